@@ -1,0 +1,168 @@
+"""The rules a value must keep, declared once and checked wherever the value enters.
+
+A `Rule` sits in the metadata of a dataclass field (`quantity`, `number`, `text`, `choice`). The model checks
+itself with it when built, the equipment file checks every key with it in one go, and a form can show it.
+"""
+
+import dataclasses
+import math
+import numbers
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import numpy as np
+from astropy import units as u
+
+from planner.errors import InvalidInputError
+
+
+@dataclasses.dataclass(frozen=True, kw_only=True)
+class Rule:
+    """Limits of one value, with its unit, its meaning and the remedy for a breach."""
+
+    unit: u.UnitBase | None = None  # None: a plain number, a text or a choice
+    kind: str = "number"  # number, whole, text, choice, truth, other
+    more_than: float | None = None
+    at_least: float | None = None
+    at_most: float | None = None
+    less_than: float | None = None
+    choices: tuple[str, ...] = ()
+    optional: bool = False
+    meaning: str = ""
+    remedy: str = ""
+
+    def breach(self, bare: float) -> str | None:
+        """Return the limit that a bare number in the rule's unit breaks, in words, or None if it keeps all."""
+        tail = f" {self.unit}" if self.unit is not None and str(self.unit) else ""
+        if self.more_than is not None and not bare > self.more_than:
+            return f"must be more than {self.more_than:g}{tail}"
+        if self.at_least is not None and not bare >= self.at_least:
+            return f"must be at least {self.at_least:g}{tail}"
+        if self.at_most is not None and not bare <= self.at_most:
+            return f"must be at most {self.at_most:g}{tail}"
+        if self.less_than is not None and not bare < self.less_than:
+            return f"must be less than {self.less_than:g}{tail}"
+        return None
+
+
+def check(name: str, value: Any, rule: Rule) -> Any:
+    """Return the value in the rule's unit, or raise `InvalidInputError` naming the rule it breaks."""
+    if value is None and rule.optional:
+        return None
+    if rule.kind == "other":
+        return value
+    if rule.kind == "truth":
+        return _checked_truth(name, value, rule)
+    if rule.kind == "text":
+        return _checked_text(name, value, rule)
+    if rule.kind == "choice":
+        return _checked_choice(name, value, rule)
+    if rule.unit is not None:
+        return _checked_quantity(name, value, rule)
+    return _checked_number(name, value, rule)
+
+
+def _checked_truth(name: str, value: Any, rule: Rule) -> bool:
+    if not isinstance(value, (bool, np.bool_)):
+        raise InvalidInputError(name, value, "must be true or false", rule.remedy)
+    return bool(value)
+
+
+def _checked_text(name: str, value: Any, rule: Rule) -> str:
+    if not isinstance(value, str) or not value.strip():
+        raise InvalidInputError(name, value, "must be a text of at least one character", rule.remedy)
+    return value.strip()
+
+
+def _checked_choice(name: str, value: Any, rule: Rule) -> str:
+    if value not in rule.choices:
+        raise InvalidInputError(name, value, f"must be one of {', '.join(rule.choices)}", rule.remedy)
+    return str(value)
+
+
+def _checked_number(name: str, value: Any, rule: Rule) -> float | int:
+    is_number = isinstance(value, numbers.Real) and not isinstance(value, bool)
+    if isinstance(value, u.Quantity) or not is_number or not math.isfinite(value):
+        raise InvalidInputError(name, value, "must be a finite number without unit", rule.remedy)
+    if rule.kind == "whole" and float(value) != int(value):
+        raise InvalidInputError(name, value, "must be a whole number", rule.remedy)
+    breach = rule.breach(float(value))
+    if breach:
+        raise InvalidInputError(name, value, breach, rule.remedy)
+    return int(value) if rule.kind == "whole" else float(value)
+
+
+def _checked_quantity(name: str, value: Any, rule: Rule) -> u.Quantity:
+    if not isinstance(value, u.Quantity):
+        raise InvalidInputError(name, value, f"must carry a unit like {rule.unit}", rule.remedy)
+    equivalencies = u.temperature() if rule.unit == u.deg_C else []
+    try:
+        converted = value.to(rule.unit, equivalencies)
+    except u.UnitConversionError:
+        raise InvalidInputError(name, value, f"must have a unit like {rule.unit}", rule.remedy) from None
+    if not np.all(np.isfinite(converted.value)):
+        raise InvalidInputError(name, value, "must be a finite value", rule.remedy)
+    for bare in np.ravel(converted.value):
+        breach = rule.breach(bare)
+        if breach:
+            raise InvalidInputError(name, value, breach, rule.remedy)
+    return converted
+
+
+def quantity(unit: Any, *, default: Any = dataclasses.MISSING, **rule: Any) -> Any:
+    """Declare a dataclass field that holds a Quantity; `default` may be a text like ``"0 arcsec"`` or None."""
+    rule.setdefault("optional", default is None)
+    if isinstance(default, str):
+        default = u.Quantity(default)
+    metadata = {"rule": Rule(unit=u.Unit(unit), kind="quantity", **rule)}
+    if default is dataclasses.MISSING:
+        return dataclasses.field(metadata=metadata)
+    return dataclasses.field(default_factory=lambda: default, metadata=metadata)
+
+
+def plain(kind: str, *, default: Any = dataclasses.MISSING, **rule: Any) -> Any:
+    """Declare a dataclass field of kind number, whole, text, choice, truth or other."""
+    rule.setdefault("optional", default is None)
+    metadata = {"rule": Rule(kind=kind, **rule)}
+    if default is dataclasses.MISSING:
+        return dataclasses.field(metadata=metadata)
+    return dataclasses.field(default=default, metadata=metadata)
+
+
+class Model:
+    """Base of the frozen dataclasses: checks each field by its rule once, when built."""
+
+    def __post_init__(self) -> None:
+        for item in dataclasses.fields(self):  # type: ignore[arg-type]
+            rule = item.metadata.get("rule")
+            if rule is not None:
+                checked = check(item.name, getattr(self, item.name), rule)
+                object.__setattr__(self, item.name, checked)
+
+
+def require_positive(name: str, value: u.Quantity, unit: Any, remedy: str = "") -> u.Quantity:
+    """Return the Quantity in `unit`, or raise `InvalidInputError` unless all of it is more than zero."""
+    return check(name, value, Rule(unit=u.Unit(unit), more_than=0, remedy=remedy))
+
+
+def require_not_negative(name: str, value: u.Quantity, unit: Any, remedy: str = "") -> u.Quantity:
+    """Return the Quantity in `unit`, or raise `InvalidInputError` if any of it is below zero."""
+    return check(name, value, Rule(unit=u.Unit(unit), at_least=0, remedy=remedy))
+
+
+def nearest_names(wanted: str, names: Iterable[str], count: int = 3) -> Sequence[str]:
+    """Return up to `count` names that resemble the wanted one, best first."""
+    import difflib
+
+    by_lower = {name.lower(): name for name in names}
+    matches = difflib.get_close_matches(wanted.lower(), by_lower, n=count, cutoff=0.5)
+    return [by_lower[match] for match in matches]
+
+
+def did_you_mean(wanted: str, names: Iterable[str]) -> str:
+    """Return ``Did you mean A or B?`` with the nearest names, or the names there are."""
+    names = list(names)
+    near = nearest_names(wanted, names)
+    if near:
+        return f"Did you mean {' or '.join(near)}?"
+    return f"There are: {', '.join(names[:12])}." if names else ""

@@ -1,0 +1,26 @@
+"""A filter: where it passes light and how much of it."""
+
+from dataclasses import dataclass
+
+from astropy import units as u
+
+from planner.checks import Model, plain, quantity
+from planner.errors import InvalidInputError
+
+
+@dataclass(frozen=True, kw_only=True)
+class Filter(Model):
+    """A pass-band taken as a box: centre, full width and transmission inside it."""
+
+    name: str = plain("text", remedy="Name the filter.")
+    centre: u.Quantity[u.nm] = quantity("nm", at_least=300, at_most=1100, remedy="Give the central wavelength.")
+    width: u.Quantity[u.nm] = quantity("nm", more_than=0, at_most=800, meaning="full width at half maximum",
+                                       remedy="Give the full width at half maximum.")
+    transmission: float = plain("number", default=0.95, more_than=0, at_most=1,
+                                remedy="Give the share of light that passes at the centre.")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.width >= 2 * self.centre:
+            raise InvalidInputError("width", self.width, "must be less than twice the central wavelength",
+                                    "Give the full width at half maximum in nm.")

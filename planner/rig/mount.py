@@ -1,0 +1,73 @@
+"""The mount: how it follows the sky, and where it stops."""
+
+from dataclasses import dataclass
+
+from astropy import units as u
+
+from planner.checks import Model, plain, quantity
+from planner.errors import InvalidInputError
+
+
+@dataclass(frozen=True, kw_only=True)
+class PeriodicTerm(Model):
+    """One periodic error of the RA drive, on the equator of the mount."""
+
+    period: u.Quantity[u.s] = quantity("s", more_than=0, remedy="Give the time of one turn.")
+    amplitude: u.Quantity[u.arcsec] = quantity("arcsec", at_least=0, meaning="zero to peak",
+                                               remedy="Give the amplitude: half of peak to peak.")
+    phase: u.Quantity[u.deg] | None = quantity("deg", default=None, meaning="at the start, if known")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mount(Model):
+    """An equatorial mount with everything about it that moves a star on the sensor."""
+
+    name: str = plain("text", remedy="Name the mount.")
+    design: str = plain("choice", default="german equatorial", choices=("german equatorial", "fork"),
+                        remedy="Write german equatorial or fork.")
+    rate: str = plain("choice", default="sidereal", choices=("sidereal", "king", "model"),
+                      remedy="Write sidereal, king or model.")
+    rate_error_ppm: float = plain("number", default=0.0, at_least=-1e5, at_most=1e5,
+                                  meaning="drive too fast: positive",
+                                  remedy="Give parts per million of the tracking rate.")
+    jitter: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec", at_least=0, at_most=60,
+                                            meaning="rms per axis, faster than a second",
+                                            remedy="Give the rms per axis.")
+    wander: u.Quantity = quantity("arcsec/min(1/2)", default="0 arcsec/min(1/2)", at_least=0, at_most=60,
+                                  meaning="random walk, rms per axis after one minute",
+                                  remedy="Write it like 0.1 arcsec/min(1/2).")
+    encoder_counts: int | None = plain("whole", default=None, optional=True, more_than=0,
+                                       meaning="steps per turn of the RA axis",
+                                       remedy="Give the steps per turn of the axis, e.g. 16777216.")
+    polar_altitude_error: u.Quantity[u.arcmin] = quantity("arcmin", default="0 arcmin", at_least=-600, at_most=600,
+                                                          meaning="axis too high: positive")
+    polar_azimuth_error: u.Quantity[u.arcmin] = quantity(
+        "arcmin", default="0 arcmin", at_least=-600, at_most=600,
+        meaning="axis points east of the pole: positive, as an azimuth angle")
+    flexure_ra: u.Quantity[u.arcsec / u.h] = quantity("arcsec/h", default="0 arcsec/h", at_least=-600, at_most=600,
+                                                      meaning="drift of the star to the east, on the sky")
+    flexure_dec: u.Quantity[u.arcsec / u.h] = quantity("arcsec/h", default="0 arcsec/h", at_least=-600, at_most=600,
+                                                       meaning="drift of the star to the north")
+    tracks_past_meridian: u.Quantity[u.deg] = quantity(
+        "deg", default="0 deg", at_least=-90, at_most=180, meaning="hour angle past the meridian before it must flip",
+        remedy="Give the hour angle, 0 if it must flip at the meridian.")
+    starts_before_meridian: u.Quantity[u.deg] = quantity(
+        "deg", default="0 deg", at_least=-90, at_most=180,
+        meaning="hour angle before the meridian at which the far side of the pier can begin",
+        remedy="Give the hour angle, 0 if only at the meridian.")
+    zenith_keep_out: u.Quantity[u.deg] = quantity("deg", default="0 deg", at_least=0, at_most=45,
+                                                  meaning="distance from the zenith that the mount avoids")
+    slew_rate: u.Quantity[u.deg / u.s] = quantity("deg/s", default="3 deg/s", more_than=0, at_most=60)
+    flip: u.Quantity[u.min] = quantity("min", default="4 min", at_least=0, at_most=120,
+                                       meaning="time a meridian flip costs, centring and focus included")
+    settle: u.Quantity[u.s] = quantity("s", default="10 s", at_least=0, at_most=600,
+                                       meaning="after a slew or a dither")
+    payload: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, meaning="rated, for imaging")
+    periodic: tuple[PeriodicTerm, ...] = plain("other", default=())
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if not all(isinstance(term, PeriodicTerm) for term in self.periodic):
+            raise InvalidInputError("periodic", self.periodic, "must be a list of periodic terms",
+                                    'Write periodic = [{period = "480 s", amplitude = "4 arcsec"}].')
+        object.__setattr__(self, "periodic", tuple(self.periodic))

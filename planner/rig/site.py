@@ -1,0 +1,83 @@
+"""The place: where it is, how dark and how steady its sky is, and what stands in the way."""
+
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import numpy as np
+from astropy import units as u
+
+from planner.checks import Model, plain, quantity
+from planner.errors import InvalidInputError
+
+
+@dataclass(frozen=True, kw_only=True)
+class HorizonProfile(Model):
+    """The observer's own horizon: apparent altitude of the skyline by azimuth.
+
+    Between two points the skyline is a straight line; two points at one azimuth are a wall. The profile closes
+    on itself over north.
+    """
+
+    azimuth: u.Quantity[u.deg] = quantity("deg", at_least=0, at_most=360,
+                                          remedy="Count azimuth from north through east, 0 to 360 deg.")
+    altitude: u.Quantity[u.deg] = quantity("deg", at_least=-10, at_most=90,
+                                           remedy="Give the apparent altitude of the skyline.")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.azimuth.ndim != 1 or self.azimuth.shape != self.altitude.shape or self.azimuth.size == 0:
+            raise InvalidInputError("horizon", f"{self.azimuth.shape} azimuths, {self.altitude.shape} altitudes",
+                                    "must be pairs of azimuth and altitude", "Give one altitude per azimuth.")
+        if np.any(np.diff(self.azimuth.value) < 0):
+            raise InvalidInputError("horizon azimuth", self.azimuth, "must not decrease",
+                                    "Sort the points by azimuth.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Site(Model):
+    """A place to observe from."""
+
+    name: str = plain("text", remedy="Name the site.")
+    latitude: u.Quantity[u.deg] = quantity("deg", at_least=-90, at_most=90, meaning="north positive",
+                                           remedy="Give the geodetic latitude, south negative.")
+    longitude: u.Quantity[u.deg] = quantity("deg", at_least=-180, at_most=360, meaning="east positive",
+                                            remedy="Give the longitude, east positive.")
+    height: u.Quantity[u.m] = quantity("m", default="0 m", at_least=-450, at_most=6500,
+                                       meaning="above sea level", remedy="Give the height above sea level.")
+    time_zone: str = plain("text", default="UTC", remedy="Give a name of the time-zone database, e.g. UTC.")
+    sky_brightness: u.Quantity[u.mag / u.arcsec**2] = quantity(
+        "mag/arcsec2", default="21 mag/arcsec2", at_least=14, at_most=22.5,
+        meaning="V, zenith, no Moon", remedy="Give the V brightness at the zenith on a moonless night, 14 to 22.5.")
+    seeing: u.Quantity[u.arcsec] = quantity(
+        "arcsec", default="2.5 arcsec", more_than=0, at_most=20, meaning="FWHM, zenith, 500 nm",
+        remedy="Give the full width at half maximum of a long exposure at the zenith.")
+    temperature: u.Quantity[u.deg_C] = quantity("deg_C", default="10 deg_C", at_least=-80, at_most=60,
+                                                meaning="of the night air")
+    pressure: u.Quantity[u.hPa] | None = quantity(
+        "hPa", default=None, more_than=300, at_most=1100,
+        meaning="at the site; standard for its height if absent", remedy="Give the pressure at the site itself.")
+    disturbance_interval: u.Quantity[u.h] = quantity(
+        "h", default="3 h", more_than=0,
+        meaning="mean time between gusts, aircraft or clouds that spoil a frame (common practice, no source)",
+        remedy="Give the mean time between spoiled moments.")
+    horizon: HorizonProfile | None = plain("other", default=None, optional=True, meaning="the observer's skyline")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        try:
+            ZoneInfo(self.time_zone)
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            raise InvalidInputError("time_zone", self.time_zone, "must be a name of the time-zone database",
+                                    "Write it like Europe/Rome or UTC.") from None
+
+    @property
+    def station_pressure(self) -> u.Quantity[u.hPa]:
+        """Pressure at the site: as given, or that of the ISO standard atmosphere at its height.
+
+        References
+        ----------
+        .. [ISO2533] ISO 2533:1975: p = 1013.25 (1 - 0.0065 h / 288.15)^5.25588 below 11 km.
+        """
+        if self.pressure is not None:
+            return self.pressure
+        return 1013.25 * (1 - 0.0065 * self.height.to_value(u.m) / 288.15) ** 5.25588 * u.hPa

@@ -1,0 +1,49 @@
+"""The optics in front of the camera."""
+
+from dataclasses import dataclass
+
+from astropy import units as u
+
+from planner.checks import Model, plain, quantity
+from planner.errors import InvalidInputError
+
+
+@dataclass(frozen=True, kw_only=True)
+class Telescope(Model):
+    """A telescope as used: reducer, corrector or extender included."""
+
+    name: str = plain("text", remedy="Name the telescope.")
+    aperture: u.Quantity[u.mm] = quantity("mm", more_than=0, at_most=5000, meaning="clear diameter",
+                                          remedy="Give the clear diameter of the entrance pupil.")
+    focal_length: u.Quantity[u.mm] = quantity("mm", more_than=0, at_most=50000, meaning="reducer included",
+                                              remedy="Give the effective focal length, reducer included.")
+    obstruction: float = plain("number", default=0.0, at_least=0, less_than=0.9, meaning="share of the diameter",
+                               remedy="Give the central obstruction as a share of the diameter, 0 if none.")
+    transmission: float = plain("number", default=0.9, more_than=0, at_most=1, meaning="all surfaces together",
+                                remedy="Give the share of light that passes all mirrors and lenses.")
+    optical_blur: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec", at_least=0, at_most=60,
+                                                  meaning="FWHM of aberrations and focus error",
+                                                  remedy="Give the blur as a full width at half maximum.")
+    expansion: u.Quantity[1 / u.K] = quantity("1/K", default="23.1e-6 1/K", at_least=0, at_most=1e-4,
+                                              meaning="thermal expansion of the tube; aluminium if absent")
+    tube_length: u.Quantity[u.mm] | None = quantity("mm", default=None, more_than=0,
+                                                    meaning="between objective and focus; focal length if absent")
+    mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0)
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.focal_ratio < 0.5:
+            raise InvalidInputError("focal_length", self.focal_length, "must be at least half the aperture",
+                                    f"With aperture {self.aperture:g} that is f/{self.focal_ratio:.2f}; check both.")
+
+    @property
+    def focal_ratio(self) -> float:
+        """Focal length over aperture, f/N."""
+        return float((self.focal_length / self.aperture).to_value(u.one))
+
+    @property
+    def collecting_area(self) -> u.Quantity[u.m**2]:
+        """Area of the aperture without the obstruction: π/4 (D² − d²)."""
+        import math
+
+        return math.pi / 4 * self.aperture.to(u.m) ** 2 * (1 - self.obstruction**2)

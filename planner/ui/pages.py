@@ -1,0 +1,5 @@
+"""The list of pages."""
+
+
+def run() -> None:
+    """Show the app."""

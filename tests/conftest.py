@@ -1,0 +1,37 @@
+"""Rules for every test: no network beyond this machine, repeatable examples, no silent skip in CI."""
+
+import os
+import socket
+
+import hypothesis
+import pytest
+
+hypothesis.settings.register_profile("repeatable", derandomize=True, deadline=None, print_blob=True)
+hypothesis.settings.load_profile("repeatable")
+
+LOOPBACK = {"127.0.0.1", "::1", "localhost"}
+_connect = socket.socket.connect
+
+
+def _connect_on_this_machine(self, address):
+    """Refuse any address that is not on this machine."""
+    if self.family in (socket.AF_INET, socket.AF_INET6) and address[0] not in LOOPBACK:
+        raise OSError(f"tests must not use the network: {address}")
+    return _connect(self, address)
+
+
+@pytest.fixture(autouse=True)
+def _no_network(monkeypatch):
+    monkeypatch.setattr(socket.socket, "connect", _connect_on_this_machine)
+
+
+@pytest.hookimpl(hookwrapper=True)
+def pytest_runtest_makereport(item, call):
+    """In CI a skip is a failure, unless the test needs data that do not travel with the project."""
+    outcome = yield
+    report = outcome.get_result()
+    if report.skipped and not hasattr(report, "wasxfail") and os.environ.get("CI") == "true" and (
+        item.get_closest_marker("optional_data") is None
+    ):
+        report.outcome = "failed"
+        report.longrepr = f"skipped in CI: {report.longrepr}"

@@ -1,0 +1,47 @@
+"""A rule is kept or broken, and the line says which and what to do."""
+
+import numpy as np
+import pytest
+from astropy import units as u
+
+from planner.checks import Rule, check, did_you_mean
+from planner.errors import InvalidInputError
+from planner.rig import Telescope
+
+
+def test_the_line_names_value_rule_and_remedy():
+    with pytest.raises(InvalidInputError) as caught:
+        Telescope(name="x", aperture=100 * u.mm, focal_length=0 * u.mm)
+    assert str(caught.value) == (
+        "focal_length = 0.0 mm: must be more than 0 mm. Give the effective focal length, reducer included."
+    )
+    assert caught.value.name == "focal_length"
+
+
+@pytest.mark.parametrize("bad", [-5 * u.mm, np.nan * u.mm, np.inf * u.mm, 3 * u.kg, 3.0, "3 mm", None])
+def test_what_is_no_positive_length_is_refused(bad):
+    with pytest.raises(InvalidInputError, match="focal_length"):
+        Telescope(name="x", aperture=100 * u.mm, focal_length=bad)
+
+
+def test_values_are_held_in_the_rules_unit():
+    assert Telescope(name="x", aperture=10 * u.cm, focal_length=1 * u.m).focal_length.unit == u.mm
+
+
+@pytest.mark.parametrize(
+    ("value", "rule", "words"),
+    [
+        (1.5, Rule(kind="whole"), "whole number"),
+        (True, Rule(kind="number"), "finite number"),
+        ("red", Rule(kind="choice", choices=("mono", "bayer")), "one of mono, bayer"),
+        ("  ", Rule(kind="text"), "at least one character"),
+        (1, Rule(kind="truth"), "true or false"),
+    ],
+)
+def test_plain_kinds(value, rule, words):
+    with pytest.raises(InvalidInputError, match=words):
+        check("thing", value, rule)
+
+
+def test_nearest_names_are_offered():
+    assert did_you_mean("focal_lenght", ["focal_length", "aperture"]) == "Did you mean focal_length?"
