@@ -1,0 +1,50 @@
+"""A target: where it is on the sky, how large and how bright."""
+
+from dataclasses import dataclass
+
+from astropy import units as u
+
+from planner.checks import Model, plain, quantity
+from planner.errors import InvalidInputError
+
+
+@dataclass(frozen=True)
+class Target(Model):
+    """A fixed place on the sky, ICRS (epoch 2000.0), with what a catalogue knows about it."""
+
+    name: str = plain("text", remedy="Name the target.")
+    ra: u.Quantity[u.deg] = quantity("deg", at_least=0, less_than=360,
+                                     remedy="Give the right ascension, 0 to 360 deg; 1 h is 15 deg.")
+    dec: u.Quantity[u.deg] = quantity("deg", at_least=-90, at_most=90,
+                                      remedy="Give the declination, south negative.")
+    kind: str = plain("other", default="", meaning="what it is, in words")
+    size_major: u.Quantity[u.arcmin] | None = quantity("arcmin", default=None, more_than=0, at_most=10800,
+                                                       remedy="Give the larger diameter on the sky.")
+    size_minor: u.Quantity[u.arcmin] | None = quantity("arcmin", default=None, more_than=0, at_most=10800,
+                                                       remedy="Give the smaller diameter on the sky.")
+    position_angle: u.Quantity[u.deg] | None = quantity("deg", default=None, at_least=-360, at_most=360,
+                                                        meaning="of the major axis, from north through east")
+    magnitude: u.Quantity[u.mag] | None = quantity("mag", default=None, at_least=-30, at_most=40,
+                                                   meaning="integrated, V or the band nearest to it")
+    surface_brightness: u.Quantity[u.mag / u.arcsec**2] | None = quantity(
+        "mag/arcsec2", default=None, at_least=5, at_most=35, meaning="mean over the object, V or nearest to it",
+        remedy="Give magnitudes per square arcsecond.")
+    common_name: str = plain("other", default="")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        for name in ("kind", "common_name"):
+            text = getattr(self, name)
+            if not isinstance(text, str):
+                raise InvalidInputError(name, text, "must be a text", "Leave it out if there is none.")
+            object.__setattr__(self, name, text.strip())
+        for name in ("ra", "dec"):
+            if getattr(self, name).ndim:
+                raise InvalidInputError(name, getattr(self, name), "must be one value",
+                                        "Make one Target for each place.")
+        if self.size_major is None and self.size_minor is not None:
+            raise InvalidInputError("size_minor", self.size_minor, "needs the larger diameter beside it",
+                                    "Give size_major as well.")
+        if self.size_major is not None and self.size_minor is not None and self.size_minor > self.size_major:
+            raise InvalidInputError("size_minor", self.size_minor, "must not exceed size_major",
+                                    f"size_major is {self.size_major:g}; check both.")
