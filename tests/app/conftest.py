@@ -1,0 +1,101 @@
+"""A running app and a real browser, both on this machine, for the pages' tests."""
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from pathlib import Path
+
+import pytest
+
+SCRIPT = Path(__file__).parents[2] / "streamlit_app.py"
+CHROMIUM_FLAGS = [
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]
+DESKTOP = {"width": 1280, "height": 900}
+PHONE = {"width": 390, "height": 844}
+
+
+def _free_port():
+    with socket.socket() as listener:
+        listener.bind(("127.0.0.1", 0))
+        return listener.getsockname()[1]
+
+
+@pytest.fixture(scope="session")
+def app_address(tmp_path_factory):
+    """The address of a freshly started app that has no equipment file but the demo."""
+    home = tmp_path_factory.mktemp("home")
+    port = _free_port()
+    environment = {**os.environ, "HOME": str(home), "XDG_CONFIG_HOME": str(home / "config")}
+    server = subprocess.Popen(
+        [sys.executable, "-m", "streamlit", "run", str(SCRIPT), f"--server.port={port}", "--server.headless=true"],
+        env=environment, cwd=SCRIPT.parent, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    address = f"http://127.0.0.1:{port}"
+    try:
+        _wait_until_it_answers(f"{address}/_stcore/health", server)
+        yield address
+    finally:
+        server.terminate()
+        server.wait(timeout=20)
+
+
+def _wait_until_it_answers(address, server, patience_s=60):
+    end = time.monotonic() + patience_s
+    while time.monotonic() < end:
+        if server.poll() is not None:
+            raise RuntimeError(f"the app ended with code {server.returncode}")
+        try:
+            with urllib.request.urlopen(address, timeout=2) as answer:
+                if answer.status == 200:
+                    return
+        except OSError:
+            time.sleep(0.2)
+    raise RuntimeError("the app did not start")
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    """A real Chromium, the system's own."""
+    path = shutil.which("chromium")
+    if path is None:
+        pytest.skip("no chromium on this machine: install the Debian package chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, args=CHROMIUM_FLAGS)
+        yield browser
+        browser.close()
+
+
+class Watched:
+    """A page from a fresh profile, with the errors it printed and the hosts it asked."""
+
+    def __init__(self, browser, viewport):
+        self.context = browser.new_context(viewport=viewport)
+        self.page = self.context.new_page()
+        self.errors = []
+        self.strangers = []
+        self.page.on("console", lambda message: self.errors.append(message.text) if message.type == "error" else None)
+        self.page.on("pageerror", lambda error: self.errors.append(str(error)))
+        self.page.on("request", self._note_stranger)
+
+    def _note_stranger(self, request):
+        if not request.url.startswith(("http://127.0.0.1", "ws://127.0.0.1", "data:", "blob:")):
+            self.strangers.append(request.url)
+
+    def settle(self, timeout_ms=60000):
+        """Wait until the app has stopped running."""
+        self.page.wait_for_selector('[data-testid="stApp"][data-test-script-state="notRunning"]', timeout=timeout_ms)
+
+
+@pytest.fixture(params=[DESKTOP, PHONE], ids=["desktop", "phone"])
+def watched(request, chromium):
+    """A watched page, once at desktop and once at phone width."""
+    page = Watched(chromium, request.param)
+    yield page
+    page.context.close()
