@@ -64,6 +64,7 @@ class Mount(Model):
                                        meaning="after a slew or a dither")
     payload: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, meaning="rated, for imaging")
     periodic: tuple[PeriodicTerm, ...] = plain("other", default=())
+    drive_class: str | None = plain("text", default=None, meaning="generic class the figures start from, if any")
 
     def __post_init__(self) -> None:
         super().__post_init__()

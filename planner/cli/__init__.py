@@ -1,0 +1,113 @@
+"""The command `planner`: words in, one core call, an answer out.
+
+Each command lives in a module of its own, named here with its line of help and imported only when it is called;
+the module holds ``app``, a `typer.Typer`. Exit codes: 0 an answer, 2 bad input with one line on stderr.
+"""
+
+import importlib
+import os
+import sys
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
+
+from planner.errors import PlannerError
+
+
+class Entry(NamedTuple):
+    """A command: the module that holds it and its line of help."""
+
+    module: str
+    help: str
+
+
+COMMANDS: Mapping[str, Entry] = {
+    "init": Entry("planner.cli.init", "Write a commented equipment file to start from."),
+}
+
+BAD_INPUT = 2
+INTERRUPTED = 130  # 128 + SIGINT, as shells have it
+
+
+def main() -> None:
+    """Run the command line and leave with its exit code."""
+    sys.exit(run(sys.argv[1:]))
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run one command and return its exit code.
+
+    Parameters
+    ----------
+    arguments : sequence of str
+        The words after ``planner``.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a terminal without ″ shows ? instead of failing
+    try:
+        code = _dispatch(list(arguments))
+        sys.stdout.flush()
+        return code
+    except PlannerError as error:
+        return _refuse(str(error))
+    except KeyboardInterrupt:
+        print(file=sys.stderr)
+        return INTERRUPTED
+    except BrokenPipeError:  # the reader of our output has left, as `head` does
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+
+
+def _dispatch(arguments: list[str]) -> int:
+    if not arguments or arguments[0] in ("--help", "-h", "help"):
+        print(help_text())
+        return 0
+    if arguments[0] == "--version":
+        from planner import __version__
+
+        print(f"planner {__version__}")
+        return 0
+    name = arguments.pop(0)
+    if name not in COMMANDS:
+        from planner.checks import did_you_mean
+
+        line = "is not an option" if name.startswith("-") else "is not a command"
+        return _refuse(f"planner {name}: {line}. {did_you_mean(name, COMMANDS)}")
+    return _run_command(name, arguments)
+
+
+def _run_command(name: str, arguments: list[str]) -> int:
+    """Import the command's module and run it; its usage errors become one line."""
+    import typer
+    from typer.main import get_command
+
+    # ClickException is the root of typer's own errors; typer exports only this descendant of it.
+    usage_error: Any = typer.BadParameter.__mro__[1]
+    command = get_command(importlib.import_module(COMMANDS[name].module).app)
+    try:
+        code = command.main(arguments, prog_name=f"planner {name}", standalone_mode=False)
+    except usage_error.__mro__[1] as error:
+        line = " ".join(error.format_message().split()).rstrip(".")
+        return _refuse(f'{line}. See "planner {name} --help".')
+    except typer.Abort:
+        return INTERRUPTED
+    return code if isinstance(code, int) else 0
+
+
+def _refuse(line: str) -> int:
+    """Print one line on stderr and return the exit code of bad input."""
+    print(" ".join(line.split()), file=sys.stderr)
+    return BAD_INPUT
+
+
+def help_text() -> str:
+    """Return the list of commands."""
+    width = max(len(name) for name in COMMANDS)
+    lines = [f"  {name:<{width}}  {entry.help}" for name, entry in COMMANDS.items()]
+    return "\n".join([
+        "Usage: planner COMMAND [OPTIONS] [WORDS]", "",
+        "From a rig and a target to a verdict: guide or not, how long a sub-exposure, which targets tonight.", "",
+        "Commands:", *lines, "",
+        'Each command explains itself: "planner gear --help". Without an equipment file of your own, a packaged',
+        'demo stands in; "planner init" writes a file to start from. "planner --version" tells the version.',
+    ])

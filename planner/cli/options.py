@@ -1,0 +1,69 @@
+"""Options that several commands share, and what is done with them."""
+
+import datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from planner.cli.output import note
+from planner.errors import InvalidInputError
+from planner.files.equipment import load_equipment
+from planner.rig import Equipment, Site
+
+EquipmentOption = Annotated[
+    Path | None, typer.Option("--equipment", metavar="FILE", help="Equipment file, instead of your own or the demo.")
+]
+RigOption = Annotated[str | None, typer.Option("--rig", metavar="NAME", help="Rig; the first one if not given.")]
+SiteOption = Annotated[str | None, typer.Option("--site", metavar="NAME", help="Site; the first one if not given.")]
+NightOption = Annotated[
+    str | None, typer.Option("--night", metavar="YYYY-MM-DD", help="Night, by its evening's date; else tonight.")
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object; keys end in their unit.")]
+
+DEMO_NOTE = 'Using the packaged demo equipment; "planner init" writes a file for your own.'
+
+
+def new_app() -> typer.Typer:
+    """Return the holder of a command: no completion script, plain text in help, errors left to `planner.cli`."""
+    return typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
+
+
+def open_equipment(path: Path | None) -> Equipment:
+    """Return the equipment; a note on stderr says when it is the packaged demo."""
+    equipment = load_equipment(path)
+    if equipment.is_demo:
+        note(DEMO_NOTE)
+    return equipment
+
+
+def night_date(text: str | None, site: Site, *, now: datetime.datetime | None = None) -> datetime.date:
+    """Return the local date of the evening on which a night begins.
+
+    Parameters
+    ----------
+    text : str or None
+        ``YYYY-MM-DD``; None for tonight: from local noon on the coming night, before it the night just past.
+    site : Site
+        Gives the time zone.
+    now : datetime, optional
+        The present, with a time zone; the clock's if not given.
+
+    Raises
+    ------
+    InvalidInputError
+        If the text is no date of the years 1900 to 2100.
+    """
+    if text is None:
+        from zoneinfo import ZoneInfo
+
+        now = now or datetime.datetime.now(datetime.UTC)
+        return (now.astimezone(ZoneInfo(site.time_zone)) - datetime.timedelta(hours=12)).date()
+    try:
+        date = datetime.datetime.strptime(text.strip(), "%Y-%m-%d").date()
+    except ValueError:
+        date = None
+    if date is None or not 1900 <= date.year <= 2100:
+        raise InvalidInputError("night", text, "must be a date of the years 1900 to 2100",
+                                "Write the evening's date like 2026-11-25.")
+    return date

@@ -1,0 +1,84 @@
+"""What commands print: JSON that is the same byte for byte, tables, and notes on stderr."""
+
+import json
+import math
+import os
+import sys
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+DIGITS = 10  # significant; far beyond any input's accuracy, short of the last bits that differ between machines
+PLAIN_WIDTH = 110  # columns when the output is no terminal
+
+
+def print_json(document: Mapping[str, Any]) -> None:
+    """Print one JSON object: keys sorted, floats to 10 significant digits, what is not finite as null."""
+    print(json_text(document))
+
+
+def json_text(document: Mapping[str, Any]) -> str:
+    """Return the JSON text that `print_json` prints."""
+    return json.dumps(_plain(document), indent=2, sort_keys=True, allow_nan=False)
+
+
+def iso_utc(time: Any) -> str | None:
+    """Return an astropy Time as ISO 8601 UTC to the second with Z; None stays None."""
+    if time is None:
+        return None
+    import datetime
+
+    moment = time.utc.to_datetime(leap_second_strict="silent") + datetime.timedelta(seconds=0.5)
+    return moment.strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def console() -> "Console":
+    """Return where tables go: colour only on a terminal and without NO_COLOR, a fixed width elsewhere."""
+    from rich.console import Console
+
+    columns = os.environ.get("COLUMNS", "")
+    fixed = None if sys.stdout.isatty() else int(columns) if columns.isdigit() and int(columns) > 20 else PLAIN_WIDTH
+    return Console(file=sys.stdout, width=fixed, highlight=False, soft_wrap=False)
+
+
+def print_table(title: str, columns: Sequence[str], rows: Iterable[Sequence[Any]], *,
+                right: Sequence[str] = ()) -> None:
+    """Print a table; cells are printed as text, markup in them is not obeyed; columns in `right` align right."""
+    from rich import box
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(title=Text(title, style="bold"), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
+    for column in columns:
+        table.add_column(column, justify="right" if column in right else "left", overflow="fold")
+    for row in rows:
+        table.add_row(*(Text("" if cell is None else str(cell)) for cell in row))
+    console().print(table)
+
+
+def note(text: str) -> None:
+    """Print a note on stderr, where it does not disturb the answer."""
+    print(text, file=sys.stderr)
+
+
+def _plain(value: Any) -> Any:
+    """Return the value as JSON knows it; numpy scalars and arrays become numbers and lists."""
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if value is None or isinstance(value, (str, bool, int)):
+        return value
+    if isinstance(value, float):
+        return _rounded(value)
+    if hasattr(value, "unit"):
+        raise TypeError(f"{value!r} has a unit; give a plain number under a key that ends in the unit")
+    if hasattr(value, "tolist"):  # numpy
+        return _plain(value.tolist())
+    return [_plain(item) for item in value]
+
+
+def _rounded(value: float) -> float | None:
+    if not math.isfinite(value):
+        return None
+    return float(f"{value:.{DIGITS}g}") + 0.0  # + 0.0 turns -0.0 into 0.0

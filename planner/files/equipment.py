@@ -1,0 +1,121 @@
+"""The equipment file: what the observer owns, written as TOML with units in every quantity.
+
+Without a file of the user's own, the packaged demo stands in and `Equipment.is_demo` says so.
+"""
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from planner.checks import did_you_mean
+from planner.errors import InvalidInputError
+from planner.files.packaged import packaged_data
+from planner.files.reading import read_text
+from planner.files.tables import KINDS, Reading, as_written, read_table
+from planner.rig import Equipment
+
+WHAT = "equipment file"
+
+
+def user_equipment_path() -> Path:
+    """Return where the user's own equipment file lies, there or not: in the folder of their settings."""
+    import platformdirs
+
+    return platformdirs.user_config_path("planner", appauthor=False) / "equipment.toml"
+
+
+def equipment_path(path: Path | str | None = None) -> Path:
+    """Return the file that `load_equipment` reads: the one given, else the user's, else the packaged demo."""
+    if path is not None:
+        return Path(path).expanduser()
+    own = user_equipment_path()
+    return own if own.exists() or own.is_symlink() else packaged_data("equipment.toml")
+
+
+def load_equipment(path: Path | str | None = None) -> Equipment:
+    """Return everything the observer owns.
+
+    Parameters
+    ----------
+    path : Path, str or None
+        The equipment file; None for the user's own, or the packaged demo if there is none.
+
+    Raises
+    ------
+    InvalidInputError
+        With the first problem of the file and how many more there are.
+    """
+    used = equipment_path(path)
+    equipment, problems = _read(used)
+    if equipment is None:
+        raise _first_of(problems)
+    return equipment
+
+
+def check_equipment(path: Path | str | None = None) -> list[str]:
+    """Return every problem of an equipment file in one go, a line each with file, table and key; empty if good."""
+    return [str(problem) for problem in _read(equipment_path(path))[1]]
+
+
+def parse_equipment(text: str, *, file: str, folder: Path, is_demo: bool = False
+                    ) -> tuple[Equipment | None, list[InvalidInputError]]:
+    """Return the equipment written in a text, None if it has problems, and the problems.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    file : str
+        Name of the file, for the problems.
+    folder : Path
+        Where the horizon files lie that it names.
+    is_demo : bool
+        Whether it is the packaged demo.
+    """
+    try:
+        document = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        reason = str(error) or "nested too deep"
+        return None, [InvalidInputError(WHAT, file, f"is not TOML: {reason}", "Mend that place and try again.")]
+    reading = Reading(file, folder)
+    _read_document(reading, document)
+    if reading.problems:
+        return None, reading.problems
+    models = {f"{kind}s": tuple(reading.models[kind].values()) for kind in KINDS}
+    return Equipment(**models, is_demo=is_demo), []
+
+
+def _read(path: Path) -> tuple[Equipment | None, list[InvalidInputError]]:
+    try:
+        text = read_text(path, what=WHAT)
+    except InvalidInputError as error:
+        return None, [error]
+    is_demo = path == packaged_data("equipment.toml")
+    return parse_equipment(text, file=path.name, folder=path.parent, is_demo=is_demo)
+
+
+def _read_document(reading: Reading, document: dict[str, Any]) -> None:
+    for key in (key for key in document if key not in KINDS):
+        reading.problem(key, _summary(document[key]), "is not a table of the equipment file",
+                        did_you_mean(key, KINDS))
+    for kind in KINDS:
+        tables = document.get(kind, [])
+        for place, table in enumerate(tables if isinstance(tables, list) else [tables], start=1):
+            read_table(reading, kind, place, table)
+    for kind in ("site", "rig"):
+        if not document.get(kind):
+            reading.problem(f"[[{kind}]]", "(missing)", f"the file must hold at least one [[{kind}]]",
+                            'See the file that "planner init" writes.')
+
+
+def _summary(value: Any) -> str:
+    return "(table)" if isinstance(value, (dict, list)) else as_written(value)
+
+
+def _first_of(problems: list[InvalidInputError]) -> InvalidInputError:
+    """Return the first problem, saying how many more there are."""
+    first, more = problems[0], len(problems) - 1
+    if not more:
+        return first
+    tail = f'({more} more: "planner gear --check" lists them.)'
+    return InvalidInputError(first.name, first.value, first.rule, f"{first.remedy} {tail}".strip())

@@ -1,0 +1,88 @@
+"""Quantities as people write them, a number and its unit in one text: ``3.76 um``, ``21.2 mag/arcsec2``, ``-5 °C``."""
+
+import functools
+import re
+
+from astropy import units as u
+
+from planner.checks import Rule
+from planner.errors import InvalidInputError
+
+_WRITTEN = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?|[+-]?(?:nan|inf)\b)\s*(.*?)\s*", re.I | re.S)
+# What people write for a unit, in the words of astropy.
+_WORDS = {
+    "°": "deg", "″": "arcsec", '"': "arcsec", "′": "arcmin", "'": "arcmin", "degrees": "deg", "degree": "deg",
+    "°C": "deg_C", "degC": "deg_C", "Celsius": "deg_C", "celsius": "deg_C", "e-": "electron", "e": "electron",
+    "ADU": "adu", "sec": "s", "seconds": "s", "second": "s", "minutes": "min", "minute": "min", "hours": "h",
+    "hour": "h", "metres": "m", "metre": "m", "micron": "um", "microns": "um", "mbar": "hPa", "deg_C": "deg_C",
+}
+_WORD = re.compile(r"(?<![\d.])e-(?![\w(])|°C?|[″\"′']|[A-Za-zµμ_]+")
+_TEMPERATURES = {"C": u.deg_C, "F": u.imperial.deg_F, "°F": u.imperial.deg_F, "degF": u.imperial.deg_F}
+_IMPERIAL = {"in": u.imperial.inch, "inch": u.imperial.inch, "inches": u.imperial.inch, "ft": u.imperial.foot,
+             "feet": u.imperial.foot, "lb": u.imperial.pound, "lbs": u.imperial.pound, "oz": u.imperial.oz}
+
+
+def parse_quantity(name: str, text: object, rule: Rule) -> u.Quantity:
+    """Return the Quantity written in a text, in the unit it was written in.
+
+    Parameters
+    ----------
+    name : str
+        What the user called the value.
+    text : object
+        The value as written; anything but a text of number and unit is refused.
+    rule : Rule
+        Gives the unit to suggest and the remedy.
+
+    Raises
+    ------
+    InvalidInputError
+        If it is not a number with a unit that exists.
+    """
+    like = f"must be a text of a number and a unit like {unit_text(rule.unit)}"
+    if not isinstance(text, str):
+        raise InvalidInputError(name, text, like, _example(text, rule))
+    found = _WRITTEN.fullmatch(text.replace("−", "-"))  # the true minus sign
+    if found is None or not found[2]:
+        raise InvalidInputError(name, text, like, _example(found[1] if found else None, rule))
+    unit = _unit(found[2], rule)
+    if unit is None:
+        raise InvalidInputError(name, text, f"has no known unit, {like}", rule.remedy)
+    return u.Quantity(float(found[1]), unit)
+
+
+def quantity_text(value: u.Quantity) -> str:
+    """Return a scalar Quantity as `parse_quantity` reads it, to 10 significant digits."""
+    return f"{value.value:.10g} {unit_text(value.unit)}"
+
+
+def unit_text(unit: u.UnitBase | None) -> str:
+    """Return the unit without blanks, as it is written in the equipment file: ``electron/adu``."""
+    return str(unit).replace(" ", "") if unit is not None else ""
+
+
+def _example(bare: object, rule: Rule) -> str:
+    """Return the remedy for a value without unit: how to write it."""
+    is_number = (isinstance(bare, (int, float)) and not isinstance(bare, bool)) or isinstance(bare, str)
+    return f'Write it like "{bare if is_number else 1} {unit_text(rule.unit)}".'
+
+
+def _unit(text: str, rule: Rule) -> u.UnitBase | None:
+    if text == unit_text(rule.unit):
+        return rule.unit
+    if rule.unit == u.deg_C and text in _TEMPERATURES:
+        return _TEMPERATURES[text]
+    return _named_unit(text)
+
+
+@functools.lru_cache(maxsize=256)
+def _named_unit(text: str) -> u.UnitBase | None:
+    if text in _IMPERIAL:
+        return _IMPERIAL[text]
+    plain = text.replace("²", "2").replace("³", "3")
+    words = _WORD.sub(lambda found: _WORDS.get(found[0], found[0]), plain)
+    try:
+        unit = u.Unit(words)
+    except (ValueError, TypeError):
+        return None
+    return unit if isinstance(unit, u.UnitBase) else None

@@ -1,0 +1,56 @@
+"""Reading a text file that a person wrote: every way it can go wrong is one line."""
+
+import os
+from pathlib import Path
+
+from planner.errors import InvalidInputError
+
+LARGEST_TEXT = 2**20  # bytes; a hundred times a large equipment file, so a wrong file is refused before it is read
+
+
+def read_text(path: Path | str, *, what: str, largest: int = LARGEST_TEXT) -> str:
+    """Return the text of a UTF-8 file, without a byte-order mark.
+
+    Parameters
+    ----------
+    path : Path or str
+        The file.
+    what : str
+        What the file is, for the error: ``equipment file``.
+    largest : int
+        Size in bytes from which the file is refused.
+
+    Raises
+    ------
+    InvalidInputError
+        If the file is missing, no regular file, too large, not readable or not text.
+    """
+    raw = read_bytes(path, what=what, largest=largest)
+    if b"\0" in raw:
+        raise InvalidInputError(what, path, "must be a text file, this one is binary", "Check the path.")
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise InvalidInputError(what, path, f"must be text in UTF-8, line {line} is not",
+                                "Save the file again as UTF-8.") from None
+
+
+def read_bytes(path: Path | str, *, what: str, largest: int) -> bytes:
+    """Return the content of a regular file of at most `largest` bytes; `InvalidInputError` in every other case."""
+    path = Path(path).expanduser()
+    try:
+        if not path.exists():
+            raise InvalidInputError(what, path, "is not there", "Check the path.")
+        if not path.is_file():
+            raise InvalidInputError(what, path, "must be a file", "Give the path of the file itself.")
+        size = os.stat(path).st_size
+        if size > largest:
+            raise InvalidInputError(what, path, f"must be at most {largest / 1e6:.0f} MB, it is {size / 1e6:.0f} MB",
+                                    "Check the path.")
+        return path.read_bytes()
+    except (OSError, ValueError) as error:
+        if isinstance(error, InvalidInputError):
+            raise
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InvalidInputError(what, path, f"cannot be read ({reason})", "Check the path and its rights.") from None
