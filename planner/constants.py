@@ -9,3 +9,6 @@ SIDEREAL_RATE = (360 * u.deg / SIDEREAL_DAY).to(u.arcsec / u.s)
 
 # FWHM of a Gaussian in units of its standard deviation: 2 sqrt(2 ln 2).
 FWHM_PER_SIGMA = 2.354820045030949
+
+# Standard acceleration of gravity: 3rd General Conference on Weights and Measures (1901), exact by convention.
+STANDARD_GRAVITY = 9.80665 * u.m / u.s**2
