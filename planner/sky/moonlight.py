@@ -1,0 +1,127 @@
+"""Moonlight scattered by the air into the line of sight.
+
+The V formula is that of Krisciunas and Schaefer: 8 to 23 % against their data. It uses the Moon's own airmass for the
+light that comes down and the target's for the light that is scattered. Other wavelengths follow from the colour of
+the Moon and from how much more or less the air scatters and takes away there.
+"""
+
+import numpy as np
+from astropy import units as u
+
+from planner.sky.airmass import _scattering_airmass
+from planner.sky.brightness import LN_FLUX_PER_MAG, NANOLAMBERT_OF_ZERO_MAG, SURFACE_MAG, _magnitude
+from planner.sky.dark_sky import BAND_NM
+from planner.sky.extinction import V_NM, _extinction, _scattering_extinction, _within_range
+
+_LN10 = np.log(10)
+_MOON_RADIUS_DEG = 0.26  # nearer than this the line of sight ends on the Moon
+# Colours of the Moon, magnitude minus V, in U B V R I. U - B 0.46, B - V 0.92: Allen's Astrophysical Quantities, from
+# memory. V - R 0.53, V - I 1.1: the Sun's 0.35 and 0.70 (Ramirez et al. 2012, ApJ 752, 5, from memory) reddened by a
+# lunar reflectance growing as the wavelength, 0.1 mag uncertain.
+_MOON_COLOURS = np.array([1.38, 0.92, 0.0, -0.53, -1.10])
+
+
+@u.quantity_input
+def moonlight(
+    *,
+    moon_altitude: u.Quantity[u.deg],
+    altitude: u.Quantity[u.deg],
+    separation: u.Quantity[u.deg],
+    phase_angle: u.Quantity[u.deg],
+    extinction: u.Quantity[u.mag],
+) -> u.Quantity[u.mag / u.arcsec**2]:
+    r"""Return the V brightness of scattered moonlight.
+
+    .. math:: B = f(\rho)\, I^*\, 10^{-0.4 k X_\mathrm{Moon}} (1 - 10^{-0.4 k X})
+
+    Parameters
+    ----------
+    moon_altitude, altitude, separation, phase_angle : Quantity [deg], shapes broadcast
+        Of the Moon; of the target; between the two; at the Moon between Sun and Earth (0 deg: full, 180 deg: new).
+    extinction : Quantity [mag], shapes broadcast
+        In V, per airmass.
+
+    Returns
+    -------
+    Quantity [mag/arcsec2], broadcast shape
+        inf while the Moon is on or below the horizon, NaN for a target below it.
+
+    Notes
+    -----
+    Meant for separations over 10 deg; nearer, the steeper law of the paper's eq. 18 (from memory) takes over where it
+    is brighter. The opposition surge is left out: within 7 deg of full Moon the sky can be 0.3 mag brighter.
+
+    References
+    ----------
+    .. [KS91] K. Krisciunas and B. E. Schaefer, PASP 103, 1033 (1991), eqs. 3, 9, 15, 20, 21, doi:10.1086/132921.
+    """
+    flux = _moonlight_flux(
+        moon_altitude.to_value(u.deg), altitude.to_value(u.deg), separation.to_value(u.deg),
+        phase_angle.to_value(u.deg), extinction.to_value(u.mag), extinction.to_value(u.mag))
+    return _magnitude(flux) * SURFACE_MAG
+
+
+@u.quantity_input
+def moonlight_at(
+    wavelength: u.Quantity[u.nm],
+    *,
+    moon_altitude: u.Quantity[u.deg],
+    altitude: u.Quantity[u.deg],
+    separation: u.Quantity[u.deg],
+    phase_angle: u.Quantity[u.deg],
+    height: u.Quantity[u.m],
+) -> u.Quantity[u.mag / u.arcsec**2]:
+    """Return the brightness of scattered moonlight at any wavelength, for the mean air of a height.
+
+    `moonlight` at 545 nm. Elsewhere the Moon has its own colour, the light on its way down meets the extinction at
+    that wavelength, and the air scatters as much as its molecules and aerosol do there (ozone does not scatter).
+
+    Parameters
+    ----------
+    wavelength, height : Quantity [nm], [m], shapes broadcast
+        300 to 1100 nm; height above sea level.
+    moon_altitude, altitude, separation, phase_angle : Quantity [deg], shapes broadcast
+        As in `moonlight`.
+
+    Returns
+    -------
+    Quantity [mag/arcsec2], broadcast shape
+        Vega magnitude at the wavelength; inf while the Moon is down, NaN outside 300 to 1100 nm.
+    """
+    flux = _moonlight_flux_at(
+        wavelength.to_value(u.nm), height.to_value(u.m), moon_altitude.to_value(u.deg), altitude.to_value(u.deg),
+        separation.to_value(u.deg), phase_angle.to_value(u.deg))
+    return _magnitude(flux) * SURFACE_MAG
+
+
+def _moonlight_flux_at(wavelength_nm, height_m, moon_altitude_deg, altitude_deg, separation_deg, phase_angle_deg):
+    """Compute the flux of `moonlight_at` in units of magnitude 0, on plain floats."""
+    scattered = _scattering_extinction(wavelength_nm, height_m) / _scattering_extinction(V_NM, height_m)
+    flux = _moonlight_flux(
+        moon_altitude_deg, altitude_deg, separation_deg, phase_angle_deg,
+        _extinction(wavelength_nm, height_m), _extinction(V_NM, height_m) * scattered)
+    return flux * np.exp(-LN_FLUX_PER_MAG * np.interp(_within_range(wavelength_nm), BAND_NM, _MOON_COLOURS))
+
+
+def _moonlight_flux(moon_altitude_deg, altitude_deg, separation_deg, phase_angle_deg, extinction_mag, scattering_mag):
+    """Compute the flux of `moonlight` in units of magnitude 0, on plain floats; zero while the Moon is down."""
+    up = np.asarray(moon_altitude_deg) > 0
+    down_path = extinction_mag * _scattering_airmass(np.where(up, moon_altitude_deg, 0.0))
+    arriving = np.exp(-_LN10 * 0.4 * (_moon_dimming(phase_angle_deg) + down_path))
+    scattered = -np.expm1(-LN_FLUX_PER_MAG * scattering_mag * _scattering_airmass(altitude_deg))
+    return up * _scattering_function(separation_deg) * arriving * scattered / NANOLAMBERT_OF_ZERO_MAG
+
+
+def _moon_dimming(phase_angle_deg):
+    """Compute -2.5 log I* outside the air, [KS91] eq. 20: 3.84 + 0.026 |a| + 4e-9 a^4."""
+    angle = np.abs(phase_angle_deg)
+    square = angle * angle
+    return 3.84 + 0.026 * angle + 4e-9 * square * square
+
+
+def _scattering_function(separation_deg):
+    """Compute f, [KS91] eq. 21; nearer than about 9 deg its aerosol part is 6.2e7 / separation^2 (eq. 18)."""
+    separation = np.maximum(separation_deg, _MOON_RADIUS_DEG)
+    cosine = np.cos(np.radians(separation))
+    aerosol = np.maximum(np.exp(_LN10 * (6.15 - separation / 40)), 6.2e7 / (separation * separation))
+    return 10**5.36 * (1.06 + cosine * cosine) + aerosol
