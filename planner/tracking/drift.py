@@ -1,0 +1,191 @@
+"""Where a star drifts on the sensor over a night: everything about the mount that changes smoothly.
+
++ra: the star appears east of where the mount holds it; +dec: north; rotation: sky against sensor, north through
+east. All on the sky, relative to the first point of the track.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.constants import SIDEREAL_RATE
+from planner.errors import InvalidInputError
+from planner.tracking.drive import _king_turn
+from planner.tracking.flexure import flexure_track
+from planner.tracking.mount_frame import (
+    Array, MountGeometry, axes_towards, field_directions, field_map, refracted, refraction_pair, rotation_of,
+    sensor_place, tube_axes, undrooped,
+)
+from planner.tracking.pointing_model import PointingTerms, geometry_of
+from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL, _pole_turn
+
+RATES = ("sidereal", "king", "model")
+STILL = 0 * u.arcsec / u.h
+
+
+@dataclass(frozen=True)
+class SmoothTrack:
+    """The path of a star over the sensor, sampled along the hour angle."""
+
+    hour_angle: u.Quantity  # deg (n,), increasing
+    ra: u.Quantity  # arcsec (n,), true on the sky
+    dec: u.Quantity  # arcsec (n,)
+    rotation: u.Quantity  # deg (n,), of the sky against the sensor
+    field_map: Array  # (n, 2, 2): (east, north) of a star from the centre at the first point -> now; refraction too
+
+
+@u.quantity_input
+def smooth_track(
+    *, latitude: u.Quantity[u.deg], declination: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
+    polar_altitude_error: u.Quantity[u.arcmin] = 0 * u.arcmin, polar_azimuth_error: u.Quantity[u.arcmin] = 0 * u.arcmin,
+    rate: str = "sidereal", rate_error_ppm: float = 0.0, flexure_ra: u.Quantity[u.arcsec / u.h] = STILL,
+    flexure_dec: u.Quantity[u.arcsec / u.h] = STILL, pressure: u.Quantity[u.hPa] = STANDARD_PRESSURE,
+    temperature: u.Quantity = STANDARD_TEMPERATURE, wavelength: u.Quantity[u.nm] = VISUAL,
+    pointing_terms: PointingTerms | None = None, pier_side: str = "east",
+) -> SmoothTrack:
+    """Return where the star drifts while the mount follows it unguided.
+
+    Parameters
+    ----------
+    latitude, declination : Quantity [angle], scalar
+        Of the site, and of the target (true, of date).
+    hour_angle : Quantity [angle], (n,)
+        True hour angles along the track, increasing; steps of a degree are fine enough for `exposure_motion`.
+    polar_altitude_error, polar_azimuth_error : Quantity [angle], scalar
+        Axis too high, axis east of the elevated pole: positive.
+    rate : "sidereal", "king" or "model"
+        What the drive follows: the sidereal rate; King's rate for an axis at the refracted pole; or, on both axes, the
+        target's apparent place through a model that knows the mount's axis and terms.
+    rate_error_ppm : float
+        Parts per million by which the drive runs too fast; -1e6 is a drive that stands still.
+    flexure_ra, flexure_dec : Quantity [arcsec/h], scalar or (n,)
+        Creep of the star to the east and north that no model knows.
+    pressure, temperature, wavelength : Quantity, scalar
+        For refraction; no pressure, no refraction.
+    pointing_terms : PointingTerms, optional
+        Of the mount; they hold its polar axis too.
+    pier_side : "east" or "west"
+        Where the telescope is.
+
+    Returns
+    -------
+    SmoothTrack
+        Arrays (n,). Below 2.9 deg of altitude refraction stands still.
+
+    Raises
+    ------
+    InvalidInputError
+        For fewer than two or not increasing hour angles, an unknown rate or pier side, or a polar axis given twice.
+    """
+    geometry = _geometry(latitude, polar_altitude_error, polar_azimuth_error, pointing_terms, pier_side)
+    h = _increasing(hour_angle)
+    constants = refraction_pair(pressure, temperature, wavelength)
+    places = _unguided_places(geometry, latitude.to_value(u.rad), declination.to_value(u.rad), h, rate, rate_error_ppm,
+                              constants)
+    creep = np.stack([flexure_track(part, hour_angle).to_value(u.rad) for part in (flexure_ra, flexure_dec)], axis=-1)
+    return _track(h, places[0] - places[0, :1] + creep, field_map(places))
+
+
+def _geometry(latitude, altitude_error, azimuth_error, terms, pier_side) -> MountGeometry:
+    """Return the mount's geometry from polar errors or from a model, never from both."""
+    geometry = geometry_of(terms, latitude.to_value(u.rad), pier_side)
+    if altitude_error == 0 and azimuth_error == 0:
+        return geometry
+    if terms is not None and (terms.pole_elev != 0 or terms.pole_azim != 0):
+        raise InvalidInputError("pointing_terms", f"pole_elev {terms.pole_elev:g}, pole_azim {terms.pole_azim:g}",
+                                "must not hold a polar axis beside polar errors",
+                                "Give the axis once: in the terms, or as altitude and azimuth errors.")
+    pole = _pole_turn(*(angle.to_value(u.rad) for angle in (latitude, altitude_error, azimuth_error)))
+    return MountGeometry(**{**vars(geometry), "pole": pole})
+
+
+def _increasing(hour_angle: u.Quantity) -> Array:
+    h = hour_angle.to_value(u.rad)
+    if h.ndim != 1 or h.size < 2 or not np.all(np.diff(h) > 0):
+        raise InvalidInputError("hour_angle", hour_angle, "must be two or more values that increase",
+                                "Give the hour angles along the track in order.")
+    return h
+
+
+def _seen_field(geometry: MountGeometry, declination: float, h: Array, constants: tuple[float, float]) -> Array:
+    """Return the refracted directions (5, n, 3) of the target and its neighbours, before the tube's droop."""
+    return undrooped(refracted(field_directions(h, declination), geometry.zenith, constants), geometry)
+
+
+def _unguided_places(geometry, latitude, declination, h, rate, rate_error_ppm, constants) -> Array:
+    """Return where target and neighbours fall on the sensor, (5, n, 2) in radians."""
+    seen = _seen_field(geometry, declination, h, constants)
+    if rate not in RATES:
+        raise InvalidInputError("rate", rate, "must be sidereal, king or model", "Choose what the drive follows.")
+    if rate == "model":
+        axis1, axis2 = axes_towards(geometry, seen[0])
+    else:
+        start1, axis2 = axes_towards(geometry, seen[0, 0])
+        turned = h - h[0] if rate == "sidereal" else _king_turn(latitude, declination, h, constants)
+        axis1 = start1 + turned
+    axis1 = axis1 + rate_error_ppm * 1e-6 * (h - h[0])
+    return sensor_place(tube_axes(geometry, axis1, np.broadcast_to(axis2, h.shape)), seen)
+
+
+def _track(h: Array, offset_rad: Array, maps: Array) -> SmoothTrack:
+    ra, dec = (np.degrees(offset_rad.T) * 3600) * u.arcsec
+    return SmoothTrack(np.degrees(h) * u.deg, ra, dec, np.degrees(rotation_of(maps)) * u.deg, maps)
+
+
+@u.quantity_input
+def guided_track(
+    *, latitude: u.Quantity[u.deg], declination: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
+    guide_star_offset: u.Quantity[u.deg],
+    polar_altitude_error: u.Quantity[u.arcmin] = 0 * u.arcmin, polar_azimuth_error: u.Quantity[u.arcmin] = 0 * u.arcmin,
+    differential_flexure: u.Quantity[u.arcsec / u.h] = STILL, pressure: u.Quantity[u.hPa] = STANDARD_PRESSURE,
+    temperature: u.Quantity = STANDARD_TEMPERATURE, wavelength: u.Quantity[u.nm] = VISUAL,
+    pointing_terms: PointingTerms | None = None, pier_side: str = "east",
+) -> SmoothTrack:
+    """Return the drift of the field centre that is left when a guide star is held.
+
+    The field turns about the guide star (1/cos dec, not cos dec) and is squeezed by differential refraction; guider
+    and camera creep against each other. Everything else the loop removes: `guide_loop` says how well.
+
+    Parameters
+    ----------
+    guide_star_offset : Quantity [angle], (2,)
+        Guide star east and north of the field centre.
+    differential_flexure : Quantity [arcsec/h], scalar
+        Creep between guider and camera; its direction is not known, so it is laid along the drift of the centre (east
+        if there is none), where it does the most harm.
+    latitude, declination, hour_angle, polar_altitude_error, polar_azimuth_error, pressure, temperature, wavelength, \
+pointing_terms, pier_side
+        As for `smooth_track`.
+
+    Returns
+    -------
+    SmoothTrack
+        Arrays (n,), for the field centre; `field_map` and `rotation` carry it to any other place.
+
+    Raises
+    ------
+    InvalidInputError
+        As for `smooth_track`.
+
+    Notes
+    -----
+    The field's rotation is taken at the centre and linear over the field: at 1 deg from the pole only the order of
+    magnitude holds for a guide star 1 deg away.
+    """
+    geometry = _geometry(latitude, polar_altitude_error, polar_azimuth_error, pointing_terms, pier_side)
+    h = _increasing(hour_angle)
+    constants = refraction_pair(pressure, temperature, wavelength)
+    seen = _seen_field(geometry, declination.to_value(u.rad), h, constants)
+    places = sensor_place(tube_axes(geometry, *axes_towards(geometry, seen[0])), seen)
+    maps = field_map(places)
+    centre = (np.eye(2) - maps) @ guide_star_offset.to_value(u.rad)
+    hours = (h - h[0]) / SIDEREAL_RATE.to_value(u.rad / u.h)
+    creep = differential_flexure.to_value(u.rad / u.h) * hours[:, None] * _direction(centre[-1] - centre[0])
+    return _track(h, centre + creep, maps)
+
+
+def _direction(step: Array) -> Array:
+    """Return the unit vector along a step (2,); east for no step."""
+    length = np.hypot(*step)
+    return step / length if length > 0 else np.array([1.0, 0.0])

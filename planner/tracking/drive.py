@@ -1,0 +1,120 @@
+"""The right-ascension drive: its rates, its steps and its repeating errors."""
+
+import numpy as np
+from astropy import units as u
+
+from planner.constants import SIDEREAL_RATE
+from planner.errors import InvalidInputError
+from planner.tracking.mount_frame import Array, hour_angle_about, refracted, refraction_pair, sky_axes, zenith_of
+from planner.tracking.polar_axis import (
+    STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL, _pole_turn, _refracted_pole,
+)
+
+# Half of the step in hour angle over which the King rate is differenced: error below 1e-9 of the rate.
+RATE_STEP_RAD = 1e-4
+
+
+def sidereal_rate() -> u.Quantity[u.arcsec / u.s]:
+    """Return the mean sidereal rate of an hour-angle axis, 15.04107 arcsec/s (IERS mean sidereal day)."""
+    return SIDEREAL_RATE
+
+
+@u.quantity_input
+def king_rate(
+    *, latitude: u.Quantity[u.deg], declination: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
+    refracted_pole: bool = True, pressure: u.Quantity[u.hPa] = STANDARD_PRESSURE,
+    temperature: u.Quantity = STANDARD_TEMPERATURE, wavelength: u.Quantity[u.nm] = VISUAL,
+) -> u.Quantity[u.arcsec / u.s]:
+    """Return the axis rate at which a refracted star stays put in right ascension.
+
+    Parameters
+    ----------
+    latitude, declination : Quantity [angle], scalar
+        Of the site and the star.
+    hour_angle : Quantity [angle], any shape
+        Of the star, positive to the west.
+    refracted_pole : bool
+        Axis at the refracted pole (King's setting) or at the true pole: two different rates.
+    pressure, temperature, wavelength : Quantity, scalar
+        Of the air at the site, and of the light.
+
+    Returns
+    -------
+    Quantity [arcsec/s], same shape as hour_angle
+        Slower than sidereal over most of the sky. Held refraction below 2.9 deg altitude.
+
+    Notes
+    -----
+    By rigid rotations and the refraction constants, not by the printed series; E. S. King, A Manual of Celestial
+    Photography (1931), gives the small-angle form, with which this agrees to 0.005 min per turn down to altitude 24 deg.
+    """
+    constants = refraction_pair(pressure, temperature, wavelength)
+    rate = _king_rate(latitude.to_value(u.rad), declination.to_value(u.rad), hour_angle.to_value(u.rad), constants,
+                      refracted_pole)
+    return rate * SIDEREAL_RATE
+
+
+def _king_rate(latitude_rad: float, declination_rad: float, hour_angle_rad: Array, constants: tuple[float, float],
+               refracted_pole: bool) -> Array:
+    """Compute `king_rate` as a share of the sidereal rate."""
+    tilt = _refracted_pole(latitude_rad, constants) if refracted_pole else 0.0
+    pole = _pole_turn(latitude_rad, tilt, 0.0)
+    steps = np.asarray(hour_angle_rad) + np.array([-RATE_STEP_RAD, RATE_STEP_RAD]).reshape(-1, *[1] * np.ndim(
+        hour_angle_rad))
+    seen = refracted(sky_axes(steps, declination_rad)[..., 0], zenith_of(latitude_rad), constants)
+    about = hour_angle_about(pole, seen, steps)
+    return (about[1] - about[0]) / (2 * RATE_STEP_RAD)
+
+
+def _king_turn(latitude_rad: float, declination_rad: float, hour_angle_rad: Array,
+               constants: tuple[float, float]) -> Array:
+    """Return how far an axis at King's rate has turned since the first hour angle (n,), in radians."""
+    pole = _pole_turn(latitude_rad, _refracted_pole(latitude_rad, constants), 0.0)
+    seen = refracted(sky_axes(hour_angle_rad, declination_rad)[..., 0], zenith_of(latitude_rad), constants)
+    turned = hour_angle_about(pole, seen, hour_angle_rad)
+    return turned - turned[0]
+
+
+def encoder_step(counts: int) -> u.Quantity[u.arcsec]:
+    """Return the step of an axis encoder: 360 deg over its counts.
+
+    Parameters
+    ----------
+    counts : int
+        Steps per turn; 2^24 give 0.077 arcsec.
+
+    Returns
+    -------
+    Quantity [arcsec], scalar
+        The position inside a step is unknown: a uniform error of step/sqrt(12) rms (`step_rms`).
+
+    Raises
+    ------
+    InvalidInputError
+        If the counts are not more than 0.
+    """
+    if not counts > 0:
+        raise InvalidInputError("encoder_counts", counts, "must be more than 0", "Give the steps per turn of the axis.")
+    return (360 * u.deg / counts).to(u.arcsec)
+
+
+def step_rms(step: u.Quantity[u.arcsec]) -> u.Quantity[u.arcsec]:
+    """Return the rms of a uniform error one step wide: step / sqrt(12), any shape."""
+    return step / np.sqrt(12)
+
+
+def drive_phases(count: int, terms: int) -> Array:
+    """Return phases in radians (count, terms) that fill all combinations evenly, always the same.
+
+    The first term runs through equal steps; the others follow the additive recurrence of the generalised golden
+    ratio, which leaves no gaps for any count.
+    """
+    if count < 1:
+        raise InvalidInputError("phases", count, "must be at least 1", "Give the number of drive phases, e.g. 32.")
+    index = np.arange(count)
+    ratio = 2.0
+    for _ in range(40):  # the root of x^terms = x + 1
+        ratio = (1 + ratio) ** (1 / max(terms, 2))
+    turns = np.outer(index, ratio ** -np.arange(terms)) + 0.5
+    turns[:, :1] = (index[:, None] + 0.5) / count
+    return 2 * np.pi * np.remainder(turns, 1)

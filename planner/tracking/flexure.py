@@ -1,0 +1,45 @@
+"""Flexure: parts that creep against each other as gravity turns past them."""
+
+import numpy as np
+from astropy import units as u
+
+from planner.constants import SIDEREAL_RATE
+from planner.errors import InvalidInputError
+
+
+@u.quantity_input
+def flexure_track(
+    rate: u.Quantity[u.arcsec / u.h], hour_angle: u.Quantity[u.deg]
+) -> u.Quantity[u.arcsec]:
+    """Return how far a star has crept since the first hour angle.
+
+    Parameters
+    ----------
+    rate : Quantity [arcsec/h], scalar or (n,)
+        Creep on the sky, constant or at each hour angle (linear between them).
+    hour_angle : Quantity [angle], (n,)
+        Along the track, increasing.
+
+    Returns
+    -------
+    Quantity [arcsec], (n,)
+        0 at the first hour angle.
+
+    Raises
+    ------
+    InvalidInputError
+        If there is neither one rate nor one for each hour angle.
+    """
+    if rate.shape not in ((), hour_angle.shape):
+        raise InvalidInputError("flexure", f"{rate.size} rates", f"must be one rate or {hour_angle.size}",
+                                "Give one rate, or one for each hour angle.")
+    creep = _flexure_track(rate.to_value(u.arcsec / u.s), hour_angle.to_value(u.rad))
+    return creep * u.arcsec
+
+
+def _flexure_track(rate_arcsec_per_s, hour_angle_rad):
+    """Compute `flexure_track` on plain floats."""
+    seconds = hour_angle_rad / SIDEREAL_RATE.to_value(u.rad / u.s)
+    rate = np.broadcast_to(rate_arcsec_per_s, seconds.shape)
+    steps = np.diff(seconds) * (rate[1:] + rate[:-1]) / 2
+    return np.concatenate([[0.0], np.cumsum(steps)])

@@ -1,0 +1,180 @@
+"""The pointing model: seven constant angles of a mount, as rigid rotations, for both sides of the pier.
+
+"East": telescope east of the pier, where the axes read hour angle and declination directly. "West": through the pole,
+axis 1 at hour angle + 180 deg and axis 2 at 180 deg - declination; displayed angles are reduced to the direct form.
+The signs are those of the frame in `mount_frame`. The seven geometrical terms are those of P. T. Wallace, Proc. SPIE
+4848, 125 (2002), derived anew.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+import numpy.typing as npt
+from astropy import units as u
+
+from planner.checks import Model, quantity
+from planner.errors import InvalidInputError
+from planner.tracking.mount_frame import (
+    Array, MountGeometry, angles_of, axes_towards, drooped, sky_axes, turn_x, turn_y, tube_axes, undrooped, zenith_of,
+)
+
+PIER_SIDES = ("east", "west")
+
+
+@dataclass(frozen=True, kw_only=True)
+class PointingTerms(Model):
+    """The seven terms of a pointing model."""
+
+    ha_index: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec", meaning="added to the polar-axis reading")
+    dec_index: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec",
+                                               meaning="added to the declination-axis reading")
+    collimation: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec",
+                                                 meaning="boresight not square to the declination axis")
+    nonperp: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec",
+                                             meaning="declination axis not square to the polar axis")
+    pole_elev: u.Quantity[u.arcsec] = quantity(
+        "arcsec", default="0 arcsec", meaning="north end of the polar axis off towards the equator above it")
+    pole_azim: u.Quantity[u.arcsec] = quantity(
+        "arcsec", default="0 arcsec", meaning="north end of the polar axis off to the east, on the sky")
+    flexure: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec",
+                                             meaning="drop of the line of sight per sine of the zenith distance")
+
+
+TERM_NAMES = tuple(item.name for item in fields(PointingTerms))
+
+
+@dataclass(frozen=True)
+class PolarError:
+    """The polar axis of a pointing model in the observer's terms, as `smooth_track` takes them."""
+
+    altitude_error: u.Quantity  # axis too high: positive
+    azimuth_error: u.Quantity  # axis east of the pole: positive, an azimuth angle
+
+
+def polar_error(terms: PointingTerms, *, latitude: u.Quantity[u.deg]) -> PolarError:
+    """Return the polar axis that pole_elev and pole_azim describe, as altitude and azimuth errors.
+
+    Parameters
+    ----------
+    terms : PointingTerms
+        Of the model; only its two pole terms count.
+    latitude : Quantity [angle], scalar
+        Of the site; towards the poles the azimuth error grows without meaning.
+
+    Returns
+    -------
+    PolarError
+        Both Quantity [arcmin], exact for large errors too, in either hemisphere.
+    """
+    axis = geometry_of(terms, latitude.to_value(u.rad)).pole[:, 2]
+    phi = latitude.to_value(u.rad)
+    hemisphere = 1.0 if phi >= 0 else -1.0
+    axis = axis * hemisphere
+    north = np.array([-np.sin(phi), 0.0, np.cos(phi)]) * hemisphere
+    altitude = np.arcsin(np.clip(axis @ zenith_of(phi), -1, 1))
+    azimuth = np.arctan2(axis[1], axis @ north)
+    return PolarError(((altitude - abs(phi)) * u.rad).to(u.arcmin), (azimuth * u.rad).to(u.arcmin))
+
+
+def geometry_of(terms: PointingTerms | None, latitude_rad: float, pier_side: str = "east") -> MountGeometry:
+    """Return the mount's geometry in radians for a pier side; without terms a perfect mount."""
+    if pier_side not in PIER_SIDES:
+        raise InvalidInputError("pier_side", pier_side, "must be east or west",
+                                "Name the side of the pier where the telescope is.")
+    values = {name: getattr(terms, name).to_value(u.rad) if terms is not None else 0.0 for name in TERM_NAMES}
+    return geometry_from(values, latitude_rad, reversed_side=pier_side == "west")
+
+
+def geometry_from(values: dict[str, float], latitude_rad: float, *, reversed_side: bool = False) -> MountGeometry:
+    """Return the geometry from the seven terms as floats in radians, for fits that vary them."""
+    others = {name: values[name] for name in ("ha_index", "dec_index", "collimation", "nonperp", "flexure")}
+    pole = turn_x(-values["pole_azim"]) @ turn_y(values["pole_elev"])
+    return MountGeometry(zenith=zenith_of(latitude_rad), pole=pole, reversed=reversed_side, **others)
+
+
+@dataclass(frozen=True)
+class Direction:
+    """A pair of angles: hour angle and declination, each Quantity [deg] of one shape."""
+
+    hour_angle: u.Quantity
+    declination: u.Quantity
+
+
+@u.quantity_input
+def sky_from_mount(
+    terms: PointingTerms, *, latitude: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
+    declination: u.Quantity[u.deg], pier_side: str | Sequence[str] = "east",
+) -> Direction:
+    """Return where the tube really looks when the mount displays an hour angle and a declination.
+
+    Parameters
+    ----------
+    terms : PointingTerms
+        Of the mount.
+    latitude : Quantity [angle], scalar
+        Of the site.
+    hour_angle, declination : Quantity [angle], shapes that broadcast
+        As displayed.
+    pier_side : "east", "west" or a sequence of them, one for each direction
+        Where the telescope is.
+
+    Returns
+    -------
+    Direction
+        Hour angle in -180..180 deg and declination, as broadcast. Refraction is not included.
+
+    Raises
+    ------
+    InvalidInputError
+        If a pier side is neither east nor west.
+    """
+    def convert(geometry: MountGeometry, h: Array, d: Array) -> tuple[Array, Array]:
+        if geometry.reversed:
+            h, d = h + np.pi, np.pi - d
+        return angles_of(drooped(tube_axes(geometry, h, d)[..., 0], geometry))
+
+    return _for_each_side(convert, terms, latitude, hour_angle, declination, pier_side)
+
+
+@u.quantity_input
+def mount_from_sky(
+    terms: PointingTerms, *, latitude: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
+    declination: u.Quantity[u.deg], pier_side: str | Sequence[str] = "east",
+) -> Direction:
+    """Return the hour angle and declination that the mount displays when the tube looks at a direction.
+
+    The exact inverse of `sky_from_mount`, with the same parameters, shapes and errors. Nearer to the mount's
+    pole than collimation and axis errors let the tube reach: the nearest reading.
+    """
+    def convert(geometry: MountGeometry, h: Array, d: Array) -> tuple[Array, Array]:
+        axis1, axis2 = axes_towards(geometry, undrooped(sky_axes(h, d)[..., 0], geometry))
+        if geometry.reversed:
+            axis1, axis2 = axis1 - np.pi, np.pi - axis2
+        return axis1, axis2
+
+    return _for_each_side(convert, terms, latitude, hour_angle, declination, pier_side)
+
+
+def _for_each_side(convert, terms, latitude, hour_angle, declination, pier_side) -> Direction:
+    """Apply `convert` to the directions of each pier side and put them together."""
+    phi = latitude.to_value(u.rad)
+    h, d, side = np.broadcast_arrays(hour_angle.to_value(u.rad), declination.to_value(u.rad), np.asarray(pier_side))
+    out_h, out_d = np.empty(h.shape), np.empty(h.shape)
+    for name in np.unique(side):
+        chosen = side == name
+        out_h[chosen], out_d[chosen] = convert(geometry_of(terms, phi, str(name)), h[chosen], d[chosen])
+    return Direction(_wrapped(out_h), np.degrees(_wrapped_rad(out_d)) * u.deg)
+
+
+def _wrapped_rad(angle_rad: npt.ArrayLike) -> Array:
+    return np.remainder(np.asarray(angle_rad) + np.pi, 2 * np.pi) - np.pi
+
+
+def _wrapped(angle_rad: npt.ArrayLike) -> u.Quantity:
+    return np.degrees(_wrapped_rad(angle_rad)) * u.deg
+
+
+def without_pole(terms: PointingTerms) -> PointingTerms:
+    """Return the terms with the polar axis on the pole: what is left after a perfect alignment."""
+    return replace(terms, pole_elev=0 * u.arcsec, pole_azim=0 * u.arcsec)
