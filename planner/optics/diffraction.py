@@ -76,8 +76,8 @@ def first_dark_ring(
 ) -> u.Quantity[u.arcsec]:
     r"""Return the radius of the first dark ring.
 
-    The first root of :math:`J_1(x) = \epsilon J_1(\epsilon x)` with :math:`x = \pi D \theta/\lambda`, by bisection between
-    2.40 (a thin ring of an aperture) and 3.84 (no obstruction).
+    The first root of :math:`J_1(x) = \epsilon J_1(\epsilon x)` with :math:`x = \pi D \theta/\lambda`, by bisection
+    between 2.40 (a thin ring of an aperture) and 3.84 (no obstruction).
 
     Parameters
     ----------

@@ -1,7 +1,7 @@
 """Measures of an image taken from its transfer function alone, without drawing it; plain floats.
 
-The image is periodic with the inverse of the grid's step, which `Transfer.extent` makes long enough. Coordinates `u`, `v` in the image
-plane are those of the grid: along and across the motion.
+The image is periodic with the inverse of the grid's step, which `Transfer.extent` makes long enough. Coordinates `u`,
+`v` in the image plane are those of the grid: along and across the motion.
 """
 
 import math
@@ -96,8 +96,8 @@ def matched_moments(image: FourierImage, start: tuple[float, float, float]) -> M
 
     References
     ----------
-    .. [HS03] C. Hirata and U. Seljak, MNRAS 343, 459 (2003), doi:10.1046/j.1365-8711.2003.06683.x, sec. 2.1 (the weight of
-       Bernstein and Jarvis 2002, AJ 123, 583).
+    .. [HS03] C. Hirata and U. Seljak, MNRAS 343, 459 (2003), doi:10.1046/j.1365-8711.2003.06683.x, sec. 2.1 (the
+       weight of Bernstein and Jarvis 2002, AJ 123, 583).
     """
     uu, uv, vv = start
     centre_u = centre_v = 0.0

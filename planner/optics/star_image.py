@@ -1,8 +1,8 @@
 """The star as this camera records it: one product of transfer functions, and what can be read from it.
 
-Air (Kolmogorov, long exposure) × annular aperture × focus blur × pixel box × motion. Widths do not add in quadrature here, and a trail widens
-the *minor* axis too. Pixels are aligned with east and north; position angles run from north through east. Conversions
-between full widths at half maximum and standard deviations live in this module alone.
+Air (Kolmogorov, long exposure) × annular aperture × focus blur × pixel box × motion. Widths do not add in quadrature
+here, and a trail widens the *minor* axis too. Pixels are aligned with east and north; position angles run from north
+through east. Conversions between full widths at half maximum and standard deviations live in this module alone.
 """
 
 import math
@@ -128,14 +128,14 @@ class StarImage:
         shape : tuple of int
             Rows and columns of the answer.
         oversampling : int
-            Samples per pixel and side. Each still integrates over a whole pixel of the camera, and holds the share of light divided by
-            the samples per pixel.
+            Samples per pixel and side. Each still integrates over a whole pixel of the camera, and holds the share of
+            light divided by the samples per pixel.
 
         Returns
         -------
         ndarray (rows, columns)
-            Rows run from south to north, columns from west to east; the star's mean place is the middle of the array. The sum over a wide
-            array is 1.
+            Rows run from south to north, columns from west to east; the star's mean place is the middle of the array.
+            The sum over a wide array is 1.
 
         Raises
         ------
@@ -198,7 +198,7 @@ def star_image(
     Raises
     ------
     InvalidInputError
-        If a value has a wrong unit, is out of range, or if the outer scale is less than 9 r0 (the fit's factor reaches 0).
+        If a value has a wrong unit or is out of range, or the outer scale is below 9 r0 (the fit's factor reaches 0).
 
     References
     ----------

@@ -1,8 +1,8 @@
 """The transfer function of the star image, on plain floats: angles in arcsec, frequencies in cycles per arcsec.
 
 Axes: east and north on the sky. A grid may be turned: its first axis `u` then points at a position angle (from
-north through east), its second axis `v` 90 degrees further. `T(-f)` is the complex conjugate of `T(f)`, so that half of the plane
-(`u >= 0`) holds everything.
+north through east), its second axis `v` 90 degrees further. `T(-f)` is the complex conjugate of `T(f)`, so that half of
+the plane (`u >= 0`) holds everything.
 """
 
 import math
@@ -66,8 +66,8 @@ class Transfer:
     def extent(self) -> tuple[float, float]:
         """Return how far the image reaches along and across the motion: the periods that keep copies apart [arcsec].
 
-        Air and aperture have wide wings: 14 widths leave the copy's light at 1e-5 of the peak. Gaussians end soon, boxes
-        and tracks at once: 8 standard deviations keep a matched weight off the copy.
+        Air and aperture have wide wings: 14 widths leave the copy's light at 1e-5 of the peak. Gaussians end soon,
+        boxes and tracks at once: 8 standard deviations keep a matched weight off the copy.
         """
         wings = math.hypot(self.seeing_arcsec, 1.03 / self.cutoff_per_arcsec)
         gauss = 2.36 * math.hypot(self.blur_sigma_arcsec, self.jitter_arcsec)

@@ -1,0 +1,202 @@
+"""How motion widens one star, as a table made once: elongation, width and noise area for any wander.
+
+The table spans the variance along the wander, the variance across it, and how the wander along its axis is spread in
+time (its excess kurtosis). It holds corrections, in logarithms, to what a Gaussian star would do; they are small and
+smooth. The pixel is the mean over its directions to the wander.
+"""
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from astropy import units as u
+
+from planner.checks import Rule, check, require_not_negative
+from planner.optics.quarter_plane import QuarterPlane
+from planner.optics.star_image import _first_guess, _transfer
+from planner.optics.transfer import Transfer
+
+# Nodes in q = V/(V + S2), with S2 the still star's own moment: 0 to 40 S2, a uniform trail of 9 widths.
+HIGHEST_RATIO = 40.0
+ALONG_NODES, ACROSS_NODES = 9, 7
+# Excess kurtosis of the nodes: sinusoid, uniform trail, parabolic and Gaussian wander, and one with long tails.
+KURTOSES = (-1.5, -1.2, -6 / 7, 0.0, 1.5)
+FINE = (65, 33, 31)  # of the table that is looked up: along, across, kurtosis
+FREQUENCIES = (56, 24)  # along, across
+
+
+@dataclass(frozen=True)
+class MotionEffect:
+    """A moving star: arrays of the shape of the motion asked for."""
+
+    elongation: np.ndarray  # 1 - minor/major of the adaptive moments
+    fwhm: u.Quantity[u.arcsec]  # geometric mean of the half-maximum widths
+    noise_equivalent_area: u.Quantity[u.arcsec**2]
+
+
+@dataclass(frozen=True)
+class MotionResponse:
+    """The answer of one star on one camera to any wander; made by `motion_response`."""
+
+    still: MotionEffect
+    _still_variance: float  # arcsec2, adaptive moment of the still star
+    _table: np.ndarray  # (along, across, kurtosis, 3) logarithms of corrections
+
+    def at(self, variance_major: u.Quantity[u.arcsec**2], variance_minor: u.Quantity[u.arcsec**2],
+           excess_kurtosis: np.ndarray | float) -> MotionEffect:
+        """Return what this wander does to the star.
+
+        Parameters
+        ----------
+        variance_major, variance_minor : Quantity [arcsec2], any shapes that broadcast
+            Of the star's place during the exposure, along and across its long axis.
+        excess_kurtosis : array or float
+            Of the place along the long axis: -1.2 a uniform trail, -1.5 a sinusoid over whole cycles, 0 a Gaussian.
+            Held between -1.5 and 1.5.
+
+        Returns
+        -------
+        MotionEffect, shape of the broadcast
+            Within 0.01 of `star_image` in elongation for trails to 2 FWHM. Variances beyond 40 times the still star's grow as
+            those of a Gaussian.
+
+        Raises
+        ------
+        InvalidInputError
+            If a variance is negative or has a wrong unit, or the kurtosis is not finite.
+        """
+        major = require_not_negative("variance_major", variance_major, u.arcsec**2, "Give a variance.").value
+        minor = require_not_negative("variance_minor", variance_minor, u.arcsec**2, "Give a variance.").value
+        kurtosis = check("excess_kurtosis", np.asarray(excess_kurtosis) * u.one,
+                         Rule(unit=u.one, kind="quantity", at_least=-2.001, remedy="No wander has less than -2.")).value
+        elongation, fwhm, area = self._at(major, minor, kurtosis)
+        return MotionEffect(elongation, fwhm * u.arcsec, area * u.arcsec**2)
+
+    def _at(self, major_arcsec2, minor_arcsec2, kurtosis) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Compute `at` on plain floats: elongation, width [arcsec] and area [arcsec2]."""
+        major, minor, kurtosis = np.broadcast_arrays(major_arcsec2, minor_arcsec2, kurtosis)
+        grow_major, grow_minor = 1 + major / self._still_variance, 1 + minor / self._still_variance
+        top = HIGHEST_RATIO / (1 + HIGHEST_RATIO)
+        low, high = KURTOSES[0], KURTOSES[-1]
+        corrections = _interpolated(self._table, (
+            (1 - 1 / grow_major) / top, (1 - 1 / grow_minor) / top, (kurtosis - low) / (high - low)))
+        both = np.sqrt(grow_major * grow_minor)
+        ratio = np.sqrt(grow_minor / grow_major) * np.exp(corrections[..., 0])
+        elongation = 1 - np.minimum(ratio, 1 / ratio)
+        fwhm = self._still_fwhm * np.sqrt(both) * np.exp(corrections[..., 1])
+        area = self._still_area * both * np.exp(corrections[..., 2])
+        return elongation, fwhm, area
+
+    @cached_property
+    def _still_fwhm(self) -> float:
+        return float(self.still.fwhm.to_value(u.arcsec))
+
+    @cached_property
+    def _still_area(self) -> float:
+        return float(self.still.noise_equivalent_area.to_value(u.arcsec**2))
+
+
+def motion_response(
+    *, seeing_fwhm: u.Quantity[u.arcsec], wavelength: u.Quantity[u.nm], aperture: u.Quantity[u.mm],
+    obstruction: float = 0.0, image_scale: u.Quantity[u.arcsec / u.pix],
+    focus_blur_fwhm: u.Quantity[u.arcsec] = 0 * u.arcsec, outer_scale: u.Quantity[u.m] | None = None,
+) -> MotionResponse:
+    """Return the table of one still star's answer to motion; parameters, units and errors as in `star_image`."""
+    transfer = _transfer(seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, outer_scale,
+                         0 * u.arcsec, 0 * u.deg, 0 * u.arcsec, None)
+    plane = QuarterPlane.of(transfer, *FREQUENCIES)
+    unmoved = np.ones((1, plane.u.size)), np.ones((1, plane.v.size))
+    first = np.array([_first_guess(transfer)[0]])
+    moments = plane.moments(*unmoved, first, first)
+    variance = float(np.sqrt(moments[0] * moments[1])[0])
+    still = MotionEffect(np.zeros(()), plane.width(*unmoved, *moments)[0] * u.arcsec,
+                         plane.area(*unmoved)[0] * u.arcsec**2)
+    return MotionResponse(still, variance, _table(plane, variance, still))
+
+
+def _table(plane: QuarterPlane, variance: float, still: MotionEffect) -> np.ndarray:
+    """Compute the corrections at the nodes and spread them over the fine table."""
+    along, across, kurtosis = _chebyshev(ALONG_NODES), _chebyshev(ACROSS_NODES), np.array(KURTOSES)
+    nodes = _corrections(plane, variance, still, along, across)
+    nodes = np.tensordot(_resampling(kurtosis, np.linspace(kurtosis[0], kurtosis[-1], FINE[2])), nodes, (1, 2))
+    nodes = np.tensordot(_resampling(across, np.linspace(0, 1, FINE[1])), nodes, (1, 2))
+    nodes = np.tensordot(_resampling(along, np.linspace(0, 1, FINE[0])), nodes, (1, 2))
+    return np.ascontiguousarray(nodes)
+
+
+def _corrections(plane: QuarterPlane, variance: float, still: MotionEffect, along: np.ndarray,
+                 across: np.ndarray) -> np.ndarray:
+    """Compute logarithms of (axis ratio, width, area) over those of a Gaussian star: (along, across, kurtosis, 3)."""
+    top = HIGHEST_RATIO / (1 + HIGHEST_RATIO)
+    major_list, minor_list = (variance * top * q / (1 - top * q) for q in (along, across))
+    shape = (along.size, across.size, len(KURTOSES))
+    major = np.broadcast_to(major_list[:, None, None], shape).ravel()
+    minor = np.broadcast_to(minor_list[None, :, None], shape).ravel()
+    wander = np.stack([_wander(plane.u, major_list, kurtosis) for kurtosis in KURTOSES], axis=1)
+    moved = np.broadcast_to(wander[:, None], (*shape, plane.u.size)).reshape(major.size, -1)
+    moved_across = np.exp(-2 * np.pi**2 * minor[:, None] * plane.v**2)
+    larger, smaller = plane.moments(moved, moved_across, variance + major, variance + minor)
+    gauss_major, gauss_minor = 1 + major / variance, 1 + minor / variance
+    both = np.sqrt(gauss_major * gauss_minor)
+    width = plane.width(moved, moved_across, larger, smaller) / still.fwhm.value
+    area = plane.area(moved, moved_across) / still.noise_equivalent_area.value
+    logs = [np.log(smaller / larger * gauss_major / gauss_minor) / 2, np.log(width / np.sqrt(both)),
+            np.log(area / both)]
+    return np.stack(logs, axis=-1).reshape(*shape, 3)
+
+
+def _wander(frequency: np.ndarray, variance: np.ndarray, kurtosis: float) -> np.ndarray:
+    r"""Compute the characteristic function of a symmetric wander (n variances, frequencies) [1/arcsec, arcsec2].
+
+    Below zero kurtosis the density is :math:`(1 - x^2)^{a-1}` with kurtosis :math:`-6/(2a+3)`: arcsine, uniform,
+    parabola. Zero is a Gaussian; above it :math:`(1 + V k^2 \kappa/6)^{-3/\kappa}`, the symmetric variance-gamma law.
+    """
+    turns = 2 * np.pi * frequency * np.sqrt(variance)[:, None]
+    if kurtosis == 0:
+        return np.exp(-turns**2 / 2)
+    if kurtosis > 0:
+        return (1 + turns**2 * kurtosis / 6) ** (-3 / kurtosis)
+    power = (-6 / kurtosis - 3) / 2
+    turns = turns * math.sqrt(2 * power + 1)
+    if power == 0.5:  # J0, as a mean over the phase of a sinusoid
+        phases = np.cos(np.pi * (np.arange(128) + 0.5) / 256)
+        return np.mean(np.cos(turns[..., None] * phases), axis=-1)
+    if power == 1:
+        return np.sinc(turns / np.pi)
+    small = np.abs(turns) < 1e-2
+    safe = np.where(small, 1.0, turns)
+    return np.where(small, 1 - turns**2 / 10, 3 * (np.sin(safe) - safe * np.cos(safe)) / safe**3)
+
+
+def _chebyshev(count: int) -> np.ndarray:
+    """Return Chebyshev nodes from 0 to 1, both ends among them."""
+    return (1 - np.cos(np.pi * np.arange(count) / (count - 1))) / 2
+
+
+def _resampling(nodes: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Return the matrix (places, nodes) that evaluates the polynomial through values at the nodes."""
+    matrix = np.ones((places.size, nodes.size))
+    for this, node in enumerate(nodes):
+        for other in np.delete(nodes, this):
+            matrix[:, this] *= (places - other) / (node - other)
+    return matrix
+
+
+def _interpolated(table: np.ndarray, unit: tuple[np.ndarray, ...]) -> np.ndarray:
+    """Look up a table (n, m, k, values) linearly at coordinates from 0 to 1; outside, the edge holds."""
+    first, share = [], []
+    for size, coordinate in zip(table.shape, unit, strict=False):
+        place = np.clip(coordinate, 0, 1) * (size - 1)
+        index = np.minimum(place.astype(np.intp), size - 2)
+        first.append(index)
+        share.append((place - index)[..., None])
+    stride_a, stride_b = table.shape[1] * table.shape[2], table.shape[2]
+    flat = table.reshape(-1, table.shape[3])
+    corner = first[0] * stride_a + first[1] * stride_b + first[2]
+    sides = []
+    for offset in (0, stride_a):
+        near = [flat[corner + offset + step] for step in (0, 1, stride_b, stride_b + 1)]
+        low, high = (pair[0] + share[2] * (pair[1] - pair[0]) for pair in (near[:2], near[2:]))
+        sides.append(low + share[1] * (high - low))
+    return sides[0] + share[0] * (sides[1] - sides[0])
