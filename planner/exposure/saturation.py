@@ -1,0 +1,66 @@
+"""Saturation: how bright a star may be before its central pixel is full, and how many stars of a field are brighter.
+
+Binning is in software, so it is the single pixel that saturates. The converter's offset is not known and not counted.
+"""
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.noise import PIXEL_RATE, dark_rate
+from planner.exposure.photons import star_electron_rate
+from planner.rig import Camera, Filter, Rig
+
+
+def saturation_limit(camera: Camera) -> u.Quantity[u.electron]:
+    """Return the electrons at which one pixel stops: the full well, or the end of the converter's range before it."""
+    converter = (2.0**camera.bit_depth - 1) * camera.gain.to_value(u.electron / u.adu)
+    return min(camera.full_well.to_value(u.electron), converter) * u.electron
+
+
+@u.quantity_input
+def saturation_magnitude(rig: Rig, band: Filter, *, exposure: u.Quantity[u.s], central_pixel_fraction: float,
+                         sky_rate: u.Quantity[PIXEL_RATE], airmass: float = 0.0,
+                         height: u.Quantity[u.m] = 0 * u.m) -> u.Quantity[u.mag]:
+    """Return the magnitude of the brightest star that stays below saturation.
+
+    Parameters
+    ----------
+    rig : Rig
+    band : Filter
+    exposure : Quantity [s], any shape
+    central_pixel_fraction : float, broadcast
+        Share of the star's light in its central *unbinned* pixel, star centred on it (the worst case).
+    sky_rate : Quantity [electron / (s pix)], broadcast
+        Of the sky, per binned pixel of the rig (`sky_electron_rate`).
+    airmass, height
+        As in `star_electron_rate`.
+
+    Returns
+    -------
+    Quantity [mag], shape of the broadcast
+        Infinite where sky and dark current alone fill the pixel: every star saturates.
+    """
+    exposure_s = exposure.to_value(u.s)
+    alone = sky_rate.to_value(PIXEL_RATE) / rig.binning**2 + dark_rate(rig.camera).to_value(PIXEL_RATE)
+    room = saturation_limit(rig.camera).to_value(u.electron) - alone * exposure_s
+    at_zero = star_electron_rate(0 * u.mag, rig, band, airmass=airmass, height=height).to_value(u.electron / u.s)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.maximum(room, 0.0) / (at_zero * central_pixel_fraction * exposure_s)
+        return -2.5 * np.log10(share) * u.mag
+
+
+@u.quantity_input
+def saturated_stars(magnitudes: u.Quantity[u.mag], limit: u.Quantity[u.mag]) -> np.ndarray:
+    """Return how many stars of a field are brighter than a limit.
+
+    Parameters
+    ----------
+    magnitudes : Quantity [mag], shape (n,)
+    limit : Quantity [mag], any shape
+
+    Returns
+    -------
+    ndarray of int, shape of `limit`
+    """
+    ordered = np.sort(np.ravel(magnitudes.to_value(u.mag)))
+    return np.searchsorted(ordered, limit.to_value(u.mag), side="left")

@@ -1,0 +1,159 @@
+"""The scene: one rig, one filter and one target over its window, reduced to what the other modules of this room need.
+
+The window is a set of hour angles at equal weights. Sky and source rates are means over it, in flux; the star image
+is that of the mean airmass factor. Hour angles with the target below the horizon are left out.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from astropy import units as u
+
+from planner.checks import Rule, check
+from planner.errors import InvalidInputError
+from planner.exposure.noise import PIXEL_RATE, dark_rate, total_read_noise
+from planner.exposure.photons import line_electron_rate, recorded_band, sky_electron_rate, surface_electron_rate
+from planner.optics import MotionResponse, image_scale, motion_response
+from planner.rig import Filter, Rig, Site
+from planner.sky import airmass, refraction_from_true, seeing
+
+DECLINATION = Rule(unit=u.deg, kind="quantity", at_least=-90, at_most=90, remedy="Give the target's declination.")
+HOUR_ANGLE = Rule(unit=u.hourangle, kind="quantity", at_least=-24, at_most=24,
+                  remedy="Give the hour angles of the target's window, positive west.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scene:
+    """What one pixel and one star see while a rig follows a target through its window."""
+
+    rig: Rig
+    site: Site
+    band: Filter  # as recorded: on a colour sensor cut to the dye
+    pixel_share: float  # of the pixels that record it: 1 on a mono sensor
+    declination: u.Quantity[u.deg]
+    hour_angle: u.Quantity[u.hourangle]  # (h,), ascending, target above the horizon
+    altitude: u.Quantity[u.deg]  # (h,), apparent
+    airmass: float  # mean
+    seeing_fwhm: u.Quantity[u.arcsec]  # at the filter's wavelength, mean over the window
+    image_scale: u.Quantity[u.arcsec / u.pix]  # binned
+    response: MotionResponse  # of the star image to motion
+    signal_rate: u.Quantity[PIXEL_RATE]  # of the source; 0 if none was given
+    sky_rate: u.Quantity[PIXEL_RATE]
+    dark_rate: u.Quantity[PIXEL_RATE]
+    read_noise: u.Quantity[u.electron]
+
+    @property
+    def background_rate(self) -> u.Quantity[PIXEL_RATE]:
+        """Everything that makes noise and grows with time: source, sky and dark current."""
+        return self.signal_rate + self.sky_rate + self.dark_rate
+
+    @property
+    def overhead(self) -> u.Quantity[u.s]:
+        """Clock time lost per sub-exposure: download, and dither with settling, spread over the subs between."""
+        return self.rig.camera.download + self.rig.mount.settle / self.rig.dither_every
+
+    @property
+    def length(self) -> u.Quantity[u.h]:
+        """Clock time that the window lasts: from its first to its last hour angle, at the sidereal rate."""
+        turned = self.hour_angle[-1] - self.hour_angle[0]
+        return turned.to_value(u.hourangle) / SIDEREAL_HOURS_PER_HOUR * u.h
+
+
+SIDEREAL_HOURS_PER_HOUR = 1.002737909  # IERS Conventions (2010): 24 h of UT1 over 86164.0905 s
+
+
+def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quantity, hour_angle: u.Quantity,
+                    brightness: u.Quantity | None = None, line: u.Quantity | None = None,
+                    line_wavelength: u.Quantity | None = None, moon_altitude: u.Quantity | None = None,
+                    moon_separation: u.Quantity | None = None, moon_phase_angle: u.Quantity | None = None) -> Scene:
+    """Return the scene of a target over its window.
+
+    Parameters
+    ----------
+    rig : Rig
+    site : Site
+    band : Filter
+    declination : Quantity [deg], scalar
+    hour_angle : Quantity [angle], shape (h,)
+        The target's window, positive west; 8 to 24 values are enough.
+    brightness : Quantity [mag / arcsec2], scalar, optional
+        Surface brightness of the source at the filter's wavelength.
+    line : Quantity [rayleigh] or [erg / (s cm2 arcsec2)], scalar, optional
+        Emission line of the source, added to `brightness`.
+    line_wavelength : Quantity [nm], scalar, optional
+        The filter's centre if absent.
+    moon_altitude, moon_separation, moon_phase_angle : Quantity [deg], scalar or shape (h,), optional
+        As in `sky_electron_rate`.
+
+    Returns
+    -------
+    Scene
+
+    Raises
+    ------
+    InvalidInputError
+        If the target is below the horizon at all these hour angles, or a value breaks its rule.
+    """
+    declination = check("declination", declination, DECLINATION)
+    hours: u.Quantity = np.atleast_1d(check("hour_angle", hour_angle, HOUR_ANGLE))
+    altitude = _apparent_altitude(site, declination, hours)
+    order = np.argsort(hours.value, kind="stable")
+    order = order[altitude.value[order] > 0]
+    if order.size == 0:
+        raise InvalidInputError("hour_angle", hour_angle, f"must have the target (declination {declination:.1f}) above "
+                                "the horizon", "Give the hour angles of the target's window.")
+    moon = {"moon_altitude": moon_altitude, "moon_separation": moon_separation, "moon_phase_angle": moon_phase_angle}
+    moon = {name: _chosen(value, order, hours.size) for name, value in moon.items()}
+    air = airmass(altitude[order])
+    recorded = recorded_band(rig.camera, band)
+    width = seeing(site.seeing, airmass=air, wavelength=recorded.band.centre).mean()
+    scale = image_scale(rig.camera.pixel_pitch, rig.telescope.focal_length, binning=rig.binning)
+    return Scene(
+        rig=rig, site=site, band=recorded.band, pixel_share=recorded.share, declination=declination,
+        hour_angle=hours[order], altitude=altitude[order], airmass=float(air.mean()), seeing_fwhm=width,
+        image_scale=scale, response=_response(rig, width, recorded.band, scale),
+        signal_rate=_signal_rate(rig, site, band, air, brightness, line, line_wavelength),
+        sky_rate=sky_electron_rate(rig, site, band, altitude=altitude[order], **moon).mean(),
+        dark_rate=dark_rate(rig.camera, binning=rig.binning),
+        read_noise=total_read_noise(rig.camera, binning=rig.binning))
+
+
+def with_mount(scene: Scene, **changes: Any) -> Scene:
+    """Return the same scene on a mount with some fields changed; light and star image stay."""
+    return replace(scene, rig=replace(scene.rig, mount=replace(scene.rig.mount, **changes)))
+
+
+def _chosen(value, order, count):
+    """Return the Moon's values at the hour angles that stay; one value holds for all."""
+    if value is None or np.size(value) != count or value.isscalar:
+        return value
+    return value[order]
+
+
+def _apparent_altitude(site, declination, hours):
+    """Return the altitude with refraction: sin h = sin φ sin δ + cos φ cos δ cos H."""
+    latitude = site.latitude
+    sine = np.sin(latitude) * np.sin(declination) + np.cos(latitude) * np.cos(declination) * np.cos(hours)
+    true = np.arcsin(np.clip(sine.value, -1, 1)) * u.rad.to(u.deg) * u.deg
+    lift = refraction_from_true(np.maximum(true, 0 * u.deg), pressure=site.station_pressure,
+                                temperature=site.temperature)
+    return true + lift.to(u.deg)
+
+
+def _response(rig, width, band, scale):
+    """Return the answer of this rig's star image to motion."""
+    return motion_response(
+        seeing_fwhm=width, wavelength=band.centre, aperture=rig.telescope.aperture,
+        obstruction=rig.telescope.obstruction, image_scale=scale, focus_blur_fwhm=rig.telescope.optical_blur)
+
+
+def _signal_rate(rig, site, band, air, brightness, line, line_wavelength):
+    """Return the source's rate, mean over the window."""
+    rate = 0.0 * PIXEL_RATE
+    airs = {"airmass": air.value, "height": site.height}
+    if brightness is not None:
+        rate = rate + surface_electron_rate(brightness, rig, band, **airs).mean()
+    if line is not None:
+        rate = rate + line_electron_rate(line, rig, band, wavelength=line_wavelength, **airs).mean()
+    return rate

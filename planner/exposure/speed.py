@@ -1,0 +1,75 @@
+"""Speed: how fast squared signal-to-noise accrues on the clock, relative to a perfect camera on a perfect mount.
+
+Five factors between 0 and 1, each a loss with a name; their product is the one curve that decides.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.noise import PIXEL_RATE, Array
+
+# The lengths a person would set [s]; common practice, no source.
+SUB_LADDER = np.array([1, 2, 3, 5, 10, 15, 20, 30, 45, 60, 90, 120, 180, 240, 300, 420, 600, 900, 1200, 1800]) * u.s
+
+
+@dataclass(frozen=True, kw_only=True)
+class SpeedCurve:
+    """Speed and its factors over a set of lengths; every array has shape (n,)."""
+
+    exposure: u.Quantity[u.s]
+    collecting: np.ndarray  # share of the clock spent collecting: what the overhead leaves
+    read_noise: np.ndarray  # share of the squared signal-to-noise that read noise leaves
+    kept: np.ndarray  # share of subs whose stars stay round and small
+    survives: np.ndarray  # share of subs without gust, aircraft or cloud
+    light: np.ndarray  # noise-equivalent area without motion over that with it, mean of the kept subs
+
+    @property
+    def speed(self) -> np.ndarray:
+        """Product of the five factors."""
+        return self.collecting * self.read_noise * self.kept * self.survives * self.light
+
+
+@u.quantity_input
+def speed(exposure: u.Quantity[u.s], *, overhead: u.Quantity[u.s], background_rate: u.Quantity[PIXEL_RATE],
+          read_noise: u.Quantity[u.electron], disturbance_interval: u.Quantity[u.h], kept: Array = 1.0,
+          light: Array = 1.0) -> SpeedCurve:
+    r"""Return the speed at some lengths of sub-exposure.
+
+    .. math:: v(t) = \frac{t}{t + t_o}\; \frac{B}{B + R^2/t}\; k(t)\; e^{-t/\tau}\; \frac{A(0)}{A(t)}
+
+    Parameters
+    ----------
+    exposure : Quantity [s], shape (n,)
+        Length :math:`t`.
+    overhead : Quantity [s], scalar
+        :math:`t_o`: clock time lost per sub-exposure.
+    background_rate : Quantity [electron / (s pix)], scalar
+        :math:`B`: source, sky and dark current.
+    read_noise : Quantity [electron], scalar
+        :math:`R`, of one (binned) pixel.
+    disturbance_interval : Quantity [h], scalar
+        :math:`\tau`: mean time between spoiled moments.
+    kept : float or shape (n,)
+        :math:`k(t)`.
+    light : float or shape (n,)
+        Noise-equivalent area without motion over that with it.
+
+    Returns
+    -------
+    SpeedCurve
+        Without any background the read-noise factor is 0 for a camera with read noise, 1 for one without.
+    """
+    exposure_s = np.atleast_1d(exposure.to_value(u.s))
+    collected = background_rate.to_value(PIXEL_RATE) * exposure_s
+    squared = read_noise.to_value(u.electron) ** 2
+    total = collected + squared
+    even = np.ones_like(exposure_s)
+    return SpeedCurve(
+        exposure=exposure_s * u.s,
+        collecting=exposure_s / (exposure_s + overhead.to_value(u.s)),
+        read_noise=np.divide(collected, total, out=even.copy(), where=total > 0),
+        kept=kept * even,
+        survives=np.exp(-exposure_s / disturbance_interval.to_value(u.s)),
+        light=light * even)
