@@ -1,0 +1,42 @@
+"""Between true and apparent altitude at one site, both ways with one formula, on plain floats."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.rig import Site
+from planner.sky.airmass import _airmass
+from planner.sky.refraction import LOWEST, _density_factor, _refraction
+
+
+@dataclass(frozen=True)
+class Air:
+    """The air of a site: `factor` scales refraction with pressure and temperature."""
+
+    factor: float
+
+    def true(self, apparent_deg):
+        """Return true altitudes of apparent ones [deg]; below −1 deg the refraction of −1 deg is held."""
+        return apparent_deg - self.factor * _refraction(np.maximum(apparent_deg, LOWEST)) / 3600
+
+    def apparent(self, true_deg):
+        """Return apparent altitudes of true ones [deg], the exact inverse of `true`."""
+        apparent = true_deg + self.factor * _refraction(np.maximum(true_deg, LOWEST)) / 3600
+        for _ in range(8):  # shrinks the error at least threefold each time: under 0.1 arcsec on the horizon
+            apparent = true_deg + self.factor * _refraction(np.maximum(apparent, LOWEST)) / 3600
+        return apparent
+
+
+def _air(site: Site) -> Air:
+    """Return the air of a site."""
+    return Air(float(_density_factor(site.station_pressure.to_value(u.hPa), site.temperature.to_value(u.deg_C))))
+
+
+def _altitude_of_airmass(airmass: float) -> float:
+    """Return the apparent altitude [deg] of an airmass: the inverse of `planner.sky.airmass`, to 1e-6 deg."""
+    low, high = 0.0, 90.0
+    for _ in range(27):
+        middle = (low + high) / 2
+        low, high = (middle, high) if _airmass(middle) > airmass else (low, middle)
+    return (low + high) / 2

@@ -1,0 +1,95 @@
+"""Nights, dates and the site's own clock."""
+
+import datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from astropy import units as u
+from astropy.time import Time
+
+from planner.errors import InvalidInputError
+from planner.rig import Site
+from planner.visibility.earth_rotation import FIRST_MJD, LAST_MJD, _utc_from_tt, mjd_tt
+
+MJD_OF_ORDINAL_ZERO = -678576  # datetime.date(1858, 11, 17).toordinal() is 678576, and its MJD is 0
+EVENING = 0.75  # 18 h local mean solar time names the night
+_UTC = datetime.UTC
+
+
+def as_date(date: datetime.date | str) -> datetime.date:
+    """Return the evening's date of a night, from a date or an ISO text such as ``2026-11-25``.
+
+    Raises
+    ------
+    InvalidInputError
+        If the text is no date, or the date is outside 1973 to 2099, for which the Earth's rotation and the Sun's
+        place are known.
+    """
+    try:
+        day = datetime.date.fromisoformat(date.strip()) if isinstance(date, str) else date
+        mjd = day.toordinal() + MJD_OF_ORDINAL_ZERO
+    except (ValueError, AttributeError):
+        raise InvalidInputError("night", date, "must be a date", "Write it like 2026-11-25.") from None
+    if not FIRST_MJD < mjd < LAST_MJD - 1:
+        raise InvalidInputError("night", date, "must lie between 1973 and 2099", "Give the evening's local date.")
+    return datetime.date(day.year, day.month, day.day)
+
+
+def local_time(time: Time, site: Site) -> datetime.datetime:
+    """Return a moment on the site's clock, with its zone."""
+    return _local(float(mjd_tt(time)), site)
+
+
+def clock_text(time: Time, site: Site) -> str:
+    """Return a moment on the site's clock to the nearest minute, zone written out: ``23:11 CEST``."""
+    return _clock(float(mjd_tt(time)), site)
+
+
+def _local(tt: float, site: Site) -> datetime.datetime:
+    """Return MJD in TT on the site's clock."""
+    utc = float(_utc_from_tt(tt))
+    day = int(np.floor(utc))
+    start = datetime.datetime.fromordinal(day - MJD_OF_ORDINAL_ZERO).replace(tzinfo=_UTC)
+    return (start + datetime.timedelta(days=utc - day)).astimezone(ZoneInfo(site.time_zone))
+
+
+def _clock(tt: float, site: Site) -> str:
+    rounded = _local(tt + 30 / 86400, site)
+    return f"{rounded:%H:%M} {_zone_name(rounded)}"
+
+
+def _zone_name(moment: datetime.datetime) -> str:
+    """Return the zone's short name; zones without one are written as their offset."""
+    name = moment.tzname() or "UTC"
+    return f"UTC{name}" if name[:1] in "+-" else name
+
+
+def _mean_midnight(site: Site, date: datetime.date) -> float:
+    """Return MJD (UTC) of the mean solar midnight of the night whose evening has that date on the site's clock."""
+    longitude = site.longitude.to_value(u.deg)
+    longitude -= 360 if longitude > 180 else 0
+    evening = date.toordinal() + MJD_OF_ORDINAL_ZERO + EVENING - longitude / 360
+    zone = ZoneInfo(site.time_zone)
+    for shift in (0, -1, 1):
+        at = datetime.datetime(1858, 11, 17, tzinfo=_UTC) + datetime.timedelta(days=evening + shift)
+        if at.astimezone(zone).date() == date:
+            return evening + shift + 0.25
+    return evening + 0.25
+
+
+def _clock_change(start: float, end: float, site: Site) -> str:
+    """Say when the clocks change between two moments (MJD in TT), or return an empty text."""
+    before, after = _local(start, site), _local(end, site)
+    if before.utcoffset() == after.utcoffset():
+        return ""
+    for _ in range(20):
+        middle = (start + end) / 2
+        if _local(middle, site).utcoffset() == before.utcoffset():
+            start = middle
+        else:
+            end = middle
+    change = _local(end, site)
+    hours = (after.utcoffset() - before.utcoffset()).total_seconds() / 3600  # type: ignore[operator]
+    way = "forward" if hours > 0 else "back"
+    return (f"The clocks go {way} by {abs(hours):g} h during this night, at "
+            f"{change.astimezone(_UTC):%H:%M} UTC (from {_zone_name(before)} to {_zone_name(change)}).")

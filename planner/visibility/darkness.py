@@ -1,0 +1,211 @@
+"""Night and twilight: when the Sun is down far enough, and what there is when it never is.
+
+Altitudes of the Sun are those of its centre without refraction; sunset is at −0.8333 deg, 34 arcmin of refraction
+and 16 arcmin of semidiameter (USNO, Rise, Set and Twilight Definitions), whatever the height of the site.
+"""
+
+import datetime
+from dataclasses import dataclass, field
+
+import numpy as np
+from astropy import units as u
+from astropy.time import Time
+
+from planner.checks import Rule, check
+from planner.rig import Site
+from planner.visibility.clock import _clock, _clock_change, _mean_midnight, as_date
+from planner.visibility.earth_rotation import _tt_from_utc, earth_rotation_note, utc_time
+from planner.visibility.ephemeris import Track, _sun_track
+from planner.visibility.frame import Frame, _frame
+from planner.visibility.roots import _roots
+
+SUNSET_DEG = -50 / 60
+TWILIGHTS = (("civil", 6.0), ("nautical", 12.0), ("astronomical", 18.0))
+_DEPRESSION = Rule(unit=u.deg, more_than=0, at_most=30,
+                   remedy="Give the Sun's depth below the horizon: 18 deg, or as little as 12 deg for narrow bands.")
+
+
+@dataclass(frozen=True)
+class Twilight:
+    """Evening and morning at one depression of the Sun; None where the Sun does not cross it."""
+
+    name: str
+    depression: u.Quantity[u.deg]
+    dusk: Time | None
+    dawn: Time | None
+
+
+@dataclass(frozen=True)
+class Night:
+    """One night at a site, named by its evening's local date, from one noon to the next.
+
+    Attributes
+    ----------
+    date : datetime.date
+    site : Site
+    depression : Quantity [deg]
+        Of the Sun's centre, from which it counts as dark.
+    start, end : Time
+        The Sun's noon before and after; `middle` is its lower transit.
+    dark : (Time, Time) or None
+    sunset, sunrise : Time or None
+    twilights : tuple of Twilight
+        Civil, nautical, astronomical.
+    reason : str
+        Why there is no dark time, with the next best; empty if there is.
+    notes : tuple of str
+        Polar night, a change of clocks, Earth rotation predicted too far.
+    """
+
+    date: datetime.date
+    site: Site
+    depression: u.Quantity[u.deg]
+    _tt: np.ndarray = field(repr=False)  # MJD in TT: noon, midnight, noon
+    _levels: np.ndarray = field(repr=False)  # deg: sunset, three twilights, the depression asked for
+    _events: np.ndarray = field(repr=False)  # MJD in TT: evening and morning by level, NaN where none, (2, 5)
+    _altitudes: np.ndarray = field(repr=False)  # deg: of the Sun at noon, midnight, noon
+
+    def _event(self, level: int, side: int) -> Time | None:
+        tt = self._events[side, level]
+        return None if np.isnan(tt) else utc_time(tt)
+
+    def _below(self, level: int) -> tuple[float, float] | None:
+        """Return from when to when (MJD in TT) the Sun is below a level; noon to noon if always."""
+        if not self._altitudes[1] < self._levels[level]:
+            return None
+        dusk, dawn = self._events[:, level]
+        return (self._tt[0] if np.isnan(dusk) else float(dusk)), (self._tt[2] if np.isnan(dawn) else float(dawn))
+
+    @property
+    def start(self) -> Time:
+        """The noon before."""
+        return utc_time(self._tt[0])
+
+    @property
+    def middle(self) -> Time:
+        """The Sun's lower transit."""
+        return utc_time(self._tt[1])
+
+    @property
+    def end(self) -> Time:
+        """The noon after."""
+        return utc_time(self._tt[2])
+
+    @property
+    def sunset(self) -> Time | None:
+        """The upper limb touches the horizon in the evening."""
+        return self._event(0, 0)
+
+    @property
+    def sunrise(self) -> Time | None:
+        """The upper limb touches the horizon in the morning."""
+        return self._event(0, 1)
+
+    @property
+    def twilights(self) -> tuple[Twilight, ...]:
+        """Civil, nautical and astronomical."""
+        return tuple(Twilight(name, depression * u.deg, self._event(place + 1, 0), self._event(place + 1, 1))
+                     for place, (name, depression) in enumerate(TWILIGHTS))
+
+    @property
+    def dark(self) -> tuple[Time, Time] | None:
+        """From when to when the Sun is deeper than `depression`."""
+        below = self._below(4)
+        return None if below is None else (utc_time(below[0]), utc_time(below[1]))
+
+    @property
+    def dark_hours(self) -> u.Quantity[u.h]:
+        """Length of the dark time, zero if none."""
+        below = self._below(4)
+        return (0.0 if below is None else (below[1] - below[0]) * 24) * u.h
+
+    @property
+    def reason(self) -> str:
+        """Why there is no dark time."""
+        return "" if self._below(4) else _no_dark(self)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What else to know about this night."""
+        return tuple(note for note in (_polar_note(self), _clock_change(self._tt[0], self._tt[2], self.site),
+                                       earth_rotation_note(self.end)) if note)
+
+
+def night(site: Site, date: datetime.date | str, *, depression: u.Quantity[u.deg] = 18 * u.deg) -> Night:
+    """Return the Sun's events of one night.
+
+    Parameters
+    ----------
+    site : Site
+    date : datetime.date or str
+        The evening's date on the site's clock.
+    depression : Quantity [deg]
+        Of the Sun's centre below the true horizon, 0 to 30 deg, from which it counts as dark.
+
+    Returns
+    -------
+    Night
+        Events within 0.5 s of DE421 up to 65 deg of latitude; see `Night` for what is None, and why.
+
+    Raises
+    ------
+    InvalidInputError
+        For a date outside 1973 to 2099, or a depression out of range.
+    """
+    day = as_date(date)
+    depression = check("depression", depression, _DEPRESSION)
+    levels = np.array([SUNSET_DEG, *(-depth for _, depth in TWILIGHTS), -depression.value])
+    middle = float(_tt_from_utc(_mean_midnight(site, day)))
+    frame, track = _frame(site, middle - 1, middle + 1), _sun_track(middle - 1, middle + 1)
+    tt, events, altitudes = _sun_events(frame, track, np.array([middle]), levels)
+    return Night(date=day, site=site, depression=depression, _tt=tt[:, 0], _levels=levels, _events=events[:, :, 0],
+                 _altitudes=altitudes[:, 0])
+
+
+def _sun_events(frame: Frame, track: Track, midnights: np.ndarray, levels_deg: np.ndarray):
+    """Find when the Sun passes levels around mean midnights, MJD in TT (k,).
+
+    Returns
+    -------
+    tt : ndarray, (3, k)
+        Upper transit before, lower transit, upper transit after.
+    events : ndarray, (2, levels, k)
+        Evening and morning; NaN where it does not pass.
+    altitudes : ndarray, (3, k)
+        At `tt` [deg].
+    """
+    sun = track.at(midnights)
+    hour_angle = frame.angle(midnights) + frame.longitude - np.arctan2(sun[..., 1], sun[..., 0])
+    middle = midnights + (np.mod(2 * np.pi - hour_angle, 2 * np.pi) - np.pi) / (2 * np.pi)
+    tt = np.stack([middle - 0.5, middle, middle + 0.5])
+    altitudes = np.degrees(track.altitude(frame, tt))
+    levels = levels_deg[:, np.newaxis]
+    passes = (np.stack([altitudes[0], altitudes[2]])[:, np.newaxis] > levels) & (altitudes[1] < levels)
+    side, level, night_number = np.nonzero(passes)
+    wanted = np.radians(levels_deg)[level]
+    events = np.full(passes.shape, np.nan)
+    events[passes] = _roots(lambda at: track.altitude(frame, at) - wanted, tt[side * 2, night_number],
+                            tt[1, night_number])
+    return tt, events, altitudes
+
+
+def _no_dark(night: Night) -> str:
+    """Say why there is no dark time and from when to when the deepest twilight lasts."""
+    deepest = -night._altitudes[1]
+    if deepest < -SUNSET_DEG:
+        return "No dark time: the Sun does not set."
+    text = (f"No dark time at {night.depression.value:g} deg: the Sun stays within {deepest:.1f} deg of the horizon")
+    for level in (3, 2, 1):
+        below = night._below(level)
+        if below is not None:
+            name = {3: "astronomical", 2: "nautical", 1: "civil"}[level]
+            return (f"{text}; {name} dark from {_clock(below[0], night.site)} to {_clock(below[1], night.site)}.")
+    return f"{text}; it is bright twilight all night."
+
+
+def _polar_note(night: Night) -> str:
+    """Say whether the Sun stays down at noon."""
+    if max(night._altitudes[0], night._altitudes[2]) > SUNSET_DEG:
+        return ""
+    noon = -max(night._altitudes[0], night._altitudes[2])
+    return f"Polar night: the Sun does not rise; at noon it is {noon:.1f} deg below the horizon."
