@@ -1,0 +1,97 @@
+"""Rows of a drift log made fit for fitting: sorted, each time once, finite, without spikes; plain floats."""
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from planner.errors import InvalidInputError
+
+# Rows beyond this are averaged in blocks: the fit's time grows with the rows, its knowledge hardly.
+MOST_ROWS = 20_000
+SPIKE_WINDOW = 7
+# Distance from the running median, over the mean distance of most rows, that only a spike reaches.
+SPIKE_RATIO = 12.0
+GAP_STEPS = 10  # a wait of this many typical steps is called a gap
+
+
+@dataclass(frozen=True, kw_only=True)
+class CleanLog:
+    """Usable rows and the count of those that were not."""
+
+    time_s: np.ndarray
+    ra_arcsec: np.ndarray
+    dec_arcsec: np.ndarray
+    block: int = 1  # rows averaged into one
+    lost: int = 0
+    repeated: int = 0
+    unsorted: bool = False
+    outlier_times_s: np.ndarray = field(default_factory=lambda: np.empty(0))
+
+    def without(self, bad: np.ndarray) -> "CleanLog":
+        """Return the log without the rows marked bad (n,), which count as outliers."""
+        keep = ~bad
+        times = np.sort(np.concatenate([self.outlier_times_s, self.time_s[bad]]))
+        return replace(self, time_s=self.time_s[keep], ra_arcsec=self.ra_arcsec[keep],
+                       dec_arcsec=self.dec_arcsec[keep], outlier_times_s=times)
+
+    def notes(self) -> list[str]:
+        """Return what was done, a sentence each."""
+        step = np.diff(self.time_s)
+        gaps = int(np.sum(step > GAP_STEPS * np.median(step)))
+        found = [
+            (self.lost, "without a position dropped"), (self.repeated, "repeated, the first kept"),
+            (self.outlier_times_s.size, "set aside as outliers"),
+        ]
+        notes = [f"{count} row{'s' if count > 1 else ''} {what}." for count, what in found if count]
+        if self.unsorted:
+            notes.append("Rows were not in order of time and were sorted.")
+        if gaps:
+            notes.append(f"{gaps} gap{'s' if gaps > 1 else ''} longer than {GAP_STEPS} typical steps.")
+        if self.block > 1:
+            notes.append(f"Each {self.block} rows averaged; periods shorter than {2 * self.block} steps not searched.")
+        return notes
+
+
+def clean(time_s: np.ndarray, ra_arcsec: np.ndarray, dec_arcsec: np.ndarray, fewest: int) -> CleanLog:
+    """Return the usable rows (n,); `InvalidInputError` if fewer than `fewest` are left or nothing changes."""
+    finite = np.isfinite(time_s) & np.isfinite(ra_arcsec) & np.isfinite(dec_arcsec)
+    times = time_s[finite]
+    order = np.argsort(times, kind="stable")
+    first = np.concatenate([[True], np.diff(times[order]) > 0]) if times.size else np.empty(0, bool)
+    order = order[first]
+    log = CleanLog(
+        time_s=times[order], ra_arcsec=ra_arcsec[finite][order], dec_arcsec=dec_arcsec[finite][order],
+        lost=int(np.sum(~finite)), repeated=int(np.sum(~first)), unsorted=bool(np.any(np.diff(times) < 0)),
+    )
+    if log.time_s.size < fewest:
+        raise InvalidInputError("rows", log.time_s.size, f"a drift log needs at least {fewest} different times",
+                                "Record the star for longer; ten minutes or more tell most.")
+    if np.ptp(log.ra_arcsec) == 0 or np.ptp(log.dec_arcsec) == 0:
+        axis = "ra_arcsec" if np.ptp(log.ra_arcsec) == 0 else "dec_arcsec"
+        raise InvalidInputError(axis, f"{getattr(log, axis)[0]:g} in every row", "must change from row to row",
+                                "Write offsets with enough digits, unguided.")
+    bad = _spikes(log.ra_arcsec) | _spikes(log.dec_arcsec)
+    return _averaged(log.without(bad) if bad.any() and (~bad).sum() >= fewest else log)
+
+
+def _spikes(values: np.ndarray) -> np.ndarray:
+    """Return which values (n,) leave the running median of their neighbours by far more than most do."""
+    half = SPIKE_WINDOW // 2
+    padded = np.pad(values, half, mode="reflect")
+    windows = np.lib.stride_tricks.sliding_window_view(padded, SPIKE_WINDOW)
+    away = np.abs(values - np.median(windows, axis=1))
+    # The mean of the lowest nine tenths: on a slope or in a rounded log most values *are* the median of theirs.
+    lowest = np.sort(away)[: max(1, int(0.9 * away.size))]
+    return away > SPIKE_RATIO * max(float(np.mean(lowest)), 1e-9)
+
+
+def _averaged(log: CleanLog) -> CleanLog:
+    """Return the log with blocks of rows averaged if it has more than `MOST_ROWS`."""
+    block = -(-log.time_s.size // MOST_ROWS)
+    if block == 1:
+        return log
+    whole = log.time_s.size // block * block
+    time_s, ra, dec = (
+        values[:whole].reshape(-1, block).mean(axis=1) for values in (log.time_s, log.ra_arcsec, log.dec_arcsec)
+    )
+    return replace(log, time_s=time_s, ra_arcsec=ra, dec_arcsec=dec, block=block)
