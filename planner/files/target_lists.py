@@ -1,0 +1,89 @@
+"""A list of targets that the user keeps: CSV with name, ra, dec and, if known, size and magnitude."""
+
+import csv
+from pathlib import Path
+
+from astropy import units as u
+
+from planner.checks import did_you_mean
+from planner.errors import InvalidInputError
+from planner.files.reading import read_text
+from planner.files.sky_position import parse_position
+from planner.visibility.target import Target
+
+# Column names that are understood, and what they mean.
+_COLUMNS = {
+    "name": "name", "target": "name", "ra": "ra", "ra_deg": "ra", "dec": "dec", "dec_deg": "dec", "kind": "kind",
+    "size": "size_major", "size_arcmin": "size_major", "size_minor_arcmin": "size_minor",
+    "position_angle_deg": "position_angle", "magnitude": "magnitude", "mag": "magnitude",
+    "surface_brightness": "surface_brightness", "common_name": "common_name",
+}
+_UNITS = {"size_major": u.arcmin, "size_minor": u.arcmin, "position_angle": u.deg, "magnitude": u.mag,
+          "surface_brightness": u.mag / u.arcsec**2}
+
+
+def read_target_list(path: Path | str) -> tuple[Target | str, ...]:
+    """Return the targets of a list file, in its order.
+
+    Parameters
+    ----------
+    path : Path or str
+        CSV (comma, semicolon or tab) with a line of column names: ``name``, ``ra``, ``dec`` (degrees, or hours and
+        degrees like ``22:37:04`` and ``+34:24:56``), optionally ``size_arcmin`` and ``magnitude``; ``#`` starts a
+        comment line.
+
+    Returns
+    -------
+    tuple of Target or str
+        A line without coordinates gives its name alone, for the catalogue to know.
+
+    Raises
+    ------
+    InvalidInputError
+        With the line number, if a line makes no target.
+    """
+    path = Path(path)
+    lines = [(number, line) for number, line in enumerate(read_text(path, what="target list").splitlines(), start=1)
+             if line.strip() and not line.lstrip().startswith("#")]
+    if not lines:
+        raise InvalidInputError("target list", path, "must hold a line of column names and at least one target",
+                                "Start it with the line: name,ra,dec")
+    delimiter = max(",;\t", key=lines[0][1].count)
+    columns = _columns(path, _fields(lines[0][1], delimiter))
+    return tuple(_entry(f"{path.name}, line {number}", columns, _fields(line, delimiter)) for number, line in lines[1:])
+
+
+def _fields(line: str, delimiter: str) -> list[str]:
+    return [field.strip() for field in next(csv.reader([line], delimiter=delimiter))]
+
+
+def _columns(path: Path, head: list[str]) -> list[str]:
+    for name in head:
+        if name.lower() not in _COLUMNS:
+            raise InvalidInputError(f"{path.name}, column", name, "is not a column of a target list",
+                                    did_you_mean(name, _COLUMNS))
+    columns = [_COLUMNS[name.lower()] for name in head]
+    if "name" not in columns or ("ra" in columns) != ("dec" in columns) or len(set(columns)) < len(columns):
+        raise InvalidInputError(f"{path.name}, columns", ", ".join(head),
+                                "must hold name, and ra and dec together, each once", "Write: name,ra,dec")
+    return columns
+
+
+def _entry(place: str, columns: list[str], fields: list[str]) -> Target | str:
+    values = {column: field for column, field in zip(columns, fields, strict=False) if field}
+    if len(fields) > len(columns) or "name" not in values:
+        raise InvalidInputError(place, " ".join(fields), f"must hold {', '.join(columns)}", "Check the separators.")
+    if "ra" not in values and "dec" not in values:
+        return values["name"]
+    try:
+        ra, dec = parse_position(f"{values.pop('ra', '')} {_signed(values.pop('dec', ''))}")
+        known = {key: float(text) * _UNITS[key] if key in _UNITS else text for key, text in values.items()}
+        return Target(ra=ra, dec=dec, **known)
+    except InvalidInputError as error:
+        raise InvalidInputError(f"{place}, {error.name}", error.value, error.rule, error.remedy) from None
+    except ValueError as error:
+        raise InvalidInputError(place, " ".join(fields), str(error), "Write a plain number.") from None
+
+
+def _signed(dec: str) -> str:
+    return dec if dec[:1] in "+-−–" else f"+{dec}"
