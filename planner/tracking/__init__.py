@@ -1,15 +1,22 @@
 """How the mount follows the sky: drift, drive errors, pointing model, guiding."""
 
+from planner.tracking.budget import BudgetTerm, motion_budget, track_hour_angles
 from planner.tracking.drift import SmoothTrack, guided_track, smooth_track
 from planner.tracking.drive import encoder_step, king_rate, sidereal_rate, step_rms
+from planner.tracking.exposure_motion import ExposureMotion, exposure_motion
 from planner.tracking.flexure import flexure_track
 from planner.tracking.pointing_model import (
-    Direction, PointingTerms, PolarError, mount_from_sky, polar_error, sky_from_mount,
+    Direction,
+    PointingTerms,
+    PolarError,
+    mount_from_sky,
+    polar_error,
+    sky_from_mount,
 )
 from planner.tracking.polar_axis import polar_offset, refracted_pole
 
 __all__ = [
-    "Direction", "PointingTerms", "PolarError", "SmoothTrack", "encoder_step", "flexure_track", "guided_track",
-    "king_rate", "mount_from_sky", "polar_error", "polar_offset", "refracted_pole", "sidereal_rate",
-    "sky_from_mount", "smooth_track", "step_rms",
+    "BudgetTerm", "Direction", "ExposureMotion", "PointingTerms", "PolarError", "SmoothTrack", "encoder_step", "exposure_motion", "flexure_track", "guided_track",
+    "king_rate", "motion_budget", "mount_from_sky", "polar_error", "polar_offset", "refracted_pole", "sidereal_rate",
+    "sky_from_mount", "smooth_track", "step_rms", "track_hour_angles",
 ]

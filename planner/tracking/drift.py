@@ -14,8 +14,17 @@ from planner.errors import InvalidInputError
 from planner.tracking.drive import _king_turn
 from planner.tracking.flexure import flexure_track
 from planner.tracking.mount_frame import (
-    Array, MountGeometry, axes_towards, field_directions, field_map, refracted, refraction_pair, rotation_of,
-    sensor_place, tube_axes, undrooped,
+    Array,
+    MountGeometry,
+    axes_towards,
+    field_directions,
+    field_map,
+    refracted,
+    refraction_pair,
+    rotation_of,
+    sensor_place,
+    tube_axes,
+    undrooped,
 )
 from planner.tracking.pointing_model import PointingTerms, geometry_of
 from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL, _pole_turn
@@ -87,7 +96,8 @@ def smooth_track(
     return _track(h, places[0] - places[0, :1] + creep, field_map(places))
 
 
-def _geometry(latitude, altitude_error, azimuth_error, terms, pier_side) -> MountGeometry:
+def _geometry(latitude: u.Quantity, altitude_error: u.Quantity, azimuth_error: u.Quantity,
+              terms: PointingTerms | None, pier_side: str) -> MountGeometry:
     """Return the mount's geometry from polar errors or from a model, never from both."""
     geometry = geometry_of(terms, latitude.to_value(u.rad), pier_side)
     if altitude_error == 0 and azimuth_error == 0:
@@ -113,7 +123,8 @@ def _seen_field(geometry: MountGeometry, declination: float, h: Array, constants
     return undrooped(refracted(field_directions(h, declination), geometry.zenith, constants), geometry)
 
 
-def _unguided_places(geometry, latitude, declination, h, rate, rate_error_ppm, constants) -> Array:
+def _unguided_places(geometry: MountGeometry, latitude: float, declination: float, h: Array, rate: str,
+                     rate_error_ppm: float, constants: tuple[float, float]) -> Array:
     """Return where target and neighbours fall on the sensor, (5, n, 2) in radians."""
     seen = _seen_field(geometry, declination, h, constants)
     if rate not in RATES:

@@ -7,7 +7,11 @@ from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
 from planner.tracking.mount_frame import Array, hour_angle_about, refracted, refraction_pair, sky_axes, zenith_of
 from planner.tracking.polar_axis import (
-    STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL, _pole_turn, _refracted_pole,
+    STANDARD_PRESSURE,
+    STANDARD_TEMPERATURE,
+    VISUAL,
+    _pole_turn,
+    _refracted_pole,
 )
 
 # Half of the step in hour angle over which the King rate is differenced: error below 1e-9 of the rate.
@@ -46,7 +50,8 @@ def king_rate(
     Notes
     -----
     By rigid rotations and the refraction constants, not by the printed series; E. S. King, A Manual of Celestial
-    Photography (1931), gives the small-angle form, with which this agrees to 0.005 min per turn down to altitude 24 deg.
+    Photography (1931), gives the
+    small-angle form; the two agree to 0.005 min per turn down to 24 deg of altitude.
     """
     constants = refraction_pair(pressure, temperature, wavelength)
     rate = _king_rate(latitude.to_value(u.rad), declination.to_value(u.rad), hour_angle.to_value(u.rad), constants,

@@ -184,7 +184,8 @@ def field_directions(hour_angle: Array, declination: float) -> Array:
 def field_map(places: Array) -> Array:
     """Return how the field lies on the sensor against its first moment, (n, 2, 2), from places (5, n, 2).
 
-    The map takes (east, north) of a star at the first moment to (east, north) now: rotation and differential refraction.
+    The map takes (east, north) of a star at the first moment to (east, north) now, by rotation and differential
+    refraction.
     """
     slopes = np.stack([places[1] - places[2], places[3] - places[4]], axis=-1) / (2 * FIELD_STEP)
     return slopes @ np.linalg.inv(slopes[0])

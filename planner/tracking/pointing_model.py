@@ -6,7 +6,7 @@ The signs are those of the frame in `mount_frame`. The seven geometrical terms a
 4848, 125 (2002), derived anew.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -16,7 +16,17 @@ from astropy import units as u
 from planner.checks import Model, quantity
 from planner.errors import InvalidInputError
 from planner.tracking.mount_frame import (
-    Array, MountGeometry, angles_of, axes_towards, drooped, sky_axes, turn_x, turn_y, tube_axes, undrooped, zenith_of,
+    Array,
+    MountGeometry,
+    angles_of,
+    axes_towards,
+    drooped,
+    sky_axes,
+    tube_axes,
+    turn_x,
+    turn_y,
+    undrooped,
+    zenith_of,
 )
 
 PIER_SIDES = ("east", "west")
@@ -156,7 +166,10 @@ def mount_from_sky(
     return _for_each_side(convert, terms, latitude, hour_angle, declination, pier_side)
 
 
-def _for_each_side(convert, terms, latitude, hour_angle, declination, pier_side) -> Direction:
+def _for_each_side(
+    convert: Callable[[MountGeometry, Array, Array], tuple[Array, Array]], terms: PointingTerms, latitude: u.Quantity,
+    hour_angle: u.Quantity, declination: u.Quantity, pier_side: str | Sequence[str],
+) -> Direction:
     """Apply `convert` to the directions of each pier side and put them together."""
     phi = latitude.to_value(u.rad)
     h, d, side = np.broadcast_arrays(hour_angle.to_value(u.rad), declination.to_value(u.rad), np.asarray(pier_side))
