@@ -16,7 +16,8 @@ from planner.tracking.pointing_model import (
 from planner.tracking.polar_axis import polar_offset, refracted_pole
 
 __all__ = [
-    "BudgetTerm", "Direction", "ExposureMotion", "PointingTerms", "PolarError", "SmoothTrack", "encoder_step", "exposure_motion", "flexure_track", "guided_track",
-    "king_rate", "motion_budget", "mount_from_sky", "polar_error", "polar_offset", "refracted_pole", "sidereal_rate",
-    "sky_from_mount", "smooth_track", "step_rms", "track_hour_angles",
+    "BudgetTerm", "Direction", "ExposureMotion", "PointingTerms", "PolarError", "SmoothTrack", "encoder_step",
+    "exposure_motion", "flexure_track", "guided_track", "king_rate", "motion_budget", "mount_from_sky",
+    "polar_error", "polar_offset", "refracted_pole", "sidereal_rate", "sky_from_mount", "smooth_track", "step_rms",
+    "track_hour_angles",
 ]

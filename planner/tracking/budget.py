@@ -6,15 +6,18 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
+from planner.constants import SIDEREAL_RATE
 from planner.tracking.drift import STILL, SmoothTrack, smooth_track
-from planner.tracking.exposure_motion import exposure_motion
+from planner.tracking.drive import step_rms
+from planner.tracking.exposure_motion import SERIES_NORM, _series
 from planner.tracking.mount_frame import Array
 from planner.tracking.pointing_model import PointingTerms, polar_error, without_pole
 from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL
 
 # Hour angles are sampled this finely between the first start and the end of the last exposure.
-TRACK_STEP_DEG = 0.5
+TRACK_STEP_DEG = 1.0
 AIRLESS = 0 * u.hPa
+CENTRE = [0, 0] * u.deg
 
 
 @dataclass(frozen=True)
@@ -27,7 +30,7 @@ class BudgetTerm:
 
 
 def track_hour_angles(hour_angle: u.Quantity[u.deg], longest: u.Quantity[u.s]) -> u.Quantity[u.deg]:
-    """Return hour angles (n,) in equal steps of about 0.5 deg that cover exposures starting at `hour_angle`.
+    """Return hour angles (n,) in equal steps of at most 1 deg that cover exposures starting at `hour_angle`.
 
     Parameters
     ----------
@@ -41,8 +44,6 @@ def track_hour_angles(hour_angle: u.Quantity[u.deg], longest: u.Quantity[u.s]) -
     Quantity [deg], (n,)
         At least three, from the first start to the end of the last exposure: a track for `exposure_motion`.
     """
-    from planner.constants import SIDEREAL_RATE
-
     starts = hour_angle.to_value(u.deg)
     end = np.max(starts) + (np.max(longest) * SIDEREAL_RATE).to_value(u.deg)
     count = max(3, int(np.ceil((end - np.min(starts)) / TRACK_STEP_DEG)) + 1)
@@ -60,14 +61,14 @@ def motion_budget(
     periods: u.Quantity[u.s] = [] * u.s, amplitudes: u.Quantity[u.arcsec] = [] * u.arcsec,
     jitter: u.Quantity[u.arcsec] = 0 * u.arcsec,
     wander: u.Quantity[u.arcsec / u.min**0.5] = 0 * u.arcsec / u.min**0.5,
-    encoder_step: u.Quantity[u.arcsec] = 0 * u.arcsec, corner: u.Quantity[u.deg] = [0, 0] * u.deg, phases: int = 32,
+    encoder_step: u.Quantity[u.arcsec] = 0 * u.arcsec, corner: u.Quantity[u.deg] = CENTRE,
 ) -> tuple[BudgetTerm, ...]:
     """Return how far each cause alone moves an unguided star within one exposure, and all of them together.
 
     Parameters
     ----------
     hour_angle : Quantity [angle], (h,)
-        Starts of exposures over the target's window; the rms is taken over all of them and all drive phases.
+        Starts of exposures over the target's window; the rms is taken over all of them and all phases of the drive.
     duration : Quantity [s], scalar
         Of one exposure.
     corner : Quantity [angle], (2,)
@@ -75,7 +76,7 @@ def motion_budget(
     latitude, declination, polar_altitude_error, polar_azimuth_error, rate, rate_error_ppm, flexure_ra, flexure_dec, \
 pressure, temperature, wavelength, pointing_terms, pier_side
         As for `smooth_track`.
-    periods, amplitudes, jitter, wander, encoder_step, phases
+    periods, amplitudes, jitter, wander, encoder_step
         As for `exposure_motion`.
 
     Returns
@@ -109,16 +110,16 @@ pressure, temperature, wavelength, pointing_terms, pier_side
     }
     whole = smooth_track(**place, **air, **flexure, rate_error_ppm=rate_error_ppm, pointing_terms=pointing_terms,
                          polar_altitude_error=polar_altitude_error, polar_azimuth_error=polar_azimuth_error)
-    at = {"duration": duration.reshape(1), "hour_angle": hour_angle, "declination": declination, "phases": phases}
-    drive: dict[str, dict[str, Any]] = {
-        "periodic error": {"periods": periods, "amplitudes": amplitudes}, "wander": {"wander": wander},
-        "jitter": {"jitter": jitter}, "encoder": {"encoder_step": encoder_step}}
-    still = _standing(whole)
-    rows = [(name, smooth_track(**place, **cause), {}) for name, cause in causes.items()]
-    rows += [(name, still, cause) for name, cause in drive.items()]
-    rows += [("field rotation at the corner", _turning(whole), {"offsets": corner}), ("total drift", whole, {})]
-    rows += [("total", whole, {**{k: v for cause in drive.values() for k, v in cause.items()}, "offsets": corner})]
-    return tuple(term for name, track, cause in rows for term in _terms(name, track, at, cause))
+    at = (duration.reshape(1).to_value(u.s), hour_angle.to_value(u.rad))
+    smooth = {name: _smooth(smooth_track(**place, **cause), at) for name, cause in causes.items()}
+    drive = _drive_variances(at[0], periods, amplitudes, declination, jitter, wander, encoder_step)
+    together = {"field rotation at the corner": _smooth(_turning(whole), at, corner),
+                "total drift": _smooth(whole, at),
+                # Over all phases of the drive its covariance with the drift is nil.
+                "total": _smooth(whole, at, corner) + sum(drive.values())}
+    return tuple(BudgetTerm(name, axis_name, np.sqrt(variance) * u.arcsec)
+                 for name, pair in {**smooth, **drive, **together}.items()
+                 for axis_name, variance in zip(("ra", "dec"), pair, strict=True))
 
 
 def _axis(terms: PointingTerms, latitude: u.Quantity, altitude_error: u.Quantity,
@@ -130,16 +131,24 @@ def _axis(terms: PointingTerms, latitude: u.Quantity, altitude_error: u.Quantity
     return error.altitude_error, error.azimuth_error
 
 
-def _standing(track: SmoothTrack) -> SmoothTrack:
-    maps: Array = np.broadcast_to(np.eye(2), track.field_map.shape)
-    return SmoothTrack(track.hour_angle, 0 * track.ra, 0 * track.dec, 0 * track.rotation, maps)
-
-
 def _turning(track: SmoothTrack) -> SmoothTrack:
+    """Return the track without the drift of its centre."""
     return SmoothTrack(track.hour_angle, 0 * track.ra, 0 * track.dec, track.rotation, track.field_map)
 
 
-def _terms(name: str, track: SmoothTrack, at: dict[str, Any], cause: dict[str, Any]) -> tuple[BudgetTerm, BudgetTerm]:
-    motion = exposure_motion(track, **at, **cause)
-    return (BudgetTerm(name, "ra", np.sqrt(np.mean(motion.variance_ra))),
-            BudgetTerm(name, "dec", np.sqrt(np.mean(motion.variance_dec))))
+def _smooth(track: SmoothTrack, at: tuple[Array, Array], offset: u.Quantity = CENTRE) -> Array:
+    """Return the variance (2,) of the smooth motion on either axis, arcsec2, averaged over the hour angle."""
+    series = _series(track, *at, offset.to_value(u.arcsec).reshape(1, 2))
+    return np.mean(np.sum(series**2 * SERIES_NORM, axis=-1), axis=(1, 2))
+
+
+def _drive_variances(seconds: Array, periods: u.Quantity, amplitudes: u.Quantity, declination: u.Quantity,
+                     jitter: u.Quantity, wander: u.Quantity, encoder_step: u.Quantity) -> dict[str, Array]:
+    """Return the variance (2,) of each drive error on either axis, arcsec2, averaged over its phase."""
+    cosine2 = np.cos(declination.to_value(u.rad)) ** 2
+    share = 1 - np.sinc(seconds / periods.to_value(u.s)) ** 2
+    periodic = float(np.sum(amplitudes.to_value(u.arcsec) ** 2 / 2 * share)) * cosine2
+    walk = wander.to_value(u.arcsec / u.s**0.5) ** 2 * seconds[0] / 6
+    step2 = step_rms(encoder_step).to_value(u.arcsec) ** 2 * cosine2
+    return {"periodic error": np.array([periodic, 0.0]), "wander": np.array([walk, walk]),
+            "jitter": np.broadcast_to(jitter.to_value(u.arcsec) ** 2, 2), "encoder": np.array([step2, 0.0])}

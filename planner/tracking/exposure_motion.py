@@ -20,6 +20,7 @@ from planner.tracking.mount_frame import Array
 
 ORDER = 4  # of the Legendre series: exact for drift, curvature and two terms more
 SERIES_NODES = 6
+SERIES_NORM = 1 / (2 * np.arange(1, ORDER + 1) + 1)  # mean square of each Legendre polynomial
 # Gauss-Legendre nodes for the fourth moment, and the turns in a window up to which the fourth power of a sinusoid comes
 # out right with them: 4 pi turns below 2 x nodes - 12. A term of more turns counts as independent of the rest there.
 MOMENT_NODES = (12, 32, 64, 128)
@@ -169,7 +170,7 @@ def _series(track: SmoothTrack, seconds: Array, start: Array, places: Array) -> 
 
 def _hermite(known: Array, signals: Array, wanted: Array) -> Array:
     """Interpolate signals (n, s) at wanted points (...,) by cubic Hermite pieces, (..., s)."""
-    slopes = np.gradient(signals, known, axis=0, edge_order=min(2, known.size - 1))
+    slopes = np.gradient(signals, known, axis=0, edge_order=2 if known.size > 2 else 1)
     left = np.clip(np.searchsorted(known, wanted) - 1, 0, known.size - 2)
     step = (known[left + 1] - known[left])[..., None]
     x = (wanted - known[left])[..., None] / step
@@ -179,10 +180,9 @@ def _hermite(known: Array, signals: Array, wanted: Array) -> Array:
 
 def _covariance(series: Array, drive: _Drive, extra: Array) -> tuple[Array, Array, Array]:
     """Return var(ra), var(dec) and cov(ra, dec) [arcsec2], each (t, k*h, p)."""
-    norm = 1 / (2 * np.arange(1, ORDER + 1) + 1)
     ra, dec = series
     mixed = drive.with_legendre()
-    smooth = [np.sum(a * b * norm, axis=-1)[..., None] for a, b in ((ra, ra), (dec, dec), (ra, dec))]
+    smooth = [np.sum(a * b * SERIES_NORM, axis=-1)[..., None] for a, b in ((ra, ra), (dec, dec), (ra, dec))]
     variance_ra = smooth[0] + 2 * (ra @ mixed) + drive.variance()[:, None, :] + extra[0][:, None, None]
     across = smooth[2] + dec @ mixed
     variance_dec = np.broadcast_to(smooth[1] + extra[1][:, None, None], across.shape)
