@@ -162,7 +162,8 @@ def night(site: Site, date: datetime.date | str, *, depression: u.Quantity[u.deg
                  _altitudes=altitudes[:, 0])
 
 
-def _sun_events(frame: Frame, track: Track, midnights: np.ndarray, levels_deg: np.ndarray):
+def _sun_events(frame: Frame, track: Track, midnights: np.ndarray, levels_deg: np.ndarray
+               ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Find when the Sun passes levels around mean midnights, MJD in TT (k,).
 
     Returns

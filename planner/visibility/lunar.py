@@ -11,7 +11,15 @@ from planner.rig import Site
 from planner.visibility.air import _air
 from planner.visibility.earth_rotation import mjd_tt, utc_time
 from planner.visibility.ephemeris import (
-    MOON_RADIUS_KM, Track, _altitude, _apparent, _azimuth, _moon_track, _sun_track, _to_intermediate, _unit,
+    MOON_RADIUS_KM,
+    Track,
+    _altitude,
+    _apparent,
+    _azimuth,
+    _moon_track,
+    _sun_track,
+    _to_intermediate,
+    _unit,
 )
 from planner.visibility.frame import Frame, _frame
 from planner.visibility.roots import _crossings, _roots
@@ -173,7 +181,8 @@ def moon_events(site: Site, start: Time, end: Time) -> MoonEvents:
                       illumination=float(_illumination(phase)[0]), reason=reason)
 
 
-def _rise_and_set(frame: Frame, track: Track, first: float, last: float):
+def _rise_and_set(frame: Frame, track: Track, first: float, last: float
+                  ) -> tuple[np.ndarray, np.ndarray, bool]:
     """Find rises and sets (MJD in TT) and whether the upper limb is up at the start."""
     def upper_limb(tt):
         local = track.local(frame, tt)

@@ -1,0 +1,121 @@
+"""Stretches of hour angle in which targets may be observed, for many targets at once."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.visibility.horizon import Limits
+from planner.visibility.roots import _steps
+
+TURN = 2 * np.pi
+SAMPLES = 720  # of hour angle per turn where there is a skyline: what a target passes in 2 min may be missed
+BLOCK = 256  # targets sampled at once: the grids stay in the cache
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """A flat list of stretches, sorted by target and then by start.
+
+    Attributes
+    ----------
+    index : ndarray of int, (m,)
+        The target of each.
+    start, end : ndarray, (m,)
+        Hour angle [rad]: start from −π to π (2π after a merge), end up to one turn later.
+    """
+
+    index: np.ndarray
+    start: np.ndarray
+    end: np.ndarray
+
+
+def _pieces(declination: np.ndarray, latitude: float, limits: Limits) -> Pieces:
+    """Find the stretches of hour angle within the limits for declinations (n,) [rad]."""
+    if limits.nodes is None:
+        pieces = _closed_form(declination, latitude, limits)
+    else:
+        blocks = [_sampled(declination[first:first + BLOCK], latitude, limits)
+                  for first in range(0, len(declination), BLOCK)]
+        pieces = Pieces(
+            np.concatenate([block.index + BLOCK * at for at, block in enumerate(blocks)] or [np.empty(0, int)]),
+            np.concatenate([block.start for block in blocks] or [np.empty(0)]),
+            np.concatenate([block.end for block in blocks] or [np.empty(0)]))
+    return _without_gap(pieces, limits) if limits.gap else pieces
+
+
+def _hour_angle_at(altitude, sine, cosine, latitude):
+    """Compute the hour angle (0 to π) at which declinations stand at an altitude; 0 never above, π always above."""
+    denominator = np.maximum(np.cos(latitude) * cosine, 1e-15)
+    return np.arccos(np.clip((np.sin(altitude) - np.sin(latitude) * sine) / denominator, -1, 1))
+
+
+def _closed_form(declination: np.ndarray, latitude: float, limits: Limits) -> Pieces:
+    """Find the stretches between a floor and a ceiling: cos H = (sin h − sin φ sin δ) / (cos φ cos δ)."""
+    sine, cosine = np.sin(declination), np.cos(declination)
+    far = _hour_angle_at(limits.floor, sine, cosine, latitude)
+    if limits.ceiling >= np.pi / 2:
+        index = np.flatnonzero(far > 0)
+        return Pieces(index, -far[index], far[index])
+    near = _hour_angle_at(limits.ceiling, sine, cosine, latitude)
+    whole = np.flatnonzero((near == 0) & (far > 0))
+    around = np.flatnonzero((near > 0) & (near < np.pi) & (far == np.pi))
+    split = np.flatnonzero((near > 0) & (far > near) & (far < np.pi))
+    return _sorted(np.concatenate([whole, around, split, split]),
+                   np.concatenate([-far[whole], near[around], -far[split], near[split]]),
+                   np.concatenate([far[whole], TURN - near[around], -near[split], far[split]]))
+
+
+def _sampled(declination: np.ndarray, latitude: float, limits: Limits) -> Pieces:
+    """Find the stretches above a skyline: sampled, each edge then halved to 0.001 arcsec; walls are met exactly."""
+    angles = -np.pi + TURN / SAMPLES * np.arange(SAMPLES)
+    sine, cosine = np.sin(declination), np.cos(declination)
+
+    def clear(hour_angle, row):
+        return limits.clear(*_horizontal(hour_angle, sine[row], cosine[row], latitude))
+
+    good = clear(angles[np.newaxis], np.arange(len(declination))[:, np.newaxis])
+    following = np.roll(good, -1, axis=1)
+    always = np.flatnonzero(good.all(axis=1))
+    row, column = np.nonzero(good != following)
+    edge = _steps(lambda at: clear(at, row), angles[column], angles[column] + TURN / SAMPLES, 31)
+    opens = ~good[row, column]
+    index, start, end = _paired(row[opens], edge[opens], edge[~opens])
+    return _sorted(np.concatenate([index, always]), np.concatenate([start, np.full(len(always), -np.pi)]),
+                   np.concatenate([end, np.full(len(always), np.pi)]))
+
+
+def _paired(row: np.ndarray, opens: np.ndarray, closes: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Match each opening edge with the next closing one of its row, over the seam where needed."""
+    first = np.searchsorted(row, row, side="left")
+    last = np.searchsorted(row, row, side="right") - 1
+    here = np.arange(len(row))
+    late = closes[first] < opens[first] if len(row) else np.empty(0, bool)
+    following = np.where(here == last, first, here + 1)
+    return row, opens, np.where(late, closes[following] + TURN * (here == last), closes)
+
+
+def _horizontal(hour_angle, sine, cosine, latitude):
+    """Compute altitude and azimuth [rad] from hour angle and declination's sine and cosine; they broadcast."""
+    along = cosine * np.cos(hour_angle)
+    east = -cosine * np.sin(hour_angle)
+    north = np.cos(latitude) * sine - np.sin(latitude) * along
+    up = np.sin(latitude) * sine + np.cos(latitude) * along
+    return np.arctan2(up, np.hypot(east, north)), np.mod(np.arctan2(east, north), TURN)
+
+
+def _without_gap(pieces: Pieces, limits: Limits) -> Pieces:
+    """Cut out what neither side of the pier reaches, at the upper and at the lower transit."""
+    west, east = limits.west_until or 0.0, limits.east_from or 0.0
+    found = []
+    for low, high in ((east, np.pi + west), (east - np.pi, west)):
+        for turn in (-TURN, 0.0, TURN):
+            start = np.maximum(pieces.start, low + turn)
+            end = np.minimum(pieces.end, high + turn)
+            kept = end > start
+            found.append((pieces.index[kept], start[kept], end[kept]))
+    return _sorted(*(np.concatenate([part[at] for part in found]) for at in range(3)))
+
+
+def _sorted(index: np.ndarray, start: np.ndarray, end: np.ndarray) -> Pieces:
+    order = np.lexsort((start, index))
+    return Pieces(index[order], start[order], end[order])

@@ -1,0 +1,246 @@
+"""When targets are up in the dark: windows, transit, highest altitude, and why there is none.
+
+Apparent place once, for the middle of the night; hour angle at the limits in closed form; refraction as one value at
+the limit altitude (at each node of a skyline). Edges are within 0.2 s of a full calculation where the target changes
+altitude by more than 3 deg per hour.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from astropy import units as u
+from astropy.time import Time
+
+from planner.errors import InvalidInputError
+from planner.rig import Mount, Site
+from planner.visibility.air import _air
+from planner.visibility.clock import _clock
+from planner.visibility.darkness import Night
+from planner.visibility.earth_rotation import utc_time
+from planner.visibility.ephemeris import _apparent, _unit
+from planner.visibility.frame import RADIANS_PER_DAY, SIDEREAL_DAY, _frame
+from planner.visibility.horizon import Limits, _limits
+from planner.visibility.pieces import TURN, Pieces, _horizontal, _pieces
+from planner.visibility.target import Target
+
+ABUT = 1e-8  # days: two windows this close are one
+
+
+@dataclass(frozen=True)
+class TargetWindow:
+    """When one target may be observed in one night.
+
+    Attributes
+    ----------
+    target : Target
+    windows : tuple of (Time, Time)
+        In order of time; empty when there is none.
+    hour_angle : tuple of (Quantity [deg], Quantity [deg])
+        At the start and end of each window, west positive; the end is after the start and may pass 180 deg.
+    transit : Time
+        Upper transit nearest to the middle of the night, in the dark or not.
+    maximum_altitude : Quantity [deg]
+        Highest apparent altitude within the windows; at the upper transit if there is none.
+    reason : str
+        Why there is no window; empty if there is one.
+    """
+
+    target: Target
+    windows: tuple[tuple[Time, Time], ...]
+    hour_angle: tuple[tuple[u.Quantity[u.deg], u.Quantity[u.deg]], ...]
+    transit: Time
+    maximum_altitude: u.Quantity[u.deg]
+    reason: str
+
+    @property
+    def hours(self) -> u.Quantity[u.h]:
+        """All windows together."""
+        return sum(((end.jd1 - start.jd1) + (end.jd2 - start.jd2) for start, end in self.windows), 0.0) * 24 * u.h
+
+
+@dataclass(frozen=True)
+class NightWindows:
+    """When many targets may be observed in one night: a flat list of windows, sorted by target and time.
+
+    Attributes
+    ----------
+    index : ndarray of int, (m,)
+        The target of each window.
+    hours : Quantity [h], (n,)
+    maximum_altitude : Quantity [deg], (n,)
+        Apparent, within the windows; at the upper transit if there is none.
+    """
+
+    night: Night
+    index: np.ndarray
+    hours: u.Quantity[u.h]
+    maximum_altitude: u.Quantity[u.deg]
+    _start: np.ndarray = field(repr=False)  # MJD in TT, (m,)
+    _end: np.ndarray = field(repr=False)
+    _transit: np.ndarray = field(repr=False)  # MJD in TT, (n,)
+    _declination: np.ndarray = field(repr=False)  # rad, of date, (n,)
+    _latitude: float = field(repr=False)
+    _limits: Limits = field(repr=False)
+    _pieces: Pieces = field(repr=False)
+
+    @property
+    def start(self) -> Time:
+        """Start of each window, (m,)."""
+        return utc_time(self._start)
+
+    @property
+    def end(self) -> Time:
+        """End of each window, (m,)."""
+        return utc_time(self._end)
+
+    @property
+    def transit(self) -> Time:
+        """Upper transit nearest to the middle of the night, (n,)."""
+        return utc_time(self._transit)
+
+    def reason(self, target: int) -> str:
+        """Say why a target has no window; empty if it has one."""
+        return "" if np.any(self.index == target) else _no_window(self, target)
+
+    def of(self, target: int) -> tuple[tuple[float, float], ...]:
+        """Return the windows of one target as MJD in TT."""
+        mine = self.index == target
+        return tuple(zip(self._start[mine].tolist(), self._end[mine].tolist(), strict=True))
+
+
+def target_window(
+    target: Target, site: Site, night: Night, *, minimum_altitude: u.Quantity[u.deg] = 0 * u.deg,
+    maximum_airmass: float | None = None, mount: Mount | None = None,
+) -> TargetWindow:
+    """Return when one target is up in the dark; see `night_windows`."""
+    found = night_windows(u.Quantity([target.ra]), u.Quantity([target.dec]), site, night,
+                          minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
+    windows, angles = [], []
+    for start, end in found.of(0):
+        windows.append((utc_time(start), utc_time(end)))
+        first = (start - found._transit[0]) * RADIANS_PER_DAY
+        first = np.mod(first + np.pi, TURN) - np.pi
+        angles.append((np.degrees(first) * u.deg, np.degrees(first + (end - start) * RADIANS_PER_DAY) * u.deg))
+    return TargetWindow(target=target, windows=tuple(windows), hour_angle=tuple(angles),
+                        transit=utc_time(found._transit[0]), maximum_altitude=found.maximum_altitude[0],
+                        reason=found.reason(0))
+
+
+def night_windows(
+    ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], site: Site, night: Night, *,
+    minimum_altitude: u.Quantity[u.deg] = 0 * u.deg, maximum_airmass: float | None = None, mount: Mount | None = None,
+) -> NightWindows:
+    """Return when targets are up in the dark, above all that stands in the way.
+
+    Parameters
+    ----------
+    ra, dec : Quantity [deg], (n,)
+        ICRS.
+    site : Site
+        Its horizon profile counts.
+    night : Night
+        Its dark time counts.
+    minimum_altitude : Quantity [deg]
+        Apparent, 0 to 90 deg.
+    maximum_airmass : float, optional
+        More than 1.
+    mount : Mount, optional
+        Its zenith keep-out and the reach of its two sides count.
+
+    Returns
+    -------
+    NightWindows
+
+    Raises
+    ------
+    InvalidInputError
+        For a limit out of range, or right ascensions and declinations of different shape.
+    """
+    limits = _limits(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
+    alpha, delta = ra.to_value(u.rad), dec.to_value(u.rad)
+    if alpha.ndim != 1 or alpha.shape != delta.shape:
+        raise InvalidInputError("dec", f"shape {delta.shape}", f"must match ra, a list of shape {alpha.shape}",
+                                "Give one declination per right ascension.")
+    noon, middle, next_noon = night._tt
+    frame = _frame(site, noon, next_noon)
+    place = _apparent(_unit(alpha, delta), middle)
+    declination = np.arcsin(np.clip(place[:, 2], -1, 1))
+    at_middle = frame.angle(middle) + frame.longitude - np.arctan2(place[:, 1], place[:, 0])
+    transit = middle - (np.mod(at_middle + np.pi, TURN) - np.pi) / RADIANS_PER_DAY
+    pieces = _pieces(declination, frame.latitude, limits)
+    index, start, end = _in_the_dark(pieces, transit, night._below(4))
+    hours = np.bincount(index, weights=(end - start) * 24, minlength=len(alpha))
+    nearest = _nearest_hour_angle(index, start, end, transit)
+    highest = np.degrees(np.arcsin(np.clip(np.sin(frame.latitude) * np.sin(declination) + np.cos(frame.latitude)
+                                           * np.cos(declination) * np.cos(nearest), -1, 1)))
+    return NightWindows(night=night, index=index, hours=hours * u.h,
+                        maximum_altitude=_air(site).apparent(highest) * u.deg, _start=start, _end=end,
+                        _transit=transit, _declination=declination, _latitude=frame.latitude, _limits=limits,
+                        _pieces=pieces)
+
+
+def _in_the_dark(
+    pieces: Pieces, transit: np.ndarray, dark: tuple[float, float] | None
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Turn stretches of hour angle to times around each transit and keep what lies in the dark, (m,) each."""
+    if dark is None:
+        return np.empty(0, int), np.empty(0), np.empty(0)
+    days = np.array([-SIDEREAL_DAY, 0.0, SIDEREAL_DAY])
+    base = transit[pieces.index][:, np.newaxis] + days
+    start = np.maximum(base + (pieces.start / RADIANS_PER_DAY)[:, np.newaxis], dark[0])
+    end = np.minimum(base + (pieces.end / RADIANS_PER_DAY)[:, np.newaxis], dark[1])
+    kept, _ = np.nonzero(end > start)
+    index, start, end = pieces.index[kept], start[end > start], end[end > start]
+    order = np.lexsort((start, index))
+    index, start, end = index[order], start[order], end[order]
+    joined = (index[1:] == index[:-1]) & (start[1:] - end[:-1] < ABUT)
+    if joined.any():
+        begins, ends = np.append(True, ~joined), np.append(~joined, True)
+        return index[begins], start[begins], end[ends]
+    return index, start, end
+
+
+def _nearest_hour_angle(index, start, end, transit):
+    """Return, per target, the hour angle nearest to the upper transit within its windows; 0 without a window."""
+    nearest = np.zeros(len(transit))
+    if not len(index):
+        return nearest
+    first = np.mod((start - transit[index]) * RADIANS_PER_DAY + np.pi, TURN) - np.pi
+    last = first + (end - start) * RADIANS_PER_DAY
+    over = (first <= 0) & (last >= 0) | (last >= TURN)
+    least = np.where(over, 0.0, np.minimum(np.abs(first), np.minimum(np.abs(last), np.abs(TURN - last))))
+    nearest[index] = np.inf
+    np.minimum.at(nearest, index, least)
+    return nearest
+
+
+def _no_window(found: NightWindows, target: int) -> str:
+    """Say in plain words why a target has no window."""
+    night, limits = found.night, found._limits
+    highest = found.maximum_altitude[target].to_value(u.deg)
+    if highest < 0:
+        return "Never rises at this site."
+    if highest < limits.floor_deg:
+        return (f"Never gets above {limits.floor_deg:.1f} deg: its highest apparent altitude here is "
+                f"{highest:.1f} deg.")
+    mine = found._pieces.index == target
+    if not mine.any():
+        return _never_clear(found, target)
+    if night._below(4) is None:
+        return night.reason
+    stretches = [(found._transit[target] + found._pieces.start[at] / RADIANS_PER_DAY,
+                  found._transit[target] + found._pieces.end[at] / RADIANS_PER_DAY) for at in np.flatnonzero(mine)]
+    texts = [f"from {_clock(start, night.site)} to {_clock(end, night.site)}" for start, end in stretches]
+    return f"Within the limits only when it is not dark: {' and '.join(texts)}."
+
+
+def _never_clear(found: NightWindows, target: int) -> str:
+    """Say what keeps a target that gets high enough from ever being clear."""
+    limits, declination = found._limits, found._declination[target]
+    angles = np.linspace(-np.pi, np.pi, 1441)
+    altitude, _ = _horizontal(angles, np.sin(declination), np.cos(declination), found._latitude)
+    if np.all(altitude[altitude >= limits.floor] > limits.ceiling):
+        return "Never leaves the mount's zenith keep-out while it is high enough."
+    if limits.nodes is not None:
+        return "Stands behind the skyline all the time."
+    return "Is above the limits only where neither side of the pier reaches."
