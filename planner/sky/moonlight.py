@@ -120,8 +120,9 @@ def _moon_dimming(phase_angle_deg):
 
 
 def _scattering_function(separation_deg):
-    """Compute f, [KS91] eq. 21; nearer than about 9 deg its aerosol part is 6.2e7 / separation^2 (eq. 18)."""
+    """Compute f, [KS91] eq. 21; below 10 deg the aerosol part is 6.2e7 / separation^2 (eq. 18) where that is more."""
     separation = np.maximum(separation_deg, _MOON_RADIUS_DEG)
     cosine = np.cos(np.radians(separation))
-    aerosol = np.maximum(np.exp(_LN10 * (6.15 - separation / 40)), 6.2e7 / (separation * separation))
-    return 10**5.36 * (1.06 + cosine * cosine) + aerosol
+    aerosol = np.exp(_LN10 * (6.15 - separation / 40))
+    near = np.minimum(separation, 10.0)  # at 10 deg eq. 18 is already below eq. 21: the two join at 8.6 deg
+    return 10**5.36 * (1.06 + cosine * cosine) + np.maximum(aerosol, np.where(near < 10, 6.2e7 / (near * near), 0))

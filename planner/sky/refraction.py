@@ -1,7 +1,7 @@
 """Refraction: how much the air lifts a star.
 
 Refraction is positive: apparent altitude = true altitude + refraction. Two closed formulas reach the horizon
-(0.1 arcmin against the almanac); two constants from the air's own properties serve above 15 deg, where they are
+(0.1 arcmin against the almanac); two constants from the air's own properties serve above 20 deg, where they are
 better than 0.1 arcsec, and give the rate at which refraction changes.
 """
 
@@ -102,7 +102,7 @@ def _density_factor(pressure_hpa, temperature_c):
 class RefractionConstants:
     """Refraction R = a tan z + b tan^3 z, z the *apparent* zenith distance.
 
-    Within 0.1 arcsec of rigorous integration above 15 deg of altitude, 0.3 arcsec at 10 deg, useless below 5 deg.
+    Within 0.1 arcsec of rigorous integration above 20 deg of altitude, 1 arcsec at 10 deg, useless below 5 deg.
     """
 
     a: u.Quantity[u.rad]

@@ -69,7 +69,7 @@ def outer_scale_factor(r0: u.Quantity[u.m], outer_scale: u.Quantity[u.m]) -> u.Q
     Returns
     -------
     Quantity [dimensionless], broadcast shape
-        1 for an infinite outer scale; within 1 % of the von Karman profile for :math:`L_0 / r_0 > 20`, NaN below 9
+        1 for an infinite outer scale; within 1.5 % of the von Karman profile for :math:`L_0 / r_0 > 20`, NaN below 9
         where the fit has no root.
 
     References

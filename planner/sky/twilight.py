@@ -61,7 +61,7 @@ def twilight_glow(sun_altitude: u.Quantity[u.deg], *, wavelength: u.Quantity[u.n
     -------
     Quantity [mag/arcsec2], broadcast shape
         Between 5 and 15 deg of depression `twilight` less the dark sky of Paranal (Patat 2003). Deeper it fades
-        with the published linear slope: under 3 % of a dark sky at 18 deg. Above -5 deg the slope at -5 deg is carried
+        with the published linear slope: under 4 % of a dark sky at 18 deg. Above -5 deg the slope at -5 deg is carried
         on to sunrise, then held near 4 mag/arcsec2 (daylight): an order of magnitude, to keep sums finite.
     """
     return _magnitude(_twilight_flux(sun_altitude.to_value(u.deg), wavelength.to_value(u.nm))) * SURFACE_MAG
