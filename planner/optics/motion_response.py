@@ -15,7 +15,6 @@ from astropy import units as u
 from planner.checks import Rule, check, require_not_negative
 from planner.optics.quarter_plane import QuarterPlane
 from planner.optics.star_image import _first_guess, _transfer
-from planner.optics.transfer import Transfer
 
 # Nodes in q = V/(V + S2), with S2 the still star's own moment: 0 to 40 S2, a uniform trail of 9 widths.
 HIGHEST_RATIO = 40.0
@@ -58,8 +57,9 @@ class MotionResponse:
         Returns
         -------
         MotionEffect, shape of the broadcast
-            Within 0.01 of `star_image` in elongation for trails to 2 FWHM. Variances beyond 40 times the still star's grow as
-            those of a Gaussian.
+            Within 0.01 of `star_image` in elongation for symmetric wander to 2 FWHM, pixels to 2 widths of the still
+            star; a wander that turns back once (a part of a sine) comes within 0.04. Variances beyond 40 times
+            the still star's grow as those of a Gaussian.
 
         Raises
         ------
@@ -73,7 +73,8 @@ class MotionResponse:
         elongation, fwhm, area = self._at(major, minor, kurtosis)
         return MotionEffect(elongation, fwhm * u.arcsec, area * u.arcsec**2)
 
-    def _at(self, major_arcsec2, minor_arcsec2, kurtosis) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def _at(self, major_arcsec2: np.ndarray, minor_arcsec2: np.ndarray,
+            kurtosis: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Compute `at` on plain floats: elongation, width [arcsec] and area [arcsec2]."""
         major, minor, kurtosis = np.broadcast_arrays(major_arcsec2, minor_arcsec2, kurtosis)
         grow_major, grow_minor = 1 + major / self._still_variance, 1 + minor / self._still_variance
@@ -103,8 +104,7 @@ def motion_response(
     focus_blur_fwhm: u.Quantity[u.arcsec] = 0 * u.arcsec, outer_scale: u.Quantity[u.m] | None = None,
 ) -> MotionResponse:
     """Return the table of one still star's answer to motion; parameters, units and errors as in `star_image`."""
-    transfer = _transfer(seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, outer_scale,
-                         0 * u.arcsec, 0 * u.deg, 0 * u.arcsec, None)
+    transfer = _transfer(seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, outer_scale)
     plane = QuarterPlane.of(transfer, *FREQUENCIES)
     unmoved = np.ones((1, plane.u.size)), np.ones((1, plane.v.size))
     first = np.array([_first_guess(transfer)[0]])

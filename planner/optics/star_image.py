@@ -211,8 +211,12 @@ def star_image(
     return _measured(transfer, image)
 
 
-def _transfer(seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, outer_scale,
-              trail, trail_position_angle, jitter_rms, track) -> Transfer:
+def _transfer(
+    seeing_fwhm: u.Quantity, wavelength: u.Quantity, aperture: u.Quantity, obstruction: float,
+    image_scale: u.Quantity, focus_blur_fwhm: u.Quantity, outer_scale: u.Quantity | None,
+    trail: u.Quantity = 0 * u.arcsec, trail_position_angle: u.Quantity = 0 * u.deg,
+    jitter_rms: u.Quantity = 0 * u.arcsec, track: u.Quantity | None = None,
+) -> Transfer:
     """Check the values of `star_image` and strip their units."""
     seeing = require_positive("seeing_fwhm", seeing_fwhm, u.arcsec, "Give the full width at half maximum.")
     scale = require_positive("image_scale", image_scale, u.arcsec / u.pix, "Give the sky that one pixel sees.")

@@ -1,0 +1,204 @@
+"""Adaptive second moments of stars in pixels: the estimator that runs on predicted and on measured stars alike.
+
+Columns are `x`, rows are `y`; the centre of the first pixel is (0, 0). Angles run from +x towards +y. The background
+must be subtracted.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.checks import Rule, check
+from planner.errors import InvalidInputError
+
+MOST_STEPS = 100
+# A moment below this [pix2] has shrunk onto one pixel: a hot pixel or a hit, no star.
+LEAST_MOMENT = 0.02
+
+
+@dataclass(frozen=True)
+class AdaptiveMoments:
+    """Moments under an elliptical Gaussian weight that matches the star; scalars, or one per stamp (n,)."""
+
+    x: u.Quantity[u.pix]
+    y: u.Quantity[u.pix]
+    xx: u.Quantity[u.pix**2]  # NaN where no matching weight was found
+    xy: u.Quantity[u.pix**2]
+    yy: u.Quantity[u.pix**2]
+    flux: np.ndarray  # of the matched Gaussian, in the image's unit
+    converged: np.ndarray
+
+    @property
+    def sigma_major(self) -> u.Quantity[u.pix]:
+        """Larger standard deviation."""
+        return np.sqrt(self._mean + self._half)
+
+    @property
+    def sigma_minor(self) -> u.Quantity[u.pix]:
+        """Smaller standard deviation."""
+        return np.sqrt(self._mean - self._half)
+
+    @property
+    def elongation(self) -> np.ndarray:
+        """1 - minor/major."""
+        return 1 - np.sqrt((self._mean - self._half) / (self._mean + self._half)).value
+
+    @property
+    def angle(self) -> u.Quantity[u.deg]:
+        """Of the long axis, from +x towards +y, 0 to 180 deg."""
+        return np.degrees(np.arctan2(2 * self.xy.value, (self.xx - self.yy).value) / 2) % 180 * u.deg
+
+    @property
+    def _mean(self) -> u.Quantity:
+        return (self.xx + self.yy) / 2
+
+    @property
+    def _half(self) -> u.Quantity:
+        return np.hypot((self.xx - self.yy) / 2, self.xy)
+
+
+def adaptive_moments(
+    image: np.ndarray, *, centre: tuple[float, float] | None = None, sigma: u.Quantity[u.pix] | None = None,
+) -> AdaptiveMoments:
+    r"""Return the moments of one star under the Gaussian weight whose shape is the star's own.
+
+    The weight :math:`M` is the one for which :math:`M = 2\,\int x x^T w_M I / \int w_M I` about the weighted centre.
+
+    Parameters
+    ----------
+    image : ndarray (ny, nx)
+        Brightness per pixel, background subtracted.
+    centre : tuple of float, optional
+        (x, y) in pixels to start from; the centre of the bright part if absent.
+    sigma : Quantity [pix], scalar, optional
+        Standard deviation to start from; that of the bright part if absent.
+
+    Returns
+    -------
+    AdaptiveMoments
+        Scalars. Moments are NaN where no matching weight exists.
+
+    Raises
+    ------
+    InvalidInputError
+        If the image is not two-dimensional, not finite or nowhere positive.
+
+    References
+    ----------
+    .. [BJ02] G. M. Bernstein and M. Jarvis, AJ 123, 583 (2002), doi:10.1086/338085, sec. 3.
+    .. [HS03] C. Hirata and U. Seljak, MNRAS 343, 459 (2003), doi:10.1046/j.1365-8711.2003.06683.x, sec. 2.1.
+    """
+    stamps = np.asarray(image)
+    if stamps.ndim != 2:
+        raise InvalidInputError("image", f"shape {stamps.shape}", "must have rows and columns", "Give one stamp.")
+    all_of_it = adaptive_moments_batch(stamps[None], centre=None if centre is None else np.array([centre]),
+                                       sigma=sigma)
+    return AdaptiveMoments(*(getattr(all_of_it, name)[0] for name in AdaptiveMoments.__dataclass_fields__))
+
+
+def adaptive_moments_batch(
+    stamps: np.ndarray, *, centre: np.ndarray | None = None, sigma: u.Quantity[u.pix] | None = None,
+) -> AdaptiveMoments:
+    """Return the adaptive moments of many stamps of one size; see `adaptive_moments`.
+
+    Parameters
+    ----------
+    stamps : ndarray (n, ny, nx)
+        Background subtracted. A stamp with no positive or with a non-finite pixel gives NaN.
+    centre : ndarray (n, 2), optional
+        (x, y) in pixels of each stamp to start from.
+    sigma : Quantity [pix], scalar or (n,), optional
+        To start from.
+
+    Returns
+    -------
+    AdaptiveMoments, (n,)
+
+    Raises
+    ------
+    InvalidInputError
+        If the stamps have no three axes, or a start value has a wrong shape or unit.
+    """
+    data = np.asarray(stamps, dtype=float)
+    if data.ndim != 3:
+        raise InvalidInputError("stamps", f"shape {data.shape}", "must have shape (n, ny, nx)", "Stack the stamps.")
+    start = _start(data)
+    if centre is not None:
+        start[:, :2] = np.broadcast_to(np.asarray(centre, dtype=float), (len(data), 2))
+    if sigma is not None:
+        rule = Rule(unit=u.pix, kind="quantity", more_than=0, remedy="Give the star's width.")
+        start[:, 2] = start[:, 4] = np.broadcast_to(check("sigma", sigma, rule).value ** 2, len(data))
+        start[:, 3] = 0
+    values, flux, converged = _adaptive_moments(data, start)
+    x, y, xx, xy, yy = values.T
+    return AdaptiveMoments(x * u.pix, y * u.pix, xx * u.pix**2, xy * u.pix**2, yy * u.pix**2, flux, converged)
+
+
+def _start(data: np.ndarray) -> np.ndarray:
+    """Return x, y, xx, xy, yy (n, 5) of the pixels above a third of the brightest, as a round star."""
+    n, ny, nx = data.shape
+    bright = np.where(data > data.max(axis=(1, 2), initial=0, keepdims=True) / 3, data, 0)
+    total = np.maximum(bright.sum(axis=(1, 2)), 1e-300)
+    columns, rows = bright.sum(axis=1) / total[:, None], bright.sum(axis=2) / total[:, None]
+    x, y = columns @ np.arange(nx), rows @ np.arange(ny)
+    spread = columns @ np.arange(nx) ** 2 - x**2 + rows @ np.arange(ny) ** 2 - y**2
+    round_moment = np.maximum(spread, 0.5)  # the outer two thirds of a star are cut off: take twice what is left
+    return np.stack([x, y, round_moment, np.zeros(n), round_moment], axis=1)
+
+
+def _adaptive_moments(data: np.ndarray, start: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Compute the fixed point for stamps (n, ny, nx) from start values (n, 5): values (n, 5), flux, converged (n,)."""
+    n, ny, nx = data.shape
+    column, row = np.arange(nx, dtype=float), np.arange(ny, dtype=float)
+    values, flux, converged = start.copy(), np.full(n, np.nan), np.zeros(n, dtype=bool)
+    active = np.flatnonzero(np.isfinite(data).all(axis=(1, 2)) & (data.max(axis=(1, 2), initial=0) > 0))
+    for _ in range(MOST_STEPS):
+        if active.size == 0:
+            break
+        old = values[active]
+        total, new = _step(data[active], old, column, row)
+        alive = np.all(np.isfinite(new), axis=1) & (total > 0) & (np.minimum(new[:, 2], new[:, 4]) > LEAST_MOMENT)
+        alive &= (new[:, 2] < nx**2) & (new[:, 4] < ny**2) & (abs(new[:, 0] - nx / 2) < nx) & (
+            abs(new[:, 1] - ny / 2) < ny)
+        scale = (old[:, 2] + old[:, 4])[:, None]
+        done = alive & (np.max(np.abs(new - old) / np.sqrt(scale) ** (1, 1, 2, 2, 2), axis=1) < 1e-6)
+        values[active] = new
+        flux[active] = 2 * total
+        converged[active[done]] = True
+        active = active[alive & ~done]
+    values[~converged], flux[~converged] = np.nan, np.nan
+    return values, flux, converged
+
+
+def _step(data: np.ndarray, old: np.ndarray, column: np.ndarray, row: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Compute the weighted total (n,) and the next values (n, 5) of stamps under the old values' weight."""
+    x, y, xx, xy, yy = old.T
+    determinant = xx * yy - xy**2
+    dx, dy = column - x[:, None], row - y[:, None]
+    # exp(-(a dx^2 + 2 b dx dy + c dy^2) / 2), the cross term alone being two-dimensional.
+    weight = np.exp((xy / determinant)[:, None, None] * dy[:, :, None] * dx[:, None, :]
+                    - (xx / determinant / 2)[:, None, None] * (dy**2)[:, :, None]
+                    - (yy / determinant / 2)[:, None, None] * (dx**2)[:, None, :])
+    weight *= data
+    columns, rows = weight.sum(axis=1), weight.sum(axis=2)
+    total = columns.sum(axis=1)
+    with np.errstate(all="ignore"):
+        mean_x, mean_y = np.sum(columns * dx, axis=1) / total, np.sum(rows * dy, axis=1) / total
+        found_xx = np.sum(columns * dx**2, axis=1) / total - mean_x**2
+        found_yy = np.sum(rows * dy**2, axis=1) / total - mean_y**2
+        found_xy = np.einsum("nyx,nx,ny->n", weight, dx, dy, optimize=True) / total - mean_x * mean_y
+        moments = _unweighted(found_xx, found_xy, found_yy, xx, xy, yy)
+    return total, np.stack([x + 2 * mean_x, y + 2 * mean_y, *moments], axis=1)
+
+
+def _unweighted(xx: np.ndarray, xy: np.ndarray, yy: np.ndarray, weight_xx: np.ndarray, weight_xy: np.ndarray,
+                weight_yy: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return what the weight hid: (C^-1 - M^-1)^-1, exact for a Gaussian star; 2 C where that is no ellipse."""
+    found, weight = xx * yy - xy**2, weight_xx * weight_yy - weight_xy**2
+    a, b, c = yy / found - weight_yy / weight, -xy / found + weight_xy / weight, xx / found - weight_xx / weight
+    determinant = a * c - b**2
+    change = 1 / (determinant * weight)  # of the squared area
+    good = (found > 0) & (a > 0) & (determinant > 0) & (change < 16) & (change > 1 / 16)
+    return (np.where(good, c / determinant, 2 * xx), np.where(good, -b / determinant, 2 * xy),
+            np.where(good, a / determinant, 2 * yy))
