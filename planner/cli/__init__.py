@@ -22,6 +22,8 @@ class Entry(NamedTuple):
 
 COMMANDS: Mapping[str, Entry] = {
     "init": Entry("planner.cli.init", "Write a commented equipment file to start from."),
+    "gear": Entry("planner.cli.gear", "List your equipment with its derived figures, or check the file."),
+    "sources": Entry("planner.cli.sources", "List the catalogues, their licences, and the papers behind the formulas."),
 }
 
 BAD_INPUT = 2

@@ -82,3 +82,10 @@ def _rounded(value: float) -> float | None:
     if not math.isfinite(value):
         return None
     return float(f"{value:.{DIGITS}g}") + 0.0  # + 0.0 turns -0.0 into 0.0
+
+
+def unit_key(name: str, unit: Any) -> str:
+    """Return a key that ends in its unit: ``gain`` in electron/adu gives ``gain_electron_per_adu``."""
+    text = str(unit).replace(" ", "").replace("min(1/2)", "sqrt_min").replace("pix", "pixel")
+    text = text.replace("1/", "per_").replace("/", "_per_")
+    return f"{name}_{text}" if text else name

@@ -1,0 +1,130 @@
+"""`planner gear`: what the observer owns, with the figures that follow from it."""
+
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from planner.cli.options import EquipmentOption, JsonOption, new_app, open_equipment
+from planner.cli.output import print_json, print_table
+from planner.files.equipment import check_equipment, equipment_path
+
+app = new_app()
+BAD_INPUT = 2
+Table = dict[str, Any]
+
+
+@app.command()
+def gear(
+    check: Annotated[bool, typer.Option("--check", help="Check the file and name every problem in it.")] = False,
+    equipment: EquipmentOption = None,
+    json: JsonOption = False,
+) -> None:
+    """List your equipment with its derived figures, or check the equipment file."""
+    if check:
+        _check(equipment, json)
+        return
+    from planner.cli.gear_document import gear_document
+
+    document = gear_document(open_equipment(equipment))
+    if json:
+        print_json(document)
+        return
+    for show in (_show_rigs, _show_sites, _show_telescopes, _show_cameras, _show_filters, _show_mounts, _show_guiders):
+        show(document)
+
+
+def _check(equipment: Path | None, json: bool) -> None:
+    """Print every problem of the file, or that there is none; problems give the exit code of bad input."""
+    path = equipment_path(equipment)
+    problems = check_equipment(equipment)
+    if json:
+        print_json({"file": str(path), "problems": problems, "good": not problems})
+    elif problems:
+        print(*problems, sep="\n", file=sys.stderr)
+    else:
+        print(f"{path}: no problems.")
+    if problems:
+        raise typer.Exit(BAD_INPUT)
+
+
+def _show_rigs(document: Table) -> None:
+    site = document["sites"][0]
+    rows = [(
+        item["name"], item["telescope"], item["camera"], item["mount"], item["guider"] or "none",
+        f"{item['image_scale_arcsec_per_pixel']:.2f}″", _field(item), f"f/{item['focal_ratio']:.1f}",
+        f"{item['star_fwhm_arcsec']:.1f}″ = {item['star_fwhm_pixels']:.1f} px",
+    ) for item in document["rigs"]]
+    print_table(f'Rigs (the first is the usual one); stars as at the zenith of "{site["name"]}"',
+                ("rig", "telescope", "camera", "mount", "guider", "pixel", "field", "ratio", "star FWHM"), rows,
+                right=("pixel", "ratio", "star FWHM"))
+
+
+def _show_sites(document: Table) -> None:
+    rows = [(
+        item["name"], f"{item['latitude_deg']:+.3f}°", f"{item['longitude_deg']:+.3f}°", f"{item['height_m']:.0f} m",
+        item["time_zone"], f"{item['sky_brightness_mag_per_arcsec2']:.1f}", f"{item['seeing_arcsec']:.1f}″",
+        "flat" if item["horizon"] is None else f"to {item['horizon_highest_deg']:.0f}°",
+    ) for item in document["sites"]]
+    print_table("Sites", ("site", "latitude", "longitude", "height", "time zone", "sky V mag/″²", "seeing", "skyline"),
+                rows, right=("latitude", "longitude", "height"))
+
+
+def _show_telescopes(document: Table) -> None:
+    rows = [(
+        item["name"], f"{item['aperture_mm']:g} mm", f"{item['focal_length_mm']:g} mm", f"f/{item['focal_ratio']:.1f}",
+        f"{item['obstruction']:.0%}", f"{item['transmission']:.0%}", f"{item['airy_fwhm_arcsec']:.2f}″",
+        f"{item['optical_blur_arcsec']:.1f}″",
+    ) for item in document["telescopes"]]
+    print_table("Telescopes", ("telescope", "aperture", "focal length", "ratio", "obstruction", "transmission",
+                               "diffraction FWHM", "blur FWHM"), rows)
+
+
+def _show_cameras(document: Table) -> None:
+    rows = [(
+        item["name"], f"{item['pixel_pitch_um']:g} µm", f"{item['columns']} × {item['rows']}",
+        f"{item['sensor_mm'][0]:.1f} × {item['sensor_mm'][1]:.1f}", f"{item['quantum_efficiency']:.0%}",
+        f"{item['read_noise_electron']:g} e", f"{item['saturation_electron']:.0f} e",
+        f"{item['dark_current_electron_per_s']:g} e/s", item["colour"],
+    ) for item in document["cameras"]]
+    print_table("Cameras", ("camera", "pixel", "pixels", "sensor mm", "efficiency", "read noise", "saturates", "dark",
+                            "colour"), rows)
+
+
+def _show_filters(document: Table) -> None:
+    rows = [(item["name"], f"{item['centre_nm']:g} nm", f"{item['width_nm']:g} nm", f"{item['transmission']:.0%}")
+            for item in document["filters"]]
+    print_table("Filters", ("filter", "centre", "width", "transmission"), rows)
+
+
+def _show_mounts(document: Table) -> None:
+    rows = [(
+        item["name"], f"{item['periodic_peak_to_peak_at_most_arcsec']:.1f}″", f"{item['jitter_arcsec']:g}″",
+        f"{item['wander_arcsec_per_sqrt_min']:g}″/√min", f"{item['rate_error_ppm']:g} ppm", item["rate"],
+        f"{item['polar_altitude_error_arcmin']:+g}′ {item['polar_azimuth_error_arcmin']:+g}′",
+        "none" if item["encoder_step_arcsec"] is None else f"{item['encoder_step_arcsec']:.3f}″",
+        item["drive_class"] or "own figures",
+    ) for item in document["mounts"]]
+    print_table("Mounts", ("mount", "periodic peak to peak", "jitter", "wander", "rate error", "rate",
+                           "polar axis alt, az", "encoder step", "figures"), rows)
+    for item in document["mounts"]:
+        if item["drive_class"]:
+            print(f'Mount "{item["name"]}" starts from "{item["drive_class"]}": {item["drive_class_note"]}.')
+
+
+def _show_guiders(document: Table) -> None:
+    rows = [(
+        item["name"], "off axis" if item["off_axis"] else "own telescope", f"{item['aperture_mm']:g} mm",
+        f"{item['focal_length_mm']:g} mm", f"{item['image_scale_arcsec_per_pixel']:.2f}″", _field(item),
+        f"{item['differential_flexure_arcsec_per_h']:g}″/h",
+    ) for item in document["guiders"]]
+    print_table("Guiders", ("guider", "kind", "aperture", "focal length", "pixel", "field", "differential flexure"),
+                rows)
+
+
+def _field(item: Table) -> str:
+    width, height = item["field_deg"]
+    if width < 1:
+        return f"{width * 60:.0f}′ × {height * 60:.0f}′"
+    return f"{width:.2f}° × {height:.2f}°"
