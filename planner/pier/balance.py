@@ -1,0 +1,261 @@
+"""Balance: where the weight of the tube and of the counterweights acts, and what torque is left on each axis.
+
+Axes of a German equatorial head, all distances signed:
+
+* `along` the tube from the declination axis, positive towards the sky;
+* `across` the tube, positive to the side of the pier's west when the telescope hangs east of the pier;
+* `height` along the declination axis from the face of the saddle, positive away from the right-ascension axis.
+
+Counterweights and the bar lie on the other side; their distances from the right-ascension axis are positive.
+"""
+
+import math
+from dataclasses import dataclass, replace
+
+from astropy import units as u
+
+from planner.checks import Model, did_you_mean, plain, quantity, require_positive
+from planner.constants import STANDARD_GRAVITY
+from planner.errors import InvalidInputError
+
+_MM_KG = u.mm * u.kg
+_GRAVITY = STANDARD_GRAVITY.to_value(u.m / u.s**2)
+
+
+@dataclass(frozen=True, kw_only=True)
+class TubePart(Model):
+    """One thing that rides on the saddle: tube, camera, reducer, guider, heater, dovetail."""
+
+    name: str = plain("text", remedy="Name the part.")
+    mass: u.Quantity[u.kg] = quantity("kg", more_than=0, at_most=2000, remedy="Weigh the part, e.g. 1.2 kg.")
+    along: u.Quantity[u.mm] = quantity("mm", at_least=-10000, at_most=10000,
+                                       meaning="its centre from the declination axis, towards the sky positive",
+                                       remedy="Measure from the middle of the saddle, towards the sky positive.")
+    across: u.Quantity[u.mm] = quantity("mm", default="0 mm", at_least=-5000, at_most=5000,
+                                        meaning="its centre beside the tube's plane",
+                                        remedy="Measure sideways from the middle of the saddle.")
+    height: u.Quantity[u.mm] = quantity("mm", default="0 mm", at_least=-2000, at_most=5000,
+                                        meaning="its centre above the face of the saddle",
+                                        remedy="Measure from the face of the saddle outwards.")
+    slides: bool = plain("truth", default=True, meaning="moves along when the tube is shifted in the saddle")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Counterweight(Model):
+    """One weight on the bar."""
+
+    name: str = plain("text", remedy="Name the weight.")
+    mass: u.Quantity[u.kg] = quantity("kg", more_than=0, at_most=2000, remedy="Weigh it, e.g. 5 kg.")
+    position: u.Quantity[u.mm] = quantity("mm", at_least=0, at_most=10000,
+                                          meaning="its middle from the right-ascension axis",
+                                          remedy="Measure from the right-ascension axis to the middle of the weight.")
+    thickness: u.Quantity[u.mm] = quantity("mm", default="0 mm", at_least=0, at_most=1000,
+                                           meaning="along the bar")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bar(Model):
+    """The counterweight bar, of even thickness."""
+
+    mass: u.Quantity[u.kg] = quantity("kg", default="0 kg", at_least=0, at_most=200,
+                                      remedy="Weigh the bar, or leave it out.")
+    start: u.Quantity[u.mm] = quantity("mm", default="100 mm", at_least=0, at_most=5000,
+                                       meaning="where a weight can first sit, from the right-ascension axis")
+    end: u.Quantity[u.mm] = quantity("mm", default="400 mm", more_than=0, at_most=10000,
+                                     meaning="its outer end, from the right-ascension axis")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.end <= self.start:
+            raise InvalidInputError("bar.end", self.end, f"must be more than bar.start, {self.start:g}",
+                                    "Measure both from the right-ascension axis.")
+
+    @property
+    def centre(self) -> u.Quantity[u.mm]:
+        """Centre of the bar's mass: its middle."""
+        return (self.start + self.end) / 2
+
+
+@dataclass(frozen=True, kw_only=True)
+class Assembly(Model):
+    """All that turns with the right-ascension axis, and what the mount may carry."""
+
+    parts: tuple[TubePart, ...] = plain("other", default=())
+    counterweights: tuple[Counterweight, ...] = plain("other", default=())
+    bar: Bar = plain("other", default=Bar())
+    saddle_distance: u.Quantity[u.mm] = quantity(
+        "mm", at_least=0, at_most=3000, meaning="from the right-ascension axis to the face of the saddle",
+        remedy="Measure from the right-ascension axis to the face of the saddle.")
+    saddle_travel: u.Quantity[u.mm] = quantity("mm", default="60 mm", at_least=0, at_most=5000,
+                                               meaning="how far the tube can slide, either way")
+    housing_mass: u.Quantity[u.kg] = quantity("kg", default="0 kg", at_least=0, at_most=2000,
+                                              meaning="of the declination housing, which turns with the axis")
+    housing_position: u.Quantity[u.mm] = quantity("mm", default="0 mm", at_least=-2000, at_most=2000,
+                                                  meaning="its centre from the axis, towards the tube positive")
+    fixed_mass: u.Quantity[u.kg] = quantity("kg", default="0 kg", at_least=0, at_most=2000,
+                                            meaning="of the part of the mount that stays on the pier")
+    payload: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, meaning="rated, for imaging",
+                                                remedy="Give the rated load without counterweights.")
+    payload_limit: float = plain("number", default=0.75, more_than=0, at_most=2,
+                                 meaning="the observer's own share of the rated load (common practice, no source)",
+                                 remedy="Give the share, e.g. 0.75.")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        object.__setattr__(self, "parts", tuple(self.parts))
+        object.__setattr__(self, "counterweights", tuple(self.counterweights))
+        if not self.parts:
+            raise InvalidInputError("tube", "[]", "must hold at least one part", "Add a [[tube]] table.")
+        for kind, items in (("tube", self.parts), ("counterweight", self.counterweights)):
+            _require_different_names(kind, [item.name for item in items])
+        _require_on_the_bar(self.bar, self.counterweights)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Balance:
+    """What is left on each axis.
+
+    Moments are mass times distance; torques are the largest over all directions of the tube.
+    """
+
+    tube_mass: u.Quantity[u.kg]
+    moving_mass: u.Quantity[u.kg]  # tube, counterweights, bar and housing
+    pier_load: u.Quantity[u.kg]  # all of it, with the fixed part of the mount
+    centre_along: u.Quantity[u.mm]  # centre of mass of the tube's parts, from the declination axis
+    centre_across: u.Quantity[u.mm]
+    centre_distance: u.Quantity[u.mm]  # of the tube's parts from the right-ascension axis
+    declination_moment: u.Quantity[u.kg * u.mm]  # along the tube, sky end heavy: positive
+    across_moment: u.Quantity[u.kg * u.mm]
+    declination_torque: u.Quantity[u.N * u.m]
+    right_ascension_moment: u.Quantity[u.kg * u.mm]  # tube side heavy: positive
+    right_ascension_torque: u.Quantity[u.N * u.m]
+    payload_share: float | None  # None without a rating
+    payload_within_limit: bool | None
+
+
+def counterweight_position(moment: u.Quantity[u.kg * u.mm], mass: u.Quantity[u.kg]) -> u.Quantity[u.mm]:
+    """Return where a counterweight balances a moment: the moment over the mass.
+
+    Parameters
+    ----------
+    moment : Quantity [kg mm], any shape
+        Mass times distance on the other side of the axis.
+    mass : Quantity [kg], any shape that broadcasts
+        Of the counterweight.
+
+    Returns
+    -------
+    Quantity [mm], broadcast shape
+        Distance from the axis; negative if the weight would have to sit on the heavy side.
+
+    Raises
+    ------
+    InvalidInputError
+        If the mass is not more than zero.
+    """
+    return (moment / require_positive("mass", mass, u.kg, "Weigh the counterweight.")).to(u.mm)
+
+
+def imbalance_torque(moment: u.Quantity[u.kg * u.mm], *, axis_altitude: u.Quantity[u.deg] = 0 * u.deg
+                     ) -> u.Quantity[u.N * u.m]:
+    r"""Return the largest torque that an unbalanced moment puts on an axis.
+
+    .. math:: T = m\,d\,g\,\cos a
+
+    Parameters
+    ----------
+    moment : Quantity [kg mm], any shape
+        Unbalanced mass times its distance from the axis.
+    axis_altitude : Quantity [deg], any shape that broadcasts
+        Of the axis above the horizon: only the part of gravity square to the axis turns it. The polar axis
+        stands at the latitude; the declination axis comes to the horizontal, which is the default.
+
+    Returns
+    -------
+    Quantity [N m], broadcast shape
+        For the direction in which the mass stands level with the axis. The sign of the moment is kept.
+    """
+    return (moment * STANDARD_GRAVITY * abs(math.cos(axis_altitude.to_value(u.rad)))).to(u.N * u.m)
+
+
+def balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg) -> Balance:
+    """Return masses, centre of mass and the moment and torque left on each axis.
+
+    Parameters
+    ----------
+    assembly : Assembly
+        What rides on the mount, where.
+    latitude : Quantity [deg], scalar
+        Of the site: the altitude of the polar axis. 0 gives the largest torque there can be.
+
+    Returns
+    -------
+    Balance
+        The declination torque is that of the offset in both directions square to that axis, taken together.
+    """
+    parts = assembly.parts
+    tube = sum(part.mass.value for part in parts)
+    along = sum(part.mass.value * part.along.value for part in parts)
+    across = sum(part.mass.value * part.across.value for part in parts)
+    outward = sum(part.mass.value * (assembly.saddle_distance + part.height).value for part in parts)
+    weights = sum(weight.mass.value for weight in assembly.counterweights)
+    moving = tube + weights + assembly.bar.mass.value + assembly.housing_mass.value
+    around_polar = _polar_moment(assembly)
+    share = None if assembly.payload is None else tube / assembly.payload.value
+    return Balance(
+        tube_mass=tube * u.kg, moving_mass=moving * u.kg, pier_load=moving * u.kg + assembly.fixed_mass,
+        centre_along=along / tube * u.mm, centre_across=across / tube * u.mm, centre_distance=outward / tube * u.mm,
+        declination_moment=along * _MM_KG, across_moment=across * _MM_KG,
+        declination_torque=imbalance_torque(math.hypot(along, across) * _MM_KG),
+        right_ascension_moment=around_polar * _MM_KG,
+        right_ascension_torque=abs(imbalance_torque(around_polar * _MM_KG, axis_altitude=latitude)),
+        payload_share=share, payload_within_limit=None if share is None else share <= assembly.payload_limit)
+
+
+def swap(assembly: Assembly, name: str, *, mass: u.Quantity[u.kg], along: u.Quantity[u.mm] | None = None) -> Assembly:
+    """Return the assembly with one part of the tube replaced by another of that mass, at the same place or `along`.
+
+    Raises
+    ------
+    InvalidInputError
+        If there is no such part, or the new mass or place breaks a rule.
+    """
+    names = [part.name for part in assembly.parts]
+    wanted = name.strip().lower()
+    if wanted not in [there.lower() for there in names]:
+        raise InvalidInputError("part", name, "is not on the tube", did_you_mean(name, names))
+    parts = tuple(
+        replace(part, mass=mass, along=part.along if along is None else along) if part.name.lower() == wanted else part
+        for part in assembly.parts)
+    return replace(assembly, parts=parts)
+
+
+def _polar_moment(assembly: Assembly) -> float:
+    """Return the moment about the right-ascension axis [kg mm], tube side positive."""
+    tube_side = sum(part.mass.value * (assembly.saddle_distance + part.height).value for part in assembly.parts)
+    housing = assembly.housing_mass.value * assembly.housing_position.value
+    bar = assembly.bar.mass.value * assembly.bar.centre.value
+    weights = sum(weight.mass.value * weight.position.value for weight in assembly.counterweights)
+    return tube_side + housing - bar - weights
+
+
+def _require_different_names(kind: str, names: list[str]) -> None:
+    lower = [name.lower() for name in names]
+    for name in names:
+        if lower.count(name.lower()) > 1:
+            raise InvalidInputError(f"{kind}.name", name, "is there twice", "Give each its own name.")
+
+
+def _require_on_the_bar(bar: Bar, weights: tuple[Counterweight, ...]) -> None:
+    """Refuse a weight that hangs over an end of the bar, or two in one place."""
+    outer = bar.start
+    for weight in sorted(weights, key=lambda item: item.position.value):
+        inner_face, outer_face = weight.position - weight.thickness / 2, weight.position + weight.thickness / 2
+        if inner_face < bar.start - 0.01 * u.mm or outer_face > bar.end + 0.01 * u.mm:
+            raise InvalidInputError(f'counterweight "{weight.name}".position', weight.position,
+                                    f"must lie on the bar, {bar.start:g} to {bar.end:g}, with half its thickness",
+                                    "Measure from the right-ascension axis to the middle of the weight.")
+        if inner_face < outer - 0.01 * u.mm:
+            raise InvalidInputError(f'counterweight "{weight.name}".position', weight.position,
+                                    "overlaps the weight inside it", "Check positions and thicknesses.")
+        outer = outer_face

@@ -1,0 +1,123 @@
+"""What the night takes out of the battery, and how long the battery lasts in the cold."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.errors import InvalidInputError
+from planner.pier.circuit import TreeSolution, solve_tree
+from planner.pier.power import Conditions, PowerTree, Supply
+
+# Share of the rated capacity that is left in the cold, temperature in C against share (common practice, no source:
+# the middle of what makers print for slow discharges).
+COLD_SHARE = {
+    "lead-acid": ((-30.0, -20.0, -10.0, 0.0, 10.0, 25.0, 40.0), (0.40, 0.55, 0.68, 0.80, 0.90, 1.00, 1.03)),
+    "lithium iron phosphate": (
+        (-30.0, -20.0, -10.0, 0.0, 10.0, 25.0, 40.0), (0.40, 0.60, 0.75, 0.88, 0.95, 1.00, 1.00)),
+}
+# Share to be used if the observer gives none (common practice): deeper wears a lead-acid battery out in few nights.
+DEPTH_OF_DISCHARGE = {"lead-acid": 0.5, "lithium iron phosphate": 0.8}
+# Peukert's exponent: how much of the capacity a fast discharge costs (W. Peukert, Elektrotechnische Zeitschrift 20,
+# 287 (1897), from memory; the values are common practice for sealed batteries).
+PEUKERT_EXPONENT = {"lead-acid": 1.15, "lithium iron phosphate": 1.03}
+
+
+@dataclass(frozen=True, kw_only=True)
+class NightEnergy:
+    """Energy of one night and what the battery has."""
+
+    average: TreeSolution
+    load_energy: u.Quantity[u.W * u.h]  # (loads,), at the loads
+    cable_energy: u.Quantity[u.W * u.h]  # lost in cables, hubs and the supply's own resistance
+    energy: u.Quantity[u.W * u.h]  # out of the supply
+    charge: u.Quantity[u.A * u.h]
+    usable_charge: u.Quantity[u.A * u.h] | None  # None for a mains supply or an unknown capacity
+    duration: u.Quantity[u.h] | None  # how long the battery lasts
+    lasts: bool | None
+    terms: tuple[tuple[str, float], ...]  # share of the rated capacity by cause
+    reason: str
+
+
+def battery_energy(capacity: u.Quantity[u.A * u.h], voltage: u.Quantity[u.V], *, usable: float = 1.0
+                   ) -> u.Quantity[u.W * u.h]:
+    """Return the energy a battery gives: capacity times voltage times the share to be used."""
+    return (capacity * voltage * usable).to(u.W * u.h)
+
+
+def cold_share(chemistry: str, temperature: u.Quantity[u.deg_C]) -> float:
+    """Return the share of the rated capacity that is left at a temperature (see `COLD_SHARE`), ends held."""
+    if chemistry not in COLD_SHARE:
+        raise InvalidInputError("chemistry", chemistry, f"must be one of {', '.join(COLD_SHARE)}",
+                                "Choose one of them.")
+    return float(np.interp(temperature.to_value(u.deg_C, u.temperature()), *COLD_SHARE[chemistry]))
+
+
+def rate_share(supply: Supply, current: u.Quantity[u.A]) -> float:
+    r"""Return the share of the rated capacity that is left at a discharge current (Peukert).
+
+    .. math:: \left(\frac{C}{I\,H}\right)^{k-1}, at most 1
+
+    with the rated capacity C at the rated time H.
+    """
+    rated = (supply.capacity / supply.rated_time).to_value(u.A)
+    exponent = PEUKERT_EXPONENT[supply.chemistry]
+    amperes = current.to_value(u.A)
+    return 1.0 if amperes <= rated else float((rated / amperes) ** (exponent - 1))
+
+
+def night_energy(tree: PowerTree, conditions: Conditions) -> NightEnergy:
+    """Return the energy of the night and whether the battery lasts.
+
+    Parameters
+    ----------
+    tree : PowerTree
+        Supply, hubs, loads and cables.
+    conditions : Conditions
+        Temperature, humidity and duration of the night.
+
+    Returns
+    -------
+    NightEnergy
+        From the tree solved at its average powers (peaks by their duty) and the supply's middle voltage; the losses
+        of the short peaks are thus a little low. NaN, and a reason, if the tree collapses.
+    """
+    middle = (tree.supply.voltage + tree.supply.empty_voltage) / 2
+    average = solve_tree(tree, conditions, state="average", supply_voltage=middle)
+    hours = conditions.duration
+    load_energy = (average.load_voltage * average.load_current * hours).to(u.W * u.h)
+    energy = (average.supply_power * hours).to(u.W * u.h)
+    charge = (average.supply_current * hours).to(u.A * u.h)
+    usable, terms = _usable(tree.supply, conditions, average)
+    lasting = None if usable is None else (usable / average.supply_current).to(u.h) \
+        if average.supply_current > 0 else np.inf * u.h
+    lasts = None if lasting is None else bool(lasting >= hours)
+    return NightEnergy(
+        average=average, load_energy=load_energy, cable_energy=energy - load_energy.sum(), energy=energy,
+        charge=charge, usable_charge=usable, duration=lasting, lasts=lasts, terms=terms,
+        reason=_reason(tree.supply, average, hours, lasting))
+
+
+def _usable(supply: Supply, conditions: Conditions, average: TreeSolution
+            ) -> tuple[u.Quantity | None, tuple[tuple[str, float], ...]]:
+    if supply.kind != "battery" or supply.capacity is None or average.collapsed:
+        return None, ()
+    depth = supply.depth_of_discharge or DEPTH_OF_DISCHARGE[supply.chemistry]
+    terms = (("depth of discharge", depth), ("cold", cold_share(supply.chemistry, conditions.temperature)),
+             ("rate of discharge", rate_share(supply, average.supply_current)))
+    share = float(np.prod([value for _, value in terms]))
+    return supply.capacity * share, terms
+
+
+def _reason(supply: Supply, average: TreeSolution, hours: u.Quantity, lasting: u.Quantity | None) -> str:
+    if average.collapsed:
+        return "The cables cannot carry even the average power: no energy can be told."
+    if supply.kind != "battery":
+        return f"{supply.name} is a mains supply: it lasts."
+    if lasting is None:
+        return f"The capacity of {supply.name} is not given."
+    if lasting >= hours:
+        return f"{supply.name} lasts {lasting.value:.1f} h, the night takes {hours.value:.1f} h."
+    more = float(hours / lasting)
+    return (f"{supply.name} lasts {lasting.value:.1f} of {hours.value:.1f} h: take {more:.1f} times the capacity, "
+            "or draw less.")

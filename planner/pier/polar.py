@@ -1,0 +1,71 @@
+"""What a tilt of the pier does to the polar axis, by rigid rotations.
+
+East, north and up make a right-handed frame. A tilt to the east lowers what looks east. Altitude error: axis too high,
+positive. Azimuth error: axis points east of its pole, positive, in either hemisphere.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.checks import Rule, check
+from planner.constants import SIDEREAL_RATE
+
+_LATITUDE = Rule(unit=u.deg, at_least=-90, at_most=90, remedy="Give the geodetic latitude, south negative.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class PolarShift:
+    """Where the polar axis of a well-aligned mount points after the pier has tilted."""
+
+    altitude_error: u.Quantity[u.arcsec]
+    azimuth_error: u.Quantity[u.arcsec]  # as an azimuth angle; NaN at the poles of the Earth, where there is none
+    separation: u.Quantity[u.arcsec]  # between axis and pole
+    drift_rate: u.Quantity[u.arcsec / u.h]  # largest drift of any star
+
+
+def polar_shift(*, tilt_east: u.Quantity[u.arcsec], tilt_north: u.Quantity[u.arcsec], latitude: u.Quantity[u.deg]
+                ) -> PolarShift:
+    """Return the polar error that a tilt of the pier makes.
+
+    Parameters
+    ----------
+    tilt_east, tilt_north : Quantity [arcsec], scalars
+        By how much the top of the pier leans that way; both together are one tilt about a level axis.
+    latitude : Quantity [deg], scalar
+        Of the site; the axis is raised to the pole above the horizon, the north pole on the equator.
+
+    Returns
+    -------
+    PolarShift
+        A star drifts at most by the sidereal rate times the sine of the separation.
+
+    Raises
+    ------
+    InvalidInputError
+        If the latitude is beyond 90 deg.
+    """
+    angle = check("latitude", latitude, _LATITUDE).to_value(u.rad)
+    towards = 1.0 if angle >= 0 else -1.0
+    pole = np.array([0.0, math.cos(angle) * towards, math.sin(abs(angle))])
+    axis = _lean(pole, tilt_east.to_value(u.rad), tilt_north.to_value(u.rad))
+    separation = math.atan2(float(np.linalg.norm(np.cross(pole, axis))), float(pole @ axis)) * u.rad
+    level = math.hypot(axis[0], axis[1])
+    altitude = (math.atan2(axis[2], level) - abs(angle)) * u.rad
+    at_zenith = math.cos(angle) < 1e-12
+    azimuth = (np.nan if at_zenith else math.atan2(axis[0], axis[1] * towards)) * u.rad
+    return PolarShift(altitude_error=altitude.to(u.arcsec), azimuth_error=azimuth.to(u.arcsec),
+                      separation=separation.to(u.arcsec),
+                      drift_rate=(SIDEREAL_RATE * math.sin(separation.value)).to(u.arcsec / u.h))
+
+
+def _lean(vector: np.ndarray, east: float, north: float) -> np.ndarray:
+    """Turn a vector as a pier that leans by these angles [rad] turns (Rodrigues)."""
+    size = math.hypot(east, north)
+    if size == 0:
+        return vector
+    hinge = np.array([-north, east, 0.0]) / size  # level, square to the lean: up turns towards the lean
+    across = np.cross(hinge, vector)
+    return vector * math.cos(size) + across * math.sin(size) + hinge * (hinge @ vector) * (1 - math.cos(size))

@@ -1,0 +1,221 @@
+"""The 12 V tree: a supply or battery, cables, hubs, and loads with what each of them draws when."""
+
+from dataclasses import dataclass
+
+from astropy import units as u
+
+from planner.checks import Model, did_you_mean, plain, quantity
+from planner.errors import InvalidInputError
+from planner.pier.cable import Cable
+from planner.pier.dew import heater_power
+
+BEHAVIOURS = ("constant power", "constant current", "resistive")
+STATES = ("working", "peak", "average")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Conditions(Model):
+    """The night that the plan is for."""
+
+    temperature: u.Quantity[u.deg_C] = quantity("deg_C", default="5 deg_C", at_least=-60, at_most=50,
+                                                meaning="of the night air")
+    humidity: float = plain("number", default=0.8, more_than=0, at_most=1, meaning="relative, as a share",
+                            remedy="Give the relative humidity as a share, e.g. 0.8.")
+    duration: u.Quantity[u.h] = quantity("h", default="8 h", more_than=0, at_most=48,
+                                         meaning="from switching on to switching off")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Supply(Model):
+    """Where the current comes from: a mains supply or a battery."""
+
+    name: str = plain("text", remedy="Name the supply.")
+    kind: str = plain("choice", default="battery", choices=("mains supply", "battery"),
+                      remedy="Write mains supply or battery.")
+    voltage: u.Quantity[u.V] = quantity("V", more_than=0, at_most=60, meaning="without load, fully charged",
+                                        remedy="Give the voltage without load, e.g. 13.2 V.")
+    lowest_voltage: u.Quantity[u.V] | None = quantity(
+        "V", default=None, more_than=0, at_most=60, meaning="without load, when it counts as empty")
+    internal_resistance: u.Quantity[u.ohm] = quantity("ohm", default="0 ohm", at_least=0, at_most=10)
+    maximum_current: u.Quantity[u.A] | None = quantity("A", default=None, more_than=0, at_most=1000)
+    chemistry: str = plain("choice", default="lead-acid", choices=("lead-acid", "lithium iron phosphate"),
+                           remedy="Write lead-acid or lithium iron phosphate.")
+    capacity: u.Quantity[u.A * u.h] | None = quantity("A h", default=None, more_than=0, at_most=10000,
+                                                      meaning="rated, at 25 °C and the rated time",
+                                                      remedy='Write it like "50 A h".')
+    rated_time: u.Quantity[u.h] = quantity("h", default="20 h", more_than=0, at_most=200,
+                                           meaning="discharge time at which the capacity is rated")
+    depth_of_discharge: float | None = plain("number", default=None, more_than=0, at_most=1,
+                                             meaning="share to be used; by chemistry if absent")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.lowest_voltage is not None and self.lowest_voltage > self.voltage:
+            raise InvalidInputError("supply.lowest_voltage", self.lowest_voltage,
+                                    f"must be at most the voltage, {self.voltage:g}", "Check both.")
+
+    @property
+    def empty_voltage(self) -> u.Quantity[u.V]:
+        """Voltage without load at the end of the night in the worst case."""
+        return self.voltage if self.lowest_voltage is None else self.lowest_voltage
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hub(Model):
+    """A box that splits the 12 V; it draws a little itself."""
+
+    name: str = plain("text", remedy="Name the hub.")
+    power: u.Quantity[u.W] = quantity("W", default="0 W", at_least=0, at_most=100)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Load(Model):
+    """A device at the end of a cable."""
+
+    name: str = plain("text", remedy="Name the load.")
+    power: u.Quantity[u.W] = quantity("W", at_least=0, at_most=2000, meaning="while observing, cooler and heat apart",
+                                      remedy="Give the power while observing, e.g. 8 W.")
+    peak_power: u.Quantity[u.W] | None = quantity("W", default=None, at_least=0, at_most=5000,
+                                                  meaning="slewing, cooling down, heater full on")
+    peak_duty: float = plain("number", default=0.0, at_least=0, at_most=1, meaning="share of the night at the peak",
+                             remedy="Give the share of the night, e.g. 0.02 for slewing.")
+    behaviour: str = plain("choice", default="constant power", choices=BEHAVIOURS,
+                           remedy="Write constant power, constant current or resistive.")
+    rated_voltage: u.Quantity[u.V] = quantity("V", default="12 V", more_than=0, at_most=60,
+                                              meaning="at which the powers hold")
+    minimum_voltage: u.Quantity[u.V] = quantity("V", default="11 V", more_than=0, at_most=60,
+                                                remedy="Give the lowest voltage its maker allows.")
+    maximum_voltage: u.Quantity[u.V] = quantity("V", default="15 V", more_than=0, at_most=60,
+                                                remedy="Give the highest voltage its maker allows.")
+    set_temperature: u.Quantity[u.deg_C] | None = quantity("deg_C", default=None, at_least=-100, at_most=30,
+                                                           meaning="of a cooled sensor")
+    cooling_range: u.Quantity[u.K] = quantity("K", default="35 K", more_than=0, at_most=100,
+                                              meaning="most that the cooler reaches below the air")
+    heated_aperture: u.Quantity[u.mm] | None = quantity("mm", default=None, more_than=0, at_most=2000,
+                                                        meaning="diameter of the glass that a heater keeps clear")
+    shield_length: u.Quantity[u.mm] = quantity("mm", default="0 mm", at_least=0, at_most=5000,
+                                               meaning="of the dew shield or tube in front of that glass")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.peak_power is not None and self.peak_power < self.power:
+            raise InvalidInputError(f'load "{self.name}".peak_power', self.peak_power,
+                                    f"must be at least the power, {self.power:g}", "Check both.")
+        if self.maximum_voltage <= self.minimum_voltage:
+            raise InvalidInputError(f'load "{self.name}".maximum_voltage', self.maximum_voltage,
+                                    f"must be more than minimum_voltage, {self.minimum_voltage:g}", "Check both.")
+
+    @property
+    def greatest_power(self) -> u.Quantity[u.W]:
+        """Power at the peak; the working power if no peak is given."""
+        return self.power if self.peak_power is None else self.peak_power
+
+
+@dataclass(frozen=True, kw_only=True)
+class PowerTree(Model):
+    """Supply, hubs, loads and the cables between them: every node is fed by exactly one cable."""
+
+    supply: Supply = plain("other")
+    hubs: tuple[Hub, ...] = plain("other", default=())
+    loads: tuple[Load, ...] = plain("other", default=())
+    cables: tuple[Cable, ...] = plain("other", default=())
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        for group in ("hubs", "loads", "cables"):
+            object.__setattr__(self, group, tuple(getattr(self, group)))
+        if not self.loads:
+            raise InvalidInputError("load", "[]", "must hold at least one load", "Add a [[load]] table.")
+        _require_a_tree(self)
+
+    def path_to(self, name: str) -> tuple[int, ...]:
+        """Return the indices of the cables between the supply and a node, from the supply on."""
+        feeding = {cable.feeds: index for index, cable in enumerate(self.cables)}
+        path: list[int] = []
+        while name != self.supply.name:
+            path.insert(0, feeding[name])
+            name = self.cables[path[0]].source
+        return tuple(path)
+
+
+def working_power(load: Load, conditions: Conditions) -> u.Quantity[u.W]:
+    """Return what a load draws on average while observing, peaks apart.
+
+    Parameters
+    ----------
+    load : Load
+        A cooled sensor adds the cooler's share, a heater the power that keeps its glass clear of dew.
+    conditions : Conditions
+        Temperature and humidity of the night.
+
+    Returns
+    -------
+    Quantity [W], scalar
+        Between ``power`` and ``greatest_power``.
+    """
+    span = load.greatest_power - load.power
+    return load.power + span * max(cooler_duty(load, conditions), heater_duty(load, conditions))
+
+
+def cooler_duty(load: Load, conditions: Conditions) -> float:
+    """Return the share of its full power that a cooler needs: (difference/range)², at most 1.
+
+    Common practice, no source: the heat to be pumped grows with the difference and the cooler's yield falls with it.
+    """
+    if load.set_temperature is None:
+        return 0.0
+    difference = conditions.temperature.value - load.set_temperature.value
+    return min(1.0, (max(0.0, difference) / load.cooling_range.value) ** 2)
+
+
+def heater_duty(load: Load, conditions: Conditions) -> float:
+    """Return the share of its full power that a dew heater needs, at most 1; 0 if the load is no heater."""
+    span = (load.greatest_power - load.power).value
+    if load.heated_aperture is None or span == 0:
+        return 0.0
+    need = heater_power(load.heated_aperture, temperature=conditions.temperature, humidity=conditions.humidity,
+                        shield_length=load.shield_length)
+    return min(1.0, need.band_power.value / span)
+
+
+def state_power(load: Load, conditions: Conditions, state: str) -> u.Quantity[u.W]:
+    """Return what a load draws while ``working``, at its ``peak``, or on ``average`` over the night."""
+    if state == "peak":
+        return load.greatest_power
+    working = working_power(load, conditions)
+    if state == "working":
+        return working
+    return working + load.peak_duty * (load.greatest_power - working)
+
+
+def _require_a_tree(tree: PowerTree) -> None:
+    """Refuse names that are there twice, cables to nowhere, nodes fed twice or not at all, and rings."""
+    nodes = [tree.supply.name, *(hub.name for hub in tree.hubs), *(load.name for load in tree.loads)]
+    for name in nodes:
+        if nodes.count(name) > 1:
+            raise InvalidInputError("name", name, "is there twice among supply, hubs and loads", "Give each its own.")
+    sources = [tree.supply.name, *(hub.name for hub in tree.hubs)]
+    for cable in tree.cables:
+        if cable.source not in sources:
+            raise InvalidInputError("cable.source", cable.source, "must be the supply or a hub",
+                                    did_you_mean(cable.source, sources))
+        if cable.feeds not in nodes[1:]:
+            raise InvalidInputError("cable.feeds", cable.feeds, "must be a hub or a load",
+                                    did_you_mean(cable.feeds, nodes[1:]))
+    fed = [cable.feeds for cable in tree.cables]
+    for name in nodes[1:]:
+        if fed.count(name) != 1:
+            raise InvalidInputError("cable.feeds", name, f"must be fed by one cable, not {fed.count(name)}",
+                                    "Give every hub and load one [[cable]].")
+    _require_no_ring(tree)
+
+
+def _require_no_ring(tree: PowerTree) -> None:
+    above = {cable.feeds: cable.source for cable in tree.cables}
+    for start in above:
+        name, steps = start, 0
+        while name != tree.supply.name:
+            name, steps = above[name], steps + 1
+            if steps > len(above):
+                raise InvalidInputError("cable", start, "lies on a ring that the supply does not feed",
+                                        "Follow the cables from the supply outwards.")

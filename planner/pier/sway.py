@@ -1,0 +1,155 @@
+"""How the column answers: its own frequencies, and what wind, a hand, a weight and a person do to the polar axis."""
+
+from dataclasses import dataclass
+
+from astropy import units as u
+
+from planner.constants import STANDARD_GRAVITY
+from planner.pier.beam import Bending, Vibration, bend, vibration
+from planner.pier.column import Column, TopLoads
+from planner.pier.footing import Footing, FootingStiffness, footing_stiffness, person_tilt
+from planner.pier.polar import PolarShift, polar_shift
+
+AIR_DENSITY = 1.25 * u.kg / u.m**3  # EN 1991-1-4 clause 4.5
+DRAG = 1.2  # of a cylinder or a box square to the wind, upper bound (EN 1991-1-4 clause 7.9, from memory)
+STROUHAL = 0.18  # of a circular cylinder, EN 1991-1-4 table E.1 (from memory)
+# Steps of a walking person per second, and the multiples that still carry force (common practice).
+FOOTFALL = (1.6, 2.4) * u.Hz
+FOOTFALL_HARMONICS = 4
+# A pier is called stiff from here on: above all multiples of footfall (common practice, no source).
+GOOD_FREQUENCY = FOOTFALL[1] * FOOTFALL_HARMONICS
+# Beyond this Euler and Bernoulli's beam is told to be too stiff.
+LARGEST_SHEAR_SHARE = 0.05
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoadCase:
+    """One thing that pushes, and what the top does: a star moves by the angle, the sideways shift moves none."""
+
+    name: str
+    force: u.Quantity[u.N]
+    bending: Bending  # the softer way
+    tilted_north: PolarShift  # if it tilts the column to the north
+    tilted_east: PolarShift  # if to the east
+
+
+@dataclass(frozen=True, kw_only=True)
+class ColumnResponse:
+    """How the column swings and bends."""
+
+    vibration: Vibration  # the softer way
+    rigid_foot: Vibration  # the same column on a rigid foot
+    softer_way: str  # east-west or north-south
+    footing: FootingStiffness
+    top_stiffness: u.Quantity[u.N / u.um]  # sideways, at the column's top
+    column_share: float  # of the tilt under a push at the top, the part that the column itself bends
+    vortex_speed: u.Quantity[u.m / u.s] | None  # wind that sheds eddies at the first frequency; None if square
+    cases: tuple[LoadCase, ...]
+    reasons: tuple[str, ...]
+
+
+def column_response(column: Column, footing: Footing, loads: TopLoads, *, latitude: u.Quantity[u.deg]
+                    ) -> ColumnResponse:
+    """Return frequencies, stiffness and what wind, hand, weight and person do, in the softer of the two directions.
+
+    Parameters
+    ----------
+    column : Column
+        Its cross-section, material and height.
+    footing : Footing
+        What it stands on.
+    loads : TopLoads
+        What it carries and what pushes it.
+    latitude : Quantity [deg], scalar
+        Of the site, for the polar axis.
+
+    Returns
+    -------
+    ColumnResponse
+        Euler and Bernoulli's beam. Mount, wedge and adjusters are taken as rigid, so the whole swings more slowly.
+    """
+    stiffness = footing_stiffness(footing)
+    way, foot = _softer(stiffness)
+    top = {"length": column.height, "stiffness": column.stiffness, "mass_per_length": column.mass_per_length,
+           "top_mass": loads.mass, "top_centre": loads.centre.to(u.m),
+           "top_inertia": loads.mass * loads.gyration.to(u.m) ** 2}
+    swing, rigid = vibration(**top, foot_stiffness=foot), vibration(**top)
+    push = bend(length=column.height, stiffness=column.stiffness, force=1 * u.N, foot_stiffness=foot)
+    alone = bend(length=column.height, stiffness=column.stiffness, force=1 * u.N)
+    vortex = (swing.frequency[0] * column.width / STROUHAL).to(u.m / u.s) if column.shape == "round" else None
+    return ColumnResponse(
+        vibration=swing, rigid_foot=rigid, softer_way=way, footing=stiffness,
+        top_stiffness=(1 * u.N / push.deflection).to(u.N / u.um), column_share=float(alone.angle / push.angle),
+        vortex_speed=vortex, cases=_cases(column, footing, loads, foot, latitude),
+        reasons=_reasons(column, footing, stiffness, swing, vortex))
+
+
+def wind_force(area: u.Quantity[u.m**2], speed: u.Quantity[u.m / u.s]) -> u.Quantity[u.N]:
+    """Return the force of a wind on an area square to it: drag times area times half the air's density times speed²."""
+    return (DRAG * area * AIR_DENSITY * speed**2 / 2).to(u.N)
+
+
+def _softer(stiffness: FootingStiffness) -> tuple[str, u.Quantity | None]:
+    if stiffness.east_west is None or stiffness.north_south is None:
+        return "either way", None
+    if abs(stiffness.east_west / stiffness.north_south - 1) < 1e-9:
+        return "either way", stiffness.east_west
+    if stiffness.east_west < stiffness.north_south:
+        return "east-west", stiffness.east_west
+    return "north-south", stiffness.north_south
+
+
+def _cases(column: Column, footing: Footing, loads: TopLoads, foot: u.Quantity | None, latitude: u.Quantity
+           ) -> tuple[LoadCase, ...]:
+    beam = {"length": column.height, "stiffness": column.stiffness, "foot_stiffness": foot}
+    gust = wind_force(loads.wind_area, loads.wind_speed)
+    along = 0 * u.N / u.m if loads.sheltered else wind_force(column.width * 1 * u.m, loads.wind_speed) / (1 * u.m)
+    moment = (loads.unbalanced * STANDARD_GRAVITY).to(u.N * u.m)
+    tilt = person_tilt(footing, mass=loads.person, distance=loads.person_distance)
+    shift = (column.height * tilt.to_value(u.rad)).to(u.um)
+    return (
+        _case(f"gust of {loads.wind_speed.value:g} m/s", gust + along * column.height, bend(
+            **beam, force=gust, force_height=column.height + loads.centre, line_load=along), latitude),
+        _case(f"hand pushing {loads.push.value:g} N", loads.push, bend(
+            **beam, force=loads.push, force_height=column.height + loads.push_height), latitude),
+        _case(f"{loads.unbalanced.to_value(u.kg * u.m):g} kg m out of balance", 0 * u.N,
+              bend(**beam, moment=moment), latitude),
+        _case(f"{loads.person.value:g} kg person beside it", 0 * u.N, Bending(deflection=shift, angle=tilt), latitude),
+    )
+
+
+def _case(name: str, force: u.Quantity, bending: Bending, latitude: u.Quantity) -> LoadCase:
+    none = 0 * u.arcsec
+    return LoadCase(name=name, force=force, bending=bending,
+                    tilted_north=polar_shift(tilt_east=none, tilt_north=bending.angle, latitude=latitude),
+                    tilted_east=polar_shift(tilt_east=bending.angle, tilt_north=none, latitude=latitude))
+
+
+def _reasons(column: Column, footing: Footing, stiffness: FootingStiffness, swing: Vibration, vortex: u.Quantity | None
+             ) -> tuple[str, ...]:
+    first = swing.frequency[0]
+    words = [_frequency_words(first)]
+    if footing.kind == "suspended floor" and stiffness.floor_frequency is not None:
+        floor = stiffness.floor_frequency
+        near = floor < GOOD_FREQUENCY
+        words.append(f"The floor itself swings at {floor:.0f}" + (
+            ": footsteps shake it. Nobody should walk while a frame is exposed." if near else "."))
+        words.append("A column on a suspended floor moves with every step, whatever its own stiffness; one that passes "
+                     "through the floor to its own footing does not.")
+    if column.shear_share > LARGEST_SHEAR_SHARE:
+        words.append(f"The column is stubby: shear, left out here, adds {column.shear_share:.0%} to its bending.")
+    if vortex is not None and vortex < 15 * u.m / u.s:
+        words.append(f"A steady wind of {vortex:.0f} on the bare column sheds eddies at its own frequency.")
+    words.append("Mount, wedge and adjusters are taken as rigid: the whole swings more slowly, often at half of this "
+                 "or less (common practice).")
+    return tuple(words)
+
+
+def _frequency_words(first: u.Quantity[u.Hz]) -> str:
+    pace = f"{FOOTFALL[0].value:g} to {FOOTFALL[1].value:g} Hz"
+    steps = f"footsteps ({pace}, with force up to {FOOTFALL_HARMONICS} times that)"
+    if first > GOOD_FREQUENCY:
+        return f"The column swings at {first:.1f}, above {steps}: good."
+    if first > FOOTFALL[1]:
+        return f"The column swings at {first:.1f}, among the {steps}: make it thicker, or its foot stiffer."
+    return f"The column swings at {first:.1f}, no faster than {steps}: it will not stand still."
