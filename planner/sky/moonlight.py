@@ -9,7 +9,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.sky.airmass import _scattering_airmass
-from planner.sky.brightness import LN_FLUX_PER_MAG, NANOLAMBERT_OF_ZERO_MAG, SURFACE_MAG, _magnitude
+from planner.sky.brightness import LN_FLUX_PER_MAG, NANOLAMBERT_OF_ZERO_MAG, SURFACE_MAG, _flux, _magnitude
 from planner.sky.dark_sky import BAND_NM
 from planner.sky.extinction import V_NM, _extinction, _scattering_extinction, _within_range
 
@@ -56,7 +56,7 @@ def moonlight(
     .. [KS91] K. Krisciunas and B. E. Schaefer, PASP 103, 1033 (1991), eqs. 3, 9, 15, 20, 21, doi:10.1086/132921.
     """
     flux = _moonlight_flux(
-        moon_altitude.to_value(u.deg), altitude.to_value(u.deg), separation.to_value(u.deg),
+        moon_altitude.to_value(u.deg), _scattering_airmass(altitude.to_value(u.deg)), separation.to_value(u.deg),
         phase_angle.to_value(u.deg), extinction.to_value(u.mag), extinction.to_value(u.mag))
     return _magnitude(flux) * SURFACE_MAG
 
@@ -89,26 +89,26 @@ def moonlight_at(
         Vega magnitude at the wavelength; inf while the Moon is down, NaN outside 300 to 1100 nm.
     """
     flux = _moonlight_flux_at(
-        wavelength.to_value(u.nm), height.to_value(u.m), moon_altitude.to_value(u.deg), altitude.to_value(u.deg),
-        separation.to_value(u.deg), phase_angle.to_value(u.deg))
+        wavelength.to_value(u.nm), height.to_value(u.m), moon_altitude.to_value(u.deg),
+        _scattering_airmass(altitude.to_value(u.deg)), separation.to_value(u.deg), phase_angle.to_value(u.deg))
     return _magnitude(flux) * SURFACE_MAG
 
 
-def _moonlight_flux_at(wavelength_nm, height_m, moon_altitude_deg, altitude_deg, separation_deg, phase_angle_deg):
-    """Compute the flux of `moonlight_at` in units of magnitude 0, on plain floats."""
+def _moonlight_flux_at(wavelength_nm, height_m, moon_altitude_deg, airmass, separation_deg, phase_angle_deg):
+    """Compute the flux of `moonlight_at` in units of magnitude 0, on plain floats; the target's scattering airmass."""
     scattered = _scattering_extinction(wavelength_nm, height_m) / _scattering_extinction(V_NM, height_m)
     flux = _moonlight_flux(
-        moon_altitude_deg, altitude_deg, separation_deg, phase_angle_deg,
+        moon_altitude_deg, airmass, separation_deg, phase_angle_deg,
         _extinction(wavelength_nm, height_m), _extinction(V_NM, height_m) * scattered)
-    return flux * np.exp(-LN_FLUX_PER_MAG * np.interp(_within_range(wavelength_nm), BAND_NM, _MOON_COLOURS))
+    return flux * _flux(np.interp(_within_range(wavelength_nm), BAND_NM, _MOON_COLOURS))
 
 
-def _moonlight_flux(moon_altitude_deg, altitude_deg, separation_deg, phase_angle_deg, extinction_mag, scattering_mag):
+def _moonlight_flux(moon_altitude_deg, airmass, separation_deg, phase_angle_deg, extinction_mag, scattering_mag):
     """Compute the flux of `moonlight` in units of magnitude 0, on plain floats; zero while the Moon is down."""
+    down_path = extinction_mag * _scattering_airmass(np.maximum(moon_altitude_deg, 0.0))
+    arriving = _flux(_moon_dimming(phase_angle_deg) + down_path)
+    scattered = -np.expm1(-LN_FLUX_PER_MAG * scattering_mag * airmass)
     up = np.asarray(moon_altitude_deg) > 0
-    down_path = extinction_mag * _scattering_airmass(np.where(up, moon_altitude_deg, 0.0))
-    arriving = np.exp(-_LN10 * 0.4 * (_moon_dimming(phase_angle_deg) + down_path))
-    scattered = -np.expm1(-LN_FLUX_PER_MAG * scattering_mag * _scattering_airmass(altitude_deg))
     return up * _scattering_function(separation_deg) * arriving * scattered / NANOLAMBERT_OF_ZERO_MAG
 
 
@@ -123,6 +123,6 @@ def _scattering_function(separation_deg):
     """Compute f, [KS91] eq. 21; below 10 deg the aerosol part is 6.2e7 / separation^2 (eq. 18) where that is more."""
     separation = np.maximum(separation_deg, _MOON_RADIUS_DEG)
     cosine = np.cos(np.radians(separation))
-    aerosol = np.exp(_LN10 * (6.15 - separation / 40))
-    near = np.minimum(separation, 10.0)  # at 10 deg eq. 18 is already below eq. 21: the two join at 8.6 deg
-    return 10**5.36 * (1.06 + cosine * cosine) + np.maximum(aerosol, np.where(near < 10, 6.2e7 / (near * near), 0))
+    near = np.minimum(separation, 10.0)  # at 10 deg eq. 18 is below eq. 21 already: they cross at 8.6 deg
+    steeper = np.maximum(6.2e7 / (near * near) * np.exp(_LN10 * (near / 40 - 6.15)), 1.0)
+    return 10**5.36 * (1.06 + cosine * cosine) + np.exp(_LN10 * (6.15 - separation / 40)) * steeper

@@ -73,7 +73,7 @@ def _sky_brightness(
     flux = _dark_sky_flux(zenith_brightness, wavelength_nm, airmass, _extinction(wavelength_nm, height_m))
     if moon_altitude_deg is not None:
         flux = flux + _moonlight_flux_at(
-            wavelength_nm, height_m, moon_altitude_deg, altitude_deg, moon_separation_deg, moon_phase_angle_deg)
+            wavelength_nm, height_m, moon_altitude_deg, airmass, moon_separation_deg, moon_phase_angle_deg)
     if sun_altitude_deg is not None:
         flux = flux + _twilight_flux(sun_altitude_deg, wavelength_nm)
     return _magnitude(flux)

@@ -8,8 +8,7 @@ import pytest
 from astropy import units as u
 from specsim.atmosphere import krisciunas_schaefer
 
-from planner.sky import sky_brightness
-from planner.sky.moonlight import _moonlight_flux
+from planner.sky import moonlight, sky_brightness
 from planner.sky.total import _sky_brightness
 
 ENTRIES = 1_000_000
@@ -53,8 +52,10 @@ def test_one_direction(benchmark):
 @pytest.mark.parametrize("code", ["ours", "specsim"])
 def test_moonlight(benchmark, grid, code):
     if code == "ours":
-        angles = (grid["moon_altitude"], grid["altitude"], grid["separation"], grid["phase"])
-        benchmark(_moonlight_flux, *angles, 0.15, 0.15)
+        angles = {name: grid[key] * u.deg for name, key in (
+            ("altitude", "altitude"), ("moon_altitude", "moon_altitude"), ("separation", "separation"),
+            ("phase_angle", "phase"))}
+        benchmark(moonlight, **angles, extinction=0.15 * u.mag)
     else:
         benchmark(krisciunas_schaefer, (90 - grid["altitude"]) * u.deg, (90 - np.abs(grid["moon_altitude"])) * u.deg,
                   grid["separation"] * u.deg, grid["phase"] / 180, 0.15)
