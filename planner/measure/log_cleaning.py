@@ -18,9 +18,10 @@ GAP_STEPS = 10  # a wait of this many typical steps is called a gap
 class CleanLog:
     """Usable rows and the count of those that were not."""
 
-    time_s: np.ndarray
+    time_s: np.ndarray  # from the first usable row
     ra_arcsec: np.ndarray
     dec_arcsec: np.ndarray
+    origin_s: float  # the log's own time of the first usable row
     block: int = 1  # rows averaged into one
     lost: int = 0
     repeated: int = 0
@@ -60,7 +61,8 @@ def clean(time_s: np.ndarray, ra_arcsec: np.ndarray, dec_arcsec: np.ndarray, few
     first = np.concatenate([[True], np.diff(times[order]) > 0]) if times.size else np.empty(0, bool)
     order = order[first]
     log = CleanLog(
-        time_s=times[order], ra_arcsec=ra_arcsec[finite][order], dec_arcsec=dec_arcsec[finite][order],
+        time_s=times[order] - times.min(initial=np.inf), origin_s=float(times.min(initial=np.inf)),
+        ra_arcsec=ra_arcsec[finite][order], dec_arcsec=dec_arcsec[finite][order],
         lost=int(np.sum(~finite)), repeated=int(np.sum(~first)), unsorted=bool(np.any(np.diff(times) < 0)),
     )
     if log.time_s.size < fewest:

@@ -25,6 +25,9 @@ LEAST_CYCLES = 1.5
 # Trial frequencies per 1/T, so that the highest lies within an eighth of a resolution element of its peak.
 OVERSAMPLING = 4
 PROPOSALS = 10
+# Rows' worth that the trial of a wave spends: zero point, sine, cosine, and the ratio of walk to jitter with its
+# skewed spread, which simulations of 60-row random walks put at four.
+SPENT = 7
 # Samples of the Fourier grid per period of the highest trial frequency.
 GRID_PER_PERIOD = 8
 
@@ -76,6 +79,8 @@ def search(
         if chance > threshold:
             break
         refined = refine(differences, y, trend, np.append(known, frequency))
+        if not _distinct(refined, differences.time_s):
+            break
         alarms = [term.false_alarm for term in found] + [chance]
         found = [Detection(float(f), alarm) for f, alarm in zip(refined, alarms, strict=True)]
     return found
@@ -88,11 +93,18 @@ def false_alarm(time_s: np.ndarray, gain: float, parameters: int) -> float:
     upward crossings over the band, W = f_max sqrt(4π var(t)).
     """
     count = time_s.size
-    free = max(count - parameters - 3, 1)
+    free = max(count - parameters - SPENT, 1)
     single = np.exp(-gain * free / count)
     band = 0.5 / np.median(np.diff(time_s)) * np.sqrt(4 * np.pi * np.var(time_s))
     crossings = band * single * np.sqrt(max(gain, 0.0) * free / count)
     return float(1 - (1 - single) * np.exp(-crossings))
+
+
+def _distinct(frequencies: np.ndarray, time_s: np.ndarray) -> bool:
+    """Return whether the log can tell the frequencies (k,) from each other and from drift."""
+    resolution = 1 / (time_s[-1] - time_s[0])
+    ordered = np.sort(frequencies)
+    return bool(ordered[0] > 0.9 * LEAST_CYCLES * resolution and np.all(np.diff(ordered) > 0.7 * resolution))
 
 
 def _best_frequency(

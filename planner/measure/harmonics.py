@@ -1,0 +1,47 @@
+"""Periodic terms that belong together: the turn of one wheel and its harmonics."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from astropy import units as u
+
+HIGHEST_ORDER = 6
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeasuredTerm:
+    """One periodic term with its errors (1 sigma)."""
+
+    period: u.Quantity
+    period_error: u.Quantity
+    amplitude: u.Quantity  # zero to peak, on the sky where the log was taken
+    amplitude_error: u.Quantity
+    phase: u.Quantity  # of the sine at the first row used
+    false_alarm: float
+    base_period: u.Quantity | None = None  # of the common base, if it is a harmonic or a base
+    order: int | None = None  # 1 for the base itself
+
+
+def with_bases(terms: list[MeasuredTerm]) -> tuple[MeasuredTerm, ...]:
+    """Return the terms with those marked that are a base and its harmonics: periods P, P/2, P/3 … within 3 errors."""
+    marked = list(terms)
+    for base in sorted(range(len(terms)), key=lambda index: -terms[index].period.value):
+        if marked[base].order is not None:
+            continue
+        for other in range(len(terms)):
+            order = _order(terms[base], terms[other])
+            if order and marked[other].order is None:
+                marked[base] = replace(marked[base], base_period=terms[base].period, order=1)
+                marked[other] = replace(marked[other], base_period=terms[base].period, order=order)
+    return tuple(marked)
+
+
+def _order(base: MeasuredTerm, other: MeasuredTerm) -> int | None:
+    """Return how many of the other's periods fit the base's, if that is a whole number within its error."""
+    ratio = float(base.period / other.period)
+    error = ratio * np.hypot(float(base.period_error / base.period), float(other.period_error / other.period))
+    order = round(ratio)
+    # An error above a tenth would let any ratio pass for a whole number.
+    if 2 <= order <= HIGHEST_ORDER and abs(ratio - order) < 3 * error < 0.3:
+        return order
+    return None
