@@ -5,6 +5,8 @@ from planner.tracking.drift import SmoothTrack, guided_track, smooth_track
 from planner.tracking.drive import encoder_step, king_rate, sidereal_rate, step_rms
 from planner.tracking.exposure_motion import ExposureMotion, exposure_motion
 from planner.tracking.flexure import flexure_track
+from planner.tracking.guiding import GuideLoop, guide_loop, guide_star_noise
+from planner.tracking.image_motion import ImageMotion, image_motion
 from planner.tracking.pointing_model import (
     Direction,
     PointingTerms,
@@ -16,8 +18,8 @@ from planner.tracking.pointing_model import (
 from planner.tracking.polar_axis import polar_offset, refracted_pole
 
 __all__ = [
-    "BudgetTerm", "Direction", "ExposureMotion", "PointingTerms", "PolarError", "SmoothTrack", "encoder_step",
-    "exposure_motion", "flexure_track", "guided_track", "king_rate", "motion_budget", "mount_from_sky",
-    "polar_error", "polar_offset", "refracted_pole", "sidereal_rate", "sky_from_mount", "smooth_track", "step_rms",
-    "track_hour_angles",
+    "BudgetTerm", "Direction", "ExposureMotion", "GuideLoop", "ImageMotion", "PointingTerms", "PolarError",
+    "SmoothTrack", "encoder_step", "exposure_motion", "flexure_track", "guide_loop", "guide_star_noise",
+    "guided_track", "image_motion", "king_rate", "motion_budget", "mount_from_sky", "polar_error", "polar_offset",
+    "refracted_pole", "sidereal_rate", "sky_from_mount", "smooth_track", "step_rms", "track_hour_angles",
 ]

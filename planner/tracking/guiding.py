@@ -1,0 +1,210 @@
+"""Guiding: how well a star can be placed, and what the loop leaves of the mount's errors.
+
+The image motion of the air is part of the seeing of a long exposure; in the loop it is noise that moves the mount.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from astropy import units as u
+
+from planner.checks import require_not_negative, require_positive
+from planner.constants import FWHM_PER_SIGMA
+from planner.errors import InvalidInputError
+from planner.tracking.budget import BudgetTerm
+from planner.tracking.image_motion import ImageMotion
+from planner.tracking.mount_frame import Array
+from planner.tracking.servo import Servo
+
+# Guide exposures that people choose; gains up to the whole error.
+EXPOSURES = [0.5, 1, 1.5, 2, 3, 4, 6, 8] * u.s
+GAINS = (0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
+# The gain could grow by this factor before the loop oscillates: 6 dB, common practice, no source.
+LEAST_GAIN_MARGIN = 2.0
+
+
+@u.quantity_input
+def guide_star_noise(
+    *, star_rate: u.Quantity[u.electron / u.s], exposure: u.Quantity[u.s], seeing_fwhm: u.Quantity[u.arcsec],
+    image_scale: u.Quantity[u.arcsec / u.pix], sky_rate: u.Quantity[u.electron / u.s] = 0 * u.electron / u.s,
+    read_noise: u.Quantity[u.electron] = 0 * u.electron,
+) -> u.Quantity[u.arcsec]:
+    r"""Return the rms error per axis of the place of a guide star, from its photons.
+
+    .. math:: \sigma_x^2 = \frac{\sigma_a^2}{N} \left[1 + 4\tau + \sqrt{\frac{2\tau}{1 + 4\tau}}\right], \quad
+              \tau = \frac{2\pi \sigma_a^2 b}{N a^2}, \quad \sigma_a^2 = \sigma^2 + a^2/12
+
+    Parameters
+    ----------
+    star_rate : Quantity [electron/s], any shape
+        All of the star's electrons.
+    exposure : Quantity [s], shape that broadcasts
+        Of the guide camera.
+    seeing_fwhm : Quantity [arcsec], broadcast
+        Of the star as it falls on the guide camera, taken as Gaussian.
+    image_scale : Quantity [arcsec/pix], broadcast
+        Side a of a pixel.
+    sky_rate : Quantity [electron/s], broadcast
+        Sky and dark current in one pixel.
+    read_noise : Quantity [electron], broadcast
+        rms; its square counts as background b like sky electrons.
+
+    Returns
+    -------
+    Quantity [arcsec], broadcast
+        Of a good fit: within 5 % of the Cramer-Rao bound for pixels up to half the FWHM; infinite without light.
+
+    References
+    ----------
+    .. [RS14] B. Rieger and S. Stallinga, ChemPhysChem 15, 664 (2014), doi:10.1002/cphc.201300711.
+    """
+    return _guide_star_noise(
+        (star_rate * exposure).to_value(u.electron), (sky_rate * exposure).to_value(u.electron),
+        read_noise.to_value(u.electron), seeing_fwhm.to_value(u.arcsec), image_scale.to_value(u.arcsec / u.pix),
+    ) * u.arcsec
+
+
+def _guide_star_noise(electrons: Array, sky_electrons: Array, read_noise: Array, fwhm_arcsec: Array,
+                      scale_arcsec: Array) -> Array:
+    """Compute `guide_star_noise` in arcsec on plain floats."""
+    scale2 = np.asarray(scale_arcsec) ** 2
+    variance = (np.asarray(fwhm_arcsec) / FWHM_PER_SIGMA) ** 2 + scale2 / 12
+    background = sky_electrons + np.asarray(read_noise) ** 2
+    with np.errstate(divide="ignore", invalid="ignore"):
+        tau = 2 * np.pi * variance * background / (electrons * scale2)
+        noise = np.sqrt(variance / electrons * (1 + 4 * tau + np.sqrt(2 * tau / (1 + 4 * tau))))
+    return np.where(np.asarray(electrons) > 0, noise, np.inf)
+
+
+@dataclass(frozen=True)
+class GuideLoop:
+    """The best guide exposure and gain, what they leave, and the grid they were chosen from."""
+
+    ra_rms: u.Quantity  # arcsec, residual about its mean
+    dec_rms: u.Quantity  # arcsec
+    exposure: u.Quantity  # s
+    gain: float
+    terms: tuple[BudgetTerm, ...]  # the residual by cause and axis; in quadrature they make ra_rms and dec_rms
+    stability_margin: float  # factor by which the gain could grow before the loop oscillates
+    lag_ra: u.Quantity  # arcsec, by which the star trails a steady drift: an offset, no blur
+    lag_dec: u.Quantity  # arcsec
+    exposures: u.Quantity  # s (e,), the grid
+    gains: Array  # (g,)
+    ra_grid: u.Quantity  # arcsec (e, g), residual of each pair; infinite beyond the stable gain
+    dec_grid: u.Quantity  # arcsec (e, g)
+
+
+@u.quantity_input
+def guide_loop(
+    *, centroid_rms: u.Quantity[u.arcsec], exposures: u.Quantity[u.s] = EXPOSURES, gains: npt.ArrayLike = GAINS,
+    latency: u.Quantity[u.s] = 0.5 * u.s, wait_for_correction: bool = True, image_motion: ImageMotion | None = None,
+    periods: u.Quantity[u.s] = [] * u.s, amplitudes: u.Quantity[u.arcsec] = [] * u.arcsec,
+    declination: u.Quantity[u.deg] = 0 * u.deg, drift_rate_ra: u.Quantity[u.arcsec / u.s] = 0 * u.arcsec / u.s,
+    drift_rate_dec: u.Quantity[u.arcsec / u.s] = 0 * u.arcsec / u.s,
+    wander: u.Quantity[u.arcsec / u.min**0.5] = 0 * u.arcsec / u.min**0.5,
+    jitter: u.Quantity[u.arcsec] = 0 * u.arcsec,
+) -> GuideLoop:
+    """Return what the best guide exposure and gain leave of the mount's errors.
+
+    Parameters
+    ----------
+    centroid_rms : Quantity [arcsec], (e,) or scalar
+        Noise of the guide star's place for each exposure: `guide_star_noise`.
+    exposures : Quantity [s], (e,)
+        Guide exposures to choose from.
+    gains : (g,)
+        Shares of the measured error that are corrected, 0.02 to 2, to choose from.
+    latency : Quantity [s], scalar
+        From the end of a guide exposure to the corrected mount.
+    wait_for_correction : bool
+        Whether the next exposure waits for the correction (cycle = exposure + latency) or follows at once.
+    image_motion : ImageMotion, optional
+        Of the air over the guider, from `image_motion`. All that the loop follows of it counts as residual, as if the
+        main telescope did not share it.
+    periods, amplitudes : Quantity [s] and [arcsec], (m,)
+        Of the drive's periodic terms, zero to peak, on the equator; they count times the cosine of `declination`.
+    declination : Quantity [angle], scalar
+        Of the target.
+    drift_rate_ra, drift_rate_dec : Quantity [arcsec/s], scalar
+        Steady drift on the sky.
+    wander : Quantity [arcsec/min(1/2)], scalar
+        Random walk per axis.
+    jitter : Quantity [arcsec], scalar or (2,)
+        rms per axis of motion too fast for the loop, added as it is; both axes or (ra, dec).
+
+    Returns
+    -------
+    GuideLoop
+        The pair with the smallest residual over both axes among those whose gain could double and stay stable. The
+        residual is that of a time much longer than every period.
+
+    Raises
+    ------
+    InvalidInputError
+        If an exposure or gain is not positive, latency is negative, or no pair keeps the stability margin.
+    """
+    servo = _servo(exposures, gains, latency, wait_for_correction)
+    impulse = servo.impulse()
+    stable = servo.largest_gain()[:, None] >= LEAST_GAIN_MARGIN * servo.gain - 1e-9
+    if not np.any(stable):
+        raise InvalidInputError("gains", list(servo.gain), "must hold one at which the loop is stable",
+                                "Try smaller gains or a shorter latency.")
+    white = np.broadcast_to(centroid_rms.to_value(u.arcsec), servo.exposure.shape)[:, None] ** 2
+    walk = wander.to_value(u.arcsec / u.s**0.5) ** 2
+    shake = np.broadcast_to(jitter.to_value(u.arcsec), 2) ** 2
+    one = np.ones(impulse.shape[1:])
+    with np.errstate(invalid="ignore"):
+        both = {
+            "guide star noise": white * servo.noise(impulse), "image motion": _air(servo, image_motion),
+            "wander": walk * servo.walk(impulse) if walk else 0 * one}
+        sawtooth = [(rate.to_value(u.arcsec / u.s) * servo.cycle[:, None]) ** 2 / 12 * one
+                    for rate in (drift_rate_ra, drift_rate_dec)]
+    periodic = _periodic(servo, periods, amplitudes, declination)
+    ra = {**both, "periodic error": periodic, "drift": sawtooth[0], "jitter": shake[0] * one}
+    dec = {**both, "periodic error": 0 * one, "drift": sawtooth[1], "jitter": shake[1] * one}
+    return _best(servo, stable, ra, dec, (drift_rate_ra, drift_rate_dec))
+
+
+def _servo(exposures: u.Quantity, gains: npt.ArrayLike, latency: u.Quantity, wait: bool) -> Servo:
+    """Return the checked grid of loops."""
+    exposure = np.atleast_1d(require_positive("exposures", exposures, u.s).to_value(u.s))
+    delay = float(require_not_negative("latency", latency, u.s).to_value(u.s))
+    gain = np.atleast_1d(np.asarray(gains, dtype=float))
+    if not (np.all(gain >= 0.02) and np.all(gain <= 2)):
+        raise InvalidInputError("gains", list(gain), "must be 0.02 to 2", "Give shares of the error, e.g. 0.5.")
+    return Servo(exposure, gain, exposure + (delay if wait else 0.0), delay)
+
+
+def _air(servo: Servo, motion: ImageMotion | None) -> Array:
+    """Return the variance (e, g) that image motion drives, arcsec2."""
+    if motion is None:
+        return np.zeros((servo.exposure.size, servo.gain.size))
+    return servo.spectrum(motion.frequency.to_value(u.Hz), motion.power.to_value(u.arcsec**2 / u.Hz))
+
+
+def _periodic(servo: Servo, periods: u.Quantity, amplitudes: u.Quantity, declination: u.Quantity) -> Array:
+    """Return the variance (e, g) left of the periodic terms, arcsec2."""
+    if periods.shape != amplitudes.shape or periods.ndim != 1:
+        raise InvalidInputError("periods", f"{periods.size} periods, {amplitudes.size} amplitudes",
+                                "must be pairs of period and amplitude", "Give one amplitude per period.")
+    square = (amplitudes.to_value(u.arcsec) * np.cos(declination.to_value(u.rad))) ** 2 / 2
+    return np.tensordot(square, servo.sinusoid(1 / periods.to_value(u.s)), axes=1)
+
+
+def _best(servo: Servo, stable: npt.NDArray[np.bool_], ra: dict[str, Array], dec: dict[str, Array],
+          rates: tuple[u.Quantity, u.Quantity]) -> GuideLoop:
+    """Return the stable pair with the smallest residual; ties go to the lower gain, then the shorter exposure."""
+    allowed = servo.gain < servo.largest_gain()[:, None]
+    with np.errstate(invalid="ignore"):
+        ra_grid, dec_grid = (np.where(allowed, np.sqrt(sum(terms.values())), np.inf) for terms in (ra, dec))
+    total = np.where(stable, ra_grid**2 + dec_grid**2, np.inf)
+    j, i = np.unravel_index(np.argmin(np.round(total.T, 15)), total.T.shape)
+    terms = tuple(BudgetTerm(name, axis, np.sqrt(part[name][i, j]) * u.arcsec)
+                  for name in ra for axis, part in (("ra", ra), ("dec", dec)))
+    lags = [(rate * servo.cycle[i] * u.s / servo.gain[j]).to(u.arcsec) for rate in rates]
+    return GuideLoop(
+        ra_rms=ra_grid[i, j] * u.arcsec, dec_rms=dec_grid[i, j] * u.arcsec, exposure=servo.exposure[i] * u.s,
+        gain=float(servo.gain[j]), terms=terms, stability_margin=float(servo.largest_gain()[i] / servo.gain[j]),
+        lag_ra=lags[0], lag_dec=lags[1], exposures=servo.exposure * u.s, gains=servo.gain,
+        ra_grid=ra_grid * u.arcsec, dec_grid=dec_grid * u.arcsec)

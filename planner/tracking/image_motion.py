@@ -1,0 +1,85 @@
+"""Image motion: the air tilts the wavefront and the guide star dances, slower the longer one looks.
+
+Tilt is the gradient of the phase averaged over the aperture (G-tilt), carried past by a frozen wind from any
+direction. The part that outlasts a guide exposure cannot be told from an error of the mount.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.tracking.mount_frame import Array
+
+# Kolmogorov phase spectrum 0.0229 r0^(-5/3) f^(-11/3), and FWHM = 0.976 lambda / r0.
+PHASE_POWER = 0.0229
+FWHM_PER_WAVE = 0.976
+FREQUENCIES = 240
+ACROSS = 160
+
+
+@dataclass(frozen=True)
+class ImageMotion:
+    """Power spectrum of a star's image motion on one axis, both axes alike."""
+
+    frequency: u.Quantity  # Hz (n,), logarithmic steps
+    power: u.Quantity  # arcsec2/Hz (n,), one-sided
+
+    @u.quantity_input
+    def rms(self, exposure: u.Quantity[u.s]) -> u.Quantity[u.arcsec]:
+        """Return the rms per axis of the mean place in exposures of any shape; in none, the instantaneous rms."""
+        nu = self.frequency.to_value(u.Hz)
+        kept = np.sinc(nu * exposure.to_value(u.s)[..., None]) ** 2
+        return np.sqrt(np.trapezoid(kept * self.power.to_value(u.arcsec**2 / u.Hz) * nu, np.log(nu))) * u.arcsec
+
+
+@u.quantity_input
+def image_motion(
+    *, seeing_fwhm: u.Quantity[u.arcsec], wavelength: u.Quantity[u.nm], aperture: u.Quantity[u.mm],
+    wind_speed: u.Quantity[u.m / u.s] = 10 * u.m / u.s, outer_scale: u.Quantity[u.m] | None = None,
+) -> ImageMotion:
+    r"""Return the spectrum of image motion behind an aperture.
+
+    .. math:: S(\nu) = \frac{2}{V} \int df_y \, \frac{\lambda^2 f^2}{2} \, 0.0229 \, r_0^{-5/3}
+              (f^2 + L_0^{-2})^{-11/6} \left[\frac{2 J_1(\pi D f)}{\pi D f}\right]^2, \quad f_x = \nu / V
+
+    Parameters
+    ----------
+    seeing_fwhm : Quantity [arcsec], scalar
+        Long-exposure FWHM at that wavelength and airmass, before the outer scale acts.
+    wavelength, aperture : Quantity [length], scalar
+        Of the guide star's light; clear diameter of the guider.
+    wind_speed : Quantity [m/s], scalar
+        Of the turbulence over the aperture; 10 m/s is common practice, no source.
+    outer_scale : Quantity [m], optional
+        None: infinite, which leaves most slow motion.
+
+    Returns
+    -------
+    ImageMotion
+        Its total is 0.170 lambda^2 D^(-1/3) r0^(-5/3) per axis for an infinite outer scale, within 1 %.
+
+    References
+    ----------
+    .. [M87] H. M. Martin, PASP 99, 1360 (1987), doi:10.1086/132126: image motion averaged over an exposure.
+    .. [SR90] M. Sarazin and F. Roddier, A&A 227, 294 (1990): variance of image motion in one direction.
+    """
+    diameter, wave = aperture.to_value(u.m), wavelength.to_value(u.m)
+    r0 = FWHM_PER_WAVE * wave / seeing_fwhm.to_value(u.rad)
+    wind = wind_speed.to_value(u.m / u.s)
+    along = np.geomspace(1e-6, 30 / diameter, FREQUENCIES)
+    across = np.geomspace(1e-6, 30 / diameter, ACROSS)
+    f2 = along[:, None] ** 2 + across**2
+    inverse = 0.0 if outer_scale is None else 1 / outer_scale.to_value(u.m) ** 2
+    tilt = PHASE_POWER * r0 ** (-5 / 3) * wave**2 * f2 / 2 * (f2 + inverse) ** (-11 / 6)
+    integrand = tilt * _aperture_filter(np.pi * diameter * np.sqrt(f2))
+    both_sides = 2 * np.trapezoid(integrand * across, np.log(across), axis=1)
+    power = 2 * both_sides / wind * u.rad**2 / u.Hz
+    return ImageMotion(along * wind * u.Hz, power.to(u.arcsec**2 / u.Hz))
+
+
+def _aperture_filter(x: Array) -> Array:
+    """Return [2 J1(x)/x]^2 for x > 0."""
+    from scipy.special import j1
+
+    return (2 * j1(x) / x) ** 2
