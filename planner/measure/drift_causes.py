@@ -17,6 +17,7 @@ from planner.measure.periodic_terms import basis
 from planner.measure.wander_noise import Differences, averaged
 from planner.rig import Mount, PeriodicTerm
 from planner.tracking import smooth_track
+from planner.tracking.polar_axis import STANDARD_PRESSURE
 
 # Steps of the numerical derivatives; the track is linear in both to a part in a thousand at this size.
 POLAR_STEP = 1 * u.arcmin
@@ -26,6 +27,7 @@ SEPARABLE = 1 * u.arcmin
 NODES = 61
 # Nearer to the pole the RA axis hardly moves the star.
 HIGHEST_DECLINATION = 85 * u.deg
+ONE_ANGLE = "This log knows one angle of the polar axis only: the {} error is fitted, the {} error stays as it was."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,11 +61,11 @@ def _track(log: DriftLog, mount: Mount, time_s: np.ndarray, **changes: object) -
     }
     track = smooth_track(latitude=log.latitude, declination=log.declination, hour_angle=_hour_angles(log, nodes_s),
                          **{**settings, **changes})
-    return tuple(np.interp(time_s, nodes_s, part.to_value(u.arcsec)) for part in (track.ra, track.dec))  # type: ignore
+    return tuple(np.interp(time_s, nodes_s, part.to_value(u.arcsec)) for part in (track.ra, track.dec))
 
 
 def implied_polar_error(
-    report: DriftReport, mount: Mount | None = None, *, pressure: u.Quantity = 1010 * u.hPa,
+    report: DriftReport, mount: Mount | None = None, *, pressure: u.Quantity = STANDARD_PRESSURE,
 ) -> ImpliedPolarError | None:
     """Return the polar axis that explains the declination drift of a log.
 
@@ -137,7 +139,8 @@ class MeasuredMount:
 
 
 def measured_mount(
-    mount: Mount, report: DriftReport, *, centroid_noise: u.Quantity = 0 * u.arcsec, pressure: u.Quantity = 1010 * u.hPa,
+    mount: Mount, report: DriftReport, *, centroid_noise: u.Quantity = 0 * u.arcsec,
+    pressure: u.Quantity = STANDARD_PRESSURE,
 ) -> MeasuredMount:
     """Return the mount with rate error, periodic terms, jitter, wander and polar axis from a drift log.
 
@@ -195,10 +198,12 @@ def _polar_values(mount: Mount, report: DriftReport, pressure: u.Quantity, notes
     if implied.separable:
         return {"polar_altitude_error": _rounded(implied.altitude_error, implied.altitude_uncertainty),
                 "polar_azimuth_error": _rounded(implied.azimuth_error, implied.azimuth_uncertainty)}
-    if implied.azimuth_alone_uncertainty * np.cos(report.log.latitude) <= implied.altitude_alone_uncertainty:
-        notes.append("This log knows only one angle of the polar axis: the azimuth error is fitted, the altitude error stays.")
+    assert report.log.latitude is not None
+    across = np.cos(report.log.latitude.to_value(u.rad))
+    if implied.azimuth_alone_uncertainty * across <= implied.altitude_alone_uncertainty:
+        notes.append(ONE_ANGLE.format("azimuth", "altitude"))
         return {"polar_azimuth_error": _rounded(implied.azimuth_alone, implied.azimuth_alone_uncertainty)}
-    notes.append("This log knows only one angle of the polar axis: the altitude error is fitted, the azimuth error stays.")
+    notes.append(ONE_ANGLE.format("altitude", "azimuth"))
     return {"polar_altitude_error": _rounded(implied.altitude_alone, implied.altitude_alone_uncertainty)}
 
 
@@ -208,7 +213,7 @@ def _rate_error(mount: Mount, report: DriftReport, pressure: u.Quantity, notes: 
     assert log.declination is not None
     slope = np.polynomial.polynomial.Polynomial.fit
     if log.hour_angle is None or log.latitude is None:
-        notes.append("The RA drift is taken as the drive's alone: without hour angle and latitude, air and axis are unknown.")
+        notes.append("The RA drift is taken as the drive's alone: the log gives no hour angle or latitude.")
         per_ppm = 1e-6 * SIDEREAL_RATE.to_value(u.arcsec / u.min) * np.cos(log.declination.to_value(u.rad))
         return float(f"{report.ra.rate.to_value(u.arcsec / u.min) / per_ppm:.3g}")
     still = _track(log, mount, time_s, pressure=pressure)[0]

@@ -13,8 +13,8 @@ from astropy import units as u
 
 from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
-from planner.measure.log_cleaning import CleanLog, clean
 from planner.measure.harmonics import MeasuredTerm, with_bases
+from planner.measure.log_cleaning import CleanLog, clean
 from planner.measure.periodic_terms import Detection, basis, frequency_fit, search
 from planner.measure.wander_noise import AveragedFit, Differences, averaged, best, deletion_residuals, fit_all
 from planner.tracking import smooth_track
@@ -22,7 +22,7 @@ from planner.tracking.polar_axis import STANDARD_PRESSURE
 
 # Per axis and description of the drift (straight, bent): half a percent of pure-noise logs would show a term.
 FALSE_ALARM = 0.001
-# Twice the gain of log-likelihood at which a drift counts as bent: one in a thousand straight ones (chi-squared, 1 free).
+# Twice the gain of log-likelihood at which a drift counts as bent: one in a thousand straight ones (chi-squared).
 BEND_GAIN = 10.8
 # A row further than this from what the others predict is set aside: one good row in 26 million.
 OUTLIER_SIGMA = 5.5
@@ -187,8 +187,8 @@ def _fit_axis(differences: Differences, values: np.ndarray, false_alarm: float) 
 
 def _cost(differences: Differences, y: np.ndarray, columns: np.ndarray, terms: int) -> float:
     """Return Schwarz's information criterion of a description: each term has its period as a parameter too."""
-    likelihood = best(fit_all(differences, y, np.diff(columns, axis=0)), differences.count).likelihood(differences.count)
-    return (columns.shape[1] + terms) * np.log(differences.count) - 2 * likelihood
+    fit = best(fit_all(differences, y, np.diff(columns, axis=0)), differences.count)
+    return (columns.shape[1] + terms) * np.log(differences.count) - 2 * fit.likelihood(differences.count)
 
 
 def _legendre(time_s: np.ndarray) -> np.ndarray:
