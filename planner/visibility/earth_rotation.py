@@ -10,7 +10,7 @@ The bundled table holds measured and predicted UT1−UTC, to about a year ahead.
 import functools
 import warnings
 
-import astropy_iers_data
+import astropy_iers_data  # type: ignore[import-untyped]
 import erfa
 import numpy as np
 from astropy.time import Time
@@ -106,7 +106,7 @@ def mjd_tt(times: Time) -> np.ndarray:
     return _tt_from_utc((utc.jd1 - MJD_ZERO) + utc.jd2)
 
 
-def utc_time(mjd_tt) -> Time:
+def utc_time(mjd_tt: float | np.ndarray) -> Time:
     """Return plain floats, MJD in TT, as astropy times in UTC, same shape, shown as ISO 8601."""
     utc = np.asarray(_utc_from_tt(mjd_tt), dtype=float)
     day = np.floor(utc)

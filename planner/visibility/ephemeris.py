@@ -6,6 +6,7 @@ DE421), precession and nutation from IAU 2000B (1 mas). Left out: a target's par
 aberration by the observer's own turn with the Earth (0.3 arcsec).
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import erfa
@@ -65,7 +66,7 @@ def _azimuth(local: np.ndarray) -> np.ndarray:
     return np.mod(np.arctan2(local[..., 1], local[..., 0]), 2 * np.pi)
 
 
-def _to_intermediate(mjd_tt) -> np.ndarray:
+def _to_intermediate(mjd_tt):
     """Return the matrices (..., 3, 3) from GCRS to the intermediate frame of date."""
     return erfa.c2i00b(MJD_ZERO, mjd_tt)
 
@@ -88,7 +89,7 @@ def _moon_gcrs(mjd_tt: np.ndarray) -> np.ndarray:
     return erfa.moon98(MJD_ZERO, mjd_tt - light_days)["p"] * AU_KM
 
 
-def _track(body, step: float, start: float, end: float) -> Track:
+def _track(body: Callable, step: float, start: float, end: float) -> Track:
     """Build the track of a body from MJD `start` to `end` in TT."""
     first = np.floor(start / step) - 1
     times = np.arange(first, np.ceil(end / step) + 3) * step
@@ -104,7 +105,7 @@ def _moon_track(start: float, end: float) -> Track:
     return _track(_moon_gcrs, MOON_STEP, start, end)
 
 
-def _unit(ra_rad, dec_rad) -> np.ndarray:
+def _unit(ra_rad, dec_rad):
     """Return unit vectors (..., 3) of ICRS places."""
     cosine = np.cos(dec_rad)
     return np.stack([cosine * np.cos(ra_rad), cosine * np.sin(ra_rad), np.sin(dec_rad)], axis=-1)

@@ -18,9 +18,9 @@ from planner.visibility.clock import _clock
 from planner.visibility.darkness import Night
 from planner.visibility.earth_rotation import utc_time
 from planner.visibility.ephemeris import _apparent, _unit
-from planner.visibility.frame import RADIANS_PER_DAY, SIDEREAL_DAY, _frame
+from planner.visibility.frame import RADIANS_PER_DAY, SIDEREAL_DAY, Frame, _frame
 from planner.visibility.horizon import Limits, _limits
-from planner.visibility.pieces import TURN, Pieces, _horizontal, _pieces
+from planner.visibility.pieces import TURN, Pieces, _horizontal, _hour_angle_at, _pieces
 from planner.visibility.target import Target
 
 ABUT = 1e-8  # days: two windows this close are one
@@ -108,6 +108,39 @@ class NightWindows:
         return tuple(zip(self._start[mine].tolist(), self._end[mine].tolist(), strict=True))
 
 
+@dataclass(frozen=True)
+class RiseSet:
+    """When many targets pass an altitude around one night.
+
+    Attributes
+    ----------
+    rise, transit, set : Time, (n,)
+        The upper transit nearest to the middle of the night, the rise before it and the set after it; where a target
+        does neither, both are the lower transits before and after.
+    always_up, never_up : ndarray of bool, (n,)
+    """
+
+    rise: Time
+    transit: Time
+    set: Time
+    always_up: np.ndarray
+    never_up: np.ndarray
+
+
+def rise_set(
+    ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], site: Site, night: Night, *,
+    altitude: u.Quantity[u.deg] = 0 * u.deg,
+) -> RiseSet:
+    """Return rise, upper transit and set of targets (n,) at an apparent altitude, skyline and mount left aside."""
+    limits = _limits(site, minimum_altitude=altitude, maximum_airmass=None, mount=None)
+    declination, transit, frame = _placed(ra, dec, site, night)
+    reach = _hour_angle_at(limits.floor, np.sin(declination), np.cos(declination), frame.latitude)
+    always, never = reach >= np.pi, reach <= 0
+    half = np.where(never, np.pi, reach) / RADIANS_PER_DAY
+    return RiseSet(rise=utc_time(transit - half), transit=utc_time(transit), set=utc_time(transit + half),
+                   always_up=always, never_up=never)
+
+
 def target_window(
     target: Target, site: Site, night: Night, *, minimum_altitude: u.Quantity[u.deg] = 0 * u.deg,
     maximum_airmass: float | None = None, mount: Mount | None = None,
@@ -157,19 +190,10 @@ def night_windows(
         For a limit out of range, or right ascensions and declinations of different shape.
     """
     limits = _limits(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
-    alpha, delta = ra.to_value(u.rad), dec.to_value(u.rad)
-    if alpha.ndim != 1 or alpha.shape != delta.shape:
-        raise InvalidInputError("dec", f"shape {delta.shape}", f"must match ra, a list of shape {alpha.shape}",
-                                "Give one declination per right ascension.")
-    noon, middle, next_noon = night._tt
-    frame = _frame(site, noon, next_noon)
-    place = _apparent(_unit(alpha, delta), middle)
-    declination = np.arcsin(np.clip(place[:, 2], -1, 1))
-    at_middle = frame.angle(middle) + frame.longitude - np.arctan2(place[:, 1], place[:, 0])
-    transit = middle - (np.mod(at_middle + np.pi, TURN) - np.pi) / RADIANS_PER_DAY
+    declination, transit, frame = _placed(ra, dec, site, night)
     pieces = _pieces(declination, frame.latitude, limits)
     index, start, end = _in_the_dark(pieces, transit, night._below(4))
-    hours = np.bincount(index, weights=(end - start) * 24, minlength=len(alpha))
+    hours = np.bincount(index, weights=(end - start) * 24, minlength=len(transit))
     nearest = _nearest_hour_angle(index, start, end, transit)
     highest = np.degrees(np.arcsin(np.clip(np.sin(frame.latitude) * np.sin(declination) + np.cos(frame.latitude)
                                            * np.cos(declination) * np.cos(nearest), -1, 1)))
@@ -177,6 +201,22 @@ def night_windows(
                         maximum_altitude=_air(site).apparent(highest) * u.deg, _start=start, _end=end,
                         _transit=transit, _declination=declination, _latitude=frame.latitude, _limits=limits,
                         _pieces=pieces)
+
+
+def _placed(
+    ra: u.Quantity, dec: u.Quantity, site: Site, night: Night
+) -> tuple[np.ndarray, np.ndarray, Frame]:
+    """Return apparent declinations [rad], the transits nearest to the middle of the night (MJD in TT), the frame."""
+    alpha, delta = ra.to_value(u.rad), dec.to_value(u.rad)
+    if alpha.ndim != 1 or alpha.shape != delta.shape:
+        raise InvalidInputError("dec", f"shape {delta.shape}", f"must match ra, a list of shape {alpha.shape}",
+                                "Give one declination per right ascension.")
+    noon, middle, next_noon = night._tt
+    frame = _frame(site, noon, next_noon)
+    place = _apparent(_unit(alpha, delta), middle)
+    at_middle = frame.angle(middle) + frame.longitude - np.arctan2(place[:, 1], place[:, 0])
+    transit = middle - (np.mod(at_middle + np.pi, TURN) - np.pi) / RADIANS_PER_DAY
+    return np.arcsin(np.clip(place[:, 2], -1, 1)), transit, frame
 
 
 def _in_the_dark(

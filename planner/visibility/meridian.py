@@ -1,0 +1,268 @@
+"""Around the meridian: on which side of the pier the telescope works, and when it has to change over.
+
+The side is named by where the telescope is. With the telescope *west* of the pier it looks east: hour angles from
+half a turn before the meridian to `tracks_past_meridian` after it. With the telescope *east* of the pier it looks
+west: from `starts_before_meridian` before the meridian to half a turn after it. At the lower transit of a target
+that never sets the sides change the other way, with the same over-travel.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+from astropy.time import Time
+
+from planner.checks import Rule, check
+from planner.rig import Mount
+from planner.visibility.earth_rotation import mjd_tt, utc_time
+from planner.visibility.frame import RADIANS_PER_DAY
+from planner.visibility.windows import TargetWindow
+
+WEST, EAST = "west", "east"
+DEGREES_PER_DAY = float(np.degrees(RADIANS_PER_DAY))
+_SUB = Rule(unit=u.s, more_than=0, optional=True, remedy="Give the length of one sub-exposure.")
+_OVERHEAD = Rule(unit=u.s, at_least=0, remedy="Give the time between two sub-exposures.")
+_BLOCK = Rule(unit=u.h, more_than=0, optional=True, remedy="Give the time wanted on the target.")
+
+
+@dataclass(frozen=True)
+class PierStretch:
+    """A stretch of time one side of the pier can follow the target; side is "" for a mount without sides."""
+
+    side: str
+    start: Time
+    end: Time
+
+    @property
+    def hours(self) -> u.Quantity[u.h]:
+        """Its length."""
+        return (mjd_tt(self.end) - mjd_tt(self.start)) * 24 * u.h
+
+
+@dataclass(frozen=True)
+class Flip:
+    """One change of the pier side.
+
+    Attributes
+    ----------
+    side : str
+        Where the telescope is afterwards.
+    earliest, latest : Time
+        The other side can begin; the first side must stop. `latest` is before `earliest` where the sides do not meet.
+    planned : Time
+        When the telescope turns: at the end of a sub-exposure, as near the meridian as the limits allow.
+    last_sub_ends : Time
+        The telescope waits from then until `planned`, if it has to.
+    lost : Quantity [min]
+        From the end of the last sub-exposure to the first one after, the flip's own time included.
+    field_rotation : Quantity [deg]
+        Of the picture on the sensor, by the flip: 180.
+    """
+
+    side: str
+    earliest: Time
+    latest: Time
+    planned: Time
+    last_sub_ends: Time
+    lost: u.Quantity[u.min]
+    field_rotation: u.Quantity[u.deg]
+
+
+@dataclass(frozen=True)
+class MeridianPlan:
+    """What the meridian means for one target in one night.
+
+    Attributes
+    ----------
+    needed : bool
+        Using all of the windows takes a flip.
+    avoidable : bool
+        One side alone gives the block that was asked for; all of the windows if none was.
+    flips : tuple of Flip
+        To use all of the windows; rarely more than one.
+    stretches : tuple of PierStretch
+        What each side alone can do; they overlap where both can.
+    transit : Time
+    reason : str
+        In plain words.
+    """
+
+    needed: bool
+    avoidable: bool
+    flips: tuple[Flip, ...]
+    stretches: tuple[PierStretch, ...]
+    transit: Time
+    reason: str
+
+
+def pier_sides(hour_angle: u.Quantity[u.deg], mount: Mount) -> tuple[np.ndarray, np.ndarray]:
+    """Say at which hour angles the telescope can be west, and east, of the pier.
+
+    Parameters
+    ----------
+    hour_angle : Quantity [deg], any shape
+        Whole turns are dropped.
+    mount : Mount
+        A mount without sides can do everything on both.
+
+    Returns
+    -------
+    (west, east) : ndarray of bool, same shape
+    """
+    angle = np.asarray(hour_angle.to_value(u.deg))
+    if mount.design == "fork":
+        return np.ones(angle.shape, bool), np.ones(angle.shape, bool)
+    return tuple(np.mod(angle - low, 360) <= high - low  # type: ignore[return-value]
+                 for low, high in (_reach(side, mount) for side in (WEST, EAST)))
+
+
+def meridian_plan(
+    window: TargetWindow, mount: Mount, *, sub_exposure: u.Quantity[u.s] | None = None,
+    overhead: u.Quantity[u.s] = 0 * u.s, block: u.Quantity[u.h] | None = None,
+) -> MeridianPlan:
+    """Return whether, and when, the telescope has to change sides.
+
+    Parameters
+    ----------
+    window : TargetWindow
+        Found with the same mount.
+    mount : Mount
+    sub_exposure, overhead : Quantity [s]
+        The flip is planned at a boundary of subs that start with the window, one every `sub_exposure + overhead`;
+        without a sub-exposure, as near the meridian as the limits allow.
+    block : Quantity [h], optional
+        Time wanted on the target, to tell whether one side is enough.
+
+    Returns
+    -------
+    MeridianPlan
+        Without flips for a mount without sides, or when one side reaches through every window.
+    """
+    sub = check("sub_exposure", sub_exposure, _SUB)
+    cadence = None if sub is None else (sub + check("overhead", overhead, _OVERHEAD)).to_value(u.day)
+    wanted = check("block", block, _BLOCK)
+    stretches = tuple(stretch for times, angles in _spans(window) for stretch in _stretches(times, angles, mount))
+    flips = () if mount.design == "fork" else tuple(_flips(window, mount, cadence))
+    longest = max((stretch.hours for stretch in stretches), default=0 * u.h)
+    avoidable = bool(flips) and wanted is not None and longest >= wanted
+    return MeridianPlan(needed=bool(flips), avoidable=avoidable or not flips, flips=flips, stretches=stretches,
+                        transit=window.transit, reason=_reason(window, mount, flips, stretches))
+
+
+def _reach(side: str, mount: Mount) -> tuple[float, float]:
+    """Return the first and last hour angle [deg] of a side."""
+    past, before = mount.tracks_past_meridian.to_value(u.deg), mount.starts_before_meridian.to_value(u.deg)
+    return (-180 - before, past) if side == WEST else (-before, 180 + past)
+
+
+def _spans(window: TargetWindow) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+    """Return the windows as MJD in TT, and hour angles [deg]."""
+    return [((float(mjd_tt(start)), float(mjd_tt(end))), (first.to_value(u.deg), last.to_value(u.deg)))
+            for (start, end), (first, last) in zip(window.windows, window.hour_angle, strict=True)]
+
+
+def _stretches(times: tuple[float, float], angles: tuple[float, float], mount: Mount) -> list[PierStretch]:
+    """Return what each side can do within one window, in order of time."""
+    if mount.design == "fork":
+        return [PierStretch("", utc_time(times[0]), utc_time(times[1]))]
+    found = []
+    for side in (WEST, EAST):
+        low, high = _reach(side, mount)
+        for turn in (-360, 0, 360):
+            first, last = max(angles[0], low + turn), min(angles[1], high + turn)
+            if last > first:
+                found.append((first, last, side))
+    start = times[0]
+    return [PierStretch(side, utc_time(start + (first - angles[0]) / DEGREES_PER_DAY),
+                        utc_time(start + (last - angles[0]) / DEGREES_PER_DAY))
+            for first, last, side in sorted(found) if last - first > 1e-9]
+
+
+def _farthest(angle: float, mount: Mount) -> tuple[float, str]:
+    """Return how far [deg] the better side reaches from an hour angle, and that side."""
+    choices = []
+    for side in (WEST, EAST):
+        low, high = _reach(side, mount)
+        choices += [(high + turn, side) for turn in (-360, 0, 360)
+                    if low + turn <= angle + 1e-9 and high + turn > angle + 1e-9]
+    return max(choices, default=(np.inf, ""))
+
+
+def _other(side: str, angle: float, mount: Mount) -> tuple[str, float, float]:
+    """Return the other side and from where to where [deg] it reaches, beyond an hour angle."""
+    side = EAST if side == WEST else WEST
+    low, high = _reach(side, mount)
+    turns = 360 * np.floor((angle + 1e-9 - high) / 360 + 1)
+    return side, low + turns, high + turns
+
+
+def _flips(window: TargetWindow, mount: Mount, cadence: float | None) -> list[Flip]:
+    """Walk through the windows, change sides only where the present one ends."""
+    flips: list[Flip] = []
+    side, before_end = "", 0.0
+    for (start, end), (first, last) in _spans(window):
+        reach, new = _farthest(first, mount)
+        if side and new != side:
+            if _covers(side, first, last, mount):
+                new, reach = side, last
+            else:
+                flips.append(_flip_in_pause(new, before_end, start, mount))
+        side, at = new, start
+        while reach < last - 1e-6:
+            side, began, following = _other(side, reach, mount)
+            earliest = max(start + (began - first) / DEGREES_PER_DAY, at)
+            latest = start + (reach - first) / DEGREES_PER_DAY
+            meridian = start + (round(reach / 180) * 180 - first) / DEGREES_PER_DAY
+            flips.append(_planned(side, at, earliest, latest, meridian, mount, cadence))
+            at, reach = float(mjd_tt(flips[-1].planned)) + mount.flip.to_value(u.day), following
+        before_end = end
+    return flips
+
+
+def _covers(side: str, first: float, last: float, mount: Mount) -> bool:
+    """Say whether one side reaches from one hour angle [deg] to another."""
+    low, high = _reach(side, mount)
+    return any(low + turn <= first + 1e-9 and last <= high + turn + 1e-9 for turn in (-360, 0, 360))
+
+
+def _planned(side: str, start: float, earliest: float, latest: float, meridian: float, mount: Mount,
+             cadence: float | None) -> Flip:
+    """Choose the moment of one flip: the sub boundary nearest the meridian within the limits, or the wait it takes."""
+    wanted = min(max(meridian, earliest), latest)
+    if cadence is None:
+        stop = wanted
+    else:
+        count = np.floor((latest - start) / cadence + 1e-9)
+        first = np.ceil((earliest - start) / cadence - 1e-9)
+        stop = start + cadence * (min(max(round((wanted - start) / cadence), first), count) if first <= count
+                                  else max(count, 0))
+    planned = max(stop, earliest)
+    return _flip(side, earliest, latest, planned, stop, (planned - stop) + mount.flip.to_value(u.day))
+
+
+def _flip_in_pause(side: str, before: float, after: float, mount: Mount) -> Flip:
+    """Turn over between two windows: it costs what the pause does not cover."""
+    return _flip(side, before, before, before, before, max(0.0, mount.flip.to_value(u.day) - (after - before)))
+
+
+def _flip(side: str, earliest: float, latest: float, planned: float, stop: float, lost_days: float) -> Flip:
+    return Flip(side=side, earliest=utc_time(earliest), latest=utc_time(latest), planned=utc_time(planned),
+                last_sub_ends=utc_time(stop), lost=(lost_days * u.day).to(u.min), field_rotation=180 * u.deg)
+
+
+def _reason(window: TargetWindow, mount: Mount, flips: tuple[Flip, ...], stretches: tuple[PierStretch, ...]) -> str:
+    """Say in plain words what the meridian means tonight."""
+    if not window.windows:
+        return "No window, so no flip."
+    if mount.design == "fork":
+        return "A fork mount follows through the meridian: no flip."
+    if not flips:
+        angles = [angle.to_value(u.deg) for pair in window.hour_angle for angle in pair]
+        if max(angles) <= 0:
+            return "All of it lies before the meridian: no flip, telescope west of the pier."
+        if min(angles) >= 0 and max(angles) <= 180:
+            return "All of it lies after the meridian: no flip, telescope east of the pier."
+        return "The mount reaches far enough past the meridian: no flip."
+    longest = {side: max((s.hours.value for s in stretches if s.side == side), default=0.0) for side in (WEST, EAST)}
+    return (f"A flip is needed to use all of it; the picture turns by 180 deg. Without one: up to "
+            f"{longest[WEST]:.1f} h with the telescope west of the pier, {longest[EAST]:.1f} h east of it.")
