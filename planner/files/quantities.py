@@ -8,13 +8,15 @@ from astropy import units as u
 from planner.checks import Rule
 from planner.errors import InvalidInputError
 
-_WRITTEN = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?|[+-]?(?:nan|inf)\b)\s*(.*?)\s*", re.I | re.S)
+# A finite or silly number in western digits, then a unit, which starts with no digit but that of 1/K.
+_WRITTEN = re.compile(r"\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?|[+-]?(?:nan|inf)\b)"
+                      r"\s*((?:1\s*/)?[^\s\d,;.+/-].*?|)\s*", re.I | re.S)
 # What people write for a unit, in the words of astropy.
 _WORDS = {
     "°": "deg", "″": "arcsec", '"': "arcsec", "′": "arcmin", "'": "arcmin", "degrees": "deg", "degree": "deg",
     "°C": "deg_C", "degC": "deg_C", "Celsius": "deg_C", "celsius": "deg_C", "e-": "electron", "e": "electron",
     "ADU": "adu", "sec": "s", "seconds": "s", "second": "s", "minutes": "min", "minute": "min", "hours": "h",
-    "hour": "h", "metres": "m", "metre": "m", "micron": "um", "microns": "um", "mbar": "hPa", "deg_C": "deg_C",
+    "hour": "h", "Ah": "A h", "Wh": "W h", "metres": "m", "metre": "m", "micron": "um", "microns": "um", "mbar": "hPa", "deg_C": "deg_C",
 }
 _WORD = re.compile(r"(?<![\d.])e-(?![\w(])|°C?|[″\"′']|[A-Za-zµμ_]+")
 _TEMPERATURES = {"C": u.deg_C, "F": u.imperial.deg_F, "°F": u.imperial.deg_F, "degF": u.imperial.deg_F}

@@ -201,7 +201,7 @@ def balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg) -> B
     weights = sum(weight.mass.value for weight in assembly.counterweights)
     moving = tube + weights + assembly.bar.mass.value + assembly.housing_mass.value
     around_polar = _polar_moment(assembly)
-    share = None if assembly.payload is None else tube / assembly.payload.value
+    share = None if assembly.payload is None else float(tube / assembly.payload.value)
     return Balance(
         tube_mass=tube * u.kg, moving_mass=moving * u.kg, pier_load=moving * u.kg + assembly.fixed_mass,
         centre_along=along / tube * u.mm, centre_across=across / tube * u.mm, centre_distance=outward / tube * u.mm,

@@ -19,8 +19,8 @@ AIR_EXCHANGE = (5.7 + 3.8 * 0.5) * u.W / u.m**2 / u.K
 GLASS_EMISSIVITY = 0.9
 # Share of a heater band's power that reaches the glass; the rest warms tube and air (common practice, no source).
 BAND_EFFICIENCY = 0.3
-# The glass is kept this much above the dew point (common practice, no source).
-DEW_MARGIN = 1 * u.K
+# The glass is kept this much above the dew point (common practice, no source: controllers hold 2 to 5 K).
+DEW_MARGIN = 3 * u.K
 
 _HUMIDITY = Rule(more_than=0, at_most=1, remedy="Give the relative humidity as a share, e.g. 0.8.")
 _STEFAN_BOLTZMANN = constants.sigma_sb.to_value(u.W / u.m**2 / u.K**4)
@@ -110,7 +110,7 @@ def heater_power(aperture: u.Quantity[u.mm], *, temperature: u.Quantity[u.deg_C]
     r"""Return what keeps a glass a little above the dew point under a clear sky.
 
     .. math:: q = h\,(t_g - t) + \epsilon_g\,\sigma\,[T_g^4 - F\epsilon_s T^4 - (1 - F)\,T^4],\quad
-        t_g = t_d + 1\,\mathrm{K}
+        t_g = t_d + 3\,\mathrm{K}
 
     Parameters
     ----------

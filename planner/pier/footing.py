@@ -6,6 +6,7 @@ East-west and north-south may differ: a pad that is no square, joists that run o
 import math
 from dataclasses import dataclass
 
+import numpy as np
 from astropy import units as u
 
 from planner.checks import Model, plain, quantity
@@ -43,6 +44,8 @@ class Footing(Model):
                             remedy="Write east-west or north-south.")
     floor_mass: u.Quantity[u.kg / u.m] = quantity("kg/m", default="50 kg/m", more_than=0, at_most=10000,
                                                   meaning="of those joists and their boards per length of joist")
+    settlement: u.Quantity[u.mm] = quantity("mm", default="1 mm", at_least=0, at_most=500,
+                                            meaning="of one edge of a pad or slab against the other, over the years")
     rods: int = plain("whole", default=0, at_least=0, at_most=64, meaning="that hold the foot plate off the concrete")
     rod_diameter: u.Quantity[u.mm] = quantity("mm", default="16 mm", more_than=0, at_most=200,
                                               meaning="of the metal at the root of the thread")
@@ -214,6 +217,13 @@ def person_tilt(footing: Footing, *, mass: u.Quantity[u.kg], distance: u.Quantit
     else:
         slope = weight * (1 - footing.poisson_ratio) / (2 * math.pi * footing.shear_modulus * distance**2)
     return (slope.to_value(u.one) * u.rad).to(u.arcsec)
+
+
+def settlement_tilt(footing: Footing) -> u.Quantity[u.arcsec]:
+    """Return the tilt when one edge of a pad settles more than the other, the short way; 0 for other footings."""
+    if footing.kind not in ("pad", "slab"):
+        return 0 * u.arcsec
+    return np.arctan(footing.settlement / min(footing.width, footing.length)).to(u.arcsec)
 
 
 def _series(springs: list[u.Quantity]) -> u.Quantity | None:

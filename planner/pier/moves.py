@@ -4,10 +4,19 @@ from dataclasses import dataclass, replace
 
 from astropy import units as u
 
-from planner.pier.balance import Assembly, Balance, Counterweight, balance, counterweight_position
+from planner.pier.balance import (
+    Assembly,
+    Balance,
+    Counterweight,
+    balance,
+    counterweight_position,
+    imbalance_torque,
+)
 
 # Nobody sets a weight closer than this by hand; a smaller move is not suggested (common practice, no source).
 FINEST_MOVE = 1 * u.mm
+# A sideways offset below this is not worth a word (common practice, no source).
+SIDEWAYS_TOLERANCE = 3 * u.mm
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,8 +52,8 @@ def plan_balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg)
     Returns
     -------
     BalancePlan
-        One weight is moved if one suffices, the one that moves least; otherwise as many as it takes, from the
-        outside when they go out and from the inside when they come in. A move that the bar or the saddle has no room
+        One weight is moved if one suffices, the one that moves least; otherwise the fewest together by one shift, those
+        in front; otherwise each as far as it goes. A move that the bar or the saddle has no room
         for is made as far as it goes, and a suggestion says what is missing. Sideways imbalance cannot be
         slid away; it is only told.
     """
@@ -93,9 +102,9 @@ def _end_weight_words(moment: float, assembly: Assembly) -> list[str]:
 
 def _across_words(now: Balance) -> list[str]:
     """Tell of a sideways offset that sliding cannot mend."""
-    if abs(now.centre_across) < FINEST_MOVE:
+    if abs(now.centre_across) < SIDEWAYS_TOLERANCE:
         return []
-    torque = abs(now.across_moment.to_value(u.kg * u.m)) * 9.80665
+    torque = abs(imbalance_torque(now.across_moment)).value
     return [f"Sideways the tube is {abs(now.centre_across.value):.0f} mm off the axis ({torque:.2f} N m): no sliding "
             "mends it; turn a part around the tube, or put a weight opposite to it."]
 
@@ -146,13 +155,29 @@ def _positions(assembly: Assembly, moment: float) -> dict[str, float]:
     if single:
         _, name, place = min(single)
         return {**places, name: place}
-    outward = moment > 0
+    outward = bool(moment > 0)
+    together = _together(assembly, moment, outward)
+    if together:
+        return {**places, **together}
     for weight in sorted(assembly.counterweights, key=lambda item: item.position.value, reverse=outward):
         low, high = _room(assembly, weight, places)
         wanted = weight.position.value + moment / weight.mass.value
         places[weight.name] = max(low, min(high, wanted))
         moment -= weight.mass.value * (places[weight.name] - weight.position.value)
     return places
+
+
+def _together(assembly: Assembly, moment: float, outward: bool) -> dict[str, float]:
+    """Return the places of the fewest leading weights that balance by one common shift; empty without the room."""
+    ordered = sorted(assembly.counterweights, key=lambda item: item.position.value, reverse=outward)
+    leader = ordered[0]
+    half = leader.thickness.value / 2
+    limit = assembly.bar.end.value - half if outward else assembly.bar.start.value + half
+    for count in range(2, len(ordered) + 1):
+        shift = moment / sum(weight.mass.value for weight in ordered[:count])
+        if abs(shift) <= abs(limit - leader.position.value):
+            return {weight.name: weight.position.value + shift for weight in ordered[:count]}
+    return {}
 
 
 def _room(assembly: Assembly, weight: Counterweight, places: dict[str, float]) -> tuple[float, float]:

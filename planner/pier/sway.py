@@ -7,7 +7,7 @@ from astropy import units as u
 from planner.constants import STANDARD_GRAVITY
 from planner.pier.beam import Bending, Vibration, bend, vibration
 from planner.pier.column import Column, TopLoads
-from planner.pier.footing import Footing, FootingStiffness, footing_stiffness, person_tilt
+from planner.pier.footing import Footing, FootingStiffness, footing_stiffness, person_tilt, settlement_tilt
 from planner.pier.polar import PolarShift, polar_shift
 
 AIR_DENSITY = 1.25 * u.kg / u.m**3  # EN 1991-1-4 clause 4.5
@@ -105,8 +105,8 @@ def _cases(column: Column, footing: Footing, loads: TopLoads, foot: u.Quantity |
     gust = wind_force(loads.wind_area, loads.wind_speed)
     along = 0 * u.N / u.m if loads.sheltered else wind_force(column.width * 1 * u.m, loads.wind_speed) / (1 * u.m)
     moment = (loads.unbalanced * STANDARD_GRAVITY).to(u.N * u.m)
-    tilt = person_tilt(footing, mass=loads.person, distance=loads.person_distance)
-    shift = (column.height * tilt.to_value(u.rad)).to(u.um)
+    person = person_tilt(footing, mass=loads.person, distance=loads.person_distance)
+    settled = settlement_tilt(footing)
     return (
         _case(f"gust of {loads.wind_speed.value:g} m/s", gust + along * column.height, bend(
             **beam, force=gust, force_height=column.height + loads.centre, line_load=along), latitude),
@@ -114,8 +114,16 @@ def _cases(column: Column, footing: Footing, loads: TopLoads, foot: u.Quantity |
             **beam, force=loads.push, force_height=column.height + loads.push_height), latitude),
         _case(f"{loads.unbalanced.to_value(u.kg * u.m):g} kg m out of balance", 0 * u.N,
               bend(**beam, moment=moment), latitude),
-        _case(f"{loads.person.value:g} kg person beside it", 0 * u.N, Bending(deflection=shift, angle=tilt), latitude),
+        _case(f"{loads.person.value:g} kg person {loads.person_distance.value:g} m away", 0 * u.N,
+              _leaning(column, person), latitude),
+        _case(f"one edge of the footing {footing.settlement.value:g} mm lower", 0 * u.N,
+              _leaning(column, settled), latitude),
     )
+
+
+def _leaning(column: Column, tilt: u.Quantity) -> Bending:
+    """Return what the top does when the foot tilts and nothing bends."""
+    return Bending(deflection=(column.height * tilt.to_value(u.rad)).to(u.um), angle=tilt)
 
 
 def _case(name: str, force: u.Quantity, bending: Bending, latitude: u.Quantity) -> LoadCase:

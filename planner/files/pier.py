@@ -1,0 +1,205 @@
+"""The pier file: what rides on the mount, the 12 V tree, the column and its footing, as TOML with units.
+
+Without a file of the user's own, the packaged demo stands in and `PierSetup.is_demo` says so.
+"""
+
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from planner.checks import did_you_mean
+from planner.errors import InvalidInputError
+from planner.files.packaged import packaged_data
+from planner.files.reading import read_text
+from planner.files.tables import Reading, read_values
+from planner.pier import (
+    Assembly,
+    Bar,
+    Cable,
+    Column,
+    Conditions,
+    Counterweight,
+    Footing,
+    Hub,
+    Load,
+    PierSetup,
+    PowerTree,
+    Supply,
+    TopLoads,
+    TubePart,
+)
+
+WHAT = "pier file"
+# Tables that may repeat, and those that stand once.
+LISTS: Mapping[str, type[Any]] = {
+    "tube": TubePart, "counterweight": Counterweight, "hub": Hub, "load": Load, "cable": Cable,
+}
+SINGLES: Mapping[str, type[Any]] = {
+    "pier": PierSetup, "night": Conditions, "mount": Assembly, "bar": Bar, "supply": Supply, "column": Column,
+    "footing": Footing, "loads": TopLoads,
+}
+_TABLES = (*SINGLES, *LISTS)
+# The load on the column follows from the balance unless the file gives it.
+_FROM_THE_BALANCE = "mass"
+
+
+def user_pier_path() -> Path:
+    """Return where the user's own pier file lies, there or not: beside the equipment file."""
+    import platformdirs
+
+    return platformdirs.user_config_path("planner", appauthor=False) / "pier.toml"
+
+
+def pier_path(path: Path | str | None = None) -> Path:
+    """Return the file that `load_pier` reads: the one given, else the user's, else the packaged demo."""
+    if path is not None:
+        return Path(path).expanduser()
+    own = user_pier_path()
+    return own if own.exists() or own.is_symlink() else packaged_data("pier.toml")
+
+
+def load_pier(path: Path | str | None = None) -> PierSetup:
+    """Return everything about one pier.
+
+    Parameters
+    ----------
+    path : Path, str or None
+        The pier file; None for the user's own, or the packaged demo if there is none.
+
+    Raises
+    ------
+    InvalidInputError
+        With the first problem of the file and how many more there are.
+    """
+    setup, problems = _read(pier_path(path))
+    if setup is None:
+        first, more = problems[0], len(problems) - 1
+        tail = f'({more} more: "planner pier check" lists them.)' if more else ""
+        raise InvalidInputError(first.name, first.value, first.rule, f"{first.remedy} {tail}".strip())
+    return setup
+
+
+def check_pier(path: Path | str | None = None) -> list[str]:
+    """Return every problem of a pier file in one go, a line each with file, table and key; empty if good."""
+    return [str(problem) for problem in _read(pier_path(path))[1]]
+
+
+def parse_pier(text: str, *, file: str, is_demo: bool = False) -> tuple[PierSetup | None, list[InvalidInputError]]:
+    """Return the pier written in a text, None if it has problems, and the problems.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    file : str
+        Name of the file, for the problems.
+    is_demo : bool
+        Whether it is the packaged demo.
+    """
+    try:
+        document = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        reason = str(error) or "nested too deep"
+        return None, [InvalidInputError(WHAT, file, f"is not TOML: {reason}", "Mend that place and try again.")]
+    reading = Reading(file, Path())
+    values = _values(reading, document)
+    if reading.problems:
+        return None, reading.problems
+    setup = _setup(reading, values, is_demo)
+    return (None, reading.problems) if reading.problems else (setup, [])
+
+
+def _read(path: Path) -> tuple[PierSetup | None, list[InvalidInputError]]:
+    try:
+        text = read_text(path, what=WHAT)
+    except InvalidInputError as error:
+        return None, [error]
+    return parse_pier(text, file=path.name, is_demo=path == packaged_data("pier.toml"))
+
+
+def _values(reading: Reading, document: dict[str, Any]) -> dict[str, Any]:
+    """Return the checked values of every table: a dictionary per single table, a list of models per other."""
+    for key in (key for key in document if key not in _TABLES):
+        reading.problem(key, "(table)", "is not a table of the pier file", did_you_mean(key, _TABLES))
+    values: dict[str, Any] = {}
+    for kind, model in SINGLES.items():
+        table = document.get(kind)
+        if isinstance(table, dict):
+            values[kind] = read_values(reading, kind, kind, model, table)
+        elif table is not None:
+            reading.problem(kind, table, "must be one table", f"Start it with a line [{kind}].")
+    for kind, model in LISTS.items():
+        tables = document.get(kind, [])
+        tables = tables if isinstance(tables, list) else [tables]
+        values[kind] = [_listed(reading, kind, place, model, table) for place, table in enumerate(tables, start=1)]
+    return values
+
+
+def _listed(reading: Reading, kind: str, place: int, model: type[Any], table: Any) -> Any:
+    if not isinstance(table, dict):
+        reading.problem(kind, table, "must be a table", f"Start it with a line [[{kind}]].")
+        return None
+    name = table.get("name")
+    label = f'{kind} "{name}"' if isinstance(name, str) and name.strip() else f"{kind} number {place}"
+    count = len(reading.problems)
+    checked = read_values(reading, kind, label, model, table)
+    return _built(reading, label, model, checked or {}) if len(reading.problems) == count else None
+
+
+def _built(reading: Reading, label: str, model: type[Any], values: dict[str, Any]) -> Any:
+    """Return the model, or None with the rule that its values break together."""
+    try:
+        return model(**values)
+    except InvalidInputError as error:
+        name = error.name if label.split()[0] in error.name else f"{label}.{error.name}"
+        reading.problem(name, error.value, error.rule, error.remedy)
+        return None
+
+
+def _setup(reading: Reading, values: dict[str, Any], is_demo: bool) -> PierSetup | None:
+    models: dict[str, Any] = {}
+    if "mount" in values or values["tube"]:
+        bar = _built(reading, "bar", Bar, values.get("bar", {}))
+        if bar is not None:
+            models["assembly"] = _assembly(reading, values, bar)
+    if "supply" in values or values["load"]:
+        models["tree"] = _tree(reading, values)
+    if "column" in values:
+        models["column"] = _built(reading, "column", Column, values["column"])
+    models["footing"] = _built(reading, "footing", Footing, values.get("footing", {}))
+    models["conditions"] = _built(reading, "night", Conditions, values.get("night", {}))
+    models["loads"] = _built(reading, "loads", TopLoads, _top_loads(values, models.get("assembly")))
+    if reading.problems:
+        return None
+    return _built(reading, "pier", PierSetup, {**values.get("pier", {}), **models, "is_demo": is_demo})
+
+
+def _assembly(reading: Reading, values: dict[str, Any], bar: Bar) -> Assembly | None:
+    if "mount" not in values:
+        reading.problem("[mount]", "(missing)", "must be given with [[tube]]", "Add it with saddle_distance.")
+        return None
+    return _built(reading, "mount", Assembly, {
+        **values["mount"], "bar": bar, "parts": tuple(values["tube"]),
+        "counterweights": tuple(values["counterweight"])})
+
+
+def _tree(reading: Reading, values: dict[str, Any]) -> PowerTree | None:
+    if "supply" not in values:
+        reading.problem("[supply]", "(missing)", "must be given with [[load]]", "Add it with name and voltage.")
+        return None
+    supply = _built(reading, "supply", Supply, values["supply"])
+    if supply is None:
+        return None
+    groups = {f"{kind}s": tuple(values[kind]) for kind in ("hub", "load", "cable")}
+    return _built(reading, "power tree", PowerTree, {"supply": supply, **groups})
+
+
+def _top_loads(values: dict[str, Any], assembly: Assembly | None) -> dict[str, Any]:
+    """Return the values of the [loads] table, its mass that of the balance unless the file gives one."""
+    given = values.get("loads", {})
+    if assembly is None or _FROM_THE_BALANCE in given:
+        return given
+    from planner.pier import balance
+
+    return {**given, _FROM_THE_BALANCE: balance(assembly).pier_load}
