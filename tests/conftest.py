@@ -2,12 +2,17 @@
 
 import os
 import socket
+import tempfile
 
 import hypothesis
 import pytest
 
 hypothesis.settings.register_profile("repeatable", derandomize=True, deadline=None, print_blob=True)
 hypothesis.settings.load_profile("repeatable")
+
+# The tests see the packaged demo, never the equipment file of whoever runs them.
+_SETTINGS = tempfile.TemporaryDirectory(prefix="planner-tests-")
+os.environ["XDG_CONFIG_HOME"] = _SETTINGS.name
 
 LOOPBACK = {"127.0.0.1", "::1", "localhost"}
 _connect = socket.socket.connect

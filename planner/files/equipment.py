@@ -11,7 +11,7 @@ from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.packaged import packaged_data
 from planner.files.reading import read_text
-from planner.files.tables import KINDS, Reading, as_written, read_table
+from planner.files.tables import KINDS, MISSING, Reading, Words, read_table
 from planner.rig import Equipment
 
 WHAT = "equipment file"
@@ -96,20 +96,16 @@ def _read(path: Path) -> tuple[Equipment | None, list[InvalidInputError]]:
 
 def _read_document(reading: Reading, document: dict[str, Any]) -> None:
     for key in (key for key in document if key not in KINDS):
-        reading.problem(key, _summary(document[key]), "is not a table of the equipment file",
-                        did_you_mean(key, KINDS))
+        value = Words("(table)") if isinstance(document[key], (dict, list)) else document[key]
+        reading.problem(key, value, "is not a table of the equipment file", did_you_mean(key, KINDS))
     for kind in KINDS:
         tables = document.get(kind, [])
         for place, table in enumerate(tables if isinstance(tables, list) else [tables], start=1):
             read_table(reading, kind, place, table)
     for kind in ("site", "rig"):
         if not document.get(kind):
-            reading.problem(f"[[{kind}]]", "(missing)", f"the file must hold at least one [[{kind}]]",
+            reading.problem(f"[[{kind}]]", MISSING, f"the file must hold at least one [[{kind}]]",
                             'See the file that "planner init" writes.')
-
-
-def _summary(value: Any) -> str:
-    return "(table)" if isinstance(value, (dict, list)) else as_written(value)
 
 
 def _first_of(problems: list[InvalidInputError]) -> InvalidInputError:

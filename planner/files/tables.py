@@ -37,13 +37,23 @@ class Reading:
 
     def problem(self, label: str, value: Any, rule: str, remedy: str = "") -> None:
         """Keep one problem; `label` names table and key."""
-        self.problems.append(InvalidInputError(f"{self.file}: {label}", as_written(value), rule, remedy))
+        place, rule, remedy = (" ".join(text.split()) for text in (f"{self.file}: {label}", rule, remedy))
+        self.problems.append(InvalidInputError(place, as_written(value), rule, remedy))
+
+
+class Words(str):
+    """Words about a value that was not written as one, printed without quotes."""
+
+    __slots__ = ()
+
+
+MISSING = Words("(missing)")
 
 
 def as_written(value: Any) -> str:
     """Return a value of the file about as it was written there."""
-    if isinstance(value, str):
-        return value if value.startswith("(") else json.dumps(value, ensure_ascii=False)
+    if isinstance(value, str) and not isinstance(value, Words):
+        return json.dumps(value, ensure_ascii=False)
     return str(value).lower() if isinstance(value, bool) else str(value)
 
 
@@ -75,7 +85,7 @@ def read_values(reading: Reading, kind: str, label: str, model: type[Any], table
     for item in dataclasses.fields(model):
         required = item.default is dataclasses.MISSING and item.default_factory is dataclasses.MISSING
         if required and item.name not in table:
-            reading.problem(f"{label}.{item.name}", "(missing)", "must be given", rules[item.name].remedy)
+            reading.problem(f"{label}.{item.name}", MISSING, "must be given", rules[item.name].remedy)
     values = {key: _value(reading, f"{label}.{key}", kind, key, table[key], rules[key])
               for key in rules if key in table}
     broken = any(values.get(key, "") is None for key in REFERENCES if kind == "rig")
@@ -105,7 +115,9 @@ def _value(reading: Reading, label: str, kind: str, key: str, value: Any, rule: 
         return check(key, value, rule)
     except InvalidInputError as error:
         reading.problem(label, value, error.rule, error.remedy)
-        return None
+    except OverflowError:  # a whole number of hundreds of digits
+        reading.problem(label, value, "is too large a number", rule.remedy)
+    return None
 
 
 def _built(reading: Reading, label: str, model: type[Any], values: dict[str, Any]) -> Any:
@@ -113,7 +125,7 @@ def _built(reading: Reading, label: str, model: type[Any], values: dict[str, Any
     try:
         return model(**values)
     except InvalidInputError as error:
-        reading.problem(f"{label}.{error.name}", error.value, error.rule, error.remedy)
+        reading.problem(f"{label}.{error.name}", Words(error.value), error.rule, error.remedy)
         return None
 
 
