@@ -16,7 +16,8 @@ _WORDS = {
     "°": "deg", "″": "arcsec", '"': "arcsec", "′": "arcmin", "'": "arcmin", "degrees": "deg", "degree": "deg",
     "°C": "deg_C", "degC": "deg_C", "Celsius": "deg_C", "celsius": "deg_C", "e-": "electron", "e": "electron",
     "ADU": "adu", "sec": "s", "seconds": "s", "second": "s", "minutes": "min", "minute": "min", "hours": "h",
-    "hour": "h", "Ah": "A h", "Wh": "W h", "metres": "m", "metre": "m", "micron": "um", "microns": "um", "mbar": "hPa", "deg_C": "deg_C",
+    "hour": "h", "metres": "m", "metre": "m", "micron": "um", "microns": "um", "mbar": "hPa", "deg_C": "deg_C",
+    "Ah": "A h", "Wh": "W h",
 }
 _WORD = re.compile(r"(?<![\d.])e-(?![\w(])|°C?|[″\"′']|[A-Za-zµμ_]+")
 _TEMPERATURES = {"C": u.deg_C, "F": u.imperial.deg_F, "°F": u.imperial.deg_F, "degF": u.imperial.deg_F}
