@@ -23,6 +23,7 @@ class Entry(NamedTuple):
 COMMANDS: Mapping[str, Entry] = {
     "init": Entry("planner.cli.init", "Write a commented equipment file to start from."),
     "gear": Entry("planner.cli.gear", "List your equipment with its derived figures, or check the file."),
+    "pier": Entry("planner.cli.pier", "Does it balance, does 12 V arrive, does the column stand still."),
     "sources": Entry("planner.cli.sources", "List the catalogues, their licences, and the papers behind the formulas."),
 }
 

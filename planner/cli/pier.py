@@ -1,0 +1,249 @@
+"""`planner pier`: does it balance, does 12 V arrive, does the column stand still."""
+
+import sys
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from planner.checks import Rule
+from planner.cli.options import (
+    EquipmentOption,
+    JsonOption,
+    NightOption,
+    SiteOption,
+    new_app,
+    night_date,
+    open_equipment,
+)
+from planner.cli.output import note, print_json, print_table
+from planner.files.pier import check_pier, load_pier, pier_path
+from planner.pier import PierSetup
+from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
+
+app = new_app()
+BAD_INPUT = 2
+DEMO_NOTE = "Using the packaged demo pier; name your own file with --pier, or put pier.toml beside your equipment file."
+PierOption = Annotated[
+    Path | None, typer.Option("--pier", metavar="FILE", help="Pier file, instead of your own or the demo.")
+]
+
+
+@app.callback()
+def pier() -> None:
+    """Say whether the pier balances, whether 12 V arrives, and whether the column stands still."""
+
+
+@app.command()
+def balance(
+    swap: Annotated[str | None, typer.Option("--swap", metavar="PART", help="Part to replace, e.g. camera.")] = None,
+    mass: Annotated[str | None, typer.Option("--mass", metavar="MASS", help='Of its replacement, "1.1 kg".')] = None,
+    along: Annotated[str | None, typer.Option(
+        "--along", metavar="DISTANCE", help='Its centre from the declination axis, towards the sky, "270 mm".')] = None,
+    pier: PierOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Balance of tube and counterweights on both axes, and what to move."""
+    from planner.cli.pier_document import balance_document
+    from planner.pier import plan_balance
+
+    setup = _open(pier, "assembly")
+    plan = plan_balance(_swapped(setup, swap, mass, along), latitude=setup.latitude)
+    if json:
+        print_json({"pier": setup.name, **balance_document(plan), "cautions": list(BALANCE_CAUTIONS)})
+        return
+    rows = [(label, *(f"{_shown(getattr(side, field)):{style}}" for side in (plan.before, plan.after)))
+            for label, field, style in (
+                ("declination: tube's centre towards the sky (mm)", "centre_along", ".0f"),
+                ("declination torque left (N m)", "declination_torque", ".2f"),
+                ("right ascension: tube heavy (kg mm)", "right_ascension_moment", ".0f"),
+                ("right-ascension torque left (N m)", "right_ascension_torque", ".2f"),
+                ("load on the column (kg)", "pier_load", ".1f"))]
+    print_table(f'Balance of "{setup.name}"', ("", "now", "after the moves"), rows, right=("now", "after the moves"))
+    _print_lines(plan.suggestions, BALANCE_CAUTIONS)
+
+
+@app.command()
+def power(
+    temperature: Annotated[str | None, typer.Option("--temperature", metavar="T", help='Air, "-5 deg_C".')] = None,
+    humidity: Annotated[float | None, typer.Option("--humidity", metavar="SHARE", help="Relative, 0 to 1.")] = None,
+    hours: Annotated[float | None, typer.Option("--hours", metavar="H", help="From switching on to off.")] = None,
+    night: NightOption = None,
+    site: SiteOption = None,
+    equipment: EquipmentOption = None,
+    pier: PierOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Voltage at every load of the 12 V tree, cables and fuses, and the energy of the night.
+
+    With --night the duration is the dark time of that night at the site.
+    """
+    from planner.cli.pier_document import dew_document, power_document
+    from planner.pier import heater_power, judge_wiring, night_energy
+
+    if night is not None and hours is None:
+        hours = _dark_hours(equipment, site, night)
+    setup = _open(pier, "tree")
+    tree, conditions = setup.tree, _conditions(setup, temperature, humidity, hours)
+    wiring, energy = judge_wiring(tree, conditions), night_energy(tree, conditions)
+    dew = heater_power(100 * _unit("mm"), temperature=conditions.temperature, humidity=conditions.humidity)
+    document = {"pier": setup.name, **power_document(tree, conditions, wiring, energy), **dew_document(dew),
+                "cautions": list(POWER_CAUTIONS)}
+    if json:
+        print_json(document)
+        return
+    _show_power(document)
+    _print_lines((*wiring.reasons, energy.reason), POWER_CAUTIONS)
+
+
+@app.command()
+def column(
+    temperature: Annotated[str, typer.Option("--concrete-temperature", metavar="T",
+                                             help="Mean of the concrete since it was poured.")] = "20 deg_C",
+    pier: PierOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Frequency and stiffness of the column, what pushes it, and when concrete bears bolts."""
+    from planner.cli.pier_document import column_document
+    from planner.pier import column_response, concrete_age
+
+    setup = _open(pier, "column")
+    celsius = _quantity("concrete-temperature", temperature, Rule(unit=_unit("deg_C"), kind="quantity"))
+    age = concrete_age(setup.column.concrete_strength, cement=setup.column.cement, temperature=celsius)
+    response = column_response(setup.column, setup.footing, setup.loads, latitude=setup.latitude)
+    if json:
+        print_json({"pier": setup.name, **column_document(setup.column, response, age),
+                    "cautions": list(COLUMN_CAUTIONS)})
+        return
+    _show_column(setup, response)
+    print_table("Concrete by age", ("days", "share of 28-day strength", "mean strength MPa"), [
+        (f"{day:g}", f"{share:.0%}", f"{strength:.0f}") for day, share, strength in
+        zip(age.age.value, age.strength_share, age.mean_strength.value, strict=True)])
+    _print_lines((*response.reasons, age.answer), COLUMN_CAUTIONS)
+
+
+@app.command()
+def check(pier: PierOption = None, json: JsonOption = False) -> None:
+    """Check the pier file and name every problem in it."""
+    path, problems = pier_path(pier), check_pier(pier)
+    if json:
+        print_json({"file": str(path), "problems": problems, "good": not problems})
+    elif problems:
+        print(*problems, sep="\n", file=sys.stderr)
+    else:
+        print(f"{path}: no problems.")
+    if problems:
+        raise typer.Exit(BAD_INPUT)
+
+
+def _open(path: Path | None, part: str) -> Any:
+    """Return the pier, which must describe that part; a note on stderr says when it is the packaged demo."""
+    setup = load_pier(path).require(part)
+    if setup.is_demo:
+        note(DEMO_NOTE)
+    return setup
+
+
+def _swapped(setup: Any, part: str | None, mass: str | None, along: str | None) -> Any:
+    from planner.errors import InvalidInputError
+    from planner.pier import TubePart, swap
+
+    if part is None:
+        if mass is not None or along is not None:
+            raise InvalidInputError("mass" if mass is not None else "along", mass or along, "needs --swap",
+                                    "Name the part that is replaced: --swap camera.")
+        return setup.assembly
+    if mass is None:
+        raise InvalidInputError("swap", part, "needs --mass", 'Give the mass of the replacement: --mass "1.1 kg".')
+    rules = {item.name: item.metadata["rule"] for item in TubePart.__dataclass_fields__.values()}
+    return swap(setup.assembly, part, mass=_quantity("mass", mass, rules["mass"]),
+                along=None if along is None else _quantity("along", along, rules["along"]))
+
+
+def _conditions(setup: Any, temperature: str | None, humidity: float | None, hours: float | None) -> Any:
+    rule = Rule(unit=_unit("deg_C"), kind="quantity")
+    changed: dict[str, Any] = {}
+    if temperature is not None:
+        changed["temperature"] = _quantity("temperature", temperature, rule)
+    if humidity is not None:
+        changed["humidity"] = humidity
+    if hours is not None:
+        changed["duration"] = hours * _unit("h")
+    return replace(setup.conditions, **changed)
+
+
+def _dark_hours(equipment: Path | None, site: str | None, night: str) -> float:
+    """Return the hours of darkness of a night at a site; no dark time is refused with its reason."""
+    from planner.errors import InvalidInputError
+    from planner.visibility import night as night_of
+
+    place = open_equipment(equipment).site(site)
+    found = night_of(place, night_date(night, place))
+    if found.dark is None:
+        raise InvalidInputError("night", night, f"has no dark time ({found.reason})", "Give the duration with --hours.")
+    start, end = found.dark
+    return float((end - start).to_value("h"))
+
+
+def _quantity(name: str, text: str, rule: Rule) -> Any:
+    from planner.checks import check as keep
+    from planner.files.quantities import parse_quantity
+
+    return keep(name, parse_quantity(name, text, rule), rule)
+
+
+def _unit(name: str) -> Any:
+    from astropy import units as u
+
+    return u.Unit(name)
+
+
+def _shown(value: Any) -> float:
+    return round(float(value.value), 6) + 0.0
+
+
+def _show_power(document: dict[str, Any]) -> None:
+    rows = [(item["name"], f"{item['working_power_W']:.1f}", f"{item['peak_power_W']:.0f}",
+             _number(item["working_voltage_V"], 2), _number(item["lowest_voltage_V"], 2),
+             f"{item['minimum_voltage_V']:g}", item["verdict"]) for item in document["loads"]]
+    print_table(f'12 V tree of "{document["pier"]}", {document["temperature_deg_C"]:g} °C, dew point '
+                f"{document['dew_point_deg_C']:.1f} °C",
+                ("load", "works W", "peak W", "works at V", "lowest V", "needs V", "verdict"), rows,
+                right=("works W", "peak W", "works at V", "lowest V", "needs V"))
+    rows = [(item["name"], f"{item['length_m']:g} m", f"{item['cross_section_mm2']:g} mm²",
+             _number(item["current_A"], 1), _number(item["drop_V"], 2), _fuse_text(item), item["advice"])
+            for item in document["cables"]]
+    print_table("Cables, everything at its peak and the supply at its lowest",
+                ("cable", "one way", "section", "A", "drop V", "fuse", ""), rows, right=("A", "drop V", "fuse"))
+    energy = document["energy"]
+    print(f"The night takes {_number(energy['energy_Wh'], 0)} Wh ({_number(energy['charge_Ah'], 0)} Ah) in "
+          f"{document['duration_h']:.1f} h.")
+
+
+def _fuse_text(item: dict[str, Any]) -> str:
+    if item["fuse_A"] is None:
+        return "none fits"
+    return f"{item['fuse_A']:g} A" if item["fuse_needed"] else f"{item['fuse_A']:g} A or the one before"
+
+
+def _number(value: float, digits: int) -> str:
+    return f"{value:.{digits}f}" if value == value else "none"
+
+
+def _show_column(setup: PierSetup, response: Any) -> None:
+    print(f'Column of "{setup.name}": first natural frequency {response.vibration.frequency[0].value:.1f} Hz '
+          f"({response.rigid_foot.frequency[0].value:.1f} Hz on a rigid foot), "
+          f"{response.top_stiffness.value:.2f} N/µm at its top.")
+    rows = [(case.name, f"{case.bending.angle.value:.2f}″", f"{case.bending.deflection.value:.1f}",
+             f"{case.tilted_north.altitude_error.value:+.1f}″", f"{case.tilted_east.azimuth_error.value:+.1f}″",
+             f"{case.tilted_north.drift_rate.value:.2f}") for case in response.cases]
+    print_table("What tilts its top, and the polar axis with it",
+                ("cause", "star moves", "top µm", "altitude if north", "azimuth if east", "drift ″/h"), rows,
+                right=("star moves", "top µm", "altitude if north", "azimuth if east", "drift ″/h"))
+
+
+def _print_lines(answers: Iterable[str], cautions: Iterable[str]) -> None:
+    print(*answers, sep="\n")
+    print("\nCaution:", *(f"  {line}" for line in cautions), sep="\n")

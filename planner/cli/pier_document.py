@@ -1,0 +1,117 @@
+"""What `planner pier --json` prints: the results as plain numbers under keys that end in their unit."""
+
+from typing import Any
+
+from astropy import units as u
+
+from planner.pier import BalancePlan, Column, ColumnResponse, ConcreteAge, Conditions, NightEnergy, PowerTree, Wiring
+from planner.pier.balance import Balance
+from planner.pier.dew import HeaterNeed
+from planner.pier.polar import PolarShift
+from planner.pier.power import cooler_duty, heater_duty, state_power
+
+Document = dict[str, Any]
+
+
+def balance_document(plan: BalancePlan) -> Document:
+    """Return the balance before and after the moves, the moves and the suggestions."""
+    return {
+        "before": _balance(plan.before), "after": _balance(plan.after),
+        "moves": [{"name": move.name, "shift_mm": move.shift.value, "position_mm": move.position.value}
+                  for move in plan.moves],
+        "suggestions": list(plan.suggestions),
+    }
+
+
+def _balance(result: Balance) -> Document:
+    return {
+        "tube_mass_kg": result.tube_mass.value, "moving_mass_kg": result.moving_mass.value,
+        "pier_load_kg": result.pier_load.value, "centre_along_mm": result.centre_along.value,
+        "centre_across_mm": result.centre_across.value, "centre_distance_mm": result.centre_distance.value,
+        "declination_moment_kg_mm": result.declination_moment.value,
+        "declination_torque_N_m": result.declination_torque.value,
+        "right_ascension_moment_kg_mm": result.right_ascension_moment.value,
+        "right_ascension_torque_N_m": result.right_ascension_torque.value,
+        "payload_share": result.payload_share, "payload_within_limit": result.payload_within_limit,
+    }
+
+
+def power_document(tree: PowerTree, conditions: Conditions, wiring: Wiring, energy: NightEnergy) -> Document:
+    """Return voltages, drops, fuses, what mends it, and the energy of the night."""
+    return {
+        "supply": tree.supply.name, "temperature_deg_C": conditions.temperature.value,
+        "humidity": conditions.humidity, "duration_h": conditions.duration.value,
+        "working_current_A": wiring.working.supply_current.value, "peak_current_A": wiring.worst.supply_current.value,
+        "lowest_supply_voltage_V": wiring.worst.supply_voltage.value, "collapsed": wiring.worst.collapsed,
+        "loads": [_load(tree, conditions, wiring, energy, index) for index in range(len(tree.loads))],
+        "cables": [{
+            "name": report.name, "length_m": report.cable.length.value,
+            "cross_section_mm2": report.cable.cross_section.value, "current_A": report.current.value,
+            "drop_V": report.drop.value, "drop_share": report.drop_share,
+            "fuse_A": None if report.fuse is None else report.fuse.value, "fuse_needed": report.fuse_needed,
+            "fault_current_A": report.fault_current.value, "advice": report.advice,
+        } for report in wiring.cables],
+        "weakest_link": None if wiring.weakest is None else tree.cables[wiring.weakest].called,
+        "changes": [{"name": change.name, "present_mm2": change.present.value, "wanted_mm2": change.wanted.value}
+                    for change in wiring.changes],
+        "can_be_mended": wiring.mended is not None, "reasons": list(wiring.reasons), "energy": _energy(energy),
+    }
+
+
+def _load(tree: PowerTree, conditions: Conditions, wiring: Wiring, energy: NightEnergy, index: int) -> Document:
+    load, judged = tree.loads[index], wiring.loads[index]
+    return {
+        "name": load.name, "working_power_W": state_power(load, conditions, "working").value,
+        "peak_power_W": load.greatest_power.value, "cooler_duty": cooler_duty(load, conditions),
+        "heater_duty": heater_duty(load, conditions), "working_voltage_V": judged.working.value,
+        "lowest_voltage_V": judged.lowest.value, "minimum_voltage_V": judged.minimum.value,
+        "maximum_voltage_V": judged.maximum.value, "verdict": judged.verdict,
+        "energy_Wh": energy.load_energy[index].value,
+    }
+
+
+def _energy(energy: NightEnergy) -> Document:
+    return {
+        "energy_Wh": energy.energy.value, "cable_energy_Wh": energy.cable_energy.value,
+        "charge_Ah": energy.charge.value,
+        "usable_charge_Ah": None if energy.usable_charge is None else energy.usable_charge.value,
+        "battery_duration_h": None if energy.duration is None else energy.duration.value, "lasts": energy.lasts,
+        "capacity_shares": {cause.replace(" ", "_"): share for cause, share in energy.terms}, "reason": energy.reason,
+    }
+
+
+def dew_document(need: HeaterNeed) -> Document:
+    """Return dew point and margin."""
+    return {"dew_point_deg_C": need.dew_point.value, "dew_margin_K": need.dew_margin.value}
+
+
+def column_document(column: Column, response: ColumnResponse, age: ConcreteAge) -> Document:
+    """Return frequencies, stiffness, what each load does, and the strength of the concrete by age."""
+    footing = response.footing
+    return {
+        "frequency_Hz": response.vibration.frequency[0].value,
+        "frequencies_Hz": response.vibration.frequency.to_value(u.Hz),
+        "frequency_on_rigid_foot_Hz": response.rigid_foot.frequency[0].value, "softer_way": response.softer_way,
+        "top_stiffness_N_per_um": response.top_stiffness.value, "column_share_of_tilt": response.column_share,
+        "column_mass_kg": column.mass.value, "shear_share": column.shear_share,
+        "vortex_speed_m_per_s": None if response.vortex_speed is None else response.vortex_speed.value,
+        "foot": [{"name": name, "east_west_N_m_per_rad": east.value, "north_south_N_m_per_rad": north.value}
+                 for name, east, north in footing.parts],
+        "floor_frequency_Hz": None if footing.floor_frequency is None else footing.floor_frequency.value,
+        "cases": [{
+            "name": case.name, "force_N": case.force.value, "deflection_um": case.bending.deflection.value,
+            "angle_arcsec": case.bending.angle.value, "if_tilted_north": _polar(case.tilted_north),
+            "if_tilted_east": _polar(case.tilted_east),
+        } for case in response.cases],
+        "reasons": list(response.reasons),
+        "concrete": {
+            "temperature_deg_C": age.temperature.value, "bolt_share": age.bolt_share,
+            "bolt_age_days": age.bolt_age.value, "age_days": age.age.value, "strength_share": age.strength_share,
+            "mean_strength_MPa": age.mean_strength.value, "modulus_GPa": age.modulus.value, "answer": age.answer,
+        },
+    }
+
+
+def _polar(shift: PolarShift) -> Document:
+    return {"altitude_error_arcsec": shift.altitude_error.value, "azimuth_error_arcsec": shift.azimuth_error.value,
+            "separation_arcsec": shift.separation.value, "drift_rate_arcsec_per_h": shift.drift_rate.value}
