@@ -1,0 +1,87 @@
+"""The pointing model against first-order terms and a simulated set of pointings made by an independent program."""
+
+import csv
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from astropy import units as u
+from numpy.testing import assert_allclose
+
+from planner.tracking import PointingTerms, mount_from_sky, polar_error, sky_from_mount
+
+TRUTH = Path(__file__).parents[3] / "shared" / "data"
+LATITUDE = 47.5
+# Displayed minus true, first order (P. T. Wallace, Proc. SPIE 4848, 125 (2002) and 7019, 701908 (2008), derived anew in
+# the reference list): dHA, dDec as functions of H, dec, latitude and the side (+1 direct, -1 reversed).
+FIRST_ORDER = {
+    "ha_index": lambda h, d, p, s: (-1 + 0 * h, 0 * h),
+    "dec_index": lambda h, d, p, s: (0 * h, -s + 0 * h),
+    "collimation": lambda h, d, p, s: (s / np.cos(d), 0 * h),
+    "nonperp": lambda h, d, p, s: (-s * np.tan(d), 0 * h),
+    "pole_elev": lambda h, d, p, s: (np.sin(h) * np.tan(d), np.cos(h)),
+    "pole_azim": lambda h, d, p, s: (np.cos(h) * np.tan(d), -np.sin(h)),
+    "flexure": lambda h, d, p, s: (-np.sin(h) * np.cos(p) / np.cos(d),
+                                   np.sin(p) * np.cos(d) - np.cos(p) * np.sin(d) * np.cos(h)),
+}
+
+
+@pytest.mark.parametrize("side", ["east", "west"])
+@pytest.mark.parametrize("latitude", [LATITUDE, -33.0])
+@pytest.mark.parametrize("name", FIRST_ORDER)
+def test_first_order_terms(name, side, latitude):
+    # G01: 8 directions, both pier sides, 7 terms; largest error 1e-8 of the term. Central difference over 2 arcsec.
+    h, d = np.radians([-70.0, -40, -20, -5, 10, 30, 55, 80]), np.radians([-25.0, 70, 10, 40, -10, 60, 0, 35])
+    dh, dd = 0.0, 0.0
+    for sign in (1, -1):
+        seen = mount_from_sky(PointingTerms(**{name: sign * u.arcsec}), latitude=latitude * u.deg,
+                              hour_angle=h * u.rad, declination=d * u.rad, pier_side=side)
+        dh = dh + sign * (seen.hour_angle.to_value(u.rad) - h) / np.radians(2 / 3600)
+        dd = dd + sign * (seen.declination.to_value(u.rad) - d) / np.radians(2 / 3600)
+    expected = FIRST_ORDER[name](h, d, np.radians(latitude), 1 if side == "east" else -1)
+    # 1e-8 is the row's tolerance; 1e-15 rad of rounding over 2 arcsec leaves 1e-10.
+    assert_allclose(dh, expected[0], atol=1e-8)
+    assert_allclose(dd, expected[1], atol=1e-8)
+
+
+@pytest.fixture(scope="module")
+def truth():
+    if not (TRUTH / "pointing_truth.csv").exists():
+        pytest.skip("pointing_truth.csv does not travel with the project: it is looked for in ../shared/data")
+    with open(TRUTH / "pointing_truth.csv") as file:
+        rows = list(csv.DictReader(file))
+    about = json.loads((TRUTH / "pointing_truth.json").read_text())
+    columns = {name: np.array([float(row[name]) for row in rows]) * u.deg for name in (
+        "true_ha_deg", "true_dec_deg", "disp_ha_deg", "disp_dec_deg")}
+    sides = ["east" if row["pier_side"] == "direct" else "west" for row in rows]
+    terms = PointingTerms(**{name: value * u.arcsec for name, value in about["true_parameters_arcsec"].items()})
+    return terms, about["latitude_deg"] * u.deg, columns, sides
+
+
+@pytest.mark.optional_data
+def test_forward_model_on_the_truth_set(truth):
+    # G02, forward part: 112 pointings by rigid rotations, both pier sides, noiseless. The columns have nine decimals:
+    # 1.8e-6 arcsec of rounding on either side, times sec dec.
+    terms, latitude, columns, sides = truth
+    seen = mount_from_sky(terms, latitude=latitude, hour_angle=columns["true_ha_deg"],
+                          declination=columns["true_dec_deg"], pier_side=sides)
+    assert_allclose((seen.hour_angle - columns["disp_ha_deg"]).to_value(u.arcsec), 0, atol=1e-5)
+    assert_allclose((seen.declination - columns["disp_dec_deg"]).to_value(u.arcsec), 0, atol=1e-5)
+
+
+@pytest.mark.optional_data
+def test_inverse_model_on_the_truth_set(truth):
+    # As above, from what the mount displays to the sky.
+    terms, latitude, columns, sides = truth
+    seen = sky_from_mount(terms, latitude=latitude, hour_angle=columns["disp_ha_deg"],
+                          declination=columns["disp_dec_deg"], pier_side=sides)
+    assert_allclose((seen.hour_angle - columns["true_ha_deg"]).to_value(u.arcsec), 0, atol=1e-5)
+    assert_allclose((seen.declination - columns["true_dec_deg"]).to_value(u.arcsec), 0, atol=1e-5)
+
+
+def test_polar_error_of_the_terms():
+    # pole_elev is the altitude error in the north; pole_azim is the azimuth error times cos(latitude), to first order.
+    error = polar_error(PointingTerms(pole_elev=60 * u.arcsec, pole_azim=-30 * u.arcsec), latitude=60 * u.deg)
+    assert_allclose(error.altitude_error.to_value(u.arcmin), 1, atol=1e-3)
+    assert_allclose(error.azimuth_error.to_value(u.arcmin), -1, atol=1e-3)
