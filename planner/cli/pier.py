@@ -9,16 +9,9 @@ from typing import Annotated, Any
 import typer
 
 from planner.checks import Rule
-from planner.cli.options import (
-    EquipmentOption,
-    JsonOption,
-    NightOption,
-    SiteOption,
-    new_app,
-    night_date,
-    open_equipment,
-)
+from planner.cli.options import EquipmentOption, JsonOption, NightOption, SiteOption, new_app, night_date
 from planner.cli.output import note, print_json, print_table
+from planner.files.equipment import load_equipment
 from planner.files.pier import check_pier, load_pier, pier_path
 from planner.pier import PierSetup
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
@@ -51,6 +44,7 @@ def balance(
 
     setup = _open(pier, "assembly")
     plan = plan_balance(_swapped(setup, swap, mass, along), latitude=setup.latitude)
+    _note_demo(setup)
     if json:
         print_json({"pier": setup.name, **balance_document(plan), "cautions": list(BALANCE_CAUTIONS)})
         return
@@ -91,6 +85,7 @@ def power(
     dew = heater_power(100 * _unit("mm"), temperature=conditions.temperature, humidity=conditions.humidity)
     document = {"pier": setup.name, **power_document(tree, conditions, wiring, energy), **dew_document(dew),
                 "cautions": list(POWER_CAUTIONS)}
+    _note_demo(setup)
     if json:
         print_json(document)
         return
@@ -113,6 +108,7 @@ def column(
     celsius = _quantity("concrete-temperature", temperature, Rule(unit=_unit("deg_C"), kind="quantity"))
     age = concrete_age(setup.column.concrete_strength, cement=setup.column.cement, temperature=celsius)
     response = column_response(setup.column, setup.footing, setup.loads, latitude=setup.latitude)
+    _note_demo(setup)
     if json:
         print_json({"pier": setup.name, **column_document(setup.column, response, age),
                     "cautions": list(COLUMN_CAUTIONS)})
@@ -139,11 +135,14 @@ def check(pier: PierOption = None, json: JsonOption = False) -> None:
 
 
 def _open(path: Path | None, part: str) -> Any:
-    """Return the pier, which must describe that part; a note on stderr says when it is the packaged demo."""
-    setup = load_pier(path).require(part)
+    """Return the pier, which must describe that part."""
+    return load_pier(path).require(part)
+
+
+def _note_demo(setup: PierSetup) -> None:
+    """Say on stderr that the answer is for the packaged demo, once there is an answer."""
     if setup.is_demo:
         note(DEMO_NOTE)
-    return setup
 
 
 def _swapped(setup: Any, part: str | None, mass: str | None, along: str | None) -> Any:
@@ -179,11 +178,12 @@ def _dark_hours(equipment: Path | None, site: str | None, night: str) -> float:
     from planner.errors import InvalidInputError
     from planner.visibility import night as night_of
 
-    place = open_equipment(equipment).site(site)
+    place = load_equipment(equipment).site(site)
     found = night_of(place, night_date(night, place))
     if found.dark is None:
         raise InvalidInputError("night", night, f"has no dark time ({found.reason})", "Give the duration with --hours.")
     start, end = found.dark
+    note(f'Duration: the dark time of that night at "{place.name}".')
     return float((end - start).to_value("h"))
 
 
