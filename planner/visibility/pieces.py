@@ -9,6 +9,8 @@ from planner.visibility.roots import _steps
 
 TURN = 2 * np.pi
 SAMPLES = 720  # of hour angle per turn where there is a skyline: what a target passes in 2 min may be missed
+NUDGE = 1e-5  # rad (2 arcsec) of declination, for the rate at which edges move with it
+STEEPEST = 100.0  # rad of hour angle per rad of declination: beyond it an edge is about to vanish
 BLOCK = 256  # targets sampled at once: the grids stay in the cache
 
 
@@ -73,7 +75,11 @@ def _sampled(declination: np.ndarray, latitude: float, limits: Limits) -> Pieces
     def clear(hour_angle, row):
         return limits.clear(*_horizontal(hour_angle, sine[row], cosine[row], latitude))
 
-    good = clear(angles[np.newaxis], np.arange(len(declination))[:, np.newaxis])
+    up = np.sin(latitude) * sine[:, np.newaxis] + np.cos(latitude) * np.outer(cosine, np.cos(angles))
+    good = (up >= np.sin(limits.floor)) & (up <= np.sin(limits.ceiling))
+    highest = np.pi / 2 if limits.skyline is None else float(np.max(limits.skyline))
+    doubtful = np.nonzero(good & (up < np.sin(highest)))  # only there does azimuth matter
+    good[doubtful] = clear(angles[doubtful[1]], doubtful[0])
     following = np.roll(good, -1, axis=1)
     always = np.flatnonzero(good.all(axis=1))
     row, column = np.nonzero(good != following)
@@ -82,6 +88,38 @@ def _sampled(declination: np.ndarray, latitude: float, limits: Limits) -> Pieces
     index, start, end = _paired(row[opens], edge[opens], edge[~opens])
     return _sorted(np.concatenate([index, always]), np.concatenate([start, np.full(len(always), -np.pi)]),
                    np.concatenate([end, np.full(len(always), np.pi)]))
+
+
+def _edge_rates(declination: np.ndarray, latitude: float, limits: Limits, pieces: Pieces) -> np.ndarray:
+    """Compute how fast starts and ends move with declination (2, m), by moving it a little both ways.
+
+    An edge that jumps (a wall's corner, a target about to set or not) or stands (the mount's sides) is left there.
+    """
+    if limits.nodes is None:
+        low, high = (_pieces(declination + nudge, latitude, limits) for nudge in (-NUDGE, NUDGE))
+        if not np.array_equal(low.index, high.index) or not np.array_equal(low.index, pieces.index):
+            return np.zeros((2, len(pieces.index)))
+        rates = np.stack([high.start - low.start, high.end - low.end]) / (2 * NUDGE)
+    else:
+        rates = np.stack([_moved(edge, declination[pieces.index], latitude, limits)
+                          for edge in (pieces.start, pieces.end)])
+    return np.where(np.abs(rates) < STEEPEST, rates, 0.0)
+
+
+def _moved(edge: np.ndarray, declination: np.ndarray, latitude: float, limits: Limits) -> np.ndarray:
+    """Compute the rate of edges (m,) with declination by finding them again close by; 0 where they are not."""
+    found = []
+    for nudge in (-NUDGE, NUDGE):
+        sine, cosine = np.sin(declination + nudge), np.cos(declination + nudge)
+
+        def clear(at, sine=sine, cosine=cosine):
+            return limits.clear(*_horizontal(at, sine, cosine, latitude))
+
+        reach = STEEPEST * NUDGE
+        switches = clear(edge - reach) != clear(edge + reach)
+        found.append((_steps(clear, edge - reach, edge + reach, 24), switches))
+    (low, at_low), (high, at_high) = found
+    return np.where(at_low & at_high, (high - low) / (2 * NUDGE), 0.0)
 
 
 def _paired(row: np.ndarray, opens: np.ndarray, closes: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -2,7 +2,7 @@
 
 Stretches of hour angle depend on declination alone, so they are found once; the slow change of apparent place
 (precession, nutation, aberration) moves their ends linearly and is interpolated between a few moments of the season.
-What falls into the dark is then a difference of two sums that grow with sidereal time: no loop over nights.
+What falls into the dark is then a few operations on whole arrays: no loop over nights.
 """
 
 import datetime
@@ -21,11 +21,10 @@ from planner.visibility.earth_rotation import _tt_from_utc, utc_time
 from planner.visibility.ephemeris import _apparent_many, _sun_track, _unit
 from planner.visibility.frame import SIDEREAL_DAY, Frame, _frame
 from planner.visibility.horizon import Limits, _limits
-from planner.visibility.pieces import TURN, Pieces, _pieces
+from planner.visibility.pieces import TURN, _edge_rates, _pieces
 
 NODE_DAYS = 30.0  # between moments at which apparent places are computed
-BLOCK = 64  # stretches at once: the working arrays of a year stay in the cache
-NUDGE = 1e-5  # rad (2 arcsec) of declination, for the rate at which edges move with it
+BLOCK = 32  # stretches at once: the working arrays of a year stay in the cache, matrix products on one core
 _NIGHTS = Rule(kind="whole", at_least=1, at_most=800, remedy="Count the nights, 1 to 800.")
 
 
@@ -142,13 +141,12 @@ def _season(units: np.ndarray, frame: Frame, dark: np.ndarray, limits: Limits) -
     # Edges in turns of sidereal time, at the nodes: (m, nodes).
     starts = (alpha[:, pieces.index] + pieces.start + rates[0] * shift).T / TURN
     lengths = (pieces.end - pieces.start + (rates[1] - rates[0]) * shift).T / TURN
-    turns = (frame.angle(dark) + frame.longitude) / TURN
-    turns -= np.floor(turns[0])
-    turns[1] = turns[0] + (dark[1] - dark[0]) / SIDEREAL_DAY
+    first = np.mod((frame.angle(dark[0]) + frame.longitude) / TURN, 1)
+    duration = (dark[1] - dark[0]) / SIDEREAL_DAY
     hours = np.zeros((len(units), dark.shape[1]))
     for at in range(0, len(pieces.index), BLOCK):
         here = slice(at, at + BLOCK)
-        found = _overlap(starts[here] @ weights, np.clip(lengths[here] @ weights, 0, 1), turns)
+        found = _overlap(starts[here] @ weights, np.clip(lengths[here] @ weights, 0, 1), first, duration)
         index = pieces.index[here]
         if np.all(index[1:] > index[:-1]):
             hours[index] += found
@@ -158,34 +156,20 @@ def _season(units: np.ndarray, frame: Frame, dark: np.ndarray, limits: Limits) -
     return hours
 
 
-def _overlap(start, length, dark):
-    """Compute in turns how much of the dark (2, k) falls into stretches that return every turn, (m, k).
+def _overlap(start, length, first, duration):
+    """Compute in turns how much of the dark falls into stretches that return every turn, (m, k).
 
-    The sum of all stretches up to a moment x turns after a start is length · floor(x) + min(x − floor(x), length).
+    The dark begins at `first` (k,) and lasts `duration` (k,), stretches begin at `start` (m, k), which is used up,
+    and last `length` (m, k), 0 to 1.
     """
-    first = dark[0] - start
-    last = first + (dark[1] - dark[0])
-    total = np.zeros_like(first)
-    for moment, sign in ((last, 1), (first, -1)):
-        whole = np.floor(moment)
-        moment -= whole
-        np.minimum(moment, length, out=moment)
-        whole *= length
-        moment += whole
-        if sign > 0:
-            total += moment
-        else:
-            total -= moment
+    since = np.subtract(first, start, out=start)
+    whole = np.floor(since)
+    since -= whole  # from the start of the last stretch to nightfall, 0 to 1
+    until = np.add(since, duration, out=whole)
+    total = np.minimum(until, length)
+    total -= since
+    np.maximum(total, 0, out=total)
+    for _ in range(1 if np.all(duration <= 1) else 2):
+        until -= 1
+        total += np.clip(until, 0, length)
     return total
-
-
-def _edge_rates(delta: np.ndarray, latitude: float, limits: Limits, pieces: Pieces) -> np.ndarray:
-    """Compute how fast starts and ends move with declination, (2, m), by moving it a little both ways."""
-    low, high = (_pieces(delta + nudge, latitude, limits) for nudge in (-NUDGE, NUDGE))
-    same = np.zeros(len(pieces.index), bool)
-    if len(low.index) == len(high.index) == len(pieces.index):
-        same = (low.index == pieces.index) & (high.index == pieces.index)
-        rates = np.stack([high.start - low.start, high.end - low.end]) / (2 * NUDGE)
-        # An edge that jumps (a wall's corner, a target about to set or not) is left where it is.
-        return np.where(same & (np.abs(rates) < 100), rates, 0.0)
-    return np.zeros((2, len(pieces.index)))
