@@ -56,9 +56,9 @@ def test_dark_sky_in_all_bands(sky):
 # B04, Walker 1987 (CTIO): the sky by days after new Moon, in B V R I. The newsletter gives neither the Moon's altitude
 # nor its distance; a target at 60 deg, 80 deg from a Moon at 40 deg is taken. Age to phase angle: 180 deg (1 - day /
 # 14.77). To the half Moon the tolerance is the 0.4 mag that a change of geometry makes, at 10 days 0.5.
-# At full Moon the published formula in V is brighter than this table by 0.9 mag at any distance (18.3 to 19.3
-# against 20.0; the ESO sky model is brighter still, B10): see the test below. U is left out: 18.5 and 17.0 on days
-# 10 and 14 are 2 mag brighter than any scattering of moonlight whose B is 20.7 and 19.5.
+# At full Moon the published formula in V is brighter than this table wherever the target is (17.9 to 19.5 against
+# 20.0 for Moons 10 to 60 deg high and 20 to 125 deg away; the ESO sky model is brighter still, B10), hence 1 mag. U is
+# left out: 18.5 and 17.0 on days 10 and 14 are 2 mag brighter than moonlight whose B is 20.7 and 19.5 can be.
 @pytest.mark.parametrize(("day", "expected", "tolerance"), [
     pytest.param(3, (22.4, 21.7, 20.8, 19.9), 0.2, id="B04 day 3"),
     pytest.param(7, (21.6, 21.4, 20.6, 19.7), 0.4, id="B04 day 7"),
