@@ -28,6 +28,7 @@ COMMANDS: Mapping[str, Entry] = {
 }
 
 BAD_INPUT = 2
+OWN_FAULT = 1
 INTERRUPTED = 130  # 128 + SIGINT, as shells have it
 
 
@@ -59,6 +60,12 @@ def run(arguments: Sequence[str]) -> int:
     except BrokenPipeError:  # the reader of our output has left, as `head` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except Exception as error:
+        if os.environ.get("PLANNER_DEBUG"):
+            raise
+        print(f"planner: a fault of the program itself ({type(error).__name__}: {' '.join(str(error).split())}). "
+              "Set PLANNER_DEBUG=1 to see where, and please report it.", file=sys.stderr)
+        return OWN_FAULT
 
 
 def _dispatch(arguments: list[str]) -> int:
@@ -88,13 +95,16 @@ def _run_command(name: str, arguments: list[str]) -> int:
     usage_error: Any = typer.BadParameter.__mro__[1]
     command = get_command(importlib.import_module(COMMANDS[name].module).app)
     try:
-        code = command.main(arguments, prog_name=f"planner {name}", standalone_mode=False)
+        with command.make_context(f"planner {name}", arguments) as context:
+            command.invoke(context)
+    except typer.Exit as leaving:
+        return leaving.exit_code
     except usage_error.__mro__[1] as error:
         line = " ".join(error.format_message().split()).rstrip(".")
         return _refuse(f'{line}. See "planner {name} --help".')
     except typer.Abort:
         return INTERRUPTED
-    return code if isinstance(code, int) else 0
+    return 0
 
 
 def _refuse(line: str) -> int:

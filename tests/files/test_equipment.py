@@ -60,7 +60,7 @@ BREACHES = [
     ('name = "worm"', 'name = "worm"\ndrive_class = "brass"', 'mount "worm".drive_class = "brass": is not a generic'),
     ('name = "worm"', 'name = "worm"\nrate = "lunar"', 'mount "worm".rate = "lunar": must be one of sidereal, king'),
     ('latitude = "47 deg"', 'latitude = "97 deg"', 'site "home".latitude = "97 deg": must be at most 90 deg.'),
-    ('latitude = "47 deg"', 'latitude = "47 deg"\ntime_zone = "Mars/North"', 'site "home".time_zone = Mars/North: must'),
+    ('latitude = "47 deg"', 'latitude = "47 deg"\ntime_zone = "Mars/North"', 'site "home".time_zone = Mars/North: '),
     ('latitude = "47 deg"', 'latitude = "47 deg"\nhorizon = "gone.csv"', 'site "home".horizon = "gone.csv": horizon'),
     ('width = "300 nm"', 'width = "795 nm"\ntransmission = 1.5', 'filter "L".transmission = 1.5: must be at most 1.'),
     ('name = "long"', 'name = ""', 'telescope number 1.name = "": must be a text of at least one character.'),

@@ -21,7 +21,7 @@ def test_each_file_states_its_origin(name):
 
 
 def test_an_unknown_name_is_refused_with_the_nearest():
-    with pytest.raises(InvalidInputError, match="Did you mean equipment.toml"):
+    with pytest.raises(InvalidInputError, match=r"Did you mean equipment\.toml"):
         packaged_data("equipmnt.toml")
 
 

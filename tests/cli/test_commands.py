@@ -1,0 +1,207 @@
+"""The command `planner`: answers, exit codes, and one line for whatever is wrong."""
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+from files.equipment_text import written
+
+from planner.cli import COMMANDS, run
+
+
+def _run(capsys, *words):
+    code = run([str(word) for word in words])
+    captured = capsys.readouterr()
+    return code, captured.out, captured.err
+
+
+@pytest.mark.parametrize("words", [[], ["--help"], ["-h"]])
+def test_help_lists_every_command(capsys, words):
+    code, out, err = _run(capsys, *words)
+    assert code == 0
+    assert err == ""
+    assert all(f"  {name} " in out and entry.help in out for name, entry in COMMANDS.items())
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_each_command_explains_itself(capsys, name):
+    code, out, _ = _run(capsys, name, "--help")
+    assert code == 0
+    assert out.startswith(f"Usage: planner {name}")
+
+
+def test_version(capsys):
+    from planner import __version__
+
+    assert _run(capsys, "--version") == (0, f"planner {__version__}\n", "")
+
+
+SILLY = [
+    (["gaer"], "planner gaer: is not a command. Did you mean gear"), (["--gear"], "planner --gear: is not an option."),
+    (["gear", "--chekc"], 'No such option: --chekc'), (["gear", "extra"], "Got unexpected extra argument"),
+    (["gear", "--equipment"], "requires an argument"), (["gear", "--equipment", "/no/such.toml"], "is not there"),
+    (["gear", "--equipment", "/"], "must be a file"), (["gear", "--equipment", ""], "equipment file"),
+    (["gear", "--equipment", "a\nb"], "is not there"), (["", ""], "is not a command"),
+    (["init", "--equipment", "/dev/null/x/e.toml"], "cannot be written"), (["\x1b[31m"], "is not a command"),
+]
+
+
+@pytest.mark.parametrize(("words", "line"), SILLY, ids=[" ".join(words) for words, _ in SILLY])
+def test_bad_input_is_one_line_and_code_2(capsys, words, line):
+    code, out, err = _run(capsys, *words)
+    assert code == 2
+    assert out == ""
+    assert line in err
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+
+
+def test_a_fault_of_the_program_is_one_line_too(capsys, monkeypatch):
+    def broken(path):
+        raise ZeroDivisionError("by\nnothing")
+
+    monkeypatch.setattr("planner.cli.gear.open_equipment", broken)
+    code, out, err = _run(capsys, "gear")
+    assert (code, out, err.count("\n")) == (1, "", 1)
+    assert "ZeroDivisionError: by nothing" in err
+    monkeypatch.setenv("PLANNER_DEBUG", "1")
+    with pytest.raises(ZeroDivisionError):
+        run(["gear"])
+
+
+def test_init_writes_a_file_that_gear_accepts_and_never_overwrites(capsys, tmp_path):
+    path = tmp_path / "new folder" / "mine.toml"
+    code, out, _ = _run(capsys, "init", "--equipment", path)
+    assert code == 0
+    assert str(path) in out
+    assert _run(capsys, "gear", "--check", "--equipment", path)[:2] == (0, f"{path}: no problems.\n")
+    path.write_text("mine now")
+    code, out, err = _run(capsys, "init", "--equipment", path)
+    assert code == 2
+    assert "is there already and is never overwritten" in err
+    assert path.read_text() == "mine now"
+
+
+def test_init_writes_to_the_users_settings_and_all_commands_then_read_it(capsys, tmp_path, monkeypatch):
+    monkeypatch.setattr("platformdirs.user_config_path", lambda *names, **more: tmp_path / "planner")
+    assert _run(capsys, "init")[0] == 0
+    code, out, err = _run(capsys, "gear", "--json")
+    assert code == 0
+    assert err == ""  # no talk of a demo
+    assert json.loads(out)["sites"][0]["name"] == "home"
+    assert _run(capsys, "init")[0] == 2
+
+
+def test_gear_says_that_it_shows_the_demo_on_stderr(capsys):
+    code, out, err = _run(capsys, "gear")
+    assert code == 0
+    assert "packaged demo" in err
+    for word in ("nebulae", "friction", "0.077″", "0.97″", "f/4.0"):
+        assert word in out
+
+
+def test_gear_check_names_every_problem_a_line_each(capsys, tmp_path):
+    path = written(tmp_path)
+    path.write_text(path.read_text().replace('"2000 mm"', '"-2 m"').replace('"3.76 um"', '"3.76 kg"'))
+    code, out, err = _run(capsys, "gear", "--check", "--equipment", path)
+    assert code == 2
+    assert out == ""
+    assert err.splitlines() == [
+        'equipment.toml: telescope "long".focal_length = "-2 m": must be more than 0 mm. '
+        "Give the effective focal length, reducer included.",
+        'equipment.toml: camera "cam".pixel_pitch = "3.76 kg": must have a unit like um. Give the side of one pixel.',
+    ]
+    code, out, _ = _run(capsys, "gear", "--check", "--json", "--equipment", path)
+    assert code == 2
+    assert json.loads(out)["problems"] == err.splitlines()
+
+
+def test_gear_json_has_each_unit_in_its_key(capsys):
+    document = json.loads(_run(capsys, "gear", "--json")[1])
+    hill = document["sites"][0]
+    assert {"latitude_deg", "longitude_deg", "height_m", "sky_brightness_mag_per_arcsec2"} <= hill.keys()
+    mount = document["mounts"][0]
+    assert {"wander_arcsec_per_sqrt_min", "flexure_ra_arcsec_per_h", "slew_rate_deg_per_s"} <= mount.keys()
+    assert mount["periodic"][0].keys() == {"period_s", "amplitude_arcsec", "phase_deg"}
+    rig = document["rigs"][0]
+    # N01 of the published rows: 206.2648 p/f; 3.76 um at 800 mm is half the 1.93889 arcsec of 400 mm.
+    assert rig["image_scale_arcsec_per_pixel"] == pytest.approx(1.93889 / 2, rel=1e-5)
+    # The small-angle rule is 0.03 % off for a field of 1.7 deg.
+    assert rig["field_deg"][0] == pytest.approx(6248 * 1.93889 / 2 / 3600, rel=3e-4)
+    assert document["telescopes"][0]["focal_ratio"] == 5
+    assert document["cameras"][1]["dark_temperature_deg_C"] == -10
+    assert document["mounts"][0]["encoder_step_arcsec"] == pytest.approx(0.0772, abs=5e-5)
+
+
+def test_a_generic_drive_is_labelled(capsys, tmp_path):
+    path = tmp_path / "e.toml"
+    _run(capsys, "init", "--equipment", path)
+    out = _run(capsys, "gear", "--equipment", path)[1]
+    assert 'starts from "solid worm": common practice, no source; replace by your own drift log.' in out
+
+
+def test_names_are_printed_as_text_and_never_obeyed(capsys, tmp_path):
+    path = written(tmp_path, 'name = "main"', 'name = "[red]main[/red] [link=x]"')
+    assert "[red]main[/red]" in _run(capsys, "gear", "--equipment", path)[1]
+
+
+def test_sources_name_licences_and_papers(capsys):
+    out = _run(capsys, "sources")[1]
+    assert "CC BY-SA 4.0" in out
+    assert "Kasten" in out
+    document = json.loads(_run(capsys, "sources", "--json")[1])
+    assert {"data", "formulas"} == document.keys()
+    assert all(item["modules"] for item in document["formulas"])
+
+
+def _planner(*words, **more):
+    return subprocess.run([sys.executable, "-c", "from planner.cli import main; main()", *words],
+                          capture_output=True, text=True, check=False, **more)
+
+
+def test_the_same_command_twice_gives_the_same_bytes():
+    first, second = (_planner("gear", "--json", env=os.environ | {"PYTHONHASHSEED": seed}) for seed in "12")
+    assert first.returncode == 0
+    assert first.stdout == second.stdout
+
+
+def test_colour_only_where_it_is_wanted():
+    done = _planner("gear", env=os.environ | {"NO_COLOR": "1", "TERM": "xterm-256color"})
+    assert "\x1b" not in done.stdout
+    assert max(map(len, done.stdout.splitlines())) <= 110
+    narrow = _planner("gear", env=os.environ | {"COLUMNS": "70"})
+    assert max(map(len, narrow.stdout.splitlines())) <= 70
+
+
+def test_a_terminal_without_the_signs_still_gets_its_answer():
+    done = _planner("gear", env=os.environ | {"PYTHONIOENCODING": "ascii"})
+    assert done.returncode == 0
+    assert "Traceback" not in done.stderr
+
+
+def test_a_reader_that_leaves_early_is_no_error():
+    child = subprocess.Popen([sys.executable, "-c", "from planner.cli import main; main()", "gear", "--json"],
+                             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    child.stdout.close()
+    errors = child.stderr.read()
+    child.stderr.close()
+    assert child.wait() == 0
+    assert "Traceback" not in errors
+    assert "BrokenPipe" not in errors
+
+
+SLOW = ("astropy.coordinates", "astropy.table", "scipy.optimize", "scipy.interpolate", "scipy.special", "astroplan",
+        "pandas", "streamlit", "altair", "sep")
+
+
+@pytest.mark.parametrize(("words", "absent"), [
+    ([], (*SLOW, "numpy", "astropy", "typer", "rich")), (["gear"], SLOW), (["gear", "--check"], (*SLOW, "rich.table")),
+    (["init", "--help"], SLOW), (["sources"], SLOW),
+])
+def test_a_command_loads_only_what_it_needs(words, absent):
+    code = (f"import sys\nfrom planner.cli import run\nrun({words!r})\n"
+            f"print([m for m in {absent!r} if m in sys.modules])")
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"

@@ -1,0 +1,66 @@
+"""JSON that is the same byte for byte, times with Z, keys that end in their unit."""
+
+import datetime
+import json
+
+import numpy as np
+import pytest
+from astropy import units as u
+from astropy.time import Time
+
+from planner.cli.options import night_date
+from planner.cli.output import iso_utc, json_text, unit_key
+from planner.errors import InvalidInputError
+from planner.rig import Site
+
+
+def test_floats_are_rounded_and_what_is_not_finite_is_null():
+    third = [np.float64(1 / 3), np.nan, np.inf]
+    text = json_text({"b": 0.1 + 0.2, "a": third, "c": -1e-300 * 1e-300, "d": np.int64(3)})
+    assert text == json.dumps({"a": [0.3333333333, None, None], "b": 0.3, "c": 0.0, "d": 3}, indent=2)
+
+
+def test_arrays_tuples_truth_and_text_pass():
+    document = {"x": np.arange(3), "y": (True, None, "Hα"), "z": np.array(2.5), "w": np.bool_(True)}
+    assert json.loads(json_text(document)) == {"x": [0, 1, 2], "y": [True, None, "Hα"], "z": 2.5, "w": True}
+
+
+def test_a_quantity_must_be_given_as_a_number():
+    with pytest.raises(TypeError, match="has a unit"):
+        json_text({"x": 3 * u.mm})
+
+
+@pytest.mark.parametrize(("unit", "key"), [
+    ("mm", "x_mm"), ("electron/adu", "x_electron_per_adu"), ("mag/arcsec2", "x_mag_per_arcsec2"), ("1/K", "x_per_K"),
+    ("arcsec/min(1/2)", "x_arcsec_per_sqrt_min"), ("arcsec/pix", "x_arcsec_per_pixel"), ("", "x"),
+])
+def test_keys_end_in_their_unit(unit, key):
+    assert unit_key("x", u.Unit(unit)) == key
+
+
+def test_times_are_rounded_to_the_second_and_end_in_z():
+    assert iso_utc(Time("2026-11-25T23:59:59.7", scale="utc")) == "2026-11-26T00:00:00Z"
+    assert iso_utc(None) is None
+
+
+HOME = Site(name="x", latitude=0 * u.deg, longitude=0 * u.deg, time_zone="Pacific/Auckland")  # UTC+13 in summer
+
+
+@pytest.mark.parametrize(("utc", "date"), [
+    ("2026-01-10T11:00", "2026-01-10"),  # 00:00 on the 11th there: the night that began on the 10th
+    ("2026-01-10T22:30", "2026-01-10"),  # 11:30 on the 11th: still the night just past
+    ("2026-01-10T23:30", "2026-01-11"),  # 12:30 on the 11th: the coming night
+])
+def test_tonight_is_named_by_its_evening_at_the_site(utc, date):
+    now = datetime.datetime.fromisoformat(utc + "+00:00")
+    assert night_date(None, HOME, now=now).isoformat() == date
+
+
+@pytest.mark.parametrize("bad", ["", "tonight", "2026-13-01", "2026-02-30", "25.11.2026", "1666-01-01", "0000-00-00"])
+def test_what_is_no_date_is_refused(bad):
+    with pytest.raises(InvalidInputError, match=r"night = .*must be a date"):
+        night_date(bad, HOME)
+
+
+def test_a_date_is_taken_as_written():
+    assert night_date("2026-11-25", HOME) == datetime.date(2026, 11, 25)
