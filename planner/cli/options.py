@@ -19,6 +19,9 @@ SiteOption = Annotated[str | None, typer.Option("--site", metavar="NAME", help="
 NightOption = Annotated[
     str | None, typer.Option("--night", metavar="YYYY-MM-DD", help="Night, by its evening's date; else tonight.")
 ]
+TargetsOption = Annotated[
+    Path | None, typer.Option("--targets", metavar="FILE", help="Your list of targets: CSV with name, ra, dec.")
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object; keys end in their unit.")]
 
 DEMO_NOTE = 'Using the packaged demo equipment; "planner init" writes a file for your own.'

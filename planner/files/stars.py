@@ -40,6 +40,16 @@ class StarField:
     def __len__(self) -> int:
         return len(self.ra)
 
+    @property
+    def east(self) -> u.Quantity[u.deg]:
+        """Distance east of the centre on the sky (n,): a plane chart that keeps the distance from the centre."""
+        return self.separation * np.sin(self.position_angle)
+
+    @property
+    def north(self) -> u.Quantity[u.deg]:
+        """Distance north of the centre (n,), in the same chart."""
+        return self.separation * np.cos(self.position_angle)
+
 
 @dataclass(frozen=True, kw_only=True)
 class StarCounts:

@@ -26,6 +26,9 @@ def test_layouts(tmp_path, text):
 def test_a_wall_keeps_its_two_points_in_order(tmp_path):
     profile = read_horizon(_file(tmp_path, "180 3\n180 25\n90 1"))
     assert_array_equal(profile.altitude, [1, 3, 25] * u.deg)
+    # Many walls, written from the last to the first: long enough that an unstable sort would mix them.
+    walls = read_horizon(_file(tmp_path, "\n".join(f"{az} 3\n{az} 25" for az in range(359, -1, -1))))
+    assert_array_equal(walls.altitude, [3, 25] * 360 * u.deg)
 
 
 @pytest.mark.parametrize(("text", "words"), [

@@ -48,6 +48,7 @@ def test_separation_and_angle_are_those_of_astropy(ra, dec, radius):
     np.testing.assert_allclose(centre.separation(places).deg, field.separation.value, atol=1e-9)
     turn = (centre.position_angle(places).deg - field.position_angle.value + 180) % 360 - 180
     np.testing.assert_allclose(turn, 0, atol=1e-6)
+    np.testing.assert_allclose(np.hypot(field.east, field.north).value, field.separation.value)
     whole = stars._catalogue()
     inside = centre.separation(SkyCoord(whole["ra"], whole["dec"], unit=u.deg)).deg <= radius
     assert len(field) == inside.sum()  # none is lost by the search in declination
