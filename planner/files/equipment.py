@@ -10,7 +10,7 @@ from typing import Any
 from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.packaged import packaged_data
-from planner.files.reading import read_text
+from planner.files.reading import is_there, read_text
 from planner.files.tables import KINDS, MISSING, Reading, Words, read_table
 from planner.rig import Equipment
 
@@ -29,7 +29,7 @@ def equipment_path(path: Path | str | None = None) -> Path:
     if path is not None:
         return Path(path).expanduser()
     own = user_equipment_path()
-    return own if own.exists() or own.is_symlink() else packaged_data("equipment.toml")
+    return own if is_there(own) else packaged_data("equipment.toml")
 
 
 def load_equipment(path: Path | str | None = None) -> Equipment:

@@ -36,6 +36,14 @@ def read_text(path: Path | str, *, what: str, largest: int = LARGEST_TEXT) -> st
                                 "Save the file again as UTF-8.") from None
 
 
+def is_there(path: Path) -> bool:
+    """Return whether something is at a path, a broken link or a locked folder included: reading it then says what."""
+    try:
+        return path.exists() or path.is_symlink()
+    except OSError:
+        return True
+
+
 def read_bytes(path: Path | str, *, what: str, largest: int) -> bytes:
     """Return the content of a regular file of at most `largest` bytes; `InvalidInputError` in every other case."""
     path = Path(path).expanduser()

@@ -6,6 +6,7 @@ from pathlib import Path
 from planner.checks import did_you_mean, nearest_names
 from planner.errors import InvalidInputError
 from planner.files.catalogue import all_names, common_names, numbered_name, object_by_number, readable
+from planner.files.reading import is_there
 from planner.files.sky_position import looks_like_position, parse_position, position_name
 from planner.files.target_lists import read_target_list
 from planner.visibility.target import Target
@@ -76,7 +77,7 @@ def _expanded(text: str) -> list[Target]:
 
 def _own_target(wanted: str, targets: Path | str | None) -> Target | None:
     path = Path(targets) if targets is not None else user_targets_path()
-    if targets is None and not path.is_file():
+    if targets is None and not is_there(path):
         return None
     for entry in read_target_list(path):
         if isinstance(entry, Target) and _key(entry.name) == _key(wanted):

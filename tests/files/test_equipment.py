@@ -193,6 +193,20 @@ def test_the_users_own_file_comes_before_the_demo(tmp_path, monkeypatch):
     assert not load_equipment().is_demo
 
 
+def test_a_broken_link_or_a_locked_folder_is_not_taken_for_no_file(tmp_path, monkeypatch):
+    monkeypatch.setattr("platformdirs.user_config_path", lambda *names, **more: tmp_path)
+    (tmp_path / "equipment.toml").symlink_to(tmp_path / "gone.toml")
+    with pytest.raises(InvalidInputError, match="is not there"):
+        load_equipment()
+
+    def locked(path):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("pathlib.Path.exists", locked)
+    with pytest.raises(InvalidInputError, match="cannot be read .Permission denied."):
+        load_equipment()
+
+
 @hypothesis.given(st.text(max_size=300))
 def test_no_text_at_all_raises_anything_else(text):
     equipment, problems = parse_equipment(text, file="e", folder=packaged_data("equipment.toml").parent)
