@@ -203,7 +203,7 @@ def test_a_broken_link_or_a_locked_folder_is_not_taken_for_no_file(tmp_path, mon
         raise PermissionError(13, "Permission denied")
 
     monkeypatch.setattr("pathlib.Path.exists", locked)
-    with pytest.raises(InvalidInputError, match="cannot be read .Permission denied."):
+    with pytest.raises(InvalidInputError, match=r"cannot be read .Permission denied."):
         load_equipment()
 
 
