@@ -5,16 +5,17 @@ limit and growth of the FWHM over its limit, at the worst of several places in t
 stays at or below 1. Margins are known at nodes in length, hour angle and phase. Between lengths they are straight
 lines in logarithms (any power of the length is exact); inside each cell of hour angle and phase the logarithm is a
 plane, and the share of the cell below the limit has a closed form. So the share is smooth in everything, and the
-same question always has the same answer. Two or more periodic terms have no single circle of phases: there a cell
-spans hour angle alone, at each phase of a scatter that fills all combinations evenly.
+same question always has the same answer.
 """
 
+import itertools
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 MARGIN_FLOOR = 1e-4  # a star that does not move: far below the limit, and a logarithm
-SLOPE_FLOOR = 1e-6  # of a cell's plane: a flat cell is in or out as a whole
+SLOPE_FLOOR = 2e-3  # least fall of a cell's plane from side to side: 0.2 % of the margin
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,7 +25,9 @@ class KeptShare:
     exposure_s: np.ndarray  # (t,), ascending
     log_margin: np.ndarray  # (t, h, p), natural logarithm; kept at or below 0
     light: np.ndarray  # (t, h, p), noise-equivalent area without motion over that with it
-    joined: bool  # phases are one circle; otherwise a scatter over many circles, each phase for itself
+    # Steps in p that lead to the neighbours of a phase: (1,) on the circle of one periodic term, none where each phase
+    # stands for itself.
+    phase_steps: tuple[int, ...]
 
     def at(self, exposure_s):
         """Return the kept share and the mean light of the kept subs, each of shape (n,), for lengths (n,) [s].
@@ -33,9 +36,9 @@ class KeptShare:
         """
         node, part = _places(np.log(self.exposure_s), np.log(exposure_s))
         margin, light = (_between(values, node, part) for values in (self.log_margin, self.light))
-        share = _below_zero(*_cell_planes(margin, self.joined))
+        share = _below_zero(*_cells(margin, self.phase_steps))
         kept = share.mean(axis=(1, 2))
-        lit = (share * _cell_planes(light, self.joined)[0]).mean(axis=(1, 2))
+        lit = (share * _cells(light, self.phase_steps)[0]).mean(axis=(1, 2))
         return kept, np.where(kept > 0, lit / np.where(kept > 0, kept, 1.0), 1.0)
 
 
@@ -61,29 +64,36 @@ def _between(values, node, part):
     return values[node] * (1 - part) + values[node + 1] * part
 
 
-def _cell_planes(values, joined):
-    """Return mean and slopes of the plane through each cell of hour angle and phase; a circle of phases closes."""
+def _cells(values, phase_steps):
+    """Return the plane through each cell between neighbours: its mean, then its fall along hour angle and each step."""
     if values.shape[1] == 1:
         values = np.concatenate([values, values], axis=1)
-    first, second = values[:, :-1], values[:, 1:]
-    if not joined:
-        return (first + second) / 2, second - first, np.zeros_like(first)
-    first_next, second_next = np.roll(first, -1, axis=2), np.roll(second, -1, axis=2)
-    mean = (first + second + first_next + second_next) / 4
-    along_hour = (second + second_next - first - first_next) / 2
-    along_phase = (first_next + second_next - first - second) / 2
-    return mean, along_hour, along_phase
+    planes = _across([values[:, :-1]], [values[:, 1:]])
+    for step in phase_steps:
+        planes = _across(planes, [np.roll(plane, -step, axis=2) for plane in planes])
+    return planes
 
 
-def _below_zero(mean, one_slope, other_slope):
-    """Return the share of a unit cell in which a plane is at or below zero.
+def _across(planes, next_planes):
+    """Return planes over cells one dimension larger: all means, and at the end the new slope."""
+    joined = [(here + there) / 2 for here, there in zip(planes, next_planes, strict=True)]
+    return [*joined, next_planes[0] - planes[0]]
 
-    The plane's values are spread as the sum of two uniform variables, one per slope: a trapezoid. Its cumulative
-    function is a sum of four half parabolas.
+
+def _below_zero(mean, *slopes):
+    r"""Return the share of a unit cell in which a plane is at or below zero.
+
+    A plane's values are spread as a sum of uniform variables, one per slope :math:`a_i`. Its cumulative function is
+
+    .. math:: F(z) = \frac{1}{n!\,\prod a_i} \sum_{s_i = \pm 1} \Big(\prod s_i\Big)
+              \Big(z + \tfrac12 \sum s_i a_i\Big)_+^n
     """
-    one, other = np.maximum(np.abs(one_slope), SLOPE_FLOOR), np.maximum(np.abs(other_slope), SLOPE_FLOOR)
-    half_sum, half_difference = (one + other) / 2, np.abs(one - other) / 2
-    level = np.clip(-mean, -half_sum, half_sum)
-    parabolas = (np.square(level + half_sum) - np.square(np.maximum(level + half_difference, 0))
-                 - np.square(np.maximum(level - half_difference, 0)))
-    return np.clip(parabolas / (2 * one * other), 0.0, 1.0)
+    sizes = [np.maximum(np.abs(slope), SLOPE_FLOOR) for slope in slopes]
+    half = sum(sizes) / 2
+    level = np.clip(-mean, -half, half)
+    total = 0.0 * mean
+    for signs in itertools.product((1, -1), repeat=len(sizes)):
+        edge = np.maximum(level + sum(sign * size for sign, size in zip(signs, sizes, strict=True)) / 2, 0)
+        total += math.prod(signs) * math.prod([edge] * len(sizes))
+    inside = np.clip(total / (math.factorial(len(sizes)) * math.prod(sizes)), 0.0, 1.0)
+    return np.where(np.abs(level) < half, inside, level > 0)  # no rounding where the cell is in or out as a whole

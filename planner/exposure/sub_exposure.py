@@ -1,0 +1,185 @@
+"""How long one sub-exposure: the fastest step of a human ladder, the plateau around it, and what bounds it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.kept_share import KeptShare
+from planner.exposure.saturation import saturated_stars, saturation_magnitude
+from planner.exposure.scene import Scene
+from planner.exposure.speed import SUB_LADDER, SpeedCurve, speed
+from planner.exposure.star_motion import StarMotion, kept_share, unguided_motion
+from planner.optics import image_scale, star_image
+
+PLATEAU = 0.95  # of the best speed
+TIE = 0.99  # a shorter sub this close to the best is preferred
+# Lengths between the steps of the ladder, for the plateau's ends: 8 % apart at most.
+FINE = np.unique(np.concatenate([np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 100), SUB_LADDER.value]))
+SHORTEST_CONSIDERED = "nothing: the shortest sub considered"
+LONGEST_CONSIDERED = "nothing: the longest sub considered"
+
+
+@dataclass(frozen=True, kw_only=True)
+class SubExposure:
+    """The length to set, the plateau around it, and what bounds both."""
+
+    recommended: u.Quantity[u.s]
+    shortest: u.Quantity[u.s]  # of the plateau: at least 95 % of the best speed
+    longest: u.Quantity[u.s]
+    limited_below_by: str  # read noise, overhead
+    limited_above_by: str  # trailing, with the cause where it is known; gusts
+    kept: float  # share of subs, at the recommended length
+    speed: float  # at the recommended length; 1: perfect camera on a perfect mount
+    ladder: SpeedCurve  # at the steps of SUB_LADDER
+    terms: SpeedCurve  # at the recommended length, shape (1,)
+    curve: SpeedCurve  # fine, for a chart
+    frames: int  # in the window, overhead included
+    data: u.Quantity[u.Gbyte]  # of those frames, uncompressed and unbinned
+    saturation_magnitude: u.Quantity[u.mag]  # brightest star not saturated; information, not a limit
+    saturated_stars: int | None  # in the field given, if one was given
+
+
+def kept(scene: Scene, exposure: u.Quantity[u.s] = SUB_LADDER, *, motion: StarMotion | None = None) -> np.ndarray:
+    """Return the share of subs that stay round and small, at any lengths.
+
+    Parameters
+    ----------
+    scene : Scene
+    exposure : Quantity [s], shape (n,)
+        1 to 1800 s; the ends hold beyond.
+    motion : StarMotion, optional
+        Unguided if absent.
+
+    Returns
+    -------
+    ndarray (n,)
+        Share of subs by drive phase and hour angle whose worst place in the field keeps minor/major at or above the
+        rig's `tolerated_axis_ratio`, and whose FWHM grows by no more than its `tolerated_growth`.
+    """
+    shares = kept_share(scene, unguided_motion(scene) if motion is None else motion)
+    return shares.at(np.atleast_1d(exposure.to_value(u.s)))[0]
+
+
+def recommend_sub_exposure(scene: Scene, *, motion: StarMotion | None = None,
+                           star_magnitudes: u.Quantity[u.mag] | None = None, cause: str = "") -> SubExposure:
+    """Return the length of one sub-exposure.
+
+    Parameters
+    ----------
+    scene : Scene
+        From `observing_scene`.
+    motion : StarMotion, optional
+        Unguided if absent; `guided_motion` otherwise.
+    star_magnitudes : Quantity [mag], shape (n,), optional
+        Of the stars in the field, to count those that saturate.
+    cause : str
+        What makes stars trail, to be named where trailing is the bound.
+
+    Returns
+    -------
+    SubExposure
+        Where no length keeps any sub, the shortest one with speed 0.
+    """
+    shares = kept_share(scene, unguided_motion(scene) if motion is None else motion)
+    return sub_exposure_of(scene, shares, star_magnitudes=star_magnitudes, cause=cause)
+
+
+def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quantity | None = None,
+                    cause: str = "") -> SubExposure:
+    """Return the length of one sub-exposure where the kept share is known already (see `recommend_sub_exposure`)."""
+    curve = speed_curve(scene, shares, FINE)
+    ladder = _picked(curve, np.searchsorted(FINE, SUB_LADDER.value))
+    step = int(np.argmax(ladder.speed >= TIE * ladder.speed.max()))
+    best = int(np.searchsorted(FINE, SUB_LADDER[step].value))
+    low, high = _plateau(np.log(FINE), curve.speed, best)
+    terms = _picked(curve, np.array([best]))
+    frames = _frames(scene, terms)
+    limit = _saturation(scene, terms.exposure[0])
+    return SubExposure(
+        recommended=terms.exposure[0], shortest=np.exp(low) * u.s, longest=np.exp(high) * u.s,
+        limited_below_by=_lower_bound(curve, low), limited_above_by=_upper_bound(curve, high, cause),
+        kept=float(terms.kept[0]), speed=float(terms.speed[0]), ladder=ladder, terms=terms, curve=curve, frames=frames,
+        data=frames * _frame_bytes(scene.rig) / 1e9 * u.Gbyte, saturation_magnitude=limit,
+        saturated_stars=None if star_magnitudes is None else int(saturated_stars(star_magnitudes, limit)))
+
+
+def speed_curve(scene: Scene, shares: KeptShare, exposure_s: np.ndarray) -> SpeedCurve:
+    """Return the speed of a scene at lengths [s], shape (n,)."""
+    share, light = shares.at(exposure_s)
+    return speed(exposure_s * u.s, overhead=scene.overhead, background_rate=scene.background_rate,
+                 read_noise=scene.read_noise, disturbance_interval=scene.site.disturbance_interval, kept=share,
+                 light=light)
+
+
+def perfect_speed(scene: Scene) -> float:
+    """Return the best speed of this camera and sky on a mount that moves no star."""
+    return float(speed(FINE * u.s, overhead=scene.overhead, background_rate=scene.background_rate,
+                       read_noise=scene.read_noise, disturbance_interval=scene.site.disturbance_interval).speed.max())
+
+
+def _picked(curve, places):
+    """Return the curve at some of its places."""
+    return SpeedCurve(**{name: values[places] for name, values in vars(curve).items()})
+
+
+def _plateau(log_length, values, best):
+    """Return the ends of the stretch around the best step that stays on the plateau, between grid points too."""
+    level = PLATEAU * values.max()
+    inside = values >= level
+    below, above = np.flatnonzero(~inside[:best]), np.flatnonzero(~inside[best:]) + best
+    low = _crossing(log_length, values, below[-1], level) if below.size else log_length[0]
+    high = _crossing(log_length, values, above[0] - 1, level) if above.size else log_length[-1]
+    return min(low, log_length[best]), max(high, log_length[best])
+
+
+def _crossing(log_length, values, place, level):
+    """Return where a straight line from one grid point to the next meets a level."""
+    part = np.clip((level - values[place]) / (values[place + 1] - values[place]), 0, 1)
+    return log_length[place] + part * (log_length[place + 1] - log_length[place])
+
+
+def _lower_bound(curve, log_shortest):
+    """Return in plain words what makes shorter subs slower: the larger loss at the plateau's short end."""
+    log_length = np.log(curve.exposure.value)
+    if log_shortest <= log_length[0]:
+        return SHORTEST_CONSIDERED
+    read, clock = (np.interp(log_shortest, log_length, loss) for loss in (curve.read_noise, curve.collecting))
+    return "read noise" if read < clock else "overhead"
+
+
+def _upper_bound(curve, log_longest, cause):
+    """Return in plain words what makes longer subs slower: the steeper loss at the plateau's long end."""
+    log_length = np.log(curve.exposure.value)
+    if log_longest >= log_length[-1]:
+        return LONGEST_CONSIDERED
+    at = log_longest + np.array([-0.1, 0.1])
+    tiny = np.finfo(float).tiny
+    trailing, gusts = (np.diff(np.log(np.maximum(np.interp(at, log_length, loss), tiny)))[0]
+                       for loss in (curve.kept * curve.light, curve.survives))
+    if gusts <= trailing:
+        return "gusts"
+    return f"trailing: {cause}" if cause else "trailing"
+
+
+def _frames(scene, terms):
+    """Return how many subs fit into the window."""
+    cycle = terms.exposure[0] + scene.overhead
+    return int((scene.length / cycle).to_value(u.one))
+
+
+def _frame_bytes(rig):
+    """Return the bytes of one frame as read: whole bytes per pixel; binning comes later, in software."""
+    return rig.camera.columns * rig.camera.rows * -(-rig.camera.bit_depth // 8)
+
+
+def _saturation(scene, exposure):
+    """Return the brightest star that does not saturate: still star, centred on one unbinned pixel, least air."""
+    telescope, camera = scene.rig.telescope, scene.rig.camera
+    image = star_image(
+        seeing_fwhm=scene.seeing_fwhm, wavelength=scene.band.centre, aperture=telescope.aperture,
+        obstruction=telescope.obstruction, image_scale=image_scale(camera.pixel_pitch, telescope.focal_length),
+        focus_blur_fwhm=telescope.optical_blur)
+    return saturation_magnitude(
+        scene.rig, scene.band, exposure=exposure, central_pixel_fraction=image.central_pixel_fraction,
+        sky_rate=scene.sky_rate, airmass=scene.airmass, height=scene.site.height)
