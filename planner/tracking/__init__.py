@@ -3,10 +3,10 @@
 from planner.tracking.budget import BudgetTerm, motion_budget, track_hour_angles
 from planner.tracking.drift import SmoothTrack, guided_track, smooth_track
 from planner.tracking.drive import encoder_step, king_rate, sidereal_rate, step_rms
-from planner.tracking.exposure_motion import ExposureMotion, exposure_motion
+from planner.tracking.exposure_window import ExposureMotion, exposure_motion
 from planner.tracking.flexure import flexure_track
 from planner.tracking.guiding import GuideLoop, guide_loop, guide_star_noise
-from planner.tracking.image_motion import ImageMotion, image_motion
+from planner.tracking.image_tilt import ImageMotion, image_motion
 from planner.tracking.pointing_model import (
     Direction,
     PointingTerms,

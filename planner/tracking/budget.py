@@ -9,7 +9,7 @@ from astropy import units as u
 from planner.constants import SIDEREAL_RATE
 from planner.tracking.drift import STILL, SmoothTrack, smooth_track
 from planner.tracking.drive import step_rms
-from planner.tracking.exposure_motion import SERIES_NORM, _series
+from planner.tracking.exposure_window import SERIES_NORM, _series
 from planner.tracking.mount_frame import Array
 from planner.tracking.pointing_model import PointingTerms, polar_error, without_pole
 from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL

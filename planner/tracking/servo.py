@@ -41,9 +41,13 @@ class Servo:
         """Return the gain (e,) at which the loop just oscillates."""
         angle = np.linspace(0, np.pi, ANGLES + 1)[1:, None] * np.ones(self.exposure.size)
         loop = self._steps_seen(angle) / (1 - np.exp(-1j * angle))
-        # Where the loop turns the error by half a turn: Im changes sign, or the fastest alternation.
-        change = np.vstack([loop.imag[:-1] * loop.imag[1:] < 0, np.ones((1, self.exposure.size), dtype=bool)])
-        return 1 / np.max(np.where(change, -loop.real, 1e-12), axis=0)
+        # Where the loop turns the error by half a turn: Im changes sign (Re there, by proportion), or the fastest
+        # alternation.
+        now, after = loop[:-1], loop[1:]
+        change = now.imag * after.imag < 0
+        share = now.imag / np.where(change, now.imag - after.imag, 1)
+        turned = np.where(change, -(now.real + share * (after.real - now.real)), 1e-12)
+        return 1 / np.maximum(np.max(turned, axis=0), -loop.real[-1])
 
     def impulse(self) -> Array:
         """Return the held correction after each cycle for one false error of unit size, (STEPS, e, g).

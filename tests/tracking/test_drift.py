@@ -7,8 +7,16 @@ from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
 from planner.tracking import (
-    PointingTerms, encoder_step, flexure_track, guided_track, king_rate, polar_error, refracted_pole, sidereal_rate,
-    smooth_track, step_rms,
+    PointingTerms,
+    encoder_step,
+    flexure_track,
+    guided_track,
+    king_rate,
+    polar_error,
+    refracted_pole,
+    sidereal_rate,
+    smooth_track,
+    step_rms,
 )
 
 HOURS = np.linspace(-60, 60, 121) * u.deg

@@ -7,7 +7,12 @@ from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
 from planner.tracking import (
-    exposure_motion, guided_track, motion_budget, refracted_pole, smooth_track, track_hour_angles,
+    exposure_motion,
+    guided_track,
+    motion_budget,
+    refracted_pole,
+    smooth_track,
+    track_hour_angles,
 )
 from planner.tracking.drive import drive_phases
 
@@ -67,7 +72,8 @@ def test_agrees_with_dense_sampling(track, periods, amplitudes, seconds):
 def test_shape_and_order_of_the_axes(track):
     moved = exposure_motion(track, duration=[10, 20] * u.s, hour_angle=STARTS * u.deg, phases=5, periods=[60] * u.s,
                             amplitudes=[1] * u.arcsec, offsets=np.zeros((4, 2)) * u.deg)
-    for name in ("variance_major", "variance_minor", "excess_kurtosis", "position_angle", "variance_ra", "variance_dec"):
+    for name in ("variance_major", "variance_minor", "excess_kurtosis", "position_angle", "variance_ra",
+                 "variance_dec"):
         assert getattr(moved, name).shape == (4, 2, 3, 5)
 
 
@@ -104,7 +110,8 @@ def test_phases_fill_every_combination():
     # Means over 32 phases of what must vanish over all phases: first two harmonics of each term and of their pairs.
     phases = drive_phases(32, 3)
     assert phases.shape == (32, 3)
-    for harmonic in np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [2, 0, 0], [0, 2, 0], [0, 0, 2], [1, -1, 0], [0, 1, -1]]):
+    harmonics = [[1, 0, 0], [0, 1, 0], [0, 0, 1], [2, 0, 0], [0, 2, 0], [0, 0, 2], [1, -1, 0], [0, 1, -1]]
+    for harmonic in np.array(harmonics):
         assert abs(np.mean(np.exp(1j * phases @ harmonic))) < 0.1
     assert_allclose(phases, drive_phases(32, 3))
 

@@ -6,8 +6,22 @@ import pytest
 from numpy.testing import assert_allclose
 
 from planner.tracking.mount_frame import (
-    MountGeometry, angles_of, axes_towards, drooped, field_directions, field_map, refracted, rotation_of, sensor_place,
-    sky_axes, tube_axes, turn_x, turn_y, turn_z, undrooped, zenith_of,
+    MountGeometry,
+    angles_of,
+    axes_towards,
+    drooped,
+    field_directions,
+    field_map,
+    refracted,
+    rotation_of,
+    sensor_place,
+    sky_axes,
+    tube_axes,
+    turn_x,
+    turn_y,
+    turn_z,
+    undrooped,
+    zenith_of,
 )
 
 ARCSEC = np.radians(1 / 3600)

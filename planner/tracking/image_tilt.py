@@ -14,8 +14,11 @@ from planner.tracking.mount_frame import Array
 # Kolmogorov phase spectrum 0.0229 r0^(-5/3) f^(-11/3), and FWHM = 0.976 lambda / r0.
 PHASE_POWER = 0.0229
 FWHM_PER_WAVE = 0.976
-FREQUENCIES = 240
-ACROSS = 160
+# Spatial frequencies, per metre. An infinite outer scale leaves power down to the slowest, falling only as the cube root
+# of the frequency, so the grid goes far down; the loop needs fine steps above SLOW alone.
+SLOWEST, SLOW = 1e-10, 1e-5
+SLOW_STEPS, STEPS, ACROSS = 40, 220, 200
+HIGHEST = 30.0  # over the aperture
 
 
 @dataclass(frozen=True)
@@ -67,8 +70,10 @@ def image_motion(
     diameter, wave = aperture.to_value(u.m), wavelength.to_value(u.m)
     r0 = FWHM_PER_WAVE * wave / seeing_fwhm.to_value(u.rad)
     wind = wind_speed.to_value(u.m / u.s)
-    along = np.geomspace(1e-6, 30 / diameter, FREQUENCIES)
-    across = np.geomspace(1e-6, 30 / diameter, ACROSS)
+    highest = HIGHEST / diameter
+    slow = np.geomspace(SLOWEST, SLOW, SLOW_STEPS, endpoint=False)
+    along = np.concatenate([slow, np.geomspace(SLOW, highest, STEPS)])
+    across = np.geomspace(SLOWEST / 10, highest, ACROSS)
     f2 = along[:, None] ** 2 + across**2
     inverse = 0.0 if outer_scale is None else 1 / outer_scale.to_value(u.m) ** 2
     tilt = PHASE_POWER * r0 ** (-5 / 3) * wave**2 * f2 / 2 * (f2 + inverse) ** (-11 / 6)
