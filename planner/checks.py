@@ -102,7 +102,7 @@ def _checked_quantity(name: str, value: Any, rule: Rule) -> u.Quantity:
         raise InvalidInputError(name, value, f"must have a unit like {rule.unit}", rule.remedy) from None
     if not np.all(np.isfinite(converted.value)):
         raise InvalidInputError(name, value, "must be a finite value", rule.remedy)
-    for bare in np.ravel(converted.value):
+    for bare in (np.min(converted.value), np.max(converted.value)) if converted.size else ():
         breach = rule.breach(bare)
         if breach:
             raise InvalidInputError(name, value, breach, rule.remedy)
