@@ -14,8 +14,8 @@ from planner.tracking.mount_frame import Array
 # Kolmogorov phase spectrum 0.0229 r0^(-5/3) f^(-11/3), and FWHM = 0.976 lambda / r0.
 PHASE_POWER = 0.0229
 FWHM_PER_WAVE = 0.976
-# Spatial frequencies, per metre. An infinite outer scale leaves power down to the slowest, falling only as the cube root
-# of the frequency, so the grid goes far down; the loop needs fine steps above SLOW alone.
+# Spatial frequencies, per metre. An infinite outer scale leaves power down to the slowest, falling only as the cube
+# root of the frequency, so the grid goes far down; the loop needs fine steps above SLOW alone.
 SLOWEST, SLOW = 1e-10, 1e-5
 SLOW_STEPS, STEPS, ACROSS = 40, 220, 200
 HIGHEST = 30.0  # over the aperture
