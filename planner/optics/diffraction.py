@@ -142,7 +142,7 @@ def _annulus_transfer(frequency: np.ndarray, obstruction: float) -> np.ndarray:
     .. [O56] E. L. O'Neill, J. Opt. Soc. Am. 46, 285 (1956), doi:10.1364/JOSA.46.000285.
     """
     whole = _disc_overlap(frequency, 0.5, 0.5)
-    if obstruction > 0:
+    if obstruction > 1e-6:  # less hides less than 1e-12 of the light
         hole = obstruction / 2
         whole = whole - 2 * _disc_overlap(frequency, 0.5, hole) + _disc_overlap(frequency, hole, hole)
     return whole / (math.pi / 4 * (1 - obstruction**2))

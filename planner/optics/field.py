@@ -88,7 +88,7 @@ def share_inside(
     axes = [require_not_negative(name, value, u.arcmin, "Give the full axis.").value
             for name, value in (("size_major", size_major), ("size_minor", size_minor))]
     turn = (check("position_angle", position_angle, _ANGLE) - check("camera_angle", camera_angle, _ANGLE))
-    along, across = (max(axis / 2, 1e-9 * max(sides)) for axis in axes)
+    along, across = (max(axis / 2, 1e-6 * max(sides)) for axis in axes)
     half = np.array(sides) / 2
     corners = half * np.array([(1, 1), (-1, 1), (-1, -1), (1, -1)])  # (right, up); east is left, up is the height
     sine, cosine = math.sin(turn.to_value(u.rad)), math.cos(turn.to_value(u.rad))
@@ -102,8 +102,8 @@ def share_inside(
 def _disc_triangle(a: np.ndarray, b: np.ndarray) -> float:
     """Compute the signed area that the unit disc shares with the triangle of its centre and an edge from a to b."""
     edge = b - a
-    length2, along, outside = float(edge @ edge), float(a @ edge), float(a @ a) - 1
-    under_root = along**2 - length2 * outside
+    length2, along = float(edge @ edge), float(a @ edge)
+    under_root = length2 - float(a[0] * edge[1] - a[1] * edge[0]) ** 2
     if under_root <= 0:
         return _sector(a, b)
     root = math.sqrt(under_root)

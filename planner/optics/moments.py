@@ -77,7 +77,7 @@ def adaptive_moments(
     Returns
     -------
     AdaptiveMoments
-        Scalars. Moments are NaN where no matching weight exists.
+        Scalars. Moments are NaN where no matching weight exists, or where its width exceeds a third of the stamp.
 
     Raises
     ------
@@ -159,7 +159,8 @@ def _adaptive_moments(data: np.ndarray, start: np.ndarray) -> tuple[np.ndarray, 
         old = values[active]
         total, new = _step(data[active], old, column, row)
         alive = np.all(np.isfinite(new), axis=1) & (total > 0) & (np.minimum(new[:, 2], new[:, 4]) > LEAST_MOMENT)
-        alive &= (new[:, 2] < nx**2) & (new[:, 4] < ny**2) & (abs(new[:, 0] - nx / 2) < nx) & (
+        # A flat stamp matches a weight of 0.36 of its side; a star that wide is cut off by it.
+        alive &= (new[:, 2] < nx**2 / 9) & (new[:, 4] < ny**2 / 9) & (abs(new[:, 0] - nx / 2) < nx) & (
             abs(new[:, 1] - ny / 2) < ny)
         scale = (old[:, 2] + old[:, 4])[:, None]
         done = alive & (np.max(np.abs(new - old) / np.sqrt(scale) ** (1, 1, 2, 2, 2), axis=1) < 1e-6)

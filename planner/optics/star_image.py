@@ -272,6 +272,8 @@ def _measured(transfer: Transfer, image: FourierImage) -> StarImage:
     moments = matched_moments(image, _first_guess(transfer))
     larger, smaller, turn = moments.principal
     elongation = 1 - math.sqrt(smaller / larger)
+    if elongation < 1e-6:  # no direction: along a side of the pixel where there is no motion
+        elongation, turn = max(elongation, 0.0), 0.0
     major, peak, place = half_maximum_width(image, moments.centre, turn, math.sqrt(larger))
     top = (moments.centre[0] + place * math.cos(turn), moments.centre[1] + place * math.sin(turn))
     minor, _, _ = half_maximum_width(image, top, turn + math.pi / 2, math.sqrt(smaller))
