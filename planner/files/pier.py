@@ -28,6 +28,7 @@ from planner.pier import (
     Supply,
     TopLoads,
     TubePart,
+    balance,
 )
 
 WHAT = "pier file"
@@ -103,10 +104,7 @@ def parse_pier(text: str, *, file: str, is_demo: bool = False) -> tuple[PierSetu
         reason = str(error) or "nested too deep"
         return None, [InvalidInputError(WHAT, file, f"is not TOML: {reason}", "Mend that place and try again.")]
     reading = Reading(file, Path())
-    values = _values(reading, document)
-    if reading.problems:
-        return None, reading.problems
-    setup = _setup(reading, values, is_demo)
+    setup = _setup(reading, _values(reading, document), is_demo)
     return (None, reading.problems) if reading.problems else (setup, [])
 
 
@@ -119,21 +117,27 @@ def _read(path: Path) -> tuple[PierSetup | None, list[InvalidInputError]]:
 
 
 def _values(reading: Reading, document: dict[str, Any]) -> dict[str, Any]:
-    """Return the checked values of every table: a dictionary per single table, a list of models per other."""
+    """Return the checked values of every table: a dictionary per single table, a list of models per other.
+
+    None stands for a table that is broken; one that the file does not hold is absent, or an empty list.
+    """
     for key in (key for key in document if key not in _TABLES):
         reading.problem(key, "(table)", "is not a table of the pier file", did_you_mean(key, _TABLES))
-    values: dict[str, Any] = {}
-    for kind, model in SINGLES.items():
-        table = document.get(kind)
-        if isinstance(table, dict):
-            values[kind] = read_values(reading, kind, kind, model, table)
-        elif table is not None:
-            reading.problem(kind, table, "must be one table", f"Start it with a line [{kind}].")
+    values: dict[str, Any] = {kind: _single(reading, kind, document[kind]) for kind in SINGLES if kind in document}
     for kind, model in LISTS.items():
         tables = document.get(kind, [])
         tables = tables if isinstance(tables, list) else [tables]
         values[kind] = [_listed(reading, kind, place, model, table) for place, table in enumerate(tables, start=1)]
     return values
+
+
+def _single(reading: Reading, kind: str, table: Any) -> dict[str, Any] | None:
+    if not isinstance(table, dict):
+        reading.problem(kind, table, "must be one table", f"Start it with a line [{kind}].")
+        return None
+    count = len(reading.problems)
+    values = read_values(reading, kind, kind, SINGLES[kind], table)
+    return values if len(reading.problems) == count else None
 
 
 def _listed(reading: Reading, kind: str, place: int, model: type[Any], table: Any) -> Any:
@@ -147,8 +151,10 @@ def _listed(reading: Reading, kind: str, place: int, model: type[Any], table: An
     return _built(reading, label, model, checked or {}) if len(reading.problems) == count else None
 
 
-def _built(reading: Reading, label: str, model: type[Any], values: dict[str, Any]) -> Any:
-    """Return the model, or None with the rule that its values break together."""
+def _built(reading: Reading, label: str, model: type[Any], values: dict[str, Any] | None) -> Any:
+    """Return the model, or None if its table is broken or its values break a rule together."""
+    if values is None:
+        return None
     try:
         return model(**values)
     except InvalidInputError as error:
@@ -158,11 +164,10 @@ def _built(reading: Reading, label: str, model: type[Any], values: dict[str, Any
 
 
 def _setup(reading: Reading, values: dict[str, Any], is_demo: bool) -> PierSetup | None:
+    """Build whatever can be built, so that every problem shows; None if there is any."""
     models: dict[str, Any] = {}
     if "mount" in values or values["tube"]:
-        bar = _built(reading, "bar", Bar, values.get("bar", {}))
-        if bar is not None:
-            models["assembly"] = _assembly(reading, values, bar)
+        models["assembly"] = _assembly(reading, values)
     if "supply" in values or values["load"]:
         models["tree"] = _tree(reading, values)
     if "column" in values:
@@ -170,18 +175,20 @@ def _setup(reading: Reading, values: dict[str, Any], is_demo: bool) -> PierSetup
     models["footing"] = _built(reading, "footing", Footing, values.get("footing", {}))
     models["conditions"] = _built(reading, "night", Conditions, values.get("night", {}))
     models["loads"] = _built(reading, "loads", TopLoads, _top_loads(values, models.get("assembly")))
-    if reading.problems:
-        return None
-    return _built(reading, "pier", PierSetup, {**values.get("pier", {}), **models, "is_demo": is_demo})
+    pier = values.get("pier", {})
+    return None if reading.problems else _built(reading, "pier", PierSetup, {**pier, **models, "is_demo": is_demo})
 
 
-def _assembly(reading: Reading, values: dict[str, Any], bar: Bar) -> Assembly | None:
+def _assembly(reading: Reading, values: dict[str, Any]) -> Assembly | None:
+    bar = _built(reading, "bar", Bar, values.get("bar", {}))
     if "mount" not in values:
         reading.problem("[mount]", "(missing)", "must be given with [[tube]]", "Add it with saddle_distance.")
         return None
+    parts, weights = tuple(values["tube"]), tuple(values["counterweight"])
+    if values["mount"] is None or bar is None or None in parts or None in weights:
+        return None
     return _built(reading, "mount", Assembly, {
-        **values["mount"], "bar": bar, "parts": tuple(values["tube"]),
-        "counterweights": tuple(values["counterweight"])})
+        **values["mount"], "bar": bar, "parts": parts, "counterweights": weights})
 
 
 def _tree(reading: Reading, values: dict[str, Any]) -> PowerTree | None:
@@ -189,17 +196,15 @@ def _tree(reading: Reading, values: dict[str, Any]) -> PowerTree | None:
         reading.problem("[supply]", "(missing)", "must be given with [[load]]", "Add it with name and voltage.")
         return None
     supply = _built(reading, "supply", Supply, values["supply"])
-    if supply is None:
-        return None
     groups = {f"{kind}s": tuple(values[kind]) for kind in ("hub", "load", "cable")}
+    if supply is None or any(None in group for group in groups.values()):
+        return None
     return _built(reading, "power tree", PowerTree, {"supply": supply, **groups})
 
 
-def _top_loads(values: dict[str, Any], assembly: Assembly | None) -> dict[str, Any]:
+def _top_loads(values: dict[str, Any], assembly: Assembly | None) -> dict[str, Any] | None:
     """Return the values of the [loads] table, its mass that of the balance unless the file gives one."""
     given = values.get("loads", {})
-    if assembly is None or _FROM_THE_BALANCE in given:
+    if given is None or assembly is None or _FROM_THE_BALANCE in given:
         return given
-    from planner.pier import balance
-
     return {**given, _FROM_THE_BALANCE: balance(assembly).pier_load}

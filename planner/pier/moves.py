@@ -78,13 +78,13 @@ def _slide_tube(assembly: Assembly, now: Balance) -> tuple[Assembly, list[Move],
     travel = assembly.saddle_travel.value
     shift = max(-travel, min(travel, wanted))
     parts = tuple(replace(part, along=part.along + shift * u.mm) if part.slides else part for part in assembly.parts)
+    moved = replace(assembly, parts=parts)
     words = []
     if abs(shift) >= FINEST_MOVE.value:
         words.append(f"Declination: slide the tube {abs(shift):.0f} mm {'towards the sky' if shift > 0 else 'back'} "
                      "in the saddle.")
     if shift != wanted:
-        words += _end_weight_words(moment + sliding * shift, assembly)
-    moved = replace(assembly, parts=parts)
+        words += _end_weight_words(moment + sliding * shift, moved)
     return moved, [Move(name="tube", shift=shift * u.mm, position=shift * u.mm)], words
 
 

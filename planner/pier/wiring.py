@@ -232,9 +232,14 @@ def _cable_report(tree: PowerTree, conditions: Conditions, index: int, worst: Tr
 def _fuse_before(tree: PowerTree, index: int, worst: TreeSolution) -> u.Quantity | None:
     """Return the smallest rating between the supply and a cable, its own left out; None at the supply."""
     path = tree.path_to(tree.cables[index].feeds)[:-1]
-    ratings = [tree.cables[i].fuse or fuse_rating(worst.cable_current[i], tree.cables[i].cross_section) for i in path]
+    ratings = [_in_use(tree.cables[i], worst.cable_current[i]) for i in path]
     known = [rating for rating in ratings if rating is not None]
     return min(known) if known else None
+
+
+def _in_use(cable: Cable, current: u.Quantity) -> u.Quantity | None:
+    """Return the rating of the fuse that is fitted, or else of the one that should be."""
+    return fuse_rating(current, cable.cross_section) if cable.fuse is None else cable.fuse
 
 
 def _fault_current(tree: PowerTree, conditions: Conditions, index: int) -> u.Quantity[u.A]:
@@ -261,9 +266,10 @@ def _fuse_advice(cable: Cable, current: u.Quantity, fuse: u.Quantity | None, fau
         wanted = next((area for area in SERIES_MM2 if fuse_rating(current, area * u.mm**2) is not None), None)
         remedy = f"take {wanted:g} mm2" if wanted else "split the loads over two cables"
         return f"No fuse protects {cable.cross_section:g} at {current:.1f}: {remedy}."
-    if fault < FUSE_FAULT_FACTOR * (fitted or fuse):
-        return (f"A dead short at its far end gives only {fault:.0f}: too little to open a {fitted or fuse:g} fuse "
-                "soon. Thicker or shorter.")
+    rating = fuse if fitted is None else fitted
+    if fault < FUSE_FAULT_FACTOR * rating:
+        return (f"A dead short at its far end gives only {fault:.0f}: too little to open a {rating:g} fuse soon. "
+                "Thicker or shorter.")
     return ""
 
 
