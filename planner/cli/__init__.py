@@ -23,7 +23,11 @@ class Entry(NamedTuple):
 COMMANDS: Mapping[str, Entry] = {
     "init": Entry("planner.cli.init", "Write a commented equipment file to start from."),
     "gear": Entry("planner.cli.gear", "List your equipment with its derived figures, or check the file."),
+    "advise": Entry("planner.cli.advise", "Guide or not, and how long a sub-exposure, for a target on a night."),
     "pier": Entry("planner.cli.pier", "Does it balance, does 12 V arrive, does the column stand still."),
+    "drift": Entry("planner.cli.drift", "Drift, periodic error, wander and jitter from the log of an unguided star."),
+    "polar": Entry("planner.cli.polar", "How far the polar axis is off, what to turn, and whether it matters."),
+    "pointing": Entry("planner.cli.pointing", "Fit the pointing model and say what it tells of the mount."),
     "sources": Entry("planner.cli.sources", "List the catalogues, their licences, and the papers behind the formulas."),
 }
 

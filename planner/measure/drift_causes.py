@@ -98,7 +98,11 @@ def implied_polar_error(
     waves = basis(time_s, np.array([1 / term.period.to_value(u.s) for term in report.dec.periodic]))
     fits = [_pole_fit(time_s, measured, [*chosen, *waves.T], len(chosen))
             for chosen in (pulls, pulls[:1], pulls[1:])]
-    return _with_units(fits, held, report)
+    on_pole = _track(log, mount, time_s, pressure=pressure, polar_altitude_error=0 * u.deg,
+                     polar_azimuth_error=0 * u.deg)[1]
+    left = report.dec.rate.to_value(u.arcsec / u.min) - 60 * np.polynomial.Polynomial.fit(
+        time_s, on_pole, 1).convert().coef[1]
+    return _with_units(fits, held, left)
 
 
 def _pole_fit(time_s: np.ndarray, measured: np.ndarray, columns: list[np.ndarray], count: int) -> np.ndarray:
@@ -107,7 +111,9 @@ def _pole_fit(time_s: np.ndarray, measured: np.ndarray, columns: list[np.ndarray
     return np.array([fit.coefficients[:count], np.sqrt(np.diag(fit.covariance)[:count])])
 
 
-def _with_units(fits: list[np.ndarray], held: tuple[u.Quantity, u.Quantity], report: DriftReport) -> ImpliedPolarError:
+def _with_units(
+    fits: list[np.ndarray], held: tuple[u.Quantity, u.Quantity], rate_arcsec_per_min: float
+) -> ImpliedPolarError:
     both, altitude, azimuth = (fit * POLAR_STEP for fit in fits)
     rotation = SIDEREAL_RATE.to(u.rad / u.min, u.dimensionless_angles()).to_value(u.rad / u.min)
     return ImpliedPolarError(
@@ -116,7 +122,7 @@ def _with_units(fits: list[np.ndarray], held: tuple[u.Quantity, u.Quantity], rep
         separable=bool(np.all(both[1] < SEPARABLE)),
         altitude_alone=held[0] + altitude[0, 0], altitude_alone_uncertainty=altitude[1, 0],
         azimuth_alone=held[1] + azimuth[0, 0], azimuth_alone_uncertainty=azimuth[1, 0],
-        least=(abs(report.dec.rate.to_value(u.arcsec / u.min)) / rotation * u.arcsec).to(u.arcmin),
+        least=(abs(rate_arcsec_per_min) / rotation * u.arcsec).to(u.arcmin),
     )
 
 

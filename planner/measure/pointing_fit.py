@@ -20,7 +20,7 @@ from astropy import units as u
 from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
 from planner.measure.pointing_design import Sightings, held_out, least_known, misses, sightings, slopes
-from planner.measure.pointing_harmonics import choose_harmonics, harmonic_columns, harmonic_terms
+from planner.measure.pointing_harmonics import choose_harmonics, harmonic_columns, harmonic_terms, index_slopes
 from planner.measure.pointing_results import FittedTerm, PointingData, PointingFit, TiedTerms
 from planner.tracking.mount_frame import angles_of, refracted, refraction_pair, sky_axes, zenith_of
 from planner.tracking.pointing_model import TERM_NAMES, PointingTerms, PolarError, polar_error
@@ -80,9 +80,9 @@ def fit_pointing(
     still = np.zeros(len(TERM_NAMES))
     jacobian = slopes(seen, still, used, misses(seen, still))
     used, kept, groups = _separable(jacobian, used)
-    values, good = _robust(seen, used, jacobian[..., kept])
+    values, good, jacobian = _robust(seen, used, jacobian[..., kept])
     held = tuple(name for name in terms if TERM_NAMES.index(name) not in used)
-    return _result(data, seen, values, good, (used, held, groups), harmonics)
+    return _result(data, seen, (values, good, jacobian), (used, held, groups), harmonics)
 
 
 def _indices(terms: Sequence[str]) -> list[int]:
@@ -128,30 +128,39 @@ def _separable(jacobian: np.ndarray, used: list[int]) -> tuple[list[int], list[i
     return [used[column] for column in columns], columns, groups
 
 
-def _robust(seen: Sightings, used: list[int], jacobian: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Return the seven values and which sightings are good (n,): Huber weights first, then without the outliers.
+def _robust(
+    seen: Sightings, used: list[int], jacobian: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return the seven values, which sightings are good (n,), and the slopes (n, 2, k).
 
-    The slopes (n, 2, k) hardly change over errors of arcminutes; they are renewed where a step is large.
+    Huber weights first, then without the outliers. The slopes hardly change over errors of arcminutes; they are
+    renewed where a step is large.
     """
     values = np.zeros(len(TERM_NAMES))
     good, settled = np.ones(seen.count, bool), False
+    miss = misses(seen, values)
     for _ in range(ROUNDS):
-        miss = misses(seen, values)
-        radial = np.hypot(*miss.T)
-        scale = max(float(np.median(radial)) / RAYLEIGH_MEDIAN, SMALLEST_SCALE)
+        radial, scale = _radial(miss)
         weight = good.astype(float) if settled else np.minimum(1, HUBER * scale / np.maximum(radial, 1e-30))
         step = _weighted_step(jacobian, miss, weight)
         values[used] += step
+        miss = misses(seen, values)
         if np.max(np.abs(step)) > LARGE_STEP:
-            jacobian = slopes(seen, values, used, misses(seen, values))
-        if np.max(np.abs(step)) > 1e-4 * scale:
+            jacobian = slopes(seen, values, used, miss)
+        radial, scale = _radial(miss)
+        if np.max(np.abs(step)) > (1e-3 if settled else 0.1) * scale:
             continue
-        radial = np.hypot(*misses(seen, values).T)
-        now_good = radial < OUTLIER * max(float(np.median(radial)) / RAYLEIGH_MEDIAN, SMALLEST_SCALE)
+        now_good = radial < OUTLIER * scale
         if settled and np.array_equal(now_good, good):
             break
         settled, good = True, now_good if now_good.sum() > len(used) else good
-    return values, good
+    return values, good, jacobian
+
+
+def _radial(miss: np.ndarray) -> tuple[np.ndarray, float]:
+    """Return the lengths of the misses (n,) and their robust standard deviation per axis."""
+    radial = np.hypot(*miss.T)
+    return radial, max(float(np.median(radial)) / RAYLEIGH_MEDIAN, SMALLEST_SCALE)
 
 
 def _weighted_step(jacobian: np.ndarray, miss: np.ndarray, weight: np.ndarray) -> np.ndarray:
@@ -162,14 +171,15 @@ def _weighted_step(jacobian: np.ndarray, miss: np.ndarray, weight: np.ndarray) -
 
 
 def _result(
-    data: PointingData, seen: Sightings, values: np.ndarray, good: np.ndarray,
+    data: PointingData, seen: Sightings, solved: tuple[np.ndarray, np.ndarray, np.ndarray],
     choice: tuple[list[int], tuple[str, ...], list[list[int]]], try_harmonics: bool,
 ) -> PointingFit:
+    values, good, jacobian = solved
     used, held, groups = choice
     miss, seen_well = misses(seen, values), seen.chosen(good)
-    jacobian = slopes(seen, values, used, miss)
-    waves = choose_harmonics(seen_well, jacobian[good], miss[good], values) if try_harmonics else []
-    waved = [harmonic_columns(seen, values, miss, *wave) for wave in waves]
+    along = index_slopes(seen, values, miss) if try_harmonics else jacobian
+    waves = choose_harmonics(seen_well, jacobian[good], miss[good], along[good]) if try_harmonics else []
+    waved = [harmonic_columns(seen, along, *wave) for wave in waves]
     everything = np.concatenate([jacobian, *waved], axis=-1)
     flat = everything[good].reshape(2 * seen_well.count, -1)
     inverse = np.linalg.inv(flat.T @ flat)

@@ -19,25 +19,27 @@ GAIN_ERRORS = 2.0
 FEWEST_PER_NUMBER = 3
 
 
-def harmonic_columns(
-    seen: Sightings, values: np.ndarray, miss: np.ndarray, axis: str, per_turn: int
-) -> np.ndarray:
-    """Return how the misses (n, 2) move with the sine and the cosine of an axis' error, (n, 2, 2)."""
-    index = TERM_NAMES.index("ha_index" if axis == "polar" else "dec_index")
-    along = slopes(seen, values, [index], miss)
+def index_slopes(seen: Sightings, values: np.ndarray, miss: np.ndarray) -> np.ndarray:
+    """Return how the misses (n, 2) move with the reading of the polar and of the declination axis, (n, 2, 2)."""
+    return slopes(seen, values, [TERM_NAMES.index("ha_index"), TERM_NAMES.index("dec_index")], miss)
+
+
+def harmonic_columns(seen: Sightings, along: np.ndarray, axis: str, per_turn: int) -> np.ndarray:
+    """Return how the misses move with the sine and the cosine of an axis' error, (n, 2, 2), from `index_slopes`."""
+    along = along[..., :1] if axis == "polar" else along[..., 1:]
     phase = per_turn * (seen.axis1 if axis == "polar" else seen.axis2)
     return along * np.stack([np.sin(phase), np.cos(phase)], axis=-1)[:, None, :]
 
 
 def choose_harmonics(
-    seen: Sightings, jacobian: np.ndarray, miss: np.ndarray, values: np.ndarray
+    seen: Sightings, jacobian: np.ndarray, miss: np.ndarray, along: np.ndarray
 ) -> list[tuple[str, int]]:
     """Return the pairs of axis and turns that cross-validation keeps, in the order of their gain."""
     chosen: list[tuple[str, int]] = []
     current = _squares(jacobian, miss)
     left = list(CANDIDATES)
     while len(chosen) < MOST and 2 * seen.count >= FEWEST_PER_NUMBER * (jacobian.shape[-1] + 2):
-        trials = [np.concatenate([jacobian, harmonic_columns(seen, values, miss, *pair)], axis=-1) for pair in left]
+        trials = [np.concatenate([jacobian, harmonic_columns(seen, along, *pair)], axis=-1) for pair in left]
         gains = [current - _squares(trial, miss) for trial in trials]
         top = int(np.argmax([gain.mean() for gain in gains]))
         if gains[top].mean() < GAIN_ERRORS * gains[top].std() / np.sqrt(seen.count):

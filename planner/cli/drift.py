@@ -1,0 +1,171 @@
+"""`planner drift`: what the log of an unguided star says about the mount."""
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from astropy import units as u
+
+from planner.cli.measured import LatitudeOption, SaveOption, degrees, measure, own_mount, save_mount, show_changes
+from planner.cli.options import EquipmentOption, JsonOption, RigOption, SiteOption, new_app, open_equipment
+from planner.cli.output import print_json, print_table
+from planner.files.logs import read_drift_log
+from planner.rig import Equipment
+
+app = new_app()
+FASTER = u.arcsec / u.min
+
+
+@app.command()
+def drift(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="CSV with time_s, ra_arcsec, dec_arcsec.")],
+    dec: Annotated[float | None, typer.Option("--dec", metavar="DEG", help="Declination of the star.")] = None,
+    hour_angle: Annotated[float | None, typer.Option(
+        "--hour-angle", metavar="DEG", help="Hour angle at the first row, west positive.")] = None,
+    latitude: LatitudeOption = None,
+    centroid_noise: Annotated[str | None, typer.Option(
+        "--centroid-noise", metavar="SIZE", help='How well a row places the star, "0.3 arcsec".')] = None,
+    save: SaveOption = False,
+    equipment: EquipmentOption = None,
+    rig: RigOption = None,
+    site: SiteOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Rates, periodic terms, wander and jitter from the log of an unguided star.
+
+    Comments at the top of the file may give dec_deg, hour_angle_deg and latitude_deg; with them the polar axis and
+    the drive rate that explain the drift follow, and --save writes the mount.
+    """
+    from planner.measure.drift_causes import implied_polar_error, measured_mount
+    from planner.measure.drift_log import analyse_drift
+
+    log = read_drift_log(file)
+    options = {"declination": degrees("--dec", dec, 90), "hour_angle": degrees("--hour-angle", hour_angle, 360),
+               "latitude": degrees("--latitude", latitude, 90)}
+    noise = measure("--centroid-noise", centroid_noise, "arcsec", '"0.3 arcsec"') or 0 * u.arcsec
+    owned = open_equipment(equipment)
+    log = replace(log, **{key: value for key, value in options.items() if value is not None})
+    log = _with_site(log, owned, site)
+    report = analyse_drift(log)
+    mount = owned.rig(rig).mount if save else own_mount(owned, rig)
+    polar = implied_polar_error(report, mount)
+    measured = saved = None
+    if mount is not None and (save or log.declination is not None):
+        measured = measured_mount(mount, report, centroid_noise=noise)
+        if save:
+            keys = [change.key for change in measured.changes]
+            saved = save_mount(equipment, mount, {key: getattr(measured.mount, key) for key in keys})
+    document = _document(report, polar, measured, saved)
+    if json:
+        print_json(document)
+        return
+    _show(file.name, document)
+    if measured is not None and mount is not None:
+        print(*measured.notes, sep="\n", end="\n" if measured.notes else "")
+        show_changes([(change.key, change.before, change.after) for change in measured.changes], saved, mount)
+
+
+def _with_site(log: Any, owned: Equipment, site: str | None) -> Any:
+    """Return the log with the latitude of a site that is the user's own or was named."""
+    if log.latitude is not None or (owned.is_demo and site is None):
+        return log
+    return replace(log, latitude=owned.site(site).latitude)
+
+
+def _document(report: Any, polar: Any, measured: Any, saved: str | None) -> dict[str, Any]:
+    """Return what --json prints."""
+    document: dict[str, Any] = {
+        "rows": report.rows, "used_rows": report.used, "duration_s": report.duration.to_value(u.s),
+        "step_s": report.step.to_value(u.s), "outliers_s": report.outlier_times.to_value(u.s),
+        "jitter_rms_arcsec": report.jitter.to_value(u.arcsec), "wander_arcsec_per_root_min": report.wander.value,
+        "periodic": [_term(term) for term in report.ra.periodic],
+        "dec_periodic": [_term(term) for term in report.dec.periodic],
+        "polar": None if polar is None else _polar(polar), "notes": list(report.notes), "saved": saved,
+        "changes": [] if measured is None else [vars(change) for change in measured.changes],
+    }
+    for name, axis in (("ra", report.ra), ("dec", report.dec)):
+        document |= {
+            f"{name}_rate_arcsec_per_min": axis.rate.to_value(FASTER),
+            f"{name}_rate_arcsec_per_min_error": axis.rate_error.to_value(FASTER),
+            f"{name}_bend_arcsec_per_min_per_h": None if axis.bend is None else axis.bend.to_value(FASTER / u.h),
+            f"{name}_jitter_rms_arcsec": axis.jitter.to_value(u.arcsec),
+            f"{name}_jitter_error_arcsec": axis.jitter_error.to_value(u.arcsec),
+            f"{name}_wander_arcsec_per_root_min": axis.wander.value,
+            f"{name}_wander_error_arcsec_per_root_min": axis.wander_error.value,
+        }
+    return document
+
+
+def _term(term: Any) -> dict[str, Any]:
+    return {
+        "period_s": term.period.to_value(u.s), "period_error_s": term.period_error.to_value(u.s),
+        "amplitude_arcsec": term.amplitude.to_value(u.arcsec), "phase_deg": term.phase.to_value(u.deg),
+        "amplitude_error_arcsec": term.amplitude_error.to_value(u.arcsec), "false_alarm": term.false_alarm,
+        "base_period_s": None if term.base_period is None else term.base_period.to_value(u.s), "order": term.order,
+    }
+
+
+def _polar(polar: Any) -> dict[str, Any]:
+    names = ("altitude_error", "altitude_uncertainty", "azimuth_error", "azimuth_uncertainty", "altitude_alone",
+             "altitude_alone_uncertainty", "azimuth_alone", "azimuth_alone_uncertainty", "least")
+    figures = {f"{name}_arcmin": getattr(polar, name).to_value(u.arcmin) for name in names}
+    return {"separable": polar.separable, **figures}
+
+
+def _show(name: str, document: dict[str, Any]) -> None:
+    """Print the report in words and tables."""
+    minutes = document["duration_s"] / 60
+    print(f"{name}: {document['used_rows']} of {document['rows']} rows used, {minutes:.1f} min, "
+          f"a row every {document['step_s']:.3g} s.")
+    print(*document["notes"], sep="\n", end="\n" if document["notes"] else "")
+    rows = [(label, f"{document[f'{axis}_rate_arcsec_per_min']:+.3f} ± "
+             f"{document[f'{axis}_rate_arcsec_per_min_error']:.3f}", f"{document[f'{axis}_jitter_rms_arcsec']:.2f}",
+             f"{document[f'{axis}_wander_arcsec_per_root_min']:.2f} ± "
+             f"{document[f'{axis}_wander_error_arcsec_per_root_min']:.2f}")
+            for label, axis in (("RA (east positive)", "ra"), ("Dec (north positive)", "dec"))]
+    columns = ("axis", "drift (″/min)", "jitter (″ rms)", "wander (″/√min)")
+    print_table("Drift and noise", columns, rows, right=columns[1:])
+    for axis, key in (("RA", "periodic"), ("Dec", "dec_periodic")):
+        bend = document[f"{axis.lower()}_bend_arcsec_per_min_per_h"]
+        if bend is not None:
+            print(f"The {axis} drift bends: its rate changes by {bend:+.2f}″/min in an hour.")
+        _show_terms(axis, document[key])
+    if document["polar"]:
+        _show_polar(document["polar"])
+
+
+def _show_terms(axis: str, terms: list[dict[str, Any]]) -> None:
+    if not terms:
+        print(f"No periodic term in {axis} stands out of the noise.")
+        return
+    rows = [(f"{term['period_s']:.1f} ± {term['period_error_s']:.1f}", f"{2 * term['amplitude_arcsec']:.2f}",
+             f"{2 * term['amplitude_error_arcsec']:.2f}", _chance(term["false_alarm"]), _family(term))
+            for term in terms]
+    columns = ("period (s)", "peak to peak (″)", "±", "false alarm", "")
+    print_table(f"Periodic terms in {axis}", columns, rows, right=columns[:4])
+
+
+def _chance(probability: float) -> str:
+    """Return a false-alarm probability; far below one in a million its digits mean nothing."""
+    return "< 1e-9" if probability < 1e-9 else f"{probability:.0e}"
+
+
+def _family(term: dict[str, Any]) -> str:
+    if term["order"] is None:
+        return ""
+    return "base" if term["order"] == 1 else f"1/{term['order']} of {term['base_period_s']:.1f} s"
+
+
+def _show_polar(polar: dict[str, Any]) -> None:
+    """Say which polar axis the declination drift implies."""
+    if polar["separable"]:
+        print(f"Polar axis: {polar['altitude_error_arcmin']:+.1f}′ ± {polar['altitude_uncertainty_arcmin']:.1f}′ in "
+              f"altitude (too high +), {polar['azimuth_error_arcmin']:+.1f}′ ± "
+              f"{polar['azimuth_uncertainty_arcmin']:.1f}′ in azimuth (east +).")
+        return
+    print(f"Polar axis: at least {polar['least_arcmin']:.1f}′ off the pole; this log cannot say in which direction.")
+    print(f"  If its altitude is right: {polar['azimuth_alone_arcmin']:+.1f}′ ± "
+          f"{polar['azimuth_alone_uncertainty_arcmin']:.1f}′ in azimuth (east +).")
+    print(f"  If its azimuth is right: {polar['altitude_alone_arcmin']:+.1f}′ ± "
+          f"{polar['altitude_alone_uncertainty_arcmin']:.1f}′ in altitude (too high +).")

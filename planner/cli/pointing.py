@@ -1,0 +1,190 @@
+"""`planner pointing`: the constant angles of a mount from where it pointed and where it said it did."""
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import numpy as np
+import typer
+from astropy import units as u
+
+from planner.cli.measured import (
+    LatitudeOption,
+    SaveOption,
+    degrees,
+    own_mount,
+    save_mount,
+    show_changes,
+    the_latitude,
+)
+from planner.cli.options import EquipmentOption, JsonOption, RigOption, SiteOption, new_app, open_equipment
+from planner.cli.output import print_json, print_table
+from planner.errors import InvalidInputError
+from planner.files.logs import read_pointing
+
+app = new_app()
+MEANING = {
+    "ha_index": "zero point of the polar axis", "dec_index": "zero point of the declination axis",
+    "collimation": "tube not square to the declination axis", "nonperp": "axes not square to each other",
+    "pole_elev": "polar axis off towards the equator above the pole", "pole_azim": "polar axis off to the east",
+    "flexure": "tube bends down by its own weight",
+}
+STEP = 15.0  # deg of hour angle between the printed drift rates
+NO_SAVE = "needs both angles of the polar axis"
+
+
+@app.command()
+def pointing(
+    file: Annotated[Path, typer.Argument(
+        metavar="FILE", help="CSV with hour_angle_deg, declination_deg, mount_hour_angle_deg, mount_declination_deg, "
+        "pier_side.")],
+    terms: Annotated[str | None, typer.Option(
+        "--terms", metavar="NAMES", help="Terms to fit, separated by commas; all seven if not given.")] = None,
+    harmonics: Annotated[bool, typer.Option(
+        "--harmonics/--no-harmonics", help="Try errors that repeat with the turn of an axis.")] = True,
+    refraction: Annotated[bool, typer.Option(
+        "--refraction", help="The places are true ones; bend them by the air of the site first.")] = False,
+    dec: Annotated[float | None, typer.Option(
+        "--dec", metavar="DEG", help="Show the drift that the model implies for a target at this declination.")] = None,
+    latitude: LatitudeOption = None,
+    save: SaveOption = False,
+    equipment: EquipmentOption = None,
+    rig: RigOption = None,
+    site: SiteOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Fit the pointing model: index errors, collimation, axes, polar axis and flexure, with their errors."""
+    from planner.measure.pointing_fit import TERM_NAMES, fit_pointing
+
+    sightings = read_pointing(file)
+    option, target = degrees("--latitude", latitude, 90), degrees("--dec", dec, 90)
+    owned = open_equipment(equipment)
+    place = owned.site(site)
+    where = the_latitude(option, sightings.latitude, place)
+    names = TERM_NAMES if terms is None else tuple(name.strip() for name in terms.split(",") if name.strip())
+    pressure = place.station_pressure if refraction else 0 * u.hPa
+    fit = fit_pointing(sightings.data(where), terms=names, harmonics=harmonics, pressure=pressure,
+                       temperature=place.temperature)
+    document = _document(fit, sightings.lines)
+    if target is not None:
+        document["drift"] = _drift(fit, target)
+    saved, changes, mount = None, [], owned.rig(rig).mount if save else own_mount(owned, rig)
+    if mount is not None:
+        changes = _changes(fit, mount, save)
+        if save:
+            saved = save_mount(equipment, mount, {key: value for key, _, value in changes})
+    document |= {"saved": saved}
+    if json:
+        print_json(document)
+        return
+    _show(file.name, document)
+    if changes and mount is not None:
+        show_changes([(key, f"{before:.3g}", f"{after:.3g}") for key, before, after in changes], saved, mount)
+
+
+def _changes(fit: Any, mount: Any, save: bool) -> list[tuple[str, u.Quantity, u.Quantity]]:
+    """Return the keys of the mount's table that the fitted polar axis changes: before and after."""
+    if fit.polar_axis is None:
+        if save:
+            raise InvalidInputError("--save", "true", NO_SAVE, "Fit pole_elev and pole_azim too.")
+        return []
+    new = {"polar_altitude_error": fit.polar_axis.altitude_error, "polar_azimuth_error": fit.polar_axis.azimuth_error}
+    return [(key, getattr(mount, key), np.round(value.to(u.arcmin), 3)) for key, value in new.items()]
+
+
+def _document(fit: Any, lines: np.ndarray) -> dict[str, Any]:
+    """Return what --json prints."""
+    axis, error = fit.polar_axis, fit.polar_axis_error
+    order = [term.name for term in fit.terms]
+    residual = fit.residual.to_value(u.arcsec)
+    return {
+        "terms": {term.name: {
+            "value_arcsec": term.value.to_value(u.arcsec) if term.separable else None,
+            "error_arcsec": term.error.to_value(u.arcsec) if term.separable else None, "meaning": MEANING[term.name],
+        } for term in fit.terms},
+        "tied": [{"terms": list(group.names), "as_one": group.names[0], "value_arcsec": group.value.to_value(u.arcsec),
+                  "error_arcsec": group.error.to_value(u.arcsec)} for group in fit.tied],
+        "held_at_zero": list(fit.held),
+        "correlations": {"terms": order, "matrix": fit.correlations[:len(order), :len(order)]},
+        "harmonics": [_harmonic(term) for term in fit.harmonics],
+        "rms_before_arcsec": fit.rms_before.to_value(u.arcsec), "rms_after_arcsec": fit.rms_after.to_value(u.arcsec),
+        "rms_held_out_arcsec": fit.rms_held_out.to_value(u.arcsec),
+        "polar_axis": None if axis is None else {
+            "altitude_error_arcmin": axis.altitude_error.to_value(u.arcmin),
+            "azimuth_error_arcmin": axis.azimuth_error.to_value(u.arcmin),
+            "altitude_uncertainty_arcmin": error.altitude_error.to_value(u.arcmin),
+            "azimuth_uncertainty_arcmin": error.azimuth_error.to_value(u.arcmin)},
+        "outliers": [int(row) + 1 for row in fit.outliers],
+        "outlier_details": [{"row": int(row) + 1, "line": int(lines[row]), "east_arcsec": residual[row, 0],
+                             "north_arcsec": residual[row, 1]} for row in fit.outliers],
+        "sightings": len(lines), "latitude_deg": fit.latitude.to_value(u.deg), "notes": list(fit.notes),
+    }
+
+
+def _harmonic(term: Any) -> dict[str, Any]:
+    names = ("sine", "sine_error", "cosine", "cosine_error")
+    return {"axis": term.axis, "per_turn": term.per_turn,
+            **{f"{name}_arcsec": getattr(term, name).to_value(u.arcsec) for name in names}}
+
+
+def _drift(fit: Any, declination: u.Quantity) -> list[dict[str, Any]]:
+    """Return the drift of a target along its path by the model, on both sides of the pier."""
+    from planner.measure.pointing_drift import drift_rates
+
+    rows: list[dict[str, Any]] = []
+    for side, first in (("west", -75.0), ("east", 0.0)):
+        hour_angle = np.arange(first, first + 75.1, STEP) * u.deg
+        rates = drift_rates(fit, declination=declination, hour_angle=hour_angle, pier_side=side)
+        columns = zip(hour_angle.value, rates.ra.value, rates.dec.value, strict=True)
+        rows += [{"hour_angle_deg": h, "pier_side": side, "ra_arcsec_per_h": ra, "dec_arcsec_per_h": north}
+                 for h, ra, north in columns]
+    return rows
+
+
+def _show(name: str, document: dict[str, Any]) -> None:
+    """Print the fit in words and tables."""
+    print(f"{name}: {document['sightings']} sightings, {len(document['outliers'])} set aside as outliers. Per axis, "
+          f"on the sky: {document['rms_before_arcsec']:.1f}″ rms before, {document['rms_after_arcsec']:.2f}″ after, "
+          f"{document['rms_held_out_arcsec']:.2f}″ for sightings that were held out.")
+    rows = [(key, "tied" if term["value_arcsec"] is None else f"{term['value_arcsec']:+.1f}",
+             "" if term["error_arcsec"] is None else f"{term['error_arcsec']:.1f}", term["meaning"])
+            for key, term in document["terms"].items()]
+    print_table("Terms", ("term", "value (″)", "±", "meaning"), rows, right=("value (″)", "±"))
+    for group in document["tied"]:
+        print(f"{' and '.join(group['terms'])} are tied: these sightings cannot separate them. If all were "
+              f"{group['as_one']}: {group['value_arcsec']:+.1f}″ ± {group['error_arcsec']:.1f}″.")
+    for term in document["harmonics"]:
+        size = np.hypot(term["sine_arcsec"], term["cosine_arcsec"])
+        print(f"The {term['axis']} axis errs by {size:.1f}″, {term['per_turn']} times a turn; held-out rows agree.")
+    _show_correlations(document)
+    _show_axis(document["polar_axis"])
+    for row in document["outlier_details"]:
+        print(f"Outlier: row {row['row']} (line {row['line']}), {row['east_arcsec']:+.0f}″ east, "
+              f"{row['north_arcsec']:+.0f}″ north.")
+    print(*document["notes"], sep="\n", end="\n" if document["notes"] else "")
+    if "drift" in document:
+        _show_drift(document["drift"])
+
+
+def _show_correlations(document: dict[str, Any]) -> None:
+    """Name the pairs of terms whose errors go together."""
+    names, matrix = document["correlations"]["terms"], document["correlations"]["matrix"]
+    pairs = [f"{names[i]} with {names[j]} {matrix[i, j]:+.2f}" for i in range(len(names)) for j in range(i)
+             if abs(matrix[i, j]) > 0.5]
+    if pairs:
+        print("Correlated: " + ", ".join(pairs) + ".")
+
+
+def _show_axis(axis: dict[str, float] | None) -> None:
+    if axis is None:
+        return
+    high = "high: lower it" if axis["altitude_error_arcmin"] > 0 else "low: raise it"
+    east = "east of the pole: swing it west" if axis["azimuth_error_arcmin"] > 0 else "west of the pole: swing it east"
+    print(f"Polar axis: {abs(axis['altitude_error_arcmin']):.2f}′ ± {axis['altitude_uncertainty_arcmin']:.2f}′ too "
+          f"{high}; {abs(axis['azimuth_error_arcmin']):.2f}′ ± {axis['azimuth_uncertainty_arcmin']:.2f}′ {east}.")
+
+
+def _show_drift(rows: list[dict[str, Any]]) -> None:
+    columns = ("hour angle (deg)", "telescope", "RA (″/h)", "Dec (″/h)")
+    print_table("Drift that the model implies at the sidereal rate, without refraction", columns,
+                [(f"{row['hour_angle_deg']:+.0f}", f"{row['pier_side']} of the pier", f"{row['ra_arcsec_per_h']:+.1f}",
+                  f"{row['dec_arcsec_per_h']:+.1f}") for row in rows], right=(columns[0], *columns[2:]))

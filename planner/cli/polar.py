@@ -1,0 +1,250 @@
+"""`planner polar`: where the polar axis points, which screw to turn, and whether it matters."""
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import numpy as np
+import typer
+from astropy import units as u
+
+from planner.cli.measured import (
+    LatitudeOption,
+    SaveOption,
+    degrees,
+    measure,
+    own_mount,
+    save_mount,
+    show_changes,
+    the_latitude,
+)
+from planner.cli.options import EquipmentOption, JsonOption, RigOption, SiteOption, new_app, open_equipment
+from planner.cli.output import print_json
+from planner.errors import InvalidInputError
+from planner.rig import Rig, Site
+
+app = new_app()
+EXAMPLE = 'Write it like --run "-10, 5, 8, 1.2": hour angle and declination in degrees, minutes, arcsec per minute.'
+UNSURE = 0.05  # arcsec/min: error of a rate read off by hand (common practice, no source)
+
+
+@app.command()
+def polar(
+    file: Annotated[Path | None, typer.Argument(
+        metavar="[FILE]", help="CSV of solved positions, only the RA axis turned in between: time_utc, ra_deg, dec_deg "
+        "(ICRS), or hour_angle_deg, declination_deg.")] = None,
+    drift: Annotated[list[Path] | None, typer.Option(
+        "--drift", metavar="LOG", help="Drift log with dec_deg and hour_angle_deg at its top; two or more.")] = None,
+    run: Annotated[list[str] | None, typer.Option(
+        "--run", metavar="H,DEC,MIN,RATE", help="A drift by hand: hour angle, declination (deg), minutes, Dec drift "
+        "(arcsec/min, north +); two or more.")] = None,
+    sub: Annotated[str, typer.Option("--sub", metavar="TIME", help="Sub-exposure to judge the axis by.")] = "120 s",
+    dec: Annotated[float, typer.Option("--dec", metavar="DEG", help="Declination of the target to judge by.")] = 0.0,
+    altitude_screw: Annotated[str | None, typer.Option(
+        "--altitude-screw", metavar="PITCH,LEVER", help='Thread pitch and lever arm, "1.5 mm, 180 mm".')] = None,
+    azimuth_screw: Annotated[str | None, typer.Option(
+        "--azimuth-screw", metavar="PITCH,LEVER", help='Thread pitch and lever arm, "1.5 mm, 120 mm".')] = None,
+    position_error: Annotated[str | None, typer.Option(
+        "--position-error", metavar="SIZE", help='Of one solved position, "2 arcsec"; else from the scatter.')] = None,
+    refraction: Annotated[bool, typer.Option(
+        "--refraction/--no-refraction", help="Whether the air of the site bends the places.")] = True,
+    latitude: LatitudeOption = None,
+    save: SaveOption = False,
+    equipment: EquipmentOption = None,
+    rig: RigOption = None,
+    site: SiteOption = None,
+    json: JsonOption = False,
+) -> None:
+    """How far the polar axis is off, from solved positions or from two drifts, and what to turn."""
+    runs = list(run or [])
+    if sum(map(bool, (file, drift or runs))) != 1:
+        raise InvalidInputError("planner polar", "nothing to measure from" if not file else "a file and drifts",
+                                "needs a file of solved positions, or two drifts",
+                                "Give FILE, or --drift LOG twice, or --run twice.")
+    length = measure("--sub", sub, "s", '"120 s"')
+    spread = measure("--position-error", position_error, "arcsec", '"2 arcsec"')
+    screws = {"altitude": _screw("--altitude-screw", altitude_screw),
+              "azimuth": _screw("--azimuth-screw", azimuth_screw)}
+    target, option = degrees("--dec", dec, 90), degrees("--latitude", latitude, 90)
+    owned = open_equipment(equipment)
+    place = owned.site(site)
+    pressure = place.station_pressure if refraction else 0 * u.hPa
+    if file is not None:
+        found = _from_positions(file, option, place, pressure, spread)
+    else:
+        found = _from_drifts(drift or [], runs, option, place, pressure)
+    effect = _effect(found, owned.rig(rig), place, length, target)
+    document = _document(found, effect, screws)
+    mount = owned.rig(rig).mount if save else own_mount(owned, rig)
+    values = {"polar_altitude_error": np.round(found.altitude_error, 3),
+              "polar_azimuth_error": np.round(found.azimuth_error, 3)}
+    document["saved"] = saved = save_mount(equipment, mount, values) if save and mount is not None else None
+    if json:
+        print_json(document)
+        return
+    _show(found, effect, document)
+    if mount is not None:
+        changes = [(key, f"{getattr(mount, key):.3g}", f"{value:.3g}") for key, value in values.items()]
+        show_changes(changes, saved, mount)
+
+
+def _screw(name: str, text: str | None) -> Any:
+    """Return the adjuster written as thread pitch and lever arm."""
+    from planner.measure.polar_remedy import Adjuster
+
+    if text is None:
+        return None
+    parts = text.split(",")
+    if len(parts) != 2:
+        raise InvalidInputError(name, text, "must be a thread pitch and a lever arm", 'Write it like "1.5 mm, 180 mm".')
+    pitch, lever = (measure(name, part, "mm", '"1.5 mm, 180 mm"') for part in parts)
+    return Adjuster(thread_pitch=pitch, lever_arm=lever)
+
+
+def _from_positions(
+    file: Path, option: u.Quantity | None, place: Site, pressure: u.Quantity, spread: u.Quantity | None
+) -> Any:
+    """Return the alignment from a file of solved positions."""
+    from dataclasses import replace
+
+    from planner.files.logs import read_positions
+    from planner.measure.polar_alignment import alignment_from_positions, ground_directions
+
+    solved = read_positions(file)
+    stated = solved.header.get("latitude_deg")
+    where = the_latitude(option, None if stated is None else stated * u.deg, place)
+    hour_angle, declination = solved.hour_angle, solved.declination
+    if solved.ra is not None and solved.dec is not None:
+        longitude = solved.header.get("longitude_deg")
+        place = replace(place, latitude=where,
+                        longitude=place.longitude if longitude is None else longitude * u.deg)
+        hour_angle, declination = ground_directions(solved.ra, solved.dec, _times(solved.time_utc), place)
+    return alignment_from_positions(hour_angle, declination, latitude=where, pressure=pressure,
+                                    temperature=place.temperature, position_error=spread)
+
+
+def _times(texts: tuple[str, ...]) -> Any:
+    """Return the times of a file, ISO 8601 UTC."""
+    from astropy.time import Time
+
+    import planner.visibility.earth_rotation  # noqa: F401  offline settings, before the first conversion of time
+
+    moments = []
+    for text in texts:
+        try:
+            moments.append(Time(text.rstrip("Zz"), scale="utc"))
+        except ValueError:
+            raise InvalidInputError("time_utc", text, "must be a time in UTC",
+                                    "Write it like 2026-11-25T21:04:30Z.") from None
+    return Time(moments)
+
+
+def _from_drifts(
+    logs: list[Path], runs: list[str], option: u.Quantity | None, place: Site, pressure: u.Quantity
+) -> Any:
+    """Return the alignment from drift logs and drifts written by hand."""
+    from planner.measure.polar_drift import alignment_from_drift
+
+    measured = [_logged(path) for path in logs] + [_by_hand(text) for text in runs]
+    stated = next((latitude for _, latitude in measured if latitude is not None), None)
+    where = the_latitude(option, stated, place)
+    return alignment_from_drift([run for run, _ in measured], latitude=where, pressure=pressure,
+                                temperature=place.temperature)
+
+
+def _logged(path: Path) -> Any:
+    """Return the drift run and the latitude of a log."""
+    from planner.files.logs import read_drift_log
+    from planner.measure.drift_log import analyse_drift
+    from planner.measure.polar_drift import DriftRun
+
+    log = read_drift_log(path)
+    if log.declination is None or log.hour_angle is None:
+        raise InvalidInputError(f"drift log {path.name}", "no dec_deg or hour_angle_deg", "must say where the star was",
+                                "Write # dec_deg: 5 and # hour_angle_deg: -10 at its top.")
+    report = analyse_drift(log)
+    run = DriftRun(hour_angle=log.hour_angle, declination=log.declination, duration=report.duration,
+                   dec_rate=report.dec.rate, dec_rate_error=report.dec.rate_error)
+    return run, log.latitude
+
+
+def _by_hand(text: str) -> Any:
+    """Return the drift run written in an option."""
+    from planner.measure.polar_drift import DriftRun
+
+    try:
+        hour_angle, declination, minutes, rate = (float(part) for part in text.split(","))
+    except ValueError:
+        raise InvalidInputError("--run", text, "must be four numbers", EXAMPLE) from None
+    if not (abs(hour_angle) <= 180 and abs(declination) <= 89 and 0 < minutes <= 720 and abs(rate) < 1000):
+        raise InvalidInputError("--run", text, "has a number out of range", EXAMPLE)
+    speed = u.arcsec / u.min
+    return DriftRun(hour_angle=hour_angle * u.deg, declination=declination * u.deg, duration=minutes * u.min,
+                    dec_rate=rate * speed, dec_rate_error=UNSURE * speed), None
+
+
+def _effect(found: Any, rig: Rig, place: Site, length: u.Quantity, target: u.Quantity) -> Any:
+    """Return what the axis does to a sub-exposure of the rig."""
+    from planner.measure.polar_remedy import polar_effect
+    from planner.optics import image_scale
+
+    camera, telescope = rig.camera, rig.telescope
+    scale = image_scale(camera.pixel_pitch, telescope.focal_length)
+    half = np.hypot(camera.columns, camera.rows) / 2 * u.pix
+    return polar_effect(found, sub_exposure=length, star_fwhm=np.hypot(place.seeing, telescope.optical_blur),
+                        field_radius=(half * scale).to(u.deg), declination=target)
+
+
+def _document(found: Any, effect: Any, screws: dict[str, Any]) -> dict[str, Any]:
+    """Return what --json prints."""
+    from planner.measure.polar_remedy import adjuster_turns
+
+    minutes = ("altitude_error", "altitude_uncertainty", "azimuth_error", "azimuth_uncertainty", "offset",
+               "refracted_pole")
+    turns = {
+        f"{name}_turns": None if screw is None else float(adjuster_turns(getattr(found, f"{name}_error"), screw))
+        for name, screw in screws.items()
+    }
+    return {
+        **{f"{name}_arcmin": getattr(found, name).to_value(u.arcmin) for name in minutes}, **turns,
+        "scatter_arcsec": None if found.scatter is None else found.scatter.to_value(u.arcsec),
+        "latitude_deg": found.latitude.to_value(u.deg), "notes": list(found.notes),
+        "effect": {
+            "sub_exposure_s": effect.sub_exposure.to_value(u.s), "trail_arcsec": effect.trail.to_value(u.arcsec),
+            "allowed_trail_arcsec": effect.allowed.to_value(u.arcsec),
+            "dec_rate_arcsec_per_min": effect.dec_rate.to_value(u.arcsec / u.min),
+            "rotation_arcmin": effect.rotation.to_value(u.arcmin), "longest_s": effect.longest.to_value(u.s),
+            "guided_rotation_arcmin": effect.guided_rotation.to_value(u.arcmin),
+            "guided_trail_arcsec": effect.guided_trail.to_value(u.arcsec),
+            "longest_guided_s": effect.longest_guided.to_value(u.s),
+            "matters": effect.matters, "matters_guided": effect.matters_guided,
+        },
+    }
+
+
+def _show(found: Any, effect: Any, document: dict[str, Any]) -> None:
+    """Print the axis, the remedy and the consequence in words."""
+    from planner.measure.polar_remedy import instructions
+
+    for text, name in zip(instructions(found), ("altitude", "azimuth"), strict=True):
+        turns = document[f"{name}_turns"]
+        sense = {"altitude": ("raises", "lowers"), "azimuth": ("swings it east", "swings it west")}[name]
+        tail = "" if turns is None else f" {abs(turns):.2f} turns of the screw, in the sense that {sense[turns < 0]}."
+        print(f"{text} (± {document[f'{name}_uncertainty_arcmin']:.2f}′){tail}")
+    print(f"Axis and true pole are {document['offset_arcmin']:.1f}′ apart; the air shows the pole "
+          f"{document['refracted_pole_arcmin']:.1f}′ too high, so an axis set by eye on a star field ends there.")
+    if document["scatter_arcsec"] is not None:
+        print(f"The positions lie on their circle within {document['scatter_arcsec']:.1f}″.")
+    print(*document["notes"], sep="\n", end="\n" if document["notes"] else "")
+    numbers = document["effect"]
+    length = f"a sub of {numbers['sub_exposure_s']:g} s"
+    print(f"Unguided, {length} trails by up to {numbers['trail_arcsec']:.2f}″ "
+          f"({'too much' if effect.matters else 'fine'}: {numbers['allowed_trail_arcsec']:.2f}″ keep stars round; "
+          f"{_length(numbers['longest_s'])} would).")
+    print(f"Guided, the field turns by {numbers['guided_rotation_arcmin']:.2f}′ and a corner star trails by "
+          f"{numbers['guided_trail_arcsec']:.2f}″ ({'too much' if effect.matters_guided else 'fine'}; up to "
+          f"{_length(numbers['longest_guided_s'])}).")
+
+
+def _length(seconds: float) -> str:
+    """Return a sub length in words."""
+    return "any length" if not np.isfinite(seconds) or seconds > 36000 else f"{seconds:.0f} s"
