@@ -14,7 +14,7 @@ from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 from planner.exposure.noise import PIXEL_RATE, dark_rate, total_read_noise
 from planner.exposure.photons import line_electron_rate, recorded_band, sky_electron_rate, surface_electron_rate
-from planner.optics import MotionResponse, image_scale, motion_response
+from planner.optics import MotionResponse, image_scale, motion_response, star_image
 from planner.rig import Filter, Rig, Site
 from planner.sky import airmass, refraction_from_true, seeing
 
@@ -38,6 +38,7 @@ class Scene:
     seeing_fwhm: u.Quantity[u.arcsec]  # at the filter's wavelength, mean over the window
     image_scale: u.Quantity[u.arcsec / u.pix]  # binned
     response: MotionResponse  # of the star image to motion
+    central_pixel_fraction: float  # of a still star's light in one unbinned pixel, centred on it
     signal_rate: u.Quantity[PIXEL_RATE]  # of the source; 0 if none was given
     sky_rate: u.Quantity[PIXEL_RATE]
     dark_rate: u.Quantity[PIXEL_RATE]
@@ -112,7 +113,7 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
     return Scene(
         rig=rig, site=site, band=recorded.band, pixel_share=recorded.share, declination=declination,
         hour_angle=hours[order], altitude=altitude[order], airmass=float(air.mean()), seeing_fwhm=width,
-        image_scale=scale, response=_response(rig, width, recorded.band, scale),
+        image_scale=scale, **_star(rig, width, recorded.band),
         signal_rate=_signal_rate(rig, site, band, air, brightness, line, line_wavelength),
         sky_rate=sky_electron_rate(rig, site, band, altitude=altitude[order], **moon).mean(),
         dark_rate=dark_rate(rig.camera, binning=rig.binning),
@@ -141,11 +142,15 @@ def _apparent_altitude(site, declination, hours):
     return true + lift.to(u.deg)
 
 
-def _response(rig, width, band, scale):
-    """Return the answer of this rig's star image to motion."""
-    return motion_response(
-        seeing_fwhm=width, wavelength=band.centre, aperture=rig.telescope.aperture,
-        obstruction=rig.telescope.obstruction, image_scale=scale, focus_blur_fwhm=rig.telescope.optical_blur)
+def _star(rig, width, band):
+    """Return the star image's answer to motion, binned, and its share in one pixel, unbinned."""
+    telescope, camera = rig.telescope, rig.camera
+    star = {"seeing_fwhm": width, "wavelength": band.centre, "aperture": telescope.aperture,
+            "obstruction": telescope.obstruction, "focus_blur_fwhm": telescope.optical_blur}
+    binned, single = (image_scale(camera.pixel_pitch, telescope.focal_length, binning=binning)
+                      for binning in (rig.binning, 1))
+    return {"response": motion_response(image_scale=binned, **star),
+            "central_pixel_fraction": star_image(image_scale=single, **star).central_pixel_fraction}
 
 
 def _signal_rate(rig, site, band, air, brightness, line, line_wavelength):

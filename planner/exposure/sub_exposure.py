@@ -1,6 +1,6 @@
 """How long one sub-exposure: the fastest step of a human ladder, the plateau around it, and what bounds it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from astropy import units as u
@@ -10,13 +10,13 @@ from planner.exposure.saturation import saturated_stars, saturation_magnitude
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER, SpeedCurve, speed
 from planner.exposure.star_motion import StarMotion, kept_share, unguided_motion
-from planner.optics import image_scale, star_image
 
 PLATEAU = 0.95  # of the best speed
 TIE = 0.99  # a shorter sub this close to the best is preferred
 # Lengths between the steps of the ladder, for the plateau's ends: 8 % apart at most.
 FINE = np.unique(np.concatenate([np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 100), SUB_LADDER.value]))
 SHORTEST_CONSIDERED = "nothing: the shortest sub considered"
+TRAILING = "trailing"
 LONGEST_CONSIDERED = "nothing: the longest sub considered"
 
 
@@ -62,7 +62,7 @@ def kept(scene: Scene, exposure: u.Quantity[u.s] = SUB_LADDER, *, motion: StarMo
 
 
 def recommend_sub_exposure(scene: Scene, *, motion: StarMotion | None = None,
-                           star_magnitudes: u.Quantity[u.mag] | None = None, cause: str = "") -> SubExposure:
+                           star_magnitudes: u.Quantity[u.mag] | None = None) -> SubExposure:
     """Return the length of one sub-exposure.
 
     Parameters
@@ -73,20 +73,19 @@ def recommend_sub_exposure(scene: Scene, *, motion: StarMotion | None = None,
         Unguided if absent; `guided_motion` otherwise.
     star_magnitudes : Quantity [mag], shape (n,), optional
         Of the stars in the field, to count those that saturate.
-    cause : str
-        What makes stars trail, to be named where trailing is the bound.
 
     Returns
     -------
     SubExposure
-        Where no length keeps any sub, the shortest one with speed 0.
+        Where no length keeps any sub, the shortest one with speed 0. Trailing is named without its cause; `guide_need`
+        names it.
     """
     shares = kept_share(scene, unguided_motion(scene) if motion is None else motion)
-    return sub_exposure_of(scene, shares, star_magnitudes=star_magnitudes, cause=cause)
+    return sub_exposure_of(scene, shares, star_magnitudes=star_magnitudes)
 
 
 def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quantity | None = None,
-                    cause: str = "") -> SubExposure:
+                    ) -> SubExposure:
     """Return the length of one sub-exposure where the kept share is known already (see `recommend_sub_exposure`)."""
     curve = speed_curve(scene, shares, FINE)
     ladder = _picked(curve, np.searchsorted(FINE, SUB_LADDER.value))
@@ -98,7 +97,7 @@ def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quant
     limit = _saturation(scene, terms.exposure[0])
     return SubExposure(
         recommended=terms.exposure[0], shortest=np.exp(low) * u.s, longest=np.exp(high) * u.s,
-        limited_below_by=_lower_bound(curve, low), limited_above_by=_upper_bound(curve, high, cause),
+        limited_below_by=_lower_bound(curve, low), limited_above_by=_upper_bound(curve, high),
         kept=float(terms.kept[0]), speed=float(terms.speed[0]), ladder=ladder, terms=terms, curve=curve, frames=frames,
         data=frames * _frame_bytes(scene.rig) / 1e9 * u.Gbyte, saturation_magnitude=limit,
         saturated_stars=None if star_magnitudes is None else int(saturated_stars(star_magnitudes, limit)))
@@ -110,6 +109,11 @@ def speed_curve(scene: Scene, shares: KeptShare, exposure_s: np.ndarray) -> Spee
     return speed(exposure_s * u.s, overhead=scene.overhead, background_rate=scene.background_rate,
                  read_noise=scene.read_noise, disturbance_interval=scene.site.disturbance_interval, kept=share,
                  light=light)
+
+
+def named(sub: SubExposure, cause: str) -> SubExposure:
+    """Return the same sub-exposure with the cause of trailing named where trailing is its bound."""
+    return replace(sub, limited_above_by=f"{TRAILING}: {cause}") if sub.limited_above_by == TRAILING and cause else sub
 
 
 def perfect_speed(scene: Scene) -> float:
@@ -126,6 +130,8 @@ def _picked(curve, places):
 def _plateau(log_length, values, best):
     """Return the ends of the stretch around the best step that stays on the plateau, between grid points too."""
     level = PLATEAU * values.max()
+    if level == 0:
+        return log_length[best], log_length[best]
     inside = values >= level
     below, above = np.flatnonzero(~inside[:best]), np.flatnonzero(~inside[best:]) + best
     low = _crossing(log_length, values, below[-1], level) if below.size else log_length[0]
@@ -148,7 +154,7 @@ def _lower_bound(curve, log_shortest):
     return "read noise" if read < clock else "overhead"
 
 
-def _upper_bound(curve, log_longest, cause):
+def _upper_bound(curve, log_longest):
     """Return in plain words what makes longer subs slower: the steeper loss at the plateau's long end."""
     log_length = np.log(curve.exposure.value)
     if log_longest >= log_length[-1]:
@@ -157,9 +163,7 @@ def _upper_bound(curve, log_longest, cause):
     tiny = np.finfo(float).tiny
     trailing, gusts = (np.diff(np.log(np.maximum(np.interp(at, log_length, loss), tiny)))[0]
                        for loss in (curve.kept * curve.light, curve.survives))
-    if gusts <= trailing:
-        return "gusts"
-    return f"trailing: {cause}" if cause else "trailing"
+    return "gusts" if gusts <= trailing else TRAILING
 
 
 def _frames(scene, terms):
@@ -174,12 +178,7 @@ def _frame_bytes(rig):
 
 
 def _saturation(scene, exposure):
-    """Return the brightest star that does not saturate: still star, centred on one unbinned pixel, least air."""
-    telescope, camera = scene.rig.telescope, scene.rig.camera
-    image = star_image(
-        seeing_fwhm=scene.seeing_fwhm, wavelength=scene.band.centre, aperture=telescope.aperture,
-        obstruction=telescope.obstruction, image_scale=image_scale(camera.pixel_pitch, telescope.focal_length),
-        focus_blur_fwhm=telescope.optical_blur)
+    """Return the brightest star that does not saturate: still star, centred on one unbinned pixel, mean air."""
     return saturation_magnitude(
-        scene.rig, scene.band, exposure=exposure, central_pixel_fraction=image.central_pixel_fraction,
+        scene.rig, scene.band, exposure=exposure, central_pixel_fraction=scene.central_pixel_fraction,
         sky_rate=scene.sky_rate, airmass=scene.airmass, height=scene.site.height)

@@ -1,0 +1,176 @@
+"""What would change the verdict, solved for: how small one error must become, or how large it may grow.
+
+A star's path is linear in the polar error, so one path without it and one with it give all others. The search runs on
+a coarser grid than the verdict; its speeds are scaled to agree with the verdict's at the present error.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.scene import Scene, with_mount
+from planner.exposure.speed import SUB_LADDER
+from planner.exposure.star_motion import StarMotion, kept_share, unguided_motion
+from planner.exposure.sub_exposure import speed_curve
+from planner.tracking import SmoothTrack, polar_offset, sidereal_rate
+
+SEARCH_NODES = np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 19) * u.s
+SEARCH_STARTS, SEARCH_PHASES = 5, 21
+SHRINKING = (0.5, 0.2, 0.0)  # shares of the present error that are tried first, from large to small
+GROWING = (1.5, 3.0, 8.0)
+SEARCH_STEPS = 4  # of bisection between two of them, before a straight line
+
+
+RATE_NAMES = {"king": "King rate", "model": "rate of a pointing model that knows the mount"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Change:
+    """One quantity and the value at which the verdict turns."""
+
+    what: str  # polar error, periodic error, sub-exposure
+    present: u.Quantity
+    needed: u.Quantity | None  # None: no value of it alone is enough
+    sentence: str
+
+
+class Search:
+    """The best unguided speed of a scene as a function of how its errors are scaled."""
+
+    def __init__(self, scene: Scene, motion: StarMotion, present_speed: float) -> None:
+        """Prepare for a scene whose unguided motion and best speed are known."""
+        self.scene, self.motion = scene, motion
+        none = with_mount(scene, polar_altitude_error=0 * u.arcmin, polar_azimuth_error=0 * u.arcmin)
+        self.without_polar = unguided_motion(none).track
+        coarse = self._coarse_speed()
+        self.scale = present_speed / coarse if coarse > 0 else 1.0
+
+    def speed(self, *, polar: float = 1.0, periodic: float = 1.0, rate: str | None = None) -> float:
+        """Return the best speed with the polar error and the periodic amplitudes scaled, or at another rate."""
+        return self.scale * self._coarse_speed(polar=polar, periodic=periodic, rate=rate)
+
+    def _coarse_speed(self, *, polar: float = 1.0, periodic: float = 1.0, rate: str | None = None) -> float:
+        track = _mixed(self.without_polar, self.motion.track, polar)
+        if rate is not None:
+            track = unguided_motion(with_mount(self.scene, rate=rate)).track
+        moved = replace(self.motion, track=track, amplitudes=self.motion.amplitudes * periodic)
+        if periodic == 0:
+            moved = replace(moved, periods=[] * u.s, amplitudes=[] * u.arcsec)
+        shares = kept_share(self.scene, moved, nodes=SEARCH_NODES, starts=SEARCH_STARTS, phases=SEARCH_PHASES)
+        return float(speed_curve(self.scene, shares, SUB_LADDER.value).speed.max())
+
+
+def first_crossing(speed_at: Callable[[float], float], goal: float, tried: tuple[float, ...]) -> float | None:
+    """Return the scale nearest to 1 at which a speed crosses a goal, on the way through the scales tried; or None.
+
+    The speed need not be monotone: errors that cancel make it rise and fall.
+    """
+    near, near_gap = 1.0, speed_at(1.0) - goal
+    for far in tried:
+        far_gap = speed_at(far) - goal
+        if (far_gap >= 0) != (near_gap >= 0):
+            return _crossing(speed_at, goal, (near, near_gap), (far, far_gap))
+        near, near_gap = far, far_gap
+    return None
+
+
+def _crossing(speed_at, goal, near, far):
+    """Return the scale between two with a gap of either sign at which the gap closes."""
+    for _ in range(SEARCH_STEPS):
+        scale = (near[0] + far[0]) / 2
+        middle = (scale, speed_at(scale) - goal)
+        near, far = (middle, far) if (middle[1] >= 0) == (near[1] >= 0) else (near, middle)
+    return near[0] + (far[0] - near[0]) * near[1] / (near[1] - far[1])
+
+
+def changes_of(search: Search, goal: float, *, reached: bool, purpose: str) -> tuple[Change, ...]:
+    """Return what polar error and what periodic error would turn the verdict.
+
+    Parameters
+    ----------
+    search : Search
+    goal : float
+        Speed at which it turns.
+    reached : bool
+        The present speed is at or above the goal: how far may an error grow, instead of how small must it become.
+    purpose : str
+        What the goal would do, after "would": "do without guiding".
+
+    Returns
+    -------
+    tuple of Change
+        One for each error that is there, one for a better tracking rate where that is enough, and a last one where no
+        single change is.
+    """
+    errors = _errors(search)
+    found = []
+    for what, (present, key) in errors.items():
+        scale = first_crossing(lambda s, key=key: search.speed(**{key: s}),  # type: ignore[misc]
+                               goal, GROWING if reached else SHRINKING)
+        needed = None if scale is None else scale * present
+        found.append(Change(what=what, present=present, needed=needed,
+                            sentence=_sentence(what, present, needed, reached, purpose)))
+    if not reached:
+        found += _better_rate(search, goal, purpose)
+        if all(change.needed is None for change in found):
+            found.append(_together(search, goal, errors, purpose))
+    return tuple(found)
+
+
+def _better_rate(search, goal, purpose):
+    """Return the change to a rate that follows refraction, where that alone is enough."""
+    for rate in ("king", "model"):
+        if search.scene.rig.mount.rate == "sidereal" and search.speed(rate=rate) >= goal:
+            sentence = f"Tracking at the {RATE_NAMES[rate]} instead of the sidereal rate would {purpose}."
+            return [Change(what="tracking rate", present=sidereal_rate(), needed=sidereal_rate(), sentence=sentence)]
+    return []
+
+
+def _errors(search):
+    """Return the errors that are there: name, present size, and what scales them."""
+    mount, errors = search.scene.rig.mount, {}
+    polar = polar_offset(latitude=search.scene.site.latitude, altitude_error=mount.polar_altitude_error,
+                         azimuth_error=mount.polar_azimuth_error)
+    if polar.value > 0:
+        errors["polar error"] = (polar, "polar")
+    if search.motion.amplitudes.size:
+        errors["periodic error"] = (search.motion.amplitudes.max(), "periodic")
+    return errors
+
+
+def _together(search, goal, errors, purpose):
+    """Return the change that takes every error away at once, and whether that is enough."""
+    names = " and ".join(errors) or "polar and periodic error"
+    enough = len(errors) > 1 and search.speed(**{key: 0.0 for _, key in errors.values()}) >= goal
+    sentence = (f"No single change is enough; without {names} together it would {purpose}." if enough else
+                f"Not even without {names} would it {purpose}: other terms of the budget stand in the way.")
+    return Change(what=names, present=0 * u.arcsec, needed=0 * u.arcsec if enough else None, sentence=sentence)
+
+
+def _sentence(what, present, needed, reached, purpose):
+    """Return the change in plain words."""
+    now, name = f"(now {_shown(what, present)})", what.capitalize()
+    if needed is None:
+        most = f"Even a {what} of {_shown(what, GROWING[-1] * present)} {now} would still {purpose}."
+        return most if reached else f"No smaller {what} alone {now} would {purpose}."
+    if reached:
+        return f"{name} up to {_shown(what, needed)} {now} would still {purpose}."
+    return f"{name} below {_shown(what, needed)} {now} would {purpose}."
+
+
+def _shown(what, value):
+    """Return a size as a person reads it; periodic error as peak to peak."""
+    if what == "periodic error":
+        return f"{2 * value.to_value(u.arcsec):.2g}″ peak to peak"
+    return f"{value.to_value(u.arcmin):.2g}′"
+
+
+def _mixed(without, present, scale):
+    """Return the track with its error scaled, on the straight line through the track without it and the present one."""
+    if scale == 1:
+        return present
+    parts = {name: getattr(without, name) + scale * (getattr(present, name) - getattr(without, name))
+             for name in ("ra", "dec", "rotation", "field_map")}
+    return SmoothTrack(hour_angle=present.hour_angle, **parts)

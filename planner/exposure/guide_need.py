@@ -1,0 +1,177 @@
+"""Guide or not: the best unguided speed against the best guided one, why, and what would change it."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.changes import Change, Search, changes_of
+from planner.exposure.guide_star import GuideStar, expected_star, loop_on_star
+from planner.exposure.reasons import reasons_of
+from planner.exposure.scene import Scene
+from planner.exposure.star_motion import (
+    field_places,
+    guided_motion,
+    kept_share,
+    start_hour_angles,
+    unguided_motion,
+)
+from planner.exposure.sub_exposure import SubExposure, named, perfect_speed, sub_exposure_of
+from planner.tracking import BudgetTerm, GuideLoop, exposure_motion, motion_budget
+
+EITHER = 0.05  # unguided and guided this close are the same
+# Less than this share of what a perfect mount would give: neither way is good. Common practice, no source.
+NEITHER = 0.50
+AIR = ("image motion",)  # nobody repairs the air
+POLAR = ("polar altitude error", "polar azimuth error")
+
+
+@dataclass(frozen=True, kw_only=True)
+class GuideNeed:
+    """The verdict with everything behind it."""
+
+    verdict: str  # unguided, either, guided, neither
+    unguided: SubExposure
+    guided: SubExposure | None  # None: no guider, or no guide star to expect
+    perfect_speed: float  # of the same camera and sky on a mount that moves no star
+    budget: tuple[BudgetTerm, ...]  # unguided motion within one sub of `budget_exposure`
+    budget_exposure: u.Quantity[u.s]
+    guided_budget: tuple[BudgetTerm, ...]  # what guiding leaves, within one guided sub
+    repair_first: str  # the largest term of the better way
+    changes: tuple[Change, ...]
+    reasons: tuple[str, ...]  # plain sentences
+    guide_star: GuideStar | None
+    loop: GuideLoop | None
+
+
+def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
+               galactic_latitude: u.Quantity[u.deg] = 90 * u.deg,
+               star_magnitudes: u.Quantity[u.mag] | None = None) -> GuideNeed:
+    """Return whether to guide, and what would change that.
+
+    Parameters
+    ----------
+    scene : Scene
+        From `observing_scene`; without a guider in its rig only the unguided way is judged.
+    guide_star : GuideStar, optional
+        A real star in the guider's field; if absent, the one to expect with 90 % probability.
+    galactic_latitude : Quantity [deg], scalar
+        For the star to expect; the pole, where stars are fewest, if absent.
+    star_magnitudes : Quantity [mag], shape (n,), optional
+        Of the stars in the main camera's field, to count those that saturate.
+
+    Returns
+    -------
+    GuideNeed
+        `unguided` or `guided`: faster by more than 5 %. `either`: within 5 %. `neither`: the better of both stays under
+        half of what a perfect mount would give (common practice, no source).
+    """
+    motion = unguided_motion(scene)
+    shares = kept_share(scene, motion)
+    unguided = sub_exposure_of(scene, shares, star_magnitudes=star_magnitudes)
+    budget = _unguided_budget(scene, motion, unguided.longest)
+    unguided = named(unguided, _largest(budget))
+    if guide_star is None and scene.rig.guider is not None:
+        guide_star = expected_star(scene.rig.guider, galactic_latitude)
+    guided, loop, left = _guided(scene, motion, guide_star, star_magnitudes)
+    perfect = perfect_speed(scene)
+    verdict = _verdict(unguided, guided, perfect)
+    better_guided = guided is not None and _best(guided) > _best(unguided)
+    repair = _largest(left if better_guided else budget, without=AIR)
+    changes = _changes(Search(scene, motion, _best(unguided)), verdict, unguided, guided, perfect)
+    need = GuideNeed(
+        verdict=verdict, unguided=unguided, guided=guided, perfect_speed=perfect, budget=budget,
+        budget_exposure=unguided.longest, guided_budget=left, repair_first=repair, changes=changes,
+        reasons=(), guide_star=guide_star, loop=loop)
+    return replace(need, reasons=reasons_of(need, neither=NEITHER))
+
+
+def _best(sub):
+    """Return the best speed of a way, not rounded down by the ladder's preference for short subs."""
+    return float(sub.ladder.speed.max())
+
+
+def _verdict(unguided, guided, perfect):
+    """Return the verdict from the best speeds."""
+    alone, held = _best(unguided), 0.0 if guided is None else _best(guided)
+    if max(alone, held) < NEITHER * perfect:
+        return "neither"
+    if guided is None:
+        return "unguided"
+    if abs(alone - held) <= EITHER * max(alone, held):
+        return "either"
+    return "unguided" if alone > held else "guided"
+
+
+def _guided(scene, motion, star, star_magnitudes):
+    """Return the guided way: its sub-exposure, its loop and what is left; nothing where it cannot be."""
+    if scene.rig.guider is None or star is None or not np.isfinite(star.magnitude.value):
+        return None, None, ()
+    loop = loop_on_star(scene, star, motion)
+    held = guided_motion(scene, ra_rms=loop.ra_rms, dec_rms=loop.dec_rms, guide_star_offset=star.offset)
+    guided = sub_exposure_of(scene, kept_share(scene, held), star_magnitudes=star_magnitudes)
+    left = _guided_budget(scene, held, loop, guided.longest)
+    return named(guided, _largest(left)), loop, left
+
+
+def _unguided_budget(scene, motion, duration):
+    """Return the budget of one unguided sub."""
+    mount, site = scene.rig.mount, scene.site
+    return motion_budget(
+        latitude=site.latitude, declination=scene.declination, hour_angle=start_hour_angles(scene), duration=duration,
+        polar_altitude_error=mount.polar_altitude_error, polar_azimuth_error=mount.polar_azimuth_error,
+        rate=mount.rate, rate_error_ppm=mount.rate_error_ppm, flexure_ra=mount.flexure_ra,
+        flexure_dec=mount.flexure_dec, pressure=site.station_pressure, temperature=site.temperature,
+        wavelength=scene.band.centre, periods=motion.periods, amplitudes=motion.amplitudes, jitter=motion.jitter,
+        wander=motion.wander, encoder_step=motion.encoder_step, corner=field_places(scene)[1])
+
+
+def _guided_budget(scene, held, loop, duration):
+    """Return what guiding leaves in one sub: the loop's terms, the drift of the centre, the turning of the corner."""
+    at = {"duration": duration.reshape(1), "hour_angle": start_hour_angles(scene), "declination": scene.declination,
+          "phases": 1}
+    moved = exposure_motion(held.track, offsets=field_places(scene)[:2], **at)
+    rows = []
+    for axis, variance in (("ra", moved.variance_ra), ("dec", moved.variance_dec)):
+        centre, corner = (np.sqrt(variance[place].mean()) for place in (0, 1))
+        rows += [BudgetTerm("rotation about the guide star and flexure of the guider", axis, centre),
+                 BudgetTerm("field rotation at the corner", axis, np.sqrt(max(corner**2 - centre**2, 0 * u.arcsec**2)))]
+    return (*loop.terms, *rows)
+
+
+def _largest(budget, without=()):
+    """Return the cause with the largest motion, some left out; the two polar errors count as one."""
+    squares: dict[str, float] = {}
+    for row in budget:
+        if not row.term.startswith("total") and row.term not in without:
+            name = "polar error" if row.term in POLAR else row.term
+            squares[name] = squares.get(name, 0.0) + row.rms.to_value(u.arcsec) ** 2
+    return max(squares, key=lambda name: squares[name]) if squares else ""
+
+
+def _changes(search, verdict, unguided, guided, perfect):
+    """Return what would turn the verdict, by its kind."""
+    if guided is None or verdict == "neither":
+        goal, purpose = NEITHER * perfect, f"bring {NEITHER:.0%} of what a perfect mount brings, unguided"
+    else:
+        goal, purpose = (1 - EITHER) * _best(guided), "do without guiding"
+    found = changes_of(search, goal, reached=_best(unguided) >= goal, purpose=purpose)
+    return found if guided is None else (*found, _length_change(unguided, guided))
+
+
+def _length_change(unguided, guided):
+    """Return the longest sub-exposure at which unguided is as good as guided, and what so short a sub costs."""
+    length = unguided.curve.exposure
+    ratio = unguided.curve.speed / np.maximum(guided.curve.speed, 1e-300)
+    missed = np.flatnonzero(ratio < 1 - EITHER)
+    share = _best(unguided) / max(_best(guided), 1e-300)
+    if missed.size == 0:
+        return Change(what="sub-exposure", present=unguided.recommended, needed=length[-1],
+                      sentence="At every length of sub-exposure unguided is as fast as guided.")
+    if missed[0] == 0:
+        return Change(what="sub-exposure", present=unguided.recommended, needed=None,
+                      sentence="At no length of sub-exposure is unguided as fast as guided.")
+    needed = length[missed[0] - 1]
+    return Change(what="sub-exposure", present=unguided.recommended, needed=needed,
+                  sentence=f"Subs up to {needed.value:.0f} s are as good unguided as guided; the best unguided length "
+                           f"brings {share:.0%} of the best guided speed.")

@@ -1,0 +1,125 @@
+"""The guide star and what the loop on it leaves: the guider's photons, the air over it, the mount's errors."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.errors import InvalidInputError
+from planner.exposure.photons import _box_photons, _height_m, surface_electron_rate
+from planner.exposure.scene import Scene
+from planner.exposure.star_counts import expected_guide_star
+from planner.exposure.star_motion import StarMotion
+from planner.optics import image_scale, star_image
+from planner.rig import Filter, Guider
+from planner.sky import seeing
+from planner.tracking import GuideLoop, guide_loop, guide_star_noise, image_motion
+from planner.tracking.guiding import EXPOSURES
+
+# Guide cameras work without a filter: what glass and silicon pass. Common practice, no source.
+GUIDE_BAND = Filter(name="guider", centre=600 * u.nm, width=400 * u.nm, transmission=1.0)
+# Pixels small enough to leave the width of the guide star to air and optics; the noise formula adds the real ones.
+TINY_PIXEL = 0.1 * u.arcsec / u.pix
+GALACTIC_POLE = 90 * u.deg  # fewest stars
+
+
+@dataclass(frozen=True, kw_only=True)
+class GuideStar:
+    """The star the guider watches."""
+
+    magnitude: u.Quantity[u.mag]  # V or G, outside the atmosphere; infinite: none to be expected
+    offset: u.Quantity[u.deg]  # (2,), east and north of the field centre of the main camera
+    source: str  # where it comes from, for a person
+
+
+def expected_star(guider: Guider, galactic_latitude: u.Quantity[u.deg] = GALACTIC_POLE, *,
+                  probability: float = 0.9) -> GuideStar:
+    """Return the guide star to expect in this guider's field (see `expected_guide_star`).
+
+    Its place is not known: a guide scope's lies at the rms distance of a random place in its field, a pick-off's at the
+    pick-off, both to the north.
+    """
+    sides = np.array([guider.columns, guider.rows]) * (guider.pixel_pitch / guider.focal_length).to_value(u.one)
+    field_deg = np.degrees(2 * np.arctan(sides / 2))
+    magnitude = expected_guide_star(galactic_latitude, np.prod(field_deg) * u.deg**2, probability=probability)
+    away_deg = guider.off_axis_offset.to_value(u.deg) if guider.off_axis else np.sqrt((field_deg**2).sum() / 12)
+    latitude_deg = abs(galactic_latitude.to_value(u.deg))
+    return GuideStar(
+        magnitude=magnitude, offset=[0, away_deg] * u.deg,
+        source=f"expected with {probability:.0%} probability from star counts at galactic latitude {latitude_deg:.0f}° "
+               "(counted to magnitude 10, extrapolated beyond)")
+
+
+def loop_on_star(scene: Scene, star: GuideStar, unguided: StarMotion) -> GuideLoop:
+    """Return the guide loop on a star: the best guide exposure and gain, and what they leave.
+
+    Parameters
+    ----------
+    scene : Scene
+        Its rig must have a guider.
+    star : GuideStar
+        Of finite magnitude.
+    unguided : StarMotion
+        What the loop has to correct: `unguided_motion`.
+
+    Returns
+    -------
+    GuideLoop
+
+    Raises
+    ------
+    InvalidInputError
+        If the rig has no guider, or the star no light.
+    """
+    guider = scene.rig.guider
+    if guider is None:
+        raise InvalidInputError("guider", None, "must be part of the rig to guide", "Add a [[guider]] to the rig.")
+    if not np.isfinite(star.magnitude.value):
+        raise InvalidInputError("guide star", star.magnitude, "must have a finite magnitude",
+                                "Choose a guider with a larger field or aperture.")
+    width = seeing(scene.site.seeing, airmass=scene.airmass * u.one, wavelength=GUIDE_BAND.centre)
+    rate, sky_rate = _guider_rates(scene, guider, star)
+    noise = guide_star_noise(
+        star_rate=rate, exposure=EXPOSURES, seeing_fwhm=_width_on_guider(scene, guider, width), sky_rate=sky_rate,
+        image_scale=image_scale(guider.pixel_pitch, guider.focal_length), read_noise=guider.read_noise)
+    air = image_motion(seeing_fwhm=width, wavelength=GUIDE_BAND.centre, aperture=guider.aperture)
+    drift = _drift_rates(unguided)
+    step_rms = unguided.encoder_step.to_value(u.arcsec) * np.cos(scene.declination.to_value(u.rad)) / np.sqrt(12)
+    return guide_loop(
+        centroid_rms=noise, exposures=EXPOSURES, latency=guider.latency, image_motion=air, periods=unguided.periods,
+        amplitudes=unguided.amplitudes, declination=scene.declination, drift_rate_ra=drift[0], drift_rate_dec=drift[1],
+        wander=unguided.wander, jitter=np.hypot(unguided.jitter.to_value(u.arcsec), [step_rms, 0]) * u.arcsec)
+
+
+def _guider_rates(scene, guider, star):
+    """Return the electrons per second of the guide star, and of the sky in one pixel of the guider.
+
+    The sky is taken as bright, in magnitudes, as through the main camera's filter.
+    """
+    telescope = scene.rig.telescope
+    open_share = 1 - telescope.obstruction**2 if guider.off_axis else 1.0
+    catch = (np.pi / 4 * guider.aperture.to_value(u.m) ** 2 * open_share * guider.transmission
+             * guider.quantum_efficiency)
+    of_zero = _box_photons(GUIDE_BAND, np.array(scene.airmass), _height_m(scene.site.height)) * catch
+    on_ground = surface_electron_rate(0 * u.mag / u.arcsec**2, scene.rig, scene.band)
+    sky_flux = (scene.sky_rate / on_ground).to_value(u.one)
+    pixel = (guider.pixel_pitch / guider.focal_length).to_value(u.one) * u.rad.to(u.arcsec)
+    sky = _box_photons(GUIDE_BAND, np.array(0.0), 0.0) * catch * sky_flux * pixel**2
+    return of_zero * 10 ** (-0.4 * star.magnitude.to_value(u.mag)) * u.electron / u.s, sky * u.electron / u.s
+
+
+def _width_on_guider(scene, guider, width):
+    """Return the FWHM of the guide star from air, aperture and optics, without the guider's pixels."""
+    telescope = scene.rig.telescope
+    optics = {}
+    if guider.off_axis:
+        optics = {"obstruction": telescope.obstruction, "focus_blur_fwhm": telescope.optical_blur}
+    return star_image(seeing_fwhm=width, wavelength=GUIDE_BAND.centre, aperture=guider.aperture,
+                      image_scale=TINY_PIXEL, **optics).fwhm
+
+
+def _drift_rates(motion):
+    """Return the rms drift over the track in ra and dec: what the loop must follow."""
+    seconds = motion.track.hour_angle.to_value(u.deg) * 86164.0905 / 360
+    rates = [np.gradient(axis.to_value(u.arcsec), seconds) for axis in (motion.track.ra, motion.track.dec)]
+    return [float(np.sqrt(np.mean(rate**2))) * u.arcsec / u.s for rate in rates]

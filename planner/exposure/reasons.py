@@ -1,0 +1,90 @@
+"""The reasons behind a verdict, as plain sentences."""
+
+from typing import Any
+
+import numpy as np
+from astropy import units as u
+
+from planner.tracking import BudgetTerm
+
+CANCELS = 0.7  # the sum of all drifts stays under this share of their sum in quadrature: worth a sentence
+SMOOTH = ("polar altitude error", "polar azimuth error", "refraction", "drive rate", "pointing model", "flexure")
+FELT = 0.3  # of the total on that axis: smaller drifts do not decide
+NOTABLE = 0.1  # of the sum of all drifts: smaller drifts are not named
+
+
+def reasons_of(need: Any, *, neither: float) -> tuple[str, ...]:
+    """Return the reasons of a `GuideNeed`, most telling first; `neither` is the share of a perfect mount asked for."""
+    sentences = [_way("Unguided", need.unguided, need)]
+    if need.guided is not None:
+        sentences.append(_way("Guided", need.guided, need))
+    sentences.append(_outcome(need, neither))
+    sentences.append(f"Largest error of one unguided sub of {need.budget_exposure.value:.0f} s: "
+                     f"{_largest_first(need.budget)}.")
+    cancelling = cancelling_drifts(need.budget)
+    if cancelling:
+        sentences.append(cancelling)
+    sentences += _guiding(need)
+    return tuple(sentences)
+
+
+def _way(name, sub, need):
+    """Return what one way brings."""
+    if not sub.speed > 0:
+        return f"{name}: no sub-exposure of any length keeps its stars round."
+    share = sub.speed / need.perfect_speed
+    return (f"{name}, the best sub is {sub.recommended.value:.0f} s with {sub.kept:.0%} of the frames kept: "
+            f"{share:.0%} of what a perfect mount would bring. Longer is limited by {sub.limited_above_by}, shorter by "
+            f"{sub.limited_below_by}.")
+
+
+def _outcome(need, neither):
+    """Return why the verdict is what it is."""
+    ask = f"{neither:.0%} of what a perfect mount would bring (common practice, no source)"
+    if need.verdict == "neither":
+        both = "Neither way reaches" if need.guided is not None else "Without guiding, this does not reach"
+        return f"{both} {ask}. Repair first: {need.repair_first}."
+    if need.guided is None:
+        return f"There is nothing to guide with, and unguided reaches {ask}."
+    gain = max(need.guided.ladder.speed) / max(max(need.unguided.ladder.speed), 1e-300)
+    if need.verdict == "either":
+        return "Guided and unguided are within 5 %: do what is simpler."
+    if need.verdict == "guided":
+        return f"Guiding is {gain:.1f} times faster." if gain < 100 else "Only guiding keeps the stars round."
+    return f"Unguided is {1 / max(gain, 1e-300):.1f} times faster than guided: the loop adds more than it removes."
+
+
+def _largest_first(budget, count=3):
+    """Return the largest terms in words, both axes together."""
+    squares: dict[str, float] = {}
+    for row in budget:
+        if not row.term.startswith("total"):
+            squares[row.term] = squares.get(row.term, 0.0) + row.rms.to_value(u.arcsec) ** 2
+    ordered = sorted(squares, key=lambda name: -squares[name])[:count]
+    shown = [f"{name} {np.sqrt(squares[name]):.2f}″" for name in ordered if squares[name] > 0]
+    return ", ".join(shown) + " rms" if shown else "none"
+
+
+def cancelling_drifts(budget: tuple[BudgetTerm, ...]) -> str:
+    """Return a sentence where smooth drifts cancel each other on one axis, or an empty one."""
+    for axis in ("dec", "ra"):
+        rms = {row.term: row.rms.to_value(u.arcsec) for row in budget if row.axis == axis}
+        together, parts = rms.get("total drift", 0.0), {name: rms.get(name, 0.0) for name in SMOOTH}
+        apart = np.sqrt(sum(part**2 for part in parts.values()))
+        named = [name for name in sorted(parts, key=lambda name: -parts[name]) if parts[name] > NOTABLE * apart]
+        if apart > max(FELT * rms.get("total", 0.0), 0.01) and together < CANCELS * apart and len(named) > 1:
+            return (f"In {'Dec' if axis == 'dec' else 'RA'}, {' and '.join(named[:2])} partly cancel: {together:.2f}″ "
+                    f"rms together, {apart:.2f}″ if they were independent. Repairing one alone may make it worse.")
+    return ""
+
+
+def _guiding(need):
+    """Return what the guide star and the loop do."""
+    star, loop = need.guide_star, need.loop
+    if star is None:
+        return []
+    if loop is None:
+        return [f"No guide star: none brighter than magnitude 18 is {star.source}."]
+    main = max(loop.terms, key=lambda row: row.rms.to_value(u.arcsec)).term
+    return [f"Guide star of magnitude {star.magnitude.value:.1f}, {star.source}: {loop.exposure.value:g} s at gain "
+            f"{loop.gain:g} leaves {loop.ra_rms.value:.2f}″ in RA and {loop.dec_rms.value:.2f}″ in Dec, mostly {main}."]
