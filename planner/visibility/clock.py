@@ -22,7 +22,7 @@ def as_date(date: datetime.date | str) -> datetime.date:
     Raises
     ------
     InvalidInputError
-        If the text is no date, or the date is outside 1973 to 2099, for which the Earth's rotation and the Sun's
+        If the text is no date, or the date is outside 1973 to 2098, for which the Earth's rotation and the Sun's
         place are known.
     """
     try:
@@ -30,8 +30,8 @@ def as_date(date: datetime.date | str) -> datetime.date:
         mjd = day.toordinal() + MJD_OF_ORDINAL_ZERO
     except (ValueError, AttributeError):
         raise InvalidInputError("night", date, "must be a date", "Write it like 2026-11-25.") from None
-    if not FIRST_MJD < mjd < LAST_MJD - 1:
-        raise InvalidInputError("night", date, "must lie between 1973 and 2099", "Give the evening's local date.")
+    if not FIRST_MJD < mjd < LAST_MJD:
+        raise InvalidInputError("night", date, "must lie between 1973 and 2098", "Give the evening's local date.")
     return datetime.date(day.year, day.month, day.day)
 
 

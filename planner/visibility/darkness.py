@@ -150,7 +150,7 @@ def night(site: Site, date: datetime.date | str, *, depression: u.Quantity[u.deg
     Raises
     ------
     InvalidInputError
-        For a date outside 1973 to 2099, or a depression out of range.
+        For a date outside 1973 to 2098, or a depression out of range.
     """
     day = as_date(date)
     depression = check("depression", depression, _DEPRESSION)

@@ -25,7 +25,7 @@ warnings.filterwarnings("ignore", ".*dubious year.*", erfa.ErfaWarning)
 MJD_ZERO = 2400000.5
 DAY_S = 86400.0
 TT_MINUS_TAI_S = 32.184
-FIRST_MJD, LAST_MJD = 41684.0, 88069.0  # 1973 Jan 1 (start of the table) to 2100 Jan 1 (end of erfa.epv00)
+FIRST_MJD, LAST_MJD = 41684.0, 87704.0  # 1973 Jan 1 (start of the table) to 2099 Jan 1 (erfa.epv00 ends in 2100)
 # Row of finals2000A.all: MJD in columns 8-15, pole x 19-27, y 38-46, UT1-UTC flag 58, UT1-UTC 59-68
 # (readme.finals2000A of the IERS, one-based columns).
 _ROW = np.dtype([("a", "S7"), ("mjd", "S8"), ("b", "S3"), ("x", "S9"), ("c", "S10"), ("y", "S9"), ("d", "S11"),

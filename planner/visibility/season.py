@@ -83,7 +83,7 @@ def season_hours(
     Raises
     ------
     InvalidInputError
-        For a limit out of range, or dates outside 1973 to 2099.
+        For a limit out of range, or dates outside 1973 to 2098.
     """
     limits = _limits(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
     depth = check("depression", depression, _DEPRESSION).value

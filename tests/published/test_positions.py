@@ -130,8 +130,8 @@ def test_angular_separation_c28():
 
 
 def test_apparent_place_of_the_sun_c13_c14_c15_c16():
-    # Meeus 1998, ex. 25.a (a low-accuracy series, good to 0.01 deg: here 10 arcsec from 25.b) and 25.b: 1992 Oct 13, 0h TD; longitude 199d 54m 21.56s (from
-    # memory: book value 21.56 s), distance 0.99760853 au.
+    # Meeus 1998, ex. 25.a (a low-accuracy series, good to 0.01 deg: here 10 arcsec from 25.b) and 25.b: 1992 Oct 13,
+    # 0h TD; longitude 199d 54m 21.56s (from memory: book value 21.56 s), distance 0.99760853 au.
     mjd = jd_of("1992-10-13T00:00:00")
     sun = _sun_gcrs(mjd)
     ra, dec = equinox_place(sun, mjd)

@@ -1,0 +1,89 @@
+"""UT1, leap seconds and the pole against astropy's own reading of the same tables."""
+
+import subprocess
+import sys
+
+import numpy as np
+from astropy import units as u
+from astropy.time import Time
+from astropy.utils import iers
+from numpy.testing import assert_allclose
+
+from planner.rig import Site
+from planner.visibility import earth_rotation_note, night, utc_time
+from planner.visibility.earth_rotation import _held_seconds, _pole, _table, _tt_from_utc, _ut1_minus_tt, mjd_tt
+
+DATES = Time(["1975-06-01T12:00", "1984-03-07T03:00", "2005-12-31T23:59:30", "2006-01-01T00:00:20",
+              "2016-12-31T12:00:00", "2019-07-01T00:00", "2026-11-25T21:00"])
+
+
+def test_settings_are_offline():
+    assert iers.conf.auto_download is False
+    assert iers.conf.auto_max_age is None
+
+
+def test_terrestrial_time_is_astropy_s():
+    assert_allclose(mjd_tt(DATES), DATES.tt.mjd, rtol=0, atol=2e-11)
+
+
+def test_a_time_in_another_scale_is_the_same_moment():
+    assert_allclose(mjd_tt(DATES.tai), mjd_tt(DATES), rtol=0, atol=2e-11)
+
+
+def test_the_way_back_within_a_leap_second_too():
+    # 2016-12-31T23:59:60.5 is half way through a leap second.
+    leap = Time("2016-12-31T23:59:60.5")
+    assert utc_time(mjd_tt(leap)).isot[:21] == "2016-12-31T23:59:60.5"
+    assert_allclose((utc_time(mjd_tt(DATES)) - DATES).sec, 0, atol=2e-6)
+
+
+def test_ut1_is_astropy_s():
+    # 0.2 ms, 3 mas of hour angle: astropy prefers the final values of Bulletin B where the table has both.
+    assert_allclose(_ut1_minus_tt(mjd_tt(DATES)), (DATES.ut1.jd1 - DATES.tt.jd1 + (DATES.ut1.jd2 - DATES.tt.jd2))
+                    * 86400, rtol=0, atol=2e-4)
+
+
+def test_the_pole_is_astropy_s():
+    expected = iers.earth_orientation_table.get().pm_xy(DATES)
+    for found, wanted in zip(_pole(mjd_tt(DATES)), expected, strict=True):
+        assert_allclose(found, wanted.to_value(u.rad), rtol=0, atol=1e-7)  # 20 mas: Bulletin B, as above
+
+
+def test_past_the_end_the_last_value_is_held_and_said():
+    mjd, ut1_minus_tai = _table()[:2]
+    last = _tt_from_utc(mjd[-1])
+    assert_allclose(_ut1_minus_tt(last + 1000), ut1_minus_tai[-1] - 32.184, atol=1e-9)
+    assert _held_seconds(last - 1) == 0
+    # 0.4 s after one year and 0.6 s after two, measured on the table's own past (see the module).
+    assert_allclose(_held_seconds(last + np.array([365.25, 730.5])), [0.4, 0.6], atol=1e-5)
+    assert earth_rotation_note(utc_time(last - 1)) == ""
+    note = earth_rotation_note(utc_time(last + 365.25))
+    assert note.startswith("The Earth's rotation is predicted to ")
+    assert "about 0.4 s (6 arcsec of hour angle)" in note
+
+
+def test_a_held_value_strays_no_more_than_said():
+    # On the table's own past: hold a value for one and two years, and compare. 1990 to 2020, the stretch since then
+    # was slower.
+    mjd, ut1_minus_tai = _table()[:2]
+    start = np.flatnonzero((mjd > 58000) & (mjd < 60200))
+    for days, seconds in ((365, 0.4), (730, 0.6)):
+        assert np.max(np.abs(ut1_minus_tai[start + days] - ut1_minus_tai[start])) < seconds
+
+
+def test_a_far_night_has_a_note_and_no_warning():
+    site = Site(name="s", latitude=45 * u.deg, longitude=7 * u.deg)
+    notes = night(site, "2045-11-25").notes
+    assert any("Earth's rotation" in note for note in notes)
+    assert night(site, "2045-11-25").sunset.isot.startswith("2045-11-25T")
+
+
+def test_a_night_with_target_and_moon_loads_nothing_slow():
+    slow = ("astropy.coordinates", "astroplan", "scipy.optimize", "scipy.interpolate", "pandas")
+    code = (
+        "import sys\nfrom astropy import units as u\nfrom planner.rig import Site\nfrom planner.visibility import *\n"
+        "site = Site(name='s', latitude=45 * u.deg, longitude=7 * u.deg)\ntonight = night(site, '2026-11-25')\n"
+        "target_window(Target('t', 10 * u.deg, 41 * u.deg), site, tonight, minimum_altitude=30 * u.deg)\n"
+        f"moon_events(site, tonight.start, tonight.end)\nprint([name for name in {slow!r} if name in sys.modules])")
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
