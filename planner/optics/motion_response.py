@@ -57,9 +57,9 @@ class MotionResponse:
         Returns
         -------
         MotionEffect, shape of the broadcast
-            Within 0.01 of `star_image` in elongation for symmetric wander to 2 FWHM, pixels to 2 widths of the still
-            star; a wander that turns back once (a part of a sine) comes within 0.04. Variances beyond 40 times
-            the still star's grow as those of a Gaussian.
+            Within 0.01 of `star_image` in elongation for symmetric wander to 4 FWHM end to end and pixels to 2 widths
+            of the seeing. A lopsided wander (part of a sine) comes within 0.01 up to an elongation of 0.2, 0.05
+            beyond. Variances beyond 40 times the still star's grow as those of a Gaussian.
 
         Raises
         ------
