@@ -1,1 +1,1 @@
-"""charts."""
+"""A result in, an Altair chart out: no arithmetic, no Streamlit."""

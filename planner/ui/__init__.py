@@ -1,1 +1,1 @@
-"""ui."""
+"""Streamlit pages: widgets in, one core call, display."""

@@ -1,5 +1,16 @@
-"""The list of pages."""
+"""The list of pages: one page, one question."""
+
+import streamlit as st
+
+from planner.charts.theme import use_theme
+from planner.ui import advice_page
 
 
 def run() -> None:
-    """Show the app."""
+    """Show the page that is chosen, with the frame above it."""
+    st.set_page_config(page_title="planner", layout="wide")
+    use_theme()
+    page = st.navigation({
+        "Decide": [st.Page(advice_page.page, title="Guide or not, how long", url_path="advice", default=True)],
+    })
+    page.run()

@@ -1,0 +1,95 @@
+"""The pictures of one advice: the speed curve, the stars, the error budget."""
+
+import altair as alt
+import pandas as pd
+from astropy import units as u
+
+from planner.charts.theme import BLUE, GREY, GUIDED, METHOD_COLOURS, METHOD_DASHES, UNGUIDED, VERMILION
+from planner.exposure.guide_need import GuideNeed
+from planner.session.star_strip import StarPicture
+
+AXES = {"ra": "RA", "dec": "Dec"}
+PICTURE_SIDE = 110  # screen pixels
+SMALLEST_SHOWN = 0.005  # arcsec
+LADDER_TICKS = [1, 3, 10, 30, 60, 120, 300, 600, 1200]
+
+
+def speed_frame(need: GuideNeed) -> pd.DataFrame:
+    """Return the speed curves as a table: method, exposure_s, speed, kept."""
+    subs = {UNGUIDED: need.unguided, GUIDED: need.guided}
+    frames = [pd.DataFrame({"method": method, "exposure_s": sub.curve.exposure.to_value(u.s),
+                            "speed": sub.curve.speed, "kept": sub.curve.kept})
+              for method, sub in subs.items() if sub is not None]
+    return pd.concat(frames, ignore_index=True)
+
+
+def speed_chart(need: GuideNeed) -> alt.LayerChart:
+    """Draw speed against sub length, with each method's plateau and recommended length."""
+    subs = {UNGUIDED: need.unguided, GUIDED: need.guided}
+    marks = pd.DataFrame([
+        {"method": method, "from": sub.shortest.to_value(u.s), "to": sub.longest.to_value(u.s),
+         "best": sub.recommended.to_value(u.s), "speed": sub.speed, "label": f"{sub.recommended.to_value(u.s):g} s"}
+        for method, sub in subs.items() if sub is not None and sub.speed > 0])
+    x = alt.X("exposure_s:Q", title="length of one sub-exposure (s)",
+              scale=alt.Scale(type="log", domain=[1, 1800], nice=False), axis=alt.Axis(values=LADDER_TICKS, format="d"))
+    y = alt.Y("speed:Q", title="speed (1: perfect camera, perfect mount)", scale=alt.Scale(domain=[0, 1]))
+    colour = alt.Color("method:N", scale=METHOD_COLOURS, title=None)
+    line = alt.Chart(speed_frame(need)).mark_line().encode(
+        x=x, y=y, color=colour, strokeDash=alt.StrokeDash("method:N", scale=METHOD_DASHES, title=None),
+        tooltip=[alt.Tooltip("method:N"), alt.Tooltip("exposure_s:Q", title="length (s)", format=".0f"),
+                 alt.Tooltip("speed:Q", format=".2f"), alt.Tooltip("kept:Q", title="kept", format=".0%")])
+    layers: list[alt.Chart] = [line]
+    if not marks.empty:
+        known = alt.Chart(marks)
+        layers = [
+            known.mark_rect(opacity=0.13).encode(x=alt.X("from:Q"), x2="to:Q", color=colour), line,
+            known.mark_point(size=90, filled=True, opacity=1).encode(x="best:Q", y="speed:Q", color=colour),
+            known.mark_text(dy=-14, fontSize=13).encode(x="best:Q", y="speed:Q", text="label:N", color=colour),
+        ]
+    return alt.layer(*layers).properties(height=320)
+
+
+def star_frame(picture: StarPicture) -> pd.DataFrame:
+    """Return one picture as a table of pixels: east, north (pixels from the middle), light (share of the star's)."""
+    side = picture.share.shape[0]
+    places = range(-(side // 2), side // 2 + 1)
+    return pd.DataFrame([(east, north, picture.share[row, column])
+                         for row, north in enumerate(places) for column, east in enumerate(places)],
+                        columns=["east", "north", "light"])
+
+
+def star_chart(picture: StarPicture, brightest: float) -> alt.Chart:
+    """Draw one star, north up and east left, as on the sky; `brightest` is the share of light that shows white."""
+    step = max(PICTURE_SIDE // picture.share.shape[0], 2)  # whole screen pixels, so that no seam shows
+    whole = alt.Scale(paddingInner=0, paddingOuter=0)
+    title = alt.TitleParams(
+        f"{picture.exposure.to_value(u.s):g} s", fontSize=12, subtitleFontSize=11, subtitleColor=GREY, anchor="middle",
+        subtitle=[f"{picture.fwhm.value:.1f}″", f"ratio {1 - picture.elongation:.2f}"])
+    return alt.Chart(star_frame(picture), title=title).mark_rect(strokeWidth=0).encode(
+        x=alt.X("east:O", sort="descending", axis=None, scale=whole),
+        y=alt.Y("north:O", sort="descending", axis=None, scale=whole),
+        color=alt.Color("light:Q", legend=None,
+                        scale=alt.Scale(type="sqrt", domain=[0, brightest], range=["#0b0e12", "#ffffff"])),
+    ).properties(width=alt.Step(step), height=alt.Step(step))
+
+
+def budget_frame(need: GuideNeed) -> pd.DataFrame:
+    """Return the error budget as a table: term, axis, rms_arcsec."""
+    return pd.DataFrame([{"term": term.term, "axis": AXES[term.axis], "rms_arcsec": term.rms.to_value(u.arcsec)}
+                         for term in need.budget])
+
+
+def budget_chart(need: GuideNeed) -> alt.Chart:
+    """Draw the error budget as bars, the sums first, then the causes from large to small, RA above Dec."""
+    table = budget_frame(need)
+    table = table[table.groupby("term")["rms_arcsec"].transform("max") >= SMALLEST_SHOWN]
+    largest = table.groupby("term")["rms_arcsec"].max().sort_values(ascending=False).index.tolist()
+    order = sorted(largest, key=lambda term: not term.startswith("total"))
+    return alt.Chart(table).mark_bar().encode(
+        y=alt.Y("term:N", sort=order, title=None, axis=alt.Axis(labelLimit=220)),
+        yOffset=alt.YOffset("axis:N", sort=["RA", "Dec"]),
+        x=alt.X("rms_arcsec:Q", title="rms over one sub-exposure (arcsec)"),
+        color=alt.Color("axis:N", title=None, sort=["RA", "Dec"],
+                        scale=alt.Scale(domain=["RA", "Dec"], range=[VERMILION, BLUE])),
+        tooltip=[alt.Tooltip("term:N"), alt.Tooltip("axis:N"), alt.Tooltip("rms_arcsec:Q", format=".2f")],
+    ).properties(height=alt.Step(13))

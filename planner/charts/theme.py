@@ -1,0 +1,35 @@
+"""One quiet look for every chart: readable in grey, safe for the colour-blind, units on every axis.
+
+The two hues are the blue and the vermilion of Okabe and Ito (2008), "Color Universal Design", which differ in
+lightness too, so that they survive a grey print; line style tells them apart as well.
+"""
+
+import altair as alt
+
+BLUE = "#0072B2"
+VERMILION = "#D55E00"
+GREY = "#5f6b76"
+PALE = "#d9dee3"
+UNGUIDED = "unguided"
+GUIDED = "guided"
+METHOD_COLOURS = alt.Scale(domain=[UNGUIDED, GUIDED], range=[VERMILION, BLUE])
+METHOD_DASHES = alt.Scale(domain=[UNGUIDED, GUIDED], range=[[6, 3], [1, 0]])
+
+
+@alt.theme.register("quiet", enable=False)
+def _quiet() -> alt.theme.ThemeConfig:
+    return alt.theme.ThemeConfig({
+        "config": {
+            "view": {"stroke": None},
+            "axis": {"grid": True, "gridColor": "#e8ebee", "domainColor": GREY, "tickColor": GREY,
+                     "labelFontSize": 12, "titleFontSize": 12, "titleFontWeight": "normal"},
+            "legend": {"labelFontSize": 12, "titleFontSize": 12, "titleFontWeight": "normal", "orient": "top"},
+            "header": {"labelFontSize": 12, "titleFontSize": 12},
+            "line": {"strokeWidth": 2.2},
+        },
+    })
+
+
+def use_theme() -> None:
+    """Make the quiet look the one in use."""
+    alt.theme.enable("quiet")

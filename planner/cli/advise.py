@@ -1,0 +1,183 @@
+"""`planner advise`: guide or not, and how long a sub-exposure, for one target on one night."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from astropy import units as u
+
+from planner.cli.options import (
+    EquipmentOption,
+    JsonOption,
+    NightOption,
+    RigOption,
+    SiteOption,
+    TargetsOption,
+    new_app,
+    night_date,
+    open_equipment,
+)
+from planner.cli.output import print_json
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from planner.rig import Rig
+    from planner.session.advice import Advice, Goal
+    from planner.session.guide_star import Stars
+    from planner.visibility.target import Target
+
+app = new_app()
+SMALLEST_SHOWN = 0.005  # arcsec; what rounds to nothing is left to --json
+LENGTHS_SHOWN = (10, 30, 60, 120, 180, 300, 600, 1200)  # s
+
+
+@app.command()
+def advise(
+    target: Annotated[list[str], typer.Argument(help="Catalogue or common name, or coordinates: ngc7331, M 31, "
+                                                     "22 37 04 +34 24 57.")],
+    rig: RigOption = None,
+    site: SiteOption = None,
+    night: NightOption = None,
+    band: Annotated[str | None, typer.Option("--filter", metavar="NAME", help="Filter; the rig's first one.")] = None,
+    lowest: Annotated[str, typer.Option("--lowest-altitude", metavar="ANGLE",
+                                        help="Altitude below which no sub is taken.")] = "30 deg",
+    brightness: Annotated[str | None, typer.Option("--brightness", metavar="VALUE", help="Surface brightness wanted, "
+                                                   'like "24 mag/arcsec2"; else the catalogue\'s.')] = None,
+    line: Annotated[str | None, typer.Option("--line", metavar="VALUE",
+                                             help='Emission line wanted, like "20 R" (rayleigh).')] = None,
+    ratio: Annotated[float, typer.Option("--signal-to-noise", help="Wanted, on 25 arcsec² of sky.")] = 10.0,
+    targets: TargetsOption = None,
+    equipment: EquipmentOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Say whether to guide and how long one sub-exposure is, for a target on a night."""
+    gear = open_equipment(equipment)
+    chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
+    date = night_date(night, chosen_site)
+    from planner.files.targets import find_target
+    from planner.session.advice import advise as advise_on
+    from planner.session.advice import filter_named
+
+    place = find_target(" ".join(target), targets=targets)
+    advice = advise_on(
+        place, chosen_rig, chosen_site, date, band=filter_named(chosen_rig, band), stars=_stars(place, chosen_rig),
+        lowest_altitude=_lowest(lowest), goal=_goal(place, brightness, line, ratio))
+    if json:
+        from planner.session.advice_document import advice_document
+
+        print_json(advice_document(advice))
+    else:
+        _show(advice)
+
+
+def _lowest(text: str) -> "u.Quantity":
+    """Return the lowest altitude."""
+    from planner.checks import Rule
+    from planner.files.quantities import parse_quantity
+
+    rule = Rule(unit=u.deg, kind="quantity", at_least=0, less_than=90, remedy='Write it like "30 deg".')
+    return parse_quantity("--lowest-altitude", text, rule)
+
+
+def _stars(place: "Target", rig: "Rig") -> "Stars | None":
+    """Return the catalogue stars around the target, None if there is no catalogue."""
+    from planner.files.stars import field_stars
+    from planner.session.guide_star import Stars, stars_reach
+
+    found = field_stars(place.ra, place.dec, stars_reach(rig))
+    return None if found.reason else Stars(east=found.east, north=found.north, magnitude=found.magnitude)
+
+
+def _goal(place: "Target", brightness: str | None, line: str | None, ratio: float) -> "Goal":
+    """Return what the total time is for."""
+    from planner.checks import Rule, check
+    from planner.files.quantities import parse_quantity
+    from planner.session.advice import Goal
+
+    check("--signal-to-noise", ratio, Rule(more_than=0, at_most=1e6, remedy="Give a ratio, e.g. 10."))
+    surface = place.surface_brightness if line is None else None
+    if brightness is not None:
+        rule = Rule(unit=u.mag / u.arcsec**2, kind="quantity", at_least=5, at_most=35,
+                    remedy='Write it like "24 mag/arcsec2".')
+        surface = parse_quantity("--brightness", brightness, rule)
+    flux = None
+    if line is not None:
+        rule = Rule(unit=u.R, kind="quantity", more_than=0, remedy='Write it like "20 R".')
+        flux = parse_quantity("--line", line, rule)
+    return Goal(brightness=surface, line=flux, signal_to_noise=ratio)
+
+
+def _show(advice: "Advice") -> None:
+    """Print one screen: the verdict, why, what would change it, the figures, the budget and the lengths."""
+    from rich.console import Console
+
+    from planner.cli.output import PLAIN_WIDTH
+    from planner.session.advice_text import headline, place_lines
+
+    console = Console(highlight=False)
+    if not console.is_terminal:
+        console = Console(highlight=False, width=PLAIN_WIDTH)
+    console.print(headline(advice), style="bold", markup=False)
+    console.print(f'Rig "{advice.rig.name}", site "{advice.site.name}", night of {advice.night.date}', markup=False,
+                  style="dim")
+    if advice.need is None:
+        console.print(advice.window.reason, markup=False)
+        return
+    if not advice.tonight:
+        console.print(f"Not tonight: {advice.window.reason} The verdict is for the hours around transit.", markup=False)
+    for title, lines in (("Why", advice.need.reasons),
+                         ("What would change it", [change.sentence for change in advice.need.changes])):
+        console.print(f"\n{title}", style="bold")
+        for text in lines:
+            console.print(f"  {text}", markup=False)
+    console.print()
+    for label, value, more in place_lines(advice):
+        console.print(f"{label:<18} {value:<18} {more}", markup=False)
+    for text in advice.notes:
+        console.print(text, markup=False, style="dim")
+    console.print()
+    console.print(_budget(advice))
+    console.print(_lengths(advice))
+
+
+def _budget(advice: "Advice") -> "Table":
+    """Return the error budget as a table, a row a term."""
+    from rich.table import Table
+
+    need = advice.verdict
+    table = Table(title=f"What moves the star in {need.budget_exposure.value:.0f} s without guiding, rms in arcsec",
+                  title_justify="left", box=None, pad_edge=False, min_width=66)
+    for name in ("term", "RA", "Dec"):
+        table.add_column(name, justify="left" if name == "term" else "right")
+    rows: dict[str, dict[str, float]] = {}
+    for term in need.budget:
+        rows.setdefault(term.term, {})[term.axis] = term.rms.to_value(u.arcsec)
+    for name, axes in sorted(rows.items(), key=lambda row: (row[0].startswith("total"), -max(row[1].values()))):
+        if max(axes.values()) < SMALLEST_SHOWN:
+            continue
+        table.add_row(name, *(f"{axes[axis]:.2f}" if axis in axes else "" for axis in ("ra", "dec")))
+    return table
+
+
+def _lengths(advice: "Advice") -> "Table":
+    """Return the table of sub lengths."""
+    from rich.table import Table
+
+    need = advice.verdict
+    ways = [("unguided", need.unguided)] + ([("guided", need.guided)] if need.guided is not None else [])
+    best = {int(sub.recommended.to_value(u.s)) for _, sub in ways if sub.speed > 0}
+    table = Table(title="Length of one sub-exposure (* recommended)", title_justify="left", box=None, pad_edge=False)
+    table.add_column("length", justify="right")
+    for way, _ in ways:
+        table.add_column(f"{way}: kept", justify="right")
+        table.add_column("speed", justify="right")
+    lengths = need.unguided.ladder.exposure.to_value(u.s)
+    for place, length in enumerate(lengths):
+        if int(length) not in {*LENGTHS_SHOWN, *best}:
+            continue
+        cells = []
+        for _, sub in ways:
+            mark = "*" if int(length) == int(sub.recommended.to_value(u.s)) and sub.speed > 0 else " "
+            cells += [f"{sub.ladder.kept[place]:.0%}", f"{sub.ladder.speed[place]:.2f}{mark}"]
+        table.add_row(f"{length:g} s", *cells)
+    return table

@@ -1,0 +1,87 @@
+"""The words of an advice: what a person reads first, shared by the terminal and the page."""
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.sub_exposure import SubExposure
+from planner.session.advice import Advice
+from planner.visibility import clock_text
+
+VERDICTS = {
+    "unguided": "Do without guiding", "guided": "Guide", "either": "Guide or not, as you like",
+    "neither": "Repair the mount first",
+}
+
+
+def headline(advice: Advice) -> str:
+    """Return the verdict in one line: what to do and the length of one sub."""
+    name = advice.target.name
+    if advice.need is None:
+        return f"{name}: never high enough from here"
+    sub = advice.better
+    if sub is None or not sub.speed > 0:
+        return f"{VERDICTS[advice.need.verdict]}: no length keeps round stars"
+    return f"{VERDICTS[advice.need.verdict]}: {length_text(sub)} subs for {name} in {advice.band.name}"
+
+
+def length_text(sub: SubExposure) -> str:
+    """Return the recommended length: ``180 s``."""
+    return f"{sub.recommended.to_value(u.s):g} s"
+
+
+def window_text(advice: Advice) -> str:
+    """Return from when to when the target may be observed, on the site's clock."""
+    window, site = advice.window, advice.site
+    if not window.windows:
+        return window.reason
+    spans = [f"{clock_text(start, site)[:5]} to {clock_text(end, site)}" for start, end in window.windows]
+    return f"{' and '.join(spans)}, {window.hours.to_value(u.h):.1f} h above {advice.lowest_altitude.value:.0f}°"
+
+
+def moon_text(advice: Advice) -> str:
+    """Return the Moon's part in the window."""
+    if advice.moon is None:
+        return "no Moon counted"
+    up = float(np.mean(advice.moon.altitude > 0 * u.deg))
+    lit = float(advice.moon.illumination.mean())
+    if up == 0:
+        return "Moon down"
+    away = advice.moon.separation_from(advice.target).mean().to_value(u.deg)
+    return f"Moon {lit:.0%} lit, {away:.0f}° away" + ("" if up == 1 else f", up for {up:.0%} of it")
+
+
+def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
+    """Return four figures as (label, value, more): tonight, stars, sky, total time."""
+    scene, star, total = advice.scene, advice.star_fwhm, advice.total
+    scale = advice.image_scale.to_value(u.arcsec / u.pix)
+    width, height = advice.field.width.to_value(u.deg), advice.field.height.to_value(u.deg)
+    hours = advice.window.hours.to_value(u.h)
+    lines = [("Tonight", f"{hours:.1f} h", f"{window_text(advice)}; {moon_text(advice)}")]
+    if scene is None or star is None:
+        return tuple(lines)
+    lines.append(("Stars", f"{star.to_value(u.arcsec):.1f}″",
+                  f"{star.to_value(u.arcsec) / scale:.1f} pixels of {scale:.2f}″; field {width:.2f}° × {height:.2f}°"))
+    sky = advice.sky_brightness
+    lines.append(("Sky", "" if sky is None else f"{sky.value:.1f} mag/arcsec²",
+                  f"{float(scene.sky_rate.value):.2g} electrons per second and pixel"))
+    if total is None:
+        faint = advice.faintest_in_an_hour
+        value = "none" if faint is None else f"{faint.value:.1f} mag/arcsec²"
+        lines.append(("Reached in one hour", value, _goal_text(advice)))
+    else:
+        clock = total.clock_time.to_value(u.h)
+        value = f"{clock:.1f} h" if clock >= 0.95 else f"{clock * 60:.0f} min"
+        lines.append(("Time in all", value,
+                      f"{total.frames} subs; {_goal_text(advice)} at {_source_text(advice)}"))
+    return tuple(lines)
+
+
+def _goal_text(advice: Advice) -> str:
+    goal = advice.goal
+    return f"signal-to-noise {goal.signal_to_noise:g} on {goal.area.to_value(u.arcsec**2):g} arcsec²"
+
+
+def _source_text(advice: Advice) -> str:
+    goal = advice.goal
+    parts = [] if goal.brightness is None else [f"{goal.brightness.value:.1f} mag/arcsec²"]
+    return " and ".join(parts + ([] if goal.line is None else [f"{goal.line:g}"]))

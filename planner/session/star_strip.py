@@ -1,0 +1,98 @@
+"""What a star will look like at several sub lengths, pixel by pixel, unguided and guided.
+
+Each picture is the typical sub of its length: of the drive's phases at the middle of the window, the one whose wander
+is the median.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.guide_need import GuideNeed
+from planner.exposure.guide_star import GuideStar
+from planner.exposure.scene import Scene
+from planner.exposure.speed import SUB_LADDER
+from planner.exposure.star_motion import LONGEST_TURN, StarMotion, guided_motion, unguided_motion
+from planner.optics import star_image
+
+COUNT = 5  # lengths shown
+TRACK_SAMPLES = 240
+PHASES = 24
+SIDE_FWHM = 7.0  # side of a picture, in widths of the still star
+SIDEREAL_DEG_PER_S = 360 / 86164.0905
+
+
+@dataclass(frozen=True, kw_only=True)
+class StarPicture:
+    """One star as the camera records it, without noise."""
+
+    method: str  # unguided or guided
+    exposure: u.Quantity[u.s]
+    share: np.ndarray  # (n, n) of the star's light in each pixel; rows south to north, columns west to east
+    fwhm: u.Quantity[u.arcsec]
+    elongation: float
+
+
+def strip_lengths(need: GuideNeed) -> u.Quantity[u.s]:
+    """Return five lengths of the ladder around the recommended ones, shape (COUNT,)."""
+    ladder = SUB_LADDER.to_value(u.s)
+    subs = [need.unguided] + ([need.guided] if need.guided is not None else [])
+    ends = [sub.recommended.to_value(u.s) for sub in subs if sub.speed > 0] or [60.0]
+    low = max(int(np.searchsorted(ladder, min(ends))) - 1, 0)
+    high = min(int(np.searchsorted(ladder, max(ends))) + 1, len(ladder) - 1)
+    low = max(min(low, high - COUNT + 1), 0)
+    high = max(high, low + COUNT - 1)
+    return ladder[np.round(np.linspace(low, high, COUNT)).astype(int)] * u.s
+
+
+def star_strip(scene: Scene, need: GuideNeed, star: GuideStar | None) -> tuple[StarPicture, ...]:
+    """Return the pictures of both methods at five lengths, unguided first."""
+    motions = {"unguided": unguided_motion(scene)}
+    if need.loop is not None and star is not None:
+        motions["guided"] = guided_motion(scene, ra_rms=need.loop.ra_rms, dec_rms=need.loop.dec_rms,
+                                          guide_star_offset=star.offset)
+    lengths = strip_lengths(need)
+    return tuple(_picture(scene, method, motion, length) for method, motion in motions.items() for length in lengths)
+
+
+def _picture(scene: Scene, method: str, motion: StarMotion, exposure: u.Quantity[u.s]) -> StarPicture:
+    telescope = scene.rig.telescope
+    image = star_image(
+        seeing_fwhm=scene.seeing_fwhm, wavelength=scene.band.centre, aperture=telescope.aperture,
+        obstruction=telescope.obstruction, image_scale=scene.image_scale, focus_blur_fwhm=telescope.optical_blur,
+        track=_typical_track(scene, motion, exposure.to_value(u.s)) * u.arcsec,
+        jitter_rms=_jitter(motion, exposure))
+    pixels = SIDE_FWHM * scene.response.still.fwhm / (scene.image_scale * u.pix)
+    side = int(np.clip(2 * round(pixels.to_value(u.one) / 2) + 1, 9, 31))
+    return StarPicture(method=method, exposure=exposure, share=image.render((side, side)), fwhm=image.fwhm,
+                       elongation=image.elongation)
+
+
+def _typical_track(scene: Scene, motion: StarMotion, exposure_s: float) -> np.ndarray:
+    """Return places (TRACK_SAMPLES, 2) [arcsec], east and north, of the sub whose wander is the median."""
+    time_s = (np.arange(TRACK_SAMPLES) + 0.5) / TRACK_SAMPLES * exposure_s
+    track = motion.track
+    hours = track.hour_angle.to_value(u.deg)
+    middle = (hours[0] + hours[-1] - LONGEST_TURN.to_value(u.deg)) / 2
+    at = np.clip(middle + time_s * SIDEREAL_DEG_PER_S, hours[0], hours[-1])
+    east = np.interp(at, hours, track.ra.to_value(u.arcsec))
+    north = np.interp(at, hours, track.dec.to_value(u.arcsec))
+    start = np.arange(PHASES) / PHASES
+    swing = np.zeros((PHASES, TRACK_SAMPLES))
+    for place, (period, amplitude) in enumerate(zip(motion.periods, motion.amplitudes, strict=True)):
+        turns = time_s / period.to_value(u.s) + ((place + 1) * np.sqrt(2) * start)[:, np.newaxis]
+        swing += amplitude.to_value(u.arcsec) * np.sin(2 * np.pi * turns)
+    wander = east + swing * np.cos(scene.declination.to_value(u.rad))
+    typical = np.argsort(wander.var(axis=1), kind="stable")[PHASES // 2]
+    return np.stack([wander[typical], north], axis=-1)
+
+
+def _jitter(motion: StarMotion, exposure: u.Quantity[u.s]) -> u.Quantity[u.arcsec]:
+    """Return what is faster than the track: jitter, encoder step and random wander, rms per axis, mean of the axes.
+
+    A random walk of variance s² per second leaves s² t / 6 about its mean; a uniform step leaves step²/12, in one axis.
+    """
+    fast = np.mean(motion.jitter.to_value(u.arcsec) ** 2)
+    walk = motion.wander.to_value(u.arcsec / u.s**0.5) ** 2 * exposure.to_value(u.s) / 6
+    return np.sqrt(fast + walk + motion.encoder_step.to_value(u.arcsec) ** 2 / 24) * u.arcsec
