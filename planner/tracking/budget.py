@@ -1,22 +1,20 @@
 """Which cause moves the star how far: each one alone, and all together, so that a cancellation shows."""
 
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
 from astropy import units as u
 
 from planner.constants import SIDEREAL_RATE
-from planner.tracking.drift import STILL, SmoothTrack, smooth_track
+from planner.tracking.drift import STILL, SmoothTrack, _geometry, _smooth_track
 from planner.tracking.drive import step_rms
 from planner.tracking.exposure_window import SERIES_NORM, _series
-from planner.tracking.mount_frame import Array
-from planner.tracking.pointing_model import PointingTerms, polar_error, without_pole
-from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL
+from planner.tracking.mount_frame import Array, MountGeometry, refraction_pair
+from planner.tracking.pointing_model import PointingTerms, geometry_of, polar_error, without_pole
+from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL, _pole_turn
 
 # Hour angles are sampled this finely between the first start and the end of the last exposure.
 TRACK_STEP_DEG = 1.0
-AIRLESS = 0 * u.hPa
 CENTRE = [0, 0] * u.deg
 
 
@@ -83,7 +81,8 @@ pressure, temperature, wavelength, pointing_terms, pier_side
     -------
     tuple of BudgetTerm
         One per cause and axis: polar altitude error, polar azimuth error, refraction, drive rate, pointing model,
-        flexure, periodic error, wander, jitter, encoder, field rotation at the corner; then ``total drift`` (all
+        flexure, periodic error, wander, jitter, encoder, field rotation at the corner (refraction at the chosen rate;
+        the other causes in still air without it); then ``total drift`` (all
         smooth causes with their signs, at the field centre: less than its parts where they cancel) and ``total``
         (all, at the corner).
 
@@ -92,26 +91,27 @@ pressure, temperature, wavelength, pointing_terms, pier_side
     InvalidInputError
         As for `smooth_track` and `exposure_motion`.
     """
-    place = {"latitude": latitude, "declination": declination, "hour_angle": track_hour_angles(hour_angle, duration),
-             "temperature": temperature, "wavelength": wavelength, "pier_side": pier_side}
-    air = {"pressure": pressure, "rate": rate}
-    # Without air there is no King rate to follow; a drive that knows the mount removes each cause it knows.
-    still_air = {"pressure": AIRLESS, "rate": "model" if rate == "model" else "sidereal"}
+    phi = latitude.to_value(u.rad)
+    place = (phi, declination.to_value(u.rad), track_hour_angles(hour_angle, duration).to_value(u.rad))
+    constants = refraction_pair(pressure, temperature, wavelength)
+    flexure = (flexure_ra.to_value(u.arcsec / u.s), flexure_dec.to_value(u.arcsec / u.s))
     terms = pointing_terms if pointing_terms is not None else PointingTerms()
-    axis = _axis(terms, latitude, polar_altitude_error, polar_azimuth_error)
-    flexure = {"flexure_ra": flexure_ra, "flexure_dec": flexure_dec}
-    causes: dict[str, dict[str, Any]] = {
-        "polar altitude error": {**still_air, "polar_altitude_error": axis[0]},
-        "polar azimuth error": {**still_air, "polar_azimuth_error": axis[1]},
-        "refraction": air,
-        "drive rate": {**still_air, "rate_error_ppm": rate_error_ppm},
-        "pointing model": {**still_air, "pointing_terms": without_pole(terms)},
-        "flexure": {**still_air, **flexure},
+    mount = _geometry(latitude, polar_altitude_error, polar_azimuth_error, pointing_terms, pier_side)
+    altitude, azimuth = _axis(terms, latitude, polar_altitude_error, polar_azimuth_error)
+    perfect = geometry_of(None, phi, pier_side)
+    # Without air there is no King rate to follow; a drive that knows the mount removes each cause it knows.
+    airless = "model" if rate == "model" else "sidereal"
+    causes = {
+        "polar altitude error": _smooth_track(_on_axis(perfect, phi, altitude, 0), *place, airless),
+        "polar azimuth error": _smooth_track(_on_axis(perfect, phi, 0, azimuth), *place, airless),
+        "refraction": _smooth_track(perfect, *place, rate, 0.0, constants),
+        "drive rate": _smooth_track(perfect, *place, airless, rate_error_ppm),
+        "pointing model": _smooth_track(geometry_of(without_pole(terms), phi, pier_side), *place, airless),
+        "flexure": _smooth_track(perfect, *place, airless, flexure_arcsec_per_s=flexure),
     }
-    whole = smooth_track(**place, **air, **flexure, rate_error_ppm=rate_error_ppm, pointing_terms=pointing_terms,
-                         polar_altitude_error=polar_altitude_error, polar_azimuth_error=polar_azimuth_error)
+    whole = _smooth_track(mount, *place, rate, rate_error_ppm, constants, flexure)
     at = (duration.reshape(1).to_value(u.s), hour_angle.to_value(u.rad))
-    smooth = {name: _smooth(smooth_track(**place, **cause), at) for name, cause in causes.items()}
+    smooth = {name: _smooth(track, at) for name, track in causes.items()}
     drive = _drive_variances(at[0], periods, amplitudes, declination, jitter, wander, encoder_step)
     together = {"field rotation at the corner": _smooth(_turning(whole), at, corner),
                 "total drift": _smooth(whole, at),
@@ -123,12 +123,17 @@ pressure, temperature, wavelength, pointing_terms, pier_side
 
 
 def _axis(terms: PointingTerms, latitude: u.Quantity, altitude_error: u.Quantity,
-          azimuth_error: u.Quantity) -> tuple[u.Quantity, u.Quantity]:
-    """Return the polar errors, whether they come as such or in the pointing terms."""
+          azimuth_error: u.Quantity) -> tuple[float, float]:
+    """Return the polar errors in radians, whether they come as such or in the pointing terms."""
     if terms.pole_elev == 0 and terms.pole_azim == 0:
-        return altitude_error, azimuth_error
+        return altitude_error.to_value(u.rad), azimuth_error.to_value(u.rad)
     error = polar_error(terms, latitude=latitude)
-    return error.altitude_error, error.azimuth_error
+    return error.altitude_error.to_value(u.rad), error.azimuth_error.to_value(u.rad)
+
+
+def _on_axis(mount: MountGeometry, latitude: float, altitude_error: float, azimuth_error: float) -> MountGeometry:
+    """Return the mount with its polar axis off by these angles, in radians."""
+    return replace(mount, pole=_pole_turn(latitude, altitude_error, azimuth_error))
 
 
 def _turning(track: SmoothTrack) -> SmoothTrack:

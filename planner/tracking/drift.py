@@ -5,6 +5,7 @@ east. All on the sky, relative to the first point of the track.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -12,7 +13,7 @@ from astropy import units as u
 from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
 from planner.tracking.drive import _king_turn
-from planner.tracking.flexure import flexure_track
+from planner.tracking.flexure import _flexure_track
 from planner.tracking.mount_frame import (
     Array,
     MountGeometry,
@@ -30,6 +31,7 @@ from planner.tracking.pointing_model import PointingTerms, geometry_of
 from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL, _pole_turn
 
 RATES = ("sidereal", "king", "model")
+ARCSEC_RAD = np.pi / 648000
 STILL = 0 * u.arcsec / u.h
 
 
@@ -90,9 +92,19 @@ def smooth_track(
     geometry = _geometry(latitude, polar_altitude_error, polar_azimuth_error, pointing_terms, pier_side)
     h = _increasing(hour_angle)
     constants = refraction_pair(pressure, temperature, wavelength)
-    places = _unguided_places(geometry, latitude.to_value(u.rad), declination.to_value(u.rad), h, rate, rate_error_ppm,
-                              constants)
-    creep = np.stack([flexure_track(part, hour_angle).to_value(u.rad) for part in (flexure_ra, flexure_dec)], axis=-1)
+    flexure = (flexure_ra.to_value(u.arcsec / u.s), flexure_dec.to_value(u.arcsec / u.s))
+    return _smooth_track(geometry, latitude.to_value(u.rad), declination.to_value(u.rad), h, rate, rate_error_ppm,
+                         constants, flexure)
+
+
+def _smooth_track(
+    geometry: MountGeometry, latitude: float, declination: float, h: Array, rate: str = "sidereal",
+    rate_error_ppm: float = 0.0, constants: tuple[float, float] = (0.0, 0.0),
+    flexure_arcsec_per_s: tuple[Any, Any] = (0.0, 0.0),
+) -> SmoothTrack:
+    """Compute `smooth_track` from a mount's geometry and angles in radians."""
+    places = _unguided_places(geometry, latitude, declination, h, rate, rate_error_ppm, constants)
+    creep = np.stack([_flexure_track(part, h) for part in flexure_arcsec_per_s], axis=-1) * ARCSEC_RAD
     return _track(h, places[0] - places[0, :1] + creep, field_map(places))
 
 

@@ -121,5 +121,6 @@ def drive_phases(count: int, terms: int) -> Array:
     for _ in range(40):  # the root of x^terms = x + 1
         ratio = (1 + ratio) ** (1 / max(terms, 2))
     turns = np.outer(index, ratio ** -np.arange(terms)) + 0.5
-    turns[:, :1] = (index[:, None] + 0.5) / count
+    if terms:
+        turns[:, 0] = (index + 0.5) / count
     return 2 * np.pi * np.remainder(turns, 1)

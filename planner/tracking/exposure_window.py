@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 from astropy import units as u
 
+from planner.checks import require_positive
 from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
 from planner.tracking.drift import SmoothTrack
@@ -104,17 +105,19 @@ def exposure_motion(
     Raises
     ------
     InvalidInputError
-        If an exposure leaves the track, or periods and amplitudes do not pair.
+        If an exposure leaves the track or is not longer than nothing, or periods and amplitudes do not pair.
     """
     if periods.shape != amplitudes.shape or periods.ndim != 1:
         raise InvalidInputError("periods", f"{periods.size} periods, {amplitudes.size} amplitudes",
                                 "must be pairs of period and amplitude", "Give one amplitude per period.")
+    require_positive("periods", periods, u.s, "Give the time of one turn.")
+    require_positive("duration", duration, u.s, "Give the length of an exposure.")
     cosine = np.cos(declination.to_value(u.rad))
     places = offsets.to_value(u.arcsec).reshape(-1, 2)
     seconds = np.atleast_1d(duration.to_value(u.s))
     series = _series(track, seconds, np.atleast_1d(hour_angle.to_value(u.rad)), places)
     drive = _Drive(seconds, periods.to_value(u.s), amplitudes.to_value(u.arcsec) * cosine,
-                   drive_phases(phases, periods.size) if periods.size else np.zeros((phases, 0)))
+                   drive_phases(phases, periods.size))
     step = encoder_step.to_value(u.arcsec) * cosine
     extra = np.broadcast_to(jitter.to_value(u.arcsec), 2)[:, None] ** 2
     extra = extra + wander.to_value(u.arcsec / u.s**0.5) ** 2 * seconds / 6 + np.array([[step**2 / 12], [0.0]])

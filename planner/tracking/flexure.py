@@ -5,6 +5,7 @@ from astropy import units as u
 
 from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
+from planner.tracking.mount_frame import Array
 
 
 @u.quantity_input
@@ -30,16 +31,16 @@ def flexure_track(
     InvalidInputError
         If there is neither one rate nor one for each hour angle.
     """
-    if rate.shape not in ((), hour_angle.shape):
-        raise InvalidInputError("flexure", f"{rate.size} rates", f"must be one rate or {hour_angle.size}",
+    return _flexure_track(rate.to_value(u.arcsec / u.s), hour_angle.to_value(u.rad)) * u.arcsec
+
+
+def _flexure_track(rate_arcsec_per_s: Array, hour_angle_rad: Array) -> Array:
+    """Compute `flexure_track` in arcsec on plain floats."""
+    rate = np.asarray(rate_arcsec_per_s)
+    if rate.shape not in ((), hour_angle_rad.shape):
+        raise InvalidInputError("flexure", f"{rate.size} rates", f"must be one rate or {hour_angle_rad.size}",
                                 "Give one rate, or one for each hour angle.")
-    creep = _flexure_track(rate.to_value(u.arcsec / u.s), hour_angle.to_value(u.rad))
-    return creep * u.arcsec
-
-
-def _flexure_track(rate_arcsec_per_s, hour_angle_rad):
-    """Compute `flexure_track` on plain floats."""
     seconds = hour_angle_rad / SIDEREAL_RATE.to_value(u.rad / u.s)
-    rate = np.broadcast_to(rate_arcsec_per_s, seconds.shape)
+    rate = np.broadcast_to(rate, seconds.shape)
     steps = np.diff(seconds) * (rate[1:] + rate[:-1]) / 2
     return np.concatenate([[0.0], np.cumsum(steps)])

@@ -185,6 +185,7 @@ def _air(servo: Servo, motion: ImageMotion | None) -> Array:
 
 def _periodic(servo: Servo, periods: u.Quantity, amplitudes: u.Quantity, declination: u.Quantity) -> Array:
     """Return the variance (e, g) left of the periodic terms, arcsec2."""
+    require_positive("periods", periods, u.s, "Give the time of one turn.")
     if periods.shape != amplitudes.shape or periods.ndim != 1:
         raise InvalidInputError("periods", f"{periods.size} periods, {amplitudes.size} amplitudes",
                                 "must be pairs of period and amplitude", "Give one amplitude per period.")

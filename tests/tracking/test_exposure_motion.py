@@ -121,10 +121,20 @@ def test_an_exposure_outside_the_track_is_refused(track):
         exposure_motion(track, duration=[3600] * u.s, hour_angle=[48] * u.deg)
 
 
-def test_periods_without_amplitudes_are_refused(track):
-    with pytest.raises(InvalidInputError, match=r"periods = 2 periods, 1 amplitudes: must be pairs"):
-        exposure_motion(track, duration=[60] * u.s, hour_angle=[0] * u.deg, periods=[1, 2] * u.s,
-                        amplitudes=[1] * u.arcsec)
+@pytest.mark.parametrize(("changed", "message"), [
+    ({"periods": [1, 2] * u.s, "amplitudes": [1] * u.arcsec}, "periods = 2 periods, 1 amplitudes: must be pairs"),
+    ({"periods": [0] * u.s, "amplitudes": [1] * u.arcsec}, "periods = .*must be more than 0 s. Give the time of one"),
+    ({"duration": [0, 60] * u.s}, "duration = .*must be more than 0 s"),
+    ({"phases": 0}, "phases = 0: must be at least 1"),
+])
+def test_refusals(track, changed, message):
+    with pytest.raises(InvalidInputError, match=message):
+        exposure_motion(track, **{"duration": [60] * u.s, "hour_angle": [0] * u.deg, **changed})
+
+
+def test_refuses_a_bare_number(track):
+    with pytest.raises(TypeError, match="duration"):
+        exposure_motion(track, duration=60, hour_angle=[0] * u.deg)
 
 
 BUDGET = {"latitude": 45 * u.deg, "declination": 10 * u.deg, "hour_angle": np.linspace(-30, 30, 7) * u.deg,
