@@ -28,7 +28,8 @@ def advice_document(advice: Advice) -> dict[str, Any]:
     }
     if need is not None:
         document |= {
-            "verdict": need.verdict, "reasons": list(need.reasons), "changes": [change.sentence for change in need.changes],
+            "verdict": need.verdict, "reasons": list(need.reasons),
+            "changes": [change.sentence for change in need.changes],
             "unguided": _sub(need.unguided), "guided": None if need.guided is None else _sub(need.guided),
             "error_budget": [{"term": term.term, "axis": term.axis, "rms_arcsec": term.rms.to_value(u.arcsec)}
                              for term in need.budget],
