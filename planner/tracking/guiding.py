@@ -57,7 +57,7 @@ def guide_star_noise(
 
     References
     ----------
-    .. [RS14] B. Rieger and S. Stallinga, ChemPhysChem 15, 664 (2014), doi:10.1002/cphc.201300711.
+    .. [RS14] B. Rieger and S. Stallinga, ChemPhysChem 15, 664 (2014); formula from memory, tested against the bound.
     """
     return _guide_star_noise(
         (star_rate * exposure).to_value(u.electron), (sky_rate * exposure).to_value(u.electron),

@@ -64,8 +64,8 @@ def image_motion(
 
     References
     ----------
-    .. [M87] H. M. Martin, PASP 99, 1360 (1987), doi:10.1086/132126: image motion averaged over an exposure.
-    .. [SR90] M. Sarazin and F. Roddier, A&A 227, 294 (1990): variance of image motion in one direction.
+    .. [M87] H. M. Martin, PASP 99, 1360 (1987): image motion averaged over an exposure (from memory).
+    .. [SR90] M. Sarazin and F. Roddier, A&A 227, 294 (1990): variance of image motion in one direction (from memory).
     """
     diameter, wave = aperture.to_value(u.m), wavelength.to_value(u.m)
     r0 = FWHM_PER_WAVE * wave / seeing_fwhm.to_value(u.rad)

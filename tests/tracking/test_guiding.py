@@ -175,16 +175,16 @@ AIR = {"seeing_fwhm": 2 * u.arcsec, "wavelength": 550 * u.nm}
 
 @pytest.mark.parametrize("aperture", [50, 200])
 def test_image_motion_in_an_instant(aperture):
-    # Sarazin & Roddier 1990 and later authors, G-tilt in one direction: 0.170 lambda^2 D^-1/3 r0^-5/3; with r0 =
-    # 0.976 lambda/FWHM. 1 %: the constant is rounded to 3 digits, the spectrum to a finite range.
+    # Sarazin & Roddier 1990 and later authors (from memory), G-tilt in one direction: 0.170 lambda^2 D^-1/3 r0^-5/3;
+    # with r0 = 0.976 lambda/FWHM. 1 %: the constant is rounded to 3 digits, the spectrum to a finite range.
     r0 = 0.976 * 550e-9 / np.radians(2 / 3600)
     rms = np.degrees(np.sqrt(0.170 * 550e-9**2 * (aperture / 1000) ** (-1 / 3) * r0 ** (-5 / 3))) * 3600
     assert_allclose(image_motion(**AIR, aperture=aperture * u.mm).rms(0 * u.s).value, rms, rtol=0.01)
 
 
 def test_image_motion_averages_slowly():
-    # Martin 1987: once the wind has crossed the aperture, the variance of the mean place falls as T^-1/3 (infinite
-    # outer scale): the low end of the spectrum goes as frequency^-2/3. 1 %: between 30 and 240 s.
+    # Martin 1987 (from memory): once the wind has crossed the aperture, the variance of the mean place falls as T^-1/3
+    # (infinite outer scale): the low end of the spectrum goes as frequency^-2/3. 1 %: between 30 and 240 s.
     motion = image_motion(**AIR, aperture=60 * u.mm)
     variance = motion.rms([30, 240] * u.s).value ** 2
     assert_allclose(variance[1] / variance[0], 8 ** (-1 / 3), rtol=0.01)
