@@ -136,7 +136,9 @@ def check(pier: PierOption = None, json: JsonOption = False) -> None:
 
 def _open(path: Path | None, part: str) -> Any:
     """Return the pier, which must describe that part."""
-    return load_pier(path).require(part)
+    setup = load_pier(path)
+    setup.require(part)
+    return setup
 
 
 def _note_demo(setup: PierSetup) -> None:

@@ -34,6 +34,11 @@ class ConcreteAge:
     temperature: u.Quantity[u.deg_C]
     answer: str
 
+    @property
+    def bolt_day(self) -> int:
+        """First whole day on which the strength is there."""
+        return math.ceil(self.bolt_age.to_value(u.day))
+
 
 def strength_share(age: u.Quantity[u.day], *, cement: str = "N") -> u.Quantity[u.one]:
     r"""Return the mean strength at an age over that at 28 days, cured at 20 °C.

@@ -1,6 +1,7 @@
 """One pier: what rides on the mount, the 12 V tree, the column and its footing, and the night they are asked about."""
 
 from dataclasses import dataclass
+from typing import Any
 
 from astropy import units as u
 
@@ -27,9 +28,10 @@ class PierSetup(Model):
     loads: TopLoads = plain("other", default=TopLoads())
     is_demo: bool = plain("truth", default=False)
 
-    def require(self, part: str) -> "PierSetup":
-        """Return self, or raise `InvalidInputError` if the file does not describe assembly, tree or column."""
+    def require(self, part: str) -> Any:
+        """Return the assembly, tree or column, or raise `InvalidInputError` if the file does not describe it."""
         tables = {"assembly": "[[tube]] and [mount]", "tree": "[supply], [[load]] and [[cable]]", "column": "[column]"}
-        if getattr(self, part) is None:
+        described = getattr(self, part)
+        if described is None:
             raise InvalidInputError("pier file", self.name, f"does not describe the {part}", f"Add {tables[part]}.")
-        return self
+        return described

@@ -259,18 +259,22 @@ def _fuse_advice(cable: Cable, current: u.Quantity, fuse: u.Quantity | None, fau
         return "No current can be told: mend the cables first."
     fitted = cable.fuse
     if fitted is not None and fitted > cable.may_carry:
-        return f"The {fitted:g} fuse lets more flow than {cable.cross_section:g} may carry ({cable.may_carry:g})."
+        return f"The {fitted:g} fuse lets more flow than {_area(cable.cross_section)} may carry ({cable.may_carry:g})."
     if fitted is not None and current > fitted:
         return f"The {fitted:g} fuse will open at the peak of {current:.1f}."
     if fuse is None:
         wanted = next((area for area in SERIES_MM2 if fuse_rating(current, area * u.mm**2) is not None), None)
-        remedy = f"take {wanted:g} mm2" if wanted else "split the loads over two cables"
-        return f"No fuse protects {cable.cross_section:g} at {current:.1f}: {remedy}."
+        remedy = f"take {wanted:g} mm²" if wanted else "split the loads over two cables"
+        return f"No fuse protects {_area(cable.cross_section)} at {current:.1f}: {remedy}."
     rating = fuse if fitted is None else fitted
     if fault < FUSE_FAULT_FACTOR * rating:
         return (f"A dead short at its far end gives only {fault:.0f}: too little to open a {rating:g} fuse soon. "
                 "Thicker or shorter.")
     return ""
+
+
+def _area(cross_section: u.Quantity[u.mm**2]) -> str:
+    return f"{cross_section.to_value(u.mm**2):g} mm²"
 
 
 def _reasons(tree: PowerTree, worst: TreeSolution, loads: tuple[LoadVoltage, ...], weakest: int | None,
@@ -279,7 +283,7 @@ def _reasons(tree: PowerTree, worst: TreeSolution, loads: tuple[LoadVoltage, ...
     if worst.collapsed:
         words.append(f"At {worst.supply_voltage:.1f} the cables cannot carry the peak power at any voltage: the loads "
                      "would drop out.")
-    words += [f"{load.name}: {load.lowest:.2f} is less than its {load.minimum:g}."
+    words += [f"{load.name}: {load.lowest:.2f} arrive at the peak, it needs {load.minimum:g}."
               for load in loads if load.verdict == "too low" and not worst.collapsed]
     words += [f"{load.name}: the supply's {load.highest:g} is more than its {load.maximum:g}."
               for load in loads if load.verdict == "too high"]
@@ -289,7 +293,8 @@ def _reasons(tree: PowerTree, worst: TreeSolution, loads: tuple[LoadVoltage, ...
                      f"{supply.maximum_current:g}.")
     if weakest is not None and not worst.collapsed:
         words.append(f"The weakest link is {tree.cables[weakest].called}: {worst.cable_drop[weakest]:.2f} lost there.")
-    words += [f"Take {change.wanted:g} instead of {change.present:g} for {change.name}." for change in changes]
+    words += [f"Take {_area(change.wanted)} instead of {_area(change.present)} for {change.name}."
+              for change in changes]
     if mended is None:
         words.append("Even the thickest cables of the series are not enough: shorten them, or raise the voltage.")
     return tuple(words)

@@ -28,7 +28,9 @@ def points(it):
     """All masses (kg) and places (m), mount at rest: x along the tube, y across, z the declination axis."""
     rows = [(p.mass.value, p.along.value, p.across.value, it.saddle_distance.value + p.height.value) for p in it.parts]
     rows += [(w.mass.value, 0, 0, -w.position.value) for w in it.counterweights]
-    rows += [(it.bar.mass.value, 0, 0, -it.bar.centre.value), (it.housing_mass.value, 0, 0, it.housing_position.value)]
+    slices = np.linspace(it.bar.start.value, it.bar.end.value, 201)
+    rows += [(it.bar.mass.value / 200, 0, 0, -(low + high) / 2) for low, high in itertools.pairwise(slices)]
+    rows += [(it.housing_mass.value, 0, 0, it.housing_position.value)]
     rows = np.array(rows)
     return rows[:, 0], rows[:, 1:] / 1000
 

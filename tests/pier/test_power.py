@@ -186,10 +186,10 @@ def test_fuse_advice_names_what_is_wrong():
     thin = tree(loads=(("mount", 10, 60),), area=0.5, length=1)
     report = judge_wiring(thin, NIGHT).cables[0]
     assert report.fuse is None
-    assert "No fuse protects 0.5 mm2" in report.advice
-    assert "take 0.75 mm2" in report.advice or "take 1 mm2" in report.advice
+    assert "No fuse protects 0.5 mm²" in report.advice
+    assert "take 0.75 mm²" in report.advice or "take 1 mm²" in report.advice
     fitted = replace(thin, cables=(replace(thin.cables[0], fuse=20 * u.A), thin.cables[1]))
-    assert "lets more flow than 0.5 mm2 may carry (3 A)" in judge_wiring(fitted, NIGHT).cables[0].advice
+    assert "lets more flow than 0.5 mm² may carry (3 A)" in judge_wiring(fitted, NIGHT).cables[0].advice
     small = replace(thin, cables=(replace(thin.cables[0], fuse=3 * u.A), thin.cables[1]))
     assert "will open at the peak" in judge_wiring(small, NIGHT).cables[0].advice
 
