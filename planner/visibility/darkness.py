@@ -156,7 +156,7 @@ def night(site: Site, date: datetime.date | str, *, depression: u.Quantity[u.deg
     depression = check("depression", depression, _DEPRESSION)
     levels = np.array([SUNSET_DEG, *(-depth for _, depth in TWILIGHTS), -depression.value])
     middle = float(_tt_from_utc(_mean_midnight(site, day)))
-    frame, track = _frame(site, middle - 1, middle + 1), _sun_track(middle - 1, middle + 1)
+    frame, track = _frame(site, middle - 0.6, middle + 0.6), _sun_track(middle - 0.6, middle + 0.6)
     tt, events, altitudes = _sun_events(frame, track, np.array([middle]), levels)
     return Night(date=day, site=site, depression=depression, _tt=tt[:, 0], _levels=levels, _events=events[:, :, 0],
                  _altitudes=altitudes[:, 0])

@@ -59,7 +59,10 @@ class Frame:
         angle = self.angle(mjd_tt)
         cosine, sine = np.cos(angle), np.sin(angle)
         x, y, z = vectors[..., 0], vectors[..., 1], vectors[..., 2]
-        turned = np.stack([cosine * x + sine * y, cosine * y - sine * x, z + 0 * cosine], axis=-1)
+        turned = np.empty(vectors.shape)
+        turned[..., 0] = cosine * x + sine * y
+        turned[..., 1] = cosine * y - sine * x
+        turned[..., 2] = z
         return turned @ self.rows.T
 
     def axis(self, row: int, mjd_tt: np.ndarray) -> np.ndarray:

@@ -17,16 +17,17 @@ from planner.visibility.ephemeris import (
     _apparent,
     _azimuth,
     _moon_track,
+    _sun_gcrs,
     _sun_track,
     _to_intermediate,
     _unit,
 )
 from planner.visibility.frame import Frame, _frame
-from planner.visibility.roots import _crossings, _roots
+from planner.visibility.roots import _roots
 from planner.visibility.target import Target
 
 HORIZON_REFRACTION = np.radians(34 / 60)  # USNO, Rise, Set and Twilight Definitions
-GRID = 5 / 1440  # days between samples: the Moon's altitude has one bend in it at most
+GRID = 10 / 1440  # days between samples; a Moon up or down for less than this may be missed
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,7 @@ class MoonPlace:
     apparent_altitude : Quantity [deg]
         Altitude of the centre with refraction, as airmass and horizons want it.
     ra, dec : Quantity [deg]
-        Topocentric, along the axes of the ICRS (not of date), aberration included.
+        Topocentric, along the axes of the ICRS (not of date), aberration included; computed when asked for.
     phase_angle : Quantity [deg]
         Sun, Moon, observer: 0 at full Moon, 180 at new Moon.
     illumination : Quantity [dimensionless]
@@ -54,16 +55,32 @@ class MoonPlace:
     altitude: u.Quantity[u.deg]
     azimuth: u.Quantity[u.deg]
     apparent_altitude: u.Quantity[u.deg]
-    ra: u.Quantity[u.deg]
-    dec: u.Quantity[u.deg]
     phase_angle: u.Quantity[u.deg]
     illumination: u.Quantity[u.one]
     distance: u.Quantity[u.km]
     semidiameter: u.Quantity[u.arcmin]
     _directions: np.ndarray = field(repr=False)  # unit vectors of date from the observer, (..., 3)
 
+    @property
+    def ra(self) -> u.Quantity[u.deg]:
+        """Right ascension, 0 to 360 deg."""
+        icrs = self._icrs()
+        return np.degrees(np.arctan2(icrs[..., 1], icrs[..., 0])) % 360 * u.deg
+
+    @property
+    def dec(self) -> u.Quantity[u.deg]:
+        """Declination."""
+        return np.degrees(np.arcsin(self._icrs()[..., 2])) * u.deg
+
+    def _icrs(self) -> np.ndarray:
+        """Return the directions along the axes of the ICRS, (..., 3)."""
+        return np.einsum("...ji,...j->...i", _to_intermediate(mjd_tt(self.times)), self._directions)
+
     def separation_from(self, target: Target) -> u.Quantity[u.deg]:
-        """Return the angle between the Moon's centre and a target, both apparent, shape of the times."""
+        """Return the angle between the Moon's centre and a target, both apparent, shape of the times.
+
+        The target's apparent place is taken once, in the middle of the times: 40 arcsec over a year.
+        """
         middle = float(np.mean(mjd_tt(self.times)))
         direction = _apparent(_unit(target.ra.to_value(u.rad), target.dec.to_value(u.rad))[np.newaxis], middle)[0]
         return _angle(self._directions, direction) * u.deg
@@ -80,7 +97,7 @@ class MoonEvents:
     up_at_start : bool
         Is the upper limb above the horizon at the start?
     illumination : float
-        Lit share of the disc in the middle of the stretch.
+        Lit share of the disc in the middle of the stretch, from the Earth's centre.
     reason : str
         Why there is neither rise nor set; empty otherwise.
     """
@@ -128,7 +145,6 @@ def moon(site: Site, times: Time) -> MoonPlace:
     distance = np.linalg.norm(directions, axis=-1)
     phase = _phase_angle(directions, _sun_track(start, end).at(flat) - _observer_of_date(frame, flat))
     directions /= distance[:, np.newaxis]
-    icrs = np.einsum("kji,kj->ki", _to_intermediate(flat), directions)
     altitude = np.degrees(_altitude(local))
 
     def shaped(values, unit):
@@ -137,8 +153,7 @@ def moon(site: Site, times: Time) -> MoonPlace:
     return MoonPlace(
         times=times, altitude=shaped(altitude, u.deg), azimuth=shaped(np.degrees(_azimuth(local)), u.deg),
         apparent_altitude=shaped(_air(site).apparent(altitude), u.deg),
-        ra=shaped(np.degrees(np.arctan2(icrs[:, 1], icrs[:, 0])) % 360, u.deg),
-        dec=shaped(np.degrees(np.arcsin(icrs[:, 2])), u.deg), phase_angle=shaped(phase, u.deg),
+        phase_angle=shaped(phase, u.deg),
         illumination=shaped(_illumination(phase), u.one), distance=shaped(distance, u.km),
         semidiameter=shaped(np.degrees(np.arcsin(MOON_RADIUS_KM / distance)) * 60, u.arcmin),
         _directions=directions.reshape((*tt.shape, 3)))
@@ -169,41 +184,38 @@ def moon_events(site: Site, start: Time, end: Time) -> MoonEvents:
         raise InvalidInputError("end", end.utc.isot, "must be after the start by at most 400 days",
                                 f"The start is {start.utc.isot}.")
     frame, track = _frame(site, first, last), _moon_track(first, last)
-    rises, sets, up = _rise_and_set(frame, track, first, last)
+    rises, sets, transits, up = _rise_set_transit(frame, track, first, last)
     middle = np.array([(first + last) / 2])
-    place = track.at(middle) - _observer_of_date(frame, middle)
-    phase = _phase_angle(place, _sun_track(*middle, *middle).at(middle))
+    phase = _phase_angle(track.at(middle), _sun_gcrs(middle) @ _to_intermediate(middle)[0].T)
     reason = ""
     if not rises.size and not sets.size:
         reason = "The Moon is up all the time." if up else "The Moon does not rise."
     return MoonEvents(start=start, end=end, rises=utc_time(rises), sets=utc_time(sets),
-                      transits=utc_time(_transits(frame, track, first, last)), up_at_start=up,
+                      transits=utc_time(transits), up_at_start=up,
                       illumination=float(_illumination(phase)[0]), reason=reason)
 
 
-def _rise_and_set(frame: Frame, track: Track, first: float, last: float
-                  ) -> tuple[np.ndarray, np.ndarray, bool]:
-    """Find rises and sets (MJD in TT) and whether the upper limb is up at the start."""
-    def upper_limb(tt):
+def _rise_set_transit(frame: Frame, track: Track, first: float, last: float
+                      ) -> tuple[np.ndarray, np.ndarray, np.ndarray, bool]:
+    """Find rises, sets and upper transits (MJD in TT), and whether the upper limb is up at the start."""
+    cosine, sine = np.cos(frame.latitude), np.sin(frame.latitude)
+
+    def limb_and_angle(tt):
         local = track.local(frame, tt)
-        return _altitude(local) + np.arcsin(MOON_RADIUS_KM / np.linalg.norm(local, axis=-1)) + HORIZON_REFRACTION
+        north, east, up = local[..., 0], local[..., 1], local[..., 2]
+        across = np.hypot(north, east)
+        limb = np.arctan2(up, across) + np.arcsin(MOON_RADIUS_KM / np.hypot(across, up)) + HORIZON_REFRACTION
+        return limb, np.arctan2(-east, up * cosine - north * sine)  # the centre's hour angle as seen from here
 
     times = np.linspace(first, last, max(2, int(np.ceil((last - first) / GRID)) + 1))
-    at, rising = _crossings(upper_limb, times)
-    return at[rising], at[~rising], bool(upper_limb(times[:1])[0] >= 0)
-
-
-def _transits(frame: Frame, track: Track, first: float, last: float) -> np.ndarray:
-    """Find upper transits (MJD in TT): the centre crosses the half-plane zenith, pole, nadir towards the equator."""
-    def hour_angle(tt):
-        sub = track.at(tt) - _observer_of_date(frame, tt)
-        angle = frame.angle(tt) + frame.longitude - np.arctan2(sub[:, 1], sub[:, 0])
-        return np.mod(angle + np.pi, 2 * np.pi) - np.pi
-
-    times = np.linspace(first, last, max(2, int(np.ceil((last - first) / (1 / 24))) + 1))
-    angles = hour_angle(times)
-    at = np.flatnonzero((angles[:-1] < 0) & (angles[1:] >= 0) & (angles[1:] - angles[:-1] < np.pi))
-    return _roots(hour_angle, times[at], times[at + 1])
+    limb, angle = limb_and_angle(times)
+    crosses = np.flatnonzero((limb[:-1] < 0) != (limb[1:] < 0))
+    passes = np.flatnonzero((angle[:-1] < 0) & (angle[1:] >= 0) & (angle[1:] - angle[:-1] < np.pi))
+    at, is_limb = np.concatenate([crosses, passes]), np.arange(len(crosses) + len(passes)) < len(crosses)
+    found = _roots(lambda tt: np.where(is_limb, *limb_and_angle(tt)), times[at], times[at + 1])
+    rising = limb[crosses] < 0
+    crossed = found[:len(crosses)]
+    return crossed[rising], crossed[~rising], found[len(crosses):], bool(limb[0] >= 0)
 
 
 def _observer_of_date(frame: Frame, mjd_tt: np.ndarray) -> np.ndarray:

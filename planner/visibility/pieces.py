@@ -97,13 +97,22 @@ def _edge_rates(declination: np.ndarray, latitude: float, limits: Limits, pieces
     """
     if limits.nodes is None:
         low, high = (_pieces(declination + nudge, latitude, limits) for nudge in (-NUDGE, NUDGE))
-        if not np.array_equal(low.index, high.index) or not np.array_equal(low.index, pieces.index):
-            return np.zeros((2, len(pieces.index)))
-        rates = np.stack([high.start - low.start, high.end - low.end]) / (2 * NUDGE)
+        key, in_low, in_high = (_keys(found.index) for found in (pieces, low, high))
+        kept = np.isin(key, in_low, assume_unique=True) & np.isin(key, in_high, assume_unique=True)
+        before, after = np.searchsorted(in_low, key[kept]), np.searchsorted(in_high, key[kept])
+        rates = np.zeros((2, len(key)))
+        rates[0, kept] = (high.start[after] - low.start[before]) / (2 * NUDGE)
+        rates[1, kept] = (high.end[after] - low.end[before]) / (2 * NUDGE)
     else:
         rates = np.stack([_moved(edge, declination[pieces.index], latitude, limits)
                           for edge in (pieces.start, pieces.end)])
     return np.where(np.abs(rates) < STEEPEST, rates, 0.0)
+
+
+def _keys(index: np.ndarray) -> np.ndarray:
+    """Name each stretch by its target, the number of the target's stretches and its own place among them."""
+    first, beyond = (np.searchsorted(index, index, side=side) for side in ("left", "right"))
+    return (index * 16 + (beyond - first)) * 16 + np.arange(len(index)) - first
 
 
 def _moved(edge: np.ndarray, declination: np.ndarray, latitude: float, limits: Limits) -> np.ndarray:

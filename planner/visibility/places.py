@@ -63,7 +63,7 @@ def places(targets: Iterable[Target], site: Site, times: Time) -> Places:
     frame = _frame(site, float(tt.min()), float(tt.max()))
     ra, dec = (np.array([getattr(target, name).to_value(u.rad) for target in targets]) for name in ("ra", "dec"))
     directions = _apparent(_unit(ra, dec), middle)
-    altitude = np.degrees(_altitude_grid(directions, frame, tt))
+    altitude = _altitude_grid(directions, frame, tt)
     declination = np.arcsin(np.clip(directions[:, 2], -1, 1))
     angle = frame.angle(tt) + frame.longitude - np.arctan2(directions[:, 1], directions[:, 0])[:, np.newaxis]
     angle = np.mod(angle + np.pi, 2 * np.pi) - np.pi
@@ -83,7 +83,6 @@ def altitude_grid(
     first, last = float(tt.min()), float(tt.max())
     directions = _apparent(_unit(ra.to_value(u.rad), dec.to_value(u.rad)), (first + last) / 2)
     grid = _altitude_grid(directions, _frame(site, first, last), tt)
-    grid *= 180 / np.pi
     return u.Quantity(grid, u.deg, copy=False)
 
 

@@ -41,10 +41,3 @@ def _steps(function: Callable, low: np.ndarray, high: np.ndarray, halvings: int)
         same = function(middle) == at_a
         a, b = np.where(same, middle, a), np.where(same, b, middle)
     return (a + b) / 2
-
-
-def _crossings(function: Callable, times: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Return the roots of a function on a grid of times (t,), and whether it rises there."""
-    values = function(times)
-    at = np.flatnonzero((values[:-1] < 0) != (values[1:] < 0))
-    return _roots(function, times[at], times[at + 1]), values[at] < 0

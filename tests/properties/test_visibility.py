@@ -16,7 +16,8 @@ longitudes = st.floats(-180, 180)
 dates = st.dates(datetime.date(1973, 1, 3), datetime.date(2098, 12, 31))
 declinations = st.floats(-90, 90)
 right_ascensions = st.floats(0, 359.999)
-zones = st.sampled_from(["UTC", "Europe/Rome", "America/Santiago", "Australia/Lord_Howe", "Pacific/Apia", "Asia/Kolkata"])
+zones = st.sampled_from(["UTC", "Europe/Rome", "America/Santiago", "Australia/Lord_Howe", "Pacific/Apia",
+                         "Asia/Kolkata"])
 
 
 def site_of(latitude, longitude, zone="UTC", horizon=None):

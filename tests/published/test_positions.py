@@ -27,7 +27,7 @@ from planner.visibility.ephemeris import (
 from planner.visibility.frame import _frame, _rotation_angle
 from planner.visibility.lunar import _angle
 from planner.visibility.pieces import _horizontal
-from planner.visibility.roots import _crossings
+from planner.visibility.roots import _roots
 
 TURN = 2 * np.pi
 
@@ -51,6 +51,13 @@ def ecliptic_longitude(gcrs, mjd_tt):
     ra, dec = np.radians(equinox_place(gcrs, mjd_tt))
     obliquity = erfa.obl06(MJD_ZERO, mjd_tt) + erfa.nut06a(MJD_ZERO, mjd_tt)[1]
     return np.degrees(np.arctan2(np.sin(ra) * np.cos(obliquity) + np.tan(dec) * np.sin(obliquity), np.cos(ra))) % 360
+
+
+def crossings(function, times):
+    """Return the roots of a function on a grid of times, and whether it rises there."""
+    values = function(times)
+    at = np.flatnonzero((values[:-1] < 0) != (values[1:] < 0))
+    return _roots(function, times[at], times[at + 1]), values[at] < 0
 
 
 def test_julian_date_c01():
@@ -110,10 +117,10 @@ def test_rise_transit_and_set_of_venus_c08_c09_c10():
         return -frame.local(track.at(tt), tt)[:, 1]
 
     times = np.linspace(start, start + 1, 289)
-    at, rising = _crossings(above, times)
+    at, rising = crossings(above, times)
     assert_allclose((at[rising] - start) * 24, [12.4238], atol=0.002)
     assert_allclose((at[~rising] - start) * 24, [2.9112], atol=0.002)
-    at, to_west = _crossings(east, times)
+    at, to_west = crossings(east, times)
     upper = at[to_west & (above(at) > 0)]
     assert_allclose((upper - start) * 24, [19.6752], atol=0.002)
 
