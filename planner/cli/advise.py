@@ -21,6 +21,7 @@ from planner.cli.output import print_json
 if TYPE_CHECKING:
     from rich.table import Table
 
+    from planner.checks import Rule
     from planner.rig import Rig
     from planner.session.advice import Advice, Goal
     from planner.session.guide_star import Stars
@@ -73,10 +74,17 @@ def advise(
 def _lowest(text: str) -> "u.Quantity":
     """Return the lowest altitude."""
     from planner.checks import Rule
-    from planner.files.quantities import parse_quantity
 
     rule = Rule(unit=u.deg, kind="quantity", at_least=0, less_than=90, remedy='Write it like "30 deg".')
-    return parse_quantity("--lowest-altitude", text, rule)
+    return _given("--lowest-altitude", text, rule)
+
+
+def _given(name: str, text: str, rule: "Rule") -> "u.Quantity":
+    """Return the quantity that an option holds, held against its rule."""
+    from planner.checks import check
+    from planner.files.quantities import parse_quantity
+
+    return check(name, parse_quantity(name, text, rule), rule)
 
 
 def _stars(place: "Target", rig: "Rig") -> "Stars | None":
@@ -91,7 +99,6 @@ def _stars(place: "Target", rig: "Rig") -> "Stars | None":
 def _goal(place: "Target", brightness: str | None, line: str | None, ratio: float) -> "Goal":
     """Return what the total time is for."""
     from planner.checks import Rule, check
-    from planner.files.quantities import parse_quantity
     from planner.session.advice import Goal
 
     check("--signal-to-noise", ratio, Rule(more_than=0, at_most=1e6, remedy="Give a ratio, e.g. 10."))
@@ -99,11 +106,11 @@ def _goal(place: "Target", brightness: str | None, line: str | None, ratio: floa
     if brightness is not None:
         rule = Rule(unit=u.mag / u.arcsec**2, kind="quantity", at_least=5, at_most=35,
                     remedy='Write it like "24 mag/arcsec2".')
-        surface = parse_quantity("--brightness", brightness, rule)
+        surface = _given("--brightness", brightness, rule)
     flux = None
     if line is not None:
         rule = Rule(unit=u.R, kind="quantity", more_than=0, remedy='Write it like "20 R".')
-        flux = parse_quantity("--line", line, rule)
+        flux = _given("--line", line, rule)
     return Goal(brightness=surface, line=flux, signal_to_noise=ratio)
 
 
@@ -132,7 +139,7 @@ def _show(advice: "Advice") -> None:
             console.print(f"  {text}", markup=False)
     console.print()
     for label, value, more in place_lines(advice):
-        console.print(f"{label:<18} {value:<18} {more}", markup=False)
+        console.print(f"{label:<20} {value:<17} {more}", markup=False)
     for text in advice.notes:
         console.print(text, markup=False, style="dim")
     console.print()

@@ -63,6 +63,9 @@ def test_swapping_the_camera_changes_the_weight(app):
     app.number_input(key="pier_mass_camera").set_value(2.7).run()
     assert metric(app, "Tube") == "16.0 kg"
     assert "more than your limit of 75%" in words(app)
+    app.selectbox(key="pier_part").select("one more part").run()
+    app.number_input(key="pier_mass_one more part").set_value(0.5).run()
+    assert metric(app, "Tube") == "14.5 kg"
     app.selectbox(key="pier_part").select("as it is").run()
     assert metric(app, "Tube") == "14.0 kg"
 

@@ -1,0 +1,5 @@
+"""`python -m planner` is the command `planner`."""
+
+from planner.cli import main
+
+main()

@@ -1,0 +1,70 @@
+"""`planner advise`, run as an observer runs it."""
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+from planner.cli import run
+
+NIGHT = ["--night", "2026-11-10"]
+
+
+def test_the_verdict_comes_first(capsys):
+    assert run(["advise", "NGC", "7331", *NIGHT]) == 0
+    first, second, *rest = capsys.readouterr().out.splitlines()
+    assert first.startswith("Guide: ")
+    assert 'Rig "nebulae", site "hill", night of 2026-11-10' in second
+    text = "\n".join(rest)
+    for part in ("Why", "What would change it", "Tonight", "Stars", "Sky", "What moves the star", "* recommended"):
+        assert part in text
+
+
+def test_the_demo_is_said_to_be_the_demo(capsys):
+    run(["advise", "m31", *NIGHT, "--json"])
+    captured = capsys.readouterr()
+    assert "packaged demo" in captured.err
+    assert json.loads(captured.out)["target"]["name"]
+
+
+def test_the_same_question_gives_the_same_bytes():
+    command = [sys.executable, "-m", "planner", "advise", "ngc7331", *NIGHT, "--json"]
+    first, second = (subprocess.run(command, capture_output=True, check=True).stdout for _ in range(2))
+    assert first == second
+    assert json.loads(first)["verdict"] == "guided"
+
+
+def test_a_target_that_never_rises_exits_with_an_answer(capsys):
+    assert run(["advise", "NGC 104", *NIGHT]) == 0
+    assert "Never rises" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("words", "line"), [
+    (["ngc99999"], "Did you mean NGC"),
+    (["m31", "--rig", "nebulea"], "Did you mean nebulae?"),
+    (["m31", "--site", "moon"], "site = moon: is not in the equipment file"),
+    (["m31", "--filter", "Hb"], "filter = Hb: is not"),
+    (["m31", "--night", "2026-02-30"], "night = 2026-02-30: must be a date"),
+    (["m31", "--lowest-altitude", "95 deg"], "--lowest-altitude"),
+    (["m31", "--lowest-altitude", "30 kg"], "--lowest-altitude"),
+    (["m31", "--brightness", "24"], "--brightness"),
+    (["m31", "--line", "-3 R"], "--line"),
+    (["m31", "--signal-to-noise", "nan"], "--signal-to-noise"),
+    (["m31", "--equipment", "/nowhere/at/all.toml"], "all.toml"),
+    ([], "planner advise --help"),
+])
+def test_bad_input_is_one_line(words, line, capsys):
+    assert run(["advise", *words]) == 2
+    captured = capsys.readouterr()
+    told = [text for text in captured.err.splitlines() if "packaged demo" not in text]
+    assert len(told) == 1
+    assert line in told[0]
+    assert not captured.out
+
+
+def test_an_emission_line_gives_a_total(capsys):
+    assert run(["advise", "ngc7000", "--filter", "Ha", "--line", "20 R", *NIGHT, "--json"]) == 0
+    total = json.loads(capsys.readouterr().out)["total"]
+    assert total["clock_time_h"] > 0
+    assert total["signal_to_noise"] >= 10
