@@ -39,8 +39,9 @@ from planner.exposure.sub_exposure import SubExposure, kept, perfect_speed, reco
 __all__ = [
     "PIXEL_RATE", "SUB_LADDER", "Change", "GuideNeed", "GuideStar", "Integration", "RecordedBand", "Scene",
     "SpeedCurve", "StarMotion", "SubExposure", "dark_rate", "expected_guide_star", "expected_star",
-    "exposure_where_read_noise_adds", "faintest_brightness", "faintest_line", "guide_need", "guided_motion", "integration_time", "kept",
-    "line_electron_rate", "magnitude_error", "observing_scene", "perfect_speed", "photon_zero_point", "pixel_area",
+    "exposure_where_read_noise_adds", "faintest_brightness", "faintest_line", "guide_need", "guided_motion",
+    "integration_time", "kept", "line_electron_rate", "magnitude_error", "observing_scene", "perfect_speed",
+    "photon_zero_point", "pixel_area",
     "recommend_sub_exposure", "recorded_band", "saturated_stars", "saturation_limit", "saturation_magnitude",
     "signal_needed", "signal_to_noise", "signal_to_noise_after", "sky_electron_rate", "speed", "star_density",
     "star_electron_rate", "surface_electron_rate", "total_read_noise", "unguided_motion", "with_mount",

@@ -1,15 +1,18 @@
 """What would change the verdict, solved for: how small one error must become, or how large it may grow.
 
 A star's path is linear in the polar error, so one path without it and one with it give all others. The search runs on
-a coarser grid than the verdict; its speeds are scaled to agree with the verdict's at the present error.
+a coarser grid than the verdict; its speeds are scaled to agree with the verdict's at the present error, and where it
+ends one speed on the verdict's own grid corrects it.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from astropy import units as u
 
+from planner.exposure.kept_share import KeptShare
 from planner.exposure.scene import Scene, with_mount
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import StarMotion, kept_share, unguided_motion
@@ -23,6 +26,8 @@ GROWING = (1.5, 3.0, 8.0)
 SEARCH_STEPS = 4  # of bisection between two of them, before a straight line
 
 
+NEWTON_STEP = 0.1  # of the scale, to each side, for the slope
+LONGEST_STEP = 0.5  # of the scale
 RATE_NAMES = {"king": "King rate", "model": "rate of a pointing model that knows the mount"}
 
 
@@ -44,6 +49,7 @@ class Search:
         self.scene, self.motion = scene, motion
         none = with_mount(scene, polar_altitude_error=0 * u.arcmin, polar_azimuth_error=0 * u.arcmin)
         self.without_polar = unguided_motion(none).track
+        self.untouched = speed_curve(scene, None, SUB_LADDER.value).speed
         coarse = self._coarse_speed()
         self.scale = present_speed / coarse if coarse > 0 else 1.0
 
@@ -52,14 +58,35 @@ class Search:
         return self.scale * self._coarse_speed(polar=polar, periodic=periodic, rate=rate)
 
     def _coarse_speed(self, *, polar: float = 1.0, periodic: float = 1.0, rate: str | None = None) -> float:
+        moved = self._moved(polar=polar, periodic=periodic, rate=rate)
+        return self._best(kept_share(self.scene, moved, nodes=SEARCH_NODES, starts=SEARCH_STARTS, phases=SEARCH_PHASES))
+
+    def corrected(self, key: str, scale: float, goal: float) -> float:
+        """Return a scale found on the coarse grid, moved by one step of Newton to where the fine grid has the goal."""
+        fine = self._best(kept_share(self.scene, self._moved(**_scaled(key, scale))))
+        rise = (self.speed(**_scaled(key, scale * (1 + NEWTON_STEP)))
+                - self.speed(**_scaled(key, scale * (1 - NEWTON_STEP))))
+        if rise == 0:
+            return scale
+        step = (goal - fine) / rise * 2 * NEWTON_STEP
+        return scale * (1 + float(np.clip(step, -LONGEST_STEP, LONGEST_STEP)))
+
+    def _best(self, shares: KeptShare) -> float:
+        kept, light = shares.at(SUB_LADDER.value)
+        return float(np.max(self.untouched * kept * light))
+
+    def _moved(self, *, polar: float = 1.0, periodic: float = 1.0, rate: str | None = None) -> StarMotion:
         track = _mixed(self.without_polar, self.motion.track, polar)
         if rate is not None:
             track = unguided_motion(with_mount(self.scene, rate=rate)).track
         moved = replace(self.motion, track=track, amplitudes=self.motion.amplitudes * periodic)
         if periodic == 0:
             moved = replace(moved, periods=[] * u.s, amplitudes=[] * u.arcsec)
-        shares = kept_share(self.scene, moved, nodes=SEARCH_NODES, starts=SEARCH_STARTS, phases=SEARCH_PHASES)
-        return float(speed_curve(self.scene, shares, SUB_LADDER.value).speed.max())
+        return moved
+
+
+def _scaled(key: str, scale: float) -> dict[str, Any]:
+    return {key: scale}
 
 
 def first_crossing(speed_at: Callable[[float], float], goal: float, tried: tuple[float, ...]) -> float | None:
@@ -85,7 +112,8 @@ def _crossing(speed_at, goal, near, far):
     return near[0] + (far[0] - near[0]) * near[1] / (near[1] - far[1])
 
 
-def changes_of(search: Search, goal: float, *, reached: bool, purpose: str) -> tuple[Change, ...]:
+def changes_of(search: Search, goal: float, *, reached: bool, purpose: str,
+               refraction: bool = True) -> tuple[Change, ...]:
     """Return what polar error and what periodic error would turn the verdict.
 
     Parameters
@@ -97,6 +125,8 @@ def changes_of(search: Search, goal: float, *, reached: bool, purpose: str) -> t
         The present speed is at or above the goal: how far may an error grow, instead of how small must it become.
     purpose : str
         What the goal would do, after "would": "do without guiding".
+    refraction : bool
+        Refraction is among the large errors: another tracking rate is worth trying.
 
     Returns
     -------
@@ -109,11 +139,11 @@ def changes_of(search: Search, goal: float, *, reached: bool, purpose: str) -> t
     for what, (present, key) in errors.items():
         scale = first_crossing(lambda s, key=key: search.speed(**{key: s}),  # type: ignore[misc]
                                goal, GROWING if reached else SHRINKING)
-        needed = None if scale is None else scale * present
+        needed = None if scale is None else search.corrected(key, scale, goal) * present
         found.append(Change(what=what, present=present, needed=needed,
                             sentence=_sentence(what, present, needed, reached, purpose)))
     if not reached:
-        found += _better_rate(search, goal, purpose)
+        found += _better_rate(search, goal, purpose) if refraction else []
         if all(change.needed is None for change in found):
             found.append(_together(search, goal, errors, purpose))
     return tuple(found)

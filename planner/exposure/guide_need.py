@@ -78,7 +78,8 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
     verdict = _verdict(unguided, guided, perfect)
     better_guided = guided is not None and _best(guided) > _best(unguided)
     repair = _largest(left if better_guided else budget, without=AIR)
-    changes = _changes(Search(scene, motion, _best(unguided)), verdict, unguided, guided, perfect)
+    changes = _changes(Search(scene, motion, _best(unguided)), verdict, unguided, guided, perfect,
+                       refraction="refraction" in _ordered(budget)[:2])
     need = GuideNeed(
         verdict=verdict, unguided=unguided, guided=guided, perfect_speed=perfect, budget=budget,
         budget_exposure=unguided.longest, guided_budget=left, repair_first=repair, changes=changes,
@@ -140,22 +141,28 @@ def _guided_budget(scene, held, loop, duration):
 
 
 def _largest(budget, without=()):
-    """Return the cause with the largest motion, some left out; the two polar errors count as one."""
+    """Return the cause with the largest motion, some left out."""
+    return next(iter(_ordered(budget, without)), "")
+
+
+def _ordered(budget, without=()):
+    """Return the causes from the largest motion down, some left out; the two polar errors count as one."""
     squares: dict[str, float] = {}
     for row in budget:
         if not row.term.startswith("total") and row.term not in without:
             name = "polar error" if row.term in POLAR else row.term
             squares[name] = squares.get(name, 0.0) + row.rms.to_value(u.arcsec) ** 2
-    return max(squares, key=lambda name: squares[name]) if squares else ""
+    return sorted(squares, key=lambda name: -squares[name])
 
 
-def _changes(search, verdict, unguided, guided, perfect):
+def _changes(search, verdict, unguided, guided, perfect, *, refraction):
     """Return what would turn the verdict, by its kind."""
     if guided is None or verdict == "neither":
         goal, purpose = NEITHER * perfect, f"bring {NEITHER:.0%} of what a perfect mount brings, unguided"
     else:
         goal, purpose = (1 - EITHER) * _best(guided), "do without guiding"
-    found = changes_of(search, goal, reached=_best(unguided) >= goal, purpose=purpose)
+    found = changes_of(search, goal, reached=_best(unguided) >= goal, purpose=purpose,
+                       refraction=refraction)
     return found if guided is None else (*found, _length_change(unguided, guided))
 
 

@@ -96,16 +96,17 @@ def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quant
     frames = _frames(scene, terms)
     limit = _saturation(scene, terms.exposure[0])
     return SubExposure(
-        recommended=terms.exposure[0], shortest=np.exp(low) * u.s, longest=np.exp(high) * u.s,
+        recommended=terms.exposure[0], shortest=np.clip(np.exp(low), FINE[0], FINE[best]) * u.s,
+        longest=np.clip(np.exp(high), FINE[best], FINE[-1]) * u.s,
         limited_below_by=_lower_bound(curve, low), limited_above_by=_upper_bound(curve, high),
         kept=float(terms.kept[0]), speed=float(terms.speed[0]), ladder=ladder, terms=terms, curve=curve, frames=frames,
         data=frames * _frame_bytes(scene.rig) / 1e9 * u.Gbyte, saturation_magnitude=limit,
         saturated_stars=None if star_magnitudes is None else int(saturated_stars(star_magnitudes, limit)))
 
 
-def speed_curve(scene: Scene, shares: KeptShare, exposure_s: np.ndarray) -> SpeedCurve:
-    """Return the speed of a scene at lengths [s], shape (n,)."""
-    share, light = shares.at(exposure_s)
+def speed_curve(scene: Scene, shares: KeptShare | None, exposure_s: np.ndarray) -> SpeedCurve:
+    """Return the speed of a scene at lengths [s], shape (n,); on a mount that moves no star without `shares`."""
+    share, light = (1.0, 1.0) if shares is None else shares.at(exposure_s)
     return speed(exposure_s * u.s, overhead=scene.overhead, background_rate=scene.background_rate,
                  read_noise=scene.read_noise, disturbance_interval=scene.site.disturbance_interval, kept=share,
                  light=light)
@@ -118,8 +119,7 @@ def named(sub: SubExposure, cause: str) -> SubExposure:
 
 def perfect_speed(scene: Scene) -> float:
     """Return the best speed of this camera and sky on a mount that moves no star."""
-    return float(speed(FINE * u.s, overhead=scene.overhead, background_rate=scene.background_rate,
-                       read_noise=scene.read_noise, disturbance_interval=scene.site.disturbance_interval).speed.max())
+    return float(speed_curve(scene, None, FINE).speed.max())
 
 
 def _picked(curve, places):
@@ -159,6 +159,8 @@ def _upper_bound(curve, log_longest):
     log_length = np.log(curve.exposure.value)
     if log_longest >= log_length[-1]:
         return LONGEST_CONSIDERED
+    if not np.interp(log_longest, log_length, curve.speed) > 0:
+        return TRAILING
     at = log_longest + np.array([-0.1, 0.1])
     tiny = np.finfo(float).tiny
     trailing, gusts = (np.diff(np.log(np.maximum(np.interp(at, log_length, loss), tiny)))[0]

@@ -1,0 +1,99 @@
+"""The kept share against brute force, and its closed form against counting."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from astropy import units as u
+from exposure.monte_carlo import monte_carlo_kept
+from exposure.rigs import FRICTION_MOUNT, GREEN, PERFECT_MOUNT, SITE, WORM_MOUNT, rig
+from numpy.testing import assert_allclose
+
+from planner.exposure import SUB_LADDER, kept, observing_scene, unguided_motion
+from planner.exposure.kept_share import KeptShare, _below_zero, margins
+from planner.rig import Mount, PeriodicTerm
+
+WINDOW = np.linspace(-4, 2, 13) * u.hourangle
+MOUNTS = {
+    "no periodic term": FRICTION_MOUNT,
+    "polar error only": Mount(name="polar", polar_altitude_error=6 * u.arcmin, polar_azimuth_error=-8 * u.arcmin),
+    "one periodic term": replace(WORM_MOUNT, periodic=WORM_MOUNT.periodic[:1]),
+    "two periodic terms": WORM_MOUNT,
+    "three periodic terms": replace(WORM_MOUNT, periodic=(
+        *WORM_MOUNT.periodic, PeriodicTerm(period=60 * u.s, amplitude=1 * u.arcsec))),
+}
+# Deviation allowed from 6000 random subs, whose own noise is 0.006: what the documented accuracy adds to three of it.
+TOLERANCES = {"no periodic term": 0.02, "polar error only": 0.03, "one periodic term": 0.03, "two periodic terms": 0.03,
+              "three periodic terms": 0.045}
+
+
+def scene_with(mount, **changes):
+    return observing_scene(rig(mount=mount, **changes), SITE, GREEN, declination=40 * u.deg, hour_angle=WINDOW)
+
+
+@pytest.mark.parametrize("name", MOUNTS)
+def test_against_random_subs(name):
+    scene = scene_with(MOUNTS[name])
+    lengths = np.array([10, 22, 30, 60, 333]) if name != "no periodic term" else np.array([60, 240, 333, 420, 600])
+    ours = kept(scene, lengths * u.s)
+    motion = unguided_motion(scene)
+    drawn = [monte_carlo_kept(scene, motion, length, subs=6000, samples=100) for length in lengths]
+    assert_allclose(ours, drawn, atol=TOLERANCES[name])
+    assert np.median(drawn) > 0.05 or np.ptp(drawn) > 0.5  # the lengths chosen are where something happens
+
+
+def test_the_same_question_has_the_same_answer():
+    first, second = kept(scene_with(WORM_MOUNT)), kept(scene_with(WORM_MOUNT))
+    assert first.shape == SUB_LADDER.shape
+    assert first.tobytes() == second.tobytes()
+
+
+def test_a_window_of_one_moment_is_answered():
+    scene = observing_scene(rig(mount=WORM_MOUNT), SITE, GREEN, declination=40 * u.deg, hour_angle=1 * u.hourangle)
+    share = kept(scene)
+    assert np.all((share >= 0) & (share <= 1))
+    assert share[0] == 1
+
+
+@pytest.mark.parametrize("slopes", [(0.5, 0.2), (0.1, 1.0), (0.7, 0.0), (0.0, 0.0), (10.0, 0.003)])
+@pytest.mark.parametrize("mean", [-0.9, -0.1, 0.05, 0.3, 2.0])
+def test_share_of_a_plane_against_counting(mean, slopes):
+    x, y = np.meshgrid((np.arange(2000) + 0.5) / 2000 - 0.5, (np.arange(2000) + 0.5) / 2000 - 0.5)
+    counted = np.mean(mean + slopes[0] * x + slopes[1] * y <= 0)
+    ours = _below_zero(np.array([mean]), *(np.array([slope]) for slope in slopes))
+    assert_allclose(ours, counted, atol=2e-3)
+
+
+def test_power_laws_between_nodes_are_exact():
+    nodes = np.geomspace(1, 1800, 7)
+    scale = np.array([[0.002, 0.01]])  # margin = scale t^2 in one hour angle and two phases of their own
+    shares = KeptShare(exposure_s=nodes, log_margin=np.log(scale * nodes[:, None, None] ** 2),
+                       light=np.ones((7, 1, 2)), phase_steps=())
+    # Margins reach 1 at 22.4 s and 10 s.
+    kept_at, light = shares.at(np.array([9.9, 10.1, 22.2, 22.5]))
+    assert list(kept_at) == [1, 0.5, 0.5, 0]
+    assert_allclose(light, 1)
+
+
+def test_margin_is_the_worst_place_and_the_worst_rule():
+    rules = {"tolerated_axis_ratio": 0.9, "tolerated_growth": 0.2}
+    margin = margins(np.array([[0.05], [0.2]]), np.array([[0.3], [0.1]]), **rules)
+    assert_allclose(np.exp(margin), [2.0])
+    growing = margins(np.array([[0.05]]), np.array([[0.3]]), **rules)
+    assert_allclose(np.exp(growing), [1.5])
+
+
+def test_round_growth_alone_ends_the_keeping():
+    # Jitter is round: it never elongates, yet above 20 % of growth no sub is kept.
+    calm, rough = (scene_with(replace(PERFECT_MOUNT, jitter=jitter * u.arcsec)) for jitter in (0.3, 1.5))
+    assert kept(calm, 10 * u.s) == 1
+    assert kept(rough, 10 * u.s) == 0
+
+
+def test_the_worst_corner_counts():
+    # Same mount, same sky: a wide field's corners turn out of tolerance first.
+    turning = replace(PERFECT_MOUNT, rate="model", polar_altitude_error=60 * u.arcmin)
+    wide = {"telescope__focal_length": 200 * u.mm, "telescope__aperture": 60 * u.mm}
+    small = scene_with(turning, **wide, camera__columns=64, camera__rows=64)
+    large = scene_with(turning, **wide, camera__columns=9000, camera__rows=6000)
+    assert kept(small, 1200 * u.s) > kept(large, 1200 * u.s)
