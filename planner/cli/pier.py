@@ -32,9 +32,12 @@ def pier() -> None:
 @app.command()
 def balance(
     swap: Annotated[str | None, typer.Option("--swap", metavar="PART", help="Part to replace, e.g. camera.")] = None,
-    mass: Annotated[str | None, typer.Option("--mass", metavar="MASS", help='Of its replacement, "1.1 kg".')] = None,
+    add: Annotated[str | None, typer.Option("--add", metavar="NAME", help="Part to add, e.g. heater.")] = None,
+    mass: Annotated[str | None, typer.Option("--mass", metavar="MASS", help='Of the new part, "1.1 kg".')] = None,
     along: Annotated[str | None, typer.Option(
         "--along", metavar="DISTANCE", help='Its centre from the declination axis, towards the sky, "270 mm".')] = None,
+    height: Annotated[str | None, typer.Option(
+        "--height", metavar="DISTANCE", help='Its centre above the face of the saddle, "300 mm".')] = None,
     pier: PierOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -43,7 +46,8 @@ def balance(
     from planner.pier import plan_balance
 
     setup = _open(pier, "assembly")
-    plan = plan_balance(_swapped(setup, swap, mass, along), latitude=setup.latitude)
+    given = {"mass": mass, "along": along, "height": height}
+    plan = plan_balance(_changed(setup.assembly, swap, add, given), latitude=setup.latitude)
     _note_demo(setup)
     if json:
         print_json({"pier": setup.name, **balance_document(plan), "cautions": list(BALANCE_CAUTIONS)})
@@ -147,20 +151,27 @@ def _note_demo(setup: PierSetup) -> None:
         note(DEMO_NOTE)
 
 
-def _swapped(setup: Any, part: str | None, mass: str | None, along: str | None) -> Any:
+def _changed(assembly: Any, old: str | None, new: str | None, given: dict[str, str | None]) -> Any:
+    """Return the assembly with a part swapped or added; the texts in `given` are its mass and place."""
     from planner.errors import InvalidInputError
-    from planner.pier import TubePart, swap
+    from planner.pier import TubePart, add, swap
 
-    if part is None:
-        if mass is not None or along is not None:
-            raise InvalidInputError("mass" if mass is not None else "along", mass or along, "needs --swap",
-                                    "Name the part that is replaced: --swap camera.")
-        return setup.assembly
-    if mass is None:
-        raise InvalidInputError("swap", part, "needs --mass", 'Give the mass of the replacement: --mass "1.1 kg".')
+    texts = {key: text for key, text in given.items() if text is not None}
+    if old is None and new is None:
+        if texts:
+            key, text = next(iter(texts.items()))
+            raise InvalidInputError(key, text, "needs --swap or --add", "Name the part: --swap camera.")
+        return assembly
+    if old is not None and new is not None:
+        raise InvalidInputError("add", new, "cannot go with --swap", "Ask for one change at a time.")
+    if "mass" not in texts:
+        raise InvalidInputError("swap" if new is None else "add", old or new, "needs --mass",
+                                'Give the mass of the new part: --mass "1.1 kg".')
     rules = {item.name: item.metadata["rule"] for item in TubePart.__dataclass_fields__.values()}
-    return swap(setup.assembly, part, mass=_quantity("mass", mass, rules["mass"]),
-                along=None if along is None else _quantity("along", along, rules["along"]))
+    values = {key: _quantity(key, text, rules[key]) for key, text in texts.items()}
+    if old is not None:
+        return swap(assembly, old, **values)
+    return add(assembly, TubePart(name=str(new), **{"along": 0 * _unit("mm"), **values}))
 
 
 def _conditions(setup: Any, temperature: str | None, humidity: float | None, hours: float | None) -> Any:

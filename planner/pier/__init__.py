@@ -6,6 +6,7 @@ from planner.pier.balance import (
     Bar,
     Counterweight,
     TubePart,
+    add,
     balance,
     counterweight_position,
     imbalance_torque,
@@ -25,20 +26,21 @@ from planner.pier.concrete import ConcreteAge, age_at_share, concrete_age, matur
 from planner.pier.dew import HeaterNeed, dew_point, heater_power
 from planner.pier.energy import NightEnergy, battery_energy, night_energy
 from planner.pier.footing import Footing, FootingStiffness, footing_stiffness, pad_stiffness, person_tilt
+from planner.pier.fuse import fuse_rating
 from planner.pier.moves import BalancePlan, Move, plan_balance
 from planner.pier.polar import PolarShift, polar_shift
 from planner.pier.power import Conditions, Hub, Load, PowerTree, Supply
 from planner.pier.setup import PierSetup
 from planner.pier.sway import ColumnResponse, LoadCase, column_response, wind_force
-from planner.pier.wiring import Wiring, fuse_rating, judge_wiring, mend
+from planner.pier.wiring import Wiring, judge_wiring, mend
 
 __all__ = [
     "Assembly", "Balance", "BalancePlan", "Bar", "Bending", "Cable", "Column", "ColumnResponse", "ConcreteAge",
     "Conditions", "Counterweight", "Footing", "FootingStiffness", "HeaterNeed", "Hub", "Load", "LoadCase", "Move",
     "NightEnergy", "PierSetup", "PolarShift", "PowerTree", "Supply", "TopLoads", "TreeSolution", "TubePart",
-    "Vibration", "Wiring", "age_at_share", "balance", "battery_energy", "bend", "column_response", "concrete_age",
-    "conductor_resistance", "copper_temperature_factor", "counterweight_position", "dew_point", "footing_stiffness",
-    "fuse_rating", "heater_power", "imbalance_torque", "judge_wiring", "loop_resistance", "maturity_factor",
-    "mean_modulus", "mend", "night_energy", "pad_stiffness", "person_tilt", "plan_balance", "polar_shift", "solve_tree",
-    "strength_share", "swap", "vibration", "voltage_drop", "wave_numbers", "wind_force",
+    "Vibration", "Wiring", "add", "age_at_share", "balance", "battery_energy", "bend", "column_response",
+    "concrete_age", "conductor_resistance", "copper_temperature_factor", "counterweight_position", "dew_point",
+    "footing_stiffness", "fuse_rating", "heater_power", "imbalance_torque", "judge_wiring", "loop_resistance",
+    "maturity_factor", "mean_modulus", "mend", "night_energy", "pad_stiffness", "person_tilt", "plan_balance",
+    "polar_shift", "solve_tree", "strength_share", "swap", "vibration", "voltage_drop", "wave_numbers", "wind_force",
 ]

@@ -212,8 +212,25 @@ def balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg) -> B
         payload_share=share, payload_within_limit=None if share is None else share <= assembly.payload_limit)
 
 
-def swap(assembly: Assembly, name: str, *, mass: u.Quantity[u.kg], along: u.Quantity[u.mm] | None = None) -> Assembly:
-    """Return the assembly with one part of the tube replaced by another of that mass, at the same place or `along`.
+def add(assembly: Assembly, part: TubePart) -> Assembly:
+    """Return the assembly with one more part on the tube."""
+    return replace(assembly, parts=(*assembly.parts, part))
+
+
+def swap(assembly: Assembly, name: str, *, mass: u.Quantity[u.kg], along: u.Quantity[u.mm] | None = None,
+         height: u.Quantity[u.mm] | None = None) -> Assembly:
+    """Return the assembly with one part of the tube replaced by another of that mass.
+
+    Parameters
+    ----------
+    assembly : Assembly
+        As it is.
+    name : str
+        Of the part, capitals and outer blanks aside.
+    mass : Quantity [kg], scalar
+        Of the replacement.
+    along, height : Quantity [mm], scalars, or None
+        Where the replacement's centre lies; where the old one's was if None.
 
     Raises
     ------
@@ -224,9 +241,8 @@ def swap(assembly: Assembly, name: str, *, mass: u.Quantity[u.kg], along: u.Quan
     wanted = name.strip().lower()
     if wanted not in [there.lower() for there in names]:
         raise InvalidInputError("part", name, "is not on the tube", did_you_mean(name, names))
-    parts = tuple(
-        replace(part, mass=mass, along=part.along if along is None else along) if part.name.lower() == wanted else part
-        for part in assembly.parts)
+    place = {key: value for key, value in (("along", along), ("height", height)) if value is not None}
+    parts = tuple(replace(part, mass=mass, **place) if part.name.lower() == wanted else part for part in assembly.parts)
     return replace(assembly, parts=parts)
 
 

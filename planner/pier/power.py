@@ -178,6 +178,19 @@ def heater_duty(load: Load, conditions: Conditions) -> float:
     return min(1.0, need.band_power.value / span)
 
 
+def shortfalls(tree: PowerTree, conditions: Conditions) -> tuple[str, ...]:
+    """Say which cooler does not reach its temperature and which heater is too weak; empty if all do."""
+    words = []
+    for load in tree.loads:
+        reached = conditions.temperature.value - load.cooling_range.value
+        if load.set_temperature is not None and load.set_temperature.value < reached:
+            words.append(f"{load.name}: its cooler ends at {reached:.0f} °C in {conditions.temperature.value:.0f} °C "
+                         f"air, short of {load.set_temperature.value:.0f} °C.")
+        if load.heated_aperture is not None and heater_duty(load, conditions) == 1:
+            words.append(f"{load.name}: full on, it does not keep its glass clear in this air.")
+    return tuple(words)
+
+
 def state_power(load: Load, conditions: Conditions, state: str) -> u.Quantity[u.W]:
     """Return what a load draws while ``working``, at its ``peak``, or on ``average`` over the night."""
     if state == "peak":

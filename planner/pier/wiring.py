@@ -5,17 +5,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
-from planner.pier.cable import (
-    CORD_AMPERE,
-    FUSE_AMPERE,
-    FUSE_FAULT_FACTOR,
-    FUSE_LOADING,
-    SERIES_MM2,
-    Cable,
-    loop_resistance,
-)
+from planner.pier.cable import FUSE_FAULT_FACTOR, SERIES_MM2, Cable, loop_resistance
 from planner.pier.circuit import TreeSolution, solve_tree
-from planner.pier.power import Conditions, PowerTree
+from planner.pier.fuse import area_text, fuse_advice, fuse_in_use, fuse_rating
+from planner.pier.power import Conditions, PowerTree, shortfalls
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,7 +86,7 @@ def judge_wiring(tree: PowerTree, conditions: Conditions) -> Wiring:
     cables = tuple(_cable_report(tree, conditions, index, worst) for index in range(len(tree.cables)))
     reasons = _reasons(tree, worst, loads, weakest, changes, mended)
     return Wiring(working=working, worst=worst, loads=loads, cables=cables, weakest=weakest, changes=changes,
-                  mended=mended, reasons=reasons)
+                  mended=mended, reasons=(*reasons, *shortfalls(tree, conditions)))
 
 
 def weakest_link(tree: PowerTree, worst: TreeSolution) -> int | None:
@@ -138,27 +131,6 @@ def mend(tree: PowerTree, conditions: Conditions) -> tuple[tuple[CrossSectionCha
         grown = _with_section(grown, growable[0], _thicker(grown.cables[growable[0]])[0])
         if _all_enough(grown, conditions):
             return _changes(tree, grown), grown
-
-
-def fuse_rating(current: u.Quantity[u.A], cross_section: u.Quantity[u.mm**2]) -> u.Quantity[u.A] | None:
-    """Return the rating of the fuse for a cable: the smallest of the series that the current loads to at most 80 %.
-
-    Parameters
-    ----------
-    current : Quantity [A], scalar
-        Greatest current of the cable.
-    cross_section : Quantity [mm2], scalar
-        Of one conductor, in the standard series.
-
-    Returns
-    -------
-    Quantity [A], scalar, or None
-        None if that rating is more than the cable may carry: the fuse would not protect it.
-    """
-    most = CORD_AMPERE[min(SERIES_MM2, key=lambda area: abs(area - cross_section.to_value(u.mm**2)))]
-    wanted = current.to_value(u.A) / FUSE_LOADING
-    rating = next((ampere for ampere in FUSE_AMPERE if ampere >= wanted * (1 - 1e-12)), None)
-    return None if rating is None or rating > most else rating * u.A
 
 
 def _worst(tree: PowerTree, conditions: Conditions) -> TreeSolution:
@@ -226,20 +198,15 @@ def _cable_report(tree: PowerTree, conditions: Conditions, index: int, worst: Tr
     needed = upstream is None or upstream > cable.may_carry or fault < FUSE_FAULT_FACTOR * upstream
     return CableReport(
         name=cable.called, cable=cable, current=current, drop=drop, drop_share=float(drop / worst.supply_voltage),
-        fuse=fuse, fuse_needed=bool(needed), fault_current=fault, advice=_fuse_advice(cable, current, fuse, fault))
+        fuse=fuse, fuse_needed=bool(needed), fault_current=fault, advice=fuse_advice(cable, current, fuse, fault))
 
 
 def _fuse_before(tree: PowerTree, index: int, worst: TreeSolution) -> u.Quantity | None:
     """Return the smallest rating between the supply and a cable, its own left out; None at the supply."""
     path = tree.path_to(tree.cables[index].feeds)[:-1]
-    ratings = [_in_use(tree.cables[i], worst.cable_current[i]) for i in path]
+    ratings = [fuse_in_use(tree.cables[i], worst.cable_current[i]) for i in path]
     known = [rating for rating in ratings if rating is not None]
     return min(known) if known else None
-
-
-def _in_use(cable: Cable, current: u.Quantity) -> u.Quantity | None:
-    """Return the rating of the fuse that is fitted, or else of the one that should be."""
-    return fuse_rating(current, cable.cross_section) if cable.fuse is None else cable.fuse
 
 
 def _fault_current(tree: PowerTree, conditions: Conditions, index: int) -> u.Quantity[u.A]:
@@ -251,30 +218,6 @@ def _fault_current(tree: PowerTree, conditions: Conditions, index: int) -> u.Qua
     if tree.supply.kind == "mains supply" and tree.supply.maximum_current is not None:
         current = min(current, tree.supply.maximum_current.value)
     return current * u.A
-
-
-def _fuse_advice(cable: Cable, current: u.Quantity, fuse: u.Quantity | None, fault: u.Quantity) -> str:
-    """Return what is wrong with the fuse of a cable, or an empty text."""
-    if np.isnan(current.value):
-        return "No current can be told: mend the cables first."
-    fitted = cable.fuse
-    if fitted is not None and fitted > cable.may_carry:
-        return f"The {fitted:g} fuse lets more flow than {_area(cable.cross_section)} may carry ({cable.may_carry:g})."
-    if fitted is not None and current > fitted:
-        return f"The {fitted:g} fuse will open at the peak of {current:.1f}."
-    if fuse is None:
-        wanted = next((area for area in SERIES_MM2 if fuse_rating(current, area * u.mm**2) is not None), None)
-        remedy = f"take {wanted:g} mm²" if wanted else "split the loads over two cables"
-        return f"No fuse protects {_area(cable.cross_section)} at {current:.1f}: {remedy}."
-    rating = fuse if fitted is None else fitted
-    if fault < FUSE_FAULT_FACTOR * rating:
-        return (f"A dead short at its far end gives only {fault:.0f}: too little to open a {rating:g} fuse soon. "
-                "Thicker or shorter.")
-    return ""
-
-
-def _area(cross_section: u.Quantity[u.mm**2]) -> str:
-    return f"{cross_section.to_value(u.mm**2):g} mm²"
 
 
 def _reasons(tree: PowerTree, worst: TreeSolution, loads: tuple[LoadVoltage, ...], weakest: int | None,
@@ -293,7 +236,7 @@ def _reasons(tree: PowerTree, worst: TreeSolution, loads: tuple[LoadVoltage, ...
                      f"{supply.maximum_current:g}.")
     if weakest is not None and not worst.collapsed:
         words.append(f"The weakest link is {tree.cables[weakest].called}: {worst.cable_drop[weakest]:.2f} lost there.")
-    words += [f"Take {_area(change.wanted)} instead of {_area(change.present)} for {change.name}."
+    words += [f"Take {area_text(change.wanted)} instead of {area_text(change.present)} for {change.name}."
               for change in changes]
     if mended is None:
         words.append("Even the thickest cables of the series are not enough: shorten them, or raise the voltage.")

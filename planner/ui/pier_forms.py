@@ -10,6 +10,7 @@ from planner.pier.cable import SERIES_MM2
 from planner.pier.footing import KINDS
 
 AS_IT_IS = "as it is"
+ONE_MORE = "one more part"
 
 
 @dataclass(frozen=True)
@@ -20,6 +21,7 @@ class BalanceForm:
     part: str
     mass_kg: float
     along_mm: float
+    height_mm: float
     positions_mm: tuple[float, ...]
 
 
@@ -53,21 +55,25 @@ class ColumnForm:
 def balance_form(setup: PierSetup, stamp: str) -> BalanceForm:
     """Show the widgets of the balance; `stamp` tells the file and its time of change."""
     assembly = setup.require("assembly")
-    names = [AS_IT_IS, *(part.name for part in assembly.parts)]
-    columns = st.columns(3)
-    part = columns[0].selectbox("Swap a part", names, index=0, key="pier_part")
+    names = [AS_IT_IS, ONE_MORE, *(part.name for part in assembly.parts)]
+    columns = st.columns(4)
+    part = columns[0].selectbox("Swap or add a part", names, index=0, key="pier_part")
     chosen = next((one for one in assembly.parts if one.name == part), assembly.parts[-1])
     fixed = part == AS_IT_IS
-    mass = _field(columns[1], "Its new mass (kg)", f"pier_mass_{part}", chosen.mass.value, (0.01, 2000.0), 0.1,
+    mass = _field(columns[1], "Its mass (kg)", f"pier_mass_{part}", chosen.mass.value, (0.01, 2000.0), 0.1,
                   disabled=fixed)
-    along = _field(columns[2], "Its place along the tube (mm, sky positive)", f"pier_along_{part}", chosen.along.value,
-                   (-10000.0, 10000.0), 10.0, disabled=fixed)
+    along = _field(columns[2], "Along the tube (mm)", f"pier_along_{part}", chosen.along.value,
+                   (-10000.0, 10000.0), 10.0, disabled=fixed,
+                   help="Its centre from the declination axis, towards the sky positive.")
+    height = _field(columns[3], "Above the saddle (mm)", f"pier_above_{part}", chosen.height.value, (-2000.0, 5000.0),
+                    10.0, disabled=fixed, help="Its centre from the face of the saddle.")
     weights = assembly.counterweights
     places = tuple(
         _field(column, f"{weight.name}: {weight.mass.value:g} kg at (mm)", f"pier_weight_{weight.name}",
                weight.position.value, (0.0, 10000.0), 5.0, help="Its middle from the right-ascension axis.")
         for column, weight in zip(st.columns(len(weights)) if weights else (), weights, strict=True))
-    return BalanceForm(file=stamp, part=part, mass_kg=mass, along_mm=along, positions_mm=places)
+    return BalanceForm(file=stamp, part=part, mass_kg=mass, along_mm=along, height_mm=height,
+                       positions_mm=places)
 
 
 def power_form(setup: PierSetup, stamp: str) -> PowerForm:

@@ -22,7 +22,9 @@ from planner.pier import (
     NightEnergy,
     PierSetup,
     PowerTree,
+    TubePart,
     Wiring,
+    add,
     column_response,
     concrete_age,
     heater_power,
@@ -35,6 +37,7 @@ from planner.pier.cable import FUSE_RULE
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
 from planner.ui.pier_forms import (
     AS_IT_IS,
+    ONE_MORE,
     BalanceForm,
     ColumnForm,
     PowerForm,
@@ -57,8 +60,11 @@ def balance_for(form: BalanceForm) -> tuple[Assembly, BalancePlan]:
     """Return the assembly of the form and its balance."""
     setup = pier_at(form.file)
     assembly = setup.require("assembly")
-    if form.part != AS_IT_IS:
-        assembly = swap(assembly, form.part, mass=form.mass_kg * u.kg, along=form.along_mm * u.mm)
+    new = {"mass": form.mass_kg * u.kg, "along": form.along_mm * u.mm, "height": form.height_mm * u.mm}
+    if form.part == ONE_MORE:
+        assembly = add(assembly, TubePart(name=ONE_MORE, **new))
+    elif form.part != AS_IT_IS:
+        assembly = swap(assembly, form.part, **new)
     weights = tuple(replace(weight, position=position * u.mm)
                     for weight, position in zip(assembly.counterweights, form.positions_mm, strict=True))
     assembly = replace(assembly, counterweights=weights)
@@ -120,7 +126,7 @@ def _tried(call: Callable[[], Answer]) -> Answer | None:
 
 
 def _balance(setup: PierSetup, stamp: str) -> None:
-    with st.expander("Swap a part, move a weight"):
+    with st.expander("Swap or add a part, move a weight"):
         form = balance_form(setup, stamp)
     found = _tried(lambda: balance_for(form))
     if found is None:

@@ -77,6 +77,15 @@ def test_swapping_a_camera(capsys):
     assert more == pytest.approx(610)
 
 
+def test_adding_a_guide_scope(capsys):
+    before = json.loads(answer(capsys, "balance", "--json")[1])["before"]
+    after = json.loads(answer(capsys, "balance", "--add", "guide scope", "--mass", "2 kg", "--along", "50 mm",
+                              "--height", "290 mm", "--json")[1])["before"]
+    assert after["declination_moment_kg_mm"] - before["declination_moment_kg_mm"] == pytest.approx(2 * 50)
+    more = after["right_ascension_moment_kg_mm"] - before["right_ascension_moment_kg_mm"]
+    assert more == pytest.approx(2 * (210 + 290))
+
+
 def test_a_colder_damper_longer_night_takes_more(capsys):
     warm = json.loads(answer(capsys, "power", "--json")[1])
     cold = json.loads(answer(capsys, "power", "--temperature=-12 °C", "--humidity", "0.99", "--hours", "14",
@@ -96,8 +105,11 @@ def test_the_dark_time_of_a_night(capsys):
     (["power", "--humidity", "3"], "humidity = 3.0: must be at most 1"),
     (["power", "--temperature", "5"], 'Write it like "5 deg_C"'),
     (["power", "--hours", "nan"], "duration = nan h: must be a finite value"),
-    (["balance", "--mass", "3 kg"], "mass = 3 kg: needs --swap"),
+    (["balance", "--mass", "3 kg"], "mass = 3 kg: needs --swap or --add"),
     (["balance", "--swap", "camera"], "swap = camera: needs --mass"),
+    (["balance", "--add", "heater"], "add = heater: needs --mass"),
+    (["balance", "--add", "camera", "--mass", "1 kg"], "tube.name = camera: is there twice"),
+    (["balance", "--add", "heater", "--swap", "camera"], "cannot go with --swap"),
     (["balance", "--swap", "camra", "--mass", "1 kg"], "part = camra: is not on the tube. Did you mean camera"),
     (["balance", "--swap", "camera", "--mass", "-1 kg"], "mass = -1.0 kg: must be more than 0 kg"),
     (["column", "--concrete-temperature=-5 °C"], "must be at least 0 deg_C"),

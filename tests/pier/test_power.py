@@ -273,6 +273,17 @@ def test_cooler_duty():
     assert working_power(cooled(0), NIGHT).value == pytest.approx(15)
 
 
+def test_a_cooler_or_heater_that_is_too_weak_is_told():
+    heater = Load(name="h", power=0 * u.W, peak_power=0.1 * u.W, heated_aperture=300 * u.mm, behaviour="resistive")
+    it = tree(loads=(("c", 1, 2), ("h", 1, 2)))
+    it = replace(it, loads=(cooled(-30), heater))
+    damp = replace(NIGHT, humidity=1.0)
+    reasons = judge_wiring(it, damp).reasons
+    assert "c: its cooler ends at -20 °C in 20 °C air, short of -30 °C." in reasons
+    assert "h: full on, it does not keep its glass clear in this air." in reasons
+    assert not [text for text in judge_wiring(tree(), damp).reasons if "cooler" in text or "glass" in text]
+
+
 def test_heater_duty_follows_the_dew():
     heater = Load(name="h", power=0 * u.W, peak_power=10 * u.W, heated_aperture=200 * u.mm, behaviour="resistive")
     duties = [heater_duty(heater, replace(NIGHT, humidity=share)) for share in (0.3, 0.7, 0.9, 1.0)]
