@@ -23,7 +23,7 @@ class MeasuredTerm:
 
 
 def with_bases(terms: list[MeasuredTerm]) -> tuple[MeasuredTerm, ...]:
-    """Return the terms with those marked that are a base and its harmonics: periods P, P/2, P/3 … within 3 errors."""
+    """Return the terms with those marked that are a base and its harmonics: periods P, P/2, P/3 … within 4 errors."""
     marked = list(terms)
     for base in sorted(range(len(terms)), key=lambda index: -terms[index].period.value):
         if marked[base].order is not None:
@@ -42,6 +42,6 @@ def _order(base: MeasuredTerm, other: MeasuredTerm) -> int | None:
     error = ratio * np.hypot(float(base.period_error / base.period), float(other.period_error / other.period))
     order = round(ratio)
     # An error above a tenth would let any ratio pass for a whole number.
-    if 2 <= order <= HIGHEST_ORDER and abs(ratio - order) < 3 * error < 0.3:
+    if 2 <= order <= HIGHEST_ORDER and abs(ratio - order) < 4 * error < 0.3:
         return order
     return None

@@ -8,8 +8,8 @@ from planner.errors import InvalidInputError
 
 # Rows beyond this are averaged in blocks: the fit's time grows with the rows, its knowledge hardly.
 MOST_ROWS = 20_000
-SPIKE_WINDOW = 7
-# Distance from the running median, over the mean distance of most rows, that only a spike reaches.
+NEIGHBOURS = 3  # on either side, that say where a row should be
+# Distance from there, over the mean distance of most rows, that only a spike reaches.
 SPIKE_RATIO = 12.0
 GAP_STEPS = 10  # a wait of this many typical steps is called a gap
 
@@ -72,18 +72,26 @@ def clean(time_s: np.ndarray, ra_arcsec: np.ndarray, dec_arcsec: np.ndarray, few
         axis = "ra_arcsec" if np.ptp(log.ra_arcsec) == 0 else "dec_arcsec"
         raise InvalidInputError(axis, f"{getattr(log, axis)[0]:g} in every row", "must change from row to row",
                                 "Write offsets with enough digits, unguided.")
-    bad = _spikes(log.ra_arcsec) | _spikes(log.dec_arcsec)
+    bad = _spikes(log.time_s, log.ra_arcsec) | _spikes(log.time_s, log.dec_arcsec)
     return _averaged(log.without(bad) if bad.any() and (~bad).sum() >= fewest else log)
 
 
-def _spikes(values: np.ndarray) -> np.ndarray:
-    """Return which values (n,) leave the running median of their neighbours by far more than most do."""
-    half = SPIKE_WINDOW // 2
-    padded = np.pad(values, half, mode="reflect")
-    windows = np.lib.stride_tricks.sliding_window_view(padded, SPIKE_WINDOW)
-    away = np.abs(values - np.median(windows, axis=1))
-    # The mean of the lowest nine tenths: on a slope or in a rounded log most values *are* the median of theirs.
-    lowest = np.sort(away)[: max(1, int(0.9 * away.size))]
+def _spikes(time_s: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Return which values (n,) leave the place that their neighbours agree on by far more than most do.
+
+    The place is the median of straight lines through the first, second and third neighbours on either side: a spike
+    spoils one of them at most, and a steep drive error none.
+    """
+    times, padded = (np.pad(row, NEIGHBOURS, mode="reflect", reflect_type="odd") for row in (time_s, values))
+    count = values.size
+    lines = []
+    for reach in range(1, NEIGHBOURS + 1):
+        before, after = (slice(NEIGHBOURS + side, NEIGHBOURS + side + count) for side in (-reach, reach))
+        share = (time_s - times[before]) / (times[after] - times[before])
+        lines.append(padded[before] + share * (padded[after] - padded[before]))
+    away = np.abs(values - np.median(lines, axis=0))
+    # The mean of the lowest nine tenths: in a coarsely rounded log the median is zero.
+    lowest = np.sort(away)[: max(1, int(0.9 * count))]
     return away > SPIKE_RATIO * max(float(np.mean(lowest)), 1e-9)
 
 

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.measure.wander_noise import Differences, LinearFit, best, fit_all
+from planner.measure.wander_noise import SMALLEST_JITTER, Differences, LinearFit, best, fit_all
 
 # A period must fit this often into the log: below, no data can tell it from drift.
 LEAST_CYCLES = 1.5
@@ -197,7 +197,7 @@ def _with_wave(
     determinant = ss * cc - sc**2
     usable = determinant > 1e-9 * ss * cc
     taken = np.where(usable, (cc * sy**2 - 2 * sc * sy * cy + ss * cy**2) / np.where(usable, determinant, 1), 0)
-    left = np.maximum(squares - taken, 1e-12 * squares + 1e-30)
+    left = np.maximum(squares - taken, 0) + differences.count * SMALLEST_JITTER**2
     return -0.5 * (differences.count * np.log(left / differences.count) + differences.log_determinant(ratio))
 
 

@@ -103,8 +103,10 @@ def alignment_from_positions(
     error, notes = _error_of_one(circle, position_error)
     uncertain = np.sqrt(np.trace(circle.covariance)) * max(error, 1e-12)
     if not uncertain < LARGEST_UNCERTAINTY.to_value(u.rad):
-        raise InvalidInputError("positions", f"{hour_angle.size} within a short arc", "do not fix the axis",
-                                "Turn the RA axis further, 20 deg or more between positions, and leave the Dec axis.")
+        misses = np.degrees(np.max(np.abs(circle.misses)))
+        raise InvalidInputError("positions", f"{hour_angle.size}, off their circle by up to {misses:.3g} deg",
+                                "do not fix the axis",
+                                "Turn the RA axis alone, 20 deg or more between positions, and leave the Dec axis.")
     return _alignment(circle, error, latitude, refracted_pole(
         latitude=latitude, pressure=pressure, temperature=temperature), tuple(notes))
 

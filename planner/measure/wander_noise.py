@@ -22,6 +22,8 @@ import numpy as np
 LARGEST_RATIO = 1e4
 # Spacing of trial ratios, as a factor: the likelihood is smooth in log(ratio) over a decade.
 RATIO_STEP = 2.0
+# arcsec; added to every fit in quadrature, so that a log without noise does not show the noise of its rounding.
+SMALLEST_JITTER = 1e-4
 
 
 class Differences:
@@ -88,7 +90,7 @@ def fit_at(differences: Differences, ratio: float, y: np.ndarray, columns: np.nd
     normal, moment = gram[:-1, :-1], gram[:-1, -1]
     inverse = np.linalg.inv(normal)
     coefficients = inverse @ moment
-    squares = max(float(gram[-1, -1] - moment @ coefficients), 1e-12 * float(gram[-1, -1]) + 1e-30)
+    squares = max(float(gram[-1, -1] - moment @ coefficients), 0.0) + differences.count * SMALLEST_JITTER**2
     log_determinant = differences.log_determinant(ratio)
     restricted = log_determinant + np.linalg.slogdet(normal)[1]
     return LinearFit(ratio, coefficients, inverse, squares, log_determinant, float(restricted))
@@ -119,12 +121,12 @@ class AveragedFit:
 
 
 def averaged(differences: Differences, y: np.ndarray, columns: np.ndarray) -> AveragedFit:
-    """Return the fit averaged over all trial ratios, every size of wander being equally likely beforehand."""
+    """Return the fit averaged over all trial ratios, wander and jitter of like size being likely beforehand."""
     fits = fit_all(differences, y, columns)
     free = differences.count - columns.shape[1]
     logs = np.array([fit.restricted(differences.count) for fit in fits])
-    # Equal steps of wander are proportional to sqrt(ratio) on a grid even in log(ratio).
-    weights = np.exp(logs - logs.max()) * np.sqrt(differences.ratios)
+    # Half a Cauchy distribution of wander over jitter, w = sqrt(ratio): dw/(1 + w²) on a grid even in log(ratio).
+    weights = np.exp(logs - logs.max()) * np.sqrt(differences.ratios) / (1 + differences.ratios)
     weights /= weights.sum()
     # Student's t of few degrees of freedom: its variance is free/(free - 2) times the scale.
     scales = np.array([fit.squares for fit in fits]) / max(free - 2, 1)
