@@ -1,156 +1,150 @@
-"""A series of short frames as a drift log: stars matched from frame to frame, their common shift turned to the sky.
-
-Positions are pixels (x to the right, y up as FITS counts rows). The camera angle is the position angle of +y, north
-through east; seen with +y up, +x lies 90 deg clockwise of it on a true image and anticlockwise on a mirrored one.
-"""
+"""A series of short frames as a drift log: stars matched from frame to frame, their common motion in each."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from astropy import units as u
 
-from planner.checks import require_positive
 from planner.errors import InvalidInputError
 from planner.measure.drift_log import DriftLog
+from planner.measure.frame_sky import Orientation
+from planner.measure.star_selection import Stars
 
-# Stars of one frame that take part, the first of its list: brightest first makes the list the same from frame to frame.
-MOST_STARS = 150
-NEAR_PX = 3.0  # pairs this close after the expected shift are the same star
-FEWEST_PAIRS = 3
-# Share of the reference's stars below which the next reference is taken, before the field has drifted out.
-FRESH_SHARE = 0.5
-MAD_TO_SIGMA = 1.4826  # of a normal distribution: 1/Phi^-1(3/4)
-
-
-@dataclass(frozen=True, kw_only=True)
-class FrameSeries:
-    """The log of a series, and how well each frame matched."""
-
-    log: DriftLog
-    matched: np.ndarray  # (f,) stars matched in each frame, 0 where it was left out
-    lost: tuple[int, ...]  # frames left out, from 0
-    scatter: u.Quantity  # arcsec per axis, of one star about the common shift
+BRIGHTEST = 80  # stars whose pairs are tried for a first guess
+GUESS_REACH = 2.0  # pix; pairs that agree so well vote together
+FEWEST_MATCHES = 4
+LEAST_SHARE = 0.2  # of the fewer of the two frames' brightest that must agree
+MATCH_REACH = 3.0  # pix, in the first of the rounds below
+ROUNDS = 4
+FEWEST_FOR_TURN = 10
 
 
-def drift_from_positions(
-    positions: Sequence[np.ndarray], time: u.Quantity, *, image_scale: u.Quantity, camera_angle: u.Quantity = 0 * u.deg,
-    mirrored: bool = False, declination: u.Quantity | None = None, hour_angle: u.Quantity | None = None,
-    latitude: u.Quantity | None = None,
-) -> FrameSeries:
-    """Return the drift log of frames whose stars were measured.
+@dataclass(frozen=True)
+class FrameOffsets:
+    """Where the stars of each frame stand against the first, at the frame's centre; NaN for frames without match."""
+
+    x: np.ndarray  # (n,) pix
+    y: np.ndarray
+    error: np.ndarray  # of each, 1 sigma
+    turn: np.ndarray  # rad, from +x towards +y
+    matched: np.ndarray  # stars
+
+
+def frame_offsets(stars: Sequence[Stars], shape: tuple[int, int]) -> FrameOffsets:
+    """Return how far the stars moved from the first frame that has enough of them.
 
     Parameters
     ----------
-    positions : sequence of ndarray (n, 2)
-        x and y of the stars of each frame in pixels, brightest first; the frames need not hold the same stars.
-    time : Quantity [s], (f,)
-        Of the middle of each frame.
-    image_scale : Quantity [arcsec/pix], scalar
-        Of the frames.
-    camera_angle : Quantity [angle], scalar
-        Position angle of +y, north through east.
-    mirrored : bool
-        Whether the image is mirrored (an odd number of mirrors).
-    declination, hour_angle, latitude : Quantity [angle], scalar, optional
-        Passed on to the log; the hour angle is that of the first frame.
+    stars : sequence of Stars
+        Of each frame, in order of time, all from one camera.
+    shape : tuple of int
+        Rows and columns of the frames; offsets hold at the centre.
 
-    Returns
-    -------
-    FrameSeries
-        Frames without a match are left out of the log.
+    Notes
+    -----
+    A frame whose stars left the first one's field is matched with the last frame that did match.
+    """
+    count = len(stars)
+    x, y, error, turn = (np.full(count, np.nan) for _ in range(4))
+    matched = np.zeros(count, dtype=int)
+    centre = np.array([(shape[1] - 1) / 2, (shape[0] - 1) / 2])
+    usable = [index for index in range(count) if stars[index].count >= FEWEST_MATCHES]
+    if not usable:
+        return FrameOffsets(x, y, error, turn, matched)
+    anchor = last = usable[0]
+    x[anchor] = y[anchor] = turn[anchor] = 0.0
+    error[anchor], matched[anchor] = 0.0, stars[anchor].count
+    for index in range(anchor + 1, count):
+        for base in dict.fromkeys((anchor, last)):
+            found = _offset(stars[base], stars[index], centre)
+            if found is not None:
+                x[index], y[index] = x[base] + found[0], y[base] + found[1]
+                turn[index], error[index] = turn[base] + found[2], np.hypot(error[base], found[3])
+                matched[index], last = found[4], index
+                break
+    return FrameOffsets(x, y, error, turn, matched)
+
+
+def _offset(first: Stars, other: Stars, centre: np.ndarray) -> tuple[float, float, float, float, int] | None:
+    """Return shift x, y, turn, error and matches from one frame to another; None if their stars do not agree."""
+    from scipy.spatial import cKDTree
+
+    guess = _first_guess(first, other)
+    if guess is None:
+        return None
+    here = np.column_stack([first.x, first.y]) - centre
+    there = np.column_stack([other.x, other.y]) - centre
+    tree = cKDTree(there)
+    shift, turn, reach = guess, 0.0, MATCH_REACH
+    for _ in range(ROUNDS):
+        moved = here + shift + turn * np.column_stack([-here[:, 1], here[:, 0]])
+        distance, partner = tree.query(moved)
+        use = distance < reach
+        if use.sum() < FEWEST_MATCHES:
+            return None
+        shift, turn, spread = _rigid(here[use], there[partner[use]])
+        reach = max(0.5, min(reach, 5 * spread))
+    return float(shift[0]), float(shift[1]), turn, float(spread * 1.2533 / np.sqrt(use.sum())), int(use.sum())
+
+
+def _first_guess(first: Stars, other: Stars) -> np.ndarray | None:
+    """Return the shift that most pairs of bright stars agree on (2,)."""
+    from scipy.spatial import cKDTree
+
+    if min(first.count, other.count) < FEWEST_MATCHES:
+        return None
+    here, there = (np.column_stack([stars.x, stars.y])[np.argsort(stars.flux)[::-1][:BRIGHTEST]]
+                   for stars in (first, other))
+    steps = (there[None, :] - here[:, None]).reshape(-1, 2)
+    tree = cKDTree(steps)
+    votes = tree.query_ball_point(steps, GUESS_REACH, return_length=True)
+    best = int(np.argmax(votes))
+    if votes[best] < max(FEWEST_MATCHES, LEAST_SHARE * min(len(here), len(there))):
+        return None
+    return np.median(steps[tree.query_ball_point(steps[best], GUESS_REACH)], axis=0)
+
+
+def _rigid(here: np.ndarray, there: np.ndarray) -> tuple[np.ndarray, float, float]:
+    """Return shift (2,), small turn and spread per axis of pairs (n, 2), by Huber's rule."""
+    step = there - here
+    n = len(here)
+    one, zero = np.ones(n), np.zeros(n)
+    terms = np.vstack([np.column_stack([one, zero, -here[:, 1]]), np.column_stack([zero, one, here[:, 0]])])
+    if n < FEWEST_FOR_TURN:
+        terms = terms[:, :2]
+    values, weight = np.concatenate([step[:, 0], step[:, 1]]), np.ones(2 * n)
+    for _ in range(8):
+        found = np.linalg.lstsq(terms * weight[:, None], values * weight, rcond=None)[0]
+        away = np.abs(values - terms @ found)
+        spread = max(1.4826 * float(np.median(away)), 1e-4)
+        weight = np.sqrt(np.minimum(1, 1.5 * spread / np.maximum(away, 1e-12)))
+    return found[:2], float(found[2]) if len(found) > 2 else 0.0, spread
+
+
+def drift_log_of(offsets: FrameOffsets, time: u.Quantity, orientation: Orientation, *,
+                 declination: u.Quantity | None = None, hour_angle: u.Quantity | None = None,
+                 latitude: u.Quantity | None = None) -> DriftLog:
+    """Return the drift log of a series; frames without match are left out.
+
+    Parameters
+    ----------
+    offsets : FrameOffsets
+    time : Quantity [s], (n,)
+        Middle of each exposure.
+    orientation : Orientation
+    declination, hour_angle, latitude : Quantity [angle], scalar, optional
+        Of the field; the hour angle is that at the first matched frame.
 
     Raises
     ------
     InvalidInputError
-        If the counts differ or fewer than two frames match.
+        If fewer than two frames matched.
     """
-    require_positive("image_scale", image_scale, u.arcsec / u.pix, "Give arcsec per pixel.")
-    if len(positions) != time.size:
-        raise InvalidInputError("frames", len(positions), f"must be as many as times ({time.size})",
-                                "Give one time for each frame.")
-    order = np.argsort(time)
-    shifts, counts, scatter = _shifts([_stars(positions[i]) for i in order])
-    matched = np.zeros(time.size, int)
-    matched[order] = counts
-    kept = counts > 0
-    if kept.sum() < 2:
-        raise InvalidInputError("frames", int(kept.sum()), "too few share stars with another frame",
-                                "Take frames of one field, some seconds to a minute apart, with stars in them.")
-    scale = image_scale.to_value(u.arcsec / u.pix)
-    sky = scale * shifts[kept] @ pixel_axes(camera_angle, mirrored=mirrored)
-    log = DriftLog(time=time[order][kept], ra=sky[:, 0] * u.arcsec, dec=sky[:, 1] * u.arcsec)
-    return FrameSeries(
-        log=replace(log, declination=declination, hour_angle=hour_angle, latitude=latitude), matched=matched,
-        lost=tuple(int(i) for i in np.flatnonzero(matched == 0)), scatter=scale * scatter * u.arcsec,
-    )
-
-
-def pixel_axes(camera_angle: u.Quantity, *, mirrored: bool = False) -> np.ndarray:
-    """Return east and north (columns) of a step in +x and in +y (rows), (2, 2)."""
-    up = camera_angle.to_value(u.rad)
-    right = up + (np.pi / 2 if mirrored else -np.pi / 2)
-    return np.array([[np.sin(right), np.cos(right)], [np.sin(up), np.cos(up)]])
-
-
-def _stars(positions: np.ndarray) -> np.ndarray:
-    """Return the stars of a frame that take part, (n, 2), finite ones only."""
-    stars = np.asarray(positions, float).reshape(-1, 2)
-    return stars[np.all(np.isfinite(stars), axis=1)][:MOST_STARS]
-
-
-def _shifts(frames: list[np.ndarray]) -> tuple[np.ndarray, np.ndarray, float]:
-    """Return the shift of each frame against the first (f, 2), its matched stars (f,), and the scatter in pixels."""
-    shifts, counts = np.zeros((len(frames), 2)), np.zeros(len(frames), int)
-    filled = [i for i, stars in enumerate(frames) if len(stars)]
-    if not filled:
-        return shifts, counts, float("nan")
-    reference, base, last, spreads = frames[filled[0]], np.zeros(2), np.zeros(2), []
-    counts[filled[0]] = len(reference)
-    for i in filled[1:]:
-        pairs = _match(reference, frames[i], last)
-        if pairs is None:
-            continue
-        step = frames[i][pairs[1]] - reference[pairs[0]]
-        last = np.median(step, axis=0)
-        spreads.append(MAD_TO_SIGMA * np.median(np.abs(step - last)))
-        shifts[i], counts[i] = base + last, len(step)
-        if len(step) < FRESH_SHARE * len(reference):
-            reference, base, last = frames[i], shifts[i].copy(), np.zeros(2)
-    return shifts, counts, float(np.median(spreads)) if spreads else float("nan")
-
-
-def _match(reference: np.ndarray, stars: np.ndarray, expected: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
-    """Return indices of the same stars in both frames, or None: first near the expected shift, then anywhere."""
-    needed = min(FEWEST_PAIRS, len(reference), len(stars))
-    steps = stars[None] - reference[:, None]
-    for place in (lambda: expected, lambda: _voted(steps)):
-        shift = place()
-        for _ in range(2):  # the second time about the median of the first
-            pairs = _mutual(np.linalg.norm(steps - shift, axis=2))
-            if len(pairs[0]):
-                shift = np.median(steps[pairs], axis=0)
-        if len(pairs[0]) >= max(needed, 0.2 * min(len(reference), len(stars))):
-            return pairs
-    return None
-
-
-def _mutual(distance: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Return the pairs that are nearest to each other and near enough, for distances (n, m)."""
-    nearest = np.argmin(distance, axis=1)
-    rows = np.arange(len(distance))
-    mutual = np.argmin(distance, axis=0)[nearest] == rows
-    good = mutual & (distance[rows, nearest] < NEAR_PX)
-    return rows[good], nearest[good]
-
-
-def _voted(steps: np.ndarray) -> np.ndarray:
-    """Return the shift (2,) that most pairs of stars agree on, from all steps (n, m, 2)."""
-    flat = steps.reshape(-1, 2)
-    cells = np.rint(flat / NEAR_PX).astype(int)
-    # A shift on the edge of a cell splits its votes: each pair votes for its cell and the eight around it.
-    around = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)])
-    votes, counts = np.unique((cells[:, None] + around).reshape(-1, 2), axis=0, return_counts=True)
-    best = votes[int(np.argmax(counts))]
-    near = np.all(np.abs(cells - best) <= 1, axis=1)
-    return np.median(flat[near], axis=0)
+    good = np.isfinite(offsets.x)
+    if good.sum() < 2:
+        raise InvalidInputError("frames", int(good.sum()), "must share their stars in at least two frames",
+                                "Give frames of one field, in order of time.")
+    ra, dec = orientation.sky(offsets.x[good], offsets.y[good])
+    return DriftLog(time=time[good], ra=ra, dec=dec, declination=declination, hour_angle=hour_angle,
+                    latitude=latitude)

@@ -1,0 +1,308 @@
+"""Frames: FITS files in, one plane of float32 out, with what the header knows. Every way to go wrong is one line.
+
+Plain, tile-compressed and scaled images are read, two-dimensional or with three planes of colour, or as a mosaic of a
+colour-filter array, of which one colour is taken. The file is read once, by strips, into the one array that is handed
+out. Only keywords of the FITS standard and of wide use are asked (EXPTIME, DATE-OBS, RA, DEC, FILTER, SATURATE,
+BAYERPAT, and the world coordinates).
+"""
+
+import math
+import os
+import warnings
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from astropy import units as u
+
+from planner.errors import InvalidInputError
+from planner.files.sky_position import declination, right_ascension
+
+WHAT = "frame"
+LARGEST_FILE = 2**32  # bytes
+MOST_PIXELS = 400_000_000
+SMALLEST_SIDE = 16
+STRIP_PIXELS = 1 << 20
+BLOCK = 2880  # bytes, of the FITS standard
+COLOURS = ("red", "green", "blue")
+# Where the colours of a mosaic lie: (row, column) of one pixel of each in a cell of 2 x 2. Of the two greens one is
+# taken: their mean would smear a star along a diagonal.
+MOSAICS = ("RGGB", "BGGR", "GRBG", "GBRG")
+CLIPS = {8: 255, 16: 65535}  # largest value of unsigned integers by BITPIX
+
+
+@dataclass(frozen=True, kw_only=True)
+class Frame:
+    """One plane of a frame and what its header knows; None where it does not."""
+
+    path: Path
+    image: np.ndarray  # (rows, columns) float32
+    pixel_step: int  # pixels of the camera from one column to the next: 2 for one colour of a mosaic
+    colour: str | None  # the plane or colour taken
+    exposure: u.Quantity | None
+    time: str | None  # of the start, UTC, ISO 8601
+    ra: u.Quantity | None  # of the frame's centre
+    dec: u.Quantity | None
+    image_scale: u.Quantity | None  # arcsec/pix, of the camera's pixels
+    sky: np.ndarray | None  # (2, 2): (column, row) steps of one camera pixel to (east, north) in arcsec
+    filter_name: str | None
+    saturation: float | None
+    notes: tuple[str, ...]
+
+
+def read_frame(path: Path | str, *, colour: str = "green", mosaic: str | None = None) -> Frame:
+    """Return a frame.
+
+    Parameters
+    ----------
+    path : Path or str
+        A FITS file; its first image of two or three axes is taken.
+    colour : str
+        red, green or blue: the plane or the pixels taken where a frame has colours.
+    mosaic : str, optional
+        Order of the colours, first row first: RGGB, BGGR, GRBG or GBRG, or none. From the header if absent.
+
+    Raises
+    ------
+    InvalidInputError
+        If the file is missing, too large, cut short, no FITS file, without an image, or the image is too small.
+
+    Notes
+    -----
+    Memory: the array handed out, and pages of the file that the system may drop.
+    """
+    path = Path(path).expanduser()
+    _check_words(colour, mosaic)
+    _check_file(path)
+    from astropy.io import fits
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # headers in the field break the standard in small ways
+            with fits.open(path, memmap=True, do_not_scale_image_data=True, ignore_missing_simple=False) as units:
+                hdu = _first_image(path, units)
+                header = hdu.header.copy()
+                _check_complete(path, units)
+                return _frame(path, header, _pixels(path, hdu), colour, mosaic)
+    except InvalidInputError:
+        raise
+    except MemoryError:
+        raise InvalidInputError(WHAT, path, "does not fit into memory", "Close other programs or cut it.") from None
+    except Exception as error:  # the FITS library raises many kinds on a broken file
+        reason = " ".join(str(error).split()).split(". ")[0].rstrip(".") or type(error).__name__
+        raise InvalidInputError(WHAT, path, f"is not a readable FITS file ({reason[:100]})",
+                                "Check that it is complete and a FITS file.") from None
+
+
+def _check_words(colour: str, mosaic: str | None) -> None:
+    if colour not in COLOURS:
+        raise InvalidInputError("colour", colour, "must be red, green or blue", "Choose one of them.")
+    if mosaic is not None and mosaic.upper() not in (*MOSAICS, "NONE"):
+        raise InvalidInputError("mosaic", mosaic, f"must be {', '.join(MOSAICS)} or none",
+                                "Give the colours of the first two rows.")
+
+
+def _check_file(path: Path) -> None:
+    """Refuse what is no regular file of a size that a frame can have."""
+    try:
+        if not path.exists():
+            raise InvalidInputError(WHAT, path, "is not there", "Check the path.")
+        if not path.is_file():
+            raise InvalidInputError(WHAT, path, "must be a file", "Give the path of the file itself.")
+        size = os.stat(path).st_size
+        with path.open("rb") as file:
+            first = file.read(10)
+    except (OSError, ValueError) as error:
+        if isinstance(error, InvalidInputError):
+            raise
+        raise InvalidInputError(WHAT, path, f"cannot be read ({getattr(error, 'strerror', None) or error})",
+                                "Check the path and its rights.") from None
+    if size > LARGEST_FILE:
+        raise InvalidInputError(WHAT, path, f"must be at most {LARGEST_FILE / 1e9:.1f} GB, it is {size / 1e9:.1f} GB",
+                                "Split it.")
+    if size == 0:
+        raise InvalidInputError(WHAT, path, "is empty", "Check how it was written.")
+    if not first.startswith(b"SIMPLE") and first[:2] not in (b"\x1f\x8b", b"BZ", b"PK"):
+        raise InvalidInputError(WHAT, path, "is not a FITS file", "Give a frame saved as FITS.")
+
+
+def _first_image(path: Path, units: Any) -> Any:
+    """Return the first unit that holds an image of two or three axes."""
+    shapes = []
+    for hdu in units:
+        shape = getattr(hdu, "shape", ()) if getattr(hdu, "is_image", False) else ()
+        if len(shape) in (2, 3) and min(shape) > 0:
+            if math.prod(shape) > MOST_PIXELS:
+                raise InvalidInputError(WHAT, path, f"must have at most {MOST_PIXELS / 1e6:.0f} million pixels",
+                                        "Cut the frame.")
+            return hdu
+        if shape:
+            shapes.append(" × ".join(map(str, shape[::-1])))
+    if shapes:
+        raise InvalidInputError(WHAT, path, f"must hold an image with rows and columns, it holds {', '.join(shapes)}",
+                                "Give a single frame.")
+    raise InvalidInputError(WHAT, path, "holds no image", "Give a frame saved as FITS.")
+
+
+def _check_complete(path: Path, units: Any) -> None:
+    """Refuse a file that ends before its last pixel, which memory mapping would only notice too late."""
+    last = units[-1]
+    info = last.fileinfo() if hasattr(last, "fileinfo") else None
+    file = getattr(units, "_file", None)
+    if not info or getattr(file, "compression", None) or getattr(file, "file_like", False):
+        return
+    # The last block may lack its padding; its data may not be missing.
+    needed, size = info["datLoc"] + info["datSpan"], os.stat(path).st_size
+    if size <= needed - BLOCK:
+        raise InvalidInputError(WHAT, path, f"is cut short: {size / needed:.0%} of it is there", "Copy it again.")
+
+
+def _pixels(path: Path, hdu: Any) -> np.ndarray:
+    """Return the pixels as they lie in the file: two axes, or three planes first."""
+    data = hdu.data
+    if data is None or data.size == 0:
+        raise InvalidInputError(WHAT, path, "holds no pixels", "Check how it was written.")
+    while data.ndim == 3 and data.shape[0] == 1:
+        data = data[0]
+    if data.ndim == 3 and data.shape[0] not in (3, 4) and data.shape[2] in (3, 4):
+        data = np.moveaxis(data, 2, 0)
+    if data.ndim == 3 and data.shape[0] not in (3, 4):
+        raise InvalidInputError(WHAT, path, f"must have one plane or three, it has {data.shape[0]}",
+                                "Give a single frame.")
+    return data
+
+
+def _frame(path: Path, header: Any, data: np.ndarray, colour: str, mosaic: str | None) -> Frame:
+    notes: list[str] = []
+    pattern = (mosaic or str(header.get("BAYERPAT", "none")).strip() or "none").upper()
+    step, taken = 1, None
+    if data.ndim == 3:
+        data, taken = data[COLOURS.index(colour)], colour
+        notes.append(f"The {colour} plane of {len(COLOURS)} is measured.")
+    elif pattern in MOSAICS:
+        row, column = divmod(pattern.index(colour[0].upper()), 2)
+        data, taken, step = data[row::2, column::2], colour, 2
+        notes.append(f"One {colour} pixel in four of the colour mosaic {pattern} is measured.")
+    if min(data.shape) < SMALLEST_SIDE:
+        raise InvalidInputError(WHAT, path, f"must have at least {SMALLEST_SIDE} rows and columns, it has "
+                                f"{data.shape[1]} × {data.shape[0]}", "Give a whole frame.")
+    image = _as_float32(data, header)
+    if not np.any(np.isfinite(image[:: max(1, len(image) // 256)])) and not np.isfinite(image).any():
+        raise InvalidInputError(WHAT, path, "holds no finite pixel", "Check how it was written.")
+    sky, ra, dec = _sky(header, (image.shape[0] * step, image.shape[1] * step), notes)
+    scale = None if sky is None else math.sqrt(abs(np.linalg.det(sky))) * u.arcsec / u.pix
+    return Frame(
+        path=path, image=image, pixel_step=step, colour=taken, exposure=_exposure(header), time=_time(header),
+        ra=ra, dec=dec, image_scale=scale, sky=sky, filter_name=_text(header, "FILTER"),
+        saturation=_saturation(header), notes=tuple(notes))
+
+
+def _as_float32(data: np.ndarray, header: Any) -> np.ndarray:
+    """Return the physical values as float32, strip by strip."""
+    scale, zero = float(header.get("BSCALE", 1) or 1), float(header.get("BZERO", 0) or 0)
+    blank = header.get("BLANK") if data.dtype.kind in "iu" else None
+    if data.dtype.kind in "uf" and "ZBITPIX" in header:  # decompressed, scaled already
+        scale, zero = 1.0, 0.0
+    unsigned16 = data.dtype.kind == "i" and data.dtype.itemsize == 2 and scale == 1 and zero == 32768 and blank is None
+    image = np.empty(data.shape, dtype=np.float32)
+    rows = max(1, STRIP_PIXELS // data.shape[1])
+    for first in range(0, data.shape[0], rows):
+        strip = data[first : first + rows]
+        target = image[first : first + rows]
+        if unsigned16:
+            target[:] = strip.view(strip.dtype.str.replace("i2", "u2")).astype(np.uint16) ^ 0x8000
+            continue
+        if scale == 1 and zero == 0:
+            target[:] = strip
+        else:
+            target[:] = strip * scale + zero
+        if blank is not None:
+            target[strip == blank] = np.nan
+    return image
+
+
+def _number(header: Any, *names: str) -> float | None:
+    for name in names:
+        try:
+            value = float(header[name])
+        except (KeyError, TypeError, ValueError):
+            continue
+        if math.isfinite(value):
+            return value
+    return None
+
+
+def _text(header: Any, name: str) -> str | None:
+    value = header.get(name)
+    return " ".join(str(value).split()) or None if isinstance(value, (str, int, float)) else None
+
+
+def _exposure(header: Any) -> u.Quantity | None:
+    seconds = _number(header, "EXPTIME", "EXPOSURE")
+    return seconds * u.s if seconds is not None and 0 < seconds < 1e6 else None
+
+
+def _time(header: Any) -> str | None:
+    """Return the start of the exposure in UTC as ISO 8601, if the header gives one that can be read."""
+    import datetime
+
+    text = _text(header, "DATE-OBS")
+    if text is None:
+        return None
+    if "T" not in text and _text(header, "TIME-OBS"):
+        text = f"{text}T{_text(header, 'TIME-OBS')}"
+    try:
+        moment = datetime.datetime.fromisoformat(text.replace("Z", "+00:00"))
+    except ValueError:
+        return None
+    if moment.tzinfo is not None:
+        moment = moment.astimezone(datetime.UTC).replace(tzinfo=None)
+    return moment.isoformat() if 1900 <= moment.year <= 2100 and "T" in text else None
+
+
+def _saturation(header: Any) -> float | None:
+    """Return the level where pixels clip: of the header, else the largest value its integers can hold."""
+    given = _number(header, "SATURATE", "DATAMAX")
+    if given is not None and given > 0:
+        return given
+    bits = int(_number(header, "ZBITPIX", "BITPIX") or 0)
+    if bits == 16 and not header.get("BZERO"):
+        return 32767.0
+    return float(CLIPS[bits]) if bits in CLIPS else None
+
+
+def _sky(header: Any, shape: tuple[int, int], notes: list[str]) -> tuple[np.ndarray | None, Any, Any]:
+    """Return the matrix from pixel steps to (east, north) arcsec at the frame's centre, and where that is."""
+    place = _header_place(header)
+    if not str(header.get("CTYPE1", "")).upper().startswith(("RA", "DEC", "GLON", "ELON")):
+        return None, *place
+    try:
+        from astropy.wcs import WCS
+
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            wcs = WCS(header, naxis=2).celestial
+            x, y = (shape[1] - 1) / 2, (shape[0] - 1) / 2
+            world = wcs.pixel_to_world(np.array([x, x + 1, x]), np.array([y, y, y + 1])).icrs
+    except Exception as error:
+        notes.append(f"The world coordinates of the header cannot be used ({' '.join(str(error).split())[:80]}).")
+        return None, *place
+    steps = [world[0].spherical_offsets_to(world[index]) for index in (1, 2)]
+    matrix = np.array([[east.to_value(u.arcsec), north.to_value(u.arcsec)] for east, north in steps]).T
+    if not np.all(np.isfinite(matrix)) or abs(np.linalg.det(matrix)) < 1e-8:
+        return None, *place
+    return matrix, world[0].ra.to(u.deg), world[0].dec.to(u.deg)
+
+
+def _header_place(header: Any) -> tuple[Any, Any]:
+    """Return right ascension and declination of the header's RA and DEC: degrees, or sexagesimal text."""
+    ra, dec = header.get("RA"), header.get("DEC")
+    try:
+        if isinstance(ra, str) and isinstance(dec, str):
+            return right_ascension(ra), declination(dec)
+        if ra is not None and dec is not None and 0 <= float(ra) <= 360 and -90 <= float(dec) <= 90:
+            return float(ra) % 360 * u.deg, float(dec) * u.deg
+    except (InvalidInputError, TypeError, ValueError):
+        pass
+    return None, None
