@@ -45,7 +45,7 @@ class Footing(Model):
     floor_mass: u.Quantity[u.kg / u.m] = quantity("kg/m", default="50 kg/m", more_than=0, at_most=10000,
                                                   meaning="of those joists and their boards per length of joist")
     settlement: u.Quantity[u.mm] = quantity("mm", default="1 mm", at_least=0, at_most=500,
-                                            meaning="of one edge of a pad or slab against the other, over the years")
+                                            meaning="of one edge of a pad against the other, over the years")
     rods: int = plain("whole", default=0, at_least=0, at_most=64, meaning="that hold the foot plate off the concrete")
     rod_diameter: u.Quantity[u.mm] = quantity("mm", default="16 mm", more_than=0, at_most=200,
                                               meaning="of the metal at the root of the thread")
@@ -221,7 +221,7 @@ def person_tilt(footing: Footing, *, mass: u.Quantity[u.kg], distance: u.Quantit
 
 def settlement_tilt(footing: Footing) -> u.Quantity[u.arcsec]:
     """Return the tilt when one edge of a pad settles more than the other, the short way; 0 for other footings."""
-    if footing.kind not in ("pad", "slab"):
+    if footing.kind != "pad":
         return 0 * u.arcsec
     return np.arctan(footing.settlement / min(footing.width, footing.length)).to(u.arcsec)
 

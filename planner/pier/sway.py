@@ -107,18 +107,19 @@ def _cases(column: Column, footing: Footing, loads: TopLoads, foot: u.Quantity |
     moment = (loads.unbalanced * STANDARD_GRAVITY).to(u.N * u.m)
     person = person_tilt(footing, mass=loads.person, distance=loads.person_distance)
     settled = settlement_tilt(footing)
-    return (
+    place = "where the floor tilts most" if footing.joists else f"{loads.person_distance.value:g} m away"
+    cases = (
         _case(f"gust of {loads.wind_speed.value:g} m/s", gust + along * column.height, bend(
             **beam, force=gust, force_height=column.height + loads.centre, line_load=along), latitude),
         _case(f"hand pushing {loads.push.value:g} N", loads.push, bend(
             **beam, force=loads.push, force_height=column.height + loads.push_height), latitude),
         _case(f"{loads.unbalanced.to_value(u.kg * u.m):g} kg m out of balance", 0 * u.N,
               bend(**beam, moment=moment), latitude),
-        _case(f"{loads.person.value:g} kg person {loads.person_distance.value:g} m away", 0 * u.N,
-              _leaning(column, person), latitude),
+        _case(f"{loads.person.value:g} kg person {place}", 0 * u.N, _leaning(column, person), latitude),
         _case(f"one edge of the footing {footing.settlement.value:g} mm lower", 0 * u.N,
               _leaning(column, settled), latitude),
     )
+    return tuple(case for case in cases if case.bending.angle != 0)
 
 
 def _leaning(column: Column, tilt: u.Quantity) -> Bending:
@@ -136,7 +137,7 @@ def _case(name: str, force: u.Quantity, bending: Bending, latitude: u.Quantity) 
 def _reasons(column: Column, footing: Footing, stiffness: FootingStiffness, swing: Vibration, vortex: u.Quantity | None
              ) -> tuple[str, ...]:
     first = swing.frequency[0]
-    words = [_frequency_words(first)]
+    words = [_frequency_words(first, footing)]
     if footing.kind == "suspended floor" and stiffness.floor_frequency is not None:
         floor = stiffness.floor_frequency
         near = floor < GOOD_FREQUENCY
@@ -153,9 +154,11 @@ def _reasons(column: Column, footing: Footing, stiffness: FootingStiffness, swin
     return tuple(words)
 
 
-def _frequency_words(first: u.Quantity[u.Hz]) -> str:
+def _frequency_words(first: u.Quantity[u.Hz], footing: Footing) -> str:
     pace = f"{FOOTFALL[0].value:g} to {FOOTFALL[1].value:g} Hz"
     steps = f"footsteps ({pace}, with force up to {FOOTFALL_HARMONICS} times that)"
+    if first > GOOD_FREQUENCY and footing.joists:
+        return f"The column swings at {first:.1f}, above {steps}, but its floor tilts under every step."
     if first > GOOD_FREQUENCY:
         return f"The column swings at {first:.1f}, above {steps}: good."
     if first > FOOTFALL[1]:

@@ -203,6 +203,16 @@ def test_a_suspended_floor():
     answer = column_response(STEEL, FLOOR, LOADS, latitude=45 * u.deg)
     assert answer.softer_way == "north-south"
     assert any("suspended floor moves with every step" in reason for reason in answer.reasons)
+    assert not any("good" in reason for reason in answer.reasons)
+    assert "80 kg person where the floor tilts most" in [case.name for case in answer.cases]
+    soft = column_response(STEEL, replace(FLOOR, joist_span=5 * u.m), LOADS, latitude=45 * u.deg)
+    assert any("footsteps shake it" in reason for reason in soft.reasons)
+
+
+def test_what_tilts_nothing_is_not_listed():
+    answer = column_response(STEEL, Footing(kind="rigid"), replace(LOADS, wind_speed=0 * u.m / u.s),
+                             latitude=45 * u.deg)
+    assert [case.name for case in answer.cases] == ["hand pushing 10 N"]
 
 
 def _simple_beam(count):
