@@ -7,13 +7,15 @@ from planner.visibility.horizon import skyline
 from planner.visibility.lunar import MoonEvents, MoonPlace, moon, moon_events
 from planner.visibility.meridian import Flip, MeridianPlan, PierStretch, meridian_plan, pier_sides
 from planner.visibility.places import Places, altitude_grid, parallactic_angle, places
-from planner.visibility.season import SeasonHours, season_hours
+from planner.visibility.season import SeasonHours, UpHours, season_hours, up_hours
+from planner.visibility.solar import sun_altitude
 from planner.visibility.target import Target
 from planner.visibility.windows import NightWindows, RiseSet, TargetWindow, night_windows, rise_set, target_window
 
 __all__ = [
     "Flip", "MeridianPlan", "MoonEvents", "MoonPlace", "Night", "NightWindows", "PierStretch", "Places", "RiseSet",
-    "SeasonHours", "Target", "TargetWindow", "Twilight", "altitude_grid", "as_date", "clock_text",
+    "SeasonHours", "Target", "TargetWindow", "Twilight", "UpHours", "altitude_grid", "as_date", "clock_text",
     "earth_rotation_note", "local_time", "meridian_plan", "moon", "moon_events", "night", "night_windows",
-    "parallactic_angle", "pier_sides", "places", "rise_set", "season_hours", "skyline", "target_window", "utc_time",
+    "parallactic_angle", "pier_sides", "places", "rise_set", "season_hours", "skyline", "sun_altitude",
+    "target_window", "up_hours", "utc_time",
 ]

@@ -17,7 +17,7 @@ from planner.errors import InvalidInputError
 from planner.rig import Mount, Site
 from planner.visibility.clock import _mean_midnight, as_date
 from planner.visibility.darkness import _DEPRESSION, _sun_events
-from planner.visibility.earth_rotation import _tt_from_utc, utc_time
+from planner.visibility.earth_rotation import _tt_from_utc, mjd_tt, utc_time
 from planner.visibility.ephemeris import _apparent_many, _sun_track, _unit
 from planner.visibility.frame import SIDEREAL_DAY, Frame, _frame
 from planner.visibility.horizon import Limits, _limits
@@ -126,11 +126,80 @@ def _interpolation(nodes: np.ndarray, times: np.ndarray) -> np.ndarray:
     return np.linalg.solve(basis.T, wanted.T)
 
 
+@dataclass(frozen=True)
+class UpHours:
+    """Hours within the limits for many targets in many stretches of time; computed target by target when asked.
+
+    Attributes
+    ----------
+    count : int
+        Targets.
+    """
+
+    count: int
+    _index: np.ndarray = field(repr=False)  # the target of each stretch of hour angle, ascending, (m,)
+    _starts: np.ndarray = field(repr=False)  # in turns of sidereal time at the nodes, (m, nodes)
+    _lengths: np.ndarray = field(repr=False)
+    _weights: np.ndarray = field(repr=False)  # from the nodes to the stretches of time, (nodes, k)
+    _first: np.ndarray = field(repr=False)  # sidereal time at their start, in turns, (k,)
+    _duration: np.ndarray = field(repr=False)
+
+    def of(self, begin: int, end: int) -> u.Quantity[u.h]:
+        """Return the hours of the targets from `begin` to before `end`, (end − begin, k)."""
+        return u.Quantity(self._of(begin, end), u.h, copy=False)
+
+    def _of(self, begin: int, end: int) -> np.ndarray:
+        hours = np.zeros((end - begin, len(self._first)))
+        low, high = np.searchsorted(self._index, (begin, end))
+        for at in range(low, high, BLOCK):
+            here = slice(at, min(at + BLOCK, high))
+            found = _overlap(self._starts[here] @ self._weights, np.clip(self._lengths[here] @ self._weights, 0, 1),
+                             self._first, self._duration)
+            index = self._index[here] - begin
+            if np.all(index[1:] > index[:-1]):
+                hours[index] += found
+            else:
+                np.add.at(hours, index, found)
+        hours *= SIDEREAL_DAY * 24
+        return hours
+
+
+def up_hours(
+    ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], site: Site, start: Time, end: Time, *,
+    minimum_altitude: u.Quantity[u.deg] = 0 * u.deg, maximum_airmass: float | None = None, mount: Mount | None = None,
+) -> UpHours:
+    """Return how long targets are within the limits in given stretches of time, dark or not.
+
+    Parameters
+    ----------
+    ra, dec : Quantity [deg], (n,)
+        ICRS.
+    site : Site
+    start, end : Time, (k,)
+        In order of time, within 800 days; each stretch at most one day.
+    minimum_altitude, maximum_airmass, mount
+        As for `night_windows`.
+
+    Returns
+    -------
+    UpHours
+        `season_hours` for stretches of one's own choice.
+    """
+    limits = _limits(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
+    stretches = np.stack([mjd_tt(start), mjd_tt(end)])
+    frame = _frame(site, stretches[0, 0] - 1, stretches[1, -1] + 1)
+    return _up_hours(_unit(ra.to_value(u.rad), dec.to_value(u.rad)), frame, stretches, limits)
+
+
 def _season(units: np.ndarray, frame: Frame, dark: np.ndarray, limits: Limits) -> np.ndarray:
     """Compute hours (n, k) for ICRS unit vectors (n, 3) and the dark (2, k) of each night."""
+    return _up_hours(units, frame, dark, limits)._of(0, len(units))
+
+
+def _up_hours(units: np.ndarray, frame: Frame, dark: np.ndarray, limits: Limits) -> UpHours:
+    """Prepare the hours of ICRS unit vectors (n, 3) in stretches of time (2, k), MJD in TT."""
     middle = dark.mean(axis=0)
     nodes = _nodes(middle[0], middle[-1] + 1e-3)
-    weights = _interpolation(nodes, middle)
     places = _apparent_many(units, nodes)
     alpha = np.unwrap(np.arctan2(places[..., 1], places[..., 0]), axis=0)
     delta = np.arctan2(places[..., 2], np.hypot(places[..., 0], places[..., 1]))
@@ -138,22 +207,12 @@ def _season(units: np.ndarray, frame: Frame, dark: np.ndarray, limits: Limits) -
     pieces = _pieces(delta[centre], frame.latitude, limits)
     rates = _edge_rates(delta[centre], frame.latitude, limits, pieces)
     shift = (delta - delta[centre])[:, pieces.index]
-    # Edges in turns of sidereal time, at the nodes: (m, nodes).
-    starts = (alpha[:, pieces.index] + pieces.start + rates[0] * shift).T / TURN
-    lengths = (pieces.end - pieces.start + (rates[1] - rates[0]) * shift).T / TURN
-    first = np.mod((frame.angle(dark[0]) + frame.longitude) / TURN, 1)
-    duration = (dark[1] - dark[0]) / SIDEREAL_DAY
-    hours = np.zeros((len(units), dark.shape[1]))
-    for at in range(0, len(pieces.index), BLOCK):
-        here = slice(at, at + BLOCK)
-        found = _overlap(starts[here] @ weights, np.clip(lengths[here] @ weights, 0, 1), first, duration)
-        index = pieces.index[here]
-        if np.all(index[1:] > index[:-1]):
-            hours[index] += found
-        else:
-            np.add.at(hours, index, found)
-    hours *= SIDEREAL_DAY * 24
-    return hours
+    return UpHours(
+        count=len(units), _index=pieces.index, _weights=_interpolation(nodes, middle),
+        _starts=(alpha[:, pieces.index] + pieces.start + rates[0] * shift).T / TURN,
+        _lengths=(pieces.end - pieces.start + (rates[1] - rates[0]) * shift).T / TURN,
+        _first=np.mod((frame.angle(dark[0]) + frame.longitude) / TURN, 1),
+        _duration=(dark[1] - dark[0]) / SIDEREAL_DAY)
 
 
 def _overlap(start, length, first, duration):
