@@ -31,7 +31,8 @@ def gear(
     if json:
         print_json(document)
         return
-    for show in (_show_rigs, _show_sites, _show_telescopes, _show_cameras, _show_filters, _show_mounts, _show_guiders):
+    for show in (_show_rigs, _show_sites, _show_telescopes, _show_reducers, _show_cameras, _show_filters, _show_mounts,
+                 _show_guiders):
         show(document)
 
 
@@ -79,6 +80,22 @@ def _show_telescopes(document: Table) -> None:
     ) for item in document["telescopes"]]
     print_table("Telescopes", ("telescope", "aperture", "focal length", "ratio", "obstruction", "transmission",
                                "diffraction FWHM", "blur FWHM"), rows)
+
+
+def _show_reducers(document: Table) -> None:
+    rows = [(
+        item["name"], f"{item['factor']:g}", f"{item['transmission']:.0%}", f"{item['optical_blur_arcsec']:.1f}″",
+        "not given" if item["image_circle_mm"] is None else f"{item['image_circle_mm']:g} mm", as_used(item),
+    ) for item in document["reducers"]]
+    if rows:
+        print_table("Reducers and extenders", ("reducer", "factor", "transmission", "adds blur FWHM", "lit circle",
+                                               "on a telescope"), rows)
+
+
+def as_used(item: Table) -> str:
+    """Return the telescopes behind a reducer with focal length and ratio."""
+    return ", ".join(f"{used['telescope']} {used['focal_length_mm']:.0f} mm f/{used['focal_ratio']:.1f}"
+                     for used in item["as_used"])
 
 
 def _show_cameras(document: Table) -> None:

@@ -11,7 +11,7 @@ from planner.optics.diffraction import airy_fwhm
 from planner.optics.field import field_of_view
 from planner.optics.image_scale import image_scale
 from planner.optics.star_image import star_image
-from planner.rig import Camera, Equipment, Guider, HorizonProfile, Mount, Rig, Site, Telescope
+from planner.rig import Camera, Equipment, Guider, HorizonProfile, Mount, Reducer, Rig, Site, Telescope
 from planner.tracking.drive import encoder_step
 
 WAVELENGTH = 500 * u.nm  # at which a site's seeing is given
@@ -24,6 +24,7 @@ def gear_document(equipment: Equipment) -> dict[str, Any]:
         "is_demo": equipment.is_demo,
         "sites": [plain_table(item) | _site(item) for item in equipment.sites],
         "telescopes": [plain_table(item) | _telescope(item) for item in equipment.telescopes],
+        "reducers": [plain_table(item) | _reducer(item, equipment.telescopes) for item in equipment.reducers],
         "cameras": [plain_table(item) | _camera(item) for item in equipment.cameras],
         "filters": [plain_table(item) for item in equipment.filters],
         "mounts": [plain_table(item) | _mount(item) for item in equipment.mounts],
@@ -63,6 +64,12 @@ def _telescope(telescope: Telescope) -> dict[str, Any]:
         "collecting_area_cm2": float(telescope.collecting_area.to_value(u.cm**2)),
         "airy_fwhm_arcsec": float(airy_fwhm(WAVELENGTH, telescope.aperture).to_value(u.arcsec)),
     }
+
+
+def _reducer(reducer: Reducer, telescopes: tuple[Telescope, ...]) -> dict[str, Any]:
+    used = [(telescope.name, reducer.behind(telescope)) for telescope in telescopes if reducer.fits(telescope)]
+    return {"as_used": [{"telescope": name, "focal_length_mm": float(train.focal_length.to_value(u.mm)),
+                         "focal_ratio": train.focal_ratio} for name, train in used]}
 
 
 def _camera(camera: Camera) -> dict[str, Any]:

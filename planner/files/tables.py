@@ -14,16 +14,16 @@ from planner.errors import InvalidInputError
 from planner.files.drive_classes import DRIVE_CLASSES, LABEL
 from planner.files.horizon import read_horizon
 from planner.files.quantities import parse_quantity
-from planner.rig import Camera, Filter, Guider, Mount, PeriodicTerm, Rig, Site, Telescope
+from planner.rig import Camera, Filter, Guider, Mount, PeriodicTerm, Reducer, Rig, Site, Telescope
 
-# Rigs last: they name the others.
+# A table that names others stands behind them.
 KINDS: Mapping[str, type[Any]] = {
-    "site": Site, "telescope": Telescope, "camera": Camera, "filter": Filter, "mount": Mount, "guider": Guider,
-    "rig": Rig,
+    "site": Site, "telescope": Telescope, "reducer": Reducer, "camera": Camera, "filter": Filter, "mount": Mount,
+    "guider": Guider, "rig": Rig,
 }
 REFERENCES = ("telescope", "camera", "mount", "guider")
 # Keys whose value is neither a number, a quantity nor a text of its own.
-SPECIAL = {"site": ("horizon",), "mount": ("periodic",), "rig": (*REFERENCES, "filters")}
+SPECIAL = {"site": ("horizon",), "mount": ("periodic",), "reducer": ("telescopes",), "rig": (*REFERENCES, "filters")}
 
 
 @dataclasses.dataclass
@@ -107,7 +107,9 @@ def _value(reading: Reading, label: str, kind: str, key: str, value: Any, rule: 
     if kind == "rig" and key in REFERENCES:
         return _named(reading, label, key, value)
     if kind == "rig" and key == "filters":
-        return _filters(reading, label, value)
+        return _all_named(reading, label, "filter", value, '["L", "R"]')
+    if kind == "reducer" and key == "telescopes":
+        return _all_named(reading, label, "telescope", value, '["long"]')
     try:
         if rule.kind == "quantity":
             value_read = parse_quantity(key, value, rule)
@@ -167,7 +169,7 @@ def _periodic(reading: Reading, label: str, value: Any) -> tuple[PeriodicTerm, .
 
 
 def _named(reading: Reading, label: str, kind: str, value: Any) -> Any:
-    """Return the model that a rig names, None if it is broken or unknown."""
+    """Return the model that a table names, None if it is broken or unknown."""
     there = reading.models[kind]
     if isinstance(value, str) and value.strip().lower() in there:
         return there[value.strip().lower()]
@@ -176,9 +178,10 @@ def _named(reading: Reading, label: str, kind: str, value: Any) -> Any:
     return None
 
 
-def _filters(reading: Reading, label: str, value: Any) -> tuple[Any, ...] | None:
+def _all_named(reading: Reading, label: str, kind: str, value: Any, example: str) -> tuple[Any, ...] | None:
+    """Return the models of one kind that a list names, the broken and unknown ones left out."""
     if not isinstance(value, list):
-        reading.problem(label, value, "must be a list of filter names", 'Write it like ["L", "R"].')
+        reading.problem(label, value, f"must be a list of {kind} names", f"Write it like {example}.")
         return None
-    found = [_named(reading, label, "filter", name) for name in value]
+    found = [_named(reading, label, kind, name) for name in value]
     return tuple(item for item in found if item is not None)

@@ -5,10 +5,12 @@ from planner.rig.equipment import Equipment
 from planner.rig.filter import Filter
 from planner.rig.guider import Guider
 from planner.rig.mount import Mount, PeriodicTerm
+from planner.rig.reducer import Reducer
 from planner.rig.rig import Rig
 from planner.rig.site import HorizonProfile, Site
 from planner.rig.telescope import Telescope
 
 __all__ = [
-    "Camera", "Equipment", "Filter", "Guider", "HorizonProfile", "Mount", "PeriodicTerm", "Rig", "Site", "Telescope",
+    "Camera", "Equipment", "Filter", "Guider", "HorizonProfile", "Mount", "PeriodicTerm", "Reducer", "Rig",
+    "Site", "Telescope",
 ]

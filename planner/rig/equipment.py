@@ -9,11 +9,12 @@ from planner.rig.camera import Camera
 from planner.rig.filter import Filter
 from planner.rig.guider import Guider
 from planner.rig.mount import Mount
+from planner.rig.reducer import Reducer
 from planner.rig.rig import Rig
 from planner.rig.site import Site
 from planner.rig.telescope import Telescope
 
-Named = TypeVar("Named", Site, Telescope, Camera, Filter, Mount, Guider, Rig)
+Named = TypeVar("Named", Site, Telescope, Reducer, Camera, Filter, Mount, Guider, Rig)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,6 +23,7 @@ class Equipment:
 
     sites: tuple[Site, ...] = ()
     telescopes: tuple[Telescope, ...] = ()
+    reducers: tuple[Reducer, ...] = ()
     cameras: tuple[Camera, ...] = ()
     filters: tuple[Filter, ...] = ()
     mounts: tuple[Mount, ...] = ()

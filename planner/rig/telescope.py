@@ -28,6 +28,9 @@ class Telescope(Model):
                                               meaning="thermal expansion of the tube; aluminium if absent")
     tube_length: u.Quantity[u.mm] | None = quantity("mm", default=None, more_than=0,
                                                     meaning="between objective and focus; focal length if absent")
+    image_circle: u.Quantity[u.mm] | None = quantity("mm", default=None, more_than=0,
+                                                     meaning="diameter that it lights well, at the sensor",
+                                                     remedy="Give the diameter of the well-lit circle.")
     mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0)
 
     def __post_init__(self) -> None:
