@@ -28,6 +28,7 @@ COMMANDS: Mapping[str, Entry] = {
     "drift": Entry("planner.cli.drift", "Drift, periodic error, wander and jitter from the log of an unguided star."),
     "polar": Entry("planner.cli.polar", "How far the polar axis is off, what to turn, and whether it matters."),
     "pointing": Entry("planner.cli.pointing", "Fit the pointing model and say what it tells of the mount."),
+    "app": Entry("planner.cli.app", "Start the pages in a browser, on this machine only."),
     "sources": Entry("planner.cli.sources", "List the catalogues, their licences, and the papers behind the formulas."),
 }
 
