@@ -7,7 +7,7 @@ import numpy as np
 from planner.errors import InvalidInputError
 
 # Rows beyond this are averaged in blocks: the fit's time grows with the rows, its knowledge hardly.
-MOST_ROWS = 20_000
+MOST_ROWS = 8_000
 NEIGHBOURS = 3  # on either side, that say where a row should be
 # Distance from there, over the mean distance of most rows, that only a spike reaches.
 SPIKE_RATIO = 12.0

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 # Half width of Student's t at 95.45 % (two sigma of a normal distribution), over two, for 1 to 10 spare measurements:
-# t tables, e.g. NIST/SEMATECH e-Handbook of Statistical Methods 1.3.6.7.2; later ones follow 1 + 1.25/n.
+# tables of the distribution; later ones by the expansion of Abramowitz & Stegun (1972), 26.7.5, at two sigma.
 STUDENT = (6.984, 2.264, 1.654, 1.435, 1.325, 1.259, 1.215, 1.183, 1.160, 1.141)
 
 # Ratio of the best to the worst fixed combination of axis and radius beyond which rounding rules: an arc of 1 arcmin.
@@ -37,7 +37,7 @@ class Circle:
 
 def student_factor(spare: int) -> float:
     """Return by how much an error from few spare measurements is widened so that two of it still hold 95 %."""
-    return STUDENT[spare - 1] if spare <= len(STUDENT) else 1 + 1.25 / spare
+    return STUDENT[spare - 1] if spare <= len(STUDENT) else 1 + 1.25 / spare + 1.53 / spare**2
 
 
 def fit_circle(directions: np.ndarray, towards: np.ndarray) -> Circle:

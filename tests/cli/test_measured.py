@@ -1,0 +1,175 @@
+"""`planner drift`, `polar` and `pointing` as an observer types them: answers, JSON, saving, and silly input."""
+
+import json
+
+import pytest
+from measure.demo_logs import DATA
+
+from planner.cli import run
+from planner.files.equipment import load_equipment
+from planner.files.packaged import packaged_data
+
+DRIFT, POLAR, POINTING = (str(DATA / f"{name}_demo.csv") for name in ("drift", "polar", "pointing"))
+
+
+def planner(capsys, *words):
+    code = run([str(word) for word in words])
+    captured = capsys.readouterr()
+    return code, captured.out, captured.err
+
+
+def answer(capsys, *words):
+    code, out, _ = planner(capsys, *words, "--json")
+    assert code == 0
+    return json.loads(out)
+
+
+@pytest.fixture
+def own(tmp_path):
+    """An equipment file of one's own: the demo's text under another path."""
+    for name in ("equipment.toml", "horizon_hill.csv", "horizon_paddock.csv"):
+        (tmp_path / name).write_bytes(packaged_data(name).read_bytes())
+    return tmp_path / "equipment.toml"
+
+
+def test_drift_json_holds_the_design_keys(capsys):
+    found = answer(capsys, "drift", DRIFT)
+    # What tests/measure/demo_logs.py put in: a worm of 6 and 1.1 arcsec on the equator, seen at declination 12.
+    worm, half = found["periodic"]
+    assert worm["period_s"] == pytest.approx(479, abs=2)
+    assert worm["amplitude_arcsec"] == pytest.approx(6 * 0.978, rel=0.03)
+    assert (worm["order"], half["order"]) == (1, 2)
+    assert 0 <= worm["false_alarm"] < 1e-6
+    assert found["jitter_rms_arcsec"] == pytest.approx(0.35, rel=0.08)
+    assert len(found["outliers_s"]) == 3
+    assert {"ra_rate_arcsec_per_min", "ra_rate_arcsec_per_min_error", "dec_rate_arcsec_per_min",
+            "dec_rate_arcsec_per_min_error"} <= set(found)
+    assert found["saved"] is None
+
+
+def test_drift_text_says_what_matters(capsys):
+    code, out, err = planner(capsys, "drift", DRIFT)
+    assert code == 0
+    assert "1/2 of" in out
+    assert "Polar axis: at least" in out
+    assert "3 rows set aside as outliers" in out
+    assert "demo" in err
+
+
+def test_drift_saves_the_mount_and_keeps_the_version_before(capsys, own):
+    before = own.read_text(encoding="utf-8")
+    code, out, _ = planner(capsys, "drift", DRIFT, "--equipment", own, "--save")
+    assert code == 0
+    assert f"Saved in {own}" in out
+    assert "jitter" in out
+    mount = load_equipment(own).rig("nebulae").mount
+    assert mount.jitter.value == pytest.approx(0.35, rel=0.08)
+    assert mount.periodic[0].amplitude.value == pytest.approx(6, rel=0.03)
+    assert mount.flexure_ra.value == 2  # what the log does not tell stays
+    assert (own.parent / "equipment.toml.bak").read_text(encoding="utf-8") == before
+
+
+def test_polar_from_positions(capsys):
+    found = answer(capsys, "polar", POLAR, "--altitude-screw", "1.5 mm, 180 mm", "--azimuth-screw", "1.5 mm, 120 mm")
+    assert found["altitude_error_arcmin"] == pytest.approx(2.5, abs=0.2)
+    assert found["azimuth_error_arcmin"] == pytest.approx(-3.0, abs=0.2)
+    assert 0 < found["altitude_uncertainty_arcmin"] < 0.2
+    # 2.5' x 180 mm / 1.5 mm down, 3' x 120 mm / 1.5 mm to the east.
+    assert found["altitude_turns"] == pytest.approx(-0.0873, rel=0.08)
+    assert found["azimuth_turns"] == pytest.approx(0.0698, rel=0.08)
+    assert found["effect"]["sub_exposure_s"] == 120
+
+
+def test_polar_from_drift_logs_and_by_hand(capsys, tmp_path):
+    by_hand = answer(capsys, "polar", "--run=0,0,10,-0.9278", "--run=-90,0,10,1.3122", "--latitude", "45",
+                     "--no-refraction")
+    assert by_hand["azimuth_error_arcmin"] == pytest.approx(5, abs=0.2)  # P06 and P07
+    text = (DATA / "drift_demo.csv").read_text(encoding="utf-8")
+    east = tmp_path / "east.csv"
+    east.write_text(text.replace("# hour_angle_deg: -14.0", "# hour_angle_deg: -95"), encoding="utf-8")
+    logs = answer(capsys, "polar", "--drift", DRIFT, "--drift", east)
+    assert logs["latitude_deg"] == 47.4
+    assert logs["scatter_arcsec"] is None
+
+
+def test_polar_saves_into_the_mount(capsys, own):
+    code, out, _ = planner(capsys, "polar", POLAR, "--equipment", own, "--save", "--rig", "galaxies")
+    assert code == 0
+    assert 'Mount "friction": changed' in out
+    assert load_equipment(own).rig("galaxies").mount.polar_altitude_error.value == pytest.approx(2.5, abs=0.2)
+
+
+def test_sky_positions_with_times(capsys, tmp_path):
+    # Three exposures of one field with a still mount: the RA axis turned with the sky, so the axis is the pole's
+    # direction to the accuracy of the refraction's change; only that it runs end to end is looked at here.
+    rows = "".join(f"2026-11-25T{hour}:00:00Z,{10 + 15.04 * (hour - 19)},60\n" for hour in (19, 21, 23))
+    path = tmp_path / "sky.csv"
+    path.write_text(f"# latitude_deg: 47\n# longitude_deg: 15\ntime_utc,ra_deg,dec_deg\n{rows}", encoding="utf-8")
+    code, _, err = planner(capsys, "polar", path, "--json")
+    assert code == 2
+    assert "do not fix the axis" in err
+    turned = "".join(f"2026-11-25T20:0{i}:00Z,{(330 + 25 * i) % 360},60\n" for i in range(4))
+    path.write_text(f"# latitude_deg: 47\n# longitude_deg: 15\ntime_utc,ra_deg,dec_deg\n{turned}", encoding="utf-8")
+    found = answer(capsys, "polar", path, "--no-refraction")
+    # Equal declinations of J2000: the axis is the pole of J2000, 9 arcmin from that of date after 26.9 years of
+    # precession (20.04 arcsec a year, IAU 2006), aberration aside (a distortion of 20 arcsec).
+    offset = (found["altitude_error_arcmin"]**2 + (found["azimuth_error_arcmin"] * 0.682)**2) ** 0.5
+    assert offset == pytest.approx(20.04 * 26.9 / 60, abs=0.5)
+
+
+def test_pointing_json_holds_the_design_keys(capsys):
+    found = answer(capsys, "pointing", POINTING, "--dec", "20")
+    put_in = {"ha_index": -340, "dec_index": 210, "collimation": 95, "nonperp": -60, "pole_elev": 150,
+              "pole_azim": -122, "flexure": 30}
+    for name, value in put_in.items():
+        assert abs(found["terms"][name]["value_arcsec"] - value) < 4 * found["terms"][name]["error_arcsec"]
+    assert found["outliers"] == [31]
+    assert found["rms_before_arcsec"] > 100
+    assert found["rms_held_out_arcsec"] == pytest.approx(2.0, rel=0.15)
+    assert found["polar_axis"]["altitude_error_arcmin"] == pytest.approx(2.5, abs=0.05)
+    assert len(found["drift"]) == 12
+
+
+def test_pointing_of_one_side_says_what_is_tied(capsys, tmp_path):
+    rows = [line for line in (DATA / "pointing_demo.csv").read_text(encoding="utf-8").splitlines()
+            if not line.endswith(",west")]
+    path = tmp_path / "east.csv"
+    path.write_text("\n".join(rows), encoding="utf-8")
+    code, out, _ = planner(capsys, "pointing", path)
+    assert code == 0
+    assert "ha_index and collimation are tied" in out
+    found = answer(capsys, "pointing", path)
+    assert found["tied"][0]["terms"] == ["ha_index", "collimation"]
+    assert found["terms"]["collimation"]["value_arcsec"] is None
+
+
+def test_pointing_saves_the_polar_axis(capsys, own):
+    code, _, err = planner(capsys, "pointing", POINTING, "--equipment", own, "--save", "--terms", "ha_index,dec_index")
+    assert code == 2
+    assert "needs both angles of the polar axis" in err
+    code, _, _ = planner(capsys, "pointing", POINTING, "--equipment", own, "--save")
+    assert code == 0
+    assert load_equipment(own).rig().mount.polar_azimuth_error.value == pytest.approx(-3, abs=0.1)
+
+
+@pytest.mark.parametrize(("words", "match"), [
+    (("drift",), "Missing argument"), (("drift", "nowhere.csv"), "is not there"), (("drift", POINTING), "time_s"),
+    (("drift", DRIFT, "--dec", "95"), "at most 90 deg"), (("drift", DRIFT, "--dec", "nan"), "finite"),
+    (("drift", DRIFT, "--centroid-noise", "3"), "a number and a unit"),
+    (("drift", DRIFT, "--save"), "packaged demo and cannot be changed"),
+    (("polar",), "needs a file of solved positions, or two drifts"), (("polar", POLAR, "--drift", DRIFT), "two drifts"),
+    (("polar", "--run", "1,2,3"), "must be four numbers"), (("polar", "--run=1,2,3,4"), "at least two"),
+    (("polar", "--run=1,95,3,4"), "out of range"), (("polar", POLAR, "--sub", "0 s"), "more than 0 s"),
+    (("polar", POLAR, "--sub", "2"), "a number and a unit"), (("polar", POINTING), "do not fix the axis"),
+    (("polar", POLAR, "--altitude-screw", "3"), "a thread pitch and a lever arm"),
+    (("pointing", DRIFT), "hour_angle_deg"), (("pointing", POINTING, "--terms", "wobble"), "is not a term"),
+    (("pointing", POINTING, "--terms", ","), "at least one term"),
+    (("pointing", POINTING, "--latitude", "99"), "at most 90"), (("pointing", POINTING, "--site", "moon"), "moon"),
+])
+def test_silly_input_is_one_line_and_code_2(capsys, words, match):
+    code, out, err = planner(capsys, *words)
+    assert code == 2
+    assert out == ""
+    lines = [line for line in err.splitlines() if "packaged demo equipment" not in line and "from the site" not in line]
+    assert len(lines) == 1
+    assert match in lines[0]

@@ -1,0 +1,100 @@
+"""Logs written at the telescope: what is read, and how each bad row is named."""
+
+import numpy as np
+import pytest
+from measure.demo_logs import DATA, DEMOS
+from numpy.testing import assert_allclose
+
+from planner.errors import InvalidInputError
+from planner.files.logs import read_drift_log, read_pointing, read_positions
+from planner.files.packaged import packaged_data
+
+POINTING = "hour_angle_deg,declination_deg,mount_hour_angle_deg,mount_declination_deg,pier_side\n"
+
+
+def written(folder, text):
+    path = folder / "log.csv"
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return path
+
+
+def test_drift_log_with_header_and_gaps(tmp_path):
+    log = read_drift_log(written(tmp_path, "# a note\n# Dec_deg: -12.5\n#hour_angle_deg: 30\n\nTIME_S, ra_arcsec ,dec_arcsec,mag\n"
+                                 "0,1.5,−2.5,9\n1,,3,9\n2,nan,4,9\n3,5e0,6,9  # late\n4,7"))
+    assert_allclose(log.time.value, [0, 1, 2, 3])
+    assert_allclose(log.ra.value, [1.5, np.nan, np.nan, 5])
+    assert_allclose(log.dec.value, [-2.5, 3, 4, 6])
+    assert (log.declination.value, log.hour_angle.value, log.latitude) == (-12.5, 30, None)
+
+
+@pytest.mark.parametrize("mark", [";", "\t"])
+def test_other_separators(tmp_path, mark):
+    log = read_drift_log(written(tmp_path, "time_s,ra_arcsec,dec_arcsec\n1,2,3\n".replace(",", mark)))
+    assert log.dec.value == [3]
+
+
+@pytest.mark.parametrize(("text", "match"), [
+    ("time_s,ra_arcsec,dec_arcsec\n1,2,3\n2,x,4\n3,4,5\n", r"line 3: ra_arcsec = x: must be a number"),
+    ("time_s,ra_arcsec,dec_arcsec\n1,2,3\n2,x,4\n3,y,inf\n", r"line 3 ra_arcsec = x; line 4 dec_arcsec = inf; line 4 ra"),
+    ("time_s,ra_arcsec,dec_arcsec\n1,2\n2,3,4\n", r"line 2: dec_arcsec = \(missing\)"),
+    ("time_s,ra,dec_arcsec\n1,2,3\n", r"column ra_arcsec = \(missing\).*Did you mean"),
+    ("# dec_deg: 95\ntime_s,ra_arcsec,dec_arcsec\n1,2,3\n", r"line 1: dec_deg = 95: must be a number within ±90"),
+    ("time_s,ra_arcsec,dec_arcsec\n", "must hold a line of column names and rows"),
+    ("", "must hold a line of column names and rows"),
+    (b"\x00\x01\x02", "binary"),
+])
+def test_bad_drift_logs_are_named_in_one_line(tmp_path, text, match):
+    with pytest.raises(InvalidInputError, match=match) as caught:
+        read_drift_log(written(tmp_path, text))
+    assert "\n" not in str(caught.value)
+
+
+def test_many_bad_rows_are_counted(tmp_path):
+    with pytest.raises(InvalidInputError, match="and 6 more"):
+        read_drift_log(written(tmp_path, "time_s,ra_arcsec,dec_arcsec\n" + "1,a,2\n" * 10))
+
+
+def test_size_is_bounded(tmp_path, monkeypatch):
+    import planner.files.logs as logs
+
+    path = written(tmp_path, "time_s,ra_arcsec,dec_arcsec\n" + "1,2,3\n" * 50)
+    monkeypatch.setattr(logs, "MOST_ROWS", 20)
+    with pytest.raises(InvalidInputError, match="at most 20"):
+        read_drift_log(path)
+    monkeypatch.setattr(logs, "LARGEST_LOG", 100)
+    with pytest.raises(InvalidInputError, match="must be at most"):
+        read_drift_log(path)
+
+
+def test_pointing_file(tmp_path):
+    found = read_pointing(written(tmp_path, "# latitude_deg: -32\n" + POINTING + "1,2,3,4,East\n5,,7,8,west\n9,10,11,12, west\n"))
+    assert found.pier_side == ("east", "west")
+    assert_allclose(found.mount_hour_angle.value, [3, 11])
+    assert found.latitude.value == -32
+    assert_allclose(found.lines, [3, 5])
+
+
+@pytest.mark.parametrize(("row", "match"), [
+    ("1,2,3,4,up", r"line 2: pier_side = up: must be east or west"), ("1,95,3,4,east", "line 2: declination_deg = 95"),
+    ("1,2,3,4,", r"pier_side = \(empty\)"),
+])
+def test_bad_pointing_rows(tmp_path, row, match):
+    with pytest.raises(InvalidInputError, match=match):
+        read_pointing(written(tmp_path, POINTING + row + "\n1,2,3,4,west\n"))
+
+
+def test_positions_both_ways(tmp_path):
+    ground = read_positions(written(tmp_path, "hour_angle_deg,declination_deg\n1,2\n3,4\n5,6\n"))
+    assert ground.ra is None
+    assert_allclose(ground.hour_angle.value, [1, 3, 5])
+    sky = read_positions(written(tmp_path, "# longitude_deg: 15\ntime_utc,ra_deg,dec_deg\n2026-11-25T20:00:00Z,10,60\n"))
+    assert sky.time_utc == ("2026-11-25T20:00:00Z",)
+    assert sky.header == {"longitude_deg": 15.0}
+    with pytest.raises(InvalidInputError, match="the columns must be time_utc,ra_deg,dec_deg or hour_angle_deg"):
+        read_positions(written(tmp_path, "a,b\n1,2\n"))
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_demo_logs_are_what_their_script_makes(name):
+    assert packaged_data(name).read_text(encoding="utf-8") == DEMOS[name]()
+    assert "Origin: invented for this project" in (DATA / name).read_text(encoding="utf-8")
