@@ -25,6 +25,7 @@ COMMANDS: Mapping[str, Entry] = {
     "gear": Entry("planner.cli.gear", "List your equipment with its derived figures, or check the file."),
     "advise": Entry("planner.cli.advise", "Guide or not, and how long a sub-exposure, for a target on a night."),
     "pier": Entry("planner.cli.pier", "Does it balance, does 12 V arrive, does the column stand still."),
+    "frame": Entry("planner.cli.frame", "Measure the stars of test frames: width, elongation, trail, grade."),
     "drift": Entry("planner.cli.drift", "Drift, periodic error, wander and jitter from the log of an unguided star."),
     "polar": Entry("planner.cli.polar", "How far the polar axis is off, what to turn, and whether it matters."),
     "pointing": Entry("planner.cli.pointing", "Fit the pointing model and say what it tells of the mount."),

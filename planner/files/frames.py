@@ -17,7 +17,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.files.sky_position import declination, right_ascension
+from planner.files.frame_header import header_exposure, header_saturation, header_sky, header_text, header_time
 
 WHAT = "frame"
 LARGEST_FILE = 2**32  # bytes
@@ -29,7 +29,6 @@ COLOURS = ("red", "green", "blue")
 # Where the colours of a mosaic lie: (row, column) of one pixel of each in a cell of 2 x 2. Of the two greens one is
 # taken: their mean would smear a star along a diagonal.
 MOSAICS = ("RGGB", "BGGR", "GRBG", "GBRG")
-CLIPS = {8: 255, 16: 65535}  # largest value of unsigned integers by BITPIX
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -190,12 +189,12 @@ def _frame(path: Path, header: Any, data: np.ndarray, colour: str, mosaic: str |
     image = _as_float32(data, header)
     if not np.any(np.isfinite(image[:: max(1, len(image) // 256)])) and not np.isfinite(image).any():
         raise InvalidInputError(WHAT, path, "holds no finite pixel", "Check how it was written.")
-    sky, ra, dec = _sky(header, (image.shape[0] * step, image.shape[1] * step), notes)
+    sky, ra, dec = header_sky(header, (image.shape[0] * step, image.shape[1] * step), notes)
     scale = None if sky is None else math.sqrt(abs(np.linalg.det(sky))) * u.arcsec / u.pix
     return Frame(
-        path=path, image=image, pixel_step=step, colour=taken, exposure=_exposure(header), time=_time(header),
-        ra=ra, dec=dec, image_scale=scale, sky=sky, filter_name=_text(header, "FILTER"),
-        saturation=_saturation(header), notes=tuple(notes))
+        path=path, image=image, pixel_step=step, colour=taken, exposure=header_exposure(header),
+        time=header_time(header), ra=ra, dec=dec, image_scale=scale, sky=sky, filter_name=header_text(header, "FILTER"),
+        saturation=header_saturation(header), notes=tuple(notes))
 
 
 def _as_float32(data: np.ndarray, header: Any) -> np.ndarray:
@@ -220,89 +219,3 @@ def _as_float32(data: np.ndarray, header: Any) -> np.ndarray:
         if blank is not None:
             target[strip == blank] = np.nan
     return image
-
-
-def _number(header: Any, *names: str) -> float | None:
-    for name in names:
-        try:
-            value = float(header[name])
-        except (KeyError, TypeError, ValueError):
-            continue
-        if math.isfinite(value):
-            return value
-    return None
-
-
-def _text(header: Any, name: str) -> str | None:
-    value = header.get(name)
-    return " ".join(str(value).split()) or None if isinstance(value, (str, int, float)) else None
-
-
-def _exposure(header: Any) -> u.Quantity | None:
-    seconds = _number(header, "EXPTIME", "EXPOSURE")
-    return seconds * u.s if seconds is not None and 0 < seconds < 1e6 else None
-
-
-def _time(header: Any) -> str | None:
-    """Return the start of the exposure in UTC as ISO 8601, if the header gives one that can be read."""
-    import datetime
-
-    text = _text(header, "DATE-OBS")
-    if text is None:
-        return None
-    if "T" not in text and _text(header, "TIME-OBS"):
-        text = f"{text}T{_text(header, 'TIME-OBS')}"
-    try:
-        moment = datetime.datetime.fromisoformat(text.replace("Z", "+00:00"))
-    except ValueError:
-        return None
-    if moment.tzinfo is not None:
-        moment = moment.astimezone(datetime.UTC).replace(tzinfo=None)
-    return moment.isoformat() if 1900 <= moment.year <= 2100 and "T" in text else None
-
-
-def _saturation(header: Any) -> float | None:
-    """Return the level where pixels clip: of the header, else the largest value its integers can hold."""
-    given = _number(header, "SATURATE", "DATAMAX")
-    if given is not None and given > 0:
-        return given
-    bits = int(_number(header, "ZBITPIX", "BITPIX") or 0)
-    if bits == 16 and not header.get("BZERO"):
-        return 32767.0
-    return float(CLIPS[bits]) if bits in CLIPS else None
-
-
-def _sky(header: Any, shape: tuple[int, int], notes: list[str]) -> tuple[np.ndarray | None, Any, Any]:
-    """Return the matrix from pixel steps to (east, north) arcsec at the frame's centre, and where that is."""
-    place = _header_place(header)
-    if not str(header.get("CTYPE1", "")).upper().startswith(("RA", "DEC", "GLON", "ELON")):
-        return None, *place
-    try:
-        from astropy.wcs import WCS
-
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            wcs = WCS(header, naxis=2).celestial
-            x, y = (shape[1] - 1) / 2, (shape[0] - 1) / 2
-            world = wcs.pixel_to_world(np.array([x, x + 1, x]), np.array([y, y, y + 1])).icrs
-    except Exception as error:
-        notes.append(f"The world coordinates of the header cannot be used ({' '.join(str(error).split())[:80]}).")
-        return None, *place
-    steps = [world[0].spherical_offsets_to(world[index]) for index in (1, 2)]
-    matrix = np.array([[east.to_value(u.arcsec), north.to_value(u.arcsec)] for east, north in steps]).T
-    if not np.all(np.isfinite(matrix)) or abs(np.linalg.det(matrix)) < 1e-8:
-        return None, *place
-    return matrix, world[0].ra.to(u.deg), world[0].dec.to(u.deg)
-
-
-def _header_place(header: Any) -> tuple[Any, Any]:
-    """Return right ascension and declination of the header's RA and DEC: degrees, or sexagesimal text."""
-    ra, dec = header.get("RA"), header.get("DEC")
-    try:
-        if isinstance(ra, str) and isinstance(dec, str):
-            return right_ascension(ra), declination(dec)
-        if ra is not None and dec is not None and 0 <= float(ra) <= 360 and -90 <= float(dec) <= 90:
-            return float(ra) % 360 * u.deg, float(dec) * u.deg
-    except (InvalidInputError, TypeError, ValueError):
-        pass
-    return None, None

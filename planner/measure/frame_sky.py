@@ -20,6 +20,7 @@ POLAR_STEP = 1 * u.arcmin
 RATE_STEP_PPM = 1000.0
 # An error of the axis that moves the star less than this share of its largest effect explains nothing here.
 LEAST_EFFECT = 0.1
+LEAST_DRIVE = 1e-9  # arcsec per ppm: nearer to the pole the drive hardly moves the star
 RATE = u.arcsec / u.min
 
 
@@ -114,8 +115,8 @@ def sky_trail(trail: Trail, orientation: Orientation, *, exposure: u.Quantity | 
     Returns
     -------
     SkyTrail
-        Without exposure there is no rate and no cause; without declination, hour angle and latitude a cause holds the
-        rates alone.
+        Without exposure there is no rate and no cause. Without declination, hour angle and latitude refraction stays in
+        the causes, and the axis cannot be told by altitude and azimuth.
     """
     x, y = np.cos(trail.angle.to_value(u.rad)), np.sin(trail.angle.to_value(u.rad))
     pixels, error = trail.length.to_value(u.pix), trail.error.to_value(u.pix)
@@ -128,7 +129,7 @@ def sky_trail(trail: Trail, orientation: Orientation, *, exposure: u.Quantity | 
     if exposure is not None:
         rate, rate_error = ((value * stretch / exposure).to(RATE) for value in (pixels, error))
         effects = _effects(exposure, declination, hour_angle, latitude, pressure)
-        causes = tuple(_cause(sign * ra, sign * dec, exposure, effects) for sign in (1, -1))
+        causes = tuple(_cause(sign * ra, sign * dec, exposure, declination, effects) for sign in (1, -1))
     return SkyTrail(
         length=pixels * stretch, error=error * stretch, position_angle=orientation.position_angle(trail.angle),
         position_angle_error=trail.angle_error, ra=ra, dec=dec, rate=rate, rate_error=rate_error, causes=causes)
@@ -162,16 +163,22 @@ def _effects(exposure: u.Quantity, declination: u.Quantity | None, hour_angle: u
     return _Effects(still, drive, altitude, azimuth, POLAR_STEP.to_value(u.arcsec) * turned.to_value(u.rad))
 
 
-def _cause(ra: u.Quantity, dec: u.Quantity, exposure: u.Quantity, effects: _Effects | None) -> Cause:
+def _cause(ra: u.Quantity, dec: u.Quantity, exposure: u.Quantity, declination: u.Quantity | None,
+           effects: _Effects | None) -> Cause:
     rates = {"ra_rate": (ra / exposure).to(RATE), "dec_rate": (dec / exposure).to(RATE)}
+    east, north = ra.to_value(u.arcsec), dec.to_value(u.arcsec)
+    turned = (SIDEREAL_RATE * exposure).to_value(u.rad)
     if effects is None:
-        return Cause(**rates, rate_error_ppm=None, polar_least=None, polar_altitude_error=None,
+        moved = None if declination is None else np.degrees(turned) * 3600e-6 * np.cos(declination.to_value(u.rad))
+        return Cause(**rates, rate_error_ppm=None if not moved or abs(moved) < LEAST_DRIVE else float(east / moved),
+                     polar_least=abs(north) / turned * u.arcsec.to(u.arcmin) * u.arcmin, polar_altitude_error=None,
                      polar_azimuth_error=None)
-    east, north = ra.to_value(u.arcsec) - effects.still[0], dec.to_value(u.arcsec) - effects.still[1]
+    east, north = east - effects.still[0], north - effects.still[1]
 
     def alone(effect: np.ndarray) -> u.Quantity | None:
         return None if abs(effect[1]) < LEAST_EFFECT * effects.largest else north / effect[1] * POLAR_STEP
 
-    ppm = None if abs(effects.drive[0]) < 1e-6 else float(east / effects.drive[0] * RATE_STEP_PPM)
+    ppm = None if abs(effects.drive[0]) < LEAST_DRIVE * RATE_STEP_PPM else float(
+        east / effects.drive[0] * RATE_STEP_PPM)
     return Cause(**rates, rate_error_ppm=ppm, polar_least=abs(north) / effects.largest * POLAR_STEP,
                  polar_altitude_error=alone(effects.altitude), polar_azimuth_error=alone(effects.azimuth))

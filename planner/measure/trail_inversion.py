@@ -8,9 +8,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from astropy import units as u
 
+from planner.checks import require_positive
+from planner.optics import cutoff_frequency, sigma_from_fwhm
 from planner.optics.quarter_plane import QuarterPlane
 from planner.optics.transfer import KOLMOGOROV_FWHM, Transfer
+from planner.rig import Telescope
 
 # Trails of the table in units of the still star's sigma: to ten widths, dense at the short end.
 LENGTHS = np.concatenate([[0.0], np.geomspace(0.02, 24.0, 47)])
@@ -86,3 +90,19 @@ def _table(seeing: float, optics: Optics) -> TrailTable:
     first = sigma**2 + length**2 / 12
     larger, smaller = plane.moments(moved, across, first, np.full(length.size, sigma**2))
     return TrailTable(length, np.maximum(larger, smaller), smaller, plane.width(moved, across, larger, smaller), seeing)
+
+
+def optics_of(telescope: Telescope, wavelength: u.Quantity, image_scale: u.Quantity) -> Optics:
+    """Return what a telescope adds to the star's shape.
+
+    Parameters
+    ----------
+    telescope : Telescope
+    wavelength : Quantity [nm], scalar
+    image_scale : Quantity [arcsec/pix], scalar
+        Of one pixel of the image that is measured.
+    """
+    pixel = require_positive("image_scale", image_scale, u.arcsec / u.pix, "Give the sky one pixel sees.").value
+    cutoff = cutoff_frequency(wavelength, telescope.aperture).to_value(1 / u.arcsec) * pixel
+    blur = sigma_from_fwhm(telescope.optical_blur).to_value(u.arcsec) / pixel
+    return Optics(cutoff_per_pixel=float(cutoff), obstruction=telescope.obstruction, blur_sigma=float(blur))

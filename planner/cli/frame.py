@@ -1,0 +1,147 @@
+"""`planner frame`: what test frames say about the stars, the mount and the optics."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from planner.cli.options import EquipmentOption, JsonOption, RigOption, SiteOption, new_app
+from planner.cli.output import note, print_json
+from planner.errors import InvalidInputError
+
+app = new_app()
+ScaleOption = Annotated[float | None, typer.Option(
+    "--image-scale", metavar="ARCSEC", help="Sky per pixel; else from the header or your rig.")]
+AngleOption = Annotated[float | None, typer.Option(
+    "--camera-angle", metavar="DEG", help="Position angle of the direction in which rows grow (up in the image).")]
+MirroredOption = Annotated[bool, typer.Option("--mirrored", help="East lies right of north in the image.")]
+TargetOption = Annotated[str | None, typer.Option(
+    "--target", metavar="TEXT", help="Where the frames point: a name or coordinates; else from the header.")]
+ExposureOption = Annotated[float | None, typer.Option("--exposure", metavar="S", help="Seconds; else the header's.")]
+HourAngleOption = Annotated[float | None, typer.Option(
+    "--hour-angle", metavar="DEG", help="At the start, west positive; else from time and site.")]
+FilterOption = Annotated[str | None, typer.Option("--filter", metavar="NAME", help="One of the rig's; else its first.")]
+GuidedOption = Annotated[bool, typer.Option("--guided", help="The frames were guided: no motion is expected.")]
+ColourOption = Annotated[str, typer.Option("--colour", metavar="COLOUR", help="red, green or blue of colour frames.")]
+MosaicOption = Annotated[str | None, typer.Option(
+    "--mosaic", metavar="RGGB", help="Order of a colour mosaic, or none; else the header's.")]
+SaturationOption = Annotated[float | None, typer.Option(
+    "--saturation", metavar="LEVEL", help="Level where pixels clip; else the header's.")]
+LogOption = Annotated[Path | None, typer.Option(
+    "--log", metavar="CSV", help="Write the stars' motion over a series as a new drift log.")]
+WorkersOption = Annotated[int | None, typer.Option("--workers", metavar="N", help="Processes; else one per core.")]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Known:
+    """What is known beside the frames themselves; None where nothing is."""
+
+    rig: Any
+    site: Any
+    band: Any
+    target: Any
+    scale: Any  # of the options or the rig
+    camera_angle: Any
+    mirrored: bool
+    exposure: Any
+    hour_angle: Any
+    guided: bool
+    axis_ratio: float
+    growth: float
+
+
+@app.command()
+def frame(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="FITS files, in order of time.")],
+    image_scale: ScaleOption = None, camera_angle: AngleOption = None, mirrored: MirroredOption = False,
+    target: TargetOption = None, exposure: ExposureOption = None, hour_angle: HourAngleOption = None,
+    filter_name: FilterOption = None, guided: GuidedOption = False, colour: ColourOption = "green",
+    mosaic: MosaicOption = None, saturation: SaturationOption = None, log: LogOption = None,
+    workers: WorkersOption = None, rig: RigOption = None, site: SiteOption = None,
+    equipment: EquipmentOption = None, json: JsonOption = False,
+) -> None:
+    """Measure the stars of test frames: width, elongation, trail, and what the rig should have made of them.
+
+    Rig and site count once you name them or have an equipment file of your own.
+    """
+    known = _known(equipment, rig, site, filter_name, target, image_scale, camera_angle, mirrored, exposure, hour_angle,
+                   guided)
+    from planner.cli.frame_document import frames_document
+    from planner.cli.frame_report import Report, reported
+    from planner.cli.frame_run import Task, measure_files
+
+    tasks = [Task(path=path, colour=colour, mosaic=mosaic, saturation=saturation, image_scale=known.scale,
+                  telescope=known.rig.telescope if known.rig else None,
+                  wavelength=known.band.centre if known.band else None) for path in files]
+    results = measure_files(tasks, workers)
+    good = [result for result in results if result.error is None]
+    if not good:
+        raise _first_error(results)
+    report: Report = reported(good, known)
+    written = None if log is None else _write_log(log, report)
+    if json:
+        print_json({**frames_document(report), "log": None if written is None else str(written),
+                    "skipped": [{"file": str(r.path), "problem": str(r.error)} for r in results if r.error]})
+    else:
+        from planner.cli.frame_text import show
+
+        show(report)
+        if written is not None:
+            print(f'Drift log of the series written to {written}; "planner drift {written}" reads it.')
+    for result in results:
+        if result.error is not None:
+            note(f"Skipped: {result.error}")
+
+
+def _first_error(results: list[Any]) -> Exception:
+    """Return the first problem, saying how many more there are."""
+    first, more = results[0].error, len(results) - 1
+    if not more or not isinstance(first, InvalidInputError):
+        return first
+    return InvalidInputError(first.name, first.value, first.rule, f"{first.remedy} ({more} more cannot be used.)")
+
+
+def _known(equipment: Path | None, rig: str | None, site: str | None, filter_name: str | None, target: str | None,
+           image_scale: float | None, camera_angle: float | None, mirrored: bool, exposure: float | None,
+           hour_angle: float | None, guided: bool) -> Known:
+    """Return what options and equipment say; the demo counts only where a part of it is named."""
+    from astropy import units as u
+
+    from planner.checks import Rule, check
+    from planner.files.equipment import load_equipment
+    from planner.optics import image_scale as scale_of
+    from planner.rig.equipment import find_by_name
+
+    def option(name: str, value: float | None, unit: Any, **rule: Any) -> Any:
+        if value is None:
+            return None
+        return check(name, value * unit, Rule(unit=unit, kind="quantity", **rule))
+
+    owned = load_equipment(equipment)
+    usual = owned.rig(rig)
+    used = usual if rig is not None or not owned.is_demo else None
+    place = owned.site(site) if site is not None or not owned.is_demo else None
+    band = None if used is None else find_by_name("filter", used.filters, filter_name)
+    scale = option("image-scale", image_scale, u.arcsec / u.pix, more_than=0, at_most=3600)
+    if scale is None and used is not None:
+        scale = scale_of(used.camera.pixel_pitch, used.telescope.focal_length, binning=used.binning)
+    where = None
+    if target is not None:
+        from planner.files.targets import find_target
+
+        where = find_target(target)
+    return Known(
+        rig=used, site=place, band=band, target=where, scale=scale, mirrored=mirrored, guided=guided,
+        camera_angle=option("camera-angle", camera_angle, u.deg, at_least=-360, at_most=360),
+        exposure=option("exposure", exposure, u.s, more_than=0, at_most=1e5),
+        hour_angle=option("hour-angle", hour_angle, u.deg, at_least=-360, at_most=360),
+        axis_ratio=usual.tolerated_axis_ratio, growth=usual.tolerated_growth)
+
+
+def _write_log(path: Path, report: Any) -> Path:
+    from planner.cli.frame_report import series_log
+    from planner.files.frame_log import write_drift_log
+
+    write_drift_log(path, series_log(report))
+    return path
