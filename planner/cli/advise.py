@@ -143,8 +143,24 @@ def _show(advice: "Advice") -> None:
     for text in advice.notes:
         console.print(text, markup=False, style="dim")
     console.print()
+    console.print(_ways(advice))
     console.print(_budget(advice))
     console.print(_lengths(advice))
+
+
+def _ways(advice: "Advice") -> "Table":
+    """Return both ways side by side."""
+    from rich.table import Table
+
+    from planner.session.advice_text import way_rows
+
+    rows = way_rows(advice)
+    table = Table(title="One sub-exposure", title_justify="left", box=None, pad_edge=False)
+    for name in ("", "unguided", "guided")[: len(rows[0])]:
+        table.add_column(name)
+    for row in rows:
+        table.add_row(*row)
+    return table
 
 
 def _budget(advice: "Advice") -> "Table":

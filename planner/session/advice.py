@@ -95,11 +95,7 @@ class Advice:
     @property
     def better(self) -> SubExposure | None:
         """The sub-exposure of the method that the verdict names."""
-        if self.need is None:
-            return None
-        if self.need.guided is None or self.need.verdict in ("unguided", "either"):
-            return self.need.unguided
-        return self.need.guided if self.need.guided.speed >= self.need.unguided.speed else self.need.unguided
+        return None if self.need is None else self.need.better
 
 
 def filter_named(rig: Rig, name: str | None) -> Filter:
@@ -145,7 +141,7 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
     common = {"target": target, "rig": rig, "site": site, "band": band, "night": dark, "window": window,
               "lowest_altitude": lowest_altitude, "goal": goal}
     tonight = bool(window.windows)
-    hours = _window_samples(window) if tonight else _other_night(target, site, lowest_altitude)
+    hours = _window_samples(window) if tonight else hours_around_transit(target.dec, site, lowest_altitude)
     if hours is None:
         return Advice(**common, tonight=False, moon=None, scene=None, need=None, star=None, total=None,
                       faintest_in_an_hour=None, notes=dark.notes)
@@ -182,12 +178,13 @@ def _window_samples(window: TargetWindow) -> u.Quantity[u.deg]:
     return ((hours + 180) % 360 - 180) * u.deg
 
 
-def _other_night(target: Target, site: Site, lowest: u.Quantity[u.deg]) -> u.Quantity[u.deg] | None:
-    """Return the hour angles around transit at which the target stands high enough; None if it never does.
+def hours_around_transit(declination: u.Quantity[u.deg], site: Site, lowest: u.Quantity[u.deg],
+                         ) -> u.Quantity[u.deg] | None:
+    """Return the hour angles, at most 3 h from transit, with a target high enough, shape (SAMPLES,); None if never.
 
     cos H = (sin h − sin φ sin δ) / (cos φ cos δ)
     """
-    latitude, declination = site.latitude.to_value(u.rad), target.dec.to_value(u.rad)
+    latitude, declination = site.latitude.to_value(u.rad), declination.to_value(u.rad)
     across = np.cos(latitude) * np.cos(declination)
     above = np.sin(lowest.to_value(u.rad)) - np.sin(latitude) * np.sin(declination)
     if above >= across:

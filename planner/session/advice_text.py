@@ -63,7 +63,7 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
                   f"{star.to_value(u.arcsec) / scale:.1f} pixels of {scale:.2f}″; field {width:.2f}° × {height:.2f}°"))
     sky = advice.sky_brightness
     lines.append(("Sky", "" if sky is None else f"{sky.value:.1f} mag/arcsec²",
-                  f"{float(scene.sky_rate.value):.2g} electrons per second and pixel"))
+                  f"{float(scene.sky_rate.value):.3g} electrons per second and pixel"))
     if total is None:
         faint = advice.faintest_in_an_hour
         value = "none" if faint is None else f"{faint.value:.1f} mag/arcsec²"
@@ -72,7 +72,7 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
         clock = total.clock_time.to_value(u.h)
         value = f"{clock:.1f} h" if clock >= 0.95 else f"{clock * 60:.0f} min"
         lines.append(("Time in all", value,
-                      f"{total.frames} subs; {_goal_text(advice)} at {_source_text(advice)}"))
+                      f"{total.frames} sub{'s' if total.frames > 1 else ''}; {_goal_text(advice)} at {_source_text(advice)}"))
     return tuple(lines)
 
 
@@ -85,3 +85,37 @@ def _source_text(advice: Advice) -> str:
     goal = advice.goal
     parts = [] if goal.brightness is None else [f"{goal.brightness.value:.1f} mag/arcsec²"]
     return " and ".join(parts + ([] if goal.line is None else [f"{goal.line:g}"]))
+
+
+def way_rows(advice: Advice) -> tuple[tuple[str, ...], ...]:
+    """Return both ways side by side: a label, the unguided value, and the guided one where there is one."""
+    need = advice.verdict
+    subs = [need.unguided] + ([] if need.guided is None else [need.guided])
+    hours = 0.0 if advice.scene is None else advice.scene.length.to_value(u.h)
+    return (
+        ("recommended", *(length_text(sub) if sub.speed > 0 else "none" for sub in subs)),
+        ("95 % of the best", *(plateau_text(sub) for sub in subs)),
+        ("shorter: limited by", *(sub.limited_below_by for sub in subs)),
+        ("longer: limited by", *(sub.limited_above_by for sub in subs)),
+        ("subs kept", *(f"{sub.kept:.0%}" for sub in subs)),
+        (f"subs in {hours:.1f} h", *(f"{sub.frames}" for sub in subs)),
+        ("data", *(f"{sub.data.to_value(u.Gbyte):.1f} GB" for sub in subs)),
+        ("stars saturate", *(_saturation_text(sub) for sub in subs)),
+    )
+
+
+def plateau_text(sub: SubExposure) -> str:
+    """Return the plateau: ``57 to 995 s``."""
+    if not sub.speed > 0:
+        return "none"
+    return f"{sub.shortest.to_value(u.s):.0f} to {sub.longest.to_value(u.s):.0f} s"
+
+
+def _saturation_text(sub: SubExposure) -> str:
+    """Return the magnitude above which stars saturate, and how many do."""
+    limit = float(sub.saturation_magnitude.value)
+    if not np.isfinite(limit):
+        return "the sky alone" if limit > 0 else "none"
+    # The catalogue ends near magnitude 10: what it holds is the least there can be.
+    count = "" if sub.saturated_stars is None else f": at least {sub.saturated_stars} in this field"
+    return f"brighter than mag {limit:.1f}{count}"

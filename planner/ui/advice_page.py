@@ -11,7 +11,7 @@ from planner.errors import PlannerError
 from planner.files.stars import field_stars
 from planner.session.advice import Advice, Goal, advise, filter_named
 from planner.session.advice_document import advice_document
-from planner.session.advice_text import headline, place_lines
+from planner.session.advice_text import headline, place_lines, way_rows
 from planner.session.guide_star import Stars, stars_reach
 from planner.session.star_strip import StarPicture, star_strip
 from planner.ui.frame import Choice, Chosen, choose
@@ -90,6 +90,13 @@ def _verdict(advice: Advice) -> None:
         st.caption(note)
 
 
+def _ways(advice: Advice) -> None:
+    """Show both ways side by side."""
+    rows = way_rows(advice)
+    names = ("", "unguided", "guided")[: len(rows[0])]
+    st.table([dict(zip(names, row, strict=True)) for row in rows])
+
+
 def _figures(advice: Advice) -> None:
     """Show the figures that the verdict rests on."""
     columns = st.columns(4)
@@ -106,6 +113,7 @@ def _pictures(advice: Advice, pictures: tuple[StarPicture, ...]) -> None:
         st.altair_chart(speed_chart(advice.verdict), theme=None, width="stretch", key="speed_chart")
         st.caption("Bands mark the plateau: lengths with at least 95 % of the best speed. A dot marks the recommended "
                    "length: the highest speed on the ladder, ties within 1 % to the shorter.")
+        _ways(advice)
     with right:
         st.subheader("What moves the star", anchor=False)
         st.altair_chart(budget_chart(advice.verdict), theme=None, width="stretch", key="budget_chart")
