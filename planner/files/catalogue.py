@@ -11,9 +11,11 @@ import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError, PlannerError
+from planner.visibility.sky_objects import SkyObjects
 from planner.visibility.target import Target
 
 # How the catalogue writes a number: prefix and digits; by what people type.
@@ -85,6 +87,29 @@ def all_names() -> list[str]:
     return [readable(row["name"]) for row in rows] + messier + [name for name, _ in common_names()]
 
 
+def all_objects() -> SkyObjects:
+    """Return every object that has a place, duplicates left out, as columns."""
+    with _catalogue() as catalogue:
+        rows = catalogue.execute(f"SELECT {_COLUMNS} FROM objects WHERE ra IS NOT NULL AND type != 'Dup'").fetchall()
+
+    def column(name: str, unit: u.UnitBase, scale: float = 1.0) -> u.Quantity:
+        return np.array([row[name] for row in rows], dtype=float) * scale * unit
+
+    def texts(values: list[str]) -> np.ndarray:
+        return np.array(values, dtype=object)
+
+    visual, blue = column("vmag", u.mag), column("bmag", u.mag)
+    kinds = texts([_KINDS.get(row["type"], row["type"]) for row in rows])
+    is_galaxy = np.isin(kinds, ("galaxy", "pair of galaxies", "triplet of galaxies", "group of galaxies"))
+    surface = column("sbrightn", u.mag / u.arcsec**2)
+    return SkyObjects(
+        name=texts([readable(row["name"]) for row in rows]), common_name=texts([_common_name(row) for row in rows]),
+        kind=kinds, ra=np.mod(column("ra", u.deg, 180 / np.pi), 360 * u.deg), dec=column("dec", u.deg, 180 / np.pi),
+        size_major=column("majax", u.arcmin), size_minor=column("minax", u.arcmin),
+        magnitude=np.where(np.isfinite(visual.value), visual, blue),
+        surface_brightness=np.where(is_galaxy, surface, np.nan * surface.unit))
+
+
 def readable(padded: str) -> str:
     """Return a padded name as people write it: ``NGC0224`` gives ``NGC 224``."""
     found = re.fullmatch(r"([A-Za-z]+)0*(\d+)(.*)", padded)
@@ -130,8 +155,6 @@ def _original(catalogue: sqlite3.Connection, row: sqlite3.Row) -> sqlite3.Row | 
 def _target(row: sqlite3.Row) -> Target:
     magnitude = row["vmag"] if row["vmag"] is not None else row["bmag"]
     is_galaxy = row["type"] in ("G", "GPair", "GTrpl", "GGroup")
-    names = [f"M {int(row['messier'])}"] if row["messier"] else []
-    names += _names_of(row)
     return Target(
         name=readable(row["name"]),
         ra=math.degrees(row["ra"]) % 360 * u.deg,
@@ -142,8 +165,14 @@ def _target(row: sqlite3.Row) -> Target:
         position_angle=_optional(row["pa"], u.deg),
         magnitude=_optional(magnitude, u.mag),
         surface_brightness=_optional(row["sbrightn"] if is_galaxy else None, u.mag / u.arcsec**2),
-        common_name=", ".join(names[:2]),
+        common_name=_common_name(row),
     )
+
+
+def _common_name(row: sqlite3.Row) -> str:
+    """Return the Messier number and the common name of an object, two names at most."""
+    names = [f"M {int(row['messier'])}"] if row["messier"] else []
+    return ", ".join((names + _names_of(row))[:2])
 
 
 def _names_of(row: sqlite3.Row) -> list[str]:

@@ -24,7 +24,7 @@ from planner.visibility.horizon import Limits, _limits
 from planner.visibility.pieces import TURN, _edge_rates, _pieces
 
 NODE_DAYS = 30.0  # between moments at which apparent places are computed
-BLOCK = 32  # stretches at once: the working arrays of a year stay in the cache, matrix products on one core
+PRODUCT = 200_000  # multiplications of one matrix product: it stays on one core, its result in the cache
 _NIGHTS = Rule(kind="whole", at_least=1, at_most=800, remedy="Count the nights, 1 to 800.")
 
 
@@ -151,8 +151,9 @@ class UpHours:
     def _of(self, begin: int, end: int) -> np.ndarray:
         hours = np.zeros((end - begin, len(self._first)))
         low, high = np.searchsorted(self._index, (begin, end))
-        for at in range(low, high, BLOCK):
-            here = slice(at, min(at + BLOCK, high))
+        rows = max(1, PRODUCT // self._weights.size)
+        for at in range(low, high, rows):
+            here = slice(at, min(at + rows, high))
             found = _overlap(self._starts[here] @ self._weights, np.clip(self._lengths[here] @ self._weights, 0, 1),
                              self._first, self._duration)
             index = self._index[here] - begin
