@@ -97,7 +97,8 @@ def brute_force(target, site, tonight, lowest_deg, mount):
     place = places([target], site, times)
     altitude, angle = place.apparent_altitude[0].to_value(u.deg), place.hour_angle[0].to_value(u.deg)
     up = (altitude >= lowest_deg) & (altitude <= 90 - mount.zenith_keep_out.to_value(u.deg))
-    up &= altitude >= skyline(site.horizon, place.azimuth[0]).to_value(u.deg)
+    if site.horizon is not None:
+        up &= altitude >= skyline(site.horizon, place.azimuth[0]).to_value(u.deg)
     past, before = mount.tracks_past_meridian.to_value(u.deg), mount.starts_before_meridian.to_value(u.deg)
     west = (angle + 180 + before) % 360 <= 180 + before + past
     east = (angle + before) % 360 <= 180 + before + past
@@ -118,6 +119,16 @@ def test_skyline_keep_out_and_sides_against_brute_force(latitude, over_travel):
         # 30 s per edge sampled; what a target passes in less than 2 min may be missed.
         expected = brute_force(target, site, tonight, 12, mount)
         assert abs(hours(found.windows) - expected) < (2 * len(found.windows) + 5) / 120, target
+
+
+@pytest.mark.parametrize(("latitude", "dec"), [(66, 64), (66, 70), (48, 50), (48, 45), (-60, -58), (89, 88)])
+def test_keep_out_under_a_level_horizon_against_brute_force(latitude, dec):
+    site, mount = site_of(latitude, 15), Mount(name="m", zenith_keep_out=5 * u.deg, tracks_past_meridian=180 * u.deg)
+    tonight = night(site, "2026-12-20" if latitude > 0 else "2026-06-20")
+    for ra in range(0, 360, 45):
+        target = Target("t", ra * u.deg, dec * u.deg)
+        found = target_window(target, site, tonight, minimum_altitude=20 * u.deg, mount=mount)
+        assert abs(hours(found.windows) - brute_force(target, site, tonight, 20, mount)) < 3 / 120
 
 
 def test_a_wall_splits_the_night_in_two():
