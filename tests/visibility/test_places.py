@@ -13,8 +13,8 @@ from planner.rig import Site
 from planner.visibility import Target, altitude_grid, moon, moon_events, parallactic_angle, places
 from planner.visibility.adapters import alt_az, fixed_targets, observer, sky_coord
 from planner.visibility.air import _air, _altitude_of_airmass
-from planner.visibility.earth_rotation import mjd_tt
-from planner.visibility.ephemeris import _apparent, _apparent_many, _sun_track, _unit
+from planner.visibility.earth_rotation import _pole, mjd_tt
+from planner.visibility.ephemeris import _altitude_grid, _apparent, _apparent_many, _sun_track, _unit
 from planner.visibility.frame import _frame
 
 CASES = [(45.1, 6.6, 1450, "2026-11-25"), (-30.2, -70.7, 2700, "2012-03-03"), (64.8, 179.9, 0, "2020-07-01"),
@@ -61,6 +61,22 @@ def test_parallactic_angle_is_zero_on_the_meridian_and_odd_about_it():
     east, west = parallactic_angle([-30, 30] * u.deg, 10 * u.deg, 45 * u.deg)
     assert_allclose(east, -west)
     assert west > 0
+
+
+def test_the_pole_is_where_sofa_puts_it():
+    # SOFA's apio and atioq on the meridian, where the observer's own aberration does not change altitude; polar motion
+    # is 0.4 arcsec on this date and must not be lost.
+    site, mjd = site_of(45.1, 6.6, 1450), 58300.0
+    frame, declination = _frame(site, mjd, mjd), np.radians([-30.0, 10.0, 40.0])
+    x, y = _pole(mjd)
+    angle = float(frame.angle(np.array([mjd]))[0])
+    star = erfa.apio(erfa.sp00(2400000.5, mjd), angle, site.longitude.to_value(u.rad), site.latitude.to_value(u.rad),
+                     site.height.value, x, y, 0.0, 0.0)
+    ra = np.full(3, angle + frame.longitude)
+    _, zenith_distance, *_ = erfa.atioq(ra, declination, star)
+    found = _altitude_grid(_unit(ra, declination), frame, np.array([mjd]))[:, 0]
+    assert np.hypot(x, y) > np.radians(0.3 / 3600)
+    assert_allclose(found * 3600, np.degrees(np.pi / 2 - zenith_distance) * 3600, rtol=0, atol=0.01)
 
 
 def test_many_moments_agree_with_one():
