@@ -12,7 +12,7 @@ from astropy import units as u
 from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 
-MOST_STEPS = 100
+MOST_STEPS = 60
 FREE_STEPS = 12  # from here on each step goes half of the way
 # Below this [pix2] across a star, sums over pixels stand for integrals no more (they are off by 5e-5).
 FINE_MOMENT = 1.0
@@ -205,7 +205,7 @@ def _sums(weighted: np.ndarray, dx: np.ndarray, dy: np.ndarray) -> np.ndarray:
     columns, rows = weighted.sum(axis=1), weighted.sum(axis=2)
     total = columns.sum(axis=1)
     mean_x, mean_y = np.sum(columns * dx, axis=1) / total, np.sum(rows * dy, axis=1) / total
-    xy = np.einsum("nyx,nx,ny->n", weighted, dx, dy, optimize=True) / total - mean_x * mean_y
+    xy = np.sum(np.matmul(weighted, dx[:, :, None])[:, :, 0] * dy, axis=1) / total - mean_x * mean_y
     return np.stack([total, mean_x, mean_y, np.sum(columns * dx**2, axis=1) / total - mean_x**2,
                      np.sum(rows * dy**2, axis=1) / total - mean_y**2, xy])
 
