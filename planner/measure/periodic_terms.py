@@ -116,8 +116,10 @@ def _best_frequency(
     near = _plausible(fits, differences.count)
     proposed = _proposals(differences, y, columns, frequencies, near)
     spacing = 1 / (differences.time_s[-1] - differences.time_s[0])
-    centre, _ = _exact(differences, y, columns, (proposed[:, None] + spacing * np.linspace(-0.25, 0.25, 5)).ravel())
-    fine, gain = _exact(differences, y, columns, centre + spacing * np.linspace(-0.08, 0.08, 7))
+    around = (proposed[:, None] + spacing * np.linspace(-0.25, 0.25, 5)).ravel()
+    ratios = [fit.ratio for fit in near]
+    centre, _ = _exact(differences, y, columns, around, ratios)
+    fine, gain = _exact(differences, y, columns, centre + spacing * np.linspace(-0.08, 0.08, 7), ratios)
     return fine, gain - start
 
 
@@ -164,41 +166,48 @@ def _transform(time_s: np.ndarray, values: np.ndarray, frequencies: np.ndarray) 
 
 
 def _exact(
-    differences: Differences, y: np.ndarray, columns: np.ndarray, frequencies: np.ndarray
+    differences: Differences, y: np.ndarray, columns: np.ndarray, frequencies: np.ndarray, ratios: list[float]
 ) -> tuple[float, float]:
     """Return the frequency of the largest likelihood over frequencies and ratios, and that log-likelihood."""
     waves = np.diff(basis(differences.time_s, frequencies), axis=0)
-    width = columns.shape[1]
-    block = np.column_stack([columns, y, waves])
+    block = np.asfortranarray(np.column_stack([columns, y, waves]))
+    width, wave = columns.shape[1], block[:, columns.shape[1] + 1 :]
     top, where = -np.inf, 0
-    for ratio in differences.ratios[::2]:
+    for ratio in ratios:
         weighted = differences.whiten(ratio, block)
-        known = block[:, :width].T @ weighted[:, :width]
-        cross = np.linalg.solve(known, block[:, :width].T @ weighted[:, width:])
-        clean = block[:, width:] - block[:, :width] @ cross
-        clean_weighted = weighted[:, width:] - weighted[:, :width] @ cross
-        squares = float(clean[:, 0] @ clean_weighted[:, 0])
-        likelihood = _with_wave(differences, ratio, squares, clean, clean_weighted)
+        # Not a matrix product: its threads wait for each other longer than such thin blocks take to multiply.
+        moments = np.einsum("ni,nj->ij", block[:, : width + 1], weighted)
+        heavy = weighted[:, width + 1 :]
+        squares = np.stack([np.einsum("ij,ij->j", wave[:, i::2], heavy[:, j::2]) for i, j in ((0, 0), (1, 1), (0, 1))])
+        likelihood = _with_wave(differences, ratio, moments, squares)
         index = int(np.argmax(likelihood))
         if likelihood[index] > top:
             top, where = float(likelihood[index]), index
     return float(frequencies[where]), top
 
 
-def _with_wave(
-    differences: Differences, ratio: float, squares: float, clean: np.ndarray, weighted: np.ndarray
-) -> np.ndarray:
-    """Return the log-likelihood with one sine and cosine added, for each pair of columns after the first."""
-    sine, cosine = clean[:, 1::2], clean[:, 2::2]
-    ss = np.einsum("ij,ij->j", sine, weighted[:, 1::2])
-    cc = np.einsum("ij,ij->j", cosine, weighted[:, 2::2])
-    sc = np.einsum("ij,ij->j", sine, weighted[:, 2::2])
-    sy, cy = sine.T @ weighted[:, 0], cosine.T @ weighted[:, 0]
+def _with_wave(differences: Differences, ratio: float, moments: np.ndarray, squares: np.ndarray) -> np.ndarray:
+    """Return the log-likelihood with one sine and cosine added, (k,) for k waves.
+
+    Parameters
+    ----------
+    moments : ndarray (w + 1, w + 1 + 2k)
+        Products of the w known columns and of the log with themselves and with the waves.
+    squares : ndarray (3, k)
+        Products of each sine with itself, its cosine with itself, and both.
+    """
+    width = moments.shape[0] - 1
+    shares = np.linalg.solve(moments[:width, :width], moments[:width, width:])  # of the known columns in the rest
+    left = moments[width, width:] - moments[:width, width] @ shares  # what they leave of the log, and of its pull
+    sine, cosine = moments[:width, width + 1 :: 2], moments[:width, width + 2 :: 2]
+    of_sine, of_cosine = shares[:, 1::2], shares[:, 2::2]
+    ss, cc = squares[0] - np.sum(sine * of_sine, axis=0), squares[1] - np.sum(cosine * of_cosine, axis=0)
+    sc, sy, cy = squares[2] - np.sum(sine * of_cosine, axis=0), left[1::2], left[2::2]
     determinant = ss * cc - sc**2
     usable = determinant > 1e-9 * ss * cc
     taken = np.where(usable, (cc * sy**2 - 2 * sc * sy * cy + ss * cy**2) / np.where(usable, determinant, 1), 0)
-    left = np.maximum(squares - taken, 0) + differences.count * SMALLEST_JITTER**2
-    return -0.5 * (differences.count * np.log(left / differences.count) + differences.log_determinant(ratio))
+    rest = np.maximum(left[0] - taken, 0) + differences.count * SMALLEST_JITTER**2
+    return -0.5 * (differences.count * np.log(rest / differences.count) + differences.log_determinant(ratio))
 
 
 def refine(

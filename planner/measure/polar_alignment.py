@@ -23,6 +23,8 @@ SOLVED_POSITION = 2 * u.arcsec
 FEWEST_POSITIONS = 3
 # An axis less certain than this is no answer: the axis was turned too little.
 LARGEST_UNCERTAINTY = 3 * u.deg
+# An equatorial mount whose axis is further from the pole is not set up, or was not turned at all.
+FARTHEST_AXIS = 15 * u.deg
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,6 +109,10 @@ def alignment_from_positions(
         raise InvalidInputError("positions", f"{hour_angle.size}, off their circle by up to {misses:.3g} deg",
                                 "do not fix the axis",
                                 "Turn the RA axis alone, 20 deg or more between positions, and leave the Dec axis.")
+    if not circle.axis @ _elevated_pole(phi) > np.cos(FARTHEST_AXIS.to_value(u.rad)):
+        raise InvalidInputError("positions", f"{hour_angle.size} about an axis far from the pole",
+                                f"must turn about one within {FARTHEST_AXIS:g} of it",
+                                "Turn the RA axis between positions, and check latitude, times and signs.")
     return _alignment(circle, error, latitude, refracted_pole(
         latitude=latitude, pressure=pressure, temperature=temperature), tuple(notes))
 

@@ -37,13 +37,15 @@ def by_scipy(data):
                          f_scale=1.345 * 1.5).x
 
 
-def best_of(function, *arguments, repeats=20, **options):
-    times = []
+def best_of(works, repeats=60):
+    """Return the shortest time of each piece of work, taken in turn so that other load meets all of them."""
+    times = np.full(len(works), np.inf)
     for _ in range(repeats):
-        start = time.perf_counter()
-        function(*arguments, **options)
-        times.append(time.perf_counter() - start)
-    return min(times)
+        for place, work in enumerate(works):
+            start = time.perf_counter()
+            work()
+            times[place] = min(times[place], time.perf_counter() - start)
+    return times
 
 
 def test_pointing_fit(benchmark, points):
@@ -51,16 +53,15 @@ def test_pointing_fit(benchmark, points):
     assert all(abs(term.value - getattr(TERMS, term.name)) < 4 * term.error for term in fit.terms)
 
 
-def test_pointing_fit_against_scipy(benchmark, points, record_property):
+def test_pointing_fit_against_scipy(benchmark, points):
     truth = np.array([getattr(TERMS, name).to_value(u.arcsec) for name in TERM_NAMES])
     assert np.max(np.abs(by_scipy(points) - truth)) < 2  # the same answer, to first order
-    ratio = best_of(fit_pointing, points) / best_of(by_scipy, points)
-    bare = best_of(fit_pointing, points, harmonics=False) / best_of(by_scipy, points)
-    benchmark.extra_info.update(ratio=ratio, ratio_without_harmonics=bare)
-    record_property("ratio", ratio)
+    scipy_s, whole_s, bare_s = best_of([lambda: by_scipy(points), lambda: fit_pointing(points),
+                                        lambda: fit_pointing(points, harmonics=False)])
+    benchmark.extra_info.update(ratio=whole_s / scipy_s, ratio_without_harmonics=bare_s / scipy_s)
     benchmark.pedantic(by_scipy, args=(points,), rounds=20)
-    print(f"pointing fit of 300 points: {ratio:.2f} x scipy's, {bare:.2f} x without harmonics")
-    assert ratio < NEVER_SLOWER
+    # Ours: errors, correlations, ties, outliers and held-out rms included; harmonics are tried beside it.
+    assert whole_s / scipy_s < NEVER_SLOWER
 
 
 @pytest.mark.parametrize("rows", [400, 4000])

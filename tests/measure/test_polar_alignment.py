@@ -137,7 +137,7 @@ def test_drifts_that_cannot_tell_are_refused(hour_angles, match):
     ([10, 10, 10], [5, 5, 5]), ([10, 10.1, 10.2], [5, 5, 5]), ([0, 30, -60, 5], [10, 70, -20, 40]),
 ])
 def test_positions_that_fix_no_axis_are_refused(hour_angle, declination):
-    with pytest.raises(InvalidInputError, match="do not fix the axis"):
+    with pytest.raises(InvalidInputError, match="do not fix the axis|about an axis far from the pole"):
         alignment_from_positions(hour_angle * u.deg, declination * u.deg, latitude=47 * u.deg)
 
 
