@@ -10,6 +10,7 @@ from numpy.testing import assert_allclose
 from planner.errors import InvalidInputError
 from planner.rig import HorizonProfile, Mount, Site
 from planner.visibility import night, night_windows, season_hours
+from planner.visibility.season import _overlap
 
 RNG = np.random.default_rng(9)
 RA, DEC = RNG.uniform(0, 360, 400) * u.deg, np.degrees(np.arcsin(RNG.uniform(-1, 1, 400))) * u.deg
@@ -47,6 +48,19 @@ def test_any_number_of_nights(count):
     assert season.dates[-1] == datetime.date(2026, 1, 31) + datetime.timedelta(days=count - 1)
     last = night_windows(RA[:50], DEC[:50], site, night(site, season.dates[-1]), minimum_altitude=20 * u.deg)
     assert_allclose(season.hours[:, -1].value, last.hours.value, atol=5 / 3600)
+
+
+@pytest.mark.parametrize("longest", [0.7, 1.0027])
+def test_overlap_is_counted_over_every_return(longest):
+    # By hand: stretches [k, k + length] of every turn k against the dark, one by one; a polar night is 1.0027 turns.
+    start, length = RNG.uniform(-3, 3, (500, 1)), RNG.uniform(0, 1, (500, 1))
+    first = np.mod(start[:40, 0] - RNG.uniform(0, 0.004, 40), 1)
+    duration = np.full(40, longest)
+    expected = np.zeros((500, 40))
+    for turn in range(-5, 6):
+        expected += np.maximum(0, np.minimum(first + duration, start + turn + length)
+                               - np.maximum(first, start + turn))
+    assert_allclose(_overlap(start + np.zeros(40), length, first, duration), expected, atol=1e-12)
 
 
 def test_one_target_goes_round_the_year():

@@ -173,6 +173,17 @@ def test_the_pole_star_from_the_pole_never_moves():
     assert_allclose(found.hours.value, 24, atol=0.1)
 
 
+def test_a_day_long_night_meets_every_transit():
+    # 88 N in December: 24 h of dark, so every target passes its upper transit, 90 - 88 + dec deg high.
+    site = site_of(88, 0)
+    found = night_windows(np.arange(0, 360, 15) * u.deg, np.full(24, 40.0) * u.deg, site, night(site, "2026-12-21"))
+    # 0.15 deg of precession since 2000, 0.02 deg of refraction, 0.006 deg of aberration.
+    assert_allclose(found.maximum_altitude.value, 42, atol=0.18)
+    assert np.ptp(found.maximum_altitude.value - places(
+        [Target("t", ra * u.deg, 40 * u.deg) for ra in range(0, 360, 15)], site, found.night.middle
+    ).declination.value) < 1e-3
+
+
 def test_two_windows_in_one_long_night():
     # 60 N in December, 15 h of dark: what sets in the evening rises again before dawn.
     site = site_of(60, 10)
