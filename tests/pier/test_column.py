@@ -320,3 +320,27 @@ def test_at_the_poles_of_the_earth():
     assert np.isnan(found.azimuth_error.value)
     with pytest.raises(InvalidInputError, match="latitude = 91"):
         polar_shift(tilt_east=10 * u.arcsec, tilt_north=0 * u.arcsec, latitude=91 * u.deg)
+
+
+def test_wind_acts_at_the_centre_of_what_it_meets():
+    answer = column_response(STEEL, PAD, replace(LOADS, sheltered=True), latitude=45 * u.deg)
+    alone = bend(length=1.2 * u.m, stiffness=STEEL.stiffness, force=2.4 * u.N, force_height=1.5 * u.m,
+                 foot_stiffness=footing_stiffness(PAD).east_west)
+    assert_allclose(answer.cases[0].bending.angle.value, alone.angle.value, rtol=1e-9)
+
+
+def test_spread_out_mass_swings_with_its_moment_of_inertia():
+    spread = replace(LOADS, gyration=400 * u.mm)
+    found = column_response(STEEL, PAD, spread, latitude=45 * u.deg).vibration.frequency[0]
+    expected = vibration(
+        length=1.2 * u.m, stiffness=STEEL.stiffness, mass_per_length=STEEL.mass_per_length, top_mass=40 * u.kg,
+        top_centre=0.3 * u.m, top_inertia=40 * 0.4**2 * u.kg * u.m**2, foot_stiffness=footing_stiffness(PAD).east_west)
+    assert_allclose(found.value, expected.frequency[0].value, rtol=1e-9)
+
+
+def test_what_shear_adds():
+    # F h/(kappa G A) over F h^3/3EI with G = E/(2 (1 + nu)): Gere and Timoshenko; 1/2 of a thin tube carries shear.
+    stubby = replace(STEEL, height=0.5 * u.m)
+    shear = 0.5 / (0.5 * 210e9 / 2.6 * stubby.area.value)
+    bending = 0.5**3 / (3 * stubby.stiffness.value)
+    assert_allclose(stubby.shear_share, shear / bending, rtol=1e-9)

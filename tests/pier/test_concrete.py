@@ -54,3 +54,12 @@ def test_refusals(call, line):
     with pytest.raises(InvalidInputError) as refused:
         call()
     assert line in str(refused.value)
+
+
+def test_stiffness_grows_more_slowly_than_strength():
+    # EN 1992-1-1 eq. 3.5, from memory: E(t) = (f(t)/f)^0.3 E. At 7 days of class N, 0.7788^0.3 = 0.928.
+    found = concrete_age(25 * u.MPa)
+    seventh = list(found.age.value).index(7)
+    whole = list(found.age.value).index(28)
+    # 1e-3: at 20 C the maturity's exponent is 0.002, not 0.
+    assert_allclose((found.modulus[seventh] / found.modulus[whole]).value, 0.928, atol=1e-3)

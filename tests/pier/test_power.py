@@ -213,6 +213,15 @@ def test_the_fuse_before_may_do():
     assert judge_wiring(thin, NIGHT).cables[1].fuse_needed
 
 
+def test_the_fuse_before_must_open_for_a_short_at_the_far_end():
+    # A second cable so long that a short at its end leaves the first one's fuse whole needs a fuse of its own.
+    it = tree(loads=(("mount", 1, 2),), area=0.75)
+    it = replace(it, cables=(replace(it.cables[0], fuse=5 * u.A), replace(it.cables[1], length=40 * u.m)))
+    report = judge_wiring(it, NIGHT).cables[1]
+    assert report.fault_current < 10 * u.A
+    assert report.fuse_needed
+
+
 def test_energy_of_the_night_adds_up():
     found = night_energy(BRANCHED, NIGHT)
     average = found.average
