@@ -23,7 +23,11 @@ class Entry(NamedTuple):
 COMMANDS: Mapping[str, Entry] = {
     "init": Entry("planner.cli.init", "Write a commented equipment file to start from."),
     "gear": Entry("planner.cli.gear", "List your equipment with its derived figures, or check the file."),
+    "match": Entry("planner.cli.match", "Which camera on which telescope, reducer and binning, for a target."),
     "advise": Entry("planner.cli.advise", "Guide or not, and how long a sub-exposure, for a target on a night."),
+    "season": Entry("planner.cli.season", "Useful hours of targets over the year, best weeks, nights still needed."),
+    "suits": Entry("planner.cli.suits", "What of the whole catalogue suits a rig on a night or in a month."),
+    "done": Entry("planner.cli.done", "Record a night's frames in the project file, or show what is left to do."),
     "pier": Entry("planner.cli.pier", "Does it balance, does 12 V arrive, does the column stand still."),
     "frame": Entry("planner.cli.frame", "Measure the stars of test frames: width, elongation, trail, grade."),
     "drift": Entry("planner.cli.drift", "Drift, periodic error, wander and jitter from the log of an unguided star."),

@@ -43,6 +43,13 @@ class GuideNeed:
     guide_star: GuideStar | None
     loop: GuideLoop | None
 
+    @property
+    def better(self) -> SubExposure:
+        """The sub-exposure of the method that the verdict names."""
+        if self.guided is None or self.verdict in ("unguided", "either"):
+            return self.unguided
+        return self.guided if self.guided.speed >= self.unguided.speed else self.unguided
+
 
 def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
                galactic_latitude: u.Quantity[u.deg] = 90 * u.deg,

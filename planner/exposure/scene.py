@@ -51,8 +51,8 @@ class Scene:
 
     @property
     def overhead(self) -> u.Quantity[u.s]:
-        """Clock time lost per sub-exposure: download, and dither with settling, spread over the subs between."""
-        return self.rig.camera.download + self.rig.mount.settle / self.rig.dither_every
+        """Clock time lost per sub-exposure (see `Rig.overhead`)."""
+        return self.rig.overhead
 
     @property
     def length(self) -> u.Quantity[u.h]:

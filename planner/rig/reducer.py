@@ -15,7 +15,8 @@ class Reducer(Model):
     """A lens that multiplies the focal length of the telescopes it fits."""
 
     name: str = plain("text", remedy="Name the reducer.")
-    factor: float = plain("number", at_least=0.1, at_most=10, meaning="of the focal length; an extender has more than 1",
+    factor: float = plain("number", at_least=0.1, at_most=10,
+                          meaning="of the focal length; an extender has more than 1",
                           remedy="Give focal length with it over focal length without, e.g. 0.8.")
     transmission: float = plain("number", default=0.95, more_than=0, at_most=1,
                                 remedy="Give the share of light that passes its lenses.")

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from astropy import units as u
+
 from planner.checks import Model, plain
 from planner.errors import InvalidInputError
 from planner.rig.camera import Camera
@@ -39,3 +41,8 @@ class Rig(Model):
         if not self.filters:
             raise InvalidInputError("filters", "[]", "must name at least one filter",
                                     "Name one of your [[filter]] tables.")
+
+    @property
+    def overhead(self) -> u.Quantity[u.s]:
+        """Clock time lost per sub-exposure: download, and dither with settling, spread over the subs between."""
+        return self.camera.download + self.mount.settle / self.dither_every
