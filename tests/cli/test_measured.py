@@ -111,7 +111,7 @@ def test_sky_positions_with_times(capsys, tmp_path):
     path.write_text(f"# latitude_deg: 47\n# longitude_deg: 15\ntime_utc,ra_deg,dec_deg\n{turned}", encoding="utf-8")
     found = answer(capsys, "polar", path, "--no-refraction")
     # Equal declinations of J2000: the axis is the pole of J2000, 9 arcmin from that of date after 26.9 years of
-    # precession (20.04 arcsec a year, IAU 2006); aberration (20 arcsec) and nutation (9 arcsec) shift it by 0.5 at most.
+    # precession (20.04 arcsec a year, IAU 2006); aberration (20 arcsec) and nutation (9 arcsec) shift it by up to 0.5.
     offset = (found["altitude_error_arcmin"]**2 + (found["azimuth_error_arcmin"] * 0.682)**2) ** 0.5
     assert offset == pytest.approx(20.04 * 26.9 / 60, abs=0.55)
 

@@ -19,7 +19,8 @@ def written(folder, text):
 
 
 def test_drift_log_with_header_and_gaps(tmp_path):
-    log = read_drift_log(written(tmp_path, "# a note\n# Dec_deg: -12.5\n#hour_angle_deg: 30\n\nTIME_S, ra_arcsec ,dec_arcsec,mag\n"
+    log = read_drift_log(written(tmp_path, "# a note\n# Dec_deg: -12.5\n#hour_angle_deg: 30\n\n"
+                                 "TIME_S, ra_arcsec ,dec_arcsec,mag\n"
                                  "0,1.5,−2.5,9\n1,,3,9\n2,nan,4,9\n3,5e0,6,9  # late\n4,7"))
     assert_allclose(log.time.value, [0, 1, 2, 3])
     assert_allclose(log.ra.value, [1.5, np.nan, np.nan, 5])
@@ -35,7 +36,8 @@ def test_other_separators(tmp_path, mark):
 
 @pytest.mark.parametrize(("text", "match"), [
     ("time_s,ra_arcsec,dec_arcsec\n1,2,3\n2,x,4\n3,4,5\n", r"line 3: ra_arcsec = x: must be a number"),
-    ("time_s,ra_arcsec,dec_arcsec\n1,2,3\n2,x,4\n3,y,inf\n", r"line 3 ra_arcsec = x; line 4 dec_arcsec = inf; line 4 ra"),
+    ("time_s,ra_arcsec,dec_arcsec\n1,2,3\n2,x,4\n3,y,inf\n",
+     r"line 3 ra_arcsec = x; line 4 dec_arcsec = inf; line 4 ra"),
     ("time_s,ra_arcsec,dec_arcsec\n1,2\n2,3,4\n", r"line 2: dec_arcsec = \(missing\)"),
     ("time_s,ra,dec_arcsec\n1,2,3\n", r"column ra_arcsec = \(missing\).*Did you mean"),
     ("# dec_deg: 95\ntime_s,ra_arcsec,dec_arcsec\n1,2,3\n", r"line 1: dec_deg = 95: must be a number within ±90"),
@@ -67,7 +69,8 @@ def test_size_is_bounded(tmp_path, monkeypatch):
 
 
 def test_pointing_file(tmp_path):
-    found = read_pointing(written(tmp_path, "# latitude_deg: -32\n" + POINTING + "1,2,3,4,East\n5,,7,8,west\n9,10,11,12, west\n"))
+    rows = "1,2,3,4,East\n5,,7,8,west\n9,10,11,12, west\n"
+    found = read_pointing(written(tmp_path, "# latitude_deg: -32\n" + POINTING + rows))
     assert found.pier_side == ("east", "west")
     assert_allclose(found.mount_hour_angle.value, [3, 11])
     assert found.latitude.value == -32
@@ -87,7 +90,8 @@ def test_positions_both_ways(tmp_path):
     ground = read_positions(written(tmp_path, "hour_angle_deg,declination_deg\n1,2\n3,4\n5,6\n"))
     assert ground.ra is None
     assert_allclose(ground.hour_angle.value, [1, 3, 5])
-    sky = read_positions(written(tmp_path, "# longitude_deg: 15\ntime_utc,ra_deg,dec_deg\n2026-11-25T20:00:00Z,10,60\n"))
+    row = "2026-11-25T20:00:00Z,10,60\n"
+    sky = read_positions(written(tmp_path, "# longitude_deg: 15\ntime_utc,ra_deg,dec_deg\n" + row))
     assert sky.time_utc == ("2026-11-25T20:00:00Z",)
     assert sky.header == {"longitude_deg": 15.0}
     with pytest.raises(InvalidInputError, match="the columns must be time_utc,ra_deg,dec_deg or hour_angle_deg"):

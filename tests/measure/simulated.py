@@ -50,7 +50,8 @@ TERMS = PointingTerms(ha_index=100 * u.arcsec, dec_index=-50 * u.arcsec, collima
                       nonperp=40 * u.arcsec, pole_elev=120 * u.arcsec, pole_azim=-90 * u.arcsec, flexure=20 * u.arcsec)
 
 
-def sightings(seed, *, count=60, error=1.5, terms=TERMS, latitude=47.5, sides=("east", "west"), twice_a_turn=0.0, wrong=0):
+def sightings(seed, *, count=60, error=1.5, terms=TERMS, latitude=47.5, sides=("east", "west"), twice_a_turn=0.0,
+              wrong=0):
     """Return sightings of a mount by `mount_from_sky`, with noise, an error of the polar axis and some wrong rows."""
     rng = np.random.default_rng(seed)
     hour_angle = rng.uniform(-75, 75, count) * u.deg

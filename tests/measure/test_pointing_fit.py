@@ -133,7 +133,7 @@ def test_harmonics_join_only_when_they_predict(fits):
 @pytest.mark.parametrize("latitude", [47.5, -32.0])
 def test_polar_axis_in_the_observers_terms(latitude):
     fit = fit_pointing(sightings(8, latitude=latitude))
-    # pole_elev +120", pole_azim -90" of the north end: on the south side the elevated end is too low, and east of the pole.
+    # pole_elev +120", pole_azim -90" of the north end: in the south the elevated end is too low, and east of the pole.
     sign = 1 if latitude > 0 else -1
     axis = fit.polar_axis
     assert axis.altitude_error.to_value(u.arcmin) == pytest.approx(sign * 2.0, abs=0.05)

@@ -17,7 +17,7 @@ from planner.tracking.pointing_model import TERM_NAMES
 FOLDER = Path(__file__).parents[3] / "shared" / "data"
 pytestmark = [
     pytest.mark.optional_data,
-    pytest.mark.skipif(not (FOLDER / "pointing_truth.csv").is_file(), reason="pointing_truth.csv is not beside the project"),
+    pytest.mark.skipif(not (FOLDER / "pointing_truth.csv").is_file(), reason="no pointing_truth.csv beside the project"),
 ]
 SIDES = {"direct": "east", "reversed": "west"}
 
@@ -52,8 +52,8 @@ def test_g02_noiseless_fit_recovers_the_parameters(truth):
 
 def test_g03_a_first_order_fit_is_not_enough(truth):
     # G03, "DERIVED": one linear step from zero misses the parameters by up to 0.4 arcsec, the second order of errors of
-    # 200 to 400 arcsec. Our slopes are those of the tube's direction, not of the displayed angles as in the list, so only
-    # the size is compared.
+    # 200 to 400 arcsec. Our slopes are those of the tube's direction, not of the displayed angles as in the list, so
+    # only the size is compared.
     points = data(rows_of("fit"))
     angles = [getattr(points, name).to_value(u.rad) for name in ("hour_angle", "declination", "mount_hour_angle",
                                                                 "mount_declination")]
