@@ -17,7 +17,7 @@ from planner.tracking.pointing_model import TERM_NAMES
 FOLDER = Path(__file__).parents[3] / "shared" / "data"
 pytestmark = [
     pytest.mark.optional_data,
-    pytest.mark.skipif(not (FOLDER / "pointing_truth.csv").is_file(), reason="no pointing_truth.csv beside the project"),
+    pytest.mark.skipif(not (FOLDER / "pointing_truth.csv").is_file(), reason="no pointing_truth.csv at hand"),
 ]
 SIDES = {"direct": "east", "reversed": "west"}
 
