@@ -50,6 +50,11 @@ class FieldParts:
     fwhm_growth: u.Quantity[u.pix]  # from the centre to the corners
     fwhm_growth_error: u.Quantity[u.pix]
 
+    @property
+    def varies(self) -> bool:
+        """Whether star shapes differ over the field."""
+        return self.radial.present or self.tilt.present or self.rotation.present
+
 
 @dataclass(frozen=True)
 class Trail:
@@ -72,6 +77,7 @@ class Gauge:
     table: TrailTable
     stretch: float  # of the table's trails, for stars whose profile is not the model's
     factor: float  # half-maximum width over moment width
+    shape: float  # that over the model's
     step: int  # pixels of the camera per pixel of the image
 
     def squares(self, distortion: np.ndarray, error: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -89,11 +95,17 @@ class Gauge:
 
     def still_width(self) -> float:
         """Return the FWHM of the star without trail, in pixels of the image."""
-        return self.factor * float((self.table.larger[0] * self.table.smaller[0]) ** 0.25)
+        return self.shape * float(self.table.width[0])
+
+    def growth(self, lengths: np.ndarray) -> np.ndarray:
+        """Return by how much trails of these lengths widen the star's moments, geometric mean of both axes."""
+        size = (self.table.larger * self.table.smaller) ** 0.25
+        return np.interp(lengths / self.stretch, self.table.length, size) / size[0]
 
 
-def parts_and_trail(stars: Stars, noise: np.ndarray, frame: tuple[int, int], gauge: Gauge) -> tuple[FieldParts, Trail]:
-    """Return the split of star shapes over a frame and the trail at its centre.
+def parts_and_trail(stars: Stars, noise: np.ndarray, frame: tuple[int, int],
+                    gauge: Gauge) -> tuple[FieldParts, Trail, np.ndarray]:
+    """Return the split of star shapes over a frame, the trail at its centre, and the trail the split gives each star.
 
     Parameters
     ----------
@@ -109,9 +121,11 @@ def parts_and_trail(stars: Stars, noise: np.ndarray, frame: tuple[int, int], gau
     diagonal = float(np.hypot(*half))
     position = (stars.x + 0.5 - half[0] + 1j * (stars.y + 0.5 - half[1])) / diagonal
     extent = (float(half[0] / diagonal), float(half[1] / diagonal))
-    split = split_field(position, *gauge.squares(stars.distortion, noise), extent)
+    square, error = gauge.squares(stars.distortion, noise)
+    split = split_field(position, square, error, extent)
     width = _width_plane(position, stars.size * gauge.factor, extent)
-    return _field_parts(split, gauge, half, width), _trail(split.common, gauge)
+    lengths = np.sqrt(np.abs(square - split.residual))
+    return _field_parts(split, gauge, half, width), _trail(split.common, gauge), lengths
 
 
 def _field_parts(split: Split, gauge: Gauge, half: np.ndarray, width: "_WidthPlane") -> FieldParts:

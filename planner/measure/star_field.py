@@ -16,12 +16,14 @@ from astropy import units as u
 from planner.errors import InvalidInputError
 from planner.measure.detection import detect, subtract_background
 from planner.measure.field_parts import NO_ANGLE, FieldParts, Gauge, Trail, parts_and_trail
-from planner.measure.mean_shape import MAP_SIDE, MeanShape, elongation_error, elongation_of, robust_mean, shape_maps
+from planner.measure.mean_shape import MAP_SIDE, elongation_error, elongation_of, robust_mean, shape_maps
 from planner.measure.star_profile import GAUSS_SHAPE, star_shape
 from planner.measure.star_selection import Stars, select_stars
 from planner.measure.trail_inversion import Optics, trail_table
 
 FEWEST_STARS = 5
+ROUNDING = 1e-6  # of float32
+REFINEMENTS = 2  # of the still star's width, where trails differ over the field
 SMALLEST_SIDE = 16
 SCATTER_PER_NOISE = 2.0  # error of each component of the distortion, times signal to noise, under background noise
 LEAST_NOISE = 1e-3  # of a component, where a bright star's pixels are all but noiseless
@@ -107,6 +109,8 @@ def measure_frame(
     work, mask = _working_copy(image, overwrite)
     level, noise = subtract_background(work, mask)
     found = detect(work, level, noise, mask)
+    if found.count == 0 and np.ptp(work) <= ROUNDING * abs(level):
+        noise = 0.0  # all pixels alike
     selection = select_stars(work, found, saturation)
     stars = selection.stars
     shape = star_shape(work, stars) if stars.count else None
@@ -164,12 +168,17 @@ def _described(known: dict[str, Any], stars: Stars, shape: tuple[float, float] |
     noise = np.hypot(SCATTER_PER_NOISE / stars.signal_to_noise, LEAST_NOISE)
     mean = robust_mean(stars.distortion, noise)
     sigma = float(np.median(stars.size))
-    gauge = _gauge(sigma, mean, shape, optics)
+    gauge = _gauge(sigma, mean.size, mean.size, shape, optics)
     along, across = (GAUSS_SHAPE, GAUSS_SHAPE) if shape is None else shape
     ratio = ((1 + mean.size) / (1 - mean.size)) ** 0.25
     spread = MEDIAN_ERROR * np.median(np.abs(stars.size - sigma)) / np.sqrt(stars.count)
     maps = shape_maps(stars, noise, frame, gauge.factor)
-    parts, trail = parts_and_trail(stars, noise, frame, gauge)
+    parts, trail, lengths = parts_and_trail(stars, noise, frame, gauge)
+    for _ in range(REFINEMENTS if parts.varies else 0):
+        still = float(np.median(stars.size / gauge.growth(lengths)))
+        usual = float(gauge.table.distortion_of(np.median(lengths) / gauge.stretch))
+        gauge = _gauge(still, 0.0, usual, shape, optics)
+        parts, trail, lengths = parts_and_trail(stars, noise, frame, gauge)
     typical = max(float(np.median(np.abs(stars.distortion) ** 2 - 2 * noise**2)), 0.0) ** 0.5
     pix = gauge.step * u.pix
     return StarField(
@@ -182,16 +191,15 @@ def _described(known: dict[str, Any], stars: Stars, shape: tuple[float, float] |
         parts=parts, trail=trail, reason="")
 
 
-def _gauge(sigma: float, mean: MeanShape, shape: tuple[float, float] | None, optics: Optics) -> Gauge:
-    """Return what turns moments into trails: the model of the star with this width and shape.
+def _gauge(sigma: float, distortion: float, usual: float, shape: tuple[float, float] | None, optics: Optics) -> Gauge:
+    """Return what turns moments into trails: the model of the star with this moment width at this distortion.
 
     Stars with other wings than the model's need trails longer or shorter by the root of the ratio of their shapes, half
-    maximum over moment width (an empirical rule: within 1.3 % for Gaussian to Moffat 2.5, trails to 3 FWHM).
+    maximum over moment width (an empirical rule: within 1.3 % for Gaussian to Moffat 2.5, trails to 3 FWHM). `usual` is
+    the distortion of the stars whose `shape` was measured.
     """
-    table = trail_table(sigma**2 * float(np.sqrt((1 - mean.size) / (1 + mean.size))), mean.size, optics)
+    table = trail_table(sigma**2 * float(np.sqrt((1 - distortion) / (1 + distortion))), distortion, optics)
     step = round(1 / optics.pixel)
-    if shape is None:
-        return Gauge(table, 1.0, GAUSS_SHAPE, step)
-    factor = float(np.sqrt(shape[0] * shape[1]))
-    modelled = table.shape_of(float(table.length_of(np.array(mean.size))))
-    return Gauge(table, float(np.sqrt(factor / modelled)), factor, step)
+    modelled = table.shape_of(float(table.length_of(np.array(usual))))
+    factor = modelled if shape is None else float(np.sqrt(shape[0] * shape[1]))
+    return Gauge(table, float(np.sqrt(factor / modelled)), factor, factor / modelled, step)

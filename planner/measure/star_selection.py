@@ -22,7 +22,7 @@ HOT_PEAK_SHARE = 0.75
 # Five of the nine central pixels as bright as the brightest: a flat top, if among the frame's brighter half.
 FLAT_LEVEL, FLAT_COUNT = 0.97, 5
 NEAR_SATURATION = 0.9  # of the level where the frame clips: cameras bend before
-# So many peaks so close to the brightest, that far above the noise: the frame clips there.
+# So many peaks so close to the brightest, two such pixels each, that far above the noise: the frame clips there.
 CLIPPED_STARS, CLIPPED_WITHIN, CLIPPED_SIGNAL = 3, 0.003, 50
 # Of the moments' weight: the share that neighbours may add.
 MOST_CONTAMINATION = 0.02
@@ -136,7 +136,8 @@ def _saturated(found: Detections, inner: np.ndarray, level: float | None) -> np.
     top = found.peak.max()
     clipped = found.peak >= top * (1 - CLIPPED_WITHIN)
     limit = np.inf if level is None else NEAR_SATURATION * level - found.background
-    if clipped.sum() >= CLIPPED_STARS and top > CLIPPED_SIGNAL * found.noise:
+    plateau = (inner[clipped] >= top * (1 - CLIPPED_WITHIN)).sum()
+    if plateau >= 2 * clipped.sum() >= 2 * CLIPPED_STARS and top > CLIPPED_SIGNAL * found.noise:
         limit = min(limit, top * (1 - CLIPPED_WITHIN))
     flat = (inner >= FLAT_LEVEL * inner.max(axis=1, keepdims=True)).sum(axis=1) >= FLAT_COUNT
     return (found.peak >= limit) | (flat & (found.peak > top / 2) & (found.peak > 50 * found.noise))
