@@ -22,6 +22,9 @@ NightOption = Annotated[
 TargetsOption = Annotated[
     Path | None, typer.Option("--targets", metavar="FILE", help="Your list of targets: CSV with name, ra, dec.")
 ]
+ProjectOption = Annotated[
+    Path | None, typer.Option("--project", metavar="FILE", help="Project file, instead of your own or the demo.")
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object; keys end in their unit.")]
 
 DEMO_NOTE = 'Using the packaged demo equipment; "planner init" writes a file for your own.'

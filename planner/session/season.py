@@ -1,6 +1,8 @@
 """The year: useful hours per night and target, the best night and fortnight, and the nights a project still takes.
 
-What an hour is worth is in `planner.session.usefulness`. Nights needed are clear nights given to this target alone.
+What an hour is worth is in `planner.session.usefulness`. Nights needed are clear nights given to this target alone: the
+hours wanted are taken as open-shutter hours under the moonless zenith, so a night brings its useful hours less the
+share of the clock that downloads, dithers and spoiled frames take. What is done counts as recorded.
 """
 
 import datetime
@@ -169,9 +171,9 @@ def _to_do(target: Target, want: Left | None, found: UsefulHours, place: int, lo
             if name.lower() in bands and time > 0}
     if not left:
         return ToDo(want, 0, None)
-    useful = np.stack([
-        (found.useful[place] if band == found.measure.band
-         else _hours([target], rig, site, dates[0], len(dates), band, lowest).useful[0]).value for band in left])
+    each = [(found, place) if band == found.measure.band
+            else (_hours([target], rig, site, dates[0], len(dates), band, lowest), 0) for band in left]
+    useful = np.stack([hours.useful[at].value * hours.measure.clock_share for hours, at in each])
     hours = np.array(list(left.values()))
     last = nights_to_do(hours, useful, np.arange(len(dates)))
     fewest = nights_to_do(hours, useful, np.argsort(-useful.mean(axis=0), kind="stable"))

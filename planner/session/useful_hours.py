@@ -110,7 +110,7 @@ def season_cells(measure: Usefulness, first: datetime.date | str, nights: int, *
 
 
 def _edges(site: Site, dark: np.ndarray, cells: int) -> np.ndarray:
-    """Return edges of cells (k, cells + 1), MJD in TT, for the dark (2, k): one of them at each moonrise and moonset."""
+    """Return edges of cells (k, cells + 1) for the dark (2, k), MJD in TT: one at each moonrise and moonset."""
     even = np.linspace(0, 1, cells + 1)
     share = (even + (1 - np.cos(np.pi * even)) / 2) / 2  # half even, half crowded towards dusk and dawn
     edges = dark[0, :, np.newaxis] + (dark[1] - dark[0])[:, np.newaxis] * share
@@ -123,7 +123,8 @@ def _edges(site: Site, dark: np.ndarray, cells: int) -> np.ndarray:
     return np.sort(edges, axis=1)
 
 
-def _weighted(ra, dec, site: Site, cells: Cells, found: UpHours, here: slice) -> tuple[np.ndarray, np.ndarray]:
+def _weighted(ra: u.Quantity, dec: u.Quantity, site: Site, cells: Cells, found: UpHours, here: slice
+              ) -> tuple[np.ndarray, np.ndarray]:
     """Compute useful hours and hours on the clock (n, k) of some targets."""
     hours = found._of(here.start, here.stop)
     shape = (len(hours), len(cells.dates), cells.per_night)

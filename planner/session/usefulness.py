@@ -23,6 +23,7 @@ from planner.sky import airmass, moonlight, refraction_from_true
 
 NODES_DEG = np.arange(0.0, 91.0)  # true altitudes of the tables; 1 deg apart keeps usefulness within 0.002
 _SEPARATION_DEG = np.arange(0.0, 180.5, 0.25)
+STEPS_PER_RADIAN = 4 * 180 / np.pi
 _ASIDE = 90 * u.deg  # separation at which moonlight is tabulated
 
 
@@ -112,8 +113,9 @@ class MomentTables:
         noise += self.glow[moment]
         up = np.flatnonzero(self.row[moment] >= 0)
         if up.size:
-            angle = np.degrees(np.arccos(np.clip(cosine[up], -1, 1)))
-            light = self.separation[(angle * 4 + 0.5).astype(np.intp)]
+            step = np.arccos(np.clip(cosine[up], -1, 1)) * STEPS_PER_RADIAN
+            whole = step.astype(np.intp)
+            light = _between(self.separation, whole, step - whole)
             place = self.row[moment[up]] * len(NODES_DEG) + node[up]
             noise[up] += light * _between(self.moon.ravel(), place, part[up])
         return _between(self.signal, node, part) / noise

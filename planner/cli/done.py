@@ -1,0 +1,182 @@
+"""`planner done`: record what a night brought, or show how far every project is."""
+
+import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from planner.cli.options import EquipmentOption, JsonOption, ProjectOption, SiteOption, new_app, night_date
+from planner.cli.output import note, print_json, print_table
+from planner.errors import InvalidInputError
+
+if TYPE_CHECKING:
+    from planner.files.projects import ProjectFile
+    from planner.session.project import DoneNight, Project
+
+app = new_app()
+
+
+@app.command()
+def done(
+    target: Annotated[list[str] | None, typer.Argument(help="Target, as the project file or the catalogue names it; "
+                                                            "nothing to show all projects.")] = None,
+    band: Annotated[str | None, typer.Option("--filter", metavar="NAME", help="Filter of the frames.")] = None,
+    hours: Annotated[str | None, typer.Option("--hours", metavar="TIME",
+                                              help='Open-shutter time of the kept frames, like "2.5 h".')] = None,
+    subs: Annotated[int | None, typer.Option("--subs", metavar="N", help="Or: how many frames were kept.")] = None,
+    length: Annotated[str | None, typer.Option("--sub-exposure", metavar="TIME",
+                                               help='And how long each one was, like "180 s".')] = None,
+    night: Annotated[str | None, typer.Option("--night", metavar="YYYY-MM-DD",
+                                              help="Night, by its evening's date; else the last one.")] = None,
+    wanted: Annotated[str | None, typer.Option("--wanted", metavar="TIME", help='Sets the time wanted in this filter, '
+                                               'like "8 h"; a new target needs it.')] = None,
+    project: ProjectOption = None,
+    site: SiteOption = None,
+    equipment: EquipmentOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Record a night's frames in the project file, or, without a target, show what is done and left."""
+    from planner.files.projects import load_projects
+
+    name = " ".join(target or []).strip()
+    if not name:
+        _refuse_lonely({"--filter": band, "--hours": hours, "--subs": subs, "--sub-exposure": length, "--night": night,
+                        "--wanted": wanted})
+        _answer(load_projects(project), json)
+        return
+    _record(name, band, (hours, subs, length), night, wanted, project, (equipment, site))
+    _answer(load_projects(project), json, name)
+
+
+def _refuse_lonely(options: dict[str, Any]) -> None:
+    """Refuse options of a record where no target is named."""
+    for option, value in options.items():
+        if value is not None:
+            raise InvalidInputError(option, value, "needs a target beside it",
+                                    'Write it like: planner done "NGC 7331" --filter L --hours "2 h".')
+
+
+def _record(name: str, band: str | None, amount: tuple[str | None, int | None, str | None], night: str | None,
+            wanted: str | None, project: Path | None, where: tuple[Path | None, str | None]) -> None:
+    """Write one night into the file."""
+    from planner.checks import check
+    from planner.files.equipment import load_equipment
+    from planner.files.projects import HOURS, load_projects
+    from planner.files.projects_edit import record_night
+    from planner.files.quantities import parse_quantity
+
+    owned = load_equipment(where[0])
+    there = load_projects(project) if project is None or project.expanduser().exists() else None
+    known = None if there is None or there.is_demo else _project_named(there, name)
+    if band is None:
+        raise InvalidInputError("--filter", "(none)", "must be given", "Name the filter of the frames.")
+    spelled = _spelled(band, known, [item.name for rig in owned.rigs for item in rig.filters])
+    record = _night(spelled, amount, night_date(night, owned.site(where[1])), owned.site(where[1]).time_zone)
+    hours = None if wanted is None else check("--wanted", parse_quantity("--wanted", wanted, HOURS), HOURS)
+    if known is not None and any(item.night == record.night and item.filter == spelled for item in known.done):
+        note(f"There was a record for {spelled} on {record.night} already: this one is added to it.")
+    path = record_night(project, known.target if known else _catalogue_name(name), record, wanted=hours)
+    note(f"Recorded in {path}; the version before is kept as {path.name}.bak.")
+
+
+def _project_named(file: "ProjectFile", name: str) -> "Project | None":
+    """Return the project that a name means, by the file's words or by the catalogue's."""
+    from planner.files.targets import find_target
+
+    found = file.of(name)
+    if found is not None or not file.projects:
+        return found
+    try:
+        place = find_target(name)
+        return next((item for item in file.projects if find_target(item.target).name == place.name), None)
+    except InvalidInputError:
+        return None
+
+
+def _catalogue_name(name: str) -> str:
+    """Return the catalogue's name of a new target."""
+    from planner.files.targets import find_target
+
+    return find_target(name).name
+
+
+def _spelled(band: str, known: "Project | None", filters: list[str]) -> str:
+    """Return a filter's name as the project or the equipment spells it."""
+    from planner.checks import did_you_mean
+
+    names = list(dict.fromkeys([*(known.filters if known else ()), *filters]))
+    for name in names:
+        if name.lower() == band.strip().lower():
+            return name
+    raise InvalidInputError("--filter", band, "is neither in the project nor in the equipment",
+                            did_you_mean(band, names))
+
+
+def _night(band: str, amount: tuple[str | None, int | None, str | None], date: datetime.date, zone: str) -> "DoneNight":
+    """Return the record of a night, from hours or from frames and their length."""
+    from astropy import units as u
+
+    from planner.checks import check
+    from planner.files.projects import LENGTH, NIGHT_HOURS, SUBS
+    from planner.files.quantities import parse_quantity
+    from planner.session.project import DoneNight
+
+    hours, subs, length = amount
+    if date > night_of_now(zone):
+        raise InvalidInputError("--night", date, "must not lie in the future",
+                                "Give the evening's date of a past night.")
+    if (hours is None) == (subs is None or length is None) or (hours is not None and (subs, length) != (None, None)):
+        raise InvalidInputError("--hours", hours or "(none)", "must be given, or --subs and --sub-exposure together",
+                                'Write --hours "2 h", or --subs 40 --sub-exposure "180 s".')
+    if hours is not None:
+        time = check("--hours", parse_quantity("--hours", hours, NIGHT_HOURS), NIGHT_HOURS)
+        return DoneNight(night=date, filter=band, time=time)
+    number = check("--subs", subs, SUBS)
+    each = check("--sub-exposure", parse_quantity("--sub-exposure", length, LENGTH), LENGTH)
+    time = check("--subs x --sub-exposure", (number * each).to(u.h), NIGHT_HOURS)
+    return DoneNight(night=date, filter=band, time=time, subs=number, sub_exposure=each)
+
+
+def night_of_now(zone: str) -> datetime.date:
+    """Return today's date on a clock: the latest evening that can have begun."""
+    from zoneinfo import ZoneInfo
+
+    return datetime.datetime.now(ZoneInfo(zone)).date()
+
+
+def _answer(file: "ProjectFile", json: bool, name: str | None = None) -> None:
+    """Print how far the projects are: all, or the one just recorded."""
+    chosen = list(file.projects)
+    if name is not None:
+        one = _project_named(file, name)
+        chosen = [one] if one else []
+    if json:
+        print_json({"project_file": file.path.name, "is_demo": file.is_demo,
+                    "projects": [_document(item) for item in chosen]})
+        return
+    if file.is_demo:
+        note("These are the packaged demo's projects; --wanted begins a file of your own.")
+    rows = [(item.target if at == 0 else "", band, f"{item.wanted_time(band).value:.1f}",
+             f"{item.done_time(band).value:.1f}", f"{item.left(band).value:.1f}",
+             str(max((night.night for night in item.done if night.filter.lower() == band.lower()), default="")))
+            for item in chosen for at, band in enumerate(item.filters)]
+    if not rows:
+        print("No projects yet.")
+        return
+    print_table("", COLUMNS, rows, right=COLUMNS[2:5])
+
+
+COLUMNS = ("target", "filter", "wanted h", "done h", "left h", "last night")
+
+
+def _document(item: "Project") -> dict[str, Any]:
+    return {
+        "target": item.target, "priority": item.priority,
+        "filters": [{"filter": band, "wanted_h": float(item.wanted_time(band).value),
+                     "done_h": float(item.done_time(band).value), "left_h": float(item.left(band).value)}
+                    for band in item.filters],
+        "done": [{"night": night.night.isoformat(), "filter": night.filter, "time_h": float(night.time.value),
+                  "subs": night.subs,
+                  "sub_exposure_s": None if night.sub_exposure is None else float(night.sub_exposure.value)}
+                 for night in item.done]}

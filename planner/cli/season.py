@@ -1,0 +1,187 @@
+"""`planner season`: useful hours of targets over the year, the best fortnight, and the nights a project still takes."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from planner.cli.options import (
+    EquipmentOption,
+    JsonOption,
+    NightOption,
+    ProjectOption,
+    RigOption,
+    SiteOption,
+    TargetsOption,
+    new_app,
+    night_date,
+    open_equipment,
+)
+from planner.cli.output import note, print_json, print_table
+from planner.errors import InvalidInputError
+
+if TYPE_CHECKING:
+    from astropy import units as u
+
+    from planner.rig import Rig
+    from planner.session.season import Left, Season, SeasonTarget
+    from planner.visibility.target import Target
+
+app = new_app()
+LONGEST_PREFIX = len("collinder")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+DEMO_PROJECTS = 'Using the packaged demo projects; "planner done" begins a file of your own.'
+
+
+@app.command()
+def season(
+    target: Annotated[list[str] | None, typer.Argument(help="Targets, each one word or in quotes, or a list file; "
+                                                            "those of the project file if none.")] = None,
+    rig: RigOption = None,
+    site: SiteOption = None,
+    night: NightOption = None,
+    nights: Annotated[int, typer.Option("--nights", metavar="N", help="How many, from that night on, 1 to 366.")] = 365,
+    band: Annotated[str | None, typer.Option("--filter", metavar="NAME", help="Filter; the rig's first one.")] = None,
+    lowest: Annotated[str, typer.Option("--lowest-altitude", metavar="ANGLE",
+                                        help="Altitude below which no sub is taken.")] = "30 deg",
+    hours: Annotated[str | None, typer.Option("--hours", metavar="TIME", help="Open-shutter time still to do in this "
+                                              'filter, like "8 h"; else that of the project file.')] = None,
+    project: ProjectOption = None,
+    targets: TargetsOption = None,
+    equipment: EquipmentOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Say in which weeks targets are best, night by night with --json, and how many nights they still take."""
+    gear = open_equipment(equipment)
+    chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
+    date = night_date(night, chosen_site)
+    from planner.session.advice import filter_named
+    from planner.session.season import season as season_of
+
+    chosen = filter_named(chosen_rig, band)
+    places, left = _places(target or [], targets, project, hours, chosen.name)
+    found = season_of(places, chosen_rig, chosen_site, date, nights=nights, band=chosen,
+                      lowest_altitude=lowest_altitude(lowest), left=left)
+    _tell_lacking(chosen_rig, left)
+    if json:
+        from planner.session.season_document import season_document
+
+        print_json(season_document(found))
+    else:
+        _show(found)
+
+
+def lowest_altitude(text: str) -> "u.Quantity":
+    """Return the lowest altitude."""
+    from astropy import units as u
+
+    from planner.checks import Rule, check
+    from planner.files.quantities import parse_quantity
+
+    rule = Rule(unit=u.deg, kind="quantity", at_least=0, less_than=90, remedy='Write it like "30 deg".')
+    return check("--lowest-altitude", parse_quantity("--lowest-altitude", text, rule), rule)
+
+
+def _places(words: Sequence[str], targets: Path | None, project: Path | None, hours: str | None, band: str
+            ) -> "tuple[list[Target], list[Left | None]]":
+    """Return the targets asked for, each once, and what is left to do for them."""
+    from planner.files.projects import load_projects
+    from planner.files.targets import find_target, find_targets
+
+    words = joined_names(words)
+    file = load_projects(project)
+    if not words and not file.projects:
+        raise InvalidInputError("target", "(none)", "must be given: the project file holds none",
+                                "Write it like: planner season NGC7331.")
+    if not words and file.is_demo:
+        note(DEMO_PROJECTS)
+    places = list(find_targets(list(words))) if words and targets is None else [
+        find_target(word, targets=targets) for word in words or [item.target for item in file.projects]]
+    places = list({place.name: place for place in places}.values())
+    if hours is not None:
+        return places, [{band: _hours(hours)}] * len(places)
+    wants: dict[str, Left] = {}
+    if not words or not file.is_demo:
+        for item in file.projects:
+            wants[find_target(item.target, targets=targets).name] = {name: item.left(name) for name in item.wanted}
+    return places, [wants.get(place.name) for place in places]
+
+
+def joined_names(words: Sequence[str]) -> list[str]:
+    """Return names, each one a word, but ``NGC 7331`` as one too: letters without a digit before a number."""
+    names: list[str] = []
+    for word in words:
+        lonely = names and names[-1].isalpha() and len(names[-1]) <= LONGEST_PREFIX
+        if lonely and word[:1].isdigit():
+            names[-1] = f"{names[-1]} {word}"
+        else:
+            names.append(word)
+    return names
+
+
+def _hours(text: str) -> "u.Quantity":
+    from planner.checks import check
+    from planner.files.projects import HOURS
+    from planner.files.quantities import parse_quantity
+
+    return check("--hours", parse_quantity("--hours", text, HOURS), HOURS)
+
+
+def _tell_lacking(rig: "Rig", left: "Sequence[Left | None]") -> None:
+    """Note which filters of the projects the rig lacks: their hours are not counted."""
+    there = {band.name.lower() for band in rig.filters}
+    lacking = dict.fromkeys(name for want in left if want for name, time in want.items()
+                            if time > 0 and name.lower() not in there)
+    if lacking:
+        note(f'The rig "{rig.name}" has no filter {", ".join(lacking)}: what is left to do there is not counted.')
+
+
+def _show(found: "Season") -> None:
+    """Print the months of every target, and its best nights."""
+    measure, months = found.measure, found.months()
+    print(f'Useful hours per night, mean of the month: filter {measure.band.name}, rig "{measure.rig.name}", site '
+          f'"{measure.site.name}", above {found.lowest_altitude.value:g} deg.')
+    print("An hour counts by what it gives a faint surface, beside one at the moonless zenith; the Moon counts as "
+          "brightness.")
+    columns = ["target", *(MONTHS[month - 1] for _, month in months)]
+    rows = [[row.target.name, *(_short(row.useful.value[places].mean()) for places in months.values())]
+            for row in found.targets]
+    rows.append(["(dark)", *(_short(found.dark_hours.value[places].mean()) for places in months.values())])
+    print_table(f"{found.dates[0]} to {found.dates[-1]}", columns, rows, right=columns[1:])
+    for row in found.targets:
+        print("\n  ".join(_sentences(row, found)))
+    for text in found.notes:
+        print(text)
+
+
+def _short(hours: float) -> str:
+    return f"{hours:.1f}" if hours >= 0.05 else "·"
+
+
+def _sentences(row: "SeasonTarget", found: "Season") -> list[str]:
+    """Say of one target when it is best and how many nights it takes."""
+    if row.reason or row.best_night is None or row.fortnight is None:
+        return [f"{row.target.name}: {row.reason}"]
+    at = found.dates.index(row.best_night)
+    count = (row.fortnight.last - row.fortnight.first).days + 1
+    best = (f"{row.target.name}: best night {row.best_night} ({row.useful[at].value:.1f} useful of "
+            f"{row.up[at].value:.1f} h); best {count} nights {row.fortnight.first} to {row.fortnight.last} "
+            f"({row.fortnight.hours.value:.0f} h).")
+    return [best, *_to_do(row)]
+
+
+def _to_do(row: "SeasonTarget") -> list[str]:
+    """Say what is left to do and how many nights that takes."""
+    to_do = row.to_do
+    if to_do is None:
+        return []
+    left = ", ".join(f"{name} {time.value:.1f} h" for name, time in to_do.left.items() if time > 0)
+    if not left:
+        return ["Nothing left to do."]
+    if to_do.nights is None:
+        return [f"Left to do: {left}: more than these nights hold."]
+    if to_do.nights == 0:
+        return [f"Left to do: {left}: not with this rig."]
+    nights = f"{to_do.nights} clear night{'s' if to_do.nights > 1 else ''}"
+    return [f"Left to do: {left}: {nights} if the best ones, by {to_do.finished} if all are clear and for it alone."]

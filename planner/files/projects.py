@@ -1,0 +1,209 @@
+"""The project file: hours wanted and done per target and filter, plain TOML that a person can read and edit.
+
+    [[project]]
+    target = "NGC 7331"                # as the catalogue or your target list names it
+    priority = 2                       # optional: worth of its hours beside others, 1 if absent
+    wanted = {L = "8 h", R = "2 h"}    # open-shutter time per filter
+    done = [
+        {night = 2026-10-12, filter = "L", subs = 40, sub_exposure = "180 s"},
+        {night = 2026-10-13, filter = "L", time = "1.5 h"},
+    ]
+
+A night is its evening's local date; what counts is the open-shutter time of kept frames, as `time` or as `subs` times
+`sub_exposure`. A damaged file is refused with the line named, and never written.
+"""
+
+import datetime
+import re
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from astropy import units as u
+
+from planner.checks import Rule, check, did_you_mean
+from planner.errors import InvalidInputError
+from planner.files.packaged import packaged_data
+from planner.files.quantities import parse_quantity
+from planner.files.reading import is_there, read_text
+from planner.session.project import DoneNight, Project
+
+WHAT = "project file"
+KEYS = ("target", "priority", "wanted", "done")
+DONE_KEYS = ("night", "filter", "time", "subs", "sub_exposure")
+HOURS = Rule(unit=u.h, kind="quantity", more_than=0, at_most=10000, remedy='Write it like "8 h".')
+NIGHT_HOURS = Rule(unit=u.h, kind="quantity", more_than=0, at_most=24, remedy='Write it like "1.5 h", at most 24 h.')
+LENGTH = Rule(unit=u.s, kind="quantity", more_than=0, at_most=7200, remedy='Write it like "180 s".')
+SUBS = Rule(kind="whole", more_than=0, at_most=100000, remedy="Count the kept frames.")
+PRIORITY = Rule(more_than=0, at_most=1000, remedy="Give 1, or 2 for twice the worth.")
+
+
+@dataclass(frozen=True)
+class ProjectFile:
+    """The projects of one file, in its order."""
+
+    path: Path
+    projects: tuple[Project, ...]
+    is_demo: bool
+
+    def of(self, name: str) -> Project | None:
+        """Return the project of a target by name, capitals and blanks aside; None if there is none."""
+        return next((project for project in self.projects if name_key(project.target) == name_key(name)), None)
+
+
+def name_key(name: str) -> str:
+    """Return a target's name for comparing: ``NGC 7331`` and ``ngc7331`` are one."""
+    return re.sub(r"\s+", "", name).lower()
+
+
+def user_projects_path() -> Path:
+    """Return where the user's own project file lies, there or not: beside their equipment file."""
+    import platformdirs
+
+    return platformdirs.user_config_path("planner", appauthor=False) / "projects.toml"
+
+
+def projects_path(path: Path | str | None = None) -> Path:
+    """Return the file that `load_projects` reads: the one given, else the user's, else the packaged demo."""
+    if path is not None:
+        return Path(path).expanduser()
+    own = user_projects_path()
+    return own if is_there(own) else packaged_data("projects.toml")
+
+
+def load_projects(path: Path | str | None = None) -> ProjectFile:
+    """Return the projects of a file.
+
+    Parameters
+    ----------
+    path : Path, str or None
+        None for the user's own file, or the packaged demo if there is none.
+
+    Raises
+    ------
+    InvalidInputError
+        With the line and the rule of the first problem.
+    """
+    used = projects_path(path)
+    projects = parse_projects(read_text(used, what=WHAT), file=used.name)
+    return ProjectFile(used, projects, used == packaged_data("projects.toml"))
+
+
+def parse_projects(text: str, *, file: str) -> tuple[Project, ...]:
+    """Return the projects written in a text; `file` names it in the error of the first problem."""
+    try:
+        document = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        reason = str(error) or "nested too deep"
+        raise InvalidInputError(WHAT, file, f"is not TOML: {reason}", "Mend that line; nothing was written.") from None
+    place = _Place(file, text)
+    for key in document:
+        if key != "project":
+            raise place.at(0, key).error(key, document[key], "is not a table of the project file",
+                                         "Start each target with a line [[project]].")
+    tables = document.get("project", [])
+    if not isinstance(tables, list):
+        raise place.at(0, "project").error("project", "(table)", "must be a list of tables",
+                                           "Start each target with a line [[project]].")
+    found: dict[str, Project] = {}
+    for number, table in enumerate(tables, start=1):
+        project = _project(place.at(number), table)
+        if name_key(project.target) in found:
+            raise place.at(number, "target").error("target", project.target, "is given twice",
+                                                   "Keep one [[project]] per target.")
+        found[name_key(project.target)] = project
+    return tuple(found.values())
+
+
+@dataclass(frozen=True)
+class _Place:
+    """Where in the file a value stands, to name its line."""
+
+    file: str
+    text: str
+    project: int = 0
+    key: str = ""
+    item: int = 0
+
+    def at(self, project: int, key: str = "", item: int = 0) -> "_Place":
+        return _Place(self.file, self.text, project, key, item)
+
+    @property
+    def line(self) -> int:
+        """The line of the key (of the item in its list), else of the table."""
+        lines = self.text.splitlines()
+        heads = [number for number, line in enumerate(lines) if re.match(r"\s*\[\[?\s*project\b", line)]
+        first = heads[self.project - 1] if 0 < self.project <= len(heads) else 0
+        last = heads[self.project] if 0 < self.project < len(heads) else len(lines)
+        keyed = re.compile(rf"""[\s\["']*{re.escape(self.key)}["'\]\s]*(=|$)""")
+        start = next((number for number in range(first, last) if self.key and keyed.match(lines[number])), first)
+        if not self.item:
+            return start + 1
+        items = [number for number in range(start, last) for _ in re.findall(r"\{", lines[number].split("#")[0])]
+        return (items[self.item - 1] if self.item <= len(items) else start) + 1
+
+    def error(self, name: str, value: Any, rule: str, remedy: str = "") -> InvalidInputError:
+        """Return the error of a value at this place."""
+        return InvalidInputError(f"{self.file}, line {self.line}: {name}", value, rule, remedy)
+
+
+def _project(place: _Place, table: Any) -> Project:
+    """Return one project, every value checked."""
+    if not isinstance(table, dict):
+        raise place.error("project", table, "must be a table", "Start each target with a line [[project]].")
+    for key in table:
+        if key not in KEYS:
+            raise place.at(place.project, key).error(key, table[key], "is not a key of a project",
+                                                     did_you_mean(key, KEYS))
+    target = table.get("target")
+    if not isinstance(target, str) or not target.strip():
+        raise place.at(place.project, "target").error("target", target, "must be a text of at least one character",
+                                                      'Write it like target = "NGC 7331".')
+    wanted, done = table.get("wanted", {}), table.get("done", [])
+    if not isinstance(wanted, dict):
+        raise place.at(place.project, "wanted").error("wanted", wanted, "must give hours by filter",
+                                                      'Write it like {L = "8 h"}.')
+    if not isinstance(done, list):
+        raise place.at(place.project, "done").error("done", done, "must be a list of nights",
+                                                    'Write it like [{night = 2026-10-12, filter = "L", time = "2 h"}].')
+    priority = _checked(place.at(place.project, "priority"), "priority", table.get("priority", 1), PRIORITY)
+    return Project(
+        target=" ".join(target.split()), priority=float(priority),
+        wanted={name: _checked(place.at(place.project, "wanted"), f"wanted.{name}", value, HOURS)
+                for name, value in wanted.items()},
+        done=tuple(_done(place.at(place.project, "done", item), entry) for item, entry in enumerate(done, start=1)))
+
+
+def _done(place: _Place, entry: Any) -> DoneNight:
+    """Return one night's record."""
+    if not isinstance(entry, dict):
+        raise place.error("done", entry, "must be a list of nights in braces",
+                          'Write it like {night = 2026-10-12, filter = "L", time = "2 h"}.')
+    for key in entry:
+        if key not in DONE_KEYS:
+            raise place.error(f"done.{key}", entry[key], "is not a key of a night", did_you_mean(key, DONE_KEYS))
+    night, band = entry.get("night"), entry.get("filter")
+    if not isinstance(night, datetime.date) or isinstance(night, datetime.datetime):
+        raise place.error("done.night", night, "must be a date without quotes", "Write it like 2026-10-12.")
+    if not isinstance(band, str) or not band.strip():
+        raise place.error("done.filter", band, "must be the name of a filter", 'Write it like filter = "L".')
+    subs, length, time = (
+        _checked(place, f"done.{key}", entry[key], rule) if key in entry else None
+        for key, rule in (("subs", SUBS), ("sub_exposure", LENGTH), ("time", NIGHT_HOURS)))
+    if (time is None) == (subs is None or length is None):
+        raise place.error("done", band, "must give either time, or subs and sub_exposure",
+                          'Write time = "2 h", or subs = 40, sub_exposure = "180 s".')
+    if time is None and length is not None:
+        time = _checked(place, "done.time", f"{subs * length.to_value(u.h):.10g} h", NIGHT_HOURS)
+    return DoneNight(night=night, filter=band.strip(), time=time, subs=subs, sub_exposure=length)
+
+
+def _checked(place: _Place, name: str, value: Any, rule: Rule) -> Any:
+    """Return a value checked by its rule, its line named if it breaks it."""
+    try:
+        return check(name, parse_quantity(name, value, rule) if rule.kind == "quantity" else value, rule)
+    except InvalidInputError as error:
+        raise place.error(name, value, error.rule, error.remedy) from None
+    except OverflowError:
+        raise place.error(name, value, "is too large a number", rule.remedy) from None

@@ -1,0 +1,131 @@
+"""Recording a night in the project file: comments and order stay, the version before is kept as ``.bak``."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+from astropy import units as u
+
+from planner.checks import did_you_mean
+from planner.errors import InvalidInputError
+from planner.files.packaged import packaged_data
+from planner.files.projects import WHAT, name_key, parse_projects, user_projects_path
+from planner.files.quantities import quantity_text
+from planner.files.reading import is_there, read_text
+from planner.files.writing import replace_text, write_new
+from planner.session.project import DoneNight
+
+PATIENCE = 10  # seconds to wait for another writer of the same file
+HEAD = """\
+# Projects: hours wanted and done per target and filter. Edit freely; "planner done" adds nights.
+# wanted is open-shutter time per filter. A night in done is its evening's local date, with the open-shutter time of
+# the frames that were kept: as time = "2 h", or as subs = 40, sub_exposure = "180 s".
+"""
+
+
+def record_night(path: Path | str | None, target: str, done: DoneNight, *, wanted: u.Quantity[u.h] | None = None
+                 ) -> Path:
+    """Add a night to a target's project and return the file's path.
+
+    Parameters
+    ----------
+    path : Path, str or None
+        The file; None for the user's own. One that is not there is begun, if `wanted` is given.
+    target : str
+        As the file names it; a target that it does not name is added, if `wanted` is given.
+    done : DoneNight
+    wanted : Quantity [h], scalar, optional
+        Sets the hours wanted in this filter.
+
+    Raises
+    ------
+    InvalidInputError
+        If the file is the packaged demo, is damaged, or does not name the target. It then stands as it was.
+    """
+    import filelock
+
+    used = (user_projects_path() if path is None else Path(path).expanduser()).resolve()
+    if used == packaged_data("projects.toml").resolve():
+        raise InvalidInputError(WHAT, used.name, "is the packaged demo and cannot be changed",
+                                "Give a file of your own with --project.")
+    if not is_there(used):
+        _begin(used, target, wanted)
+    elif not used.is_file():
+        read_text(used, what=WHAT)  # raises with the reason
+    try:
+        with filelock.FileLock(used.with_name(f".{used.name}.lock"), timeout=PATIENCE):
+            text = read_text(used, what=WHAT)
+            replace_text(used, _edited(text, used.name, target, done, wanted), what=WHAT)
+    except (filelock.Timeout, OSError) as error:
+        raise InvalidInputError(WHAT, used, f"cannot be locked for writing ({type(error).__name__})",
+                                "Check the folder's rights and other running programs.") from None
+    return used
+
+
+def _begin(path: Path, target: str, wanted: u.Quantity | None) -> None:
+    """Write a new file with its head, where hours wanted say that one is meant."""
+    if wanted is None:
+        raise InvalidInputError(WHAT, path, "is not there, so it holds no project of "
+                                f"{target}", 'Begin it with --wanted "8 h": the hours you want in this filter.')
+    write_new(path, HEAD, what=WHAT)
+
+
+def _edited(text: str, file: str, target: str, done: DoneNight, wanted: u.Quantity | None) -> str:
+    """Return the text with the night added, checked before and after."""
+    import tomlkit
+
+    projects = parse_projects(text, file=file)
+    if not any(name_key(project.target) == name_key(target) for project in projects):
+        if wanted is None:
+            near = did_you_mean(target, [project.target for project in projects])
+            raise InvalidInputError(f"{file}: target", target, "has no project", f"{near} Or add it with --wanted "
+                                    '"8 h": the hours you want in this filter.'.strip())
+        text = f"{text.rstrip()}\n\n[[project]]\ntarget = {json.dumps(target, ensure_ascii=False)}\n"
+    document = tomlkit.parse(text)
+    tables: Any = document["project"]
+    _add(next(table for table in tables if name_key(str(table["target"])) == name_key(target)), done, wanted)
+    edited = tomlkit.dumps(document)
+    parse_projects(edited, file=file)
+    return edited
+
+
+def _add(table: Any, done: DoneNight, wanted: u.Quantity | None) -> None:
+    """Add a night to a project's table, before the notes that lead to the next table."""
+    import tomlkit
+
+    body = table.value.body
+    tail = []
+    while body and body[-1][0] is None:
+        tail.append(body.pop()[1])
+    if wanted is not None:
+        table["wanted"] = _with_wanted(table.get("wanted", {}), done.filter, wanted)
+    if not table.get("done"):
+        table["done"] = tomlkit.array()
+    table["done"].append(_line(done))
+    table["done"].multiline(True)
+    body.extend((None, item) for item in reversed(tail))
+
+
+def _with_wanted(old: Any, band: str, wanted: u.Quantity) -> Any:
+    """Return the hours wanted with one filter set."""
+    import tomlkit
+
+    new = tomlkit.inline_table()
+    new.update({**old, band: quantity_text(wanted)})
+    return new
+
+
+def _line(done: DoneNight) -> Any:
+    """Return a night as it is written in the file."""
+    import tomlkit
+
+    line = tomlkit.inline_table()
+    line["night"] = tomlkit.date(done.night.isoformat())
+    line["filter"] = done.filter
+    if done.subs is not None and done.sub_exposure is not None:
+        line["subs"] = done.subs
+        line["sub_exposure"] = quantity_text(done.sub_exposure)
+    else:
+        line["time"] = quantity_text(done.time)
+    return line
+
