@@ -8,8 +8,8 @@ from planner.charts.theme import BLUE, GREY
 from planner.session.combinations import Combinations
 from planner.session.combinations_text import limited_by, time_text, whole_times
 
-OPEN, BEATEN = "worth a thought", "dominated"
-LABELS = 8  # ranks written beside their dots: more would overlap
+OPEN, BEATEN = "not dominated", "dominated"
+LABELS = 8  # ranks written beside their dots, one for each camera on a telescope: more would overlap
 
 
 def combinations_frame(asked: Combinations) -> pd.DataFrame:
@@ -62,6 +62,6 @@ def trade_chart(asked: Combinations) -> alt.LayerChart:
                  alt.Tooltip("target_fraction:Q", title="in one frame", format=".0%") if has_size
                  else alt.Tooltip("field_deg2:Q", title="square degrees", format=".2f"),
                  alt.Tooltip("limited_by:N", title="limited by")])
-    named = table[table["standing"] == OPEN].head(LABELS)
+    named = table[table["standing"] == OPEN].drop_duplicates(["telescope", "reducer", "camera"]).head(LABELS)
     labels = alt.Chart(named).mark_text(dx=13, dy=-9, fontSize=12).encode(x=x, y=y, text="rank:Q")
     return alt.layer(dots, labels).properties(height=380)

@@ -216,8 +216,9 @@ def _mount_table(asked: "Combinations", judged: "dict[int, OnMount]") -> None:
     """Print what the mount makes of the first choices."""
     from planner.session.combinations_text import mount_text
 
-    print_table(f'On the mount "{asked.rig.mount.name}", surface', ("rank", "choice", "guiding"),
-                [(rank, on.combination.name, mount_text(on)) for rank, on in judged.items()])
+    per = "whole target" if asked.target is not None else "one square degree"
+    print_table(f'On the mount "{asked.rig.mount.name}": guiding, subs, and time for the surface, {per}',
+                ("rank", "choice", ""), [(rank, on.combination.name, mount_text(asked, on)) for rank, on in judged.items()])
 
 
 def _pair_table(asked: "Combinations", first: "OnMount", second: "OnMount") -> None:

@@ -6,7 +6,7 @@ from typing import NamedTuple
 from astropy import units as u
 
 from planner.session.combination import Combination
-from planner.session.combination_ranking import RANKINGS
+from planner.session.combination_ranking import RANKINGS, whole_target
 from planner.session.combinations import Combinations
 from planner.session.guiding_choice import OnMount
 
@@ -129,12 +129,19 @@ def whole_times(asked: Combinations, choice: Combination) -> tuple[u.Quantity[u.
     return tuple(RANKINGS[name].figure(choice, asked.target is not None) * u.h for name in ("surface", "detail"))
 
 
-def mount_text(on: OnMount) -> str:
-    """Return the verdict of a mount on a choice: ``guide, 120 s subs, 3.2 h a field``."""
+def mount_time(asked: Combinations, on: OnMount) -> u.Quantity[u.h] | None:
+    """Return the time for the surface on the mount: all panels of the target, or one square degree."""
     if on.total is None:
+        return None
+    return whole_target(on.total.clock_time, on.combination, asked.target is not None) * u.h
+
+
+def mount_text(asked: Combinations, on: OnMount) -> str:
+    """Return the verdict of a mount on a choice: ``guide, 120 s subs, 3.2 h``."""
+    time = mount_time(asked, on)
+    if time is None:
         return f"{VERDICTS[on.need.verdict]}: no length keeps round stars"
-    return (f"{VERDICTS[on.need.verdict]}, {on.sub.recommended.to_value(u.s):g} s subs, "
-            f"{time_text(on.total.clock_time)} a field")
+    return f"{VERDICTS[on.need.verdict]}, {on.sub.recommended.to_value(u.s):g} s subs, {time_text(time)}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -157,7 +164,7 @@ def side_by_side(asked: Combinations, first: OnMount, second: OnMount) -> tuple[
 
     whole = [whole_times(asked, choice) for choice in pair]
     per = "all panels" if asked.target is not None else "per square degree"
-    totals = [on.total.clock_time if on.total else None for on in (first, second)]
+    totals = [mount_time(asked, on) for on in (first, second)]
     rows = [
         row("Rank", [f"{c.rank}" for c in pair]),
         row("Focal length, ratio", [f"{c.train.focal_length.to_value(u.mm):.0f} mm, f/{c.train.focal_ratio:.1f}"
@@ -171,7 +178,7 @@ def side_by_side(asked: Combinations, first: OnMount, second: OnMount) -> tuple[
         row(f"Faint surface, {per}", [time_text(times[0]) for times in whole], [times[0].value for times in whole]),
         row(f"Fine detail, {per}", [time_text(times[1]) for times in whole], [times[1].value for times in whole]),
         row("Limited by", [limited_by(asked, c) for c in pair]),
-        row(f"On the mount {asked.rig.mount.name}", [mount_text(on) for on in (first, second)],
+        row(f"On the mount {asked.rig.mount.name}, {per}", [mount_text(asked, on) for on in (first, second)],
             None if None in totals else [time.to_value(u.h) for time in totals if time is not None]),
     ]
     if asked.target is not None and asked.target.size_major is not None:

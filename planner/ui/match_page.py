@@ -157,20 +157,18 @@ def _table(asked: Combinations) -> None:
             continue
         surface, detail = whole_times(asked, choice)
         rows.append({
-            "Rank": choice.rank, "Telescope": choice.telescope.name,
-            "Reducer": choice.reducer.name if choice.reducer else "", "Camera": choice.camera.name,
-            "Bin": choice.binning, "Pixel (″)": choice.image_scale.value, "Star FWHM (″)": choice.fwhm.value,
-            "Star FWHM (pixels)": choice.fwhm_pixels, "Lost to the pixel": choice.resolution_lost,
-            **({"Target in one frame": choice.framing.share, "Panels": choice.framing.panels} if has_size
-               else {"Field": field_text(choice)}),
-            "Faint surface": time_text(surface), "Fine detail": time_text(detail),
-            "Limited by": limited_by(asked, choice),
+            "Rank": choice.rank, "Choice": choice.name, "Faint surface": time_text(surface),
+            "Fine detail": time_text(detail), "Star (″)": choice.fwhm.value, "Star (pixels)": choice.fwhm_pixels,
+            "Lost to the pixel (%)": 100 * choice.resolution_lost,
+            **({"In one frame (%)": 100 * choice.framing.share, "Panels": choice.framing.panels} if has_size else {}),
+            "Limited by": limited_by(asked, choice), "Field": field_text(choice),
+            "Pixel (″)": choice.image_scale.value,
             **({"Dominated by": choice.dominated_by} if everything and beaten else {}),
         })
-    formats = {"Pixel (″)": "%.2f", "Star FWHM (″)": "%.2f", "Star FWHM (pixels)": "%.1f",
-               "Lost to the pixel": "percent", "Target in one frame": "percent"}
+    formats = {"Pixel (″)": "%.2f", "Star (″)": "%.2f", "Star (pixels)": "%.1f", "Lost to the pixel (%)": "%.0f",
+               "In one frame (%)": "%.0f"}
     st.dataframe(pd.DataFrame(rows), hide_index=True, width="stretch", key="match_table", column_config={
-        "Rank": st.column_config.NumberColumn(pinned=True),
+        "Rank": st.column_config.NumberColumn(pinned=True, width=50),
         **{name: st.column_config.NumberColumn(format=shape) for name, shape in formats.items()}})
     st.caption(f"{ranking_text(asked)} A choice is dominated when another is nowhere worse and somewhere better: in "
                "the star's width, both times, panels and field.")
@@ -190,8 +188,10 @@ def _on_the_mount(key: Choice, form: MatchForm, asked: Combinations) -> dict[int
     judged = {rank: judged_for(key, form, rank, asked) for rank in wanted}
     guider = "without a guider" if asked.rig.guider is None else f"with the guider “{asked.rig.guider.name}”"
     st.subheader(f"On the mount “{asked.rig.mount.name}” {guider}", anchor=False)
-    st.markdown("\n".join(f"- **{rank}** {on.combination.name}: {mount_text(on)}" for rank, on in judged.items()))
-    st.caption("Times for the faint surface, one field, with the subs that this mount keeps. A guide star is taken as "
+    st.markdown("\n".join(f"- **{rank}** {on.combination.name}: {mount_text(asked, on)}"
+                          for rank, on in judged.items()))
+    per = "whole target" if asked.target is not None else "one square degree"
+    st.caption(f"Times for the faint surface, {per}, with the subs that this mount keeps. A guide star is taken as "
                "found with 90 % probability; a pick-off looks through the telescope of the choice.")
     return judged
 
@@ -205,8 +205,9 @@ def _side_by_side(key: Choice, form: MatchForm, asked: Combinations) -> list[OnM
     names = {choice.rank: f"{choice.rank}: {choice.name}" for choice in asked.ranked}
     columns = st.columns(2)
     first, second = (
-        columns[place].selectbox(label, ranks, index=place, format_func=lambda rank: names[rank], key=name)
-        for place, (label, name) in enumerate((("First", "match_first"), ("Second", "match_second"))))
+        columns[place].selectbox(label, ranks, index=start, format_func=lambda rank: names[rank], key=name)
+        for place, (label, name, start) in enumerate((("First", "match_first", 0),
+                                                      ("Second", "match_second", _rival(asked)))))
     if first == second:
         columns[1].error(f"Second = {first}: must differ from the first. Choose another rank.")
         return []
@@ -215,6 +216,13 @@ def _side_by_side(key: Choice, form: MatchForm, asked: Combinations) -> list[OnM
     st.table(pd.DataFrame({"First": [row.first for row in rows], "Second": [row.second for row in rows],
                            "Better": [row.better for row in rows]}, index=[row.label for row in rows]))
     return pair
+
+
+def _rival(asked: Combinations) -> int:
+    """Return the place of the best choice that differs from the first in more than its binning."""
+    best = asked.ranked[0]
+    return next((place for place, choice in enumerate(asked.ranked)
+                 if (choice.train, choice.camera) != (best.train, best.camera)), 1)
 
 
 def _downloads(asked: Combinations, judged: dict[int, OnMount], compared: list[int]) -> None:
