@@ -47,10 +47,10 @@ def trade_chart(asked: Combinations) -> alt.LayerChart:
     standing = alt.Scale(domain=[OPEN, BEATEN], range=[BLUE, GREY])
     if has_size:
         size = alt.Size("target_fraction:Q", title="of the target in one frame", legend=alt.Legend(
-            format="%", values=[0.1, 0.5, 1.0]), scale=alt.Scale(domain=[0, 1], range=[25, 330]))
+            format="%", values=[0.1, 0.5, 1.0], orient="bottom"), scale=alt.Scale(domain=[0, 1], range=[25, 330]))
     else:
         size = alt.Size("field_deg2:Q", title="sky in one frame (square degrees)", legend=alt.Legend(
-            format="~g", tickCount=3), scale=alt.Scale(range=[25, 330]))
+            format="~g", tickCount=3, orient="bottom"), scale=alt.Scale(range=[25, 330]))
     dots = alt.Chart(table).mark_point(strokeWidth=1.6).encode(
         x=x, y=y, size=size,
         color=alt.Color("standing:N", title=None, scale=standing),
@@ -64,4 +64,4 @@ def trade_chart(asked: Combinations) -> alt.LayerChart:
                  alt.Tooltip("limited_by:N", title="limited by")])
     named = table[table["standing"] == OPEN].drop_duplicates(["telescope", "reducer", "camera"]).head(LABELS)
     labels = alt.Chart(named).mark_text(dx=13, dy=-9, fontSize=12).encode(x=x, y=y, text="rank:Q")
-    return alt.layer(dots, labels).properties(height=380)
+    return alt.layer(dots, labels).properties(height=400)

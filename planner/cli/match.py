@@ -217,8 +217,9 @@ def _mount_table(asked: "Combinations", judged: "dict[int, OnMount]") -> None:
     from planner.session.combinations_text import mount_text
 
     per = "whole target" if asked.target is not None else "one square degree"
+    rows = [(rank, on.combination.name, mount_text(asked, on)) for rank, on in judged.items()]
     print_table(f'On the mount "{asked.rig.mount.name}": guiding, subs, and time for the surface, {per}',
-                ("rank", "choice", ""), [(rank, on.combination.name, mount_text(asked, on)) for rank, on in judged.items()])
+                ("rank", "choice", ""), rows)
 
 
 def _pair_table(asked: "Combinations", first: "OnMount", second: "OnMount") -> None:
