@@ -2,12 +2,13 @@
 
 import calendar
 import datetime
+import textwrap
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
-from planner.cli.output import print_json, print_table
+from planner.cli.output import PLAIN_WIDTH, print_json, print_table
 from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
@@ -83,7 +84,7 @@ def _show(found: "Suits") -> None:
     else:
         print_table("", COLUMNS, [_row(found, at) for at in range(len(found.objects))], right=COLUMNS[3:])
     left = ", ".join(f"{number} {why}" for why, number in found.left_out.items())
-    print(f"{found.considered} objects considered; left out: {left}.")
+    print(textwrap.fill(f"{found.considered} objects considered; left out: {left}.", PLAIN_WIDTH))
     if found.assumed.any():
         print("~ the catalogue gives no brightness for this light: a typical one is assumed.")
 

@@ -1,0 +1,113 @@
+"""`planner done`: recording a night, showing what is left, and refusing what makes no sense."""
+
+import json
+
+import pytest
+
+from planner.cli import run
+from planner.files.projects import load_projects
+
+FILE = '[[project]]\ntarget = "M 81"\nwanted = {L = "8 h", Ha = "6 h"}\n'
+
+
+def _run(capsys, *words):
+    code = run([str(word) for word in words])
+    captured = capsys.readouterr()
+    return code, captured.out, captured.err
+
+
+@pytest.fixture
+def path(tmp_path):
+    file = tmp_path / "projects.toml"
+    file.write_text(FILE)
+    return file
+
+
+@pytest.mark.parametrize("name", [["M", "81"], ["m81"], ["NGC 3031"], ["Bode's", "Galaxy"]])
+def test_a_night_is_recorded_under_any_name_of_the_target(capsys, path, name):
+    code, out, err = _run(capsys, "done", *name, "--filter", "ha", "--subs", 24, "--sub-exposure", "300s",
+                          "--night", "2026-11-03", "--project", path)
+    assert code == 0
+    assert "Recorded in" in err
+    assert "4.0" in out  # 6 h wanted, 24 × 300 s = 2 h done
+    project = load_projects(path).projects[0]
+    assert project.done[0].filter == "Ha"
+    assert project.left("Ha").value == pytest.approx(4)
+    assert len(load_projects(path).projects) == 1
+
+
+def test_json_counts_what_is_left(capsys, path):
+    _run(capsys, "done", "M81", "--filter", "L", "--hours", "90 min", "--night", "2026-11-03", "--project", path)
+    code, out, _ = _run(capsys, "done", "--project", path, "--json")
+    document = json.loads(out)
+    assert code == 0
+    assert document["projects"][0]["filters"][0] == {"filter": "L", "wanted_h": 8, "done_h": 1.5, "left_h": 6.5}
+    assert document["projects"][0]["done"][0]["night"] == "2026-11-03"
+
+
+def test_a_second_record_of_a_night_is_added_and_said(capsys, path):
+    words = ["done", "M81", "--filter", "L", "--hours", "1 h", "--night", "2026-11-03", "--project", path]
+    assert "already" not in _run(capsys, *words)[2]
+    assert "There was a record for L on 2026-11-03 already" in _run(capsys, *words)[2]
+    assert load_projects(path).projects[0].done_time("L").value == 2
+
+
+def test_without_a_night_it_is_the_last_one(capsys, path):
+    assert _run(capsys, "done", "M81", "--filter", "L", "--hours", "1 h", "--project", path)[0] == 0
+    assert load_projects(path).projects[0].done[0].night is not None
+
+
+def test_a_file_is_begun_with_hours_wanted(capsys, tmp_path):
+    path = tmp_path / "mine.toml"
+    words = ["done", "horsehead", "--filter", "Ha", "--hours", "2 h", "--night", "2026-11-03", "--project", path]
+    code, _, err = _run(capsys, *words)
+    assert code == 2
+    assert "--wanted" in err
+    assert not path.exists()
+    assert _run(capsys, *words, "--wanted", "6 h")[0] == 0
+    assert load_projects(path).projects[0].left("Ha").value == 4
+
+
+def test_the_demo_is_shown_without_an_own_file(capsys):
+    code, out, err = _run(capsys, "done")
+    assert code == 0
+    assert "NGC 7331" in out
+    assert "demo" in err
+
+
+RECORD = ["--filter", "L", "--hours", "1 h", "--night", "2026-11-03"]
+SILLY = [
+    (["--filter", "L"], "--filter = L: needs a target beside it"),
+    (["M81", "--hours", "1 h"], "--filter = (none): must be given"),
+    (["M81", "--filter", "L"], "must be given, or --subs and --sub-exposure together"),
+    (["M81", "--filter", "L", "--subs", "3"], "must be given, or --subs and --sub-exposure together"),
+    (["M81", *RECORD, "--subs", "3"], "must be given, or --subs and --sub-exposure together"),
+    (["M81", "--filter", "L", "--hours", "2"], "must be a text of a number and a unit like h"),
+    (["M81", "--filter", "L", "--hours", "0 h"], "must be more than 0 h"),
+    (["M81", "--filter", "L", "--hours", "25 h"], "must be at most 24 h"),
+    (["M81", "--filter", "L", "--subs", "-3", "--sub-exposure", "60 s"], "must be more than 0"),
+    (["M81", "--filter", "L", "--subs", "9000", "--sub-exposure", "60 s"], "must be at most 24 h"),
+    (["M81", "--filter", "L", "--subs", "9", "--sub-exposure", "60 mag"], "must have a unit like s"),
+    (["M81", "--filter", "XX", "--hours", "1 h"], "is neither in the project nor in the equipment"),
+    (["M81", "--filter", "L", "--hours", "1 h", "--night", "2090-01-01"], "must not lie in the future"),
+    (["M81", "--filter", "L", "--hours", "1 h", "--night", "soon"], "must be a date"),
+    (["M 82", *RECORD], "has no project"), (["no such thing", *RECORD], "is not in the catalogue"),
+    (["M81", *RECORD, "--wanted", "much"], "must be a text of a number and a unit like h"),
+]
+
+
+@pytest.mark.parametrize(("words", "line"), SILLY, ids=[" ".join(words) for words, _ in SILLY])
+def test_bad_input_is_one_line_and_writes_nothing(capsys, path, words, line):
+    code, out, err = _run(capsys, "done", *words, "--project", path)
+    assert (code, out) == (2, "")
+    assert line in err
+    assert err.count("\n") == 1
+    assert path.read_text() == FILE
+
+
+def test_the_demo_cannot_be_recorded_to(capsys):
+    from planner.files.packaged import packaged_data
+
+    code, _, err = _run(capsys, "done", "NGC7331", *RECORD, "--project", packaged_data("projects.toml"))
+    assert code == 2
+    assert "is the packaged demo and cannot be changed" in err
