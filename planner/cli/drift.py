@@ -14,7 +14,6 @@ from planner.files.logs import read_drift_log
 from planner.rig import Equipment
 
 app = new_app()
-FASTER = u.arcsec / u.min
 
 
 @app.command()
@@ -38,6 +37,7 @@ def drift(
     the drive rate that explain the drift follow, and --save writes the mount.
     """
     from planner.measure.drift_causes import implied_polar_error, measured_mount
+    from planner.measure.drift_document import drift_document
     from planner.measure.drift_log import analyse_drift
 
     log = read_drift_log(file)
@@ -56,7 +56,7 @@ def drift(
         if save:
             keys = [change.key for change in measured.changes]
             saved = save_mount(equipment, mount, {key: getattr(measured.mount, key) for key in keys})
-    document = _document(report, polar, measured, saved)
+    document = drift_document(report, polar, measured, saved)
     if json:
         print_json(document)
         return
@@ -71,46 +71,6 @@ def _with_site(log: Any, owned: Equipment, site: str | None) -> Any:
     if log.latitude is not None or (owned.is_demo and site is None):
         return log
     return replace(log, latitude=owned.site(site).latitude)
-
-
-def _document(report: Any, polar: Any, measured: Any, saved: str | None) -> dict[str, Any]:
-    """Return what --json prints."""
-    document: dict[str, Any] = {
-        "rows": report.rows, "used_rows": report.used, "duration_s": report.duration.to_value(u.s),
-        "step_s": report.step.to_value(u.s), "outliers_s": report.outlier_times.to_value(u.s),
-        "jitter_rms_arcsec": report.jitter.to_value(u.arcsec), "wander_arcsec_per_root_min": report.wander.value,
-        "periodic": [_term(term) for term in report.ra.periodic],
-        "dec_periodic": [_term(term) for term in report.dec.periodic],
-        "polar": None if polar is None else _polar(polar), "notes": list(report.notes), "saved": saved,
-        "changes": [] if measured is None else [vars(change) for change in measured.changes],
-    }
-    for name, axis in (("ra", report.ra), ("dec", report.dec)):
-        document |= {
-            f"{name}_rate_arcsec_per_min": axis.rate.to_value(FASTER),
-            f"{name}_rate_arcsec_per_min_error": axis.rate_error.to_value(FASTER),
-            f"{name}_bend_arcsec_per_min_per_h": None if axis.bend is None else axis.bend.to_value(FASTER / u.h),
-            f"{name}_jitter_rms_arcsec": axis.jitter.to_value(u.arcsec),
-            f"{name}_jitter_error_arcsec": axis.jitter_error.to_value(u.arcsec),
-            f"{name}_wander_arcsec_per_root_min": axis.wander.value,
-            f"{name}_wander_error_arcsec_per_root_min": axis.wander_error.value,
-        }
-    return document
-
-
-def _term(term: Any) -> dict[str, Any]:
-    return {
-        "period_s": term.period.to_value(u.s), "period_error_s": term.period_error.to_value(u.s),
-        "amplitude_arcsec": term.amplitude.to_value(u.arcsec), "phase_deg": term.phase.to_value(u.deg),
-        "amplitude_error_arcsec": term.amplitude_error.to_value(u.arcsec), "false_alarm": term.false_alarm,
-        "base_period_s": None if term.base_period is None else term.base_period.to_value(u.s), "order": term.order,
-    }
-
-
-def _polar(polar: Any) -> dict[str, Any]:
-    names = ("altitude_error", "altitude_uncertainty", "azimuth_error", "azimuth_uncertainty", "altitude_alone",
-             "altitude_alone_uncertainty", "azimuth_alone", "azimuth_alone_uncertainty", "least")
-    figures = {f"{name}_arcmin": getattr(polar, name).to_value(u.arcmin) for name in names}
-    return {"separable": polar.separable, **figures}
 
 
 def _show(name: str, document: dict[str, Any]) -> None:

@@ -20,7 +20,7 @@ from planner.cli.measured import (
 from planner.cli.options import EquipmentOption, JsonOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json
 from planner.errors import InvalidInputError
-from planner.rig import Rig, Site
+from planner.rig import Site
 
 app = new_app()
 EXAMPLE = 'Write it like --run "-10, 5, 8, 1.2": hour angle and declination in degrees, minutes, arcsec per minute.'
@@ -55,6 +55,9 @@ def polar(
     json: JsonOption = False,
 ) -> None:
     """How far the polar axis is off, from solved positions or from two drifts, and what to turn."""
+    from planner.measure.polar_document import polar_document
+    from planner.measure.polar_remedy import rig_effect
+
     runs = list(run or [])
     if sum(map(bool, (file, drift or runs))) != 1:
         raise InvalidInputError("planner polar", "nothing to measure from" if not file else "a file and drifts",
@@ -72,8 +75,8 @@ def polar(
         found = _from_positions(file, option, place, pressure, spread)
     else:
         found = _from_drifts(drift or [], runs, option, place, pressure)
-    effect = _effect(found, owned.rig(rig), place, length, target)
-    document = _document(found, effect, screws)
+    effect = rig_effect(found, owned.rig(rig), place, sub_exposure=length, declination=target)
+    document = polar_document(found, effect, screws)
     mount = owned.rig(rig).mount if save else own_mount(owned, rig)
     values = {"polar_altitude_error": np.round(found.altitude_error, 3),
               "polar_azimuth_error": np.round(found.azimuth_error, 3)}
@@ -107,7 +110,7 @@ def _from_positions(
     from dataclasses import replace
 
     from planner.files.logs import read_positions
-    from planner.measure.polar_alignment import alignment_from_positions, ground_directions
+    from planner.measure.polar_alignment import alignment_from_positions, ground_directions, utc_times
 
     solved = read_positions(file)
     stated = solved.header.get("latitude_deg")
@@ -117,25 +120,9 @@ def _from_positions(
         longitude = solved.header.get("longitude_deg")
         place = replace(place, latitude=where,
                         longitude=place.longitude if longitude is None else longitude * u.deg)
-        hour_angle, declination = ground_directions(solved.ra, solved.dec, _times(solved.time_utc), place)
+        hour_angle, declination = ground_directions(solved.ra, solved.dec, utc_times(solved.time_utc), place)
     return alignment_from_positions(hour_angle, declination, latitude=where, pressure=pressure,
                                     temperature=place.temperature, position_error=spread)
-
-
-def _times(texts: tuple[str, ...]) -> Any:
-    """Return the times of a file, ISO 8601 UTC."""
-    from astropy.time import Time
-
-    import planner.visibility.earth_rotation  # noqa: F401  offline settings, before the first conversion of time
-
-    moments = []
-    for text in texts:
-        try:
-            moments.append(Time(text.rstrip("Zz"), scale="utc"))
-        except ValueError:
-            raise InvalidInputError("time_utc", text, "must be a time in UTC",
-                                    "Write it like 2026-11-25T21:04:30Z.") from None
-    return Time(moments)
 
 
 def _from_drifts(
@@ -180,45 +167,6 @@ def _by_hand(text: str) -> Any:
     speed = u.arcsec / u.min
     return DriftRun(hour_angle=hour_angle * u.deg, declination=declination * u.deg, duration=minutes * u.min,
                     dec_rate=rate * speed, dec_rate_error=UNSURE * speed), None
-
-
-def _effect(found: Any, rig: Rig, place: Site, length: u.Quantity, target: u.Quantity) -> Any:
-    """Return what the axis does to a sub-exposure of the rig."""
-    from planner.measure.polar_remedy import polar_effect
-    from planner.optics import image_scale
-
-    camera, telescope = rig.camera, rig.telescope
-    scale = image_scale(camera.pixel_pitch, telescope.focal_length)
-    half = np.hypot(camera.columns, camera.rows) / 2 * u.pix
-    return polar_effect(found, sub_exposure=length, star_fwhm=np.hypot(place.seeing, telescope.optical_blur),
-                        field_radius=(half * scale).to(u.deg), declination=target)
-
-
-def _document(found: Any, effect: Any, screws: dict[str, Any]) -> dict[str, Any]:
-    """Return what --json prints."""
-    from planner.measure.polar_remedy import adjuster_turns
-
-    minutes = ("altitude_error", "altitude_uncertainty", "azimuth_error", "azimuth_uncertainty", "offset",
-               "refracted_pole")
-    turns = {
-        f"{name}_turns": None if screw is None else float(adjuster_turns(getattr(found, f"{name}_error"), screw))
-        for name, screw in screws.items()
-    }
-    return {
-        **{f"{name}_arcmin": getattr(found, name).to_value(u.arcmin) for name in minutes}, **turns,
-        "scatter_arcsec": None if found.scatter is None else found.scatter.to_value(u.arcsec),
-        "latitude_deg": found.latitude.to_value(u.deg), "notes": list(found.notes),
-        "effect": {
-            "sub_exposure_s": effect.sub_exposure.to_value(u.s), "trail_arcsec": effect.trail.to_value(u.arcsec),
-            "allowed_trail_arcsec": effect.allowed.to_value(u.arcsec),
-            "dec_rate_arcsec_per_min": effect.dec_rate.to_value(u.arcsec / u.min),
-            "rotation_arcmin": effect.rotation.to_value(u.arcmin), "longest_s": effect.longest.to_value(u.s),
-            "guided_rotation_arcmin": effect.guided_rotation.to_value(u.arcmin),
-            "guided_trail_arcsec": effect.guided_trail.to_value(u.arcsec),
-            "longest_guided_s": effect.longest_guided.to_value(u.s),
-            "matters": effect.matters, "matters_guided": effect.matters_guided,
-        },
-    }
 
 
 def _show(found: Any, effect: Any, document: dict[str, Any]) -> None:

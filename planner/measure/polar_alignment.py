@@ -5,6 +5,7 @@ azimuth angle; on the sky it counts times the cosine of the latitude. Both are a
 below the refracted one. `polar_remedy` says what to do about it, and what it does to a sub-exposure.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -41,6 +42,26 @@ class PolarAlignment:
     scatter: u.Quantity | None = None  # arcsec, rms distance of the positions from their circle
     radius: u.Quantity | None = None  # deg, of the circle
     notes: tuple[str, ...] = ()
+
+
+def utc_times(texts: Sequence[str]) -> Time:
+    """Return moments written in UTC, ISO 8601.
+
+    Raises
+    ------
+    InvalidInputError
+        If one is no time.
+    """
+    import planner.visibility.earth_rotation  # noqa: F401  offline settings, before the first conversion of time
+
+    moments = []
+    for text in texts:
+        try:
+            moments.append(Time(text.rstrip("Zz"), scale="utc"))
+        except ValueError:
+            raise InvalidInputError("time_utc", text, "must be a time in UTC",
+                                    "Write it like 2026-11-25T21:04:30Z.") from None
+    return Time(moments)
 
 
 def ground_directions(ra: u.Quantity, dec: u.Quantity, time: Time, site: Site) -> tuple[u.Quantity, u.Quantity]:

@@ -8,6 +8,8 @@ from astropy import units as u
 from planner.checks import require_positive
 from planner.constants import FWHM_PER_SIGMA, SIDEREAL_RATE
 from planner.measure.polar_alignment import PolarAlignment
+from planner.optics import image_scale
+from planner.rig import Rig, Site
 from planner.tracking import guided_track, smooth_track
 
 # Hour angles at which a target is tried, as far as it is tracked in practice.
@@ -159,3 +161,14 @@ def _effect(
 def _longest(sub: u.Quantity, trail: u.Quantity, allowed: u.Quantity) -> u.Quantity:
     """Return the sub at which the trail reaches the allowed one; infinite without a trail."""
     return sub * float(allowed / trail) if trail > 0 * u.arcsec else np.inf * u.s
+
+
+def rig_effect(
+    alignment: PolarAlignment, rig: Rig, site: Site, *, sub_exposure: u.Quantity, declination: u.Quantity = 0 * u.deg,
+) -> PolarEffect:
+    """Return `polar_effect` for a rig: its corner, and its stars in the site's usual seeing at the zenith."""
+    camera, telescope = rig.camera, rig.telescope
+    scale = image_scale(camera.pixel_pitch, telescope.focal_length)
+    half = np.hypot(camera.columns, camera.rows) / 2 * u.pix
+    return polar_effect(alignment, sub_exposure=sub_exposure, star_fwhm=np.hypot(site.seeing, telescope.optical_blur),
+                        field_radius=(half * scale).to(u.deg), declination=declination)
