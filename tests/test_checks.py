@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from astropy import units as u
 
-from planner.checks import Rule, check, did_you_mean
+from planner.checks import Rule, check, check_units, did_you_mean
 from planner.errors import InvalidInputError
 from planner.rig import Telescope
 
@@ -45,3 +45,35 @@ def test_plain_kinds(value, rule, words):
 
 def test_nearest_names_are_offered():
     assert did_you_mean("focal_lenght", ["focal_length", "aperture"]) == "Did you mean focal_length?"
+
+
+@check_units
+def area(width: u.Quantity[u.m], height: u.Quantity[u.m] | None = None, *, share: u.Quantity[u.one] = 1.0,
+         warmth: u.Quantity[u.deg_C] = 0 * u.deg_C, name: str = "") -> u.Quantity[u.m**2]:
+    """Stand for any function of quantities."""
+    return width * (width if height is None else height) * share
+
+
+def test_a_function_takes_any_unit_that_converts():
+    assert area(2 * u.m, 50 * u.cm) == 1 * u.m**2
+    assert area(2 * u.m, height=None, share=0.5, warmth=280 * u.K, name="x") == 2 * u.m**2
+    assert area(300 * u.cm).unit == u.m**2
+
+
+@pytest.mark.parametrize("call", [lambda: area(2.0), lambda: area("2 m"), lambda: area(None), lambda: area(np.ones(3)),
+                                  lambda: area(1 * u.m, 3), lambda: area(1 * u.m, share="half")])
+def test_a_function_refuses_what_has_no_unit(call):
+    with pytest.raises(TypeError, match=r"area: (width|height|share) = .*: must carry a unit"):
+        call()
+
+
+@pytest.mark.parametrize("call", [lambda: area(2 * u.s), lambda: area(2 * u.m, height=2 * u.kg),
+                                  lambda: area(2 * u.m, share=2 * u.m), lambda: area(2 * u.m, warmth=3 * u.hPa)])
+def test_a_function_refuses_a_unit_that_does_not_convert(call):
+    with pytest.raises(u.UnitsError, match=r"area: (width|height|share|warmth) = .*: must have a unit like"):
+        call()
+
+
+def test_a_missing_argument_is_still_missing():
+    with pytest.raises(TypeError, match="width"):
+        area()

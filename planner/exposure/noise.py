@@ -7,6 +7,7 @@ the pixels add, and so do the variances of their reads.
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
 from planner.rig import Camera
 
 Array = float | np.ndarray
@@ -57,7 +58,7 @@ def total_read_noise(camera: Camera, *, binning: int = 1) -> u.Quantity[u.electr
     return binning * np.sqrt(camera.read_noise.to_value(u.electron) ** 2 + rounding) * u.electron
 
 
-@u.quantity_input
+@check_units
 def signal_to_noise(signal: u.Quantity[u.electron], *, background: u.Quantity[u.electron],
                     read_noise: u.Quantity[u.electron], pixels: Array = 1.0, frames: Array = 1.0,
                     background_pixels: Array = np.inf) -> u.Quantity[u.one]:
@@ -100,7 +101,7 @@ def _signal_to_noise(signal_e, background_e, read_noise_e, pixels, frames, backg
     return np.sqrt(frames) * signal_e / np.sqrt(np.where(variance > 0, variance, np.inf))
 
 
-@u.quantity_input
+@check_units
 def signal_needed(signal_to_noise_wanted: Array, *, background: u.Quantity[u.electron],
                   read_noise: u.Quantity[u.electron], pixels: Array = 1.0, background_pixels: Array = np.inf,
                   ) -> u.Quantity[u.electron]:
@@ -128,7 +129,7 @@ def magnitude_error(signal_to_noise_reached: Array) -> u.Quantity[u.mag]:
     return MAGNITUDES_PER_RELATIVE_ERROR / np.asarray(signal_to_noise_reached) * u.mag
 
 
-@u.quantity_input
+@check_units
 def exposure_where_read_noise_adds(share: float, *, read_noise: u.Quantity[u.electron],
                                    background: u.Quantity[PIXEL_RATE]) -> u.Quantity[u.s]:
     """Return the exposure at which read noise adds a given share to the noise of the background.

@@ -15,6 +15,7 @@ import numpy as np
 from astropy import constants
 from astropy import units as u
 
+from planner.checks import check_units
 from planner.errors import InvalidInputError
 from planner.rig import Camera, Filter, Rig, Site
 from planner.sky import extinction, sky_brightness
@@ -49,7 +50,7 @@ class RecordedBand:
     share: float  # of all pixels
 
 
-@u.quantity_input
+@check_units
 def photon_zero_point(wavelength: u.Quantity[u.nm]) -> u.Quantity[PHOTON_FLUX]:
     """Return the photon flux of a star of magnitude 0, outside the atmosphere.
 
@@ -122,7 +123,7 @@ def recorded_band(camera: Camera, band: Filter) -> RecordedBand:
     return RecordedBand(band=narrowed, colour=colour, share=share)
 
 
-@u.quantity_input
+@check_units
 def star_electron_rate(magnitude: u.Quantity[u.mag], rig: Rig, band: Filter, *, airmass: Array = 0.0,
                        height: u.Quantity[u.m] = 0 * u.m) -> u.Quantity[u.electron / u.s]:
     """Return the electrons per second that all of a star's light makes, as if all pixels were of the recorded colour.
@@ -149,7 +150,7 @@ def star_electron_rate(magnitude: u.Quantity[u.mag], rig: Rig, band: Filter, *, 
     return _rate_at_zero(rig, band, airmass, height) * 10 ** (-0.4 * magnitude.to_value(u.mag)) * u.electron / u.s
 
 
-@u.quantity_input
+@check_units
 def surface_electron_rate(brightness: u.Quantity[u.mag / u.arcsec**2], rig: Rig, band: Filter, *, airmass: Array = 0.0,
                           height: u.Quantity[u.m] = 0 * u.m) -> u.Quantity[PIXEL_RATE]:
     """Return the electrons per second and (binned) pixel from a surface of a given brightness.
@@ -210,7 +211,7 @@ def _line_photons(intensity, line_nm):
                             'Write it like "20 R" or "2e-16 erg / (s cm2 arcsec2)".')
 
 
-@u.quantity_input
+@check_units
 def sky_electron_rate(rig: Rig, site: Site, band: Filter, *, altitude: u.Quantity[u.deg],
                       moon_altitude: u.Quantity[u.deg] | None = None,
                       moon_separation: u.Quantity[u.deg] | None = None,

@@ -6,6 +6,7 @@ Binning is in software, so it is the single pixel that saturates. The converter'
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
 from planner.exposure.noise import PIXEL_RATE, dark_rate
 from planner.exposure.photons import star_electron_rate
 from planner.rig import Camera, Filter, Rig
@@ -17,7 +18,7 @@ def saturation_limit(camera: Camera) -> u.Quantity[u.electron]:
     return min(camera.full_well.to_value(u.electron), converter) * u.electron
 
 
-@u.quantity_input
+@check_units
 def saturation_magnitude(rig: Rig, band: Filter, *, exposure: u.Quantity[u.s], central_pixel_fraction: float,
                          sky_rate: u.Quantity[PIXEL_RATE], airmass: float = 0.0,
                          height: u.Quantity[u.m] = 0 * u.m) -> u.Quantity[u.mag]:
@@ -49,7 +50,7 @@ def saturation_magnitude(rig: Rig, band: Filter, *, exposure: u.Quantity[u.s], c
         return -2.5 * np.log10(share) * u.mag
 
 
-@u.quantity_input
+@check_units
 def saturated_stars(magnitudes: u.Quantity[u.mag], limit: u.Quantity[u.mag]) -> np.ndarray:
     """Return how many stars of a field are brighter than a limit.
 

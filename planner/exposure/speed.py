@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
 from planner.exposure.noise import PIXEL_RATE, Array
 
 # The lengths a person would set [s]; common practice, no source.
@@ -31,7 +32,7 @@ class SpeedCurve:
         return self.collecting * self.read_noise * self.kept * self.survives * self.light
 
 
-@u.quantity_input
+@check_units
 def speed(exposure: u.Quantity[u.s], *, overhead: u.Quantity[u.s], background_rate: u.Quantity[PIXEL_RATE],
           read_noise: u.Quantity[u.electron], disturbance_interval: u.Quantity[u.h], kept: Array = 1.0,
           light: Array = 1.0) -> SpeedCurve:

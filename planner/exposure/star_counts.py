@@ -10,7 +10,7 @@ Magnitudes are G; a star's V is fainter by 0.1 to 0.3 for most stars, which is l
 import numpy as np
 from astropy import units as u
 
-from planner.checks import Rule, check, require_positive
+from planner.checks import Rule, check, check_units, require_positive
 
 # Galactic latitude, without sign [deg], that halves each counted zone 0-5, 5-10, 10-20, 20-30 ... 50-60, 60-90 deg;
 # log10 of the stars per square degree brighter than G = 10, its first and its second coefficient in (G - 10).
@@ -24,7 +24,7 @@ MAGNITUDES = np.linspace(BRIGHTEST, FAINTEST, 281)
 PROBABILITY = Rule(more_than=0, less_than=1, remedy="Give a probability between 0 and 1, e.g. 0.9.")
 
 
-@u.quantity_input
+@check_units
 def star_density(galactic_latitude: u.Quantity[u.deg], magnitude: u.Quantity[u.mag]) -> u.Quantity[1 / u.deg**2]:
     """Return how many stars per square degree are brighter than a G magnitude.
 
@@ -51,7 +51,7 @@ def _log_density(latitude_deg, magnitude):
     return count + fainter * (slope + fainter * curvature)
 
 
-@u.quantity_input
+@check_units
 def expected_guide_star(galactic_latitude: u.Quantity[u.deg], field_area: u.Quantity[u.deg**2], *,
                         probability: float = 0.9) -> u.Quantity[u.mag]:
     """Return the magnitude of the brightest star that a field holds with a given probability.

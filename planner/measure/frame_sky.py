@@ -6,6 +6,7 @@ through east. Rates are true arcsec on the sky, right ascension positive where t
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -152,7 +153,7 @@ def _effects(exposure: u.Quantity, declination: u.Quantity | None, hour_angle: u
         return None
     turned = (SIDEREAL_RATE * exposure).to(u.deg)
 
-    def moved(**changes: object) -> np.ndarray:
+    def moved(**changes: Any) -> np.ndarray:
         track = smooth_track(latitude=latitude, declination=declination, pressure=pressure,
                              hour_angle=u.Quantity([hour_angle, hour_angle + turned]), **changes)
         return np.array([part[-1].to_value(u.arcsec) - part[0].to_value(u.arcsec) for part in (track.ra, track.dec)])

@@ -7,10 +7,12 @@ relative airmass; `absolute_airmass` scales one with pressure.
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
+
 SEA_LEVEL_PRESSURE = 1013.25 * u.hPa  # ISO 2533:1975
 
 
-@u.quantity_input
+@check_units
 def airmass(altitude: u.Quantity[u.deg]) -> u.Quantity[u.one]:
     r"""Return the relative airmass at an apparent altitude.
 
@@ -43,7 +45,7 @@ def _airmass(altitude_deg):
     return 1 / (np.sin(np.radians(h)) + 0.50572 * (h + 6.07995) ** -1.6364)
 
 
-@u.quantity_input
+@check_units
 def airmass_from_true(altitude: u.Quantity[u.deg]) -> u.Quantity[u.one]:
     """Return the relative airmass at a true (geometric) altitude.
 
@@ -71,7 +73,7 @@ def _airmass_from_true(altitude_deg):
     return numerator / (((c + 0.149864) * c + 0.0102963) * c + 0.000303978)
 
 
-@u.quantity_input
+@check_units
 def scattering_airmass(altitude: u.Quantity[u.deg]) -> u.Quantity[u.one]:
     r"""Return the path through a thin high layer, for light that the air itself emits or scatters.
 
@@ -100,7 +102,7 @@ def _scattering_airmass(altitude_deg):
     return 1 / np.sqrt(np.where(sine < 0, np.nan, 0.04 + 0.96 * sine * sine))
 
 
-@u.quantity_input
+@check_units
 def airmass_pickering(altitude: u.Quantity[u.deg]) -> u.Quantity[u.one]:
     """Return the relative airmass [any shape] at an apparent altitude by Pickering (2002); NaN below the horizon.
 
@@ -112,7 +114,7 @@ def airmass_pickering(altitude: u.Quantity[u.deg]) -> u.Quantity[u.one]:
     return 1 / np.sin(np.radians(h + 244 / (165 + 47 * h**1.1))) * u.one
 
 
-@u.quantity_input
+@check_units
 def airmass_hardie(altitude: u.Quantity[u.deg]) -> u.Quantity[u.one]:
     """Return the relative airmass [any shape] at an apparent altitude by Hardie (1962); NaN below 5 deg.
 
@@ -127,7 +129,7 @@ def airmass_hardie(altitude: u.Quantity[u.deg]) -> u.Quantity[u.one]:
     return (1 + s * (1 - 0.0018167 - s * (0.002875 + 0.0008083 * s))) * u.one
 
 
-@u.quantity_input
+@check_units
 def airmass_rozenberg(altitude: u.Quantity[u.deg]) -> u.Quantity[u.one]:
     """Return the relative airmass [any shape] at an apparent altitude by Rozenberg (1966): 40 on the horizon.
 
@@ -141,7 +143,7 @@ def airmass_rozenberg(altitude: u.Quantity[u.deg]) -> u.Quantity[u.one]:
     return 1 / (sine + 0.025 * np.exp(-11 * sine)) * u.one
 
 
-@u.quantity_input
+@check_units
 def absolute_airmass(airmass: u.Quantity[u.one], pressure: u.Quantity[u.hPa]) -> u.Quantity[u.one]:
     """Return the airmass in units of the zenith at sea level: relative airmass times pressure over 1013.25 hPa.
 

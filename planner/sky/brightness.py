@@ -6,6 +6,8 @@ A magnitude of inf is no light at all; it drops out of every sum.
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
+
 SURFACE_MAG = u.mag / u.arcsec**2
 NANOLAMBERT = u.def_unit("nanolambert", 1e-5 / np.pi * u.cd / u.m**2)
 LN_FLUX_PER_MAG = 0.4 * np.log(10)
@@ -32,7 +34,7 @@ def _magnitude(flux):
         return np.log(flux) / -LN_FLUX_PER_MAG
 
 
-@u.quantity_input
+@check_units
 def brightness_sum(*brightnesses: u.Quantity[u.mag / u.arcsec**2]) -> u.Quantity[u.mag / u.arcsec**2]:
     """Return the brightness of several lights together: the sum of their fluxes.
 
@@ -50,13 +52,13 @@ def brightness_sum(*brightnesses: u.Quantity[u.mag / u.arcsec**2]) -> u.Quantity
     return _magnitude(sum(_flux(value) for value in values)) * SURFACE_MAG
 
 
-@u.quantity_input
+@check_units
 def contrast(difference: u.Quantity[u.mag]) -> u.Quantity[u.one]:
     """Return the ratio of fluxes [any shape] of an object this much fainter [mag] than another: 10^(-0.4 dm)."""
     return _flux(difference.to_value(u.mag)) * u.one
 
 
-@u.quantity_input
+@check_units
 def nanolambert(brightness: u.Quantity[u.mag / u.arcsec**2]) -> u.Quantity:
     """Return the luminance [nanolambert, any shape] of a V brightness [mag/arcsec2].
 
@@ -69,13 +71,13 @@ def nanolambert(brightness: u.Quantity[u.mag / u.arcsec**2]) -> u.Quantity:
     return NANOLAMBERT_OF_ZERO_MAG * _flux(brightness.to_value(SURFACE_MAG)) * NANOLAMBERT
 
 
-@u.quantity_input
+@check_units
 def brightness_from_nanolambert(luminance: u.Quantity[u.cd / u.m**2]) -> u.Quantity[u.mag / u.arcsec**2]:
     """Return the V brightness [mag/arcsec2, any shape] of a luminance, the inverse of `nanolambert`."""
     return _magnitude(luminance.to_value(NANOLAMBERT) / NANOLAMBERT_OF_ZERO_MAG) * SURFACE_MAG
 
 
-@u.quantity_input
+@check_units
 def luminance(brightness: u.Quantity[u.mag / u.arcsec**2]) -> u.Quantity[u.cd / u.m**2]:
     """Return the luminance [cd/m2, any shape] of a V brightness [mag/arcsec2]: 108000 cd/m2 at magnitude 0.
 
@@ -88,7 +90,7 @@ def luminance(brightness: u.Quantity[u.mag / u.arcsec**2]) -> u.Quantity[u.cd / 
     return ZERO_MAG_LUMINANCE * _flux(brightness.to_value(SURFACE_MAG))
 
 
-@u.quantity_input
+@check_units
 def naked_eye_limit(brightness: u.Quantity[u.mag / u.arcsec**2]) -> u.Quantity[u.mag]:
     """Return the faintest star [V mag, any shape] for the unaided eye under a sky brightness [V mag/arcsec2].
 
@@ -111,7 +113,7 @@ def bortle_class(limit: u.Quantity[u.mag]) -> int:
                 if round(limit.to_value(u.mag), 1) >= brightest)
 
 
-@u.quantity_input
+@check_units
 def mean_surface_brightness(
     magnitude: u.Quantity[u.mag], *, size_major: u.Quantity[u.arcmin], size_minor: u.Quantity[u.arcmin]
 ) -> u.Quantity[u.mag / u.arcsec**2]:

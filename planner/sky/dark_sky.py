@@ -13,6 +13,7 @@ a brighter one.
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
 from planner.sky.brightness import LN_FLUX_PER_MAG, SURFACE_MAG, _flux, _magnitude
 from planner.sky.extinction import _within_range
 
@@ -40,7 +41,7 @@ _COLOUR_NM = np.append(BAND_NM, 1100.0)
 _COLOURS = _mean_colours()
 
 
-@u.quantity_input
+@check_units
 def dark_sky(
     zenith_brightness: u.Quantity[u.mag / u.arcsec**2],
     *,

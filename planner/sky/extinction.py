@@ -8,6 +8,7 @@ of a particular night, which is worth 0.1 mag and more.
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
 from planner.sky.brightness import LN_FLUX_PER_MAG
 
 SHORTEST_NM, LONGEST_NM = 300.0, 1100.0
@@ -26,7 +27,7 @@ _OZONE = np.array([
 _MAG_PER_DEPTH = 2.5 / np.log(10)
 
 
-@u.quantity_input
+@check_units
 def extinction(
     wavelength: u.Quantity[u.nm], *, height: u.Quantity[u.m], aerosol: u.Quantity[u.mag] | None = None
 ) -> u.Quantity[u.mag]:
@@ -69,7 +70,7 @@ def _scattering_extinction(wavelength_nm, height_m, aerosol_mag=None):
     return _rayleigh_extinction(wavelength_nm, height_m) + _aerosol_extinction(wavelength_nm, height_m, aerosol_mag)
 
 
-@u.quantity_input
+@check_units
 def rayleigh_extinction(wavelength: u.Quantity[u.nm], *, height: u.Quantity[u.m]) -> u.Quantity[u.mag]:
     r"""Return the extinction per airmass by the molecules of the air.
 
@@ -124,7 +125,7 @@ def _within_range(wavelength_nm):
     return np.where((wavelength_nm >= SHORTEST_NM) & (wavelength_nm <= LONGEST_NM), wavelength_nm, np.nan)
 
 
-@u.quantity_input
+@check_units
 def transmission(extinction: u.Quantity[u.mag], airmass: u.Quantity[u.one]) -> u.Quantity[u.one]:
     """Return the share of light that comes through so many airmasses: 10^(-0.4 k X).
 

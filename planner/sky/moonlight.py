@@ -8,6 +8,7 @@ the Moon and from how much more or less the air scatters and takes away there.
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
 from planner.sky.airmass import _scattering_airmass
 from planner.sky.brightness import LN_FLUX_PER_MAG, NANOLAMBERT_OF_ZERO_MAG, SURFACE_MAG, _flux, _magnitude
 from planner.sky.dark_sky import BAND_NM
@@ -21,7 +22,7 @@ _MOON_RADIUS_DEG = 0.26  # nearer than this the line of sight ends on the Moon
 _MOON_COLOURS = np.array([1.38, 0.92, 0.0, -0.53, -1.10])
 
 
-@u.quantity_input
+@check_units
 def moonlight(
     *,
     moon_altitude: u.Quantity[u.deg],
@@ -61,7 +62,7 @@ def moonlight(
     return _magnitude(flux) * SURFACE_MAG
 
 
-@u.quantity_input
+@check_units
 def moonlight_at(
     wavelength: u.Quantity[u.nm],
     *,

@@ -10,10 +10,12 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
+
 LOWEST = -1.0  # deg; the closed formulas turn over a little below
 
 
-@u.quantity_input(equivalencies=u.temperature())
+@check_units
 def refraction(
     altitude: u.Quantity[u.deg], *, pressure: u.Quantity[u.hPa], temperature: u.Quantity[u.deg_C]
 ) -> u.Quantity[u.arcsec]:
@@ -54,7 +56,7 @@ def _refraction(altitude_deg):
     return np.maximum(60 / np.tan(np.radians(h + 7.31 / (h + 4.4))), 0)
 
 
-@u.quantity_input(equivalencies=u.temperature())
+@check_units
 def refraction_from_true(
     altitude: u.Quantity[u.deg], *, pressure: u.Quantity[u.hPa], temperature: u.Quantity[u.deg_C]
 ) -> u.Quantity[u.arcsec]:
@@ -122,7 +124,7 @@ class RefractionConstants:
         return ((self.a + 3 * self.b * t**2) * (1 + t**2)).to(u.arcsec) / u.rad.to(u.deg) / u.deg
 
 
-@u.quantity_input(equivalencies=u.temperature())
+@check_units
 def refraction_constants(
     *,
     pressure: u.Quantity[u.hPa],

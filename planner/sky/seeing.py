@@ -7,13 +7,15 @@ wavelength^(6/5) and shrinking as airmass^(-3/5) (D. L. Fried, JOSA 56, 1372, 19
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
+
 # FWHM of a long exposure in units of wavelength / r0: half maximum of the transform of exp(-3.44 (f λ/r0)^(5/3)),
 # as in galsim.Kolmogorov; papers round it to 0.976 or 0.98.
 KOLMOGOROV_FWHM = 0.9758634299
 REFERENCE_WAVELENGTH = 500 * u.nm
 
 
-@u.quantity_input
+@check_units
 def seeing(
     zenith_seeing: u.Quantity[u.arcsec], *, airmass: u.Quantity[u.one], wavelength: u.Quantity[u.nm]
 ) -> u.Quantity[u.arcsec]:
@@ -43,19 +45,19 @@ def _seeing_factor(airmass, wavelength_nm):
     return airmass**0.6 * (wavelength_nm / 500.0) ** -0.2
 
 
-@u.quantity_input
+@check_units
 def fried_parameter(seeing_fwhm: u.Quantity[u.arcsec], *, wavelength: u.Quantity[u.nm]) -> u.Quantity[u.m]:
     """Return r0 [m, broadcast shape] of a Kolmogorov seeing FWHM [arcsec] at its own wavelength [nm]."""
     return (KOLMOGOROV_FWHM * wavelength / seeing_fwhm.to_value(u.rad)).to(u.m)
 
 
-@u.quantity_input
+@check_units
 def seeing_from_fried(r0: u.Quantity[u.m], *, wavelength: u.Quantity[u.nm]) -> u.Quantity[u.arcsec]:
     """Return the Kolmogorov seeing FWHM [arcsec, broadcast shape] of r0 [m] at its own wavelength [nm]."""
     return ((KOLMOGOROV_FWHM * wavelength / r0).to_value(u.one) * u.rad).to(u.arcsec)
 
 
-@u.quantity_input
+@check_units
 def outer_scale_factor(r0: u.Quantity[u.m], outer_scale: u.Quantity[u.m]) -> u.Quantity[u.one]:
     r"""Return how much a finite outer scale narrows the seeing FWHM.
 

@@ -2,6 +2,7 @@
 
 from astropy import units as u
 
+from planner.checks import check_units
 from planner.errors import InvalidInputError
 from planner.sky.airmass import _scattering_airmass
 from planner.sky.brightness import SURFACE_MAG, _magnitude
@@ -11,7 +12,7 @@ from planner.sky.moonlight import _moonlight_flux_at
 from planner.sky.twilight import _twilight_flux
 
 
-@u.quantity_input
+@check_units
 def sky_brightness(
     *,
     zenith_brightness: u.Quantity[u.mag / u.arcsec**2],

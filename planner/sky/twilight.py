@@ -8,6 +8,7 @@ brighter towards the Sun: not modelled.
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
 from planner.sky.brightness import SURFACE_MAG, _flux, _magnitude
 from planner.sky.dark_sky import BAND_NM, DARK_SKIES
 from planner.sky.extinction import _within_range
@@ -22,7 +23,7 @@ _NIGHT = np.array(DARK_SKIES["Paranal"])
 RANGE_DEG = (95.0, 105.0)
 
 
-@u.quantity_input
+@check_units
 def twilight(sun_altitude: u.Quantity[u.deg], *, wavelength: u.Quantity[u.nm]) -> u.Quantity[u.mag / u.arcsec**2]:
     """Return the zenith brightness in twilight, night sky included, as fitted at Paranal.
 
@@ -48,7 +49,7 @@ def twilight(sun_altitude: u.Quantity[u.deg], *, wavelength: u.Quantity[u.nm]) -
     return _fit(inside, _within_range(wavelength.to_value(u.nm))) * SURFACE_MAG
 
 
-@u.quantity_input
+@check_units
 def twilight_glow(sun_altitude: u.Quantity[u.deg], *, wavelength: u.Quantity[u.nm]) -> u.Quantity[u.mag / u.arcsec**2]:
     """Return the zenith brightness of the scattered sunlight alone, for any altitude of the Sun.
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
 from planner.constants import SIDEREAL_RATE
 from planner.tracking.drift import STILL, SmoothTrack, _geometry, _smooth_track
 from planner.tracking.drive import step_rms
@@ -48,7 +49,7 @@ def track_hour_angles(hour_angle: u.Quantity[u.deg], longest: u.Quantity[u.s]) -
     return np.linspace(np.min(starts), end, count) * u.deg
 
 
-@u.quantity_input
+@check_units
 def motion_budget(
     *, latitude: u.Quantity[u.deg], declination: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
     duration: u.Quantity[u.s], polar_altitude_error: u.Quantity[u.arcmin] = 0 * u.arcmin,

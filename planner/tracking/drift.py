@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
 from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
 from planner.tracking.drive import _king_turn
@@ -46,7 +47,7 @@ class SmoothTrack:
     field_map: Array  # (n, 2, 2): (east, north) of a star from the centre at the first point -> now; refraction too
 
 
-@u.quantity_input
+@check_units
 def smooth_track(
     *, latitude: u.Quantity[u.deg], declination: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
     polar_altitude_error: u.Quantity[u.arcmin] = 0 * u.arcmin, polar_azimuth_error: u.Quantity[u.arcmin] = 0 * u.arcmin,
@@ -156,7 +157,7 @@ def _track(h: Array, offset_rad: Array, maps: Array) -> SmoothTrack:
     return SmoothTrack(np.degrees(h) * u.deg, ra, dec, np.degrees(rotation_of(maps)) * u.deg, maps)
 
 
-@u.quantity_input
+@check_units
 def guided_track(
     *, latitude: u.Quantity[u.deg], declination: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
     guide_star_offset: u.Quantity[u.deg],

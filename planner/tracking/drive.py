@@ -3,6 +3,7 @@
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
 from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
 from planner.tracking.mount_frame import Array, hour_angle_about, refracted, refraction_pair, sky_axes, zenith_of
@@ -23,7 +24,7 @@ def sidereal_rate() -> u.Quantity[u.arcsec / u.s]:
     return SIDEREAL_RATE
 
 
-@u.quantity_input
+@check_units
 def king_rate(
     *, latitude: u.Quantity[u.deg], declination: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
     refracted_pole: bool = True, pressure: u.Quantity[u.hPa] = STANDARD_PRESSURE,

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 from astropy import units as u
 
-from planner.checks import require_positive
+from planner.checks import check_units, require_positive
 from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
 from planner.tracking.drift import SmoothTrack
@@ -63,7 +63,7 @@ class ExposureMotion:
     variance_dec: u.Quantity  # arcsec2 (k, t, h, p)
 
 
-@u.quantity_input
+@check_units
 def exposure_motion(
     track: SmoothTrack, *, duration: u.Quantity[u.s], hour_angle: u.Quantity[u.deg], phases: int = 32,
     periods: u.Quantity[u.s] = [] * u.s, amplitudes: u.Quantity[u.arcsec] = [] * u.arcsec,

@@ -3,12 +3,13 @@
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
 from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
 from planner.tracking.mount_frame import Array
 
 
-@u.quantity_input
+@check_units
 def flexure_track(
     rate: u.Quantity[u.arcsec / u.h], hour_angle: u.Quantity[u.deg]
 ) -> u.Quantity[u.arcsec]:

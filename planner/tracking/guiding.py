@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 from astropy import units as u
 
-from planner.checks import require_not_negative, require_positive
+from planner.checks import check_units, require_not_negative, require_positive
 from planner.constants import FWHM_PER_SIGMA
 from planner.errors import InvalidInputError
 from planner.tracking.budget import BudgetTerm
@@ -24,7 +24,7 @@ GAINS = (0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
 LEAST_GAIN_MARGIN = 2.0
 
 
-@u.quantity_input
+@check_units
 def guide_star_noise(
     *, star_rate: u.Quantity[u.electron / u.s], exposure: u.Quantity[u.s], seeing_fwhm: u.Quantity[u.arcsec],
     image_scale: u.Quantity[u.arcsec / u.pix], sky_rate: u.Quantity[u.electron / u.s] = 0 * u.electron / u.s,
@@ -95,7 +95,7 @@ class GuideLoop:
     dec_grid: u.Quantity  # arcsec (e, g)
 
 
-@u.quantity_input
+@check_units
 def guide_loop(
     *, centroid_rms: u.Quantity[u.arcsec], exposures: u.Quantity[u.s] = EXPOSURES, gains: npt.ArrayLike = GAINS,
     latency: u.Quantity[u.s] = 0.5 * u.s, wait_for_correction: bool = True, image_motion: ImageMotion | None = None,

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
 from planner.tracking.mount_frame import Array
 
 # Kolmogorov phase spectrum 0.0229 r0^(-5/3) f^(-11/3), and FWHM = 0.976 lambda / r0.
@@ -28,7 +29,7 @@ class ImageMotion:
     frequency: u.Quantity  # Hz (n,), logarithmic steps
     power: u.Quantity  # arcsec2/Hz (n,), one-sided
 
-    @u.quantity_input
+    @check_units
     def rms(self, exposure: u.Quantity[u.s]) -> u.Quantity[u.arcsec]:
         """Return the rms per axis of the mean place in exposures of any shape; in none, the instantaneous rms."""
         nu = self.frequency.to_value(u.Hz)
@@ -36,7 +37,7 @@ class ImageMotion:
         return np.sqrt(np.trapezoid(kept * self.power.to_value(u.arcsec**2 / u.Hz) * nu, np.log(nu))) * u.arcsec
 
 
-@u.quantity_input
+@check_units
 def image_motion(
     *, seeing_fwhm: u.Quantity[u.arcsec], wavelength: u.Quantity[u.nm], aperture: u.Quantity[u.mm],
     wind_speed: u.Quantity[u.m / u.s] = 10 * u.m / u.s, outer_scale: u.Quantity[u.m] | None = None,

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 from astropy import units as u
 
-from planner.checks import Model, quantity
+from planner.checks import Model, check_units, quantity
 from planner.errors import InvalidInputError
 from planner.tracking.mount_frame import (
     Array,
@@ -111,7 +111,7 @@ class Direction:
     declination: u.Quantity
 
 
-@u.quantity_input
+@check_units
 def sky_from_mount(
     terms: PointingTerms, *, latitude: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
     declination: u.Quantity[u.deg], pier_side: str | Sequence[str] = "east",
@@ -147,7 +147,7 @@ def sky_from_mount(
     return _for_each_side(convert, terms, latitude, hour_angle, declination, pier_side)
 
 
-@u.quantity_input
+@check_units
 def mount_from_sky(
     terms: PointingTerms, *, latitude: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
     declination: u.Quantity[u.deg], pier_side: str | Sequence[str] = "east",

@@ -7,6 +7,7 @@ counted as an azimuth angle, so that it acts through the cosine of the latitude.
 import numpy as np
 from astropy import units as u
 
+from planner.checks import check_units
 from planner.tracking.mount_frame import Array, refracted, refraction_pair, turn_about, turn_y, zenith_of
 
 STANDARD_PRESSURE = 1010 * u.hPa
@@ -21,7 +22,7 @@ def _pole_turn(latitude_rad: float, altitude_error_rad: float, azimuth_error_rad
     return azimuth_turn @ turn_y(hemisphere * altitude_error_rad)
 
 
-@u.quantity_input
+@check_units
 def polar_offset(
     *, latitude: u.Quantity[u.deg], altitude_error: u.Quantity[u.arcmin], azimuth_error: u.Quantity[u.arcmin],
 ) -> u.Quantity[u.arcmin]:
@@ -41,7 +42,7 @@ def polar_offset(
     return (np.arctan2(np.hypot(turn[0, 2], turn[1, 2]), turn[2, 2]) * u.rad).to(u.arcmin)
 
 
-@u.quantity_input
+@check_units
 def refracted_pole(
     *, latitude: u.Quantity[u.deg], pressure: u.Quantity[u.hPa] = STANDARD_PRESSURE,
     temperature: u.Quantity = STANDARD_TEMPERATURE, wavelength: u.Quantity[u.nm] = VISUAL,
