@@ -6,6 +6,7 @@ altitude; one log of some minutes therefore knows one combination of the two, an
 """
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -52,10 +53,10 @@ def _hour_angles(log: DriftLog, time_s: np.ndarray) -> u.Quantity:
     return log.hour_angle + (SIDEREAL_RATE * time_s * u.s).to(u.deg)
 
 
-def _track(log: DriftLog, mount: Mount, time_s: np.ndarray, **changes: object) -> tuple[np.ndarray, np.ndarray]:
+def _track(log: DriftLog, mount: Mount, time_s: np.ndarray, **changes: Any) -> tuple[np.ndarray, np.ndarray]:
     """Return RA and Dec in arcsec (n,) that the mount's table predicts at times from the first row, with changes."""
     nodes_s = np.linspace(-1e-3, time_s[-1] + 1e-3, NODES)
-    settings: dict[str, object] = {
+    settings: dict[str, Any] = {
         "polar_altitude_error": mount.polar_altitude_error, "polar_azimuth_error": mount.polar_azimuth_error,
         "rate": mount.rate, "rate_error_ppm": 0.0, "flexure_ra": mount.flexure_ra, "flexure_dec": mount.flexure_dec,
     }
