@@ -49,6 +49,7 @@ class FieldParts:
     fwhm_slope_angle: u.Quantity[u.deg]  # direction of growth, 0 to 360
     fwhm_growth: u.Quantity[u.pix]  # from the centre to the corners
     fwhm_growth_error: u.Quantity[u.pix]
+    corner_elongation: np.ndarray  # (4,) of all parts present, at the very corners: low rows first, then by columns
 
     @property
     def varies(self) -> bool:
@@ -146,7 +147,8 @@ def _field_parts(split: Split, gauge: Gauge, half: np.ndarray, width: "_WidthPla
         rotation_angle_error=np.degrees(split.turn_error / diagonal) * u.deg,
         fwhm_slope=width.slope * pix, fwhm_slope_error=width.slope_error * pix,
         fwhm_slope_angle=width.angle_deg * u.deg, fwhm_growth=width.growth * pix,
-        fwhm_growth_error=width.growth_error * pix)
+        fwhm_growth_error=width.growth_error * pix,
+        corner_elongation=np.array([gauge.elongation(square) for square in split.corners]))
 
 
 def _part(part: Part, gauge: Gauge) -> FieldPart:

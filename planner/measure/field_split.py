@@ -48,6 +48,7 @@ class Split:
     turn_error: float
     centre: tuple[float, float] | None
     residual: np.ndarray  # complex (n,)
+    corners: np.ndarray  # complex (4,), S of all parts present: low rows first, then by columns
 
 
 def split_field(position: np.ndarray, square: np.ndarray, error: np.ndarray, extent: tuple[float, float]) -> Split:
@@ -209,7 +210,8 @@ def _from_linear(columns: np.ndarray, square: np.ndarray, weights: np.ndarray, s
     outer = [_outer(fit, use, part, scale, extent) if set(part) <= set(use)
              else replace(_outer(full, everything, part, scale, extent), present=False) for part in (RADIAL, PLANE)]
     misfit = fit.residual[: square.size] + 1j * fit.residual[square.size:]
-    return Split(common, outer[0], outer[1], NO_PART, 0.0, np.nan, None, misfit)
+    corners = _columns(_corners(extent))[:, use] @ fit.values
+    return Split(common, outer[0], outer[1], NO_PART, 0.0, np.nan, None, misfit, corners[:4] + 1j * corners[4:])
 
 
 def _from_turning(columns: np.ndarray, square: np.ndarray, weights: np.ndarray, scale: float, turning: _Rotation,
@@ -227,7 +229,13 @@ def _from_turning(columns: np.ndarray, square: np.ndarray, weights: np.ndarray, 
     place = turning.drift / turning.turn
     return Split(common, replace(radial, present=turning.numbers > 3), replace(tilt, present=False),
                  _rotation_part(turning, extent), turning.turn, float(np.sqrt(turning.covariance[0, 0])),
-                 (place.real, place.imag), rest - turning.radial * position**2)
+                 (place.real, place.imag), rest - turning.radial * position**2,
+                 turning.square(_corners(extent)) + turning.radial * _corners(extent) ** 2)
+
+
+def _corners(extent: tuple[float, float]) -> np.ndarray:
+    """Return the frame's corners (4,) complex, low rows first, then by columns."""
+    return np.array([complex(x * extent[0], y * extent[1]) for y in (-1, 1) for x in (-1, 1)])
 
 
 def _rotation_part(turning: _Rotation, extent: tuple[float, float]) -> Part:

@@ -78,7 +78,9 @@ def _grade(field: StarField, limit: float, growth: float, best: float | None, us
 
 
 def _corners_exceed(field: StarField, limit: float) -> bool:
-    """Return whether some part of the map is beyond the limit by more than its error."""
+    """Return whether some part of the map is beyond the limit by more than its error, or a corner is."""
+    if field.parts is not None and field.parts.varies and max(field.parts.corner_elongation) > limit:
+        return True
     with np.errstate(invalid="ignore"):
         return bool(np.any(field.map_elongation - SIGMAS * field.map_elongation_error > limit))
 

@@ -66,9 +66,11 @@ class StarField:
 
     @property
     def worst_elongation(self) -> float:
-        """Largest elongation of the map, or of the frame where no part of it has enough stars."""
-        values = self.map_elongation[np.isfinite(self.map_elongation)]
-        return float(values.max()) if values.size else self.elongation
+        """Largest elongation in the field: of the map, or at a corner where star shapes differ over the field."""
+        values = [self.elongation, *self.map_elongation[np.isfinite(self.map_elongation)]]
+        if self.parts is not None and self.parts.varies:
+            values += list(self.parts.corner_elongation)
+        return float(max(values))
 
 
 def measure_frame(
