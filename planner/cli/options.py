@@ -61,10 +61,9 @@ def night_date(text: str | None, site: Site, *, now: datetime.datetime | None = 
         If the text is no date of the years 1900 to 2100.
     """
     if text is None:
-        from zoneinfo import ZoneInfo
+        from planner.visibility.clock import evening_date
 
-        now = now or datetime.datetime.now(datetime.UTC)
-        return (now.astimezone(ZoneInfo(site.time_zone)) - datetime.timedelta(hours=12)).date()
+        return evening_date(now or datetime.datetime.now(datetime.UTC), site)
     try:
         date = datetime.datetime.strptime(text.strip(), "%Y-%m-%d").date()
     except ValueError:

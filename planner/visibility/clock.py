@@ -35,6 +35,24 @@ def as_date(date: datetime.date | str) -> datetime.date:
     return datetime.date(day.year, day.month, day.day)
 
 
+def evening_date(now: datetime.datetime, site: Site) -> datetime.date:
+    """Return the local date of the evening that names the night now running or coming.
+
+    Parameters
+    ----------
+    now : datetime
+        A moment with its time zone.
+    site : Site
+        Gives the clock.
+
+    Returns
+    -------
+    date
+        From local noon on that of the coming night, before it that of the night just past.
+    """
+    return (now.astimezone(ZoneInfo(site.time_zone)) - datetime.timedelta(hours=12)).date()
+
+
 def local_time(time: Time, site: Site) -> datetime.datetime:
     """Return a moment on the site's clock, with its zone."""
     return _local(float(mjd_tt(time)), site)
