@@ -1,6 +1,5 @@
 """`planner frame`: what test frames say about the stars, the mount and the optics."""
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -33,24 +32,6 @@ LogOption = Annotated[Path | None, typer.Option(
 WorkersOption = Annotated[int | None, typer.Option("--workers", metavar="N", help="Processes; else one per core.")]
 
 
-@dataclass(frozen=True, kw_only=True)
-class Known:
-    """What is known beside the frames themselves; None where nothing is."""
-
-    rig: Any
-    site: Any
-    band: Any
-    target: Any
-    scale: Any  # of the options or the rig
-    camera_angle: Any
-    mirrored: bool
-    exposure: Any
-    hour_angle: Any
-    guided: bool
-    axis_ratio: float
-    growth: float
-
-
 @app.command()
 def frame(
     files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="FITS files, in order of time.")],
@@ -67,9 +48,9 @@ def frame(
     """
     known = _known(equipment, rig, site, filter_name, target, image_scale, camera_angle, mirrored, exposure, hour_angle,
                    guided)
-    from planner.cli.frame_document import frames_document
-    from planner.cli.frame_report import Report, reported
     from planner.cli.frame_run import Task, measure_files
+    from planner.measure.frame_document import frames_document
+    from planner.measure.frame_report import Report, reported
 
     tasks = [Task(path=path, colour=colour, mosaic=mosaic, saturation=saturation, image_scale=known.scale,
                   telescope=known.rig.telescope if known.rig else None,
@@ -104,12 +85,13 @@ def _first_error(results: list[Any]) -> Exception:
 
 def _known(equipment: Path | None, rig: str | None, site: str | None, filter_name: str | None, target: str | None,
            image_scale: float | None, camera_angle: float | None, mirrored: bool, exposure: float | None,
-           hour_angle: float | None, guided: bool) -> Known:
+           hour_angle: float | None, guided: bool) -> Any:
     """Return what options and equipment say; the demo counts only where a part of it is named."""
     from astropy import units as u
 
     from planner.checks import Rule, check
     from planner.files.equipment import load_equipment
+    from planner.measure.frame_report import Known
     from planner.optics import image_scale as scale_of
     from planner.rig.equipment import find_by_name
 
@@ -140,8 +122,8 @@ def _known(equipment: Path | None, rig: str | None, site: str | None, filter_nam
 
 
 def _write_log(path: Path, report: Any) -> Path:
-    from planner.cli.frame_report import series_log
     from planner.files.frame_log import write_drift_log
+    from planner.measure.frame_report import series_log
 
     write_drift_log(path, series_log(report))
     return path

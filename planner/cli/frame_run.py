@@ -11,8 +11,10 @@ from typing import Any
 import numpy as np
 
 from planner.errors import InvalidInputError, PlannerError
-from planner.files.frames import Frame, read_frame
-from planner.measure.star_field import StarField, measure_frame
+from planner.files.frames import read_frame
+from planner.measure.frame import Frame
+from planner.measure.frame_report import Measured
+from planner.measure.star_field import measure_frame
 from planner.measure.trail_inversion import Optics, optics_of
 from planner.rig import Telescope
 
@@ -31,16 +33,6 @@ class Task:
     image_scale: Any  # Quantity or None: of the camera's pixels, where the header gives none
     telescope: Telescope | None
     wavelength: Any
-
-
-@dataclass(frozen=True)
-class Measured:
-    """A frame without its pixels, and what was measured; or why it was not."""
-
-    path: Path
-    frame: Frame | None = None
-    field: StarField | None = None
-    error: PlannerError | None = None
 
 
 def measure_file(task: Task) -> Measured:

@@ -1,18 +1,23 @@
 """`planner frame` in words and tables."""
 
-import math
 from typing import Any
 
 import numpy as np
-from astropy import units as u
 
-from planner.cli.frame_document import angle_of
-from planner.cli.frame_report import FrameReport, Report
 from planner.cli.output import print_table
-from planner.measure.field_parts import FieldParts
-from planner.measure.frame_sky import Cause
-
-ONE_FRAME = "One frame cannot tell a trail from optics that stretch all stars alike: compare a shorter exposure."
+from planner.measure.frame_report import FrameReport, Report
+from planner.measure.frame_text import (
+    angle_text,
+    direction_text,
+    elongation_text,
+    length_text,
+    part_lines,
+    rejected_text,
+    trail_lines,
+    trail_text,
+    trend_lines,
+    width_text,
+)
 
 
 def show(report: Report) -> None:
@@ -24,8 +29,8 @@ def show(report: Report) -> None:
 
 
 def _show_many(report: Report) -> None:
-    rows = [(str(item.path.name), str(item.field.found), _width(item), _elongation(item), _angle(item), _trail(item),
-             item.grade.verdict, "; ".join(item.grade.reasons)) for item in report.frames]
+    rows = [(str(item.path.name), str(item.field.found), width_text(item), elongation_text(item), angle_text(item),
+             trail_text(item), item.grade.verdict, "; ".join(item.grade.reasons)) for item in report.frames]
     angles = "position angle" if all(item.orientation is not None for item in report.frames) else "image angle"
     print_table(f"{len(report.frames)} frames", ("file", "stars", "FWHM", "elongation", angles, "trail", "grade", ""),
                 rows, right=("stars", "FWHM", "elongation", angles, "trail"))
@@ -33,108 +38,27 @@ def _show_many(report: Report) -> None:
               ("keep", "look", "drop")}
     print(", ".join(f"{verdict} {count}" for verdict, count in counts.items())
           + f" (minor/major from {report.known.axis_ratio:g}, FWHM to {report.known.growth:.0%} above the best)")
-    per = "hour" if report.timed else "frame"
-    changed = [trend for trend in report.trends if trend.significant]
-    for trend in changed:
-        unit = f" {trend.unit}" if trend.unit else ""
-        print(f"{trend.name} changes by {trend.per_hour:+.3g}{unit} per {per} ({trend.low:+.3g} to {trend.high:+.3g}).")
-    if report.trends and not changed:
-        print("No trend in FWHM, elongation, star count or background.")
+    print(*trend_lines(report), sep="\n", end="\n" if report.trends else "")
     for line in dict.fromkeys(line for item in report.frames for line in item.notes):
         print(line)
 
 
 def _show_one(item: FrameReport, known: Any) -> None:
     field = item.field
-    print(f"{item.path.name}: {field.found} stars, {field.used} measured{_rejected(field.rejected)}")
+    print(f"{item.path.name}: {field.found} stars, {field.used} measured{rejected_text(field.rejected)}")
     if field.parts is not None:
-        print(f"FWHM {_width(item)} (along {_length(field.fwhm_major, item)}, across {_length(field.fwhm_minor, item)})"
-              f"; elongation {_elongation(item)}{_direction(item)}")
-        print(*_trail_lines(item), sep="\n")
+        print(f"FWHM {width_text(item)} (along {length_text(field.fwhm_major, item)}, "
+              f"across {length_text(field.fwhm_minor, item)}); "
+              f"elongation {elongation_text(item)}{direction_text(item)}")
+        print(*trail_lines(item), sep="\n")
         _show_map(item)
-        print(*_part_lines(field.parts), sep="\n")
+        print(*part_lines(field.parts), sep="\n")
     if item.comparison is not None:
         print(*item.comparison.sentences, sep="\n")
     for line in item.notes:
         print(line)
     reasons = f": {'; '.join(item.grade.reasons)}" if item.grade.reasons else ""
     print(f"Grade: {item.grade.verdict}{reasons} (minor/major from {known.axis_ratio:g})")
-
-
-def _rejected(rejected: dict[str, int]) -> str:
-    words = ", ".join(f"{count} {word}" for word, count in sorted(rejected.items(), key=lambda pair: -pair[1]))
-    return f" (left out: {words})" if words else ""
-
-
-def _length(value: u.Quantity, item: FrameReport, digits: int = 2) -> str:
-    if not math.isfinite(value.value):
-        return "none"
-    if item.scale is None:
-        return f"{value.value:.{digits}f} px"
-    return f"{(value * item.scale).to_value(u.arcsec):.{digits}f}″ = {value.value:.{digits}f} px"
-
-
-def _width(item: FrameReport) -> str:
-    return _length(item.field.fwhm, item)
-
-
-def _elongation(item: FrameReport) -> str:
-    field = item.field
-    return "none" if field.parts is None else f"{field.elongation:.3f} ± {field.elongation_error:.3f}"
-
-
-def _angle(item: FrameReport) -> str:
-    field = item.field
-    if field.parts is None or not field.elongation_significant:
-        return ""
-    return f"{angle_of(item, field.angle).value:.0f}° ± {max(field.angle_error.value, 1):.0f}°"
-
-
-def _direction(item: FrameReport) -> str:
-    angle = _angle(item)
-    if not angle:
-        return ", not significant"
-    return f", position angle {angle}" if item.orientation is not None else (
-        f", {angle} from up over left in the image (camera angle unknown)")
-
-
-def _trail(item: FrameReport) -> str:
-    trail = item.field.trail
-    if trail is None or not trail.significant:
-        return ""
-    return _length(trail.length, item, 1)
-
-
-def _trail_lines(item: FrameReport) -> list[str]:
-    trail = item.field.trail
-    assert trail is not None
-    if not trail.significant:
-        return [f"No significant trail: the stars did not move further than {_length(trail.upper_limit, item)}."]
-    line = f"Trail {_length(trail.length, item)} ± {trail.error.value:.2f} px; without it the FWHM would be " \
-           f"{_length(trail.still_fwhm, item)}."
-    lines = [line, ONE_FRAME]
-    sky = item.sky
-    if sky is None:
-        return lines
-    lines.append(f"On the sky {abs(sky.ra.value):.2f}″ in right ascension and {abs(sky.dec.value):.2f}″ in declination"
-                 + ("" if sky.rate is None else f", {sky.rate.value:.2f}″ per minute in all") + ".")
-    return lines + [f"  {word} {_cause_line(cause)}" for word, cause in
-                    zip(("If it went north:", "If it went south:"), sky.causes, strict=False)]
-
-
-def _cause_line(cause: Cause) -> str:
-    """Return what would explain one reading of the trail."""
-    parts = [f"RA {cause.ra_rate.value:+.2f}, Dec {cause.dec_rate.value:+.2f}″ per minute"]
-    if cause.rate_error_ppm is not None:
-        side = "fast" if cause.rate_error_ppm > 0 else "slow"
-        parts.append(f"a drive {abs(cause.rate_error_ppm):.0f} ppm too {side}")
-    if cause.polar_least is not None:
-        axis = [f"{abs(value.to_value(u.arcmin)):.1f}′ {words[0] if value.value > 0 else words[1]}"
-                for value, words in ((cause.polar_altitude_error, ("too high", "too low")),
-                                     (cause.polar_azimuth_error, ("east", "west"))) if value is not None]
-        least = f"a polar axis at least {cause.polar_least.to_value(u.arcmin):.1f}′ off"
-        parts.append(f"{least} ({' or '.join(axis)})" if axis else least)
-    return "; ".join(parts)
 
 
 def _show_map(item: FrameReport) -> None:
@@ -145,41 +69,3 @@ def _show_map(item: FrameReport) -> None:
         rows.append([f"{field.map_fwhm[row, column].value:.2f} px, {field.map_elongation[row, column]:.2f}"
                      if np.isfinite(field.map_elongation[row, column]) else "few stars" for column in range(3)])
     print_table("FWHM and elongation, high rows on top", ("left", "middle", "right"), rows)
-
-
-def _part_lines(parts: FieldParts) -> list[str]:
-    """Return what the star shapes are made of."""
-    lines = []
-    if parts.rotation.present and parts.rotation_centre is not None:
-        x, y = parts.rotation_centre
-        lines.append(f"The field turned by {parts.rotation_angle.value:.3f}° ± {parts.rotation_angle_error.value:.3f}° "
-                     f"around column {x:.0f}, row {y:.0f} (as from the polar axis while a star is held; out-of-focus "
-                     "astigmatism looks alike around the centre).")
-    if parts.radial.present:
-        words = ("point away from the centre, as with coma or curvature" if parts.radial_sense == "outward"
-                 else "lie around the centre")
-        lines.append(f"Stars towards the corners {words}: elongation {parts.radial.elongation:.2f} there.")
-    if parts.tilt.present:
-        lines.append(f"Elongation changes across the field as a plane, by up to {parts.tilt.elongation:.2f} at a "
-                     "corner, as with a tilted sensor.")
-    lines += _width_lines(parts)
-    return lines or ["Star shapes are the same all over the field."]
-
-
-def _width_lines(parts: FieldParts) -> list[str]:
-    lines = []
-    slope, growth = parts.fwhm_slope.value, parts.fwhm_growth.value
-    if math.isfinite(slope) and slope > max(4 * parts.fwhm_slope_error.value, 0.1):
-        lines.append(f"FWHM changes by {slope:.2f} px from corner to corner, growing towards "
-                     f"{_side(parts.fwhm_slope_angle.to_value(u.deg))}, as with a tilted sensor.")
-    if math.isfinite(growth) and abs(growth) > max(4 * parts.fwhm_growth_error.value, 0.1):
-        lines.append(f"FWHM {'grows' if growth > 0 else 'shrinks'} by {abs(growth):.2f} px from the centre to the "
-                     "corners.")
-    return lines
-
-
-def _side(angle_deg: float) -> str:
-    """Return a direction in the image in words."""
-    words = ("the right", "the upper right", "the top", "the upper left", "the left", "the lower left", "the bottom",
-             "the lower right")
-    return words[round(angle_deg / 45) % 8]

@@ -9,7 +9,6 @@ BAYERPAT, and the world coordinates).
 import math
 import os
 import warnings
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +17,7 @@ from astropy import units as u
 
 from planner.errors import InvalidInputError
 from planner.files.frame_header import header_exposure, header_saturation, header_sky, header_text, header_time
+from planner.measure.frame import Frame
 
 WHAT = "frame"
 LARGEST_FILE = 2**32  # bytes
@@ -29,25 +29,6 @@ COLOURS = ("red", "green", "blue")
 # Where the colours of a mosaic lie: (row, column) of one pixel of each in a cell of 2 x 2. Of the two greens one is
 # taken: their mean would smear a star along a diagonal.
 MOSAICS = ("RGGB", "BGGR", "GRBG", "GBRG")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Frame:
-    """One plane of a frame and what its header knows; None where it does not."""
-
-    path: Path
-    image: np.ndarray  # (rows, columns) float32
-    pixel_step: int  # pixels of the camera from one column to the next: 2 for one colour of a mosaic
-    colour: str | None  # the plane or colour taken
-    exposure: u.Quantity | None
-    time: str | None  # of the start, UTC, ISO 8601
-    ra: u.Quantity | None  # of the frame's centre
-    dec: u.Quantity | None
-    image_scale: u.Quantity | None  # arcsec/pix, of the camera's pixels
-    sky: np.ndarray | None  # (2, 2): (column, row) steps of one camera pixel to (east, north) in arcsec
-    filter_name: str | None
-    saturation: float | None
-    notes: tuple[str, ...]
 
 
 def read_frame(path: Path | str, *, colour: str = "green", mosaic: str | None = None) -> Frame:

@@ -1,14 +1,13 @@
-"""`planner frame` as one JSON object: keys end in their unit; what is not known is null."""
+"""A report on test frames as plain numbers, texts and lists: keys end in their unit; what is not known is None."""
 
 from typing import Any
 
 import numpy as np
 from astropy import units as u
 
-from planner.cli.frame_report import FrameReport, Report
-from planner.cli.output import iso_utc
 from planner.measure.field_parts import FieldPart
 from planner.measure.frame_expected import Comparison
+from planner.measure.frame_report import FrameReport, Report
 from planner.measure.frame_sky import Cause, SkyTrail
 from planner.measure.star_field import StarField
 
@@ -44,7 +43,8 @@ def _frame(item: FrameReport) -> Table:
         "position_angle_of": "sky" if on_sky else "image", "angle_from_columns_deg": field.angle.value,
         "verdict": item.grade.verdict, "reasons": list(item.grade.reasons), "map": _map(item),
         "parts": None if field.parts is None else _parts(field), "trail": _trail(item),
-        "exposure_s": None if item.exposure is None else item.exposure.to_value(u.s), "start_utc": iso_utc(item.start),
+        "exposure_s": None if item.exposure is None else item.exposure.to_value(u.s),
+        "start_utc": None if item.frame.time is None else f"{item.frame.time[:19]}Z",
         "dec_deg": None if item.dec is None else item.dec.to_value(u.deg),
         "hour_angle_deg": None if item.hour_angle is None else item.hour_angle.to_value(u.deg),
         "predicted": None if item.comparison is None else _predicted(item.comparison),

@@ -1,22 +1,50 @@
-"""What `planner frame` tells: each frame with its place on the sky, its causes and its prediction; the whole series."""
+"""A report on test frames: each with its place on the sky, its causes and its prediction; then the whole series."""
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from astropy import units as u
 from astropy.time import Time, TimeDelta
 
-from planner.cli.frame_run import Measured
 from planner.errors import InvalidInputError, PlannerError
-from planner.files.frames import Frame
 from planner.measure.drift_log import DriftLog
+from planner.measure.frame import Frame
 from planner.measure.frame_expected import Comparison, compare, expected_stars
 from planner.measure.frame_grade import Grade, Trend, grades, trends
 from planner.measure.frame_series import drift_log_of, frame_offsets
 from planner.measure.frame_sky import Orientation, SkyTrail, sky_trail
 from planner.measure.star_field import StarField
+from planner.rig import Filter, Rig, Site
+from planner.visibility.target import Target
+
+
+@dataclass(frozen=True, kw_only=True)
+class Known:
+    """What is known beside the frames themselves; None where nothing is."""
+
+    rig: Rig | None
+    site: Site | None
+    band: Filter | None
+    target: Target | None  # None: where the header says
+    scale: u.Quantity | None  # arcsec/pix, where the header gives none
+    camera_angle: u.Quantity | None
+    mirrored: bool
+    exposure: u.Quantity | None
+    hour_angle: u.Quantity | None
+    guided: bool
+    axis_ratio: float
+    growth: float
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A frame without its pixels, and what was measured; or why it was not."""
+
+    path: Path
+    frame: Frame | None = None
+    field: StarField | None = None
+    error: PlannerError | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,10 +73,10 @@ class Report:
     frames: tuple[FrameReport, ...]
     trends: tuple[Trend, ...]
     timed: bool  # trends are per hour; else per frame
-    known: Any
+    known: Known
 
 
-def reported(results: list[Measured], known: Any) -> Report:
+def reported(results: list[Measured], known: Known) -> Report:
     """Return the report on frames that were measured."""
     pairs = [(result.path, result.frame, result.field) for result in results
              if result.frame is not None and result.field is not None]
@@ -63,7 +91,7 @@ def reported(results: list[Measured], known: Any) -> Report:
     return Report(frames=reports, trends=tuple(trends(fields, hours)), timed=hours is not None, known=known)
 
 
-def _one(path: Path, frame: Frame, field: StarField, grade: Grade, known: Any) -> FrameReport:
+def _one(path: Path, frame: Frame, field: StarField, grade: Grade, known: Known) -> FrameReport:
     notes = list(frame.notes)
     exposure = known.exposure if known.exposure is not None else frame.exposure
     orientation = _orientation(frame, known)
@@ -76,24 +104,24 @@ def _one(path: Path, frame: Frame, field: StarField, grade: Grade, known: Any) -
         sky = sky_trail(field.trail, orientation, exposure=exposure, declination=dec, hour_angle=hour_angle,
                         latitude=None if known.site is None else known.site.latitude)
     if known.rig is not None and field.parts is not None and scale is not None:
-        comparison = _comparison(field, known, scale, exposure, dec, hour_angle, notes)
+        comparison = _comparison(field, known.rig, known, scale, exposure, dec, hour_angle, notes)
     return FrameReport(path=path, frame=frame, field=field, scale=scale, orientation=orientation, exposure=exposure,
                        start=start, dec=dec, hour_angle=hour_angle, sky=sky, comparison=comparison,
                        notes=tuple(notes), grade=grade)
 
 
-def _orientation(frame: Frame, known: Any) -> Orientation | None:
+def _orientation(frame: Frame, known: Known) -> Orientation | None:
     """Return how the camera lies on the sky: the angle given, else the header's world coordinates."""
     if known.camera_angle is not None:
         scale = frame.image_scale if frame.image_scale is not None else known.scale
         if scale is None:
             raise InvalidInputError("camera-angle", f"{known.camera_angle:g}", "needs the sky per pixel beside it",
-                                    "Give --image-scale, or name your --rig.")
+                                    "Give the image scale, or name your rig.")
         return Orientation.from_angle(scale, known.camera_angle, mirrored=known.mirrored)
     return None if frame.sky is None else Orientation(frame.sky)
 
 
-def _place(frame: Frame, known: Any, start: Time | None) -> tuple[u.Quantity | None, u.Quantity | None]:
+def _place(frame: Frame, known: Known, start: Time | None) -> tuple[u.Quantity | None, u.Quantity | None]:
     """Return declination and hour angle at the start of the exposure, as far as they are known."""
     from planner.visibility import Target, places
 
@@ -108,16 +136,16 @@ def _place(frame: Frame, known: Any, start: Time | None) -> tuple[u.Quantity | N
     return found.declination[0], found.hour_angle[0, 0]
 
 
-def _comparison(field: StarField, known: Any, scale: u.Quantity, exposure: u.Quantity | None, dec: u.Quantity | None,
-                hour_angle: u.Quantity | None, notes: list[str]) -> Comparison | None:
+def _comparison(field: StarField, rig: Rig, known: Known, scale: u.Quantity, exposure: u.Quantity | None,
+                dec: u.Quantity | None, hour_angle: u.Quantity | None, notes: list[str]) -> Comparison | None:
     """Return measured against predicted, or note what is missing for it."""
-    needed = (("--exposure", exposure), ("--site", known.site), ("--target", dec), ("--hour-angle", hour_angle))
-    missing = [word for word, value in needed if value is None]
-    if missing:
-        notes.append(f'No prediction for rig "{known.rig.name}": give {" and ".join(missing)}.')
+    if exposure is None or known.site is None or known.band is None or dec is None or hour_angle is None:
+        needed = (("exposure", exposure), ("site", known.site), ("target", dec), ("hour angle", hour_angle))
+        missing = [word for word, value in needed if value is None]
+        notes.append(f'No prediction for rig "{rig.name}": give {" and ".join(missing)}.')
         return None
     try:
-        expected = expected_stars(known.rig, known.site, known.band, declination=dec, hour_angle=hour_angle,
+        expected = expected_stars(rig, known.site, known.band, declination=dec, hour_angle=hour_angle,
                                   exposure=exposure, guided=known.guided)
     except PlannerError as error:
         notes.append(f"No prediction: {error}")
@@ -141,7 +169,7 @@ def series_log(report: Report) -> DriftLog:
     first = frames[0]
     if first.orientation is None:
         raise InvalidInputError("log", first.path.name, "needs the camera's place on the sky",
-                                "Give --image-scale and --camera-angle, or frames with world coordinates.")
+                                "Give image scale and camera angle, or frames with world coordinates.")
     if len({item.field.shape for item in frames}) > 1:
         raise InvalidInputError("log", f"{len(frames)} frames", "must be of one size", "Leave the others out.")
     offsets = frame_offsets([item.field.stars for item in frames], first.field.shape)
