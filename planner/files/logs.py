@@ -16,7 +16,7 @@ from astropy import units as u
 
 from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
-from planner.files.reading import read_text
+from planner.files.reading import InMemory, read_text
 from planner.measure.drift_log import DriftLog
 from planner.measure.pointing_results import PointingData
 
@@ -66,12 +66,12 @@ class SolvedPositions:
     header: dict[str, float]
 
 
-def read_drift_log(path: Path | str) -> DriftLog:
+def read_drift_log(path: Path | str | InMemory) -> DriftLog:
     """Return a drift log: columns time_s, ra_arcsec, dec_arcsec.
 
     Parameters
     ----------
-    path : Path or str
+    path : Path, str or InMemory
         Comments at the top may give dec_deg, hour_angle_deg (at the first row) and latitude_deg. Rows without a
         position become NaN.
 
@@ -109,7 +109,7 @@ class PointingFile:
             mount_declination=self.mount_declination, pier_side=self.pier_side, latitude=latitude)
 
 
-def read_pointing(path: Path | str) -> PointingFile:
+def read_pointing(path: Path | str | InMemory) -> PointingFile:
     """Return the sightings of a pointing file: where the tube looked, what the mount displayed, the pier side.
 
     Raises
@@ -133,7 +133,7 @@ def read_pointing(path: Path | str) -> PointingFile:
     )
 
 
-def read_positions(path: Path | str) -> SolvedPositions:
+def read_positions(path: Path | str | InMemory) -> SolvedPositions:
     """Return solved positions: columns time_utc, ra_deg, dec_deg (ICRS), or hour_angle_deg, declination_deg.
 
     Comments at the top may give latitude_deg and longitude_deg.
@@ -153,13 +153,13 @@ def read_positions(path: Path | str) -> SolvedPositions:
 
 
 def read_table(
-    path: Path | str, columns: Sequence[str] | tuple[Sequence[str], ...], *, what: str, header: Sequence[str]
+    path: Path | str | InMemory, columns: Sequence[str] | tuple[Sequence[str], ...], *, what: str, header: Sequence[str]
 ) -> Table:
     """Return the wanted columns of a CSV file.
 
     Parameters
     ----------
-    path : Path or str
+    path : Path, str or InMemory
         The file, at most 64 MB and a million rows.
     columns : sequence of str, or tuple of such sequences
         Names of the columns, or several sets of which the first complete one is taken; others are ignored.
@@ -168,7 +168,7 @@ def read_table(
     header : sequence of str
         Names that comments at the top may give.
     """
-    name = f"{what} {Path(path).name}"
+    name = f"{what} {path.name if isinstance(path, InMemory) else Path(path).name}"
     lines = read_text(path, what=what, largest=LARGEST_LOG).splitlines()
     values = _header(name, lines, header)
     rows = [(number, line) for number, line in enumerate(lines, start=1) if line.split("#")[0].strip()]

@@ -1,6 +1,7 @@
 """Reading a text file that a person wrote: every way it can go wrong is one line."""
 
 import os
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from planner.errors import InvalidInputError
@@ -8,12 +9,23 @@ from planner.errors import InvalidInputError
 LARGEST_TEXT = 2**20  # bytes; a hundred times a large equipment file, so a wrong file is refused before it is read
 
 
-def read_text(path: Path | str, *, what: str, largest: int = LARGEST_TEXT) -> str:
+@dataclass(frozen=True)
+class InMemory:
+    """A file that is in memory already, such as one handed to a page; it stands wherever a path may stand."""
+
+    name: str
+    data: bytes = field(repr=False)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+def read_text(path: Path | str | InMemory, *, what: str, largest: int = LARGEST_TEXT) -> str:
     """Return the text of a UTF-8 file, without a byte-order mark.
 
     Parameters
     ----------
-    path : Path or str
+    path : Path, str or InMemory
         The file.
     what : str
         What the file is, for the error: ``equipment file``.
@@ -44,21 +56,27 @@ def is_there(path: Path) -> bool:
         return True
 
 
-def read_bytes(path: Path | str, *, what: str, largest: int) -> bytes:
+def read_bytes(path: Path | str | InMemory, *, what: str, largest: int) -> bytes:
     """Return the content of a regular file of at most `largest` bytes; `InvalidInputError` in every other case."""
+    if isinstance(path, InMemory):
+        _refuse_large(path, len(path.data), what, largest)
+        return path.data
     path = Path(path).expanduser()
     try:
         if not path.exists():
             raise InvalidInputError(what, path, "is not there", "Check the path.")
         if not path.is_file():
             raise InvalidInputError(what, path, "must be a file", "Give the path of the file itself.")
-        size = os.stat(path).st_size
-        if size > largest:
-            raise InvalidInputError(what, path, f"must be at most {largest / 1e6:.0f} MB, it is {size / 1e6:.0f} MB",
-                                    "Check the path.")
+        _refuse_large(path, os.stat(path).st_size, what, largest)
         return path.read_bytes()
     except (OSError, ValueError) as error:
         if isinstance(error, InvalidInputError):
             raise
         reason = getattr(error, "strerror", None) or str(error)
         raise InvalidInputError(what, path, f"cannot be read ({reason})", "Check the path and its rights.") from None
+
+
+def _refuse_large(path: Path | InMemory, size: int, what: str, largest: int) -> None:
+    if size > largest:
+        raise InvalidInputError(what, path, f"must be at most {largest / 1e6:.0f} MB, it is {size / 1e6:.0f} MB",
+                                "Check the path.")
