@@ -5,6 +5,7 @@ from typing import Annotated, Any
 
 import typer
 
+from planner.checks import Rule, check
 from planner.cli.options import EquipmentOption, JsonOption, RigOption, SiteOption, new_app
 from planner.cli.output import note, print_json
 from planner.errors import InvalidInputError
@@ -29,6 +30,7 @@ SaturationOption = Annotated[float | None, typer.Option(
     "--saturation", metavar="LEVEL", help="Level where pixels clip; else the header's.")]
 LogOption = Annotated[Path | None, typer.Option(
     "--log", metavar="CSV", help="Write the stars' motion over a series as a new drift log.")]
+StarsOption = Annotated[Path | None, typer.Option("--stars", metavar="CSV", help="Write the measured stars.")]
 WorkersOption = Annotated[int | None, typer.Option("--workers", metavar="N", help="Processes; else one per core.")]
 
 
@@ -39,6 +41,7 @@ def frame(
     target: TargetOption = None, exposure: ExposureOption = None, hour_angle: HourAngleOption = None,
     filter_name: FilterOption = None, guided: GuidedOption = False, colour: ColourOption = "green",
     mosaic: MosaicOption = None, saturation: SaturationOption = None, log: LogOption = None,
+    stars: StarsOption = None,
     workers: WorkersOption = None, rig: RigOption = None, site: SiteOption = None,
     equipment: EquipmentOption = None, json: JsonOption = False,
 ) -> None:
@@ -52,6 +55,8 @@ def frame(
     from planner.measure.frame_document import frames_document
     from planner.measure.frame_report import Report, reported
 
+    if saturation is not None:
+        check("saturation", saturation, Rule(more_than=0, remedy="Give it in the frame's unit."))
     tasks = [Task(path=path, colour=colour, mosaic=mosaic, saturation=saturation, image_scale=known.scale,
                   telescope=known.rig.telescope if known.rig else None,
                   wavelength=known.band.centre if known.band else None) for path in files]
@@ -60,6 +65,10 @@ def frame(
     if not good:
         raise _first_error(results)
     report: Report = reported(good, known)
+    if stars is not None:
+        from planner.files.frame_log import write_stars
+
+        write_stars(stars, [(item.path.name, item.field) for item in report.frames])
     written = None if log is None else _write_log(log, report)
     if json:
         print_json({**frames_document(report), "log": None if written is None else str(written),
@@ -89,7 +98,6 @@ def _known(equipment: Path | None, rig: str | None, site: str | None, filter_nam
     """Return what options and equipment say; the demo counts only where a part of it is named."""
     from astropy import units as u
 
-    from planner.checks import Rule, check
     from planner.files.equipment import load_equipment
     from planner.measure.frame_report import Known
     from planner.optics import image_scale as scale_of

@@ -1,5 +1,6 @@
-"""A drift log measured on frames, written as CSV that `planner drift` reads."""
+"""What was measured on frames, written as CSV: the drift log that `planner drift` reads, and the stars themselves."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -7,6 +8,7 @@ from astropy import units as u
 
 from planner.errors import InvalidInputError
 from planner.measure.drift_log import DriftLog
+from planner.measure.star_field import StarField
 
 
 def write_drift_log(path: Path | str, log: DriftLog) -> None:
@@ -24,12 +26,32 @@ def write_drift_log(path: Path | str, log: DriftLog) -> None:
     lines.append("time_s,ra_arcsec,dec_arcsec")
     columns = (log.time.to_value(u.s), log.ra.to_value(u.arcsec), log.dec.to_value(u.arcsec))
     lines += [f"{time:.3f},{ra:.4f},{dec:.4f}" for time, ra, dec in np.column_stack(columns)]
+    _write_new("log", path, lines)
+
+
+def write_stars(path: Path | str, frames: Sequence[tuple[str, StarField]]) -> None:
+    """Write the measured stars of frames, by file name, as a new CSV file; errors as in `write_drift_log`."""
+    lines = ["# Stars that were measured. The centre of the first pixel is 0, 0; angles run from columns towards rows.",
+             "file,x_pixels,y_pixels,flux,signal_to_noise,fwhm_pixels,elongation,angle_deg"]
+    for name, field in frames:
+        stars = field.stars
+        scale = 1.0 if not stars.count else field.fwhm.to_value(u.pix) / float(np.median(stars.size))
+        size = np.abs(stars.distortion)
+        columns = (stars.x, stars.y, stars.flux, stars.signal_to_noise, scale * stars.size,
+                   1 - np.sqrt((1 - size) / (1 + size)), np.degrees(np.angle(stars.distortion) / 2) % 180)
+        quoted = '"' + name.replace('"', '""') + '"' if set(name) & set(',"\n') else name
+        lines += [f"{quoted},{x:.3f},{y:.3f},{flux:.6g},{signal:.1f},{width:.3f},{elongation:.4f},{angle:.1f}"
+                  for x, y, flux, signal, width, elongation, angle in np.column_stack(columns)]
+    _write_new("stars", Path(path).expanduser(), lines)
+
+
+def _write_new(option: str, path: Path, lines: list[str]) -> None:
     try:
         with path.open("x", encoding="utf-8") as file:
             file.write("\n".join(lines) + "\n")
     except FileExistsError:
-        raise InvalidInputError("log", path, "is there already and is never overwritten",
-                                "Give another name with --log.") from None
+        raise InvalidInputError(option, path, "is there already and is never overwritten",
+                                f"Give another name with --{option}.") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise InvalidInputError("log", path, f"cannot be written ({reason})", "Check the folder.") from None
+        raise InvalidInputError(option, path, f"cannot be written ({reason})", "Check the folder.") from None

@@ -54,25 +54,31 @@ def read_frame(path: Path | str, *, colour: str = "green", mosaic: str | None = 
     """
     path = Path(path).expanduser()
     _check_words(colour, mosaic)
-    _check_file(path)
     from astropy.io import fits
 
     try:
+        _check_file(path)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # headers in the field break the standard in small ways
-            with fits.open(path, memmap=True, do_not_scale_image_data=True, ignore_missing_simple=False) as units:
+            with path.open("rb") as file, fits.open(file, memmap=True, do_not_scale_image_data=True) as units:
                 hdu = _first_image(path, units)
                 header = hdu.header.copy()
                 _check_complete(path, units)
                 return _frame(path, header, _pixels(path, hdu), colour, mosaic)
-    except InvalidInputError:
-        raise
+    except InvalidInputError as error:
+        raise InvalidInputError(WHAT, _ending(path), error.rule, error.remedy) from None
     except MemoryError:
-        raise InvalidInputError(WHAT, path, "does not fit into memory", "Close other programs or cut it.") from None
+        raise InvalidInputError(WHAT, _ending(path), "does not fit into memory", "Close other programs.") from None
     except Exception as error:  # the FITS library raises many kinds on a broken file
         reason = " ".join(str(error).split()).split(". ")[0].rstrip(".") or type(error).__name__
-        raise InvalidInputError(WHAT, path, f"is not a readable FITS file ({reason[:100]})",
+        raise InvalidInputError(WHAT, _ending(path), f"is not a readable FITS file ({reason[:100]})",
                                 "Check that it is complete and a FITS file.") from None
+
+
+def _ending(path: Path, longest: int = 58) -> str:
+    """Return a path by its end, where the name of the file is, to a length that an error shows whole."""
+    text = " ".join(str(path).split())
+    return text if len(text) <= longest else f"…{text[-longest:]}"
 
 
 def _check_words(colour: str, mosaic: str | None) -> None:

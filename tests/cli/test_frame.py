@@ -1,0 +1,257 @@
+"""`planner frame` as an observer types it: one frame, many, a series as a drift log, and silly input."""
+
+import json
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+from astropy import units as u
+from astropy.io import fits
+from astropy.time import Time
+from measure.frame_sim import Sky, draw
+from measure.test_real_frames import DATA, PLATE
+
+from planner.cli import run
+from planner.files.packaged import packaged_data
+
+START = Time("2026-03-14T20:00:00", scale="utc")
+
+
+def planner(capsys, *words):
+    code = run([str(word) for word in words])
+    captured = capsys.readouterr()
+    return code, captured.out, captured.err
+
+
+def answer(capsys, *words):
+    code, out, _ = planner(capsys, *words, "--json")
+    assert code == 0
+    return json.loads(out)
+
+
+def written(folder, name, image, **header):
+    path = folder / name
+    unit = fits.PrimaryHDU(image)
+    for key, value in header.items():
+        unit.header[key.replace("_", "-")] = value
+    unit.writeto(path)
+    return path
+
+
+@pytest.fixture(scope="module")
+def image():
+    return draw(Sky(fwhm=3.0, trail=2.5, angle=30, stars=150, size=360, seed=1))[0]
+
+
+@pytest.fixture
+def frame(tmp_path, image):
+    return written(tmp_path, "trailed.fits", image, EXPTIME=120.0, DATE_OBS=START.isot)
+
+
+def test_json_holds_the_design_keys(capsys, frame):
+    found = answer(capsys, "frame", frame)
+    item = found["frames"][0]
+    assert {"file", "stars", "fwhm_pixels", "elongation", "elongation_error", "position_angle_deg", "verdict",
+            "parts"} <= item.keys()
+    assert item["parts"].keys() == {"common", "radial", "tilt", "rotation"}
+    assert item["file"] == str(frame)
+    assert item["stars"] > 120
+    assert item["trail"]["length_pixels"] == pytest.approx(2.5, abs=0.15)
+    assert item["position_angle_of"] == "image"
+    assert item["position_angle_deg"] == pytest.approx(120, abs=3)  # 30 deg from +x is 120 from up over left
+    assert "fwhm_arcsec" not in item  # nobody said how much sky a pixel sees
+    assert item["exposure_s"] == 120
+    assert item["start_utc"] == "2026-03-14T20:00:00Z"
+    assert found["skipped"] == []
+
+
+def test_scale_and_camera_angle_put_the_trail_on_the_sky(capsys, frame):
+    item = answer(capsys, "frame", frame, "--image-scale", 1.2, "--camera-angle", 10, "--target", "10 02 00 +20 30 00")[
+        "frames"][0]
+    assert item["fwhm_arcsec"] == pytest.approx(1.2 * item["fwhm_pixels"])
+    assert item["position_angle_deg"] == pytest.approx(130, abs=3)
+    sky = item["trail"]["sky"]
+    assert sky["length_arcsec"] == pytest.approx(3.0, abs=0.2)
+    assert sky["rate_arcsec_per_min"] == pytest.approx(1.5, abs=0.1)
+    assert sky["ra_arcsec"] == pytest.approx(-3.0 * np.sin(np.radians(50)), abs=0.2)
+    assert sky["dec_arcsec"] == pytest.approx(3.0 * np.cos(np.radians(50)), abs=0.2)
+    first, second = sky["either_of"]
+    assert first["rate_error_ppm"] == pytest.approx(-second["rate_error_ppm"])
+    mirrored = answer(capsys, "frame", frame, "--image-scale", 1.2, "--camera-angle", 10, "--mirrored")["frames"][0]
+    assert mirrored["position_angle_deg"] == pytest.approx(70, abs=3)
+
+
+def test_a_rig_gives_scale_prediction_and_causes(capsys, frame):
+    words = ("frame", frame, "--rig", "nebulae", "--site", "hill", "--target", "M 81", "--camera-angle", 0)
+    item = answer(capsys, *words)["frames"][0]
+    assert item["image_scale_arcsec_per_pixel"] == pytest.approx(206.265 * 3.76 / 800, rel=1e-4)
+    assert -180 <= item["hour_angle_deg"] <= 180
+    assert item["dec_deg"] == pytest.approx(68.9, abs=0.3)  # M 81 of date
+    assert item["predicted"].keys() >= {"fwhm_arcsec", "elongation", "answer", "elongation_10_90_percent"}
+    assert item["trail"]["sky"]["either_of"][0]["polar_altitude_error_arcmin"] is not None
+    out = planner(capsys, *words)[1]
+    assert "predicted" in out
+    assert "If it went north" in out
+    assert "polar axis" in out
+
+
+def test_the_demo_is_not_taken_for_the_observers_rig(capsys, frame):
+    code, out, err = planner(capsys, "frame", frame)
+    assert code == 0
+    assert err == ""
+    assert "″" not in out
+    assert "camera angle unknown" in out
+    assert "Grade: drop: elongation 0.1" in out
+
+
+def test_an_own_equipment_file_counts(capsys, frame, tmp_path):
+    for name in ("equipment.toml", "horizon_hill.csv", "horizon_paddock.csv"):
+        (tmp_path / name).write_bytes(packaged_data(name).read_bytes())
+    item = answer(capsys, "frame", frame, "--equipment", tmp_path / "equipment.toml")["frames"][0]
+    assert "fwhm_arcsec" in item
+    assert any("target" in line for line in item["notes"])  # what is missing for a prediction is named
+
+
+def test_many_frames_a_bad_one_is_named_and_skipped(capsys, tmp_path, image):
+    sharp = draw(Sky(fwhm=3.0, stars=150, size=360, seed=1))[0]
+    good = [written(tmp_path, f"{index}.fits", sharp + index, DATE_OBS=(START + index * u.min).isot)
+            for index in range(5)]
+    bad = tmp_path / "bad.fits"
+    bad.write_text("no frame")
+    long = written(tmp_path, "long.fits", image, DATE_OBS=(START + 6 * u.min).isot)
+    code, out, err = planner(capsys, "frame", *good, bad, long)
+    assert code == 0
+    assert err.startswith("Skipped: frame = ")
+    assert err.endswith("/bad.fits: is not a FITS file. Give a frame saved as FITS.\n")
+    assert "keep 5, look 0, drop 1" in out
+    found = answer(capsys, "frame", *good, bad, long, "--workers", 1)
+    assert [item["verdict"] for item in found["frames"]] == ["keep"] * 5 + ["drop"]
+    assert [item["file"] for item in found["skipped"]] == [str(bad)]
+    assert {trend["name"] for trend in found["trends"]} == {"FWHM", "elongation", "stars", "background"}
+
+
+def test_processes_change_nothing(capsys, tmp_path, image):
+    paths = [written(tmp_path, f"{index}.fits", image + index) for index in range(3)]
+    one, two = (answer(capsys, "frame", *paths, "--workers", workers) for workers in (1, 2))
+    assert one == two
+
+
+def test_a_series_becomes_a_drift_log(capsys, tmp_path):
+    # 14 frames of one field; the stars drift by 0.6 pixel a minute east (towards lower columns) and 0.3 north.
+    sky = Sky(fwhm=3.0, stars=60, size=300, seed=3)
+    paths = []
+    random = np.random.default_rng(3)
+    _, truth = draw(sky)
+    for index in range(14):
+        shifted = np.full((300, 300), 1000.0) + random.normal(0, 10, (300, 300))
+        rows, columns = np.mgrid[:300, :300]
+        for x, y, light in truth[:40]:
+            x, y = x - 0.6 * index, y + 0.3 * index
+            square = (columns - x) ** 2 + (rows - y) ** 2
+            shifted += light / (2 * np.pi * 1.3**2) * np.exp(-square / 2 / 1.3**2)
+        paths.append(written(tmp_path, f"s{index:02d}.fits", shifted.astype(np.float32), EXPTIME=10.0,
+                             DATE_OBS=(START + index * u.min).isot))
+    log = tmp_path / "drift.csv"
+    words = ("frame", *paths, "--log", log, "--image-scale", 2, "--camera-angle", 0, "--target", "10 00 00 +20 00 00",
+             "--site", "hill")
+    code, out, _ = planner(capsys, *words)
+    assert code == 0
+    assert f"planner drift {log}" in out
+    assert "# dec_deg: 19.87" in log.read_text()  # of date
+    assert "# latitude_deg: 47.4" in log.read_text()
+    found = answer(capsys, "drift", log)
+    assert found["ra_rate_arcsec_per_min"] == pytest.approx(1.2, abs=0.02)
+    assert found["dec_rate_arcsec_per_min"] == pytest.approx(0.6, abs=0.02)
+    code, _, err = planner(capsys, *words)
+    assert code == 2
+    assert "is there already and is never overwritten" in err
+
+
+def test_the_stars_can_be_written(capsys, frame, tmp_path):
+    table = tmp_path / "stars.csv"
+    assert planner(capsys, "frame", frame, "--stars", table)[0] == 0
+    rows = table.read_text().splitlines()[1:]
+    assert rows[0] == "file,x_pixels,y_pixels,flux,signal_to_noise,fwhm_pixels,elongation,angle_deg"
+    values = np.array([row.split(",")[1:] for row in rows[1:]], dtype=float)
+    assert len(values) > 100
+    assert np.median(values[:, 6]) == pytest.approx(30, abs=3)
+
+
+def test_the_real_plate(capsys):
+    code, out, err = planner(capsys, "frame", PLATE)
+    assert code == 0
+    assert err == ""
+    assert "position angle" in out
+    item = answer(capsys, "frame", PLATE)["frames"][0]
+    assert item["position_angle_of"] == "sky"
+    assert item["dec_deg"] == pytest.approx(36.46, abs=0.01)  # CRVAL2 of its header
+
+
+@pytest.mark.optional_data
+@pytest.mark.skipif(not (DATA / "ccd_frame.fits").is_file(), reason="shared/data with the real frame is not here")
+def test_the_real_frame(capsys):
+    item = answer(capsys, "frame", DATA / "ccd_frame.fits")["frames"][0]
+    assert item["stars_used"] >= 15
+    assert not item["trail"]["significant"]
+
+
+SILLY = [
+    (["frame"], "Missing argument"), (["frame", "/no/such.fits"], "frame = /no/such.fits: is not there."),
+    (["frame", "/"], "must be a file"), (["frame", "FRAME", "--image-scale", "0"], "image-scale = 0.0 arcsec / pix"),
+    (["frame", "FRAME", "--image-scale", "x"], "valid number"),
+    (["frame", "FRAME", "--image-scale", "nan"], "image-scale"),
+    (["frame", "FRAME", "--camera-angle", "30"], "needs the sky per pixel beside it"),
+    (["frame", "FRAME", "--camera-angle", "999", "--image-scale", "1"], "must be at most 360"),
+    (["frame", "FRAME", "--target", "no such thing"], "is not in the catalogue"),
+    (["frame", "FRAME", "--exposure", "-1"], "exposure = -1.0 s: must be more than 0"),
+    (["frame", "FRAME", "--rig", "none"], "is not in the equipment file"),
+    (["frame", "FRAME", "--rig", "nebulae", "--filter", "x"], "is not in the equipment file"),
+    (["frame", "FRAME", "--colour", "pink"], "must be red, green or blue"),
+    (["frame", "FRAME", "--mosaic", "XXXX"], "must be RGGB"),
+    (["frame", "FRAME", "--workers", "0"], "must be at least 1"),
+    (["frame", "FRAME", "--log", "x.csv"], "needs the camera's place on the sky"),
+    (["frame", "FRAME", "--stars", "/no/folder/x.csv"], "cannot be written"),
+    (["frame", "FRAME", "--saturation", "-4"], "saturation = -4.0: must be more than 0"),
+]
+
+
+@pytest.mark.parametrize(("words", "line"), SILLY, ids=[" ".join(words) for words, _ in SILLY])
+def test_bad_input_is_one_line_and_code_2(capsys, frame, words, line):
+    code, out, err = planner(capsys, *(str(frame) if word == "FRAME" else word for word in words))
+    assert code == 2
+    assert out == ""
+    assert line in err
+    assert err.count("\n") == 1
+
+
+def test_silly_frames_still_get_an_answer(capsys, tmp_path):
+    frames = {
+        "dark": np.zeros((100, 100), np.uint16), "white": np.full((100, 100), 65535, np.uint16),
+        "noise": np.random.default_rng(1).normal(1000, 10, (100, 100)).astype(np.float32),
+        "one": draw(Sky(fwhm=3.0, stars=1, size=120, flux=(5e4, 5e4), seed=4))[0],
+        "ramp": np.arange(14400.0).reshape(120, 120),
+    }
+    for name, image in frames.items():
+        code, out, err = planner(capsys, "frame", written(tmp_path, f"{name}.fits", image))
+        assert code == 0, name
+        assert err == ""
+        assert "usable star" in out
+        assert "Grade: " in out
+
+
+def test_all_files_bad(capsys, tmp_path):
+    for name in ("a.fits", "b.fits"):
+        (tmp_path / name).write_text("x")
+    code, out, err = planner(capsys, "frame", tmp_path / "a.fits", tmp_path / "b.fits")
+    assert code == 2
+    assert out == ""
+    assert err.count("\n") == 1
+    assert "(1 more cannot be used.)" in err
+
+
+def test_help_loads_no_heavy_library():
+    code = ("import sys\nfrom planner.cli import run\nrun(['frame', '--help'])\n"
+            "print([m for m in ('sep', 'scipy', 'astropy.io.fits', 'astropy.coordinates') if m in sys.modules])")
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
