@@ -20,6 +20,9 @@ from planner.tracking.guiding import EXPOSURES
 GUIDE_BAND = Filter(name="guider", centre=600 * u.nm, width=400 * u.nm, transmission=1.0)
 # Pixels small enough to leave the width of the guide star to air and optics; the noise formula adds the real ones.
 TINY_PIXEL = 0.1 * u.arcsec / u.pix
+# Typical of the turbulence over an observatory: A. Tokovinin, PASP 114, 1156 (2002), doi:10.1086/342683. A smaller one
+# leaves less slow image motion for the loop to chase.
+OUTER_SCALE = 25 * u.m
 GALACTIC_POLE = 90 * u.deg  # fewest stars
 
 
@@ -82,7 +85,8 @@ def loop_on_star(scene: Scene, star: GuideStar, unguided: StarMotion) -> GuideLo
     noise = guide_star_noise(
         star_rate=rate, exposure=EXPOSURES, seeing_fwhm=_width_on_guider(scene, guider, width), sky_rate=sky_rate,
         image_scale=image_scale(guider.pixel_pitch, guider.focal_length), read_noise=guider.read_noise)
-    air = image_motion(seeing_fwhm=width, wavelength=GUIDE_BAND.centre, aperture=guider.aperture)
+    air = image_motion(seeing_fwhm=width, wavelength=GUIDE_BAND.centre, aperture=guider.aperture,
+                       outer_scale=OUTER_SCALE)
     drift = _drift_rates(unguided)
     step_rms = unguided.encoder_step.to_value(u.arcsec) * np.cos(scene.declination.to_value(u.rad)) / np.sqrt(12)
     return guide_loop(
