@@ -28,6 +28,7 @@ COMMANDS: Mapping[str, Entry] = {
     "season": Entry("planner.cli.season", "Useful hours of targets over the year, best weeks, nights still needed."),
     "suits": Entry("planner.cli.suits", "What of the whole catalogue suits a rig on a night or in a month."),
     "done": Entry("planner.cli.done", "Record a night's frames in the project file, or show what is left to do."),
+    "night": Entry("planner.cli.night", "Which targets tonight, in which order and filter, and when to flip."),
     "pier": Entry("planner.cli.pier", "Does it balance, does 12 V arrive, does the column stand still."),
     "frame": Entry("planner.cli.frame", "Measure the stars of test frames: width, elongation, trail, grade."),
     "drift": Entry("planner.cli.drift", "Drift, periodic error, wander and jitter from the log of an unguided star."),

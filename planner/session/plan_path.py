@@ -30,9 +30,6 @@ class PathFinder:
         self.run = problem.minimum_run
         self.ages = problem.minimum_block - problem.minimum_run + 1  # block ages minimum_run .. minimum_block
         self.slots = problem.worth.shape[1]
-        states = range(len(problem.target))
-        place = {(problem.need_index[s], problem.side[s]): s for s in states}
-        self.twin = np.array([place.get((problem.need_index[s], 1 - problem.side[s]), -1) for s in states], int)
         self.group = 2 * problem.target + problem.side
         self.groups = int(self.group.max(initial=-1)) + 1
         self.minute_value = problem.time_value[problem.target]  # (states, slots)
@@ -58,20 +55,15 @@ class PathFinder:
             table.ended[k] = at[:, -1].max(initial=NEVER)
             table.rested[k] = 0.0 if k == 0 else max(table.rested[k - 1], table.ended[k - 1])
             if k < self.slots:
-                step = self._kept_on(at, k, worth)
+                step = at + worth[:, k, None]
                 onward = table.working[k + 1]
                 np.maximum(onward[:, 1:], step[:, :-1], out=onward[:, 1:])
                 np.maximum(onward[:, -1], step[:, -1], out=onward[:, -1])
             if k + run <= self.slots:
-                begun = self._begun(table, k) + np.where(self.whole[:, k], sums[:, k + run] - sums[:, k], NEVER)[:, None]
+                brought = np.where(self.whole[:, k], sums[:, k + run] - sums[:, k], NEVER)
+                begun = self._begun(table, k) + brought[:, None]
                 np.maximum(table.working[k + run], begun, out=table.working[k + run])
         return table
-
-    def _kept_on(self, at: np.ndarray, k: int, worth: np.ndarray) -> np.ndarray:
-        """Return the value of one more slot in each state, after a flip if that is better, (states, ages)."""
-        flip = (self.problem.flip_cost * self.minute_value[:, k])[:, None]
-        flipped = np.where(self.twin[:, None] >= 0, at[self.twin], NEVER) - flip
-        return np.maximum(at, flipped) + worth[:, k, None]
 
     def _begun(self, table: "_Table", k: int) -> np.ndarray:
         """Return the value with which a run of each state begins at a boundary, by age at its end, (states, ages)."""
@@ -121,12 +113,10 @@ class PathFinder:
 
     def _slot_back(self, table: "_Table", worth: np.ndarray, k: int, now: int, age: int) -> tuple[int, int] | None:
         """Return state and age one slot before if the best value came from there, None if a run began."""
-        twin, step = self.twin[now], self._kept_on(table.working[k - 1], k - 1, worth)[now]
+        step = table.working[k - 1, now] + worth[now, k - 1]
         for earlier in (age - 1, age) if age == self.ages - 1 else (age - 1,):
             if earlier >= 0 and step[earlier] == table.working[k, now, age]:
-                flip = self.problem.flip_cost * self.minute_value[now, k - 1]
-                flipped = table.working[k - 1, twin, earlier] - flip if twin >= 0 else NEVER
-                return int(twin if flipped > table.working[k - 1, now, earlier] else now), earlier
+                return now, earlier
         return None
 
     def _source(self, table: "_Table", k: int, now: int, age: int) -> tuple[int, int] | bool:

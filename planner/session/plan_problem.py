@@ -2,7 +2,7 @@
 
 A state is a target through one filter on one side of the pier. What a target and filter gain is the sum of their
 slots' worth, up to the need that is left. Entering a target right after another, changing the filter and flipping cost
-their time, at the worth that the target has just then; after a rest only the filter counts, for the mount slewed then.
+their time, at the worth that the target has just then; after a rest only the filter counts, for the mount slewed in it.
 """
 
 from dataclasses import dataclass
@@ -25,11 +25,11 @@ class FlowProblem:
     need : ndarray, (needs,)
         Gain that is wanted at most, weighted like `worth`.
     change_cost, filter_cost, flip_cost : float
-        Slots that it takes: to enter a target right after another, to change the filter, to flip. To enter a target
-        takes no less than flip and filter together, for it may need both.
+        Slots that it takes: to enter a target right after another; to begin a run on it with another filter or side;
+        what a flip takes more than that. To enter a target takes no less than flip and filter together, for it may
+        need both.
     minimum_block, minimum_run : int
-        Slots that a target, and a filter on it, keeps at least; a run begins with as many slots on one side, and a
-        block is no shorter than a run.
+        Slots that a target, and a state of it, keeps at least; a block is no shorter than a run.
     """
 
     worth: np.ndarray
@@ -83,9 +83,7 @@ def _cost(problem: FlowProblem, before: int, now: int, slot: int) -> float:
         return problem.filter_cost
     if problem.target[before] != problem.target[now]:
         return problem.change_cost
-    flip = problem.flip_cost if problem.side[before] != problem.side[now] else 0.0
-    same = problem.need_index[before] == problem.need_index[now]
-    return flip + (0.0 if same else problem.filter_cost)
+    return problem.filter_cost + (problem.flip_cost if problem.side[before] != problem.side[now] else 0.0)
 
 
 def _allowed(problem: FlowProblem, state: np.ndarray) -> bool:
@@ -94,12 +92,9 @@ def _allowed(problem: FlowProblem, state: np.ndarray) -> bool:
     if np.any(problem.worth[state[used], np.flatnonzero(used)] <= 0):
         return False
     target = np.where(used, problem.target[state], IDLE)
-    need = np.where(used, problem.need_index[state], IDLE)
-    if any(value != IDLE and length < problem.minimum_block for value, _, length in runs(target)):
-        return False
-    return all(value == IDLE or (length >= problem.minimum_run
-                                 and np.ptp(state[start:start + problem.minimum_run]) == 0)
-               for value, start, length in runs(need))
+    return all(value == IDLE or length >= least
+               for values, least in ((target, problem.minimum_block), (state, problem.minimum_run))
+               for value, _, length in runs(values))
 
 
 def runs(values: np.ndarray) -> list[tuple[int, int, int]]:

@@ -2,10 +2,11 @@
 
 A node is a target on one side of the pier at the boundary of two slots. Work through one filter leads to the next
 boundary, a flip to the other side, an end to the place from which any target can be entered, at once or after a rest.
-One unit flows from dusk to dawn. A run of a filter begins where its work exceeds that of the slot before.
+One unit flows from dusk to dawn. A run of a state begins where its work exceeds that of the slot before.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from planner.session.plan_problem import IDLE, FlowProblem
 
 NO_COLUMN = -1
 UNUSED = 0.5  # a binary below this is 0
+Values = float | np.ndarray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -20,7 +22,7 @@ class Program:
     """Columns and rows: minimise cost x with lower <= matrix x <= upper, 0 <= x <= most."""
 
     cost: np.ndarray
-    matrix: object  # scipy.sparse.csr_array
+    matrix: Any  # scipy.sparse.csr_array
     lower: np.ndarray
     upper: np.ndarray
     most: np.ndarray
@@ -46,7 +48,7 @@ class _Builder:
         self.entries: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = []
         self.columns = self.rows = 0
 
-    def column(self, where: np.ndarray, cost=0.0, most=1.0, whole=1) -> np.ndarray:
+    def column(self, where: np.ndarray, cost: Values = 0.0, most: Values = 1.0, whole: int = 1) -> np.ndarray:
         """Add a column wherever `where` is true; return their numbers in its shape."""
         number, count = np.full(where.shape, NO_COLUMN), int(where.sum())
         number[where] = self.columns + np.arange(count)
@@ -56,7 +58,7 @@ class _Builder:
         self.columns += count
         return number
 
-    def row(self, where: np.ndarray, lower=0.0, upper=0.0) -> np.ndarray:
+    def row(self, where: np.ndarray, lower: Values = 0.0, upper: Values = 0.0) -> np.ndarray:
         """Add a row wherever `where` is true; return their numbers in its shape."""
         number, count = np.full(where.shape, NO_COLUMN), int(where.sum())
         number[where] = self.rows + np.arange(count)
@@ -65,13 +67,13 @@ class _Builder:
         self.rows += count
         return number
 
-    def enter(self, rows: np.ndarray, columns: np.ndarray, value=1.0) -> None:
+    def enter(self, rows: np.ndarray, columns: np.ndarray, value: Values = 1.0) -> None:
         """Enter values where both the row and the column exist."""
-        rows, columns, value = np.broadcast_arrays(rows, columns, value)
-        there = (rows != NO_COLUMN) & (columns != NO_COLUMN)
-        self.entries.append((rows[there], columns[there], value[there].astype(float)))
+        at, of, entry = np.broadcast_arrays(rows, columns, value)
+        there = (at != NO_COLUMN) & (of != NO_COLUMN)
+        self.entries.append((at[there], of[there], entry[there].astype(float)))
 
-    def matrix(self):
+    def matrix(self) -> Any:
         """Return the sparse matrix; entries at one place add up."""
         from scipy import sparse
 
@@ -95,7 +97,7 @@ def flow_program(problem: FlowProblem, offered: np.ndarray) -> Program:
     build.enter(needs, gain)
     build.enter(needs[problem.need_index][:, None], work, -problem.worth)
     starts = _flow(build, problem, work, group, up, minute)
-    _filters(build, problem, work, offered)
+    _runs(build, problem, work, offered)
     _least(build, starts.reshape(2, groups // 2, 2, slots + 1).transpose(0, 2, 1, 3).reshape(4, groups // 2, slots + 1),
            _by(problem.target, work, groups // 2), problem.minimum_block)
     return Program(cost=np.concatenate(build.cost), matrix=build.matrix(), lower=np.concatenate(build.lower),
@@ -136,13 +138,10 @@ def _flow(build: _Builder, problem: FlowProblem, work: np.ndarray, group: np.nda
     return np.stack([at_once, rested])
 
 
-def _filters(build: _Builder, problem: FlowProblem, work: np.ndarray, offered: np.ndarray) -> None:
-    """Add the beginnings of filter runs, with their cost and least length."""
-    needs = len(problem.need)
+def _runs(build: _Builder, problem: FlowProblem, work: np.ndarray, offered: np.ndarray) -> None:
+    """Add the beginnings of runs in each state, with their cost and least length."""
     begin = build.column(offered, cost=problem.filter_cost * problem.time_value[problem.target])
-    used = np.zeros((needs, work.shape[1]), bool)
-    np.logical_or.at(used, problem.need_index, offered)
-    rows = build.row(used, lower=-np.inf)[problem.need_index]
+    rows = build.row(offered, lower=-np.inf)
     build.enter(rows, work)
     build.enter(rows, begin, -1.0)
     build.enter(rows[:, 1:], work[:, :-1], -1.0)

@@ -18,7 +18,7 @@ SEARCH_NODES = 200  # of the search tree: a count, not seconds, so that the same
 STEPS = 24  # subgradient steps before the relaxation takes over
 ROUNDS = 12  # of relaxations at most
 CLOSE = 3e-4  # of the value: relaxation and bound agree
-WHOLE = 1500  # states and slots up to which everything is offered
+WHOLE = 400  # states and slots up to which everything is offered
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,7 +46,8 @@ def solve_flow(problem: FlowProblem) -> FlowSolution:
     search = _Search(problem)
     search.by_steps()
     search.by_relaxation()
-    return _put_together(problem, search.offered, search.best, search.bound)
+    offered = _widened(search.offered, problem.minimum_run) & (problem.worth > 0)
+    return _put_together(problem, offered, search.best, search.bound)
 
 
 class _Search:
@@ -98,6 +99,15 @@ class _Search:
                 self.try_prices(share * price + (1 - share) * self.price)
             if self.offered.sum() == before:
                 return
+
+
+def _widened(offered: np.ndarray, slots: int) -> np.ndarray:
+    """Return what is offered (states, slots) with so many slots more on either side."""
+    wide = offered.copy()
+    for shift in range(1, slots + 1):
+        wide[:, shift:] |= offered[:, :-shift]
+        wide[:, :-shift] |= offered[:, shift:]
+    return wide
 
 
 def _relaxed(program: Program) -> tuple[float, np.ndarray]:

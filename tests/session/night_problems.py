@@ -40,7 +40,7 @@ def small_problem(seed, *, sides=True):
 
 def best_by_brute_force(found):
     """Return the value of the best of all sequences of states."""
-    states, slots = found.worth.shape
+    slots = found.worth.shape[1]
     choices = [[IDLE, *np.flatnonzero(found.worth[:, slot] > 0)] for slot in range(slots)]
     return max(plan_value(found, np.array(sequence)) for sequence in itertools.product(*choices))
 

@@ -1,0 +1,138 @@
+"""`planner night`: which targets tonight, in which order, through which filter, and when to flip."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from astropy import units as u
+
+from planner.cli.options import (
+    EquipmentOption,
+    JsonOption,
+    NightOption,
+    RigOption,
+    SiteOption,
+    TargetsOption,
+    new_app,
+    night_date,
+    note,
+    open_equipment,
+)
+from planner.cli.output import print_json, print_table
+
+if TYPE_CHECKING:
+    from planner.rig import Rig
+    from planner.session.guide_star import Stars
+    from planner.session.night_plan import NightPlan
+    from planner.visibility.target import Target
+
+app = new_app()
+DEMO_LIST = "targets.csv"
+LEGEND = ("Hours counted are equivalent hours: squared signal-to-noise, one hour being an hour of a perfect camera and "
+          "mount with the target in the zenith of a dark, moonless sky.")
+
+
+@app.command()
+def night(
+    target: Annotated[list[str] | None, typer.Argument(
+        help="Catalogue or common names, or coordinates in quotes: ngc7331 \"M 31\"; none for your list or the "
+             "demo's.")] = None,
+    rig: RigOption = None,
+    site: SiteOption = None,
+    night: NightOption = None,
+    lowest: Annotated[str, typer.Option("--lowest-altitude", metavar="ANGLE",
+                                        help="Altitude below which no sub is taken.")] = "30 deg",
+    targets: TargetsOption = None,
+    equipment: EquipmentOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Plan a night: targets, filters and subs in the order that brings most, with the flips."""
+    gear = open_equipment(equipment)
+    chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
+    date = night_date(night, chosen_site)
+    lowest_altitude = _lowest(lowest)
+    wanted = _wanted(target or [], targets)
+    from planner.session.night_plan import plan_night
+    from planner.session.request import default_request
+
+    plan = plan_night([default_request(place, chosen_rig) for place in wanted], chosen_rig, chosen_site, date,
+                      lowest_altitude=lowest_altitude, stars_around=lambda place: _stars(place, chosen_rig))
+    if json:
+        from planner.session.plan_document import plan_document
+
+        print_json(plan_document(plan))
+    else:
+        _show(plan)
+
+
+def _lowest(text: str) -> u.Quantity:
+    """Return the lowest altitude; a bare number is in degrees."""
+    from planner.checks import Rule
+    from planner.files.quantities import parse_quantity
+
+    rule = Rule(unit=u.deg, kind="quantity", at_least=0, less_than=90, remedy='Write it like "30 deg".')
+    bare = text.strip().replace(".", "", 1).isdecimal()
+    return parse_quantity("--lowest-altitude", f"{text} deg" if bare else text, rule)
+
+
+def _wanted(names: list[str], path: Path | None) -> tuple["Target", ...]:
+    """Return the targets named, else those of the list given, else the user's standing list, else the demo's."""
+    from planner.files.targets import find_target, find_targets, user_targets_path
+
+    if names and path is not None:
+        found = {place.name: place for place in (find_target(name, targets=path) for name in names)}
+        return tuple(found.values())
+    if names:
+        return find_targets(names)
+    if path is not None:
+        return _listed(path)
+    if user_targets_path().is_file():
+        return _listed(user_targets_path())
+    note("Planning the demo's target list; name targets of your own, or give a list with --targets.")
+    from planner.files.packaged import packaged_data
+
+    return _listed(packaged_data(DEMO_LIST))
+
+
+def _listed(path: Path) -> tuple["Target", ...]:
+    """Return the targets of a list file, each once."""
+    from planner.files.target_lists import read_target_list
+    from planner.files.targets import find_target
+
+    entries = (find_target(entry) if isinstance(entry, str) else entry for entry in read_target_list(path))
+    return tuple({place.name: place for place in entries}.values())
+
+
+def _stars(place: "Target", rig: "Rig") -> "Stars | None":
+    """Return the catalogue stars around the target, None if there is no catalogue or no guider to use them."""
+    from planner.files.stars import field_stars
+    from planner.session.guide_star import Stars, stars_reach
+
+    found = field_stars(place.ra, place.dec, stars_reach(rig))
+    return None if found.reason else Stars(east=found.east, north=found.north, magnitude=found.magnitude)
+
+
+def _show(plan: "NightPlan") -> None:
+    """Print the night, the targets, the timeline and the flips."""
+    from planner.session.plan_text import (
+        FLIP_COLUMNS,
+        TARGET_COLUMNS,
+        bound_line,
+        flip_rows,
+        header_lines,
+        target_rows,
+        timeline_lines,
+    )
+
+    for line in header_lines(plan):
+        print(line)
+    print_table("Targets", TARGET_COLUMNS, target_rows(plan), right=("highest", "planned", "counted"))
+    if plan.reason:
+        print(plan.reason)
+        return
+    print("\n".join(["Timeline", "", *timeline_lines(plan), ""]))
+    if plan.flips:
+        print_table("Meridian flips: to use all of its time, each of these would turn over within these limits",
+                    FLIP_COLUMNS, flip_rows(plan))
+    print(bound_line(plan))
+    print(LEGEND)

@@ -1,0 +1,17 @@
+"""The Sun's altitude at given times, for twilight as brightness."""
+
+import numpy as np
+from astropy import units as u
+from astropy.time import Time
+
+from planner.rig import Site
+from planner.visibility.earth_rotation import mjd_tt
+from planner.visibility.ephemeris import _sun_track
+from planner.visibility.frame import _frame
+
+
+def sun_altitude(site: Site, times: Time) -> u.Quantity[u.deg]:
+    """Return the altitude of the Sun's centre without refraction at times (t,) within some days of each other."""
+    tt = np.atleast_1d(mjd_tt(times))
+    start, end = float(tt.min()), float(tt.max())
+    return np.degrees(_sun_track(start, end).altitude(_frame(site, start, end), tt)) * u.deg
