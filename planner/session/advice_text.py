@@ -5,7 +5,7 @@ from astropy import units as u
 
 from planner.exposure.sub_exposure import SubExposure
 from planner.session.advice import Advice
-from planner.visibility import clock_text
+from planner.visibility import Target, clock_text
 
 VERDICTS = {
     "unguided": "Do without guiding", "guided": "Guide", "either": "Guide or not, as you like",
@@ -15,13 +15,19 @@ VERDICTS = {
 
 def headline(advice: Advice) -> str:
     """Return the verdict in one line: what to do and the length of one sub."""
-    name = advice.target.name
+    name = name_text(advice.target)
     if advice.need is None:
         return f"{name}: never high enough from here"
     sub = advice.better
     if sub is None or not sub.speed > 0:
         return f"{VERDICTS[advice.need.verdict]}: no length keeps round stars"
     return f"{VERDICTS[advice.need.verdict]}: {length_text(sub)} subs for {name} in {advice.band.name}"
+
+
+def name_text(target: Target) -> str:
+    """Return the target's name with its shortest other one: ``NGC 224 (M 31)``."""
+    other = target.common_name.split(",")[0].strip()
+    return f"{target.name} ({other})" if other else target.name
 
 
 def length_text(sub: SubExposure) -> str:
