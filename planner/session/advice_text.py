@@ -77,8 +77,8 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
     else:
         clock = total.clock_time.to_value(u.h)
         value = f"{clock:.1f} h" if clock >= 0.95 else f"{clock * 60:.0f} min"
-        lines.append(("Time in all", value,
-                      f"{total.frames} sub{'s' if total.frames > 1 else ''}; {_goal_text(advice)} at {_source_text(advice)}"))
+        count = "1 sub" if total.frames == 1 else f"{total.frames} subs"
+        lines.append(("Time in all", value, f"{count}; {_goal_text(advice)} at {_source_text(advice)}"))
     return tuple(lines)
 
 
