@@ -43,7 +43,8 @@ def drift(
     log = read_drift_log(file)
     options = {"declination": degrees("--dec", dec, 90), "hour_angle": degrees("--hour-angle", hour_angle, 360),
                "latitude": degrees("--latitude", latitude, 90)}
-    noise = measure("--centroid-noise", centroid_noise, "arcsec", '"0.3 arcsec"') or 0 * u.arcsec
+    given = measure("--centroid-noise", centroid_noise, "arcsec", '"0.3 arcsec"')
+    noise = 0 * u.arcsec if given is None else given
     owned = open_equipment(equipment)
     log = replace(log, **{key: value for key, value in options.items() if value is not None})
     log = _with_site(log, owned, site)

@@ -24,6 +24,9 @@ LARGEST_RATIO = 1e4
 RATIO_STEP = 2.0
 # arcsec; added to every fit in quadrature, so that a log without noise does not show the noise of its rounding.
 SMALLEST_JITTER = 1e-4
+# Around the most likely ratio the averages take finer steps: a long log knows its wander far better than to a factor.
+FINE_STEPS, FINE_REACH = 8, 1.5  # per coarse step; coarse steps to either side
+WEAKER = 6  # coarse steps below the smallest trial ratio, so that a weak wander is not read as the weakest trial
 
 
 class Differences:
@@ -121,12 +124,14 @@ class AveragedFit:
 
 
 def averaged(differences: Differences, y: np.ndarray, columns: np.ndarray) -> AveragedFit:
-    """Return the fit averaged over all trial ratios, wander and jitter of like size being likely beforehand."""
-    fits = fit_all(differences, y, columns)
+    """Return the fit averaged over all ratios, wander and jitter of like size being likely beforehand."""
+    coarse = fit_all(differences, y, columns)
+    ratios = _fine_ratios(differences, max(coarse, key=lambda fit: fit.restricted(differences.count)).ratio)
+    fits = [fit_at(differences, ratio, y, columns) for ratio in ratios]
     free = differences.count - columns.shape[1]
     logs = np.array([fit.restricted(differences.count) for fit in fits])
-    # Half a Cauchy distribution of wander over jitter, w = sqrt(ratio): dw/(1 + w²) on a grid even in log(ratio).
-    weights = np.exp(logs - logs.max()) * np.sqrt(differences.ratios) / (1 + differences.ratios)
+    # Half a Cauchy distribution of wander over jitter, w = sqrt(ratio): dw/(1 + w²), and dw/w is half of dln(ratio).
+    weights = np.exp(logs - logs.max()) * np.sqrt(ratios) / (1 + ratios) * np.gradient(np.log(ratios))
     weights /= weights.sum()
     # Student's t of few degrees of freedom: its variance is free/(free - 2) times the scale.
     scales = np.array([fit.squares for fit in fits]) / max(free - 2, 1)
@@ -137,13 +142,22 @@ def averaged(differences: Differences, y: np.ndarray, columns: np.ndarray) -> Av
         for weight, scale, fit, value in zip(weights, scales, fits, values, strict=True)
     )
     jitter = np.sqrt(scales)
-    wander = np.sqrt(scales * differences.ratios / differences.mean_step_s)
+    wander = np.sqrt(scales * ratios / differences.mean_step_s)
     within = 0.5 / max(free, 1)  # (relative error of a standard deviation)², from `free` values
     top = int(np.argmax(logs))
     return AveragedFit(
         mean, np.asarray(covariance), fits[top].ratio, float(np.sqrt(scales[top])),
         *_mean_and_error(jitter, weights, within), *_mean_and_error(wander, weights, within),
     )
+
+
+def _fine_ratios(differences: Differences, likely: float) -> np.ndarray:
+    """Return the trial ratios, some below them, and finer ones around the most likely one, in order."""
+    fine = likely * RATIO_STEP ** (np.arange(-FINE_REACH * FINE_STEPS, FINE_REACH * FINE_STEPS + 1) / FINE_STEPS)
+    weaker = differences.ratios[0] * RATIO_STEP ** -np.arange(1.0, WEAKER + 1)
+    outside = np.concatenate([weaker, differences.ratios])
+    outside = outside[(outside < fine[0]) | (outside > fine[-1])]
+    return np.sort(np.concatenate([outside, fine]))
 
 
 def _mean_and_error(values: np.ndarray, weights: np.ndarray, within: float) -> tuple[float, float]:

@@ -119,6 +119,19 @@ def test_noise_is_what_was_put_in(reports):
     assert np.mean(wander) == pytest.approx(0.02, rel=0.25)  # weak against the jitter: known to a quarter
 
 
+@pytest.mark.parametrize(("jitter", "wander"), [(0.43, 0.25), (1.6, 1.2), (0.37, 0.04)])
+def test_wander_errors_hold(jitter, wander):
+    # 40 minutes of the three demo mounts, both axes of 30 logs: 60 values, whose mean scatters by an eighth of one
+    # error and whose spread by a tenth. The bias of the weakest, a tenth, is that of a size that cannot be negative.
+    found = []
+    for seed in range(30):
+        report = analyse_drift(plain_log(7000 + seed, rows=1200, step=2, jitter=jitter, wander=wander / 60**0.5))
+        found += [(axis.wander.value, axis.wander_error.value) for axis in (report.ra, report.dec)]
+    values, errors = np.array(found).T
+    assert values.mean() == pytest.approx(wander, rel=0.12 if wander < 0.1 else 0.06)
+    assert 0.7 < np.std((values - wander) / errors) < 1.35
+
+
 def test_spikes_are_set_aside(reports):
     assert sum(report.outlier_times.size for report in reports) == pytest.approx(3 * SEEDS, abs=0.15 * SEEDS)
 
