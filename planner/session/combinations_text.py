@@ -85,9 +85,11 @@ def ranking_text(asked: Combinations) -> str:
     ranking, goal = RANKINGS[asked.ranking], asked.goal
     meaning = ranking.meaning if asked.target is not None else ranking.meaning_without_target
     area = f"{goal.area.to_value(u.arcsec**2):g} arcsec²"
+    moves = "; moves between panels do not count" if any(c.framing.panels > 1 for c in asked.ranked) else ""
     return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first. Times are on the "
             f"clock, on a mount that moves no star, until a surface of {goal_text(asked)} reaches signal-to-noise "
-            f"{goal.signal_to_noise:g} on {area} (surface), or a point with the light of {area} of it does (detail).")
+            f"{goal.signal_to_noise:g} on {area} (surface), or a point with the light of {area} of it does (detail)"
+            f"{moves}.")
 
 
 def goal_text(asked: Combinations) -> str:
