@@ -14,6 +14,7 @@ from planner.exposure.star_motion import (
     guided_motion,
     kept_share,
     start_hour_angles,
+    tube_terms,
     unguided_motion,
 )
 from planner.exposure.sub_exposure import SubExposure, named, perfect_speed, sub_exposure_of
@@ -131,7 +132,8 @@ def _unguided_budget(scene, motion, duration):
         rate=mount.rate, rate_error_ppm=mount.rate_error_ppm, flexure_ra=mount.flexure_ra,
         flexure_dec=mount.flexure_dec, pressure=site.station_pressure, temperature=site.temperature,
         wavelength=scene.band.centre, periods=motion.periods, amplitudes=motion.amplitudes, jitter=motion.jitter,
-        wander=motion.wander, encoder_step=motion.encoder_step, corner=field_places(scene)[1])
+        wander=motion.wander, encoder_step=motion.encoder_step, corner=field_places(scene)[1],
+        pointing_terms=tube_terms(mount))
 
 
 def _guided_budget(scene, held, loop, duration):

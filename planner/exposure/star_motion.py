@@ -12,7 +12,8 @@ from astropy import units as u
 from planner.exposure.kept_share import KeptShare, margins
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
-from planner.tracking import SmoothTrack, encoder_step, exposure_motion, guided_track, smooth_track
+from planner.rig import Mount
+from planner.tracking import PointingTerms, SmoothTrack, encoder_step, exposure_motion, guided_track, smooth_track
 
 START_COUNT = 9  # hour angles at which exposures begin
 TRACK_STEP_DEG = 1.0
@@ -130,4 +131,13 @@ def _place(scene):
     hours = np.linspace(starts[0], end, max(int(np.ceil((end - starts[0]) / TRACK_STEP_DEG)), 8) + 1)
     return {"latitude": site.latitude, "declination": scene.declination, "hour_angle": hours * u.deg,
             "polar_altitude_error": mount.polar_altitude_error, "polar_azimuth_error": mount.polar_azimuth_error,
-            "pressure": site.station_pressure, "temperature": site.temperature, "wavelength": scene.band.centre}
+            "pressure": site.station_pressure, "temperature": site.temperature, "wavelength": scene.band.centre,
+            "pointing_terms": tube_terms(mount)}
+
+
+def tube_terms(mount: Mount) -> PointingTerms | None:
+    """Return the part of a pointing model that a rig's mount holds beside its polar axis: a tube that bends.
+
+    The other terms of a model, constant angles between axes and tube, do not move a star while the polar axis turns.
+    """
+    return PointingTerms(flexure=mount.tube_flexure) if mount.tube_flexure != 0 else None

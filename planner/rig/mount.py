@@ -48,6 +48,8 @@ class Mount(Model):
                                                       meaning="drift of the star to the east, on the sky")
     flexure_dec: u.Quantity[u.arcsec / u.h] = quantity("arcsec/h", default="0 arcsec/h", at_least=-600, at_most=600,
                                                        meaning="drift of the star to the north")
+    tube_flexure: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec", at_least=-3600, at_most=3600,
+                                                  meaning="drop of the tube per sine of the zenith distance")
     tracks_past_meridian: u.Quantity[u.deg] = quantity(
         "deg", default="0 deg", at_least=-90, at_most=180, meaning="hour angle past the meridian before it must flip",
         remedy="Give the hour angle, 0 if it must flip at the meridian.")
