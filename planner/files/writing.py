@@ -52,6 +52,39 @@ def replace_text(path: Path, text: str, *, what: str) -> None:
         raise _cannot_write(path, what, error) from None
 
 
+def write_answer(path: Path, text: str, *, what: str, force: bool = False) -> Path:
+    """Write an answer to a file, line ends as they are, in one step; what is there is kept unless `force`.
+
+    Raises
+    ------
+    InvalidInputError
+        If there is something at that path already, or it cannot be written.
+    """
+    path = path.expanduser()
+    if path.is_dir():
+        raise InvalidInputError(what, path, "must be a file, this is a folder", "Give the name of a file.")
+    temporary = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if not force:
+            with path.open("xb"):  # claims the name, so that two at once cannot both write it
+                pass
+        with tempfile.NamedTemporaryFile("wb", dir=path.parent, prefix=f".{path.name}.", suffix=".new",
+                                         delete=False) as file:
+            temporary = Path(file.name)
+            file.write(text.encode("utf-8"))
+        temporary.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o644)
+        os.replace(temporary, path)
+    except FileExistsError:
+        raise InvalidInputError(what, path, "is there already",
+                                "Give another name, or --force to replace it.") from None
+    except (OSError, ValueError) as error:
+        if temporary is not None:
+            temporary.unlink(missing_ok=True)
+        raise _cannot_write(path, what, error) from None
+    return path
+
+
 def _cannot_write(path: Path, what: str, error: Exception) -> InvalidInputError:
     reason = getattr(error, "strerror", None) or str(error)
     return InvalidInputError(what, path, f"cannot be written ({reason})", "Check the folder and its rights.")

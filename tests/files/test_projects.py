@@ -150,7 +150,7 @@ def test_a_night_is_added_and_everything_else_stays(path):
 
 
 def test_a_new_target_needs_hours_wanted(path):
-    with pytest.raises(InvalidInputError, match='has no project. Did you mean NGC 7331'):
+    with pytest.raises(InvalidInputError, match=r'has no project\. Did you mean NGC 7331'):
         record_night(path, "NGC 7332", done())
     assert path.read_text() == FILE
     record_night(path, 'M 81 "the tidy one"', done(), wanted=5 * u.h)
