@@ -10,7 +10,7 @@ from planner.exposure.photons import _box_photons, _height_m, surface_electron_r
 from planner.exposure.scene import Scene
 from planner.exposure.star_counts import expected_guide_star
 from planner.exposure.star_motion import StarMotion
-from planner.optics import image_scale, star_image
+from planner.optics import image_scale, still_star
 from planner.rig import Filter, Guider
 from planner.sky import seeing
 from planner.tracking import GuideLoop, guide_loop, guide_star_noise, image_motion
@@ -118,7 +118,7 @@ def _width_on_guider(scene, guider, width):
     optics = {}
     if guider.off_axis:
         optics = {"obstruction": telescope.obstruction, "focus_blur_fwhm": telescope.optical_blur}
-    return star_image(seeing_fwhm=width, wavelength=GUIDE_BAND.centre, aperture=guider.aperture,
+    return still_star(seeing_fwhm=width, wavelength=GUIDE_BAND.centre, aperture=guider.aperture,
                       image_scale=TINY_PIXEL, **optics).fwhm
 
 

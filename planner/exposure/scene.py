@@ -14,7 +14,7 @@ from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 from planner.exposure.noise import PIXEL_RATE, dark_rate, total_read_noise
 from planner.exposure.photons import line_electron_rate, recorded_band, sky_electron_rate, surface_electron_rate
-from planner.optics import MotionResponse, image_scale, motion_response, star_image
+from planner.optics import MotionResponse, image_scale, motion_response, still_star
 from planner.rig import Filter, Rig, Site
 from planner.sky import airmass, refraction_from_true, seeing
 
@@ -150,7 +150,7 @@ def _star(rig, width, band):
     binned, single = (image_scale(camera.pixel_pitch, telescope.focal_length, binning=binning)
                       for binning in (rig.binning, 1))
     return {"response": motion_response(image_scale=binned, **star),
-            "central_pixel_fraction": star_image(image_scale=single, **star).central_pixel_fraction}
+            "central_pixel_fraction": still_star(image_scale=single, **star).central_pixel_fraction}
 
 
 def _signal_rate(rig, site, band, air, brightness, line, line_wavelength):

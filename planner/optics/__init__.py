@@ -17,11 +17,13 @@ from planner.optics.moments import AdaptiveMoments, adaptive_moments, adaptive_m
 from planner.optics.motion_response import MotionEffect, MotionResponse, motion_response
 from planner.optics.sampling import Sampling, nyquist_image_scale, pixel_variance, sampling
 from planner.optics.star_image import StarImage, fwhm_from_sigma, sigma_from_fwhm, star_image
+from planner.optics.still_star import StillStar, still_star
 
 __all__ = [
-    "AdaptiveMoments", "FieldOfView", "MotionEffect", "MotionResponse", "Sampling", "StarImage", "adaptive_moments",
-    "adaptive_moments_batch", "airy_fwhm", "cutoff_frequency", "defocus_blur", "defocus_strehl", "defocus_wavefront",
-    "depth_of_focus", "field_of_view", "first_dark_ring", "focus_shift", "focus_tolerance", "fwhm_from_sigma",
-    "image_scale", "motion_response", "nyquist_image_scale", "open_share", "pixel_variance", "refocus_interval",
-    "sampling", "seeing_limited_tolerance", "share_inside", "sigma_from_fwhm", "star_image",
+    "AdaptiveMoments", "FieldOfView", "MotionEffect", "MotionResponse", "Sampling", "StarImage", "StillStar",
+    "adaptive_moments", "adaptive_moments_batch", "airy_fwhm", "cutoff_frequency", "defocus_blur", "defocus_strehl",
+    "defocus_wavefront", "depth_of_focus", "field_of_view", "first_dark_ring", "focus_shift", "focus_tolerance",
+    "fwhm_from_sigma", "image_scale", "motion_response", "nyquist_image_scale", "open_share", "pixel_variance",
+    "refocus_interval", "sampling", "seeing_limited_tolerance", "share_inside", "sigma_from_fwhm", "star_image",
+    "still_star",
 ]

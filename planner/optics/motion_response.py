@@ -15,6 +15,7 @@ from astropy import units as u
 from planner.checks import Rule, check, require_not_negative
 from planner.optics.quarter_plane import QuarterPlane
 from planner.optics.star_image import _first_guess, _transfer
+from planner.optics.still_star import FREQUENCIES
 
 # Nodes in q = V/(V + S2), with S2 the still star's own moment: 0 to 40 S2, a uniform trail of 9 widths.
 HIGHEST_RATIO = 40.0
@@ -22,7 +23,6 @@ ALONG_NODES, ACROSS_NODES = 9, 7
 # Excess kurtosis of the nodes: sinusoid, uniform trail, parabolic and Gaussian wander, and one with long tails.
 KURTOSES = (-1.5, -1.2, -6 / 7, 0.0, 1.5)
 FINE = (65, 33, 31)  # of the table that is looked up: along, across, kurtosis
-FREQUENCIES = (56, 24)  # along, across
 
 
 @dataclass(frozen=True)

@@ -52,6 +52,10 @@ class QuarterPlane:
                 break
         return larger, smaller
 
+    def top(self) -> float:
+        """Return the brightness [1/arcsec2] at the middle of the still star."""
+        return float(self.still.sum())
+
     def area(self, along: np.ndarray, across: np.ndarray) -> np.ndarray:
         """Return the noise-equivalent area (n,) [arcsec2]."""
         return 1 / np.sum((along**2 @ (self.still**2 / self.weights)) * across**2, axis=1)

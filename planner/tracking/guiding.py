@@ -146,7 +146,7 @@ def guide_loop(
     """
     servo = _servo(exposures, gains, latency, wait_for_correction)
     impulse = servo.impulse()
-    stable = servo.largest_gain()[:, None] >= LEAST_GAIN_MARGIN * servo.gain - 1e-9
+    stable = servo.largest_gain[:, None] >= LEAST_GAIN_MARGIN * servo.gain - 1e-9
     if not np.any(stable):
         raise InvalidInputError("gains", list(servo.gain), "must hold one at which the loop is stable",
                                 "Try smaller gains or a shorter latency.")
@@ -196,7 +196,7 @@ def _periodic(servo: Servo, periods: u.Quantity, amplitudes: u.Quantity, declina
 def _best(servo: Servo, stable: npt.NDArray[np.bool_], ra: dict[str, Array], dec: dict[str, Array],
           rates: tuple[u.Quantity, u.Quantity]) -> GuideLoop:
     """Return the stable pair with the smallest residual; ties go to the lower gain, then the shorter exposure."""
-    allowed = servo.gain < servo.largest_gain()[:, None]
+    allowed = servo.gain < servo.largest_gain[:, None]
     with np.errstate(invalid="ignore"):
         ra_grid, dec_grid = (np.where(allowed, np.sqrt(sum(terms.values())), np.inf) for terms in (ra, dec))
     total = np.where(stable, ra_grid**2 + dec_grid**2, np.inf)
@@ -206,6 +206,6 @@ def _best(servo: Servo, stable: npt.NDArray[np.bool_], ra: dict[str, Array], dec
     lags = [(rate * servo.cycle[i] * u.s / servo.gain[j]).to(u.arcsec) for rate in rates]
     return GuideLoop(
         ra_rms=ra_grid[i, j] * u.arcsec, dec_rms=dec_grid[i, j] * u.arcsec, exposure=servo.exposure[i] * u.s,
-        gain=float(servo.gain[j]), terms=terms, stability_margin=float(servo.largest_gain()[i] / servo.gain[j]),
+        gain=float(servo.gain[j]), terms=terms, stability_margin=float(servo.largest_gain[i] / servo.gain[j]),
         lag_ra=lags[0], lag_dec=lags[1], exposures=servo.exposure * u.s, gains=servo.gain,
         ra_grid=ra_grid * u.arcsec, dec_grid=dec_grid * u.arcsec)

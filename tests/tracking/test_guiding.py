@@ -112,7 +112,7 @@ def test_residual_and_lag_of_a_drift(waits):
 def test_limit_of_stability(loop):
     # Just inside, a false error dies away in the simulation; just outside it grows.
     exposure, pause, latency, _ = loop
-    limit = servo(*loop).largest_gain()[0]
+    limit = servo(*loop).largest_gain[0]
     noise = np.zeros(CYCLES)
     noise[0] = 1.0
     ends = []
@@ -126,7 +126,7 @@ def test_limit_of_stability(loop):
 @pytest.mark.parametrize(("latency", "limit"), [(0.0, 2.0), (1.0, 1.0), (2.0, (np.sqrt(5) - 1) / 2)])
 def test_known_limits_of_stability(latency, limit):
     # 1 - z^-1 + g z^-k on the unit circle: g = 2 sin(pi/(2(2k - 1))): 2, 1 and 0.618 for k = 1, 2, 3.
-    assert_allclose(servo(1.0, 0.0, latency, 0.1).largest_gain()[0], limit, rtol=1e-3)
+    assert_allclose(servo(1.0, 0.0, latency, 0.1).largest_gain[0], limit, rtol=1e-3)
 
 
 def test_slow_motion_of_the_air_moves_the_mount():
