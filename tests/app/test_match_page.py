@@ -1,0 +1,154 @@
+"""The page that chooses the combination."""
+
+import json
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+
+def open_page(**address):
+    def script():
+        from planner.ui.match_page import page
+
+        page()
+
+    page = AppTest.from_function(script, default_timeout=120)
+    for name, value in {"night": "2026-11-10", **address}.items():
+        page.query_params[name] = value
+    return page.run()
+
+
+def headline(page):
+    return page.header[0].value
+
+
+def table(page):
+    return page.dataframe[0].value
+
+
+def test_the_page_opens_on_the_demo_with_a_choice():
+    page = open_page()
+    assert not page.exception
+    assert headline(page).startswith("For NGC 7331: long")
+    assert [metric.label for metric in page.metric] == ["Stars", "Field", "Faint surface", "Fine detail"]
+    assert table(page)["Rank"].iloc[0] == 1
+    assert [title.value for title in page.subheader] == [
+        "All you own, ranked", "Sharp stars against time", "On the mount “worm” with the guider “off-axis middle”",
+        "Two side by side"]
+
+
+def test_the_dominated_ones_show_when_asked():
+    page = open_page()
+    few = len(table(page))
+    page.toggle(key="match_all").set_value(True).run()
+    assert len(table(page)) == 45 > few
+    assert "Dominated by" in table(page)
+
+
+def test_another_figure_gives_another_order():
+    page = open_page(target="M 31")
+    page.selectbox(key="match_rank").select("sharpness").run()
+    assert table(page)["Star (″)"].is_monotonic_increasing
+    page.selectbox(key="match_rank").select("field").run()
+    assert table(page)["In one frame (%)"].is_monotonic_decreasing
+    assert not page.exception
+
+
+def test_rough_air_widens_the_stars():
+    page = open_page()
+    before = table(page)["Star (″)"].iloc[0]
+    page.number_input(key="match_seeing").set_value(5.0).run()
+    assert table(page)["Star (″)"].iloc[0] > 1.5 * before
+
+
+def test_any_field_needs_no_target():
+    page = open_page()
+    page.toggle(key="match_any_field").set_value(True).run()
+    assert headline(page).startswith("For a field overhead")
+    assert "Panels" not in table(page)
+    assert any("24 mag/arcsec²" in caption.value for caption in page.caption)
+    assert not page.exception
+
+
+def test_another_rig_brings_its_own_mount_and_guider():
+    page = open_page(rig="wide")
+    assert page.selectbox(key="match_mount_wide").value == "friction"
+    assert page.selectbox(key="match_guider_wide").value == "none"
+    page.selectbox(key="match_mount_wide").select("worn").run()
+    assert any("“worn” without a guider" in title.value for title in page.subheader)
+    assert not page.exception
+
+
+def test_two_choices_lie_side_by_side():
+    page = open_page(target="M 31")
+    page.selectbox(key="match_second").select(9).run()
+    rows = page.table[0].value
+    assert rows.loc["Rank"].tolist() == ["1", "9", ""]
+    assert rows.loc["Fine detail, all panels", "Better"].startswith("first, by")
+    page.selectbox(key="match_second").select(1).run()
+    assert "must differ from the first" in page.error[0].value
+    assert not page.exception
+
+
+def test_no_binning_marks_its_field_and_keeps_the_page():
+    page = open_page()
+    page.multiselect(key="match_binning").set_value([]).run()
+    assert page.error[0].value.startswith("Binning = none")
+    assert page.selectbox(key="match_rank").value == "detail"
+    assert not page.exception
+
+
+def test_a_wrong_target_marks_its_field_and_keeps_the_page():
+    page = open_page()
+    page.text_input(key="widget_target").set_value("NGC 99999").run()
+    assert "is not in the catalogue" in page.error[0].value
+    assert headline(page).startswith("For NGC 7331")
+
+
+def test_a_target_that_never_rises_is_explained():
+    page = open_page(target="NGC 104")
+    assert "never high enough" in headline(page)
+    assert any("another site" in info.value for info in page.info)
+    assert not page.exception
+
+
+def test_the_picture_and_the_table_tell_the_same():
+    from planner.charts.combinations import combinations_frame, trade_chart
+    from planner.files.equipment import load_equipment
+    from planner.files.packaged import packaged_data
+    from planner.session.combinations import rank_combinations
+
+    demo = load_equipment(packaged_data("equipment.toml"))
+    rig = demo.rig()
+    asked = rank_combinations(demo, rig, demo.site(), rig.filters[0])
+    rows = combinations_frame(asked)
+    assert rows["rank"].tolist() == [choice.rank for choice in asked.ranked]
+    spec = json.loads(trade_chart(asked).to_json())
+    axes = [spec["layer"][0]["encoding"][axis]["title"] for axis in ("x", "y")]
+    assert axes == ["width of a star as recorded, FWHM (arcsec)", "time for the faint surface, one square degree (h)"]
+
+
+@pytest.mark.browser
+def test_an_observer_chooses(watched, app_address):
+    page = watched.page
+    page.goto(f"{app_address}/?night=2026-11-10")
+    watched.settle()
+    if page.viewport_size["width"] < 600:
+        page.get_by_test_id("stExpandSidebarButton").click()
+    page.get_by_role("link", name="Choose the combination").click()
+    page.get_by_role("heading", name="Two side by side").wait_for(timeout=60000)
+    assert page.get_by_role("heading", name="For NGC 7331: long").is_visible()
+    field = page.get_by_label("Target", exact=True)
+    field.fill("M 31")
+    field.press("Enter")
+    page.get_by_role("heading", name="For NGC 224: middle").wait_for(timeout=60000)
+    assert "target=M+31" in page.url
+    watched.settle()
+    with page.expect_download() as saved:
+        page.get_by_role("button", name="Result (JSON)").click()
+    found = json.loads(saved.value.path().read_text())
+    assert found["target"]["name"] == "NGC 224"
+    widest = page.evaluate("document.documentElement.scrollWidth")
+    assert widest <= page.viewport_size["width"]
+    assert watched.errors == []
+    assert watched.strangers == []

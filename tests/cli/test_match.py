@@ -1,0 +1,114 @@
+"""`planner match`, run as an observer runs it."""
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+from planner.cli import run
+
+
+def document(capsys, *words):
+    assert run(["match", *words, "--json"]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_the_choice_comes_first(capsys):
+    assert run(["match", "NGC", "7331", "--beside", "1,4"]) == 0
+    captured = capsys.readouterr()
+    assert captured.out.startswith("For NGC 7331: long")
+    for part in ("Ranked on", "Combinations", "limited by", "--all lists them", 'On the mount "worm"', "Side by side"):
+        assert part in captured.out
+    assert "packaged demo" in captured.err
+
+
+def test_everything_that_is_owned_is_ranked(capsys):
+    found = document(capsys, "m31")
+    # Three telescopes, two of them with one reducer each; three cameras; three binnings.
+    assert len(found["combinations"]) == 5 * 3 * 3
+    assert [row["rank"] for row in found["combinations"]] == list(range(1, 46))
+    figures = [row["figure_h"] for row in found["combinations"]]
+    assert figures == sorted(figures)
+    judged = [row["rank"] for row in found["combinations"] if row["on_mount"]]
+    assert len(judged) == 5
+    assert all(found["combinations"][rank - 1]["dominated_by"] is None for rank in judged)
+
+
+def test_all_lists_the_dominated_ones_too(capsys):
+    run(["match", "m31", "--binning", "1"])
+    few = capsys.readouterr().out
+    run(["match", "m31", "--binning", "1", "--all"])
+    many = capsys.readouterr().out
+    assert len(many.splitlines()) > len(few.splitlines())
+    assert "nowhere worse and somewhere better" in many
+
+
+def test_without_a_target_any_field_overhead(capsys):
+    found = document(capsys, "--brightness", "25 mag/arcsec2")
+    assert found["target"] is None
+    assert "per square degree" in found["ranked_on"]["meaning"]
+    assert all(row["target_fraction"] is None and row["figure_h_per_deg2"] > 0 for row in found["combinations"])
+
+
+def test_the_seeing_of_the_night_counts(capsys):
+    calm, rough = (document(capsys, "ngc7331", "--seeing", seeing)["combinations"][0]["star_fwhm_arcsec"]
+                   for seeing in ("1.5 arcsec", "4 arcsec"))
+    assert rough > 2 * calm
+
+
+def test_another_mount_and_no_guider(capsys):
+    found = document(capsys, "ngc7331", "--mount", "friction", "--guider", "none", "--beside", "3,1")
+    assert (found["mount"], found["guider"]) == ("friction", None)
+    assert found["compared"] == [3, 1]
+    assert all(row["on_mount"]["guided"] is None for row in found["combinations"] if row["on_mount"])
+
+
+def test_a_line_in_its_own_filter(capsys):
+    found = document(capsys, "ngc7000", "--filter", "Ha", "--line", "20 R", "--rank", "surface")
+    assert found["goal"]["brightness_mag_per_arcsec2"] is None
+    assert found["ranked_on"]["name"] == "surface"
+    assert found["combinations"][0]["surface_time_h"] > 0.1
+
+
+def test_a_target_that_never_rises_exits_with_an_answer(capsys):
+    assert run(["match", "NGC 104"]) == 0
+    assert "never high enough" in capsys.readouterr().out
+    found = document(capsys, "NGC 104", "--beside", "1,2")
+    assert found["combinations"] == []
+    assert found["reason"]
+
+
+def test_the_same_question_gives_the_same_bytes():
+    command = [sys.executable, "-m", "planner", "match", "ngc7331", "--json"]
+    first, second = (subprocess.run(command, capture_output=True, check=True).stdout for _ in range(2))
+    assert first == second
+
+
+@pytest.mark.parametrize(("words", "line"), [
+    (["ngc99999"], "Did you mean NGC"),
+    (["m31", "--rank", "beauty"], "rank = beauty: must be one of detail, surface, sharpness, field"),
+    (["m31", "--mount", "wrom"], "Did you mean worm"),
+    (["m31", "--guider", "nobody"], "guider = nobody: is not in the equipment file"),
+    (["m31", "--filter", "Hb"], "filter = Hb: is not"),
+    (["m31", "--seeing", "2"], "--seeing"),
+    (["m31", "--seeing", "-2 arcsec"], "--seeing"),
+    (["m31", "--binning", "1,x"], "--binning = 1,x: must be whole numbers from 1 to 8"),
+    (["m31", "--binning", ""], "--binning"),
+    (["m31", "--binning", "9"], "--binning"),
+    (["m31", "--beside", "1"], "--beside = 1: must be two ranks from 1 to 45"),
+    (["m31", "--beside", "1,46"], "--beside"),
+    (["m31", "--beside", "2,2"], "--beside"),
+    (["m31", "--overlap", "0.9"], "overlap = 0.9: must be at most 0.8"),
+    (["m31", "--brightness", "24"], "--brightness"),
+    (["m31", "--signal-to-noise", "0"], "--signal-to-noise"),
+    (["m31", "--lowest-altitude", "95 deg"], "--lowest-altitude"),
+    (["m31", "--equipment", "/nowhere/at/all.toml"], "all.toml"),
+])
+def test_bad_input_is_one_line(words, line, capsys):
+    assert run(["match", *words]) == 2
+    captured = capsys.readouterr()
+    told = [text for text in captured.err.splitlines() if "packaged demo" not in text]
+    assert len(told) == 1
+    assert line in told[0]
+    assert not captured.out
