@@ -1,8 +1,8 @@
 """Solve the plan: find the prices of the needs, gather the states worth offering, and let HiGHS put them together.
 
 Paths at changing prices (`plan_path`) show which states and slots matter; the flow program over these alone
-(`plan_program`) is small, its relaxation gives better prices, and HiGHS makes the plan. The bound is that of the best
-prices, or HiGHS's own where it was offered every state that could belong to a better plan.
+(`plan_program`) is small, its relaxation gives better prices, and of what the last relaxation used HiGHS makes the
+plan. The bound is that of the best prices, which holds for all states; or HiGHS's own where it was offered them all.
 """
 
 from dataclasses import dataclass
@@ -11,7 +11,7 @@ import numpy as np
 
 from planner.session.plan_path import PathFinder
 from planner.session.plan_problem import IDLE, FlowProblem, plan_value
-from planner.session.plan_program import Program, flow_program
+from planner.session.plan_program import NO_COLUMN, Program, flow_program
 
 GAP = 1e-3  # of the value: near enough to stop
 SEARCH_NODES = 200  # of the search tree: a count, not seconds, so that the same night gives the same plan
@@ -19,6 +19,7 @@ STEPS = 24  # subgradient steps before the relaxation takes over
 ROUNDS = 12  # of relaxations at most
 CLOSE = 3e-4  # of the value: relaxation and bound agree
 WHOLE = 400  # states and slots up to which everything is offered
+USED = 1e-6  # less flow is none
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,8 +47,7 @@ def solve_flow(problem: FlowProblem) -> FlowSolution:
     search = _Search(problem)
     search.by_steps()
     search.by_relaxation()
-    offered = _widened(search.offered, problem.minimum_run) & (problem.worth > 0)
-    return _put_together(problem, offered, search.best, search.bound)
+    return _put_together(problem, search.support, search.best, search.bound)
 
 
 class _Search:
@@ -60,6 +60,7 @@ class _Search:
         self.best = FlowSolution(state=np.full(problem.worth.shape[1], IDLE), value=0.0, bound=0.0)
         self.bound = np.inf
         self.price = np.zeros(len(problem.need))
+        self.support = self.offered  # what the last relaxation used of it
 
     def try_prices(self, price: np.ndarray) -> np.ndarray:
         """Take in the best path at some prices; return how much of each need it leaves open, negative if too much."""
@@ -90,7 +91,7 @@ class _Search:
     def by_relaxation(self) -> None:
         """Take the prices from the relaxed program over what is offered, until it agrees with the bound."""
         for _ in range(ROUNDS):
-            value, price = _relaxed(flow_program(self.problem, self.offered))
+            value, price, self.support = _relaxed(flow_program(self.problem, self.offered))
             before = self.offered.sum()
             self.try_prices(price)
             if self.bound - value <= CLOSE * self.bound:
@@ -101,17 +102,8 @@ class _Search:
                 return
 
 
-def _widened(offered: np.ndarray, slots: int) -> np.ndarray:
-    """Return what is offered (states, slots) with so many slots more on either side."""
-    wide = offered.copy()
-    for shift in range(1, slots + 1):
-        wide[:, shift:] |= offered[:, :-shift]
-        wide[:, :-shift] |= offered[:, shift:]
-    return wide
-
-
-def _relaxed(program: Program) -> tuple[float, np.ndarray]:
-    """Return the value of the program without whole numbers, and the prices of the needs."""
+def _relaxed(program: Program) -> tuple[float, np.ndarray, np.ndarray]:
+    """Return the value of the program without whole numbers, the prices of the needs, and the states and slots used."""
     from scipy.optimize import linprog
 
     equal = program.lower == program.upper
@@ -121,7 +113,9 @@ def _relaxed(program: Program) -> tuple[float, np.ndarray]:
                     method="highs")
     rank = np.cumsum(~equal) - 1
     # A need's row: gain <= work. Its dual is what one more unit of work would bring; the price is what it would not.
-    return -found.fun, np.clip(1 + found.ineqlin.marginals[rank[program.need_rows]], 0, 1)
+    price = np.clip(1 + found.ineqlin.marginals[rank[program.need_rows]], 0, 1)
+    used = (program.work != NO_COLUMN) & (found.x[program.work] > USED)
+    return -found.fun, price, used
 
 
 def _put_together(problem: FlowProblem, offered: np.ndarray, best: FlowSolution, bound: float) -> FlowSolution:
