@@ -4,56 +4,13 @@ import os
 import sys
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import Any
 
-import numpy as np
-
-from planner.errors import InvalidInputError, PlannerError
-from planner.files.frames import read_frame
-from planner.measure.frame import Frame
+from planner.errors import InvalidInputError
+from planner.files.frame_task import Task, measure_file
 from planner.measure.frame_report import Measured
-from planner.measure.star_field import measure_frame
-from planner.measure.trail_inversion import Optics, optics_of
-from planner.rig import Telescope
 
 BAR_AFTER_S = 1.0
 MEMORY = "Close other programs, or try --workers 1."
-
-
-@dataclass(frozen=True, kw_only=True)
-class Task:
-    """One file and how to measure it; it travels to another process."""
-
-    path: Path
-    colour: str
-    mosaic: str | None
-    saturation: float | None
-    image_scale: Any  # Quantity or None: of the camera's pixels, where the header gives none
-    telescope: Telescope | None
-    wavelength: Any
-
-
-def measure_file(task: Task) -> Measured:
-    """Read and measure one file; what is wrong with it comes back as an error."""
-    try:
-        frame = read_frame(task.path, colour=task.colour, mosaic=task.mosaic)
-        field = measure_frame(
-            frame.image, saturation=frame.saturation if task.saturation is None else task.saturation,
-            optics=_optics(task, frame), pixel_step=frame.pixel_step, overwrite=True)
-    except PlannerError as error:
-        return Measured(task.path, error=error)
-    except MemoryError:
-        return Measured(task.path, error=InvalidInputError("frame", task.path, "does not fit into memory", MEMORY))
-    return Measured(task.path, replace(frame, image=np.empty((0, 0), np.float32)), field)
-
-
-def _optics(task: Task, frame: Frame) -> Optics | None:
-    scale = frame.image_scale if frame.image_scale is not None else task.image_scale
-    if task.telescope is None or scale is None:
-        return None
-    return optics_of(task.telescope, task.wavelength, scale * frame.pixel_step)
 
 
 def measure_files(tasks: list[Task], workers: int | None = None) -> list[Measured]:
@@ -76,7 +33,8 @@ def _in_processes(tasks: list[Task], count: int) -> Iterator[Measured]:
             try:
                 yield future.result()
             except BrokenProcessPool:
-                yield Measured(task.path, error=InvalidInputError("frame", task.path, "its process was ended", MEMORY))
+                problem = InvalidInputError("frame", task.named, "its process was ended", MEMORY)
+                yield Measured(task.named, error=problem)
             except KeyboardInterrupt:
                 pool.shutdown(wait=False, cancel_futures=True)
                 raise

@@ -6,17 +6,21 @@ out. Only keywords of the FITS standard and of wide use are asked (EXPTIME, DATE
 BAYERPAT, and the world coordinates).
 """
 
+import bz2
+import gzip
+import io
 import math
 import os
 import warnings
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
 from planner.files.frame_header import header_exposure, header_saturation, header_sky, header_text, header_time
+from planner.files.reading import InMemory
 from planner.measure.frame import Frame
 
 WHAT = "frame"
@@ -24,6 +28,8 @@ LARGEST_FILE = 2**32  # bytes
 MOST_PIXELS = 400_000_000
 SMALLEST_SIDE = 16
 STRIP_PIXELS = 1 << 20
+LARGEST_EXPANDED = 2**31  # bytes, of a packed file in memory
+PACKED: dict[bytes, Any] = {b"\x1f\x8b": gzip.open, b"BZh": bz2.open}
 BLOCK = 2880  # bytes, of the FITS standard
 COLOURS = ("red", "green", "blue")
 # Where the colours of a mosaic lie: (row, column) of one pixel of each in a cell of 2 x 2. Of the two greens one is
@@ -31,12 +37,12 @@ COLOURS = ("red", "green", "blue")
 MOSAICS = ("RGGB", "BGGR", "GRBG", "GBRG")
 
 
-def read_frame(path: Path | str, *, colour: str = "green", mosaic: str | None = None) -> Frame:
+def read_frame(path: Path | str | InMemory, *, colour: str = "green", mosaic: str | None = None) -> Frame:
     """Return a frame.
 
     Parameters
     ----------
-    path : Path or str
+    path : Path, str or InMemory
         A FITS file; its first image of two or three axes is taken.
     colour : str
         red, green or blue: the plane or the pixels taken where a frame has colours.
@@ -52,7 +58,7 @@ def read_frame(path: Path | str, *, colour: str = "green", mosaic: str | None = 
     -----
     Memory: the array handed out, and pages of the file that the system may drop.
     """
-    path = Path(path).expanduser()
+    path = path if isinstance(path, InMemory) else Path(path).expanduser()
     _check_words(colour, mosaic)
     from astropy.io import fits
 
@@ -60,10 +66,10 @@ def read_frame(path: Path | str, *, colour: str = "green", mosaic: str | None = 
         _check_file(path)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # headers in the field break the standard in small ways
-            with path.open("rb") as file, fits.open(file, memmap=True, do_not_scale_image_data=True) as units:
+            with _opened(path) as file, fits.open(file, memmap=True, do_not_scale_image_data=True) as units:
                 hdu = _first_image(path, units)
                 header = hdu.header.copy()
-                _check_complete(path, units)
+                _check_complete(path, file, units)
                 return _frame(path, header, _pixels(path, hdu), colour, mosaic)
     except InvalidInputError as error:
         raise InvalidInputError(WHAT, _ending(path), error.rule, error.remedy) from None
@@ -75,7 +81,7 @@ def read_frame(path: Path | str, *, colour: str = "green", mosaic: str | None = 
                                 "Check that it is complete and a FITS file.") from None
 
 
-def _ending(path: Path, longest: int = 58) -> str:
+def _ending(path: Path | InMemory, longest: int = 58) -> str:
     """Return a path by its end, where the name of the file is, to a length that an error shows whole."""
     text = " ".join(str(path).split())
     return text if len(text) <= longest else f"…{text[-longest:]}"
@@ -89,16 +95,15 @@ def _check_words(colour: str, mosaic: str | None) -> None:
                                 "Give the colours of the first two rows.")
 
 
-def _check_file(path: Path) -> None:
+def _check_file(path: Path | InMemory) -> None:
     """Refuse what is no regular file of a size that a frame can have."""
     try:
-        if not path.exists():
+        if isinstance(path, Path) and not path.exists():
             raise InvalidInputError(WHAT, path, "is not there", "Check the path.")
-        if not path.is_file():
+        if isinstance(path, Path) and not path.is_file():
             raise InvalidInputError(WHAT, path, "must be a file", "Give the path of the file itself.")
-        size = os.stat(path).st_size
-        with path.open("rb") as file:
-            first = file.read(10)
+        with io.BytesIO(path.data) if isinstance(path, InMemory) else path.open("rb") as file:
+            first, size = file.read(10), _size(file)
     except (OSError, ValueError) as error:
         if isinstance(error, InvalidInputError):
             raise
@@ -113,7 +118,26 @@ def _check_file(path: Path) -> None:
         raise InvalidInputError(WHAT, path, "is not a FITS file", "Give a frame saved as FITS.")
 
 
-def _first_image(path: Path, units: Any) -> Any:
+def _opened(path: Path | InMemory) -> BinaryIO:
+    """Return a file open for reading; the FITS library expands packed ones only if they lie on a disk."""
+    if not isinstance(path, InMemory):
+        return path.open("rb")
+    packed = next((kind for magic, kind in PACKED.items() if path.data.startswith(magic)), None)
+    if packed is None:
+        return io.BytesIO(path.data)
+    with packed(io.BytesIO(path.data)) as file:
+        expanded = file.read(LARGEST_EXPANDED + 1)
+    if len(expanded) > LARGEST_EXPANDED:
+        raise InvalidInputError(WHAT, path, f"must expand to at most {LARGEST_EXPANDED / 1e9:.1f} GB", "Cut the frame.")
+    return io.BytesIO(expanded)
+
+
+def _size(file: BinaryIO) -> int:
+    """Return the size of an open file in bytes."""
+    return file.getbuffer().nbytes if isinstance(file, io.BytesIO) else os.fstat(file.fileno()).st_size
+
+
+def _first_image(path: Path | InMemory, units: Any) -> Any:
     """Return the first unit that holds an image of two or three axes."""
     shapes = []
     for hdu in units:
@@ -131,20 +155,19 @@ def _first_image(path: Path, units: Any) -> Any:
     raise InvalidInputError(WHAT, path, "holds no image", "Give a frame saved as FITS.")
 
 
-def _check_complete(path: Path, units: Any) -> None:
+def _check_complete(path: Path | InMemory, file: BinaryIO, units: Any) -> None:
     """Refuse a file that ends before its last pixel, which memory mapping would only notice too late."""
     last = units[-1]
     info = last.fileinfo() if hasattr(last, "fileinfo") else None
-    file = getattr(units, "_file", None)
-    if not info or getattr(file, "compression", None) or getattr(file, "file_like", False):
+    if not info or getattr(getattr(units, "_file", None), "compression", None):
         return
     # The last block may lack its padding; its data may not be missing.
-    needed, size = info["datLoc"] + info["datSpan"], os.stat(path).st_size
+    needed, size = info["datLoc"] + info["datSpan"], _size(file)
     if size <= needed - BLOCK:
         raise InvalidInputError(WHAT, path, f"is cut short: {size / needed:.0%} of it is there", "Copy it again.")
 
 
-def _pixels(path: Path, hdu: Any) -> np.ndarray:
+def _pixels(path: Path | InMemory, hdu: Any) -> np.ndarray:
     """Return the pixels as they lie in the file: two axes, or three planes first."""
     data = hdu.data
     if data is None or data.size == 0:
@@ -159,7 +182,7 @@ def _pixels(path: Path, hdu: Any) -> np.ndarray:
     return data
 
 
-def _frame(path: Path, header: Any, data: np.ndarray, colour: str, mosaic: str | None) -> Frame:
+def _frame(path: Path | InMemory, header: Any, data: np.ndarray, colour: str, mosaic: str | None) -> Frame:
     notes: list[str] = []
     pattern = (mosaic or str(header.get("BAYERPAT", "none")).strip() or "none").upper()
     step, taken = 1, None
@@ -179,7 +202,8 @@ def _frame(path: Path, header: Any, data: np.ndarray, colour: str, mosaic: str |
     sky, ra, dec = header_sky(header, (image.shape[0] * step, image.shape[1] * step), notes)
     scale = None if sky is None else math.sqrt(abs(np.linalg.det(sky))) * u.arcsec / u.pix
     return Frame(
-        path=path, image=image, pixel_step=step, colour=taken, exposure=header_exposure(header),
+        path=Path(path.name) if isinstance(path, InMemory) else path,
+        image=image, pixel_step=step, colour=taken, exposure=header_exposure(header),
         time=header_time(header), ra=ra, dec=dec, image_scale=scale, sky=sky, filter_name=header_text(header, "FILTER"),
         saturation=header_saturation(header), notes=tuple(notes))
 
