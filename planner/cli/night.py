@@ -6,13 +6,24 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from astropy import units as u
 
+from planner.cli.night_outputs import (
+    CalendarOption,
+    ForceOption,
+    SheetOption,
+    TableOption,
+    refuse_existing,
+    wishes,
+    write_outputs,
+)
 from planner.cli.options import (
     EquipmentOption,
     JsonOption,
     NightOption,
+    ProjectOption,
     RigOption,
     SiteOption,
     TargetsOption,
+    joined_names,
     new_app,
     night_date,
     note,
@@ -43,20 +54,27 @@ def night(
     lowest: Annotated[str, typer.Option("--lowest-altitude", metavar="ANGLE",
                                         help="Altitude below which no sub is taken.")] = "30 deg",
     targets: TargetsOption = None,
+    project: ProjectOption = None,
+    ics: CalendarOption = None,
+    sheet: SheetOption = None,
+    table: TableOption = None,
+    force: ForceOption = False,
     equipment: EquipmentOption = None,
     json: JsonOption = False,
 ) -> None:
     """Plan a night: targets, filters and subs in the order that brings most, with the flips."""
+    refuse_existing(ics, sheet, table, force)
     gear = open_equipment(equipment)
     chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
     date = night_date(night, chosen_site)
     lowest_altitude = _lowest(lowest)
-    wanted = _wanted(target or [], targets)
+    names = joined_names(target or [])
+    requests = wishes(names, lambda: _wanted(names, targets), chosen_rig, project, targets)
     from planner.session.night_plan import plan_night
-    from planner.session.request import default_request
 
-    plan = plan_night([default_request(place, chosen_rig) for place in wanted], chosen_rig, chosen_site, date,
+    plan = plan_night(requests, chosen_rig, chosen_site, date,
                       lowest_altitude=lowest_altitude, stars_around=lambda place: _stars(place, chosen_rig))
+    write_outputs(plan, ics, sheet, table, force)
     if json:
         from planner.session.plan_document import plan_document
 

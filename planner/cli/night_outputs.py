@@ -1,6 +1,7 @@
 """What `planner night` writes besides its answer: calendar, printable sheet, table; and wishes of a project file."""
 
 import datetime
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
     from planner.rig import Rig
     from planner.session.night_plan import NightPlan
     from planner.session.request import Request
+    from planner.visibility.target import Target
 
 CalendarOption = Annotated[Path | None, typer.Option("--ics", metavar="FILE", help="Write the plan for a calendar.")]
 SheetOption = Annotated[Path | None, typer.Option("--sheet", metavar="FILE", help="Write one printable page (HTML).")]
@@ -26,6 +28,8 @@ def refuse_existing(calendar: Path | None, sheet: Path | None, table: Path | Non
     named = {"--ics": calendar, "--sheet": sheet, "--csv": table}
     given = {option: path.expanduser() for option, path in named.items() if path is not None}
     for option, path in given.items():
+        if path.is_dir():
+            raise InvalidInputError(option, path, "must be a file, this is a folder", "Give the name of a file.")
         if path.exists() and not force:
             raise InvalidInputError(option, path, "is there already", "Give another name, or --force to replace it.")
     if len({path.resolve() for path in given.values()}) < len(given):
@@ -51,20 +55,43 @@ def write_outputs(plan: "NightPlan", calendar: Path | None, sheet: Path | None, 
         note(f"Table in {write_plan_table(table, plan, force=force)}")
 
 
-def project_requests(path: Path, rig: "Rig", targets: Path | None) -> "list[Request]":
-    """Return what is wanted tonight of every project of a file; those without a filter of this rig are noted."""
-    from planner.files.projects import load_projects
-    from planner.files.targets import find_target
-    from planner.session.project_request import project_request
+def wishes(names: list[str], listed: "Callable[[], Iterable[Target]]", rig: "Rig", project: Path | None,
+           targets: Path | None) -> "list[Request]":
+    """Return what is wanted of each target: what its project still lacks, else what one usually wants of its kind.
 
-    requests = []
-    for project in load_projects(path).projects:
-        request = project_request(project, find_target(project.target, targets=targets), rig)
+    Parameters
+    ----------
+    names : list of str
+        Targets named; `listed` finds them, or the user's or the demo's list.
+    rig : Rig
+    project : Path, optional
+        A project file; without it the user's own, if there is one. It also gives the targets where none are named
+        and no list is.
+    targets : Path, optional
+        A list of the user's.
+    """
+    from planner.files.projects import load_projects, user_projects_path
+    from planner.files.reading import is_there
+    from planner.files.targets import find_target, user_targets_path
+    from planner.session.project_request import project_request
+    from planner.session.request import default_request
+
+    if project is None and not is_there(user_projects_path()):
+        return [default_request(place, rig) for place in listed()]
+    file = load_projects(project)
+    places = {place.name: (place, item) for item in file.projects for place in [find_target(item.target,
+                                                                                             targets=targets)]}
+    alone = not names and targets is None and (project is not None or not is_there(user_targets_path()))
+    if not alone:
+        found = [(place, places.get(place.name, (place, None))[1]) for place in listed()]
+        return [(item and project_request(item, place, rig)) or default_request(place, rig) for place, item in found]
+    requests = [(item.target, project_request(item, place, rig)) for place, item in places.values()]
+    for name, request in requests:
         if request is None:
-            note(f'{project.target} wants no filter of the rig "{rig.name}": left out.')
-        else:
-            requests.append(request)
-    if not requests:
-        raise InvalidInputError("--project", path, f'holds no target for the rig "{rig.name}"',
+            note(f'{name} wants no filter of the rig "{rig.name}": left out.')
+    chosen = [request for _, request in requests if request is not None]
+    if not chosen:
+        raise InvalidInputError("--project", file.path, f'holds no target for the rig "{rig.name}"',
                                 "Name targets, or add a wanted filter of this rig.")
-    return requests
+    note(f"Planning what {file.path.name} still wants.")
+    return chosen

@@ -1,6 +1,7 @@
 """Options that several commands share, and what is done with them."""
 
 import datetime
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -27,6 +28,7 @@ ProjectOption = Annotated[
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object; keys end in their unit.")]
 
+LONGEST_PREFIX = len("collinder")
 DEMO_NOTE = 'Using the packaged demo equipment; "planner init" writes a file for your own.'
 
 
@@ -72,3 +74,15 @@ def night_date(text: str | None, site: Site, *, now: datetime.datetime | None = 
         raise InvalidInputError("night", text, "must be a date of the years 1900 to 2100",
                                 "Write the evening's date like 2026-11-25.")
     return date
+
+
+def joined_names(words: Sequence[str]) -> list[str]:
+    """Return names, each one a word, but ``NGC 7331`` as one too: letters without a digit before a number."""
+    names: list[str] = []
+    for word in words:
+        lonely = names and names[-1].isalpha() and len(names[-1]) <= LONGEST_PREFIX
+        if lonely and word[:1].isdigit():
+            names[-1] = f"{names[-1]} {word}"
+        else:
+            names.append(word)
+    return names

@@ -14,6 +14,7 @@ from planner.cli.options import (
     RigOption,
     SiteOption,
     TargetsOption,
+    joined_names,
     new_app,
     night_date,
     open_equipment,
@@ -29,7 +30,6 @@ if TYPE_CHECKING:
     from planner.visibility.target import Target
 
 app = new_app()
-LONGEST_PREFIX = len("collinder")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 DEMO_PROJECTS = 'Using the packaged demo projects; "planner done" begins a file of your own.'
 
@@ -106,18 +106,6 @@ def _places(words: Sequence[str], targets: Path | None, project: Path | None, ho
         for item in file.projects:
             wants[find_target(item.target, targets=targets).name] = {name: item.left(name) for name in item.wanted}
     return places, [wants.get(place.name) for place in places]
-
-
-def joined_names(words: Sequence[str]) -> list[str]:
-    """Return names, each one a word, but ``NGC 7331`` as one too: letters without a digit before a number."""
-    names: list[str] = []
-    for word in words:
-        lonely = names and names[-1].isalpha() and len(names[-1]) <= LONGEST_PREFIX
-        if lonely and word[:1].isdigit():
-            names[-1] = f"{names[-1]} {word}"
-        else:
-            names.append(word)
-    return names
 
 
 def _hours(text: str) -> "u.Quantity":

@@ -64,8 +64,9 @@ def write_answer(path: Path, text: str, *, what: str, force: bool = False) -> Pa
     if path.is_dir():
         raise InvalidInputError(what, path, "must be a file, this is a folder", "Give the name of a file.")
     temporary = None
+    if not path.parent.is_dir():
+        _make_folder(path, what)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
         if not force:
             with path.open("xb"):  # claims the name, so that two at once cannot both write it
                 pass
@@ -83,6 +84,14 @@ def write_answer(path: Path, text: str, *, what: str, force: bool = False) -> Pa
             temporary.unlink(missing_ok=True)
         raise _cannot_write(path, what, error) from None
     return path
+
+
+def _make_folder(path: Path, what: str) -> None:
+    """Make the folder of a file."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except (OSError, ValueError) as error:
+        raise _cannot_write(path, what, error) from None
 
 
 def _cannot_write(path: Path, what: str, error: Exception) -> InvalidInputError:

@@ -156,6 +156,8 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     if slots is None or not any(found.stretches for found in draft.reaches.values()):
         return draft.plan(slot, [], [], None, None)
     states = draft.states(slots)
+    if not states:  # nothing is left to do
+        return draft.plan(slot, [], [], None, None)
     times = times_of(rig, site, minimum_block=minimum_block)
     problem = flow_problem(requests, states, draft.left, slots, times)
     solution = solve_flow(problem)

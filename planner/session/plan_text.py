@@ -103,7 +103,7 @@ def _wanted(outlook: Outlook, band: str) -> str:
     need = next(need for need in outlook.request.needs if need.band.name == band)
     if need.hours is None:
         return f"S/N {need.signal_to_noise:g}"
-    return f"{(need.hours - need.done).to_value(u.h):g} h"
+    return f"{(need.hours - need.done).to_value(u.h):.3g} h"
 
 
 def _block_cells(block: Block, plan: NightPlan) -> tuple[str, ...]:

@@ -1,0 +1,105 @@
+"""What `planner night` writes besides its answer, and what it takes from a project file."""
+
+import json
+
+import pytest
+
+from planner.cli import run
+
+NIGHT = ["--night", "2026-09-12"]
+PROJECTS = """\
+[[project]]
+target = "M 31"
+priority = 3
+wanted = {L = "3 h", XX = "9 h"}
+done = [{night = 2026-09-01, filter = "L", time = "2 h"}]
+
+[[project]]
+target = "NGC 7000"
+wanted = {XX = "5 h"}
+"""
+
+
+def _run(capsys, *words):
+    code = run([str(word) for word in words])
+    captured = capsys.readouterr()
+    return code, captured.out, captured.err
+
+
+def test_all_outputs_at_once_beside_the_json(capsys, tmp_path):
+    files = {name: tmp_path / "out" / f"night.{name}" for name in ("ics", "html", "csv")}
+    code, out, err = _run(capsys, "night", "NGC", "7331", *NIGHT, "--ics", files["ics"], "--sheet", files["html"],
+                          "--csv", files["csv"], "--json")
+    assert code == 0
+    blocks = json.loads(out)["blocks"]
+    assert blocks
+    assert all(str(path) in err for path in files.values())
+    assert files["ics"].read_bytes().count(b"BEGIN:VEVENT") >= 1 + len(blocks)
+    assert files["csv"].read_text().count("\n") == 1 + len(blocks)
+    assert files["html"].read_text().count('class="block"') == len(blocks)
+
+
+def test_nothing_is_overwritten_or_half_written(capsys, tmp_path):
+    sheet, table = tmp_path / "s.html", tmp_path / "t.csv"
+    table.write_text("mine")
+    words = ["night", "NGC7331", *NIGHT, "--sheet", sheet, "--csv", table]
+    code, out, err = _run(capsys, *words)
+    assert (code, out, err.count("\n")) == (2, "", 1)
+    assert "is there already. Give another name, or --force" in err
+    assert table.read_text() == "mine"
+    assert not sheet.exists()
+    assert _run(capsys, *words, "--force")[0] == 0
+    assert table.read_text().startswith("target,")
+
+
+@pytest.mark.parametrize(("options", "line"), [
+    (["--sheet", "{0}", "--ics", "{0}"], "must be different files"), (["--sheet", "/dev/null/x"], "cannot be written"),
+    (["--csv", "/"], "this is a folder"), (["--project", "/no/such.toml"], "is not there"),
+])
+def test_silly_outputs_are_one_line(capsys, tmp_path, options, line):
+    words = [option.format(tmp_path / "a") for option in options]
+    code, out, err = _run(capsys, "night", "NGC7331", *NIGHT, *words)
+    err = [text for text in err.splitlines() if "demo" not in text]
+    assert (code, out, len(err)) == (2, "", 1)
+    assert line in err[0]
+
+
+def test_an_empty_plan_is_written_too(capsys, tmp_path):
+    code, _, _ = _run(capsys, "night", "NGC3372", *NIGHT, "--sheet", tmp_path / "s.html", "--ics", tmp_path / "n.ics",
+                      "--csv", tmp_path / "n.ecsv")
+    assert code == 0
+    assert "Never rises at this site." in (tmp_path / "s.html").read_text()
+    assert (tmp_path / "n.ics").read_bytes().count(b"BEGIN:VEVENT") == 1
+
+
+def test_a_project_gives_what_is_left_to_do(capsys, tmp_path):
+    file = tmp_path / "p.toml"
+    file.write_text(PROJECTS)
+    code, out, err = _run(capsys, "night", "--project", file, *NIGHT, "--json")
+    document = json.loads(out)
+    assert code == 0
+    assert {block["target"] for block in document["blocks"]} == {"NGC 224"}
+    assert {block["filter"] for block in document["blocks"]} == {"L"}
+    assert "NGC 7000 wants no filter of the rig" in err
+    # 1 h is left of 3 h: fewer blocks than the same night without its project.
+    free = json.loads(_run(capsys, "night", "M31", *NIGHT, "--json")[1])
+    minutes = [sum(block["sub_exposure_s"] * block["sub_count"] for block in plan["blocks"] if block["filter"] == "L")
+               / 60 for plan in (document, free)]
+    assert 60 <= minutes[0] < 0.6 * minutes[1]
+
+
+def test_named_targets_keep_their_project(capsys, tmp_path):
+    file = tmp_path / "p.toml"
+    file.write_text(PROJECTS.replace("2 h", "3 h"))  # done
+    document = json.loads(_run(capsys, "night", "M31", "--project", file, *NIGHT, "--json")[1])
+    assert document["blocks"] == []
+    assert document["targets"][0]["reason"] == "Nothing is left to do."
+
+
+def test_the_own_file_counts_without_being_named(capsys, tmp_path, monkeypatch):
+    (tmp_path / "projects.toml").write_text(PROJECTS)
+    monkeypatch.setattr("planner.files.projects.user_projects_path", lambda: tmp_path / "projects.toml")
+    code, out, err = _run(capsys, "night", *NIGHT, "--json")
+    assert code == 0
+    assert {block["target"] for block in json.loads(out)["blocks"]} == {"NGC 224"}
+    assert "Planning what projects.toml still wants." in err
