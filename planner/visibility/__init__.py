@@ -8,7 +8,7 @@ from planner.visibility.lunar import MoonEvents, MoonPlace, moon, moon_events
 from planner.visibility.meridian import Flip, MeridianPlan, PierStretch, meridian_plan, pier_sides
 from planner.visibility.places import Places, altitude_grid, parallactic_angle, places
 from planner.visibility.season import SeasonHours, UpHours, season_hours, up_hours
-from planner.visibility.solar import sun_altitude
+from planner.visibility.sun import sun_altitude
 from planner.visibility.target import Target
 from planner.visibility.windows import NightWindows, RiseSet, TargetWindow, night_windows, rise_set, target_window
 
