@@ -192,20 +192,22 @@ def test_windows_line_ends_survive(path):
     assert load_projects(path).projects[1].done_time("Ha") == 2 * u.h
 
 
-def _add(path, count):
+def _add(path, count, together):
+    together.wait(30)
     for _ in range(count):
         record_night(path, "NGC 7331", DoneNight(night=NIGHT, filter="L", time=0.1 * u.h))
 
 
 def test_two_writers_at_once_lose_nothing(path):
     context = multiprocessing.get_context("spawn")
-    writers = [context.Process(target=_add, args=(path, 5)) for _ in range(2)]
+    together = context.Barrier(2)
+    writers = [context.Process(target=_add, args=(path, 20, together)) for _ in range(2)]
     for writer in writers:
         writer.start()
     for writer in writers:
         writer.join(60)
         assert writer.exitcode == 0
-    assert load_projects(path).projects[0].done_time("L").value == pytest.approx(3.5 + 10 * 0.1)
+    assert load_projects(path).projects[0].done_time("L").value == pytest.approx(3.5 + 40 * 0.1)
 
 
 @pytest.mark.parametrize(("one", "other"), [("NGC 7331", "ngc7331"), (" ic  434", "IC434")])
