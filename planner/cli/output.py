@@ -1,27 +1,21 @@
 """What commands print: JSON that is the same byte for byte, tables, and notes on stderr."""
 
-import json
-import math
 import os
 import sys
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from planner.files.json_text import json_text
+
 if TYPE_CHECKING:
     from rich.console import Console
 
-DIGITS = 10  # significant; far beyond any input's accuracy, short of the last bits that differ between machines
 PLAIN_WIDTH = 110  # columns when the output is no terminal
 
 
 def print_json(document: Mapping[str, Any]) -> None:
     """Print one JSON object: keys sorted, floats to 10 significant digits, what is not finite as null."""
     print(json_text(document))
-
-
-def json_text(document: Mapping[str, Any]) -> str:
-    """Return the JSON text that `print_json` prints."""
-    return json.dumps(_plain(document), indent=2, sort_keys=True, allow_nan=False)
 
 
 def iso_utc(time: Any) -> str | None:
@@ -61,27 +55,6 @@ def print_table(title: str, columns: Sequence[str], rows: Iterable[Sequence[Any]
 def note(text: str) -> None:
     """Print a note on stderr, where it does not disturb the answer."""
     print(text, file=sys.stderr)
-
-
-def _plain(value: Any) -> Any:
-    """Return the value as JSON knows it; numpy scalars and arrays become numbers and lists."""
-    if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
-    if value is None or isinstance(value, (str, bool, int)):
-        return value
-    if isinstance(value, float):
-        return _rounded(value)
-    if hasattr(value, "unit"):
-        raise TypeError(f"{value!r} has a unit; give a plain number under a key that ends in the unit")
-    if hasattr(value, "tolist"):  # numpy
-        return _plain(value.tolist())
-    return [_plain(item) for item in value]
-
-
-def _rounded(value: float) -> float | None:
-    if not math.isfinite(value):
-        return None
-    return float(f"{value:.{DIGITS}g}") + 0.0  # + 0.0 turns -0.0 into 0.0
 
 
 def unit_key(name: str, unit: Any) -> str:

@@ -19,18 +19,27 @@ def write_drift_log(path: Path | str, log: DriftLog) -> None:
     InvalidInputError
         If there is a file of that name, or it cannot be written.
     """
-    path = Path(path).expanduser()
+    _write_new("log", Path(path).expanduser(), drift_log_text(log))
+
+
+def drift_log_text(log: DriftLog) -> str:
+    """Return a drift log as CSV; what is known of the star's place stands in comments at the top."""
     known = (("dec_deg", log.declination), ("hour_angle_deg", log.hour_angle), ("latitude_deg", log.latitude))
     lines = ["# Positions of the stars of a series of frames against the first; east and north positive."]
     lines += [f"# {name}: {value.to_value(u.deg):.6f}" for name, value in known if value is not None]
     lines.append("time_s,ra_arcsec,dec_arcsec")
     columns = (log.time.to_value(u.s), log.ra.to_value(u.arcsec), log.dec.to_value(u.arcsec))
     lines += [f"{time:.3f},{ra:.4f},{dec:.4f}" for time, ra, dec in np.column_stack(columns)]
-    _write_new("log", path, lines)
+    return "\n".join(lines) + "\n"
 
 
 def write_stars(path: Path | str, frames: Sequence[tuple[str, StarField]]) -> None:
     """Write the measured stars of frames, by file name, as a new CSV file; errors as in `write_drift_log`."""
+    _write_new("stars", Path(path).expanduser(), stars_text(frames))
+
+
+def stars_text(frames: Sequence[tuple[str, StarField]]) -> str:
+    """Return the measured stars of frames as CSV."""
     lines = ["# Stars that were measured. The centre of the first pixel is 0, 0; angles run from columns towards rows.",
              "file,x_pixels,y_pixels,flux,signal_to_noise,fwhm_pixels,elongation,angle_deg"]
     for name, field in frames:
@@ -42,13 +51,13 @@ def write_stars(path: Path | str, frames: Sequence[tuple[str, StarField]]) -> No
         quoted = '"' + name.replace('"', '""') + '"' if set(name) & set(',"\n') else name
         lines += [f"{quoted},{x:.3f},{y:.3f},{flux:.6g},{signal:.1f},{width:.3f},{elongation:.4f},{angle:.1f}"
                   for x, y, flux, signal, width, elongation, angle in np.column_stack(columns)]
-    _write_new("stars", Path(path).expanduser(), lines)
+    return "\n".join(lines) + "\n"
 
 
-def _write_new(option: str, path: Path, lines: list[str]) -> None:
+def _write_new(option: str, path: Path, text: str) -> None:
     try:
         with path.open("x", encoding="utf-8") as file:
-            file.write("\n".join(lines) + "\n")
+            file.write(text)
     except FileExistsError:
         raise InvalidInputError(option, path, "is there already and is never overwritten",
                                 f"Give another name with --{option}.") from None
