@@ -77,7 +77,12 @@ def night_date(text: str | None, site: Site, *, now: datetime.datetime | None = 
 
 
 def joined_names(words: Sequence[str]) -> list[str]:
-    """Return names, each one a word, but ``NGC 7331`` as one too: letters without a digit before a number."""
+    """Return the targets that words name: each word one, but a name or a place in several words is one too.
+
+    ``NGC 7331`` (letters before a number), coordinates, and a common name like ``Horsehead Nebula`` alone.
+    """
+    if len(words) > 1 and _is_one(" ".join(words)):
+        return [" ".join(words)]
     names: list[str] = []
     for word in words:
         lonely = names and names[-1].isalpha() and len(names[-1]) <= LONGEST_PREFIX
@@ -86,3 +91,19 @@ def joined_names(words: Sequence[str]) -> list[str]:
         else:
             names.append(word)
     return names
+
+
+def _is_one(text: str) -> bool:
+    """Say whether several words are one place or one common name."""
+    from planner.files.sky_position import looks_like_position
+    from planner.files.targets import find_target
+
+    if looks_like_position(text):
+        return True
+    if any(letter.isdigit() for letter in text):
+        return False
+    try:
+        find_target(text)
+    except InvalidInputError:
+        return False
+    return True

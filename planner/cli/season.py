@@ -73,14 +73,15 @@ def season(
 
 
 def lowest_altitude(text: str) -> "u.Quantity":
-    """Return the lowest altitude."""
+    """Return the lowest altitude; a bare number is in degrees."""
     from astropy import units as u
 
     from planner.checks import Rule, check
     from planner.files.quantities import parse_quantity
 
     rule = Rule(unit=u.deg, kind="quantity", at_least=0, less_than=90, remedy='Write it like "30 deg".')
-    return check("--lowest-altitude", parse_quantity("--lowest-altitude", text, rule), rule)
+    bare = text.strip().replace(".", "", 1).isdecimal()
+    return check("--lowest-altitude", parse_quantity("--lowest-altitude", f"{text} deg" if bare else text, rule), rule)
 
 
 def _places(words: Sequence[str], targets: Path | None, project: Path | None, hours: str | None, band: str
@@ -136,7 +137,9 @@ def _show(found: "Season") -> None:
     rows = [[row.target.name, *(_short(row.useful.value[places].mean()) for places in months.values())]
             for row in found.targets]
     rows.append(["(dark)", *(_short(found.dark_hours.value[places].mean()) for places in months.values())])
-    print_table(f"{found.dates[0]} to {found.dates[-1]}", columns, rows, right=columns[1:])
+    last = f" to {found.dates[-1]}" if len(found.dates) > 1 else ""
+    print(f"Nights of {found.dates[0]}{last}:")
+    print_table("", columns, rows, right=columns[1:])
     for row in found.targets:
         print("\n  ".join(_sentences(row, found)))
     for text in found.notes:
@@ -154,9 +157,11 @@ def _sentences(row: "SeasonTarget", found: "Season") -> list[str]:
     at = found.dates.index(row.best_night)
     count = (row.fortnight.last - row.fortnight.first).days + 1
     best = (f"{row.target.name}: best night {row.best_night} ({row.useful[at].value:.1f} useful of "
-            f"{row.up[at].value:.1f} h); best {count} nights {row.fortnight.first} to {row.fortnight.last} "
-            f"({row.fortnight.hours.value:.0f} h).")
-    return [best, *_to_do(row)]
+            f"{row.up[at].value:.1f} h)")
+    if count > 1:
+        best += (f"; best {count} nights {row.fortnight.first} to {row.fortnight.last} "
+                 f"({row.fortnight.hours.value:.0f} h)")
+    return [f"{best}.", *_to_do(row)]
 
 
 def _to_do(row: "SeasonTarget") -> list[str]:

@@ -38,8 +38,8 @@ def test_a_year_of_the_whole_catalogue(benchmark):
     per_night, rival = benchmark.stats.stats.min / len(sky) / NIGHTS, _astropy_per_target_night(sky)
     benchmark.extra_info.update(targets=len(sky), us_per_target_night=per_night * 1e6, ratio=rival / per_night)
     print(f"\nyear of {len(sky)} targets with moonlight: {benchmark.stats.stats.min:.2f} s, "
-          f"{per_night * 1e6:.2f} us per target-night, {rival / per_night:.0f}x astropy's altitudes and Moon on as many "
-          f"moments, p99 {np.percentile(error, 99):.3f} h")
+          f"{per_night * 1e6:.2f} us per target-night, {rival / per_night:.0f}x astropy's altitudes and Moon on as "
+          f"many moments, p99 {np.percentile(error, 99):.3f} h")
 
 
 def _astropy_per_target_night(sky):

@@ -50,6 +50,16 @@ def test_a_number_may_stand_apart(capsys, words):
     assert [target["name"] for target in document["targets"]] == ["NGC 7331"]
 
 
+@pytest.mark.parametrize(("words", "names"), [
+    (["Horsehead", "Nebula"], ["B 33"]), (["22", "37", "04", "+34", "24", "57"], ["a place"]),
+    (["horsehead", "rosette"], ["B 33", "NGC 2237"]), (["M31", "M", "33"], ["NGC 224", "NGC 598"])])
+def test_several_words_are_one_name_where_they_are(capsys, words, names):
+    document = json.loads(_run(capsys, "season", *words, "--nights", 1, "--json")[1])
+    assert len(document["targets"]) == len(names)
+    if "+34" not in words:
+        assert [target["name"] for target in document["targets"]] == names
+
+
 @pytest.mark.parametrize("site", ["hill", "paddock"])
 def test_the_demo_projects_at_both_sites(capsys, site):
     code, out, err = _run(capsys, "season", "--site", site, "--night", "2026-11-25")

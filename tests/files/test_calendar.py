@@ -122,7 +122,7 @@ def test_a_file_is_written_once(tmp_path):
     write_night_calendar(path, demo_plan(), now=NOW)
     assert path.read_bytes() == night_calendar(demo_plan(), now=NOW).encode()
     path.write_text("mine")
-    with pytest.raises(InvalidInputError, match=r"calendar file = .*: is there already\. Give another name, or --force"):
+    with pytest.raises(InvalidInputError, match=r"calendar file = .*: is there already\. Give another name"):
         write_night_calendar(path, demo_plan(), now=NOW)
     assert path.read_text() == "mine"
     write_night_calendar(path, demo_plan(), now=NOW, force=True)

@@ -1,4 +1,4 @@
-"""The night sheet: self-contained, one page in a real browser, every time of the plan on the site's clock; and tables."""
+"""The night sheet: self-contained, one page in a real browser, all times on the site's clock; and tables."""
 
 import csv
 import datetime
