@@ -133,6 +133,27 @@ def _proposals(
     differences: Differences, y: np.ndarray, columns: np.ndarray, frequencies: np.ndarray, fits: list[LinearFit]
 ) -> np.ndarray:
     """Return the frequencies of the highest peaks of the fast spectrum, (p,)."""
+    curve = _likelihood_curve(differences, y, columns, frequencies, fits)
+    padded = np.concatenate([[-np.inf], curve, [-np.inf]])
+    peaks = np.flatnonzero((curve >= padded[:-2]) & (curve >= padded[2:]))
+    return frequencies[peaks[np.argsort(curve[peaks])[-PROPOSALS:]]]
+
+
+def gain_curve(differences: Differences, y: np.ndarray, columns: np.ndarray, frequencies: np.ndarray) -> np.ndarray:
+    """Return the gain of log-likelihood that a wave of each trial frequency (k,) brings, by the fast spectrum.
+
+    Frequencies are those of `trial_frequencies`; `columns` (m, c) are what is fitted in any case. The curve finds
+    peaks; their exact gain, by which a term is accepted, is refined in `search`.
+    """
+    fits = fit_all(differences, y, columns)
+    start = best(fits, differences.count).likelihood(differences.count)
+    return _likelihood_curve(differences, y, columns, frequencies, _plausible(fits, differences.count)) - start
+
+
+def _likelihood_curve(
+    differences: Differences, y: np.ndarray, columns: np.ndarray, frequencies: np.ndarray, fits: list[LinearFit]
+) -> np.ndarray:
+    """Return the log-likelihood with a wave of each frequency, (k,): one Fourier transform per trial ratio."""
     count, step = differences.count, differences.mean_step_s
     curve = np.full(frequencies.size, -np.inf)
     slope = 4 * np.sin(np.pi * np.minimum(frequencies * step, 0.5)) ** 2
@@ -143,9 +164,7 @@ def _proposals(
         share = 2 * power * (1 + fit.ratio / slope) / count / fit.squares
         gain = fit.likelihood(count) - count / 2 * np.log1p(-np.minimum(share, 0.9999))
         np.maximum(curve, gain, out=curve)
-    padded = np.concatenate([[-np.inf], curve, [-np.inf]])
-    peaks = np.flatnonzero((curve >= padded[:-2]) & (curve >= padded[2:]))
-    return frequencies[peaks[np.argsort(curve[peaks])[-PROPOSALS:]]]
+    return curve
 
 
 def _transform(time_s: np.ndarray, values: np.ndarray, frequencies: np.ndarray) -> np.ndarray:
