@@ -128,9 +128,9 @@ class _Fit:
 def _linear(columns: np.ndarray, values: np.ndarray, weights: np.ndarray) -> _Fit:
     weighted = columns * weights[:, None]
     covariance = np.linalg.pinv(weighted.T @ columns)
-    found = covariance @ (weighted.T @ values)
-    residual = values - columns @ found
-    return _Fit(found, covariance, residual, float(weights @ residual**2))
+    found = covariance @ np.einsum("rk,r->k", weighted, values)
+    residual = values - np.einsum("rk,k->r", columns, found)
+    return _Fit(found, covariance, residual, float(np.sum(weights * residual**2)))
 
 
 def _candidates(columns: np.ndarray, chosen: list[int]) -> dict[str, list[int]]:
@@ -178,8 +178,13 @@ def _rotation(position: np.ndarray, square: np.ndarray, weights: np.ndarray, sca
             model = model + values[3] * position**2
         return root * _real(model - square)
 
+    def slope(values: np.ndarray) -> np.ndarray:
+        moved = values[0] * position - values[1] - 1j * values[2]
+        columns = [-2 * moved * position, 2 * moved, 2j * moved, *([position**2] if radial else [])]
+        return root[:, None] * np.column_stack([_real(column) for column in columns])
+
     starts = [np.array([*start, *([0.0] if radial else [])]) for start in _starts(linear)]
-    fits = [least_squares(misfit, start, method="lm" if 2 * len(position) > 4 else "trf") for start in starts]
+    fits = [least_squares(misfit, start, jac=slope, method="lm") for start in starts]
     best = min(fits, key=lambda fit: fit.cost)
     values = best.x * (1 if best.x[0] >= 0 else np.array([-1, -1, -1, *([1] if radial else [])]))
     covariance = np.linalg.pinv(best.jac.T @ best.jac)[:3, :3]

@@ -11,6 +11,7 @@ from planner.measure.star_selection import Stars, stamps_at
 MOST_STARS = 300
 REACH = 1.9  # of the pixels used, in sigmas: beyond both half maxima, inside the wings
 FEWEST_PIXELS = 60
+BLOCK = 2048
 GAUSS_SHAPE = 2.3548  # full width at half maximum over sigma of a Gaussian
 SHAPES = (1.7, 3.2)  # believable full width over moment width
 
@@ -24,15 +25,24 @@ def star_shape(image: np.ndarray, stars: Stars) -> tuple[float, float] | None:
     values = np.zeros(terms.shape[1])
     values[:3] = np.log(np.median(light[u2 + v2 < 0.5]) if np.any(u2 + v2 < 0.5) else 1.0), -0.5, -0.5
     for _ in range(12):
-        model = np.exp(np.clip(terms @ values, -30, 30))
+        model = np.exp(np.clip(np.einsum("pk,k->p", terms, values), -30, 30))
         weight = 1 / (0.02 + np.abs(light - model))  # least absolute deviation: a neighbour does not pull
         slope = terms * model[:, None]
-        step = np.linalg.lstsq((slope * weight[:, None]).T @ slope, slope.T @ (weight * (light - model)), rcond=None)[0]
+        pull = np.einsum("pk,p->k", slope, weight * (light - model))
+        step = np.linalg.lstsq(_blockwise(slope * weight[:, None], slope), pull, rcond=None)[0]
         values = values + step
         if np.max(np.abs(step)) < 1e-5:
             break
     along, across = (2 * _half_width(values[list(places)]) for places in ((1, 3, 6), (2, 5, 9)))
     return (along, across) if all(SHAPES[0] < width < SHAPES[1] for width in (along, across)) else None
+
+
+def _blockwise(left: np.ndarray, right: np.ndarray) -> np.ndarray:
+    """Return left.T @ right in blocks so small that no library starts threads for them: frames run side by side."""
+    whole = left.shape[0] // BLOCK * BLOCK
+    blocks = (part[:whole].reshape(-1, BLOCK, part.shape[1]) for part in (left, right))
+    first, second = blocks
+    return np.matmul(first.transpose(0, 2, 1), second).sum(axis=0) + left[whole:].T @ right[whole:]
 
 
 def _best(stars: Stars) -> Stars:
