@@ -63,5 +63,6 @@ def trade_chart(asked: Combinations) -> alt.LayerChart:
                  else alt.Tooltip("field_deg2:Q", title="square degrees", format=".2f"),
                  alt.Tooltip("limited_by:N", title="limited by")])
     named = table[table["standing"] == OPEN].drop_duplicates(["telescope", "reducer", "camera"]).head(LABELS)
-    labels = alt.Chart(named).mark_text(dx=13, dy=-9, fontSize=12).encode(x=x, y=y, text="rank:Q")
+    ranks = alt.Chart(named).mark_text(dx=13, dy=-9, fontSize=12, color=GREY, fontWeight="bold")
+    labels = ranks.encode(x=x, y=y, text="rank:Q")
     return alt.layer(dots, labels).properties(height=400)

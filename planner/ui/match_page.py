@@ -76,8 +76,9 @@ def page() -> None:
     form = _form(chosen)
     if form is None:
         return
+    key = replace(chosen.key, night="")  # no night plays a part: another one must not weigh everything again
     try:
-        asked = combinations_for(chosen.key, form, chosen)
+        asked = combinations_for(key, form, chosen)
     except PlannerError as error:
         st.error(str(error))
         st.stop()
@@ -88,8 +89,8 @@ def page() -> None:
     _best(asked)
     _table(asked)
     _trade(asked)
-    judged = _on_the_mount(chosen.key, form, asked)
-    pair = _side_by_side(chosen.key, form, asked)
+    judged = _on_the_mount(key, form, asked)
+    pair = _side_by_side(key, form, asked)
     _downloads(asked, judged | {on.combination.rank: on for on in pair}, [on.combination.rank for on in pair])
 
 
@@ -100,8 +101,8 @@ def _form(chosen: Chosen) -> MatchForm | None:
     ranking = top[0].selectbox("Rank on", list(RANKINGS), format_func=lambda name: RANK_NAMES[name], key="match_rank")
     band = top[1].selectbox("Filter", [item.name for item in rig.filters], key="match_filter")
     seeing = top[2].number_input("Seeing at the zenith (arcsec)", 0.3, 10.0, None, 0.1, key="match_seeing",
-                                 placeholder=f"{chosen.site.seeing.value:g}, the site's usual")
-    any_field = top[3].toggle("Any field overhead, instead of the target", key="match_any_field")
+                                 placeholder=f"{chosen.site.seeing.value:g} as usual")
+    any_field = top[3].toggle("Any field, no target", key="match_any_field")
     with st.expander("Goal, binning, mount and guider"):
         first, second = st.columns(3), st.columns(2)
         brightness = first[0].number_input(

@@ -133,10 +133,13 @@ def test_an_observer_chooses(watched, app_address):
     page = watched.page
     page.goto(f"{app_address}/?night=2026-11-10")
     watched.settle()
-    if page.viewport_size["width"] < 600:
+    narrow = page.viewport_size["width"] < 600
+    if narrow:
         page.get_by_test_id("stExpandSidebarButton").click()
     page.get_by_role("link", name="Choose the combination").click()
     page.get_by_role("heading", name="Two side by side").wait_for(timeout=60000)
+    if narrow:
+        page.get_by_test_id("stSidebarCollapseButton").get_by_role("button").click()
     assert page.get_by_role("heading", name="For NGC 7331: long").is_visible()
     field = page.get_by_label("Target", exact=True)
     field.fill("M 31")

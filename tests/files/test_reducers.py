@@ -44,7 +44,8 @@ def test_the_demo_owns_some_and_each_fits_a_telescope():
     ("factor = 0.8", "factor = 0", 'reducer "flat".factor = 0: must be at least 0.1'),
     ("factor = 0.8", 'factor = "0.8"', 'reducer "flat".factor = "0.8": must be a finite number'),
     ("factor = 0.8", "", 'reducer "flat".factor = (missing): must be given'),
-    ('["LONG "]', '["lnog"]', 'reducer "flat".telescopes = "lnog": names no [[telescope]] of this file. Did you mean long?'),
+    ('["LONG "]', '["lnog"]', 'reducer "flat".telescopes = "lnog": names no [[telescope]] of this file. '
+                              "Did you mean long?"),
     ('["LONG "]', '"long"', 'reducer "flat".telescopes = "long": must be a list of telescope names'),
     ("factor = 0.8", "factor = 0.8\nfocal_length = 3", 'reducer "flat".focal_length = 3: is not a key'),
 ])

@@ -73,7 +73,8 @@ def test_delivered_width_against_galsim(overhead):
             galsim.Kolmogorov(fwhm=choice.seeing_fwhm.value), galsim.Pixel(choice.image_scale.value),
             galsim.Airy(lam=GREEN.centre.value, diam=train.aperture.to_value(u.m), obscuration=train.obstruction,
                         scale_unit=galsim.arcsec),
-            galsim.Gaussian(fwhm=max(train.optical_blur.value, 1e-3))], gsparams=galsim.GSParams(maximum_fft_size=16384))
+            galsim.Gaussian(fwhm=max(train.optical_blur.value, 1e-3)),
+        ], gsparams=galsim.GSParams(maximum_fft_size=16384))
         drawn = star.drawImage(nx=301, ny=301, scale=choice.fwhm.value / 80, method="no_pixel", dtype=float)
         # 1 %: the design's tolerance of the star image.
         assert_allclose(choice.fwhm.value, drawn.calculateFWHM(), rtol=0.01)

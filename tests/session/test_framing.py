@@ -48,7 +48,7 @@ def test_share_against_a_count_of_points(sides, shape):
     # Every turn of the camera in steps of 1 deg: the best of the two tried is no worse than the best by more than 2 %
     # of the target, and each share is what the count says.
     counted = []
-    for angle in range(0, 180):
+    for angle in range(180):
         across, up = in_frame(east, north, angle)
         counted.append(((across <= sides[0] / 2) & (up <= sides[1] / 2)).mean())
     if framed.panels == 1:
