@@ -69,7 +69,7 @@ def star_chart(picture: StarPicture, brightest: float) -> alt.Chart:
         x=alt.X("east:O", sort="descending", axis=None, scale=whole),
         y=alt.Y("north:O", sort="descending", axis=None, scale=whole),
         color=alt.Color("light:Q", legend=None,
-                        scale=alt.Scale(type="sqrt", domain=[0, brightest], range=["#0b0e12", "#ffffff"])),
+                        scale=alt.Scale(type="sqrt", domain=[0, brightest], range="heatmap")),
     ).properties(width=alt.Step(step), height=alt.Step(step))
 
 

@@ -4,6 +4,8 @@ The two hues are the blue and the vermilion of Okabe and Ito (2008), "Color Univ
 lightness too, so that they survive a grey print; line style tells them apart as well.
 """
 
+from contextvars import ContextVar
+
 import altair as alt
 
 BLUE = "#0072B2"
@@ -16,20 +18,28 @@ METHOD_COLOURS = alt.Scale(domain=[UNGUIDED, GUIDED], range=[VERMILION, BLUE])
 METHOD_DASHES = alt.Scale(domain=[UNGUIDED, GUIDED], range=[[6, 3], [1, 0]])
 
 
+_DARK_PAPER: ContextVar[bool] = ContextVar("dark_paper", default=False)  # one value for each session's thread
+
+
 @alt.theme.register("quiet", enable=False)
 def _quiet() -> alt.theme.ThemeConfig:
+    # Light where the paper is shown black and the ink light: pictures of stars are drawn the other way round then.
+    stars = ["#ffffff", "#0b0e12"] if _DARK_PAPER.get() else ["#0b0e12", "#ffffff"]
     return alt.theme.ThemeConfig({
         "config": {
+            "background": "#ffffff",
             "view": {"stroke": None},
             "axis": {"grid": True, "gridColor": "#e8ebee", "domainColor": GREY, "tickColor": GREY,
                      "labelFontSize": 12, "titleFontSize": 12, "titleFontWeight": "normal"},
             "legend": {"labelFontSize": 12, "titleFontSize": 12, "titleFontWeight": "normal", "orient": "top"},
             "header": {"labelFontSize": 12, "titleFontSize": 12},
             "line": {"strokeWidth": 2.2},
+            "range": {"heatmap": stars},
         },
     })
 
 
-def use_theme() -> None:
-    """Make the quiet look the one in use."""
+def use_theme(*, dark_paper: bool = False) -> None:
+    """Make the quiet look the one in use; `dark_paper` if the page is shown with light and dark exchanged."""
+    _DARK_PAPER.set(dark_paper)
     alt.theme.enable("quiet")

@@ -18,6 +18,7 @@ LOOPBACK = "127.0.0.1"
 SETTINGS = {
     "server.headless": "true", "server.fileWatcherType": "none", "server.maxUploadSize": "300",
     "browser.gatherUsageStats": "false", "client.toolbarMode": "viewer",
+    "theme.base": "light", "theme.primaryColor": "#0b5c8a", "theme.textColor": "#1d2329",
 }
 
 

@@ -1,14 +1,17 @@
 """The frame around every page: rig, site, target and night, chosen once and kept in the address.
 
 The choices live in session state under keys of our own (`choice_*`), because a widget forgets its value when its page
-is left, and they are written to the address on every run, so that a page can be bookmarked or shared.
+is left. Before each run of a widget its value is set from the choice, and a change of the widget changes the choice.
+The address is written on every run, so that a page can be bookmarked or shared; an address that differs from the one
+written last came from the Back button, and is followed.
 """
 
 import datetime
 import os
+import time
 from dataclasses import dataclass
 from pathlib import Path
-from zoneinfo import ZoneInfo
+from typing import Any
 
 import streamlit as st
 
@@ -16,10 +19,13 @@ from planner.errors import PlannerError
 from planner.files.equipment import equipment_path, load_equipment
 from planner.files.targets import find_target
 from planner.rig import Equipment, Rig, Site
+from planner.ui.theme import QUIET, RED
+from planner.visibility.clock import as_date, evening_date
 from planner.visibility.target import Target
 
 FIRST_TARGET = "NGC 7331"
 NAMES = ("rig", "site", "target", "night")
+IN_FLIGHT = 0.7  # seconds in which the browser may still send the address before the last one
 
 
 @dataclass(frozen=True)
@@ -45,17 +51,22 @@ class Chosen:
     night: datetime.date
 
 
+def equipment_file() -> Path | None:
+    """Return the equipment file that the app was started with; None for the user's own, or else the demo."""
+    given = os.environ.get("PLANNER_EQUIPMENT")
+    return Path(given) if given else None
+
+
 def equipment_in_use() -> tuple[Equipment, str]:
     """Return the equipment and a text that changes when its file does."""
-    given = os.environ.get("PLANNER_EQUIPMENT")
-    path = Path(given) if given else equipment_path()
-    stamp = f"{path}|{path.stat().st_mtime_ns}" if path.exists() else ""
-    return _equipment_at(given or None, stamp), stamp
+    path = equipment_path(equipment_file())
+    stamp = f"{path}|{path.stat().st_mtime_ns}" if path.exists() else str(path)
+    return _equipment_at(equipment_file(), stamp), stamp
 
 
 @st.cache_resource(max_entries=4, show_spinner=False)
-def _equipment_at(path: str | None, stamp: str) -> Equipment:
-    return load_equipment(Path(path) if path else None)
+def _equipment_at(_path: Path | None, stamp: str) -> Equipment:
+    return load_equipment(_path)
 
 
 @st.cache_data(max_entries=500, show_spinner=False)
@@ -63,80 +74,135 @@ def _target_named(text: str) -> Target:
     return find_target(text)
 
 
-def tonight(site: Site, now: datetime.datetime | None = None) -> datetime.date:
-    """Return the local date of the evening that names the night now running or coming: until noon, yesterday."""
-    local = (now or datetime.datetime.now(datetime.UTC)).astimezone(ZoneInfo(site.time_zone))
-    return (local - datetime.timedelta(hours=12)).date() if local.hour < 12 else local.date()
-
-
 def choose() -> Chosen:
-    """Show the four widgets and return what is chosen; a wrong entry marks its field and keeps the last good one."""
-    equipment, stamp = equipment_in_use()
-    _start_from_the_address(equipment)
+    """Return what is chosen: as the frame above the page shows it, or from widgets of its own if there is no frame."""
+    framed: Chosen | None = st.session_state.get("chosen")
+    return show_frame() if framed is None else framed
+
+
+def show_frame(shown: tuple[str, ...] = NAMES) -> Chosen:
+    """Show the widgets that a page needs and return what is chosen.
+
+    A wrong entry marks its field and keeps the last good one. An equipment file with a problem ends the page with the
+    one line that names it.
+    """
+    follow_the_address()
+    try:
+        equipment, stamp = equipment_in_use()
+    except PlannerError as error:
+        st.error(f'{error} The page "My equipment" lists every problem of the file.')
+        st.stop()
     with st.container(key="frame"):
-        columns = st.columns([3, 3, 3, 2])
-        with columns[0]:
-            rig = equipment.rig(_select("Rig", "rig", [rig.name for rig in equipment.rigs]))
-        with columns[1]:
-            site = equipment.site(_select("Site", "site", [site.name for site in equipment.sites]))
-        with columns[2]:
-            target = _target_field()
-        with columns[3]:
-            night = _night_field(site)
+        places = iter(st.columns([{"rig": 3, "site": 3, "target": 3, "night": 2}[name] for name in shown]))
+        rig = equipment.rig(_select("Rig", "rig", [rig.name for rig in equipment.rigs], shown, places))
+        site = equipment.site(_select("Site", "site", [site.name for site in equipment.sites], shown, places))
+        target = _target(next(places) if "target" in shown else None)
+        night = _night(site, next(places) if "night" in shown else None)
     if equipment.is_demo:
-        st.caption("This is the packaged demo equipment, invented for trying things out. "
-                   "Write your own with `planner init`.")
-    _write_the_address()
+        st.caption('This is the packaged demo equipment, invented for trying things out. '
+                   'Describe your own on the page "My equipment".')
     key = Choice(equipment=stamp, rig=rig.name, site=site.name, target=target.name, night=night.isoformat())
     return Chosen(key=key, equipment=equipment, rig=rig, site=site, target=target, night=night)
 
 
-def _start_from_the_address(equipment: Equipment) -> None:
-    """Fill the choices once from the address, or else with the first of each."""
+def red_light() -> str:
+    """Show the switch between the looks and return the look."""
+    follow_the_address()
+    st.session_state["widget_look"] = st.session_state["choice_look"] == RED
+    st.toggle("Red light", key="widget_look", on_change=_keep_look,
+              help="Deep red on black, for eyes that are used to the dark.")
+    return str(st.session_state["choice_look"])
+
+
+def follow_the_address() -> None:
+    """Take the choices from the address, as the page opens and when the Back button has changed it."""
     state = st.session_state
-    for name, known in (("rig", [r.name for r in equipment.rigs]), ("site", [s.name for s in equipment.sites])):
-        wanted = state.get(f"choice_{name}", st.query_params.get(name))
-        state[f"choice_{name}"] = wanted if wanted in known else known[0]
-    if "choice_target" not in state:
-        state["choice_target"] = st.query_params.get("target", FIRST_TARGET)
-    if "choice_night" not in state:
-        state["choice_night"] = _date_or_none(st.query_params.get("night", ""))
+    address = {name: st.query_params[name] for name in (*NAMES, "look") if name in st.query_params}
+    first = "choice_target" not in state
+    stale = time.monotonic() - state.get("address_time", 0.0) < IN_FLIGHT and address == state.get("address_before")
+    if not first and (not address or stale or address == state.get("address")):
+        return
+    for name in ("rig", "site"):
+        state[f"choice_{name}"] = address.get(name)
+    state["choice_target"] = state["typed_target"] = address.get("target", FIRST_TARGET)
+    state["choice_night"] = _date_or_none(address.get("night"))
+    state["choice_look"] = RED if address.get("look") == RED else QUIET
+    state["address"] = address
 
 
-def _date_or_none(text: str) -> datetime.date | None:
+def write_the_address() -> None:
+    """Write the choices to the address, where they differ from what it says."""
+    state = st.session_state
+    address = {name: str(state[f"choice_{name}"]) for name in NAMES if state[f"choice_{name}"] is not None}
+    if state["choice_look"] == RED:
+        address["look"] = RED
+    if address != state.get("address"):
+        state["address_before"], state["address_time"] = state.get("address"), time.monotonic()
+    state["address"] = address
+    if st.query_params.to_dict() != address:
+        st.query_params.from_dict(address)
+
+
+def _date_or_none(text: str | None) -> datetime.date | None:
     try:
-        return datetime.date.fromisoformat(text)
-    except ValueError:
+        return None if text is None else as_date(text)
+    except PlannerError:
         return None
 
 
-def _select(label: str, name: str, options: list[str]) -> str:
-    key = f"choice_{name}"
-    picked = st.selectbox(label, options, index=options.index(st.session_state[key]), key=f"widget_{name}")
-    st.session_state[key] = picked
-    return str(picked)
+def _keep_look() -> None:
+    st.session_state["choice_look"] = RED if st.session_state["widget_look"] else QUIET
 
 
-def _target_field() -> Target:
-    text = st.text_input("Target", value=st.session_state["choice_target"], key="widget_target",
-                         help="A catalogue or common name, or coordinates such as 22 37 04 +34 24 57.")
+def _keep(name: str) -> None:
+    """Make the widget's new value the choice."""
+    st.session_state["typed_target" if name == "target" else f"choice_{name}"] = st.session_state[f"widget_{name}"]
+
+
+def _select(label: str, name: str, options: list[str], shown: tuple[str, ...], places: Any) -> str:
+    """Return the chosen name, the first one if none is chosen or the chosen one is not there."""
+    wanted = st.session_state[f"choice_{name}"]
+    known = {option.lower(): option for option in options}
+    picked = known.get(str(wanted).strip().lower(), options[0])
+    st.session_state[f"choice_{name}"] = picked
+    if name in shown:
+        with next(places):
+            st.session_state[f"widget_{name}"] = picked
+            st.selectbox(label, options, key=f"widget_{name}", on_change=_keep, args=(name,))
+            if wanted is not None and picked != wanted and str(wanted).strip().lower() not in known:
+                st.warning(f'There is no {name} "{wanted}" in the equipment: this is the first one.')
+    return picked
+
+
+def _target(place: Any) -> Target:
+    state = st.session_state
+    if place is not None:
+        with place:
+            state["widget_target"] = state["typed_target"]
+            st.text_input("Target", key="widget_target", on_change=_keep, args=("target",),
+                          help="A catalogue or common name, or coordinates such as 22 37 04 +34 24 57.")
+            try:
+                _target_named(state["typed_target"])
+                state["choice_target"] = state["typed_target"]
+            except PlannerError as error:
+                st.error(str(error))
     try:
-        target = _target_named(text)
-    except PlannerError as error:
-        st.error(str(error))
-        return _target_named(st.session_state.get("good_target", FIRST_TARGET))
-    st.session_state["choice_target"] = st.session_state["good_target"] = text
-    return target
+        return _target_named(state["choice_target"])
+    except PlannerError:  # an address that names nothing
+        state["choice_target"] = FIRST_TARGET
+        return _target_named(FIRST_TARGET)
 
 
-def _night_field(site: Site) -> datetime.date:
-    night = st.date_input("Night (evening's date)", value=st.session_state["choice_night"] or tonight(site),
-                          key="widget_night", format="YYYY-MM-DD")
-    if not isinstance(night, datetime.date):
-        return tonight(site)
-    st.session_state["choice_night"] = night
-    return night
-
-
-def _write_the_address() -> None:
-    st.query_params.from_dict({name: str(st.session_state[f"choice_{name}"]) for name in NAMES})
+def _night(site: Site, place: Any) -> datetime.date:
+    """Return the night chosen, the one now running or coming if none is; that one stays out of the address."""
+    state = st.session_state
+    tonight = evening_date(datetime.datetime.now(datetime.UTC), site)
+    if place is not None:
+        with place:
+            state["widget_night"] = state["choice_night"] or tonight
+            st.date_input("Night (evening's date)", key="widget_night", on_change=_keep, args=("night",),
+                          format="YYYY-MM-DD", min_value=datetime.date(1974, 1, 1),
+                          max_value=datetime.date(2097, 12, 31))
+    if state["choice_night"] == tonight:
+        state["choice_night"] = None
+    return state["choice_night"] or tonight

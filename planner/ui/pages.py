@@ -1,19 +1,57 @@
 """The list of pages: one page, one question."""
 
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib import import_module
+
 import streamlit as st
 
-from planner.charts.theme import use_theme
-from planner.ui import advice_page, match_page
+from planner.ui.frame import NAMES, red_light, show_frame, write_the_address
+from planner.ui.theme import use_look
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One page: its module in planner/ui, which holds `page()`, and what the frame above it asks for."""
+
+    module: str
+    title: str
+    path: str
+    choices: tuple[str, ...] = NAMES
+    default: bool = False
+
+
+PAGES = {
+    "Decide": (
+        Entry("match_page", "Choose the combination", "match"),
+        Entry("match_page", "Choose the combination", "match", choices=("rig", "site", "target")),
+        Entry("advice_page", "Guide or not, how long", "advice", default=True),
+    ),
+    "Measure": (
+    ),
+    "Build": (
+        Entry("pier_page", "Pier", "pier", choices=()),
+    ),
+}
 
 
 def run() -> None:
     """Show the page that is chosen, with the frame above it."""
     st.set_page_config(page_title="planner", layout="wide")
-    use_theme()
-    page = st.navigation({
-        "Decide": [
-            st.Page(match_page.page, title="Choose the combination", url_path="match"),
-            st.Page(advice_page.page, title="Guide or not, how long", url_path="advice", default=True),
-        ],
-    })
-    page.run()
+    entries = {entry.title: entry for group in PAGES.values() for entry in group}
+    chosen = st.navigation({section: [_page(entry) for entry in group] for section, group in PAGES.items() if group})
+    with st.sidebar:
+        use_look(red_light())
+    choices = entries[chosen.title].choices
+    st.session_state["chosen"] = show_frame(choices) if choices else None
+    write_the_address()
+    chosen.run()
+
+
+def _page(entry: Entry) -> st.Page:
+    return st.Page(_shown(entry.module), title=entry.title, url_path=entry.path, default=entry.default)
+
+
+def _shown(module: str) -> Callable[[], None]:
+    """Return what shows a page; its module is imported when it is first shown."""
+    return lambda: import_module(f"planner.ui.{module}").page()

@@ -1,0 +1,166 @@
+"""The frame: one place for rig, site, target and night, which survive every way of moving about."""
+
+import datetime
+import re
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from planner.ui import frame
+
+SCRIPT = Path(__file__).parents[2] / "streamlit_app.py"
+
+
+def open_page(**address):
+    page = AppTest.from_file(str(SCRIPT), default_timeout=60)
+    for name, value in address.items():
+        page.query_params[name] = value
+    return page.run()
+
+
+def test_a_night_that_nobody_chose_stays_out_of_the_address_and_follows_the_clock():
+    page = open_page()
+    assert set(page.query_params) == {"rig", "site", "target"}
+    chosen = page.date_input(key="widget_night").value
+    page.date_input(key="widget_night").set_value(chosen + datetime.timedelta(days=40)).run()
+    assert page.query_params["night"] == (chosen + datetime.timedelta(days=40)).isoformat()
+    page.date_input(key="widget_night").set_value(chosen).run()
+    assert "night" not in page.query_params
+
+
+@pytest.mark.parametrize("night", ["soon", "1066-10-14", "2026-02-30"])
+def test_an_address_with_no_night_falls_back_to_tonight(night):
+    page = open_page(night=night)
+    assert not page.exception
+    assert "night" not in page.query_params
+
+
+def test_an_address_that_names_an_unknown_rig_says_so():
+    page = open_page(rig="borrowed")
+    assert not page.exception
+    assert 'There is no rig "borrowed"' in page.warning[0].value
+
+
+def test_an_address_that_names_an_unknown_target_says_so():
+    page = open_page(target="NGC 99999")
+    assert not page.exception
+    assert "is not in the catalogue" in page.error[0].value
+
+
+def test_a_damaged_equipment_file_is_one_line(tmp_path, monkeypatch):
+    broken = tmp_path / "mine.toml"
+    broken.write_text("[[site]\n")
+    monkeypatch.setenv("PLANNER_EQUIPMENT", str(broken))
+    page = open_page()
+    assert not page.exception
+    assert "is not TOML" in page.error[0].value
+
+
+def test_a_change_of_the_file_is_seen(tmp_path, monkeypatch):
+    from planner.files.packaged import packaged_data
+
+    mine = tmp_path / "mine.toml"
+    mine.write_text(packaged_data("starter.toml").read_text())
+    monkeypatch.setenv("PLANNER_EQUIPMENT", str(mine))
+    assert frame.equipment_in_use()[0].rig().name == "main"
+    mine.write_text(mine.read_text().replace('name = "main"', 'name = "mine"'))
+    assert frame.equipment_in_use()[0].rig().name == "mine"
+
+
+def choose_rig(page, name):
+    """Choose in the list as a person does."""
+    page.get_by_role("combobox", name="Rig").click()
+    page.get_by_role("option", name=name, exact=True).click()
+
+
+def chosen_rig(page):
+    return page.get_by_role("combobox", name="Rig").input_value()
+
+
+def go_to(watched, name):
+    opener = watched.page.get_by_test_id("stExpandSidebarButton")
+    if opener.is_visible():
+        opener.click()
+    watched.page.get_by_test_id("stSidebarNavLink").filter(has_text=name).click()
+    watched.page.wait_for_timeout(300)
+    watched.settle()
+
+
+@pytest.mark.browser
+def test_choices_survive_pages_reload_and_back(watched, app_address):
+    page = watched.page
+    page.goto(f"{app_address}/?target=M 33&rig=galaxies&night=2026-11-10")
+    page.get_by_role("heading", name="NGC 598").wait_for(timeout=60000)
+    watched.settle()
+    choose_rig(page, "wide")
+    page.wait_for_url(re.compile("rig=wide"))
+    watched.settle()
+    page.wait_for_timeout(1000)
+    go_to(watched, "Pier")
+    page.wait_for_url(re.compile(r"/pier\?.*rig=wide.*target=M\+33"))
+    assert page.get_by_label("Target", exact=True).count() == 0
+    go_to(watched, "Guide or not")
+    page.wait_for_url(re.compile(r"rig=wide.*target=M\+33.*night=2026-11-10"))
+    assert chosen_rig(page) == "wide"
+    page.reload()
+    page.get_by_role("heading", name="NGC 598").wait_for(timeout=60000)
+    watched.settle()
+    assert chosen_rig(page) == "wide"
+    choose_rig(page, "nebulae")
+    page.wait_for_url(re.compile("rig=nebulae"))
+    watched.settle()
+    page.wait_for_timeout(1000)
+    page.go_back()
+    page.wait_for_url(re.compile("rig=wide"))
+    page.wait_for_timeout(500)
+    watched.settle()
+    assert chosen_rig(page) == "wide"
+    assert "rig=wide" in page.url
+    page.go_forward()
+    page.wait_for_url(re.compile("rig=nebulae"))
+    page.wait_for_timeout(500)
+    watched.settle()
+    assert chosen_rig(page) == "nebulae"
+    assert watched.errors == []
+    assert watched.strangers == []
+
+
+@pytest.mark.browser
+def test_two_tabs_keep_their_own_choices(watched, app_address):
+    first = watched.page
+    first.goto(f"{app_address}/pier?rig=wide&target=M 33")
+    watched.settle()
+    second = watched.context.new_page()
+    second.goto(f"{app_address}/?rig=survey&target=M 31")
+    second.get_by_role("heading", name="NGC 224").wait_for(timeout=60000)
+    assert chosen_rig(second) == "survey"
+    go_to(watched, "Guide or not")
+    first.get_by_role("heading", name="NGC 598").wait_for(timeout=60000)
+    assert chosen_rig(first) == "wide"
+    assert "rig=survey" in second.url
+
+
+@pytest.mark.browser
+def test_no_green_or_blue_light_in_the_observatory(watched, app_address):
+    import io
+
+    import numpy as np
+    from PIL import Image
+
+    page = watched.page
+    page.goto(f"{app_address}/?look=red&night=2026-11-10")
+    page.get_by_role("heading", name="A star as this camera records it").wait_for(timeout=60000)
+    watched.settle()
+    page.wait_for_timeout(1500)
+    page.get_by_role("combobox", name="Rig").click()  # an open menu is red too
+    page.get_by_role("option", name="wide", exact=True).wait_for()
+    picture = np.asarray(Image.open(io.BytesIO(page.screenshot())).convert("RGB"))
+    assert np.max(picture[..., 1:3]) == 0
+    assert np.median(picture[..., 0]) < 25
+    assert np.max(picture[..., 0]) == 238
+    page.keyboard.press("Escape")
+    page.reload()
+    page.get_by_role("heading", name="Guide: ").wait_for(timeout=60000)
+    assert "look=red" in page.url
+    assert watched.errors == []
