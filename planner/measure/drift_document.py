@@ -2,13 +2,20 @@
 
 from typing import Any
 
+import numpy as np
 from astropy import units as u
 
 from planner.measure.drift_causes import ImpliedPolarError, MeasuredMount
-from planner.measure.drift_log import DriftReport
+from planner.measure.drift_log import AxisReport, DriftReport
 from planner.measure.harmonics import MeasuredTerm
 
 FASTER = u.arcsec / u.min
+
+
+def drift_rows(axis: AxisReport) -> dict[str, np.ndarray]:
+    """Return the rows of one axis that were used, (n,) each: minutes from the first, place, fit and what it leaves."""
+    return {"minutes": axis.time_s / 60, "place_arcsec": axis.model_arcsec + axis.residual_arcsec,
+            "fit_arcsec": axis.model_arcsec, "left_arcsec": axis.residual_arcsec}
 
 
 def drift_document(report: DriftReport, polar: ImpliedPolarError | None, measured: MeasuredMount | None,

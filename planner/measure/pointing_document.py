@@ -52,11 +52,14 @@ def _harmonic(term: HarmonicTerm) -> dict[str, Any]:
             **{f"{name}_arcsec": getattr(term, name).to_value(u.arcsec) for name in names}}
 
 
-def pointing_drift_rows(fit: PointingFit, declination: u.Quantity) -> list[dict[str, Any]]:
-    """Return the drift of a target along its path by the model every 15 deg, on both sides of the pier."""
+def pointing_drift_rows(fit: PointingFit, declination: u.Quantity, *, step: float = STEP) -> list[dict[str, Any]]:
+    """Return the drift of a target along its path by the model, on both sides of the pier.
+
+    `step` (deg) lies between hour angles, which reach 75 deg to either side of the meridian.
+    """
     rows: list[dict[str, Any]] = []
     for side, first in (("west", -75.0), ("east", 0.0)):
-        hour_angle = np.arange(first, first + 75.1, STEP) * u.deg
+        hour_angle = np.arange(first, first + 75.1, step) * u.deg
         rates = drift_rates(fit, declination=declination, hour_angle=hour_angle, pier_side=side)
         columns = zip(hour_angle.value, rates.ra.value, rates.dec.value, strict=True)
         rows += [{"hour_angle_deg": h, "pier_side": side, "ra_arcsec_per_h": ra, "dec_arcsec_per_h": north}
