@@ -199,6 +199,8 @@ def _frame(path: Path | InMemory, header: Any, data: np.ndarray, colour: str, mo
     image = _as_float32(data, header)
     if not np.any(np.isfinite(image[:: max(1, len(image) // 256)])) and not np.isfinite(image).any():
         raise InvalidInputError(WHAT, path, "holds no finite pixel", "Check how it was written.")
+    if taken is None and pattern == "NONE" and mosaic is None and _looks_like_mosaic(image):
+        notes.append("The pixels look like a colour mosaic: name its order with --mosaic, or none if it is not.")
     sky, ra, dec = header_sky(header, (image.shape[0] * step, image.shape[1] * step), notes)
     scale = None if sky is None else math.sqrt(abs(np.linalg.det(sky))) * u.arcsec / u.pix
     return Frame(
@@ -206,6 +208,16 @@ def _frame(path: Path | InMemory, header: Any, data: np.ndarray, colour: str, mo
         image=image, pixel_step=step, colour=taken, exposure=header_exposure(header),
         time=header_time(header), ra=ra, dec=dec, image_scale=scale, sky=sky, filter_name=header_text(header, "FILTER"),
         saturation=header_saturation(header), notes=tuple(notes))
+
+
+def _looks_like_mosaic(image: np.ndarray) -> bool:
+    """Return whether the medians of the four places of a 2 x 2 cell differ by more than half the noise of a pixel."""
+    rows, columns = (slice(max(0, size // 2 - 256) // 2 * 2, size // 2 + 256) for size in image.shape)
+    middle = image[rows, columns]
+    places = [middle[row::2, column::2] for row in (0, 1) for column in (0, 1)]
+    medians = np.array([np.median(place) for place in places])
+    noise = 1.4826 * float(np.median(np.abs(places[0] - medians[0])))
+    return bool(np.ptp(medians) > max(0.5 * noise, 10 * 1.2533 * noise / math.sqrt(places[0].size)))
 
 
 def _as_float32(data: np.ndarray, header: Any) -> np.ndarray:

@@ -81,6 +81,18 @@ def test_one_colour_of_a_mosaic(tmp_path, mosaic, colour, row, column):
     assert read_frame(tmp_path / "frame.fits", mosaic="none").pixel_step == 1
 
 
+def test_a_mosaic_that_nobody_named_is_noticed(tmp_path):
+    random = np.random.default_rng(3)
+    plain = random.normal(1000, 10, (200, 240)).astype(np.float32)
+    assert read_frame(written(tmp_path, plain)).notes == ()
+    coloured = plain.copy()
+    coloured[::2, ::2] += 60
+    path = written(tmp_path, coloured, name="coloured.fits")
+    assert "look like a colour mosaic" in read_frame(path).notes[0]
+    assert read_frame(path, mosaic="none").notes == ()
+    assert "One green pixel in four" in read_frame(path, mosaic="RGGB").notes[0]
+
+
 def test_the_header_is_read(tmp_path):
     path = written(tmp_path, COUNTS, EXPTIME=60.0, DATE_OBS="2026-03-14T21:15:30.5", RA=150.5, DEC="-12.5",
                    FILTER=" Green ", SATURATE=61000)

@@ -119,6 +119,9 @@ def test_a_turning_field_has_a_centre(trail, angle):
     # The place that does not move: trail + i turn z = 0.
     still = 1j * trail * np.exp(1j * np.radians(angle)) / turn + (size - 1) / 2 * (1 + 1j)
     assert abs(complex(*parts.rotation_centre) - still) < 0.03 * size
+    corners = [(x, y) for y in (0, size - 1) for x in (0, size - 1)]
+    expected = [elongation(true_distortion(sky, *corner)) for corner in corners]
+    assert parts.corner_elongation == pytest.approx(expected, abs=0.03)
 
 
 def test_tilt_and_curvature_of_the_focus_show_in_the_width():
