@@ -23,7 +23,6 @@ class Entry:
 
 PAGES = {
     "Decide": (
-        Entry("match_page", "Choose the combination", "match"),
         Entry("match_page", "Choose the combination", "match", choices=("rig", "site", "target")),
         Entry("advice_page", "Guide or not, how long", "advice", default=True),
     ),
