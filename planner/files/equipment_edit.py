@@ -1,6 +1,7 @@
-"""Changing one table of the equipment file in place: comments, order and everything else stay as they are."""
+"""Changing, adding and removing one table of the equipment file: comments, order and all else stay as they are."""
 
-from collections.abc import Mapping
+import re
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -9,12 +10,17 @@ from astropy import units as u
 from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.equipment import WHAT, equipment_path, parse_equipment
+from planner.files.equipment_blocks import with_block, without_block
 from planner.files.packaged import packaged_data
 from planner.files.quantities import quantity_text
 from planner.files.reading import read_text
+from planner.files.tables import KINDS, REFERENCES
 from planner.files.writing import replace_text
-from planner.rig import PeriodicTerm
+from planner.rig import Equipment, PeriodicTerm
 
+# The tables and keys that name a table of a kind.
+HOLDERS = {**{kind: [("rig", kind)] for kind in REFERENCES}, "filter": [("rig", "filters")],
+           "telescope": [("rig", "telescope"), ("reducer", "telescopes")]}
 PATIENCE = 10  # seconds to wait for another writer of the same file
 
 
@@ -30,8 +36,8 @@ def write_equipment_table(path: Path | str | None, table: str, name: str, change
     name : str
         Its name.
     changes : mapping of str to value
-        New values by key: Quantity (scalar), number, text, truth value, or a sequence of `PeriodicTerm`; None removes
-        the key.
+        New values by key: Quantity (scalar), number, text, truth value, a sequence of texts or of `PeriodicTerm`; None
+        removes the key. With a new name, the tables that refer to the old one follow.
 
     Raises
     ------
@@ -39,6 +45,117 @@ def write_equipment_table(path: Path | str | None, table: str, name: str, change
         If the file is the packaged demo, is damaged, has no such table, or would have problems afterwards. It then
         stands as it was. Otherwise the version before is kept beside it as ``.bak``.
     """
+    return _rewritten(path, lambda text, used: _changed(text, used, table, name, changes))
+
+
+def add_equipment_table(path: Path | str | None, table: str, values: Mapping[str, Any]) -> Path:
+    """Add a table after the last of its kind and return the file's path.
+
+    Parameters
+    ----------
+    path : Path, str or None
+        The file; None for the user's own.
+    table : str
+        Kind of the table, e.g. ``mount``.
+    values : mapping of str to value
+        As for `write_equipment_table`; its ``name`` must be new.
+
+    Raises
+    ------
+    InvalidInputError
+        As for `write_equipment_table`.
+    """
+    return _rewritten(path, lambda text, used: _with_table(text, table, values))
+
+
+def remove_equipment_table(path: Path | str | None, table: str, name: str) -> Path:
+    """Take one table out and return the file's path.
+
+    Parameters
+    ----------
+    path : Path, str or None
+        The file; None for the user's own.
+    table : str
+        Kind of the table, e.g. ``mount``.
+    name : str
+        Its name.
+
+    Raises
+    ------
+    InvalidInputError
+        If another table refers to it, it is the last site or rig, and as for `write_equipment_table`.
+    """
+    return _rewritten(path, lambda text, used: _without_table(text, used, table, name))
+
+
+def try_equipment_table(path: Path | str | None, table: str, name: str | None, changes: Mapping[str, Any]
+                        ) -> tuple[Equipment | None, dict[str, InvalidInputError]]:
+    """Return the equipment as it would be after a change, without writing anything.
+
+    Parameters
+    ----------
+    path : Path, str or None
+        The file; None for the user's own, or the packaged demo if there is none.
+    table : str
+        Kind of the table, e.g. ``mount``.
+    name : str or None
+        Its name; None to try a new table.
+    changes : mapping of str to value
+        As for `write_equipment_table`.
+
+    Returns
+    -------
+    Equipment or None
+        None if there would be problems.
+    dict of str to InvalidInputError
+        The first problem of each key of that table, those of anything else under an empty key.
+
+    Raises
+    ------
+    InvalidInputError
+        If the file is damaged already.
+    """
+    used = equipment_path(path).resolve()
+    text = read_text(used, what=WHAT)
+    _refuse_problems(text, used)
+    new = _with_table(text, table, changes) if name is None else _changed(text, used, table, name, changes)
+    equipment, problems = parse_equipment(new, file=used.name, folder=used.parent)
+    spelled = str(changes.get("name", name))
+    by_key: dict[str, InvalidInputError] = {}
+    for problem in problems:
+        by_key.setdefault(_key_of(problem, used.name, table, spelled), problem)
+    return equipment, by_key
+
+
+def equipment_tables(path: Path | str | None = None) -> dict[str, list[dict[str, Any]]]:
+    """Return every table of an equipment file as it is written, by kind.
+
+    Raises
+    ------
+    InvalidInputError
+        If the file has problems.
+    """
+    import tomllib
+
+    used = equipment_path(path)
+    text = read_text(used, what=WHAT)
+    _refuse_problems(text, used)
+    document = tomllib.loads(text)
+    return {kind: tables if isinstance(tables := document.get(kind, []), list) else [tables] for kind in KINDS}
+
+
+def _key_of(problem: InvalidInputError, file: str, kind: str, name: str) -> str:
+    """Return the key of the table that a problem names; empty if it is about another table."""
+    label = problem.name.removeprefix(f"{file}: ")
+    for start in (f'{kind} "{name}".', f'{kind} "{name.strip()}".'):
+        if label.startswith(start):
+            return label.removeprefix(start)
+    found = re.fullmatch(rf"{kind} number \d+\.(.*)", label)
+    return found[1] if found else ""
+
+
+def _rewritten(path: Path | str | None, edit: Callable[[str, Path], str]) -> Path:
+    """Replace the file's text by an edited one that has no problems, one writer at a time."""
     import filelock
 
     used = equipment_path(path).resolve()
@@ -50,29 +167,84 @@ def write_equipment_table(path: Path | str | None, table: str, name: str, change
     try:
         with filelock.FileLock(used.with_name(f".{used.name}.lock"), timeout=PATIENCE):
             text = read_text(used, what=WHAT)
-            replace_text(used, _edited(text, used, table, name, changes), what=WHAT)
+            _refuse_problems(text, used)
+            edited = edit(text, used)
+            _refuse_problems(edited, used)
+            replace_text(used, edited, what=WHAT)
     except (filelock.Timeout, OSError) as error:
         raise InvalidInputError(WHAT, used, f"cannot be locked for writing ({type(error).__name__})",
                                 "Check the folder's rights and other running programs.") from None
     return used
 
 
-def _edited(text: str, path: Path, kind: str, name: str, changes: Mapping[str, Any]) -> str:
-    """Return the text with the changes made, checked before and after."""
+def _changed(text: str, path: Path, kind: str, name: str, changes: Mapping[str, Any]) -> str:
+    """Return the text with the changes made."""
     import tomlkit
 
-    _refuse_problems(text, path)
     document = tomlkit.parse(text)
+    tables, place = _found(document, path, kind, name)
+    old, new = str(tables[place]["name"]), changes.get("name")
+    _change(tables[place], changes)
+    if isinstance(new, str) and new != old:
+        for _, holder, key, position in _mentions(document, kind, old):
+            if position is None:
+                holder[key] = new
+            else:
+                holder[key][position] = new
+    return tomlkit.dumps(document)
+
+
+def _with_table(text: str, kind: str, values: Mapping[str, Any]) -> str:
+    """Return the text with a new table."""
+    import tomlkit
+
+    table = tomlkit.table()
+    for key, value in values.items():
+        if value is not None:
+            table[key] = _toml(value)
+    return with_block(text, kind, f"[[{kind}]]\n{tomlkit.dumps(table)}")
+
+
+def _without_table(text: str, path: Path, kind: str, name: str) -> str:
+    """Return the text without a table that no other refers to."""
+    import tomllib
+
+    document = tomllib.loads(text)
+    _, place = _found(document, path, kind, name)
+    users = list(dict.fromkeys(user for user, *_ in _mentions(document, kind, name)))
+    if users:
+        raise InvalidInputError(kind, name, f"is used by {', '.join(users)}",
+                                f"Choose another {kind} there first, or remove what uses it.")
+    return without_block(text, kind, place, path.name)
+
+
+def _found(document: Any, path: Path, kind: str, name: str) -> tuple[Any, int]:
+    """Return the tables of a kind and the place of the named one among them."""
     found = document.get(kind, [])
     tables = found if isinstance(found, list) else [found]
-    chosen = [item for item in tables if str(item.get("name", "")).strip().lower() == name.strip().lower()]
-    if not chosen:
-        raise InvalidInputError(f"{path.name}: {kind}", name, "is not in the equipment file",
-                                did_you_mean(name, [str(item["name"]) for item in tables]))
-    _change(chosen[0], changes)
-    edited = tomlkit.dumps(document)
-    _refuse_problems(edited, path)
-    return edited
+    names = [str(item.get("name", "")) for item in tables]
+    for place, there in enumerate(names):
+        if _same(there, name):
+            return tables, place
+    raise InvalidInputError(f"{path.name}: {kind}", name, "is not in the equipment file", did_you_mean(name, names))
+
+
+def _mentions(document: Any, kind: str, name: str) -> list[tuple[str, Any, str, int | None]]:
+    """Return where other tables name this one: who, the table, its key, and the place if that is a list."""
+    found: list[tuple[str, Any, str, int | None]] = []
+    for holder, key in HOLDERS.get(kind, ()):
+        there = document.get(holder, [])
+        for table in there if isinstance(there, list) else [there]:
+            value, who = table.get(key), f'{holder} "{table.get("name", "")}"'
+            if isinstance(value, str) and _same(value, name):
+                found.append((who, table, key, None))
+            elif isinstance(value, list):
+                found += [(who, table, key, place) for place, one in enumerate(value) if _same(str(one), name)]
+    return found
+
+
+def _same(one: str, other: str) -> bool:
+    return one.strip().lower() == other.strip().lower()
 
 
 def _refuse_problems(text: str, path: Path) -> None:
@@ -107,16 +279,15 @@ def _toml(value: Any) -> Any:
         return float(f"{float(value):.10g}")
     terms = tomlkit.array()
     for term in value:
-        terms.append(_term(term) if isinstance(term, PeriodicTerm) else _toml(term))
-    return terms.multiline(len(terms) > 1)
+        terms.append(_toml(term) if isinstance(term, str) else _term(term))
+    return terms.multiline(len(terms) > 1 and not all(isinstance(term, str) for term in value))
 
 
-def _term(term: PeriodicTerm) -> Any:
+def _term(term: PeriodicTerm | Mapping[str, Any]) -> Any:
     import tomlkit
 
+    given = term if isinstance(term, Mapping) else {
+        "period": term.period, "amplitude": term.amplitude, "phase": term.phase}
     line = tomlkit.inline_table()
-    line["period"] = quantity_text(term.period)
-    line["amplitude"] = quantity_text(term.amplitude)
-    if term.phase is not None:
-        line["phase"] = quantity_text(term.phase)
+    line.update({key: _toml(value) for key, value in given.items() if value is not None})
     return line

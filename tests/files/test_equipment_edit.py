@@ -7,7 +7,14 @@ from files.equipment_text import written
 
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
-from planner.files.equipment_edit import write_equipment_table
+from planner.files.equipment_edit import (
+    add_equipment_table,
+    equipment_tables,
+    remove_equipment_table,
+    try_equipment_table,
+    write_equipment_table,
+)
+from planner.files.equipment_start import begin_equipment
 from planner.files.packaged import packaged_data
 from planner.rig import PeriodicTerm
 
@@ -101,3 +108,145 @@ def test_a_writer_waits_for_the_other_and_then_gives_up(demo, monkeypatch):
     monkeypatch.setattr("planner.files.equipment_edit.PATIENCE", 0.05)
     with filelock.FileLock(demo.with_name(".equipment.toml.lock")), pytest.raises(InvalidInputError, match="locked"):
         write_equipment_table(demo, "site", "hill", {"seeing": 2 * u.arcsec})
+
+
+NEW_TELESCOPE = {"name": "wide, f/4", "aperture": 100 * u.mm, "focal_length": "400 mm", "obstruction": 0.2,
+                 "mass": None}
+
+
+def without_blank_lines(path):
+    return [line for line in path.read_text(encoding="utf-8").splitlines() if line.strip()]
+
+
+@pytest.mark.parametrize("name", ["equipment.toml", "starter.toml"])
+def test_a_new_table_stands_with_its_kind_and_goes_without_a_trace(demo, name):
+    path = demo.with_name("mine.toml")
+    path.write_bytes(packaged_data(name).read_bytes())
+    before, notes = without_blank_lines(path), path.read_text(encoding="utf-8").count("#")
+    add_equipment_table(path, "telescope", NEW_TELESCOPE)
+    added = load_equipment(path).telescopes[-1]
+    assert (added.name, added.focal_ratio, added.obstruction) == ("wide, f/4", 4, 0.2)
+    lines = path.read_text(encoding="utf-8").splitlines()
+    place = lines.index('name = "wide, f/4"')
+    assert lines[place - 2:place] == ["", "[[telescope]]"]
+    assert lines[place + 4] == ""
+    headers = [line.split("]]")[0] for line in lines if line.startswith("[[")]
+    assert headers.index("[[camera") > max(at for at, header in enumerate(headers) if header == "[[telescope")
+    remove_equipment_table(path, "telescope", "WIDE, f/4")
+    assert without_blank_lines(path) == before
+    assert path.read_text(encoding="utf-8").count("#") == notes
+
+
+def test_the_first_of_a_kind_and_a_kind_written_alone(tmp_path):
+    path = written(tmp_path, "[[site]]", "[site]  # here")
+    add_equipment_table(path, "guider", {"name": "g", "aperture": "50 mm", "focal_length": "200 mm",
+                                         "pixel_pitch": "3 um", "columns": 100, "rows": 80, "off_axis": False})
+    add_equipment_table(path, "site", {"name": "away", "latitude": "-30 deg", "longitude": "20 deg"})
+    equipment = load_equipment(path)
+    assert [site.name for site in equipment.sites] == ["home", "away"]
+    assert equipment.guiders[0].columns == 100
+    assert "[[site]]  # here" in path.read_text()
+    remove_equipment_table(path, "site", "home")
+    assert load_equipment(path).site().name == "away"
+
+
+def test_line_ends_stay_when_tables_come_and_go(tmp_path):
+    path = written(tmp_path)
+    path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+    add_equipment_table(path, "filter", {"name": "R", "centre": "630 nm", "width": "100 nm"})
+    assert path.read_bytes().count(b"\n") == path.read_bytes().count(b"\r\n")
+    remove_equipment_table(path, "filter", "R")
+    assert path.read_bytes().count(b"\n") == path.read_bytes().count(b"\r\n")
+
+
+@pytest.mark.parametrize(("kind", "name", "words"), [
+    ("telescope", "short", r'is used by rig "wide", rig "travel", reducer "0\.8 reducer"'),
+    ("camera", "aps-c", 'is used by rig "nebulae", rig "galaxies"'),
+    ("mount", "Worm", 'is used by rig "nebulae", rig "travel"'),
+    ("filter", "Ha", 'is used by rig "nebulae"'),
+    ("guider", "guide scope", "is used by rig"),
+    ("filter", "OII", "Did you mean OIII"),
+])
+def test_what_is_in_use_or_unknown_stays(demo, kind, name, words):
+    before = demo.read_bytes()
+    with pytest.raises(InvalidInputError, match=words):
+        remove_equipment_table(demo, kind, name)
+    assert demo.read_bytes() == before
+
+
+def test_the_last_site_and_rig_stay(tmp_path):
+    path = written(tmp_path)
+    for kind, name in (("site", "home"), ("rig", "main")):
+        with pytest.raises(InvalidInputError, match=rf"at least one \[\[{kind}\]\]"):
+            remove_equipment_table(path, kind, name)
+
+
+def test_a_list_on_one_line_is_left_to_the_editor(tmp_path):
+    path = written(tmp_path, '[[filter]]\nname = "L"\ncentre = "550 nm"\nwidth = "300 nm"\n')
+    lists = ('filter = [{name = "L", centre = "550 nm", width = "300 nm"}, '
+             '{name = "R", centre = "630 nm", width = "90 nm"}]\n')
+    path.write_text(lists + path.read_text())
+    with pytest.raises(InvalidInputError, match="Take it out with a text editor"):
+        remove_equipment_table(path, "filter", "R")
+
+
+def test_a_header_inside_a_text_is_not_taken_for_a_table(tmp_path):
+    path = written(tmp_path, 'name = "home"', 'name = """home\n[[filter]]\nx = 1\n"""')
+    path.write_text(path.read_text() + '\n[[filter]]\nname = "R"\ncentre = "630 nm"\nwidth = "100 nm"\n')
+    before = path.read_bytes()
+    with pytest.raises(InvalidInputError, match="Take it out with a text editor"):
+        remove_equipment_table(path, "filter", "R")
+    assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize(("values", "words"), [
+    ({**NEW_TELESCOPE, "name": "Long"}, "is given twice"), ({**NEW_TELESCOPE, "aperture": "0 mm"}, "more than 0"),
+    ({"name": "x", "aperture": "1 mm"}, "focal_length = .*must be given"),
+    ({**NEW_TELESCOPE, "apertur": 1}, "not a key"),
+])
+def test_a_new_table_with_a_problem_is_refused(demo, values, words):
+    before = demo.read_bytes()
+    with pytest.raises(InvalidInputError, match=words):
+        add_equipment_table(demo, "telescope", values)
+    assert demo.read_bytes() == before
+
+
+def test_a_new_name_is_followed_by_what_refers_to_it(demo):
+    write_equipment_table(demo, "telescope", "short", {"name": "stubby"})
+    write_equipment_table(demo, "filter", "Ha", {"name": "H-alpha"})
+    equipment = load_equipment(demo)
+    assert equipment.rig("wide").telescope.name == "stubby"
+    assert equipment.reducers[0].telescopes[0].name == "stubby"
+    assert [band.name for band in equipment.rig("travel").filters] == ["L", "H-alpha"]
+
+
+def test_trying_a_change_writes_nothing_and_names_the_key(demo):
+    before = demo.read_bytes()
+    equipment, problems = try_equipment_table(demo, "mount", "worm", {
+        "jitter": "2", "settle": "5 kg", "periodic": [{"period": "0 s", "amplitude": "3 arcsec"}]})
+    assert equipment is None
+    assert set(problems) == {"jitter", "settle", "periodic[1].period"}
+    assert "unit like arcsec" in str(problems["jitter"])
+    equipment, problems = try_equipment_table(demo, "rig", "wide", {"binning": 2, "filters": ["L", "R"]})
+    assert problems == {}
+    assert equipment.rig("wide").binning == 2
+    assert try_equipment_table(demo, "filter", "L", {"width": "2000 nm"})[1].keys() == {"width"}
+    assert try_equipment_table(demo, "telescope", None, {"name": ""})[1].keys() == {"name", "aperture", "focal_length"}
+    assert try_equipment_table(None, "site", "hill", {"seeing": "3 arcsec"})[0].site().seeing == 3 * u.arcsec
+    assert demo.read_bytes() == before
+
+
+def test_tables_are_given_as_written(demo):
+    tables = equipment_tables(demo)
+    assert tables["site"][0]["horizon"] == "horizon_hill.csv"
+    assert tables["telescope"][0]["aperture"] == "80 mm"
+    assert list(tables) == ["site", "telescope", "reducer", "camera", "filter", "mount", "guider", "rig"]
+
+
+def test_equipment_is_begun_once(tmp_path):
+    own = begin_equipment(tmp_path / "new" / "equipment.toml", copy_of_demo=True)
+    assert load_equipment(own).site().horizon is not None
+    assert not load_equipment(own).is_demo
+    with pytest.raises(InvalidInputError, match="never overwritten"):
+        begin_equipment(own)
+    assert load_equipment(begin_equipment(tmp_path / "second.toml")).rig().name == "main"

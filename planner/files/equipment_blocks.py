@@ -1,0 +1,86 @@
+"""Where each table of an equipment file stands in its text, so that one can come or go and no note is lost."""
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from planner.errors import InvalidInputError
+from planner.files.equipment import WHAT
+
+# [[site]], [site] and the like; a table inside another, such as [[mount.periodic]], belongs to that one.
+_HEADER = re.compile(r"[ \t]*\[\[?[ \t]*\"?([A-Za-z_]+)\"?[ \t]*\]\]?[ \t]*(?:#.*)?")
+
+
+@dataclass(frozen=True)
+class Block:
+    """The lines of one table: from its header to its last key, with the notes right below that."""
+
+    kind: str
+    start: int
+    end: int
+
+
+def blocks(lines: list[str]) -> list[Block]:
+    """Return the tables in the order of the lines."""
+    headers = [(number, found[1]) for number, line in enumerate(lines) if (found := _HEADER.fullmatch(line.strip()))]
+    stops = [number for number, _ in headers[1:]] + [len(lines)]
+    return [Block(kind, start, _end(lines, start, stop)) for (start, kind), stop in zip(headers, stops, strict=True)]
+
+
+def _end(lines: list[str], start: int, stop: int) -> int:
+    """Return the line after the table; notes after a blank line lead to the next table and are not its own."""
+    last = max(number for number in range(start, stop)
+               if lines[number].strip() and not lines[number].lstrip().startswith("#"))
+    while last + 1 < stop and lines[last + 1].lstrip().startswith("#"):
+        last += 1
+    return last + 1
+
+
+def with_block(text: str, kind: str, block: str) -> str:
+    """Return the text with a new table after the last of its kind, or at the end if it is the first."""
+    newline = "\r\n" if "\r\n" in text else "\n"
+    lines = text.splitlines()
+    same = [item for item in blocks(lines) if item.kind == kind]
+    place = same[-1].end if same else len(lines)
+    for item in same:  # a single [site] becomes the first of several
+        lines[item.start] = re.sub(r"^([ \t]*)\[(?!\[)([^\]]*)\]", r"\1[[\2]]", lines[item.start])
+    after = [""] if place < len(lines) and lines[place].strip() else []
+    lines[place:place] = ["", *block.strip().splitlines(), *after]
+    return newline.join(lines) + newline
+
+
+def without_block(text: str, kind: str, place: int, file: str) -> str:
+    """Return the text without one table, the one at `place` among its kind.
+
+    Raises
+    ------
+    InvalidInputError
+        If the table is written in a way that cannot be taken out, such as a list on one line.
+    """
+    newline = "\r\n" if "\r\n" in text else "\n"
+    lines = text.splitlines()
+    same = [item for item in blocks(lines) if item.kind == kind]
+    if place < len(same):
+        chosen = same[place]
+        end = chosen.end + (chosen.end < len(lines) and not lines[chosen.end].strip())
+        edited = newline.join(lines[: chosen.start] + lines[end:]) + newline
+        if _parsed(edited) == _without(tomllib.loads(text), kind, place):
+            return edited
+    raise InvalidInputError(WHAT, file, f"writes its [[{kind}]] tables in a way that only you can change",
+                            "Take it out with a text editor.")
+
+
+def _parsed(text: str) -> Mapping[str, Any] | None:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        return None
+
+
+def _without(document: dict[str, Any], kind: str, place: int) -> Mapping[str, Any]:
+    tables = document[kind] if isinstance(document[kind], list) else [document[kind]]
+    left = [table for number, table in enumerate(tables) if number != place]
+    rest = {key: value for key, value in document.items() if key != kind}
+    return {**rest, kind: left} if left else rest
