@@ -5,6 +5,18 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from astropy import units as u
 
+from planner.cli.asked import (
+    LOWEST,
+    RATIO,
+    BrightnessOption,
+    FilterOption,
+    LineOption,
+    LowestOption,
+    RatioOption,
+    catalogue_stars,
+    goal_of,
+    lowest_altitude,
+)
 from planner.cli.options import (
     EquipmentOption,
     JsonOption,
@@ -21,11 +33,7 @@ from planner.cli.output import print_json
 if TYPE_CHECKING:
     from rich.table import Table
 
-    from planner.checks import Rule
-    from planner.rig import Rig
-    from planner.session.advice import Advice, Goal
-    from planner.session.guide_star import Stars
-    from planner.visibility.target import Target
+    from planner.session.advice import Advice
 
 app = new_app()
 SMALLEST_SHOWN = 0.005  # arcsec; what rounds to nothing is left to --json
@@ -39,14 +47,11 @@ def advise(
     rig: RigOption = None,
     site: SiteOption = None,
     night: NightOption = None,
-    band: Annotated[str | None, typer.Option("--filter", metavar="NAME", help="Filter; the rig's first one.")] = None,
-    lowest: Annotated[str, typer.Option("--lowest-altitude", metavar="ANGLE",
-                                        help="Altitude below which no sub is taken.")] = "30 deg",
-    brightness: Annotated[str | None, typer.Option("--brightness", metavar="VALUE", help="Surface brightness wanted, "
-                                                   'like "24 mag/arcsec2"; else the catalogue\'s.')] = None,
-    line: Annotated[str | None, typer.Option("--line", metavar="VALUE",
-                                             help='Emission line wanted, like "20 R" (rayleigh).')] = None,
-    ratio: Annotated[float, typer.Option("--signal-to-noise", help="Wanted, on 25 arcsec² of sky.")] = 10.0,
+    band: FilterOption = None,
+    lowest: LowestOption = LOWEST,
+    brightness: BrightnessOption = None,
+    line: LineOption = None,
+    ratio: RatioOption = RATIO,
     targets: TargetsOption = None,
     equipment: EquipmentOption = None,
     json: JsonOption = False,
@@ -61,57 +66,15 @@ def advise(
 
     place = find_target(" ".join(target), targets=targets)
     advice = advise_on(
-        place, chosen_rig, chosen_site, date, band=filter_named(chosen_rig, band), stars=_stars(place, chosen_rig),
-        lowest_altitude=_lowest(lowest), goal=_goal(place, brightness, line, ratio))
+        place, chosen_rig, chosen_site, date, band=filter_named(chosen_rig, band),
+        stars=catalogue_stars(place, chosen_rig), lowest_altitude=lowest_altitude(lowest),
+        goal=goal_of(brightness, line, ratio, place))
     if json:
         from planner.session.advice_document import advice_document
 
         print_json(advice_document(advice))
     else:
         _show(advice)
-
-
-def _lowest(text: str) -> "u.Quantity":
-    """Return the lowest altitude."""
-    from planner.checks import Rule
-
-    rule = Rule(unit=u.deg, kind="quantity", at_least=0, less_than=90, remedy='Write it like "30 deg".')
-    return _given("--lowest-altitude", text, rule)
-
-
-def _given(name: str, text: str, rule: "Rule") -> "u.Quantity":
-    """Return the quantity that an option holds, held against its rule."""
-    from planner.checks import check
-    from planner.files.quantities import parse_quantity
-
-    return check(name, parse_quantity(name, text, rule), rule)
-
-
-def _stars(place: "Target", rig: "Rig") -> "Stars | None":
-    """Return the catalogue stars around the target, None if there is no catalogue."""
-    from planner.files.stars import field_stars
-    from planner.session.guide_star import Stars, stars_reach
-
-    found = field_stars(place.ra, place.dec, stars_reach(rig))
-    return None if found.reason else Stars(east=found.east, north=found.north, magnitude=found.magnitude)
-
-
-def _goal(place: "Target", brightness: str | None, line: str | None, ratio: float) -> "Goal":
-    """Return what the total time is for."""
-    from planner.checks import Rule, check
-    from planner.session.advice import Goal
-
-    check("--signal-to-noise", ratio, Rule(more_than=0, at_most=1e6, remedy="Give a ratio, e.g. 10."))
-    surface = place.surface_brightness if line is None else None
-    if brightness is not None:
-        rule = Rule(unit=u.mag / u.arcsec**2, kind="quantity", at_least=5, at_most=35,
-                    remedy='Write it like "24 mag/arcsec2".')
-        surface = _given("--brightness", brightness, rule)
-    flux = None
-    if line is not None:
-        rule = Rule(unit=u.R, kind="quantity", more_than=0, remedy='Write it like "20 R".')
-        flux = _given("--line", line, rule)
-    return Goal(brightness=surface, line=flux, signal_to_noise=ratio)
 
 
 def _show(advice: "Advice") -> None:

@@ -6,6 +6,18 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from astropy import units as u
 
+from planner.cli.asked import (
+    LOWEST,
+    RATIO,
+    BrightnessOption,
+    FilterOption,
+    LineOption,
+    LowestOption,
+    RatioOption,
+    given,
+    goal_of,
+    lowest_altitude,
+)
 from planner.cli.options import (
     EquipmentOption,
     JsonOption,
@@ -19,9 +31,7 @@ from planner.cli.output import console, print_json, print_table
 from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
-    from planner.checks import Rule
     from planner.rig import Equipment, Rig, Site
-    from planner.session.advice import Goal
     from planner.session.combination import Combination
     from planner.session.combinations import Combinations
     from planner.session.guiding_choice import OnMount
@@ -40,22 +50,19 @@ def match(
     mount: Annotated[str | None, typer.Option("--mount", metavar="NAME", help="Mount; the rig's own.")] = None,
     guider: Annotated[str | None, typer.Option("--guider", metavar="NAME", help='Guider, or "none"; the rig\'s '
                                                                                 'own.')] = None,
-    band: Annotated[str | None, typer.Option("--filter", metavar="NAME", help="Filter; the rig's first one.")] = None,
+    band: FilterOption = None,
     seeing: Annotated[str | None, typer.Option("--seeing", metavar="ANGLE", help="FWHM at the zenith, 500 nm; the "
                                                                                  "site's usual one.")] = None,
     rank: Annotated[str, typer.Option("--rank", metavar="FIGURE", help="detail, surface, sharpness or field.")]
     = "detail",
     binning: Annotated[str, typer.Option("--binning", metavar="LIST", help="Pixels per side added into one.")]
     = "1,2,3",
-    brightness: Annotated[str | None, typer.Option("--brightness", metavar="VALUE", help="Surface brightness wanted, "
-                                                   'like "24 mag/arcsec2"; else the catalogue\'s.')] = None,
-    line: Annotated[str | None, typer.Option("--line", metavar="VALUE",
-                                             help='Emission line wanted, like "20 R" (rayleigh).')] = None,
-    ratio: Annotated[float, typer.Option("--signal-to-noise", help="Wanted, on 25 arcsec² of sky.")] = 10.0,
+    brightness: BrightnessOption = None,
+    line: LineOption = None,
+    ratio: RatioOption = RATIO,
     overlap: Annotated[float, typer.Option("--overlap", help="Share of a mosaic panel's side that neighbours "
                                                              "repeat.")] = 0.15,
-    lowest: Annotated[str, typer.Option("--lowest-altitude", metavar="ANGLE",
-                                        help="Altitude below which no sub is taken.")] = "30 deg",
+    lowest: LowestOption = LOWEST,
     beside: Annotated[str | None, typer.Option("--beside", metavar="A,B", help="Lay the choices of two ranks side by "
                                                                                "side.")] = None,
     show_all: Annotated[bool, typer.Option("--all", help="List the dominated choices too.")] = False,
@@ -67,7 +74,7 @@ def match(
     gear = open_equipment(equipment)
     chosen_site = _site(gear.site(site), seeing)
     chosen_rig = _rig(gear, gear.rig(rig), mount, guider)
-    sizes, angle, goal = _sizes(binning), _lowest(lowest), _goal(brightness, line, ratio)
+    sizes, angle, goal = _sizes(binning), lowest_altitude(lowest), goal_of(brightness, line, ratio)
     from planner.files.targets import find_target
     from planner.session.advice import filter_named
     from planner.session.combinations import rank_combinations
@@ -87,14 +94,6 @@ def match(
         _show(asked, judged, pair, show_all)
 
 
-def _given(name: str, text: str, rule: "Rule") -> "u.Quantity":
-    """Return the quantity that an option holds, held against its rule."""
-    from planner.checks import check
-    from planner.files.quantities import parse_quantity
-
-    return check(name, parse_quantity(name, text, rule), rule)
-
-
 def _site(site: "Site", seeing: str | None) -> "Site":
     """Return the site, with another night's seeing if one is given."""
     if seeing is None:
@@ -102,7 +101,7 @@ def _site(site: "Site", seeing: str | None) -> "Site":
     from planner.checks import Rule
 
     rule = Rule(unit=u.arcsec, kind="quantity", more_than=0, at_most=20, remedy='Write it like "2.5 arcsec".')
-    return replace(site, seeing=_given("--seeing", seeing, rule))
+    return replace(site, seeing=given("--seeing", seeing, rule))
 
 
 def _rig(gear: "Equipment", rig: "Rig", mount: str | None, guider: str | None) -> "Rig":
@@ -123,27 +122,6 @@ def _sizes(text: str) -> list[int]:
     if not all(part.isdigit() and 1 <= int(part) <= 8 for part in parts):
         raise InvalidInputError("--binning", text, "must be whole numbers from 1 to 8", "Write them like 1,2,3.")
     return [int(part) for part in parts]
-
-
-def _lowest(text: str) -> "u.Quantity":
-    """Return the lowest altitude."""
-    from planner.checks import Rule
-
-    rule = Rule(unit=u.deg, kind="quantity", at_least=0, less_than=90, remedy='Write it like "30 deg".')
-    return _given("--lowest-altitude", text, rule)
-
-
-def _goal(brightness: str | None, line: str | None, ratio: float) -> "Goal":
-    """Return what the times are for."""
-    from planner.checks import Rule, check
-    from planner.session.advice import Goal
-
-    check("--signal-to-noise", ratio, Rule(more_than=0, at_most=1e6, remedy="Give a ratio, e.g. 10."))
-    surface = Rule(unit=u.mag / u.arcsec**2, kind="quantity", at_least=5, at_most=35,
-                   remedy='Write it like "24 mag/arcsec2".')
-    flux = Rule(unit=u.R, kind="quantity", more_than=0, remedy='Write it like "20 R".')
-    return Goal(brightness=None if brightness is None else _given("--brightness", brightness, surface),
-                line=None if line is None else _given("--line", line, flux), signal_to_noise=ratio)
 
 
 def _pair(text: str | None, asked: "Combinations") -> tuple[int, ...]:

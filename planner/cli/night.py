@@ -4,8 +4,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from astropy import units as u
 
+from planner.cli.asked import LOWEST, LowestOption, catalogue_stars, lowest_altitude
 from planner.cli.night_outputs import (
     CalendarOption,
     ForceOption,
@@ -32,8 +32,6 @@ from planner.cli.options import (
 from planner.cli.output import print_json, print_table
 
 if TYPE_CHECKING:
-    from planner.rig import Rig
-    from planner.session.guide_star import Stars
     from planner.session.night_plan import NightPlan
     from planner.visibility.target import Target
 
@@ -51,8 +49,7 @@ def night(
     rig: RigOption = None,
     site: SiteOption = None,
     night: NightOption = None,
-    lowest: Annotated[str, typer.Option("--lowest-altitude", metavar="ANGLE",
-                                        help="Altitude below which no sub is taken.")] = "30 deg",
+    lowest: LowestOption = LOWEST,
     targets: TargetsOption = None,
     project: ProjectOption = None,
     ics: CalendarOption = None,
@@ -67,13 +64,13 @@ def night(
     gear = open_equipment(equipment)
     chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
     date = night_date(night, chosen_site)
-    lowest_altitude = _lowest(lowest)
+    angle = lowest_altitude(lowest)
     names = joined_names(target or [])
     requests = wishes(names, lambda: _wanted(names, targets), chosen_rig, project, targets)
     from planner.session.night_plan import plan_night
 
     plan = plan_night(requests, chosen_rig, chosen_site, date,
-                      lowest_altitude=lowest_altitude, stars_around=lambda place: _stars(place, chosen_rig))
+                      lowest_altitude=angle, stars_around=lambda place: catalogue_stars(place, chosen_rig))
     write_outputs(plan, ics, sheet, table, force)
     if json:
         from planner.session.plan_document import plan_document
@@ -81,16 +78,6 @@ def night(
         print_json(plan_document(plan))
     else:
         _show(plan)
-
-
-def _lowest(text: str) -> u.Quantity:
-    """Return the lowest altitude; a bare number is in degrees."""
-    from planner.checks import Rule
-    from planner.files.quantities import parse_quantity
-
-    rule = Rule(unit=u.deg, kind="quantity", at_least=0, less_than=90, remedy='Write it like "30 deg".')
-    bare = text.strip().replace(".", "", 1).isdecimal()
-    return parse_quantity("--lowest-altitude", f"{text} deg" if bare else text, rule)
 
 
 def _wanted(names: list[str], path: Path | None) -> tuple["Target", ...]:
@@ -119,15 +106,6 @@ def _listed(path: Path) -> tuple["Target", ...]:
 
     entries = (find_target(entry) if isinstance(entry, str) else entry for entry in read_target_list(path))
     return tuple({place.name: place for place in entries}.values())
-
-
-def _stars(place: "Target", rig: "Rig") -> "Stars | None":
-    """Return the catalogue stars around the target, None if there is no catalogue or no guider to use them."""
-    from planner.files.stars import field_stars
-    from planner.session.guide_star import Stars, stars_reach
-
-    found = field_stars(place.ra, place.dec, stars_reach(rig))
-    return None if found.reason else Stars(east=found.east, north=found.north, magnitude=found.magnitude)
 
 
 def _show(plan: "NightPlan") -> None:

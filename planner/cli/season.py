@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from planner.cli.asked import LOWEST, FilterOption, LowestOption, lowest_altitude
 from planner.cli.options import (
     EquipmentOption,
     JsonOption,
@@ -42,9 +43,8 @@ def season(
     site: SiteOption = None,
     night: NightOption = None,
     nights: Annotated[int, typer.Option("--nights", metavar="N", help="How many, from that night on, 1 to 366.")] = 365,
-    band: Annotated[str | None, typer.Option("--filter", metavar="NAME", help="Filter; the rig's first one.")] = None,
-    lowest: Annotated[str, typer.Option("--lowest-altitude", metavar="ANGLE",
-                                        help="Altitude below which no sub is taken.")] = "30 deg",
+    band: FilterOption = None,
+    lowest: LowestOption = LOWEST,
     hours: Annotated[str | None, typer.Option("--hours", metavar="TIME", help="Open-shutter time still to do in this "
                                               'filter, like "8 h"; else that of the project file.')] = None,
     project: ProjectOption = None,
@@ -70,18 +70,6 @@ def season(
         print_json(season_document(found))
     else:
         _show(found)
-
-
-def lowest_altitude(text: str) -> "u.Quantity":
-    """Return the lowest altitude; a bare number is in degrees."""
-    from astropy import units as u
-
-    from planner.checks import Rule, check
-    from planner.files.quantities import parse_quantity
-
-    rule = Rule(unit=u.deg, kind="quantity", at_least=0, less_than=90, remedy='Write it like "30 deg".')
-    bare = text.strip().replace(".", "", 1).isdecimal()
-    return check("--lowest-altitude", parse_quantity("--lowest-altitude", f"{text} deg" if bare else text, rule), rule)
 
 
 def _places(words: Sequence[str], targets: Path | None, project: Path | None, hours: str | None, band: str

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from planner.cli.asked import LOWEST, RATIO, FilterOption, LowestOption, RatioOption, lowest_altitude
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import PLAIN_WIDTH, print_json, print_table
 from planner.errors import InvalidInputError
@@ -24,13 +25,12 @@ def suits(
     site: SiteOption = None,
     night: NightOption = None,
     month: Annotated[str | None, typer.Option("--month", metavar="YYYY-MM", help="All nights of a month.")] = None,
-    band: Annotated[str | None, typer.Option("--filter", metavar="NAME", help="Filter; the rig's first one.")] = None,
+    band: FilterOption = None,
     kind: Annotated[str | None, typer.Option("--kind", metavar="WORD", help="Only this kind, like galaxy, nebula, "
                                                                             "cluster.")] = None,
     count: Annotated[int, typer.Option("--count", metavar="N", help="How many objects to list.")] = 20,
-    lowest: Annotated[str, typer.Option("--lowest-altitude", metavar="ANGLE",
-                                        help="Altitude below which no sub is taken.")] = "30 deg",
-    ratio: Annotated[float, typer.Option("--signal-to-noise", help="Wanted, on 25 arcsec² of sky.")] = 10.0,
+    lowest: LowestOption = LOWEST,
+    ratio: RatioOption = RATIO,
     equipment: EquipmentOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -38,7 +38,6 @@ def suits(
     gear = open_equipment(equipment)
     chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
     first, nights = _nights(night, month, chosen_site)
-    from planner.cli.season import lowest_altitude
     from planner.files.catalogue import all_objects
     from planner.session.advice import filter_named
     from planner.session.suits import suits as suits_of

@@ -1,0 +1,69 @@
+"""Options for what is asked of the sky, shared by advise, match, night, season and suits, and their values."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from astropy import units as u
+
+    from planner.checks import Rule
+    from planner.rig import Rig
+    from planner.session.advice import Goal
+    from planner.session.guide_star import Stars
+    from planner.visibility.target import Target
+
+FilterOption = Annotated[str | None, typer.Option("--filter", metavar="NAME", help="Filter; the rig's first one.")]
+LowestOption = Annotated[str, typer.Option("--lowest-altitude", metavar="ANGLE",
+                                           help="Altitude below which no sub is taken.")]
+BrightnessOption = Annotated[str | None, typer.Option("--brightness", metavar="VALUE", help="Surface brightness "
+                                                      'wanted, like "24 mag/arcsec2"; else the catalogue\'s.')]
+LineOption = Annotated[str | None, typer.Option("--line", metavar="VALUE",
+                                                help='Emission line wanted, like "20 R" (rayleigh).')]
+RatioOption = Annotated[float, typer.Option("--signal-to-noise", help="Wanted, on 25 arcsec² of sky.")]
+LOWEST = "30 deg"
+RATIO = 10.0
+
+
+def given(name: str, text: str, rule: "Rule") -> "u.Quantity":
+    """Return the quantity that an option holds, held against its rule."""
+    from planner.checks import check
+    from planner.files.quantities import parse_quantity
+
+    return check(name, parse_quantity(name, text, rule), rule)
+
+
+def lowest_altitude(text: str) -> "u.Quantity":
+    """Return the lowest altitude; a bare number is in degrees."""
+    from astropy import units as u
+
+    from planner.checks import Rule
+
+    rule = Rule(unit=u.deg, kind="quantity", at_least=0, less_than=90, remedy='Write it like "30 deg".')
+    bare = text.strip().replace(".", "", 1).isdecimal()
+    return given("--lowest-altitude", f"{text} deg" if bare else text, rule)
+
+
+def goal_of(brightness: str | None, line: str | None, ratio: float, target: "Target | None" = None) -> "Goal":
+    """Return what the total time is for; the target's catalogue brightness where neither is given."""
+    from astropy import units as u
+
+    from planner.checks import Rule, check
+    from planner.session.advice import Goal
+
+    check("--signal-to-noise", ratio, Rule(more_than=0, at_most=1e6, remedy="Give a ratio, e.g. 10."))
+    surface = Rule(unit=u.mag / u.arcsec**2, kind="quantity", at_least=5, at_most=35,
+                   remedy='Write it like "24 mag/arcsec2".')
+    flux = Rule(unit=u.R, kind="quantity", more_than=0, remedy='Write it like "20 R".')
+    known = None if target is None or line is not None else target.surface_brightness
+    return Goal(brightness=known if brightness is None else given("--brightness", brightness, surface),
+                line=None if line is None else given("--line", line, flux), signal_to_noise=ratio)
+
+
+def catalogue_stars(target: "Target", rig: "Rig") -> "Stars | None":
+    """Return the catalogue stars around a target that its camera and guider reach; None if there is no catalogue."""
+    from planner.files.stars import field_stars
+    from planner.session.guide_star import Stars, stars_reach
+
+    found = field_stars(target.ra, target.dec, stars_reach(rig))
+    return None if found.reason else Stars(east=found.east, north=found.north, magnitude=found.magnitude)
