@@ -7,8 +7,18 @@ from typing import Annotated, Any
 import typer
 from astropy import units as u
 
-from planner.cli.measured import LatitudeOption, SaveOption, degrees, measure, own_mount, save_mount, show_changes
-from planner.cli.options import EquipmentOption, JsonOption, RigOption, SiteOption, new_app, open_equipment
+from planner.cli.measured import (
+    LatitudeOption,
+    SaveOption,
+    TargetOption,
+    advice_effect,
+    degrees,
+    measure,
+    own_mount,
+    save_mount,
+    show_changes,
+)
+from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json, print_table
 from planner.files.logs import read_drift_log
 from planner.rig import Equipment
@@ -24,7 +34,15 @@ def drift(
         "--hour-angle", metavar="DEG", help="Hour angle at the first row, west positive.")] = None,
     latitude: LatitudeOption = None,
     centroid_noise: Annotated[str | None, typer.Option(
-        "--centroid-noise", metavar="SIZE", help='How well a row places the star, "0.3 arcsec".')] = None,
+        "--centroid-noise", metavar="SIZE", help='How well a row places the star, air included, "0.3 arcsec"; if not '
+        "given, what the air of the site does in the telescope of the rig.")] = None,
+    exposure: Annotated[str | None, typer.Option(
+        "--exposure", metavar="TIME", help="Of one row; the step of the log if not given.")] = None,
+    keep_axis: Annotated[bool, typer.Option(
+        "--keep-axis", help="The polar axis in the file was measured by itself: keep it, and count the drift in Dec "
+        "that it leaves as flexure.")] = False,
+    target: TargetOption = None,
+    night: NightOption = None,
     save: SaveOption = False,
     equipment: EquipmentOption = None,
     rig: RigOption = None,
@@ -35,6 +53,9 @@ def drift(
 
     Comments at the top of the file may give dec_deg, hour_angle_deg and latitude_deg; with them the polar axis and
     the drive rate that explain the drift follow, and --save writes the mount.
+
+    For advice that holds: log for an hour, a row every second or two, a star within 30 deg of the equator; measure
+    the polar axis first with "planner polar --save" and then add --keep-axis.
     """
     from planner.measure.drift_causes import implied_polar_error, measured_mount
     from planner.measure.drift_document import drift_document
@@ -43,35 +64,56 @@ def drift(
     log = read_drift_log(file)
     options = {"declination": degrees("--dec", dec, 90), "hour_angle": degrees("--hour-angle", hour_angle, 360),
                "latitude": degrees("--latitude", latitude, 90)}
-    given = measure("--centroid-noise", centroid_noise, "arcsec", '"0.3 arcsec"')
-    noise = 0 * u.arcsec if given is None else given
+    noise = measure("--centroid-noise", centroid_noise, "arcsec", '"0.3 arcsec"')
+    length = measure("--exposure", exposure, "s", '"0.5 s"')
     owned = open_equipment(equipment)
     log = replace(log, **{key: value for key, value in options.items() if value is not None})
-    log = _with_site(log, owned, site)
-    report = analyse_drift(log)
+    log, air = _with_site(log, owned, site)
+    report = analyse_drift(log, **air)
     mount = owned.rig(rig).mount if save else own_mount(owned, rig)
-    polar = implied_polar_error(report, mount)
-    measured = saved = None
+    polar = implied_polar_error(report, mount, **air)
+    measured = saved = effect = None
+    remarks: list[str] = []
     if mount is not None and (save or log.declination is not None):
-        measured = measured_mount(mount, report, centroid_noise=noise)
+        if noise is None:
+            noise, remarks = _noise_of_air(owned, rig, site, report.step if length is None else length)
+        measured = measured_mount(mount, report, centroid_noise=noise, keep_axis=keep_axis, **air)
+        effect = advice_effect(owned, (rig, site), measured.mount, target=target, night=night)
+        remarks += measured.notes
         if save:
             keys = [change.key for change in measured.changes]
             saved = save_mount(equipment, mount, {key: getattr(measured.mount, key) for key in keys})
-    document = drift_document(report, polar, measured, saved)
+    document = drift_document(report, polar, measured, saved) | {"mount_notes": remarks, "advice": effect}
     if json:
         print_json(document)
         return
     _show(file.name, document)
     if measured is not None and mount is not None:
-        print(*measured.notes, sep="\n", end="\n" if measured.notes else "")
-        show_changes([(change.key, change.before, change.after) for change in measured.changes], saved, mount)
+        print(*remarks, sep="\n", end="\n" if remarks else "")
+        show_changes([(change.key, change.before, change.after) for change in measured.changes], saved, mount, effect)
 
 
-def _with_site(log: Any, owned: Equipment, site: str | None) -> Any:
-    """Return the log with the latitude of a site that is the user's own or was named."""
-    if log.latitude is not None or (owned.is_demo and site is None):
-        return log
-    return replace(log, latitude=owned.site(site).latitude)
+def _noise_of_air(
+    owned: Equipment, rig: str | None, site: str | None, exposure: u.Quantity
+) -> tuple[u.Quantity, list[str]]:
+    """Return what the air adds to the scatter of the rows, and a sentence that says so."""
+    from planner.measure.centroid_noise import centroid_noise_of_air
+
+    telescope, place = owned.rig(rig).telescope, owned.site(site)
+    noise = centroid_noise_of_air(telescope, place, exposure=exposure)
+    return noise, [
+        f"{noise.value:.2f}″ of the jitter is put down to the air ({place.seeing.value:g}″ seeing, "
+        f"{telescope.aperture.to_value(u.mm):g} mm, exposures of {exposure.to_value(u.s):.3g} s); what measuring the "
+        "star adds still counts as jitter. --centroid-noise says better."]
+
+
+def _with_site(log: Any, owned: Equipment, site: str | None) -> tuple[Any, dict[str, u.Quantity]]:
+    """Return the log with the latitude, and the air, of a site that is the user's own or was named."""
+    if owned.is_demo and site is None:
+        return log, {}
+    place = owned.site(site)
+    air = {"pressure": place.station_pressure, "temperature": place.temperature}
+    return (log if log.latitude is not None else replace(log, latitude=place.latitude)), air
 
 
 def _show(name: str, document: dict[str, Any]) -> None:

@@ -8,6 +8,7 @@ import typer
 from astropy import units as u
 
 from planner.checks import Rule, check
+from planner.cli.options import night_date
 from planner.cli.output import note, print_table
 from planner.files.equipment_edit import write_equipment_table
 from planner.files.quantities import parse_quantity
@@ -18,6 +19,11 @@ LatitudeOption = Annotated[
 ]
 SaveOption = Annotated[
     bool, typer.Option("--save", help="Write what was measured into the mount of your equipment file.")
+]
+
+TargetOption = Annotated[
+    str | None, typer.Option("--target", metavar="NAME", help="Target by which the advice before and after is "
+                             "compared; if not given, a well-known one that stands high.")
 ]
 
 
@@ -57,9 +63,36 @@ def save_mount(equipment: Path | None, mount: Mount, values: Mapping[str, Any]) 
     return str(write_equipment_table(equipment, "mount", mount.name, values))
 
 
-def show_changes(changes: Sequence[tuple[str, str, str]], saved: str | None, mount: Mount) -> None:
-    """Print what a measurement changes in the mount's table, and whether it was written."""
+def advice_effect(
+    owned: Equipment, names: tuple[str | None, str | None], mount: Mount, *, target: str | None, night: str | None
+) -> dict[str, Any]:
+    """Return what the measured mount changes in the advice for the rig and site of these names, as --json prints it."""
+    from planner.files.changed_advice import changed_advice
+
+    rig, site = owned.rig(names[0]), owned.site(names[1])
+    change = changed_advice(rig, mount, site, night_date(night, site), target=target)
+    return {"sentence": change.sentence, "changed": change.changed, "target": change.after.target.name,
+            "rig": rig.name, "site": site.name, "night": change.after.night.date.isoformat(),
+            "before": _verdict(change.before), "after": _verdict(change.after)}
+
+
+def _verdict(advice: Any) -> dict[str, Any] | None:
+    """Return verdict and lengths of an advice; None if the target never stands high enough."""
+    if advice.need is None:
+        return None
+    lengths = {"sub_exposure_s": advice.better, "unguided_s": advice.need.unguided, "guided_s": advice.need.guided}
+    return {"verdict": advice.need.verdict, **{
+        key: None if sub is None or not sub.speed > 0 else sub.recommended.to_value(u.s)
+        for key, sub in lengths.items()}}
+
+
+def show_changes(
+    changes: Sequence[tuple[str, str, str]], saved: str | None, mount: Mount, effect: Mapping[str, Any] | None = None
+) -> None:
+    """Print what a measurement changes in the mount's table and in the advice, and whether it was written."""
     title = f'Mount "{mount.name}": {"changed" if saved else "what --save would change"}'
     print_table(title, ("key", "before", "after"), changes)
+    if effect is not None:
+        print(effect["sentence"] if saved else f"Once saved: {effect['sentence']}")
     if saved:
         print(f"Saved in {saved}; the version before is beside it as .bak.")

@@ -1,5 +1,6 @@
 """`planner pointing`: the constant angles of a mount from where it pointed and where it said it did."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -10,13 +11,15 @@ from astropy import units as u
 from planner.cli.measured import (
     LatitudeOption,
     SaveOption,
+    TargetOption,
+    advice_effect,
     degrees,
     own_mount,
     save_mount,
     show_changes,
     the_latitude,
 )
-from planner.cli.options import EquipmentOption, JsonOption, RigOption, SiteOption, new_app, open_equipment
+from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json, print_table
 from planner.errors import InvalidInputError
 from planner.files.logs import read_pointing
@@ -39,6 +42,8 @@ def pointing(
     dec: Annotated[float | None, typer.Option(
         "--dec", metavar="DEG", help="Show the drift that the model implies for a target at this declination.")] = None,
     latitude: LatitudeOption = None,
+    judged: TargetOption = None,
+    night: NightOption = None,
     save: SaveOption = False,
     equipment: EquipmentOption = None,
     rig: RigOption = None,
@@ -48,6 +53,7 @@ def pointing(
     """Fit the pointing model: index errors, collimation, axes, polar axis and flexure, with their errors."""
     from planner.measure.pointing_document import pointing_document, pointing_drift_rows
     from planner.measure.pointing_fit import TERM_NAMES, fit_pointing
+    from planner.measure.pointing_mount import model_remarks, model_values
 
     sightings = read_pointing(file)
     option, target = degrees("--latitude", latitude, 90), degrees("--dec", dec, 90)
@@ -61,28 +67,23 @@ def pointing(
     document = pointing_document(fit, sightings.lines)
     if target is not None:
         document["drift"] = pointing_drift_rows(fit, target)
-    saved, changes, mount = None, [], owned.rig(rig).mount if save else own_mount(owned, rig)
-    if mount is not None:
-        changes = _changes(fit, mount, save)
-        if save:
-            saved = save_mount(equipment, mount, {key: value for key, _, value in changes})
-    document |= {"saved": saved}
+    saved, change, mount = None, None, owned.rig(rig).mount if save else own_mount(owned, rig)
+    values, remarks = model_values(fit), []
+    if save and not values:
+        raise InvalidInputError("--save", "true", NO_SAVE, "Fit pole_elev and pole_azim too.")
+    if mount is not None and values:
+        remarks = model_remarks(fit, mount)
+        change = advice_effect(owned, (rig, site), replace(mount, **values), target=judged, night=night)
+        saved = save_mount(equipment, mount, values) if save else None
+    document |= {"saved": saved, "advice": change, "mount_notes": remarks}
     if json:
         print_json(document)
         return
     _show(file.name, document)
-    if changes and mount is not None:
-        show_changes([(key, f"{before:.3g}", f"{after:.3g}") for key, before, after in changes], saved, mount)
-
-
-def _changes(fit: Any, mount: Any, save: bool) -> list[tuple[str, u.Quantity, u.Quantity]]:
-    """Return the keys of the mount's table that the fitted polar axis changes: before and after."""
-    if fit.polar_axis is None:
-        if save:
-            raise InvalidInputError("--save", "true", NO_SAVE, "Fit pole_elev and pole_azim too.")
-        return []
-    new = {"polar_altitude_error": fit.polar_axis.altitude_error, "polar_azimuth_error": fit.polar_axis.azimuth_error}
-    return [(key, getattr(mount, key), np.round(value.to(u.arcmin), 3)) for key, value in new.items()]
+    if change is not None and mount is not None:
+        print(*remarks, sep="\n", end="\n" if remarks else "")
+        changes = [(key, f"{getattr(mount, key):.3g}", f"{value:.3g}") for key, value in values.items()]
+        show_changes(changes, saved, mount, change)
 
 
 def _show(name: str, document: dict[str, Any]) -> None:

@@ -1,5 +1,6 @@
 """`planner polar`: where the polar axis points, which screw to turn, and whether it matters."""
 
+import dataclasses
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -10,6 +11,8 @@ from astropy import units as u
 from planner.cli.measured import (
     LatitudeOption,
     SaveOption,
+    TargetOption,
+    advice_effect,
     degrees,
     measure,
     own_mount,
@@ -17,7 +20,7 @@ from planner.cli.measured import (
     show_changes,
     the_latitude,
 )
-from planner.cli.options import EquipmentOption, JsonOption, RigOption, SiteOption, new_app, open_equipment
+from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json
 from planner.errors import InvalidInputError
 from planner.rig import Site
@@ -48,6 +51,8 @@ def polar(
     refraction: Annotated[bool, typer.Option(
         "--refraction/--no-refraction", help="Whether the air of the site bends the places.")] = True,
     latitude: LatitudeOption = None,
+    judged: TargetOption = None,
+    night: NightOption = None,
     save: SaveOption = False,
     equipment: EquipmentOption = None,
     rig: RigOption = None,
@@ -55,6 +60,7 @@ def polar(
     json: JsonOption = False,
 ) -> None:
     """How far the polar axis is off, from solved positions or from two drifts, and what to turn."""
+    from planner.measure.pointing_mount import axis_values
     from planner.measure.polar_document import polar_document
     from planner.measure.polar_remedy import rig_effect
 
@@ -78,16 +84,18 @@ def polar(
     effect = rig_effect(found, owned.rig(rig), place, sub_exposure=length, declination=target)
     document = polar_document(found, effect, screws)
     mount = owned.rig(rig).mount if save else own_mount(owned, rig)
-    values = {"polar_altitude_error": np.round(found.altitude_error, 3),
-              "polar_azimuth_error": np.round(found.azimuth_error, 3)}
-    document["saved"] = saved = save_mount(equipment, mount, values) if save and mount is not None else None
+    values, change, saved = axis_values(found), None, None
+    if mount is not None:
+        change = advice_effect(owned, (rig, site), dataclasses.replace(mount, **values), target=judged, night=night)
+        saved = save_mount(equipment, mount, values) if save else None
+    document |= {"saved": saved, "advice": change}
     if json:
         print_json(document)
         return
     _show(found, effect, document)
     if mount is not None:
         changes = [(key, f"{getattr(mount, key):.3g}", f"{value:.3g}") for key, value in values.items()]
-        show_changes(changes, saved, mount)
+        show_changes(changes, saved, mount, change)
 
 
 def _screw(name: str, text: str | None) -> Any:
@@ -107,8 +115,6 @@ def _from_positions(
     file: Path, option: u.Quantity | None, place: Site, pressure: u.Quantity, spread: u.Quantity | None
 ) -> Any:
     """Return the alignment from a file of solved positions."""
-    from dataclasses import replace
-
     from planner.files.logs import read_positions
     from planner.measure.polar_alignment import alignment_from_positions, ground_directions, utc_times
 
@@ -118,7 +124,7 @@ def _from_positions(
     hour_angle, declination = solved.hour_angle, solved.declination
     if solved.ra is not None and solved.dec is not None:
         longitude = solved.header.get("longitude_deg")
-        place = replace(place, latitude=where,
+        place = dataclasses.replace(place, latitude=where,
                         longitude=place.longitude if longitude is None else longitude * u.deg)
         hour_angle, declination = ground_directions(solved.ra, solved.dec, utc_times(solved.time_utc), place)
     return alignment_from_positions(hour_angle, declination, latitude=where, pressure=pressure,

@@ -17,8 +17,9 @@ from planner.measure.drift_log import DriftLog, DriftReport
 from planner.measure.periodic_terms import basis
 from planner.measure.wander_noise import Differences, averaged
 from planner.rig import Mount, PeriodicTerm
-from planner.tracking import smooth_track
-from planner.tracking.polar_axis import STANDARD_PRESSURE
+from planner.tracking import PointingTerms, smooth_track
+from planner.tracking.drive import encoder_step, step_rms
+from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE
 
 # Steps of the numerical derivatives; the track is linear in both to a part in a thousand at this size.
 POLAR_STEP = 1 * u.arcmin
@@ -28,6 +29,10 @@ SEPARABLE = 1 * u.arcmin
 NODES = 61
 # Nearer to the pole the RA axis hardly moves the star.
 HIGHEST_DECLINATION = 85 * u.deg
+# Logs from which the advice comes out as from the true mount in tests/session/test_closed_loop.py.
+SHORTEST_MIN, CYCLES = 60.0, 5.0
+FASTER = u.arcsec / u.min
+Air = dict[str, u.Quantity]  # pressure and temperature
 ONE_ANGLE = "This log knows one angle of the polar axis only: the {} error is fitted, the {} error stays as it was."
 
 
@@ -59,6 +64,7 @@ def _track(log: DriftLog, mount: Mount, time_s: np.ndarray, **changes: Any) -> t
     settings: dict[str, Any] = {
         "polar_altitude_error": mount.polar_altitude_error, "polar_azimuth_error": mount.polar_azimuth_error,
         "rate": mount.rate, "rate_error_ppm": 0.0, "flexure_ra": mount.flexure_ra, "flexure_dec": mount.flexure_dec,
+        "pointing_terms": PointingTerms(flexure=mount.tube_flexure),
     }
     track = smooth_track(latitude=log.latitude, declination=log.declination, hour_angle=_hour_angles(log, nodes_s),
                          **{**settings, **changes})
@@ -67,6 +73,7 @@ def _track(log: DriftLog, mount: Mount, time_s: np.ndarray, **changes: Any) -> t
 
 def implied_polar_error(
     report: DriftReport, mount: Mount | None = None, *, pressure: u.Quantity = STANDARD_PRESSURE,
+    temperature: u.Quantity = STANDARD_TEMPERATURE,
 ) -> ImpliedPolarError | None:
     """Return the polar axis that explains the declination drift of a log.
 
@@ -77,8 +84,8 @@ def implied_polar_error(
     mount : Mount, optional
         Its flexure and rate are taken off first, and its polar error is what the other angle is held at;
         a perfect mount if not given.
-    pressure : Quantity [hPa], scalar
-        For refraction.
+    pressure, temperature : Quantity, scalar
+        Of the air, for refraction.
 
     Returns
     -------
@@ -89,21 +96,23 @@ def implied_polar_error(
     if log.declination is None or log.hour_angle is None or log.latitude is None:
         return None
     mount = mount or Mount(name="perfect")
-    time_s = report.dec.time_s
-    still = _track(log, mount, time_s, pressure=pressure)[1]
+    time_s, air = report.dec.time_s, {"pressure": pressure, "temperature": temperature}
+    still = _track(log, mount, time_s, **air)[1]
     held = (mount.polar_altitude_error, mount.polar_azimuth_error)
     names = ("polar_altitude_error", "polar_azimuth_error")
-    pulls = [(_track(log, mount, time_s, pressure=pressure, **{name: value + POLAR_STEP})[1] - still)
+    pulls = [(_track(log, mount, time_s, **air, **{name: value + POLAR_STEP})[1] - still)
              for name, value in zip(names, held, strict=True)]
     measured = report.dec.model_arcsec + report.dec.residual_arcsec - still
     waves = basis(time_s, np.array([1 / term.period.to_value(u.s) for term in report.dec.periodic]))
     fits = [_pole_fit(time_s, measured, [*chosen, *waves.T], len(chosen))
             for chosen in (pulls, pulls[:1], pulls[1:])]
-    on_pole = _track(log, mount, time_s, pressure=pressure, polar_altitude_error=0 * u.deg,
-                     polar_azimuth_error=0 * u.deg)[1]
-    left = report.dec.rate.to_value(u.arcsec / u.min) - 60 * np.polynomial.Polynomial.fit(
-        time_s, on_pole, 1).convert().coef[1]
-    return _with_units(fits, held, left)
+    on_pole = _track(log, mount, time_s, **air, polar_altitude_error=0 * u.deg, polar_azimuth_error=0 * u.deg)[1]
+    return _with_units(fits, held, report.dec.rate.to_value(FASTER) - _slope(time_s, on_pole))
+
+
+def _slope(time_s: np.ndarray, track_arcsec: np.ndarray) -> float:
+    """Return the mean rate of a track (n,) in arcsec/min."""
+    return 60 * float(np.polynomial.Polynomial.fit(time_s, track_arcsec, 1).convert().coef[1])
 
 
 def _pole_fit(time_s: np.ndarray, measured: np.ndarray, columns: list[np.ndarray], count: int) -> np.ndarray:
@@ -146,8 +155,8 @@ class MeasuredMount:
 
 
 def measured_mount(
-    mount: Mount, report: DriftReport, *, centroid_noise: u.Quantity = 0 * u.arcsec,
-    pressure: u.Quantity = STANDARD_PRESSURE,
+    mount: Mount, report: DriftReport, *, centroid_noise: u.Quantity = 0 * u.arcsec, keep_axis: bool = False,
+    pressure: u.Quantity = STANDARD_PRESSURE, temperature: u.Quantity = STANDARD_TEMPERATURE,
 ) -> MeasuredMount:
     """Return the mount with rate error, periodic terms, jitter, wander and polar axis from a drift log.
 
@@ -158,9 +167,12 @@ def measured_mount(
     report : DriftReport
         Of a log that knows its declination at least.
     centroid_noise : Quantity [arcsec], scalar
-        How well one row of the log places the star, rms per axis, air included; taken off the jitter in quadrature.
-    pressure : Quantity [hPa], scalar
-        For refraction.
+        How well one row of the log places the star, rms per axis, air included; taken off the jitter in quadrature,
+        as is the encoder's step.
+    keep_axis : bool
+        The polar axis was measured by itself: it stays, and the declination drift that it leaves is flexure.
+    pressure, temperature : Quantity, scalar
+        Of the air, for refraction.
 
     Raises
     ------
@@ -169,21 +181,40 @@ def measured_mount(
     """
     declination = _usable_declination(report.log)
     notes: list[str] = []
-    values: dict[str, object] = _polar_values(mount, report, pressure, notes)
-    values["rate_error_ppm"] = _rate_error(replace(mount, **values), report, pressure, notes)  # type: ignore[arg-type]
+    air = {"pressure": pressure, "temperature": temperature}
+    dec_values = _flexure_values if keep_axis else _polar_values
+    values: dict[str, object] = dec_values(mount, report, air, notes)
+    values["rate_error_ppm"] = _rate_error(replace(mount, **values), report, air, notes)  # type: ignore[arg-type]
     scale = 1 / np.cos(declination.to_value(u.rad))
     values["periodic"] = tuple(
         PeriodicTerm(period=_rounded(term.period, term.period_error),
                      amplitude=_rounded(scale * term.amplitude, scale * term.amplitude_error))
         for term in report.ra.periodic
     )
-    jitter = np.sqrt(np.maximum(report.jitter**2 - centroid_noise**2, 0 * u.arcsec**2))
-    values["jitter"] = _rounded(jitter, report.ra.jitter_error)
+    values["jitter"] = _rounded(_own_jitter(mount, report, centroid_noise), report.ra.jitter_error)
     values["wander"] = _rounded(report.wander, report.ra.wander_error)
     new = replace(mount, **values)  # type: ignore[arg-type]
+    notes += _too_short(report)
     changes = [Change(key=key, before=_text(getattr(mount, key)), after=_text(getattr(new, key))) for key in values]
     return MeasuredMount(mount=new, notes=tuple(notes),
                          changes=tuple(change for change in changes if change.before != change.after))
+
+
+def _too_short(report: DriftReport) -> list[str]:
+    """Return a warning if the log is shorter than what its figures need."""
+    longest = max((term.period.to_value(u.min) for term in report.ra.periodic), default=0.0)
+    need, minutes = max(SHORTEST_MIN, CYCLES * longest), report.duration.to_value(u.min)
+    if minutes > 0.95 * need:
+        return []
+    return [f"This log of {minutes:.0f} min is short: drive rate, wander and slow periodic terms want {need:.0f} min."]
+
+
+def _own_jitter(mount: Mount, report: DriftReport, centroid_noise: u.Quantity) -> u.Quantity:
+    """Return the white noise less what the star's image and the steps of the encoder add to it, rms over both axes."""
+    steps = 0 * u.arcsec if mount.encoder_counts is None else step_rms(encoder_step(mount.encoder_counts))
+    declination = _usable_declination(report.log)
+    in_both = (steps * np.cos(declination.to_value(u.rad))) ** 2 / 2  # RA alone has them
+    return np.sqrt(np.maximum(report.jitter**2 - centroid_noise**2 - in_both, 0 * u.arcsec**2))
 
 
 def _usable_declination(log: DriftLog) -> u.Quantity:
@@ -196,9 +227,20 @@ def _usable_declination(log: DriftLog) -> u.Quantity:
     return log.declination
 
 
-def _polar_values(mount: Mount, report: DriftReport, pressure: u.Quantity, notes: list[str]) -> dict[str, object]:
+def _flexure_values(mount: Mount, report: DriftReport, air: Air, notes: list[str]) -> dict[str, object]:
+    """Return the creep in declination that a known polar axis leaves."""
+    log = report.log
+    if log.hour_angle is None or log.latitude is None:
+        notes.append("The flexure stays as it was: the log gives no hour angle or latitude.")
+        return {}
+    left = report.dec.rate - _slope(report.dec.time_s, _track(log, mount, report.dec.time_s, **air)[1]) * FASTER
+    rate = u.arcsec / u.h
+    return {"flexure_dec": _rounded((mount.flexure_dec + left).to(rate), report.dec.rate_error.to(rate))}
+
+
+def _polar_values(mount: Mount, report: DriftReport, air: Air, notes: list[str]) -> dict[str, object]:
     """Return the keys of the polar axis that the log tells, and note what it cannot."""
-    implied = implied_polar_error(report, mount, pressure=pressure)
+    implied = implied_polar_error(report, mount, **air)
     if implied is None:
         notes.append("The polar axis stays as it was: the log gives no hour angle or latitude.")
         return {}
@@ -214,18 +256,17 @@ def _polar_values(mount: Mount, report: DriftReport, pressure: u.Quantity, notes
     return {"polar_altitude_error": _rounded(implied.altitude_alone, implied.altitude_alone_uncertainty)}
 
 
-def _rate_error(mount: Mount, report: DriftReport, pressure: u.Quantity, notes: list[str]) -> float:
+def _rate_error(mount: Mount, report: DriftReport, air: Air, notes: list[str]) -> float:
     """Return the drive-rate error in ppm that the RA drift leaves after everything else in the mount's table."""
     log, time_s = report.log, report.ra.time_s
     assert log.declination is not None
-    slope = np.polynomial.polynomial.Polynomial.fit
     if log.hour_angle is None or log.latitude is None:
         notes.append("The RA drift is taken as the drive's alone: the log gives no hour angle or latitude.")
         per_ppm = 1e-6 * SIDEREAL_RATE.to_value(u.arcsec / u.min) * np.cos(log.declination.to_value(u.rad))
         return float(f"{report.ra.rate.to_value(u.arcsec / u.min) / per_ppm:.3g}")
-    still = _track(log, mount, time_s, pressure=pressure)[0]
-    pull = _track(log, mount, time_s, pressure=pressure, rate_error_ppm=RATE_STEP_PPM)[0] - still
-    rates = [slope(time_s, track, 1).convert().coef[1] * 60 for track in (still, pull)]
+    still = _track(log, mount, time_s, **air)[0]
+    pull = _track(log, mount, time_s, **air, rate_error_ppm=RATE_STEP_PPM)[0] - still
+    rates = [_slope(time_s, track) for track in (still, pull)]
     error_ppm = report.ra.rate_error.to_value(u.arcsec / u.min) / abs(rates[1]) * RATE_STEP_PPM
     ppm = (report.ra.rate.to_value(u.arcsec / u.min) - rates[0]) / rates[1] * RATE_STEP_PPM
     return float(_rounded(ppm * u.one, error_ppm * u.one).value)

@@ -18,7 +18,7 @@ from planner.measure.log_cleaning import CleanLog, clean
 from planner.measure.periodic_terms import Detection, basis, frequency_fit, search
 from planner.measure.wander_noise import AveragedFit, Differences, averaged, best, deletion_residuals, fit_all
 from planner.tracking import smooth_track
-from planner.tracking.polar_axis import STANDARD_PRESSURE
+from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE
 
 # Per axis and description of the drift (straight, bent): half a percent of pure-noise logs would show a term.
 FALSE_ALARM = 0.001
@@ -94,7 +94,8 @@ class DriftReport:
 
 
 def analyse_drift(
-    log: DriftLog, *, false_alarm: float = FALSE_ALARM, pressure: u.Quantity = STANDARD_PRESSURE
+    log: DriftLog, *, false_alarm: float = FALSE_ALARM, pressure: u.Quantity = STANDARD_PRESSURE,
+    temperature: u.Quantity = STANDARD_TEMPERATURE,
 ) -> DriftReport:
     """Return rates, periodic terms, wander and jitter of a drift log.
 
@@ -104,7 +105,7 @@ def analyse_drift(
         n rows, in any order; rows that are not finite and repeated ones are dropped.
     false_alarm : float
         Chance, per axis, that pure noise shows a periodic term.
-    pressure : Quantity [hPa], scalar
+    pressure, temperature : Quantity, scalar
         Of the air: if the log says where the star was, the bend that refraction gives its path is taken off first.
 
     Returns
@@ -120,7 +121,7 @@ def analyse_drift(
     rows = clean(log.time.to_value(u.s), log.ra.to_value(u.arcsec), log.dec.to_value(u.arcsec), FEWEST_ROWS)
     for _ in range(3):
         differences = Differences(rows.time_s)
-        bends = _refraction_bends(log, rows.time_s, pressure)
+        bends = _refraction_bends(log, rows.time_s, {"pressure": pressure, "temperature": temperature})
         straight = (rows.ra_arcsec - bends[0], rows.dec_arcsec - bends[1])
         fits = [_fit_axis(differences, y, false_alarm) for y in straight]
         bad = np.logical_or(*(np.abs(fit.deletion) > OUTLIER_SIGMA for fit in fits))
@@ -135,13 +136,13 @@ def analyse_drift(
     )
 
 
-def _refraction_bends(log: DriftLog, time_s: np.ndarray, pressure: u.Quantity) -> list[np.ndarray]:
+def _refraction_bends(log: DriftLog, time_s: np.ndarray, air: dict[str, u.Quantity]) -> list[np.ndarray]:
     """Return what refraction adds to a straight drift, RA and Dec in arcsec (n,); 0 if the star's place is unknown."""
     if log.declination is None or log.hour_angle is None or log.latitude is None:
         return [np.zeros(time_s.size)] * 2
     nodes_s = np.linspace(0, time_s[-1], REFRACTION_NODES)
     hour_angle = log.hour_angle + (SIDEREAL_RATE * nodes_s * u.s).to(u.deg)
-    track = smooth_track(latitude=log.latitude, declination=log.declination, hour_angle=hour_angle, pressure=pressure)
+    track = smooth_track(latitude=log.latitude, declination=log.declination, hour_angle=hour_angle, **air)
     paths = (np.interp(time_s, nodes_s, part.to_value(u.arcsec)) for part in (track.ra, track.dec))
     line = np.polynomial.Polynomial
     return [path - line.fit(time_s, path, 1)(time_s) for path in paths]

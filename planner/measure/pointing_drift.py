@@ -6,7 +6,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.constants import SIDEREAL_RATE
-from planner.measure.pointing_results import PointingFit
+from planner.measure.pointing_results import HarmonicTerm, PointingFit
 from planner.tracking import SmoothTrack, smooth_track
 
 NO_AIR = 0 * u.hPa
@@ -57,3 +57,15 @@ def drift_rates(
               for h in hour_angle]
     ra, dec = (u.Quantity([getattr(track, axis)[-1] for track in tracks]) / turn for axis in ("ra", "dec"))
     return DriftRates(ra.to(u.arcsec / u.h), dec.to(u.arcsec / u.h))
+
+
+def harmonic_drift(harmonics: tuple[HarmonicTerm, ...]) -> u.Quantity:
+    """Return the fastest drift in RA, arcsec/h on the equator, that errors of the turning polar axis can add up to.
+
+    A sine of k turns and amplitude a drifts by at most a k times the axis' rate. The declination axis stands still
+    while the mount tracks: its errors only shift the place.
+    """
+    rate = SIDEREAL_RATE.to_value(u.rad / u.h)
+    sizes = [term.per_turn * np.hypot(term.sine.to_value(u.arcsec), term.cosine.to_value(u.arcsec))
+             for term in harmonics if term.axis == "polar"]
+    return rate * sum(sizes) * u.arcsec / u.h
