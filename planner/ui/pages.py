@@ -26,10 +26,17 @@ PAGES = {
         Entry("match_page", "Choose the combination", "match", choices=("rig", "site", "target")),
         Entry("advice_page", "Guide or not, how long", "advice", default=True),
     ),
+    "Plan": (
+        Entry("tonight_page", "Tonight", "tonight"),
+    ),
     "Measure": (
+        Entry("test_frame_page", "Test frame", "frame"),
+        Entry("drift_page", "Drift and polar alignment", "drift"),
+        Entry("pointing_page", "Pointing", "pointing"),
     ),
     "Build": (
         Entry("pier_page", "Pier", "pier", choices=()),
+        Entry("equipment_page", "My equipment", "equipment", choices=()),
     ),
 }
 

@@ -19,7 +19,7 @@ _ALWAYS = """
   .block-container {padding-left: 1rem; padding-right: 1rem}
 }
 [data-testid="stMetricValue"] {font-size: 1.7rem}
-[data-testid="stMetricValue"] > div {white-space: normal; overflow-wrap: anywhere}
+[data-testid="stMetricValue"] * {white-space: normal; overflow: visible; overflow-wrap: anywhere}
 @media print {
   [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stDownloadButton"] {display: none}
 }

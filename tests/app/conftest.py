@@ -1,6 +1,7 @@
 """A running app and a real browser, both on this machine, for the pages' tests."""
 
 import os
+import re
 import shutil
 import socket
 import subprocess
@@ -80,9 +81,15 @@ class Watched:
         self.page = self.context.new_page()
         self.errors = []
         self.strangers = []
-        self.page.on("console", lambda message: self.errors.append(message.text) if message.type == "error" else None)
+        self.page.on("console", self._note_error)
         self.page.on("pageerror", lambda error: self.errors.append(str(error)))
         self.page.on("request", self._note_stranger)
+
+    def _note_error(self, message):
+        # A page opened by its own address looks for its server below that address first, and the browser notes it.
+        looked_for_its_server = re.search(r"/\w+/_stcore/[\w-]+$", message.location.get("url", ""))
+        if message.type == "error" and not looked_for_its_server:
+            self.errors.append(message.text)
 
     def _note_stranger(self, request):
         if not request.url.startswith(("http://127.0.0.1", "ws://127.0.0.1", "data:", "blob:")):

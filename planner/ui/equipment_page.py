@@ -1,0 +1,224 @@
+"""My equipment: every table of the equipment file in a form, with the figures that follow from it."""
+
+import re
+from typing import Any
+
+import streamlit as st
+
+from planner.errors import InvalidInputError, PlannerError
+from planner.files.equipment import check_equipment, equipment_path, load_equipment
+from planner.files.equipment_edit import (
+    add_equipment_table,
+    equipment_tables,
+    remove_equipment_table,
+    try_equipment_table,
+    write_equipment_table,
+)
+from planner.files.equipment_start import begin_equipment
+from planner.files.tables import KINDS
+from planner.rig import Equipment
+from planner.session.equipment_figures import part_figures
+from planner.ui.equipment_fields import Draft, draft_of, show_fields, values_of
+from planner.ui.frame import equipment_file
+
+TITLES = {"rig": "Rigs", "site": "Sites", "telescope": "Telescopes", "reducer": "Reducers", "camera": "Cameras",
+          "filter": "Filters", "mount": "Mounts", "guider": "Guiders"}
+NEW = "\0new"  # no name of a table
+
+
+def page() -> None:
+    """Show the page."""
+    st.header("My equipment", anchor=False)
+    _say_what_was_done()
+    path = equipment_path(equipment_file())
+    problems = check_equipment(path)
+    if problems:
+        st.error(f"The equipment file {path} has problems. Mend them in a text editor, or put back the version before, "
+                 f"which is kept as {path.name}.bak, and reload this page.")
+        st.markdown("\n".join(f"- {problem}" for problem in problems))
+        return
+    equipment = load_equipment(path)
+    if equipment.is_demo:
+        _offer_a_start()
+    else:
+        st.caption(f"Kept in {path}. Each change keeps the version before as {path.name}.bak.")
+    kind = _kind()
+    tables = equipment_tables(path)
+    _overview(kind, equipment)
+    name = _which(kind, tables, locked=equipment.is_demo)
+    _form(kind, name, tables, locked=equipment.is_demo)
+
+
+def _offer_a_start() -> None:
+    """Say that this is the demo and offer two ways to begin."""
+    st.info("This is the packaged demo, invented for trying things out; it cannot be changed. Start your own from a "
+            "commented example, in which you replace the figures, or from a copy of this demo.")
+    with st.container(horizontal=True):
+        st.button("Start my own equipment", type="primary", key="gear_begin", on_click=_begin, args=(False,))
+        st.button("Start from a copy of the demo", key="gear_copy_demo", on_click=_begin, args=(True,))
+
+
+def _begin(copy_of_demo: bool) -> None:
+    _done(lambda: f"Your equipment file is {begin_equipment(equipment_file(), copy_of_demo=copy_of_demo)}. "
+                  "Replace its figures by yours.")
+
+
+def _kind() -> str:
+    """Return the kind of table to show."""
+    state = st.session_state
+    state["gear_kind"] = state.get("gear_kind") or state.get("gear_kind_shown", "rig")
+    kind = st.segmented_control("Part", list(TITLES), format_func=TITLES.__getitem__, key="gear_kind") or "rig"
+    state["gear_kind_shown"] = kind
+    return str(kind)
+
+
+def _overview(kind: str, equipment: Equipment) -> None:
+    """Show all parts of the kind with their derived figures."""
+    parts = getattr(equipment, f"{kind}s")
+    rows = [{kind.capitalize(): part.name, **{figure.label: figure.value for figure in part_figures(part, equipment)}}
+            for part in parts]
+    if kind == "reducer":
+        rows = [{"Reducer": part.name, "Behind": ", ".join(
+            f"{figure.label.removeprefix('Behind ')} {figure.value} {figure.remark}"
+            for figure in part_figures(part, equipment))} for part in parts]
+    if rows:
+        st.table(rows)
+    else:
+        st.caption(f"There is no {kind} yet. None is needed." if kind in ("reducer", "guider") else "None yet.")
+
+
+def _which(kind: str, tables: dict[str, list[dict[str, Any]]], *, locked: bool) -> str | None:
+    """Show the list of parts with the buttons beside it; return the chosen name, None for a new part."""
+    names = [str(table["name"]) for table in tables[kind]]
+    state, key = st.session_state, f"gear_which_{kind}"
+    options = names + ([] if locked else [NEW])
+    if not options:
+        return None
+    wanted = state.get(f"{key}_shown")
+    state[key] = wanted if wanted in options else options[0]
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        picked = str(st.selectbox(f"Show or change this {kind}", options, key=key, on_change=_keep_which, args=(key,),
+                                  format_func=lambda name: f"Add a {kind} …" if name == NEW else name))
+        if picked != NEW:
+            st.button("Copy", key="gear_copy", disabled=locked, on_click=_copy, args=(kind, picked, tables),
+                      help=f"A new {kind} that starts from this one.")
+            st.button("Remove", key="gear_remove", disabled=locked, on_click=_remove, args=(kind, picked),
+                      help=f"Takes this {kind} out of the file, unless something else uses it.")
+    state[f"{key}_shown"] = picked
+    return None if picked == NEW else picked
+
+
+def _keep_which(key: str) -> None:
+    st.session_state[f"{key}_shown"] = st.session_state[key]
+
+
+def _form(kind: str, name: str | None, tables: dict[str, list[dict[str, Any]]], *, locked: bool) -> None:
+    """Show the form of one part with the figures that follow from what it holds."""
+    names = {other: [str(table["name"]) for table in tables[other]] for other in KINDS}
+    if name is None and locked:
+        return
+    written = {} if name is None else next(table for table in tables[kind] if str(table["name"]) == name)
+    start, draft = _draft(kind, name, draft_of(kind, written, names))
+    values = values_of(kind, draft, None if name is None else start)
+    try:
+        tried, problems = try_equipment_table(equipment_file(), kind, name, values)
+    except PlannerError as error:
+        st.error(str(error))
+        return
+    show_fields(kind, draft, names, problems, locked=locked)
+    _figures(kind, name, draft, tried)
+    if not locked:
+        _save(kind, name, values, problems, changed=draft != start)
+
+
+def _draft(kind: str, name: str | None, written: Draft) -> tuple[Draft, Draft]:
+    """Return what the form started from and what it holds now; untouched, it follows the file."""
+    drafts: dict[tuple[str, str | None], tuple[Draft, Draft]] = st.session_state.setdefault("gear_drafts", {})
+    start, draft = drafts.get((kind, name), (written, written))
+    if start == draft:
+        start, draft = drafts[kind, name] = written, dict(written)
+    return start, draft
+
+
+def _figures(kind: str, name: str | None, draft: Draft, equipment: Equipment | None) -> None:
+    """Show what follows from the form as it stands, saved or not."""
+    if equipment is None:
+        return
+    spelled = str(draft["name"]).strip() or name
+    part = next((part for part in getattr(equipment, f"{kind}s") if part.name == spelled), None)
+    figures = () if part is None else part_figures(part, equipment)
+    if not figures:
+        return
+    st.subheader("What follows", anchor=False)
+    for column, figure in zip(st.columns(max(len(figures), 3)), figures, strict=False):
+        column.metric(figure.label, figure.value)
+        if figure.remark:
+            column.caption(figure.remark)
+
+
+def _save(kind: str, name: str | None, values: dict[str, Any], problems: dict[str, InvalidInputError], *, changed: bool
+          ) -> None:
+    """Show what keeps the form from being saved, and the buttons."""
+    needed = [re.sub(r"periodic\[(\d+)\]\.(\w+)", r"\2 of term \1", key).replace("_", " ")
+              for key, problem in problems.items() if problem.rule == "must be given"]
+    if changed and needed:
+        st.caption(f"Still needed: {', '.join(needed)}.")
+    for key, problem in problems.items():
+        if not key or (key == "periodic" and changed):
+            st.error(str(problem))
+    with st.container(horizontal=True):
+        st.button("Save" if name is not None else f"Add this {kind}", type="primary", key="gear_save",
+                  disabled=bool(problems) or not changed, on_click=_write, args=(kind, name, values))
+        st.button("Discard changes", key="gear_discard", disabled=not changed, on_click=_discard, args=(kind, name))
+    if changed and not problems:
+        st.caption("Not saved yet.")
+
+
+def _write(kind: str, name: str | None, values: dict[str, Any]) -> None:
+    def write() -> str:
+        if name is None:
+            add_equipment_table(equipment_file(), kind, values)
+        else:
+            write_equipment_table(equipment_file(), kind, name, values)
+        spelled = str(values.get("name", name)).strip()
+        _discard(kind, name)
+        st.session_state[f"gear_which_{kind}_shown"] = spelled
+        return f"Saved: {kind} “{spelled}”."
+
+    _done(write)
+
+
+def _remove(kind: str, name: str) -> None:
+    def remove() -> str:
+        remove_equipment_table(equipment_file(), kind, name)
+        _discard(kind, name)
+        return f"Removed: {kind} “{name}”. The version before is kept beside the file."
+
+    _done(remove)
+
+
+def _copy(kind: str, name: str, tables: dict[str, list[dict[str, Any]]]) -> None:
+    """Begin a new part from one that is there."""
+    names = {other: [str(table["name"]) for table in tables[other]] for other in KINDS}
+    written = next(table for table in tables[kind] if str(table["name"]) == name)
+    draft = draft_of(kind, {**written, "name": f"{name} (copy)"}, names)
+    st.session_state.setdefault("gear_drafts", {})[kind, None] = draft_of(kind, {}, names), draft
+    st.session_state[f"gear_which_{kind}_shown"] = NEW
+
+
+def _discard(kind: str, name: str | None) -> None:
+    st.session_state.get("gear_drafts", {}).pop((kind, name), None)
+
+
+def _done(work: Any) -> None:
+    """Do it and keep what there is to say for the run that follows."""
+    try:
+        st.session_state["gear_said"] = (True, work())
+    except PlannerError as error:
+        st.session_state["gear_said"] = (False, str(error))
+
+
+def _say_what_was_done() -> None:
+    said = st.session_state.pop("gear_said", None)
+    if said is not None:
+        (st.success if said[0] else st.error)(said[1])

@@ -1,0 +1,229 @@
+"""The equipment page: forms from the rules, wrong input marked in place, saved safely, first run said clearly."""
+
+import re
+
+import pytest
+from astropy import units as u
+from streamlit.testing.v1 import AppTest
+
+from planner.files.equipment import load_equipment
+from planner.files.equipment_start import begin_equipment
+
+
+def show():
+    from planner.ui.equipment_page import page
+
+    page()
+
+
+@pytest.fixture
+def mine(tmp_path, monkeypatch):
+    """The page on a file of one's own."""
+    path = begin_equipment(tmp_path / "equipment.toml", copy_of_demo=True)
+    monkeypatch.setenv("PLANNER_EQUIPMENT", str(path))
+    return path
+
+
+def open_page(kind="rig"):
+    page = AppTest.from_function(show, default_timeout=60)
+    page.session_state["gear_kind"] = kind
+    page.run()
+    assert not page.exception
+    return page
+
+
+def figures(page):
+    return {metric.label: metric.value for metric in page.metric}
+
+
+def save(page):
+    page.button(key="gear_save").click().run()
+    assert not page.exception
+    return page
+
+
+def test_the_first_run_says_that_it_is_the_demo_and_begins_a_file(tmp_path, monkeypatch):
+    own = tmp_path / "settings" / "equipment.toml"
+    monkeypatch.setattr("planner.files.equipment.user_equipment_path", lambda: own)
+    monkeypatch.setattr("planner.files.equipment_start.user_equipment_path", lambda: own)
+    page = open_page()
+    assert "packaged demo, invented" in page.info[0].value
+    assert all(item.disabled for item in page.text_input)
+    page.button(key="gear_begin").click().run()
+    assert load_equipment(own).rig().name == "main"
+    assert str(own) in page.success[0].value
+    assert not page.info
+    assert not any(item.disabled for item in page.text_input)
+
+
+@pytest.mark.parametrize("kind", ["rig", "site", "telescope", "reducer", "camera", "filter", "mount", "guider"])
+def test_every_kind_has_a_form_whose_fields_name_their_unit(mine, kind):
+    before = mine.read_bytes()
+    page = open_page(kind)
+    assert not page.error
+    labels = [item.label for item in page.text_input]
+    assert "Name" in labels
+    if kind not in ("rig", "site"):
+        assert any("(" in label for label in labels)
+    assert page.button(key="gear_save").disabled
+    assert mine.read_bytes() == before
+
+
+def test_a_figure_changes_as_one_types_and_is_saved_with_its_unit(mine):
+    page = open_page("telescope")
+    assert page.text_input(key="gear_telescope_focal_length").value == "400 mm"
+    page.text_input(key="gear_telescope_focal_length").set_value("320").run()
+    assert figures(page)["Focal ratio"] == "f/4.0"
+    assert load_equipment(mine).telescopes[0].focal_length == 400 * u.mm
+    page.text_input(key="gear_telescope_aperture").set_value("4 inch").run()
+    save(page)
+    saved = load_equipment(mine).telescopes[0]
+    assert saved.focal_length == 320 * u.mm
+    assert saved.aperture.to_value(u.mm) == pytest.approx(101.6)
+    assert "# a short refractor with its flattener" in mine.read_text()
+    assert 'focal_length = "400 mm"' in mine.with_name("equipment.toml.bak").read_text()
+
+
+@pytest.mark.parametrize(("kind", "key", "text", "words"), [
+    ("telescope", "aperture", "-3", "Must be more than 0 mm"),
+    ("telescope", "aperture", "80 kg", "Must have a unit like mm"),
+    ("telescope", "aperture", "big", "Must be a text of a number and a unit"),
+    ("telescope", "focal_length", "10 mm", "Must be at least half the aperture"),
+    ("telescope", "obstruction", "0,3", "Must be a finite number"),
+    ("camera", "columns", "12.5", "Must be a whole number"),
+    ("camera", "columns", "9" * 400, "Must be"),
+    ("site", "time_zone", "Middle/Earth", "Must be a name of the time-zone database"),
+    ("site", "horizon", "nowhere.csv", "is not there"),
+    ("rig", "binning", "9", "Must be at most 8"),
+    ("filter", "name", "R", "Is given twice"),
+])
+def test_a_wrong_entry_is_marked_and_the_rest_kept(mine, kind, key, text, words):
+    before = mine.read_bytes()
+    page = open_page(kind)
+    others = {item.key: item.value for item in page.text_input}
+    page.text_input(key=f"gear_{kind}_{key}").set_value(text).run()
+    assert not page.exception
+    assert len(page.error) == 1
+    assert words in page.error[0].value
+    assert page.button(key="gear_save").disabled
+    assert {item.key: item.value for item in page.text_input} == {**others, f"gear_{kind}_{key}": text}
+    page.button(key="gear_discard").click().run()
+    assert not page.error
+    assert {item.key: item.value for item in page.text_input} == others
+    assert mine.read_bytes() == before
+
+
+def test_an_emptied_field_takes_the_usual_value(mine):
+    page = open_page("telescope")
+    page.text_input(key="gear_telescope_transmission").set_value("").run()
+    assert page.text_input(key="gear_telescope_transmission").placeholder == "0.9"
+    save(page)
+    assert load_equipment(mine).telescopes[0].transmission == 0.9
+    page.text_input(key="gear_telescope_aperture").set_value("").run()
+    assert any("Still needed: aperture" in caption.value for caption in page.caption)
+    assert page.button(key="gear_save").disabled
+
+
+def test_periodic_terms_line_by_line(mine):
+    page = open_page("mount")
+    page.selectbox(key="gear_which_mount").select("worm").run()
+    assert page.text_input(key="gear_mount_term_1_amplitude").value == "1.1 arcsec"
+    page.text_input(key="gear_mount_term_2_period").set_value("60").run()
+    assert any("Still needed: amplitude of term 3" in caption.value for caption in page.caption)
+    assert not page.error
+    page.text_input(key="gear_mount_term_2_amplitude").set_value("-1").run()
+    assert "Must be at least 0 arcsec" in page.error[0].value
+    page.text_input(key="gear_mount_term_2_amplitude").set_value("0.5").run()
+    assert figures(page)["Periodic error"] == "15.2″"
+    save(page)
+    terms = load_equipment(mine).mounts[1].periodic
+    assert [term.period.value for term in terms] == [479, 239.5, 60]
+    for key in ("period", "amplitude"):
+        page.text_input(key=f"gear_mount_term_0_{key}").set_value("").run()
+    save(page)
+    assert [term.period.value for term in load_equipment(mine).mounts[1].periodic] == [239.5, 60]
+
+
+def test_a_drive_class_gives_the_usual_values(mine):
+    page = open_page("mount")
+    page.selectbox(key="gear_mount_drive_class").select("entry worm").run()
+    assert page.text_input(key="gear_mount_jitter").placeholder == "0.6 arcsec"
+    save(page)
+    assert load_equipment(mine).mounts[0].drive_class == "entry worm"
+
+
+def test_a_part_is_added_renamed_and_removed(mine):
+    page = open_page("filter")
+    page.selectbox(key="gear_which_filter").select("\0new").run()
+    assert not page.error
+    page.text_input(key="gear_filter_name").set_value("Hb").run()
+    page.text_input(key="gear_filter_centre").set_value("486.1").run()
+    assert any("Still needed: width" in caption.value for caption in page.caption)
+    page.text_input(key="gear_filter_width").set_value("6").run()
+    assert figures(page) == {"Passes": "483 to 489 nm"}
+    save(page)
+    assert load_equipment(mine).filters[-1].centre == 486.1 * u.nm
+    assert page.selectbox(key="gear_which_filter").value == "Hb"
+    page.text_input(key="gear_filter_name").set_value("H-beta").run()
+    save(page)
+    assert load_equipment(mine).filters[-1].name == "H-beta"
+    page.button(key="gear_remove").click().run()
+    assert [band.name for band in load_equipment(mine).filters][-1] == "SII"
+    page.selectbox(key="gear_which_filter").select("Ha").run()
+    page.button(key="gear_remove").click().run()
+    assert 'is used by rig "nebulae"' in page.error[0].value
+
+
+def test_a_copy_is_a_start(mine):
+    page = open_page("camera")
+    page.selectbox(key="gear_which_camera").select("aps-c").run()
+    page.button(key="gear_copy").click().run()
+    assert page.text_input(key="gear_camera_name").value == "aps-c (copy)"
+    page.text_input(key="gear_camera_gain").set_value("0.25").run()
+    save(page)
+    assert [camera.gain.value for camera in load_equipment(mine).cameras] == [2.9, 0.77, 1.2, 0.25]
+
+
+def test_a_rig_is_put_together(mine):
+    page = open_page("rig")
+    page.selectbox(key="gear_rig_camera").select("small").run()
+    page.selectbox(key="gear_rig_guider").select("(no guider)").run()
+    page.multiselect(key="gear_rig_filters").set_value(["L", "SII"]).run()
+    save(page)
+    rig = load_equipment(mine).rig("nebulae")
+    assert (rig.camera.name, rig.guider, [band.name for band in rig.filters]) == ("small", None, ["L", "SII"])
+    page.multiselect(key="gear_rig_filters").set_value([]).run()
+    assert "Must name at least one filter" in page.error[0].value
+
+
+def test_what_another_writes_meanwhile_stays(mine):
+    page = open_page("telescope")
+    page.text_input(key="gear_telescope_aperture").set_value("90").run()
+    mine.write_text(mine.read_text().replace('mass = "3.4 kg"', 'mass = "3.9 kg"'))
+    save(page)
+    assert load_equipment(mine).telescopes[0].mass == 3.9 * u.kg
+    assert load_equipment(mine).telescopes[0].aperture == 90 * u.mm
+
+
+def test_a_damaged_file_lists_every_problem(mine):
+    mine.write_text(mine.read_text().replace('"80 mm"', '"80"').replace('"47.4 deg"', '"97.4 deg"'))
+    page = open_page()
+    assert "has problems" in page.error[0].value
+    assert page.markdown[0].value.count("\n") == 1
+
+
+@pytest.mark.browser
+def test_an_observer_reads_and_moves_by_keyboard(watched, app_address):
+    page = watched.page
+    page.goto(f"{app_address}/equipment")
+    page.get_by_role("heading", name="My equipment").wait_for(timeout=60000)
+    watched.settle()
+    page.get_by_role("radio", name="Mounts").or_(page.get_by_role("button", name="Mounts")).first.click()
+    page.get_by_label(re.compile(r"^Jitter \(arcsec\)")).wait_for()
+    unnamed = page.evaluate("""[...document.querySelectorAll('input')].filter(
+        field => field.offsetParent && !field.getAttribute('aria-label') && !field.labels?.length).length""")
+    assert unnamed == 0
+    widest = page.evaluate("document.documentElement.scrollWidth")
+    assert widest <= page.viewport_size["width"]
+    assert watched.errors == []
+    assert watched.strangers == []
