@@ -35,7 +35,7 @@ def left_chart(axis: AxisReport, name: str) -> alt.LayerChart:
     base = alt.Chart(drift_frame(axis))
     zero = alt.Chart(pd.DataFrame([{"zero": 0}])).mark_rule(color=GREY).encode(y="zero:Q")
     rows = base.mark_line(color=GREY, strokeWidth=1).encode(
-        x=alt.X("minutes:Q", title="time (minutes)"), y=alt.Y("left_arcsec:Q", title=f"{name} left (arcsec)"))
+        x=alt.X("minutes:Q", title="time (minutes)"), y=alt.Y("left_arcsec:Q", title=f"{name} left (″)"))
     return alt.layer(rows, zero).properties(height=110)
 
 
@@ -60,5 +60,5 @@ def spectrum_chart(spectrum: DriftSpectrum, axis: AxisReport) -> alt.LayerChart:
         alt.Chart(spectrum_frame(spectrum)).mark_line(strokeWidth=1.6).encode(
             x=x, y=y, color=alt.Color("curve:N", title=None, scale=SPECTRUM_LINES),
             strokeDash=alt.StrokeDash("curve:N", title=None, scale=SPECTRUM_DASHES)),
-        marks.mark_text(dy=-6, fontSize=12, baseline="bottom").encode(x=x, y=alt.value(0), text="label:N"),
-    ).properties(height=230)
+        marks.mark_text(dy=-5, fontSize=12, baseline="bottom").encode(x=x, y=alt.value(0), text="label:N"),
+    ).properties(height=230).configure_legend(orient="bottom")

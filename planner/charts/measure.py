@@ -33,7 +33,7 @@ def shape_map_chart(drawn: StarOutlines) -> alt.LayerChart:
     y = alt.Scale(domain=[0, drawn.rows], nice=False)
     axes = {"x": alt.X("x:Q", scale=x, title="column (pixels)", axis=alt.Axis(tickCount=4)),
             "y": alt.Y("y:Q", scale=y, title="row (pixels)", axis=alt.Axis(tickCount=4))}
-    strokes = alt.Chart(strokes_frame(drawn)).mark_rule(color=GREY, strokeWidth=1, opacity=0.55, clip=True).encode(
+    strokes = alt.Chart(strokes_frame(drawn)).mark_rule(color=GREY, strokeWidth=1.3, opacity=0.6, clip=True).encode(
         x=alt.X("x0:Q", scale=x), y=alt.Y("y0:Q", scale=y), x2="x1:Q", y2="y1:Q")
     outlines = alt.Chart(outlines_frame(drawn)).mark_line(
         color=VERMILION, strokeWidth=2.4, fill=VERMILION, fillOpacity=0.16, clip=True).encode(

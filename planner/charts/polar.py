@@ -16,7 +16,7 @@ def axis_frame(found: PolarAlignment) -> pd.DataFrame:
     rows = []
     for angle, name in ((UP, "altitude"), (SIDE, "azimuth")):
         value, spread = (getattr(found, f"{name}_{what}").to_value(u.arcmin) for what in ("error", "uncertainty"))
-        word = ENDS[name][value > 0]
+        word = ENDS[name][int(value > 0)]
         rows.append((angle, value, spread, value - 2 * spread, value + 2 * spread, f"{abs(value):.1f}′ {word}"))
     return pd.DataFrame(rows, columns=["angle", "error_arcmin", "uncertainty_arcmin", "low", "high", "label"])
 

@@ -8,6 +8,7 @@ from planner.cli.output import print_table
 from planner.measure.frame_report import FrameReport, Report
 from planner.measure.frame_text import (
     angle_text,
+    cause_lines,
     direction_text,
     elongation_text,
     length_text,
@@ -50,7 +51,7 @@ def _show_one(item: FrameReport, known: Any) -> None:
         print(f"FWHM {width_text(item)} (along {length_text(field.fwhm_major, item)}, "
               f"across {length_text(field.fwhm_minor, item)}); "
               f"elongation {elongation_text(item)}{direction_text(item)}")
-        print(*trail_lines(item), sep="\n")
+        print(*trail_lines(item), *(f"  {line}" for line in cause_lines(item)), sep="\n")
         _show_map(item)
         print(*part_lines(field.parts), sep="\n")
     if item.comparison is not None:

@@ -6,8 +6,10 @@ from astropy import units as u
 
 from planner.measure.field_parts import FieldParts
 from planner.measure.frame_document import angle_of
+from planner.measure.frame_expected import Comparison
 from planner.measure.frame_report import FrameReport, Report
 from planner.measure.frame_sky import Cause
+from planner.measure.star_field import StarField
 
 ONE_FRAME = "One frame cannot tell a trail from optics that stretch all stars alike: compare a shorter exposure."
 
@@ -58,7 +60,7 @@ def trail_text(item: FrameReport) -> str:
 
 
 def trail_lines(item: FrameReport) -> list[str]:
-    """Return what is known of the trail, on the sky too, and what would explain it."""
+    """Return what is known of the trail, on the sky too."""
     trail = item.field.trail
     assert trail is not None
     if not trail.significant:
@@ -71,8 +73,15 @@ def trail_lines(item: FrameReport) -> list[str]:
         return lines
     lines.append(f"On the sky {abs(sky.ra.value):.2f}″ in right ascension and {abs(sky.dec.value):.2f}″ in declination"
                  + ("" if sky.rate is None else f", {sky.rate.value:.2f}″ per minute in all") + ".")
-    return lines + [f"  {word} {_cause_line(cause)}" for word, cause in
-                    zip(("If it went north:", "If it went south:"), sky.causes, strict=False)]
+    return lines
+
+
+def cause_lines(item: FrameReport) -> list[str]:
+    """Return what would explain a trail, for each of the two ways in which the star may have gone."""
+    if item.sky is None or item.field.trail is None or not item.field.trail.significant:
+        return []
+    return [f"{word} {_cause_line(cause)}" for word, cause in
+            zip(("If it went north:", "If it went south:"), item.sky.causes, strict=False)]
 
 
 def _cause_line(cause: Cause) -> str:
@@ -143,3 +152,35 @@ def trend_lines(report: Report) -> list[str]:
     units = [f" {trend.unit}" if trend.unit else "" for trend in changed]
     return [f"{trend.name} changes by {trend.per_hour:+.3g}{unit} per {per} ({trend.low:+.3g} to {trend.high:+.3g})."
             for trend, unit in zip(changed, units, strict=True)]
+
+
+def map_rows(field: StarField) -> list[dict[str, str]]:
+    """Return the nine parts of the frame as they lie in it, high rows on top: FWHM in pixels, elongation, stars."""
+    def cell(row: int, column: int) -> str:
+        if not math.isfinite(field.map_elongation[row, column]):
+            return f"few stars ({field.map_stars[row, column]})"
+        return (f"{field.map_fwhm[row, column].value:.2f}, {field.map_elongation[row, column]:.2f}, "
+                f"{field.map_stars[row, column]}")
+
+    return [{name: cell(row, column) for column, name in enumerate(("left", "middle", "right"))} for row in (2, 1, 0)]
+
+
+def part_rows(parts: FieldParts) -> list[dict[str, str]]:
+    """Return the parts of the star shapes, one row each, with their significance."""
+    rows = (("common to the frame", parts.common), ("grows from the centre", parts.radial),
+            ("changes as a plane", parts.tilt), ("circles a point", parts.rotation))
+    return [{"part": name, "elongation": f"{part.elongation:.3f}", "trail (px)": f"{part.trail.to_value(u.pix):.2f}",
+             "significance": f"{part.significance:.1f} σ", "present": "yes" if part.present else "no"}
+            for name, part in rows]
+
+
+def prediction_rows(comparison: Comparison) -> list[dict[str, str]]:
+    """Return measured against predicted, one row each."""
+    low, middle, high = comparison.expected.fwhm.to_value(u.arcsec)
+    least, usual, most = comparison.expected.elongation
+    return [
+        {"": "FWHM (″)", "measured": f"{comparison.fwhm.value:.2f}", "predicted": f"{middle:.2f}",
+         "8 of 10 frames": f"{low:.2f} to {high:.2f}"},
+        {"": "elongation", "measured": f"{comparison.elongation:.3f}", "predicted": f"{usual:.3f}",
+         "8 of 10 frames": f"{least:.3f} to {most:.3f}"},
+    ]

@@ -11,6 +11,13 @@ ENDLESS = 36000  # seconds of a sub from which any length will do
 SENSES = {"altitude": ("raises", "lowers"), "azimuth": ("swings it east", "swings it west")}
 
 
+def axis_headline(found: PolarAlignment) -> str:
+    """Return what to do with the axis in one line."""
+    up, across = found.altitude_error.to_value(u.arcmin), found.azimuth_error.to_value(u.arcmin)
+    return (f"{'Lower' if up > 0 else 'Raise'} the polar axis by {abs(up):.1f}′, swing it {abs(across):.1f}′ to the "
+            f"{'west' if across > 0 else 'east'}")
+
+
 def axis_lines(found: PolarAlignment, adjusters: dict[str, Adjuster | None]) -> list[str]:
     """Return what to do with the axis, by turns of the screws named altitude and azimuth where they are known."""
     lines = []
@@ -29,22 +36,21 @@ def _turns(error: u.Quantity, adjuster: Adjuster | None, name: str) -> str:
     if adjuster is None:
         return ""
     turns = float(adjuster_turns(error, adjuster))
-    return f" {abs(turns):.2f} turns of the screw, in the sense that {SENSES[name][turns < 0]}."
+    return f" {abs(turns):.2f} turns of the screw, in the sense that {SENSES[name][int(turns < 0)]}."
 
 
 def effect_lines(effect: PolarEffect) -> list[str]:
     """Return what the axis does to a sub-exposure, unguided and guided, and whether it matters."""
-    length = f"a sub of {effect.sub_exposure.to_value(u.s):g} s"
+    seconds, allowed = effect.sub_exposure.to_value(u.s), effect.allowed.to_value(u.arcsec)
+    unguided, guided = ("too much" if bad else "fine" for bad in (effect.matters, effect.matters_guided))
     return [
-        f"Unguided, {length} trails by up to {effect.trail.to_value(u.arcsec):.2f}″ "
-        f"({'too much' if effect.matters else 'fine'}: {effect.allowed.to_value(u.arcsec):.2f}″ keep stars round; "
-        f"{_length(effect.longest)} would).",
+        f"Unguided, a sub of {seconds:g} s trails by up to {effect.trail.to_value(u.arcsec):.2f}″: {unguided}. Stars "
+        f"stay round to {allowed:.2f}″, {_length(effect.longest)}.",
         f"Guided, the field turns by {effect.guided_rotation.to_value(u.arcmin):.2f}′ and a corner star trails by "
-        f"{effect.guided_trail.to_value(u.arcsec):.2f}″ ({'too much' if effect.matters_guided else 'fine'}; up to "
-        f"{_length(effect.longest_guided)}).",
+        f"{effect.guided_trail.to_value(u.arcsec):.2f}″: {guided}, {_length(effect.longest_guided)}.",
     ]
 
 
 def _length(sub: u.Quantity) -> str:
     seconds = sub.to_value(u.s)
-    return "any length" if not math.isfinite(seconds) or seconds > ENDLESS else f"{seconds:.0f} s"
+    return "for any length" if not math.isfinite(seconds) or seconds > ENDLESS else f"up to {seconds:.0f} s"

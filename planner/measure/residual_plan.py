@@ -9,7 +9,7 @@ import numpy as np
 
 from planner.measure.pointing_results import PointingData, PointingFit
 
-LONGEST_DEG = 7.0  # of the longest arrow on the plan
+LONGEST_DEG = 14.0  # of the longest arrow on the plan
 ROUND_FACTORS = (1.0, 2.0, 5.0)
 
 

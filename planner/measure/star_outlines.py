@@ -13,7 +13,7 @@ from planner.measure.star_field import StarField
 MOST_STROKES = 400
 CORNERS = 40  # of an outline
 RADIUS = 0.105  # of a mean star, as a share of the frame's shorter side
-STROKE = 0.045  # longest usual stroke, likewise
+STROKE = 0.07  # longest usual stroke, likewise
 LARGEST_DRAWN = 0.7  # elongation of an outline
 FACTORS = (1.0, 2.0, 3.0, 5.0, 10.0)
 

@@ -78,7 +78,7 @@ def test_arrows_are_stretched_by_a_round_factor():
     length = np.hypot(plan.tip_azimuth_deg - plan.azimuth_deg, plan.tip_altitude_deg - plan.altitude_deg)
     good = ~plan.outlier
     np.testing.assert_allclose(length[good], plan.stretch * np.hypot(plan.across_arcsec, plan.up_arcsec)[good])
-    assert 2.8 <= length[good].max() <= 7.0
+    assert 5.6 <= length[good].max() <= 14.0
     assert plan.stretch / 10 ** np.floor(np.log10(plan.stretch)) in (1, 2, 5)
 
 

@@ -1,0 +1,188 @@
+"""What an unguided star tells of the mount: drift, periodic error, wander, jitter; and where the polar axis points."""
+
+from dataclasses import dataclass, replace
+
+import streamlit as st
+from astropy import units as u
+
+from planner.charts.drift import drift_chart, drift_frame, left_chart, spectrum_chart, spectrum_frame
+from planner.charts.theme import BLUE, VERMILION
+from planner.files.json_text import json_text
+from planner.files.logs import read_drift_log
+from planner.files.reading import InMemory
+from planner.measure.centroid_noise import centroid_noise_of_air
+from planner.measure.drift_causes import ImpliedPolarError, MeasuredMount, implied_polar_error, measured_mount
+from planner.measure.drift_document import drift_document
+from planner.measure.drift_log import DriftReport, analyse_drift
+from planner.measure.drift_spectrum import DriftSpectrum, drift_spectrum
+from planner.measure.drift_text import bend_lines, drift_headline, noise_rows, polar_lines, term_rows
+from planner.ui.frame import Choice, Chosen, choose
+from planner.ui.polar_tab import polar_tab
+from planner.ui.saving import saving, tried
+from planner.ui.uploads import digest, log_or_demo
+
+AXES = {"RA": VERMILION, "Dec": BLUE}
+
+
+@dataclass(frozen=True)
+class DriftForm:
+    """The values of this page's own widgets; None: as the file says."""
+
+    file: str  # digest
+    declination_deg: float | None
+    hour_angle_deg: float | None
+    latitude_deg: float | None
+    noise_arcsec: float | None  # None: what the air does
+    exposure_s: float | None  # None: the step of the log
+    keep_axis: bool
+
+
+@dataclass(frozen=True)
+class DriftAnswer:
+    """Everything that follows from a log."""
+
+    report: DriftReport
+    spectra: tuple[DriftSpectrum, DriftSpectrum]  # RA, Dec
+    polar: ImpliedPolarError | None
+    measured: MeasuredMount | None  # None: the log gives no declination
+    noise: u.Quantity
+
+
+@st.cache_data(max_entries=50, show_spinner="Analysing the log")
+def drift_for(key: Choice, form: DriftForm, _file: InMemory, _chosen: Chosen) -> DriftAnswer:
+    """Return what the log says; the cache is keyed on the file's digest and on what was chosen."""
+    site, rig = _chosen.site, _chosen.rig
+    log = read_drift_log(_file)
+    given = {"declination": form.declination_deg, "hour_angle": form.hour_angle_deg, "latitude": form.latitude_deg}
+    log = replace(log, **{name: value * u.deg for name, value in given.items() if value is not None})
+    if log.latitude is None:
+        log = replace(log, latitude=site.latitude)
+    air = {"pressure": site.station_pressure, "temperature": site.temperature}
+    report = analyse_drift(log, **air)
+    if form.noise_arcsec is not None:
+        noise = form.noise_arcsec * u.arcsec
+    else:
+        exposure = report.step if form.exposure_s is None else form.exposure_s * u.s
+        noise = centroid_noise_of_air(rig.telescope, site, exposure=exposure)
+    measured = None
+    if log.declination is not None:
+        measured = measured_mount(rig.mount, report, centroid_noise=noise, keep_axis=form.keep_axis, **air)
+    return DriftAnswer(report=report, spectra=(drift_spectrum(report, report.ra), drift_spectrum(report, report.dec)),
+                       polar=implied_polar_error(report, rig.mount, **air), measured=measured, noise=noise)
+
+
+def page() -> None:
+    """Show the page."""
+    chosen = choose()
+    log, axis = st.tabs(["Drift log", "Polar alignment"])
+    with log:
+        _drift_tab(chosen)
+    with axis:
+        polar_tab(chosen)
+
+
+def _drift_tab(chosen: Chosen) -> None:
+    file, demo = log_or_demo("Drift log of an unguided star", "drift_file", "drift_demo.csv", columns=(
+        "time_s, ra_arcsec (east positive), dec_arcsec (north positive), both true on the sky; # dec_deg: 12, "
+        "# hour_angle_deg: -14 and # latitude_deg: 47.4 may stand at the top"))
+    if demo:
+        st.caption("This is the demo: 50 minutes of an invented star on a worm drive, with a cloud and three gusts.")
+    form = _form(file)
+    answer = tried(lambda: drift_for(chosen.key, form, file, chosen))
+    if answer is None:
+        return
+    report = answer.report
+    st.header(drift_headline(report), anchor=False)
+    st.caption(f"{report.used} of {report.rows} rows, {report.duration.to_value(u.min):.0f} minutes, one every "
+               f"{report.step.to_value(u.s):.3g} s. {' '.join(report.notes)}")
+    _pictures(answer)
+    _figures(answer)
+    _save(chosen, answer)
+    _downloads(answer)
+
+
+def _form(file: InMemory) -> DriftForm:
+    """Show the widgets of the drift log."""
+    with st.expander("Where the star stood, how well a row places it"):
+        top, below = st.columns(3), st.columns(3)
+        values = [column.number_input(label, -limit, limit, None, 0.1, key=f"drift_{name}",
+                                      placeholder="as the file says")
+                  for column, (name, label, limit) in zip(top, (
+                      ("dec", "Declination (deg)", 90.0), ("hour_angle", "Hour angle at the first row (deg)", 360.0),
+                      ("latitude", "Latitude (deg)", 90.0)), strict=True)]
+        noise = below[0].number_input(
+            "A row errs by (arcsec rms)", 0.0, 10.0, None, 0.05, key="drift_noise",
+            placeholder="what the air does", help="Per axis: air and star's noise. It is taken off the jitter.")
+        exposure = below[1].number_input(
+            "Exposure of a row (s)", 0.01, 600.0, None, 0.5, key="drift_exposure", placeholder="the step of the log",
+            help="The longer, the less the air moves the star.")
+        keep = below[2].toggle("The polar axis is known: keep it", False, key="drift_keep_axis",
+                               help="The drift in declination that it leaves then counts as flexure.")
+    return DriftForm(file=digest(file), declination_deg=values[0], hour_angle_deg=values[1], latitude_deg=values[2],
+                     noise_arcsec=noise, exposure_s=exposure, keep_axis=keep)
+
+
+def _pictures(answer: DriftAnswer) -> None:
+    """Show the log, its fit and its spectra, one axis beside the other."""
+    axes = (answer.report.ra, answer.report.dec)
+    for column, (name, colour), axis, spectrum in zip(st.columns(2), AXES.items(), axes, answer.spectra, strict=True):
+        with column:
+            st.altair_chart(drift_chart(axis, name, colour), theme=None, width="stretch", key=f"drift_{name}_chart",
+                            alt=f"The star's place in {name} against time, with the fitted drift and its terms.")
+            st.altair_chart(left_chart(axis, name), theme=None, width="stretch", key=f"drift_{name}_left",
+                            alt=f"What the fit leaves in {name}.")
+            st.altair_chart(spectrum_chart(spectrum, axis), theme=None, width="stretch", key=f"drift_{name}_spectrum",
+                            alt=f"Evidence for a periodic term in {name} against its period.")
+    st.caption("Dots: the star, row by row. Line: fitted drift and periodic terms. Evidence is the gain in "
+               "log-likelihood; above the dashed line noise alone would come in one log of a thousand. Grey bands mark "
+               "terms that were accepted, each with the others fitted beside it.")
+
+
+def _figures(answer: DriftAnswer) -> None:
+    """Show the tables of rates, noise and terms, and the polar error implied."""
+    report = answer.report
+    left, right = st.columns(2)
+    with left:
+        st.subheader("Drift and noise", anchor=False)
+        st.table(noise_rows(report))
+        st.caption(f"Jitter holds what the air does ({answer.noise.to_value(u.arcsec):.2f}″ here): it is taken off "
+                   "before saving. Wander is how far the star strays in a minute beyond drift and terms.")
+        for line in bend_lines(report):
+            st.caption(line)
+    with right:
+        st.subheader("Periodic terms", anchor=False)
+        rows = term_rows(report)
+        if rows:
+            st.table(rows)
+        else:
+            st.info("No periodic term stands out of the noise.")
+    st.subheader("What would explain the drift in declination", anchor=False)
+    if answer.polar is None:
+        st.info("The file does not say where the star stood: give declination and hour angle above, and the polar "
+                "error that explains the drift follows.")
+    else:
+        st.markdown("\n".join(f"- {line}" for line in polar_lines(answer.polar)))
+
+
+def _save(chosen: Chosen, answer: DriftAnswer) -> None:
+    if answer.measured is None:
+        st.info("Give the declination of the star above, and the log becomes a table of the mount.")
+        return
+    changes = answer.measured.changes
+    saving(chosen, {change.key: getattr(answer.measured.mount, change.key) for change in changes},
+           [{"key": change.key, "before": change.before, "after": change.after} for change in changes],
+           answer.measured.notes, "drift")
+
+
+def _downloads(answer: DriftAnswer) -> None:
+    """Offer the result as JSON and the charts' data as CSV."""
+    columns, report = st.columns(3), answer.report
+    document = drift_document(report, answer.polar, answer.measured)
+    columns[0].download_button("Result (JSON)", json_text(document), "drift.json", "application/json",
+                               key="download_drift")
+    for column, (name, axis, spectrum) in zip(columns[1:], (
+            ("RA", report.ra, answer.spectra[0]), ("Dec", report.dec, answer.spectra[1])), strict=True):
+        column.download_button(f"Log and fit, {name} (CSV)", drift_frame(axis).to_csv(index=False),
+                               f"drift_{name.lower()}.csv", "text/csv", key=f"download_drift_{name}")
+        column.download_button(f"Spectrum, {name} (CSV)", spectrum_frame(spectrum).to_csv(index=False),
+                               f"spectrum_{name.lower()}.csv", "text/csv", key=f"download_spectrum_{name}")

@@ -1,0 +1,108 @@
+"""What the page of test frames shows of one frame, and of a series."""
+
+import streamlit as st
+from astropy import units as u
+
+from planner.charts.measure import outlines_frame, series_chart, series_frame, shape_map_chart
+from planner.measure.frame_report import FrameReport, Known, Report
+from planner.measure.frame_text import (
+    angle_text,
+    cause_lines,
+    elongation_text,
+    length_text,
+    map_rows,
+    part_lines,
+    part_rows,
+    prediction_rows,
+    trail_lines,
+    trail_text,
+    trend_lines,
+    width_text,
+)
+from planner.measure.star_outlines import star_outlines
+
+
+def show_series(report: Report) -> None:
+    """Show the grades of many frames and what changed."""
+    st.dataframe([{
+        "frame": item.path.name, "grade": item.grade.verdict, "FWHM": width_text(item),
+        "elongation": elongation_text(item), "angle": angle_text(item), "trail": trail_text(item),
+        "stars": item.field.found, "why": "; ".join(item.grade.reasons),
+    } for item in report.frames], hide_index=True, width="stretch", key="frame_table", alt="Grades of the frames.")
+    for column, quantity in zip(st.columns(3), ("FWHM (pixels)", "elongation", "stars"), strict=True):
+        column.altair_chart(series_chart(report, quantity), theme=None, width="stretch", key=f"frame_series_{quantity}",
+                            alt=f"{quantity} of the frames, in the order given.")
+    known = report.known
+    st.caption(f"Kept: minor over major axis from {known.axis_ratio:g}, FWHM to {known.growth:.0%} above the best. "
+               + " ".join(trend_lines(report)))
+    st.download_button("Series (CSV)", series_frame(report).to_csv(index=False), "frames.csv", "text/csv",
+                       key="download_frame_series")
+
+
+def show_frame(item: FrameReport, known: Known) -> None:
+    """Show one frame at length."""
+    _figures(item)
+    field = item.field
+    if field.parts is None:
+        st.info(f"{field.reason[:1].upper()}{field.reason[1:]}.")
+        return
+    left, right = st.columns([2, 3])
+    with left:
+        _map(item)
+    with right:
+        st.subheader("What stretches the stars", anchor=False)
+        st.markdown("\n".join(f"- {line}" for line in [*trail_lines(item), *part_lines(field.parts)]))
+        st.table(part_rows(field.parts))
+        st.caption("Trail: a motion that would elongate a star as much. A part is present when the frame cannot be "
+                   "described without it.")
+        causes = cause_lines(item)
+        if causes:
+            st.subheader("What would explain the trail", anchor=False)
+            st.markdown("\n".join(f"- {line}" for line in causes))
+        _prediction(item, known)
+    for note in item.notes:
+        st.caption(note)
+
+
+def _figures(item: FrameReport) -> None:
+    field = item.field
+    angle = angle_text(item) if field.parts is not None else ""
+    where = "position angle" if item.orientation is not None else "from up over left"
+    trail = field.trail
+    figures = [
+        ("FWHM", width_text(item).split(" = ")[0], f"{field.fwhm.to_value(u.pix):.2f} pixels, median"),
+        ("Elongation", elongation_text(item), f"{where} {angle}" if angle else "no direction stands out"),
+        ("Trail", (trail_text(item) or "none").split(" = ")[0],
+         "" if trail is None else f"± {length_text(trail.error, item).split(' = ')[0]}" if trail.significant
+         else f"at most {length_text(trail.upper_limit, item).split(' = ')[0]}"),
+        ("Stars", str(field.found), f"{field.used} measured"),
+    ]
+    for column, (label, value, below) in zip(st.columns(len(figures)), figures, strict=True):
+        column.metric(label, value)
+        if below:
+            column.caption(below)
+
+
+def _map(item: FrameReport) -> None:
+    """Show the shapes over the frame and the figures of its nine parts."""
+    drawn = star_outlines(item.field)
+    st.subheader("Shapes over the frame", anchor=False)
+    st.altair_chart(shape_map_chart(drawn), theme=None, width="content", key="frame_map",
+                    alt="Mean star of each ninth of the frame as an exaggerated outline, single stars as strokes.")
+    st.caption(f"Each outline is the mean star of a ninth of the frame, its elongation drawn {drawn.factor:g} times, "
+               "its area after its FWHM. A stroke lies along each single star, longer for more elongation, noise and "
+               "all. Rows grow upwards.")
+    st.table(map_rows(item.field))
+    st.caption("FWHM in pixels, elongation, number of stars; high rows on top.")
+    st.download_button("Shapes (CSV)", outlines_frame(drawn).to_csv(index=False), "shapes.csv", "text/csv",
+                       key="download_shapes")
+
+
+def _prediction(item: FrameReport, known: Known) -> None:
+    """Show what the rig should have made of its stars."""
+    if item.comparison is None:
+        return
+    assert known.rig is not None
+    st.subheader(f'Against the rig "{known.rig.name}"', anchor=False)
+    st.table(prediction_rows(item.comparison))
+    st.markdown("\n".join(f"- {line}" for line in item.comparison.sentences))

@@ -1,0 +1,154 @@
+"""The pointing model: which angles of the mount are off, how well they are known, and what follows for tracking."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import streamlit as st
+from astropy import units as u
+
+from planner.charts.pointing import plan_chart, plan_frame, rates_chart, rates_frame
+from planner.files.json_text import json_text
+from planner.files.logs import PointingFile, read_pointing
+from planner.files.reading import InMemory
+from planner.measure.pointing_document import MEANING, pointing_document, pointing_drift_rows
+from planner.measure.pointing_fit import TERM_NAMES, fit_pointing
+from planner.measure.pointing_mount import model_remarks, model_values
+from planner.measure.pointing_results import PointingFit
+from planner.measure.pointing_text import axis_line, fit_lines, outlier_rows, pointing_headline, term_rows
+from planner.measure.residual_plan import ResidualPlan, residual_plan
+from planner.ui.frame import Chosen, choose
+from planner.ui.saving import change_rows, saving, tried
+from planner.ui.uploads import digest, log_or_demo
+
+PATH_STEP = 5.0  # deg of hour angle between points of the drawn drift
+
+
+@dataclass(frozen=True)
+class PointingForm:
+    """The values of this page's own widgets, and what they stand on."""
+
+    file: str  # digest
+    terms: tuple[str, ...]
+    harmonics: bool
+    latitude_deg: float | None  # None: of the file, or else of the site
+    pressure_hpa: float  # 0: the places are as seen through the air
+    temperature_deg_c: float
+
+
+@st.cache_data(max_entries=50, show_spinner="Fitting the model")
+def fit_for(form: PointingForm, _file: InMemory, _latitude: u.Quantity
+            ) -> tuple[PointingFile, PointingFit, ResidualPlan]:
+    """Return the sightings, the model and the residuals on the sky; the latitude is the site's, a last resort."""
+    sightings = read_pointing(_file)
+    latitude = _latitude if sightings.latitude is None else sightings.latitude
+    data = sightings.data(latitude if form.latitude_deg is None else form.latitude_deg * u.deg)
+    fit = fit_pointing(data, terms=form.terms, harmonics=form.harmonics, pressure=form.pressure_hpa * u.hPa,
+                       temperature=form.temperature_deg_c * u.deg_C)
+    return sightings, fit, residual_plan(data, fit)
+
+
+@st.cache_data(max_entries=100, show_spinner=False)
+def drift_for(form: PointingForm, site: str, declination_deg: float, _fit: PointingFit) -> list[dict[str, float]]:
+    """Return the drift that the model implies for a target, along its path."""
+    return pointing_drift_rows(_fit, declination_deg * u.deg, step=PATH_STEP)
+
+
+def page() -> None:
+    """Show the page."""
+    chosen = choose()
+    file, demo = log_or_demo("Pointing file", "pointing_file", "pointing_demo.csv", columns=(
+        "hour_angle_deg, declination_deg (where the telescope looked), mount_hour_angle_deg, mount_declination_deg "
+        "(what the mount displayed) and pier_side; # latitude_deg: 47.4 may stand at the top"))
+    if demo:
+        st.caption("This is the demo: 48 invented sightings on both sides of the pier, one of them wrong.")
+    form = _form(file, chosen)
+    if form is None:
+        return
+    found = tried(lambda: fit_for(form, file, chosen.site.latitude))
+    if found is None:
+        return
+    sightings, fit, plan = found
+    st.header(pointing_headline(fit), anchor=False)
+    _figures(fit, len(sightings.lines))
+    _model(fit, plan, sightings)
+    rows = _drift(form, fit, chosen)
+    values = model_values(fit)
+    if values:
+        saving(chosen, values, change_rows(chosen.rig.mount, values), model_remarks(fit, chosen.rig.mount), "pointing")
+    else:
+        st.info("Fit both angles of the polar axis, pole_elev and pole_azim, to save it into the mount's table.")
+    _downloads(sightings, fit, plan, rows)
+
+
+def _form(file: InMemory, chosen: Chosen) -> PointingForm | None:
+    """Show the widgets of this page; None where a value is missing."""
+    with st.expander("Terms, harmonics, latitude and air"):
+        terms = st.multiselect("Terms to fit", list(TERM_NAMES), default=list(TERM_NAMES), key="pointing_terms",
+                               help="\n".join(f"- {name}: {meaning}" for name, meaning in MEANING.items()))
+        columns = st.columns(3)
+        latitude = columns[0].number_input(
+            "Latitude (deg)", -90.0, 90.0, None, 0.1, key="pointing_latitude", placeholder="the file's, or the site's")
+        harmonics = columns[1].toggle("Try errors that repeat with the turn of an axis", True, key="pointing_harmonics")
+        true = columns[2].toggle("The places are true ones: bend them by the air", False, key="pointing_air")
+    if not terms:
+        st.error("terms = none: must name at least one. Choose the terms to fit.")
+        return None
+    return PointingForm(
+        file=digest(file), terms=tuple(name for name in TERM_NAMES if name in terms), harmonics=harmonics,
+        latitude_deg=latitude,
+        pressure_hpa=float(chosen.site.station_pressure.to_value(u.hPa)) if true else 0.0,
+        temperature_deg_c=float(chosen.site.temperature.to_value(u.deg_C, u.temperature())))
+
+
+def _figures(fit: PointingFit, count: int) -> None:
+    """Show how far the sightings missed, before and after."""
+    figures = [
+        ("Before", f"{fit.rms_before.to_value(u.arcsec):.0f}″", "rms per axis, on the sky"),
+        ("After", f"{fit.rms_after.to_value(u.arcsec):.1f}″", "of the sightings that were fitted"),
+        ("Held out", f"{fit.rms_held_out.to_value(u.arcsec):.1f}″", "each predicted from all others"),
+        ("Set aside", f"{len(fit.outliers)} of {count}", "sightings that do not belong to the rest"),
+    ]
+    for column, (label, value, below) in zip(st.columns(len(figures)), figures, strict=True):
+        column.metric(label, value)
+        column.caption(below)
+
+
+def _model(fit: PointingFit, plan: ResidualPlan, sightings: PointingFile) -> None:
+    """Show the terms beside the sky."""
+    left, right = st.columns([2, 3])
+    with left:
+        st.subheader("The mount's angles", anchor=False)
+        st.table(term_rows(fit))
+        st.markdown("\n".join(f"- {line}" for line in [axis_line(fit), *fit_lines(fit)] if line))
+    with right:
+        st.subheader("What is left, on the sky", anchor=False)
+        st.altair_chart(plan_chart(plan), theme=None, width="stretch", key="pointing_plan",
+                        alt="Residuals of the sightings at their azimuth and altitude, as strokes.")
+        st.caption(f"The whole horizon unrolled. A stroke starts at the sighting; 1″ is drawn as {plan.stretch:g}°. "
+                   "Crossed and dashed: set aside, the stroke cut short.")
+        if fit.outliers.size:
+            st.table(outlier_rows(fit, plan, [int(line) for line in sightings.lines]))
+
+
+def _drift(form: PointingForm, fit: PointingFit, chosen: Chosen) -> list[dict[str, float]]:
+    """Show the drift along the target's path."""
+    st.subheader(f"The drift it implies for {chosen.target.name}", anchor=False)
+    declination = float(chosen.target.dec.to_value(u.deg))
+    rows = drift_for(form, chosen.site.name, declination, fit)
+    st.altair_chart(rates_chart(rows), theme=None, width="stretch", key="pointing_drift",
+                    alt="Drift in right ascension and declination against the hour angle.")
+    st.caption(f"At the sidereal rate without refraction, declination {declination:+.1f}°; the telescope west of the "
+               "pier before the meridian, east after it.")
+    return rows
+
+
+def _downloads(sightings: PointingFile, fit: PointingFit, plan: ResidualPlan, rows: list[dict[str, float]]) -> None:
+    """Offer the result as JSON and the charts' data as CSV."""
+    columns = st.columns(3)
+    document = pointing_document(fit, np.asarray(sightings.lines)) | {"drift": rows}
+    columns[0].download_button("Result (JSON)", json_text(document), "pointing.json", "application/json",
+                               key="download_pointing")
+    columns[1].download_button("Residuals (CSV)", plan_frame(plan).to_csv(index=False), "residuals.csv", "text/csv",
+                               key="download_residuals")
+    columns[2].download_button("Implied drift (CSV)", rates_frame(rows).to_csv(index=False), "implied_drift.csv",
+                               "text/csv", key="download_implied_drift")

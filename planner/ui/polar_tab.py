@@ -1,0 +1,185 @@
+"""Polar alignment: from drifts of two stars or from solved positions, with what to turn and whether it matters."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import pandas as pd
+import streamlit as st
+from astropy import units as u
+
+from planner.charts.polar import axis_chart, axis_frame
+from planner.files.json_text import json_text
+from planner.files.logs import SolvedPositions, read_positions
+from planner.files.reading import InMemory
+from planner.measure.pointing_mount import axis_values
+from planner.measure.polar_alignment import (
+    PolarAlignment,
+    alignment_from_positions,
+    ground_directions,
+    utc_times,
+)
+from planner.measure.polar_document import polar_document
+from planner.measure.polar_drift import DriftRun, alignment_from_drift
+from planner.measure.polar_remedy import Adjuster, rig_effect
+from planner.measure.polar_text import axis_headline, axis_lines, effect_lines
+from planner.rig import Site
+from planner.ui.frame import Choice, Chosen
+from planner.ui.saving import change_rows, saving, tried
+from planner.ui.uploads import digest, log_or_demo
+
+DRIFTS, POSITIONS = "two drifts", "solved positions"
+RUN_COLUMNS = {
+    "hour angle (deg)": (-180.0, 180.0), "declination (deg)": (-89.0, 89.0), "minutes": (0.1, 720.0),
+    "Dec drift (″/min)": (-999.0, 999.0), "± (″/min)": (0.001, 99.0),
+}
+# Invented: what the axis of the demo positions does to two stars, the air included (47.4 deg north).
+DEMO_RUNS = ((-5.0, 5.0, 8.0, 0.56, 0.05), (-75.0, 20.0, 8.0, 0.13, 0.05))
+SKY_COLUMNS, GROUND_COLUMNS = ("time_utc", "ra_deg", "dec_deg"), ("hour_angle_deg", "declination_deg")
+
+
+@dataclass(frozen=True)
+class PolarForm:
+    """What the axis is found from: rows of numbers and texts."""
+
+    method: str
+    rows: tuple[tuple[float | str, ...], ...]
+    columns: tuple[str, ...]
+    latitude_deg: float
+    longitude_deg: float
+    air: bool
+
+
+@st.cache_data(max_entries=100, show_spinner="Finding the axis")
+def alignment_for(key: Choice, form: PolarForm, _site: Site) -> PolarAlignment:
+    """Return the polar axis; the cache is keyed on the rows."""
+    place = replace(_site, latitude=form.latitude_deg * u.deg, longitude=form.longitude_deg * u.deg)
+    common = {"latitude": place.latitude, "temperature": place.temperature,
+              "pressure": place.station_pressure if form.air else 0 * u.hPa}
+    if form.method == DRIFTS:
+        return alignment_from_drift([_run(row) for row in form.rows], **common)
+    first, second = (u.Quantity([float(row[place]) for row in form.rows], u.deg) for place in (-2, -1))
+    if form.columns == SKY_COLUMNS:
+        first, second = ground_directions(first, second, utc_times([str(row[0]) for row in form.rows]), place)
+    return alignment_from_positions(first, second, **common)
+
+
+def _run(row: tuple[float | str, ...]) -> DriftRun:
+    hour_angle, declination, minutes, rate, error = (float(cell) for cell in row)
+    speed = u.arcsec / u.min
+    return DriftRun(hour_angle=hour_angle * u.deg, declination=declination * u.deg, duration=minutes * u.min,
+                    dec_rate=rate * speed, dec_rate_error=error * speed)
+
+
+def polar_tab(chosen: Chosen) -> None:
+    """Show the polar alignment."""
+    method = st.segmented_control("Measured by", [DRIFTS, POSITIONS], default=POSITIONS, key="polar_method",
+                                  required=True)
+    form = _from_drifts(chosen) if method == DRIFTS else _from_positions(chosen)
+    length, declination, screws = _options(chosen)
+    if form is None:
+        return
+    found = tried(lambda: alignment_for(chosen.key, form, chosen.site))
+    if found is None:
+        return
+    effect = tried(lambda: rig_effect(found, chosen.rig, chosen.site, sub_exposure=length * u.s,
+                                      declination=declination * u.deg))
+    lines = axis_lines(found, screws)
+    st.header(axis_headline(found), anchor=False)
+    left, right = st.columns([3, 2])
+    with left:
+        st.altair_chart(axis_chart(found), theme=None, width="stretch", key="polar_axis",
+                        alt="Error of the polar axis in altitude and azimuth, with two standard errors.")
+        st.caption("Grey beam: the error, blue line: two standard errors. In azimuth it is an angle along the horizon.")
+    with right:
+        st.markdown("\n".join(f"- {line}" for line in lines))
+    if effect is None:
+        return
+    st.subheader("Does it matter?", anchor=False)
+    (st.warning if effect.matters else st.success)("\n".join(f"- {line}" for line in effect_lines(effect)))
+    values = axis_values(found)
+    saving(chosen, values, change_rows(chosen.rig.mount, values), (), "polar")
+    columns = st.columns(3)
+    columns[0].download_button("Result (JSON)", json_text(polar_document(found, effect, screws)), "polar.json",
+                               "application/json", key="download_polar")
+    columns[1].download_button("Axis (CSV)", axis_frame(found).to_csv(index=False), "axis.csv", "text/csv",
+                               key="download_axis")
+
+
+def _from_drifts(chosen: Chosen) -> PolarForm | None:
+    """Show the table of drifts."""
+    st.caption("Let a star drift without guiding and note how fast it goes north: one star near the meridian, one near "
+               "the east or west horizon. Hour angles count west of the meridian. The rows below are the demo's; "
+               "overwrite them.")
+    table = pd.DataFrame(DEMO_RUNS, columns=list(RUN_COLUMNS))
+    limits = {name: st.column_config.NumberColumn(name, min_value=low, max_value=high, required=True)
+              for name, (low, high) in RUN_COLUMNS.items()}
+    edited = st.data_editor(table, num_rows="dynamic", hide_index=True, width="stretch", key="polar_runs",
+                            column_config=limits, alt="Drifts measured: one row per star.")
+    return _form(DRIFTS, edited, list(RUN_COLUMNS), chosen.site, {})
+
+
+def _from_positions(chosen: Chosen) -> PolarForm | None:
+    """Show the table of solved positions."""
+    file, demo = log_or_demo("Solved positions", "polar_file", "polar_demo.csv", columns=(
+        "time_utc, ra_deg, dec_deg (ICRS), or hour_angle_deg, declination_deg (true places of date); # latitude_deg "
+        "and # longitude_deg may stand at the top"))
+    st.caption(("The demo: six frames of an invented mount. " if demo else "") +
+               "Solve three or more frames between which only the RA axis turned, 20° or more each time. "
+               "Rows can be corrected, added and taken out.")
+    solved = tried(lambda: _positions_for(digest(file), file))
+    if solved is None:
+        return None
+    table = _position_table(solved)
+    edited = st.data_editor(table, num_rows="dynamic", hide_index=True, width="stretch",
+                            key=f"polar_positions_{digest(file)}", alt="Solved positions: one row per frame.",
+                            column_config={name: st.column_config.NumberColumn(name, format="%.5f", required=True)
+                                           for name in table.columns if name != "time_utc"})
+    return _form(POSITIONS, edited, list(table.columns), chosen.site, solved.header)
+
+
+@st.cache_data(max_entries=20, show_spinner=False)
+def _positions_for(key: str, _file: InMemory) -> SolvedPositions:
+    return read_positions(_file)
+
+
+def _position_table(solved: SolvedPositions) -> pd.DataFrame:
+    if solved.ra is not None and solved.dec is not None:
+        columns: dict[str, Sequence[float | str]] = dict(zip(SKY_COLUMNS, (
+            solved.time_utc, solved.ra.to_value(u.deg), solved.dec.to_value(u.deg)), strict=True))
+    else:
+        assert solved.hour_angle is not None
+        assert solved.declination is not None
+        columns = dict(zip(GROUND_COLUMNS, (
+            solved.hour_angle.to_value(u.deg), solved.declination.to_value(u.deg)), strict=True))
+    return pd.DataFrame(columns)
+
+
+def _form(method: str, edited: pd.DataFrame, columns: list[str], site: Site, header: dict[str, float]) -> PolarForm:
+    """Return the complete rows of an edited table, with the place they were taken from."""
+    rows = edited[columns].dropna().itertuples(index=False, name=None)
+    return PolarForm(
+        method=method, rows=tuple(rows), columns=tuple(columns), air=st.session_state.get("polar_air", True),
+        latitude_deg=header.get("latitude_deg", float(site.latitude.to_value(u.deg))),
+        longitude_deg=header.get("longitude_deg", float(site.longitude.to_value(u.deg))))
+
+
+def _options(chosen: Chosen) -> tuple[float, float, dict[str, Adjuster | None]]:
+    """Show what the axis is judged by, and the screws."""
+    with st.expander("Sub-exposure, declination, adjusting screws"):
+        top, screws = st.columns(3), st.columns(4)
+        length = top[0].number_input("Sub-exposure in use (s)", 1.0, 3600.0, 120.0, 10.0, key="polar_sub")
+        declination = top[1].number_input(
+            "Declination (deg)", -90.0, 90.0, round(float(chosen.target.dec.to_value(u.deg)), 1), 1.0,
+            key=f"polar_dec_{chosen.target.name}", help="Of the target to judge by; the chosen one to begin with.")
+        top[2].toggle("The air bends the places", True, key="polar_air")
+        sizes = [column.number_input(label, 0.1, 2000.0, None, 0.1, key=f"polar_screw_{place}", placeholder="unknown")
+                 for place, (column, label) in enumerate(zip(screws, (
+                     "Altitude screw: pitch (mm)", "Altitude: lever arm (mm)", "Azimuth screw: pitch (mm)",
+                     "Azimuth: lever arm (mm)"), strict=True))]
+    return length, declination, {"altitude": _adjuster(*sizes[:2]), "azimuth": _adjuster(*sizes[2:])}
+
+
+def _adjuster(pitch_mm: float | None, lever_mm: float | None) -> Adjuster | None:
+    if pitch_mm is None or lever_mm is None:
+        return None
+    return Adjuster(thread_pitch=pitch_mm * u.mm, lever_arm=lever_mm * u.mm)

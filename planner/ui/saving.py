@@ -1,0 +1,91 @@
+"""The way back: what a measurement changes in the mount's table and in the advice, and the button that saves it."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from typing import Any, TypeVar
+
+import streamlit as st
+
+from planner.errors import PlannerError
+from planner.files.equipment_edit import write_equipment_table
+from planner.files.stars import field_stars
+from planner.rig import Mount
+from planner.session.advice_change import AdviceChange, advice_change
+from planner.session.guide_star import Stars, stars_reach
+from planner.ui.frame import Choice, Chosen, equipment_file
+
+Answer = TypeVar("Answer")
+
+
+def tried(call: Callable[[], Answer]) -> Answer | None:
+    """Return the answer, or show the one line that says what is wrong and return None."""
+    try:
+        return call()
+    except PlannerError as error:
+        st.error(str(error))
+        return None
+
+
+@st.cache_data(max_entries=100, show_spinner="Asking for the advice before and after")
+def changed_by(key: Choice, changes: str, _chosen: Chosen, _mount: Mount) -> AdviceChange:
+    """Return the advice before and after; the cache is keyed on what was chosen and on the changes as text."""
+    rig, target = _chosen.rig, _chosen.target
+    found = field_stars(target.ra, target.dec, stars_reach(rig))
+    stars = None if found.reason else Stars(east=found.east, north=found.north, magnitude=found.magnitude)
+    return advice_change(rig, replace(rig, mount=_mount), _chosen.site, target, _chosen.night, stars=stars)
+
+
+def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str, str]], notes: Sequence[str],
+           key: str) -> None:
+    """Show what would change in the mount's table and in the advice, and save it when asked.
+
+    Parameters
+    ----------
+    chosen : Chosen
+        Its rig's mount is the one that was measured.
+    values : mapping of str to value
+        New values by key of the mount's table.
+    rows : sequence of mappings
+        The same as texts: key, before, after; only what changes.
+    notes : sequence of str
+        What the measurement could not tell.
+    key : str
+        Of the widgets.
+    """
+    mount = chosen.rig.mount
+    st.subheader(f'Into the table of the mount "{mount.name}"', anchor=False)
+    saved = st.session_state.pop(f"saved_{key}", None)
+    if saved is not None:
+        st.success(saved)
+    if not rows:
+        if saved is None:
+            st.info("The table says the same already: nothing to save.")
+        return
+    st.table(list(rows))
+    for note in notes:
+        st.caption(note)
+    change = tried(lambda: changed_by(chosen.key, f"{key}{list(rows)}", chosen, replace(mount, **values)))
+    if change is None:
+        return
+    st.markdown(f"**Once saved:** {change.sentence}")
+    own = not chosen.equipment.is_demo
+    if st.button("Save into my equipment", key=f"save_{key}", disabled=not own, type="primary"):
+        _save(mount, values, change, key)
+    if not own:
+        st.caption('The demo equipment cannot be changed. Describe your own on the page "My equipment", and measured '
+                   "values can be saved there.")
+
+
+def _save(mount: Mount, values: Mapping[str, Any], change: AdviceChange, key: str) -> None:
+    path = tried(lambda: write_equipment_table(equipment_file(), "mount", mount.name, values))
+    if path is not None:
+        st.session_state[f"saved_{key}"] = (f"Saved in {path.name}; the version before is beside it as .bak. "
+                                            f"{change.sentence}")
+        st.rerun()
+
+
+def change_rows(mount: Mount, values: Mapping[str, Any]) -> list[dict[str, str]]:
+    """Return the keys that differ as texts: key, before, after."""
+    rows = [{"key": key, "before": f"{getattr(mount, key):.3g}", "after": f"{value:.3g}"}
+            for key, value in values.items()]
+    return [row for row in rows if row["before"] != row["after"]]

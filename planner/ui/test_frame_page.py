@@ -1,0 +1,187 @@
+"""Test frames: are the stars as they should be, and if not, what stretches them?"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import streamlit as st
+from astropy import units as u
+
+from planner.errors import PlannerError
+from planner.files.frame_log import drift_log_text, stars_text
+from planner.files.frame_task import Task, measure_file
+from planner.files.json_text import json_text
+from planner.files.packaged import packaged_data
+from planner.files.reading import InMemory
+from planner.measure.frame_document import frames_document
+from planner.measure.frame_report import Known, Measured, Report, reported, series_log
+from planner.optics import image_scale
+from planner.rig.equipment import find_by_name
+from planner.ui.frame import Chosen, choose
+from planner.ui.frame_pictures import show_frame, show_series
+from planner.ui.saving import tried
+from planner.ui.uploads import digest, keep_file, upload_digest
+
+DEMO = "frame_demo.fits"
+FITS = ["fits", "fit", "fts", "fz", "gz", "bz2"]
+HEADER = "as the header says"
+MOSAICS = (HEADER, "none", "RGGB", "BGGR", "GRBG", "GBRG")
+SENTENCE = {"keep": "Keep it", "look": "Look at it", "drop": "Drop it"}
+
+
+@dataclass(frozen=True)
+class FrameForm:
+    """The values of this page's own widgets; None: as the header, or else the rig, says."""
+
+    filter: str
+    guided: bool
+    at_target: bool
+    exposure_s: float | None
+    hour_angle_deg: float | None
+    camera_angle_deg: float | None
+    mirrored: bool
+    colour: str
+    mosaic: str | None
+    saturation: float | None
+
+
+@st.cache_data(max_entries=1000, show_spinner=False)
+def measured_for(key: tuple[Any, ...], _given: Any, _form: FrameForm, _chosen: Chosen) -> Measured:
+    """Return one frame's stars; the cache is keyed on the file's digest and on how it is measured."""
+    file = _given if isinstance(_given, InMemory) else InMemory(_given.name, _given.getvalue())
+    return measure_file(_task(file, _form, _chosen))
+
+
+@st.cache_data(max_entries=50, show_spinner="Looking for causes")
+def report_for(key: tuple[Any, ...], _good: list[Measured], _known: Known) -> Report:
+    """Return what follows from measured frames; keyed on their digests, on the form and on what was chosen."""
+    return reported(_good, _known)
+
+
+def page() -> None:
+    """Show the page."""
+    chosen = choose()
+    given = st.file_uploader("Test frames (FITS), in order of time", type=FITS, accept_multiple_files=True,
+                             key="frame_files", help="They stay in memory and are written nowhere.")
+    if not given:
+        st.caption("This is the demo: an invented minute without guiding through the 200 mm reflector, trailed, with "
+                   "some tilt and coma. Hand in a frame of your own: 30 to 120 s, unguided, a field of many stars.")
+    form = _form(chosen)
+    measured, keys = _measured(given or [], form, chosen)
+    good = [item for item in measured if item.error is None]
+    for item in measured:
+        if item.error is not None:
+            st.error(str(item.error))
+    if not good:
+        st.info("No frame could be measured.")
+        return
+    report = tried(lambda: report_for((chosen.key, form, *keys), good, _known(form, chosen, good)))
+    if report is None:
+        return
+    item = report.frames[0]
+    if len(report.frames) > 1:
+        st.header(_series_headline(report), anchor=False)
+        show_series(report)
+        names = [f"{place}: {one.path.name}" for place, one in enumerate(report.frames, start=1)]
+        picked = st.selectbox("Look at one", names, key="frame_picked")
+        item = report.frames[names.index(picked)]
+    st.header(f"{SENTENCE[item.grade.verdict]}: {'; '.join(item.grade.reasons) or 'within your tolerance'}",
+              anchor=False)
+    show_frame(item, report.known)
+    _downloads(report)
+
+
+def _form(chosen: Chosen) -> FrameForm:
+    """Show the widgets of this page."""
+    with st.expander("What the headers do not say"):
+        first, second, third = st.columns(4), st.columns(4), st.columns(4)
+        band = first[0].selectbox("Filter", [item.name for item in chosen.rig.filters], key="frame_filter")
+        guided = first[1].toggle("The frames were guided", False, key="frame_guided",
+                                 help="No motion is expected then.")
+        at_target = first[2].toggle("They show the chosen target", False, key="frame_at_target",
+                                    help="Otherwise the place in the header counts; without one, the target.")
+        exposure = second[0].number_input("Exposure (s)", 0.001, 1e5, None, 1.0, key="frame_exposure",
+                                          placeholder=HEADER)
+        hour = second[1].number_input("Hour angle at the start (deg)", -360.0, 360.0, None, 1.0, key="frame_hour",
+                                      placeholder="from time and site")
+        angle = second[2].number_input("Camera angle (deg)", -360.0, 360.0, None, 1.0, key="frame_angle",
+                                       placeholder=HEADER, help="Position angle of the direction in which rows grow.")
+        mirrored = second[3].toggle("Mirrored", False, key="frame_mirrored", help="East lies right of north.")
+        colour = third[0].selectbox("Colour", ["green", "red", "blue"], key="frame_colour",
+                                    help="Of frames with colours.")
+        mosaic = third[1].selectbox("Colour mosaic", MOSAICS, key="frame_mosaic")
+        level = third[2].number_input("Pixels clip at", 1.0, None, None, 1.0, key="frame_saturation",
+                                      placeholder=HEADER)
+    return FrameForm(
+        filter=band, guided=guided, at_target=at_target, exposure_s=exposure, hour_angle_deg=hour,
+        camera_angle_deg=angle, mirrored=mirrored, colour=colour, mosaic=None if mosaic == HEADER else mosaic,
+        saturation=level)
+
+
+def _measured(given: Sequence[Any], form: FrameForm, chosen: Chosen) -> tuple[list[Measured], list[str]]:
+    """Return the frames as measured, and a key for each; those that are new are measured under a progress bar."""
+    files = list(given) or [InMemory(DEMO, packaged_data(DEMO).read_bytes())]
+    keys = [digest(file) if isinstance(file, InMemory) else upload_digest(file) for file in files]
+    how = (chosen.key.equipment, chosen.key.rig, form.filter, form.colour, form.mosaic, form.saturation)
+    bar = st.progress(0.0, text="Measuring") if len(files) > 1 else None
+    found = []
+    with st.spinner("Measuring the stars"):
+        for place, (file, key) in enumerate(zip(files, keys, strict=True)):
+            if bar is not None:
+                bar.progress(place / len(files), text=f"Measuring {file.name}, {place + 1} of {len(files)}")
+            found.append(measured_for((key, *how), file, form, chosen))
+    if bar is not None:
+        bar.empty()
+    return found, keys
+
+
+def _task(file: InMemory, form: FrameForm, chosen: Chosen) -> Task:
+    return Task(path=file, colour=form.colour, mosaic=form.mosaic, saturation=form.saturation,
+                image_scale=_scale(chosen), telescope=chosen.rig.telescope,
+                wavelength=find_by_name("filter", chosen.rig.filters, form.filter).centre)
+
+
+def _scale(chosen: Chosen) -> u.Quantity:
+    rig = chosen.rig
+    return image_scale(rig.camera.pixel_pitch, rig.telescope.focal_length, binning=rig.binning)
+
+
+def _known(form: FrameForm, chosen: Chosen, good: Sequence[Measured]) -> Known:
+    """Return what is known beside the frames."""
+    lost = any(item.frame is not None and item.frame.ra is None for item in good)
+
+    def angle(value: float | None) -> u.Quantity | None:
+        return None if value is None else value * u.deg
+
+    return Known(
+        rig=chosen.rig, site=chosen.site, band=find_by_name("filter", chosen.rig.filters, form.filter),
+        target=chosen.target if form.at_target or lost else None, scale=_scale(chosen), guided=form.guided,
+        camera_angle=angle(form.camera_angle_deg), mirrored=form.mirrored, hour_angle=angle(form.hour_angle_deg),
+        exposure=None if form.exposure_s is None else form.exposure_s * u.s,
+        axis_ratio=chosen.rig.tolerated_axis_ratio, growth=chosen.rig.tolerated_growth)
+
+
+def _series_headline(report: Report) -> str:
+    counts = {verdict: sum(item.grade.verdict == verdict for item in report.frames) for verdict in SENTENCE}
+    return f"{len(report.frames)} frames: " + ", ".join(f"{verdict} {count}" for verdict, count in counts.items())
+
+
+def _downloads(report: Report) -> None:
+    """Offer the result, the stars, and a series as a drift log."""
+    columns = st.columns(3)
+    columns[0].download_button("Result (JSON)", json_text(frames_document(report)), "frames.json", "application/json",
+                               key="download_frames")
+    stars = stars_text([(item.path.name, item.field) for item in report.frames])
+    columns[1].download_button("Stars (CSV)", stars, "stars.csv", "text/csv", key="download_stars")
+    if len(report.frames) < 2:
+        return
+    try:
+        text = drift_log_text(series_log(report))
+    except PlannerError as error:
+        st.caption(f"The series gives no drift log: {error}")
+        return
+    columns[2].download_button("The stars' motion as a drift log (CSV)", text, "series.csv", "text/csv",
+                               key="download_series")
+    if columns[2].button("Open it under Drift and polar alignment", key="frame_to_drift"):
+        keep_file("drift_file", InMemory("series.csv", text.encode()))
+        st.success('The series waits as a log on the page "Drift and polar alignment".')
