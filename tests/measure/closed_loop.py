@@ -23,7 +23,7 @@ def turned(axis, angle, vector):
 def pole(latitude, altitude_error, azimuth_error):
     """Return the axis towards the elevated pole (x north, y west, z up); errors in arcmin, east of the pole positive.
 
-    In the south the axis points at azimuth 180 deg; to the east of the pole is towards smaller azimuths there.
+    In the south the axis points at azimuth 180 deg, and east of the pole is towards smaller azimuths.
     """
     altitude = abs(latitude) + altitude_error * 60 * ARCSEC
     azimuth = azimuth_error * 60 * ARCSEC if latitude > 0 else np.pi - azimuth_error * 60 * ARCSEC
