@@ -37,6 +37,7 @@ PAGES = {
     "Build": (
         Entry("pier_page", "Pier", "pier", choices=()),
         Entry("equipment_page", "My equipment", "equipment", choices=()),
+        Entry("sources_page", "How it is computed", "sources", choices=()),
     ),
 }
 

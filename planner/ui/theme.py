@@ -20,6 +20,7 @@ _ALWAYS = """
 }
 [data-testid="stMetricValue"] {font-size: 1.7rem}
 [data-testid="stMetricValue"] * {white-space: normal; overflow: visible; overflow-wrap: anywhere}
+.katex-display {overflow-x: auto; overflow-y: hidden; padding: 0.2rem 0}
 @media print {
   [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stDownloadButton"] {display: none}
 }

@@ -1,0 +1,64 @@
+"""The page that shows every formula with its source."""
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+
+def show():
+    from planner.ui.sources_page import page
+
+    page()
+
+
+def words(page):
+    return "\n".join(item.value for kind in ("markdown", "caption", "subheader", "latex") for item in page.get(kind))
+
+
+def test_formulas_are_grouped_by_subject():
+    page = AppTest.from_function(show, default_timeout=30).run()
+    assert not page.exception
+    assert "Moonlight" not in words(page)
+    page.session_state["sources_room"] = "sky"
+    page.run()
+    assert "Krisciunas" in words(page)
+    assert any(r"\cot" in item.value for item in page.get("latex"))
+    assert "Pier" not in words(page)
+
+
+def test_a_search_looks_through_all_subjects():
+    page = AppTest.from_function(show, default_timeout=30).run()
+    page.text_input(key="sources_words").set_value("en 1992").run()
+    assert "Strength share" in words(page)
+    page.text_input(key="sources_words").set_value("xyzzy").run()
+    assert "No formula holds" in page.info[0].value
+
+
+@pytest.mark.browser
+def test_equations_are_drawn(watched, app_address):
+    page = watched.page
+    page.goto(f"{app_address}/sources")
+    page.get_by_role("heading", name="How it is computed").wait_for(timeout=60000)
+    watched.settle()
+    page.get_by_label("Search the formulas").fill("star image")
+    page.keyboard.press("Enter")
+    page.get_by_text("Tokovinin").first.wait_for()
+    watched.settle()
+    assert page.locator(".katex-error").count() == 0
+    assert page.locator(".katex").count() > 1
+    widest = page.evaluate("document.documentElement.scrollWidth")
+    assert widest <= page.viewport_size["width"]
+    assert watched.errors == []
+    assert watched.strangers == []
+
+
+@pytest.mark.browser
+def test_no_equation_of_any_subject_fails(chromium, app_address):
+    page = chromium.new_page(viewport={"width": 1280, "height": 900})
+    page.goto(f"{app_address}/sources")
+    page.get_by_label("Search the formulas").fill("a")
+    page.keyboard.press("Enter")
+    page.get_by_text("Person tilt").wait_for(timeout=60000)
+    page.wait_for_timeout(2000)
+    assert page.locator(".katex-error").all_inner_texts() == []
+    assert page.locator(".katex").count() > 60
+    page.close()
