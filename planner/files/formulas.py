@@ -73,8 +73,9 @@ def _formula(room: str, path: Path, name: str, text: str, papers: dict[str, str]
     validity = [*prose[1:], _deeper(sections.get("Returns", "")),
                 *_MATH.sub("", sections.get("Notes", "")).strip().split("\n\n")]
     return Formula(
-        room=room, module=".".join(("planner", *path.with_suffix("").parts)), name=name, summary=_subject(_markdown(prose[0])),
-        equations=equations, validity="\n\n".join(_markdown(part) for part in validity if part.strip()),
+        room=room, module=".".join(("planner", *path.with_suffix("").parts)), name=name,
+        summary=_subject(_markdown(prose[0])), equations=equations,
+        validity="\n\n".join(_markdown(part) for part in validity if part.strip()),
         references=tuple(dict.fromkeys(own + cited + pointed)))
 
 
