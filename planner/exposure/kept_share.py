@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 MARGIN_FLOOR = 1e-4  # a star that does not move: far below the limit, and a logarithm
+HIGHEST = 2.0  # logarithm of the largest margin that shapes a cell's plane: a sub lost for certain
 SLOPE_FLOOR = 2e-3  # least fall of a cell's plane from side to side: 0.2 % of the margin
 
 
@@ -35,8 +36,21 @@ class KeptShare:
         Lengths outside the nodes take the last node's values. Light is 1 where nothing is kept.
         """
         node, part = _places(np.log(self.exposure_s), np.log(exposure_s))
+        lowest, highest = (reduced(self.log_margin, axis=(1, 2)) for reduced in (np.min, np.max))
+        kept = np.where(np.maximum(highest[node], highest[node + 1]) <= 0, 1.0, 0.0)
+        light = _cells(self.light, self.phase_steps)[0].mean(axis=(1, 2))
+        light = np.where(kept == 1, light[node] * (1 - part) + light[node + 1] * part, 1.0)
+        open_ = np.flatnonzero((kept == 0) & (np.minimum(lowest[node], lowest[node + 1]) < 0))
+        if open_.size:
+            kept[open_], light[open_] = self._counted(node[open_], part[open_])
+        return kept, light
+
+    def _counted(self, node, part):
+        """Return kept share and light where some subs are kept and some are not, between nodes (n,)."""
         margin, light = (_between(values, node, part) for values in (self.log_margin, self.light))
-        share = _below_zero(*_cells(margin, self.phase_steps))
+        # A margin, not its logarithm, is nearly straight from phase to phase: it falls to nothing where the drift of
+        # two causes cancels.
+        share = _below_zero(*_cells(np.exp(np.minimum(margin, HIGHEST)) - 1, self.phase_steps))
         kept = share.mean(axis=(1, 2))
         lit = (share * _cells(light, self.phase_steps)[0]).mean(axis=(1, 2))
         return kept, np.where(kept > 0, lit / np.where(kept > 0, kept, 1.0), 1.0)
@@ -44,11 +58,11 @@ class KeptShare:
 
 def margins(elongation: np.ndarray, growth: np.ndarray, *, tolerated_axis_ratio: float,
             tolerated_growth: float) -> np.ndarray:
-    """Return the logarithm of the margin, worst over the first axis: shape (k, ...) to (...).
+    """Return the logarithm of the margin, same shape.
 
     `elongation` is 1 − minor/major, `growth` the FWHM's growth as a share of the motionless FWHM.
     """
-    worst = np.maximum(elongation / (1 - tolerated_axis_ratio), growth / tolerated_growth).max(axis=0)
+    worst = np.maximum(elongation / (1 - tolerated_axis_ratio), growth / tolerated_growth)
     return np.log(np.maximum(worst, MARGIN_FLOOR))
 
 
@@ -90,10 +104,12 @@ def _below_zero(mean, *slopes):
     """
     sizes = [np.maximum(np.abs(slope), SLOPE_FLOOR) for slope in slopes]
     half = sum(sizes) / 2
-    level = np.clip(-mean, -half, half)
-    total = 0.0 * mean
+    share = np.where(mean < 0, 1.0, 0.0)
+    cut = np.abs(mean) < half  # no rounding where the cell is in or out as a whole
+    sizes, level = [size[cut] for size in sizes], -mean[cut]
+    total = 0.0 * level
     for signs in itertools.product((1, -1), repeat=len(sizes)):
         edge = np.maximum(level + sum(sign * size for sign, size in zip(signs, sizes, strict=True)) / 2, 0)
         total += math.prod(signs) * math.prod([edge] * len(sizes))
-    inside = np.clip(total / (math.factorial(len(sizes)) * math.prod(sizes)), 0.0, 1.0)
-    return np.where(np.abs(level) < half, inside, level > 0)  # no rounding where the cell is in or out as a whole
+    share[cut] = np.clip(total / (math.factorial(len(sizes)) * math.prod(sizes)), 0.0, 1.0)
+    return share

@@ -5,26 +5,35 @@ minutes). The worst of the field's centre and its four corners decides whether a
 """
 
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.kept_share import KeptShare, margins
+from planner.exposure.kept_share import MARGIN_FLOOR, KeptShare, margins
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Mount
-from planner.tracking import PointingTerms, SmoothTrack, encoder_step, exposure_motion, guided_track, smooth_track
+from planner.tracking import PointingTerms, SmoothTrack, encoder_step, guided_track, smooth_track
+from planner.tracking.drive import drive_phases
+from planner.tracking.window_moments import Windows
 
-START_COUNT = 9  # hour angles at which exposures begin
+START_COUNT = 9  # hour angles at which exposures begin, where nothing else is said
 TRACK_STEP_DEG = 1.0
 LONGEST = SUB_LADDER[-1]
 LONGEST_TURN = LONGEST.to_value(u.s) * 360 / 86164.0905 * u.deg  # hour angle that the longest sub spans
-# Lengths at which motion is computed [s]; between them margins run as powers of the length.
-NODES = np.geomspace(SUB_LADDER[0].value, LONGEST.value, 41) * u.s
-# Drive phases by number of periodic terms, and the step between neighbours among them: one circle for one term.
-PHASES: dict[int, tuple[int, tuple[int, ...]]] = {0: (1, ()), 1: (48, (1,))}
-MANY_PHASES: tuple[int, tuple[int, ...]] = (89, ())  # two terms or more: an even scatter, each phase for itself
-NEGLIGIBLE = 1e-3  # difference between places, in units of the still star's variance: 5e-4 in elongation
+# By number of periodic terms: lengths and hour angles at which motion is computed, and phases of the drive. Between
+# lengths margins run as powers; many phases smooth what few lengths and hour angles leave.
+GRIDS = {0: (97, 33, 1), 1: (65, 17, 24), 2: (33, 6, 233)}
+MANY_TERMS = (33, 9, 89)
+# Steps between neighbours among the phases: one circle for one term. For two the phases of `drive_phases` make a
+# lattice on the torus where their number is Fibonacci's, and these are its shortest sides; three terms or more are an
+# even scatter, each phase for itself.
+LATTICES = {21: (3, 5), 34: (3, 5), 55: (5, 8), 89: (5, 8), 144: (8, 13), 233: (8, 13)}
+LOOK, LOOK_PHASES = 4, 24  # the first look takes every fourth length and so many phases
+KEPT_SURELY, LOST_SURELY = 0.5, 2.0  # margins of a Gaussian star: what it leaves out is far below either of them
+NEGLIGIBLE = 0.005  # difference between places in the margin: 5e-4 in elongation
+ALIKE = 0.1  # places that differ so little share their kurtosis: it moves the margin by a small part of that
 NO_WANDER = 0 * u.arcsec / u.min**0.5
 
 
@@ -76,43 +85,111 @@ def start_hour_angles(scene: Scene, count: int = START_COUNT) -> u.Quantity[u.de
     return (hours[0] + (starts - hours[0]) * (1 - room / (hours[-1] - hours[0]))) * u.deg
 
 
-def kept_share(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] = NODES, starts: int = START_COUNT,
+def kept_share(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | None = None, starts: int | None = None,
                phases: int | None = None) -> KeptShare:
     """Return the kept share of a motion, to be asked at any length between its nodes.
 
-    Fewer nodes, starts or drive phases than the default are coarser: within 1 % of 20,000 random subs for none or one
-    periodic term, 3 % for several.
+    Nodes, starts (hour angles) and drive phases default to what stays within 1 % of 20,000 random subs for none to two
+    periodic terms, 3 % for more; fewer are coarser and faster.
     """
-    count, steps = PHASES.get(len(motion.periods), MANY_PHASES)
-    if phases is not None:
-        count = min(count, phases)
-    moved = exposure_motion(
-        motion.track, duration=nodes, hour_angle=start_hour_angles(scene, starts), declination=scene.declination,
-        phases=count, periods=motion.periods, amplitudes=motion.amplitudes,
-        jitter=motion.jitter, wander=motion.wander, encoder_step=motion.encoder_step, offsets=field_places(scene))
-    return share_of(scene, moved.variance_major.value, moved.variance_minor.value, moved.excess_kurtosis, nodes,
-                    phase_steps=steps)
+    terms = len(motion.periods)
+    lengths, most_starts, most_phases = GRIDS.get(terms, MANY_TERMS)
+    seconds = np.geomspace(SUB_LADDER[0].value, LONGEST.value, lengths) if nodes is None else nodes.to_value(u.s)
+    count, steps = _phases(terms, min(phases or most_phases, most_phases))
+    start = start_hour_angles(scene, min(starts or most_starts, most_starts)).to_value(u.rad)
+    windows = partial(_windows, scene, motion, start)
+    places, angles = field_places(scene).to_value(u.arcsec), drive_phases(count, terms)
+    seconds, matter, spread = _deciding(scene, windows, seconds, places, angles)
+    places = places[:1] if spread <= NEGLIGIBLE else places[matter]
+    margin, light = _answer(scene, windows(seconds, places, angles), alike=spread <= ALIKE)
+    return KeptShare(exposure_s=seconds, log_margin=margin, light=light, phase_steps=steps)
 
 
-def share_of(scene, major_arcsec2, minor_arcsec2, kurtosis, nodes, *, phase_steps):
-    """Return the kept share of variances (k, t, h, p) [arcsec2]; light is that of the field's centre (k = 0)."""
-    still = scene.response.still
-    chosen = _centre_and_worst(major_arcsec2, minor_arcsec2, kurtosis, scene.response._still_variance)
-    elongation, width, area = scene.response._at(*chosen)
-    margin = margins(elongation, width / still.fwhm.to_value(u.arcsec) - 1,
-                     tolerated_axis_ratio=scene.rig.tolerated_axis_ratio, tolerated_growth=scene.rig.tolerated_growth)
-    light = still.noise_equivalent_area.to_value(u.arcsec**2) / area[0]
-    return KeptShare(exposure_s=nodes.to_value(u.s), log_margin=margin, light=light, phase_steps=phase_steps)
+def phase_count(terms: int) -> int:
+    """Return how many drive phases stand for all of them, by the number of periodic terms."""
+    return GRIDS.get(terms, MANY_TERMS)[2]
 
 
-def _centre_and_worst(major, minor, kurtosis, still_variance):
-    """Return the motion at the centre, and below it that at the place most elongated, where places differ at all."""
-    centre = [values[:1] for values in (major, minor, kurtosis)]
-    if np.ptp(major, axis=0).max() <= NEGLIGIBLE * still_variance:
-        return centre
-    worst = np.argmax((still_variance + major) / (still_variance + minor), axis=0)[np.newaxis]
-    return [np.concatenate([first, np.take_along_axis(values, worst, axis=0)])
-            for first, values in zip(centre, (major, minor, kurtosis), strict=True)]
+def _phases(terms, most):
+    """Return how many drive phases, at most so many, and the steps between neighbours among them."""
+    if terms == 2:
+        count = max((count for count in LATTICES if count <= most), default=min(LATTICES))
+        return count, LATTICES[count]
+    return most, (1,) if terms == 1 else ()
+
+
+def _windows(scene, motion, start_rad, seconds, places_arcsec, angles):
+    """Return exposures of these lengths at these places."""
+    cosine = np.cos(scene.declination.to_value(u.rad))
+    return Windows(
+        motion.track, seconds=seconds, start_rad=start_rad, places_arcsec=places_arcsec,
+        periods_s=motion.periods.to_value(u.s), amplitudes_arcsec=motion.amplitudes.to_value(u.arcsec) * cosine,
+        phases=angles, jitter_arcsec=motion.jitter.to_value(u.arcsec),
+        walk_arcsec=motion.wander.to_value(u.arcsec / u.s**0.5),
+        step_arcsec=motion.encoder_step.to_value(u.arcsec) * cosine)
+
+
+def _deciding(scene, windows, seconds, places, angles):
+    """Return the lengths and places that need computing, and by how much places differ in the margin's logarithm.
+
+    From a first look with a Gaussian star: between the longest of which every sub is surely kept and the shortest of
+    which none is, all nodes; before it a few, for the light; beyond it none.
+    """
+    look = windows(seconds[::LOOK], places, angles[::max(len(angles) // LOOK_PHASES, 1)])
+    margin = _gaussian_margins(scene, *map(look.by_place, look.moments().principal()))
+    worst = margin.max(axis=0)
+    lowest, highest = worst.min(axis=(1, 2)), worst.max(axis=(1, 2))
+    first = int(np.argmax(highest > KEPT_SURELY)) if np.any(highest > KEPT_SURELY) else lowest.size
+    last = int(np.flatnonzero(lowest <= LOST_SURELY)[-1]) if np.any(lowest <= LOST_SURELY) else 0
+    node = np.arange(seconds.size)
+    chosen = (node % LOOK == 0) | (node > LOOK * (first - 1))
+    chosen &= node <= max(LOOK * (last + 1), 1)
+    undecided = (worst > KEPT_SURELY) & (worst < LOST_SURELY)
+    spread = float(np.max(np.log(worst / margin[0]), where=undecided, initial=0.0))
+    matter = np.any((margin >= worst) & undecided, axis=(1, 2, 3)) | (np.arange(len(places)) == 0)
+    return seconds[chosen | (node <= 1)], matter, spread
+
+
+def _gaussian_margins(scene, major_arcsec2, minor_arcsec2):
+    """Return margins as of a Gaussian star that wanders as a Gaussian, same shape."""
+    still = scene.response._still_variance
+    along, across = 1 + major_arcsec2 / still, 1 + minor_arcsec2 / still
+    elongation, growth = 1 - np.sqrt(across / along), (along * across) ** 0.25 - 1
+    limits = 1 - scene.rig.tolerated_axis_ratio, scene.rig.tolerated_growth
+    return np.maximum(np.maximum(elongation / limits[0], growth / limits[1]), MARGIN_FLOOR)
+
+
+def _answer(scene, windows, *, alike):
+    """Return logarithms of the margins at the worst place, and the light at the centre, each (t, h, p).
+
+    Margins that are surely lost stay those of a Gaussian star. Where places are `alike`, the worst stands to the centre
+    as with a Gaussian star.
+    """
+    moments = windows.moments()
+    motion = [*map(windows.by_place, moments.principal()),
+              windows.by_place(windows.kurtosis(moments, places=1 if alike else None))]
+    gaussian = np.log(_gaussian_margins(scene, *motion[:2]))
+    margin, still = gaussian.max(axis=0), scene.response._still_variance
+    light = still / np.sqrt((still + motion[0][0]) * (still + motion[1][0]))
+    near = margin < np.log(LOST_SURELY)
+    if alike:
+        looked_up, light[near] = _look_up(scene, *(part[:1, near] for part in motion))
+        margin[near] = looked_up[0] + (margin - gaussian[0])[near]
+    else:
+        pair = [0 * near[near], np.argmax(gaussian, axis=0)[near]]  # the centre, and the worst place
+        looked_up, light[near] = _look_up(scene, *(part[:, near][pair, np.arange(near.sum())] for part in motion))
+        margin[near] = looked_up.max(axis=0)
+    return margin, light
+
+
+def _look_up(scene, major_arcsec2, minor_arcsec2, kurtosis):
+    """Return logarithms of the margins (k, n) of this motion, and the light (n,) at the first place."""
+    still, rig = scene.response.still, scene.rig
+    elongation, width, area = scene.response._at(major_arcsec2, minor_arcsec2, kurtosis)
+    growth = width / still.fwhm.to_value(u.arcsec) - 1
+    margin = margins(elongation, growth, tolerated_axis_ratio=rig.tolerated_axis_ratio,
+                     tolerated_growth=rig.tolerated_growth)
+    return margin, still.noise_equivalent_area.to_value(u.arcsec**2) / area[0]
 
 
 def field_places(scene: Scene) -> u.Quantity[u.deg]:

@@ -6,7 +6,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.scene import observing_scene
-from planner.exposure.star_motion import MANY_PHASES, PHASES, unguided_motion
+from planner.exposure.star_motion import phase_count, unguided_motion
 from planner.measure.star_field import StarField
 from planner.rig import Filter, Rig, Site
 from planner.tracking import exposure_motion
@@ -66,11 +66,10 @@ def expected_stars(rig: Rig, site: Site, band: Filter, *, declination: u.Quantit
         return ExpectedStars(still_fwhm=still, fwhm=u.Quantity([still] * 3), elongation=np.zeros(3),
                              position_angle=0 * u.deg, guided=True)
     motion = unguided_motion(scene)
-    phases = PHASES.get(len(motion.periods), MANY_PHASES)[0]
     moved = exposure_motion(
         motion.track, duration=u.Quantity([exposure]).to(u.s), hour_angle=hours, declination=declination,
-        phases=phases, periods=motion.periods, amplitudes=motion.amplitudes, jitter=motion.jitter,
-        wander=motion.wander, encoder_step=motion.encoder_step)
+        phases=phase_count(len(motion.periods)), periods=motion.periods, amplitudes=motion.amplitudes,
+        jitter=motion.jitter, wander=motion.wander, encoder_step=motion.encoder_step)
     effect = scene.response.at(moved.variance_major, moved.variance_minor, moved.excess_kurtosis)
     elongation, angle = np.ravel(effect.elongation), np.ravel(moved.position_angle)
     middle = int(np.argsort(elongation)[elongation.size // 2])

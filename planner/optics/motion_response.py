@@ -196,7 +196,7 @@ def _interpolated(table: np.ndarray, unit: tuple[np.ndarray, ...]) -> np.ndarray
     corner = first[0] * stride_a + first[1] * stride_b + first[2]
     sides = []
     for offset in (0, stride_a):
-        near = [flat[corner + offset + step] for step in (0, 1, stride_b, stride_b + 1)]
+        near = [np.take(flat, corner + (offset + step), axis=0) for step in (0, 1, stride_b, stride_b + 1)]
         low, high = (pair[0] + share[2] * (pair[1] - pair[0]) for pair in (near[:2], near[2:]))
         sides.append(low + share[1] * (high - low))
     return sides[0] + share[0] * (sides[1] - sides[0])

@@ -9,10 +9,10 @@ from planner.checks import check_units
 from planner.constants import SIDEREAL_RATE
 from planner.tracking.drift import STILL, SmoothTrack, _geometry, _smooth_track
 from planner.tracking.drive import step_rms
-from planner.tracking.exposure_window import SERIES_NORM, _series
 from planner.tracking.mount_frame import Array, MountGeometry, refraction_pair
 from planner.tracking.pointing_model import PointingTerms, geometry_of, polar_error, without_pole
 from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL, _pole_turn
+from planner.tracking.window_moments import SERIES_NORM, _series
 
 # Hour angles are sampled this finely between the first start and the end of the last exposure.
 TRACK_STEP_DEG = 1.0
