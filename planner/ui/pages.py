@@ -29,6 +29,9 @@ PAGES = {
     "Plan": (
         Entry("tonight_page", "Tonight", "tonight"),
     ),
+    "Plan": (
+        Entry("tonight_page", "Tonight", "tonight"),
+    ),
     "Measure": (
         Entry("test_frame_page", "Test frame", "frame"),
         Entry("drift_page", "Drift and polar alignment", "drift"),

@@ -1,0 +1,158 @@
+"""The sky as it stands around the observer, and the field of one target: where things are."""
+
+import altair as alt
+import numpy as np
+import pandas as pd
+from astropy import units as u
+
+from planner.charts.night import Layers, altitude_frame, as_shown, name_places, named, runs_of, target_colour
+from planner.charts.theme import BLUE, GREY, VERMILION
+from planner.session.night_sky import NightSky
+from planner.session.sky_field import SkyField
+
+COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+WALL = "#8b949d"
+FIELD_SIDE = 292  # screen pixels: with its axis it fits a phone
+BEFORE, AFTER = "before the flip", "after the flip"
+
+
+def skyline_frame(sky: NightSky) -> pd.DataFrame:
+    """Return the skyline: azimuth_deg, altitude_deg, across (place along the panorama, deg)."""
+    across = sky.skyline_azimuth.to_value(u.deg)
+    return pd.DataFrame({"azimuth_deg": across % 360, "altitude_deg": sky.skyline_altitude.to_value(u.deg).clip(min=0),
+                         "across": across})
+
+
+def hour_frame(sky: NightSky) -> pd.DataFrame:
+    """Return places at the full hours: name, planned, time, hour, azimuth_deg, altitude_deg, across."""
+    frames = []
+    shown = as_shown(sky.hours)
+    rows = [(target.name, sky.marks_working[row], sky.marks.azimuth[row], sky.marks.apparent_altitude[row])
+            for row, target in enumerate(sky.targets)]
+    moon = sky.moon_marks
+    for name, planned, azimuth, altitude in [*rows, ("Moon", False, moon.azimuth, moon.apparent_altitude)]:
+        frames.append(pd.DataFrame({
+            "name": name, "planned": planned, "time": shown, "hour": [f"{hour:%H}" for hour in sky.hours],
+            "azimuth_deg": azimuth.to_value(u.deg), "altitude_deg": altitude.to_value(u.deg),
+            "across": sky.across(azimuth)}))
+    table = pd.concat(frames, ignore_index=True)
+    return table[table["altitude_deg"] > 0]
+
+
+def panorama_frame(sky: NightSky) -> pd.DataFrame:
+    """Return the tracks as in `altitude_frame`, with `across` and a `lap` that counts leaps from edge to edge."""
+    table = altitude_frame(sky)
+    table["across"] = sky.across(table["azimuth_deg"].to_numpy() * u.deg)
+    jump = table.groupby("name")["across"].diff().abs() > 180
+    return table.assign(lap=jump.groupby(table["name"]).cumsum())
+
+
+def panorama_chart(sky: NightSky) -> alt.LayerChart:
+    """Draw the sky unrolled: azimuth against altitude, with the skyline, tracks with their hours, and the Moon."""
+    table = panorama_frame(sky)
+    hours = hour_frame(sky)
+    middle = sky.middle_azimuth.to_value(u.deg)
+    corners = [middle + 45 * step for step in range(-4, 5)]
+    letters = " : ".join(f"datum.value == {place:g} ? '{COMPASS[round(place / 45) % 8]}'" for place in corners)
+    x = alt.X("across:Q", title="azimuth (north, east, south, west)", scale=alt.Scale(
+        domain=[middle - 180, middle + 180], nice=False), axis=alt.Axis(values=corners, labelExpr=f"{letters} : ''"))
+    y = alt.Y("altitude_deg:Q", title="altitude (deg)", scale=alt.Scale(domain=[0, 90]), axis=alt.Axis(
+        values=[0, 15, 30, 45, 60, 75, 90]))
+    tips = [alt.Tooltip("name:N"), alt.Tooltip("time:T", format="%H:%M", formatType="utc"),
+            alt.Tooltip("altitude_deg:Q", title="altitude (deg)", format=".0f"),
+            alt.Tooltip("azimuth_deg:Q", title="azimuth (deg)", format=".0f")]
+    colour = target_colour(sky)
+
+    def lines(states: tuple[str, ...], **mark: object) -> alt.Chart:
+        shown = runs_of(table, states)
+        shown = shown.assign(run=shown["run"] + "/" + shown["lap"].astype(str))
+        return alt.Chart(shown).mark_line(**mark).encode(
+            x=x, y=y, detail="run:N", order="time:T", tooltip=tips)
+
+    targets, moon = hours[hours["name"] != "Moon"], hours[hours["name"] == "Moon"]
+    meridian = pd.DataFrame({"across": [middle]})
+    layers: Layers = [
+        alt.Chart(skyline_frame(sky)).mark_area(color=WALL, opacity=0.75, line={"color": GREY, "strokeWidth": 1.5}
+                                                ).encode(x=x, y=y),
+        alt.Chart(meridian).mark_rule(color=GREY, strokeDash=[6, 4]).encode(x=x),
+        alt.Chart(_levels(sky)).mark_rule(color=GREY, strokeDash=[2, 4]).encode(y=y),
+        lines(("moon",), color=GREY, strokeWidth=2, strokeDash=[8, 4]),
+        lines(("planned", "clear", "hidden"), strokeWidth=1.4, strokeDash=[2, 4]).encode(color=colour),
+        lines(("planned", "clear"), strokeWidth=1.6).encode(color=colour),
+        lines(("planned",), strokeWidth=6, strokeCap="butt").encode(color=colour),
+        alt.Chart(targets).mark_point(filled=True, size=34, opacity=1).encode(x=x, y=y, color=colour, tooltip=tips),
+        alt.Chart(moon).mark_point(filled=True, size=34, opacity=1, color=GREY).encode(x=x, y=y, tooltip=tips),
+        alt.Chart(_flip_frame(sky)).mark_point(shape="diamond", filled=True, size=120, color="black", opacity=1
+                                               ).encode(x=x, y=y, tooltip=tips),
+        *named(alt.Chart(_lettered(hours)).encode(x=x, y=y, text="hour:N"), fontSize=10, fontWeight="normal",
+               dy=11),
+        *named(alt.Chart(name_places(table, "across")).encode(x=x, y=y, text="name:N")),
+    ]
+    return alt.layer(*layers).properties(height=330)
+
+
+def _levels(sky: NightSky) -> pd.DataFrame:
+    """Return the lowest altitude, and the zenith keep-out where there is one."""
+    levels = [sky.lowest_altitude.to_value(u.deg), sky.ceiling.to_value(u.deg)]
+    return pd.DataFrame({"altitude_deg": [level for level in levels if 0 < level < 90]})
+
+
+def _lettered(hours: pd.DataFrame) -> pd.DataFrame:
+    """Return the hours that are written: those of planned stretches, and the even ones of the Moon."""
+    return hours[hours["planned"] | ((hours["name"] == "Moon") & (hours["hour"].astype(int) % 2 == 0))]
+
+
+def _flip_frame(sky: NightSky) -> pd.DataFrame:
+    rows = [(target.name, sky.clock(time), altitude.to_value(u.deg), azimuth.to_value(u.deg),
+             float(sky.across(azimuth))) for target, time, altitude, azimuth in sky.flips]
+    table = pd.DataFrame(rows, columns=["name", "time", "altitude_deg", "azimuth_deg", "across"])
+    return table.assign(time=as_shown(table["time"]))
+
+
+def field_frame(field: SkyField) -> pd.DataFrame:
+    """Return stars and outlines: what, east_arcmin, north_arcmin, magnitude (NaN for outlines), order."""
+    shapes = {"frame": field.frame}
+    if field.ellipse is not None:
+        shapes["target"] = field.ellipse
+    shapes |= {f"guider {when}": view.outline for when, view in zip((BEFORE, AFTER), field.guide, strict=False)}
+    frames = [pd.DataFrame({"what": "star", "east_arcmin": field.star_places[:, 0].to_value(u.arcmin),
+                            "north_arcmin": field.star_places[:, 1].to_value(u.arcmin),
+                            "magnitude": field.star_magnitudes.to_value(u.mag), "order": 0})]
+    frames += [pd.DataFrame({"what": name, "east_arcmin": shape[:, 0].to_value(u.arcmin),
+                             "north_arcmin": shape[:, 1].to_value(u.arcmin), "magnitude": np.nan,
+                             "order": range(len(shape))}) for name, shape in shapes.items()]
+    return pd.concat([frame for frame in frames if len(frame)], ignore_index=True)
+
+
+def field_chart(field: SkyField) -> alt.LayerChart:
+    """Draw the field, north up and east left, at one scale in both directions."""
+    table = field_frame(field)
+    reach = field.reach.to_value(u.arcmin)
+    x = alt.X("east_arcmin:Q", title="east ← (arcmin)", scale=alt.Scale(domain=[reach, -reach], nice=False))
+    y = alt.Y("north_arcmin:Q", title="north (arcmin)", scale=alt.Scale(domain=[-reach, reach], nice=False))
+
+    def outline(name: str, **mark: object) -> alt.Chart:
+        return alt.Chart(table[table["what"] == name]).mark_line(clip=True, **mark).encode(x=x, y=y, order="order:Q")
+
+    stars = table[table["what"] == "star"]
+    tops = pd.DataFrame({"when": [BEFORE, AFTER], "east_arcmin": field.top[:, 0].to_value(u.arcmin),
+                         "north_arcmin": field.top[:, 1].to_value(u.arcmin)})
+    marks = alt.Color("when:N", title="top of the picture", scale=alt.Scale(
+        domain=[BEFORE, AFTER], range=[BLUE, VERMILION]), legend=alt.Legend(direction="vertical"))
+    layers: Layers = [
+        alt.Chart(stars).mark_circle(color="#1d2329", opacity=0.85, clip=True).encode(
+            x=x, y=y, size=alt.Size("magnitude:Q", title=None, legend=None, scale=alt.Scale(
+                domain=[4, 11], range=[90, 3], clamp=True)),
+            tooltip=[alt.Tooltip("magnitude:Q", title="magnitude (G)", format=".1f")]),
+        outline("target", color="#009E73", strokeWidth=2, strokeDash=[6, 3]),
+        outline("frame", color="#1d2329", strokeWidth=2),
+        outline(f"guider {BEFORE}", color=BLUE, strokeWidth=2),
+        outline(f"guider {AFTER}", color=VERMILION, strokeWidth=2, strokeDash=[6, 3]),
+        alt.Chart(tops).mark_point(filled=True, size=130, opacity=1).encode(x=x, y=y, color=marks, shape=alt.Shape(
+            "when:N", title="top of the picture", scale=alt.Scale(domain=[BEFORE, AFTER],
+                                                                   range=["circle", "square"]))),
+    ]
+    square = alt.AutoSizeParams(type="pad", contains="content")
+    return alt.layer(*layers).properties(width=FIELD_SIDE, height=FIELD_SIDE, autosize=square)
+
+

@@ -1,0 +1,70 @@
+"""Which targets are at hand for a night, and what is wanted of them: the list, the projects, what is named."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from planner.files.packaged import packaged_data
+from planner.files.projects import ProjectFile, load_projects, user_projects_path
+from planner.files.reading import is_there
+from planner.files.target_lists import read_target_list
+from planner.files.targets import find_target, user_targets_path
+from planner.rig import Rig
+from planner.session.project_request import project_request
+from planner.session.request import Request, default_request
+from planner.visibility.target import Target
+
+DEMO_LIST = "targets.csv"
+
+
+@dataclass(frozen=True)
+class StandingList:
+    """The user's list of targets, or the demo's."""
+
+    path: Path
+    targets: tuple[Target, ...]
+    is_demo: bool
+
+
+def standing_list_path() -> Path:
+    """Return the file of the standing list: the user's if it is there, else the demo's."""
+    own = user_targets_path()
+    return own if is_there(own) else packaged_data(DEMO_LIST)
+
+
+def standing_list() -> StandingList:
+    """Return the targets of the standing list, each once.
+
+    Raises
+    ------
+    InvalidInputError
+        With the line of the first problem.
+    """
+    path = standing_list_path()
+    entries = (find_target(entry) if isinstance(entry, str) else entry for entry in read_target_list(path))
+    return StandingList(path, tuple({place.name: place for place in entries}.values()), path != user_targets_path())
+
+
+def own_projects() -> ProjectFile | None:
+    """Return the user's own projects; None if there is no file of theirs."""
+    return load_projects(None) if is_there(user_projects_path()) else None
+
+
+def requests_for(wanted: Iterable[tuple[Target, float | None]], rig: Rig, projects: ProjectFile | None
+                 ) -> tuple[Request, ...]:
+    """Return what is wanted of targets: what their project still lacks, else what one usually wants of the kind.
+
+    Parameters
+    ----------
+    wanted : iterable of (Target, float or None)
+        With a priority; None for the project's, or 1.
+    rig : Rig
+    projects : ProjectFile or None
+    """
+    by_place = {} if projects is None else {find_target(item.target).name: item for item in projects.projects}
+    found = []
+    for target, priority in wanted:
+        project = by_place.get(target.name)
+        request = (project and project_request(project, target, rig)) or default_request(target, rig)
+        found.append(request if priority is None else replace(request, priority=priority))
+    return tuple(found)

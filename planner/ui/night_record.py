@@ -1,0 +1,76 @@
+"""Record what a night brought, in the project file beside the user's own equipment."""
+
+import datetime
+
+import streamlit as st
+from astropy import units as u
+
+from planner.errors import PlannerError
+from planner.files.projects import name_key
+from planner.files.projects_edit import record_night
+from planner.files.wanted import own_projects
+from planner.session.night_plan import NightPlan
+from planner.session.project import DoneNight, Project
+from planner.ui.frame import Chosen
+from planner.visibility.clock import evening_date
+
+
+def record(plan: NightPlan, chosen: Chosen) -> None:
+    """Show the form that records frames of this night."""
+    with st.expander("Record what was done"):
+        if chosen.equipment.is_demo:
+            st.info('This is the demo: nothing is recorded. Describe your own equipment on the page "My equipment", '
+                    "and your nights are kept beside it.")
+        elif plan.date > evening_date(datetime.datetime.now(datetime.UTC), plan.site):
+            st.info("This night has not begun. Record it when its frames are kept.")
+        else:
+            _form(plan)
+
+
+def _form(plan: NightPlan) -> None:
+    pairs = list(dict.fromkeys((block.target.name, block.band.name) for block in plan.blocks))
+    names = list(dict.fromkeys(name for name, _ in pairs))
+    top = st.columns(2)
+    target = top[0].selectbox("Target of the frames", names, key="record_target")
+    bands = [band for name, band in pairs if name == target]
+    band = top[1].selectbox("Filter of the frames", bands, key=f"record_filter_{target}")
+    own = [block for block in plan.blocks if (block.target.name, block.band.name) == (target, band)]
+    with st.form("record_form"):
+        columns = st.columns(3)
+        mark = f"{plan.date}_{target}_{band}"
+        subs = columns[0].number_input("Frames kept", 1, 100000, sum(block.sub_count for block in own), 1,
+                                       key=f"record_subs_{mark}")
+        length = columns[1].number_input("Length of one (s)", 0.01, 7200.0, float(own[0].sub_exposure.to_value(u.s)),
+                                         key=f"record_length_{mark}")
+        project = _project(target)
+        wanted = columns[2].number_input(
+            "Hours wanted in this filter", 0.01, 10000.0, _wanted(project, band), 0.5, key=f"record_wanted_{mark}",
+            placeholder="for a new project", help="Open-shutter time in all. Needed where there is none yet.")
+        if st.form_submit_button("Record", key="record_submit"):
+            _write(plan, project.target if project else target, band, subs, length, wanted)
+
+
+def _project(target: str) -> Project | None:
+    """Return the user's project of a target."""
+    file = own_projects()
+    if file is None:
+        return None
+    return next((item for item in file.projects if name_key(item.target) == name_key(target)), None)
+
+
+def _wanted(project: Project | None, band: str) -> float | None:
+    hours = 0.0 if project is None else float(project.wanted_time(band).to_value(u.h))
+    return hours if hours > 0 else None
+
+
+def _write(plan: NightPlan, target: str, band: str, subs: int, length_s: float, wanted_h: float | None) -> None:
+    """Write the record and say where."""
+    try:
+        each = length_s * u.s
+        done = DoneNight(night=plan.date, filter=band, time=(subs * each).to(u.h), subs=subs, sub_exposure=each)
+        path = record_night(None, target, done, wanted=None if wanted_h is None else wanted_h * u.h)
+    except PlannerError as error:
+        st.error(str(error))
+        return
+    st.success(f"Recorded in {path.name}: {target} {band}, {subs} × {length_s:g} s. The version before is kept as "
+               f"{path.name}.bak. From now on the plan counts what is left.")

@@ -1,0 +1,98 @@
+"""Which targets the night is planned for: the standing list, the projects, or names typed in."""
+
+import re
+from dataclasses import dataclass
+
+import streamlit as st
+
+from planner.errors import PlannerError
+from planner.files.projects import user_projects_path
+from planner.files.targets import find_target
+from planner.files.wanted import StandingList, own_projects, standing_list, standing_list_path
+from planner.ui.frame import Chosen
+from planner.visibility.target import Target
+
+LIST, PROJECTS, NAMED = "list", "projects", "named"
+_PRIORITY = re.compile(r"(?P<name>.+?)\s+[x×*]\s*(?P<priority>\d+(\.\d+)?)")
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """The targets, each once, and texts that a cache can be keyed on."""
+
+    key: tuple[tuple[str, float | None], ...]  # name, priority: None for the project's
+    stamp: str  # changes when the list or the project file does
+    targets: tuple[tuple[Target, float | None], ...]
+
+
+def ask_for_targets(chosen: Chosen) -> Wanted | None:
+    """Show the widgets and return what is wanted; None where nothing that can be used is named."""
+    projects = own_projects()
+    choices = [LIST, *([PROJECTS] if projects is not None and projects.projects else []), NAMED]
+    listed = _list_now()
+    labels = {LIST: "The demo's list" if listed.is_demo else "My list", PROJECTS: "My projects",
+              NAMED: "Names of my own"}
+    source = st.radio("Targets to choose from", choices, format_func=lambda name: labels[name], horizontal=True,
+                      key="tonight_source")
+    if source == NAMED:
+        found = _named(chosen)
+    elif source == PROJECTS and projects is not None:
+        found = [(target, None) for target in _placed([item.target for item in projects.projects])]
+    else:
+        found = [(target, None) for target in listed.targets]
+        if chosen.target.name not in {target.name for target in listed.targets}:
+            found.insert(0, (chosen.target, None))
+    if not found:
+        return None
+    return Wanted(key=tuple((target.name, priority) for target, priority in found), stamp=_stamp(),
+                  targets=tuple(found))
+
+
+def _stamp() -> str:
+    """Return a text that changes when one of the files does."""
+    paths = [path for path in (standing_list_path(), user_projects_path()) if path.is_file()]
+    return "|".join(f"{path}@{path.stat().st_mtime_ns}" for path in paths)
+
+
+def _list_now() -> StandingList:
+    return _list_at(_stamp())
+
+
+@st.cache_data(max_entries=4, show_spinner=False)
+def _list_at(stamp: str) -> StandingList:
+    return standing_list()
+
+
+def _named(chosen: Chosen) -> list[tuple[Target, float | None]]:
+    """Show the field for names and return what they name; a line that names nothing is marked and left out."""
+    text = st.text_area("Names, one a line", value=chosen.target.name, key="tonight_names", height=140, help=(
+        'A catalogue or common name, or coordinates. "NGC 7331 x 2" counts its hours twice.'))
+    found: dict[str, tuple[Target, float | None]] = {}
+    for line in filter(None, (line.strip() for line in text.splitlines())):
+        match = _PRIORITY.fullmatch(line)
+        name, priority = (match["name"], float(match["priority"])) if match else (line, None)
+        try:
+            target = find_target(name)
+        except PlannerError as error:
+            st.error(f"{error} This line is left out.")
+            continue
+        if priority is not None and not 0 < priority <= 1000:
+            st.error(f"priority = {priority:g}: must be more than 0 and at most 1000. Write it like {name} x 2. "
+                     "This line is left out.")
+            continue
+        found[target.name] = (target, priority)
+    if not found:
+        st.info("No target is named. Write at least one name above, for example NGC 7331.")
+    return list(found.values())
+
+
+def _placed(names: list[str]) -> list[Target]:
+    """Return the targets of names, each once; what names nothing is marked and left out."""
+    found: dict[str, Target] = {}
+    for name in names:
+        try:
+            target = find_target(name)
+            found.setdefault(target.name, target)
+        except PlannerError as error:
+            st.error(f"{error} This project is left out.")
+    return list(found.values())

@@ -1,0 +1,229 @@
+"""Tonight: which targets in which order, as a timeline, a table, and the sky above the observer."""
+
+import datetime
+from dataclasses import dataclass, replace
+
+import pandas as pd
+import streamlit as st
+from astropy import units as u
+
+from planner.charts.night import altitude_chart, altitude_frame, timeline_chart, timeline_frame
+from planner.charts.sky_map import field_chart, field_frame, panorama_chart, panorama_frame, skyline_frame
+from planner.errors import PlannerError
+from planner.files.calendar import night_calendar
+from planner.files.json_text import json_text
+from planner.files.plan_table import plan_csv
+from planner.files.reports import night_sheet_html
+from planner.files.stars import field_stars
+from planner.files.wanted import own_projects, requests_for
+from planner.rig import Rig
+from planner.session.guide_star import Stars, stars_reach
+from planner.session.night_plan import NightPlan, plan_night
+from planner.session.night_sheet import Sheet, night_sheet
+from planner.session.night_sky import NightSky, night_sky
+from planner.session.plan_document import plan_document
+from planner.session.plan_words import good_text, headline, unplanned
+from planner.session.sky_field import SkyField, sky_field
+from planner.ui.frame import Choice, Chosen, choose
+from planner.ui.night_record import record
+from planner.ui.night_targets import Wanted, ask_for_targets
+from planner.visibility.target import Target
+
+WIDTHS = {"From": 60, "To": 60, "Filter": 55, "Subs": 85}  # of columns: on a phone these and the target are in view
+
+
+@dataclass(frozen=True)
+class NightForm:
+    """The values of this page's own widgets, in plain texts and numbers."""
+
+    targets: tuple[tuple[str, float | None], ...]
+    stamp: str
+    lowest_altitude_deg: float
+    shortest_stay_min: float
+
+
+@st.cache_data(max_entries=100, show_spinner="Planning the night: a change of any choice starts anew")
+def plan_for(key: Choice, form: NightForm, _chosen: Chosen, _wanted: Wanted) -> NightPlan:
+    """Return the plan; the cache is keyed on what was chosen, in plain texts and numbers."""
+    rig = _chosen.rig
+    return plan_night(
+        requests_for(_wanted.targets, rig, own_projects()), rig, _chosen.site, _chosen.night,
+        lowest_altitude=form.lowest_altitude_deg * u.deg, minimum_block=form.shortest_stay_min * u.min,
+        stars_around=lambda target: stars_around(target, rig))
+
+
+@st.cache_data(max_entries=100, show_spinner=False)
+def sky_for(key: Choice, form: NightForm, names: tuple[str, ...], _plan: NightPlan) -> NightSky:
+    """Return the sky of the night for targets of the plan."""
+    targets = {outlook.request.target.name: outlook.request.target for outlook in _plan.outlooks}
+    return night_sky(_plan, [targets[name] for name in names])
+
+
+@st.cache_data(max_entries=100, show_spinner=False)
+def field_for(key: Choice, form: NightForm, name: str, angle_deg: float, _target: Target, _rig: Rig) -> SkyField:
+    """Return the field of one target."""
+    return sky_field(_target, _rig, stars_around(_target, _rig), camera_angle=angle_deg * u.deg)
+
+
+def stars_around(target: Target, rig: Rig) -> Stars | None:
+    """Return the catalogue stars around a target; None without a catalogue."""
+    found = field_stars(target.ra, target.dec, stars_reach(rig))
+    return None if found.reason else Stars(east=found.east, north=found.north, magnitude=found.magnitude)
+
+
+def page() -> None:
+    """Show the page."""
+    chosen = choose()
+    key = replace(chosen.key, target="")  # the targets are in the form: another one above must not plan again
+    try:
+        with st.expander("Targets and limits"):
+            wanted, limits = ask_for_targets(chosen), _limits()
+        if wanted is None:
+            st.info('No target is named. Write one under "Targets and limits".')
+            return
+        form = NightForm(wanted.key, wanted.stamp, *limits)
+        plan = plan_for(key, form, chosen, wanted)
+    except PlannerError as error:
+        st.error(str(error))
+        st.stop()
+    sheet = night_sheet(plan)
+    st.header(headline(plan), anchor=False)
+    _night(sheet, plan)
+    if plan.blocks:
+        _plan(plan, sheet)
+    else:
+        st.info(f"{plan.reason} Choose another night, other targets, a lower altitude limit, or another site.")
+    _not_tonight(plan)
+    sky = _sky(key, form, plan)
+    field = _field(key, form, plan, chosen)
+    _downloads(plan, sky, field)
+    if plan.blocks:
+        record(plan, chosen)
+
+
+def _limits() -> tuple[float, float]:
+    """Show the limits: lowest altitude [deg], shortest stay [min]."""
+    columns = st.columns(2)
+    return (columns[0].number_input("Lowest altitude (deg)", 0.0, 85.0, 30.0, 5.0, key="tonight_lowest"),
+            columns[1].number_input("Shortest stay on a target (min)", 5.0, 240.0, 30.0, 5.0, key="tonight_stay"))
+
+
+def _night(sheet: Sheet, plan: NightPlan) -> None:
+    """Show Sun and Moon, with the zone of all times."""
+    zone = f"{sheet.zone} ({plan.site.time_zone})" if sheet.zone else f"the zone given ({plan.site.time_zone})"
+    lines = [f"**{name}** {text}" for name, text in sheet.facts]
+    st.markdown("  \n".join([*lines, f"All times in {zone}."]))
+    for note in plan.notes:
+        st.caption(note)
+
+
+def _plan(plan: NightPlan, sheet: Sheet) -> None:
+    """Show the plan as a timeline and as a table."""
+    st.subheader("The plan", anchor=False)
+    st.altair_chart(timeline_chart(plan), theme=None, width="stretch", key="tonight_timeline")
+    st.caption("Bars: whole subs, with their number and length. White ticks: focus. Diamond: flip of the mount. Thin "
+               "grey: slew and centring, or a change of filter. Thick grey: calibration frames, the Moon above the "
+               "horizon. The paper darkens with civil, nautical and astronomical twilight.")
+    table = _table(sheet)
+    st.dataframe(table, hide_index=True, width="stretch", height=38 + 35 * len(table), key="tonight_table",
+                 column_config={name: st.column_config.TextColumn(width=width) for name, width in WIDTHS.items()})
+    st.markdown("\n".join(f"- {line}" for line in (*sheet.flips, *sheet.cautions)))
+    st.markdown(good_text(plan))
+
+
+def _table(sheet: Sheet) -> pd.DataFrame:
+    """Return the rows of the night sheet as a table."""
+    rows = [{"From": row.start, "To": row.end, "What": row.what if row.kind == "block" else row.kind,
+             "Filter": row.band, "Subs": row.subs, "Telescope": f"{row.side} of the pier" if row.side else "",
+             "Altitude": row.altitude, "Remarks": row.small or row.what} for row in sheet.rows]
+    return pd.DataFrame(rows)
+
+
+def _not_tonight(plan: NightPlan) -> None:
+    """Show the targets without a block, and why."""
+    rows = unplanned(plan)
+    if rows:
+        st.subheader("Not in tonight's plan", anchor=False)
+        st.markdown("\n".join(f"- **{name}**: {reason}" for name, reason in rows))
+
+
+def _sky(key: Choice, form: NightForm, plan: NightPlan) -> NightSky:
+    """Show where targets and Moon stand."""
+    st.subheader("The sky tonight", anchor=False)
+    every = [outlook.request.target.name for outlook in plan.outlooks]
+    planned = list(dict.fromkeys(block.target.name for block in plan.blocks))
+    rising = [outlook.request.target.name for outlook in plan.outlooks if outlook.reach.window.maximum_altitude > 0]
+    drawn = st.multiselect("Targets to draw", every, default=planned or rising[:4],
+                           key=f"tonight_drawn_{hash((key, form))}")
+    sky = sky_for(key, form, tuple(drawn), plan)
+    left, right = st.columns(2)
+    with left:
+        st.altair_chart(altitude_chart(sky), theme=None, width="stretch", key="tonight_altitude")
+        st.caption("Thick: planned. Thin: nothing in the way. Dotted: behind the skyline, below the lowest altitude, "
+                   "or too near the zenith for the mount. Tick: the meridian. Diamond: flip. Dashed grey: the Moon.")
+    with right:
+        st.altair_chart(panorama_chart(sky), theme=None, width="stretch", key="tonight_panorama")
+        st.caption("All around, unrolled, with your skyline in grey. Dots: full hours. Dashed upright: the meridian; "
+                   "dotted across: the lowest altitude and the zenith keep-out. Altitudes are apparent.")
+    return sky
+
+
+def _field(key: Choice, form: NightForm, plan: NightPlan, chosen: Chosen) -> SkyField:
+    """Show the field of one target."""
+    st.subheader("In the camera's field", anchor=False)
+    targets = {outlook.request.target.name: outlook.request.target for outlook in plan.outlooks}
+    first = plan.blocks[0].target.name if plan.blocks else next(iter(targets))
+    columns = st.columns(2)
+    name = columns[0].selectbox("Target in the field", list(targets), index=list(targets).index(first),
+                                key=f"tonight_field_{hash((key, form))}")
+    angle = columns[1].number_input("Position angle of the picture's top (deg)", -360.0, 360.0, 0.0, 5.0,
+                                    key="tonight_angle", help="From north through east, before the flip.")
+    field = field_for(key, form, name, angle, targets[name], chosen.rig)
+    left, right = st.columns(2)
+    left.altair_chart(field_chart(field), theme=None, width="content", key="tonight_field_chart")
+    with right:
+        _about_the_field(field, chosen)
+    return field
+
+
+def _about_the_field(field: SkyField, chosen: Chosen) -> None:
+    """Say what the picture of the field shows."""
+    lines = ["Black outline: the camera. The flip turns the picture by 180°: its outline stays, its top goes over to "
+             "the other side."]
+    if field.ellipse is not None:
+        angle = "" if field.target.position_angle is not None else " The direction of its long axis is not known."
+        lines.append(f"Green dashes: the target by the catalogue's size.{angle}")
+    else:
+        lines.append("The catalogue knows no size of this target.")
+    if chosen.rig.guider is None:
+        lines.append("This rig has no guider.")
+    for when, view in zip(("Before", "After"), field.guide, strict=False):
+        lines.append(f"{when} the flip the guider sees " + (
+            "no star of the catalogue." if view.brightest is None
+            else f"{view.stars} of the catalogue's stars, the brightest of G {view.brightest.value:.1f}."))
+    if len(field.star_magnitudes) == 0:
+        lines.append('No stars drawn: the star catalogue is not installed (pip install "planner[stars]").')
+    else:
+        lines.append("Dots: real stars of the catalogue to G 10, larger when brighter.")
+    st.markdown("\n".join(f"- {line}" for line in lines))
+
+
+def _downloads(plan: NightPlan, sky: NightSky, field: SkyField) -> None:
+    """Offer the plan for print, calendar and programs, and the charts' data."""
+    st.subheader("Take it with you", anchor=False)
+    name = f"night_{plan.date.isoformat()}"
+    now = datetime.datetime.now(datetime.UTC)
+    files = [
+        ("Night sheet to print (HTML)", night_sheet_html(plan), f"{name}.html", "text/html", "sheet"),
+        ("Calendar (ICS)", night_calendar(plan, now=now), f"{name}.ics", "text/calendar", "ics"),
+        ("Blocks (CSV)", plan_csv(plan), f"{name}.csv", "text/csv", "csv"),
+        ("Result (JSON)", json_text(plan_document(plan)), f"{name}.json", "application/json", "json"),
+        ("Timeline (CSV)", timeline_frame(plan).to_csv(index=False), "timeline.csv", "text/csv", "timeline"),
+        ("Altitudes (CSV)", altitude_frame(sky).to_csv(index=False), "altitudes.csv", "text/csv", "altitudes"),
+        ("Tracks (CSV)", panorama_frame(sky).to_csv(index=False), "tracks.csv", "text/csv", "tracks"),
+        ("Skyline (CSV)", skyline_frame(sky).to_csv(index=False), "skyline.csv", "text/csv", "skyline"),
+        ("Field (CSV)", field_frame(field).to_csv(index=False), "field.csv", "text/csv", "field"),
+    ]
+    with st.container(horizontal=True, key="tonight_downloads"):
+        for label, text, file, kind, short in files:
+            st.download_button(label, text, file, kind, key=f"download_tonight_{short}", on_click="ignore")

@@ -1,0 +1,57 @@
+"""Properties of every plan: the bound holds, rules are kept, more wishes never make it poorer."""
+
+from dataclasses import replace
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose
+from session.night_problems import large_problem, small_problem
+
+from planner.session.plan_lengths import common_lengths
+from planner.session.plan_path import PathFinder
+from planner.session.plan_problem import plan_value
+from planner.session.plan_solve import solve_flow
+
+seeds = st.integers(min_value=0, max_value=10**6)
+
+
+@given(seeds)
+@settings(max_examples=15)
+def test_a_plan_keeps_the_rules_and_its_value_the_bound(seed):
+    found = large_problem(seed, targets=4, filters=3, slots=60)
+    solution = solve_flow(found)
+    assert plan_value(found, solution.state) == solution.value
+    assert 0 <= solution.value <= solution.bound
+
+
+@given(seeds, st.floats(min_value=0.1, max_value=10))
+@settings(max_examples=20)
+def test_the_unit_of_worth_does_not_matter(seed, factor):
+    found = small_problem(seed)
+    scaled = replace(found, worth=found.worth * factor, need=found.need * factor, work_cost=found.work_cost * factor)
+    assert_allclose(solve_flow(scaled).value, factor * solve_flow(found).value, rtol=1e-5, atol=1e-9)
+
+
+@given(seeds, st.floats(min_value=1, max_value=3))
+@settings(max_examples=20)
+def test_to_want_more_never_brings_less(seed, factor):
+    found = small_problem(seed)
+    assert solve_flow(replace(found, need=found.need * factor)).value >= solve_flow(found).value * (1 - 1e-6) - 1e-9
+
+
+@given(seeds, st.lists(st.floats(min_value=0, max_value=1), min_size=3, max_size=3))
+@settings(max_examples=30)
+def test_any_prices_prove_a_bound(seed, prices):
+    found = small_problem(seed)
+    price = np.resize(prices, len(found.need))
+    assert PathFinder(found).best(price).bound >= solve_flow(found).value - 1e-9
+
+
+@given(st.integers(min_value=1, max_value=12), seeds)
+def test_every_block_gets_a_length_that_is_good_for_it(blocks, seed):
+    rng = np.random.default_rng(seed)
+    good, durations = rng.random((blocks, 20)) < 0.3, rng.uniform(900, 9000, blocks)
+    chosen = common_lengths(good, durations)
+    for row, length in zip(good, chosen, strict=True):
+        assert row[length] if row.any() else length == -1
