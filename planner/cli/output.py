@@ -1,8 +1,9 @@
 """What commands print: JSON that is the same byte for byte, tables, and notes on stderr."""
 
+import contextlib
 import os
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from planner.files.json_text import json_text
@@ -50,6 +51,21 @@ def print_table(title: str, columns: Sequence[str], rows: Iterable[Sequence[Any]
     for row in rows:
         table.add_row(*(Text("" if cell is None else str(cell)) for cell in row))
     console().print(table)
+
+
+@contextlib.contextmanager
+def only_our_words() -> Iterator[None]:
+    """Keep what compiled libraries write on standard output out of the answer: the solver talks now and then."""
+    sys.stdout.flush()
+    kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        sys.stdout.flush()
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
 
 
 def note(text: str) -> None:

@@ -36,6 +36,7 @@ from planner.visibility import MoonEvents, Night, Target, moon_events, utc_time
 
 SLOT = 5 * u.min
 MINIMUM_BLOCK = 30 * u.min  # on one target (common practice, no source)
+WORK_SHARE = 0.02  # of the best slot's worth: what any slot costs, so that a need is met in its best hours
 _SLOT = Rule(unit=u.min, at_least=1, at_most=60, remedy="Give 1 to 60 minutes, e.g. 5 min.")
 _BLOCK = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest stay on a target, e.g. 30 min.")
 
@@ -81,8 +82,8 @@ class NightPlan:
     twilight_dark : (float, (Time, Time)) or None
         The least depth of the Sun [deg] that some other filter accepts, and the dark time then.
     value, bound : float
-        Priority × equivalent hours of the sequence of slots, less what changes cost; no plan of these slots has more
-        than `bound`.
+        Priority × equivalent hours of the sequence of slots, less what changes cost and two percent of the best
+        slot for each slot worked; no plan of these slots has more than `bound`.
     reason : str
         Why the plan is empty; empty if it is not.
     """
@@ -191,7 +192,7 @@ def flow_problem(requests: tuple[Request, ...], states: list[State], left: list[
         side=np.array([state.side for state in states], int), need=np.array(left) * of_need,
         change_cost=float(times.change / step), filter_cost=float(times.band / step),
         flip_cost=max(0.0, float((times.flip - times.band) / step)), minimum_block=_whole(times.minimum_block, step),
-        minimum_run=_whole(times.minimum_run, step))
+        minimum_run=_whole(times.minimum_run, step), work_cost=WORK_SHARE * float(worth.max(initial=0.0)))
 
 
 def _whole(length: u.Quantity, step: u.Quantity) -> int:

@@ -105,15 +105,15 @@ def _stretch(state: State, start: float, end: float) -> Stretch:
 
 def _limit(states: list[State], now: int, last: int, following: tuple[int, int, int] | None, slots: Slots,
            times: Times) -> float:
-    """Return the moment by which a block has to end for what comes after; a slot's grace before a rest."""
-    end = float(slots.edges[last])
+    """Return the moment by which a block has to end for what comes after; no such moment for the last one."""
     if following is None:
-        return end + slots.length
+        return np.inf
     after, first, count = following
+    end, pause = float(slots.edges[last]), _pause(states, now, after, times)
     if first > last:
-        return end + slots.length
+        end = float(slots.edges[first]) - pause
     opens = _stretch(states[after], slots.edges[first] + slots.length / 2, slots.edges[first + count]).start
-    return max(end, opens - _pause(states, now, after, times))
+    return max(end, opens - pause)
 
 
 def _block(number: int, state: State, method: tuple[bool, int], slots: Slots, start: float, limit: float,

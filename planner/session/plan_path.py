@@ -27,7 +27,7 @@ class PathFinder:
 
     def __init__(self, problem: FlowProblem) -> None:
         self.problem = problem
-        self.run = problem.minimum_run
+        self.run, self.rest = problem.minimum_run, problem.least_rest
         self.ages = problem.minimum_block - problem.minimum_run + 1  # block ages minimum_run .. minimum_block
         self.slots = problem.worth.shape[1]
         self.group = 2 * problem.target + problem.side
@@ -39,21 +39,24 @@ class PathFinder:
     def best(self, price: np.ndarray) -> PricedPath:
         """Return the best path at prices (needs,), 0 to 1."""
         problem = self.problem
-        worth = problem.worth * (1 - price)[problem.need_index][:, np.newaxis]
+        worth = problem.worth * (1 - price)[problem.need_index][:, np.newaxis] - problem.work_cost
         worth = np.where(problem.worth > 0, worth, NEVER)
         table = self._forward(worth)
-        value = max(table.ended[-1], table.rested[-1])
+        value = max(table.ended[-self.rest:].max(), table.rested[-1])
         return PricedPath(state=self._back(table, worth), bound=float(value + price @ problem.need))
 
     def _forward(self, worth: np.ndarray) -> "_Table":
         """Fill the table of best values at every boundary."""
         problem, run = self.problem, self.run
         table = _Table(self.slots, len(problem.target), self.ages)
-        sums = np.concatenate([np.zeros((len(worth), 1)), np.cumsum(np.maximum(worth, 0), axis=1)], axis=1)
+        known = np.where(problem.worth > 0, worth, 0.0)
+        sums = np.concatenate([np.zeros((len(worth), 1)), np.cumsum(known, axis=1)], axis=1)
         for k in range(self.slots + 1):
             at = table.working[k]
             table.ended[k] = at[:, -1].max(initial=NEVER)
-            table.rested[k] = 0.0 if k == 0 else max(table.rested[k - 1], table.ended[k - 1])
+            table.rested[k] = 0.0 if k == 0 else table.rested[k - 1]
+            if k >= self.rest:
+                table.rested[k] = max(table.rested[k], table.ended[k - self.rest])
             if k < self.slots:
                 step = at + worth[:, k, None]
                 onward = table.working[k + 1]
@@ -85,13 +88,16 @@ class PathFinder:
     def _back(self, table: "_Table", worth: np.ndarray) -> np.ndarray:
         """Read the best path off the table, from its end."""
         state = np.full(self.slots, IDLE)
-        k, at_rest = self.slots, bool(table.rested[-1] >= table.ended[-1])
+        last = self.slots + 1 - self.rest + int(np.argmax(table.ended[-self.rest:]))
+        at_rest = bool(table.rested[-1] >= table.ended[last])
+        k = self.slots if at_rest else last
         while k > 0:
-            if at_rest:
-                k -= 1
-                at_rest = bool(table.rested[k] >= table.ended[k])
-            else:
+            if not at_rest:
                 k, at_rest = self._block_back(table, worth, state, k)
+            elif k >= self.rest and table.rested[k] == table.ended[k - self.rest]:
+                k, at_rest = k - self.rest, False
+            else:
+                k -= 1
         return state
 
     def _block_back(self, table: "_Table", worth: np.ndarray, state: np.ndarray, k: int) -> tuple[int, bool]:

@@ -30,6 +30,8 @@ class FlowProblem:
         need both.
     minimum_block, minimum_run : int
         Slots that a target, and a state of it, keeps at least; a block is no shorter than a run.
+    work_cost : float
+        Value that each slot of work costs, like `worth`: a need is met in the best hours, not in just any.
     """
 
     worth: np.ndarray
@@ -42,6 +44,12 @@ class FlowProblem:
     flip_cost: float
     minimum_block: int
     minimum_run: int
+    work_cost: float = 0.0
+
+    @property
+    def least_rest(self) -> int:
+        """Slots between two blocks that are not joined: long enough to enter the next target meanwhile."""
+        return max(1, int(np.ceil(self.change_cost - 1e-9)))
 
     @property
     def time_value(self) -> np.ndarray:
@@ -70,6 +78,7 @@ def plan_value(problem: FlowProblem, state: np.ndarray) -> float:
     for slot, now in enumerate(state):
         if now != IDLE:
             gained[problem.need_index[now]] += problem.worth[now, slot]
+            lost += problem.work_cost
             lost += _cost(problem, before, now, slot) * time_value[problem.target[now], slot]
         before = now
     return float(np.minimum(gained, problem.need).sum() - lost)
@@ -92,6 +101,9 @@ def _allowed(problem: FlowProblem, state: np.ndarray) -> bool:
     if np.any(problem.worth[state[used], np.flatnonzero(used)] <= 0):
         return False
     target = np.where(used, problem.target[state], IDLE)
+    if any(value == IDLE and 0 < start < len(state) - length and length < problem.least_rest
+           for value, start, length in runs(state)):
+        return False
     return all(value == IDLE or length >= least
                for values, least in ((target, problem.minimum_block), (state, problem.minimum_run))
                for value, _, length in runs(values))

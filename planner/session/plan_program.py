@@ -91,7 +91,7 @@ def flow_program(problem: FlowProblem, offered: np.ndarray) -> Program:
     np.logical_or.at(up[:, :-1], group, offered)
     minute = np.zeros((groups, slots + 1))
     minute[:, :-1] = np.repeat(problem.time_value, 2, axis=0)
-    work = build.column(offered)
+    work = build.column(offered, cost=problem.work_cost)
     gain = build.column(np.ones(len(problem.need), bool), cost=-1.0, most=problem.need, whole=0)
     needs = build.row(np.ones(len(problem.need), bool), lower=-np.inf)
     build.enter(needs, gain)
@@ -134,7 +134,7 @@ def _flow(build: _Builder, problem: FlowProblem, work: np.ndarray, group: np.nda
     build.enter(waiting, rested[:, :-1])
     build.enter(waiting, rest)
     build.enter(waiting[1:], rest[:-1], -1.0)
-    build.enter(waiting[1:], from_end[:-1], -1.0)
+    build.enter(waiting[problem.least_rest:], from_end[:-problem.least_rest], -1.0)
     return np.stack([at_once, rested])
 
 

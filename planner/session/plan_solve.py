@@ -2,7 +2,8 @@
 
 Paths at changing prices (`plan_path`) show which states and slots matter; the flow program over these alone
 (`plan_program`) is small, its relaxation gives better prices, and of what the last relaxation used HiGHS makes the
-plan. The bound is that of the best prices, which holds for all states; or HiGHS's own where it was offered them all.
+plan; parts of it are planned anew where it stays short of the bound. The bound is that of the best prices, which
+holds for all states; a small problem is solved as a whole, and the bound is HiGHS's own.
 """
 
 from dataclasses import dataclass
@@ -13,12 +14,14 @@ from planner.session.plan_path import PathFinder
 from planner.session.plan_problem import IDLE, FlowProblem, plan_value
 from planner.session.plan_program import NO_COLUMN, Program, flow_program
 
-GAP = 1e-3  # of the value: near enough to stop
-SEARCH_NODES = 200  # of the search tree: a count, not seconds, so that the same night gives the same plan
+GAP = 1e-3  # of the value: near enough for HiGHS to stop
+GOOD_GAP = 8e-3  # between plan and bound: no need to go over it once more
+WINDOW = 24  # slots of such a part
+SEARCH_NODES = 1  # of the search tree: a count, not seconds, so that the same night gives the same plan
 STEPS = 24  # subgradient steps before the relaxation takes over
 ROUNDS = 12  # of relaxations at most
 CLOSE = 3e-4  # of the value: relaxation and bound agree
-WHOLE = 400  # states and slots up to which everything is offered
+WHOLE = 60  # states and slots up to which everything is offered and the plan is exact
 USED = 1e-6  # less flow is none
 
 
@@ -47,7 +50,8 @@ def solve_flow(problem: FlowProblem) -> FlowSolution:
     search = _Search(problem)
     search.by_steps()
     search.by_relaxation()
-    return _put_together(problem, search.support, search.best, search.bound)
+    found = _put_together(problem, search.support, search.best, search.bound)
+    return found if found.gap <= GOOD_GAP else _gone_over(problem, search.offered, found)
 
 
 class _Search:
@@ -118,16 +122,34 @@ def _relaxed(program: Program) -> tuple[float, np.ndarray, np.ndarray]:
     return -found.fun, price, used
 
 
+def _gone_over(problem: FlowProblem, offered: np.ndarray, plan: FlowSolution) -> FlowSolution:
+    """Plan one part of the night after another anew, the rest held as it is."""
+    slots = problem.worth.shape[1]
+    for start in range(0, slots, WINDOW // 2):
+        part = slice(start, start + WINDOW)
+        used = np.flatnonzero(plan.state != IDLE)
+        open_to = np.zeros_like(offered)
+        open_to[plan.state[used], used] = True
+        here = plan.state[part]
+        anywhere = offered[:, part].any(axis=1)
+        anywhere[here[here != IDLE]] = True
+        open_to[anywhere, part] = True
+        plan = _put_together(problem, open_to & (problem.worth > 0), plan, plan.bound)
+        if plan.gap <= GOOD_GAP:
+            break
+    return plan
+
+
 def _put_together(problem: FlowProblem, offered: np.ndarray, best: FlowSolution, bound: float) -> FlowSolution:
     """Let HiGHS make the plan from what is offered; keep the better of it and the best so far."""
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     program = flow_program(problem, offered)
+    options = {"mip_rel_gap": GAP, "node_limit": SEARCH_NODES} if np.isfinite(bound) else {"mip_rel_gap": 0.0}
     found = milp(program.cost, constraints=LinearConstraint(program.matrix, program.lower, program.upper),
-                 bounds=Bounds(0, program.most), integrality=program.whole,
-                 options={"mip_rel_gap": GAP if np.isfinite(bound) else 0.0, "node_limit": SEARCH_NODES})
-    if np.array_equal(offered, problem.worth > 0) and found.mip_dual_bound is not None:
-        bound = min(bound, -found.mip_dual_bound)
+                 bounds=Bounds(0, program.most), integrality=program.whole, options=options)
+    if np.isinf(bound):
+        bound = -found.mip_dual_bound
     state, value = best.state, best.value
     if found.x is not None:
         made = program.states(found.x)

@@ -7,12 +7,13 @@ import numpy as np
 from planner.session.plan_problem import IDLE, FlowProblem, plan_value
 
 
-def problem(worth, *, target, need_index, side=None, need, change=0.0, band=0.0, flip=0.0, block=1, run=1):
+def problem(worth, *, target, need_index, side=None, need, change=0.0, band=0.0, flip=0.0, block=1, run=1,
+            work=0.0):
     worth = np.array(worth, float)
     return FlowProblem(
         worth=worth, target=np.array(target), need_index=np.array(need_index),
         side=np.zeros(len(worth), int) if side is None else np.array(side), need=np.array(need, float),
-        change_cost=change, filter_cost=band, flip_cost=flip, minimum_block=block, minimum_run=run)
+        change_cost=change, filter_cost=band, flip_cost=flip, minimum_block=block, minimum_run=run, work_cost=work)
 
 
 def small_problem(seed, *, sides=True):
@@ -35,7 +36,8 @@ def small_problem(seed, *, sides=True):
     run = int(rng.integers(1, 3))
     band, flip = rng.uniform(0, 0.2), rng.uniform(0, 1.2)
     return problem(rows, target=target, need_index=need_index, side=side, need=need, band=band, flip=flip,
-                   change=band + flip + rng.uniform(0, 0.5), block=int(rng.integers(run, 4)), run=run)
+                   change=band + flip + rng.uniform(0, 0.5), block=int(rng.integers(run, 4)), run=run,
+                   work=rng.choice([0.0, 0.02]))
 
 
 def best_by_brute_force(found):
