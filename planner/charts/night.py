@@ -26,14 +26,14 @@ Layers = list[alt.Chart | alt.LayerChart]
 
 def time_axis(clock: NightClock, start: pd.Timestamp, end: pd.Timestamp) -> alt.X:
     """Return the axis of the site's clock; the stamps are read as they stand."""
-    hours = [_stamp(hour) for hour in pd.date_range(pd.Timestamp(start).ceil("h"), end, freq="h")]
+    hours = [chart_time(hour) for hour in pd.date_range(pd.Timestamp(start).ceil("h"), end, freq="h")]
     note = "; clocks change in this night" if clock.changes else ""
     return alt.X("time:T", title=f"time ({clock.zone}{note})",
-                 scale=alt.Scale(type="utc", domain=[_stamp(start), _stamp(end)], nice=False),
+                 scale=alt.Scale(type="utc", domain=[chart_time(start), chart_time(end)], nice=False),
                  axis=alt.Axis(format="%H", values=hours, labelOverlap=True))
 
 
-def _stamp(time: Any) -> dict[str, Any]:
+def chart_time(time: Any) -> dict[str, Any]:
     """Return a clock time as the chart's scale wants it."""
     time = pd.Timestamp(time)
     return {"year": time.year, "month": time.month, "date": time.day, "hours": time.hour, "minutes": time.minute,

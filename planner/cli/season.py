@@ -27,11 +27,10 @@ if TYPE_CHECKING:
     from astropy import units as u
 
     from planner.rig import Rig
-    from planner.session.season import Left, Season, SeasonTarget
+    from planner.session.season import Left, Season
     from planner.visibility.target import Target
 
 app = new_app()
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 DEMO_PROJECTS = 'Using the packaged demo projects; "planner done" begins a file of your own.'
 
 
@@ -116,6 +115,8 @@ def _tell_lacking(rig: "Rig", left: "Sequence[Left | None]") -> None:
 
 def _show(found: "Season") -> None:
     """Print the months of every target, and its best nights."""
+    from planner.session.season_text import MONTHS, sentences
+
     measure, months = found.measure, found.months()
     print(f'Useful hours per night, mean of the month: filter {measure.band.name}, rig "{measure.rig.name}", site '
           f'"{measure.site.name}", above {found.lowest_altitude.value:g} deg.')
@@ -129,40 +130,10 @@ def _show(found: "Season") -> None:
     print(f"Nights of {found.dates[0]}{last}:")
     print_table("", columns, rows, right=columns[1:])
     for row in found.targets:
-        print("\n  ".join(_sentences(row, found)))
+        print("\n  ".join(sentences(row, found)))
     for text in found.notes:
         print(text)
 
 
 def _short(hours: float) -> str:
     return f"{hours:.1f}" if hours >= 0.05 else "·"
-
-
-def _sentences(row: "SeasonTarget", found: "Season") -> list[str]:
-    """Say of one target when it is best and how many nights it takes."""
-    if row.reason or row.best_night is None or row.fortnight is None:
-        return [f"{row.target.name}: {row.reason}"]
-    at = found.dates.index(row.best_night)
-    count = (row.fortnight.last - row.fortnight.first).days + 1
-    best = (f"{row.target.name}: best night {row.best_night} ({row.useful[at].value:.1f} useful of "
-            f"{row.up[at].value:.1f} h)")
-    if count > 1:
-        best += (f"; best {count} nights {row.fortnight.first} to {row.fortnight.last} "
-                 f"({row.fortnight.hours.value:.0f} h)")
-    return [f"{best}.", *_to_do(row)]
-
-
-def _to_do(row: "SeasonTarget") -> list[str]:
-    """Say what is left to do and how many nights that takes."""
-    to_do = row.to_do
-    if to_do is None:
-        return []
-    left = ", ".join(f"{name} {time.value:.1f} h" for name, time in to_do.left.items() if time > 0)
-    if not left:
-        return ["Nothing left to do."]
-    if to_do.nights is None:
-        return [f"Left to do: {left}: more than these nights hold."]
-    if to_do.nights == 0:
-        return [f"Left to do: {left}: not with this rig."]
-    nights = f"{to_do.nights} clear night{'s' if to_do.nights > 1 else ''}"
-    return [f"Left to do: {left}: {nights} if the best ones, by {to_do.finished} if all are clear and for it alone."]

@@ -12,7 +12,7 @@ from planner.files.wanted import StandingList, own_projects, standing_list, stan
 from planner.ui.frame import Chosen
 from planner.visibility.target import Target
 
-LIST, PROJECTS, NAMED = "list", "projects", "named"
+ALONE, LIST, PROJECTS, NAMED = "alone", "list", "projects", "named"
 _PRIORITY = re.compile(r"(?P<name>.+?)\s+[x×*]\s*(?P<priority>\d+(\.\d+)?)")
 
 
@@ -25,17 +25,23 @@ class Wanted:
     targets: tuple[tuple[Target, float | None], ...]
 
 
-def ask_for_targets(chosen: Chosen) -> Wanted | None:
-    """Show the widgets and return what is wanted; None where nothing that can be used is named."""
+def ask_for_targets(chosen: Chosen, page: str, *, alone: bool = False) -> Wanted | None:
+    """Show the widgets of a page and return what is wanted; None where nothing that can be used is named.
+
+    With `alone` the target in the frame above the page may be chosen alone, and is unless told otherwise.
+    """
     projects = own_projects()
-    choices = [LIST, *([PROJECTS] if projects is not None and projects.projects else []), NAMED]
+    has_projects = projects is not None and bool(projects.projects)
+    choices = [*([ALONE] if alone else []), LIST, *([PROJECTS] if has_projects else []), NAMED]
     listed = _list_now()
-    labels = {LIST: "The demo's list" if listed.is_demo else "My list", PROJECTS: "My projects",
-              NAMED: "Names of my own"}
+    labels = {ALONE: "The target above", LIST: "The demo's list" if listed.is_demo else "My list",
+              PROJECTS: "My projects", NAMED: "Names of my own"}
     source = st.radio("Targets to choose from", choices, format_func=lambda name: labels[name], horizontal=True,
-                      key="tonight_source")
-    if source == NAMED:
-        found = _named(chosen)
+                      key=f"{page}_source")
+    if source == ALONE:
+        found: list[tuple[Target, float | None]] = [(chosen.target, None)]
+    elif source == NAMED:
+        found = _named(chosen, page)
     elif source == PROJECTS and projects is not None:
         found = [(target, None) for target in _placed([item.target for item in projects.projects])]
     else:
@@ -63,9 +69,9 @@ def _list_at(stamp: str) -> StandingList:
     return standing_list()
 
 
-def _named(chosen: Chosen) -> list[tuple[Target, float | None]]:
+def _named(chosen: Chosen, page: str) -> list[tuple[Target, float | None]]:
     """Show the field for names and return what they name; a line that names nothing is marked and left out."""
-    text = st.text_area("Names, one a line", value=chosen.target.name, key="tonight_names", height=140, help=(
+    text = st.text_area("Names, one a line", value=chosen.target.name, key=f"{page}_names", height=140, help=(
         'A catalogue or common name, or coordinates. "NGC 7331 x 2" counts its hours twice.'))
     found: dict[str, tuple[Target, float | None]] = {}
     for line in filter(None, (line.strip() for line in text.splitlines())):

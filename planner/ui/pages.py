@@ -25,12 +25,8 @@ PAGES = {
     "Decide": (
         Entry("match_page", "Choose the combination", "match", choices=("rig", "site", "target")),
         Entry("advice_page", "Guide or not, how long", "advice", default=True),
-    ),
-    "Plan": (
         Entry("tonight_page", "Tonight", "tonight"),
-    ),
-    "Plan": (
-        Entry("tonight_page", "Tonight", "tonight"),
+        Entry("year_page", "The year", "year"),
     ),
     "Measure": (
         Entry("test_frame_page", "Test frame", "frame"),

@@ -77,7 +77,7 @@ def page() -> None:
     key = replace(chosen.key, target="")  # the targets are in the form: another one above must not plan again
     try:
         with st.expander("Targets and limits"):
-            wanted, limits = ask_for_targets(chosen), _limits()
+            wanted, limits = ask_for_targets(chosen, "tonight"), _limits()
         if wanted is None:
             st.info('No target is named. Write one under "Targets and limits".')
             return

@@ -1,0 +1,223 @@
+"""The year: in which weeks targets are best, and what suits the rig this night or month."""
+
+import calendar
+import datetime
+from dataclasses import dataclass, replace
+from typing import Any
+
+import pandas as pd
+import streamlit as st
+from astropy import units as u
+
+from planner.charts.year import suits_frame, year_chart, year_frame
+from planner.errors import PlannerError
+from planner.files.catalogue import all_objects
+from planner.files.json_text import json_text
+from planner.files.targets import find_target
+from planner.files.wanted import own_projects
+from planner.rig import Filter
+from planner.session.advice import filter_named
+from planner.session.season import Left, Season, SeasonTarget, season
+from planner.session.season_document import season_document, suits_document
+from planner.session.season_text import MONTHS, headline, sentences
+from planner.session.suits import Suits, suits
+from planner.ui.frame import Choice, Chosen, choose
+from planner.ui.night_targets import Wanted, ask_for_targets
+
+MOST_DRAWN = 12  # targets with a picture of their own
+KINDS = ("any", "galaxy", "nebula", "cluster")
+NIGHT, MONTH = "this night", "this month"
+
+
+@dataclass(frozen=True)
+class YearForm:
+    """The values of this page's own widgets, in plain texts and numbers."""
+
+    targets: tuple[tuple[str, float | None], ...]
+    stamp: str
+    filter: str
+    lowest_altitude_deg: float
+    hours_left: float | None  # None: those of the projects
+
+
+@dataclass(frozen=True)
+class SuitsForm:
+    """The same, of the sweep through the catalogue."""
+
+    filter: str
+    lowest_altitude_deg: float
+    nights: int
+    kind: str
+    count: int
+
+
+@st.cache_data(max_entries=100, show_spinner="Going through the year")
+def season_for(key: Choice, form: YearForm, _chosen: Chosen, _wanted: Wanted) -> Season:
+    """Return the season; the cache is keyed on what was chosen, in plain texts and numbers."""
+    targets, band = [target for target, _ in _wanted.targets], filter_named(_chosen.rig, form.filter)
+    if form.hours_left is None:
+        left = _left([target.name for target in targets])
+    else:
+        left = [{band.name: form.hours_left * u.h} for _ in targets]
+    return season(targets, _chosen.rig, _chosen.site, _chosen.night, band=band, left=left,
+                  lowest_altitude=form.lowest_altitude_deg * u.deg)
+
+
+@st.cache_data(max_entries=100, show_spinner="Going through the whole catalogue")
+def suits_for(key: Choice, form: SuitsForm, _chosen: Chosen, _first: datetime.date) -> Suits:
+    """Return the sweep."""
+    rig = _chosen.rig
+    return suits(_catalogue(), rig, _chosen.site, _first, nights=form.nights, band=filter_named(rig, form.filter),
+                 lowest_altitude=form.lowest_altitude_deg * u.deg, count=form.count,
+                 kind=None if form.kind == "any" else form.kind)
+
+
+@st.cache_resource(show_spinner=False)
+def _catalogue() -> Any:
+    return all_objects()
+
+
+def _left(names: list[str]) -> list[Left | None]:
+    """Return what the user's projects still lack of each target."""
+    file = own_projects()
+    lacks: dict[str, Left] = {}
+    for item in () if file is None else file.projects:
+        lacks[find_target(item.target).name] = {name: item.left(name) for name in item.wanted}
+    return [lacks.get(name) for name in names]
+
+
+def page() -> None:
+    """Show the page."""
+    chosen = choose()
+    try:
+        with st.expander("Targets, filter and limits"):
+            wanted = ask_for_targets(chosen, "year", alone=True)
+            band, lowest, hours = _limits(chosen)
+        if wanted is None:
+            st.info('No target is named. Write one under "Targets, filter and limits".')
+        else:
+            form = YearForm(wanted.key, wanted.stamp, band.name, lowest, hours)
+            _year(season_for(replace(chosen.key, target=""), form, chosen, wanted))
+        _sweep(chosen, band, lowest)
+    except PlannerError as error:
+        st.error(str(error))
+        st.stop()
+
+
+def _limits(chosen: Chosen) -> tuple[Filter, float, float | None]:
+    """Show the limits: filter, lowest altitude [deg], hours still to do."""
+    columns = st.columns(3)
+    name = columns[0].selectbox("Filter", [band.name for band in chosen.rig.filters], key="year_filter")
+    lowest = columns[1].number_input("Lowest altitude (deg)", 0.0, 85.0, 30.0, 5.0, key="year_lowest")
+    hours = columns[2].number_input("Hours still to do in this filter", 0.1, 10000.0, None, 0.5, key="year_hours",
+                                    placeholder="from my projects", help="Open-shutter time; for the nights needed.")
+    return filter_named(chosen.rig, name), lowest, hours
+
+
+def _year(found: Season) -> None:
+    """Show the season."""
+    st.header(headline(found), anchor=False)
+    measure = found.measure
+    st.caption(f"{len(found.dates)} nights from {found.dates[0]}, each named by its evening's date at the site "
+               f'"{measure.site.name}" ({measure.site.time_zone}). Useful hours: beside the moonless zenith of this '
+               f"site, on a faint surface through {measure.band.name}; moonlight and twilight count as brightness.")
+    for note in found.notes:
+        st.caption(note)
+    for place, row in enumerate(found.targets[:MOST_DRAWN]):
+        _target(found, row, place)
+    if len(found.targets) > MOST_DRAWN:
+        st.caption(f"The first {MOST_DRAWN} of {len(found.targets)} targets are drawn; all are in the table.")
+    st.caption("Blue: useful hours. Black line: hours in the dark within the limits. Pale: hours of darkness. Strip "
+               "below: the Moon, black when full. Red bar on top: the best fortnight.")
+    st.subheader("Useful hours per night, mean of the month", anchor=False)
+    months = _months(found)
+    st.dataframe(months, hide_index=True, width="stretch", key="year_months", column_config={
+        "Target": st.column_config.TextColumn(pinned=True, width=90),
+        **{name: st.column_config.NumberColumn(format="%.1f") for name in months.columns[1:]}})
+    with st.container(horizontal=True, key="year_downloads"):
+        st.download_button("Year (JSON)", json_text(season_document(found)), "year.json", "application/json",
+                           key="download_year", on_click="ignore")
+        st.download_button("Year (CSV)", year_frame(found).to_csv(index=False), "year.csv", "text/csv",
+                           key="download_year_table", on_click="ignore")
+
+
+def _target(found: Season, row: SeasonTarget, place: int) -> None:
+    """Show one target's year."""
+    first, *more = sentences(row, found)
+    st.markdown(f"**{first}** {' '.join(more)}")
+    if row.reason:
+        if len(found.targets) == 1:
+            st.info("Choose another target, a lower altitude limit, or another site.")
+        return
+    st.altair_chart(year_chart(found, row), theme=None, width="stretch", key=f"year_chart_{place}")
+
+
+def _months(found: Season) -> pd.DataFrame:
+    """Return the mean hours of each month as a table, with the dark time last."""
+    months = found.months()
+    names = [f"{MONTHS[month - 1]} {year % 100:02d}" for year, month in months]
+    rows = [(row.target.name, row.useful.to_value(u.h)) for row in found.targets]
+    rows.append(("dark", found.dark_hours.to_value(u.h)))
+    return pd.DataFrame([{"Target": name, **{label: round(float(hours[places].mean()), 1) for label, places in
+                                             zip(names, months.values(), strict=True)}} for name, hours in rows])
+
+
+def _sweep(chosen: Chosen, band: Filter, lowest: float) -> None:
+    """Show what suits the rig, and offer to take one as the target."""
+    st.header("What suits this rig", anchor=False)
+    columns = st.columns(3)
+    span = columns[0].radio("When", [NIGHT, MONTH], horizontal=True, key="suits_span")
+    kind = columns[1].selectbox("Kind", KINDS, key="suits_kind")
+    count = int(columns[2].number_input("Objects to list", 1, 200, 20, 5, key="suits_count"))
+    night = chosen.night
+    first = night if span == NIGHT else night.replace(day=1)
+    nights = 1 if span == NIGHT else calendar.monthrange(night.year, night.month)[1]
+    form = SuitsForm(band.name, lowest, nights, kind, count)
+    found = suits_for(replace(chosen.key, target="", night=first.isoformat()), form, chosen, first)
+    if not len(found.objects):
+        st.info("Nothing: no object that fits the field is up in the dark. Choose another night, filter or kind, or a "
+                "lower altitude limit.")
+        return
+    _ranking(found)
+    _take(found)
+    with st.container(horizontal=True, key="suits_downloads"):
+        st.download_button("Ranking (JSON)", json_text(suits_document(found)), "suits.json", "application/json",
+                           key="download_suits", on_click="ignore")
+        st.download_button("Ranking (CSV)", suits_frame(found).to_csv(index=False), "suits.csv", "text/csv",
+                           key="download_suits_table", on_click="ignore")
+
+
+def _ranking(found: Suits) -> None:
+    """Show the ranked table and the figure that it is ranked on."""
+    table = suits_frame(found)
+    shown = pd.DataFrame({
+        "Object": table["name"], "Figure": table["figure"], "Also": table["common_name"], "Kind": table["kind"],
+        "Useful (h)": table["useful_h"], "Needed (h)": table["time_needed_h"],
+        "Brightness": table["brightness_assumed"].map({True: "assumed", False: "catalogue"}),
+        "Up (h)": table["up_h"], "Fit": table["fit"], "Size (′)": table["size_arcmin"]})
+    formats = {"Useful (h)": "%.1f", "Needed (h)": "%.2f", "Up (h)": "%.1f", "Fit": "%.2f", "Size (′)": "%.0f"}
+    st.dataframe(shown, hide_index=True, width="stretch", key="suits_table", column_config={
+        "Object": st.column_config.TextColumn(pinned=True, width=90),
+        "Figure": st.column_config.ProgressColumn(min_value=0.0, max_value=1.0, format="%.2f", width=110),
+        **{name: st.column_config.NumberColumn(format=text) for name, text in formats.items()}})
+    width, height = (side.to_value(u.deg) for side in found.field)
+    left = ", ".join(f"{number} {why}" for why, number in found.left_out.items())
+    st.caption(
+        "Ranked on the figure: fit × hours / hours of the best placed × hours / (hours + hours needed). Fit: 1 where "
+        f"the object fills 30 to 90 % of the field ({width:.2f}° × {height:.2f}°). Needed: useful hours to a "
+        f"signal-to-noise of {found.signal_to_noise:g} on 25 square arcseconds; where the catalogue gives no "
+        f"brightness a typical one is assumed. {found.considered} objects considered; left out: {left}.")
+
+
+def _take(found: Suits) -> None:
+    """Offer to make one of the objects the target of every page."""
+    columns = st.columns([3, 2], vertical_alignment="bottom")
+    also = dict(zip(found.objects.name.astype(str), found.objects.common_name.astype(str), strict=True))
+    columns[0].selectbox("One of these", list(also), key="suits_taken",
+                         format_func=lambda name: f"{name} ({also[name]})" if also[name] else name)
+    columns[1].button("Take it as the target", key="suits_take", on_click=_make_it_the_target)
+
+
+def _make_it_the_target() -> None:
+    name = st.session_state["suits_taken"]
+    st.session_state["choice_target"] = st.session_state["typed_target"] = name
