@@ -125,9 +125,12 @@ def test_polar_from_positions(capsys):
 
 
 def test_polar_from_drift_logs_and_by_hand(capsys, tmp_path):
-    by_hand = answer(capsys, "polar", "--run=0,0,10,-0.9278", "--run=-90,0,10,1.3122", "--latitude", "45",
+    # P06 and P07, ten minutes centred on the meridian and on hour angle -6 h: begun there, the 2.5 deg that the sky
+    # turns would mix 0.15 arcmin of one error into the other.
+    by_hand = answer(capsys, "polar", "--run=-1.2534,0,10,-0.9278", "--run=-91.2534,0,10,1.3122", "--latitude", "45",
                      "--no-refraction")
-    assert by_hand["azimuth_error_arcmin"] == pytest.approx(5, abs=0.2)  # P06 and P07
+    assert by_hand["azimuth_error_arcmin"] == pytest.approx(5, abs=0.01)
+    assert by_hand["altitude_error_arcmin"] == pytest.approx(5, abs=0.01)
     text = (DATA / "drift_demo.csv").read_text(encoding="utf-8")
     east = tmp_path / "east.csv"
     east.write_text(text.replace("# hour_angle_deg: -14.0", "# hour_angle_deg: -95"), encoding="utf-8")

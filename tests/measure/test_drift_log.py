@@ -25,8 +25,8 @@ def reports():
     """Reports of 200 logs with two terms 20 and 0.3 arcsec or 6 and 1.1 arcsec, a gap and spikes."""
     loud = ((480.0, 20.0, 0.3), (61.0, 0.3, 1.0))
     usual = ((480.0, 6.0, 0.3), (120.0, 1.1, 1.0))
-    return [analyse_drift(plain_log(seed, rows=400, terms=usual if seed % 2 else loud, spikes=3,
-                                    jitter=0.25 if seed % 2 else 0.12))
+    return [analyse_drift(plain_log(seed, rows=1200, terms=usual if seed % 2 else loud, spikes=3, wander=0.005,
+                                    jitter=0.25 if seed % 2 else 0.1))
             for seed in range(SEEDS)]
 
 
@@ -45,25 +45,25 @@ def test_rates_hold_within_two_of_their_errors(reports):
 def test_both_terms_are_found_and_nothing_else(reports):
     counts = [len(report.ra.periodic) for report in reports]
     assert min(counts) == 2
-    assert sum(counts) - 2 * SEEDS <= 3  # under 2 % of the logs show a third
+    assert sum(counts) - 2 * SEEDS <= 2  # 0.2 % of 200 expected: three or more once in a hundred
     assert sum(len(report.dec.periodic) for report in reports) <= 2  # 0.2 % of 200 expected
 
 
-@pytest.mark.parametrize(("which", "periods", "amplitudes", "tolerance"), [
-    # 5 % of the amplitude; those known no better than to 4 or 2 % (1 sigma, jitter and wander) are given the largest of
-    # 100 such errors beside, and their mean must be right to 2 %.
-    (0, (480.0, 61.0), (20.0, 0.3), (0.05, 0.15)),
-    (1, (480.0, 120.0), (6.0, 1.1), (0.05, 0.08)),
+@pytest.mark.parametrize(("which", "periods", "amplitudes"), [
+    (0, (480.0, 61.0), (20.0, 0.3)), (1, (480.0, 120.0), (6.0, 1.1)),
 ])
-def test_amplitudes_and_periods(reports, which, periods, amplitudes, tolerance):
+def test_amplitudes_and_periods(reports, which, periods, amplitudes):
+    # 5 % of each amplitude in each log. The error of an amplitude is jitter sqrt(2/n): with an hour of 1200 rows
+    # 0.0041 arcsec, 1.4 %, for 0.3 arcsec under 0.1 arcsec of jitter, and 0.9 % for 1.1 under 0.25; the wander adds
+    # half of that to the first. With 400 rows or 0.3 arcsec of jitter 0.3 arcsec cannot be known to 5 %.
     for report in reports[which::2]:
-        for term, period, amplitude, share in zip(report.ra.periodic[:2], periods, amplitudes, tolerance, strict=True):
+        for term, period, amplitude in zip(report.ra.periodic[:2], periods, amplitudes, strict=True):
             assert abs(term.period.to_value(u.s) - period) < 5 * term.period_error.to_value(u.s)
-            assert term.amplitude.to_value(u.arcsec) == pytest.approx(amplitude, rel=share)
+            assert term.amplitude.to_value(u.arcsec) == pytest.approx(amplitude, rel=0.05)
             assert term.false_alarm < 1e-3
     for place, amplitude in enumerate(amplitudes):
         mean = np.mean([report.ra.periodic[place].amplitude.to_value(u.arcsec) for report in reports[which::2]])
-        assert mean == pytest.approx(amplitude, rel=0.02)
+        assert mean == pytest.approx(amplitude, rel=0.005)  # 1.5 % over the root of 100, three times
 
 
 def test_amplitude_errors_hold(reports):
@@ -114,9 +114,7 @@ def test_false_alarm_probability_is_calibrated_from_below():
 
 def test_noise_is_what_was_put_in(reports):
     jitter = [report.jitter.to_value(u.arcsec) for report in reports[1::2]]
-    wander = [report.wander.to_value(u.arcsec / u.s**0.5) for report in reports[1::2]]
-    assert np.mean(jitter) == pytest.approx(0.25, rel=0.03)
-    assert np.mean(wander) == pytest.approx(0.02, rel=0.25)  # weak against the jitter: known to a quarter
+    assert np.mean(jitter) == pytest.approx(0.25, rel=0.01)  # known to 0.1 %; what the fit spends beside
 
 
 @pytest.mark.parametrize(("jitter", "wander"), [(0.43, 0.25), (1.6, 1.2), (0.37, 0.04)])
@@ -206,9 +204,12 @@ def test_two_hours_of_log_give_the_polar_axis_and_the_rate_back(latitude, hour_a
                                 (polar.azimuth_error, polar.azimuth_uncertainty, -3.0)):
         assert abs(value.to_value(u.arcmin) - truth) < max(3 * error.to_value(u.arcmin), 0.02)
     mount = measured_mount(KNOWN, report).mount
-    # A wander of 0.05 arcsec/min(1/2) is 0.55 arcsec after two hours, of 108 000 arcsec cos(dec): 5 to 7 ppm;
-    # refraction and the errors of the polar axis add as much. Four times that.
-    assert mount.rate_error_ppm == pytest.approx(40, abs=35)
+    # The error of the mean rate, and that of the polar axis: 1 arcmin of it is 291e-6, times tan(dec), of the rate.
+    slope = np.tan(np.radians(abs(declination)))
+    axis = np.hypot(polar.altitude_uncertainty.to_value(u.arcmin),
+                    polar.azimuth_uncertainty.to_value(u.arcmin) * np.cos(np.radians(latitude)))
+    rate = report.ra.rate_error.to_value(u.arcsec / u.min) / (902.46e-6 * np.cos(np.radians(declination)))
+    assert abs(mount.rate_error_ppm - 40) < 3 * np.hypot(rate, 290.9 * slope * axis)
     assert mount.periodic[0].amplitude.to_value(u.arcsec) == pytest.approx(6, rel=0.02)
     assert mount.periodic[0].period.to_value(u.s) == pytest.approx(479, rel=2e-3)
 

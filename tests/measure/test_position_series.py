@@ -32,6 +32,8 @@ def test_a_drifting_field_is_followed_past_its_own_width():
     far = np.column_stack([12.0 * np.arange(FRAMES), -8.0 * np.arange(FRAMES)])
     found = drift_from_positions(series(1, shift=far), TIME * u.s, image_scale=SCALE)
     assert found.lost == ()
+    # About 240 stars, 0.15 pixels each: a step errs by 0.15 sqrt(2/240) = 0.014 pixels, and 90 steps, whose fields end
+    # with no star in common, add up to 0.13 pixels rms at the end: three times that.
     assert_allclose(-found.log.ra.to_value(u.arcsec) / 1.2, far[:, 0], atol=0.4)
     assert_allclose(found.log.dec.to_value(u.arcsec) / 1.2, far[:, 1], atol=0.4)
 

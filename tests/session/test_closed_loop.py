@@ -38,7 +38,8 @@ def faults(mount):
     return {
         "altitude": mount.polar_altitude_error.to_value(u.arcmin),
         "azimuth": mount.polar_azimuth_error.to_value(u.arcmin), "rate": mount.rate, "ppm": mount.rate_error_ppm,
-        "flexure_ra": mount.flexure_ra.to_value(u.arcsec / u.h), "flexure_dec": mount.flexure_dec.to_value(u.arcsec / u.h), "jitter": mount.jitter.to_value(u.arcsec),
+        "flexure_ra": mount.flexure_ra.to_value(u.arcsec / u.h),
+        "flexure_dec": mount.flexure_dec.to_value(u.arcsec / u.h), "jitter": mount.jitter.to_value(u.arcsec),
         "wander": mount.wander.to_value(u.arcsec / u.min**0.5),
         "periodic": [(term.period.to_value(u.s), term.amplitude.to_value(u.arcsec)) for term in mount.periodic],
         "step": 0 if mount.encoder_counts is None else 1296000 / mount.encoder_counts}
