@@ -33,7 +33,7 @@ RUN_COLUMNS = {
     "Dec drift (″/min)": (-999.0, 999.0), "± (″/min)": (0.001, 99.0),
 }
 # Invented: what the axis of the demo positions does to two stars, the air included (47.4 deg north).
-DEMO_RUNS = ((-5.0, 5.0, 8.0, 0.56, 0.05), (-75.0, 20.0, 8.0, 0.13, 0.05))
+DEMO_RUNS = ((-5.0, 5.0, 8.0, 0.56, 0.05), (-75.0, 20.0, 8.0, 0.18, 0.05))
 SKY_COLUMNS, GROUND_COLUMNS = ("time_utc", "ra_deg", "dec_deg"), ("hour_angle_deg", "declination_deg")
 
 

@@ -1,5 +1,6 @@
 """A running app and a real browser, both on this machine, for the pages' tests."""
 
+import contextlib
 import os
 import re
 import shutil
@@ -19,6 +20,7 @@ CHROMIUM_FLAGS = [
 ]
 DESKTOP = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
+PHONE_AGENT = "Mozilla/5.0 (Linux; Android 14) AppleWebKit/537.36 Chrome/130.0 Mobile Safari/537.36"
 
 
 def _free_port():
@@ -30,9 +32,15 @@ def _free_port():
 @pytest.fixture(scope="session")
 def app_address(tmp_path_factory):
     """The address of a freshly started app that has no equipment file but the demo."""
-    home = tmp_path_factory.mktemp("home")
+    with serve(tmp_path_factory.mktemp("home")) as address:
+        yield address
+
+
+@contextlib.contextmanager
+def serve(home, settings=None):
+    """Start an app in a home folder of its own, with environment variables set; its address while it runs."""
     port = _free_port()
-    environment = {**os.environ, "HOME": str(home), "XDG_CONFIG_HOME": str(home / "config")}
+    environment = {**os.environ, "HOME": str(home), "XDG_CONFIG_HOME": str(home / "config"), **(settings or {})}
     server = subprocess.Popen(
         [sys.executable, "-m", "streamlit", "run", str(SCRIPT), f"--server.port={port}", "--server.headless=true"],
         env=environment, cwd=SCRIPT.parent, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
@@ -77,7 +85,9 @@ class Watched:
     """A page from a fresh profile, with the errors it printed and the hosts it asked."""
 
     def __init__(self, browser, viewport):
-        self.context = browser.new_context(viewport=viewport)
+        # The app closes its menu after a choice on what calls itself a phone.
+        agent = PHONE_AGENT if viewport["width"] == PHONE["width"] else None
+        self.context = browser.new_context(viewport=viewport, user_agent=agent)
         self.page = self.context.new_page()
         self.errors = []
         self.strangers = []

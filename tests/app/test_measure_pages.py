@@ -1,0 +1,488 @@
+"""The pages under Measure: the demo, files handed in, files that are wrong, and the way back into the mount's table."""
+
+import datetime
+import io
+import json
+import re
+import tomllib
+
+import numpy as np
+import pytest
+from app.conftest import serve
+from astropy import units as u
+from astropy.io import fits
+from measure.frame_sim import Sky, draw
+from measure.simulated import mount_log
+from streamlit.testing.v1 import AppTest
+
+from planner.charts.drift import drift_chart, drift_frame, spectrum_chart, spectrum_frame
+from planner.charts.measure import outlines_frame, series_chart, series_frame, shape_map_chart, strokes_frame
+from planner.charts.pointing import plan_chart, plan_frame, rates_chart, rates_frame
+from planner.charts.polar import axis_chart, axis_frame
+from planner.files.equipment import load_equipment
+from planner.files.frame_log import drift_log_text
+from planner.files.frame_task import Task, measure_file
+from planner.files.logs import read_drift_log, read_pointing
+from planner.files.packaged import packaged_data
+from planner.measure.drift_log import analyse_drift
+from planner.measure.drift_spectrum import drift_spectrum
+from planner.measure.pointing_document import pointing_drift_rows
+from planner.measure.pointing_fit import fit_pointing
+from planner.measure.polar_alignment import PolarAlignment
+from planner.measure.residual_plan import residual_plan
+from planner.measure.star_field import measure_frame
+from planner.measure.star_outlines import star_outlines
+
+NIGHT = "2026-11-10"  # one day after the new Moon of 2026 November 9, 07:02 UTC
+START = datetime.datetime(2026, 11, 10, 19, 40)
+CSV, FITS = "text/csv", "application/fits"
+EQUIPMENT = ("equipment.toml", "horizon_hill.csv", "horizon_paddock.csv")
+
+
+def show_frames():
+    from planner.ui.test_frame_page import page
+
+    page()
+
+
+def show_drift():
+    from planner.ui.drift_page import page
+
+    page()
+
+
+def show_pointing():
+    from planner.ui.pointing_page import page
+
+    page()
+
+
+def opened(script, **address):
+    page = AppTest.from_function(script, default_timeout=120)
+    for name, value in {"night": NIGHT, **address}.items():
+        page.query_params[name] = value
+    return page.run()
+
+
+def words(page):
+    kinds = ("header", "markdown", "success", "warning", "info", "error", "caption")
+    return "\n".join(str(item.value) for kind in kinds for item in page.get(kind))
+
+
+def table(page, column):
+    """Return the first table that has a column of this name."""
+    return next(item.value for item in page.table if column in item.value.columns)
+
+
+@pytest.fixture(autouse=True)
+def demo(monkeypatch, tmp_path):
+    """The demo equipment, whatever this machine's user may own."""
+    monkeypatch.delenv("PLANNER_EQUIPMENT", raising=False)
+    monkeypatch.setattr("planner.files.equipment.user_equipment_path", lambda: tmp_path / "none.toml")
+
+
+@pytest.fixture
+def own(tmp_path, monkeypatch):
+    """An equipment file of one's own."""
+    return own_equipment(tmp_path, monkeypatch.setenv)
+
+
+def own_equipment(folder, setenv):
+    for name in EQUIPMENT:
+        (folder / name).write_bytes(packaged_data(name).read_bytes())
+    setenv("PLANNER_EQUIPMENT", str(folder / "equipment.toml"))
+    return folder / "equipment.toml"
+
+
+@pytest.fixture(scope="module")
+def tired_log():
+    """An hour on the demo's worn mount: it drifts, and its worm swings by 34 arcsec."""
+    mount = load_equipment(packaged_data("equipment.toml")).rig("old pier").mount
+    log = mount_log(3, mount, minutes=64, hour_angle=-20, declination=10, latitude=47.4, rows=1900, jitter=1.6)
+    return drift_log_text(log).encode()
+
+
+@pytest.fixture(scope="module")
+def frames():
+    """Three frames of one field, the stars moving on, with places and times."""
+    return [(f"light_{index}.fits", frame_bytes(index), FITS) for index in range(3)]
+
+
+def frame_bytes(index):
+    image = draw(Sky(fwhm=3.0, trail=1.0, angle=20.0, stars=120, size=300, seed=9))[0]
+    unit = fits.PrimaryHDU(np.roll(image, index, axis=1))
+    time = (START + datetime.timedelta(minutes=2 * index)).isoformat()
+    unit.header.update({
+        "EXPTIME": 60.0, "DATE-OBS": time, "CTYPE1": "RA---TAN", "CTYPE2": "DEC--TAN", "CRVAL1": 339.267,
+        "CRVAL2": 34.416, "CRPIX1": 150.5, "CRPIX2": 150.5, "CD1_1": -0.97 / 3600, "CD1_2": 0.0, "CD2_1": 0.0,
+        "CD2_2": 0.97 / 3600})
+    file = io.BytesIO()
+    unit.writeto(file)
+    return file.getvalue()
+
+
+class TestFrames:
+    def test_the_demo_is_measured_and_told(self):
+        page = opened(show_frames)
+        assert not page.exception
+        assert not page.error
+        text = words(page)
+        assert page.header[0].value.startswith("Drop it: elongation 0.1")
+        assert "This is the demo" in text
+        # 2.9 arcsec east and 1.1 north went into the frame: tests/measure/demo_frame.py.
+        assert re.search(r"On the sky 2\.[89]\d″ in right ascension and 1\.[01]\d″ in declination", text)
+        assert "If it went north" in text
+        assert "as with coma" in text
+        assert "tilted sensor" in text
+        assert table(page, "present")["present"].tolist() == ["yes", "yes", "yes", "no"]
+        assert table(page, "left").shape == (3, 3)
+        assert table(page, "predicted")["measured"].str.match(r"\d\.\d+").all()
+        assert "drawn 3 times" in text
+
+    def test_another_rig_is_another_prediction(self):
+        page = opened(show_frames)
+        before = table(page, "predicted")["predicted"].tolist()
+        page.selectbox(key="widget_rig").select("galaxies").run()
+        assert not page.exception
+        assert table(page, "predicted")["predicted"].tolist() != before
+        page.toggle(key="frame_guided").set_value(True).run()
+        assert "0 predicted while guided" in words(page)
+
+    def test_a_series_with_a_bad_file(self, frames):
+        page = opened(show_frames)
+        page.file_uploader(key="frame_files").set_value([*frames, ("notes.fits", b"no frame", FITS)]).run()
+        assert not page.exception
+        assert [item.value for item in page.error] == [
+            "frame = notes.fits: is not a FITS file. Give a frame saved as FITS."]
+        assert page.header[0].value == "3 frames: keep 3, look 0, drop 0"
+        grades = page.dataframe[0].value
+        assert grades["frame"].tolist() == [name for name, *_ in frames]
+        page.selectbox(key="frame_picked").select("2: light_1.fits").run()
+        assert page.header[1].value.startswith("Keep it")
+
+    def test_a_series_becomes_a_drift_log(self, frames):
+        page = opened(show_frames)
+        page.file_uploader(key="frame_files").set_value(list(frames)).run()
+        page.button(key="frame_to_drift").click().run()
+        kept = page.session_state["kept_drift_file"]
+        rows = [line.split(",") for line in kept.data.decode().splitlines() if line[0].isdigit()]
+        # Each frame lies one column, 0.97 arcsec, to the right of the one before: to the west.
+        assert [float(row[0]) for row in rows] == [0, 120, 240]
+        assert [float(row[1]) for row in rows] == pytest.approx([0, -0.97, -1.94], abs=0.05)
+
+    def test_only_a_bad_file(self):
+        page = opened(show_frames)
+        page.file_uploader(key="frame_files").set_value([("notes.fits", b"", FITS)]).run()
+        assert not page.exception
+        assert "is empty" in page.error[0].value
+        assert page.info[0].value == "No frame could be measured."
+
+    def test_a_frame_without_stars_says_so(self):
+        file = io.BytesIO()
+        fits.PrimaryHDU(np.random.default_rng(1).normal(100, 5, (90, 90)).astype(np.float32)).writeto(file)
+        page = opened(show_frames)
+        page.file_uploader(key="frame_files").set_value([("dark.fits", file.getvalue(), FITS)]).run()
+        assert not page.exception
+        assert "usable star" in page.info[0].value
+
+
+class TestDrift:
+    def test_the_demo_is_analysed_and_told(self):
+        page = opened(show_drift)
+        assert not page.exception
+        assert not page.error
+        text = words(page)
+        # A worm of 479 s and 2 × 6 arcsec went into the log, at declination 12: tests/measure/demo_logs.py.
+        assert re.match(r"Drift a minute: RA .*; 11\.\d″ peak to peak every 47[89] s", page.header[0].value)
+        assert table(page, "family")["family"].tolist()[0] == "base"
+        assert "at least" in text
+        assert page.button(key="save_drift").disabled
+        assert "demo equipment cannot be changed" in text
+        assert "The advice" in text
+
+    def test_a_wrong_file_is_one_line_and_the_rest_stays(self):
+        page = opened(show_drift)
+        page.file_uploader(key="drift_file").set_value(("mine.csv", b"time_s,ra\n1,2\n", CSV)).run()
+        assert not page.exception
+        assert len(page.error) == 1
+        assert page.error[0].value.startswith("drift log mine.csv: column ra_arcsec = (missing)")
+        assert "polar axis" in words(page)  # the other tab
+        page.file_uploader(key="drift_file").set_value(None).run()
+        assert not page.error
+        assert "This is the demo" in words(page)
+
+    def test_a_log_that_knows_no_place_asks_for_it(self, tired_log):
+        bare = b"\n".join(line for line in tired_log.splitlines() if not line.startswith(b"#"))
+        page = opened(show_drift)
+        page.file_uploader(key="drift_file").set_value(("mine.csv", bare, CSV)).run()
+        assert not page.exception
+        assert "Give the declination of the star above" in words(page)
+        page.number_input(key="drift_dec").set_value(10.0).run()
+        assert "The polar axis stays as it was" in words(page)
+        page.number_input(key="drift_hour_angle").set_value(-20.0).run()
+        assert not page.exception
+        assert "too high +" in words(page)
+
+    def test_a_log_stays_when_the_page_is_left(self, tired_log):
+        page = opened(show_drift)
+        page.file_uploader(key="drift_file").set_value(("mine.csv", tired_log, CSV)).run()
+        kept = page.session_state["kept_drift_file"]
+        again = AppTest.from_function(show_drift, default_timeout=120)
+        again.query_params["night"] = NIGHT
+        again.session_state["kept_drift_file"] = kept
+        again.run()
+        assert again.header[0].value == page.header[0].value
+        again.button(key="drop_drift_file").click().run()
+        assert "This is the demo" in words(again)
+
+    def test_log_to_saved_mount_to_another_verdict(self, own, tired_log):
+        before = advice_headline()
+        page = opened(show_drift)
+        page.file_uploader(key="drift_file").set_value(("mine.csv", tired_log, CSV)).run()
+        assert not page.error
+        assert "Once saved:** The advice changes" in words(page)
+        page.button(key="save_drift").click().run()
+        assert not page.exception
+        assert page.success[0].value.startswith("Saved in equipment.toml")
+        assert "The advice changes" in page.success[0].value
+        mount = load_equipment(own).rig("nebulae").mount
+        worst = max(mount.periodic, key=lambda term: term.amplitude)
+        # The worn mount's first term is 17 arcsec every 638 s.
+        assert worst.amplitude.to_value(u.arcsec) == pytest.approx(17, rel=0.05)
+        assert worst.period.to_value(u.s) == pytest.approx(638, rel=0.01)
+        assert tomllib.loads(own.with_name("equipment.toml.bak").read_text()) == tomllib.loads(
+            packaged_data("equipment.toml").read_text())
+        after = advice_headline()
+        assert after != before
+        assert after in page.success[0].value.replace("now, ", "")
+
+
+def advice_headline():
+    def show():
+        from planner.ui.advice_page import page
+
+        page()
+
+    return opened(show).header[0].value
+
+
+class TestPolar:
+    def test_the_demo_positions_give_the_axis(self):
+        page = opened(show_drift)
+        # 2.5 too high and 3 west went into the positions: tests/measure/demo_logs.py.
+        assert page.header[1].value == "Lower the polar axis by 2.5′, swing it 3.0′ to the east"
+        assert "Unguided, a sub of 120 s trails" in words(page)
+
+    def test_two_drifts_give_the_same(self):
+        page = opened(show_drift)
+        page.segmented_control(key="polar_method").set_value("two drifts").run()
+        assert not page.exception
+        assert re.match(r"Lower the polar axis by 2\.[456]′, swing it [23]\.\d′ to the east", page.header[1].value)
+
+    def test_too_few_rows_are_one_line(self):
+        page = opened(show_drift)
+        page.session_state["polar_runs"] = {"edited_rows": {}, "added_rows": [], "deleted_rows": [1]}
+        page.segmented_control(key="polar_method").set_value("two drifts").run()
+        assert not page.exception
+        assert "drift runs = 1: must be at least two" in page.error[0].value
+
+    def test_screws_and_a_longer_sub(self):
+        page = opened(show_drift)
+        for place, size in enumerate((1.5, 180.0, 1.5, 120.0)):
+            page.number_input(key=f"polar_screw_{place}").set_value(size)
+        page.number_input(key="polar_sub").set_value(600.0).run()
+        text = words(page)
+        # 2.5 arcmin of 180 mm is 0.131 mm, 0.087 turns of 1.5 mm.
+        assert re.search(r"0\.09 turns of the screw, in the sense that lowers", text)
+        assert "swings it east" in text
+        assert any("too much" in item.value for item in page.warning)
+
+    def test_times_and_places_on_the_sky(self):
+        # A perfect mount turned by hand: the places keep the altitude circle of the pole, whatever the axis is called.
+        rows = "time_utc,ra_deg,dec_deg\n" + "".join(
+            f"2026-11-10T20:{minute:02d}:00Z,{ra},60.0\n" for minute, ra in ((0, 0.0), (3, 30.0), (6, 60.0)))
+        page = opened(show_drift)
+        page.file_uploader(key="polar_file").set_value(("turn.csv", rows.encode(), CSV)).run()
+        assert not page.exception
+        assert not page.error
+        assert page.header[1].value.startswith(("Lower the polar axis by", "Raise the polar axis by"))
+
+    def test_a_wrong_time_is_one_line(self):
+        rows = "time_utc,ra_deg,dec_deg\n" + "".join(f"yesterday,{ra},60\n" for ra in (0, 30, 60))
+        page = opened(show_drift)
+        page.file_uploader(key="polar_file").set_value(("turn.csv", rows.encode(), CSV)).run()
+        assert not page.exception
+        assert "time_utc = yesterday: must be a time in UTC" in page.error[0].value
+
+
+class TestPointing:
+    def test_the_demo_is_fitted_and_told(self):
+        page = opened(show_pointing)
+        assert not page.exception
+        assert not page.error
+        terms = table(page, "meaning").set_index("term")["value (″)"].astype(float)
+        # What went into the file: tests/measure/demo_logs.py.
+        true = {"ha_index": -340, "dec_index": 210, "collimation": 95, "nonperp": -60, "pole_elev": 150,
+                "pole_azim": -122, "flexure": 30}
+        assert terms.to_dict() == pytest.approx(true, abs=3)
+        assert page.metric[3].value == "1 of 48"
+        assert "swing it east" in words(page)
+        assert table(page, "line").shape[0] == 1
+
+    def test_one_side_of_the_pier_ties_terms(self):
+        lines = packaged_data("pointing_demo.csv").read_text().splitlines()
+        one = "\n".join(line for line in lines if not line.endswith("west")).encode()
+        page = opened(show_pointing)
+        page.file_uploader(key="pointing_file").set_value(("one.csv", one, CSV)).run()
+        assert not page.exception
+        assert "are tied" in words(page)
+        assert "tied" in table(page, "meaning")["value (″)"].tolist()
+
+    def test_no_terms_and_terms_without_the_axis(self):
+        page = opened(show_pointing)
+        page.multiselect(key="pointing_terms").set_value([]).run()
+        assert page.error[0].value.startswith("terms = none")
+        page.multiselect(key="pointing_terms").set_value(["ha_index", "dec_index"]).run()
+        assert not page.exception
+        assert "Fit both angles of the polar axis" in words(page)
+
+    def test_the_model_is_saved(self, own):
+        page = opened(show_pointing)
+        page.button(key="save_pointing").click().run()
+        assert not page.exception
+        mount = load_equipment(own).rig("nebulae").mount
+        assert mount.tube_flexure.to_value(u.arcsec) == pytest.approx(30, abs=3)
+        # Polar axis 150 arcsec too high, 122 east of it on the sky, at 47.4 deg north.
+        assert mount.polar_altitude_error.to_value(u.arcmin) == pytest.approx(2.5, abs=0.05)
+        across = -122 / 60 / np.cos(np.radians(47.4))
+        assert mount.polar_azimuth_error.to_value(u.arcmin) == pytest.approx(across, abs=0.1)
+
+    def test_a_wrong_file_is_one_line(self):
+        page = opened(show_pointing)
+        page.file_uploader(key="pointing_file").set_value(("mine.csv", b"a,b\n1,2\n", CSV)).run()
+        assert not page.exception
+        assert len(page.error) == 1
+        assert "pointing file mine.csv: column" in page.error[0].value
+
+
+class TestPictures:
+    def test_of_a_drift_log_hold_the_report(self):
+        report = analyse_drift(read_drift_log(packaged_data("drift_demo.csv")))
+        rows = drift_frame(report.ra)
+        np.testing.assert_allclose(rows["place_arcsec"] - rows["fit_arcsec"], report.ra.residual_arcsec, atol=1e-12)
+        spectrum = drift_spectrum(report, report.ra)
+        assert spectrum_frame(spectrum)["evidence"].max() == spectrum.evidence.max()
+        for chart in (drift_chart(report.ra, "RA"), spectrum_chart(spectrum, report.ra)):
+            assert chart.to_dict()["$schema"]
+
+    def test_of_a_pointing_fit_hold_the_residuals(self):
+        file = read_pointing(packaged_data("pointing_demo.csv"))
+        data = file.data(file.latitude)
+        fit = fit_pointing(data)
+        rows = plan_frame(residual_plan(data, fit))
+        np.testing.assert_allclose(np.hypot(rows["across_arcsec"], rows["up_arcsec"]),
+                                   np.hypot(*fit.residual.to_value(u.arcsec).T))
+        drift = rates_frame(pointing_drift_rows(fit, 34 * u.deg, step=15))
+        assert set(drift["axis"]) == {"RA", "Dec"}
+        assert len(drift) == 2 * 2 * 6
+        assert plan_chart(residual_plan(data, fit)).to_dict()["$schema"]
+        assert rates_chart(pointing_drift_rows(fit, 34 * u.deg)).to_dict()["$schema"]
+
+    def test_of_a_polar_axis_say_the_side(self):
+        found = PolarAlignment(
+            altitude_error=-1.5 * u.arcmin, altitude_uncertainty=0.1 * u.arcmin, azimuth_error=2 * u.arcmin,
+            azimuth_uncertainty=0.2 * u.arcmin, offset=2 * u.arcmin, latitude=47 * u.deg, refracted_pole=1 * u.arcmin)
+        assert axis_frame(found)["label"].tolist() == ["1.5′ too low", "2.0′ east"]
+        assert axis_chart(found).to_dict()["$schema"]
+
+    def test_of_frames_hold_the_stars(self):
+        field = measure_frame(draw(Sky(fwhm=3.0, stars=150, size=300, seed=2))[0])
+        drawn = star_outlines(field)
+        assert len(strokes_frame(drawn)) == min(field.used, 400)
+        assert outlines_frame(drawn)["part"].nunique() == int(np.isfinite(field.map_elongation).sum())
+        assert shape_map_chart(drawn).to_dict()["$schema"]
+
+    def test_of_a_series_hold_the_grades(self, frames, tmp_path):
+        from planner.measure.frame_report import Known, reported
+
+        paths = []
+        for name, data, _ in frames:
+            (tmp_path / name).write_bytes(data)
+            paths.append(tmp_path / name)
+        done = [measure_file(Task(path=path, colour="green", mosaic=None, saturation=None, image_scale=None,
+                                  telescope=None, wavelength=None)) for path in paths]
+        known = Known(rig=None, site=None, band=None, target=None, scale=None, camera_angle=None, mirrored=False,
+                      exposure=None, hour_angle=None, guided=False, axis_ratio=0.9, growth=0.3)
+        report = reported(done, known)
+        rows = series_frame(report)
+        assert rows[rows["quantity"] == "elongation"]["value"].tolist() == [
+            item.field.elongation for item in report.frames]
+        assert series_chart(report, "elongation").to_dict()["$schema"]
+
+
+WANTED = {  # path: heading, and what hangs below it when all is drawn
+    "frame": ("Drop it", "Against the rig"), "drift": ("Drift a minute", "Into the table of the mount"),
+    "pointing": ("The model takes", "Into the table of the mount"),
+}
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("path", WANTED)
+def test_a_page_from_a_fresh_profile(watched, app_address, path):
+    page, (first, last) = watched.page, WANTED[path]
+    page.goto(f"{app_address}/{path}?night={NIGHT}")
+    page.get_by_role("heading", name=first).first.wait_for(timeout=90000)
+    page.get_by_role("heading", name=last).first.wait_for(timeout=90000)
+    watched.settle()
+    assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
+    main = page.locator('[data-testid="stMain"]')
+    assert main.evaluate("box => box.scrollWidth <= box.clientWidth")
+    assert watched.errors == []
+    assert watched.strangers == []
+
+
+@pytest.fixture(scope="module")
+def own_app(tmp_path_factory):
+    """The address of an app with an equipment file of one's own, and that file."""
+    folder = tmp_path_factory.mktemp("own")
+    settings = {}
+    file = own_equipment(folder, settings.__setitem__)
+    with serve(folder, settings) as address:
+        yield address, file
+
+
+@pytest.mark.browser
+def test_log_to_saved_mount_to_another_verdict_in_a_browser(chromium, own_app, tired_log):
+    from app.conftest import DESKTOP, Watched
+
+    address, file = own_app
+    watched = Watched(chromium, DESKTOP)
+    page = watched.page
+    try:
+        page.goto(f"{address}/?night={NIGHT}")
+        heading = page.get_by_role("heading", level=2).first
+        heading.wait_for(timeout=90000)
+        watched.settle()
+        before = heading.inner_text()
+        page.get_by_role("link", name="Drift and polar alignment").click()
+        page.get_by_role("heading", name="Drift a minute").wait_for(timeout=90000)
+        page.get_by_label("Drift log").locator('input[type="file"]').first.set_input_files(
+            {"name": "mine.csv", "mimeType": CSV, "buffer": tired_log})
+        page.get_by_text("The advice changes").first.wait_for(timeout=90000)
+        page.get_by_test_id("stTabs").get_by_role("button", name="Save into my equipment").first.click()
+        page.get_by_text("Saved in equipment.toml").wait_for(timeout=90000)
+        with page.expect_download() as download:
+            page.get_by_role("button", name="Result (JSON)").first.click()
+        document = json.loads(download.value.path().read_text())
+        assert document["periodic"][0]["period_s"] == pytest.approx(638, rel=0.01)
+        page.get_by_role("link", name="Guide or not, how long").click()
+        page.wait_for_function("before => { const h = document.querySelector('h2'); return h && h.innerText !== before "
+                               "&& !h.innerText.startsWith('Drift') }", arg=before, timeout=90000)
+        watched.settle()
+        assert page.get_by_role("heading", level=2).first.inner_text() != before
+        assert load_equipment(file).rig("nebulae").mount.periodic[0].amplitude.to_value(u.arcsec) == pytest.approx(
+            17, rel=0.05)
+        assert watched.errors == []
+        assert watched.strangers == []
+    finally:
+        watched.context.close()
