@@ -13,7 +13,6 @@ from planner.cli.asked import (
     LineOption,
     LowestOption,
     RatioOption,
-    catalogue_stars,
     goal_of,
     lowest_altitude,
 )
@@ -60,6 +59,7 @@ def advise(
     gear = open_equipment(equipment)
     chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
     date = night_date(night, chosen_site)
+    from planner.files.target_stars import stars_around
     from planner.files.targets import find_target
     from planner.session.advice import advise as advise_on
     from planner.session.advice import filter_named
@@ -67,7 +67,7 @@ def advise(
     place = find_target(" ".join(target), targets=targets)
     advice = advise_on(
         place, chosen_rig, chosen_site, date, band=filter_named(chosen_rig, band),
-        stars=catalogue_stars(place, chosen_rig), lowest_altitude=lowest_altitude(lowest),
+        stars=stars_around(place, chosen_rig), lowest_altitude=lowest_altitude(lowest),
         goal=goal_of(brightness, line, ratio, place))
     if json:
         from planner.session.advice_document import advice_document
@@ -149,6 +149,8 @@ def _lengths(advice: "Advice") -> "Table":
     """Return the table of sub lengths."""
     from rich.table import Table
 
+    from planner.exposure.reasons import percent
+
     need = advice.verdict
     ways = [("unguided", need.unguided)] + ([("guided", need.guided)] if need.guided is not None else [])
     best = {int(sub.recommended.to_value(u.s)) for _, sub in ways if sub.speed > 0}
@@ -164,6 +166,6 @@ def _lengths(advice: "Advice") -> "Table":
         cells = []
         for _, sub in ways:
             mark = "*" if int(length) == int(sub.recommended.to_value(u.s)) and sub.speed > 0 else " "
-            cells += [f"{sub.ladder.kept[place]:.0%}", f"{sub.ladder.speed[place]:.2f}{mark}"]
+            cells += [percent(sub.ladder.kept[place]), f"{sub.ladder.speed[place]:.2f}{mark}"]
         table.add_row(f"{length:g} s", *cells)
     return table

@@ -8,9 +8,7 @@ if TYPE_CHECKING:
     from astropy import units as u
 
     from planner.checks import Rule
-    from planner.rig import Rig
     from planner.session.advice import Goal
-    from planner.session.guide_star import Stars
     from planner.visibility.target import Target
 
 FilterOption = Annotated[str | None, typer.Option("--filter", metavar="NAME", help="Filter; the rig's first one.")]
@@ -58,12 +56,3 @@ def goal_of(brightness: str | None, line: str | None, ratio: float, target: "Tar
     known = None if target is None or line is not None else target.surface_brightness
     return Goal(brightness=known if brightness is None else given("--brightness", brightness, surface),
                 line=None if line is None else given("--line", line, flux), signal_to_noise=ratio)
-
-
-def catalogue_stars(target: "Target", rig: "Rig") -> "Stars | None":
-    """Return the catalogue stars around a target that its camera and guider reach; None if there is no catalogue."""
-    from planner.files.stars import field_stars
-    from planner.session.guide_star import Stars, stars_reach
-
-    found = field_stars(target.ra, target.dec, stars_reach(rig))
-    return None if found.reason else Stars(east=found.east, north=found.north, magnitude=found.magnitude)

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from planner.cli.asked import LOWEST, LowestOption, catalogue_stars, lowest_altitude
+from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
 from planner.cli.night_outputs import (
     CalendarOption,
     ForceOption,
@@ -29,7 +29,7 @@ from planner.cli.options import (
     note,
     open_equipment,
 )
-from planner.cli.output import print_json, print_table
+from planner.cli.output import only_our_words, print_json, print_table
 
 if TYPE_CHECKING:
     from planner.session.night_plan import NightPlan
@@ -67,10 +67,12 @@ def night(
     angle = lowest_altitude(lowest)
     names = joined_names(target or [])
     requests = wishes(names, lambda: _wanted(names, targets), chosen_rig, project, targets)
+    from planner.files.target_stars import stars_around
     from planner.session.night_plan import plan_night
 
-    plan = plan_night(requests, chosen_rig, chosen_site, date,
-                      lowest_altitude=angle, stars_around=lambda place: catalogue_stars(place, chosen_rig))
+    with only_our_words():
+        plan = plan_night(requests, chosen_rig, chosen_site, date,
+                          lowest_altitude=angle, stars_around=lambda place: stars_around(place, chosen_rig))
     write_outputs(plan, ics, sheet, table, force)
     if json:
         from planner.session.plan_document import plan_document

@@ -4,11 +4,10 @@ import datetime
 from dataclasses import replace
 
 from planner.files.packaged import packaged_data
-from planner.files.stars import field_stars
+from planner.files.target_stars import stars_around
 from planner.files.targets import find_target, find_targets
 from planner.rig import Mount, Rig, Site
 from planner.session.advice_change import AdviceChange, advice_change, typical_target
-from planner.session.guide_star import Stars, stars_reach
 
 
 def changed_advice(
@@ -37,6 +36,4 @@ def changed_advice(
         chosen = typical_target(site, date, find_targets([str(packaged_data("targets.csv"))]), rig=rig)
     else:
         chosen = find_target(target)
-    found = field_stars(chosen.ra, chosen.dec, stars_reach(rig))
-    stars = None if found.reason else Stars(east=found.east, north=found.north, magnitude=found.magnitude)
-    return advice_change(rig, replace(rig, mount=mount), site, chosen, date, stars=stars)
+    return advice_change(rig, replace(rig, mount=mount), site, chosen, date, stars=stars_around(chosen, rig))

@@ -8,11 +8,10 @@ from astropy import units as u
 
 from planner.charts.advice import budget_chart, budget_frame, speed_chart, speed_frame, star_chart
 from planner.errors import PlannerError
-from planner.files.stars import field_stars
+from planner.files.target_stars import stars_around
 from planner.session.advice import Advice, Goal, advise, filter_named
 from planner.session.advice_document import advice_document
 from planner.session.advice_text import headline, place_lines, way_rows
-from planner.session.guide_star import Stars, stars_reach
 from planner.session.star_strip import StarPicture, star_strip
 from planner.ui.frame import Choice, Chosen, choose
 
@@ -31,8 +30,7 @@ class AdviceForm:
 def advice_for(key: Choice, form: AdviceForm, _chosen: Chosen) -> tuple[Advice, tuple[StarPicture, ...]]:
     """Return the advice and the star pictures; the cache is keyed on what was chosen, in plain texts."""
     rig, target = _chosen.rig, _chosen.target
-    found = field_stars(target.ra, target.dec, stars_reach(rig))
-    stars = None if found.reason else Stars(east=found.east, north=found.north, magnitude=found.magnitude)
+    stars = stars_around(target, rig)
     brightness = target.surface_brightness if form.brightness is None else form.brightness * u.mag / u.arcsec**2
     advice = advise(
         target, rig, _chosen.site, _chosen.night, band=filter_named(rig, form.filter), stars=stars,

@@ -8,10 +8,9 @@ import streamlit as st
 
 from planner.errors import PlannerError
 from planner.files.equipment_edit import write_equipment_table
-from planner.files.stars import field_stars
+from planner.files.target_stars import stars_around
 from planner.rig import Mount
 from planner.session.advice_change import AdviceChange, advice_change
-from planner.session.guide_star import Stars, stars_reach
 from planner.ui.frame import Choice, Chosen, equipment_file
 
 Answer = TypeVar("Answer")
@@ -30,8 +29,7 @@ def tried(call: Callable[[], Answer]) -> Answer | None:
 def changed_by(key: Choice, changes: str, _chosen: Chosen, _mount: Mount) -> AdviceChange:
     """Return the advice before and after; the cache is keyed on what was chosen and on the changes as text."""
     rig, target = _chosen.rig, _chosen.target
-    found = field_stars(target.ra, target.dec, stars_reach(rig))
-    stars = None if found.reason else Stars(east=found.east, north=found.north, magnitude=found.magnitude)
+    stars = stars_around(target, rig)
     return advice_change(rig, replace(rig, mount=_mount), _chosen.site, target, _chosen.night, stars=stars)
 
 

@@ -14,10 +14,9 @@ from planner.files.calendar import night_calendar
 from planner.files.json_text import json_text
 from planner.files.plan_table import plan_csv
 from planner.files.reports import night_sheet_html
-from planner.files.stars import field_stars
+from planner.files.target_stars import stars_around
 from planner.files.wanted import own_projects, requests_for
 from planner.rig import Rig
-from planner.session.guide_star import Stars, stars_reach
 from planner.session.night_plan import NightPlan, plan_night
 from planner.session.night_sheet import Sheet, night_sheet
 from planner.session.night_sky import NightSky, night_sky
@@ -63,12 +62,6 @@ def sky_for(key: Choice, form: NightForm, names: tuple[str, ...], _plan: NightPl
 def field_for(key: Choice, form: NightForm, name: str, angle_deg: float, _target: Target, _rig: Rig) -> SkyField:
     """Return the field of one target."""
     return sky_field(_target, _rig, stars_around(_target, _rig), camera_angle=angle_deg * u.deg)
-
-
-def stars_around(target: Target, rig: Rig) -> Stars | None:
-    """Return the catalogue stars around a target; None without a catalogue."""
-    found = field_stars(target.ra, target.dec, stars_reach(rig))
-    return None if found.reason else Stars(east=found.east, north=found.north, magnitude=found.magnitude)
 
 
 def page() -> None:
