@@ -121,7 +121,7 @@ def _mount(mount: Mount, _: Equipment) -> tuple[Figure, ...]:
 def _guider(guider: Guider, _: Equipment) -> tuple[Figure, ...]:
     scale = image_scale(guider.pixel_pitch, guider.focal_length).to_value(u.arcsec / u.pix)
     field = field_of_view(guider.pixel_pitch, guider.columns, guider.rows, guider.focal_length)
-    return Figure("Image scale", f"{scale:.2f}″ per pixel"), Figure("Field", _sides(field))
+    return Figure("Image scale", f"{scale:.2f}″/px"), Figure("Field", _sides(field))
 
 
 def _rig(rig: Rig, equipment: Equipment) -> tuple[Figure, ...]:
@@ -129,7 +129,7 @@ def _rig(rig: Rig, equipment: Equipment) -> tuple[Figure, ...]:
     found = rig_figures(rig, site)
     pixels = (found.star_fwhm / found.image_scale).to_value(u.pix)
     return (
-        Figure("Image scale", f"{found.image_scale.to_value(u.arcsec / u.pix):.2f}″ per pixel"),
+        Figure("Image scale", f"{found.image_scale.to_value(u.arcsec / u.pix):.2f}″/px"),
         Figure("Field", _sides(found.field)),
         Figure("Focal ratio", f"f/{rig.telescope.focal_ratio:.1f}"),
         Figure("Star", f"{found.star_fwhm.to_value(u.arcsec):.1f}″ = {pixels:.1f} px",

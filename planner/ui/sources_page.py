@@ -26,7 +26,7 @@ def page() -> None:
     st.header("How it is computed", anchor=False)
     every = all_formulas()
     st.caption(f"{len(every)} formulas, each as it stands in the program beside its code, with the paper or standard "
-               "it comes from. Where there is none, that is said, or the formula is elementary. "
+               "it comes from. Where none is cited, it follows from definitions or from the formulas around it. "
                "All of it runs on this machine: nothing is fetched.")
     words = st.text_input("Search the formulas", key="sources_words", placeholder="e.g. airmass, Moon, Tokovinin")
     room = _room({formula.room for formula in every})
@@ -64,6 +64,5 @@ def _show(formula: Formula) -> None:
             st.latex(equation)
         if formula.validity:
             st.markdown(formula.validity)
-        for paper in formula.references:
-            st.caption(f"Source: {paper}")
-        st.caption(f"In `{formula.module}`")
+        papers = [f"Source: {paper}  " for paper in formula.references] or ["No paper is cited for this step.  "]
+        st.caption("\n".join([*papers, f"In {formula.module}"]))

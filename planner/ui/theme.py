@@ -19,7 +19,8 @@ _ALWAYS = """
   .block-container {padding-left: 1rem; padding-right: 1rem}
 }
 [data-testid="stMetricValue"] {font-size: 1.7rem}
-[data-testid="stMetricValue"] * {white-space: normal; overflow: visible; overflow-wrap: anywhere}
+[data-testid="stMetricValue"], [data-testid="stMetricValue"] * {
+  white-space: normal !important; overflow: visible !important; overflow-wrap: break-word}
 .katex-display {overflow-x: auto; overflow-y: hidden; padding: 0.2rem 0}
 @media print {
   [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stDownloadButton"] {display: none}
@@ -33,6 +34,8 @@ _RED = """
   body::before {background: #ffffff; mix-blend-mode: difference}
   body::after {background: #555555; mix-blend-mode: color-dodge}
   html::after {background: #ee0000; mix-blend-mode: multiply}
+  [data-testid="stMain"] [role="group"], [data-testid="stTextInputRootElement"], [data-testid="stNumberInputContainer"],
+  [data-testid="stExpander"] details, [data-testid="stMain"] button {border-color: #767676}
   [data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] * {color: inherit; opacity: 1}
 }
 """
