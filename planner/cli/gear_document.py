@@ -1,6 +1,7 @@
 """The equipment as one document of plain numbers, with the figures that follow from it."""
 
 import dataclasses
+import math
 from typing import Any
 
 from astropy import units as u
@@ -10,11 +11,9 @@ from planner.files.drive_classes import LABEL
 from planner.optics.diffraction import airy_fwhm
 from planner.optics.field import field_of_view
 from planner.optics.image_scale import image_scale
-from planner.optics.star_image import star_image
 from planner.rig import Camera, Equipment, Guider, HorizonProfile, Mount, Reducer, Rig, Site, Telescope
+from planner.session.equipment_figures import WAVELENGTH, rig_figures
 from planner.tracking.drive import encoder_step
-
-WAVELENGTH = 500 * u.nm  # at which a site's seeing is given
 
 
 def gear_document(equipment: Equipment) -> dict[str, Any]:
@@ -97,17 +96,15 @@ def _guider(guider: Guider) -> dict[str, Any]:
 
 
 def _rig(rig: Rig, site: Site) -> dict[str, Any]:
-    scale = image_scale(rig.camera.pixel_pitch, rig.telescope.focal_length, binning=rig.binning)
-    field = field_of_view(rig.camera.pixel_pitch, rig.camera.columns, rig.camera.rows, rig.telescope.focal_length)
-    star = star_image(seeing_fwhm=site.seeing, wavelength=WAVELENGTH, aperture=rig.telescope.aperture,
-                      obstruction=rig.telescope.obstruction, image_scale=scale,
-                      focus_blur_fwhm=rig.telescope.optical_blur)
+    found = rig_figures(rig, site)
+    change = float(found.refocus_change.to_value(u.K))
     return {
-        "image_scale_arcsec_per_pixel": float(scale.to_value(u.arcsec / u.pix)),
-        "field_deg": _sides(field),
+        "image_scale_arcsec_per_pixel": float(found.image_scale.to_value(u.arcsec / u.pix)),
+        "field_deg": _sides(found.field),
         "focal_ratio": rig.telescope.focal_ratio,
-        "star_fwhm_arcsec": float(star.fwhm_major.to_value(u.arcsec)),
-        "star_fwhm_pixels": float((star.fwhm_major / scale).to_value(u.pix)),
+        "star_fwhm_arcsec": float(found.star_fwhm.to_value(u.arcsec)),
+        "star_fwhm_pixels": float((found.star_fwhm / found.image_scale).to_value(u.pix)),
+        "refocus_change_K": change if math.isfinite(change) else None,
     }
 
 
