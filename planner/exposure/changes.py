@@ -23,6 +23,7 @@ SEARCH_STARTS, SEARCH_PHASES = 5, 89
 SHRINKING = (0.5, 0.2, 0.0)  # shares of the present error that are tried first, from large to small
 GROWING = (1.5, 3.0, 8.0)
 SEARCH_STEPS = 4  # towards the crossing between two of them
+CURES = {"polar error": "Polar alignment", "periodic error": "Removing the periodic error"}
 RATE_NAMES = {"king": "King rate", "model": "rate of a pointing model that knows the mount"}
 
 
@@ -34,6 +35,14 @@ class Change:
     present: u.Quantity
     needed: u.Quantity | None  # None: no value of it alone is enough
     sentence: str
+
+
+@dataclass(frozen=True)
+class Purpose:
+    """What the speed searched for would do, in words."""
+
+    make: str  # after "would": "make guiding unnecessary"
+    still: str  # a sentence's end where that is so already: "guiding stays unnecessary"
 
 
 class Search:
@@ -87,14 +96,11 @@ def first_crossing(speed_at: Callable[[float], float], goal: float, tried: tuple
 
 
 def _crossing(speed_at, goal, near, far):
-    """Return the scale between two with a gap of either sign at which the gap closes: the Illinois rule."""
+    """Return the scale between two with a gap of either sign at which the gap closes: halves and straight lines."""
     for step in range(SEARCH_STEPS):
-        scale = _meeting(near, far) if step else (near[0] + far[0]) / 2
+        scale = _meeting(near, far) if step % 2 else (near[0] + far[0]) / 2
         middle = (scale, speed_at(scale) - goal)
-        if (middle[1] >= 0) == (near[1] >= 0):
-            near, far = middle, (far[0], far[1] / 2)
-        else:
-            near, far = (near[0], near[1] / 2), middle
+        near, far = (middle, far) if (middle[1] >= 0) == (near[1] >= 0) else (near, middle)
     return _meeting(near, far)
 
 
@@ -103,7 +109,7 @@ def _meeting(near, far):
     return near[0] + (far[0] - near[0]) * near[1] / (near[1] - far[1])
 
 
-def changes_of(search: Search, goal: float, *, reached: bool, purpose: str,
+def changes_of(search: Search, goal: float, *, reached: bool, purpose: Purpose,
                refraction: bool = True) -> tuple[Change, ...]:
     """Return what polar error and what periodic error would turn the verdict.
 
@@ -114,8 +120,7 @@ def changes_of(search: Search, goal: float, *, reached: bool, purpose: str,
         Speed at which it turns.
     reached : bool
         The present speed is at or above the goal: how far may an error grow, instead of how small must it become.
-    purpose : str
-        What the goal would do, after "would": "do without guiding".
+    purpose : Purpose
     refraction : bool
         Refraction is among the large errors: another tracking rate is worth trying.
 
@@ -144,7 +149,7 @@ def _better_rate(search, goal, purpose):
     """Return the change to a rate that follows refraction, where that alone is enough."""
     for rate in ("king", "model"):
         if search.scene.rig.mount.rate == "sidereal" and search.speed(rate=rate) >= goal:
-            sentence = f"Tracking at the {RATE_NAMES[rate]} instead of the sidereal rate would {purpose}."
+            sentence = f"Tracking at the {RATE_NAMES[rate]} instead of the sidereal rate would {purpose.make}."
             return [Change(what="tracking rate", present=sidereal_rate(), needed=sidereal_rate(), sentence=sentence)]
     return []
 
@@ -165,26 +170,26 @@ def _together(search, goal, errors, purpose):
     """Return the change that takes every error away at once, and whether that is enough."""
     names = " and ".join(errors) or "polar and periodic error"
     enough = len(errors) > 1 and search.speed(**{key: 0.0 for _, key in errors.values()}) >= goal
-    sentence = (f"No single change is enough; without {names} together it would {purpose}." if enough else
-                f"Not even without {names} would it {purpose}: other terms of the budget stand in the way.")
+    sentence = (f"No single change is enough: {names} must both shrink to {purpose.make}." if enough else
+                f"Even without any {names}, other errors stand in the way: see what moves the star.")
     return Change(what=names, present=0 * u.arcsec, needed=0 * u.arcsec if enough else None, sentence=sentence)
 
 
 def _sentence(what, present, needed, reached, purpose):
     """Return the change in plain words."""
-    now, name = f"(now {_shown(what, present)})", what.capitalize()
-    if needed is None:
-        most = f"Even a {what} of {_shown(what, GROWING[-1] * present)} {now} would still {purpose}."
-        return most if reached else f"No smaller {what} alone {now} would {purpose}."
+    now, name = f"(now {_shown(what, present, short=reached or needed is not None)})", what.capitalize()
     if reached:
-        return f"{name} up to {_shown(what, needed)} {now} would still {purpose}."
-    return f"{name} below {_shown(what, needed)} {now} would {purpose}."
+        most = GROWING[-1] * present if needed is None else needed
+        return f"{name} may grow to {_shown(what, most)}{' and more' if needed is None else ''} {now}: {purpose.still}."
+    if needed is None:
+        return f"{CURES[what]} alone will not {purpose.make} {now}."
+    return f"{name} below {_shown(what, needed)} {now} would {purpose.make}."
 
 
-def _shown(what, value):
-    """Return a size as a person reads it; periodic error as peak to peak."""
+def _shown(what, value, *, short=False):
+    """Return a size as a person reads it; periodic error as peak to peak, unsaid where that is said before."""
     if what == "periodic error":
-        return f"{2 * value.to_value(u.arcsec):.2g}″ peak to peak"
+        return f"{2 * value.to_value(u.arcsec):.2g}″{'' if short else ' peak to peak'}"
     return f"{value.to_value(u.arcmin):.2g}′"
 
 

@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.changes import Change, Search, changes_of
+from planner.exposure.changes import Change, Purpose, Search, changes_of
 from planner.exposure.guide_star import GuideStar, expected_star, loop_on_star
-from planner.exposure.reasons import reasons_of
+from planner.exposure.reasons import percent, reasons_of
 from planner.exposure.scene import Scene
 from planner.exposure.star_motion import (
     field_places,
@@ -23,6 +23,9 @@ from planner.tracking import BudgetTerm, GuideLoop, exposure_motion, motion_budg
 EITHER = 0.05  # unguided and guided this close are the same
 # Less than this share of what a perfect mount would give: neither way is good. Common practice, no source.
 NEITHER = 0.50
+NO_GUIDING = Purpose("make guiding unnecessary", "guiding stays unnecessary")
+HALF_WAY = Purpose(f"bring unguided subs to {percent(NEITHER)} of a perfect mount",
+                   f"unguided subs keep {percent(NEITHER)} of a perfect mount")
 AIR = ("image motion",)  # nobody repairs the air
 POLAR = ("polar altitude error", "polar azimuth error")
 
@@ -167,9 +170,9 @@ def _ordered(budget, without=()):
 def _changes(search, verdict, unguided, guided, perfect, *, refraction):
     """Return what would turn the verdict, by its kind."""
     if guided is None or verdict == "neither":
-        goal, purpose = NEITHER * perfect, f"bring {NEITHER:.0%} of what a perfect mount brings, unguided"
+        goal, purpose = NEITHER * perfect, HALF_WAY
     else:
-        goal, purpose = (1 - EITHER) * _best(guided), "do without guiding"
+        goal, purpose = (1 - EITHER) * _best(guided), NO_GUIDING
     found = changes_of(search, goal, reached=_best(unguided) >= goal, purpose=purpose,
                        refraction=refraction)
     return found if guided is None else (*found, _length_change(unguided, guided))
@@ -183,11 +186,11 @@ def _length_change(unguided, guided):
     share = _best(unguided) / max(_best(guided), 1e-300)
     if missed.size == 0:
         return Change(what="sub-exposure", present=unguided.recommended, needed=length[-1],
-                      sentence="At every length of sub-exposure unguided is as fast as guided.")
+                      sentence="At every length unguided subs are as good as guided ones.")
     if missed[0] == 0:
         return Change(what="sub-exposure", present=unguided.recommended, needed=None,
-                      sentence="At no length of sub-exposure is unguided as fast as guided.")
+                      sentence="At no length are unguided subs as good as guided ones.")
     needed = length[missed[0] - 1]
     return Change(what="sub-exposure", present=unguided.recommended, needed=needed,
                   sentence=f"Subs up to {needed.value:.0f} s are as good unguided as guided; the best unguided length "
-                           f"brings {share:.0%} of the best guided speed.")
+                           f"brings {percent(share)} of the best guided speed.")

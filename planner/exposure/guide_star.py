@@ -49,8 +49,8 @@ def expected_star(guider: Guider, galactic_latitude: u.Quantity[u.deg] = GALACTI
     latitude_deg = abs(galactic_latitude.to_value(u.deg))
     return GuideStar(
         magnitude=magnitude, offset=[0, away_deg] * u.deg,
-        source=f"expected with {probability:.0%} probability from star counts at galactic latitude {latitude_deg:.0f}° "
-               "(counted to magnitude 10, extrapolated beyond)")
+        source=f"expected with {100 * probability:.0f} % probability from star counts at galactic latitude "
+               f"{latitude_deg:.0f}° (counted to magnitude 10, extrapolated beyond)")
 
 
 def loop_on_star(scene: Scene, star: GuideStar, unguided: StarMotion) -> GuideLoop:

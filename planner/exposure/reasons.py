@@ -13,13 +13,17 @@ FELT = 0.3  # of the total on that axis: smaller drifts do not decide
 NOTABLE = 0.1  # of the sum of all drifts: smaller drifts are not named
 
 
+def percent(share: float) -> str:
+    """Return a share as a person reads it: ``98 %``."""
+    return f"{100 * share:.0f} %"
+
+
 def reasons_of(need: Any, *, neither: float) -> tuple[str, ...]:
-    """Return the reasons of a `GuideNeed`, most telling first; `neither` is the share of a perfect mount asked for."""
-    sentences = [_way("Unguided", need.unguided, need)]
+    """Return the reasons of a `GuideNeed`, first what decides; `neither` is the share of a perfect mount asked for."""
+    sentences = [_outcome(need, neither), _way("Unguided", need.unguided, need)]
     if need.guided is not None:
         sentences.append(_way("Guided", need.guided, need))
-    sentences.append(_outcome(need, neither))
-    sentences.append(f"Largest error of one unguided sub of {need.budget_exposure.value:.0f} s: "
+    sentences.append(f"What moves the star most in an unguided sub of {need.budget_exposure.value:.0f} s: "
                      f"{_largest_first(need.budget)}.")
     cancelling = cancelling_drifts(need.budget)
     if cancelling:
@@ -33,14 +37,14 @@ def _way(name, sub, need):
     if not sub.speed > 0:
         return f"{name}: no sub-exposure of any length keeps its stars round."
     share = sub.speed / need.perfect_speed
-    return (f"{name}, the best sub is {sub.recommended.value:.0f} s with {sub.kept:.0%} of the frames kept: "
-            f"{share:.0%} of what a perfect mount would bring. Longer is limited by {sub.limited_above_by}, shorter by "
+    return (f"{name}, {sub.recommended.value:.0f} s is best: {percent(sub.kept)} of the subs kept, {percent(share)} of "
+            f"what a perfect mount would bring. Longer is limited by {sub.limited_above_by}, shorter by "
             f"{sub.limited_below_by}.")
 
 
 def _outcome(need, neither):
     """Return why the verdict is what it is."""
-    ask = f"{neither:.0%} of what a perfect mount would bring (common practice, no source)"
+    ask = f"{percent(neither)} of what a perfect mount would bring (common practice, no source)"
     if need.verdict == "neither":
         both = "Neither way reaches" if need.guided is not None else "Without guiding, this does not reach"
         return f"{both} {ask}. Repair first: {need.repair_first}."
@@ -86,5 +90,6 @@ def _guiding(need):
     if loop is None:
         return [f"No guide star: none brighter than magnitude 18 is {star.source}."]
     main = max(loop.terms, key=lambda row: row.rms.to_value(u.arcsec)).term
-    return [f"Guide star of magnitude {star.magnitude.value:.1f}, {star.source}: {loop.exposure.value:g} s at gain "
-            f"{loop.gain:g} leaves {loop.ra_rms.value:.2f}″ in RA and {loop.dec_rms.value:.2f}″ in Dec, mostly {main}."]
+    return [f"Guide star of magnitude {star.magnitude.value:.1f}, {star.source}. Guide exposures of "
+            f"{loop.exposure.value:g} s, gain {loop.gain:g}, leave {loop.ra_rms.value:.2f}″ rms in RA and "
+            f"{loop.dec_rms.value:.2f}″ in Dec, mostly {main}."]

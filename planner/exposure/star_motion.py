@@ -24,7 +24,7 @@ LONGEST = SUB_LADDER[-1]
 LONGEST_TURN = LONGEST.to_value(u.s) * 360 / 86164.0905 * u.deg  # hour angle that the longest sub spans
 # By number of periodic terms: lengths and hour angles at which motion is computed, and phases of the drive. Between
 # lengths margins run as powers; many phases smooth what few lengths and hour angles leave.
-GRIDS = {0: (97, 33, 1), 1: (65, 17, 24), 2: (33, 6, 233)}
+GRIDS = {0: (97, 33, 1), 1: (65, 17, 48), 2: (33, 6, 233)}
 MANY_TERMS = (33, 9, 89)
 # Steps between neighbours among the phases: one circle for one term. For two the phases of `drive_phases` make a
 # lattice on the torus where their number is Fibonacci's, and these are its shortest sides; three terms or more are an

@@ -3,6 +3,7 @@
 import numpy as np
 from astropy import units as u
 
+from planner.exposure.reasons import percent
 from planner.exposure.sub_exposure import SubExposure
 from planner.session.advice import Advice
 from planner.visibility import Target, clock_text
@@ -53,7 +54,7 @@ def moon_text(advice: Advice) -> str:
     if up == 0:
         return "Moon down"
     away = advice.moon.separation_from(advice.target).mean().to_value(u.deg)
-    return f"Moon {lit:.0%} lit, {away:.0f}° away" + ("" if up == 1 else f", up for {up:.0%} of it")
+    return f"Moon {percent(lit)} lit, {away:.0f}° away" + ("" if up == 1 else f", up for {percent(up)} of it")
 
 
 def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
@@ -103,7 +104,7 @@ def way_rows(advice: Advice) -> tuple[tuple[str, ...], ...]:
         ("95 % of the best", *(plateau_text(sub) for sub in subs)),
         ("shorter: limited by", *(sub.limited_below_by for sub in subs)),
         ("longer: limited by", *(sub.limited_above_by for sub in subs)),
-        ("subs kept", *(f"{sub.kept:.0%}" for sub in subs)),
+        ("subs kept", *(percent(sub.kept) for sub in subs)),
         (f"subs in {hours:.1f} h", *(f"{sub.frames}" for sub in subs)),
         ("data", *(f"{sub.data.to_value(u.Gbyte):.1f} GB" for sub in subs)),
         ("stars saturate", *(_saturation_text(sub) for sub in subs)),
