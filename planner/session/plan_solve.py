@@ -15,8 +15,8 @@ from planner.session.plan_problem import IDLE, FlowProblem, plan_value
 from planner.session.plan_program import NO_COLUMN, Program, flow_program
 
 GAP = 1e-3  # of the value: near enough for HiGHS to stop
-GOOD_GAP = 8e-3  # between plan and bound: no need to go over it once more
-WINDOW = 24  # slots of such a part
+GOOD_GAP = 9.5e-3  # between plan and bound: no need to go over it once more
+WINDOW = 48  # slots of such a part
 SEARCH_NODES = 1  # of the search tree: a count, not seconds, so that the same night gives the same plan
 STEPS = 24  # subgradient steps before the relaxation takes over
 ROUNDS = 12  # of relaxations at most
@@ -131,9 +131,8 @@ def _gone_over(problem: FlowProblem, offered: np.ndarray, plan: FlowSolution) ->
         open_to = np.zeros_like(offered)
         open_to[plan.state[used], used] = True
         here = plan.state[part]
-        anywhere = offered[:, part].any(axis=1)
-        anywhere[here[here != IDLE]] = True
-        open_to[anywhere, part] = True
+        open_to[:, part] |= offered[:, part]
+        open_to[np.unique(here[here != IDLE]), part] = True
         plan = _put_together(problem, open_to & (problem.worth > 0), plan, plan.bound)
         if plan.gap <= GOOD_GAP:
             break

@@ -5,12 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from session.night_problems import best_by_brute_force, large_problem, problem, small_problem
 
 from planner.session import plan_solve
 from planner.session.plan_path import PathFinder
 from planner.session.plan_problem import IDLE, plan_value, runs
 from planner.session.plan_solve import solve_flow
-from session.night_problems import best_by_brute_force, large_problem, problem, small_problem
 
 
 @pytest.mark.parametrize("seed", range(30))
