@@ -19,7 +19,7 @@ from planner.exposure.sub_exposure import speed_curve
 from planner.tracking import SmoothTrack, polar_offset, sidereal_rate
 
 SEARCH_NODES = np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 19) * u.s
-SEARCH_STARTS, SEARCH_PHASES = 5, 89
+SEARCH_STARTS, SEARCH_PHASES = 4, 89
 SHRINKING = (0.5, 0.2, 0.0)  # shares of the present error that are tried first, from large to small
 GROWING = (1.5, 3.0, 8.0)
 SEARCH_STEPS = 4  # towards the crossing between two of them
