@@ -18,6 +18,7 @@ from planner.files.drive_classes import DRIVE_CLASSES, LABEL
 from planner.files.quantities import quantity_text, unit_text
 from planner.files.tables import KINDS, REFERENCES, SPECIAL, rules_of
 from planner.rig import PeriodicTerm
+from planner.ui.frame import hold
 
 NO_GUIDER, OWN_FIGURES = "(no guider)", "(my own figures)"
 TERM_KEYS = ("period", "amplitude", "phase")
@@ -25,7 +26,8 @@ LISTS = {"filters": "filter", "telescopes": "telescope"}
 _BARE = re.compile(r"\s*[+−-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?\s*")
 _PRETTY = {"um": "µm", "deg_C": "°C", "deg": "°", "mag/arcsec2": "mag/arcsec²", "electron/adu": "electrons per step",
            "electron": "electrons", "electron/s": "electrons/s", "arcsec/min(1/2)": "arcsec/√min"}
-_NAMES = {"rate_error_ppm": "Rate error (ppm)", "flexure_ra": "Flexure in RA", "flexure_dec": "Flexure in Dec"}
+_NAMES = {"rate_error_ppm": "Rate error (ppm)", "flexure_ra": "Flexure in RA", "flexure_dec": "Flexure in Dec",
+          "amplitude": "Amplitude, half of peak to peak"}
 
 Draft = dict[str, Any]  # what the widgets hold, by key
 
@@ -147,7 +149,7 @@ def show_fields(kind: str, draft: Draft, names: Mapping[str, list[str]], problem
 def _show(kind: str, field: Field, draft: Draft, names: Mapping[str, list[str]], locked: bool) -> None:
     """Show one widget."""
     widget = f"gear_{kind}_{field.key}"
-    st.session_state[widget] = draft[field.key]
+    hold(widget, draft[field.key])
     common: dict[str, Any] = {"key": widget, "on_change": _keep, "args": (draft, field.key, widget), "disabled": locked,
                               "help": field.help or None}
     if field.key in LISTS:
@@ -179,7 +181,7 @@ def _show_terms(draft: Draft, problems: Mapping[str, InvalidInputError], locked:
         for column, key in zip(st.columns(3), TERM_KEYS, strict=True):
             with column:
                 widget = f"gear_mount_term_{place}_{key}"
-                st.session_state[widget] = term[key]
+                hold(widget, term[key])
                 st.text_input(f"{Field(key, rules[key], None).label}, term {place + 1}", key=widget, disabled=locked,
                               help=Field(key, rules[key], None).help, on_change=_keep_term,
                               args=(draft, place, key, widget))

@@ -19,7 +19,7 @@ from planner.files.tables import KINDS
 from planner.rig import Equipment
 from planner.session.equipment_figures import part_figures
 from planner.ui.equipment_fields import Draft, draft_of, show_fields, values_of
-from planner.ui.frame import equipment_file
+from planner.ui.frame import equipment_file, hold
 
 TITLES = {"rig": "Rigs", "site": "Sites", "telescope": "Telescopes", "reducer": "Reducers", "camera": "Cameras",
           "filter": "Filters", "mount": "Mounts", "guider": "Guiders"}
@@ -66,7 +66,7 @@ def _begin(copy_of_demo: bool) -> None:
 def _kind() -> str:
     """Return the kind of table to show."""
     state = st.session_state
-    state["gear_kind"] = state.get("gear_kind") or state.get("gear_kind_shown", "rig")
+    hold("gear_kind", state.get("gear_kind") or state.get("gear_kind_shown", "rig"))
     kind = st.segmented_control("Part", list(TITLES), format_func=TITLES.__getitem__, key="gear_kind") or "rig"
     state["gear_kind_shown"] = kind
     return str(kind)
@@ -95,7 +95,7 @@ def _which(kind: str, tables: dict[str, list[dict[str, Any]]], *, locked: bool) 
     if not options:
         return None
     wanted = state.get(f"{key}_shown")
-    state[key] = wanted if wanted in options else options[0]
+    hold(key, wanted if wanted in options else options[0])
     with st.container(horizontal=True, vertical_alignment="bottom"):
         picked = str(st.selectbox(f"Show or change this {kind}", options, key=key, on_change=_keep_which, args=(key,),
                                   format_func=lambda name: f"Add a {kind} …" if name == NEW else name))
@@ -163,6 +163,8 @@ def _save(kind: str, name: str | None, values: dict[str, Any], problems: dict[st
               for key, problem in problems.items() if problem.rule == "must be given"]
     if changed and needed:
         st.caption(f"Still needed: {', '.join(needed)}.")
+    elif problems:
+        st.caption("Mend the marked entries, then save.")
     for key, problem in problems.items():
         if not key or (key == "periodic" and changed):
             st.error(str(problem))

@@ -108,10 +108,16 @@ def show_frame(shown: tuple[str, ...] = NAMES) -> Chosen:
 def red_light() -> str:
     """Show the switch between the looks and return the look."""
     follow_the_address()
-    st.session_state["widget_look"] = st.session_state["choice_look"] == RED
+    hold("widget_look", st.session_state["choice_look"] == RED)
     st.toggle("Red light", key="widget_look", on_change=_keep_look,
               help="Deep red on black, for eyes that are used to the dark.")
     return str(st.session_state["choice_look"])
+
+
+def hold(widget: str, value: Any) -> None:
+    """Give a widget its value before it is shown, unless it has it: to set it again would wipe what is being typed."""
+    if widget not in st.session_state or st.session_state[widget] != value:
+        st.session_state[widget] = value
 
 
 def follow_the_address() -> None:
@@ -167,7 +173,7 @@ def _select(label: str, name: str, options: list[str], shown: tuple[str, ...], p
     st.session_state[f"choice_{name}"] = picked
     if name in shown:
         with next(places):
-            st.session_state[f"widget_{name}"] = picked
+            hold(f"widget_{name}", picked)
             st.selectbox(label, options, key=f"widget_{name}", on_change=_keep, args=(name,))
             if wanted is not None and picked != wanted and str(wanted).strip().lower() not in known:
                 st.warning(f'There is no {name} "{wanted}" in the equipment: this is the first one.')
@@ -178,7 +184,7 @@ def _target(place: Any) -> Target:
     state = st.session_state
     if place is not None:
         with place:
-            state["widget_target"] = state["typed_target"]
+            hold("widget_target", state["typed_target"])
             st.text_input("Target", key="widget_target", on_change=_keep, args=("target",),
                           help="A catalogue or common name, or coordinates such as 22 37 04 +34 24 57.")
             try:
@@ -199,7 +205,7 @@ def _night(site: Site, place: Any) -> datetime.date:
     tonight = evening_date(datetime.datetime.now(datetime.UTC), site)
     if place is not None:
         with place:
-            state["widget_night"] = state["choice_night"] or tonight
+            hold("widget_night", state["choice_night"] or tonight)
             st.date_input("Night (evening's date)", key="widget_night", on_change=_keep, args=("night",),
                           format="YYYY-MM-DD", min_value=datetime.date(1974, 1, 1),
                           max_value=datetime.date(2097, 12, 31))

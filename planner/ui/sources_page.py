@@ -7,6 +7,7 @@ import streamlit as st
 
 from planner.files.data_sources import COLUMNS, DATA
 from planner.files.formulas import ROOMS, Formula, formulas
+from planner.ui.frame import hold
 
 TITLES = {
     "optics": "The image of a star", "sky": "Air, sky and Moon", "tracking": "Mount and guiding",
@@ -49,7 +50,7 @@ def _room(there: set[str]) -> str:
     """Return the subject to show; a search looks through all of them."""
     rooms = [room for room in ROOMS if room in there]
     state = st.session_state
-    state["sources_room"] = state.get("sources_room") or state.get("sources_room_shown", rooms[0])
+    hold("sources_room", state.get("sources_room") or state.get("sources_room_shown", rooms[0]))
     picked = st.pills("Subject (a search looks through all)", rooms, format_func=TITLES.__getitem__,
                       key="sources_room") or rooms[0]
     state["sources_room_shown"] = picked

@@ -36,6 +36,7 @@ _RED = """
   html::after {background: #ee0000; mix-blend-mode: multiply}
   [data-testid="stMain"] [role="group"], [data-testid="stTextInputRootElement"], [data-testid="stNumberInputContainer"],
   [data-testid="stExpander"] details, [data-testid="stMain"] button {border-color: #767676}
+  [data-testid="stAlertContainer"] {border: 1px dashed #767676}
   [data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] * {color: inherit; opacity: 1}
 }
 """

@@ -127,6 +127,24 @@ def test_choices_survive_pages_reload_and_back(watched, app_address):
 
 
 @pytest.mark.browser
+def test_what_is_being_typed_is_not_wiped_by_an_answer(watched, app_address):
+    page = watched.page
+    page.goto(f"{app_address}/?target=M 33&night=2026-11-12")
+    page.get_by_role("heading", name="NGC 598").wait_for(timeout=60000)
+    watched.settle()
+    choose_rig(page, "travel")
+    field = page.get_by_label("Target", exact=True)
+    field.fill("M 8")
+    page.wait_for_url(re.compile("rig=travel"))
+    watched.settle()
+    page.wait_for_timeout(500)
+    assert field.input_value() == "M 8"
+    field.press("1")
+    field.press("Enter")
+    page.get_by_role("heading", name="NGC 3031").wait_for(timeout=60000)
+
+
+@pytest.mark.browser
 def test_two_tabs_keep_their_own_choices(watched, app_address):
     first = watched.page
     first.goto(f"{app_address}/pier?rig=wide&target=M 33")
