@@ -17,7 +17,8 @@ from planner.visibility import Night
 TARGET_COLOURS = (BLUE, VERMILION, "#009E73", "#CC79A7", "#000000", "#E69F00", "#56B4E9")
 WEST, EAST, NO_SIDE = "telescope west of the pier", "telescope east of the pier", "exposing"
 SIDE_NAMES = {"west": WEST, "east": EAST, "": NO_SIDE}
-NIGHT_PAPER, ROW = "#c9d1d9", 26
+NIGHT_PAPER = "#c9d1d9"
+ROW, HEAD = 26, 90  # screen pixels: of a row, and of legend and axis
 STATES = ("planned", "clear", "hidden", "moon")
 NAME_SIZE = 0.2, 0.07  # of a written name, as shares of a picture's width and height
 ROOM_FOR_A_LABEL = 0.55  # share of the night up to which a label fits to the right of its bar
@@ -155,7 +156,7 @@ def timeline_chart(plan: NightPlan) -> alt.LayerChart:
     for right, align, shift in ((True, "left", 6), (False, "right", -6)):
         layers.append(alt.Chart(labels[labels["right"] == right]).mark_text(
             align=align, dx=shift, fontSize=12, color="#1d2329").encode(x=x, y=y, text="text:N"))
-    return alt.layer(*layers).properties(height=30 + ROW * len(order))
+    return alt.layer(*layers).properties(height=HEAD + ROW * len(order))
 
 
 def _drawn_span(plan: NightPlan, clock: NightClock, table: pd.DataFrame) -> tuple[pd.Timestamp, pd.Timestamp]:

@@ -1,6 +1,7 @@
 """Tonight: which targets in which order, as a timeline, a table, and the sky above the observer."""
 
 import datetime
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import pandas as pd
@@ -202,20 +203,20 @@ def _about_the_field(field: SkyField, chosen: Chosen) -> None:
 
 
 def _downloads(plan: NightPlan, sky: NightSky, field: SkyField) -> None:
-    """Offer the plan for print, calendar and programs, and the charts' data."""
+    """Offer the plan for print, calendar and programs, and the charts' data; each is made when asked for."""
     st.subheader("Take it with you", anchor=False)
     name = f"night_{plan.date.isoformat()}"
-    now = datetime.datetime.now(datetime.UTC)
-    files = [
-        ("Night sheet to print (HTML)", night_sheet_html(plan), f"{name}.html", "text/html", "sheet"),
-        ("Calendar (ICS)", night_calendar(plan, now=now), f"{name}.ics", "text/calendar", "ics"),
-        ("Blocks (CSV)", plan_csv(plan), f"{name}.csv", "text/csv", "csv"),
-        ("Result (JSON)", json_text(plan_document(plan)), f"{name}.json", "application/json", "json"),
-        ("Timeline (CSV)", timeline_frame(plan).to_csv(index=False), "timeline.csv", "text/csv", "timeline"),
-        ("Altitudes (CSV)", altitude_frame(sky).to_csv(index=False), "altitudes.csv", "text/csv", "altitudes"),
-        ("Tracks (CSV)", panorama_frame(sky).to_csv(index=False), "tracks.csv", "text/csv", "tracks"),
-        ("Skyline (CSV)", skyline_frame(sky).to_csv(index=False), "skyline.csv", "text/csv", "skyline"),
-        ("Field (CSV)", field_frame(field).to_csv(index=False), "field.csv", "text/csv", "field"),
+    files: list[tuple[str, Callable[[], str], str, str, str]] = [
+        ("Night sheet to print (HTML)", lambda: night_sheet_html(plan), f"{name}.html", "text/html", "sheet"),
+        ("Calendar (ICS)", lambda: night_calendar(plan, now=datetime.datetime.now(datetime.UTC)), f"{name}.ics",
+         "text/calendar", "ics"),
+        ("Blocks (CSV)", lambda: plan_csv(plan), f"{name}.csv", "text/csv", "csv"),
+        ("Result (JSON)", lambda: json_text(plan_document(plan)), f"{name}.json", "application/json", "json"),
+        ("Timeline (CSV)", lambda: timeline_frame(plan).to_csv(index=False), "timeline.csv", "text/csv", "timeline"),
+        ("Altitudes (CSV)", lambda: altitude_frame(sky).to_csv(index=False), "altitudes.csv", "text/csv", "altitudes"),
+        ("Tracks (CSV)", lambda: panorama_frame(sky).to_csv(index=False), "tracks.csv", "text/csv", "tracks"),
+        ("Skyline (CSV)", lambda: skyline_frame(sky).to_csv(index=False), "skyline.csv", "text/csv", "skyline"),
+        ("Field (CSV)", lambda: field_frame(field).to_csv(index=False), "field.csv", "text/csv", "field"),
     ]
     with st.container(horizontal=True, key="tonight_downloads"):
         for label, text, file, kind, short in files:

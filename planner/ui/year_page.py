@@ -127,17 +127,18 @@ def _year(found: Season) -> None:
         _target(found, row, place)
     if len(found.targets) > MOST_DRAWN:
         st.caption(f"The first {MOST_DRAWN} of {len(found.targets)} targets are drawn; all are in the table.")
-    st.caption("Blue: useful hours. Black line: hours in the dark within the limits. Pale: hours of darkness. Strip "
-               "below: the Moon, black when full. Red bar on top: the best fortnight.")
+    if any(not row.reason for row in found.targets):
+        st.caption("Blue: useful hours. Black line: hours in the dark within the limits. Pale: hours of darkness. "
+                   "Strip below: the Moon, black when full. Red bar on top: the best fortnight.")
     st.subheader("Useful hours per night, mean of the month", anchor=False)
     months = _months(found)
     st.dataframe(months, hide_index=True, width="stretch", key="year_months", column_config={
         "Target": st.column_config.TextColumn(pinned=True, width=90),
         **{name: st.column_config.NumberColumn(format="%.1f") for name in months.columns[1:]}})
     with st.container(horizontal=True, key="year_downloads"):
-        st.download_button("Year (JSON)", json_text(season_document(found)), "year.json", "application/json",
+        st.download_button("Year (JSON)", lambda: json_text(season_document(found)), "year.json", "application/json",
                            key="download_year", on_click="ignore")
-        st.download_button("Year (CSV)", year_frame(found).to_csv(index=False), "year.csv", "text/csv",
+        st.download_button("Year (CSV)", lambda: year_frame(found).to_csv(index=False), "year.csv", "text/csv",
                            key="download_year_table", on_click="ignore")
 
 
@@ -181,9 +182,9 @@ def _sweep(chosen: Chosen, band: Filter, lowest: float) -> None:
     _ranking(found)
     _take(found)
     with st.container(horizontal=True, key="suits_downloads"):
-        st.download_button("Ranking (JSON)", json_text(suits_document(found)), "suits.json", "application/json",
+        st.download_button("Ranking (JSON)", lambda: json_text(suits_document(found)), "suits.json", "application/json",
                            key="download_suits", on_click="ignore")
-        st.download_button("Ranking (CSV)", suits_frame(found).to_csv(index=False), "suits.csv", "text/csv",
+        st.download_button("Ranking (CSV)", lambda: suits_frame(found).to_csv(index=False), "suits.csv", "text/csv",
                            key="download_suits_table", on_click="ignore")
 
 
