@@ -115,7 +115,7 @@ def red_light() -> str:
 
 
 def hold(widget: str, value: Any) -> None:
-    """Give a widget its value before it is shown, unless it has it: to set it again would wipe what is being typed."""
+    """Give a widget its value before it is shown, unless it has it already: what is being typed is left alone."""
     if widget not in st.session_state or st.session_state[widget] != value:
         st.session_state[widget] = value
 
