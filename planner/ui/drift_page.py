@@ -19,9 +19,9 @@ from planner.measure.drift_text import bend_lines, drift_headline, noise_rows, p
 from planner.ui.frame import Choice, Chosen, choose
 from planner.ui.polar_tab import polar_tab
 from planner.ui.saving import saving, tried
-from planner.ui.uploads import digest, log_or_demo
+from planner.ui.uploads import digest, gear, log_or_demo
 
-AXES = {"RA": VERMILION, "Dec": BLUE}
+AXES = {"RA": (VERMILION, "RA, east +"), "Dec": (BLUE, "Dec, north +")}
 
 
 @dataclass(frozen=True)
@@ -74,21 +74,21 @@ def drift_for(key: Choice, form: DriftForm, _file: InMemory, _chosen: Chosen) ->
 def page() -> None:
     """Show the page."""
     chosen = choose()
-    log, axis = st.tabs(["Drift log", "Polar alignment"])
+    log, axis = st.tabs(["Drift log", "Polar alignment"], key="drift_tab", on_change="rerun")
     with log:
-        _drift_tab(chosen)
+        _drift_tab(chosen, seen=log.open is not False)
     with axis:
-        polar_tab(chosen)
+        polar_tab(chosen, seen=axis.open is not False)
 
 
-def _drift_tab(chosen: Chosen) -> None:
+def _drift_tab(chosen: Chosen, *, seen: bool) -> None:
     file, demo = log_or_demo("Drift log of an unguided star", "drift_file", "drift_demo.csv", columns=(
         "time_s, ra_arcsec (east positive), dec_arcsec (north positive), both true on the sky; # dec_deg: 12, "
         "# hour_angle_deg: -14 and # latitude_deg: 47.4 may stand at the top"))
     if demo:
         st.caption("This is the demo: 50 minutes of an invented star on a worm drive, with a cloud and three gusts.")
     form = _form(file)
-    answer = tried(lambda: drift_for(chosen.key, form, file, chosen))
+    answer = tried(lambda: drift_for(gear(chosen.key), form, file, chosen))
     if answer is None:
         return
     report = answer.report
@@ -97,7 +97,7 @@ def _drift_tab(chosen: Chosen) -> None:
                f"{report.step.to_value(u.s):.3g} s. {' '.join(report.notes)}")
     _pictures(answer)
     _figures(answer)
-    _save(chosen, answer)
+    _save(chosen, answer, seen)
     _downloads(answer)
 
 
@@ -125,9 +125,10 @@ def _form(file: InMemory) -> DriftForm:
 def _pictures(answer: DriftAnswer) -> None:
     """Show the log, its fit and its spectra, one axis beside the other."""
     axes = (answer.report.ra, answer.report.dec)
-    for column, (name, colour), axis, spectrum in zip(st.columns(2), AXES.items(), axes, answer.spectra, strict=True):
+    shown = zip(st.columns(2), AXES.items(), axes, answer.spectra, strict=True)
+    for column, (name, (colour, title)), axis, spectrum in shown:
         with column:
-            st.altair_chart(drift_chart(axis, name, colour), theme=None, width="stretch", key=f"drift_{name}_chart",
+            st.altair_chart(drift_chart(axis, title, colour), theme=None, width="stretch", key=f"drift_{name}_chart",
                             alt=f"The star's place in {name} against time, with the fitted drift and its terms.")
             st.altair_chart(left_chart(axis, name), theme=None, width="stretch", key=f"drift_{name}_left",
                             alt=f"What the fit leaves in {name}.")
@@ -164,14 +165,14 @@ def _figures(answer: DriftAnswer) -> None:
         st.markdown("\n".join(f"- {line}" for line in polar_lines(answer.polar)))
 
 
-def _save(chosen: Chosen, answer: DriftAnswer) -> None:
+def _save(chosen: Chosen, answer: DriftAnswer, seen: bool) -> None:
     if answer.measured is None:
         st.info("Give the declination of the star above, and the log becomes a table of the mount.")
         return
     changes = answer.measured.changes
     saving(chosen, {change.key: getattr(answer.measured.mount, change.key) for change in changes},
            [{"key": change.key, "before": change.before, "after": change.after} for change in changes],
-           answer.measured.notes, "drift")
+           answer.measured.notes, "drift", seen=seen)
 
 
 def _downloads(answer: DriftAnswer) -> None:

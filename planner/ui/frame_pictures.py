@@ -59,6 +59,8 @@ def show_frame(item: FrameReport, known: Known) -> None:
         if causes:
             st.subheader("What would explain the trail", anchor=False)
             st.markdown("\n".join(f"- {line}" for line in causes))
+            st.caption("A star does not tell which way it went. In right ascension a worm's periodic error may do as "
+                       "much in a frame: what the rig's mount is known to do is in the prediction below.")
         _prediction(item, known)
     for note in item.notes:
         st.caption(note)

@@ -20,12 +20,12 @@ from planner.measure.polar_alignment import (
 )
 from planner.measure.polar_document import polar_document
 from planner.measure.polar_drift import DriftRun, alignment_from_drift
-from planner.measure.polar_remedy import Adjuster, rig_effect
+from planner.measure.polar_remedy import Adjuster, PolarEffect, rig_effect
 from planner.measure.polar_text import axis_headline, axis_lines, effect_lines
 from planner.rig import Site
 from planner.ui.frame import Choice, Chosen
 from planner.ui.saving import change_rows, saving, tried
-from planner.ui.uploads import digest, log_or_demo
+from planner.ui.uploads import digest, gear, log_or_demo
 
 DRIFTS, POSITIONS = "two drifts", "solved positions"
 RUN_COLUMNS = {
@@ -63,6 +63,14 @@ def alignment_for(key: Choice, form: PolarForm, _site: Site) -> PolarAlignment:
     return alignment_from_positions(first, second, **common)
 
 
+@st.cache_data(max_entries=200, show_spinner=False)
+def effect_for(key: Choice, form: PolarForm, sub_s: float, declination_deg: float, _found: PolarAlignment,
+               _chosen: Chosen) -> PolarEffect:
+    """Return what the axis does to a sub-exposure of the rig."""
+    return rig_effect(_found, _chosen.rig, _chosen.site, sub_exposure=sub_s * u.s,
+                      declination=declination_deg * u.deg)
+
+
 def _run(row: tuple[float | str, ...]) -> DriftRun:
     hour_angle, declination, minutes, rate, error = (float(cell) for cell in row)
     speed = u.arcsec / u.min
@@ -70,7 +78,7 @@ def _run(row: tuple[float | str, ...]) -> DriftRun:
                     dec_rate=rate * speed, dec_rate_error=error * speed)
 
 
-def polar_tab(chosen: Chosen) -> None:
+def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
     """Show the polar alignment."""
     method = st.segmented_control("Measured by", [DRIFTS, POSITIONS], default=POSITIONS, key="polar_method",
                                   required=True)
@@ -78,11 +86,10 @@ def polar_tab(chosen: Chosen) -> None:
     length, declination, screws = _options(chosen)
     if form is None:
         return
-    found = tried(lambda: alignment_for(chosen.key, form, chosen.site))
+    found = tried(lambda: alignment_for(gear(chosen.key), form, chosen.site))
     if found is None:
         return
-    effect = tried(lambda: rig_effect(found, chosen.rig, chosen.site, sub_exposure=length * u.s,
-                                      declination=declination * u.deg))
+    effect = tried(lambda: effect_for(gear(chosen.key), form, length, declination, found, chosen))
     lines = axis_lines(found, screws)
     st.header(axis_headline(found), anchor=False)
     left, right = st.columns([3, 2])
@@ -97,7 +104,7 @@ def polar_tab(chosen: Chosen) -> None:
     st.subheader("Does it matter?", anchor=False)
     (st.warning if effect.matters else st.success)("\n".join(f"- {line}" for line in effect_lines(effect)))
     values = axis_values(found)
-    saving(chosen, values, change_rows(chosen.rig.mount, values), (), "polar")
+    saving(chosen, values, change_rows(chosen.rig.mount, values), (), "polar", seen=seen)
     columns = st.columns(3)
     columns[0].download_button("Result (JSON)", json_text(polar_document(found, effect, screws)), "polar.json",
                                "application/json", key="download_polar")

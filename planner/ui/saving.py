@@ -34,7 +34,7 @@ def changed_by(key: Choice, changes: str, _chosen: Chosen, _mount: Mount) -> Adv
 
 
 def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str, str]], notes: Sequence[str],
-           key: str) -> None:
+           key: str, *, seen: bool = True) -> None:
     """Show what would change in the mount's table and in the advice, and save it when asked.
 
     Parameters
@@ -49,6 +49,8 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
         What the measurement could not tell.
     key : str
         Of the widgets.
+    seen : bool
+        Whether this part of the page is in front; a hidden one does not ask for the advice.
     """
     mount = chosen.rig.mount
     st.subheader(f'Into the table of the mount "{mount.name}"', anchor=False)
@@ -62,6 +64,8 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
     st.table(list(rows))
     for note in notes:
         st.caption(note)
+    if not seen:
+        return
     change = tried(lambda: changed_by(chosen.key, f"{key}{list(rows)}", chosen, replace(mount, **values)))
     if change is None:
         return

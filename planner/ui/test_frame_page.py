@@ -20,7 +20,7 @@ from planner.rig.equipment import find_by_name
 from planner.ui.frame import Chosen, choose
 from planner.ui.frame_pictures import show_frame, show_series
 from planner.ui.saving import tried
-from planner.ui.uploads import digest, keep_file, upload_digest
+from planner.ui.uploads import digest, gear, keep_file, upload_digest
 
 DEMO = "frame_demo.fits"
 FITS = ["fits", "fit", "fts", "fz", "gz", "bz2"]
@@ -75,7 +75,9 @@ def page() -> None:
     if not good:
         st.info("No frame could be measured.")
         return
-    report = tried(lambda: report_for((chosen.key, form, *keys), good, _known(form, chosen, good)))
+    known = _known(form, chosen, good)
+    where = gear(chosen.key) if known.target is None else chosen.key
+    report = tried(lambda: report_for((where, form, *keys), good, known))
     if report is None:
         return
     item = report.frames[0]

@@ -1,12 +1,14 @@
 """Files handed to a page: kept in memory for the session, never written anywhere."""
 
 import hashlib
+from dataclasses import replace
 from typing import Any
 
 import streamlit as st
 
 from planner.files.packaged import packaged_data
 from planner.files.reading import InMemory
+from planner.ui.frame import Choice
 
 CSV = ["csv", "txt"]
 LARGEST_LOG_MB = 64
@@ -47,6 +49,11 @@ def keep_file(key: str, file: InMemory | None) -> None:
 def _keep(key: str) -> None:
     given = st.session_state.get(key)
     keep_file(key, None if given is None else InMemory(given.name, given.getvalue()))
+
+
+def gear(key: Choice) -> Choice:
+    """Return what was chosen of gear and site alone: what a measurement rests on, whatever the target and the night."""
+    return replace(key, target="", night="")
 
 
 def digest(file: InMemory) -> str:
