@@ -113,8 +113,11 @@ def test_moments_of_the_drawn_image_agree_with_both(case):
     image = their_star(case).drawImage(nx=size, ny=size, scale=case[3], method="no_pixel", dtype=float)
     ours, theirs = adaptive_moments(image.array), galsim.hsm.FindAdaptiveMom(image)
     assert ours.converged
-    assert float(ours.elongation) == pytest.approx(1 - theirs.observed_shape.q, abs=2e-4)
+    # Where a sigma is under a pixel the two part: hsm keeps the sum over pixels, ours the least-squares Gaussian, which
+    # does not depend on where in the pixel the star lies. Half of the 0.01 that elongation may be off at all.
+    coarse = ours.sigma_minor.value < 1
+    assert float(ours.elongation) == pytest.approx(1 - theirs.observed_shape.q, abs=5e-3 if coarse else 2e-4)
     mean_sigma = np.sqrt(ours.sigma_major * ours.sigma_minor).value
-    assert mean_sigma == pytest.approx(theirs.moments_sigma, rel=2e-4)
+    assert mean_sigma == pytest.approx(theirs.moments_sigma, rel=5e-3 if coarse else 2e-4)
     # hsm counts pixels from 1, ours from 0.
     assert ours.x.value == pytest.approx(theirs.moments_centroid.x - 1, abs=1e-3)

@@ -45,7 +45,7 @@ def test_a_better_mount_changes_the_verdict(demo):
 def test_a_target_that_never_rises_is_an_answer(demo):
     rig = demo.rig("nebulae")
     change = advice_change(rig, rig, demo.site("hill"), find_target("NGC 3372"), NOVEMBER)
-    assert change.sentence.endswith("NGC 3372: never high enough from here.")
+    assert change.sentence.endswith("NGC 3372 (Carina Nebula): never high enough from here.")
 
 
 @pytest.mark.parametrize(("site", "name"), [("hill", "NGC 891"), ("paddock", "NGC 253")])
