@@ -156,7 +156,9 @@ def timeline_chart(plan: NightPlan) -> alt.LayerChart:
     for right, align, shift in ((True, "left", 6), (False, "right", -6)):
         layers.append(alt.Chart(labels[labels["right"] == right]).mark_text(
             align=align, dx=shift, fontSize=12, color="#1d2329").encode(x=x, y=y, text="text:N"))
-    return alt.layer(*layers).properties(height=HEAD + ROW * len(order))
+    return alt.layer(*layers).properties(
+        height=HEAD + ROW * len(order), description="The plan of the night: blocks by target and filter over time; "
+        "the table below holds the same.")
 
 
 def _drawn_span(plan: NightPlan, clock: NightClock, table: pd.DataFrame) -> tuple[pd.Timestamp, pd.Timestamp]:
@@ -256,7 +258,8 @@ def altitude_chart(sky: NightSky) -> alt.LayerChart:
         lines(("planned", "clear"), strokeWidth=1.6), lines(("planned",), strokeWidth=6, strokeCap="butt"),
         *named(alt.Chart(name_places(table, "time")).encode(x=x, y=y, text="name:N")), *_meridian(sky, x, y),
     ]
-    return alt.layer(*layers).properties(height=330)
+    return alt.layer(*layers).properties(
+        height=330, description="Altitude of the drawn targets and the Moon over the night.")
 
 
 def meridian_frame(sky: NightSky) -> pd.DataFrame:

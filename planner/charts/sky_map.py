@@ -88,7 +88,8 @@ def panorama_chart(sky: NightSky) -> alt.LayerChart:
                dy=11),
         *named(alt.Chart(name_places(table, "across")).encode(x=x, y=y, text="name:N")),
     ]
-    return alt.layer(*layers).properties(height=330)
+    return alt.layer(*layers).properties(
+        height=330, description="Tracks of the drawn targets and the Moon over azimuth and altitude, with the skyline.")
 
 
 def _levels(sky: NightSky) -> pd.DataFrame:
@@ -153,6 +154,8 @@ def field_chart(field: SkyField) -> alt.LayerChart:
                                                                    range=["circle", "square"]))),
     ]
     square = alt.AutoSizeParams(type="pad", contains="content")
-    return alt.layer(*layers).properties(width=FIELD_SIDE, height=FIELD_SIDE, autosize=square)
+    return alt.layer(*layers).properties(
+        width=FIELD_SIDE, height=FIELD_SIDE, autosize=square, description=(
+        f"The field of the camera around {field.target.name}: stars, target, camera and guider."))
 
 

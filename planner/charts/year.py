@@ -54,7 +54,8 @@ def year_chart(found: Season, row: SeasonTarget) -> alt.LayerChart:
             opacity=alt.Opacity("moon_illumination:Q", legend=None, scale=alt.Scale(domain=[0, 1], range=[0, 0.85]))),
         *_fortnight(row, x, top),
     ]
-    return alt.layer(*layers).properties(height=HEIGHT)
+    return alt.layer(*layers).properties(
+        height=HEIGHT, description=f"Useful hours of {row.target.name} night by night.")
 
 
 def _fortnight(row: SeasonTarget, x: alt.X, top: float) -> Layers:
