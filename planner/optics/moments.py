@@ -66,8 +66,9 @@ def adaptive_moments(
 ) -> AdaptiveMoments:
     r"""Return the moments of one star under the Gaussian weight whose shape is the star's own.
 
-    The weight :math:`M` is the one for which :math:`M = 2\,\int x x^T w_M I / \int w_M I` about the weighted centre:
-    the Gaussian that fits the star best by least squares. On coarse pixels it is that fit which is kept, not the integral.
+    The weight :math:`M` is the one for which :math:`M = 2\,\int x x^T w_M I / \int w_M I` about the weighted
+    centre: the Gaussian that fits the star best by least squares. On coarse pixels it is that fit which is kept,
+    not the integral.
 
     Parameters
     ----------

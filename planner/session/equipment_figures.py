@@ -134,7 +134,8 @@ def _rig(rig: Rig, equipment: Equipment) -> tuple[Figure, ...]:
         Figure("Focal ratio", f"f/{rig.telescope.focal_ratio:.1f}"),
         Figure("Star", f"{found.star_fwhm.to_value(u.arcsec):.1f}″ = {pixels:.1f} px",
                f'FWHM at the zenith of "{site.name}", no motion'),
-        Figure("Refocus after", _kelvin(found.refocus_change.to_value(u.K)), "warmer or colder; by the tube's length alone"),
+        Figure("Refocus after", _kelvin(found.refocus_change.to_value(u.K)),
+               "warmer or colder; by the tube's length alone"),
     )
 
 

@@ -25,7 +25,8 @@ def scene_of(mount):
 
 
 def monte_carlo(scene, motion, subs, seed):
-    return np.array([monte_carlo_kept(scene, motion, length, subs=subs, samples=60, seed=seed) for length in SUB_LADDER.value])
+    return np.array([monte_carlo_kept(scene, motion, length, subs=subs, samples=60, seed=seed)
+                     for length in SUB_LADDER.value])
 
 
 @pytest.mark.parametrize("name", MOUNTS)

@@ -118,6 +118,6 @@ def test_moments_of_the_drawn_image_agree_with_both(case):
     coarse = ours.sigma_minor.value < 1
     assert float(ours.elongation) == pytest.approx(1 - theirs.observed_shape.q, abs=5e-3 if coarse else 2e-4)
     mean_sigma = np.sqrt(ours.sigma_major * ours.sigma_minor).value
-    assert mean_sigma == pytest.approx(theirs.moments_sigma, rel=5e-3 if coarse else 2e-4)
+    assert mean_sigma == pytest.approx(theirs.moments_sigma, rel=1e-2 if coarse else 2e-4)
     # hsm counts pixels from 1, ours from 0.
     assert ours.x.value == pytest.approx(theirs.moments_centroid.x - 1, abs=1e-3)
