@@ -4,12 +4,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from planner.errors import InvalidInputError
 from planner.files.packaged import packaged_data
-from planner.files.projects import ProjectFile, load_projects, user_projects_path
+from planner.files.projects import ProjectFile, load_projects, name_key, user_projects_path
 from planner.files.reading import is_there
 from planner.files.target_lists import read_target_list
 from planner.files.targets import find_target, user_targets_path
 from planner.rig import Rig
+from planner.session.project import Project
 from planner.session.project_request import project_request
 from planner.session.request import Request, default_request
 from planner.visibility.target import Target
@@ -50,6 +52,17 @@ def own_projects() -> ProjectFile | None:
     return load_projects(None) if is_there(user_projects_path()) else None
 
 
+def project_of(target: Target, projects: ProjectFile | None) -> Project | None:
+    """Return the project of a target, by whatever name the file calls it; None if there is none."""
+    for item in () if projects is None else projects.projects:
+        try:
+            if name_key(item.target) == name_key(target.name) or find_target(item.target).name == target.name:
+                return item
+        except InvalidInputError:  # a name that nothing has: some other target's
+            continue
+    return None
+
+
 def requests_for(wanted: Iterable[tuple[Target, float | None]], rig: Rig, projects: ProjectFile | None
                  ) -> tuple[Request, ...]:
     """Return what is wanted of targets: what their project still lacks, else what one usually wants of the kind.
@@ -61,10 +74,9 @@ def requests_for(wanted: Iterable[tuple[Target, float | None]], rig: Rig, projec
     rig : Rig
     projects : ProjectFile or None
     """
-    by_place = {} if projects is None else {find_target(item.target).name: item for item in projects.projects}
     found = []
     for target, priority in wanted:
-        project = by_place.get(target.name)
+        project = project_of(target, projects)
         request = (project and project_request(project, target, rig)) or default_request(target, rig)
         found.append(request if priority is None else replace(request, priority=priority))
     return tuple(found)

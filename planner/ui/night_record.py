@@ -6,9 +6,8 @@ import streamlit as st
 from astropy import units as u
 
 from planner.errors import PlannerError
-from planner.files.projects import name_key
 from planner.files.projects_edit import record_night
-from planner.files.wanted import own_projects
+from planner.files.wanted import own_projects, project_of
 from planner.session.night_plan import NightPlan
 from planner.session.project import DoneNight, Project
 from planner.ui.frame import Chosen
@@ -42,20 +41,16 @@ def _form(plan: NightPlan) -> None:
                                        key=f"record_subs_{mark}")
         length = columns[1].number_input("Length of one (s)", 0.01, 7200.0, float(own[0].sub_exposure.to_value(u.s)),
                                          key=f"record_length_{mark}")
-        project = _project(target)
+        project = project_of(own[0].target, own_projects())
         wanted = columns[2].number_input(
             "Hours wanted in this filter", 0.01, 10000.0, _wanted(project, band), 0.5, key=f"record_wanted_{mark}",
             placeholder="for a new project", help="Open-shutter time in all. Needed where there is none yet.")
         if st.form_submit_button("Record", key="record_submit"):
-            _write(plan, project.target if project else target, band, subs, length, wanted)
-
-
-def _project(target: str) -> Project | None:
-    """Return the user's project of a target."""
-    file = own_projects()
-    if file is None:
-        return None
-    return next((item for item in file.projects if name_key(item.target) == name_key(target)), None)
+            if project is None and wanted is None:
+                columns[2].error(f"Hours wanted = none: {target} has no project yet. Give the hours it is to have in "
+                                 "this filter.")
+            else:
+                _write(plan, project.target if project else target, band, subs, length, wanted)
 
 
 def _wanted(project: Project | None, band: str) -> float | None:

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 import streamlit as st
 
 from planner.errors import PlannerError
-from planner.files.projects import user_projects_path
+from planner.files.projects import ProjectFile, user_projects_path
 from planner.files.targets import find_target
 from planner.files.wanted import StandingList, own_projects, standing_list, standing_list_path
+from planner.rig import Rig
+from planner.session.project_request import project_request
 from planner.ui.frame import Chosen
 from planner.visibility.target import Target
 
@@ -43,7 +45,7 @@ def ask_for_targets(chosen: Chosen, page: str, *, alone: bool = False) -> Wanted
     elif source == NAMED:
         found = _named(chosen, page)
     elif source == PROJECTS and projects is not None:
-        found = [(target, None) for target in _placed([item.target for item in projects.projects])]
+        found = [(target, None) for target in _placed(projects, chosen.rig)]
     else:
         found = [(target, None) for target in listed.targets]
         if chosen.target.name not in {target.name for target in listed.targets}:
@@ -92,13 +94,19 @@ def _named(chosen: Chosen, page: str) -> list[tuple[Target, float | None]]:
     return list(found.values())
 
 
-def _placed(names: list[str]) -> list[Target]:
-    """Return the targets of names, each once; what names nothing is marked and left out."""
+def _placed(projects: ProjectFile, rig: Rig) -> list[Target]:
+    """Return the targets of projects, each once; what names nothing is marked, what the rig cannot do is said."""
     found: dict[str, Target] = {}
-    for name in names:
+    for item in projects.projects:
         try:
-            target = find_target(name)
-            found.setdefault(target.name, target)
+            target = find_target(item.target)
         except PlannerError as error:
             st.error(f"{error} This project is left out.")
+            continue
+        if project_request(item, target, rig) is None:
+            st.caption(f'{item.target} wants no filter of the rig "{rig.name}": left out.')
+        else:
+            found.setdefault(target.name, target)
+    if not found:
+        st.info("None of the projects can be worked on with this rig. Choose another rig, or names of your own.")
     return list(found.values())

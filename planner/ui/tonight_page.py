@@ -107,8 +107,9 @@ def _night(sheet: Sheet, plan: NightPlan) -> None:
     zone = f"{sheet.zone} ({plan.site.time_zone})" if sheet.zone else f"the zone given ({plan.site.time_zone})"
     lines = [f"**{name}** {text}" for name, text in sheet.facts]
     st.markdown("  \n".join([*lines, f"All times in {zone}."]))
-    for note in plan.notes:
-        st.caption(note)
+    if not plan.blocks:  # else they stand beside the plan
+        for note in plan.notes:
+            st.caption(note)
 
 
 def _plan(plan: NightPlan, sheet: Sheet) -> None:
@@ -119,8 +120,9 @@ def _plan(plan: NightPlan, sheet: Sheet) -> None:
                "grey: slew and centring, or a change of filter. Thick grey: calibration frames, the Moon above the "
                "horizon. The paper darkens with civil, nautical and astronomical twilight.")
     table = _table(sheet)
+    widths = WIDTHS if sheet.zone else WIDTHS | {"From": 95, "To": 95}  # where each time names its zone
     st.dataframe(table, hide_index=True, width="stretch", height=38 + 35 * len(table), key="tonight_table",
-                 column_config={name: st.column_config.TextColumn(width=width) for name, width in WIDTHS.items()})
+                 column_config={name: st.column_config.TextColumn(width=width) for name, width in widths.items()})
     st.markdown("\n".join(f"- {line}" for line in (*sheet.flips, *sheet.cautions)))
     st.markdown(good_text(plan))
 
@@ -193,7 +195,7 @@ def _about_the_field(field: SkyField, chosen: Chosen) -> None:
         lines.append("This rig has no guider.")
     for when, view in zip(("Before", "After"), field.guide, strict=False):
         lines.append(f"{when} the flip the guider sees " + (
-            "no star of the catalogue." if view.brightest is None
+            "no star of the catalogue, which ends at G 10; fainter ones may serve." if view.brightest is None
             else f"{view.stars} of the catalogue's stars, the brightest of G {view.brightest.value:.1f}."))
     if len(field.star_magnitudes) == 0:
         lines.append('No stars drawn: the star catalogue is not installed (pip install "planner[stars]").')

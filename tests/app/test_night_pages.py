@@ -210,7 +210,7 @@ def test_a_night_is_recorded_in_ones_own_folder(own_equipment):
     page.radio(key="tonight_source").set_value("named").run()
     record = next(button for button in page.button if button.label == "Record")
     record.click().run()
-    assert "--wanted" in page.error[0].value or "wanted" in page.error[0].value
+    assert page.error[0].value.startswith("Hours wanted = none: NGC 891 has no project yet.")
     assert not (folder / "projects.toml").exists()
     wanted = next(field for field in page.number_input if field.label == "Hours wanted in this filter")
     wanted.set_value(6.0)
@@ -222,8 +222,29 @@ def test_a_night_is_recorded_in_ones_own_folder(own_equipment):
     assert "night = 2025-11-10" in written
     assert "subs = 20" in written
     page.run()
-    assert "projects" in page.radio(key="tonight_source").options or "My projects" in page.radio(
-        key="tonight_source").options
+    assert "My projects" in page.radio(key="tonight_source").options
+
+
+def test_my_projects_are_planned_and_what_the_rig_cannot_do_is_said(own_equipment):
+    folder = own_equipment()
+    (folder / "projects.toml").write_text(
+        '[[project]]\ntarget = "M 33"\nwanted = {L = "8 h"}\n\n'
+        '[[project]]\ntarget = "NGC 99999"\nwanted = {L = "8 h"}\n\n'
+        '[[project]]\ntarget = "NGC 891"\nwanted = {SII = "8 h"}\n')
+    page = tonight(rig="survey")
+    page.radio(key="tonight_source").set_value("projects").run()
+    assert not page.exception
+    assert headline(page).startswith("NGC 598, from")
+    assert "This project is left out." in page.error[0].value
+    assert 'NGC 891 wants no filter of the rig "survey": left out.' in words(page)
+
+
+def test_times_name_their_zone_where_the_clocks_change():
+    page = tonight(night="2026-10-24")
+    table = page.dataframe[0].value
+    assert table["From"].iloc[0].endswith("CEST")
+    assert table["To"].iloc[-1].endswith("CET")
+    assert "The clocks go back" in words(page)
 
 
 # ------------------------------------------------------------------------------------------------------- year

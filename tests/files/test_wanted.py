@@ -6,7 +6,7 @@ from astropy import units as u
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
-from planner.files.wanted import own_projects, requests_for, standing_list
+from planner.files.wanted import own_projects, project_of, requests_for, standing_list
 
 RIG = load_equipment(packaged_data("equipment.toml")).rig()
 
@@ -42,3 +42,12 @@ def test_a_project_says_what_is_wanted(own_folder):
     assert len(second.needs) > 1
     assert third.priority == 5
     assert len(third.needs) > 1
+
+
+def test_a_project_is_known_by_any_of_its_names(own_folder):
+    (own_folder / "projects.toml").write_text(
+        '[[project]]\ntarget = "no such thing"\nwanted = {L = "1 h"}\n\n'
+        '[[project]]\ntarget = "Triangulum"\nwanted = {L = "8 h"}\n')
+    projects = own_projects()
+    assert project_of(find_target("M 33"), projects).target == "Triangulum"
+    assert project_of(find_target("M 31"), projects) is None
