@@ -7,6 +7,7 @@ the module holds ``app``, a `typer.Typer`. Exit codes: 0 an answer, 2 bad input 
 import importlib
 import os
 import sys
+import warnings
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
@@ -61,6 +62,8 @@ def run(arguments: Sequence[str]) -> int:
     arguments : sequence of str
         The words after ``planner``.
     """
+    # A settings folder that is not there yet is no news to an observer; astropy would tell it at every start.
+    warnings.filterwarnings("ignore", message="XDG_(CONFIG|CACHE)_HOME is set")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal without ″ shows ? instead of failing

@@ -109,4 +109,4 @@ def _darks(blocks: "tuple[Block, ...]", rig: Rig) -> list[Event]:
     start = float(mjd_tt(blocks[-1].end))
     listed = ", ".join(f"{length:g} s" for length in lengths)
     return [Event(kind="darks", start=blocks[-1].end, end=utc_time(start + took),
-                  text=f"{DARKS} darks each of {listed}, telescope covered")]
+                  text=f"{DARKS} darks each of {listed}, telescope covered, unless kept from before")]
