@@ -88,9 +88,9 @@ def page() -> None:
     else:
         st.info(f"{plan.reason} Choose another night, other targets, a lower altitude limit, or another site.")
     _not_tonight(plan)
-    sky = _sky(key, form, plan)
-    field = _field(key, form, plan, chosen)
-    _downloads(plan, sky, field)
+    _sky(key, form, plan)
+    _field(key, form, plan, chosen)
+    _downloads(plan)
     if plan.blocks:
         record(plan, chosen)
 
@@ -143,8 +143,9 @@ def _not_tonight(plan: NightPlan) -> None:
         st.markdown("\n".join(f"- **{name}**: {reason}" for name, reason in rows))
 
 
-def _sky(key: Choice, form: NightForm, plan: NightPlan) -> NightSky:
-    """Show where targets and Moon stand."""
+@st.fragment
+def _sky(key: Choice, form: NightForm, plan: NightPlan) -> None:
+    """Show where targets and Moon stand; a change in here draws nothing else anew."""
     st.subheader("The sky tonight", anchor=False)
     every = [outlook.request.target.name for outlook in plan.outlooks]
     planned = list(dict.fromkeys(block.target.name for block in plan.blocks))
@@ -161,11 +162,14 @@ def _sky(key: Choice, form: NightForm, plan: NightPlan) -> NightSky:
         st.altair_chart(panorama_chart(sky), theme=None, width="stretch", key="tonight_panorama")
         st.caption("All around, unrolled, with your skyline in grey. Dots: full hours. Dashed upright: the meridian; "
                    "dotted across: the lowest altitude and the zenith keep-out. Altitudes are apparent.")
-    return sky
+    _offer([("Altitudes (CSV)", lambda: altitude_frame(sky).to_csv(index=False), "altitudes.csv", "text/csv"),
+            ("Tracks (CSV)", lambda: panorama_frame(sky).to_csv(index=False), "tracks.csv", "text/csv"),
+            ("Skyline (CSV)", lambda: skyline_frame(sky).to_csv(index=False), "skyline.csv", "text/csv")])
 
 
-def _field(key: Choice, form: NightForm, plan: NightPlan, chosen: Chosen) -> SkyField:
-    """Show the field of one target."""
+@st.fragment
+def _field(key: Choice, form: NightForm, plan: NightPlan, chosen: Chosen) -> None:
+    """Show the field of one target; a change in here draws nothing else anew."""
     st.subheader("In the camera's field", anchor=False)
     targets = {outlook.request.target.name: outlook.request.target for outlook in plan.outlooks}
     first = plan.blocks[0].target.name if plan.blocks else next(iter(targets))
@@ -179,7 +183,7 @@ def _field(key: Choice, form: NightForm, plan: NightPlan, chosen: Chosen) -> Sky
     left.altair_chart(field_chart(field), theme=None, width="content", key="tonight_field_chart")
     with right:
         _about_the_field(field, chosen)
-    return field
+        _offer([("Field (CSV)", lambda: field_frame(field).to_csv(index=False), "field.csv", "text/csv")])
 
 
 def _about_the_field(field: SkyField, chosen: Chosen) -> None:
@@ -204,22 +208,22 @@ def _about_the_field(field: SkyField, chosen: Chosen) -> None:
     st.markdown("\n".join(f"- {line}" for line in lines))
 
 
-def _downloads(plan: NightPlan, sky: NightSky, field: SkyField) -> None:
-    """Offer the plan for print, calendar and programs, and the charts' data; each is made when asked for."""
+def _downloads(plan: NightPlan) -> None:
+    """Offer the plan for print, calendar and programs."""
     st.subheader("Take it with you", anchor=False)
     name = f"night_{plan.date.isoformat()}"
-    files: list[tuple[str, Callable[[], str], str, str, str]] = [
-        ("Night sheet to print (HTML)", lambda: night_sheet_html(plan), f"{name}.html", "text/html", "sheet"),
+    _offer([
+        ("Night sheet to print (HTML)", lambda: night_sheet_html(plan), f"{name}.html", "text/html"),
         ("Calendar (ICS)", lambda: night_calendar(plan, now=datetime.datetime.now(datetime.UTC)), f"{name}.ics",
-         "text/calendar", "ics"),
-        ("Blocks (CSV)", lambda: plan_csv(plan), f"{name}.csv", "text/csv", "csv"),
-        ("Result (JSON)", lambda: json_text(plan_document(plan)), f"{name}.json", "application/json", "json"),
-        ("Timeline (CSV)", lambda: timeline_frame(plan).to_csv(index=False), "timeline.csv", "text/csv", "timeline"),
-        ("Altitudes (CSV)", lambda: altitude_frame(sky).to_csv(index=False), "altitudes.csv", "text/csv", "altitudes"),
-        ("Tracks (CSV)", lambda: panorama_frame(sky).to_csv(index=False), "tracks.csv", "text/csv", "tracks"),
-        ("Skyline (CSV)", lambda: skyline_frame(sky).to_csv(index=False), "skyline.csv", "text/csv", "skyline"),
-        ("Field (CSV)", lambda: field_frame(field).to_csv(index=False), "field.csv", "text/csv", "field"),
-    ]
-    with st.container(horizontal=True, key="tonight_downloads"):
-        for label, text, file, kind, short in files:
-            st.download_button(label, text, file, kind, key=f"download_tonight_{short}", on_click="ignore")
+         "text/calendar"),
+        ("Blocks (CSV)", lambda: plan_csv(plan), f"{name}.csv", "text/csv"),
+        ("Result (JSON)", lambda: json_text(plan_document(plan)), f"{name}.json", "application/json"),
+        ("Timeline (CSV)", lambda: timeline_frame(plan).to_csv(index=False), "timeline.csv", "text/csv"),
+    ])
+
+
+def _offer(files: list[tuple[str, Callable[[], str], str, str]]) -> None:
+    """Show a row of buttons for files, each of which is made when asked for."""
+    with st.container(horizontal=True):
+        for label, text, file, kind in files:
+            st.download_button(label, text, file, kind, key=f"download_tonight_{label}", on_click="ignore")
