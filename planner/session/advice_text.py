@@ -124,8 +124,6 @@ def _saturation_text(sub: SubExposure) -> str:
     if not np.isfinite(limit):
         return "the sky alone" if limit > 0 else "none"
     # The catalogue ends near magnitude 10: what it holds is the least there can be.
-    if sub.saturated_stars is None:
-        count = ""
-    else:
-        count = f": at least {sub.saturated_stars} in this field" if sub.saturated_stars else ": none known in this field"
+    known = sub.saturated_stars
+    count = "" if known is None else f": at least {known} in this field" if known else ": none known in this field"
     return f"brighter than mag {limit:.1f}{count}"
