@@ -5,7 +5,18 @@ import numpy as np
 import pandas as pd
 from astropy import units as u
 
-from planner.charts.night import Layers, altitude_frame, as_shown, name_places, named, runs_of, target_colour
+from planner.charts.night import (
+    EAST,
+    NO_SIDE,
+    WEST,
+    Layers,
+    altitude_frame,
+    as_shown,
+    name_places,
+    named,
+    runs_of,
+    target_colour,
+)
 from planner.charts.theme import BLUE, GREY, VERMILION
 from planner.session.night_sky import NightSky
 from planner.session.sky_field import SkyField
@@ -13,7 +24,6 @@ from planner.session.sky_field import SkyField
 COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 WALL = "#8b949d"
 FIELD_SIDE = 292  # screen pixels: with its axis it fits a phone
-BEFORE, AFTER = "before the flip", "after the flip"
 
 
 def skyline_frame(sky: NightSky) -> pd.DataFrame:
@@ -115,7 +125,7 @@ def field_frame(field: SkyField) -> pd.DataFrame:
     shapes = {"frame": field.frame}
     if field.ellipse is not None:
         shapes["target"] = field.ellipse
-    shapes |= {f"guider {when}": view.outline for when, view in zip((BEFORE, AFTER), field.guide, strict=False)}
+    shapes |= {f"guider, {side}": view.outline for side, view in zip(_sides(field), field.guide, strict=False)}
     frames = [pd.DataFrame({"what": "star", "east_arcmin": field.star_places[:, 0].to_value(u.arcmin),
                             "north_arcmin": field.star_places[:, 1].to_value(u.arcmin),
                             "magnitude": field.star_magnitudes.to_value(u.mag), "order": 0})]
@@ -123,6 +133,11 @@ def field_frame(field: SkyField) -> pd.DataFrame:
                              "north_arcmin": shape[:, 1].to_value(u.arcmin), "magnitude": np.nan,
                              "order": range(len(shape))}) for name, shape in shapes.items()]
     return pd.concat([frame for frame in frames if len(frame)], ignore_index=True)
+
+
+def _sides(field: SkyField) -> tuple[str, ...]:
+    """Return the names of the sides of the pier that the field is drawn for."""
+    return (WEST, EAST) if len(field.top) > 1 else (NO_SIDE,)
 
 
 def field_chart(field: SkyField) -> alt.LayerChart:
@@ -136,10 +151,13 @@ def field_chart(field: SkyField) -> alt.LayerChart:
         return alt.Chart(table[table["what"] == name]).mark_line(clip=True, **mark).encode(x=x, y=y, order="order:Q")
 
     stars = table[table["what"] == "star"]
-    tops = pd.DataFrame({"when": [BEFORE, AFTER], "east_arcmin": field.top[:, 0].to_value(u.arcmin),
+    sides = list(_sides(field))
+    tops = pd.DataFrame({"side": sides, "east_arcmin": field.top[:, 0].to_value(u.arcmin),
                          "north_arcmin": field.top[:, 1].to_value(u.arcmin)})
-    marks = alt.Color("when:N", title="top of the picture", scale=alt.Scale(
-        domain=[BEFORE, AFTER], range=[BLUE, VERMILION]), legend=alt.Legend(direction="vertical"))
+    marks = alt.Color("side:N", title="top of the picture", scale=alt.Scale(
+        domain=sides, range=[BLUE, VERMILION][:len(sides)]), legend=alt.Legend(direction="vertical", labelLimit=260))
+    shapes = alt.Shape("side:N", title="top of the picture", scale=alt.Scale(
+        domain=sides, range=["circle", "square"][:len(sides)]))
     layers: Layers = [
         alt.Chart(stars).mark_circle(color="#1d2329", opacity=0.85, clip=True).encode(
             x=x, y=y, size=alt.Size("magnitude:Q", title=None, legend=None, scale=alt.Scale(
@@ -147,11 +165,9 @@ def field_chart(field: SkyField) -> alt.LayerChart:
             tooltip=[alt.Tooltip("magnitude:Q", title="magnitude (G)", format=".1f")]),
         outline("target", color="#009E73", strokeWidth=2, strokeDash=[6, 3]),
         outline("frame", color="#1d2329", strokeWidth=2),
-        outline(f"guider {BEFORE}", color=BLUE, strokeWidth=2),
-        outline(f"guider {AFTER}", color=VERMILION, strokeWidth=2, strokeDash=[6, 3]),
-        alt.Chart(tops).mark_point(filled=True, size=130, opacity=1).encode(x=x, y=y, color=marks, shape=alt.Shape(
-            "when:N", title="top of the picture", scale=alt.Scale(domain=[BEFORE, AFTER],
-                                                                   range=["circle", "square"]))),
+        *(outline(f"guider, {side}", color=colour, strokeWidth=2, strokeDash=dash) for side, colour, dash in zip(
+            sides, (BLUE, VERMILION), ([1, 0], [6, 3]), strict=False)),
+        alt.Chart(tops).mark_point(filled=True, size=130, opacity=1).encode(x=x, y=y, color=marks, shape=shapes),
     ]
     square = alt.AutoSizeParams(type="pad", contains="content")
     return alt.layer(*layers).properties(

@@ -1,4 +1,4 @@
-"""The field on the sky: target, stars, the camera's edge and the guider's field, before and after the flip.
+"""The field on the sky: target, stars, the camera's edge and the guider's field, on both sides of the pier.
 
 Everything lies in the plane chart of the star catalogue: distances from the target's place, east and north positive.
 A flip of the mount turns camera and guider by 180° about the middle of the camera's field.
@@ -36,11 +36,11 @@ class SkyField:
     """Shapes as (east, north) from the target; outlines are closed."""
 
     target: Target
-    camera_angle: u.Quantity[u.deg]  # position angle of the picture's top before the flip
+    camera_angle: u.Quantity[u.deg]  # position angle of the picture's top, telescope west of the pier
     frame: u.Quantity[u.arcmin]  # (5, 2)
-    top: u.Quantity[u.arcmin]  # (2, 2): middle of the picture's top edge before and after the flip
+    top: u.Quantity[u.arcmin]  # (sides, 2): middle of the picture's top edge; west of the pier first, one for a fork
     ellipse: u.Quantity[u.arcmin] | None  # (73, 2), None for a target of no known size
-    guide: tuple[GuideView, ...]  # before and after the flip; empty without a guider
+    guide: tuple[GuideView, ...]  # by the same sides; empty without a guider
     star_places: u.Quantity[u.arcmin]  # (n, 2), brightest first
     star_magnitudes: u.Quantity[u.mag]  # (n,)
     reach: u.Quantity[u.arcmin]  # from the target to the edge of the picture
@@ -58,7 +58,7 @@ def sky_field(target: Target, rig: Rig, stars: Stars | None = None, *, camera_an
     stars : Stars, optional
         Of the catalogue around the target.
     camera_angle : Quantity [deg], scalar
-        Position angle of the picture's top before the flip.
+        Position angle of the picture's top with the telescope west of the pier.
 
     Raises
     ------
@@ -72,6 +72,7 @@ def sky_field(target: Target, rig: Rig, stars: Stars | None = None, *, camera_an
     sides = np.array([view.width.to_value(u.arcmin), view.height.to_value(u.arcmin)])
     frame = _rectangle(np.zeros(2), sides) @ turn
     middle = np.array([0.0, sides[1] / 2]) @ turn
+    turns = (1,) if rig.mount.design == "fork" else (1, -1)
     star_at = _places(stars)
     magnitude = np.zeros(0) * u.mag if stars is None else stars.magnitude
     guide: tuple[GuideView, ...] = ()
@@ -79,15 +80,15 @@ def sky_field(target: Target, rig: Rig, stars: Stars | None = None, *, camera_an
     if rig.guider is not None:
         centre = guider_centre(rig.guider).to_value(u.arcmin)
         outline = _rectangle(centre, guider_field(rig.guider).to_value(u.arcmin)) @ turn
-        guide = tuple(_guide_view(shape, star_at, magnitude) for shape in (outline, -outline))
+        guide = tuple(_guide_view(shape, star_at, magnitude) for shape in (sign * outline for sign in turns))
         reach = max(reach, np.abs(outline).max())
     reach = reach * MARGIN
     shown = np.flatnonzero((np.abs(star_at) <= reach).all(axis=1))
     shown = shown[np.argsort(magnitude.value[shown], kind="stable")][:MOST_STARS]
     return SkyField(
-        target=target, camera_angle=angle, frame=frame * u.arcmin, top=np.stack([middle, -middle]) * u.arcmin,
-        ellipse=_ellipse(target), guide=guide, star_places=star_at[shown] * u.arcmin, star_magnitudes=magnitude[shown],
-        reach=reach * u.arcmin)
+        target=target, camera_angle=angle, frame=frame * u.arcmin, ellipse=_ellipse(target), guide=guide,
+        top=np.stack([sign * middle for sign in turns]) * u.arcmin, star_places=star_at[shown] * u.arcmin,
+        star_magnitudes=magnitude[shown], reach=reach * u.arcmin)
 
 
 def _turn(angle: float) -> np.ndarray:

@@ -177,7 +177,8 @@ def _field(key: Choice, form: NightForm, plan: NightPlan, chosen: Chosen) -> Non
     name = columns[0].selectbox("Target in the field", list(targets), index=list(targets).index(first),
                                 key=f"tonight_field_{hash((key, form))}")
     angle = columns[1].number_input("Position angle of the picture's top (deg)", -360.0, 360.0, 0.0, 5.0,
-                                    key="tonight_angle", help="From north through east, before the flip.")
+                                    key="tonight_angle", help="From north through east, with the telescope west of "
+                                                              "the pier.")
     field = field_for(key, form, name, angle, targets[name], chosen.rig)
     left, right = st.columns(2)
     left.altair_chart(field_chart(field), theme=None, width="content", key="tonight_field_chart")
@@ -188,8 +189,9 @@ def _field(key: Choice, form: NightForm, plan: NightPlan, chosen: Chosen) -> Non
 
 def _about_the_field(field: SkyField, chosen: Chosen) -> None:
     """Say what the picture of the field shows."""
-    lines = ["Black outline: the camera. The flip turns the picture by 180°: its outline stays, its top goes over to "
-             "the other side."]
+    lines = ["Black outline: the camera."]
+    if len(field.top) > 1:
+        lines[0] += " The flip turns the picture by 180°: its outline stays, its top goes over to the other side."
     if field.ellipse is not None:
         angle = "" if field.target.position_angle is not None else " The direction of its long axis is not known."
         lines.append(f"Green dashes: the target by the catalogue's size.{angle}")
@@ -197,8 +199,9 @@ def _about_the_field(field: SkyField, chosen: Chosen) -> None:
         lines.append("The catalogue knows no size of this target.")
     if chosen.rig.guider is None:
         lines.append("This rig has no guider.")
-    for when, view in zip(("Before", "After"), field.guide, strict=False):
-        lines.append(f"{when} the flip the guider sees " + (
+    sides = ("West of the pier", "East of the pier") if len(field.top) > 1 else ("Here",)
+    for side, view in zip(sides, field.guide, strict=False):
+        lines.append(f"{side} the guider sees " + (
             "no star of the catalogue, which ends at G 10; fainter ones may serve." if view.brightest is None
             else f"{view.stars} of the catalogue's stars, the brightest of G {view.brightest.value:.1f}."))
     if len(field.star_magnitudes) == 0:

@@ -1,10 +1,12 @@
 """The field on the sky: turned as the trade counts position angles, and by half a turn at the flip."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from astropy import units as u
 
-from planner.charts.sky_map import field_frame
+from planner.charts.sky_map import field_chart, field_frame
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
@@ -50,6 +52,14 @@ def test_the_flip_turns_everything_by_half_a_turn():
     # An outline that is symmetric about the middle is its own image.
     assert {tuple(np.round(point, 6)) for point in field.frame.value} == {
         tuple(np.round(point, 6)) for point in -field.frame.value}
+
+
+def test_a_fork_does_not_flip():
+    rig = DEMO.rig("nebulae")
+    field = sky_field(ARROW, replace(rig, mount=replace(rig.mount, design="fork")))
+    assert len(field.top) == len(field.guide) == 1
+    assert {"frame", "target", "guider, exposing"} == set(field_frame(field)["what"])
+    assert field_chart(field).to_dict()
 
 
 def test_the_guider_sees_the_star_that_the_plan_uses():
