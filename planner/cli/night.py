@@ -36,7 +36,6 @@ if TYPE_CHECKING:
     from planner.visibility.target import Target
 
 app = new_app()
-DEMO_LIST = "targets.csv"
 LEGEND = ("Hours counted are equivalent hours: squared signal-to-noise, one hour being an hour of a perfect camera and "
           "mount with the target in the zenith of a dark, moonless sky.")
 
@@ -84,7 +83,8 @@ def night(
 
 def _wanted(names: list[str], path: Path | None) -> tuple["Target", ...]:
     """Return the targets named, else those of the list given, else the user's standing list, else the demo's."""
-    from planner.files.targets import find_target, find_targets, user_targets_path
+    from planner.files.targets import find_target, find_targets
+    from planner.files.wanted import listed_targets, standing_list
 
     if names and path is not None:
         found = {place.name: place for place in (find_target(name, targets=path) for name in names)}
@@ -92,22 +92,11 @@ def _wanted(names: list[str], path: Path | None) -> tuple["Target", ...]:
     if names:
         return find_targets(names)
     if path is not None:
-        return _listed(path)
-    if user_targets_path().is_file():
-        return _listed(user_targets_path())
-    note("Planning the demo's target list; name targets of your own, or give a list with --targets.")
-    from planner.files.packaged import packaged_data
-
-    return _listed(packaged_data(DEMO_LIST))
-
-
-def _listed(path: Path) -> tuple["Target", ...]:
-    """Return the targets of a list file, each once."""
-    from planner.files.target_lists import read_target_list
-    from planner.files.targets import find_target
-
-    entries = (find_target(entry) if isinstance(entry, str) else entry for entry in read_target_list(path))
-    return tuple({place.name: place for place in entries}.values())
+        return listed_targets(path)
+    standing = standing_list()
+    if standing.is_demo:
+        note("Planning the demo's target list; name targets of your own, or give a list with --targets.")
+    return standing.targets
 
 
 def _show(plan: "NightPlan") -> None:

@@ -43,8 +43,13 @@ def standing_list() -> StandingList:
         With the line of the first problem.
     """
     path = standing_list_path()
+    return StandingList(path, listed_targets(path), path != user_targets_path())
+
+
+def listed_targets(path: Path) -> tuple[Target, ...]:
+    """Return the targets of a list file, each once."""
     entries = (find_target(entry) if isinstance(entry, str) else entry for entry in read_target_list(path))
-    return StandingList(path, tuple({place.name: place for place in entries}.values()), path != user_targets_path())
+    return tuple({place.name: place for place in entries}.values())
 
 
 def own_projects() -> ProjectFile | None:
