@@ -190,6 +190,18 @@ def _show_terms(draft: Draft, problems: Mapping[str, InvalidInputError], locked:
                     _mark(problem)
 
 
+def take_in(kind: str, draft: Draft) -> None:
+    """Bring the draft to what the widgets hold now, whichever of their changes were kept already."""
+    state = st.session_state
+    for field in fields_of(kind, draft):
+        draft[field.key] = state.get(f"gear_{kind}_{field.key}", draft[field.key])
+    terms = []
+    while kind == "mount" and f"gear_mount_term_{len(terms)}_{TERM_KEYS[0]}" in state:
+        terms.append({key: state[f"gear_mount_term_{len(terms)}_{key}"] for key in TERM_KEYS})
+    if terms:
+        draft["periodic"] = [term for term in terms if any(text.strip() for text in term.values())]
+
+
 def _mark(problem: InvalidInputError) -> None:
     """Say below a field what is wrong with it."""
     st.error(f"{problem.rule[:1].upper()}{problem.rule[1:]}. {problem.remedy}".strip())

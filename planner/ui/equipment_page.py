@@ -18,7 +18,7 @@ from planner.files.equipment_start import begin_equipment
 from planner.files.tables import KINDS
 from planner.rig import Equipment
 from planner.session.equipment_figures import part_figures
-from planner.ui.equipment_fields import Draft, draft_of, show_fields, values_of
+from planner.ui.equipment_fields import Draft, draft_of, show_fields, take_in, values_of
 from planner.ui.frame import equipment_file, hold
 
 TITLES = {"rig": "Rigs", "site": "Sites", "telescope": "Telescopes", "reducer": "Reducers", "camera": "Cameras",
@@ -128,7 +128,7 @@ def _form(kind: str, name: str | None, tables: dict[str, list[dict[str, Any]]], 
     show_fields(kind, draft, names, problems, locked=locked)
     _figures(kind, name, draft, tried)
     if not locked:
-        _save(kind, name, values, problems, changed=draft != start)
+        _save(kind, name, problems, changed=draft != start)
 
 
 def _draft(kind: str, name: str | None, written: Draft) -> tuple[Draft, Draft]:
@@ -156,8 +156,7 @@ def _figures(kind: str, name: str | None, draft: Draft, equipment: Equipment | N
             column.caption(figure.remark)
 
 
-def _save(kind: str, name: str | None, values: dict[str, Any], problems: dict[str, InvalidInputError], *, changed: bool
-          ) -> None:
+def _save(kind: str, name: str | None, problems: dict[str, InvalidInputError], *, changed: bool) -> None:
     """Show what keeps the form from being saved, and the buttons."""
     needed = [re.sub(r"periodic\[(\d+)\]\.(\w+)", r"\2 of term \1", key).replace("_", " ")
               for key, problem in problems.items() if problem.rule == "must be given"]
@@ -170,14 +169,18 @@ def _save(kind: str, name: str | None, values: dict[str, Any], problems: dict[st
             st.error(str(problem))
     with st.container(horizontal=True):
         st.button("Save" if name is not None else f"Add this {kind}", type="primary", key="gear_save",
-                  disabled=bool(problems) or not changed, on_click=_write, args=(kind, name, values))
+                  disabled=bool(problems) or not changed, on_click=_write, args=(kind, name))
         st.button("Discard changes", key="gear_discard", disabled=not changed, on_click=_discard, args=(kind, name))
     if changed and not problems:
         st.caption("Not saved yet.")
 
 
-def _write(kind: str, name: str | None, values: dict[str, Any]) -> None:
+def _write(kind: str, name: str | None) -> None:
+    """Save what the form holds at this moment: a figure typed just before the click has not been on the page yet."""
     def write() -> str:
+        start, draft = st.session_state["gear_drafts"][kind, name]
+        take_in(kind, draft)
+        values = values_of(kind, draft, None if name is None else start)
         if name is None:
             add_equipment_table(equipment_file(), kind, values)
         else:

@@ -84,6 +84,24 @@ def test_a_figure_changes_as_one_types_and_is_saved_with_its_unit(mine):
     assert 'focal_length = "400 mm"' in mine.with_name("equipment.toml.bak").read_text()
 
 
+def test_a_figure_typed_just_before_the_click_is_saved_too(mine):
+    page = open_page("mount")
+    page.selectbox(key="gear_which_mount").select("worm").run()
+    page.text_input(key="gear_mount_jitter").set_value("0.4").run()
+    page.text_input(key="gear_mount_wander").set_value("0.31")
+    page.text_input(key="gear_mount_term_2_period").set_value("60")
+    page.text_input(key="gear_mount_term_2_amplitude").set_value("0.5")
+    save(page)
+    saved = load_equipment(mine).mounts[1]
+    assert (saved.jitter.value, saved.wander.value, saved.periodic[2].amplitude.value) == (0.4, 0.31, 0.5)
+    page.text_input(key="gear_mount_jitter").set_value("0.5").run()
+    page.text_input(key="gear_mount_wander").set_value("-1")
+    save(page)
+    assert "must be at least 0" in page.error[0].value
+    assert page.text_input(key="gear_mount_wander").value == "-1"
+    assert load_equipment(mine).mounts[1].jitter.value == 0.4
+
+
 @pytest.mark.parametrize(("kind", "key", "text", "words"), [
     ("telescope", "aperture", "-3", "Must be more than 0 mm"),
     ("telescope", "aperture", "80 kg", "Must have a unit like mm"),
