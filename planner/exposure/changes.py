@@ -11,12 +11,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.kept_share import KeptShare
 from planner.exposure.scene import Scene, with_mount
 from planner.exposure.speed import SUB_LADDER
-from planner.exposure.star_motion import StarMotion, kept_share, unguided_motion
+from planner.exposure.star_motion import StarMotion, share_grid, share_on, unguided_motion, windows_of
 from planner.exposure.sub_exposure import speed_curve
-from planner.tracking import SmoothTrack, polar_offset, sidereal_rate
+from planner.tracking import polar_offset, sidereal_rate
+from planner.tracking.window_moments import smooth_series
 
 SEARCH_NODES = np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 19) * u.s
 SEARCH_STARTS, SEARCH_PHASES = 4, 89
@@ -51,8 +51,10 @@ class Search:
     def __init__(self, scene: Scene, motion: StarMotion, present_speed: float) -> None:
         """Prepare for a scene whose unguided motion and best speed are known."""
         self.scene, self.motion = scene, motion
+        self.grid = share_grid(scene, motion, nodes=SEARCH_NODES, starts=SEARCH_STARTS, phases=SEARCH_PHASES)
+        self.windows = windows_of(scene, motion, **_of(self.grid)).known()
         none = with_mount(scene, polar_altitude_error=0 * u.arcmin, polar_azimuth_error=0 * u.arcmin)
-        self.without_polar = unguided_motion(none).track
+        self.without_polar = self._series(none)
         self.untouched = speed_curve(scene, None, SUB_LADDER.value).speed
         self.present, coarse = present_speed, self._coarse_speed()
         self.scale = present_speed / coarse if coarse > 0 else 1.0
@@ -64,21 +66,23 @@ class Search:
         return self.scale * self._coarse_speed(polar=polar, periodic=periodic, rate=rate)
 
     def _coarse_speed(self, *, polar: float = 1.0, periodic: float = 1.0, rate: str | None = None) -> float:
-        moved = self._moved(polar=polar, periodic=periodic, rate=rate)
-        return self._best(kept_share(self.scene, moved, nodes=SEARCH_NODES, starts=SEARCH_STARTS, phases=SEARCH_PHASES))
+        series = self.without_polar + polar * (self.windows.series - self.without_polar)
+        if rate is not None:
+            series = self._series(with_mount(self.scene, rate=rate))
+        grid, every = self.grid, slice(None)
+        if periodic == 0:  # all phases are alike
+            grid, every = replace(grid, phases=grid.phases[:1], phase_steps=()), slice(1)
 
-    def _best(self, shares: KeptShare) -> float:
-        kept, light = shares.at(SUB_LADDER.value)
+        def windows(lengths, places, phases):
+            return self.windows.part(lengths, places, every if periodic == 0 else phases, series=series,
+                                     drive_scale=periodic)
+
+        kept, light = share_on(self.scene, grid, windows).at(SUB_LADDER.value)
         return float(np.max(self.untouched * kept * light))
 
-    def _moved(self, *, polar: float = 1.0, periodic: float = 1.0, rate: str | None = None) -> StarMotion:
-        track = _mixed(self.without_polar, self.motion.track, polar)
-        if rate is not None:
-            track = unguided_motion(with_mount(self.scene, rate=rate)).track
-        moved = replace(self.motion, track=track, amplitudes=self.motion.amplitudes * periodic)
-        if periodic == 0:
-            moved = replace(moved, periods=[] * u.s, amplitudes=[] * u.arcsec)
-        return moved
+    def _series(self, scene: Scene) -> np.ndarray:
+        return smooth_series(unguided_motion(scene).track, self.grid.seconds, self.grid.start_rad,
+                             self.grid.places_arcsec)
 
 
 def first_crossing(speed_at: Callable[[float], float], goal: float, tried: tuple[float, ...]) -> float | None:
@@ -193,10 +197,6 @@ def _shown(what, value, *, short=False):
     return f"{value.to_value(u.arcmin):.2g}′"
 
 
-def _mixed(without, present, scale):
-    """Return the track with its error scaled, on the straight line through the track without it and the present one."""
-    if scale == 1:
-        return present
-    parts = {name: getattr(without, name) + scale * (getattr(present, name) - getattr(without, name))
-             for name in ("ra", "dec", "rotation", "field_map")}
-    return SmoothTrack(hour_angle=present.hour_angle, **parts)
+def _of(grid):
+    """Return the fields of a grid that windows are made on."""
+    return {name: getattr(grid, name) for name in ("seconds", "start_rad", "places_arcsec", "phases")}

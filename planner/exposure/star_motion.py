@@ -4,6 +4,7 @@ Exposures begin at hour angles spread evenly over the window (those of long subs
 minutes). The worst of the field's centre and its four corners decides whether a sub is kept.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 
@@ -92,17 +93,38 @@ def kept_share(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | Non
     Nodes, starts (hour angles) and drive phases default to what stays within 1 % of 20,000 random subs for none to two
     periodic terms, 3 % for more; fewer are coarser and faster.
     """
+    grid = share_grid(scene, motion, nodes=nodes, starts=starts, phases=phases)
+    return share_on(scene, grid, partial(_windows_on, scene, motion, grid))
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShareGrid:
+    """Where motion is computed for a kept share."""
+
+    seconds: np.ndarray  # (t,), lengths
+    start_rad: np.ndarray  # (h,), hour angles
+    places_arcsec: np.ndarray  # (k, 2)
+    phases: np.ndarray  # (p, m), of the drive
+    phase_steps: tuple[int, ...]  # between neighbours among the phases
+
+
+def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | None = None, starts: int | None = None,
+               phases: int | None = None) -> ShareGrid:
+    """Return the grid of `kept_share`, parameters as there."""
     terms = len(motion.periods)
     lengths, most_starts, most_phases = GRIDS.get(terms, MANY_TERMS)
-    seconds = np.geomspace(SUB_LADDER[0].value, LONGEST.value, lengths) if nodes is None else nodes.to_value(u.s)
     count, steps = _phases(terms, min(phases or most_phases, most_phases))
-    start = start_hour_angles(scene, min(starts or most_starts, most_starts)).to_value(u.rad)
-    windows = partial(_windows, scene, motion, start)
-    places, angles = field_places(scene).to_value(u.arcsec), drive_phases(count, terms)
-    seconds, matter, spread = _deciding(scene, windows, seconds, places, angles)
-    places = places[:1] if spread <= NEGLIGIBLE else places[matter]
-    margin, light = _answer(scene, windows(seconds, places, angles), alike=spread <= ALIKE)
-    return KeptShare(exposure_s=seconds, log_margin=margin, light=light, phase_steps=steps)
+    return ShareGrid(
+        seconds=np.geomspace(SUB_LADDER[0].value, LONGEST.value, lengths) if nodes is None else nodes.to_value(u.s),
+        start_rad=start_hour_angles(scene, min(starts or most_starts, most_starts)).to_value(u.rad),
+        places_arcsec=field_places(scene).to_value(u.arcsec), phases=drive_phases(count, terms), phase_steps=steps)
+
+
+def share_on(scene: Scene, grid: ShareGrid, windows: Callable[[np.ndarray, np.ndarray, slice], Windows]) -> KeptShare:
+    """Return the kept share of what moves in `windows`, asked by indices of lengths, places and phases of the grid."""
+    chosen, matter, spread = _deciding(scene, grid, windows)
+    margin, light = _answer(scene, windows(chosen, matter, slice(None)), alike=spread <= ALIKE)
+    return KeptShare(exposure_s=grid.seconds[chosen], log_margin=margin, light=light, phase_steps=grid.phase_steps)
 
 
 def phase_count(terms: int) -> int:
@@ -118,43 +140,51 @@ def _phases(terms, most):
     return most, (1,) if terms == 1 else ()
 
 
-def _windows(scene, motion, start_rad, seconds, places_arcsec, angles):
-    """Return exposures of these lengths at these places."""
+def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_rad: np.ndarray,
+               places_arcsec: np.ndarray, phases: np.ndarray) -> Windows:
+    """Return exposures of these lengths, from these hour angles, at these places (see `Windows`)."""
     cosine = np.cos(scene.declination.to_value(u.rad))
     return Windows(
         motion.track, seconds=seconds, start_rad=start_rad, places_arcsec=places_arcsec,
         periods_s=motion.periods.to_value(u.s), amplitudes_arcsec=motion.amplitudes.to_value(u.arcsec) * cosine,
-        phases=angles, jitter_arcsec=motion.jitter.to_value(u.arcsec),
+        phases=phases, jitter_arcsec=motion.jitter.to_value(u.arcsec),
         walk_arcsec=motion.wander.to_value(u.arcsec / u.s**0.5),
         step_arcsec=motion.encoder_step.to_value(u.arcsec) * cosine)
 
 
-def _deciding(scene, windows, seconds, places, angles):
-    """Return the lengths and places that need computing, and by how much places differ in the margin's logarithm.
+def _windows_on(scene, motion, grid, lengths, places, phases):
+    """Return exposures of some lengths, places and phases of a grid."""
+    return windows_of(scene, motion, seconds=grid.seconds[lengths], start_rad=grid.start_rad,
+                      places_arcsec=grid.places_arcsec[places], phases=grid.phases[phases])
+
+
+def _deciding(scene, grid, windows):
+    """Return indices of lengths and places that need computing, and how much places differ in the margin's logarithm.
 
     From a first look with a Gaussian star: between the longest of which every sub is surely kept and the shortest of
-    which none is, all nodes; before it a few, for the light; beyond it none.
+    which none is, all nodes; before it a few, for the light; beyond it none. Where no place matters, the centre.
     """
-    look = windows(seconds[::LOOK], places, angles[::max(len(angles) // LOOK_PHASES, 1)])
+    node, places = np.arange(grid.seconds.size), np.arange(len(grid.places_arcsec))
+    look = windows(node[::LOOK], places, slice(None, None, max(len(grid.phases) // LOOK_PHASES, 1)))
     margin = _gaussian_margins(scene, *map(look.by_place, look.moments().principal()))
     worst = margin.max(axis=0)
     lowest, highest = worst.min(axis=(1, 2)), worst.max(axis=(1, 2))
     first = int(np.argmax(highest > KEPT_SURELY)) if np.any(highest > KEPT_SURELY) else lowest.size
     last = int(np.flatnonzero(lowest <= LOST_SURELY)[-1]) if np.any(lowest <= LOST_SURELY) else 0
-    node = np.arange(seconds.size)
     chosen = (node % LOOK == 0) | (node > LOOK * (first - 1))
     chosen &= node <= max(LOOK * (last + 1), 1)
+    chosen |= node <= 1
     undecided = (worst > KEPT_SURELY) & (worst < LOST_SURELY)
     spread = float(np.max(np.log(worst / margin[0]), where=undecided, initial=0.0))
-    matter = np.any((margin >= worst) & undecided, axis=(1, 2, 3)) | (np.arange(len(places)) == 0)
-    return seconds[chosen | (node <= 1)], matter, spread
+    matter = np.any((margin >= worst) & undecided, axis=(1, 2, 3)) | (places == 0)
+    return node[chosen], places[:1] if spread <= NEGLIGIBLE else places[matter], spread
 
 
 def _gaussian_margins(scene, major_arcsec2, minor_arcsec2):
     """Return margins as of a Gaussian star that wanders as a Gaussian, same shape."""
     still = scene.response._still_variance
     along, across = 1 + major_arcsec2 / still, 1 + minor_arcsec2 / still
-    elongation, growth = 1 - np.sqrt(across / along), (along * across) ** 0.25 - 1
+    elongation, growth = 1 - np.sqrt(across / along), np.sqrt(np.sqrt(along * across)) - 1
     limits = 1 - scene.rig.tolerated_axis_ratio, scene.rig.tolerated_growth
     return np.maximum(np.maximum(elongation / limits[0], growth / limits[1]), MARGIN_FLOOR)
 

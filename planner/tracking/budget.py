@@ -12,7 +12,7 @@ from planner.tracking.drive import step_rms
 from planner.tracking.mount_frame import Array, MountGeometry, refraction_pair
 from planner.tracking.pointing_model import PointingTerms, geometry_of, polar_error, without_pole
 from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL, _pole_turn
-from planner.tracking.window_moments import SERIES_NORM, _series
+from planner.tracking.window_moments import SERIES_NORM, smooth_series
 
 # Hour angles are sampled this finely between the first start and the end of the last exposure.
 TRACK_STEP_DEG = 1.0
@@ -144,7 +144,7 @@ def _turning(track: SmoothTrack) -> SmoothTrack:
 
 def _smooth(track: SmoothTrack, at: tuple[Array, Array], offset: u.Quantity = CENTRE) -> Array:
     """Return the variance (2,) of the smooth motion on either axis, arcsec2, averaged over the hour angle."""
-    series = _series(track, *at, offset.to_value(u.arcsec).reshape(1, 2))
+    series = smooth_series(track, *at, offset.to_value(u.arcsec).reshape(1, 2))
     return np.mean(np.sum(series**2 * SERIES_NORM, axis=-1), axis=(1, 2))
 
 

@@ -7,6 +7,7 @@ aliases however many turns of a worm fit into an exposure.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from astropy import units as u
@@ -80,10 +81,34 @@ class Windows:
                  periods_s: Array, amplitudes_arcsec: Array, phases: Array, jitter_arcsec: Array, walk_arcsec: float,
                  step_arcsec: float) -> None:
         self.places = len(places_arcsec)
-        self.series = _series(track, seconds, start_rad, places_arcsec)
-        self.drive = _Drive(seconds, periods_s, amplitudes_arcsec, phases)
+        self.series = smooth_series(track, seconds, start_rad, places_arcsec)
+        self.drive: _Drive | _KnownDrive = _Drive(seconds, periods_s, amplitudes_arcsec, phases)
         self.extra = jitter_arcsec[:, None] ** 2 + walk_arcsec**2 * seconds / 6 + np.array([[step_arcsec**2 / 12], [0]])
         self.extra_cumulant = self.drive.fast_cumulant - step_arcsec**4 / 120
+
+    def known(self) -> "Windows":
+        """Return the same windows with what their drive does worked out, to be asked again by `part`."""
+        return self._with(self.series, self.drive.known(), self.extra, self.extra_cumulant)
+
+    def part(self, lengths: Array, places: slice | Array, phases: slice, *, series: Array, drive_scale: float) -> "Windows":
+        """Return some of known windows, their smooth motion replaced and their periodic terms scaled.
+
+        `series` has the shape of this one's; `lengths` are indices of lengths, `places` and `phases` likewise.
+        """
+        whole = series.reshape(*series.shape[:2], self.places, -1, ORDER)
+        chosen = whole[:, lengths][:, :, places]
+        drive = self.drive.known().part(lengths, phases, drive_scale)
+        other = self._with(chosen.reshape(2, len(lengths), -1, ORDER), drive, self.extra[:, lengths],
+                           self.extra_cumulant[lengths] + drive.fast_cumulant - self.drive.fast_cumulant[lengths])
+        other.places = chosen.shape[2]
+        return other
+
+    def _with(self, series: Array, drive: "_Drive | _KnownDrive", extra: Array, extra_cumulant: Array) -> "Windows":
+        """Return windows of other parts at the same places."""
+        other = object.__new__(Windows)
+        other.places, other.series, other.drive = self.places, series, drive
+        other.extra, other.extra_cumulant = extra, extra_cumulant
+        return other
 
     def moments(self) -> Moments:
         """Return the covariance of the motion about its mean."""
@@ -124,8 +149,13 @@ class _Drive:
         fast = np.where(self.slow, 0.0, amplitudes**2 / 2)
         self.fast_cumulant = SINUSOID_KURTOSIS * np.sum(fast**2, axis=-1)[:, None]  # (t, 1), of the RA motion
 
+    def known(self) -> "_KnownDrive":
+        """Return everything worked out."""
+        return _KnownDrive(self.variance, self.with_legendre, self.powers, self.fast_cumulant)
+
+    @cached_property
     def variance(self) -> Array:
-        """Return the variance of all terms together about their mean, (t, p)."""
+        """The variance of all terms together about their mean, (t, p)."""
         sine, cosine = np.sin(self.phases) * self.amplitudes, np.cos(self.phases) * self.amplitudes
         alone = np.sinc(self.turns)
         difference = np.sinc(self.turns[:, :, None] - self.turns[:, None, :])
@@ -135,8 +165,9 @@ class _Drive:
         odd = (difference - total) / 2
         return np.einsum("pi,tij,pj->tp", sine, even, sine) + np.einsum("pi,tij,pj->tp", cosine, odd, cosine)
 
+    @cached_property
     def with_legendre(self) -> Array:
-        """Return the mean of P_n times all terms, n = 1 to ORDER, (t, ORDER, p)."""
+        """The mean of P_n times all terms, n = 1 to ORDER, (t, ORDER, p)."""
         from scipy.special import spherical_jn
 
         order = np.arange(1, ORDER + 1)[:, None]
@@ -145,6 +176,11 @@ class _Drive:
         # Mean of P_n(x) e^{iwx} is i^n j_n(w); the imaginary part of e^{if} times that.
         turn = np.array([1, 1j, -1, -1j])[np.arange(1, ORDER + 1) % 4][:, None]
         return np.matmul(bessel * turn.real, sine.T) + np.matmul(bessel * turn.imag, cosine.T)
+
+    @cached_property
+    def powers(self) -> tuple[list[Array], Array, Array]:
+        """What `_drive_moments` says of the slow terms."""
+        return _drive_moments(self)
 
     def nodes_needed(self) -> Array:
         """Return the Gauss-Legendre nodes for the fourth power of the slow terms in each window, (t,)."""
@@ -159,7 +195,30 @@ class _Drive:
         return np.matmul(np.cos(angle) * weight, sine) + np.matmul(np.sin(angle) * weight, cosine)
 
 
-def _series(track: SmoothTrack, seconds: Array, start: Array, places: Array) -> Array:
+@dataclass(frozen=True)
+class _KnownDrive:
+    """What a drive does in its windows, worked out: see `_Drive` for each."""
+
+    variance: Array  # (t, p)
+    with_legendre: Array  # (t, ORDER, p)
+    powers: tuple[list[Array], Array, Array]  # 3 x (t, CUBE_NODES, p), and twice (t, 1, p)
+    fast_cumulant: Array  # (t, 1)
+
+    def known(self) -> "_KnownDrive":
+        """Return itself."""
+        return self
+
+    def part(self, lengths: Array, phases: slice, scale: float) -> "_KnownDrive":
+        """Return some lengths and phases, with all amplitudes scaled."""
+        weights, square, fourth = self.powers
+        return _KnownDrive(
+            self.variance[lengths, phases] * scale**2, self.with_legendre[lengths, :, phases] * scale,
+            ([weight[lengths, :, phases] * scale**power for power, weight in enumerate(weights, 1)],
+             square[lengths, :, phases] * scale**2, fourth[lengths, :, phases] * scale**4),
+            self.fast_cumulant[lengths] * scale**4)
+
+
+def smooth_series(track: SmoothTrack, seconds: Array, start: Array, places: Array) -> Array:
     """Return Legendre coefficients 1 to ORDER of the smooth motion [arcsec], (2 axes, t, k*h, ORDER)."""
     nodes, weights = SERIES_RULE
     turned = seconds * SIDEREAL_RATE.to_value(u.rad / u.s)
@@ -192,9 +251,9 @@ def _hermite(known: Array, signals: Array, wanted: Array) -> Array:
 def _covariance(series: Array, drive: _Drive, extra: Array) -> tuple[Array, Array, Array]:
     """Return var(ra), var(dec) and cov(ra, dec) [arcsec2], each (t, k*h, p)."""
     ra, dec = series
-    mixed = drive.with_legendre()
+    mixed = drive.with_legendre
     smooth = [np.sum(a * b * SERIES_NORM, axis=-1)[..., None] for a, b in ((ra, ra), (dec, dec), (ra, dec))]
-    variance_ra = smooth[0] + 2 * (ra @ mixed) + drive.variance()[:, None, :] + extra[0][:, None, None]
+    variance_ra = smooth[0] + 2 * (ra @ mixed) + drive.variance[:, None, :] + extra[0][:, None, None]
     across = smooth[2] + dec @ mixed
     variance_dec = np.broadcast_to(smooth[1] + extra[1][:, None, None], across.shape)
     return variance_ra, variance_dec, across
@@ -224,7 +283,7 @@ def _drive_moments(drive: _Drive) -> tuple[list[Array], Array, Array]:
 
 def _fourth_cumulants(series: Array, drive: _Drive) -> list[Array]:
     """Return the fourth cumulants of smooth and slow motion, ra^4, ra^3 dec .. dec^4, each (t, k*h, p)."""
-    (once, twice, thrice), pp, pppp = _drive_moments(drive)
+    (once, twice, thrice), pp, pppp = drive.powers
     nodes, weights = CUBE_RULE
     x, y = series @ np.polynomial.legendre.legvander(nodes, ORDER)[:, 1:].T  # (t, r, CUBE_NODES)
     xx, xy, yy = x * x, x * y, y * y
