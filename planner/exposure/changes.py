@@ -22,7 +22,8 @@ SEARCH_NODES = np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 19) * u.s
 SEARCH_STARTS, SEARCH_PHASES = 4, 89
 SHRINKING = (0.5, 0.2, 0.0)  # shares of the present error that are tried first, from large to small
 GROWING = (1.5, 3.0, 8.0)
-SEARCH_STEPS = 4  # towards the crossing between two of them
+SEARCH_STEPS = 4  # at most, towards the crossing between two of them
+CLOSE = 1e-3  # of the goal: near enough to stop
 CURES = {"polar error": "Polar alignment", "periodic error": "Removing the periodic error"}
 RATE_NAMES = {"king": "King rate", "model": "rate of a pointing model that knows the mount"}
 
@@ -100,11 +101,16 @@ def first_crossing(speed_at: Callable[[float], float], goal: float, tried: tuple
 
 
 def _crossing(speed_at, goal, near, far):
-    """Return the scale between two with a gap of either sign at which the gap closes: halves and straight lines."""
+    """Return the scale between two with a gap of either sign at which the gap closes: straight lines, halves between.
+
+    Speeds run nearly straight between the scales tried, so most searches end after one or two.
+    """
     for step in range(SEARCH_STEPS):
-        scale = _meeting(near, far) if step % 2 else (near[0] + far[0]) / 2
+        scale = (near[0] + far[0]) / 2 if step == 2 else _meeting(near, far)
         middle = (scale, speed_at(scale) - goal)
         near, far = (middle, far) if (middle[1] >= 0) == (near[1] >= 0) else (near, middle)
+        if abs(middle[1]) <= CLOSE * goal:
+            break
     return _meeting(near, far)
 
 

@@ -183,10 +183,18 @@ def _deciding(scene, grid, windows):
 def _gaussian_margins(scene, major_arcsec2, minor_arcsec2):
     """Return margins as of a Gaussian star that wanders as a Gaussian, same shape."""
     still = scene.response._still_variance
-    along, across = 1 + major_arcsec2 / still, 1 + minor_arcsec2 / still
-    elongation, growth = 1 - np.sqrt(across / along), np.sqrt(np.sqrt(along * across)) - 1
-    limits = 1 - scene.rig.tolerated_axis_ratio, scene.rig.tolerated_growth
-    return np.maximum(np.maximum(elongation / limits[0], growth / limits[1]), MARGIN_FLOOR)
+    elongation_limit, growth_limit = 1 - scene.rig.tolerated_axis_ratio, scene.rig.tolerated_growth
+    # In square roots, each array written over: these are the largest arrays of all.
+    along, across = (np.sqrt(1 + variance / still) for variance in (major_arcsec2, minor_arcsec2))
+    margin = across / along
+    margin -= 1
+    margin *= -1 / elongation_limit
+    along *= across
+    growth = np.sqrt(along, out=along)
+    growth -= 1
+    growth *= 1 / growth_limit
+    np.maximum(margin, growth, out=margin)
+    return np.maximum(margin, MARGIN_FLOOR, out=margin)
 
 
 def _answer(scene, windows, *, alike):

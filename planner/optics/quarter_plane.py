@@ -5,6 +5,7 @@ images is two arrays (n, nu) and (n, nv).
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -73,9 +74,15 @@ class QuarterPlane:
 
 def _dense_near_zero(count: int, highest: float) -> tuple[np.ndarray, np.ndarray]:
     """Return nodes and weights over 0 to `highest`, squared so that half of them lie in the lowest quarter."""
-    nodes, weights = np.polynomial.legendre.leggauss(count)
-    root = (nodes + 1) / 2
+    root, weights = _unit_nodes(count)
     return highest * root**2, highest * root * weights
+
+
+@lru_cache(maxsize=8)
+def _unit_nodes(count: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return Gauss-Legendre nodes from 0 to 1 with their weights for -1 to 1: half a millisecond, once."""
+    nodes, weights = np.polynomial.legendre.leggauss(count)
+    return (nodes + 1) / 2, weights
 
 
 def _relaxed(old: np.ndarray, inverse: np.ndarray, step: float) -> np.ndarray:

@@ -33,7 +33,7 @@ class Servo:
         return np.clip(delay / self.exposure[:, None], 0, 1)
 
     def _steps_seen(self, angle: Array) -> Array:
-        """Return the transform of the growth of `seen` at digital angles (..., e), same shape."""
+        """Return the transform of the growth of `seen` at digital angles (f, e) or (f, 1), as (f, e)."""
         growth = np.diff(self.seen, axis=1, prepend=0)
         powers = np.exp(-1j * angle[..., None] * np.arange(growth.shape[1]))
         return np.sum(powers * growth, axis=-1)
@@ -41,7 +41,7 @@ class Servo:
     @cached_property
     def largest_gain(self) -> Array:
         """Return the gain (e,) at which the loop just oscillates."""
-        angle = np.linspace(0, np.pi, ANGLES + 1)[1:, None] * np.ones(self.exposure.size)
+        angle = np.linspace(0, np.pi, ANGLES + 1)[1:, None]
         loop = self._steps_seen(angle) / (1 - np.exp(-1j * angle))
         # Where the loop turns the error by half a turn: Im changes sign (Re there, by proportion), or the fastest
         # alternation.
@@ -56,12 +56,12 @@ class Servo:
 
         From its transform round the unit circle. Loops beyond the limit of stability come out as infinite.
         """
-        angle = 2 * np.pi / STEPS * np.arange(STEPS // 2 + 1)[:, None] * np.ones(self.exposure.size)
+        angle = 2 * np.pi / STEPS * np.arange(STEPS // 2 + 1)[:, None]
         unstable = self.gain >= self.largest_gain[:, None]
         return np.where(unstable, np.inf, np.fft.irfft(self._held(angle), STEPS, axis=0))
 
     def _held(self, angle: Array) -> Array:
-        """Return the held correction per unit error seen at digital angles (f, e), complex (f, e, g)."""
+        """Return the held correction per unit error seen at digital angles (f, e) or (f, 1), complex (f, e, g)."""
         return self.gain / ((1 - np.exp(-1j * angle))[..., None] + self.gain * self._steps_seen(angle)[..., None])
 
     def correction(self, frequency: Array) -> tuple[Array, Array]:
