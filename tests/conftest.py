@@ -14,6 +14,9 @@ hypothesis.settings.load_profile("repeatable")
 _SETTINGS = tempfile.TemporaryDirectory(prefix="planner-tests-")
 os.environ["XDG_CONFIG_HOME"] = _SETTINGS.name
 
+# Tables are as wide as they are for a pipe, whatever runs the tests.
+os.environ.pop("COLUMNS", None)
+
 LOOPBACK = {"127.0.0.1", "::1", "localhost"}
 _connect = socket.socket.connect
 

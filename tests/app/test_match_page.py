@@ -139,7 +139,7 @@ def test_an_observer_chooses(watched, app_address):
     page.get_by_role("link", name="Choose the combination").click()
     page.get_by_role("heading", name="Two side by side").wait_for(timeout=60000)
     if narrow:
-        page.get_by_test_id("stSidebarCollapseButton").get_by_role("button").click()
+        _close_the_menu(page)
     assert page.get_by_role("heading", name="For NGC 7331: long").is_visible()
     field = page.get_by_label("Target", exact=True)
     field.fill("M 31")
@@ -155,3 +155,10 @@ def test_an_observer_chooses(watched, app_address):
     assert widest <= page.viewport_size["width"]
     assert watched.errors == []
     assert watched.strangers == []
+
+
+def _close_the_menu(page):
+    """On what calls itself a phone the menu closes by itself after a choice; elsewhere a button does it."""
+    button = page.get_by_test_id("stSidebarCollapseButton").get_by_role("button")
+    if button.is_visible():
+        button.click()

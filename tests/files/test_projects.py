@@ -2,7 +2,8 @@
 
 import datetime
 import difflib
-import multiprocessing
+import subprocess
+import sys
 import tomllib
 
 import pytest
@@ -192,21 +193,20 @@ def test_windows_line_ends_survive(path):
     assert load_projects(path).projects[1].done_time("Ha") == 2 * u.h
 
 
-def _add(path, count, together):
-    together.wait(30)
-    for _ in range(count):
-        record_night(path, "NGC 7331", DoneNight(night=NIGHT, filter="L", time=0.1 * u.h))
+WRITER = """
+import datetime, pathlib, sys
+from astropy import units as u
+from planner.files.projects_edit import record_night
+from planner.session.project import DoneNight
+for _ in range(20):
+    record_night(pathlib.Path(sys.argv[1]), "NGC 7331",
+                 DoneNight(night=datetime.date(2026, 10, 12), filter="L", time=0.1 * u.h))
+"""
 
 
 def test_two_writers_at_once_lose_nothing(path):
-    context = multiprocessing.get_context("spawn")
-    together = context.Barrier(2)
-    writers = [context.Process(target=_add, args=(path, 20, together)) for _ in range(2)]
-    for writer in writers:
-        writer.start()
-    for writer in writers:
-        writer.join(60)
-        assert writer.exitcode == 0
+    writers = [subprocess.Popen([sys.executable, "-c", WRITER, str(path)]) for _ in range(2)]
+    assert [writer.wait(60) for writer in writers] == [0, 0]
     assert load_projects(path).projects[0].done_time("L").value == pytest.approx(3.5 + 40 * 0.1)
 
 
