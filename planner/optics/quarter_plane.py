@@ -39,6 +39,8 @@ class QuarterPlane:
                 smaller: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return adaptive moments along `u` and `v` (n,) [arcsec2], from a first guess; see `matched_moments`."""
         square_u, square_v = self.u**2, self.v**2
+        done_larger, done_smaller = np.array(larger), np.array(smaller)
+        left = np.arange(done_larger.size)  # images whose moments still change; most settle early, few take long
         for turn in range(60):
             weighted_u = along * np.exp(-2 * np.pi**2 * larger[:, None] * square_u)
             weighted_v = across * np.exp(-2 * np.pi**2 * smaller[:, None] * square_v)
@@ -47,11 +49,13 @@ class QuarterPlane:
             step = 2.0 if turn < 30 else 1.0
             new_larger = _relaxed(larger, total / (rows @ square_u), step)
             new_smaller = _relaxed(smaller, total / (columns @ square_v), step)
-            change = max(np.max(np.abs(new_larger / larger - 1)), np.max(np.abs(new_smaller / smaller - 1)))
-            larger, smaller = new_larger, new_smaller
-            if change < 1e-5:
+            open_ = np.maximum(np.abs(new_larger / larger - 1), np.abs(new_smaller / smaller - 1)) >= 1e-5
+            done_larger[left], done_smaller[left] = new_larger, new_smaller
+            larger, smaller, along, across, left = (
+                values[open_] for values in (new_larger, new_smaller, along, across, left))
+            if left.size == 0:
                 break
-        return larger, smaller
+        return done_larger, done_smaller
 
     def top(self) -> float:
         """Return the brightness [1/arcsec2] at the middle of the still star."""
