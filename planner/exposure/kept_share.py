@@ -38,7 +38,7 @@ class KeptShare:
         node, part = _places(np.log(self.exposure_s), np.log(exposure_s))
         lowest, highest = (reduced(self.log_margin, axis=(1, 2)) for reduced in (np.min, np.max))
         kept = np.where(np.maximum(highest[node], highest[node + 1]) <= 0, 1.0, 0.0)
-        light = _cells(self.light, self.phase_steps)[0].mean(axis=(1, 2))
+        light = _middle(self.light.mean(axis=2)).mean(axis=1)  # a mean over phases is one over cells of phases
         light = np.where(kept == 1, light[node] * (1 - part) + light[node + 1] * part, 1.0)
         open_ = np.flatnonzero((kept == 0) & (np.minimum(lowest[node], lowest[node + 1]) < 0))
         if open_.size:
@@ -52,7 +52,7 @@ class KeptShare:
         # two causes cancels.
         share = _below_zero(*_cells(np.exp(np.minimum(margin, HIGHEST)) - 1, self.phase_steps))
         kept = share.mean(axis=(1, 2))
-        lit = (share * _cells(light, self.phase_steps)[0]).mean(axis=(1, 2))
+        lit = (share * _cell_means(light, self.phase_steps)).mean(axis=(1, 2))
         return kept, np.where(kept > 0, lit / np.where(kept > 0, kept, 1.0), 1.0)
 
 
@@ -86,6 +86,19 @@ def _cells(values, phase_steps):
     for step in phase_steps:
         planes = _across(planes, [np.roll(plane, -step, axis=2) for plane in planes])
     return planes
+
+
+def _cell_means(values, phase_steps):
+    """Return the mean of each cell's plane, as the first of `_cells`."""
+    means = _middle(values)
+    for step in phase_steps:
+        means = (means + np.roll(means, -step, axis=2)) / 2
+    return means
+
+
+def _middle(values):
+    """Return the means of neighbours in hour angle (axis 1); one hour angle stands for itself."""
+    return values if values.shape[1] == 1 else (values[:, :-1] + values[:, 1:]) / 2
 
 
 def _across(planes, next_planes):

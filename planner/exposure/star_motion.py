@@ -185,7 +185,10 @@ def _gaussian_margins(scene, major_arcsec2, minor_arcsec2):
     still = scene.response._still_variance
     elongation_limit, growth_limit = 1 - scene.rig.tolerated_axis_ratio, scene.rig.tolerated_growth
     # In square roots, each array written over: these are the largest arrays of all.
-    along, across = (np.sqrt(1 + variance / still) for variance in (major_arcsec2, minor_arcsec2))
+    along, across = major_arcsec2 / still, minor_arcsec2 / still
+    for growth in (along, across):
+        growth += 1
+        np.sqrt(growth, out=growth)
     margin = across / along
     margin -= 1
     margin *= -1 / elongation_limit
@@ -206,13 +209,14 @@ def _answer(scene, windows, *, alike):
     moments = windows.moments()
     motion = [*map(windows.by_place, moments.principal()),
               windows.by_place(windows.kurtosis(moments, places=1 if alike else None))]
-    gaussian = np.log(_gaussian_margins(scene, *motion[:2]))
-    margin, still = gaussian.max(axis=0), scene.response._still_variance
+    gaussian = _gaussian_margins(scene, *motion[:2])
+    worst, still = gaussian.max(axis=0), scene.response._still_variance
+    margin = np.log(worst)
     light = still / np.sqrt((still + motion[0][0]) * (still + motion[1][0]))
     near = margin < np.log(LOST_SURELY)
     if alike:
         looked_up, light[near] = _look_up(scene, *(part[:1, near] for part in motion))
-        margin[near] = looked_up[0] + (margin - gaussian[0])[near]
+        margin[near] = looked_up[0] + np.log(worst[near] / gaussian[0, near])
     else:
         pair = [0 * near[near], np.argmax(gaussian, axis=0)[near]]  # the centre, and the worst place
         looked_up, light[near] = _look_up(scene, *(part[:, near][pair, np.arange(near.sum())] for part in motion))

@@ -64,13 +64,19 @@ class Moments:
     @property
     def half(self) -> Array:
         """Half of the difference between the variances along the two principal axes."""
-        difference = self.ra - self.dec
-        return np.sqrt(difference * difference / 4 + self.across * self.across)
+        square = self.ra - self.dec  # written over from here on: these arrays are large
+        square *= square
+        square *= 0.25
+        square += self.across * self.across
+        return np.sqrt(square, out=square)
 
     def principal(self) -> tuple[Array, Array]:
         """Return the variances along the direction of most motion and across it."""
-        mean, half = (self.ra + self.dec) / 2, self.half
-        return mean + half, np.maximum(mean - half, 0)
+        mean, half = self.ra + self.dec, self.half
+        mean *= 0.5
+        minor = mean - half
+        mean += half
+        return mean, np.maximum(minor, 0, out=minor)
 
 
 class Windows:
@@ -255,8 +261,11 @@ def _covariance(series: Array, drive: _Drive, extra: Array) -> tuple[Array, Arra
     ra, dec = series
     mixed = drive.with_legendre
     smooth = [np.sum(a * b * SERIES_NORM, axis=-1)[..., None] for a, b in ((ra, ra), (dec, dec), (ra, dec))]
-    variance_ra = smooth[0] + 2 * (ra @ mixed) + drive.variance[:, None, :] + extra[0][:, None, None]
-    across = smooth[2] + dec @ mixed
+    variance_ra = (2 * ra) @ mixed
+    variance_ra += smooth[0] + extra[0][:, None, None]
+    variance_ra += drive.variance[:, None, :]
+    across = dec @ mixed
+    across += smooth[2]
     variance_dec = np.broadcast_to(smooth[1] + extra[1][:, None, None], across.shape)
     return variance_ra, variance_dec, across
 
