@@ -3,14 +3,14 @@
 Without a file of the user's own, the packaged demo stands in and `Equipment.is_demo` says so.
 """
 
-import tomllib
 from pathlib import Path
 from typing import Any
 
 from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
+from planner.files.own_files import first_of, own_path, path_in_use, toml_document
 from planner.files.packaged import packaged_data
-from planner.files.reading import is_there, read_text
+from planner.files.reading import read_text
 from planner.files.tables import KINDS, MISSING, Reading, Words, read_table
 from planner.rig import Equipment
 
@@ -19,17 +19,12 @@ WHAT = "equipment file"
 
 def user_equipment_path() -> Path:
     """Return where the user's own equipment file lies, there or not: in the folder of their settings."""
-    import platformdirs
-
-    return platformdirs.user_config_path("planner", appauthor=False) / "equipment.toml"
+    return own_path("equipment.toml")
 
 
 def equipment_path(path: Path | str | None = None) -> Path:
     """Return the file that `load_equipment` reads: the one given, else the user's, else the packaged demo."""
-    if path is not None:
-        return Path(path).expanduser()
-    own = user_equipment_path()
-    return own if is_there(own) else packaged_data("equipment.toml")
+    return path_in_use(path, "equipment.toml")
 
 
 def load_equipment(path: Path | str | None = None) -> Equipment:
@@ -48,7 +43,7 @@ def load_equipment(path: Path | str | None = None) -> Equipment:
     used = equipment_path(path)
     equipment, problems = _read(used)
     if equipment is None:
-        raise _first_of(problems)
+        raise first_of(problems, command="planner gear --check")
     return equipment
 
 
@@ -73,10 +68,9 @@ def parse_equipment(text: str, *, file: str, folder: Path, is_demo: bool = False
         Whether it is the packaged demo.
     """
     try:
-        document = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        reason = str(error) or "nested too deep"
-        return None, [InvalidInputError(WHAT, file, f"is not TOML: {reason}", "Mend that place and try again.")]
+        document = toml_document(text, what=WHAT, file=file)
+    except InvalidInputError as error:
+        return None, [error]
     reading = Reading(file, folder)
     _read_document(reading, document)
     if reading.problems:
@@ -106,12 +100,3 @@ def _read_document(reading: Reading, document: dict[str, Any]) -> None:
         if not document.get(kind):
             reading.problem(f"[[{kind}]]", MISSING, f"the file must hold at least one [[{kind}]]",
                             'See the file that "planner init" writes.')
-
-
-def _first_of(problems: list[InvalidInputError]) -> InvalidInputError:
-    """Return the first problem, saying how many more there are."""
-    first, more = problems[0], len(problems) - 1
-    if not more:
-        return first
-    tail = f'({more} more: "planner gear --check" lists them.)'
-    return InvalidInputError(first.name, first.value, first.rule, f"{first.remedy} {tail}".strip())

@@ -3,13 +3,13 @@
 Without a file of the user's own, the packaged demo stands in and `PierSetup.is_demo` says so.
 """
 
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
+from planner.files.own_files import first_of, own_path, path_in_use, toml_document
 from planner.files.packaged import packaged_data
 from planner.files.reading import read_text
 from planner.files.tables import Reading, read_values
@@ -47,17 +47,12 @@ _FROM_THE_BALANCE = "mass"
 
 def user_pier_path() -> Path:
     """Return where the user's own pier file lies, there or not: beside the equipment file."""
-    import platformdirs
-
-    return platformdirs.user_config_path("planner", appauthor=False) / "pier.toml"
+    return own_path("pier.toml")
 
 
 def pier_path(path: Path | str | None = None) -> Path:
     """Return the file that `load_pier` reads: the one given, else the user's, else the packaged demo."""
-    if path is not None:
-        return Path(path).expanduser()
-    own = user_pier_path()
-    return own if own.exists() or own.is_symlink() else packaged_data("pier.toml")
+    return path_in_use(path, "pier.toml")
 
 
 def load_pier(path: Path | str | None = None) -> PierSetup:
@@ -75,9 +70,7 @@ def load_pier(path: Path | str | None = None) -> PierSetup:
     """
     setup, problems = _read(pier_path(path))
     if setup is None:
-        first, more = problems[0], len(problems) - 1
-        tail = f'({more} more: "planner pier check" lists them.)' if more else ""
-        raise InvalidInputError(first.name, first.value, first.rule, f"{first.remedy} {tail}".strip())
+        raise first_of(problems, command="planner pier check")
     return setup
 
 
@@ -99,10 +92,9 @@ def parse_pier(text: str, *, file: str, is_demo: bool = False) -> tuple[PierSetu
         Whether it is the packaged demo.
     """
     try:
-        document = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        reason = str(error) or "nested too deep"
-        return None, [InvalidInputError(WHAT, file, f"is not TOML: {reason}", "Mend that place and try again.")]
+        document = toml_document(text, what=WHAT, file=file)
+    except InvalidInputError as error:
+        return None, [error]
     reading = Reading(file, Path())
     setup = _setup(reading, _values(reading, document), is_demo)
     return (None, reading.problems) if reading.problems else (setup, [])

@@ -15,7 +15,6 @@ A night is its evening's local date; what counts is the open-shutter time of kep
 
 import datetime
 import re
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -24,9 +23,10 @@ from astropy import units as u
 
 from planner.checks import Rule, check, did_you_mean
 from planner.errors import InvalidInputError
+from planner.files.own_files import own_path, toml_document
 from planner.files.packaged import packaged_data
 from planner.files.quantities import parse_quantity
-from planner.files.reading import is_there, read_text
+from planner.files.reading import read_text
 from planner.session.project import DoneNight, Project
 
 WHAT = "project file"
@@ -59,17 +59,12 @@ def name_key(name: str) -> str:
 
 def user_projects_path() -> Path:
     """Return where the user's own project file lies, there or not: beside their equipment file."""
-    import platformdirs
-
-    return platformdirs.user_config_path("planner", appauthor=False) / "projects.toml"
+    return own_path("projects.toml")
 
 
 def projects_path(path: Path | str | None = None) -> Path:
     """Return the file that `load_projects` reads: the one given, else the user's, else the packaged demo."""
-    if path is not None:
-        return Path(path).expanduser()
-    own = user_projects_path()
-    return own if is_there(own) else packaged_data("projects.toml")
+    return path_in_use(path, "projects.toml")
 
 
 def load_projects(path: Path | str | None = None) -> ProjectFile:
@@ -92,11 +87,7 @@ def load_projects(path: Path | str | None = None) -> ProjectFile:
 
 def parse_projects(text: str, *, file: str) -> tuple[Project, ...]:
     """Return the projects written in a text; `file` names it in the error of the first problem."""
-    try:
-        document = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        reason = str(error) or "nested too deep"
-        raise InvalidInputError(WHAT, file, f"is not TOML: {reason}", "Mend that line; nothing was written.") from None
+    document = toml_document(text, what=WHAT, file=file, remedy="Mend that line; nothing was written.")
     place = _Place(file, text)
     for key in document:
         if key != "project":

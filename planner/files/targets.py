@@ -6,6 +6,7 @@ from pathlib import Path
 from planner.checks import did_you_mean, nearest_names
 from planner.errors import InvalidInputError
 from planner.files.catalogue import all_names, common_names, numbered_name, object_by_number, readable
+from planner.files.own_files import own_path
 from planner.files.reading import is_there
 from planner.files.sky_position import looks_like_position, parse_position, position_name
 from planner.files.target_lists import read_target_list
@@ -23,9 +24,7 @@ _NAMES_IN_USE = {
 
 def user_targets_path() -> Path:
     """Return where the user's standing target list lies, there or not: beside their equipment file."""
-    import platformdirs
-
-    return platformdirs.user_config_path("planner", appauthor=False) / "targets.csv"
+    return own_path("targets.csv")
 
 
 def find_target(text: str, *, targets: Path | str | None = None) -> Target:

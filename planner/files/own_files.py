@@ -1,0 +1,48 @@
+"""The user's own files: where they lie, which one is used, and what a TOML file says that is none."""
+
+import tomllib
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from planner.errors import InvalidInputError
+from planner.files.packaged import packaged_data
+from planner.files.reading import is_there
+
+
+def own_path(name: str) -> Path:
+    """Return where a file of the user's own lies, there or not: in the folder of their settings."""
+    import platformdirs
+
+    return platformdirs.user_config_path("planner", appauthor=False) / name
+
+
+def path_in_use(path: Path | str | None, name: str) -> Path:
+    """Return the file to read: the one given, else the user's own of that name, else the packaged demo's."""
+    if path is not None:
+        return Path(path).expanduser()
+    own = own_path(name)
+    return own if is_there(own) else packaged_data(name)
+
+
+def toml_document(text: str, *, what: str, file: str, remedy: str = "Mend that place and try again.") -> dict[str, Any]:
+    """Return what a TOML text holds.
+
+    Raises
+    ------
+    InvalidInputError
+        With the line and column at which it stops being TOML.
+    """
+    try:
+        return tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise InvalidInputError(what, file, f"is not TOML: {str(error) or 'nested too deep'}", remedy) from None
+
+
+def first_of(problems: Sequence[InvalidInputError], *, command: str) -> InvalidInputError:
+    """Return the first problem, saying how many more there are and which command lists them."""
+    first, more = problems[0], len(problems) - 1
+    if not more:
+        return first
+    tail = f'({more} more: "{command}" lists them.)'
+    return InvalidInputError(first.name, first.value, first.rule, f"{first.remedy} {tail}".strip())
