@@ -33,7 +33,7 @@ def test_the_demo_is_whole():
 
 
 def test_the_users_own_file_comes_before_the_demo(tmp_path, monkeypatch):
-    monkeypatch.setattr("planner.files.pier.user_pier_path", lambda: tmp_path / "pier.toml")
+    monkeypatch.setattr("platformdirs.user_config_path", lambda *names, **more: tmp_path)
     assert pier_path() == packaged_data("pier.toml")
     (tmp_path / "pier.toml").write_text('[column]\nheight = "1 m"\nwidth = "200 mm"\nwall = "5 mm"\n')
     setup = load_pier()

@@ -66,7 +66,7 @@ def test_more_than_wanted_leaves_nothing():
 
 
 def test_the_demo_stands_in_until_there_is_an_own_file(monkeypatch, tmp_path):
-    monkeypatch.setattr("planner.files.projects.user_projects_path", lambda: tmp_path / "projects.toml")
+    monkeypatch.setattr("platformdirs.user_config_path", lambda *names, **more: tmp_path)
     demo = load_projects()
     assert demo.is_demo
     assert len(demo.projects) >= 3
