@@ -6,6 +6,7 @@ from astropy import units as u
 # 86164.0905 s of UT1, hence 15.041067 arcsec of hour angle per second.
 SIDEREAL_DAY = 86164.0905 * u.s
 SIDEREAL_RATE = (360 * u.deg / SIDEREAL_DAY).to(u.arcsec / u.s)
+SIDEREAL_RAD_PER_S = float(SIDEREAL_RATE.to_value(u.rad / u.s))  # for float kernels
 
 # FWHM of a Gaussian in units of its standard deviation: 2 sqrt(2 ln 2).
 FWHM_PER_SIGMA = 2.354820045030949

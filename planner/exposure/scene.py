@@ -149,8 +149,9 @@ def _star(rig, width, band):
             "obstruction": telescope.obstruction, "focus_blur_fwhm": telescope.optical_blur}
     binned, single = (image_scale(camera.pixel_pitch, telescope.focal_length, binning=binning)
                       for binning in (rig.binning, 1))
-    return {"response": motion_response(image_scale=binned, **star),
-            "central_pixel_fraction": still_star(image_scale=single, **star).central_pixel_fraction}
+    response = motion_response(image_scale=binned, **star)
+    alone = response if rig.binning == 1 else still_star(image_scale=single, **star)
+    return {"response": response, "central_pixel_fraction": alone.central_pixel_fraction}
 
 
 def _signal_rate(rig, site, band, air, brightness, line, line_wavelength):

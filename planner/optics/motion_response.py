@@ -39,6 +39,7 @@ class MotionResponse:
     """The answer of one star on one camera to any wander; made by `motion_response`."""
 
     still: MotionEffect
+    central_pixel_fraction: float  # of a still star's light, as of `StillStar`
     _still_variance: float  # arcsec2, adaptive moment of the still star
     _table: np.ndarray  # (along, across, kurtosis, 3) logarithms of corrections
 
@@ -112,7 +113,8 @@ def motion_response(
     variance = float(np.sqrt(moments[0] * moments[1])[0])
     still = MotionEffect(np.zeros(()), plane.width(*unmoved, *moments)[0] * u.arcsec,
                          plane.area(*unmoved)[0] * u.arcsec**2)
-    return MotionResponse(still, variance, _table(plane, variance, still))
+    share = min(plane.top() * transfer.pixel_arcsec**2, 1.0)
+    return MotionResponse(still, share, variance, _table(plane, variance, still))
 
 
 def _table(plane: QuarterPlane, variance: float, still: MotionEffect) -> np.ndarray:
@@ -159,8 +161,8 @@ def _wander(frequency: np.ndarray, variance: np.ndarray, kurtosis: float) -> np.
         return (1 + turns**2 * kurtosis / 6) ** (-3 / kurtosis)
     power = (-6 / kurtosis - 3) / 2
     turns = turns * math.sqrt(2 * power + 1)
-    if power == 0.5:  # J0, as a mean over the phase of a sinusoid
-        phases = np.cos(np.pi * (np.arange(128) + 0.5) / 256)
+    if power == 0.5:  # J0, as a mean over the phase of a sinusoid: exact for all frequencies with light
+        phases = np.cos(np.pi * (np.arange(64) + 0.5) / 128)
         return np.mean(np.cos(turns[..., None] * phases), axis=-1)
     if power == 1:
         return np.sinc(turns / np.pi)

@@ -4,7 +4,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import check_units
-from planner.constants import SIDEREAL_RATE
+from planner.constants import SIDEREAL_RAD_PER_S
 from planner.errors import InvalidInputError
 from planner.tracking.mount_frame import Array
 
@@ -41,7 +41,7 @@ def _flexure_track(rate_arcsec_per_s: Array, hour_angle_rad: Array) -> Array:
     if rate.shape not in ((), hour_angle_rad.shape):
         raise InvalidInputError("flexure", f"{rate.size} rates", f"must be one rate or {hour_angle_rad.size}",
                                 "Give one rate, or one for each hour angle.")
-    seconds = hour_angle_rad / SIDEREAL_RATE.to_value(u.rad / u.s)
+    seconds = hour_angle_rad / SIDEREAL_RAD_PER_S
     rate = np.broadcast_to(rate, seconds.shape)
     steps = np.diff(seconds) * (rate[1:] + rate[:-1]) / 2
     return np.concatenate([[0.0], np.cumsum(steps)])

@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 from astropy import units as u
 
-from planner.constants import SIDEREAL_RATE
+from planner.constants import SIDEREAL_RAD_PER_S
 from planner.errors import InvalidInputError
 from planner.tracking.drift import SmoothTrack
 from planner.tracking.mount_frame import Array
@@ -231,7 +231,7 @@ class _KnownDrive:
 def smooth_series(track: SmoothTrack, seconds: Array, start: Array, places: Array) -> Array:
     """Return Legendre coefficients 1 to ORDER of the smooth motion [arcsec], (2 axes, t, k*h, ORDER)."""
     nodes, _ = SERIES_RULE
-    turned = seconds * SIDEREAL_RATE.to_value(u.rad / u.s)
+    turned = seconds * SIDEREAL_RAD_PER_S
     h = start[None, :, None] + turned[:, None, None] * (nodes + 1) / 2
     known = track.hour_angle.to_value(u.rad)
     if start.min() < known[0] - TRACK_SLACK_RAD or start.max() + turned.max() > known[-1] + TRACK_SLACK_RAD:
@@ -249,11 +249,15 @@ def smooth_series(track: SmoothTrack, seconds: Array, start: Array, places: Arra
 def _hermite(known: Array, signals: Array, wanted: Array) -> Array:
     """Interpolate signals (n, s) at wanted points (...,) by cubic Hermite pieces, (..., s)."""
     slopes = np.gradient(signals, known, axis=0, edge_order=2 if known.size > 2 else 1)
+    step = np.diff(known)
+    rise, d0, d1 = np.diff(signals, axis=0), slopes[:-1] * step[:, None], slopes[1:] * step[:, None]
     left = np.clip(np.searchsorted(known, wanted) - 1, 0, known.size - 2)
-    step = (known[left + 1] - known[left])[..., None]
-    x = (wanted - known[left])[..., None] / step
-    y0, y1, d0, d1 = signals[left], signals[left + 1], slopes[left] * step, slopes[left + 1] * step
-    return y0 + x * (d0 + x * (3 * (y1 - y0) - 2 * d0 - d1 + x * (2 * (y0 - y1) + d0 + d1)))
+    x = ((wanted - known[left]) / step[left])[..., None]
+    value = (d0 + d1 - 2 * rise)[left]
+    for coefficient in (3 * rise - 2 * d0 - d1, d0, signals):
+        value *= x
+        value += coefficient[left]
+    return value
 
 
 def _covariance(series: Array, drive: _Drive, extra: Array) -> tuple[Array, Array, Array]:
