@@ -24,7 +24,7 @@ def user_equipment_path() -> Path:
 
 def equipment_path(path: Path | str | None = None) -> Path:
     """Return the file that `load_equipment` reads: the one given, else the user's, else the packaged demo."""
-    return path_in_use(path, "equipment.toml")
+    return path_in_use(path, user_equipment_path())
 
 
 def load_equipment(path: Path | str | None = None) -> Equipment:

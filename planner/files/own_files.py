@@ -17,12 +17,11 @@ def own_path(name: str) -> Path:
     return platformdirs.user_config_path("planner", appauthor=False) / name
 
 
-def path_in_use(path: Path | str | None, name: str) -> Path:
-    """Return the file to read: the one given, else the user's own of that name, else the packaged demo's."""
+def path_in_use(path: Path | str | None, own: Path) -> Path:
+    """Return the file to read: the one given, else the user's own, else the packaged demo's of that name."""
     if path is not None:
         return Path(path).expanduser()
-    own = own_path(name)
-    return own if is_there(own) else packaged_data(name)
+    return own if is_there(own) else packaged_data(own.name)
 
 
 def toml_document(text: str, *, what: str, file: str, remedy: str = "Mend that place and try again.") -> dict[str, Any]:

@@ -52,7 +52,7 @@ def user_pier_path() -> Path:
 
 def pier_path(path: Path | str | None = None) -> Path:
     """Return the file that `load_pier` reads: the one given, else the user's, else the packaged demo."""
-    return path_in_use(path, "pier.toml")
+    return path_in_use(path, user_pier_path())
 
 
 def load_pier(path: Path | str | None = None) -> PierSetup:

@@ -64,7 +64,7 @@ def user_projects_path() -> Path:
 
 def projects_path(path: Path | str | None = None) -> Path:
     """Return the file that `load_projects` reads: the one given, else the user's, else the packaged demo."""
-    return path_in_use(path, "projects.toml")
+    return path_in_use(path, user_projects_path())
 
 
 def load_projects(path: Path | str | None = None) -> ProjectFile:
