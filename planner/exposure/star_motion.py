@@ -207,19 +207,21 @@ def _answer(scene, windows, *, alike):
     as with a Gaussian star.
     """
     moments = windows.moments()
-    motion = [*map(windows.by_place, moments.principal()),
-              windows.by_place(windows.kurtosis(moments, places=1 if alike else None))]
-    gaussian = _gaussian_margins(scene, *motion[:2])
+    motion = [*map(windows.by_place, moments.principal())]
+    gaussian = _gaussian_margins(scene, *motion)
     worst, still = gaussian.max(axis=0), scene.response._still_variance
     margin = np.log(worst)
     light = still / np.sqrt((still + motion[0][0]) * (still + motion[1][0]))
-    near = margin < np.log(LOST_SURELY)
+    near = worst < LOST_SURELY
+    count = int(np.max(np.flatnonzero(near.any(axis=(1, 2))), initial=0)) + 1  # lengths of which some are not lost
+    motion.append(windows.by_place(windows.kurtosis(moments, places=1 if alike else None, lengths=count)))
+    near = np.nonzero(near[:count])
     if alike:
-        looked_up, light[near] = _look_up(scene, *(part[:1, near] for part in motion))
-        margin[near] = looked_up[0] + np.log(worst[near] / gaussian[0, near])
+        looked_up, light[near] = _look_up(scene, *(part[:1, *near] for part in motion))
+        margin[near] = looked_up[0] + np.log(worst[near] / gaussian[0, *near])
     else:
-        pair = [0 * near[near], np.argmax(gaussian, axis=0)[near]]  # the centre, and the worst place
-        looked_up, light[near] = _look_up(scene, *(part[:, near][pair, np.arange(near.sum())] for part in motion))
+        pair = np.stack([0 * near[0], np.argmax(gaussian, axis=0)[near]])  # the centre, and the worst place
+        looked_up, light[near] = _look_up(scene, *(part[pair, *near] for part in motion))
         margin[near] = looked_up.max(axis=0)
     return margin, light
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 
 from planner.tracking.mount_frame import Array
 
@@ -32,7 +33,7 @@ class Servo:
         delay = np.arange(taps + 1) * self.cycle[:, None] - self.latency
         return np.clip(delay / self.exposure[:, None], 0, 1)
 
-    def _steps_seen(self, angle: Array) -> Array:
+    def _steps_seen(self, angle: npt.NDArray[np.floating]) -> Array:
         """Return the transform of the growth of `seen` at digital angles (f, e) or (f, 1), as (f, e)."""
         growth = np.diff(self.seen, axis=1, prepend=0)
         powers = np.exp(-1j * angle[..., None] * np.arange(growth.shape[1]))
@@ -60,7 +61,7 @@ class Servo:
         unstable = self.gain >= self.largest_gain[:, None]
         return np.where(unstable, np.inf, np.fft.irfft(self._held(angle), STEPS, axis=0))
 
-    def _held(self, angle: Array) -> Array:
+    def _held(self, angle: npt.NDArray[np.floating]) -> Array:
         """Return the held correction per unit error seen at digital angles (f, e) or (f, 1), complex (f, e, g)."""
         return self.gain / ((1 - np.exp(-1j * angle))[..., None] + self.gain * self._steps_seen(angle)[..., None])
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 from astropy import units as u
 
 from planner.constants import SIDEREAL_RAD_PER_S
@@ -51,6 +52,12 @@ PROJECTOR = (np.polynomial.legendre.legvander(SERIES_RULE[0], ORDER)[:, 1:] * SE
              * (2 * np.arange(1, ORDER + 1) + 1))
 ON_CUBE_NODES = np.polynomial.legendre.legvander(CUBE_RULE[0], ORDER)[:, 1:].T
 MOMENT_RULES = {count: (*_gauss(count), _onto_cube_nodes(count)) for count in MOMENT_NODES}
+
+
+Places = npt.NDArray[np.intp]  # indices
+# Of the slow periodic terms: weights (t, 3 * CUBE_NODES, p) for their powers 1, 2 and 3, and means of their powers 2
+# and 4, (t, 1, p).
+Powers = tuple[Array, Array, Array]
 
 
 @dataclass(frozen=True)
@@ -100,10 +107,10 @@ class Windows:
         """Return the same windows with what their drive does worked out, to be asked again by `part`."""
         return self._with(self.series, self.drive.known(), self.extra, self.extra_cumulant)
 
-    def part(self, lengths: Array, places: slice | Array, phases: slice, *, series: Array, drive_scale: float) -> "Windows":
+    def part(self, lengths: Places, places: Places, phases: slice, *, series: Array, drive_scale: float) -> "Windows":
         """Return some of known windows, their smooth motion replaced and their periodic terms scaled.
 
-        `series` has the shape of this one's; `lengths` are indices of lengths, `places` and `phases` likewise.
+        `series` has the shape of this one's; `lengths` and `places` are indices.
         """
         whole = series.reshape(*series.shape[:2], self.places, -1, ORDER)
         chosen = whole[:, lengths][:, :, places]
@@ -124,17 +131,21 @@ class Windows:
         """Return the covariance of the motion about its mean."""
         return Moments(*_covariance(self.series, self.drive, self.extra))
 
-    def kurtosis(self, moments: Moments, *, places: int | None = None) -> Array:
-        """Return the excess kurtosis along the direction of most motion, (t, k*h, p), at the first places or all."""
+    def kurtosis(self, moments: Moments, *, places: int | None = None, lengths: int | None = None) -> Array:
+        """Return the excess kurtosis along the direction of most motion, (t, k*h, p).
+
+        At the first `places`, or all; for the first `lengths`, or all.
+        """
         rows = self.series.shape[2] // self.places * (self.places if places is None else places)
-        moments = Moments(moments.ra[:, :rows], moments.dec[:, :rows], moments.across[:, :rows])
+        count = self.series.shape[1] if lengths is None else lengths
+        moments = Moments(moments.ra[:count, :rows], moments.dec[:count, :rows], moments.across[:count, :rows])
         half = moments.half
         # Cosine of the double angle to east^2 and north^2 of the major direction; round motion counts as eastward.
         cosine = np.divide((moments.ra - moments.dec) / 2, half, out=np.ones_like(half), where=half > 0)
         east2, north2 = (1 + cosine) / 2, (1 - cosine) / 2
         east_north = np.copysign(np.sqrt(east2 * north2), moments.across)
-        cumulants = _fourth_cumulants(self.series[:, :, :rows], self.drive)
-        extra = np.asarray(self.extra_cumulant)[..., None]
+        cumulants = _fourth_cumulants(self.series[:, :count, :rows], self.drive.powers(count))
+        extra = self.extra_cumulant[:count, :, None]
         fourth = (east2 * (east2 * (cumulants[0] + extra) + 4 * east_north * cumulants[1])
                   + 6 * east2 * north2 * cumulants[2]
                   + north2 * (4 * east_north * cumulants[3] + north2 * cumulants[4]))
@@ -161,7 +172,7 @@ class _Drive:
 
     def known(self) -> "_KnownDrive":
         """Return everything worked out."""
-        return _KnownDrive(self.variance, self.with_legendre, self.powers, self.fast_cumulant)
+        return _KnownDrive(self.variance, self.with_legendre, self.powers(len(self.turns)), self.fast_cumulant)
 
     @cached_property
     def variance(self) -> Array:
@@ -187,17 +198,16 @@ class _Drive:
         turn = np.array([1, 1j, -1, -1j])[np.arange(1, ORDER + 1) % 4][:, None]
         return np.matmul(bessel * turn.real, sine.T) + np.matmul(bessel * turn.imag, cosine.T)
 
-    @cached_property
-    def powers(self) -> tuple[list[Array], Array, Array]:
-        """What `_drive_moments` says of the slow terms."""
-        return _drive_moments(self)
+    def powers(self, count: int) -> Powers:
+        """Return what `_drive_moments` says of the slow terms in the first windows."""
+        return _drive_moments(self, count)
 
     def nodes_needed(self) -> Array:
         """Return the Gauss-Legendre nodes for the fourth power of the slow terms in each window, (t,)."""
         most = np.max(np.where(self.slow, self.turns, 0), axis=-1, initial=0)
         return np.array(MOMENT_NODES)[np.searchsorted(NODES_REACH, most)]
 
-    def at(self, nodes: Array, chosen: Array) -> Array:
+    def at(self, nodes: Array, chosen: Places) -> Array:
         """Return the slow terms together at nodes (q,) of the chosen durations, mean not removed, (t, q, p)."""
         angle = np.pi * self.turns[chosen, None, :] * nodes[:, None]
         weight = self.amplitudes * self.slow[chosen, None, :]
@@ -211,20 +221,26 @@ class _KnownDrive:
 
     variance: Array  # (t, p)
     with_legendre: Array  # (t, ORDER, p)
-    powers: tuple[list[Array], Array, Array]  # 3 x (t, CUBE_NODES, p), and twice (t, 1, p)
+    all_powers: Powers
     fast_cumulant: Array  # (t, 1)
+
+    def powers(self, count: int) -> Powers:
+        """Return the moments of the slow terms in the first windows."""
+        weights, square, fourth = self.all_powers
+        return weights[:count], square[:count], fourth[:count]
 
     def known(self) -> "_KnownDrive":
         """Return itself."""
         return self
 
-    def part(self, lengths: Array, phases: slice, scale: float) -> "_KnownDrive":
+    def part(self, lengths: Places, phases: slice, scale: float) -> "_KnownDrive":
         """Return some lengths and phases, with all amplitudes scaled."""
-        weights, square, fourth = self.powers
+        weights, square, fourth = self.all_powers
+        scales = np.repeat([scale, scale**2, scale**3], CUBE_NODES)[:, None]
         return _KnownDrive(
             self.variance[lengths, phases] * scale**2, self.with_legendre[lengths, :, phases] * scale,
-            ([weight[lengths, :, phases] * scale**power for power, weight in enumerate(weights, 1)],
-             square[lengths, :, phases] * scale**2, fourth[lengths, :, phases] * scale**4),
+            (weights[lengths, :, phases] * scales, square[lengths, :, phases] * scale**2,
+             fourth[lengths, :, phases] * scale**4),
             self.fast_cumulant[lengths] * scale**4)
 
 
@@ -260,7 +276,7 @@ def _hermite(known: Array, signals: Array, wanted: Array) -> Array:
     return value
 
 
-def _covariance(series: Array, drive: _Drive, extra: Array) -> tuple[Array, Array, Array]:
+def _covariance(series: Array, drive: "_Drive | _KnownDrive", extra: Array) -> tuple[Array, Array, Array]:
     """Return var(ra), var(dec) and cov(ra, dec) [arcsec2], each (t, k*h, p)."""
     ra, dec = series
     mixed = drive.with_legendre
@@ -274,45 +290,45 @@ def _covariance(series: Array, drive: _Drive, extra: Array) -> tuple[Array, Arra
     return variance_ra, variance_dec, across
 
 
-def _drive_moments(drive: _Drive) -> tuple[list[Array], Array, Array]:
-    """Return weights (t, CUBE_NODES, p) for the window mean of a smooth motion times the slow terms to the power 1, 2
-    and 3; and the means of their powers 2 and 4, (t, 1, p).
+def _drive_moments(drive: _Drive, count: int) -> Powers:
+    """Return weights (t, 3 * CUBE_NODES, p) for the window mean of a smooth motion times the slow terms to the power 1,
+    2 and 3, one below the other; and the means of their powers 2 and 4, (t, 1, p). In the first `count` windows.
 
     Short windows need few nodes, windows of many turns more; each goes with its like. The smooth motion's cube is a
     polynomial of degree 12, so all that it can meet of the drive is 13 Legendre components, whatever the turns.
     """
-    shape = (drive.turns.shape[0], CUBE_NODES, drive.phases.shape[0])
-    weights, square, fourth = [np.empty(shape) for _ in range(3)], np.empty(shape[::2]), np.empty(shape[::2])
-    needed = drive.nodes_needed()
-    for count in np.unique(needed):
-        chosen = needed == count
-        nodes, even, onto = MOMENT_RULES[int(count)]
+    shape = (count, 3 * CUBE_NODES, drive.phases.shape[0])
+    weights, square, fourth = np.empty(shape), np.empty(shape[::2]), np.empty(shape[::2])
+    needed = drive.nodes_needed()[:count]
+    for few in np.unique(needed):
+        chosen = np.flatnonzero(needed == few)
+        nodes, even, onto = MOMENT_RULES[int(few)]
         turn = drive.at(nodes, chosen)
         turn = turn - np.matmul(even, turn)[:, None, :]
         power2 = turn * turn
-        for whole, power in zip(weights, (turn, power2, power2 * turn), strict=True):
-            whole[chosen] = np.matmul(onto, power)
+        for place, power in enumerate((turn, power2, power2 * turn)):
+            weights[chosen, place * CUBE_NODES:(place + 1) * CUBE_NODES] = np.matmul(onto, power)
         square[chosen], fourth[chosen] = np.matmul(even, power2), np.matmul(even, power2 * power2)
     return weights, square[:, None, :], fourth[:, None, :]
 
 
-def _fourth_cumulants(series: Array, drive: _Drive) -> list[Array]:
+def _fourth_cumulants(series: Array, powers: Powers) -> list[Array]:
     """Return the fourth cumulants of smooth and slow motion, ra^4, ra^3 dec .. dec^4, each (t, k*h, p)."""
-    (once, twice, thrice), pp, pppp = drive.powers
+    thrice, pp, pppp = powers
+    twice, once = thrice[:, :2 * CUBE_NODES], thrice[:, :CUBE_NODES]
     _, weights = CUBE_RULE
     x, y = series @ ON_CUBE_NODES  # (t, r, CUBE_NODES)
     xx, xy, yy = x * x, x * y, y * y
     x2, x1y, y2, x4, x3y, x2y2, xy3, y4 = (
         (monomial @ weights)[..., None] for monomial in (xx, xy, yy, xx * xx, xx * xy, xx * yy, xy * yy, yy * yy))
-    p_x, p_y, p_xxx, p_xxy, p_xyy, p_yyy = (
-        np.matmul(monomial, once) for monomial in (x, y, xx * x, xx * y, xy * y, yy * y))
-    pp_xx, pp_xy, pp_yy = (np.matmul(monomial, twice) for monomial in (xx, xy, yy))
-    ppp_x, ppp_y = (np.matmul(monomial, thrice) for monomial in (x, y))
-    v20, v11 = x2 + 2 * p_x + pp, x1y + p_y
+    v20, v11 = (2 * x) @ once + x2 + pp, y @ once + x1y
+    with_all = [np.concatenate(parts, axis=-1) @ weight for parts, weight in (
+        ((4 * xx * x, 6 * xx, 4 * x), thrice), ((3 * xx * y, 3 * xy, y), thrice), ((2 * xy * y, yy), twice),
+        ((yy * y,), once))]
     return [
-        x4 + 4 * (p_xxx + ppp_x) + 6 * pp_xx + pppp - 3 * v20 * v20,
-        x3y + 3 * (p_xxy + pp_xy) + ppp_y - 3 * v20 * v11,
-        x2y2 + 2 * p_xyy + pp_yy - v20 * y2 - 2 * v11 * v11,
-        xy3 + p_yyy - 3 * v11 * y2,
+        with_all[0] + (x4 + pppp) - 3 * v20 * v20,
+        with_all[1] + x3y - 3 * v20 * v11,
+        with_all[2] + x2y2 - v20 * y2 - 2 * v11 * v11,
+        with_all[3] + xy3 - 3 * v11 * y2,
         y4 - 3 * y2 * y2,
     ]
