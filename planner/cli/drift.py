@@ -37,7 +37,7 @@ def drift(
         "--centroid-noise", metavar="SIZE", help='How well a row places the star, air included, "0.3 arcsec"; if not '
         "given, what the air of the site does in the telescope of the rig.")] = None,
     exposure: Annotated[str | None, typer.Option(
-        "--exposure", metavar="TIME", help="Of one row; the step of the log if not given.")] = None,
+        "--exposure", metavar="TIME", help="Of one row; as the log says if not given, else its step.")] = None,
     keep_axis: Annotated[bool, typer.Option(
         "--keep-axis", help="The polar axis in the file was measured by itself: keep it, and count the drift in Dec "
         "that it leaves as flexure.")] = False,
@@ -76,7 +76,8 @@ def drift(
     remarks: list[str] = []
     if mount is not None and (save or log.declination is not None):
         if noise is None:
-            noise, remarks = _noise_of_air(owned, rig, site, report.step if length is None else length)
+            said = report.step if log.exposure is None else log.exposure
+            noise, remarks = _noise_of_air(owned, rig, site, said if length is None else length)
         measured = measured_mount(mount, report, centroid_noise=noise, keep_axis=keep_axis, **air)
         effect = advice_effect(owned, (rig, site), measured.mount, target=target, night=night)
         remarks += measured.notes

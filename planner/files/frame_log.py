@@ -27,6 +27,8 @@ def drift_log_text(log: DriftLog) -> str:
     known = (("dec_deg", log.declination), ("hour_angle_deg", log.hour_angle), ("latitude_deg", log.latitude))
     lines = ["# Positions of the stars of a series of frames against the first; east and north positive."]
     lines += [f"# {name}: {value.to_value(u.deg):.6f}" for name, value in known if value is not None]
+    if log.exposure is not None:
+        lines.append(f"# exposure_s: {log.exposure.to_value(u.s):g}")
     lines.append("time_s,ra_arcsec,dec_arcsec")
     columns = (log.time.to_value(u.s), log.ra.to_value(u.arcsec), log.dec.to_value(u.arcsec))
     lines += [f"{time:.3f},{ra:.4f},{dec:.4f}" for time, ra, dec in np.column_stack(columns)]

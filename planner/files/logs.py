@@ -72,22 +72,29 @@ def read_drift_log(path: Path | str | InMemory) -> DriftLog:
     Parameters
     ----------
     path : Path, str or InMemory
-        Comments at the top may give dec_deg, hour_angle_deg (at the first row) and latitude_deg. Rows without a
-        position become NaN.
+        Comments at the top may give dec_deg, hour_angle_deg (at the first row), latitude_deg and exposure_s (of each
+        row). Rows without a position become NaN.
 
     Raises
     ------
     InvalidInputError
-        If the file cannot be read, a column is missing, or a cell is neither a number nor empty.
+        If the file cannot be read, a column is missing, a cell is neither a number nor empty, or exposure_s is not
+        more than 0.
     """
-    table = read_table(path, DRIFT_COLUMNS, what="drift log", header=("dec_deg", "hour_angle_deg", "latitude_deg"))
+    header = ("dec_deg", "hour_angle_deg", "latitude_deg", "exposure_s")
+    table = read_table(path, DRIFT_COLUMNS, what="drift log", header=header)
     time, ra, dec = (table.columns[name] for name in DRIFT_COLUMNS)
     declination, hour_angle, latitude = (
         table.header[name] * u.deg if name in table.header else None
         for name in ("dec_deg", "hour_angle_deg", "latitude_deg")
     )
+    seconds = table.header.get("exposure_s")
+    if seconds is not None and seconds <= 0:
+        raise InvalidInputError(f"{table.name}, exposure_s", f"{seconds:g}", "must be more than 0",
+                                "Write how long the star was exposed for one row.")
+    exposure = None if seconds is None else seconds * u.s
     return DriftLog(time=time * u.s, ra=ra * u.arcsec, dec=dec * u.arcsec, declination=declination,
-                    hour_angle=hour_angle, latitude=latitude)
+                    hour_angle=hour_angle, latitude=latitude, exposure=exposure)
 
 
 @dataclass(frozen=True)

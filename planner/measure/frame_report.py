@@ -176,5 +176,7 @@ def series_log(report: Report) -> DriftLog:
     middles = [item.start + TimeDelta((item.exposure if item.exposure is not None else 0 * u.s) / 2) for item in frames]
     time = u.Quantity([(middle - middles[0]).to(u.s) for middle in middles])
     site = report.known.site
+    exposures = [item.exposure.to_value(u.s) for item in frames if item.exposure is not None]
     return drift_log_of(offsets, time, first.orientation, declination=first.dec, hour_angle=first.hour_angle,
-                        latitude=None if site is None else site.latitude)
+                        latitude=None if site is None else site.latitude,
+                        exposure=float(np.median(exposures)) * u.s if exposures else None)

@@ -124,7 +124,7 @@ def _rigid(here: np.ndarray, there: np.ndarray) -> tuple[np.ndarray, float, floa
 
 def drift_log_of(offsets: FrameOffsets, time: u.Quantity, orientation: Orientation, *,
                  declination: u.Quantity | None = None, hour_angle: u.Quantity | None = None,
-                 latitude: u.Quantity | None = None) -> DriftLog:
+                 latitude: u.Quantity | None = None, exposure: u.Quantity | None = None) -> DriftLog:
     """Return the drift log of a series; frames without match are left out.
 
     Parameters
@@ -135,6 +135,8 @@ def drift_log_of(offsets: FrameOffsets, time: u.Quantity, orientation: Orientati
     orientation : Orientation
     declination, hour_angle, latitude : Quantity [angle], scalar, optional
         Of the field; the hour angle is that at the first matched frame.
+    exposure : Quantity [s], scalar, optional
+        Of each frame.
 
     Raises
     ------
@@ -147,4 +149,4 @@ def drift_log_of(offsets: FrameOffsets, time: u.Quantity, orientation: Orientati
                                 "Give frames of one field, in order of time.")
     ra, dec = orientation.sky(offsets.x[good], offsets.y[good])
     return DriftLog(time=time[good], ra=ra, dec=dec, declination=declination, hour_angle=hour_angle,
-                    latitude=latitude)
+                    latitude=latitude, exposure=exposure)

@@ -33,7 +33,7 @@ class DriftForm:
     hour_angle_deg: float | None
     latitude_deg: float | None
     noise_arcsec: float | None  # None: what the air does
-    exposure_s: float | None  # None: the step of the log
+    exposure_s: float | None  # None: as the file says, else the step of the log
     keep_axis: bool
 
 
@@ -62,7 +62,8 @@ def drift_for(key: Choice, form: DriftForm, _file: InMemory, _chosen: Chosen) ->
     if form.noise_arcsec is not None:
         noise = form.noise_arcsec * u.arcsec
     else:
-        exposure = report.step if form.exposure_s is None else form.exposure_s * u.s
+        said = report.step if log.exposure is None else log.exposure
+        exposure = said if form.exposure_s is None else form.exposure_s * u.s
         noise = centroid_noise_of_air(rig.telescope, site, exposure=exposure)
     measured = None
     if log.declination is not None:
@@ -114,8 +115,8 @@ def _form(file: InMemory) -> DriftForm:
             "A row errs by (arcsec rms)", 0.0, 10.0, None, 0.05, key="drift_noise",
             placeholder="what the air does", help="Per axis: air and star's noise. It is taken off the jitter.")
         exposure = below[1].number_input(
-            "Exposure of a row (s)", 0.01, 600.0, None, 0.5, key="drift_exposure", placeholder="the step of the log",
-            help="The longer, the less the air moves the star.")
+            "Exposure of a row (s)", 0.01, 600.0, None, 0.5, key="drift_exposure",
+            placeholder="as the file says, else its step", help="The longer, the less the air moves the star.")
         keep = below[2].toggle("The polar axis is known: keep it", False, key="drift_keep_axis",
                                help="The drift in declination that it leaves then counts as flexure.")
     return DriftForm(file=digest(file), declination_deg=values[0], hour_angle_deg=values[1], latitude_deg=values[2],

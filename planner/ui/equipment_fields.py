@@ -195,7 +195,7 @@ def take_in(kind: str, draft: Draft) -> None:
     state = st.session_state
     for field in fields_of(kind, draft):
         draft[field.key] = state.get(f"gear_{kind}_{field.key}", draft[field.key])
-    terms = []
+    terms: list[dict[str, str]] = []
     while kind == "mount" and f"gear_mount_term_{len(terms)}_{TERM_KEYS[0]}" in state:
         terms.append({key: state[f"gear_mount_term_{len(terms)}_{key}"] for key in TERM_KEYS})
     if terms:

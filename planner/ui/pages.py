@@ -45,7 +45,9 @@ def run() -> None:
     """Show the page that is chosen, with the frame above it."""
     st.set_page_config(page_title="planner", layout="wide")
     entries = {entry.title: entry for group in PAGES.values() for entry in group}
-    chosen = st.navigation({section: [_page(entry) for entry in group] for section, group in PAGES.items() if group})
+    pages = {entry.module: _page(entry) for entry in entries.values()}
+    st.session_state["pages"] = pages  # for a page that leads on to another
+    chosen = st.navigation({section: [pages[entry.module] for entry in group] for section, group in PAGES.items()})
     with st.sidebar:
         use_look(red_light())
     choices = entries[chosen.title].choices

@@ -7,14 +7,15 @@ from typing import Any
 import streamlit as st
 from astropy import units as u
 
-from planner.errors import PlannerError
 from planner.files.frame_log import drift_log_text, stars_text
 from planner.files.frame_task import Task, measure_file
 from planner.files.json_text import json_text
 from planner.files.packaged import packaged_data
 from planner.files.reading import InMemory
+from planner.measure.drift_log import FEWEST_ROWS
 from planner.measure.frame_document import frames_document
 from planner.measure.frame_report import Known, Measured, Report, reported, series_log
+from planner.measure.frame_text import ONE_FRAME
 from planner.optics import image_scale
 from planner.rig.equipment import find_by_name
 from planner.ui.frame import Chosen, choose
@@ -26,6 +27,8 @@ DEMO = "frame_demo.fits"
 FITS = ["fits", "fit", "fts", "fz", "gz", "bz2"]
 HEADER = "as the header says"
 MOSAICS = (HEADER, "none", "RGGB", "BGGR", "GRBG", "GBRG")
+SERIES = (f"Hand in a series instead: {FEWEST_ROWS} or more short frames of one field, unguided, with times in their "
+          "headers, such as 5 s every 20 s for an hour.")
 SENTENCE = {"keep": "Keep it", "look": "Look at it", "drop": "Drop it"}
 
 
@@ -90,6 +93,7 @@ def page() -> None:
     st.header(f"{SENTENCE[item.grade.verdict]}: {'; '.join(item.grade.reasons) or 'within your tolerance'}",
               anchor=False)
     show_frame(item, report.known)
+    _into_the_mount(report)
     _downloads(report)
 
 
@@ -169,21 +173,41 @@ def _series_headline(report: Report) -> str:
 
 
 def _downloads(report: Report) -> None:
-    """Offer the result, the stars, and a series as a drift log."""
-    columns = st.columns(3)
+    """Offer the result and the stars."""
+    columns = st.columns(2)
     columns[0].download_button("Result (JSON)", json_text(frames_document(report)), "frames.json", "application/json",
                                key="download_frames")
     stars = stars_text([(item.path.name, item.field) for item in report.frames])
     columns[1].download_button("Stars (CSV)", stars, "stars.csv", "text/csv", key="download_stars")
+
+
+def _into_the_mount(report: Report) -> None:
+    """Say what the frames tell of the mount, and lead a series of them to where it can be saved."""
+    st.subheader("Into the table of the mount", anchor=False)
     if len(report.frames) < 2:
+        st.info(f"{ONE_FRAME} Nor does it tell which of its two ways the star went, or the period of an error: nothing "
+                f"of it is saved. {SERIES}")
         return
-    try:
-        text = drift_log_text(series_log(report))
-    except PlannerError as error:
-        st.caption(f"The series gives no drift log: {error}")
+    if report.known.guided:
+        st.info(f"These frames were guided: they show what guiding left, not what the mount does. {SERIES}")
         return
-    columns[2].download_button("The stars' motion as a drift log (CSV)", text, "series.csv", "text/csv",
-                               key="download_series")
-    if columns[2].button("Open it under Drift and polar alignment", key="frame_to_drift"):
+    log = tried(lambda: series_log(report))
+    if log is None:
+        return
+    text = drift_log_text(log)
+    st.markdown(f"From frame to frame the stars show which way they went, and when: {len(log.time)} of "
+                f"{len(report.frames)} frames agree on their stars and make a drift log. Rates, periodic error, wander "
+                "and jitter follow from it, and from there they are saved.")
+    with st.container(horizontal=True):
+        wanted = st.button("Open it under Drift and polar alignment", key="frame_to_drift", type="primary",
+                           disabled=len(log.time) < FEWEST_ROWS)
+        st.download_button("The stars' motion as a drift log (CSV)", text, "series.csv", "text/csv",
+                           key="download_series")
+    if len(log.time) < FEWEST_ROWS:
+        st.caption(f"A drift log needs at least {FEWEST_ROWS} rows. {SERIES}")
+    if wanted:
         keep_file("drift_file", InMemory("series.csv", text.encode()))
+        goal = st.session_state.get("pages", {}).get("drift_page")
+        if goal is not None:
+            st.switch_page(goal)
         st.success('The series waits as a log on the page "Drift and polar alignment".')

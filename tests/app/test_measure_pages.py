@@ -78,7 +78,7 @@ def table(page, column):
 def demo(monkeypatch, tmp_path):
     """The demo equipment, whatever this machine's user may own."""
     monkeypatch.delenv("PLANNER_EQUIPMENT", raising=False)
-    monkeypatch.setattr("planner.files.equipment.user_equipment_path", lambda: tmp_path / "none.toml")
+    monkeypatch.setattr("planner.files.equipment.user_equipment_path", lambda: tmp_path / "none" / "equipment.toml")
 
 
 @pytest.fixture
@@ -138,6 +138,8 @@ class TestFrames:
         assert table(page, "left").shape == (3, 3)
         assert table(page, "predicted")["measured"].str.match(r"\d\.\d+").all()
         assert "drawn 3 times" in text
+        assert "which of its two ways the star went" in text
+        assert "Hand in a series instead: 12 or more short frames" in text
 
     def test_another_rig_is_another_prediction(self):
         page = opened(show_frames)
@@ -163,12 +165,20 @@ class TestFrames:
     def test_a_series_becomes_a_drift_log(self, frames):
         page = opened(show_frames)
         page.file_uploader(key="frame_files").set_value(list(frames)).run()
+        assert page.button(key="frame_to_drift").disabled
+        assert "A drift log needs at least 12 rows." in words(page)
+        page.file_uploader(key="frame_files").set_value(
+            [*frames, *((f"light_{index}.fits", frame_bytes(index), FITS) for index in range(3, 12))]).run()
+        page.toggle(key="frame_guided").set_value(True).run()
+        assert "These frames were guided" in words(page)
+        page.toggle(key="frame_guided").set_value(False).run()
         page.button(key="frame_to_drift").click().run()
         kept = page.session_state["kept_drift_file"]
         rows = [line.split(",") for line in kept.data.decode().splitlines() if line[0].isdigit()]
         # Each frame lies one column, 0.97 arcsec, to the right of the one before: to the west.
-        assert [float(row[0]) for row in rows] == [0, 120, 240]
-        assert [float(row[1]) for row in rows] == pytest.approx([0, -0.97, -1.94], abs=0.05)
+        assert [float(row[0]) for row in rows] == [120 * index for index in range(12)]
+        assert [float(row[1]) for row in rows] == pytest.approx([-0.97 * index for index in range(12)], abs=0.05)
+        assert read_drift_log(kept).exposure == 60 * u.s
 
     def test_only_a_bad_file(self):
         page = opened(show_frames)

@@ -1,13 +1,22 @@
 """An observer's whole ways through the pages, in a real browser that starts from nothing."""
 
+import datetime
+import io
 import re
 import tomllib
 
+import numpy as np
 import pytest
 from app.conftest import DESKTOP, PHONE, Watched, serve
+from astropy import units as u
+from astropy.io import fits
+
+from planner.files.equipment import load_equipment
 
 NIGHT = "2026-11-10"  # one day after the new Moon of 2026 November 9, 07:02 UTC
+START = datetime.datetime(2026, 11, 10, 18, 30)
 PATIENCE_MS = 120000
+SIDE, SCALE, SIGMA, DEC = 240, 1.2, 1.2, 34.416  # pixels, arcsec a pixel, pixels, degrees
 
 
 def go_to(page, name, heading):
@@ -44,7 +53,7 @@ def save(watched, said):
     watched.settle()
 
 
-def fits(page):
+def within(page):
     return page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
 
 
@@ -74,7 +83,7 @@ def test_from_my_rig_to_the_printed_night(chromium, tmp_path, viewport):
     with serve(tmp_path) as address:
         try:
             page.goto(f"{address}/equipment?night={NIGHT}&target=NGC+253")
-            page.get_by_role("button", name="Start my own equipment").click()
+            page.get_by_role("button", name="Start my own equipment").click(timeout=PATIENCE_MS)
             page.get_by_text("Your equipment file is").wait_for(timeout=PATIENCE_MS)
             describe_my_rig(watched)
             file = next((tmp_path / "config").rglob("equipment.toml"))
@@ -87,17 +96,17 @@ def test_from_my_rig_to_the_printed_night(chromium, tmp_path, viewport):
             # 206265 x 2.9 µm / 610 mm = 0.98 arcsec a pixel.
             assert page.get_by_text(re.compile(r"pixels of 0\.98″")).first.is_visible()
             assert page.get_by_text("packaged demo").count() == 0
-            assert fits(page)
+            assert within(page)
 
             go_to(page, "Guide or not", "What would change it")
             watched.settle(PATIENCE_MS)
             verdict = page.get_by_role("heading", level=2).first.inner_text()
             length = re.search(r"(\d+) s", verdict)[1]
-            assert fits(page)
+            assert within(page)
 
             go_to(page, "Tonight", "Take it with you")
             watched.settle(PATIENCE_MS)
-            assert fits(page)
+            assert within(page)
             with page.expect_download() as saved:
                 page.get_by_role("button", name="Night sheet to print (HTML)").click()
             sheet = page.context.new_page()
@@ -108,6 +117,76 @@ def test_from_my_rig_to_the_printed_night(chromium, tmp_path, viewport):
             # Zone of the site: the tz database has America/Santiago at UTC-03 in November.
             assert "all times UTC-03" in printed
             assert re.search(rf"NGC 253\s+L\s+\d+ × {length} s", printed)
+            assert watched.errors == []
+            assert watched.strangers == []
+        finally:
+            watched.context.close()
+
+
+def short_frames(count=40, every_s=45.0, amplitude=0.9, period_s=300.0, drift=(0.03, -0.02), air=0.15):
+    """Return short frames of one field as uploads, by numpy alone: round stars that a worm and a drift carry along.
+
+    Amplitude of the worm on the equator, drifts a minute (east, north) and what the air does to a frame (rms) in
+    arcsec; rows grow north, columns west.
+    """
+    random = np.random.default_rng(638)
+    x, y = random.uniform(40, 200, (2, 60))
+    light = 3e3 * 10 ** random.uniform(0, 1.2, 60)
+    rows, columns = np.mgrid[:SIDE, :SIDE]
+    files = []
+    for index in range(count):
+        seconds = index * every_s
+        worm = amplitude * np.cos(np.radians(DEC)) * np.sin(2 * np.pi * seconds / period_s)
+        east, north = np.array([worm, 0]) + np.array(drift) * seconds / 60 + random.normal(0, air, 2)
+        image = np.full((SIDE, SIDE), 400.0)
+        for x_0, y_0, flux in zip(x - east / SCALE, y + north / SCALE, light, strict=True):
+            image += flux / (2 * np.pi * SIGMA**2) * np.exp(-((columns - x_0)**2 + (rows - y_0)**2) / (2 * SIGMA**2))
+        unit = fits.PrimaryHDU(random.poisson(image).astype(np.float32))
+        unit.header.update({
+            "EXPTIME": 5.0, "DATE-OBS": (START + datetime.timedelta(seconds=seconds)).isoformat(),
+            "CTYPE1": "RA---TAN", "CTYPE2": "DEC--TAN", "CRVAL1": 339.267, "CRVAL2": DEC, "CRPIX1": SIDE / 2,
+            "CRPIX2": SIDE / 2, "CD1_1": -SCALE / 3600, "CD1_2": 0.0, "CD2_1": 0.0, "CD2_2": SCALE / 3600})
+        file = io.BytesIO()
+        unit.writeto(file)
+        files.append({"name": f"short_{index:02d}.fits", "mimeType": "application/fits", "buffer": file.getvalue()})
+    return files
+
+
+@pytest.mark.browser
+def test_from_short_frames_to_a_saved_mount_and_another_verdict(chromium, tmp_path):
+    watched = Watched(chromium, DESKTOP)
+    page = watched.page
+    with serve(tmp_path) as address:
+        try:
+            page.goto(f"{address}/equipment?night={NIGHT}&target=NGC+7331&rig=nebulae")
+            page.get_by_role("button", name="Start from a copy of the demo").click(timeout=PATIENCE_MS)
+            page.get_by_text("Your equipment file is").wait_for(timeout=PATIENCE_MS)
+            go_to(page, "Guide or not", "What would change it")
+            watched.settle(PATIENCE_MS)
+            before = page.get_by_role("heading", level=2).first.inner_text()
+
+            go_to(page, "Test frame", "Drop it")
+            page.locator('input[type="file"]').first.set_input_files(short_frames())
+            page.get_by_role("heading", name="40 frames: keep 40").wait_for(timeout=PATIENCE_MS)
+            watched.settle(PATIENCE_MS)
+            page.get_by_role("button", name="Open it under Drift and polar alignment").click()
+            page.get_by_role("heading", name="Drift a minute").wait_for(timeout=PATIENCE_MS)
+            sentence = page.get_by_text("The advice changes").first
+            sentence.wait_for(timeout=PATIENCE_MS)
+            promised = sentence.inner_text()
+            page.get_by_test_id("stTabs").get_by_role("button", name="Save into my equipment").first.click()
+            page.get_by_text("Saved in equipment.toml").wait_for(timeout=PATIENCE_MS)
+            mount = load_equipment(next((tmp_path / "config").rglob("equipment.toml"))).rig("nebulae").mount
+            term, = mount.periodic  # before: 6 arcsec every 479 s, and half of that
+            assert term.amplitude.to_value(u.arcsec) == pytest.approx(0.9, rel=0.15)
+            assert term.period.to_value(u.s) == pytest.approx(300, rel=0.02)
+
+            go_to(page, "Guide or not", "What would change it")
+            watched.settle(PATIENCE_MS)
+            after = page.get_by_role("heading", level=2).first.inner_text()
+            assert after != before
+            verdicts = re.search(r"before, (.*?) for .*; now, (.*?) for ", promised).groups()
+            assert verdicts == (before.split(" for ")[0], after.split(" for ")[0])
             assert watched.errors == []
             assert watched.strangers == []
         finally:

@@ -41,6 +41,7 @@ def test_other_separators(tmp_path, mark):
     ("time_s,ra_arcsec,dec_arcsec\n1,2\n2,3,4\n", r"line 2: dec_arcsec = \(missing\)"),
     ("time_s,ra,dec_arcsec\n1,2,3\n", r"column ra_arcsec = \(missing\).*Did you mean"),
     ("# dec_deg: 95\ntime_s,ra_arcsec,dec_arcsec\n1,2,3\n", r"line 1: dec_deg = 95: must be a number within ±90"),
+    ("# exposure_s: 0\ntime_s,ra_arcsec,dec_arcsec\n1,2,3\n", r"exposure_s = 0: must be more than 0"),
     ("time_s,ra_arcsec,dec_arcsec\n", "must hold a line of column names and rows"),
     ("", "must hold a line of column names and rows"),
     (b"\x00\x01\x02", "binary"),
