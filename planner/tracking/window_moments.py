@@ -7,57 +7,24 @@ aliases however many turns of a worm fit into an exposure.
 """
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 from astropy import units as u
 
 from planner.constants import SIDEREAL_RAD_PER_S
 from planner.errors import InvalidInputError
 from planner.tracking.drift import SmoothTrack
+from planner.tracking.drive_moments import CUBE_NODES, CUBE_RULE, ORDER, Drive, KnownDrive, Places, Powers, gauss
 from planner.tracking.mount_frame import Array
 
-ORDER = 4  # of the Legendre series: exact for drift, curvature and two terms more
 SERIES_NODES = 6
 SERIES_NORM = 1 / (2 * np.arange(1, ORDER + 1) + 1)  # mean square of each Legendre polynomial
-# Gauss-Legendre nodes for the fourth moment, and the turns in a window up to which the fourth power of a sinusoid comes
-# out right with them: 4 pi turns below 2 x nodes - 12. A term of more turns counts as independent of the rest there.
-MOMENT_NODES = (12, 32, 64, 128)
-NODES_REACH = tuple((2 * count - 12) / (4 * np.pi) for count in MOMENT_NODES[:-1])
-CUBE_NODES = 16  # exact for the fourth power of the series
-SLOW_TURNS = (2 * MOMENT_NODES[-1] - 12) / (4 * np.pi)
-SINUSOID_KURTOSIS = -1.5
 TRACK_SLACK_RAD = 1e-9
-
-
-def _gauss(count: int) -> tuple[Array, Array]:
-    """Return Gauss-Legendre nodes and weights for the mean over -1..1."""
-    nodes, weights = np.polynomial.legendre.leggauss(count)
-    return nodes, weights / 2
-
-
-def _onto_cube_nodes(count: int) -> Array:
-    """Return the matrix (CUBE_NODES, count) from values at nodes to weights of a mean with polynomials to degree 12."""
-    (few, few_weights), (nodes, weights) = _gauss(CUBE_NODES), _gauss(count)
-    order = np.arange(3 * ORDER + 1)
-    here, there = (np.polynomial.legendre.legvander(places, 3 * ORDER) for places in (few, nodes))
-    return (few_weights[:, None] * here * (2 * order + 1)) @ (there.T * weights)
-
-
-# Tables that never change: 3 ms once, instead of half the time of every call.
-SERIES_RULE, CUBE_RULE = _gauss(SERIES_NODES), _gauss(CUBE_NODES)
+SERIES_RULE = gauss(SERIES_NODES)
 # From values at the nodes to Legendre coefficients 1 to ORDER, and from those to values at the nodes of the cube.
 PROJECTOR = (np.polynomial.legendre.legvander(SERIES_RULE[0], ORDER)[:, 1:] * SERIES_RULE[1][:, None]
              * (2 * np.arange(1, ORDER + 1) + 1))
 ON_CUBE_NODES = np.polynomial.legendre.legvander(CUBE_RULE[0], ORDER)[:, 1:].T
-MOMENT_RULES = {count: (*_gauss(count), _onto_cube_nodes(count)) for count in MOMENT_NODES}
-
-
-Places = npt.NDArray[np.intp]  # indices
-# Of the slow periodic terms: weights (t, 3 * CUBE_NODES, p) for their powers 1, 2 and 3, and means of their powers 2
-# and 4, (t, 1, p).
-Powers = tuple[Array, Array, Array]
 
 
 @dataclass(frozen=True)
@@ -99,7 +66,7 @@ class Windows:
                  step_arcsec: float) -> None:
         self.places = len(places_arcsec)
         self.series = smooth_series(track, seconds, start_rad, places_arcsec)
-        self.drive: _Drive | _KnownDrive = _Drive(seconds, periods_s, amplitudes_arcsec, phases)
+        self.drive: Drive | KnownDrive = Drive(seconds, periods_s, amplitudes_arcsec, phases)
         self.extra = jitter_arcsec[:, None] ** 2 + walk_arcsec**2 * seconds / 6 + np.array([[step_arcsec**2 / 12], [0]])
         self.extra_cumulant = self.drive.fast_cumulant - step_arcsec**4 / 120
 
@@ -120,7 +87,7 @@ class Windows:
         other.places = chosen.shape[2]
         return other
 
-    def _with(self, series: Array, drive: "_Drive | _KnownDrive", extra: Array, extra_cumulant: Array) -> "Windows":
+    def _with(self, series: Array, drive: Drive | KnownDrive, extra: Array, extra_cumulant: Array) -> "Windows":
         """Return windows of other parts at the same places."""
         other = object.__new__(Windows)
         other.places, other.series, other.drive = self.places, series, drive
@@ -159,91 +126,6 @@ class Windows:
         return values.reshape(t, rows // starts, starts, p).swapaxes(0, 1)
 
 
-class _Drive:
-    """The periodic terms in windows scaled to -1..1: half angles w (t, m), phases at mid-window (p, m)."""
-
-    def __init__(self, seconds: Array, periods: Array, amplitudes: Array, phases: Array) -> None:
-        self.turns = seconds[:, None] / periods
-        self.amplitudes = amplitudes
-        self.phases = phases
-        self.slow = self.turns <= SLOW_TURNS
-        fast = np.where(self.slow, 0.0, amplitudes**2 / 2)
-        self.fast_cumulant = SINUSOID_KURTOSIS * np.sum(fast**2, axis=-1)[:, None]  # (t, 1), of the RA motion
-
-    def known(self) -> "_KnownDrive":
-        """Return everything worked out."""
-        return _KnownDrive(self.variance, self.with_legendre, self.powers(len(self.turns)), self.fast_cumulant)
-
-    @cached_property
-    def variance(self) -> Array:
-        """The variance of all terms together about their mean, (t, p)."""
-        sine, cosine = np.sin(self.phases) * self.amplitudes, np.cos(self.phases) * self.amplitudes
-        alone = np.sinc(self.turns)
-        difference = np.sinc(self.turns[:, :, None] - self.turns[:, None, :])
-        total = np.sinc(self.turns[:, :, None] + self.turns[:, None, :])
-        # sin(wx + f) = sin f cos wx + cos f sin wx: only the even part has a mean to remove.
-        even = (difference + total) / 2 - alone[:, :, None] * alone[:, None, :]
-        odd = (difference - total) / 2
-        return np.einsum("pi,tij,pj->tp", sine, even, sine) + np.einsum("pi,tij,pj->tp", cosine, odd, cosine)
-
-    @cached_property
-    def with_legendre(self) -> Array:
-        """The mean of P_n times all terms, n = 1 to ORDER, (t, ORDER, p)."""
-        from scipy.special import spherical_jn
-
-        order = np.arange(1, ORDER + 1)[:, None]
-        bessel = spherical_jn(order, np.pi * self.turns[:, None, :])
-        sine, cosine = np.sin(self.phases) * self.amplitudes, np.cos(self.phases) * self.amplitudes
-        # Mean of P_n(x) e^{iwx} is i^n j_n(w); the imaginary part of e^{if} times that.
-        turn = np.array([1, 1j, -1, -1j])[np.arange(1, ORDER + 1) % 4][:, None]
-        return np.matmul(bessel * turn.real, sine.T) + np.matmul(bessel * turn.imag, cosine.T)
-
-    def powers(self, count: int) -> Powers:
-        """Return what `_drive_moments` says of the slow terms in the first windows."""
-        return _drive_moments(self, count)
-
-    def nodes_needed(self) -> Array:
-        """Return the Gauss-Legendre nodes for the fourth power of the slow terms in each window, (t,)."""
-        most = np.max(np.where(self.slow, self.turns, 0), axis=-1, initial=0)
-        return np.array(MOMENT_NODES)[np.searchsorted(NODES_REACH, most)]
-
-    def at(self, nodes: Array, chosen: Places) -> Array:
-        """Return the slow terms together at nodes (q,) of the chosen durations, mean not removed, (t, q, p)."""
-        angle = np.pi * self.turns[chosen, None, :] * nodes[:, None]
-        weight = self.amplitudes * self.slow[chosen, None, :]
-        sine, cosine = np.sin(self.phases).T, np.cos(self.phases).T
-        return np.matmul(np.cos(angle) * weight, sine) + np.matmul(np.sin(angle) * weight, cosine)
-
-
-@dataclass(frozen=True)
-class _KnownDrive:
-    """What a drive does in its windows, worked out: see `_Drive` for each."""
-
-    variance: Array  # (t, p)
-    with_legendre: Array  # (t, ORDER, p)
-    all_powers: Powers
-    fast_cumulant: Array  # (t, 1)
-
-    def powers(self, count: int) -> Powers:
-        """Return the moments of the slow terms in the first windows."""
-        weights, square, fourth = self.all_powers
-        return weights[:count], square[:count], fourth[:count]
-
-    def known(self) -> "_KnownDrive":
-        """Return itself."""
-        return self
-
-    def part(self, lengths: Places, phases: slice, scale: float) -> "_KnownDrive":
-        """Return some lengths and phases, with all amplitudes scaled."""
-        weights, square, fourth = self.all_powers
-        scales = np.repeat([scale, scale**2, scale**3], CUBE_NODES)[:, None]
-        return _KnownDrive(
-            self.variance[lengths, phases] * scale**2, self.with_legendre[lengths, :, phases] * scale,
-            (weights[lengths, :, phases] * scales, square[lengths, :, phases] * scale**2,
-             fourth[lengths, :, phases] * scale**4),
-            self.fast_cumulant[lengths] * scale**4)
-
-
 def smooth_series(track: SmoothTrack, seconds: Array, start: Array, places: Array) -> Array:
     """Return Legendre coefficients 1 to ORDER of the smooth motion [arcsec], (2 axes, t, k*h, ORDER)."""
     nodes, _ = SERIES_RULE
@@ -276,7 +158,7 @@ def _hermite(known: Array, signals: Array, wanted: Array) -> Array:
     return value
 
 
-def _covariance(series: Array, drive: "_Drive | _KnownDrive", extra: Array) -> tuple[Array, Array, Array]:
+def _covariance(series: Array, drive: Drive | KnownDrive, extra: Array) -> tuple[Array, Array, Array]:
     """Return var(ra), var(dec) and cov(ra, dec) [arcsec2], each (t, k*h, p)."""
     ra, dec = series
     mixed = drive.with_legendre
@@ -288,28 +170,6 @@ def _covariance(series: Array, drive: "_Drive | _KnownDrive", extra: Array) -> t
     across += smooth[2]
     variance_dec = np.broadcast_to(smooth[1] + extra[1][:, None, None], across.shape)
     return variance_ra, variance_dec, across
-
-
-def _drive_moments(drive: _Drive, count: int) -> Powers:
-    """Return weights (t, 3 * CUBE_NODES, p) for the window mean of a smooth motion times the slow terms to the power 1,
-    2 and 3, one below the other; and the means of their powers 2 and 4, (t, 1, p). In the first `count` windows.
-
-    Short windows need few nodes, windows of many turns more; each goes with its like. The smooth motion's cube is a
-    polynomial of degree 12, so all that it can meet of the drive is 13 Legendre components, whatever the turns.
-    """
-    shape = (count, 3 * CUBE_NODES, drive.phases.shape[0])
-    weights, square, fourth = np.empty(shape), np.empty(shape[::2]), np.empty(shape[::2])
-    needed = drive.nodes_needed()[:count]
-    for few in np.unique(needed):
-        chosen = np.flatnonzero(needed == few)
-        nodes, even, onto = MOMENT_RULES[int(few)]
-        turn = drive.at(nodes, chosen)
-        turn = turn - np.matmul(even, turn)[:, None, :]
-        power2 = turn * turn
-        for place, power in enumerate((turn, power2, power2 * turn)):
-            weights[chosen, place * CUBE_NODES:(place + 1) * CUBE_NODES] = np.matmul(onto, power)
-        square[chosen], fourth[chosen] = np.matmul(even, power2), np.matmul(even, power2 * power2)
-    return weights, square[:, None, :], fourth[:, None, :]
 
 
 def _fourth_cumulants(series: Array, powers: Powers) -> list[Array]:
