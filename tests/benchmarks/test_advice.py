@@ -31,7 +31,8 @@ def time_of_import(**environment):
     spent = []
     for _ in range(IMPORTS):
         before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
-        subprocess.run([sys.executable, "-c", "import astropy.coordinates"], env={**inherited, **environment}, check=True)
+        subprocess.run([sys.executable, "-c", "import astropy.coordinates"], check=True,
+                       env={**inherited, **environment})
         spent.append(resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before)
     return min(spent)
 
