@@ -1,8 +1,9 @@
 """What would change the verdict, solved for: how small one error must become, or how large it may grow.
 
-A star's path is linear in the polar error, so one path without it and one with it give all others. The search runs on
-a coarser grid than the verdict; its speeds are scaled to agree with the verdict's at the present error. Tried on the
-verdict's own grid, what it finds has the wanted speed within 0.5 %.
+A star's path is linear in the polar error, so one path without it and one with it give all others; what the drive does
+is worked out once and scaled. The search runs on a coarser grid than the verdict; its speeds are scaled to agree with
+the verdict's at the present error. Tried on the verdict's own grid, what it finds has the wanted speed within 0.5 % in
+14 of 15 demo cases, 1.3 % in one.
 """
 
 from collections.abc import Callable
