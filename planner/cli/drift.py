@@ -1,5 +1,6 @@
 """`planner drift`: what the log of an unguided star says about the mount."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
@@ -88,7 +89,7 @@ def drift(
     if json:
         print_json(document)
         return
-    _show(file.name, document)
+    _show(file.name, document, report)
     if measured is not None and mount is not None:
         print(*remarks, sep="\n", end="\n" if remarks else "")
         show_changes([(change.key, change.before, change.after) for change in measured.changes], saved, mount, effect)
@@ -117,8 +118,10 @@ def _with_site(log: Any, owned: Equipment, site: str | None) -> tuple[Any, dict[
     return (log if log.latitude is not None else replace(log, latitude=place.latitude)), air
 
 
-def _show(name: str, document: dict[str, Any]) -> None:
+def _show(name: str, document: dict[str, Any], report: Any) -> None:
     """Print the report in words and tables."""
+    from planner.measure.drift_text import bend_lines
+
     minutes = document["duration_s"] / 60
     print(f"{name}: {document['used_rows']} of {document['rows']} rows used, {minutes:.1f} min, "
           f"a row every {document['step_s']:.3g} s.")
@@ -130,35 +133,25 @@ def _show(name: str, document: dict[str, Any]) -> None:
             for label, axis in (("RA (east positive)", "ra"), ("Dec (north positive)", "dec"))]
     columns = ("axis", "drift (″/min)", "jitter (″ rms)", "wander (″/√min)")
     print_table("Drift and noise", columns, rows, right=columns[1:])
-    for axis, key in (("RA", "periodic"), ("Dec", "dec_periodic")):
-        bend = document[f"{axis.lower()}_bend_arcsec_per_min_per_h"]
-        if bend is not None:
-            print(f"The {axis} drift bends: its rate changes by {bend:+.2f}″/min in an hour.")
-        _show_terms(axis, document[key])
+    bends = bend_lines(report)
+    print(*bends, sep="\n", end="\n" if bends else "")
+    _show_terms("RA", report.ra.periodic)
+    _show_terms("Dec", report.dec.periodic)
     if document["polar"]:
         _show_polar(document["polar"])
 
 
-def _show_terms(axis: str, terms: list[dict[str, Any]]) -> None:
+def _show_terms(axis: str, terms: Sequence[Any]) -> None:
+    from planner.measure.drift_text import chance_text, family_text
+
     if not terms:
         print(f"No periodic term in {axis} stands out of the noise.")
         return
-    rows = [(f"{term['period_s']:.1f} ± {term['period_error_s']:.1f}", f"{2 * term['amplitude_arcsec']:.2f}",
-             f"{2 * term['amplitude_error_arcsec']:.2f}", _chance(term["false_alarm"]), _family(term))
-            for term in terms]
+    rows = [(f"{term.period.to_value(u.s):.1f} ± {term.period_error.to_value(u.s):.1f}",
+             f"{2 * term.amplitude.to_value(u.arcsec):.2f}", f"{2 * term.amplitude_error.to_value(u.arcsec):.2f}",
+             chance_text(term.false_alarm), family_text(term)) for term in terms]
     columns = ("period (s)", "peak to peak (″)", "±", "false alarm", "")
     print_table(f"Periodic terms in {axis}", columns, rows, right=columns[:4])
-
-
-def _chance(probability: float) -> str:
-    """Return a false-alarm probability; far below one in a million its digits mean nothing."""
-    return "< 1e-9" if probability < 1e-9 else f"{probability:.0e}"
-
-
-def _family(term: dict[str, Any]) -> str:
-    if term["order"] is None:
-        return ""
-    return "base" if term["order"] == 1 else f"1/{term['order']} of {term['base_period_s']:.1f} s"
 
 
 def _show_polar(polar: dict[str, Any]) -> None:

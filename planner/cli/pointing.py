@@ -79,21 +79,21 @@ def pointing(
     if json:
         print_json(document)
         return
-    _show(file.name, document)
+    _show(file.name, document, fit)
     if change is not None and mount is not None:
         print(*remarks, sep="\n", end="\n" if remarks else "")
         changes = [(key, f"{getattr(mount, key):.3g}", f"{value:.3g}") for key, value in values.items()]
         show_changes(changes, saved, mount, change)
 
 
-def _show(name: str, document: dict[str, Any]) -> None:
+def _show(name: str, document: dict[str, Any], fit: Any) -> None:
     """Print the fit in words and tables."""
+    from planner.measure.pointing_text import axis_line, term_rows
+
     print(f"{name}: {document['sightings']} sightings, {len(document['outliers'])} set aside as outliers. Per axis, "
           f"on the sky: {document['rms_before_arcsec']:.1f}″ rms before, {document['rms_after_arcsec']:.2f}″ after, "
           f"{document['rms_held_out_arcsec']:.2f}″ for sightings that were held out.")
-    rows = [(key, "tied" if term["value_arcsec"] is None else f"{term['value_arcsec']:+.1f}",
-             "" if term["error_arcsec"] is None else f"{term['error_arcsec']:.1f}", term["meaning"])
-            for key, term in document["terms"].items()]
+    rows = [tuple(row.values()) for row in term_rows(fit)]
     print_table("Terms", ("term", "value (″)", "±", "meaning"), rows, right=("value (″)", "±"))
     for group in document["tied"]:
         print(f"{' and '.join(group['terms'])} are tied: these sightings cannot separate them. If all were "
@@ -102,7 +102,8 @@ def _show(name: str, document: dict[str, Any]) -> None:
         size = np.hypot(term["sine_arcsec"], term["cosine_arcsec"])
         print(f"The {term['axis']} axis errs by {size:.1f}″, {term['per_turn']} times a turn; held-out rows agree.")
     _show_correlations(document)
-    _show_axis(document["polar_axis"])
+    axis = axis_line(fit)
+    print(axis, end="\n" if axis else "")
     for row in document["outlier_details"]:
         print(f"Outlier: row {row['row']} (line {row['line']}), {row['east_arcsec']:+.0f}″ east, "
               f"{row['north_arcsec']:+.0f}″ north.")
@@ -118,15 +119,6 @@ def _show_correlations(document: dict[str, Any]) -> None:
              if abs(matrix[i, j]) > 0.5]
     if pairs:
         print("Correlated: " + ", ".join(pairs) + ".")
-
-
-def _show_axis(axis: dict[str, float] | None) -> None:
-    if axis is None:
-        return
-    high = "high: lower it" if axis["altitude_error_arcmin"] > 0 else "low: raise it"
-    east = "east of the pole: swing it west" if axis["azimuth_error_arcmin"] > 0 else "west of the pole: swing it east"
-    print(f"Polar axis: {abs(axis['altitude_error_arcmin']):.2f}′ ± {axis['altitude_uncertainty_arcmin']:.2f}′ too "
-          f"{high}; {abs(axis['azimuth_error_arcmin']):.2f}′ ± {axis['azimuth_uncertainty_arcmin']:.2f}′ {east}.")
 
 
 def _show_drift(rows: list[dict[str, Any]]) -> None:

@@ -92,7 +92,7 @@ def polar(
     if json:
         print_json(document)
         return
-    _show(found, effect, document)
+    _show(found, effect, document, screws)
     if mount is not None:
         changes = [(key, f"{getattr(mount, key):.3g}", f"{value:.3g}") for key, value in values.items()]
         show_changes(changes, saved, mount, change)
@@ -175,20 +175,11 @@ def _by_hand(text: str) -> Any:
                     dec_rate=rate * speed, dec_rate_error=UNSURE * speed), None
 
 
-def _show(found: Any, effect: Any, document: dict[str, Any]) -> None:
+def _show(found: Any, effect: Any, document: dict[str, Any], screws: dict[str, Any]) -> None:
     """Print the axis, the remedy and the consequence in words."""
-    from planner.measure.polar_remedy import instructions
+    from planner.measure.polar_text import axis_lines
 
-    for text, name in zip(instructions(found), ("altitude", "azimuth"), strict=True):
-        turns = document[f"{name}_turns"]
-        sense = {"altitude": ("raises", "lowers"), "azimuth": ("swings it east", "swings it west")}[name]
-        tail = "" if turns is None else f" {abs(turns):.2f} turns of the screw, in the sense that {sense[turns < 0]}."
-        print(f"{text} (± {document[f'{name}_uncertainty_arcmin']:.2f}′){tail}")
-    print(f"Axis and true pole are {document['offset_arcmin']:.1f}′ apart; the air shows the pole "
-          f"{document['refracted_pole_arcmin']:.1f}′ too high, so an axis set by eye on a star field ends there.")
-    if document["scatter_arcsec"] is not None:
-        print(f"The positions lie on their circle within {document['scatter_arcsec']:.1f}″.")
-    print(*document["notes"], sep="\n", end="\n" if document["notes"] else "")
+    print(*axis_lines(found, screws), sep="\n")
     numbers = document["effect"]
     length = f"a sub of {numbers['sub_exposure_s']:g} s"
     print(f"Unguided, {length} trails by up to {numbers['trail_arcsec']:.2f}″ "
