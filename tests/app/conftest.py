@@ -37,12 +37,12 @@ def app_address(tmp_path_factory):
 
 
 @contextlib.contextmanager
-def serve(home, settings=None):
+def serve(home, settings=None, command=(sys.executable, "-m", "streamlit", "run")):
     """Start an app in a home folder of its own, with environment variables set; its address while it runs."""
     port = _free_port()
     environment = {**os.environ, "HOME": str(home), "XDG_CONFIG_HOME": str(home / "config"), **(settings or {})}
     server = subprocess.Popen(
-        [sys.executable, "-m", "streamlit", "run", str(SCRIPT), f"--server.port={port}", "--server.headless=true"],
+        [*command, str(SCRIPT), f"--server.port={port}", "--server.headless=true"],
         env=environment, cwd=SCRIPT.parent, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     address = f"http://127.0.0.1:{port}"
     try:
