@@ -36,6 +36,8 @@ _RED = """
   html::after {background: #ee0000; mix-blend-mode: multiply}
   [data-testid="stMain"] [role="group"], [data-testid="stTextInputRootElement"], [data-testid="stNumberInputContainer"],
   [data-testid="stExpander"] details, [data-testid="stMain"] button {border-color: #767676}
+  [data-testid="stMultiSelect"] [data-tag] {background: transparent; box-shadow: inset 0 0 0 1px currentColor}
+  [data-testid="stMultiSelect"] [data-tag], [data-testid="stMultiSelect"] [data-tag] * {color: inherit}
   [data-testid="stAlertContainer"] {border: 1px dashed #767676}
   [data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] * {color: inherit; opacity: 1}
 }
