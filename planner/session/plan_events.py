@@ -55,9 +55,10 @@ def flips_of(outlooks: "tuple[Outlook, ...]", blocks: "tuple[Block, ...]") -> tu
             made = min(own, key=lambda pair: abs((pair[0].end - flip.planned).sec), default=None)
             if made is not None:
                 own.remove(made)
+            earliest = min(flip.earliest, flip.latest)
             found.append(PlannedFlip(
-                target=target, earliest=min(flip.earliest, flip.latest), latest=flip.latest,
-                planned=None if made is None else made[0].end,
+                target=target, earliest=earliest, latest=flip.latest,
+                planned=None if made is None else max(made[0].end, earliest),  # until then the telescope waits
                 lost=0 * u.min if made is None else (made[1].start - made[0].end).to(u.min)))
     return tuple(found)
 
