@@ -173,3 +173,16 @@ def test_a_collapsed_tree_can_be_drawn():
     wiring = judge_wiring(tree, setup.conditions)
     assert wiring.worst.collapsed
     assert voltage_chart(tree, wiring).to_dict()
+
+
+@pytest.mark.browser
+def test_the_pier_in_a_browser(watched, app_address):
+    page = watched.page
+    page.goto(f"{app_address}/pier")
+    page.get_by_role("heading", name="Will the pier stand").wait_for(timeout=60000)
+    watched.settle()
+    page.get_by_role("tab", name="Column").click()
+    page.get_by_text("Concrete").first.wait_for(state="attached")
+    assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
+    assert watched.errors == []
+    assert watched.strangers == []
