@@ -59,15 +59,6 @@ class FlowProblem:
         return value
 
 
-@dataclass(frozen=True, kw_only=True)
-class FlowSolution:
-    """The state of each slot, IDLE for none, (slots,); its value and the proven bound."""
-
-    state: np.ndarray
-    value: float
-    bound: float
-
-
 def plan_value(problem: FlowProblem, state: np.ndarray) -> float:
     """Return the value of a sequence of states (slots,); minus infinity if it breaks a rule of the problem."""
     if not _allowed(problem, state):

@@ -1,9 +1,10 @@
 """Solve the plan: find the prices of the needs, gather the states worth offering, and let HiGHS put them together.
 
-Paths at changing prices (`plan_path`) show which states and slots matter; the flow program over these alone
-(`plan_program`) is small, its relaxation gives better prices, and of what the last relaxation used HiGHS makes the
-plan; parts of it are planned anew where it stays short of the bound. The bound is that of the best prices, which
-holds for all states; a small problem is solved as a whole, and the bound is HiGHS's own.
+Best paths at changing prices (`plan_path`) prove the bound, show which states and slots matter, and are often good
+plans themselves. Where they are not, the flow program over what they used (`plan_program`) is small: its relaxation
+gives better prices, and of what the last relaxation used HiGHS makes the plan; parts of it are planned anew where it
+stays short of the bound. The bound is that of the best prices, which holds for all states; a small problem is solved
+as a whole, and the bound is HiGHS's own.
 """
 
 from dataclasses import dataclass
@@ -14,11 +15,12 @@ from planner.session.plan_path import PathFinder
 from planner.session.plan_problem import IDLE, FlowProblem, plan_value
 from planner.session.plan_program import NO_COLUMN, Program, flow_program
 
-GAP = 1e-3  # of the value: near enough for HiGHS to stop
+ENOUGH = 2e-3  # between plan and bound, as a share: no better plan is looked for
 GOOD_GAP = 9.5e-3  # between plan and bound: no need to go over it once more
-WINDOW = 48  # slots of such a part
+WINDOW = 32  # slots of the parts in which a plan is gone over
 SEARCH_NODES = 1  # of the search tree: a count, not seconds, so that the same night gives the same plan
-STEPS = 24  # subgradient steps before the relaxation takes over
+STEPS, MORE_STEPS = 8, 24  # of prices: at first, and where relaxation or HiGHS stays short of the bound
+FAR = 0.05  # of the bound: steps aim at least so far below it, or they would stop where a good plan is known early
 ROUNDS = 12  # of relaxations at most
 CLOSE = 3e-4  # of the value: relaxation and bound agree
 WHOLE = 60  # states and slots up to which everything is offered and the plan is exact
@@ -49,9 +51,15 @@ def solve_flow(problem: FlowProblem) -> FlowSolution:
         return _put_together(problem, problem.worth > 0, nothing, np.inf)
     search = _Search(problem)
     search.by_steps()
-    search.by_relaxation()
-    found = _put_together(problem, search.support, search.best, search.bound)
-    return found if found.gap <= GOOD_GAP else _gone_over(problem, search.offered, found)
+    if search.gap > ENOUGH:
+        search.by_relaxation()
+    if search.gap > ENOUGH and search.loose > CLOSE:
+        search.by_steps(MORE_STEPS)
+    if search.gap > ENOUGH:
+        search.take(_put_together(problem, search.support, search.found, search.bound, search.loose))
+    if search.gap > GOOD_GAP:
+        search.by_steps(MORE_STEPS)
+    return search.found if search.gap <= GOOD_GAP else _gone_over(problem, search.offered, search.found)
 
 
 class _Search:
@@ -64,7 +72,23 @@ class _Search:
         self.best = FlowSolution(state=np.full(problem.worth.shape[1], IDLE), value=0.0, bound=0.0)
         self.bound = np.inf
         self.price = np.zeros(len(problem.need))
-        self.support = self.offered  # what the last relaxation used of it
+        self.relaxed = 0.0  # value of the last relaxation
+        self.support = self.offered  # what it used of that
+
+    @property
+    def found(self) -> FlowSolution:
+        """The best of the paths as a plan, with the bound as it stands."""
+        return FlowSolution(state=self.best.state, value=self.best.value, bound=max(self.bound, self.best.value))
+
+    @property
+    def gap(self) -> float:
+        """How far the best path is from the bound, as a share of it."""
+        return self.found.gap
+
+    @property
+    def loose(self) -> float:
+        """By how much more than the bound the last relaxation allows, as a share of it."""
+        return max(0.0, self.relaxed / self.bound - 1)
 
     def try_prices(self, price: np.ndarray) -> np.ndarray:
         """Take in the best path at some prices; return how much of each need it leaves open, negative if too much."""
@@ -77,28 +101,31 @@ class _Search:
             self.best = FlowSolution(state=path.state, value=value, bound=self.bound)
         used = np.flatnonzero(path.state != IDLE)
         self.offered[path.state[used], used] = True
-        gained = np.bincount(problem.need_index[path.state[used]], weights=problem.worth[path.state[used], used],
-                             minlength=len(problem.need))
-        return problem.need - gained
+        return problem.need - path.gained
 
-    def by_steps(self) -> None:
+    def take(self, plan: FlowSolution) -> None:
+        """Take in a plan made elsewhere."""
+        if plan.value > self.best.value:
+            self.best = plan
+
+    def by_steps(self, steps: int = STEPS) -> None:
         """Move the prices along the open needs, in steps that aim at the best value found."""
         price = self.price
-        for step in range(STEPS):
+        for step in range(steps):
             open_need = self.try_prices(price)
             length = float(open_need @ open_need)
-            if length == 0 or self.bound - self.best.value <= CLOSE * self.bound:
+            if length == 0 or self.gap <= ENOUGH:
                 return
             reach = 1.0 if step < STEPS // 2 else 0.5
-            price = np.clip(price - reach * (self.bound - self.best.value) / length * open_need, 0, 1)
+            price = np.clip(price - reach * self.bound * max(self.gap, FAR) / length * open_need, 0, 1)
 
     def by_relaxation(self) -> None:
         """Take the prices from the relaxed program over what is offered, until it agrees with the bound."""
         for _ in range(ROUNDS):
-            value, price, self.support = _relaxed(flow_program(self.problem, self.offered))
+            self.relaxed, price, self.support = _relaxed(flow_program(self.problem, self.offered))
             before = self.offered.sum()
             self.try_prices(price)
-            if self.bound - value <= CLOSE * self.bound:
+            if self.bound - self.relaxed <= CLOSE * self.bound:
                 return
             for share in (0.3, 0.6):
                 self.try_prices(share * price + (1 - share) * self.price)
@@ -139,15 +166,17 @@ def _gone_over(problem: FlowProblem, offered: np.ndarray, plan: FlowSolution) ->
     return plan
 
 
-def _put_together(problem: FlowProblem, offered: np.ndarray, best: FlowSolution, bound: float) -> FlowSolution:
+def _put_together(problem: FlowProblem, offered: np.ndarray, best: FlowSolution, bound: float,
+                  loose: float = 0.0) -> FlowSolution:
     """Let HiGHS make the plan from what is offered; keep the better of it and the best so far."""
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     program = flow_program(problem, offered)
-    options = {"mip_rel_gap": GAP, "node_limit": SEARCH_NODES} if np.isfinite(bound) else {"mip_rel_gap": 0.0}
+    exact = np.isinf(bound)
+    options = {"mip_rel_gap": 0.0} if exact else {"mip_rel_gap": ENOUGH + loose, "node_limit": SEARCH_NODES}
     found = milp(program.cost, constraints=LinearConstraint(program.matrix, program.lower, program.upper),
                  bounds=Bounds(0, program.most), integrality=program.whole, options=options)
-    if np.isinf(bound):
+    if exact:
         bound = -found.mip_dual_bound
     state, value = best.state, best.value
     if found.x is not None:

@@ -13,12 +13,13 @@ LIBRARIES = "import astropy.coordinates, scipy.optimize"
 COMMAND = "from planner.cli import main; import sys; sys.argv = ['planner', 'night', '--night', '{}', '--json']; main()"
 
 
-# One filter and many small needs is the hardest kind: whole slots hardly ever fill a need, 1.5 % are left there.
-@pytest.mark.parametrize(("targets", "filters", "gap"), [(10, 5, 0.01), (20, 4, 0.01), (40, 3, 0.01), (20, 1, 0.02)])
-def test_solver(benchmark, targets, filters, gap):
-    found = large_problem(1, targets=targets, filters=filters)
+# One filter and many needs of a few slots is the hardest kind: whole slots hardly ever fill a need.
+@pytest.mark.parametrize(("targets", "filters"), [(10, 5), (20, 4), (40, 3), (20, 1)])
+@pytest.mark.parametrize("seed", [1, 2, 3, 13])
+def test_solver(benchmark, seed, targets, filters):
+    found = large_problem(seed, targets=targets, filters=filters)
     solution = benchmark.pedantic(solve_flow, args=(found,), rounds=3)
-    assert solution.gap <= gap
+    assert solution.gap <= 0.01
     benchmark.extra_info["gap"] = solution.gap
 
 
