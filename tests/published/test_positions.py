@@ -1,4 +1,7 @@
-"""Sidereal time, apparent places and alt-az against worked examples and SOFA's own checks (rows C01 to C40)."""
+"""Sidereal time, apparent places and alt-az against worked examples and SOFA's own checks (rows C01 to C40).
+
+C32, the mean obliquity, is in none of our formulas: the tests alone need it, to compare ecliptic places.
+"""
 
 import datetime
 
@@ -9,7 +12,9 @@ from astropy import units as u
 from numpy.testing import assert_allclose
 from visibility import almanac_tables
 
+from planner.files.stars import _offset
 from planner.rig import Site
+from planner.tracking.mount_frame import sensor_place, sky_axes
 from planner.visibility import Target, moon, parallactic_angle, utc_time
 from planner.visibility.clock import MJD_OF_ORDINAL_ZERO
 from planner.visibility.earth_rotation import MJD_ZERO, _ut1_minus_tt
@@ -48,9 +53,16 @@ def equinox_place(gcrs, mjd_tt):
 
 def ecliptic_longitude(gcrs, mjd_tt):
     """Return apparent longitude [deg], true ecliptic and equinox of date."""
+    return ecliptic_place(gcrs, mjd_tt)[0]
+
+
+def ecliptic_place(gcrs, mjd_tt):
+    """Return apparent longitude and latitude [deg], true ecliptic and equinox of date."""
     ra, dec = np.radians(equinox_place(gcrs, mjd_tt))
     obliquity = erfa.obl06(MJD_ZERO, mjd_tt) + erfa.nut06a(MJD_ZERO, mjd_tt)[1]
-    return np.degrees(np.arctan2(np.sin(ra) * np.cos(obliquity) + np.tan(dec) * np.sin(obliquity), np.cos(ra))) % 360
+    longitude = np.arctan2(np.sin(ra) * np.cos(obliquity) + np.tan(dec) * np.sin(obliquity), np.cos(ra))
+    latitude = np.arcsin(np.sin(dec) * np.cos(obliquity) - np.cos(dec) * np.sin(obliquity) * np.sin(ra))
+    return np.degrees(longitude) % 360, np.degrees(latitude)
 
 
 def crossings(function, times):
@@ -136,6 +148,42 @@ def test_angular_separation_c28():
     assert_allclose(np.radians(_angle(_unit(1.0, 0.1), _unit(0.2, -3.0))), 2.346722016997, atol=1e-12)
 
 
+def test_nutation_c12():
+    # Meeus 1998, ex. 22.a: 1987 Apr 10, 0h TD, -3.788 and +9.443 arcsec. Where the pole of our frame stands about the
+    # mean pole of date: dpsi sin(eps) and deps. 0.01 arcsec: the theory of 1980 against that of 2000.
+    mjd = jd_of("1987-04-10T00:00:00")
+    x, y, _ = np.degrees(erfa.bp06(MJD_ZERO, mjd)[2] @ _to_intermediate(mjd)[2]) * 3600
+    assert_allclose((x / np.sin(erfa.obl06(MJD_ZERO, mjd)), y), (-3.788, 9.443), atol=0.01)
+
+
+def test_precession_c40():
+    # Meeus 1998, ex. 21.b: theta Persei at 2028 Nov 13.19 TD, mean equator and equinox of date, 2h 46m 11.331s and
+    # +49 deg 20' 54.54". The start (2h 44m 11.986s, +49 deg 13' 42.48", 0.03425 s and -0.0895" a year) is from memory.
+    # Our frame, turned from the intermediate origin to the equinox and back over the nutation.
+    mjd = jd_of("2028-11-13T00:00:00") + 0.19
+    years = (mjd - 51544.5) / 365.25
+    start = _unit(np.radians(15 * (2 + 44 / 60 + (11.986 + 0.03425 * years) / 3600)),
+                  np.radians(49 + 13 / 60 + (42.48 - 0.0895 * years) / 3600))
+    equinox = erfa.rz(erfa.eo06a(MJD_ZERO, mjd), _to_intermediate(mjd))
+    mean = erfa.num06a(MJD_ZERO, mjd).T @ equinox @ start
+    ra, dec = np.degrees(np.arctan2(mean[1], mean[0])), np.degrees(np.arcsin(mean[2]))
+    assert_allclose((ra, dec), (41.5472125, 49 + 20 / 60 + 54.54 / 3600), atol=2e-4)
+
+
+def test_position_angle_c29():
+    # SOFA, t_sofa_c.c, pas: the angle at which a star stands from the centre of a field.
+    _, angle = _offset(np.degrees(0.2), np.degrees(-1.0), np.degrees(1.0), np.degrees(0.1))
+    assert_allclose(np.radians(angle) - TURN, -2.724544922932, atol=1e-12)
+
+
+def test_tangent_plane_c33():
+    # SOFA, t_sofa_c.c, tpxes. A place on the sensor is kept as arcs; on a plane it is farther out by tan(arc)/arc.
+    east, north = sensor_place(sky_axes(-2.3, 1.5), sky_axes(-1.3, 1.55)[..., 0])
+    arc = np.hypot(east, north)
+    on_plane = np.array([east, north]) * np.tan(arc) / arc
+    assert_allclose(on_plane, (-0.01753200983237, 0.05962940005778712891), atol=1e-13)
+
+
 def test_apparent_place_of_the_sun_c13_c14_c15_c16():
     # Meeus 1998, ex. 25.a (a low-accuracy series, good to 0.01 deg: here 10 arcsec from 25.b) and 25.b: 1992 Oct 13,
     # 0h TD; longitude 199d 54m 21.56s (from memory: book value 21.56 s), distance 0.99760853 au.
@@ -149,15 +197,24 @@ def test_apparent_place_of_the_sun_c13_c14_c15_c16():
     assert_allclose(np.linalg.norm(heliocentric["p"]), 0.99760853, atol=2e-8)
 
 
-def test_apparent_place_of_the_moon_c17_c19_c20_v31():
+def test_apparent_place_of_the_moon_c17_c18_c19_c20_v31():
     # Meeus 1998, ex. 47.a: 1992 Apr 12, 0h TD; the theory is the one of erfa.moon98, reached through our frame.
     mjd = jd_of("1992-04-12T00:00:00")
     moon_gcrs = _moon_gcrs(mjd)
     ra, dec = equinox_place(moon_gcrs, mjd)
     # 0.0003 deg: 1 arcsec, for the frame bias and the newer precession.
     assert_allclose((ra, dec), (134.688470, 13.768368), atol=3e-4)
-    assert_allclose(ecliptic_longitude(moon_gcrs, mjd), 133.167265, atol=3e-4)  # 133.162655 + nutation 0.00461 deg
+    longitude, latitude = ecliptic_place(moon_gcrs, mjd)
+    assert_allclose(longitude, 133.167265, atol=3e-4)  # 133.162655 + nutation 0.00461 deg
+    assert_allclose(latitude, -3.229126, atol=3e-4)
     assert_allclose(np.linalg.norm(moon_gcrs), 368409.7, atol=1.0)  # light time: 1.3 s of 30 m/s
+
+
+def test_bright_limb_of_the_moon_c22():
+    # Meeus 1998, ex. 48.a: 1992 Apr 12, 0h TD: the Sun stands at position angle 285.0 deg from the Moon.
+    mjd = jd_of("1992-04-12T00:00:00")
+    _, angle = _offset(*equinox_place(_sun_gcrs(mjd), mjd), *equinox_place(_moon_gcrs(mjd), mjd))
+    assert_allclose(angle, 285.0, atol=0.1)
 
 
 def test_new_moon_c23():
@@ -187,6 +244,12 @@ def test_azimuth_and_altitude_c25_c26():
     altitude, azimuth = _horizontal(1.1, np.sin(1.2), np.cos(1.2), 0.3)
     assert_allclose(azimuth, 5.91688924373, atol=1e-11)
     assert_allclose(altitude, 0.447218630499, atol=1e-12)
+
+
+def test_hour_angle_and_declination_c27():
+    # SOFA, t_sofa_c.c, ae2hd: the way back is the same turn, azimuth and altitude in the places of the other two.
+    declination, hour_angle = _horizontal(5.5, np.sin(1.1), np.cos(1.1), 0.7)
+    assert_allclose((hour_angle, declination), (0.5933291115507, 0.9613934761647817620), atol=1e-12)
 
 
 def test_earth_rotation_angle_c30():
