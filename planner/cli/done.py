@@ -29,9 +29,15 @@ def done(
                                                help='And how long each one was, like "180 s".')] = None,
     night: Annotated[str | None, typer.Option("--night", metavar="YYYY-MM-DD",
                                               help="Night, by its evening's date; else the last one.")] = None,
-    wanted: Annotated[str | None, typer.Option("--wanted", metavar="TIME", help='Sets the time wanted in this filter, '
-                                               'like "8 h"; a new target needs it.')] = None,
+    start: Annotated[str | None, typer.Option("--start", metavar="HH:MM", help="When the first frame began, on the "
+                                              "site's clock; else the best stretch of the night.")] = None,
+    counted: Annotated[str | None, typer.Option("--counted", metavar="TIME", help='Equivalent hours, like "1.2 h", '
+                                                "where you know better than the planner.")] = None,
+    wanted: Annotated[str | None, typer.Option("--wanted", metavar="TIME", help="Sets the equivalent hours wanted in "
+                                               'this filter, like "8 h"; a new target needs it.')] = None,
     project: ProjectOption = None,
+    rig: Annotated[str | None, typer.Option("--rig", metavar="NAME",
+                                            help="Rig; the first one with the filter if not given.")] = None,
     site: SiteOption = None,
     equipment: EquipmentOption = None,
     json: JsonOption = False,
@@ -42,10 +48,10 @@ def done(
     name = " ".join(target or []).strip()
     if not name:
         _refuse_lonely({"--filter": band, "--hours": hours, "--subs": subs, "--sub-exposure": length, "--night": night,
-                        "--wanted": wanted})
+                        "--start": start, "--counted": counted, "--wanted": wanted})
         _answer(load_projects(project), json)
         return
-    _record(name, band, (hours, subs, length), night, wanted, project, (equipment, site))
+    _record(name, band, (hours, subs, length), night, (start, counted), wanted, project, (equipment, rig, site))
     _answer(load_projects(project), json, name)
 
 
@@ -58,25 +64,31 @@ def _refuse_lonely(options: dict[str, Any]) -> None:
 
 
 def _record(name: str, band: str | None, amount: tuple[str | None, int | None, str | None], night: str | None,
-            wanted: str | None, project: Path | None, where: tuple[Path | None, str | None]) -> None:
+            worth: tuple[str | None, str | None], wanted: str | None, project: Path | None,
+            where: tuple[Path | None, str | None, str | None]) -> None:
     """Write one night into the file."""
     from planner.checks import check
+    from planner.cli.done_counted import with_counted
     from planner.files.equipment import load_equipment
     from planner.files.projects import HOURS, load_projects
     from planner.files.projects_edit import record_night
     from planner.files.quantities import parse_quantity
 
-    owned = load_equipment(where[0])
+    owned, site = load_equipment(where[0]), where[2]
     there = load_projects(project) if project is None or project.expanduser().exists() else None
     known = None if there is None or there.is_demo else _project_named(there, name)
     if band is None:
         raise InvalidInputError("--filter", "(none)", "must be given", "Name the filter of the frames.")
     spelled = _spelled(band, known, [item.name for rig in owned.rigs for item in rig.filters])
-    record = _night(spelled, amount, night_date(night, owned.site(where[1])), owned.site(where[1]).time_zone)
+    record = _night(spelled, amount, night_date(night, owned.site(site)), owned.site(site).time_zone)
     hours = None if wanted is None else check("--wanted", parse_quantity("--wanted", wanted, HOURS), HOURS)
+    target = known.target if known else _catalogue_name(name)
+    record, found = with_counted(record, target, owned, where[1:], worth)
     if known is not None and any(item.night == record.night and item.filter == spelled for item in known.done):
         note(f"There was a record for {spelled} on {record.night} already: this one is added to it.")
-    path = record_night(project, known.target if known else _catalogue_name(name), record, wanted=hours)
+    path = record_night(project, target, record, wanted=hours)
+    if found:
+        note(found)
     note(f"Recorded in {path}; the version before is kept as {path.name}.bak.")
 
 
@@ -158,25 +170,29 @@ def _answer(file: "ProjectFile", json: bool, name: str | None = None) -> None:
     if file.is_demo:
         note("These are the packaged demo's projects; --wanted begins a file of your own.")
     rows = [(item.target if at == 0 else "", band, f"{item.wanted_time(band).value:.1f}",
-             f"{item.done_time(band).value:.1f}", f"{item.left(band).value:.1f}",
+             f"{item.done_time(band).value:.1f}", f"{item.counted_time(band).value:.1f}",
+             f"{item.left(band).value:.1f}",
              str(max((night.night for night in item.done if night.filter.lower() == band.lower()), default="")))
             for item in chosen for at, band in enumerate(item.filters)]
     if not rows:
         print("No projects yet.")
         return
-    print_table("", COLUMNS, rows, right=COLUMNS[2:5])
+    print_table("", COLUMNS, rows, right=COLUMNS[2:6])
+    print("Open h is the shutter's time of kept frames; what it counts for, and what is wanted and left, is in "
+          "equivalent\nhours, as a night is planned.")
 
 
-COLUMNS = ("target", "filter", "wanted h", "done h", "left h", "last night")
+COLUMNS = ("target", "filter", "wanted h", "open h", "counted h", "left h", "last night")
 
 
 def _document(item: "Project") -> dict[str, Any]:
     return {
         "target": item.target, "priority": item.priority,
         "filters": [{"filter": band, "wanted_h": float(item.wanted_time(band).value),
-                     "done_h": float(item.done_time(band).value), "left_h": float(item.left(band).value)}
+                     "done_h": float(item.done_time(band).value),
+                     "counted_h": float(item.counted_time(band).value), "left_h": float(item.left(band).value)}
                     for band in item.filters],
         "done": [{"night": night.night.isoformat(), "filter": night.filter, "time_h": float(night.time.value),
-                  "subs": night.subs,
+                  "counted_h": None if night.counted is None else float(night.counted.value), "subs": night.subs,
                   "sub_exposure_s": None if night.sub_exposure is None else float(night.sub_exposure.value)}
                  for night in item.done]}

@@ -55,13 +55,15 @@ def season(
     gear = open_equipment(equipment)
     chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
     date = night_date(night, chosen_site)
+    from planner.files.target_stars import stars_around
     from planner.session.advice import filter_named
     from planner.session.season import season as season_of
 
     chosen = filter_named(chosen_rig, band)
     places, left = _places(target or [], targets, project, hours, chosen.name)
     found = season_of(places, chosen_rig, chosen_site, date, nights=nights, band=chosen,
-                      lowest_altitude=lowest_altitude(lowest), left=left)
+                      lowest_altitude=lowest_altitude(lowest), left=left,
+                      stars_around=lambda place: stars_around(place, chosen_rig))
     _tell_lacking(chosen_rig, left)
     if json:
         from planner.session.season_document import season_document
@@ -120,7 +122,7 @@ def _show(found: "Season") -> None:
     measure, months = found.measure, found.months()
     print(f'Useful hours per night, mean of the month: filter {measure.band.name}, rig "{measure.rig.name}", site '
           f'"{measure.site.name}", above {found.lowest_altitude.value:g} deg.')
-    print("An hour counts by what it gives a faint surface, beside one at the moonless zenith; the Moon counts as "
+    print("An hour counts by what it gives faint, fine detail, beside one at the moonless zenith; the Moon counts as "
           "brightness.")
     columns = ["target", *(MONTHS[month - 1] for _, month in months)]
     rows = [[row.target.name, *(_short(row.useful.value[places].mean()) for places in months.values())]

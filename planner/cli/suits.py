@@ -76,7 +76,7 @@ def _show(found: "Suits") -> None:
     print(f'What suits rig "{measure.rig.name}" (field {width:.2f} x {height:.2f} deg), filter {measure.band.name}, '
           f'site "{measure.site.name}", {when}.')
     print("Figure = fit x hours / hours of the best placed x hours / (hours + time needed). Hours are useful ones: "
-          "beside\nthe moonless zenith on a faint surface, the Moon as brightness. Time needed: to a signal-to-noise "
+          "beside\nthe moonless zenith on faint, fine detail, the Moon as brightness. Needed: to a signal-to-noise "
           f"of {found.signal_to_noise:g} on 25 arcsec².")
     if not len(found.objects):
         print("Nothing: no object that fits is up in the dark.")

@@ -3,14 +3,15 @@
     [[project]]
     target = "NGC 7331"                # as the catalogue or your target list names it
     priority = 2                       # optional: worth of its hours beside others, 1 if absent
-    wanted = {L = "8 h", R = "2 h"}    # open-shutter time per filter
+    wanted = {L = "8 h", R = "2 h"}    # per filter, in equivalent hours: those that a plan counts
     done = [
-        {night = 2026-10-12, filter = "L", subs = 40, sub_exposure = "180 s"},
+        {night = 2026-10-12, filter = "L", subs = 40, sub_exposure = "180 s", counted = "1.6 h"},
         {night = 2026-10-13, filter = "L", time = "1.5 h"},
     ]
 
-A night is its evening's local date; what counts is the open-shutter time of kept frames, as `time` or as `subs` times
-`sub_exposure`. A damaged file is refused with the line named, and never written.
+A night is its evening's local date, with the open-shutter time of kept frames, as `time` or as `subs` times
+`sub_exposure`. `counted` is what they count for in equivalent hours, less than their time under the Moon or low in the
+sky; where it is not given, all of the time counts. A damaged file is refused with the line named, and never written.
 """
 
 import datetime
@@ -31,9 +32,10 @@ from planner.session.project import DoneNight, Project
 
 WHAT = "project file"
 KEYS = ("target", "priority", "wanted", "done")
-DONE_KEYS = ("night", "filter", "time", "subs", "sub_exposure")
+DONE_KEYS = ("night", "filter", "time", "subs", "sub_exposure", "counted")
 HOURS = Rule(unit=u.h, kind="quantity", more_than=0, at_most=10000, remedy='Write it like "8 h".')
 NIGHT_HOURS = Rule(unit=u.h, kind="quantity", more_than=0, at_most=24, remedy='Write it like "1.5 h", at most 24 h.')
+COUNTED = Rule(unit=u.h, kind="quantity", at_least=0, at_most=24, remedy='Write it like "1.2 h", at most 24 h.')
 LENGTH = Rule(unit=u.s, kind="quantity", more_than=0, at_most=7200, remedy='Write it like "180 s".')
 SUBS = Rule(kind="whole", more_than=0, at_most=100000, remedy="Count the kept frames.")
 PRIORITY = Rule(more_than=0, at_most=1000, remedy="Give 1, or 2 for twice the worth.")
@@ -179,15 +181,15 @@ def _done(place: _Place, entry: Any) -> DoneNight:
         raise place.error("done.night", night, "must be a date without quotes", "Write it like 2026-10-12.")
     if not isinstance(band, str) or not band.strip():
         raise place.error("done.filter", band, "must be the name of a filter", 'Write it like filter = "L".')
-    subs, length, time = (
+    subs, length, time, counted = (
         _checked(place, f"done.{key}", entry[key], rule) if key in entry else None
-        for key, rule in (("subs", SUBS), ("sub_exposure", LENGTH), ("time", NIGHT_HOURS)))
+        for key, rule in (("subs", SUBS), ("sub_exposure", LENGTH), ("time", NIGHT_HOURS), ("counted", COUNTED)))
     if (time is None) == (subs is None or length is None):
         raise place.error("done", band, "must give either time, or subs and sub_exposure",
                           'Write time = "2 h", or subs = 40, sub_exposure = "180 s".')
     if time is None and length is not None:
         time = _checked(place, "done.time", f"{subs * length.to_value(u.h):.10g} h", NIGHT_HOURS)
-    return DoneNight(night=night, filter=band.strip(), time=time, subs=subs, sub_exposure=length)
+    return DoneNight(night=night, filter=band.strip(), time=time, subs=subs, sub_exposure=length, counted=counted)
 
 
 def _checked(place: _Place, name: str, value: Any, rule: Rule) -> Any:

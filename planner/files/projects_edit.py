@@ -18,8 +18,9 @@ from planner.session.project import DoneNight
 PATIENCE = 10  # seconds to wait for another writer of the same file
 HEAD = """\
 # Projects: hours wanted and done per target and filter. Edit freely; "planner done" adds nights.
-# wanted is open-shutter time per filter. A night in done is its evening's local date, with the open-shutter time of
-# the frames that were kept: as time = "2 h", or as subs = 40, sub_exposure = "180 s".
+# wanted is in equivalent hours per filter, those that a plan counts: an hour under the Moon or low in the sky is less.
+# A night in done is its evening's local date, with the open-shutter time of the frames that were kept: as
+# time = "2 h", or as subs = 40, sub_exposure = "180 s"; and what they counted for, all of it if not given.
 """
 
 
@@ -127,5 +128,7 @@ def _line(done: DoneNight) -> Any:
         line["sub_exposure"] = quantity_text(done.sub_exposure)
     else:
         line["time"] = quantity_text(done.time)
+    if done.counted is not None:
+        line["counted"] = quantity_text(done.counted)
     return line
 

@@ -22,15 +22,13 @@ from planner.exposure.guide_need import EITHER
 from planner.exposure.noise import PIXEL_RATE, dark_rate, total_read_noise
 from planner.exposure.photons import pixel_area, recorded_band, sky_electron_rate, surface_electron_rate
 from planner.exposure.speed import SUB_LADDER, _losses
-from planner.optics import image_scale, star_image
 from planner.rig import Filter, Rig, Site
 from planner.session.advice import GOAL_AREA
-from planner.session.plan_motion import MountMotion, middle_filter
-from planner.sky import airmass, seeing
+from planner.session.plan_motion import MountMotion
+from planner.session.star_growth import star_growth
+from planner.sky import airmass
 from planner.visibility import MoonPlace, Target, moon, places
 from planner.visibility.sun import sun_altitude
-
-HIGH_AIR = 2.0  # airmass at which the second star image is computed; areas grow as airmass^1.2 between
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,12 +53,18 @@ class FilterWorth:
         Equivalent hours per hour, unguided first; NaN never, 0 where the target is down.
     background : ndarray, (slots,)
         Sky and dark current [electron / (s pix)].
+    open_share : ndarray, (methods, lengths)
+        Of the clock that the shutter is open for frames that are kept.
+    open_rate : ndarray, (methods, lengths, slots)
+        Equivalent hours per hour of open shutter of kept frames.
     hours_for : float
         Equivalent hours that a signal-to-noise ratio of 1 takes on the goal's area; NaN without known brightness.
     """
 
     rate: np.ndarray
     background: np.ndarray
+    open_share: np.ndarray
+    open_rate: np.ndarray
     hours_for: float
 
     @property
@@ -68,7 +72,7 @@ class FilterWorth:
         """Rate with the best method and length at each slot, (slots,)."""
         return self.rate.max(axis=(0, 1))
 
-    def guided(self, slots: slice) -> bool:
+    def guided(self, slots: slice | np.ndarray) -> bool:
         """Say whether to guide in some slots: as in an advice, where it wins by more than 5 %."""
         mean = self.rate[:, :, slots].mean(axis=2).max(axis=1)
         return len(mean) > 1 and bool(mean[0] < (1 - EITHER) * mean[1])
@@ -118,8 +122,10 @@ def _worth(rig: Rig, site: Site, band: Filter, motion: MountMotion, *, backgroun
         lengths, motion.scene.overhead.to_value(u.s), background,
         total_read_noise(rig.camera, binning=rig.binning).to_value(u.electron),
         site.disturbance_interval.to_value(u.s))
-    speed = (motion.kept * motion.light)[:, :, np.newaxis] * (collecting * read * survives)
-    return FilterWorth(rate=speed * (left * best / background), background=background,
+    share = motion.kept * (collecting * survives)[:, 0]
+    open_rate = motion.light[:, :, np.newaxis] * read * (left * best / background)
+    return FilterWorth(rate=share[:, :, np.newaxis] * open_rate, background=background, open_share=share,
+                       open_rate=open_rate,
                        hours_for=_hours_for_one(rig, band, source, best))
 
 
@@ -133,12 +139,19 @@ def _hours_for_one(rig: Rig, band: Filter, source: float, best: float) -> float:
 
 def area_growth(rig: Rig, site: Site, sky: SkyOverNight) -> np.ndarray:
     """Return the noise-equivalent area of a still star over that in the zenith, (targets, slots)."""
-    air = airmass(np.where(sky.altitude.value > 0, sky.altitude.value, 45.0) * u.deg).value
-    band, telescope = middle_filter(rig), rig.telescope
-    scale = image_scale(rig.camera.pixel_pitch, telescope.focal_length, binning=rig.binning)
-    low, high = (star_image(
-        seeing_fwhm=seeing(site.seeing, airmass=at * u.one, wavelength=band.centre), wavelength=band.centre,
-        aperture=telescope.aperture, obstruction=telescope.obstruction, image_scale=scale,
-        focus_blur_fwhm=telescope.optical_blur).noise_equivalent_area.to_value(u.arcsec**2) for at in (1.0, HIGH_AIR))
-    slope = (high / low - 1) / (HIGH_AIR**1.2 - 1)
-    return 1 + slope * (np.maximum(air, 1.0) ** 1.2 - 1)
+    return star_growth(rig, site, np.where(sky.altitude.value > 0, sky.altitude.value, 45.0) * u.deg)
+
+
+def zenith_speed(rig: Rig, site: Site, band: Filter, motion: MountMotion) -> float:
+    """Return what an hour in the moonless zenith counts for with a target's mount motion, in equivalent hours.
+
+    With the best method and length, as in `FilterWorth.rate`: the step from useful hours (`planner.session.usefulness`)
+    to equivalent ones.
+    """
+    background = (sky_electron_rate(rig, site, band, altitude=90 * u.deg)
+                  + dark_rate(rig.camera, binning=rig.binning)).to_value(PIXEL_RATE)
+    collecting, read, survives = _losses(
+        SUB_LADDER.to_value(u.s), motion.scene.overhead.to_value(u.s), background,
+        total_read_noise(rig.camera, binning=rig.binning).to_value(u.electron),
+        site.disturbance_interval.to_value(u.s))
+    return float((motion.kept * motion.light * collecting * read * survives).max())

@@ -12,7 +12,10 @@ from planner.errors import InvalidInputError
 
 @dataclass(frozen=True, kw_only=True)
 class DoneNight(Model):
-    """What one night brought for one target in one filter: open-shutter time of the frames that were kept."""
+    """What one night brought for one target in one filter: open-shutter time of kept frames, and what that counts for.
+
+    An equivalent hour is that of `planner.session.plan_worth`: under the Moon or low in the sky a frame counts less.
+    """
 
     night: datetime.date = plain("other", meaning="the evening's local date")
     filter: str = plain("text", remedy="Name the filter.")
@@ -22,6 +25,9 @@ class DoneNight(Model):
                              remedy="Count the kept frames.")
     sub_exposure: u.Quantity[u.s] | None = quantity("s", default=None, more_than=0, at_most=7200,
                                                     remedy="Give the length of one frame.")
+    counted: u.Quantity[u.h] | None = quantity("h", default=None, at_least=0, at_most=24,
+                                               meaning="equivalent hours; the open-shutter time if not known",
+                                               remedy="Give the equivalent hours of that night, at most 24.")
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -36,7 +42,7 @@ class Project(Model):
     target: str = plain("text", remedy="Name the target as the catalogue or your target list does.")
     priority: float = plain("number", default=1.0, more_than=0, at_most=1000,
                             meaning="worth of this target's hours beside others", remedy="Give 1, or 2 for twice.")
-    wanted: Mapping[str, u.Quantity[u.h]] = field(default_factory=dict)  # by filter, in the file's order
+    wanted: Mapping[str, u.Quantity[u.h]] = field(default_factory=dict)  # equivalent hours by filter, in file order
     done: tuple[DoneNight, ...] = ()
 
     @property
@@ -45,16 +51,21 @@ class Project(Model):
         return tuple(dict.fromkeys([*self.wanted, *(night.filter for night in self.done)]))
 
     def done_time(self, band: str) -> u.Quantity[u.h]:
-        """Return the time in the can in one filter."""
+        """Return the open-shutter time of all nights in one filter."""
         return sum((night.time.to_value(u.h) for night in self.done if _same(night.filter, band)), 0.0) * u.h
 
+    def counted_time(self, band: str) -> u.Quantity[u.h]:
+        """Return the equivalent hours of all nights in one filter; where none are recorded, the open-shutter time."""
+        return sum(((night.time if night.counted is None else night.counted).to_value(u.h) for night in self.done
+                    if _same(night.filter, band)), 0.0) * u.h
+
     def wanted_time(self, band: str) -> u.Quantity[u.h]:
-        """Return the time wanted in one filter."""
+        """Return the equivalent hours wanted in one filter."""
         return sum((time.to_value(u.h) for name, time in self.wanted.items() if _same(name, band)), 0.0) * u.h
 
     def left(self, band: str) -> u.Quantity[u.h]:
-        """Return the time still to do in one filter, never below zero."""
-        return max(self.wanted_time(band).value - self.done_time(band).value, 0.0) * u.h
+        """Return the equivalent hours still to do in one filter, never below zero."""
+        return max(self.wanted_time(band).value - self.counted_time(band).value, 0.0) * u.h
 
 
 def _same(one: str, other: str) -> bool:

@@ -22,9 +22,10 @@ def project_request(project: Project, target: Target, rig: Rig) -> Request | Non
     Returns
     -------
     Request or None
-        None where the rig has none of the wanted filters. Hours done count as they were recorded.
+        None where the rig has none of the wanted filters. Hours done are those that the nights counted for.
     """
     bands = {band.name.lower(): band for band in rig.filters}
-    needs = tuple(Need(band=bands[name.lower()], hours=project.wanted_time(name).to(u.h), done=project.done_time(name))
+    needs = tuple(Need(band=bands[name.lower()], hours=project.wanted_time(name).to(u.h),
+                       done=project.counted_time(name))
                   for name in project.wanted if name.lower() in bands)
     return Request(target=target, priority=project.priority, needs=needs) if needs else None

@@ -1,12 +1,12 @@
 """The year: useful hours per night and target, the best night and fortnight, and the nights a project still takes.
 
-What an hour is worth is in `planner.session.usefulness`. Nights needed are clear nights given to this target alone: the
-hours wanted are taken as open-shutter hours under the moonless zenith, so a night brings its useful hours less the
-share of the clock that downloads, dithers and spoiled frames take. What is done counts as recorded.
+What an hour is worth is in `planner.session.usefulness`. Nights needed are clear nights given to this target alone. The
+hours still to do are equivalent hours, those that a night's plan counts (`planner.session.plan_worth`): a night brings
+its useful hours times the speed that the rig has in the zenith, with what the mount does to this target's stars.
 """
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,12 +14,16 @@ from astropy import units as u
 
 from planner.rig import Filter, Rig, Site
 from planner.session.advice import LOWEST_ALTITUDE, depression_for
+from planner.session.guide_star import Stars
+from planner.session.plan_motion import mount_motion
+from planner.session.plan_worth import zenith_speed
 from planner.session.useful_hours import UsefulHours, useful_hours
 from planner.session.usefulness import Usefulness, usefulness
 from planner.visibility import Target, earth_rotation_note, night, target_window
 
 FORTNIGHT = 14
-Left = Mapping[str, u.Quantity]  # filter name: open-shutter time still to do
+WIDEST = 90.0  # hour angle [deg] up to which the mount's motion is looked at
+Left = Mapping[str, u.Quantity]  # filter name: equivalent hours still to do
 
 
 @dataclass(frozen=True)
@@ -81,7 +85,8 @@ class Season:
 
 def season(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date | str, *, nights: int = 365,
            band: Filter | None = None, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE,
-           left: Sequence[Left | None] | None = None) -> Season:
+           left: Sequence[Left | None] | None = None,
+           stars_around: Callable[[Target], Stars | None] | None = None) -> Season:
     """Return the useful hours of targets night by night.
 
     Parameters
@@ -100,8 +105,10 @@ def season(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date
     lowest_altitude : Quantity [deg], scalar
         Apparent.
     left : sequence of mappings, (n,), optional
-        Per target the open-shutter time still to do by filter name, or None; each filter of the rig is weighed by
+        Per target the equivalent hours still to do by filter name, or None; each filter of the rig is weighed by
         itself.
+    stars_around : callable, optional
+        Catalogue stars around a target, to guide on where something is to do.
 
     Returns
     -------
@@ -116,7 +123,8 @@ def season(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date
     found = _hours(targets, rig, site, first, nights, band, lowest_altitude)
     dates = found.cells.dates
     wants = [None] * len(targets) if left is None else list(left)
-    todo = [_to_do(target, want, found, place, lowest_altitude)
+    stars = stars_around or (lambda target: None)
+    todo = [_to_do(target, want, found, place, lowest_altitude, stars)
             for place, (target, want) in enumerate(zip(targets, wants, strict=True))]
     rows = tuple(_row(target, found, place, lowest_altitude, todo[place]) for place, target in enumerate(targets))
     note = earth_rotation_note(found.cells.end[-1])
@@ -161,8 +169,9 @@ def _why_never(target: Target, found: UsefulHours, lowest: u.Quantity) -> str:
     return reason
 
 
-def _to_do(target: Target, want: Left | None, found: UsefulHours, place: int, lowest: u.Quantity) -> ToDo | None:
-    """Return the nights that the time still to do takes, filters that the rig lacks left aside."""
+def _to_do(target: Target, want: Left | None, found: UsefulHours, place: int, lowest: u.Quantity,
+           stars_around: Callable[[Target], Stars | None]) -> ToDo | None:
+    """Return the nights that the hours still to do take, filters that the rig lacks left aside."""
     if want is None:
         return None
     rig, site, dates = found.measure.rig, found.measure.site, found.cells.dates
@@ -171,13 +180,25 @@ def _to_do(target: Target, want: Left | None, found: UsefulHours, place: int, lo
             if name.lower() in bands and time > 0}
     if not left:
         return ToDo(want, 0, None)
+    if not found.up[place].max() > 0:
+        return ToDo(want, None, None)
     each = [(found, place) if band == found.measure.band
             else (_hours([target], rig, site, dates[0], len(dates), band, lowest), 0) for band in left]
-    useful = np.stack([hours.useful[at].value * hours.measure.clock_share for hours, at in each])
+    widest = _hour_angle_at(lowest, target, site)
+    motion = mount_motion(target, rig, site, u.Quantity([-widest, widest]), stars_around(target))
+    useful = np.stack([hours.useful[at].value * zenith_speed(rig, site, band, motion)
+                       for band, (hours, at) in zip(left, each, strict=True)])
     hours = np.array(list(left.values()))
     last = nights_to_do(hours, useful, np.arange(len(dates)))
     fewest = nights_to_do(hours, useful, np.argsort(-useful.mean(axis=0), kind="stable"))
     return ToDo(want, fewest, None if last is None else dates[last - 1])
+
+
+def _hour_angle_at(altitude: u.Quantity, target: Target, site: Site) -> u.Quantity:
+    """Return how far from the meridian a target stands at an altitude, at most WIDEST."""
+    phi, dec = site.latitude, target.dec
+    cosine = ((np.sin(altitude) - np.sin(phi) * np.sin(dec)) / (np.cos(phi) * np.cos(dec))).to_value(u.one)
+    return min(float(np.degrees(np.arccos(np.clip(cosine, -1, 1)))), WIDEST) * u.deg
 
 
 def nights_to_do(left_h: np.ndarray, useful_h: np.ndarray, order: np.ndarray) -> int | None:
@@ -188,14 +209,14 @@ def nights_to_do(left_h: np.ndarray, useful_h: np.ndarray, order: np.ndarray) ->
     left_h : ndarray, (f,)
         Hours still to do by filter.
     useful_h : ndarray, (f, k)
-        Useful hours by filter, if a night goes to that filter alone.
+        Hours that each night brings by filter, if it goes to that filter alone.
     order : ndarray of int, (k,)
         The nights as they are used.
 
     Returns
     -------
     int or None
-        Each night goes first to the filter that loses least on it, by its useful hours over those of its best night.
+        Each night goes first to the filter that loses least on it, by what it brings over what its best night does.
         None if the nights do not suffice.
     """
     left = np.array(left_h, dtype=float)

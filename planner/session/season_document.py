@@ -8,9 +8,9 @@ from planner.session.season import Season, SeasonTarget, ToDo
 from planner.session.suits import Suits
 from planner.session.usefulness import Usefulness
 
-HOURS_MEAN = ("useful hours: dark, within the limits, weighted by the rate of squared signal-to-noise on a faint "
-              "surface, relative to the moonless zenith of this site; moonlight and twilight count as brightness. "
-              "up_hours are not weighted")
+HOURS_MEAN = ("useful hours: dark, within the limits, weighted by the rate of squared signal-to-noise on faint detail "
+              "as fine as a star, relative to the moonless zenith of this site; moonlight and twilight count as "
+              "brightness. up_hours are not weighted")
 FIGURE_MEANS = ("fit x hours / hours of the best placed x hours / (hours + time needed); fit is 1 for an object that "
                 "spans 30 to 90 % of the field; time needed is in useful hours, to the signal-to-noise ratio on "
                 "25 arcsec2")

@@ -1,13 +1,15 @@
 """What an hour is worth: a useful hour is one under a moonless sky at the zenith.
 
 An hour on the clock counts by the rate at which it adds squared signal-to-noise, relative to the zenith of the same
-site on a moonless night, for one rig and filter and a faint extended source (its own photon noise left out):
+site on a moonless night, for one rig and filter and faint detail as fine as a star (its own photon noise left out):
 
-    usefulness = (S / S_zenith)² · (sky_zenith + dark + read_noise²/t) / (sky + dark + read_noise²/t)
+    usefulness = (S / S_zenith)² · (sky_zenith + dark + read_noise²/t) / (sky + dark + read_noise²/t) · (A_zenith / A)
 
 S falls with the air the light crosses; the sky is airglow, moonlight and twilight in the filter's band, all in
-electrons per second and pixel; t is the fastest sub-exposure on a mount that moves no star. Two hours worth 0.5 give
-what one hour of the best sky gives. Seeing is left out: it does not matter to a surface.
+electrons per second and pixel; t is the fastest sub-exposure on a mount that moves no star; A is the noise-equivalent
+area of a star, which grows with the seeing. Two hours worth 0.5 give what one hour of the best sky gives. What the
+camera and the mount lose comes on top: useful hours times the speed in the zenith are the equivalent hours that a night
+is planned by (`planner.session.plan_worth`).
 """
 
 from dataclasses import dataclass
@@ -19,6 +21,7 @@ from planner.exposure.noise import PIXEL_RATE, dark_rate, total_read_noise
 from planner.exposure.photons import SURFACE_BRIGHTNESS, sky_electron_rate, surface_electron_rate
 from planner.exposure.speed import SUB_LADDER, speed
 from planner.rig import Filter, Rig, Site
+from planner.session.star_growth import star_growth
 from planner.sky import airmass, moonlight, refraction_from_true
 
 NODES_DEG = np.arange(0.0, 91.0)  # true altitudes of the tables; 1 deg apart keeps usefulness within 0.002
@@ -65,7 +68,8 @@ class Usefulness:
                                 moon_separation=moon_separation, moon_phase_angle=moon_phase_angle,
                                 sun_altitude=sun_altitude)
         signal = _signal(self.rig, self.site, self.band, altitude)
-        return (signal**2 * self.zenith_noise / (sky + self.still_rate)).to(u.one)
+        growth = star_growth(self.rig, self.site, altitude)
+        return (signal**2 / growth * self.zenith_noise / (sky + self.still_rate)).to(u.one)
 
 
 def usefulness(rig: Rig, site: Site, band: Filter) -> Usefulness:
@@ -97,7 +101,7 @@ class MomentTables:
     eq. 15), so that one table of separation and one of altitude by moment hold all of it.
     """
 
-    signal: np.ndarray  # squared, times the noise at the zenith, by node of altitude, (91,)
+    signal: np.ndarray  # squared, over the star's growth, times the noise at the zenith, by node of altitude, (91,)
     dark: np.ndarray  # noise rate without Moon and Sun, by node, (91,)
     glow: np.ndarray  # twilight, by moment, (t,)
     moon: np.ndarray  # moonlight at 90 deg from the Moon, by moment with the Moon up and node, (up, 91)
@@ -142,9 +146,10 @@ def moment_tables(measure: Usefulness, *, moon_altitude: u.Quantity[u.deg], moon
         moon_phase_angle=moon_phase_angle[up, np.newaxis]).to_value(PIXEL_RATE) - dark
     row = np.full(len(moon_altitude), -1)
     row[up] = np.arange(len(up))
-    signal = _signal(rig, site, band, altitude) ** 2 * measure.zenith_noise.to_value(PIXEL_RATE)
-    return MomentTables(signal=signal, dark=dark + measure.still_rate.to_value(PIXEL_RATE),
-                        glow=np.maximum(lit - dark[-1], 0.0), moon=moon, row=row, separation=_by_separation())
+    signal = _signal(rig, site, band, altitude) ** 2 / star_growth(rig, site, altitude)
+    return MomentTables(signal=signal * measure.zenith_noise.to_value(PIXEL_RATE),
+                        dark=dark + measure.still_rate.to_value(PIXEL_RATE), glow=np.maximum(lit - dark[-1], 0.0),
+                        moon=moon, row=row, separation=_by_separation())
 
 
 def _by_separation() -> np.ndarray:

@@ -19,7 +19,7 @@ from planner.files.tables import KINDS
 from planner.rig import Equipment
 from planner.session.equipment_figures import part_figures
 from planner.ui.equipment_fields import Draft, draft_of, show_fields, take_in, values_of
-from planner.ui.frame import equipment_file, hold
+from planner.ui.frame import equipment_file, hold, said, say_after
 
 TITLES = {"rig": "Rigs", "site": "Sites", "telescope": "Telescopes", "reducer": "Reducers", "camera": "Cameras",
           "filter": "Filters", "mount": "Mounts", "guider": "Guiders"}
@@ -218,12 +218,13 @@ def _discard(kind: str, name: str | None) -> None:
 def _done(work: Any) -> None:
     """Do it and keep what there is to say for the run that follows."""
     try:
-        st.session_state["gear_said"] = (True, work())
+        say_after("gear_said", work())
     except PlannerError as error:
-        st.session_state["gear_said"] = (False, str(error))
+        say_after("gear_said", str(error), done=False)
 
 
 def _say_what_was_done() -> None:
-    said = st.session_state.pop("gear_said", None)
-    if said is not None:
-        (st.success if said[0] else st.error)(said[1])
+    what = said("gear_said")
+    if what is not None:
+        text, done = what
+        (st.success if done else st.error)(text)

@@ -26,6 +26,7 @@ from planner.visibility.target import Target
 FIRST_TARGET = "NGC 7331"
 NAMES = ("rig", "site", "target", "night")
 IN_FLIGHT = 0.7  # seconds in which the browser may still send the address before the last one
+ON_ITS_HEELS = 3.0  # seconds in which another run may still cut short the one that said what was done
 
 
 @dataclass(frozen=True)
@@ -118,6 +119,24 @@ def hold(widget: str, value: Any) -> None:
     """Give a widget its value before it is shown, unless it has it already: what is being typed is left alone."""
     if widget not in st.session_state or st.session_state[widget] != value:
         st.session_state[widget] = value
+
+
+def say_after(key: str, text: str, *, done: bool = True) -> None:
+    """Keep what there is to say for the run that follows: something was done, or could not be."""
+    st.session_state[key] = [text, done, None]
+
+
+def said(key: str) -> tuple[str, bool] | None:
+    """Return what `say_after` kept; a run that follows on its heels shows it again, for it cut the first one short."""
+    kept = st.session_state.get(key)
+    if kept is None:
+        return None
+    text, done, shown = kept
+    if shown is not None and time.monotonic() - shown > ON_ITS_HEELS:
+        del st.session_state[key]
+        return None
+    kept[2] = time.monotonic() if shown is None else shown
+    return text, done
 
 
 def follow_the_address() -> None:

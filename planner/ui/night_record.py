@@ -8,7 +8,7 @@ from astropy import units as u
 from planner.errors import PlannerError
 from planner.files.projects_edit import record_night
 from planner.files.wanted import own_projects, project_of
-from planner.session.night_plan import NightPlan
+from planner.session.night_plan import Block, NightPlan
 from planner.session.project import DoneNight, Project
 from planner.ui.frame import Chosen
 from planner.visibility.clock import evening_date
@@ -44,13 +44,14 @@ def _form(plan: NightPlan) -> None:
         project = project_of(own[0].target, own_projects())
         wanted = columns[2].number_input(
             "Hours wanted in this filter", 0.01, 10000.0, _wanted(project, band), 0.5, key=f"record_wanted_{mark}",
-            placeholder="for a new project", help="Open-shutter time in all. Needed where there is none yet.")
+            placeholder="for a new project", help="Equivalent hours in all, those that the plan counts. Needed where "
+            "there is none yet.")
         if st.form_submit_button("Record", key="record_submit"):
             if project is None and wanted is None:
                 columns[2].error(f"Hours wanted = none: {target} has no project yet. Give the hours it is to have in "
                                  "this filter.")
             else:
-                _write(plan, project.target if project else target, band, subs, length, wanted)
+                _write(plan, project.target if project else target, own, subs, length, wanted)
 
 
 def _wanted(project: Project | None, band: str) -> float | None:
@@ -58,14 +59,23 @@ def _wanted(project: Project | None, band: str) -> float | None:
     return hours if hours > 0 else None
 
 
-def _write(plan: NightPlan, target: str, band: str, subs: int, length_s: float, wanted_h: float | None) -> None:
-    """Write the record and say where."""
+def _write(plan: NightPlan, target: str, own: list[Block], subs: int, length_s: float, wanted_h: float | None) -> None:
+    """Write the record, counted as the plan counts its own frames, and say where."""
+    band = own[0].band.name
     try:
         each = length_s * u.s
-        done = DoneNight(night=plan.date, filter=band, time=(subs * each).to(u.h), subs=subs, sub_exposure=each)
+        done = DoneNight(night=plan.date, filter=band, time=(subs * each).to(u.h), subs=subs, sub_exposure=each,
+                         counted=_counted(own, subs * each))
         path = record_night(None, target, done, wanted=None if wanted_h is None else wanted_h * u.h)
     except PlannerError as error:
         st.error(str(error))
         return
-    st.success(f"Recorded in {path.name}: {target} {band}, {subs} × {length_s:g} s. The version before is kept as "
-               f"{path.name}.bak. From now on the plan counts what is left.")
+    st.success(f"Recorded in {path.name}: {target} {band}, {subs} × {length_s:g} s, counted as {done.counted:.2f}. The "
+               f"version before is kept as {path.name}.bak. From now on the plan counts what is left.")
+
+
+def _counted(own: list[Block], open_shutter: u.Quantity) -> u.Quantity:
+    """Return the equivalent hours of frames, at the rate of the blocks as they were planned."""
+    planned = sum((block.sub_count * block.sub_exposure for block in own), 0 * u.s)
+    hours = sum((block.equivalent_hours for block in own), 0 * u.h) * (open_shutter / planned).to_value(u.one)
+    return min(round(float(hours.to_value(u.h)), 2), 24.0) * u.h

@@ -11,7 +11,7 @@ from planner.files.equipment_edit import write_equipment_table
 from planner.files.target_stars import stars_around
 from planner.rig import Mount
 from planner.session.advice_change import AdviceChange, advice_change
-from planner.ui.frame import Choice, Chosen, equipment_file
+from planner.ui.frame import Choice, Chosen, equipment_file, said, say_after
 
 Answer = TypeVar("Answer")
 
@@ -54,9 +54,9 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
     """
     mount = chosen.rig.mount
     st.subheader(f'Into the table of the mount "{mount.name}"', anchor=False)
-    saved = st.session_state.pop(f"saved_{key}", None)
+    saved = said(f"saved_{key}")
     if saved is not None:
-        st.success(saved)
+        st.success(saved[0])
     if not rows:
         if saved is None:
             st.info("The table says the same already: nothing to save.")
@@ -81,8 +81,7 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
 def _save(mount: Mount, values: Mapping[str, Any], change: AdviceChange, key: str) -> None:
     path = tried(lambda: write_equipment_table(equipment_file(), "mount", mount.name, values))
     if path is not None:
-        st.session_state[f"saved_{key}"] = (f"Saved in {path.name}; the version before is beside it as .bak. "
-                                            f"{change.sentence}")
+        say_after(f"saved_{key}", f"Saved in {path.name}; the version before is beside it as .bak. {change.sentence}")
         st.rerun()
 
 

@@ -13,6 +13,7 @@ from planner.charts.year import suits_frame, year_chart, year_frame
 from planner.errors import PlannerError
 from planner.files.catalogue import all_objects
 from planner.files.json_text import json_text
+from planner.files.target_stars import stars_around
 from planner.files.targets import find_target
 from planner.files.wanted import own_projects
 from planner.rig import Filter
@@ -60,7 +61,8 @@ def season_for(key: Choice, form: YearForm, _chosen: Chosen, _wanted: Wanted) ->
     else:
         left = [{band.name: form.hours_left * u.h} for _ in targets]
     return season(targets, _chosen.rig, _chosen.site, _chosen.night, band=band, left=left,
-                  lowest_altitude=form.lowest_altitude_deg * u.deg)
+                  lowest_altitude=form.lowest_altitude_deg * u.deg,
+                  stars_around=lambda place: stars_around(place, _chosen.rig))
 
 
 @st.cache_data(max_entries=100, show_spinner="Going through the whole catalogue")
@@ -120,7 +122,7 @@ def _year(found: Season) -> None:
     measure = found.measure
     st.caption(f"{len(found.dates)} nights from {found.dates[0]}, each named by its evening's date at the site "
                f'"{measure.site.name}" ({measure.site.time_zone}). Useful hours: beside the moonless zenith of this '
-               f"site, on a faint surface through {measure.band.name}; moonlight and twilight count as brightness.")
+               f"site, on faint, fine detail through {measure.band.name}; moonlight and twilight count as brightness.")
     for note in found.notes:
         st.caption(note)
     for place, row in enumerate(found.targets[:MOST_DRAWN]):

@@ -8,6 +8,7 @@ from streamlit.testing.v1 import AppTest
 
 from planner.files.equipment import load_equipment
 from planner.files.equipment_start import begin_equipment
+from planner.ui import frame
 
 
 def show():
@@ -82,6 +83,15 @@ def test_a_figure_changes_as_one_types_and_is_saved_with_its_unit(mine):
     assert saved.aperture.to_value(u.mm) == pytest.approx(101.6)
     assert "# a short refractor with its flattener" in mine.read_text()
     assert 'focal_length = "400 mm"' in mine.with_name("equipment.toml.bak").read_text()
+
+
+def test_what_was_done_is_said_again_by_a_run_on_the_heels_of_the_first_and_then_gone(mine, monkeypatch):
+    page = open_page("telescope")
+    page.text_input(key="gear_telescope_focal_length").set_value("320").run()
+    assert save(page).success[0].value.startswith("Saved: telescope")
+    assert page.run().success[0].value.startswith("Saved: telescope")
+    monkeypatch.setattr(frame, "ON_ITS_HEELS", 0.0)
+    assert not page.run().success
 
 
 def test_a_figure_typed_just_before_the_click_is_saved_too(mine):

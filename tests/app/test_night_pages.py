@@ -221,6 +221,8 @@ def test_a_night_is_recorded_in_ones_own_folder(own_equipment):
     written = (folder / "projects.toml").read_text()
     assert "night = 2025-11-10" in written
     assert "subs = 20" in written
+    counted = float(re.search(r'counted = "([\d.]+) h"', written)[1])
+    assert 0 < counted < 20 * 600 / 3600  # less than the open-shutter time, however long a sub is
     page.run()
     assert "My projects" in page.radio(key="tonight_source").options
 

@@ -26,22 +26,26 @@ def path(tmp_path):
 @pytest.mark.parametrize("name", [["M", "81"], ["m81"], ["NGC 3031"], ["Bode's", "Galaxy"]])
 def test_a_night_is_recorded_under_any_name_of_the_target(capsys, path, name):
     code, out, err = _run(capsys, "done", *name, "--filter", "ha", "--subs", 24, "--sub-exposure", "300s",
-                          "--night", "2026-11-03", "--project", path)
+                          "--night", "2026-11-03", "--counted", "1.5 h", "--project", path)
     assert code == 0
     assert "Recorded in" in err
-    assert "4.0" in out  # 6 h wanted, 24 × 300 s = 2 h done
+    assert "4.5" in out  # 6 h wanted, 24 × 300 s = 2 h open count for 1.5 h
     project = load_projects(path).projects[0]
     assert project.done[0].filter == "Ha"
-    assert project.left("Ha").value == pytest.approx(4)
+    assert project.done_time("Ha").value == pytest.approx(2)
+    assert project.left("Ha").value == pytest.approx(4.5)
     assert len(load_projects(path).projects) == 1
 
 
 def test_json_counts_what_is_left(capsys, path):
-    _run(capsys, "done", "M81", "--filter", "L", "--hours", "90 min", "--night", "2026-11-03", "--project", path)
+    _run(capsys, "done", "M81", "--filter", "L", "--hours", "90 min", "--night", "2026-11-03", "--counted", "1 h",
+         "--project", path)
     code, out, _ = _run(capsys, "done", "--project", path, "--json")
     document = json.loads(out)
     assert code == 0
-    assert document["projects"][0]["filters"][0] == {"filter": "L", "wanted_h": 8, "done_h": 1.5, "left_h": 6.5}
+    assert document["projects"][0]["filters"][0] == {"filter": "L", "wanted_h": 8, "done_h": 1.5, "counted_h": 1,
+                                                           "left_h": 7}
+    assert document["projects"][0]["done"][0]["counted_h"] == 1
     assert document["projects"][0]["done"][0]["night"] == "2026-11-03"
 
 
@@ -65,7 +69,31 @@ def test_a_file_is_begun_with_hours_wanted(capsys, tmp_path):
     assert "--wanted" in err
     assert not path.exists()
     assert _run(capsys, *words, "--wanted", "6 h")[0] == 0
-    assert load_projects(path).projects[0].left("Ha").value == 4
+    project = load_projects(path).projects[0]
+    # Low in the sky and, late in the night, in moonlight: less than the 2 h on the clock.
+    assert 0 < project.counted_time("Ha").value < 2
+    assert project.left("Ha").value == pytest.approx(6 - project.counted_time("Ha").value)
+
+
+@pytest.mark.parametrize(("more", "said"), [
+    ([], "1.00 h open count for 0."), (["--start", "23:00"], "from 23:00 CET to"),
+    (["--rig", "galaxies"], "in its best stretch of that night"), (["--site", "paddock"], "was not up in the dark"),
+    (["--counted", "0.5 h"], "Recorded in")])
+def test_a_night_counts_for_what_its_sky_was_worth(capsys, path, more, said):
+    code, _, err = _run(capsys, "done", "M81", "--filter", "L", "--hours", "1 h", "--night", "2026-11-10", *more,
+                        "--project", path)
+    assert code == 0
+    assert said in err
+    done = load_projects(path).projects[0].done[0]
+    assert (done.counted is None) == ("paddock" in more)
+    assert done.counted is None or 0 < done.counted.value < 1
+
+
+def test_moonlight_counts_less(capsys, path):
+    for night in ("2026-11-10", "2026-11-24"):  # Moon 3 % and 100 % lit
+        _run(capsys, "done", "M81", "--filter", "L", "--hours", "1 h", "--night", night, "--project", path)
+    dark, lit = (done.counted.value for done in load_projects(path).projects[0].done)
+    assert 5 * lit < dark
 
 
 def test_the_demo_is_shown_without_an_own_file(capsys):
@@ -77,6 +105,10 @@ def test_the_demo_is_shown_without_an_own_file(capsys):
 
 RECORD = ["--filter", "L", "--hours", "1 h", "--night", "2026-11-03"]
 SILLY = [
+    (["M81", *RECORD, "--start", "noonish"], "--start = noonish: must be a time of day. Write it like 22:10."),
+    (["M81", *RECORD, "--start", "14:00"], "start = 14:00 CET: must lie where the target is up in the dark. That was"),
+    (["M81", *RECORD, "--start", "22:00", "--counted", "1 h"], "--start = 22:00: does not go with --counted"),
+    (["M81", *RECORD, "--counted", "25 h"], "--counted = 25.0 h: must be at most 24"),
     (["--filter", "L"], "--filter = L: needs a target beside it"),
     (["M81", "--hours", "1 h"], "--filter = (none): must be given"),
     (["M81", "--filter", "L"], "must be given, or --subs and --sub-exposure together"),

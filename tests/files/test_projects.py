@@ -99,6 +99,7 @@ BAD = [
     ('filter = "l", ', "", 8, "must be the name of a filter"),
     ('time = "1.5 h"', 'tim = "1.5 h"', 8, "done.tim = 1.5 h: is not a key of a night. Did you mean time"),
     ('time = "1.5 h"', 'time = "30 h"', 8, "must be at most 24 h"),
+    ('time = "1.5 h"', 'time = "1.5 h", counted = "-1 h"', 8, "done.counted = -1 h: must be at least 0"),
     (', time = "1.5 h"', "", 8, "must give either time, or subs and sub_exposure"),
     ("subs = 40, ", "", 7, "must give either time, or subs and sub_exposure"),
     ("subs = 40", "subs = 4.5", 7, "must be a whole number"),
@@ -138,13 +139,15 @@ def test_an_empty_file_holds_no_projects():
 
 def test_a_night_is_added_and_everything_else_stays(path):
     record_night(path, "ngc7331", done("R", 1.25))
-    record_night(path, "IC 434", done("Ha", 2.0, subs=24, sub_exposure=300 * u.s))
+    record_night(path, "IC 434", done("Ha", 2.0, subs=24, sub_exposure=300 * u.s, counted=1.5 * u.h))
     changes = [line for line in difflib.ndiff(FILE.splitlines(), path.read_text().splitlines()) if line[0] in "+-"]
     assert changes == ['+     {night = 2026-11-03, filter = "R", time = "1.25 h"},', "+ done = [",
-                       '+     {night = 2026-11-03, filter = "Ha", subs = 24, sub_exposure = "300 s"},', "+ ]"]
+                       '+     {night = 2026-11-03, filter = "Ha", subs = 24, sub_exposure = "300 s", '
+                       'counted = "1.5 h"},', "+ ]"]
     first, second = load_projects(path).projects
     assert first.done_time("R").value == pytest.approx(1.25)
-    assert second.left("Ha").value == pytest.approx(4.0)
+    assert second.done_time("Ha").value == pytest.approx(2.0)
+    assert second.left("Ha").value == pytest.approx(4.5)  # what counts, of 6
     before = parse_projects(path.with_name("projects.toml.bak").read_text(), file="bak")
     assert before[1].done == ()
     assert before[0].done_time("R").value == pytest.approx(1.25)
@@ -217,6 +220,7 @@ def test_names_are_compared_loosely(one, other):
 
 @pytest.mark.parametrize(("values", "message"), [
     ({"time": 0 * u.h}, "must be more than 0 h"), ({"time": 25 * u.h}, "must be at most 24 h"),
+    ({"counted": -1 * u.h}, "must be at least 0"),
     ({"night": "2026-10-12"}, "must be a date"), ({"filter": " "}, "at least one character"),
     ({"night": datetime.datetime(2026, 1, 1, tzinfo=datetime.UTC)}, "must be a date")])
 def test_silly_nights_are_refused(values, message):

@@ -123,13 +123,15 @@ def test_the_moonless_zenith_is_worth_one_and_moonlight_less():
     moon = {"moon_altitude": 45 * u.deg, "moon_separation": 60 * u.deg}
     worth = [float(measure.of(70 * u.deg, moon_phase_angle=angle * u.deg, **moon)) for angle in (0, 60, 120, 179)]
     assert worth == sorted(worth)
-    assert worth[-1] > 0.9 > 0.3 > worth[0]
+    assert worth[-1] > 0.85 > 0.3 > worth[0]
 
 
 def test_usefulness_is_the_ratio_of_squared_signal_to_noise():
-    # The CCD equation itself, for a source a thousand times fainter than the sky: what usefulness claims to be.
+    # The CCD equation itself, for a source a thousand times fainter than the sky on as many pixels as a star takes:
+    # what usefulness claims to be.
     from planner.exposure import signal_to_noise, sky_electron_rate, surface_electron_rate, total_read_noise
-    from planner.sky import airmass
+    from planner.optics import image_scale, star_image
+    from planner.sky import airmass, seeing
 
     measure, faint = usefulness(RIG, PLACE, GREEN), 29 * u.mag / u.arcsec**2
 
@@ -142,10 +144,16 @@ def test_usefulness_is_the_ratio_of_squared_signal_to_noise():
         return signal_to_noise(signal, background=(sky.value + dark) * seconds.value * u.electron,
                                read_noise=total_read_noise(CAMERA)).value ** 2
 
+    def area(altitude):
+        blur = seeing(PLACE.seeing, airmass=airmass(altitude), wavelength=GREEN.centre)
+        return star_image(seeing_fwhm=blur, wavelength=GREEN.centre, aperture=RIG.telescope.aperture,
+                          obstruction=RIG.telescope.obstruction, focus_blur_fwhm=RIG.telescope.optical_blur,
+                          image_scale=image_scale(CAMERA.pixel_pitch, RIG.telescope.focal_length)).noise_equivalent_area
+
     moon = {"moon_altitude": 30 * u.deg, "moon_separation": 80 * u.deg, "moon_phase_angle": 40 * u.deg}
-    ratio = squared(50 * u.deg, **moon) / squared(90 * u.deg)
-    # 0.2 %: the faint source's own photons.
-    assert_allclose(measure.of(50 * u.deg, **moon).value, ratio, rtol=2e-3)
+    ratio = squared(50 * u.deg, **moon) / squared(90 * u.deg) * float(area(90 * u.deg) / area(50 * u.deg))
+    # 0.2 %: the faint source's own photons; 0.3 %: growth between two star images.
+    assert_allclose(measure.of(50 * u.deg, **moon).value, ratio, rtol=5e-3)
 
 
 def test_cells_have_an_edge_at_moonrise_and_moonset():

@@ -1,0 +1,102 @@
+"""What `planner done` counts a night's frames for, in equivalent hours."""
+
+import datetime
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from planner.errors import InvalidInputError
+
+if TYPE_CHECKING:
+    from astropy.time import Time
+
+    from planner.rig import Rig, Site
+    from planner.rig.equipment import Equipment
+    from planner.session.project import DoneNight
+    from planner.visibility.target import Target
+
+
+def with_counted(record: "DoneNight", target: str, owned: "Equipment", where: tuple[str | None, str | None],
+                 asked: tuple[str | None, str | None]) -> "tuple[DoneNight, str]":
+    """Return the record with what it counts for, and a sentence that says how that was found.
+
+    Parameters
+    ----------
+    record : DoneNight
+    target : str
+        As the project file or the catalogue names it.
+    owned : Equipment
+    where : (str or None, str or None)
+        Rig and site named; None for the first rig with the filter, and the first site.
+    asked : (str or None, str or None)
+        Start on the site's clock, and equivalent hours, as typed.
+    """
+    from planner.checks import check
+    from planner.files.projects import COUNTED
+    from planner.files.quantities import parse_quantity
+
+    start, counted = asked
+    if counted is not None:
+        if start is not None:
+            raise InvalidInputError("--start", start, "does not go with --counted", "Give one of the two.")
+        given = check("--counted", parse_quantity("--counted", counted, COUNTED), COUNTED)
+        return replace(record, counted=given), ""
+    rig = _rig(owned, where[0], record.filter)
+    place = _place(target)
+    site = owned.site(where[1])
+    begin = None if start is None else _moment(start, record.night, site)
+    if rig is None or place is None:
+        lacking = f'no rig has a filter "{record.filter}"' if rig is None else f"the catalogue has no {target}"
+        return record, f"All of the open-shutter time counts: {lacking}. Say --counted if it was less."
+    return _worked_out(record, place, rig, site, begin)
+
+
+def _worked_out(record: "DoneNight", place: "Target", rig: "Rig", site: "Site", begin: "Time | None"
+                ) -> "tuple[DoneNight, str]":
+    """Let the night's own worth say what the frames count for."""
+    from astropy import units as u
+
+    from planner.files.target_stars import stars_around
+    from planner.session.advice import filter_named
+    from planner.session.done_worth import counted_hours
+    from planner.visibility.clock import clock_text
+
+    found = counted_hours(place, rig, site, filter_named(rig, record.filter), record.night, record.time,
+                          sub_exposure=record.sub_exposure, start=begin, stars=stars_around(place, rig))
+    if found is None:
+        return record, (f'All of the open-shutter time counts: {place.name} was not up in the dark at "{site.name}" '
+                        "that night. Say --counted if it was less.")
+    hours = round(float(found.hours.to_value(u.h)), 2)
+    taken = "from" if begin is not None else "if taken in its best stretch of that night,"
+    return replace(record, counted=hours * u.h), (
+        f"{record.time.to_value(u.h):.2f} h open count for {hours:.2f} h, {taken} {clock_text(found.start, site)} to "
+        f"{clock_text(found.end, site)}.")
+
+
+def _rig(owned: "Equipment", name: str | None, band: str) -> "Rig | None":
+    """Return the rig named, or the first one that has the filter."""
+    if name is not None:
+        return owned.rig(name)
+    return next((rig for rig in owned.rigs if any(item.name.lower() == band.lower() for item in rig.filters)), None)
+
+
+def _place(name: str) -> "Target | None":
+    from planner.files.targets import find_target
+
+    try:
+        return find_target(name)
+    except InvalidInputError:
+        return None
+
+
+def _moment(text: str, night: datetime.date, site: "Site") -> "Time":
+    """Return a time of the night by the site's clock: from noon on it is the evening's date, before the next."""
+    from astropy.time import Time
+
+    try:
+        clock = datetime.time.fromisoformat(text.strip())
+    except ValueError:
+        raise InvalidInputError("--start", text, "must be a time of day", "Write it like 22:10.") from None
+    date = night if clock.hour >= 12 else night + datetime.timedelta(days=1)
+    from zoneinfo import ZoneInfo
+
+    return Time(datetime.datetime.combine(date, clock, ZoneInfo(site.time_zone)))
