@@ -24,7 +24,7 @@ class Formula:
     name: str  # of the function, or of the module
     summary: str
     equations: tuple[str, ...]  # LaTeX
-    validity: str  # behaviour out of range and accuracy
+    validity: str  # how, with the equations in their place; behaviour out of range and accuracy
     references: tuple[str, ...]
 
     @property
@@ -66,17 +66,22 @@ def _formula(room: str, path: Path, name: str, text: str, papers: dict[str, str]
     sections = {head[1]: text[head.end():end] for head, end in zip(heads, ends, strict=True)}
     lead = text[: heads[0].start()] if heads else text
     equations = tuple(_one_line(math) for math in _MATH.findall(text))
-    prose = _REFERENCE.sub("", _MATH.sub("", lead)).strip().split("\n\n")
-    own = [_one_line(paper) for _, paper in _REFERENCE.findall(text) if not paper.startswith("`")]
-    cited = [papers[key] for key in _CITED.findall(text) if key in papers]
-    pointed = [papers[key] for key, paper in _REFERENCE.findall(text) if paper.startswith("`") and key in papers]
-    validity = [*prose[1:], _deeper(sections.get("Returns", "")),
-                *_MATH.sub("", sections.get("Notes", "")).strip().split("\n\n")]
+    prose = _paragraphs(lead)
+    own = {key: _one_line(paper) for key, paper in _REFERENCE.findall(text) if not paper.startswith("`")}
+    pointed = [key for key, paper in _REFERENCE.findall(text) if paper.startswith("`")]
+    cited = {key: papers[key] for key in [*_CITED.findall(text), *pointed] if key in papers}
+    validity = [*prose[1:], _deeper(sections.get("Returns", "")), *_paragraphs(sections.get("Notes", ""))]
     return Formula(
         room=room, module=".".join(("planner", *path.with_suffix("").parts)), name=name,
         summary=_subject(_markdown(prose[0])), equations=equations,
         validity="\n\n".join(_markdown(part) for part in validity if part.strip()),
-        references=tuple(dict.fromkeys(own + cited + pointed)))
+        references=tuple((own | {key: paper for key, paper in cited.items() if key not in own}).values()))
+
+
+def _paragraphs(text: str) -> list[str]:
+    """Return the paragraphs of a docstring's part, equations among them as $$LaTeX$$, references left out."""
+    placed = _MATH.sub(lambda math: f"\n\n$$ {_one_line(math[1])} $$\n\n", text)
+    return [part for part in re.split(r"\n\s*\n", _REFERENCE.sub("", placed).strip()) if part.strip()]
 
 
 def _subject(sentence: str) -> str:

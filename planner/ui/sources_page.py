@@ -61,8 +61,6 @@ def _show(formula: Formula) -> None:
     """Show one formula."""
     with st.container(border=True):
         st.markdown(f"**{formula.title}** · {formula.summary}")
-        for equation in formula.equations:
-            st.latex(equation)
         if formula.validity:
             st.markdown(formula.validity)
         papers = [f"Source: {paper}  " for paper in formula.references] or ["No paper is cited for this step.  "]

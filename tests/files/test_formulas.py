@@ -57,7 +57,7 @@ def test_a_docstring_becomes_a_formula(tmp_path):
     assert (first.room, first.module, first.title) == ("sky", "planner.sky.air", "Airmass")
     assert first.summary == "The airmass, $X$ for short (B2)."
     assert first.equations == (r"X = 1 / \sin h",)
-    assert first.validity == "and so on.\n\nNaN below `0`.\n\nFlat."
+    assert first.validity == "$$ X = 1 / \\sin h $$\n\nand so on.\n\nNaN below `0`.\n\nFlat."
     assert first.references == ("A. Author, J. 1, 2 (1999).", "B. Author, J. 3 (2001).")
     assert second.summary == "More."
     assert first.holds("AUTHOR sin")
