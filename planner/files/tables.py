@@ -21,7 +21,7 @@ KINDS: Mapping[str, type[Any]] = {
     "site": Site, "telescope": Telescope, "reducer": Reducer, "camera": Camera, "filter": Filter, "mount": Mount,
     "guider": Guider, "rig": Rig,
 }
-REFERENCES = ("telescope", "camera", "mount", "guider")
+REFERENCES = ("telescope", "camera", "mount", "guider", "reducer")
 # Keys whose value is neither a number, a quantity nor a text of its own.
 SPECIAL = {"site": ("horizon",), "mount": ("periodic",), "reducer": ("telescopes",), "rig": (*REFERENCES, "filters")}
 
@@ -88,8 +88,22 @@ def read_values(reading: Reading, kind: str, label: str, model: type[Any], table
             reading.problem(f"{label}.{item.name}", MISSING, "must be given", rules[item.name].remedy)
     values = {key: _value(reading, f"{label}.{key}", kind, key, table[key], rules[key])
               for key in rules if key in table}
-    broken = any(values.get(key, "") is None for key in REFERENCES if kind == "rig")
-    return None if broken else values
+    if kind != "rig":
+        return values
+    broken = any(values.get(key, "") is None for key in REFERENCES)
+    return None if broken else _behind_the_reducer(reading, label, values)
+
+
+def _behind_the_reducer(reading: Reading, label: str, values: dict[str, Any]) -> dict[str, Any]:
+    """Return the values of a rig with the telescope as it works behind the reducer that they name."""
+    reducer, telescope = values.get("reducer"), values.get("telescope")
+    if reducer is None or telescope is None:
+        return values
+    if not reducer.fits(telescope):
+        fitting = ", ".join(item.name for item in reducer.telescopes)
+        reading.problem(f"{label}.reducer", reducer.name, f"does not go onto the telescope {telescope.name}",
+                        f"It goes onto: {fitting}. Name another, or add this one to its telescopes.")
+    return {**values, "telescope": reducer.behind(telescope)}
 
 
 def rules_of(model: type[Any], special: tuple[str, ...] = ()) -> dict[str, Rule]:

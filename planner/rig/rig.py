@@ -10,18 +10,20 @@ from planner.rig.camera import Camera
 from planner.rig.filter import Filter
 from planner.rig.guider import Guider
 from planner.rig.mount import Mount
+from planner.rig.reducer import Reducer
 from planner.rig.telescope import Telescope
 
 
 @dataclass(frozen=True, kw_only=True)
 class Rig(Model):
-    """What stands on the pier tonight."""
+    """What stands on the pier tonight; the telescope is the one as it works, behind the reducer if there is one."""
 
     name: str = plain("text", remedy="Name the rig.")
     telescope: Telescope = plain("other")
     camera: Camera = plain("other")
     mount: Mount = plain("other")
     guider: Guider | None = plain("other", default=None, optional=True)
+    reducer: Reducer | None = plain("other", default=None, optional=True, meaning="a reducer or an extender")
     filters: tuple[Filter, ...] = plain("other", default=())
     binning: int = plain("whole", default=1, at_least=1, at_most=8, remedy="Give 1, 2, 3 or 4.")
     tolerated_axis_ratio: float = plain(

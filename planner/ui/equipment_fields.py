@@ -20,7 +20,8 @@ from planner.files.tables import KINDS, REFERENCES, SPECIAL, rules_of
 from planner.rig import PeriodicTerm
 from planner.ui.frame import hold
 
-NO_GUIDER, OWN_FIGURES = "(no guider)", "(my own figures)"
+NONE_OF = {"guider": "(no guider)", "reducer": "(no reducer)"}  # what a rig can be without
+OWN_FIGURES = "(my own figures)"
 TERM_KEYS = ("period", "amplitude", "phase")
 LISTS = {"filters": "filter", "telescopes": "telescope"}
 _BARE = re.compile(r"\s*[+−-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?\s*")
@@ -90,7 +91,7 @@ def draft_of(kind: str, table: Mapping[str, Any], names: Mapping[str, list[str]]
         elif field.key == "periodic":
             draft[field.key] = [{key: str(term.get(key, "")) for key in TERM_KEYS} for term in value or ()]
         elif kind == "rig" and field.key in REFERENCES:
-            first = NO_GUIDER if field.key == "guider" else next(iter(names[field.key]), "")
+            first = NONE_OF.get(field.key) or next(iter(names[field.key]), "")
             draft[field.key] = first if value is None else _known(value, names[field.key])
         elif field.key == "drive_class":
             draft[field.key] = OWN_FIGURES if value is None else str(value).strip().lower()
@@ -113,7 +114,7 @@ def values_of(kind: str, draft: Draft, start: Draft | None) -> dict[str, Any]:
 
 def _value(field: Field, entered: Any) -> Any:
     rule = field.rule
-    if entered in ("", [], NO_GUIDER, OWN_FIGURES):
+    if entered in ("", [], OWN_FIGURES, *NONE_OF.values()):
         return [] if field.key == "filters" else None
     if field.key == "periodic":
         rules = rules_of(PeriodicTerm)
@@ -156,7 +157,8 @@ def _show(kind: str, field: Field, draft: Draft, names: Mapping[str, list[str]],
         options = names[LISTS[field.key]]
         st.multiselect(field.label, options, placeholder="all" if field.key == "telescopes" else "choose", **common)
     elif kind == "rig" and field.key in REFERENCES:
-        st.selectbox(field.label, [NO_GUIDER] * (field.key == "guider") + names[field.key], **common)
+        without = [NONE_OF[field.key]] if field.key in NONE_OF else []
+        st.selectbox(field.label, [*without, *names[field.key]], **common)
     elif field.key == "drive_class":
         st.selectbox(field.label, [OWN_FIGURES, *DRIVE_CLASSES], **{**common, "help": f"{field.help} {LABEL}."})
     elif field.rule.kind == "choice":

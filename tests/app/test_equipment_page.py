@@ -224,6 +224,22 @@ def test_a_rig_is_put_together(mine):
     assert "Must name at least one filter" in page.error[0].value
 
 
+def test_a_reducer_goes_behind_the_telescope_of_a_rig(mine):
+    page = open_page("rig")
+    page.selectbox(key="gear_which_rig").select("travel").run()
+    before = figures(page)["Focal ratio"]
+    page.selectbox(key="gear_rig_reducer").select("0.7 reducer").run()
+    assert any("oes not go onto the telescope short" in error.value for error in page.error)
+    page.selectbox(key="gear_rig_reducer").select("0.8 reducer").run()
+    assert figures(page)["Focal ratio"] != before
+    save(page)
+    rig = load_equipment(mine).rig("travel")
+    assert (rig.reducer.name, rig.telescope.focal_length) == ("0.8 reducer", 320 * u.mm)
+    page.selectbox(key="gear_rig_reducer").select("(no reducer)").run()
+    save(page)
+    assert load_equipment(mine).rig("travel").reducer is None
+
+
 def test_what_another_writes_meanwhile_stays(mine):
     page = open_page("telescope")
     page.text_input(key="gear_telescope_aperture").set_value("90").run()
