@@ -136,7 +136,7 @@ def _pictures(answer: DriftAnswer) -> None:
             st.altair_chart(spectrum_chart(spectrum, axis), theme=None, width="stretch", key=f"drift_{name}_spectrum",
                             alt=f"Evidence for a periodic term in {name} against its period.")
     st.caption("Dots: the star, row by row. Line: fitted drift and periodic terms. Evidence is the gain in "
-               "log-likelihood; above the dashed line noise alone would come in one log of a thousand. Grey bands mark "
+               "log-likelihood; above the dashed line noise alone would come in one log of a thousand. Bands mark "
                "terms that were accepted, each with the others fitted beside it.")
 
 

@@ -180,7 +180,7 @@ def _trade(asked: Combinations) -> None:
     st.subheader("Sharp stars against time", anchor=False)
     st.altair_chart(trade_chart(asked), theme=None, width="stretch", key="match_chart")
     st.caption("Down and to the left is better; a large dot holds much of the target in one frame. Numbers are ranks. "
-               "Open grey dots are dominated.")
+               "Open dots are dominated.")
 
 
 def _on_the_mount(key: Choice, form: MatchForm, asked: Combinations) -> dict[int, OnMount]:

@@ -163,7 +163,7 @@ def _power(setup: PierSetup, stamp: str) -> None:
         ("Dew margin", f"{dew.dew_margin.value:.1f} K", f"dew point {dew.dew_point.value:.1f} °C"),
     ])
     st.altair_chart(voltage_chart(tree, wiring), width="stretch")
-    st.caption("Black tick: the least a load needs.")
+    st.caption("Tick: the least a load needs.")
     st.dataframe(_cable_table(wiring), hide_index=True, width="stretch", key="pier_cables")
     st.caption(FUSE_RULE)
     _cautions(POWER_CAUTIONS)

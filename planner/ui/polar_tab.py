@@ -96,7 +96,7 @@ def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
     with left:
         st.altair_chart(axis_chart(found), theme=None, width="stretch", key="polar_axis",
                         alt="Error of the polar axis in altitude and azimuth, with two standard errors.")
-        st.caption("Grey beam: the error, blue line: two standard errors. In azimuth it is an angle along the horizon.")
+        st.caption("Beam: the error. Thin line: two standard errors. In azimuth it is an angle along the horizon.")
     with right:
         st.markdown("\n".join(f"- {line}" for line in lines))
     if effect is None:

@@ -116,9 +116,9 @@ def _plan(plan: NightPlan, sheet: Sheet) -> None:
     """Show the plan as a timeline and as a table."""
     st.subheader("The plan", anchor=False)
     st.altair_chart(timeline_chart(plan), theme=None, width="stretch", key="tonight_timeline")
-    st.caption("Bars: whole subs, with their number and length. White ticks: focus. Diamond: flip of the mount. Thin "
-               "grey: slew and centring, or a change of filter. Thick grey: calibration frames, the Moon above the "
-               "horizon. The paper darkens with civil, nautical and astronomical twilight.")
+    st.caption("Bars: whole subs, with their number and length. Ticks in them: focus. Diamond: flip of the mount. Thin "
+               "and plain: slew and centring, or a change of filter. Thick and plain: calibration frames, the Moon up. "
+               "The paper darkens with civil, nautical and astronomical twilight.")
     table = _table(sheet)
     widths = WIDTHS if sheet.zone else WIDTHS | {"From": 95, "To": 95}  # where each time names its zone
     st.dataframe(table, hide_index=True, width="stretch", height=38 + 35 * len(table), key="tonight_table",
@@ -157,10 +157,10 @@ def _sky(key: Choice, form: NightForm, plan: NightPlan) -> None:
     with left:
         st.altair_chart(altitude_chart(sky), theme=None, width="stretch", key="tonight_altitude")
         st.caption("Thick: planned. Thin: nothing in the way. Dotted: behind the skyline, below the lowest altitude, "
-                   "or too near the zenith for the mount. Tick: the meridian. Diamond: flip. Dashed grey: the Moon.")
+                   "or too near the zenith for the mount. Tick: the meridian. Diamond: flip. Dashed: the Moon.")
     with right:
         st.altair_chart(panorama_chart(sky), theme=None, width="stretch", key="tonight_panorama")
-        st.caption("All around, unrolled, with your skyline in grey. Dots: full hours. Dashed upright: the meridian; "
+        st.caption("All around, unrolled, your skyline filled in. Dots: full hours. Dashed upright: the meridian; "
                    "dotted across: the lowest altitude and the zenith keep-out. Altitudes are apparent.")
     _offer([("Altitudes (CSV)", lambda: altitude_frame(sky).to_csv(index=False), "altitudes.csv", "text/csv"),
             ("Tracks (CSV)", lambda: panorama_frame(sky).to_csv(index=False), "tracks.csv", "text/csv"),
@@ -189,12 +189,12 @@ def _field(key: Choice, form: NightForm, plan: NightPlan, chosen: Chosen) -> Non
 
 def _about_the_field(field: SkyField, chosen: Chosen) -> None:
     """Say what the picture of the field shows."""
-    lines = ["Black outline: the camera."]
+    lines = ["Outline: the camera."]
     if len(field.top) > 1:
         lines[0] += " The flip turns the picture by 180°: its outline stays, its top goes over to the other side."
     if field.ellipse is not None:
         angle = "" if field.target.position_angle is not None else " The direction of its long axis is not known."
-        lines.append(f"Green dashes: the target by the catalogue's size.{angle}")
+        lines.append(f"Dashed: the target by the catalogue's size.{angle}")
     else:
         lines.append("The catalogue knows no size of this target.")
     if chosen.rig.guider is None:

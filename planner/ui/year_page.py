@@ -130,8 +130,8 @@ def _year(found: Season) -> None:
     if len(found.targets) > MOST_DRAWN:
         st.caption(f"The first {MOST_DRAWN} of {len(found.targets)} targets are drawn; all are in the table.")
     if any(not row.reason for row in found.targets):
-        st.caption("Blue: useful hours. Black line: hours in the dark within the limits. Pale: hours of darkness. "
-                   "Strip below: the Moon, black when full. Red bar on top: the best fortnight.")
+        st.caption("Columns: useful hours. Line: hours in the dark within the limits. Pale area: hours of darkness. "
+                   "Strip below: the Moon, darkest when full. Bar on top: the best fortnight.")
     st.subheader("Useful hours per night, mean of the month", anchor=False)
     months = _months(found)
     st.dataframe(months, hide_index=True, width="stretch", key="year_months", column_config={
