@@ -10,7 +10,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.speed import SUB_LADDER
-from planner.session.plan_lengths import common_lengths, lengths_as_good
+from planner.session.plan_lengths import common_lengths, length_shares
 from planner.session.plan_problem import IDLE, runs
 from planner.session.plan_times import Times
 from planner.session.plan_windows import Slots, Stretch
@@ -83,9 +83,11 @@ def lay_blocks(sequence: np.ndarray, states: list[State], slots: Slots, times: T
 def _methods(found: list[tuple[int, int, int]], states: list[State], slots: Slots) -> list[tuple[bool, int]]:
     """Return guided or not, and the place in SUB_LADDER, for each run of slots."""
     durations = np.array([count * slots.length * 86400 for _, _, count in found])
-    rows = [lengths_as_good(states[now].worth, slice(first, first + count), duration, states[now].overhead_s)
+    starts = {first for _, first, _ in found}
+    rows = [length_shares(states[now].worth, slice(first, first + count), duration, states[now].overhead_s,
+                            followed=first + count in starts)
             for (now, first, count), duration in zip(found, durations, strict=True)]
-    lengths = common_lengths(np.array([good for _, good in rows]).reshape(len(rows), -1), durations)
+    lengths = common_lengths(np.array([share for _, share in rows]).reshape(len(rows), -1), durations)
     return [(guided, int(length)) for (guided, _), length in zip(rows, lengths, strict=True)]
 
 

@@ -1,5 +1,6 @@
 """Properties of every plan: the bound holds, rules are kept, more wishes never make it poorer."""
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -51,7 +52,18 @@ def test_any_prices_prove_a_bound(seed, prices):
 @given(st.integers(min_value=1, max_value=12), seeds)
 def test_every_block_gets_a_length_that_is_good_for_it(blocks, seed):
     rng = np.random.default_rng(seed)
-    good, durations = rng.random((blocks, 20)) < 0.3, rng.uniform(900, 9000, blocks)
-    chosen = common_lengths(good, durations)
-    for row, length in zip(good, chosen, strict=True):
-        assert row[length] if row.any() else length == -1
+    share, durations = rng.uniform(0.93, 1, (blocks, 20)) * (rng.random((blocks, 20)) < 0.4), rng.uniform(9, 90, blocks)
+    chosen = common_lengths(share, durations)
+    for row, length in zip(share, chosen, strict=True):
+        assert row[length] >= 0.95 if (row >= 0.95).any() else length == -1
+
+
+@given(st.integers(min_value=1, max_value=6), seeds)
+def test_no_fewer_lengths_would_do_for_all_blocks(blocks, seed):
+    rng = np.random.default_rng(seed)
+    share, durations = rng.uniform(0.9, 1, (blocks, 7)), rng.uniform(9, 90, blocks)
+    used = set(common_lengths(share, durations)) - {-1}
+    able = share[(share >= 0.95).any(axis=1)] >= 0.95
+    fewest = next(count for count in range(8)
+                  if any(able[:, list(some)].any(axis=1).all() for some in itertools.combinations(range(7), count)))
+    assert len(used) == fewest
