@@ -44,7 +44,7 @@ def season(
     nights: Annotated[int, typer.Option("--nights", metavar="N", help="How many, from that night on, 1 to 366.")] = 365,
     band: FilterOption = None,
     lowest: LowestOption = LOWEST,
-    hours: Annotated[str | None, typer.Option("--hours", metavar="TIME", help="Open-shutter time still to do in this "
+    hours: Annotated[str | None, typer.Option("--hours", metavar="TIME", help="Equivalent hours still to do in this "
                                               'filter, like "8 h"; else that of the project file.')] = None,
     project: ProjectOption = None,
     targets: TargetsOption = None,
