@@ -112,8 +112,8 @@ def _limits(chosen: Chosen) -> tuple[Filter, float, float | None]:
     name = columns[0].selectbox("Filter", [band.name for band in chosen.rig.filters], key="year_filter")
     lowest = columns[1].number_input("Lowest altitude (deg)", 0.0, 85.0, 30.0, 5.0, key="year_lowest")
     hours = columns[2].number_input("Hours still to do in this filter", 0.1, 10000.0, None, 0.5, key="year_hours",
-                                    placeholder="from my projects", help="Equivalent hours, as a night's plan counts them; "
-                                    "for the nights needed.")
+                                    placeholder="from my projects",
+                                    help="Equivalent hours, as a night's plan counts them; for the nights needed.")
     return filter_named(chosen.rig, name), lowest, hours
 
 
