@@ -3,9 +3,9 @@
 A sub-exposure's *margin* is how far it goes towards what its observer tolerates: the larger of elongation over its
 limit and growth of the FWHM over its limit, at the worst of several places in the field. It is kept while the margin
 stays at or below 1. Margins are known at nodes in length, hour angle and phase. Between lengths they are straight
-lines in logarithms (any power of the length is exact); inside each cell of hour angle and phase the logarithm is a
-plane, and the share of the cell below the limit has a closed form. So the share is smooth in everything, and the
-same question always has the same answer.
+lines in logarithms (any power of the length is exact); inside each cell of hour angle and phase the margin is a plane
+with the mean of the curved surface through the cell's corners, and the share of the cell below the limit has a closed
+form. So the share is smooth in everything, and the same question always has the same answer.
 """
 
 import itertools
@@ -79,13 +79,24 @@ def _between(values, node, part):
 
 
 def _cells(values, phase_steps):
-    """Return the plane through each cell between neighbours: its mean, then its fall along hour angle and each step."""
+    """Return the plane of each cell between neighbours: its mean, then its fall along hour angle and each step.
+
+    The mean of the corners lies above that of a surface which bends upwards, by 1/12 of the second difference along
+    each step (the error of the trapezoidal rule). Without it the valleys between phases, where two causes cancel, would
+    be filled in.
+    """
     if values.shape[1] == 1:
         values = np.concatenate([values, values], axis=1)
+    bend = _cell_means(sum((_second_difference(values, step) for step in phase_steps), 0 * values), phase_steps)
     planes = _across([values[:, :-1]], [values[:, 1:]])
     for step in phase_steps:
         planes = _across(planes, [np.roll(plane, -step, axis=2) for plane in planes])
-    return planes
+    return [planes[0] - bend / 12, *planes[1:]]
+
+
+def _second_difference(values, step):
+    """Return how values bend about each phase along a step."""
+    return np.roll(values, -step, axis=2) + np.roll(values, step, axis=2) - 2 * values
 
 
 def _cell_means(values, phase_steps):

@@ -90,8 +90,10 @@ def kept_share(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | Non
                phases: int | None = None) -> KeptShare:
     """Return the kept share of a motion, to be asked at any length between its nodes.
 
-    Nodes, starts (hour angles) and drive phases default to what stays within 1 % of 20,000 random subs for none to two
-    periodic terms, 3 % for more; fewer are coarser and faster.
+    Nodes, starts (hour angles) and drive phases default to what stays within 1 % of 20,000 random subs for none or one
+    periodic term. For two the error was 0.3 to 1.6 % rms in twelve scenes tried: within 1 % where most subs are kept,
+    or 3 % with a term far faster than the sub; up to 4 % where few are. Three or more stay within 3 % where most are
+    kept. Fewer nodes are coarser and faster.
     """
     grid = share_grid(scene, motion, nodes=nodes, starts=starts, phases=phases)
     return share_on(scene, grid, partial(_windows_on, scene, motion, grid))

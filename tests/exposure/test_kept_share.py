@@ -12,6 +12,7 @@ from numpy.testing import assert_allclose
 from planner.exposure import SUB_LADDER, kept, observing_scene, unguided_motion
 from planner.exposure.kept_share import KeptShare, _below_zero, margins
 from planner.rig import Mount, PeriodicTerm
+from planner.tracking.drive import drive_phases
 
 WINDOW = np.linspace(-4, 2, 13) * u.hourangle
 MOUNTS = {
@@ -62,6 +63,29 @@ def test_share_of_a_plane_against_counting(mean, slopes):
     counted = np.mean(mean + slopes[0] * x + slopes[1] * y <= 0)
     ours = _below_zero(np.array([mean]), *(np.array([slope]) for slope in slopes))
     assert_allclose(ours, counted, atol=2e-3)
+
+
+def share_of(margin, steps):
+    """Return the share kept of margins (p,) that are the same at every length and hour angle."""
+    shares = KeptShare(exposure_s=np.array([1.0, 2.0]), log_margin=np.log(np.broadcast_to(margin, (2, 1, margin.size))),
+                       light=np.ones((2, 1, margin.size)), phase_steps=steps)
+    return shares.at(np.array([1.5]))[0][0]
+
+
+@pytest.mark.parametrize("limit", [-1.9, -1.5, -0.7, 0.3])
+def test_valleys_between_the_phases_of_two_terms_count(limit):
+    # Where sin a + sin b <= limit, counted on a million phases; the lattice has 233, twelve in the smaller valley.
+    even = (np.arange(1000) + 0.5) / 1000 * 2 * np.pi
+    counted = np.mean(np.sin(even)[:, None] + np.sin(even) <= limit)
+    surface = np.sin(drive_phases(233, 2)).sum(axis=1)
+    assert_allclose(share_of((surface + 2.001) / (limit + 2.001), (8, 13)), counted, atol=3e-3)
+
+
+@pytest.mark.parametrize("limit", [-0.95, -0.5, 0.2])
+def test_valleys_between_the_phases_of_one_term_count(limit):
+    phases = drive_phases(24, 1)[:, 0]
+    share = 1 - np.arccos(limit) / np.pi  # where cos <= limit, exactly
+    assert_allclose(share_of((np.cos(phases) + 1.001) / (limit + 1.001), (1,)), share, atol=6e-3)
 
 
 def test_power_laws_between_nodes_are_exact():
