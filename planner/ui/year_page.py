@@ -196,10 +196,10 @@ def _ranking(found: Suits) -> None:
     table = suits_frame(found)
     shown = pd.DataFrame({
         "Object": table["name"], "Figure": table["figure"], "Also": table["common_name"], "Kind": table["kind"],
-        "Useful (h)": table["useful_h"], "Needed (h)": table["time_needed_h"],
+        "Useful (h)": table["useful_h"], "Needed (min)": 60 * table["time_needed_h"],
         "Brightness": table["brightness_assumed"].map({True: "assumed", False: "catalogue"}),
         "Up (h)": table["up_h"], "Fit": table["fit"], "Size (′)": table["size_arcmin"]})
-    formats = {"Useful (h)": "%.1f", "Needed (h)": "%.2f", "Up (h)": "%.1f", "Fit": "%.2f", "Size (′)": "%.0f"}
+    formats = {"Useful (h)": "%.1f", "Needed (min)": "%.1f", "Up (h)": "%.1f", "Fit": "%.2f", "Size (′)": "%.0f"}
     st.dataframe(shown, hide_index=True, width="stretch", key="suits_table", column_config={
         "Object": st.column_config.TextColumn(pinned=True, width=90),
         "Figure": st.column_config.ProgressColumn(min_value=0.0, max_value=1.0, format="%.2f", width=110),
