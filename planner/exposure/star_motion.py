@@ -26,7 +26,7 @@ LONGEST_TURN = LONGEST.to_value(u.s) * 360 / 86164.0905 * u.deg  # hour angle th
 # By number of periodic terms: lengths and hour angles at which motion is computed, and phases of the drive. Between
 # lengths margins run as powers; many phases smooth what few lengths and hour angles leave.
 GRIDS = {0: (97, 33, 1), 1: (65, 17, 48), 2: (33, 6, 233)}
-MANY_TERMS = (33, 9, 89)
+MANY_TERMS = (33, 6, 233)
 # Steps between neighbours among the phases: one circle for one term. For two the phases of `drive_phases` make a
 # lattice on the torus where their number is Fibonacci's, and these are its shortest sides; three terms or more are an
 # even scatter, each phase for itself.
@@ -92,8 +92,8 @@ def kept_share(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | Non
 
     Nodes, starts (hour angles) and drive phases default to what stays within 1 % of 20,000 random subs for none or one
     periodic term. For two the error was 0.3 to 1.6 % rms in twelve scenes tried: within 1 % where most subs are kept,
-    or 3 % with a term far faster than the sub; up to 4 % where few are. Three or more stay within 3 % where most are
-    kept. Fewer nodes are coarser and faster.
+    or 3 % with a term far faster than the sub; up to 4 % where few are. Three and four terms: 1 % rms at most, within
+    3 %, in five scenes. Fewer nodes are coarser and faster.
     """
     grid = share_grid(scene, motion, nodes=nodes, starts=starts, phases=phases)
     return share_on(scene, grid, partial(_windows_on, scene, motion, grid))
