@@ -43,14 +43,14 @@ class Reducer(Model):
         """Return the telescope as it works with this lens: focal length, light, blur and lit circle changed.
 
         Both blurs are Gaussians, whose widths add in squares. The telescope's own lit circle shrinks or grows with the
-        image.
+        image; the tube that expands stays as long as it is.
         """
         circles = [circle for circle in (self.image_circle, _times(telescope.image_circle, self.factor))
                    if circle is not None]
         return replace(
             telescope, name=f"{telescope.name} with {self.name}", focal_length=telescope.focal_length * self.factor,
             transmission=telescope.transmission * self.transmission,
-            optical_blur=np.hypot(telescope.optical_blur, self.optical_blur),
+            optical_blur=np.hypot(telescope.optical_blur, self.optical_blur), tube_length=telescope.expanding_length,
             image_circle=min(circles, default=None))
 
 

@@ -45,6 +45,11 @@ class Telescope(Model):
         return float((self.focal_length / self.aperture).to_value(u.one))
 
     @property
+    def expanding_length(self) -> u.Quantity[u.mm]:
+        """From objective to focus: the tube's length, the focal length where that is not given."""
+        return self.focal_length if self.tube_length is None else self.tube_length
+
+    @property
     def collecting_area(self) -> u.Quantity[u.m**2]:
         """Area of the aperture without the obstruction: π/4 (D² − d²)."""
         import math

@@ -16,7 +16,7 @@ from planner.session.guide_star import Stars
 from planner.session.plan_motion import mount_motion
 from planner.session.plan_windows import Slots, slots_of
 from planner.session.plan_worth import FilterWorth, area_growth, filter_worths, sky_over_night
-from planner.visibility import Target, night, target_window, utc_time
+from planner.visibility import Night, Target, night, target_window, utc_time
 from planner.visibility.clock import clock_text
 from planner.visibility.earth_rotation import mjd_tt
 
@@ -64,10 +64,11 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
     Raises
     ------
     InvalidInputError
-        If the time is not more than 0, or the target is not up in the dark from the start given.
+        If the time is not more than 0 or more than from sunset to sunrise, or the target is not up in the dark from the
+        start given.
     """
-    hours = float(check("open_shutter", open_shutter, OPEN).value)
     dark = night(site, date, depression=depression_for(band))
+    hours = _possible(open_shutter, dark)
     window = target_window(target, site, dark, minimum_altitude=lowest_altitude, mount=rig.mount)
     slots = slots_of({0.0: dark}, STEP)
     if not window.windows or slots is None:
@@ -82,11 +83,22 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
         first, last = (float(mjd_tt(edge)) for edge in one)
         inside |= (slots.edges[1:] > first) & (slots.edges[:-1] < last)
     found = _counted(worth, slots, inside, hours, sub_exposure, None if start is None else float(mjd_tt(start)))
-    if found is None:
+    if found is None and start is not None:
         up = f"{clock_text(window.windows[0][0], site)} to {clock_text(window.windows[-1][1], site)}"
         raise InvalidInputError("start", clock_text(utc_time(float(mjd_tt(start))), site),
                                 "must lie where the target is up in the dark", f"That was from {up}.")
     return found
+
+
+def _possible(open_shutter: u.Quantity[u.h], dark: Night) -> float:
+    """Return the hours, refused where they are more than lie between sunset and sunrise."""
+    hours = float(check("open_shutter", open_shutter, OPEN).value)
+    sunset, sunrise = dark.sunset or dark.start, dark.sunrise or dark.end
+    most = float((sunrise - sunset).to_value(u.h))
+    if hours > most:
+        raise InvalidInputError("open shutter", f"{hours:.2f} h", f"must be at most the {most:.1f} h from sunset to "
+                                "sunrise", "Give the time of one night's kept frames.")
+    return hours
 
 
 def _counted(worth: FilterWorth, slots: Slots, inside: np.ndarray, hours: float, sub: u.Quantity | None,

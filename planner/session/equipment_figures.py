@@ -57,8 +57,7 @@ def refocus_change(telescope: Telescope, site: Site) -> u.Quantity[u.K]:
     """
     tolerance = focus_tolerance(WAVELENGTH, telescope.focal_ratio, telescope.focal_length,
                                 blur=site.seeing * ACCEPTED_BLUR)
-    length = telescope.focal_length if telescope.tube_length is None else telescope.tube_length
-    shift = abs(focus_shift(telescope.expansion, length, 1 * u.K).to_value(u.um))
+    shift = abs(focus_shift(telescope.expansion, telescope.expanding_length, 1 * u.K).to_value(u.um))
     return (float(tolerance.to_value(u.um)) / shift if shift > 0 else float("inf")) * u.K
 
 

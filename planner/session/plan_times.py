@@ -53,6 +53,5 @@ def _refocus(rig: Rig, site: Site) -> u.Quantity[u.min]:
     telescope = rig.telescope
     tolerance = focus_tolerance(middle_filter(rig).centre, telescope.focal_ratio, telescope.focal_length,
                                 blur=site.seeing * BLUR_SHARE)
-    length = telescope.focal_length if telescope.tube_length is None else telescope.tube_length
-    interval = refocus_interval(tolerance, telescope.expansion, length, TEMPERATURE_SLOPE)
+    interval = refocus_interval(tolerance, telescope.expansion, telescope.expanding_length, TEMPERATURE_SLOPE)
     return np.clip(interval.to_value(u.min), LEAST_REFOCUS.to_value(u.min), MOST_REFOCUS.to_value(u.min)) * u.min

@@ -76,6 +76,7 @@ def test_a_rig_works_behind_its_reducer(tmp_path):
     assert rig.telescope.focal_length == 1600 * u.mm
     assert rig.telescope.transmission == pytest.approx(0.95 * equipment.telescopes[0].transmission)
     assert equipment.telescopes[0].focal_length == 2000 * u.mm
+    assert rig.telescope.expanding_length == 2000 * u.mm  # the tube does not shrink
 
 
 def test_a_reducer_that_does_not_fit_the_rig_is_named(tmp_path):

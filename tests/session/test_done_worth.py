@@ -77,9 +77,16 @@ def test_half_of_the_frames_count_for_half():
     assert_allclose(half / whole, 0.5, rtol=0.02)  # the sky changes a little meanwhile
 
 
-def test_more_than_the_night_holds_counts_at_its_mean():
-    found = counted_hours(TARGET, RIG, SITE, band_of("L"), DARK, 20 * u.h)
-    assert 5 * u.h < found.hours < 20 * u.h
+def test_more_than_the_target_is_up_counts_at_its_mean():
+    # Up for 6.5 h: frames from below 30 deg are counted like the others.
+    whole, more = (counted_hours(TARGET, RIG, SITE, band_of("L"), DARK, hours * u.h).hours for hours in (7, 14))
+    assert_allclose(more / whole, 2, rtol=1e-9)
+
+
+def test_more_than_from_sunset_to_sunrise_is_refused():
+    # 16:30 to 06:58 CET.
+    with pytest.raises(InvalidInputError, match=r"open shutter = 15\.00 h: must be at most the 14\.5 h from sunset to"):
+        counted_hours(TARGET, RIG, SITE, band_of("L"), DARK, 15 * u.h)
 
 
 def test_a_mount_that_the_model_would_send_home_still_counts_what_was_kept():
