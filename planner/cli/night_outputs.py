@@ -73,18 +73,14 @@ def wishes(names: list[str], listed: "Callable[[], Iterable[Target]]", rig: "Rig
     from planner.files.projects import load_projects, user_projects_path
     from planner.files.reading import is_there
     from planner.files.targets import find_target, user_targets_path
+    from planner.files.wanted import requests_for
     from planner.session.project_request import project_request
-    from planner.session.request import default_request
 
-    if project is None and not is_there(user_projects_path()):
-        return [default_request(place, rig) for place in listed()]
-    file = load_projects(project)
-    places = {place.name: (place, item) for item in file.projects for place in [find_target(item.target,
-                                                                                             targets=targets)]}
+    file = load_projects(project) if project is not None or is_there(user_projects_path()) else None
     alone = not names and targets is None and (project is not None or not is_there(user_targets_path()))
-    if not alone:
-        found = [(place, places.get(place.name, (place, None))[1]) for place in listed()]
-        return [(item and project_request(item, place, rig)) or default_request(place, rig) for place, item in found]
+    if file is None or not alone:
+        return list(requests_for([(place, None) for place in listed()], rig, file, targets=targets))
+    places = {place.name: (place, item) for item in file.projects for place in [find_target(item.target)]}
     requests = [(item.target, project_request(item, place, rig)) for place, item in places.values()]
     for name, request in requests:
         if request is None:

@@ -78,6 +78,7 @@ def _places(words: Sequence[str], targets: Path | None, project: Path | None, ho
     """Return the targets asked for, each once, and what is left to do for them."""
     from planner.files.projects import load_projects
     from planner.files.targets import find_target, find_targets
+    from planner.files.wanted import left_to_do
 
     words = joined_names(words)
     file = load_projects(project)
@@ -91,11 +92,8 @@ def _places(words: Sequence[str], targets: Path | None, project: Path | None, ho
     places = list({place.name: place for place in places}.values())
     if hours is not None:
         return places, [{band: _hours(hours)}] * len(places)
-    wants: dict[str, Left] = {}
-    if not words or not file.is_demo:
-        for item in file.projects:
-            wants[find_target(item.target, targets=targets).name] = {name: item.left(name) for name in item.wanted}
-    return places, [wants.get(place.name) for place in places]
+    counts = None if words and file.is_demo else file
+    return places, left_to_do(places, counts, targets=targets)
 
 
 def _hours(text: str) -> "u.Quantity":

@@ -1,8 +1,11 @@
 """Which targets are at hand for a night, and what is wanted of them: the list, the projects, what is named."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
+
+from astropy import units as u
 
 from planner.errors import InvalidInputError
 from planner.files.packaged import packaged_data
@@ -59,17 +62,22 @@ def own_projects() -> ProjectFile | None:
 
 def project_of(target: Target, projects: ProjectFile | None) -> Project | None:
     """Return the project of a target, by whatever name the file calls it; None if there is none."""
-    for item in () if projects is None else projects.projects:
-        try:
-            if name_key(item.target) == name_key(target.name) or find_target(item.target).name == target.name:
-                return item
-        except InvalidInputError:  # a name that nothing has: some other target's
-            continue
-    return None
+    return _by_target(projects).get(name_key(target.name))
 
 
-def requests_for(wanted: Iterable[tuple[Target, float | None]], rig: Rig, projects: ProjectFile | None
-                 ) -> tuple[Request, ...]:
+def left_to_do(places: Iterable[Target], projects: ProjectFile | None, *, targets: Path | None = None
+               ) -> list[Mapping[str, u.Quantity] | None]:
+    """Return what the project of each target still lacks by filter, in equivalent hours; None where there is none.
+
+    `targets` is a list of the user's in which the file's names may stand.
+    """
+    known = _by_target(projects, targets)
+    found = [known.get(name_key(place.name)) for place in places]
+    return [None if item is None else {name: item.left(name) for name in item.wanted} for item in found]
+
+
+def requests_for(wanted: Iterable[tuple[Target, float | None]], rig: Rig, projects: ProjectFile | None, *,
+                 targets: Path | None = None) -> tuple[Request, ...]:
     """Return what is wanted of targets: what their project still lacks, else what one usually wants of the kind.
 
     Parameters
@@ -78,10 +86,24 @@ def requests_for(wanted: Iterable[tuple[Target, float | None]], rig: Rig, projec
         With a priority; None for the project's, or 1.
     rig : Rig
     projects : ProjectFile or None
+    targets : Path, optional
+        A list of the user's in which the file's names may stand.
     """
-    found = []
+    known, found = _by_target(projects, targets), []
     for target, priority in wanted:
-        project = project_of(target, projects)
+        project = known.get(name_key(target.name))
         request = (project and project_request(project, target, rig)) or default_request(target, rig)
         found.append(request if priority is None else replace(request, priority=priority))
     return tuple(found)
+
+
+def _by_target(projects: ProjectFile | None, targets: Path | None = None) -> dict[str, Project]:
+    """Return projects by the file's name of their target and by the catalogue's; of two the first."""
+    known: dict[str, Project] = {}
+    for item in () if projects is None else projects.projects:
+        names = [item.target]
+        with suppress(InvalidInputError):  # a name that nothing has: some other target's
+            names.append(find_target(item.target, targets=targets).name)
+        for name in names:
+            known.setdefault(name_key(name), item)
+    return known

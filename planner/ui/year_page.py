@@ -14,8 +14,7 @@ from planner.errors import PlannerError
 from planner.files.catalogue import all_objects
 from planner.files.json_text import json_text
 from planner.files.target_stars import stars_around
-from planner.files.targets import find_target
-from planner.files.wanted import own_projects
+from planner.files.wanted import left_to_do, own_projects
 from planner.rig import Filter
 from planner.session.advice import filter_named
 from planner.session.season import Left, Season, SeasonTarget, season
@@ -56,10 +55,9 @@ class SuitsForm:
 def season_for(key: Choice, form: YearForm, _chosen: Chosen, _wanted: Wanted) -> Season:
     """Return the season; the cache is keyed on what was chosen, in plain texts and numbers."""
     targets, band = [target for target, _ in _wanted.targets], filter_named(_chosen.rig, form.filter)
+    left: list[Left | None] = [{band.name: (form.hours_left or 0) * u.h}] * len(targets)
     if form.hours_left is None:
-        left = _left([target.name for target in targets])
-    else:
-        left = [{band.name: form.hours_left * u.h} for _ in targets]
+        left = left_to_do(targets, own_projects())
     return season(targets, _chosen.rig, _chosen.site, _chosen.night, band=band, left=left,
                   lowest_altitude=form.lowest_altitude_deg * u.deg,
                   stars_around=lambda place: stars_around(place, _chosen.rig))
@@ -77,15 +75,6 @@ def suits_for(key: Choice, form: SuitsForm, _chosen: Chosen, _first: datetime.da
 @st.cache_resource(show_spinner=False)
 def _catalogue() -> Any:
     return all_objects()
-
-
-def _left(names: list[str]) -> list[Left | None]:
-    """Return what the user's projects still lack of each target."""
-    file = own_projects()
-    lacks: dict[str, Left] = {}
-    for item in () if file is None else file.projects:
-        lacks[find_target(item.target).name] = {name: item.left(name) for name in item.wanted}
-    return [lacks.get(name) for name in names]
 
 
 def page() -> None:

@@ -284,6 +284,15 @@ def test_hours_to_do_give_nights_needed():
     assert "clear nights if the best ones" in words(page)
 
 
+def test_a_wrong_name_elsewhere_in_the_projects_leaves_the_year(own_equipment):
+    (own_equipment() / "projects.toml").write_text(
+        '[[project]]\ntarget = "NGC 99999"\nwanted = {L = "8 h"}\n\n'
+        '[[project]]\ntarget = "M 33"\nwanted = {L = "8 h"}\n')
+    page = year(target="M 33")
+    assert not page.error
+    assert "Left to do: L 8.0 h" in words(page)
+
+
 def test_the_list_has_a_year_for_each_target():
     page = year()
     page.radio(key="year_source").set_value("list").run()

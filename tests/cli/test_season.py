@@ -72,6 +72,22 @@ def test_the_demo_projects_at_both_sites(capsys, site):
     assert max(map(len, out.splitlines())) <= 140
 
 
+def test_a_wrong_name_elsewhere_in_the_projects_does_not_matter(capsys, tmp_path):
+    file = tmp_path / "projects.toml"
+    file.write_text('[[project]]\ntarget = "NGC 99999"\nwanted = {L = "3 h"}\n\n'
+                    '[[project]]\ntarget = "M 33"\nwanted = {L = "20 h"}\n')
+    common = ["M33", "--project", file, "--night", "2026-11-10", "--json"]
+    code, out, _ = _run(capsys, "season", *common, "--nights", 3)
+    assert code == 0
+    assert json.loads(out)["targets"][0]["to_do"]["left"] == [{"filter": "L", "hours": 20}]
+    code, out, _ = _run(capsys, "night", *common)
+    assert code == 0
+    assert {block["filter"] for block in json.loads(out)["blocks"]} == {"L"}
+    code, _, err = _run(capsys, "season", "--project", file, "--nights", 3)  # each of them is asked for
+    assert code == 2
+    assert "NGC 99999: is not in the catalogue" in err
+
+
 def test_what_is_left_comes_from_the_project_file_or_the_option(capsys, tmp_path):
     file = tmp_path / "p.toml"
     file.write_text('[[project]]\ntarget = "M 81"\nwanted = {Ha = "20 h", XX = "3 h"}\n')

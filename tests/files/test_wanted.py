@@ -6,7 +6,7 @@ from astropy import units as u
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
-from planner.files.wanted import own_projects, project_of, requests_for, standing_list
+from planner.files.wanted import left_to_do, own_projects, project_of, requests_for, standing_list
 
 RIG = load_equipment(packaged_data("equipment.toml")).rig()
 
@@ -51,3 +51,4 @@ def test_a_project_is_known_by_any_of_its_names(own_folder):
     projects = own_projects()
     assert project_of(find_target("M 33"), projects).target == "Triangulum"
     assert project_of(find_target("M 31"), projects) is None
+    assert left_to_do([find_target("M 33"), find_target("M 31")], projects) == [{"L": 8 * u.h}, None]
