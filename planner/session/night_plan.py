@@ -36,7 +36,7 @@ from planner.visibility import MoonEvents, Night, Target, moon_events, utc_time
 
 SLOT = 5 * u.min
 MINIMUM_BLOCK = 30 * u.min  # on one target (common practice, no source)
-WORK_SHARE = 0.02  # of the best slot's worth: what any slot costs, so that a need is met in its best hours
+WORK_SHARE = 0.02  # of a target's best slot: what any slot of it costs, so that a need is met in its best hours
 _SLOT = Rule(unit=u.min, at_least=1, at_most=60, remedy="Give 1 to 60 minutes, e.g. 5 min.")
 _BLOCK = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest stay on a target, e.g. 30 min.")
 
@@ -173,7 +173,17 @@ def _checked(requests: Iterable[Request]) -> tuple[Request, ...]:
     for name in names:
         if names.count(name) > 1:
             raise InvalidInputError("targets", name, "is asked for twice", "Put its filters into one request.")
+    for request in found:
+        _refuse_unknown_brightness(request)
     return found
+
+
+def _refuse_unknown_brightness(request: Request) -> None:
+    ratio = next((need.signal_to_noise for need in request.needs if need.signal_to_noise is not None), None)
+    if ratio is not None and request.target.surface_brightness is None:
+        raise InvalidInputError(f"signal_to_noise of {request.target.name}", ratio,
+                                "needs the target's surface brightness, which is not known",
+                                "Give hours instead, or the surface brightness in your target list.")
 
 
 def flow_problem(requests: tuple[Request, ...], states: list[State], left: list[float], slots: Slots,
@@ -187,12 +197,15 @@ def flow_problem(requests: tuple[Request, ...], states: list[State], left: list[
     of_need = np.ones(len(left))
     of_need[need] = priority
     step = slots.length * u.day
+    worth = worth.reshape(len(states), len(slots)) * priority[:, np.newaxis]
+    best = np.zeros(target.max(initial=-1) + 1)
+    np.maximum.at(best, target, worth.max(axis=1, initial=0.0))
     return FlowProblem(
-        worth=worth.reshape(len(states), len(slots)) * priority[:, np.newaxis], target=target, need_index=need,
+        worth=worth, target=target, need_index=need,
         side=np.array([state.side for state in states], int), need=np.array(left) * of_need,
         change_cost=float(times.change / step), filter_cost=float(times.band / step),
         flip_cost=max(0.0, float((times.flip - times.band) / step)), minimum_block=_whole(times.minimum_block, step),
-        minimum_run=_whole(times.minimum_run, step), work_cost=WORK_SHARE * float(worth.max(initial=0.0)))
+        minimum_run=_whole(times.minimum_run, step), work_cost=WORK_SHARE * best[target])
 
 
 def _whole(length: u.Quantity, step: u.Quantity) -> int:
@@ -221,7 +234,7 @@ class _Draft:
     def states(self, slots: Slots) -> list[State]:
         """Return the states in which something is left to do, sides of a target next to each other."""
         worths, motions = self._worths(slots)
-        self.left = [self._left(row, need, worth) for (row, need), worth in zip(self.needs, worths, strict=True)]
+        self.left = [self._left(need, worth) for (_, need), worth in zip(self.needs, worths, strict=True)]
         states = []
         for number, ((row, need), worth) in enumerate(zip(self.needs, worths, strict=True)):
             motion, stretches = motions[row], self.reaches[row, depth(need.band)].stretches
@@ -251,15 +264,11 @@ class _Draft:
         span = u.Quantity([window.hour_angle[0][0], window.hour_angle[-1][1]])
         return mount_motion(target, self.rig, self.site, span, stars)
 
-    def _left(self, row: int, need: Need, worth: FilterWorth | None) -> float:
+    @staticmethod
+    def _left(need: Need, worth: FilterWorth | None) -> float:
         """Return the equivalent hours left to do."""
         if need.hours is not None:
             return max(0.0, float((need.hours - need.done).to_value(u.h)))
-        target = self.requests[row].target
-        if target.surface_brightness is None:
-            raise InvalidInputError(f"signal_to_noise of {target.name}", need.signal_to_noise,
-                                    "needs the target's surface brightness, which is not known",
-                                    "Give hours instead, or the surface brightness in your target list.")
         if worth is None or need.signal_to_noise is None:
             return 0.0
         return max(0.0, need.signal_to_noise**2 * worth.hours_for - float(need.done.to_value(u.h)))
@@ -269,13 +278,15 @@ class _Draft:
         """Put the answer together."""
         darkest = self.nights[max(self.nights)]
         blocks = tuple(self._block(states[one.state], one) for one in laid)
-        outlooks = tuple(self._outlook(row, blocks) for row in range(len(self.requests)))
+        shortest = MINIMUM_BLOCK if times is None else times.minimum_block
+        outlooks = tuple(self._outlook(row, blocks, shortest) for row in range(len(self.requests)))
+        flips = flips_of(outlooks, blocks)
         reason = "" if blocks else _empty(darkest, self.nights, outlooks)
         moon = moon_events(self.site, darkest.start, darkest.end)
         return NightPlan(
             date=self.date, rig=self.rig, site=self.site, night=darkest, twilight_dark=_twilight_dark(self.nights),
-            moon=moon, outlooks=outlooks, blocks=blocks, flips=flips_of(outlooks, blocks), events=timeline(
-                blocks, darkest, self.rig, times),
+            moon=moon, outlooks=outlooks, blocks=blocks, flips=flips,
+            events=timeline(blocks, darkest, self.rig, times, flips),
             value=0.0 if solution is None else solution.value, bound=0.0 if solution is None else solution.bound,
             times=times, slot=slot, lowest_altitude=self.lowest, reason=reason, notes=darkest.notes)
 
@@ -292,30 +303,30 @@ class _Draft:
             moon_up=bool(self.sky.moon.apparent_altitude[middle].value > 0),
             moon_separation=self.sky.moon_separation[state.target, middle])
 
-    def _outlook(self, row: int, blocks: tuple[Block, ...]) -> Outlook:
+    def _outlook(self, row: int, blocks: tuple[Block, ...], shortest: u.Quantity[u.min]) -> Outlook:
         request, found = self.requests[row], self.first_reach(row)
         own = [block for block in blocks if block.target.name == request.target.name]
         left = [hours for (owner, _), hours in zip(self.needs, self.left, strict=False) if owner == row]
         return Outlook(
-            request=request, reach=found, reason="" if own else _unplanned(found, left),
+            request=request, reach=found, reason="" if own else _unplanned(found, left, shortest),
             planned=sum((block.equivalent_hours for block in own), 0 * u.h),
             clock_time=sum(((block.end - block.start).to(u.h) for block in own), 0 * u.h))
 
 
 def _twilight_dark(nights: dict[float, Night]) -> tuple[float, tuple[Time, Time]] | None:
     """Return the least depth of the Sun and its dark time, where filters ask for different ones."""
-    depth = min(nights)
-    dark = nights[depth].dark
-    return None if dark is None or len(nights) == 1 else (depth, dark)
+    least = min(nights)
+    dark = nights[least].dark
+    return None if dark is None or len(nights) == 1 else (least, dark)
 
 
-def _unplanned(found: Reach, left: list[float]) -> str:
+def _unplanned(found: Reach, left: list[float], shortest: u.Quantity[u.min]) -> str:
     """Say why a target has no block."""
     if not found.stretches:
         return found.window.reason or "Up, but neither side of the pier reaches it."
     if left and not any(hours > 0 for hours in left):
         return "Nothing is left to do."
-    if found.window.hours < MINIMUM_BLOCK:
+    if found.window.hours < shortest:
         return f"Up for {found.window.hours.to_value(u.min):.0f} min only, too short for a block."
     return "Up, but the time brings more on other targets."
 

@@ -59,6 +59,8 @@ def lay_blocks(sequence: np.ndarray, states: list[State], slots: Slots, times: T
                ) -> list[SubBlock]:
     """Return the blocks of a sequence of states (slots,), in order of time."""
     found = [run for run in runs(sequence) if run[0] != IDLE]
+    if not found:
+        return []
     methods = _methods(found, states, slots)
     clock = _Clock(free=-np.inf, focused=-np.inf, left=list(hours_left))
     blocks: list[SubBlock] = []

@@ -63,13 +63,14 @@ def flips_of(outlooks: "tuple[Outlook, ...]", blocks: "tuple[Block, ...]") -> tu
     return tuple(found)
 
 
-def timeline(blocks: "tuple[Block, ...]", night: Night, rig: Rig, times: Times | None) -> tuple[Event, ...]:
+def timeline(blocks: "tuple[Block, ...]", night: Night, rig: Rig, times: Times | None,
+             flips: tuple[PlannedFlip, ...]) -> tuple[Event, ...]:
     """Return everything but the blocks, in order of time; nothing for an empty plan."""
     if not blocks or times is None:
         return ()
     events = [*_flats(blocks, night), _first(blocks[0], times)]
     for before, after in itertools.pairwise(blocks):
-        events += _between(before, after, times)
+        events += _between(before, after, times, flips)
     for block in blocks:
         events += [Event(kind="focus", start=at, end=at + times.focus, text="focus") for at in block.refocus]
     events += _darks(blocks, rig)
@@ -81,16 +82,21 @@ def _first(block: "Block", times: Times) -> Event:
                  text=f"slew to {block.target.name}, centre, focus")
 
 
-def _between(before: "Block", after: "Block", times: Times) -> list[Event]:
+def _between(before: "Block", after: "Block", times: Times, flips: tuple[PlannedFlip, ...]) -> list[Event]:
     """Return what leads from one block to the next."""
     if before.target.name != after.target.name:
         return [Event(kind="target", start=max(before.end, after.start - times.change), end=after.start,
                       text=f"slew to {after.target.name}, centre, focus")]
     if before.pier_side != after.pier_side:
         change = "" if before.band.name == after.band.name else f", filter {after.band.name}"
-        return [Event(kind="flip", start=before.end, end=after.start,
+        moments = [flip.planned for flip in flips if flip.target.name == after.target.name and flip.planned is not None
+                   and before.end <= flip.planned <= after.start]
+        return [Event(kind="flip", start=max([before.end, *moments]), end=after.start,
                       text=f"flip to the {after.pier_side} of the pier{change}; the picture turns by 180°")]
-    return [Event(kind="filter", start=before.end, end=after.start, text=f"filter {after.band.name}")]
+    if before.band.name == after.band.name:
+        return []
+    return [Event(kind="filter", start=max(before.end, after.start - times.band), end=after.start,
+                  text=f"filter {after.band.name}")]
 
 
 def _flats(blocks: "tuple[Block, ...]", night: Night) -> list[Event]:

@@ -40,7 +40,7 @@ class PathFinder:
         minute = np.where(there, problem.time_value[problem.target[flat]].T, 0.0)  # (slots, places in the grid)
         self.change, self.band, self.flip = (
             cost * minute for cost in (problem.change_cost, problem.filter_cost, problem.flip_cost))
-        self.need_index = problem.need_index[flat]
+        self.need_index, self.work = problem.need_index[flat], problem.work_cost[flat]
         self.gains = _gains(problem, np.where(there[:, None], problem.worth[flat], 0.0), self.need_index)
 
     def best(self, price: np.ndarray) -> PricedPath:
@@ -61,7 +61,7 @@ class PathFinder:
         worked = table.worked[slot]
         worked[:, :-1] = table.short[slot]
         worked[:, -1] = table.whole[:, slot]
-        worked -= table.work * slot
+        worked -= (table.work * slot)[:, None]
         table.ended[slot] = worked[:, -1].max()
         at_rest = 0.0 if slot == 0 else table.rested[slot - 1]
         table.rested[slot] = max(at_rest, table.ended[slot - self.rest]) if slot >= self.rest else at_rest
@@ -85,7 +85,8 @@ class PathFinder:
     def _go_on(self, table: "_Table", slot: int) -> None:
         """Enter runs of all lengths from a boundary."""
         gain = self.gains[slot] * table.share[:, None]  # from the shortest run on
-        fresh, after = table.fresh[slot] + table.work * slot, table.after[slot] + table.work * slot
+        spent = table.work * slot
+        fresh, after = table.fresh[slot] + spent, table.after[slot] + spent[:, None]
         for length in range(self.run, min(self.block, self.slots - slot + 1)):
             end, brought = slot + length, gain[:, length - self.run]
             _raise(table.short[end, :, length - self.run], fresh + brought)
@@ -136,10 +137,10 @@ class PathFinder:
             if brought < 0:
                 break  # beyond what can be used
             reached = min(length, self.block) - self.run
-            if reached == age and table.fresh[slot, now] + table.work * slot + brought == value:
+            if reached == age and table.fresh[slot, now] + table.work[now] * slot + brought == value:
                 return length, -1
             before = max(self.block - length - self.run, 0) if age == self.ages - 1 else age - length
-            if 0 <= before < self.ages and table.after[slot, now, before] + table.work * slot + brought == value:
+            if 0 <= before < self.ages and table.after[slot, now, before] + table.work[now] * slot + brought == value:
                 return length, before
         raise AssertionError("a value of the table must come from somewhere")
 
@@ -166,7 +167,7 @@ class _Table:
 
     def __init__(self, finder: PathFinder, share: np.ndarray) -> None:
         slots, states, ages = finder.slots, finder.state.size, finder.ages
-        self.share, self.work = share, finder.problem.work_cost
+        self.share, self.work = share, finder.work
         self.worked = np.full((slots + 1, states, ages), NEVER)
         self.short = np.full((slots + 1, states, ages - 1), NEVER)
         self.whole = np.full((states, slots + 1), NEVER)

@@ -30,7 +30,7 @@ class FlowProblem:
         need both.
     minimum_block, minimum_run : int
         Slots that a target, and a state of it, keeps at least; a block is no shorter than a run.
-    work_cost : float
+    work_cost : ndarray, (states,)
         Value that each slot of work costs, like `worth`: a need is met in the best hours, not in just any.
     """
 
@@ -44,7 +44,7 @@ class FlowProblem:
     flip_cost: float
     minimum_block: int
     minimum_run: int
-    work_cost: float = 0.0
+    work_cost: np.ndarray
 
     @property
     def least_rest(self) -> int:
@@ -69,7 +69,7 @@ def plan_value(problem: FlowProblem, state: np.ndarray) -> float:
     for slot, now in enumerate(state):
         if now != IDLE:
             gained[problem.need_index[now]] += problem.worth[now, slot]
-            lost += problem.work_cost
+            lost += problem.work_cost[now]
             lost += _cost(problem, before, now, slot) * time_value[problem.target[now], slot]
         before = now
     return float(np.minimum(gained, problem.need).sum() - lost)

@@ -91,7 +91,7 @@ def flow_program(problem: FlowProblem, offered: np.ndarray) -> Program:
     np.logical_or.at(up[:, :-1], group, offered)
     minute = np.zeros((groups, slots + 1))
     minute[:, :-1] = np.repeat(problem.time_value, 2, axis=0)
-    work = build.column(offered, cost=problem.work_cost)
+    work = build.column(offered, cost=problem.work_cost[:, np.newaxis])
     gain = build.column(np.ones(len(problem.need), bool), cost=-1.0, most=problem.need, whole=0)
     needs = build.row(np.ones(len(problem.need), bool), lower=-np.inf)
     build.enter(needs, gain)

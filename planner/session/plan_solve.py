@@ -7,7 +7,7 @@ stays short of the bound. The bound is that of the best prices, which holds for 
 as a whole, and the bound is HiGHS's own.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -43,12 +43,24 @@ class FlowSolution:
 
 def solve_flow(problem: FlowProblem) -> FlowSolution:
     """Return the best plan found, with its proven bound; nothing but rest where nothing is worth anything."""
-    slots = problem.worth.shape[1]
-    nothing = FlowSolution(state=np.full(slots, IDLE), value=0.0, bound=0.0)
-    if not np.any(problem.worth > 0):
-        return nothing
+    unit = float(problem.worth.max(initial=0.0))
+    if not unit > 0:
+        return _nothing(problem)
+    # HiGHS has absolute tolerances: the best slot is worth 1 there, whatever the priorities.
+    found = _solved(replace(problem, worth=problem.worth / unit, need=problem.need / unit,
+                            work_cost=problem.work_cost / unit))
+    value = plan_value(problem, found.state)
+    return FlowSolution(state=found.state, value=value, bound=max(value, unit * found.bound))
+
+
+def _nothing(problem: FlowProblem) -> FlowSolution:
+    return FlowSolution(state=np.full(problem.worth.shape[1], IDLE), value=0.0, bound=0.0)
+
+
+def _solved(problem: FlowProblem) -> FlowSolution:
+    """Return the plan of a problem whose best slot is worth 1."""
     if np.count_nonzero(problem.worth > 0) <= WHOLE:
-        return _put_together(problem, problem.worth > 0, nothing, np.inf)
+        return _put_together(problem, problem.worth > 0, _nothing(problem), np.inf)
     search = _Search(problem)
     search.by_steps()
     if search.gap > ENOUGH:
@@ -69,7 +81,7 @@ class _Search:
         self.problem = problem
         self.finder = PathFinder(problem)
         self.offered = np.zeros(problem.worth.shape, bool)
-        self.best = FlowSolution(state=np.full(problem.worth.shape[1], IDLE), value=0.0, bound=0.0)
+        self.best = _nothing(problem)
         self.bound = np.inf
         self.price = np.zeros(len(problem.need))
         self.relaxed = 0.0  # value of the last relaxation

@@ -13,7 +13,8 @@ def problem(worth, *, target, need_index, side=None, need, change=0.0, band=0.0,
     return FlowProblem(
         worth=worth, target=np.array(target), need_index=np.array(need_index),
         side=np.zeros(len(worth), int) if side is None else np.array(side), need=np.array(need, float),
-        change_cost=change, filter_cost=band, flip_cost=flip, minimum_block=block, minimum_run=run, work_cost=work)
+        change_cost=change, filter_cost=band, flip_cost=flip, minimum_block=block, minimum_run=run,
+        work_cost=np.full(len(worth), float(work)))
 
 
 def small_problem(seed, *, sides=True):

@@ -18,6 +18,7 @@ from planner.files.packaged import packaged_data
 from planner.files.targets import find_targets
 from planner.rig import Mount
 from planner.session.night_plan import plan_night
+from planner.session.plan_events import timeline
 from planner.session.plan_motion import mount_motion
 from planner.session.plan_times import times_of
 from planner.session.plan_worth import area_growth, filter_worths, sky_over_night
@@ -354,3 +355,62 @@ def test_focus_wants_a_look_before_the_tube_has_cooled_out_of_it():
     every = times_of(rig, DEMO.site("hill"), minimum_block=30 * u.min).refocus
     # 5 %: which filter stands for the rig, 535 to 565 nm.
     assert_allclose(every.to_value(u.min), 2 * 0.561 * 16 / (23.1e-6 * 800e3) * 60, rtol=0.05)
+
+
+def lone(hours, **more):
+    """Plan one target through one filter."""
+    band = DEMO.rig(None).filters[0]
+    target = find_targets(["NGC 891"])[0]
+    needs = (Need(band=band, hours=hours * u.h),)
+    return plan(requests=[Request(target=target, needs=needs, priority=more.pop("priority", 1.0))], **more)
+
+
+@pytest.mark.parametrize("more", [{"hours": 0.002}, {"hours": 2, "minimum_block": 600 * u.min,
+                                                     "lowest_altitude": 60 * u.deg},
+                                  {"hours": 2, "lowest_altitude": 84.6 * u.deg}])
+def test_a_need_that_no_block_is_worth_leaves_the_night_empty(more):
+    night = lone(**more)
+    assert night.blocks == ()
+    assert night.outlooks[0].reason
+
+
+def test_too_short_for_a_stay_is_said_of_the_stay_asked_for():
+    assert "min only, too short for a block." in lone(2, lowest_altitude=80 * u.deg,
+                                                      minimum_block=300 * u.min).outlooks[0].reason
+
+
+@pytest.mark.parametrize("priority", [1 / 64, 64])  # powers of two: nothing is rounded another way
+def test_the_scale_of_the_priorities_does_not_matter(priority):
+    usual, other = lone(2), lone(2, priority=priority)
+    assert [block.sub_count for block in other.blocks] == [block.sub_count for block in usual.blocks]
+    assert other.value == priority * usual.value
+
+
+def test_nothing_stands_between_two_blocks_of_one_filter_with_a_rest_between():
+    found = plan()
+    first = found.blocks[0]
+    later = replace(first, start=first.end + 1 * u.h, end=first.end + 2 * u.h)
+    kinds = {event.kind for event in timeline((first, later), found.night, found.rig, found.times, ())}
+    assert "filter" not in kinds
+
+
+def test_a_flip_stands_in_the_timeline_when_it_is_planned():
+    found = plan()
+    planned = {flip.planned.isot for flip in found.flips if flip.planned is not None}
+    assert {event.start.isot for event in found.events if event.kind == "flip"} == planned
+    # The telescope waits where the last sub ends before the mount may turn over.
+    flip = next(flip for flip in found.flips if flip.planned is not None)
+    before, after = next(pair for pair in itertools.pairwise(found.blocks)
+                         if pair[0].pier_side != pair[1].pier_side and pair[0].target.name == pair[1].target.name)
+    waiting = replace(flip, planned=before.end + 1 * u.min)
+    (event,) = [event for event in timeline((before, after), found.night, found.rig, found.times, (waiting,))
+                if event.kind == "flip"]
+    assert event.start == waiting.planned
+
+
+def test_a_ratio_of_an_unknown_brightness_is_refused_in_any_night():
+    north = replace(DEMO.site("hill"), latitude=78 * u.deg)
+    wanted = [Request(target=Target("dark spot", 35 * u.deg, 42 * u.deg),
+                      needs=(Need(band=DEMO.rig(None).filters[0], signal_to_noise=20),))]
+    with pytest.raises(InvalidInputError, match="signal_to_noise of dark spot"):
+        plan(north, "2026-06-21", requests=wanted)
