@@ -3,6 +3,7 @@
 import datetime
 from dataclasses import replace
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 from planner.errors import InvalidInputError
 
@@ -65,11 +66,11 @@ def _worked_out(record: "DoneNight", place: "Target", rig: "Rig", site: "Site", 
     if found is None:
         return record, (f'All of the open-shutter time counts: {place.name} was not up in the dark at "{site.name}" '
                         "that night. Say --counted if it was less.")
-    hours = round(float(found.hours.to_value(u.h)), 2)
+    hours = round(found.hours, 2)
     taken = "from" if begin is not None else "if taken in its best stretch of that night,"
-    return replace(record, counted=hours * u.h), (
-        f"{record.time.to_value(u.h):.2f} h open count for {hours:.2f} h, {taken} {clock_text(found.start, site)} to "
-        f"{clock_text(found.end, site)}.")
+    return replace(record, counted=hours), (
+        f"{record.time.to_value(u.h):.2f} h open count for {hours.value:.2f} h, {taken} "
+        f"{clock_text(found.start, site)} to {clock_text(found.end, site)}.")
 
 
 def _rig(owned: "Equipment", name: str | None, band: str) -> "Rig | None":
@@ -97,6 +98,4 @@ def _moment(text: str, night: datetime.date, site: "Site") -> "Time":
     except ValueError:
         raise InvalidInputError("--start", text, "must be a time of day", "Write it like 22:10.") from None
     date = night if clock.hour >= 12 else night + datetime.timedelta(days=1)
-    from zoneinfo import ZoneInfo
-
     return Time(datetime.datetime.combine(date, clock, ZoneInfo(site.time_zone)))

@@ -60,20 +60,13 @@ def night_date(text: str | None, site: Site, *, now: datetime.datetime | None = 
     Raises
     ------
     InvalidInputError
-        If the text is no date of the years 1900 to 2100.
+        If the text is no date, or one outside 1973 to 2098.
     """
-    if text is None:
-        from planner.visibility.clock import evening_date
+    from planner.visibility.clock import as_date, evening_date
 
+    if text is None:
         return evening_date(now or datetime.datetime.now(datetime.UTC), site)
-    try:
-        date = datetime.datetime.strptime(text.strip(), "%Y-%m-%d").date()
-    except ValueError:
-        date = None
-    if date is None or not 1900 <= date.year <= 2100:
-        raise InvalidInputError("night", text, "must be a date of the years 1900 to 2100",
-                                "Write the evening's date like 2026-11-25.")
-    return date
+    return as_date(text)
 
 
 def joined_names(words: Sequence[str]) -> list[str]:

@@ -19,16 +19,6 @@ def print_json(document: Mapping[str, Any]) -> None:
     print(json_text(document))
 
 
-def iso_utc(time: Any) -> str | None:
-    """Return an astropy Time as ISO 8601 UTC to the second with Z; None stays None."""
-    if time is None:
-        return None
-    import datetime
-
-    moment = time.utc.to_datetime(leap_second_strict="silent") + datetime.timedelta(seconds=0.5)
-    return moment.strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
 def console() -> "Console":
     """Return where tables go: colour only on a terminal and without NO_COLOR, a fixed width elsewhere."""
     from rich.console import Console

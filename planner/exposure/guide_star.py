@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
+from planner.constants import SIDEREAL_DAY
 from planner.errors import InvalidInputError
 from planner.exposure.photons import _box_photons, _height_m, surface_electron_rate
 from planner.exposure.scene import Scene
@@ -124,6 +125,6 @@ def _width_on_guider(scene, guider, width):
 
 def _drift_rates(motion):
     """Return the rms drift over the track in ra and dec: what the loop must follow."""
-    seconds = motion.track.hour_angle.to_value(u.deg) * 86164.0905 / 360
+    seconds = motion.track.hour_angle.to_value(u.deg) * SIDEREAL_DAY.to_value(u.s) / 360
     rates = [np.gradient(axis.to_value(u.arcsec), seconds) for axis in (motion.track.ra, motion.track.dec)]
     return [float(np.sqrt(np.mean(rate**2))) * u.arcsec / u.s for rate in rates]

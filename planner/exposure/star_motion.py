@@ -11,6 +11,7 @@ from functools import partial
 import numpy as np
 from astropy import units as u
 
+from planner.constants import SIDEREAL_DAY
 from planner.exposure.kept_share import MARGIN_FLOOR, KeptShare, margins
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
@@ -22,7 +23,7 @@ from planner.tracking.window_moments import Windows
 START_COUNT = 9  # hour angles at which exposures begin, where nothing else is said
 TRACK_STEP_DEG = 1.0
 LONGEST = SUB_LADDER[-1]
-LONGEST_TURN = LONGEST.to_value(u.s) * 360 / 86164.0905 * u.deg  # hour angle that the longest sub spans
+LONGEST_TURN = (LONGEST / SIDEREAL_DAY).to_value(u.one) * 360 * u.deg  # hour angle that the longest sub spans
 # By number of periodic terms: lengths and hour angles at which motion is computed, and phases of the drive. Between
 # lengths margins run as powers; many phases smooth what few lengths and hour angles leave.
 GRIDS = {0: (97, 33, 1), 1: (65, 17, 48), 2: (33, 6, 233)}

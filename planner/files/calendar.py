@@ -14,6 +14,7 @@ from astropy.time import Time
 
 from planner.files.writing import write_answer
 from planner.visibility import clock_text
+from planner.visibility.clock import to_second
 
 if TYPE_CHECKING:
     from icalendar import Event
@@ -59,8 +60,8 @@ def _event(plan: "NightPlan", stamp: datetime.datetime, key: str, times: tuple[T
     event = Event()
     event.add("uid", f"{uuid.uuid5(_NAMESPACE, f'{plan.site.name}|{plan.rig.name}|{plan.date}|{key}')}")
     event.add("dtstamp", stamp)
-    event.add("dtstart", _utc(times[0]))
-    event.add("dtend", _utc(times[1]))
+    event.add("dtstart", to_second(times[0]))
+    event.add("dtend", to_second(times[1]))
     event.add("summary", summary)
     event.add("description", text)
     event.add("location", plan.site.name)
@@ -117,9 +118,3 @@ def _flips(plan: "NightPlan", stamp: datetime.datetime) -> list["Event"]:
         event.add_component(alarm)
         events.append(event)
     return events
-
-
-def _utc(time: Time) -> datetime.datetime:
-    """Return a moment to the second, in UTC."""
-    moment = time.utc.to_datetime(leap_second_strict="silent", timezone=datetime.UTC)
-    return (moment + datetime.timedelta(seconds=0.5)).replace(microsecond=0)

@@ -25,7 +25,8 @@ def begin_equipment(path: Path | str | None = None, *, copy_of_demo: bool = Fals
     """
     used = user_equipment_path() if path is None else Path(path).expanduser()
     name = "equipment.toml" if copy_of_demo else "starter.toml"
-    write_new(used, packaged_data(name).read_text(encoding="utf-8"), what=WHAT)
+    write_new(used, packaged_data(name).read_text(encoding="utf-8"), what=WHAT,
+              remedy="Edit it, or give another path with --equipment.")
     if copy_of_demo:
         _copy_horizons(used)
         load_equipment(used)
@@ -39,4 +40,5 @@ def _copy_horizons(equipment: Path) -> None:
     for site in tomllib.loads(packaged_data("equipment.toml").read_text(encoding="utf-8"))["site"]:
         name = site.get("horizon")
         if name and not is_there(equipment.with_name(name)):
-            write_new(equipment.with_name(name), packaged_data(name).read_text(encoding="utf-8"), what="horizon")
+            write_new(equipment.with_name(name), packaged_data(name).read_text(encoding="utf-8"), what="horizon",
+                      remedy="Move it away first.")

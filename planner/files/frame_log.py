@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 from astropy import units as u
 
-from planner.errors import InvalidInputError
+from planner.files.writing import write_new
 from planner.measure.drift_log import DriftLog
 from planner.measure.star_field import StarField
 
@@ -19,7 +19,7 @@ def write_drift_log(path: Path | str, log: DriftLog) -> None:
     InvalidInputError
         If there is a file of that name, or it cannot be written.
     """
-    _write_new("log", Path(path).expanduser(), drift_log_text(log))
+    write_new(Path(path).expanduser(), drift_log_text(log), what="log", remedy="Give another name with --log.")
 
 
 def drift_log_text(log: DriftLog) -> str:
@@ -37,7 +37,7 @@ def drift_log_text(log: DriftLog) -> str:
 
 def write_stars(path: Path | str, frames: Sequence[tuple[str, StarField]]) -> None:
     """Write the measured stars of frames, by file name, as a new CSV file; errors as in `write_drift_log`."""
-    _write_new("stars", Path(path).expanduser(), stars_text(frames))
+    write_new(Path(path).expanduser(), stars_text(frames), what="stars", remedy="Give another name with --stars.")
 
 
 def stars_text(frames: Sequence[tuple[str, StarField]]) -> str:
@@ -54,15 +54,3 @@ def stars_text(frames: Sequence[tuple[str, StarField]]) -> str:
         lines += [f"{quoted},{x:.3f},{y:.3f},{flux:.6g},{signal:.1f},{width:.3f},{elongation:.4f},{angle:.1f}"
                   for x, y, flux, signal, width, elongation, angle in np.column_stack(columns)]
     return "\n".join(lines) + "\n"
-
-
-def _write_new(option: str, path: Path, text: str) -> None:
-    try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(text)
-    except FileExistsError:
-        raise InvalidInputError(option, path, "is there already and is never overwritten",
-                                f"Give another name with --{option}.") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise InvalidInputError(option, path, f"cannot be written ({reason})", "Check the folder.") from None

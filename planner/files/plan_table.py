@@ -9,6 +9,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.files.writing import write_answer
+from planner.visibility.clock import utc_text
 
 if TYPE_CHECKING:
     from planner.session.night_plan import Block, NightPlan
@@ -63,17 +64,9 @@ _COLUMNS = ("target", "filter", "start_utc", "end_utc", "pier_side", "guided", "
 
 def _row(block: "Block") -> dict[str, Any]:
     return {
-        "target": block.target.name, "filter": block.band.name, "start_utc": _iso(block.start),
-        "end_utc": _iso(block.end), "pier_side": block.pier_side, "guided": block.guided,
+        "target": block.target.name, "filter": block.band.name, "start_utc": utc_text(block.start),
+        "end_utc": utc_text(block.end), "pier_side": block.pier_side, "guided": block.guided,
         "sub_count": block.sub_count, "sub_exposure": float(block.sub_exposure.to_value(u.s)),
         "altitude": float(block.altitude.to_value(u.deg)),
         "equivalent_hours": float(block.equivalent_hours.to_value(u.h)),
         "ra": float(block.target.ra.to_value(u.deg)), "dec": float(block.target.dec.to_value(u.deg))}
-
-
-def _iso(time: Any) -> str:
-    """Return a time to the second, ISO 8601 UTC with Z."""
-    import datetime
-
-    moment = time.utc.to_datetime(leap_second_strict="silent") + datetime.timedelta(seconds=0.5)
-    return moment.strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -68,7 +68,7 @@ def _begin(path: Path, target: str, wanted: u.Quantity | None) -> None:
     if wanted is None:
         raise InvalidInputError(WHAT, path, "is not there, so it holds no project of "
                                 f"{target}", 'Begin it with --wanted "8 h": the hours you want in this filter.')
-    write_new(path, HEAD, what=WHAT)
+    write_new(path, HEAD, what=WHAT, remedy="Try again: it has just been begun by another program.")
 
 
 def _edited(text: str, file: str, target: str, done: DoneNight, wanted: u.Quantity | None) -> str:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from planner.session.night_plan import NightPlan
 
 WHAT = "night sheet"
-# One page of A4 or Letter: 255 mm of height inside the margins. Lines of print by kind, in units of the type size.
+# One page of A4 or Letter: Letter has 255 mm of height inside the margins, 5 mm are left in hand.
 PAGE_MM = 250.0
 LARGEST_PT, SMALLEST_PT = 15.0, 5.5
 MM_PER_PT = 25.4 / 72

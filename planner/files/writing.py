@@ -8,21 +8,20 @@ from pathlib import Path
 from planner.errors import InvalidInputError
 
 
-def write_new(path: Path, text: str, *, what: str) -> None:
-    """Write a text file that is not there yet, folders included.
+def write_new(path: Path, text: str, *, what: str, remedy: str) -> None:
+    """Write a text file that is not there yet, folders included; `remedy` says what to do where one is.
 
     Raises
     ------
     InvalidInputError
         If there is something at that path already, or it cannot be written.
     """
+    _make_folder(path, what)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("x", encoding="utf-8") as file:
             file.write(text)
     except FileExistsError:
-        raise InvalidInputError(what, path, "is there already and is never overwritten",
-                                "Edit it, or give another path with --equipment.") from None
+        raise InvalidInputError(what, path, "is there already and is never overwritten", remedy) from None
     except (OSError, ValueError) as error:
         raise _cannot_write(path, what, error) from None
 
@@ -63,13 +62,12 @@ def write_answer(path: Path, text: str, *, what: str, force: bool = False) -> Pa
     path = path.expanduser()
     if path.is_dir():
         raise InvalidInputError(what, path, "must be a file, this is a folder", "Give the name of a file.")
-    temporary = None
-    if not path.parent.is_dir():
-        _make_folder(path, what)
+    temporary, claimed = None, False
+    _make_folder(path, what)
     try:
         if not force:
             with path.open("xb"):  # claims the name, so that two at once cannot both write it
-                pass
+                claimed = True
         with tempfile.NamedTemporaryFile("wb", dir=path.parent, prefix=f".{path.name}.", suffix=".new",
                                          delete=False) as file:
             temporary = Path(file.name)
@@ -82,6 +80,8 @@ def write_answer(path: Path, text: str, *, what: str, force: bool = False) -> Pa
     except (OSError, ValueError) as error:
         if temporary is not None:
             temporary.unlink(missing_ok=True)
+        if claimed:
+            path.unlink(missing_ok=True)
         raise _cannot_write(path, what, error) from None
     return path
 

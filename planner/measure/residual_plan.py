@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.measure.pointing_results import PointingData, PointingFit
+from planner.visibility.places import parallactic_angle
 
 LONGEST_DEG = 14.0  # of the longest arrow on the plan
 ROUND_FACTORS = (1.0, 2.0, 5.0)
@@ -47,8 +48,7 @@ def residual_plan(data: PointingData, fit: PointingFit) -> ResidualPlan:
     altitude = np.arcsin(np.clip(sine, -1, 1))
     azimuth = np.arctan2(-np.cos(dec) * np.sin(hour),
                          np.cos(phi) * np.sin(dec) - np.sin(phi) * np.cos(dec) * np.cos(hour))
-    zenith = np.arctan2(np.cos(phi) * np.sin(hour),
-                        np.sin(phi) * np.cos(dec) - np.cos(phi) * np.sin(dec) * np.cos(hour))
+    zenith = parallactic_angle(data.hour_angle, data.declination, data.latitude).to_value("rad")
     east, north = fit.residual.to_value("arcsec").T
     up = north * np.cos(zenith) + east * np.sin(zenith)
     across = north * np.sin(zenith) - east * np.cos(zenith)

@@ -7,6 +7,7 @@ import numpy as np
 from astropy import units as u
 from astropy.time import Time, TimeDelta
 
+from planner.constants import SIDEREAL_DAY
 from planner.exposure.guide_need import GuideNeed, guide_need
 from planner.exposure.guide_star import GuideStar
 from planner.exposure.integration import Integration, faintest_brightness, integration_time
@@ -198,7 +199,7 @@ def _times_at(window: TargetWindow, hours: u.Quantity[u.deg]) -> Time:
     """Return the times of hour angles within the night, from the transit at the sidereal rate."""
     since_transit = hours.to_value(u.hourangle) / 1.002737909  # IERS: sidereal over solar hours
     times = window.transit + TimeDelta(since_transit * 3600, format="sec")
-    day = 86164.0905
+    day = SIDEREAL_DAY.to_value(u.s)
     middle = window.windows[0][0] + (window.windows[-1][1] - window.windows[0][0]) / 2
     turns = np.round((middle - times).sec / day)  # the hour angle is known only modulo a sidereal day
     return times + TimeDelta(turns * day, format="sec")

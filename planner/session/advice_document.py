@@ -3,10 +3,10 @@
 from typing import Any
 
 from astropy import units as u
-from astropy.time import Time
 
 from planner.exposure.sub_exposure import SubExposure
 from planner.session.advice import Advice
+from planner.visibility.clock import utc_text
 
 
 def advice_document(advice: Advice) -> dict[str, Any]:
@@ -51,15 +51,11 @@ def _target(advice: Advice) -> dict[str, Any]:
 def _window(advice: Advice) -> dict[str, Any]:
     window = advice.window
     return {
-        "windows": [{"start_utc": _iso(start), "end_utc": _iso(end)} for start, end in window.windows],
-        "transit_utc": _iso(window.transit), "max_altitude_deg": window.maximum_altitude.to_value(u.deg),
+        "windows": [{"start_utc": utc_text(start), "end_utc": utc_text(end)} for start, end in window.windows],
+        "transit_utc": utc_text(window.transit), "max_altitude_deg": window.maximum_altitude.to_value(u.deg),
         "hours": float(window.hours.to_value(u.h)), "reason": window.reason,
         "lowest_altitude_deg": advice.lowest_altitude.to_value(u.deg),
     }
-
-
-def _iso(time: Time) -> str:
-    return str(time.utc.isot)[:19] + "Z"
 
 
 def _sub(sub: SubExposure) -> dict[str, Any]:

@@ -1,7 +1,9 @@
 """What a night's frames count for: their open-shutter time in equivalent hours, as a plan would have counted it."""
 
 import datetime
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from astropy import units as u
@@ -19,6 +21,9 @@ from planner.session.plan_worth import FilterWorth, area_growth, filter_worths, 
 from planner.visibility import Night, Target, night, target_window, utc_time
 from planner.visibility.clock import clock_text
 from planner.visibility.earth_rotation import mjd_tt
+
+if TYPE_CHECKING:
+    from planner.session.night_plan import Block
 
 STEP = 5 * u.min
 LEAST_SHARE = 0.1  # of the clock that kept frames had: who kept less would have gone home
@@ -74,8 +79,7 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
     if not window.windows or slots is None:
         return None
     sky = sky_over_night([target], site, utc_time(slots.middles))
-    span = u.Quantity([window.hour_angle[0][0], window.hour_angle[-1][1]])
-    motion = mount_motion(target, rig, site, span, stars)
+    motion = mount_motion(target, rig, site, window.span, stars)
     (worth,) = filter_worths([target], [motion], rig, site, band, sky, area_growth(rig, site, sky))
     assert worth is not None
     inside = np.zeros(len(slots), bool)
@@ -88,6 +92,13 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
         raise InvalidInputError("start", clock_text(utc_time(float(mjd_tt(start))), site),
                                 "must lie where the target is up in the dark", f"That was from {up}.")
     return found
+
+
+def counted_as_planned(blocks: "Sequence[Block]", open_shutter: u.Quantity[u.h]) -> u.Quantity[u.h]:
+    """Return what kept frames of some blocks of a plan count for, at the rate that the plan gave them."""
+    planned = sum((block.sub_count * block.sub_exposure for block in blocks), 0 * u.s)
+    hours = sum((block.equivalent_hours for block in blocks), 0 * u.h)
+    return (hours * (open_shutter / planned)).to(u.h)
 
 
 def _possible(open_shutter: u.Quantity[u.h], dark: Night) -> float:

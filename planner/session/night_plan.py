@@ -261,8 +261,7 @@ class _Draft:
         if not window.windows:
             return None
         stars = None if self.stars_around is None else self.stars_around(target)
-        span = u.Quantity([window.hour_angle[0][0], window.hour_angle[-1][1]])
-        return mount_motion(target, self.rig, self.site, span, stars)
+        return mount_motion(target, self.rig, self.site, window.span, stars)
 
     @staticmethod
     def _left(need: Need, worth: FilterWorth | None) -> float:

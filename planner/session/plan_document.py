@@ -1,6 +1,5 @@
 """A plan as plain numbers, texts and lists: what `--json` prints and a page lets one download."""
 
-import datetime
 from typing import Any
 
 from astropy import units as u
@@ -9,6 +8,7 @@ from astropy.time import Time
 from planner.session.night_plan import Block, NightPlan, Outlook
 from planner.session.plan_events import PlannedFlip
 from planner.visibility import local_time
+from planner.visibility.clock import utc_text
 
 
 def plan_document(plan: NightPlan) -> dict[str, Any]:
@@ -90,8 +90,4 @@ def _flip(flip: PlannedFlip) -> dict[str, Any]:
 
 
 def _utc(time: Time | None) -> str | None:
-    """Return a moment to the nearest second."""
-    if time is None:
-        return None
-    moment = time.utc.to_datetime(leap_second_strict="silent") + datetime.timedelta(seconds=0.5)
-    return str(moment.strftime("%Y-%m-%dT%H:%M:%SZ"))
+    return None if time is None else utc_text(time)

@@ -51,8 +51,6 @@ class FilterWorth:
     ----------
     rate : ndarray, (methods, lengths, slots)
         Equivalent hours per hour, unguided first; NaN never, 0 where the target is down.
-    background : ndarray, (slots,)
-        Sky and dark current [electron / (s pix)].
     open_share : ndarray, (methods, lengths)
         Of the clock that the shutter is open for frames that are kept.
     open_rate : ndarray, (methods, lengths, slots)
@@ -62,7 +60,6 @@ class FilterWorth:
     """
 
     rate: np.ndarray
-    background: np.ndarray
     open_share: np.ndarray
     open_rate: np.ndarray
     hours_for: float
@@ -124,8 +121,7 @@ def _worth(rig: Rig, site: Site, band: Filter, motion: MountMotion, *, backgroun
         site.disturbance_interval.to_value(u.s))
     share = motion.kept * (collecting * survives)[:, 0]
     open_rate = motion.light[:, :, np.newaxis] * read * (left * best / background)
-    return FilterWorth(rate=share[:, :, np.newaxis] * open_rate, background=background, open_share=share,
-                       open_rate=open_rate,
+    return FilterWorth(rate=share[:, :, np.newaxis] * open_rate, open_share=share, open_rate=open_rate,
                        hours_for=_hours_for_one(rig, band, source, best))
 
 

@@ -20,6 +20,7 @@ from planner.session.plan_worth import zenith_speed
 from planner.session.useful_hours import UsefulHours, useful_hours
 from planner.session.usefulness import Usefulness, usefulness
 from planner.visibility import Target, earth_rotation_note, night, target_window
+from planner.visibility.pieces import _hour_angle_at
 
 FORTNIGHT = 14
 WIDEST = 90.0  # hour angle [deg] up to which the mount's motion is looked at
@@ -184,21 +185,16 @@ def _to_do(target: Target, want: Left | None, found: UsefulHours, place: int, lo
         return ToDo(want, None, None)
     each = [(found, place) if band == found.measure.band
             else (_hours([target], rig, site, dates[0], len(dates), band, lowest), 0) for band in left]
-    widest = _hour_angle_at(lowest, target, site)
-    motion = mount_motion(target, rig, site, u.Quantity([-widest, widest]), stars_around(target))
+    dec = target.dec.to_value(u.rad)
+    widest = _hour_angle_at(lowest.to_value(u.rad), np.sin(dec), np.cos(dec), site.latitude.to_value(u.rad))
+    widest = min(np.degrees(widest), WIDEST)
+    motion = mount_motion(target, rig, site, [-widest, widest] * u.deg, stars_around(target))
     useful = np.stack([hours.useful[at].value * zenith_speed(rig, site, band, motion)
                        for band, (hours, at) in zip(left, each, strict=True)])
     hours = np.array(list(left.values()))
     last = nights_to_do(hours, useful, np.arange(len(dates)))
     fewest = nights_to_do(hours, useful, np.argsort(-useful.mean(axis=0), kind="stable"))
     return ToDo(want, fewest, None if last is None else dates[last - 1])
-
-
-def _hour_angle_at(altitude: u.Quantity, target: Target, site: Site) -> u.Quantity:
-    """Return how far from the meridian a target stands at an altitude, at most WIDEST."""
-    phi, dec = site.latitude, target.dec
-    cosine = ((np.sin(altitude) - np.sin(phi) * np.sin(dec)) / (np.cos(phi) * np.cos(dec))).to_value(u.one)
-    return min(float(np.degrees(np.arccos(np.clip(cosine, -1, 1)))), WIDEST) * u.deg
 
 
 def nights_to_do(left_h: np.ndarray, useful_h: np.ndarray, order: np.ndarray) -> int | None:

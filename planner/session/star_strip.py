@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
+from planner.constants import SIDEREAL_DAY
 from planner.exposure.guide_need import GuideNeed
 from planner.exposure.guide_star import GuideStar
 from planner.exposure.scene import Scene
@@ -20,7 +21,7 @@ COUNT = 5  # lengths shown
 TRACK_SAMPLES = 240
 PHASES = 24
 SIDE_FWHM = 7.0  # side of a picture, in widths of the still star
-SIDEREAL_DEG_PER_S = 360 / 86164.0905
+SIDEREAL_DEG_PER_S = 360 / SIDEREAL_DAY.to_value(u.s)
 
 
 @dataclass(frozen=True, kw_only=True)

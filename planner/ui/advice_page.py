@@ -1,6 +1,5 @@
 """Guide or not, and how long: the verdict for one target, and the pictures that make it plain."""
 
-import json
 from dataclasses import dataclass
 
 import streamlit as st
@@ -8,6 +7,7 @@ from astropy import units as u
 
 from planner.charts.advice import budget_chart, budget_frame, speed_chart, speed_frame, star_chart
 from planner.errors import PlannerError
+from planner.files.json_text import json_text
 from planner.files.target_stars import stars_around
 from planner.session.advice import Advice, Goal, advise, filter_named
 from planner.session.advice_document import advice_document
@@ -130,7 +130,7 @@ def _pictures(advice: Advice, pictures: tuple[StarPicture, ...]) -> None:
 def _downloads(advice: Advice) -> None:
     """Offer the result as JSON and the charts' data as CSV."""
     columns = st.columns(3)
-    columns[0].download_button("Result (JSON)", json.dumps(advice_document(advice), indent=2), "advice.json",
+    columns[0].download_button("Result (JSON)", json_text(advice_document(advice)), "advice.json",
                                "application/json", key="download_advice")
     columns[1].download_button("Speed curve (CSV)", speed_frame(advice.verdict).to_csv(index=False), "speed.csv",
                                "text/csv", key="download_speed")

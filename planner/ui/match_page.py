@@ -1,6 +1,5 @@
 """Choose the combination: what the observer owns, ranked for a target and the seeing, two laid side by side."""
 
-import json
 from dataclasses import dataclass, replace
 
 import pandas as pd
@@ -9,6 +8,7 @@ from astropy import units as u
 
 from planner.charts.combinations import combinations_frame, trade_chart
 from planner.errors import PlannerError
+from planner.files.json_text import json_text
 from planner.rig.equipment import find_by_name
 from planner.session.advice import Goal, filter_named
 from planner.session.combination_ranking import RANKINGS
@@ -230,7 +230,7 @@ def _downloads(asked: Combinations, judged: dict[int, OnMount], compared: list[i
     """Offer the result as JSON and the table as CSV."""
     columns = st.columns(2)
     columns[0].download_button(
-        "Result (JSON)", json.dumps(combinations_document(asked, judged, compared), indent=2), "combinations.json",
+        "Result (JSON)", json_text(combinations_document(asked, judged, compared)), "combinations.json",
         "application/json", key="download_match")
     columns[1].download_button("Ranking (CSV)", combinations_frame(asked).to_csv(index=False), "combinations.csv",
                                "text/csv", key="download_match_table")

@@ -8,6 +8,7 @@ from astropy import units as u
 from planner.errors import PlannerError
 from planner.files.projects_edit import record_night
 from planner.files.wanted import own_projects, project_of
+from planner.session.done_worth import counted_as_planned
 from planner.session.night_plan import Block, NightPlan
 from planner.session.project import DoneNight, Project
 from planner.ui.frame import Chosen
@@ -65,17 +66,10 @@ def _write(plan: NightPlan, target: str, own: list[Block], subs: int, length_s: 
     try:
         each = length_s * u.s
         done = DoneNight(night=plan.date, filter=band, time=(subs * each).to(u.h), subs=subs, sub_exposure=each,
-                         counted=_counted(own, subs * each))
+                         counted=round(counted_as_planned(own, subs * each), 2))
         path = record_night(None, target, done, wanted=None if wanted_h is None else wanted_h * u.h)
     except PlannerError as error:
         st.error(str(error))
         return
     st.success(f"Recorded in {path.name}: {target} {band}, {subs} × {length_s:g} s, counted as {done.counted:.2f}. The "
                f"version before is kept as {path.name}.bak. From now on the plan counts what is left.")
-
-
-def _counted(own: list[Block], open_shutter: u.Quantity) -> u.Quantity:
-    """Return the equivalent hours of frames, at the rate of the blocks as they were planned."""
-    planned = sum((block.sub_count * block.sub_exposure for block in own), 0 * u.s)
-    hours = sum((block.equivalent_hours for block in own), 0 * u.h) * (open_shutter / planned).to_value(u.one)
-    return min(round(float(hours.to_value(u.h)), 2), 24.0) * u.h

@@ -118,7 +118,7 @@ def _plan(plan: NightPlan, sheet: Sheet) -> None:
     st.altair_chart(timeline_chart(plan), theme=None, width="stretch", key="tonight_timeline")
     st.caption("Bars: whole subs, with their number and length. Ticks in them: focus. Diamond: flip of the mount. Thin "
                "and plain: slew and centring, or a change of filter. Thick and plain: calibration frames, the Moon up. "
-               "The paper darkens with civil, nautical and astronomical twilight.")
+               "The paper's shade deepens with civil, nautical and astronomical twilight.")
     table = _table(sheet)
     widths = WIDTHS if sheet.zone else WIDTHS | {"From": 95, "To": 95}  # where each time names its zone
     st.dataframe(table, hide_index=True, width="stretch", height=38 + 35 * len(table), key="tonight_table",

@@ -120,8 +120,8 @@ def _year(found: Season) -> None:
     if len(found.targets) > MOST_DRAWN:
         st.caption(f"The first {MOST_DRAWN} of {len(found.targets)} targets are drawn; all are in the table.")
     if any(not row.reason for row in found.targets):
-        st.caption("Columns: useful hours. Line: hours in the dark within the limits. Pale area: hours of darkness. "
-                   "Strip below: the Moon, darkest when full. Bar on top: the best fortnight.")
+        st.caption("Columns: useful hours. Line: hours in the dark within the limits. Shaded area: hours of darkness. "
+                   "Strip below: the Moon, strongest when full. Bar on top: the best fortnight.")
     st.subheader("Useful hours per night, mean of the month", anchor=False)
     months = _months(found)
     st.dataframe(months, hide_index=True, width="stretch", key="year_months", column_config={

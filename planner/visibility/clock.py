@@ -63,6 +63,17 @@ def clock_text(time: Time, site: Site) -> str:
     return _clock(float(mjd_tt(time)), site)
 
 
+def to_second(time: Time) -> datetime.datetime:
+    """Return a moment to the nearest second, in UTC."""
+    moment = time.utc.to_datetime(leap_second_strict="silent", timezone=_UTC)
+    return (moment + datetime.timedelta(seconds=0.5)).replace(microsecond=0)
+
+
+def utc_text(time: Time) -> str:
+    """Return a moment to the nearest second as ISO 8601: ``2026-11-25T22:11:03Z``."""
+    return f"{to_second(time):%Y-%m-%dT%H:%M:%SZ}"
+
+
 def _local(tt: float, site: Site) -> datetime.datetime:
     """Return MJD in TT on the site's clock."""
     utc = float(_utc_from_tt(tt))

@@ -11,7 +11,10 @@ from planner.visibility.frame import _frame
 
 
 def sun_altitude(site: Site, times: Time) -> u.Quantity[u.deg]:
-    """Return the altitude of the Sun's centre without refraction at times (t,) within some days of each other."""
+    """Return the altitude of the Sun's centre without refraction at times (t,), up to a year in all.
+
+    The Earth's pole is taken in their middle: it moves by less than an arcsecond.
+    """
     tt = np.atleast_1d(mjd_tt(times))
     start, end = float(tt.min()), float(tt.max())
     return np.degrees(_sun_track(start, end).altitude(_frame(site, start, end), tt)) * u.deg

@@ -53,6 +53,11 @@ class TargetWindow:
     reason: str
 
     @property
+    def span(self) -> u.Quantity[u.deg]:
+        """First and last hour angle within the windows, of which there must be one, (2,)."""
+        return u.Quantity([self.hour_angle[0][0], self.hour_angle[-1][1]])
+
+    @property
     def hours(self) -> u.Quantity[u.h]:
         """All windows together."""
         return sum(((end.jd1 - start.jd1) + (end.jd2 - start.jd2) for start, end in self.windows), 0.0) * 24 * u.h
