@@ -1,6 +1,5 @@
 """`planner drift`: what the log of an unguided star says about the mount."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
@@ -89,7 +88,7 @@ def drift(
     if json:
         print_json(document)
         return
-    _show(file.name, document, report)
+    _show(file.name, document, report, polar)
     if measured is not None and mount is not None:
         print(*remarks, sep="\n", end="\n" if remarks else "")
         show_changes([(change.key, change.before, change.after) for change in measured.changes], saved, mount, effect)
@@ -118,51 +117,28 @@ def _with_site(log: Any, owned: Equipment, site: str | None) -> tuple[Any, dict[
     return (log if log.latitude is not None else replace(log, latitude=place.latitude)), air
 
 
-def _show(name: str, document: dict[str, Any], report: Any) -> None:
+def _show(name: str, document: dict[str, Any], report: Any, polar: Any) -> None:
     """Print the report in words and tables."""
-    from planner.measure.drift_text import bend_lines
+    from planner.measure.drift_text import bend_lines, noise_rows, polar_lines, term_rows
 
     minutes = document["duration_s"] / 60
     print(f"{name}: {document['used_rows']} of {document['rows']} rows used, {minutes:.1f} min, "
           f"a row every {document['step_s']:.3g} s.")
     print(*document["notes"], sep="\n", end="\n" if document["notes"] else "")
-    rows = [(label, f"{document[f'{axis}_rate_arcsec_per_min']:+.3f} ± "
-             f"{document[f'{axis}_rate_arcsec_per_min_error']:.3f}", f"{document[f'{axis}_jitter_rms_arcsec']:.2f}",
-             f"{document[f'{axis}_wander_arcsec_per_root_min']:.2f} ± "
-             f"{document[f'{axis}_wander_error_arcsec_per_root_min']:.2f}")
-            for label, axis in (("RA (east positive)", "ra"), ("Dec (north positive)", "dec"))]
-    columns = ("axis", "drift (″/min)", "jitter (″ rms)", "wander (″/√min)")
-    print_table("Drift and noise", columns, rows, right=columns[1:])
+    _table("Drift and noise", noise_rows(report))
     bends = bend_lines(report)
     print(*bends, sep="\n", end="\n" if bends else "")
-    _show_terms("RA", report.ra.periodic)
-    _show_terms("Dec", report.dec.periodic)
-    if document["polar"]:
-        _show_polar(document["polar"])
+    terms = term_rows(report)
+    if terms:
+        _table("Periodic terms", terms)
+    for axis in ("RA", "Dec"):
+        if all(row["axis"] != axis for row in terms):
+            print(f"No periodic term in {axis} stands out of the noise.")
+    if polar is not None:
+        print(*polar_lines(polar), sep="\n")
 
 
-def _show_terms(axis: str, terms: Sequence[Any]) -> None:
-    from planner.measure.drift_text import chance_text, family_text
-
-    if not terms:
-        print(f"No periodic term in {axis} stands out of the noise.")
-        return
-    rows = [(f"{term.period.to_value(u.s):.1f} ± {term.period_error.to_value(u.s):.1f}",
-             f"{2 * term.amplitude.to_value(u.arcsec):.2f}", f"{2 * term.amplitude_error.to_value(u.arcsec):.2f}",
-             chance_text(term.false_alarm), family_text(term)) for term in terms]
-    columns = ("period (s)", "peak to peak (″)", "±", "false alarm", "")
-    print_table(f"Periodic terms in {axis}", columns, rows, right=columns[:4])
-
-
-def _show_polar(polar: dict[str, Any]) -> None:
-    """Say which polar axis the declination drift implies."""
-    if polar["separable"]:
-        print(f"Polar axis: {polar['altitude_error_arcmin']:+.1f}′ ± {polar['altitude_uncertainty_arcmin']:.1f}′ in "
-              f"altitude (too high +), {polar['azimuth_error_arcmin']:+.1f}′ ± "
-              f"{polar['azimuth_uncertainty_arcmin']:.1f}′ in azimuth (east +).")
-        return
-    print(f"Polar axis: at least {polar['least_arcmin']:.1f}′ off the pole; this log cannot say in which direction.")
-    print(f"  If its altitude is right: {polar['azimuth_alone_arcmin']:+.1f}′ ± "
-          f"{polar['azimuth_alone_uncertainty_arcmin']:.1f}′ in azimuth (east +).")
-    print(f"  If its azimuth is right: {polar['altitude_alone_arcmin']:+.1f}′ ± "
-          f"{polar['altitude_alone_uncertainty_arcmin']:.1f}′ in altitude (too high +).")
+def _table(title: str, rows: list[dict[str, str]]) -> None:
+    """Print rows that name their columns, numbers to the right."""
+    columns = tuple(rows[0])
+    print_table(title, columns, [tuple(row.values()) for row in rows], right=columns[1:])

@@ -7,6 +7,7 @@ from typing import Any
 from astropy import units as u
 
 from planner.cli.output import unit_key
+from planner.exposure.saturation import saturation_limit
 from planner.files.drive_classes import LABEL
 from planner.optics.diffraction import airy_fwhm
 from planner.optics.field import field_of_view
@@ -73,11 +74,10 @@ def _reducer(reducer: Reducer, telescopes: tuple[Telescope, ...]) -> dict[str, A
 
 def _camera(camera: Camera) -> dict[str, Any]:
     pitch = camera.pixel_pitch.to_value(u.mm)
-    converter_end = camera.gain.to_value(u.electron / u.adu) * (2**camera.bit_depth - 1)
     return {
         "sensor_mm": [camera.columns * pitch, camera.rows * pitch],
         "megapixels": camera.columns * camera.rows / 1e6,
-        "saturation_electron": min(camera.full_well.to_value(u.electron), converter_end),
+        "saturation_electron": float(saturation_limit(camera).value),
     }
 
 

@@ -4,7 +4,6 @@ import dataclasses
 from pathlib import Path
 from typing import Annotated, Any
 
-import numpy as np
 import typer
 from astropy import units as u
 
@@ -92,7 +91,7 @@ def polar(
     if json:
         print_json(document)
         return
-    _show(found, effect, document, screws)
+    _show(found, effect, screws)
     if mount is not None:
         changes = [(key, f"{getattr(mount, key):.3g}", f"{value:.3g}") for key, value in values.items()]
         show_changes(changes, saved, mount, change)
@@ -175,21 +174,8 @@ def _by_hand(text: str) -> Any:
                     dec_rate=rate * speed, dec_rate_error=UNSURE * speed), None
 
 
-def _show(found: Any, effect: Any, document: dict[str, Any], screws: dict[str, Any]) -> None:
+def _show(found: Any, effect: Any, screws: dict[str, Any]) -> None:
     """Print the axis, the remedy and the consequence in words."""
-    from planner.measure.polar_text import axis_lines
+    from planner.measure.polar_text import axis_lines, effect_lines
 
-    print(*axis_lines(found, screws), sep="\n")
-    numbers = document["effect"]
-    length = f"a sub of {numbers['sub_exposure_s']:g} s"
-    print(f"Unguided, {length} trails by up to {numbers['trail_arcsec']:.2f}″ "
-          f"({'too much' if effect.matters else 'fine'}: {numbers['allowed_trail_arcsec']:.2f}″ keep stars round; "
-          f"{_length(numbers['longest_s'])} would).")
-    print(f"Guided, the field turns by {numbers['guided_rotation_arcmin']:.2f}′ and a corner star trails by "
-          f"{numbers['guided_trail_arcsec']:.2f}″ ({'too much' if effect.matters_guided else 'fine'}; up to "
-          f"{_length(numbers['longest_guided_s'])}).")
-
-
-def _length(seconds: float) -> str:
-    """Return a sub length in words."""
-    return "any length" if not np.isfinite(seconds) or seconds > 36000 else f"{seconds:.0f} s"
+    print(*axis_lines(found, screws), *effect_lines(effect), sep="\n")

@@ -15,13 +15,12 @@ from planner.files.packaged import packaged_data
 from planner.files.quantities import quantity_text
 from planner.files.reading import read_text
 from planner.files.tables import KINDS, REFERENCES
-from planner.files.writing import replace_text
+from planner.files.writing import rewrite
 from planner.rig import Equipment, PeriodicTerm
 
 # The tables and keys that name a table of a kind.
 HOLDERS = {**{kind: [("rig", kind)] for kind in REFERENCES}, "filter": [("rig", "filters")],
            "telescope": [("rig", "telescope"), ("reducer", "telescopes")]}
-PATIENCE = 10  # seconds to wait for another writer of the same file
 
 
 def write_equipment_table(path: Path | str | None, table: str, name: str, changes: Mapping[str, Any]) -> Path:
@@ -156,24 +155,20 @@ def _key_of(problem: InvalidInputError, file: str, kind: str, name: str) -> str:
 
 def _rewritten(path: Path | str | None, edit: Callable[[str, Path], str]) -> Path:
     """Replace the file's text by an edited one that has no problems, one writer at a time."""
-    import filelock
-
     used = equipment_path(path).resolve()
     if used == packaged_data("equipment.toml").resolve():
         raise InvalidInputError(WHAT, used.name, "is the packaged demo and cannot be changed",
                                 'Run "planner init" first and describe your own equipment.')
     if not used.is_file():
         read_text(used, what=WHAT)  # raises with the reason
-    try:
-        with filelock.FileLock(used.with_name(f".{used.name}.lock"), timeout=PATIENCE):
-            text = read_text(used, what=WHAT)
-            _refuse_problems(text, used)
-            edited = edit(text, used)
-            _refuse_problems(edited, used)
-            replace_text(used, edited, what=WHAT)
-    except (filelock.Timeout, OSError) as error:
-        raise InvalidInputError(WHAT, used, f"cannot be locked for writing ({type(error).__name__})",
-                                "Check the folder's rights and other running programs.") from None
+
+    def checked(text: str) -> str:
+        _refuse_problems(text, used)
+        edited = edit(text, used)
+        _refuse_problems(edited, used)
+        return edited
+
+    rewrite(used, checked, what=WHAT)
     return used
 
 

@@ -19,7 +19,8 @@ def write_drift_log(path: Path | str, log: DriftLog) -> None:
     InvalidInputError
         If there is a file of that name, or it cannot be written.
     """
-    write_new(Path(path).expanduser(), drift_log_text(log), what="log", remedy="Give another name with --log.")
+    write_new(Path(path).expanduser(), drift_log_text(log), what="log", remedy="Give another name with --log.",
+              folders=False)
 
 
 def drift_log_text(log: DriftLog) -> str:
@@ -37,7 +38,8 @@ def drift_log_text(log: DriftLog) -> str:
 
 def write_stars(path: Path | str, frames: Sequence[tuple[str, StarField]]) -> None:
     """Write the measured stars of frames, by file name, as a new CSV file; errors as in `write_drift_log`."""
-    write_new(Path(path).expanduser(), stars_text(frames), what="stars", remedy="Give another name with --stars.")
+    write_new(Path(path).expanduser(), stars_text(frames), what="stars", remedy="Give another name with --stars.",
+              folders=False)
 
 
 def stars_text(frames: Sequence[tuple[str, StarField]]) -> str:

@@ -12,10 +12,9 @@ from planner.files.packaged import packaged_data
 from planner.files.projects import WHAT, name_key, parse_projects, user_projects_path
 from planner.files.quantities import quantity_text
 from planner.files.reading import is_there, read_text
-from planner.files.writing import replace_text, write_new
+from planner.files.writing import rewrite, write_new
 from planner.session.project import DoneNight
 
-PATIENCE = 10  # seconds to wait for another writer of the same file
 HEAD = """\
 # Projects: hours wanted and done per target and filter. Edit freely; "planner done" adds nights.
 # wanted is in equivalent hours per filter, those that a plan counts: an hour under the Moon or low in the sky is less.
@@ -43,8 +42,6 @@ def record_night(path: Path | str | None, target: str, done: DoneNight, *, wante
     InvalidInputError
         If the file is the packaged demo, is damaged, or does not name the target. It then stands as it was.
     """
-    import filelock
-
     used = (user_projects_path() if path is None else Path(path).expanduser()).resolve()
     if used == packaged_data("projects.toml").resolve():
         raise InvalidInputError(WHAT, used.name, "is the packaged demo and cannot be changed",
@@ -53,13 +50,7 @@ def record_night(path: Path | str | None, target: str, done: DoneNight, *, wante
         _begin(used, target, wanted)
     elif not used.is_file():
         read_text(used, what=WHAT)  # raises with the reason
-    try:
-        with filelock.FileLock(used.with_name(f".{used.name}.lock"), timeout=PATIENCE):
-            text = read_text(used, what=WHAT)
-            replace_text(used, _edited(text, used.name, target, done, wanted), what=WHAT)
-    except (filelock.Timeout, OSError) as error:
-        raise InvalidInputError(WHAT, used, f"cannot be locked for writing ({type(error).__name__})",
-                                "Check the folder's rights and other running programs.") from None
+    rewrite(used, lambda text: _edited(text, used.name, target, done, wanted), what=WHAT)
     return used
 
 

@@ -3,20 +3,25 @@
 import os
 import shutil
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 from planner.errors import InvalidInputError
+from planner.files.reading import read_text
+
+PATIENCE = 10  # seconds to wait for another writer of the same file
 
 
-def write_new(path: Path, text: str, *, what: str, remedy: str) -> None:
-    """Write a text file that is not there yet, folders included; `remedy` says what to do where one is.
+def write_new(path: Path, text: str, *, what: str, remedy: str, folders: bool = True) -> None:
+    """Write a text file that is not there yet, its folders too unless told; `remedy` says what to do where one is.
 
     Raises
     ------
     InvalidInputError
         If there is something at that path already, or it cannot be written.
     """
-    _make_folder(path, what)
+    if folders:
+        _make_folder(path, what)
     try:
         with path.open("x", encoding="utf-8") as file:
             file.write(text)
@@ -49,6 +54,24 @@ def replace_text(path: Path, text: str, *, what: str) -> None:
         if temporary is not None:
             temporary.unlink(missing_ok=True)
         raise _cannot_write(path, what, error) from None
+
+
+def rewrite(path: Path, edit: Callable[[str], str], *, what: str) -> None:
+    """Replace a file's text by an edited one, one writer at a time; an edit that raises leaves it as it stands.
+
+    Raises
+    ------
+    InvalidInputError
+        If it cannot be locked, read or written, and what the edit raises.
+    """
+    import filelock
+
+    try:
+        with filelock.FileLock(path.with_name(f".{path.name}.lock"), timeout=PATIENCE):
+            replace_text(path, edit(read_text(path, what=what)), what=what)
+    except (filelock.Timeout, OSError) as error:
+        raise InvalidInputError(what, path, f"cannot be locked for writing ({type(error).__name__})",
+                                "Check the folder's rights and other running programs.") from None
 
 
 def write_answer(path: Path, text: str, *, what: str, force: bool = False) -> Path:

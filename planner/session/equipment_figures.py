@@ -6,6 +6,7 @@ from typing import Any
 
 from astropy import units as u
 
+from planner.exposure.saturation import saturation_limit
 from planner.optics.diffraction import airy_fwhm
 from planner.optics.field import FieldOfView, field_of_view
 from planner.optics.focus import focus_shift, focus_tolerance
@@ -91,13 +92,12 @@ def _reducer(reducer: Reducer, equipment: Equipment) -> tuple[Figure, ...]:
 
 def _camera(camera: Camera, _: Equipment) -> tuple[Figure, ...]:
     pitch = camera.pixel_pitch.to_value(u.mm)
-    converter = camera.gain.to_value(u.electron / u.adu) * (2**camera.bit_depth - 1)
-    well = camera.full_well.to_value(u.electron)
+    limit = saturation_limit(camera)
     return (
         Figure("Sensor", f"{camera.columns * pitch:.1f} × {camera.rows * pitch:.1f} mm"),
         Figure("Pixels", f"{camera.columns * camera.rows / 1e6:.1f} million"),
-        Figure("Saturates at", f"{min(well, converter):.0f} e",
-               "the full well" if well <= converter else "the end of the converter"),
+        Figure("Saturates at", f"{limit.value:.0f} e",
+               "the full well" if limit == camera.full_well else "the end of the converter"),
     )
 
 

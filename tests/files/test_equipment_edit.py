@@ -105,7 +105,7 @@ def test_the_demo_and_what_is_not_there_are_refused(tmp_path, demo):
 def test_a_writer_waits_for_the_other_and_then_gives_up(demo, monkeypatch):
     import filelock
 
-    monkeypatch.setattr("planner.files.equipment_edit.PATIENCE", 0.05)
+    monkeypatch.setattr("planner.files.writing.PATIENCE", 0.05)
     with filelock.FileLock(demo.with_name(".equipment.toml.lock")), pytest.raises(InvalidInputError, match="locked"):
         write_equipment_table(demo, "site", "hill", {"seeing": 2 * u.arcsec})
 
