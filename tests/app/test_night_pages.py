@@ -315,6 +315,7 @@ def test_the_catalogue_is_ranked_on_the_figure():
     assert table["Figure"].is_monotonic_decreasing
     assert "Ranked on the figure" in words(page)
     page.selectbox(key="suits_kind").select("galaxy").run()
+    assert len(page.dataframe[1].value) > 0
     assert set(page.dataframe[1].value["Kind"]) <= {"galaxy", "galaxy pair", "galaxy triplet", "group of galaxies"}
     page.radio(key="suits_span").set_value("this month").run()
     assert not page.exception
