@@ -483,6 +483,7 @@ def test_log_to_saved_mount_to_another_verdict_in_a_browser(chromium, own_app, t
         page.get_by_text("The advice changes").first.wait_for(timeout=90000)
         page.get_by_test_id("stTabs").get_by_role("button", name="Save into my equipment").first.click()
         page.get_by_text("Saved in equipment.toml").wait_for(timeout=90000)
+        page.wait_for_selector('[data-testid="stApp"][data-test-script-state="notRunning"]', timeout=90000)
         with page.expect_download() as download:
             page.get_by_role("button", name="Result (JSON)").first.click()
         document = json.loads(download.value.path().read_text())
