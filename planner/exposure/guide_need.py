@@ -181,16 +181,14 @@ def _changes(search, verdict, unguided, guided, perfect, *, refraction):
 def _length_change(unguided, guided):
     """Return the longest sub-exposure at which unguided is as good as guided, and what so short a sub costs."""
     length = unguided.curve.exposure
-    ratio = unguided.curve.speed / np.maximum(guided.curve.speed, 1e-300)
-    missed = np.flatnonzero(ratio < 1 - EITHER)
-    share = _best(unguided) / max(_best(guided), 1e-300)
+    missed = np.flatnonzero(unguided.curve.speed < (1 - EITHER) * guided.curve.speed)
     if missed.size == 0:
         return Change(what="sub-exposure", present=unguided.recommended, needed=length[-1],
                       sentence="At every length unguided subs are as good as guided ones.")
     if missed[0] == 0:
         return Change(what="sub-exposure", present=unguided.recommended, needed=None,
                       sentence="At no length are unguided subs as good as guided ones.")
-    needed = length[missed[0] - 1]
+    needed, share = length[missed[0] - 1], _best(unguided) / _best(guided)
     return Change(what="sub-exposure", present=unguided.recommended, needed=needed,
                   sentence=f"Subs up to {needed.value:.0f} s are as good unguided as guided; the best unguided length "
                            f"brings {percent(share)} of the best guided speed.")

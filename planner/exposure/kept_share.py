@@ -1,11 +1,13 @@
 """The kept share: which sub-exposures stay round and small, as a distribution over drive phase and hour angle.
 
 A sub-exposure's *margin* is how far it goes towards what its observer tolerates: the larger of elongation over its
-limit and growth of the FWHM over its limit, at the worst of several places in the field. It is kept while the margin
-stays at or below 1. Margins are known at nodes in length, hour angle and phase. Between lengths they are straight
-lines in logarithms (any power of the length is exact); inside each cell of hour angle and phase the margin is a plane
-with the mean of the curved surface through the cell's corners, and the share of the cell below the limit has a closed
-form. So the share is smooth in everything, and the same question always has the same answer.
+limit and growth of the width over its limit, at the worst of several places in the field. Growth counts against the
+typical sub of the same length, as one compares frames of a night: blur that all subs share loses none of them, it is
+paid in their light. A sub is kept while its margin stays at or below 1. Margins are known at nodes in length, hour
+angle and phase. Between lengths they are straight lines in logarithms (any power of the length is exact); inside each
+cell of hour angle and phase the margin is a plane with the mean of the curved surface through the cell's corners. The
+seeing of a sub is log-normal about the site's, and a margin falls with it. The share of a cell below the limit has a
+closed form. So the share is smooth in everything, and the same question always has the same answer.
 """
 
 import itertools
@@ -17,6 +19,10 @@ import numpy as np
 MARGIN_FLOOR = 1e-4  # a star that does not move: far below the limit, and a logarithm
 HIGHEST = 2.0  # logarithm of the largest margin that shapes a cell's plane: a sub lost for certain
 SLOPE_FLOOR = 2e-3  # least fall of a cell's plane from side to side: 0.2 % of the margin
+# The normal law of the seeing's logarithm in pieces of even density, in standard deviations.
+PIECES = np.array([-2.6, -1.7, -1.1, -0.6, -0.2, 0.2, 0.6, 1.1, 1.7, 2.6])
+PIECE_SHARES = np.diff([math.erf(edge / math.sqrt(2)) for edge in PIECES])
+PIECE_SHARES /= PIECE_SHARES.sum()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,6 +35,7 @@ class KeptShare:
     # Steps in p that lead to the neighbours of a phase: (1,) on the circle of one periodic term, none where each phase
     # stands for itself.
     phase_steps: tuple[int, ...]
+    spread: float = 0.0  # standard deviation of a sub's log margin, by the seeing that it happens to have
 
     def at(self, exposure_s):
         """Return the kept share and the mean light of the kept subs, each of shape (n,), for lengths (n,) [s].
@@ -37,10 +44,11 @@ class KeptShare:
         """
         node, part = _places(np.log(self.exposure_s), np.log(exposure_s))
         lowest, highest = (reduced(self.log_margin, axis=(1, 2)) for reduced in (np.min, np.max))
-        kept = np.where(np.maximum(highest[node], highest[node + 1]) <= 0, 1.0, 0.0)
+        reach = self.spread * PIECES[-1]
+        kept = np.where(np.maximum(highest[node], highest[node + 1]) <= -reach, 1.0, 0.0)
         light = _middle(self.light.mean(axis=2)).mean(axis=1)  # a mean over phases is one over cells of phases
         light = np.where(kept == 1, light[node] * (1 - part) + light[node + 1] * part, 1.0)
-        open_ = np.flatnonzero((kept == 0) & (np.minimum(lowest[node], lowest[node + 1]) < 0))
+        open_ = np.flatnonzero((kept == 0) & (np.minimum(lowest[node], lowest[node + 1]) < reach))
         if open_.size:
             kept[open_], light[open_] = self._counted(node[open_], part[open_])
         return kept, light
@@ -50,20 +58,26 @@ class KeptShare:
         margin, light = (_between(values, node, part) for values in (self.log_margin, self.light))
         # A margin, not its logarithm, is nearly straight from phase to phase: it falls to nothing where the drift of
         # two causes cancels.
-        share = _below_zero(*_cells(np.exp(np.minimum(margin, HIGHEST)) - 1, self.phase_steps))
+        planes = _cells(np.exp(np.minimum(margin, HIGHEST)), self.phase_steps)
+        share = self._below_limit(*planes)
         kept = share.mean(axis=(1, 2))
         lit = (share * _cell_means(light, self.phase_steps)).mean(axis=(1, 2))
         return kept, np.where(kept > 0, lit / np.where(kept > 0, kept, 1.0), 1.0)
 
+    def _below_limit(self, mean, *slopes):
+        """Return the share of each cell with a margin at or below 1, over the pieces of the seeing's law."""
+        if self.spread == 0:
+            return _below_zero(mean - 1, *slopes)
+        factors, share = np.exp(self.spread * PIECES), 0.0 * mean
+        for low, high, weight in zip(factors[:-1], factors[1:], PIECE_SHARES, strict=True):
+            middle = (low + high) / 2
+            share += weight * _below_zero(mean - 1 / middle, *slopes, np.full_like(mean, (high - low) / middle**2))
+        return share
 
-def margins(elongation: np.ndarray, growth: np.ndarray, *, tolerated_axis_ratio: float,
-            tolerated_growth: float) -> np.ndarray:
-    """Return the logarithm of the margin, same shape.
 
-    `elongation` is 1 − minor/major, `growth` the FWHM's growth as a share of the motionless FWHM.
-    """
-    worst = np.maximum(elongation / (1 - tolerated_axis_ratio), growth / tolerated_growth)
-    return np.log(np.maximum(worst, MARGIN_FLOOR))
+def log_margin(value: np.ndarray, tolerated: float) -> np.ndarray:
+    """Return the logarithm of the margin of an elongation or a growth, same shape."""
+    return np.log(np.maximum(value / tolerated, MARGIN_FLOOR))
 
 
 def _places(nodes, wanted):

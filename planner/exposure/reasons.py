@@ -10,6 +10,7 @@ from planner.tracking import BudgetTerm
 CANCELS = 0.7  # the sum of all drifts stays under this share of their sum in quadrature: worth a sentence
 SMOOTH = ("polar altitude error", "polar azimuth error", "refraction", "drive rate", "pointing model", "flexure")
 FELT = 0.3  # of the total on that axis: smaller drifts do not decide
+MANY_TIMES = 100  # faster than this: the other way keeps next to nothing
 NOTABLE = 0.1  # of the sum of all drifts: smaller drifts are not named
 
 
@@ -50,12 +51,15 @@ def _outcome(need, neither):
         return f"{both} {ask}. Repair first: {need.repair_first}."
     if need.guided is None:
         return f"There is nothing to guide with, and unguided reaches {ask}."
-    gain = max(need.guided.ladder.speed) / max(max(need.unguided.ladder.speed), 1e-300)
+    alone, held = max(need.unguided.ladder.speed), max(need.guided.ladder.speed)
     if need.verdict == "either":
         return "Guided and unguided are within 5 %: do what is simpler."
     if need.verdict == "guided":
-        return f"Guiding is {gain:.1f} times faster." if gain < 100 else "Only guiding keeps the stars round."
-    return f"Unguided is {1 / max(gain, 1e-300):.1f} times faster than guided: the loop adds more than it removes."
+        many = held > MANY_TIMES * alone
+        return "Only guiding keeps the stars round." if many else f"Guiding is {held / alone:.1f} times faster."
+    if alone > MANY_TIMES * held:
+        return "Only without guiding do the stars stay round: the loop adds more than it removes."
+    return f"Unguided is {alone / held:.1f} times faster than guided: the loop adds more than it removes."
 
 
 def _largest_first(budget, count=3):

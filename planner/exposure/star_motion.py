@@ -12,7 +12,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.constants import SIDEREAL_DAY
-from planner.exposure.kept_share import MARGIN_FLOOR, KeptShare, margins
+from planner.exposure.kept_share import MARGIN_FLOOR, KeptShare, log_margin
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Mount
@@ -33,7 +33,7 @@ MANY_TERMS = (33, 6, 233)
 # even scatter, each phase for itself.
 LATTICES = {21: (3, 5), 34: (3, 5), 55: (5, 8), 89: (5, 8), 144: (8, 13), 233: (8, 13)}
 LOOK, LOOK_PHASES = 4, 24  # the first look takes every fourth length and so many phases
-KEPT_SURELY, LOST_SURELY = 0.5, 2.0  # margins of a Gaussian star: what it leaves out is far below either of them
+KEPT_SURELY, LOST_SURELY = 0.4, 2.5  # margins of a Gaussian star: what it leaves out is far below either of them
 NEGLIGIBLE = 0.005  # difference between places in the margin: 5e-4 in elongation
 ALIKE = 0.1  # places that differ so little share their kurtosis: it moves the margin by a small part of that
 NO_WANDER = 0 * u.arcsec / u.min**0.5
@@ -127,7 +127,18 @@ def share_on(scene: Scene, grid: ShareGrid, windows: Callable[[np.ndarray, np.nd
     """Return the kept share of what moves in `windows`, asked by indices of lengths, places and phases of the grid."""
     chosen, matter, spread = _deciding(scene, grid, windows)
     margin, light = _answer(scene, windows(chosen, matter, slice(None)), alike=spread <= ALIKE)
-    return KeptShare(exposure_s=grid.seconds[chosen], log_margin=margin, light=light, phase_steps=grid.phase_steps)
+    return KeptShare(exposure_s=grid.seconds[chosen], log_margin=margin, light=light, phase_steps=grid.phase_steps,
+                     spread=margin_spread(scene))
+
+
+def margin_spread(scene: Scene) -> float:
+    """Return the standard deviation of a sub's log margin: the star's variance goes with the square of its seeing.
+
+    Elongation and growth by motion are its share of the star's variance, of which the seeing makes the part
+    (seeing/width)².
+    """
+    part = float((scene.seeing_fwhm / scene.response.still.fwhm).to_value(u.one)) ** 2
+    return 2 * min(part, 1.0) * scene.site.seeing_spread
 
 
 def phase_count(terms: int) -> int:
@@ -169,7 +180,7 @@ def _deciding(scene, grid, windows):
     """
     node, places = np.arange(grid.seconds.size), np.arange(len(grid.places_arcsec))
     look = windows(node[::LOOK], places, slice(None, None, max(len(grid.phases) // LOOK_PHASES, 1)))
-    margin = _gaussian_margins(scene, *map(look.by_place, look.moments().principal()))
+    margin = np.maximum(*_gaussian_margins(scene, *map(look.by_place, look.moments().principal())))
     worst = margin.max(axis=0)
     lowest, highest = worst.min(axis=(1, 2)), worst.max(axis=(1, 2))
     first = int(np.argmax(highest > KEPT_SURELY)) if np.any(highest > KEPT_SURELY) else lowest.size
@@ -184,9 +195,8 @@ def _deciding(scene, grid, windows):
 
 
 def _gaussian_margins(scene, major_arcsec2, minor_arcsec2):
-    """Return margins as of a Gaussian star that wanders as a Gaussian, same shape."""
-    still = scene.response._still_variance
-    elongation_limit, growth_limit = 1 - scene.rig.tolerated_axis_ratio, scene.rig.tolerated_growth
+    """Return margins as of a Gaussian star that wanders as a Gaussian, same shape (k, t, h, p), the centre first."""
+    still = scene.response.still_variance
     # In square roots, each array written over: these are the largest arrays of all.
     along, across = major_arcsec2 / still, minor_arcsec2 / still
     for growth in (along, across):
@@ -194,25 +204,25 @@ def _gaussian_margins(scene, major_arcsec2, minor_arcsec2):
         np.sqrt(growth, out=growth)
     margin = across / along
     margin -= 1
-    margin *= -1 / elongation_limit
+    margin *= -1 / (1 - scene.rig.tolerated_axis_ratio)
     along *= across
     growth = np.sqrt(along, out=along)
+    growth /= np.median(growth[0], axis=(1, 2))[:, np.newaxis, np.newaxis]
     growth -= 1
-    growth *= 1 / growth_limit
-    np.maximum(margin, growth, out=margin)
-    return np.maximum(margin, MARGIN_FLOOR, out=margin)
+    growth *= 1 / scene.rig.tolerated_growth
+    return np.maximum(margin, MARGIN_FLOOR, out=margin), growth
 
 
 def _answer(scene, windows, *, alike):
     """Return logarithms of the margins at the worst place, and the light at the centre, each (t, h, p).
 
-    Margins that are surely lost stay those of a Gaussian star. Where places are `alike`, the worst stands to the centre
-    as with a Gaussian star.
+    Margins that are surely lost stay those of a Gaussian star, and growth is its growth. Where places are `alike`, the
+    worst stands to the centre as with a Gaussian star.
     """
     moments = windows.moments()
     motion = [*map(windows.by_place, moments.principal())]
-    gaussian = _gaussian_margins(scene, *motion)
-    worst, still = gaussian.max(axis=0), scene.response._still_variance
+    gaussian, growth = _gaussian_margins(scene, *motion)
+    worst, still = gaussian.max(axis=0), scene.response.still_variance
     margin = np.log(worst)
     light = still / np.sqrt((still + motion[0][0]) * (still + motion[1][0]))
     near = worst < LOST_SURELY
@@ -226,17 +236,13 @@ def _answer(scene, windows, *, alike):
         pair = np.stack([0 * near[0], np.argmax(gaussian, axis=0)[near]])  # the centre, and the worst place
         looked_up, light[near] = _look_up(scene, *(part[pair, *near] for part in motion))
         margin[near] = looked_up.max(axis=0)
-    return margin, light
+    return np.maximum(margin, np.log(np.maximum(growth.max(axis=0), MARGIN_FLOOR))), light
 
 
 def _look_up(scene, major_arcsec2, minor_arcsec2, kurtosis):
-    """Return logarithms of the margins (k, n) of this motion, and the light (n,) at the first place."""
-    still, rig = scene.response.still, scene.rig
-    elongation, width, area = scene.response._at(major_arcsec2, minor_arcsec2, kurtosis)
-    growth = width / still.fwhm.to_value(u.arcsec) - 1
-    margin = margins(elongation, growth, tolerated_axis_ratio=rig.tolerated_axis_ratio,
-                     tolerated_growth=rig.tolerated_growth)
-    return margin, still.noise_equivalent_area.to_value(u.arcsec**2) / area[0]
+    """Return logarithms of the elongation's margins (k, n) of this motion, and the light (n,) at the first place."""
+    elongation, area = scene.response.elongation_and_area(major_arcsec2, minor_arcsec2, kurtosis)
+    return log_margin(elongation, 1 - scene.rig.tolerated_axis_ratio), scene.response.still_area / area[0]
 
 
 def field_places(scene: Scene) -> u.Quantity[u.deg]:

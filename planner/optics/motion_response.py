@@ -40,7 +40,7 @@ class MotionResponse:
 
     still: MotionEffect
     central_pixel_fraction: float  # of a still star's light, as of `StillStar`
-    _still_variance: float  # arcsec2, adaptive moment of the still star
+    still_variance: float  # arcsec2, adaptive moment of the still star
     _table: np.ndarray  # (along, across, kurtosis, 3) logarithms of corrections
 
     def at(self, variance_major: u.Quantity[u.arcsec**2], variance_minor: u.Quantity[u.arcsec**2],
@@ -71,14 +71,18 @@ class MotionResponse:
         minor = require_not_negative("variance_minor", variance_minor, u.arcsec**2, "Give a variance.").value
         kurtosis = check("excess_kurtosis", np.asarray(excess_kurtosis) * u.one,
                          Rule(unit=u.one, kind="quantity", at_least=-2.001, remedy="No wander has less than -2.")).value
-        elongation, fwhm, area = self._at(major, minor, kurtosis)
-        return MotionEffect(elongation, fwhm * u.arcsec, area * u.arcsec**2)
+        elongation, area, both, width = self._looked_up(major, minor, kurtosis)
+        return MotionEffect(elongation, self.still.fwhm * np.sqrt(both) * np.exp(width), area * u.arcsec**2)
 
-    def _at(self, major_arcsec2: np.ndarray, minor_arcsec2: np.ndarray,
-            kurtosis: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Compute `at` on plain floats: elongation, width [arcsec] and area [arcsec2]."""
+    def elongation_and_area(self, major_arcsec2: np.ndarray, minor_arcsec2: np.ndarray,
+                            kurtosis: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Compute elongation and noise-equivalent area [arcsec2] of `at` on plain floats."""
+        return self._looked_up(major_arcsec2, minor_arcsec2, kurtosis)[:2]
+
+    def _looked_up(self, major_arcsec2, minor_arcsec2, kurtosis):
+        """Return elongation, area [arcsec2], a Gaussian star's growth of area and the width's logarithm over it."""
         major, minor, kurtosis = np.broadcast_arrays(major_arcsec2, minor_arcsec2, kurtosis)
-        grow_major, grow_minor = 1 + major / self._still_variance, 1 + minor / self._still_variance
+        grow_major, grow_minor = 1 + major / self.still_variance, 1 + minor / self.still_variance
         top = HIGHEST_RATIO / (1 + HIGHEST_RATIO)
         low, high = KURTOSES[0], KURTOSES[-1]
         corrections = _interpolated(self._table, (
@@ -86,16 +90,11 @@ class MotionResponse:
         both = np.sqrt(grow_major * grow_minor)
         ratio = np.sqrt(grow_minor / grow_major) * np.exp(corrections[..., 0])
         elongation = 1 - np.minimum(ratio, 1 / ratio)
-        fwhm = self._still_fwhm * np.sqrt(both) * np.exp(corrections[..., 1])
-        area = self._still_area * both * np.exp(corrections[..., 2])
-        return elongation, fwhm, area
+        return elongation, self.still_area * both * np.exp(corrections[..., 2]), both, corrections[..., 1]
 
     @cached_property
-    def _still_fwhm(self) -> float:
-        return float(self.still.fwhm.to_value(u.arcsec))
-
-    @cached_property
-    def _still_area(self) -> float:
+    def still_area(self) -> float:
+        """Noise-equivalent area of the still star [arcsec2]."""
         return float(self.still.noise_equivalent_area.to_value(u.arcsec**2))
 
 

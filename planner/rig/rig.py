@@ -32,7 +32,7 @@ class Rig(Model):
         remedy="Give minor over major axis, e.g. 0.9.")
     tolerated_growth: float = plain(
         "number", default=0.20, more_than=0, at_most=5,
-        meaning="largest growth of the FWHM by motion, as a share (common practice, no source)",
+        meaning="largest growth of the FWHM beyond the typical sub's (common practice, no source)",
         remedy="Give the share, e.g. 0.2.")
     dither_every: int = plain("whole", default=3, at_least=1, at_most=1000, meaning="sub-exposures per dither",
                               remedy="Give the number of sub-exposures between dithers.")

@@ -18,20 +18,24 @@ def monte_carlo_kept(scene, motion, exposure_s, *, subs, samples=200, seed=1):
     at = begin[:, None] + when / SECONDS_PER_DEG
     ra, dec = (np.interp(at, known, axis.to_value(u.arcsec)) for axis in (track.ra, track.dec))
     maps = np.stack([np.interp(at, known, entry) for entry in track.field_map.reshape(-1, 4).T], axis=-1)
+    # Each sub has a seeing of its own; its star's variance with it, as far as the air makes it.
+    part = min(float((scene.seeing_fwhm / scene.response.still.fwhm).value) ** 2, 1)
+    wider = 1 + part * (np.exp(2 * scene.site.seeing_spread * rng.normal(size=subs)) - 1)
     phases = rng.uniform(0, 2 * np.pi, (subs, 1, len(motion.periods)))
     turns = 2 * np.pi * when[:, None] / motion.periods.to_value(u.s)
     swing = motion.amplitudes.to_value(u.arcsec) * np.cos(scene.declination.to_value(u.rad))
     ra = ra + (np.sin(turns + phases) * swing).sum(axis=-1)
-    worst = np.zeros(subs)
-    for east, north in field_places(scene).to_value(u.arcsec):
-        x = ra + (maps[..., 0] - 1) * east + maps[..., 1] * north
-        y = dec + maps[..., 2] * east + (maps[..., 3] - 1) * north
-        worst = np.maximum(worst, _margin(scene, motion, x, y, exposure_s))
-    return np.mean(worst <= 1)
+    stars = [_star(scene, motion, ra + (maps[..., 0] - 1) * east + maps[..., 1] * north,
+                   dec + maps[..., 2] * east + (maps[..., 3] - 1) * north, exposure_s, wider)
+             for east, north in field_places(scene).to_value(u.arcsec)]
+    elongation, width = np.moveaxis(np.array(stars), 1, 0)  # (2, places, subs)
+    typical = np.median(width[0])
+    return np.mean((elongation.max(axis=0) <= 1 - scene.rig.tolerated_axis_ratio)
+                   & (width.max(axis=0) <= typical * (1 + scene.rig.tolerated_growth)))
 
 
-def _margin(scene, motion, x, y, exposure_s):
-    """Return how far each sub goes towards what is tolerated."""
+def _star(scene, motion, x, y, exposure_s, wider):
+    """Return elongation and growth by motion of the star in each sub, its variance `wider` than usual by a factor."""
     x, y = x - x.mean(axis=1, keepdims=True), y - y.mean(axis=1, keepdims=True)
     jitter = motion.jitter.to_value(u.arcsec)
     walk = motion.wander.to_value(u.arcsec / u.s**0.5) ** 2 * exposure_s / 6
@@ -45,6 +49,5 @@ def _margin(scene, motion, x, y, exposure_s):
     path = (along**2).mean(axis=1)
     major, minor = path + more, (across**2).mean(axis=1) + less
     kurtosis = ((along**4).mean(axis=1) - 3 * path**2) / major**2
-    effect = scene.response.at(major * u.arcsec**2, minor * u.arcsec**2, kurtosis)
-    growth = (effect.fwhm / scene.response.still.fwhm).value - 1
-    return np.maximum(effect.elongation / (1 - scene.rig.tolerated_axis_ratio), growth / scene.rig.tolerated_growth)
+    effect = scene.response.at(major / wider * u.arcsec**2, minor / wider * u.arcsec**2, kurtosis)
+    return effect.elongation, (effect.fwhm / scene.response.still.fwhm).value

@@ -17,6 +17,8 @@ CAMERA = Camera(name="middle", pixel_pitch=3.76 * u.um, columns=6248, rows=4176,
 TELESCOPE = Telescope(name="reflector", aperture=200 * u.mm, focal_length=1000 * u.mm, obstruction=0.3,
                       transmission=0.85)
 PERFECT_MOUNT = Mount(name="perfect")
+# A star crosses many widths within a second: no length of sub keeps any round.
+SHAKEN_MOUNT = Mount(name="shaken", periodic=(PeriodicTerm(period=0.7 * u.s, amplitude=40 * u.arcsec),))
 WORM_MOUNT = Mount(name="worm", periodic=(PeriodicTerm(period=480 * u.s, amplitude=8 * u.arcsec),
                                           PeriodicTerm(period=120 * u.s, amplitude=1.5 * u.arcsec)),
                    jitter=0.2 * u.arcsec, wander=0.1 * u.arcsec / u.min**0.5,

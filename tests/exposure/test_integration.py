@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from astropy import units as u
-from exposure.rigs import GREEN, HYDROGEN, PERFECT_MOUNT, SITE, rig
+from exposure.rigs import GREEN, HYDROGEN, PERFECT_MOUNT, SHAKEN_MOUNT, SITE, rig
 from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
@@ -114,6 +114,6 @@ def test_what_cannot_be_answered_is_refused_in_one_line():
         faintest_brightness(scene, sub, signal_to_noise=-1, clock_time=1 * u.h)
     with pytest.raises(InvalidInputError, match="clock_time"):
         signal_to_noise_after(scene, sub, clock_time=0 * u.h)
-    lost, none = plan_of(rig(mount=replace(PERFECT_MOUNT, jitter=20 * u.arcsec)), brightness=20 * MAG)
+    lost, none = plan_of(rig(mount=SHAKEN_MOUNT), brightness=20 * MAG)
     with pytest.raises(InvalidInputError, match="no sub-exposure of this rig stays round"):
         integration_time(lost, none, signal_to_noise=5)

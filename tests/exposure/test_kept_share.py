@@ -8,9 +8,10 @@ from astropy import units as u
 from exposure.monte_carlo import monte_carlo_kept
 from exposure.rigs import FRICTION_MOUNT, GREEN, PERFECT_MOUNT, SITE, WORM_MOUNT, rig
 from numpy.testing import assert_allclose
+from scipy.stats import norm
 
-from planner.exposure import SUB_LADDER, kept, observing_scene, unguided_motion
-from planner.exposure.kept_share import KeptShare, _below_zero, margins
+from planner.exposure import SUB_LADDER, kept, observing_scene, recommend_sub_exposure, unguided_motion
+from planner.exposure.kept_share import KeptShare, _below_zero, log_margin
 from planner.rig import Mount, PeriodicTerm
 from planner.tracking.drive import drive_phases
 
@@ -99,16 +100,38 @@ def test_power_laws_between_nodes_are_exact():
     assert_allclose(light, 1)
 
 
-def test_margin_is_the_worse_of_two_rules():
-    rules = {"tolerated_axis_ratio": 0.9, "tolerated_growth": 0.2}
-    assert_allclose(np.exp(margins(np.array([0.05, 0.2]), np.array([0.3, 0.1]), **rules)), [1.5, 2.0])
+def test_margin_is_a_share_of_what_is_tolerated():
+    assert_allclose(np.exp(log_margin(np.array([0.05, 0.2]), 0.1)), [0.5, 2.0])
 
 
-def test_round_growth_alone_ends_the_keeping():
-    # Jitter is round: it never elongates, yet above 20 % of growth no sub is kept.
-    calm, rough = (scene_with(replace(PERFECT_MOUNT, jitter=jitter * u.arcsec)) for jitter in (0.3, 1.5))
-    assert kept(calm, 10 * u.s) == 1
-    assert kept(rough, 10 * u.s) == 0
+@pytest.mark.parametrize("margin", [0.4, 0.8, 1.0, 1.3, 2.0])
+def test_seeing_makes_the_share_of_equal_margins_a_normal_law(margin):
+    # All subs alike but for the seeing: kept where the margin times exp(0.3 z) is at most 1, z normal.
+    nodes = np.log(np.full((2, 1, 1), margin))
+    shares = KeptShare(exposure_s=np.array([1.0, 2.0]), log_margin=nodes, light=np.ones((2, 1, 1)), phase_steps=(),
+                       spread=0.3)
+    assert_allclose(shares.at(np.array([1.5]))[0], norm.cdf(-np.log(margin) / 0.3), atol=0.02)
+
+
+@pytest.mark.parametrize("jitter", [0.3, 1.5])
+def test_blur_that_all_subs_share_loses_none_of_them(jitter):
+    # Jitter is round and the same in every sub: an observer who compares frames of one night keeps them all.
+    scene = scene_with(replace(PERFECT_MOUNT, jitter=jitter * u.arcsec))
+    assert_allclose(kept(scene, 10 * u.s), 1, atol=1e-6)
+
+
+def test_no_cliff_as_jitter_grows():
+    # The blur is paid in light, smoothly: no step of 5 % in jitter takes a tenth of the speed.
+    speeds = [recommend_sub_exposure(scene_with(replace(PERFECT_MOUNT, jitter=jitter * u.arcsec))).speed
+              for jitter in np.geomspace(0.3, 2.0, 40)]
+    assert np.all(np.diff(np.log(speeds)) < 0)
+    assert np.all(np.diff(np.log(speeds)) > -0.1)
+
+
+def test_the_odd_wide_sub_is_rejected():
+    # A sinusoid of 20 s on both axes' worth: subs near its turning points stay small, those between do not.
+    margin = np.array([0.5, 0.5, 0.5, 3.0])
+    assert share_of(margin, ()) == 0.75
 
 
 def test_the_worst_corner_counts():

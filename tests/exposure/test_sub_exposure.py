@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from astropy import units as u
-from exposure.rigs import FRICTION_MOUNT, GREEN, HYDROGEN, PERFECT_MOUNT, SITE, WORM_MOUNT, rig
+from exposure.rigs import FRICTION_MOUNT, GREEN, HYDROGEN, PERFECT_MOUNT, SHAKEN_MOUNT, SITE, WORM_MOUNT, rig
 from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
@@ -92,7 +92,7 @@ def test_bounds_are_named():
 
 
 def test_nothing_kept_is_an_answer():
-    sub = recommend_sub_exposure(scene_of(rig(mount=replace(PERFECT_MOUNT, jitter=20 * u.arcsec))))
+    sub = recommend_sub_exposure(scene_of(rig(mount=SHAKEN_MOUNT)))
     assert (sub.recommended, sub.speed, sub.kept) == (1 * u.s, 0.0, 0.0)
     assert sub.longest == 1 * u.s
     assert sub.limited_above_by == "trailing"
