@@ -9,6 +9,7 @@ from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
 from planner.cli.night_outputs import (
     CalendarOption,
     ForceOption,
+    HydrogenOption,
     SheetOption,
     TableOption,
     refuse_existing,
@@ -51,6 +52,7 @@ def night(
     lowest: LowestOption = LOWEST,
     targets: TargetsOption = None,
     project: ProjectOption = None,
+    galaxy_hydrogen: HydrogenOption = False,
     ics: CalendarOption = None,
     sheet: SheetOption = None,
     table: TableOption = None,
@@ -65,7 +67,8 @@ def night(
     date = night_date(night, chosen_site)
     angle = lowest_altitude(lowest)
     names = joined_names(target or [])
-    requests = wishes(names, lambda: _wanted(names, targets), chosen_rig, project, targets)
+    requests = wishes(names, lambda: _wanted(names, targets), chosen_rig, project, targets,
+                      galaxy_hydrogen)
     from planner.files.target_stars import stars_around
     from planner.session.night_plan import plan_night
 

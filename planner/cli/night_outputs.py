@@ -20,6 +20,8 @@ CalendarOption = Annotated[Path | None, typer.Option("--ics", metavar="FILE", he
 SheetOption = Annotated[Path | None, typer.Option("--sheet", metavar="FILE", help="Write one printable page (HTML).")]
 TableOption = Annotated[Path | None, typer.Option("--csv", metavar="FILE",
                                                   help="Write the blocks as CSV, or ECSV for a name in .ecsv.")]
+HydrogenOption = Annotated[bool, typer.Option("--galaxy-hydrogen",
+                                              help="Want the H-alpha of galaxies too, where no project says.")]
 ForceOption = Annotated[bool, typer.Option("--force", help="Replace files that are there already.")]
 
 
@@ -56,7 +58,7 @@ def write_outputs(plan: "NightPlan", calendar: Path | None, sheet: Path | None, 
 
 
 def wishes(names: list[str], listed: "Callable[[], Iterable[Target]]", rig: "Rig", project: Path | None,
-           targets: Path | None) -> "list[Request]":
+           targets: Path | None, hydrogen: bool = False) -> "list[Request]":
     """Return what is wanted of each target: what its project still lacks, else what one usually wants of its kind.
 
     Parameters
@@ -69,6 +71,8 @@ def wishes(names: list[str], listed: "Callable[[], Iterable[Target]]", rig: "Rig
         and no list is.
     targets : Path, optional
         A list of the user's.
+    hydrogen : bool
+        Want the H-alpha of galaxies too, where no project says.
     """
     from planner.files.projects import load_projects, user_projects_path
     from planner.files.reading import is_there
@@ -79,7 +83,8 @@ def wishes(names: list[str], listed: "Callable[[], Iterable[Target]]", rig: "Rig
     file = load_projects(project) if project is not None or is_there(user_projects_path()) else None
     alone = not names and targets is None and (project is not None or not is_there(user_targets_path()))
     if file is None or not alone:
-        return list(requests_for([(place, None) for place in listed()], rig, file, targets=targets))
+        return list(requests_for([(place, None) for place in listed()], rig, file, targets=targets,
+                                 hydrogen=hydrogen))
     places = {place.name: (place, item) for item in file.projects for place in [find_target(item.target)]}
     requests = [(item.target, project_request(item, place, rig)) for place, item in places.values()]
     for name, request in requests:

@@ -36,6 +36,12 @@ _KINDS = {
     "EmN": "emission nebula", "Neb": "nebula", "RfN": "reflection nebula", "SNR": "supernova remnant", "Nova": "nova",
     "NonEx": "not existing", "Other": "other", "Dup": "duplicate",
 }
+# What the catalogue calls a mere nebula, a cluster with one, or else. From memory: NGC 7023, NGC 1333, IC 348,
+# IC 4604 are 139, 17, 19, 106 of van den Bergh 1966, AJ 71, 990 (reflection); NGC 6334 and IC 2177 are Sh2-8 and 296.
+_KINDS_KNOWN = {
+    "NGC7023": "reflection nebula", "NGC1333": "reflection nebula", "IC0348": "reflection nebula",
+    "IC4604": "reflection nebula", "NGC6334": "emission nebula", "IC2177": "emission nebula",
+}
 _COLUMNS = "name, type, ra, dec, majax, minax, pa, vmag, bmag, sbrightn, messier, ngc, ic, commonnames"
 
 
@@ -99,7 +105,7 @@ def all_objects() -> SkyObjects:
         return np.array(values, dtype=object)
 
     visual, blue = column("vmag", u.mag), column("bmag", u.mag)
-    kinds = texts([_KINDS.get(row["type"], row["type"]) for row in rows])
+    kinds = texts([_kind(row) for row in rows])
     is_galaxy = np.isin(kinds, ("galaxy", "pair of galaxies", "triplet of galaxies", "group of galaxies"))
     surface = column("sbrightn", u.mag / u.arcsec**2)
     return SkyObjects(
@@ -159,7 +165,7 @@ def _target(row: sqlite3.Row) -> Target:
         name=readable(row["name"]),
         ra=math.degrees(row["ra"]) % 360 * u.deg,
         dec=math.degrees(row["dec"]) * u.deg,
-        kind=_KINDS.get(row["type"], row["type"]),
+        kind=_kind(row),
         size_major=_optional(row["majax"], u.arcmin),
         size_minor=_optional(row["minax"], u.arcmin),
         position_angle=_optional(row["pa"], u.deg),
@@ -167,6 +173,11 @@ def _target(row: sqlite3.Row) -> Target:
         surface_brightness=_optional(row["sbrightn"] if is_galaxy else None, u.mag / u.arcsec**2),
         common_name=_common_name(row),
     )
+
+
+def _kind(row: sqlite3.Row) -> str:
+    """Return what an object is, in words."""
+    return _KINDS_KNOWN.get(row["name"]) or _KINDS.get(row["type"], row["type"])
 
 
 def _common_name(row: sqlite3.Row) -> str:

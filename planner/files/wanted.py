@@ -14,9 +14,10 @@ from planner.files.reading import is_there
 from planner.files.target_lists import read_target_list
 from planner.files.targets import find_target, user_targets_path
 from planner.rig import Rig
+from planner.session.default_request import default_request
 from planner.session.project import Project
 from planner.session.project_request import project_request
-from planner.session.request import Request, default_request
+from planner.session.request import Request
 from planner.visibility.target import Target
 
 DEMO_LIST = "targets.csv"
@@ -77,7 +78,7 @@ def left_to_do(places: Iterable[Target], projects: ProjectFile | None, *, target
 
 
 def requests_for(wanted: Iterable[tuple[Target, float | None]], rig: Rig, projects: ProjectFile | None, *,
-                 targets: Path | None = None) -> tuple[Request, ...]:
+                 targets: Path | None = None, hydrogen: bool = False) -> tuple[Request, ...]:
     """Return what is wanted of targets: what their project still lacks, else what one usually wants of the kind.
 
     Parameters
@@ -88,11 +89,14 @@ def requests_for(wanted: Iterable[tuple[Target, float | None]], rig: Rig, projec
     projects : ProjectFile or None
     targets : Path, optional
         A list of the user's in which the file's names may stand.
+    hydrogen : bool
+        Want the H-alpha of galaxies too, where no project says.
     """
     known, found = _by_target(projects, targets), []
     for target, priority in wanted:
         project = known.get(name_key(target.name))
-        request = (project and project_request(project, target, rig)) or default_request(target, rig)
+        request = (project and project_request(project, target, rig)) or default_request(
+            target, rig, hydrogen=hydrogen)
         found.append(request if priority is None else replace(request, priority=priority))
     return tuple(found)
 

@@ -2,25 +2,12 @@
 
 from dataclasses import dataclass
 
-import numpy as np
 from astropy import units as u
 
 from planner.checks import Model, plain, quantity
 from planner.errors import InvalidInputError
-from planner.rig import Filter, Rig
+from planner.rig import Filter
 from planner.visibility.target import Target
-
-# What to want of a target unless told, in hours. Common practice, no source.
-COLOUR_WIDTH, LUMINANCE_WIDTH = 20 * u.nm, 200 * u.nm  # narrower: a narrow band; wider: luminance
-HOURS = {  # luminance, each colour, each narrow band
-    "lines": (0.0, 0.5, 3.0),  # nebulae that shine in lines; broad bands for the colours of their stars
-    "continuum": (3.0, 1.0, 0.0),  # galaxies, clusters, dust
-    "unknown": (2.0, 1.0, 2.0),
-}
-HYDROGEN = 656.3 * u.nm
-GALAXY_HYDROGEN = 1.0  # h: a galaxy's own nebulae
-_LINE_WORDS = ("emission", "planetary", "supernova remnant", "h ii", "hii", "ionised", "ionized", "nova")
-_CONTINUUM_WORDS = ("galax", "cluster", "reflection", "dark", "star", "association")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,31 +47,3 @@ class Request(Model):
         if not names or len(set(names)) < len(names):
             raise InvalidInputError(f"filters of {self.target.name}", ", ".join(names) or "none",
                                     "must name at least one filter, each once", "Name filters of the rig.")
-
-
-def default_request(target: Target, rig: Rig, *, priority: float = 1.0) -> Request:
-    """Return what one would want of a target with a rig's filters, by what kind of thing it is (`HOURS`)."""
-    kind = kind_of_light(target)
-    hours = [_default_hours(kind, target, band) for band in rig.filters]
-    if not any(hours):
-        hours = [HOURS["unknown"][2]] * len(rig.filters)  # no filter fits; use what there is
-    return Request(target=target, priority=priority, needs=tuple(
-        Need(band=band, hours=wanted * u.h) for band, wanted in zip(rig.filters, hours, strict=True) if wanted > 0))
-
-
-def kind_of_light(target: Target) -> str:
-    """Return lines, continuum or unknown, from the words of the target's kind."""
-    kind = target.kind.lower()
-    if any(word in kind for word in _LINE_WORDS) or kind in ("nebula", "cluster with nebula", "bright nebula"):
-        return "lines"
-    return "continuum" if any(word in kind for word in _CONTINUUM_WORDS) else "unknown"
-
-
-def _default_hours(kind: str, target: Target, band: Filter) -> float:
-    luminance, colour, narrow = HOURS[kind]
-    if band.width >= LUMINANCE_WIDTH:
-        return luminance
-    if band.width >= COLOUR_WIDTH:
-        return colour
-    holds_hydrogen = 2 * np.abs(band.centre - HYDROGEN) <= band.width
-    return GALAXY_HYDROGEN if "galax" in target.kind.lower() and holds_hydrogen else narrow

@@ -17,12 +17,13 @@ from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_targets
 from planner.rig import Mount
+from planner.session.default_request import default_request
 from planner.session.night_plan import plan_night
 from planner.session.plan_events import timeline
 from planner.session.plan_motion import mount_motion
 from planner.session.plan_times import times_of
 from planner.session.plan_worth import area_growth, filter_worths, sky_over_night
-from planner.session.request import Need, Request, default_request
+from planner.session.request import Need, Request
 from planner.visibility import Target, meridian_plan
 
 # Moon 3 % lit; 97 %, up all night; half, sets at midnight; midsummer; clocks back; clocks forward in the south.
@@ -324,16 +325,6 @@ def test_priority_brings_a_target_into_the_plan():
     low = plan(requests=[default_request(target, rig) for target in targets])
     high = plan(requests=[default_request(targets[0], rig), default_request(targets[1], rig, priority=5)])
     assert high.outlooks[1].planned > low.outlooks[1].planned + 0.5 * u.h
-
-
-def test_default_needs_follow_the_kind_of_light():
-    rig = DEMO.rig("nebulae")
-    nebula, galaxy, unknown = (default_request(target, rig) for target in (
-        find_targets(["NGC 7000"])[0], find_targets(["NGC 891"])[0], Target("mine", 10 * u.deg, 40 * u.deg)))
-    names = [{need.band.name for need in request.needs} for request in (nebula, galaxy, unknown)]
-    assert names == [{"R", "G", "B", *NARROW}, {"L", "R", "G", "B", "Ha"}, {band.name for band in rig.filters}]
-    only = replace(rig, filters=tuple(band for band in rig.filters if band.name == "OIII"))
-    assert len(default_request(find_targets(["M 13"])[0], only).needs) == 1
 
 
 @pytest.mark.parametrize(("make", "words"), [

@@ -12,9 +12,9 @@ from planner.charts.sky_map import hour_frame, panorama_frame, skyline_frame
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
+from planner.session.default_request import default_request
 from planner.session.night_plan import plan_night
 from planner.session.night_sky import NightClock, night_sky
-from planner.session.request import default_request
 from planner.visibility import night
 
 DEMO = load_equipment(packaged_data("equipment.toml"))
