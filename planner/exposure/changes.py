@@ -20,7 +20,7 @@ from planner.tracking import polar_offset, sidereal_rate
 from planner.tracking.window_moments import smooth_series
 
 SEARCH_NODES = np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 19) * u.s
-SEARCH_STARTS, SEARCH_PHASES = 4, 89
+SEARCH_MIDDLES, SEARCH_PHASES = 4, 89
 SHRINKING = (0.5, 0.2, 0.0)  # shares of the present error that are tried first, from large to small
 GROWING = (1.5, 3.0, 8.0)
 SEARCH_STEPS = 4  # at most, towards the crossing between two of them
@@ -53,7 +53,7 @@ class Search:
     def __init__(self, scene: Scene, motion: StarMotion, present_speed: float) -> None:
         """Prepare for a scene whose unguided motion and best speed are known."""
         self.scene, self.motion = scene, motion
-        self.grid = share_grid(scene, motion, nodes=SEARCH_NODES, starts=SEARCH_STARTS, phases=SEARCH_PHASES)
+        self.grid = share_grid(scene, motion, nodes=SEARCH_NODES, middles=SEARCH_MIDDLES, phases=SEARCH_PHASES)
         self.windows = windows_of(scene, motion, **_of(self.grid)).known()
         none = with_mount(scene, polar_altitude_error=0 * u.arcmin, polar_azimuth_error=0 * u.arcmin)
         self.without_polar = self._series(none)
@@ -72,12 +72,12 @@ class Search:
         if rate is not None:
             series = self._series(with_mount(self.scene, rate=rate))
         grid, every = self.grid, slice(None)
-        if periodic == 0:  # all phases are alike
+        alike = periodic == 0 and grid.walks is None  # all phases
+        if alike:
             grid, every = replace(grid, phases=grid.phases[:1], phase_steps=()), slice(1)
 
         def windows(lengths, places, phases):
-            return self.windows.part(lengths, places, every if periodic == 0 else phases, series=series,
-                                     drive_scale=periodic)
+            return self.windows.part(lengths, places, every if alike else phases, series=series, drive_scale=periodic)
 
         kept, light = share_on(self.scene, grid, windows).at(SUB_LADDER.value)
         return float(np.max(self.untouched * kept * light))
@@ -206,4 +206,4 @@ def _shown(what, value, *, short=False):
 
 def _of(grid):
     """Return the fields of a grid that windows are made on."""
-    return {name: getattr(grid, name) for name in ("seconds", "start_rad", "places_arcsec", "phases")}
+    return {name: getattr(grid, name) for name in ("seconds", "start_rad", "places_arcsec", "phases", "walks")}

@@ -130,7 +130,8 @@ def _unguided_budget(scene, motion, duration):
     """Return the budget of one unguided sub."""
     mount, site = scene.rig.mount, scene.site
     return motion_budget(
-        latitude=site.latitude, declination=scene.declination, hour_angle=start_hour_angles(scene), duration=duration,
+        latitude=site.latitude, declination=scene.declination, hour_angle=start_hour_angles(scene, duration),
+        duration=duration,
         polar_altitude_error=mount.polar_altitude_error, polar_azimuth_error=mount.polar_azimuth_error,
         rate=mount.rate, rate_error_ppm=mount.rate_error_ppm, flexure_ra=mount.flexure_ra,
         flexure_dec=mount.flexure_dec, pressure=site.station_pressure, temperature=site.temperature,
@@ -141,8 +142,8 @@ def _unguided_budget(scene, motion, duration):
 
 def _guided_budget(scene, held, loop, duration):
     """Return what guiding leaves in one sub: the loop's terms, the drift of the centre, the turning of the corner."""
-    at = {"duration": duration.reshape(1), "hour_angle": start_hour_angles(scene), "declination": scene.declination,
-          "phases": 1}
+    at = {"duration": duration.reshape(1), "hour_angle": start_hour_angles(scene, duration), "phases": 1,
+          "declination": scene.declination}
     moved = exposure_motion(held.track, offsets=field_places(scene)[:2], **at)
     rows = []
     for axis, variance in (("ra", moved.variance_ra), ("dec", moved.variance_dec)):

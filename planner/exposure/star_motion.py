@@ -1,7 +1,7 @@
 """How a rig moves its stars, unguided and guided, and what share of its subs that leaves: tracking meets the image.
 
-Exposures begin at hour angles spread evenly over the window (those of long subs may run past its end by at most 30
-minutes). The worst of the field's centre and its four corners decides whether a sub is kept.
+The middles of the exposures are spread evenly over the window; the longest begin up to 15 minutes before it and end as
+late after it. The worst of the field's centre and its four corners decides whether a sub is kept.
 """
 
 from collections.abc import Callable
@@ -11,16 +11,17 @@ from functools import partial
 import numpy as np
 from astropy import units as u
 
-from planner.constants import SIDEREAL_DAY
+from planner.constants import SIDEREAL_DAY, SIDEREAL_RAD_PER_S
 from planner.exposure.kept_share import MARGIN_FLOOR, KeptShare, log_margin
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Mount
 from planner.tracking import PointingTerms, SmoothTrack, encoder_step, guided_track, smooth_track
 from planner.tracking.drive import drive_phases
+from planner.tracking.walk import drive_and_walk
 from planner.tracking.window_moments import Windows
 
-START_COUNT = 9  # hour angles at which exposures begin, where nothing else is said
+MIDDLE_COUNT = 9  # hour angles of exposures, where nothing else is said
 TRACK_STEP_DEG = 1.0
 LONGEST = SUB_LADDER[-1]
 LONGEST_TURN = (LONGEST / SIDEREAL_DAY).to_value(u.one) * 360 * u.deg  # hour angle that the longest sub spans
@@ -28,6 +29,7 @@ LONGEST_TURN = (LONGEST / SIDEREAL_DAY).to_value(u.one) * 360 * u.deg  # hour an
 # lengths margins run as powers; many phases smooth what few lengths and hour angles leave.
 GRIDS = {0: (97, 33, 1), 1: (65, 17, 48), 2: (33, 6, 233)}
 MANY_TERMS = (33, 6, 233)
+WALK_GRIDS = {0: (49, 9, 89), 1: (49, 9, 144)}  # walks are drawn beside the phases
 # Steps between neighbours among the phases: one circle for one term. For two the phases of `drive_phases` make a
 # lattice on the torus where their number is Fibonacci's, and these are its shortest sides; three terms or more are an
 # even scatter, each phase for itself.
@@ -77,26 +79,29 @@ def guided_motion(scene: Scene, *, ra_rms: u.Quantity[u.arcsec], dec_rms: u.Quan
     return StarMotion(track=track, jitter=u.Quantity([ra_rms, dec_rms]))
 
 
-def start_hour_angles(scene: Scene, count: int = START_COUNT) -> u.Quantity[u.deg]:
-    """Return the hour angles at which exposures begin, shape (count,); one where the window is one moment."""
+def middle_hour_angles(scene: Scene, count: int = MIDDLE_COUNT) -> u.Quantity[u.deg]:
+    """Return the hour angles of the middles of exposures, shape (count,); one where the window is one moment."""
     hours = scene.hour_angle.to_value(u.deg)
     if hours[-1] == hours[0]:
         return hours[:1] * u.deg
-    starts = np.interp(np.linspace(0, 1, count), np.linspace(0, 1, hours.size), hours)
-    room = min(LONGEST_TURN.value, (hours[-1] - hours[0]) / 2)
-    return (hours[0] + (starts - hours[0]) * (1 - room / (hours[-1] - hours[0]))) * u.deg
+    return np.interp(np.linspace(0, 1, count), np.linspace(0, 1, hours.size), hours) * u.deg
 
 
-def kept_share(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | None = None, starts: int | None = None,
+def start_hour_angles(scene: Scene, duration: u.Quantity[u.s], count: int = MIDDLE_COUNT) -> u.Quantity[u.deg]:
+    """Return the hour angles at which exposures of a length begin, shape (count,)."""
+    return middle_hour_angles(scene, count) - (duration / SIDEREAL_DAY).to_value(u.one) * 180 * u.deg
+
+
+def kept_share(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | None = None, middles: int | None = None,
                phases: int | None = None) -> KeptShare:
     """Return the kept share of a motion, to be asked at any length between its nodes.
 
-    Nodes, starts (hour angles) and drive phases default to what stays within 1 % of 20,000 random subs for none or one
+    Nodes, middles (hour angles) and drive phases default to what stays within 1 % of 20,000 random subs for none or one
     periodic term. For two the error was 0.3 to 1.6 % rms in twelve scenes tried: within 1 % where most subs are kept,
     or 3 % with a term far faster than the sub; up to 4 % where few are. Three and four terms: 1 % rms at most, within
     3 %, in five scenes. Fewer nodes are coarser and faster.
     """
-    grid = share_grid(scene, motion, nodes=nodes, starts=starts, phases=phases)
+    grid = share_grid(scene, motion, nodes=nodes, middles=middles, phases=phases)
     return share_on(scene, grid, partial(_windows_on, scene, motion, grid))
 
 
@@ -105,22 +110,30 @@ class ShareGrid:
     """Where motion is computed for a kept share."""
 
     seconds: np.ndarray  # (t,), lengths
-    start_rad: np.ndarray  # (h,), hour angles
+    start_rad: np.ndarray  # (t, h), hour angles
     places_arcsec: np.ndarray  # (k, 2)
     phases: np.ndarray  # (p, m), of the drive
+    walks: np.ndarray | None  # (2, ORDER, p), drawn beside the phases; None: no walk
     phase_steps: tuple[int, ...]  # between neighbours among the phases
 
 
-def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | None = None, starts: int | None = None,
+def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | None = None, middles: int | None = None,
                phases: int | None = None) -> ShareGrid:
     """Return the grid of `kept_share`, parameters as there."""
     terms = len(motion.periods)
-    lengths, most_starts, most_phases = GRIDS.get(terms, MANY_TERMS)
-    count, steps = _phases(terms, min(phases or most_phases, most_phases))
+    walking = motion.wander > 0 * motion.wander.unit
+    lengths, most_middles, most_phases = (WALK_GRIDS if walking else GRIDS).get(terms, MANY_TERMS)
+    count = min(phases or most_phases, most_phases)
+    seconds = np.geomspace(SUB_LADDER[0].value, LONGEST.value, lengths) if nodes is None else nodes.to_value(u.s)
+    if walking:
+        (chosen, walks), steps = drive_and_walk(count, terms), ()
+    else:
+        count, steps = _phases(terms, count)
+        chosen, walks = drive_phases(count, terms), None
+    middle = middle_hour_angles(scene, min(middles or most_middles, most_middles)).to_value(u.rad)
     return ShareGrid(
-        seconds=np.geomspace(SUB_LADDER[0].value, LONGEST.value, lengths) if nodes is None else nodes.to_value(u.s),
-        start_rad=start_hour_angles(scene, min(starts or most_starts, most_starts)).to_value(u.rad),
-        places_arcsec=field_places(scene).to_value(u.arcsec), phases=drive_phases(count, terms), phase_steps=steps)
+        seconds=seconds, start_rad=middle - SIDEREAL_RAD_PER_S * seconds[:, np.newaxis] / 2,
+        places_arcsec=field_places(scene).to_value(u.arcsec), phases=chosen, walks=walks, phase_steps=steps)
 
 
 def share_on(scene: Scene, grid: ShareGrid, windows: Callable[[np.ndarray, np.ndarray, slice], Windows]) -> KeptShare:
@@ -155,7 +168,7 @@ def _phases(terms, most):
 
 
 def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_rad: np.ndarray,
-               places_arcsec: np.ndarray, phases: np.ndarray) -> Windows:
+               places_arcsec: np.ndarray, phases: np.ndarray, walks: np.ndarray | None) -> Windows:
     """Return exposures of these lengths, from these hour angles, at these places (see `Windows`)."""
     cosine = np.cos(scene.declination.to_value(u.rad))
     return Windows(
@@ -163,13 +176,14 @@ def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_r
         periods_s=motion.periods.to_value(u.s), amplitudes_arcsec=motion.amplitudes.to_value(u.arcsec) * cosine,
         phases=phases, jitter_arcsec=motion.jitter.to_value(u.arcsec),
         walk_arcsec=motion.wander.to_value(u.arcsec / u.s**0.5),
-        step_arcsec=motion.encoder_step.to_value(u.arcsec) * cosine)
+        step_arcsec=motion.encoder_step.to_value(u.arcsec) * cosine, walks=walks)
 
 
 def _windows_on(scene, motion, grid, lengths, places, phases):
     """Return exposures of some lengths, places and phases of a grid."""
-    return windows_of(scene, motion, seconds=grid.seconds[lengths], start_rad=grid.start_rad,
-                      places_arcsec=grid.places_arcsec[places], phases=grid.phases[phases])
+    return windows_of(scene, motion, seconds=grid.seconds[lengths], start_rad=grid.start_rad[lengths],
+                      places_arcsec=grid.places_arcsec[places], phases=grid.phases[phases],
+                      walks=None if grid.walks is None else grid.walks[..., phases])
 
 
 def _deciding(scene, grid, windows):
@@ -256,9 +270,9 @@ def field_places(scene: Scene) -> u.Quantity[u.deg]:
 def _place(scene):
     """Return what both kinds of track need: the mount's axis, the air, the target and its hour angles."""
     mount, site = scene.rig.mount, scene.site
-    starts = start_hour_angles(scene).value
-    end = starts[-1] + LONGEST_TURN.value * (1 + 1e-6)
-    hours = np.linspace(starts[0], end, max(int(np.ceil((end - starts[0]) / TRACK_STEP_DEG)), 8) + 1)
+    middles, reach = middle_hour_angles(scene).value, LONGEST_TURN.value / 2 * (1 + 1e-6)
+    start, end = middles[0] - reach, middles[-1] + reach
+    hours = np.linspace(start, end, max(int(np.ceil((end - start) / TRACK_STEP_DEG)), 8) + 1)
     return {"latitude": site.latitude, "declination": scene.declination, "hour_angle": hours * u.deg,
             "polar_altitude_error": mount.polar_altitude_error, "polar_azimuth_error": mount.polar_azimuth_error,
             "pressure": site.station_pressure, "temperature": site.temperature, "wavelength": scene.band.centre,

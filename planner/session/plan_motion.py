@@ -20,7 +20,7 @@ from planner.session.guide_star import Stars, guide_star
 from planner.visibility.target import Target
 
 NODES = np.geomspace(1, 1800, 20) * u.s  # coarser than an advice: within 3 % of its kept share
-STARTS, PHASES = 5, 40
+MIDDLES, PHASES = 5, 40
 HOURS = 7  # hour angles over the target's window
 GOOD = 1 - EITHER  # of a perfect mount: guiding could not win by more than what counts as equal
 
@@ -85,4 +85,4 @@ def _useful() -> np.ndarray:
 
 
 def _shares(scene: Scene, motion: StarMotion) -> tuple[np.ndarray, np.ndarray]:
-    return kept_share(scene, motion, nodes=NODES, starts=STARTS, phases=PHASES).at(SUB_LADDER.to_value(u.s))
+    return kept_share(scene, motion, nodes=NODES, middles=MIDDLES, phases=PHASES).at(SUB_LADDER.to_value(u.s))

@@ -16,6 +16,7 @@ from planner.errors import InvalidInputError
 from planner.tracking.drift import SmoothTrack
 from planner.tracking.drive_moments import CUBE_NODES, CUBE_RULE, ORDER, Drive, KnownDrive, Places, Powers, gauss
 from planner.tracking.mount_frame import Array
+from planner.tracking.walk import LEFT_OVER
 
 SERIES_NODES = 6
 SERIES_NORM = 1 / (2 * np.arange(1, ORDER + 1) + 1)  # mean square of each Legendre polynomial
@@ -56,23 +57,27 @@ class Moments:
 class Windows:
     """Exposures of some lengths from some hour angles at some places of the field, over all phases of the drive.
 
-    Parameters are arrays in the units of their names: `seconds` (t,), `start_rad` (h,), `places_arcsec` (k, 2),
-    periodic terms (m,) with amplitudes on the sky, `phases` (p, m), `jitter_arcsec` (2,), the walk's rms after one
-    second, and the encoder's step on the sky.
+    Parameters are arrays in the units of their names: `seconds` (t,), `start_rad` (h,) or (t, h), `places_arcsec`
+    (k, 2), periodic terms (m,) with amplitudes on the sky, `phases` (p, m), `jitter_arcsec` (2,), the walk's rms after
+    one second, and the encoder's step on the sky. `walks` (2, ORDER, p) are drawn beside the phases; without them the
+    walk counts by its expectation, as round.
     """
 
     def __init__(self, track: SmoothTrack, *, seconds: Array, start_rad: Array, places_arcsec: Array,
                  periods_s: Array, amplitudes_arcsec: Array, phases: Array, jitter_arcsec: Array, walk_arcsec: float,
-                 step_arcsec: float) -> None:
+                 step_arcsec: float, walks: Array | None = None) -> None:
         self.places = len(places_arcsec)
         self.series = smooth_series(track, seconds, start_rad, places_arcsec)
         self.drive: Drive | KnownDrive = Drive(seconds, periods_s, amplitudes_arcsec, phases)
-        self.extra = jitter_arcsec[:, None] ** 2 + walk_arcsec**2 * seconds / 6 + np.array([[step_arcsec**2 / 12], [0]])
+        walked = walk_arcsec**2 * seconds  # s²T
+        self.walk = None if walks is None else np.sqrt(walked)[:, None, None] * walks[:, None]  # (2, t, ORDER, p)
+        self.extra = (jitter_arcsec[:, None] ** 2 + walked * (1 / 6 if walks is None else LEFT_OVER)
+                      + np.array([[step_arcsec**2 / 12], [0]]))
         self.extra_cumulant = self.drive.fast_cumulant - step_arcsec**4 / 120
 
     def known(self) -> "Windows":
         """Return the same windows with what their drive does worked out, to be asked again by `part`."""
-        return self._with(self.series, self.drive.known(), self.extra, self.extra_cumulant)
+        return self._with(self.series, self.drive.known(), self.extra, self.extra_cumulant, self.walk)
 
     def part(self, lengths: Places, places: Places, phases: slice, *, series: Array, drive_scale: float) -> "Windows":
         """Return some of known windows, their smooth motion replaced and their periodic terms scaled.
@@ -83,20 +88,22 @@ class Windows:
         chosen = whole[:, lengths][:, :, places]
         drive = self.drive.known().part(lengths, phases, drive_scale)
         other = self._with(chosen.reshape(2, len(lengths), -1, ORDER), drive, self.extra[:, lengths],
-                           self.extra_cumulant[lengths] + drive.fast_cumulant - self.drive.fast_cumulant[lengths])
+                           self.extra_cumulant[lengths] + drive.fast_cumulant - self.drive.fast_cumulant[lengths],
+                           None if self.walk is None else self.walk[:, lengths][..., phases])
         other.places = chosen.shape[2]
         return other
 
-    def _with(self, series: Array, drive: Drive | KnownDrive, extra: Array, extra_cumulant: Array) -> "Windows":
+    def _with(self, series: Array, drive: Drive | KnownDrive, extra: Array, extra_cumulant: Array,
+              walk: Array | None) -> "Windows":
         """Return windows of other parts at the same places."""
         other = object.__new__(Windows)
         other.places, other.series, other.drive = self.places, series, drive
-        other.extra, other.extra_cumulant = extra, extra_cumulant
+        other.extra, other.extra_cumulant, other.walk = extra, extra_cumulant, walk
         return other
 
     def moments(self) -> Moments:
         """Return the covariance of the motion about its mean."""
-        return Moments(*_covariance(self.series, self.drive, self.extra))
+        return Moments(*_covariance(self.series, self.drive, self.extra, self.walk))
 
     def kurtosis(self, moments: Moments, *, places: int | None = None, lengths: int | None = None) -> Array:
         """Return the excess kurtosis along the direction of most motion, (t, k*h, p).
@@ -130,9 +137,9 @@ def smooth_series(track: SmoothTrack, seconds: Array, start: Array, places: Arra
     """Return Legendre coefficients 1 to ORDER of the smooth motion [arcsec], (2 axes, t, k*h, ORDER)."""
     nodes, _ = SERIES_RULE
     turned = seconds * SIDEREAL_RAD_PER_S
-    h = start[None, :, None] + turned[:, None, None] * (nodes + 1) / 2
+    h = np.atleast_2d(start)[:, :, None] + turned[:, None, None] * (nodes + 1) / 2
     known = track.hour_angle.to_value(u.rad)
-    if start.min() < known[0] - TRACK_SLACK_RAD or start.max() + turned.max() > known[-1] + TRACK_SLACK_RAD:
+    if h.min() < known[0] - TRACK_SLACK_RAD or h.max() > known[-1] + TRACK_SLACK_RAD:
         raise InvalidInputError("hour_angle", f"{np.degrees(start.min()):.3f} to {np.degrees(start.max()):.3f} deg",
                                 f"must keep exposures of {seconds.max():g} s inside the track",
                                 "Compute the track from the first start to the end of the longest exposure.")
@@ -158,18 +165,38 @@ def _hermite(known: Array, signals: Array, wanted: Array) -> Array:
     return value
 
 
-def _covariance(series: Array, drive: Drive | KnownDrive, extra: Array) -> tuple[Array, Array, Array]:
+def _covariance(series: Array, drive: Drive | KnownDrive, extra: Array,
+                walk: Array | None) -> tuple[Array, Array, Array]:
     """Return var(ra), var(dec) and cov(ra, dec) [arcsec2], each (t, k*h, p)."""
     ra, dec = series
-    mixed = drive.with_legendre
+    # What meets the smooth motion, as means of P_n with it; what is the same from every hour angle, (t, 1, p).
+    with_ra, with_dec, alone = _moving(drive, walk)
     smooth = [np.sum(a * b * SERIES_NORM, axis=-1)[..., None] for a, b in ((ra, ra), (dec, dec), (ra, dec))]
-    variance_ra = (2 * ra) @ mixed
+    variance_ra = (2 * ra) @ with_ra
     variance_ra += smooth[0] + extra[0][:, None, None]
-    variance_ra += drive.variance[:, None, :]
-    across = dec @ mixed
+    variance_ra += alone[0]
+    across = dec @ with_ra
     across += smooth[2]
-    variance_dec = np.broadcast_to(smooth[1] + extra[1][:, None, None], across.shape)
+    variance_dec = smooth[1] + extra[1][:, None, None]
+    if with_dec is None:
+        return variance_ra, np.broadcast_to(variance_dec, across.shape), across
+    across += ra @ with_dec
+    across += alone[2]
+    variance_dec = (2 * dec) @ with_dec + variance_dec
+    variance_dec += alone[1]
     return variance_ra, variance_dec, across
+
+
+def _moving(drive: Drive | KnownDrive, walk: Array | None) -> tuple[Array, Array | None, list[Array]]:
+    """Return the means of P_n with the motion in RA and in Dec (t, ORDER, p), and its own covariance (t, 1, p) each."""
+    mixed, own = drive.with_legendre, drive.variance[:, None, :]
+    if walk is None:
+        return mixed, None, [own]
+    ra, dec = walk
+    with_ra, with_dec = (part * SERIES_NORM[:, None] for part in walk)
+    squares = [np.sum(a * b, axis=1, keepdims=True) for a, b in ((ra, with_ra + 2 * mixed), (dec, with_dec),
+                                                                (dec, with_ra + mixed))]
+    return mixed + with_ra, with_dec, [own + squares[0], squares[1], squares[2]]
 
 
 def _fourth_cumulants(series: Array, powers: Powers) -> list[Array]:

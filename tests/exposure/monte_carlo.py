@@ -3,7 +3,7 @@
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.star_motion import field_places, start_hour_angles
+from planner.exposure.star_motion import field_places, middle_hour_angles
 
 SECONDS_PER_DEG = 86164.0905 / 360
 
@@ -11,8 +11,8 @@ SECONDS_PER_DEG = 86164.0905 / 360
 def monte_carlo_kept(scene, motion, exposure_s, *, subs, samples=200, seed=1):
     """Return the kept share at one length [s] from so many random subs, each a path of so many samples."""
     rng = np.random.default_rng(seed)
-    track, starts = motion.track, start_hour_angles(scene).to_value(u.deg)
-    begin = rng.uniform(starts[0], starts[-1], subs)
+    track, middles = motion.track, middle_hour_angles(scene).to_value(u.deg)
+    begin = rng.uniform(middles[0], middles[-1], subs) - exposure_s / SECONDS_PER_DEG / 2
     when = (np.arange(samples) + 0.5) / samples * exposure_s
     known = track.hour_angle.to_value(u.deg)
     at = begin[:, None] + when / SECONDS_PER_DEG
@@ -24,9 +24,11 @@ def monte_carlo_kept(scene, motion, exposure_s, *, subs, samples=200, seed=1):
     phases = rng.uniform(0, 2 * np.pi, (subs, 1, len(motion.periods)))
     turns = 2 * np.pi * when[:, None] / motion.periods.to_value(u.s)
     swing = motion.amplitudes.to_value(u.arcsec) * np.cos(scene.declination.to_value(u.rad))
-    ra = ra + (np.sin(turns + phases) * swing).sum(axis=-1)
+    walked = motion.wander.to_value(u.arcsec / u.s**0.5) * np.sqrt(exposure_s / samples) * np.cumsum(
+        rng.normal(size=(2, subs, samples)), axis=-1)  # a path of steps, nothing of series or modes
+    ra, dec = ra + (np.sin(turns + phases) * swing).sum(axis=-1) + walked[0], dec + walked[1]
     stars = [_star(scene, motion, ra + (maps[..., 0] - 1) * east + maps[..., 1] * north,
-                   dec + maps[..., 2] * east + (maps[..., 3] - 1) * north, exposure_s, wider)
+                   dec + maps[..., 2] * east + (maps[..., 3] - 1) * north, wider)
              for east, north in field_places(scene).to_value(u.arcsec)]
     elongation, width = np.moveaxis(np.array(stars), 1, 0)  # (2, places, subs)
     typical = np.median(width[0])
@@ -34,18 +36,17 @@ def monte_carlo_kept(scene, motion, exposure_s, *, subs, samples=200, seed=1):
                    & (width.max(axis=0) <= typical * (1 + scene.rig.tolerated_growth)))
 
 
-def _star(scene, motion, x, y, exposure_s, wider):
+def _star(scene, motion, x, y, wider):
     """Return elongation and growth by motion of the star in each sub, its variance `wider` than usual by a factor."""
     x, y = x - x.mean(axis=1, keepdims=True), y - y.mean(axis=1, keepdims=True)
     jitter = motion.jitter.to_value(u.arcsec)
-    walk = motion.wander.to_value(u.arcsec / u.s**0.5) ** 2 * exposure_s / 6
     step = (motion.encoder_step.to_value(u.arcsec) * np.cos(scene.declination.to_value(u.rad))) ** 2 / 12
     xx, yy, xy = (x * x).mean(axis=1), (y * y).mean(axis=1), (x * y).mean(axis=1)
     angle = np.arctan2(2 * xy, xx + jitter[0] ** 2 + step - yy - jitter[1] ** 2) / 2
     along = x * np.cos(angle)[:, None] + y * np.sin(angle)[:, None]
     across = y * np.cos(angle)[:, None] - x * np.sin(angle)[:, None]
-    more = walk + np.array([np.cos(angle) ** 2, np.sin(angle) ** 2]).T @ (jitter**2 + [step, 0])
-    less = walk + np.array([np.sin(angle) ** 2, np.cos(angle) ** 2]).T @ (jitter**2 + [step, 0])
+    more = np.array([np.cos(angle) ** 2, np.sin(angle) ** 2]).T @ (jitter**2 + [step, 0])
+    less = np.array([np.sin(angle) ** 2, np.cos(angle) ** 2]).T @ (jitter**2 + [step, 0])
     path = (along**2).mean(axis=1)
     major, minor = path + more, (across**2).mean(axis=1) + less
     kurtosis = ((along**4).mean(axis=1) - 3 * path**2) / major**2
