@@ -76,7 +76,7 @@ def signal_to_noise_after(scene: Scene, sub: SubExposure, *, clock_time: u.Quant
     Parameters and errors as in `integration_time`; `clock_time` is a scalar. A scene without source gives 0.
     """
     available = require_positive("clock_time", clock_time, u.s, "Give the time on the clock, overhead included.")
-    frames = int((available / (sub.recommended + scene.overhead)).to_value(u.one) * (1 + 1e-12))
+    frames = int((available / _cycle(scene, sub)).to_value(u.one) * (1 + 1e-12))
     return _integration(scene, sub, frames=frames, area=area)
 
 
@@ -113,7 +113,7 @@ def _faintest_rate(scene, sub, wanted, clock_time, area):
     """Return the source's rate [electron / (s pix)] that reaches a ratio in a time."""
     check("signal_to_noise", wanted, WANTED)
     available = require_positive("clock_time", clock_time, u.s, "Give the time on the clock, overhead included.")
-    frames = np.floor((available / (sub.recommended + scene.overhead)).to_value(u.one) * (1 + 1e-12))
+    frames = np.floor((available / _cycle(scene, sub)).to_value(u.one) * (1 + 1e-12))
     good = frames * _good_share(sub)
     if not good > 0:
         return np.inf * PIXEL_RATE
@@ -130,7 +130,7 @@ def _integration(scene, sub, *, frames, area):
     return Integration(
         sub_exposure=sub.recommended, frames=frames, kept_frames=good,
         integration_time=(frames * sub.recommended).to(u.h),
-        clock_time=(frames * (sub.recommended + scene.overhead)).to(u.h),
+        clock_time=(frames * _cycle(scene, sub)).to(u.h),
         signal_to_noise=float(one * np.sqrt(good)), signal_to_noise_per_frame=float(one), area=sky)
 
 
@@ -140,6 +140,11 @@ def _one_frame(scene, sub, area):
     signal = pixels * scene.signal_rate.to_value(PIXEL_RATE) * exposure_s
     background = (scene.sky_rate + scene.dark_rate).to_value(PIXEL_RATE) * exposure_s
     return _signal_to_noise(signal, background, scene.read_noise.to_value(u.electron), pixels, 1.0, np.inf)
+
+
+def _cycle(scene, sub):
+    """Return the clock time from sub to sub."""
+    return sub.recommended + scene.rig.overhead(sub.recommended)
 
 
 def _pixels(scene, area):

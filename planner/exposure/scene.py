@@ -43,22 +43,12 @@ class Scene:
     sky_rate: u.Quantity[PIXEL_RATE]
     dark_rate: u.Quantity[PIXEL_RATE]
     read_noise: u.Quantity[u.electron]
+    length: u.Quantity[u.h]  # clock time that the window lasts
 
     @property
     def background_rate(self) -> u.Quantity[PIXEL_RATE]:
         """Everything that makes noise and grows with time: source, sky and dark current."""
         return self.signal_rate + self.sky_rate + self.dark_rate
-
-    @property
-    def overhead(self) -> u.Quantity[u.s]:
-        """Clock time lost per sub-exposure (see `Rig.overhead`)."""
-        return self.rig.overhead
-
-    @property
-    def length(self) -> u.Quantity[u.h]:
-        """Clock time that the window lasts: from its first to its last hour angle, at the sidereal rate."""
-        turned = self.hour_angle[-1] - self.hour_angle[0]
-        return turned.to_value(u.hourangle) / SIDEREAL_HOURS_PER_HOUR * u.h
 
 
 SIDEREAL_HOURS_PER_HOUR = 1.002737909  # IERS Conventions (2010): 24 h of UT1 over 86164.0905 s
@@ -67,7 +57,8 @@ SIDEREAL_HOURS_PER_HOUR = 1.002737909  # IERS Conventions (2010): 24 h of UT1 ov
 def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quantity, hour_angle: u.Quantity,
                     brightness: u.Quantity | None = None, line: u.Quantity | None = None,
                     line_wavelength: u.Quantity | None = None, moon_altitude: u.Quantity | None = None,
-                    moon_separation: u.Quantity | None = None, moon_phase_angle: u.Quantity | None = None) -> Scene:
+                    moon_separation: u.Quantity | None = None, moon_phase_angle: u.Quantity | None = None,
+                    length: u.Quantity[u.h] | None = None) -> Scene:
     """Return the scene of a target over its window.
 
     Parameters
@@ -86,6 +77,9 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
         The filter's centre if absent.
     moon_altitude, moon_separation, moon_phase_angle : Quantity [deg], scalar or shape (h,), optional
         As in `sky_electron_rate`.
+    length : Quantity [h], scalar, optional
+        Clock time in which the target is observed; from the first to the last hour angle, at the sidereal rate, if
+        absent. Give it where the window has gaps.
 
     Returns
     -------
@@ -117,7 +111,13 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
         signal_rate=_signal_rate(rig, site, band, air, brightness, line, line_wavelength),
         sky_rate=sky_electron_rate(rig, site, band, altitude=altitude[order], **moon).mean(),
         dark_rate=dark_rate(rig.camera, binning=rig.binning),
-        read_noise=total_read_noise(rig.camera, binning=rig.binning))
+        read_noise=total_read_noise(rig.camera, binning=rig.binning),
+        length=_turned(hours[order]) if length is None else length)
+
+
+def _turned(hours):
+    """Return the clock time from the first to the last hour angle."""
+    return (hours[-1] - hours[0]).to_value(u.hourangle) / SIDEREAL_HOURS_PER_HOUR * u.h
 
 
 def with_mount(scene: Scene, **changes: Any) -> Scene:

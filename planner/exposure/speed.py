@@ -44,7 +44,7 @@ def speed(exposure: u.Quantity[u.s], *, overhead: u.Quantity[u.s], background_ra
     ----------
     exposure : Quantity [s], shape (n,)
         Length :math:`t`.
-    overhead : Quantity [s], scalar
+    overhead : Quantity [s], scalar or shape (n,)
         :math:`t_o`: clock time lost per sub-exposure.
     background_rate : Quantity [electron / (s pix)], scalar
         :math:`B`: source, sky and dark current.

@@ -107,7 +107,8 @@ def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quant
 def speed_curve(scene: Scene, shares: KeptShare | None, exposure_s: np.ndarray) -> SpeedCurve:
     """Return the speed of a scene at lengths [s], shape (n,); on a mount that moves no star without `shares`."""
     share, light = (1.0, 1.0) if shares is None else shares.at(exposure_s)
-    return speed(exposure_s * u.s, overhead=scene.overhead, background_rate=scene.background_rate,
+    length = exposure_s * u.s
+    return speed(length, overhead=scene.rig.overhead(length), background_rate=scene.background_rate,
                  read_noise=scene.read_noise, disturbance_interval=scene.site.disturbance_interval, kept=share,
                  light=light)
 
@@ -170,7 +171,7 @@ def _upper_bound(curve, log_longest):
 
 def _frames(scene, terms):
     """Return how many subs fit into the window."""
-    cycle = terms.exposure[0] + scene.overhead
+    cycle = terms.exposure[0] + scene.rig.overhead(terms.exposure[0])
     return int((scene.length / cycle).to_value(u.one))
 
 

@@ -2,9 +2,10 @@
 
 from dataclasses import dataclass
 
+import numpy as np
 from astropy import units as u
 
-from planner.checks import Model, plain
+from planner.checks import Model, plain, quantity
 from planner.errors import InvalidInputError
 from planner.rig.camera import Camera
 from planner.rig.filter import Filter
@@ -34,8 +35,9 @@ class Rig(Model):
         "number", default=0.20, more_than=0, at_most=5,
         meaning="largest growth of the FWHM beyond the typical sub's (common practice, no source)",
         remedy="Give the share, e.g. 0.2.")
-    dither_every: int = plain("whole", default=3, at_least=1, at_most=1000, meaning="sub-exposures per dither",
-                              remedy="Give the number of sub-exposures between dithers.")
+    dither_interval: u.Quantity[u.min] = quantity(
+        "min", default="10 min", more_than=0, meaning="clock time from dither to dither (common practice, no source)",
+        remedy="Give the time between two dithers, e.g. 10 min.")
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -44,7 +46,12 @@ class Rig(Model):
             raise InvalidInputError("filters", "[]", "must name at least one filter",
                                     "Name one of your [[filter]] tables.")
 
-    @property
-    def overhead(self) -> u.Quantity[u.s]:
-        """Clock time lost per sub-exposure: download, and dither with settling, spread over the subs between."""
-        return self.camera.download + self.mount.settle / self.dither_every
+    def overhead(self, exposure: u.Quantity[u.s]) -> u.Quantity[u.s]:
+        """Return the clock time lost per sub-exposure of some lengths, same shape.
+
+        Download, and the settling after a dither, spread evenly over the subs between two dithers; subs longer than the
+        interval are each followed by one. The interval is one of time, so that short and long subs dither alike.
+        """
+        download = self.camera.download
+        dithers = ((exposure + download) / self.dither_interval).to_value(u.one)
+        return download + self.mount.settle * np.minimum(dithers, 1.0)

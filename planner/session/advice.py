@@ -148,7 +148,7 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
                       faintest_in_an_hour=None, notes=dark.notes)
     place = moon(site, _times_at(window, hours)) if tonight else None
     scene = observing_scene(rig, site, band, declination=target.dec, hour_angle=hours, brightness=goal.brightness,
-                            line=goal.line, **_moonlight(place, target))
+                            line=goal.line, length=window.hours if tonight else None, **_moonlight(place, target))
     star = guide_star(rig, target, stars)
     need = guide_need(scene, guide_star=star, star_magnitudes=None if stars is None else in_camera(rig, stars))
     advice = Advice(**common, tonight=tonight, moon=place, scene=scene, need=need, star=star, total=None,
@@ -169,14 +169,18 @@ def _with_total(advice: Advice) -> Advice:
 
 
 def _window_samples(window: TargetWindow) -> u.Quantity[u.deg]:
-    """Return hour angles spread evenly over all windows of the night, shape (SAMPLES,), between -180 and 180 deg."""
+    """Return hour angles spread evenly over all windows of the night, shape (SAMPLES,), in the order of time.
+
+    They run on beyond 180 deg where a window holds the lower culmination.
+    """
     edges = np.array([[h.to_value(u.deg) for h in pair] for pair in window.hour_angle])
     lengths = edges[:, 1] - edges[:, 0]
+    edges[:, 0] += 360 * np.cumsum(np.diff(edges[:, 0], prepend=edges[0, 0]) < 0)
     places = np.linspace(0, lengths.sum(), SAMPLES)
     before = np.concatenate([[0], np.cumsum(lengths)[:-1]])
     which = np.clip(np.searchsorted(before, places, side="right") - 1, 0, len(lengths) - 1)
     hours = edges[which, 0] + places - before[which]
-    return ((hours + 180) % 360 - 180) * u.deg
+    return hours * u.deg
 
 
 def hours_around_transit(declination: u.Quantity[u.deg], site: Site, lowest: u.Quantity[u.deg],

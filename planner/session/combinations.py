@@ -210,8 +210,8 @@ def _times(asked: Combinations, rig: Rig, light: _Light, image: StarImage, binni
     per_area = pixel_share / scale.to_value(u.arcsec / u.pix) ** 2  # recording pixels per arcsec2
     area, spread = asked.goal.area.to_value(u.arcsec**2), image.noise_equivalent_area.to_value(u.arcsec**2)
     signal_rate = rates[0] * area * per_area
-    surface, detail = (
-        _clock(asked, rig.overhead, signal_rate, sum(rates[1:]), read, pixels * per_area) for pixels in (area, spread))
+    surface, detail = (_clock(asked, rig.overhead(SUB_LADDER), signal_rate, sum(rates[1:]), read, pixels * per_area)
+                       for pixels in (area, spread))
     length = surface[0]
     parts = np.array([*(rate * length.to_value(u.s) for rate in rates), read.to_value(u.electron) ** 2])
     shares = dict(zip(("source", "sky", "dark", "read"), (parts / parts.sum()).tolist(), strict=True))

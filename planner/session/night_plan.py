@@ -20,6 +20,7 @@ from astropy.time import Time
 
 from planner.checks import Rule, check
 from planner.errors import InvalidInputError
+from planner.exposure.speed import SUB_LADDER
 from planner.rig import Filter, Rig, Site
 from planner.session.advice import LOWEST_ALTITUDE
 from planner.session.guide_star import Stars
@@ -241,7 +242,7 @@ class _Draft:
             if worth is None or motion is None or not self.left[number] > 0:
                 continue
             states += [State(target=row, need=number, side=side, stretches=stretches, worth=worth,
-                             overhead_s=motion.scene.overhead.to_value(u.s))
+                             overhead_s=motion.scene.rig.overhead(SUB_LADDER).to_value(u.s))
                        for side in range(len(SIDES)) if any(part.side == side for part in stretches)]
         return states
 

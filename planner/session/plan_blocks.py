@@ -29,7 +29,7 @@ class State:
     side: int
     stretches: tuple[Stretch, ...]
     worth: FilterWorth
-    overhead_s: float
+    overhead_s: np.ndarray  # of each step of SUB_LADDER
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -125,7 +125,7 @@ def _block(number: int, state: State, method: tuple[bool, int], slots: Slots, st
     """Fill a block with subs; None if not one fits."""
     guided, length = method
     sub_s = float(SUB_LADDER[length].to_value(u.s))
-    sub, cycle = sub_s / 86400, (sub_s + state.overhead_s) / 86400
+    sub, cycle = sub_s / 86400, (sub_s + float(state.overhead_s[length])) / 86400
     rate = state.worth.rate[int(guided), length]
     focus, every = times.focus.to_value(u.day), times.refocus.to_value(u.day)
     at, end, count, gained = start, start, 0, 0.0

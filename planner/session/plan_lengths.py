@@ -18,7 +18,7 @@ LEAST_SUBS = 3  # in a block, where it has room for them: one spoiled sub is not
 MOST_TRIED = 4  # lengths together; where more are needed, one after another is added
 
 
-def length_shares(worth: FilterWorth, slots: slice, duration_s: float, overhead_s: float, *, followed: bool = False
+def length_shares(worth: FilterWorth, slots: slice, duration_s: float, overhead_s: np.ndarray, *, followed: bool = False
                   ) -> tuple[bool, np.ndarray]:
     """Return whether to guide, and what each step of SUB_LADDER brings in a block over what the best does, (lengths,).
 

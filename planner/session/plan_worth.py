@@ -116,7 +116,7 @@ def _worth(rig: Rig, site: Site, band: Filter, motion: MountMotion, *, backgroun
     """Put speed, sky and air together for one target and filter."""
     lengths = SUB_LADDER.to_value(u.s)[:, np.newaxis]
     collecting, read, survives = _losses(
-        lengths, motion.scene.overhead.to_value(u.s), background,
+        lengths, rig.overhead(SUB_LADDER).to_value(u.s)[:, np.newaxis], background,
         total_read_noise(rig.camera, binning=rig.binning).to_value(u.electron),
         site.disturbance_interval.to_value(u.s))
     share = motion.kept * (collecting * survives)[:, 0]
@@ -147,7 +147,7 @@ def zenith_speed(rig: Rig, site: Site, band: Filter, motion: MountMotion) -> flo
     background = (sky_electron_rate(rig, site, band, altitude=90 * u.deg)
                   + dark_rate(rig.camera, binning=rig.binning)).to_value(PIXEL_RATE)
     collecting, read, survives = _losses(
-        SUB_LADDER.to_value(u.s), motion.scene.overhead.to_value(u.s), background,
+        SUB_LADDER.to_value(u.s), rig.overhead(SUB_LADDER).to_value(u.s), background,
         total_read_noise(rig.camera, binning=rig.binning).to_value(u.electron),
         site.disturbance_interval.to_value(u.s))
     return float((motion.kept * motion.light * collecting * read * survives).max())

@@ -76,8 +76,7 @@ def usefulness(rig: Rig, site: Site, band: Filter) -> Usefulness:
     """Return what an hour is measured against, for one rig, site and filter."""
     zenith = sky_electron_rate(rig, site, band, altitude=90 * u.deg)
     dark, noise = dark_rate(rig.camera, binning=rig.binning), total_read_noise(rig.camera, binning=rig.binning)
-    overhead = rig.camera.download + rig.mount.settle / rig.dither_every
-    curve = speed(SUB_LADDER, overhead=overhead, background_rate=zenith + dark, read_noise=noise,
+    curve = speed(SUB_LADDER, overhead=rig.overhead(SUB_LADDER), background_rate=zenith + dark, read_noise=noise,
                   disturbance_interval=site.disturbance_interval)
     best = int(np.argmax(curve.speed))
     sub = SUB_LADDER[best]

@@ -38,7 +38,7 @@ def test_time_for_a_surface_written_out():
     good = (5 / one) ** 2
     survives = np.exp(-t / 10800)
     assert plan.frames == int(np.ceil(good / survives))
-    assert_allclose(plan.clock_time.to_value(u.s), plan.frames * (t + 2 + 10 / 3))
+    assert_allclose(plan.clock_time.to_value(u.s), plan.frames * (t + 2) * (1 + 10 / 600))
     assert_allclose(plan.integration_time.to_value(u.s), plan.frames * t)
     assert 5 <= plan.signal_to_noise < 5 * np.sqrt((plan.frames + 1) / plan.frames)
 
@@ -46,7 +46,7 @@ def test_time_for_a_surface_written_out():
 def test_one_frame_less_is_not_enough():
     scene, sub = plan_of(brightness=25 * MAG)
     plan = integration_time(scene, sub, signal_to_noise=10)
-    shorter = plan.clock_time - (sub.recommended + scene.overhead)
+    shorter = plan.clock_time - (sub.recommended + scene.rig.overhead(sub.recommended))
     assert signal_to_noise_after(scene, sub, clock_time=plan.clock_time).signal_to_noise >= 10
     assert signal_to_noise_after(scene, sub, clock_time=shorter).signal_to_noise < 10
 
@@ -88,7 +88,7 @@ def test_an_area_on_a_colour_sensor_counts_its_own_pixels():
 
 def test_four_times_the_time_is_twice_the_ratio():
     scene, sub = plan_of(brightness=26 * MAG)
-    cycle = sub.recommended + scene.overhead
+    cycle = sub.recommended + scene.rig.overhead(sub.recommended)
     one, four = (signal_to_noise_after(scene, sub, clock_time=n * cycle).signal_to_noise for n in (10, 40))
     assert_allclose(four / one, 2)
 

@@ -150,3 +150,23 @@ def test_colour_sensor_takes_the_dye():
     assert colour.pixel_share == 0.5
     # A third of the filter's width; the sky of the green third is not far from the mean.
     assert_allclose((colour.sky_rate / mono.sky_rate).value, 1 / 3, rtol=0.2)
+
+
+def test_mirror_image_windows_have_the_same_subs():
+    # Without air and with a polar error in altitude alone, east and west of the meridian are mirror images.
+    mount = replace(PERFECT_MOUNT, polar_altitude_error=8 * u.arcmin)
+    east, west = (observing_scene(rig(mount=mount), replace(SITE, pressure=300.1 * u.hPa), GREEN,
+                                  declination=40 * u.deg, hour_angle=np.linspace(*ends, 13) * u.hourangle)
+                  for ends in ((-4, -2), (2, 4)))
+    first, second = (recommend_sub_exposure(scene) for scene in (east, west))
+    assert first.recommended == second.recommended
+    assert_allclose(first.longest.value, second.longest.value, rtol=1e-3)
+    assert_allclose(first.ladder.kept, second.ladder.kept, atol=2e-3)
+
+
+def test_dithers_come_by_the_clock():
+    # Ten seconds of settling every ten minutes: 600 s of clock hold 590 s of subs and downloads, however long they are.
+    one = rig(mount=replace(PERFECT_MOUNT, settle=10 * u.s), camera__download=0 * u.s)
+    lengths = np.array([10, 30, 300]) * u.s
+    assert_allclose((lengths / (lengths + one.overhead(lengths))).value, 600 / 610)
+    assert one.overhead(1800 * u.s) == 10 * u.s

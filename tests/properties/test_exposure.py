@@ -18,7 +18,7 @@ from planner.exposure import (
     recommend_sub_exposure,
     unguided_motion,
 )
-from planner.exposure.star_motion import middle_hour_angles
+from planner.exposure.star_motion import start_hour_angles
 from planner.rig import Mount, PeriodicTerm
 from planner.tracking import smooth_track, track_hour_angles
 
@@ -45,7 +45,7 @@ def test_halving_the_only_error_the_polar_axis_never_shortens_the_sub(latitude_d
     # No air, no drive error: the polar axis is the only error there is.
     site = replace(SITE, latitude=latitude_deg * u.deg)
     scene = scene_of(rig(), site, visible(latitude_deg, declination_deg), (-1.5, 1.5))
-    track = track_hour_angles(middle_hour_angles(scene), SUB_LADDER[-1])
+    track = track_hour_angles(start_hour_angles(scene, SUB_LADDER[-1]), SUB_LADDER[-1])
 
     def sub_with(share):
         return recommend_sub_exposure(scene, motion=StarMotion(track=smooth_track(

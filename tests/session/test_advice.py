@@ -1,6 +1,7 @@
 """One target, one night: the verdict with the demo equipment, and what there is to say when there is none."""
 
 import datetime
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -158,3 +159,14 @@ def test_a_wrong_filter_names_the_nearest(demo):
 
     with pytest.raises(InvalidInputError, match="Did you mean OIII"):
         filter_named(demo.rig(), "O3III")
+
+
+def test_a_window_through_the_lower_culmination_counts_its_own_hours_alone(demo):
+    # M 81 from 62 N in late September stands below the pole in the evening and never sets.
+    site = replace(demo.site("hill"), latitude=62 * u.deg, horizon=None)
+    advice = advise(find_target("M 81"), demo.rig(None), site, datetime.date(2026, 9, 25), lowest_altitude=30 * u.deg)
+    hours = advice.scene.hour_angle.to_value(u.hourangle)
+    (start, end), = advice.window.hour_angle
+    assert start < 180 * u.deg < end or start < -180 * u.deg < end
+    assert abs(advice.scene.length - advice.window.hours) < 1 * u.s
+    assert np.ptp(hours) == pytest.approx(advice.window.hours.to_value(u.h) * 1.00274, rel=1e-3)
