@@ -1,15 +1,23 @@
-"""Writing files so that nothing is lost: a new one never replaces an old one, a changed one keeps its last version."""
+"""Writing files so that nothing is lost: whole or not at all, and what was there before is kept.
 
+A link is written through to the file it names; a device or a pipe is written to, never replaced.
+"""
+
+import contextlib
+import errno
 import os
 import shutil
+import stat
 import tempfile
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from planner.errors import InvalidInputError
 from planner.files.reading import read_text
 
 PATIENCE = 10  # seconds to wait for another writer of the same file
+ABANDONED = 600  # seconds after which the temporary of a write that was killed is swept
 
 
 def write_new(path: Path, text: str, *, what: str, remedy: str, folders: bool = True) -> None:
@@ -23,8 +31,7 @@ def write_new(path: Path, text: str, *, what: str, remedy: str, folders: bool = 
     if folders:
         _make_folder(path, what)
     try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(text)
+        _put_new(path, text.encode("utf-8"))
     except FileExistsError:
         raise InvalidInputError(what, path, "is there already and is never overwritten", remedy) from None
     except (OSError, ValueError) as error:
@@ -39,20 +46,15 @@ def replace_text(path: Path, text: str, *, what: str) -> None:
     InvalidInputError
         If it cannot be written; the old file then stands untouched.
     """
-    temporary = None
     try:
-        with tempfile.NamedTemporaryFile("w", encoding="utf-8", newline="", dir=path.parent, prefix=f".{path.name}.",
-                                         suffix=".new", delete=False) as file:
-            temporary = Path(file.name)
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        shutil.copymode(path, temporary)
-        shutil.copy2(path, path.with_name(path.name + ".bak"))
-        os.replace(temporary, path)
+        used = path.resolve()
+        with _temporary(used, text.encode("utf-8")) as new:
+            shutil.copymode(used, new)
+            with _temporary(used, used.read_bytes()) as old:
+                shutil.copystat(used, old)
+                os.replace(old, used.with_name(used.name + ".bak"))
+            os.replace(new, used)
     except (OSError, ValueError) as error:
-        if temporary is not None:
-            temporary.unlink(missing_ok=True)
         raise _cannot_write(path, what, error) from None
 
 
@@ -66,11 +68,16 @@ def rewrite(path: Path, edit: Callable[[str], str], *, what: str) -> None:
     """
     import filelock
 
+    used = path.resolve()
+    lock = used.with_name(f".{used.name}.lock")
     try:
-        with filelock.FileLock(path.with_name(f".{path.name}.lock"), timeout=PATIENCE):
-            replace_text(path, edit(read_text(path, what=what)), what=what)
+        if lock.is_symlink():
+            raise OSError(errno.ELOOP, "its lock file is a link")
+        with filelock.FileLock(lock, timeout=PATIENCE):
+            replace_text(used, edit(read_text(used, what=what)), what=what)
     except (filelock.Timeout, OSError) as error:
-        raise InvalidInputError(what, path, f"cannot be locked for writing ({type(error).__name__})",
+        reason = getattr(error, "strerror", None) or type(error).__name__
+        raise InvalidInputError(what, path, f"cannot be locked for writing ({reason})",
                                 "Check the folder's rights and other running programs.") from None
 
 
@@ -85,28 +92,92 @@ def write_answer(path: Path, text: str, *, what: str, force: bool = False) -> Pa
     path = path.expanduser()
     if path.is_dir():
         raise InvalidInputError(what, path, "must be a file, this is a folder", "Give the name of a file.")
-    temporary, claimed = None, False
     _make_folder(path, what)
     try:
-        if not force:
-            with path.open("xb"):  # claims the name, so that two at once cannot both write it
-                claimed = True
-        with tempfile.NamedTemporaryFile("wb", dir=path.parent, prefix=f".{path.name}.", suffix=".new",
-                                         delete=False) as file:
-            temporary = Path(file.name)
-            file.write(text.encode("utf-8"))
-        temporary.chmod(path.stat().st_mode & 0o777 if path.exists() else 0o644)
-        os.replace(temporary, path)
+        if _is_device(path):
+            _put_device(path, text.encode("utf-8"))
+        elif force and os.path.lexists(path):
+            _put_over(path.resolve(), text.encode("utf-8"))
+        else:
+            _put_new(path, text.encode("utf-8"))
     except FileExistsError:
         raise InvalidInputError(what, path, "is there already",
                                 "Give another name, or --force to replace it.") from None
     except (OSError, ValueError) as error:
-        if temporary is not None:
-            temporary.unlink(missing_ok=True)
-        if claimed:
-            path.unlink(missing_ok=True)
         raise _cannot_write(path, what, error) from None
     return path
+
+
+def _put_new(path: Path, data: bytes) -> None:
+    """Write a file whose name is free, whole or not at all; of two writers at once one is told that it is there."""
+    if os.path.lexists(path):
+        raise FileExistsError(errno.EEXIST, "is there", str(path))
+    with _temporary(path, data) as new:
+        new.chmod(0o644)
+        try:
+            os.link(new, path)
+        except FileExistsError:
+            raise
+        except OSError:  # a file system without hard links: claim the name, then fill it
+            path.touch(exist_ok=False)
+            try:
+                os.replace(new, path)
+            except OSError:
+                path.unlink(missing_ok=True)
+                raise
+
+
+def _put_over(path: Path, data: bytes) -> None:
+    """Write over a file in one step, its rights kept."""
+    with _temporary(path, data) as new:
+        new.chmod(stat.S_IMODE(path.stat().st_mode) if path.exists() else 0o644)
+        os.replace(new, path)
+
+
+def _is_device(path: Path) -> bool:
+    """Return whether what is at a path is a device or a pipe, or stands for an open one."""
+    try:
+        if not path.exists():
+            return False
+        return not stat.S_ISREG(path.stat().st_mode) or path.absolute().parts[:2] in (("/", "dev"), ("/", "proc"))
+    except OSError:
+        return False
+
+
+def _put_device(path: Path, data: bytes) -> None:
+    """Write to a device or a pipe; a pipe that nobody reads is refused, not waited for."""
+    place = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_NONBLOCK)
+    os.set_blocking(place, True)
+    with open(place, "wb", closefd=True) as file:
+        file.write(data)
+
+
+@contextlib.contextmanager
+def _temporary(path: Path, data: bytes) -> Iterator[Path]:
+    """Yield a temporary file beside a path with the data safe on the disk; what is left of it goes afterwards."""
+    _sweep(path)
+    place, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:100]}.", suffix=".new")
+    new = Path(name)
+    try:
+        with open(place, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        yield new
+    finally:
+        new.unlink(missing_ok=True)
+
+
+def _sweep(path: Path) -> None:
+    """Remove the temporaries that killed writes of the same file left behind."""
+    head = f".{path.name[:100]}."
+    with contextlib.suppress(OSError), os.scandir(path.parent) as there:
+        for entry in there:
+            if not (entry.name.startswith(head) and entry.name.endswith(".new")):
+                continue
+            with contextlib.suppress(OSError):
+                if time.time() - entry.stat(follow_symlinks=False).st_mtime > ABANDONED:
+                    os.unlink(entry.path)
 
 
 def _make_folder(path: Path, what: str) -> None:
