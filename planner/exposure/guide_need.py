@@ -1,6 +1,7 @@
 """Guide or not: the best unguided speed against the best guided one, why, and what would change it."""
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from astropy import units as u
@@ -9,6 +10,7 @@ from planner.exposure.changes import Change, Purpose, Search, changes_of
 from planner.exposure.guide_star import GuideStar, expected_star, loop_on_star
 from planner.exposure.reasons import percent, reasons_of
 from planner.exposure.scene import Scene
+from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import (
     field_places,
     guided_motion,
@@ -17,7 +19,7 @@ from planner.exposure.star_motion import (
     tube_terms,
     unguided_motion,
 )
-from planner.exposure.sub_exposure import SubExposure, named, perfect_speed, sub_exposure_of
+from planner.exposure.sub_exposure import SubExposure, named, perfect_speed, speed_curve, sub_exposure_of
 from planner.tracking import BudgetTerm, GuideLoop, exposure_motion, motion_budget
 
 EITHER = 0.05  # unguided and guided this close are the same
@@ -89,7 +91,8 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
     verdict = _verdict(unguided, guided, perfect)
     better_guided = guided is not None and _best(guided) > _best(unguided)
     repair = _largest(left if better_guided else budget, without=AIR)
-    changes = _changes(Search(scene, motion, _best(unguided)), verdict, unguided, guided, perfect,
+    rival = None if guided is None or verdict == "neither" else partial(_guided_speed, guide_star)
+    changes = _changes(Search(scene, motion, _best(unguided), rival), verdict, unguided, guided, perfect,
                        refraction="refraction" in _ordered(budget)[:2])
     need = GuideNeed(
         verdict=verdict, unguided=unguided, guided=guided, perfect_speed=perfect, budget=budget,
@@ -124,6 +127,13 @@ def _guided(scene, motion, star, star_magnitudes):
     guided = sub_exposure_of(scene, kept_share(scene, held), star_magnitudes=star_magnitudes)
     left = _guided_budget(scene, held, loop, guided.longest)
     return named(guided, _largest(left)), loop, left
+
+
+def _guided_speed(star, scene, motion):
+    """Return the best guided speed of a scene."""
+    loop = loop_on_star(scene, star, motion)
+    held = guided_motion(scene, ra_rms=loop.ra_rms, dec_rms=loop.dec_rms, guide_star_offset=star.offset)
+    return float(speed_curve(scene, kept_share(scene, held), SUB_LADDER.value).speed.max())
 
 
 def _unguided_budget(scene, motion, duration):
@@ -171,10 +181,10 @@ def _ordered(budget, without=()):
 def _changes(search, verdict, unguided, guided, perfect, *, refraction):
     """Return what would turn the verdict, by its kind."""
     if guided is None or verdict == "neither":
-        goal, purpose = NEITHER * perfect, HALF_WAY
+        goal, share, purpose = NEITHER * perfect, None, HALF_WAY
     else:
-        goal, purpose = (1 - EITHER) * _best(guided), NO_GUIDING
-    found = changes_of(search, goal, reached=_best(unguided) >= goal, purpose=purpose,
+        goal, share, purpose = (1 - EITHER) * _best(guided), 1 - EITHER, NO_GUIDING
+    found = changes_of(search, goal, share=share, reached=_best(unguided) >= goal, purpose=purpose,
                        refraction=refraction)
     return found if guided is None else (*found, _length_change(unguided, guided))
 
