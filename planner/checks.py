@@ -17,8 +17,9 @@ from typing import Any, ParamSpec, TypeVar
 import numpy as np
 from astropy import units as u
 
-from planner.errors import InvalidInputError
+from planner.errors import STEERING, InvalidInputError
 
+LONGEST_TEXT = 200  # characters of a name
 P = ParamSpec("P")
 R = TypeVar("R")
 
@@ -82,6 +83,12 @@ def _checked_truth(name: str, value: Any, rule: Rule) -> bool:
 def _checked_text(name: str, value: Any, rule: Rule) -> str:
     if not isinstance(value, str) or not value.strip():
         raise InvalidInputError(name, value, "must be a text of at least one character", rule.remedy)
+    if len(value) > LONGEST_TEXT:
+        raise InvalidInputError(name, value, f"must have at most {LONGEST_TEXT} characters, it has {len(value)}",
+                                "Shorten it.")
+    if STEERING.search(value):
+        raise InvalidInputError(name, value, "must be one line without control characters or marks of direction",
+                                "Type it anew.")
     return value.strip()
 
 

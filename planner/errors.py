@@ -1,6 +1,13 @@
 """What can go wrong, as one line a person can act on."""
 
+import re
 from typing import Any
+
+# Control characters, marks that turn the direction of writing, line and paragraph separators, and half characters.
+STEERING = re.compile(
+    r"[\x00-\x1f\x7f-\x9f\u061c\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb\ud800-\udfff\U000e0000-\U000e007f]")
+LONGEST_NAME = 200  # characters of a value's name that an error shows
+LONGEST_LINE = 1500  # of the whole error
 
 
 class PlannerError(Exception):
@@ -27,13 +34,23 @@ class InvalidInputError(PlannerError, ValueError):
         self.value = value
         self.rule = rule
         self.remedy = remedy
-        super().__init__(f"{name} = {_shortened(value)}: {rule}. {remedy}".strip())
+        line = f"{_shortened(name, LONGEST_NAME)} = {_shortened(value)}: {rule}. {remedy}"
+        super().__init__(_shortened(line, LONGEST_LINE))
 
     def __reduce__(self) -> tuple[Any, ...]:
         return type(self), (self.name, self.value, self.rule, self.remedy)
 
 
+class UsageError(PlannerError):
+    """Words on the command line that are no command, no option or too many."""
+
+
+def plain_text(text: str) -> str:
+    """Return a text in which nothing can steer a terminal or turn what stands beside it; ? stands for what was."""
+    return STEERING.sub("?", text)
+
+
 def _shortened(value: Any, longest: int = 60) -> str:
     """Return the value on one line, cut to a readable length."""
-    text = " ".join(str(value).split())
+    text = plain_text(" ".join(str(value)[:20 * longest].split()))
     return text if len(text) <= longest else text[: longest - 1] + "…"

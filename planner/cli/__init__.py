@@ -6,12 +6,13 @@ the module holds ``app``, a `typer.Typer`. Exit codes: 0 an answer, 2 bad input 
 
 import importlib
 import os
+import re
 import sys
 import warnings
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
-from planner.errors import PlannerError
+from planner.errors import PlannerError, UsageError
 
 
 class Entry(NamedTuple):
@@ -27,7 +28,7 @@ COMMANDS: Mapping[str, Entry] = {
     "match": Entry("planner.cli.match", "Which camera on which telescope, reducer and binning, for a target."),
     "advise": Entry("planner.cli.advise", "Guide or not, and how long a sub-exposure, for a target on a night."),
     "season": Entry("planner.cli.season", "Useful hours of targets over the year, best weeks, nights still needed."),
-    "suits": Entry("planner.cli.suits", "What of the whole catalogue suits a rig on a night or in a month."),
+    "objects": Entry("planner.cli.objects", "Which objects of the catalogue fit a rig, on a night or in a month."),
     "done": Entry("planner.cli.done", "Record a night's frames in the project file, or show what is left to do."),
     "night": Entry("planner.cli.night", "Which targets tonight, in which order and filter, and when to flip."),
     "pier": Entry("planner.cli.pier", "Does it balance, does 12 V arrive, does the column stand still."),
@@ -39,8 +40,11 @@ COMMANDS: Mapping[str, Entry] = {
     "sources": Entry("planner.cli.sources", "List the catalogues, their licences, and the papers behind the formulas."),
 }
 
+RENAMED: Mapping[str, str] = {"suits": "objects"}
 BAD_INPUT = 2
 OWN_FAULT = 1
+QUIET = ("--quiet", "-q")
+NEGATIVE = re.compile(r"-[0-9.][0-9.,:]*(?:[dhms°′″'\"][0-9.,:dhms°′″'\"]*)?")
 INTERRUPTED = 130  # 128 + SIGINT, as shells have it
 
 
@@ -62,23 +66,37 @@ def run(arguments: Sequence[str]) -> int:
     arguments : sequence of str
         The words after ``planner``.
     """
+    from planner.cli import output
+    from planner.cli.streams import guard
+
     # A settings folder that is not there yet is no news to an observer; astropy would tell it at every start.
     warnings.filterwarnings("ignore", message="XDG_(CONFIG|CACHE)_HOME is set")
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")  # a terminal without ″ shows ? instead of failing
+    words = list(arguments)
+    output.quiet = _take(words, QUIET)
+    before = guard()
     try:
-        code = _dispatch(list(arguments))
+        return _answered(words)
+    finally:
+        sys.stdout, sys.stderr = before
+
+
+def _answered(words: list[str]) -> int:
+    """Run one command; whatever goes wrong is one line and an exit code."""
+    from planner.cli.streams import OutputClosed, silence
+
+    as_json = "--json" in words
+    try:
+        code = _dispatch(list(words))
         sys.stdout.flush()
         return code
+    except OutputClosed:
+        silence(sys.stdout)
+        return 0
     except PlannerError as error:
-        return _refuse(str(error))
+        return _refuse(error, as_json)
     except KeyboardInterrupt:
         print(file=sys.stderr)
         return INTERRUPTED
-    except BrokenPipeError:  # the reader of our output has left, as `head` does
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
     except Exception as error:
         if os.environ.get("PLANNER_DEBUG"):
             raise
@@ -87,7 +105,18 @@ def run(arguments: Sequence[str]) -> int:
         return OWN_FAULT
 
 
+def _take(words: list[str], options: Sequence[str]) -> bool:
+    """Take an option that every command has out of the words before a ``--``, and return whether it was there."""
+    end = words.index("--") if "--" in words else len(words)
+    kept = [word for word in words[:end] if word not in options]
+    taken = len(kept) < end
+    words[:end] = kept
+    return taken
+
+
 def _dispatch(arguments: list[str]) -> int:
+    if len(arguments) > 1 and arguments[0] == "help":
+        arguments = [*arguments[1:], "--help"]
     if not arguments or arguments[0] in ("--help", "-h", "help"):
         print(help_text())
         return 0
@@ -97,12 +126,21 @@ def _dispatch(arguments: list[str]) -> int:
         print(f"planner {__version__}")
         return 0
     name = arguments.pop(0)
-    if name not in COMMANDS:
-        from planner.checks import did_you_mean
+    if name in COMMANDS:
+        return _run_command(name, arguments)
+    raise UsageError(f"planner {name}: {_not_a_command(name)}")
 
-        line = "is not an option" if name.startswith("-") else "is not a command"
-        return _refuse(f"planner {name}: {line}. {did_you_mean(name, COMMANDS)}")
-    return _run_command(name, arguments)
+
+def _not_a_command(name: str) -> str:
+    """Say what is wrong with a word that is no command."""
+    from planner.checks import did_you_mean, nearest_names
+
+    if name in RENAMED:
+        return f'is now called "planner {RENAMED[name]}".'
+    if name.startswith("-"):
+        return 'is not an option. See "planner --help".'
+    near = f"{did_you_mean(name, COMMANDS)} " if nearest_names(name, COMMANDS) else ""
+    return f"is not a command. {near}The commands are {', '.join(COMMANDS)}."
 
 
 def _run_command(name: str, arguments: list[str]) -> int:
@@ -110,25 +148,42 @@ def _run_command(name: str, arguments: list[str]) -> int:
     import typer
     from typer.main import get_command
 
+    from planner.cli import output
+
     # ClickException is the root of typer's own errors; typer exports only this descendant of it.
     usage_error: Any = typer.BadParameter.__mro__[1]
     command = get_command(importlib.import_module(COMMANDS[name].module).app)
     try:
-        with command.make_context(f"planner {name}", arguments) as context:
+        with command.make_context(f"planner {name}", with_negative_numbers(command, arguments)) as context:
+            output.running = context
             command.invoke(context)
     except typer.Exit as leaving:
         return leaving.exit_code
     except usage_error.__mro__[1] as error:
         line = " ".join(error.format_message().split()).rstrip(".")
-        return _refuse(f'{line}. See "planner {name} --help".')
+        raise UsageError(f'{line}. See "planner {name} --help".') from None
     except typer.Abort:
         return INTERRUPTED
     return 0
 
 
-def _refuse(line: str) -> int:
-    """Print one line on stderr and return the exit code of bad input."""
-    print(" ".join(line.split()), file=sys.stderr)
+def with_negative_numbers(command: Any, words: list[str]) -> list[str]:
+    """Return the words with a true minus before each number that is no option's value: ``-34`` is a declination."""
+    valued = {option for parameter in command.params if not getattr(parameter, "is_flag", True)
+              for option in parameter.opts}
+    end = words.index("--") if "--" in words else len(words)
+    return [f"−{word[1:]}" if place < end and NEGATIVE.fullmatch(word) and (not place or words[place - 1] not in valued)
+            else word for place, word in enumerate(words)]
+
+
+def _refuse(error: PlannerError, as_json: bool) -> int:
+    """Print what is wrong on stderr, one line of words or of JSON, and return the exit code of bad input."""
+    line = " ".join(str(error).split())
+    if as_json:
+        from planner.files.json_text import error_line
+
+        line = error_line(error)
+    print(line, file=sys.stderr)
     return BAD_INPUT
 
 
@@ -140,6 +195,7 @@ def help_text() -> str:
         "Usage: planner COMMAND [OPTIONS] [WORDS]", "",
         "From a rig and a target to a verdict: guide or not, how long a sub-exposure, which targets tonight.", "",
         "Commands:", *lines, "",
-        'Each command explains itself: "planner gear --help". Without an equipment file of your own, a packaged',
-        'demo stands in; "planner init" writes a file to start from. "planner --version" tells the version.',
+        'Each command explains itself: "planner help gear". Without an equipment file of your own, a packaged demo',
+        'stands in; "planner init" writes a file to start from. Every command takes --quiet: no notes beside the',
+        'answer. A file named - is standard input. "planner --version" tells the version.',
     ])

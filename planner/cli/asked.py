@@ -1,4 +1,4 @@
-"""Options for what is asked of the sky, shared by advise, match, night, season and suits, and their values."""
+"""Options for what is asked of the sky, shared by advise, match, night, season and objects, and their values."""
 
 from typing import TYPE_CHECKING, Annotated
 

@@ -11,12 +11,15 @@ from planner.files.json_text import json_text
 if TYPE_CHECKING:
     from rich.console import Console
 
+quiet = False  # whether notes are left out, as --quiet asks
+running: Any = None  # the typer context of the command that runs
 PLAIN_WIDTH = 110  # columns when the output is no terminal
 
 
 def print_json(document: Mapping[str, Any]) -> None:
-    """Print one JSON object: keys sorted, floats to 10 significant digits, what is not finite as null."""
-    print(json_text(document))
+    """Print one JSON object, named after the command: ``gear``, ``pier_power``."""
+    words = [*running.command_path.split()[1:], running.invoked_subcommand]
+    print(json_text(document, "_".join(filter(None, words))))
 
 
 def console() -> "Console":
@@ -60,7 +63,8 @@ def only_our_words() -> Iterator[None]:
 
 def note(text: str) -> None:
     """Print a note on stderr, where it does not disturb the answer."""
-    print(text, file=sys.stderr)
+    if not quiet:
+        print(text, file=sys.stderr)
 
 
 def unit_key(name: str, unit: Any) -> str:

@@ -130,7 +130,7 @@ def _pictures(advice: Advice, pictures: tuple[StarPicture, ...]) -> None:
 def _downloads(advice: Advice) -> None:
     """Offer the result as JSON and the charts' data as CSV."""
     columns = st.columns(3)
-    columns[0].download_button("Result (JSON)", json_text(advice_document(advice)), "advice.json",
+    columns[0].download_button("Result (JSON)", json_text(advice_document(advice), "advise"), "advice.json",
                                "application/json", key="download_advice")
     columns[1].download_button("Speed curve (CSV)", speed_frame(advice.verdict).to_csv(index=False), "speed.csv",
                                "text/csv", key="download_speed")

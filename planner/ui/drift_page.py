@@ -180,7 +180,7 @@ def _downloads(answer: DriftAnswer) -> None:
     """Offer the result as JSON and the charts' data as CSV."""
     columns, report = st.columns(3), answer.report
     document = drift_document(report, answer.polar, answer.measured)
-    columns[0].download_button("Result (JSON)", json_text(document), "drift.json", "application/json",
+    columns[0].download_button("Result (JSON)", json_text(document, "drift"), "drift.json", "application/json",
                                key="download_drift")
     for column, (name, axis, spectrum) in zip(columns[1:], (
             ("RA", report.ra, answer.spectra[0]), ("Dec", report.dec, answer.spectra[1])), strict=True):

@@ -230,7 +230,7 @@ def _downloads(asked: Combinations, judged: dict[int, OnMount], compared: list[i
     """Offer the result as JSON and the table as CSV."""
     columns = st.columns(2)
     columns[0].download_button(
-        "Result (JSON)", json_text(combinations_document(asked, judged, compared)), "combinations.json",
+        "Result (JSON)", json_text(combinations_document(asked, judged, compared), "match"), "combinations.json",
         "application/json", key="download_match")
     columns[1].download_button("Ranking (CSV)", combinations_frame(asked).to_csv(index=False), "combinations.csv",
                                "text/csv", key="download_match_table")

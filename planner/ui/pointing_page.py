@@ -146,7 +146,7 @@ def _downloads(sightings: PointingFile, fit: PointingFit, plan: ResidualPlan, ro
     """Offer the result as JSON and the charts' data as CSV."""
     columns = st.columns(3)
     document = pointing_document(fit, np.asarray(sightings.lines)) | {"drift": rows}
-    columns[0].download_button("Result (JSON)", json_text(document), "pointing.json", "application/json",
+    columns[0].download_button("Result (JSON)", json_text(document, "pointing"), "pointing.json", "application/json",
                                key="download_pointing")
     columns[1].download_button("Residuals (CSV)", plan_frame(plan).to_csv(index=False), "residuals.csv", "text/csv",
                                key="download_residuals")

@@ -106,7 +106,7 @@ def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
     values = axis_values(found)
     saving(chosen, values, change_rows(chosen.rig.mount, values), (), "polar", seen=seen)
     columns = st.columns(3)
-    columns[0].download_button("Result (JSON)", json_text(polar_document(found, effect, screws)), "polar.json",
+    columns[0].download_button("Result (JSON)", json_text(polar_document(found, effect, screws), "polar"), "polar.json",
                                "application/json", key="download_polar")
     columns[1].download_button("Axis (CSV)", axis_frame(found).to_csv(index=False), "axis.csv", "text/csv",
                                key="download_axis")

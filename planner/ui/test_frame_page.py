@@ -175,8 +175,8 @@ def _series_headline(report: Report) -> str:
 def _downloads(report: Report) -> None:
     """Offer the result and the stars."""
     columns = st.columns(2)
-    columns[0].download_button("Result (JSON)", json_text(frames_document(report)), "frames.json", "application/json",
-                               key="download_frames")
+    columns[0].download_button("Result (JSON)", json_text(frames_document(report), "frame"), "frames.json",
+                               "application/json", key="download_frames")
     stars = stars_text([(item.path.name, item.field) for item in report.frames])
     columns[1].download_button("Stars (CSV)", stars, "stars.csv", "text/csv", key="download_stars")
 

@@ -220,7 +220,7 @@ def _downloads(plan: NightPlan) -> None:
         ("Calendar (ICS)", lambda: night_calendar(plan, now=datetime.datetime.now(datetime.UTC)), f"{name}.ics",
          "text/calendar"),
         ("Blocks (CSV)", lambda: plan_csv(plan), f"{name}.csv", "text/csv"),
-        ("Result (JSON)", lambda: json_text(plan_document(plan)), f"{name}.json", "application/json"),
+        ("Result (JSON)", lambda: json_text(plan_document(plan), "night"), f"{name}.json", "application/json"),
         ("Timeline (CSV)", lambda: timeline_frame(plan).to_csv(index=False), "timeline.csv", "text/csv"),
     ])
 

@@ -128,8 +128,8 @@ def _year(found: Season) -> None:
         "Target": st.column_config.TextColumn(pinned=True, width=90),
         **{name: st.column_config.NumberColumn(format="%.1f") for name in months.columns[1:]}})
     with st.container(horizontal=True, key="year_downloads"):
-        st.download_button("Year (JSON)", lambda: json_text(season_document(found)), "year.json", "application/json",
-                           key="download_year", on_click="ignore")
+        st.download_button("Year (JSON)", lambda: json_text(season_document(found), "season"), "year.json",
+                           "application/json", key="download_year", on_click="ignore")
         st.download_button("Year (CSV)", lambda: year_frame(found).to_csv(index=False), "year.csv", "text/csv",
                            key="download_year_table", on_click="ignore")
 
@@ -174,8 +174,8 @@ def _sweep(chosen: Chosen, band: Filter, lowest: float) -> None:
     _ranking(found)
     _take(found)
     with st.container(horizontal=True, key="suits_downloads"):
-        st.download_button("Ranking (JSON)", lambda: json_text(suits_document(found)), "suits.json", "application/json",
-                           key="download_suits", on_click="ignore")
+        st.download_button("Ranking (JSON)", lambda: json_text(suits_document(found), "objects"), "objects.json",
+                           "application/json", key="download_suits", on_click="ignore")
         st.download_button("Ranking (CSV)", lambda: suits_frame(found).to_csv(index=False), "suits.csv", "text/csv",
                            key="download_suits_table", on_click="ignore")
 

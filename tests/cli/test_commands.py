@@ -8,7 +8,9 @@ import sys
 import pytest
 from files.equipment_text import written
 
-from planner.cli import COMMANDS, run
+import planner
+from planner.cli import COMMANDS, run, with_negative_numbers
+from planner.errors import STEERING
 
 
 def _run(capsys, *words):
@@ -40,6 +42,8 @@ def test_version(capsys):
 
 SILLY = [
     (["gaer"], "planner gaer: is not a command. Did you mean gear"), (["--gear"], "planner --gear: is not an option."),
+    (["nihgt"], "Did you mean night"), (["nihgt"], f"The commands are {', '.join(COMMANDS)}."),
+    (["suits"], 'planner suits: is now called "planner objects".'), (["help", "gaer"], "Did you mean gear"),
     (["gear", "--chekc"], 'No such option: --chekc'), (["gear", "extra"], "Got unexpected extra argument"),
     (["gear", "--equipment"], "requires an argument"), (["gear", "--equipment", "/no/such.toml"], "is not there"),
     (["gear", "--equipment", "/"], "must be a file"), (["gear", "--equipment", ""], "equipment file"),
@@ -152,7 +156,7 @@ def test_sources_name_licences_and_papers(capsys):
     assert "CC BY-SA 4.0" in out
     assert "Kasten" in out
     document = json.loads(_run(capsys, "sources", "--json")[1])
-    assert {"data", "formulas"} == document.keys()
+    assert {"data", "formulas", "planner_version", "schema"} == document.keys()
     assert all(item["modules"] for item in document["formulas"])
 
 
@@ -181,8 +185,9 @@ def test_a_terminal_without_the_signs_still_gets_its_answer():
     assert "Traceback" not in done.stderr
 
 
-def test_a_reader_that_leaves_early_is_no_error():
-    child = subprocess.Popen([sys.executable, "-c", "from planner.cli import main; main()", "gear", "--json"],
+@pytest.mark.parametrize("more", [["--json"], []])
+def test_a_reader_that_leaves_early_is_no_error(more):
+    child = subprocess.Popen([sys.executable, "-c", "from planner.cli import main; main()", "gear", *more],
                              stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     child.stdout.close()
     errors = child.stderr.read()
@@ -190,6 +195,121 @@ def test_a_reader_that_leaves_early_is_no_error():
     assert child.wait() == 0
     assert "Traceback" not in errors
     assert "BrokenPipe" not in errors
+
+
+def test_the_answer_is_there_when_the_reader_of_notes_has_left():
+    child = subprocess.Popen([sys.executable, "-c", "from planner.cli import main; main()", "gear", "--json"],
+                             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    child.stderr.close()
+    answer = child.stdout.read()
+    child.stdout.close()
+    assert child.wait() == 0
+    assert json.loads(answer)["rigs"]
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="Linux has it")
+@pytest.mark.parametrize("more", [["--json"], []])
+def test_an_answer_that_finds_no_room_is_one_line(more):
+    with open("/dev/full", "w") as full:
+        done = subprocess.run([sys.executable, "-c", "from planner.cli import main; main()", "gear", "--quiet", *more],
+                              stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert done.returncode == 2
+    assert "standard output = (the answer): cannot be written (No space left on device)." in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
+def test_closed_streams_are_no_fault():
+    words = f"{sys.executable} -c 'from planner.cli import main; main()' gear --json >&- 2>&- <&-"
+    assert subprocess.run(words, shell=True, check=False).returncode == 0
+
+
+def test_quiet_leaves_the_notes_out(capsys):
+    assert _run(capsys, "gear", "--quiet")[2] == ""
+    assert _run(capsys, "-q", "gear")[:3:2] == (0, "")
+    assert "packaged demo" in _run(capsys, "gear")[2]
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_help_of_a_command_may_come_first(capsys, name):
+    assert _run(capsys, "help", name) == _run(capsys, name, "--help")
+
+
+def test_every_document_says_its_version_and_what_it_is(capsys):
+    for words, name in ([["gear"], "gear"], [["pier", "column"], "pier_column"], [["done"], "done"]):
+        document = json.loads(_run(capsys, *words, "--json")[1])
+        assert (document["schema"], document["planner_version"]) == (f"{name}/1", planner.__version__)
+
+
+@pytest.mark.parametrize(("words", "name", "rule"), [
+    (["gear", "--equipment", "/no/such.toml"], "equipment file", "is not there"),
+    (["advise", "m31", "--night", "soon"], "night", "must be a date"),
+])
+def test_an_error_is_json_where_json_is_asked_for(capsys, words, name, rule):
+    code, out, err = _run(capsys, *words, "--json", "--quiet")
+    assert (code, out, err.count("\n")) == (2, "", 1)
+    document = json.loads(err)
+    assert (document["error"]["name"], document["error"]["rule"]) == (name, rule)
+    assert document["error"]["message"].startswith(f"{name} = ")
+    assert document["schema"] == "error/1"
+
+
+def test_a_usage_error_is_json_too(capsys):
+    assert "No such option" in json.loads(_run(capsys, "gear", "--chekc", "--json")[2])["error"]["message"]
+
+
+STEERED = "\x1b]0;title\x07\x1b[31mred\u202egnp.txt\u2066"
+
+
+@pytest.mark.parametrize("words", [
+    [STEERED], ["advise", STEERED], ["gear", "--equipment", STEERED], ["season", STEERED], ["done", STEERED],
+    ["advise", "m31", "--filter", STEERED], ["night", "--night", STEERED], ["gear", STEERED], ["gear", f"--{STEERED}"],
+])
+def test_what_steers_a_terminal_never_reaches_it(capsys, words):
+    code, out, err = _run(capsys, *words)
+    assert code == 2
+    assert not STEERING.search((out + err).replace("\n", ""))
+
+
+def test_a_name_that_steers_a_terminal_is_refused(capsys, tmp_path):
+    path = written(tmp_path, 'name = "main"', r'name = "\u001b[31m\u202e"')
+    code, out, err = _run(capsys, "gear", "--equipment", path)
+    assert code == 2
+    assert "must be one line without control characters" in err
+    assert not STEERING.search((out + err).replace("\n", ""))
+
+
+def test_a_file_name_that_steers_a_terminal_is_shown_without(capsys, tmp_path):
+    path = tmp_path / "a\x1b[31m.toml"
+    code, out, _ = _run(capsys, "init", "--equipment", path)
+    assert code == 0
+    assert "a?[31m.toml" in out
+
+
+def test_names_of_thousands_of_characters_are_one_short_line(capsys, tmp_path):
+    path = written(tmp_path, 'name = "main"', f'name = "{"x" * 5000}"')
+    code, _, err = _run(capsys, "gear", "--equipment", path)
+    assert code == 2
+    assert "must have at most 200 characters, it has 5000" in err
+    assert len(err) < 600
+
+
+@pytest.mark.parametrize("words", [["05", "36", "-69", "15"], ["83.8", "-5.39"], ["05:36:00", "-69:15:00"],
+                                   ["05h36m", "-69d15m"]])
+def test_negative_coordinates_need_no_quotes(capsys, words):
+    code, out, err = _run(capsys, "advise", *words, "--site", "paddock", "--night", "2026-11-28", "--json", "--quiet")
+    assert (code, err) == (0, "")
+    assert json.loads(out)["target"]["dec_deg"] < 0
+
+
+def test_what_an_option_holds_is_left_alone():
+    class Parameter:
+        opts, is_flag = ("--hour-angle",), False
+
+    class Command:
+        params = (Parameter,)
+
+    words = ["--hour-angle", "-30", "-12.5", "-x", "--", "-12"]
+    assert with_negative_numbers(Command, words) == ["--hour-angle", "-30", "−12.5", "-x", "--", "-12"]
 
 
 SLOW = ("astropy.coordinates", "astropy.table", "scipy.optimize", "scipy.interpolate", "scipy.special", "astroplan",

@@ -8,6 +8,7 @@ import pytest
 from astropy import units as u
 from astropy.time import Time
 
+from planner import __version__
 from planner.cli.options import night_date
 from planner.cli.output import json_text, unit_key
 from planner.errors import InvalidInputError
@@ -17,18 +18,20 @@ from planner.visibility.clock import utc_text
 
 def test_floats_are_rounded_and_what_is_not_finite_is_null():
     third = [np.float64(1 / 3), np.nan, np.inf]
-    text = json_text({"b": 0.1 + 0.2, "a": third, "c": -1e-300 * 1e-300, "d": np.int64(3)})
-    assert text == json.dumps({"a": [0.3333333333, None, None], "b": 0.3, "c": 0.0, "d": 3}, indent=2)
+    text = json_text({"b": 0.1 + 0.2, "a": third, "c": -1e-300 * 1e-300, "d": np.int64(3)}, "gear")
+    assert text == json.dumps({"a": [0.3333333333, None, None], "b": 0.3, "c": 0.0, "d": 3,
+                               "planner_version": __version__, "schema": "gear/1"}, indent=2)
 
 
 def test_arrays_tuples_truth_and_text_pass():
     document = {"x": np.arange(3), "y": (True, None, "Hα"), "z": np.array(2.5), "w": np.bool_(True)}
-    assert json.loads(json_text(document)) == {"x": [0, 1, 2], "y": [True, None, "Hα"], "z": 2.5, "w": True}
+    assert document | {"x": [0, 1, 2], "y": [True, None, "Hα"]} == {
+        key: value for key, value in json.loads(json_text(document, "x")).items() if key in document}
 
 
 def test_a_quantity_must_be_given_as_a_number():
     with pytest.raises(TypeError, match="has a unit"):
-        json_text({"x": 3 * u.mm})
+        json_text({"x": 3 * u.mm}, "x")
 
 
 @pytest.mark.parametrize(("unit", "key"), [

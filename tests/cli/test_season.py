@@ -1,4 +1,4 @@
-"""`planner season` and `planner suits`: the promised JSON, a readable page, and one line for whatever is silly."""
+"""`planner season` and `planner objects`: the promised JSON, a readable page, and one line for whatever is silly."""
 
 import json
 
@@ -110,7 +110,7 @@ def test_a_list_file_stands_for_its_targets(capsys, tmp_path):
 
 
 def test_suits_ranks_and_says_how(capsys):
-    code, out, _ = _run(capsys, "suits", "--night", "2026-11-08", "--rig", "wide", "--json", "--count", 10)
+    code, out, _ = _run(capsys, "objects", "--night", "2026-11-08", "--rig", "wide", "--json", "--count", 10)
     document = json.loads(out)
     assert code == 0
     figures = [item["figure"] for item in document["objects"]]
@@ -128,7 +128,7 @@ def test_suits_ranks_and_says_how(capsys):
     (["--kind", "teapot"], "Nothing: no object that fits is up in the dark."),
 ])
 def test_suits_reads_like_an_answer(capsys, words, there):
-    code, out, _ = _run(capsys, "suits", *words)
+    code, out, _ = _run(capsys, "objects", *words)
     assert code == 0
     assert there in out
     assert "objects considered" in out
@@ -152,12 +152,12 @@ SILLY = [
     (["season", "M81", "--site", "nowhere"], "is not in the equipment file"),
     (["season", "/no/such/list.csv"], "is not there"),
     (["season", ""], "must name something"),
-    (["suits", "M81"], "Got unexpected extra argument"),
-    (["suits", "--month", "2026-13"], "must be a month"), (["suits", "--month", "June"], "must be a month"),
-    (["suits", "--month", "2026-06", "--night", "2026-06-01"], "cannot stand beside --night"),
-    (["suits", "--month", "1900-01"], "must lie between 1973 and 2098"),
-    (["suits", "--count", "0"], "count = 0: must be at least 1"),
-    (["suits", "--signal-to-noise", "nan"], "must be a finite number"),
+    (["objects", "M81"], "Got unexpected extra argument"),
+    (["objects", "--month", "2026-13"], "must be a month"), (["objects", "--month", "June"], "must be a month"),
+    (["objects", "--month", "2026-06", "--night", "2026-06-01"], "cannot stand beside --night"),
+    (["objects", "--month", "1900-01"], "must lie between 1973 and 2098"),
+    (["objects", "--count", "0"], "count = 0: must be at least 1"),
+    (["objects", "--signal-to-noise", "nan"], "must be a finite number"),
 ]
 
 

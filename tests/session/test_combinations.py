@@ -325,7 +325,7 @@ def test_the_document_is_plain_and_its_keys_carry_units(wide):
     from planner.cli.output import json_text
 
     document = combinations_document(wide, {1: on_mount(wide, wide.ranked[0])}, (1, 2))
-    json_text(document)  # refuses anything with a unit
+    json_text(document, "match")  # refuses anything with a unit
     row = document["combinations"][0]
     assert row["on_mount"]["verdict"]
     assert document["combinations"][1]["on_mount"] is None

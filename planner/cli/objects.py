@@ -1,4 +1,4 @@
-"""`planner suits`: which objects of the whole catalogue suit a rig on a night or in a month."""
+"""`planner objects`: which objects of the catalogue fit a rig, on a night or in a month."""
 
 import calendar
 import datetime
@@ -20,7 +20,7 @@ app = new_app()
 
 
 @app.command()
-def suits(
+def objects(
     rig: RigOption = None,
     site: SiteOption = None,
     night: NightOption = None,
@@ -73,7 +73,7 @@ def _show(found: "Suits") -> None:
     measure, dates = found.measure, found.dates
     when = f"night of {dates[0]}" if len(dates) == 1 else f"nights {dates[0]} to {dates[-1]}"
     width, height = (side.value for side in found.field)
-    print(f'What suits rig "{measure.rig.name}" (field {width:.2f} x {height:.2f} deg), filter {measure.band.name}, '
+    print(f'Objects for rig "{measure.rig.name}" (field {width:.2f} x {height:.2f} deg), filter {measure.band.name}, '
           f'site "{measure.site.name}", {when}.')
     print("Figure = fit x hours / hours of the best placed x hours / (hours + time needed). Hours are useful ones: "
           "beside\nthe moonless zenith on faint, fine detail, the Moon as brightness. Needed: to a signal-to-noise "
