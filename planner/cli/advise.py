@@ -7,7 +7,6 @@ from astropy import units as u
 
 from planner.cli.asked import (
     LOWEST,
-    RATIO,
     BrightnessOption,
     FilterOption,
     LineOption,
@@ -50,7 +49,7 @@ def advise(
     lowest: LowestOption = LOWEST,
     brightness: BrightnessOption = None,
     line: LineOption = None,
-    ratio: RatioOption = RATIO,
+    ratio: RatioOption = None,
     targets: TargetsOption = None,
     equipment: EquipmentOption = None,
     json: JsonOption = False,
@@ -68,7 +67,7 @@ def advise(
     advice = advise_on(
         place, chosen_rig, chosen_site, date, band=filter_named(chosen_rig, band),
         stars=stars_around(place, chosen_rig), lowest_altitude=lowest_altitude(lowest),
-        goal=goal_of(brightness, line, ratio, place))
+        goal=goal_of(brightness, line, ratio))
     if json:
         from planner.session.advice_document import advice_document
 
@@ -131,12 +130,13 @@ def _budget(advice: "Advice") -> "Table":
     from rich.table import Table
 
     need = advice.verdict
-    table = Table(title=f"What moves the star in {need.budget_exposure.value:.0f} s without guiding, rms in arcsec",
+    way = "guided" if need.better is need.guided else "unguided"
+    table = Table(title=f"What moves the star in {need.better_budget_exposure.value:.0f} s {way}, rms in arcsec",
                   title_justify="left", box=None, pad_edge=False, min_width=66)
     for name in ("term", "RA", "Dec"):
         table.add_column(name, justify="left" if name == "term" else "right")
     rows: dict[str, dict[str, float]] = {}
-    for term in need.budget:
+    for term in need.better_budget:
         rows.setdefault(term.term, {})[term.axis] = term.rms.to_value(u.arcsec)
     for name, axes in sorted(rows.items(), key=lambda row: (row[0].startswith("total"), -max(row[1].values()))):
         if max(axes.values()) < SMALLEST_SHOWN:

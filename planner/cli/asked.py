@@ -8,19 +8,18 @@ if TYPE_CHECKING:
     from astropy import units as u
 
     from planner.checks import Rule
-    from planner.session.advice import Goal
-    from planner.visibility.target import Target
+    from planner.exposure.depth import Goal
 
 FilterOption = Annotated[str | None, typer.Option("--filter", metavar="NAME", help="Filter; the rig's first one.")]
 LowestOption = Annotated[str, typer.Option("--lowest-altitude", metavar="ANGLE",
                                            help="Altitude below which no sub is taken.")]
 BrightnessOption = Annotated[str | None, typer.Option("--brightness", metavar="VALUE", help="Surface brightness "
-                                                      'wanted, like "24 mag/arcsec2"; else the catalogue\'s.')]
-LineOption = Annotated[str | None, typer.Option("--line", metavar="VALUE",
-                                                help='Emission line wanted, like "20 R" (rayleigh).')]
-RatioOption = Annotated[float, typer.Option("--signal-to-noise", help="Wanted, on 25 arcsec² of sky.")]
+                                                      'wanted, like "24 mag/arcsec2"; 26.5 if no line is.')]
+LineOption = Annotated[str | None, typer.Option(
+    "--line", metavar="VALUE", help='Emission line wanted, like "20 R" (rayleigh); usual for a line filter.')]
+RatioOption = Annotated[float | None, typer.Option(
+    "--signal-to-noise", help="Wanted, on 25 arcsec² of sky; 5, or 10 through a line filter.")]
 LOWEST = "30 deg"
-RATIO = 10.0
 
 
 def given(name: str, text: str, rule: "Rule") -> "u.Quantity":
@@ -42,17 +41,17 @@ def lowest_altitude(text: str) -> "u.Quantity":
     return given("--lowest-altitude", f"{text} deg" if bare else text, rule)
 
 
-def goal_of(brightness: str | None, line: str | None, ratio: float, target: "Target | None" = None) -> "Goal":
-    """Return what the total time is for; the target's catalogue brightness where neither is given."""
+def goal_of(brightness: str | None, line: str | None, ratio: float | None) -> "Goal":
+    """Return what the total exposure is for; what is not given stays open."""
     from astropy import units as u
 
     from planner.checks import Rule, check
-    from planner.session.advice import Goal
+    from planner.exposure.depth import Goal
 
-    check("--signal-to-noise", ratio, Rule(more_than=0, at_most=1e6, remedy="Give a ratio, e.g. 10."))
+    if ratio is not None:
+        check("--signal-to-noise", ratio, Rule(more_than=0, at_most=1e6, remedy="Give a ratio, e.g. 10."))
     surface = Rule(unit=u.mag / u.arcsec**2, kind="quantity", at_least=5, at_most=35,
                    remedy='Write it like "24 mag/arcsec2".')
     flux = Rule(unit=u.R, kind="quantity", more_than=0, remedy='Write it like "20 R".')
-    known = None if target is None or line is not None else target.surface_brightness
-    return Goal(brightness=known if brightness is None else given("--brightness", brightness, surface),
+    return Goal(brightness=None if brightness is None else given("--brightness", brightness, surface),
                 line=None if line is None else given("--line", line, flux), signal_to_noise=ratio)

@@ -8,7 +8,6 @@ from astropy import units as u
 
 from planner.cli.asked import (
     LOWEST,
-    RATIO,
     BrightnessOption,
     FilterOption,
     LineOption,
@@ -59,7 +58,7 @@ def match(
     = "1,2,3",
     brightness: BrightnessOption = None,
     line: LineOption = None,
-    ratio: RatioOption = RATIO,
+    ratio: RatioOption = None,
     overlap: Annotated[float, typer.Option("--overlap", help="Share of a mosaic panel's side that neighbours "
                                                              "repeat.")] = 0.15,
     lowest: LowestOption = LOWEST,

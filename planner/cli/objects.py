@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from planner.cli.asked import LOWEST, RATIO, FilterOption, LowestOption, RatioOption, lowest_altitude
+from planner.cli.asked import LOWEST, FilterOption, LowestOption, RatioOption, lowest_altitude
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import PLAIN_WIDTH, print_json, print_table
 from planner.errors import InvalidInputError
@@ -30,7 +30,7 @@ def objects(
                                                                             "cluster.")] = None,
     count: Annotated[int, typer.Option("--count", metavar="N", help="How many objects to list.")] = 20,
     lowest: LowestOption = LOWEST,
-    ratio: RatioOption = RATIO,
+    ratio: RatioOption = None,
     equipment: EquipmentOption = None,
     json: JsonOption = False,
 ) -> None:

@@ -20,6 +20,7 @@ from planner.exposure.star_motion import (
     unguided_motion,
 )
 from planner.exposure.sub_exposure import SubExposure, named, perfect_speed, speed_curve, sub_exposure_of
+from planner.rig import Guider
 from planner.tracking import BudgetTerm, GuideLoop, exposure_motion, motion_budget
 
 EITHER = 0.05  # unguided and guided this close are the same
@@ -28,6 +29,9 @@ NEITHER = 0.50
 NO_GUIDING = Purpose("make guiding unnecessary", "guiding stays unnecessary")
 HALF_WAY = Purpose(f"bring unguided subs to {percent(NEITHER)} of a perfect mount",
                    f"unguided subs keep {percent(NEITHER)} of a perfect mount")
+# A plain guide scope on the telescope, for a rig that has none (common practice, no source).
+PLAIN_GUIDER = Guider(name="guide scope", aperture=50 * u.mm, focal_length=200 * u.mm, pixel_pitch=3 * u.um,
+                      columns=2000, rows=1200, quantum_efficiency=0.7, read_noise=3 * u.electron)
 AIR = ("image motion",)  # nobody repairs the air
 POLAR = ("polar altitude error", "polar azimuth error")
 
@@ -48,6 +52,22 @@ class GuideNeed:
     reasons: tuple[str, ...]  # plain sentences
     guide_star: GuideStar | None
     loop: GuideLoop | None
+    with_guider: float | None  # best speed with a plain guide scope over that without; None: the rig has a guider
+
+    @property
+    def without_guider(self) -> float | None:
+        """Best speed without guiding over the best with it; None for a rig that cannot guide."""
+        return None if self.guided is None or not _best(self.guided) > 0 else _best(self.unguided) / _best(self.guided)
+
+    @property
+    def better_budget(self) -> tuple[BudgetTerm, ...]:
+        """What moves the star in a sub of the method that the verdict names."""
+        return self.guided_budget if self.better is self.guided else self.budget
+
+    @property
+    def better_budget_exposure(self) -> u.Quantity[u.s]:
+        """The length of sub that `better_budget` is for: the longest of the plateau."""
+        return self.better.longest if self.better is self.guided else self.budget_exposure
 
     @property
     def better(self) -> SubExposure:
@@ -97,7 +117,8 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
     need = GuideNeed(
         verdict=verdict, unguided=unguided, guided=guided, perfect_speed=perfect, budget=budget,
         budget_exposure=unguided.longest, guided_budget=left, repair_first=repair, changes=changes,
-        reasons=(), guide_star=guide_star, loop=loop)
+        reasons=(), guide_star=guide_star, loop=loop,
+        with_guider=_with_guider(scene, motion, unguided, galactic_latitude))
     return replace(need, reasons=reasons_of(need, neither=NEITHER))
 
 
@@ -127,6 +148,15 @@ def _guided(scene, motion, star, star_magnitudes):
     guided = sub_exposure_of(scene, kept_share(scene, held), star_magnitudes=star_magnitudes)
     left = _guided_budget(scene, held, loop, guided.longest)
     return named(guided, _largest(left)), loop, left
+
+
+def _with_guider(scene, motion, unguided, galactic_latitude):
+    """Return how many times faster a plain guide scope would make a rig that has no guider."""
+    if scene.rig.guider is not None or not _best(unguided) > 0:
+        return None
+    guided = replace(scene, rig=replace(scene.rig, guider=PLAIN_GUIDER))
+    star = expected_star(PLAIN_GUIDER, galactic_latitude)
+    return max(_guided_speed(star, guided, motion) / _best(unguided), 1.0)
 
 
 def _guided_speed(star, scene, motion):

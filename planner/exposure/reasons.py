@@ -10,6 +10,7 @@ from planner.tracking import BudgetTerm
 CANCELS = 0.7  # the sum of all drifts stays under this share of their sum in quadrature: worth a sentence
 SMOOTH = ("polar altitude error", "polar azimuth error", "refraction", "drive rate", "pointing model", "flexure")
 FELT = 0.3  # of the total on that axis: smaller drifts do not decide
+GUIDER_GAIN = 1.05  # a guider that makes subs less than 5 % faster is not worth its weight
 MANY_TIMES = 100  # faster than this: the other way keeps next to nothing
 NOTABLE = 0.1  # of the sum of all drifts: smaller drifts are not named
 
@@ -48,9 +49,9 @@ def _outcome(need, neither):
     ask = f"{percent(neither)} of what a perfect mount would bring (common practice, no source)"
     if need.verdict == "neither":
         both = "Neither way reaches" if need.guided is not None else "Without guiding, this does not reach"
-        return f"{both} {ask}. Repair first: {need.repair_first}."
+        return f"{both} {ask}. Repair first: {need.repair_first}.{_guider_words(need)}"
     if need.guided is None:
-        return f"There is nothing to guide with, and unguided reaches {ask}."
+        return f"There is nothing to guide with, and unguided reaches {ask}.{_guider_words(need)}"
     alone, held = max(need.unguided.ladder.speed), max(need.guided.ladder.speed)
     if need.verdict == "either":
         return "Guided and unguided are within 5 %: do what is simpler."
@@ -60,6 +61,15 @@ def _outcome(need, neither):
     if alone > MANY_TIMES * held:
         return "Only without guiding do the stars stay round: the loop adds more than it removes."
     return f"Unguided is {alone / held:.1f} times faster than guided: the loop adds more than it removes."
+
+
+def _guider_words(need):
+    """Return what a guider would bring to a rig without one."""
+    if need.with_guider is None:
+        return ""
+    if need.with_guider < GUIDER_GAIN:
+        return " A guide scope would bring next to nothing."
+    return f" With a guide scope of 50 mm aperture: {need.with_guider:.1f} times faster."
 
 
 def _largest_first(budget, count=3):

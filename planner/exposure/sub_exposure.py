@@ -6,7 +6,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.kept_share import KeptShare
-from planner.exposure.saturation import saturated_stars, saturation_magnitude
+from planner.exposure.noise import dark_rate
+from planner.exposure.saturation import saturated_stars, saturation_limit, saturation_magnitude
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER, SpeedCurve, speed
 from planner.exposure.star_motion import StarMotion, kept_share, unguided_motion
@@ -17,6 +18,7 @@ TIE = 0.99  # a shorter sub this close to the best is preferred
 FINE = np.unique(np.concatenate([np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 100), SUB_LADDER.value]))
 SHORTEST_CONSIDERED = "nothing: the shortest sub considered"
 TRAILING = "trailing"
+SKY_SATURATES = "saturation by the sky alone"
 LONGEST_CONSIDERED = "nothing: the longest sub considered"
 
 
@@ -28,7 +30,7 @@ class SubExposure:
     shortest: u.Quantity[u.s]  # of the plateau: at least 95 % of the best speed
     longest: u.Quantity[u.s]
     limited_below_by: str  # read noise, overhead
-    limited_above_by: str  # trailing, with the cause where it is known; gusts
+    limited_above_by: str  # trailing, with the cause where it is known; gusts; the sky, where it saturates
     kept: float  # share of subs, at the recommended length
     speed: float  # at the recommended length; 1: perfect camera on a perfect mount
     ladder: SpeedCurve  # at the steps of SUB_LADDER
@@ -87,7 +89,7 @@ def recommend_sub_exposure(scene: Scene, *, motion: StarMotion | None = None,
 def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quantity | None = None,
                     ) -> SubExposure:
     """Return the length of one sub-exposure where the kept share is known already (see `recommend_sub_exposure`)."""
-    curve = speed_curve(scene, shares, FINE)
+    curve, full = speed_curve(scene, shares, FINE), sky_fills_after(scene)
     ladder = _picked(curve, np.searchsorted(FINE, SUB_LADDER.value))
     step = int(np.argmax(ladder.speed >= TIE * ladder.speed.max()))
     best = int(np.searchsorted(FINE, SUB_LADDER[step].value))
@@ -98,7 +100,7 @@ def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quant
     return SubExposure(
         recommended=terms.exposure[0], shortest=np.clip(np.exp(low), FINE[0], FINE[best]) * u.s,
         longest=np.clip(np.exp(high), FINE[best], FINE[-1]) * u.s,
-        limited_below_by=_lower_bound(curve, low), limited_above_by=_upper_bound(curve, high),
+        limited_below_by=_lower_bound(curve, low), limited_above_by=_upper_bound(curve, high, full),
         kept=float(terms.kept[0]), speed=float(terms.speed[0]), ladder=ladder, terms=terms, curve=curve, frames=frames,
         data=frames * _frame_bytes(scene.rig) / 1e9 * u.Gbyte, saturation_magnitude=limit,
         saturated_stars=None if star_magnitudes is None else int(saturated_stars(star_magnitudes, limit)))
@@ -108,9 +110,17 @@ def speed_curve(scene: Scene, shares: KeptShare | None, exposure_s: np.ndarray) 
     """Return the speed of a scene at lengths [s], shape (n,); on a mount that moves no star without `shares`."""
     share, light = (1.0, 1.0) if shares is None else shares.at(exposure_s)
     length = exposure_s * u.s
+    share = np.where(length < sky_fills_after(scene), share, 0.0)
     return speed(length, overhead=scene.rig.overhead(length), background_rate=scene.background_rate,
                  read_noise=scene.read_noise, disturbance_interval=scene.site.disturbance_interval, kept=share,
                  light=light)
+
+
+def sky_fills_after(scene: Scene) -> u.Quantity[u.s]:
+    """Return the length of sub at which sky and dark current alone fill a pixel: no longer one shows anything."""
+    filling = scene.sky_rate / scene.rig.binning**2 + dark_rate(scene.rig.camera)
+    with np.errstate(divide="ignore"):
+        return (saturation_limit(scene.rig.camera) / u.pix / filling).to(u.s)
 
 
 def named(sub: SubExposure, cause: str) -> SubExposure:
@@ -155,9 +165,11 @@ def _lower_bound(curve, log_shortest):
     return "read noise" if read < clock else "overhead"
 
 
-def _upper_bound(curve, log_longest):
+def _upper_bound(curve, log_longest, full):
     """Return in plain words what makes longer subs slower: the steeper loss at the plateau's long end."""
     log_length = np.log(curve.exposure.value)
+    if np.exp(log_longest) >= PLATEAU * full.to_value(u.s):
+        return SKY_SATURATES
     if log_longest >= log_length[-1]:
         return LONGEST_CONSIDERED
     if not np.interp(log_longest, log_length, curve.speed) > 0:

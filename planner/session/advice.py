@@ -8,9 +8,10 @@ from astropy import units as u
 from astropy.time import Time, TimeDelta
 
 from planner.constants import SIDEREAL_DAY
+from planner.exposure.depth import Depth, Goal, depth_after, goal_for, is_narrow
 from planner.exposure.guide_need import GuideNeed, guide_need
 from planner.exposure.guide_star import GuideStar
-from planner.exposure.integration import Integration, faintest_brightness, integration_time
+from planner.exposure.integration import Integration, integration_time
 from planner.exposure.photons import SURFACE_BRIGHTNESS, surface_electron_rate
 from planner.exposure.scene import Scene, observing_scene
 from planner.exposure.sub_exposure import SubExposure
@@ -24,21 +25,8 @@ from planner.visibility.target import Target
 LOWEST_ALTITUDE = 30 * u.deg  # airmass 2 (common practice, no source)
 BROAD_DEPRESSION = 18 * u.deg  # astronomical twilight
 NARROW_DEPRESSION = 12 * u.deg  # nautical: a narrow band tolerates some twilight (common practice, no source)
-NARROW_WIDTH = 20 * u.nm
 SAMPLES = 9  # hour angles over the window
 OTHER_NIGHT = 3 * u.hourangle  # either side of transit, where tonight has no window
-GOAL = 10.0  # signal-to-noise ratio
-GOAL_AREA = 25 * u.arcsec**2  # the square of 5 arcsec on which a faint arm or shell is judged by eye
-
-
-@dataclass(frozen=True, kw_only=True)
-class Goal:
-    """What the total time is for: a source, and the signal-to-noise ratio wanted on an area of it."""
-
-    brightness: u.Quantity[u.mag / u.arcsec**2] | None = None
-    line: u.Quantity | None = None  # rayleigh, or erg / (s cm2 arcsec2)
-    signal_to_noise: float = GOAL
-    area: u.Quantity[u.arcsec**2] = GOAL_AREA
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,7 +47,7 @@ class Advice:
     star: GuideStar | None
     goal: Goal
     total: Integration | None  # for the goal, with the better of the two methods
-    faintest_in_an_hour: u.Quantity[u.mag / u.arcsec**2] | None
+    depth: Depth | None  # what the window's hours reach
     notes: tuple[str, ...]
 
     @property
@@ -106,7 +94,7 @@ def filter_named(rig: Rig, name: str | None) -> Filter:
 
 def depression_for(band: Filter) -> u.Quantity[u.deg]:
     """Return how deep the Sun must be for this filter: 18 deg, or 12 deg for a narrow band."""
-    return NARROW_DEPRESSION if band.width < NARROW_WIDTH else BROAD_DEPRESSION
+    return NARROW_DEPRESSION if is_narrow(band) else BROAD_DEPRESSION
 
 
 def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: Filter | None = None,
@@ -126,7 +114,7 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
     lowest_altitude : Quantity [deg], scalar
         Apparent, below which no sub is taken.
     goal : Goal, optional
-        What the total time is for; the catalogue's mean surface brightness if absent.
+        What the total exposure is for; what it leaves open is the usual goal of the filter (`goal_for`).
     stars : Stars, optional
         Catalogue stars within `stars_reach`: the guide star, and those that saturate.
 
@@ -138,34 +126,33 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
     band = rig.filters[0] if band is None else band
     dark = night(site, date, depression=depression_for(band))
     window = target_window(target, site, dark, minimum_altitude=lowest_altitude, mount=rig.mount)
-    goal = Goal(brightness=target.surface_brightness) if goal is None else goal
+    goal = goal_for(band, goal)
     common = {"target": target, "rig": rig, "site": site, "band": band, "night": dark, "window": window,
               "lowest_altitude": lowest_altitude, "goal": goal}
     tonight = bool(window.windows)
     hours = _window_samples(window) if tonight else hours_around_transit(target.dec, site, lowest_altitude)
     if hours is None:
         return Advice(**common, tonight=False, moon=None, scene=None, need=None, star=None, total=None,
-                      faintest_in_an_hour=None, notes=dark.notes)
+                      depth=None, notes=dark.notes)
     place = moon(site, _times_at(window, hours)) if tonight else None
     scene = observing_scene(rig, site, band, declination=target.dec, hour_angle=hours, brightness=goal.brightness,
                             line=goal.line, length=window.hours if tonight else None, **_moonlight(place, target))
     star = guide_star(rig, target, stars)
     need = guide_need(scene, guide_star=star, star_magnitudes=None if stars is None else in_camera(rig, stars))
     advice = Advice(**common, tonight=tonight, moon=place, scene=scene, need=need, star=star, total=None,
-                    faintest_in_an_hour=None, notes=dark.notes)
+                    depth=None, notes=dark.notes)
     return _with_total(advice)
 
 
 def _with_total(advice: Advice) -> Advice:
-    """Return the advice with the time for its goal, where subs are kept at all."""
+    """Return the advice with the total exposure for its goal and what the window reaches, where subs are kept."""
     scene, sub, goal = advice.scene, advice.better, advice.goal
     if scene is None or sub is None or not sub.speed > 0:
         return advice
-    faintest = faintest_brightness(scene, sub, signal_to_noise=goal.signal_to_noise, clock_time=1 * u.h, area=goal.area)
     total = None
     if scene.signal_rate.value > 0:
-        total = integration_time(scene, sub, signal_to_noise=goal.signal_to_noise, area=goal.area)
-    return replace(advice, total=total, faintest_in_an_hour=faintest)
+        total = integration_time(scene, sub, signal_to_noise=goal.ratio, area=goal.area)
+    return replace(advice, total=total, depth=depth_after(scene, sub, scene.length, goal))
 
 
 def _window_samples(window: TargetWindow) -> u.Quantity[u.deg]:

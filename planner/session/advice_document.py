@@ -24,6 +24,7 @@ def advice_document(advice: Advice) -> dict[str, Any]:
         "sky_electrons_per_s_per_pixel": None if scene is None else float(scene.sky_rate.value),
         "unguided": None, "guided": None, "verdict": None, "reasons": [advice.window.reason] if need is None else [],
         "changes": [], "error_budget": [], "guide_star": None, "guide_loop": None, "total": None,
+        "depth": _depth(advice), "total_exposure_h": None, "with_guider": None, "without_guider": None,
         "notes": list(advice.notes),
     }
     if need is not None:
@@ -32,7 +33,9 @@ def advice_document(advice: Advice) -> dict[str, Any]:
             "changes": [change.sentence for change in need.changes],
             "unguided": _sub(need.unguided), "guided": None if need.guided is None else _sub(need.guided),
             "error_budget": [{"term": term.term, "axis": term.axis, "rms_arcsec": term.rms.to_value(u.arcsec)}
-                             for term in need.budget],
+                             for term in need.better_budget],
+            "error_budget_s": float(need.better_budget_exposure.to_value(u.s)),
+            "with_guider": _ratio(need.with_guider), "without_guider": _ratio(need.without_guider),
             "guide_star": _guide_star(advice), "guide_loop": _loop(advice),
         }
     if total is not None:
@@ -40,7 +43,22 @@ def advice_document(advice: Advice) -> dict[str, Any]:
             "signal_to_noise": total.signal_to_noise, "area_arcsec2": total.area.to_value(u.arcsec**2),
             "frames": total.frames, "clock_time_h": total.clock_time.to_value(u.h),
             "integration_time_h": total.integration_time.to_value(u.h)}
+        document["total_exposure_h"] = total.integration_time.to_value(u.h)
     return document
+
+
+def _depth(advice: Advice) -> dict[str, Any] | None:
+    depth = advice.depth
+    if depth is None:
+        return None
+    reached = ({"rayleigh": float(depth.line.to_value(u.R))} if depth.line is not None else
+               {"mag_per_arcsec2": None if depth.brightness is None else float(depth.brightness.value)})
+    return {"band": depth.band, **reached, "signal_to_noise": depth.signal_to_noise,
+            "area_arcsec2": depth.area.to_value(u.arcsec**2), "hours": float(depth.hours.to_value(u.h))}
+
+
+def _ratio(ratio: float | None) -> dict[str, float] | None:
+    return None if ratio is None else {"speed_ratio": ratio}
 
 
 def _target(advice: Advice) -> dict[str, Any]:

@@ -3,8 +3,10 @@
 import numpy as np
 from astropy import units as u
 
+from planner.exposure.depth import Depth, Goal, standard_band
 from planner.exposure.reasons import percent
 from planner.exposure.sub_exposure import SubExposure
+from planner.rig import Filter
 from planner.session.advice import Advice
 from planner.visibility import Target, clock_text
 
@@ -21,7 +23,7 @@ def headline(advice: Advice) -> str:
         return f"{name}: never high enough from here"
     sub = advice.better
     if sub is None or not sub.speed > 0:
-        return f"{VERDICTS[advice.need.verdict]}: no length keeps round stars"
+        return f"{VERDICTS[advice.need.verdict]}: no length keeps round stars of {name} in {advice.band.name}"
     return f"{VERDICTS[advice.need.verdict]}: {length_text(sub)} subs for {name} in {advice.band.name}"
 
 
@@ -58,7 +60,7 @@ def moon_text(advice: Advice) -> str:
 
 
 def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
-    """Return four figures as (label, value, more): tonight, stars, sky, total time."""
+    """Return figures as (label, value, more): tonight, stars, sky, depth, total exposure."""
     scene, star, total = advice.scene, advice.star_fwhm, advice.total
     scale = advice.image_scale.to_value(u.arcsec / u.pix)
     width, height = advice.field.width.to_value(u.deg), advice.field.height.to_value(u.deg)
@@ -71,26 +73,44 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
     sky = advice.sky_brightness
     lines.append(("Sky", "" if sky is None else f"{sky.value:.1f} mag/arcsec²",
                   f"{float(scene.sky_rate.value):.3g} electrons per second and pixel"))
+    if advice.depth is not None:
+        lines.append((f"Depth in {advice.depth.hours.value:.1f} h", depth_text(advice.depth),
+                      f"signal-to-noise {advice.depth.signal_to_noise:g} on "
+                      f"{advice.depth.area.to_value(u.arcsec**2):g} arcsec²; {_doubling(advice)}"))
     if total is None:
-        faint = advice.faintest_in_an_hour
-        value = "none" if faint is None else f"{faint.value:.1f} mag/arcsec²"
-        lines.append(("Reached in one hour", value, _goal_text(advice)))
+        lines.append(("Total exposure", "none", f"no light of {goal_text(advice.goal, advice.band)} in this filter"))
     else:
-        clock = total.clock_time.to_value(u.h)
-        value = f"{clock:.1f} h" if clock >= 0.95 else f"{clock * 60:.0f} min"
         count = "1 sub" if total.frames == 1 else f"{total.frames} subs"
-        lines.append(("Time in all", value, f"{count}; {_goal_text(advice)} at {_source_text(advice)}"))
+        lines.append(("Total exposure", _hours_text(total.integration_time),
+                      f"{count}, {_hours_text(total.clock_time)} on the clock, for "
+                      f"{goal_text(advice.goal, advice.band)} at that signal-to-noise"))
     return tuple(lines)
 
 
-def _goal_text(advice: Advice) -> str:
-    goal = advice.goal
-    return f"signal-to-noise {goal.signal_to_noise:g} on {goal.area.to_value(u.arcsec**2):g} arcsec²"
+def _hours_text(time: u.Quantity[u.h]) -> str:
+    """Return hours with the digits that their inputs carry, minutes below one."""
+    hours = time.to_value(u.h)
+    return f"{hours * 60:.0f} min" if hours < 0.95 else f"{hours:.1f} h" if hours < 9.5 else f"{hours:.0f} h"
 
 
-def _source_text(advice: Advice) -> str:
-    goal = advice.goal
-    parts = [] if goal.brightness is None else [f"{goal.brightness.value:.1f} mag/arcsec²"]
+def depth_text(depth: Depth) -> str:
+    """Return the surface reached: ``26.1 V mag/arcsec²``, ``14 R`` for a line."""
+    if depth.line is not None:
+        return f"{depth.line.to_value(u.R):.2g} R" if np.isfinite(depth.line.value) else "none"
+    value = float("-inf") if depth.brightness is None else float(depth.brightness.value)
+    return f"{value:.1f} {depth.band} mag/arcsec²" if np.isfinite(value) else "none"
+
+
+def _doubling(advice: Advice) -> str:
+    """Return what twice the time brings: the square root of two in signal-to-noise."""
+    depth = advice.depth
+    return "twice the time: 0.7 times as faint a line" if depth is not None and depth.line is not None else (
+        "twice the time: 0.4 mag deeper")
+
+
+def goal_text(goal: Goal, band: Filter) -> str:
+    """Return the source that a goal names, its band with it."""
+    parts = [] if goal.brightness is None else [f"{goal.brightness.value:.1f} {standard_band(band)} mag/arcsec²"]
     return " and ".join(parts + ([] if goal.line is None else [f"{goal.line:g}"]))
 
 

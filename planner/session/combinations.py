@@ -16,6 +16,7 @@ from astropy import units as u
 
 from planner.checks import Rule, check
 from planner.errors import InvalidInputError
+from planner.exposure.depth import Goal, goal_for
 from planner.exposure.noise import PIXEL_RATE, dark_rate, signal_to_noise, total_read_noise
 from planner.exposure.photons import line_electron_rate, recorded_band, sky_electron_rate, surface_electron_rate
 from planner.exposure.scene import HOUR_ANGLE
@@ -23,7 +24,7 @@ from planner.exposure.speed import SUB_LADDER, speed
 from planner.exposure.sub_exposure import TIE
 from planner.optics import StarImage, field_of_view, image_scale, star_image
 from planner.rig import Camera, Equipment, Filter, Reducer, Rig, Site, Telescope
-from planner.session.advice import LOWEST_ALTITUDE, Goal, hours_around_transit
+from planner.session.advice import LOWEST_ALTITUDE, hours_around_transit
 from planner.session.combination import Combination, Noise
 from planner.session.combination_ranking import RANKINGS, ranked
 from planner.session.framing import OVERLAP, framing
@@ -31,8 +32,6 @@ from planner.sky import airmass, refraction_from_true, seeing
 from planner.visibility.target import Target
 
 BINNINGS = (1, 2, 3)
-# Where neither the catalogue nor the observer says how bright the source is: an outer spiral arm. From memory.
-FAINT_SURFACE = 24 * u.mag / u.arcsec**2
 NO_PIXEL = 1e-3  # of the true pixel: so small that it blurs nothing
 BINNING_RULE = Rule(kind="whole", at_least=1, at_most=8, remedy="Give 1, 2, 3 or 4.")
 
@@ -103,11 +102,11 @@ def rank_combinations(
         if not items:
             raise InvalidInputError(kind, "none", "must be in the equipment file", f"Add a [[{kind}]] table.")
     sizes = tuple(dict.fromkeys(check("binning", size, BINNING_RULE) for size in binnings))
-    goal, notes = _goal(target, goal)
+    goal = goal_for(band, goal)
     declination = site.latitude if target is None else target.dec
     hours = hours_around_transit(declination, site, lowest_altitude)
     found = Combinations(target=target, rig=rig, site=site, band=band, goal=goal, declination=declination,
-                         hour_angle=hours, ranking=ranking, overlap=overlap, ranked=(), notes=notes)
+                         hour_angle=hours, ranking=ranking, overlap=overlap, ranked=(), notes=())
     if hours is None:
         return found
     weighed = [combination for train in optical_trains(equipment) for camera in equipment.cameras
@@ -120,18 +119,6 @@ def optical_trains(equipment: Equipment) -> list[tuple[Telescope, Reducer | None
     return [(telescope, reducer, telescope if reducer is None else reducer.behind(telescope))
             for telescope in equipment.telescopes
             for reducer in (None, *(item for item in equipment.reducers if item.fits(telescope)))]
-
-
-def _goal(target: Target | None, goal: Goal | None) -> tuple[Goal, tuple[str, ...]]:
-    """Return a goal with a source, and a note where its brightness had to be assumed."""
-    goal = Goal() if goal is None else goal
-    if goal.brightness is not None or goal.line is not None:
-        return goal, ()
-    if target is not None and target.surface_brightness is not None:
-        return replace(goal, brightness=target.surface_brightness), ()
-    why = "the catalogue knows none of this target" if target else "none was given"
-    return (replace(goal, brightness=FAINT_SURFACE),
-            (f"Times are for a surface of {FAINT_SURFACE.value:g} mag/arcsec²: {why}.",))
 
 
 def _weighed(asked: Combinations, telescope: Telescope, reducer: Reducer | None, train: Telescope, camera: Camera,
@@ -229,7 +216,7 @@ def _clock(asked: Combinations, overhead: u.Quantity[u.s], signal_per_s: float, 
                           read_noise=read_noise, pixels=pixels).value
     losses = speed(SUB_LADDER, overhead=overhead, background_rate=background_per_s * PIXEL_RATE, read_noise=read_noise,
                    disturbance_interval=asked.site.disturbance_interval)
-    frames = np.maximum((asked.goal.signal_to_noise / one) ** 2, 1.0) / losses.survives
+    frames = np.maximum((asked.goal.ratio / one) ** 2, 1.0) / losses.survives
     clock = frames * (SUB_LADDER + overhead).to(u.h)
     step = int(np.argmax(clock <= clock.min() / TIE))
     return SUB_LADDER[step], clock[step]

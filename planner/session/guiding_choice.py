@@ -43,7 +43,7 @@ def on_mount(asked: Combinations, combination: Combination) -> OnMount:
     need = guide_need(scene, guide_star=star)
     total = None
     if need.better.speed > 0:
-        total = integration_time(scene, need.better, signal_to_noise=goal.signal_to_noise, area=goal.area)
+        total = integration_time(scene, need.better, signal_to_noise=goal.ratio, area=goal.area)
     return OnMount(combination=combination, need=need, total=total)
 
 

@@ -18,12 +18,12 @@ import numpy as np
 from astropy import units as u
 from astropy.time import Time
 
+from planner.exposure.depth import GOAL_AREA
 from planner.exposure.guide_need import EITHER
 from planner.exposure.noise import PIXEL_RATE, dark_rate, total_read_noise
 from planner.exposure.photons import pixel_area, recorded_band, sky_electron_rate, surface_electron_rate
 from planner.exposure.speed import SUB_LADDER, _losses
 from planner.rig import Filter, Rig, Site
-from planner.session.advice import GOAL_AREA
 from planner.session.plan_motion import MountMotion
 from planner.session.star_growth import star_growth
 from planner.sky import airmass

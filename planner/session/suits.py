@@ -18,10 +18,11 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import Rule, check
+from planner.exposure.depth import GOAL_AREA, is_narrow
 from planner.exposure.photons import PIXEL_RATE, line_electron_rate, pixel_area, recorded_band, surface_electron_rate
 from planner.optics import field_of_view
 from planner.rig import Filter, Rig, Site
-from planner.session.advice import GOAL, GOAL_AREA, LOWEST_ALTITUDE, NARROW_WIDTH, depression_for
+from planner.session.advice import LOWEST_ALTITUDE, depression_for
 from planner.session.useful_hours import CELLS, FEW, useful_hours
 from planner.session.usefulness import Usefulness, usefulness
 from planner.sky import mean_surface_brightness
@@ -32,6 +33,7 @@ SMALLEST_FIT = 0.1  # below it an object is a dot in the picture, or nearly all 
 GLOWING = ("emission nebula", "cluster with nebula", "planetary nebula", "supernova remnant", "nebula")
 NOT_SHOWN = ("star", "double star", "nova", "not existing", "duplicate", "other")
 # Where a catalogue gives no brightness (common practice, no source): a faint nebula, and the line of one.
+CATALOGUE_RATIO = 10.0  # wanted on the mean surface of an object (common practice, no source)
 ASSUMED_BRIGHTNESS = 23.5 * u.mag / u.arcsec**2
 ASSUMED_LINE = 30 * u.R
 COUNT = Rule(kind="whole", at_least=1, at_most=1000, remedy="Count the objects to list, 1 to 1000.")
@@ -59,7 +61,7 @@ class Suits:
 
 def suits(objects: SkyObjects, rig: Rig, site: Site, first: datetime.date | str, *, nights: int = 1,
           band: Filter | None = None, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE,
-          signal_to_noise: float = GOAL, count: int = 20, kind: str | None = None) -> Suits:
+          signal_to_noise: float | None = None, count: int = 20, kind: str | None = None) -> Suits:
     """Return the objects that suit a rig best in some nights.
 
     Parameters
@@ -75,7 +77,7 @@ def suits(objects: SkyObjects, rig: Rig, site: Site, first: datetime.date | str,
     band : Filter, optional
         One of the rig's; its first one if absent.
     lowest_altitude : Quantity [deg], scalar
-    signal_to_noise : float
+    signal_to_noise : float, optional
         Wanted on 25 arcsec², as in `planner.session.advice.GOAL_AREA`.
     count : int
         Of objects to return at most.
@@ -87,13 +89,14 @@ def suits(objects: SkyObjects, rig: Rig, site: Site, first: datetime.date | str,
     Suits
     """
     band = rig.filters[0] if band is None else band
-    count, wanted = check("count", count, COUNT), check("signal_to_noise", signal_to_noise, WANTED)
+    count, wanted = check("count", count, COUNT), check(
+        "signal_to_noise", CATALOGUE_RATIO if signal_to_noise is None else signal_to_noise, WANTED)
     left_out: dict[str, int] = {}
     total = len(objects)
     if kind is not None:
         objects = _kept(objects, np.char.find(objects.kind.astype(str), kind) >= 0, f"not {kind}", left_out)
     objects = _kept(objects, ~np.isin(objects.kind, NOT_SHOWN), "stars and void entries", left_out)
-    if band.width < NARROW_WIDTH:
+    if is_narrow(band):
         objects = _kept(objects, np.isin(objects.kind, GLOWING), "without glowing gas", left_out)
     objects = _kept(objects, np.isfinite(objects.size_major.value), "without a size", left_out)
     field = field_of_view(rig.camera.pixel_pitch, rig.camera.columns, rig.camera.rows, rig.telescope.focal_length)
@@ -154,7 +157,7 @@ def hours_needed(objects: SkyObjects, measure: Usefulness, signal_to_noise: floa
     brightness, assumed = _brightness(objects)
     air = {"airmass": 1.0, "height": site.height}
     rate = surface_electron_rate(brightness, rig, band, **air).to_value(PIXEL_RATE)
-    if band.width < NARROW_WIDTH:
+    if is_narrow(band):
         rate = np.full(len(objects), line_electron_rate(ASSUMED_LINE, rig, band, **air).to_value(PIXEL_RATE))
         assumed = np.ones(len(objects), bool)
     pixels = (GOAL_AREA / pixel_area(rig)).to_value(u.pix) * recorded_band(rig.camera, band).share

@@ -7,9 +7,10 @@ from astropy import units as u
 
 from planner.charts.advice import budget_chart, budget_frame, speed_chart, speed_frame, star_chart
 from planner.errors import PlannerError
+from planner.exposure.depth import Goal
 from planner.files.json_text import json_text
 from planner.files.target_stars import stars_around
-from planner.session.advice import Advice, Goal, advise, filter_named
+from planner.session.advice import Advice, advise, filter_named
 from planner.session.advice_document import advice_document
 from planner.session.advice_text import headline, place_lines, way_rows
 from planner.session.star_strip import StarPicture, star_strip
@@ -22,8 +23,8 @@ class AdviceForm:
 
     filter: str
     lowest_altitude_deg: float
-    brightness: float | None  # mag/arcsec2; None: the catalogue's
-    signal_to_noise: float
+    brightness: float | None  # mag/arcsec2; None: the usual goal of the filter
+    signal_to_noise: float | None
 
 
 @st.cache_data(max_entries=200, show_spinner="Computing")
@@ -31,7 +32,7 @@ def advice_for(key: Choice, form: AdviceForm, _chosen: Chosen) -> tuple[Advice, 
     """Return the advice and the star pictures; the cache is keyed on what was chosen, in plain texts."""
     rig, target = _chosen.rig, _chosen.target
     stars = stars_around(target, rig)
-    brightness = target.surface_brightness if form.brightness is None else form.brightness * u.mag / u.arcsec**2
+    brightness = None if form.brightness is None else form.brightness * u.mag / u.arcsec**2
     advice = advise(
         target, rig, _chosen.site, _chosen.night, band=filter_named(rig, form.filter), stars=stars,
         lowest_altitude=form.lowest_altitude_deg * u.deg,
@@ -62,14 +63,15 @@ def page() -> None:
 
 def _form(chosen: Chosen) -> AdviceForm:
     """Show the widgets of this page."""
-    with st.expander("Filter, altitude limit and the goal for the total time"):
+    with st.expander("Filter, altitude limit and the goal of the total exposure"):
         columns = st.columns(4)
         name = columns[0].selectbox("Filter", [band.name for band in chosen.rig.filters], key="advice_filter")
         lowest = columns[1].number_input("Lowest altitude (deg)", 0.0, 85.0, 30.0, 5.0, key="advice_lowest")
         brightness = columns[2].number_input(
             "Surface brightness (mag/arcsec²)", 10.0, 32.0, None, 0.5, key="advice_brightness",
-            placeholder="from the catalogue", help="Of the faint part you want to show.")
-        ratio = columns[3].number_input("Signal-to-noise wanted", 1.0, 1000.0, 10.0, 1.0, key="advice_ratio")
+            placeholder="26.5, or a line of 20 R", help="Of the faint part you want to show.")
+        ratio = columns[3].number_input("Signal-to-noise wanted", 1.0, 1000.0, None, 1.0, key="advice_ratio",
+                                        placeholder="5, or 10 in a line")
     return AdviceForm(filter=name, lowest_altitude_deg=lowest, brightness=brightness, signal_to_noise=ratio)
 
 
@@ -97,8 +99,8 @@ def _ways(advice: Advice) -> None:
 
 def _figures(advice: Advice) -> None:
     """Show the figures that the verdict rests on."""
-    columns = st.columns(4)
-    for column, (label, value, more) in zip(columns, place_lines(advice), strict=True):
+    lines = place_lines(advice)
+    for column, (label, value, more) in zip(st.columns(len(lines)), lines, strict=True):
         column.metric(label, value)
         column.caption(more)
 

@@ -8,9 +8,10 @@ from astropy import units as u
 
 from planner.charts.combinations import combinations_frame, trade_chart
 from planner.errors import PlannerError
+from planner.exposure.depth import Goal
 from planner.files.json_text import json_text
 from planner.rig.equipment import find_by_name
-from planner.session.advice import Goal, filter_named
+from planner.session.advice import filter_named
 from planner.session.combination_ranking import RANKINGS
 from planner.session.combinations import BINNINGS, Combinations, rank_combinations
 from planner.session.combinations_document import combinations_document

@@ -24,7 +24,7 @@ def test_the_page_opens_on_the_demo_with_a_verdict():
     assert not page.exception
     assert headline(page).startswith("Guide: ")
     assert any("packaged demo" in caption.value for caption in page.caption)
-    assert [metric.label for metric in page.metric] == ["Tonight", "Stars", "Sky", "Time in all"]
+    assert [metric.label for metric in page.metric] == ["Tonight", "Stars", "Sky", "Depth in 6.5 h", "Total exposure"]
 
 
 def test_the_address_chooses():
@@ -57,10 +57,10 @@ def test_a_target_that_never_rises_is_explained():
 
 def test_a_fainter_goal_takes_longer():
     page = open_page()
-    before = page.metric[3].value
+    before = page.metric[4].value
     page.number_input(key="advice_brightness").set_value(26.0).run()
-    assert page.metric[3].value != before
-    assert page.metric[3].value.endswith(" h")
+    assert page.metric[4].value != before
+    assert page.metric[4].value.endswith(" h")
 
 
 @pytest.mark.browser

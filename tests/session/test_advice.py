@@ -7,6 +7,8 @@ import numpy as np
 import pytest
 from astropy import units as u
 
+from planner.exposure.depth import depth_after
+from planner.exposure.guide_need import PLAIN_GUIDER
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
@@ -111,8 +113,39 @@ def test_the_shown_sky_is_the_sites_own_on_a_moonless_night(demo):
     assert 20.7 < green.sky_brightness.value < 21.3
 
 
-def test_place_lines_are_four_figures(demo):
-    assert [line[0] for line in place_lines(ask(demo))] == ["Tonight", "Stars", "Sky", "Time in all"]
+def test_place_lines_put_depth_before_the_total(demo):
+    assert [line[0] for line in place_lines(ask(demo))] == ["Tonight", "Stars", "Sky", "Depth in 6.5 h",
+                                                            "Total exposure"]
+
+
+def test_a_line_is_counted_in_rayleigh_and_doubling_the_time_in_root_two(demo):
+    hydrogen = filter_named(demo.rig("nebulae"), "Ha")
+    once = ask(demo, band=hydrogen)
+    assert once.depth.line.unit == u.R
+    assert advice_document(once)["depth"]["rayleigh"] == once.depth.line.value
+    # S/N grows with the root of the time while the sky makes the noise: 0.71 times as faint in twice the time.
+    twice = depth_after(once.scene, once.better, 2 * once.scene.length, once.goal)
+    assert (twice.line / once.depth.line).value == pytest.approx(0.5**0.5, rel=0.02)
+
+
+def test_a_sky_that_fills_the_pixel_ends_every_longer_sub(demo):
+    rig = demo.rig("nebulae")
+    small = replace(rig, camera=replace(rig.camera, full_well=300 * u.electron))
+    advice = advise(find_target("NGC 7331"), small, demo.site("hill"), NOVEMBER)
+    full = 300 / float((advice.scene.sky_rate + advice.scene.dark_rate).value)  # s; unbinned
+    assert advice.better.recommended.value < full
+    assert advice.better.longest.value <= full
+    assert advice.better.limited_above_by == "saturation by the sky alone"
+
+
+def test_a_rig_without_guider_hears_what_one_would_bring(demo):
+    rig = replace(demo.rig("nebulae"), guider=None)
+    alone = advise(find_target("NGC 7331"), rig, demo.site("hill"), NOVEMBER)
+    plain = replace(rig, guider=PLAIN_GUIDER)
+    bought = advise(find_target("NGC 7331"), plain, demo.site("hill"), NOVEMBER)  # acted on
+    ratio = max(bought.need.guided.ladder.speed) / max(bought.need.unguided.ladder.speed)
+    assert advice_document(alone)["with_guider"]["speed_ratio"] == pytest.approx(ratio, rel=0.02)
+    assert advice_document(bought)["without_guider"]["speed_ratio"] == pytest.approx(1 / ratio, rel=0.02)
 
 
 def test_stars_of_the_strip_grow_longer_with_time(demo):

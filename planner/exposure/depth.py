@@ -1,0 +1,105 @@
+"""Depth: how faint a surface the hours reach, and the goals that a total exposure is counted for.
+
+A goal is a surface brightness or an emission line, and a signal-to-noise ratio on an area of sky. The usual one is the
+faint outskirts of a galaxy or dust through a broad filter, a faint shell of ionised gas through a line filter.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.integration import faintest_brightness, faintest_line
+from planner.exposure.photons import SURFACE_BRIGHTNESS
+from planner.exposure.scene import Scene
+from planner.exposure.sub_exposure import SubExposure
+from planner.rig import Filter
+
+NARROW_WIDTH = 20 * u.nm  # a line filter is narrower
+GOAL_AREA = 25 * u.arcsec**2  # the square of 5 arcsec on which a faint arm or shell is judged by eye
+# Common practice, no source: outskirts of galaxies and dust in broad bands, faint shells in a line.
+FAINT_SURFACE, SURFACE_RATIO = 26.5 * SURFACE_BRIGHTNESS, 5.0
+FAINT_LINE, LINE_RATIO = 20 * u.R, 10.0
+# Effective wavelengths: M. S. Bessell, PASP 91, 589 (1979), doi:10.1086/130542, table for a star of type A0.
+BANDS = {"U": 366 * u.nm, "B": 436 * u.nm, "V": 545 * u.nm, "R": 641 * u.nm, "I": 798 * u.nm}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Goal:
+    """What the total exposure is for: a source, and the signal-to-noise ratio wanted on an area of it."""
+
+    brightness: u.Quantity[u.mag / u.arcsec**2] | None = None
+    line: u.Quantity | None = None  # rayleigh, or erg / (s cm2 arcsec2)
+    signal_to_noise: float | None = None
+    area: u.Quantity[u.arcsec**2] = GOAL_AREA
+
+    @property
+    def ratio(self) -> float:
+        """The signal-to-noise ratio of a goal that `goal_for` has completed."""
+        if self.signal_to_noise is None:
+            raise ValueError("this goal is not complete: see goal_for")
+        return self.signal_to_noise
+
+
+@dataclass(frozen=True, kw_only=True)
+class Depth:
+    """The faintest surface that reaches a signal-to-noise ratio in some hours on the clock."""
+
+    band: str  # the standard band that the brightness is counted in, or the filter of a line
+    brightness: u.Quantity[u.mag / u.arcsec**2] | None  # Vega magnitudes outside the atmosphere
+    line: u.Quantity[u.R] | None
+    signal_to_noise: float
+    area: u.Quantity[u.arcsec**2]
+    hours: u.Quantity[u.h]
+
+
+def is_narrow(band: Filter) -> bool:
+    """Return whether a filter is made for an emission line."""
+    return bool(band.width < NARROW_WIDTH)
+
+
+def goal_for(band: Filter, goal: Goal | None = None) -> Goal:
+    """Return a goal with what it leaves open set to the usual one for the filter."""
+    goal = Goal() if goal is None else goal
+    narrow = is_narrow(band)
+    if goal.brightness is None and goal.line is None:
+        goal = replace(goal, line=FAINT_LINE) if narrow else replace(goal, brightness=FAINT_SURFACE)
+    if goal.signal_to_noise is None:
+        goal = replace(goal, signal_to_noise=SURFACE_RATIO if goal.line is None else LINE_RATIO)
+    return goal
+
+
+def standard_band(band: Filter) -> str:
+    """Return the Johnson-Cousins band nearest to a filter's middle, in which its brightnesses are counted."""
+    away = {name: abs(np.log((band.centre / wavelength).to_value(u.one))) for name, wavelength in BANDS.items()}
+    return min(away, key=lambda name: away[name])
+
+
+def depth_after(scene: Scene, sub: SubExposure, hours: u.Quantity[u.h], goal: Goal) -> Depth:
+    """Return how faint a surface reaches the goal's ratio on its area.
+
+    Parameters
+    ----------
+    scene : Scene
+    sub : SubExposure
+        Its recommended length, kept share and survival are used.
+    hours : Quantity [h], scalar
+        On the clock.
+    goal : Goal
+        From `goal_for`; a line is counted in rayleigh at the filter's middle.
+
+    Returns
+    -------
+    Depth
+
+    Raises
+    ------
+    InvalidInputError
+        As for `faintest_brightness`.
+    """
+    asked = {"signal_to_noise": goal.ratio, "clock_time": hours, "area": goal.area}
+    common = {"signal_to_noise": goal.ratio, "area": goal.area, "hours": hours}
+    if is_narrow(scene.band) and goal.line is not None:
+        return Depth(band=scene.band.name, brightness=None, line=faintest_line(scene, sub, **asked), **common)
+    faintest = faintest_brightness(scene, sub, **asked)
+    return Depth(band=standard_band(scene.band), brightness=faintest, line=None, **common)
