@@ -81,7 +81,7 @@ def _show(advice: "Advice") -> None:
     from rich.console import Console
 
     from planner.cli.output import PLAIN_WIDTH
-    from planner.session.advice_text import headline, place_lines
+    from planner.session.advice_text import certainty_lines, headline, place_lines
 
     console = Console(highlight=False)
     if not console.is_terminal:
@@ -94,7 +94,7 @@ def _show(advice: "Advice") -> None:
         return
     if not advice.tonight:
         console.print(f"Not tonight: {advice.window.reason} The verdict is for the hours around transit.", markup=False)
-    for title, lines in (("Why", advice.need.reasons),
+    for title, lines in (("Why", advice.need.reasons), ("How sure", certainty_lines(advice)),
                          ("What would change it", [change.sentence for change in advice.need.changes])):
         console.print(f"\n{title}", style="bold")
         for text in lines:

@@ -108,7 +108,7 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
         guide_star = expected_star(scene.rig.guider, galactic_latitude)
     guided, loop, left = _guided(scene, motion, guide_star, star_magnitudes)
     perfect = perfect_speed(scene)
-    verdict = _verdict(unguided, guided, perfect)
+    verdict = verdict_of(_best(unguided), None if guided is None else _best(guided), perfect)
     better_guided = guided is not None and _best(guided) > _best(unguided)
     repair = _largest(left if better_guided else budget, without=AIR)
     rival = None if guided is None or verdict == "neither" else partial(_guided_speed, guide_star)
@@ -127,9 +127,9 @@ def _best(sub):
     return float(sub.ladder.speed.max())
 
 
-def _verdict(unguided, guided, perfect):
-    """Return the verdict from the best speeds."""
-    alone, held = _best(unguided), 0.0 if guided is None else _best(guided)
+def verdict_of(alone: float, guided: float | None, perfect: float) -> str:
+    """Return the verdict from the best speeds: unguided, guided (None: it cannot be) and on a mount without motion."""
+    held = 0.0 if guided is None else guided
     if max(alone, held) < NEITHER * perfect:
         return "neither"
     if guided is None:
@@ -231,5 +231,6 @@ def _length_change(unguided, guided):
                       sentence="At no length are unguided subs as good as guided ones.")
     needed, share = length[missed[0] - 1], _best(unguided) / _best(guided)
     return Change(what="sub-exposure", present=unguided.recommended, needed=needed,
-                  sentence=f"Subs up to {needed.value:.0f} s are as good unguided as guided; the best unguided length "
-                           f"brings {percent(share)} of the best guided speed.")
+                  sentence=f"Subs up to {needed.value:.0f} s are as good unguided as guided"
+                           + (f"; the best unguided length brings {percent(share)} of the best guided speed."
+                              if share < 1 else "."))

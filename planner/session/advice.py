@@ -2,6 +2,7 @@
 
 import datetime
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from astropy import units as u
@@ -15,6 +16,7 @@ from planner.exposure.integration import Integration, integration_time
 from planner.exposure.photons import SURFACE_BRIGHTNESS, surface_electron_rate
 from planner.exposure.scene import Scene, observing_scene
 from planner.exposure.sub_exposure import SubExposure
+from planner.exposure.uncertainty import Certainty, certainty
 from planner.optics import FieldOfView, field_of_view, image_scale
 from planner.rig import Filter, Rig, Site
 from planner.rig.equipment import find_by_name
@@ -73,6 +75,11 @@ class Advice:
     def star_fwhm(self) -> u.Quantity[u.arcsec] | None:
         """Width of a star without motion, pixel included."""
         return None if self.scene is None else self.scene.response.still.fwhm
+
+    @cached_property
+    def certainty(self) -> Certainty | None:
+        """How sure the verdict is, over what the inputs leave open; worked out when first asked for."""
+        return None if self.scene is None or self.need is None else certainty(self.scene, self.need)
 
     @property
     def verdict(self) -> GuideNeed:

@@ -25,6 +25,7 @@ def advice_document(advice: Advice) -> dict[str, Any]:
         "unguided": None, "guided": None, "verdict": None, "reasons": [advice.window.reason] if need is None else [],
         "changes": [], "error_budget": [], "guide_star": None, "guide_loop": None, "total": None,
         "depth": _depth(advice), "total_exposure_h": None, "with_guider": None, "without_guider": None,
+        "odds": None, "best_on_average": None, "measure_next": [],
         "notes": list(advice.notes),
     }
     if need is not None:
@@ -38,6 +39,7 @@ def advice_document(advice: Advice) -> dict[str, Any]:
             "with_guider": _ratio(need.with_guider), "without_guider": _ratio(need.without_guider),
             "guide_star": _guide_star(advice), "guide_loop": _loop(advice),
         }
+        document |= _certainty(advice)
     if total is not None:
         document["total"] = {
             "signal_to_noise": total.signal_to_noise, "area_arcsec2": total.area.to_value(u.arcsec**2),
@@ -45,6 +47,20 @@ def advice_document(advice: Advice) -> dict[str, Any]:
             "integration_time_h": total.integration_time.to_value(u.h)}
         document["total_exposure_h"] = total.integration_time.to_value(u.h)
     return document
+
+
+def _certainty(advice: Advice) -> dict[str, Any]:
+    sure = advice.certainty
+    if sure is None:
+        return {}
+    return {
+        "odds": dict(sure.odds),
+        "best_on_average": {"method": sure.method, "sub_exposure_s": float(sure.sub_exposure.to_value(u.s)),
+                            "within_one_percent_fraction": sure.close_share, "at_risk_fraction": sure.at_risk},
+        "spreads": dict(sure.spreads),
+        "measure_next": [{"measurement": worth.measurement, "sentence": worth.sentence,
+                          "gain_hours_per_night": float(worth.hours_per_night.to_value(u.h))}
+                         for worth in sure.measure_next]}
 
 
 def _depth(advice: Advice) -> dict[str, Any] | None:

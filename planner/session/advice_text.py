@@ -10,6 +10,9 @@ from planner.rig import Filter
 from planner.session.advice import Advice
 from planner.visibility import Target, clock_text
 
+LEAST_ODDS = 0.01  # rarer verdicts are not named
+SETTLED = 0.9  # of the draws
+VERDICT_NAMES = {"unguided": "unguided", "guided": "guided", "either": "either way", "neither": "neither way"}
 VERDICTS = {
     "unguided": "Do without guiding", "guided": "Guide", "either": "Guide or not, as you like",
     "neither": "Repair the mount first",
@@ -25,6 +28,20 @@ def headline(advice: Advice) -> str:
     if sub is None or not sub.speed > 0:
         return f"{VERDICTS[advice.need.verdict]}: no length keeps round stars of {name} in {advice.band.name}"
     return f"{VERDICTS[advice.need.verdict]}: {length_text(sub)} subs for {name} in {advice.band.name}"
+
+
+def certainty_lines(advice: Advice) -> tuple[str, ...]:
+    """Return how sure the verdict is, which length is best on average, and what to measure next."""
+    sure = advice.certainty
+    if sure is None or advice.need is None:
+        return ()
+    likely = sorted((share, VERDICT_NAMES[name]) for name, share in sure.odds.items() if share >= LEAST_ODDS)[::-1]
+    odds = ", ".join(f"{name} {percent(share)}" for share, name in likely)
+    length = f"{sure.sub_exposure.to_value(u.s):g} s {sure.method}"
+    rest = (f"{length} is within 1 % of the best in {percent(sure.close_share)} of them"
+            + (": the rest does not matter." if sure.close_share >= SETTLED else
+               f"; not knowing costs {percent(sure.at_risk)} on average."))
+    return f"Over the figures that yours allow: {odds}.", f"Best on average: {rest}", sure.advice
 
 
 def name_text(target: Target) -> str:

@@ -10,12 +10,11 @@ times :math:`s^2 T`; others are independent. Their variances over the window,
 :math:`\langle c_n^2\rangle/(2n+1)`, sum to 1/6. The first orders are drawn, the rest is fast and counts as round.
 """
 
-from statistics import NormalDist
-
 import numpy as np
 
 from planner.tracking.drive import drive_phases
 from planner.tracking.drive_moments import ORDER
+from planner.tracking.even_draws import even_normals
 from planner.tracking.mount_frame import Array
 
 
@@ -36,10 +35,7 @@ def drive_and_walk(count: int, terms: int) -> tuple[Array, Array]:
 
     Each fills its space evenly, and always the same way; the walks have the covariance of a walk exactly.
     """
-    even = drive_phases(count, 2 * ORDER)[np.random.default_rng(count).permutation(count)] / (2 * np.pi)
-    drawn = np.vectorize(NormalDist().inv_cdf)(np.clip(even, 0.5 / count, 1 - 0.5 / count))
-    drawn -= drawn.mean(axis=0)
-    drawn = np.linalg.solve(np.linalg.cholesky(drawn.T @ drawn / count), drawn.T)  # (2 * ORDER, count), white
+    drawn = even_normals(count, 2 * ORDER).T  # white
     shape = np.linalg.cholesky(coefficient_covariance(ORDER))
     # Neighbouring columns are the same order on either axis, the largest orders first.
     return drive_phases(count, terms), np.stack([shape @ drawn[0::2], shape @ drawn[1::2]])
