@@ -17,7 +17,7 @@ from typing import Any, ParamSpec, TypeVar
 import numpy as np
 from astropy import units as u
 
-from planner.errors import STEERING, InvalidInputError
+from planner.errors import LINKING, STEERING, InvalidInputError
 
 LONGEST_TEXT = 200  # characters of a name
 P = ParamSpec("P")
@@ -89,6 +89,9 @@ def _checked_text(name: str, value: Any, rule: Rule) -> str:
     if STEERING.search(value):
         raise InvalidInputError(name, value, "must be one line without control characters or marks of direction",
                                 "Type it anew.")
+    if LINKING.search(value):
+        raise InvalidInputError(name, value, "must hold no marks of a picture or a link: no [ after !, no ( after ]",
+                                "Leave them out.")
     return value.strip()
 
 

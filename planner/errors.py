@@ -6,6 +6,7 @@ from typing import Any
 # Control characters, marks that turn the direction of writing, line and paragraph separators, and half characters.
 STEERING = re.compile(
     r"[\x00-\x1f\x7f-\x9f\u061c\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb\ud800-\udfff\U000e0000-\U000e007f]")
+LINKING = re.compile(r"!\[|\]\(")  # the marks of pictures and links on a page
 LONGEST_NAME = 200  # characters of a value's name that an error shows
 LONGEST_LINE = 1500  # of the whole error
 
@@ -50,7 +51,12 @@ def plain_text(text: str) -> str:
     return STEERING.sub("?", text)
 
 
+def inert(text: str) -> str:
+    """Return a plain text that a page shows as it is: no picture or link is fetched or made of what it holds."""
+    return LINKING.sub(lambda found: f"{found[0][0]} {found[0][1]}", plain_text(text))
+
+
 def _shortened(value: Any, longest: int = 60) -> str:
     """Return the value on one line, cut to a readable length."""
-    text = plain_text(" ".join(str(value)[:20 * longest].split()))
+    text = inert(" ".join(str(value)[:20 * longest].split()))
     return text if len(text) <= longest else text[: longest - 1] + "…"

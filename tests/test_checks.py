@@ -5,7 +5,7 @@ import pytest
 from astropy import units as u
 
 from planner.checks import Rule, check, check_units, did_you_mean
-from planner.errors import InvalidInputError
+from planner.errors import LINKING, STEERING, InvalidInputError
 from planner.rig import Telescope
 
 
@@ -77,3 +77,11 @@ def test_a_function_refuses_a_unit_that_does_not_convert(call):
 def test_a_missing_argument_is_still_missing():
     with pytest.raises(TypeError, match="width"):
         area()
+
+
+@pytest.mark.parametrize("name", ["![x](http://example.org/x)", "[x](y)", "a\u202eb", "a\x1b[31m", "a\nb", "x" * 201])
+def test_a_name_that_would_act_on_a_page_or_a_terminal_is_refused_and_shown_without_it(name):
+    with pytest.raises(InvalidInputError, match=r"must (be one line|hold no marks|have at most 200)") as refused:
+        check("name", name, Rule(kind="text"))
+    assert not LINKING.search(str(refused.value))
+    assert not STEERING.search(str(refused.value))

@@ -7,7 +7,6 @@ import typer
 if TYPE_CHECKING:
     from astropy import units as u
 
-    from planner.checks import Rule
     from planner.exposure.depth import Goal
 
 FilterOption = Annotated[str | None, typer.Option("--filter", metavar="NAME", help="Filter; the rig's first one.")]
@@ -22,23 +21,15 @@ RatioOption = Annotated[float | None, typer.Option(
 LOWEST = "30 deg"
 
 
-def given(name: str, text: str, rule: "Rule") -> "u.Quantity":
-    """Return the quantity that an option holds, held against its rule."""
-    from planner.checks import check
-    from planner.files.quantities import parse_quantity
-
-    return check(name, parse_quantity(name, text, rule), rule)
-
-
 def lowest_altitude(text: str) -> "u.Quantity":
-    """Return the lowest altitude; a bare number is in degrees."""
+    """Return the lowest altitude."""
     from astropy import units as u
 
     from planner.checks import Rule
+    from planner.files.quantities import parse_option
 
     rule = Rule(unit=u.deg, kind="quantity", at_least=0, less_than=90, remedy='Write it like "30 deg".')
-    bare = text.strip().replace(".", "", 1).isdecimal()
-    return given("--lowest-altitude", f"{text} deg" if bare else text, rule)
+    return parse_option("--lowest-altitude", text, rule)
 
 
 def goal_of(brightness: str | None, line: str | None, ratio: float | None) -> "Goal":
@@ -47,11 +38,12 @@ def goal_of(brightness: str | None, line: str | None, ratio: float | None) -> "G
 
     from planner.checks import Rule, check
     from planner.exposure.depth import Goal
+    from planner.files.quantities import parse_option
 
     if ratio is not None:
         check("--signal-to-noise", ratio, Rule(more_than=0, at_most=1e6, remedy="Give a ratio, e.g. 10."))
     surface = Rule(unit=u.mag / u.arcsec**2, kind="quantity", at_least=5, at_most=35,
                    remedy='Write it like "24 mag/arcsec2".')
-    flux = Rule(unit=u.R, kind="quantity", more_than=0, remedy='Write it like "20 R".')
-    return Goal(brightness=None if brightness is None else given("--brightness", brightness, surface),
-                line=None if line is None else given("--line", line, flux), signal_to_noise=ratio)
+    flux = Rule(unit=u.R, kind="quantity", more_than=0, at_most=1e6, remedy='Write it like "20 R".')
+    return Goal(brightness=None if brightness is None else parse_option("--brightness", brightness, surface),
+                line=None if line is None else parse_option("--line", line, flux), signal_to_noise=ratio)

@@ -67,12 +67,11 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
             worth: tuple[str | None, str | None], wanted: str | None, project: Path | None,
             where: tuple[Path | None, str | None, str | None]) -> None:
     """Write one night into the file."""
-    from planner.checks import check
     from planner.cli.done_counted import with_counted
     from planner.files.equipment import load_equipment
     from planner.files.projects import HOURS, load_projects
     from planner.files.projects_edit import record_night
-    from planner.files.quantities import parse_quantity
+    from planner.files.quantities import parse_option
 
     owned, site = load_equipment(where[0]), where[2]
     there = load_projects(project) if project is None or project.expanduser().exists() else None
@@ -81,7 +80,7 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
         raise InvalidInputError("--filter", "(none)", "must be given", "Name the filter of the frames.")
     spelled = _spelled(band, known, [item.name for rig in owned.rigs for item in rig.filters])
     record = _night(spelled, amount, night_date(night, owned.site(site)), owned.site(site).time_zone)
-    hours = None if wanted is None else check("--wanted", parse_quantity("--wanted", wanted, HOURS), HOURS)
+    hours = None if wanted is None else parse_option("--wanted", wanted, HOURS)
     target = known.target if known else _catalogue_name(name)
     record, found = with_counted(record, target, owned, where[1:], worth)
     if known is not None and any(item.night == record.night and item.filter == spelled for item in known.done):
@@ -131,7 +130,7 @@ def _night(band: str, amount: tuple[str | None, int | None, str | None], date: d
 
     from planner.checks import check
     from planner.files.projects import LENGTH, NIGHT_HOURS, SUBS
-    from planner.files.quantities import parse_quantity
+    from planner.files.quantities import parse_option
     from planner.session.project import DoneNight
 
     hours, subs, length = amount
@@ -142,10 +141,10 @@ def _night(band: str, amount: tuple[str | None, int | None, str | None], date: d
         raise InvalidInputError("--hours", hours or "(none)", "must be given, or --subs and --sub-exposure together",
                                 'Write --hours "2 h", or --subs 40 --sub-exposure "180 s".')
     if hours is not None:
-        time = check("--hours", parse_quantity("--hours", hours, NIGHT_HOURS), NIGHT_HOURS)
+        time = parse_option("--hours", hours, NIGHT_HOURS)
         return DoneNight(night=date, filter=band, time=time)
     number = check("--subs", subs, SUBS)
-    each = check("--sub-exposure", parse_quantity("--sub-exposure", length, LENGTH), LENGTH)
+    each = parse_option("--sub-exposure", length or "", LENGTH)
     time = check("--subs x --sub-exposure", (number * each).to(u.h), NIGHT_HOURS)
     return DoneNight(night=date, filter=band, time=time, subs=number, sub_exposure=each)
 

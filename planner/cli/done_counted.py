@@ -31,15 +31,14 @@ def with_counted(record: "DoneNight", target: str, owned: "Equipment", where: tu
     asked : (str or None, str or None)
         Start on the site's clock, and equivalent hours, as typed.
     """
-    from planner.checks import check
     from planner.files.projects import COUNTED
-    from planner.files.quantities import parse_quantity
+    from planner.files.quantities import parse_option
 
     start, counted = asked
     if counted is not None:
         if start is not None:
             raise InvalidInputError("--start", start, "does not go with --counted", "Give one of the two.")
-        given = check("--counted", parse_quantity("--counted", counted, COUNTED), COUNTED)
+        given = parse_option("--counted", counted, COUNTED)
         return replace(record, counted=given), ""
     rig = _rig(owned, where[0], record.filter)
     place = _place(target)

@@ -13,7 +13,6 @@ from planner.cli.asked import (
     LineOption,
     LowestOption,
     RatioOption,
-    given,
     goal_of,
     lowest_altitude,
 )
@@ -98,9 +97,10 @@ def _site(site: "Site", seeing: str | None) -> "Site":
     if seeing is None:
         return site
     from planner.checks import Rule
+    from planner.files.quantities import parse_option
 
     rule = Rule(unit=u.arcsec, kind="quantity", more_than=0, at_most=20, remedy='Write it like "2.5 arcsec".')
-    return replace(site, seeing=given("--seeing", seeing, rule))
+    return replace(site, seeing=parse_option("--seeing", seeing, rule))
 
 
 def _rig(gear: "Equipment", rig: "Rig", mount: str | None, guider: str | None) -> "Rig":

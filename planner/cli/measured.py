@@ -11,7 +11,7 @@ from planner.checks import Rule, check
 from planner.cli.options import night_date
 from planner.cli.output import note, print_table
 from planner.files.equipment_edit import write_equipment_table
-from planner.files.quantities import parse_quantity
+from planner.files.quantities import parse_option
 from planner.rig import Equipment, Mount, Site
 
 LatitudeOption = Annotated[
@@ -40,7 +40,7 @@ def measure(name: str, text: str | None, unit: str, example: str) -> u.Quantity 
     if text is None:
         return None
     rule = Rule(unit=u.Unit(unit), kind="quantity", more_than=0, remedy=f"Write it like {example}.")
-    return check(name, parse_quantity(name, text, rule), rule)
+    return parse_option(name, text, rule)
 
 
 def the_latitude(option: u.Quantity | None, file: u.Quantity | None, site: Site) -> u.Quantity:

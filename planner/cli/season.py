@@ -97,11 +97,10 @@ def _places(words: Sequence[str], targets: Path | None, project: Path | None, ho
 
 
 def _hours(text: str) -> "u.Quantity":
-    from planner.checks import check
     from planner.files.projects import HOURS
-    from planner.files.quantities import parse_quantity
+    from planner.files.quantities import parse_option
 
-    return check("--hours", parse_quantity("--hours", text, HOURS), HOURS)
+    return parse_option("--hours", text, HOURS)
 
 
 def _tell_lacking(rig: "Rig", left: "Sequence[Left | None]") -> None:

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
-from planner.errors import InvalidInputError, plain_text
+from planner.errors import InvalidInputError, inert
 from planner.files.sky_position import declination, right_ascension
 
 CLIPS = {8: 255.0, 16: 65535.0}  # largest value of unsigned integers, by BITPIX
@@ -32,7 +32,7 @@ def _number(header: Any, *names: str) -> float | None:
 
 def header_text(header: Any, name: str) -> str | None:
     value = header.get(name)
-    return plain_text(" ".join(str(value).split())) or None if isinstance(value, (str, int, float)) else None
+    return inert(" ".join(str(value).split())) or None if isinstance(value, (str, int, float)) else None
 
 
 def header_exposure(header: Any) -> u.Quantity | None:

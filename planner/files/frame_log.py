@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 from astropy import units as u
 
+from planner.files.csv_text import text_cell
 from planner.files.writing import write_new
 from planner.measure.drift_log import DriftLog
 from planner.measure.star_field import StarField
@@ -52,6 +53,7 @@ def stars_text(frames: Sequence[tuple[str, StarField]]) -> str:
         size = np.abs(stars.distortion)
         columns = (stars.x, stars.y, stars.flux, stars.signal_to_noise, scale * stars.size,
                    1 - np.sqrt((1 - size) / (1 + size)), np.degrees(np.angle(stars.distortion) / 2) % 180)
+        name = text_cell(name)
         quoted = '"' + name.replace('"', '""') + '"' if set(name) & set(',"\n') else name
         lines += [f"{quoted},{x:.3f},{y:.3f},{flux:.6g},{signal:.1f},{width:.3f},{elongation:.4f},{angle:.1f}"
                   for x, y, flux, signal, width, elongation, angle in np.column_stack(columns)]

@@ -6,8 +6,6 @@ out. Only keywords of the FITS standard and of wide use are asked (EXPTIME, DATE
 BAYERPAT, and the world coordinates).
 """
 
-import bz2
-import gzip
 import io
 import math
 import os
@@ -20,17 +18,14 @@ from astropy import units as u
 
 from planner.errors import InvalidInputError
 from planner.files.frame_header import header_exposure, header_saturation, header_sky, header_text, header_time
+from planner.files.frame_units import BLOCK, MOST_PIXELS, unpacked
 from planner.files.reading import InMemory
 from planner.measure.frame import Frame
 
 WHAT = "frame"
 LARGEST_FILE = 2**32  # bytes
-MOST_PIXELS = 400_000_000
 SMALLEST_SIDE = 16
 STRIP_PIXELS = 1 << 20
-LARGEST_EXPANDED = 2**31  # bytes, of a packed file in memory
-PACKED: dict[bytes, Any] = {b"\x1f\x8b": gzip.open, b"BZh": bz2.open}
-BLOCK = 2880  # bytes, of the FITS standard
 COLOURS = ("red", "green", "blue")
 # Where the colours of a mosaic lie: (row, column) of one pixel of each in a cell of 2 x 2. Of the two greens one is
 # taken: their mean would smear a star along a diagonal.
@@ -119,17 +114,13 @@ def _check_file(path: Path | InMemory) -> None:
 
 
 def _opened(path: Path | InMemory) -> BinaryIO:
-    """Return a file open for reading; the FITS library expands packed ones only if they lie on a disk."""
-    if not isinstance(path, InMemory):
-        return path.open("rb")
-    packed = next((kind for magic, kind in PACKED.items() if path.data.startswith(magic)), None)
-    if packed is None:
-        return io.BytesIO(path.data)
-    with packed(io.BytesIO(path.data)) as file:
-        expanded = file.read(LARGEST_EXPANDED + 1)
-    if len(expanded) > LARGEST_EXPANDED:
-        raise InvalidInputError(WHAT, path, f"must expand to at most {LARGEST_EXPANDED / 1e9:.1f} GB", "Cut the frame.")
-    return io.BytesIO(expanded)
+    """Return a file open for reading, unpacked if it is packed, its headers checked."""
+    file: BinaryIO = io.BytesIO(path.data) if isinstance(path, InMemory) else path.open("rb")
+    try:
+        return unpacked(file, path)
+    except BaseException:
+        file.close()
+        raise
 
 
 def _size(file: BinaryIO) -> int:

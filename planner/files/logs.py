@@ -7,6 +7,7 @@ number is an error that names its rows.
 
 import csv
 import math
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,15 +24,18 @@ from planner.measure.pointing_results import PointingData
 LARGEST_LOG = 64 * 2**20  # bytes; a row a second for three weeks
 MOST_ROWS = 1_000_000
 NAMED_ROWS = 4  # bad rows that an error names
+LONGEST_LOG_S = 86400  # no star is up longer in one track
 SEPARATORS = ",;\t"
 
 DRIFT_COLUMNS = ("time_s", "ra_arcsec", "dec_arcsec")
 POINTING_COLUMNS = ("hour_angle_deg", "declination_deg", "mount_hour_angle_deg", "mount_declination_deg", "pier_side")
 GROUND_COLUMNS = ("hour_angle_deg", "declination_deg")
 SKY_COLUMNS = ("time_utc", "ra_deg", "dec_deg")
+NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?|[+-]?inf(?:inity)?", re.I)
 WORDS = ("pier_side", "time_utc")  # columns that hold text
-LIMITS = {"dec_deg": 90, "declination_deg": 90, "latitude_deg": 90, "longitude_deg": 360, "hour_angle_deg": 360,
-          "ra_deg": 360, "mount_hour_angle_deg": 720, "mount_declination_deg": 360}
+LIMITS = {"time_s": 1e12, "ra_arcsec": 1.3e6, "dec_arcsec": 1.3e6, "dec_deg": 90, "declination_deg": 90,
+          "latitude_deg": 90, "longitude_deg": 360, "hour_angle_deg": 360, "ra_deg": 360, "mount_hour_angle_deg": 720,
+          "mount_declination_deg": 360}
 
 
 @dataclass(frozen=True)
@@ -84,6 +88,7 @@ def read_drift_log(path: Path | str | InMemory) -> DriftLog:
     header = ("dec_deg", "hour_angle_deg", "latitude_deg", "exposure_s")
     table = read_table(path, DRIFT_COLUMNS, what="drift log", header=header)
     time, ra, dec = (table.columns[name] for name in DRIFT_COLUMNS)
+    _check_span(table.name, time)
     declination, hour_angle, latitude = (
         table.header[name] * u.deg if name in table.header else None
         for name in ("dec_deg", "hour_angle_deg", "latitude_deg")
@@ -95,6 +100,20 @@ def read_drift_log(path: Path | str | InMemory) -> DriftLog:
     exposure = None if seconds is None else seconds * u.s
     return DriftLog(time=time * u.s, ra=ra * u.arcsec, dec=dec * u.arcsec, declination=declination,
                     hour_angle=hour_angle, latitude=latitude, exposure=exposure)
+
+
+def _check_span(name: str, time: np.ndarray) -> None:
+    """Refuse a log longer than a night can be, or finer than a million steps: it is cut into even steps later."""
+    known = np.sort(time[np.isfinite(time)])
+    steps = np.diff(known)
+    steps = steps[steps > 0]
+    span = float(known[-1] - known[0]) if known.size else 0.0
+    if span > LONGEST_LOG_S:
+        raise InvalidInputError(f"{name}: time_s", f"{span:g} s from first to last",
+                                f"must span at most {LONGEST_LOG_S:g} s", "Give the log of one night.")
+    if steps.size and span > MOST_ROWS * float(np.median(steps)):
+        raise InvalidInputError(f"{name}: time_s", f"{span:g} s in steps of {float(np.median(steps)):g} s",
+                                f"must span at most {MOST_ROWS} steps", "Correct the times, or split the log.")
 
 
 @dataclass(frozen=True)
@@ -187,8 +206,9 @@ def read_table(
     separator = max(SEPARATORS, key=rows[0][1].count)
     there = [cell.strip().lower() for cell in rows[0][1].split("#")[0].split(separator)]
     wanted = _wanted(name, there, _sets(columns))
+    comma = separator != ","
     cells = list(csv.reader((line.split("#")[0] for _, line in rows[1:]), delimiter=separator))
-    return _filled(name, values, wanted, there, cells, [number for number, _ in rows[1:]])
+    return _filled(name, values, wanted, there, cells, [number for number, _ in rows[1:]], comma)
 
 
 def _sets(columns: Sequence[str] | tuple[Sequence[str], ...]) -> list[tuple[str, ...]]:
@@ -229,7 +249,7 @@ def _wanted(name: str, there: list[str], sets: list[tuple[str, ...]]) -> tuple[s
 
 def _filled(
     name: str, header: dict[str, float], wanted: tuple[str, ...], there: list[str], cells: list[list[str]],
-    lines: list[int],
+    lines: list[int], comma: bool,
 ) -> Table:
     """Return the table with its cells as numbers; short rows at the very end are dropped as cut off in writing."""
     places = {column: there.index(column) for column in wanted}
@@ -241,7 +261,7 @@ def _filled(
         if column in WORDS:
             columns[column] = np.array([row[place] if len(row) > place else "" for row in cells], dtype=object)
             continue
-        values = [_number(row[place]) if len(row) > place else None for row in cells]
+        values = [_number(row[place], comma) if len(row) > place else None for row in cells]
         limit = LIMITS.get(column, math.inf)
         bad += [(line, column, row[place] if len(row) > place else "(missing)")
                 for line, row, value in zip(lines, cells, values, strict=False)
@@ -265,12 +285,11 @@ def _refuse_rows(table: Table, bad: Iterable[tuple[int, str, str]], rule: str, r
     raise InvalidInputError(f"{table.name}, line {line}: {column}", text.strip() or "(empty)", rule, remedy + rest)
 
 
-def _number(text: str) -> float | None:
-    """Return the number in a cell, NaN for an empty one, None for any other text."""
+def _number(text: str, comma: bool = False) -> float | None:
+    """Return the number in a cell, NaN for an empty one, None for any other text; a comma may be its decimal mark."""
     text = text.strip().replace("−", "-")
+    if comma and "." not in text:
+        text = text.replace(",", ".", 1)
     if not text or text.lower() in ("nan", "null", "none", "-", "--"):
         return math.nan
-    try:
-        return float(text)
-    except ValueError:
-        return None
+    return float(text) if NUMBER.fullmatch(text) else None

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from astropy import units as u
 
+from planner.files.csv_text import text_cell
 from planner.files.writing import write_answer
 from planner.visibility.clock import utc_text
 
@@ -33,8 +34,8 @@ def plan_csv(plan: "NightPlan") -> str:
     writer.writerow(names)
     for block in plan.blocks:
         row = _row(block)
-        writer.writerow([f"{row[name]:.6g}" if isinstance(row[name], float) and name not in ("ra", "dec")
-                         else f"{row[name]:.6f}" if isinstance(row[name], float) else row[name] for name in _COLUMNS])
+        writer.writerow([text_cell(row[name]) if not isinstance(row[name], float)
+                         else f"{row[name]:{'.6f' if name in ('ra', 'dec') else '.6g'}}" for name in _COLUMNS])
     return text.getvalue()
 
 

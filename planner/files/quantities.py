@@ -5,12 +5,14 @@ import re
 
 from astropy import units as u
 
-from planner.checks import Rule
+from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 
 # A finite or silly number in western digits, then a unit, which starts with no digit but that of 1/K.
 _WRITTEN = re.compile(r"\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?|[+-]?(?:nan|inf)\b)"
                       r"\s*((?:1\s*/)?[^\s\d,;.+/-].*?|)\s*", re.I | re.S)
+_COMMA = re.compile(r"\s*([+\-−]?[0-9]+),([0-9]+)(?![0-9.,])")
+_BARE = re.compile(r"\s*[+\-−]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?\s*")
 # What people write for a unit, in the words of astropy.
 _WORDS = {
     "°": "deg", "″": "arcsec", '"': "arcsec", "′": "arcmin", "'": "arcmin", "degrees": "deg", "degree": "deg",
@@ -45,6 +47,7 @@ def parse_quantity(name: str, text: object, rule: Rule) -> u.Quantity:
     like = f"must be a text of a number and a unit like {unit_text(rule.unit)}"
     if not isinstance(text, str):
         raise InvalidInputError(name, text, like, _example(text, rule))
+    _refuse_comma(name, text, like)
     found = _WRITTEN.fullmatch(text.replace("−", "-"))  # the true minus sign
     if found is None or not found[2]:
         raise InvalidInputError(name, text, like, _example(found[1] if found else None, rule))
@@ -52,6 +55,20 @@ def parse_quantity(name: str, text: object, rule: Rule) -> u.Quantity:
     if unit is None:
         raise InvalidInputError(name, text, f"has no known unit, {like}", rule.remedy)
     return u.Quantity(float(found[1]), unit)
+
+
+def parse_option(name: str, text: str, rule: Rule) -> u.Quantity:
+    """Return the quantity that an option holds, checked; a bare number is in the rule's unit: ``60`` is ``60 s``."""
+    bare = _BARE.fullmatch(text)
+    return check(name, parse_quantity(name, f"{text.strip()} {unit_text(rule.unit)}" if bare else text, rule), rule)
+
+
+def _refuse_comma(name: str, text: str, like: str) -> None:
+    """Refuse a decimal comma, which elsewhere parts thousands, with the number as it is meant to be written."""
+    found = _COMMA.match(text)
+    if found:
+        pointed = f"{found[1]}.{found[2]}{text[found.end():]}"
+        raise InvalidInputError(name, text, like, f'Write a decimal point: "{pointed}".')
 
 
 def quantity_text(value: u.Quantity) -> str:

@@ -9,6 +9,7 @@ from planner.errors import InvalidInputError
 # One coordinate: a sign, then one to three numbers with whatever marks hours, degrees, minutes and seconds.
 _POSITION = re.compile(r"\s*[\d+\-−–.][\d\s.,:;+\-−–hmsdr°′″'\"]*", re.I)
 _NUMBER = re.compile(r"[+\-]?\d+(?:\.\d*)?|[+\-]?\.\d+")
+_COMMAS = re.compile(r"\s*\d+,\d+[hd°]?\s+[+\-−]?\d+,\d+[d°]?\s*")  # 10,68 41,27
 EXAMPLE = "Write it like 22 37 04 +34 24 57 (hours, degrees) or 339.267 34.416 (degrees)."
 
 
@@ -36,6 +37,9 @@ def parse_position(text: str) -> tuple[u.Quantity, u.Quantity]:
     InvalidInputError
         If it is no position or a part of it is out of range.
     """
+    if _COMMAS.fullmatch(text):
+        raise InvalidInputError("position", text, "must have decimal points, not commas",
+                                f"Write it like {text.replace(',', '.')}")
     places = [found.start() for found in _NUMBER.finditer(_plain(text))]
     if not _POSITION.fullmatch(text) or len(places) not in (2, 4, 6):
         raise InvalidInputError("position", text, "must be a right ascension and a declination", EXAMPLE)

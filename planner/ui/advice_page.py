@@ -8,6 +8,7 @@ from astropy import units as u
 from planner.charts.advice import budget_chart, budget_frame, speed_chart, speed_frame, star_chart
 from planner.errors import PlannerError
 from planner.exposure.depth import Goal
+from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.target_stars import stars_around
 from planner.session.advice import Advice, advise, filter_named
@@ -134,7 +135,7 @@ def _downloads(advice: Advice) -> None:
     columns = st.columns(3)
     columns[0].download_button("Result (JSON)", json_text(advice_document(advice), "advise"), "advice.json",
                                "application/json", key="download_advice")
-    columns[1].download_button("Speed curve (CSV)", speed_frame(advice.verdict).to_csv(index=False), "speed.csv",
+    columns[1].download_button("Speed curve (CSV)", csv_text(speed_frame(advice.verdict)), "speed.csv",
                                "text/csv", key="download_speed")
-    columns[2].download_button("Error budget (CSV)", budget_frame(advice.verdict).to_csv(index=False), "budget.csv",
+    columns[2].download_button("Error budget (CSV)", csv_text(budget_frame(advice.verdict)), "budget.csv",
                                "text/csv", key="download_budget")

@@ -7,6 +7,7 @@ from astropy import units as u
 
 from planner.charts.drift import drift_chart, drift_frame, left_chart, spectrum_chart, spectrum_frame
 from planner.charts.theme import BLUE, VERMILION
+from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import read_drift_log
 from planner.files.reading import InMemory
@@ -184,7 +185,7 @@ def _downloads(answer: DriftAnswer) -> None:
                                key="download_drift")
     for column, (name, axis, spectrum) in zip(columns[1:], (
             ("RA", report.ra, answer.spectra[0]), ("Dec", report.dec, answer.spectra[1])), strict=True):
-        column.download_button(f"Log and fit, {name} (CSV)", drift_frame(axis).to_csv(index=False),
+        column.download_button(f"Log and fit, {name} (CSV)", csv_text(drift_frame(axis)),
                                f"drift_{name.lower()}.csv", "text/csv", key=f"download_drift_{name}")
-        column.download_button(f"Spectrum, {name} (CSV)", spectrum_frame(spectrum).to_csv(index=False),
+        column.download_button(f"Spectrum, {name} (CSV)", csv_text(spectrum_frame(spectrum)),
                                f"spectrum_{name.lower()}.csv", "text/csv", key=f"download_spectrum_{name}")

@@ -4,6 +4,7 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.measure import outlines_frame, series_chart, series_frame, shape_map_chart
+from planner.files.csv_text import csv_text
 from planner.measure.frame_report import FrameReport, Known, Report
 from planner.measure.frame_text import (
     angle_text,
@@ -35,7 +36,7 @@ def show_series(report: Report) -> None:
     known = report.known
     st.caption(f"Kept: minor over major axis from {known.axis_ratio:g}, FWHM to {known.growth:.0%} above the best. "
                + " ".join(trend_lines(report)))
-    st.download_button("Series (CSV)", series_frame(report).to_csv(index=False), "frames.csv", "text/csv",
+    st.download_button("Series (CSV)", csv_text(series_frame(report)), "frames.csv", "text/csv",
                        key="download_frame_series")
 
 
@@ -96,7 +97,7 @@ def _map(item: FrameReport) -> None:
                "all. Rows grow upwards.")
     st.table(map_rows(item.field))
     st.caption("FWHM in pixels, elongation, number of stars; high rows on top.")
-    st.download_button("Shapes (CSV)", outlines_frame(drawn).to_csv(index=False), "shapes.csv", "text/csv",
+    st.download_button("Shapes (CSV)", csv_text(outlines_frame(drawn)), "shapes.csv", "text/csv",
                        key="download_shapes")
 
 

@@ -9,6 +9,7 @@ from astropy import units as u
 from planner.charts.combinations import combinations_frame, trade_chart
 from planner.errors import PlannerError
 from planner.exposure.depth import Goal
+from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.rig.equipment import find_by_name
 from planner.session.advice import filter_named
@@ -233,5 +234,5 @@ def _downloads(asked: Combinations, judged: dict[int, OnMount], compared: list[i
     columns[0].download_button(
         "Result (JSON)", json_text(combinations_document(asked, judged, compared), "match"), "combinations.json",
         "application/json", key="download_match")
-    columns[1].download_button("Ranking (CSV)", combinations_frame(asked).to_csv(index=False), "combinations.csv",
+    columns[1].download_button("Ranking (CSV)", csv_text(combinations_frame(asked)), "combinations.csv",
                                "text/csv", key="download_match_table")

@@ -7,6 +7,7 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.pointing import plan_chart, plan_frame, rates_chart, rates_frame
+from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import PointingFile, read_pointing
 from planner.files.reading import InMemory
@@ -148,7 +149,7 @@ def _downloads(sightings: PointingFile, fit: PointingFit, plan: ResidualPlan, ro
     document = pointing_document(fit, np.asarray(sightings.lines)) | {"drift": rows}
     columns[0].download_button("Result (JSON)", json_text(document, "pointing"), "pointing.json", "application/json",
                                key="download_pointing")
-    columns[1].download_button("Residuals (CSV)", plan_frame(plan).to_csv(index=False), "residuals.csv", "text/csv",
+    columns[1].download_button("Residuals (CSV)", csv_text(plan_frame(plan)), "residuals.csv", "text/csv",
                                key="download_residuals")
-    columns[2].download_button("Implied drift (CSV)", rates_frame(rows).to_csv(index=False), "implied_drift.csv",
+    columns[2].download_button("Implied drift (CSV)", csv_text(rates_frame(rows)), "implied_drift.csv",
                                "text/csv", key="download_implied_drift")

@@ -8,6 +8,7 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.polar import axis_chart, axis_frame
+from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import SolvedPositions, read_positions
 from planner.files.reading import InMemory
@@ -108,7 +109,7 @@ def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
     columns = st.columns(3)
     columns[0].download_button("Result (JSON)", json_text(polar_document(found, effect, screws), "polar"), "polar.json",
                                "application/json", key="download_polar")
-    columns[1].download_button("Axis (CSV)", axis_frame(found).to_csv(index=False), "axis.csv", "text/csv",
+    columns[1].download_button("Axis (CSV)", csv_text(axis_frame(found)), "axis.csv", "text/csv",
                                key="download_axis")
 
 

@@ -7,6 +7,7 @@ from typing import Any
 import streamlit as st
 from astropy import units as u
 
+from planner.errors import inert
 from planner.files.frame_log import drift_log_text, stars_text
 from planner.files.frame_task import Task, measure_file
 from planner.files.json_text import json_text
@@ -51,7 +52,7 @@ class FrameForm:
 @st.cache_data(max_entries=1000, show_spinner=False)
 def measured_for(key: tuple[Any, ...], _given: Any, _form: FrameForm, _chosen: Chosen) -> Measured:
     """Return one frame's stars; the cache is keyed on the file's digest and on how it is measured."""
-    file = _given if isinstance(_given, InMemory) else InMemory(_given.name, _given.getvalue())
+    file = _given if isinstance(_given, InMemory) else InMemory(inert(_given.name), _given.getvalue())
     return measure_file(_task(file, _form, _chosen))
 
 
@@ -134,7 +135,7 @@ def _measured(given: Sequence[Any], form: FrameForm, chosen: Chosen) -> tuple[li
     with st.spinner("Measuring the stars"):
         for place, (file, key) in enumerate(zip(files, keys, strict=True)):
             if bar is not None:
-                bar.progress(place / len(files), text=f"Measuring {file.name}, {place + 1} of {len(files)}")
+                bar.progress(place / len(files), text=f"Measuring {inert(file.name)}, {place + 1} of {len(files)}")
             found.append(measured_for((key, *how), file, form, chosen))
     if bar is not None:
         bar.empty()

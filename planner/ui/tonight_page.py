@@ -12,6 +12,7 @@ from planner.charts.night import altitude_chart, altitude_frame, timeline_chart,
 from planner.charts.sky_map import field_chart, field_frame, panorama_chart, panorama_frame, skyline_frame
 from planner.errors import PlannerError
 from planner.files.calendar import night_calendar
+from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.plan_table import plan_csv
 from planner.files.reports import night_sheet_html
@@ -162,9 +163,9 @@ def _sky(key: Choice, form: NightForm, plan: NightPlan) -> None:
         st.altair_chart(panorama_chart(sky), theme=None, width="stretch", key="tonight_panorama")
         st.caption("All around, unrolled, your skyline filled in. Dots: full hours. Dashed upright: the meridian; "
                    "dotted across: the lowest altitude and the zenith keep-out. Altitudes are apparent.")
-    _offer([("Altitudes (CSV)", lambda: altitude_frame(sky).to_csv(index=False), "altitudes.csv", "text/csv"),
-            ("Tracks (CSV)", lambda: panorama_frame(sky).to_csv(index=False), "tracks.csv", "text/csv"),
-            ("Skyline (CSV)", lambda: skyline_frame(sky).to_csv(index=False), "skyline.csv", "text/csv")])
+    _offer([("Altitudes (CSV)", lambda: csv_text(altitude_frame(sky)), "altitudes.csv", "text/csv"),
+            ("Tracks (CSV)", lambda: csv_text(panorama_frame(sky)), "tracks.csv", "text/csv"),
+            ("Skyline (CSV)", lambda: csv_text(skyline_frame(sky)), "skyline.csv", "text/csv")])
 
 
 @st.fragment
@@ -184,7 +185,7 @@ def _field(key: Choice, form: NightForm, plan: NightPlan, chosen: Chosen) -> Non
     left.altair_chart(field_chart(field), theme=None, width="content", key="tonight_field_chart")
     with right:
         _about_the_field(field, chosen)
-        _offer([("Field (CSV)", lambda: field_frame(field).to_csv(index=False), "field.csv", "text/csv")])
+        _offer([("Field (CSV)", lambda: csv_text(field_frame(field)), "field.csv", "text/csv")])
 
 
 def _about_the_field(field: SkyField, chosen: Chosen) -> None:
@@ -221,7 +222,7 @@ def _downloads(plan: NightPlan) -> None:
          "text/calendar"),
         ("Blocks (CSV)", lambda: plan_csv(plan), f"{name}.csv", "text/csv"),
         ("Result (JSON)", lambda: json_text(plan_document(plan), "night"), f"{name}.json", "application/json"),
-        ("Timeline (CSV)", lambda: timeline_frame(plan).to_csv(index=False), "timeline.csv", "text/csv"),
+        ("Timeline (CSV)", lambda: csv_text(timeline_frame(plan)), "timeline.csv", "text/csv"),
     ])
 
 

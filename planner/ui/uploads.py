@@ -6,6 +6,7 @@ from typing import Any
 
 import streamlit as st
 
+from planner.errors import inert
 from planner.files.packaged import packaged_data
 from planner.files.reading import InMemory
 from planner.ui.frame import Choice
@@ -34,7 +35,7 @@ def log_or_demo(label: str, key: str, demo: str, *, columns: str) -> tuple[InMem
                      help=f"CSV with {columns}. It stays in memory and is written nowhere.")
     kept = st.session_state.get(f"kept_{key}")
     if kept is not None:
-        if st.session_state.get(key) is None and st.button(f"Put {kept.name} away", key=f"drop_{key}"):
+        if st.session_state.get(key) is None and st.button(f"Remove {kept.name}", key=f"drop_{key}"):
             keep_file(key, None)
             st.rerun()
         return kept, False
@@ -48,7 +49,7 @@ def keep_file(key: str, file: InMemory | None) -> None:
 
 def _keep(key: str) -> None:
     given = st.session_state.get(key)
-    keep_file(key, None if given is None else InMemory(given.name, given.getvalue()))
+    keep_file(key, None if given is None else InMemory(inert(given.name), given.getvalue()))
 
 
 def gear(key: Choice) -> Choice:
@@ -67,5 +68,5 @@ def upload_digest(given: Any) -> str:
     if given.file_id not in known:
         if len(known) >= MOST_DIGESTS:
             known.clear()
-        known[given.file_id] = digest(InMemory(given.name, given.getvalue()))
+        known[given.file_id] = digest(InMemory(inert(given.name), given.getvalue()))
     return str(known[given.file_id])

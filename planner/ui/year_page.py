@@ -12,6 +12,7 @@ from astropy import units as u
 from planner.charts.year import suits_frame, year_chart, year_frame
 from planner.errors import PlannerError
 from planner.files.catalogue import all_objects
+from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.target_stars import stars_around
 from planner.files.wanted import left_to_do, own_projects
@@ -130,7 +131,7 @@ def _year(found: Season) -> None:
     with st.container(horizontal=True, key="year_downloads"):
         st.download_button("Year (JSON)", lambda: json_text(season_document(found), "season"), "year.json",
                            "application/json", key="download_year", on_click="ignore")
-        st.download_button("Year (CSV)", lambda: year_frame(found).to_csv(index=False), "year.csv", "text/csv",
+        st.download_button("Year (CSV)", lambda: csv_text(year_frame(found)), "year.csv", "text/csv",
                            key="download_year_table", on_click="ignore")
 
 
@@ -176,7 +177,7 @@ def _sweep(chosen: Chosen, band: Filter, lowest: float) -> None:
     with st.container(horizontal=True, key="suits_downloads"):
         st.download_button("Ranking (JSON)", lambda: json_text(suits_document(found), "objects"), "objects.json",
                            "application/json", key="download_suits", on_click="ignore")
-        st.download_button("Ranking (CSV)", lambda: suits_frame(found).to_csv(index=False), "suits.csv", "text/csv",
+        st.download_button("Ranking (CSV)", lambda: csv_text(suits_frame(found)), "suits.csv", "text/csv",
                            key="download_suits_table", on_click="ignore")
 
 

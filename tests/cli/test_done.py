@@ -114,7 +114,7 @@ SILLY = [
     (["M81", "--filter", "L"], "must be given, or --subs and --sub-exposure together"),
     (["M81", "--filter", "L", "--subs", "3"], "must be given, or --subs and --sub-exposure together"),
     (["M81", *RECORD, "--subs", "3"], "must be given, or --subs and --sub-exposure together"),
-    (["M81", "--filter", "L", "--hours", "2"], "must be a text of a number and a unit like h"),
+    (["M81", "--filter", "L", "--hours", "2 x"], "has no known unit, must be a text of a number and a unit like h"),
     (["M81", "--filter", "L", "--hours", "0 h"], "must be more than 0 h"),
     (["M81", "--filter", "L", "--hours", "25 h"], "must be at most 24 h"),
     (["M81", "--filter", "L", "--subs", "-3", "--sub-exposure", "60 s"], "must be more than 0"),

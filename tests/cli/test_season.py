@@ -140,7 +140,7 @@ SILLY = [
     (["season", "M81", "--nights", "0"], "nights = 0: must be at least 1"),
     (["season", "M81", "--nights", "many"], "Invalid value for '--nights'"),
     (["season", "M81", "--nights", "1000"], "must be at most 366"),
-    (["season", "M81", "--hours", "8"], "must be a text of a number and a unit like h"),
+    (["season", "M81", "--hours", "8,5 h"], "Write a decimal point"),
     (["season", "M81", "--hours", "-8 h"], "must be more than 0 h"),
     (["season", "M81", "--filter", "XX"], "is not in the equipment file"),
     (["season", "M81", "--lowest-altitude", "95 deg"], "must be less than 90 deg"),

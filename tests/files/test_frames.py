@@ -1,7 +1,11 @@
 """Frames from files: every kind of FITS image gives the same pixels, every broken one a line."""
 
+import bz2
 import contextlib
 import gzip
+import time
+import tracemalloc
+import zipfile
 
 import numpy as np
 import pytest
@@ -10,6 +14,7 @@ from astropy.io import fits
 
 from planner.errors import InvalidInputError
 from planner.files.frames import read_frame
+from planner.files.reading import InMemory
 
 COUNTS = np.random.default_rng(1).integers(900, 60000, (120, 150)).astype(np.uint16)
 
@@ -178,7 +183,7 @@ def broken(folder, kind):
 
 
 @pytest.mark.parametrize(("kind", "words"), [
-    ("text", "is not a FITS file"), ("empty", "is empty"), ("fake", "is not a readable FITS file"),
+    ("text", "is not a FITS file"), ("empty", "is empty"), ("fake", "has a header without an end"),
     ("cut", "is cut short: 5"), ("cut header", "is not a readable FITS file"), ("cut compressed", "is cut short"),
     ("folder", "must be a file"), ("table", "holds no image"), ("line", "must hold an image with rows and columns"),
     ("nan", "holds no finite pixel"), ("small", "must have at least 16 rows"), ("cube", "must have one plane or three"),
@@ -213,3 +218,58 @@ def test_damaged_files_never_end_in_a_traceback(tmp_path, seed):
     path.write_bytes(bytes(raw[: random.integers(3000, len(raw) + 1)]))
     with contextlib.suppress(InvalidInputError):
         assert read_frame(path).image.ndim == 2
+
+
+def _header(**cards):
+    lines = [f"{key:<8}= {value:>20}".ljust(80) for key, value in {"SIMPLE": "T", "BITPIX": 16, **cards}.items()]
+    return ("".join(lines) + "END".ljust(80)).ljust(2880).encode()
+
+
+GREEDY = {
+    "axes": (_header(NAXIS=99999999999), "must have at most 999 axes"),
+    "pixels": (_header(NAXIS=2, NAXIS1=10**9, NAXIS2=10**9), "at most 400 million pixels"),
+    "digits": (_header(NAXIS=2, NAXIS1="9" * 20, NAXIS2="9" * 20), "at most 400 million pixels"),
+    "no end": (_header(NAXIS=2, NAXIS1=4, NAXIS2=4).replace(b"END", b"   ") * 3, "without an end"),
+}
+
+
+@pytest.mark.parametrize("pack", [lambda data: data, gzip.compress, bz2.compress], ids=["plain", "gzip", "bzip2"])
+@pytest.mark.parametrize("kind", GREEDY)
+def test_a_header_that_asks_for_too_much_is_refused_at_once(tmp_path, kind, pack):
+    data, match = GREEDY[kind]
+    path = tmp_path / "greedy.fits"
+    path.write_bytes(pack(data))
+    start = time.perf_counter()
+    for given in (path, InMemory("greedy.fits", pack(data))):
+        with pytest.raises(InvalidInputError, match=match):
+            read_frame(given)
+    assert time.perf_counter() - start < 1
+
+
+def test_a_packed_file_is_unpacked_no_further_than_its_image(tmp_path):
+    whole = written(tmp_path, COUNTS).read_bytes()
+    bomb = tmp_path / "bomb.fits.gz"
+    with gzip.open(bomb, "wb") as file:  # 400 MB of zeros behind the image
+        file.write(whole)
+        for _ in range(400):
+            file.write(bytes(10**6))
+    tracemalloc.start()
+    try:
+        frame = read_frame(bomb)
+        assert tracemalloc.get_traced_memory()[1] < 20e6
+    finally:
+        tracemalloc.stop()
+    assert np.array_equal(frame.image, COUNTS.astype(np.float32))
+
+
+@pytest.mark.parametrize("pack", ["bzip2", "zip"])
+def test_other_packings_are_read(tmp_path, pack):
+    path = written(tmp_path, COUNTS)
+    packed = tmp_path / "packed.fits"
+    if pack == "zip":
+        with zipfile.ZipFile(packed, "w") as archive:
+            archive.write(path, "frame.fits")
+    else:
+        packed.write_bytes(bz2.compress(path.read_bytes()))
+    for given in (packed, InMemory("packed.fits", packed.read_bytes())):
+        assert np.array_equal(read_frame(given).image, COUNTS.astype(np.float32))

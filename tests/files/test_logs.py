@@ -103,3 +103,29 @@ def test_positions_both_ways(tmp_path):
 def test_demo_logs_are_what_their_script_makes(name):
     assert packaged_data(name).read_text(encoding="utf-8") == DEMOS[name]()
     assert "Origin: invented for this project" in (DATA / name).read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(("last", "match"), [
+    ("1e9,0,0", "must span at most 86400 s"), ("80000,0,0\n80000.01,0,0", "must be a number"),
+    ("1e308,0,0", "must be a number in range"), ("60,1e308,0", "must be a number in range"),
+    ("60,²,0", "must be a number in range"), ("60,1_0,0", "must be a number in range"),
+])
+def test_times_and_numbers_that_would_ask_for_the_whole_memory_are_refused(tmp_path, last, match):
+    path = tmp_path / "log.csv"
+    path.write_text("time_s,ra_arcsec,dec_arcsec\n" + "".join(f"{time},0.1,0.2\n" for time in range(60)) + last + "\n")
+    if last.startswith("80000"):
+        path.write_text("time_s,ra_arcsec,dec_arcsec\n"
+                        + "".join(f"{time * 1e-3},0.1,0.2\n" for time in range(60)) + "80000,0,0\n")
+        match = "must span at most 1000000 steps"
+    with pytest.raises(InvalidInputError, match=match):
+        read_drift_log(path)
+
+
+@pytest.mark.parametrize("mark", [";", "\t"])
+def test_decimal_commas_count_where_no_comma_parts_the_columns(tmp_path, mark):
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join(mark.join(row) for row in [
+        ("time_s", "ra_arcsec", "dec_arcsec"), ("0", "1,5", "-0,25"), ("1", "2.5", "0")]))
+    log = read_drift_log(path)
+    assert log.ra.value.tolist() == [1.5, 2.5]
+    assert log.dec.value.tolist() == [-0.25, 0]

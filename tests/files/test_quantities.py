@@ -1,6 +1,7 @@
 """Quantities as people write them."""
 
 import contextlib
+import re
 
 import hypothesis
 import numpy as np
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 
 from planner.checks import Rule
 from planner.errors import InvalidInputError
-from planner.files.quantities import parse_quantity, quantity_text
+from planner.files.quantities import parse_option, parse_quantity, quantity_text
 
 LENGTH, ANGLE = Rule(unit=u.mm), Rule(unit=u.deg)
 
@@ -65,3 +66,15 @@ def test_what_is_written_is_read_back(value, unit):
 def test_any_text_is_read_or_refused(text):
     with contextlib.suppress(InvalidInputError):
         assert isinstance(parse_quantity("x", text, LENGTH), u.Quantity)
+
+
+@pytest.mark.parametrize(("text", "hint"), [("2,3 arcsec", '"2.3 arcsec"'), ("1,000 mm", '"1.000 mm"'),
+                                            ("−0,5", '"−0.5"')])
+def test_a_decimal_comma_is_refused_with_the_point_in_its_place(text, hint):
+    with pytest.raises(InvalidInputError, match=re.escape(f"Write a decimal point: {hint}")):
+        parse_quantity("x", text, Rule(unit=u.arcsec, kind="quantity"))
+
+
+@pytest.mark.parametrize("text", ["60", "60 s", " 60.0 ", "6e1", "1 min"])
+def test_a_bare_number_in_an_option_has_the_rules_unit(text):
+    assert parse_option("--length", text, Rule(unit=u.s, kind="quantity")) == 60 * u.s

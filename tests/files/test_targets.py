@@ -1,6 +1,7 @@
 """Targets by what people call them, held against published places and another library's parser."""
 
 import contextlib
+import re
 
 import hypothesis
 import numpy as np
@@ -92,6 +93,12 @@ def test_positions_as_another_parser_reads_them(text):
 def test_decimal_degrees(text):
     target = find_target(text)
     np.testing.assert_allclose([target.ra.value, target.dec.value], [339.267, 34.4158], rtol=1e-12)
+
+
+@pytest.mark.parametrize("text", ["10,68 41,27", "10,5 -41,2"])
+def test_decimal_commas_are_not_taken_for_minutes(text):
+    with pytest.raises(InvalidInputError, match=re.escape(f"Write it like {text.replace(',', '.')}")):
+        find_target(text)
 
 
 def test_hours_and_degrees_in_other_marks():
