@@ -48,7 +48,7 @@ def test_a_target_that_never_rises_exits_with_an_answer(capsys):
     (["m31", "--night", "2026-02-30"], "night = 2026-02-30: must be a date"),
     (["m31", "--lowest-altitude", "95"], "--lowest-altitude"),
     (["m31", "--lowest-altitude", "30 kg"], "--lowest-altitude"),
-    (["m31", "--brightness", "24"], "--brightness"),
+    (["m31", "--brightness", "24 x"], "--brightness"),
     (["m31", "--line", "-3 R"], "--line"),
     (["m31", "--signal-to-noise", "nan"], "--signal-to-noise"),
     (["m31", "--equipment", "/nowhere/at/all.toml"], "all.toml"),
