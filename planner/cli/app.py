@@ -14,12 +14,17 @@ from planner.files.packaged import packaged_app
 
 app = new_app()
 LOOPBACK = "127.0.0.1"
-# The same as .streamlit/config.toml, for an installed package that has no such file beside it.
+# Look and limits as in .streamlit/config.toml, which an installed package has not beside it; what guards the app is
+# named here too, because a word on the command line goes before any file of settings.
 SETTINGS = {
     "server.headless": "true", "server.fileWatcherType": "none", "server.maxUploadSize": "300",
-    "browser.gatherUsageStats": "false", "client.toolbarMode": "viewer",
+    "server.enableCORS": "true", "server.enableXsrfProtection": "true", "server.enableStaticServing": "false",
+    "server.disconnectedSessionTTL": "120", "server.maxMessageSize": "200", "global.developmentMode": "false",
+    "browser.gatherUsageStats": "false", "client.toolbarMode": "viewer", "client.showErrorDetails": "none",
     "theme.base": "light", "theme.primaryColor": "#0b5c8a", "theme.textColor": "#1d2329",
 }
+EVERY_ADDRESS = ("0.0.0.0", "::")
+FOREIGN = "STREAMLIT_"  # variables that would change these settings
 
 
 @app.command("app")
@@ -28,24 +33,47 @@ def start(
     port: Annotated[int, typer.Option("--port", min=1024, max=65535, help="Port to listen on.")] = 8501,
     address: Annotated[str, typer.Option("--address", metavar="ADDRESS", help="Address to listen on. Any other than "
                                          "this machine's own lets everybody on that network in.")] = LOOPBACK,
+    host: Annotated[list[str] | None, typer.Option("--host", metavar="NAME", help="A name by which browsers may reach "
+                                                   "it, beside localhost and addresses in numbers.")] = None,
 ) -> None:
     """Start the app and print its address; Ctrl-C ends it."""
-    environment = dict(os.environ)
+    environment = {name: value for name, value in os.environ.items() if not name.startswith(FOREIGN)}
     if equipment is not None:
         open_equipment(equipment)
         environment["PLANNER_EQUIPMENT"] = str(Path(equipment).absolute())
     _require_free(address, port)
+    environment |= _hosts(address, host or [])
     print(f"The app is at http://{address}:{port} (Ctrl-C ends it).", flush=True)
     if address != LOOPBACK:
         print("There is no login and no encryption: everybody who reaches this address can read and change your "
               "equipment. Use it only on a network you trust.", file=sys.stderr, flush=True)
-    command = [sys.executable, "-m", "streamlit", "run", str(packaged_app()), f"--server.address={address}",
+    script = packaged_app()
+    command = [sys.executable, "-m", "streamlit", "run", str(script), f"--server.address={address}",
                f"--server.port={port}", *(f"--{name}={value}" for name, value in SETTINGS.items())]
+    # In the folder of the program: settings and modules that lie where it was started from do not count.
+    if os.name == "posix":
+        os.chdir(script.parent)
+        with open(os.devnull, "wb") as nowhere:
+            os.dup2(nowhere.fileno(), 1)
+        os.execve(sys.executable, command, environment)  # so that a signal to us ends the server
+    raise typer.Exit(_run_beside(command, environment, script.parent))
+
+
+def _hosts(address: str, listed: list[str]) -> dict[str, str]:
+    """Return the names that are answered: for the pages, and for a server that can refuse the others by itself."""
+    environment = {"PLANNER_HOSTS": ",".join(listed)}
+    if address not in EVERY_ADDRESS:
+        names = dict.fromkeys(["localhost", LOOPBACK, "::1", address, *listed])
+        environment["STREAMLIT_SERVER_ALLOWED_HOSTS"] = " ".join(names)
+    return environment
+
+
+def _run_beside(command: list[str], environment: dict[str, str], folder: Path) -> int:
+    """Run the server as a child, where a program cannot become another."""
     try:
-        done = subprocess.run(command, env=environment, stdout=subprocess.DEVNULL, check=False)
+        return subprocess.run(command, env=environment, cwd=folder, stdout=subprocess.DEVNULL, check=False).returncode
     except KeyboardInterrupt:
-        return
-    raise typer.Exit(done.returncode)
+        return 0
 
 
 def _require_free(address: str, port: int) -> None:

@@ -7,6 +7,7 @@ from importlib import import_module
 import streamlit as st
 
 from planner.ui.frame import NAMES, red_light, show_frame, write_the_address
+from planner.ui.hosts import refuse_foreign_host
 from planner.ui.theme import use_look
 
 
@@ -44,6 +45,7 @@ PAGES = {
 def run() -> None:
     """Show the page that is chosen, with the frame above it."""
     st.set_page_config(page_title="planner", layout="wide")
+    refuse_foreign_host()
     entries = {entry.title: entry for group in PAGES.values() for entry in group}
     pages = {entry.module: _page(entry) for entry in entries.values()}
     st.session_state["pages"] = pages  # for a page that leads on to another
