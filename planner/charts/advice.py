@@ -6,7 +6,7 @@ from astropy import units as u
 
 from planner.charts.theme import BLUE, GREY, GUIDED, METHOD_COLOURS, METHOD_DASHES, UNGUIDED, VERMILION
 from planner.exposure.guide_need import GuideNeed
-from planner.session.star_strip import StarPicture
+from planner.session.advice.star_strip import StarPicture
 
 AXES = {"ra": "RA", "dec": "Dec"}
 PICTURE_SIDE = 110  # screen pixels

@@ -5,8 +5,8 @@ import pandas as pd
 from astropy import units as u
 
 from planner.charts.theme import BLUE, GREY
-from planner.session.combinations import Combinations
-from planner.session.combinations_text import limited_by, time_text, whole_times
+from planner.session.match.combinations import Combinations
+from planner.session.match.text import limited_by, time_text, whole_times
 
 OPEN, BEATEN = "not dominated", "dominated"
 LABELS = 8  # ranks written beside their dots, one for each camera on a telescope: more would overlap

@@ -4,9 +4,9 @@ import altair as alt
 import pandas as pd
 
 from planner.charts.theme import BLUE, GREY, PALE, VERMILION
-from planner.measure.drift_document import drift_rows
-from planner.measure.drift_log import AxisReport
-from planner.measure.drift_spectrum import DriftSpectrum
+from planner.measure.drift.document import drift_rows
+from planner.measure.drift.report import AxisReport
+from planner.measure.drift.spectrum import DriftSpectrum
 
 MEASURED, LEFT = "as measured", "after the terms found"
 SPECTRUM_LINES = alt.Scale(domain=[MEASURED, LEFT], range=[BLUE, GREY])

@@ -4,9 +4,9 @@ import altair as alt
 import pandas as pd
 
 from planner.charts.theme import BLUE, GREY, VERMILION
-from planner.measure.frame_grade import DROP, KEEP, LOOK
-from planner.measure.frame_report import Report
-from planner.measure.star_outlines import StarOutlines
+from planner.measure.frame.grade import DROP, KEEP, LOOK
+from planner.measure.frame.report import Report
+from planner.measure.stars.outlines import StarOutlines
 
 MAP_WIDTH = 290  # screen pixels: fits a telephone, where a map may not be squeezed one way
 GRADES = alt.Scale(domain=[KEEP, LOOK, DROP], range=[BLUE, GREY, VERMILION])

@@ -9,8 +9,8 @@ import pandas as pd
 from astropy import units as u
 
 from planner.charts.theme import BLUE, GREY, VERMILION
-from planner.session.night_plan import Block, NightPlan
-from planner.session.night_sky import NightClock, NightSky
+from planner.session.night.plan import Block, NightPlan
+from planner.session.night.sky import NightClock, NightSky
 from planner.visibility import Night
 
 # Hues of Okabe and Ito (2008) that differ in lightness too; names stand beside the lines.

@@ -6,7 +6,7 @@ import altair as alt
 import pandas as pd
 
 from planner.charts.theme import BLUE, GREY, VERMILION
-from planner.measure.residual_plan import ResidualPlan
+from planner.measure.pointing.residual_plan import ResidualPlan
 
 SIDES = ["east", "west"]
 SIDE_COLOURS = alt.Scale(domain=SIDES, range=[BLUE, VERMILION])

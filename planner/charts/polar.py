@@ -5,7 +5,7 @@ import pandas as pd
 from astropy import units as u
 
 from planner.charts.theme import BLUE, GREY, PALE
-from planner.measure.polar_alignment import PolarAlignment
+from planner.measure.polar.alignment import PolarAlignment
 
 UP, SIDE = "up / down", "east / west"
 ENDS = {"altitude": ("too low", "too high"), "azimuth": ("west", "east")}

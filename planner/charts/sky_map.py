@@ -18,8 +18,8 @@ from planner.charts.night import (
     target_colour,
 )
 from planner.charts.theme import BLUE, GREY, VERMILION
-from planner.session.night_sky import NightSky
-from planner.session.sky_field import SkyField
+from planner.session.advice.sky_field import SkyField
+from planner.session.night.sky import NightSky
 
 COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 WALL = "#8b949d"

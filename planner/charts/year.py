@@ -6,8 +6,8 @@ from astropy import units as u
 
 from planner.charts.night import NIGHT_PAPER, Layers, as_shown, chart_time
 from planner.charts.theme import BLUE, VERMILION
-from planner.session.season import Season, SeasonTarget
-from planner.session.suits import Suits
+from planner.session.year.objects import Suits
+from planner.session.year.season import Season, SeasonTarget
 
 HEIGHT = 200
 MOON_STRIP = 0.07  # of the height, below zero

@@ -31,7 +31,7 @@ from planner.cli.output import print_json
 if TYPE_CHECKING:
     from rich.table import Table
 
-    from planner.session.advice import Advice
+    from planner.session.advice.answer import Advice
 
 app = new_app()
 SMALLEST_SHOWN = 0.005  # arcsec; what rounds to nothing is left to --json
@@ -60,8 +60,8 @@ def advise(
     date = night_date(night, chosen_site)
     from planner.files.target_stars import stars_around
     from planner.files.targets import find_target
-    from planner.session.advice import advise as advise_on
-    from planner.session.advice import filter_named
+    from planner.session.advice.answer import advise as advise_on
+    from planner.session.advice.answer import filter_named
 
     place = find_target(" ".join(target), targets=targets)
     advice = advise_on(
@@ -69,7 +69,7 @@ def advise(
         stars=stars_around(place, chosen_rig), lowest_altitude=lowest_altitude(lowest),
         goal=goal_of(brightness, line, ratio))
     if json:
-        from planner.session.advice_document import advice_document
+        from planner.session.advice.document import advice_document
 
         print_json(advice_document(advice))
     else:
@@ -81,7 +81,7 @@ def _show(advice: "Advice") -> None:
     from rich.console import Console
 
     from planner.cli.output import PLAIN_WIDTH
-    from planner.session.advice_text import certainty_lines, headline, place_lines
+    from planner.session.advice.text import certainty_lines, headline, place_lines
 
     console = Console(highlight=False)
     if not console.is_terminal:
@@ -114,7 +114,7 @@ def _ways(advice: "Advice") -> "Table":
     """Return both ways side by side."""
     from rich.table import Table
 
-    from planner.session.advice_text import way_rows
+    from planner.session.advice.text import way_rows
 
     rows = way_rows(advice)
     table = Table(title="One sub-exposure", title_justify="left", box=None, pad_edge=False)

@@ -12,7 +12,7 @@ from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
     from planner.files.projects import ProjectFile
-    from planner.session.project import DoneNight, Project
+    from planner.session.projects.project import DoneNight, Project
 
 app = new_app()
 
@@ -131,7 +131,7 @@ def _night(band: str, amount: tuple[str | None, int | None, str | None], date: d
     from planner.checks import check
     from planner.files.projects import LENGTH, NIGHT_HOURS, SUBS
     from planner.files.quantities import parse_option
-    from planner.session.project import DoneNight
+    from planner.session.projects.project import DoneNight
 
     hours, subs, length = amount
     if date > night_of_now(zone):

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from planner.rig import Rig, Site
     from planner.rig.equipment import Equipment
-    from planner.session.project import DoneNight
+    from planner.session.projects.project import DoneNight
     from planner.visibility.target import Target
 
 
@@ -56,8 +56,8 @@ def _worked_out(record: "DoneNight", place: "Target", rig: "Rig", site: "Site", 
     from astropy import units as u
 
     from planner.files.target_stars import stars_around
-    from planner.session.advice import filter_named
-    from planner.session.done_worth import counted_hours
+    from planner.session.advice.answer import filter_named
+    from planner.session.night.done_worth import counted_hours
     from planner.visibility.clock import clock_text
 
     found = counted_hours(place, rig, site, filter_named(rig, record.filter), record.night, record.time,

@@ -57,9 +57,9 @@ def drift(
     For advice that holds: log for an hour, a row every second or two, a star within 30 deg of the equator; measure
     the polar axis first with "planner polar --save" and then add --keep-axis.
     """
-    from planner.measure.drift_causes import implied_polar_error, measured_mount
-    from planner.measure.drift_document import drift_document
-    from planner.measure.drift_log import analyse_drift
+    from planner.measure.drift.causes import implied_polar_error, measured_mount
+    from planner.measure.drift.document import drift_document
+    from planner.measure.drift.report import analyse_drift
 
     log = read_drift_log(file)
     options = {"declination": degrees("--dec", dec, 90), "hour_angle": degrees("--hour-angle", hour_angle, 360),
@@ -98,7 +98,7 @@ def _noise_of_air(
     owned: Equipment, rig: str | None, site: str | None, exposure: u.Quantity
 ) -> tuple[u.Quantity, list[str]]:
     """Return what the air adds to the scatter of the rows, and a sentence that says so."""
-    from planner.measure.centroid_noise import centroid_noise_of_air
+    from planner.measure.drift.centroid_noise import centroid_noise_of_air
 
     telescope, place = owned.rig(rig).telescope, owned.site(site)
     noise = centroid_noise_of_air(telescope, place, exposure=exposure)
@@ -119,7 +119,7 @@ def _with_site(log: Any, owned: Equipment, site: str | None) -> tuple[Any, dict[
 
 def _show(name: str, document: dict[str, Any], report: Any, polar: Any) -> None:
     """Print the report in words and tables."""
-    from planner.measure.drift_text import bend_lines, noise_rows, polar_lines, term_rows
+    from planner.measure.drift.text import bend_lines, noise_rows, polar_lines, term_rows
 
     minutes = document["duration_s"] / 60
     print(f"{name}: {document['used_rows']} of {document['rows']} rows used, {minutes:.1f} min, "

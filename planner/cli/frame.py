@@ -52,8 +52,8 @@ def frame(
     known = _known(equipment, rig, site, filter_name, target, image_scale, camera_angle, mirrored, exposure, hour_angle,
                    guided)
     from planner.cli.frame_run import Task, measure_files
-    from planner.measure.frame_document import frames_document
-    from planner.measure.frame_report import Report, reported
+    from planner.measure.frame.document import frames_document
+    from planner.measure.frame.report import Report, reported
 
     if saturation is not None:
         check("saturation", saturation, Rule(more_than=0, remedy="Give it in the frame's unit."))
@@ -99,7 +99,7 @@ def _known(equipment: Path | None, rig: str | None, site: str | None, filter_nam
     from astropy import units as u
 
     from planner.files.equipment import load_equipment
-    from planner.measure.frame_report import Known
+    from planner.measure.frame.report import Known
     from planner.optics import image_scale as scale_of
     from planner.rig.equipment import find_by_name
 
@@ -131,7 +131,7 @@ def _known(equipment: Path | None, rig: str | None, site: str | None, filter_nam
 
 def _write_log(path: Path, report: Any) -> Path:
     from planner.files.frame_log import write_drift_log
-    from planner.measure.frame_report import series_log
+    from planner.measure.frame.report import series_log
 
     write_drift_log(path, series_log(report))
     return path

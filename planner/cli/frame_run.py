@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from planner.errors import InvalidInputError
 from planner.files.frame_task import Task, measure_file
-from planner.measure.frame_report import Measured
+from planner.measure.frame.report import Measured
 
 BAR_AFTER_S = 1.0
 MEMORY = "Close other programs, or try --workers 1."

@@ -5,8 +5,8 @@ from typing import Any
 import numpy as np
 
 from planner.cli.output import print_table
-from planner.measure.frame_report import FrameReport, Report
-from planner.measure.frame_text import (
+from planner.measure.frame.report import FrameReport, Report
+from planner.measure.frame.text import (
     angle_text,
     cause_lines,
     direction_text,

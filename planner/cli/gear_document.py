@@ -13,7 +13,7 @@ from planner.optics.diffraction import airy_fwhm
 from planner.optics.field import field_of_view
 from planner.optics.image_scale import image_scale
 from planner.rig import Camera, Equipment, Guider, HorizonProfile, Mount, Reducer, Rig, Site, Telescope
-from planner.session.equipment_figures import WAVELENGTH, rig_figures
+from planner.session.match.equipment_figures import WAVELENGTH, rig_figures
 from planner.tracking.drive import encoder_step
 
 

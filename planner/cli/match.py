@@ -30,9 +30,9 @@ from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
     from planner.rig import Equipment, Rig, Site
-    from planner.session.combination import Combination
-    from planner.session.combinations import Combinations
-    from planner.session.guiding_choice import OnMount
+    from planner.session.match.combination import Combination
+    from planner.session.match.combinations import Combinations
+    from planner.session.match.guiding_choice import OnMount
 
 app = new_app()
 JUDGED = 5  # choices that are asked of the mount: some tens of milliseconds each
@@ -74,8 +74,8 @@ def match(
     chosen_rig = _rig(gear, gear.rig(rig), mount, guider)
     sizes, angle, goal = _sizes(binning), lowest_altitude(lowest), goal_of(brightness, line, ratio)
     from planner.files.targets import find_target
-    from planner.session.advice import filter_named
-    from planner.session.combinations import rank_combinations
+    from planner.session.advice.answer import filter_named
+    from planner.session.match.combinations import rank_combinations
 
     place = find_target(" ".join(target), targets=targets) if target else None
     asked = rank_combinations(
@@ -85,7 +85,7 @@ def match(
     wanted = [choice for choice in asked.ranked if choice.dominated_by is None][:JUDGED]
     judged = _judged(asked, [*wanted, *(asked.ranked[rank - 1] for rank in pair)])
     if json:
-        from planner.session.combinations_document import combinations_document
+        from planner.session.match.document import combinations_document
 
         print_json(combinations_document(asked, judged, pair))
     else:
@@ -137,14 +137,14 @@ def _pair(text: str | None, asked: "Combinations") -> tuple[int, ...]:
 
 def _judged(asked: "Combinations", choices: "list[Combination]") -> "dict[int, OnMount]":
     """Return by rank what the mount makes of some choices."""
-    from planner.session.guiding_choice import on_mount
+    from planner.session.match.guiding_choice import on_mount
 
     return {rank: on_mount(asked, asked.ranked[rank - 1]) for rank in sorted({choice.rank for choice in choices})}
 
 
 def _show(asked: "Combinations", judged: "dict[int, OnMount]", pair: tuple[int, ...], show_all: bool) -> None:
     """Print one screen: the best choice, the table, the mount's part, and two choices side by side."""
-    from planner.session.combinations_text import headline, ranking_text
+    from planner.session.match.text import headline, ranking_text
 
     out = console()
     out.print(headline(asked), style="bold", markup=False)
@@ -165,7 +165,7 @@ def _show(asked: "Combinations", judged: "dict[int, OnMount]", pair: tuple[int, 
 
 def _table(asked: "Combinations", show_all: bool) -> None:
     """Print the ranking."""
-    from planner.session.combinations_text import field_text, limited_by, target_text, time_text, whole_times
+    from planner.session.match.text import field_text, limited_by, target_text, time_text, whole_times
 
     listed = [choice for choice in asked.ranked if show_all or choice.dominated_by is None]
     shown = listed if show_all else listed[:SHOWN]
@@ -191,7 +191,7 @@ def _table(asked: "Combinations", show_all: bool) -> None:
 
 def _mount_table(asked: "Combinations", judged: "dict[int, OnMount]") -> None:
     """Print what the mount makes of the first choices."""
-    from planner.session.combinations_text import mount_text
+    from planner.session.match.text import mount_text
 
     per = "whole target" if asked.target is not None else "one square degree"
     rows = [(rank, on.combination.name, mount_text(asked, on)) for rank, on in judged.items()]
@@ -201,7 +201,7 @@ def _mount_table(asked: "Combinations", judged: "dict[int, OnMount]") -> None:
 
 def _pair_table(asked: "Combinations", first: "OnMount", second: "OnMount") -> None:
     """Print two choices side by side."""
-    from planner.session.combinations_text import side_by_side
+    from planner.session.match.text import side_by_side
 
     print_table("Side by side", ("", first.combination.name, second.combination.name, "better"),
                 [(row.label, row.first, row.second, row.better) for row in side_by_side(asked, first, second)])

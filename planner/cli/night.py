@@ -33,7 +33,7 @@ from planner.cli.options import (
 from planner.cli.output import only_our_words, print_json, print_table
 
 if TYPE_CHECKING:
-    from planner.session.night_plan import NightPlan
+    from planner.session.night.plan import NightPlan
     from planner.visibility.target import Target
 
 app = new_app()
@@ -70,14 +70,14 @@ def night(
     requests = wishes(names, lambda: _wanted(names, targets), chosen_rig, project, targets,
                       galaxy_hydrogen)
     from planner.files.target_stars import stars_around
-    from planner.session.night_plan import plan_night
+    from planner.session.night.plan import plan_night
 
     with only_our_words():
         plan = plan_night(requests, chosen_rig, chosen_site, date,
                           lowest_altitude=angle, stars_around=lambda place: stars_around(place, chosen_rig))
     write_outputs(plan, ics, sheet, table, force)
     if json:
-        from planner.session.plan_document import plan_document
+        from planner.session.night.document import plan_document
 
         print_json(plan_document(plan))
     else:
@@ -104,7 +104,7 @@ def _wanted(names: list[str], path: Path | None) -> tuple["Target", ...]:
 
 def _show(plan: "NightPlan") -> None:
     """Print the night, the targets, the timeline and the flips."""
-    from planner.session.plan_text import (
+    from planner.session.night.text import (
         FLIP_COLUMNS,
         TARGET_COLUMNS,
         bound_line,

@@ -12,8 +12,8 @@ from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
     from planner.rig import Rig
-    from planner.session.night_plan import NightPlan
-    from planner.session.request import Request
+    from planner.session.night.plan import NightPlan
+    from planner.session.projects.request import Request
     from planner.visibility.target import Target
 
 CalendarOption = Annotated[Path | None, typer.Option("--ics", metavar="FILE", help="Write the plan for a calendar.")]
@@ -78,7 +78,7 @@ def wishes(names: list[str], listed: "Callable[[], Iterable[Target]]", rig: "Rig
     from planner.files.reading import is_there
     from planner.files.targets import find_target, user_targets_path
     from planner.files.wanted import requests_for
-    from planner.session.project_request import project_request
+    from planner.session.projects.project_request import project_request
 
     file = load_projects(project) if project is not None or is_there(user_projects_path()) else None
     alone = not names and targets is None and (project is not None or not is_there(user_targets_path()))

@@ -14,7 +14,7 @@ from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
     from planner.rig import Site
-    from planner.session.suits import Suits
+    from planner.session.year.objects import Suits
 
 app = new_app()
 
@@ -39,14 +39,14 @@ def objects(
     chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
     first, nights = _nights(night, month, chosen_site)
     from planner.files.catalogue import all_objects
-    from planner.session.advice import filter_named
-    from planner.session.suits import suits as suits_of
+    from planner.session.advice.answer import filter_named
+    from planner.session.year.objects import suits as suits_of
 
     found = suits_of(all_objects(), chosen_rig, chosen_site, first, nights=nights,
                      band=filter_named(chosen_rig, band), lowest_altitude=lowest_altitude(lowest),
                      signal_to_noise=ratio, count=count, kind=None if kind is None else kind.strip().lower())
     if json:
-        from planner.session.season_document import suits_document
+        from planner.session.year.document import suits_document
 
         print_json(suits_document(found))
     else:

@@ -51,9 +51,9 @@ def pointing(
     json: JsonOption = False,
 ) -> None:
     """Fit the pointing model: index errors, collimation, axes, polar axis and flexure, with their errors."""
-    from planner.measure.pointing_document import pointing_document, pointing_drift_rows
-    from planner.measure.pointing_fit import TERM_NAMES, fit_pointing
-    from planner.measure.pointing_mount import model_remarks, model_values
+    from planner.measure.pointing.document import pointing_document, pointing_drift_rows
+    from planner.measure.pointing.fit import TERM_NAMES, fit_pointing
+    from planner.measure.pointing.mount import model_remarks, model_values
 
     sightings = read_pointing(file)
     option, target = degrees("--latitude", latitude, 90), degrees("--dec", dec, 90)
@@ -88,7 +88,7 @@ def pointing(
 
 def _show(name: str, document: dict[str, Any], fit: Any) -> None:
     """Print the fit in words and tables."""
-    from planner.measure.pointing_text import axis_line, term_rows
+    from planner.measure.pointing.text import axis_line, term_rows
 
     print(f"{name}: {document['sightings']} sightings, {len(document['outliers'])} set aside as outliers. Per axis, "
           f"on the sky: {document['rms_before_arcsec']:.1f}″ rms before, {document['rms_after_arcsec']:.2f}″ after, "

@@ -59,9 +59,9 @@ def polar(
     json: JsonOption = False,
 ) -> None:
     """How far the polar axis is off, from solved positions or from two drifts, and what to turn."""
-    from planner.measure.pointing_mount import axis_values
-    from planner.measure.polar_document import polar_document
-    from planner.measure.polar_remedy import rig_effect
+    from planner.measure.pointing.mount import axis_values
+    from planner.measure.polar.document import polar_document
+    from planner.measure.polar.remedy import rig_effect
 
     runs = list(run or [])
     if sum(map(bool, (file, drift or runs))) != 1:
@@ -99,7 +99,7 @@ def polar(
 
 def _screw(name: str, text: str | None) -> Any:
     """Return the adjuster written as thread pitch and lever arm."""
-    from planner.measure.polar_remedy import Adjuster
+    from planner.measure.polar.remedy import Adjuster
 
     if text is None:
         return None
@@ -115,7 +115,7 @@ def _from_positions(
 ) -> Any:
     """Return the alignment from a file of solved positions."""
     from planner.files.logs import read_positions
-    from planner.measure.polar_alignment import alignment_from_positions, ground_directions, utc_times
+    from planner.measure.polar.alignment import alignment_from_positions, ground_directions, utc_times
 
     solved = read_positions(file)
     stated = solved.header.get("latitude_deg")
@@ -134,7 +134,7 @@ def _from_drifts(
     logs: list[Path], runs: list[str], option: u.Quantity | None, place: Site, pressure: u.Quantity
 ) -> Any:
     """Return the alignment from drift logs and drifts written by hand."""
-    from planner.measure.polar_drift import alignment_from_drift
+    from planner.measure.polar.drift import alignment_from_drift
 
     measured = [_logged(path) for path in logs] + [_by_hand(text) for text in runs]
     stated = next((latitude for _, latitude in measured if latitude is not None), None)
@@ -146,8 +146,8 @@ def _from_drifts(
 def _logged(path: Path) -> Any:
     """Return the drift run and the latitude of a log."""
     from planner.files.logs import read_drift_log
-    from planner.measure.drift_log import analyse_drift
-    from planner.measure.polar_drift import DriftRun
+    from planner.measure.drift.report import analyse_drift
+    from planner.measure.polar.drift import DriftRun
 
     log = read_drift_log(path)
     if log.declination is None or log.hour_angle is None:
@@ -161,7 +161,7 @@ def _logged(path: Path) -> Any:
 
 def _by_hand(text: str) -> Any:
     """Return the drift run written in an option."""
-    from planner.measure.polar_drift import DriftRun
+    from planner.measure.polar.drift import DriftRun
 
     try:
         hour_angle, declination, minutes, rate = (float(part) for part in text.split(","))
@@ -176,6 +176,6 @@ def _by_hand(text: str) -> Any:
 
 def _show(found: Any, effect: Any, screws: dict[str, Any]) -> None:
     """Print the axis, the remedy and the consequence in words."""
-    from planner.measure.polar_text import axis_lines, effect_lines
+    from planner.measure.polar.text import axis_lines, effect_lines
 
     print(*axis_lines(found, screws), *effect_lines(effect), sep="\n")

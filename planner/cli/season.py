@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from astropy import units as u
 
     from planner.rig import Rig
-    from planner.session.season import Left, Season
+    from planner.session.year.season import Left, Season
     from planner.visibility.target import Target
 
 app = new_app()
@@ -56,8 +56,8 @@ def season(
     chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
     date = night_date(night, chosen_site)
     from planner.files.target_stars import stars_around
-    from planner.session.advice import filter_named
-    from planner.session.season import season as season_of
+    from planner.session.advice.answer import filter_named
+    from planner.session.year.season import season as season_of
 
     chosen = filter_named(chosen_rig, band)
     places, left = _places(target or [], targets, project, hours, chosen.name)
@@ -66,7 +66,7 @@ def season(
                       stars_around=lambda place: stars_around(place, chosen_rig))
     _tell_lacking(chosen_rig, left)
     if json:
-        from planner.session.season_document import season_document
+        from planner.session.year.document import season_document
 
         print_json(season_document(found))
     else:
@@ -114,7 +114,7 @@ def _tell_lacking(rig: "Rig", left: "Sequence[Left | None]") -> None:
 
 def _show(found: "Season") -> None:
     """Print the months of every target, and its best nights."""
-    from planner.session.season_text import MONTHS, sentences
+    from planner.session.year.text import MONTHS, sentences
 
     measure, months = found.measure, found.months()
     print(f'Useful hours per night, mean of the month: filter {measure.band.name}, rig "{measure.rig.name}", site '

@@ -19,7 +19,7 @@ from planner.visibility.clock import to_second
 if TYPE_CHECKING:
     from icalendar import Event
 
-    from planner.session.night_plan import Block, NightPlan
+    from planner.session.night.plan import Block, NightPlan
 
 WHAT = "calendar file"
 PRODUCT = "-//planner//night plan//EN"

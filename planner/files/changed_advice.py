@@ -7,7 +7,7 @@ from planner.files.packaged import packaged_data
 from planner.files.target_stars import stars_around
 from planner.files.targets import find_target, find_targets
 from planner.rig import Mount, Rig, Site
-from planner.session.advice_change import AdviceChange, advice_change, typical_target
+from planner.session.advice.change import AdviceChange, advice_change, typical_target
 
 
 def changed_advice(

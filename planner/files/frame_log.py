@@ -8,8 +8,8 @@ from astropy import units as u
 
 from planner.files.csv_text import text_cell
 from planner.files.writing import write_new
-from planner.measure.drift_log import DriftLog
-from planner.measure.star_field import StarField
+from planner.measure.drift.report import DriftLog
+from planner.measure.stars.star_field import StarField
 
 
 def write_drift_log(path: Path | str, log: DriftLog) -> None:

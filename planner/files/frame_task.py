@@ -9,10 +9,10 @@ from astropy import units as u
 from planner.errors import InvalidInputError, PlannerError
 from planner.files.frames import read_frame
 from planner.files.reading import InMemory
-from planner.measure.frame import Frame
-from planner.measure.frame_report import Measured
-from planner.measure.star_field import measure_frame
-from planner.measure.trail_inversion import Optics, optics_of
+from planner.measure.frame.report import Measured
+from planner.measure.stars.plane import Frame
+from planner.measure.stars.star_field import measure_frame
+from planner.measure.stars.trail_inversion import Optics, optics_of
 from planner.rig import Telescope
 
 MEMORY = "Close other programs, or measure fewer frames at a time."

@@ -20,7 +20,7 @@ from planner.errors import InvalidInputError
 from planner.files.frame_header import header_exposure, header_saturation, header_sky, header_text, header_time
 from planner.files.frame_units import BLOCK, MOST_PIXELS, unpacked
 from planner.files.reading import InMemory
-from planner.measure.frame import Frame
+from planner.measure.stars.plane import Frame
 
 WHAT = "frame"
 LARGEST_FILE = 2**32  # bytes

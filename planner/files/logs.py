@@ -18,8 +18,8 @@ from astropy import units as u
 from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.reading import InMemory, read_text
-from planner.measure.drift_log import DriftLog
-from planner.measure.pointing_results import PointingData
+from planner.measure.drift.report import DriftLog
+from planner.measure.pointing.results import PointingData
 
 LARGEST_LOG = 64 * 2**20  # bytes; a row a second for three weeks
 MOST_ROWS = 1_000_000

@@ -28,7 +28,7 @@ from planner.files.own_files import own_path, path_in_use, toml_document
 from planner.files.packaged import packaged_data
 from planner.files.quantities import parse_quantity
 from planner.files.reading import read_text
-from planner.session.project import DoneNight, Project
+from planner.session.projects.project import DoneNight, Project
 
 WHAT = "project file"
 KEYS = ("target", "priority", "wanted", "done")

@@ -13,7 +13,7 @@ from planner.files.projects import WHAT, name_key, parse_projects, user_projects
 from planner.files.quantities import quantity_text
 from planner.files.reading import is_there, read_text
 from planner.files.writing import rewrite, write_new
-from planner.session.project import DoneNight
+from planner.session.projects.project import DoneNight
 
 HEAD = """\
 # Projects: hours wanted and done per target and filter. Edit freely; "planner done" adds nights.

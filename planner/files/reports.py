@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from planner.files.writing import write_answer
-from planner.session.night_sheet import Sheet, SheetRow, night_sheet
+from planner.session.night.sheet import Sheet, SheetRow, night_sheet
 
 if TYPE_CHECKING:
-    from planner.session.night_plan import NightPlan
+    from planner.session.night.plan import NightPlan
 
 WHAT = "night sheet"
 # One page of A4 or Letter: Letter has 255 mm of height inside the margins, 5 mm are left in hand.

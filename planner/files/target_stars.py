@@ -2,7 +2,7 @@
 
 from planner.files.stars import field_stars
 from planner.rig import Rig
-from planner.session.guide_star import Stars, stars_reach
+from planner.session.advice.guide_star import Stars, stars_reach
 from planner.visibility.target import Target
 
 

@@ -14,10 +14,10 @@ from planner.files.reading import is_there
 from planner.files.target_lists import read_target_list
 from planner.files.targets import find_target, user_targets_path
 from planner.rig import Rig
-from planner.session.default_request import default_request
-from planner.session.project import Project
-from planner.session.project_request import project_request
-from planner.session.request import Request
+from planner.session.projects.default_request import default_request
+from planner.session.projects.project import Project
+from planner.session.projects.project_request import project_request
+from planner.session.projects.request import Request
 from planner.visibility.target import Target
 
 DEMO_LIST = "targets.csv"

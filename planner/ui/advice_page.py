@@ -11,10 +11,10 @@ from planner.exposure.depth import Goal
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.target_stars import stars_around
-from planner.session.advice import Advice, advise, filter_named
-from planner.session.advice_document import advice_document
-from planner.session.advice_text import headline, place_lines, way_rows
-from planner.session.star_strip import StarPicture, star_strip
+from planner.session.advice.answer import Advice, advise, filter_named
+from planner.session.advice.document import advice_document
+from planner.session.advice.star_strip import StarPicture, star_strip
+from planner.session.advice.text import headline, place_lines, way_rows
 from planner.ui.frame import Choice, Chosen, choose
 
 

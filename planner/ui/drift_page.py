@@ -11,12 +11,12 @@ from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import read_drift_log
 from planner.files.reading import InMemory
-from planner.measure.centroid_noise import centroid_noise_of_air
-from planner.measure.drift_causes import ImpliedPolarError, MeasuredMount, implied_polar_error, measured_mount
-from planner.measure.drift_document import drift_document
-from planner.measure.drift_log import DriftReport, analyse_drift
-from planner.measure.drift_spectrum import DriftSpectrum, drift_spectrum
-from planner.measure.drift_text import bend_lines, drift_headline, noise_rows, polar_lines, term_rows
+from planner.measure.drift.causes import ImpliedPolarError, MeasuredMount, implied_polar_error, measured_mount
+from planner.measure.drift.centroid_noise import centroid_noise_of_air
+from planner.measure.drift.document import drift_document
+from planner.measure.drift.report import DriftReport, analyse_drift
+from planner.measure.drift.spectrum import DriftSpectrum, drift_spectrum
+from planner.measure.drift.text import bend_lines, drift_headline, noise_rows, polar_lines, term_rows
 from planner.ui.frame import Choice, Chosen, choose
 from planner.ui.polar_tab import polar_tab
 from planner.ui.saving import saving, tried

@@ -5,8 +5,8 @@ from astropy import units as u
 
 from planner.charts.measure import outlines_frame, series_chart, series_frame, shape_map_chart
 from planner.files.csv_text import csv_text
-from planner.measure.frame_report import FrameReport, Known, Report
-from planner.measure.frame_text import (
+from planner.measure.frame.report import FrameReport, Known, Report
+from planner.measure.frame.text import (
     angle_text,
     cause_lines,
     elongation_text,
@@ -20,7 +20,7 @@ from planner.measure.frame_text import (
     trend_lines,
     width_text,
 )
-from planner.measure.star_outlines import star_outlines
+from planner.measure.stars.outlines import star_outlines
 
 
 def show_series(report: Report) -> None:

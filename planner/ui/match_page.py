@@ -12,11 +12,12 @@ from planner.exposure.depth import Goal
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.rig.equipment import find_by_name
-from planner.session.advice import filter_named
-from planner.session.combination_ranking import RANKINGS
-from planner.session.combinations import BINNINGS, Combinations, rank_combinations
-from planner.session.combinations_document import combinations_document
-from planner.session.combinations_text import (
+from planner.session.advice.answer import filter_named
+from planner.session.match.combinations import BINNINGS, Combinations, rank_combinations
+from planner.session.match.document import combinations_document
+from planner.session.match.guiding_choice import OnMount, on_mount
+from planner.session.match.ranking import RANKINGS
+from planner.session.match.text import (
     field_text,
     headline,
     limited_by,
@@ -28,7 +29,6 @@ from planner.session.combinations_text import (
     time_text,
     whole_times,
 )
-from planner.session.guiding_choice import OnMount, on_mount
 from planner.ui.frame import Choice, Chosen, choose
 
 JUDGED = 5  # choices that are asked of the mount as the page opens

@@ -8,9 +8,9 @@ from astropy import units as u
 from planner.errors import PlannerError
 from planner.files.projects_edit import record_night
 from planner.files.wanted import own_projects, project_of
-from planner.session.done_worth import counted_as_planned
-from planner.session.night_plan import Block, NightPlan
-from planner.session.project import DoneNight, Project
+from planner.session.night.done_worth import counted_as_planned
+from planner.session.night.plan import Block, NightPlan
+from planner.session.projects.project import DoneNight, Project
 from planner.ui.frame import Chosen
 from planner.visibility.clock import evening_date
 

@@ -10,7 +10,7 @@ from planner.files.projects import ProjectFile, user_projects_path
 from planner.files.targets import find_target
 from planner.files.wanted import StandingList, own_projects, standing_list, standing_list_path
 from planner.rig import Rig
-from planner.session.project_request import project_request
+from planner.session.projects.project_request import project_request
 from planner.ui.frame import Chosen
 from planner.visibility.target import Target
 

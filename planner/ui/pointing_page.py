@@ -11,12 +11,12 @@ from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import PointingFile, read_pointing
 from planner.files.reading import InMemory
-from planner.measure.pointing_document import MEANING, pointing_document, pointing_drift_rows
-from planner.measure.pointing_fit import TERM_NAMES, fit_pointing
-from planner.measure.pointing_mount import model_remarks, model_values
-from planner.measure.pointing_results import PointingFit
-from planner.measure.pointing_text import axis_line, fit_lines, outlier_rows, pointing_headline, term_rows
-from planner.measure.residual_plan import ResidualPlan, residual_plan
+from planner.measure.pointing.document import MEANING, pointing_document, pointing_drift_rows
+from planner.measure.pointing.fit import TERM_NAMES, fit_pointing
+from planner.measure.pointing.mount import model_remarks, model_values
+from planner.measure.pointing.residual_plan import ResidualPlan, residual_plan
+from planner.measure.pointing.results import PointingFit
+from planner.measure.pointing.text import axis_line, fit_lines, outlier_rows, pointing_headline, term_rows
 from planner.ui.frame import Chosen, choose
 from planner.ui.saving import change_rows, saving, tried
 from planner.ui.uploads import digest, log_or_demo

@@ -12,17 +12,17 @@ from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import SolvedPositions, read_positions
 from planner.files.reading import InMemory
-from planner.measure.pointing_mount import axis_values
-from planner.measure.polar_alignment import (
+from planner.measure.pointing.mount import axis_values
+from planner.measure.polar.alignment import (
     PolarAlignment,
     alignment_from_positions,
     ground_directions,
     utc_times,
 )
-from planner.measure.polar_document import polar_document
-from planner.measure.polar_drift import DriftRun, alignment_from_drift
-from planner.measure.polar_remedy import Adjuster, PolarEffect, rig_effect
-from planner.measure.polar_text import axis_headline, axis_lines, effect_lines
+from planner.measure.polar.document import polar_document
+from planner.measure.polar.drift import DriftRun, alignment_from_drift
+from planner.measure.polar.remedy import Adjuster, PolarEffect, rig_effect
+from planner.measure.polar.text import axis_headline, axis_lines, effect_lines
 from planner.rig import Site
 from planner.ui.frame import Choice, Chosen
 from planner.ui.saving import change_rows, saving, tried

@@ -10,7 +10,7 @@ from planner.errors import PlannerError
 from planner.files.equipment_edit import write_equipment_table
 from planner.files.target_stars import stars_around
 from planner.rig import Mount
-from planner.session.advice_change import AdviceChange, advice_change
+from planner.session.advice.change import AdviceChange, advice_change
 from planner.ui.frame import Choice, Chosen, equipment_file, said, say_after
 
 Answer = TypeVar("Answer")

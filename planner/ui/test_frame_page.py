@@ -13,10 +13,10 @@ from planner.files.frame_task import Task, measure_file
 from planner.files.json_text import json_text
 from planner.files.packaged import packaged_data
 from planner.files.reading import InMemory
-from planner.measure.drift_log import FEWEST_ROWS
-from planner.measure.frame_document import frames_document
-from planner.measure.frame_report import Known, Measured, Report, reported, series_log
-from planner.measure.frame_text import ONE_FRAME
+from planner.measure.drift.report import FEWEST_ROWS
+from planner.measure.frame.document import frames_document
+from planner.measure.frame.report import Known, Measured, Report, reported, series_log
+from planner.measure.frame.text import ONE_FRAME
 from planner.optics import image_scale
 from planner.rig.equipment import find_by_name
 from planner.ui.frame import Chosen, choose

@@ -19,12 +19,12 @@ from planner.files.reports import night_sheet_html
 from planner.files.target_stars import stars_around
 from planner.files.wanted import own_projects, requests_for
 from planner.rig import Rig
-from planner.session.night_plan import NightPlan, plan_night
-from planner.session.night_sheet import Sheet, night_sheet
-from planner.session.night_sky import NightSky, night_sky
-from planner.session.plan_document import plan_document
-from planner.session.plan_words import good_text, headline, unplanned
-from planner.session.sky_field import SkyField, sky_field
+from planner.session.advice.sky_field import SkyField, sky_field
+from planner.session.night.document import plan_document
+from planner.session.night.plan import NightPlan, plan_night
+from planner.session.night.sheet import Sheet, night_sheet
+from planner.session.night.sky import NightSky, night_sky
+from planner.session.night.words import good_text, headline, unplanned
 from planner.ui.frame import Choice, Chosen, choose
 from planner.ui.night_record import record
 from planner.ui.night_targets import Wanted, ask_for_targets

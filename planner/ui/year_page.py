@@ -17,11 +17,11 @@ from planner.files.json_text import json_text
 from planner.files.target_stars import stars_around
 from planner.files.wanted import left_to_do, own_projects
 from planner.rig import Filter
-from planner.session.advice import filter_named
-from planner.session.season import Left, Season, SeasonTarget, season
-from planner.session.season_document import season_document, suits_document
-from planner.session.season_text import MONTHS, headline, sentences
-from planner.session.suits import Suits, suits
+from planner.session.advice.answer import filter_named
+from planner.session.year.document import season_document, suits_document
+from planner.session.year.objects import Suits, suits
+from planner.session.year.season import Left, Season, SeasonTarget, season
+from planner.session.year.text import MONTHS, headline, sentences
 from planner.ui.frame import Choice, Chosen, choose
 from planner.ui.night_targets import Wanted, ask_for_targets
 

@@ -116,7 +116,7 @@ def test_the_picture_and_the_table_tell_the_same():
     from planner.charts.combinations import combinations_frame, trade_chart
     from planner.files.equipment import load_equipment
     from planner.files.packaged import packaged_data
-    from planner.session.combinations import rank_combinations
+    from planner.session.match.combinations import rank_combinations
 
     demo = load_equipment(packaged_data("equipment.toml"))
     rig = demo.rig()

@@ -24,14 +24,14 @@ from planner.files.frame_log import drift_log_text
 from planner.files.frame_task import Task, measure_file
 from planner.files.logs import read_drift_log, read_pointing
 from planner.files.packaged import packaged_data
-from planner.measure.drift_log import analyse_drift
-from planner.measure.drift_spectrum import drift_spectrum
-from planner.measure.pointing_document import pointing_drift_rows
-from planner.measure.pointing_fit import fit_pointing
-from planner.measure.polar_alignment import PolarAlignment
-from planner.measure.residual_plan import residual_plan
-from planner.measure.star_field import measure_frame
-from planner.measure.star_outlines import star_outlines
+from planner.measure.drift.report import analyse_drift
+from planner.measure.drift.spectrum import drift_spectrum
+from planner.measure.pointing.document import pointing_drift_rows
+from planner.measure.pointing.fit import fit_pointing
+from planner.measure.pointing.residual_plan import residual_plan
+from planner.measure.polar.alignment import PolarAlignment
+from planner.measure.stars.outlines import star_outlines
+from planner.measure.stars.star_field import measure_frame
 
 NIGHT = "2026-11-10"  # one day after the new Moon of 2026 November 9, 07:02 UTC
 START = datetime.datetime(2026, 11, 10, 19, 40)
@@ -415,7 +415,7 @@ class TestPictures:
         assert shape_map_chart(drawn).to_dict()["$schema"]
 
     def test_of_a_series_hold_the_grades(self, frames, tmp_path):
-        from planner.measure.frame_report import Known, reported
+        from planner.measure.frame.report import Known, reported
 
         paths = []
         for name, data, _ in frames:

@@ -18,7 +18,7 @@ from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.target_stars import stars_around
 from planner.files.targets import find_target
-from planner.session.advice import advise
+from planner.session.advice.answer import advise
 
 NOVEMBER = datetime.date(2026, 11, 10)
 IMPORTS = 5

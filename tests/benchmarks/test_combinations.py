@@ -11,8 +11,8 @@ from planner.exposure.sub_exposure import recommend_sub_exposure
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
-from planner.session.combinations import rank_combinations
-from planner.session.guiding_choice import on_mount, rig_of
+from planner.session.match.combinations import rank_combinations
+from planner.session.match.guiding_choice import on_mount, rig_of
 
 
 def asked_of_the_demo():

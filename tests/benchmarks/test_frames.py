@@ -29,8 +29,8 @@ import json, sys, time
 import numpy as np
 from astropy.io import fits
 from planner.files.frames import read_frame
-from planner.measure.star_field import measure_frame
-from planner.measure.detection import detect
+from planner.measure.stars.star_field import measure_frame
+from planner.measure.stars.detection import detect
 times = []
 for _ in range(3):
     start = time.perf_counter()

@@ -8,8 +8,8 @@ from astropy import units as u
 from measure.simulated import TERMS, plain_log, sightings
 from scipy.optimize import least_squares
 
-from planner.measure.drift_log import analyse_drift
-from planner.measure.pointing_fit import fit_pointing
+from planner.measure.drift.report import analyse_drift
+from planner.measure.pointing.fit import fit_pointing
 from planner.tracking.pointing_model import TERM_NAMES
 
 NEVER_SLOWER = 3.0  # times scipy.optimize.least_squares with huber loss and an analytic Jacobian (issue 4)

@@ -7,7 +7,7 @@ import time
 import pytest
 from session.night_problems import large_problem
 
-from planner.session.plan_solve import solve_flow
+from planner.session.optimum.solve import solve_flow
 
 LIBRARIES = "import astropy.coordinates, scipy.optimize"
 COMMAND = "from planner.cli import main; import sys; sys.argv = ['planner', 'night', '--night', '{}', '--json']; main()"

@@ -9,9 +9,9 @@ from numpy.testing import assert_allclose
 
 from planner.files import load_equipment
 from planner.files.catalogue import all_objects
-from planner.session.suits import suits
-from planner.session.useful_hours import FEW, useful_hours
-from planner.session.usefulness import usefulness
+from planner.session.worth.useful_hours import FEW, useful_hours
+from planner.session.worth.usefulness import usefulness
+from planner.session.year.objects import suits
 from planner.visibility import Target
 from planner.visibility.adapters import earth_location
 

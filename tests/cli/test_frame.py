@@ -9,8 +9,8 @@ import pytest
 from astropy import units as u
 from astropy.io import fits
 from astropy.time import Time
+from measure.frame.test_real_frames import DATA, PLATE
 from measure.frame_sim import Sky, draw
-from measure.test_real_frames import DATA, PLATE
 
 from planner.cli import run
 from planner.files.packaged import packaged_data

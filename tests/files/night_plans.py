@@ -7,9 +7,9 @@ from dataclasses import replace
 from astropy import units as u
 
 from planner.files import find_targets, load_equipment
-from planner.session.default_request import default_request
-from planner.session.night_plan import plan_night
-from planner.session.plan_events import Event
+from planner.session.night.events import Event
+from planner.session.night.plan import plan_night
+from planner.session.projects.default_request import default_request
 
 EVIL = 'M 1; "x", <b>&\\ ÄÖ星 ' + "long " * 12
 

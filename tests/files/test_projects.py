@@ -13,7 +13,7 @@ from planner.errors import InvalidInputError
 from planner.files.packaged import packaged_data
 from planner.files.projects import load_projects, name_key, parse_projects, user_projects_path
 from planner.files.projects_edit import record_night
-from planner.session.project import DoneNight, Project
+from planner.session.projects.project import DoneNight, Project
 
 NIGHT = datetime.date(2026, 11, 3)
 FILE = """\
@@ -200,7 +200,7 @@ WRITER = """
 import datetime, pathlib, sys
 from astropy import units as u
 from planner.files.projects_edit import record_night
-from planner.session.project import DoneNight
+from planner.session.projects.project import DoneNight
 for _ in range(20):
     record_night(pathlib.Path(sys.argv[1]), "NGC 7331",
                  DoneNight(night=datetime.date(2026, 10, 12), filter="L", time=0.1 * u.h))

@@ -107,7 +107,7 @@ def test_a_rig_follows_the_name_of_its_reducer_and_keeps_it(tmp_path):
 
 def test_an_advice_behind_a_reducer_is_that_of_the_telescope_described_so():
     from planner.files.targets import find_target
-    from planner.session.advice import advise
+    from planner.session.advice.answer import advise
 
     demo = load_equipment(packaged_data("equipment.toml"))
     rig, reducer = demo.rig("galaxies"), next(item for item in demo.reducers if item.name == "0.7 reducer")

@@ -4,8 +4,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.constants import SIDEREAL_RATE
-from planner.measure.drift_log import DriftLog
-from planner.measure.pointing_results import PointingData
+from planner.measure.drift.report import DriftLog
+from planner.measure.pointing.results import PointingData
 from planner.tracking import PointingTerms, mount_from_sky, smooth_track
 
 

@@ -9,10 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from measure.simulated import plain_log, sightings
 
-from planner.measure.drift_log import DriftLog, analyse_drift
-from planner.measure.pointing_fit import fit_pointing
-from planner.measure.polar_alignment import alignment_from_positions
-from planner.measure.small_circle import fit_circle
+from planner.measure.drift.report import DriftLog, analyse_drift
+from planner.measure.pointing.fit import fit_pointing
+from planner.measure.polar.alignment import alignment_from_positions
+from planner.measure.polar.small_circle import fit_circle
 from planner.tracking.mount_frame import angles_of, sky_axes, turn_about
 
 RATE = u.arcsec / u.min

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from session.night_problems import large_problem, small_problem
 
-from planner.session.plan_lengths import common_lengths
-from planner.session.plan_path import PathFinder
-from planner.session.plan_problem import plan_value
-from planner.session.plan_solve import solve_flow
+from planner.session.night.lengths import common_lengths
+from planner.session.optimum.path import PathFinder
+from planner.session.optimum.problem import plan_value
+from planner.session.optimum.solve import solve_flow
 
 seeds = st.integers(min_value=0, max_value=10**6)
 

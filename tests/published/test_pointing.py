@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from astropy import units as u
 
-from planner.measure.pointing_design import misses, sightings, slopes
-from planner.measure.pointing_fit import fit_pointing
-from planner.measure.pointing_results import PointingData
+from planner.measure.pointing.design import misses, sightings, slopes
+from planner.measure.pointing.fit import fit_pointing
+from planner.measure.pointing.results import PointingData
 from planner.tracking import sky_from_mount
 from planner.tracking.pointing_model import TERM_NAMES
 

@@ -4,7 +4,7 @@ import itertools
 
 import numpy as np
 
-from planner.session.plan_problem import IDLE, FlowProblem, plan_value
+from planner.session.optimum.problem import IDLE, FlowProblem, plan_value
 
 
 def problem(worth, *, target, need_index, side=None, need, change=0.0, band=0.0, flip=0.0, block=1, run=1,

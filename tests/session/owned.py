@@ -6,7 +6,7 @@ from astropy import units as u
 from exposure.rigs import CAMERA, GREEN, GUIDER, PERFECT_MOUNT, SITE, TELESCOPE
 
 from planner.rig import Equipment, Filter, Reducer, Rig
-from planner.session.combinations import rank_combinations
+from planner.session.match.combinations import rank_combinations
 from planner.visibility.target import Target
 
 SHORT = replace(TELESCOPE, name="short", aperture=80 * u.mm, focal_length=400 * u.mm, obstruction=0.0,

@@ -1,0 +1,274 @@
+"""What a drift log says about the mount: rates, periodic terms, wander and jitter of an unguided star.
+
+A log holds the place of a star that the mount followed without guiding: `ra` positive where the star went east of
+its first place, `dec` positive north, both true arcsec on the sky. Each axis is drift (straight, or bent if the data
+insist) + periodic terms + a random walk (*wander*) + white noise (*jitter*; it holds the noise of measuring the star
+too). All are fitted together, uneven steps and gaps as they are; see `wander_noise` and `periodic_terms`.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.constants import SIDEREAL_RATE
+from planner.errors import InvalidInputError
+from planner.measure.drift.harmonics import MeasuredTerm, with_bases
+from planner.measure.drift.log_cleaning import CleanLog, clean
+from planner.measure.drift.periodic_terms import Detection, basis, frequency_fit, search
+from planner.measure.drift.wander_noise import AveragedFit, Differences, averaged, best, deletion_residuals, fit_all
+from planner.tracking import smooth_track
+from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE
+
+# Per axis and description of the drift (straight, bent): half a percent of pure-noise logs would show a term.
+FALSE_ALARM = 0.001
+# Twice the gain of log-likelihood at which a drift counts as bent: one in a thousand straight ones (chi-squared).
+BEND_GAIN = 10.8
+# A row further than this from what the others predict is set aside: one good row in 26 million.
+OUTLIER_SIGMA = 5.5
+# Degree of the bent drift: hours near the horizon, where refraction and polar axis bend it, need the fourth.
+HIGHEST_DRIFT = 4
+FEWEST_ROWS = 12
+REFRACTION_NODES = 181
+ROOT_MINUTE = u.arcsec / u.min**0.5
+
+
+@dataclass(frozen=True, kw_only=True)
+class DriftLog:
+    """Places of one unguided star, and what is known about where it was."""
+
+    time: u.Quantity  # (n,) s, any zero point
+    ra: u.Quantity  # (n,) arcsec on the sky, east positive
+    dec: u.Quantity  # (n,) arcsec, north positive
+    declination: u.Quantity | None = None
+    hour_angle: u.Quantity | None = None  # at the first row, west positive
+    latitude: u.Quantity | None = None
+    exposure: u.Quantity | None = None  # of each row; None: not known
+
+    def __post_init__(self) -> None:
+        if not self.time.shape == self.ra.shape == self.dec.shape or self.time.ndim != 1:
+            raise InvalidInputError("drift log", f"{self.time.shape}, {self.ra.shape}, {self.dec.shape}",
+                                    "time, ra and dec must have one row each", "Give three columns of one length.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class AxisReport:
+    """One axis of the log; errors are 1 sigma and know of the wander."""
+
+    rate: u.Quantity  # arcsec/min, mean over the log
+    rate_error: u.Quantity
+    bend: u.Quantity | None  # mean change of the rate, arcsec/min/h; None where a straight drift is enough
+    bend_error: u.Quantity | None
+    jitter: u.Quantity  # rms of the white noise
+    jitter_error: u.Quantity
+    wander: u.Quantity  # random walk after one minute
+    wander_error: u.Quantity
+    periodic: tuple[MeasuredTerm, ...]
+    time_s: np.ndarray  # (n,) rows used, from the first
+    residual_arcsec: np.ndarray  # (n,) what the model leaves
+    model_arcsec: np.ndarray  # (n,) drift, refraction's bend and periodic terms
+
+
+@dataclass(frozen=True, kw_only=True)
+class DriftReport:
+    """The log, both axes, and what was done with its rows."""
+
+    log: DriftLog
+    ra: AxisReport
+    dec: AxisReport
+    rows: int
+    used: int
+    notes: tuple[str, ...]
+    outlier_times: u.Quantity
+    duration: u.Quantity
+    step: u.Quantity
+
+    @property
+    def jitter(self) -> u.Quantity:
+        """White noise per axis, rms over both."""
+        return np.sqrt((self.ra.jitter**2 + self.dec.jitter**2) / 2)
+
+    @property
+    def wander(self) -> u.Quantity:
+        """Random walk per axis after one minute, rms over both."""
+        return np.sqrt((self.ra.wander**2 + self.dec.wander**2) / 2)
+
+
+def analyse_drift(
+    log: DriftLog, *, false_alarm: float = FALSE_ALARM, pressure: u.Quantity = STANDARD_PRESSURE,
+    temperature: u.Quantity = STANDARD_TEMPERATURE,
+) -> DriftReport:
+    """Return rates, periodic terms, wander and jitter of a drift log.
+
+    Parameters
+    ----------
+    log : DriftLog
+        n rows, in any order; rows that are not finite and repeated ones are dropped.
+    false_alarm : float
+        Chance, per axis, that pure noise shows a periodic term.
+    pressure, temperature : Quantity, scalar
+        Of the air: if the log says where the star was, the bend that refraction gives its path is taken off first.
+
+    Returns
+    -------
+    DriftReport
+        Periods from two typical steps to two thirds of the log's length are searched on both axes.
+
+    Raises
+    ------
+    InvalidInputError
+        If fewer than 12 usable rows are left, or nothing in them changes.
+    """
+    rows = clean(log.time.to_value(u.s), log.ra.to_value(u.arcsec), log.dec.to_value(u.arcsec), FEWEST_ROWS)
+    for _ in range(3):
+        differences = Differences(rows.time_s)
+        bends = _refraction_bends(log, rows.time_s, {"pressure": pressure, "temperature": temperature})
+        straight = (rows.ra_arcsec - bends[0], rows.dec_arcsec - bends[1])
+        fits = [_fit_axis(differences, y, false_alarm) for y in straight]
+        bad = np.logical_or(*(np.abs(fit.deletion) > OUTLIER_SIGMA for fit in fits))
+        if not bad.any() or rows.time_s.size - bad.sum() < FEWEST_ROWS:
+            break
+        rows = rows.without(bad)
+    ra, dec = (_axis_report(fit, rows, bend) for fit, bend in zip(fits, bends, strict=True))
+    return DriftReport(
+        log=log, ra=ra, dec=dec, rows=log.time.size, used=rows.time_s.size * rows.block, notes=tuple(rows.notes()),
+        outlier_times=(rows.origin_s + rows.outlier_times_s) * u.s, duration=(rows.time_s[-1] - rows.time_s[0]) * u.s,
+        step=np.median(np.diff(rows.time_s)) / rows.block * u.s,
+    )
+
+
+def _refraction_bends(log: DriftLog, time_s: np.ndarray, air: dict[str, u.Quantity]) -> list[np.ndarray]:
+    """Return what refraction adds to a straight drift, RA and Dec in arcsec (n,); 0 if the star's place is unknown."""
+    if log.declination is None or log.hour_angle is None or log.latitude is None:
+        return [np.zeros(time_s.size)] * 2
+    nodes_s = np.linspace(0, time_s[-1], REFRACTION_NODES)
+    hour_angle = log.hour_angle + (SIDEREAL_RATE * nodes_s * u.s).to(u.deg)
+    track = smooth_track(latitude=log.latitude, declination=log.declination, hour_angle=hour_angle, **air)
+    paths = (np.interp(time_s, nodes_s, part.to_value(u.arcsec)) for part in (track.ra, track.dec))
+    line = np.polynomial.Polynomial
+    return [path - line.fit(time_s, path, 1)(time_s) for path in paths]
+
+
+@dataclass(frozen=True)
+class _AxisFit:
+    """One axis in plain floats: columns (n, k) = drift (1 to 4), sines and cosines, then slopes in frequency."""
+
+    fit: AveragedFit
+    detections: list[Detection]
+    frequency_errors_hz: np.ndarray
+    drifts: int
+    columns: np.ndarray
+    values: np.ndarray
+    deletion: np.ndarray
+
+    @property
+    def explained(self) -> int:
+        """Number of columns that describe the star's motion."""
+        return self.drifts + 2 * len(self.detections)
+
+
+def _fit_axis(differences: Differences, values: np.ndarray, false_alarm: float) -> _AxisFit:
+    """Return drift, terms and noise of one axis (n,)."""
+    y = np.diff(values)
+    drift = _legendre(differences.time_s)
+    drifts = _drifts_needed(differences, y, drift)
+    choices = []
+    for degree in {drifts, 1}:  # a long periodic term may look like a bend, and a bend like a long term
+        found = search(differences, y, np.diff(drift[:, :degree], axis=0), threshold=false_alarm)
+        waves = basis(differences.time_s, np.array([term.frequency_hz for term in found]))
+        degree = min(degree, _drifts_needed(differences, y, drift, waves)) if found else degree
+        columns = np.column_stack([drift[:, :degree], waves])
+        choices.append((_cost(differences, y, columns, len(found)), degree, found, columns))
+    _, drifts, detections, columns = min(choices, key=lambda choice: choice[0])
+    errors = np.empty(0)
+    if detections:
+        frequencies = np.array([term.frequency_hz for term in detections])
+        errors = frequency_fit(differences, y, np.diff(drift[:, :drifts], axis=0), frequencies)[1]
+    return _finished(differences, values, columns, drifts, detections, errors)
+
+
+def _cost(differences: Differences, y: np.ndarray, columns: np.ndarray, terms: int) -> float:
+    """Return Schwarz's information criterion of a description: each term has its period as a parameter too."""
+    fit = best(fit_all(differences, y, np.diff(columns, axis=0)), differences.count)
+    return (columns.shape[1] + terms) * np.log(differences.count) - 2 * fit.likelihood(differences.count)
+
+
+def _legendre(time_s: np.ndarray) -> np.ndarray:
+    """Return the Legendre polynomials of degree 1 to `HIGHEST_DRIFT` over the log, (n, d)."""
+    place = 2 * (time_s - time_s[0]) / (time_s[-1] - time_s[0]) - 1
+    return np.polynomial.legendre.legvander(place, HIGHEST_DRIFT)[:, 1:]
+
+
+def _finished(
+    differences: Differences, values: np.ndarray, columns: np.ndarray, drifts: int, detections: list[Detection],
+    errors: np.ndarray,
+) -> _AxisFit:
+    """Return the last fit, with slopes in frequency beside the waves so that unknown periods widen all errors."""
+    y = np.diff(values)
+    slopes = np.empty((values.size, 0))
+    if detections:
+        linear = best(fit_all(differences, y, np.diff(columns, axis=0)), differences.count)
+        amplitudes, waves = linear.coefficients[drifts:], columns[:, drifts:]
+        centred = (differences.time_s - differences.time_s.mean())[:, None]
+        slopes = centred * (waves[:, 1::2] * amplitudes[::2] - waves[:, ::2] * amplitudes[1::2])
+    everything = np.column_stack([columns, slopes])
+    fit = averaged(differences, y, np.diff(everything, axis=0))
+    residual = y - np.diff(everything, axis=0) @ fit.coefficients
+    deletion = deletion_residuals(differences, fit.ratio, residual) / fit.scale_arcsec
+    return _AxisFit(fit, detections, errors, drifts, columns, values, deletion)
+
+
+def _drifts_needed(
+    differences: Differences, y: np.ndarray, drift: np.ndarray, waves: np.ndarray | None = None
+) -> int:
+    """Return the smallest degree of drift beyond which the likelihood gains little, waves fitted beside if given."""
+    gains = []
+    for drifts in range(1, drift.shape[1] + 1):
+        columns = drift[:, :drifts] if waves is None else np.column_stack([drift[:, :drifts], waves])
+        fits = fit_all(differences, y, np.diff(columns, axis=0))
+        gains.append(2 * best(fits, differences.count).likelihood(differences.count))
+    needed = 1
+    for drifts in range(2, len(gains) + 1):
+        if gains[drifts - 1] - gains[needed - 1] > BEND_GAIN * (drifts - needed):
+            needed = drifts
+    return needed
+
+
+def _axis_report(axis: _AxisFit, rows: CleanLog, bend_arcsec: np.ndarray) -> AxisReport:
+    """Return the axis with units; the jitter of averaged rows is brought back to single rows."""
+    fit, errors = axis.fit, np.sqrt(np.diag(axis.fit.covariance))
+    model = axis.columns @ fit.coefficients[: axis.explained]
+    model += np.mean(axis.values - model)
+    bent = axis.drifts > 1
+    root = np.sqrt(rows.block)
+    minute = u.arcsec / u.min
+    per_s = 2 / (rows.time_s[-1] - rows.time_s[0])  # of the polynomials' variable, which runs from -1 to 1
+    bend = 3 * per_s**2 * 60 * 3600  # the second derivative of the second polynomial is 3
+    return AxisReport(
+        rate=60 * per_s * fit.coefficients[0] * minute, rate_error=60 * per_s * errors[0] * minute,
+        bend=bend * fit.coefficients[1] * minute / u.h if bent else None,
+        bend_error=bend * errors[1] * minute / u.h if bent else None,
+        jitter=root * fit.jitter_arcsec * u.arcsec, jitter_error=root * fit.jitter_error_arcsec * u.arcsec,
+        wander=np.sqrt(60) * fit.wander_arcsec_per_root_s * ROOT_MINUTE,
+        wander_error=np.sqrt(60) * fit.wander_error_arcsec_per_root_s * ROOT_MINUTE,
+        periodic=with_bases(_terms(axis)), time_s=rows.time_s, residual_arcsec=axis.values - model,
+        model_arcsec=model + bend_arcsec,
+    )
+
+
+def _terms(axis: _AxisFit) -> list[MeasuredTerm]:
+    """Return the terms of one axis, the largest amplitude first."""
+    terms = []
+    for index, detection in enumerate(axis.detections):
+        first = axis.drifts + 2 * index
+        sine, cosine = axis.fit.coefficients[first : first + 2]
+        covariance = axis.fit.covariance[first : first + 2, first : first + 2]
+        amplitude = np.hypot(sine, cosine)
+        direction = np.array([sine, cosine]) / amplitude
+        period = 1 / detection.frequency_hz
+        terms.append(MeasuredTerm(
+            period=period * u.s, period_error=period**2 * axis.frequency_errors_hz[index] * u.s,
+            amplitude=amplitude * u.arcsec, amplitude_error=np.sqrt(direction @ covariance @ direction) * u.arcsec,
+            phase=np.degrees(np.arctan2(cosine, sine)) % 360 * u.deg, false_alarm=detection.false_alarm,
+        ))
+    return sorted(terms, key=lambda term: -term.amplitude.value)

@@ -1,0 +1,84 @@
+"""A drift log's report in words."""
+
+from astropy import units as u
+
+from planner.measure.drift.causes import ImpliedPolarError
+from planner.measure.drift.harmonics import MeasuredTerm
+from planner.measure.drift.report import AxisReport, DriftReport
+
+FASTER = u.arcsec / u.min
+LEAST_CHANCE = 1e-9  # below it the digits of a false-alarm probability mean nothing
+
+
+def drift_headline(report: DriftReport) -> str:
+    """Return the log in one line: both drifts and the largest periodic term."""
+    rates = [f"{name} {axis.rate.to_value(FASTER):+.2f}″" for name, axis in (("RA", report.ra), ("Dec", report.dec))]
+    line = f"Drift a minute: {rates[0]}, {rates[1]}"
+    if not report.ra.periodic:
+        return f"{line}; no periodic term in RA"
+    term = report.ra.periodic[0]
+    return f"{line}; {2 * term.amplitude.to_value(u.arcsec):.1f}″ peak to peak every {term.period.to_value(u.s):.0f} s"
+
+
+def bend_lines(report: DriftReport) -> list[str]:
+    """Return which axes drift along a curve."""
+    return [f"The {name} drift bends: its rate changes by {axis.bend.to_value(FASTER / u.h):+.2f}″/min in an hour."
+            for name, axis in (("RA", report.ra), ("Dec", report.dec)) if axis.bend is not None]
+
+
+def noise_rows(report: DriftReport) -> list[dict[str, str]]:
+    """Return drift, jitter and wander of both axes with their errors, one row each."""
+    return [_noise_row(name, axis) for name, axis in
+            (("RA (east positive)", report.ra), ("Dec (north positive)", report.dec))]
+
+
+def _noise_row(name: str, axis: AxisReport) -> dict[str, str]:
+    return {
+        "axis": name, "drift (″/min)": f"{axis.rate.to_value(FASTER):+.3f} ± {axis.rate_error.to_value(FASTER):.3f}",
+        "jitter (″ rms)": f"{axis.jitter.to_value(u.arcsec):.2f} ± {axis.jitter_error.to_value(u.arcsec):.2f}",
+        "wander (″/√min)": f"{axis.wander.value:.2f} ± {axis.wander_error.value:.2f}",
+    }
+
+
+def term_rows(report: DriftReport) -> list[dict[str, str]]:
+    """Return the periodic terms of both axes, one row each."""
+    return [_term_row(name, term) for name, axis in (("RA", report.ra), ("Dec", report.dec)) for term in axis.periodic]
+
+
+def _term_row(name: str, term: MeasuredTerm) -> dict[str, str]:
+    return {
+        "axis": name, "period (s)": f"{term.period.to_value(u.s):.1f} ± {term.period_error.to_value(u.s):.1f}",
+        "peak to peak (″)": f"{2 * term.amplitude.to_value(u.arcsec):.2f} ± "
+                            f"{2 * term.amplitude_error.to_value(u.arcsec):.2f}",
+        "false alarm": chance_text(term.false_alarm), "family": family_text(term),
+    }
+
+
+def chance_text(probability: float) -> str:
+    """Return a false-alarm probability."""
+    return "< 1e-9" if probability < LEAST_CHANCE else f"{probability:.0e}"
+
+
+def family_text(term: MeasuredTerm) -> str:
+    """Return which base a term is a harmonic of; empty for one that stands alone."""
+    if term.order is None or term.base_period is None:
+        return ""
+    return "base" if term.order == 1 else f"1/{term.order} of {term.base_period.to_value(u.s):.1f} s"
+
+
+def polar_lines(polar: ImpliedPolarError) -> list[str]:
+    """Return which polar axis the declination drift implies."""
+    def both(value: str, error: str, words: str) -> str:
+        size, spread = (getattr(polar, name).to_value(u.arcmin) for name in (value, error))
+        return f"{size:+.1f}′ ± {spread:.1f}′ {words}"
+
+    up, east = "in altitude (too high +)", "in azimuth (east +)"
+    if polar.separable:
+        return [f"Polar axis: {both('altitude_error', 'altitude_uncertainty', up)}, "
+                f"{both('azimuth_error', 'azimuth_uncertainty', east)}."]
+    return [
+        f"Polar axis: at least {polar.least.to_value(u.arcmin):.1f}′ off the pole; this log cannot say in which "
+        "direction.",
+        f"If its altitude is as the mount's table says: {both('azimuth_alone', 'azimuth_alone_uncertainty', east)}.",
+        f"If its azimuth is as the mount's table says: {both('altitude_alone', 'altitude_alone_uncertainty', up)}.",
+    ]

@@ -1,0 +1,191 @@
+"""Noise of a tracking log: a random walk (wander) under white noise (jitter), and least squares that respect both.
+
+Plain-float kernels (arcsec, seconds) for `report` and `periodic_terms`. The log is differenced, which removes
+its unknown zero point exactly; the differences of random walk plus white noise have a tridiagonal covariance,
+
+.. math:: V_{ii} = s^2\\,[\\lambda\\,\\Delta t_i/\\overline{\\Delta t} + 2], \\qquad V_{i,i+1} = -s^2,
+
+with the jitter variance :math:`s^2` and :math:`\\lambda` the variance that the walk gathers in one mean step over
+the jitter's. So each trial of :math:`\\lambda` costs a time proportional to the number of rows, gaps and uneven
+sampling included, and nothing is interpolated.
+
+References
+----------
+D. A. Harville, J. Am. Stat. Assoc. 72, 320 (1977), doi:10.1080/01621459.1977.10480998: restricted likelihood.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+# Beyond this ratio a log is a pure random walk at any length that is read here.
+LARGEST_RATIO = 1e4
+# Spacing of trial ratios, as a factor: the likelihood is smooth in log(ratio) over a decade.
+RATIO_STEP = 2.0
+# arcsec; added to every fit in quadrature, so that a log without noise does not show the noise of its rounding.
+SMALLEST_JITTER = 1e-4
+# Around the most likely ratio the averages take finer steps: a long log knows its wander far better than to a factor.
+FINE_STEPS, FINE_REACH = 8, 1.5  # per coarse step; coarse steps to either side
+WEAKER = 6  # coarse steps below the smallest trial ratio, so that a weak wander is not read as the weakest trial
+
+
+class Differences:
+    """Times of one log, and the factorised covariance of its differences for each trial ratio."""
+
+    def __init__(self, time_s: np.ndarray) -> None:
+        self.time_s = time_s
+        step = np.diff(time_s)
+        self.count = step.size
+        self.mean_step_s = float(step.mean())
+        self._relative_step = step / self.mean_step_s
+        # A walk of this ratio adds a twentieth of the white noise's share to the error of a rate (12/n against it).
+        smallest = 0.6 / self.count
+        number = 2 + int(np.log(LARGEST_RATIO / smallest) / np.log(RATIO_STEP))
+        self.ratios = np.geomspace(smallest, LARGEST_RATIO, number)
+        self._factors: dict[float, tuple[np.ndarray, np.ndarray, float]] = {}
+
+    def _factor(self, ratio: float) -> tuple[np.ndarray, np.ndarray, float]:
+        """Return the factors of V/s² and the logarithm of its determinant."""
+        if ratio not in self._factors:
+            from scipy.linalg.lapack import dpttrf
+
+            diagonal, below, _ = dpttrf(ratio * self._relative_step + 2.0, np.full(self.count - 1, -1.0))
+            self._factors[ratio] = diagonal, below, float(np.log(diagonal).sum())
+        return self._factors[ratio]
+
+    def log_determinant(self, ratio: float) -> float:
+        """Return the logarithm of the determinant of V/s² for this ratio."""
+        return self._factor(ratio)[2]
+
+    def whiten(self, ratio: float, columns: np.ndarray) -> np.ndarray:
+        """Return (V/s²)⁻¹ times columns (m, k) of differences."""
+        from scipy.linalg.lapack import dpttrs
+
+        diagonal, below, _ = self._factor(ratio)
+        return dpttrs(diagonal, below, columns)[0]
+
+
+@dataclass(frozen=True)
+class LinearFit:
+    """Generalised least squares of one log on columns of differences, at one ratio."""
+
+    ratio: float
+    coefficients: np.ndarray  # (k,)
+    inverse: np.ndarray  # (k, k); times s² it is the covariance
+    squares: float  # r' (V/s²)⁻¹ r
+    log_determinant: float
+    restricted_log_determinant: float
+
+    def likelihood(self, count: int) -> float:
+        """Return the logarithm of the profile likelihood, constants left out."""
+        return -0.5 * (count * np.log(self.squares / count) + self.log_determinant)
+
+    def restricted(self, count: int) -> float:
+        """Return the logarithm of the restricted profile likelihood, constants left out."""
+        free = count - self.coefficients.size
+        return -0.5 * (free * np.log(self.squares / free) + self.restricted_log_determinant)
+
+
+def fit_at(differences: Differences, ratio: float, y: np.ndarray, columns: np.ndarray) -> LinearFit:
+    """Return the fit of differences y (m,) on columns (m, k) at one ratio of walk to jitter."""
+    both = np.column_stack([columns, y])
+    gram = both.T @ differences.whiten(ratio, both)
+    normal, moment = gram[:-1, :-1], gram[:-1, -1]
+    inverse = np.linalg.inv(normal)
+    coefficients = inverse @ moment
+    squares = max(float(gram[-1, -1] - moment @ coefficients), 0.0) + differences.count * SMALLEST_JITTER**2
+    log_determinant = differences.log_determinant(ratio)
+    restricted = log_determinant + np.linalg.slogdet(normal)[1]
+    return LinearFit(ratio, coefficients, inverse, squares, log_determinant, float(restricted))
+
+
+def fit_all(differences: Differences, y: np.ndarray, columns: np.ndarray) -> list[LinearFit]:
+    """Return one fit for each trial ratio."""
+    return [fit_at(differences, ratio, y, columns) for ratio in differences.ratios]
+
+
+def best(fits: list[LinearFit], count: int) -> LinearFit:
+    """Return the fit of the largest likelihood."""
+    return max(fits, key=lambda fit: fit.likelihood(count))
+
+
+@dataclass(frozen=True)
+class AveragedFit:
+    """A fit averaged over the ratio by its restricted likelihood, so that not knowing the walk widens the errors."""
+
+    coefficients: np.ndarray  # (k,)
+    covariance: np.ndarray  # (k, k)
+    ratio: float  # the most likely one
+    scale_arcsec: float  # s at that ratio
+    jitter_arcsec: float
+    jitter_error_arcsec: float
+    wander_arcsec_per_root_s: float
+    wander_error_arcsec_per_root_s: float
+
+
+def averaged(differences: Differences, y: np.ndarray, columns: np.ndarray) -> AveragedFit:
+    """Return the fit averaged over all ratios, wander and jitter of like size being likely beforehand."""
+    coarse = fit_all(differences, y, columns)
+    ratios = _fine_ratios(differences, max(coarse, key=lambda fit: fit.restricted(differences.count)).ratio)
+    fits = [fit_at(differences, ratio, y, columns) for ratio in ratios]
+    free = differences.count - columns.shape[1]
+    logs = np.array([fit.restricted(differences.count) for fit in fits])
+    # Half a Cauchy distribution of wander over jitter, w = sqrt(ratio): dw/(1 + w²), and dw/w is half of dln(ratio).
+    weights = np.exp(logs - logs.max()) * np.sqrt(ratios) / (1 + ratios) * np.gradient(np.log(ratios))
+    weights /= weights.sum()
+    # Student's t of few degrees of freedom: its variance is free/(free - 2) times the scale.
+    scales = np.array([fit.squares for fit in fits]) / max(free - 2, 1)
+    values = np.array([fit.coefficients for fit in fits])
+    mean = weights @ values
+    covariance = sum(
+        weight * (scale * fit.inverse + np.outer(value - mean, value - mean))
+        for weight, scale, fit, value in zip(weights, scales, fits, values, strict=True)
+    )
+    jitter = np.sqrt(scales)
+    wander = np.sqrt(scales * ratios / differences.mean_step_s)
+    within = 0.5 / max(free, 1)  # (relative error of a standard deviation)², from `free` values
+    top = int(np.argmax(logs))
+    return AveragedFit(
+        mean, np.asarray(covariance), fits[top].ratio, float(np.sqrt(scales[top])),
+        *_mean_and_error(jitter, weights, within), *_mean_and_error(wander, weights, within),
+    )
+
+
+def _fine_ratios(differences: Differences, likely: float) -> np.ndarray:
+    """Return the trial ratios, some below them, and finer ones around the most likely one, in order."""
+    fine = likely * RATIO_STEP ** (np.arange(-FINE_REACH * FINE_STEPS, FINE_REACH * FINE_STEPS + 1) / FINE_STEPS)
+    weaker = differences.ratios[0] * RATIO_STEP ** -np.arange(1.0, WEAKER + 1)
+    outside = np.concatenate([weaker, differences.ratios])
+    outside = outside[(outside < fine[0]) | (outside > fine[-1])]
+    return np.sort(np.concatenate([outside, fine]))
+
+
+def _mean_and_error(values: np.ndarray, weights: np.ndarray, within: float) -> tuple[float, float]:
+    """Return the weighted mean and its error, spread over trials and sampling together."""
+    mean = float(weights @ values)
+    return mean, float(np.sqrt(weights @ (values - mean) ** 2 + within * mean**2))
+
+
+def deletion_residuals(differences: Differences, ratio: float, residual: np.ndarray) -> np.ndarray:
+    """Return how far each row stands from what all others predict, in units of s, (m + 1,) for residuals (m,).
+
+    With the precision matrix Q of the undifferenced rows, row i misses its prediction by (Q r)_i/Q_ii with variance
+    s²/Q_ii; the ratio of the two is returned. Q_ii needs three bands of V⁻¹, found from both factorisations.
+    """
+    weighted = differences.whiten(ratio, residual[:, None])[:, 0]
+    pull = np.diff(np.concatenate([[0.0], -weighted, [0.0]]))
+    inner, beside = _inverse_bands(differences, ratio)
+    precision = np.empty(residual.size + 1)
+    precision[0], precision[-1] = inner[0], inner[-1]
+    precision[1:-1] = inner[:-1] + inner[1:] - 2 * beside
+    return pull / np.sqrt(precision)
+
+
+def _inverse_bands(differences: Differences, ratio: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return the diagonal (m,) and the first off-diagonal (m - 1,) of (V/s²)⁻¹."""
+    diagonal, below, _ = differences._factor(ratio)
+    inner = np.empty_like(diagonal)
+    inner[-1] = 1 / diagonal[-1]
+    for i in range(diagonal.size - 2, -1, -1):  # Takahashi's recurrence for a tridiagonal matrix
+        inner[i] = 1 / diagonal[i] + below[i] ** 2 * inner[i + 1]
+    return inner, -below * inner[1:]

@@ -1,0 +1,182 @@
+"""A report on test frames: each with its place on the sky, its causes and its prediction; then the whole series."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from astropy import units as u
+from astropy.time import Time, TimeDelta
+
+from planner.errors import InvalidInputError, PlannerError
+from planner.measure.drift.report import DriftLog
+from planner.measure.frame.expected import Comparison, compare, expected_stars
+from planner.measure.frame.grade import Grade, Trend, grades, trends
+from planner.measure.frame.series import drift_log_of, frame_offsets
+from planner.measure.frame.sky_trail import Orientation, SkyTrail, sky_trail
+from planner.measure.stars.plane import Frame
+from planner.measure.stars.star_field import StarField
+from planner.rig import Filter, Rig, Site
+from planner.visibility.target import Target
+
+
+@dataclass(frozen=True, kw_only=True)
+class Known:
+    """What is known beside the frames themselves; None where nothing is."""
+
+    rig: Rig | None
+    site: Site | None
+    band: Filter | None
+    target: Target | None  # None: where the header says
+    scale: u.Quantity | None  # arcsec/pix, where the header gives none
+    camera_angle: u.Quantity | None
+    mirrored: bool
+    exposure: u.Quantity | None
+    hour_angle: u.Quantity | None
+    guided: bool
+    axis_ratio: float
+    growth: float
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A frame without its pixels, and what was measured; or why it was not."""
+
+    path: Path
+    frame: Frame | None = None
+    field: StarField | None = None
+    error: PlannerError | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class FrameReport:
+    """One frame and everything that follows from it."""
+
+    path: Path
+    frame: Frame
+    field: StarField
+    scale: u.Quantity | None  # arcsec/pix
+    orientation: Orientation | None
+    exposure: u.Quantity | None
+    start: Time | None
+    dec: u.Quantity | None  # apparent where the time is known
+    hour_angle: u.Quantity | None  # at the start
+    sky: SkyTrail | None
+    comparison: Comparison | None
+    notes: tuple[str, ...]
+    grade: Grade
+
+
+@dataclass(frozen=True, kw_only=True)
+class Report:
+    """All frames, in the order given."""
+
+    frames: tuple[FrameReport, ...]
+    trends: tuple[Trend, ...]
+    timed: bool  # trends are per hour; else per frame
+    known: Known
+
+
+def reported(results: list[Measured], known: Known) -> Report:
+    """Return the report on frames that were measured."""
+    pairs = [(result.path, result.frame, result.field) for result in results
+             if result.frame is not None and result.field is not None]
+    fields = [field for _, _, field in pairs]
+    marks = grades(fields, tolerated_axis_ratio=known.axis_ratio, tolerated_growth=known.growth)
+    reports = tuple(_one(path, frame, field, mark, known)
+                    for (path, frame, field), mark in zip(pairs, marks, strict=True))
+    hours = None
+    starts = [report.start for report in reports if report.start is not None]
+    if len(starts) == len(reports):
+        hours = np.array([(start - starts[0]).to_value(u.h) for start in starts])
+    return Report(frames=reports, trends=tuple(trends(fields, hours)), timed=hours is not None, known=known)
+
+
+def _one(path: Path, frame: Frame, field: StarField, grade: Grade, known: Known) -> FrameReport:
+    notes = list(frame.notes)
+    exposure = known.exposure if known.exposure is not None else frame.exposure
+    orientation = _orientation(frame, known)
+    scale = orientation.image_scale if orientation is not None else (
+        frame.image_scale if frame.image_scale is not None else known.scale)
+    start = None if frame.time is None else Time(frame.time, scale="utc")
+    dec, hour_angle = _place(frame, known, start)
+    sky = comparison = None
+    if field.trail is not None and field.trail.significant and orientation is not None:
+        sky = sky_trail(field.trail, orientation, exposure=exposure, declination=dec, hour_angle=hour_angle,
+                        latitude=None if known.site is None else known.site.latitude)
+    if known.rig is not None and field.parts is not None and scale is not None:
+        comparison = _comparison(field, known.rig, known, scale, exposure, dec, hour_angle, notes)
+    return FrameReport(path=path, frame=frame, field=field, scale=scale, orientation=orientation, exposure=exposure,
+                       start=start, dec=dec, hour_angle=hour_angle, sky=sky, comparison=comparison,
+                       notes=tuple(notes), grade=grade)
+
+
+def _orientation(frame: Frame, known: Known) -> Orientation | None:
+    """Return how the camera lies on the sky: the angle given, else the header's world coordinates."""
+    if known.camera_angle is not None:
+        scale = frame.image_scale if frame.image_scale is not None else known.scale
+        if scale is None:
+            raise InvalidInputError("camera-angle", f"{known.camera_angle:g}", "needs the sky per pixel beside it",
+                                    "Give the image scale, or name your rig.")
+        return Orientation.from_angle(scale, known.camera_angle, mirrored=known.mirrored)
+    return None if frame.sky is None else Orientation(frame.sky)
+
+
+def _place(frame: Frame, known: Known, start: Time | None) -> tuple[u.Quantity | None, u.Quantity | None]:
+    """Return declination and hour angle at the start of the exposure, as far as they are known."""
+    from planner.visibility import Target, places
+
+    target = known.target
+    if target is None and frame.ra is not None and frame.dec is not None:
+        target = Target("frame", frame.ra, frame.dec)
+    if target is None:
+        return None, known.hour_angle
+    if known.hour_angle is not None or known.site is None or start is None:
+        return target.dec, known.hour_angle
+    found = places([target], known.site, start)
+    return found.declination[0], found.hour_angle[0, 0]
+
+
+def _comparison(field: StarField, rig: Rig, known: Known, scale: u.Quantity, exposure: u.Quantity | None,
+                dec: u.Quantity | None, hour_angle: u.Quantity | None, notes: list[str]) -> Comparison | None:
+    """Return measured against predicted, or note what is missing for it."""
+    if exposure is None or known.site is None or known.band is None or dec is None or hour_angle is None:
+        needed = (("exposure", exposure), ("site", known.site), ("target", dec), ("hour angle", hour_angle))
+        missing = [word for word, value in needed if value is None]
+        notes.append(f'No prediction for rig "{rig.name}": give {" and ".join(missing)}.')
+        return None
+    try:
+        expected = expected_stars(rig, known.site, known.band, declination=dec, hour_angle=hour_angle,
+                                  exposure=exposure, guided=known.guided)
+    except PlannerError as error:
+        notes.append(f"No prediction: {error}")
+        return None
+    return compare(field, expected, scale)
+
+
+def series_log(report: Report) -> DriftLog:
+    """Return the drift log of a series, in order of time.
+
+    Raises
+    ------
+    InvalidInputError
+        If a time or the orientation of the camera is not known, or the frames do not share their stars.
+    """
+    untimed = [item.path.name for item in report.frames if item.start is None]
+    if untimed:
+        raise InvalidInputError("log", ", ".join(untimed[:3]), "needs the time of every frame",
+                                "Write DATE-OBS (UTC, with the time of day) into the headers.")
+    frames = sorted(report.frames, key=lambda item: item.start.mjd)  # type: ignore[union-attr]
+    first = frames[0]
+    if first.orientation is None:
+        raise InvalidInputError("log", first.path.name, "needs the camera's place on the sky",
+                                "Give image scale and camera angle, or frames with world coordinates.")
+    if len({item.field.shape for item in frames}) > 1:
+        raise InvalidInputError("log", f"{len(frames)} frames", "must be of one size", "Leave the others out.")
+    offsets = frame_offsets([item.field.stars for item in frames], first.field.shape)
+    middles = [item.start + TimeDelta((item.exposure if item.exposure is not None else 0 * u.s) / 2) for item in frames]
+    time = u.Quantity([(middle - middles[0]).to(u.s) for middle in middles])
+    site = report.known.site
+    exposures = [item.exposure.to_value(u.s) for item in frames if item.exposure is not None]
+    return drift_log_of(offsets, time, first.orientation, declination=first.dec, hour_angle=first.hour_angle,
+                        latitude=None if site is None else site.latitude,
+                        exposure=float(np.median(exposures)) * u.s if exposures else None)

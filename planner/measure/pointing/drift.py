@@ -1,0 +1,71 @@
+"""The tracking drift that a fitted pointing model implies along a target's path."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.constants import SIDEREAL_RATE
+from planner.measure.pointing.results import HarmonicTerm, PointingFit
+from planner.tracking import SmoothTrack, smooth_track
+
+NO_AIR = 0 * u.hPa
+HALF_WINDOW = 1.0  # deg of hour angle either side, four minutes, over which a rate is taken
+
+
+@dataclass(frozen=True)
+class DriftRates:
+    """Drift of the star on the sensor: ra east, dec north, arcsec/h, (n,) each."""
+
+    ra: u.Quantity
+    dec: u.Quantity
+
+
+def implied_track(
+    fit: PointingFit, *, declination: u.Quantity, hour_angle: u.Quantity, pier_side: str = "east",
+    rate: str = "sidereal", pressure: u.Quantity = NO_AIR,
+) -> SmoothTrack:
+    """Return where a star drifts while a mount of this model follows it: `smooth_track` with the fitted terms.
+
+    Parameters
+    ----------
+    fit : PointingFit
+        Its seven terms; harmonics are left out.
+    declination : Quantity [angle], scalar
+        Of the target.
+    hour_angle : Quantity [angle], (n,)
+        Along the path, increasing.
+    pier_side : "east" or "west"
+        Where the telescope is.
+    rate : "sidereal", "king" or "model"
+        What the drive follows; "model" takes the fitted model out again.
+    pressure : Quantity [hPa], scalar
+        For refraction; none if not given.
+    """
+    return smooth_track(latitude=fit.latitude, declination=declination, hour_angle=hour_angle, pier_side=pier_side,
+                        rate=rate, pressure=pressure, pointing_terms=fit.model)
+
+
+def drift_rates(
+    fit: PointingFit, *, declination: u.Quantity, hour_angle: u.Quantity, pier_side: str = "east",
+    pressure: u.Quantity = NO_AIR,
+) -> DriftRates:
+    """Return the drift at each hour angle (n,), with the parameters of `implied_track`."""
+    around = np.array([-HALF_WINDOW, HALF_WINDOW]) * u.deg
+    turn = (2 * HALF_WINDOW * u.deg / SIDEREAL_RATE).to(u.h)
+    tracks = [implied_track(fit, declination=declination, hour_angle=h + around, pier_side=pier_side, pressure=pressure)
+              for h in hour_angle]
+    ra, dec = (u.Quantity([getattr(track, axis)[-1] for track in tracks]) / turn for axis in ("ra", "dec"))
+    return DriftRates(ra.to(u.arcsec / u.h), dec.to(u.arcsec / u.h))
+
+
+def harmonic_drift(harmonics: tuple[HarmonicTerm, ...]) -> u.Quantity:
+    """Return the fastest drift in RA, arcsec/h on the equator, that errors of the turning polar axis can add up to.
+
+    A sine of k turns and amplitude a drifts by at most a k times the axis' rate. The declination axis stands still
+    while the mount tracks: its errors only shift the place.
+    """
+    rate = SIDEREAL_RATE.to_value(u.rad / u.h)
+    sizes = [term.per_turn * np.hypot(term.sine.to_value(u.arcsec), term.cosine.to_value(u.arcsec))
+             for term in harmonics if term.axis == "polar"]
+    return rate * sum(sizes) * u.arcsec / u.h

@@ -1,0 +1,62 @@
+"""A pointing fit in words."""
+
+import math
+
+from astropy import units as u
+
+from planner.measure.pointing.document import MEANING
+from planner.measure.pointing.residual_plan import ResidualPlan
+from planner.measure.pointing.results import PointingFit
+
+STRONG = 0.5  # correlation from which two terms are named together
+
+
+def pointing_headline(fit: PointingFit) -> str:
+    """Return the fit in one line."""
+    before, held = fit.rms_before.to_value(u.arcsec), fit.rms_held_out.to_value(u.arcsec)
+    return f"The model takes the pointing error from {before:.0f}″ to {held:.1f}″"
+
+
+def axis_line(fit: PointingFit) -> str:
+    """Return the polar axis and what to do with it; empty if it was not fitted."""
+    axis, error = fit.polar_axis, fit.polar_axis_error
+    if axis is None or error is None:
+        return ""
+    up, across = axis.altitude_error.to_value(u.arcmin), axis.azimuth_error.to_value(u.arcmin)
+    high = "high: lower it" if up > 0 else "low: raise it"
+    east = "east of the pole: swing it west" if across > 0 else "west of the pole: swing it east"
+    return (f"Polar axis: {abs(up):.2f}′ ± {error.altitude_error.to_value(u.arcmin):.2f}′ too {high}; "
+            f"{abs(across):.2f}′ ± {error.azimuth_error.to_value(u.arcmin):.2f}′ {east}.")
+
+
+def term_rows(fit: PointingFit) -> list[dict[str, str]]:
+    """Return the terms, one row each; a tied one has no figure of its own."""
+    return [{"term": term.name, "value (″)": f"{term.value.to_value(u.arcsec):+.1f}" if term.separable else "tied",
+             "± (″)": f"{term.error.to_value(u.arcsec):.1f}" if term.separable else "", "meaning": MEANING[term.name]}
+            for term in fit.terms]
+
+
+def fit_lines(fit: PointingFit) -> list[str]:
+    """Return what the terms alone do not tell: ties, held terms, harmonics, correlations, notes."""
+    lines = [f"{' and '.join(group.names)} are tied: these sightings cannot separate them. If all were "
+             f"{group.names[0]}: {group.value.to_value(u.arcsec):+.1f}″ ± {group.error.to_value(u.arcsec):.1f}″."
+             for group in fit.tied]
+    if fit.held:
+        lines.append(f"Held at zero, because the sightings say nothing of it: {', '.join(fit.held)}.")
+    for term in fit.harmonics:
+        size = math.hypot(term.sine.to_value(u.arcsec), term.cosine.to_value(u.arcsec))
+        lines.append(f"The {term.axis} axis errs by {size:.1f}″, {term.per_turn} times a turn; held-out rows agree.")
+    names = [term.name for term in fit.terms]
+    pairs = [f"{names[i]} with {names[j]} {fit.correlations[i, j]:+.2f}" for i in range(len(names)) for j in range(i)
+             if abs(fit.correlations[i, j]) > STRONG]
+    if pairs:
+        lines.append(f"Correlated: {', '.join(pairs)}.")
+    return [*lines, *fit.notes]
+
+
+def outlier_rows(fit: PointingFit, plan: ResidualPlan, lines: list[int]) -> list[dict[str, str]]:
+    """Return the sightings that were set aside; `lines` are the line numbers in the file."""
+    residual = fit.residual.to_value(u.arcsec)
+    return [{"line": str(lines[row]), "azimuth (°)": f"{plan.azimuth_deg[row]:.0f}",
+             "altitude (°)": f"{plan.altitude_deg[row]:.0f}", "telescope": f"{plan.pier_side[row]} of the pier",
+             "east (″)": f"{residual[row, 0]:+.0f}", "north (″)": f"{residual[row, 1]:+.0f}"} for row in fit.outliers]

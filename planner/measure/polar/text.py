@@ -1,0 +1,56 @@
+"""A polar alignment in words."""
+
+import math
+
+from astropy import units as u
+
+from planner.measure.polar.alignment import PolarAlignment
+from planner.measure.polar.remedy import Adjuster, PolarEffect, adjuster_turns, instructions
+
+ENDLESS = 36000  # seconds of a sub from which any length will do
+SENSES = {"altitude": ("raises", "lowers"), "azimuth": ("swings it east", "swings it west")}
+
+
+def axis_headline(found: PolarAlignment) -> str:
+    """Return what to do with the axis in one line."""
+    up, across = found.altitude_error.to_value(u.arcmin), found.azimuth_error.to_value(u.arcmin)
+    return (f"{'Lower' if up > 0 else 'Raise'} the polar axis by {abs(up):.1f}′, swing it {abs(across):.1f}′ to the "
+            f"{'west' if across > 0 else 'east'}")
+
+
+def axis_lines(found: PolarAlignment, adjusters: dict[str, Adjuster | None]) -> list[str]:
+    """Return what to do with the axis, by turns of the screws named altitude and azimuth where they are known."""
+    lines = []
+    for text, name in zip(instructions(found), SENSES, strict=True):
+        error = getattr(found, f"{name}_uncertainty").to_value(u.arcmin)
+        lines.append(f"{text} (± {error:.2f}′){_turns(getattr(found, f'{name}_error'), adjusters.get(name), name)}")
+    lines.append(f"Axis and true pole are {found.offset.to_value(u.arcmin):.1f}′ apart; the air shows the pole "
+                 f"{found.refracted_pole.to_value(u.arcmin):.1f}′ too high, so an axis set by eye on a star field ends "
+                 "there.")
+    if found.scatter is not None:
+        lines.append(f"The positions lie on their circle within {found.scatter.to_value(u.arcsec):.1f}″.")
+    return [*lines, *found.notes]
+
+
+def _turns(error: u.Quantity, adjuster: Adjuster | None, name: str) -> str:
+    if adjuster is None:
+        return ""
+    turns = float(adjuster_turns(error, adjuster))
+    return f" {abs(turns):.2f} turns of the screw, in the sense that {SENSES[name][int(turns < 0)]}."
+
+
+def effect_lines(effect: PolarEffect) -> list[str]:
+    """Return what the axis does to a sub-exposure, unguided and guided, and whether it matters."""
+    seconds, allowed = effect.sub_exposure.to_value(u.s), effect.allowed.to_value(u.arcsec)
+    unguided, guided = ("too much" if bad else "fine" for bad in (effect.matters, effect.matters_guided))
+    return [
+        f"Unguided, a sub of {seconds:g} s trails by up to {effect.trail.to_value(u.arcsec):.2f}″: {unguided}. Stars "
+        f"stay round to {allowed:.2f}″, {_length(effect.longest)}.",
+        f"Guided, the field turns by {effect.guided_rotation.to_value(u.arcmin):.2f}′ and a corner star trails by "
+        f"{effect.guided_trail.to_value(u.arcsec):.2f}″: {guided}, {_length(effect.longest_guided)}.",
+    ]
+
+
+def _length(sub: u.Quantity) -> str:
+    seconds = sub.to_value(u.s)
+    return "for any length" if not math.isfinite(seconds) or seconds > ENDLESS else f"up to {seconds:.0f} s"

@@ -1,0 +1,206 @@
+"""The parts of a frame's star shapes and the trail behind what they share, in the camera's pixels.
+
+Angles run from +x (columns) towards +y (rows), modulo 180 deg where a star does not tell which way it went.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from astropy import units as u
+
+from planner.measure.stars.field_split import Part, Split, split_field
+from planner.measure.stars.mean_shape import UNKNOWN_DIRECTION, elongation_of
+from planner.measure.stars.selection import Stars
+from planner.measure.stars.trail_inversion import TrailTable
+
+# A trail is reported when round stars would show as much in fewer than one frame of a hundred.
+TRAIL_SIGMA = 2.576
+SHAPE_ERROR = 0.01  # of a trail, from stars whose profile is not the model's (Gaussian to Moffat 2.5: 1.3 %)
+FEWEST_FOR_PLANE = 12
+HUBER = 1.5
+NO_ANGLE = float("nan") * u.deg
+
+
+@dataclass(frozen=True)
+class FieldPart:
+    """One part of the star shapes, where it is largest in the frame (what is common: at the frame's centre)."""
+
+    elongation: float  # that it gives to a round star of this frame
+    trail: u.Quantity[u.pix]  # as long a trail would elongate as much
+    angle: u.Quantity[u.deg]  # of the common part; NaN for the others
+    significance: float  # sigmas
+    present: bool  # whether the frame cannot be described without it
+
+
+@dataclass(frozen=True)
+class FieldParts:
+    """The split of the star shapes over the field."""
+
+    common: FieldPart
+    radial: FieldPart  # grows with the square of the distance from the centre
+    radial_sense: str  # outward, around, or empty
+    tilt: FieldPart  # changes as a plane
+    rotation: FieldPart
+    rotation_angle: u.Quantity[u.deg]  # of the field during the exposure; NaN if it does not turn
+    rotation_angle_error: u.Quantity[u.deg]
+    rotation_centre: tuple[float, float] | None  # x, y in pixels
+    fwhm_slope: u.Quantity[u.pix]  # change of the FWHM from one corner to the opposite one, along its plane
+    fwhm_slope_error: u.Quantity[u.pix]
+    fwhm_slope_angle: u.Quantity[u.deg]  # direction of growth, 0 to 360
+    fwhm_growth: u.Quantity[u.pix]  # from the centre to the corners
+    fwhm_growth_error: u.Quantity[u.pix]
+    corner_elongation: np.ndarray  # (4,) of all parts present, at the very corners: low rows first, then by columns
+
+    @property
+    def varies(self) -> bool:
+        """Whether star shapes differ over the field."""
+        return self.radial.present or self.tilt.present or self.rotation.present
+
+
+@dataclass(frozen=True)
+class Trail:
+    """How far the stars moved during the exposure, as a uniform straight trail at the frame's centre."""
+
+    length: u.Quantity[u.pix]
+    error: u.Quantity[u.pix]
+    angle: u.Quantity[u.deg]  # from +x towards +y, 0 to 180
+    angle_error: u.Quantity[u.deg]
+    significance: float  # sigmas
+    significant: bool
+    upper_limit: u.Quantity[u.pix]  # longest trail that the frame allows, 2 sigma
+    still_fwhm: u.Quantity[u.pix]  # of the same star without the trail
+
+
+@dataclass(frozen=True)
+class Gauge:
+    """What turns the moments of this frame's stars into trails and half-maximum widths."""
+
+    table: TrailTable
+    stretch: float  # of the table's trails, for stars whose profile is not the model's
+    factor: float  # half-maximum width over moment width
+    shape: float  # that over the model's
+    step: int  # pixels of the camera per pixel of the image
+
+    def squares(self, distortion: np.ndarray, error: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return squared trails (n,) complex and the error of each component, in pixels of the image."""
+        size = np.abs(distortion)
+        lengths = self.table.length_of(size) * self.stretch
+        known = self.table.distortion_of(self.table.length)
+        slope = np.interp(size, known, np.gradient(self.table.length**2, known))
+        return lengths**2 * np.exp(1j * np.angle(distortion)), error * slope * self.stretch**2
+
+    def elongation(self, square: complex) -> float:
+        """Return the elongation that a squared trail gives to a round star."""
+        length = np.sqrt(abs(square)) / self.stretch
+        return elongation_of(float(self.table.distortion_of(length)))
+
+    def still_width(self) -> float:
+        """Return the FWHM of the star without trail, in pixels of the image."""
+        return self.shape * float(self.table.width[0])
+
+    def growth(self, lengths: np.ndarray) -> np.ndarray:
+        """Return by how much trails of these lengths widen the star's moments, geometric mean of both axes."""
+        size = (self.table.larger * self.table.smaller) ** 0.25
+        return np.interp(lengths / self.stretch, self.table.length, size) / size[0]
+
+
+def parts_and_trail(stars: Stars, noise: np.ndarray, frame: tuple[int, int],
+                    gauge: Gauge) -> tuple[FieldParts, Trail, np.ndarray]:
+    """Return the split of star shapes over a frame, the trail at its centre, and the trail the split gives each star.
+
+    Parameters
+    ----------
+    stars : Stars
+        In pixels of the image.
+    noise : ndarray (n,)
+        Of each component of the distortion.
+    frame : tuple of int
+        Rows and columns of the image.
+    gauge : Gauge
+    """
+    half = np.array([frame[1], frame[0]]) / 2
+    diagonal = float(np.hypot(*half))
+    position = (stars.x + 0.5 - half[0] + 1j * (stars.y + 0.5 - half[1])) / diagonal
+    extent = (float(half[0] / diagonal), float(half[1] / diagonal))
+    square, error = gauge.squares(stars.distortion, noise)
+    split = split_field(position, square, error, extent)
+    width = _width_plane(position, stars.size * gauge.factor, extent)
+    lengths = np.sqrt(np.abs(square - split.residual))
+    return _field_parts(split, gauge, half, width), _trail(split.common, gauge), lengths
+
+
+def _field_parts(split: Split, gauge: Gauge, half: np.ndarray, width: "_WidthPlane") -> FieldParts:
+    """Return the parts with units; `half` (2,) is half of the frame's columns and rows."""
+    diagonal, pix = float(np.hypot(*half)), gauge.step * u.pix
+    centre = None
+    if split.centre is not None:
+        place = (half - 0.5 + np.array(split.centre) * diagonal) * gauge.step
+        centre = float(place[0]), float(place[1])
+    radial, tilt, rotation = (_part(part, gauge) for part in (split.radial, split.tilt, split.rotation))
+    circling = (split.radial.square * np.conj(complex(*half)) ** 2).real < 0
+    common = replace(_part(split.common, gauge), present=split.common.significance > TRAIL_SIGMA,
+                     angle=_direction(split.common.square))
+    return FieldParts(
+        common=common, radial=radial, radial_sense="" if not radial.present else "around" if circling else "outward",
+        tilt=tilt, rotation=rotation, rotation_centre=centre,
+        rotation_angle=np.degrees(split.turn / diagonal if centre else np.nan) * u.deg,
+        rotation_angle_error=np.degrees(split.turn_error / diagonal) * u.deg,
+        fwhm_slope=width.slope * pix, fwhm_slope_error=width.slope_error * pix,
+        fwhm_slope_angle=width.angle_deg * u.deg, fwhm_growth=width.growth * pix,
+        fwhm_growth_error=width.growth_error * pix,
+        corner_elongation=np.array([gauge.elongation(square) for square in split.corners]))
+
+
+def _part(part: Part, gauge: Gauge) -> FieldPart:
+    return FieldPart(elongation=gauge.elongation(part.square), trail=np.sqrt(abs(part.square)) * gauge.step * u.pix,
+                     angle=NO_ANGLE, significance=part.significance, present=part.present)
+
+
+def _direction(square: complex) -> u.Quantity:
+    return np.degrees(np.angle(square) / 2) % 180 * u.deg
+
+
+@dataclass(frozen=True)
+class _WidthPlane:
+    """How the FWHM changes over the frame, in pixels of the image."""
+
+    slope: float = np.nan  # from corner to opposite corner
+    slope_error: float = np.nan
+    angle_deg: float = np.nan  # towards which it grows
+    growth: float = np.nan  # from the centre to the corners
+    growth_error: float = np.nan
+
+
+def _width_plane(position: np.ndarray, width: np.ndarray, extent: tuple[float, float]) -> _WidthPlane:
+    """Return the plane and the growth of the FWHM by Huber's rule; NaN for too few stars."""
+    if position.size < FEWEST_FOR_PLANE:
+        return _WidthPlane()
+    terms = np.column_stack([np.ones(position.size), position.real, position.imag, np.abs(position) ** 2])
+    weight = np.ones(position.size)
+    for _ in range(20):
+        weighted = terms * weight[:, None]
+        covariance = np.linalg.pinv(weighted.T @ terms)
+        values = covariance @ (weighted.T @ width)
+        away = np.abs(width - terms @ values)
+        spread = max(1.4826 * float(np.median(away)), 1e-9)
+        weight = np.minimum(1, HUBER * spread / np.maximum(away, 1e-12))
+    error = spread * np.sqrt(np.diag(covariance))
+    return _WidthPlane(
+        slope=2 * (abs(values[1]) * extent[0] + abs(values[2]) * extent[1]),
+        slope_error=2 * float(np.hypot(*(error[1:3] * extent))),
+        angle_deg=float(np.degrees(np.arctan2(values[2], values[1])) % 360), growth=float(values[3]),
+        growth_error=float(error[3]))
+
+
+def _trail(common: Part, gauge: Gauge) -> Trail:
+    """Return the trail behind what is common, noise taken off."""
+    size = abs(common.square)
+    length = float(max(size**2 - common.error**2, 0.0) ** 0.25)
+    by_noise = common.error / np.sqrt(4 * length**2 + common.error)  # error/(2 L), or its root where L is none
+    pix = gauge.step * u.pix
+    return Trail(
+        length=length * pix, error=float(np.hypot(by_noise, SHAPE_ERROR * length)) * pix,
+        angle=_direction(common.square),
+        angle_error=min(np.degrees(common.error / max(2 * size, 1e-12)), UNKNOWN_DIRECTION) * u.deg,
+        significance=common.significance, significant=bool(common.significance > TRAIL_SIGMA),
+        upper_limit=float(np.sqrt(size + 2 * common.error)) * pix, still_fwhm=gauge.still_width() * pix)

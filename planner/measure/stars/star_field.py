@@ -1,0 +1,207 @@
+"""What one test frame says about the stars on it: width, elongation, direction, where in the field, and the trail.
+
+Columns are `x`, rows are `y`, the centre of the first pixel is (0, 0). Angles run from +x towards +y, modulo 180 deg:
+a star does not tell which way it went. `elongation` is 1 - minor/major of adaptive moments, as in `optics.StarImage`;
+`fwhm` is the geometric mean of the half-maximum widths, pixel included, to be compared with `StarImage.fwhm`, and
+`fwhm_major`, `fwhm_minor` with its namesakes. Frames come without units; positions and widths are in the camera's
+pixels.
+"""
+
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+from astropy import units as u
+
+from planner.errors import InvalidInputError
+from planner.measure.stars.detection import detect, subtract_background
+from planner.measure.stars.field_parts import NO_ANGLE, FieldParts, Gauge, Trail, parts_and_trail
+from planner.measure.stars.mean_shape import MAP_SIDE, elongation_error, elongation_of, robust_mean, shape_maps
+from planner.measure.stars.profile import GAUSS_SHAPE, star_shape
+from planner.measure.stars.selection import Stars, select_stars
+from planner.measure.stars.trail_inversion import Optics, trail_table
+
+FEWEST_STARS = 5
+ROUNDING = 1e-6  # of float32
+REFINEMENTS = 2  # of the still star's width, where trails differ over the field
+SMALLEST_SIDE = 16
+SCATTER_PER_NOISE = 2.0  # error of each component of the distortion, times signal to noise, under background noise
+LEAST_NOISE = 1e-3  # of a component, where a bright star's pixels are all but noiseless
+MEDIAN_ERROR = 1.2533 * 1.4826  # of a median, from the median deviation of one value
+
+
+@dataclass(frozen=True)
+class StarField:
+    """Everything measured on one frame. Arrays (3, 3) have the lowest rows first."""
+
+    shape: tuple[int, int]  # rows, columns
+    found: int  # sources that look like stars
+    rejected: dict[str, int]
+    background: float  # in the frame's unit
+    noise: float
+    stars: Stars = field(repr=False)
+    fwhm: u.Quantity[u.pix]
+    fwhm_error: u.Quantity[u.pix]
+    fwhm_major: u.Quantity[u.pix]
+    fwhm_minor: u.Quantity[u.pix]
+    elongation: float  # of the mean star shape, noise taken off
+    elongation_error: float
+    elongation_significant: bool
+    elongation_typical: float  # median of single stars, whatever their direction, noise taken off
+    angle: u.Quantity[u.deg]
+    angle_error: u.Quantity[u.deg]
+    map_fwhm: u.Quantity[u.pix]
+    map_elongation: np.ndarray
+    map_elongation_error: np.ndarray
+    map_angle: u.Quantity[u.deg]
+    map_stars: np.ndarray
+    parts: FieldParts | None
+    trail: Trail | None
+    reason: str  # why nothing more can be said; empty otherwise
+
+    @property
+    def used(self) -> int:
+        """Number of stars measured."""
+        return self.stars.count
+
+    @property
+    def worst_elongation(self) -> float:
+        """Largest elongation in the field: of the map, or at a corner where star shapes differ over the field."""
+        values = [self.elongation, *self.map_elongation[np.isfinite(self.map_elongation)]]
+        if self.parts is not None and self.parts.varies:
+            values += list(self.parts.corner_elongation)
+        return float(max(values))
+
+
+def measure_frame(
+    image: np.ndarray, *, saturation: float | None = None, optics: Optics | None = None, pixel_step: int = 1,
+    overwrite: bool = False,
+) -> StarField:
+    """Return what a frame says about its stars.
+
+    Parameters
+    ----------
+    image : ndarray (rows, columns)
+        Any unit; pixels that are not finite hold no measurement.
+    saturation : float, optional
+        Level at which the frame clips; told from the brightest stars if absent.
+    optics : Optics, optional
+        What is known of the star's shape besides the seeing, for the trail, in pixels of the image; the air and the
+        pixel alone if absent. Its `pixel` is set from `pixel_step`.
+    pixel_step : int
+        Pixels of the camera from one column of the image to the next: 2 for one colour of a mosaic.
+    overwrite : bool
+        Whether the image, if it is float32, may be used as working space: its background is then subtracted.
+
+    Returns
+    -------
+    StarField
+        With fewer than 5 usable stars `reason` says so and what cannot be told is NaN or None.
+
+    Raises
+    ------
+    InvalidInputError
+        If the image has no two axes of at least 16 pixels, or no finite pixel.
+
+    Notes
+    -----
+    Against an independent simulator: FWHM 1.6 to 6 pixels, trails to 6 pixels, with and without tilt, coma and
+    rotation, elongation within 0.01, direction within 3 deg, trail within 5 % or 0.15 pixel, beside their own errors.
+    """
+    work, mask = _working_copy(image, overwrite)
+    level, noise = subtract_background(work, mask)
+    found = detect(work, level, noise, mask)
+    if found.count == 0 and np.ptp(work) <= ROUNDING * abs(level):
+        noise = 0.0  # all pixels alike
+    selection = select_stars(work, found, saturation)
+    stars = selection.stars
+    shape = star_shape(work, stars) if stars.count else None
+    known = {"shape": (image.shape[0] * pixel_step, image.shape[1] * pixel_step), "found": selection.star_like,
+             "rejected": selection.rejected, "background": level, "noise": noise, "stars": _scaled(stars, pixel_step)}
+    if stars.count < FEWEST_STARS:
+        return _too_few(known, stars, pixel_step)
+    lens = replace(optics or Optics(), pixel=1 / pixel_step)
+    return _described(known, stars, shape, lens, (work.shape[0], work.shape[1]))
+
+
+def _working_copy(image: np.ndarray, overwrite: bool) -> tuple[np.ndarray, np.ndarray | None]:
+    """Return the frame as float32 in native order, and where it holds nothing (None if it is whole)."""
+    image = np.asarray(image)
+    if image.ndim != 2 or min(image.shape) < SMALLEST_SIDE:
+        raise InvalidInputError("image", f"shape {image.shape}", f"must have two axes of at least {SMALLEST_SIDE}",
+                                "Give a frame with rows and columns.")
+    work = np.array(image, dtype=np.float32, order="C", copy=None if overwrite else True)
+    if np.isfinite(work.sum(dtype=np.float64)):
+        return work, None
+    mask = ~np.isfinite(work)
+    if mask.all():
+        raise InvalidInputError("image", f"shape {image.shape}", "holds no finite pixel", "Check how it was written.")
+    work[mask] = 0
+    return work, mask
+
+
+def _scaled(stars: Stars, step: int) -> Stars:
+    """Return the stars in the camera's pixels."""
+    if step == 1:
+        return stars
+    return Stars(stars.x * step, stars.y * step, stars.flux, stars.signal_to_noise, stars.xx * step**2,
+                 stars.xy * step**2, stars.yy * step**2)
+
+
+def _too_few(known: dict[str, Any], stars: Stars, step: int) -> StarField:
+    """Return what little a frame with too few stars says."""
+    nothing = np.full((MAP_SIDE, MAP_SIDE), np.nan)
+    pix, nan = step * u.pix, float("nan")
+    fwhm = GAUSS_SHAPE * float(np.median(stars.size)) * pix if stars.count else nan * u.pix
+    count = {0: "no usable star", 1: "one usable star"}.get(stars.count, f"{stars.count} usable stars")
+    if not known["noise"] > 0:
+        count = f"all pixels alike ({known['background']:g}), no usable star"
+    return StarField(
+        **known, fwhm=fwhm, fwhm_error=nan * u.pix, fwhm_major=nan * u.pix, fwhm_minor=nan * u.pix, elongation=nan,
+        elongation_error=nan, elongation_significant=False, elongation_typical=nan, angle=NO_ANGLE,
+        angle_error=NO_ANGLE, map_fwhm=nothing * u.pix, map_elongation=nothing, map_elongation_error=nothing,
+        map_angle=nothing * u.deg, map_stars=np.zeros((MAP_SIDE, MAP_SIDE), dtype=int), parts=None, trail=None,
+        reason=f"{count}, {FEWEST_STARS} are needed to tell a direction")
+
+
+def _described(known: dict[str, Any], stars: Stars, shape: tuple[float, float] | None, optics: Optics,
+               frame: tuple[int, int]) -> StarField:
+    """Return the full description of a frame with enough stars; `stars` and `frame` are the image's."""
+    noise = np.hypot(SCATTER_PER_NOISE / stars.signal_to_noise, LEAST_NOISE)
+    mean = robust_mean(stars.distortion, noise)
+    sigma = float(np.median(stars.size))
+    gauge = _gauge(sigma, mean.size, mean.size, shape, optics)
+    along, across = (GAUSS_SHAPE, GAUSS_SHAPE) if shape is None else shape
+    ratio = ((1 + mean.size) / (1 - mean.size)) ** 0.25
+    spread = MEDIAN_ERROR * np.median(np.abs(stars.size - sigma)) / np.sqrt(stars.count)
+    maps = shape_maps(stars, noise, frame, gauge.factor)
+    parts, trail, lengths = parts_and_trail(stars, noise, frame, gauge)
+    for _ in range(REFINEMENTS if parts.varies else 0):
+        still = float(np.median(stars.size / gauge.growth(lengths)))
+        usual = float(gauge.table.distortion_of(np.median(lengths) / gauge.stretch))
+        gauge = _gauge(still, 0.0, usual, shape, optics)
+        parts, trail, lengths = parts_and_trail(stars, noise, frame, gauge)
+    typical = max(float(np.median(np.abs(stars.distortion) ** 2 - 2 * noise**2)), 0.0) ** 0.5
+    pix = gauge.step * u.pix
+    return StarField(
+        **known, fwhm=gauge.factor * sigma * pix, fwhm_error=gauge.factor * spread * pix,
+        fwhm_major=along * sigma * ratio * pix, fwhm_minor=across * sigma / ratio * pix,
+        elongation=elongation_of(mean.size), elongation_error=elongation_error(mean.size, mean.error),
+        elongation_significant=mean.significant, elongation_typical=elongation_of(typical), angle=mean.angle,
+        angle_error=mean.angle_error, map_fwhm=maps["fwhm"] * pix, map_elongation=maps["elongation"],
+        map_elongation_error=maps["error"], map_angle=maps["angle"] * u.deg, map_stars=maps["stars"].astype(int),
+        parts=parts, trail=trail, reason="")
+
+
+def _gauge(sigma: float, distortion: float, usual: float, shape: tuple[float, float] | None, optics: Optics) -> Gauge:
+    """Return what turns moments into trails: the model of the star with this moment width at this distortion.
+
+    Stars with other wings than the model's need trails longer or shorter by the root of the ratio of their shapes, half
+    maximum over moment width (an empirical rule: within 1.3 % for Gaussian to Moffat 2.5, trails to 3 FWHM). `usual` is
+    the distortion of the stars whose `shape` was measured.
+    """
+    table = trail_table(sigma**2 * float(np.sqrt((1 - distortion) / (1 + distortion))), distortion, optics)
+    step = round(1 / optics.pixel)
+    modelled = table.shape_of(float(table.length_of(np.array(usual))))
+    factor = modelled if shape is None else float(np.sqrt(shape[0] * shape[1]))
+    return Gauge(table, float(np.sqrt(factor / modelled)), factor, factor / modelled, step)

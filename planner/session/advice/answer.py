@@ -1,0 +1,211 @@
+"""Advice for one target on one night: guide or not, how long a sub-exposure, and how much time in all."""
+
+import datetime
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from astropy import units as u
+from astropy.time import Time, TimeDelta
+
+from planner.constants import SIDEREAL_DAY
+from planner.exposure.depth import Depth, Goal, depth_after, goal_for, is_narrow
+from planner.exposure.guide_need import GuideNeed, guide_need
+from planner.exposure.guide_star import GuideStar
+from planner.exposure.integration import Integration, integration_time
+from planner.exposure.photons import SURFACE_BRIGHTNESS, surface_electron_rate
+from planner.exposure.scene import Scene, observing_scene
+from planner.exposure.sub_exposure import SubExposure
+from planner.exposure.uncertainty import Certainty, certainty
+from planner.optics import FieldOfView, field_of_view, image_scale
+from planner.rig import Filter, Rig, Site
+from planner.rig.equipment import find_by_name
+from planner.session.advice.guide_star import Stars, guide_star, in_camera
+from planner.visibility import MoonPlace, Night, TargetWindow, moon, night, target_window
+from planner.visibility.target import Target
+
+LOWEST_ALTITUDE = 30 * u.deg  # airmass 2 (common practice, no source)
+BROAD_DEPRESSION = 18 * u.deg  # astronomical twilight
+NARROW_DEPRESSION = 12 * u.deg  # nautical: a narrow band tolerates some twilight (common practice, no source)
+SAMPLES = 9  # hour angles over the window
+OTHER_NIGHT = 3 * u.hourangle  # either side of transit, where tonight has no window
+
+
+@dataclass(frozen=True, kw_only=True)
+class Advice:
+    """What to do about one target, and everything the verdict rests on."""
+
+    target: Target
+    rig: Rig
+    site: Site
+    band: Filter
+    night: Night
+    window: TargetWindow
+    lowest_altitude: u.Quantity[u.deg]
+    tonight: bool  # False: not observable this night; the verdict is for the hours around transit on another
+    moon: MoonPlace | None  # over the window
+    scene: Scene | None  # None: the target never stands high enough here
+    need: GuideNeed | None
+    star: GuideStar | None
+    goal: Goal
+    total: Integration | None  # for the goal, with the better of the two methods
+    depth: Depth | None  # what the window's hours reach
+    notes: tuple[str, ...]
+
+    @property
+    def field(self) -> FieldOfView:
+        """The sky that the camera sees."""
+        camera = self.rig.camera
+        return field_of_view(camera.pixel_pitch, camera.columns, camera.rows, self.rig.telescope.focal_length)
+
+    @property
+    def image_scale(self) -> u.Quantity[u.arcsec / u.pix]:
+        """Sky per pixel, binning included."""
+        return image_scale(self.rig.camera.pixel_pitch, self.rig.telescope.focal_length, binning=self.rig.binning)
+
+    @property
+    def sky_brightness(self) -> u.Quantity[u.mag / u.arcsec**2] | None:
+        """The sky behind this filter, mean over the window in flux, Vega magnitudes at the filter's wavelength."""
+        if self.scene is None:
+            return None
+        at_zero = surface_electron_rate(0 * SURFACE_BRIGHTNESS, self.rig, self.band)
+        return -2.5 * np.log10((self.scene.sky_rate / at_zero).to_value(u.one)) * SURFACE_BRIGHTNESS
+
+    @property
+    def star_fwhm(self) -> u.Quantity[u.arcsec] | None:
+        """Width of a star without motion, pixel included."""
+        return None if self.scene is None else self.scene.response.still.fwhm
+
+    @cached_property
+    def certainty(self) -> Certainty | None:
+        """How sure the verdict is, over what the inputs leave open; worked out when first asked for."""
+        return None if self.scene is None or self.need is None else certainty(self.scene, self.need)
+
+    @property
+    def verdict(self) -> GuideNeed:
+        """The verdict, for those who have seen that `need` is there."""
+        if self.need is None:
+            raise ValueError("this advice has no verdict: the target never stands high enough")
+        return self.need
+
+    @property
+    def better(self) -> SubExposure | None:
+        """The sub-exposure of the method that the verdict names."""
+        return None if self.need is None else self.need.better
+
+
+def filter_named(rig: Rig, name: str | None) -> Filter:
+    """Return the rig's filter of that name, its first one if no name is given."""
+    return find_by_name("filter", rig.filters, name)
+
+
+def depression_for(band: Filter) -> u.Quantity[u.deg]:
+    """Return how deep the Sun must be for this filter: 18 deg, or 12 deg for a narrow band."""
+    return NARROW_DEPRESSION if is_narrow(band) else BROAD_DEPRESSION
+
+
+def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: Filter | None = None,
+           lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE, goal: Goal | None = None,
+           stars: Stars | None = None) -> Advice:
+    """Return the advice for one target on one night.
+
+    Parameters
+    ----------
+    target : Target
+    rig : Rig
+    site : Site
+    date : datetime.date
+        Local date of the evening.
+    band : Filter, optional
+        One of the rig's; its first one if absent.
+    lowest_altitude : Quantity [deg], scalar
+        Apparent, below which no sub is taken.
+    goal : Goal, optional
+        What the total exposure is for; what it leaves open is the usual goal of the filter (`goal_for`).
+    stars : Stars, optional
+        Catalogue stars within `stars_reach`: the guide star, and those that saturate.
+
+    Returns
+    -------
+    Advice
+        Without a verdict where the target never stands high enough at this site; `window.reason` says why.
+    """
+    band = rig.filters[0] if band is None else band
+    dark = night(site, date, depression=depression_for(band))
+    window = target_window(target, site, dark, minimum_altitude=lowest_altitude, mount=rig.mount)
+    goal = goal_for(band, goal)
+    common = {"target": target, "rig": rig, "site": site, "band": band, "night": dark, "window": window,
+              "lowest_altitude": lowest_altitude, "goal": goal}
+    tonight = bool(window.windows)
+    hours = _window_samples(window) if tonight else hours_around_transit(target.dec, site, lowest_altitude)
+    if hours is None:
+        return Advice(**common, tonight=False, moon=None, scene=None, need=None, star=None, total=None,
+                      depth=None, notes=dark.notes)
+    place = moon(site, _times_at(window, hours)) if tonight else None
+    scene = observing_scene(rig, site, band, declination=target.dec, hour_angle=hours, brightness=goal.brightness,
+                            line=goal.line, length=window.hours if tonight else None, **_moonlight(place, target))
+    star = guide_star(rig, target, stars)
+    need = guide_need(scene, guide_star=star, star_magnitudes=None if stars is None else in_camera(rig, stars))
+    advice = Advice(**common, tonight=tonight, moon=place, scene=scene, need=need, star=star, total=None,
+                    depth=None, notes=dark.notes)
+    return _with_total(advice)
+
+
+def _with_total(advice: Advice) -> Advice:
+    """Return the advice with the total exposure for its goal and what the window reaches, where subs are kept."""
+    scene, sub, goal = advice.scene, advice.better, advice.goal
+    if scene is None or sub is None or not sub.speed > 0:
+        return advice
+    total = None
+    if scene.signal_rate.value > 0:
+        total = integration_time(scene, sub, signal_to_noise=goal.ratio, area=goal.area)
+    return replace(advice, total=total, depth=depth_after(scene, sub, scene.length, goal))
+
+
+def _window_samples(window: TargetWindow) -> u.Quantity[u.deg]:
+    """Return hour angles spread evenly over all windows of the night, shape (SAMPLES,), in the order of time.
+
+    They run on beyond 180 deg where a window holds the lower culmination.
+    """
+    edges = np.array([[h.to_value(u.deg) for h in pair] for pair in window.hour_angle])
+    lengths = edges[:, 1] - edges[:, 0]
+    edges[:, 0] += 360 * np.cumsum(np.diff(edges[:, 0], prepend=edges[0, 0]) < 0)
+    places = np.linspace(0, lengths.sum(), SAMPLES)
+    before = np.concatenate([[0], np.cumsum(lengths)[:-1]])
+    which = np.clip(np.searchsorted(before, places, side="right") - 1, 0, len(lengths) - 1)
+    hours = edges[which, 0] + places - before[which]
+    return hours * u.deg
+
+
+def hours_around_transit(declination: u.Quantity[u.deg], site: Site, lowest: u.Quantity[u.deg],
+                         ) -> u.Quantity[u.deg] | None:
+    """Return the hour angles, at most 3 h from transit, with a target high enough, shape (SAMPLES,); None if never.
+
+    cos H = (sin h − sin φ sin δ) / (cos φ cos δ)
+    """
+    latitude, declination = site.latitude.to_value(u.rad), declination.to_value(u.rad)
+    across = np.cos(latitude) * np.cos(declination)
+    above = np.sin(lowest.to_value(u.rad)) - np.sin(latitude) * np.sin(declination)
+    if above >= across:
+        return None
+    limit = 180.0 if above <= -across else np.degrees(np.arccos(above / across))
+    reach = min(limit, OTHER_NIGHT.to_value(u.deg))
+    return np.linspace(-reach, reach, SAMPLES) * u.deg
+
+
+def _times_at(window: TargetWindow, hours: u.Quantity[u.deg]) -> Time:
+    """Return the times of hour angles within the night, from the transit at the sidereal rate."""
+    since_transit = hours.to_value(u.hourangle) / 1.002737909  # IERS: sidereal over solar hours
+    times = window.transit + TimeDelta(since_transit * 3600, format="sec")
+    day = SIDEREAL_DAY.to_value(u.s)
+    middle = window.windows[0][0] + (window.windows[-1][1] - window.windows[0][0]) / 2
+    turns = np.round((middle - times).sec / day)  # the hour angle is known only modulo a sidereal day
+    return times + TimeDelta(turns * day, format="sec")
+
+
+def _moonlight(place: MoonPlace | None, target: Target) -> dict[str, u.Quantity]:
+    """Return the Moon as `observing_scene` wants it; nothing where no Moon counts."""
+    if place is None:
+        return {}
+    return {"moon_altitude": place.apparent_altitude, "moon_separation": place.separation_from(target),
+            "moon_phase_angle": place.phase_angle}

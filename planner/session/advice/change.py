@@ -1,0 +1,87 @@
+"""What a measurement of the rig changes in the advice: verdict and sub-exposure before and after, for one target."""
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from astropy import units as u
+
+from planner.rig import Filter, Rig, Site
+from planner.session.advice.answer import LOWEST_ALTITUDE, Advice, advise, depression_for, filter_named
+from planner.session.advice.guide_star import Stars
+from planner.session.advice.text import headline, length_text
+from planner.visibility import night, target_window
+from planner.visibility.target import Target
+
+
+@dataclass(frozen=True, kw_only=True)
+class AdviceChange:
+    """The advice for one target with the rig as it was thought to be, and as it was measured."""
+
+    sentence: str  # plain words: both headlines, or that nothing changes
+    before: Advice
+    after: Advice
+
+    @property
+    def changed(self) -> bool:
+        """Whether the verdict or the recommended length differs."""
+        return headline(self.before) != headline(self.after)
+
+
+def advice_change(before: Rig, after: Rig, site: Site, target: Target, date: datetime.date, *,
+                  band: Filter | None = None, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE,
+                  stars: Stars | None = None) -> AdviceChange:
+    """Return the advice with a rig before and after a measurement, and one sentence that compares them.
+
+    Parameters
+    ----------
+    before, after : Rig
+        The same rig, its mount as the equipment file had it and as it was measured.
+    site : Site
+    target : Target
+        For which the advice is given; `typical_target` finds one.
+    date : datetime.date
+        Local date of the evening.
+    band : Filter, optional
+        One of the rig's; its first one if absent.
+    lowest_altitude : Quantity [deg], scalar
+        Apparent, below which no sub is taken.
+    stars : Stars, optional
+        Catalogue stars around the target, for the guide star of both.
+    """
+    common = {"band": band, "lowest_altitude": lowest_altitude, "stars": stars}
+    first, second = (advise(target, rig, site, date, **common) for rig in (before, after))
+    return AdviceChange(sentence=_sentence(first, second), before=first, after=second)
+
+
+def _sentence(before: Advice, after: Advice) -> str:
+    """Return the comparison in words."""
+    old, new = headline(before), headline(after)
+    place = f'rig "{after.rig.name}", night of {after.night.date}'
+    alone = _without_guiding(before, after)
+    if old == new:
+        return f"The advice stays ({place}): {new}.{alone}"
+    return f"The advice changes ({place}): before, {old}; now, {new}.{alone}"
+
+
+def _without_guiding(before: Advice, after: Advice) -> str:
+    """Return the unguided lengths where the verdicts do not show them and they differ."""
+    needs = [advice.need for advice in (before, after)]
+    if any(need is None for need in needs) or all(need is None or need.better is need.unguided for need in needs):
+        return ""
+    old, new = (length_text(need.unguided) if need is not None and need.unguided.speed > 0 else "no length"
+                for need in needs)
+    return "" if old == new else f" Without guiding, {old} before and {new} now."
+
+
+def typical_target(site: Site, date: datetime.date, targets: Sequence[Target], *, rig: Rig,
+                   band: Filter | None = None, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE) -> Target:
+    """Return the target of a list that stands highest tonight, of those up when it is dark.
+
+    Where none is up, the one that comes highest here on other nights.
+    """
+    dark = night(site, date, depression=depression_for(filter_named(rig, None) if band is None else band))
+    windows = [target_window(target, site, dark, minimum_altitude=lowest_altitude, mount=rig.mount)
+               for target in targets]
+    up = [window for window in windows if window.windows] or windows
+    return max(up, key=lambda window: window.maximum_altitude.to_value(u.deg)).target

@@ -1,0 +1,132 @@
+"""The field on the sky: target, stars, the camera's edge and the guider's field, on both sides of the pier.
+
+Everything lies in the plane chart of the star catalogue: distances from the target's place, east and north positive.
+A flip of the mount turns camera and guider by 180° about the middle of the camera's field.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.checks import Rule, check
+from planner.optics import field_of_view
+from planner.rig import Rig
+from planner.session.advice.guide_star import Stars, guider_centre, guider_field
+from planner.visibility.target import Target
+
+ELLIPSE_POINTS = 73
+MARGIN = 1.08  # of the picture around what it must hold
+MOST_STARS = 500
+_ANGLE = Rule(unit=u.deg, at_least=-360, at_most=360, remedy="Count it from north through east.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class GuideView:
+    """The guider's field on one side of the pier."""
+
+    outline: u.Quantity[u.arcmin]  # (5, 2), closed
+    stars: int  # of the catalogue inside
+    brightest: u.Quantity[u.mag] | None
+    brightest_at: u.Quantity[u.arcmin] | None  # (2,)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SkyField:
+    """Shapes as (east, north) from the target; outlines are closed."""
+
+    target: Target
+    camera_angle: u.Quantity[u.deg]  # position angle of the picture's top, telescope west of the pier
+    frame: u.Quantity[u.arcmin]  # (5, 2)
+    top: u.Quantity[u.arcmin]  # (sides, 2): middle of the picture's top edge; west of the pier first, one for a fork
+    ellipse: u.Quantity[u.arcmin] | None  # (73, 2), None for a target of no known size
+    guide: tuple[GuideView, ...]  # by the same sides; empty without a guider
+    star_places: u.Quantity[u.arcmin]  # (n, 2), brightest first
+    star_magnitudes: u.Quantity[u.mag]  # (n,)
+    reach: u.Quantity[u.arcmin]  # from the target to the edge of the picture
+
+
+def sky_field(target: Target, rig: Rig, stars: Stars | None = None, *, camera_angle: u.Quantity[u.deg] = 0 * u.deg
+              ) -> SkyField:
+    """Return the shapes of one target in a rig's field.
+
+    Parameters
+    ----------
+    target : Target
+    rig : Rig
+        A pick-off sits above the top of the picture, as for the choice of the guide star.
+    stars : Stars, optional
+        Of the catalogue around the target.
+    camera_angle : Quantity [deg], scalar
+        Position angle of the picture's top with the telescope west of the pier.
+
+    Raises
+    ------
+    InvalidInputError
+        If the angle is out of range.
+    """
+    angle = check("camera_angle", camera_angle, _ANGLE)
+    turn = _turn(angle.to_value(u.rad))
+    camera = rig.camera
+    view = field_of_view(camera.pixel_pitch, camera.columns, camera.rows, rig.telescope.focal_length)
+    sides = np.array([view.width.to_value(u.arcmin), view.height.to_value(u.arcmin)])
+    frame = _rectangle(np.zeros(2), sides) @ turn
+    middle = np.array([0.0, sides[1] / 2]) @ turn
+    turns = (1,) if rig.mount.design == "fork" else (1, -1)
+    star_at = _places(stars)
+    magnitude = np.zeros(0) * u.mag if stars is None else stars.magnitude
+    guide: tuple[GuideView, ...] = ()
+    reach = np.abs(frame).max()
+    if rig.guider is not None:
+        centre = guider_centre(rig.guider).to_value(u.arcmin)
+        outline = _rectangle(centre, guider_field(rig.guider).to_value(u.arcmin)) @ turn
+        guide = tuple(_guide_view(shape, star_at, magnitude) for shape in (sign * outline for sign in turns))
+        reach = max(reach, np.abs(outline).max())
+    reach = reach * MARGIN
+    shown = np.flatnonzero((np.abs(star_at) <= reach).all(axis=1))
+    shown = shown[np.argsort(magnitude.value[shown], kind="stable")][:MOST_STARS]
+    return SkyField(
+        target=target, camera_angle=angle, frame=frame * u.arcmin, ellipse=_ellipse(target), guide=guide,
+        top=np.stack([sign * middle for sign in turns]) * u.arcmin, star_places=star_at[shown] * u.arcmin,
+        star_magnitudes=magnitude[shown], reach=reach * u.arcmin)
+
+
+def _turn(angle: float) -> np.ndarray:
+    """Return the matrix that turns rows of (east, north) from north through east."""
+    cosine, sine = np.cos(angle), np.sin(angle)
+    return np.array([[cosine, -sine], [sine, cosine]])
+
+
+def _rectangle(centre: np.ndarray, sides: np.ndarray) -> np.ndarray:
+    return centre + np.array([(1, 1), (-1, 1), (-1, -1), (1, -1), (1, 1)]) * sides / 2
+
+
+def _places(stars: Stars | None) -> np.ndarray:
+    if stars is None:
+        return np.zeros((0, 2))
+    return np.column_stack([stars.east.to_value(u.arcmin), stars.north.to_value(u.arcmin)])
+
+
+def _guide_view(outline: np.ndarray, star_at: np.ndarray, magnitude: u.Quantity[u.mag]) -> GuideView:
+    """Return the guider's field with the brightest star inside."""
+    centre, right, up = outline[:4].mean(axis=0), outline[0] - outline[1], outline[1] - outline[2]
+    away = star_at - centre
+    inside = np.ones(len(star_at), bool)
+    for side in (right, up):
+        inside &= np.abs(away @ side) <= side @ side / 2
+    if not inside.any():
+        return GuideView(outline=outline * u.arcmin, stars=0, brightest=None, brightest_at=None)
+    best = np.flatnonzero(inside)[np.argmin(magnitude.value[inside])]
+    return GuideView(outline=outline * u.arcmin, stars=int(inside.sum()), brightest=magnitude[best],
+                     brightest_at=star_at[best] * u.arcmin)
+
+
+def _ellipse(target: Target) -> u.Quantity[u.arcmin] | None:
+    """Return the outline of the target."""
+    if target.size_major is None:
+        return None
+    major = target.size_major.to_value(u.arcmin)
+    minor = major if target.size_minor is None else target.size_minor.to_value(u.arcmin)
+    angle = 0.0 if target.position_angle is None else target.position_angle.to_value(u.rad)
+    around = np.linspace(0, 2 * np.pi, ELLIPSE_POINTS)
+    return np.column_stack([minor / 2 * np.sin(around), major / 2 * np.cos(around)]) @ _turn(angle) * u.arcmin

@@ -1,0 +1,166 @@
+"""The words of an advice: what a person reads first, shared by the terminal and the page."""
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.depth import Depth, Goal, standard_band
+from planner.exposure.reasons import percent
+from planner.exposure.sub_exposure import SubExposure
+from planner.rig import Filter
+from planner.session.advice.answer import Advice
+from planner.visibility import Target, clock_text
+
+LEAST_ODDS = 0.01  # rarer verdicts are not named
+SETTLED = 0.9  # of the draws
+VERDICT_NAMES = {"unguided": "unguided", "guided": "guided", "either": "either way", "neither": "neither way"}
+VERDICTS = {
+    "unguided": "Do without guiding", "guided": "Guide", "either": "Guide or not, as you like",
+    "neither": "Repair the mount first",
+}
+
+
+def headline(advice: Advice) -> str:
+    """Return the verdict in one line: what to do and the length of one sub."""
+    name = name_text(advice.target)
+    if advice.need is None:
+        return f"{name}: never high enough from here"
+    sub = advice.better
+    if sub is None or not sub.speed > 0:
+        return f"{VERDICTS[advice.need.verdict]}: no length keeps round stars of {name} in {advice.band.name}"
+    return f"{VERDICTS[advice.need.verdict]}: {length_text(sub)} subs for {name} in {advice.band.name}"
+
+
+def certainty_lines(advice: Advice) -> tuple[str, ...]:
+    """Return how sure the verdict is, which length is best on average, and what to measure next."""
+    sure = advice.certainty
+    if sure is None or advice.need is None:
+        return ()
+    likely = sorted((share, VERDICT_NAMES[name]) for name, share in sure.odds.items() if share >= LEAST_ODDS)[::-1]
+    odds = ", ".join(f"{name} {percent(share)}" for share, name in likely)
+    length = f"{sure.sub_exposure.to_value(u.s):g} s {sure.method}"
+    rest = (f"{length} is within 1 % of the best in {percent(sure.close_share)} of them"
+            + (": the rest does not matter." if sure.close_share >= SETTLED else
+               f"; not knowing costs {percent(sure.at_risk)} on average."))
+    return f"Over the figures that yours allow: {odds}.", f"Best on average: {rest}", sure.advice
+
+
+def name_text(target: Target) -> str:
+    """Return the target's name with its shortest other one: ``NGC 224 (M 31)``."""
+    other = target.common_name.split(",")[0].strip()
+    return f"{target.name} ({other})" if other else target.name
+
+
+def length_text(sub: SubExposure) -> str:
+    """Return the recommended length: ``180 s``."""
+    return f"{sub.recommended.to_value(u.s):g} s"
+
+
+def window_text(advice: Advice) -> str:
+    """Return from when to when the target may be observed, on the site's clock."""
+    window, site = advice.window, advice.site
+    if not window.windows:
+        return window.reason
+    spans = [f"{clock_text(start, site)[:5]} to {clock_text(end, site)}" for start, end in window.windows]
+    return f"{' and '.join(spans)}, {window.hours.to_value(u.h):.1f} h above {advice.lowest_altitude.value:.0f}°"
+
+
+def moon_text(advice: Advice) -> str:
+    """Return the Moon's part in the window."""
+    if advice.moon is None:
+        return "no Moon counted"
+    up = float(np.mean(advice.moon.altitude > 0 * u.deg))
+    lit = float(advice.moon.illumination.mean())
+    if up == 0:
+        return "Moon down"
+    away = advice.moon.separation_from(advice.target).mean().to_value(u.deg)
+    return f"Moon {percent(lit)} lit, {away:.0f}° away" + ("" if up == 1 else f", up for {percent(up)} of it")
+
+
+def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
+    """Return figures as (label, value, more): tonight, stars, sky, depth, total exposure."""
+    scene, star, total = advice.scene, advice.star_fwhm, advice.total
+    scale = advice.image_scale.to_value(u.arcsec / u.pix)
+    width, height = advice.field.width.to_value(u.deg), advice.field.height.to_value(u.deg)
+    hours = advice.window.hours.to_value(u.h)
+    lines = [("Tonight", f"{hours:.1f} h", f"{window_text(advice)}; {moon_text(advice)}")]
+    if scene is None or star is None:
+        return tuple(lines)
+    lines.append(("Stars", f"{star.to_value(u.arcsec):.1f}″",
+                  f"{star.to_value(u.arcsec) / scale:.1f} pixels of {scale:.2f}″; field {width:.2f}° × {height:.2f}°"))
+    sky = advice.sky_brightness
+    lines.append(("Sky", "" if sky is None else f"{sky.value:.1f} mag/arcsec²",
+                  f"{float(scene.sky_rate.value):.3g} electrons per second and pixel"))
+    if advice.depth is not None:
+        lines.append((f"Depth in {advice.depth.hours.value:.1f} h", depth_text(advice.depth),
+                      f"signal-to-noise {advice.depth.signal_to_noise:g} on "
+                      f"{advice.depth.area.to_value(u.arcsec**2):g} arcsec²; {_doubling(advice)}"))
+    if total is None:
+        lines.append(("Total exposure", "none", f"no light of {goal_text(advice.goal, advice.band)} in this filter"))
+    else:
+        count = "1 sub" if total.frames == 1 else f"{total.frames} subs"
+        lines.append(("Total exposure", _hours_text(total.integration_time),
+                      f"{count}, {_hours_text(total.clock_time)} on the clock, for "
+                      f"{goal_text(advice.goal, advice.band)} at that signal-to-noise"))
+    return tuple(lines)
+
+
+def _hours_text(time: u.Quantity[u.h]) -> str:
+    """Return hours with the digits that their inputs carry, minutes below one."""
+    hours = time.to_value(u.h)
+    return f"{hours * 60:.0f} min" if hours < 0.95 else f"{hours:.1f} h" if hours < 9.5 else f"{hours:.0f} h"
+
+
+def depth_text(depth: Depth) -> str:
+    """Return the surface reached: ``26.1 V mag/arcsec²``, ``14 R`` for a line."""
+    if depth.line is not None:
+        return f"{depth.line.to_value(u.R):.2g} R" if np.isfinite(depth.line.value) else "none"
+    value = float("-inf") if depth.brightness is None else float(depth.brightness.value)
+    return f"{value:.1f} {depth.band} mag/arcsec²" if np.isfinite(value) else "none"
+
+
+def _doubling(advice: Advice) -> str:
+    """Return what twice the time brings: the square root of two in signal-to-noise."""
+    depth = advice.depth
+    return "twice the time: 0.7 times as faint a line" if depth is not None and depth.line is not None else (
+        "twice the time: 0.4 mag deeper")
+
+
+def goal_text(goal: Goal, band: Filter) -> str:
+    """Return the source that a goal names, its band with it."""
+    parts = [] if goal.brightness is None else [f"{goal.brightness.value:.1f} {standard_band(band)} mag/arcsec²"]
+    return " and ".join(parts + ([] if goal.line is None else [f"{goal.line:g}"]))
+
+
+def way_rows(advice: Advice) -> tuple[tuple[str, ...], ...]:
+    """Return both ways side by side: a label, the unguided value, and the guided one where there is one."""
+    need = advice.verdict
+    subs = [need.unguided] + ([] if need.guided is None else [need.guided])
+    hours = 0.0 if advice.scene is None else advice.scene.length.to_value(u.h)
+    return (
+        ("recommended", *(length_text(sub) if sub.speed > 0 else "none" for sub in subs)),
+        ("95 % of the best", *(plateau_text(sub) for sub in subs)),
+        ("shorter: limited by", *(sub.limited_below_by for sub in subs)),
+        ("longer: limited by", *(sub.limited_above_by for sub in subs)),
+        ("subs kept", *(percent(sub.kept) for sub in subs)),
+        (f"subs in {hours:.1f} h", *(f"{sub.frames}" for sub in subs)),
+        ("data", *(f"{sub.data.to_value(u.Gbyte):.1f} GB" for sub in subs)),
+        ("stars saturate", *(_saturation_text(sub) for sub in subs)),
+    )
+
+
+def plateau_text(sub: SubExposure) -> str:
+    """Return the plateau: ``57 to 995 s``."""
+    if not sub.speed > 0:
+        return "none"
+    return f"{sub.shortest.to_value(u.s):.0f} to {sub.longest.to_value(u.s):.0f} s"
+
+
+def _saturation_text(sub: SubExposure) -> str:
+    """Return the magnitude above which stars saturate, and how many do."""
+    limit = float(sub.saturation_magnitude.value)
+    if not np.isfinite(limit):
+        return "the sky alone" if limit > 0 else "none"
+    # The catalogue ends near magnitude 10: what it holds is the least there can be.
+    known = sub.saturated_stars
+    count = "" if known is None else f": at least {known} in this field" if known else ": none known in this field"
+    return f"brighter than mag {limit:.1f}{count}"

@@ -1,0 +1,198 @@
+"""The words of a choice of combination: what limits each, what it costs, and two of them side by side."""
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from astropy import units as u
+
+from planner.session.match.combination import Combination
+from planner.session.match.combinations import Combinations
+from planner.session.match.guiding_choice import OnMount
+from planner.session.match.ranking import RANKINGS, whole_target
+
+WORTH_NAMING = 0.10  # of a star's width: from here on the pixel or the optics limit it (common practice, no source)
+ALIKE = 0.01  # figures closer than this count as equal
+DEPTH = {"source": "the target's own light", "sky": "sky", "dark": "dark current", "read": "read noise"}
+NATURE = ("air", "sky", DEPTH["source"])
+VERDICTS = {"unguided": "no need to guide", "either": "guide or not", "guided": "guide", "neither": "repair the mount"}
+
+
+class Limit(NamedTuple):
+    """What limits a choice: one word, and a sentence."""
+
+    cause: str
+    sentence: str
+
+
+def limits(asked: Combinations, choice: Combination) -> tuple[Limit, ...]:
+    """Return what limits a choice: its field, its sharpness, its depth, its weight."""
+    found = [_sharpness(choice), _depth(choice)]
+    if choice.framing.panels > 1:
+        across, up = choice.framing.grid
+        found.insert(0, Limit("field", f"One frame holds {choice.framing.share:.0%} of the target: "
+                                       f"{choice.framing.panels} panels of a {across} by {up} mosaic."))
+    if choice.lit < 1:
+        found.append(Limit("lit circle", f"The optics light {choice.lit:.0%} of the sensor's side; the rest is cut."))
+    load = _load(asked, choice)
+    payload = asked.rig.mount.payload
+    if payload is not None and load > payload:
+        found.append(Limit("load", f"At least {load.to_value(u.kg):.1f} kg on a mount rated for "
+                                   f"{payload.to_value(u.kg):g} kg."))
+    return tuple(found)
+
+
+def _sharpness(choice: Combination) -> Limit:
+    """Return what of the star's width could be better: the pixel or the optics where they matter, else the air."""
+    pixel, optics = choice.resolution_lost, choice.optics_share
+    if max(pixel, optics) < WORTH_NAMING:
+        return Limit("air", f"The air makes {1 - pixel - optics:.0%} of the star's width.")
+    if pixel >= optics:
+        return Limit("pixel", f"The pixel adds {pixel:.0%} of the star's width.")
+    return Limit("optics", f"Diffraction and blur of the optics add {optics:.0%} of the star's width.")
+
+
+def _depth(choice: Combination) -> Limit:
+    shares = vars(choice.noise)
+    largest = max(shares, key=lambda part: shares[part])
+    name = DEPTH[largest]
+    return Limit(name, f"{name[0].upper()}{name[1:]} makes {shares[largest]:.0%} of the noise variance in a sub of "
+                       f"{choice.sub_exposure.to_value(u.s):g} s.")
+
+
+def _load(asked: Combinations, choice: Combination) -> u.Quantity[u.kg]:
+    """Return the mass of the parts whose mass is known."""
+    guider = asked.rig.guider
+    masses = [choice.telescope.mass, choice.camera.mass, None if guider is None else guider.mass]
+    return sum((mass for mass in masses if mass is not None), 0 * u.kg)
+
+
+def limited_by(asked: Combinations, choice: Combination) -> str:
+    """Return the causes that the observer could change: ``field, pixel``; else those of nature: ``air and sky``."""
+    causes = [limit.cause for limit in limits(asked, choice)]
+    return ", ".join(cause for cause in causes if cause not in NATURE) or " and ".join(causes)
+
+
+def headline(asked: Combinations) -> str:
+    """Return the best choice in one line."""
+    where = "a field overhead" if asked.target is None else asked.target.name
+    if not asked.ranked:
+        return f"{where}: never high enough from here"
+    return f"For {where}: {asked.ranked[0].name}"
+
+
+def ranking_text(asked: Combinations) -> str:
+    """Return what the choices are ranked on, in a sentence."""
+    ranking, goal = RANKINGS[asked.ranking], asked.goal
+    meaning = ranking.meaning if asked.target is not None else ranking.meaning_without_target
+    area = f"{goal.area.to_value(u.arcsec**2):g} arcsec²"
+    moves = "; moves between panels do not count" if any(c.framing.panels > 1 for c in asked.ranked) else ""
+    return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first. Times are on the "
+            f"clock, on a mount that moves no star, until a surface of {goal_text(asked)} reaches signal-to-noise "
+            f"{goal.signal_to_noise:g} on {area} (surface), or a point with the light of {area} of it does (detail)"
+            f"{moves}.")
+
+
+def goal_text(asked: Combinations) -> str:
+    """Return the source: ``24 mag/arcsec²``."""
+    goal = asked.goal
+    parts = [] if goal.brightness is None else [f"{goal.brightness.value:.1f} mag/arcsec²"]
+    return " and ".join(parts + ([] if goal.line is None else [f"{goal.line:g}"]))
+
+
+def time_text(time: u.Quantity[u.h]) -> str:
+    """Return a time for a person: ``18 s``, ``25 min``, ``3.1 h``, ``140 h``."""
+    hours = float(time.to_value(u.h))
+    if hours >= 9.95:
+        return f"{hours:.0f} h"
+    if hours >= 0.995:
+        return f"{hours:.1f} h"
+    return f"{hours * 60:.0f} min" if hours >= 1.5 / 60 else f"{hours * 3600:.0f} s"
+
+
+def field_text(choice: Combination) -> str:
+    """Return the lit field: ``1.68° × 1.12°``, or in arcmin where it is small."""
+    width, height = choice.field.width.to_value(u.deg), choice.field.height.to_value(u.deg)
+    if width < 1:
+        return f"{width * 60:.0f}′ × {height * 60:.0f}′"
+    return f"{width:.2f}° × {height:.2f}°"
+
+
+def target_text(asked: Combinations, choice: Combination) -> str:
+    """Return the share of the target in one frame, and the panels where it takes more."""
+    framed = choice.framing
+    if asked.target is None or asked.target.size_major is None:
+        return ""
+    share = f"{framed.share:.0%}" if framed.share >= 0.095 else f"{framed.share:.1%}"
+    return share if framed.panels == 1 else f"{share}, {framed.panels} panels"
+
+
+def whole_times(asked: Combinations, choice: Combination) -> tuple[u.Quantity[u.h], u.Quantity[u.h]]:
+    """Return the times for the surface and for detail: all panels of the target, or one square degree."""
+    return tuple(RANKINGS[name].figure(choice, asked.target is not None) * u.h for name in ("surface", "detail"))
+
+
+def mount_time(asked: Combinations, on: OnMount) -> u.Quantity[u.h] | None:
+    """Return the time for the surface on the mount: all panels of the target, or one square degree."""
+    if on.total is None:
+        return None
+    return whole_target(on.total.clock_time, on.combination, asked.target is not None) * u.h
+
+
+def mount_text(asked: Combinations, on: OnMount) -> str:
+    """Return the verdict of a mount on a choice: ``guide, 120 s subs, 3.2 h``."""
+    time = mount_time(asked, on)
+    if time is None:
+        return f"{VERDICTS[on.need.verdict]}: no length keeps round stars"
+    return f"{VERDICTS[on.need.verdict]}, {on.sub.recommended.to_value(u.s):g} s subs, {time_text(time)}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """One line of a comparison."""
+
+    label: str
+    first: str
+    second: str
+    better: str  # in words; empty where neither is, or where better has no meaning
+
+
+def side_by_side(asked: Combinations, first: OnMount, second: OnMount) -> tuple[Row, ...]:
+    """Return two choices, line by line, with which one is better and by how much."""
+    pair = (first.combination, second.combination)
+
+    def row(label, texts, figures=None):
+        return Row(label=label, first=texts[0], second=texts[1],
+                   better="" if figures is None else _better(*(float(value) for value in figures)))
+
+    whole = [whole_times(asked, choice) for choice in pair]
+    per = "all panels" if asked.target is not None else "per square degree"
+    totals = [mount_time(asked, on) for on in (first, second)]
+    rows = [
+        row("Rank", [f"{c.rank}" for c in pair]),
+        row("Focal length, ratio", [f"{c.train.focal_length.to_value(u.mm):.0f} mm, f/{c.train.focal_ratio:.1f}"
+                                    for c in pair]),
+        row("Pixel on the sky", [f"{c.image_scale.value:.2f}″" for c in pair]),
+        row("Field that is lit", [field_text(c) for c in pair], [1 / c.field_area.value for c in pair]),
+        row("Star as recorded", [f"{c.fwhm.value:.2f}″ = {c.fwhm_pixels:.1f} pixels" for c in pair],
+            [c.fwhm.value for c in pair]),
+        row("Width lost to the pixel", [f"{c.resolution_lost:.0%}" for c in pair]),
+        row("Sub-exposure, still mount", [f"{c.sub_exposure.to_value(u.s):g} s" for c in pair]),
+        row(f"Faint surface, {per}", [time_text(times[0]) for times in whole], [times[0].value for times in whole]),
+        row(f"Fine detail, {per}", [time_text(times[1]) for times in whole], [times[1].value for times in whole]),
+        row("Limited by", [limited_by(asked, c) for c in pair]),
+        row(f"On the mount {asked.rig.mount.name}, {per}", [mount_text(asked, on) for on in (first, second)],
+            None if None in totals else [time.to_value(u.h) for time in totals if time is not None]),
+    ]
+    if asked.target is not None and asked.target.size_major is not None:
+        rows.insert(4, row("Target in one frame", [target_text(asked, c) for c in pair],
+                           [1 / max(c.framing.share, 1e-9) for c in pair]))
+    return tuple(rows)
+
+
+def _better(first: float, second: float) -> str:
+    """Return which of two figures is better, less being better, and by how much."""
+    if max(first, second) <= (1 + ALIKE) * min(first, second):
+        return "alike"
+    ratio = max(first, second) / min(first, second)
+    much = f"{ratio - 1:.0%}" if ratio < 2 else f"{ratio:.1f} times"
+    return f"{'first' if first < second else 'second'}, by {much}"

@@ -1,0 +1,147 @@
+"""From slots to sub boundaries: each run of slots becomes a block of whole subs, with its pauses for the focus.
+
+A block begins as soon as the mount is ready and the target within its limits, and ends with the last sub that fits:
+before the next block's slot, before the side of the pier or the window ends, or when the need is met.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.speed import SUB_LADDER
+from planner.session.night.lengths import common_lengths, length_shares
+from planner.session.night.slot_worth import FilterWorth
+from planner.session.night.times import Times
+from planner.session.night.windows import Slots, Stretch
+from planner.session.optimum.problem import IDLE, runs
+
+ROUNDING = 1e-9  # days
+DONE = 1e-6  # equivalent hours: less is nothing left
+
+
+@dataclass(frozen=True, kw_only=True)
+class State:
+    """One target through one filter on one side of the pier, with all that its blocks need."""
+
+    target: int
+    need: int
+    side: int
+    stretches: tuple[Stretch, ...]
+    worth: FilterWorth
+    overhead_s: np.ndarray  # of each step of SUB_LADDER
+
+
+@dataclass(frozen=True, kw_only=True)
+class SubBlock:
+    """Whole subs in one state; times are MJD in TT."""
+
+    state: int
+    start: float
+    end: float
+    guided: bool
+    sub_exposure_s: float
+    sub_count: int
+    refocus: tuple[float, ...]
+    hours: float  # equivalent
+
+
+@dataclass(kw_only=True)
+class _Clock:
+    """Where the night stands while blocks are laid one after another."""
+
+    free: float  # the mount is done with what was before
+    focused: float
+    left: list[float] = field(default_factory=list)  # equivalent hours by need
+
+
+def lay_blocks(sequence: np.ndarray, states: list[State], slots: Slots, times: Times, hours_left: list[float]
+               ) -> list[SubBlock]:
+    """Return the blocks of a sequence of states (slots,), in order of time."""
+    found = [run for run in runs(sequence) if run[0] != IDLE]
+    if not found:
+        return []
+    methods = _methods(found, states, slots)
+    clock = _Clock(free=-np.inf, focused=-np.inf, left=list(hours_left))
+    blocks: list[SubBlock] = []
+    for place, (now, first, count) in enumerate(found):
+        following = found[place + 1] if place + 1 < len(found) else None
+        before = blocks[-1].state if blocks else IDLE
+        joined = place > 0 and found[place - 1][1] + found[place - 1][2] == first
+        pause = _pause(states, before, now, times)
+        stretch = _stretch(states[now], slots.edges[first] + slots.length / 2, slots.edges[first + count])
+        ready = clock.free if joined else max(clock.free, slots.edges[first] - pause)
+        start = max(ready + pause, stretch.start)
+        limit = min(stretch.end, _limit(states, now, first + count, following, slots, times))
+        if before == IDLE or states[before].target != states[now].target or states[before].side != states[now].side:
+            clock.focused = start
+        block = _block(now, states[now], methods[place], slots, start, limit, clock, times)
+        if block is not None:
+            blocks.append(block)
+            clock.free = block.end
+    return blocks
+
+
+def _methods(found: list[tuple[int, int, int]], states: list[State], slots: Slots) -> list[tuple[bool, int]]:
+    """Return guided or not, and the place in SUB_LADDER, for each run of slots."""
+    durations = np.array([count * slots.length * 86400 for _, _, count in found])
+    starts = {first for _, first, _ in found}
+    rows = [length_shares(states[now].worth, slice(first, first + count), duration, states[now].overhead_s,
+                            followed=first + count in starts)
+            for (now, first, count), duration in zip(found, durations, strict=True)]
+    lengths = common_lengths(np.array([share for _, share in rows]).reshape(len(rows), -1), durations)
+    return [(guided, int(length)) for (guided, _), length in zip(rows, lengths, strict=True)]
+
+
+def _pause(states: list[State], before: int, now: int, times: Times) -> float:
+    """Return the days between two blocks: change of target, flip, filter."""
+    if before == IDLE or states[before].target != states[now].target:
+        return times.change.to_value(u.day)
+    flip = times.flip.to_value(u.day) if states[before].side != states[now].side else 0.0
+    return flip + (times.band.to_value(u.day) if states[before].need != states[now].need else 0.0)
+
+
+def _stretch(state: State, start: float, end: float) -> Stretch:
+    """Return the stretch that a run of slots lies in."""
+    own = [stretch for stretch in state.stretches if stretch.side == state.side]
+    return max(own, key=lambda stretch: min(stretch.end, end) - max(stretch.start, start))
+
+
+def _limit(states: list[State], now: int, last: int, following: tuple[int, int, int] | None, slots: Slots,
+           times: Times) -> float:
+    """Return the moment by which a block has to end for what comes after; no such moment for the last one."""
+    if following is None:
+        return np.inf
+    after, first, count = following
+    end, pause = float(slots.edges[last]), _pause(states, now, after, times)
+    if first > last:
+        end = float(slots.edges[first]) - pause
+    opens = _stretch(states[after], slots.edges[first] + slots.length / 2, slots.edges[first + count]).start
+    return max(end, opens - pause)
+
+
+def _block(number: int, state: State, method: tuple[bool, int], slots: Slots, start: float, limit: float,
+           clock: _Clock, times: Times) -> SubBlock | None:
+    """Fill a block with subs; None if not one fits."""
+    guided, length = method
+    sub_s = float(SUB_LADDER[length].to_value(u.s))
+    sub, cycle = sub_s / 86400, (sub_s + float(state.overhead_s[length])) / 86400
+    rate = state.worth.rate[int(guided), length]
+    focus, every = times.focus.to_value(u.day), times.refocus.to_value(u.day)
+    at, end, count, gained = start, start, 0, 0.0
+    looks: list[float] = []
+    while clock.left[state.need] > gained + DONE:
+        look = at - clock.focused > every - cycle / 2 and at > start and at + focus + sub <= limit
+        begins = at + focus if look else at
+        if begins + sub > limit + ROUNDING:
+            break
+        if look:
+            looks.append(at)
+            clock.focused = begins
+        gained += rate[slots.at(begins + sub / 2)] * cycle * 24
+        end, at, count = begins + sub, begins + cycle, count + 1
+    if count == 0:
+        return None
+    clock.left[state.need] -= gained
+    return SubBlock(state=number, start=start, end=end, guided=guided, sub_exposure_s=sub_s, sub_count=count,
+                    refocus=tuple(looks), hours=gained)

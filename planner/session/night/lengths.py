@@ -1,0 +1,66 @@
+"""Guided or not and the length of the subs, block by block, with as few different lengths in one night as will do.
+
+For every block the lengths on the plateau of its speed (95 % of the best, as in an advice) are good. Where nothing
+follows at once, whole subs are counted; else the next block begins with what is left over. Of the fewest lengths among
+which every block finds a good one, those nearest to what an advice recommends for each block (the shortest of those
+with 99 % of the best) are taken: every length more is another set of darks.
+"""
+
+from itertools import combinations
+
+import numpy as np
+
+from planner.exposure.speed import SUB_LADDER
+from planner.exposure.sub_exposure import PLATEAU, TIE
+from planner.session.night.slot_worth import FilterWorth
+
+LEAST_SUBS = 3  # in a block, where it has room for them: one spoiled sub is not the whole block
+MOST_TRIED = 4  # lengths together; where more are needed, one after another is added
+
+
+def length_shares(worth: FilterWorth, slots: slice, duration_s: float, overhead_s: np.ndarray, *, followed: bool = False
+                  ) -> tuple[bool, np.ndarray]:
+    """Return whether to guide, and what each step of SUB_LADDER brings in a block over what the best does, (lengths,).
+
+    `followed` says that another block begins where this one ends.
+    """
+    guided = worth.guided(slots)
+    cycle_s = SUB_LADDER.value + overhead_s
+    fitting = (duration_s + overhead_s) / cycle_s
+    count = np.where(followed & (fitting >= 1), fitting, np.floor(fitting))
+    room = count >= min(LEAST_SUBS, count.max())
+    brought = worth.rate[int(guided), :, slots].mean(axis=1) * count * cycle_s / duration_s * room
+    return guided, brought / brought.max() if brought.max() > 0 else brought
+
+
+def common_lengths(share: np.ndarray, durations: np.ndarray) -> np.ndarray:
+    """Return a place in SUB_LADDER for each block, as few different ones as will do; -1 where none is good.
+
+    Parameters
+    ----------
+    share : ndarray, (blocks, lengths)
+        As of `length_shares`; from PLATEAU on a length is good.
+    durations : ndarray, (blocks,)
+    """
+    steps = np.log(SUB_LADDER.value[:share.shape[1]])
+    recommended = steps[(share >= TIE).argmax(axis=1)]
+    away = np.where(share >= PLATEAU, np.abs(steps - recommended[:, np.newaxis]), np.inf)
+    able = np.isfinite(away).any(axis=1)
+    chosen = np.full(len(share), -1)
+    if able.any():
+        lengths = np.array(_fewest(away[able], durations[able]))
+        chosen[able] = lengths[away[able][:, lengths].argmin(axis=1)]
+    return chosen
+
+
+def _fewest(away: np.ndarray, durations: np.ndarray) -> list[int]:
+    """Return the fewest lengths with a good one for every block, the least far away of as many, in order."""
+    useful = np.flatnonzero(np.isfinite(away).any(axis=0))
+    for count in range(1, min(MOST_TRIED, len(useful)) + 1):
+        sets = np.array(list(combinations(useful, count)))
+        total = durations @ away[:, sets].min(axis=2)
+        if np.isfinite(total.min()):
+            return [int(length) for length in sets[int(np.argmin(total))]]
+    first = int(np.argmax(durations @ np.isfinite(away)))
+    left = ~np.isfinite(away[:, first])
+    return sorted({first, *(_fewest(away[left], durations[left]) if left.any() else [])})

@@ -1,0 +1,88 @@
+"""What the mount does to the stars of each target: the share of subs kept, by length, unguided and guided.
+
+Computed once per target, through the rig's middle filter over the target's hours of the night, and used for all its
+filters: the width of a star changes by 4 % from the middle of the visible to its ends. What depends on filter, sky and
+Moon (`planner.exposure.speed`) is put on top for every slot.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.guide_need import EITHER
+from planner.exposure.guide_star import GuideStar, loop_on_star
+from planner.exposure.scene import Scene, observing_scene
+from planner.exposure.speed import SUB_LADDER
+from planner.exposure.star_motion import StarMotion, guided_motion, kept_share, unguided_motion
+from planner.rig import Filter, Rig, Site
+from planner.session.advice.guide_star import Stars, guide_star
+from planner.visibility.target import Target
+
+NODES = np.geomspace(1, 1800, 20) * u.s  # coarser than an advice: within 3 % of its kept share
+MIDDLES, PHASES = 5, 40
+HOURS = 7  # hour angles over the target's window
+GOOD = 1 - EITHER  # of a perfect mount: guiding could not win by more than what counts as equal
+
+
+@dataclass(frozen=True, kw_only=True)
+class MountMotion:
+    """Shares over SUB_LADDER, (methods, lengths): unguided first, guided second where it is worth trying.
+
+    Attributes
+    ----------
+    kept : ndarray
+        Share of subs that stay round and small.
+    light : ndarray
+        Noise-equivalent area without motion over that with it.
+    """
+
+    scene: Scene
+    kept: np.ndarray
+    light: np.ndarray
+    star: GuideStar | None
+
+
+def middle_filter(rig: Rig) -> Filter:
+    """Return the filter whose centre is nearest to the middle of the rig's filters."""
+    centres = np.array([band.centre.to_value(u.nm) for band in rig.filters])
+    return rig.filters[int(np.argmin(np.abs(centres - (centres.min() + centres.max()) / 2)))]
+
+
+def mount_motion(target: Target, rig: Rig, site: Site, hour_angle: u.Quantity[u.deg],
+                 stars: Stars | None = None) -> MountMotion:
+    """Return what the mount does to a target's stars between its first and last hour angle of the night.
+
+    Parameters
+    ----------
+    target : Target
+    rig : Rig
+    site : Site
+    hour_angle : Quantity [deg], (2,)
+        First and last, target above the horizon between them.
+    stars : Stars, optional
+        Catalogue stars around the target, for the guide star.
+    """
+    first, last = hour_angle.to_value(u.deg)
+    hours = (np.linspace(first, last, HOURS) + 180) % 360 - 180
+    scene = observing_scene(rig, site, middle_filter(rig), declination=target.dec, hour_angle=hours * u.deg)
+    motion = unguided_motion(scene)
+    shares = [_shares(scene, motion)]
+    star = None
+    if rig.guider is not None and (shares[0][0] * shares[0][1])[_useful()].min() < GOOD:
+        star = guide_star(rig, target, stars)
+        if star is not None and np.isfinite(star.magnitude.value):
+            loop = loop_on_star(scene, star, motion)
+            shares.append(_shares(scene, guided_motion(scene, ra_rms=loop.ra_rms, dec_rms=loop.dec_rms,
+                                                       guide_star_offset=star.offset)))
+    kept, light = (np.array([share[part] for share in shares]) for part in (0, 1))
+    return MountMotion(scene=scene, kept=kept, light=light, star=star)
+
+
+def _useful() -> np.ndarray:
+    """Return the lengths that any filter could ask for: from a minute up to ten."""
+    return (SUB_LADDER.value >= 60) & (SUB_LADDER.value <= 600)
+
+
+def _shares(scene: Scene, motion: StarMotion) -> tuple[np.ndarray, np.ndarray]:
+    return kept_share(scene, motion, nodes=NODES, middles=MIDDLES, phases=PHASES).at(SUB_LADDER.to_value(u.s))

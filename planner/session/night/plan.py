@@ -1,0 +1,340 @@
+"""The plan of a night: which target through which filter when, so that the most useful signal-to-noise is gained.
+
+What is maximised is the sum over targets and filters of priority × *equivalent hours* gained, each up to the need that
+is left. An equivalent hour is an hour with a perfect camera on a perfect mount, the target in the zenith of a dark
+moonless sky (`planner.session.night.slot_worth`); squared signal-to-noise grows in proportion to it, so hours under
+worse conditions add up with hours under better ones. That broad bands go to the dark hours and narrow bands to the
+Moon's is no rule here: moonlight takes more from the one than from the other, and the sum is largest that way round.
+
+The night is cut into slots; the best sequence of states is a flow through time (`session.optimum`) with a proven bound;
+its runs of slots become blocks of whole subs (`blocks`).
+"""
+
+import datetime
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+from astropy.time import Time
+
+from planner.checks import Rule, check
+from planner.errors import InvalidInputError
+from planner.exposure.speed import SUB_LADDER
+from planner.rig import Filter, Rig, Site
+from planner.session.advice.answer import LOWEST_ALTITUDE
+from planner.session.advice.guide_star import Stars
+from planner.session.night.blocks import State, SubBlock, lay_blocks
+from planner.session.night.events import Event, PlannedFlip, flips_of, timeline
+from planner.session.night.motion import MountMotion, mount_motion
+from planner.session.night.slot_worth import FilterWorth, SkyOverNight, area_growth, filter_worths, sky_over_night
+from planner.session.night.times import Times, times_of
+from planner.session.night.windows import SIDES, Reach, Slots, depth, nights_for, reach, slots_of
+from planner.session.optimum.problem import FlowProblem
+from planner.session.optimum.solve import FlowSolution, solve_flow
+from planner.session.projects.request import Need, Request
+from planner.visibility import MoonEvents, Night, Target, moon_events, utc_time
+
+SLOT = 5 * u.min
+MINIMUM_BLOCK = 30 * u.min  # on one target (common practice, no source)
+WORK_SHARE = 0.02  # of a target's best slot: what any slot of it costs, so that a need is met in its best hours
+_SLOT = Rule(unit=u.min, at_least=1, at_most=60, remedy="Give 1 to 60 minutes, e.g. 5 min.")
+_BLOCK = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest stay on a target, e.g. 30 min.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Block:
+    """Whole subs of one target through one filter on one side of the pier."""
+
+    target: Target
+    band: Filter
+    start: Time
+    end: Time
+    pier_side: str  # where the telescope is: west or east of the pier; "" for a mount without sides
+    sub_exposure: u.Quantity[u.s]
+    sub_count: int
+    guided: bool
+    equivalent_hours: u.Quantity[u.h]
+    refocus: tuple[Time, ...]  # pauses for the focus within the block
+    altitude: u.Quantity[u.deg]  # apparent, in the middle
+    moon_up: bool  # in the middle
+    moon_separation: u.Quantity[u.deg]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outlook:
+    """What becomes of one request tonight."""
+
+    request: Request
+    reach: Reach  # at the least dark sky that one of its filters accepts
+    planned: u.Quantity[u.h]  # equivalent
+    clock_time: u.Quantity[u.h]  # of its blocks
+    reason: str  # why there is no block; empty if there is one
+
+
+@dataclass(frozen=True, kw_only=True)
+class NightPlan:
+    """The plan of one night, and what it rests on.
+
+    Attributes
+    ----------
+    night : Night
+        At the deepest Sun that a wanted filter asks for; `dark` is its dark time.
+    twilight_dark : (float, (Time, Time)) or None
+        The least depth of the Sun [deg] that some other filter accepts, and the dark time then.
+    value, bound : float
+        Priority × equivalent hours of the sequence of slots, less what changes cost and two percent of the best
+        slot for each slot worked; no plan of these slots has more than `bound`.
+    reason : str
+        Why the plan is empty; empty if it is not.
+    """
+
+    date: datetime.date
+    rig: Rig
+    site: Site
+    night: Night
+    twilight_dark: tuple[float, tuple[Time, Time]] | None
+    moon: MoonEvents
+    outlooks: tuple[Outlook, ...]
+    blocks: tuple[Block, ...]
+    flips: tuple[PlannedFlip, ...]
+    events: tuple[Event, ...]
+    value: float
+    bound: float
+    times: Times | None
+    slot: u.Quantity[u.min]
+    lowest_altitude: u.Quantity[u.deg]
+    reason: str
+    notes: tuple[str, ...]
+
+    @property
+    def dark(self) -> tuple[Time, Time] | None:
+        """From when to when it is dark."""
+        return self.night.dark
+
+    @property
+    def gap(self) -> float:
+        """By how much the plan can be short of the optimum, at most, as a share."""
+        return max(0.0, 1 - self.value / self.bound) if self.bound > 0 else 0.0
+
+
+def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime.date, *,
+               lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE, slot: u.Quantity[u.min] = SLOT,
+               minimum_block: u.Quantity[u.min] = MINIMUM_BLOCK,
+               stars_around: Callable[[Target], Stars | None] | None = None) -> NightPlan:
+    """Return the plan of one night.
+
+    Parameters
+    ----------
+    requests : iterable of Request
+        Each target once.
+    rig : Rig
+    site : Site
+    date : datetime.date
+        Local date of the evening.
+    lowest_altitude : Quantity [deg]
+        Apparent, below which no sub is taken.
+    slot : Quantity [min]
+        Piece of the night in which the flow counts.
+    minimum_block : Quantity [min]
+        Shortest stay on a target.
+    stars_around : callable, optional
+        Gives the catalogue stars around a target, for the guide star.
+
+    Returns
+    -------
+    NightPlan
+        Without blocks, and with a reason, where nothing is up in the dark.
+
+    Raises
+    ------
+    InvalidInputError
+        If no target is asked for or one twice, or a signal-to-noise ratio is wanted of an unknown brightness.
+    """
+    requests = _checked(requests)
+    slot, minimum_block = check("slot", slot, _SLOT), check("minimum_block", minimum_block, _BLOCK)
+    draft = _Draft(requests, rig, site, date, lowest_altitude, stars_around)
+    slots = slots_of(draft.nights, slot)
+    if slots is None or not any(found.stretches for found in draft.reaches.values()):
+        return draft.plan(slot, [], [], None, None)
+    states = draft.states(slots)
+    if not states:  # nothing is left to do
+        return draft.plan(slot, [], [], None, None)
+    times = times_of(rig, site, minimum_block=minimum_block)
+    problem = flow_problem(requests, states, draft.left, slots, times)
+    solution = solve_flow(problem)
+    return draft.plan(slot, states, lay_blocks(solution.state, states, slots, times, draft.left), solution, times)
+
+
+def _checked(requests: Iterable[Request]) -> tuple[Request, ...]:
+    found = tuple(requests)
+    names = [request.target.name for request in found]
+    if not found:
+        raise InvalidInputError("targets", "none", "must be at least one", "Name a target.")
+    for name in names:
+        if names.count(name) > 1:
+            raise InvalidInputError("targets", name, "is asked for twice", "Put its filters into one request.")
+    for request in found:
+        _refuse_unknown_brightness(request)
+    return found
+
+
+def _refuse_unknown_brightness(request: Request) -> None:
+    ratio = next((need.signal_to_noise for need in request.needs if need.signal_to_noise is not None), None)
+    if ratio is not None and request.target.surface_brightness is None:
+        raise InvalidInputError(f"signal_to_noise of {request.target.name}", ratio,
+                                "needs the target's surface brightness, which is not known",
+                                "Give hours instead, or the surface brightness in your target list.")
+
+
+def flow_problem(requests: tuple[Request, ...], states: list[State], left: list[float], slots: Slots,
+                 times: Times) -> FlowProblem:
+    """Return the plan as the solver wants it: worth and needs in priority × equivalent hours, costs in slots."""
+    target = np.array([state.target for state in states], int)
+    need = np.array([state.need for state in states], int)
+    priority = np.array([requests[state.target].priority for state in states])
+    hours = slots.length * 24 * times.collecting
+    worth = np.array([state.worth.best * slots.share(state.stretches, state.side) for state in states]) * hours
+    of_need = np.ones(len(left))
+    of_need[need] = priority
+    step = slots.length * u.day
+    worth = worth.reshape(len(states), len(slots)) * priority[:, np.newaxis]
+    best = np.zeros(target.max(initial=-1) + 1)
+    np.maximum.at(best, target, worth.max(axis=1, initial=0.0))
+    return FlowProblem(
+        worth=worth, target=target, need_index=need,
+        side=np.array([state.side for state in states], int), need=np.array(left) * of_need,
+        change_cost=float(times.change / step), filter_cost=float(times.band / step),
+        flip_cost=max(0.0, float((times.flip - times.band) / step)), minimum_block=_whole(times.minimum_block, step),
+        minimum_run=_whole(times.minimum_run, step), work_cost=WORK_SHARE * best[target])
+
+
+def _whole(length: u.Quantity, step: u.Quantity) -> int:
+    return max(1, int(np.ceil((length / step).to_value(u.one) - 1e-9)))
+
+
+class _Draft:
+    """What is found on the way to a plan."""
+
+    def __init__(self, requests: tuple[Request, ...], rig: Rig, site: Site, date: datetime.date,
+                 lowest: u.Quantity[u.deg], stars_around: Callable[[Target], Stars | None] | None) -> None:
+        self.requests, self.rig, self.site, self.date, self.lowest = requests, rig, site, date, lowest
+        self.stars_around = stars_around
+        self.nights = nights_for(requests, site, date)
+        self.needs = [(row, need) for row, request in enumerate(requests) for need in request.needs]
+        self.left: list[float] = []
+        self.sky: SkyOverNight | None = None
+        self.reaches = {(row, at): reach(request.target, rig, site, self.nights[at], lowest)
+                        for row, request in enumerate(requests)
+                        for at in {depth(need.band) for need in request.needs}}
+
+    def first_reach(self, row: int) -> Reach:
+        """Return the reach of a request at the least dark sky that one of its filters accepts."""
+        return self.reaches[row, min(depth(need.band) for need in self.requests[row].needs)]
+
+    def states(self, slots: Slots) -> list[State]:
+        """Return the states in which something is left to do, sides of a target next to each other."""
+        worths, motions = self._worths(slots)
+        self.left = [self._left(need, worth) for (_, need), worth in zip(self.needs, worths, strict=True)]
+        states = []
+        for number, ((row, need), worth) in enumerate(zip(self.needs, worths, strict=True)):
+            motion, stretches = motions[row], self.reaches[row, depth(need.band)].stretches
+            if worth is None or motion is None or not self.left[number] > 0:
+                continue
+            states += [State(target=row, need=number, side=side, stretches=stretches, worth=worth,
+                             overhead_s=motion.scene.rig.overhead(SUB_LADDER).to_value(u.s))
+                       for side in range(len(SIDES)) if any(part.side == side for part in stretches)]
+        return states
+
+    def _worths(self, slots: Slots) -> tuple[list[FilterWorth | None], list[MountMotion | None]]:
+        """Return the worth of each need, and the motion of each target."""
+        targets = [request.target for request in self.requests]
+        self.sky = sky = sky_over_night(targets, self.site, utc_time(slots.middles))
+        growth = area_growth(self.rig, self.site, sky)
+        motions = [self._motion(row) for row in range(len(targets))]
+        bands = {need.band.name: need.band for _, need in self.needs}
+        tables = {name: filter_worths(targets, motions, self.rig, self.site, band, sky, growth)
+                  for name, band in bands.items()}
+        return [tables[need.band.name][row] for row, need in self.needs], motions
+
+    def _motion(self, row: int) -> MountMotion | None:
+        window, target = self.first_reach(row).window, self.requests[row].target
+        if not window.windows:
+            return None
+        stars = None if self.stars_around is None else self.stars_around(target)
+        return mount_motion(target, self.rig, self.site, window.span, stars)
+
+    @staticmethod
+    def _left(need: Need, worth: FilterWorth | None) -> float:
+        """Return the equivalent hours left to do."""
+        if need.hours is not None:
+            return max(0.0, float((need.hours - need.done).to_value(u.h)))
+        if worth is None or need.signal_to_noise is None:
+            return 0.0
+        return max(0.0, need.signal_to_noise**2 * worth.hours_for - float(need.done.to_value(u.h)))
+
+    def plan(self, slot: u.Quantity, states: list[State], laid: list[SubBlock], solution: FlowSolution | None,
+             times: Times | None) -> NightPlan:
+        """Put the answer together."""
+        darkest = self.nights[max(self.nights)]
+        blocks = tuple(self._block(states[one.state], one) for one in laid)
+        shortest = MINIMUM_BLOCK if times is None else times.minimum_block
+        outlooks = tuple(self._outlook(row, blocks, shortest) for row in range(len(self.requests)))
+        flips = flips_of(outlooks, blocks)
+        reason = "" if blocks else _empty(darkest, self.nights, outlooks)
+        moon = moon_events(self.site, darkest.start, darkest.end)
+        return NightPlan(
+            date=self.date, rig=self.rig, site=self.site, night=darkest, twilight_dark=_twilight_dark(self.nights),
+            moon=moon, outlooks=outlooks, blocks=blocks, flips=flips,
+            events=timeline(blocks, darkest, self.rig, times, flips),
+            value=0.0 if solution is None else solution.value, bound=0.0 if solution is None else solution.bound,
+            times=times, slot=slot, lowest_altitude=self.lowest, reason=reason, notes=darkest.notes)
+
+    def _block(self, state: State, one: SubBlock) -> Block:
+        assert self.sky is not None
+        request, (_, need) = self.requests[state.target], self.needs[state.need]
+        middle = int(np.argmin(np.abs((self.sky.times - utc_time((one.start + one.end) / 2)).sec)))
+        sided = self.rig.mount.design != "fork"
+        return Block(
+            target=request.target, band=need.band, start=utc_time(one.start), end=utc_time(one.end),
+            pier_side=SIDES[state.side] if sided else "", sub_exposure=one.sub_exposure_s * u.s,
+            sub_count=one.sub_count, guided=one.guided, equivalent_hours=one.hours * u.h,
+            refocus=tuple(utc_time(at) for at in one.refocus), altitude=self.sky.altitude[state.target, middle],
+            moon_up=bool(self.sky.moon.apparent_altitude[middle].value > 0),
+            moon_separation=self.sky.moon_separation[state.target, middle])
+
+    def _outlook(self, row: int, blocks: tuple[Block, ...], shortest: u.Quantity[u.min]) -> Outlook:
+        request, found = self.requests[row], self.first_reach(row)
+        own = [block for block in blocks if block.target.name == request.target.name]
+        left = [hours for (owner, _), hours in zip(self.needs, self.left, strict=False) if owner == row]
+        return Outlook(
+            request=request, reach=found, reason="" if own else _unplanned(found, left, shortest),
+            planned=sum((block.equivalent_hours for block in own), 0 * u.h),
+            clock_time=sum(((block.end - block.start).to(u.h) for block in own), 0 * u.h))
+
+
+def _twilight_dark(nights: dict[float, Night]) -> tuple[float, tuple[Time, Time]] | None:
+    """Return the least depth of the Sun and its dark time, where filters ask for different ones."""
+    least = min(nights)
+    dark = nights[least].dark
+    return None if dark is None or len(nights) == 1 else (least, dark)
+
+
+def _unplanned(found: Reach, left: list[float], shortest: u.Quantity[u.min]) -> str:
+    """Say why a target has no block."""
+    if not found.stretches:
+        return found.window.reason or "Up, but neither side of the pier reaches it."
+    if left and not any(hours > 0 for hours in left):
+        return "Nothing is left to do."
+    if found.window.hours < shortest:
+        return f"Up for {found.window.hours.to_value(u.min):.0f} min only, too short for a block."
+    return "Up, but the time brings more on other targets."
+
+
+def _empty(darkest: Night, nights: dict[float, Night], outlooks: tuple[Outlook, ...]) -> str:
+    """Say why there is no block at all."""
+    if all(found.dark is None for found in nights.values()):
+        return darkest.reason
+    if len({outlook.reason for outlook in outlooks}) == 1:
+        return outlooks[0].reason
+    return "None of the targets can be worked on tonight; the reasons stand beside them."

@@ -1,0 +1,153 @@
+"""What an hour is worth: for every target and filter at every slot of the night, and with which subs.
+
+One *equivalent hour* is an hour with a perfect camera on a perfect mount, the target in the zenith, no Moon, no
+twilight. At another moment an hour counts for
+
+    worth = speed · (T / T₀)² · (B₀ / B) · (A₀ / A)
+
+with `speed` of the best sub-exposure there (`planner.exposure.speed`: overhead, read noise, lost frames), the
+transmission of the air T, the electrons per second and pixel of sky and dark current B (moonlight and twilight
+included), and the noise-equivalent area of a star A, which grows with the seeing; the zero is the zenith on a dark
+night. It is the rate at which squared signal-to-noise accrues relative to that best case, so that hours add up. The
+source counts as fainter than the sky: the faint parts decide how long to stay, and all targets are judged alike.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+from astropy.time import Time
+
+from planner.exposure.depth import GOAL_AREA
+from planner.exposure.guide_need import EITHER
+from planner.exposure.noise import PIXEL_RATE, dark_rate, total_read_noise
+from planner.exposure.photons import pixel_area, recorded_band, sky_electron_rate, surface_electron_rate
+from planner.exposure.speed import SUB_LADDER, _losses
+from planner.rig import Filter, Rig, Site
+from planner.session.night.motion import MountMotion
+from planner.session.worth.star_growth import star_growth
+from planner.sky import airmass
+from planner.visibility import MoonPlace, Target, moon, places
+from planner.visibility.sun import sun_altitude
+
+
+@dataclass(frozen=True, kw_only=True)
+class SkyOverNight:
+    """Where targets and the Moon stand at the middle of the slots; grids are (targets, slots)."""
+
+    times: Time
+    altitude: u.Quantity[u.deg]  # apparent
+    hour_angle: u.Quantity[u.deg]
+    moon: MoonPlace
+    moon_separation: u.Quantity[u.deg]
+    sun_altitude: u.Quantity[u.deg]  # (slots,)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FilterWorth:
+    """One target through one filter over the night.
+
+    Attributes
+    ----------
+    rate : ndarray, (methods, lengths, slots)
+        Equivalent hours per hour, unguided first; NaN never, 0 where the target is down.
+    open_share : ndarray, (methods, lengths)
+        Of the clock that the shutter is open for frames that are kept.
+    open_rate : ndarray, (methods, lengths, slots)
+        Equivalent hours per hour of open shutter of kept frames.
+    hours_for : float
+        Equivalent hours that a signal-to-noise ratio of 1 takes on the goal's area; NaN without known brightness.
+    """
+
+    rate: np.ndarray
+    open_share: np.ndarray
+    open_rate: np.ndarray
+    hours_for: float
+
+    @property
+    def best(self) -> np.ndarray:
+        """Rate with the best method and length at each slot, (slots,)."""
+        return self.rate.max(axis=(0, 1))
+
+    def guided(self, slots: slice | np.ndarray) -> bool:
+        """Say whether to guide in some slots: as in an advice, where it wins by more than 5 %."""
+        mean = self.rate[:, :, slots].mean(axis=2).max(axis=1)
+        return len(mean) > 1 and bool(mean[0] < (1 - EITHER) * mean[1])
+
+
+def sky_over_night(targets: list[Target], site: Site, times: Time) -> SkyOverNight:
+    """Return the geometry of a night for targets (n,) at times (k,)."""
+    where, place = places(targets, site, times), moon(site, times)
+    apart = u.Quantity([place.separation_from(target) for target in targets], u.deg)
+    return SkyOverNight(times=times, altitude=where.apparent_altitude, hour_angle=where.hour_angle, moon=place,
+                        moon_separation=apart, sun_altitude=sun_altitude(site, times))
+
+
+def filter_worths(targets: list[Target], motions: list[MountMotion | None], rig: Rig, site: Site, band: Filter,
+                  sky: SkyOverNight, growth: np.ndarray) -> list[FilterWorth | None]:
+    """Return the worth of one filter for each target; None where there is no motion, for a target never up.
+
+    `growth` is that of `area_growth`, (targets, slots).
+    """
+    up = sky.altitude.value > 0
+    altitude = np.where(up, sky.altitude.value, 45.0) * u.deg
+    air = airmass(altitude).value
+    glow = sky_electron_rate(
+        rig, site, band, altitude=altitude, moon_altitude=sky.moon.apparent_altitude,
+        moon_separation=sky.moon_separation, moon_phase_angle=sky.moon.phase_angle,
+        sun_altitude=sky.sun_altitude).to_value(PIXEL_RATE)
+    dark = dark_rate(rig.camera, binning=rig.binning).to_value(PIXEL_RATE)
+    still = sky_electron_rate(rig, site, band, altitude=90 * u.deg).to_value(PIXEL_RATE) + dark
+    of_zero = surface_electron_rate(0 * u.mag / u.arcsec**2, rig, band, airmass=np.append(1.0, air.ravel()),
+                                    height=site.height).to_value(PIXEL_RATE)
+    passed = (of_zero[1:] / of_zero[0]).reshape(air.shape)
+    left = passed**2 / growth * up
+    worths: list[FilterWorth | None] = []
+    for row, (target, motion) in enumerate(zip(targets, motions, strict=True)):
+        source = 0.0 if target.surface_brightness is None else of_zero[0] * 10 ** (
+            -0.4 * target.surface_brightness.to_value(u.mag / u.arcsec**2))
+        worths.append(None if motion is None else _worth(
+            rig, site, band, motion, background=glow[row] + dark, best=still, left=left[row], source=source))
+    return worths
+
+
+def _worth(rig: Rig, site: Site, band: Filter, motion: MountMotion, *, background: np.ndarray, best: float,
+           left: np.ndarray, source: float) -> FilterWorth:
+    """Put speed, sky and air together for one target and filter."""
+    lengths = SUB_LADDER.to_value(u.s)[:, np.newaxis]
+    collecting, read, survives = _losses(
+        lengths, rig.overhead(SUB_LADDER).to_value(u.s)[:, np.newaxis], background,
+        total_read_noise(rig.camera, binning=rig.binning).to_value(u.electron),
+        site.disturbance_interval.to_value(u.s))
+    share = motion.kept * (collecting * survives)[:, 0]
+    open_rate = motion.light[:, :, np.newaxis] * read * (left * best / background)
+    return FilterWorth(rate=share[:, :, np.newaxis] * open_rate, open_share=share, open_rate=open_rate,
+                       hours_for=_hours_for_one(rig, band, source, best))
+
+
+def _hours_for_one(rig: Rig, band: Filter, source: float, best: float) -> float:
+    """Return the equivalent hours for a signal-to-noise ratio of 1: (S + sky + dark) / (S² pixels), in hours."""
+    if not source > 0:
+        return np.nan
+    pixels = float((GOAL_AREA / pixel_area(rig)).to_value(u.pix)) * recorded_band(rig.camera, band).share
+    return (source + best) / (source**2 * pixels) / 3600
+
+
+def area_growth(rig: Rig, site: Site, sky: SkyOverNight) -> np.ndarray:
+    """Return the noise-equivalent area of a still star over that in the zenith, (targets, slots)."""
+    return star_growth(rig, site, np.where(sky.altitude.value > 0, sky.altitude.value, 45.0) * u.deg)
+
+
+def zenith_speed(rig: Rig, site: Site, band: Filter, motion: MountMotion) -> float:
+    """Return what an hour in the moonless zenith counts for with a target's mount motion, in equivalent hours.
+
+    With the best method and length, as in `FilterWorth.rate`: the step from useful hours to equivalent ones
+    (`planner.session.worth.usefulness`).
+    """
+    background = (sky_electron_rate(rig, site, band, altitude=90 * u.deg)
+                  + dark_rate(rig.camera, binning=rig.binning)).to_value(PIXEL_RATE)
+    collecting, read, survives = _losses(
+        SUB_LADDER.to_value(u.s), rig.overhead(SUB_LADDER).to_value(u.s), background,
+        total_read_noise(rig.camera, binning=rig.binning).to_value(u.electron),
+        site.disturbance_interval.to_value(u.s))
+    return float((motion.kept * motion.light * collecting * read * survives).max())

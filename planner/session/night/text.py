@@ -1,0 +1,124 @@
+"""The words of a plan: lines and rows that the terminal and a page share."""
+
+from astropy import units as u
+from astropy.time import Time
+
+from planner.session.night.plan import Block, NightPlan, Outlook
+from planner.visibility import clock_text
+from planner.visibility.earth_rotation import mjd_tt
+
+TARGET_COLUMNS = ("target", "up in the dark", "highest", "planned", "counted", "remarks")
+FLIP_COLUMNS = ("target", "earliest", "latest", "planned", "lost")
+SHORTEST_SHOWN = 1.5  # min: a quick change of filter shows in the blocks already
+
+
+def header_lines(plan: NightPlan) -> list[str]:
+    """Return the night in some lines: when it is dark, the Moon, what else to know."""
+    lines = [f'Night of {plan.date}, site "{plan.site.name}", rig "{plan.rig.name}"; times in {plan.site.time_zone}',
+             _dark_line(plan), _moon_line(plan)]
+    return lines + list(plan.notes)
+
+
+def target_rows(plan: NightPlan) -> list[tuple[str, ...]]:
+    """Return a row for each target, as in TARGET_COLUMNS."""
+    return [_target_row(outlook, plan) for outlook in plan.outlooks]
+
+
+def timeline_lines(plan: NightPlan) -> list[str]:
+    """Return blocks and what is between them in order of time, a line each, under a line of heads."""
+    table: list[tuple[str, ...]] = [("", "", "target", "filter", "subs", "", "telescope", "altitude", "Moon")]
+    table += [_block_cells(block, plan) for block in plan.blocks]
+    widths = [max(len(row[place]) for row in table) for place in range(len(table[0]))]
+    lines = [(float(mjd_tt(block.start)), _aligned(cells, widths))
+             for block, cells in zip(plan.blocks, table[1:], strict=True)]
+    lines += [(float(mjd_tt(event.start)), f"{_clocks(event.start, event.end, plan)}  · {event.text}")
+              for event in plan.events if event.kind != "focus"
+              and (event.kind != "filter" or (event.end - event.start).to_value(u.min) >= SHORTEST_SHOWN)]
+    return [_aligned(table[0], widths)] + [line for _, line in sorted(lines, key=lambda pair: pair[0])]
+
+
+def flip_rows(plan: NightPlan) -> list[tuple[str, ...]]:
+    """Return a row for each flip that using all of a target's time would take, as in FLIP_COLUMNS."""
+    return [(flip.target.name, clock_text(flip.earliest, plan.site), clock_text(flip.latest, plan.site),
+             "none: done without" if flip.planned is None else clock_text(flip.planned, plan.site),
+             "" if flip.planned is None else f"{flip.lost.to_value(u.min):.0f} min") for flip in plan.flips]
+
+
+def bound_line(plan: NightPlan) -> str:
+    """Return how good the plan is, and what is proven about it."""
+    hours = sum((block.equivalent_hours.to_value(u.h) for block in plan.blocks), 0.0)
+    focus = "" if plan.times is None else f" Focus every {plan.times.refocus.to_value(u.min):.0f} min."
+    return (f"Value {plan.value:.2f} of at most {plan.bound:.2f} (priority × hours counted, in slots of "
+            f"{plan.slot.to_value(u.min):g} min): no plan is better by more than {plan.gap:.1%}. "
+            f"{hours:.2f} h counted in whole subs.{focus}")
+
+
+def _span(start: Time, end: Time, plan: NightPlan) -> str:
+    """Return ``19:38 to 04:49 CET``; both zones where the clocks change between."""
+    first, last = clock_text(start, plan.site), clock_text(end, plan.site)
+    return f"{first[:5] if first[6:] == last[6:] else first} to {last}"
+
+
+def _dark_line(plan: NightPlan) -> str:
+    if plan.dark is None:
+        text = plan.night.reason
+    else:
+        text = (f"Dark (Sun below −{plan.night.depression.value:.0f}°): {_span(*plan.dark, plan)}, "
+                f"{plan.night.dark_hours.value:.1f} h")
+    narrow = plan.twilight_dark
+    if narrow is None:
+        return text
+    depth, dark = narrow
+    return f"{text.rstrip('.')}; narrow bands (−{depth:.0f}°): {_span(*dark, plan)}"
+
+
+def _moon_line(plan: NightPlan) -> str:
+    moon = plan.moon
+    lit = f"Moon {moon.illumination:.0%} lit"
+    if moon.reason:
+        return f"{lit}. {moon.reason}"
+    events = sorted([(float(mjd_tt(at)), f"rises {clock_text(at, plan.site)}") for at in moon.rises]
+                    + [(float(mjd_tt(at)), f"sets {clock_text(at, plan.site)}") for at in moon.sets])
+    return f"{lit}, {', '.join(text for _, text in events)}"
+
+
+def _target_row(outlook: Outlook, plan: NightPlan) -> tuple[str, ...]:
+    window = outlook.reach.window
+    spans = ", ".join(_span(start, end, plan) for start, end in window.windows)
+    planned = outlook.clock_time.to_value(u.h)
+    remark = outlook.reason
+    if planned:
+        bands: dict[str, float] = {}
+        for block in plan.blocks:
+            if block.target.name == outlook.request.target.name:
+                bands[block.band.name] = bands.get(block.band.name, 0.0) + block.equivalent_hours.to_value(u.h)
+        remark = ", ".join(f"{name} {hours:.1f} of {_wanted(outlook, name)}" for name, hours in bands.items())
+    return (outlook.request.target.name, spans or "—",
+            f"{window.maximum_altitude.to_value(u.deg):.0f}°", f"{planned:.1f} h" if planned else "",
+            f"{outlook.planned.to_value(u.h):.2f} h" if planned else "", remark)
+
+
+def _wanted(outlook: Outlook, band: str) -> str:
+    """Return what is still wanted through a filter: hours, or a ratio."""
+    need = next(need for need in outlook.request.needs if need.band.name == band)
+    if need.hours is None:
+        return f"S/N {need.signal_to_noise:g}"
+    return f"{(need.hours - need.done).to_value(u.h):.3g} h"
+
+
+def _block_cells(block: Block, plan: NightPlan) -> tuple[str, ...]:
+    side = f"{block.pier_side} of the pier" if block.pier_side else ""
+    moon = f"{block.moon_separation.to_value(u.deg):.0f}° away" if block.moon_up else "down"
+    return (_clocks(block.start, block.end, plan), "", block.target.name, block.band.name,
+            f"{block.sub_count} × {block.sub_exposure.to_value(u.s):g} s", "guided" if block.guided else "unguided",
+            side, f"{block.altitude.to_value(u.deg):.0f}°", moon)
+
+
+def _clocks(start: Time, end: Time, plan: NightPlan) -> str:
+    return f"{clock_text(start, plan.site)} to {clock_text(end, plan.site)}"
+
+
+def _aligned(cells: tuple[str, ...], widths: list[int]) -> str:
+    """Return cells in columns; subs and altitude to the right."""
+    return "  ".join(cell.rjust(width) if place in (4, 7) else cell.ljust(width)
+                     for place, (cell, width) in enumerate(zip(cells, widths, strict=True))).rstrip()

@@ -1,0 +1,97 @@
+"""When each target can be worked on, by how dark a filter wants it, on which side of the pier; and the slots."""
+
+import datetime
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.rig import Filter, Rig, Site
+from planner.session.advice.answer import depression_for
+from planner.session.projects.request import Request
+from planner.visibility import MeridianPlan, Night, Target, TargetWindow, meridian_plan, night, target_window
+from planner.visibility.earth_rotation import mjd_tt
+
+SIDES = ("west", "east")  # where the telescope is; a mount without sides uses the first place alone
+LEAST_SHARE = 0.5  # of a slot that must be usable: less is left over
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stretch:
+    """From when to when (MJD in TT) one side of the pier follows a target in the dark; side is its place in SIDES."""
+
+    side: int
+    start: float
+    end: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reach:
+    """One target at one depth of the Sun."""
+
+    window: TargetWindow
+    meridian: MeridianPlan
+    stretches: tuple[Stretch, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Slots:
+    """Equal pieces of the night; edges are MJD in TT, (slots + 1,)."""
+
+    edges: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.edges) - 1
+
+    @property
+    def middles(self) -> np.ndarray:
+        """MJD in TT, (slots,)."""
+        return (self.edges[1:] + self.edges[:-1]) / 2
+
+    @property
+    def length(self) -> float:
+        """Days."""
+        return float(self.edges[1] - self.edges[0])
+
+    def at(self, tt: float) -> int:
+        """Return the slot that holds a moment; the first or last one outside."""
+        return int(np.clip((tt - self.edges[0]) // self.length, 0, len(self) - 1))
+
+    def share(self, stretches: tuple[Stretch, ...], side: int) -> np.ndarray:
+        """Return the share of each slot that a side can use, (slots,); 0 where it is too little."""
+        share = np.zeros(len(self))
+        for stretch in stretches:
+            if stretch.side == side:
+                inside = np.minimum(self.edges[1:], stretch.end) - np.maximum(self.edges[:-1], stretch.start)
+                share += np.maximum(inside, 0) / self.length
+        return np.where(share >= LEAST_SHARE, np.minimum(share, 1), 0)
+
+
+def nights_for(requests: tuple[Request, ...], site: Site, date: datetime.date) -> dict[float, Night]:
+    """Return the night at each depth of the Sun [deg] that a wanted filter asks for, the darkest last."""
+    depths = sorted({depth(need.band) for request in requests for need in request.needs})
+    return {at: night(site, date, depression=at * u.deg) for at in depths}
+
+
+def depth(band: Filter) -> float:
+    """Return how deep the Sun must be for a filter [deg]."""
+    return float(depression_for(band).to_value(u.deg))
+
+
+def slots_of(nights: dict[float, Night], length: u.Quantity[u.min]) -> Slots | None:
+    """Return the slots from the first dusk to the last dawn; None if it never gets dark."""
+    spans = [dark for dark in (found.dark for found in nights.values()) if dark is not None]
+    if not spans:
+        return None
+    start, end = min(float(mjd_tt(span[0])) for span in spans), max(float(mjd_tt(span[1])) for span in spans)
+    days = length.to_value(u.day)
+    return Slots(edges=start + days * np.arange(int(np.ceil((end - start) / days - 1e-6)) + 1))
+
+
+def reach(target: Target, rig: Rig, site: Site, dark: Night, lowest: u.Quantity[u.deg]) -> Reach:
+    """Return when a target can be worked on in one night."""
+    window = target_window(target, site, dark, minimum_altitude=lowest, mount=rig.mount)
+    meridian = meridian_plan(window, rig.mount)
+    stretches = tuple(Stretch(side=SIDES.index(part.side) if part.side else 0, start=float(mjd_tt(part.start)),
+                              end=float(mjd_tt(part.end))) for part in meridian.stretches)
+    return Reach(window=window, meridian=meridian, stretches=stretches)

@@ -1,0 +1,73 @@
+"""A project: how much time a target is to get in each filter, and what it has had."""
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from astropy import units as u
+
+from planner.checks import Model, plain, quantity
+from planner.errors import InvalidInputError
+
+
+@dataclass(frozen=True, kw_only=True)
+class DoneNight(Model):
+    """What one night brought for one target in one filter: open-shutter time of kept frames, and what that counts for.
+
+    An equivalent hour is that of `planner.session.night.slot_worth`: under the Moon or low in the sky a frame counts
+    less.
+    """
+
+    night: datetime.date = plain("other", meaning="the evening's local date")
+    filter: str = plain("text", remedy="Name the filter.")
+    time: u.Quantity[u.h] = quantity("h", more_than=0, at_most=24, meaning="open shutter, kept frames",
+                                     remedy="Give the hours of that night, at most 24.")
+    subs: int | None = plain("whole", default=None, optional=True, more_than=0, at_most=100000,
+                             remedy="Count the kept frames.")
+    sub_exposure: u.Quantity[u.s] | None = quantity("s", default=None, more_than=0, at_most=7200,
+                                                    remedy="Give the length of one frame.")
+    counted: u.Quantity[u.h] | None = quantity("h", default=None, at_least=0, at_most=24,
+                                               meaning="equivalent hours; the open-shutter time if not known",
+                                               remedy="Give the equivalent hours of that night, at most 24.")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if not isinstance(self.night, datetime.date) or isinstance(self.night, datetime.datetime):
+            raise InvalidInputError("night", self.night, "must be a date", "Write it like 2026-11-25.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Project(Model):
+    """One target with its wanted hours and its nights so far."""
+
+    target: str = plain("text", remedy="Name the target as the catalogue or your target list does.")
+    priority: float = plain("number", default=1.0, more_than=0, at_most=1000,
+                            meaning="worth of this target's hours beside others", remedy="Give 1, or 2 for twice.")
+    wanted: Mapping[str, u.Quantity[u.h]] = field(default_factory=dict)  # equivalent hours by filter, in file order
+    done: tuple[DoneNight, ...] = ()
+
+    @property
+    def filters(self) -> tuple[str, ...]:
+        """Every filter that is wanted or has been used."""
+        return tuple(dict.fromkeys([*self.wanted, *(night.filter for night in self.done)]))
+
+    def done_time(self, band: str) -> u.Quantity[u.h]:
+        """Return the open-shutter time of all nights in one filter."""
+        return sum((night.time.to_value(u.h) for night in self.done if _same(night.filter, band)), 0.0) * u.h
+
+    def counted_time(self, band: str) -> u.Quantity[u.h]:
+        """Return the equivalent hours of all nights in one filter; where none are recorded, the open-shutter time."""
+        return sum(((night.time if night.counted is None else night.counted).to_value(u.h) for night in self.done
+                    if _same(night.filter, band)), 0.0) * u.h
+
+    def wanted_time(self, band: str) -> u.Quantity[u.h]:
+        """Return the equivalent hours wanted in one filter."""
+        return sum((time.to_value(u.h) for name, time in self.wanted.items() if _same(name, band)), 0.0) * u.h
+
+    def left(self, band: str) -> u.Quantity[u.h]:
+        """Return the equivalent hours still to do in one filter, never below zero."""
+        return max(self.wanted_time(band).value - self.counted_time(band).value, 0.0) * u.h
+
+
+def _same(one: str, other: str) -> bool:
+    return one.strip().lower() == other.strip().lower()

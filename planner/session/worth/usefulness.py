@@ -1,0 +1,159 @@
+"""What an hour is worth: a useful hour is one under a moonless sky at the zenith.
+
+An hour on the clock counts by the rate at which it adds squared signal-to-noise, relative to the zenith of the same
+site on a moonless night, for one rig and filter and faint detail as fine as a star (its own photon noise left out):
+
+    usefulness = (S / S_zenith)² · (sky_zenith + dark + read_noise²/t) / (sky + dark + read_noise²/t) · (A_zenith / A)
+
+S falls with the air the light crosses; the sky is airglow, moonlight and twilight in the filter's band, all in
+electrons per second and pixel; t is the fastest sub-exposure on a mount that moves no star; A is the noise-equivalent
+area of a star, which grows with the seeing. Two hours worth 0.5 give what one hour of the best sky gives. What the
+camera and the mount lose comes on top: useful hours times the speed in the zenith are the equivalent hours that a night
+is planned by (`planner.session.night.slot_worth`).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.noise import PIXEL_RATE, dark_rate, total_read_noise
+from planner.exposure.photons import SURFACE_BRIGHTNESS, sky_electron_rate, surface_electron_rate
+from planner.exposure.speed import SUB_LADDER, speed
+from planner.rig import Filter, Rig, Site
+from planner.session.worth.star_growth import star_growth
+from planner.sky import airmass, moonlight, refraction_from_true
+
+NODES_DEG = np.arange(0.0, 91.0)  # true altitudes of the tables; 1 deg apart keeps usefulness within 0.002
+_SEPARATION_DEG = np.arange(0.0, 180.5, 0.25)
+STEPS_PER_RADIAN = 4 * 180 / np.pi
+_ASIDE = 90 * u.deg  # separation at which moonlight is tabulated
+
+
+@dataclass(frozen=True, kw_only=True)
+class Usefulness:
+    """What usefulness rests on, for one rig, site and filter."""
+
+    rig: Rig
+    site: Site
+    band: Filter
+    sub_exposure: u.Quantity[u.s]  # the fastest on a mount that moves no star, moonless zenith
+    clock_share: float  # of the clock that counts with it: collecting, and not spoiled by gusts and clouds
+    still_rate: u.Quantity[PIXEL_RATE]  # noise that no sky changes: dark current and read noise² over the sub
+    zenith_sky: u.Quantity[PIXEL_RATE]  # moonless
+
+    @property
+    def zenith_noise(self) -> u.Quantity[PIXEL_RATE]:
+        """Variance per second and pixel under the moonless zenith."""
+        return self.zenith_sky + self.still_rate
+
+    def of(self, altitude: u.Quantity[u.deg], *, moon_altitude: u.Quantity[u.deg] | None = None,
+           moon_separation: u.Quantity[u.deg] | None = None, moon_phase_angle: u.Quantity[u.deg] | None = None,
+           sun_altitude: u.Quantity[u.deg] | None = None) -> u.Quantity[u.one]:
+        """Return the usefulness towards an apparent altitude.
+
+        Parameters
+        ----------
+        altitude : Quantity [deg], any shape
+            Apparent, above the horizon.
+        moon_altitude, moon_separation, moon_phase_angle, sun_altitude : Quantity [deg], broadcast, optional
+            As in `sky_electron_rate`.
+
+        Returns
+        -------
+        Quantity [dimensionless], shape of the broadcast
+            1 at the moonless zenith, 0 to 1 elsewhere.
+        """
+        sky = sky_electron_rate(self.rig, self.site, self.band, altitude=altitude, moon_altitude=moon_altitude,
+                                moon_separation=moon_separation, moon_phase_angle=moon_phase_angle,
+                                sun_altitude=sun_altitude)
+        signal = _signal(self.rig, self.site, self.band, altitude)
+        growth = star_growth(self.rig, self.site, altitude)
+        return (signal**2 / growth * self.zenith_noise / (sky + self.still_rate)).to(u.one)
+
+
+def usefulness(rig: Rig, site: Site, band: Filter) -> Usefulness:
+    """Return what an hour is measured against, for one rig, site and filter."""
+    zenith = sky_electron_rate(rig, site, band, altitude=90 * u.deg)
+    dark, noise = dark_rate(rig.camera, binning=rig.binning), total_read_noise(rig.camera, binning=rig.binning)
+    curve = speed(SUB_LADDER, overhead=rig.overhead(SUB_LADDER), background_rate=zenith + dark, read_noise=noise,
+                  disturbance_interval=site.disturbance_interval)
+    best = int(np.argmax(curve.speed))
+    sub = SUB_LADDER[best]
+    read = noise.to_value(u.electron) ** 2 / sub.to_value(u.s) * PIXEL_RATE
+    return Usefulness(rig=rig, site=site, band=band, sub_exposure=sub, still_rate=dark + read, zenith_sky=zenith,
+                      clock_share=float(curve.collecting[best] * curve.survives[best]))
+
+
+def _signal(rig: Rig, site: Site, band: Filter, altitude: u.Quantity) -> np.ndarray:
+    """Return the light of a surface that arrives, relative to the zenith."""
+    rates = [surface_electron_rate(20 * SURFACE_BRIGHTNESS, rig, band, airmass=airmass(angle).value,
+                                   height=site.height).value for angle in (altitude, 90 * u.deg)]
+    return rates[0] / rates[1]
+
+
+@dataclass(frozen=True)
+class MomentTables:
+    """Usefulness for many directions at some moments, from tables; the grid form of `Usefulness.of`.
+
+    Moonlight is a product of a function of the separation and one of altitude and moment (Krisciunas & Schaefer 1991,
+    eq. 15), so that one table of separation and one of altitude by moment hold all of it.
+    """
+
+    signal: np.ndarray  # squared, over the star's growth, times the noise at the zenith, by node of altitude, (91,)
+    dark: np.ndarray  # noise rate without Moon and Sun, by node, (91,)
+    glow: np.ndarray  # twilight, by moment, (t,)
+    moon: np.ndarray  # moonlight at 90 deg from the Moon, by moment with the Moon up and node, (up, 91)
+    row: np.ndarray  # of each moment in `moon`, −1 with the Moon down, (t,)
+    separation: np.ndarray  # moonlight by separation over that at 90 deg, every 0.25 deg
+
+    def at(self, moment: np.ndarray, altitude_deg: np.ndarray, cosine: np.ndarray) -> np.ndarray:
+        """Return the usefulness (m,) at moments by number, for true altitudes and cosines of the Moon's separation."""
+        altitude_deg = np.clip(altitude_deg, 0.0, 89.999)
+        node = altitude_deg.astype(np.intp)
+        part = altitude_deg - node
+        noise = _between(self.dark, node, part)
+        noise += self.glow[moment]
+        up = np.flatnonzero(self.row[moment] >= 0)
+        if up.size:
+            step = np.arccos(np.clip(cosine[up], -1, 1)) * STEPS_PER_RADIAN
+            whole = step.astype(np.intp)
+            light = _between(self.separation, whole, step - whole)
+            place = self.row[moment[up]] * len(NODES_DEG) + node[up]
+            noise[up] += light * _between(self.moon.ravel(), place, part[up])
+        return _between(self.signal, node, part) / noise
+
+
+def _between(table: np.ndarray, node: np.ndarray, part: np.ndarray) -> np.ndarray:
+    """Interpolate a table between a node and the next."""
+    low = table[node]
+    return low + part * (table[node + 1] - low)
+
+
+def moment_tables(measure: Usefulness, *, moon_altitude: u.Quantity[u.deg], moon_phase_angle: u.Quantity[u.deg],
+                  sun_altitude: u.Quantity[u.deg]) -> MomentTables:
+    """Return the tables of moments (t,); the Moon's altitude is apparent."""
+    rig, site, band = measure.rig, measure.site, measure.band
+    true = NODES_DEG * u.deg
+    altitude = np.minimum(true + refraction_from_true(true, pressure=site.station_pressure,
+                                                      temperature=site.temperature).to(u.deg), 90 * u.deg)
+    dark = sky_electron_rate(rig, site, band, altitude=altitude).to_value(PIXEL_RATE)
+    lit = sky_electron_rate(rig, site, band, altitude=90 * u.deg, sun_altitude=sun_altitude).to_value(PIXEL_RATE)
+    up = np.flatnonzero(moon_altitude.value > 0)
+    moon = sky_electron_rate(
+        rig, site, band, altitude=altitude, moon_altitude=moon_altitude[up, np.newaxis], moon_separation=_ASIDE,
+        moon_phase_angle=moon_phase_angle[up, np.newaxis]).to_value(PIXEL_RATE) - dark
+    row = np.full(len(moon_altitude), -1)
+    row[up] = np.arange(len(up))
+    signal = _signal(rig, site, band, altitude) ** 2 / star_growth(rig, site, altitude)
+    return MomentTables(signal=signal * measure.zenith_noise.to_value(PIXEL_RATE),
+                        dark=dark + measure.still_rate.to_value(PIXEL_RATE), glow=np.maximum(lit - dark[-1], 0.0),
+                        moon=moon, row=row, separation=_by_separation())
+
+
+def _by_separation() -> np.ndarray:
+    """Return moonlight by separation over that at 90 deg: the same at every altitude, phase and extinction."""
+    angles = np.append(_SEPARATION_DEG, _ASIDE.value) * u.deg
+    light = 10 ** (-0.4 * moonlight(moon_altitude=45 * u.deg, altitude=45 * u.deg, separation=angles,
+                                    phase_angle=0 * u.deg, extinction=0.2 * u.mag).value)
+    return light[:-1] / light[-1]

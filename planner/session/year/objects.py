@@ -1,0 +1,174 @@
+"""What suits this rig on a night or in a month: every object of a catalogue, ranked by one figure.
+
+    figure = fit · h / h_best · h / (h + T)
+
+h: useful hours in the nights asked for; h_best: those of the best placed object that fits; T: useful hours that the
+object takes to the wanted signal-to-noise; fit: 1 where it fills 30 to 90 % of the field, less where it is lost in it
+or spills over (common practice, no source). The last factor is one half where the hours are just what it takes.
+
+Brightness is the catalogue's, else the magnitude spread over the size (a cluster as if its light were smooth). Where
+there is neither a typical value is assumed and marked. Through a narrow band only what holds glowing gas is listed,
+with a typical line brightness: times that rest on an assumption are an order of magnitude.
+"""
+
+import datetime
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.checks import Rule, check
+from planner.exposure.depth import GOAL_AREA, is_narrow
+from planner.exposure.photons import PIXEL_RATE, line_electron_rate, pixel_area, recorded_band, surface_electron_rate
+from planner.optics import field_of_view
+from planner.rig import Filter, Rig, Site
+from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
+from planner.session.worth.useful_hours import CELLS, FEW, useful_hours
+from planner.session.worth.usefulness import Usefulness, usefulness
+from planner.sky import mean_surface_brightness
+from planner.visibility.sky_objects import SkyObjects
+
+FULL_FROM, FULL_TO = 0.3, 0.9  # share of the field an object spans at best (common practice, no source)
+SMALLEST_FIT = 0.1  # below it an object is a dot in the picture, or nearly all of it lies outside
+GLOWING = ("emission nebula", "cluster with nebula", "planetary nebula", "supernova remnant", "nebula")
+NOT_SHOWN = ("star", "double star", "nova", "not existing", "duplicate", "other")
+# Where a catalogue gives no brightness (common practice, no source): a faint nebula, and the line of one.
+CATALOGUE_RATIO = 10.0  # wanted on the mean surface of an object (common practice, no source)
+ASSUMED_BRIGHTNESS = 23.5 * u.mag / u.arcsec**2
+ASSUMED_LINE = 30 * u.R
+COUNT = Rule(kind="whole", at_least=1, at_most=1000, remedy="Count the objects to list, 1 to 1000.")
+WANTED = Rule(more_than=0, at_most=1e6, remedy="Give a signal-to-noise ratio, e.g. 10.")
+
+
+@dataclass(frozen=True)
+class Suits:
+    """The objects that suit best, columns of equal length, best first."""
+
+    measure: Usefulness
+    dates: tuple[datetime.date, ...]
+    field: tuple[u.Quantity[u.deg], u.Quantity[u.deg]]
+    signal_to_noise: float
+    objects: SkyObjects
+    fit: np.ndarray
+    useful: u.Quantity[u.h]  # in all the nights together
+    up: u.Quantity[u.h]
+    time: u.Quantity[u.h]  # useful hours to the wanted signal-to-noise
+    assumed: np.ndarray  # whether the brightness is assumed
+    figure: np.ndarray
+    considered: int  # objects in all
+    left_out: dict[str, int]  # how many, by why
+
+
+def suits(objects: SkyObjects, rig: Rig, site: Site, first: datetime.date | str, *, nights: int = 1,
+          band: Filter | None = None, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE,
+          signal_to_noise: float | None = None, count: int = 20, kind: str | None = None) -> Suits:
+    """Return the objects that suit a rig best in some nights.
+
+    Parameters
+    ----------
+    objects : SkyObjects
+        The whole catalogue.
+    rig : Rig
+    site : Site
+    first : datetime.date or str
+        The first evening.
+    nights : int
+        1 for a night, 28 to 31 for a month.
+    band : Filter, optional
+        One of the rig's; its first one if absent.
+    lowest_altitude : Quantity [deg], scalar
+    signal_to_noise : float, optional
+        Wanted on 25 arcsec², as in `planner.session.advice.answer.GOAL_AREA`.
+    count : int
+        Of objects to return at most.
+    kind : str, optional
+        A word of the kind, e.g. ``galaxy``.
+
+    Returns
+    -------
+    Suits
+    """
+    band = rig.filters[0] if band is None else band
+    count, wanted = check("count", count, COUNT), check(
+        "signal_to_noise", CATALOGUE_RATIO if signal_to_noise is None else signal_to_noise, WANTED)
+    left_out: dict[str, int] = {}
+    total = len(objects)
+    if kind is not None:
+        objects = _kept(objects, np.char.find(objects.kind.astype(str), kind) >= 0, f"not {kind}", left_out)
+    objects = _kept(objects, ~np.isin(objects.kind, NOT_SHOWN), "stars and void entries", left_out)
+    if is_narrow(band):
+        objects = _kept(objects, np.isin(objects.kind, GLOWING), "without glowing gas", left_out)
+    objects = _kept(objects, np.isfinite(objects.size_major.value), "without a size", left_out)
+    field = field_of_view(rig.camera.pixel_pitch, rig.camera.columns, rig.camera.rows, rig.telescope.focal_length)
+    fit = fit_in_field(objects.size_major, objects.size_minor, field.width, field.height)
+    objects, fit = _kept(objects, fit >= SMALLEST_FIT, "too small or too large", left_out), fit[fit >= SMALLEST_FIT]
+    measure = usefulness(rig, site, band)
+    found = useful_hours(objects.ra, objects.dec, measure, first, nights, depression=depression_for(band),
+                         minimum_altitude=lowest_altitude, mount=rig.mount, cells=CELLS if nights == 1 else FEW)
+    hours = found.useful.sum(axis=1).to_value(u.h)
+    time, assumed = hours_needed(objects, measure, wanted)
+    figure = fit * hours / max(hours.max(initial=0.0), 1e-9) * hours / (hours + time.value)
+    left_out["never up in the dark"] = int(np.sum(hours <= 0))
+    best = np.argsort(-figure, kind="stable")[:count]
+    best = best[figure[best] > 0]
+    return Suits(measure=measure, dates=found.cells.dates, field=(field.width, field.height), signal_to_noise=wanted,
+                 objects=objects.chosen(best), fit=fit[best], useful=hours[best] * u.h,
+                 up=found.up.sum(axis=1)[best], time=time[best], assumed=assumed[best], figure=figure[best],
+                 considered=total, left_out={why: number for why, number in left_out.items() if number})
+
+
+def _kept(objects: SkyObjects, keep: np.ndarray, why: str, left_out: dict[str, int]) -> SkyObjects:
+    """Return the objects to keep; count the others."""
+    left_out[why] = int(np.sum(~keep))
+    return objects.chosen(keep)
+
+
+def fit_in_field(size_major: u.Quantity[u.arcmin], size_minor: u.Quantity[u.arcmin], width: u.Quantity[u.deg],
+                 height: u.Quantity[u.deg]) -> np.ndarray:
+    """Return how well objects fill a field, 0 to 1, with the camera turned along them.
+
+    Parameters
+    ----------
+    size_major, size_minor : Quantity [arcmin], (n,)
+        A missing (NaN) smaller one counts as the larger.
+    width, height : Quantity [deg], scalar
+        Of the field, the larger first or not.
+
+    Returns
+    -------
+    ndarray, (n,)
+        With q the larger of the object's sides over the field's: q/0.3 below 0.3, 1 to 0.9, (0.9/q)² beyond.
+    """
+    sides = sorted((width.to_value(u.arcmin), height.to_value(u.arcmin)))
+    major = size_major.to_value(u.arcmin)
+    minor = np.where(np.isfinite(size_minor.value), size_minor.to_value(u.arcmin), major)
+    span = np.maximum(np.maximum(major / sides[1], minor / sides[0]), 1e-9)
+    return np.minimum(np.minimum(span / FULL_FROM, 1.0), (FULL_TO / span) ** 2)
+
+
+def hours_needed(objects: SkyObjects, measure: Usefulness, signal_to_noise: float
+                 ) -> tuple[u.Quantity[u.h], np.ndarray]:
+    """Return the useful hours that objects take to a signal-to-noise ratio, and whether their brightness is assumed.
+
+    The CCD equation under the moonless zenith with the reference sub-exposure; overhead and spoiled frames count, the
+    mount's own losses do not. Shape (n,) each.
+    """
+    rig, site, band = measure.rig, measure.site, measure.band
+    brightness, assumed = _brightness(objects)
+    air = {"airmass": 1.0, "height": site.height}
+    rate = surface_electron_rate(brightness, rig, band, **air).to_value(PIXEL_RATE)
+    if is_narrow(band):
+        rate = np.full(len(objects), line_electron_rate(ASSUMED_LINE, rig, band, **air).to_value(PIXEL_RATE))
+        assumed = np.ones(len(objects), bool)
+    pixels = (GOAL_AREA / pixel_area(rig)).to_value(u.pix) * recorded_band(rig.camera, band).share
+    per_hour = pixels * rate**2 / (rate + measure.zenith_noise.to_value(PIXEL_RATE)) * 3600 * measure.clock_share
+    return signal_to_noise**2 / per_hour * u.h, assumed
+
+
+def _brightness(objects: SkyObjects) -> tuple[u.Quantity, np.ndarray]:
+    """Return surface brightnesses, and where they are assumed."""
+    minor = np.where(np.isfinite(objects.size_minor.value), objects.size_minor, objects.size_major)
+    spread = mean_surface_brightness(objects.magnitude, size_major=objects.size_major, size_minor=minor)
+    known = np.where(np.isfinite(objects.surface_brightness.value), objects.surface_brightness, spread)
+    assumed = ~np.isfinite(known.value)
+    return np.where(assumed, ASSUMED_BRIGHTNESS, known), assumed

@@ -1,0 +1,230 @@
+"""The year: useful hours per night and target, the best night and fortnight, and the nights a project still takes.
+
+What an hour is worth is in `planner.session.worth.usefulness`. Nights needed are clear nights given to this target
+alone. The hours still to do are equivalent hours, those that a night's plan counts
+(`planner.session.night.slot_worth`): a night brings its useful hours times the speed that the rig has in the zenith,
+with what the mount does to this target's stars.
+"""
+
+import datetime
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.rig import Filter, Rig, Site
+from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
+from planner.session.advice.guide_star import Stars
+from planner.session.night.motion import mount_motion
+from planner.session.night.slot_worth import zenith_speed
+from planner.session.worth.useful_hours import UsefulHours, useful_hours
+from planner.session.worth.usefulness import Usefulness, usefulness
+from planner.visibility import Target, earth_rotation_note, night, target_window
+from planner.visibility.pieces import _hour_angle_at
+
+FORTNIGHT = 14
+WIDEST = 90.0  # hour angle [deg] up to which the mount's motion is looked at
+Left = Mapping[str, u.Quantity]  # filter name: equivalent hours still to do
+
+
+@dataclass(frozen=True)
+class Fortnight:
+    """The fourteen nights in a row with the most useful hours."""
+
+    first: datetime.date
+    last: datetime.date
+    hours: u.Quantity[u.h]  # useful, all of it together
+
+
+@dataclass(frozen=True)
+class ToDo:
+    """What is left, and how many clear nights it takes; None: more than this season holds."""
+
+    left: Left
+    nights: int | None  # the fewest: the best nights first
+    finished: datetime.date | None  # if every night from the first on is clear
+
+
+@dataclass(frozen=True)
+class SeasonTarget:
+    """One target over the season."""
+
+    target: Target
+    useful: u.Quantity[u.h]  # by night, (k,)
+    up: u.Quantity[u.h]  # on the clock: dark and within the limits, (k,)
+    best_night: datetime.date | None
+    fortnight: Fortnight | None
+    to_do: ToDo | None
+    reason: str  # why there is no hour at all; empty otherwise
+
+    @property
+    def total(self) -> u.Quantity[u.h]:
+        """Useful hours of all nights."""
+        return self.useful.sum()
+
+
+@dataclass(frozen=True)
+class Season:
+    """Targets over many nights, for one rig, site and filter."""
+
+    measure: Usefulness
+    lowest_altitude: u.Quantity[u.deg]
+    depression: u.Quantity[u.deg]
+    dates: tuple[datetime.date, ...]
+    dark_hours: u.Quantity[u.h]  # (k,)
+    moon_illumination: u.Quantity[u.one]  # (k,)
+    targets: tuple[SeasonTarget, ...]
+    notes: tuple[str, ...]
+
+    def months(self) -> dict[tuple[int, int], np.ndarray]:
+        """Return the numbers of the nights of each month by (year, month), in order of time."""
+        found: dict[tuple[int, int], list[int]] = {}
+        for place, date in enumerate(self.dates):
+            found.setdefault((date.year, date.month), []).append(place)
+        return {month: np.array(places) for month, places in found.items()}
+
+
+def season(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date | str, *, nights: int = 365,
+           band: Filter | None = None, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE,
+           left: Sequence[Left | None] | None = None,
+           stars_around: Callable[[Target], Stars | None] | None = None) -> Season:
+    """Return the useful hours of targets night by night.
+
+    Parameters
+    ----------
+    targets : sequence of Target, (n,)
+    rig : Rig
+        Its mount's limits count.
+    site : Site
+        Its skyline counts.
+    first : datetime.date or str
+        The first evening's date on the site's clock.
+    nights : int
+        1 to 366.
+    band : Filter, optional
+        One of the rig's; its first one if absent.
+    lowest_altitude : Quantity [deg], scalar
+        Apparent.
+    left : sequence of mappings, (n,), optional
+        Per target the equivalent hours still to do by filter name, or None; each filter of the rig is weighed by
+        itself.
+    stars_around : callable, optional
+        Catalogue stars around a target, to guide on where something is to do.
+
+    Returns
+    -------
+    Season
+
+    Raises
+    ------
+    InvalidInputError
+        For a date, a number of nights or an altitude out of range.
+    """
+    band = rig.filters[0] if band is None else band
+    found = _hours(targets, rig, site, first, nights, band, lowest_altitude)
+    dates = found.cells.dates
+    wants = [None] * len(targets) if left is None else list(left)
+    stars = stars_around or (lambda target: None)
+    todo = [_to_do(target, want, found, place, lowest_altitude, stars)
+            for place, (target, want) in enumerate(zip(targets, wants, strict=True))]
+    rows = tuple(_row(target, found, place, lowest_altitude, todo[place]) for place, target in enumerate(targets))
+    note = earth_rotation_note(found.cells.end[-1])
+    return Season(measure=found.measure, lowest_altitude=lowest_altitude,
+                  depression=depression_for(band), dates=dates, dark_hours=found.cells.dark_hours,
+                  moon_illumination=found.cells.moon_illumination, targets=rows, notes=(note,) if note else ())
+
+
+def _hours(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date | str, nights: int, band: Filter,
+           lowest: u.Quantity) -> UsefulHours:
+    ra, dec = (np.array([getattr(target, name).to_value(u.deg) for target in targets]) * u.deg
+               for name in ("ra", "dec"))
+    return useful_hours(ra, dec, usefulness(rig, site, band), first, nights, depression=depression_for(band),
+                        minimum_altitude=lowest, mount=rig.mount)
+
+
+def _row(target: Target, found: UsefulHours, place: int, lowest: u.Quantity, to_do: ToDo | None) -> SeasonTarget:
+    useful, up, dates = found.useful[place], found.up[place], found.cells.dates
+    if not useful.max() > 0:
+        return SeasonTarget(target, useful, up, None, None, to_do, _why_never(target, found, lowest))
+    return SeasonTarget(target, useful, up, dates[int(np.argmax(useful))], best_fortnight(useful, dates), to_do, "")
+
+
+def best_fortnight(useful: u.Quantity[u.h], dates: Sequence[datetime.date]) -> Fortnight:
+    """Return the 14 nights in a row (all of them, if fewer) with the most useful hours (k,); the earliest of equals."""
+    length = min(FORTNIGHT, len(dates))
+    sums = np.convolve(useful.to_value(u.h), np.ones(length), mode="valid")
+    start = int(np.argmax(sums > sums.max() - 1e-9))
+    return Fortnight(dates[start], dates[start + length - 1], sums[start] * u.h)
+
+
+def _why_never(target: Target, found: UsefulHours, lowest: u.Quantity) -> str:
+    """Say why a target has no hour in any night."""
+    dates, dark = found.cells.dates, found.cells.dark_hours
+    if not dark.max() > 0:
+        return f"No dark time in any of these {len(dates)} nights."
+    rig, site = found.measure.rig, found.measure.site
+    longest = night(site, dates[int(np.argmax(dark))])
+    reason = target_window(target, site, longest, minimum_altitude=lowest, mount=rig.mount).reason
+    if not reason or "not dark" in reason:
+        return f"Within the limits only when it is not dark, in all of these {len(dates)} nights."
+    return reason
+
+
+def _to_do(target: Target, want: Left | None, found: UsefulHours, place: int, lowest: u.Quantity,
+           stars_around: Callable[[Target], Stars | None]) -> ToDo | None:
+    """Return the nights that the hours still to do take, filters that the rig lacks left aside."""
+    if want is None:
+        return None
+    rig, site, dates = found.measure.rig, found.measure.site, found.cells.dates
+    bands = {band.name.lower(): band for band in rig.filters}
+    left = {bands[name.lower()]: time.to_value(u.h) for name, time in want.items()
+            if name.lower() in bands and time > 0}
+    if not left:
+        return ToDo(want, 0, None)
+    if not found.up[place].max() > 0:
+        return ToDo(want, None, None)
+    each = [(found, place) if band == found.measure.band
+            else (_hours([target], rig, site, dates[0], len(dates), band, lowest), 0) for band in left]
+    dec = target.dec.to_value(u.rad)
+    widest = _hour_angle_at(lowest.to_value(u.rad), np.sin(dec), np.cos(dec), site.latitude.to_value(u.rad))
+    widest = min(np.degrees(widest), WIDEST)
+    motion = mount_motion(target, rig, site, [-widest, widest] * u.deg, stars_around(target))
+    useful = np.stack([hours.useful[at].value * zenith_speed(rig, site, band, motion)
+                       for band, (hours, at) in zip(left, each, strict=True)])
+    hours = np.array(list(left.values()))
+    last = nights_to_do(hours, useful, np.arange(len(dates)))
+    fewest = nights_to_do(hours, useful, np.argsort(-useful.mean(axis=0), kind="stable"))
+    return ToDo(want, fewest, None if last is None else dates[last - 1])
+
+
+def nights_to_do(left_h: np.ndarray, useful_h: np.ndarray, order: np.ndarray) -> int | None:
+    """Count the nights, taken in an order, until the time left in every filter is done.
+
+    Parameters
+    ----------
+    left_h : ndarray, (f,)
+        Hours still to do by filter.
+    useful_h : ndarray, (f, k)
+        Hours that each night brings by filter, if it goes to that filter alone.
+    order : ndarray of int, (k,)
+        The nights as they are used.
+
+    Returns
+    -------
+    int or None
+        Each night goes first to the filter that loses least on it, by what it brings over what its best night does.
+        None if the nights do not suffice.
+    """
+    left = np.array(left_h, dtype=float)
+    best = np.maximum(useful_h.max(axis=1), 1e-12)
+    for count, at in enumerate(order, start=1):
+        share = 1.0
+        for band in np.argsort(-useful_h[:, at] / best, kind="stable"):
+            if left[band] > 0 and useful_h[band, at] > 0:
+                used = min(left[band] / useful_h[band, at], share)
+                left[band] -= used * useful_h[band, at]
+                share -= used
+        if np.all(left <= 1e-9):
+            return count
+    return None

@@ -1,0 +1,54 @@
+"""Least squares under wander and jitter, against dense matrices and simulated noise."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from planner.measure.drift.wander_noise import Differences, averaged, deletion_residuals, fit_at
+
+TIMES = np.sort(np.random.default_rng(4).uniform(0, 1000, 60))
+
+
+def dense(ratio):
+    """Return the differencing matrix and the covariance of differences, written out."""
+    step = np.diff(np.eye(TIMES.size), axis=0)
+    return step, step @ step.T + np.diag(ratio * np.diff(TIMES) / np.diff(TIMES).mean())
+
+
+@pytest.mark.parametrize("ratio", [1e-3, 0.3, 50.0])
+def test_fit_equals_dense_generalised_least_squares(ratio):
+    rng = np.random.default_rng(1)
+    y, columns = rng.normal(size=59), rng.normal(size=(59, 3))
+    _, covariance = dense(ratio)
+    inverse = np.linalg.inv(covariance)
+    expected = np.linalg.solve(columns.T @ inverse @ columns, columns.T @ inverse @ y)
+    fit = fit_at(Differences(TIMES), ratio, y, columns)
+    assert_allclose(fit.coefficients, expected, rtol=1e-9)
+    assert_allclose(fit.log_determinant, np.linalg.slogdet(covariance)[1], rtol=1e-12)
+    rest = y - columns @ expected
+    assert_allclose(fit.squares, rest @ inverse @ rest, rtol=1e-6)
+
+
+@pytest.mark.parametrize("ratio", [1e-3, 0.3, 50.0])
+def test_deletion_residuals_equal_dense_ones(ratio):
+    step, covariance = dense(ratio)
+    y = np.random.default_rng(2).normal(size=59)
+    precision = step.T @ np.linalg.solve(covariance, step)
+    expected = step.T @ np.linalg.solve(covariance, y) / np.sqrt(np.diag(precision))
+    assert_allclose(deletion_residuals(Differences(TIMES), ratio, y), expected, rtol=1e-8)
+
+
+@pytest.mark.parametrize(("jitter", "wander"), [(0.5, 0.14), (0.2, 0.45), (1.0, 0.05)])
+def test_wander_and_jitter_are_told_apart(jitter, wander):
+    # Means over 60 logs of 300 rows: the spread of one is about a tenth, so 5 % tests for bias; the weakest walk, whose
+    # share is a tenth of the white noise over the log, may be overstated by a quarter (it cannot be negative).
+    found = []
+    for seed in range(60):
+        rng = np.random.default_rng(seed)
+        time = np.cumsum(rng.uniform(1, 3, 300))
+        walk = np.cumsum(wander * np.sqrt(np.diff(time, prepend=time[0])) * rng.normal(size=300))
+        fit = averaged(Differences(time), np.diff(walk + jitter * rng.normal(size=300)), np.diff(time)[:, None])
+        found.append((fit.jitter_arcsec, fit.wander_arcsec_per_root_s))
+    mean = np.mean(found, axis=0)
+    assert mean[0] == pytest.approx(jitter, rel=0.05 if jitter > wander else 0.4)
+    assert mean[1] == pytest.approx(wander, rel=0.05 if wander > 0.1 else 0.3)

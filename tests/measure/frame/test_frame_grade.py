@@ -1,0 +1,68 @@
+"""Grades and trends of series, from simulated frames."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from astropy import units as u
+from measure.frame_sim import Sky, draw
+
+from planner.measure.frame.grade import grades, trends
+from planner.measure.stars.star_field import measure_frame
+
+TOLERANCE = {"tolerated_axis_ratio": 0.9, "tolerated_growth": 0.2}
+
+
+def field(**sky):
+    return measure_frame(draw(Sky(**{"fwhm": 3.0, "stars": 120, "size": 300, "seed": 1, **sky}))[0])
+
+
+@pytest.fixture(scope="module")
+def good():
+    return field()
+
+
+def verdicts(fields):
+    return [grade.verdict for grade in grades(fields, **TOLERANCE)]
+
+
+def test_one_frame(good):
+    assert verdicts([good]) == ["keep"]
+    assert verdicts([field(trail=3.5)]) == ["drop"]  # minor/major 0.78
+    assert verdicts([field(coma=0.2)]) == ["look"]  # round in the middle, 0.15 in the corners
+    assert verdicts([field(stars=1, flux=(5e4, 5e4))]) == ["look"]
+    assert verdicts([measure_frame(np.random.default_rng(1).normal(1000, 10, (100, 100)))]) == ["drop"]
+
+
+def test_at_the_limit_is_to_be_looked_at(good):
+    frame = replace(good, elongation=0.099, elongation_error=0.004, elongation_significant=True)
+    assert verdicts([frame]) == ["look"]
+    assert verdicts([replace(frame, elongation=0.085)]) == ["keep"]
+    assert verdicts([replace(frame, elongation=0.115)]) == ["drop"]
+
+
+def test_in_a_series_width_and_clouds_count(good):
+    series = [good] * 6
+    blurred = replace(good, fwhm=good.fwhm * 1.3)
+    cloud, thin = replace(good, found=good.found // 5), replace(good, found=good.found // 2)
+    assert verdicts([*series, blurred, cloud, thin]) == ["keep"] * 6 + ["drop", "drop", "look"]
+    reasons = [" ".join(grade.reasons) for grade in grades([*series, blurred, cloud, thin], **TOLERANCE)]
+    assert "FWHM 30% above the best" in reasons[6]
+    assert "cloud" in reasons[7]
+    assert "thin cloud" in reasons[8]
+    assert verdicts([blurred]) == ["keep"]  # alone there is nothing to be wider than
+
+
+def test_a_trend_is_told_from_noise(good):
+    random = np.random.default_rng(3)
+    hours = np.linspace(0, 3, 40)
+    noisy = [replace(good, fwhm=(3 + 0.2 * hour + random.normal(0, 0.05)) * u.pix,
+                     elongation=0.05 + random.normal(0, 0.01)) for hour in hours]
+    found = {trend.name: trend for trend in trends(noisy, hours)}
+    assert found["FWHM"].significant
+    assert found["FWHM"].per_hour == pytest.approx(0.2, abs=0.03)
+    assert found["FWHM"].low < 0.2 < found["FWHM"].high
+    assert not found["elongation"].significant
+    assert not found["stars"].significant
+    assert trends(noisy[:4], hours[:4]) == []
+    assert trends(noisy, np.zeros(40)) == []

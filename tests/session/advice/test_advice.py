@@ -1,0 +1,205 @@
+"""One target, one night: the verdict with the demo equipment, and what there is to say when there is none."""
+
+import datetime
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from astropy import units as u
+
+from planner.exposure.depth import depth_after
+from planner.exposure.guide_need import PLAIN_GUIDER
+from planner.files.equipment import load_equipment
+from planner.files.packaged import packaged_data
+from planner.files.targets import find_target
+from planner.session.advice.answer import Goal, advise, filter_named
+from planner.session.advice.document import advice_document
+from planner.session.advice.guide_star import Stars, guide_star, guider_field, in_camera, stars_reach
+from planner.session.advice.star_strip import star_strip
+from planner.session.advice.text import headline, place_lines
+
+NOVEMBER = datetime.date(2026, 11, 10)  # one day after the new Moon of 2026 November 9, 07:02 UTC
+KEYS = {
+    "target", "image_scale_arcsec_per_pixel", "field_deg", "star_fwhm_arcsec", "sky_mag_per_arcsec2",
+    "sky_electrons_per_s_per_pixel", "unguided", "guided", "verdict", "reasons", "changes", "error_budget",
+}
+
+
+@pytest.fixture(scope="module")
+def demo():
+    return load_equipment(packaged_data("equipment.toml"))
+
+
+def ask(demo, name="NGC 7331", rig=None, site="hill", date=NOVEMBER, **more):
+    return advise(find_target(name), demo.rig(rig), demo.site(site), date, **more)
+
+
+@pytest.mark.parametrize(("rig", "verdict"), [
+    ("nebulae", "guided"), ("galaxies", "either"), ("wide", "unguided"), ("old pier", "neither"),
+])
+def test_every_verdict_shows_with_the_demo(demo, rig, verdict):
+    advice = ask(demo, rig=rig)
+    assert advice.need.verdict == verdict
+    assert advice.need.reasons
+    assert advice.tonight
+
+
+def test_no_guider_is_an_answer(demo):
+    advice = ask(demo, rig="wide")
+    assert advice.need.guided is None
+    assert advice.star is None
+
+
+def test_the_document_holds_what_the_contract_asks(demo):
+    document = advice_document(ask(demo))
+    assert set(document) >= KEYS
+    assert set(document["target"]) == {"name", "ra_deg", "dec_deg"}
+    for way in ("unguided", "guided"):
+        assert set(document[way]) >= {"sub_exposure_s", "shortest_s", "longest_s", "limited_below_by",
+                                      "limited_above_by", "kept_fraction", "speed"}
+        assert document[way]["shortest_s"] <= document[way]["sub_exposure_s"] <= document[way]["longest_s"]
+    assert {row["axis"] for row in document["error_budget"]} == {"ra", "dec"}
+
+
+def test_a_target_that_never_rises_is_an_answer(demo):
+    advice = ask(demo, "NGC 104")  # declination -72, from latitude 47 north
+    assert advice.need is None
+    assert "ever rises" in advice.window.reason
+    assert advice_document(advice)["verdict"] is None
+    assert "never high enough" in headline(advice)
+
+
+def test_a_target_by_day_still_gets_its_verdict_for_another_night(demo):
+    advice = ask(demo, "M 5")  # right ascension 15h19m: the Sun stands near in November
+    assert not advice.tonight
+    assert advice.need.verdict in ("guided", "either", "unguided", "neither")
+    assert advice.moon is None
+
+
+def test_hour_angles_and_times_belong_together(demo):
+    from planner.session.advice.answer import _times_at, _window_samples
+
+    advice = ask(demo)
+    hours = _window_samples(advice.window)
+    times = _times_at(advice.window, hours)
+    (start, end), = advice.window.windows
+    # 2 s: the window's edge carries the apparent place, its hour angle is that of date; 30 s of nutation and polar
+    # motion would show as a wrong sidereal rate or a wrong turn.
+    assert abs((times[0] - start).sec) < 2
+    assert abs((times[-1] - end).sec) < 2
+    assert np.all(np.diff(times.jd) > 0)
+
+
+def test_the_moon_makes_the_sky_brighter_and_the_total_longer(demo):
+    goal = Goal(brightness=24 * u.mag / u.arcsec**2)
+    dark = ask(demo, goal=goal)
+    moonlit = ask(demo, date=datetime.date(2026, 11, 24), goal=goal)  # full Moon 2026 November 24, 14:54 UTC
+    assert moonlit.sky_brightness < dark.sky_brightness - 1 * u.mag / u.arcsec**2
+    assert moonlit.total.clock_time > 2 * dark.total.clock_time
+
+
+def test_a_narrow_band_counts_from_nautical_twilight(demo):
+    rig = demo.rig("nebulae")
+    broad, narrow = (ask(demo, band=filter_named(rig, name)) for name in ("L", "Ha"))
+    assert narrow.window.hours > broad.window.hours
+    assert narrow.need.guided.recommended > broad.need.guided.recommended  # a dark sky wants longer subs
+
+
+def test_the_shown_sky_is_the_sites_own_on_a_moonless_night(demo):
+    # With no Moon and a filter at V the sky is the site's own 21.2 mag/arcsec2, brightened by airmass by less than
+    # 0.35 mag above 30 deg (Patat 2003: 0.25 mag at airmass 1.5).
+    rig = demo.rig("nebulae")
+    green = ask(demo, band=filter_named(rig, "G"))
+    assert 20.7 < green.sky_brightness.value < 21.3
+
+
+def test_place_lines_put_depth_before_the_total(demo):
+    assert [line[0] for line in place_lines(ask(demo))] == ["Tonight", "Stars", "Sky", "Depth in 6.5 h",
+                                                            "Total exposure"]
+
+
+def test_a_line_is_counted_in_rayleigh_and_doubling_the_time_in_root_two(demo):
+    hydrogen = filter_named(demo.rig("nebulae"), "Ha")
+    once = ask(demo, band=hydrogen)
+    assert once.depth.line.unit == u.R
+    assert advice_document(once)["depth"]["rayleigh"] == once.depth.line.value
+    # S/N grows with the root of the time while the sky makes the noise: 0.71 times as faint in twice the time.
+    twice = depth_after(once.scene, once.better, 2 * once.scene.length, once.goal)
+    assert (twice.line / once.depth.line).value == pytest.approx(0.5**0.5, rel=0.02)
+
+
+def test_a_sky_that_fills_the_pixel_ends_every_longer_sub(demo):
+    rig = demo.rig("nebulae")
+    small = replace(rig, camera=replace(rig.camera, full_well=300 * u.electron))
+    advice = advise(find_target("NGC 7331"), small, demo.site("hill"), NOVEMBER)
+    full = 300 / float((advice.scene.sky_rate + advice.scene.dark_rate).value)  # s; unbinned
+    assert advice.better.recommended.value < full
+    assert advice.better.longest.value <= full
+    assert advice.better.limited_above_by == "saturation by the sky alone"
+
+
+def test_a_rig_without_guider_hears_what_one_would_bring(demo):
+    rig = replace(demo.rig("nebulae"), guider=None)
+    alone = advise(find_target("NGC 7331"), rig, demo.site("hill"), NOVEMBER)
+    plain = replace(rig, guider=PLAIN_GUIDER)
+    bought = advise(find_target("NGC 7331"), plain, demo.site("hill"), NOVEMBER)  # acted on
+    ratio = max(bought.need.guided.ladder.speed) / max(bought.need.unguided.ladder.speed)
+    assert advice_document(alone)["with_guider"]["speed_ratio"] == pytest.approx(ratio, rel=0.02)
+    assert advice_document(bought)["without_guider"]["speed_ratio"] == pytest.approx(1 / ratio, rel=0.02)
+
+
+def test_stars_of_the_strip_grow_longer_with_time(demo):
+    advice = ask(demo)
+    pictures = star_strip(advice.scene, advice.need, advice.star)
+    assert [picture.method for picture in pictures] == ["unguided"] * 5 + ["guided"] * 5
+    unguided = [picture.elongation for picture in pictures[:5]]
+    assert unguided == sorted(unguided)
+    assert max(picture.elongation for picture in pictures[5:]) < 0.1
+    for picture in pictures:
+        # The stamp is seven widths wide: a Kolmogorov profile has some 5 % of its light outside.
+        assert 0.7 < picture.share.sum() <= 1
+
+
+def test_the_guide_star_is_the_brightest_in_the_guiders_field(demo):
+    rig, target = demo.rig("survey"), find_target("NGC 7331")
+    width, height = guider_field(rig.guider)
+    stars = Stars(east=u.Quantity([0.4 * width, 0.1 * width, 2 * width]), north=u.Quantity([0.1 * height] * 3),
+                  magnitude=[9.5, 8.0, 3.0] * u.mag)
+    chosen = guide_star(rig, target, stars)
+    assert chosen.magnitude == 8.0 * u.mag
+    assert chosen.source == "in the catalogue"
+    empty = Stars(east=[5] * u.deg, north=[0] * u.deg, magnitude=[5] * u.mag)
+    assert "expected" in guide_star(rig, target, empty).source
+    assert guide_star(demo.rig("wide"), target, stars) is None
+
+
+def test_a_pick_off_looks_beside_the_field(demo):
+    rig, target = demo.rig("nebulae"), find_target("NGC 7331")
+    north = rig.guider.off_axis_offset
+    stars = Stars(east=[0, 0] * u.deg, north=u.Quantity([0 * u.deg, north]), magnitude=[6, 9] * u.mag)
+    assert guide_star(rig, target, stars).magnitude == 9 * u.mag
+    assert stars_reach(rig) > north
+
+
+def test_only_stars_on_the_sensor_can_saturate(demo):
+    rig = demo.rig("galaxies")
+    stars = Stars(east=[0, 3] * u.deg, north=[0, 0] * u.deg, magnitude=[7, 5] * u.mag)
+    assert in_camera(rig, stars).value.tolist() == [7]
+
+
+def test_a_wrong_filter_names_the_nearest(demo):
+    from planner.errors import InvalidInputError
+
+    with pytest.raises(InvalidInputError, match="Did you mean OIII"):
+        filter_named(demo.rig(), "O3III")
+
+
+def test_a_window_through_the_lower_culmination_counts_its_own_hours_alone(demo):
+    # M 81 from 62 N in late September stands below the pole in the evening and never sets.
+    site = replace(demo.site("hill"), latitude=62 * u.deg, horizon=None)
+    advice = advise(find_target("M 81"), demo.rig(None), site, datetime.date(2026, 9, 25), lowest_altitude=30 * u.deg)
+    hours = advice.scene.hour_angle.to_value(u.hourangle)
+    (start, end), = advice.window.hour_angle
+    assert start < 180 * u.deg < end or start < -180 * u.deg < end
+    assert abs(advice.scene.length - advice.window.hours) < 1 * u.s
+    assert np.ptp(hours) == pytest.approx(advice.window.hours.to_value(u.h) * 1.00274, rel=1e-3)

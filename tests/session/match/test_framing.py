@@ -1,0 +1,123 @@
+"""A target in a field against counting points, and mosaics against every point of the target."""
+
+import hypothesis
+import numpy as np
+import pytest
+from astropy import units as u
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose
+
+from planner.errors import InvalidInputError
+from planner.optics import FieldOfView
+from planner.session.match.framing import FITS, framing
+from planner.visibility.target import Target
+
+
+def field(width, height):
+    return FieldOfView(width * u.arcmin, height * u.arcmin, np.hypot(width, height) * u.arcmin)
+
+
+def ellipse(major, minor, angle=None):
+    return Target(name="ellipse", ra=0 * u.deg, dec=0 * u.deg, size_major=major * u.arcmin, size_minor=minor * u.arcmin,
+                  position_angle=None if angle is None else angle * u.deg)
+
+
+def points(major, minor, angle, count=700):
+    """Points east and north [arcmin] on an even grid inside an ellipse, by rotating each one."""
+    grid = (np.arange(count) + 0.5) / count * 2 - 1
+    along, across = (values.ravel() for values in np.meshgrid(grid, grid))
+    inside = along**2 + across**2 <= 1
+    along, across = along[inside] * major / 2, across[inside] * minor / 2
+    turn = np.radians(angle)
+    # The long axis points to (sin, cos) of its position angle in (east, north).
+    return along * np.sin(turn) + across * np.cos(turn), along * np.cos(turn) - across * np.sin(turn)
+
+
+def in_frame(east, north, camera_angle, centre=(0.0, 0.0)):
+    """The same points along the frame's width and height, whose height points to a position angle."""
+    turn = np.radians(camera_angle)
+    return (np.abs(east * np.cos(turn) - north * np.sin(turn) - centre[0]),
+            np.abs(east * np.sin(turn) + north * np.cos(turn) - centre[1]))
+
+
+@pytest.mark.parametrize("sides", [(100, 60), (60, 100), (80, 80), (30, 20), (200, 150)])
+@pytest.mark.parametrize("shape", [(178, 70, 35), (60, 60, 0), (120, 10, 160), (90, 40, -20)])
+def test_share_against_a_count_of_points(sides, shape):
+    framed = framing(field(*sides), ellipse(*shape))
+    east, north = points(*shape)
+    # Every turn of the camera in steps of 1 deg: the best of the two tried is no worse than the best by more than 2 %
+    # of the target, and each share is what the count says.
+    counted = []
+    for angle in range(180):
+        across, up = in_frame(east, north, angle)
+        counted.append(((across <= sides[0] / 2) & (up <= sides[1] / 2)).mean())
+    if framed.panels == 1:
+        across, up = in_frame(east, north, framed.camera_angle.value)
+        own = ((across <= sides[0] / 2) & (up <= sides[1] / 2)).mean()
+        assert_allclose(framed.share, own, atol=3e-3)  # the grid of points
+    assert framed.share <= max(counted) + 3e-3
+    assert framed.share >= max(counted) - 0.02
+
+
+@hypothesis.settings(max_examples=60)
+@hypothesis.given(width=st.floats(8, 150), height=st.floats(8, 150), major=st.floats(1, 300), ratio=st.floats(0.1, 1),
+                  angle=st.floats(-180, 180), overlap=st.floats(0, 0.5))
+def test_panels_hold_every_point_and_none_is_empty(width, height, major, ratio, angle, overlap):
+    framed = framing(field(width, height), ellipse(major, ratio * major, angle), overlap=overlap)
+    if framed.panels == 1 and framed.share >= FITS:
+        return
+    east, north = points(major, ratio * major, angle, count=300)
+    steps = [np.array([(place - (count - 1) / 2) * side * (1 - overlap) for place in range(count)])
+             for count, side in zip(framed.grid, (width, height), strict=True)]
+    held, used = np.zeros(east.size, dtype=bool), 0
+    for x in steps[0]:
+        for y in steps[1]:
+            across, up = in_frame(east, north, framed.camera_angle.value, (x, y))
+            inside = (across <= width / 2 * (1 + 1e-9)) & (up <= height / 2 * (1 + 1e-9))
+            held |= inside
+            used += inside.any()
+    assert held.all()
+    # Panels that a coarse grid of points just misses are the only ones that may be counted more.
+    assert used <= framed.panels <= framed.grid[0] * framed.grid[1]
+    assert framed.panels - used <= 4
+
+
+def test_a_smaller_grid_would_not_do():
+    # 178 arcmin in frames of 100 with 15 % overlap: two reach 185, one 100.
+    framed = framing(field(100, 80), ellipse(178, 70, 35))
+    assert framed.grid == (2, 1)
+    assert framed.panels == 2
+    assert framed.camera_angle == 125 * u.deg  # the height lies across the target, 35 + 90
+    assert framing(field(100, 80), ellipse(186, 70, 35)).grid == (3, 1)
+
+
+def test_corners_that_the_target_does_not_reach_are_left_out():
+    # A disc of diameter 10 in 10 x 10 frames of side 1: the corners stay empty. A unit square whose nearest corner
+    # lies at (a, b) from the centre is reached if a^2 + b^2 < 25: 4 x 22 of 100 by counting.
+    framed = framing(field(1, 1), ellipse(10, 10), overlap=0)
+    expected = 4 * sum(a * a + b * b < 25 for a in range(5) for b in range(5))
+    assert framed.grid == (10, 10)
+    assert framed.panels == expected
+
+
+def test_the_diagonal_is_used_where_it_holds_more():
+    framed = framing(field(100, 100), ellipse(130, 6, 0))
+    assert framed.panels == 1
+    assert framed.share > FITS
+    assert_allclose(framed.camera_angle.value % 90, 45, atol=1e-6)
+
+
+def test_a_point_fits_everywhere():
+    framed = framing(field(1, 1), Target(name="star", ra=0 * u.deg, dec=0 * u.deg))
+    assert (framed.share, framed.panels, framed.camera_angle) == (1.0, 1, None)
+    assert framing(field(1, 1), None).panels == 1
+
+
+def test_an_unknown_angle_stays_unknown():
+    assert framing(field(100, 60), ellipse(178, 70)).camera_angle is None
+
+
+@pytest.mark.parametrize("overlap", [-0.1, 0.9, float("nan")])
+def test_a_wrong_overlap_is_refused(overlap):
+    with pytest.raises(InvalidInputError, match="overlap"):
+        framing(field(1, 1), None, overlap=overlap)

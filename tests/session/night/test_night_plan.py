@@ -1,0 +1,408 @@
+"""The plan of a real night with the demo equipment: rules that every plan keeps, and what an observer expects of it."""
+
+import datetime
+import itertools
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from astropy import units as u
+from astropy.coordinates import AltAz, EarthLocation, SkyCoord, get_sun
+from astropy.time import Time
+from numpy.testing import assert_allclose
+
+from planner.errors import InvalidInputError
+from planner.exposure import guide_need, observing_scene, recommend_sub_exposure, signal_to_noise_after
+from planner.files.equipment import load_equipment
+from planner.files.packaged import packaged_data
+from planner.files.targets import find_targets
+from planner.rig import Mount
+from planner.session.night.events import timeline
+from planner.session.night.motion import mount_motion
+from planner.session.night.plan import plan_night
+from planner.session.night.slot_worth import area_growth, filter_worths, sky_over_night
+from planner.session.night.times import times_of
+from planner.session.projects.default_request import default_request
+from planner.session.projects.request import Need, Request
+from planner.visibility import Target, meridian_plan
+
+# Moon 3 % lit; 97 %, up all night; half, sets at midnight; midsummer; clocks back; clocks forward in the south.
+NIGHTS = [("hill", "2026-11-10"), ("hill", "2026-11-25"), ("hill", "2026-11-18"), ("hill", "2026-06-21"),
+          ("hill", "2026-10-24"), ("paddock", "2026-11-24"), ("paddock", "2026-12-21"), ("paddock", "2026-10-03")]
+DEMO = load_equipment(packaged_data("equipment.toml"))
+TARGETS = find_targets([str(packaged_data("targets.csv"))])
+NARROW = {"Ha", "OIII", "SII"}
+
+
+def plan(site="hill", date="2026-11-10", *, rig=None, targets=TARGETS, requests=None, **more):
+    chosen = rig if hasattr(rig, "camera") else DEMO.rig(rig)
+    requests = [default_request(target, chosen) for target in targets] if requests is None else requests
+    place = DEMO.site(site) if isinstance(site, str) else site
+    return plan_night(requests, chosen, place, datetime.date.fromisoformat(date), **more)
+
+
+@pytest.fixture(scope="module", params=NIGHTS, ids=lambda night: "-".join(night))
+def night(request):
+    return plan(*request.param)
+
+
+def seconds(start, end):
+    return float((end - start).sec)
+
+
+def test_blocks_follow_one_another_with_time_for_what_is_between(night):
+    assert night.blocks
+    times = night.times
+    for before, after in itertools.pairwise(night.blocks):
+        least = times.change if before.target.name != after.target.name else (
+            times.flip if before.pier_side != after.pier_side else times.band)
+        # 1 ms: rounding of times.
+        assert seconds(before.end, after.start) >= least.to_value(u.s) - 1e-3
+
+
+def test_blocks_hold_whole_subs_and_pauses_and_nothing_else(night):
+    mount, camera = night.rig.mount, night.rig.camera
+    for block in night.blocks:
+        # A dither every ten minutes settles, spread over the subs between.
+        overhead = camera.download + mount.settle * min((block.sub_exposure + camera.download) / (10 * u.min), 1)
+        length = (block.sub_count * block.sub_exposure + (block.sub_count - 1) * overhead
+                  + len(block.refocus) * night.times.focus)
+        assert_allclose(seconds(block.start, block.end), length.to_value(u.s), atol=1e-3)
+        assert all(block.start < at < block.end for at in block.refocus)
+
+
+def test_blocks_are_up_and_in_the_dark_by_a_library(night):
+    where = EarthLocation.from_geodetic(night.site.longitude, night.site.latitude, night.site.height)
+    for block in night.blocks:
+        times = Time([block.start, block.end])
+        frame = AltAz(obstime=times, location=where, pressure=night.site.station_pressure,
+                      temperature=night.site.temperature, obswl=0.55 * u.um)
+        true = AltAz(obstime=times, location=where)
+        altitude = SkyCoord(block.target.ra, block.target.dec).transform_to(frame).alt
+        # 0.02 deg: refraction at 30 deg differs by less between models.
+        assert np.all(altitude > night.lowest_altitude - 0.02 * u.deg)
+        depth = 12 if block.band.name in NARROW else 18
+        assert np.all(get_sun(times).transform_to(true).alt < -(depth - 0.01) * u.deg)
+
+
+def test_no_block_leaves_its_side_of_the_pier(night):
+    mount = night.rig.mount
+    for outlook in night.outlooks:
+        stretches = meridian_plan(outlook.reach.window, mount).stretches
+        for block in night.blocks:
+            if block.target.name == outlook.request.target.name:
+                own = [part for part in stretches if part.side == block.pier_side]
+                assert any(seconds(part.start, block.start) > -1e-3 and seconds(block.end, part.end) > -1e-3
+                           for part in own)
+
+
+def test_a_flip_is_made_within_its_limits_between_two_subs(night):
+    for flip in night.flips:
+        if flip.planned is None:
+            assert flip.lost == 0 * u.min
+            continue
+        assert flip.earliest <= flip.planned <= flip.latest
+        assert any(abs(seconds(block.end, flip.planned)) < 1e-3 for block in night.blocks)
+        assert flip.lost >= night.times.flip * (1 - 1e-6)
+    sides = [(one, two) for one, two in itertools.pairwise(night.blocks) if one.target.name == two.target.name
+             and one.pier_side != two.pier_side]
+    assert len(sides) == sum(flip.planned is not None for flip in night.flips)
+
+
+def test_value_and_bound(night):
+    assert 0 < night.value <= night.bound * (1 + 1e-9)
+    assert night.gap <= 0.01
+    # Whole subs against slots: the ends of windows and the last sub of a block make the difference.
+    gained = sum(block.equivalent_hours.to_value(u.h) for block in night.blocks)
+    assert_allclose(gained, night.value, rtol=0.1)
+
+
+def test_no_need_is_overfilled(night):
+    for outlook in night.outlooks:
+        for need in outlook.request.needs:
+            own = [block for block in night.blocks
+                   if block.target.name == outlook.request.target.name and block.band == need.band]
+            gained = sum((block.equivalent_hours for block in own), 0 * u.h)
+            one_sub = max((block.sub_exposure for block in own), default=0 * u.s)
+            assert gained <= need.hours + one_sub
+
+
+def test_the_timeline_has_calibration_frames_and_focus(night):
+    kinds = [event.kind for event in night.events]
+    assert kinds.count("darks") == 1
+    flats = [event for event in night.events if event.kind == "flats"]
+    assert all(event.start == night.night.sunset for event in flats)
+    for band in {block.band.name for block in night.blocks}:
+        assert band in flats[0].text
+    for block in night.blocks:
+        assert f"{block.sub_exposure.value:g} s" in night.events[-1].text
+    focused = [event.end for event in night.events if event.kind in ("focus", "target", "flip")]
+    for block in night.blocks:
+        last = max(at for at in focused if at <= block.end)
+        assert seconds(last, block.end) <= night.times.refocus.to_value(u.s) + 2 * block.sub_exposure.value + 360
+
+
+def test_targets_without_a_block_have_a_reason(night):
+    for outlook in night.outlooks:
+        assert bool(outlook.reason) != any(block.target.name == outlook.request.target.name for block in night.blocks)
+
+
+def test_the_same_question_has_the_same_plan():
+    assert repr(plan().blocks) == repr(plan().blocks)
+
+
+def hours_by_moon(found):
+    """Return planned hours of narrow and broad bands, Moon down and up."""
+    hours = {(narrow, up): 0.0 for narrow in (True, False) for up in (True, False)}
+    for block in found.blocks:
+        hours[block.band.name in NARROW, block.moon_up] += seconds(block.start, block.end) / 3600
+    return hours
+
+
+def test_the_moon_is_left_to_narrow_bands():
+    # Wanted: as much through L as through Ha, on one target, and more than the night has. Moon 64 % lit, sets 00:42.
+    rig = DEMO.rig("nebulae")
+    wanted = [Request(target=find_targets(["NGC 891"])[0], needs=tuple(
+        Need(band=band, hours=9 * u.h) for band in rig.filters if band.name in ("L", "Ha")))]
+    hours = hours_by_moon(plan(date="2026-11-18", requests=wanted))
+    assert hours[True, True] > 2  # narrow while it is up
+    assert hours[False, False] > 2  # broad when it is down
+    assert hours[False, True] < 0.6  # about one run: near moonset it hardly shines
+    full = hours_by_moon(plan(date="2026-11-25", requests=wanted))
+    assert full[False, True] + full[False, False] < 0.3 * full[True, True]
+
+
+def test_worth_is_squared_signal_to_noise_by_the_ccd_equation():
+    """A faint surface, an hour at one moment against an hour at another: the squared ratio of their sums of frames."""
+    rig, site = DEMO.rig("nebulae"), DEMO.site("hill")
+    target, band = find_targets(["NGC 891"])[0], DEMO.rig("nebulae").filters[0]
+    times = Time("2026-11-18T17:30:00") + np.array([3, 10]) * u.h  # high with the Moon up, low with it down
+    sky = sky_over_night([target], site, times)
+    motion = mount_motion(target, rig, site, u.Quantity([-60, 60], u.deg))
+    worth = filter_worths([target], [motion], rig, site, band, sky, area_growth(rig, site, sky))[0]
+    faint = 28 * u.mag / u.arcsec**2
+    sums = []
+    for slot in (0, 1):
+        scene = observing_scene(
+            rig, site, band, declination=target.dec, hour_angle=sky.hour_angle[0, slot:slot + 1], brightness=faint,
+            moon_altitude=sky.moon.apparent_altitude[slot], moon_phase_angle=sky.moon.phase_angle[slot],
+            moon_separation=sky.moon_separation[0, slot])
+        sub = recommend_sub_exposure(scene)
+        sub = replace(sub, recommended=60 * u.s, kept=1.0, terms=replace(sub.terms, survives=np.ones(1)))
+        sums.append(signal_to_noise_after(scene, sub, clock_time=10 * u.h).signal_to_noise ** 2)
+    minute = int(np.flatnonzero(motion_lengths() == 60)[0])
+    growth = area_growth(rig, site, sky)[0]
+    expected = sums[0] / sums[1] * growth[1] / growth[0]
+    # 1 %: the length of the sidereal night in the scene's altitude (apparent place), and whole frames.
+    assert_allclose(worth.rate[0, minute, 0] / worth.rate[0, minute, 1], expected, rtol=1e-2)
+    assert abs(sky.altitude[0, 0] - sky.altitude[0, 1]) > 25 * u.deg
+
+
+def motion_lengths():
+    from planner.exposure import SUB_LADDER
+
+    return SUB_LADDER.to_value(u.s)
+
+
+def test_an_hour_in_the_zenith_of_a_dark_night_counts_as_speed_says():
+    # 2 s of download and 10 s of settling every 600 s, no motion: what is left of an hour is t / (t + overhead).
+    rig = DEMO.rig("nebulae")
+    rig = replace(rig, guider=None, mount=Mount(name="still", settle=10 * u.s))
+    site = replace(DEMO.site("hill"), horizon=None, disturbance_interval=1e6 * u.h)
+    band, camera = rig.filters[0], replace(rig.camera, read_noise=0 * u.electron, gain=1e-6 * u.electron / u.adu)
+    rig = replace(rig, camera=camera)
+    times = Time("2026-11-09T23:00:00") + np.arange(2) * u.h  # new Moon
+    zenith = Target("zenith", ra_overhead(site, times[0]), site.latitude)
+    sky = sky_over_night([zenith], site, times)
+    motion = mount_motion(zenith, rig, site, u.Quantity([-10, 10], u.deg))
+    worth = filter_worths([zenith], [motion], rig, site, band, sky, area_growth(rig, site, sky))[0]
+    length = motion_lengths()
+    # 0.5 %: what refraction does to the stars, and 0.1 deg of precession off the zenith; subs up to a minute.
+    short = length <= 60
+    assert_allclose(worth.rate[0, short, 0], (length / (length + 2) / (1 + 10 / 600))[short], rtol=5e-3)
+
+
+def ra_overhead(site, time):
+    return time.sidereal_time("mean", longitude=site.longitude).to(u.deg)
+
+
+@pytest.mark.parametrize("name", ["NGC 7331", "NGC 891", "NGC 3031"])
+def test_method_and_length_are_those_of_an_advice_for_that_time(name):
+    rig, site = DEMO.rig("nebulae"), DEMO.site("hill")
+    for block in plan(targets=find_targets([name]), stars_around=None).blocks:
+        middle = block.start + (block.end - block.start) / 2
+        sky = sky_over_night([block.target], site, Time([block.start, middle, block.end]))
+        scene = observing_scene(rig, site, block.band, declination=block.target.dec, hour_angle=sky.hour_angle[0])
+        need = guide_need(scene, galactic_latitude=20 * u.deg)
+        chosen = need.guided if block.guided else need.unguided
+        step = int(np.flatnonzero(chosen.ladder.exposure == block.sub_exposure)[0])
+        # 0.90: the plateau of 0.95, and a coarser count of kept subs through one filter for all.
+        assert chosen.ladder.speed[step] >= 0.90 * max(need.guided.speed, need.unguided.speed)
+
+
+def test_a_wanted_ratio_is_turned_to_hours():
+    rig, site = DEMO.rig("nebulae"), DEMO.site("hill")
+    target = find_targets(["NGC 7331"])[0]
+    wanted = [Request(target=target, needs=(Need(band=rig.filters[1], signal_to_noise=20),))]
+    found = plan(requests=wanted)
+    # The source through a perfect camera: no read noise, no overhead, in the zenith, by the CCD equation.
+    perfect = replace(rig, camera=replace(rig.camera, read_noise=0 * u.electron, download=0 * u.s,
+                                                 gain=1e-6 * u.electron / u.adu),
+                      mount=Mount(name="still", settle=0 * u.s), guider=None)
+    scene = observing_scene(perfect, replace(site, horizon=None, disturbance_interval=1e9 * u.h), rig.filters[1],
+                            declination=site.latitude, hour_angle=[0] * u.deg, brightness=target.surface_brightness)
+    sub = recommend_sub_exposure(scene)
+    reached = signal_to_noise_after(scene, replace(sub, kept=1.0), clock_time=10 * u.h, area=25 * u.arcsec**2)
+    hours = 10 * (20 / reached.signal_to_noise) ** 2
+    # One sub is the step in which a need is filled; 1 %: whole frames of the sum.
+    step = max(block.sub_exposure.to_value(u.h) for block in found.blocks)
+    assert hours * 0.99 <= found.outlooks[0].planned.to_value(u.h) <= hours * 1.01 + step
+
+
+def test_a_small_need_is_met_near_the_meridian():
+    band, target = DEMO.rig(None).filters[0], find_targets(["NGC 891"])[0]
+    block, = plan(requests=[Request(target=target, needs=(Need(band=band, hours=0.5 * u.h),))]).blocks
+    assert block.altitude > 75 * u.deg
+
+
+def test_a_ratio_of_an_unknown_brightness_is_refused():
+    target = Target("dark spot", 0 * u.deg, 40 * u.deg)
+    wanted = [Request(target=target, needs=(Need(band=DEMO.rig(None).filters[0], signal_to_noise=20),))]
+    with pytest.raises(InvalidInputError, match=r"signal_to_noise of dark spot = 20.*Give hours instead"):
+        plan(requests=wanted)
+
+
+def test_a_mount_without_sides_never_flips():
+    rig = replace(DEMO.rig("nebulae"), mount=replace(DEMO.rig("nebulae").mount, design="fork"))
+    found = plan(rig=rig)
+    assert found.flips == ()
+    assert {block.pier_side for block in found.blocks} == {""}
+    assert found.times.flip == 0 * u.min
+    assert found.value > plan().value
+
+
+def test_over_travel_makes_a_flip_needless():
+    rig = replace(DEMO.rig("nebulae"), mount=replace(DEMO.rig("nebulae").mount, tracks_past_meridian=90 * u.deg))
+    found = plan(rig=rig, targets=find_targets(["NGC 891"]))
+    assert all(flip.planned is None for flip in found.flips)
+
+
+def test_no_dark_time_is_an_answer():
+    found = plan(replace(DEMO.site("hill"), latitude=66 * u.deg, horizon=None), "2026-06-21")
+    assert found.blocks == found.events == ()
+    assert found.dark is None
+    assert found.reason == "No dark time: the Sun does not set."
+    assert (found.value, found.bound) == (0, 0)
+
+
+def test_midsummer_without_astronomical_dark_leaves_the_narrow_bands():
+    found = plan(replace(DEMO.site("hill"), latitude=52 * u.deg, horizon=None), "2026-06-21")
+    assert found.dark is None
+    assert "nautical dark from" in found.night.reason
+    assert {block.band.name for block in found.blocks} <= NARROW
+    assert found.blocks
+
+
+def test_targets_that_are_never_up_are_an_answer():
+    found = plan(targets=find_targets(["NGC 3372"]))
+    assert found.blocks == ()
+    assert found.reason == found.outlooks[0].reason == "Never rises at this site."
+    assert "reasons stand beside" in plan(targets=find_targets(["NGC 3372", "NGC 253"])).reason
+
+
+def test_what_is_done_is_not_done_again():
+    band = DEMO.rig(None).filters[0]
+    target = find_targets(["NGC 7331"])[0]
+    done = plan(requests=[Request(target=target, needs=(Need(band=band, hours=3 * u.h, done=3 * u.h),))])
+    assert done.blocks == ()
+    assert done.reason == "Nothing is left to do."
+    rest = plan(requests=[Request(target=target, needs=(Need(band=band, hours=3 * u.h, done=2 * u.h),))])
+    assert_allclose(rest.outlooks[0].planned.value, 1, atol=rest.blocks[0].sub_exposure.to_value(u.h))
+
+
+def test_priority_brings_a_target_into_the_plan():
+    rig = DEMO.rig("nebulae")
+    targets = find_targets(["NGC 891", "IC 434"])
+    low = plan(requests=[default_request(target, rig) for target in targets])
+    high = plan(requests=[default_request(targets[0], rig), default_request(targets[1], rig, priority=5)])
+    assert high.outlooks[1].planned > low.outlooks[1].planned + 0.5 * u.h
+
+
+@pytest.mark.parametrize(("make", "words"), [
+    (lambda: plan(targets=()), "targets = none: must be at least one"),
+    (lambda: plan(targets=[TARGETS[0], TARGETS[0]]), "is asked for twice"),
+    (lambda: plan(slot=0 * u.min), r"slot = 0\.0 min: must be at least 1 min"),
+    (lambda: Need(band=DEMO.rig(None).filters[0]), "must be either hours or a signal-to-noise ratio"),
+    (lambda: Request(target=TARGETS[0], needs=()), "must name at least one filter"),
+    (lambda: plan(lowest_altitude=95 * u.deg), "minimum_altitude = 95"),
+])
+def test_bad_input_is_one_line(make, words):
+    with pytest.raises(InvalidInputError, match=words):
+        make()
+
+
+def test_focus_wants_a_look_before_the_tube_has_cooled_out_of_it():
+    # 200 mm f/4 of aluminium, 800 mm long: 18.5 um per K; a quarter wave at 561 nm is 2 λ N² = 18 um to each side.
+    rig = DEMO.rig("nebulae")
+    every = times_of(rig, DEMO.site("hill"), minimum_block=30 * u.min).refocus
+    # 5 %: which filter stands for the rig, 535 to 565 nm.
+    assert_allclose(every.to_value(u.min), 2 * 0.561 * 16 / (23.1e-6 * 800e3) * 60, rtol=0.05)
+
+
+def lone(hours, **more):
+    """Plan one target through one filter."""
+    band = DEMO.rig(None).filters[0]
+    target = find_targets(["NGC 891"])[0]
+    needs = (Need(band=band, hours=hours * u.h),)
+    return plan(requests=[Request(target=target, needs=needs, priority=more.pop("priority", 1.0))], **more)
+
+
+@pytest.mark.parametrize("more", [{"hours": 0.002}, {"hours": 2, "minimum_block": 600 * u.min,
+                                                     "lowest_altitude": 60 * u.deg},
+                                  {"hours": 2, "lowest_altitude": 84.6 * u.deg}])
+def test_a_need_that_no_block_is_worth_leaves_the_night_empty(more):
+    night = lone(**more)
+    assert night.blocks == ()
+    assert night.outlooks[0].reason
+
+
+def test_too_short_for_a_stay_is_said_of_the_stay_asked_for():
+    assert "min only, too short for a block." in lone(2, lowest_altitude=80 * u.deg,
+                                                      minimum_block=300 * u.min).outlooks[0].reason
+
+
+@pytest.mark.parametrize("priority", [1 / 64, 64])  # powers of two: nothing is rounded another way
+def test_the_scale_of_the_priorities_does_not_matter(priority):
+    usual, other = lone(2), lone(2, priority=priority)
+    assert [block.sub_count for block in other.blocks] == [block.sub_count for block in usual.blocks]
+    assert other.value == priority * usual.value
+
+
+def test_nothing_stands_between_two_blocks_of_one_filter_with_a_rest_between():
+    found = plan()
+    first = found.blocks[0]
+    later = replace(first, start=first.end + 1 * u.h, end=first.end + 2 * u.h)
+    kinds = {event.kind for event in timeline((first, later), found.night, found.rig, found.times, ())}
+    assert "filter" not in kinds
+
+
+def test_a_flip_stands_in_the_timeline_when_it_is_planned():
+    found = plan()
+    planned = {flip.planned.isot for flip in found.flips if flip.planned is not None}
+    assert {event.start.isot for event in found.events if event.kind == "flip"} == planned
+    # The telescope waits where the last sub ends before the mount may turn over.
+    flip = next(flip for flip in found.flips if flip.planned is not None)
+    before, after = next(pair for pair in itertools.pairwise(found.blocks)
+                         if pair[0].pier_side != pair[1].pier_side and pair[0].target.name == pair[1].target.name)
+    waiting = replace(flip, planned=before.end + 1 * u.min)
+    (event,) = [event for event in timeline((before, after), found.night, found.rig, found.times, (waiting,))
+                if event.kind == "flip"]
+    assert event.start == waiting.planned
+
+
+def test_a_ratio_of_an_unknown_brightness_is_refused_in_any_night():
+    north = replace(DEMO.site("hill"), latitude=78 * u.deg)
+    wanted = [Request(target=Target("dark spot", 35 * u.deg, 42 * u.deg),
+                      needs=(Need(band=DEMO.rig(None).filters[0], signal_to_noise=20),))]
+    with pytest.raises(InvalidInputError, match="signal_to_noise of dark spot"):
+        plan(north, "2026-06-21", requests=wanted)

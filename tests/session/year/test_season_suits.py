@@ -1,0 +1,117 @@
+"""The sweep of a catalogue: fit, hours, time needed, and the order that follows from them."""
+
+import numpy as np
+import pytest
+from astropy import units as u
+from exposure.rigs import GREEN, HYDROGEN, rig
+from numpy.testing import assert_allclose
+from session.year.test_season import PLACE, SOUTH
+
+from planner.errors import InvalidInputError
+from planner.exposure import integration_time, observing_scene, recommend_sub_exposure
+from planner.files.catalogue import all_objects
+from planner.session.worth.usefulness import usefulness
+from planner.session.year.objects import fit_in_field, hours_needed, suits
+from planner.session.year.season import season
+from planner.visibility import Target
+from planner.visibility.sky_objects import SkyObjects
+
+RIG = rig(filters=(GREEN, HYDROGEN))  # field 1.35 x 0.90 deg
+
+
+def objects(*rows):
+    """Return made-up objects: name, kind, ra, dec, size, magnitude."""
+    name, kind, ra, dec, size, magnitude = (np.array(column) for column in zip(*rows, strict=True))
+    return SkyObjects(name=name, common_name=np.array([""] * len(rows)), kind=kind, ra=ra * u.deg, dec=dec * u.deg,
+                      size_major=size * u.arcmin, size_minor=size / 2 * u.arcmin, magnitude=magnitude * u.mag,
+                      surface_brightness=np.full(len(rows), np.nan) * u.mag / u.arcsec**2)
+
+
+@pytest.mark.parametrize(("major", "minor", "fit"), [
+    (24, 12, 24 / 80 / 0.3),  # a third of the way: 0.3 of the field's longer side fills it
+    (12, 6, 0.5), (40, 10, 1), (72, 10, 1), (10, 54, 1), (160, 10, (0.9 / 2) ** 2), (40, np.nan, 1),
+    (60, 60, (0.9 / 1) ** 2), (0.1, 0.1, 0.1 / 60 / 0.3)])
+def test_fit_in_a_field_of_80_by_60_arcmin(major, minor, fit):
+    both = (np.array([major]) * u.arcmin, np.array([minor]) * u.arcmin)
+    if minor == 54:  # the catalogue's larger size is always named first
+        both = both[::-1]
+    for sides in ((80, 60), (60, 80)):
+        found = fit_in_field(*both, *(sides * u.arcmin))
+        assert_allclose(found, min(fit, 1))
+
+
+def test_time_needed_is_that_of_the_integration():
+    # Independent route: the scene and CCD equation of `integration_time`, at the zenith, on a perfect mount.
+    measure = usefulness(RIG, PLACE, GREEN)
+    table = objects(("a", "galaxy", 0.0, 45.0, 10.0, 8.5), ("b", "galaxy", 0.0, 45.0, 10.0, 12.0))
+    time, assumed = hours_needed(table, measure, 10.0)
+    assert not assumed.any()
+    for at in range(2):
+        # m + 2.5 lg(area), an ellipse of 10 by 5 arcmin
+        brightness = table.magnitude[at].value + 2.5 * np.log10(np.pi / 4 * 600 * 300)
+        scene = observing_scene(RIG, PLACE, GREEN, declination=45 * u.deg, hour_angle=[-0.01, 0.01] * u.hourangle,
+                                brightness=brightness * u.mag / u.arcsec**2)
+        sub = recommend_sub_exposure(scene)
+        expected = integration_time(scene, sub, signal_to_noise=10.0, area=25 * u.arcsec**2)
+        whole = expected.clock_time.to_value(u.h) / expected.frames
+        # One frame: it comes in whole ones. 3 %: the best sub of a brighter source is another.
+        assert_allclose(time[at].to_value(u.h), expected.clock_time.to_value(u.h), rtol=0.03, atol=whole)
+
+
+def test_hours_are_those_of_the_season():
+    table = objects(("a", "galaxy", 339.3, 34.4, 40.0, 9.0))
+    found = suits(table, RIG, PLACE, "2026-09-12", nights=30)
+    row = season([Target("a", 339.3 * u.deg, 34.4 * u.deg)], RIG, PLACE, "2026-09-12", nights=30).targets[0]
+    assert_allclose(found.useful[0].value, row.total.value, rtol=0.01)
+    assert_allclose(found.up[0].value, row.up.sum().value, rtol=1e-4)
+
+
+def test_the_figure_is_what_it_says_and_orders():
+    found = suits(all_objects(), RIG, PLACE, "2026-11-25", count=50)
+    hours, time = found.useful.value, found.time.value
+    best = hours / (found.figure / found.fit * (hours + time) / hours)
+    assert_allclose(best, best[0])  # one and the same best placed object for all
+    assert np.all(best >= hours - 1e-9)
+    assert np.all(np.diff(found.figure) <= 1e-12)
+    assert len(found.objects) == 50
+    assert found.considered > 12000
+    assert found.considered >= 50 + sum(found.left_out.values())
+
+
+def test_what_everybody_images_in_its_season_is_found():
+    # Common practice, no source: the great galaxies and nebulae of an autumn and a winter sky.
+    wide = rig(filters=(GREEN, HYDROGEN), telescope__focal_length=400 * u.mm, telescope__aperture=80 * u.mm)
+    autumn = set(suits(all_objects(), wide, PLACE, "2026-10-10", count=40).objects.name)
+    assert {"NGC 224", "NGC 7000"} <= autumn
+    winter = set(suits(all_objects(), wide, PLACE, "2027-01-08", count=40).objects.name)
+    assert {"NGC 1976", "Mel 22"} <= winter
+    south = set(suits(all_objects(), wide, SOUTH, "2026-05-15", count=40).objects.name)
+    assert "NGC 3372" in south
+    assert not south & {"NGC 7000", "Mel 22"}
+
+
+def test_a_narrow_band_shows_glowing_gas_only_and_says_that_it_assumes():
+    found = suits(all_objects(), RIG, PLACE, "2026-09-26", band=HYDROGEN, count=100)
+    assert set(found.objects.kind) <= {"emission nebula", "cluster with nebula", "planetary nebula",
+                                       "supernova remnant", "nebula"}
+    assert found.assumed.all()
+    assert found.left_out["without glowing gas"] > 8000
+
+
+def test_a_kind_alone():
+    found = suits(all_objects(), RIG, PLACE, "2026-11-25", count=5, kind="galaxy")
+    assert set(found.objects.kind) == {"galaxy"}
+
+
+def test_nothing_suits_is_an_answer():
+    found = suits(all_objects(), RIG, PLACE, "2026-11-25", kind="teapot")
+    assert len(found.objects) == 0
+    assert sum(found.left_out.values()) == found.considered
+
+
+@pytest.mark.parametrize(("changes", "message"), [
+    ({"count": 0}, "count = 0: must be at least 1"), ({"count": 1001}, "must be at most 1000"),
+    ({"signal_to_noise": 0.0}, "must be more than 0"), ({"nights": 400}, "must be at most 366")])
+def test_silly_sweeps_are_refused(changes, message):
+    with pytest.raises(InvalidInputError, match=message):
+        suits(all_objects(), RIG, PLACE, "2026-11-25", **changes)
