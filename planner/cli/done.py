@@ -1,5 +1,6 @@
 """`planner done`: record what a night brought, or show how far every project is."""
 
+import dataclasses
 import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -35,6 +36,12 @@ def done(
                                                 "where you know better than the planner.")] = None,
     wanted: Annotated[str | None, typer.Option("--wanted", metavar="TIME", help="Sets the equivalent hours wanted in "
                                                'this filter, like "8 h"; a new target needs it.')] = None,
+    id: Annotated[str | None, typer.Option("--id", metavar="WORD", help="A word of your own for this record: one with "
+                                           "the same word is replaced, so that a script may try again.")] = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Replace what is recorded for this night and filter, "
+                                          "instead of adding to it.")] = False,
+    undo: Annotated[bool, typer.Option("--undo", help="Take the target's last record out: of --filter, --night or "
+                                       "--id where given.")] = False,
     project: ProjectOption = None,
     rig: Annotated[str | None, typer.Option("--rig", metavar="NAME",
                                             help="Rig; the first one with the filter if not given.")] = None,
@@ -48,10 +55,17 @@ def done(
     name = " ".join(target or []).strip()
     if not name:
         _refuse_lonely({"--filter": band, "--hours": hours, "--subs": subs, "--sub-exposure": length, "--night": night,
-                        "--start": start, "--counted": counted, "--wanted": wanted})
+                        "--start": start, "--counted": counted, "--wanted": wanted, "--id": id,
+                        "--replace": replace or None, "--undo": undo or None})
         _answer(load_projects(project), json)
         return
-    _record(name, band, (hours, subs, length), night, (start, counted), wanted, project, (equipment, rig, site))
+    if undo:
+        _refuse_beside_undo({"--hours": hours, "--subs": subs, "--sub-exposure": length, "--start": start,
+                             "--counted": counted, "--wanted": wanted, "--replace": replace or None})
+        _undo(name, band, night, id, project)
+    else:
+        _record(name, band, (hours, subs, length), night, (start, counted), wanted, project, (equipment, rig, site), id,
+                replace)
     _answer(load_projects(project), json, name)
 
 
@@ -63,9 +77,30 @@ def _refuse_lonely(options: dict[str, Any]) -> None:
                                     'Write it like: planner done "NGC 7331" --filter L --hours "2 h".')
 
 
+def _refuse_beside_undo(options: dict[str, Any]) -> None:
+    """Refuse options of a record where one is to be taken out."""
+    for option, value in options.items():
+        if value is not None:
+            raise InvalidInputError(option, value, "does not go with --undo", "Leave one of them out.")
+
+
+def _undo(name: str, band: str | None, night: str | None, id: str | None, project: Path | None) -> None:
+    """Take one record out of the file."""
+    from planner.files.projects import load_projects
+    from planner.files.projects_edit import undo_night
+    from planner.visibility.clock import as_date
+
+    known = _project_named(load_projects(project), name)
+    path, gone = undo_night(project, known.target if known else name, night=None if night is None else as_date(night),
+                            band=band, id=id)
+    note(f"Taken out of {path}: {gone.time.to_value('h'):.2f} h in {gone.filter} on {gone.night}; the version before "
+         f"is kept as {path.name}.bak.")
+
+
 def _record(name: str, band: str | None, amount: tuple[str | None, int | None, str | None], night: str | None,
             worth: tuple[str | None, str | None], wanted: str | None, project: Path | None,
-            where: tuple[Path | None, str | None, str | None]) -> None:
+            where: tuple[Path | None, str | None, str | None], id: str | None, replaces: bool
+            ) -> None:
     """Write one night into the file."""
     from planner.cli.done_counted import with_counted
     from planner.files.equipment import load_equipment
@@ -82,10 +117,14 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
     record = _night(spelled, amount, night_date(night, owned.site(site)), owned.site(site).time_zone)
     hours = None if wanted is None else parse_option("--wanted", wanted, HOURS)
     target = known.target if known else _catalogue_name(name)
+    record = dataclasses.replace(record, id=id)
     record, found = with_counted(record, target, owned, where[1:], worth)
-    if known is not None and any(item.night == record.night and item.filter == spelled for item in known.done):
-        note(f"There was a record for {spelled} on {record.night} already: this one is added to it.")
-    path = record_night(project, target, record, wanted=hours)
+    if known is not None and not replaces and any(
+            item.night == record.night and item.filter == spelled and (id is None or item.id != id)
+            for item in known.done):
+        note(f"There was a record for {spelled} on {record.night} already: this one is added to it. --replace puts it "
+             "in its place, --undo takes it out again.")
+    path = record_night(project, target, record, wanted=hours, replace=replaces)
     if found:
         note(found)
     note(f"Recorded in {path}; the version before is kept as {path.name}.bak.")
@@ -193,5 +232,6 @@ def _document(item: "Project") -> dict[str, Any]:
                     for band in item.filters],
         "done": [{"night": night.night.isoformat(), "filter": night.filter, "time_h": float(night.time.value),
                   "counted_h": None if night.counted is None else float(night.counted.value), "subs": night.subs,
+                  "id": night.id,
                   "sub_exposure_s": None if night.sub_exposure is None else float(night.sub_exposure.value)}
                  for night in item.done]}

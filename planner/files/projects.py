@@ -11,7 +11,8 @@
 
 A night is its evening's local date, with the open-shutter time of kept frames, as `time` or as `subs` times
 `sub_exposure`. `counted` is what they count for in equivalent hours, less than their time under the Moon or low in the
-sky; where it is not given, all of the time counts. A damaged file is refused with the line named, and never written.
+sky; where it is not given, all of the time counts. `id` is a word of your own: a record with the same one takes the
+place of this one, so that a script may record twice. A damaged file is refused with the line named, and never written.
 """
 
 import datetime
@@ -32,9 +33,10 @@ from planner.session.projects.project import DoneNight, Project
 
 WHAT = "project file"
 KEYS = ("target", "priority", "wanted", "done")
-DONE_KEYS = ("night", "filter", "time", "subs", "sub_exposure", "counted")
+DONE_KEYS = ("night", "filter", "time", "subs", "sub_exposure", "counted", "id")
 HOURS = Rule(unit=u.h, kind="quantity", more_than=0, at_most=10000, remedy='Write it like "8 h".')
 NIGHT_HOURS = Rule(unit=u.h, kind="quantity", more_than=0, at_most=24, remedy='Write it like "1.5 h", at most 24 h.')
+ID = Rule(kind="text", optional=True, remedy='Write it like id = "2026-10-12 L".')
 COUNTED = Rule(unit=u.h, kind="quantity", at_least=0, at_most=24, remedy='Write it like "1.2 h", at most 24 h.')
 LENGTH = Rule(unit=u.s, kind="quantity", more_than=0, at_most=7200, remedy='Write it like "180 s".')
 SUBS = Rule(kind="whole", more_than=0, at_most=100000, remedy="Count the kept frames.")
@@ -189,7 +191,8 @@ def _done(place: _Place, entry: Any) -> DoneNight:
                           'Write time = "2 h", or subs = 40, sub_exposure = "180 s".')
     if time is None and length is not None:
         time = _checked(place, "done.time", f"{subs * length.to_value(u.h):.10g} h", NIGHT_HOURS)
-    return DoneNight(night=night, filter=band.strip(), time=time, subs=subs, sub_exposure=length, counted=counted)
+    return DoneNight(night=night, filter=band.strip(), time=time, subs=subs, sub_exposure=length, counted=counted,
+                     id=_checked(place, "done.id", entry.get("id"), ID))
 
 
 def _checked(place: _Place, name: str, value: Any, rule: Rule) -> Any:

@@ -1,5 +1,6 @@
 """Recording a night in the project file: comments and order stay, the version before is kept as ``.bak``."""
 
+import datetime
 import json
 from pathlib import Path
 from typing import Any
@@ -23,9 +24,9 @@ HEAD = """\
 """
 
 
-def record_night(path: Path | str | None, target: str, done: DoneNight, *, wanted: u.Quantity[u.h] | None = None
-                 ) -> Path:
-    """Add a night to a target's project and return the file's path.
+def record_night(path: Path | str | None, target: str, done: DoneNight, *, wanted: u.Quantity[u.h] | None = None,
+                 replace: bool = False) -> Path:
+    """Add a night to a target's project and return the file's path; a record with the same id gives way to it.
 
     Parameters
     ----------
@@ -36,22 +37,68 @@ def record_night(path: Path | str | None, target: str, done: DoneNight, *, wante
     done : DoneNight
     wanted : Quantity [h], scalar, optional
         Sets the hours wanted in this filter.
+    replace : bool
+        Whether it takes the place of all records of that night in that filter.
 
     Raises
     ------
     InvalidInputError
         If the file is the packaged demo, is damaged, or does not name the target. It then stands as it was.
     """
-    used = (user_projects_path() if path is None else Path(path).expanduser()).resolve()
-    if used == packaged_data("projects.toml").resolve():
-        raise InvalidInputError(WHAT, used.name, "is the packaged demo and cannot be changed",
-                                "Give a file of your own with --project.")
+    used = _own(path)
     if not is_there(used):
         _begin(used, target, wanted)
     elif not used.is_file():
         read_text(used, what=WHAT)  # raises with the reason
-    rewrite(used, lambda text: _edited(text, used.name, target, done, wanted), what=WHAT)
+    rewrite(used, lambda text: _edited(text, used.name, target, done, wanted, replace), what=WHAT)
     return used
+
+
+def undo_night(path: Path | str | None, target: str, *, night: datetime.date | None = None, band: str | None = None,
+               id: str | None = None) -> tuple[Path, DoneNight]:
+    """Take the last record of a target out that fits what is given, and return the file's path and the record.
+
+    Raises
+    ------
+    InvalidInputError
+        If there is none, and as for `record_night`.
+    """
+    used = _own(path)
+    taken: list[DoneNight] = []
+
+    def edit(text: str) -> str:
+        import tomlkit
+
+        project = next((item for item in parse_projects(text, file=used.name)
+                        if name_key(item.target) == name_key(target)), None)
+        fitting = [place for place, item in enumerate(project.done if project else ())
+                   if night in (None, item.night) and id in (None, item.id)
+                   and (band is None or item.filter.lower() == band.strip().lower())]
+        if project is None or not fitting:
+            raise InvalidInputError(f"{used.name}: target", target, "has no such record", 'See "planner done".')
+        taken.append(project.done[fitting[-1]])
+        document = tomlkit.parse(text)
+        del _table(document, target)["done"][fitting[-1]]
+        edited = tomlkit.dumps(document)
+        parse_projects(edited, file=used.name)
+        return edited
+
+    rewrite(used, edit, what=WHAT)
+    return used, taken[0]
+
+
+def _own(path: Path | str | None) -> Path:
+    """Return the file to change: never the packaged demo."""
+    used = (user_projects_path() if path is None else Path(path).expanduser()).resolve()
+    if used == packaged_data("projects.toml").resolve():
+        raise InvalidInputError(WHAT, used.name, "is the packaged demo and cannot be changed",
+                                "Give a file of your own with --project.")
+    return used
+
+
+def _table(document: Any, target: str) -> Any:
+    """Return the table of a target."""
+    return next(table for table in document["project"] if name_key(str(table["target"])) == name_key(target))
 
 
 def _begin(path: Path, target: str, wanted: u.Quantity | None) -> None:
@@ -62,7 +109,7 @@ def _begin(path: Path, target: str, wanted: u.Quantity | None) -> None:
     write_new(path, HEAD, what=WHAT, remedy="Try again: it has just been begun by another program.")
 
 
-def _edited(text: str, file: str, target: str, done: DoneNight, wanted: u.Quantity | None) -> str:
+def _edited(text: str, file: str, target: str, done: DoneNight, wanted: u.Quantity | None, replace: bool) -> str:
     """Return the text with the night added, checked before and after."""
     import tomlkit
 
@@ -74,8 +121,13 @@ def _edited(text: str, file: str, target: str, done: DoneNight, wanted: u.Quanti
                                     '"8 h": the hours you want in this filter.'.strip())
         text = f"{text.rstrip()}\n\n[[project]]\ntarget = {json.dumps(target, ensure_ascii=False)}\n"
     document = tomlkit.parse(text)
-    tables: Any = document["project"]
-    _add(next(table for table in tables if name_key(str(table["target"])) == name_key(target)), done, wanted)
+    table = _table(document, target)
+    old = next((project.done for project in projects if name_key(project.target) == name_key(target)), ())
+    for place in reversed(range(len(old))):
+        same_night = (old[place].night, old[place].filter.lower()) == (done.night, done.filter.lower())
+        if (replace and same_night) or (done.id is not None and old[place].id == done.id):
+            del table["done"][place]
+    _add(table, done, wanted)
     edited = tomlkit.dumps(document)
     parse_projects(edited, file=file)
     return edited
@@ -121,5 +173,7 @@ def _line(done: DoneNight) -> Any:
         line["time"] = quantity_text(done.time)
     if done.counted is not None:
         line["counted"] = quantity_text(done.counted)
+    if done.id is not None:
+        line["id"] = done.id
     return line
 

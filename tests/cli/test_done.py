@@ -1,6 +1,8 @@
 """`planner done`: recording a night, showing what is left, and refusing what makes no sense."""
 
 import json
+import subprocess
+import sys
 
 import pytest
 
@@ -143,3 +145,64 @@ def test_the_demo_cannot_be_recorded_to(capsys):
     code, _, err = _run(capsys, "done", "NGC7331", *RECORD, "--project", packaged_data("projects.toml"))
     assert code == 2
     assert "is the packaged demo and cannot be changed" in err
+
+
+def _open_hours(path, band="L"):
+    return sum(item.done_time(band).value for item in load_projects(path).projects)
+
+
+def test_a_record_with_an_id_may_be_tried_again(capsys, tmp_path):
+    path = tmp_path / "p.toml"
+    words = ["done", "M81", *RECORD, "--counted", "1 h", "--project", path, "--id", "script-7"]
+    assert _run(capsys, *words, "--wanted", "8 h")[0] == 0
+    for _ in range(3):
+        assert _run(capsys, *words)[0] == 0
+    assert _open_hours(path) == 1
+    _run(capsys, *[*words[:-1], "script-8"])
+    assert _open_hours(path) == 2
+
+
+def test_the_answer_may_break_and_the_record_still_counts_once(tmp_path):
+    path = tmp_path / "p.toml"
+    words = [sys.executable, "-m", "planner", "done", "M81", *RECORD, "--counted", "1 h", "--wanted", "8 h", "--project",
+             str(path), "--id", "x"]
+    for _ in range(2):
+        child = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
+        child.stdout.close()
+        assert child.wait() == 0
+    assert _open_hours(path) == 1
+
+
+def test_replace_puts_a_record_in_the_place_of_the_nights(capsys, tmp_path):
+    path = tmp_path / "p.toml"
+    words = ["done", "M81", "--filter", "L", "--night", "2026-11-03", "--counted", "1 h", "--project", path]
+    _run(capsys, *words, "--hours", "1 h", "--wanted", "8 h")
+    _run(capsys, *words, "--hours", "2 h")
+    assert _open_hours(path) == 3
+    _run(capsys, *words, "--hours", "2.5 h", "--replace")
+    assert _open_hours(path) == 2.5
+
+
+def test_undo_takes_the_last_fitting_record_out(capsys, tmp_path):
+    path = tmp_path / "p.toml"
+    for night, hours in (("2026-11-01", "1 h"), ("2026-11-02", "2 h"), ("2026-11-03", "4 h")):
+        _run(capsys, "done", "M81", "--filter", "L", "--night", night, "--hours", hours, "--counted", "1 h", "--wanted",
+             "8 h", "--project", path)
+    code, _, err = _run(capsys, "done", "m81", "--undo", "--night", "2026-11-02", "--project", path)
+    assert code == 0
+    assert "2.00 h in L on 2026-11-02" in err
+    assert _open_hours(path) == 5
+    _run(capsys, "done", "M 81", "--undo", "--project", path)
+    assert _open_hours(path) == 1
+    _run(capsys, "done", "M 81", "--undo", "--project", path)
+    code, _, err = _run(capsys, "done", "M 81", "--undo", "--project", path)
+    assert code == 2
+    assert "has no such record" in err
+
+
+@pytest.mark.parametrize("words", [["M81", "--undo", "--hours", "1 h"], ["--undo"], ["M81", "--undo"],
+                                   ["--id", "x"], ["--replace"]])
+def test_undo_and_id_are_refused_where_they_make_no_sense(capsys, words):
+    code, _, err = _run(capsys, "done", *words)
+    assert code == 2
+    assert err.count("\n") == 1

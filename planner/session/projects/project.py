@@ -29,6 +29,8 @@ class DoneNight(Model):
     counted: u.Quantity[u.h] | None = quantity("h", default=None, at_least=0, at_most=24,
                                                meaning="equivalent hours; the open-shutter time if not known",
                                                remedy="Give the equivalent hours of that night, at most 24.")
+    id: str | None = plain("text", default=None, meaning="of the record: one with the same id takes its place",
+                           remedy="Give a word of your own.")
 
     def __post_init__(self) -> None:
         super().__post_init__()
