@@ -26,7 +26,7 @@ from planner.cli.options import (
     night_date,
     open_equipment,
 )
-from planner.cli.output import print_json
+from planner.cli.output import note, print_json
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -51,6 +51,9 @@ def advise(
     line: LineOption = None,
     ratio: RatioOption = None,
     targets: TargetsOption = None,
+    changes: Annotated[list[str] | None, typer.Option(
+        "--set", metavar="TABLE.KEY=VALUE", help="What if: one figure of the equipment set to another value, like "
+        "mount.polar_altitude_error=1arcmin or site.seeing=1.8arcsec; may be given again.")] = None,
     equipment: EquipmentOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -64,14 +67,20 @@ def advise(
     from planner.session.advice.answer import filter_named
 
     place = find_target(" ".join(target), targets=targets)
+    chosen_filter = filter_named(chosen_rig, band)
+    if changes:
+        from planner.files.what_if import with_changes
+
+        chosen_rig, chosen_site, chosen_filter = with_changes(chosen_rig, chosen_site, chosen_filter, changes)
+        note(f"What if: {', '.join(changes)}. The equipment file stays as it is.")
     advice = advise_on(
-        place, chosen_rig, chosen_site, date, band=filter_named(chosen_rig, band),
+        place, chosen_rig, chosen_site, date, band=chosen_filter,
         stars=stars_around(place, chosen_rig), lowest_altitude=lowest_altitude(lowest),
         goal=goal_of(brightness, line, ratio))
     if json:
         from planner.session.advice.document import advice_document
 
-        print_json(advice_document(advice))
+        print_json(advice_document(advice) | ({"set": changes} if changes else {}))
     else:
         _show(advice)
 

@@ -1,12 +1,14 @@
 """`planner advise`, run as an observer runs it."""
 
 import json
+import re
 import subprocess
 import sys
 
 import pytest
 
 from planner.cli import run
+from planner.files.packaged import packaged_data
 
 NIGHT = ["--night", "2026-11-10"]
 
@@ -68,3 +70,21 @@ def test_an_emission_line_gives_a_total(capsys):
     total = json.loads(capsys.readouterr().out)["total"]
     assert total["clock_time_h"] > 0
     assert total["signal_to_noise"] >= 10
+
+
+def test_what_if_on_the_command_line_is_what_the_file_would_give(capsys, tmp_path):
+    text = packaged_data("equipment.toml").read_text(encoding="utf-8")
+    for name in ("horizon_hill.csv", "horizon_paddock.csv"):
+        (tmp_path / name).write_text(packaged_data(name).read_text(encoding="utf-8"))
+    path = tmp_path / "changed.toml"
+    seeing = re.search(r'seeing = ".*"', text)[0]
+    path.write_text(text.replace(seeing, 'seeing = "1.3 arcsec"', 1))
+    words = ["advise", "ngc7331", "--night", "2026-11-10", "--json", "--quiet"]
+    assert run([*words, "--equipment", str(path)]) == 0
+    from_file = json.loads(capsys.readouterr().out)
+    assert run([*words, "--set", "site.seeing=1.3arcsec"]) == 0
+    what_if = json.loads(capsys.readouterr().out)
+    assert what_if.pop("set") == ["site.seeing=1.3arcsec"]
+    assert what_if == from_file
+    assert run(words) == 0
+    assert json.loads(capsys.readouterr().out) != from_file

@@ -164,8 +164,8 @@ def test_a_record_with_an_id_may_be_tried_again(capsys, tmp_path):
 
 def test_the_answer_may_break_and_the_record_still_counts_once(tmp_path):
     path = tmp_path / "p.toml"
-    words = [sys.executable, "-m", "planner", "done", "M81", *RECORD, "--counted", "1 h", "--wanted", "8 h", "--project",
-             str(path), "--id", "x"]
+    words = [sys.executable, "-m", "planner", "done", "M81", *RECORD, "--counted", "1 h", "--wanted", "8 h",
+             "--project", str(path), "--id", "x"]
     for _ in range(2):
         child = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
         child.stdout.close()
