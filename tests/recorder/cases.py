@@ -1,0 +1,64 @@
+"""The cases to record: words of the command line by a name that stays when a command is renamed.
+
+Every case has its night, so that no answer depends on the clock. ``{data}`` is the folder of the demo files,
+``{scratch}`` an empty folder with a copy of the demo's project file. A command that was renamed is listed with all its names, the
+newest first: a tree runs the first one it has.
+"""
+
+RENAMED = {"objects": ("objects", "suits")}
+
+NIGHT = "2026-11-10"
+RIGS = ("nebulae", "galaxies", "wide", "travel", "survey", "old pier")
+SITES = ("hill", "paddock")
+# (target, filter, night): a galaxy, the same under the Moon, a nebula in a line, a low one, far north, far south.
+ADVICE = (
+    ("NGC 7331", "L", NIGHT), ("NGC 7331", "L", "2026-11-24"), ("NGC 7000", "Ha", "2026-08-12"),
+    ("IC 434", "L", "2026-05-10"),
+    ("M 82", "L", "2026-03-14"), ("NGC 5128", "L", "2026-04-18"),
+)
+# Six rigs x two sites x five of these; a rig without a line filter leaves out the line.
+NO_LINE = ("survey",)
+NIGHTS = (NIGHT, "2026-11-24", "2026-03-14", "2026-05-10", "2026-08-12")
+NIGHT_RIGS = ("nebulae", "wide")
+
+_COMMANDS = {
+    "gear": "gear", "sources": "sources", "objects night": f"objects --night {NIGHT} --count 30",
+    "objects month": "objects --month 2026-11 --rig wide --filter Ha --kind nebula",
+    "match": "match", "match target": "match NGC7331 --rig galaxies --all", "match beside": "match M33 --beside 1,3",
+    "season": f"season NGC7331 M33 --night {NIGHT}",
+    "season projects": f"season --night {NIGHT} --nights 60 --site paddock",
+    "done shown": "done --project {scratch}/projects.toml",
+    "done": f"done NGC7331 --filter L --hours 2h --night {NIGHT} --project {{scratch}}/projects.toml",
+    "pier balance": "pier balance", "pier swap": "pier balance --swap camera --mass 1.1kg",
+    "pier power": "pier power", "pier power cold": f"pier power --temperature -12deg_C --night {NIGHT}",
+    "pier column": "pier column", "pier check": "pier check",
+    "frame": "frame {data}/frame_demo.fits", "frame rig": "frame {data}/frame_demo.fits --rig nebulae --filter L",
+    "frame guided": "frame {data}/frame_demo.fits --guided --colour red",
+    "drift": f"drift {{data}}/drift_demo.csv --night {NIGHT}",
+    "drift axis": f"drift {{data}}/drift_demo.csv --night {NIGHT} --keep-axis --target M33 --site hill --rig travel",
+    "polar": f"polar {{data}}/polar_demo.csv --night {NIGHT}",
+    "polar screws": f"polar {{data}}/polar_demo.csv --night {NIGHT} "
+                    "--altitude-screw 1.5mm,180mm --azimuth-screw 1.5mm,120mm",
+    "polar drifts": f"polar --run 0,5,10,2.4 --run -75,10,12,-1.1 --night {NIGHT}",
+    "pointing": f"pointing {{data}}/pointing_demo.csv --night {NIGHT}",
+    "pointing refraction": f"pointing {{data}}/pointing_demo.csv --night {NIGHT} --refraction --dec 41 --no-harmonics",
+}
+
+
+def all_cases() -> dict[str, list[str]]:
+    """Return the words after ``planner`` by the case's name: every command, 60 advice cases, 20 nights."""
+    cases = {name: words.split() for name, words in _COMMANDS.items()}
+    for rig in RIGS:
+        for site in SITES:
+            left_out = "NGC 7000" if rig in NO_LINE else "NGC 5128" if site == "hill" else "M 82"
+            wanted = [case for case in ADVICE if case[0] != left_out]
+            for target, filter_name, night in wanted:
+                cases[f"advise {rig}, {site}, {target} {filter_name}, {night}"] = [
+                    "advise", target, "--rig", rig, "--site", site, "--filter", filter_name, "--night", night]
+    for rig in NIGHT_RIGS:
+        for site in SITES:
+            for night in NIGHTS:
+                extra = [] if night != NIGHT else ["--project", "{scratch}/projects.toml"]
+                cases[f"night {rig}, {site}, {night}"] = [
+                    "night", *extra, "--rig", rig, "--site", site, "--night", night]
+    return {name: [*words, "--json"] for name, words in cases.items()}
