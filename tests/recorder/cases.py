@@ -1,23 +1,22 @@
 """The cases to record: words of the command line by a name that stays when a command is renamed.
 
 Every case has its night, so that no answer depends on the clock. ``{data}`` is the folder of the demo files,
-``{scratch}`` an empty folder with a copy of the demo's project file. A command that was renamed is listed with all its names, the
-newest first: a tree runs the first one it has.
+``{scratch}`` an empty folder with a copy of the demo's project file. A command that was renamed is listed with all its
+names, the newest first: a tree runs the first one it has.
 """
 
 RENAMED = {"objects": ("objects", "suits")}
 
 NIGHT = "2026-11-10"
 RIGS = ("nebulae", "galaxies", "wide", "travel", "survey", "old pier")
-SITES = ("hill", "paddock")
-# (target, filter, night): a galaxy, the same under the Moon, a nebula in a line, a low one, far north, far south.
-ADVICE = (
-    ("NGC 7331", "L", NIGHT), ("NGC 7331", "L", "2026-11-24"), ("NGC 7000", "Ha", "2026-08-12"),
-    ("IC 434", "L", "2026-05-10"),
-    ("M 82", "L", "2026-03-14"), ("NGC 5128", "L", "2026-04-18"),
-)
-# Six rigs x two sites x five of these; a rig without a line filter leaves out the line.
-NO_LINE = ("survey",)
+# By site (target, filter, night): galaxies in the dark and under the Moon, a nebula in a line, others low and north.
+ADVICE = {
+    "hill": (("NGC 7331", "L", NIGHT), ("NGC 7331", "L", "2026-11-24"), ("NGC 7000", "Ha", "2026-08-12"),
+             ("IC 434", "L", "2026-05-10"), ("M 82", "L", "2026-03-14")),
+    "paddock": (("NGC 253", "L", NIGHT), ("NGC 253", "L", "2026-11-24"), ("NGC 3372", "Ha", "2026-03-14"),
+                ("IC 434", "L", "2026-05-10"), ("NGC 5128", "L", "2026-04-18")),
+}
+NO_LINE = ("survey",)  # rigs without a line filter take the first one instead
 NIGHTS = (NIGHT, "2026-11-24", "2026-03-14", "2026-05-10", "2026-08-12")
 NIGHT_RIGS = ("nebulae", "wide")
 
@@ -49,14 +48,13 @@ def all_cases() -> dict[str, list[str]]:
     """Return the words after ``planner`` by the case's name: every command, 60 advice cases, 20 nights."""
     cases = {name: words.split() for name, words in _COMMANDS.items()}
     for rig in RIGS:
-        for site in SITES:
-            left_out = "NGC 7000" if rig in NO_LINE else "NGC 5128" if site == "hill" else "M 82"
-            wanted = [case for case in ADVICE if case[0] != left_out]
-            for target, filter_name, night in wanted:
+        for site in ADVICE:
+            for target, asked, night in ADVICE[site]:
+                filter_name = "L" if rig in NO_LINE else asked
                 cases[f"advise {rig}, {site}, {target} {filter_name}, {night}"] = [
                     "advise", target, "--rig", rig, "--site", site, "--filter", filter_name, "--night", night]
     for rig in NIGHT_RIGS:
-        for site in SITES:
+        for site in ADVICE:
             for night in NIGHTS:
                 extra = [] if night != NIGHT else ["--project", "{scratch}/projects.toml"]
                 cases[f"night {rig}, {site}, {night}"] = [
