@@ -9,6 +9,7 @@ import typer
 from planner.cli.options import EquipmentOption, JsonOption, new_app, open_equipment
 from planner.cli.output import print_json, print_table
 from planner.files.equipment import check_equipment, equipment_path
+from planner.files.still_examples import equipment_remarks
 
 app = new_app()
 BAD_INPUT = 2
@@ -40,12 +41,13 @@ def _check(equipment: Path | None, json: bool) -> None:
     """Print every problem of the file, or that there is none; problems give the exit code of bad input."""
     path = equipment_path(equipment)
     problems = check_equipment(equipment)
+    remarks = [] if problems else equipment_remarks(equipment)
     if json:
-        print_json({"file": str(path), "problems": problems, "good": not problems})
+        print_json({"file": str(path), "problems": problems, "good": not problems, "remarks": remarks})
     elif problems:
         print(*problems, sep="\n", file=sys.stderr)
     else:
-        print(f"{path}: no problems.")
+        print(f"{path}: no problems.", *remarks, sep="\n")
     if problems:
         raise typer.Exit(BAD_INPUT)
 

@@ -10,7 +10,7 @@ import typer
 from planner.cli.output import note
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
-from planner.rig import Equipment, Site
+from planner.rig import Equipment, Site, clock_problem
 
 EquipmentOption = Annotated[
     Path | None, typer.Option("--equipment", metavar="FILE", help="Equipment file, instead of your own or the demo.")
@@ -65,7 +65,11 @@ def night_date(text: str | None, site: Site, *, now: datetime.datetime | None = 
     from planner.visibility.clock import as_date, evening_date
 
     if text is None:
-        return evening_date(now or datetime.datetime.now(datetime.UTC), site)
+        now = now or datetime.datetime.now(datetime.UTC)
+        problem = clock_problem(site, now)
+        if problem:
+            note(problem)
+        return evening_date(now, site)
     return as_date(text)
 
 

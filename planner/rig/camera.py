@@ -12,25 +12,25 @@ class Camera(Model):
     """A camera in one setting of its gain; write it twice under two names for two settings."""
 
     name: str = plain("text", remedy="Name the camera.")
-    pixel_pitch: u.Quantity[u.um] = quantity("um", more_than=0, at_most=100, meaning="centre to centre",
+    pixel_pitch: u.Quantity[u.um] = quantity("um", at_least=0.3, at_most=100, meaning="centre to centre",
                                              remedy="Give the side of one pixel.")
-    columns: int = plain("whole", more_than=0, at_most=100000, remedy="Count the pixels along the long side.")
-    rows: int = plain("whole", more_than=0, at_most=100000, remedy="Count the pixels along the short side.")
-    quantum_efficiency: float = plain("number", more_than=0, at_most=1, meaning="at the filters' wavelengths",
+    columns: int = plain("whole", at_least=16, at_most=100000, remedy="Count the pixels along the long side.")
+    rows: int = plain("whole", at_least=16, at_most=100000, remedy="Count the pixels along the short side.")
+    quantum_efficiency: float = plain("number", at_least=0.01, at_most=1, meaning="at the filters' wavelengths",
                                       remedy="Give electrons per photon, e.g. 0.8.")
     read_noise: u.Quantity[u.electron] = quantity("electron", at_least=0, at_most=1000, meaning="rms per read",
                                                   remedy="Give the read noise in electrons at the gain in use.")
-    full_well: u.Quantity[u.electron] = quantity("electron", more_than=0,
+    full_well: u.Quantity[u.electron] = quantity("electron", at_least=100, at_most=1e8,
                                                  remedy="Give the electrons at which a pixel stops being linear.")
-    gain: u.Quantity[u.electron / u.adu] = quantity("electron/adu", more_than=0,
+    gain: u.Quantity[u.electron / u.adu] = quantity("electron/adu", at_least=1e-4, at_most=1e4,
                                                     remedy="Give electrons per digital unit.")
     bit_depth: int = plain("whole", default=16, at_least=8, at_most=32, remedy="Give the bits of the converter.")
     dark_current: u.Quantity[u.electron / u.s] = quantity(
-        "electron/s", default="0 electron/s", at_least=0, meaning="per pixel, at dark_temperature",
+        "electron/s", default="0 electron/s", at_least=0, at_most=1e4, meaning="per pixel, at dark_temperature",
         remedy="Give electrons per second and pixel at dark_temperature.")
     dark_temperature: u.Quantity[u.deg_C] = quantity("deg_C", default="-10 deg_C", at_least=-150, at_most=60,
                                                      meaning="at which dark_current holds")
-    dark_doubling: u.Quantity[u.K] = quantity("K", default="6 K", more_than=0, at_most=20,
+    dark_doubling: u.Quantity[u.K] = quantity("K", default="6 K", at_least=1, at_most=20,
                                               meaning="warming that doubles the dark current (common practice)",
                                               remedy="Give the warming that doubles the dark current, in K.")
     sensor_temperature: u.Quantity[u.deg_C] | None = quantity(
@@ -39,4 +39,4 @@ class Camera(Model):
                                          remedy="Give the time between the end of a frame and the next start.")
     colour: str = plain("choice", default="mono", choices=("mono", "bayer"),
                         remedy="Write mono, or bayer for a colour-filter array.")
-    mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0)
+    mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, at_most=1000)

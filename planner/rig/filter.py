@@ -14,9 +14,9 @@ class Filter(Model):
 
     name: str = plain("text", remedy="Name the filter.")
     centre: u.Quantity[u.nm] = quantity("nm", at_least=300, at_most=1100, remedy="Give the central wavelength.")
-    width: u.Quantity[u.nm] = quantity("nm", more_than=0, at_most=800, meaning="full width at half maximum",
+    width: u.Quantity[u.nm] = quantity("nm", at_least=0.05, at_most=800, meaning="full width at half maximum",
                                        remedy="Give the full width at half maximum.")
-    transmission: float = plain("number", default=0.95, more_than=0, at_most=1,
+    transmission: float = plain("number", default=0.95, at_least=0.001, at_most=1,
                                 remedy="Give the share of light that passes at the centre.")
 
     def __post_init__(self) -> None:

@@ -12,18 +12,18 @@ class Guider(Model):
     """A guide telescope with its camera, or an off-axis pick-off through the main telescope."""
 
     name: str = plain("text", remedy="Name the guider.")
-    aperture: u.Quantity[u.mm] = quantity("mm", more_than=0, at_most=5000,
+    aperture: u.Quantity[u.mm] = quantity("mm", at_least=5, at_most=5000,
                                           remedy="Give the clear diameter; off axis, that of the main telescope.")
-    focal_length: u.Quantity[u.mm] = quantity("mm", more_than=0, at_most=50000,
+    focal_length: u.Quantity[u.mm] = quantity("mm", at_least=5, at_most=50000,
                                               remedy="Give the focal length; off axis, that of the main telescope.")
-    pixel_pitch: u.Quantity[u.um] = quantity("um", more_than=0, at_most=100, remedy="Give the side of one pixel.")
-    columns: int = plain("whole", more_than=0, at_most=100000, remedy="Count the pixels along the long side.")
-    rows: int = plain("whole", more_than=0, at_most=100000, remedy="Count the pixels along the short side.")
-    quantum_efficiency: float = plain("number", default=0.6, more_than=0, at_most=1,
+    pixel_pitch: u.Quantity[u.um] = quantity("um", at_least=0.3, at_most=100, remedy="Give the side of one pixel.")
+    columns: int = plain("whole", at_least=16, at_most=100000, remedy="Count the pixels along the long side.")
+    rows: int = plain("whole", at_least=16, at_most=100000, remedy="Count the pixels along the short side.")
+    quantum_efficiency: float = plain("number", default=0.6, at_least=0.01, at_most=1,
                                       remedy="Give electrons per photon, e.g. 0.6.")
     read_noise: u.Quantity[u.electron] = quantity("electron", default="3 electron", at_least=0, at_most=1000,
                                                   remedy="Give the read noise in electrons.")
-    transmission: float = plain("number", default=0.8, more_than=0, at_most=1,
+    transmission: float = plain("number", default=0.8, at_least=0.01, at_most=1,
                                 remedy="Give the share of light that reaches the guide camera.")
     latency: u.Quantity[u.s] = quantity("s", default="0.5 s", at_least=0, at_most=30,
                                         meaning="from the end of a guide exposure to the corrected mount",
@@ -34,4 +34,4 @@ class Guider(Model):
     differential_flexure: u.Quantity[u.arcsec / u.h] = quantity(
         "arcsec/h", default="0 arcsec/h", at_least=0, at_most=3600,
         meaning="creep between guider and camera", remedy="Give the creep in arcsec per hour; about 0 off axis.")
-    mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0)
+    mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, at_most=1000)

@@ -12,8 +12,8 @@ from planner.errors import InvalidInputError
 class PeriodicTerm(Model):
     """One periodic error of the RA drive, on the equator of the mount."""
 
-    period: u.Quantity[u.s] = quantity("s", more_than=0, remedy="Give the time of one turn.")
-    amplitude: u.Quantity[u.arcsec] = quantity("arcsec", at_least=0, meaning="zero to peak",
+    period: u.Quantity[u.s] = quantity("s", at_least=0.1, at_most=86400, remedy="Give the time of one turn.")
+    amplitude: u.Quantity[u.arcsec] = quantity("arcsec", at_least=0, at_most=3600, meaning="zero to peak",
                                                remedy="Give the amplitude: half of peak to peak.")
     phase: u.Quantity[u.deg] | None = quantity("deg", default=None, meaning="at the start, if known")
 
@@ -36,7 +36,7 @@ class Mount(Model):
     wander: u.Quantity = quantity("arcsec/min(1/2)", default="0 arcsec/min(1/2)", at_least=0, at_most=60,
                                   meaning="random walk, rms per axis after one minute",
                                   remedy="Write it like 0.1 arcsec/min(1/2).")
-    encoder_counts: int | None = plain("whole", default=None, optional=True, more_than=0,
+    encoder_counts: int | None = plain("whole", default=None, optional=True, at_least=100, at_most=2**40,
                                        meaning="steps per turn of the RA axis",
                                        remedy="Give the steps per turn of the axis, e.g. 16777216.")
     polar_altitude_error: u.Quantity[u.arcmin] = quantity("arcmin", default="0 arcmin", at_least=-600, at_most=600,
@@ -59,12 +59,13 @@ class Mount(Model):
         remedy="Give the hour angle, 0 if only at the meridian.")
     zenith_keep_out: u.Quantity[u.deg] = quantity("deg", default="0 deg", at_least=0, at_most=45,
                                                   meaning="distance from the zenith that the mount avoids")
-    slew_rate: u.Quantity[u.deg / u.s] = quantity("deg/s", default="3 deg/s", more_than=0, at_most=60)
+    slew_rate: u.Quantity[u.deg / u.s] = quantity("deg/s", default="3 deg/s", at_least=0.01, at_most=60)
     flip: u.Quantity[u.min] = quantity("min", default="4 min", at_least=0, at_most=120,
                                        meaning="time a meridian flip costs, centring and focus included")
     settle: u.Quantity[u.s] = quantity("s", default="10 s", at_least=0, at_most=600,
                                        meaning="after a slew or a dither")
-    payload: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, meaning="rated, for imaging")
+    payload: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, at_most=10000,
+                                                meaning="rated, for imaging")
     periodic: tuple[PeriodicTerm, ...] = plain("other", default=())
     drive_class: str | None = plain("text", default=None, meaning="generic class the figures start from, if any")
 

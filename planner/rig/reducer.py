@@ -18,12 +18,12 @@ class Reducer(Model):
     factor: float = plain("number", at_least=0.1, at_most=10,
                           meaning="of the focal length; an extender has more than 1",
                           remedy="Give focal length with it over focal length without, e.g. 0.8.")
-    transmission: float = plain("number", default=0.95, more_than=0, at_most=1,
+    transmission: float = plain("number", default=0.95, at_least=0.01, at_most=1,
                                 remedy="Give the share of light that passes its lenses.")
     optical_blur: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec", at_least=0, at_most=60,
                                                   meaning="FWHM of the aberrations it adds",
                                                   remedy="Give the blur as a full width at half maximum.")
-    image_circle: u.Quantity[u.mm] | None = quantity("mm", default=None, more_than=0,
+    image_circle: u.Quantity[u.mm] | None = quantity("mm", default=None, at_least=1, at_most=1000,
                                                      meaning="diameter that it lights well, at the sensor",
                                                      remedy="Give the diameter of the well-lit circle.")
     telescopes: tuple[Telescope, ...] = plain("other", default=(), meaning="that it fits; all if absent")

@@ -49,7 +49,7 @@ class Site(Model):
         "mag/arcsec2", default="21 mag/arcsec2", at_least=14, at_most=22.5,
         meaning="V, zenith, no Moon", remedy="Give the V brightness at the zenith on a moonless night, 14 to 22.5.")
     seeing: u.Quantity[u.arcsec] = quantity(
-        "arcsec", default="2.5 arcsec", more_than=0, at_most=20, meaning="FWHM, zenith, 500 nm",
+        "arcsec", default="2.5 arcsec", at_least=0.1, at_most=20, meaning="FWHM, zenith, 500 nm",
         remedy="Give the full width at half maximum of a long exposure at the zenith.")
     seeing_spread: float = plain(
         "number", default=0.20, at_least=0, at_most=1,
@@ -61,7 +61,7 @@ class Site(Model):
         "hPa", default=None, more_than=300, at_most=1100,
         meaning="at the site; standard for its height if absent", remedy="Give the pressure at the site itself.")
     disturbance_interval: u.Quantity[u.h] = quantity(
-        "h", default="3 h", more_than=0,
+        "h", default="3 h", at_least=0.01, at_most=1e4,
         meaning="mean time between gusts, aircraft or clouds that spoil a frame (common practice, no source)",
         remedy="Give the mean time between spoiled moments.")
     horizon: HorizonProfile | None = plain("other", default=None, optional=True, meaning="the observer's skyline")

@@ -13,25 +13,25 @@ class Telescope(Model):
     """A telescope as used: reducer, corrector or extender included."""
 
     name: str = plain("text", remedy="Name the telescope.")
-    aperture: u.Quantity[u.mm] = quantity("mm", more_than=0, at_most=5000, meaning="clear diameter",
+    aperture: u.Quantity[u.mm] = quantity("mm", at_least=5, at_most=5000, meaning="clear diameter",
                                           remedy="Give the clear diameter of the entrance pupil.")
-    focal_length: u.Quantity[u.mm] = quantity("mm", more_than=0, at_most=50000, meaning="reducer included",
+    focal_length: u.Quantity[u.mm] = quantity("mm", at_least=5, at_most=50000, meaning="reducer included",
                                               remedy="Give the effective focal length, reducer included.")
     obstruction: float = plain("number", default=0.0, at_least=0, less_than=0.9, meaning="share of the diameter",
                                remedy="Give the central obstruction as a share of the diameter, 0 if none.")
-    transmission: float = plain("number", default=0.9, more_than=0, at_most=1, meaning="all surfaces together",
+    transmission: float = plain("number", default=0.9, at_least=0.01, at_most=1, meaning="all surfaces together",
                                 remedy="Give the share of light that passes all mirrors and lenses.")
     optical_blur: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec", at_least=0, at_most=60,
                                                   meaning="FWHM of aberrations and focus error",
                                                   remedy="Give the blur as a full width at half maximum.")
     expansion: u.Quantity[1 / u.K] = quantity("1/K", default="23.1e-6 1/K", at_least=0, at_most=1e-4,
                                               meaning="thermal expansion of the tube; aluminium if absent")
-    tube_length: u.Quantity[u.mm] | None = quantity("mm", default=None, more_than=0,
+    tube_length: u.Quantity[u.mm] | None = quantity("mm", default=None, at_least=5, at_most=50000,
                                                     meaning="between objective and focus; focal length if absent")
-    image_circle: u.Quantity[u.mm] | None = quantity("mm", default=None, more_than=0,
+    image_circle: u.Quantity[u.mm] | None = quantity("mm", default=None, at_least=1, at_most=1000,
                                                      meaning="diameter that it lights well, at the sensor",
                                                      remedy="Give the diameter of the well-lit circle.")
-    mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0)
+    mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, at_most=10000)
 
     def __post_init__(self) -> None:
         super().__post_init__()

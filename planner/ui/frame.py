@@ -18,7 +18,7 @@ import streamlit as st
 from planner.errors import PlannerError
 from planner.files.equipment import equipment_path, load_equipment
 from planner.files.targets import find_target
-from planner.rig import Equipment, Rig, Site
+from planner.rig import Equipment, Rig, Site, clock_problem
 from planner.ui.theme import QUIET, RED
 from planner.visibility.clock import as_date, evening_date
 from planner.visibility.target import Target
@@ -221,8 +221,12 @@ def _target(place: Any) -> Target:
 def _night(site: Site, place: Any) -> datetime.date:
     """Return the night chosen, the one now running or coming if none is; that one stays out of the address."""
     state = st.session_state
-    tonight = evening_date(datetime.datetime.now(datetime.UTC), site)
+    now = datetime.datetime.now(datetime.UTC)
+    tonight = evening_date(now, site)
     if place is not None:
+        problem = clock_problem(site, now)
+        if problem:
+            st.warning(problem)
         with place:
             hold("widget_night", state["choice_night"] or tonight)
             st.date_input("Night (evening's date)", key="widget_night", on_change=_keep, args=("night",),

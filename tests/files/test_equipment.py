@@ -27,7 +27,7 @@ def test_what_is_written_becomes_the_model(tmp_path):
 
 # One breach each: the text that is replaced, its replacement, and the line that must come.
 BREACHES = [
-    ('"2000 mm"', '"-2 m"', 'telescope "long".focal_length = "-2 m": must be more than 0 mm. '
+    ('"2000 mm"', '"-2 m"', 'telescope "long".focal_length = "-2 m": must be at least 5 mm. '
      "Give the effective focal length, reducer included."),
     ('"3.76 um"', '"3.76 kg"', 'camera "cam".pixel_pitch = "3.76 kg": must have a unit like um. '
      "Give the side of one pixel."),
