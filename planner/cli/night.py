@@ -7,11 +7,15 @@ import typer
 
 from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
 from planner.cli.night_outputs import (
+    BlockOption,
     CalendarOption,
     ForceOption,
     HydrogenOption,
+    MarginOption,
     SheetOption,
+    StayOption,
     TableOption,
+    minutes,
     refuse_existing,
     wishes,
     write_outputs,
@@ -53,6 +57,9 @@ def night(
     targets: TargetsOption = None,
     project: ProjectOption = None,
     galaxy_hydrogen: HydrogenOption = False,
+    least_stay: StayOption = "60 min",
+    least_block: BlockOption = "60 min",
+    flip_margin: MarginOption = "5 min",
     ics: CalendarOption = None,
     sheet: SheetOption = None,
     table: TableOption = None,
@@ -66,6 +73,8 @@ def night(
     chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
     date = night_date(night, chosen_site)
     angle = lowest_altitude(lowest)
+    stay, block, margin = (minutes(name, text) for name, text in (
+        ("--least-stay", least_stay), ("--least-block", least_block), ("--flip-margin", flip_margin)))
     names = joined_names(target or [])
     requests = wishes(names, lambda: _wanted(names, targets), chosen_rig, project, targets,
                       galaxy_hydrogen)
@@ -74,7 +83,8 @@ def night(
 
     with only_our_words():
         plan = plan_night(requests, chosen_rig, chosen_site, date,
-                          lowest_altitude=angle, stars_around=lambda place: stars_around(place, chosen_rig))
+                          lowest_altitude=angle, minimum_block=stay, minimum_run=block,
+                          flip_margin=margin, stars_around=lambda place: stars_around(place, chosen_rig))
     write_outputs(plan, ics, sheet, table, force)
     if json:
         from planner.session.night.document import plan_document

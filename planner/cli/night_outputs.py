@@ -11,6 +11,8 @@ from planner.cli.output import note
 from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
+    from astropy.units import Quantity
+
     from planner.rig import Rig
     from planner.session.night.plan import NightPlan
     from planner.session.projects.request import Request
@@ -22,7 +24,19 @@ TableOption = Annotated[Path | None, typer.Option("--csv", metavar="FILE",
                                                   help="Write the blocks as CSV, or ECSV for a name in .ecsv.")]
 HydrogenOption = Annotated[bool, typer.Option("--galaxy-hydrogen",
                                               help="Want the H-alpha of galaxies too, where no project says.")]
+StayOption = Annotated[str, typer.Option(metavar="TIME", help="Shortest stay on a target.")]
+BlockOption = Annotated[str, typer.Option(metavar="TIME", help="Shortest time through one filter of a target.")]
+MarginOption = Annotated[str, typer.Option(metavar="TIME", help="Kept free before the mount must stop or flip.")]
 ForceOption = Annotated[bool, typer.Option("--force", help="Replace files that are there already.")]
+
+
+def minutes(option: str, text: str) -> "Quantity":
+    """Return the time that an option gives."""
+    from planner.checks import Rule, check
+    from planner.files.quantities import parse_quantity
+
+    rule = Rule(kind="quantity", unit="min", at_least=0, at_most=600, remedy='Write it like "45 min".')
+    return check(option, parse_quantity(option, text, rule), rule)
 
 
 def refuse_existing(calendar: Path | None, sheet: Path | None, table: Path | None, force: bool) -> None:

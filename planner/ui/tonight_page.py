@@ -24,7 +24,7 @@ from planner.session.night.document import plan_document
 from planner.session.night.plan import NightPlan, plan_night
 from planner.session.night.sheet import Sheet, night_sheet
 from planner.session.night.sky import NightSky, night_sky
-from planner.session.night.words import good_text, headline, unplanned
+from planner.session.night.words import good_text, headline, unplanned, worth_text
 from planner.ui.frame import Choice, Chosen, choose
 from planner.ui.night_record import record
 from planner.ui.night_targets import Wanted, ask_for_targets
@@ -100,7 +100,7 @@ def _limits() -> tuple[float, float]:
     """Show the limits: lowest altitude [deg], shortest stay [min]."""
     columns = st.columns(2)
     return (columns[0].number_input("Lowest altitude (deg)", 0.0, 85.0, 30.0, 5.0, key="tonight_lowest"),
-            columns[1].number_input("Shortest stay on a target (min)", 5.0, 240.0, 30.0, 5.0, key="tonight_stay"))
+            columns[1].number_input("Shortest stay on a target (min)", 5.0, 240.0, 60.0, 5.0, key="tonight_stay"))
 
 
 def _night(sheet: Sheet, plan: NightPlan) -> None:
@@ -125,7 +125,7 @@ def _plan(plan: NightPlan, sheet: Sheet) -> None:
     st.dataframe(table, hide_index=True, width="stretch", height=38 + 35 * len(table), key="tonight_table",
                  column_config={name: st.column_config.TextColumn(width=width) for name, width in widths.items()})
     st.markdown("\n".join(f"- {line}" for line in (*sheet.flips, *sheet.cautions)))
-    st.markdown(good_text(plan))
+    st.markdown(f"{good_text(plan)} {worth_text(plan)}")
 
 
 def _table(sheet: Sheet) -> pd.DataFrame:

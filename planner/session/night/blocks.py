@@ -14,10 +14,11 @@ from planner.session.night.lengths import common_lengths, length_shares
 from planner.session.night.slot_worth import FilterWorth
 from planner.session.night.times import Times
 from planner.session.night.windows import Slots, Stretch
-from planner.session.optimum.problem import IDLE, runs
 
+IDLE = -1
 ROUNDING = 1e-9  # days
 DONE = 1e-6  # equivalent hours: less is nothing left
+QUIET = 20 / 1440  # days before a slew, a flip or the end without a look at the focus: each brings one, or none is due
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,7 +28,7 @@ class State:
     target: int
     need: int
     side: int
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[Stretch, ...]  # of both sides
     worth: FilterWorth
     overhead_s: np.ndarray  # of each step of SUB_LADDER
 
@@ -75,11 +76,21 @@ def lay_blocks(sequence: np.ndarray, states: list[State], slots: Slots, times: T
         limit = min(stretch.end, _limit(states, now, first + count, following, slots, times))
         if before == IDLE or states[before].target != states[now].target or states[before].side != states[now].side:
             clock.focused = start
-        block = _block(now, states[now], methods[place], slots, start, limit, clock, times)
+        stays = following is not None and _same_stay(states[now], states[following[0]]) and _joined_next(found, place)
+        block = _block(now, states[now], methods[place], slots, start, limit, clock, times, 0.0 if stays else QUIET)
         if block is not None:
             blocks.append(block)
             clock.free = block.end
     return blocks
+
+
+def _joined_next(found: list[tuple[int, int, int]], place: int) -> bool:
+    """Say whether the next run begins where one ends."""
+    return found[place][1] + found[place][2] == found[place + 1][1]
+
+
+def _same_stay(one: State, other: State) -> bool:
+    return one.target == other.target and one.side == other.side
 
 
 def _methods(found: list[tuple[int, int, int]], states: list[State], slots: Slots) -> list[tuple[bool, int]]:
@@ -121,7 +132,7 @@ def _limit(states: list[State], now: int, last: int, following: tuple[int, int, 
 
 
 def _block(number: int, state: State, method: tuple[bool, int], slots: Slots, start: float, limit: float,
-           clock: _Clock, times: Times) -> SubBlock | None:
+           clock: _Clock, times: Times, quiet: float) -> SubBlock | None:
     """Fill a block with subs; None if not one fits."""
     guided, length = method
     sub_s = float(SUB_LADDER[length].to_value(u.s))
@@ -131,7 +142,8 @@ def _block(number: int, state: State, method: tuple[bool, int], slots: Slots, st
     at, end, count, gained = start, start, 0, 0.0
     looks: list[float] = []
     while clock.left[state.need] > gained + DONE:
-        look = at - clock.focused > every - cycle / 2 and at > start and at + focus + sub <= limit
+        look = at - clock.focused > every - cycle / 2 and at > start and (
+            at + focus + max(sub, quiet) <= limit)
         begins = at + focus if look else at
         if begins + sub > limit + ROUNDING:
             break
@@ -145,3 +157,10 @@ def _block(number: int, state: State, method: tuple[bool, int], slots: Slots, st
     clock.left[state.need] -= gained
     return SubBlock(state=number, start=start, end=end, guided=guided, sub_exposure_s=sub_s, sub_count=count,
                     refocus=tuple(looks), hours=gained)
+
+
+def runs(values: np.ndarray) -> list[tuple[int, int, int]]:
+    """Return (value, start, length) of each stretch of equal values."""
+    starts = np.flatnonzero(np.append(True, values[1:] != values[:-1]))
+    lengths = np.diff(np.append(starts, len(values)))
+    return [(int(values[start]), int(start), int(length)) for start, length in zip(starts, lengths, strict=True)]

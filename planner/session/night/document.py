@@ -7,6 +7,7 @@ from astropy.time import Time
 
 from planner.session.night.events import PlannedFlip
 from planner.session.night.plan import Block, NightPlan, Outlook
+from planner.session.night.words import worth_text
 from planner.visibility import local_time
 from planner.visibility.clock import utc_text
 
@@ -29,7 +30,10 @@ def plan_document(plan: NightPlan) -> dict[str, Any]:
         "events": [{"kind": event.kind, "start_utc": _utc(event.start), "end_utc": _utc(event.end),
                     "text": event.text} for event in plan.events],
         "value": plan.value, "bound": plan.bound, "gap": plan.gap,
-        "value_unit": "priority x equivalent hours",
+        "value_unit": "priority x weight x (sqrt((done + equivalent hours) / wanted) - sqrt(done / wanted)), slots of "
+                      f"{plan.slot.to_value(u.min):g} min",
+        "worth_setting_up": plan.worth_setting_up, "worth_setting_up_sentence": worth_text(plan),
+        "share_of_dark_zenith": plan.dark_share,
         "slot_min": plan.slot.to_value(u.min),
         "refocus_min": None if plan.times is None else plan.times.refocus.to_value(u.min),
         "reason": plan.reason, "notes": list(plan.notes),
@@ -60,8 +64,8 @@ def _target(outlook: Outlook) -> dict[str, Any]:
         "name": target.name, "ra_deg": target.ra.to_value(u.deg), "dec_deg": target.dec.to_value(u.deg),
         "kind": target.kind, "priority": outlook.request.priority,
         "needs": [{"filter": need.band.name, "hours": None if need.hours is None else need.hours.to_value(u.h),
-                   "signal_to_noise": need.signal_to_noise, "done_h": need.done.to_value(u.h)}
-                  for need in outlook.request.needs],
+                   "signal_to_noise": need.signal_to_noise, "done_h": need.done.to_value(u.h), "weight": weight}
+                  for need, weight in zip(outlook.request.needs, outlook.weights, strict=True)],
         "windows": [{"start_utc": _utc(start), "end_utc": _utc(end)} for start, end in window.windows],
         "transit_utc": _utc(window.transit), "max_altitude_deg": window.maximum_altitude.to_value(u.deg),
         "flip_needed": meridian.needed, "meridian": meridian.reason,
@@ -78,7 +82,7 @@ def _block(block: Block, plan: NightPlan) -> dict[str, Any]:
         "end_local": local_time(block.end, plan.site).isoformat(timespec="seconds"),
         "pier_side": block.pier_side or None, "sub_exposure_s": block.sub_exposure.to_value(u.s),
         "sub_count": block.sub_count, "guided": block.guided,
-        "equivalent_h": block.equivalent_hours.to_value(u.h), "altitude_deg": block.altitude.to_value(u.deg),
+        "equivalent_hours": block.equivalent_hours.to_value(u.h), "altitude_deg": block.altitude.to_value(u.deg),
         "moon_up": block.moon_up, "moon_separation_deg": block.moon_separation.to_value(u.deg),
         "refocus_utc": [_utc(at) for at in block.refocus],
     }

@@ -1,13 +1,15 @@
-"""The plan of a night: which target through which filter when, so that the most useful signal-to-noise is gained.
+"""The plan of a night: which target through which filter when, so that the pictures gain most.
 
-What is maximised is the sum over targets and filters of priority × *equivalent hours* gained, each up to the need that
-is left. An equivalent hour is an hour with a perfect camera on a perfect mount, the target in the zenith of a dark
-moonless sky (`planner.session.night.slot_worth`); squared signal-to-noise grows in proportion to it, so hours under
-worse conditions add up with hours under better ones. That broad bands go to the dark hours and narrow bands to the
-Moon's is no rule here: moonlight takes more from the one than from the other, and the sum is largest that way round.
+What is maximised is the sum over targets and filters of priority × weight × (√((done + gained) / wanted)
+− √(done / wanted)), hours being *equivalent hours*, up to those wanted. Each line weighs 1; the broad bands of a
+target, one picture, weigh 1 on average, in proportion to the hours wanted. An equivalent hour is an hour with a
+perfect camera on a perfect mount, the target in the zenith of a dark moonless sky (`planner.session.night.slot_worth`);
+signal-to-noise grows with its square root, so that first hours count most and sets come out balanced. That broad bands
+go to the dark hours and narrow bands to the Moon's is no rule here: moonlight takes more from the one than from the
+other, and the sum is largest that way round.
 
-The night is cut into slots; the best sequence of states is a flow through time (`session.optimum`) with a proven bound;
-its runs of slots become blocks of whole subs (`blocks`).
+The night is cut into slots; each filter of a target is worked on in one go, in the sequence that is worth most, with a
+proven bound (`session.optimum`); its runs of slots become blocks of whole subs (`blocks`).
 """
 
 import datetime
@@ -27,19 +29,30 @@ from planner.session.advice.guide_star import Stars
 from planner.session.night.blocks import State, SubBlock, lay_blocks
 from planner.session.night.events import Event, PlannedFlip, flips_of, timeline
 from planner.session.night.motion import MountMotion, mount_motion
-from planner.session.night.slot_worth import FilterWorth, SkyOverNight, area_growth, filter_worths, sky_over_night
-from planner.session.night.times import Times, times_of
+from planner.session.night.rows import flow_problem, state_sequence
+from planner.session.night.slot_worth import (
+    FilterWorth,
+    SkyOverNight,
+    area_growth,
+    filter_worths,
+    sky_over_night,
+    zenith_speed,
+)
+from planner.session.night.times import FLIP_MARGIN, MINIMUM_BLOCK, MINIMUM_RUN, Times, times_of
 from planner.session.night.windows import SIDES, Reach, Slots, depth, nights_for, reach, slots_of
-from planner.session.optimum.problem import FlowProblem
+from planner.session.optimum.problem import Worth
 from planner.session.optimum.solve import FlowSolution, solve_flow
+from planner.session.projects.default_request import narrow
 from planner.session.projects.request import Need, Request
 from planner.visibility import MoonEvents, Night, Target, moon_events, utc_time
 
 SLOT = 5 * u.min
-MINIMUM_BLOCK = 30 * u.min  # on one target (common practice, no source)
-WORK_SHARE = 0.02  # of a target's best slot: what any slot of it costs, so that a need is met in its best hours
 _SLOT = Rule(unit=u.min, at_least=1, at_most=60, remedy="Give 1 to 60 minutes, e.g. 5 min.")
-_BLOCK = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest stay on a target, e.g. 30 min.")
+_BLOCK = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest stay on a target, e.g. 45 min.")
+_RUN = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest time through one filter, e.g. 30 min.")
+_MARGIN = Rule(unit=u.min, at_least=0, at_most=120, remedy="Give the time kept before the mount must stop.")
+NOTHING = 1 / 60  # h: what is left of a need is not worth a block
+LEAST_SHARE = 0.25  # of what the same time counts for in the moonless zenith: common practice, no source
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,6 +79,7 @@ class Outlook:
     """What becomes of one request tonight."""
 
     request: Request
+    weights: tuple[float, ...]  # of its needs
     reach: Reach  # at the least dark sky that one of its filters accepts
     planned: u.Quantity[u.h]  # equivalent
     clock_time: u.Quantity[u.h]  # of its blocks
@@ -83,8 +97,11 @@ class NightPlan:
     twilight_dark : (float, (Time, Time)) or None
         The least depth of the Sun [deg] that some other filter accepts, and the dark time then.
     value, bound : float
-        Priority × equivalent hours of the sequence of slots, less what changes cost and two percent of the best
-        slot for each slot worked; no plan of these slots has more than `bound`.
+        What the blocks are worth in all, as above; in these slots, each filter of a target in one go, no plan is worth
+        more than `bound` (raised by what whole subs bring over slots).
+    dark_share : float
+        Equivalent hours of the blocks over those that the same time is worth in the zenith of a dark, moonless sky of
+        this site.
     reason : str
         Why the plan is empty; empty if it is not.
     """
@@ -101,6 +118,7 @@ class NightPlan:
     events: tuple[Event, ...]
     value: float
     bound: float
+    dark_share: float
     times: Times | None
     slot: u.Quantity[u.min]
     lowest_altitude: u.Quantity[u.deg]
@@ -113,6 +131,11 @@ class NightPlan:
         return self.night.dark
 
     @property
+    def worth_setting_up(self) -> bool:
+        """Say whether the time planned counts for enough, against a dark night of the site."""
+        return self.dark_share >= LEAST_SHARE
+
+    @property
     def gap(self) -> float:
         """By how much the plan can be short of the optimum, at most, as a share."""
         return max(0.0, 1 - self.value / self.bound) if self.bound > 0 else 0.0
@@ -120,7 +143,8 @@ class NightPlan:
 
 def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime.date, *,
                lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE, slot: u.Quantity[u.min] = SLOT,
-               minimum_block: u.Quantity[u.min] = MINIMUM_BLOCK,
+               minimum_block: u.Quantity[u.min] = MINIMUM_BLOCK, minimum_run: u.Quantity[u.min] = MINIMUM_RUN,
+               flip_margin: u.Quantity[u.min] = FLIP_MARGIN,
                stars_around: Callable[[Target], Stars | None] | None = None) -> NightPlan:
     """Return the plan of one night.
 
@@ -138,6 +162,10 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
         Piece of the night in which the flow counts.
     minimum_block : Quantity [min]
         Shortest stay on a target.
+    minimum_run : Quantity [min]
+        Shortest time through one filter.
+    flip_margin : Quantity [min]
+        Kept free before the mount must stop.
     stars_around : callable, optional
         Gives the catalogue stars around a target, for the guide star.
 
@@ -153,17 +181,21 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     """
     requests = _checked(requests)
     slot, minimum_block = check("slot", slot, _SLOT), check("minimum_block", minimum_block, _BLOCK)
-    draft = _Draft(requests, rig, site, date, lowest_altitude, stars_around)
+    minimum_run = check("minimum_run", minimum_run, _RUN)
+    draft = _Draft(requests, rig, site, date, lowest_altitude, stars_around,
+                   check("flip_margin", flip_margin, _MARGIN))
     slots = slots_of(draft.nights, slot)
     if slots is None or not any(found.stretches for found in draft.reaches.values()):
         return draft.plan(slot, [], [], None, None)
     states = draft.states(slots)
     if not states:  # nothing is left to do
         return draft.plan(slot, [], [], None, None)
-    times = times_of(rig, site, minimum_block=minimum_block)
-    problem = flow_problem(requests, states, draft.left, slots, times)
+    times = times_of(rig, site, minimum_block=minimum_block, minimum_run=minimum_run)
+    problem = flow_problem(states, draft.worth, slots, times)
     solution = solve_flow(problem)
-    return draft.plan(slot, states, lay_blocks(solution.state, states, slots, times, draft.left), solution, times)
+    sequence = state_sequence(solution.runs, problem, states, slots)
+    blocks = lay_blocks(sequence, states, slots, times, list(draft.worth.left))
+    return draft.plan(slot, states, blocks, solution, times)
 
 
 def _checked(requests: Iterable[Request]) -> tuple[Request, ...]:
@@ -187,44 +219,22 @@ def _refuse_unknown_brightness(request: Request) -> None:
                                 "Give hours instead, or the surface brightness in your target list.")
 
 
-def flow_problem(requests: tuple[Request, ...], states: list[State], left: list[float], slots: Slots,
-                 times: Times) -> FlowProblem:
-    """Return the plan as the solver wants it: worth and needs in priority × equivalent hours, costs in slots."""
-    target = np.array([state.target for state in states], int)
-    need = np.array([state.need for state in states], int)
-    priority = np.array([requests[state.target].priority for state in states])
-    hours = slots.length * 24 * times.collecting
-    worth = np.array([state.worth.best * slots.share(state.stretches, state.side) for state in states]) * hours
-    of_need = np.ones(len(left))
-    of_need[need] = priority
-    step = slots.length * u.day
-    worth = worth.reshape(len(states), len(slots)) * priority[:, np.newaxis]
-    best = np.zeros(target.max(initial=-1) + 1)
-    np.maximum.at(best, target, worth.max(axis=1, initial=0.0))
-    return FlowProblem(
-        worth=worth, target=target, need_index=need,
-        side=np.array([state.side for state in states], int), need=np.array(left) * of_need,
-        change_cost=float(times.change / step), filter_cost=float(times.band / step),
-        flip_cost=max(0.0, float((times.flip - times.band) / step)), minimum_block=_whole(times.minimum_block, step),
-        minimum_run=_whole(times.minimum_run, step), work_cost=WORK_SHARE * best[target])
-
-
-def _whole(length: u.Quantity, step: u.Quantity) -> int:
-    return max(1, int(np.ceil((length / step).to_value(u.one) - 1e-9)))
-
-
 class _Draft:
     """What is found on the way to a plan."""
 
     def __init__(self, requests: tuple[Request, ...], rig: Rig, site: Site, date: datetime.date,
-                 lowest: u.Quantity[u.deg], stars_around: Callable[[Target], Stars | None] | None) -> None:
+                 lowest: u.Quantity[u.deg], stars_around: Callable[[Target], Stars | None] | None,
+                 margin: u.Quantity[u.min]) -> None:
         self.requests, self.rig, self.site, self.date, self.lowest = requests, rig, site, date, lowest
         self.stars_around = stars_around
         self.nights = nights_for(requests, site, date)
         self.needs = [(row, need) for row, request in enumerate(requests) for need in request.needs]
-        self.left: list[float] = []
+        nothing = np.zeros(len(self.needs))
+        self.worth = Worth(weight=nothing, wanted=nothing + 1, done=nothing, left=nothing)
+        self.weight = nothing + 1
+        self.zenith = nothing  # what an hour counts for there without Moon, by need
         self.sky: SkyOverNight | None = None
-        self.reaches = {(row, at): reach(request.target, rig, site, self.nights[at], lowest)
+        self.reaches = {(row, at): reach(request.target, rig, site, self.nights[at], lowest, margin)
                         for row, request in enumerate(requests)
                         for at in {depth(need.band) for need in request.needs}}
 
@@ -235,11 +245,14 @@ class _Draft:
     def states(self, slots: Slots) -> list[State]:
         """Return the states in which something is left to do, sides of a target next to each other."""
         worths, motions = self._worths(slots)
-        self.left = [self._left(need, worth) for (_, need), worth in zip(self.needs, worths, strict=True)]
+        self.worth = self._worth([self._wanted(need, worth)
+                                  for (_, need), worth in zip(self.needs, worths, strict=True)])
+        self.zenith = np.array([0.0 if motion is None else zenith_speed(self.rig, self.site, need.band, motion)
+                                for (_, need), motion in ((one, motions[one[0]]) for one in self.needs)])
         states = []
         for number, ((row, need), worth) in enumerate(zip(self.needs, worths, strict=True)):
             motion, stretches = motions[row], self.reaches[row, depth(need.band)].stretches
-            if worth is None or motion is None or not self.left[number] > 0:
+            if worth is None or motion is None or not self.worth.left[number] > NOTHING:
                 continue
             states += [State(target=row, need=number, side=side, stretches=stretches, worth=worth,
                              overhead_s=motion.scene.rig.overhead(SUB_LADDER).to_value(u.s))
@@ -265,13 +278,38 @@ class _Draft:
         return mount_motion(target, self.rig, self.site, window.span, stars)
 
     @staticmethod
-    def _left(need: Need, worth: FilterWorth | None) -> float:
-        """Return the equivalent hours left to do."""
+    def _wanted(need: Need, worth: FilterWorth | None) -> float:
+        """Return the equivalent hours wanted in all, those done included."""
         if need.hours is not None:
-            return max(0.0, float((need.hours - need.done).to_value(u.h)))
-        if worth is None or need.signal_to_noise is None:
-            return 0.0
-        return max(0.0, need.signal_to_noise**2 * worth.hours_for - float(need.done.to_value(u.h)))
+            return float(need.hours.to_value(u.h))
+        return 0.0 if worth is None or need.signal_to_noise is None else need.signal_to_noise**2 * worth.hours_for
+
+    def _worth(self, wanted: list[float]) -> Worth:
+        """Return what hours are worth, from those wanted by need."""
+        hours = np.array(wanted)
+        done = np.minimum([need.done.to_value(u.h) for _, need in self.needs], hours)
+        self.weight = self._shares(hours)
+        return Worth(weight=self.weight * [self.requests[row].priority for row, _ in self.needs],
+                     wanted=np.where(hours > 0, hours, 1.0), done=done, left=hours - done)
+
+    def _shares(self, hours: np.ndarray) -> np.ndarray:
+        """Return the weight of each need in its target: 1 of a line; broad bands, one picture, by the hours wanted."""
+        weight = np.ones(len(hours))
+        for row in range(len(self.requests)):
+            broad = [number for number, (owner, need) in enumerate(self.needs)
+                     if owner == row and not narrow(need.band)]
+            if broad and hours[broad].sum() > 0:
+                weight[broad] = hours[broad] / hours[broad].mean()
+        return weight
+
+    def _shown(self, states: list[State], laid: list[SubBlock]) -> tuple[float, float]:
+        """Return what blocks are worth, and their hours over those of the same time in the moonless zenith."""
+        gained, best = np.zeros((2, len(self.needs)))
+        for one in laid:
+            gained[states[one.state].need] += one.hours
+            best[states[one.state].need] += (one.end - one.start) * 24
+        possible = float(best @ self.zenith)
+        return float(self.worth.of(gained).sum()), float(gained.sum()) / possible if possible > 0 else 0.0
 
     def plan(self, slot: u.Quantity, states: list[State], laid: list[SubBlock], solution: FlowSolution | None,
              times: Times | None) -> NightPlan:
@@ -283,11 +321,12 @@ class _Draft:
         flips = flips_of(outlooks, blocks)
         reason = "" if blocks else _empty(darkest, self.nights, outlooks)
         moon = moon_events(self.site, darkest.start, darkest.end)
+        value, share = self._shown(states, laid)
         return NightPlan(
             date=self.date, rig=self.rig, site=self.site, night=darkest, twilight_dark=_twilight_dark(self.nights),
             moon=moon, outlooks=outlooks, blocks=blocks, flips=flips,
             events=timeline(blocks, darkest, self.rig, times, flips),
-            value=0.0 if solution is None else solution.value, bound=0.0 if solution is None else solution.bound,
+            value=value, bound=_bound(value, solution), dark_share=share,
             times=times, slot=slot, lowest_altitude=self.lowest, reason=reason, notes=darkest.notes)
 
     def _block(self, state: State, one: SubBlock) -> Block:
@@ -306,11 +345,20 @@ class _Draft:
     def _outlook(self, row: int, blocks: tuple[Block, ...], shortest: u.Quantity[u.min]) -> Outlook:
         request, found = self.requests[row], self.first_reach(row)
         own = [block for block in blocks if block.target.name == request.target.name]
-        left = [hours for (owner, _), hours in zip(self.needs, self.left, strict=False) if owner == row]
+        left = [hours for (owner, _), hours in zip(self.needs, self.worth.left, strict=True) if owner == row]
         return Outlook(
-            request=request, reach=found, reason="" if own else _unplanned(found, left, shortest),
+            request=request, reach=found, weights=tuple(
+                float(weight) for (owner, _), weight in zip(self.needs, self.weight, strict=True) if owner == row),
+            reason="" if own else _unplanned(found, left, shortest),
             planned=sum((block.equivalent_hours for block in own), 0 * u.h),
             clock_time=sum(((block.end - block.start).to(u.h) for block in own), 0 * u.h))
+
+
+def _bound(value: float, solution: FlowSolution | None) -> float:
+    """Return the bound of the slots, raised by what whole subs brought over the slots, if they did."""
+    if solution is None or not solution.value > 0:
+        return value
+    return solution.bound * max(1.0, value / solution.value)
 
 
 def _twilight_dark(nights: dict[float, Night]) -> tuple[float, tuple[Time, Time]] | None:
@@ -323,12 +371,13 @@ def _twilight_dark(nights: dict[float, Night]) -> tuple[float, tuple[Time, Time]
 def _unplanned(found: Reach, left: list[float], shortest: u.Quantity[u.min]) -> str:
     """Say why a target has no block."""
     if not found.stretches:
-        return found.window.reason or "Up, but neither side of the pier reaches it."
-    if left and not any(hours > 0 for hours in left):
+        return found.window.reason or "Observable, but neither side of the pier reaches it."
+    if left and not any(hours > NOTHING for hours in left):
         return "Nothing is left to do."
     if found.window.hours < shortest:
-        return f"Up for {found.window.hours.to_value(u.min):.0f} min only, too short for a block."
-    return "Up, but the time brings more on other targets."
+        return (f"Observable for {found.window.hours.to_value(u.min):.0f} min only; need at least "
+                f"{shortest.to_value(u.min):.0f} min.")
+    return "Observable, but the time is better spent elsewhere."
 
 
 def _empty(darkest: Night, nights: dict[float, Night], outlooks: tuple[Outlook, ...]) -> str:

@@ -4,6 +4,7 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner.session.night.plan import Block, NightPlan, Outlook
+from planner.session.night.words import good_text, worth_text
 from planner.visibility import clock_text
 from planner.visibility.earth_rotation import mjd_tt
 
@@ -40,17 +41,14 @@ def timeline_lines(plan: NightPlan) -> list[str]:
 def flip_rows(plan: NightPlan) -> list[tuple[str, ...]]:
     """Return a row for each flip that using all of a target's time would take, as in FLIP_COLUMNS."""
     return [(flip.target.name, clock_text(flip.earliest, plan.site), clock_text(flip.latest, plan.site),
-             "none: done without" if flip.planned is None else clock_text(flip.planned, plan.site),
+             "no flip needed" if flip.planned is None else clock_text(flip.planned, plan.site),
              "" if flip.planned is None else f"{flip.lost.to_value(u.min):.0f} min") for flip in plan.flips]
 
 
 def bound_line(plan: NightPlan) -> str:
-    """Return how good the plan is, and what is proven about it."""
-    hours = sum((block.equivalent_hours.to_value(u.h) for block in plan.blocks), 0.0)
+    """Return how good the plan is, whether the night is worth it, and how often the focus wants a look."""
     focus = "" if plan.times is None else f" Focus every {plan.times.refocus.to_value(u.min):.0f} min."
-    return (f"Value {plan.value:.2f} of at most {plan.bound:.2f} (priority × hours counted, in slots of "
-            f"{plan.slot.to_value(u.min):g} min): no plan is better by more than {plan.gap:.1%}. "
-            f"{hours:.2f} h counted in whole subs.{focus}")
+    return f"{good_text(plan)} {worth_text(plan)}{focus}"
 
 
 def _span(start: Time, end: Time, plan: NightPlan) -> str:

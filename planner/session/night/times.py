@@ -13,7 +13,9 @@ from planner.session.night.motion import middle_filter
 LONG_SLEW = 90 * u.deg  # from one target to the next, at most
 CENTRING = 1 * u.min  # a short frame, solved, and a correction
 FOCUS = 2 * u.min  # one run through the focus
-MINIMUM_RUN = 15 * u.min  # of one filter
+MINIMUM_BLOCK = 60 * u.min  # on one target
+MINIMUM_RUN = 60 * u.min  # of one filter: each has its flats, and its change
+FLIP_MARGIN = 5 * u.min  # from a flip, or the end, to where the mount must stop
 FILTER_CHANGE = 20 * u.s  # wheel and focus offset
 TEMPERATURE_SLOPE = 1 * u.K / u.h  # of the tube on a clear night
 BLUR_SHARE = 1 / 3  # of the seeing that focus may add
@@ -38,14 +40,15 @@ class Times:
         return float((self.refocus / (self.refocus + self.focus)).to_value(u.one))
 
 
-def times_of(rig: Rig, site: Site, *, minimum_block: u.Quantity[u.min]) -> Times:
+def times_of(rig: Rig, site: Site, *, minimum_block: u.Quantity[u.min] = MINIMUM_BLOCK,
+             minimum_run: u.Quantity[u.min] = MINIMUM_RUN) -> Times:
     """Return the times of a rig; a change of target may include a flip."""
     mount = rig.mount
     flip = 0 * u.min if mount.design == "fork" else mount.flip.to(u.min)
     band = FILTER_CHANGE.to(u.min)
     slew = (LONG_SLEW / mount.slew_rate + mount.settle).to(u.min) + CENTRING + FOCUS
     return Times(change=max(slew, flip + band), band=band, flip=flip, focus=FOCUS, refocus=_refocus(rig, site),
-                 minimum_block=max(minimum_block.to(u.min), MINIMUM_RUN), minimum_run=MINIMUM_RUN)
+                 minimum_block=max(minimum_block.to(u.min), minimum_run.to(u.min)), minimum_run=minimum_run.to(u.min))
 
 
 def _refocus(rig: Rig, site: Site) -> u.Quantity[u.min]:

@@ -8,11 +8,13 @@ from astropy import units as u
 
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import depression_for
+from planner.session.night.times import FLIP_MARGIN
 from planner.session.projects.request import Request
 from planner.visibility import MeridianPlan, Night, Target, TargetWindow, meridian_plan, night, target_window
 from planner.visibility.earth_rotation import mjd_tt
 
 SIDES = ("west", "east")  # where the telescope is; a mount without sides uses the first place alone
+SAME = 1e-6  # days: two moments that are one
 LEAST_SHARE = 0.5  # of a slot that must be usable: less is left over
 
 
@@ -88,10 +90,17 @@ def slots_of(nights: dict[float, Night], length: u.Quantity[u.min]) -> Slots | N
     return Slots(edges=start + days * np.arange(int(np.ceil((end - start) / days - 1e-6)) + 1))
 
 
-def reach(target: Target, rig: Rig, site: Site, dark: Night, lowest: u.Quantity[u.deg]) -> Reach:
-    """Return when a target can be worked on in one night."""
+def reach(target: Target, rig: Rig, site: Site, dark: Night, lowest: u.Quantity[u.deg],
+          margin: u.Quantity[u.min] = FLIP_MARGIN) -> Reach:
+    """Return when a target can be worked on in one night; `margin` stays free before the mount must stop."""
     window = target_window(target, site, dark, minimum_altitude=lowest, mount=rig.mount)
     meridian = meridian_plan(window, rig.mount)
-    stretches = tuple(Stretch(side=SIDES.index(part.side) if part.side else 0, start=float(mjd_tt(part.start)),
-                              end=float(mjd_tt(part.end))) for part in meridian.stretches)
-    return Reach(window=window, meridian=meridian, stretches=stretches)
+    ends = [float(mjd_tt(end)) for _, end in window.windows]
+    stretches = []
+    for part in meridian.stretches:
+        start, end = float(mjd_tt(part.start)), float(mjd_tt(part.end))
+        if all(abs(end - other) > SAME for other in ends):  # the mount's limit, not the window's end
+            end -= margin.to_value(u.day)
+        if end > start:
+            stretches.append(Stretch(side=SIDES.index(part.side) if part.side else 0, start=start, end=end))
+    return Reach(window=window, meridian=meridian, stretches=tuple(stretches))

