@@ -22,7 +22,7 @@ class Camera(Model):
                                                   remedy="Give the read noise in electrons at the gain in use.")
     full_well: u.Quantity[u.electron] = quantity("electron", at_least=100, at_most=1e8,
                                                  remedy="Give the electrons at which a pixel stops being linear.")
-    gain: u.Quantity[u.electron / u.adu] = quantity("electron/adu", at_least=1e-4, at_most=1e4,
+    gain: u.Quantity[u.electron / u.adu] = quantity("electron/adu", more_than=0, at_most=1e4,
                                                     remedy="Give electrons per digital unit.")
     bit_depth: int = plain("whole", default=16, at_least=8, at_most=32, remedy="Give the bits of the converter.")
     dark_current: u.Quantity[u.electron / u.s] = quantity(

@@ -61,7 +61,7 @@ class Site(Model):
         "hPa", default=None, more_than=300, at_most=1100,
         meaning="at the site; standard for its height if absent", remedy="Give the pressure at the site itself.")
     disturbance_interval: u.Quantity[u.h] = quantity(
-        "h", default="3 h", at_least=0.01, at_most=1e4,
+        "h", default="3 h", at_least=0.01,
         meaning="mean time between gusts, aircraft or clouds that spoil a frame (common practice, no source)",
         remedy="Give the mean time between spoiled moments.")
     horizon: HorizonProfile | None = plain("other", default=None, optional=True, meaning="the observer's skyline")

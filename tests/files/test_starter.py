@@ -113,7 +113,7 @@ GUIDER = {"name": "g", "aperture": 50 * u.mm, "focal_length": 200 * u.mm, "pixel
           "rows": 1000}
 ABSURD += [(Camera, CAMERA | {key: value}, key) for key, value in [
     ("pixel_pitch", 1e-9 * u.um), ("quantum_efficiency", 1e-12), ("full_well", 1e-5 * u.electron), ("columns", 1),
-    ("full_well", 1e300 * u.electron), ("gain", 1e-300 * u.electron / u.adu),
+    ("full_well", 1e300 * u.electron), ("gain", 1e300 * u.electron / u.adu),
     ("dark_current", 1e99 * u.electron / u.s)]]
 ABSURD += [(Guider, GUIDER | {key: value}, key) for key, value in [
     ("pixel_pitch", 1e-9 * u.um), ("aperture", 1e-6 * u.mm), ("quantum_efficiency", 1e-12)]]
