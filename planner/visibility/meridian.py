@@ -1,9 +1,10 @@
 """Around the meridian: on which side of the pier the telescope works, and when it has to change over.
 
-The side is named by where the telescope is. With the telescope *west* of the pier it looks east: hour angles from
-half a turn before the meridian to `tracks_past_meridian` after it. With the telescope *east* of the pier it looks
-west: from `starts_before_meridian` before the meridian to half a turn after it. At the lower transit of a target
-that never sets the sides change the other way, with the same over-travel.
+The side is named by where the telescope is while the target is above the pole; below it, more than six hours from the
+meridian, the same position of the axes has the telescope on the other side (`seen_side`). With the telescope *west*
+of the pier it looks east: hour angles from half a turn before the meridian to `tracks_past_meridian` after it. With
+the telescope *east* of the pier it looks west: from `starts_before_meridian` before the meridian to half a turn after
+it. At the lower transit of a target that never sets the sides change the other way, with the same over-travel.
 """
 
 from dataclasses import dataclass
@@ -114,6 +115,16 @@ def pier_sides(hour_angle: u.Quantity[u.deg], mount: Mount) -> tuple[np.ndarray,
         return np.ones(angle.shape, bool), np.ones(angle.shape, bool)
     return tuple(np.mod(angle - low, 360) <= high - low  # type: ignore[return-value]
                  for low, high in (_reach(side, mount) for side in (WEST, EAST)))
+
+
+def seen_side(side: str, hour_angle: u.Quantity[u.deg]) -> str:
+    """Return where the telescope is, west or east of the pier, at an hour angle [deg], scalar.
+
+    The declination axis carries it. Turned about the polar axis, that axis is level towards west or east at a transit
+    and upright six hours from it: there, without a flip, the telescope goes over to the other side.
+    """
+    below = np.cos(hour_angle.to_value(u.rad)) < 0
+    return {WEST: EAST, EAST: WEST}[side] if below else side
 
 
 def meridian_plan(

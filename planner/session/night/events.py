@@ -14,7 +14,7 @@ from astropy.time import Time
 
 from planner.rig import Rig
 from planner.session.night.times import Times
-from planner.visibility import Night, Target, utc_time
+from planner.visibility import Flip, Night, Target, utc_time
 from planner.visibility.earth_rotation import mjd_tt
 
 if TYPE_CHECKING:
@@ -50,17 +50,23 @@ def flips_of(outlooks: "tuple[Outlook, ...]", blocks: "tuple[Block, ...]") -> tu
     for outlook in outlooks:
         target = outlook.request.target
         own = [(before, after) for before, after in itertools.pairwise(blocks)
-               if before.target.name == after.target.name == target.name and before.pier_side != after.pier_side]
-        for flip in outlook.reach.meridian.flips:
-            made = min(own, key=lambda pair: abs((pair[0].end - flip.planned).sec), default=None)
-            if made is not None:
-                own.remove(made)
+               if before.target.name == after.target.name == target.name and before.above_pole != after.above_pole]
+        planned = outlook.reach.meridian.flips
+        rows = [_row(pair, planned) for pair in own]
+        for flip in planned:
+            made = next((pair for pair, row in zip(own, rows, strict=True) if row is flip), None)
             earliest = min(flip.earliest, flip.latest)
             found.append(PlannedFlip(
                 target=target, earliest=earliest, latest=flip.latest,
                 planned=None if made is None else max(made[0].end, earliest),  # until then the telescope waits
                 lost=0 * u.min if made is None else (made[1].start - made[0].end).to(u.min)))
     return tuple(found)
+
+
+def _row(pair: "tuple[Block, Block]", flips: tuple[Flip, ...]) -> Flip | None:
+    """Return which of a target's flips leads from one block to the next: to that side, the nearest in time."""
+    return min(flips, default=None, key=lambda flip: (flip.side != pair[1].above_pole,
+                                                      abs((pair[0].end - flip.planned).sec)))
 
 
 def timeline(blocks: "tuple[Block, ...]", night: Night, rig: Rig, times: Times | None,
@@ -87,7 +93,7 @@ def _between(before: "Block", after: "Block", times: Times, flips: tuple[Planned
     if before.target.name != after.target.name:
         return [Event(kind="target", start=max(before.end, after.start - times.change), end=after.start,
                       text=f"slew to {after.target.name}, centre, focus")]
-    if before.pier_side != after.pier_side:
+    if before.above_pole != after.above_pole:
         change = "" if before.band.name == after.band.name else f", filter {after.band.name}"
         moments = [flip.planned for flip in flips if flip.target.name == after.target.name and flip.planned is not None
                    and before.end <= flip.planned <= after.start]

@@ -45,6 +45,7 @@ from planner.session.optimum.solve import FlowSolution, solve_flow
 from planner.session.projects.default_request import narrow
 from planner.session.projects.request import Need, Request
 from planner.visibility import MoonEvents, Night, Target, moon_events, utc_time
+from planner.visibility.meridian import seen_side
 
 SLOT = 5 * u.min
 _SLOT = Rule(unit=u.min, at_least=1, at_most=60, remedy="Give 1 to 60 minutes, e.g. 5 min.")
@@ -63,7 +64,8 @@ class Block:
     band: Filter
     start: Time
     end: Time
-    pier_side: str  # where the telescope is: west or east of the pier; "" for a mount without sides
+    pier_side: str  # where the telescope is: west or east of the pier, in the middle; "" for a mount without sides
+    above_pole: str  # where it is with the axes turned so and the target above the pole: changes with a flip alone
     sub_exposure: u.Quantity[u.s]
     sub_count: int
     guided: bool
@@ -336,7 +338,8 @@ class _Draft:
         sided = self.rig.mount.design != "fork"
         return Block(
             target=request.target, band=need.band, start=utc_time(one.start), end=utc_time(one.end),
-            pier_side=SIDES[state.side] if sided else "", sub_exposure=one.sub_exposure_s * u.s,
+            pier_side=seen_side(SIDES[state.side], self.sky.hour_angle[state.target, middle]) if sided else "",
+            above_pole=SIDES[state.side] if sided else "", sub_exposure=one.sub_exposure_s * u.s,
             sub_count=one.sub_count, guided=one.guided, equivalent_hours=one.hours * u.h,
             refocus=tuple(utc_time(at) for at in one.refocus), altitude=self.sky.altitude[state.target, middle],
             moon_up=bool(self.sky.moon.apparent_altitude[middle].value > 0),

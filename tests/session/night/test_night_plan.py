@@ -25,6 +25,7 @@ from planner.session.night.times import times_of
 from planner.session.projects.default_request import default_request
 from planner.session.projects.request import Need, Request
 from planner.visibility import Target, meridian_plan
+from planner.visibility.meridian import seen_side
 
 # Moon 3 % lit; 97 %, up all night; half, sets at midnight; midsummer; clocks back; clocks forward in the south.
 NIGHTS = [("hill", "2026-11-10"), ("hill", "2026-11-25"), ("hill", "2026-11-18"), ("hill", "2026-06-21"),
@@ -55,7 +56,7 @@ def test_blocks_follow_one_another_with_time_for_what_is_between(night):
     times = night.times
     for before, after in itertools.pairwise(night.blocks):
         least = times.change if before.target.name != after.target.name else (
-            times.flip if before.pier_side != after.pier_side else times.band)
+            times.flip if before.above_pole != after.above_pole else times.band)
         # 1 ms: rounding of times.
         assert seconds(before.end, after.start) >= least.to_value(u.s) - 1e-3
 
@@ -91,7 +92,7 @@ def test_no_block_leaves_its_side_of_the_pier(night):
         stretches = meridian_plan(outlook.reach.window, mount).stretches
         for block in night.blocks:
             if block.target.name == outlook.request.target.name:
-                own = [part for part in stretches if part.side == block.pier_side]
+                own = [part for part in stretches if part.side == block.above_pole]
                 assert any(seconds(part.start, block.start) > -1e-3 and seconds(block.end, part.end) > -1e-3
                            for part in own)
 
@@ -105,7 +106,7 @@ def test_a_flip_is_made_within_its_limits_between_two_subs(night):
         assert any(abs(seconds(block.end, flip.planned)) < 1e-3 for block in night.blocks)
         assert flip.lost >= night.times.flip * (1 - 1e-6)
     sides = [(one, two) for one, two in itertools.pairwise(night.blocks) if one.target.name == two.target.name
-             and one.pier_side != two.pier_side]
+             and one.above_pole != two.above_pole]
     assert len(sides) == sum(flip.planned is not None for flip in night.flips)
 
 
@@ -232,8 +233,8 @@ def test_an_hour_in_the_zenith_of_a_dark_night_counts_as_speed_says():
     # 2 s of download and 10 s of settling every 600 s, no motion: what is left of an hour is t / (t + overhead).
     rig = DEMO.rig("nebulae")
     rig = replace(rig, guider=None, mount=Mount(name="still", settle=10 * u.s))
-    site = replace(DEMO.site("hill"), horizon=None, disturbance_interval=1e6 * u.h)
-    band, camera = rig.filters[0], replace(rig.camera, read_noise=0 * u.electron, gain=1e-6 * u.electron / u.adu)
+    site = replace(DEMO.site("hill"), horizon=None, disturbance_interval=1e4 * u.h)
+    band, camera = rig.filters[0], replace(rig.camera, read_noise=0 * u.electron, gain=1e-4 * u.electron / u.adu)
     rig = replace(rig, camera=camera)
     times = Time("2026-11-09T23:00:00") + np.arange(2) * u.h  # new Moon
     zenith = Target("zenith", ra_overhead(site, times[0]), site.latitude)
@@ -271,9 +272,9 @@ def test_a_wanted_ratio_is_turned_to_hours():
     found = plan(requests=wanted)
     # The source through a perfect camera: no read noise, no overhead, in the zenith, by the CCD equation.
     perfect = replace(rig, camera=replace(rig.camera, read_noise=0 * u.electron, download=0 * u.s,
-                                                 gain=1e-6 * u.electron / u.adu),
+                                                 gain=1e-4 * u.electron / u.adu),
                       mount=Mount(name="still", settle=0 * u.s), guider=None)
-    scene = observing_scene(perfect, replace(site, horizon=None, disturbance_interval=1e9 * u.h), rig.filters[1],
+    scene = observing_scene(perfect, replace(site, horizon=None, disturbance_interval=1e4 * u.h), rig.filters[1],
                             declination=site.latitude, hour_angle=[0] * u.deg, brightness=target.surface_brightness)
     sub = recommend_sub_exposure(scene)
     reached = signal_to_noise_after(scene, replace(sub, kept=1.0), clock_time=10 * u.h, area=25 * u.arcsec**2)
@@ -417,7 +418,7 @@ def test_a_flip_stands_in_the_timeline_when_it_is_planned():
     # The telescope waits where the last sub ends before the mount may turn over.
     flip = next(flip for flip in found.flips if flip.planned is not None)
     before, after = next(pair for pair in itertools.pairwise(found.blocks)
-                         if pair[0].pier_side != pair[1].pier_side and pair[0].target.name == pair[1].target.name)
+                         if pair[0].above_pole != pair[1].above_pole and pair[0].target.name == pair[1].target.name)
     waiting = replace(flip, planned=before.end + 1 * u.min)
     (event,) = [event for event in timeline((before, after), found.night, found.rig, found.times, (waiting,))
                 if event.kind == "flip"]
@@ -430,3 +431,33 @@ def test_a_ratio_of_an_unknown_brightness_is_refused_in_any_night():
                       needs=(Need(band=DEMO.rig(None).filters[0], signal_to_noise=20),))]
     with pytest.raises(InvalidInputError, match="signal_to_noise of dark spot"):
         plan(north, "2026-06-21", requests=wanted)
+
+
+def test_each_flip_of_a_night_with_both_transits_stands_on_its_row():
+    # From 60 N M 81 passes the pole below in the evening and above in the morning.
+    rig = DEMO.rig("nebulae")
+    north = replace(DEMO.site("hill"), latitude=60 * u.deg, longitude=18 * u.deg, horizon=None)
+    needs = tuple(Need(band=band, hours=9 * u.h) for band in rig.filters if band.name in ("L", "Ha"))
+    found = plan(north, "2026-12-05", requests=[Request(target=find_targets(["M 81"])[0], needs=needs)])
+    assert len(found.flips) == 2
+    made = [flip for flip in found.flips if flip.planned is not None]
+    assert made
+    for flip in made:
+        # 10 s: the wait for the far side is within the block's pause.
+        assert seconds(flip.earliest, flip.planned) >= -10
+        assert seconds(flip.planned, flip.latest) >= 5 * 60 - 10  # the margin before the mount must stop
+
+
+@pytest.mark.parametrize("hour_angle", [-170, -100, -80, -10, 10, 80, 100, 170])
+@pytest.mark.parametrize("latitude", [60, -35])
+def test_the_side_of_the_pier_is_where_vectors_put_the_telescope(hour_angle, latitude):
+    # East, north, up. The declination axis is square to the pole and to the target; the telescope is at one of its
+    # ends, the one that is west of the pier while the target rises towards the meridian.
+    phi, angle, dec = np.radians([latitude, hour_angle, 40 * np.sign(latitude)])
+    pole = np.array([0, np.cos(phi), np.sin(phi)])
+    target = np.array([-np.cos(dec) * np.sin(angle),
+                       np.cos(phi) * np.sin(dec) - np.sin(phi) * np.cos(dec) * np.cos(angle),
+                       np.sin(phi) * np.sin(dec) + np.cos(phi) * np.cos(dec) * np.cos(angle)])
+    end = -np.cross(pole, target)  # at the meridian it points west
+    assert seen_side("west", hour_angle * u.deg) == ("west" if end[0] < 0 else "east")
+    assert seen_side("east", hour_angle * u.deg) == ("east" if end[0] < 0 else "west")
