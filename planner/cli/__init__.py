@@ -23,7 +23,7 @@ class Entry(NamedTuple):
 
 
 COMMANDS: Mapping[str, Entry] = {
-    "init": Entry("planner.cli.init", "Write a commented equipment file to start from."),
+    "init": Entry("planner.cli.init", "Write a commented file to start from: equipment, pier, projects or targets."),
     "gear": Entry("planner.cli.gear", "List your equipment with its derived figures, or check the file."),
     "match": Entry("planner.cli.match", "Which camera on which telescope, reducer and binning, for a target."),
     "advise": Entry("planner.cli.advise", "Guide or not, and how long a sub-exposure, for a target on a night."),
@@ -37,6 +37,7 @@ COMMANDS: Mapping[str, Entry] = {
     "polar": Entry("planner.cli.polar", "How far the polar axis is off, what to turn, and whether it matters."),
     "pointing": Entry("planner.cli.pointing", "Fit the pointing model and say what it tells of the mount."),
     "app": Entry("planner.cli.app", "Start the pages in a browser, on this machine only."),
+    "completion": Entry("planner.cli.completion", "Print a script that completes commands in your shell."),
     "sources": Entry("planner.cli.sources", "List the catalogues, their licences, and the papers behind the formulas."),
 }
 

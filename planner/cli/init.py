@@ -1,19 +1,37 @@
-"""`planner init`: a commented equipment file to start from; an existing one is never touched."""
+"""`planner init`: commented files to start from; an existing one is never touched."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
 
 from planner.cli.options import EquipmentOption, JsonOption, new_app
 from planner.cli.output import print_json
-from planner.files.equipment_start import begin_equipment
+from planner.errors import InvalidInputError
+from planner.files.equipment_start import begin_file
 
 app = new_app()
+CHECKS = {"equipment": ("gear --check", "--equipment"), "pier": ("pier check", "--pier"),
+          "projects": ("done", "--project"), "targets": ("night", "--targets")}
 
 
 @app.command()
-def init(equipment: EquipmentOption = None, json: JsonOption = False) -> None:
-    """Write a commented equipment file to start from; an existing file is never overwritten."""
-    path = begin_equipment(equipment)
+def init(
+    kind: Annotated[str, typer.Argument(metavar="[KIND]", help="equipment, pier, projects or targets.")] = "equipment",
+    file: Annotated[Path | None, typer.Option("--file", metavar="FILE", help="Where to write it, instead of the folder "
+                                              "of your settings.")] = None,
+    equipment: EquipmentOption = None, json: JsonOption = False,
+) -> None:
+    """Write a commented file to start from; an existing file is never overwritten."""
+    if equipment is not None and (file is not None or kind != "equipment"):
+        raise InvalidInputError("--equipment", equipment, f"does not go with {'--file' if file else kind}",
+                                "Use --file.")
+    named = equipment if file is None else file
+    path = begin_file(kind, named)
     if json:
         print_json({"file": str(path), "written": True})
         return
+    command, option = CHECKS[kind]
+    where = "" if named is None else f' {option} "{path}"'
     print(f"Wrote {path}")
-    where = "" if equipment is None else f' --equipment "{path}"'
-    print(f"Next: change its figures to yours, then run: planner gear --check{where}")
+    print(f"Next: change its figures to yours, then run: planner {command}{where}")

@@ -1,11 +1,48 @@
-"""The observer's own equipment file: begun from the commented starting file or from a copy of the demo."""
+"""The observer's own files: begun from commented starting files, or the equipment from a copy of the demo."""
 
 from pathlib import Path
 
+from planner.checks import did_you_mean
+from planner.errors import InvalidInputError
 from planner.files.equipment import WHAT, load_equipment, user_equipment_path
+from planner.files.own_files import own_path
 from planner.files.packaged import packaged_data
 from planner.files.reading import is_there
 from planner.files.writing import write_new
+
+PIER_HEAD = """\
+# Your pier. Origin: starting file written by "planner init pier"; every figure in it is an example: replace it.
+# Take out the tables that you do not want to know about.
+"""
+KINDS = ("equipment", "pier", "projects", "targets")
+OWN = {"equipment": "equipment.toml", "pier": "pier.toml", "projects": "projects.toml", "targets": "targets.csv"}
+STARTERS = {"equipment": "starter.toml", "pier": "pier.toml", "projects": "starter_projects.toml",
+            "targets": "starter_targets.csv"}
+
+
+def begin_file(kind: str, path: Path | str | None = None) -> Path:
+    """Write one of the observer's files to start from and return its path; one that is there is never touched.
+
+    Parameters
+    ----------
+    kind : str
+        One of `KINDS`.
+    path : Path, str or None
+        Where to write; None for the folder of the user's settings.
+
+    Raises
+    ------
+    InvalidInputError
+        If there is no such kind, something is at that path already, or it cannot be written.
+    """
+    if kind not in KINDS:
+        raise InvalidInputError("file", kind, f"must be one of {', '.join(KINDS)}", did_you_mean(kind, KINDS))
+    used = own_path(OWN[kind]) if path is None else Path(path).expanduser()
+    text = packaged_data(STARTERS[kind]).read_text(encoding="utf-8")
+    if kind == "pier":  # the demo's figures under a head of their own
+        text = PIER_HEAD + text[text.index("\n\n"):]
+    write_new(used, text, what=f"{kind} file", remedy="Edit it, or give another path.")
+    return used
 
 
 def begin_equipment(path: Path | str | None = None, *, copy_of_demo: bool = False) -> Path:
@@ -23,13 +60,13 @@ def begin_equipment(path: Path | str | None = None, *, copy_of_demo: bool = Fals
     InvalidInputError
         If something is at that path already, or it cannot be written.
     """
+    if not copy_of_demo:
+        return begin_file("equipment", path)
     used = user_equipment_path() if path is None else Path(path).expanduser()
-    name = "equipment.toml" if copy_of_demo else "starter.toml"
-    write_new(used, packaged_data(name).read_text(encoding="utf-8"), what=WHAT,
+    write_new(used, packaged_data("equipment.toml").read_text(encoding="utf-8"), what=WHAT,
               remedy="Edit it, or give another path with --equipment.")
-    if copy_of_demo:
-        _copy_horizons(used)
-        load_equipment(used)
+    _copy_horizons(used)
+    load_equipment(used)
     return used
 
 

@@ -1,11 +1,15 @@
 """Reading a text file that a person wrote: every way it can go wrong is one line."""
 
+import functools
+import io
 import os
+import sys
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from planner.errors import InvalidInputError
 
+STANDARD_INPUT = "-"  # the name that stands for it where a file is read
 LARGEST_TEXT = 2**20  # bytes; a hundred times a large equipment file, so a wrong file is refused before it is read
 
 
@@ -61,6 +65,10 @@ def read_bytes(path: Path | str | InMemory, *, what: str, largest: int) -> bytes
     if isinstance(path, InMemory):
         _refuse_large(path, len(path.data), what, largest)
         return path.data
+    if str(path) == STANDARD_INPUT:
+        data = _standard_input(largest + 1)
+        _refuse_large(InMemory(STANDARD_INPUT, b""), len(data), what, largest)
+        return data
     path = Path(path).expanduser()
     try:
         if not path.exists():
@@ -74,6 +82,14 @@ def read_bytes(path: Path | str | InMemory, *, what: str, largest: int) -> bytes
             raise
         reason = getattr(error, "strerror", None) or str(error)
         raise InvalidInputError(what, path, f"cannot be read ({reason})", "Check the path and its rights.") from None
+
+
+@functools.cache
+def _standard_input(most: int) -> bytes:
+    """Return what is on standard input, up to a size, once: it can be read only once, and is asked for more often."""
+    if sys.stdin is None or sys.stdin.closed:
+        return b""
+    return getattr(sys.stdin, "buffer", io.BytesIO()).read(most)
 
 
 def _refuse_large(path: Path | InMemory, size: int, what: str, largest: int) -> None:

@@ -7,7 +7,7 @@ from planner.checks import did_you_mean, nearest_names
 from planner.errors import InvalidInputError
 from planner.files.catalogue import all_names, common_names, numbered_name, object_by_number, readable
 from planner.files.own_files import own_path
-from planner.files.reading import is_there
+from planner.files.reading import STANDARD_INPUT, is_there
 from planner.files.sky_position import looks_like_position, parse_position, position_name
 from planner.files.target_lists import read_target_list
 from planner.visibility.target import Target
@@ -69,7 +69,7 @@ def find_targets(texts: list[str] | tuple[str, ...]) -> tuple[Target, ...]:
 
 
 def _expanded(text: str) -> list[Target]:
-    if text.lower().endswith((".csv", ".txt", ".tsv")):
+    if text == STANDARD_INPUT or text.lower().endswith((".csv", ".txt", ".tsv")):
         return [entry if isinstance(entry, Target) else find_target(entry) for entry in read_target_list(text)]
     return [find_target(text)]
 

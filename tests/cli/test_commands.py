@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 
@@ -11,6 +12,7 @@ from files.equipment_text import written
 import planner
 from planner.cli import COMMANDS, run, with_negative_numbers
 from planner.errors import STEERING
+from planner.files.packaged import packaged_data
 
 
 def _run(capsys, *words):
@@ -99,6 +101,61 @@ def test_init_writes_to_the_users_settings_and_all_commands_then_read_it(capsys,
     assert err == ""  # no talk of a demo
     assert json.loads(out)["sites"][0]["name"] == "home"
     assert _run(capsys, "init")[0] == 2
+
+
+@pytest.mark.parametrize(("kind", "name", "words"), [
+    ("equipment", "equipment.toml", ["gear", "--check"]), ("pier", "pier.toml", ["pier", "check"]),
+    ("projects", "projects.toml", ["done"]), ("targets", "targets.csv", ["season", "My dark cloud", "--nights", "2"]),
+])
+def test_every_file_of_ones_own_can_be_begun(capsys, tmp_path, monkeypatch, kind, name, words):
+    monkeypatch.setattr("platformdirs.user_config_path", lambda *names, **more: tmp_path / "planner")
+    assert _run(capsys, "init", kind)[0] == 0
+    assert (tmp_path / "planner" / name).is_file()
+    assert _run(capsys, "init", kind)[0] == 2  # never over it
+    code, _, err = _run(capsys, *words)
+    assert code == 0, err
+    assert _run(capsys, "init", kind, "--file", tmp_path / "other")[0] == 0
+    assert (tmp_path / "other").read_text() == (tmp_path / "planner" / name).read_text()
+
+
+def test_a_kind_of_file_that_is_none(capsys):
+    assert "Did you mean targets" in _run(capsys, "init", "target")[2]
+    assert "does not go with pier" in _run(capsys, "init", "pier", "--equipment", "x")[2]
+
+
+@pytest.mark.parametrize(("words", "source"), [
+    (["gear", "--equipment", "-"], "equipment.toml"), (["gear", "--check", "--equipment", "-"], "starter.toml"),
+    (["drift", "-", "--json"], "drift_demo.csv"), (["pointing", "-"], "pointing_demo.csv"),
+    (["polar", "-"], "polar_demo.csv"), (["done", "--project", "-"], "projects.toml"),
+    (["pier", "column", "--pier", "-"], "pier.toml"), (["season", "-", "--nights", "1"], "targets.csv"),
+])
+def test_a_dash_is_standard_input(words, source):
+    text = packaged_data(source).read_text(encoding="utf-8").replace('horizon = "', '# horizon = "')
+    done = _planner(*words, "--quiet", input=text)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout
+    empty = _planner(*words, "--quiet", input="")
+    assert empty.returncode == (0 if words[0] == "done" else 2)
+
+
+@pytest.mark.skipif(shutil.which("bash") is None, reason="bash is not here")
+def test_bash_completes_commands_options_and_files():
+    script = _planner("completion", "bash").stdout
+    for line, word, expected in (("planner ni", "ni", "night"), ("planner advise --sig", "--sig", "--signal-to-noise"),
+                                 ("planner pier p", "p", "power"), ("planner help gea", "gea", "gear")):
+        words = " ".join(f"'{part}'" for part in line.split())
+        ask = (f"{script}\nCOMP_WORDS=({words}); COMP_CWORD={len(line.split()) - 1}; _planner; "
+               'echo "${COMPREPLY[@]}"')
+        done = subprocess.run(["bash", "-c", ask], capture_output=True, text=True, check=True)
+        assert expected in done.stdout.split(), (word, done.stdout)
+
+
+@pytest.mark.parametrize("shell", ["zsh", "fish"])
+def test_other_shells_get_every_command(capsys, shell):
+    code, out, _ = _run(capsys, "completion", shell)
+    assert code == 0
+    assert all(name in out for name in COMMANDS)
+    assert "must be one of bash, zsh, fish" in _run(capsys, "completion", "csh")[2]
 
 
 def test_gear_says_that_it_shows_the_demo_on_stderr(capsys):
