@@ -12,14 +12,17 @@ from planner.exposure.reasons import percent, reasons_of
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import (
+    air_blur,
     field_places,
     guided_motion,
     kept_share,
+    middle_hour_angles,
     start_hour_angles,
+    still_motion,
     tube_terms,
     unguided_motion,
 )
-from planner.exposure.sub_exposure import SubExposure, named, perfect_speed, speed_curve, sub_exposure_of
+from planner.exposure.sub_exposure import SubExposure, kept, named, perfect_speed, speed_curve, sub_exposure_of
 from planner.rig import Guider
 from planner.tracking import BudgetTerm, GuideLoop, exposure_motion, motion_budget
 
@@ -32,7 +35,7 @@ HALF_WAY = Purpose(f"bring unguided subs to {percent(NEITHER)} of a perfect moun
 # A plain guide scope on the telescope, for a rig that has none (common practice, no source).
 PLAIN_GUIDER = Guider(name="guide scope", aperture=50 * u.mm, focal_length=200 * u.mm, pixel_pitch=3 * u.um,
                       columns=2000, rows=1200, quantum_efficiency=0.7, read_noise=3 * u.electron)
-AIR = ("image motion",)  # nobody repairs the air
+AIR = ("image motion", "dispersion")  # nobody repairs the air
 POLAR = ("polar altitude error", "polar azimuth error")
 
 
@@ -52,6 +55,7 @@ class GuideNeed:
     reasons: tuple[str, ...]  # plain sentences
     guide_star: GuideStar | None
     loop: GuideLoop | None
+    air_keeps: float  # share of the subs that a perfect mount would keep under this air
     with_guider: float | None  # best speed with a plain guide scope over that without; None: the rig has a guider
 
     @property
@@ -107,7 +111,8 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
     if guide_star is None and scene.rig.guider is not None:
         guide_star = expected_star(scene.rig.guider, galactic_latitude)
     guided, loop, left = _guided(scene, motion, guide_star, star_magnitudes)
-    perfect = perfect_speed(scene)
+    # Where the air draws stars out, motion across it can round them: no mount is better than the best there is.
+    perfect = max(perfect_speed(scene), _best(unguided), 0.0 if guided is None else _best(guided))
     verdict = verdict_of(_best(unguided), None if guided is None else _best(guided), perfect)
     better_guided = guided is not None and _best(guided) > _best(unguided)
     repair = _largest(left if better_guided else budget, without=AIR)
@@ -118,6 +123,7 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
         verdict=verdict, unguided=unguided, guided=guided, perfect_speed=perfect, budget=budget,
         budget_exposure=unguided.longest, guided_budget=left, repair_first=repair, changes=changes,
         reasons=(), guide_star=guide_star, loop=loop,
+        air_keeps=float(kept(scene, unguided.recommended, motion=still_motion(scene))[0]),
         with_guider=_with_guider(scene, motion, unguided, galactic_latitude))
     return replace(need, reasons=reasons_of(need, neither=NEITHER))
 
@@ -177,7 +183,12 @@ def _unguided_budget(scene, motion, duration):
         flexure_dec=mount.flexure_dec, pressure=site.station_pressure, temperature=site.temperature,
         wavelength=scene.band.centre, periods=motion.periods, amplitudes=motion.amplitudes, jitter=motion.jitter,
         wander=motion.wander, encoder_step=motion.encoder_step, corner=field_places(scene)[1],
-        pointing_terms=tube_terms(mount))
+        pointing_terms=tube_terms(mount), dispersion=_dispersed(scene))
+
+
+def _dispersed(scene):
+    """Return the rms by which the air draws the star out along RA and Dec, over the window."""
+    return np.sqrt(air_blur(scene, middle_hour_angles(scene))[:2].mean(axis=1))
 
 
 def _guided_budget(scene, held, loop, duration):
@@ -190,6 +201,8 @@ def _guided_budget(scene, held, loop, duration):
         centre, corner = (np.sqrt(variance[place].mean()) for place in (0, 1))
         rows += [BudgetTerm("rotation about the guide star and flexure of the guider", axis, centre),
                  BudgetTerm("field rotation at the corner", axis, np.sqrt(max(corner**2 - centre**2, 0 * u.arcsec**2)))]
+    rows += [BudgetTerm("dispersion", axis, rms)
+             for axis, rms in zip(("ra", "dec"), _dispersed(scene), strict=True)]
     return (*loop.terms, *rows)
 
 

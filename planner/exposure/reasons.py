@@ -11,6 +11,7 @@ CANCELS = 0.7  # the sum of all drifts stays under this share of their sum in qu
 SMOOTH = ("polar altitude error", "polar azimuth error", "refraction", "drive rate", "pointing model", "flexure")
 FELT = 0.3  # of the total on that axis: smaller drifts do not decide
 GUIDER_GAIN = 1.05  # a guider that makes subs less than 5 % faster is not worth its weight
+AIR_DECIDES = 0.9  # of the subs of a perfect mount kept: fewer, and dispersion is worth a sentence
 MANY_TIMES = 100  # faster than this: the other way keeps next to nothing
 NOTABLE = 0.1  # of the sum of all drifts: smaller drifts are not named
 
@@ -27,6 +28,10 @@ def reasons_of(need: Any, *, neither: float) -> tuple[str, ...]:
         sentences.append(_way("Guided", need.guided, need))
     sentences.append(f"What moves the star most in an unguided sub of {need.budget_exposure.value:.0f} s: "
                      f"{_largest_first(need.budget)}.")
+    if need.air_keeps < AIR_DECIDES:
+        sentences.append(f"The air itself draws the stars out here: a perfect mount would keep "
+                         f"{percent(need.air_keeps)} of the subs. A narrower filter or a higher target helps, no "
+                         "mount does.")
     cancelling = cancelling_drifts(need.budget)
     if cancelling:
         sentences.append(cancelling)

@@ -16,6 +16,7 @@ from planner.exposure.kept_share import MARGIN_FLOOR, KeptShare, log_margin
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Mount
+from planner.sky.dispersion import dispersion_covariance
 from planner.tracking import PointingTerms, SmoothTrack, encoder_step, guided_track, smooth_track
 from planner.tracking.drive import drive_phases
 from planner.tracking.walk import drive_and_walk
@@ -64,6 +65,13 @@ def unguided_motion(scene: Scene) -> StarMotion:
         amplitudes=u.Quantity([term.amplitude for term in terms], u.arcsec),
         jitter=u.Quantity([mount.jitter, mount.jitter]), wander=mount.wander,
         encoder_step=0 * u.arcsec if mount.encoder_counts is None else encoder_step(mount.encoder_counts))
+
+
+def still_motion(scene: Scene) -> StarMotion:
+    """Return the motion of a star on a perfect mount: none but what the air does to it."""
+    hours = _place(scene)["hour_angle"]
+    none, ones = np.zeros(hours.size), np.tile(np.eye(2), (hours.size, 1, 1))
+    return StarMotion(track=SmoothTrack(hours, none * u.arcsec, none * u.arcsec, none * u.deg, ones))
 
 
 def guided_motion(scene: Scene, *, ra_rms: u.Quantity[u.arcsec], dec_rms: u.Quantity[u.arcsec],
@@ -176,7 +184,16 @@ def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_r
         periods_s=motion.periods.to_value(u.s), amplitudes_arcsec=motion.amplitudes.to_value(u.arcsec) * cosine,
         phases=phases, jitter_arcsec=motion.jitter.to_value(u.arcsec),
         walk_arcsec=motion.wander.to_value(u.arcsec / u.s**0.5),
-        step_arcsec=motion.encoder_step.to_value(u.arcsec) * cosine, walks=walks)
+        step_arcsec=motion.encoder_step.to_value(u.arcsec) * cosine, walks=walks,
+        air_arcsec2=air_blur(scene, (start_rad[0] + SIDEREAL_RAD_PER_S * seconds[0] / 2) * u.rad).to_value(u.arcsec**2))
+
+
+def air_blur(scene: Scene, hour_angle: u.Quantity[u.deg]) -> u.Quantity[u.arcsec**2]:
+    """Return how far dispersion draws the star out at hour angles (h,): covariance (3, h), ra-ra, dec-dec, ra-dec."""
+    site = scene.site
+    return dispersion_covariance(
+        hour_angle, latitude=site.latitude, declination=scene.declination, centre=scene.band.centre,
+        width=scene.band.width, pressure=site.station_pressure, temperature=site.temperature)
 
 
 def _windows_on(scene, motion, grid, lengths, places, phases):

@@ -10,7 +10,7 @@ from planner.exposure.noise import dark_rate
 from planner.exposure.saturation import saturated_stars, saturation_limit, saturation_magnitude
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER, SpeedCurve, speed
-from planner.exposure.star_motion import StarMotion, kept_share, unguided_motion
+from planner.exposure.star_motion import StarMotion, kept_share, still_motion, unguided_motion
 
 PLATEAU = 0.95  # of the best speed
 TIE = 0.99  # a shorter sub this close to the best is preferred
@@ -129,8 +129,9 @@ def named(sub: SubExposure, cause: str) -> SubExposure:
 
 
 def perfect_speed(scene: Scene) -> float:
-    """Return the best speed of this camera and sky on a mount that moves no star."""
-    return float(speed_curve(scene, None, FINE).speed.max())
+    """Return the best speed of this camera, sky and air on a mount that moves no star."""
+    shares = kept_share(scene, still_motion(scene), nodes=SUB_LADDER[::SUB_LADDER.size - 1])
+    return float(speed_curve(scene, shares, FINE).speed.max())
 
 
 def _picked(curve, places):

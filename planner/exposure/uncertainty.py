@@ -20,7 +20,7 @@ from planner.exposure.guide_need import GuideNeed, verdict_of
 from planner.exposure.scene import Scene, with_mount
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import StarMotion, guided_motion, kept_share, unguided_motion
-from planner.exposure.sub_exposure import speed_curve
+from planner.exposure.sub_exposure import perfect_speed, speed_curve
 from planner.tracking.even_draws import even_normals
 
 VERDICTS = ("unguided", "either", "guided", "neither")
@@ -131,7 +131,7 @@ def _speeds(scene: Scene, need: GuideNeed, factors: dict[str, np.ndarray]) -> tu
         for way, motion in enumerate(ways):
             shares = kept_share(one, motion, nodes=NODES, middles=MIDDLES, phases=PHASES)
             speeds[draw, way] = speed_curve(one, shares, SUB_LADDER.value).speed / width
-        perfect[draw] = speed_curve(one, None, SUB_LADDER.value).speed.max() / width
+        perfect[draw] = perfect_speed(one) / width
     return speeds, perfect
 
 

@@ -61,6 +61,7 @@ def motion_budget(
     jitter: u.Quantity[u.arcsec] = 0 * u.arcsec,
     wander: u.Quantity[u.arcsec / u.min**0.5] = 0 * u.arcsec / u.min**0.5,
     encoder_step: u.Quantity[u.arcsec] = 0 * u.arcsec, corner: u.Quantity[u.deg] = CENTRE,
+    dispersion: u.Quantity[u.arcsec] = [0, 0] * u.arcsec,
 ) -> tuple[BudgetTerm, ...]:
     """Return how far each cause alone moves an unguided star within one exposure, and all of them together.
 
@@ -72,6 +73,8 @@ def motion_budget(
         Of one exposure.
     corner : Quantity [angle], (2,)
         The worst corner's place east and north of the field centre, for the rotation of the field.
+    dispersion : Quantity [arcsec], (2,)
+        rms by which the air draws the star out along RA and Dec within the filter.
     latitude, declination, polar_altitude_error, polar_azimuth_error, rate, rate_error_ppm, flexure_ra, flexure_dec, \
 pressure, temperature, wavelength, pointing_terms, pier_side
         As for `smooth_track`.
@@ -82,10 +85,9 @@ pressure, temperature, wavelength, pointing_terms, pier_side
     -------
     tuple of BudgetTerm
         One per cause and axis: polar altitude error, polar azimuth error, refraction, drive rate, pointing model,
-        flexure, periodic error, wander, jitter, encoder, field rotation at the corner (refraction at the chosen rate;
-        the other causes in still air without it); then ``total drift`` (all
-        smooth causes with their signs, at the field centre: less than its parts where they cancel) and ``total``
-        (all, at the corner).
+        flexure, periodic error, wander, jitter, encoder, dispersion, field rotation at the corner (refraction at the
+        chosen rate; the other causes in still air without it); then ``total drift`` (all smooth causes with their
+        signs, at the field centre: less than its parts where they cancel) and ``total`` (all, at the corner).
 
     Raises
     ------
@@ -114,6 +116,7 @@ pressure, temperature, wavelength, pointing_terms, pier_side
     at = (duration.reshape(1).to_value(u.s), hour_angle.to_value(u.rad))
     smooth = {name: _smooth(track, at) for name, track in causes.items()}
     drive = _drive_variances(at[0], periods, amplitudes, declination, jitter, wander, encoder_step)
+    drive["dispersion"] = dispersion.to_value(u.arcsec) ** 2
     together = {"field rotation at the corner": _smooth(_turning(whole), at, corner),
                 "total drift": _smooth(whole, at),
                 # Over all phases of the drive its covariance with the drift is nil.

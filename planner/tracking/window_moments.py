@@ -60,14 +60,16 @@ class Windows:
     Parameters are arrays in the units of their names: `seconds` (t,), `start_rad` (h,) or (t, h), `places_arcsec`
     (k, 2), periodic terms (m,) with amplitudes on the sky, `phases` (p, m), `jitter_arcsec` (2,), the walk's rms after
     one second, and the encoder's step on the sky. `walks` (2, ORDER, p) are drawn beside the phases; without them the
-    walk counts by its expectation, as round.
+    walk counts by its expectation, as round. `air_arcsec2` (3, h) is a blur that each hour angle adds: ra-ra, dec-dec
+    and ra-dec.
     """
 
     def __init__(self, track: SmoothTrack, *, seconds: Array, start_rad: Array, places_arcsec: Array,
                  periods_s: Array, amplitudes_arcsec: Array, phases: Array, jitter_arcsec: Array, walk_arcsec: float,
-                 step_arcsec: float, walks: Array | None = None) -> None:
+                 step_arcsec: float, walks: Array | None = None, air_arcsec2: Array | None = None) -> None:
         self.places = len(places_arcsec)
         self.series = smooth_series(track, seconds, start_rad, places_arcsec)
+        self.air = np.zeros((3, self.series.shape[2] // self.places)) if air_arcsec2 is None else air_arcsec2
         self.drive: Drive | KnownDrive = Drive(seconds, periods_s, amplitudes_arcsec, phases)
         walked = walk_arcsec**2 * seconds  # s²T
         self.walk = None if walks is None else np.sqrt(walked)[:, None, None] * walks[:, None]  # (2, t, ORDER, p)
@@ -97,13 +99,17 @@ class Windows:
               walk: Array | None) -> "Windows":
         """Return windows of other parts at the same places."""
         other = object.__new__(Windows)
-        other.places, other.series, other.drive = self.places, series, drive
+        other.places, other.series, other.drive, other.air = self.places, series, drive, self.air
         other.extra, other.extra_cumulant, other.walk = extra, extra_cumulant, walk
         return other
 
     def moments(self) -> Moments:
         """Return the covariance of the motion about its mean."""
-        return Moments(*_covariance(self.series, self.drive, self.extra, self.walk))
+        found = _covariance(self.series, self.drive, self.extra, self.walk)
+        if not np.any(self.air):
+            return Moments(*found)
+        return Moments(*(part + np.tile(blur, self.places)[:, None]
+                         for part, blur in zip(found, self.air, strict=True)))
 
     def kurtosis(self, moments: Moments, *, places: int | None = None, lengths: int | None = None) -> Array:
         """Return the excess kurtosis along the direction of most motion, (t, k*h, p).

@@ -160,8 +160,8 @@ def test_budget_names_every_cause_and_adds_up():
     terms = rms(budget)
     names = [term.term for term in budget if term.axis == "ra"]
     assert names == ["polar altitude error", "polar azimuth error", "refraction", "drive rate", "pointing model",
-                     "flexure", "periodic error", "wander", "jitter", "encoder", "field rotation at the corner",
-                     "total drift", "total"]
+                     "flexure", "periodic error", "wander", "jitter", "encoder", "dispersion",
+                     "field rotation at the corner", "total drift", "total"]
     drives = [terms[name, "dec"] for name in ("periodic error", "wander", "jitter", "encoder")]
     at_centre = np.hypot(terms["total drift", "dec"], np.linalg.norm(drives))
     # The corner adds or takes away no more than its own motion.
