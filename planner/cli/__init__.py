@@ -31,6 +31,7 @@ COMMANDS: Mapping[str, Entry] = {
     "objects": Entry("planner.cli.objects", "Which objects of the catalogue fit a rig, on a night or in a month."),
     "done": Entry("planner.cli.done", "Record a night's frames in the project file, or show what is left to do."),
     "night": Entry("planner.cli.night", "Which targets tonight, in which order and filter, and when to flip."),
+    "campaign": Entry("planner.cli.campaign", "Deal out the coming months among all projects, with the odds of each."),
     "pier": Entry("planner.cli.pier", "Does it balance, does 12 V arrive, does the column stand still."),
     "frame": Entry("planner.cli.frame", "Measure the stars of test frames: width, elongation, trail, grade."),
     "drift": Entry("planner.cli.drift", "Drift, periodic error, wander and jitter from the log of an unguided star."),

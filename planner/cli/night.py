@@ -76,7 +76,7 @@ def night(
     stay, block, margin = (minutes(name, text) for name, text in (
         ("--least-stay", least_stay), ("--least-block", least_block), ("--flip-margin", flip_margin)))
     names = joined_names(target or [])
-    requests = wishes(names, lambda: _wanted(names, targets), chosen_rig, project, targets,
+    requests = wishes(names, lambda: wanted_targets(names, targets), chosen_rig, project, targets,
                       galaxy_hydrogen)
     from planner.files.target_stars import stars_around
     from planner.session.night.plan import plan_night
@@ -94,7 +94,7 @@ def night(
         _show(plan)
 
 
-def _wanted(names: list[str], path: Path | None) -> tuple["Target", ...]:
+def wanted_targets(names: list[str], path: Path | None) -> tuple["Target", ...]:
     """Return the targets named, else those of the list given, else the user's standing list, else the demo's."""
     from planner.files.targets import find_target, find_targets
     from planner.files.wanted import listed_targets, standing_list

@@ -42,8 +42,8 @@ from planner.session.night.times import FLIP_MARGIN, MINIMUM_BLOCK, MINIMUM_RUN,
 from planner.session.night.windows import SIDES, Reach, Slots, depth, nights_for, reach, slots_of
 from planner.session.optimum.problem import Worth
 from planner.session.optimum.solve import FlowSolution, solve_flow
-from planner.session.projects.default_request import narrow
 from planner.session.projects.request import Need, Request
+from planner.session.projects.weights import need_weights
 from planner.visibility import MoonEvents, Night, Target, moon_events, utc_time
 from planner.visibility.meridian import seen_side
 
@@ -290,19 +290,9 @@ class _Draft:
         """Return what hours are worth, from those wanted by need."""
         hours = np.array(wanted)
         done = np.minimum([need.done.to_value(u.h) for _, need in self.needs], hours)
-        self.weight = self._shares(hours)
+        self.weight = need_weights(self.needs, hours)
         return Worth(weight=self.weight * [self.requests[row].priority for row, _ in self.needs],
                      wanted=np.where(hours > 0, hours, 1.0), done=done, left=hours - done)
-
-    def _shares(self, hours: np.ndarray) -> np.ndarray:
-        """Return the weight of each need in its target: 1 of a line; broad bands, one picture, by the hours wanted."""
-        weight = np.ones(len(hours))
-        for row in range(len(self.requests)):
-            broad = [number for number, (owner, need) in enumerate(self.needs)
-                     if owner == row and not narrow(need.band)]
-            if broad and hours[broad].sum() > 0:
-                weight[broad] = hours[broad] / hours[broad].mean()
-        return weight
 
     def _shown(self, states: list[State], laid: list[SubBlock]) -> tuple[float, float]:
         """Return what blocks are worth, and their hours over those of the same time in the moonless zenith."""

@@ -186,16 +186,20 @@ def _to_do(target: Target, want: Left | None, found: UsefulHours, place: int, lo
         return ToDo(want, None, None)
     each = [(found, place) if band == found.measure.band
             else (_hours([target], rig, site, dates[0], len(dates), band, lowest), 0) for band in left]
-    dec = target.dec.to_value(u.rad)
-    widest = _hour_angle_at(lowest.to_value(u.rad), np.sin(dec), np.cos(dec), site.latitude.to_value(u.rad))
-    widest = min(np.degrees(widest), WIDEST)
-    motion = mount_motion(target, rig, site, [-widest, widest] * u.deg, stars_around(target))
+    motion = mount_motion(target, rig, site, widest_hour_angle(target, site, lowest), stars_around(target))
     useful = np.stack([hours.useful[at].value * zenith_speed(rig, site, band, motion)
                        for band, (hours, at) in zip(left, each, strict=True)])
     hours = np.array(list(left.values()))
     last = nights_to_do(hours, useful, np.arange(len(dates)))
     fewest = nights_to_do(hours, useful, np.argsort(-useful.mean(axis=0), kind="stable"))
     return ToDo(want, fewest, None if last is None else dates[last - 1])
+
+
+def widest_hour_angle(target: Target, site: Site, lowest: u.Quantity[u.deg]) -> u.Quantity[u.deg]:
+    """Return the hour angles (2,) between which a target is above an altitude, at most `WIDEST` to either side."""
+    dec = target.dec.to_value(u.rad)
+    widest = _hour_angle_at(lowest.to_value(u.rad), np.sin(dec), np.cos(dec), site.latitude.to_value(u.rad))
+    return np.array([-1, 1]) * min(np.degrees(widest), WIDEST) * u.deg
 
 
 def nights_to_do(left_h: np.ndarray, useful_h: np.ndarray, order: np.ndarray) -> int | None:

@@ -1,0 +1,61 @@
+"""`planner campaign`: all projects over the coming months, what tonight is for, and the odds of each."""
+
+from typing import Annotated
+
+import typer
+
+from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
+from planner.cli.night_outputs import wishes
+from planner.cli.options import (
+    EquipmentOption,
+    JsonOption,
+    NightOption,
+    ProjectOption,
+    RigOption,
+    SiteOption,
+    TargetsOption,
+    joined_names,
+    new_app,
+    night_date,
+    open_equipment,
+)
+from planner.cli.output import print_json, print_table
+
+app = new_app()
+
+
+@app.command()
+def campaign(
+    target: Annotated[list[str] | None, typer.Argument(
+        help="Targets; those of your projects or your list if none, else the demo's.")] = None,
+    rig: RigOption = None,
+    site: SiteOption = None,
+    night: NightOption = None,
+    nights: Annotated[int, typer.Option("--nights", metavar="N", help="How many, from that night on, 1 to 366.")] = 120,
+    clear: Annotated[float, typer.Option("--clear", metavar="SHARE", help="Share of nights that are clear.")] = 0.4,
+    lowest: LowestOption = LOWEST,
+    targets: TargetsOption = None,
+    project: ProjectOption = None,
+    equipment: EquipmentOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Deal out the coming nights among all projects: what tonight is for, and what will be finished with what odds."""
+    gear = open_equipment(equipment)
+    chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
+    date = night_date(night, chosen_site)
+    from planner.cli.night import wanted_targets
+    from planner.session.campaign.campaign import campaign as campaign_of
+    from planner.session.campaign.document import COLUMNS, campaign_document, project_rows, tonight
+
+    names = joined_names(target or [])
+    requests = wishes(names, lambda: wanted_targets(names, targets), chosen_rig, project, targets)
+    found = campaign_of(requests, chosen_rig, chosen_site, date, nights=nights, clear=clear,
+                        lowest_altitude=lowest_altitude(lowest))
+    if json:
+        print_json(campaign_document(found))
+        return
+    print(f'Nights of {found.dates[0]} to {found.dates[-1]}, site "{chosen_site.name}", rig "{chosen_rig.name}"; '
+          f"later nights clear with probability {found.clear:g}.")
+    print_table("Projects", COLUMNS, project_rows(found), right=("finished",))
+    given = ", ".join(f"{name} {band} {hours:.1f} h" for name, band, hours in tonight(found))
+    print(f"Tonight, if it is clear: {given or 'nothing is up in the dark'}.")

@@ -1,0 +1,142 @@
+"""What tonight is for, with all nights that are left in view, and what becomes of each project.
+
+Every need has its useful hours in every coming night: Moon, season, airmass, skyline. The season as a linear program
+(`planner.session.optimum.season`) deals out tonight, which is certain, together with later nights, which are clear with
+a probability; what it gives tonight is what to do. So lines go under the Moon, luminance into the dark, and what sets
+for the season comes first, without a rule that says so.
+"""
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.checks import Rule, check
+from planner.rig import Filter, Rig, Site
+from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
+from planner.session.campaign.weather import Outcome, simulated
+from planner.session.night.motion import mount_motion
+from planner.session.night.slot_worth import zenith_speed
+from planner.session.optimum.problem import Worth
+from planner.session.optimum.season import SeasonPlan, season_plan
+from planner.session.projects.request import Need, Request
+from planner.session.projects.weights import need_weights
+from planner.session.worth.useful_hours import UsefulHours, useful_hours
+from planner.session.worth.usefulness import usefulness
+from planner.session.year.season import widest_hour_angle
+from planner.visibility import Target
+
+CLEAR = 0.4  # share of nights that are clear, unless the observer says (no source)
+NIGHTS = 120
+SEASONS = 200  # of simulated weather
+CLEAR_RULE = Rule(kind="number", more_than=0, at_most=1, remedy="Give the share of clear nights, e.g. 0.4.")
+NIGHTS_RULE = Rule(kind="whole", at_least=1, at_most=366, remedy="Count the nights, 1 to 366.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Campaign:
+    """All needs over the nights; arrays are (needs,) or (needs, nights).
+
+    Attributes
+    ----------
+    needs : tuple of (int, Need)
+        With the number of their request.
+    plan : SeasonPlan
+        Tonight is the first night.
+    outcome : Outcome
+        Of simulated weather.
+    """
+
+    requests: tuple[Request, ...]
+    needs: tuple[tuple[int, Need], ...]
+    rig: Rig
+    site: Site
+    dates: tuple[datetime.date, ...]
+    clear: float
+    worth: Worth
+    plan: SeasonPlan
+    outcome: Outcome
+
+    def finish_night(self, row: int) -> datetime.date | None:
+        """Return the night by which half of the simulated seasons have finished a request; None if fewer do."""
+        night = self.outcome.median_night(self.rows(row))
+        return None if night is None else self.dates[night]
+
+    def rows(self, row: int) -> np.ndarray:
+        """Return the numbers of a request's needs."""
+        return np.flatnonzero([owner == row for owner, _ in self.needs])
+
+
+def campaign(requests: Sequence[Request], rig: Rig, site: Site, date: datetime.date, *, nights: int = NIGHTS,
+             clear: float = CLEAR, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE) -> Campaign:
+    """Return the campaign from one night on; signal-to-noise wishes are left aside.
+
+    Parameters
+    ----------
+    requests : sequence of Request
+        Each target once, wanted in equivalent hours.
+    rig : Rig
+    site : Site
+    date : datetime.date
+        Tonight, which is clear.
+    nights : int
+        Tonight and later ones, 1 to 366.
+    clear : float
+        Probability that a later night is clear.
+    lowest_altitude : Quantity [deg], scalar
+        Apparent.
+
+    Raises
+    ------
+    InvalidInputError
+        For a number of nights or a probability out of range.
+    """
+    count, share = check("nights", nights, NIGHTS_RULE), check("clear", clear, CLEAR_RULE)
+    needs = tuple((row, need) for row, request in enumerate(requests) for need in request.needs
+                  if need.hours is not None and need.hours > 0)
+    hours = np.array([need.hours.to_value(u.h) for _, need in needs if need.hours is not None])
+    done = np.minimum([need.done.to_value(u.h) for _, need in needs], hours)
+    weight = need_weights(needs, hours) * [requests[row].priority for row, _ in needs]
+    worth = Worth(weight=weight, wanted=hours, done=done, left=hours - done)
+    targets = [request.target for request in requests]
+    rate, up, dark, dates = _season(needs, targets, rig, site, date, count, lowest_altitude)
+    chance = np.append(1.0, np.full(count - 1, share))
+    plan = season_plan(worth, rate, up, dark, chance)
+    return Campaign(requests=tuple(requests), needs=needs, rig=rig, site=site, dates=dates, clear=share, worth=worth,
+                    plan=plan, outcome=simulated(worth, plan.clock, rate, up, dark, chance, seasons=SEASONS))
+
+
+def _season(needs: Sequence[tuple[int, Need]], targets: Sequence[Target], rig: Rig, site: Site, date: datetime.date,
+            nights: int, lowest: u.Quantity) -> tuple[np.ndarray, np.ndarray, np.ndarray, tuple[datetime.date, ...]]:
+    """Return equivalent hours per hour and hours up by need and night, the dark hours, and the dates."""
+    rate, up, dark = np.zeros((len(needs), nights)), np.zeros((len(needs), nights)), np.zeros(nights)
+    dates: tuple[datetime.date, ...] = ()
+    for band in {need.band.name: need.band for _, need in needs}.values():
+        rows = [number for number, (_, need) in enumerate(needs) if need.band.name == band.name]
+        found = _hours(band, [targets[needs[number][0]] for number in rows], rig, site, date, nights, lowest)
+        useful, clock = found.useful.to_value(u.h), found.up.to_value(u.h)
+        for place, number in enumerate(rows):
+            up[number] = clock[place]
+            rate[number] = np.divide(useful[place], clock[place], out=np.zeros(nights), where=clock[place] > 0)
+        dark, dates = np.maximum(dark, found.cells.dark_hours.to_value(u.h)), found.cells.dates
+    return rate * _speeds(needs, targets, rig, site, up, lowest)[:, np.newaxis], up, dark, dates
+
+
+def _speeds(needs: Sequence[tuple[int, Need]], targets: Sequence[Target], rig: Rig, site: Site, up: np.ndarray,
+            lowest: u.Quantity) -> np.ndarray:
+    """Return what an hour in the moonless zenith counts for, mount included, (needs,); 0 where nothing is ever up."""
+    ever = {row for (row, _), most in zip(needs, up.max(axis=1, initial=0.0), strict=True) if most > 0}
+    motions = {row: mount_motion(targets[row], rig, site, widest_hour_angle(targets[row], site, lowest))
+               for row in ever}
+    return np.array([zenith_speed(rig, site, need.band, motions[row]) if row in motions else 0.0
+                     for row, need in needs])
+
+
+def _hours(band: Filter, targets: Sequence[Target], rig: Rig, site: Site, date: datetime.date, nights: int,
+           lowest: u.Quantity) -> UsefulHours:
+    ra, dec = (np.array([getattr(target, name).to_value(u.deg) for target in targets]) * u.deg
+               for name in ("ra", "dec"))
+    return useful_hours(ra, dec, usefulness(rig, site, band), date, nights, depression=depression_for(band),
+                        minimum_altitude=lowest, mount=rig.mount)

@@ -1,0 +1,53 @@
+"""A campaign as plain numbers, texts and lists: what `--json` prints; and its rows."""
+
+from typing import Any
+
+import numpy as np
+from astropy import units as u
+
+from planner.session.campaign.campaign import SEASONS, Campaign
+
+COLUMNS = ("project", "finished", "half of seasons by", "hours: done + expected of wanted")
+LEAST = 0.1  # h: less of tonight is not named
+
+
+def campaign_document(found: Campaign) -> dict[str, Any]:
+    """Return the campaign with keys that end in their unit; a night is its evening's local date."""
+    return {
+        "first_night": found.dates[0].isoformat(), "last_night": found.dates[-1].isoformat(),
+        "rig": found.rig.name, "site": found.site.name, "clear_probability": found.clear, "simulated_seasons": SEASONS,
+        "projects": [_project(found, row) for row in range(len(found.requests))],
+        "tonight": [{"target": target, "filter": band, "hours": hours} for target, band, hours in tonight(found)],
+    }
+
+
+def tonight(found: Campaign) -> list[tuple[str, str, float]]:
+    """Return target, filter and hours on the clock that the season gives tonight, the most first."""
+    clock = found.plan.clock[:, 0]
+    return [(found.requests[found.needs[number][0]].target.name, found.needs[number][1].band.name,
+             float(clock[number])) for number in np.argsort(-clock, kind="stable") if clock[number] >= LEAST]
+
+
+def _project(found: Campaign, row: int) -> dict[str, Any]:
+    rows = found.rows(row)
+    finish = found.finish_night(row)
+    return {
+        "name": found.requests[row].target.name, "priority": found.requests[row].priority,
+        "finish_probability": found.outcome.finished(rows),
+        "finish_night_median": None if finish is None else finish.isoformat(),
+        "needs": [{"filter": found.needs[number][1].band.name, "wanted_hours": float(found.worth.wanted[number]),
+                   "done_hours": float(found.needs[number][1].done.to_value(u.h)),
+                   "expected_hours": float(found.worth.done[number] + found.outcome.expected[number])}
+                  for number in rows],
+    }
+
+
+def project_rows(found: Campaign) -> list[tuple[str, ...]]:
+    """Return a row for each project, as in COLUMNS."""
+    rows: list[tuple[str, ...]] = []
+    for item in campaign_document(found)["projects"]:
+        needs = ", ".join(f"{need['filter']} {need['expected_hours']:.1f} of {need['wanted_hours']:.3g}"
+                          for need in item["needs"])
+        rows.append((item["name"], f"{item['finish_probability']:.0%}",
+                     item["finish_night_median"] or "not this season", needs))
+    return rows
