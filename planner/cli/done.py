@@ -107,9 +107,10 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
     from planner.files.projects import HOURS, load_projects
     from planner.files.projects_edit import record_night
     from planner.files.quantities import parse_option
+    from planner.files.reading import is_there
 
     owned, site = load_equipment(where[0]), where[2]
-    there = load_projects(project) if project is None or project.expanduser().exists() else None
+    there = load_projects(project) if project is None or is_there(project.expanduser()) else None
     known = None if there is None or there.is_demo else _project_named(there, name)
     if band is None:
         raise InvalidInputError("--filter", "(none)", "must be given", "Name the filter of the frames.")

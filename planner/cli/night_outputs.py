@@ -1,6 +1,7 @@
 """What `planner night` writes besides its answer: calendar, printable sheet, table; and wishes of a project file."""
 
 import datetime
+import os
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -32,21 +33,23 @@ ForceOption = Annotated[bool, typer.Option("--force", help="Replace files that a
 
 def minutes(option: str, text: str) -> "Quantity":
     """Return the time that an option gives."""
-    from planner.checks import Rule, check
-    from planner.files.quantities import parse_quantity
+    from planner.checks import Rule
+    from planner.files.quantities import parse_option
 
     rule = Rule(kind="quantity", unit="min", at_least=0, at_most=600, remedy='Write it like "45 min".')
-    return check(option, parse_quantity(option, text, rule), rule)
+    return parse_option(option, text, rule)
 
 
 def refuse_existing(calendar: Path | None, sheet: Path | None, table: Path | None, force: bool) -> None:
     """Refuse outputs that are there already or are the same file, before anything is computed or written."""
+    from planner.files.writing import is_device
+
     named = {"--ics": calendar, "--sheet": sheet, "--csv": table}
     given = {option: path.expanduser() for option, path in named.items() if path is not None}
     for option, path in given.items():
-        if path.is_dir():
+        if os.path.isdir(path):
             raise InvalidInputError(option, path, "must be a file, this is a folder", "Give the name of a file.")
-        if path.exists() and not force:
+        if os.path.exists(path) and not force and not is_device(path):
             raise InvalidInputError(option, path, "is there already", "Give another name, or --force to replace it.")
     if len({path.resolve() for path in given.values()}) < len(given):
         raise InvalidInputError(" ".join(given), next(iter(given.values())), "must be different files",

@@ -90,11 +90,11 @@ def write_answer(path: Path, text: str, *, what: str, force: bool = False) -> Pa
         If there is something at that path already, or it cannot be written.
     """
     path = path.expanduser()
-    if path.is_dir():
+    if os.path.isdir(path):
         raise InvalidInputError(what, path, "must be a file, this is a folder", "Give the name of a file.")
     _make_folder(path, what)
     try:
-        if _is_device(path):
+        if is_device(path):
             _put_device(path, text.encode("utf-8"))
         elif force and os.path.lexists(path):
             _put_over(path.resolve(), text.encode("utf-8"))
@@ -134,7 +134,7 @@ def _put_over(path: Path, data: bytes) -> None:
         os.replace(new, path)
 
 
-def _is_device(path: Path) -> bool:
+def is_device(path: Path) -> bool:
     """Return whether what is at a path is a device or a pipe, or stands for an open one."""
     try:
         if not path.exists():

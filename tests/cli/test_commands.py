@@ -118,6 +118,28 @@ def test_every_file_of_ones_own_can_be_begun(capsys, tmp_path, monkeypatch, kind
     assert (tmp_path / "other").read_text() == (tmp_path / "planner" / name).read_text()
 
 
+@pytest.mark.parametrize("words", [
+    ["done", "M31", "--filter", "L", "--hours", "1h", "--wanted", "8h", "--project", "FILE"],
+    ["done", "M31", "--undo", "--project", "FILE"], ["night", "M31", "--night", "2026-11-28", "--ics", "FILE"],
+    ["night", "M31", "--night", "2026-11-28", "--csv", "FILE"], ["gear", "--equipment", "FILE"], ["drift", "FILE"],
+    ["init", "--file", "FILE"], ["frame", "FILE"], ["pier", "check", "--pier", "FILE"],
+])
+def test_a_folder_that_one_may_not_enter_is_one_line(capsys, tmp_path, monkeypatch, words):
+    locked = tmp_path / "locked"
+    real = os.stat
+
+    def stat(path, *more, **how):
+        if isinstance(path, (str, os.PathLike)) and os.fspath(path).startswith(f"{locked}"):
+            raise PermissionError(13, "Permission denied", str(path))
+        return real(path, *more, **how)
+
+    monkeypatch.setattr(os, "stat", stat)
+    monkeypatch.setattr(os, "mkdir", lambda path, *_: stat(locked))
+    code, _, err = _run(capsys, "-q", *[str(locked / "file") if word == "FILE" else word for word in words])
+    assert (code, err.count("\n")) == (2, 1)
+    assert "Permission denied" in err
+
+
 def test_a_kind_of_file_that_is_none(capsys):
     assert "Did you mean targets" in _run(capsys, "init", "target")[2]
     assert "does not go with pier" in _run(capsys, "init", "pier", "--equipment", "x")[2]

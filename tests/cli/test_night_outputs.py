@@ -1,6 +1,7 @@
 """What `planner night` writes besides its answer, and what it takes from a project file."""
 
 import json
+import os
 
 import pytest
 
@@ -103,3 +104,12 @@ def test_the_own_file_counts_without_being_named(capsys, tmp_path, monkeypatch):
     assert code == 0
     assert {block["target"] for block in json.loads(out)["blocks"]} == {"NGC 224"}
     assert "Planning what projects.toml still wants." in err
+
+
+def test_a_table_may_go_to_a_device_or_a_pipe(capsys, tmp_path):
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    reader = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    assert run(["night", "M31", "--night", "2026-11-10", "--quiet", "--csv", str(pipe)]) == 0
+    assert os.read(reader, 10).startswith(b"target,")
+    os.close(reader)
