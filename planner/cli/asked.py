@@ -41,9 +41,9 @@ def goal_of(brightness: str | None, line: str | None, ratio: float | None) -> "G
     from planner.files.quantities import parse_option
 
     if ratio is not None:
-        check("--signal-to-noise", ratio, Rule(more_than=0, at_most=1e6, remedy="Give a ratio, e.g. 10."))
+        check("--signal-to-noise", ratio, Rule(at_least=0.01, at_most=1e6, remedy="Give a ratio, e.g. 10."))
     surface = Rule(unit=u.mag / u.arcsec**2, kind="quantity", at_least=5, at_most=35,
                    remedy='Write it like "24 mag/arcsec2".')
-    flux = Rule(unit=u.R, kind="quantity", more_than=0, at_most=1e6, remedy='Write it like "20 R".')
+    flux = Rule(unit=u.R, kind="quantity", at_least=1e-3, at_most=1e6, remedy='Write it like "20 R".')
     return Goal(brightness=None if brightness is None else parse_option("--brightness", brightness, surface),
                 line=None if line is None else parse_option("--line", line, flux), signal_to_noise=ratio)

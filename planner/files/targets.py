@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 from planner.checks import did_you_mean, nearest_names
-from planner.errors import InvalidInputError
+from planner.errors import STEERING, InvalidInputError, plain_text
 from planner.files.catalogue import all_names, common_names, numbered_name, object_by_number, readable
 from planner.files.own_files import own_path
 from planner.files.reading import STANDARD_INPUT, is_there
@@ -46,6 +46,8 @@ def find_target(text: str, *, targets: Path | str | None = None) -> Target:
     wanted = " ".join(str(text).split())
     if not wanted:
         raise InvalidInputError("target", '""', "must name something", "Write it like NGC 7331 or 22 37 04 +34 24 57.")
+    if STEERING.search(wanted):
+        raise InvalidInputError("target", wanted, "must hold no control characters", _nearest(plain_text(wanted)))
     own = _own_target(wanted, targets)
     if own is not None:
         return own

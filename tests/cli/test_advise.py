@@ -88,3 +88,9 @@ def test_what_if_on_the_command_line_is_what_the_file_would_give(capsys, tmp_pat
     assert what_if == from_file
     assert run(words) == 0
     assert json.loads(capsys.readouterr().out) != from_file
+
+
+@pytest.mark.parametrize("words", [["--line", "1e-308 R"], ["--line", "1e300 R"], ["--signal-to-noise", "1e-300"]])
+def test_wishes_beyond_all_light_are_refused(capsys, words):
+    assert run(["advise", "M31", *NIGHT, "--quiet", *words]) == 2
+    assert "must be at " in capsys.readouterr().err

@@ -180,3 +180,9 @@ def test_the_demo_list_is_known_to_the_catalogue():
     targets = find_targets([str(packaged_data("targets.csv"))])
     assert len(targets) == 10
     assert min(target.dec for target in targets) < -30 * u.deg < 60 * u.deg < max(target.dec for target in targets)
+
+
+@pytest.mark.parametrize("text", ["\udcff", "\ud800 1 2", "NGC\x007331", "\u202eM31"])
+def test_bytes_that_are_no_text_are_refused_as_a_name(text):
+    with pytest.raises(InvalidInputError, match="must hold no control characters"):
+        find_target(text)
