@@ -12,7 +12,7 @@ import warnings
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
-from planner.errors import PlannerError, UsageError
+from planner.errors import InvalidInputError, PlannerError, UsageError
 
 
 class Entry(NamedTuple):
@@ -100,11 +100,23 @@ def _answered(words: list[str]) -> int:
         print(file=sys.stderr)
         return INTERRUPTED
     except Exception as error:
+        if isinstance(error, FileNotFoundError) and _is_folder_gone():
+            return _refuse(InvalidInputError("working folder", "(deleted)", "is not there any more",
+                                             "Change to another folder."), as_json)
         if os.environ.get("PLANNER_DEBUG"):
             raise
         print(f"planner: a fault of the program itself ({type(error).__name__}: {' '.join(str(error).split())}). "
               "Set PLANNER_DEBUG=1 to see where, and please report it.", file=sys.stderr)
         return OWN_FAULT
+
+
+def _is_folder_gone() -> bool:
+    """Return whether the folder that we were started in has been deleted."""
+    try:
+        os.getcwd()
+    except OSError:
+        return True
+    return False
 
 
 def _take(words: list[str], options: Sequence[str]) -> bool:

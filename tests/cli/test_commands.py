@@ -140,6 +140,21 @@ def test_a_folder_that_one_may_not_enter_is_one_line(capsys, tmp_path, monkeypat
     assert "Permission denied" in err
 
 
+@pytest.mark.parametrize(("words", "code", "line"), [
+    (["gear"], 0, ""), (["night", "M31", "--night", "2026-11-28", "--csv", "out.csv"], 2, "working folder = (deleted)"),
+    (["gear", "--equipment", "e.toml"], 2, "is not there"),
+    (["init", "--file", "e.toml"], 2, "cannot be written (No such file or directory)"),
+])
+def test_a_deleted_working_folder_is_one_line(capsys, tmp_path, monkeypatch, words, code, line):
+    gone = tmp_path / "gone"
+    gone.mkdir()
+    monkeypatch.chdir(gone)
+    gone.rmdir()
+    found, _, err = _run(capsys, "-q", *words)
+    assert (found, err.count("\n")) == (code, code // 2)
+    assert line in err
+
+
 def test_a_kind_of_file_that_is_none(capsys):
     assert "Did you mean targets" in _run(capsys, "init", "target")[2]
     assert "does not go with pier" in _run(capsys, "init", "pier", "--equipment", "x")[2]
