@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
-from planner.cli.night_outputs import wishes
+from planner.cli.night_outputs import ClearOption, wishes
 from planner.cli.options import (
     EquipmentOption,
     JsonOption,
@@ -32,7 +32,7 @@ def campaign(
     site: SiteOption = None,
     night: NightOption = None,
     nights: Annotated[int, typer.Option("--nights", metavar="N", help="How many, from that night on, 1 to 366.")] = 120,
-    clear: Annotated[float, typer.Option("--clear", metavar="SHARE", help="Share of nights that are clear.")] = 0.4,
+    clear: ClearOption = 0.4,
     lowest: LowestOption = LOWEST,
     targets: TargetsOption = None,
     project: ProjectOption = None,

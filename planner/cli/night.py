@@ -9,8 +9,10 @@ from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
 from planner.cli.night_outputs import (
     BlockOption,
     CalendarOption,
+    ClearOption,
     ForceOption,
     HydrogenOption,
+    LookOption,
     MarginOption,
     SheetOption,
     StayOption,
@@ -60,6 +62,8 @@ def night(
     least_stay: StayOption = "60 min",
     least_block: BlockOption = "60 min",
     flip_margin: MarginOption = "5 min",
+    look_ahead: LookOption = False,
+    clear: ClearOption = 0.4,
     ics: CalendarOption = None,
     sheet: SheetOption = None,
     table: TableOption = None,
@@ -82,9 +86,14 @@ def night(
     from planner.session.night.plan import plan_night
 
     with only_our_words():
+        later = None
+        if look_ahead:
+            from planner.session.campaign.campaign import campaign
+
+            later = campaign(requests, chosen_rig, chosen_site, date, clear=clear, lowest_altitude=angle).to_come
         plan = plan_night(requests, chosen_rig, chosen_site, date,
                           lowest_altitude=angle, minimum_block=stay, minimum_run=block,
-                          flip_margin=margin, stars_around=lambda place: stars_around(place, chosen_rig))
+                          flip_margin=margin, to_come=later, stars_around=lambda place: stars_around(place, chosen_rig))
     write_outputs(plan, ics, sheet, table, force)
     if json:
         from planner.session.night.document import plan_document

@@ -28,6 +28,9 @@ HydrogenOption = Annotated[bool, typer.Option("--galaxy-hydrogen",
 StayOption = Annotated[str, typer.Option(metavar="TIME", help="Shortest stay on a target.")]
 BlockOption = Annotated[str, typer.Option(metavar="TIME", help="Shortest time through one filter of a target.")]
 MarginOption = Annotated[str, typer.Option(metavar="TIME", help="Kept free before the mount must stop or flip.")]
+LookOption = Annotated[bool, typer.Option(
+    "--look-ahead", help="Leave to the coming 120 nights what they are better for; without it tonight stands alone.")]
+ClearOption = Annotated[float, typer.Option("--clear", metavar="SHARE", help="Share of later nights that are clear.")]
 ForceOption = Annotated[bool, typer.Option("--force", help="Replace files that are there already.")]
 
 

@@ -64,6 +64,12 @@ class Campaign:
         night = self.outcome.median_night(self.rows(row))
         return None if night is None else self.dates[night]
 
+    @property
+    def to_come(self) -> dict[tuple[str, str], u.Quantity]:
+        """Equivalent hours that the nights after tonight are expected to bring, by target and filter."""
+        return {(self.requests[row].target.name, need.band.name): hours * u.h
+                for (row, need), hours in zip(self.needs, self.plan.to_come, strict=True)}
+
     def rows(self, row: int) -> np.ndarray:
         """Return the numbers of a request's needs."""
         return np.flatnonzero([owner == row for owner, _ in self.needs])

@@ -13,7 +13,7 @@ proven bound (`session.optimum`); its runs of slots become blocks of whole subs 
 """
 
 import datetime
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -52,6 +52,7 @@ _SLOT = Rule(unit=u.min, at_least=1, at_most=60, remedy="Give 1 to 60 minutes, e
 _BLOCK = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest stay on a target, e.g. 45 min.")
 _RUN = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest time through one filter, e.g. 30 min.")
 _MARGIN = Rule(unit=u.min, at_least=0, at_most=120, remedy="Give the time kept before the mount must stop.")
+TRUSTED = 0.9  # of the hours that other nights are expected to bring
 NOTHING = 1 / 60  # h: what is left of a need is not worth a block
 LEAST_SHARE = 0.25  # of what the same time counts for in the moonless zenith: common practice, no source
 
@@ -147,6 +148,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
                lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE, slot: u.Quantity[u.min] = SLOT,
                minimum_block: u.Quantity[u.min] = MINIMUM_BLOCK, minimum_run: u.Quantity[u.min] = MINIMUM_RUN,
                flip_margin: u.Quantity[u.min] = FLIP_MARGIN,
+               to_come: Mapping[tuple[str, str], u.Quantity[u.h]] | None = None,
                stars_around: Callable[[Target], Stars | None] | None = None) -> NightPlan:
     """Return the plan of one night.
 
@@ -168,6 +170,9 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
         Shortest time through one filter.
     flip_margin : Quantity [min]
         Kept free before the mount must stop.
+    to_come : mapping, optional
+        By the names of target and filter: equivalent hours that other nights are expected to bring
+        (`planner.session.campaign`). Most of them count as done, so that tonight goes to what it is best for.
     stars_around : callable, optional
         Gives the catalogue stars around a target, for the guide star.
 
@@ -185,7 +190,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     slot, minimum_block = check("slot", slot, _SLOT), check("minimum_block", minimum_block, _BLOCK)
     minimum_run = check("minimum_run", minimum_run, _RUN)
     draft = _Draft(requests, rig, site, date, lowest_altitude, stars_around,
-                   check("flip_margin", flip_margin, _MARGIN))
+                   check("flip_margin", flip_margin, _MARGIN), to_come or {})
     slots = slots_of(draft.nights, slot)
     if slots is None or not any(found.stretches for found in draft.reaches.values()):
         return draft.plan(slot, [], [], None, None)
@@ -226,9 +231,9 @@ class _Draft:
 
     def __init__(self, requests: tuple[Request, ...], rig: Rig, site: Site, date: datetime.date,
                  lowest: u.Quantity[u.deg], stars_around: Callable[[Target], Stars | None] | None,
-                 margin: u.Quantity[u.min]) -> None:
+                 margin: u.Quantity[u.min], to_come: Mapping[tuple[str, str], u.Quantity[u.h]]) -> None:
         self.requests, self.rig, self.site, self.date, self.lowest = requests, rig, site, date, lowest
-        self.stars_around = stars_around
+        self.stars_around, self.to_come = stars_around, to_come
         self.nights = nights_for(requests, site, date)
         self.needs = [(row, need) for row, request in enumerate(requests) for need in request.needs]
         nothing = np.zeros(len(self.needs))
@@ -289,7 +294,10 @@ class _Draft:
     def _worth(self, wanted: list[float]) -> Worth:
         """Return what hours are worth, from those wanted by need."""
         hours = np.array(wanted)
-        done = np.minimum([need.done.to_value(u.h) for _, need in self.needs], hours)
+        coming = [self.to_come.get((self.requests[row].target.name, need.band.name), 0 * u.h)
+                  for row, need in self.needs]
+        done = np.minimum([(need.done + TRUSTED * later).to_value(u.h)
+                           for (_, need), later in zip(self.needs, coming, strict=True)], hours)
         self.weight = need_weights(self.needs, hours)
         return Worth(weight=self.weight * [self.requests[row].priority for row, _ in self.needs],
                      wanted=np.where(hours > 0, hours, 1.0), done=done, left=hours - done)

@@ -18,6 +18,7 @@ from planner.files.targets import find_target
 from planner.session.campaign.campaign import campaign
 from planner.session.campaign.document import campaign_document, tonight
 from planner.session.campaign.weather import simulated
+from planner.session.night.plan import plan_night
 from planner.session.optimum.problem import Worth
 from planner.session.optimum.season import season_plan
 from planner.session.projects.default_request import default_request
@@ -126,3 +127,16 @@ def test_the_command_answers_in_words_and_as_json(capsys):
     assert set(document["projects"][0]) >= {"name", "finish_probability", "finish_night_median", "needs"}
     assert set(document["projects"][0]["needs"][0]) == {"filter", "wanted_hours", "done_hours", "expected_hours"}
     assert all(set(item) == {"target", "filter", "hours"} for item in document["tonight"])
+
+
+def test_a_night_leaves_to_other_nights_what_they_are_expected_to_bring():
+    # Both through one filter; other nights bring nearly all of the first, nothing of the second.
+    bands = [band for band in RIG.filters if band.name == "L"]
+    requests = [Request(target=find_target(name), needs=(Need(band=bands[0], hours=6 * u.h),))
+                for name in ("NGC 891", "M 33")]
+    alone = plan_night(requests, RIG, SITE, NIGHT)
+    ahead = plan_night(requests, RIG, SITE, NIGHT, to_come={("NGC 891", "L"): 6 * u.h})
+    planned = [[outlook.planned.to_value(u.h) for outlook in plan.outlooks] for plan in (alone, ahead)]
+    assert planned[0][0] > 2
+    assert planned[1][0] < 0.7  # a tenth of six hours is not trusted
+    assert planned[1][1] > planned[0][1]
