@@ -43,7 +43,7 @@ def with_counted(record: "DoneNight", target: str, owned: "Equipment", where: tu
     rig = _rig(owned, where[0], record.filter)
     place = _place(target)
     site = owned.site(where[1])
-    begin = None if start is None else _moment(start, record.night, site)
+    begin = None if start is None else moment("--start", start, record.night, site)
     if rig is None or place is None:
         lacking = f'no rig has a filter "{record.filter}"' if rig is None else f"the catalogue has no {target}"
         return record, f"All of the open-shutter time counts: {lacking}. Say --counted if it was less."
@@ -88,13 +88,13 @@ def _place(name: str) -> "Target | None":
         return None
 
 
-def _moment(text: str, night: datetime.date, site: "Site") -> "Time":
+def moment(option: str, text: str, night: datetime.date, site: "Site") -> "Time":
     """Return a time of the night by the site's clock: from noon on it is the evening's date, before the next."""
     from astropy.time import Time
 
     try:
         clock = datetime.time.fromisoformat(text.strip())
     except ValueError:
-        raise InvalidInputError("--start", text, "must be a time of day", "Write it like 22:10.") from None
+        raise InvalidInputError(option, text, "must be a time of day", "Write it like 22:10.") from None
     date = night if clock.hour >= 12 else night + datetime.timedelta(days=1)
     return Time(datetime.datetime.combine(date, clock, ZoneInfo(site.time_zone)))

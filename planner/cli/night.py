@@ -7,6 +7,7 @@ import typer
 
 from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
 from planner.cli.night_outputs import (
+    BeginOption,
     BlockOption,
     CalendarOption,
     ClearOption,
@@ -14,11 +15,14 @@ from planner.cli.night_outputs import (
     HydrogenOption,
     LookOption,
     MarginOption,
+    OnlyOption,
     SheetOption,
     StayOption,
     TableOption,
+    UntilOption,
     minutes,
     refuse_existing,
+    through,
     wishes,
     write_outputs,
 )
@@ -62,6 +66,9 @@ def night(
     least_stay: StayOption = "60 min",
     least_block: BlockOption = "60 min",
     flip_margin: MarginOption = "5 min",
+    begin: BeginOption = None,
+    until: UntilOption = None,
+    only: OnlyOption = None,
     look_ahead: LookOption = False,
     clear: ClearOption = 0.4,
     ics: CalendarOption = None,
@@ -82,9 +89,13 @@ def night(
     names = joined_names(target or [])
     requests = wishes(names, lambda: wanted_targets(names, targets), chosen_rig, project, targets,
                       galaxy_hydrogen)
+    requests = through(requests, only)
+    from planner.cli.done_counted import moment
     from planner.files.target_stars import stars_around
     from planner.session.night.plan import plan_night
 
+    session = (None if begin is None else moment("--from", begin, date, chosen_site),
+               None if until is None else moment("--until", until, date, chosen_site))
     with only_our_words():
         later = None
         if look_ahead:
@@ -93,7 +104,8 @@ def night(
             later = campaign(requests, chosen_rig, chosen_site, date, clear=clear, lowest_altitude=angle).to_come
         plan = plan_night(requests, chosen_rig, chosen_site, date,
                           lowest_altitude=angle, minimum_block=stay, minimum_run=block,
-                          flip_margin=margin, to_come=later, stars_around=lambda place: stars_around(place, chosen_rig))
+                          flip_margin=margin, to_come=later, session=session,
+                          stars_around=lambda place: stars_around(place, chosen_rig))
     write_outputs(plan, ics, sheet, table, force)
     if json:
         from planner.session.night.document import plan_document

@@ -102,3 +102,26 @@ def test_what_a_library_says_stays_out_of_the_answer(capfd):
         os.write(1, b"a solver talks")
     os.write(1, b"the answer")
     assert capfd.readouterr().out == "the answer"
+
+
+def test_a_session_and_its_filters_are_kept(capsys):
+    code, out, _ = _run(capsys, "--night", "2026-11-10", "--from", "20:30", "--until", "01:00", "--filters", "L,ha",
+                        "--json")
+    blocks = json.loads(out)["blocks"]
+    assert code == 0
+    assert blocks
+    assert {block["filter"] for block in blocks} <= {"L", "Ha"}
+    assert min(block["start_local"] for block in blocks) >= "2026-11-10T20:30"
+    assert max(block["end_local"] for block in blocks) <= "2026-11-11T01:00:01"
+
+
+@pytest.mark.parametrize(("words", "rule"), [
+    (["--filters", "X"], "must name filters that are wanted"), (["--until", "25:00"], "must be a time of day"),
+    (["--least-stay", "long"], "--least-stay = long"), (["--flip-margin", "900 min"], "--flip-margin"),
+    (["--from", "23:00", "--until", "22:00"], "must end after it begins"),
+])
+def test_a_session_that_cannot_be_is_one_line(capsys, words, rule):
+    code, _, err = _run(capsys, "--night", "2026-11-10", *words)
+    assert code == 2
+    assert rule in err
+    assert "Traceback" not in err

@@ -39,12 +39,12 @@ from planner.session.night.slot_worth import (
     zenith_speed,
 )
 from planner.session.night.times import FLIP_MARGIN, MINIMUM_BLOCK, MINIMUM_RUN, Times, times_of
-from planner.session.night.windows import SIDES, Reach, Slots, depth, nights_for, reach, slots_of
+from planner.session.night.windows import SIDES, Reach, Slots, depth, nights_for, reach, slots_of, within
 from planner.session.optimum.problem import Worth
 from planner.session.optimum.solve import FlowSolution, solve_flow
 from planner.session.projects.request import Need, Request
 from planner.session.projects.weights import need_weights
-from planner.visibility import MoonEvents, Night, Target, moon_events, utc_time
+from planner.visibility import MoonEvents, Night, Target, clock_text, moon_events, utc_time
 from planner.visibility.meridian import seen_side
 
 SLOT = 5 * u.min
@@ -148,6 +148,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
                lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE, slot: u.Quantity[u.min] = SLOT,
                minimum_block: u.Quantity[u.min] = MINIMUM_BLOCK, minimum_run: u.Quantity[u.min] = MINIMUM_RUN,
                flip_margin: u.Quantity[u.min] = FLIP_MARGIN,
+               session: tuple[Time | None, Time | None] = (None, None),
                to_come: Mapping[tuple[str, str], u.Quantity[u.h]] | None = None,
                stars_around: Callable[[Target], Stars | None] | None = None) -> NightPlan:
     """Return the plan of one night.
@@ -170,6 +171,8 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
         Shortest time through one filter.
     flip_margin : Quantity [min]
         Kept free before the mount must stop.
+    session : (Time or None, Time or None)
+        When the first frame may begin, and by when the last one ends; dusk and dawn if None.
     to_come : mapping, optional
         By the names of target and filter: equivalent hours that other nights are expected to bring
         (`planner.session.campaign`). Most of them count as done, so that tonight goes to what it is best for.
@@ -189,8 +192,11 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     requests = _checked(requests)
     slot, minimum_block = check("slot", slot, _SLOT), check("minimum_block", minimum_block, _BLOCK)
     minimum_run = check("minimum_run", minimum_run, _RUN)
+    if None not in session and not session[0] < session[1]:  # type: ignore[operator]
+        raise InvalidInputError("session", f"{clock_text(session[0], site)} to {clock_text(session[1], site)}",
+                                "must end after it begins", "Give an earlier start or a later end.")
     draft = _Draft(requests, rig, site, date, lowest_altitude, stars_around,
-                   check("flip_margin", flip_margin, _MARGIN), to_come or {})
+                   check("flip_margin", flip_margin, _MARGIN), session, to_come or {})
     slots = slots_of(draft.nights, slot)
     if slots is None or not any(found.stretches for found in draft.reaches.values()):
         return draft.plan(slot, [], [], None, None)
@@ -231,7 +237,8 @@ class _Draft:
 
     def __init__(self, requests: tuple[Request, ...], rig: Rig, site: Site, date: datetime.date,
                  lowest: u.Quantity[u.deg], stars_around: Callable[[Target], Stars | None] | None,
-                 margin: u.Quantity[u.min], to_come: Mapping[tuple[str, str], u.Quantity[u.h]]) -> None:
+                 margin: u.Quantity[u.min], session: tuple[Time | None, Time | None],
+                 to_come: Mapping[tuple[str, str], u.Quantity[u.h]]) -> None:
         self.requests, self.rig, self.site, self.date, self.lowest = requests, rig, site, date, lowest
         self.stars_around, self.to_come = stars_around, to_come
         self.nights = nights_for(requests, site, date)
@@ -241,7 +248,7 @@ class _Draft:
         self.weight = nothing + 1
         self.zenith = nothing  # what an hour counts for there without Moon, by need
         self.sky: SkyOverNight | None = None
-        self.reaches = {(row, at): reach(request.target, rig, site, self.nights[at], lowest, margin)
+        self.reaches = {(row, at): within(reach(request.target, rig, site, self.nights[at], lowest, margin), session)
                         for row, request in enumerate(requests)
                         for at in {depth(need.band) for need in request.needs}}
 

@@ -1,10 +1,11 @@
 """When each target can be worked on, by how dark a filter wants it, on which side of the pier; and the slots."""
 
 import datetime
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from astropy import units as u
+from astropy.time import Time
 
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import depression_for
@@ -104,3 +105,11 @@ def reach(target: Target, rig: Rig, site: Site, dark: Night, lowest: u.Quantity[
         if end > start:
             stretches.append(Stretch(side=SIDES.index(part.side) if part.side else 0, start=start, end=end))
     return Reach(window=window, meridian=meridian, stretches=tuple(stretches))
+
+
+def within(found: Reach, session: tuple[Time | None, Time | None]) -> Reach:
+    """Return a reach whose stretches keep to a session: from when, and until when, if given."""
+    begin, end = (None if moment is None else float(mjd_tt(moment)) for moment in session)
+    parts = [replace(part, start=part.start if begin is None else max(part.start, begin),
+                     end=part.end if end is None else min(part.end, end)) for part in found.stretches]
+    return replace(found, stretches=tuple(part for part in parts if part.start < part.end))
