@@ -133,14 +133,14 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
 
 def _project_named(file: "ProjectFile", name: str) -> "Project | None":
     """Return the project that a name means, by the file's words or by the catalogue's."""
-    from planner.files.targets import find_target
+    from planner.files.targets import find_target, numbers_of
 
     found = file.of(name)
     if found is not None or not file.projects:
         return found
     try:
-        place = find_target(name)
-        return next((item for item in file.projects if find_target(item.target).name == place.name), None)
+        numbers = set(numbers_of(find_target(name)))
+        return next((item for item in file.projects if numbers & set(numbers_of(find_target(item.target)))), None)
     except InvalidInputError:
         return None
 

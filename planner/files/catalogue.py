@@ -4,17 +4,20 @@ Names in it are padded (``NGC0224``); right ascension and declination are in rad
 """
 
 import contextlib
+import dataclasses
 import importlib.util
 import math
 import re
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError, PlannerError
+from planner.files.nebulae import UNITS, Nebula, as_target, nebulae
 from planner.visibility.sky_objects import SkyObjects
 from planner.visibility.target import Target
 
@@ -27,8 +30,15 @@ _PREFIXES = {
 }
 _NUMBERED = re.compile(r"([a-z]+)[\s.\-_]*0*(\d+)\s*([a-z]?|ned\s*\d+|[ns][ew])", re.I)
 _ESO = re.compile(r"eso[\s.\-_]*(\d{1,3})[\s.\-_]+(?:g\s*)?(\d{1,3})", re.I)
-# Names that the catalogue gives to a neighbour: the Flame is NGC 2024, a degree north of IC 434.
-_MISNAMED = {("IC0434", "Flame Nebula")}
+# Names that the catalogue gives to a neighbour (the Flame is NGC 2024, a degree north of IC 434; Orion B is the whole
+# cloud, the filament a row of galaxies), and one that nobody uses.
+_MISNAMED = {("IC0434", "Flame Nebula"), ("IC0434", "Orion B"), ("NGC0253", "Sculptor Filament"),
+             ("NGC6618", "Checkmark Nebula")}
+# The catalogue's surface brightness is a B value inside the isophote: beside magnitude and axes it scatters by 0.25 mag
+# in B and 0.50 in V (3317 galaxies). V = B - (B - V): the galaxy's own where both magnitudes are known and a galaxy can
+# have the difference, else the median of those galaxies.
+_COLOUR, _COLOUR_RANGE = 0.76, (0.2, 1.3)  # mag
+_GALAXIES = ("G", "GPair", "GTrpl", "GGroup")
 _KINDS = {
     "*": "star", "**": "double star", "*Ass": "association of stars", "OCl": "open cluster", "GCl": "globular cluster",
     "Cl+N": "cluster with nebula", "G": "galaxy", "GPair": "pair of galaxies", "GTrpl": "triplet of galaxies",
@@ -75,7 +85,7 @@ def object_by_number(padded: str) -> Target | None:
     if row["ra"] is None:
         raise InvalidInputError("target", readable(row["name"]), "is listed without a place: there is no such object",
                                 "Give its coordinates.")
-    return _target(row)
+    return as_target(_facts(row, nebulae().get(row["name"])))
 
 
 def common_names() -> list[tuple[str, str]]:
@@ -94,26 +104,21 @@ def all_names() -> list[str]:
 
 
 def all_objects() -> SkyObjects:
-    """Return every object that has a place, duplicates left out, as columns."""
+    """Return every object that has a place, duplicates left out, as columns, and the nebulae beside the catalogue."""
     with _catalogue() as catalogue:
         rows = catalogue.execute(f"SELECT {_COLUMNS} FROM objects WHERE ra IS NOT NULL AND type != 'Dup'").fetchall()
+    known = nebulae()
+    found = [_facts(row, known.get(row["name"])) for row in rows]
+    # What only radio or the infrared shows would be offered to a camera: H-alpha must be known.
+    found += [entry.facts for entry in known.values() if entry.place and entry.line_brightness is not None]
 
-    def column(name: str, unit: u.UnitBase, scale: float = 1.0) -> u.Quantity:
-        return np.array([row[name] for row in rows], dtype=float) * scale * unit
+    def column(name: str) -> u.Quantity | np.ndarray:
+        values = [facts.get(name) for facts in found]
+        if name not in UNITS:
+            return np.array(values, dtype=object)
+        return np.array(values, dtype=float) * UNITS[name]
 
-    def texts(values: list[str]) -> np.ndarray:
-        return np.array(values, dtype=object)
-
-    visual, blue = column("vmag", u.mag), column("bmag", u.mag)
-    kinds = texts([_kind(row) for row in rows])
-    is_galaxy = np.isin(kinds, ("galaxy", "pair of galaxies", "triplet of galaxies", "group of galaxies"))
-    surface = column("sbrightn", u.mag / u.arcsec**2)
-    return SkyObjects(
-        name=texts([readable(row["name"]) for row in rows]), common_name=texts([_common_name(row) for row in rows]),
-        kind=kinds, ra=np.mod(column("ra", u.deg, 180 / np.pi), 360 * u.deg), dec=column("dec", u.deg, 180 / np.pi),
-        size_major=column("majax", u.arcmin), size_minor=column("minax", u.arcmin),
-        magnitude=np.where(np.isfinite(visual.value), visual, blue),
-        surface_brightness=np.where(is_galaxy, surface, np.nan * surface.unit))
+    return SkyObjects(**{field.name: column(field.name) for field in dataclasses.fields(SkyObjects)})
 
 
 def readable(padded: str) -> str:
@@ -158,21 +163,39 @@ def _original(catalogue: sqlite3.Connection, row: sqlite3.Row) -> sqlite3.Row | 
     return None
 
 
-def _target(row: sqlite3.Row) -> Target:
-    magnitude = row["vmag"] if row["vmag"] is not None else row["bmag"]
-    is_galaxy = row["type"] in ("G", "GPair", "GTrpl", "GGroup")
-    return Target(
-        name=readable(row["name"]),
-        ra=math.degrees(row["ra"]) % 360 * u.deg,
-        dec=math.degrees(row["dec"]) * u.deg,
-        kind=_kind(row),
-        size_major=_optional(row["majax"], u.arcmin),
-        size_minor=_optional(row["minax"], u.arcmin),
-        position_angle=_optional(row["pa"], u.deg),
-        magnitude=_optional(magnitude, u.mag),
-        surface_brightness=_optional(row["sbrightn"] if is_galaxy else None, u.mag / u.arcsec**2),
-        common_name=_common_name(row),
-    )
+def _facts(row: sqlite3.Row, nebula: Nebula | None) -> dict[str, Any]:
+    """Return what is known of an object by the names of `Target`, bare in UNITS; None for what is not."""
+    colour, surface, magnitude = _colour(row), row["sbrightn"], row["vmag"]
+    if magnitude is None and row["bmag"] is not None:
+        magnitude = round(row["bmag"] - (colour or 0.0), 2)
+    facts = {
+        "name": readable(row["name"]), "ra": math.degrees(row["ra"]) % 360, "dec": math.degrees(row["dec"]),
+        "kind": _kind(row), "size_major": row["majax"], "size_minor": row["minax"], "position_angle": row["pa"],
+        "magnitude": magnitude, "common_name": _common_name(row), "brightness_from": _band_text(row, colour),
+        "surface_brightness": None if surface is None or colour is None else round(surface - colour, 2),
+    }
+    return facts if nebula is None else facts | nebula.measures
+
+
+def _colour(row: sqlite3.Row) -> float | None:
+    """Return B - V of a galaxy; None for anything else."""
+    if row["type"] not in _GALAXIES:
+        return None
+    if row["vmag"] is not None and row["bmag"] is not None:
+        own = float(row["bmag"] - row["vmag"])
+        if _COLOUR_RANGE[0] <= own <= _COLOUR_RANGE[1]:
+            return own
+    return _COLOUR
+
+
+def _band_text(row: sqlite3.Row, colour: float | None) -> str:
+    """Return the band of an object's brightness: V, or how it was had from B."""
+    if row["vmag"] is None and row["bmag"] is None and row["sbrightn"] is None:
+        return ""
+    if colour is None:
+        return "magnitude in V" if row["vmag"] is not None else "magnitude in B"
+    from_blue = row["sbrightn"] is not None or row["vmag"] is None
+    return f"V: the catalogue's B less B-V = {colour:.2f}" if from_blue else "V"
 
 
 def _kind(row: sqlite3.Row) -> str:
@@ -190,7 +213,3 @@ def _names_of(row: sqlite3.Row) -> list[str]:
     """Return the common names of an object, without a leading article."""
     names = [name.strip().removeprefix("the ") for name in (row["commonnames"] or "").split(",")]
     return [name for name in names if name and (row["name"], name) not in _MISNAMED]
-
-
-def _optional(value: float | None, unit: u.UnitBase) -> u.Quantity | None:
-    return None if value is None else value * unit

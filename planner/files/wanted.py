@@ -12,7 +12,7 @@ from planner.files.packaged import packaged_data
 from planner.files.projects import ProjectFile, load_projects, name_key, user_projects_path
 from planner.files.reading import is_there
 from planner.files.target_lists import read_target_list
-from planner.files.targets import find_target, user_targets_path
+from planner.files.targets import each_once, find_target, numbers_of, user_targets_path
 from planner.rig import Rig
 from planner.session.projects.default_request import default_request
 from planner.session.projects.project import Project
@@ -53,7 +53,7 @@ def standing_list() -> StandingList:
 def listed_targets(path: Path) -> tuple[Target, ...]:
     """Return the targets of a list file, each once."""
     entries = (find_target(entry) if isinstance(entry, str) else entry for entry in read_target_list(path))
-    return tuple({place.name: place for place in entries}.values())
+    return each_once(entries)
 
 
 def own_projects() -> ProjectFile | None:
@@ -63,7 +63,7 @@ def own_projects() -> ProjectFile | None:
 
 def project_of(target: Target, projects: ProjectFile | None) -> Project | None:
     """Return the project of a target, by whatever name the file calls it; None if there is none."""
-    return _by_target(projects).get(name_key(target.name))
+    return _known(target, _by_target(projects))
 
 
 def left_to_do(places: Iterable[Target], projects: ProjectFile | None, *, targets: Path | None = None
@@ -73,7 +73,7 @@ def left_to_do(places: Iterable[Target], projects: ProjectFile | None, *, target
     `targets` is a list of the user's in which the file's names may stand.
     """
     known = _by_target(projects, targets)
-    found = [known.get(name_key(place.name)) for place in places]
+    found = [_known(place, known) for place in places]
     return [None if item is None else {name: item.left(name) for name in item.wanted} for item in found]
 
 
@@ -94,11 +94,16 @@ def requests_for(wanted: Iterable[tuple[Target, float | None]], rig: Rig, projec
     """
     known, found = _by_target(projects, targets), []
     for target, priority in wanted:
-        project = known.get(name_key(target.name))
+        project = _known(target, known)
         request = (project and project_request(project, target, rig)) or default_request(
             target, rig, hydrogen=hydrogen)
         found.append(request if priority is None else replace(request, priority=priority))
     return tuple(found)
+
+
+def _known(target: Target, known: dict[str, Project]) -> Project | None:
+    """Return the project of a target by whichever of its numbers the file knows."""
+    return next((known[name_key(name)] for name in numbers_of(target) if name_key(name) in known), None)
 
 
 def _by_target(projects: ProjectFile | None, targets: Path | None = None) -> dict[str, Project]:
@@ -107,7 +112,7 @@ def _by_target(projects: ProjectFile | None, targets: Path | None = None) -> dic
     for item in () if projects is None else projects.projects:
         names = [item.target]
         with suppress(InvalidInputError):  # a name that nothing has: some other target's
-            names.append(find_target(item.target, targets=targets).name)
+            names.extend(numbers_of(find_target(item.target, targets=targets)))
         for name in names:
             known.setdefault(name_key(name), item)
     return known

@@ -19,6 +19,7 @@ class SkyObjects:
     size_minor: u.Quantity[u.arcmin]
     magnitude: u.Quantity[u.mag]
     surface_brightness: u.Quantity[u.mag / u.arcsec**2]
+    line_brightness: u.Quantity[u.R]  # H-alpha
 
     def __len__(self) -> int:
         return len(self.name)

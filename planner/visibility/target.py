@@ -27,13 +27,18 @@ class Target(Model):
     magnitude: u.Quantity[u.mag] | None = quantity("mag", default=None, at_least=-30, at_most=40,
                                                    meaning="integrated, V or the band nearest to it")
     surface_brightness: u.Quantity[u.mag / u.arcsec**2] | None = quantity(
-        "mag/arcsec2", default=None, at_least=5, at_most=35, meaning="mean over the object, V or nearest to it",
+        "mag/arcsec2", default=None, at_least=5, at_most=35, meaning="mean over the object, V",
         remedy="Give magnitudes per square arcsecond.")
+    line_brightness: u.Quantity[u.R] | None = quantity(
+        "R", default=None, more_than=0, at_most=1e6, meaning="mean H-alpha over the object", remedy="Give rayleigh.")
     common_name: str = plain("other", default="")
+    size_from: str = plain("other", default="", meaning="where the size comes from")
+    size_elsewhere: str = plain("other", default="", meaning="what other catalogues give that differ much, arcmin")
+    brightness_from: str = plain("other", default="", meaning="band of the magnitude, and how V was had from it")
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        for name in ("kind", "common_name"):
+        for name in ("kind", "common_name", "size_from", "size_elsewhere", "brightness_from"):
             text = getattr(self, name)
             if not isinstance(text, str):
                 raise InvalidInputError(name, text, "must be a text", "Leave it out if there is none.")

@@ -73,7 +73,7 @@ def test_an_observer_finds_the_verdict(watched, app_address):
     field = page.get_by_label("Target", exact=True)
     field.fill("M 33")
     field.press("Enter")
-    page.get_by_role("heading", name="NGC 598").wait_for(timeout=60000)
+    page.get_by_role("heading", name="M 33").wait_for(timeout=60000)
     assert "target=M+33" in page.url
     widest = page.evaluate("document.documentElement.scrollWidth")
     assert widest <= page.viewport_size["width"]

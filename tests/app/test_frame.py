@@ -91,7 +91,7 @@ def go_to(watched, name):
 def test_choices_survive_pages_reload_and_back(watched, app_address):
     page = watched.page
     page.goto(f"{app_address}/?target=M 33&rig=galaxies&night=2026-11-10")
-    page.get_by_role("heading", name="NGC 598").wait_for(timeout=60000)
+    page.get_by_role("heading", name="M 33").wait_for(timeout=60000)
     watched.settle()
     choose_rig(page, "wide")
     page.wait_for_url(re.compile("rig=wide"))
@@ -104,7 +104,7 @@ def test_choices_survive_pages_reload_and_back(watched, app_address):
     page.wait_for_url(re.compile(r"rig=wide.*target=M\+33.*night=2026-11-10"))
     assert chosen_rig(page) == "wide"
     page.reload()
-    page.get_by_role("heading", name="NGC 598").wait_for(timeout=60000)
+    page.get_by_role("heading", name="M 33").wait_for(timeout=60000)
     watched.settle()
     assert chosen_rig(page) == "wide"
     choose_rig(page, "nebulae")
@@ -130,7 +130,7 @@ def test_choices_survive_pages_reload_and_back(watched, app_address):
 def test_what_is_being_typed_is_not_wiped_by_an_answer(watched, app_address):
     page = watched.page
     page.goto(f"{app_address}/?target=M 33&night=2026-11-12")
-    page.get_by_role("heading", name="NGC 598").wait_for(timeout=60000)
+    page.get_by_role("heading", name="M 33").wait_for(timeout=60000)
     watched.settle()
     choose_rig(page, "travel")
     field = page.get_by_label("Target", exact=True)
@@ -141,7 +141,7 @@ def test_what_is_being_typed_is_not_wiped_by_an_answer(watched, app_address):
     assert field.input_value() == "M 8"
     field.press("1")
     field.press("Enter")
-    page.get_by_role("heading", name="NGC 3031").wait_for(timeout=60000)
+    page.get_by_role("heading", name="M 81").wait_for(timeout=60000)
 
 
 @pytest.mark.browser
@@ -151,10 +151,10 @@ def test_two_tabs_keep_their_own_choices(watched, app_address):
     watched.settle()
     second = watched.context.new_page()
     second.goto(f"{app_address}/?rig=survey&target=M 31")
-    second.get_by_role("heading", name="NGC 224").wait_for(timeout=60000)
+    second.get_by_role("heading", name="M 31").wait_for(timeout=60000)
     assert chosen_rig(second) == "survey"
     go_to(watched, "Guide or not")
-    first.get_by_role("heading", name="NGC 598").wait_for(timeout=60000)
+    first.get_by_role("heading", name="M 33").wait_for(timeout=60000)
     assert chosen_rig(first) == "wide"
     assert "rig=survey" in second.url
 

@@ -144,13 +144,13 @@ def test_an_observer_chooses(watched, app_address):
     field = page.get_by_label("Target", exact=True)
     field.fill("M 31")
     field.press("Enter")
-    page.get_by_role("heading", name="For NGC 224: middle").wait_for(timeout=60000)
+    page.get_by_role("heading", name="For M 31: middle").wait_for(timeout=60000)
     assert "target=M+31" in page.url
     watched.settle()
     with page.expect_download() as saved:
         page.get_by_role("button", name="Result (JSON)").click()
     found = json.loads(saved.value.path().read_text())
-    assert found["target"]["name"] == "NGC 224"
+    assert found["target"]["name"] == "M 31"
     widest = page.evaluate("document.documentElement.scrollWidth")
     assert widest <= page.viewport_size["width"]
     assert watched.errors == []

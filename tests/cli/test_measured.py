@@ -103,10 +103,10 @@ def test_a_known_axis_stays_and_the_rest_is_flexure(capsys, own):
 def test_every_command_says_what_changes_in_the_advice(capsys, own, command):
     words = (*command, "--equipment", own, "--rig", "galaxies", "--night", "2026-11-10", "--target", "M 33")
     found = answer(capsys, *words)["advice"]
-    assert (found["target"], found["rig"], found["night"]) == ("NGC 598", "galaxies", "2026-11-10")
+    assert (found["target"], found["rig"], found["night"]) == ("M 33", "galaxies", "2026-11-10")
     assert found["before"]["verdict"] == "either"  # what the friction mount of the file is good for
     assert found["changed"]
-    assert f"{found['after']['sub_exposure_s']:g} s subs for NGC 598" in found["sentence"]
+    assert f"{found['after']['sub_exposure_s']:g} s subs for M 33" in found["sentence"]
     assert found["sentence"] in planner(capsys, *words, "--save")[1].replace("\n", " ")
     now = answer(capsys, "advise", "M 33", *words[2:-2])
     assert now["verdict"] == found["after"]["verdict"]

@@ -79,7 +79,7 @@ def test_a_project_gives_what_is_left_to_do(capsys, tmp_path):
     code, out, err = _run(capsys, "night", "--project", file, *NIGHT, "--json")
     document = json.loads(out)
     assert code == 0
-    assert {block["target"] for block in document["blocks"]} == {"NGC 224"}
+    assert {block["target"] for block in document["blocks"]} == {"M 31"}
     assert {block["filter"] for block in document["blocks"]} == {"L"}
     assert "NGC 7000 wants no filter of the rig" in err
     # 1 h is left of 3 h: fewer blocks than the same night without its project.
@@ -102,7 +102,7 @@ def test_the_own_file_counts_without_being_named(capsys, tmp_path, monkeypatch):
     monkeypatch.setattr("planner.files.projects.user_projects_path", lambda: tmp_path / "projects.toml")
     code, out, err = _run(capsys, "night", *NIGHT, "--json")
     assert code == 0
-    assert {block["target"] for block in json.loads(out)["blocks"]} == {"NGC 224"}
+    assert {block["target"] for block in json.loads(out)["blocks"]} == {"M 31"}
     assert "Planning what projects.toml still wants." in err
 
 

@@ -52,7 +52,7 @@ def test_a_number_may_stand_apart(capsys, words):
 
 @pytest.mark.parametrize(("words", "names"), [
     (["Horsehead", "Nebula"], ["B 33"]), (["22", "37", "04", "+34", "24", "57"], ["a place"]),
-    (["horsehead", "rosette"], ["B 33", "NGC 2237"]), (["M31", "M", "33"], ["NGC 224", "NGC 598"])])
+    (["horsehead", "rosette"], ["B 33", "NGC 2237"]), (["M31", "M", "33"], ["M 31", "M 33"])])
 def test_several_words_are_one_name_where_they_are(capsys, words, names):
     document = json.loads(_run(capsys, "season", *words, "--nights", 1, "--json")[1])
     assert len(document["targets"]) == len(names)
@@ -106,7 +106,7 @@ def test_a_list_file_stands_for_its_targets(capsys, tmp_path):
     file = tmp_path / "list.csv"
     file.write_text("name,ra,dec\nmy place,10.5,41\nM 81,,\n")
     document = json.loads(_run(capsys, "season", file, "--nights", 2, "--json")[1])
-    assert [target["name"] for target in document["targets"]] == ["my place", "NGC 3031"]
+    assert [target["name"] for target in document["targets"]] == ["my place", "M 81"]
 
 
 def test_suits_ranks_and_says_how(capsys):

@@ -79,7 +79,14 @@ def _ratio(ratio: float | None) -> dict[str, float] | None:
 
 def _target(advice: Advice) -> dict[str, Any]:
     target = advice.target
-    return {"name": target.name, "ra_deg": target.ra.to_value(u.deg), "dec_deg": target.dec.to_value(u.deg)}
+    axes = (target.size_major, target.size_minor)
+    return {
+        "name": target.name, "ra_deg": target.ra.to_value(u.deg), "dec_deg": target.dec.to_value(u.deg),
+        "size_arcmin": [float(axis.to_value(u.arcmin)) for axis in axes if axis is not None],
+        "size_from": target.size_from, "size_elsewhere": target.size_elsewhere,
+        "mean_halpha_rayleigh": None if target.line_brightness is None else float(target.line_brightness.to_value(u.R)),
+        "mean_v_mag_per_arcsec2": None if target.surface_brightness is None else float(target.surface_brightness.value),
+        "brightness_from": target.brightness_from}
 
 
 def _window(advice: Advice) -> dict[str, Any]:

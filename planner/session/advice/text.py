@@ -82,7 +82,8 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
     scale = advice.image_scale.to_value(u.arcsec / u.pix)
     width, height = advice.field.width.to_value(u.deg), advice.field.height.to_value(u.deg)
     hours = advice.window.hours.to_value(u.h)
-    lines = [("Tonight", f"{hours:.1f} h", f"{window_text(advice)}; {moon_text(advice)}")]
+    lines = [("Tonight", f"{hours:.1f} h", f"{window_text(advice)}; {moon_text(advice)}"),
+             *_target_lines(advice.target)]
     if scene is None or star is None:
         return tuple(lines)
     lines.append(("Stars", f"{star.to_value(u.arcsec):.1f}″",
@@ -102,6 +103,23 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
                       f"{count}, {_hours_text(total.clock_time)} on the clock, for "
                       f"{goal_text(advice.goal, advice.band)} at that signal-to-noise"))
     return tuple(lines)
+
+
+def _target_lines(target: Target) -> list[tuple[str, str, str]]:
+    """Return size and mean brightness of the target as far as they are known, and where they come from."""
+    lines = []
+    if target.size_major is not None:
+        known = [axis for axis in (target.size_major, target.size_minor) if axis is not None]
+        axes = [f"{axis.to_value(u.arcmin):.3g}′" for axis in known]
+        elsewhere = f"{target.size_elsewhere} (arcmin)" if target.size_elsewhere else ""
+        lines.append(("Size", " × ".join(dict.fromkeys(axes)), "; but ".join(filter(None, (
+            target.size_from or "NGC/IC catalogue or your list", elsewhere)))))
+    if target.line_brightness is not None:
+        lines.append(("Mean Hα", f"{target.line_brightness.to_value(u.R):.2g} R",
+                      "over the whole extent: its rims are brighter, its outskirts fainter"))
+    elif target.surface_brightness is not None:
+        lines.append(("Mean brightness", f"{target.surface_brightness.value:.1f} mag/arcsec²", target.brightness_from))
+    return lines
 
 
 def _hours_text(time: u.Quantity[u.h]) -> str:

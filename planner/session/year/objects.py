@@ -23,6 +23,7 @@ from planner.exposure.photons import PIXEL_RATE, line_electron_rate, pixel_area,
 from planner.optics import field_of_view
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
+from planner.session.projects.default_request import line_of
 from planner.session.worth.useful_hours import CELLS, FEW, useful_hours
 from planner.session.worth.usefulness import Usefulness, usefulness
 from planner.sky import mean_surface_brightness
@@ -158,8 +159,10 @@ def hours_needed(objects: SkyObjects, measure: Usefulness, signal_to_noise: floa
     air = {"airmass": 1.0, "height": site.height}
     rate = surface_electron_rate(brightness, rig, band, **air).to_value(PIXEL_RATE)
     if is_narrow(band):
-        rate = np.full(len(objects), line_electron_rate(ASSUMED_LINE, rig, band, **air).to_value(PIXEL_RATE))
-        assumed = np.ones(len(objects), bool)
+        of_one = line_electron_rate(1 * u.R, rig, band, **air).to_value(PIXEL_RATE)
+        known = line_of(band) == "Ha" and np.isfinite(objects.line_brightness.value)
+        assumed = ~np.broadcast_to(known, len(objects))
+        rate = of_one * np.where(assumed, ASSUMED_LINE.value, objects.line_brightness.value)
     pixels = (GOAL_AREA / pixel_area(rig)).to_value(u.pix) * recorded_band(rig.camera, band).share
     per_hour = pixels * rate**2 / (rate + measure.zenith_noise.to_value(PIXEL_RATE)) * 3600 * measure.clock_share
     return signal_to_noise**2 / per_hour * u.h, assumed

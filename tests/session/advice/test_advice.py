@@ -53,7 +53,9 @@ def test_no_guider_is_an_answer(demo):
 def test_the_document_holds_what_the_contract_asks(demo):
     document = advice_document(ask(demo))
     assert set(document) >= KEYS
-    assert set(document["target"]) == {"name", "ra_deg", "dec_deg"}
+    assert set(document["target"]) == {
+        "name", "ra_deg", "dec_deg", "size_arcmin", "size_from", "size_elsewhere", "mean_halpha_rayleigh",
+        "mean_v_mag_per_arcsec2", "brightness_from"}
     for way in ("unguided", "guided"):
         assert set(document[way]) >= {"sub_exposure_s", "shortest_s", "longest_s", "limited_below_by",
                                       "limited_above_by", "kept_fraction", "speed"}
@@ -72,7 +74,10 @@ def test_a_target_that_never_rises_is_an_answer(demo):
 def test_a_target_by_day_still_gets_its_verdict_for_another_night(demo):
     advice = ask(demo, "M 5")  # right ascension 15h19m: the Sun stands near in November
     assert not advice.tonight
-    assert advice.need.verdict in ("guided", "either", "unguided", "neither")
+    # The same as on a night when it is up, and as dark: the mount and the air decide.
+    spring = advise(find_target("M 5"), demo.rig(None), demo.sites[0], datetime.date(2026, 5, 16))
+    assert spring.tonight
+    assert advice.need.verdict == spring.need.verdict
     assert advice.moon is None
 
 
@@ -114,8 +119,9 @@ def test_the_shown_sky_is_the_sites_own_on_a_moonless_night(demo):
 
 
 def test_place_lines_put_depth_before_the_total(demo):
-    assert [line[0] for line in place_lines(ask(demo))] == ["Tonight", "Stars", "Sky", "Depth in 6.5 h",
-                                                            "Total exposure"]
+    assert [line[0] for line in place_lines(ask(demo))] == [
+        "Tonight", "Size", "Mean brightness", "Stars", "Sky", "Depth in 6.5 h",
+        "Total exposure"]
 
 
 def test_a_line_is_counted_in_rayleigh_and_doubling_the_time_in_root_two(demo):

@@ -24,7 +24,8 @@ def objects(*rows):
     name, kind, ra, dec, size, magnitude = (np.array(column) for column in zip(*rows, strict=True))
     return SkyObjects(name=name, common_name=np.array([""] * len(rows)), kind=kind, ra=ra * u.deg, dec=dec * u.deg,
                       size_major=size * u.arcmin, size_minor=size / 2 * u.arcmin, magnitude=magnitude * u.mag,
-                      surface_brightness=np.full(len(rows), np.nan) * u.mag / u.arcsec**2)
+                      surface_brightness=np.full(len(rows), np.nan) * u.mag / u.arcsec**2,
+                      line_brightness=np.full(len(rows), np.nan) * u.R)
 
 
 @pytest.mark.parametrize(("major", "minor", "fit"), [
@@ -79,22 +80,25 @@ def test_the_figure_is_what_it_says_and_orders():
 
 
 def test_what_everybody_images_in_its_season_is_found():
-    # Common practice, no source: the great galaxies and nebulae of an autumn and a winter sky.
+    # Common practice, no source: the great galaxies and nebulae of an autumn and a winter sky, of 13,000 objects. (NGC
+    # 7000 and 1976 fill or overflow this field at their true size, hence not among the first 40.)
     wide = rig(filters=(GREEN, HYDROGEN), telescope__focal_length=400 * u.mm, telescope__aperture=80 * u.mm)
-    autumn = set(suits(all_objects(), wide, PLACE, "2026-10-10", count=40).objects.name)
+    autumn = set(suits(all_objects(), wide, PLACE, "2026-10-10", count=80).objects.name)
     assert {"NGC 224", "NGC 7000"} <= autumn
-    winter = set(suits(all_objects(), wide, PLACE, "2027-01-08", count=40).objects.name)
+    winter = set(suits(all_objects(), wide, PLACE, "2027-01-08", count=80).objects.name)
     assert {"NGC 1976", "Mel 22"} <= winter
-    south = set(suits(all_objects(), wide, SOUTH, "2026-05-15", count=40).objects.name)
+    south = set(suits(all_objects(), wide, SOUTH, "2026-05-15", count=80).objects.name)
     assert "NGC 3372" in south
     assert not south & {"NGC 7000", "Mel 22"}
 
 
-def test_a_narrow_band_shows_glowing_gas_only_and_says_that_it_assumes():
+def test_a_narrow_band_shows_glowing_gas_only_and_says_where_it_assumes():
     found = suits(all_objects(), RIG, PLACE, "2026-09-26", band=HYDROGEN, count=100)
     assert set(found.objects.kind) <= {"emission nebula", "cluster with nebula", "planetary nebula",
                                        "supernova remnant", "nebula"}
-    assert found.assumed.all()
+    known = np.isfinite(found.objects.line_brightness.value)
+    assert known.any()
+    assert np.array_equal(found.assumed, ~known)
     assert found.left_out["without glowing gas"] > 8000
 
 
