@@ -18,8 +18,8 @@ COLD_SHARE = {
 }
 # Share to be used if the observer gives none (common practice): deeper wears a lead-acid battery out in few nights.
 DEPTH_OF_DISCHARGE = {"lead-acid": 0.5, "lithium iron phosphate": 0.8}
-# Peukert's exponent: how much of the capacity a fast discharge costs (W. Peukert, Elektrotechnische Zeitschrift 20,
-# 287 (1897), from memory; the values are common practice for sealed batteries).
+# Peukert's exponent: how much of the capacity a fast discharge costs (W. Peukert 1897, Elektrotechnische
+# Zeitschrift, volume and page not seen; the values are common practice for sealed batteries).
 PEUKERT_EXPONENT = {"lead-acid": 1.15, "lithium iron phosphate": 1.03}
 
 

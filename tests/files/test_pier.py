@@ -93,7 +93,9 @@ def test_one_mistake_one_line(change, line):
 @pytest.mark.parametrize("text", ["", "tube = 3", "load = [3]", "[column]", "[[tube]]", "pier = 'x'", "[mount]",
                                   "[supply]\nname='s'\nvoltage='12 V'", "[night]\nduration = '1e999 h'", "a.b.c = 1"])
 def test_nothing_ends_in_a_traceback(text):
-    parse_pier(text, file="pier.toml")
+    _, problems = parse_pier(text, file="pier.toml")
+    assert all(": " in str(problem) and "\n" not in str(problem) for problem in problems)
+    assert bool(problems) == bool(text)
 
 
 def test_an_empty_file_is_a_pier_of_which_nothing_is_known():

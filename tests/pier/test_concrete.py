@@ -41,7 +41,7 @@ def test_cold_waits_longer():
 def test_slow_cement_waits_longer():
     ages = [concrete_age(25 * u.MPa, cement=cement).bolt_age.value for cement in "RNS"]
     assert ages == sorted(ages)
-    assert 3 < ages[1] < 7  # class N at 20 C: common practice says a week
+    assert 3 < ages[1] < 7  # class N at 20 C by the code's own law: less than the week of common practice (no source)
 
 
 @pytest.mark.parametrize(("call", "line"), [

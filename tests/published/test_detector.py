@@ -18,7 +18,7 @@ E = u.electron
 
 
 def test_howell_worked_example():
-    # D01: Howell, Handbook of CCD Astronomy, sec. 4.4: SNR 152.9 +- 0.3; inputs of the example from memory.
+    # D01: Howell, Handbook of CCD Astronomy, sec. 4.4: SNR 152.9 +- 0.3; example and inputs from memory.
     ratio = signal_to_noise(24013 * E, background=(620 + 1.8) * E, read_noise=5 * E, pixels=1)
     assert_allclose(ratio.value, 152.9, atol=0.3)
 

@@ -12,8 +12,9 @@ from planner.rig import Filter
 
 PHOTONS = u.photon / (u.s * u.cm**2 * u.AA)
 
-# Bessell, Castelli & Plez (1998), A&A 333, 231, table A2: wavelength [angstrom] to which the photon column belongs,
-# f_lambda at magnitude 0 [1e-11 erg/s/cm2/angstrom], photons/s/cm2/angstrom, tolerance (0.4 %).
+# Fluxes of Bessell, Castelli & Plez (1998), A&A 333, 231, table A2; the photon column was not seen in the paper itself
+# and is second hand (f_lambda over the photon's energy reproduces it): wavelength [angstrom] to which that column
+# belongs, f_lambda at magnitude 0 [1e-11 erg/s/cm2/angstrom], photons/s/cm2/angstrom, tolerance (0.4 %).
 BESSELL_TABLE = [
     pytest.param(3600, 417.5, 756.1, 3.0244, id="D08-U"),
     pytest.param(4380, 632.0, 1392.6, 5.5704, id="D09-B"),

@@ -1,4 +1,6 @@
-"""Pixels against the published rows on sampling (N01-N19).
+"""Pixels against values derived for this project, the route or paper beside each.
+
+Labels like E01 tell rows apart and refer to no list outside this file.
 
 The Gaussian star of these rows is a focus blur behind an aperture of 1 km in nearly perfect air; one pixel is one
 arcsec.

@@ -1,4 +1,7 @@
-"""Extended sources against worked numbers (references X01 to X09)."""
+"""Extended sources against worked numbers derived for this project.
+
+Labels like E01 tell rows apart and refer to no list outside this file.
+"""
 
 import numpy as np
 from astropy import units as u

@@ -1,4 +1,6 @@
-"""Trailed and shaken stars against the published rows on star shape (E01-E11) and the design's quoted numbers.
+"""Trailed and shaken stars against values derived for this project, the route beside each.
+
+Labels like E01 tell rows apart and refer to no list outside this file.
 
 The rows speak of *unweighted* second moments of a trailed Gaussian unless they say half maximum. The star here is that
 Gaussian: a focus blur behind an aperture of 1 km in nearly perfect air, with pixels of 0.02 arcsec.
