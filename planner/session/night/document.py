@@ -33,7 +33,7 @@ def plan_document(plan: NightPlan) -> dict[str, Any]:
         "value_unit": "priority x weight x (sqrt((done + equivalent hours) / wanted) - sqrt(done / wanted)), slots of "
                       f"{plan.slot.to_value(u.min):g} min",
         "worth_setting_up": plan.worth_setting_up, "worth_setting_up_sentence": worth_text(plan),
-        "share_of_dark_zenith": plan.dark_share,
+        "share_of_dark_zenith": {name.replace(" ", "_"): share for name, share in plan.dark_shares.items()},
         "slot_min": plan.slot.to_value(u.min),
         "refocus_min": None if plan.times is None else plan.times.refocus.to_value(u.min),
         "reason": plan.reason, "notes": list(plan.notes),

@@ -42,6 +42,7 @@ from planner.session.night.times import FLIP_MARGIN, MINIMUM_BLOCK, MINIMUM_RUN,
 from planner.session.night.windows import SIDES, Reach, Slots, depth, nights_for, reach, slots_of, within
 from planner.session.optimum.problem import Worth
 from planner.session.optimum.solve import FlowSolution, solve_flow
+from planner.session.projects.default_request import narrow
 from planner.session.projects.request import Need, Request
 from planner.session.projects.weights import need_weights
 from planner.visibility import MoonEvents, Night, Target, clock_text, moon_events, utc_time
@@ -53,6 +54,7 @@ _BLOCK = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest sta
 _RUN = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest time through one filter, e.g. 30 min.")
 _MARGIN = Rule(unit=u.min, at_least=0, at_most=120, remedy="Give the time kept before the mount must stop.")
 TRUSTED = 0.9  # of the hours that other nights are expected to bring
+BROAD, NARROW = "broad bands", "narrow bands"
 NOTHING = 1 / 60  # h: what is left of a need is not worth a block
 LEAST_SHARE = 0.25  # of what the same time counts for in the moonless zenith: common practice, no source
 
@@ -102,9 +104,9 @@ class NightPlan:
     value, bound : float
         What the blocks are worth in all, as above; in these slots, each filter of a target in one go, no plan is worth
         more than `bound` (raised by what whole subs bring over slots).
-    dark_share : float
-        Equivalent hours of the blocks over those that the same time is worth in the zenith of a dark, moonless sky of
-        this site.
+    dark_shares : dict of str to float
+        For "broad bands" and "narrow bands", those planned: equivalent hours of the blocks over those that the same
+        time is worth in the zenith of a dark, moonless sky of this site.
     reason : str
         Why the plan is empty; empty if it is not.
     """
@@ -121,7 +123,7 @@ class NightPlan:
     events: tuple[Event, ...]
     value: float
     bound: float
-    dark_share: float
+    dark_shares: dict[str, float]
     times: Times | None
     slot: u.Quantity[u.min]
     lowest_altitude: u.Quantity[u.deg]
@@ -136,7 +138,7 @@ class NightPlan:
     @property
     def worth_setting_up(self) -> bool:
         """Say whether the time planned counts for enough, against a dark night of the site."""
-        return self.dark_share >= LEAST_SHARE
+        return any(share >= LEAST_SHARE for share in self.dark_shares.values())
 
     @property
     def gap(self) -> float:
@@ -309,14 +311,16 @@ class _Draft:
         return Worth(weight=self.weight * [self.requests[row].priority for row, _ in self.needs],
                      wanted=np.where(hours > 0, hours, 1.0), done=done, left=hours - done)
 
-    def _shown(self, states: list[State], laid: list[SubBlock]) -> tuple[float, float]:
+    def _shown(self, states: list[State], laid: list[SubBlock]) -> tuple[float, dict[str, float]]:
         """Return what blocks are worth, and their hours over those of the same time in the moonless zenith."""
         gained, best = np.zeros((2, len(self.needs)))
         for one in laid:
             gained[states[one.state].need] += one.hours
             best[states[one.state].need] += (one.end - one.start) * 24
-        possible = float(best @ self.zenith)
-        return float(self.worth.of(gained).sum()), float(gained.sum()) / possible if possible > 0 else 0.0
+        lines = np.array([narrow(need.band) for _, need in self.needs], bool)
+        shares = {name: float(gained[rows].sum() / (best * self.zenith)[rows].sum())
+                  for name, rows in ((BROAD, ~lines), (NARROW, lines)) if (best * self.zenith)[rows].sum() > 0}
+        return float(self.worth.of(gained).sum()), shares
 
     def plan(self, slot: u.Quantity, states: list[State], laid: list[SubBlock], solution: FlowSolution | None,
              times: Times | None) -> NightPlan:
@@ -328,12 +332,12 @@ class _Draft:
         flips = flips_of(outlooks, blocks)
         reason = "" if blocks else _empty(darkest, self.nights, outlooks)
         moon = moon_events(self.site, darkest.start, darkest.end)
-        value, share = self._shown(states, laid)
+        value, shares = self._shown(states, laid)
         return NightPlan(
             date=self.date, rig=self.rig, site=self.site, night=darkest, twilight_dark=_twilight_dark(self.nights),
             moon=moon, outlooks=outlooks, blocks=blocks, flips=flips,
             events=timeline(blocks, darkest, self.rig, times, flips),
-            value=value, bound=_bound(value, solution), dark_share=share,
+            value=value, bound=_bound(value, solution), dark_shares=shares,
             times=times, slot=slot, lowest_altitude=self.lowest, reason=reason, notes=darkest.notes)
 
     def _block(self, state: State, one: SubBlock) -> Block:

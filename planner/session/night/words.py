@@ -2,8 +2,7 @@
 
 from astropy import units as u
 
-from planner.session.night.plan import NightPlan
-from planner.session.projects.default_request import narrow
+from planner.session.night.plan import LEAST_SHARE, NightPlan
 from planner.visibility import clock_text
 
 MANY = 4  # targets that a headline names
@@ -34,13 +33,11 @@ def worth_text(plan: NightPlan) -> str:
     """Return whether the night is worth setting up for, against a dark night of the site."""
     if not plan.blocks:
         return "Not worth setting up: nothing is planned."
-    share = (f"the time planned counts for {plan.dark_share:.0%} of what it would under the dark, moonless zenith of "
-             "this site")
-    if plan.worth_setting_up:
-        return f"Worth setting up: {share}."
-    bands = " and ".join(dict.fromkeys("narrow bands" if narrow(block.band) else "broad bands"
-                                       for block in plan.blocks))
-    return f"Hardly worth setting up for {bands}: {share}."
+    counts = " and ".join(f"{name} count for {share:.0%}" for name, share in plan.dark_shares.items())
+    low = [name for name, share in plan.dark_shares.items() if share < LEAST_SHARE]
+    start = "Worth setting up" if plan.worth_setting_up else f"Hardly worth setting up for {' or '.join(low)}"
+    also = f", hardly for {low[0]}" if low and plan.worth_setting_up else ""
+    return f"{start}{also}: {counts} of what they would under the dark, moonless zenith of this site."
 
 
 def unplanned(plan: NightPlan) -> list[tuple[str, str]]:

@@ -22,6 +22,7 @@ from planner.session.night.motion import mount_motion
 from planner.session.night.plan import plan_night
 from planner.session.night.slot_worth import area_growth, filter_worths, sky_over_night
 from planner.session.night.times import times_of
+from planner.session.night.words import worth_text
 from planner.session.projects.default_request import default_request
 from planner.session.projects.request import Need, Request
 from planner.visibility import Target, meridian_plan
@@ -461,3 +462,13 @@ def test_the_side_of_the_pier_is_where_vectors_put_the_telescope(hour_angle, lat
     end = -np.cross(pole, target)  # at the meridian it points west
     assert seen_side("west", hour_angle * u.deg) == ("west" if end[0] < 0 else "east")
     assert seen_side("east", hour_angle * u.deg) == ("east" if end[0] < 0 else "west")
+
+
+def test_a_full_moon_is_hardly_worth_setting_up_for_broad_bands():
+    galaxies = find_targets(["NGC 891", "NGC 7331"])
+    dark, lit = (plan(date=date, targets=galaxies) for date in ("2026-11-10", "2026-11-25"))
+    assert dark.worth_setting_up
+    assert not lit.worth_setting_up
+    assert lit.dark_shares["broad bands"] < 0.3 * dark.dark_shares["broad bands"]
+    assert worth_text(lit).startswith("Hardly worth setting up for broad bands: broad bands count for")
+    assert worth_text(dark).startswith("Worth setting up: broad bands count for")
