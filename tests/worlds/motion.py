@@ -1,0 +1,105 @@
+# ruff: noqa: E501
+"""Where the star goes: the sky by rigid rotations, the drive in time, and a guide loop that sees it through the air."""
+
+import numpy as np
+from worlds.world import World
+
+SIDEREAL = 15.04107  # arcsec/s
+TICK = 0.5  # s
+
+
+def _turn(axis: int, angle: float) -> np.ndarray:
+    c, s = np.cos(angle), np.sin(angle)
+    first, second = [(1, 2), (2, 0), (0, 1)][axis]
+    matrix = np.eye(3)
+    matrix[first, first] = matrix[second, second] = c
+    matrix[first, second], matrix[second, first] = -s, s
+    return matrix
+
+
+def sky(world: World, seconds: np.ndarray) -> dict[str, np.ndarray]:
+    """Return drift on a mount that turns evenly (arcsec, east and north), altitude and parallactic angle (rad).
+
+    The target's unit vector in the frame of meridian, west and pole is lifted by refraction, 58.3 arcsec tan z, and turned
+    into the frame of the misaligned axis.
+    """
+    hour = np.deg2rad(world.hour_angles_h[0] * 15 + seconds * SIDEREAL / 3600)
+    dec, latitude = np.deg2rad(world.declination_deg), np.deg2rad(world.latitude_deg)
+    true = np.stack([np.cos(dec) * np.cos(hour), np.cos(dec) * np.sin(hour), np.full_like(hour, np.sin(dec))])
+    zenith = np.array([np.cos(latitude), 0, np.sin(latitude)])
+    cosine = zenith @ true
+    distance = np.arccos(cosine)
+    upward = (zenith[:, None] - cosine * true) / np.sin(distance)
+    lifted = true + upward * np.deg2rad(58.3 / 3600) * np.tan(distance)
+    north = (np.array([0, 0, 1])[:, None] - np.sin(dec) * true) / np.cos(dec)
+    east = np.cross(north.T, true.T).T
+    # The horizon's east-west axis is the second; the vertical is the zenith.
+    altitude = np.deg2rad(world.polar_alt_arcmin / 60)
+    azimuth = np.deg2rad(world.polar_az_arcmin / 60)
+    tilt = _turn(1, np.pi / 2 - latitude)
+    seen = _turn(1, altitude) @ tilt.T @ _turn(2, azimuth) @ tilt @ lifted
+    along = -(np.unwrap(np.arctan2(seen[1], seen[0])) - hour) * np.cos(np.arcsin(seen[2]))
+    return {"drift": np.stack([along, np.arcsin(seen[2])], axis=-1) * 206265, "altitude": np.pi / 2 - distance,
+            "parallactic": np.arctan2((upward * east).sum(axis=0), (upward * north).sum(axis=0))}
+
+
+def mount_track(world: World, nights: int, draw: np.random.Generator) -> np.ndarray:
+    """Return the unguided star (nights, ticks, 2) [arcsec], jitter apart: sky, harmonics, gear and random walk."""
+    ticks = int((world.hour_angles_h[1] - world.hour_angles_h[0]) * 3600 / TICK)
+    time = np.arange(ticks) * TICK
+    track = np.repeat(sky(world, time)["drift"][None], nights, axis=0)
+    for period, amplitude in world.periodic:
+        phase = draw.uniform(0, 2 * np.pi, (nights, 1))
+        track[..., 0] += amplitude * np.cos(np.deg2rad(world.declination_deg)) * np.sin(2 * np.pi * time / period + phase)
+    steps = draw.normal(0, world.wander * np.sqrt(TICK / 60), track.shape)
+    return track + np.cumsum(steps, axis=1)
+
+
+def _seen_by_air(world: World, aperture: float, exposure: float, shape: tuple[int, ...], seeing: np.ndarray,
+                 draw: np.random.Generator) -> np.ndarray:
+    """Return centroid motion of the air per guide exposure: 0.18 lambda^2 r0^(-5/3) D^(-1/3) per axis, outer scale 25 m.
+
+    Variance of image motion and its spectrum, f^(-2/3) from wind / outer scale to wind / (pi D) (Martin 1987; Sasiela;
+    from memory): averaged over the exposure octave by octave.
+    """
+    r0 = 0.976 * 500e-9 / np.deg2rad(seeing / 3600)
+    full = 0.18 * (500e-9)**2 * r0**(-5 / 3) * aperture**(-1 / 3) * (1 - 1.5 * (aperture / 25)**(1 / 3))
+    edges = np.geomspace(10 / 25, 10 / (np.pi * aperture), 12)
+    share = np.diff(edges**(1 / 3)) / (edges[-1]**(1 / 3) - edges[0]**(1 / 3))
+    kept = (share * np.minimum(1, 1 / (2 * edges[:-1] * exposure))).sum()
+    return draw.normal(size=shape) * (np.sqrt(np.maximum(full, 0) * kept) * 206265)[:, None, None]
+
+
+def guided_track(world: World, track: np.ndarray, seeing: np.ndarray, setting: tuple[float, float],
+                 draw: np.random.Generator) -> np.ndarray:
+    """Return the star under a proportional loop of (exposure, gain), acting one latency after each exposure."""
+    aperture, magnitude, latency = world.guider
+    expose = max(1, round(setting[0] / TICK))
+    cycle = expose + max(1, round(latency / TICK))
+    rounds = track.shape[1] // cycle
+    photons = 2e10 * 10**(-0.4 * magnitude) * np.pi / 4 * (aperture / 1000)**2 * 0.5 * setting[0]
+    centroid = seeing / 2.355 / np.sqrt(photons)
+    noise = _seen_by_air(world, aperture / 1000, setting[0], (len(track), rounds, 2), seeing, draw)
+    noise += draw.normal(size=noise.shape) * centroid[:, None, None]
+    raw = track[:, :rounds * cycle].reshape(len(track), rounds, cycle, 2)
+    seen = raw[:, :, :expose].mean(axis=2) + noise
+    correction = np.zeros((len(track), rounds, 2))
+    level = seen[:, 0].copy()
+    for k in range(rounds):
+        correction[:, k] = level
+        level = level + setting[1] * (seen[:, k] - level)
+    guided = (raw - correction[:, :, None]).reshape(len(track), rounds * cycle, 2)
+    creep = np.arange(rounds * cycle) * TICK / 3600 * world.flexure / np.sqrt(2)
+    return guided + creep[None, :, None]
+
+
+def best_guided(world: World, track: np.ndarray, seeing: np.ndarray, draw: np.random.Generator) -> np.ndarray:
+    """Return the guided track of the setting with the least rms within 5 minutes, of those an observer would try."""
+    best, least = None, np.inf
+    for setting in ((1, 0.3), (2, 0.5), (4, 0.7)):
+        guided = guided_track(world, track, seeing, setting, draw)
+        length = guided.shape[1] // 600 * 600
+        rms = guided[:, :length].reshape(len(track), -1, 600, 2).std(axis=2).mean()
+        if rms < least:
+            best, least = guided, rms
+    return best

@@ -1,0 +1,114 @@
+# ruff: noqa: E501
+"""Regret of following the advice: 1 - what it brings / the best of all methods and lengths in the same world.
+
+    python tests/worlds/regret.py --worlds 300 --seed 1
+"""
+
+import argparse
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+if __name__ == "__main__":
+    sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[2])]
+
+from worlds.advice import advice, followed
+from worlds.simulate import Yield, simulate
+from worlds.world import World, draw_world
+
+RULES = {"guided 300 s else unguided 20 s": (300, 20), "guided 120 s else unguided 30 s": (120, 30),
+         "unguided 30 s": (None, 30), "unguided 10 s": (None, 10)}
+
+
+@dataclass(frozen=True)
+class Case:
+    """One world, the advice, what it brought and what the best would have."""
+
+    world: World
+    verdict: str
+    method: str
+    length: float
+    regret: float
+    rules: dict[str, float]
+    predicted: float  # share of round subs of usual width
+    simulated: float
+    best: tuple[str, float]
+    yields: dict[str, Yield]
+
+
+def judge(world: World, **size: int) -> Case:
+    """Return what following the advice costs in a world."""
+    need = advice(world)
+    method, length = followed(need)
+    yields = simulate(world, (length,), **size)
+    best_method = max(yields, key=lambda name: yields[name].rate.max())
+    top = yields[best_method].rate.max()
+
+    def rate(name: str, seconds: float) -> float:
+        return float(yields[name].rate[yields[name].length == seconds][0])
+
+    rules = {}
+    for name, (guided, alone) in RULES.items():
+        how = ("guided", guided) if guided and world.guider else ("unguided", alone)
+        rules[name] = 1 - rate(*how) / top if top else 0.0
+    mine = yields[method]
+    return Case(world, need.verdict, method, length, 1 - rate(method, length) / top if top else 0.0, rules,
+                float((need.guided if method == "guided" else need.unguided).kept),
+                float((mine.kept / mine.undisturbed)[mine.length == length][0]),
+                (best_method, float(yields[best_method].length[yields[best_method].rate.argmax()])), yields)
+
+
+def _row(name: str, values: list[float]) -> str:
+    share = 100 * np.array(values)
+    figures = (np.median(share), share.mean(), np.percentile(share, 95), share.max())
+    return f"{name:44s}{len(share):5d}" + "".join(f"{figure:8.1f}" for figure in figures)
+
+
+def table(cases: list[Case]) -> str:
+    """Return the regret by stratum, the rules of thumb in the same strata, and kept against predicted."""
+    strata = {"all": cases}
+    for group in ("verdict", "kind", "guider"):
+        for case in cases:
+            label = {"verdict": case.verdict, "kind": case.world.kind,
+                     "guider": "with guider" if case.world.guider else "no guider"}[group]
+            strata.setdefault(f"{group}: {label}", []).append(case)
+    lines = [f"{'regret, %':44s}{'n':>5s}{'median':>8s}{'mean':>8s}{'95 %':>8s}{'worst':>8s}"]
+    for name, some in strata.items():
+        lines.append(_row(name, [case.regret for case in some]))
+        lines += [_row(f"    {rule}", [case.rules[rule] for case in some]) for rule in RULES]
+    gap = 100 * np.array([case.predicted - case.simulated for case in cases])
+    lines.append(f"kept, predicted - simulated, points: mean {gap.mean():.1f}, mean size {abs(gap).mean():.1f}, "
+                 f"worst {gap[abs(gap).argmax()]:.1f}")
+    return "\n".join(lines)
+
+
+def explain(case: Case) -> str:
+    """Return why a world lost, in three lines."""
+    world = case.world
+    text = (f"world {world.seed} ({world.kind}, {world.focal_mm:.0f} mm, {world.scale:.2f} arcsec/pix, seeing {world.seeing:.1f}, "
+            f"wander {world.wander:.2f}, jitter {world.jitter:.2f}, dec {world.declination_deg:.0f}): regret {100 * case.regret:.1f} %\n"
+            f"  advice {case.verdict}: {case.method} {case.length:g} s; best {case.best[0]} {case.best[1]:g} s; "
+            f"kept {case.predicted:.2f} predicted, {case.simulated:.2f} simulated")
+    for method, length in ((case.method, case.length), case.best):
+        one = case.yields[method]
+        at = int(np.flatnonzero(one.length == length)[0])
+        text += f"\n  {method} {length:g} s: round {one.round[at]:.2f}, no outlier {one.small[at]:.2f}, no gust {one.undisturbed[at]:.2f}"
+    return text
+
+
+def main() -> None:
+    """Print the table and the worst ten worlds."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--worlds", type=int, default=300)
+    parser.add_argument("--seed", type=int, default=1)
+    asked = parser.parse_args()
+    cases = [judge(draw_world(1000 * asked.seed + one)) for one in range(asked.worlds)]
+    print(table(cases))
+    for case in sorted(cases, key=lambda case: -case.regret)[:10]:
+        print(explain(case))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,111 @@
+# ruff: noqa: E501
+"""What every method and length of sub brings in a world: kept subs, and squared signal-to-noise per hour on the clock."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from worlds.motion import TICK, best_guided, mount_track, sky
+from worlds.star import (
+    STEP,
+    adaptive_moments,
+    axis_ratio_and_width,
+    gaussian_transfer,
+    noise_equivalent_area,
+    render,
+    still_transfer,
+)
+from worlds.world import World
+
+LADDER = (1, 2, 3, 5, 10, 15, 20, 30, 45, 60, 90, 120, 180, 240, 300, 420, 600, 900, 1200, 1800)
+ROUND = 0.90
+OUTLIER = 1.20  # of the night's median width
+JITTER_TIME = 0.1  # s
+
+
+@dataclass(frozen=True)
+class Yield:
+    """One method in one world, by length."""
+
+    length: np.ndarray
+    rate: np.ndarray  # squared signal-to-noise per hour, any unit common to a world
+    kept: np.ndarray
+    round: np.ndarray  # share
+    small: np.ndarray  # share of no outliers in width
+    undisturbed: np.ndarray  # share without a gust
+
+
+def _air(world: World, seconds: np.ndarray, median: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return FWHM in the filter, altitude and parallactic angle of subs that start at `seconds` in nights of a median."""
+    view = sky(world, seconds)
+    drifting = median * (1 + 0.1 * np.sin(2 * np.pi * seconds / 7200 + 37 * median))
+    airmass = 1 / np.sin(view["altitude"])
+    return drifting * airmass**0.6 * (world.centre_nm / 500)**-0.2, view["altitude"], view["parallactic"]
+
+
+def refractivity(wavelength_um: float) -> float:
+    """Return n - 1 of dry air at 15 deg C and 1013.25 hPa (Ciddor 1996, eq. 1, CO2 aside; from memory)."""
+    wave = wavelength_um**-2
+    return (5792105 / (238.0185 - wave) + 167917 / (57.362 - wave)) * 1e-8
+
+
+def _shaken(world: World, length: float, subs: int, draw: np.random.Generator) -> np.ndarray:
+    """Return the sample covariance (n, 2, 2) of jitter, a process of correlation time JITTER_TIME, in subs of a length."""
+    ratio = JITTER_TIME / length
+    inside = 1 - 2 * ratio * (1 - ratio * (1 - np.exp(-1 / ratio)))
+    freedom = int(np.clip(length / (2 * JITTER_TIME), 2, 200))
+    sample = draw.normal(size=(subs, freedom, 2))
+    return world.jitter**2 * inside * np.einsum("nti,ntj->nij", sample, sample) / freedom
+
+
+def _images(world: World, track: np.ndarray, start: np.ndarray, night: np.ndarray, length: float, median: np.ndarray,
+            draw: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    """Return star images and grid steps [arcsec] of subs."""
+    ticks = max(1, round(length / TICK))
+    points = min(max(ticks, 2), 120)
+    pick = np.linspace(0, ticks, points, endpoint=False) + (draw.uniform(0, ticks / points, (len(start), 1)) if ticks > 120 else 0)
+    path = track[night[:, None], start[:, None] + pick.astype(int)]
+    fwhm, altitude, parallactic = _air(world, start * TICK, median[night])
+    span = np.ptp(path - path.mean(axis=1, keepdims=True), axis=1).max(axis=-1)
+    step = STEP * np.sqrt(fwhm**2 + world.scale**2 + world.blur**2 + (2.355 * world.jitter)**2 + 0.4 * np.minimum(span, 8 * fwhm)**2)
+    diffraction = 1.03 * world.centre_nm * 1e-9 / (world.aperture_mm / 1000) * 206265
+    edges = [(world.centre_nm + side * world.width_nm / 2) / 1000 for side in (-1, 1)]
+    smear = (refractivity(edges[0]) - refractivity(edges[1])) * 206265 / np.tan(altitude)
+    along = np.stack([np.sin(parallactic), np.cos(parallactic)], axis=-1)
+    covariance = (smear**2 / 12)[:, None, None] * along[:, :, None] * along[:, None, :] + _shaken(world, length, len(start), draw)
+    transfer = still_transfer(fwhm, float(np.hypot(world.blur, diffraction)), world.scale, step)
+    return render(path, transfer * gaussian_transfer(covariance, step), step), step
+
+
+def method_yield(world: World, track: np.ndarray, median: np.ndarray, lengths: np.ndarray, subs: int,
+                 draw: np.random.Generator) -> Yield:
+    """Return what a track brings at each length; all lengths start at the same moments, as far as they fit."""
+    night = np.arange(subs) % len(track)
+    place = draw.permutation(subs) / subs
+    rows = []
+    for length in lengths:
+        start = (place * (track.shape[1] - max(1, round(length / TICK)) - 1)).astype(int)
+        image, step = _images(world, track, start, night, length, median, draw)
+        ratio, width = axis_ratio_and_width(adaptive_moments(image, step))
+        typical = np.array([np.median(width[night == one]) for one in range(len(track))])[night]
+        is_round, is_small = ratio >= ROUND, width <= OUTLIER * typical
+        quiet = np.exp(-length / world.gust_interval)
+        pixels = noise_equivalent_area(image, step) / world.scale**2
+        light = length**2 / (pixels * (world.sky_rate * length + world.read_noise**2))
+        clock = length + world.download + length / world.dither_interval * world.settle if length < world.dither_interval \
+            else length + world.download + world.settle
+        rows.append((3600 / clock * quiet * (light * is_round * is_small).mean(), quiet * (is_round & is_small).mean(),
+                     is_round.mean(), is_small.mean(), quiet))
+    return Yield(np.asarray(lengths, float), *np.array(rows).T)
+
+
+def simulate(world: World, extra: tuple[float, ...] = (), *, nights: int = 10, subs: int = 240) -> dict[str, Yield]:
+    """Return the yield of every method that the rig can use, at the ladder and the extra lengths."""
+    draw = np.random.default_rng([world.seed, 12])
+    lengths = np.array(sorted({*LADDER, *extra}))
+    median = world.seeing * np.exp(draw.normal(0, world.spread, nights))
+    track = mount_track(world, nights, draw)
+    result = {"unguided": method_yield(world, track, median, lengths, subs, np.random.default_rng([world.seed, 13]))}
+    if world.guider:
+        guided = best_guided(world, track, median, draw)
+        result["guided"] = method_yield(world, guided, median, lengths, subs, np.random.default_rng([world.seed, 13]))
+    return result
