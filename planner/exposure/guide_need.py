@@ -76,7 +76,7 @@ class GuideNeed:
     @property
     def better(self) -> SubExposure:
         """The sub-exposure of the method that the verdict names."""
-        if self.guided is None or self.verdict in ("unguided", "either"):
+        if self.guided is None or self.verdict == "unguided":
             return self.unguided
         return self.guided if self.guided.speed >= self.unguided.speed else self.unguided
 
@@ -150,7 +150,7 @@ def _guided(scene, motion, star, star_magnitudes):
     if scene.rig.guider is None or star is None or not np.isfinite(star.magnitude.value):
         return None, None, ()
     loop = loop_on_star(scene, star, motion)
-    held = guided_motion(scene, ra_rms=loop.ra_rms, dec_rms=loop.dec_rms, guide_star_offset=star.offset)
+    held = guided_motion(scene, loop, guide_star_offset=star.offset)
     guided = sub_exposure_of(scene, kept_share(scene, held), star_magnitudes=star_magnitudes)
     left = _guided_budget(scene, held, loop, guided.longest)
     return named(guided, _largest(left)), loop, left
@@ -168,7 +168,7 @@ def _with_guider(scene, motion, unguided, galactic_latitude):
 def _guided_speed(star, scene, motion):
     """Return the best guided speed of a scene."""
     loop = loop_on_star(scene, star, motion)
-    held = guided_motion(scene, ra_rms=loop.ra_rms, dec_rms=loop.dec_rms, guide_star_offset=star.offset)
+    held = guided_motion(scene, loop, guide_star_offset=star.offset)
     return float(speed_curve(scene, kept_share(scene, held), SUB_LADDER.value).speed.max())
 
 

@@ -17,7 +17,7 @@ from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Mount
 from planner.sky.dispersion import dispersion_covariance
-from planner.tracking import PointingTerms, SmoothTrack, encoder_step, guided_track, smooth_track
+from planner.tracking import GuideLoop, PointingTerms, SmoothTrack, encoder_step, guided_track, smooth_track
 from planner.tracking.drive import drive_phases
 from planner.tracking.walk import drive_and_walk
 from planner.tracking.window_moments import Windows
@@ -39,6 +39,9 @@ LOOK, LOOK_PHASES = 4, 24  # the first look takes every fourth length and so man
 KEPT_SURELY, LOST_SURELY = 0.4, 2.5  # margins of a Gaussian star: what it leaves out is far below either of them
 NEGLIGIBLE = 0.005  # difference between places in the margin: 5e-4 in elongation
 ALIKE = 0.1  # places that differ so little share their kurtosis: it moves the margin by a small part of that
+# Of what guiding leaves of periodic terms: with more than this share of the still star's variance they keep their
+# period; so many at most.
+FELT_SHARE, FELT_TERMS = 0.01, 4
 NO_WANDER = 0 * u.arcsec / u.min**0.5
 
 
@@ -74,17 +77,22 @@ def still_motion(scene: Scene) -> StarMotion:
     return StarMotion(track=SmoothTrack(hours, none * u.arcsec, none * u.arcsec, none * u.deg, ones))
 
 
-def guided_motion(scene: Scene, *, ra_rms: u.Quantity[u.arcsec], dec_rms: u.Quantity[u.arcsec],
-                  guide_star_offset: u.Quantity[u.deg]) -> StarMotion:
+def guided_motion(scene: Scene, loop: GuideLoop, *, guide_star_offset: u.Quantity[u.deg]) -> StarMotion:
     """Return the motion of a star while a loop holds a guide star.
 
-    What the loop leaves (`ra_rms`, `dec_rms`, scalar) is faster than a sub-exposure and acts as jitter; the field
-    turns about the guide star (offset east and north of the field centre, shape (2,)), and guider and camera creep.
+    What the loop leaves of the largest periodic terms keeps their periods, by which a short sub meets a part of it; the
+    rest is faster than a sub-exposure and acts as jitter. The field turns about the guide star (offset east and north
+    of the field centre, shape (2,)), and guider and camera creep.
     """
     guider = scene.rig.guider
     creep = 0 * u.arcsec / u.h if guider is None else guider.differential_flexure
     track = guided_track(guide_star_offset=guide_star_offset, differential_flexure=creep, **_place(scene))
-    return StarMotion(track=track, jitter=u.Quantity([ra_rms, dec_rms]))
+    on_sky = loop.left_amplitudes * np.cos(scene.declination)
+    felt = np.flatnonzero(on_sky.to_value(u.arcsec) ** 2 / 2 > FELT_SHARE * scene.response.still_variance)
+    felt = felt[np.argsort(-on_sky.value[felt], kind="stable")][:FELT_TERMS]
+    fast = loop.ra_rms**2 - (on_sky[felt] ** 2).sum() / 2
+    return StarMotion(track=track, periods=loop.periods[felt], amplitudes=loop.left_amplitudes[felt],
+                      jitter=u.Quantity([np.sqrt(np.maximum(fast, 0 * fast.unit)), loop.dec_rms]))
 
 
 def middle_hour_angles(scene: Scene, count: int = MIDDLE_COUNT) -> u.Quantity[u.deg]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.kept_share import KeptShare
+from planner.exposure.kept_share import PIECE_SHARES, KeptShare
 from planner.exposure.noise import dark_rate
 from planner.exposure.saturation import saturated_stars, saturation_limit, saturation_magnitude
 from planner.exposure.scene import Scene
@@ -91,7 +91,8 @@ def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quant
     """Return the length of one sub-exposure where the kept share is known already (see `recommend_sub_exposure`)."""
     curve, full = speed_curve(scene, shares, FINE), sky_fills_after(scene)
     ladder = _picked(curve, np.searchsorted(FINE, SUB_LADDER.value))
-    step = int(np.argmax(ladder.speed >= TIE * ladder.speed.max()))
+    good = _good_whatever_the_seeing(ladder, shares)
+    step = int(np.argmax(good >= TIE * good.max()))
     best = int(np.searchsorted(FINE, SUB_LADDER[step].value))
     low, high = _plateau(np.log(FINE), curve.speed, best)
     terms = _picked(curve, np.array([best]))
@@ -132,6 +133,17 @@ def perfect_speed(scene: Scene) -> float:
     """Return the best speed of this camera, sky and air on a mount that moves no star."""
     shares = kept_share(scene, still_motion(scene), nodes=SUB_LADDER[::SUB_LADDER.size - 1])
     return float(speed_curve(scene, shares, FINE).speed.max())
+
+
+def _good_whatever_the_seeing(ladder, shares):
+    """Return the mean, over the seeing that a night may have, of each step's speed over that night's best.
+
+    A length that keeps nothing but in lucky air may have a fair mean speed; on most nights it loses everything.
+    """
+    kept_shares, _ = shares.by_seeing(ladder.exposure.value)
+    speeds = kept_shares * np.divide(ladder.speed, ladder.kept, out=np.zeros_like(ladder.speed), where=ladder.kept > 0)
+    best = speeds.max(axis=1, keepdims=True)
+    return PIECE_SHARES @ np.divide(speeds, best, out=np.zeros_like(speeds), where=best > 0)
 
 
 def _picked(curve, places):

@@ -161,8 +161,9 @@ def _held(scene: Scene, need: GuideNeed, factor: Callable[[str, float], float]) 
     squares = {"ra": 0.0, "dec": 0.0}
     for term in loop.terms:
         squares[term.axis] += (term.rms.to_value(u.arcsec) * scale.get(term.term, 1.0)) ** 2
-    return guided_motion(scene, ra_rms=np.sqrt(squares["ra"]) * u.arcsec, dec_rms=np.sqrt(squares["dec"]) * u.arcsec,
-                         guide_star_offset=star.offset)
+    one = replace(loop, ra_rms=np.sqrt(squares["ra"]) * u.arcsec, dec_rms=np.sqrt(squares["dec"]) * u.arcsec,
+                  left_amplitudes=loop.left_amplitudes * scale["periodic error"])
+    return guided_motion(scene, one, guide_star_offset=star.offset)
 
 
 def _worths(speeds: np.ndarray, drawn: dict[str, np.ndarray], hours: u.Quantity) -> tuple[Worth, ...]:

@@ -52,9 +52,9 @@ class Site(Model):
         "arcsec", default="2.5 arcsec", at_least=0.1, at_most=20, meaning="FWHM, zenith, 500 nm",
         remedy="Give the full width at half maximum of a long exposure at the zenith.")
     seeing_spread: float = plain(
-        "number", default=0.20, at_least=0, at_most=1,
+        "number", default=0.15, at_least=0, at_most=1,
         meaning="standard deviation of the seeing's logarithm over your nights (common practice, no source)",
-        remedy="Give a share, e.g. 0.2: two subs in three within 20 % of the seeing.")
+        remedy="Give a share, e.g. 0.15: two subs in three within 15 % of the seeing.")
     temperature: u.Quantity[u.deg_C] = quantity("deg_C", default="10 deg_C", at_least=-80, at_most=60,
                                                 meaning="of the night air")
     pressure: u.Quantity[u.hPa] | None = quantity(

@@ -87,6 +87,8 @@ class GuideLoop:
     gain: float
     terms: tuple[BudgetTerm, ...]  # the residual by cause and axis; in quadrature they make ra_rms and dec_rms
     stability_margin: float  # factor by which the gain could grow before the loop oscillates
+    periods: u.Quantity  # s (m,), of the drive's periodic terms
+    left_amplitudes: u.Quantity  # arcsec (m,), what is left of each, on the equator
     lag_ra: u.Quantity  # arcsec, by which the star trails a steady drift: an offset, no blur
     lag_dec: u.Quantity  # arcsec
     exposures: u.Quantity  # s (e,), the grid
@@ -160,10 +162,11 @@ def guide_loop(
             "wander": walk * servo.walk(impulse) if walk else 0 * one}
         sawtooth = [(rate.to_value(u.arcsec / u.s) * servo.cycle[:, None]) ** 2 / 12 * one
                     for rate in (drift_rate_ra, drift_rate_dec)]
-    periodic = _periodic(servo, periods, amplitudes, declination)
+    left = _left(servo, periods, amplitudes)
+    periodic = (left**2).sum(axis=0) / 2 * np.cos(declination.to_value(u.rad)) ** 2
     ra = {**both, "periodic error": periodic, "drift": sawtooth[0], "jitter": shake[0] * one}
     dec = {**both, "periodic error": 0 * one, "drift": sawtooth[1], "jitter": shake[1] * one}
-    return _best(servo, stable, ra, dec, (drift_rate_ra, drift_rate_dec))
+    return _best(servo, stable, ra, dec, (drift_rate_ra, drift_rate_dec), (periods, left))
 
 
 def _servo(exposures: u.Quantity, gains: npt.ArrayLike, latency: u.Quantity, wait: bool) -> Servo:
@@ -183,23 +186,23 @@ def _air(servo: Servo, motion: ImageMotion | None) -> Array:
     return servo.spectrum(motion.frequency.to_value(u.Hz), motion.power.to_value(u.arcsec**2 / u.Hz))
 
 
-def _periodic(servo: Servo, periods: u.Quantity, amplitudes: u.Quantity, declination: u.Quantity) -> Array:
-    """Return the variance (e, g) left of the periodic terms, arcsec2."""
+def _left(servo: Servo, periods: u.Quantity, amplitudes: u.Quantity) -> Array:
+    """Return the amplitude (m, e, g) left of each periodic term, arcsec."""
     require_positive("periods", periods, u.s, "Give the time of one turn.")
     if periods.shape != amplitudes.shape or periods.ndim != 1:
         raise InvalidInputError("periods", f"{periods.size} periods, {amplitudes.size} amplitudes",
                                 "must be pairs of period and amplitude", "Give one amplitude per period.")
-    square = (amplitudes.to_value(u.arcsec) * np.cos(declination.to_value(u.rad))) ** 2 / 2
-    return np.tensordot(square, servo.sinusoid(1 / periods.to_value(u.s)), axes=1)
+    return amplitudes.to_value(u.arcsec)[:, None, None] * np.sqrt(servo.sinusoid(1 / periods.to_value(u.s)))
 
 
 def _best(servo: Servo, stable: npt.NDArray[np.bool_], ra: dict[str, Array], dec: dict[str, Array],
-          rates: tuple[u.Quantity, u.Quantity]) -> GuideLoop:
+          rates: tuple[u.Quantity, u.Quantity], periodic: tuple[u.Quantity, Array]) -> GuideLoop:
     """Return the stable pair with the smallest residual; ties go to the lower gain, then the shorter exposure."""
     allowed = servo.gain < servo.largest_gain[:, None]
     with np.errstate(invalid="ignore"):
         ra_grid, dec_grid = (np.where(allowed, np.sqrt(sum(terms.values())), np.inf) for terms in (ra, dec))
-    total = np.where(stable, ra_grid**2 + dec_grid**2, np.inf)
+    # Round stars count as well as small ones: what is left on the worse axis is what stretches them.
+    total = np.where(stable, np.maximum(ra_grid, dec_grid) ** 2 + (ra_grid**2 + dec_grid**2) / 2, np.inf)
     j, i = np.unravel_index(np.argmin(np.round(total.T, 15)), total.T.shape)
     terms = tuple(BudgetTerm(name, axis, np.sqrt(part[name][i, j]) * u.arcsec)
                   for name in ra for axis, part in (("ra", ra), ("dec", dec)))
@@ -207,5 +210,6 @@ def _best(servo: Servo, stable: npt.NDArray[np.bool_], ra: dict[str, Array], dec
     return GuideLoop(
         ra_rms=ra_grid[i, j] * u.arcsec, dec_rms=dec_grid[i, j] * u.arcsec, exposure=servo.exposure[i] * u.s,
         gain=float(servo.gain[j]), terms=terms, stability_margin=float(servo.largest_gain[i] / servo.gain[j]),
-        lag_ra=lags[0], lag_dec=lags[1], exposures=servo.exposure * u.s, gains=servo.gain,
+        periods=periodic[0], left_amplitudes=periodic[1][:, i, j] * u.arcsec, lag_ra=lags[0], lag_dec=lags[1],
+        exposures=servo.exposure * u.s, gains=servo.gain,
         ra_grid=ra_grid * u.arcsec, dec_grid=dec_grid * u.arcsec)

@@ -51,8 +51,7 @@ def star_strip(scene: Scene, need: GuideNeed, star: GuideStar | None) -> tuple[S
     """Return the pictures of both methods at five lengths, unguided first."""
     motions = {"unguided": unguided_motion(scene)}
     if need.loop is not None and star is not None:
-        motions["guided"] = guided_motion(scene, ra_rms=need.loop.ra_rms, dec_rms=need.loop.dec_rms,
-                                          guide_star_offset=star.offset)
+        motions["guided"] = guided_motion(scene, need.loop, guide_star_offset=star.offset)
     lengths = strip_lengths(need)
     return tuple(_picture(scene, method, motion, length) for method, motion in motions.items() for length in lengths)
 

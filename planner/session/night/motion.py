@@ -73,8 +73,7 @@ def mount_motion(target: Target, rig: Rig, site: Site, hour_angle: u.Quantity[u.
         star = guide_star(rig, target, stars)
         if star is not None and np.isfinite(star.magnitude.value):
             loop = loop_on_star(scene, star, motion)
-            shares.append(_shares(scene, guided_motion(scene, ra_rms=loop.ra_rms, dec_rms=loop.dec_rms,
-                                                       guide_star_offset=star.offset)))
+            shares.append(_shares(scene, guided_motion(scene, loop, guide_star_offset=star.offset)))
     kept, light = (np.array([share[part] for share in shares]) for part in (0, 1))
     return MountMotion(scene=scene, kept=kept, light=light, star=star)
 

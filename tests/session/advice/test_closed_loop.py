@@ -95,9 +95,12 @@ def assert_same_advice(measured, name, site_name):
             true, found = (advise(target, owned.rig(rig), DEMO.site(site_name), NOVEMBER) for owned in (DEMO, measured))
             assert found.need.verdict == true.need.verdict, (rig, target.name)
             for way in ("better", "unguided"):
-                steps = [np.searchsorted(SUB_LADDER.value, getattr(advice.need, way).recommended.value)
-                         for advice in (true, found)]
-                assert abs(int(steps[1]) - int(steps[0])) <= 1, (rig, target.name, way)
+                chosen = getattr(found.need, way)
+                # Acted on with the true mount: the measured length loses next to nothing.
+                method = "guided" if chosen is found.need.guided else "unguided"
+                step = int(np.searchsorted(SUB_LADDER.value, chosen.recommended.value))
+                brought = getattr(true.need, method).ladder.speed[step]
+                assert brought >= 0.93 * getattr(true.need, way).speed, (rig, target.name, way)
 
 
 @pytest.mark.parametrize("site", ["hill", "paddock"])
