@@ -18,11 +18,17 @@ from planner.exposure.star_motion import (
     kept_share,
     middle_hour_angles,
     start_hour_angles,
-    still_motion,
     tube_terms,
     unguided_motion,
 )
-from planner.exposure.sub_exposure import SubExposure, kept, named, perfect_speed, speed_curve, sub_exposure_of
+from planner.exposure.sub_exposure import (
+    SubExposure,
+    named,
+    perfect_speed,
+    speed_curve,
+    still_share,
+    sub_exposure_of,
+)
 from planner.rig import Guider
 from planner.tracking import BudgetTerm, GuideLoop, exposure_motion, motion_budget
 
@@ -123,7 +129,7 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
         verdict=verdict, unguided=unguided, guided=guided, perfect_speed=perfect, budget=budget,
         budget_exposure=unguided.longest, guided_budget=left, repair_first=repair, changes=changes,
         reasons=(), guide_star=guide_star, loop=loop,
-        air_keeps=float(kept(scene, unguided.recommended, motion=still_motion(scene))[0]),
+        air_keeps=float(still_share(scene).at(unguided.recommended.to_value(u.s).reshape(1))[0][0]),
         with_guider=_with_guider(scene, motion, unguided, galactic_latitude))
     return replace(need, reasons=reasons_of(need, neither=NEITHER))
 
@@ -188,7 +194,7 @@ def _unguided_budget(scene, motion, duration):
 
 def _dispersed(scene):
     """Return the rms by which the air draws the star out along RA and Dec, over the window."""
-    return np.sqrt(air_blur(scene, middle_hour_angles(scene))[:2].mean(axis=1))
+    return np.sqrt(air_blur(scene, middle_hour_angles(scene).to_value(u.rad))[:2].mean(axis=1)) * u.arcsec
 
 
 def _guided_budget(scene, held, loop, duration):

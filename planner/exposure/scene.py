@@ -17,6 +17,7 @@ from planner.exposure.photons import line_electron_rate, recorded_band, sky_elec
 from planner.optics import MotionResponse, image_scale, motion_response, still_star
 from planner.rig import Filter, Rig, Site
 from planner.sky import airmass, refraction_from_true, seeing
+from planner.sky.dispersion import dispersion_covariance
 
 DECLINATION = Rule(unit=u.deg, kind="quantity", at_least=-90, at_most=90, remedy="Give the target's declination.")
 HOUR_ANGLE = Rule(unit=u.hourangle, kind="quantity", at_least=-24, at_most=24,
@@ -44,6 +45,7 @@ class Scene:
     dark_rate: u.Quantity[PIXEL_RATE]
     read_noise: u.Quantity[u.electron]
     length: u.Quantity[u.h]  # clock time that the window lasts
+    dispersed: u.Quantity[u.arcsec**2]  # (3, h), how far the air draws the star out: ra-ra, dec-dec, ra-dec
 
     @property
     def background_rate(self) -> u.Quantity[PIXEL_RATE]:
@@ -112,7 +114,10 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
         sky_rate=sky_electron_rate(rig, site, band, altitude=altitude[order], **moon).mean(),
         dark_rate=dark_rate(rig.camera, binning=rig.binning),
         read_noise=total_read_noise(rig.camera, binning=rig.binning),
-        length=_turned(hours[order]) if length is None else length)
+        length=_turned(hours[order]) if length is None else length,
+        dispersed=dispersion_covariance(
+            hours[order], latitude=site.latitude, declination=declination, centre=recorded.band.centre,
+            width=recorded.band.width, pressure=site.station_pressure, temperature=site.temperature))
 
 
 def _turned(hours):

@@ -16,7 +16,6 @@ from planner.exposure.kept_share import MARGIN_FLOOR, KeptShare, log_margin
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Mount
-from planner.sky.dispersion import dispersion_covariance
 from planner.tracking import GuideLoop, PointingTerms, SmoothTrack, encoder_step, guided_track, smooth_track
 from planner.tracking.drive import drive_phases
 from planner.tracking.walk import drive_and_walk
@@ -193,15 +192,13 @@ def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_r
         phases=phases, jitter_arcsec=motion.jitter.to_value(u.arcsec),
         walk_arcsec=motion.wander.to_value(u.arcsec / u.s**0.5),
         step_arcsec=motion.encoder_step.to_value(u.arcsec) * cosine, walks=walks,
-        air_arcsec2=air_blur(scene, (start_rad[0] + SIDEREAL_RAD_PER_S * seconds[0] / 2) * u.rad).to_value(u.arcsec**2))
+        air_arcsec2=air_blur(scene, start_rad[0] + SIDEREAL_RAD_PER_S * seconds[0] / 2))
 
 
-def air_blur(scene: Scene, hour_angle: u.Quantity[u.deg]) -> u.Quantity[u.arcsec**2]:
-    """Return how far dispersion draws the star out at hour angles (h,): covariance (3, h), ra-ra, dec-dec, ra-dec."""
-    site = scene.site
-    return dispersion_covariance(
-        hour_angle, latitude=site.latitude, declination=scene.declination, centre=scene.band.centre,
-        width=scene.band.width, pressure=site.station_pressure, temperature=site.temperature)
+def air_blur(scene: Scene, hour_angle_rad: np.ndarray) -> np.ndarray:
+    """Return how far dispersion draws the star out [arcsec2] at hour angles (h,): (3, h), ra-ra, dec-dec, ra-dec."""
+    known = scene.hour_angle.to_value(u.rad)
+    return np.array([np.interp(hour_angle_rad, known, row) for row in scene.dispersed.to_value(u.arcsec**2)])
 
 
 def _windows_on(scene, motion, grid, lengths, places, phases):

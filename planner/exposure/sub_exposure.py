@@ -131,8 +131,12 @@ def named(sub: SubExposure, cause: str) -> SubExposure:
 
 def perfect_speed(scene: Scene) -> float:
     """Return the best speed of this camera, sky and air on a mount that moves no star."""
-    shares = kept_share(scene, still_motion(scene), nodes=SUB_LADDER[::SUB_LADDER.size - 1])
-    return float(speed_curve(scene, shares, FINE).speed.max())
+    return float(speed_curve(scene, still_share(scene), FINE).speed.max())
+
+
+def still_share(scene: Scene) -> KeptShare:
+    """Return the kept share of a mount that moves no star: what the air alone leaves, the same at every length."""
+    return kept_share(scene, still_motion(scene), nodes=SUB_LADDER[::SUB_LADDER.size - 1])
 
 
 def _good_whatever_the_seeing(ladder, shares):

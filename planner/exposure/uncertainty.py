@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.guide_need import GuideNeed, verdict_of
+from planner.exposure.guide_need import NEITHER, GuideNeed, verdict_of
 from planner.exposure.scene import Scene, with_mount
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import StarMotion, guided_motion, kept_share, unguided_motion
@@ -24,7 +24,7 @@ from planner.exposure.sub_exposure import perfect_speed, speed_curve
 from planner.tracking.even_draws import even_normals
 
 VERDICTS = ("unguided", "either", "guided", "neither")
-DRAWS = 64
+DRAWS = 48
 NODES = np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 19) * u.s
 MIDDLES, PHASES = 4, 34
 # Standard deviations of natural logarithms: figures of a class of drives, and figures that somebody typed. Common
@@ -131,7 +131,9 @@ def _speeds(scene: Scene, need: GuideNeed, factors: dict[str, np.ndarray]) -> tu
         for way, motion in enumerate(ways):
             shares = kept_share(one, motion, nodes=NODES, middles=MIDDLES, phases=PHASES)
             speeds[draw, way] = speed_curve(one, shares, SUB_LADDER.value).speed / width
-        perfect[draw] = perfect_speed(one) / width
+        perfect[draw] = speed_curve(one, None, SUB_LADDER.value).speed.max() / width
+        if speeds[draw].max() < NEITHER * perfect[draw]:  # elsewhere the air does not decide
+            perfect[draw] = perfect_speed(one) / width
     return speeds, perfect
 
 
