@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from astropy import units as u
 
+from planner.session.advice.text import goal_text
 from planner.session.match.combination import Combination
 from planner.session.match.combinations import Combinations
 from planner.session.match.guiding_choice import OnMount
@@ -87,16 +88,10 @@ def ranking_text(asked: Combinations) -> str:
     area = f"{goal.area.to_value(u.arcsec**2):g} arcsec²"
     moves = "; moves between panels do not count" if any(c.framing.panels > 1 for c in asked.ranked) else ""
     return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first. Times are on the "
-            f"clock, on a mount that moves no star, until a surface of {goal_text(asked)} reaches signal-to-noise "
-            f"{goal.signal_to_noise:g} on {area} (surface), or a point with the light of {area} of it does (detail)"
+            f"clock, on a mount that moves no star, until a surface of {goal_text(asked.goal, asked.band)} reaches "
+            f"signal-to-noise {goal.signal_to_noise:g} on {area} (surface), or a point with the light of {area} of it does (detail)"
             f"{moves}.")
 
-
-def goal_text(asked: Combinations) -> str:
-    """Return the source: ``24 mag/arcsec²``."""
-    goal = asked.goal
-    parts = [] if goal.brightness is None else [f"{goal.brightness.value:.1f} mag/arcsec²"]
-    return " and ".join(parts + ([] if goal.line is None else [f"{goal.line:g}"]))
 
 
 def time_text(time: u.Quantity[u.h]) -> str:
