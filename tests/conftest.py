@@ -1,6 +1,7 @@
 """Rules for every test: no network beyond this machine, repeatable examples, no silent skip in CI."""
 
 import os
+import shutil
 import socket
 import tempfile
 
@@ -31,6 +32,14 @@ def _connect_on_this_machine(self, address):
 @pytest.fixture(autouse=True)
 def _no_network(monkeypatch):
     monkeypatch.setattr(socket.socket, "connect", _connect_on_this_machine)
+
+
+@pytest.fixture(autouse=True)
+def _nobodys_equipment():
+    """No test leaves its equipment to the next one."""
+    yield
+    shutil.rmtree(_SETTINGS.name, ignore_errors=True)
+    os.makedirs(_SETTINGS.name, exist_ok=True)
 
 
 @pytest.hookimpl(hookwrapper=True)

@@ -113,7 +113,7 @@ def test_a_figure_typed_just_before_the_click_is_saved_too(mine):
 
 
 @pytest.mark.parametrize(("kind", "key", "text", "words"), [
-    ("telescope", "aperture", "-3", "Must be more than 0 mm"),
+    ("telescope", "aperture", "-3", "Must be at least 5 mm"),
     ("telescope", "aperture", "80 kg", "Must have a unit like mm"),
     ("telescope", "aperture", "big", "Must be a text of a number and a unit"),
     ("telescope", "focal_length", "10 mm", "Must be at least half the aperture"),

@@ -200,7 +200,7 @@ def test_a_header_inside_a_text_is_not_taken_for_a_table(tmp_path):
 
 
 @pytest.mark.parametrize(("values", "words"), [
-    ({**NEW_TELESCOPE, "name": "Long"}, "is given twice"), ({**NEW_TELESCOPE, "aperture": "0 mm"}, "more than 0"),
+    ({**NEW_TELESCOPE, "name": "Long"}, "is given twice"), ({**NEW_TELESCOPE, "aperture": "0 mm"}, "at least 5 mm"),
     ({"name": "x", "aperture": "1 mm"}, "focal_length = .*must be given"),
     ({**NEW_TELESCOPE, "apertur": 1}, "not a key"),
 ])

@@ -89,8 +89,8 @@ def ranking_text(asked: Combinations) -> str:
     moves = "; moves between panels do not count" if any(c.framing.panels > 1 for c in asked.ranked) else ""
     return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first. Times are on the "
             f"clock, on a mount that moves no star, until a surface of {goal_text(asked.goal, asked.band)} reaches "
-            f"signal-to-noise {goal.signal_to_noise:g} on {area} (surface), or a point with the light of {area} of it does (detail)"
-            f"{moves}.")
+            f"signal-to-noise {goal.signal_to_noise:g} on {area} (surface), or a point with the light of {area} of it "
+            f"does (detail){moves}.")
 
 
 
