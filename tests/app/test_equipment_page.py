@@ -6,7 +6,7 @@ import pytest
 from astropy import units as u
 from streamlit.testing.v1 import AppTest
 
-from planner.files.equipment import load_equipment
+from planner.files.equipment import load_equipment, user_equipment_path
 from planner.files.equipment_start import begin_equipment
 from planner.ui import frame
 
@@ -44,9 +44,9 @@ def save(page):
 
 
 def test_the_first_run_says_that_it_is_the_demo_and_begins_a_file(tmp_path, monkeypatch):
-    own = tmp_path / "settings" / "equipment.toml"
-    monkeypatch.setattr("planner.files.equipment.user_equipment_path", lambda: own)
-    monkeypatch.setattr("planner.files.equipment_start.user_equipment_path", lambda: own)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    own = user_equipment_path()
+    assert own.is_relative_to(tmp_path)
     page = open_page()
     assert "packaged demo, invented" in page.info[0].value
     assert all(item.disabled for item in page.text_input)
