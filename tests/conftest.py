@@ -38,8 +38,8 @@ def _no_network(monkeypatch):
 def _nobodys_equipment():
     """No test leaves its equipment to the next one."""
     yield
-    shutil.rmtree(_SETTINGS.name, ignore_errors=True)
-    os.makedirs(_SETTINGS.name, exist_ok=True)
+    for folder in os.listdir(_SETTINGS.name):
+        shutil.rmtree(os.path.join(_SETTINGS.name, folder), ignore_errors=True)
 
 
 @pytest.hookimpl(hookwrapper=True)
