@@ -96,7 +96,7 @@ def guided_track(world: World, track: np.ndarray, seeing: np.ndarray, setting: t
 def best_guided(world: World, track: np.ndarray, seeing: np.ndarray, draw: np.random.Generator) -> np.ndarray:
     """Return the guided track of the setting with the least rms within 5 minutes, of those an observer would try."""
     best, least = None, np.inf
-    for setting in ((1, 0.3), (2, 0.5), (4, 0.7)):
+    for setting in ((0.5, 0.4), (0.5, 0.7), (1, 0.4), (1, 0.8), (2, 0.7), (4, 0.7)):
         guided = guided_track(world, track, seeing, setting, draw)
         length = guided.shape[1] // 600 * 600
         rms = guided[:, :length].reshape(len(track), -1, 600, 2).std(axis=2).mean()

@@ -42,7 +42,10 @@ def judge(world: World, **size: int) -> Case:
     """Return what following the advice costs in a world."""
     need = advice(world)
     method, length = followed(need)
-    yields = simulate(world, (length,), **size)
+    loop = (float(need.loop.exposure.to_value("s")), float(need.loop.gain)) if method == "guided" else None
+    yields = simulate(world, (length,), loop=loop, **size)
+    if loop:
+        method = "guided as advised"
     best_method = max(yields, key=lambda name: yields[name].rate.max())
     top = yields[best_method].rate.max()
 
@@ -55,7 +58,7 @@ def judge(world: World, **size: int) -> Case:
         rules[name] = 1 - rate(*how) / top if top else 0.0
     mine = yields[method]
     return Case(world, need.verdict, method, length, 1 - rate(method, length) / top if top else 0.0, rules,
-                float((need.guided if method == "guided" else need.unguided).kept),
+                float((need.guided if loop else need.unguided).kept),
                 float((mine.kept / mine.undisturbed)[mine.length == length][0]),
                 (best_method, float(yields[best_method].length[yields[best_method].rate.argmax()])), yields)
 

@@ -4,7 +4,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from worlds.motion import TICK, best_guided, mount_track, sky
+from worlds.motion import TICK, best_guided, guided_track, mount_track, sky
 from worlds.star import (
     STEP,
     adaptive_moments,
@@ -98,14 +98,21 @@ def method_yield(world: World, track: np.ndarray, median: np.ndarray, lengths: n
     return Yield(np.asarray(lengths, float), *np.array(rows).T)
 
 
-def simulate(world: World, extra: tuple[float, ...] = (), *, nights: int = 10, subs: int = 240) -> dict[str, Yield]:
-    """Return the yield of every method that the rig can use, at the ladder and the extra lengths."""
+def simulate(world: World, extra: tuple[float, ...] = (), *, loop: tuple[float, float] | None = None, nights: int = 10,
+             subs: int = 240) -> dict[str, Yield]:
+    """Return the yield of every method that the rig can use, at the ladder and the extra lengths.
+
+    "guided" is the best of the loops that an observer tries; a `loop` of exposure [s] and gain adds "guided as advised".
+    """
     draw = np.random.default_rng([world.seed, 12])
     lengths = np.array(sorted({*LADDER, *extra}))
     median = world.seeing * np.exp(draw.normal(0, world.spread, nights))
     track = mount_track(world, nights, draw)
     result = {"unguided": method_yield(world, track, median, lengths, subs, np.random.default_rng([world.seed, 13]))}
     if world.guider:
-        guided = best_guided(world, track, median, draw)
-        result["guided"] = method_yield(world, guided, median, lengths, subs, np.random.default_rng([world.seed, 13]))
+        tracks = {"guided": best_guided(world, track, median, draw)}
+        if loop:
+            tracks["guided as advised"] = guided_track(world, track, median, loop, draw)
+        for name, guided in tracks.items():
+            result[name] = method_yield(world, guided, median, lengths, subs, np.random.default_rng([world.seed, 13]))
     return result
