@@ -32,12 +32,12 @@ def sky(world: World, seconds: np.ndarray) -> dict[str, np.ndarray]:
     upward = (zenith[:, None] - cosine * true) / np.sin(distance)
     lifted = true + upward * np.deg2rad(58.3 / 3600) * np.tan(distance)
     north = (np.array([0, 0, 1])[:, None] - np.sin(dec) * true) / np.cos(dec)
-    east = np.cross(north.T, true.T).T
-    # The horizon's east-west axis is the second; the vertical is the zenith.
+    east = np.cross(true.T, north.T).T  # the frame is left-handed
+    # The horizon's frame: south, west, zenith. Positive errors: axis too high, axis east of the pole.
     altitude = np.deg2rad(world.polar_alt_arcmin / 60)
     azimuth = np.deg2rad(world.polar_az_arcmin / 60)
-    tilt = _turn(1, np.pi / 2 - latitude)
-    seen = _turn(1, altitude) @ tilt.T @ _turn(2, azimuth) @ tilt @ lifted
+    tilt = _turn(1, latitude - np.pi / 2)
+    seen = _turn(1, -altitude) @ tilt.T @ _turn(2, -azimuth) @ tilt @ lifted
     along = -(np.unwrap(np.arctan2(seen[1], seen[0])) - hour) * np.cos(np.arcsin(seen[2]))
     return {"drift": np.stack([along, np.arcsin(seen[2])], axis=-1) * 206265, "altitude": np.pi / 2 - distance,
             "parallactic": np.arctan2((upward * east).sum(axis=0), (upward * north).sum(axis=0))}

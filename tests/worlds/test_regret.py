@@ -65,6 +65,29 @@ def test_polar_error_drifts_in_declination_at_its_textbook_rate():
     assert rate == pytest.approx(SIDEREAL * np.deg2rad(10 / 60) * np.cos(np.deg2rad(STILL.latitude_deg)), rel=0.01)
 
 
+@pytest.mark.parametrize(("error", "expected"), [
+    ({"polar_alt_arcmin": 10.0}, lambda hour, _: np.cos(hour)),
+    ({"polar_az_arcmin": 10.0}, lambda hour, latitude: -np.cos(latitude) * np.sin(hour)),
+])
+def test_polar_error_turns_the_sky_the_right_way(error, expected):
+    """First order: too high by a raises the declination by a cos H, east by a lowers it by a cos(latitude) sin H."""
+    seconds = np.linspace(0, 4 * 3600, 50)
+    begin = replace(STILL, hour_angles_h=(-2.0, 2.0))
+    shift = (sky(replace(begin, **error), seconds)["drift"] - sky(begin, seconds)["drift"])[:, 1]
+    hour = np.deg2rad(-30 + seconds * SIDEREAL / 3600)
+    np.testing.assert_allclose(shift, 600 * expected(hour, np.deg2rad(STILL.latitude_deg)), atol=3)
+
+
+def test_the_parallactic_angle_is_that_of_the_triangle():
+    """tan q = sin H / (tan latitude cos dec - sin dec cos H) from zenith to pole (Meeus 1998, eq. 14.1)."""
+    seconds = np.linspace(0, 4 * 3600, 9)
+    hour = np.deg2rad(-30 + seconds * SIDEREAL / 3600)
+    dec, latitude = np.deg2rad(STILL.declination_deg), np.deg2rad(STILL.latitude_deg)
+    triangle = np.arctan2(np.sin(hour), np.tan(latitude) * np.cos(dec) - np.sin(dec) * np.cos(hour))
+    seen = sky(replace(STILL, hour_angles_h=(-2.0, 2.0)), seconds)["parallactic"]
+    np.testing.assert_allclose(seen, triangle, atol=1e-6)
+
+
 @pytest.fixture(scope="module")
 def cases():
     return [judge(draw_world(3000 + one), subs=160) for one in range(20)]
