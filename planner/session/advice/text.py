@@ -41,7 +41,8 @@ def certainty_lines(advice: Advice) -> tuple[str, ...]:
     rest = (f"{length} is within 1 % of the best in {percent(sure.close_share)} of them"
             + (": the rest does not matter." if sure.close_share >= SETTLED else
                f"; not knowing costs {percent(sure.at_risk)} on average."))
-    return f"Over the figures that yours allow: {odds}.", f"Best on average: {rest}", sure.advice
+    spread = "Your figures spread as is usual (common practice, no source)"
+    return f"{spread}: {odds}.", f"Best on average: {rest}", sure.advice
 
 
 def name_text(target: Target) -> str:
