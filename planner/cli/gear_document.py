@@ -36,11 +36,14 @@ def gear_document(equipment: Equipment) -> dict[str, Any]:
 def plain_table(model: Any) -> dict[str, Any]:
     """Return a model's fields as plain values: a quantity under a key that ends in its unit, a part by its name."""
     table: dict[str, Any] = {}
-    for item in dataclasses.fields(model):
+    for item in (item for item in dataclasses.fields(model) if item.name != "errors"):
         value = getattr(model, item.name)
         unit = getattr(item.metadata.get("rule"), "unit", None)
         key = item.name if unit is None else unit_key(item.name, unit)
         table[key] = value.to_value(unit).tolist() if isinstance(value, u.Quantity) else _plain(value)
+    for key, error in getattr(model, "errors", {}).items():
+        key = f"{key}_standard_error"
+        table |= {unit_key(key, error.unit): error.value} if isinstance(error, u.Quantity) else {key: error}
     return table
 
 

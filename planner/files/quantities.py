@@ -13,6 +13,8 @@ _WRITTEN = re.compile(r"\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)
                       r"\s*((?:1\s*/)?[^\s\d,;.+/-].*?|)\s*", re.I | re.S)
 _COMMA = re.compile(r"\s*([+\-−]?[0-9]+),([0-9]+)(?![0-9.,])")
 _BARE = re.compile(r"\s*[+\-−]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?\s*")
+_BEFORE_ERROR = re.compile(r"\+\s*/?\s*[-−]")
+_ERROR = re.compile(r"\s*([+\-−]?[0-9.,eE+\-]*[0-9.])\s*(.*?)\s*", re.S)
 # What people write for a unit, in the words of astropy.
 _WORDS = {
     "°": "deg", "″": "arcsec", '"': "arcsec", "′": "arcmin", "'": "arcmin", "degrees": "deg", "degree": "deg",
@@ -57,10 +59,26 @@ def parse_quantity(name: str, text: object, rule: Rule) -> u.Quantity:
     return u.Quantity(float(found[1]), unit)
 
 
+def split_error(text: str) -> tuple[str, str | None]:
+    """Return a figure without its standard error, and the error with the same unit; None where none is written.
+
+    ``0.25 ± 0.05 arcsec`` gives ``0.25 arcsec`` and ``0.05 arcsec``; ``+-`` and ``+/-`` mean the same.
+    """
+    value, sign, rest = _BEFORE_ERROR.sub("±", text, count=1).partition("±")
+    if not sign:
+        return text, None
+    found = _ERROR.fullmatch(rest)
+    return (f"{value.strip()} {found[2]}".strip(), f"{found[1]} {found[2]}".strip()) if found else (value, rest)
+
+
 def parse_option(name: str, text: str, rule: Rule) -> u.Quantity:
     """Return the quantity that an option holds, checked; a bare number is in the rule's unit: ``60`` is ``60 s``."""
-    bare = _BARE.fullmatch(text)
-    return check(name, parse_quantity(name, f"{text.strip()} {unit_text(rule.unit)}" if bare else text, rule), rule)
+    return check(name, parse_quantity(name, with_unit(text, rule), rule), rule)
+
+
+def with_unit(text: str, rule: Rule) -> str:
+    """Return a bare number with the rule's unit behind it, anything else as it is."""
+    return f"{text.strip()} {unit_text(rule.unit)}" if _BARE.fullmatch(text) else text
 
 
 def _refuse_comma(name: str, text: str, like: str) -> None:
@@ -71,9 +89,12 @@ def _refuse_comma(name: str, text: str, like: str) -> None:
         raise InvalidInputError(name, text, like, f'Write a decimal point: "{pointed}".')
 
 
-def quantity_text(value: u.Quantity) -> str:
-    """Return a scalar Quantity as `parse_quantity` reads it, to 10 significant digits."""
-    return f"{value.value:.10g} {unit_text(value.unit)}"
+def quantity_text(value: u.Quantity, error: u.Quantity | None = None) -> str:
+    """Return a scalar Quantity as `parse_quantity` reads it, to 10 significant digits; its standard error to two."""
+    bare = f"{value.value:.10g}"
+    if error is not None:
+        bare = f"{bare} ± {error.to_value(value.unit):.2g}"
+    return f"{bare} {unit_text(value.unit)}"
 
 
 def unit_text(unit: u.UnitBase | None) -> str:

@@ -13,7 +13,7 @@ from planner.checks import Rule, check, did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.drive_classes import DRIVE_CLASSES, LABEL
 from planner.files.horizon import read_horizon
-from planner.files.quantities import parse_quantity
+from planner.files.quantities import parse_quantity, split_error, unit_text
 from planner.rig import Camera, Filter, Guider, Mount, PeriodicTerm, Reducer, Rig, Site, Telescope
 
 # A table that names others stands behind them.
@@ -86,12 +86,42 @@ def read_values(reading: Reading, kind: str, label: str, model: type[Any], table
         required = item.default is dataclasses.MISSING and item.default_factory is dataclasses.MISSING
         if required and item.name not in table:
             reading.problem(f"{label}.{item.name}", MISSING, "must be given", rules[item.name].remedy)
+    table, errors = _without_errors(reading, label, table, rules)
     values = {key: _value(reading, f"{label}.{key}", kind, key, table[key], rules[key])
               for key in rules if key in table}
+    values |= {"errors": errors} if errors else {}
     if kind != "rig":
         return values
     broken = any(values.get(key, "") is None for key in REFERENCES)
     return None if broken else _behind_the_reducer(reading, label, values)
+
+
+def _without_errors(reading: Reading, label: str, table: dict[str, Any], rules: Mapping[str, Rule]
+                    ) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return a table without the standard errors that its figures carry, and these by key."""
+    bare, errors = dict(table), {}
+    for key in (key for key in table if key in rules and rules[key].kind in ("quantity", "number")):
+        if isinstance(table[key], str):
+            bare[key], written = split_error(table[key])
+            try:
+                if written is not None:
+                    bare[key], errors[key] = error_of(key, bare[key], written, rules[key])
+            except InvalidInputError as error:
+                reading.problem(f"{label}.{key}", table[key], error.rule, error.remedy)
+                del bare[key]
+    return bare, errors
+
+
+def error_of(key: str, text: str, written: str, rule: Rule) -> tuple[Any, Any]:
+    """Return a figure as the file would have it without an error, and the error in the rule's unit."""
+    remedy = f'Write it like "{f"0.25 ± 0.05 {unit_text(rule.unit)}".strip()}".'
+    limits = Rule(unit=rule.unit, kind=rule.kind, at_least=0, remedy=remedy)
+    if rule.kind == "quantity":
+        return text, check("standard error", parse_quantity(key, written, limits), limits)
+    try:
+        return float(text), check("standard error", float(written), limits)
+    except ValueError:
+        raise InvalidInputError(key, text, "must be a number ± its standard error", remedy) from None
 
 
 def _behind_the_reducer(reading: Reading, label: str, values: dict[str, Any]) -> dict[str, Any]:

@@ -6,8 +6,8 @@ from typing import Any
 
 from planner.checks import Rule, check, did_you_mean
 from planner.errors import InvalidInputError
-from planner.files.quantities import parse_option
-from planner.files.tables import KINDS, rules_of
+from planner.files.quantities import parse_option, split_error, with_unit
+from planner.files.tables import KINDS, error_of, rules_of
 from planner.rig import Filter, Rig, Site
 
 PARTS = ("site", "telescope", "camera", "mount", "guider", "filter", "rig")
@@ -53,7 +53,9 @@ def _changed(rig: Rig, site: Site, band: Filter, change: str) -> tuple[Rig, Site
     if key not in rules:
         raise InvalidInputError(OPTION, change, f"{key} is no figure of a {part}", did_you_mean(key, rules))
     try:
-        new = dataclasses.replace(old, **{key: _value(key, text.strip(), rules[key])})
+        value, error = value_with_error(key, text.strip(), rules[key])
+        errors = {one: known for one, known in old.errors.items() if one != key}
+        new = dataclasses.replace(old, **{key: value}, errors=errors if error is None else errors | {key: error})
     except InvalidInputError as error:
         raise InvalidInputError(f"{OPTION} {part}.{key}", text.strip(), error.rule, error.remedy) from None
     return _placed(rig, site, band, part, new)
@@ -67,6 +69,17 @@ def _placed(rig: Rig, site: Site, band: Filter, part: str, new: Any) -> tuple[Ri
         filters = tuple(new if item is band else item for item in rig.filters)
         return dataclasses.replace(rig, filters=filters), site, new
     return (new if part == "rig" else dataclasses.replace(rig, **{part: new})), site, band
+
+
+def value_with_error(key: str, text: str, rule: Rule) -> tuple[Any, Any]:
+    """Return a value as its rule wants it, and the standard error written with it, None without."""
+    bare, written = split_error(text) if rule.kind in ("quantity", "number") else (text, None)
+    if written is None:
+        return _value(key, text, rule), None
+    bare = bare if rule.kind == "number" else with_unit(bare, rule)
+    written = written if rule.kind == "number" else with_unit(written, rule)
+    read, error = error_of(key, bare, written, rule)
+    return _value(key, bare if isinstance(read, str) else str(read), rule), error
 
 
 def _value(key: str, text: str, rule: Rule) -> Any:

@@ -4,11 +4,12 @@ from dataclasses import dataclass
 
 from astropy import units as u
 
-from planner.checks import Model, plain, quantity
+from planner.checks import plain, quantity
+from planner.rig.figures import Figures
 
 
 @dataclass(frozen=True, kw_only=True)
-class Camera(Model):
+class Camera(Figures):
     """A camera in one setting of its gain; write it twice under two names for two settings."""
 
     name: str = plain("text", remedy="Name the camera.")

@@ -4,12 +4,13 @@ from dataclasses import dataclass
 
 from astropy import units as u
 
-from planner.checks import Model, plain, quantity
+from planner.checks import plain, quantity
 from planner.errors import InvalidInputError
+from planner.rig.figures import Figures
 
 
 @dataclass(frozen=True, kw_only=True)
-class Filter(Model):
+class Filter(Figures):
     """A pass-band taken as a box: centre, full width and transmission inside it."""
 
     name: str = plain("text", remedy="Name the filter.")

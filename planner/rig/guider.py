@@ -4,11 +4,12 @@ from dataclasses import dataclass
 
 from astropy import units as u
 
-from planner.checks import Model, plain, quantity
+from planner.checks import plain, quantity
+from planner.rig.figures import Figures
 
 
 @dataclass(frozen=True, kw_only=True)
-class Guider(Model):
+class Guider(Figures):
     """A guide telescope with its camera, or an off-axis pick-off through the main telescope."""
 
     name: str = plain("text", remedy="Name the guider.")

@@ -4,12 +4,13 @@ from dataclasses import dataclass
 
 from astropy import units as u
 
-from planner.checks import Model, plain, quantity
+from planner.checks import plain, quantity
 from planner.errors import InvalidInputError
+from planner.rig.figures import Figures
 
 
 @dataclass(frozen=True, kw_only=True)
-class PeriodicTerm(Model):
+class PeriodicTerm(Figures):
     """One periodic error of the RA drive, on the equator of the mount."""
 
     period: u.Quantity[u.s] = quantity("s", at_least=0.1, at_most=86400, remedy="Give the time of one turn.")
@@ -19,7 +20,7 @@ class PeriodicTerm(Model):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Mount(Model):
+class Mount(Figures):
     """An equatorial mount with everything about it that moves a star on the sensor."""
 
     name: str = plain("text", remedy="Name the mount.")

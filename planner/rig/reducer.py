@@ -5,13 +5,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
-from planner.checks import Model, plain, quantity
+from planner.checks import plain, quantity
 from planner.errors import InvalidInputError
+from planner.rig.figures import Figures
 from planner.rig.telescope import Telescope
 
 
 @dataclass(frozen=True, kw_only=True)
-class Reducer(Model):
+class Reducer(Figures):
     """A lens that multiplies the focal length of the telescopes it fits."""
 
     name: str = plain("text", remedy="Name the reducer.")

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
-from planner.checks import Model, plain, quantity
+from planner.checks import plain, quantity
 from planner.errors import InvalidInputError
 from planner.rig.camera import Camera
+from planner.rig.figures import Figures
 from planner.rig.filter import Filter
 from planner.rig.guider import Guider
 from planner.rig.mount import Mount
@@ -16,7 +17,7 @@ from planner.rig.telescope import Telescope
 
 
 @dataclass(frozen=True, kw_only=True)
-class Rig(Model):
+class Rig(Figures):
     """What stands on the pier tonight; the telescope is the one as it works, behind the reducer if there is one."""
 
     name: str = plain("text", remedy="Name the rig.")

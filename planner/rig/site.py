@@ -8,6 +8,7 @@ from astropy import units as u
 
 from planner.checks import Model, plain, quantity
 from planner.errors import InvalidInputError
+from planner.rig.figures import Figures
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,7 +35,7 @@ class HorizonProfile(Model):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Site(Model):
+class Site(Figures):
     """A place to observe from."""
 
     name: str = plain("text", remedy="Name the site.")

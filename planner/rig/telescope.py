@@ -4,12 +4,13 @@ from dataclasses import dataclass
 
 from astropy import units as u
 
-from planner.checks import Model, plain, quantity
+from planner.checks import plain, quantity
 from planner.errors import InvalidInputError
+from planner.rig.figures import Figures
 
 
 @dataclass(frozen=True, kw_only=True)
-class Telescope(Model):
+class Telescope(Figures):
     """A telescope as used: reducer, corrector or extender included."""
 
     name: str = plain("text", remedy="Name the telescope.")
