@@ -70,7 +70,7 @@ def pointing(
     saved, change, mount = None, None, owned.rig(rig).mount if save else own_mount(owned, rig)
     values, remarks = model_values(fit), []
     if save and not values:
-        raise InvalidInputError("--save", "true", NO_SAVE, "Fit pole_elev and pole_azim too.")
+        raise InvalidInputError("--save", "true", NO_SAVE, "Fit polar_altitude and polar_azimuth too.")
     if mount is not None and values:
         remarks = model_remarks(fit, mount)
         change = advice_effect(owned, (rig, site), replace(mount, **values), target=judged, night=night)

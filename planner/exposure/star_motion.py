@@ -306,4 +306,4 @@ def tube_terms(mount: Mount) -> PointingTerms | None:
 
     The other terms of a model, constant angles between axes and tube, do not move a star while the polar axis turns.
     """
-    return PointingTerms(flexure=mount.tube_flexure) if mount.tube_flexure != 0 else None
+    return PointingTerms(tube_flexure=mount.tube_flexure) if mount.tube_flexure != 0 else None

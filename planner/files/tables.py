@@ -22,6 +22,7 @@ KINDS: Mapping[str, type[Any]] = {
     "guider": Guider, "rig": Rig,
 }
 REFERENCES = ("telescope", "camera", "mount", "guider", "reducer")
+FORMER_KEYS: Mapping[str, str] = {"settle": "settling_time", "dither_every": "dither_interval"}
 # Keys whose value is neither a number, a quantity nor a text of its own.
 SPECIAL = {"site": ("horizon",), "mount": ("periodic",), "reducer": ("telescopes",), "rig": (*REFERENCES, "filters")}
 
@@ -81,7 +82,8 @@ def read_values(reading: Reading, kind: str, label: str, model: type[Any], table
     rules = rules_of(model, SPECIAL.get(kind, ()))
     table = _with_drive_class(reading, label, table) if kind == "mount" else table
     for key in (key for key in table if key not in rules):
-        reading.problem(f"{label}.{key}", table[key], "is not a key of this table", did_you_mean(key, rules))
+        reading.problem(f"{label}.{key}", table[key], "is not a key of this table",
+                        f"Write {FORMER_KEYS[key]} instead." if key in FORMER_KEYS else did_you_mean(key, rules))
     for item in dataclasses.fields(model):
         required = item.default is dataclasses.MISSING and item.default_factory is dataclasses.MISSING
         if required and item.name not in table:

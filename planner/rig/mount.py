@@ -63,8 +63,8 @@ class Mount(Figures):
     slew_rate: u.Quantity[u.deg / u.s] = quantity("deg/s", default="3 deg/s", at_least=0.01, at_most=60)
     flip: u.Quantity[u.min] = quantity("min", default="4 min", at_least=0, at_most=120,
                                        meaning="time a meridian flip costs, centring and focus included")
-    settle: u.Quantity[u.s] = quantity("s", default="10 s", at_least=0, at_most=600,
-                                       meaning="after a slew or a dither")
+    settling_time: u.Quantity[u.s] = quantity("s", default="10 s", at_least=0, at_most=600,
+                                              meaning="after a slew or a dither")
     payload: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, at_most=10000,
                                                 meaning="rated, for imaging")
     periodic: tuple[PeriodicTerm, ...] = plain("other", default=())

@@ -55,4 +55,4 @@ class Rig(Figures):
         """
         download = self.camera.download
         dithers = ((exposure + download) / self.dither_interval).to_value(u.one)
-        return download + self.mount.settle * np.minimum(dithers, 1.0)
+        return download + self.mount.settling_time * np.minimum(dithers, 1.0)

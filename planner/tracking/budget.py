@@ -129,7 +129,7 @@ pressure, temperature, wavelength, pointing_terms, pier_side
 def _axis(terms: PointingTerms, latitude: u.Quantity, altitude_error: u.Quantity,
           azimuth_error: u.Quantity) -> tuple[float, float]:
     """Return the polar errors in radians, whether they come as such or in the pointing terms."""
-    if terms.pole_elev == 0 and terms.pole_azim == 0:
+    if terms.polar_altitude == 0 and terms.polar_azimuth == 0:
         return altitude_error.to_value(u.rad), azimuth_error.to_value(u.rad)
     error = polar_error(terms, latitude=latitude)
     return error.altitude_error.to_value(u.rad), error.azimuth_error.to_value(u.rad)

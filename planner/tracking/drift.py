@@ -115,8 +115,9 @@ def _geometry(latitude: u.Quantity, altitude_error: u.Quantity, azimuth_error: u
     geometry = geometry_of(terms, latitude.to_value(u.rad), pier_side)
     if altitude_error == 0 and azimuth_error == 0:
         return geometry
-    if terms is not None and (terms.pole_elev != 0 or terms.pole_azim != 0):
-        raise InvalidInputError("pointing_terms", f"pole_elev {terms.pole_elev:g}, pole_azim {terms.pole_azim:g}",
+    if terms is not None and (terms.polar_altitude != 0 or terms.polar_azimuth != 0):
+        raise InvalidInputError("pointing_terms",
+                                f"polar_altitude {terms.polar_altitude:g}, polar_azimuth {terms.polar_azimuth:g}",
                                 "must not hold a polar axis beside polar errors",
                                 "Give the axis once: in the terms, or as altitude and azimuth errors.")
     pole = _pole_turn(*(angle.to_value(u.rad) for angle in (latitude, altitude_error, azimuth_error)))

@@ -7,10 +7,10 @@ functions with units are in `planner.tracking.drift`, `polar_axis` and `pointing
 
 A tube with every error of `MountGeometry` looks at
 
-    droop . pole . Rz(-(axis1 + ha_index)) . Rx(nonperp) . Ry(-(axis2 + dec_index)) . (cos c, sin c, 0)
+    droop . pole . Rz(-(axis1 + hour_angle_zero)) . Rx(axes_not_square) . Ry(-(axis2 + declination_zero)) . k
 
-with right-handed rotations and c the collimation error. Nothing is small here: the forms hold at the pole, in both
-hemispheres, and for errors of degrees.
+with right-handed rotations, k = (cos c, sin c, 0) and c the collimation error. Nothing is small here: the forms hold
+at the pole, in both hemispheres, and for errors of degrees.
 """
 
 from dataclasses import dataclass, field
@@ -37,11 +37,11 @@ class MountGeometry:
 
     zenith: Array  # (3,)
     pole: Array = field(default_factory=lambda: np.eye(3))  # turns the true pole into the mount's
-    ha_index: float = 0.0
-    dec_index: float = 0.0
+    hour_angle_zero: float = 0.0
+    declination_zero: float = 0.0
     collimation: float = 0.0
-    nonperp: float = 0.0
-    flexure: float = 0.0  # drop of the line of sight at the horizon
+    axes_not_square: float = 0.0
+    tube_flexure: float = 0.0  # drop of the line of sight at the horizon
     reversed: bool = False  # through the pole: telescope west of the pier
 
 
@@ -120,21 +120,21 @@ def refracted(direction: Array, zenith: Array, constants: tuple[float, float]) -
 
 def drooped(direction: Array, geometry: MountGeometry) -> Array:
     """Return the line of sight of a tube (..., 3) after its own weight bends it down by flexure x sin(z)."""
-    if geometry.flexure == 0:
+    if geometry.tube_flexure == 0:
         return direction
     sine = direction @ geometry.zenith
-    return raised(direction, geometry.zenith, -geometry.flexure * np.sqrt(np.maximum(1 - sine**2, 0)))
+    return raised(direction, geometry.zenith, -geometry.tube_flexure * np.sqrt(np.maximum(1 - sine**2, 0)))
 
 
 def undrooped(direction: Array, geometry: MountGeometry) -> Array:
     """Return the line of sight that bends to `direction` (..., 3): the inverse of `drooped`."""
-    if geometry.flexure == 0:
+    if geometry.tube_flexure == 0:
         return direction
     sine = direction @ geometry.zenith
     bent = np.arctan2(np.sqrt(np.maximum(1 - sine**2, 0)), sine)
     drop = np.zeros_like(bent)
     for _ in range(8):  # a contraction by the flexure in radians: exact to rounding for one degree of it
-        drop = geometry.flexure * np.sin(bent - drop)
+        drop = geometry.tube_flexure * np.sin(bent - drop)
     return raised(direction, geometry.zenith, drop)
 
 
@@ -143,8 +143,8 @@ def tube_axes(geometry: MountGeometry, axis1: Array, axis2: Array) -> Array:
 
     Through the pole the camera hangs upside down; its east and north are still those of the sky.
     """
-    tube = geometry.pole @ turn_z(-(axis1 + geometry.ha_index)) @ turn_x(geometry.nonperp)
-    tube = tube @ turn_y(-(axis2 + geometry.dec_index)) @ turn_z(geometry.collimation)
+    tube = geometry.pole @ turn_z(-(axis1 + geometry.hour_angle_zero)) @ turn_x(geometry.axes_not_square)
+    tube = tube @ turn_y(-(axis2 + geometry.declination_zero)) @ turn_z(geometry.collimation)
     return tube * np.array([1.0, -1.0, -1.0]) if geometry.reversed else tube
 
 
@@ -155,13 +155,13 @@ def axes_towards(geometry: MountGeometry, direction: Array) -> tuple[Array, Arra
     """
     x, y, z = np.moveaxis(direction @ geometry.pole, -1, 0)
     sin_c, cos_c = np.sin(geometry.collimation), np.cos(geometry.collimation)
-    sin_n, cos_n = np.sin(geometry.nonperp), np.cos(geometry.nonperp)
+    sin_n, cos_n = np.sin(geometry.axes_not_square), np.cos(geometry.axes_not_square)
     sine = np.clip((z - sin_c * sin_n) / (cos_c * cos_n), -1, 1)
     across = sin_c * cos_n - cos_c * sine * sin_n
     along = np.sqrt(np.maximum(x**2 + y**2 - across**2, 0))
     along = -along if geometry.reversed else along
     axis1 = np.arctan2(across, along) - np.arctan2(y, x)
-    return axis1 - geometry.ha_index, np.arctan2(sine * cos_c, along) - geometry.dec_index
+    return axis1 - geometry.hour_angle_zero, np.arctan2(sine * cos_c, along) - geometry.declination_zero
 
 
 def sensor_place(axes: Array, direction: Array) -> Array:

@@ -30,28 +30,30 @@ from planner.tracking.mount_frame import (
 )
 
 PIER_SIDES = ("east", "west")
+ZERO = "0 arcsec"
+POLE = ("polar_altitude", "polar_azimuth")  # the terms of the polar axis
 
 
 @dataclass(frozen=True, kw_only=True)
 class PointingTerms(Model):
     """The seven terms of a pointing model."""
 
-    ha_index: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec", meaning="added to the polar-axis reading")
-    dec_index: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec",
-                                               meaning="added to the declination-axis reading")
-    collimation: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec",
-                                                 meaning="boresight not square to the declination axis")
-    nonperp: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec",
-                                             meaning="declination axis not square to the polar axis")
-    pole_elev: u.Quantity[u.arcsec] = quantity(
-        "arcsec", default="0 arcsec", meaning="north end of the polar axis off towards the equator above it")
-    pole_azim: u.Quantity[u.arcsec] = quantity(
-        "arcsec", default="0 arcsec", meaning="north end of the polar axis off to the east, on the sky")
-    flexure: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec",
-                                             meaning="drop of the line of sight per sine of the zenith distance")
+    hour_angle_zero: u.Quantity[u.arcsec] = quantity("arcsec", default=ZERO, meaning="zero point of the polar axis")
+    declination_zero: u.Quantity[u.arcsec] = quantity("arcsec", default=ZERO,
+                                                      meaning="zero point of the declination axis")
+    collimation: u.Quantity[u.arcsec] = quantity("arcsec", default=ZERO,
+                                                 meaning="tube not square to the declination axis")
+    axes_not_square: u.Quantity[u.arcsec] = quantity("arcsec", default=ZERO, meaning="axes not square to each other")
+    polar_altitude: u.Quantity[u.arcsec] = quantity("arcsec", default=ZERO,  # its north end, in either hemisphere
+                                                    meaning="polar axis off towards the equator above the pole")
+    polar_azimuth: u.Quantity[u.arcsec] = quantity("arcsec", default=ZERO,  # on the sky
+                                                   meaning="polar axis off to the east")
+    tube_flexure: u.Quantity[u.arcsec] = quantity("arcsec", default=ZERO,  # drop per sine of the zenith distance
+                                                  meaning="tube bends down by its own weight")
 
 
-TERM_NAMES = tuple(item.name for item in fields(PointingTerms))
+TERM_MEANINGS: dict[str, str] = {item.name: item.metadata["rule"].meaning for item in fields(PointingTerms)}
+TERM_NAMES = tuple(TERM_MEANINGS)
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,7 @@ class PolarError:
 
 
 def polar_error(terms: PointingTerms, *, latitude: u.Quantity[u.deg]) -> PolarError:
-    """Return the polar axis that pole_elev and pole_azim describe, as altitude and azimuth errors.
+    """Return the polar axis that polar_altitude and polar_azimuth describe, as altitude and azimuth errors.
 
     Parameters
     ----------
@@ -98,8 +100,8 @@ def geometry_of(terms: PointingTerms | None, latitude_rad: float, pier_side: str
 
 def geometry_from(values: dict[str, float], latitude_rad: float, *, reversed_side: bool = False) -> MountGeometry:
     """Return the geometry from the seven terms as floats in radians, for fits that vary them."""
-    others = {name: values[name] for name in ("ha_index", "dec_index", "collimation", "nonperp", "flexure")}
-    pole = turn_x(-values["pole_azim"]) @ turn_y(values["pole_elev"])
+    others = {name: value for name, value in values.items() if name not in POLE}
+    pole = turn_x(-values["polar_azimuth"]) @ turn_y(values["polar_altitude"])
     return MountGeometry(zenith=zenith_of(latitude_rad), pole=pole, reversed=reversed_side, **others)
 
 
@@ -190,4 +192,4 @@ def _wrapped(angle_rad: npt.ArrayLike) -> u.Quantity:
 
 def without_pole(terms: PointingTerms) -> PointingTerms:
     """Return the terms with the polar axis on the pole: what is left after a perfect alignment."""
-    return replace(terms, pole_elev=0 * u.arcsec, pole_azim=0 * u.arcsec)
+    return replace(terms, polar_altitude=0 * u.arcsec, polar_azimuth=0 * u.arcsec)

@@ -11,12 +11,13 @@ from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import PointingFile, read_pointing
 from planner.files.reading import InMemory
-from planner.measure.pointing.document import MEANING, pointing_document, pointing_drift_rows
-from planner.measure.pointing.fit import TERM_NAMES, fit_pointing
+from planner.measure.pointing.document import pointing_document, pointing_drift_rows
+from planner.measure.pointing.fit import fit_pointing
 from planner.measure.pointing.mount import model_remarks, model_values
 from planner.measure.pointing.residual_plan import ResidualPlan, residual_plan
 from planner.measure.pointing.results import PointingFit
 from planner.measure.pointing.text import axis_line, fit_lines, outlier_rows, pointing_headline, term_rows
+from planner.tracking.pointing_model import TERM_MEANINGS, TERM_NAMES
 from planner.ui.frame import Chosen, choose
 from planner.ui.saving import change_rows, saving, tried
 from planner.ui.uploads import digest, log_or_demo
@@ -77,7 +78,7 @@ def page() -> None:
     if values:
         saving(chosen, values, change_rows(chosen.rig.mount, values), model_remarks(fit, chosen.rig.mount), "pointing")
     else:
-        st.info("Fit both angles of the polar axis, pole_elev and pole_azim, to save it into the mount's table.")
+        st.info("Fit polar_altitude and polar_azimuth, both, to save the polar axis to the mount.")
     _downloads(sightings, fit, plan, rows)
 
 
@@ -85,7 +86,7 @@ def _form(file: InMemory, chosen: Chosen) -> PointingForm | None:
     """Show the widgets of this page; None where a value is missing."""
     with st.expander("Terms, harmonics, latitude and air"):
         terms = st.multiselect("Terms to fit", list(TERM_NAMES), default=list(TERM_NAMES), key="pointing_terms",
-                               help="\n".join(f"- {name}: {meaning}" for name, meaning in MEANING.items()))
+                               help="\n".join(f"- {name}: {meaning}" for name, meaning in TERM_MEANINGS.items()))
         columns = st.columns(3)
         latitude = columns[0].number_input(
             "Latitude (deg)", -90.0, 90.0, None, 0.1, key="pointing_latitude", placeholder="the file's, or the site's")

@@ -334,8 +334,9 @@ class TestPointing:
         assert not page.error
         terms = table(page, "meaning").set_index("term")["value (″)"].astype(float)
         # What went into the file: tests/measure/demo_logs.py.
-        true = {"ha_index": -340, "dec_index": 210, "collimation": 95, "nonperp": -60, "pole_elev": 150,
-                "pole_azim": -122, "flexure": 30}
+        true = {"hour_angle_zero": -340, "declination_zero": 210, "collimation": 95, "axes_not_square": -60,
+                "polar_altitude": 150,
+                "polar_azimuth": -122, "tube_flexure": 30}
         assert terms.to_dict() == pytest.approx(true, abs=3)
         assert page.metric[3].value == "1 of 48"
         assert "swing it east" in words(page)
@@ -354,7 +355,7 @@ class TestPointing:
         page = opened(show_pointing)
         page.multiselect(key="pointing_terms").set_value([]).run()
         assert page.error[0].value.startswith("terms = none")
-        page.multiselect(key="pointing_terms").set_value(["ha_index", "dec_index"]).run()
+        page.multiselect(key="pointing_terms").set_value(["hour_angle_zero", "declination_zero"]).run()
         assert not page.exception
         assert "Fit both angles of the polar axis" in words(page)
 

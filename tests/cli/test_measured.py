@@ -168,8 +168,9 @@ def test_sky_positions_with_times(capsys, tmp_path):
 
 def test_pointing_json_holds_the_design_keys(capsys):
     found = answer(capsys, "pointing", POINTING, "--dec", "20")
-    put_in = {"ha_index": -340, "dec_index": 210, "collimation": 95, "nonperp": -60, "pole_elev": 150,
-              "pole_azim": -122, "flexure": 30}
+    put_in = {"hour_angle_zero": -340, "declination_zero": 210, "collimation": 95, "axes_not_square": -60,
+              "polar_altitude": 150,
+              "polar_azimuth": -122, "tube_flexure": 30}
     for name, value in put_in.items():
         assert abs(found["terms"][name]["value_arcsec"] - value) < 4 * found["terms"][name]["error_arcsec"]
     assert found["outliers"] == [31]
@@ -186,14 +187,15 @@ def test_pointing_of_one_side_says_what_is_tied(capsys, tmp_path):
     path.write_text("\n".join(rows), encoding="utf-8")
     code, out, _ = planner(capsys, "pointing", path)
     assert code == 0
-    assert "ha_index and collimation are tied" in out
+    assert "hour_angle_zero and collimation are tied" in out
     found = answer(capsys, "pointing", path)
-    assert found["tied"][0]["terms"] == ["ha_index", "collimation"]
+    assert found["tied"][0]["terms"] == ["hour_angle_zero", "collimation"]
     assert found["terms"]["collimation"]["value_arcsec"] is None
 
 
 def test_pointing_saves_the_polar_axis(capsys, own):
-    code, _, err = planner(capsys, "pointing", POINTING, "--equipment", own, "--save", "--terms", "ha_index,dec_index")
+    code, _, err = planner(capsys, "pointing", POINTING, "--equipment", own, "--save", "--terms",
+                           "hour_angle_zero,declination_zero")
     assert code == 2
     assert "needs both angles of the polar axis" in err
     code, _, _ = planner(capsys, "pointing", POINTING, "--equipment", own, "--save")

@@ -166,7 +166,7 @@ def test_mirror_image_windows_have_the_same_subs():
 
 def test_dithers_come_by_the_clock():
     # Ten seconds of settling every ten minutes: 600 s of clock hold 590 s of subs and downloads, however long they are.
-    one = rig(mount=replace(PERFECT_MOUNT, settle=10 * u.s), camera__download=0 * u.s)
+    one = rig(mount=replace(PERFECT_MOUNT, settling_time=10 * u.s), camera__download=0 * u.s)
     lengths = np.array([10, 30, 300]) * u.s
     assert_allclose((lengths / (lengths + one.overhead(lengths))).value, 600 / 610)
     assert one.overhead(1800 * u.s) == 10 * u.s

@@ -58,6 +58,8 @@ BREACHES = [
     ('periodic = [{period = "480 s", amplitude = "4 arcsec"}]', "periodic = 3",
      'mount "worm".periodic = 3: must be a list of periodic terms.'),
     ('name = "worm"', 'name = "worm"\ndrive_class = "brass"', 'mount "worm".drive_class = "brass": is not a generic'),
+    ('name = "worm"', 'name = "worm"\nsettle = "6 s"', 'mount "worm".settle = "6 s": is not a key of this table. '
+     "Write settling_time instead."),
     ('name = "worm"', 'name = "worm"\nrate = "lunar"', 'mount "worm".rate = "lunar": must be one of sidereal, king'),
     ('latitude = "47 deg"', 'latitude = "97 deg"', 'site "home".latitude = "97 deg": must be at most 90 deg.'),
     ('latitude = "47 deg"', 'latitude = "47 deg"\ntime_zone = "Mars/North"', 'site "home".time_zone = Mars/North: '),

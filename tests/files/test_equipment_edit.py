@@ -223,9 +223,9 @@ def test_a_new_name_is_followed_by_what_refers_to_it(demo):
 def test_trying_a_change_writes_nothing_and_names_the_key(demo):
     before = demo.read_bytes()
     equipment, problems = try_equipment_table(demo, "mount", "worm", {
-        "jitter": "2", "settle": "5 kg", "periodic": [{"period": "0 s", "amplitude": "3 arcsec"}]})
+        "jitter": "2", "settling_time": "5 kg", "periodic": [{"period": "0 s", "amplitude": "3 arcsec"}]})
     assert equipment is None
-    assert set(problems) == {"jitter", "settle", "periodic[1].period"}
+    assert set(problems) == {"jitter", "settling_time", "periodic[1].period"}
     assert "unit like arcsec" in str(problems["jitter"])
     equipment, problems = try_equipment_table(demo, "rig", "wide", {"binning": 2, "filters": ["L", "R"]})
     assert problems == {}

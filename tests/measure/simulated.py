@@ -46,8 +46,9 @@ def mount_log(seed, mount, *, minutes, hour_angle, declination, latitude, rows=4
         hour_angle=hour_angle * u.deg, latitude=latitude * u.deg)
 
 
-TERMS = PointingTerms(ha_index=100 * u.arcsec, dec_index=-50 * u.arcsec, collimation=60 * u.arcsec,
-                      nonperp=40 * u.arcsec, pole_elev=120 * u.arcsec, pole_azim=-90 * u.arcsec, flexure=20 * u.arcsec)
+TERMS = PointingTerms(hour_angle_zero=100 * u.arcsec, declination_zero=-50 * u.arcsec, collimation=60 * u.arcsec,
+                      axes_not_square=40 * u.arcsec, polar_altitude=120 * u.arcsec, polar_azimuth=-90 * u.arcsec,
+                      tube_flexure=20 * u.arcsec)
 
 
 def sightings(seed, *, count=60, error=1.5, terms=TERMS, latitude=47.5, sides=("east", "west"), twice_a_turn=0.0,

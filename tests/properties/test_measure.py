@@ -83,5 +83,5 @@ def test_an_index_moves_only_its_term(seed, shift):
     moved = dataclasses.replace(data, mount_hour_angle=data.mount_hour_angle - shift * u.arcsec)
     for before, after in zip(fit_pointing(data, harmonics=False).terms, fit_pointing(moved, harmonics=False).terms,
                              strict=True):
-        expected = before.value.value + (shift if before.name == "ha_index" else 0)
+        expected = before.value.value + (shift if before.name == "hour_angle_zero" else 0)
         assert after.value.value == pytest.approx(expected, abs=0.05)

@@ -74,7 +74,8 @@ def test_hemispheres_mirror(latitude, declination, altitude, azimuth, rate):
 
 TERMS = st.builds(
     lambda values: PointingTerms(**{name: value * u.arcsec for name, value in zip(
-        ("ha_index", "dec_index", "collimation", "nonperp", "pole_elev", "pole_azim", "flexure"), values,
+        ("hour_angle_zero", "declination_zero", "collimation", "axes_not_square", "polar_altitude", "polar_azimuth",
+         "tube_flexure"), values,
         strict=True)}),
     st.lists(st.floats(-1800, 1800), min_size=7, max_size=7))
 

@@ -71,8 +71,9 @@ def test_g05_noisy_fit(truth):
     assert fit.rms_after.to_value(u.arcsec) == pytest.approx(1.5, abs=0.15)  # G05
     # G05, "DERIVED": errors of the parameters and 1 sigma of another least-squares program on the same rows; a robust
     # weight and slopes of another form may move them by a hundredth and a tenth of a sigma.
-    derived = {"ha_index": (-0.25, 0.20), "dec_index": (-0.17, 0.16), "collimation": (0.01, 0.24),
-               "nonperp": (0.16, 0.47), "pole_elev": (0.02, 0.21), "pole_azim": (-0.20, 0.23), "flexure": (-0.20, 0.25)}
+    derived = {"hour_angle_zero": (-0.25, 0.20), "declination_zero": (-0.17, 0.16), "collimation": (0.01, 0.24),
+               "axes_not_square": (0.16, 0.47), "polar_altitude": (0.02, 0.21), "polar_azimuth": (-0.20, 0.23),
+               "tube_flexure": (-0.20, 0.25)}
     for term in fit.terms:
         off = term.value.to_value(u.arcsec) - truth["true_parameters_arcsec"][term.name]
         assert off == pytest.approx(derived[term.name][0], abs=0.02)
@@ -100,7 +101,7 @@ def test_held_out_rows_are_predicted_to_the_injected_noise():
 @pytest.mark.parametrize("side", ["direct", "reversed"])
 def test_one_side_only_names_the_tie(side, truth):
     fit = fit_pointing(data([row for row in rows_of("all") if row["pier_side"] == side], NOISY))
-    assert fit.tied[0].names == ("ha_index", "collimation")
+    assert fit.tied[0].names == ("hour_angle_zero", "collimation")
     for term in fit.terms:
         off = term.value.to_value(u.arcsec) - truth["true_parameters_arcsec"][term.name]
         assert abs(off) < 3 * term.error.to_value(u.arcsec)

@@ -16,13 +16,13 @@ LATITUDE = 47.5
 # Displayed minus true, first order (P. T. Wallace, Proc. SPIE 4848, 125 (2002) and 7019, 701908 (2008), derived anew in
 # the reference list): dHA, dDec as functions of H, dec, latitude and the side (+1 direct, -1 reversed).
 FIRST_ORDER = {
-    "ha_index": lambda h, d, p, s: (-1 + 0 * h, 0 * h),
-    "dec_index": lambda h, d, p, s: (0 * h, -s + 0 * h),
+    "hour_angle_zero": lambda h, d, p, s: (-1 + 0 * h, 0 * h),
+    "declination_zero": lambda h, d, p, s: (0 * h, -s + 0 * h),
     "collimation": lambda h, d, p, s: (s / np.cos(d), 0 * h),
-    "nonperp": lambda h, d, p, s: (-s * np.tan(d), 0 * h),
-    "pole_elev": lambda h, d, p, s: (np.sin(h) * np.tan(d), np.cos(h)),
-    "pole_azim": lambda h, d, p, s: (np.cos(h) * np.tan(d), -np.sin(h)),
-    "flexure": lambda h, d, p, s: (-np.sin(h) * np.cos(p) / np.cos(d),
+    "axes_not_square": lambda h, d, p, s: (-s * np.tan(d), 0 * h),
+    "polar_altitude": lambda h, d, p, s: (np.sin(h) * np.tan(d), np.cos(h)),
+    "polar_azimuth": lambda h, d, p, s: (np.cos(h) * np.tan(d), -np.sin(h)),
+    "tube_flexure": lambda h, d, p, s: (-np.sin(h) * np.cos(p) / np.cos(d),
                                    np.sin(p) * np.cos(d) - np.cos(p) * np.sin(d) * np.cos(h)),
 }
 
@@ -81,7 +81,8 @@ def test_inverse_model_on_the_truth_set(truth):
 
 
 def test_polar_error_of_the_terms():
-    # pole_elev is the altitude error in the north; pole_azim is the azimuth error times cos(latitude), to first order.
-    error = polar_error(PointingTerms(pole_elev=60 * u.arcsec, pole_azim=-30 * u.arcsec), latitude=60 * u.deg)
+    # polar_altitude is the altitude error in the north; polar_azimuth is the azimuth error times cos(latitude), to
+    # first order.
+    error = polar_error(PointingTerms(polar_altitude=60 * u.arcsec, polar_azimuth=-30 * u.arcsec), latitude=60 * u.deg)
     assert_allclose(error.altitude_error.to_value(u.arcmin), 1, atol=1e-3)
     assert_allclose(error.azimuth_error.to_value(u.arcmin), -1, atol=1e-3)

@@ -94,7 +94,7 @@ def test_instrument_declination_rate():
     beta, psi = np.radians(1), np.radians(45)
     elev = np.arcsin(np.sin(beta) * np.cos(psi))
     azim = np.arcsin(-np.sin(beta) * np.sin(psi) / np.cos(elev))
-    terms = PointingTerms(pole_elev=elev * u.rad, pole_azim=azim * u.rad)
+    terms = PointingTerms(polar_altitude=elev * u.rad, polar_azimuth=azim * u.rad)
     step = 1e-3
     seen = mount_from_sky(terms, latitude=45 * u.deg, hour_angle=[10 - step, 10 + step] * u.deg,
                           declination=20 * u.deg)

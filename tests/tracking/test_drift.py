@@ -104,8 +104,8 @@ def test_king_rate_integrates_to_kings_track():
 
 
 def test_a_model_that_knows_the_mount_leaves_only_the_turn_of_the_field():
-    terms = PointingTerms(collimation=100 * u.arcsec, nonperp=-80 * u.arcsec, pole_elev=300 * u.arcsec,
-                          pole_azim=200 * u.arcsec, flexure=60 * u.arcsec)
+    terms = PointingTerms(collimation=100 * u.arcsec, axes_not_square=-80 * u.arcsec, polar_altitude=300 * u.arcsec,
+                          polar_azimuth=200 * u.arcsec, tube_flexure=60 * u.arcsec)
     track = smooth_track(**NORTH, rate="model", pointing_terms=terms)
     assert_allclose(arcsec(track), 0, atol=1e-8)
     assert np.ptp(track.rotation.to_value(u.arcsec)) > 100
@@ -114,7 +114,7 @@ def test_a_model_that_knows_the_mount_leaves_only_the_turn_of_the_field():
 
 @pytest.mark.parametrize("side", ["east", "west"])
 def test_terms_that_only_hold_a_pole_drift_as_the_polar_errors_they_mean(side):
-    terms = PointingTerms(pole_elev=300 * u.arcsec, pole_azim=-200 * u.arcsec, ha_index=500 * u.arcsec)
+    terms = PointingTerms(polar_altitude=300 * u.arcsec, polar_azimuth=-200 * u.arcsec, hour_angle_zero=500 * u.arcsec)
     error = polar_error(terms, latitude=45 * u.deg)
     by_terms = smooth_track(**NORTH, pointing_terms=terms, pier_side=side)
     by_error = smooth_track(**NORTH, polar_altitude_error=error.altitude_error,
@@ -182,7 +182,7 @@ def test_encoder_steps():
     ({"hour_angle": [10, 0] * u.deg}, r"hour_angle = .*must be two or more values that increase"),
     ({"pier_side": "north"}, r"pier_side = north: must be east or west"),
     ({"flexure_ra": [1, 2, 3] * u.arcsec / u.h}, r"flexure = 3 rates: must be one rate or 121"),
-    ({"pointing_terms": PointingTerms(pole_elev=1 * u.arcsec), "polar_altitude_error": 1 * u.arcmin},
+    ({"pointing_terms": PointingTerms(polar_altitude=1 * u.arcsec), "polar_altitude_error": 1 * u.arcmin},
      r"pointing_terms = .*must not hold a polar axis beside polar errors\. Give the axis once"),
 ])
 def test_refusals(changed, message):

@@ -81,14 +81,15 @@ def test_below_the_horizon_nothing_breaks():
 @pytest.mark.parametrize("reversed_side", [False, True])
 def test_axes_and_tube_are_inverse(phi, reversed_side):
     # Errors of a degree and more; directions nearer to the mount's pole than those errors cannot all be reached.
-    geometry = MountGeometry(zenith=zenith_of(phi), pole=turn_x(0.03) @ turn_y(-0.05), ha_index=0.01, dec_index=-0.02,
-                             collimation=0.03, nonperp=-0.02, flexure=0.004, reversed=reversed_side)
+    geometry = MountGeometry(zenith=zenith_of(phi), pole=turn_x(0.03) @ turn_y(-0.05), hour_angle_zero=0.01,
+                             declination_zero=-0.02,
+                             collimation=0.03, axes_not_square=-0.02, tube_flexure=0.004, reversed=reversed_side)
     sky = all_over_the_sky(400)
     sky = sky[np.abs(sky @ geometry.pole[:, 2]) < np.cos(0.06)]
     axis1, axis2 = axes_towards(geometry, undrooped(sky, geometry))
     back = drooped(tube_axes(geometry, axis1, axis2)[..., 0], geometry)
     assert_allclose(back, sky, atol=1e-14)
-    assert np.all(np.cos(axis2 + geometry.dec_index) * (-1 if reversed_side else 1) >= 0)
+    assert np.all(np.cos(axis2 + geometry.declination_zero) * (-1 if reversed_side else 1) >= 0)
 
 
 def test_nearest_reading_where_the_tube_cannot_reach():

@@ -32,7 +32,7 @@ def rig_of(world: World) -> Rig:
                     dark_current=world.dark_current * u.electron / u.s, colour="bayer" if world.colour else "mono")
     mount = Mount(name="mount", jitter=world.jitter * u.arcsec, wander=world.wander * u.arcsec / u.min**0.5,
                   polar_altitude_error=world.polar_alt_arcmin * u.arcmin,
-                  polar_azimuth_error=world.polar_az_arcmin * u.arcmin, settle=world.settle * u.s,
+                  polar_azimuth_error=world.polar_az_arcmin * u.arcmin, settling_time=world.settle * u.s,
                   periodic=tuple(PeriodicTerm(period=period * u.s, amplitude=size * u.arcsec)
                                  for period, size in world.periodic))
     guider = None

@@ -64,7 +64,7 @@ def _track(log: DriftLog, mount: Mount, time_s: np.ndarray, **changes: Any) -> t
     settings: dict[str, Any] = {
         "polar_altitude_error": mount.polar_altitude_error, "polar_azimuth_error": mount.polar_azimuth_error,
         "rate": mount.rate, "rate_error_ppm": 0.0, "flexure_ra": mount.flexure_ra, "flexure_dec": mount.flexure_dec,
-        "pointing_terms": PointingTerms(flexure=mount.tube_flexure),
+        "pointing_terms": PointingTerms(tube_flexure=mount.tube_flexure),
     }
     track = smooth_track(latitude=log.latitude, declination=log.declination, hour_angle=_hour_angles(log, nodes_s),
                          **{**settings, **changes})

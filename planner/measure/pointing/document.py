@@ -7,13 +7,8 @@ from astropy import units as u
 
 from planner.measure.pointing.drift import drift_rates
 from planner.measure.pointing.results import HarmonicTerm, PointingFit
+from planner.tracking.pointing_model import TERM_MEANINGS
 
-MEANING = {
-    "ha_index": "zero point of the polar axis", "dec_index": "zero point of the declination axis",
-    "collimation": "tube not square to the declination axis", "nonperp": "axes not square to each other",
-    "pole_elev": "polar axis off towards the equator above the pole", "pole_azim": "polar axis off to the east",
-    "flexure": "tube bends down by its own weight",
-}
 STEP = 15.0  # deg of hour angle between drift rates
 
 
@@ -25,7 +20,8 @@ def pointing_document(fit: PointingFit, lines: np.ndarray) -> dict[str, Any]:
     return {
         "terms": {term.name: {
             "value_arcsec": term.value.to_value(u.arcsec) if term.separable else None,
-            "error_arcsec": term.error.to_value(u.arcsec) if term.separable else None, "meaning": MEANING[term.name],
+            "error_arcsec": term.error.to_value(u.arcsec) if term.separable else None,
+            "meaning": TERM_MEANINGS[term.name],
         } for term in fit.terms},
         "tied": [{"terms": list(group.names), "as_one": group.names[0], "value_arcsec": group.value.to_value(u.arcsec),
                   "error_arcsec": group.error.to_value(u.arcsec)} for group in fit.tied],

@@ -23,7 +23,7 @@ from planner.measure.pointing.design import Sightings, held_out, least_known, mi
 from planner.measure.pointing.harmonics import choose_harmonics, harmonic_columns, harmonic_terms, index_slopes
 from planner.measure.pointing.results import FittedTerm, PointingData, PointingFit, TiedTerms
 from planner.tracking.mount_frame import angles_of, refracted, refraction_pair, sky_axes, zenith_of
-from planner.tracking.pointing_model import TERM_NAMES, PointingTerms, PolarError, polar_error
+from planner.tracking.pointing_model import POLE, TERM_NAMES, PointingTerms, PolarError, polar_error
 from planner.tracking.polar_axis import STANDARD_TEMPERATURE, VISUAL
 
 NO_AIR = 0 * u.hPa
@@ -37,7 +37,8 @@ LARGEST_INFLATION = 5.0
 HOPELESS_INFLATION = 100.0
 TIED_SHARE = 0.4  # of the least-known combination's largest member
 # Which term of a tied group stands for it: the first. An index is set on any mount; some angles nobody can adjust.
-PRIORITY = ("ha_index", "dec_index", "pole_azim", "pole_elev", "nonperp", "flexure", "collimation")
+PRIORITY = ("hour_angle_zero", "declination_zero", "polar_azimuth", "polar_altitude", "axes_not_square",
+            "tube_flexure", "collimation")
 FEWEST_SIGHTINGS = 5
 SMALLEST_SCALE = np.radians(1e-6 / 3600)
 LARGE_STEP = np.radians(0.5)
@@ -217,8 +218,7 @@ def _fitted(
 
 def _with_polar_axis(fit: PointingFit, used: list[int], errors: np.ndarray) -> PointingFit:
     """Return the fit with the polar axis in the observer's terms, if both of its angles were fitted."""
-    names = ["pole_elev", "pole_azim"]
-    places = [TERM_NAMES.index(name) for name in names]
+    places = [TERM_NAMES.index(name) for name in POLE]
     if not all(place in used for place in places):
         return fit
     axis = polar_error(fit.model, latitude=fit.latitude)

@@ -21,7 +21,7 @@ FEWEST_PER_NUMBER = 3
 
 def index_slopes(seen: Sightings, values: np.ndarray, miss: np.ndarray) -> np.ndarray:
     """Return how the misses (n, 2) move with the reading of the polar and of the declination axis, (n, 2, 2)."""
-    return slopes(seen, values, [TERM_NAMES.index("ha_index"), TERM_NAMES.index("dec_index")], miss)
+    return slopes(seen, values, [TERM_NAMES.index("hour_angle_zero"), TERM_NAMES.index("declination_zero")], miss)
 
 
 def harmonic_columns(seen: Sightings, along: np.ndarray, axis: str, per_turn: int) -> np.ndarray:

@@ -29,7 +29,7 @@ def model_values(fit: PointingFit) -> dict[str, Any]:
     if fit.polar_axis is None:
         return {}
     values = axis_values(fit.polar_axis)
-    droop = next((term for term in fit.terms if term.name == "flexure" and term.separable), None)
+    droop = next((term for term in fit.terms if term.name == "tube_flexure" and term.separable), None)
     if droop is not None and abs(droop.value) > SIGNIFICANT * droop.error:
         values["tube_flexure"] = np.round(droop.value.to(u.arcsec), 1)
     return values

@@ -4,9 +4,9 @@ import math
 
 from astropy import units as u
 
-from planner.measure.pointing.document import MEANING
 from planner.measure.pointing.residual_plan import ResidualPlan
 from planner.measure.pointing.results import PointingFit
+from planner.tracking.pointing_model import TERM_MEANINGS
 
 STRONG = 0.5  # correlation from which two terms are named together
 
@@ -32,7 +32,8 @@ def axis_line(fit: PointingFit) -> str:
 def term_rows(fit: PointingFit) -> list[dict[str, str]]:
     """Return the terms, one row each; a tied one has no figure of its own."""
     return [{"term": term.name, "value (″)": f"{term.value.to_value(u.arcsec):+.1f}" if term.separable else "tied",
-             "± (″)": f"{term.error.to_value(u.arcsec):.1f}" if term.separable else "", "meaning": MEANING[term.name]}
+             "± (″)": f"{term.error.to_value(u.arcsec):.1f}" if term.separable else "",
+             "meaning": TERM_MEANINGS[term.name]}
             for term in fit.terms]
 
 

@@ -68,7 +68,8 @@ def test_noiseless_sightings_give_the_terms_back(latitude):
 
 
 def test_degrees_of_error_are_still_solved():
-    terms = dataclasses.replace(TERMS, ha_index=3 * u.deg, dec_index=-2 * u.deg, pole_azim=1.5 * u.deg)
+    terms = dataclasses.replace(TERMS, hour_angle_zero=3 * u.deg, declination_zero=-2 * u.deg,
+                                polar_azimuth=1.5 * u.deg)
     fit = fit_pointing(sightings(2, error=0.0, terms=terms))
     assert_allclose([value_of(fit, name).value.to_value(u.arcsec) for name in TERM_NAMES],
                     [getattr(terms, name).to_value(u.arcsec) for name in TERM_NAMES], atol=1e-3)
@@ -79,15 +80,15 @@ def test_one_side_of_the_pier_ties_terms_and_says_so(side):
     data = sightings(3, sides=(side,))
     fit = fit_pointing(data)
     assert len(fit.tied) == 1
-    assert set(fit.tied[0].names) >= {"ha_index", "collimation"}
-    assert not value_of(fit, "ha_index").separable
+    assert set(fit.tied[0].names) >= {"hour_angle_zero", "collimation"}
+    assert not value_of(fit, "hour_angle_zero").separable
     assert not value_of(fit, "collimation").separable
-    assert value_of(fit, "pole_elev").separable
+    assert value_of(fit, "polar_altitude").separable
     assert any("one side of the pier" in note for note in fit.notes)
     # The model still predicts this side as well as it can, and the sum is known.
     assert fit.rms_after.value == pytest.approx(1.5, rel=0.15)
     assert fit.tied[0].error < 1 * u.arcsec
-    assert value_of(fit, "ha_index").error > 3 * fit.tied[0].error
+    assert value_of(fit, "hour_angle_zero").error > 3 * fit.tied[0].error
 
 
 def test_a_tied_sum_is_what_a_fit_without_the_others_finds():
@@ -133,7 +134,8 @@ def test_harmonics_join_only_when_they_predict(fits):
 @pytest.mark.parametrize("latitude", [47.5, -32.0])
 def test_polar_axis_in_the_observers_terms(latitude):
     fit = fit_pointing(sightings(8, latitude=latitude))
-    # pole_elev +120", pole_azim -90" of the north end: in the south the elevated end is too low, and east of the pole.
+    # polar_altitude +120", polar_azimuth -90" of the north end: in the south the elevated end is too low, and east of
+    # the pole.
     sign = 1 if latitude > 0 else -1
     axis = fit.polar_axis
     assert axis.altitude_error.to_value(u.arcmin) == pytest.approx(sign * 2.0, abs=0.05)
@@ -143,10 +145,10 @@ def test_polar_axis_in_the_observers_terms(latitude):
 
 
 def test_any_subset_of_terms():
-    fit = fit_pointing(sightings(9), terms=("ha_index", "dec_index"))
-    assert [term.name for term in fit.terms] == ["ha_index", "dec_index"]
+    fit = fit_pointing(sightings(9), terms=("hour_angle_zero", "declination_zero"))
+    assert [term.name for term in fit.terms] == ["hour_angle_zero", "declination_zero"]
     assert fit.polar_axis is None
-    assert fit.model.flexure == 0 * u.arcsec
+    assert fit.model.tube_flexure == 0 * u.arcsec
 
 
 def test_true_places_need_the_air():
@@ -160,13 +162,13 @@ def test_correlations_are_those_of_the_errors(fits):
     matrix = fits[0].correlations
     assert_allclose(np.diag(matrix), 1)
     values = np.array([[value_of(fit, name).value.value for name in TERM_NAMES] for fit in fits])
-    place = [TERM_NAMES.index(name) for name in ("nonperp", "collimation")]
+    place = [TERM_NAMES.index(name) for name in ("axes_not_square", "collimation")]
     assert np.corrcoef(values[:, place].T)[0, 1] == pytest.approx(matrix[place[0], place[1]], abs=0.2)
 
 
 def test_implied_drift_is_that_of_the_polar_axis_and_vanishes_at_the_model_rate():
     fit = fit_pointing(sightings(11, error=0.0, terms=dataclasses.replace(
-        TERMS, flexure=0 * u.arcsec, collimation=0 * u.arcsec, nonperp=0 * u.arcsec)))
+        TERMS, tube_flexure=0 * u.arcsec, collimation=0 * u.arcsec, axes_not_square=0 * u.arcsec)))
     # First order: d(dec)/dt = -w (elev sin H + azim cos H); 0.2625 arcsec per minute and arcmin (P03).
     hour_angle = np.array([-60.0, 0.0, 45.0])
     rates = drift_rates(fit, declination=10 * u.deg, hour_angle=hour_angle * u.deg)
@@ -178,7 +180,7 @@ def test_implied_drift_is_that_of_the_polar_axis_and_vanishes_at_the_model_rate(
 
 
 @pytest.mark.parametrize(("changes", "match"), [
-    ({"terms": ("ha_index", "wobble")}, "wobble"), ({"terms": ()}, "at least one"),
+    ({"terms": ("hour_angle_zero", "wobble")}, "wobble"), ({"terms": ()}, "at least one"),
 ])
 def test_terms_must_exist(changes, match):
     with pytest.raises(InvalidInputError, match=match):

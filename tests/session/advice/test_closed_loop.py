@@ -148,9 +148,9 @@ def test_the_observed_path_is_that_of_the_tracking_room(name, latitude):
 
 def test_a_saved_pointing_model_moves_the_star(unmeasured, tmp_path):
     # A bending tube and a polar axis 3 arcmin off, true in the model and true in the mount's table.
-    terms = PointingTerms(ha_index=100 * u.arcsec, dec_index=-60 * u.arcsec, collimation=80 * u.arcsec,
-                          nonperp=30 * u.arcsec, pole_elev=120 * u.arcsec, pole_azim=-130 * u.arcsec,
-                          flexure=120 * u.arcsec)
+    terms = PointingTerms(hour_angle_zero=100 * u.arcsec, declination_zero=-60 * u.arcsec, collimation=80 * u.arcsec,
+                          axes_not_square=30 * u.arcsec, polar_altitude=120 * u.arcsec, polar_azimuth=-130 * u.arcsec,
+                          tube_flexure=120 * u.arcsec)
     seen = sightings(5, count=40, error=3, terms=terms, latitude=47.4)
     file = tmp_path / "pointing.csv"
     rows = zip(seen.hour_angle.value, seen.declination.value, seen.mount_hour_angle.to_value(u.deg),

@@ -28,7 +28,7 @@ FAINT = Goal(brightness=26 * u.mag / u.arcsec**2)
 IDEAL = replace(CAMERA, read_noise=0 * u.electron, gain=1e-9 * u.electron / u.adu, dark_current=0 * u.electron / u.s,
                 download=0 * u.s)
 IDEAL_SITE = replace(SITE, disturbance_interval=1e9 * u.h)
-IDEAL_RIG = replace(RIG, mount=replace(RIG.mount, settle=0 * u.s))
+IDEAL_RIG = replace(RIG, mount=replace(RIG.mount, settling_time=0 * u.s))
 
 
 def ideal(telescope, **more):

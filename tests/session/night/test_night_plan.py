@@ -66,7 +66,7 @@ def test_blocks_hold_whole_subs_and_pauses_and_nothing_else(night):
     mount, camera = night.rig.mount, night.rig.camera
     for block in night.blocks:
         # A dither every ten minutes settles, spread over the subs between.
-        overhead = camera.download + mount.settle * min((block.sub_exposure + camera.download) / (10 * u.min), 1)
+        overhead = camera.download + mount.settling_time * min((block.sub_exposure + camera.download) / (10 * u.min), 1)
         length = (block.sub_count * block.sub_exposure + (block.sub_count - 1) * overhead
                   + len(block.refocus) * night.times.focus)
         assert_allclose(seconds(block.start, block.end), length.to_value(u.s), atol=1e-3)
@@ -233,7 +233,7 @@ def motion_lengths():
 def test_an_hour_in_the_zenith_of_a_dark_night_counts_as_speed_says():
     # 2 s of download and 10 s of settling every 600 s, no motion: what is left of an hour is t / (t + overhead).
     rig = DEMO.rig("nebulae")
-    rig = replace(rig, guider=None, mount=Mount(name="still", settle=10 * u.s))
+    rig = replace(rig, guider=None, mount=Mount(name="still", settling_time=10 * u.s))
     site = replace(DEMO.site("hill"), horizon=None, disturbance_interval=1e4 * u.h)
     band, camera = rig.filters[0], replace(rig.camera, read_noise=0 * u.electron, gain=1e-4 * u.electron / u.adu)
     rig = replace(rig, camera=camera)
@@ -274,7 +274,7 @@ def test_a_wanted_ratio_is_turned_to_hours():
     # The source through a perfect camera: no read noise, no overhead, in the zenith, by the CCD equation.
     perfect = replace(rig, camera=replace(rig.camera, read_noise=0 * u.electron, download=0 * u.s,
                                                  gain=1e-4 * u.electron / u.adu),
-                      mount=Mount(name="still", settle=0 * u.s), guider=None)
+                      mount=Mount(name="still", settling_time=0 * u.s), guider=None)
     scene = observing_scene(perfect, replace(site, horizon=None, disturbance_interval=1e4 * u.h), rig.filters[1],
                             declination=site.latitude, hour_angle=[0] * u.deg, brightness=target.surface_brightness)
     sub = recommend_sub_exposure(scene)
