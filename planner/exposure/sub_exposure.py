@@ -91,8 +91,7 @@ def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quant
     """Return the length of one sub-exposure where the kept share is known already (see `recommend_sub_exposure`)."""
     curve, full = speed_curve(scene, shares, FINE), sky_fills_after(scene)
     ladder = _picked(curve, np.searchsorted(FINE, SUB_LADDER.value))
-    good = _good_whatever_the_seeing(ladder, shares)
-    step = int(np.argmax(good >= TIE * good.max()))
+    step = shortest_best(_good_whatever_the_seeing(ladder, shares))
     best = int(np.searchsorted(FINE, SUB_LADDER[step].value))
     low, high = _plateau(np.log(FINE), curve.speed, best)
     terms = _picked(curve, np.array([best]))
@@ -105,6 +104,11 @@ def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quant
         kept=float(terms.kept[0]), speed=float(terms.speed[0]), ladder=ladder, terms=terms, curve=curve, frames=frames,
         data=frames * _frame_bytes(scene.rig) / 1e9 * u.Gbyte, saturation_magnitude=limit,
         saturated_stars=None if star_magnitudes is None else int(saturated_stars(star_magnitudes, limit)))
+
+
+def shortest_best(speeds: np.ndarray) -> int:
+    """Return the place of the first speed within 1 % of the best."""
+    return int(np.argmax(speeds >= TIE * speeds.max()))
 
 
 def speed_curve(scene: Scene, shares: KeptShare | None, exposure_s: np.ndarray) -> SpeedCurve:

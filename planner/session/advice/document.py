@@ -25,7 +25,8 @@ def advice_document(advice: Advice) -> dict[str, Any]:
         "unguided": None, "guided": None, "verdict": None, "reasons": [advice.window.reason] if need is None else [],
         "changes": [], "error_budget": [], "guide_star": None, "guide_loop": None, "total": None,
         "depth": _depth(advice), "total_exposure_h": None, "with_guider": None, "without_guider": None,
-        "odds": None, "best_on_average": None, "measure_next": [],
+        "odds": None, "best_on_average": None, "depth_range_mag": None, "inputs": [], "measure_next": [],
+        "improve": [],
         "notes": list(advice.notes),
     }
     if need is not None:
@@ -56,11 +57,17 @@ def _certainty(advice: Advice) -> dict[str, Any]:
     return {
         "odds": dict(sure.odds),
         "best_on_average": {"method": sure.method, "sub_exposure_s": float(sure.sub_exposure.to_value(u.s)),
+                            "best_in_eight_of_ten_s": [float(length.value) for length in sure.best_lengths],
                             "within_one_percent_fraction": sure.close_share, "at_risk_fraction": sure.at_risk},
-        "spreads": dict(sure.spreads),
-        "measure_next": [{"measurement": worth.measurement, "sentence": worth.sentence,
+        "depth_range_mag": [float(depth.value) for depth in sure.deeper],
+        "inputs": [{"name": item.name, "spread": item.spread, "assumed": item.assumed,
+                    "unit": "arcmin" if item.figure == "polar axis" else "natural logarithm"} for item in sure.inputs],
+        "measure_next": [{"measurement": worth.measurement, "sentence": worth.sentence, "minutes": worth.minutes,
                           "gain_hours_per_night": float(worth.hours_per_night.to_value(u.h))}
-                         for worth in sure.measure_next]}
+                         for worth in sure.measure_next],
+        "improve": [{"change": change.change, "sentence": change.sentence,
+                     "gain_hours_per_night": float(change.hours_per_night.to_value(u.h))}
+                    for change in sure.improve]}
 
 
 def _depth(advice: Advice) -> dict[str, Any] | None:

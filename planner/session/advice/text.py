@@ -6,11 +6,12 @@ from astropy import units as u
 from planner.exposure.depth import Depth, Goal, standard_band
 from planner.exposure.reasons import percent
 from planner.exposure.sub_exposure import SubExposure
+from planner.exposure.uncertainty import Certainty
 from planner.rig import Filter
 from planner.session.advice.answer import Advice
 from planner.visibility import Target, clock_text
 
-LEAST_ODDS = 0.01  # rarer verdicts are not named
+LEAST_DEPTH = 0.1  # mag: a narrower range is not shown
 SETTLED = 0.9  # of the draws
 VERDICT_NAMES = {"unguided": "unguided", "guided": "guided", "either": "either way", "neither": "neither way"}
 VERDICTS = {
@@ -35,14 +36,27 @@ def certainty_lines(advice: Advice) -> tuple[str, ...]:
     sure = advice.certainty
     if sure is None or advice.need is None:
         return ()
-    likely = sorted((share, VERDICT_NAMES[name]) for name, share in sure.odds.items() if share >= LEAST_ODDS)[::-1]
-    odds = ", ".join(f"{name} {percent(share)}" for share, name in likely)
-    length = f"{sure.sub_exposure.to_value(u.s):g} s {sure.method}"
-    rest = (f"{length} is within 1 % of the best in {percent(sure.close_share)} of them"
-            + (": the rest does not matter." if sure.close_share >= SETTLED else
-               f"; not knowing costs {percent(sure.at_risk)} on average."))
-    spread = "Your figures spread as is usual (common practice, no source)"
-    return f"{spread}: {odds}.", f"Best on average: {rest}", sure.advice
+    likely = sorted((share, VERDICT_NAMES[name]) for name, share in sure.odds.items() if share > 0)[::-1]
+    odds = ", ".join(f"{name} in {round(share * sure.draws)}" for share, name in likely)
+    known = ("With your figures as uncertain as is usual (common practice, no source)" if sure.assumed
+             else "With your figures as uncertain as you say")
+    lines = [f"{known}: {odds} of {sure.draws} cases drawn.", _average_text(sure)]
+    if (sure.deeper[1] - sure.deeper[0]).value >= LEAST_DEPTH:
+        lines.append(f"The depth above may be off by {sure.deeper[0].value:+.1f} to {sure.deeper[1].value:+.1f} mag "
+                     "(eight cases of ten).")
+    return (*lines, sure.advice, *(change.sentence for change in sure.improve[:1] if change.worth_saying))
+
+
+def _average_text(sure: Certainty) -> str:
+    """Return the length that is best on average, and how much it matters."""
+    text = (f"Best on average: {sure.sub_exposure.value:g} s {sure.method}, within 1 % of the best length in "
+            f"{round(sure.close_share * sure.draws)} of them")
+    if sure.close_share >= SETTLED:
+        return f"{text}: what you do not know does not matter."
+    low, high = (length.value for length in sure.best_lengths)
+    between = "" if low == high else f"; the best lies between {low:g} and {high:g} s in eight of ten"
+    cost = "under 1 %" if sure.at_risk < 0.01 else percent(sure.at_risk)
+    return f"{text}{between}. Not knowing costs {cost} on average."
 
 
 def name_text(target: Target) -> str:

@@ -1,0 +1,11 @@
+"""How sure the verdict is: what the inputs leave open, the odds over it, and what knowing or changing it is worth.
+
+In goes a scene with its verdict (`exposure.guide_need`), out comes a `Certainty`. Read `odds` first; `inputs` draws,
+`knowing` prices a measurement, `log_information` says what a drift log of some length can tell.
+"""
+
+from planner.exposure.uncertainty.inputs import OpenInput, open_inputs
+from planner.exposure.uncertainty.knowing import Worth
+from planner.exposure.uncertainty.odds import Certainty, Improvement, certainty
+
+__all__ = ["Certainty", "Improvement", "OpenInput", "Worth", "certainty", "open_inputs"]

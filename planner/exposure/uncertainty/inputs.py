@@ -1,0 +1,160 @@
+"""What the inputs of a verdict leave open: each figure's own standard error, else a usual spread; and single draws.
+
+A figure that is a size (an amplitude, a width, a noise) is drawn log-normal about its value, an angle of the polar axis
+normal. A smaller star variance in better seeing acts as a larger motion.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.guide_need import GuideNeed
+from planner.exposure.scene import Scene, with_mount
+from planner.exposure.star_motion import StarMotion, guided_motion
+from planner.rig import Mount, PeriodicTerm
+from planner.tracking import GuideLoop
+
+# Standard deviations of natural logarithms: figures of a class of drives, and figures that somebody typed. Common
+# practice, no source, until a measurement says better.
+CLASS_SPREAD = {"periodic error": 0.5, "jitter": 0.4, "wander": 0.5}
+TYPED_SPREAD = {"periodic error": 0.25, "jitter": 0.3, "wander": 0.3}
+SKY_SPREAD, READ_NOISE_SPREAD = 0.2, 0.1  # a fifth of a magnitude; from sensor to sensor
+AIR_SPREAD = 0.25  # of image motion, by wind and outer scale
+POLAR_SHARE = 0.3  # of a polar error that somebody typed
+POLAR_UNKNOWN = 2 * u.arcmin  # each way, where nobody gave one
+MAG_TO_LOG = 0.4 * np.log(10)
+POLAR = {"polar altitude": "polar_altitude_error", "polar azimuth": "polar_azimuth_error"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class OpenInput:
+    """One thing that is not known exactly."""
+
+    name: str
+    figure: str  # what it is a figure of: one word for all periodic terms, both polar angles
+    spread: float  # standard deviation, of the natural logarithm or in arcmin
+    assumed: bool  # a usual spread, not a standard error that somebody gave
+    term: PeriodicTerm | None = None  # the one periodic term that it is about
+
+
+def open_inputs(scene: Scene, loop: GuideLoop | None) -> tuple[OpenInput, ...]:
+    """Return what is not known exactly, of a scene and of the loop that guides it."""
+    mount, site, camera = scene.rig.mount, scene.site, scene.rig.camera
+    found = [*_periodic(mount), *_noises(mount), *_axis(mount)]
+    relative = site.relative_error("seeing")
+    found.append(OpenInput(name="seeing", figure="seeing", assumed=relative is None,
+                           spread=float(np.hypot(site.seeing_spread, relative or 0.0))))
+    sky = site.errors.get("sky_brightness")
+    found.append(OpenInput(name="sky", figure="sky", assumed=sky is None,
+                           spread=SKY_SPREAD if sky is None else MAG_TO_LOG * float(u.Quantity(sky).value)))
+    noise = camera.relative_error("read_noise")
+    found.append(OpenInput(name="read noise", figure="read noise", assumed=noise is None,
+                           spread=READ_NOISE_SPREAD if noise is None else _log_spread(noise)))
+    if loop is not None:
+        found.append(OpenInput(name="image motion", figure="image motion", spread=AIR_SPREAD, assumed=True))
+    return tuple(item for item in found if item.spread > 0)
+
+
+def _periodic(mount: Mount) -> list[OpenInput]:
+    """Return one input for all terms without an error of their own, and one for each that has one."""
+    terms = [term for term in mount.periodic if term.amplitude > 0]
+    own = [term for term in terms if term.relative_error("amplitude") is not None]
+    found = [OpenInput(name=f"periodic error of {term.period.value:.4g} s", figure="periodic error", assumed=False,
+                       spread=_log_spread(term.relative_error("amplitude") or 0.0), term=term) for term in own]
+    if len(own) < len(terms):
+        found.insert(0, OpenInput(name="periodic error", figure="periodic error", assumed=True,
+                                  spread=_usual(mount)["periodic error"]))
+    return found
+
+
+def tells(item: OpenInput, term: PeriodicTerm) -> bool:
+    """Return whether an input is about a periodic term: its own, or the one for all without an error of their own."""
+    if item.figure != "periodic error":
+        return False
+    return item.term == term if item.term is not None else term.relative_error("amplitude") is None
+
+
+def _noises(mount: Mount) -> list[OpenInput]:
+    found = []
+    for name in ("jitter", "wander"):
+        relative = mount.relative_error(name)
+        if getattr(mount, name) > 0:
+            found.append(OpenInput(name=name, figure=name, assumed=relative is None,
+                                   spread=_usual(mount)[name] if relative is None else _log_spread(relative)))
+    return found
+
+
+def _axis(mount: Mount) -> list[OpenInput]:
+    """Return both angles of the polar axis; where none was given, the axis is somewhere near the pole."""
+    size = np.hypot(mount.polar_altitude_error, mount.polar_azimuth_error)
+    usual = POLAR_SHARE * size / np.sqrt(2) if size > 0 else POLAR_UNKNOWN
+    return [OpenInput(name=name, figure="polar axis", assumed=key not in mount.errors,
+                      spread=float(u.Quantity(mount.errors.get(key, usual)).to_value(u.arcmin)))
+            for name, key in POLAR.items()]
+
+
+def _usual(mount: Mount) -> Mapping[str, float]:
+    return CLASS_SPREAD if mount.drive_class is not None else TYPED_SPREAD
+
+
+def _log_spread(relative: float) -> float:
+    """Return the standard deviation of the logarithm of a log-normal figure with a relative standard error."""
+    return float(np.sqrt(np.log1p(relative**2)))
+
+
+@dataclass(frozen=True)
+class Draw:
+    """One draw: each input as many standard deviations off as `off` says, shape (inputs,)."""
+
+    inputs: Sequence[OpenInput]
+    off: np.ndarray
+
+    def shift(self, name: str) -> float:
+        """Return how far an input is off, in its own unit; 0 for what is known."""
+        return sum(item.spread * float(off) for item, off in zip(self.inputs, self.off, strict=True)
+                   if item.name == name)
+
+    def factor(self, name: str) -> float:
+        """Return by what a size is multiplied."""
+        return float(np.exp(self.shift(name)))
+
+    def amplitude_factor(self, term: PeriodicTerm) -> float:
+        """Return by what the amplitude of one periodic term is multiplied."""
+        return self.factor(next((item.name for item in self.inputs if tells(item, term)), ""))
+
+
+def drawn_scene(scene: Scene, draw: Draw) -> tuple[Scene, float]:
+    """Return the scene of one draw, and how many times larger its still star's area is."""
+    mount, response = scene.rig.mount, scene.response
+    part = min(float((scene.seeing_fwhm / response.still.fwhm).to_value(u.one)) ** 2, 1.0)
+    wider = 1 + part * (draw.factor("seeing") ** 2 - 1)
+    terms = tuple(replace(term, amplitude=term.amplitude * draw.amplitude_factor(term)) for term in mount.periodic)
+    one = with_mount(
+        scene, periodic=terms, jitter=mount.jitter * draw.factor("jitter"),
+        wander=mount.wander * draw.factor("wander"),
+        **{key: getattr(mount, key) + draw.shift(name) * u.arcmin for name, key in POLAR.items()})
+    return replace(one, response=replace(response, still_variance=response.still_variance * wider),
+                   sky_rate=scene.sky_rate * draw.factor("sky"),
+                   read_noise=scene.read_noise * draw.factor("read noise")), wider
+
+
+def drawn_guiding(scene: Scene, need: GuideNeed, draw: Draw) -> StarMotion | None:
+    """Return the guided motion of one draw: the loop as set for the inputs as they stand, each of its terms scaled."""
+    loop, star = need.loop, need.guide_star
+    if loop is None or star is None:
+        return None
+    terms = [term for term in scene.rig.mount.periodic if term.amplitude > 0]  # in the order of the loop
+    left = loop.left_amplitudes * np.array([draw.amplitude_factor(term) for term in terms])
+    seeing = draw.factor("seeing")
+    before = float((loop.left_amplitudes**2).sum().to_value(u.arcsec**2))
+    scale = {"periodic error": np.sqrt(float((left**2).sum().to_value(u.arcsec**2)) / before) if before > 0 else 1.0,
+             "jitter": draw.factor("jitter"), "wander": draw.factor("wander"), "guide star noise": seeing,
+             "image motion": seeing ** (5 / 6) * draw.factor("image motion")}
+    squares = {"ra": 0.0, "dec": 0.0}
+    for term in loop.terms:
+        squares[term.axis] += (term.rms.to_value(u.arcsec) * scale.get(term.term, 1.0)) ** 2
+    one = replace(loop, ra_rms=np.sqrt(squares["ra"]) * u.arcsec, dec_rms=np.sqrt(squares["dec"]) * u.arcsec,
+                  left_amplitudes=left)
+    return guided_motion(scene, one, guide_star_offset=star.offset)

@@ -1,0 +1,155 @@
+r"""What a measurement is worth: the expected gain of knowing some inputs better before the length is chosen.
+
+The speed of every way and length over the draws is regressed once on all inputs, as a sum of parabolas. A measurement
+with a normal error moves what is believed of the inputs :math:`x \sim N(0, 1)` to a mean :math:`m \sim N(0, K)`, with
+
+.. math:: K = H^T (H H^T + R)^{-1} H
+
+and its worth is :math:`\langle\max_a f_a(m)\rangle - \max_a \langle f_a\rangle`: partial perfect information by
+regression on the same draws [SOB14]_, sample information in the Gaussian approximation [JA18]_.
+
+References
+----------
+.. [SOB14] M. Strong, J. E. Oakley and A. Brennan, Med. Decis. Making 34, 311 (2014), doi:10.1177/0272989X13505910.
+.. [JA18] H. Jalal and F. Alarid-Escudero, Med. Decis. Making 38, 174 (2018), doi:10.1177/0272989X17715627.
+"""
+
+import functools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.guide_star import GUIDE_BAND, OUTER_SCALE
+from planner.exposure.scene import Scene
+from planner.exposure.uncertainty.inputs import OpenInput, tells
+from planner.exposure.uncertainty.log_information import ROW_S, log_errors
+from planner.sky import seeing
+from planner.tracking import image_motion
+from planner.tracking.even_draws import even_normals
+
+FINDINGS = 512  # of a measurement, to average over
+LOG_MINUTES = (10, 20, 60)
+ENOUGH = 0.8  # of what the longest log brings: a shorter one will do
+WORTH_SAYING = 3 / 60  # hours a night: less is not worth a clear hour
+# What is measured otherwise: how it is said, which figure it tells, with what standard error (of the logarithm, or in
+# arcmin), and the minutes it takes. Common practice, no source.
+OTHERS = {
+    "polar alignment": ("Measure the polar axis with solved positions", "polar axis", 0.2, 10),
+    "seeing": ("Take a test frame for tonight's seeing", "seeing", 0.1, 2),
+    "guide residual": ("Record what guiding leaves for ten minutes", "image motion", 0.1, 10),
+    "sky brightness": ("Measure the brightness of your sky", "sky", 0.05, 2),
+    "read noise": ("Measure the read noise of your camera by day", "read noise", 0.03, 0),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Worth:
+    """What one measurement would bring."""
+
+    measurement: str
+    minutes: float  # that it takes at night
+    hours_per_night: u.Quantity[u.h]  # of clock time saved in the window
+    sentence: str
+
+
+class Knowledge:
+    """The speed of every action as a sum of parabolas in the inputs."""
+
+    def __init__(self, speeds: np.ndarray, off: np.ndarray):
+        """Fit speeds (draws, actions) on inputs (draws, k), in standard deviations."""
+        self.coefficients = np.linalg.lstsq(_features(off, 1.0), speeds, rcond=None)[0]
+        self.unknown = float(self.coefficients[0].max())  # the best action's mean speed
+
+    def expected_best(self, known: np.ndarray) -> float:
+        """Return the mean speed of the best action once the covariance `known` (k, k) of what is believed is found."""
+        values, vectors = np.linalg.eigh(known)
+        root = vectors * np.sqrt(np.clip(values, 0, None))
+        believed = _findings(len(known)) @ root.T
+        return float((_features(believed, np.diag(known)) @ self.coefficients).max(axis=1).mean())
+
+
+@functools.lru_cache(maxsize=8)
+def _findings(count: int) -> np.ndarray:
+    return even_normals(FINDINGS, count)
+
+
+def _features(off: np.ndarray, spread: np.ndarray | float) -> np.ndarray:
+    """Return 1, x and the centred square of each input, (n, 1 + 2 k)."""
+    return np.concatenate([np.ones((len(off), 1)), off, off**2 - spread], axis=1)
+
+
+def found_by(slopes: np.ndarray, errors: np.ndarray) -> np.ndarray:
+    """Return the covariance of what is believed after measuring slopes (n, k) times the inputs, with errors (n,)."""
+    return slopes.T @ np.linalg.solve(slopes @ slopes.T + np.diag(errors**2), slopes)
+
+
+def worths(scene: Scene, inputs: Sequence[OpenInput], knowledge: Knowledge) -> tuple[Worth, ...]:
+    """Return what each measurement would bring, from the most down."""
+    found = [_log_worth(scene, inputs, knowledge)]
+    for name, (words, figure, error, minutes) in OTHERS.items():
+        about = np.array([item.spread if item.figure == figure else 0.0 for item in inputs])
+        slopes = np.diag(about)[about > 0]
+        if len(slopes):
+            best = knowledge.expected_best(found_by(slopes, np.full(len(slopes), error)))
+            gain = saved_hours(scene, knowledge.unknown, best)
+            found.append(Worth(measurement=name, minutes=minutes, hours_per_night=gain,
+                               sentence=worth_sentence(words, gain)))
+    return tuple(sorted(found, key=lambda worth: -worth.hours_per_night))
+
+
+def saved_hours(scene: Scene, before: float, after: float) -> u.Quantity[u.h]:
+    """Return how much sooner the window's result is there at another speed; 0 where that is no faster."""
+    return scene.length * (1 - before / after if after > before > 0 else 1.0 if after > before else 0.0)
+
+
+def _log_worth(scene, inputs, knowledge):
+    """Return the worth of a drift log, of the shortest that brings nearly all that an hour does."""
+    gains = [saved_hours(scene, knowledge.unknown,
+                         knowledge.expected_best(found_by(*_log_design(scene, inputs, minutes))))
+             for minutes in LOG_MINUTES]
+    chosen = next(place for place, gain in enumerate(gains) if gain >= ENOUGH * gains[-1])
+    minutes = LOG_MINUTES[chosen]
+    return Worth(measurement="drift log", minutes=minutes, hours_per_night=gains[chosen],
+                 sentence=worth_sentence(f"Record a drift log of {minutes} minutes", gains[chosen]))
+
+
+def _log_design(scene, inputs, minutes):
+    """Return what a log measures of the inputs: slopes (n, k) in standard deviations, and errors (n,)."""
+    errors = log_errors(scene.rig.mount, minutes, air_rms=_air(scene), latitude=scene.site.latitude,
+                        hour_angle=scene.hour_angle[scene.hour_angle.size // 2].to(u.deg))
+    spread = np.array([item.spread for item in inputs])
+    one, rows, noise = np.eye(len(inputs)), [], []
+    terms = [term for term in scene.rig.mount.periodic if term.amplitude > 0]
+    for place, item in enumerate(inputs):
+        error = {"jitter": errors.jitter, "wander": errors.wander}.get(item.name)
+        if item.figure == "periodic error":
+            about = [found for found, term in zip(errors.amplitudes, terms, strict=True) if tells(item, term)]
+            error = float(np.sum(np.array(about) ** -2.0) ** -0.5)
+        if error is not None and np.isfinite(error):
+            rows.append(spread[place] * one[place])
+            noise.append(error)
+    angles = [place for place, item in enumerate(inputs) if item.figure == "polar axis"]
+    if len(angles) == len(errors.drift_per_arcmin):
+        rows.append(sum(slope * spread[place] * one[place]
+                        for slope, place in zip(errors.drift_per_arcmin, angles, strict=True)))
+        noise.append(errors.drift)
+    return np.array(rows).reshape(-1, len(inputs)), np.array(noise)
+
+
+def _air(scene):
+    """Return the image motion of the air in one row of a log, through the telescope."""
+    telescope = scene.rig.telescope
+    width = seeing(scene.site.seeing, airmass=scene.airmass * u.one, wavelength=GUIDE_BAND.centre)
+    return image_motion(seeing_fwhm=width, wavelength=GUIDE_BAND.centre, aperture=telescope.aperture,
+                        outer_scale=OUTER_SCALE).rms(ROW_S * u.s)
+
+
+def worth_sentence(words: str, gain: u.Quantity) -> str:
+    """Return the worth of a measurement or a change in words."""
+    value = gain.to_value(u.h)
+    if value < WORTH_SAYING:
+        return f"{words}: worth next to nothing here."
+    size = f"{value:.1f} h" if value >= 0.95 else f"{value * 60:.0f} min"
+    return f"{words}: worth {size} a night."

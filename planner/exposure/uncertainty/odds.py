@@ -1,0 +1,181 @@
+"""The odds of each verdict, the length that is best on average, and what knowing or changing something is worth.
+
+For each draw of the inputs both ways of working are computed again, at every length; the draws are quasi-random and
+always the same.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.guide_need import NEITHER, GuideNeed, verdict_of
+from planner.exposure.scene import Scene
+from planner.exposure.speed import SUB_LADDER
+from planner.exposure.star_motion import kept_share, unguided_motion
+from planner.exposure.sub_exposure import perfect_speed, shortest_best, speed_curve
+from planner.exposure.uncertainty.inputs import (
+    POLAR,
+    Draw,
+    OpenInput,
+    drawn_guiding,
+    drawn_scene,
+    open_inputs,
+)
+from planner.exposure.uncertainty.knowing import WORTH_SAYING, Knowledge, Worth, saved_hours, worth_sentence, worths
+from planner.tracking.even_draws import even_normals
+
+VERDICTS = ("unguided", "either", "guided", "neither")
+DRAWS, LEAST_PER_INPUT = 64, 3
+NODES = np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 19) * u.s
+MIDDLES, PHASES = 4, 34
+CLOSE = 0.99  # of a draw's best speed: a length this good is as good as the best
+MOST = (0.1, 0.9)  # between these quantiles lie eight of ten
+# What can be changed: how it is said, and by what the inputs of a figure are multiplied.
+CHANGES = {
+    "polar axis": ("Halve the polar error", "polar axis", 0.5),
+    "drive": ("Halve the periodic error", "periodic error", 0.5),
+    "sky": ("Go where the sky is a magnitude darker", "sky", 10**-0.4),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Improvement:
+    """What one change of the rig or the site would bring."""
+
+    change: str
+    hours_per_night: u.Quantity[u.h]  # of clock time saved in the window
+    sentence: str
+
+    @property
+    def worth_saying(self) -> bool:
+        """Whether it brings more than a few minutes, by a change that an observer can make where the rig stands."""
+        return self.change != "sky" and self.hours_per_night.to_value(u.h) >= WORTH_SAYING
+
+
+@dataclass(frozen=True, kw_only=True)
+class Certainty:
+    """The verdict over everything that the inputs leave open."""
+
+    draws: int
+    odds: dict[str, float]  # of each verdict, sum 1
+    inputs: tuple[OpenInput, ...]
+    method: str  # guided or unguided: best on average
+    sub_exposure: u.Quantity[u.s]  # best on average
+    close_share: float  # of the draws in which that length is within 1 % of the best
+    at_risk: float  # share of the best speed lost on average by not knowing
+    # Of eight draws in ten: between which lengths the best one of that method lies, and the depth against that of the
+    # inputs as they stand.
+    best_lengths: tuple[u.Quantity[u.s], u.Quantity[u.s]]
+    deeper: tuple[u.Quantity[u.mag], u.Quantity[u.mag]]
+    measure_next: tuple[Worth, ...]  # from the most worth down
+    improve: tuple[Improvement, ...]  # what can be done where the rig stands first, then by worth
+
+    @property
+    def assumed(self) -> bool:
+        """Whether any of the spreads is a usual one, not a standard error that somebody gave."""
+        return any(item.assumed for item in self.inputs)
+
+    @property
+    def advice(self) -> str:
+        """What to measure next, in one sentence."""
+        first = self.measure_next[0]
+        if first.hours_per_night.to_value(u.h) < WORTH_SAYING:
+            return "Nothing that you could measure would change what to do by more than a few minutes a night."
+        return first.sentence
+
+
+def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty:
+    """Return the odds of each verdict, the length that is best on average, and what to measure next.
+
+    Parameters
+    ----------
+    scene : Scene
+    need : GuideNeed
+        The verdict at the inputs as they stand.
+    draws : int
+        Quasi-random; the same number gives the same answer. At least three for each input.
+
+    Returns
+    -------
+    Certainty
+    """
+    inputs = open_inputs(scene, need.loop)
+    draws = max(draws, LEAST_PER_INPUT * len(inputs))
+    off = even_normals(draws, len(inputs)) if inputs else np.zeros((draws, 0))
+    drawn = [_answer(scene, need, Draw(inputs, row)) for row in off]
+    speeds, perfect, sky = (np.array(part) for part in zip(*drawn, strict=True))
+    best = speeds.max(axis=2)  # (draws, ways)
+    verdicts = [verdict_of(alone, held if need.guided is not None else None, ideal)
+                for (alone, held), ideal in zip(best, perfect, strict=True)]
+    means = speeds.mean(axis=0)
+    way = int(np.argmax(means.max(axis=1)))
+    length = shortest_best(means[way])
+    top, chosen = best.max(axis=1), speeds[:, way, length]
+    knowledge = Knowledge(speeds.reshape(draws, -1), off)
+    return Certainty(
+        draws=draws, odds={name: verdicts.count(name) / draws for name in VERDICTS}, inputs=inputs,
+        method=("unguided", "guided")[way], sub_exposure=SUB_LADDER[length],
+        close_share=float(np.mean(chosen >= CLOSE * top)), at_risk=float(1 - chosen.mean() / top.mean()),
+        best_lengths=_most(SUB_LADDER[[shortest_best(row) for row in speeds[:, way]]]),
+        deeper=_deeper(scene, need, chosen / sky), measure_next=worths(scene, inputs, knowledge),
+        improve=_improvements(scene, need, inputs))
+
+
+def _answer(scene: Scene, need: GuideNeed, draw: Draw) -> tuple[np.ndarray, float, float]:
+    """Return the speed of each way and length (2, lengths), the best of a still mount, and the background's factor."""
+    one, wider = drawn_scene(scene, draw)
+    speeds = np.zeros((2, SUB_LADDER.size))
+    for way, motion in enumerate((unguided_motion(one), drawn_guiding(one, need, draw))):
+        if motion is not None:
+            shares = kept_share(one, motion, nodes=NODES, middles=MIDDLES, phases=PHASES)
+            speeds[way] = speed_curve(one, shares, SUB_LADDER.value).speed / wider
+    perfect = float(speed_curve(one, None, SUB_LADDER.value).speed.max()) / wider
+    if speeds.max() < NEITHER * perfect:  # elsewhere the air does not decide
+        perfect = perfect_speed(one) / wider
+    return speeds, perfect, float((one.background_rate / scene.background_rate).to_value(u.one))
+
+
+def _as_it_stands(scene: Scene, need: GuideNeed, inputs: Sequence[OpenInput], off: np.ndarray) -> float:
+    """Return how fast the best way and length gather squared signal-to-noise, over the background as it stands."""
+    speeds, _, sky = _answer(scene, need, Draw(inputs, off))
+    return float(speeds.max()) / sky
+
+
+def _deeper(scene, need, rates):
+    """Return by how many magnitudes the depth may differ; squared signal-to-noise goes with the flux squared."""
+    now = _as_it_stands(scene, need, (), np.zeros(0))
+    if not now > 0:
+        return 0 * u.mag, 0 * u.mag
+    return _most(1.25 * np.log10(np.maximum(rates / now, np.finfo(float).tiny)) * u.mag)
+
+
+def _most(values):
+    """Return between which two of the values eight of ten lie."""
+    return tuple(np.quantile(values, share, method="nearest") for share in MOST)
+
+
+def _improvements(scene, need, inputs):
+    """Return what each change would bring of clock hours, from the most down; a guider for a rig without one."""
+    now = _as_it_stands(scene, need, (), np.zeros(0))
+    if not now > 0:
+        return ()
+    gains: dict[str, tuple[str, u.Quantity]] = {}
+    for name, (words, figure, factor) in CHANGES.items():
+        about = [item for item in inputs if item.figure == figure]
+        if about:
+            off = np.array([_steps(scene, item, factor) for item in about])
+            gains[name] = words, saved_hours(scene, now, _as_it_stands(scene, need, about, off))
+    if need.with_guider is not None:
+        gains["guider"] = "Guide with a plain guide scope", saved_hours(scene, 1.0, need.with_guider)
+    found = [Improvement(change=name, hours_per_night=gain, sentence=worth_sentence(words, gain))
+             for name, (words, gain) in gains.items()]
+    return tuple(sorted(found, key=lambda change: (not change.worth_saying, -change.hours_per_night)))
+
+
+def _steps(scene, item, factor):
+    """Return how many standard deviations multiply an input by a factor."""
+    if item.figure != "polar axis":
+        return np.log(factor) / item.spread
+    return (factor - 1) * getattr(scene.rig.mount, POLAR[item.name]).to_value(u.arcmin) / item.spread

@@ -1,0 +1,83 @@
+"""How sure: the draws, the odds they give, and the worth of a measurement acted on."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from astropy import units as u
+from exposure.rigs import FRICTION_MOUNT, GREEN, GUIDER, PERFECT_MOUNT, SITE, WORM_MOUNT, rig
+from numpy.testing import assert_allclose
+
+from planner.exposure import observing_scene
+from planner.exposure.guide_need import guide_need
+from planner.exposure.uncertainty.odds import VERDICTS, certainty
+from planner.rig import PeriodicTerm
+from planner.tracking.even_draws import even_normals
+
+WINDOW = np.linspace(-3, 3, 9) * u.hourangle
+
+
+def sure_of(one, site=SITE, **more):
+    scene = observing_scene(one, site, GREEN, declination=40 * u.deg, hour_angle=WINDOW)
+    return certainty(scene, guide_need(scene), **more)
+
+
+def test_draws_are_standard_normal():
+    drawn = even_normals(64, 5)
+    assert_allclose(drawn.mean(axis=0), 0, atol=1e-12)
+    assert_allclose(drawn.std(axis=0), 1, atol=1e-12)
+    assert_allclose(np.corrcoef(drawn.T), np.eye(5), atol=1e-9)
+
+
+@pytest.mark.parametrize("mount", [WORM_MOUNT, FRICTION_MOUNT], ids=lambda mount: mount.name)
+def test_odds_are_shares_and_repeat(mount):
+    first, second = (sure_of(rig(mount=mount, guider=GUIDER), draws=16) for _ in range(2))
+    assert set(first.odds) == set(VERDICTS)
+    assert sum(first.odds.values()) == pytest.approx(1)
+    assert first == second
+
+
+def test_without_anything_uncertain_the_verdict_is_certain():
+    mount = replace(PERFECT_MOUNT, errors={"polar_altitude_error": 0 * u.arcmin, "polar_azimuth_error": 0 * u.arcmin})
+    sure = sure_of(rig(mount=mount), replace(SITE, seeing_spread=0), draws=8)
+    assert max(sure.odds.values()) == 1
+    assert sure.close_share == 1
+    assert sure.advice.startswith("Nothing that you could measure")
+
+
+def test_a_rig_without_guider_and_a_large_periodic_error_wants_a_drift_log():
+    # The best length goes inversely with the amplitude, which is known to a factor of 1.3 or so: worth knowing.
+    mount = replace(WORM_MOUNT, periodic=(PeriodicTerm(period=480 * u.s, amplitude=30 * u.arcsec),))
+    sure = sure_of(rig(mount=mount))
+    assert sure.measure_next[0].measurement == "drift log"
+    assert sure.at_risk < 0.2
+
+
+def test_a_known_figure_is_drawn_as_it_is_known():
+    mount = replace(WORM_MOUNT, drive_class="worn worm")
+    loose, typed = sure_of(rig(mount=mount)), sure_of(rig(mount=replace(mount, errors={
+        "jitter": 0.001 * u.arcsec, "wander": 0.001 * mount.wander.unit})))
+    spread = {item.name: item.spread for item in typed.inputs}
+    assert spread["jitter"] < 0.01 < 0.3 < {item.name: item.spread for item in loose.inputs}["jitter"]
+    assert [item.assumed for item in typed.inputs if item.name == "jitter"] == [False]
+
+
+def test_half_the_periodic_error_is_worth_what_it_brings():
+    # Followed: the same rig with the change made, judged on its own.
+    mount = replace(WORM_MOUNT, periodic=(PeriodicTerm(period=480 * u.s, amplitude=20 * u.arcsec),))
+    better = replace(mount, periodic=(PeriodicTerm(period=480 * u.s, amplitude=10 * u.arcsec),))
+    scenes = [observing_scene(rig(mount=one), SITE, GREEN, declination=40 * u.deg, hour_angle=WINDOW)
+              for one in (mount, better)]
+    before, after = (guide_need(scene).better.speed for scene in scenes)
+    worth = next(one for one in certainty(scenes[0], guide_need(scenes[0]), draws=4).improve if one.change == "drive")
+    assert worth.hours_per_night.to_value(u.h) == pytest.approx(
+        scenes[0].length.to_value(u.h) * (1 - before / after), rel=0.05)
+
+
+def test_a_darker_sky_makes_the_same_depth_sooner():
+    # A background-limited rig gathers squared signal-to-noise 2.5 times as fast a magnitude darker: 60 % of the time.
+    sure = sure_of(rig(mount=PERFECT_MOUNT), draws=4)
+    sky = next(one for one in sure.improve if one.change == "sky")
+    hours = observing_scene(rig(mount=PERFECT_MOUNT), SITE, GREEN, declination=40 * u.deg, hour_angle=WINDOW).length
+    assert 0.5 < float(sky.hours_per_night / hours) <= 1 - 10**-0.4
+    assert not sky.worth_saying  # it is not done where the rig stands
