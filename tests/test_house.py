@@ -82,3 +82,12 @@ def test_no_room_is_crowded():
 def test_every_room_says_what_it_answers():
     for path in (path for path in MODULES if path.name == "__init__.py" and path.parent.name != "packaged"):
         assert len((ast.get_docstring(ast.parse(path.read_text())) or "").split()) > 5, path
+
+
+def test_a_class_name_has_one_meaning():
+    places = {}
+    for path in MODULES:
+        for node in ast.parse(path.read_text()).body:
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                places.setdefault(node.name, []).append(str(path.relative_to(ROOT)))
+    assert {name: there for name, there in places.items() if len(there) > 1} == {}

@@ -15,31 +15,33 @@ from typing import Any, NamedTuple
 from planner.errors import InvalidInputError, PlannerError, UsageError
 
 
-class Entry(NamedTuple):
+class Command(NamedTuple):
     """A command: the module that holds it and its line of help."""
 
     module: str
     help: str
 
 
-COMMANDS: Mapping[str, Entry] = {
-    "init": Entry("planner.cli.init", "Write a commented file to start from: equipment, pier, projects or targets."),
-    "gear": Entry("planner.cli.gear", "List your equipment with its derived figures, or check the file."),
-    "match": Entry("planner.cli.match", "Which camera on which telescope, reducer and binning, for a target."),
-    "advise": Entry("planner.cli.advise", "Guide or not, and how long a sub-exposure, for a target on a night."),
-    "season": Entry("planner.cli.season", "Useful hours of targets over the year, best weeks, nights still needed."),
-    "objects": Entry("planner.cli.objects", "Which objects of the catalogue fit a rig, on a night or in a month."),
-    "done": Entry("planner.cli.done", "Record a night's frames in the project file, or show what is left to do."),
-    "night": Entry("planner.cli.night", "Which targets tonight, in which order and filter, and when to flip."),
-    "campaign": Entry("planner.cli.campaign", "Deal out the coming months among all projects, with the odds of each."),
-    "pier": Entry("planner.cli.pier", "Does it balance, does 12 V arrive, does the column stand still."),
-    "frame": Entry("planner.cli.frame", "Measure the stars of test frames: width, elongation, trail, grade."),
-    "drift": Entry("planner.cli.drift", "Drift, periodic error, wander and jitter from the log of an unguided star."),
-    "polar": Entry("planner.cli.polar", "How far the polar axis is off, what to turn, and whether it matters."),
-    "pointing": Entry("planner.cli.pointing", "Fit the pointing model and say what it tells of the mount."),
-    "app": Entry("planner.cli.app", "Start the pages in a browser, on this machine only."),
-    "completion": Entry("planner.cli.completion", "Print a script that completes commands in your shell."),
-    "sources": Entry("planner.cli.sources", "List the catalogues, their licences, and the papers behind the formulas."),
+COMMANDS: Mapping[str, Command] = {
+    "init": Command("planner.cli.init", "Write a commented file to start from: equipment, pier, projects or targets."),
+    "gear": Command("planner.cli.gear", "List your equipment with its derived figures, or check the file."),
+    "match": Command("planner.cli.match", "Which camera on which telescope, reducer and binning, for a target."),
+    "advise": Command("planner.cli.advise", "Guide or not, and how long a sub-exposure, for a target on a night."),
+    "season": Command("planner.cli.season", "Useful hours of targets over the year, best weeks, nights still needed."),
+    "objects": Command("planner.cli.objects", "Which objects of the catalogue fit a rig, on a night or in a month."),
+    "done": Command("planner.cli.done", "Record a night's frames in the project file, or show what is left to do."),
+    "night": Command("planner.cli.night", "Which targets tonight, in which order and filter, and when to flip."),
+    "campaign": Command("planner.cli.campaign",
+                        "Deal out the coming months among all projects, with the odds of each."),
+    "pier": Command("planner.cli.pier", "Does it balance, does 12 V arrive, does the column stand still."),
+    "frame": Command("planner.cli.frame", "Measure the stars of test frames: width, elongation, trail, grade."),
+    "drift": Command("planner.cli.drift", "Drift, periodic error, wander and jitter from the log of an unguided star."),
+    "polar": Command("planner.cli.polar", "How far the polar axis is off, what to turn, and whether it matters."),
+    "pointing": Command("planner.cli.pointing", "Fit the pointing model and say what it tells of the mount."),
+    "app": Command("planner.cli.app", "Start the pages in a browser, on this machine only."),
+    "completion": Command("planner.cli.completion", "Print a script that completes commands in your shell."),
+    "sources": Command("planner.cli.sources",
+                       "List the catalogues, their licences, and the papers behind the formulas."),
 }
 
 RENAMED: Mapping[str, str] = {"suits": "objects"}

@@ -14,7 +14,7 @@ _HEADER = re.compile(r"[ \t]*\[\[?[ \t]*\"?([A-Za-z_]+)\"?[ \t]*\]\]?[ \t]*(?:#.
 
 
 @dataclass(frozen=True)
-class Block:
+class TableLines:
     """The lines of one table: from its header to its last key, with the notes right below that."""
 
     kind: str
@@ -22,11 +22,12 @@ class Block:
     end: int
 
 
-def blocks(lines: list[str]) -> list[Block]:
+def blocks(lines: list[str]) -> list[TableLines]:
     """Return the tables in the order of the lines."""
     headers = [(number, found[1]) for number, line in enumerate(lines) if (found := _HEADER.fullmatch(line.strip()))]
     stops = [number for number, _ in headers[1:]] + [len(lines)]
-    return [Block(kind, start, _end(lines, start, stop)) for (start, kind), stop in zip(headers, stops, strict=True)]
+    return [TableLines(kind, start, _end(lines, start, stop)) for (start, kind),
+            stop in zip(headers, stops, strict=True)]
 
 
 def _end(lines: list[str], start: int, stop: int) -> int:

@@ -25,7 +25,7 @@ ABSENT = 'star catalogue not installed: pip install "planner[stars]"'
 
 
 @dataclass(frozen=True, kw_only=True)
-class StarField:
+class CatalogueStars:
     """The stars within a circle, brightest first; empty with a reason if there is no catalogue."""
 
     ra: u.Quantity[u.deg]  # (n,), ICRS, epoch 2016.0
@@ -60,7 +60,7 @@ class StarCounts:
     per_square_degree: u.Quantity[1 / u.deg**2]  # (n, m)
 
 
-def field_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantity[u.deg]) -> StarField:
+def field_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantity[u.deg]) -> CatalogueStars:
     """Return the catalogue stars within a radius of a place.
 
     Parameters
@@ -72,7 +72,7 @@ def field_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantit
 
     Returns
     -------
-    StarField
+    CatalogueStars
         Brightest first; empty, with a reason, if the package is not installed.
 
     Raises
@@ -96,7 +96,7 @@ def field_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantit
     return _field(np.stack([kept["ra"], kept["dec"], kept["magnitude"], colour, separation[inside], angle[inside]]))
 
 
-def guide_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantity[u.deg]) -> StarField:
+def guide_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantity[u.deg]) -> CatalogueStars:
     """Return the stars within a radius that a guider may use: those of `field_stars`, brightest first."""
     return field_stars(ra, dec, radius)
 
@@ -151,8 +151,8 @@ def _offset(ra: np.ndarray, dec: np.ndarray, ra_deg: float, dec_deg: float) -> t
     return np.degrees(2 * np.arcsin(np.sqrt(half.clip(0, 1)))), np.degrees(np.arctan2(east, north)) % 360
 
 
-def _field(rows: np.ndarray, reason: str = "") -> StarField:
+def _field(rows: np.ndarray, reason: str = "") -> CatalogueStars:
     ra, dec, magnitude, colour, separation, angle = rows
-    return StarField(ra=ra * u.deg, dec=dec * u.deg, magnitude=magnitude * u.mag, colour=colour * u.mag,
+    return CatalogueStars(ra=ra * u.deg, dec=dec * u.deg, magnitude=magnitude * u.mag, colour=colour * u.mag,
                      separation=separation * u.deg, position_angle=angle * u.deg,
                      complete_to=COMPLETE_TO * u.mag, reason=reason)

@@ -2,11 +2,11 @@
 
 from planner.files.stars import field_stars
 from planner.rig import Rig
-from planner.session.advice.guide_star import Stars, stars_reach
+from planner.session.advice.guide_star import NearbyStars, stars_reach
 from planner.visibility.target import Target
 
 
-def stars_around(target: Target, rig: Rig) -> Stars | None:
+def stars_around(target: Target, rig: Rig) -> NearbyStars | None:
     """Return the stars that a rig's camera and guider reach around a target; None if there is no catalogue."""
     found = field_stars(target.ra, target.dec, stars_reach(rig))
-    return None if found.reason else Stars(east=found.east, north=found.north, magnitude=found.magnitude)
+    return None if found.reason else NearbyStars(east=found.east, north=found.north, magnitude=found.magnitude)

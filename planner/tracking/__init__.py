@@ -6,7 +6,6 @@ from planner.tracking.drive import encoder_step, king_rate, sidereal_rate, step_
 from planner.tracking.exposure_window import ExposureMotion, exposure_motion
 from planner.tracking.flexure import flexure_track
 from planner.tracking.guiding import GuideLoop, guide_loop, guide_star_noise
-from planner.tracking.image_tilt import ImageMotion, image_motion
 from planner.tracking.pointing_model import (
     Direction,
     PointingTerms,
@@ -16,6 +15,7 @@ from planner.tracking.pointing_model import (
     sky_from_mount,
 )
 from planner.tracking.polar_axis import polar_offset, refracted_pole
+from planner.tracking.seeing_motion import ImageMotion, image_motion
 
 __all__ = [
     "BudgetTerm", "Direction", "ExposureMotion", "GuideLoop", "ImageMotion", "PointingTerms", "PolarError",

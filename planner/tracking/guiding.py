@@ -13,8 +13,8 @@ from planner.checks import check_units, require_not_negative, require_positive
 from planner.constants import FWHM_PER_SIGMA
 from planner.errors import InvalidInputError
 from planner.tracking.budget import BudgetTerm
-from planner.tracking.image_tilt import ImageMotion
 from planner.tracking.mount_frame import Array
+from planner.tracking.seeing_motion import ImageMotion
 from planner.tracking.servo import Servo
 
 # Guide exposures that people choose; gains up to the whole error.

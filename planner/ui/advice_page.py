@@ -15,7 +15,7 @@ from planner.session.advice.answer import Advice, advise, filter_named
 from planner.session.advice.document import advice_document
 from planner.session.advice.star_strip import StarPicture, star_strip
 from planner.session.advice.text import headline, place_lines, way_rows
-from planner.ui.frame import Choice, Chosen, choose
+from planner.ui.choices import Choice, Chosen, choose
 
 
 @dataclass(frozen=True)

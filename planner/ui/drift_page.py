@@ -17,7 +17,7 @@ from planner.measure.drift.document import drift_document
 from planner.measure.drift.report import DriftReport, analyse_drift
 from planner.measure.drift.spectrum import DriftSpectrum, drift_spectrum
 from planner.measure.drift.text import bend_lines, drift_headline, noise_rows, polar_lines, term_rows
-from planner.ui.frame import Choice, Chosen, choose
+from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.polar_tab import polar_tab
 from planner.ui.saving import saving, tried
 from planner.ui.uploads import digest, gear, log_or_demo

@@ -29,7 +29,7 @@ from planner.session.match.text import (
     time_text,
     whole_times,
 )
-from planner.ui.frame import Choice, Chosen, choose
+from planner.ui.choices import Choice, Chosen, choose
 
 JUDGED = 5  # choices that are asked of the mount as the page opens
 NO_GUIDER = "none"

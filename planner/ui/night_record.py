@@ -11,7 +11,7 @@ from planner.files.wanted import own_projects, project_of
 from planner.session.night.done_worth import counted_as_planned
 from planner.session.night.plan import Block, NightPlan
 from planner.session.projects.project import DoneNight, Project
-from planner.ui.frame import Chosen
+from planner.ui.choices import Chosen
 from planner.visibility.clock import evening_date
 
 

@@ -11,7 +11,7 @@ from planner.files.targets import find_target
 from planner.files.wanted import StandingList, own_projects, standing_list, standing_list_path
 from planner.rig import Rig
 from planner.session.projects.project_request import project_request
-from planner.ui.frame import Chosen
+from planner.ui.choices import Chosen
 from planner.visibility.target import Target
 
 ALONE, LIST, PROJECTS, NAMED = "alone", "list", "projects", "named"

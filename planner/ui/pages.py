@@ -6,13 +6,13 @@ from importlib import import_module
 
 import streamlit as st
 
-from planner.ui.frame import NAMES, red_light, show_frame, write_the_address
+from planner.ui.choices import NAMES, red_light, show_frame, write_the_address
 from planner.ui.hosts import refuse_foreign_host
 from planner.ui.theme import use_look
 
 
 @dataclass(frozen=True)
-class Entry:
+class Page:
     """One page: its module in planner/ui, which holds `page()`, and what the frame above it asks for."""
 
     module: str
@@ -24,20 +24,20 @@ class Entry:
 
 PAGES = {
     "Decide": (
-        Entry("match_page", "Choose the combination", "match", choices=("rig", "site", "target")),
-        Entry("advice_page", "Guide or not, how long", "advice", default=True),
-        Entry("tonight_page", "Tonight", "tonight"),
-        Entry("year_page", "The year", "year"),
+        Page("match_page", "Choose the combination", "match", choices=("rig", "site", "target")),
+        Page("advice_page", "Guide or not, how long", "advice", default=True),
+        Page("tonight_page", "Tonight", "tonight"),
+        Page("year_page", "The year", "year"),
     ),
     "Measure": (
-        Entry("test_frame_page", "Test frame", "frame"),
-        Entry("drift_page", "Drift and polar alignment", "drift"),
-        Entry("pointing_page", "Pointing", "pointing"),
+        Page("frame_page", "Test frame", "frame"),
+        Page("drift_page", "Drift and polar alignment", "drift"),
+        Page("pointing_page", "Pointing", "pointing"),
     ),
     "Build": (
-        Entry("pier_page", "Pier", "pier", choices=()),
-        Entry("equipment_page", "My equipment", "equipment", choices=()),
-        Entry("sources_page", "How it is computed", "sources", choices=()),
+        Page("pier_page", "Pier", "pier", choices=()),
+        Page("equipment_page", "My equipment", "equipment", choices=()),
+        Page("sources_page", "How it is computed", "sources", choices=()),
     ),
 }
 
@@ -58,7 +58,7 @@ def run() -> None:
     chosen.run()
 
 
-def _page(entry: Entry) -> st.Page:
+def _page(entry: Page) -> st.Page:
     return st.Page(_shown(entry.module), title=entry.title, url_path=entry.path, default=entry.default)
 
 

@@ -18,7 +18,7 @@ from planner.measure.pointing.residual_plan import ResidualPlan, residual_plan
 from planner.measure.pointing.results import PointingFit
 from planner.measure.pointing.text import axis_line, fit_lines, outlier_rows, pointing_headline, term_rows
 from planner.tracking.pointing_model import TERM_MEANINGS, TERM_NAMES
-from planner.ui.frame import Chosen, choose
+from planner.ui.choices import Chosen, choose
 from planner.ui.saving import change_rows, saving, tried
 from planner.ui.uploads import digest, log_or_demo
 

@@ -24,7 +24,7 @@ from planner.measure.polar.drift import DriftRun, alignment_from_drift
 from planner.measure.polar.remedy import Adjuster, PolarEffect, rig_effect
 from planner.measure.polar.text import axis_headline, axis_lines, effect_lines
 from planner.rig import Site
-from planner.ui.frame import Choice, Chosen
+from planner.ui.choices import Choice, Chosen
 from planner.ui.saving import change_rows, saving, tried
 from planner.ui.uploads import digest, gear, log_or_demo
 

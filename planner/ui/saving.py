@@ -11,7 +11,7 @@ from planner.files.equipment_edit import write_equipment_table
 from planner.files.target_stars import stars_around
 from planner.rig import Mount
 from planner.session.advice.change import AdviceChange, advice_change
-from planner.ui.frame import Choice, Chosen, equipment_file, said, say_after
+from planner.ui.choices import Choice, Chosen, equipment_file, said, say_after
 
 Answer = TypeVar("Answer")
 

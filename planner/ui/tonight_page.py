@@ -25,7 +25,7 @@ from planner.session.night.plan import NightPlan, plan_night
 from planner.session.night.sheet import Sheet, night_sheet
 from planner.session.night.sky import NightSky, night_sky
 from planner.session.night.words import good_text, headline, unplanned, worth_text
-from planner.ui.frame import Choice, Chosen, choose
+from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.night_record import record
 from planner.ui.night_targets import Wanted, ask_for_targets
 from planner.visibility.target import Target

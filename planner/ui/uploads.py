@@ -9,7 +9,7 @@ import streamlit as st
 from planner.errors import inert
 from planner.files.packaged import packaged_data
 from planner.files.reading import InMemory
-from planner.ui.frame import Choice
+from planner.ui.choices import Choice
 
 CSV = ["csv", "txt"]
 LARGEST_LOG_MB = 64

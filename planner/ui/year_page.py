@@ -22,7 +22,7 @@ from planner.session.year.document import season_document, suits_document
 from planner.session.year.objects import Suits, suits
 from planner.session.year.season import Left, Season, SeasonTarget, season
 from planner.session.year.text import MONTHS, headline, sentences
-from planner.ui.frame import Choice, Chosen, choose
+from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.night_targets import Wanted, ask_for_targets
 
 MOST_DRAWN = 12  # targets with a picture of their own

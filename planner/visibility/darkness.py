@@ -16,7 +16,7 @@ from planner.rig import Site
 from planner.visibility.clock import _clock, _clock_change, _mean_midnight, as_date
 from planner.visibility.earth_rotation import _tt_from_utc, earth_rotation_note, utc_time
 from planner.visibility.ephemeris import Track, _sun_track
-from planner.visibility.frame import Frame, _frame
+from planner.visibility.local_frame import LocalFrame, local_frame
 from planner.visibility.roots import _roots
 
 SUNSET_DEG = -50 / 60
@@ -156,13 +156,13 @@ def night(site: Site, date: datetime.date | str, *, depression: u.Quantity[u.deg
     depression = check("depression", depression, _DEPRESSION)
     levels = np.array([SUNSET_DEG, *(-depth for _, depth in TWILIGHTS), -depression.value])
     middle = float(_tt_from_utc(_mean_midnight(site, day)))
-    frame, track = _frame(site, middle - 0.6, middle + 0.6), _sun_track(middle - 0.6, middle + 0.6)
+    frame, track = local_frame(site, middle - 0.6, middle + 0.6), _sun_track(middle - 0.6, middle + 0.6)
     tt, events, altitudes = _sun_events(frame, track, np.array([middle]), levels)
     return Night(date=day, site=site, depression=depression, _tt=tt[:, 0], _levels=levels, _events=events[:, :, 0],
                  _altitudes=altitudes[:, 0])
 
 
-def _sun_events(frame: Frame, track: Track, midnights: np.ndarray, levels_deg: np.ndarray
+def _sun_events(frame: LocalFrame, track: Track, midnights: np.ndarray, levels_deg: np.ndarray
                ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Find when the Sun passes levels around mean midnights, MJD in TT (k,).
 

@@ -13,7 +13,7 @@ import erfa
 import numpy as np
 
 from planner.visibility.earth_rotation import MJD_ZERO
-from planner.visibility.frame import Frame
+from planner.visibility.local_frame import LocalFrame
 
 AU_KM = erfa.DAU / 1000
 LIGHT_KM_PER_DAY = erfa.CMPS * erfa.DAYSEC / 1000
@@ -47,11 +47,11 @@ class Track:
         cubic = self.cubics[stretch]
         return ((cubic[..., 3, :] * share + cubic[..., 2, :]) * share + cubic[..., 1, :]) * share + cubic[..., 0, :]
 
-    def local(self, frame: Frame, mjd_tt: np.ndarray) -> np.ndarray:
+    def local(self, frame: LocalFrame, mjd_tt: np.ndarray) -> np.ndarray:
         """Return positions from the observer along north, east and up [km], shape (..., 3)."""
         return frame.local(self.at(mjd_tt), np.asarray(mjd_tt)) - frame.observer
 
-    def altitude(self, frame: Frame, mjd_tt: np.ndarray) -> np.ndarray:
+    def altitude(self, frame: LocalFrame, mjd_tt: np.ndarray) -> np.ndarray:
         """Return true (airless) altitudes of the centre from the observer [rad], shape (...)."""
         return _altitude(self.local(frame, mjd_tt))
 
@@ -143,7 +143,7 @@ def _apparent_many(units: np.ndarray, mjd_tt: np.ndarray) -> np.ndarray:
     return np.einsum("kij,nj->kni", matrices, units, optimize=True) + shift[:, np.newaxis, :]
 
 
-def _altitude_grid(directions: np.ndarray, frame: Frame, mjd_tt: np.ndarray) -> np.ndarray:
+def _altitude_grid(directions: np.ndarray, frame: LocalFrame, mjd_tt: np.ndarray) -> np.ndarray:
     """Compute true altitudes [deg] of directions (n, 3) at times (t,), (n, t): matrix products by blocks."""
     # Less than 1 by a rounding, so that arcsin stays defined in the zenith (0.01 arcsec there).
     up = np.ascontiguousarray(frame.axis(2, mjd_tt).T) * (1 - 1e-15)
@@ -157,7 +157,7 @@ def _altitude_grid(directions: np.ndarray, frame: Frame, mjd_tt: np.ndarray) -> 
     return grid
 
 
-def _azimuth_grid(directions: np.ndarray, frame: Frame, mjd_tt: np.ndarray) -> np.ndarray:
+def _azimuth_grid(directions: np.ndarray, frame: LocalFrame, mjd_tt: np.ndarray) -> np.ndarray:
     """Compute azimuths [rad] of directions (n, 3) at times (t,), 0 to 2π, (n, t)."""
     north = directions @ frame.axis(0, mjd_tt).T
     azimuth = np.arctan2(directions @ frame.axis(1, mjd_tt).T, north, out=north)

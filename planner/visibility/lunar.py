@@ -22,7 +22,7 @@ from planner.visibility.ephemeris import (
     _to_intermediate,
     _unit,
 )
-from planner.visibility.frame import Frame, _frame
+from planner.visibility.local_frame import LocalFrame, local_frame
 from planner.visibility.roots import _roots
 from planner.visibility.target import Target
 
@@ -139,7 +139,7 @@ def moon(site: Site, times: Time) -> MoonPlace:
     tt = mjd_tt(times)
     flat = np.atleast_1d(tt).ravel()
     start, end = float(flat.min()), float(flat.max())
-    frame, track = _frame(site, start, end), _moon_track(start, end)
+    frame, track = local_frame(site, start, end), _moon_track(start, end)
     local = track.local(frame, flat)
     directions = track.at(flat) - _observer_of_date(frame, flat)
     distance = np.linalg.norm(directions, axis=-1)
@@ -183,7 +183,7 @@ def moon_events(site: Site, start: Time, end: Time) -> MoonEvents:
     if not 0 < last - first <= 400:
         raise InvalidInputError("end", end.utc.isot, "must be after the start by at most 400 days",
                                 f"The start is {start.utc.isot}.")
-    frame, track = _frame(site, first, last), _moon_track(first, last)
+    frame, track = local_frame(site, first, last), _moon_track(first, last)
     rises, sets, transits, up = _rise_set_transit(frame, track, first, last)
     middle = np.array([(first + last) / 2])
     phase = _phase_angle(track.at(middle), _sun_gcrs(middle) @ _to_intermediate(middle)[0].T)
@@ -195,7 +195,7 @@ def moon_events(site: Site, start: Time, end: Time) -> MoonEvents:
                       illumination=float(_illumination(phase)[0]), reason=reason)
 
 
-def _rise_set_transit(frame: Frame, track: Track, first: float, last: float
+def _rise_set_transit(frame: LocalFrame, track: Track, first: float, last: float
                       ) -> tuple[np.ndarray, np.ndarray, np.ndarray, bool]:
     """Find rises, sets and upper transits (MJD in TT), and whether the upper limb is up at the start."""
     cosine, sine = np.cos(frame.latitude), np.sin(frame.latitude)
@@ -218,7 +218,7 @@ def _rise_set_transit(frame: Frame, track: Track, first: float, last: float
     return crossed[rising], crossed[~rising], found[len(crosses):], bool(limb[0] >= 0)
 
 
-def _observer_of_date(frame: Frame, mjd_tt: np.ndarray) -> np.ndarray:
+def _observer_of_date(frame: LocalFrame, mjd_tt: np.ndarray) -> np.ndarray:
     """Return the observer from the Earth's centre in the frame of date [km], (t, 3)."""
     north, east, up = (frame.axis(row, mjd_tt) for row in range(3))
     return frame.observer[0] * north + frame.observer[1] * east + frame.observer[2] * up

@@ -16,7 +16,7 @@ from astropy.time import Time
 from planner.checks import Rule, check
 from planner.rig import Mount
 from planner.visibility.earth_rotation import mjd_tt, utc_time
-from planner.visibility.frame import RADIANS_PER_DAY
+from planner.visibility.local_frame import RADIANS_PER_DAY
 from planner.visibility.windows import TargetWindow
 
 WEST, EAST = "west", "east"

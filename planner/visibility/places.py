@@ -11,7 +11,7 @@ from planner.rig import Site
 from planner.visibility.air import _air
 from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.ephemeris import _altitude_grid, _apparent, _azimuth_grid, _unit
-from planner.visibility.frame import _frame
+from planner.visibility.local_frame import local_frame
 from planner.visibility.target import Target
 
 
@@ -60,7 +60,7 @@ def places(targets: Iterable[Target], site: Site, times: Time) -> Places:
     targets = list(targets)
     tt = np.atleast_1d(mjd_tt(times)).ravel()
     middle = (float(tt.min()) + float(tt.max())) / 2
-    frame = _frame(site, float(tt.min()), float(tt.max()))
+    frame = local_frame(site, float(tt.min()), float(tt.max()))
     ra, dec = (np.array([getattr(target, name).to_value(u.rad) for target in targets]) for name in ("ra", "dec"))
     directions = _apparent(_unit(ra, dec), middle)
     altitude = _altitude_grid(directions, frame, tt)
@@ -82,7 +82,7 @@ def altitude_grid(
     tt = np.atleast_1d(mjd_tt(times)).ravel()
     first, last = float(tt.min()), float(tt.max())
     directions = _apparent(_unit(ra.to_value(u.rad), dec.to_value(u.rad)), (first + last) / 2)
-    grid = _altitude_grid(directions, _frame(site, first, last), tt)
+    grid = _altitude_grid(directions, local_frame(site, first, last), tt)
     return u.Quantity(grid, u.deg, copy=False)
 
 

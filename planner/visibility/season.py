@@ -19,8 +19,8 @@ from planner.visibility.clock import _mean_midnight, as_date
 from planner.visibility.darkness import _DEPRESSION, _sun_events
 from planner.visibility.earth_rotation import _tt_from_utc, mjd_tt, utc_time
 from planner.visibility.ephemeris import _apparent_many, _sun_track, _unit
-from planner.visibility.frame import SIDEREAL_DAY, Frame, _frame
 from planner.visibility.horizon import Limits, _limits
+from planner.visibility.local_frame import SIDEREAL_DAY, LocalFrame, local_frame
 from planner.visibility.pieces import TURN, _edge_rates, _pieces
 
 NODE_DAYS = 30.0  # between moments at which apparent places are computed
@@ -95,14 +95,14 @@ def season_hours(
         raise InvalidInputError("dec", f"shape {delta.shape}", f"must match ra, a list of shape {alpha.shape}",
                                 "Give one declination per right ascension.")
     midnights = _tt_from_utc(np.array([_mean_midnight(site, date) for date in dates]))
-    frame = _frame(site, midnights[0] - 1, midnights[-1] + 1)
+    frame = local_frame(site, midnights[0] - 1, midnights[-1] + 1)
     dark = _dark(frame, midnights, depth)
     hours = _season(_unit(alpha, delta), frame, dark, limits)
     return SeasonHours(dates=dates, hours=u.Quantity(hours, u.h, copy=False),
                        dark_hours=(dark[1] - dark[0]) * 24 * u.h, _dark=dark)
 
 
-def _dark(frame: Frame, midnights: np.ndarray, depression_deg: float) -> np.ndarray:
+def _dark(frame: LocalFrame, midnights: np.ndarray, depression_deg: float) -> np.ndarray:
     """Compute start and end of the dark (2, k), MJD in TT, around mean midnights (k,); equal where there is none."""
     track = _sun_track(midnights[0] - 1, midnights[-1] + 1)
     tt, events, altitudes = _sun_events(frame, track, midnights, np.array([-depression_deg]))
@@ -188,16 +188,16 @@ def up_hours(
     """
     limits = _limits(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
     stretches = np.stack([mjd_tt(start), mjd_tt(end)])
-    frame = _frame(site, stretches[0, 0] - 1, stretches[1, -1] + 1)
+    frame = local_frame(site, stretches[0, 0] - 1, stretches[1, -1] + 1)
     return _up_hours(_unit(ra.to_value(u.rad), dec.to_value(u.rad)), frame, stretches, limits)
 
 
-def _season(units: np.ndarray, frame: Frame, dark: np.ndarray, limits: Limits) -> np.ndarray:
+def _season(units: np.ndarray, frame: LocalFrame, dark: np.ndarray, limits: Limits) -> np.ndarray:
     """Compute hours (n, k) for ICRS unit vectors (n, 3) and the dark (2, k) of each night."""
     return _up_hours(units, frame, dark, limits)._of(0, len(units))
 
 
-def _up_hours(units: np.ndarray, frame: Frame, dark: np.ndarray, limits: Limits) -> UpHours:
+def _up_hours(units: np.ndarray, frame: LocalFrame, dark: np.ndarray, limits: Limits) -> UpHours:
     """Prepare the hours of ICRS unit vectors (n, 3) in stretches of time (2, k), MJD in TT."""
     middle = dark.mean(axis=0)
     nodes = _nodes(middle[0], middle[-1] + 1e-3)

@@ -18,8 +18,8 @@ from planner.visibility.clock import _clock
 from planner.visibility.darkness import Night
 from planner.visibility.earth_rotation import utc_time
 from planner.visibility.ephemeris import _apparent, _unit
-from planner.visibility.frame import RADIANS_PER_DAY, SIDEREAL_DAY, Frame, _frame
 from planner.visibility.horizon import Limits, _limits
+from planner.visibility.local_frame import RADIANS_PER_DAY, SIDEREAL_DAY, LocalFrame, local_frame
 from planner.visibility.pieces import TURN, Pieces, _horizontal, _hour_angle_at, _pieces
 from planner.visibility.target import Target
 
@@ -210,14 +210,14 @@ def night_windows(
 
 def _placed(
     ra: u.Quantity, dec: u.Quantity, site: Site, night: Night
-) -> tuple[np.ndarray, np.ndarray, Frame]:
+) -> tuple[np.ndarray, np.ndarray, LocalFrame]:
     """Return apparent declinations [rad], the transits nearest to the middle of the night (MJD in TT), the frame."""
     alpha, delta = ra.to_value(u.rad), dec.to_value(u.rad)
     if alpha.ndim != 1 or alpha.shape != delta.shape:
         raise InvalidInputError("dec", f"shape {delta.shape}", f"must match ra, a list of shape {alpha.shape}",
                                 "Give one declination per right ascension.")
     noon, middle, next_noon = night._tt
-    frame = _frame(site, noon, next_noon)
+    frame = local_frame(site, noon, next_noon)
     place = _apparent(_unit(alpha, delta), middle)
     at_middle = frame.angle(middle) + frame.longitude - np.arctan2(place[:, 1], place[:, 0])
     transit = middle - (np.mod(at_middle + np.pi, TURN) - np.pi) / RADIANS_PER_DAY

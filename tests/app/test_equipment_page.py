@@ -8,7 +8,7 @@ from streamlit.testing.v1 import AppTest
 
 from planner.files.equipment import load_equipment, user_equipment_path
 from planner.files.equipment_start import begin_equipment
-from planner.ui import frame
+from planner.ui import choices
 
 
 def show():
@@ -90,7 +90,7 @@ def test_what_was_done_is_said_again_by_a_run_on_the_heels_of_the_first_and_then
     page.text_input(key="gear_telescope_focal_length").set_value("320").run()
     assert save(page).success[0].value.startswith("Saved: telescope")
     assert page.run().success[0].value.startswith("Saved: telescope")
-    monkeypatch.setattr(frame, "ON_ITS_HEELS", 0.0)
+    monkeypatch.setattr(choices, "ON_ITS_HEELS", 0.0)
     assert not page.run().success
 
 

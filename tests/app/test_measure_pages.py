@@ -40,7 +40,7 @@ EQUIPMENT = ("equipment.toml", "horizon_hill.csv", "horizon_paddock.csv")
 
 
 def show_frames():
-    from planner.ui.test_frame_page import page
+    from planner.ui.frame_page import page
 
     page()
 

@@ -29,7 +29,7 @@ from planner.visibility.ephemeris import (
     _track,
     _unit,
 )
-from planner.visibility.frame import _frame, _rotation_angle
+from planner.visibility.local_frame import local_frame, rotation_angle
 from planner.visibility.lunar import _angle
 from planner.visibility.pieces import _horizontal
 from planner.visibility.roots import _roots
@@ -86,14 +86,14 @@ def test_julian_date_c01():
 def test_mean_sidereal_time(moment, hours):
     mjd = jd_of(moment)
     precession = erfa.gmst06(MJD_ZERO, mjd, MJD_ZERO, mjd) - erfa.era00(MJD_ZERO, mjd)
-    found = np.mod(_rotation_angle(mjd) + precession, TURN) / TURN * 24
+    found = np.mod(rotation_angle(mjd) + precession, TURN) / TURN * 24
     assert_allclose(found, hours, atol=0.02 / 3600)
 
 
 def test_apparent_sidereal_time_c04():
     # Meeus 1998, ex. 12.a: 13h 10m 46.1351s at 1987 Apr 10, 0h UT; through our intermediate frame.
     mjd = jd_of("1987-04-10T00:00:00")
-    found = np.mod(_rotation_angle(mjd) - erfa.eo06a(MJD_ZERO, mjd), TURN) / TURN * 24
+    found = np.mod(rotation_angle(mjd) - erfa.eo06a(MJD_ZERO, mjd), TURN) / TURN * 24
     assert_allclose(found, 13.17948197222, atol=0.02 / 3600)
 
 
@@ -120,7 +120,7 @@ def test_rise_transit_and_set_of_venus_c08_c09_c10():
 
     site = Site(name="Boston", latitude=42.3333 * u.deg, longitude=-71.0833 * u.deg)
     start = jd_of("1988-03-20T00:00:00") + 56 / 86400  # TT, 0h UT
-    frame, track = _frame(site, start, start + 1), _track(venus, 0.25, start, start + 1)
+    frame, track = local_frame(site, start, start + 1), _track(venus, 0.25, start, start + 1)
 
     def above(tt):
         return _altitude(frame.local(track.at(tt), tt)) - np.radians(-0.5667)  # the example is geocentric
@@ -254,20 +254,20 @@ def test_hour_angle_and_declination_c27():
 
 def test_earth_rotation_angle_c30():
     # SOFA, t_sofa_c.c, era00.
-    assert_allclose(np.mod(_rotation_angle(54388.0), TURN), 0.4022837240028, atol=1e-11)
+    assert_allclose(np.mod(rotation_angle(54388.0), TURN), 0.4022837240028, atol=1e-11)
 
 
 def test_mean_sidereal_time_c31():
     # SOFA, t_sofa_c.c, gmst06: its UT1 and TT are both MJD 53736.0.
     precession = erfa.gmst06(MJD_ZERO, 53736.0, MJD_ZERO, 53736.0) - erfa.era00(MJD_ZERO, 53736.0)
-    assert_allclose(np.mod(_rotation_angle(53736.0) + precession, TURN), 1.75417497187, atol=1e-11)
+    assert_allclose(np.mod(rotation_angle(53736.0) + precession, TURN), 1.75417497187, atol=1e-11)
 
 
 def test_place_of_the_observer_c39():
     # Meeus 1998, ex. 11.a: Palomar, rho sin phi' and rho cos phi' in equatorial radii (of 6378.14 km).
     site = Site(name="Palomar", latitude=(33 + 21 / 60 + 22 / 3600) * u.deg, longitude=-116.8625 * u.deg,
                 height=1706 * u.m)
-    frame = _frame(site, 50000.0, 50001.0)
+    frame = local_frame(site, 50000.0, 50001.0)
     place = frame.observer @ frame.rows / 6378.14
     # 4e-6: the Earth's pole is up to 0.5 arcsec from the pole of date.
     assert_allclose((place[2], np.hypot(place[0], place[1])), (0.546861, 0.836339), atol=4e-6)

@@ -15,7 +15,7 @@ from planner.visibility.adapters import alt_az, fixed_targets, observer, sky_coo
 from planner.visibility.air import _air, _altitude_of_airmass
 from planner.visibility.earth_rotation import _pole, mjd_tt
 from planner.visibility.ephemeris import _altitude_grid, _apparent, _apparent_many, _sun_track, _unit
-from planner.visibility.frame import _frame
+from planner.visibility.local_frame import local_frame
 
 CASES = [(45.1, 6.6, 1450, "2026-11-25"), (-30.2, -70.7, 2700, "2012-03-03"), (64.8, 179.9, 0, "2020-07-01"),
          (-65.0, 20.0, 100, "1999-12-31"), (0.0, -179.5, 0, "2025-09-22"), (89.9, 0.0, 0, "2024-02-29")]
@@ -46,7 +46,7 @@ def test_altitude_and_azimuth_within_an_arcsecond_of_astropy(case):
 def test_hour_angle_and_parallactic_angle_are_sofa_s():
     site, times = site_of(45.1, 6.6, 1450), Time("2026-11-25") + np.linspace(0, 12, 25) * u.h
     found = places([Target("t", 83.8 * u.deg, -5.4 * u.deg)], site, times)
-    latitude = _frame(site, *mjd_tt(times)[[0, -1]]).latitude
+    latitude = local_frame(site, *mjd_tt(times)[[0, -1]]).latitude
     angle, declination = found.hour_angle.to_value(u.rad), found.declination.to_value(u.rad)[:, np.newaxis]
     azimuth, altitude = erfa.hd2ae(angle, declination, latitude)
     assert_allclose(found.altitude.to_value(u.rad), altitude, atol=1e-9)
@@ -67,7 +67,7 @@ def test_the_pole_is_where_sofa_puts_it():
     # SOFA's apio and atioq on the meridian, where the observer's own aberration does not change altitude; polar motion
     # is 0.4 arcsec on this date and must not be lost.
     site, mjd = site_of(45.1, 6.6, 1450), 58300.0
-    frame, declination = _frame(site, mjd, mjd), np.radians([-30.0, 10.0, 40.0])
+    frame, declination = local_frame(site, mjd, mjd), np.radians([-30.0, 10.0, 40.0])
     x, y = _pole(mjd)
     angle = float(frame.angle(np.array([mjd]))[0])
     star = erfa.apio(erfa.sp00(2400000.5, mjd), angle, site.longitude.to_value(u.rad), site.latitude.to_value(u.rad),
@@ -98,7 +98,7 @@ def test_many_moments_agree_with_one():
 def test_sun_and_moon_against_jpl(case):
     site, times = site_of(*case[:3]), Time(case[3]) + np.arange(0, 24, 3) * u.h
     tt = mjd_tt(times)
-    sun = np.degrees(_sun_track(tt[0], tt[-1]).altitude(_frame(site, tt[0], tt[-1]), tt))
+    sun = np.degrees(_sun_track(tt[0], tt[-1]).altitude(local_frame(site, tt[0], tt[-1]), tt))
     bodies = jpl.ephemeris()
     # 1 arcsec: dates within DE421, UT1 of two tables, the observer's aberration.
     assert_allclose(sun, jpl.altitude_deg(site, bodies["sun"], tt + 2400000.5), atol=1 / 3600)

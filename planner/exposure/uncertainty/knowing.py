@@ -45,7 +45,7 @@ OTHERS = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class Worth:
+class MeasurementWorth:
     """What one measurement would bring."""
 
     measurement: str
@@ -85,7 +85,7 @@ def found_by(slopes: np.ndarray, errors: np.ndarray) -> np.ndarray:
     return slopes.T @ np.linalg.solve(slopes @ slopes.T + np.diag(errors**2), slopes)
 
 
-def worths(scene: Scene, inputs: Sequence[OpenInput], knowledge: Knowledge) -> tuple[Worth, ...]:
+def worths(scene: Scene, inputs: Sequence[OpenInput], knowledge: Knowledge) -> tuple[MeasurementWorth, ...]:
     """Return what each measurement would bring, from the most down."""
     found = [_log_worth(scene, inputs, knowledge)]
     for name, (words, figure, error, minutes) in OTHERS.items():
@@ -94,7 +94,7 @@ def worths(scene: Scene, inputs: Sequence[OpenInput], knowledge: Knowledge) -> t
         if len(slopes):
             best = knowledge.expected_best(found_by(slopes, np.full(len(slopes), error)))
             gain = saved_hours(scene, knowledge.unknown, best)
-            found.append(Worth(measurement=name, minutes=minutes, hours_per_night=gain,
+            found.append(MeasurementWorth(measurement=name, minutes=minutes, hours_per_night=gain,
                                sentence=worth_sentence(words, gain)))
     return tuple(sorted(found, key=lambda worth: -worth.hours_per_night))
 
@@ -111,7 +111,7 @@ def _log_worth(scene, inputs, knowledge):
              for minutes in LOG_MINUTES]
     chosen = next(place for place, gain in enumerate(gains) if gain >= ENOUGH * gains[-1])
     minutes = LOG_MINUTES[chosen]
-    return Worth(measurement="drift log", minutes=minutes, hours_per_night=gains[chosen],
+    return MeasurementWorth(measurement="drift log", minutes=minutes, hours_per_night=gains[chosen],
                  sentence=worth_sentence(f"Record a drift log of {minutes} minutes", gains[chosen]))
 
 

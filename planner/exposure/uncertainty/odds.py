@@ -23,7 +23,14 @@ from planner.exposure.uncertainty.inputs import (
     drawn_scene,
     open_inputs,
 )
-from planner.exposure.uncertainty.knowing import WORTH_SAYING, Knowledge, Worth, saved_hours, worth_sentence, worths
+from planner.exposure.uncertainty.knowing import (
+    WORTH_SAYING,
+    Knowledge,
+    MeasurementWorth,
+    saved_hours,
+    worth_sentence,
+    worths,
+)
 from planner.tracking.even_draws import even_normals
 
 VERDICTS = ("unguided", "either", "guided", "neither")
@@ -69,7 +76,7 @@ class Certainty:
     # inputs as they stand.
     best_lengths: tuple[u.Quantity[u.s], u.Quantity[u.s]]
     deeper: tuple[u.Quantity[u.mag], u.Quantity[u.mag]]
-    measure_next: tuple[Worth, ...]  # from the most worth down
+    measure_next: tuple[MeasurementWorth, ...]  # from the most worth down
     improve: tuple[Improvement, ...]  # what can be done where the rig stands first, then by worth
 
     @property

@@ -137,7 +137,7 @@ def _with_units(
 
 
 @dataclass(frozen=True, kw_only=True)
-class Change:
+class MountChange:
     """One key of the mount's table, as text, before and after the measurement."""
 
     key: str
@@ -150,7 +150,7 @@ class MeasuredMount:
     """The mount's table with what a drift log measured in it."""
 
     mount: Mount
-    changes: tuple[Change, ...]
+    changes: tuple[MountChange, ...]
     notes: tuple[str, ...]
 
 
@@ -195,7 +195,8 @@ def measured_mount(
     values["wander"] = _rounded(report.wander, report.ra.wander_error)
     new = replace(mount, **values)  # type: ignore[arg-type]
     notes += _too_short(report)
-    changes = [Change(key=key, before=_text(getattr(mount, key)), after=_text(getattr(new, key))) for key in values]
+    changes = [MountChange(key=key, before=_text(getattr(mount, key)),
+                           after=_text(getattr(new, key))) for key in values]
     return MeasuredMount(mount=new, notes=tuple(notes),
                          changes=tuple(change for change in changes if change.before != change.after))
 

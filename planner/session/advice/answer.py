@@ -20,7 +20,7 @@ from planner.exposure.uncertainty import Certainty, certainty
 from planner.optics import FieldOfView, field_of_view, image_scale
 from planner.rig import Filter, Rig, Site
 from planner.rig.equipment import find_by_name
-from planner.session.advice.guide_star import Stars, guide_star, in_camera
+from planner.session.advice.guide_star import NearbyStars, guide_star, in_camera
 from planner.visibility import MoonPlace, Night, TargetWindow, moon, night, target_window
 from planner.visibility.target import Target
 
@@ -106,7 +106,7 @@ def depression_for(band: Filter) -> u.Quantity[u.deg]:
 
 def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: Filter | None = None,
            lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE, goal: Goal | None = None,
-           stars: Stars | None = None) -> Advice:
+           stars: NearbyStars | None = None) -> Advice:
     """Return the advice for one target on one night.
 
     Parameters
@@ -122,7 +122,7 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
         Apparent, below which no sub is taken.
     goal : Goal, optional
         What the total exposure is for; what it leaves open is the usual goal of the filter (`goal_for`).
-    stars : Stars, optional
+    stars : NearbyStars, optional
         Catalogue stars within `stars_reach`: the guide star, and those that saturate.
 
     Returns

@@ -8,7 +8,7 @@ from astropy import units as u
 
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, Advice, advise, depression_for, filter_named
-from planner.session.advice.guide_star import Stars
+from planner.session.advice.guide_star import NearbyStars
 from planner.session.advice.text import headline, length_text
 from planner.visibility import night, target_window
 from planner.visibility.target import Target
@@ -30,7 +30,7 @@ class AdviceChange:
 
 def advice_change(before: Rig, after: Rig, site: Site, target: Target, date: datetime.date, *,
                   band: Filter | None = None, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE,
-                  stars: Stars | None = None) -> AdviceChange:
+                  stars: NearbyStars | None = None) -> AdviceChange:
     """Return the advice with a rig before and after a measurement, and one sentence that compares them.
 
     Parameters
@@ -46,7 +46,7 @@ def advice_change(before: Rig, after: Rig, site: Site, target: Target, date: dat
         One of the rig's; its first one if absent.
     lowest_altitude : Quantity [deg], scalar
         Apparent, below which no sub is taken.
-    stars : Stars, optional
+    stars : NearbyStars, optional
         Catalogue stars around the target, for the guide star of both.
     """
     common = {"band": band, "lowest_altitude": lowest_altitude, "stars": stars}

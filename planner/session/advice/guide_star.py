@@ -13,7 +13,7 @@ from planner.visibility.target import Target
 
 
 @dataclass(frozen=True, kw_only=True)
-class Stars:
+class NearbyStars:
     """Catalogue stars around a target, any order."""
 
     east: u.Quantity[u.deg]  # (n,), on the sky from the target
@@ -42,14 +42,14 @@ def stars_reach(rig: Rig) -> u.Quantity[u.deg]:
     return max(float(np.hypot(*corner)), field.diagonal.to_value(u.deg) / 2) * u.deg
 
 
-def in_camera(rig: Rig, stars: Stars) -> u.Quantity[u.mag]:
+def in_camera(rig: Rig, stars: NearbyStars) -> u.Quantity[u.mag]:
     """Return the magnitudes of the stars in the camera's field, its columns along right ascension, shape (m,)."""
     camera = rig.camera
     field = field_of_view(camera.pixel_pitch, camera.columns, camera.rows, rig.telescope.focal_length)
     return stars.magnitude[(np.abs(stars.east) <= field.width / 2) & (np.abs(stars.north) <= field.height / 2)]
 
 
-def guide_star(rig: Rig, target: Target, stars: Stars | None = None) -> GuideStar | None:
+def guide_star(rig: Rig, target: Target, stars: NearbyStars | None = None) -> GuideStar | None:
     """Return the brightest catalogue star in the guider's field, else the one to expect there.
 
     Parameters
@@ -57,7 +57,7 @@ def guide_star(rig: Rig, target: Target, stars: Stars | None = None) -> GuideSta
     rig : Rig
         Its guider's columns lie along right ascension, a pick-off sits to the north.
     target : Target
-    stars : Stars, optional
+    stars : NearbyStars, optional
         From the catalogue; none at all if absent.
 
     Returns

@@ -12,7 +12,7 @@ from astropy import units as u
 from planner.checks import Rule, check
 from planner.optics import field_of_view
 from planner.rig import Rig
-from planner.session.advice.guide_star import Stars, guider_centre, guider_field
+from planner.session.advice.guide_star import NearbyStars, guider_centre, guider_field
 from planner.visibility.target import Target
 
 ELLIPSE_POINTS = 73
@@ -46,7 +46,7 @@ class SkyField:
     reach: u.Quantity[u.arcmin]  # from the target to the edge of the picture
 
 
-def sky_field(target: Target, rig: Rig, stars: Stars | None = None, *, camera_angle: u.Quantity[u.deg] = 0 * u.deg
+def sky_field(target: Target, rig: Rig, stars: NearbyStars | None = None, *, camera_angle: u.Quantity[u.deg] = 0 * u.deg
               ) -> SkyField:
     """Return the shapes of one target in a rig's field.
 
@@ -55,7 +55,7 @@ def sky_field(target: Target, rig: Rig, stars: Stars | None = None, *, camera_an
     target : Target
     rig : Rig
         A pick-off sits above the top of the picture, as for the choice of the guide star.
-    stars : Stars, optional
+    stars : NearbyStars, optional
         Of the catalogue around the target.
     camera_angle : Quantity [deg], scalar
         Position angle of the picture's top with the telescope west of the pier.
@@ -101,7 +101,7 @@ def _rectangle(centre: np.ndarray, sides: np.ndarray) -> np.ndarray:
     return centre + np.array([(1, 1), (-1, 1), (-1, -1), (1, -1), (1, 1)]) * sides / 2
 
 
-def _places(stars: Stars | None) -> np.ndarray:
+def _places(stars: NearbyStars | None) -> np.ndarray:
     if stars is None:
         return np.zeros((0, 2))
     return np.column_stack([stars.east.to_value(u.arcmin), stars.north.to_value(u.arcmin)])

@@ -14,7 +14,7 @@ from planner.errors import InvalidInputError
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
-from planner.session.advice.guide_star import Stars
+from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.motion import mount_motion
 from planner.session.night.slot_worth import FilterWorth, area_growth, filter_worths, sky_over_night
 from planner.session.night.windows import Slots, slots_of
@@ -42,7 +42,7 @@ class Counted:
 def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: datetime.date | str,
                   open_shutter: u.Quantity[u.h], *, sub_exposure: u.Quantity[u.s] | None = None,
                   start: Time | None = None, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE,
-                  stars: Stars | None = None) -> Counted | None:
+                  stars: NearbyStars | None = None) -> Counted | None:
     """Return what kept frames of one target, filter and night count for.
 
     Parameters
@@ -58,7 +58,7 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
     start : Time, optional
         When the first began; if not known, the stretch of the night that is best for it.
     lowest_altitude : Quantity [deg], scalar
-    stars : Stars, optional
+    stars : NearbyStars, optional
         Catalogue stars around the target, to guide on.
 
     Returns

@@ -16,7 +16,7 @@ from planner.exposure.scene import Scene, observing_scene
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import StarMotion, guided_motion, kept_share, unguided_motion
 from planner.rig import Filter, Rig, Site
-from planner.session.advice.guide_star import Stars, guide_star
+from planner.session.advice.guide_star import NearbyStars, guide_star
 from planner.visibility.target import Target
 
 NODES = np.geomspace(1, 1800, 20) * u.s  # coarser than an advice: within 3 % of its kept share
@@ -50,7 +50,7 @@ def middle_filter(rig: Rig) -> Filter:
 
 
 def mount_motion(target: Target, rig: Rig, site: Site, hour_angle: u.Quantity[u.deg],
-                 stars: Stars | None = None) -> MountMotion:
+                 stars: NearbyStars | None = None) -> MountMotion:
     """Return what the mount does to a target's stars between its first and last hour angle of the night.
 
     Parameters
@@ -60,7 +60,7 @@ def mount_motion(target: Target, rig: Rig, site: Site, hour_angle: u.Quantity[u.
     site : Site
     hour_angle : Quantity [deg], (2,)
         First and last, target above the horizon between them.
-    stars : Stars, optional
+    stars : NearbyStars, optional
         Catalogue stars around the target, for the guide star.
     """
     first, last = hour_angle.to_value(u.deg)

@@ -25,7 +25,7 @@ from planner.errors import InvalidInputError
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE
-from planner.session.advice.guide_star import Stars
+from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.blocks import State, SubBlock, lay_blocks
 from planner.session.night.events import Event, PlannedFlip, flips_of, timeline
 from planner.session.night.motion import MountMotion, mount_motion
@@ -152,7 +152,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
                flip_margin: u.Quantity[u.min] = FLIP_MARGIN,
                session: tuple[Time | None, Time | None] = (None, None),
                to_come: Mapping[tuple[str, str], u.Quantity[u.h]] | None = None,
-               stars_around: Callable[[Target], Stars | None] | None = None) -> NightPlan:
+               stars_around: Callable[[Target], NearbyStars | None] | None = None) -> NightPlan:
     """Return the plan of one night.
 
     Parameters
@@ -238,7 +238,7 @@ class _Draft:
     """What is found on the way to a plan."""
 
     def __init__(self, requests: tuple[Request, ...], rig: Rig, site: Site, date: datetime.date,
-                 lowest: u.Quantity[u.deg], stars_around: Callable[[Target], Stars | None] | None,
+                 lowest: u.Quantity[u.deg], stars_around: Callable[[Target], NearbyStars | None] | None,
                  margin: u.Quantity[u.min], session: tuple[Time | None, Time | None],
                  to_come: Mapping[tuple[str, str], u.Quantity[u.h]]) -> None:
         self.requests, self.rig, self.site, self.date, self.lowest = requests, rig, site, date, lowest

@@ -15,7 +15,7 @@ from astropy import units as u
 
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
-from planner.session.advice.guide_star import Stars
+from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.motion import mount_motion
 from planner.session.night.slot_worth import zenith_speed
 from planner.session.worth.useful_hours import UsefulHours, useful_hours
@@ -88,7 +88,7 @@ class Season:
 def season(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date | str, *, nights: int = 365,
            band: Filter | None = None, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE,
            left: Sequence[Left | None] | None = None,
-           stars_around: Callable[[Target], Stars | None] | None = None) -> Season:
+           stars_around: Callable[[Target], NearbyStars | None] | None = None) -> Season:
     """Return the useful hours of targets night by night.
 
     Parameters
@@ -172,7 +172,7 @@ def _why_never(target: Target, found: UsefulHours, lowest: u.Quantity) -> str:
 
 
 def _to_do(target: Target, want: Left | None, found: UsefulHours, place: int, lowest: u.Quantity,
-           stars_around: Callable[[Target], Stars | None]) -> ToDo | None:
+           stars_around: Callable[[Target], NearbyStars | None]) -> ToDo | None:
     """Return the nights that the hours still to do take, filters that the rig lacks left aside."""
     if want is None:
         return None

@@ -14,7 +14,7 @@ from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
 from planner.session.advice.answer import Goal, advise, filter_named
 from planner.session.advice.document import advice_document
-from planner.session.advice.guide_star import Stars, guide_star, guider_field, in_camera, stars_reach
+from planner.session.advice.guide_star import NearbyStars, guide_star, guider_field, in_camera, stars_reach
 from planner.session.advice.star_strip import star_strip
 from planner.session.advice.text import headline, place_lines
 
@@ -169,12 +169,12 @@ def test_stars_of_the_strip_grow_longer_with_time(demo):
 def test_the_guide_star_is_the_brightest_in_the_guiders_field(demo):
     rig, target = demo.rig("survey"), find_target("NGC 7331")
     width, height = guider_field(rig.guider)
-    stars = Stars(east=u.Quantity([0.4 * width, 0.1 * width, 2 * width]), north=u.Quantity([0.1 * height] * 3),
+    stars = NearbyStars(east=u.Quantity([0.4 * width, 0.1 * width, 2 * width]), north=u.Quantity([0.1 * height] * 3),
                   magnitude=[9.5, 8.0, 3.0] * u.mag)
     chosen = guide_star(rig, target, stars)
     assert chosen.magnitude == 8.0 * u.mag
     assert chosen.source == "in the catalogue"
-    empty = Stars(east=[5] * u.deg, north=[0] * u.deg, magnitude=[5] * u.mag)
+    empty = NearbyStars(east=[5] * u.deg, north=[0] * u.deg, magnitude=[5] * u.mag)
     assert "expected" in guide_star(rig, target, empty).source
     assert guide_star(demo.rig("wide"), target, stars) is None
 
@@ -182,14 +182,14 @@ def test_the_guide_star_is_the_brightest_in_the_guiders_field(demo):
 def test_a_pick_off_looks_beside_the_field(demo):
     rig, target = demo.rig("nebulae"), find_target("NGC 7331")
     north = rig.guider.off_axis_offset
-    stars = Stars(east=[0, 0] * u.deg, north=u.Quantity([0 * u.deg, north]), magnitude=[6, 9] * u.mag)
+    stars = NearbyStars(east=[0, 0] * u.deg, north=u.Quantity([0 * u.deg, north]), magnitude=[6, 9] * u.mag)
     assert guide_star(rig, target, stars).magnitude == 9 * u.mag
     assert stars_reach(rig) > north
 
 
 def test_only_stars_on_the_sensor_can_saturate(demo):
     rig = demo.rig("galaxies")
-    stars = Stars(east=[0, 3] * u.deg, north=[0, 0] * u.deg, magnitude=[7, 5] * u.mag)
+    stars = NearbyStars(east=[0, 3] * u.deg, north=[0, 0] * u.deg, magnitude=[7, 5] * u.mag)
     assert in_camera(rig, stars).value.tolist() == [7]
 
 

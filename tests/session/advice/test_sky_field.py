@@ -11,7 +11,7 @@ from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
-from planner.session.advice.guide_star import Stars, guide_star
+from planner.session.advice.guide_star import NearbyStars, guide_star
 from planner.session.advice.sky_field import sky_field
 from planner.visibility import Target
 
@@ -22,7 +22,7 @@ ARROW = Target("arrow", 10 * u.deg, 20 * u.deg, size_major=60 * u.arcmin, size_m
 
 def stars(*places):
     east, north, magnitude = zip(*places, strict=True)
-    return Stars(east=east * u.arcmin, north=north * u.arcmin, magnitude=magnitude * u.mag)
+    return NearbyStars(east=east * u.arcmin, north=north * u.arcmin, magnitude=magnitude * u.mag)
 
 
 def test_the_frame_has_the_sides_of_the_field():
@@ -97,7 +97,7 @@ def test_real_stars_lie_inside_the_picture():
     rig, target = DEMO.rig("nebulae"), find_target("NGC 7000")
     found = field_stars(target.ra, target.dec, stars_reach(rig))
     assert found.reason == ""
-    field = sky_field(target, rig, Stars(east=found.east, north=found.north, magnitude=found.magnitude))
+    field = sky_field(target, rig, NearbyStars(east=found.east, north=found.north, magnitude=found.magnitude))
     assert len(field.star_magnitudes) > 20
     assert np.all(np.abs(field.star_places) <= field.reach)
     assert np.all(np.diff(field.star_magnitudes.value) >= 0)

@@ -22,13 +22,13 @@ SIDEREAL_DAY = 1 / TURNS_PER_DAY  # in days, the stars' return to the same hour 
 MJD_J2000 = 51544.5
 
 
-def _rotation_angle(mjd_ut1):
+def rotation_angle(mjd_ut1):
     """Compute the Earth rotation angle in radians, not reduced to one turn by more than the whole days."""
     return 2 * np.pi * (np.mod(mjd_ut1, 1.0) + 0.5 + ERA_J2000 + ERA_EXCESS * (mjd_ut1 - MJD_J2000))
 
 
 @dataclass(frozen=True)
-class Frame:
+class LocalFrame:
     """North, east and up at a site, for a stretch of time.
 
     Attributes
@@ -52,7 +52,7 @@ class Frame:
 
     def angle(self, mjd_tt):
         """Return the Earth rotation angle in radians, modulo nothing."""
-        return _rotation_angle(mjd_tt + np.interp(mjd_tt, self.nodes, self.ut1_minus_tt))
+        return rotation_angle(mjd_tt + np.interp(mjd_tt, self.nodes, self.ut1_minus_tt))
 
     def local(self, vectors: np.ndarray, mjd_tt: np.ndarray) -> np.ndarray:
         """Turn directions (..., 3) at their times (...) to north, east and up; geocentric still."""
@@ -73,7 +73,7 @@ class Frame:
         return np.stack([cosine * x - sine * y, sine * x + cosine * y, np.full_like(cosine, z)], axis=-1)
 
 
-def _frame(site: Site, start: float, end: float) -> Frame:
+def local_frame(site: Site, start: float, end: float) -> LocalFrame:
     """Build the frame of a site for MJD `start` to `end` in TT; the pole is taken in the middle."""
     longitude, latitude = site.longitude.to_value(u.rad), site.latitude.to_value(u.rad)
     sine, cosine = np.sin(latitude), np.cos(latitude)
@@ -85,6 +85,6 @@ def _frame(site: Site, start: float, end: float) -> Frame:
     rows = fixed @ erfa.pom00(*_pole(middle), erfa.sp00(MJD_ZERO, middle))
     position = erfa.gd2gc(1, longitude, latitude, site.height.to_value(u.m)) / 1000
     nodes = np.arange(np.floor(start) - 1, np.ceil(end) + 2)
-    return Frame(rows=rows, observer=fixed @ position, latitude=float(np.arcsin(rows[2, 2])),
+    return LocalFrame(rows=rows, observer=fixed @ position, latitude=float(np.arcsin(rows[2, 2])),
                  longitude=float(np.arctan2(rows[2, 1], rows[2, 0])), nodes=nodes,
                  ut1_minus_tt=_ut1_minus_tt(nodes) / DAY_S)

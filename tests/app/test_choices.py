@@ -1,4 +1,4 @@
-"""The frame: one place for rig, site, target and night, which survive every way of moving about."""
+"""The choices: one place for rig, site, target and night, which survive every way of moving about."""
 
 import datetime
 import re
@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from planner.ui import frame
+from planner.ui import choices
 
 SCRIPT = Path(__file__).parents[2] / "streamlit_app.py"
 
@@ -63,9 +63,9 @@ def test_a_change_of_the_file_is_seen(tmp_path, monkeypatch):
     mine = tmp_path / "mine.toml"
     mine.write_text(packaged_data("starter.toml").read_text())
     monkeypatch.setenv("PLANNER_EQUIPMENT", str(mine))
-    assert frame.equipment_in_use()[0].rig().name == "main"
+    assert choices.equipment_in_use()[0].rig().name == "main"
     mine.write_text(mine.read_text().replace('name = "main"', 'name = "mine"'))
-    assert frame.equipment_in_use()[0].rig().name == "mine"
+    assert choices.equipment_in_use()[0].rig().name == "mine"
 
 
 def choose_rig(page, name):

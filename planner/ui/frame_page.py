@@ -19,7 +19,7 @@ from planner.measure.frame.report import Known, Measured, Report, reported, seri
 from planner.measure.frame.text import ONE_FRAME
 from planner.optics import image_scale
 from planner.rig.equipment import find_by_name
-from planner.ui.frame import Chosen, choose
+from planner.ui.choices import Chosen, choose
 from planner.ui.frame_pictures import show_frame, show_series
 from planner.ui.saving import tried
 from planner.ui.uploads import digest, gear, keep_file, upload_digest
