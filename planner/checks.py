@@ -150,6 +150,13 @@ def plain(kind: str, *, default: Any = dataclasses.MISSING, **rule: Any) -> Any:
     return dataclasses.field(default=default, metadata=metadata)
 
 
+def given(value: R | None) -> R:
+    """Return a value that its type lets be missing, at a place that is only reached with it."""
+    if value is None:
+        raise TypeError("a value is missing that this place is never reached without")
+    return value
+
+
 class Model:
     """Base of the frozen dataclasses: checks each field by its rule once, when built."""
 

@@ -91,3 +91,18 @@ def test_a_class_name_has_one_meaning():
             if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                 places.setdefault(node.name, []).append(str(path.relative_to(ROOT)))
     assert {name: there for name, there in places.items() if len(there) > 1} == {}
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_what_is_private_stays_in_its_module(path):
+    tree = ast.parse(path.read_text())
+    taken = [f"{node.module}.{alias.name}" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)
+             and node.module.startswith("planner") for alias in node.names
+             if alias.name.startswith("_") and not alias.name.startswith("__")]
+    assert taken == []
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_nothing_is_merely_asserted(path):
+    lines = [node.lineno for node in ast.walk(ast.parse(path.read_text())) if isinstance(node, ast.Assert)]
+    assert not lines, f"{path} asserts on lines {lines}: type it, or raise an error that says what to do"

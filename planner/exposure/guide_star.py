@@ -7,7 +7,7 @@ from astropy import units as u
 
 from planner.constants import SIDEREAL_DAY
 from planner.errors import InvalidInputError
-from planner.exposure.photons import _box_photons, _height_m, surface_electron_rate
+from planner.exposure.photons import above_sea_level, box_photons, surface_electron_rate
 from planner.exposure.scene import Scene
 from planner.exposure.star_counts import expected_guide_star
 from planner.exposure.star_motion import StarMotion
@@ -105,11 +105,11 @@ def _guider_rates(scene, guider, star):
     open_share = 1 - telescope.obstruction**2 if guider.off_axis else 1.0
     catch = (np.pi / 4 * guider.aperture.to_value(u.m) ** 2 * open_share * guider.transmission
              * guider.quantum_efficiency)
-    of_zero = _box_photons(GUIDE_BAND, np.array(scene.airmass), _height_m(scene.site.height)) * catch
+    of_zero = box_photons(GUIDE_BAND, np.array(scene.airmass), above_sea_level(scene.site.height)) * catch
     on_ground = surface_electron_rate(0 * u.mag / u.arcsec**2, scene.rig, scene.band)
     sky_flux = (scene.sky_rate / on_ground).to_value(u.one)
     pixel = (guider.pixel_pitch / guider.focal_length).to_value(u.one) * u.rad.to(u.arcsec)
-    sky = _box_photons(GUIDE_BAND, np.array(0.0), 0.0) * catch * sky_flux * pixel**2
+    sky = box_photons(GUIDE_BAND, np.array(0.0), 0.0) * catch * sky_flux * pixel**2
     return of_zero * 10 ** (-0.4 * star.magnitude.to_value(u.mag)) * u.electron / u.s, sky * u.electron / u.s
 
 

@@ -12,7 +12,7 @@ from astropy import units as u
 
 from planner.checks import Rule, check, require_positive
 from planner.errors import InvalidInputError
-from planner.exposure.noise import PIXEL_RATE, _signal_to_noise, signal_needed
+from planner.exposure.noise import PIXEL_RATE, signal_needed, signal_to_noise_kernel
 from planner.exposure.photons import SURFACE_BRIGHTNESS, line_electron_rate, pixel_area, surface_electron_rate
 from planner.exposure.scene import Scene
 from planner.exposure.sub_exposure import SubExposure
@@ -139,7 +139,7 @@ def _one_frame(scene, sub, area):
     exposure_s, pixels = sub.recommended.to_value(u.s), _pixels(scene, area)
     signal = pixels * scene.signal_rate.to_value(PIXEL_RATE) * exposure_s
     background = (scene.sky_rate + scene.dark_rate).to_value(PIXEL_RATE) * exposure_s
-    return _signal_to_noise(signal, background, scene.read_noise.to_value(u.electron), pixels, 1.0, np.inf)
+    return signal_to_noise_kernel(signal, background, scene.read_noise.to_value(u.electron), pixels, 1.0, np.inf)
 
 
 def _cycle(scene, sub):

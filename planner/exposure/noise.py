@@ -90,11 +90,11 @@ def signal_to_noise(signal: u.Quantity[u.electron], *, background: u.Quantity[u.
     ----------
     .. [H06] Howell, Handbook of CCD Astronomy, 2nd ed. (2006), sec. 4.4.
     """
-    return _signal_to_noise(signal.to_value(u.electron), background.to_value(u.electron),
+    return signal_to_noise_kernel(signal.to_value(u.electron), background.to_value(u.electron),
                             read_noise.to_value(u.electron), pixels, frames, background_pixels) * u.one
 
 
-def _signal_to_noise(signal_e, background_e, read_noise_e, pixels, frames, background_pixels):
+def signal_to_noise_kernel(signal_e, background_e, read_noise_e, pixels, frames, background_pixels):
     """Compute `signal_to_noise` on plain floats [electron]."""
     share = 1 + pixels / background_pixels
     variance = signal_e + pixels * share * (background_e + read_noise_e**2)

@@ -197,7 +197,7 @@ def line_electron_rate(intensity: u.Quantity, rig: Rig, band: Filter, *, wavelen
     line_nm = float((band.centre if wavelength is None else wavelength).to_value(u.nm))
     inside = 2 * abs(line_nm - band.centre.to_value(u.nm)) <= band.width.to_value(u.nm)
     photons = _line_photons(intensity, line_nm) * rig.telescope.collecting_area.to_value(u.m**2)
-    air = _air_transmission(np.array([line_nm]), airmass, _height_m(height))[..., 0]
+    air = _air_transmission(np.array([line_nm]), airmass, above_sea_level(height))[..., 0]
     return photons * air * _efficiency(rig, band) * inside * pixel_area(rig).value * PIXEL_RATE
 
 
@@ -260,16 +260,16 @@ def _efficiency(rig, band):
 
 def _rate_at_zero(rig, band, airmass, height):
     """Return electrons per second of magnitude 0 through the recorded part of the filter."""
-    photons = _box_photons(recorded_band(rig.camera, band).band, airmass, _height_m(height))
+    photons = box_photons(recorded_band(rig.camera, band).band, airmass, above_sea_level(height))
     return photons * rig.telescope.collecting_area.to_value(u.m**2) * _efficiency(rig, band)
 
 
-def _height_m(height):
+def above_sea_level(height):
     """Return the height [m]; below the sea counts as sea level, where the extinction formulas begin."""
     return max(float(height.to_value(u.m)), 0.0)
 
 
-def _box_photons(band, airmass, height_m):
+def box_photons(band, airmass, height_m):
     """Return the photons [1 / (s m2)] of magnitude 0 in a box filter after the air."""
     nodes_nm, weights_nm = _box_nodes(band, FINE_BOX)
     flux = _flux_of_zero(nodes_nm) * weights_nm

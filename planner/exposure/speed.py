@@ -63,14 +63,14 @@ def speed(exposure: u.Quantity[u.s], *, overhead: u.Quantity[u.s], background_ra
         Without any background the read-noise factor is 0 for a camera with read noise, 1 for one without.
     """
     exposure_s = np.atleast_1d(exposure.to_value(u.s))
-    losses = _losses(exposure_s, overhead.to_value(u.s), background_rate.to_value(PIXEL_RATE),
+    losses = speed_losses(exposure_s, overhead.to_value(u.s), background_rate.to_value(PIXEL_RATE),
                      read_noise.to_value(u.electron), disturbance_interval.to_value(u.s))
     even = np.ones_like(exposure_s)
     return SpeedCurve(exposure=exposure_s * u.s, kept=kept * even, light=light * even,
                       collecting=losses[0], read_noise=losses[1], survives=losses[2])
 
 
-def _losses(exposure_s, overhead_s, background_per_s, read_noise_e, interval_s):
+def speed_losses(exposure_s, overhead_s, background_per_s, read_noise_e, interval_s):
     """Compute the three factors of `speed` that a mount does not touch: collecting, read noise, survives."""
     collected = background_per_s * exposure_s
     total = collected + read_noise_e**2

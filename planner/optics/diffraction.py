@@ -15,7 +15,7 @@ from planner.optics.image_scale import ARCSEC_PER_RADIAN
 # Half-maximum width of [2 J1(x)/x]^2 in units of lambda/D; the textbooks print 1.029. The root x = 1.616339948...
 # of [2 J1(x)/x]^2 = 1/2 times 2/pi (M. Born and E. Wolf, Principles of Optics, par. 8.5.2).
 AIRY_FWHM = 1.028993969962
-_OBSTRUCTION = Rule(kind="number", at_least=0, less_than=1, remedy="Give a share of the diameter, 0 if none.")
+OBSTRUCTION = Rule(kind="number", at_least=0, less_than=1, remedy="Give a share of the diameter, 0 if none.")
 
 
 def airy_fwhm(wavelength: u.Quantity[u.nm], aperture: u.Quantity[u.mm]) -> u.Quantity[u.arcsec]:
@@ -41,7 +41,7 @@ def airy_fwhm(wavelength: u.Quantity[u.nm], aperture: u.Quantity[u.mm]) -> u.Qua
     ----------
     .. [BW] M. Born and E. Wolf, Principles of Optics, par. 8.5.2.
     """
-    return AIRY_FWHM / _cutoff(wavelength, aperture) * u.arcsec
+    return AIRY_FWHM / cutoff_kernel(wavelength, aperture) * u.arcsec
 
 
 def cutoff_frequency(wavelength: u.Quantity[u.nm], aperture: u.Quantity[u.mm]) -> u.Quantity[1 / u.arcsec]:
@@ -61,10 +61,10 @@ def cutoff_frequency(wavelength: u.Quantity[u.nm], aperture: u.Quantity[u.mm]) -
     InvalidInputError
         If a length is not positive.
     """
-    return _cutoff(wavelength, aperture) / u.arcsec
+    return cutoff_kernel(wavelength, aperture) / u.arcsec
 
 
-def _cutoff(wavelength: u.Quantity, aperture: u.Quantity) -> float:
+def cutoff_kernel(wavelength: u.Quantity, aperture: u.Quantity) -> float:
     """Compute `cutoff_frequency` in cycles per arcsec."""
     wave = require_positive("wavelength", wavelength, u.m, "Give the wavelength of the light, e.g. 550 nm.")
     diameter = require_positive("aperture", aperture, u.m, "Give the clear diameter of the entrance pupil.")
@@ -102,7 +102,7 @@ def first_dark_ring(
     """
     from scipy.special import j1
 
-    share = check("obstruction", obstruction, _OBSTRUCTION)
+    share = check("obstruction", obstruction, OBSTRUCTION)
     low, high = 2.40, 3.84
     for _ in range(60):
         middle = (low + high) / 2
@@ -110,7 +110,7 @@ def first_dark_ring(
             low = middle
         else:
             high = middle
-    return low / math.pi / _cutoff(wavelength, aperture) * u.arcsec
+    return low / math.pi / cutoff_kernel(wavelength, aperture) * u.arcsec
 
 
 def open_share(obstruction: float) -> float:
@@ -121,10 +121,10 @@ def open_share(obstruction: float) -> float:
     InvalidInputError
         If the obstruction is not a share of the diameter.
     """
-    return 1 - check("obstruction", obstruction, _OBSTRUCTION) ** 2
+    return 1 - check("obstruction", obstruction, OBSTRUCTION) ** 2
 
 
-def _annulus_transfer(frequency: np.ndarray, obstruction: float) -> np.ndarray:
+def annulus_transfer(frequency: np.ndarray, obstruction: float) -> np.ndarray:
     r"""Compute the transfer function of an annular aperture: its exact autocorrelation.
 
     The overlap of two annuli is that of their discs: outer with outer, less outer with inner twice, plus inner with

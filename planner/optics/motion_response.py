@@ -14,7 +14,7 @@ from astropy import units as u
 
 from planner.checks import Rule, check, require_not_negative
 from planner.optics.quarter_plane import QuarterPlane
-from planner.optics.star_image import _first_guess, _transfer
+from planner.optics.star_image import first_guess, star_transfer
 from planner.optics.still_star import FREQUENCIES
 
 # Nodes in q = V/(V + S2), with S2 the still star's own moment: 0 to 40 S2, a uniform trail of 9 widths.
@@ -104,10 +104,10 @@ def motion_response(
     focus_blur_fwhm: u.Quantity[u.arcsec] = 0 * u.arcsec, outer_scale: u.Quantity[u.m] | None = None,
 ) -> MotionResponse:
     """Return the table of one still star's answer to motion; parameters, units and errors as in `star_image`."""
-    transfer = _transfer(seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, outer_scale)
+    transfer = star_transfer(seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, outer_scale)
     plane = QuarterPlane.of(transfer, *FREQUENCIES)
     unmoved = np.ones((1, plane.u.size)), np.ones((1, plane.v.size))
-    first = np.array([_first_guess(transfer)[0]])
+    first = np.array([first_guess(transfer)[0]])
     moments = plane.moments(*unmoved, first, first)
     variance = float(np.sqrt(moments[0] * moments[1])[0])
     still = MotionEffect(np.zeros(()), plane.width(*unmoved, *moments)[0] * u.arcsec,

@@ -15,7 +15,7 @@ from astropy import units as u
 from planner.checks import Rule, check, require_not_negative, require_positive
 from planner.constants import FWHM_PER_SIGMA
 from planner.errors import InvalidInputError
-from planner.optics.diffraction import _OBSTRUCTION, _cutoff
+from planner.optics.diffraction import OBSTRUCTION, cutoff_kernel
 from planner.optics.fourier import FourierImage, half_maximum_width, matched_moments, sampled
 from planner.optics.image_scale import ARCSEC_PER_RADIAN
 from planner.optics.transfer import KOLMOGOROV_FWHM, Transfer
@@ -205,13 +205,13 @@ def star_image(
     .. [F66] D. L. Fried, J. Opt. Soc. Am. 56, 1372 (1966), doi:10.1364/JOSA.56.001372.
     .. [T02] A. Tokovinin, PASP 114, 1156 (2002), doi:10.1086/342683, eq. 19.
     """
-    transfer = _transfer(seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, outer_scale,
+    transfer = star_transfer(seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, outer_scale,
                          trail, trail_position_angle, jitter_rms, track)
     image = sampled(transfer, angle=transfer.motion_angle)
     return _measured(transfer, image)
 
 
-def _transfer(
+def star_transfer(
     seeing_fwhm: u.Quantity, wavelength: u.Quantity, aperture: u.Quantity, obstruction: float,
     image_scale: u.Quantity, focus_blur_fwhm: u.Quantity, outer_scale: u.Quantity | None,
     trail: u.Quantity = 0 * u.arcsec, trail_position_angle: u.Quantity = 0 * u.deg,
@@ -228,8 +228,8 @@ def _transfer(
     motion_angle = float(angle.to_value(u.rad)) if places is None or length.value > 0 else _long_axis(places)
     return Transfer(
         seeing_arcsec=float(seeing.value) * _outer_scale_factor(seeing, wavelength, outer_scale),
-        cutoff_per_arcsec=_cutoff(wavelength, aperture),
-        obstruction=check("obstruction", obstruction, _OBSTRUCTION),
+        cutoff_per_arcsec=cutoff_kernel(wavelength, aperture),
+        obstruction=check("obstruction", obstruction, OBSTRUCTION),
         pixel_arcsec=float(scale.value),
         blur_sigma_arcsec=float(blur.value) / FWHM_PER_SIGMA,
         jitter_arcsec=float(jitter.value),
@@ -269,7 +269,7 @@ def _outer_scale_factor(seeing: u.Quantity, wavelength: u.Quantity, outer_scale:
 
 def _measured(transfer: Transfer, image: FourierImage) -> StarImage:
     """Read everything from the transfer function."""
-    moments = matched_moments(image, _first_guess(transfer))
+    moments = matched_moments(image, first_guess(transfer))
     larger, smaller, turn = moments.principal
     elongation = 1 - math.sqrt(smaller / larger)
     if elongation < 1e-6:  # no direction: along a side of the pixel where there is no motion
@@ -293,7 +293,7 @@ def _measured(transfer: Transfer, image: FourierImage) -> StarImage:
     )
 
 
-def _first_guess(transfer: Transfer) -> tuple[float, float, float]:
+def first_guess(transfer: Transfer) -> tuple[float, float, float]:
     """Return moments (uu, uv, vv) [arcsec2] to start from: all variances added, the wings left out."""
     core = math.hypot(transfer.seeing_arcsec, 1.03 / transfer.cutoff_per_arcsec) / FWHM_PER_SIGMA
     still = core**2 + transfer.blur_sigma_arcsec**2 + transfer.jitter_arcsec**2 + transfer.pixel_arcsec**2 / 12

@@ -10,7 +10,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.optics.quarter_plane import QuarterPlane
-from planner.optics.star_image import _first_guess, _transfer
+from planner.optics.star_image import first_guess, star_transfer
 
 FREQUENCIES = (56, 24)  # nodes along the two axes
 
@@ -37,9 +37,9 @@ def still_star(
         Against `star_image`, for pixels up to the width of the seeing: 0.6 % in width, 0.1 % in area and in the central
         pixel's share. On pixels twice as wide 4 % in width, because they have a direction, 0.3 % in area.
     """
-    transfer = _transfer(seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, outer_scale)
+    transfer = star_transfer(seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, outer_scale)
     plane = QuarterPlane.of(transfer, *FREQUENCIES)
-    moment = np.array([_first_guess(transfer)[0]])
+    moment = np.array([first_guess(transfer)[0]])
     unmoved = np.ones((1, plane.u.size)), np.ones((1, plane.v.size))
     width, area = plane.width(*unmoved, moment, moment)[0], plane.area(*unmoved)[0]
     return StillStar(width * u.arcsec, area * u.arcsec**2, min(plane.top() * transfer.pixel_arcsec**2, 1.0))

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.optics.diffraction import _annulus_transfer
+from planner.optics.diffraction import annulus_transfer
 
 # D(r) = 6.88 (r/r0)^(5/3), half of it in the exponent of the transfer function: 3.44 = [(24/5) Gamma(6/5)]^(5/6).
 # D. L. Fried, J. Opt. Soc. Am. 56, 1372 (1966), doi:10.1364/JOSA.56.001372.
@@ -37,7 +37,7 @@ class Transfer:
         """Compute air times aperture times Gaussian blurs, which know no direction; shape as the frequencies."""
         air = KOLMOGOROV_EXPONENT * (frequency * (self.seeing_arcsec / KOLMOGOROV_FWHM)) ** (5 / 3)
         blur = 2 * math.pi**2 * (self.blur_sigma_arcsec**2 + self.jitter_arcsec**2) * frequency**2
-        return np.exp(-air - blur) * _annulus_transfer(frequency / self.cutoff_per_arcsec, self.obstruction)
+        return np.exp(-air - blur) * annulus_transfer(frequency / self.cutoff_per_arcsec, self.obstruction)
 
     def highest_frequency(self, least: float = 1e-7) -> float:
         """Return the frequency beyond which the round part stays below `least`, or the cutoff of the aperture."""

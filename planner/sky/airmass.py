@@ -36,10 +36,10 @@ def airmass(altitude: u.Quantity[u.deg]) -> u.Quantity[u.one]:
     ----------
     .. [KY89] F. Kasten and A. T. Young, Appl. Opt. 28, 4735 (1989), doi:10.1364/AO.28.004735.
     """
-    return _airmass(altitude.to_value(u.deg)) * u.one
+    return airmass_kernel(altitude.to_value(u.deg)) * u.one
 
 
-def _airmass(altitude_deg):
+def airmass_kernel(altitude_deg):
     """Compute `airmass` on plain floats."""
     h = np.where(altitude_deg < 0, np.nan, altitude_deg)
     return 1 / (np.sin(np.radians(h)) + 0.50572 * (h + 6.07995) ** -1.6364)
@@ -93,10 +93,10 @@ def scattering_airmass(altitude: u.Quantity[u.deg]) -> u.Quantity[u.one]:
     ----------
     .. [KS91] K. Krisciunas and B. E. Schaefer, PASP 103, 1033 (1991), eq. 3, doi:10.1086/132921.
     """
-    return _scattering_airmass(altitude.to_value(u.deg)) * u.one
+    return scattering_airmass_kernel(altitude.to_value(u.deg)) * u.one
 
 
-def _scattering_airmass(altitude_deg):
+def scattering_airmass_kernel(altitude_deg):
     """Compute `scattering_airmass` on plain floats."""
     sine = np.sin(np.radians(altitude_deg))
     return 1 / np.sqrt(np.where(sine < 0, np.nan, 0.04 + 0.96 * sine * sine))

@@ -23,12 +23,12 @@ BORTLE_NAKED_EYE = {1: (8.0, 7.6), 2: (7.5, 7.1), 3: (7.0, 6.6), 4: (6.5, 6.1), 
                     7: (5.0, 4.6), 8: (4.5, 4.1), 9: (4.0, -np.inf)}
 
 
-def _flux(magnitude):
+def flux_of(magnitude):
     """Compute the flux of a magnitude in units of magnitude 0, on plain floats."""
     return np.exp(-LN_FLUX_PER_MAG * magnitude)
 
 
-def _magnitude(flux):
+def magnitude_of(flux):
     """Compute the magnitude of a flux in units of magnitude 0, on plain floats; inf without flux."""
     with np.errstate(divide="ignore"):
         return np.log(flux) / -LN_FLUX_PER_MAG
@@ -49,13 +49,13 @@ def brightness_sum(*brightnesses: u.Quantity[u.mag / u.arcsec**2]) -> u.Quantity
         inf if there is no light at all.
     """
     values = (brightness.to_value(SURFACE_MAG) for brightness in brightnesses)
-    return _magnitude(sum(_flux(value) for value in values)) * SURFACE_MAG
+    return magnitude_of(sum(flux_of(value) for value in values)) * SURFACE_MAG
 
 
 @check_units
 def contrast(difference: u.Quantity[u.mag]) -> u.Quantity[u.one]:
     """Return the ratio of fluxes [any shape] of an object this much fainter [mag] than another: 10^(-0.4 dm)."""
-    return _flux(difference.to_value(u.mag)) * u.one
+    return flux_of(difference.to_value(u.mag)) * u.one
 
 
 @check_units
@@ -68,13 +68,13 @@ def nanolambert(brightness: u.Quantity[u.mag / u.arcsec**2]) -> u.Quantity:
     ----------
     .. [G86] R. H. Garstang, PASP 98, 364 (1986), eq. 19, doi:10.1086/131768.
     """
-    return NANOLAMBERT_OF_ZERO_MAG * _flux(brightness.to_value(SURFACE_MAG)) * NANOLAMBERT
+    return NANOLAMBERT_OF_ZERO_MAG * flux_of(brightness.to_value(SURFACE_MAG)) * NANOLAMBERT
 
 
 @check_units
 def brightness_from_nanolambert(luminance: u.Quantity[u.cd / u.m**2]) -> u.Quantity[u.mag / u.arcsec**2]:
     """Return the V brightness [mag/arcsec2, any shape] of a luminance, the inverse of `nanolambert`."""
-    return _magnitude(luminance.to_value(NANOLAMBERT) / NANOLAMBERT_OF_ZERO_MAG) * SURFACE_MAG
+    return magnitude_of(luminance.to_value(NANOLAMBERT) / NANOLAMBERT_OF_ZERO_MAG) * SURFACE_MAG
 
 
 @check_units
@@ -87,7 +87,7 @@ def luminance(brightness: u.Quantity[u.mag / u.arcsec**2]) -> u.Quantity[u.cd / 
     ----------
     .. [A73] C. W. Allen, Astrophysical Quantities, 3rd ed. (1973): magnitude 0 is 2.54e-6 lx outside the air.
     """
-    return ZERO_MAG_LUMINANCE * _flux(brightness.to_value(SURFACE_MAG))
+    return ZERO_MAG_LUMINANCE * flux_of(brightness.to_value(SURFACE_MAG))
 
 
 @check_units

@@ -14,8 +14,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import check_units
-from planner.sky.brightness import LN_FLUX_PER_MAG, SURFACE_MAG, _flux, _magnitude
-from planner.sky.extinction import _within_range
+from planner.sky.brightness import LN_FLUX_PER_MAG, SURFACE_MAG, flux_of, magnitude_of
+from planner.sky.extinction import within_range
 
 BANDS = ("U", "B", "V", "R", "I")
 # Effective wavelengths: Bessell, Castelli & Plez 1998, A&A 333, 231, table A2.
@@ -72,12 +72,12 @@ def dark_sky(
     .. [P03] F. Patat, A&A 400, 1183 (2003), app. C, doi:10.1051/0004-6361:20030030 (formula and f from memory).
     """
     zenith = zenith_brightness.to_value(SURFACE_MAG) + _dark_sky_colour(wavelength.to_value(u.nm))
-    return (zenith + _magnitude(_dark_sky_growth(airmass.value, extinction.to_value(u.mag)))) * SURFACE_MAG
+    return (zenith + magnitude_of(_dark_sky_growth(airmass.value, extinction.to_value(u.mag)))) * SURFACE_MAG
 
 
 def _dark_sky_colour(wavelength_nm):
     """Compute the magnitude of the dark sky at a wavelength minus that in V, on plain floats."""
-    return np.interp(_within_range(wavelength_nm), _COLOUR_NM, _COLOURS)
+    return np.interp(within_range(wavelength_nm), _COLOUR_NM, _COLOURS)
 
 
 def _dark_sky_growth(airmass, extinction_mag):
@@ -86,7 +86,7 @@ def _dark_sky_growth(airmass, extinction_mag):
     return emitted * np.exp(-LN_FLUX_PER_MAG * extinction_mag * (airmass - 1))
 
 
-def _dark_sky_flux(zenith_brightness, wavelength_nm, airmass, extinction_mag):
+def dark_sky_flux(zenith_brightness, wavelength_nm, airmass, extinction_mag):
     """Compute the flux of `dark_sky` in units of magnitude 0, on plain floats."""
-    zenith = _flux(zenith_brightness + _dark_sky_colour(wavelength_nm))
+    zenith = flux_of(zenith_brightness + _dark_sky_colour(wavelength_nm))
     return zenith * _dark_sky_growth(airmass, extinction_mag)

@@ -57,15 +57,15 @@ def extinction(
     .. [HT74] `rayleigh_extinction`; [G92] `aerosol_extinction`; [BR84] ozone, named beside its table.
     """
     aerosol_mag = None if aerosol is None else aerosol.to_value(u.mag)
-    return _extinction(wavelength.to_value(u.nm), height.to_value(u.m), aerosol_mag) * u.mag
+    return extinction_kernel(wavelength.to_value(u.nm), height.to_value(u.m), aerosol_mag) * u.mag
 
 
-def _extinction(wavelength_nm, height_m, aerosol_mag=None):
+def extinction_kernel(wavelength_nm, height_m, aerosol_mag=None):
     """Compute `extinction` in mag per airmass on plain floats."""
-    return _scattering_extinction(wavelength_nm, height_m, aerosol_mag) + _ozone_extinction(wavelength_nm)
+    return scattering_extinction(wavelength_nm, height_m, aerosol_mag) + _ozone_extinction(wavelength_nm)
 
 
-def _scattering_extinction(wavelength_nm, height_m, aerosol_mag=None):
+def scattering_extinction(wavelength_nm, height_m, aerosol_mag=None):
     """Compute the part of `extinction` that scatters light instead of absorbing it."""
     return _rayleigh_extinction(wavelength_nm, height_m) + _aerosol_extinction(wavelength_nm, height_m, aerosol_mag)
 
@@ -97,7 +97,7 @@ def rayleigh_extinction(wavelength: u.Quantity[u.nm], *, height: u.Quantity[u.m]
 
 def _rayleigh_extinction(wavelength_nm, height_m):
     """Compute `rayleigh_extinction` in mag per airmass on plain floats."""
-    per_um2 = 1e6 / np.square(_within_range(wavelength_nm))
+    per_um2 = 1e6 / np.square(within_range(wavelength_nm))
     depth = 0.008569 * per_um2**2 * (1 + 0.0113 * per_um2 + 0.00013 * per_um2**2)
     pressure_ratio = (1 - 0.0065 * np.asarray(height_m) / 288.15) ** 5.25588  # ISO 2533:1975
     return _MAG_PER_DEPTH * depth * pressure_ratio
@@ -110,16 +110,16 @@ def _aerosol_extinction(wavelength_nm, height_m, aerosol_mag=None):
     0.050 mag (wavelength / 1 um)^-1.3 exp(-height / 1.5 km).
     """
     if aerosol_mag is None:
-        return 0.050 * (_within_range(wavelength_nm) / 1000) ** -1.3 * np.exp(-np.asarray(height_m) / 1500)
-    return aerosol_mag * (_within_range(wavelength_nm) / 550) ** -1.3
+        return 0.050 * (within_range(wavelength_nm) / 1000) ** -1.3 * np.exp(-np.asarray(height_m) / 1500)
+    return aerosol_mag * (within_range(wavelength_nm) / 550) ** -1.3
 
 
 def _ozone_extinction(wavelength_nm):
     """Compute the absorption by ozone, in mag per airmass, for the mean column at any height (it lies above)."""
-    return _MAG_PER_DEPTH * OZONE_COLUMN * np.interp(_within_range(wavelength_nm), _OZONE_NM, _OZONE)
+    return _MAG_PER_DEPTH * OZONE_COLUMN * np.interp(within_range(wavelength_nm), _OZONE_NM, _OZONE)
 
 
-def _within_range(wavelength_nm):
+def within_range(wavelength_nm):
     """Return the wavelength, NaN outside the range of the tables."""
     wavelength_nm = np.asarray(wavelength_nm, dtype=float)
     return np.where((wavelength_nm >= SHORTEST_NM) & (wavelength_nm <= LONGEST_NM), wavelength_nm, np.nan)

@@ -9,10 +9,10 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import check_units
-from planner.sky.airmass import _scattering_airmass
-from planner.sky.brightness import LN_FLUX_PER_MAG, NANOLAMBERT_OF_ZERO_MAG, SURFACE_MAG, _flux, _magnitude
+from planner.sky.airmass import scattering_airmass_kernel
+from planner.sky.brightness import LN_FLUX_PER_MAG, NANOLAMBERT_OF_ZERO_MAG, SURFACE_MAG, flux_of, magnitude_of
 from planner.sky.dark_sky import BAND_NM
-from planner.sky.extinction import V_NM, _extinction, _scattering_extinction, _within_range
+from planner.sky.extinction import V_NM, extinction_kernel, scattering_extinction, within_range
 
 _LN10 = np.log(10)
 _MOON_RADIUS_DEG = 0.26  # nearer than this the line of sight ends on the Moon
@@ -57,9 +57,9 @@ def moonlight(
     .. [KS91] K. Krisciunas and B. E. Schaefer, PASP 103, 1033 (1991), eqs. 3, 9, 15, 20, 21, doi:10.1086/132921.
     """
     flux = _moonlight_flux(
-        moon_altitude.to_value(u.deg), _scattering_airmass(altitude.to_value(u.deg)), separation.to_value(u.deg),
+        moon_altitude.to_value(u.deg), scattering_airmass_kernel(altitude.to_value(u.deg)), separation.to_value(u.deg),
         phase_angle.to_value(u.deg), extinction.to_value(u.mag), extinction.to_value(u.mag))
-    return _magnitude(flux) * SURFACE_MAG
+    return magnitude_of(flux) * SURFACE_MAG
 
 
 @check_units
@@ -95,25 +95,25 @@ def moonlight_at(
     up to 10 days; at full Moon 0.9 mag brighter than those in V and R, as the V formula itself is. In U those means
     are up to 2.7 mag brighter than this.
     """
-    flux = _moonlight_flux_at(
+    flux = moonlight_flux_at(
         wavelength.to_value(u.nm), height.to_value(u.m), moon_altitude.to_value(u.deg),
-        _scattering_airmass(altitude.to_value(u.deg)), separation.to_value(u.deg), phase_angle.to_value(u.deg))
-    return _magnitude(flux) * SURFACE_MAG
+        scattering_airmass_kernel(altitude.to_value(u.deg)), separation.to_value(u.deg), phase_angle.to_value(u.deg))
+    return magnitude_of(flux) * SURFACE_MAG
 
 
-def _moonlight_flux_at(wavelength_nm, height_m, moon_altitude_deg, airmass, separation_deg, phase_angle_deg):
+def moonlight_flux_at(wavelength_nm, height_m, moon_altitude_deg, airmass, separation_deg, phase_angle_deg):
     """Compute the flux of `moonlight_at` in units of magnitude 0, on plain floats; the target's scattering airmass."""
-    scattered = _scattering_extinction(wavelength_nm, height_m) / _scattering_extinction(V_NM, height_m)
+    scattered = scattering_extinction(wavelength_nm, height_m) / scattering_extinction(V_NM, height_m)
     flux = _moonlight_flux(
         moon_altitude_deg, airmass, separation_deg, phase_angle_deg,
-        _extinction(wavelength_nm, height_m), _extinction(V_NM, height_m) * scattered)
-    return flux * _flux(np.interp(_within_range(wavelength_nm), BAND_NM, _MOON_COLOURS))
+        extinction_kernel(wavelength_nm, height_m), extinction_kernel(V_NM, height_m) * scattered)
+    return flux * flux_of(np.interp(within_range(wavelength_nm), BAND_NM, _MOON_COLOURS))
 
 
 def _moonlight_flux(moon_altitude_deg, airmass, separation_deg, phase_angle_deg, extinction_mag, scattering_mag):
     """Compute the flux of `moonlight` in units of magnitude 0, on plain floats; zero while the Moon is down."""
-    down_path = extinction_mag * _scattering_airmass(np.maximum(moon_altitude_deg, 0.0))
-    arriving = _flux(_moon_dimming(phase_angle_deg) + down_path)
+    down_path = extinction_mag * scattering_airmass_kernel(np.maximum(moon_altitude_deg, 0.0))
+    arriving = flux_of(_moon_dimming(phase_angle_deg) + down_path)
     scattered = -np.expm1(-LN_FLUX_PER_MAG * scattering_mag * airmass)
     up = np.asarray(moon_altitude_deg) > 0
     return up * _scattering_function(separation_deg) * arriving * scattered / NANOLAMBERT_OF_ZERO_MAG

@@ -46,11 +46,11 @@ def refraction(
     .. [B82] G. G. Bennett, J. Navigation 35, 255 (1982), doi:10.1017/S0373463300022037.
     .. [M98] J. Meeus, Astronomical Algorithms, 2nd ed. (1998), ch. 16 (pressure and temperature).
     """
-    factor = _density_factor(pressure.to_value(u.hPa), temperature.to_value(u.deg_C, u.temperature()))
-    return _refraction(altitude.to_value(u.deg)) * factor * u.arcsec
+    factor = density_factor(pressure.to_value(u.hPa), temperature.to_value(u.deg_C, u.temperature()))
+    return refraction_kernel(altitude.to_value(u.deg)) * factor * u.arcsec
 
 
-def _refraction(altitude_deg):
+def refraction_kernel(altitude_deg):
     """Compute `refraction` in arcsec on plain floats, at 1010 hPa and 10 deg C."""
     h = np.where(altitude_deg < LOWEST, np.nan, altitude_deg)
     return np.maximum(60 / np.tan(np.radians(h + 7.31 / (h + 4.4))), 0)
@@ -85,7 +85,7 @@ def refraction_from_true(
     .. [S86] T. Saemundsson, Sky & Telescope 72, 70 (1986); [M98]_ as in `refraction`.
     .. [M98] J. Meeus, Astronomical Algorithms, 2nd ed. (1998), ch. 16.
     """
-    factor = _density_factor(pressure.to_value(u.hPa), temperature.to_value(u.deg_C, u.temperature()))
+    factor = density_factor(pressure.to_value(u.hPa), temperature.to_value(u.deg_C, u.temperature()))
     return _refraction_from_true(altitude.to_value(u.deg)) * factor * u.arcsec
 
 
@@ -95,7 +95,7 @@ def _refraction_from_true(altitude_deg):
     return np.maximum(61.2 / np.tan(np.radians(h + 10.3 / (h + 5.11))), 0)
 
 
-def _density_factor(pressure_hpa, temperature_c):
+def density_factor(pressure_hpa, temperature_c):
     """Compute the factor for pressure and temperature: 1 at 1010 hPa and 10 deg C ([M98] ch. 16)."""
     return pressure_hpa / 1010 * 283 / (273 + temperature_c)
 

@@ -4,12 +4,12 @@ from astropy import units as u
 
 from planner.checks import check_units
 from planner.errors import InvalidInputError
-from planner.sky.airmass import _scattering_airmass
-from planner.sky.brightness import SURFACE_MAG, _magnitude
-from planner.sky.dark_sky import _dark_sky_flux
-from planner.sky.extinction import _extinction
-from planner.sky.moonlight import _moonlight_flux_at
-from planner.sky.twilight import _twilight_flux
+from planner.sky.airmass import scattering_airmass_kernel
+from planner.sky.brightness import SURFACE_MAG, magnitude_of
+from planner.sky.dark_sky import dark_sky_flux
+from planner.sky.extinction import extinction_kernel
+from planner.sky.moonlight import moonlight_flux_at
+from planner.sky.twilight import twilight_flux
 
 
 @check_units
@@ -70,11 +70,11 @@ def _sky_brightness(
     moon_phase_angle_deg=None, sun_altitude_deg=None,
 ):
     """Compute `sky_brightness` in mag/arcsec2 on plain floats, for grids: keep wavelength and height scalar there."""
-    airmass = _scattering_airmass(altitude_deg)
-    flux = _dark_sky_flux(zenith_brightness, wavelength_nm, airmass, _extinction(wavelength_nm, height_m))
+    airmass = scattering_airmass_kernel(altitude_deg)
+    flux = dark_sky_flux(zenith_brightness, wavelength_nm, airmass, extinction_kernel(wavelength_nm, height_m))
     if moon_altitude_deg is not None:
-        flux = flux + _moonlight_flux_at(
+        flux = flux + moonlight_flux_at(
             wavelength_nm, height_m, moon_altitude_deg, airmass, moon_separation_deg, moon_phase_angle_deg)
     if sun_altitude_deg is not None:
-        flux = flux + _twilight_flux(sun_altitude_deg, wavelength_nm)
-    return _magnitude(flux)
+        flux = flux + twilight_flux(sun_altitude_deg, wavelength_nm)
+    return magnitude_of(flux)

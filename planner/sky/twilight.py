@@ -9,9 +9,9 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import check_units
-from planner.sky.brightness import SURFACE_MAG, _flux, _magnitude
+from planner.sky.brightness import SURFACE_MAG, flux_of, magnitude_of
 from planner.sky.dark_sky import BAND_NM, DARK_SKIES
-from planner.sky.extinction import _within_range
+from planner.sky.extinction import within_range
 
 # F. Patat, O. S. Ugolnikov and O. V. Postylyakov, A&A 455, 385 (2006), table 1, in U B V R I: brightness
 # a0 + a1 x + a2 x^2 [mag/arcsec2], x = zenith distance of the Sun - 95 deg, and the linear slope gamma [mag/deg].
@@ -46,7 +46,7 @@ def twilight(sun_altitude: u.Quantity[u.deg], *, wavelength: u.Quantity[u.nm]) -
     x = 90.0 - sun_altitude.to_value(u.deg) - RANGE_DEG[0]
     span = RANGE_DEG[1] - RANGE_DEG[0]
     inside = np.where((x >= -1e-9) & (x <= span + 1e-9), x, np.nan)
-    return _fit(inside, _within_range(wavelength.to_value(u.nm))) * SURFACE_MAG
+    return _fit(inside, within_range(wavelength.to_value(u.nm))) * SURFACE_MAG
 
 
 @check_units
@@ -65,7 +65,7 @@ def twilight_glow(sun_altitude: u.Quantity[u.deg], *, wavelength: u.Quantity[u.n
         with the published linear slope: under 4 % of a dark sky at 18 deg. Above -5 deg the slope at -5 deg is carried
         on to sunrise, then held near 4 mag/arcsec2 (daylight): an order of magnitude, to keep sums finite.
     """
-    return _magnitude(_twilight_flux(sun_altitude.to_value(u.deg), wavelength.to_value(u.nm))) * SURFACE_MAG
+    return magnitude_of(twilight_flux(sun_altitude.to_value(u.deg), wavelength.to_value(u.nm))) * SURFACE_MAG
 
 
 def _fit(x, wavelength_nm):
@@ -74,11 +74,11 @@ def _fit(x, wavelength_nm):
     return a0 + x * (a1 + a2 * x)
 
 
-def _twilight_flux(sun_altitude_deg, wavelength_nm):
+def twilight_flux(sun_altitude_deg, wavelength_nm):
     """Compute the flux of `twilight_glow` in units of magnitude 0, on plain floats."""
-    wavelength_nm = _within_range(wavelength_nm)
+    wavelength_nm = within_range(wavelength_nm)
     x = np.maximum(90.0 - RANGE_DEG[0] - np.asarray(sun_altitude_deg), 90.0 - RANGE_DEG[0])
     inside = np.clip(x, 0.0, RANGE_DEG[1] - RANGE_DEG[0])
-    glow = _flux(_fit(inside, wavelength_nm)) - _flux(np.interp(wavelength_nm, BAND_NM, _NIGHT))
+    glow = flux_of(_fit(inside, wavelength_nm)) - flux_of(np.interp(wavelength_nm, BAND_NM, _NIGHT))
     slope = np.where(x < 0, np.interp(wavelength_nm, BAND_NM, _A1), np.interp(wavelength_nm, BAND_NM, _SLOPE))
-    return glow * _flux(slope * (x - inside))
+    return glow * flux_of(slope * (x - inside))

@@ -7,11 +7,11 @@ from astropy import units as u
 
 from planner.checks import check_units
 from planner.constants import SIDEREAL_RATE
-from planner.tracking.drift import STILL, SmoothTrack, _geometry, _smooth_track
+from planner.tracking.drift import STILL, SmoothTrack, mount_geometry, smooth_track_kernel
 from planner.tracking.drive import step_rms
 from planner.tracking.mount_frame import Array, MountGeometry, refraction_pair
 from planner.tracking.pointing_model import PointingTerms, geometry_of, polar_error, without_pole
-from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL, _pole_turn
+from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL, pole_turn
 from planner.tracking.window_moments import SERIES_NORM, smooth_series
 
 # Hour angles are sampled this finely between the first start and the end of the last exposure.
@@ -99,20 +99,20 @@ pressure, temperature, wavelength, pointing_terms, pier_side
     constants = refraction_pair(pressure, temperature, wavelength)
     flexure = (flexure_ra.to_value(u.arcsec / u.s), flexure_dec.to_value(u.arcsec / u.s))
     terms = pointing_terms if pointing_terms is not None else PointingTerms()
-    mount = _geometry(latitude, polar_altitude_error, polar_azimuth_error, pointing_terms, pier_side)
+    mount = mount_geometry(latitude, polar_altitude_error, polar_azimuth_error, pointing_terms, pier_side)
     altitude, azimuth = _axis(terms, latitude, polar_altitude_error, polar_azimuth_error)
     perfect = geometry_of(None, phi, pier_side)
     # Without air there is no King rate to follow; a drive that knows the mount removes each cause it knows.
     airless = "model" if rate == "model" else "sidereal"
     causes = {
-        "polar altitude error": _smooth_track(_on_axis(perfect, phi, altitude, 0), *place, airless),
-        "polar azimuth error": _smooth_track(_on_axis(perfect, phi, 0, azimuth), *place, airless),
-        "refraction": _smooth_track(perfect, *place, rate, 0.0, constants),
-        "drive rate": _smooth_track(perfect, *place, airless, rate_error_ppm),
-        "pointing model": _smooth_track(geometry_of(without_pole(terms), phi, pier_side), *place, airless),
-        "flexure": _smooth_track(perfect, *place, airless, flexure_arcsec_per_s=flexure),
+        "polar altitude error": smooth_track_kernel(_on_axis(perfect, phi, altitude, 0), *place, airless),
+        "polar azimuth error": smooth_track_kernel(_on_axis(perfect, phi, 0, azimuth), *place, airless),
+        "refraction": smooth_track_kernel(perfect, *place, rate, 0.0, constants),
+        "drive rate": smooth_track_kernel(perfect, *place, airless, rate_error_ppm),
+        "pointing model": smooth_track_kernel(geometry_of(without_pole(terms), phi, pier_side), *place, airless),
+        "flexure": smooth_track_kernel(perfect, *place, airless, flexure_arcsec_per_s=flexure),
     }
-    whole = _smooth_track(mount, *place, rate, rate_error_ppm, constants, flexure)
+    whole = smooth_track_kernel(mount, *place, rate, rate_error_ppm, constants, flexure)
     at = (duration.reshape(1).to_value(u.s), hour_angle.to_value(u.rad))
     smooth = {name: _smooth(track, at) for name, track in causes.items()}
     drive = _drive_variances(at[0], periods, amplitudes, declination, jitter, wander, encoder_step)
@@ -137,7 +137,7 @@ def _axis(terms: PointingTerms, latitude: u.Quantity, altitude_error: u.Quantity
 
 def _on_axis(mount: MountGeometry, latitude: float, altitude_error: float, azimuth_error: float) -> MountGeometry:
     """Return the mount with its polar axis off by these angles, in radians."""
-    return replace(mount, pole=_pole_turn(latitude, altitude_error, azimuth_error))
+    return replace(mount, pole=pole_turn(latitude, altitude_error, azimuth_error))
 
 
 def _turning(track: SmoothTrack) -> SmoothTrack:

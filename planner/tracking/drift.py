@@ -13,8 +13,8 @@ from astropy import units as u
 from planner.checks import check_units
 from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
-from planner.tracking.drive import _king_turn
-from planner.tracking.flexure import _flexure_track
+from planner.tracking.drive import king_turn
+from planner.tracking.flexure import flexure_track_kernel
 from planner.tracking.mount_frame import (
     Array,
     MountGeometry,
@@ -29,7 +29,7 @@ from planner.tracking.mount_frame import (
     undrooped,
 )
 from planner.tracking.pointing_model import PointingTerms, geometry_of
-from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL, _pole_turn
+from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL, pole_turn
 
 RATES = ("sidereal", "king", "model")
 ARCSEC_RAD = np.pi / 648000
@@ -90,26 +90,26 @@ def smooth_track(
     InvalidInputError
         For fewer than two or not increasing hour angles, an unknown rate or pier side, or a polar axis given twice.
     """
-    geometry = _geometry(latitude, polar_altitude_error, polar_azimuth_error, pointing_terms, pier_side)
+    geometry = mount_geometry(latitude, polar_altitude_error, polar_azimuth_error, pointing_terms, pier_side)
     h = _increasing(hour_angle)
     constants = refraction_pair(pressure, temperature, wavelength)
     flexure = (flexure_ra.to_value(u.arcsec / u.s), flexure_dec.to_value(u.arcsec / u.s))
-    return _smooth_track(geometry, latitude.to_value(u.rad), declination.to_value(u.rad), h, rate, rate_error_ppm,
+    return smooth_track_kernel(geometry, latitude.to_value(u.rad), declination.to_value(u.rad), h, rate, rate_error_ppm,
                          constants, flexure)
 
 
-def _smooth_track(
+def smooth_track_kernel(
     geometry: MountGeometry, latitude: float, declination: float, h: Array, rate: str = "sidereal",
     rate_error_ppm: float = 0.0, constants: tuple[float, float] = (0.0, 0.0),
     flexure_arcsec_per_s: tuple[Any, Any] = (0.0, 0.0),
 ) -> SmoothTrack:
     """Compute `smooth_track` from a mount's geometry and angles in radians."""
     places = _unguided_places(geometry, latitude, declination, h, rate, rate_error_ppm, constants)
-    creep = np.stack([_flexure_track(part, h) for part in flexure_arcsec_per_s], axis=-1) * ARCSEC_RAD
+    creep = np.stack([flexure_track_kernel(part, h) for part in flexure_arcsec_per_s], axis=-1) * ARCSEC_RAD
     return _track(h, places[0] - places[0, :1] + creep, field_map(places))
 
 
-def _geometry(latitude: u.Quantity, altitude_error: u.Quantity, azimuth_error: u.Quantity,
+def mount_geometry(latitude: u.Quantity, altitude_error: u.Quantity, azimuth_error: u.Quantity,
               terms: PointingTerms | None, pier_side: str) -> MountGeometry:
     """Return the mount's geometry from polar errors or from a model, never from both."""
     geometry = geometry_of(terms, latitude.to_value(u.rad), pier_side)
@@ -120,7 +120,7 @@ def _geometry(latitude: u.Quantity, altitude_error: u.Quantity, azimuth_error: u
                                 f"polar_altitude {terms.polar_altitude:g}, polar_azimuth {terms.polar_azimuth:g}",
                                 "must not hold a polar axis beside polar errors",
                                 "Give the axis once: in the terms, or as altitude and azimuth errors.")
-    pole = _pole_turn(*(angle.to_value(u.rad) for angle in (latitude, altitude_error, azimuth_error)))
+    pole = pole_turn(*(angle.to_value(u.rad) for angle in (latitude, altitude_error, azimuth_error)))
     return MountGeometry(**{**vars(geometry), "pole": pole})
 
 
@@ -147,7 +147,7 @@ def _unguided_places(geometry: MountGeometry, latitude: float, declination: floa
         axis1, axis2 = axes_towards(geometry, seen[0])
     else:
         start1, axis2 = axes_towards(geometry, seen[0, 0])
-        turned = h - h[0] if rate == "sidereal" else _king_turn(latitude, declination, h, constants)
+        turned = h - h[0] if rate == "sidereal" else king_turn(latitude, declination, h, constants)
         axis1 = start1 + turned
     axis1 = axis1 + rate_error_ppm * 1e-6 * (h - h[0])
     return sensor_place(tube_axes(geometry, axis1, np.broadcast_to(axis2, h.shape)), seen)
@@ -198,7 +198,7 @@ pointing_terms, pier_side
     The field's rotation is taken at the centre and linear over the field: at 1 deg from the pole only the order of
     magnitude holds for a guide star 1 deg away.
     """
-    geometry = _geometry(latitude, polar_altitude_error, polar_azimuth_error, pointing_terms, pier_side)
+    geometry = mount_geometry(latitude, polar_altitude_error, polar_azimuth_error, pointing_terms, pier_side)
     h = _increasing(hour_angle)
     constants = refraction_pair(pressure, temperature, wavelength)
     seen = _seen_field(geometry, declination.to_value(u.rad), h, constants)

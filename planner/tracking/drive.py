@@ -11,8 +11,8 @@ from planner.tracking.polar_axis import (
     STANDARD_PRESSURE,
     STANDARD_TEMPERATURE,
     VISUAL,
-    _pole_turn,
-    _refracted_pole,
+    pole_turn,
+    refracted_pole_kernel,
 )
 
 # Half of the step in hour angle over which the King rate is differenced: error below 1e-9 of the rate.
@@ -63,8 +63,8 @@ def king_rate(
 def _king_rate(latitude_rad: float, declination_rad: float, hour_angle_rad: Array, constants: tuple[float, float],
                refracted_pole: bool) -> Array:
     """Compute `king_rate` as a share of the sidereal rate."""
-    tilt = _refracted_pole(latitude_rad, constants) if refracted_pole else 0.0
-    pole = _pole_turn(latitude_rad, tilt, 0.0)
+    tilt = refracted_pole_kernel(latitude_rad, constants) if refracted_pole else 0.0
+    pole = pole_turn(latitude_rad, tilt, 0.0)
     steps = np.asarray(hour_angle_rad) + np.array([-RATE_STEP_RAD, RATE_STEP_RAD]).reshape(-1, *[1] * np.ndim(
         hour_angle_rad))
     seen = refracted(sky_axes(steps, declination_rad)[..., 0], zenith_of(latitude_rad), constants)
@@ -72,10 +72,10 @@ def _king_rate(latitude_rad: float, declination_rad: float, hour_angle_rad: Arra
     return (about[1] - about[0]) / (2 * RATE_STEP_RAD)
 
 
-def _king_turn(latitude_rad: float, declination_rad: float, hour_angle_rad: Array,
+def king_turn(latitude_rad: float, declination_rad: float, hour_angle_rad: Array,
                constants: tuple[float, float]) -> Array:
     """Return how far an axis at King's rate has turned since the first hour angle (n,), in radians."""
-    pole = _pole_turn(latitude_rad, _refracted_pole(latitude_rad, constants), 0.0)
+    pole = pole_turn(latitude_rad, refracted_pole_kernel(latitude_rad, constants), 0.0)
     seen = refracted(sky_axes(hour_angle_rad, declination_rad)[..., 0], zenith_of(latitude_rad), constants)
     turned = hour_angle_about(pole, seen, hour_angle_rad)
     return turned - turned[0]

@@ -32,10 +32,10 @@ def flexure_track(
     InvalidInputError
         If there is neither one rate nor one for each hour angle.
     """
-    return _flexure_track(rate.to_value(u.arcsec / u.s), hour_angle.to_value(u.rad)) * u.arcsec
+    return flexure_track_kernel(rate.to_value(u.arcsec / u.s), hour_angle.to_value(u.rad)) * u.arcsec
 
 
-def _flexure_track(rate_arcsec_per_s: Array, hour_angle_rad: Array) -> Array:
+def flexure_track_kernel(rate_arcsec_per_s: Array, hour_angle_rad: Array) -> Array:
     """Compute `flexure_track` in arcsec on plain floats."""
     rate = np.asarray(rate_arcsec_per_s)
     if rate.shape not in ((), hour_angle_rad.shape):

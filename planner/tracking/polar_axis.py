@@ -15,7 +15,7 @@ STANDARD_TEMPERATURE = 10 * u.deg_C
 VISUAL = 550 * u.nm
 
 
-def _pole_turn(latitude_rad: float, altitude_error_rad: float, azimuth_error_rad: float) -> Array:
+def pole_turn(latitude_rad: float, altitude_error_rad: float, azimuth_error_rad: float) -> Array:
     """Return the rotation (3, 3) that carries the true pole to the mount's, first in altitude, then in azimuth."""
     hemisphere = 1.0 if latitude_rad >= 0 else -1.0
     azimuth_turn = turn_about(zenith_of(latitude_rad), -hemisphere * azimuth_error_rad)
@@ -38,7 +38,7 @@ def polar_offset(
     Quantity [arcmin], scalar
         Never negative; |azimuth error| x cos(latitude) where only the azimuth is off.
     """
-    turn = _pole_turn(latitude.to_value(u.rad), altitude_error.to_value(u.rad), azimuth_error.to_value(u.rad))
+    turn = pole_turn(latitude.to_value(u.rad), altitude_error.to_value(u.rad), azimuth_error.to_value(u.rad))
     return (np.arctan2(np.hypot(turn[0, 2], turn[1, 2]), turn[2, 2]) * u.rad).to(u.arcmin)
 
 
@@ -62,10 +62,10 @@ def refracted_pole(
         About 1' at latitude 45 deg; 0 at the poles.
     """
     constants = refraction_pair(pressure, temperature, wavelength)
-    return (_refracted_pole(latitude.to_value(u.rad), constants) * u.rad).to(u.arcmin)
+    return (refracted_pole_kernel(latitude.to_value(u.rad), constants) * u.rad).to(u.arcmin)
 
 
-def _refracted_pole(latitude_rad: float, constants: tuple[float, float]) -> float:
+def refracted_pole_kernel(latitude_rad: float, constants: tuple[float, float]) -> float:
     """Compute `refracted_pole` in radians from the refraction constants."""
     pole = np.array([0.0, 0.0, 1.0 if latitude_rad >= 0 else -1.0])
     seen = refracted(pole, zenith_of(latitude_rad), constants)

@@ -103,9 +103,8 @@ def _map(item: FrameReport) -> None:
 
 def _prediction(item: FrameReport, known: Known) -> None:
     """Show what the rig should have made of its stars."""
-    if item.comparison is None:
+    if item.comparison is None or known.rig is None:
         return
-    assert known.rig is not None
     st.subheader(f'Against the rig "{known.rig.name}"', anchor=False)
     st.table(prediction_rows(item.comparison))
     st.markdown("\n".join(f"- {line}" for line in item.comparison.sentences))

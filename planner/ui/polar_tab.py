@@ -8,6 +8,7 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.polar import axis_chart, axis_frame
+from planner.checks import given
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import SolvedPositions, read_positions
@@ -155,10 +156,8 @@ def _position_table(solved: SolvedPositions) -> pd.DataFrame:
         columns: dict[str, Sequence[float | str]] = dict(zip(SKY_COLUMNS, (
             solved.time_utc, solved.ra.to_value(u.deg), solved.dec.to_value(u.deg)), strict=True))
     else:
-        assert solved.hour_angle is not None
-        assert solved.declination is not None
-        columns = dict(zip(GROUND_COLUMNS, (
-            solved.hour_angle.to_value(u.deg), solved.declination.to_value(u.deg)), strict=True))
+        columns = dict(zip(GROUND_COLUMNS, (given(solved.hour_angle).to_value(u.deg),
+                                            given(solved.declination).to_value(u.deg)), strict=True))
     return pd.DataFrame(columns)
 
 

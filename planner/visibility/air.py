@@ -6,8 +6,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.rig import Site
-from planner.sky.airmass import _airmass
-from planner.sky.refraction import LOWEST, _density_factor, _refraction
+from planner.sky.airmass import airmass_kernel
+from planner.sky.refraction import LOWEST, density_factor, refraction_kernel
 
 CLOSE = 1e-5  # deg, 0.04 arcsec
 
@@ -20,28 +20,28 @@ class Air:
 
     def true(self, apparent_deg):
         """Return true altitudes of apparent ones [deg]; below −1 deg the refraction of −1 deg is held."""
-        return apparent_deg - self.factor * _refraction(np.maximum(apparent_deg, LOWEST)) / 3600
+        return apparent_deg - self.factor * refraction_kernel(np.maximum(apparent_deg, LOWEST)) / 3600
 
     def apparent(self, true_deg):
         """Return apparent altitudes of true ones [deg], the exact inverse of `true`."""
-        apparent = true_deg + self.factor * _refraction(np.maximum(true_deg, LOWEST)) / 3600
+        apparent = true_deg + self.factor * refraction_kernel(np.maximum(true_deg, LOWEST)) / 3600
         for _ in range(12):  # shrinks the error at least threefold each time
             before = apparent
-            apparent = true_deg + self.factor * _refraction(np.maximum(apparent, LOWEST)) / 3600
+            apparent = true_deg + self.factor * refraction_kernel(np.maximum(apparent, LOWEST)) / 3600
             if np.max(np.abs(apparent - before), initial=0) < CLOSE:
                 break
         return apparent
 
 
-def _air(site: Site) -> Air:
+def air_at(site: Site) -> Air:
     """Return the air of a site."""
-    return Air(float(_density_factor(site.station_pressure.to_value(u.hPa), site.temperature.to_value(u.deg_C))))
+    return Air(float(density_factor(site.station_pressure.to_value(u.hPa), site.temperature.to_value(u.deg_C))))
 
 
-def _altitude_of_airmass(airmass: float) -> float:
+def altitude_of_airmass(airmass: float) -> float:
     """Return the apparent altitude [deg] of an airmass: the inverse of `planner.sky.airmass`, to 1e-6 deg."""
     low, high = 0.0, 90.0
     for _ in range(27):
         middle = (low + high) / 2
-        low, high = (middle, high) if _airmass(middle) > airmass else (low, middle)
+        low, high = (middle, high) if airmass_kernel(middle) > airmass else (low, middle)
     return (low + high) / 2

@@ -9,7 +9,7 @@ from astropy.time import Time
 
 from planner.errors import InvalidInputError
 from planner.rig import Site
-from planner.visibility.earth_rotation import FIRST_MJD, LAST_MJD, _utc_from_tt, mjd_tt
+from planner.visibility.earth_rotation import FIRST_MJD, LAST_MJD, mjd_tt, utc_from_tt
 
 MJD_OF_ORDINAL_ZERO = -678576  # datetime.date(1858, 11, 17).toordinal() is 678576, and its MJD is 0
 EVENING = 0.75  # 18 h local mean solar time names the night
@@ -60,7 +60,7 @@ def local_time(time: Time, site: Site) -> datetime.datetime:
 
 def clock_text(time: Time, site: Site) -> str:
     """Return a moment on the site's clock to the nearest minute, zone written out: ``23:11 CEST``."""
-    return _clock(float(mjd_tt(time)), site)
+    return clock_of(float(mjd_tt(time)), site)
 
 
 def to_second(time: Time) -> datetime.datetime:
@@ -76,13 +76,13 @@ def utc_text(time: Time) -> str:
 
 def _local(tt: float, site: Site) -> datetime.datetime:
     """Return MJD in TT on the site's clock."""
-    utc = float(_utc_from_tt(tt))
+    utc = float(utc_from_tt(tt))
     day = int(np.floor(utc))
     start = datetime.datetime.fromordinal(day - MJD_OF_ORDINAL_ZERO).replace(tzinfo=_UTC)
     return (start + datetime.timedelta(days=utc - day)).astimezone(ZoneInfo(site.time_zone))
 
 
-def _clock(tt: float, site: Site) -> str:
+def clock_of(tt: float, site: Site) -> str:
     rounded = _local(tt + 30 / 86400, site)
     return f"{rounded:%H:%M} {_zone_name(rounded)}"
 
@@ -93,7 +93,7 @@ def _zone_name(moment: datetime.datetime) -> str:
     return f"UTC{name}" if name[:1] in "+-" else name
 
 
-def _mean_midnight(site: Site, date: datetime.date) -> float:
+def mean_midnight(site: Site, date: datetime.date) -> float:
     """Return MJD (UTC) of the mean solar midnight of the night whose evening has that date on the site's clock."""
     longitude = site.longitude.to_value(u.deg)
     longitude -= 360 if longitude > 180 else 0
@@ -106,7 +106,7 @@ def _mean_midnight(site: Site, date: datetime.date) -> float:
     return evening + 0.25
 
 
-def _clock_change(start: float, end: float, site: Site) -> str:
+def clock_change(start: float, end: float, site: Site) -> str:
     """Say when the clocks change between two moments (MJD in TT), or return an empty text."""
     before, after = _local(start, site), _local(end, site)
     if before.utcoffset() == after.utcoffset():

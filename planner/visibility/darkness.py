@@ -13,15 +13,15 @@ from astropy.time import Time
 
 from planner.checks import Rule, check
 from planner.rig import Site
-from planner.visibility.clock import _clock, _clock_change, _mean_midnight, as_date
-from planner.visibility.earth_rotation import _tt_from_utc, earth_rotation_note, utc_time
-from planner.visibility.ephemeris import Track, _sun_track
+from planner.visibility.clock import as_date, clock_change, clock_of, mean_midnight
+from planner.visibility.earth_rotation import earth_rotation_note, tt_from_utc, utc_time
+from planner.visibility.ephemeris import Track, sun_track
 from planner.visibility.local_frame import LocalFrame, local_frame
-from planner.visibility.roots import _roots
+from planner.visibility.roots import roots
 
 SUNSET_DEG = -50 / 60
 TWILIGHTS = (("civil", 6.0), ("nautical", 12.0), ("astronomical", 18.0))
-_DEPRESSION = Rule(unit=u.deg, more_than=0, at_most=30,
+DEPRESSION = Rule(unit=u.deg, more_than=0, at_most=30,
                    remedy="Give the Sun's depth below the horizon: 18 deg, or as little as 12 deg for narrow bands.")
 
 
@@ -60,7 +60,7 @@ class Night:
     date: datetime.date
     site: Site
     depression: u.Quantity[u.deg]
-    _tt: np.ndarray = field(repr=False)  # MJD in TT: noon, midnight, noon
+    noons_tt: np.ndarray = field(repr=False)  # MJD: noon, midnight, noon
     _levels: np.ndarray = field(repr=False)  # deg: sunset, three twilights, the depression asked for
     _events: np.ndarray = field(repr=False)  # MJD in TT: evening and morning by level, NaN where none, (2, 5)
     _altitudes: np.ndarray = field(repr=False)  # deg: of the Sun at noon, midnight, noon
@@ -69,27 +69,28 @@ class Night:
         tt = self._events[side, level]
         return None if np.isnan(tt) else utc_time(tt)
 
-    def _below(self, level: int) -> tuple[float, float] | None:
+    def below(self, level: int) -> tuple[float, float] | None:
         """Return from when to when (MJD in TT) the Sun is below a level; noon to noon if always."""
         if not self._altitudes[1] < self._levels[level]:
             return None
         dusk, dawn = self._events[:, level]
-        return (self._tt[0] if np.isnan(dusk) else float(dusk)), (self._tt[2] if np.isnan(dawn) else float(dawn))
+        return (self.noons_tt[0] if np.isnan(dusk) else float(dusk)),
+        (self.noons_tt[2] if np.isnan(dawn) else float(dawn))
 
     @property
     def start(self) -> Time:
         """The noon before."""
-        return utc_time(self._tt[0])
+        return utc_time(self.noons_tt[0])
 
     @property
     def middle(self) -> Time:
         """The Sun's lower transit."""
-        return utc_time(self._tt[1])
+        return utc_time(self.noons_tt[1])
 
     @property
     def end(self) -> Time:
         """The noon after."""
-        return utc_time(self._tt[2])
+        return utc_time(self.noons_tt[2])
 
     @property
     def sunset(self) -> Time | None:
@@ -110,24 +111,24 @@ class Night:
     @property
     def dark(self) -> tuple[Time, Time] | None:
         """From when to when the Sun is deeper than `depression`."""
-        below = self._below(4)
+        below = self.below(4)
         return None if below is None else (utc_time(below[0]), utc_time(below[1]))
 
     @property
     def dark_hours(self) -> u.Quantity[u.h]:
         """Length of the dark time, zero if none."""
-        below = self._below(4)
+        below = self.below(4)
         return (0.0 if below is None else (below[1] - below[0]) * 24) * u.h
 
     @property
     def reason(self) -> str:
         """Why there is no dark time."""
-        return "" if self._below(4) else _no_dark(self)
+        return "" if self.below(4) else _no_dark(self)
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What else to know about this night."""
-        return tuple(note for note in (_polar_note(self), _clock_change(self._tt[0], self._tt[2], self.site),
+        return tuple(note for note in (_polar_note(self), clock_change(self.noons_tt[0], self.noons_tt[2], self.site),
                                        earth_rotation_note(self.end)) if note)
 
 
@@ -153,16 +154,16 @@ def night(site: Site, date: datetime.date | str, *, depression: u.Quantity[u.deg
         For a date outside 1973 to 2098, or a depression out of range.
     """
     day = as_date(date)
-    depression = check("depression", depression, _DEPRESSION)
+    depression = check("depression", depression, DEPRESSION)
     levels = np.array([SUNSET_DEG, *(-depth for _, depth in TWILIGHTS), -depression.value])
-    middle = float(_tt_from_utc(_mean_midnight(site, day)))
-    frame, track = local_frame(site, middle - 0.6, middle + 0.6), _sun_track(middle - 0.6, middle + 0.6)
-    tt, events, altitudes = _sun_events(frame, track, np.array([middle]), levels)
-    return Night(date=day, site=site, depression=depression, _tt=tt[:, 0], _levels=levels, _events=events[:, :, 0],
+    middle = float(tt_from_utc(mean_midnight(site, day)))
+    frame, track = local_frame(site, middle - 0.6, middle + 0.6), sun_track(middle - 0.6, middle + 0.6)
+    tt, events, altitudes = sun_events(frame, track, np.array([middle]), levels)
+    return Night(date=day, site=site, depression=depression, noons_tt=tt[:, 0], _levels=levels, _events=events[:, :, 0],
                  _altitudes=altitudes[:, 0])
 
 
-def _sun_events(frame: LocalFrame, track: Track, midnights: np.ndarray, levels_deg: np.ndarray
+def sun_events(frame: LocalFrame, track: Track, midnights: np.ndarray, levels_deg: np.ndarray
                ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Find when the Sun passes levels around mean midnights, MJD in TT (k,).
 
@@ -185,7 +186,7 @@ def _sun_events(frame: LocalFrame, track: Track, midnights: np.ndarray, levels_d
     side, level, night_number = np.nonzero(passes)
     wanted = np.radians(levels_deg)[level]
     events = np.full(passes.shape, np.nan)
-    events[passes] = _roots(lambda at: track.altitude(frame, at) - wanted, tt[side * 2, night_number],
+    events[passes] = roots(lambda at: track.altitude(frame, at) - wanted, tt[side * 2, night_number],
                             tt[1, night_number])
     return tt, events, altitudes
 
@@ -197,10 +198,10 @@ def _no_dark(night: Night) -> str:
         return "No dark time: the Sun does not set."
     text = (f"No dark time at {night.depression.value:g} deg: the Sun stays within {deepest:.1f} deg of the horizon")
     for level in (3, 2, 1):
-        below = night._below(level)
+        below = night.below(level)
         if below is not None:
             name = {3: "astronomical", 2: "nautical", 1: "civil"}[level]
-            return (f"{text}; {name} dark from {_clock(below[0], night.site)} to {_clock(below[1], night.site)}.")
+            return (f"{text}; {name} dark from {clock_of(below[0], night.site)} to {clock_of(below[1], night.site)}.")
     return f"{text}; it is bright twilight all night."
 
 

@@ -63,7 +63,7 @@ def _tai_minus_utc(mjd_utc):
     return value[np.maximum(np.searchsorted(changed, mjd_utc, side="right") - 1, 0)]
 
 
-def _tt_from_utc(mjd_utc):
+def tt_from_utc(mjd_utc):
     """Return MJD in TT of an MJD in UTC; a day with a leap second is stretched, as in ERFA."""
     day = np.floor(mjd_utc)
     before = _tai_minus_utc(day)
@@ -71,8 +71,8 @@ def _tt_from_utc(mjd_utc):
     return day + ((mjd_utc - day) * length + before + TT_MINUS_TAI_S) / DAY_S
 
 
-def _utc_from_tt(mjd_tt):
-    """Return MJD in UTC of an MJD in TT: the inverse of `_tt_from_utc`."""
+def utc_from_tt(mjd_tt):
+    """Return MJD in UTC of an MJD in TT: the inverse of `tt_from_utc`."""
     tai = mjd_tt - TT_MINUS_TAI_S / DAY_S
     day = np.floor(tai)
     # The UTC day starts TAI-UTC after the TAI day of the same number.
@@ -82,13 +82,13 @@ def _utc_from_tt(mjd_tt):
     return day + ((tai - day) * DAY_S - before) / length
 
 
-def _ut1_minus_tt(mjd_tt):
+def ut1_minus_tt_s(mjd_tt):
     """Return UT1−TT in seconds, held past either end of the table."""
     mjd, ut1_minus_tai = _table()[:2]
     return np.interp(mjd_tt, mjd, ut1_minus_tai) - TT_MINUS_TAI_S
 
 
-def _pole(mjd_tt):
+def pole_xy(mjd_tt):
     """Return the pole's x and y in radians, held past either end of the table."""
     mjd, _, x, y, _ = _table()
     return np.interp(mjd_tt, mjd, x), np.interp(mjd_tt, mjd, y)
@@ -103,12 +103,12 @@ def _held_seconds(mjd_tt):
 def mjd_tt(times: Time) -> np.ndarray:
     """Return astropy times as plain floats, MJD in TT, same shape."""
     utc = times if times.scale == "utc" else times.utc
-    return _tt_from_utc((utc.jd1 - MJD_ZERO) + utc.jd2)
+    return tt_from_utc((utc.jd1 - MJD_ZERO) + utc.jd2)
 
 
 def utc_time(mjd_tt: float | np.ndarray) -> Time:
     """Return plain floats, MJD in TT, as astropy times in UTC, same shape, shown as ISO 8601."""
-    utc = np.asarray(_utc_from_tt(mjd_tt), dtype=float)
+    utc = np.asarray(utc_from_tt(mjd_tt), dtype=float)
     day = np.floor(utc)
     times = Time(MJD_ZERO + day, utc - day, format="jd", scale="utc")
     times.format = "isot"

@@ -53,25 +53,25 @@ class Track:
 
     def altitude(self, frame: LocalFrame, mjd_tt: np.ndarray) -> np.ndarray:
         """Return true (airless) altitudes of the centre from the observer [rad], shape (...)."""
-        return _altitude(self.local(frame, mjd_tt))
+        return altitude_of(self.local(frame, mjd_tt))
 
 
-def _altitude(local: np.ndarray) -> np.ndarray:
+def altitude_of(local: np.ndarray) -> np.ndarray:
     """Compute the altitude [rad] of vectors along north, east and up."""
     return np.arctan2(local[..., 2], np.hypot(local[..., 0], local[..., 1]))
 
 
-def _azimuth(local: np.ndarray) -> np.ndarray:
+def azimuth_of(local: np.ndarray) -> np.ndarray:
     """Compute the azimuth [rad], 0 to 2π from north through east."""
     return np.mod(np.arctan2(local[..., 1], local[..., 0]), 2 * np.pi)
 
 
-def _to_intermediate(mjd_tt):
+def to_intermediate(mjd_tt):
     """Return the matrices (..., 3, 3) from GCRS to the intermediate frame of date."""
     return erfa.c2i00b(MJD_ZERO, mjd_tt)
 
 
-def _sun_gcrs(mjd_tt: np.ndarray) -> np.ndarray:
+def sun_gcrs(mjd_tt: np.ndarray) -> np.ndarray:
     """Compute the apparent Sun (aberration included) from the Earth's centre in GCRS [km], (..., 3)."""
     heliocentric, barycentric = erfa.epv00(MJD_ZERO, mjd_tt)
     sun = -heliocentric["p"]
@@ -93,7 +93,7 @@ def _track(body: Callable, step: float, start: float, end: float) -> Track:
     """Build the track of a body from MJD `start` to `end` in TT."""
     first, last = np.floor(start / step) - 1, max(np.ceil(end / step), np.floor(start / step) + 1) + 1
     times = np.arange(first, last + 1) * step
-    vectors = np.einsum("kij,kj->ki", _to_intermediate(times), body(times))
+    vectors = np.einsum("kij,kj->ki", to_intermediate(times), body(times))
     return Track(start=float(times[1]), step=step, cubics=_cubics(vectors))
 
 
@@ -105,21 +105,21 @@ def _cubics(nodes: np.ndarray) -> np.ndarray:
     return np.stack([here, after - here - second - third, second, third], axis=1)
 
 
-def _sun_track(start: float, end: float) -> Track:
-    return _track(_sun_gcrs, SUN_STEP, start, end)
+def sun_track(start: float, end: float) -> Track:
+    return _track(sun_gcrs, SUN_STEP, start, end)
 
 
-def _moon_track(start: float, end: float) -> Track:
+def moon_track(start: float, end: float) -> Track:
     return _track(_moon_gcrs, MOON_STEP, start, end)
 
 
-def _unit(ra_rad, dec_rad):
+def unit_vectors(ra_rad, dec_rad):
     """Return unit vectors (..., 3) of ICRS places."""
     cosine = np.cos(dec_rad)
     return np.stack([cosine * np.cos(ra_rad), cosine * np.sin(ra_rad), np.sin(dec_rad)], axis=-1)
 
 
-def _apparent(units: np.ndarray, mjd_tt: float) -> np.ndarray:
+def apparent_directions(units: np.ndarray, mjd_tt: float) -> np.ndarray:
     """Turn ICRS unit vectors (n, 3) into apparent directions of date, (n, 3), for one moment.
 
     Light deflection by the Sun, aberration, precession and nutation.
@@ -129,21 +129,21 @@ def _apparent(units: np.ndarray, mjd_tt: float) -> np.ndarray:
     deflected = erfa.ldsun(units, heliocentric["p"] / distance, distance)
     velocity = barycentric["v"] * (AU_KM / LIGHT_KM_PER_DAY)
     aberrated = erfa.ab(deflected, velocity, distance, np.sqrt(1 - velocity @ velocity))
-    return aberrated @ _to_intermediate(mjd_tt).T
+    return aberrated @ to_intermediate(mjd_tt).T
 
 
-def _apparent_many(units: np.ndarray, mjd_tt: np.ndarray) -> np.ndarray:
+def apparent_at_moments(units: np.ndarray, mjd_tt: np.ndarray) -> np.ndarray:
     """Turn ICRS unit vectors (n, 3) into directions of date, (k, n, 3), not normalised, at k moments.
 
     Aberration to first order and no light deflection: 4 mas at a right angle from the Sun, 0.1 arcsec at 5 deg.
     """
     velocity = erfa.epv00(MJD_ZERO, mjd_tt)[1]["v"] * (AU_KM / LIGHT_KM_PER_DAY)
-    matrices = _to_intermediate(mjd_tt)
+    matrices = to_intermediate(mjd_tt)
     shift = np.einsum("kij,kj->ki", matrices, velocity)
     return np.einsum("kij,nj->kni", matrices, units, optimize=True) + shift[:, np.newaxis, :]
 
 
-def _altitude_grid(directions: np.ndarray, frame: LocalFrame, mjd_tt: np.ndarray) -> np.ndarray:
+def altitudes_on_grid(directions: np.ndarray, frame: LocalFrame, mjd_tt: np.ndarray) -> np.ndarray:
     """Compute true altitudes [deg] of directions (n, 3) at times (t,), (n, t): matrix products by blocks."""
     # Less than 1 by a rounding, so that arcsin stays defined in the zenith (0.01 arcsec there).
     up = np.ascontiguousarray(frame.axis(2, mjd_tt).T) * (1 - 1e-15)
@@ -157,7 +157,7 @@ def _altitude_grid(directions: np.ndarray, frame: LocalFrame, mjd_tt: np.ndarray
     return grid
 
 
-def _azimuth_grid(directions: np.ndarray, frame: LocalFrame, mjd_tt: np.ndarray) -> np.ndarray:
+def azimuths_on_grid(directions: np.ndarray, frame: LocalFrame, mjd_tt: np.ndarray) -> np.ndarray:
     """Compute azimuths [rad] of directions (n, 3) at times (t,), 0 to 2π, (n, t)."""
     north = directions @ frame.axis(0, mjd_tt).T
     azimuth = np.arctan2(directions @ frame.axis(1, mjd_tt).T, north, out=north)

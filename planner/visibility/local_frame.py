@@ -11,7 +11,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.rig import Site
-from planner.visibility.earth_rotation import DAY_S, MJD_ZERO, _pole, _ut1_minus_tt
+from planner.visibility.earth_rotation import DAY_S, MJD_ZERO, pole_xy, ut1_minus_tt_s
 
 # IAU 2000 resolution B1.8, Earth rotation angle: turns at J2000.0 UT1, and excess turns per day of UT1.
 ERA_J2000 = 0.7790572732640
@@ -82,9 +82,9 @@ def local_frame(site: Site, start: float, end: float) -> LocalFrame:
     pole = np.array([0.0, 0.0, 1.0])
     fixed = np.stack([cosine * pole - sine * out, east, sine * pole + cosine * out])
     middle = (start + end) / 2
-    rows = fixed @ erfa.pom00(*_pole(middle), erfa.sp00(MJD_ZERO, middle))
+    rows = fixed @ erfa.pom00(*pole_xy(middle), erfa.sp00(MJD_ZERO, middle))
     position = erfa.gd2gc(1, longitude, latitude, site.height.to_value(u.m)) / 1000
     nodes = np.arange(np.floor(start) - 1, np.ceil(end) + 2)
     return LocalFrame(rows=rows, observer=fixed @ position, latitude=float(np.arcsin(rows[2, 2])),
                  longitude=float(np.arctan2(rows[2, 1], rows[2, 0])), nodes=nodes,
-                 ut1_minus_tt=_ut1_minus_tt(nodes) / DAY_S)
+                 ut1_minus_tt=ut1_minus_tt_s(nodes) / DAY_S)

@@ -8,22 +8,22 @@ from astropy.time import Time
 
 from planner.errors import InvalidInputError
 from planner.rig import Site
-from planner.visibility.air import _air
+from planner.visibility.air import air_at
 from planner.visibility.earth_rotation import mjd_tt, utc_time
 from planner.visibility.ephemeris import (
     MOON_RADIUS_KM,
     Track,
-    _altitude,
-    _apparent,
-    _azimuth,
-    _moon_track,
-    _sun_gcrs,
-    _sun_track,
-    _to_intermediate,
-    _unit,
+    altitude_of,
+    apparent_directions,
+    azimuth_of,
+    moon_track,
+    sun_gcrs,
+    sun_track,
+    to_intermediate,
+    unit_vectors,
 )
 from planner.visibility.local_frame import LocalFrame, local_frame
-from planner.visibility.roots import _roots
+from planner.visibility.roots import roots
 from planner.visibility.target import Target
 
 HORIZON_REFRACTION = np.radians(34 / 60)  # USNO, Rise, Set and Twilight Definitions
@@ -74,7 +74,7 @@ class MoonPlace:
 
     def _icrs(self) -> np.ndarray:
         """Return the directions along the axes of the ICRS, (..., 3)."""
-        return np.einsum("...ji,...j->...i", _to_intermediate(mjd_tt(self.times)), self._directions)
+        return np.einsum("...ji,...j->...i", to_intermediate(mjd_tt(self.times)), self._directions)
 
     def separation_from(self, target: Target) -> u.Quantity[u.deg]:
         """Return the angle between the Moon's centre and a target, both apparent, shape of the times.
@@ -82,7 +82,8 @@ class MoonPlace:
         The target's apparent place is taken once, in the middle of the times: 40 arcsec over a year.
         """
         middle = float(np.mean(mjd_tt(self.times)))
-        direction = _apparent(_unit(target.ra.to_value(u.rad), target.dec.to_value(u.rad))[np.newaxis], middle)[0]
+        place = unit_vectors(target.ra.to_value(u.rad), target.dec.to_value(u.rad))
+        direction = apparent_directions(place[np.newaxis], middle)[0]
         return _angle(self._directions, direction) * u.deg
 
 
@@ -139,20 +140,20 @@ def moon(site: Site, times: Time) -> MoonPlace:
     tt = mjd_tt(times)
     flat = np.atleast_1d(tt).ravel()
     start, end = float(flat.min()), float(flat.max())
-    frame, track = local_frame(site, start, end), _moon_track(start, end)
+    frame, track = local_frame(site, start, end), moon_track(start, end)
     local = track.local(frame, flat)
     directions = track.at(flat) - _observer_of_date(frame, flat)
     distance = np.linalg.norm(directions, axis=-1)
-    phase = _phase_angle(directions, _sun_track(start, end).at(flat) - _observer_of_date(frame, flat))
+    phase = _phase_angle(directions, sun_track(start, end).at(flat) - _observer_of_date(frame, flat))
     directions /= distance[:, np.newaxis]
-    altitude = np.degrees(_altitude(local))
+    altitude = np.degrees(altitude_of(local))
 
     def shaped(values, unit):
         return values.reshape(tt.shape) * unit
 
     return MoonPlace(
-        times=times, altitude=shaped(altitude, u.deg), azimuth=shaped(np.degrees(_azimuth(local)), u.deg),
-        apparent_altitude=shaped(_air(site).apparent(altitude), u.deg),
+        times=times, altitude=shaped(altitude, u.deg), azimuth=shaped(np.degrees(azimuth_of(local)), u.deg),
+        apparent_altitude=shaped(air_at(site).apparent(altitude), u.deg),
         phase_angle=shaped(phase, u.deg),
         illumination=shaped(_illumination(phase), u.one), distance=shaped(distance, u.km),
         semidiameter=shaped(np.degrees(np.arcsin(MOON_RADIUS_KM / distance)) * 60, u.arcmin),
@@ -183,10 +184,10 @@ def moon_events(site: Site, start: Time, end: Time) -> MoonEvents:
     if not 0 < last - first <= 400:
         raise InvalidInputError("end", end.utc.isot, "must be after the start by at most 400 days",
                                 f"The start is {start.utc.isot}.")
-    frame, track = local_frame(site, first, last), _moon_track(first, last)
+    frame, track = local_frame(site, first, last), moon_track(first, last)
     rises, sets, transits, up = _rise_set_transit(frame, track, first, last)
     middle = np.array([(first + last) / 2])
-    phase = _phase_angle(track.at(middle), _sun_gcrs(middle) @ _to_intermediate(middle)[0].T)
+    phase = _phase_angle(track.at(middle), sun_gcrs(middle) @ to_intermediate(middle)[0].T)
     reason = ""
     if not rises.size and not sets.size:
         reason = "The Moon is up all the time." if up else "The Moon does not rise."
@@ -212,7 +213,7 @@ def _rise_set_transit(frame: LocalFrame, track: Track, first: float, last: float
     crosses = np.flatnonzero((limb[:-1] < 0) != (limb[1:] < 0))
     passes = np.flatnonzero((angle[:-1] < 0) & (angle[1:] >= 0) & (angle[1:] - angle[:-1] < np.pi))
     at, is_limb = np.concatenate([crosses, passes]), np.arange(len(crosses) + len(passes)) < len(crosses)
-    found = _roots(lambda tt: np.where(is_limb, *limb_and_angle(tt)), times[at], times[at + 1])
+    found = roots(lambda tt: np.where(is_limb, *limb_and_angle(tt)), times[at], times[at + 1])
     rising = limb[crosses] < 0
     crossed = found[:len(crosses)]
     return crossed[rising], crossed[~rising], found[len(crosses):], bool(limb[0] >= 0)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.visibility.horizon import Limits
-from planner.visibility.roots import _steps
+from planner.visibility.roots import steps
 
 TURN = 2 * np.pi
 SAMPLES = 720  # of hour angle per turn where there is a skyline: what a target passes in 2 min may be missed
@@ -31,7 +31,7 @@ class Pieces:
     end: np.ndarray
 
 
-def _pieces(declination: np.ndarray, latitude: float, limits: Limits) -> Pieces:
+def pieces_of(declination: np.ndarray, latitude: float, limits: Limits) -> Pieces:
     """Find the stretches of hour angle within the limits for declinations (n,) [rad]."""
     if limits.nodes is None:
         pieces = _closed_form(declination, latitude, limits)
@@ -45,7 +45,7 @@ def _pieces(declination: np.ndarray, latitude: float, limits: Limits) -> Pieces:
     return _without_gap(pieces, limits) if limits.gap else pieces
 
 
-def _hour_angle_at(altitude, sine, cosine, latitude):
+def hour_angle_at(altitude, sine, cosine, latitude):
     """Compute the hour angle (0 to π) at which declinations stand at an altitude; 0 never above, π always above."""
     denominator = np.maximum(np.cos(latitude) * cosine, 1e-15)
     return np.arccos(np.clip((np.sin(altitude) - np.sin(latitude) * sine) / denominator, -1, 1))
@@ -54,11 +54,11 @@ def _hour_angle_at(altitude, sine, cosine, latitude):
 def _closed_form(declination: np.ndarray, latitude: float, limits: Limits) -> Pieces:
     """Find the stretches between a floor and a ceiling: cos H = (sin h − sin φ sin δ) / (cos φ cos δ)."""
     sine, cosine = np.sin(declination), np.cos(declination)
-    far = _hour_angle_at(limits.floor, sine, cosine, latitude)
+    far = hour_angle_at(limits.floor, sine, cosine, latitude)
     if limits.ceiling >= np.pi / 2:
         index = np.flatnonzero(far > 0)
         return Pieces(index, -far[index], far[index])
-    near = _hour_angle_at(limits.ceiling, sine, cosine, latitude)
+    near = hour_angle_at(limits.ceiling, sine, cosine, latitude)
     whole = np.flatnonzero((near == 0) & (far > 0))
     around = np.flatnonzero((near > 0) & (near < np.pi) & (far == np.pi))
     split = np.flatnonzero((near > 0) & (far > near) & (far < np.pi))
@@ -73,7 +73,7 @@ def _sampled(declination: np.ndarray, latitude: float, limits: Limits) -> Pieces
     sine, cosine = np.sin(declination), np.cos(declination)
 
     def clear(hour_angle, row):
-        return limits.clear(*_horizontal(hour_angle, sine[row], cosine[row], latitude))
+        return limits.clear(*horizontal(hour_angle, sine[row], cosine[row], latitude))
 
     up = np.sin(latitude) * sine[:, np.newaxis] + np.cos(latitude) * np.outer(cosine, np.cos(angles))
     good = (up >= np.sin(limits.floor)) & (up <= np.sin(limits.ceiling))
@@ -83,20 +83,20 @@ def _sampled(declination: np.ndarray, latitude: float, limits: Limits) -> Pieces
     following = np.roll(good, -1, axis=1)
     always = np.flatnonzero(good.all(axis=1))
     row, column = np.nonzero(good != following)
-    edge = _steps(lambda at: clear(at, row), angles[column], angles[column] + TURN / SAMPLES, 31)
+    edge = steps(lambda at: clear(at, row), angles[column], angles[column] + TURN / SAMPLES, 31)
     opens = ~good[row, column]
     index, start, end = _paired(row[opens], edge[opens], edge[~opens])
     return _sorted(np.concatenate([index, always]), np.concatenate([start, np.full(len(always), -np.pi)]),
                    np.concatenate([end, np.full(len(always), np.pi)]))
 
 
-def _edge_rates(declination: np.ndarray, latitude: float, limits: Limits, pieces: Pieces) -> np.ndarray:
+def edge_rates(declination: np.ndarray, latitude: float, limits: Limits, pieces: Pieces) -> np.ndarray:
     """Compute how fast starts and ends move with declination (2, m), by moving it a little both ways.
 
     An edge that jumps (a wall's corner, a target about to set or not) or stands (the mount's sides) is left there.
     """
     if limits.nodes is None:
-        low, high = (_pieces(declination + nudge, latitude, limits) for nudge in (-NUDGE, NUDGE))
+        low, high = (pieces_of(declination + nudge, latitude, limits) for nudge in (-NUDGE, NUDGE))
         key, in_low, in_high = (_keys(found.index) for found in (pieces, low, high))
         kept = np.isin(key, in_low, assume_unique=True) & np.isin(key, in_high, assume_unique=True)
         before, after = np.searchsorted(in_low, key[kept]), np.searchsorted(in_high, key[kept])
@@ -122,11 +122,11 @@ def _moved(edge: np.ndarray, declination: np.ndarray, latitude: float, limits: L
         sine, cosine = np.sin(declination + nudge), np.cos(declination + nudge)
 
         def clear(at, sine=sine, cosine=cosine):
-            return limits.clear(*_horizontal(at, sine, cosine, latitude))
+            return limits.clear(*horizontal(at, sine, cosine, latitude))
 
         reach = STEEPEST * NUDGE
         switches = clear(edge - reach) != clear(edge + reach)
-        found.append((_steps(clear, edge - reach, edge + reach, 24), switches))
+        found.append((steps(clear, edge - reach, edge + reach, 24), switches))
     (low, at_low), (high, at_high) = found
     return np.where(at_low & at_high, (high - low) / (2 * NUDGE), 0.0)
 
@@ -141,7 +141,7 @@ def _paired(row: np.ndarray, opens: np.ndarray, closes: np.ndarray) -> tuple[np.
     return row, opens, np.where(late, closes[following] + TURN * (here == last), closes)
 
 
-def _horizontal(hour_angle, sine, cosine, latitude):
+def horizontal(hour_angle, sine, cosine, latitude):
     """Compute altitude and azimuth [rad] from hour angle and declination's sine and cosine; they broadcast."""
     along = cosine * np.cos(hour_angle)
     east = -cosine * np.sin(hour_angle)

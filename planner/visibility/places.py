@@ -8,9 +8,9 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner.rig import Site
-from planner.visibility.air import _air
+from planner.visibility.air import air_at
 from planner.visibility.earth_rotation import mjd_tt
-from planner.visibility.ephemeris import _altitude_grid, _apparent, _azimuth_grid, _unit
+from planner.visibility.ephemeris import altitudes_on_grid, apparent_directions, azimuths_on_grid, unit_vectors
 from planner.visibility.local_frame import local_frame
 from planner.visibility.target import Target
 
@@ -62,14 +62,14 @@ def places(targets: Iterable[Target], site: Site, times: Time) -> Places:
     middle = (float(tt.min()) + float(tt.max())) / 2
     frame = local_frame(site, float(tt.min()), float(tt.max()))
     ra, dec = (np.array([getattr(target, name).to_value(u.rad) for target in targets]) for name in ("ra", "dec"))
-    directions = _apparent(_unit(ra, dec), middle)
-    altitude = _altitude_grid(directions, frame, tt)
+    directions = apparent_directions(unit_vectors(ra, dec), middle)
+    altitude = altitudes_on_grid(directions, frame, tt)
     declination = np.arcsin(np.clip(directions[:, 2], -1, 1))
     angle = frame.angle(tt) + frame.longitude - np.arctan2(directions[:, 1], directions[:, 0])[:, np.newaxis]
     angle = np.mod(angle + np.pi, 2 * np.pi) - np.pi
     return Places(times=times, altitude=altitude * u.deg,
-                  azimuth=np.degrees(_azimuth_grid(directions, frame, tt)) * u.deg,
-                  apparent_altitude=_air(site).apparent(altitude) * u.deg, hour_angle=np.degrees(angle) * u.deg,
+                  azimuth=np.degrees(azimuths_on_grid(directions, frame, tt)) * u.deg,
+                  apparent_altitude=air_at(site).apparent(altitude) * u.deg, hour_angle=np.degrees(angle) * u.deg,
                   parallactic_angle=np.degrees(_parallactic_angle(angle, declination[:, np.newaxis], frame.latitude))
                   * u.deg, declination=np.degrees(declination) * u.deg)
 
@@ -81,8 +81,8 @@ def altitude_grid(
     """Return true altitudes of many places (n,), ICRS, at times (t,) of one night: (n, t), within 1 arcsec."""
     tt = np.atleast_1d(mjd_tt(times)).ravel()
     first, last = float(tt.min()), float(tt.max())
-    directions = _apparent(_unit(ra.to_value(u.rad), dec.to_value(u.rad)), (first + last) / 2)
-    grid = _altitude_grid(directions, local_frame(site, first, last), tt)
+    directions = apparent_directions(unit_vectors(ra.to_value(u.rad), dec.to_value(u.rad)), (first + last) / 2)
+    grid = altitudes_on_grid(directions, local_frame(site, first, last), tt)
     return u.Quantity(grid, u.deg, copy=False)
 
 

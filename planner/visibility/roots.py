@@ -7,7 +7,7 @@ import numpy as np
 TOLERANCE = 1e-7  # days: 9 ms
 
 
-def _roots(function: Callable, low: np.ndarray, high: np.ndarray, tolerance: float = TOLERANCE) -> np.ndarray:
+def roots(function: Callable, low: np.ndarray, high: np.ndarray, tolerance: float = TOLERANCE) -> np.ndarray:
     """Return x (n,) with function(x) = 0, where function changes sign between low (n,) and high (n,).
 
     The Illinois variant of regula falsi (Dowell & Jarratt 1971, doi:10.1007/BF01934364), all n at once; `function`
@@ -32,7 +32,7 @@ def _roots(function: Callable, low: np.ndarray, high: np.ndarray, tolerance: flo
     return x
 
 
-def _steps(function: Callable, low: np.ndarray, high: np.ndarray, halvings: int) -> np.ndarray:
+def steps(function: Callable, low: np.ndarray, high: np.ndarray, halvings: int) -> np.ndarray:
     """Return where a truth value (n,) switches between low (n,) and high (n,), by halving; jumps are welcome."""
     a, b = np.array(low, float), np.array(high, float)
     at_a = function(a)

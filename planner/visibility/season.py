@@ -15,13 +15,13 @@ from astropy.time import Time
 from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 from planner.rig import Mount, Site
-from planner.visibility.clock import _mean_midnight, as_date
-from planner.visibility.darkness import _DEPRESSION, _sun_events
-from planner.visibility.earth_rotation import _tt_from_utc, mjd_tt, utc_time
-from planner.visibility.ephemeris import _apparent_many, _sun_track, _unit
-from planner.visibility.horizon import Limits, _limits
+from planner.visibility.clock import as_date, mean_midnight
+from planner.visibility.darkness import DEPRESSION, sun_events
+from planner.visibility.earth_rotation import mjd_tt, tt_from_utc, utc_time
+from planner.visibility.ephemeris import apparent_at_moments, sun_track, unit_vectors
+from planner.visibility.horizon import Limits, limits_of
 from planner.visibility.local_frame import SIDEREAL_DAY, LocalFrame, local_frame
-from planner.visibility.pieces import TURN, _edge_rates, _pieces
+from planner.visibility.pieces import TURN, edge_rates, pieces_of
 
 NODE_DAYS = 30.0  # between moments at which apparent places are computed
 PRODUCT = 200_000  # multiplications of one matrix product: it stays on one core, its result in the cache
@@ -85,8 +85,8 @@ def season_hours(
     InvalidInputError
         For a limit out of range, or dates outside 1973 to 2098.
     """
-    limits = _limits(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
-    depth = check("depression", depression, _DEPRESSION).value
+    limits = limits_of(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
+    depth = check("depression", depression, DEPRESSION).value
     count = check("nights", nights, _NIGHTS)
     day = as_date(first)
     dates = tuple(as_date(day + datetime.timedelta(days=shift)) for shift in range(count))
@@ -94,18 +94,18 @@ def season_hours(
     if alpha.ndim != 1 or alpha.shape != delta.shape:
         raise InvalidInputError("dec", f"shape {delta.shape}", f"must match ra, a list of shape {alpha.shape}",
                                 "Give one declination per right ascension.")
-    midnights = _tt_from_utc(np.array([_mean_midnight(site, date) for date in dates]))
+    midnights = tt_from_utc(np.array([mean_midnight(site, date) for date in dates]))
     frame = local_frame(site, midnights[0] - 1, midnights[-1] + 1)
     dark = _dark(frame, midnights, depth)
-    hours = _season(_unit(alpha, delta), frame, dark, limits)
+    hours = _season(unit_vectors(alpha, delta), frame, dark, limits)
     return SeasonHours(dates=dates, hours=u.Quantity(hours, u.h, copy=False),
                        dark_hours=(dark[1] - dark[0]) * 24 * u.h, _dark=dark)
 
 
 def _dark(frame: LocalFrame, midnights: np.ndarray, depression_deg: float) -> np.ndarray:
     """Compute start and end of the dark (2, k), MJD in TT, around mean midnights (k,); equal where there is none."""
-    track = _sun_track(midnights[0] - 1, midnights[-1] + 1)
-    tt, events, altitudes = _sun_events(frame, track, midnights, np.array([-depression_deg]))
+    track = sun_track(midnights[0] - 1, midnights[-1] + 1)
+    tt, events, altitudes = sun_events(frame, track, midnights, np.array([-depression_deg]))
     below = altitudes[1] < -depression_deg
     edges = events[:, 0]
     return np.stack([np.where(np.isnan(edges[side]), np.where(below, tt[side * 2], tt[1]), edges[side])
@@ -186,10 +186,10 @@ def up_hours(
     UpHours
         `season_hours` for stretches of one's own choice.
     """
-    limits = _limits(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
+    limits = limits_of(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
     stretches = np.stack([mjd_tt(start), mjd_tt(end)])
     frame = local_frame(site, stretches[0, 0] - 1, stretches[1, -1] + 1)
-    return _up_hours(_unit(ra.to_value(u.rad), dec.to_value(u.rad)), frame, stretches, limits)
+    return _up_hours(unit_vectors(ra.to_value(u.rad), dec.to_value(u.rad)), frame, stretches, limits)
 
 
 def _season(units: np.ndarray, frame: LocalFrame, dark: np.ndarray, limits: Limits) -> np.ndarray:
@@ -201,12 +201,12 @@ def _up_hours(units: np.ndarray, frame: LocalFrame, dark: np.ndarray, limits: Li
     """Prepare the hours of ICRS unit vectors (n, 3) in stretches of time (2, k), MJD in TT."""
     middle = dark.mean(axis=0)
     nodes = _nodes(middle[0], middle[-1] + 1e-3)
-    places = _apparent_many(units, nodes)
+    places = apparent_at_moments(units, nodes)
     alpha = np.unwrap(np.arctan2(places[..., 1], places[..., 0]), axis=0)
     delta = np.arctan2(places[..., 2], np.hypot(places[..., 0], places[..., 1]))
     centre = len(nodes) // 2
-    pieces = _pieces(delta[centre], frame.latitude, limits)
-    rates = _edge_rates(delta[centre], frame.latitude, limits, pieces)
+    pieces = pieces_of(delta[centre], frame.latitude, limits)
+    rates = edge_rates(delta[centre], frame.latitude, limits, pieces)
     shift = (delta - delta[centre])[:, pieces.index]
     return UpHours(
         count=len(units), _index=pieces.index, _weights=_interpolation(nodes, middle),

@@ -6,7 +6,7 @@ from astropy.time import Time
 
 from planner.rig import Site
 from planner.visibility.earth_rotation import mjd_tt
-from planner.visibility.ephemeris import _sun_track
+from planner.visibility.ephemeris import sun_track
 from planner.visibility.local_frame import local_frame
 
 
@@ -17,4 +17,4 @@ def sun_altitude(site: Site, times: Time) -> u.Quantity[u.deg]:
     """
     tt = np.atleast_1d(mjd_tt(times))
     start, end = float(tt.min()), float(tt.max())
-    return np.degrees(_sun_track(start, end).altitude(local_frame(site, start, end), tt)) * u.deg
+    return np.degrees(sun_track(start, end).altitude(local_frame(site, start, end), tt)) * u.deg

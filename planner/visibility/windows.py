@@ -13,14 +13,14 @@ from astropy.time import Time
 
 from planner.errors import InvalidInputError
 from planner.rig import Mount, Site
-from planner.visibility.air import _air
-from planner.visibility.clock import _clock
+from planner.visibility.air import air_at
+from planner.visibility.clock import clock_of
 from planner.visibility.darkness import Night
 from planner.visibility.earth_rotation import utc_time
-from planner.visibility.ephemeris import _apparent, _unit
-from planner.visibility.horizon import Limits, _limits
+from planner.visibility.ephemeris import apparent_directions, unit_vectors
+from planner.visibility.horizon import Limits, limits_of
 from planner.visibility.local_frame import RADIANS_PER_DAY, SIDEREAL_DAY, LocalFrame, local_frame
-from planner.visibility.pieces import TURN, Pieces, _horizontal, _hour_angle_at, _pieces
+from planner.visibility.pieces import TURN, Pieces, horizontal, hour_angle_at, pieces_of
 from planner.visibility.target import Target
 
 ABUT = 1e-8  # days: two windows this close are one
@@ -137,9 +137,9 @@ def rise_set(
     altitude: u.Quantity[u.deg] = 0 * u.deg,
 ) -> RiseSet:
     """Return rise, upper transit and set of targets (n,) at an apparent altitude, skyline and mount left aside."""
-    limits = _limits(site, minimum_altitude=altitude, maximum_airmass=None, mount=None)
+    limits = limits_of(site, minimum_altitude=altitude, maximum_airmass=None, mount=None)
     declination, transit, frame = _placed(ra, dec, site, night)
-    reach = _hour_angle_at(limits.floor, np.sin(declination), np.cos(declination), frame.latitude)
+    reach = hour_angle_at(limits.floor, np.sin(declination), np.cos(declination), frame.latitude)
     always, never = reach >= np.pi, reach <= 0
     half = np.where(never, np.pi, reach) / RADIANS_PER_DAY
     return RiseSet(rise=utc_time(transit - half), transit=utc_time(transit), set=utc_time(transit + half),
@@ -194,16 +194,16 @@ def night_windows(
     InvalidInputError
         For a limit out of range, or right ascensions and declinations of different shape.
     """
-    limits = _limits(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
+    limits = limits_of(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
     declination, transit, frame = _placed(ra, dec, site, night)
-    pieces = _pieces(declination, frame.latitude, limits)
-    index, start, end = _in_the_dark(pieces, transit, night._below(4))
+    pieces = pieces_of(declination, frame.latitude, limits)
+    index, start, end = _in_the_dark(pieces, transit, night.below(4))
     hours = np.bincount(index, weights=(end - start) * 24, minlength=len(transit))
     nearest = _nearest_hour_angle(index, start, end, transit)
     highest = np.degrees(np.arcsin(np.clip(np.sin(frame.latitude) * np.sin(declination) + np.cos(frame.latitude)
                                            * np.cos(declination) * np.cos(nearest), -1, 1)))
     return NightWindows(night=night, index=index, hours=hours * u.h,
-                        maximum_altitude=_air(site).apparent(highest) * u.deg, _start=start, _end=end,
+                        maximum_altitude=air_at(site).apparent(highest) * u.deg, _start=start, _end=end,
                         _transit=transit, _declination=declination, _latitude=frame.latitude, _limits=limits,
                         _pieces=pieces)
 
@@ -216,9 +216,9 @@ def _placed(
     if alpha.ndim != 1 or alpha.shape != delta.shape:
         raise InvalidInputError("dec", f"shape {delta.shape}", f"must match ra, a list of shape {alpha.shape}",
                                 "Give one declination per right ascension.")
-    noon, middle, next_noon = night._tt
+    noon, middle, next_noon = night.noons_tt
     frame = local_frame(site, noon, next_noon)
-    place = _apparent(_unit(alpha, delta), middle)
+    place = apparent_directions(unit_vectors(alpha, delta), middle)
     at_middle = frame.angle(middle) + frame.longitude - np.arctan2(place[:, 1], place[:, 0])
     transit = middle - (np.mod(at_middle + np.pi, TURN) - np.pi) / RADIANS_PER_DAY
     return np.arcsin(np.clip(place[:, 2], -1, 1)), transit, frame
@@ -271,11 +271,11 @@ def _no_window(found: NightWindows, target: int) -> str:
     mine = found._pieces.index == target
     if not mine.any():
         return _never_clear(found, target)
-    if night._below(4) is None:
+    if night.below(4) is None:
         return night.reason
     stretches = [(found._transit[target] + found._pieces.start[at] / RADIANS_PER_DAY,
                   found._transit[target] + found._pieces.end[at] / RADIANS_PER_DAY) for at in np.flatnonzero(mine)]
-    texts = [f"from {_clock(start, night.site)} to {_clock(end, night.site)}" for start, end in stretches]
+    texts = [f"from {clock_of(start, night.site)} to {clock_of(end, night.site)}" for start, end in stretches]
     return f"Within the limits only when it is not dark: {' and '.join(texts)}."
 
 
@@ -283,7 +283,7 @@ def _never_clear(found: NightWindows, target: int) -> str:
     """Say what keeps a target that gets high enough from ever being clear."""
     limits, declination = found._limits, found._declination[target]
     angles = np.linspace(-np.pi, np.pi, 1441)
-    altitude, _ = _horizontal(angles, np.sin(declination), np.cos(declination), found._latitude)
+    altitude, _ = horizontal(angles, np.sin(declination), np.cos(declination), found._latitude)
     if np.all(altitude[altitude >= limits.floor] > limits.ceiling):
         return "Never leaves the mount's zenith keep-out while it is high enough."
     if limits.nodes is not None:

@@ -72,9 +72,9 @@ def test_a_night_against_observability_table(benchmark, count):
 
 def true_limit(apparent):
     """Return the true altitude of an apparent one at the site, which knows refraction."""
-    from planner.visibility.air import _air
+    from planner.visibility.air import air_at
 
-    return float(_air(SITE).true(apparent.to_value(u.deg))) * u.deg
+    return float(air_at(SITE).true(apparent.to_value(u.deg))) * u.deg
 
 
 def astroplan_table(ra, dec, times):

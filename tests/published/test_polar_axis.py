@@ -23,7 +23,7 @@ from planner.tracking.mount_frame import (
     tube_axes,
     zenith_of,
 )
-from planner.tracking.polar_axis import _pole_turn
+from planner.tracking.polar_axis import pole_turn
 
 DAY_S = 86164.0905  # IERS mean sidereal day
 AIRLESS = 0 * u.hPa
@@ -117,7 +117,7 @@ def test_field_rotation_unguided():
 def zenith_mount(latitude_rad):
     """An equatorial mount whose polar axis was raised to the zenith is an alt-azimuth mount."""
     return MountGeometry(zenith=zenith_of(latitude_rad),
-                         pole=_pole_turn(latitude_rad, np.pi / 2 - abs(latitude_rad), 0.0))
+                         pole=pole_turn(latitude_rad, np.pi / 2 - abs(latitude_rad), 0.0))
 
 
 def parallactic_angle(latitude_rad, hour_angle_rad, declination_rad):

@@ -17,22 +17,22 @@ from planner.rig import Site
 from planner.tracking.mount_frame import sensor_place, sky_axes
 from planner.visibility import Target, moon, parallactic_angle, utc_time
 from planner.visibility.clock import MJD_OF_ORDINAL_ZERO
-from planner.visibility.earth_rotation import MJD_ZERO, _ut1_minus_tt
+from planner.visibility.earth_rotation import MJD_ZERO, ut1_minus_tt_s
 from planner.visibility.ephemeris import (
     AU_KM,
     LIGHT_KM_PER_DAY,
-    _altitude,
-    _apparent,
     _moon_gcrs,
-    _sun_gcrs,
-    _to_intermediate,
     _track,
-    _unit,
+    altitude_of,
+    apparent_directions,
+    sun_gcrs,
+    to_intermediate,
+    unit_vectors,
 )
 from planner.visibility.local_frame import local_frame, rotation_angle
 from planner.visibility.lunar import _angle
-from planner.visibility.pieces import _horizontal
-from planner.visibility.roots import _roots
+from planner.visibility.pieces import horizontal
+from planner.visibility.roots import roots
 
 TURN = 2 * np.pi
 
@@ -46,7 +46,7 @@ def jd_of(text):
 
 def equinox_place(gcrs, mjd_tt):
     """Return apparent RA and Dec [deg], true equinox of date: our intermediate place and SOFA's equation of origins."""
-    vector = _to_intermediate(mjd_tt) @ gcrs
+    vector = to_intermediate(mjd_tt) @ gcrs
     ra = np.arctan2(vector[1], vector[0]) - erfa.eo06a(MJD_ZERO, mjd_tt)
     return np.degrees(np.mod(ra, TURN)), np.degrees(np.arcsin(vector[2] / np.linalg.norm(vector)))
 
@@ -69,7 +69,7 @@ def crossings(function, times):
     """Return the roots of a function on a grid of times, and whether it rises there."""
     values = function(times)
     at = np.flatnonzero((values[:-1] < 0) != (values[1:] < 0))
-    return _roots(function, times[at], times[at + 1]), values[at] < 0
+    return roots(function, times[at], times[at + 1]), values[at] < 0
 
 
 def test_julian_date_c01():
@@ -99,7 +99,7 @@ def test_apparent_sidereal_time_c04():
 
 def test_altitude_and_azimuth_of_venus_c06_c07():
     # Meeus 1998, ex. 13.b: azimuth counted from the south there.
-    altitude, azimuth = np.degrees(_horizontal(np.radians(64.352133), np.sin(np.radians(-6.719892)),
+    altitude, azimuth = np.degrees(horizontal(np.radians(64.352133), np.sin(np.radians(-6.719892)),
                                                np.cos(np.radians(-6.719892)), np.radians(38.921389)))
     assert_allclose(azimuth - 180, 68.0337, atol=5e-4)
     assert_allclose(altitude, 15.1249, atol=5e-4)
@@ -123,7 +123,7 @@ def test_rise_transit_and_set_of_venus_c08_c09_c10():
     frame, track = local_frame(site, start, start + 1), _track(venus, 0.25, start, start + 1)
 
     def above(tt):
-        return _altitude(frame.local(track.at(tt), tt)) - np.radians(-0.5667)  # the example is geocentric
+        return altitude_of(frame.local(track.at(tt), tt)) - np.radians(-0.5667)  # the example is geocentric
 
     def east(tt):
         return -frame.local(track.at(tt), tt)[:, 1]
@@ -139,20 +139,20 @@ def test_rise_transit_and_set_of_venus_c08_c09_c10():
 
 def test_angular_separation_c11():
     # Meeus 1998, ex. 17.a, Arcturus and Spica (J2000 places from memory).
-    arcturus, spica = _unit(*np.radians([213.9154, 19.1825])), _unit(*np.radians([201.2983, -11.1614]))
+    arcturus, spica = unit_vectors(*np.radians([213.9154, 19.1825])), unit_vectors(*np.radians([201.2983, -11.1614]))
     assert_allclose(_angle(arcturus, spica), 32.7930, atol=5e-4)
 
 
 def test_angular_separation_c28():
     # SOFA, t_sofa_c.c, seps.
-    assert_allclose(np.radians(_angle(_unit(1.0, 0.1), _unit(0.2, -3.0))), 2.346722016997, atol=1e-12)
+    assert_allclose(np.radians(_angle(unit_vectors(1.0, 0.1), unit_vectors(0.2, -3.0))), 2.346722016997, atol=1e-12)
 
 
 def test_nutation_c12():
     # Meeus 1998, ex. 22.a: 1987 Apr 10, 0h TD, -3.788 and +9.443 arcsec. Where the pole of our frame stands about the
     # mean pole of date: dpsi sin(eps) and deps. 0.01 arcsec: the theory of 1980 against that of 2000.
     mjd = jd_of("1987-04-10T00:00:00")
-    x, y, _ = np.degrees(erfa.bp06(MJD_ZERO, mjd)[2] @ _to_intermediate(mjd)[2]) * 3600
+    x, y, _ = np.degrees(erfa.bp06(MJD_ZERO, mjd)[2] @ to_intermediate(mjd)[2]) * 3600
     assert_allclose((x / np.sin(erfa.obl06(MJD_ZERO, mjd)), y), (-3.788, 9.443), atol=0.01)
 
 
@@ -162,9 +162,9 @@ def test_precession_c40():
     # Our frame, turned from the intermediate origin to the equinox and back over the nutation.
     mjd = jd_of("2028-11-13T00:00:00") + 0.19
     years = (mjd - 51544.5) / 365.25
-    start = _unit(np.radians(15 * (2 + 44 / 60 + (11.986 + 0.03425 * years) / 3600)),
+    start = unit_vectors(np.radians(15 * (2 + 44 / 60 + (11.986 + 0.03425 * years) / 3600)),
                   np.radians(49 + 13 / 60 + (42.48 - 0.0895 * years) / 3600))
-    equinox = erfa.rz(erfa.eo06a(MJD_ZERO, mjd), _to_intermediate(mjd))
+    equinox = erfa.rz(erfa.eo06a(MJD_ZERO, mjd), to_intermediate(mjd))
     mean = erfa.num06a(MJD_ZERO, mjd).T @ equinox @ start
     ra, dec = np.degrees(np.arctan2(mean[1], mean[0])), np.degrees(np.arcsin(mean[2]))
     assert_allclose((ra, dec), (41.5472125, 49 + 20 / 60 + 54.54 / 3600), atol=2e-4)
@@ -188,7 +188,7 @@ def test_apparent_place_of_the_sun_c13_c14_c15_c16():
     # Meeus 1998, ex. 25.a (a low-accuracy series, good to 0.01 deg: here 10 arcsec from 25.b) and 25.b: 1992 Oct 13,
     # 0h TD; longitude 199d 54m 21.56s (from memory: book value 21.56 s), distance 0.99760853 au.
     mjd = jd_of("1992-10-13T00:00:00")
-    sun = _sun_gcrs(mjd)
+    sun = sun_gcrs(mjd)
     ra, dec = equinox_place(sun, mjd)
     assert_allclose(ra, 198.38083, atol=4e-3)
     assert_allclose(dec, -7.78507, atol=4e-3)
@@ -213,7 +213,7 @@ def test_apparent_place_of_the_moon_c17_c18_c19_c20_v31():
 def test_bright_limb_of_the_moon_c22():
     # Meeus 1998, ex. 48.a: 1992 Apr 12, 0h TD: the Sun stands at position angle 285.0 deg from the Moon.
     mjd = jd_of("1992-04-12T00:00:00")
-    _, angle = _offset(*equinox_place(_sun_gcrs(mjd), mjd), *equinox_place(_moon_gcrs(mjd), mjd))
+    _, angle = _offset(*equinox_place(sun_gcrs(mjd), mjd), *equinox_place(_moon_gcrs(mjd), mjd))
     assert_allclose(angle, 285.0, atol=0.1)
 
 
@@ -224,7 +224,7 @@ def test_new_moon_c23():
 
     def ahead(minutes):
         mjd = day + minutes / 1440
-        return ecliptic_longitude(_moon_gcrs(mjd), mjd) - ecliptic_longitude(_sun_gcrs(mjd), mjd)
+        return ecliptic_longitude(_moon_gcrs(mjd), mjd) - ecliptic_longitude(sun_gcrs(mjd), mjd)
 
     low, high = 100.0, 300.0
     for _ in range(30):
@@ -241,14 +241,14 @@ def test_parallactic_angle_c24():
 
 def test_azimuth_and_altitude_c25_c26():
     # SOFA, t_sofa_c.c, hd2ae.
-    altitude, azimuth = _horizontal(1.1, np.sin(1.2), np.cos(1.2), 0.3)
+    altitude, azimuth = horizontal(1.1, np.sin(1.2), np.cos(1.2), 0.3)
     assert_allclose(azimuth, 5.91688924373, atol=1e-11)
     assert_allclose(altitude, 0.447218630499, atol=1e-12)
 
 
 def test_hour_angle_and_declination_c27():
     # SOFA, t_sofa_c.c, ae2hd: the way back is the same turn, azimuth and altitude in the places of the other two.
-    declination, hour_angle = _horizontal(5.5, np.sin(1.1), np.cos(1.1), 0.7)
+    declination, hour_angle = horizontal(5.5, np.sin(1.1), np.cos(1.1), 0.7)
     assert_allclose((hour_angle, declination), (0.5933291115507, 0.9613934761647817620), atol=1e-12)
 
 
@@ -283,7 +283,7 @@ def ut1_table(name):
             sign = cells[7]
             rest = cells[8:11] if sign in "+-" else [sign[1:], *cells[8:10]]
             dec = int(rest[0]) + int(rest[1]) / 60 + float(rest[2]) / 3600
-            yield mjd - _ut1_minus_tt(mjd) / 86400, ra, -dec if sign.startswith("-") else dec
+            yield mjd - ut1_minus_tt_s(mjd) / 86400, ra, -dec if sign.startswith("-") else dec
 
 
 def test_apparent_places_of_deneb():
@@ -293,7 +293,8 @@ def test_apparent_places_of_deneb():
     assert len(rows) > 10
     deneb = Target("Deneb", 310.357980 * u.deg, 45.280339 * u.deg)
     for mjd_tt, ra, dec in rows:
-        (direction,) = _apparent(_unit(deneb.ra.to_value(u.rad), deneb.dec.to_value(u.rad))[np.newaxis], mjd_tt)
+        place = unit_vectors(deneb.ra.to_value(u.rad), deneb.dec.to_value(u.rad))
+        (direction,) = apparent_directions(place[np.newaxis], mjd_tt)
         found = np.degrees(np.arctan2(direction[1], direction[0]) - erfa.eo06a(MJD_ZERO, mjd_tt)) % 360
         assert_allclose((found - ra) * np.cos(np.radians(dec)) * 3600, 0, atol=0.4)
         assert_allclose((np.degrees(np.arcsin(direction[2])) - dec) * 3600, 0, atol=0.4)

@@ -27,7 +27,7 @@ from planner.sky import (
     twilight,
     twilight_glow,
 )
-from planner.sky.extinction import _extinction
+from planner.sky.extinction import extinction_kernel
 from planner.sky.moonlight import _moon_dimming
 
 SB = u.mag / u.arcsec**2
@@ -103,7 +103,7 @@ def test_colour_of_moonlight_against_specsim():
     # specsim scatters a spectrum of the Moon with one extinction law; a white Moon and our law show the air alone.
     # It lets ozone scatter, we do not: 0.25 mag at 600 nm, nothing in the blue.
     wavelength = np.arange(360.0, 801.0, 2.0)
-    law = _extinction(wavelength, 2200.0)
+    law = extinction_kernel(wavelength, 2200.0)
     moon = Moon(wavelength * u.nm, np.ones_like(wavelength) * u.erg / (u.s * u.cm**2 * u.Angstrom), law, 1.2,
                 50 * u.deg, 60 * u.deg, 0.1)
     altitude = 90 * u.deg - moon.obs_zenith

@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose
 
 from planner.rig import Site
 from planner.visibility import earth_rotation_note, night, utc_time
-from planner.visibility.earth_rotation import _held_seconds, _pole, _table, _tt_from_utc, _ut1_minus_tt, mjd_tt
+from planner.visibility.earth_rotation import _held_seconds, _table, mjd_tt, pole_xy, tt_from_utc, ut1_minus_tt_s
 
 DATES = Time(["1975-06-01T12:00", "1984-03-07T03:00", "2005-12-31T23:59:30", "2006-01-01T00:00:20",
               "2016-12-31T12:00:00", "2019-07-01T00:00", "2026-11-25T21:00"])
@@ -39,20 +39,20 @@ def test_the_way_back_within_a_leap_second_too():
 
 def test_ut1_is_astropy_s():
     # 0.2 ms, 3 mas of hour angle: astropy prefers the final values of Bulletin B where the table has both.
-    assert_allclose(_ut1_minus_tt(mjd_tt(DATES)), (DATES.ut1.jd1 - DATES.tt.jd1 + (DATES.ut1.jd2 - DATES.tt.jd2))
+    assert_allclose(ut1_minus_tt_s(mjd_tt(DATES)), (DATES.ut1.jd1 - DATES.tt.jd1 + (DATES.ut1.jd2 - DATES.tt.jd2))
                     * 86400, rtol=0, atol=2e-4)
 
 
 def test_the_pole_is_astropy_s():
     expected = iers.earth_orientation_table.get().pm_xy(DATES)
-    for found, wanted in zip(_pole(mjd_tt(DATES)), expected, strict=True):
+    for found, wanted in zip(pole_xy(mjd_tt(DATES)), expected, strict=True):
         assert_allclose(found, wanted.to_value(u.rad), rtol=0, atol=1e-7)  # 20 mas: Bulletin B, as above
 
 
 def test_past_the_end_the_last_value_is_held_and_said():
     mjd, ut1_minus_tai = _table()[:2]
-    last = _tt_from_utc(mjd[-1])
-    assert_allclose(_ut1_minus_tt(last + 1000), ut1_minus_tai[-1] - 32.184, atol=1e-9)
+    last = tt_from_utc(mjd[-1])
+    assert_allclose(ut1_minus_tt_s(last + 1000), ut1_minus_tai[-1] - 32.184, atol=1e-9)
     assert _held_seconds(last - 1) == 0
     # 0.4 s after one year and 0.6 s after two, measured on the table's own past (see the module).
     assert_allclose(_held_seconds(last + np.array([365.25, 730.5])), [0.4, 0.6], atol=1e-5)

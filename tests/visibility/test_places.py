@@ -12,9 +12,15 @@ from visibility import jpl
 from planner.rig import Site
 from planner.visibility import Target, altitude_grid, moon, moon_events, parallactic_angle, places
 from planner.visibility.adapters import alt_az, fixed_targets, observer, sky_coord
-from planner.visibility.air import _air, _altitude_of_airmass
-from planner.visibility.earth_rotation import _pole, mjd_tt
-from planner.visibility.ephemeris import _altitude_grid, _apparent, _apparent_many, _sun_track, _unit
+from planner.visibility.air import air_at, altitude_of_airmass
+from planner.visibility.earth_rotation import mjd_tt, pole_xy
+from planner.visibility.ephemeris import (
+    altitudes_on_grid,
+    apparent_at_moments,
+    apparent_directions,
+    sun_track,
+    unit_vectors,
+)
 from planner.visibility.local_frame import local_frame
 
 CASES = [(45.1, 6.6, 1450, "2026-11-25"), (-30.2, -70.7, 2700, "2012-03-03"), (64.8, 179.9, 0, "2020-07-01"),
@@ -68,13 +74,13 @@ def test_the_pole_is_where_sofa_puts_it():
     # is 0.4 arcsec on this date and must not be lost.
     site, mjd = site_of(45.1, 6.6, 1450), 58300.0
     frame, declination = local_frame(site, mjd, mjd), np.radians([-30.0, 10.0, 40.0])
-    x, y = _pole(mjd)
+    x, y = pole_xy(mjd)
     angle = float(frame.angle(np.array([mjd]))[0])
     star = erfa.apio(erfa.sp00(2400000.5, mjd), angle, site.longitude.to_value(u.rad), site.latitude.to_value(u.rad),
                      site.height.value, x, y, 0.0, 0.0)
     ra = np.full(3, angle + frame.longitude)
     _, zenith_distance, *_ = erfa.atioq(ra, declination, star)
-    found = _altitude_grid(_unit(ra, declination), frame, np.array([mjd]))[:, 0]
+    found = altitudes_on_grid(unit_vectors(ra, declination), frame, np.array([mjd]))[:, 0]
     assert np.hypot(x, y) > np.radians(0.3 / 3600)
     assert_allclose(found * 3600, np.degrees(np.pi / 2 - zenith_distance) * 3600, rtol=0, atol=0.01)
 
@@ -82,14 +88,14 @@ def test_the_pole_is_where_sofa_puts_it():
 def test_many_moments_agree_with_one():
     # 15 mas: the second order of aberration and the Sun's deflection, left out there, at more than 20 deg from the Sun.
     ra, dec = random_sky(300, 2)
-    units = _unit(ra.to_value(u.rad), dec.to_value(u.rad))
+    units = unit_vectors(ra.to_value(u.rad), dec.to_value(u.rad))
     mjd = np.array([61000.0, 61100.0])
-    many = _apparent_many(units, mjd)
+    many = apparent_at_moments(units, mjd)
     many /= np.linalg.norm(many, axis=-1, keepdims=True)
     for at, moment in enumerate(mjd):
-        sun = _sun_track(moment, moment).at(np.array([moment]))[0]
-        far = _apparent(units, moment) @ sun / np.linalg.norm(sun) < np.cos(np.radians(20))
-        error = np.linalg.norm(many[at] - _apparent(units, moment), axis=-1)[far]
+        sun = sun_track(moment, moment).at(np.array([moment]))[0]
+        far = apparent_directions(units, moment) @ sun / np.linalg.norm(sun) < np.cos(np.radians(20))
+        error = np.linalg.norm(many[at] - apparent_directions(units, moment), axis=-1)[far]
         assert np.degrees(error.max()) * 3600 < 0.03
 
 
@@ -98,7 +104,7 @@ def test_many_moments_agree_with_one():
 def test_sun_and_moon_against_jpl(case):
     site, times = site_of(*case[:3]), Time(case[3]) + np.arange(0, 24, 3) * u.h
     tt = mjd_tt(times)
-    sun = np.degrees(_sun_track(tt[0], tt[-1]).altitude(local_frame(site, tt[0], tt[-1]), tt))
+    sun = np.degrees(sun_track(tt[0], tt[-1]).altitude(local_frame(site, tt[0], tt[-1]), tt))
     bodies = jpl.ephemeris()
     # 1 arcsec: dates within DE421, UT1 of two tables, the observer's aberration.
     assert_allclose(sun, jpl.altitude_deg(site, bodies["sun"], tt + 2400000.5), atol=1 / 3600)
@@ -160,7 +166,7 @@ def test_moon_events_want_an_end_after_the_start(days):
 
 
 def test_refraction_both_ways_is_one_formula():
-    air = _air(site_of(45, 7, 1000))
+    air = air_at(site_of(45, 7, 1000))
     apparent = np.linspace(-0.5, 90, 1000)
     # 0.2 arcsec of altitude on the horizon, where the iteration is slowest.
     assert_allclose(air.apparent(air.true(apparent)), apparent, atol=0.2 / 3600)
@@ -169,8 +175,8 @@ def test_refraction_both_ways_is_one_formula():
 def test_altitude_of_an_airmass():
     # Kasten & Young (1989), ISO standard atmosphere table: 30 deg is 1.9939 airmasses (20658 of 10356... at 30 deg is
     # 1.9943 by their formula); plane-parallel 1/sin h is 2.
-    assert_allclose(_altitude_of_airmass(1.9943), 30.0, atol=0.02)
-    assert_allclose(_altitude_of_airmass(1 / np.sin(np.radians(60))), 60.0, atol=0.1)
+    assert_allclose(altitude_of_airmass(1.9943), 30.0, atol=0.02)
+    assert_allclose(altitude_of_airmass(1 / np.sin(np.radians(60))), 60.0, atol=0.1)
 
 
 def test_adapters_give_the_same_sky():

@@ -15,7 +15,7 @@ from planner.errors import InvalidInputError
 from planner.rig import HorizonProfile, Mount, Site
 from planner.sky import airmass
 from planner.visibility import Target, night, night_windows, places, rise_set, skyline, target_window
-from planner.visibility.air import _air
+from planner.visibility.air import air_at
 from planner.visibility.earth_rotation import mjd_tt
 
 RIDGE = HorizonProfile(azimuth=[20, 60, 60, 100, 100, 200, 300] * u.deg, altitude=[10, 15, 55, 55, 5, 20, 0] * u.deg)
@@ -35,7 +35,7 @@ def test_windows_and_transits_of_250_cases_against_jpl():
         lowest = rng.uniform(5, 60)
         tonight = night(site, date)
         found = target_window(target, site, tonight, minimum_altitude=lowest * u.deg)
-        star, true = jpl.star(target), _air(site).true(lowest)
+        star, true = jpl.star(target), air_at(site).true(lowest)
         expected = jpl.transits(site, star, found.transit - 0.2 * u.day, found.transit + 0.2 * u.day)
         transits += [jpl.seconds(found.transit, jd) * np.cos(target.dec) for jd in expected]
         if tonight.dark is None:
@@ -279,7 +279,7 @@ def test_rise_and_set_against_jpl():
     ra, dec = rng.uniform(0, 360, 30) * u.deg, rng.uniform(-85, 85, 30) * u.deg
     site = site_of(-33, 18, height=400)
     tonight = night(site, datetime.date(2011, 8, 1))
-    found, true = rise_set(ra, dec, site, tonight), _air(site).true(0.0)
+    found, true = rise_set(ra, dec, site, tonight), air_at(site).true(0.0)
     for at in range(30):
         star = jpl.star(Target("t", ra[at], dec[at]))
         if found.always_up[at] or found.never_up[at]:

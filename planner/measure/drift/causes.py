@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
+from planner.checks import given
 from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
 from planner.measure.drift.periodic_terms import basis
@@ -54,8 +55,7 @@ class ImpliedPolarError:
 
 def _hour_angles(log: DriftLog, time_s: np.ndarray) -> u.Quantity:
     """Return the hour angle at times from the first row."""
-    assert log.hour_angle is not None
-    return log.hour_angle + (SIDEREAL_RATE * time_s * u.s).to(u.deg)
+    return given(log.hour_angle) + (SIDEREAL_RATE * time_s * u.s).to(u.deg)
 
 
 def _track(log: DriftLog, mount: Mount, time_s: np.ndarray, **changes: Any) -> tuple[np.ndarray, np.ndarray]:
@@ -248,8 +248,7 @@ def _polar_values(mount: Mount, report: DriftReport, air: Air, notes: list[str])
     if implied.separable:
         return {"polar_altitude_error": _rounded(implied.altitude_error, implied.altitude_uncertainty),
                 "polar_azimuth_error": _rounded(implied.azimuth_error, implied.azimuth_uncertainty)}
-    assert report.log.latitude is not None
-    across = np.cos(report.log.latitude.to_value(u.rad))
+    across = np.cos(given(report.log.latitude).to_value(u.rad))
     if implied.azimuth_alone_uncertainty * across <= implied.altitude_alone_uncertainty:
         notes.append(ONE_ANGLE.format("azimuth", "altitude"))
         return {"polar_azimuth_error": _rounded(implied.azimuth_alone, implied.azimuth_alone_uncertainty)}
@@ -260,10 +259,10 @@ def _polar_values(mount: Mount, report: DriftReport, air: Air, notes: list[str])
 def _rate_error(mount: Mount, report: DriftReport, air: Air, notes: list[str]) -> float:
     """Return the drive-rate error in ppm that the RA drift leaves after everything else in the mount's table."""
     log, time_s = report.log, report.ra.time_s
-    assert log.declination is not None
+    declination = given(log.declination)
     if log.hour_angle is None or log.latitude is None:
         notes.append("The RA drift is taken as the drive's alone: the log gives no hour angle or latitude.")
-        per_ppm = 1e-6 * SIDEREAL_RATE.to_value(u.arcsec / u.min) * np.cos(log.declination.to_value(u.rad))
+        per_ppm = 1e-6 * SIDEREAL_RATE.to_value(u.arcsec / u.min) * np.cos(declination.to_value(u.rad))
         return float(f"{report.ra.rate.to_value(u.arcsec / u.min) / per_ppm:.3g}")
     still = _track(log, mount, time_s, **air)[0]
     pull = _track(log, mount, time_s, **air, rate_error_ppm=RATE_STEP_PPM)[0] - still

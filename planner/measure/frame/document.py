@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
+from planner.checks import given
 from planner.measure.frame.expected import Comparison
 from planner.measure.frame.report import FrameReport, Report
 from planner.measure.frame.sky_trail import Cause, SkyTrail
@@ -80,8 +81,7 @@ def _part(part: FieldPart) -> Table:
 
 
 def _parts(field: StarField) -> Table:
-    parts = field.parts
-    assert parts is not None
+    parts = given(field.parts)
     return {
         "common": {**_part(parts.common), "angle_from_columns_deg": parts.common.angle.value},
         "radial": {**_part(parts.radial), "sense": parts.radial_sense, "fwhm_growth_pixels": parts.fwhm_growth.value,

@@ -4,6 +4,7 @@ import math
 
 from astropy import units as u
 
+from planner.checks import given
 from planner.measure.frame.document import angle_of
 from planner.measure.frame.expected import Comparison
 from planner.measure.frame.report import FrameReport, Report
@@ -61,8 +62,7 @@ def trail_text(item: FrameReport) -> str:
 
 def trail_lines(item: FrameReport) -> list[str]:
     """Return what is known of the trail, on the sky too."""
-    trail = item.field.trail
-    assert trail is not None
+    trail = given(item.field.trail)
     if not trail.significant:
         return [f"No significant trail: the stars did not move further than {length_text(trail.upper_limit, item)}."]
     line = f"Trail {length_text(trail.length, item)} ± {trail.error.value:.2f} px; without it the FWHM would be " \

@@ -9,7 +9,7 @@ import numpy as np
 from astropy import units as u
 from astropy.time import Time
 
-from planner.checks import Rule, check
+from planner.checks import Rule, check, given
 from planner.errors import InvalidInputError
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Filter, Rig, Site
@@ -80,8 +80,7 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
         return None
     sky = sky_over_night([target], site, utc_time(slots.middles))
     motion = mount_motion(target, rig, site, window.span, stars)
-    (worth,) = filter_worths([target], [motion], rig, site, band, sky, area_growth(rig, site, sky))
-    assert worth is not None
+    worth = given(filter_worths([target], [motion], rig, site, band, sky, area_growth(rig, site, sky))[0])
     inside = np.zeros(len(slots), bool)
     for one in window.windows:
         first, last = (float(mjd_tt(edge)) for edge in one)

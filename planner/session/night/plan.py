@@ -20,7 +20,7 @@ import numpy as np
 from astropy import units as u
 from astropy.time import Time
 
-from planner.checks import Rule, check
+from planner.checks import Rule, check, given
 from planner.errors import InvalidInputError
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Filter, Rig, Site
@@ -341,18 +341,18 @@ class _Draft:
             times=times, slot=slot, lowest_altitude=self.lowest, reason=reason, notes=darkest.notes)
 
     def _block(self, state: State, one: SubBlock) -> Block:
-        assert self.sky is not None
+        sky = given(self.sky)
         request, (_, need) = self.requests[state.target], self.needs[state.need]
-        middle = int(np.argmin(np.abs((self.sky.times - utc_time((one.start + one.end) / 2)).sec)))
+        middle = int(np.argmin(np.abs((sky.times - utc_time((one.start + one.end) / 2)).sec)))
         sided = self.rig.mount.design != "fork"
         return Block(
             target=request.target, band=need.band, start=utc_time(one.start), end=utc_time(one.end),
-            pier_side=seen_side(SIDES[state.side], self.sky.hour_angle[state.target, middle]) if sided else "",
+            pier_side=seen_side(SIDES[state.side], sky.hour_angle[state.target, middle]) if sided else "",
             above_pole=SIDES[state.side] if sided else "", sub_exposure=one.sub_exposure_s * u.s,
             sub_count=one.sub_count, guided=one.guided, equivalent_hours=one.hours * u.h,
-            refocus=tuple(utc_time(at) for at in one.refocus), altitude=self.sky.altitude[state.target, middle],
-            moon_up=bool(self.sky.moon.apparent_altitude[middle].value > 0),
-            moon_separation=self.sky.moon_separation[state.target, middle])
+            refocus=tuple(utc_time(at) for at in one.refocus), altitude=sky.altitude[state.target, middle],
+            moon_up=bool(sky.moon.apparent_altitude[middle].value > 0),
+            moon_separation=sky.moon_separation[state.target, middle])
 
     def _outlook(self, row: int, blocks: tuple[Block, ...], shortest: u.Quantity[u.min]) -> Outlook:
         request, found = self.requests[row], self.first_reach(row)

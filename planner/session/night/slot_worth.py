@@ -22,7 +22,7 @@ from planner.exposure.depth import GOAL_AREA
 from planner.exposure.guide_need import EITHER
 from planner.exposure.noise import PIXEL_RATE, dark_rate, total_read_noise
 from planner.exposure.photons import pixel_area, recorded_band, sky_electron_rate, surface_electron_rate
-from planner.exposure.speed import SUB_LADDER, _losses
+from planner.exposure.speed import SUB_LADDER, speed_losses
 from planner.rig import Filter, Rig, Site
 from planner.session.night.motion import MountMotion
 from planner.session.worth.star_growth import star_growth
@@ -115,7 +115,7 @@ def _worth(rig: Rig, site: Site, band: Filter, motion: MountMotion, *, backgroun
            left: np.ndarray, source: float) -> FilterWorth:
     """Put speed, sky and air together for one target and filter."""
     lengths = SUB_LADDER.to_value(u.s)[:, np.newaxis]
-    collecting, read, survives = _losses(
+    collecting, read, survives = speed_losses(
         lengths, rig.overhead(SUB_LADDER).to_value(u.s)[:, np.newaxis], background,
         total_read_noise(rig.camera, binning=rig.binning).to_value(u.electron),
         site.disturbance_interval.to_value(u.s))
@@ -146,7 +146,7 @@ def zenith_speed(rig: Rig, site: Site, band: Filter, motion: MountMotion) -> flo
     """
     background = (sky_electron_rate(rig, site, band, altitude=90 * u.deg)
                   + dark_rate(rig.camera, binning=rig.binning)).to_value(PIXEL_RATE)
-    collecting, read, survives = _losses(
+    collecting, read, survives = speed_losses(
         SUB_LADDER.to_value(u.s), rig.overhead(SUB_LADDER).to_value(u.s), background,
         total_read_noise(rig.camera, binning=rig.binning).to_value(u.electron),
         site.disturbance_interval.to_value(u.s))

@@ -21,7 +21,7 @@ from planner.session.night.slot_worth import zenith_speed
 from planner.session.worth.useful_hours import UsefulHours, useful_hours
 from planner.session.worth.usefulness import Usefulness, usefulness
 from planner.visibility import Target, earth_rotation_note, night, target_window
-from planner.visibility.pieces import _hour_angle_at
+from planner.visibility.pieces import hour_angle_at
 
 FORTNIGHT = 14
 WIDEST = 90.0  # hour angle [deg] up to which the mount's motion is looked at
@@ -198,7 +198,7 @@ def _to_do(target: Target, want: Left | None, found: UsefulHours, place: int, lo
 def widest_hour_angle(target: Target, site: Site, lowest: u.Quantity[u.deg]) -> u.Quantity[u.deg]:
     """Return the hour angles (2,) between which a target is above an altitude, at most `WIDEST` to either side."""
     dec = target.dec.to_value(u.rad)
-    widest = _hour_angle_at(lowest.to_value(u.rad), np.sin(dec), np.cos(dec), site.latitude.to_value(u.rad))
+    widest = hour_angle_at(lowest.to_value(u.rad), np.sin(dec), np.cos(dec), site.latitude.to_value(u.rad))
     return np.array([-1, 1]) * min(np.degrees(widest), WIDEST) * u.deg
 
 
