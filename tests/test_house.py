@@ -97,7 +97,7 @@ def test_a_class_name_has_one_meaning():
 def test_what_is_private_stays_in_its_module(path):
     tree = ast.parse(path.read_text())
     taken = [f"{node.module}.{alias.name}" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)
-             and node.module.startswith("planner") for alias in node.names
+             and (node.module or "").startswith("planner") for alias in node.names
              if alias.name.startswith("_") and not alias.name.startswith("__")]
     assert taken == []
 

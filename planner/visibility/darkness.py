@@ -74,8 +74,8 @@ class Night:
         if not self._altitudes[1] < self._levels[level]:
             return None
         dusk, dawn = self._events[:, level]
-        return (self.noons_tt[0] if np.isnan(dusk) else float(dusk)),
-        (self.noons_tt[2] if np.isnan(dawn) else float(dawn))
+        start = self.noons_tt[0] if np.isnan(dusk) else float(dusk)
+        return start, self.noons_tt[2] if np.isnan(dawn) else float(dawn)
 
     @property
     def start(self) -> Time:
