@@ -27,6 +27,7 @@ COMMANDS: Mapping[str, Command] = {
     "gear": Command("planner.cli.gear", "List your equipment with its derived figures, or check the file."),
     "match": Command("planner.cli.match", "Which camera on which telescope, reducer and binning, for a target."),
     "advise": Command("planner.cli.advise", "Guide or not, and how long a sub-exposure, for a target on a night."),
+    "first-light": Command("planner.cli.first_light", "What to measure, in which order, until the verdict stands."),
     "season": Command("planner.cli.season", "Useful hours of targets over the year, best weeks, nights still needed."),
     "objects": Command("planner.cli.objects", "Which objects of the catalogue fit a rig, on a night or in a month."),
     "done": Command("planner.cli.done", "Record a night's frames in the project file, or show what is left to do."),

@@ -90,6 +90,7 @@ def _show(advice: "Advice") -> None:
     from rich.console import Console
 
     from planner.cli.output import PLAIN_WIDTH
+    from planner.session.advice.rules_of_thumb import rules_of_thumb
     from planner.session.advice.text import certainty_lines, headline, place_lines
 
     console = Console(highlight=False)
@@ -104,6 +105,8 @@ def _show(advice: "Advice") -> None:
     if not advice.tonight:
         console.print(f"Not tonight: {advice.window.reason} The verdict is for the hours around transit.", markup=False)
     for title, lines in (("Why", advice.need.reasons), ("How sure", certainty_lines(advice)),
+                         ("Rules of thumb (common practice, no source)",
+                          [rule.sentence for rule in rules_of_thumb(advice)]),
                          ("What would change it", [change.sentence for change in advice.need.changes])):
         console.print(f"\n{title}", style="bold")
         for text in lines:

@@ -6,6 +6,6 @@ In goes a scene with its verdict (`exposure.guide_need`), out comes a `Certainty
 
 from planner.exposure.uncertainty.inputs import OpenInput, open_inputs
 from planner.exposure.uncertainty.knowing import MeasurementWorth
-from planner.exposure.uncertainty.odds import Certainty, Improvement, certainty
+from planner.exposure.uncertainty.odds import SETTLED, Certainty, Improvement, certainty
 
-__all__ = ["Certainty", "Improvement", "MeasurementWorth", "OpenInput", "certainty", "open_inputs"]
+__all__ = ["SETTLED", "Certainty", "Improvement", "MeasurementWorth", "OpenInput", "certainty", "open_inputs"]

@@ -33,12 +33,12 @@ FINDINGS = 512  # of a measurement, to average over
 LOG_MINUTES = (10, 20, 60)
 ENOUGH = 0.8  # of what the longest log brings: a shorter one will do
 WORTH_SAYING = 3 / 60  # hours a night: less is not worth a clear hour
+LOG = "drift log"
 # What is measured otherwise: how it is said, which figure it tells, with what standard error (of the logarithm, or in
-# arcmin), and the minutes it takes. Common practice, no source.
+# arcmin), and the minutes of the night it takes. Common practice, no source.
 OTHERS = {
     "polar alignment": ("Measure the polar axis with solved positions", "polar axis", 0.2, 10),
     "seeing": ("Take a test frame for tonight's seeing", "seeing", 0.1, 2),
-    "guide residual": ("Record what guiding leaves for ten minutes", "image motion", 0.1, 10),
     "sky brightness": ("Measure the brightness of your sky", "sky", 0.05, 2),
     "read noise": ("Measure the read noise of your camera by day", "read noise", 0.03, 0),
 }
@@ -85,34 +85,74 @@ def found_by(slopes: np.ndarray, errors: np.ndarray) -> np.ndarray:
     return slopes.T @ np.linalg.solve(slopes @ slopes.T + np.diag(errors**2), slopes)
 
 
-def worths(scene: Scene, inputs: Sequence[OpenInput], knowledge: Knowledge) -> tuple[MeasurementWorth, ...]:
-    """Return what each measurement would bring, from the most down."""
-    found = [_log_worth(scene, inputs, knowledge)]
+@dataclass(frozen=True, kw_only=True)
+class _Plan:
+    """One measurement that could be made: its words, its minutes, and what it measures of the inputs."""
+
+    name: str
+    words: str
+    minutes: float
+    slopes: np.ndarray  # (n, k), in standard deviations of the inputs
+    errors: np.ndarray  # (n,)
+
+
+def _plans(scene: Scene, inputs: Sequence[OpenInput]) -> list[_Plan]:
+    """Return every measurement that tells something of the inputs."""
+    plans = [_Plan(name=LOG, words=f"Record a drift log of {minutes} minutes", minutes=minutes, slopes=slopes,
+                   errors=errors)
+             for minutes in LOG_MINUTES for slopes, errors in [_log_design(scene, inputs, minutes)]]
     for name, (words, figure, error, minutes) in OTHERS.items():
         about = np.array([item.spread if item.figure == figure else 0.0 for item in inputs])
         slopes = np.diag(about)[about > 0]
-        if len(slopes):
-            best = knowledge.expected_best(found_by(slopes, np.full(len(slopes), error)))
-            gain = saved_hours(scene, knowledge.unknown, best)
-            found.append(MeasurementWorth(measurement=name, minutes=minutes, hours_per_night=gain,
-                               sentence=worth_sentence(words, gain)))
-    return tuple(sorted(found, key=lambda worth: -worth.hours_per_night))
+        plans.append(_Plan(name=name, words=words, minutes=minutes, slopes=slopes,
+                           errors=np.full(len(slopes), error)))
+    return [plan for plan in plans if len(plan.slopes)]
+
+
+def worths(scene: Scene, inputs: Sequence[OpenInput], knowledge: Knowledge) -> tuple[MeasurementWorth, ...]:
+    """Return what each measurement would bring by itself, from the most down."""
+    return _ranked(scene, _plans(scene, inputs), knowledge, [])
+
+
+def measuring_order(scene: Scene, inputs: Sequence[OpenInput], knowledge: Knowledge,
+                    least: u.Quantity[u.h]) -> tuple[MeasurementWorth, ...]:
+    """Return what to measure one after the other, each with what it adds, until the next adds less than `least`."""
+    plans = _plans(scene, inputs)
+    done: list[_Plan] = []
+    order: list[MeasurementWorth] = []
+    while plans:
+        first = _ranked(scene, plans, knowledge, done)[0]
+        if first.hours_per_night < least:
+            break
+        done.append(next(plan for plan in plans if (plan.name, plan.minutes) == (first.measurement, first.minutes)))
+        order.append(first)
+        plans = [plan for plan in plans if plan.name != first.measurement]
+    return tuple(order)
+
+
+def _ranked(scene, plans, knowledge, done):
+    """Return what each measurement adds to those done, from the most down; of the logs the shortest that will do."""
+    before = knowledge.expected_best(_found(done)) if done else knowledge.unknown
+    gains = [saved_hours(scene, before, knowledge.expected_best(_found([*done, plan]))) for plan in plans]
+    best_log = max((gain for gain, plan in zip(gains, plans, strict=True) if plan.name == LOG), default=0 * u.h)
+    chosen, logged = [], False
+    for gain, plan in zip(gains, plans, strict=True):
+        if plan.name == LOG and (logged or gain < ENOUGH * best_log):
+            continue
+        logged = logged or plan.name == LOG
+        chosen.append(MeasurementWorth(measurement=plan.name, minutes=plan.minutes, hours_per_night=gain,
+                            sentence=worth_sentence(plan.words, gain)))
+    return tuple(sorted(chosen, key=lambda worth: -worth.hours_per_night))
+
+
+def _found(plans):
+    """Return the covariance of what is believed after some measurements."""
+    return found_by(np.concatenate([plan.slopes for plan in plans]), np.concatenate([plan.errors for plan in plans]))
 
 
 def saved_hours(scene: Scene, before: float, after: float) -> u.Quantity[u.h]:
     """Return how much sooner the window's result is there at another speed; 0 where that is no faster."""
     return scene.length * (1 - before / after if after > before > 0 else 1.0 if after > before else 0.0)
-
-
-def _log_worth(scene, inputs, knowledge):
-    """Return the worth of a drift log, of the shortest that brings nearly all that an hour does."""
-    gains = [saved_hours(scene, knowledge.unknown,
-                         knowledge.expected_best(found_by(*_log_design(scene, inputs, minutes))))
-             for minutes in LOG_MINUTES]
-    chosen = next(place for place, gain in enumerate(gains) if gain >= ENOUGH * gains[-1])
-    minutes = LOG_MINUTES[chosen]
-    return MeasurementWorth(measurement="drift log", minutes=minutes, hours_per_night=gains[chosen],
-                 sentence=worth_sentence(f"Record a drift log of {minutes} minutes", gains[chosen]))
 
 
 def _log_design(scene, inputs, minutes):

@@ -27,6 +27,7 @@ from planner.exposure.uncertainty.knowing import (
     WORTH_SAYING,
     Knowledge,
     MeasurementWorth,
+    measuring_order,
     saved_hours,
     worth_sentence,
     worths,
@@ -37,6 +38,7 @@ VERDICTS = ("unguided", "either", "guided", "neither")
 DRAWS, LEAST_PER_INPUT = 64, 3
 NODES = np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 19) * u.s
 MIDDLES, PHASES = 4, 34
+SETTLED = 0.95  # of the draws agree on the verdict
 CLOSE = 0.99  # of a draw's best speed: a length this good is as good as the best
 MOST = (0.1, 0.9)  # between these quantiles lie eight of ten
 # What can be changed: how it is said, and by what the inputs of a figure are multiplied.
@@ -77,6 +79,7 @@ class Certainty:
     best_lengths: tuple[u.Quantity[u.s], u.Quantity[u.s]]
     deeper: tuple[u.Quantity[u.mag], u.Quantity[u.mag]]
     measure_next: tuple[MeasurementWorth, ...]  # from the most worth down
+    order: tuple[MeasurementWorth, ...]  # one after the other, while the next adds more than a few minutes
     improve: tuple[Improvement, ...]  # what can be done where the rig stands first, then by worth
 
     @property
@@ -127,6 +130,7 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
         close_share=float(np.mean(chosen >= CLOSE * top)), at_risk=float(1 - chosen.mean() / top.mean()),
         best_lengths=_most(SUB_LADDER[[shortest_best(row) for row in speeds[:, way]]]),
         deeper=_deeper(scene, need, chosen / sky), measure_next=worths(scene, inputs, knowledge),
+        order=measuring_order(scene, inputs, knowledge, WORTH_SAYING * u.h),
         improve=_improvements(scene, need, inputs))
 
 

@@ -6,6 +6,7 @@ from astropy import units as u
 
 from planner.exposure.sub_exposure import SubExposure
 from planner.session.advice.answer import Advice
+from planner.session.advice.rules_of_thumb import rules_of_thumb
 from planner.visibility.clock import utc_text
 
 
@@ -26,7 +27,7 @@ def advice_document(advice: Advice) -> dict[str, Any]:
         "changes": [], "error_budget": [], "guide_star": None, "guide_loop": None, "total": None,
         "depth": _depth(advice), "total_exposure_h": None, "with_guider": None, "without_guider": None,
         "odds": None, "best_on_average": None, "depth_range_mag": None, "inputs": [], "measure_next": [],
-        "improve": [],
+        "improve": [], "rules_of_thumb": [],
         "notes": list(advice.notes),
     }
     if need is not None:
@@ -41,6 +42,10 @@ def advice_document(advice: Advice) -> dict[str, Any]:
             "guide_star": _guide_star(advice), "guide_loop": _loop(advice),
         }
         document |= _certainty(advice)
+        document["rules_of_thumb"] = [
+            {"rule": rule.rule, "binning": rule.binning, "loses_fraction": rule.loses, "sentence": rule.sentence,
+             "sub_exposure_s": None if rule.sub_exposure is None else float(rule.sub_exposure.value)}
+            for rule in rules_of_thumb(advice)]
     if total is not None:
         document["total"] = {
             "signal_to_noise": total.signal_to_noise, "area_arcsec2": total.area.to_value(u.arcsec**2),
