@@ -27,6 +27,11 @@ def equipment_path(path: Path | str | None = None) -> Path:
     return path_in_use(path, user_equipment_path())
 
 
+def equipment_stamp(path: Path) -> str:
+    """Return a text that changes when an equipment file, or a horizon file that it names, is written anew or moved."""
+    return "|".join(f"{file}@{_written(file)}" for file in (path, *_horizon_files(path)))
+
+
 def load_equipment(path: Path | str | None = None) -> Equipment:
     """Return everything the observer owns.
 
@@ -77,6 +82,25 @@ def parse_equipment(text: str, *, file: str, folder: Path, is_demo: bool = False
         return None, reading.problems
     models = {f"{kind}s": tuple(reading.models[kind].values()) for kind in KINDS}
     return Equipment(**models, is_demo=is_demo), []
+
+
+def _written(path: Path) -> str:
+    try:
+        found = path.stat()
+    except OSError:
+        return "absent"
+    return f"{found.st_mtime_ns},{found.st_size}"
+
+
+def _horizon_files(path: Path) -> list[Path]:
+    """Return the horizon files that an equipment file names; none of a damaged one."""
+    try:
+        document = toml_document(read_text(path, what=WHAT), what=WHAT, file=path.name)
+    except InvalidInputError:
+        return []
+    sites = document.get("site", [])
+    names = [site.get("horizon") for site in (sites if isinstance(sites, list) else [sites]) if isinstance(site, dict)]
+    return [path.parent / Path(name).expanduser() for name in names if isinstance(name, str) and name.strip()]
 
 
 def _read(path: Path) -> tuple[Equipment | None, list[InvalidInputError]]:

@@ -15,6 +15,7 @@ from planner.session.advice.answer import Advice, advise, filter_named
 from planner.session.advice.document import advice_document
 from planner.session.advice.star_strip import StarPicture, star_strip
 from planner.session.advice.text import headline, place_lines, way_rows
+from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
 
 
@@ -23,7 +24,6 @@ class AdviceForm:
     """The values of this page's own widgets."""
 
     filter: str
-    lowest_altitude_deg: float
     brightness: float | None  # mag/arcsec2; None: the usual goal of the filter
     signal_to_noise: float | None
 
@@ -36,7 +36,7 @@ def advice_for(key: Choice, form: AdviceForm, _chosen: Chosen) -> tuple[Advice, 
     brightness = None if form.brightness is None else form.brightness * u.mag / u.arcsec**2
     advice = advise(
         target, rig, _chosen.site, _chosen.night, band=filter_named(rig, form.filter), stars=stars,
-        lowest_altitude=form.lowest_altitude_deg * u.deg,
+        lowest_altitude=_chosen.lowest_altitude,
         goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise))
     if advice.need is None or advice.scene is None:
         return advice, ()
@@ -64,16 +64,15 @@ def page() -> None:
 
 def _form(chosen: Chosen) -> AdviceForm:
     """Show the widgets of this page."""
-    with st.expander("Filter, altitude limit and the goal of the total exposure"):
-        columns = st.columns(4)
-        name = columns[0].selectbox("Filter", [band.name for band in chosen.rig.filters], key="advice_filter")
-        lowest = columns[1].number_input("Lowest altitude (deg)", 0.0, 85.0, 30.0, 5.0, key="advice_lowest")
-        brightness = columns[2].number_input(
+    with st.expander("Filter and the goal of the total exposure"):
+        columns = st.columns(3)
+        name = settings.pick("filter", "Filter", [band.name for band in chosen.rig.filters], place=columns[0])
+        brightness = columns[1].number_input(
             "Surface brightness (mag/arcsec²)", 10.0, 32.0, None, 0.5, key="advice_brightness",
             placeholder="26.5, or a line of 20 R", help="Of the faint part you want to show.")
-        ratio = columns[3].number_input("Signal-to-noise wanted", 1.0, 1000.0, None, 1.0, key="advice_ratio",
+        ratio = columns[2].number_input("Signal-to-noise wanted", 1.0, 1000.0, None, 1.0, key="advice_ratio",
                                         placeholder="5, or 10 in a line")
-    return AdviceForm(filter=name, lowest_altitude_deg=lowest, brightness=brightness, signal_to_noise=ratio)
+    return AdviceForm(filter=name, brightness=brightness, signal_to_noise=ratio)
 
 
 def _verdict(advice: Advice) -> None:

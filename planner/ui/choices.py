@@ -1,4 +1,4 @@
-"""The frame around every page: rig, site, target and night, chosen once and kept in the address.
+"""The frame around every page: rig, site, target, night and lowest altitude, chosen once and kept in the address.
 
 The choices live in session state under keys of our own (`choice_*`), because a widget forgets its value when its page
 is left. Before each run of a widget its value is set from the choice, and a change of the widget changes the choice.
@@ -14,17 +14,25 @@ from pathlib import Path
 from typing import Any
 
 import streamlit as st
+from astropy import units as u
 
+from planner.checks import Rule
 from planner.errors import PlannerError
-from planner.files.equipment import equipment_path, load_equipment
+from planner.files.equipment import equipment_path, equipment_stamp, load_equipment
 from planner.files.targets import find_target
 from planner.rig import Equipment, Rig, Site, clock_problem
+from planner.session.advice.answer import LOWEST_ALTITUDE
+from planner.ui import settings
+from planner.ui.plain import plain
+from planner.ui.settings import hold, mark_stale
 from planner.ui.theme import QUIET, RED
 from planner.visibility.clock import as_date, evening_date
 from planner.visibility.target import Target
 
 FIRST_TARGET = "NGC 7331"
-NAMES = ("rig", "site", "target", "night")
+ALL = ("rig", "site", "target", "night", "lowest")
+WIDTHS = {"rig": 3, "site": 3, "target": 3, "night": 2, "lowest": 2}
+LOWEST = Rule(at_least=0, at_most=85, remedy="Give degrees above the horizon, e.g. 30.")
 IN_FLIGHT = 0.7  # seconds in which the browser may still send the address before the last one
 ON_ITS_HEELS = 3.0  # seconds in which another run may still cut short the one that said what was done
 
@@ -38,6 +46,7 @@ class Choice:
     site: str
     target: str
     night: str  # local date of the evening, YYYY-MM-DD
+    lowest_altitude_deg: float
 
 
 @dataclass(frozen=True)
@@ -51,6 +60,11 @@ class Chosen:
     target: Target
     night: datetime.date
 
+    @property
+    def lowest_altitude(self) -> u.Quantity[u.deg]:
+        """Apparent, below which no sub is taken."""
+        return self.key.lowest_altitude_deg * u.deg
+
 
 def equipment_file() -> Path | None:
     """Return the equipment file that the app was started with; None for the user's own, or else the demo."""
@@ -59,9 +73,8 @@ def equipment_file() -> Path | None:
 
 
 def equipment_in_use() -> tuple[Equipment, str]:
-    """Return the equipment and a text that changes when its file does."""
-    path = equipment_path(equipment_file())
-    stamp = f"{path}|{path.stat().st_mtime_ns}" if path.exists() else str(path)
+    """Return the equipment and a text that changes when its file or a horizon file of it does."""
+    stamp = equipment_stamp(equipment_path(equipment_file()))
     return _equipment_at(equipment_file(), stamp), stamp
 
 
@@ -81,7 +94,7 @@ def choose() -> Chosen:
     return show_frame() if framed is None else framed
 
 
-def show_frame(shown: tuple[str, ...] = NAMES) -> Chosen:
+def show_frame(shown: tuple[str, ...] = ALL) -> Chosen:
     """Show the widgets that a page needs and return what is chosen.
 
     A wrong entry marks its field and keeps the last good one. An equipment file with a problem ends the page with the
@@ -91,18 +104,17 @@ def show_frame(shown: tuple[str, ...] = NAMES) -> Chosen:
     try:
         equipment, stamp = equipment_in_use()
     except PlannerError as error:
-        st.error(f'{error} The page "My equipment" lists every problem of the file.')
+        st.error(plain(f'{error} The page "My equipment" lists every problem of the file.'))
         st.stop()
     with st.container(key="frame"):
-        places = iter(st.columns([{"rig": 3, "site": 3, "target": 3, "night": 2}[name] for name in shown]))
+        places = iter(st.columns([WIDTHS[name] for name in shown]))
         rig = equipment.rig(_select("Rig", "rig", [rig.name for rig in equipment.rigs], shown, places))
         site = equipment.site(_select("Site", "site", [site.name for site in equipment.sites], shown, places))
         target = _target(next(places) if "target" in shown else None)
         night = _night(site, next(places) if "night" in shown else None)
-    if equipment.is_demo:
-        st.caption('This is the packaged demo equipment, invented for trying things out. '
-                   'Describe your own on the page "My equipment".')
-    key = Choice(equipment=stamp, rig=rig.name, site=site.name, target=target.name, night=night.isoformat())
+        lowest = _lowest(next(places) if "lowest" in shown else None)
+    key = Choice(equipment=stamp, rig=rig.name, site=site.name, target=target.name, night=night.isoformat(),
+                 lowest_altitude_deg=lowest)
     return Chosen(key=key, equipment=equipment, rig=rig, site=site, target=target, night=night)
 
 
@@ -113,12 +125,6 @@ def red_light() -> str:
     st.toggle("Red light", key="widget_look", on_change=_keep_look,
               help="Deep red on black, for eyes that are used to the dark.")
     return str(st.session_state["choice_look"])
-
-
-def hold(widget: str, value: Any) -> None:
-    """Give a widget its value before it is shown, unless it has it already: what is being typed is left alone."""
-    if widget not in st.session_state or st.session_state[widget] != value:
-        st.session_state[widget] = value
 
 
 def say_after(key: str, text: str, *, done: bool = True) -> None:
@@ -142,7 +148,7 @@ def said(key: str) -> tuple[str, bool] | None:
 def follow_the_address() -> None:
     """Take the choices from the address, as the page opens and when the Back button has changed it."""
     state = st.session_state
-    address = {name: st.query_params[name] for name in (*NAMES, "look") if name in st.query_params}
+    address = {name: st.query_params[name] for name in (*settings.KEPT, "look") if name in st.query_params}
     first = "choice_target" not in state
     stale = time.monotonic() - state.get("address_time", 0.0) < IN_FLIGHT and address == state.get("address_before")
     if not first and (not address or stale or address == state.get("address")):
@@ -152,13 +158,15 @@ def follow_the_address() -> None:
     state["choice_target"] = state["typed_target"] = address.get("target", FIRST_TARGET)
     state["choice_night"] = _date_or_none(address.get("night"))
     state["choice_look"] = RED if address.get("look") == RED else QUIET
+    settings.take(address)
     state["address"] = address
 
 
 def write_the_address() -> None:
     """Write the choices to the address, where they differ from what it says."""
     state = st.session_state
-    address = {name: str(state[f"choice_{name}"]) for name in NAMES if state[f"choice_{name}"] is not None}
+    address = {name: str(state[f"choice_{name}"]) for name in settings.FRAME if state[f"choice_{name}"] is not None}
+    address |= settings.written()
     if state["choice_look"] == RED:
         address["look"] = RED
     if address != state.get("address"):
@@ -195,7 +203,8 @@ def _select(label: str, name: str, options: list[str], shown: tuple[str, ...], p
             hold(f"widget_{name}", picked)
             st.selectbox(label, options, key=f"widget_{name}", on_change=_keep, args=(name,))
             if wanted is not None and picked != wanted and str(wanted).strip().lower() not in known:
-                st.warning(f'There is no {name} "{wanted}" in the equipment: this is the first one.')
+                st.warning(plain(f'There is no {name} "{wanted}" in the equipment: this is the first one.'))
+                mark_stale(label)
     return picked
 
 
@@ -210,7 +219,8 @@ def _target(place: Any) -> Target:
                 _target_named(state["typed_target"])
                 state["choice_target"] = state["typed_target"]
             except PlannerError as error:
-                st.error(str(error))
+                st.error(plain(f"{error} Below it is still {state['choice_target']}."))
+                mark_stale("Target")
     try:
         return _target_named(state["choice_target"])
     except PlannerError:  # an address that names nothing
@@ -226,7 +236,7 @@ def _night(site: Site, place: Any) -> datetime.date:
     if place is not None:
         problem = clock_problem(site, now)
         if problem:
-            st.warning(problem)
+            st.warning(plain(problem))
         with place:
             hold("widget_night", state["choice_night"] or tonight)
             st.date_input("Night (evening's date)", key="widget_night", on_change=_keep, args=("night",),
@@ -235,3 +245,14 @@ def _night(site: Site, place: Any) -> datetime.date:
     if state["choice_night"] == tonight:
         state["choice_night"] = None
     return state["choice_night"] or tonight
+
+
+def _lowest(place: Any) -> float:
+    """Return the lowest altitude [deg]."""
+    usual = float(LOWEST_ALTITUDE.to_value(u.deg))
+    if place is None:
+        kept = st.session_state.get("choice_lowest")
+        return usual if kept is None else float(kept)
+    found = settings.number("lowest", "Lowest altitude (°)", usual, LOWEST, place=place,
+                            help="Apparent. Nothing is taken below it, on any page.")
+    return usual if found is None else found

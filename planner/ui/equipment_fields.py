@@ -18,7 +18,7 @@ from planner.files.drive_classes import DRIVE_CLASSES, LABEL
 from planner.files.quantities import quantity_text, unit_text
 from planner.files.tables import KINDS, REFERENCES, SPECIAL, rules_of
 from planner.rig import PeriodicTerm
-from planner.ui.choices import hold
+from planner.ui.settings import hold
 
 NONE_OF = {"guider": "(no guider)", "reducer": "(no reducer)"}  # what a rig can be without
 OWN_FIGURES = "(my own figures)"

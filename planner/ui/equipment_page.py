@@ -18,8 +18,9 @@ from planner.files.equipment_start import begin_equipment
 from planner.files.tables import KINDS
 from planner.rig import Equipment
 from planner.session.match.equipment_figures import part_figures
-from planner.ui.choices import equipment_file, hold, said, say_after
+from planner.ui.choices import equipment_file, said, say_after
 from planner.ui.equipment_fields import Draft, draft_of, show_fields, take_in, values_of
+from planner.ui.settings import hold
 
 TITLES = {"rig": "Rigs", "site": "Sites", "telescope": "Telescopes", "reducer": "Reducers", "camera": "Cameras",
           "filter": "Filters", "mount": "Mounts", "guider": "Guiders"}

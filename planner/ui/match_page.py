@@ -29,6 +29,7 @@ from planner.session.match.text import (
     time_text,
     whole_times,
 )
+from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
 
 JUDGED = 5  # choices that are asked of the mount as the page opens
@@ -78,7 +79,8 @@ def page() -> None:
     form = _form(chosen)
     if form is None:
         return
-    key = replace(chosen.key, night="")  # no night plays a part: another one must not weigh everything again
+    # Neither night nor limit plays a part: another one must not weigh everything again.
+    key = replace(chosen.key, night="", lowest_altitude_deg=0.0)
     try:
         asked = combinations_for(key, form, chosen)
     except PlannerError as error:
@@ -101,7 +103,7 @@ def _form(chosen: Chosen) -> MatchForm | None:
     equipment, rig = chosen.equipment, chosen.rig
     top = st.columns([2, 2, 2, 3], vertical_alignment="bottom")
     ranking = top[0].selectbox("Rank on", list(RANKINGS), format_func=lambda name: RANK_NAMES[name], key="match_rank")
-    band = top[1].selectbox("Filter", [item.name for item in rig.filters], key="match_filter")
+    band = settings.pick("filter", "Filter", [item.name for item in rig.filters], place=top[1])
     seeing = top[2].number_input("Seeing at the zenith (arcsec)", 0.3, 10.0, None, 0.1, key="match_seeing",
                                  placeholder=f"{chosen.site.seeing.value:g} as usual")
     any_field = top[3].toggle("Any field, no target", key="match_any_field")

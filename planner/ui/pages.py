@@ -3,12 +3,17 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import import_module
+from typing import Any
 
 import streamlit as st
 
-from planner.ui.choices import NAMES, red_light, show_frame, write_the_address
+from planner.errors import PlannerError
+from planner.ui import settings, whose
+from planner.ui.choices import ALL, equipment_in_use, red_light, show_frame, write_the_address
 from planner.ui.hosts import refuse_foreign_host
-from planner.ui.theme import use_look
+from planner.ui.theme import faint_answer, use_look
+
+GEAR = ("rig", "site", "target", "night")
 
 
 @dataclass(frozen=True)
@@ -18,7 +23,8 @@ class Page:
     module: str
     title: str
     path: str
-    choices: tuple[str, ...] = NAMES
+    choices: tuple[str, ...] = ALL
+    gear: bool = True  # whether the equipment plays a part
     default: bool = False
 
 
@@ -30,14 +36,14 @@ PAGES = {
         Page("year_page", "The year", "year"),
     ),
     "Measure": (
-        Page("frame_page", "Test frame", "frame"),
-        Page("drift_page", "Drift and polar alignment", "drift"),
-        Page("pointing_page", "Pointing", "pointing"),
+        Page("frame_page", "Test frame", "frame", choices=GEAR),
+        Page("drift_page", "Drift and polar alignment", "drift", choices=GEAR),
+        Page("pointing_page", "Pointing", "pointing", choices=GEAR),
     ),
     "Build": (
-        Page("pier_page", "Pier", "pier", choices=()),
+        Page("pier_page", "Pier", "pier", choices=(), gear=False),
         Page("equipment_page", "My equipment", "equipment", choices=()),
-        Page("sources_page", "How it is computed", "sources", choices=()),
+        Page("sources_page", "How it is computed", "sources", choices=(), gear=False),
     ),
 }
 
@@ -52,10 +58,34 @@ def run() -> None:
     chosen = st.navigation({section: [pages[entry.module] for entry in group] for section, group in PAGES.items()})
     with st.sidebar:
         use_look(red_light())
-    choices = entries[chosen.title].choices
-    st.session_state["chosen"] = show_frame(choices) if choices else None
+    _show(entries[chosen.title], chosen)
+
+
+def _show(entry: Page, chosen: Any) -> None:
+    """Show one page: whose it is, the frame, then the answer, faint where a field above or in it is refused."""
+    settings.begin()
+    whose.begin(entry.title)
+    whose.draw()
+    faint = st.empty()
+    if entry.gear:
+        _say_whose_gear()
+    st.session_state["chosen"] = show_frame(entry.choices) if entry.choices else None
     write_the_address()
-    chosen.run()
+    try:
+        with st.container(key="answer"):
+            chosen.run()
+    finally:
+        if settings.stale():
+            faint_answer(faint)
+
+
+def _say_whose_gear() -> None:
+    """Say whether the equipment is the observer's own; a damaged file is their own too."""
+    try:
+        is_demo = equipment_in_use()[0].is_demo
+    except PlannerError:
+        is_demo = False
+    whose.about(whose.GEAR, is_demo, "the demo's equipment, not yours" if is_demo else "your equipment")
 
 
 def _page(entry: Page) -> st.Page:

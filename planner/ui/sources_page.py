@@ -7,7 +7,7 @@ import streamlit as st
 
 from planner.files.data_sources import COLUMNS, DATA
 from planner.files.formulas import ROOMS, Formula, formulas
-from planner.ui.choices import hold
+from planner.ui.settings import hold
 
 TITLES = {
     "optics": "The image of a star", "sky": "Air, sky and Moon", "tracking": "Mount and guiding",

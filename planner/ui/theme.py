@@ -6,6 +6,8 @@ so that pale text stays readable, and keeps its red part only: no green or blue 
 becomes black, body text (238, 0, 0), which is 4.6 to 1 on black by the contrast formula of WCAG 2.1.
 """
 
+from typing import Any
+
 import streamlit as st
 
 from planner.charts.theme import use_theme
@@ -18,9 +20,17 @@ _ALWAYS = """
   .st-key-frame [data-testid="stColumn"] {min-width: calc(50% - 1rem); flex: 1 1 calc(50% - 1rem)}
   .block-container {padding-left: 1rem; padding-right: 1rem}
 }
+h1.page-title {font-size: 1.05rem; font-weight: 600; padding: 0.2rem 0; margin: 0; line-height: 1.9}
+h1.page-title .whose {font-weight: 400; border-radius: 0.3rem; padding: 0.1rem 0.5rem; margin-left: 0.4rem;
+  border: 1px solid #767676; white-space: nowrap; overflow-wrap: anywhere}
+h1.page-title .whose.demo {border: 2px dashed #8a4b00; color: #6b3a00; background: #fff3df; font-weight: 600}
+.demo-edge {position: fixed; top: 0; left: 0; right: 0; height: 8px; z-index: 1000001; pointer-events: none;
+  background: repeating-linear-gradient(135deg, #8a4b00 0 8px, #fff3df 8px 16px)}
+@media (max-width: 640px) {h1.page-title .whose {white-space: normal}}
 [data-testid="stMetricValue"] {font-size: 1.7rem}
 [data-testid="stMetricValue"], [data-testid="stMetricValue"] * {
   white-space: normal !important; overflow: visible !important; overflow-wrap: break-word}
+[data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] * {color: #565d64; opacity: 1}
 .katex-display {overflow-x: auto; overflow-y: hidden; padding: 0.2rem 0}
 @media print {
   [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stDownloadButton"] {display: none}
@@ -42,6 +52,10 @@ _RED = """
   [data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] * {color: inherit; opacity: 1}
 }
 """
+_STALE = """
+.st-key-answer {opacity: 0.45}
+.st-key-answer [data-testid="stAlertContainer"], .st-key-answer :focus-within {opacity: 1}
+"""
 _RED_ON_DARK = "@media screen {body::before {display: none}}"  # a page that is dark already is not turned
 
 
@@ -54,3 +68,8 @@ def use_look(look: str) -> None:
         if st.context.theme.type == "dark":
             sheets.append(_RED_ON_DARK)
     st.html(f"<style>{''.join(sheets)}</style>")
+
+
+def faint_answer(place: Any) -> None:
+    """Draw the page's answer faint for this run: it is one to something else than what stands in the fields."""
+    place.html(f"<style>{_STALE}</style>")

@@ -10,6 +10,7 @@ from astropy import units as u
 
 from planner.charts.night import altitude_chart, altitude_frame, timeline_chart, timeline_frame
 from planner.charts.sky_map import field_chart, field_frame, panorama_chart, panorama_frame, skyline_frame
+from planner.checks import Rule
 from planner.errors import PlannerError
 from planner.files.calendar import night_calendar
 from planner.files.csv_text import csv_text
@@ -24,13 +25,16 @@ from planner.session.night.document import plan_document
 from planner.session.night.plan import NightPlan, plan_night
 from planner.session.night.sheet import Sheet, night_sheet
 from planner.session.night.sky import NightSky, night_sky
+from planner.session.night.times import MINIMUM_BLOCK
 from planner.session.night.words import good_text, headline, unplanned, worth_text
+from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.night_record import record
 from planner.ui.night_targets import Wanted, ask_for_targets
 from planner.visibility.target import Target
 
 WIDTHS = {"From": 60, "To": 60, "Filter": 55, "Subs": 85}  # of columns: on a phone these and the target are in view
+STAY = Rule(at_least=5, at_most=240, remedy="Give minutes, e.g. 60.")
 
 
 @dataclass(frozen=True)
@@ -39,7 +43,6 @@ class NightForm:
 
     targets: tuple[tuple[str, float | None], ...]
     stamp: str
-    lowest_altitude_deg: float
     shortest_stay_min: float
 
 
@@ -49,7 +52,7 @@ def plan_for(key: Choice, form: NightForm, _chosen: Chosen, _wanted: Wanted) -> 
     rig = _chosen.rig
     return plan_night(
         requests_for(_wanted.targets, rig, own_projects()), rig, _chosen.site, _chosen.night,
-        lowest_altitude=form.lowest_altitude_deg * u.deg, minimum_block=form.shortest_stay_min * u.min,
+        lowest_altitude=_chosen.lowest_altitude, minimum_block=form.shortest_stay_min * u.min,
         stars_around=lambda target: stars_around(target, rig))
 
 
@@ -72,11 +75,11 @@ def page() -> None:
     key = replace(chosen.key, target="")  # the targets are in the form: another one above must not plan again
     try:
         with st.expander("Targets and limits"):
-            wanted, limits = ask_for_targets(chosen, "tonight"), _limits()
+            wanted, stay = ask_for_targets(chosen, "tonight"), _stay()
         if wanted is None:
             st.info('No target is named. Write one under "Targets and limits".')
             return
-        form = NightForm(wanted.key, wanted.stamp, *limits)
+        form = NightForm(wanted.key, wanted.stamp, stay)
         plan = plan_for(key, form, chosen, wanted)
     except PlannerError as error:
         st.error(str(error))
@@ -96,11 +99,11 @@ def page() -> None:
         record(plan, chosen)
 
 
-def _limits() -> tuple[float, float]:
-    """Show the limits: lowest altitude [deg], shortest stay [min]."""
-    columns = st.columns(2)
-    return (columns[0].number_input("Lowest altitude (deg)", 0.0, 85.0, 30.0, 5.0, key="tonight_lowest"),
-            columns[1].number_input("Shortest stay on a target (min)", 5.0, 240.0, 60.0, 5.0, key="tonight_stay"))
+def _stay() -> float:
+    """Show the shortest stay [min]."""
+    usual = float(MINIMUM_BLOCK.to_value(u.min))
+    found = settings.number("stay", "Shortest stay on a target (min)", usual, STAY)
+    return usual if found is None else found
 
 
 def _night(sheet: Sheet, plan: NightPlan) -> None:

@@ -9,6 +9,7 @@ import streamlit as st
 from planner.errors import inert
 from planner.files.packaged import packaged_data
 from planner.files.reading import InMemory
+from planner.ui import whose
 from planner.ui.choices import Choice
 
 CSV = ["csv", "txt"]
@@ -38,7 +39,9 @@ def log_or_demo(label: str, key: str, demo: str, *, columns: str) -> tuple[InMem
         if st.session_state.get(key) is None and st.button(f"Remove {kept.name}", key=f"drop_{key}"):
             keep_file(key, None)
             st.rerun()
+        whose.about(key, False, f"your file {kept.name}")
         return kept, False
+    whose.about(key, True, "the demo's measurement, not yours")
     return InMemory(demo, packaged_data(demo).read_bytes()), True
 
 
@@ -54,7 +57,7 @@ def _keep(key: str) -> None:
 
 def gear(key: Choice) -> Choice:
     """Return what was chosen of gear and site alone: what a measurement rests on, whatever the target and the night."""
-    return replace(key, target="", night="")
+    return replace(key, target="", night="", lowest_altitude_deg=0.0)
 
 
 def digest(file: InMemory) -> str:

@@ -10,6 +10,7 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.year import suits_frame, year_chart, year_frame
+from planner.checks import Rule
 from planner.errors import PlannerError
 from planner.files.catalogue import all_objects
 from planner.files.csv_text import csv_text
@@ -22,11 +23,13 @@ from planner.session.year.document import season_document, suits_document
 from planner.session.year.objects import Suits, suits
 from planner.session.year.season import Left, Season, SeasonTarget, season
 from planner.session.year.text import MONTHS, headline, sentences
+from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.night_targets import Wanted, ask_for_targets
 
 MOST_DRAWN = 12  # targets with a picture of their own
 KINDS = ("any", "galaxy", "nebula", "cluster")
+HOURS = Rule(at_least=0.1, at_most=10000, remedy="Give the hours, e.g. 12.")
 NIGHT, MONTH = "this night", "this month"
 
 
@@ -37,7 +40,6 @@ class YearForm:
     targets: tuple[tuple[str, float | None], ...]
     stamp: str
     filter: str
-    lowest_altitude_deg: float
     hours_left: float | None  # None: those of the projects
 
 
@@ -46,7 +48,6 @@ class SuitsForm:
     """The same, of the sweep through the catalogue."""
 
     filter: str
-    lowest_altitude_deg: float
     nights: int
     kind: str
     count: int
@@ -60,7 +61,7 @@ def season_for(key: Choice, form: YearForm, _chosen: Chosen, _wanted: Wanted) ->
     if form.hours_left is None:
         left = left_to_do(targets, own_projects())
     return season(targets, _chosen.rig, _chosen.site, _chosen.night, band=band, left=left,
-                  lowest_altitude=form.lowest_altitude_deg * u.deg,
+                  lowest_altitude=_chosen.lowest_altitude,
                   stars_around=lambda place: stars_around(place, _chosen.rig))
 
 
@@ -69,7 +70,7 @@ def suits_for(key: Choice, form: SuitsForm, _chosen: Chosen, _first: datetime.da
     """Return the sweep."""
     rig = _chosen.rig
     return suits(_catalogue(), rig, _chosen.site, _first, nights=form.nights, band=filter_named(rig, form.filter),
-                 lowest_altitude=form.lowest_altitude_deg * u.deg, count=form.count,
+                 lowest_altitude=_chosen.lowest_altitude, count=form.count,
                  kind=None if form.kind == "any" else form.kind)
 
 
@@ -84,27 +85,26 @@ def page() -> None:
     try:
         with st.expander("Targets, filter and limits"):
             wanted = ask_for_targets(chosen, "year", alone=True)
-            band, lowest, hours = _limits(chosen)
+            band, hours = _limits(chosen)
         if wanted is None:
             st.info('No target is named. Write one under "Targets, filter and limits".')
         else:
-            form = YearForm(wanted.key, wanted.stamp, band.name, lowest, hours)
+            form = YearForm(wanted.key, wanted.stamp, band.name, hours)
             _year(season_for(replace(chosen.key, target=""), form, chosen, wanted))
-        _sweep(chosen, band, lowest)
+        _sweep(chosen, band)
     except PlannerError as error:
         st.error(str(error))
         st.stop()
 
 
-def _limits(chosen: Chosen) -> tuple[Filter, float, float | None]:
-    """Show the limits: filter, lowest altitude [deg], hours still to do."""
-    columns = st.columns(3)
-    name = columns[0].selectbox("Filter", [band.name for band in chosen.rig.filters], key="year_filter")
-    lowest = columns[1].number_input("Lowest altitude (deg)", 0.0, 85.0, 30.0, 5.0, key="year_lowest")
-    hours = columns[2].number_input("Hours still to do in this filter", 0.1, 10000.0, None, 0.5, key="year_hours",
-                                    placeholder="from my projects",
-                                    help="Equivalent hours, as a night's plan counts them; for the nights needed.")
-    return filter_named(chosen.rig, name), lowest, hours
+def _limits(chosen: Chosen) -> tuple[Filter, float | None]:
+    """Show the limits: filter, hours still to do."""
+    columns = st.columns(2)
+    name = settings.pick("filter", "Filter", [band.name for band in chosen.rig.filters], place=columns[0])
+    hours = settings.number("hours", "Hours still to do in this filter", None, HOURS, place=columns[1],
+                            placeholder="from my projects",
+                            help="Equivalent hours, as a night's plan counts them; for the nights needed.")
+    return filter_named(chosen.rig, name), hours
 
 
 def _year(found: Season) -> None:
@@ -156,7 +156,7 @@ def _months(found: Season) -> pd.DataFrame:
                                              zip(names, months.values(), strict=True)}} for name, hours in rows])
 
 
-def _sweep(chosen: Chosen, band: Filter, lowest: float) -> None:
+def _sweep(chosen: Chosen, band: Filter) -> None:
     """Show what suits the rig, and offer to take one as the target."""
     st.header("What suits this rig", anchor=False)
     columns = st.columns(3)
@@ -166,7 +166,7 @@ def _sweep(chosen: Chosen, band: Filter, lowest: float) -> None:
     night = chosen.night
     first = night if span == NIGHT else night.replace(day=1)
     nights = 1 if span == NIGHT else calendar.monthrange(night.year, night.month)[1]
-    form = SuitsForm(band.name, lowest, nights, kind, count)
+    form = SuitsForm(band.name, nights, kind, count)
     found = suits_for(replace(chosen.key, target="", night=first.isoformat()), form, chosen, first)
     if not len(found.objects):
         st.info("Nothing: no object that fits the field is up in the dark. Choose another night, filter or kind, or a "

@@ -175,7 +175,7 @@ def test_the_target_of_the_frame_joins_the_list():
 
 def test_a_higher_limit_asks_less_of_the_night():
     page = tonight()
-    page.number_input(key="tonight_lowest").set_value(75.0).run()
+    page.text_input(key="widget_lowest").set_value("75").run()
     assert not page.exception
     assert "Never gets above 75.0 deg" in words(page)
 
@@ -279,7 +279,7 @@ def test_the_southern_year_is_another_one():
 def test_hours_to_do_give_nights_needed():
     page = year()
     assert "clear night" not in words(page)
-    page.number_input(key="year_hours").set_value(12.0).run()
+    page.text_input(key="widget_hours").set_value("12,0").run()
     assert "Left to do: L 12.0 h:" in words(page)
     assert "clear nights if the best ones" in words(page)
 
@@ -304,7 +304,7 @@ def test_the_list_has_a_year_for_each_target():
 def test_a_narrow_band_gains_under_the_moon():
     page = year()
     broad = page.dataframe[0].value.set_index("Target").loc["NGC 7331", "Sep 27"]
-    page.selectbox(key="year_filter").select("Ha").run()
+    page.selectbox(key="widget_filter").select("Ha").run()
     assert page.dataframe[0].value.set_index("Target").loc["NGC 7331", "Sep 27"] > broad
 
 

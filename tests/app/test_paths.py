@@ -95,7 +95,7 @@ def test_from_my_rig_to_the_printed_night(chromium, tmp_path, viewport):
             watched.settle(PATIENCE_MS)
             # 206265 x 2.9 µm / 610 mm = 0.98 arcsec a pixel.
             assert page.get_by_text(re.compile(r"pixels of 0\.98″")).first.is_visible()
-            assert page.get_by_text("packaged demo").count() == 0
+            assert page.get_by_role("heading", level=1).inner_text().endswith("your equipment")
             assert within(page)
 
             go_to(page, "Guide or not", "What would change it")

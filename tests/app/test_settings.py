@@ -1,0 +1,135 @@
+"""One set of settings for all pages: what is typed is understood or refused, and survives every way of moving about."""
+
+import re
+import shutil
+
+import pytest
+from app.conftest import DESKTOP, Watched, serve
+
+from planner.files.equipment_start import begin_equipment
+
+PATIENCE_MS = 120000
+
+
+@pytest.fixture
+def desktop(chromium):
+    page = Watched(chromium, DESKTOP)
+    yield page
+    page.context.close()
+
+
+def go_to(watched, name):
+    watched.page.get_by_test_id("stSidebarNavLink").filter(has_text=name).click()
+    watched.page.wait_for_timeout(300)
+    watched.settle(PATIENCE_MS)
+
+
+def lowest(page):
+    return page.get_by_role("textbox", name="Lowest altitude (°)")
+
+
+def strength(page):
+    """How opaque the answer is drawn."""
+    return float(page.evaluate("getComputedStyle(document.querySelector('.st-key-answer')).opacity"))
+
+
+def open_at(watched, address):
+    watched.page.goto(address)
+    watched.page.get_by_role("heading", level=1).wait_for(timeout=PATIENCE_MS)
+    watched.settle(PATIENCE_MS)
+
+
+@pytest.mark.browser
+def test_a_limit_typed_once_holds_on_every_page_and_after_a_reload(desktop, app_address):
+    page = desktop.page
+    open_at(desktop, f"{app_address}/tonight?night=2026-11-10&target=NGC+891")
+    lowest(page).fill("29,5")
+    lowest(page).press("Enter")
+    page.wait_for_url(re.compile(r"lowest=29\.5"))
+    desktop.settle(PATIENCE_MS)
+    for name in ("The year", "Guide or not", "Tonight"):
+        go_to(desktop, name)
+        assert lowest(page).input_value().replace(",", ".") == "29.5", name
+        assert "lowest=29.5" in page.url
+    page.reload()
+    page.get_by_role("heading", level=1).wait_for(timeout=PATIENCE_MS)
+    desktop.settle(PATIENCE_MS)
+    assert lowest(page).input_value() == "29.5"
+    assert page.get_by_text("above 30°").count() == 0
+    lowest(page).fill("")
+    lowest(page).press("Enter")
+    page.wait_for_function("!location.search.includes('lowest')")
+    assert desktop.errors == []
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("typed", ["999", "1,234.5", "high", "-3"])
+def test_a_limit_that_cannot_be_is_told_and_the_old_answer_is_faint(desktop, app_address, typed):
+    page = desktop.page
+    open_at(desktop, f"{app_address}/year?night=2026-11-10")
+    assert strength(page) == 1
+    lowest(page).fill(typed)
+    lowest(page).press("Enter")
+    page.get_by_text(re.compile(r"Lowest altitude .* = .*: must be .*Below it is still 30\.")).wait_for()
+    desktop.settle(PATIENCE_MS)
+    assert lowest(page).input_value() == typed
+    page.wait_for_timeout(300)
+    assert strength(page) < 0.6
+    lowest(page).fill("40")
+    lowest(page).press("Enter")
+    page.wait_for_url(re.compile("lowest=40"))
+    desktop.settle(PATIENCE_MS)
+    page.wait_for_timeout(300)
+    assert strength(page) == 1
+
+
+@pytest.mark.browser
+def test_a_target_that_is_unknown_leaves_the_old_answer_faint(desktop, app_address):
+    page = desktop.page
+    open_at(desktop, f"{app_address}/year?night=2026-11-10&target=M+33")
+    page.get_by_label("Target", exact=True).fill("NGC 99999")
+    page.get_by_label("Target", exact=True).press("Enter")
+    page.get_by_text("Below it is still M 33.").wait_for()
+    desktop.settle(PATIENCE_MS)
+    page.wait_for_timeout(300)
+    assert strength(page) < 0.6
+
+
+@pytest.mark.browser
+def test_every_page_has_one_heading_of_the_first_order_that_says_whose(watched, app_address):
+    page = watched.page
+    for path in ("match", "tonight", "year", "equipment"):
+        open_at(watched, f"{app_address}/{path}?night=2026-11-10")
+        first, = page.get_by_role("heading", level=1).all()
+        assert first.inner_text().endswith("the demo's equipment, not yours")
+        assert page.locator(".demo-edge").count() == 1
+    for path, what in (("drift", "the demo's measurement, not yours"), ("pointing", "the demo's measurement")):
+        open_at(watched, f"{app_address}/{path}?night=2026-11-10")
+        first, = page.get_by_role("heading", level=1).all()
+        assert what in first.inner_text()
+    for path in ("pier", "frame", "sources"):
+        open_at(watched, f"{app_address}/{path}")
+        assert page.get_by_role("heading", level=1).count() == 1
+
+
+@pytest.mark.browser
+def test_a_horizon_file_that_changes_is_seen_and_names_stay_text(desktop, tmp_path):
+    file = begin_equipment(tmp_path / "mine.toml", copy_of_demo=True)
+    file.write_text(file.read_text().replace('name = "nebulae"', 'name = "a **bold** :red[rig] $x$"'))
+    page = desktop.page
+    with serve(tmp_path / "home", {"PLANNER_EQUIPMENT": str(file)}) as address:
+        open_at(desktop, f"{address}/tonight?night=2026-11-10&target=NGC+891")
+        assert page.get_by_role("heading", level=1).inner_text().endswith("your equipment")
+        assert page.locator(".demo-edge").count() == 0
+        before = page.get_by_role("heading", level=2).first.inner_text()
+        (tmp_path / "horizon_hill.csv").write_text("0,75\n180,75\n359,75\n")
+        lowest(page).fill("20")
+        lowest(page).press("Enter")
+        page.wait_for_function("text => document.querySelector('h2').innerText != text", arg=before,
+                               timeout=PATIENCE_MS)
+        desktop.settle(PATIENCE_MS)
+        open_at(desktop, f"{address}/year?night=2026-11-10&rig=%3Ared%5Bthat%5D")
+        page.get_by_text('There is no rig ":\u2060red[that]" in the equipment').wait_for()
+    shutil.rmtree(tmp_path)
+
+
