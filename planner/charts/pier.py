@@ -124,8 +124,9 @@ def mode_chart(response: ColumnResponse) -> alt.LayerChart:
 def strength_chart(age: ConcreteAge) -> alt.LayerChart:
     """Draw the strength of concrete by age, with the day of the bolts."""
     table = pd.DataFrame({"age_d": age.age.to_value(u.day), "share": age.strength_share})
-    bolts = pd.DataFrame([{"age_d": age.bolt_age.to_value(u.day), "share": age.bolt_share,
-                           "label": f"{age.bolt_share:.0%}, reached by day {age.bolt_day}"}])
+    day = age.bolt_day
+    bolts = pd.DataFrame([] if day is None else [{"age_d": day, "share": age.bolt_share, "label": f"bolts: day {day}"}],
+                         columns=["age_d", "share", "label"])
     x = alt.X("age_d:Q", title="age (days)", scale=alt.Scale(type="log", nice=False),
               axis=alt.Axis(values=[1, 2, 3, 7, 14, 28, 56, 90], format="d"))
     y = alt.Y("share:Q", title="strength (of that at 28 days)", axis=alt.Axis(format="%"))

@@ -104,24 +104,21 @@ def column(
     pier: PierOption = None,
     json: JsonOption = False,
 ) -> None:
-    """Frequency and stiffness of the column, what pushes it, and when concrete bears bolts."""
+    """Whether the pier stands and stands still, what pushes it, and when its concrete bears bolts."""
     from planner.cli.pier_document import column_document
-    from planner.pier import column_response, concrete_age
+    from planner.pier import judge_column
 
     setup = _open(pier, "column")
     celsius = _quantity("concrete-temperature", temperature, Rule(unit=_unit("deg_C"), kind="quantity"))
-    age = concrete_age(setup.column.concrete_strength, cement=setup.column.cement, temperature=celsius)
-    response = column_response(setup.column, setup.footing, setup.loads, latitude=setup.latitude)
+    answer = judge_column(setup.column, setup.footing, setup.loads, latitude=setup.latitude,
+                          concrete_temperature=celsius)
     _note_demo(setup)
     if json:
-        print_json({"pier": setup.name, **column_document(setup.column, response, age),
-                    "cautions": list(COLUMN_CAUTIONS)})
+        print_json({"pier": setup.name, **column_document(setup.column, answer), "cautions": list(COLUMN_CAUTIONS)})
         return
-    _show_column(setup, response)
-    print_table("Concrete by age", ("days", "share of 28-day strength", "mean strength MPa"), [
-        (f"{day:g}", f"{share:.0%}", f"{strength:.0f}") for day, share, strength in
-        zip(age.age.value, age.strength_share, age.mean_strength.value, strict=True)])
-    _print_lines((*response.reasons, age.answer), COLUMN_CAUTIONS)
+    _print_lines(answer.lines, ())
+    _show_column(setup, answer)
+    _print_lines((), COLUMN_CAUTIONS)
 
 
 @app.command()
@@ -245,18 +242,27 @@ def _number(value: float, digits: int) -> str:
     return f"{value:.{digits}f}" if value == value else "none"
 
 
-def _show_column(setup: PierSetup, response: Any) -> None:
-    print(f'Column of "{setup.name}": first natural frequency {response.vibration.frequency[0].value:.1f} Hz '
-          f"({response.rigid_foot.frequency[0].value:.1f} Hz on a rigid foot), "
-          f"{response.top_stiffness.value:.2f} N/µm at its top.")
+def _show_column(setup: PierSetup, answer: Any) -> None:
+    checks = [(check.part, check.name, f"{check.share:.0%}" if check.share < 99 else "too much")
+              for check in answer.standing.checks if 0 < check.share < float("inf")]
+    print_table(f'Column of "{setup.name}": what it bears', ("part", "", "of what it may"), checks,
+                right=("of what it may",))
+    response, age = answer.response, answer.age
     rows = [(case.name, f"{case.bending.angle.value:.2f}″", f"{case.bending.deflection.value:.1f}",
              f"{case.tilted_north.altitude_error.value:+.1f}″", f"{case.tilted_east.azimuth_error.value:+.1f}″",
              f"{case.tilted_north.drift_rate.value:.2f}") for case in response.cases]
-    print_table("What tilts its top, and the polar axis with it",
-                ("cause", "star moves", "top µm", "altitude if north", "azimuth if east", "drift ″/h"), rows,
-                right=("star moves", "top µm", "altitude if north", "azimuth if east", "drift ″/h"))
+    if rows:
+        print_table("What tilts its top, and the polar axis with it",
+                    ("cause", "star moves", "top µm", "altitude if north", "azimuth if east", "drift ″/h"), rows,
+                    right=("star moves", "top µm", "altitude if north", "azimuth if east", "drift ″/h"))
+    if age is not None:
+        print_table("Concrete by age", ("days", "share of 28-day strength", "mean strength MPa"), [
+            (f"{day:g}", f"{share:.0%}", f"{strength:.0f}") for day, share, strength in
+            zip(age.age.value, age.strength_share, age.mean_strength.value, strict=True) if share == share])
 
 
 def _print_lines(answers: Iterable[str], cautions: Iterable[str]) -> None:
-    print(*answers, sep="\n")
-    print("\nCaution:", *(f"  {line}" for line in cautions), sep="\n")
+    if answers:
+        print(*answers, sep="\n")
+    if cautions:
+        print("\nCaution:", *(f"  {line}" for line in cautions), sep="\n")

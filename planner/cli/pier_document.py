@@ -1,13 +1,14 @@
 """What `planner pier --json` prints: the results as plain numbers under keys that end in their unit."""
 
+import math
 from typing import Any
 
 from astropy import units as u
 
-from planner.pier import BalancePlan, Column, ColumnResponse, ConcreteAge, Conditions, NightEnergy, PowerTree, Wiring
+from planner.pier import BalancePlan, Column, ColumnAnswer, ConcreteAge, Conditions, NightEnergy, PowerTree, Wiring
 from planner.pier.balance import Balance
+from planner.pier.column.polar import PolarShift
 from planner.pier.dew import HeaterNeed
-from planner.pier.polar import PolarShift
 from planner.pier.power import cooler_duty, heater_duty, state_power
 
 Document = dict[str, Any]
@@ -85,12 +86,19 @@ def dew_document(need: HeaterNeed) -> Document:
     return {"dew_point_deg_C": need.dew_point.value, "dew_margin_K": need.dew_margin.value}
 
 
-def column_document(column: Column, response: ColumnResponse, age: ConcreteAge) -> Document:
-    """Return frequencies, stiffness, what each load does, and the strength of the concrete by age."""
+def column_document(column: Column, answer: ColumnAnswer) -> Document:
+    """Return the verdict, what speaks against the pier, frequencies, what each load does, and the concrete by age."""
+    response = answer.response
     footing = response.footing
     return {
-        "frequency_Hz": response.vibration.frequency[0].value,
-        "frequencies_Hz": response.vibration.frequency.to_value(u.Hz),
+        "verdict": answer.verdict,
+        "objections": [{"part": one.part, "finding": one.finding, "remedy": one.remedy} for one in answer.objections],
+        "suggestions": list(answer.standing.suggestions),
+        "checks": [{"part": check.part, "name": check.name, "load_share": _known(check.share)}
+                   for check in answer.standing.checks],
+        "frequency_Hz": response.frequency.value, "frequencies_Hz": response.vibration.frequency.to_value(u.Hz),
+        "frequency_with_mount_Hz": response.whole_frequency.value, "mount_frequency_Hz": response.mount_frequency.value,
+        "mount_frequency_assumed": response.mount_frequency_assumed,
         "frequency_on_rigid_foot_Hz": response.rigid_foot.frequency[0].value, "softer_way": response.softer_way,
         "top_stiffness_N_per_um": response.top_stiffness.value, "column_share_of_tilt": response.column_share,
         "column_mass_kg": column.mass.value, "shear_share": column.shear_share,
@@ -103,13 +111,23 @@ def column_document(column: Column, response: ColumnResponse, age: ConcreteAge) 
             "angle_arcsec": case.bending.angle.value, "if_tilted_north": _polar(case.tilted_north),
             "if_tilted_east": _polar(case.tilted_east),
         } for case in response.cases],
-        "reasons": list(response.reasons),
-        "concrete": {
-            "temperature_deg_C": age.temperature.value, "bolt_share": age.bolt_share,
-            "bolt_age_days": age.bolt_age.value, "age_days": age.age.value, "strength_share": age.strength_share,
-            "mean_strength_MPa": age.mean_strength.value, "modulus_GPa": age.modulus.value, "answer": age.answer,
-        },
+        "reasons": list(answer.lines),
+        "concrete": None if answer.age is None else _concrete(answer.age),
     }
+
+
+def _concrete(age: ConcreteAge) -> Document:
+    return {
+        "temperature_deg_C": age.temperature.value, "anchor": age.anchor, "bolt_share": age.bolt_share,
+        "bolt_age_days": None if age.bolt_age is None else age.bolt_age.value, "age_days": age.age.value,
+        "strength_share": age.strength_share, "mean_strength_MPa": age.mean_strength.value,
+        "modulus_GPa": age.modulus.value, "answer": age.answer,
+    }
+
+
+def _known(share: float) -> float | None:
+    """Return a share, None where what decides is not given or nothing helps."""
+    return share if math.isfinite(share) else None
 
 
 def _polar(shift: PolarShift) -> Document:

@@ -12,7 +12,6 @@ from planner.pier.balance import (
     imbalance_torque,
     swap,
 )
-from planner.pier.beam import Bending, Vibration, bend, vibration, wave_numbers
 from planner.pier.cable import (
     Cable,
     conductor_resistance,
@@ -21,26 +20,39 @@ from planner.pier.cable import (
     voltage_drop,
 )
 from planner.pier.circuit import TreeSolution, solve_tree
-from planner.pier.column import Column, TopLoads
-from planner.pier.concrete import ConcreteAge, age_at_share, concrete_age, maturity_factor, mean_modulus, strength_share
+from planner.pier.column.actions import wind_force
+from planner.pier.column.answer import ColumnAnswer, judge_column
+from planner.pier.column.beam import Bending, Vibration, bend, vibration, wave_numbers
+from planner.pier.column.concrete import (
+    ConcreteAge,
+    age_at_share,
+    concrete_age,
+    maturity_factor,
+    mean_modulus,
+    strength_share,
+)
+from planner.pier.column.footing import Footing, FootingStiffness, footing_stiffness, pad_stiffness, person_tilt
+from planner.pier.column.model import Column, TopLoads
+from planner.pier.column.polar import PolarShift, polar_shift
+from planner.pier.column.sway import ColumnResponse, LoadCase, column_response
+from planner.pier.column.verdict import Objection, Standing, judge_standing
 from planner.pier.dew import HeaterNeed, dew_point, heater_power
 from planner.pier.energy import NightEnergy, battery_energy, night_energy
-from planner.pier.footing import Footing, FootingStiffness, footing_stiffness, pad_stiffness, person_tilt
 from planner.pier.fuse import fuse_rating
 from planner.pier.moves import BalancePlan, Move, plan_balance
-from planner.pier.polar import PolarShift, polar_shift
 from planner.pier.power import Conditions, Hub, Load, PowerTree, Supply
 from planner.pier.setup import PierSetup
-from planner.pier.sway import ColumnResponse, LoadCase, column_response, wind_force
 from planner.pier.wiring import Wiring, judge_wiring, mend
 
 __all__ = [
-    "Assembly", "Balance", "BalancePlan", "Bar", "Bending", "Cable", "Column", "ColumnResponse", "ConcreteAge",
-    "Conditions", "Counterweight", "Footing", "FootingStiffness", "HeaterNeed", "Hub", "Load", "LoadCase", "Move",
-    "NightEnergy", "PierSetup", "PolarShift", "PowerTree", "Supply", "TopLoads", "TreeSolution", "TubePart",
-    "Vibration", "Wiring", "add", "age_at_share", "balance", "battery_energy", "bend", "column_response",
-    "concrete_age", "conductor_resistance", "copper_temperature_factor", "counterweight_position", "dew_point",
-    "footing_stiffness", "fuse_rating", "heater_power", "imbalance_torque", "judge_wiring", "loop_resistance",
+    "Assembly", "Balance", "BalancePlan", "Bar", "Bending", "Cable", "Column", "ColumnAnswer", "ColumnResponse",
+    "ConcreteAge", "Conditions", "Counterweight", "Footing", "FootingStiffness", "HeaterNeed", "Hub", "Load",
+    "LoadCase", "Move", "NightEnergy", "Objection", "PierSetup", "PolarShift", "PowerTree", "Standing", "Supply",
+    "TopLoads", "TreeSolution", "TubePart", "Vibration", "Wiring", "add", "age_at_share", "balance",
+    "battery_energy", "bend", "column_response", "concrete_age", "conductor_resistance",
+    "copper_temperature_factor", "counterweight_position", "dew_point", "footing_stiffness", "fuse_rating",
+    "heater_power", "imbalance_torque", "judge_column", "judge_standing", "judge_wiring", "loop_resistance",
     "maturity_factor", "mean_modulus", "mend", "night_energy", "pad_stiffness", "person_tilt", "plan_balance",
-    "polar_shift", "solve_tree", "strength_share", "swap", "vibration", "voltage_drop", "wave_numbers", "wind_force",
+    "polar_shift", "solve_tree", "strength_share", "swap", "vibration", "voltage_drop", "wave_numbers",
+    "wind_force",
 ]

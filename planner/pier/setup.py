@@ -8,8 +8,8 @@ from astropy import units as u
 from planner.checks import Model, plain, quantity
 from planner.errors import InvalidInputError
 from planner.pier.balance import Assembly
-from planner.pier.column import Column, TopLoads
-from planner.pier.footing import Footing
+from planner.pier.column.footing import Footing
+from planner.pier.column.model import Column, TopLoads
 from planner.pier.power import Conditions, PowerTree
 
 

@@ -7,7 +7,7 @@ import streamlit as st
 
 from planner.pier import PierSetup
 from planner.pier.cable import SERIES_MM2
-from planner.pier.footing import KINDS
+from planner.pier.column.footing import KINDS
 
 AS_IT_IS = "as it is"
 ONE_MORE = "one more part"

@@ -15,8 +15,8 @@ from planner.pier import (
     Assembly,
     BalancePlan,
     Column,
+    ColumnAnswer,
     ColumnResponse,
-    ConcreteAge,
     Conditions,
     HeaterNeed,
     NightEnergy,
@@ -25,9 +25,8 @@ from planner.pier import (
     TubePart,
     Wiring,
     add,
-    column_response,
-    concrete_age,
     heater_power,
+    judge_column,
     judge_wiring,
     night_energy,
     plan_balance,
@@ -85,15 +84,15 @@ def power_for(form: PowerForm) -> tuple[PowerTree, Wiring, NightEnergy, HeaterNe
 
 
 @st.cache_data(max_entries=200, show_spinner=False)
-def column_for(form: ColumnForm) -> tuple[Column, ColumnResponse, ConcreteAge]:
-    """Return the column of the form, how it answers, and the concrete by age."""
+def column_for(form: ColumnForm) -> tuple[Column, ColumnAnswer]:
+    """Return the column of the form and the answer about it."""
     setup = pier_at(form.file)
     wall = None if form.wall_mm == 0 else form.wall_mm * u.mm
     column = replace(setup.require("column"), height=form.height_m * u.m, width=form.width_mm * u.mm, wall=wall)
     footing = replace(setup.footing, kind=form.footing, shear_wave_speed=form.soil_m_per_s * u.m / u.s)
     loads = replace(setup.loads, wind_speed=form.wind_m_per_s * u.m / u.s, push=form.push_n * u.N)
-    age = concrete_age(column.concrete_strength, cement=column.cement, temperature=form.concrete_deg_c * u.deg_C)
-    return column, column_response(column, footing, loads, latitude=setup.latitude), age
+    return column, judge_column(column, footing, loads, latitude=setup.latitude,
+                                concrete_temperature=form.concrete_deg_c * u.deg_C)
 
 
 def page() -> None:
@@ -184,10 +183,12 @@ def _column(setup: PierSetup, stamp: str) -> None:
     found = _tried(lambda: column_for(form))
     if found is None:
         return
-    column, response, age = found
-    st.markdown(_list(response.reasons))
+    column, answer = found
+    response, age = answer.response, answer.age
+    show = {"good": st.success, "check": st.warning, "unsafe": st.error}
+    show[answer.verdict](_list(answer.lines))
     _metrics([
-        ("First frequency", f"{response.vibration.frequency[0].value:.1f} Hz",
+        ("First frequency", f"{response.frequency.value:.1f} Hz",
          f"{response.rigid_foot.frequency[0].value:.1f} Hz on a rigid foot"),
         ("Stiffness at the top", f"{response.top_stiffness.value:.2f} N/µm",
          None if response.softer_way == "either way" else f"softer {response.softer_way}"),
@@ -201,9 +202,9 @@ def _column(setup: PierSetup, stamp: str) -> None:
         st.dataframe(_case_table(response), hide_index=True, width="stretch", key="pier_cases")
         st.caption("A star moves by the tilt of the top. A tilt that stays, such as a settled footing, is a polar "
                    "error: of that size in altitude to the north, and a drift of at most the last column.")
-    st.subheader("When may I bolt the mount down?", anchor=False)
-    st.markdown(age.answer)
-    st.altair_chart(strength_chart(age), width="stretch")
+    if age is not None:
+        st.subheader("When may I bolt the mount down?", anchor=False)
+        st.altair_chart(strength_chart(age), width="stretch")
     _cautions(COLUMN_CAUTIONS)
 
 

@@ -49,7 +49,7 @@ def test_the_demo_shows_all_three_answers(app):
     text = words(app)
     assert "move the 5 kg weight (outer)" in text
     assert "Take 2.5 mm² instead of 1.5 mm² for battery → saddle hub." in text
-    assert "Bolt the mount down after" in text
+    assert "Bolt the mount down no sooner than 7 days" in text
     for caution in ("Two people", "licensed electrician", "residual-current", "unfiltered telescope", "aircraft",
                     "structural timber", "Local electrical and building codes"):
         assert caution in text
@@ -93,7 +93,7 @@ def test_a_thicker_cable_mends_the_tree(app):
     app.selectbox(key="pier_cable").select("battery → saddle hub").run()
     app.selectbox(key="pier_section_battery → saddle hub").select(2.5).run()
     assert "it needs" not in words(app)
-    assert len(app.success) == 1
+    assert len(app.success) == 2  # the wiring and the column
 
 
 def test_cold_and_damp(app):
@@ -121,8 +121,8 @@ def test_a_floor_without_joists_is_one_line(app):
     assert "needs joist_span and joist_stiffness" in app.error[0].value
     app.selectbox(key="pier_footing").select("rigid").run()
     assert not app.error
-    # A rigid footing still has the rods under the foot plate; the soil's part is gone.
-    assert 76 < float(metric(app, "Column's share of the tilt").rstrip("%")) < 100
+    # A rigid footing still has the rods and their foot plate; the soil's part is gone.
+    assert 70 < float(metric(app, "Column's share of the tilt").rstrip("%")) < 100
 
 
 def test_a_broken_file_is_one_line(app, tmp_path):

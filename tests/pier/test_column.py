@@ -22,8 +22,8 @@ from planner.pier import (
     vibration,
     wave_numbers,
 )
-from planner.pier.column import DENSITY, MODULUS
-from planner.pier.footing import rod_stiffness, settlement_tilt
+from planner.pier.column.footing import rod_stiffness, settlement_tilt
+from planner.pier.column.model import DENSITY, MODULUS
 
 STEEL = Column(height=1.2 * u.m, width=168.3 * u.mm, wall=5 * u.mm)
 PAD = Footing()
@@ -174,18 +174,20 @@ def test_eddies_at_the_columns_own_frequency():
     assert column_response(square, PAD, LOADS, latitude=45 * u.deg).vortex_speed is None
 
 
-def test_words_by_frequency():
-    heavy = replace(LOADS, mass=200 * u.kg)
-    thin = Column(height=2.5 * u.m, width=60 * u.mm, wall=3 * u.mm)
-    slow = column_response(thin, PAD, heavy, latitude=45 * u.deg)
-    assert slow.vibration.frequency[0] < 2.4 * u.Hz
-    assert "will not stand still" in slow.reasons[0]
-    middle = column_response(replace(thin, width=160 * u.mm), PAD, heavy, latitude=45 * u.deg)
-    assert 2.4 * u.Hz < middle.vibration.frequency[0] < 9.6 * u.Hz
-    assert "make it thicker" in middle.reasons[0]
-    assert "good" in column_response(STEEL, PAD, LOADS, latitude=45 * u.deg).reasons[0]
+def test_a_stubby_column_is_told():
     stubby = column_response(replace(STEEL, height=0.5 * u.m), PAD, LOADS, latitude=45 * u.deg)
     assert any("stubby" in reason for reason in stubby.reasons)
+
+
+def test_weight_lowers_the_frequency():
+    # Of a weight on a light column, f² falls by 1 - N/N_cr (exact for one mass on a spring): at half of Euler's load of
+    # a rigid foot, by √0.5.
+    slim = Column(height=2 * u.m, width=40 * u.mm)
+    euler = math.pi**2 * slim.stiffness.value / 16
+    heavy = replace(LOADS, mass=euler / 2 / 9.80665 * u.kg, centre=0 * u.mm)
+    found = column_response(slim, Footing(kind="rigid"), heavy, latitude=45 * u.deg)
+    own = 9.80665 * slim.mass.value / 2 / euler
+    assert_allclose((found.frequency / found.vibration.frequency[0]).value, math.sqrt(0.5 - own), rtol=1e-6)
 
 
 FLOOR = Footing(kind="suspended floor", joist_span=4 * u.m, joist_stiffness=1.1e6 * u.N * u.m**2)
@@ -202,8 +204,6 @@ def test_a_suspended_floor():
     assert_allclose(stiffness.floor_frequency.value, first, rtol=1e-6)
     answer = column_response(STEEL, FLOOR, LOADS, latitude=45 * u.deg)
     assert answer.softer_way == "north-south"
-    assert any("suspended floor moves with every step" in reason for reason in answer.reasons)
-    assert not any("good" in reason for reason in answer.reasons)
     assert "80 kg person where the floor tilts most" in [case.name for case in answer.cases]
     soft = column_response(STEEL, replace(FLOOR, joist_span=5 * u.m), LOADS, latitude=45 * u.deg)
     assert any("footsteps shake it" in reason for reason in soft.reasons)

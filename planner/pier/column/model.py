@@ -7,7 +7,7 @@ from astropy import units as u
 
 from planner.checks import Model, plain, quantity
 from planner.errors import InvalidInputError
-from planner.pier.concrete import mean_modulus
+from planner.pier.column.concrete import mean_modulus
 
 # Young's modulus and density. Steel: EN 1993-1-1 clause 3.2.6 and EN 1991-1-1 annex A; aluminium: EN 1999-1-1
 # clause 3.2.5.
@@ -91,6 +91,11 @@ class Column(Model):
         return float((factor * self.second_moment / (self.area * self.height**2)).to_value(u.one))
 
     @property
+    def section_modulus(self) -> u.Quantity[u.m**3]:
+        """Second moment of area over half the width."""
+        return 2 * self.second_moment / self.width.to(u.m)
+
+    @property
     def _hollow(self) -> u.Quantity[u.m]:
         return 0 * u.m if self.wall is None else (self.width - 2 * self.wall).to(u.m)
 
@@ -115,6 +120,12 @@ class TopLoads(Model):
                                              meaning="of that hand above the column's top")
     unbalanced: u.Quantity[u.kg * u.mm] = quantity("kg mm", default="0 kg mm", at_least=0, at_most=1e6,
                                                    meaning="moment of a weight out of balance")
+    storm: u.Quantity[u.m / u.s] = quantity(
+        "m/s", default="30 m/s", at_least=0, at_most=100,
+        meaning="gust that the pier must survive; your local code has the figure (30 m/s is assumed)")
+    mount_frequency: u.Quantity[u.Hz] | None = quantity(
+        "Hz", default=None, more_than=0, at_most=200,
+        meaning="of mount and tube on a stand that does not give, as a tap on the tube shows it")
     person: u.Quantity[u.kg] = quantity("kg", default="80 kg", at_least=0, at_most=300)
     person_distance: u.Quantity[u.m] = quantity("m", default="1 m", more_than=0, at_most=100,
                                                 meaning="of the observer from the column")

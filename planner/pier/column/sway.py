@@ -5,19 +5,20 @@ from dataclasses import dataclass
 from astropy import units as u
 
 from planner.constants import STANDARD_GRAVITY
-from planner.pier.beam import Bending, Vibration, bend, vibration
-from planner.pier.column import Column, TopLoads
-from planner.pier.footing import Footing, FootingStiffness, footing_stiffness, person_tilt, settlement_tilt
-from planner.pier.polar import PolarShift, polar_shift
+from planner.pier.column.actions import wind_force
+from planner.pier.column.beam import Bending, Vibration, bend, vibration
+from planner.pier.column.buckling import falling_share
+from planner.pier.column.footing import Footing, FootingStiffness, footing_stiffness, person_tilt, settlement_tilt
+from planner.pier.column.inspection import USUAL_MOUNT, with_mount
+from planner.pier.column.model import Column, TopLoads
+from planner.pier.column.polar import PolarShift, polar_shift
 
-AIR_DENSITY = 1.25 * u.kg / u.m**3  # EN 1991-1-4 clause 4.5
-DRAG = 1.2  # of a cylinder or a box square to the wind, upper bound (EN 1991-1-4 clause 7.9, from memory)
 STROUHAL = 0.18  # of a circular cylinder, EN 1991-1-4 table E.1 (from memory)
 # Steps of a walking person per second, and the multiples that still carry force (common practice).
 FOOTFALL = (1.6, 2.4) * u.Hz
 FOOTFALL_HARMONICS = 4
-# A pier is called stiff from here on: above all multiples of footfall (common practice, no source).
-GOOD_FREQUENCY = FOOTFALL[1] * FOOTFALL_HARMONICS
+# A floor that swings faster than this is above all multiples of footfall (common practice, no source).
+CALM_FLOOR = FOOTFALL[1] * FOOTFALL_HARMONICS
 # Beyond this Euler and Bernoulli's beam is told to be too stiff.
 LARGEST_SHEAR_SHARE = 0.05
 
@@ -38,6 +39,10 @@ class ColumnResponse:
     """How the column swings and bends."""
 
     vibration: Vibration  # the softer way
+    frequency: u.Quantity[u.Hz]  # the first, lowered by the weight on top; 0 if that brings the column down
+    whole_frequency: u.Quantity[u.Hz]  # with a mount that gives
+    mount_frequency: u.Quantity[u.Hz]  # of that mount by itself
+    mount_frequency_assumed: bool
     rigid_foot: Vibration  # the same column on a rigid foot
     softer_way: str  # east-west or north-south
     footing: FootingStiffness
@@ -66,9 +71,10 @@ def column_response(column: Column, footing: Footing, loads: TopLoads, *, latitu
     Returns
     -------
     ColumnResponse
-        Euler and Bernoulli's beam. Mount, wedge and adjusters are taken as rigid, so the whole swings more slowly.
+        Euler and Bernoulli's beam. `whole_frequency` counts a mount that gives: the one in `loads`, or a usual one. No
+        case is told of a column that falls under its own load.
     """
-    stiffness = footing_stiffness(footing)
+    stiffness = footing_stiffness(footing, column.width)
     way, foot = _softer(stiffness)
     top = {"length": column.height, "stiffness": column.stiffness, "mass_per_length": column.mass_per_length,
            "top_mass": loads.mass, "top_centre": loads.centre.to(u.m),
@@ -76,17 +82,16 @@ def column_response(column: Column, footing: Footing, loads: TopLoads, *, latitu
     swing, rigid = vibration(**top, foot_stiffness=foot), vibration(**top)
     push = bend(length=column.height, stiffness=column.stiffness, force=1 * u.N, foot_stiffness=foot)
     alone = bend(length=column.height, stiffness=column.stiffness, force=1 * u.N)
+    falling = falling_share(column, loads, foot)
+    own = swing.frequency[0] * max(1 - falling, 0.0) ** 0.5
+    mount = loads.mount_frequency if loads.mount_frequency is not None else USUAL_MOUNT
     vortex = (swing.frequency[0] * column.width / STROUHAL).to(u.m / u.s) if column.shape == "round" else None
     return ColumnResponse(
-        vibration=swing, rigid_foot=rigid, softer_way=way, footing=stiffness,
+        vibration=swing, frequency=own, whole_frequency=with_mount(own, mount), mount_frequency=mount,
+        mount_frequency_assumed=loads.mount_frequency is None, rigid_foot=rigid, softer_way=way, footing=stiffness,
         top_stiffness=(1 * u.N / push.deflection).to(u.N / u.um), column_share=float(alone.angle / push.angle),
-        vortex_speed=vortex, cases=_cases(column, footing, loads, foot, latitude),
-        reasons=_reasons(column, footing, stiffness, swing, vortex))
-
-
-def wind_force(area: u.Quantity[u.m**2], speed: u.Quantity[u.m / u.s]) -> u.Quantity[u.N]:
-    """Return the force of a wind on an area square to it: drag times area times half the air's density times speed²."""
-    return (DRAG * area * AIR_DENSITY * speed**2 / 2).to(u.N)
+        vortex_speed=vortex, cases=_cases(column, footing, loads, foot, latitude) if falling < 1 else (),
+        reasons=_reasons(column, footing, stiffness, vortex) if falling < 1 else ())
 
 
 def _softer(stiffness: FootingStiffness) -> tuple[str, u.Quantity | None]:
@@ -134,33 +139,22 @@ def _case(name: str, force: u.Quantity, bending: Bending, latitude: u.Quantity) 
                     tilted_east=polar_shift(tilt_east=bending.angle, tilt_north=none, latitude=latitude))
 
 
-def _reasons(column: Column, footing: Footing, stiffness: FootingStiffness, swing: Vibration, vortex: u.Quantity | None
+def _reasons(column: Column, footing: Footing, stiffness: FootingStiffness, vortex: u.Quantity | None
              ) -> tuple[str, ...]:
-    first = swing.frequency[0]
-    words = [_frequency_words(first, footing)]
+    words = []
     if footing.kind == "suspended floor" and stiffness.floor_frequency is not None:
         floor = stiffness.floor_frequency
-        near = floor < GOOD_FREQUENCY
+        near = floor < CALM_FLOOR
         words.append(f"The floor itself swings at {floor:.0f}" + (
             ": footsteps shake it. Nobody should walk while a frame is exposed." if near else "."))
-        words.append("A column on a suspended floor moves with every step, whatever its own stiffness; one that passes "
-                     "through the floor to its own footing does not.")
     if column.shear_share > LARGEST_SHEAR_SHARE:
         words.append(f"The column is stubby: shear, left out here, adds {column.shear_share:.0%} to its bending.")
     if vortex is not None and vortex < 15 * u.m / u.s:
         words.append(f"A steady wind of {vortex:.0f} on the bare column sheds eddies at its own frequency.")
-    words.append("Mount, wedge and adjusters are taken as rigid: the whole swings more slowly, often at half of this "
-                 "or less (common practice).")
+    if footing.kind == "tripod":
+        words.append("Legs and joints of the tripod are taken as rigid: a real one swings more slowly. Tighten them, "
+                     "and keep the legs short.")
+    if column.material == "concrete":
+        words.append("Reinforce a concrete column all the same: four bars of 12 mm and ties are the least that codes "
+                     "ask of columns (EN 1992-1-1 clause 9.5, from memory).")
     return tuple(words)
-
-
-def _frequency_words(first: u.Quantity[u.Hz], footing: Footing) -> str:
-    pace = f"{FOOTFALL[0].value:g} to {FOOTFALL[1].value:g} Hz"
-    steps = f"footsteps ({pace}, with force up to {FOOTFALL_HARMONICS} times that)"
-    if first > GOOD_FREQUENCY and footing.joists:
-        return f"The column swings at {first:.1f}, above {steps}, but its floor tilts under every step."
-    if first > GOOD_FREQUENCY:
-        return f"The column swings at {first:.1f}, above {steps}: good."
-    if first > FOOTFALL[1]:
-        return f"The column swings at {first:.1f}, among the {steps}: make it thicker, or its foot stiffer."
-    return f"The column swings at {first:.1f}, no faster than {steps}: it will not stand still."

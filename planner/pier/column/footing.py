@@ -1,4 +1,4 @@
-"""What the column stands on, as a rotational spring: a pad in the soil, a slab on the ground, a suspended floor.
+"""What the column stands on, as a rotational spring: a pad in the soil, a slab on the ground, a floor, a tripod.
 
 East-west and north-south may differ: a pad that is no square, joists that run one way.
 """
@@ -12,11 +12,13 @@ from astropy import units as u
 from planner.checks import Model, plain, quantity
 from planner.constants import STANDARD_GRAVITY
 from planner.errors import InvalidInputError
+from planner.pier.column.concrete import ANCHORS
+from planner.pier.column.foot_plate import plate_stiffness, rod_stiffness
 
-KINDS = ("rigid", "pad", "slab", "suspended floor")
+KINDS = ("rigid", "pad", "slab", "suspended floor", "tripod")
+# Of clay that nobody has tested: 1500 psf, International Building Code (2012), table 1806.2 (sand 96, gravel 144 kPa).
+CLAY_PRESSURE = "72 kPa"
 _NM_PER_RAD = u.N * u.m / u.rad
-# Young's modulus of steel, EN 1993-1-1 clause 3.2.6.
-_STEEL = 210 * u.GPa
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,11 +26,25 @@ class Footing(Model):
     """The ground, slab or floor under the column, and the rods that hold its foot plate."""
 
     kind: str = plain("choice", default="pad", choices=KINDS,
-                      remedy="Write rigid, pad, slab or suspended floor.")
+                      remedy="Write rigid, pad, slab, suspended floor or tripod.")
     width: u.Quantity[u.m] = quantity("m", default="0.8 m", more_than=0, at_most=20,
                                       meaning="east to west: of a pad, or of the foot plate on a slab")
     length: u.Quantity[u.m] = quantity("m", default="0.8 m", more_than=0, at_most=20,
                                        meaning="north to south, as the width")
+    depth: u.Quantity[u.m] | None = quantity("m", default=None, more_than=0, at_most=10,
+                                             meaning="of a pad, from its top to its underside")
+    frost_depth: u.Quantity[u.m] | None = quantity("m", default=None, at_least=0, at_most=5,
+                                                   meaning="to which the ground freezes here, by the local code")
+    bearing_pressure: u.Quantity[u.kPa] = quantity(
+        "kPa", default=CLAY_PRESSURE, more_than=0, at_most=20000,
+        meaning="that the soil may bear; 72 clay, 96 sand, 144 gravel where nobody has tested it")
+    slab_reach: u.Quantity[u.m] | None = quantity("m", default=None, more_than=0, at_most=50,
+                                                  meaning="of a slab, from the column to its nearest edge")
+    stance: u.Quantity[u.m] = quantity("m", default="1 m", more_than=0, at_most=10,
+                                       meaning="of a tripod: diameter of the circle that its feet stand on")
+    foot_diameter: u.Quantity[u.mm] = quantity("mm", default="50 mm", more_than=0, at_most=2000,
+                                               meaning="of a tripod's foot, or of the board under it")
+    staked: bool = plain("truth", default=False, meaning="a tripod's feet are staked or tied down")
     slab_thickness: u.Quantity[u.m] = quantity("m", default="0.12 m", at_least=0, at_most=3)
     shear_wave_speed: u.Quantity[u.m / u.s] = quantity(
         "m/s", default="180 m/s", more_than=30, at_most=4000,
@@ -53,6 +69,12 @@ class Footing(Model):
                                                  meaning="between concrete and plate")
     rod_circle: u.Quantity[u.mm] = quantity("mm", default="200 mm", more_than=0, at_most=5000,
                                             meaning="diameter of the circle the rods stand on")
+    plate_thickness: u.Quantity[u.mm] | None = quantity("mm", default=None, more_than=0, at_most=500,
+                                                        meaning="of the steel plate that the rods hold")
+    anchor: str = plain("choice", default="cast-in", choices=ANCHORS, meaning="how the rods sit in the concrete",
+                        remedy=f"Write {', '.join(ANCHORS[:-1])} or {ANCHORS[-1]}.")
+    anchor_depth: u.Quantity[u.mm] | None = quantity("mm", default=None, more_than=0, at_most=3000,
+                                                     meaning="of the rods in the concrete")
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -127,17 +149,16 @@ def circle_stiffness(radius: u.Quantity[u.m], *, shear_modulus: u.Quantity[u.MPa
     return (8 * shear_modulus * radius**3 / (3 * (1 - poisson_ratio))).to(u.N * u.m) / u.rad
 
 
-def rod_stiffness(footing: Footing) -> u.Quantity[u.N * u.m / u.rad]:
-    """Return the rotational stiffness of a plate on upright rods: n/2 (E A/h) r², the same in every direction.
+def tripod_stiffness(footing: Footing) -> u.Quantity[u.N * u.m / u.rad]:
+    """Return the rocking stiffness of three feet on elastic ground: 3/2 k r², each k = 4 G a/(1 - ν).
 
-    The rods stretch and shorten; their sideways give moves the plate but does not tilt it, so it is not counted.
+    Its legs and joints are taken as rigid. Settlement of a rigid circle of radius a: [RHW]_ in `pad_stiffness`.
     """
-    area = math.pi / 4 * footing.rod_diameter**2
-    axial = _STEEL * area / footing.rod_free_length
-    return (footing.rods / 2 * axial * (footing.rod_circle / 2) ** 2).to(u.N * u.m) / u.rad
+    spring = 4 * footing.shear_modulus * footing.foot_diameter / 2 / (1 - footing.poisson_ratio)
+    return (1.5 * spring * (footing.stance / 2) ** 2).to(u.N * u.m) / u.rad
 
 
-def footing_stiffness(footing: Footing) -> FootingStiffness:
+def footing_stiffness(footing: Footing, column_width: u.Quantity[u.mm] | None = None) -> FootingStiffness:
     """Return the rotational stiffness of all that gives below the column, in series.
 
     Parameters
@@ -147,6 +168,8 @@ def footing_stiffness(footing: Footing) -> FootingStiffness:
         45 degrees, common practice): on the safe side. A suspended floor turns like a beam on two supports under a
         moment at its middle, K = 12 E I/span, the way the joists run; square to them a moment is taken to be carried
         by a third of that (common practice, no source).
+    column_width : Quantity [mm], scalar, optional
+        Outer diameter or side of the column on the foot plate; without it the plate is taken as rigid.
 
     Returns
     -------
@@ -164,9 +187,15 @@ def footing_stiffness(footing: Footing) -> FootingStiffness:
         along = (12 * bending / span).to(u.N * u.m) / u.rad
         pair = (along, along / 3) if footing.joists_run == "east-west" else (along / 3, along)
         parts.append(("joists", *pair))
+    if footing.kind == "tripod":
+        feet = tripod_stiffness(footing)
+        parts.append(("soil", feet, feet))
     if footing.rods:
         rods = rod_stiffness(footing)
         parts.append(("rods under the foot plate", rods, rods))
+        if footing.plate_thickness is not None and column_width is not None:
+            plate = plate_stiffness(footing, column_width)
+            parts.append(("foot plate", plate, plate))
     return FootingStiffness(east_west=_series([part[1] for part in parts]),
                             north_south=_series([part[2] for part in parts]),
                             parts=tuple(parts), floor_frequency=floor_frequency(footing))

@@ -1,0 +1,82 @@
+"""The whole answer about a column: does it stand, does it stand still, and when does its concrete take the mount."""
+
+from dataclasses import dataclass
+
+from astropy import units as u
+
+from planner.pier.column.actions import STUMBLE
+from planner.pier.column.concrete import ConcreteAge, concrete_age
+from planner.pier.column.footing import Footing
+from planner.pier.column.inspection import LOOK
+from planner.pier.column.model import Column, TopLoads
+from planner.pier.column.sway import ColumnResponse, column_response
+from planner.pier.column.verdict import GOOD, Objection, Standing, judge_standing
+
+STAYED = 20 * u.deg_C  # what the law of strength starts from
+
+
+@dataclass(frozen=True, kw_only=True)
+class ColumnAnswer:
+    """Verdict, objections and what they rest on."""
+
+    verdict: str  # good, check, unsafe
+    objections: tuple[Objection, ...]
+    standing: Standing
+    response: ColumnResponse
+    age: ConcreteAge | None  # None: nothing of this pier is poured
+    lines: tuple[str, ...]  # all of it in words
+
+
+def judge_column(column: Column, footing: Footing, loads: TopLoads, *, latitude: u.Quantity[u.deg],
+                 concrete_temperature: u.Quantity[u.deg_C] = STAYED) -> ColumnAnswer:
+    """Return the answer about one column.
+
+    Parameters
+    ----------
+    column, footing, loads : Column, Footing, TopLoads
+    latitude : Quantity [deg], scalar
+        Of the site, for the polar axis.
+    concrete_temperature : Quantity [deg_C], scalar
+        Mean of the concrete since it was poured.
+    """
+    standing = judge_standing(column, footing, loads)
+    response = column_response(column, footing, loads, latitude=latitude)
+    age = None
+    if is_poured(column, footing):
+        age = concrete_age(column.concrete_strength, cement=column.cement, temperature=concrete_temperature,
+                           anchor=footing.anchor if footing.rods else "cast-in")
+    warm = "Wait for warmer days, or keep it warm under cover until it is hard."
+    cold = (Objection(part="concrete", finding=age.cold, remedy=warm),) if age is not None and age.cold else ()
+    objections = (*standing.objections, *cold)
+    verdict = LOOK if standing.verdict == GOOD and cold else standing.verdict
+    return ColumnAnswer(verdict=verdict, objections=objections, standing=standing, response=response, age=age,
+                        lines=(*_lines(verdict, objections), _judged_for(footing, loads), *_still_lines(response),
+                               *(() if age is None else (age.answer,))))
+
+
+def is_poured(column: Column, footing: Footing) -> bool:
+    """Whether any of the pier is concrete: the column, a pad, or a slab that may be new."""
+    return column.material == "concrete" or footing.kind in ("pad", "slab")
+
+
+def _lines(verdict: str, objections: tuple[Objection, ...]) -> tuple[str, ...]:
+    head = ("Good: nothing here tips, sinks, buckles, cracks or shakes.",) if verdict == GOOD else ()
+    return (*head, *(f"{one.part.capitalize()}: {one.finding} {one.remedy}" for one in objections))
+
+
+def _judged_for(footing: Footing, loads: TopLoads) -> str:
+    """Return what the verdict rests on: the figures are the local code's to set."""
+    gust = (f"a gust of {loads.wind_speed:g}, taken in before a storm" if footing.kind == "tripod" else
+            f"a storm of {loads.storm:g}")
+    soil = f", soil that bears {footing.bearing_pressure:.3g}" if footing.kind in ("pad", "tripod") else ""
+    return (f"Judged for {gust}, somebody who stumbles against it ({STUMBLE:g}) and your push of {loads.push:g}{soil}: "
+            "your local code has the figures that bind.")
+
+
+def _still_lines(response: ColumnResponse) -> tuple[str, ...]:
+    if response.frequency <= 0 * u.Hz:
+        return ()
+    assumed = " (assumed)" if response.mount_frequency_assumed else ""
+    return (f"Column and foot swing at {response.frequency:.1f}; with a mount that by itself swings at "
+            f"{response.mount_frequency:.3g}{assumed} the whole swings at {response.whole_frequency:.1f}.",
+            *response.reasons)
