@@ -11,14 +11,11 @@ a brighter one.
 """
 
 import numpy as np
-from astropy import units as u
 
-from planner.checks import check_units
-from planner.sky.brightness import LN_FLUX_PER_MAG, SURFACE_MAG, flux_of, magnitude_of
+from planner.sky.brightness import LN_FLUX_PER_MAG, flux_of
 from planner.sky.extinction import within_range
 
-BANDS = ("U", "B", "V", "R", "I")
-# Effective wavelengths: Bessell, Castelli & Plez 1998, A&A 333, 231, table A2.
+# Effective wavelengths of U B V R I: Bessell, Castelli & Plez 1998, A&A 333, 231, table A2.
 BAND_NM = np.array([366.0, 438.0, 545.0, 641.0, 798.0])
 # Zenith brightness [mag/arcsec2] in U B V R I.
 DARK_SKIES = {
@@ -41,40 +38,6 @@ _COLOUR_NM = np.append(BAND_NM, 1100.0)
 _COLOURS = _mean_colours()
 
 
-@check_units
-def dark_sky(
-    zenith_brightness: u.Quantity[u.mag / u.arcsec**2],
-    *,
-    wavelength: u.Quantity[u.nm],
-    airmass: u.Quantity[u.one],
-    extinction: u.Quantity[u.mag],
-) -> u.Quantity[u.mag / u.arcsec**2]:
-    r"""Return the brightness of the sky without Moon and twilight.
-
-    .. math:: m = m_V + (m_\lambda - m_V) - 2.5 \log_{10}(1 - f + f X) + k\,(X - 1), \quad f = 0.6
-
-    Parameters
-    ----------
-    zenith_brightness : Quantity [mag/arcsec2], any shape
-        V at the zenith on a moonless night.
-    wavelength, airmass, extinction : Quantity [nm], [dimensionless], [mag], shapes broadcast
-        Airmass of the emitting layer (`scattering_airmass`; the ordinary airmass is as good above 20 deg);
-        extinction per airmass at the wavelength.
-
-    Returns
-    -------
-    Quantity [mag/arcsec2], broadcast shape
-        Vega magnitude at the wavelength. Blue of 366 nm the colour of U is held, red of 798 nm that from R to I is
-        carried on to 1100 nm; NaN outside 300 to 1100 nm.
-
-    References
-    ----------
-    .. [P03] F. Patat, A&A 400, 1183 (2003), app. C, doi:10.1051/0004-6361:20030030 (formula and f from memory).
-    """
-    zenith = zenith_brightness.to_value(SURFACE_MAG) + _dark_sky_colour(wavelength.to_value(u.nm))
-    return (zenith + magnitude_of(_dark_sky_growth(airmass.value, extinction.to_value(u.mag)))) * SURFACE_MAG
-
-
 def _dark_sky_colour(wavelength_nm):
     """Compute the magnitude of the dark sky at a wavelength minus that in V, on plain floats."""
     return np.interp(within_range(wavelength_nm), _COLOUR_NM, _COLOURS)
@@ -87,6 +50,27 @@ def _dark_sky_growth(airmass, extinction_mag):
 
 
 def dark_sky_flux(zenith_brightness, wavelength_nm, airmass, extinction_mag):
-    """Compute the flux of `dark_sky` in units of magnitude 0, on plain floats."""
+    r"""Compute the flux of the sky without Moon and twilight, in units of magnitude 0, on plain floats; they broadcast.
+
+    .. math:: m = m_V + (m_\lambda - m_V) - 2.5 \log_{10}(1 - f + f X) + k\,(X - 1), \quad f = 0.6
+
+    Parameters
+    ----------
+    zenith_brightness : float
+        V at the zenith on a moonless night [mag/arcsec2].
+    wavelength_nm, airmass, extinction_mag : float
+        Airmass of the emitting layer (`scattering_airmass_kernel`; the ordinary airmass is as good above 20 deg);
+        extinction per airmass at the wavelength.
+
+    Returns
+    -------
+    float
+        Blue of 366 nm the colour of U is held, red of 798 nm that from R to I is carried on to 1100 nm; NaN outside
+        300 to 1100 nm.
+
+    References
+    ----------
+    .. [P03] F. Patat, A&A 400, 1183 (2003), app. C, doi:10.1051/0004-6361:20030030 (formula and f from memory).
+    """
     zenith = flux_of(zenith_brightness + _dark_sky_colour(wavelength_nm))
     return zenith * _dark_sky_growth(airmass, extinction_mag)

@@ -9,7 +9,6 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import check_units
-from planner.sky.brightness import LN_FLUX_PER_MAG
 
 SHORTEST_NM, LONGEST_NM = 300.0, 1100.0
 V_NM = 545.0  # effective wavelength of V: Bessell, Castelli & Plez 1998, A&A 333, 231, table A2
@@ -54,7 +53,7 @@ def extinction(
     References
     ----------
     .. [HL75] D. S. Hayes and D. W. Latham, ApJ 197, 593 (1975), doi:10.1086/153548 (the three parts).
-    .. [HT74] `rayleigh_extinction`; [G92] `aerosol_extinction`; [BR84] ozone, named beside its table.
+    The sources of the parts stand beside each.
     """
     aerosol_mag = None if aerosol is None else aerosol.to_value(u.mag)
     return extinction_kernel(wavelength.to_value(u.nm), height.to_value(u.m), aerosol_mag) * u.mag
@@ -70,33 +69,15 @@ def scattering_extinction(wavelength_nm, height_m, aerosol_mag=None):
     return _rayleigh_extinction(wavelength_nm, height_m) + _aerosol_extinction(wavelength_nm, height_m, aerosol_mag)
 
 
-@check_units
-def rayleigh_extinction(wavelength: u.Quantity[u.nm], *, height: u.Quantity[u.m]) -> u.Quantity[u.mag]:
-    r"""Return the extinction per airmass by the molecules of the air.
+def _rayleigh_extinction(wavelength_nm, height_m):
+    r"""Compute the extinction per airmass by the molecules of the air, in mag, on plain floats.
 
     .. math:: \tau = 0.008569\,\lambda^{-4} (1 + 0.0113\,\lambda^{-2} + 0.00013\,\lambda^{-4})\, P / 1013.25
 
-    Parameters
-    ----------
-    wavelength, height : Quantity [nm], [m], shapes broadcast
-        The pressure is that of the standard atmosphere (ISO 2533) at the height.
-
-    Returns
-    -------
-    Quantity [mag], broadcast shape
-        0.106 mag at 550 nm and sea level; within 1 % of the cross-section of Nicolet (1984). NaN outside 300 to
-        1100 nm.
-
-    References
-    ----------
-    .. [HT74] J. E. Hansen and L. D. Travis, Space Sci. Rev. 16, 527 (1974), doi:10.1007/BF00168069; the constants
-       are from memory.
+    0.106 mag at 550 nm and sea level; within 1 % of the cross-section of Nicolet (1984). The pressure is that of the
+    standard atmosphere (ISO 2533) at the height. J. E. Hansen and L. D. Travis, Space Sci. Rev. 16, 527 (1974),
+    doi:10.1007/BF00168069; the constants are from memory.
     """
-    return _rayleigh_extinction(wavelength.to_value(u.nm), height.to_value(u.m)) * u.mag
-
-
-def _rayleigh_extinction(wavelength_nm, height_m):
-    """Compute `rayleigh_extinction` in mag per airmass on plain floats."""
     per_um2 = 1e6 / np.square(within_range(wavelength_nm))
     depth = 0.008569 * per_um2**2 * (1 + 0.0113 * per_um2 + 0.00013 * per_um2**2)
     pressure_ratio = (1 - 0.0065 * np.asarray(height_m) / 288.15) ** 5.25588  # ISO 2533:1975
@@ -123,15 +104,3 @@ def within_range(wavelength_nm):
     """Return the wavelength, NaN outside the range of the tables."""
     wavelength_nm = np.asarray(wavelength_nm, dtype=float)
     return np.where((wavelength_nm >= SHORTEST_NM) & (wavelength_nm <= LONGEST_NM), wavelength_nm, np.nan)
-
-
-@check_units
-def transmission(extinction: u.Quantity[u.mag], airmass: u.Quantity[u.one]) -> u.Quantity[u.one]:
-    """Return the share of light that comes through so many airmasses: 10^(-0.4 k X).
-
-    Parameters
-    ----------
-    extinction, airmass : Quantity [mag], [dimensionless], shapes broadcast
-        Extinction per airmass; relative airmass.
-    """
-    return np.exp(-LN_FLUX_PER_MAG * extinction.to_value(u.mag) * airmass.to_value(u.one)) * u.one

@@ -62,47 +62,18 @@ def moonlight(
     return magnitude_of(flux) * SURFACE_MAG
 
 
-@check_units
-def moonlight_at(
-    wavelength: u.Quantity[u.nm],
-    *,
-    moon_altitude: u.Quantity[u.deg],
-    altitude: u.Quantity[u.deg],
-    separation: u.Quantity[u.deg],
-    phase_angle: u.Quantity[u.deg],
-    height: u.Quantity[u.m],
-) -> u.Quantity[u.mag / u.arcsec**2]:
-    """Return the brightness of scattered moonlight at any wavelength, for the mean air of a height.
+def moonlight_flux_at(wavelength_nm, height_m, moon_altitude_deg, airmass, separation_deg, phase_angle_deg):
+    """Compute the flux of scattered moonlight at any wavelength, in units of magnitude 0, for a height's mean air.
 
-    `moonlight` at 545 nm. Elsewhere the Moon has its own colour, the light on its way down meets the extinction at
-    that wavelength, and the air scatters as much as its molecules and aerosol do there (ozone does not scatter).
+    Plain floats that broadcast; the airmass is the target's scattering airmass; zero while the Moon is down, NaN
+    outside 300 to 1100 nm. `moonlight` at 545 nm. Elsewhere the Moon has its own colour, the light on its way down
+    meets the extinction at that wavelength, and the air scatters as much as its molecules and aerosol do there (ozone
+    does not scatter).
 
-    Parameters
-    ----------
-    wavelength, height : Quantity [nm], [m], shapes broadcast
-        300 to 1100 nm; height above sea level.
-    moon_altitude, altitude, separation, phase_angle : Quantity [deg], shapes broadcast
-        As in `moonlight`.
-
-    Returns
-    -------
-    Quantity [mag/arcsec2], broadcast shape
-        Vega magnitude at the wavelength; inf while the Moon is down, NaN outside 300 to 1100 nm.
-
-    Notes
-    -----
     With the dark sky added: within 0.5 mag of the means by lunar age in B V R I (Walker 1987, NOAO Newsletter 10, 16)
     up to 10 days; at full Moon 0.9 mag brighter than those in V and R, as the V formula itself is. In U those means
     are up to 2.7 mag brighter than this.
     """
-    flux = moonlight_flux_at(
-        wavelength.to_value(u.nm), height.to_value(u.m), moon_altitude.to_value(u.deg),
-        scattering_airmass_kernel(altitude.to_value(u.deg)), separation.to_value(u.deg), phase_angle.to_value(u.deg))
-    return magnitude_of(flux) * SURFACE_MAG
-
-
-def moonlight_flux_at(wavelength_nm, height_m, moon_altitude_deg, airmass, separation_deg, phase_angle_deg):
-    """Compute the flux of `moonlight_at` in units of magnitude 0, on plain floats; the target's scattering airmass."""
     scattered = scattering_extinction(wavelength_nm, height_m) / scattering_extinction(V_NM, height_m)
     flux = _moonlight_flux(
         moon_altitude_deg, airmass, separation_deg, phase_angle_deg,

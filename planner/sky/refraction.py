@@ -15,43 +15,17 @@ from planner.checks import check_units
 LOWEST = -1.0  # deg; the closed formulas turn over a little below
 
 
-@check_units
-def refraction(
-    altitude: u.Quantity[u.deg], *, pressure: u.Quantity[u.hPa], temperature: u.Quantity[u.deg_C]
-) -> u.Quantity[u.arcsec]:
-    r"""Return the refraction at an apparent altitude: subtract it to get the true altitude.
-
-    .. math:: R = \cot\left(h + \frac{7.31}{h + 4.4}\right) \frac{P}{1010} \frac{283}{273 + T}\ \mathrm{arcmin}
-
-    Parameters
-    ----------
-    altitude : Quantity [deg], any shape
-        Apparent altitude :math:`h`.
-    pressure, temperature : Quantity [hPa], [deg_C or K], shapes broadcast
-        At the site itself, not reduced to sea level.
-
-    Returns
-    -------
-    Quantity [arcsec], broadcast shape
-        34.5 arcmin on the horizon at 1010 hPa and 10 deg C, zero at the zenith (where the formula gives -0.08
-        arcsec), NaN below -1 deg.
-
-    Notes
-    -----
-    Visual light. Within 0.1 arcmin of rigorous integration above 5 deg, 0.7 arcmin on the horizon; real air on
-    the horizon differs by more than that from night to night.
-
-    References
-    ----------
-    .. [B82] G. G. Bennett, J. Navigation 35, 255 (1982), doi:10.1017/S0373463300022037.
-    .. [M98] J. Meeus, Astronomical Algorithms, 2nd ed. (1998), ch. 16 (pressure and temperature).
-    """
-    factor = density_factor(pressure.to_value(u.hPa), temperature.to_value(u.deg_C, u.temperature()))
-    return refraction_kernel(altitude.to_value(u.deg)) * factor * u.arcsec
-
-
 def refraction_kernel(altitude_deg):
-    """Compute `refraction` in arcsec on plain floats, at 1010 hPa and 10 deg C."""
+    r"""Compute the refraction at an apparent altitude, in arcsec, on plain floats: subtract it for the true altitude.
+
+    .. math:: R = \cot\left(h + \frac{7.31}{h + 4.4}\right)\ \mathrm{arcmin}
+
+    At 1010 hPa and 10 deg C in visual light; `density_factor` scales it. 34.5 arcmin on the horizon, zero at the zenith
+    (where the formula gives -0.08 arcsec), NaN below -1 deg. Within 0.1 arcmin of rigorous integration above 5 deg, 0.7
+    arcmin on the horizon; real air on the horizon differs by more than that from night to night.
+
+    G. G. Bennett, J. Navigation 35, 255 (1982), doi:10.1017/S0373463300022037.
+    """
     h = np.where(altitude_deg < LOWEST, np.nan, altitude_deg)
     return np.maximum(60 / np.tan(np.radians(h + 7.31 / (h + 4.4))), 0)
 
@@ -78,11 +52,11 @@ def refraction_from_true(
 
     Notes
     -----
-    The inverse of `refraction` within 0.1 arcmin.
+    The inverse of `refraction_kernel` within 0.1 arcmin.
 
     References
     ----------
-    .. [S86] T. Saemundsson, Sky & Telescope 72, 70 (1986); [M98]_ as in `refraction`.
+    .. [S86] T. Saemundsson, Sky & Telescope 72, 70 (1986).
     .. [M98] J. Meeus, Astronomical Algorithms, 2nd ed. (1998), ch. 16.
     """
     factor = density_factor(pressure.to_value(u.hPa), temperature.to_value(u.deg_C, u.temperature()))
@@ -96,7 +70,7 @@ def _refraction_from_true(altitude_deg):
 
 
 def density_factor(pressure_hpa, temperature_c):
-    """Compute the factor for pressure and temperature: 1 at 1010 hPa and 10 deg C ([M98] ch. 16)."""
+    """Compute the factor for pressure and temperature: 1 at 1010 hPa and 10 deg C (J. Meeus, ch. 16 as above)."""
     return pressure_hpa / 1010 * 283 / (273 + temperature_c)
 
 

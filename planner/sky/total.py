@@ -24,7 +24,7 @@ def sky_brightness(
     moon_phase_angle: u.Quantity[u.deg] | None = None,
     sun_altitude: u.Quantity[u.deg] | None = None,
 ) -> u.Quantity[u.mag / u.arcsec**2]:
-    """Return the brightness of the sky: `dark_sky`, `moonlight_at` and `twilight_glow` added in flux.
+    """Return the brightness of the sky: dark sky, moonlight and twilight added in flux.
 
     Parameters
     ----------

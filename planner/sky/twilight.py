@@ -1,19 +1,17 @@
 """Twilight: sunlight scattered by the high air, by depression of the Sun and wavelength, at the zenith.
 
-The published fits are of the whole zenith sky at Paranal, night sky included. `twilight` returns them in their range;
-`twilight_glow` takes the night sky off and is what the sum of all lights needs. Away from the zenith twilight is
-brighter towards the Sun: not modelled.
+The published fits are of the whole zenith sky at Paranal, night sky included; here the night sky is taken off. Away
+from the zenith twilight is brighter towards the Sun: not modelled.
 """
 
 import numpy as np
-from astropy import units as u
 
-from planner.checks import check_units
-from planner.sky.brightness import SURFACE_MAG, flux_of, magnitude_of
+from planner.sky.brightness import flux_of
 from planner.sky.dark_sky import BAND_NM, DARK_SKIES
 from planner.sky.extinction import within_range
 
-# F. Patat, O. S. Ugolnikov and O. V. Postylyakov, A&A 455, 385 (2006), table 1, in U B V R I: brightness
+# F. Patat, O. S. Ugolnikov and O. V. Postylyakov, A&A 455, 385 (2006), table 1,
+# doi:10.1051/0004-6361:20064992, in U B V R I: brightness
 # a0 + a1 x + a2 x^2 [mag/arcsec2], x = zenith distance of the Sun - 95 deg, and the linear slope gamma [mag/deg].
 _A0 = np.array([11.78, 11.84, 11.84, 11.40, 10.93])
 _A1 = np.array([1.376, 1.411, 1.518, 1.567, 1.470])
@@ -23,59 +21,20 @@ _NIGHT = np.array(DARK_SKIES["Paranal"])
 RANGE_DEG = (95.0, 105.0)
 
 
-@check_units
-def twilight(sun_altitude: u.Quantity[u.deg], *, wavelength: u.Quantity[u.nm]) -> u.Quantity[u.mag / u.arcsec**2]:
-    """Return the zenith brightness in twilight, night sky included, as fitted at Paranal.
-
-    Parameters
-    ----------
-    sun_altitude, wavelength : Quantity [deg], [nm], shapes broadcast
-        Altitude of the Sun's centre, negative below the horizon; 300 to 1100 nm.
-
-    Returns
-    -------
-    Quantity [mag/arcsec2], broadcast shape
-        Vega magnitude at the wavelength (interpolated between bands, held outside U to I); NaN unless the Sun is
-        5 to 15 deg below the horizon: beyond, the parabola turns over (at 18.3 deg in V).
-
-    References
-    ----------
-    .. [PUP06] F. Patat, O. S. Ugolnikov and O. V. Postylyakov, A&A 455, 385 (2006), table 1,
-       doi:10.1051/0004-6361:20064992.
-    """
-    x = 90.0 - sun_altitude.to_value(u.deg) - RANGE_DEG[0]
-    span = RANGE_DEG[1] - RANGE_DEG[0]
-    inside = np.where((x >= -1e-9) & (x <= span + 1e-9), x, np.nan)
-    return _fit(inside, within_range(wavelength.to_value(u.nm))) * SURFACE_MAG
-
-
-@check_units
-def twilight_glow(sun_altitude: u.Quantity[u.deg], *, wavelength: u.Quantity[u.nm]) -> u.Quantity[u.mag / u.arcsec**2]:
-    """Return the zenith brightness of the scattered sunlight alone, for any altitude of the Sun.
-
-    Parameters
-    ----------
-    sun_altitude, wavelength : Quantity [deg], [nm], shapes broadcast
-        As in `twilight`.
-
-    Returns
-    -------
-    Quantity [mag/arcsec2], broadcast shape
-        Between 5 and 15 deg of depression `twilight` less the dark sky of Paranal (Patat 2003). Deeper it fades
-        with the published linear slope: under 4 % of a dark sky at 18 deg. Above -5 deg the slope at -5 deg is carried
-        on to sunrise, then held near 4 mag/arcsec2 (daylight): an order of magnitude, to keep sums finite.
-    """
-    return magnitude_of(twilight_flux(sun_altitude.to_value(u.deg), wavelength.to_value(u.nm))) * SURFACE_MAG
-
-
 def _fit(x, wavelength_nm):
-    """Compute the parabola of `twilight`, x deg after the start of its range, on plain floats."""
+    """Compute the published parabola, x deg after the start of its range, on plain floats."""
     a0, a1, a2 = (np.interp(wavelength_nm, BAND_NM, a) for a in (_A0, _A1, _A2))
     return a0 + x * (a1 + a2 * x)
 
 
 def twilight_flux(sun_altitude_deg, wavelength_nm):
-    """Compute the flux of `twilight_glow` in units of magnitude 0, on plain floats."""
+    """Compute the flux of the scattered sunlight alone at the zenith, in units of magnitude 0, on plain floats.
+
+    Between 5 and 15 deg of depression the fit (a wavelength between two bands is interpolated, U and I are held
+    outside) less the dark sky of Paranal (Patat 2003). Deeper it fades with the published linear slope: under 4 % of a
+    dark sky at 18 deg; the parabola would turn over at 18.3 deg. Above -5 deg the slope at -5 deg is carried on to
+    sunrise, then held near 4 mag/arcsec2 (daylight): an order of magnitude, to keep sums finite.
+    """
     wavelength_nm = within_range(wavelength_nm)
     x = np.maximum(90.0 - RANGE_DEG[0] - np.asarray(sun_altitude_deg), 90.0 - RANGE_DEG[0])
     inside = np.clip(x, 0.0, RANGE_DEG[1] - RANGE_DEG[0])

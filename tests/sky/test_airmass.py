@@ -5,45 +5,31 @@ import pytest
 from astropy import units as u
 from numpy.testing import assert_allclose
 
-from planner.sky import (
-    airmass,
-    airmass_from_true,
-    airmass_hardie,
-    airmass_pickering,
-    airmass_rozenberg,
-    scattering_airmass,
-)
+from planner.sky import airmass
+from planner.sky.airmass import airmass_kernel, scattering_airmass_kernel
 
-FORMULAS = [airmass, airmass_from_true, airmass_hardie, airmass_pickering, airmass_rozenberg, scattering_airmass]
-each_formula = pytest.mark.parametrize("formula", FORMULAS, ids=lambda formula: formula.__name__)
+each_formula = pytest.mark.parametrize("formula", [airmass_kernel, scattering_airmass_kernel])
 
 
-@each_formula
-def test_keeps_the_shape(formula):
-    assert formula(np.full((2, 3, 4), 30.0) * u.deg).shape == (2, 3, 4)
-    assert formula(0.5 * u.rad).shape == ()
+def test_keeps_the_shape():
+    assert airmass(np.full((2, 3, 4), 30.0) * u.deg).shape == (2, 3, 4)
+    assert airmass(0.5 * u.rad).shape == ()
 
 
 @each_formula
 def test_one_at_the_zenith_and_undefined_below_the_horizon(formula):
-    assert_allclose(formula(90 * u.deg).value, 1, atol=4e-4)
-    assert np.isnan(formula([-0.1, -30] * u.deg).value).all()
+    assert_allclose(formula(90.0), 1, atol=4e-4)
+    assert np.isnan(formula(np.array([-0.1, -30]))).all()
 
 
 @each_formula
 def test_formulas_agree_high_up(formula):
-    # The secant: all depart from it by less than 0.3 % above 45 deg (3 % for the thin layer, and for Rozenberg's).
-    altitude = np.linspace(50, 90, 20) * u.deg
-    tolerance = 0.04 if formula is scattering_airmass else 0.003
-    assert_allclose(formula(altitude).value, 1 / np.sin(altitude).value, rtol=tolerance)
+    # The secant: airmass departs from it by less than 0.3 % above 45 deg, the thin layer by 3 %.
+    altitude = np.linspace(50, 90, 20)
+    tolerance = 0.04 if formula is scattering_airmass_kernel else 0.003
+    assert_allclose(formula(altitude), 1 / np.sin(np.radians(altitude)), rtol=tolerance)
 
 
-@each_formula
-def test_refuses_a_bare_number(formula):
+def test_refuses_a_bare_number():
     with pytest.raises(TypeError, match="altitude"):
-        formula(45.0)
-
-
-def test_hardie_says_where_it_stops():
-    assert np.isnan(airmass_hardie(4.9 * u.deg).value)
-    assert airmass_hardie(5 * u.deg).value > 9
+        airmass(45.0)
