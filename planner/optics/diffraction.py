@@ -9,7 +9,7 @@ import math
 import numpy as np
 from astropy import units as u
 
-from planner.checks import Rule, check, require_positive
+from planner.checks import Rule, require_positive
 from planner.optics.image_scale import ARCSEC_PER_RADIAN
 
 # Half-maximum width of [2 J1(x)/x]^2 in units of lambda/D; the textbooks print 1.029. The root x = 1.616339948...
@@ -69,59 +69,6 @@ def cutoff_kernel(wavelength: u.Quantity, aperture: u.Quantity) -> float:
     wave = require_positive("wavelength", wavelength, u.m, "Give the wavelength of the light, e.g. 550 nm.")
     diameter = require_positive("aperture", aperture, u.m, "Give the clear diameter of the entrance pupil.")
     return float(diameter.value / wave.value) / ARCSEC_PER_RADIAN
-
-
-def first_dark_ring(
-    wavelength: u.Quantity[u.nm], aperture: u.Quantity[u.mm], *, obstruction: float = 0.0,
-) -> u.Quantity[u.arcsec]:
-    r"""Return the radius of the first dark ring.
-
-    The first root of :math:`J_1(x) = \epsilon J_1(\epsilon x)` with :math:`x = \pi D \theta/\lambda`, by bisection
-    between 2.40 (a thin ring of an aperture) and 3.84 (no obstruction).
-
-    Parameters
-    ----------
-    wavelength : Quantity [nm], scalar
-    aperture : Quantity [mm], scalar
-    obstruction : float
-        Share of the diameter :math:`\epsilon`, from 0 to below 1.
-
-    Returns
-    -------
-    Quantity [arcsec], scalar
-        1.220 λ/D without obstruction.
-
-    Raises
-    ------
-    InvalidInputError
-        If a length is not positive or the obstruction is not a share.
-
-    References
-    ----------
-    .. [BW] M. Born and E. Wolf, Principles of Optics, par. 8.5.2 and 8.6.2.
-    """
-    from scipy.special import j1
-
-    share = check("obstruction", obstruction, OBSTRUCTION)
-    low, high = 2.40, 3.84
-    for _ in range(60):
-        middle = (low + high) / 2
-        if j1(middle) - share * j1(share * middle) > 0:
-            low = middle
-        else:
-            high = middle
-    return low / math.pi / cutoff_kernel(wavelength, aperture) * u.arcsec
-
-
-def open_share(obstruction: float) -> float:
-    r"""Return the share of the aperture's area that the obstruction leaves: :math:`1 - \epsilon^2`.
-
-    Raises
-    ------
-    InvalidInputError
-        If the obstruction is not a share of the diameter.
-    """
-    return 1 - check("obstruction", obstruction, OBSTRUCTION) ** 2
 
 
 def annulus_transfer(frequency: np.ndarray, obstruction: float) -> np.ndarray:

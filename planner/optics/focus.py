@@ -1,6 +1,6 @@
 """Focus: how far off is too far, and how soon a cooling tube gets there.
 
-A defocus is the distance between sensor and focus along the axis; both signs blur alike here.
+A defocus is the distance between sensor and focus along the axis; both signs blur alike.
 """
 
 import math
@@ -12,9 +12,6 @@ from planner.checks import Rule, check, require_not_negative, require_positive
 from planner.errors import InvalidInputError
 
 _RATIO = Rule(kind="number", more_than=0, remedy="Give focal length over aperture, e.g. 5 for f/5.")
-_LENGTH = Rule(unit=u.um, kind="quantity", remedy="Give a distance along the axis.")
-
-
 def depth_of_focus(wavelength: u.Quantity[u.nm], focal_ratio: float) -> u.Quantity[u.um]:
     r"""Return the defocus, to each side, that bends the wavefront by a quarter wave: :math:`\pm 2 \lambda N^2`.
 
@@ -39,75 +36,6 @@ def depth_of_focus(wavelength: u.Quantity[u.nm], focal_ratio: float) -> u.Quanti
     """
     wave = require_positive("wavelength", wavelength, u.um, "Give the wavelength of the light, e.g. 550 nm.")
     return 2 * wave * check("focal_ratio", focal_ratio, _RATIO) ** 2
-
-
-def defocus_wavefront(defocus: u.Quantity[u.um], focal_ratio: float) -> u.Quantity[u.um]:
-    r"""Return the wavefront error at the edge of the aperture: :math:`W = \delta/(8N^2)`; any shape, sign kept.
-
-    Within 1 % of the difference of two spheres at f/5, 0.2 % at f/10.
-
-    Raises
-    ------
-    InvalidInputError
-        If the defocus is no length or the focal ratio is not positive.
-    """
-    return check("defocus", defocus, _LENGTH) / (8 * check("focal_ratio", focal_ratio, _RATIO) ** 2)
-
-
-def defocus_strehl(wavefront: u.Quantity[u.um], wavelength: u.Quantity[u.nm]) -> np.ndarray:
-    r"""Return the brightness of the image's middle relative to perfect focus, clear aperture, no air.
-
-    .. math:: S = \left[\frac{\sin(\pi W/\lambda)}{\pi W/\lambda}\right]^2
-
-    Parameters
-    ----------
-    wavefront : Quantity [um], any shape
-        Error at the edge of the aperture, :math:`W`.
-    wavelength : Quantity [nm], scalar
-
-    Returns
-    -------
-    ndarray, same shape
-        0.81 at a quarter wave.
-
-    Raises
-    ------
-    InvalidInputError
-        If a unit is wrong or the wavelength is not positive.
-
-    References
-    ----------
-    .. [BW] M. Born and E. Wolf, Principles of Optics, par. 8.8.2 and 9.3.
-    """
-    wave = require_positive("wavelength", wavelength, u.um, "Give the wavelength of the light, e.g. 550 nm.")
-    error = check("wavefront", wavefront, _LENGTH)
-    return np.sinc((error / wave).to_value(u.one)) ** 2
-
-
-def defocus_blur(
-    defocus: u.Quantity[u.um], focal_ratio: float, focal_length: u.Quantity[u.mm],
-) -> u.Quantity[u.arcsec]:
-    r"""Return the diameter on the sky of the disc that rays make out of focus: :math:`\delta/N` over the focal length.
-
-    Parameters
-    ----------
-    defocus : Quantity [um], any shape
-    focal_ratio : float
-    focal_length : Quantity [mm], scalar
-
-    Returns
-    -------
-    Quantity [arcsec], same shape
-        Geometric: below the depth of focus diffraction blurs more.
-
-    Raises
-    ------
-    InvalidInputError
-        If a unit is wrong or a positive value is not.
-    """
-    disc = abs(check("defocus", defocus, _LENGTH)) / check("focal_ratio", focal_ratio, _RATIO)
-    length = require_positive("focal_length", focal_length, u.um, "Give the effective focal length.")
-    return (disc / length).to_value(u.one) * u.rad.to(u.arcsec) * u.arcsec
 
 
 def seeing_limited_tolerance(

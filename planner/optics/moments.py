@@ -61,10 +61,10 @@ class AdaptiveMoments:
         return np.hypot((self.xx - self.yy) / 2, self.xy)
 
 
-def adaptive_moments(
-    image: np.ndarray, *, centre: tuple[float, float] | None = None, sigma: u.Quantity[u.pix] | None = None,
+def adaptive_moments_batch(
+    stamps: np.ndarray, *, centre: np.ndarray | None = None, sigma: u.Quantity[u.pix] | None = None,
 ) -> AdaptiveMoments:
-    r"""Return the moments of one star under the Gaussian weight whose shape is the star's own.
+    r"""Return the moments of stars, each under the Gaussian weight whose shape is the star's own.
 
     The weight :math:`M` is the one for which :math:`M = 2\,\int x x^T w_M I / \int w_M I` about the weighted
     centre: the Gaussian that fits the star best by least squares. On coarse pixels it is that fit which is kept,
@@ -72,58 +72,27 @@ def adaptive_moments(
 
     Parameters
     ----------
-    image : ndarray (ny, nx)
-        Brightness per pixel, background subtracted.
-    centre : tuple of float, optional
-        (x, y) in pixels to start from; the centre of the bright part if absent.
-    sigma : Quantity [pix], scalar, optional
+    stamps : ndarray (n, ny, nx)
+        Background subtracted. A stamp with no positive or with a non-finite pixel gives NaN.
+    centre : ndarray (n, 2), optional
+        (x, y) in pixels of each stamp to start from; the centre of the bright part if absent.
+    sigma : Quantity [pix], scalar or (n,), optional
         Standard deviation to start from; that of the bright part if absent.
 
     Returns
     -------
-    AdaptiveMoments
-        Scalars. Moments are NaN where no matching weight exists, or where its width exceeds a third of the stamp.
-
-    Raises
-    ------
-    InvalidInputError
-        If the image is not two-dimensional, not finite or nowhere positive.
-
-    References
-    ----------
-    .. [BJ02] G. M. Bernstein and M. Jarvis, AJ 123, 583 (2002), doi:10.1086/338085, sec. 3.
-    .. [HS03] C. Hirata and U. Seljak, MNRAS 343, 459 (2003), doi:10.1046/j.1365-8711.2003.06683.x, sec. 2.1.
-    """
-    stamps = np.asarray(image)
-    if stamps.ndim != 2:
-        raise InvalidInputError("image", f"shape {stamps.shape}", "must have rows and columns", "Give one stamp.")
-    all_of_it = adaptive_moments_batch(stamps[None], centre=None if centre is None else np.array([centre]),
-                                       sigma=sigma)
-    return AdaptiveMoments(*(getattr(all_of_it, name)[0] for name in AdaptiveMoments.__dataclass_fields__))
-
-
-def adaptive_moments_batch(
-    stamps: np.ndarray, *, centre: np.ndarray | None = None, sigma: u.Quantity[u.pix] | None = None,
-) -> AdaptiveMoments:
-    """Return the adaptive moments of many stamps of one size; see `adaptive_moments`.
-
-    Parameters
-    ----------
-    stamps : ndarray (n, ny, nx)
-        Background subtracted. A stamp with no positive or with a non-finite pixel gives NaN.
-    centre : ndarray (n, 2), optional
-        (x, y) in pixels of each stamp to start from.
-    sigma : Quantity [pix], scalar or (n,), optional
-        To start from.
-
-    Returns
-    -------
     AdaptiveMoments, (n,)
+        Moments are NaN where no matching weight exists, or where its width exceeds a third of the stamp.
 
     Raises
     ------
     InvalidInputError
         If the stamps have no three axes, or a start value has a wrong shape or unit.
+
+    References
+    ----------
+    .. [BJ02] G. M. Bernstein and M. Jarvis, AJ 123, 583 (2002), doi:10.1086/338085, sec. 3.
+    .. [HS03] C. Hirata and U. Seljak, MNRAS 343, 459 (2003), doi:10.1046/j.1365-8711.2003.06683.x, sec. 2.1.
     """
     data = np.asarray(stamps, dtype=float)
     if data.ndim != 3:

@@ -23,11 +23,6 @@ from planner.optics.transfer import KOLMOGOROV_FWHM, Transfer
 _ANGLE = Rule(unit=u.deg, kind="quantity", remedy="Count it from north through east.")
 
 
-def fwhm_from_sigma(sigma: u.Quantity) -> u.Quantity:
-    r"""Return the full width at half maximum of a Gaussian: :math:`2\sqrt{2\ln 2}\,\sigma`; any unit, any shape."""
-    return sigma * FWHM_PER_SIGMA
-
-
 def sigma_from_fwhm(fwhm: u.Quantity) -> u.Quantity:
     r"""Return the standard deviation of a Gaussian: :math:`\mathrm{FWHM}/(2\sqrt{2\ln 2})`; any unit, any shape."""
     return fwhm / FWHM_PER_SIGMA

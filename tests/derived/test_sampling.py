@@ -10,15 +10,7 @@ import numpy as np
 import pytest
 from astropy import units as u
 
-from planner.optics import (
-    field_of_view,
-    image_scale,
-    nyquist_image_scale,
-    pixel_variance,
-    sampling,
-    sigma_from_fwhm,
-    star_image,
-)
+from planner.optics import field_of_view, image_scale, sigma_from_fwhm, star_image
 from planner.optics.transfer import Transfer
 
 PIXEL = 1 * u.arcsec / u.pix
@@ -26,7 +18,12 @@ GAUSSIAN = {"seeing_fwhm": 1e-3 * u.arcsec, "wavelength": 550 * u.nm, "aperture"
 
 
 def gaussian(fwhm, scale=PIXEL):
-    return sampling(**GAUSSIAN, image_scale=scale, focus_blur_fwhm=fwhm * u.arcsec)
+    return star_image(**GAUSSIAN, image_scale=scale, focus_blur_fwhm=fwhm * u.arcsec)
+
+
+def unpixelled(fwhm):
+    """The same star on pixels of no size."""
+    return gaussian(fwhm, 1e-3 * PIXEL)
 
 
 def test_image_scale_n01():
@@ -42,7 +39,7 @@ def test_field_n02():
 def test_noise_area_of_a_gaussian_n03_n04():
     # Mighell 2003 (ADASS XII P4.2) and 2005 (MNRAS 361, 861): 4 pi sigma^2. King 1983 (PASP 95, 163): 2.266 FWHM^2.
     fwhm = 2 * np.sqrt(2 * np.log(2))
-    area = gaussian(fwhm).before_pixel.noise_equivalent_area.value
+    area = unpixelled(fwhm).noise_equivalent_area.value
     assert area == pytest.approx(12.57, abs=0.01)
     assert area / fwhm**2 == pytest.approx(2.266, abs=0.001)
 
@@ -59,12 +56,7 @@ def test_noise_area_of_kolmogorov_n05():
     pytest.param(3.0, 3.0778, 0.012, id="N09")])
 def test_width_after_the_pixel(fwhm, expected, tolerance):
     # A tenth of the row's tolerance: both sides are exact.
-    assert gaussian(fwhm).recorded.fwhm_major.value == pytest.approx(expected, abs=tolerance / 10)
-
-
-def test_variance_of_a_pixel_n10():
-    # Uniform distribution.
-    assert pixel_variance(PIXEL).value == pytest.approx(0.08333333333333, abs=1e-12)
+    assert gaussian(fwhm).fwhm_major.value == pytest.approx(expected, abs=tolerance / 10)
 
 
 # 4 pi (sigma^2 + 1/12); the rows' tolerance covers the difference to the exact integral. Third: background-limited
@@ -73,15 +65,10 @@ def test_variance_of_a_pixel_n10():
     pytest.param(1.0, 3.37, 0.0674, 0.820, id="N11"), pytest.param(1.5, 6.18, 0.1235, 0.909, id="N12"),
     pytest.param(3.0, 21.45, 0.429, 0.975, id="N14")])
 def test_noise_area_after_the_pixel(fwhm, area, tolerance, kept):
-    sampled = gaussian(fwhm)
-    assert sampled.noise_pixels == pytest.approx(area, abs=tolerance)
+    found = gaussian(fwhm).noise_equivalent_area.value
+    assert found == pytest.approx(area, abs=tolerance)
     # 0.008: the row takes the variance rule, we the exact profile (3.313 against 3.37 at 1 pixel).
-    assert sampled.signal_to_noise_kept == pytest.approx(kept, abs=0.008)
-
-
-def test_nyquist_pixel_n15():
-    # Convention: two pixels per FWHM.
-    assert nyquist_image_scale(3 * u.arcsec).to_value(u.arcsec / u.pix) == pytest.approx(1.5, abs=1e-9)
+    assert (unpixelled(fwhm).noise_equivalent_area.value / found) ** 0.5 == pytest.approx(kept, abs=0.008)
 
 
 def test_contrast_at_nyquist_n16():
@@ -94,7 +81,7 @@ def test_contrast_at_nyquist_n16():
 def test_best_aperture_n17():
     # Maximise (1 - exp(-r^2/2s^2))/r: 0.673 FWHM, enclosing 0.715 of the light.
     radius = np.linspace(0.6, 0.75, 301)
-    share = gaussian(1.0).before_pixel.encircled_share(radius * u.arcsec)
+    share = unpixelled(1.0).encircled_share(radius * u.arcsec)
     best = np.argmax(share / radius)
     assert radius[best] == pytest.approx(0.673, abs=0.003)
     assert share[best] == pytest.approx(0.715, abs=0.002)
@@ -102,9 +89,9 @@ def test_best_aperture_n17():
 
 def test_half_of_the_light_n18():
     # A Gaussian holds exactly half within the diameter FWHM; our pixel here is 1e-3 of it.
-    assert gaussian(1.0).before_pixel.encircled_radius(0.5).value == pytest.approx(0.5, abs=1e-4)
+    assert unpixelled(1.0).encircled_radius(0.5).value == pytest.approx(0.5, abs=1e-4)
 
 
 def test_central_pixel_n19():
     # erf(1/(2 sqrt2 sigma))^2, FWHM 2 px; computed 0.19708 in the row.
-    assert gaussian(2.0).recorded.central_pixel_fraction == pytest.approx(0.1969, abs=5e-4)
+    assert gaussian(2.0).central_pixel_fraction == pytest.approx(0.1969, abs=5e-4)

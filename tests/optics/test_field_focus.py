@@ -10,16 +10,11 @@ from planner.errors import InvalidInputError
 from planner.optics import (
     airy_fwhm,
     cutoff_frequency,
-    defocus_blur,
-    defocus_strehl,
     depth_of_focus,
     field_of_view,
-    first_dark_ring,
     focus_shift,
     focus_tolerance,
     image_scale,
-    nyquist_image_scale,
-    open_share,
     refocus_interval,
     seeing_limited_tolerance,
     share_inside,
@@ -80,20 +75,6 @@ def test_the_larger_tolerance_counts():
     assert focus_tolerance(550 * u.nm, *slow, blur=2 * u.arcsec) == seeing_limited_tolerance(2 * u.arcsec, *slow)
 
 
-def test_in_focus_nothing_is_lost():
-    assert defocus_strehl(0 * u.um, 550 * u.nm) == 1
-    assert defocus_strehl(550 * u.nm, 550 * u.nm) == pytest.approx(0)
-    np.testing.assert_array_equal(defocus_blur(np.array([-10, 0, 10]) * u.um, 5.0, 1 * u.m).value[[0, 1]],
-                                  defocus_blur(np.array([10, 0]) * u.um, 5.0, 1 * u.m).value)
-
-
-def test_a_ring_aperture_has_its_dark_ring_closer():
-    rings = [first_dark_ring(550 * u.nm, 100 * u.mm, obstruction=e).value for e in (0, 0.2, 0.5, 0.99)]
-    assert np.all(np.diff(rings) < 0)
-    # A very thin ring draws J0(x)^2, dark at x = 2.4048 (Abramowitz & Stegun, table 9.5).
-    assert rings[-1] / rings[0] == pytest.approx(2.4048 / 3.8317, rel=0.01)
-
-
 def test_cutoff_and_width_are_reciprocal():
     product = cutoff_frequency(550 * u.nm, 80 * u.mm) * airy_fwhm(550 * u.nm, 80 * u.mm)
     assert product.to_value(u.one) == pytest.approx(1.029, abs=1e-3)
@@ -109,15 +90,12 @@ def test_cutoff_and_width_are_reciprocal():
     (lambda: share_inside(0 * u.deg, 1 * u.deg, 1 * u.arcmin, 1 * u.arcmin), "width"),
     (lambda: share_inside(1 * u.deg, 1 * u.deg, -1 * u.arcmin, 1 * u.arcmin), "size_major"),
     (lambda: depth_of_focus(550 * u.nm, 0.0), "focal_ratio"),
-    (lambda: defocus_blur(1 * u.s, 5.0, 1 * u.m), "defocus"),
     (lambda: seeing_limited_tolerance(-1 * u.arcsec, 5.0, 1 * u.m), "blur"),
     (lambda: focus_shift(-1e-6 / u.K, 1 * u.m, 1 * u.K), "expansion"),
     (lambda: focus_shift(1e-6 / u.K, 1 * u.m, 1 * u.deg_C), "temperature_change"),
     (lambda: refocus_interval(0 * u.um, 1e-6 / u.K, 1 * u.m, 1 * u.K / u.h), "tolerance"),
     (lambda: refocus_interval(1 * u.um, 1e-6 / u.K, 1 * u.m, 1 * u.K), "temperature_slope"),
-    (lambda: nyquist_image_scale(0 * u.arcsec), "fwhm"),
-    (lambda: open_share(1.0), "obstruction"),
-    (lambda: first_dark_ring(550 * u.nm, 0 * u.mm), "aperture")])
+    (lambda: airy_fwhm(550 * u.nm, 0 * u.mm), "aperture")])
 def test_wrong_values_are_refused(call, name):
     with pytest.raises(InvalidInputError, match=f"{name} = "):
         call()

@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 from astropy import units as u
+from optics.one_star import adaptive_moments
 
 from planner.errors import InvalidInputError
-from planner.optics import adaptive_moments, motion_response, star_image
+from planner.optics import motion_response, star_image
 
 STILL = {"seeing_fwhm": 2.5 * u.arcsec, "wavelength": 550 * u.nm, "aperture": 200 * u.mm, "obstruction": 0.35,
          "image_scale": 0.8 * u.arcsec / u.pix}

@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 from astropy import units as u
+from optics.one_star import adaptive_moments
 
 from planner.errors import InvalidInputError
-from planner.optics import adaptive_moments, sampling, star_image
+from planner.optics import star_image
 
 STILL = {"seeing_fwhm": 2.5 * u.arcsec, "wavelength": 550 * u.nm, "aperture": 200 * u.mm, "obstruction": 0.35,
          "image_scale": 0.8 * u.arcsec / u.pix}
@@ -96,13 +97,6 @@ def test_undersampled_power_grows_with_the_pixel():
     assert np.all(np.diff(shares) > 0)
     assert shares[0] < 1e-6
     assert shares[-1] > 0.05
-
-
-def test_sampling_says_what_the_pixel_costs():
-    fine, coarse = (sampling(**STILL | {"image_scale": scale * u.arcsec / u.pix}) for scale in (0.1, 3))
-    assert fine.resolution_lost < 1e-3 < 0.1 < coarse.resolution_lost
-    assert fine.signal_to_noise_kept > 0.999 > coarse.signal_to_noise_kept
-    assert coarse.pixels_per_fwhm == pytest.approx(fine.pixels_per_fwhm / 30, rel=1e-3)
 
 
 def test_a_very_long_trail_is_still_measured():

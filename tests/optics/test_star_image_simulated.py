@@ -10,9 +10,10 @@ import galsim.hsm
 import numpy as np
 import pytest
 from astropy import units as u
+from optics.one_star import adaptive_moments
 from scipy.ndimage import map_coordinates
 
-from planner.optics import adaptive_moments, star_image
+from planner.optics import star_image
 
 # Seeing ["], aperture [mm], obstruction, pixel ["], focus blur ["], trail and jitter [seeing], position angle [deg].
 CASES = [
