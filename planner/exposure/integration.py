@@ -69,17 +69,6 @@ def integration_time(scene: Scene, sub: SubExposure, *, signal_to_noise: float,
     return _integration(scene, sub, frames=int(np.ceil(good * (1 - 1e-12))), area=area)
 
 
-def signal_to_noise_after(scene: Scene, sub: SubExposure, *, clock_time: u.Quantity[u.h],
-                          area: u.Quantity[u.arcsec**2] | None = None) -> Integration:
-    """Return what a time on the clock brings: whole frames that fit, and the signal-to-noise ratio of their sum.
-
-    Parameters and errors as in `integration_time`; `clock_time` is a scalar. A scene without source gives 0.
-    """
-    available = require_positive("clock_time", clock_time, u.s, "Give the time on the clock, overhead included.")
-    frames = int((available / _cycle(scene, sub)).to_value(u.one) * (1 + 1e-12))
-    return _integration(scene, sub, frames=frames, area=area)
-
-
 def faintest_brightness(scene: Scene, sub: SubExposure, *, signal_to_noise: float, clock_time: u.Quantity[u.h],
                         area: u.Quantity[u.arcsec**2] | None = None) -> u.Quantity[u.mag / u.arcsec**2]:
     """Return the faintest surface brightness that reaches a signal-to-noise ratio in a time on the clock.

@@ -15,7 +15,6 @@ PIXEL_RATE = u.electron / u.s / u.pix
 # Variance of a value rounded to whole units: that of a uniform distribution of width one.
 # Merline & Howell (1995), Exp. Astron. 6, 163: sigma about 0.289.
 ROUNDING_VARIANCE = 1 / 12
-MAGNITUDES_PER_RELATIVE_ERROR = 2.5 / np.log(10)  # d(-2.5 log10 S) = 1.0857 dS/S
 
 
 def dark_rate(camera: Camera, *, binning: int = 1) -> u.Quantity[PIXEL_RATE]:
@@ -122,31 +121,3 @@ def signal_needed(signal_to_noise_wanted: Array, *, background: u.Quantity[u.ele
     floor = pixels * (1 + pixels / background_pixels) * variance
     squared = np.square(signal_to_noise_wanted)
     return (squared / 2 + np.sqrt(squared**2 / 4 + squared * floor)) * u.electron
-
-
-def magnitude_error(signal_to_noise_reached: Array) -> u.Quantity[u.mag]:
-    """Return the rms error of a magnitude measured at a signal-to-noise ratio (any shape): 1.0857 / SNR."""
-    return MAGNITUDES_PER_RELATIVE_ERROR / np.asarray(signal_to_noise_reached) * u.mag
-
-
-@check_units
-def exposure_where_read_noise_adds(share: float, *, read_noise: u.Quantity[u.electron],
-                                   background: u.Quantity[PIXEL_RATE]) -> u.Quantity[u.s]:
-    """Return the exposure at which read noise adds a given share to the noise of the background.
-
-    Parameters
-    ----------
-    share : float
-        0.05: five percent more noise than a camera without read noise.
-    read_noise : Quantity [electron], any shape
-    background : Quantity [electron / (s pix)], broadcast
-        Sky, dark current and source together.
-
-    Returns
-    -------
-    Quantity [s], shape of the broadcast
-        R² / (background ((1 + share)² − 1)); infinite without any background.
-    """
-    with np.errstate(divide="ignore"):
-        rate = background.to_value(PIXEL_RATE) * ((1 + share) ** 2 - 1)
-        return np.divide(read_noise.to_value(u.electron) ** 2, rate) * u.s

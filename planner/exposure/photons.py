@@ -34,7 +34,6 @@ BAYER_COLOURS = {"blue": (300.0, 500.0, 0.25), "green": (500.0, 600.0, 0.50), "r
 FINE_BOX = np.polynomial.legendre.leggauss(7)
 SKY_BOX = np.polynomial.legendre.leggauss(3)
 Array = float | np.ndarray
-PHOTON_FLUX = u.photon / (u.s * u.cm**2 * u.AA)
 PIXEL_RATE = u.electron / u.s / u.pix
 SURFACE_BRIGHTNESS = u.mag / u.arcsec**2
 SURFACE_PHOTONS = u.photon / (u.s * u.m**2 * u.arcsec**2)
@@ -50,32 +49,17 @@ class RecordedBand:
     share: float  # of all pixels
 
 
-@check_units
-def photon_zero_point(wavelength: u.Quantity[u.nm]) -> u.Quantity[PHOTON_FLUX]:
-    """Return the photon flux of a star of magnitude 0, outside the atmosphere.
+def _photon_zero_point(wavelength_nm):
+    """Compute the photon flux of magnitude 0 outside the atmosphere [photon / (s cm2 angstrom)], on plain floats.
 
     Between U, B, V, R and I a monotone cubic [FC80]_ runs through the logarithms of [BCP98]_ against the logarithm of
-    the wavelength; beyond I it goes on straight, below U it stays.
-
-    Parameters
-    ----------
-    wavelength : Quantity [nm], any shape
-
-    Returns
-    -------
-    Quantity [photon / (s cm2 angstrom)], same shape
-        995.5 in V.
+    the wavelength; beyond I it goes on straight, below U it stays. 995.5 in V.
 
     References
     ----------
     .. [BCP98] Bessell, Castelli & Plez, A&A 333, 231 (1998), table A2.
     .. [FC80] Fritsch & Carlson, SIAM J. Numer. Anal. 17, 238 (1980), doi:10.1137/0717021; slopes of Fritsch & Butland.
     """
-    return _photon_zero_point(wavelength.to_value(u.nm)) * PHOTON_FLUX
-
-
-def _photon_zero_point(wavelength_nm):
-    """Compute `photon_zero_point` on plain floats [photon / (s cm2 angstrom)]."""
     x, y = np.log(BAND_WAVELENGTH_NM), np.log(BAND_PHOTONS)
     at = np.maximum(np.log(wavelength_nm), x[0])
     cell = np.clip(np.searchsorted(x, at, side="right") - 1, 0, len(x) - 2)

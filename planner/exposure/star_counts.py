@@ -24,27 +24,11 @@ MAGNITUDES = np.linspace(BRIGHTEST, FAINTEST, 281)
 PROBABILITY = Rule(more_than=0, less_than=1, remedy="Give a probability between 0 and 1, e.g. 0.9.")
 
 
-@check_units
-def star_density(galactic_latitude: u.Quantity[u.deg], magnitude: u.Quantity[u.mag]) -> u.Quantity[1 / u.deg**2]:
-    """Return how many stars per square degree are brighter than a G magnitude.
-
-    Parameters
-    ----------
-    galactic_latitude : Quantity [deg], any shape
-        Both signs alike. Zones are joined by straight lines in the logarithm.
-    magnitude : Quantity [mag], broadcast
-        4 to 18; counted to 10, extrapolated beyond.
-
-    Returns
-    -------
-    Quantity [1 / deg2], shape of the broadcast
-    """
-    latitude_deg = np.abs(galactic_latitude.to_value(u.deg))
-    return 10 ** _log_density(latitude_deg, magnitude.to_value(u.mag)) / u.deg**2
-
-
 def _log_density(latitude_deg, magnitude):
-    """Compute the logarithm of `star_density` on plain floats."""
+    """Compute log10 of the stars per square degree brighter than G (4 to 18; extrapolated beyond 10), plain floats.
+
+    Zones are joined by straight lines; the latitude is without sign.
+    """
     count, slope, curvature = (np.interp(latitude_deg, ZONE_LATITUDE_DEG, zone)
                                for zone in (ZONE_COUNTS, ZONE_SLOPES, ZONE_CURVATURES))
     fainter = np.clip(magnitude, BRIGHTEST, FAINTEST) - 10

@@ -10,7 +10,7 @@ from planner.exposure.noise import dark_rate
 from planner.exposure.saturation import saturated_stars, saturation_limit, saturation_magnitude
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER, SpeedCurve, speed
-from planner.exposure.star_motion import StarMotion, kept_share, still_motion, unguided_motion
+from planner.exposure.star_motion import kept_share, still_motion
 
 PLATEAU = 0.95  # of the best speed
 TIE = 0.99  # a shorter sub this close to the best is preferred
@@ -42,37 +42,16 @@ class SubExposure:
     saturated_stars: int | None  # in the field given, if one was given
 
 
-def kept(scene: Scene, exposure: u.Quantity[u.s] = SUB_LADDER, *, motion: StarMotion | None = None) -> np.ndarray:
-    """Return the share of subs that stay round and small, at any lengths.
-
-    Parameters
-    ----------
-    scene : Scene
-    exposure : Quantity [s], shape (n,)
-        1 to 1800 s; the ends hold beyond.
-    motion : StarMotion, optional
-        Unguided if absent.
-
-    Returns
-    -------
-    ndarray (n,)
-        Share of subs by drive phase and hour angle whose worst place in the field keeps minor/major at or above the
-        rig's `tolerated_axis_ratio`, and whose FWHM grows by no more than its `tolerated_growth`.
-    """
-    shares = kept_share(scene, unguided_motion(scene) if motion is None else motion)
-    return shares.at(np.atleast_1d(exposure.to_value(u.s)))[0]
-
-
-def recommend_sub_exposure(scene: Scene, *, motion: StarMotion | None = None,
-                           star_magnitudes: u.Quantity[u.mag] | None = None) -> SubExposure:
-    """Return the length of one sub-exposure.
+def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quantity | None = None,
+                    ) -> SubExposure:
+    """Return the length of one sub-exposure of a scene.
 
     Parameters
     ----------
     scene : Scene
         From `observing_scene`.
-    motion : StarMotion, optional
-        Unguided if absent; `guided_motion` otherwise.
+    shares : KeptShare
+        Of the scene and a motion, from `kept_share`.
     star_magnitudes : Quantity [mag], shape (n,), optional
         Of the stars in the field, to count those that saturate.
 
@@ -82,13 +61,6 @@ def recommend_sub_exposure(scene: Scene, *, motion: StarMotion | None = None,
         Where no length keeps any sub, the shortest one with speed 0. Trailing is named without its cause; `guide_need`
         names it.
     """
-    shares = kept_share(scene, unguided_motion(scene) if motion is None else motion)
-    return sub_exposure_of(scene, shares, star_magnitudes=star_magnitudes)
-
-
-def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quantity | None = None,
-                    ) -> SubExposure:
-    """Return the length of one sub-exposure where the kept share is known already (see `recommend_sub_exposure`)."""
     curve, full = speed_curve(scene, shares, FINE), sky_fills_after(scene)
     ladder = _picked(curve, np.searchsorted(FINE, SUB_LADDER.value))
     step = shortest_best(_good_whatever_the_seeing(ladder, shares))

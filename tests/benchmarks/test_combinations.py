@@ -5,9 +5,10 @@ Run with `pytest tests/benchmarks/test_combinations.py`.
 
 import time
 
+from exposure.parts import recommend_sub_exposure
+
 from planner.exposure.integration import integration_time
 from planner.exposure.scene import observing_scene
-from planner.exposure.sub_exposure import recommend_sub_exposure
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target

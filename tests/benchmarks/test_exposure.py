@@ -11,9 +11,10 @@ import numpy as np
 import pytest
 from astropy import units as u
 from exposure.monte_carlo import monte_carlo_kept
+from exposure.parts import kept
 from exposure.rigs import FRICTION_MOUNT, GREEN, GUIDER, SITE, WORM_MOUNT, rig
 
-from planner.exposure import SUB_LADDER, guide_need, kept, observing_scene, unguided_motion
+from planner.exposure import SUB_LADDER, guide_need, observing_scene, unguided_motion
 from planner.exposure.star_motion import kept_share
 
 WINDOW = np.linspace(-4, 2, 13) * u.hourangle

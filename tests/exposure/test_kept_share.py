@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 from astropy import units as u
 from exposure.monte_carlo import monte_carlo_kept
+from exposure.parts import kept, recommend_sub_exposure
 from exposure.rigs import FRICTION_MOUNT, GREEN, PERFECT_MOUNT, SITE, WORM_MOUNT, rig
 from numpy.testing import assert_allclose
 from scipy.stats import norm
 
-from planner.exposure import SUB_LADDER, kept, observing_scene, recommend_sub_exposure, unguided_motion
+from planner.exposure import SUB_LADDER, observing_scene, unguided_motion
 from planner.exposure.kept_share import KeptShare, _below_zero, log_margin
 from planner.rig import Mount, PeriodicTerm
 from planner.tracking.drive import drive_phases

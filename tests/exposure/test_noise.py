@@ -8,14 +8,7 @@ from astropy import units as u
 from exposure.rigs import CAMERA
 from numpy.testing import assert_allclose
 
-from planner.exposure import (
-    PIXEL_RATE,
-    dark_rate,
-    exposure_where_read_noise_adds,
-    signal_needed,
-    signal_to_noise,
-    total_read_noise,
-)
+from planner.exposure import PIXEL_RATE, dark_rate, signal_needed, signal_to_noise, total_read_noise
 
 E = u.electron
 
@@ -57,10 +50,6 @@ def test_signal_needed_inverts(wanted):
     signal = signal_needed(wanted, background=70 * E, read_noise=4 * E, pixels=12, background_pixels=90)
     back = signal_to_noise(signal, background=70 * E, read_noise=4 * E, pixels=12, background_pixels=90)
     assert_allclose(back.value, wanted)
-
-
-def test_no_background_never_swamps_read_noise():
-    assert np.isinf(exposure_where_read_noise_adds(0.05, read_noise=2 * E, background=0 * PIXEL_RATE))
 
 
 def test_wrong_unit_is_refused():

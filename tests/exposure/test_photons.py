@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from astropy import units as u
+from exposure.parts import photon_zero_point
 from exposure.rigs import CAMERA, GREEN, HYDROGEN, SITE, rig
 from numpy.testing import assert_allclose
 
@@ -12,7 +13,6 @@ from planner.errors import InvalidInputError
 from planner.exposure import (
     PIXEL_RATE,
     line_electron_rate,
-    photon_zero_point,
     pixel_area,
     recorded_band,
     sky_electron_rate,

@@ -5,19 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from astropy import units as u
+from exposure.parts import recommend_sub_exposure
 from exposure.rigs import FRICTION_MOUNT, GREEN, HYDROGEN, PERFECT_MOUNT, SHAKEN_MOUNT, SITE, WORM_MOUNT, rig
 from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
-from planner.exposure import (
-    PIXEL_RATE,
-    SUB_LADDER,
-    observing_scene,
-    perfect_speed,
-    recommend_sub_exposure,
-    signal_to_noise,
-    speed,
-)
+from planner.exposure import PIXEL_RATE, SUB_LADDER, observing_scene, perfect_speed, signal_to_noise, speed
 from planner.exposure.scene import with_mount
 from planner.rig import Filter
 

