@@ -236,4 +236,5 @@ def _shown(what, value, *, short=False):
 
 def _of(grid):
     """Return the fields of a grid that windows are made on."""
-    return {name: getattr(grid, name) for name in ("seconds", "start_rad", "places_arcsec", "phases", "walks")}
+    return {name: getattr(grid, name)
+            for name in ("seconds", "start_rad", "places_arcsec", "phases", "walks", "shakes")}

@@ -41,6 +41,7 @@ ALIKE = 0.1  # places that differ so little share their kurtosis: it moves the m
 # Of what guiding leaves of periodic terms: with more than this share of the still star's variance they keep their
 # period; so many at most.
 FELT_SHARE, FELT_TERMS = 0.01, 4
+JITTER_MEMORY = 0.1 * u.s  # of a mount's own jitter: faster than a second (common practice, no source)
 NO_WANDER = 0 * u.arcsec / u.min**0.5
 
 
@@ -53,6 +54,7 @@ class StarMotion:
     amplitudes: u.Quantity[u.arcsec] = field(default_factory=lambda: [] * u.arcsec)
     jitter: u.Quantity[u.arcsec] = field(default_factory=lambda: [0, 0] * u.arcsec)  # rms in ra and dec
     wander: u.Quantity = field(default_factory=lambda: NO_WANDER)
+    memory: u.Quantity[u.s] = field(default_factory=lambda: JITTER_MEMORY)  # for which jitter resembles itself
     encoder_step: u.Quantity[u.arcsec] = field(default_factory=lambda: 0 * u.arcsec)
 
 
@@ -91,7 +93,7 @@ def guided_motion(scene: Scene, loop: GuideLoop, *, guide_star_offset: u.Quantit
     felt = felt[np.argsort(-on_sky.value[felt], kind="stable")][:FELT_TERMS]
     fast = loop.ra_rms**2 - (on_sky[felt] ** 2).sum() / 2
     return StarMotion(track=track, periods=loop.periods[felt], amplitudes=loop.left_amplitudes[felt],
-                      jitter=u.Quantity([np.sqrt(np.maximum(fast, 0 * fast.unit)), loop.dec_rms]))
+                      jitter=u.Quantity([np.sqrt(np.maximum(fast, 0 * fast.unit)), loop.dec_rms]), memory=loop.memory)
 
 
 def middle_hour_angles(scene: Scene, count: int = MIDDLE_COUNT) -> u.Quantity[u.deg]:
@@ -129,6 +131,7 @@ class ShareGrid:
     places_arcsec: np.ndarray  # (k, 2)
     phases: np.ndarray  # (p, m), of the drive
     walks: np.ndarray | None  # (2, ORDER, p), drawn beside the phases; None: no walk
+    shakes: np.ndarray | None  # (3, p), how the jitter of each is spread; None: as its expectation
     phase_steps: tuple[int, ...]  # between neighbours among the phases
 
 
@@ -136,19 +139,22 @@ def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | Non
                phases: int | None = None) -> ShareGrid:
     """Return the grid of `kept_share`, parameters as there."""
     terms = len(motion.periods)
+    # Where a walk or what a loop leaves lasts for seconds, each sub is a draw of its own.
     walking = motion.wander > 0 * motion.wander.unit
-    lengths, most_middles, most_phases = (WALK_GRIDS if walking else GRIDS).get(terms, MANY_TERMS)
+    alone = walking or motion.memory > JITTER_MEMORY
+    lengths, most_middles, most_phases = (WALK_GRIDS if alone else GRIDS).get(terms, MANY_TERMS)
     count = min(phases or most_phases, most_phases)
     seconds = np.geomspace(SUB_LADDER[0].value, LONGEST.value, lengths) if nodes is None else nodes.to_value(u.s)
-    if walking:
-        (chosen, walks), steps = drive_and_walk(count, terms), ()
+    if alone:
+        (chosen, walks, shakes), steps = drive_and_walk(count, terms), ()
     else:
         count, steps = _phases(terms, count)
-        chosen, walks = drive_phases(count, terms), None
+        chosen, walks, shakes = drive_phases(count, terms), None, None
     middle = middle_hour_angles(scene, min(middles or most_middles, most_middles)).to_value(u.rad)
     return ShareGrid(
         seconds=seconds, start_rad=middle - SIDEREAL_RAD_PER_S * seconds[:, np.newaxis] / 2,
-        places_arcsec=field_places(scene).to_value(u.arcsec), phases=chosen, walks=walks, phase_steps=steps)
+        places_arcsec=field_places(scene).to_value(u.arcsec), phases=chosen, walks=walks if walking else None,
+        shakes=shakes, phase_steps=steps)
 
 
 def share_on(scene: Scene, grid: ShareGrid, windows: Callable[[np.ndarray, np.ndarray, slice], Windows]) -> KeptShare:
@@ -183,7 +189,8 @@ def _phases(terms, most):
 
 
 def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_rad: np.ndarray,
-               places_arcsec: np.ndarray, phases: np.ndarray, walks: np.ndarray | None) -> Windows:
+               places_arcsec: np.ndarray, phases: np.ndarray, walks: np.ndarray | None,
+               shakes: np.ndarray | None) -> Windows:
     """Return exposures of these lengths, from these hour angles, at these places (see `Windows`)."""
     cosine = np.cos(scene.declination.to_value(u.rad))
     return Windows(
@@ -191,7 +198,8 @@ def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_r
         periods_s=motion.periods.to_value(u.s), amplitudes_arcsec=motion.amplitudes.to_value(u.arcsec) * cosine,
         phases=phases, jitter_arcsec=motion.jitter.to_value(u.arcsec),
         walk_arcsec=motion.wander.to_value(u.arcsec / u.s**0.5),
-        step_arcsec=motion.encoder_step.to_value(u.arcsec) * cosine, walks=walks,
+        step_arcsec=motion.encoder_step.to_value(u.arcsec) * cosine, walks=walks, shakes=shakes,
+        memory_s=float(motion.memory.to_value(u.s)),
         air_arcsec2=air_blur(scene, start_rad[0] + SIDEREAL_RAD_PER_S * seconds[0] / 2))
 
 
@@ -205,7 +213,8 @@ def _windows_on(scene, motion, grid, lengths, places, phases):
     """Return exposures of some lengths, places and phases of a grid."""
     return windows_of(scene, motion, seconds=grid.seconds[lengths], start_rad=grid.start_rad[lengths],
                       places_arcsec=grid.places_arcsec[places], phases=grid.phases[phases],
-                      walks=None if grid.walks is None else grid.walks[..., phases])
+                      walks=None if grid.walks is None else grid.walks[..., phases],
+                      shakes=None if grid.shakes is None else grid.shakes[:, phases])
 
 
 def _deciding(scene, grid, windows):

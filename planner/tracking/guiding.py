@@ -3,7 +3,7 @@
 The image motion of the air is part of the seeing of a long exposure; in the loop it is noise that moves the mount.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -89,6 +89,7 @@ class GuideLoop:
     stability_margin: float  # factor by which the gain could grow before the loop oscillates
     periods: u.Quantity  # s (m,), of the drive's periodic terms
     left_amplitudes: u.Quantity  # arcsec (m,), what is left of each, on the equator
+    memory: u.Quantity  # s, for which the motion that guide star noise makes resembles itself
     lag_ra: u.Quantity  # arcsec, by which the star trails a steady drift: an offset, no blur
     lag_dec: u.Quantity  # arcsec
     exposures: u.Quantity  # s (e,), the grid
@@ -166,7 +167,24 @@ def guide_loop(
     periodic = (left**2).sum(axis=0) / 2 * np.cos(declination.to_value(u.rad)) ** 2
     ra = {**both, "periodic error": periodic, "drift": sawtooth[0], "jitter": shake[0] * one}
     dec = {**both, "periodic error": 0 * one, "drift": sawtooth[1], "jitter": shake[1] * one}
-    return _best(servo, stable, ra, dec, (drift_rate_ra, drift_rate_dec), (periods, left))
+    best = _best(servo, stable, ra, dec, (drift_rate_ra, drift_rate_dec), (periods, left))
+    i, j = (int(np.flatnonzero(grid == value)[0])
+            for grid, value in ((servo.exposure, best.exposure.value), (servo.gain, best.gain)))
+    return replace(best, memory=_memory(impulse[:, i, j], servo.cycle[i]) * u.s)
+
+
+def _memory(impulse: Array, cycle: float) -> float:
+    r"""Return the integral of the squared autocorrelation of the motion that white noise makes [s].
+
+    The held correction's autocorrelation runs straight from one cycle to the next,
+
+    .. math:: T = c \sum_m \frac{\rho_m^2 + \rho_m \rho_{m+1} + \rho_{m+1}^2}{3}
+    """
+    power = np.abs(np.fft.rfft(impulse, 2 * impulse.size)) ** 2
+    same = np.fft.irfft(power)[:impulse.size]
+    rho = same / same[0]
+    one_side = np.sum(rho[:-1] ** 2 + rho[:-1] * rho[1:] + rho[1:] ** 2) / 3
+    return float(2 * cycle * one_side)
 
 
 def _servo(exposures: u.Quantity, gains: npt.ArrayLike, latency: u.Quantity, wait: bool) -> Servo:
@@ -210,6 +228,6 @@ def _best(servo: Servo, stable: npt.NDArray[np.bool_], ra: dict[str, Array], dec
     return GuideLoop(
         ra_rms=ra_grid[i, j] * u.arcsec, dec_rms=dec_grid[i, j] * u.arcsec, exposure=servo.exposure[i] * u.s,
         gain=float(servo.gain[j]), terms=terms, stability_margin=float(servo.largest_gain[i] / servo.gain[j]),
-        periods=periodic[0], left_amplitudes=periodic[1][:, i, j] * u.arcsec, lag_ra=lags[0], lag_dec=lags[1],
-        exposures=servo.exposure * u.s, gains=servo.gain,
+        periods=periodic[0], left_amplitudes=periodic[1][:, i, j] * u.arcsec, memory=0 * u.s,
+        lag_ra=lags[0], lag_dec=lags[1], exposures=servo.exposure * u.s, gains=servo.gain,
         ra_grid=ra_grid * u.arcsec, dec_grid=dec_grid * u.arcsec)

@@ -26,16 +26,60 @@ def coefficient_covariance(orders: int) -> Array:
     return covariance + np.diag(beside, 2) + np.diag(beside, -2)
 
 
+SHAKES = 3  # normals that say how the jitter of one sub is spread
 # Variance over the window that the drawn orders leave out, for s²T = 1.
 LEFT_OVER = 1 / 6 - float(np.sum(np.diag(coefficient_covariance(ORDER)) / (2 * np.arange(1, ORDER + 1) + 1)))
 
 
-def drive_and_walk(count: int, terms: int) -> tuple[Array, Array]:
-    """Return drive phases (count, terms) in radians, and walks beside them (2 axes, ORDER, count) for s²T = 1.
+def drive_and_walk(count: int, terms: int) -> tuple[Array, Array, Array]:
+    """Return drive phases (count, terms) in radians, and walks (2 axes, ORDER, count) for s²T = 1 beside them.
 
-    Each fills its space evenly, and always the same way; the walks have the covariance of a walk exactly.
+    Each fills its space evenly, and always the same way; the walks have the covariance of a walk exactly. The last
+    array (3, count) is standard normal: how the jitter of each sub happens to be spread (see `shaken_covariance`).
     """
-    drawn = even_normals(count, 2 * ORDER).T  # white
+    drawn = even_normals(count, 2 * ORDER + SHAKES).T  # white
     shape = np.linalg.cholesky(coefficient_covariance(ORDER))
     # Neighbouring columns are the same order on either axis, the largest orders first.
-    return drive_phases(count, terms), np.stack([shape @ drawn[0::2], shape @ drawn[1::2]])
+    walks = np.stack([shape @ drawn[0:2 * ORDER:2], shape @ drawn[1:2 * ORDER:2]])
+    return drive_phases(count, terms), walks, drawn[2 * ORDER:]
+
+
+def shaken_covariance(jitter_arcsec: Array, memory_s: float, seconds: Array, drawn: Array) -> Array:
+    r"""Return the covariance of jitter within single subs, (3, t, p): ra-ra, dec-dec and ra-dec [arcsec2].
+
+    Jitter resembles itself for a while :math:`	au` (exponentially), so a sub of length t holds :math:`n = t/	au`
+    samples of it: less than all of it shows within the sub, and what shows is not quite round,
+
+    .. math:: \langle s^2
+angle = \sigma^2 \left[1 - 2r + 2r^2 (1 - e^{-1/r})
+ight], \quad r = 	au/t, \qquad
+              rac{\Delta s^2}{\langle s^2
+angle} = \sqrt{2/n}
+
+    Parameters
+    ----------
+    jitter_arcsec : (2,)
+        rms in RA and in Dec.
+    memory_s : float
+        :math:`	au`; 0: every sub holds all of it, round or not as the two axes are.
+    seconds : (t,)
+        Lengths of subs.
+    drawn : (3, p)
+        Standard normal, one column for each sub.
+    """
+    ratio = np.maximum(memory_s / seconds, 1e-9)[:, None]
+    shown = 1 - 2 * ratio + 2 * ratio**2 * -np.expm1(-1 / ratio)
+    samples = 1 / ratio + 2.5
+    # The triangular root of a sample covariance of n samples (Bartlett's decomposition), its squares log-normal.
+    first = _log_normal(1.0, 2 / samples, drawn[0])
+    second = _log_normal(1 - 1 / samples, 2 / (samples - 1), drawn[1])
+    lean = drawn[2] / np.sqrt(samples)
+    sigma_ra, sigma_dec = jitter_arcsec
+    return shown * np.stack([sigma_ra**2 * first, sigma_dec**2 * (lean**2 + second),
+                             sigma_ra * sigma_dec * lean * np.sqrt(first)])
+
+
+def _log_normal(mean: Array | float, relative_variance: Array, drawn: Array) -> Array:
+    """Return log-normal values of a mean and a relative variance (t, 1) for standard normal ones (p,)."""
+    square = np.log1p(relative_variance)
+    return mean * np.exp(np.sqrt(square) * drawn - square / 2)

@@ -16,7 +16,7 @@ from planner.errors import InvalidInputError
 from planner.tracking.drift import SmoothTrack
 from planner.tracking.drive_moments import CUBE_NODES, CUBE_RULE, ORDER, Drive, KnownDrive, Places, Powers, gauss
 from planner.tracking.mount_frame import Array
-from planner.tracking.walk import LEFT_OVER
+from planner.tracking.walk import LEFT_OVER, shaken_covariance
 
 SERIES_NODES = 6
 SERIES_NORM = 1 / (2 * np.arange(1, ORDER + 1) + 1)  # mean square of each Legendre polynomial
@@ -60,26 +60,29 @@ class Windows:
     Parameters are arrays in the units of their names: `seconds` (t,), `start_rad` (h,) or (t, h), `places_arcsec`
     (k, 2), periodic terms (m,) with amplitudes on the sky, `phases` (p, m), `jitter_arcsec` (2,), the walk's rms after
     one second, and the encoder's step on the sky. `walks` (2, ORDER, p) are drawn beside the phases; without them the
-    walk counts by its expectation, as round. `air_arcsec2` (3, h) is a blur that each hour angle adds: ra-ra, dec-dec
-    and ra-dec.
+    walk counts by its expectation, as round. `shakes` (3, p) say how the jitter of each sub, which resembles itself for
+    `memory_s`, is spread; without them it counts by its expectation. `air_arcsec2` (3, h) is a blur that each hour
+    angle adds: ra-ra, dec-dec and ra-dec.
     """
 
     def __init__(self, track: SmoothTrack, *, seconds: Array, start_rad: Array, places_arcsec: Array,
                  periods_s: Array, amplitudes_arcsec: Array, phases: Array, jitter_arcsec: Array, walk_arcsec: float,
-                 step_arcsec: float, walks: Array | None = None, air_arcsec2: Array | None = None) -> None:
+                 step_arcsec: float, walks: Array | None = None, shakes: Array | None = None, memory_s: float = 0.0,
+                 air_arcsec2: Array | None = None) -> None:
         self.places = len(places_arcsec)
         self.series = smooth_series(track, seconds, start_rad, places_arcsec)
         self.air = np.zeros((3, self.series.shape[2] // self.places)) if air_arcsec2 is None else air_arcsec2
         self.drive: Drive | KnownDrive = Drive(seconds, periods_s, amplitudes_arcsec, phases)
         walked = walk_arcsec**2 * seconds  # s²T
         self.walk = None if walks is None else np.sqrt(walked)[:, None, None] * walks[:, None]  # (2, t, ORDER, p)
-        self.extra = (jitter_arcsec[:, None] ** 2 + walked * (1 / 6 if walks is None else LEFT_OVER)
+        self.shaken = None if shakes is None else shaken_covariance(jitter_arcsec, memory_s, seconds, shakes)
+        self.extra = (jitter_arcsec[:, None] ** 2 * (shakes is None) + walked * (1 / 6 if walks is None else LEFT_OVER)
                       + np.array([[step_arcsec**2 / 12], [0]]))
         self.extra_cumulant = self.drive.fast_cumulant - step_arcsec**4 / 120
 
     def known(self) -> "Windows":
         """Return the same windows with what their drive does worked out, to be asked again by `part`."""
-        return self._with(self.series, self.drive.known(), self.extra, self.extra_cumulant, self.walk)
+        return self._with(self.series, self.drive.known(), self.extra, self.extra_cumulant, self.walk, self.shaken)
 
     def part(self, lengths: Places, places: Places, phases: slice, *, series: Array, drive_scale: float) -> "Windows":
         """Return some of known windows, their smooth motion replaced and their periodic terms scaled.
@@ -91,21 +94,24 @@ class Windows:
         drive = self.drive.known().part(lengths, phases, drive_scale)
         other = self._with(chosen.reshape(2, len(lengths), -1, ORDER), drive, self.extra[:, lengths],
                            self.extra_cumulant[lengths] + drive.fast_cumulant - self.drive.fast_cumulant[lengths],
-                           None if self.walk is None else self.walk[:, lengths][..., phases])
+                           None if self.walk is None else self.walk[:, lengths][..., phases],
+                           None if self.shaken is None else self.shaken[:, lengths][..., phases])
         other.places = chosen.shape[2]
         return other
 
     def _with(self, series: Array, drive: Drive | KnownDrive, extra: Array, extra_cumulant: Array,
-              walk: Array | None) -> "Windows":
+              walk: Array | None, shaken: Array | None) -> "Windows":
         """Return windows of other parts at the same places."""
         other = object.__new__(Windows)
         other.places, other.series, other.drive, other.air = self.places, series, drive, self.air
-        other.extra, other.extra_cumulant, other.walk = extra, extra_cumulant, walk
+        other.extra, other.extra_cumulant, other.walk, other.shaken = extra, extra_cumulant, walk, shaken
         return other
 
     def moments(self) -> Moments:
         """Return the covariance of the motion about its mean."""
         found = _covariance(self.series, self.drive, self.extra, self.walk)
+        if self.shaken is not None:
+            found = tuple(part + shaken[:, None, :] for part, shaken in zip(found, self.shaken, strict=True))
         if not np.any(self.air):
             return Moments(*found)
         return Moments(*(part + np.tile(blur, self.places)[:, None]
@@ -171,8 +177,7 @@ def _hermite(known: Array, signals: Array, wanted: Array) -> Array:
     return value
 
 
-def _covariance(series: Array, drive: Drive | KnownDrive, extra: Array,
-                walk: Array | None) -> tuple[Array, Array, Array]:
+def _covariance(series: Array, drive: Drive | KnownDrive, extra: Array, walk: Array | None) -> tuple[Array, ...]:
     """Return var(ra), var(dec) and cov(ra, dec) [arcsec2], each (t, k*h, p)."""
     ra, dec = series
     # What meets the smooth motion, as means of P_n with it; what is the same from every hour angle, (t, 1, p).

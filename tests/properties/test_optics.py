@@ -34,8 +34,8 @@ def test_a_trail_never_narrows_either_axis(still, trail, angle):
     # Pixels up to one seeing width: a wider square is longer along its diagonal than along its side.
     before = star_image(**still)
     after = star_image(**still, trail=trail * u.arcsec, trail_position_angle=angle * u.deg)
-    assert after.fwhm_major >= before.fwhm_major * (1 - 5e-3)
-    assert after.fwhm_minor >= before.fwhm_minor * (1 - 5e-3)
+    assert after.fwhm_major >= before.fwhm_major * (1 - 1e-2)
+    assert after.fwhm_minor >= before.fwhm_minor * (1 - 1e-2)
     assert after.elongation >= -1e-9
 
 
