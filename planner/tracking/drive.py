@@ -3,73 +3,18 @@
 import numpy as np
 from astropy import units as u
 
-from planner.checks import check_units
 from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
-from planner.tracking.mount_frame import Array, hour_angle_about, refracted, refraction_pair, sky_axes, zenith_of
+from planner.tracking.mount_frame import Array, hour_angle_about, refracted, sky_axes, zenith_of
 from planner.tracking.polar_axis import (
-    STANDARD_PRESSURE,
-    STANDARD_TEMPERATURE,
-    VISUAL,
     pole_turn,
     refracted_pole_kernel,
 )
-
-# Half of the step in hour angle over which the King rate is differenced: error below 1e-9 of the rate.
-RATE_STEP_RAD = 1e-4
 
 
 def sidereal_rate() -> u.Quantity[u.arcsec / u.s]:
     """Return the mean sidereal rate of an hour-angle axis, 15.04107 arcsec/s (IERS mean sidereal day)."""
     return SIDEREAL_RATE
-
-
-@check_units
-def king_rate(
-    *, latitude: u.Quantity[u.deg], declination: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
-    refracted_pole: bool = True, pressure: u.Quantity[u.hPa] = STANDARD_PRESSURE,
-    temperature: u.Quantity = STANDARD_TEMPERATURE, wavelength: u.Quantity[u.nm] = VISUAL,
-) -> u.Quantity[u.arcsec / u.s]:
-    """Return the axis rate at which a refracted star stays put in right ascension.
-
-    Parameters
-    ----------
-    latitude, declination : Quantity [angle], scalar
-        Of the site and the star.
-    hour_angle : Quantity [angle], any shape
-        Of the star, positive to the west.
-    refracted_pole : bool
-        Axis at the refracted pole (King's setting) or at the true pole: two different rates.
-    pressure, temperature, wavelength : Quantity, scalar
-        Of the air at the site, and of the light.
-
-    Returns
-    -------
-    Quantity [arcsec/s], same shape as hour_angle
-        Slower than sidereal over most of the sky. Held refraction below 2.9 deg altitude.
-
-    Notes
-    -----
-    By rigid rotations and the refraction constants, not by the printed series; E. S. King, A Manual of Celestial
-    Photography (1931), gives the
-    small-angle form; the two agree to 0.005 min per turn down to 24 deg of altitude.
-    """
-    constants = refraction_pair(pressure, temperature, wavelength)
-    rate = _king_rate(latitude.to_value(u.rad), declination.to_value(u.rad), hour_angle.to_value(u.rad), constants,
-                      refracted_pole)
-    return rate * SIDEREAL_RATE
-
-
-def _king_rate(latitude_rad: float, declination_rad: float, hour_angle_rad: Array, constants: tuple[float, float],
-               refracted_pole: bool) -> Array:
-    """Compute `king_rate` as a share of the sidereal rate."""
-    tilt = refracted_pole_kernel(latitude_rad, constants) if refracted_pole else 0.0
-    pole = pole_turn(latitude_rad, tilt, 0.0)
-    steps = np.asarray(hour_angle_rad) + np.array([-RATE_STEP_RAD, RATE_STEP_RAD]).reshape(-1, *[1] * np.ndim(
-        hour_angle_rad))
-    seen = refracted(sky_axes(steps, declination_rad)[..., 0], zenith_of(latitude_rad), constants)
-    about = hour_angle_about(pole, seen, steps)
-    return (about[1] - about[0]) / (2 * RATE_STEP_RAD)
 
 
 def king_turn(latitude_rad: float, declination_rad: float, hour_angle_rad: Array,

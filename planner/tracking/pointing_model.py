@@ -6,26 +6,17 @@ The signs are those of the frame in `mount_frame`. The seven geometrical terms a
 4848, 125 (2002), derived anew.
 """
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
-import numpy.typing as npt
 from astropy import units as u
 
-from planner.checks import Model, check_units, quantity
+from planner.checks import Model, quantity
 from planner.errors import InvalidInputError
 from planner.tracking.mount_frame import (
-    Array,
     MountGeometry,
-    angles_of,
-    axes_towards,
-    drooped,
-    sky_axes,
-    tube_axes,
     turn_x,
     turn_y,
-    undrooped,
     zenith_of,
 )
 
@@ -103,91 +94,6 @@ def geometry_from(values: dict[str, float], latitude_rad: float, *, reversed_sid
     others = {name: value for name, value in values.items() if name not in POLE}
     pole = turn_x(-values["polar_azimuth"]) @ turn_y(values["polar_altitude"])
     return MountGeometry(zenith=zenith_of(latitude_rad), pole=pole, reversed=reversed_side, **others)
-
-
-@dataclass(frozen=True)
-class Direction:
-    """A pair of angles: hour angle and declination, each Quantity [deg] of one shape."""
-
-    hour_angle: u.Quantity
-    declination: u.Quantity
-
-
-@check_units
-def sky_from_mount(
-    terms: PointingTerms, *, latitude: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
-    declination: u.Quantity[u.deg], pier_side: str | Sequence[str] = "east",
-) -> Direction:
-    """Return where the tube really looks when the mount displays an hour angle and a declination.
-
-    Parameters
-    ----------
-    terms : PointingTerms
-        Of the mount.
-    latitude : Quantity [angle], scalar
-        Of the site.
-    hour_angle, declination : Quantity [angle], shapes that broadcast
-        As displayed.
-    pier_side : "east", "west" or a sequence of them, one for each direction
-        Where the telescope is.
-
-    Returns
-    -------
-    Direction
-        Hour angle in -180..180 deg and declination, as broadcast. Refraction is not included.
-
-    Raises
-    ------
-    InvalidInputError
-        If a pier side is neither east nor west.
-    """
-    def convert(geometry: MountGeometry, h: Array, d: Array) -> tuple[Array, Array]:
-        if geometry.reversed:
-            h, d = h + np.pi, np.pi - d
-        return angles_of(drooped(tube_axes(geometry, h, d)[..., 0], geometry))
-
-    return _for_each_side(convert, terms, latitude, hour_angle, declination, pier_side)
-
-
-@check_units
-def mount_from_sky(
-    terms: PointingTerms, *, latitude: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
-    declination: u.Quantity[u.deg], pier_side: str | Sequence[str] = "east",
-) -> Direction:
-    """Return the hour angle and declination that the mount displays when the tube looks at a direction.
-
-    The exact inverse of `sky_from_mount`, with the same parameters, shapes and errors. Nearer to the mount's
-    pole than collimation and axis errors let the tube reach: the nearest reading.
-    """
-    def convert(geometry: MountGeometry, h: Array, d: Array) -> tuple[Array, Array]:
-        axis1, axis2 = axes_towards(geometry, undrooped(sky_axes(h, d)[..., 0], geometry))
-        if geometry.reversed:
-            axis1, axis2 = axis1 - np.pi, np.pi - axis2
-        return axis1, axis2
-
-    return _for_each_side(convert, terms, latitude, hour_angle, declination, pier_side)
-
-
-def _for_each_side(
-    convert: Callable[[MountGeometry, Array, Array], tuple[Array, Array]], terms: PointingTerms, latitude: u.Quantity,
-    hour_angle: u.Quantity, declination: u.Quantity, pier_side: str | Sequence[str],
-) -> Direction:
-    """Apply `convert` to the directions of each pier side and put them together."""
-    phi = latitude.to_value(u.rad)
-    h, d, side = np.broadcast_arrays(hour_angle.to_value(u.rad), declination.to_value(u.rad), np.asarray(pier_side))
-    out_h, out_d = np.empty(h.shape), np.empty(h.shape)
-    for name in np.unique(side):
-        chosen = side == name
-        out_h[chosen], out_d[chosen] = convert(geometry_of(terms, phi, str(name)), h[chosen], d[chosen])
-    return Direction(_wrapped(out_h), np.degrees(_wrapped_rad(out_d)) * u.deg)
-
-
-def _wrapped_rad(angle_rad: npt.ArrayLike) -> Array:
-    return np.remainder(np.asarray(angle_rad) + np.pi, 2 * np.pi) - np.pi
-
-
-def _wrapped(angle_rad: npt.ArrayLike) -> u.Quantity:
-    return np.degrees(_wrapped_rad(angle_rad)) * u.deg
 
 
 def without_pole(terms: PointingTerms) -> PointingTerms:

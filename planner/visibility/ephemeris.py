@@ -18,7 +18,6 @@ from planner.visibility.local_frame import LocalFrame
 AU_KM = erfa.DAU / 1000
 LIGHT_KM_PER_DAY = erfa.CMPS * erfa.DAYSEC / 1000
 MOON_RADIUS_KM = 1737.4  # IAU Working Group on Cartographic Coordinates 2015, doi:10.1007/s10569-017-9805-5
-SUN_RADIUS_KM = 695700.0  # IAU 2015 resolution B3
 BLOCK = 20_000  # entries of a grid at once: they stay in the cache
 SUN_STEP, MOON_STEP = 2.0, 0.25  # days between the nodes of a track: cubics err by 10 mas (Sun) and 60 mas (Moon)
 

@@ -96,27 +96,6 @@ class MeridianPlan:
     reason: str
 
 
-def pier_sides(hour_angle: u.Quantity[u.deg], mount: Mount) -> tuple[np.ndarray, np.ndarray]:
-    """Say at which hour angles the telescope can be west, and east, of the pier.
-
-    Parameters
-    ----------
-    hour_angle : Quantity [deg], any shape
-        Whole turns are dropped.
-    mount : Mount
-        A mount without sides can do everything on both.
-
-    Returns
-    -------
-    (west, east) : ndarray of bool, same shape
-    """
-    angle = np.asarray(hour_angle.to_value(u.deg))
-    if mount.design == "fork":
-        return np.ones(angle.shape, bool), np.ones(angle.shape, bool)
-    return tuple(np.mod(angle - low, 360) <= high - low  # type: ignore[return-value]
-                 for low, high in (_reach(side, mount) for side in (WEST, EAST)))
-
-
 def seen_side(side: str, hour_angle: u.Quantity[u.deg]) -> str:
     """Return where the telescope is, west or east of the pier, at an hour angle [deg], scalar.
 

@@ -20,7 +20,7 @@ from planner.visibility.earth_rotation import utc_time
 from planner.visibility.ephemeris import apparent_directions, unit_vectors
 from planner.visibility.horizon import Limits, limits_of
 from planner.visibility.local_frame import RADIANS_PER_DAY, SIDEREAL_DAY, LocalFrame, local_frame
-from planner.visibility.pieces import TURN, Pieces, horizontal, hour_angle_at, pieces_of
+from planner.visibility.pieces import TURN, Pieces, horizontal, pieces_of
 from planner.visibility.target import Target
 
 ABUT = 1e-8  # days: two windows this close are one
@@ -111,39 +111,6 @@ class NightWindows:
         """Return the windows of one target as MJD in TT."""
         mine = self.index == target
         return tuple(zip(self._start[mine].tolist(), self._end[mine].tolist(), strict=True))
-
-
-@dataclass(frozen=True)
-class RiseSet:
-    """When many targets pass an altitude around one night.
-
-    Attributes
-    ----------
-    rise, transit, set : Time, (n,)
-        The upper transit nearest to the middle of the night, the rise before it and the set after it; where a target
-        does neither, both are the lower transits before and after.
-    always_up, never_up : ndarray of bool, (n,)
-    """
-
-    rise: Time
-    transit: Time
-    set: Time
-    always_up: np.ndarray
-    never_up: np.ndarray
-
-
-def rise_set(
-    ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], site: Site, night: Night, *,
-    altitude: u.Quantity[u.deg] = 0 * u.deg,
-) -> RiseSet:
-    """Return rise, upper transit and set of targets (n,) at an apparent altitude, skyline and mount left aside."""
-    limits = limits_of(site, minimum_altitude=altitude, maximum_airmass=None, mount=None)
-    declination, transit, frame = _placed(ra, dec, site, night)
-    reach = hour_angle_at(limits.floor, np.sin(declination), np.cos(declination), frame.latitude)
-    always, never = reach >= np.pi, reach <= 0
-    half = np.where(never, np.pi, reach) / RADIANS_PER_DAY
-    return RiseSet(rise=utc_time(transit - half), transit=utc_time(transit), set=utc_time(transit + half),
-                   always_up=always, never_up=never)
 
 
 def target_window(

@@ -8,9 +8,10 @@ import pytest
 from astropy import units as u
 from astropy.coordinates import AltAz, SkyCoord, get_sun
 from astropy.time import Time
+from visibility.rising import rise_set
 
 from planner.rig import HorizonProfile, Site
-from planner.visibility import altitude_grid, moon_events, night, night_windows, rise_set, season_hours
+from planner.visibility import altitude_grid, moon_events, night, night_windows, season_hours
 from planner.visibility.adapters import earth_location, observer
 from planner.visibility.earth_rotation import mjd_tt, utc_time
 

@@ -2,11 +2,12 @@
 
 import numpy as np
 from astropy import units as u
+from tracking.pointings import mount_from_sky
 
 from planner.constants import SIDEREAL_RATE
 from planner.measure.drift.report import DriftLog
 from planner.measure.pointing.results import PointingData
-from planner.tracking import PointingTerms, mount_from_sky, smooth_track
+from planner.tracking import PointingTerms, smooth_track
 
 
 def noise(rng, time_s, jitter, wander):

@@ -6,16 +6,9 @@ from astropy import units as u
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
+from tracking.pointings import mount_from_sky, sky_from_mount
 
-from planner.tracking import (
-    PointingTerms,
-    encoder_step,
-    exposure_motion,
-    guide_loop,
-    mount_from_sky,
-    sky_from_mount,
-    smooth_track,
-)
+from planner.tracking import PointingTerms, encoder_step, exposure_motion, guide_loop, smooth_track
 
 LATITUDES = st.floats(-89, 89)
 DECLINATIONS = st.floats(-90, 90)

@@ -6,9 +6,10 @@ import numpy as np
 from astropy import units as u
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from visibility.rising import pier_sides
 
 from planner.rig import HorizonProfile, Mount, Site
-from planner.visibility import Target, local_time, meridian_plan, night, pier_sides, places, skyline, target_window
+from planner.visibility import Target, local_time, meridian_plan, night, places, skyline, target_window
 from planner.visibility.earth_rotation import tt_from_utc, utc_from_tt
 
 latitudes = st.floats(-90, 90)

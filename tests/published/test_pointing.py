@@ -7,11 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from astropy import units as u
+from tracking.pointings import sky_from_mount
 
 from planner.measure.pointing.design import misses, sightings, slopes
 from planner.measure.pointing.fit import fit_pointing
 from planner.measure.pointing.results import PointingData
-from planner.tracking import sky_from_mount
 from planner.tracking.pointing_model import TERM_NAMES
 
 FOLDER = Path(__file__).parents[3] / "shared" / "data"

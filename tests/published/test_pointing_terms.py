@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from astropy import units as u
 from numpy.testing import assert_allclose
+from tracking.pointings import mount_from_sky, sky_from_mount
 
-from planner.tracking import PointingTerms, mount_from_sky, polar_error, sky_from_mount
+from planner.tracking import PointingTerms, polar_error
 
 TRUTH = Path(__file__).parents[3] / "shared" / "data"
 LATITUDE = 47.5

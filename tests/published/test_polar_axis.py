@@ -4,16 +4,9 @@ import numpy as np
 import pytest
 from astropy import units as u
 from numpy.testing import assert_allclose
+from tracking.pointings import mount_from_sky
 
-from planner.tracking import (
-    PointingTerms,
-    guided_track,
-    mount_from_sky,
-    polar_offset,
-    refracted_pole,
-    sidereal_rate,
-    smooth_track,
-)
+from planner.tracking import PointingTerms, guided_track, polar_offset, refracted_pole, sidereal_rate, smooth_track
 from planner.tracking.mount_frame import (
     MountGeometry,
     axes_towards,

@@ -8,9 +8,10 @@ from astropy import units as u
 from astropy.time import Time
 from numpy.testing import assert_allclose
 from visibility import almanac_tables
+from visibility.rising import rise_set
 
 from planner.rig import Site
-from planner.visibility import local_time, moon, moon_events, night, rise_set
+from planner.visibility import local_time, moon, moon_events, night
 from planner.visibility.darkness import SUNSET_DEG, TWILIGHTS
 from planner.visibility.ephemeris import MOON_RADIUS_KM
 from planner.visibility.lunar import _illumination

@@ -9,15 +9,14 @@ from planner.errors import InvalidInputError
 from planner.tracking import (
     PointingTerms,
     encoder_step,
-    flexure_track,
     guided_track,
-    king_rate,
     polar_error,
     refracted_pole,
     sidereal_rate,
     smooth_track,
     step_rms,
 )
+from planner.tracking.flexure import flexure_track_kernel
 
 HOURS = np.linspace(-60, 60, 121) * u.deg
 AIRLESS = {"pressure": 0 * u.hPa}
@@ -93,16 +92,6 @@ def test_king_rate_at_the_refracted_pole_leaves_no_drift_in_right_ascension(lati
     assert np.ptp(king.ra.value) < 0.01 * np.ptp(sidereal.ra.value)
 
 
-def test_king_rate_integrates_to_kings_track():
-    # The track's drive against the integral of `king_rate`.
-    at = {"latitude": 45 * u.deg, "declination": 20 * u.deg, "hour_angle": HOURS}
-    rate = (king_rate(**at) / sidereal_rate()).to_value(u.one) - 1
-    step = np.diff(HOURS.to_value(u.arcsec))
-    lag = np.concatenate([[0], np.cumsum((rate[1:] + rate[:-1]) / 2 * step)]) * np.cos(np.radians(20))
-    slower = smooth_track(**at, rate="king").ra - smooth_track(**at).ra
-    assert_allclose(slower.value, lag, atol=0.02)  # the trapezoid over 1 deg
-
-
 def test_a_model_that_knows_the_mount_leaves_only_the_turn_of_the_field():
     terms = PointingTerms(collimation=100 * u.arcsec, axes_not_square=-80 * u.arcsec, polar_altitude=300 * u.arcsec,
                           polar_azimuth=200 * u.arcsec, tube_flexure=60 * u.arcsec)
@@ -128,8 +117,8 @@ def test_flexure_adds_its_creep():
     hours = ((HOURS[-1] - HOURS[0]) / sidereal_rate()).to_value(u.h)
     assert_allclose([track.ra[-1].value, track.dec[-1].value], [6 * hours, -6 * hours], rtol=1e-9)
     # A rate that grows linearly from 0 to 12 has crept as far as its mean.
-    growing = np.linspace(0, 12, HOURS.size) * u.arcsec / u.h
-    assert_allclose(flexure_track(growing, HOURS)[-1].value, 6 * hours, rtol=1e-9)
+    growing = np.linspace(0, 12, HOURS.size) / 3600
+    assert_allclose(flexure_track_kernel(growing, HOURS.to_value(u.rad))[-1], 6 * hours, rtol=1e-9)
 
 
 def test_guiding_holds_the_guide_star_and_the_field_turns_about_it():

@@ -4,11 +4,12 @@ import numpy as np
 import pytest
 from astropy import units as u
 from numpy.testing import assert_allclose
+from visibility.rising import pier_sides
 from visibility.test_night import site_of
 
 from planner.errors import InvalidInputError
 from planner.rig import Mount
-from planner.visibility import Target, meridian_plan, night, pier_sides, target_window
+from planner.visibility import Target, meridian_plan, night, target_window
 
 SITE = site_of(45, 7, "Europe/Rome")
 TONIGHT = night(SITE, "2026-11-25")

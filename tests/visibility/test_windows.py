@@ -9,12 +9,13 @@ from astropy import units as u
 from astropy.time import Time
 from numpy.testing import assert_allclose
 from visibility import jpl
+from visibility.rising import rise_set
 from visibility.test_night import random_nights, site_of
 
 from planner.errors import InvalidInputError
 from planner.rig import HorizonProfile, Mount, Site
 from planner.sky import airmass
-from planner.visibility import Target, night, night_windows, places, rise_set, skyline, target_window
+from planner.visibility import Target, night, night_windows, places, skyline, target_window
 from planner.visibility.air import air_at
 from planner.visibility.earth_rotation import mjd_tt
 

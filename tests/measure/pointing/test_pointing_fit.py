@@ -48,7 +48,7 @@ def test_held_out_rms_equals_leaving_out_one_by_one():
             **{name: getattr(data, name)[keep] for name in ("hour_angle", "declination", "mount_hour_angle",
                                                             "mount_declination")})
         model = fit_pointing(rest, harmonics=False).model
-        from planner.tracking import sky_from_mount
+        from tracking.pointings import sky_from_mount
 
         seen = sky_from_mount(model, latitude=data.latitude, hour_angle=data.mount_hour_angle[row],
                               declination=data.mount_declination[row], pier_side=data.pier_side[row])
