@@ -8,6 +8,13 @@ SIDEREAL_DAY = 86164.0905 * u.s
 SIDEREAL_RATE = (360 * u.deg / SIDEREAL_DAY).to(u.arcsec / u.s)
 SIDEREAL_RAD_PER_S = float(SIDEREAL_RATE.to_value(u.rad / u.s))  # for float kernels
 
+# Turbulence after Kolmogorov: FWHM of a long exposure in units of wavelength / r0, half maximum of the transform of
+# exp(-3.44 (f wavelength/r0)^(5/3)), as in galsim.Kolmogorov; papers round it to 0.976 or 0.98.
+KOLMOGOROV_FWHM = 0.9758634299
+# Outer scale typical of the turbulence over an observatory: A. Tokovinin, PASP 114, 1156 (2002), doi:10.1086/342683. A
+# smaller one leaves less slow image motion for the guide loop to chase.
+OUTER_SCALE = 25 * u.m
+
 # FWHM of a Gaussian in units of its standard deviation: 2 sqrt(2 ln 2).
 FWHM_PER_SIGMA = 2.354820045030949
 

@@ -20,6 +20,14 @@ ONLY_IN = {"streamlit": {"ui"}, "altair": {"charts"}, "astroplan": {"visibility"
 # Still to be divided.
 CROWDED = {"files", "ui", "cli", "pier", "visibility"}
 FILE_ROOMS = {"files", "cli", "ui"}
+# Public names for those who script, without a caller in the product (README, "In Python").
+OUTSIDE = {"planner.optics.star_image.star_image", "planner.optics.image_scale.image_scale",
+           "planner.sky.airmass.airmass", "planner.sky.moonlight.moonlight"}
+# Still to be called or dropped; nothing may be added.
+WAITING = {"planner.pier.cable.voltage_drop", "planner.pier.cable.CLASS_1_OHM_PER_KM",
+           "planner.pier.energy.battery_energy", "planner.pier.column.ground.tipping_force",
+           "planner.files.forms.typed.typed_angle", "planner.visibility.adapters.observer",
+           "planner.visibility.adapters.fixed_targets", "planner.visibility.adapters.alt_az"}
 MODULES = sorted(path for path in ROOT.rglob("*.py") if "packaged" not in path.parts)
 
 
@@ -106,3 +114,77 @@ def test_what_is_private_stays_in_its_module(path):
 def test_nothing_is_merely_asserted(path):
     lines = [node.lineno for node in ast.walk(ast.parse(path.read_text())) if isinstance(node, ast.Assert)]
     assert not lines, f"{path} asserts on lines {lines}: type it, or raise an error that says what to do"
+
+
+def module_name(path):
+    parts = path.relative_to(ROOT.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def defined(tree):
+    """The public names that a module defines, with their nodes."""
+    for node in tree.body:
+        if isinstance(node, ast.FunctionDef | ast.ClassDef):
+            yield node.name, node
+        elif isinstance(node, ast.Assign | ast.AnnAssign):
+            for target in getattr(node, "targets", None) or [node.target]:
+                if isinstance(target, ast.Name):
+                    yield target.id, node
+
+
+def taken(tree):
+    """What a module takes from others: module, name there, name here."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("planner"):
+            yield from ((node.module, alias.name, alias.asname or alias.name) for alias in node.names)
+
+
+def origin(trees, module, name):
+    """Where a name is defined, through the packages that pass it on."""
+    while module in trees and name not in dict(defined(trees[module])):
+        passed = [(there, its) for there, its, here in taken(trees[module]) if here == name]
+        if not passed or passed[0] == (module, name):
+            return None
+        module, name = passed[0]
+    return f"{module}.{name}"
+
+
+def read_names(tree):
+    """Every name a module reads, with its line; a text that is a name counts (annotations), an export does not."""
+    lists = [node for node in tree.body if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__"]
+    exports = {id(inner) for node in lists for inner in ast.walk(node)}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load):
+            yield node.id, node.lineno
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in exports:
+            yield node.value, node.lineno
+
+
+def called(trees):
+    """The names that something in the product reads outside their own definition."""
+    found = set()
+    for module, tree in trees.items():
+        own = {name: (node.lineno, node.end_lineno) for name, node in defined(tree)}
+        here = {name: origin(trees, there, its) for there, its, name in taken(tree)}
+        for name, line in read_names(tree):
+            if name in own:
+                first, last = own[name]
+                found |= set() if first <= line <= last else {f"{module}.{name}"}
+            elif name in here:
+                found.add(here[name])
+        modules = {name: f"{there}.{its}" for there, its, name in taken(tree) if f"{there}.{its}" in trees}
+        found |= {f"{modules[node.value.id]}.{node.attr}" for node in ast.walk(tree) if isinstance(node, ast.Attribute)
+                  and isinstance(node.value, ast.Name) and node.value.id in modules}
+    return found
+
+
+def test_every_public_name_has_a_caller():
+    trees = {module_name(path): ast.parse(path.read_text()) for path in MODULES}
+    trees["streamlit_app"] = ast.parse((ROOT.parent / "streamlit_app.py").read_text())
+    in_use = called(trees)
+    idle = {f"{module}.{name}" for module, tree in trees.items() for name, node in defined(tree)
+            if not name.startswith("_") and f"{module}.{name}" not in in_use
+            and not any("command" in ast.unparse(one) or "callback" in ast.unparse(one)
+                        for one in getattr(node, "decorator_list", []))
+            and not (name == "page" and module.startswith("planner.ui."))}
+    assert idle - OUTSIDE - WAITING == set(), "called by nothing in the product: use it, or let it go"

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
-from planner.constants import SIDEREAL_DAY
+from planner.constants import OUTER_SCALE, SIDEREAL_DAY
 from planner.errors import InvalidInputError
 from planner.exposure.photons import above_sea_level, box_photons, surface_electron_rate
 from planner.exposure.scene import Scene
@@ -21,9 +21,6 @@ from planner.tracking.guiding import EXPOSURES
 GUIDE_BAND = Filter(name="guider", centre=600 * u.nm, width=400 * u.nm, transmission=1.0)
 # Pixels small enough to leave the width of the guide star to air and optics; the noise formula adds the real ones.
 TINY_PIXEL = 0.1 * u.arcsec / u.pix
-# Typical of the turbulence over an observatory: A. Tokovinin, PASP 114, 1156 (2002), doi:10.1086/342683. A smaller one
-# leaves less slow image motion for the loop to chase.
-OUTER_SCALE = 25 * u.m
 GALACTIC_POLE = 90 * u.deg  # fewest stars
 
 

@@ -13,12 +13,12 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import Rule, check, require_not_negative, require_positive
-from planner.constants import FWHM_PER_SIGMA
+from planner.constants import FWHM_PER_SIGMA, KOLMOGOROV_FWHM
 from planner.errors import InvalidInputError
 from planner.optics.diffraction import OBSTRUCTION, cutoff_kernel
 from planner.optics.fourier import FourierImage, half_maximum_width, matched_moments, sampled
 from planner.optics.image_scale import ARCSEC_PER_RADIAN
-from planner.optics.transfer import KOLMOGOROV_FWHM, Transfer
+from planner.optics.transfer import Transfer
 
 _ANGLE = Rule(unit=u.deg, kind="quantity", remedy="Count it from north through east.")
 

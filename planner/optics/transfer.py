@@ -10,13 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.constants import KOLMOGOROV_FWHM
 from planner.optics.diffraction import annulus_transfer
 
 # D(r) = 6.88 (r/r0)^(5/3), half of it in the exponent of the transfer function: 3.44 = [(24/5) Gamma(6/5)]^(5/6).
 # D. L. Fried, J. Opt. Soc. Am. 56, 1372 (1966), doi:10.1364/JOSA.56.001372.
 KOLMOGOROV_EXPONENT = (24 / 5 * math.gamma(6 / 5)) ** (5 / 6)
-# FWHM in units of lambda/r0 of the image with that transfer function; the papers round it to 0.976 or 0.98.
-KOLMOGOROV_FWHM = 0.9758634299
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,24 +1,7 @@
 """The pier: does it balance, does 12 V arrive at the top of the cable, and does the column stand still."""
 
-from planner.pier.balance import (
-    Assembly,
-    Balance,
-    Bar,
-    Counterweight,
-    TubePart,
-    add,
-    balance,
-    counterweight_position,
-    imbalance_torque,
-    swap,
-)
-from planner.pier.cable import (
-    Cable,
-    conductor_resistance,
-    copper_temperature_factor,
-    loop_resistance,
-    voltage_drop,
-)
+from planner.pier.balance import Assembly, Balance, Bar, Counterweight, TubePart, add, balance, imbalance_torque, swap
+from planner.pier.cable import Cable, conductor_resistance, copper_temperature_factor, loop_resistance, voltage_drop
 from planner.pier.circuit import TreeSolution, solve_tree
 from planner.pier.column.actions import wind_force
 from planner.pier.column.answer import ColumnAnswer, judge_column
@@ -48,11 +31,10 @@ __all__ = [
     "Assembly", "Balance", "BalancePlan", "Bar", "Bending", "Cable", "Column", "ColumnAnswer", "ColumnResponse",
     "ConcreteAge", "Conditions", "Counterweight", "Footing", "FootingStiffness", "HeaterNeed", "Hub", "Load",
     "LoadCase", "Move", "NightEnergy", "Objection", "PierSetup", "PolarShift", "PowerTree", "Standing", "Supply",
-    "TopLoads", "TreeSolution", "TubePart", "Vibration", "Wiring", "add", "age_at_share", "balance",
-    "battery_energy", "bend", "column_response", "concrete_age", "conductor_resistance",
-    "copper_temperature_factor", "counterweight_position", "dew_point", "footing_stiffness", "fuse_rating",
-    "heater_power", "imbalance_torque", "judge_column", "judge_standing", "judge_wiring", "loop_resistance",
-    "maturity_factor", "mean_modulus", "mend", "night_energy", "pad_stiffness", "person_tilt", "plan_balance",
-    "polar_shift", "solve_tree", "strength_share", "swap", "vibration", "voltage_drop", "wave_numbers",
-    "wind_force",
+    "TopLoads", "TreeSolution", "TubePart", "Vibration", "Wiring", "add", "age_at_share", "balance", "battery_energy",
+    "bend", "column_response", "concrete_age", "conductor_resistance", "copper_temperature_factor", "dew_point",
+    "footing_stiffness", "fuse_rating", "heater_power", "imbalance_torque", "judge_column", "judge_standing",
+    "judge_wiring", "loop_resistance", "maturity_factor", "mean_modulus", "mend", "night_energy", "pad_stiffness",
+    "person_tilt", "plan_balance", "polar_shift", "solve_tree", "strength_share", "swap", "vibration", "voltage_drop",
+    "wave_numbers", "wind_force",
 ]

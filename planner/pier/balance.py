@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 from astropy import units as u
 
-from planner.checks import Model, did_you_mean, plain, quantity, require_positive
+from planner.checks import Model, did_you_mean, plain, quantity
 from planner.constants import STANDARD_GRAVITY
 from planner.errors import InvalidInputError
 
@@ -131,29 +131,6 @@ class Balance:
     right_ascension_torque: u.Quantity[u.N * u.m]
     payload_share: float | None  # None without a rating
     payload_within_limit: bool | None
-
-
-def counterweight_position(moment: u.Quantity[u.kg * u.mm], mass: u.Quantity[u.kg]) -> u.Quantity[u.mm]:
-    """Return where a counterweight balances a moment: the moment over the mass.
-
-    Parameters
-    ----------
-    moment : Quantity [kg mm], any shape
-        Mass times distance on the other side of the axis.
-    mass : Quantity [kg], any shape that broadcasts
-        Of the counterweight.
-
-    Returns
-    -------
-    Quantity [mm], broadcast shape
-        Distance from the axis; negative if the weight would have to sit on the heavy side.
-
-    Raises
-    ------
-    InvalidInputError
-        If the mass is not more than zero.
-    """
-    return (moment / require_positive("mass", mass, u.kg, "Weigh the counterweight.")).to(u.mm)
 
 
 def imbalance_torque(moment: u.Quantity[u.kg * u.mm], *, axis_altitude: u.Quantity[u.deg] = 0 * u.deg

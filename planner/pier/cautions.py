@@ -1,6 +1,4 @@
-"""The usual cautions, short, and the table values they rest on. None of it claims compliance with any standard."""
-
-from astropy import units as u
+"""The usual cautions, short. None of it claims compliance with any standard."""
 
 DEFERRAL = "Local electrical and building codes and licensed trades decide; this is arithmetic, no approval."
 MAINS = "Mains voltage: only by a licensed electrician, to local code."
@@ -10,6 +8,7 @@ BATTERY = "Charge lead-acid batteries with air about; do not charge lithium iron
 LIFTING = "Two people for every lift of more than 25 kg, or of anything held at arm's length."
 COUNTERWEIGHT = "Tube on last, off first: counterweights before the tube, and the safety stop at the end of the bar."
 SUN = "Never point an unfiltered telescope or finder at the Sun: it blinds at once and burns."
+# Class 2: IEC 60825-1, continuous visible light, from memory.
 LASER = "No laser pointer near aircraft or people; where the law allows one at all, class 2 (1 mW) at most."
 TIMBER = "Cut no structural timber without a structural engineer's advice."
 DIGGING = "Before digging, find out where cables and pipes lie. Wet concrete burns skin and eyes."
@@ -18,13 +17,3 @@ CONCRETE = "Anchors and loads on concrete: the maker's data sheet and local code
 BALANCE_CAUTIONS = (LIFTING, COUNTERWEIGHT, SUN, LASER)
 POWER_CAUTIONS = (MAINS, RESIDUAL_CURRENT, FUSE, BATTERY, DEFERRAL)
 COLUMN_CAUTIONS = (TIMBER, DIGGING, CONCRETE, LIFTING, DEFERRAL)
-
-# Luminous transmittance of a filter for looking at the Sun, largest and least: ISO 12312-2 (the least from memory).
-SOLAR_FILTER_TRANSMITTANCE = (0.000061e-2, 0.0032e-2)
-# Continuous visible lasers, 400 to 700 nm: IEC 60825-1, from memory.
-LASER_CLASS_LIMIT = {"2": 1 * u.mW, "3R": 5 * u.mW}
-
-
-def shade_transmittance(shade: float) -> float:
-    """Return the luminous transmittance of a filter of a welding shade number: 10^(-3/7 (N - 1))."""
-    return 10 ** (-3 / 7 * (shade - 1))

@@ -9,7 +9,6 @@ from planner.pier.balance import (
     Balance,
     Counterweight,
     balance,
-    counterweight_position,
     imbalance_torque,
 )
 
@@ -213,17 +212,3 @@ def _missing_weight_words(left: float, assembly: Assembly) -> list[str]:
 def _called(weight: Counterweight) -> str:
     """Return how the sentence calls a weight: ``the 5 kg weight (upper)``."""
     return f"the {weight.mass.value:g} kg weight ({weight.name})"
-
-
-def added_mass(moment: u.Quantity[u.kg * u.mm], weight: Counterweight) -> str:
-    """Return in plain words how far a counterweight moves for a moment added on the tube's side.
-
-    Parameters
-    ----------
-    moment : Quantity [kg mm], scalar
-        Added mass times its distance from the right-ascension axis; negative if taken off.
-    weight : Counterweight
-        The weight to move.
-    """
-    shift = counterweight_position(moment, weight.mass).value
-    return f"move the {weight.mass.value:g} kg weight {abs(shift):.0f} mm {'out' if shift >= 0 else 'in'}"

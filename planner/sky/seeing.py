@@ -8,10 +8,6 @@ from astropy import units as u
 
 from planner.checks import check_units
 
-# FWHM of a long exposure in units of wavelength / r0: half maximum of the transform of exp(-3.44 (f λ/r0)^(5/3)),
-# as in galsim.Kolmogorov; papers round it to 0.976 or 0.98.
-KOLMOGOROV_FWHM = 0.9758634299
-
 
 @check_units
 def seeing(

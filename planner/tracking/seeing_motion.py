@@ -10,11 +10,10 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import check_units
+from planner.constants import KOLMOGOROV_FWHM
 from planner.tracking.mount_frame import Array
 
-# Kolmogorov phase spectrum 0.0229 r0^(-5/3) f^(-11/3), and FWHM = 0.976 lambda / r0.
-PHASE_POWER = 0.0229
-FWHM_PER_WAVE = 0.976
+PHASE_POWER = 0.0229  # Kolmogorov phase spectrum 0.0229 r0^(-5/3) f^(-11/3)
 # Spatial frequencies, per metre. An infinite outer scale leaves power down to the slowest, falling only as the cube
 # root of the frequency, so the grid goes far down; the loop needs fine steps above SLOW alone.
 SLOWEST, SLOW = 1e-10, 1e-5
@@ -69,7 +68,7 @@ def image_motion(
     .. [SR90] M. Sarazin and F. Roddier, A&A 227, 294 (1990): variance of image motion in one direction (from memory).
     """
     diameter, wave = aperture.to_value(u.m), wavelength.to_value(u.m)
-    r0 = FWHM_PER_WAVE * wave / seeing_fwhm.to_value(u.rad)
+    r0 = KOLMOGOROV_FWHM * wave / seeing_fwhm.to_value(u.rad)
     wind = wind_speed.to_value(u.m / u.s)
     highest = HIGHEST / diameter
     slow = np.geomspace(SLOWEST, SLOW, SLOW_STEPS, endpoint=False)

@@ -18,7 +18,7 @@ ERA_J2000 = 0.7790572732640
 ERA_EXCESS = 0.00273781191135448
 TURNS_PER_DAY = 1 + ERA_EXCESS
 RADIANS_PER_DAY = 2 * np.pi * TURNS_PER_DAY
-SIDEREAL_DAY = 1 / TURNS_PER_DAY  # in days, the stars' return to the same hour angle
+STELLAR_DAY = 1 / TURNS_PER_DAY  # in days, the stars' return to the same hour angle
 MJD_J2000 = 51544.5
 
 

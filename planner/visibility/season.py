@@ -20,7 +20,7 @@ from planner.visibility.darkness import DEPRESSION, sun_events
 from planner.visibility.earth_rotation import mjd_tt, tt_from_utc, utc_time
 from planner.visibility.ephemeris import apparent_at_moments, sun_track, unit_vectors
 from planner.visibility.horizon import Limits, limits_of
-from planner.visibility.local_frame import SIDEREAL_DAY, LocalFrame, local_frame
+from planner.visibility.local_frame import STELLAR_DAY, LocalFrame, local_frame
 from planner.visibility.pieces import TURN, edge_rates, pieces_of
 
 NODE_DAYS = 30.0  # between moments at which apparent places are computed
@@ -161,7 +161,7 @@ class UpHours:
                 hours[index] += found
             else:
                 np.add.at(hours, index, found)
-        hours *= SIDEREAL_DAY * 24
+        hours *= STELLAR_DAY * 24
         return hours
 
 
@@ -213,7 +213,7 @@ def _up_hours(units: np.ndarray, frame: LocalFrame, dark: np.ndarray, limits: Li
         _starts=(alpha[:, pieces.index] + pieces.start + rates[0] * shift).T / TURN,
         _lengths=(pieces.end - pieces.start + (rates[1] - rates[0]) * shift).T / TURN,
         _first=np.mod((frame.angle(dark[0]) + frame.longitude) / TURN, 1),
-        _duration=(dark[1] - dark[0]) / SIDEREAL_DAY)
+        _duration=(dark[1] - dark[0]) / STELLAR_DAY)
 
 
 def _overlap(start, length, first, duration):

@@ -19,7 +19,7 @@ from planner.visibility.darkness import Night
 from planner.visibility.earth_rotation import utc_time
 from planner.visibility.ephemeris import apparent_directions, unit_vectors
 from planner.visibility.horizon import Limits, limits_of
-from planner.visibility.local_frame import RADIANS_PER_DAY, SIDEREAL_DAY, LocalFrame, local_frame
+from planner.visibility.local_frame import RADIANS_PER_DAY, STELLAR_DAY, LocalFrame, local_frame
 from planner.visibility.pieces import TURN, Pieces, horizontal, pieces_of
 from planner.visibility.target import Target
 
@@ -197,7 +197,7 @@ def _in_the_dark(
     """Turn stretches of hour angle to times around each transit and keep what lies in the dark, (m,) each."""
     if dark is None:
         return np.empty(0, int), np.empty(0), np.empty(0)
-    days = np.array([-SIDEREAL_DAY, 0.0, SIDEREAL_DAY])
+    days = np.array([-STELLAR_DAY, 0.0, STELLAR_DAY])
     base = transit[pieces.index][:, np.newaxis] + days
     start = np.maximum(base + (pieces.start / RADIANS_PER_DAY)[:, np.newaxis], dark[0])
     end = np.minimum(base + (pieces.end / RADIANS_PER_DAY)[:, np.newaxis], dark[1])

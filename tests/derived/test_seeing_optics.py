@@ -8,8 +8,9 @@ import pytest
 from astropy import units as u
 from scipy.special import j0, j1
 
+from planner.constants import KOLMOGOROV_FWHM
 from planner.optics import airy_fwhm, image_scale, sigma_from_fwhm, star_image
-from planner.optics.transfer import KOLMOGOROV_FWHM, Transfer
+from planner.optics.transfer import Transfer
 from planner.rig import Telescope
 
 galsim = pytest.importorskip("galsim")

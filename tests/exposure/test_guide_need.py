@@ -8,6 +8,7 @@ from astropy import units as u
 from exposure.rigs import FRICTION_MOUNT, GREEN, GUIDER, PERFECT_MOUNT, SITE, WORM_MOUNT, rig
 from numpy.testing import assert_allclose
 
+from planner.constants import OUTER_SCALE
 from planner.errors import InvalidInputError
 from planner.exposure import (
     GuideStar,
@@ -17,7 +18,7 @@ from planner.exposure import (
     unguided_motion,
 )
 from planner.exposure.changes import first_crossing
-from planner.exposure.guide_star import GUIDE_BAND, OUTER_SCALE, loop_on_star
+from planner.exposure.guide_star import GUIDE_BAND, loop_on_star
 from planner.rig import Guider
 from planner.tracking import image_motion, polar_offset
 

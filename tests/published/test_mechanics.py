@@ -9,7 +9,6 @@ from numpy.testing import assert_allclose
 
 from planner.pier import (
     bend,
-    counterweight_position,
     imbalance_torque,
     maturity_factor,
     mean_modulus,
@@ -22,11 +21,6 @@ from planner.pier import (
 from planner.pier.column.footing import circle_stiffness
 
 BEAM = {"length": 1.5 * u.m, "stiffness": 2e6 * u.N * u.m**2}
-
-
-def test_counterweight_distance():
-    # M05: tube 9 kg at 180 mm, weight 5 kg: 324 mm by the balance of moments.
-    assert_allclose(counterweight_position(9 * 180 * u.kg * u.mm, 5 * u.kg).to_value(u.mm), 324, atol=1e-9)
 
 
 def test_torque_of_an_imbalance():

@@ -7,8 +7,8 @@ import galsim
 from astropy import units as u
 from numpy.testing import assert_allclose
 
+from planner.constants import KOLMOGOROV_FWHM
 from planner.sky import seeing
-from planner.sky.seeing import KOLMOGOROV_FWHM
 
 
 def test_kolmogorov_coefficient():

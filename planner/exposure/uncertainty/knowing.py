@@ -21,7 +21,8 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.guide_star import GUIDE_BAND, OUTER_SCALE
+from planner.constants import OUTER_SCALE
+from planner.exposure.guide_star import GUIDE_BAND
 from planner.exposure.scene import Scene
 from planner.exposure.uncertainty.inputs import OpenInput, tells
 from planner.exposure.uncertainty.log_information import ROW_S, log_errors

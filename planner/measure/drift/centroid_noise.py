@@ -2,7 +2,8 @@
 
 from astropy import units as u
 
-from planner.exposure.guide_star import GUIDE_BAND, OUTER_SCALE
+from planner.constants import OUTER_SCALE
+from planner.exposure.guide_star import GUIDE_BAND
 from planner.rig import Site, Telescope
 from planner.sky import airmass, seeing
 from planner.tracking import image_motion

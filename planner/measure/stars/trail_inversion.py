@@ -11,9 +11,10 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import require_positive
+from planner.constants import KOLMOGOROV_FWHM
 from planner.optics import cutoff_frequency, sigma_from_fwhm
 from planner.optics.quarter_plane import QuarterPlane
-from planner.optics.transfer import KOLMOGOROV_FWHM, Transfer
+from planner.optics.transfer import Transfer
 from planner.rig import Telescope
 
 # Trails of the table in units of the still star's sigma: to ten widths, dense at the short end.

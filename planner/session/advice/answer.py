@@ -195,9 +195,8 @@ def hours_around_transit(declination: u.Quantity[u.deg], site: Site, lowest: u.Q
 
 def _times_at(window: TargetWindow, hours: u.Quantity[u.deg]) -> Time:
     """Return the times of hour angles within the night, from the transit at the sidereal rate."""
-    since_transit = hours.to_value(u.hourangle) / 1.002737909  # IERS: sidereal over solar hours
-    times = window.transit + TimeDelta(since_transit * 3600, format="sec")
     day = SIDEREAL_DAY.to_value(u.s)
+    times = window.transit + TimeDelta(hours.to_value(u.cycle) * day, format="sec")
     middle = window.windows[0][0] + (window.windows[-1][1] - window.windows[0][0]) / 2
     turns = np.round((middle - times).sec / day)  # the hour angle is known only modulo a sidereal day
     return times + TimeDelta(turns * day, format="sec")

@@ -1,0 +1,12 @@
+"""The cautions: short, and no claim of compliance."""
+
+import pytest
+
+from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
+
+
+@pytest.mark.parametrize("caution", BALANCE_CAUTIONS + POWER_CAUTIONS + COLUMN_CAUTIONS)
+def test_cautions_are_short_and_claim_nothing(caution):
+    assert len(caution) < 125
+    assert "compl" not in caution.lower()
+    assert "safe to" not in caution.lower()
