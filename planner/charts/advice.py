@@ -4,13 +4,26 @@ import altair as alt
 import pandas as pd
 from astropy import units as u
 
-from planner.charts.theme import BLUE, GREY, GUIDED, METHOD_COLOURS, METHOD_DASHES, UNGUIDED, VERMILION
+from planner.charts.theme import (
+    BLUE,
+    GREY,
+    GUIDED,
+    LINES,
+    METHOD_COLOURS,
+    METHOD_DASHES,
+    UNGUIDED,
+    VERMILION,
+    in_lines,
+)
 from planner.exposure.guide_need import GuideNeed
+from planner.exposure.reasons import percent
 from planner.session.advice.star_strip import StarPicture
 
 AXES = {"ra": "RA", "dec": "Dec"}
 PICTURE_SIDE = 110  # screen pixels
 SMALLEST_SHOWN = 0.005  # arcsec
+ROW_HEIGHT, AXIS_HEIGHT = 36, 60  # screen pixels
+NONE_KEPT = 0.005  # of the subs: less rounds to nothing
 LADDER_TICKS = [1, 3, 10, 30, 60, 120, 300, 600, 1200]
 
 
@@ -32,10 +45,12 @@ def speed_chart(need: GuideNeed) -> alt.LayerChart:
         for method, sub in subs.items() if sub is not None and sub.speed > 0])
     x = alt.X("exposure_s:Q", title="length of one sub-exposure (s)",
               scale=alt.Scale(type="log", domain=[1, 1800], nice=False), axis=alt.Axis(values=LADDER_TICKS, format="d"))
-    y = alt.Y("speed:Q", title="speed (1: perfect camera, perfect mount)", scale=alt.Scale(domain=[0, 1]))
-    colour = alt.Color("method:N", scale=METHOD_COLOURS, title=None)
+    y = alt.Y("speed:Q", title="speed (1: perfect camera and mount)", scale=alt.Scale(domain=[0, 1]))
+    shown = [method for method, sub in subs.items() if sub is not None]
+    legend = alt.Legend(values=shown, symbolType="stroke", symbolOpacity=1, symbolStrokeWidth=3)
+    colour = alt.Color("method:N", scale=METHOD_COLOURS, title=None, legend=legend)
     line = alt.Chart(speed_frame(need)).mark_line().encode(
-        x=x, y=y, color=colour, strokeDash=alt.StrokeDash("method:N", scale=METHOD_DASHES, title=None),
+        x=x, y=y, color=colour, strokeDash=alt.StrokeDash("method:N", scale=METHOD_DASHES, title=None, legend=legend),
         tooltip=[alt.Tooltip("method:N"), alt.Tooltip("exposure_s:Q", title="length (s)", format=".0f"),
                  alt.Tooltip("speed:Q", format=".2f"), alt.Tooltip("kept:Q", title="kept", format=".0%")])
     layers: list[alt.Chart] = [line]
@@ -46,7 +61,9 @@ def speed_chart(need: GuideNeed) -> alt.LayerChart:
             known.mark_point(size=90, filled=True, opacity=1).encode(x="best:Q", y="speed:Q", color=colour),
             known.mark_text(dy=-14, fontSize=13).encode(x="best:Q", y="speed:Q", text="label:N", color=colour),
         ]
-    return alt.layer(*layers).properties(height=320)
+    return alt.layer(*layers).properties(height=300, description=(
+        "Speed against the length of one sub-exposure, unguided and guided. Bands mark the lengths with at least 95 % "
+        "of the best speed, dots the recommended ones."))
 
 
 def star_frame(picture: StarPicture) -> pd.DataFrame:
@@ -62,21 +79,25 @@ def star_chart(picture: StarPicture, brightest: float) -> alt.Chart:
     """Draw one star, north up and east left, as on the sky; `brightest` is the share of light that shows white."""
     step = max(PICTURE_SIDE // picture.share.shape[0], 2)  # whole screen pixels, so that no seam shows
     whole = alt.Scale(paddingInner=0, paddingOuter=0)
+    kept = f"{percent(picture.kept)} of subs kept" if picture.kept >= NONE_KEPT else "no sub kept"
     title = alt.TitleParams(
-        f"{picture.exposure.to_value(u.s):g} s", fontSize=12, subtitleFontSize=11, subtitleColor=GREY, anchor="middle",
-        subtitle=[f"{picture.fwhm.value:.1f}″", f"ratio {1 - picture.elongation:.2f}"])
+        f"{picture.exposure.to_value(u.s):g} s{', recommended' if picture.recommended else ''}", fontSize=12,
+        subtitleFontSize=12, subtitleColor=GREY, anchor="middle",
+        subtitle=[f"{picture.fwhm.value:.1f}″, ratio {1 - picture.elongation:.2f}", kept])
     return alt.Chart(star_frame(picture), title=title).mark_rect(strokeWidth=0).encode(
         x=alt.X("east:O", sort="descending", axis=None, scale=whole),
         y=alt.Y("north:O", sort="descending", axis=None, scale=whole),
         color=alt.Color("light:Q", legend=None,
                         scale=alt.Scale(type="sqrt", domain=[0, brightest], range="heatmap")),
-    ).properties(width=alt.Step(step), height=alt.Step(step))
+    ).properties(width=alt.Step(step), height=alt.Step(step), autosize=alt.AutoSizeParams(type="pad"),
+                 description=f"A star of {picture.exposure.to_value(u.s):g} s {picture.method}, north up, east left: "
+                             f"{kept}.")
 
 
 def budget_frame(need: GuideNeed) -> pd.DataFrame:
-    """Return the error budget as a table: term, axis, rms_arcsec."""
+    """Return the error budget of the recommended way as a table: term, axis, rms_arcsec."""
     return pd.DataFrame([{"term": term.term, "axis": AXES[term.axis], "rms_arcsec": term.rms.to_value(u.arcsec)}
-                         for term in need.budget])
+                         for term in need.better_budget])
 
 
 def budget_chart(need: GuideNeed) -> alt.Chart:
@@ -85,11 +106,13 @@ def budget_chart(need: GuideNeed) -> alt.Chart:
     table = table[table.groupby("term")["rms_arcsec"].transform("max") >= SMALLEST_SHOWN]
     largest = table.groupby("term")["rms_arcsec"].max().sort_values(ascending=False).index.tolist()
     order = sorted(largest, key=lambda term: not term.startswith("total"))
+    table, order = table.assign(term=table["term"].map(in_lines)), [in_lines(term) for term in order]
     return alt.Chart(table).mark_bar().encode(
-        y=alt.Y("term:N", sort=order, title=None, axis=alt.Axis(labelLimit=220)),
+        y=alt.Y("term:N", sort=order, title=None, axis=alt.Axis(labelLimit=190, labelExpr=LINES)),
         yOffset=alt.YOffset("axis:N", sort=["RA", "Dec"]),
-        x=alt.X("rms_arcsec:Q", title="rms over one sub-exposure (arcsec)"),
+        x=alt.X("rms_arcsec:Q", title="rms in one sub-exposure (″)", axis=alt.Axis(tickCount=4)),
         color=alt.Color("axis:N", title=None, sort=["RA", "Dec"],
                         scale=alt.Scale(domain=["RA", "Dec"], range=[VERMILION, BLUE])),
         tooltip=[alt.Tooltip("term:N"), alt.Tooltip("axis:N"), alt.Tooltip("rms_arcsec:Q", format=".2f")],
-    ).properties(height=alt.Step(13))
+    ).properties(height=ROW_HEIGHT * len(order) + AXIS_HEIGHT,
+                 description="What moves the star within one sub-exposure, by cause: rms in RA and in Dec.")

@@ -4,6 +4,7 @@ The two hues are the blue and the vermilion of Okabe and Ito (2008), "Color Univ
 lightness too, so that they survive a grey print; line style tells them apart as well.
 """
 
+import textwrap
 from contextvars import ContextVar
 
 import altair as alt
@@ -16,6 +17,16 @@ UNGUIDED = "unguided"
 GUIDED = "guided"
 METHOD_COLOURS = alt.Scale(domain=[UNGUIDED, GUIDED], range=[VERMILION, BLUE])
 METHOD_DASHES = alt.Scale(domain=[UNGUIDED, GUIDED], range=[[6, 3], [1, 0]])
+
+# Numbers as the texts write them: a blank before the percent sign, a thin one between thousands.
+NUMBERS = {"decimal": ".", "thousands": "\u202f", "grouping": [3], "currency": ["", ""], "percent": "\u00a0%"}
+
+LINES = "split(datum.label, '|')"  # the label expression of an axis whose names are `in_lines`
+
+
+def in_lines(text: str, width: int = 30) -> str:
+    """Return a name broken into lines of so many letters, for an axis with `LINES`: none is cut on a phone."""
+    return "|".join(textwrap.wrap(text, width))
 
 
 _DARK_PAPER: ContextVar[bool] = ContextVar("dark_paper", default=False)  # one value for each session's thread
@@ -35,6 +46,7 @@ def _quiet() -> alt.theme.ThemeConfig:
             "header": {"labelFontSize": 12, "titleFontSize": 12},
             "line": {"strokeWidth": 2.2},
             "range": {"heatmap": stars},
+            "locale": {"number": NUMBERS},
         },
     })
 

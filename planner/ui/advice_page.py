@@ -1,11 +1,13 @@
-"""Guide or not, and how long: the verdict for one target, and the pictures that make it plain."""
+"""Guide or not, and how long: the answer in one look, then what lies behind it, worked out when it is opened."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import streamlit as st
 from astropy import units as u
 
 from planner.charts.advice import budget_chart, budget_frame, speed_chart, speed_frame, star_chart
+from planner.checks import Rule
 from planner.errors import PlannerError
 from planner.exposure.depth import Goal
 from planner.files.csv_text import csv_text
@@ -13,10 +15,17 @@ from planner.files.json_text import json_text
 from planner.files.target_stars import stars_around
 from planner.session.advice.answer import Advice, advise, filter_named
 from planner.session.advice.document import advice_document
+from planner.session.advice.glance import SURENESS, glance, sureness
+from planner.session.advice.rules_of_thumb import rules_of_thumb
 from planner.session.advice.star_strip import StarPicture, star_strip
-from planner.session.advice.text import headline, place_lines, way_rows
+from planner.session.advice.text import certainty_lines, headline, place_lines, way_rows
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
+from planner.ui.lines import WAITING, draw_lines
+from planner.ui.plain import plain
+
+BRIGHTNESS = Rule(at_least=10, at_most=32, remedy="Give mag/arcsec², e.g. 26.5.")
+RATIO = Rule(at_least=1, at_most=1000, remedy="Give a ratio, e.g. 5.")
 
 
 @dataclass(frozen=True)
@@ -28,97 +37,130 @@ class AdviceForm:
     signal_to_noise: float | None
 
 
-@st.cache_data(max_entries=200, show_spinner="Computing")
-def advice_for(key: Choice, form: AdviceForm, _chosen: Chosen) -> tuple[Advice, tuple[StarPicture, ...]]:
-    """Return the advice and the star pictures; the cache is keyed on what was chosen, in plain texts."""
+# Shared, not copied: an advice is frozen, and how sure it is stays with it once it is worked out.
+@st.cache_resource(max_entries=40, show_spinner="Computing")
+def advice_for(key: Choice, form: AdviceForm, _chosen: Chosen) -> Advice:
+    """Return the advice; the cache is keyed on what was chosen, in plain texts."""
     rig, target = _chosen.rig, _chosen.target
-    stars = stars_around(target, rig)
     brightness = None if form.brightness is None else form.brightness * u.mag / u.arcsec**2
-    advice = advise(
-        target, rig, _chosen.site, _chosen.night, band=filter_named(rig, form.filter), stars=stars,
-        lowest_altitude=_chosen.lowest_altitude,
+    return advise(
+        target, rig, _chosen.site, _chosen.night, band=filter_named(rig, form.filter),
+        stars=stars_around(target, rig), lowest_altitude=_chosen.lowest_altitude,
         goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise))
-    if advice.need is None or advice.scene is None:
-        return advice, ()
-    return advice, star_strip(advice.scene, advice.need, advice.star)
+
+
+@st.cache_resource(max_entries=40, show_spinner="Drawing stars")
+def stars_for(key: Choice, form: AdviceForm, _advice: Advice) -> tuple[StarPicture, ...]:
+    """Return the star pictures of an advice with a verdict; the cache is keyed as `advice_for`."""
+    if _advice.scene is None or _advice.need is None:
+        return ()
+    return star_strip(_advice.scene, _advice.need, _advice.star)
 
 
 def page() -> None:
     """Show the page."""
     chosen = choose()
+    top = st.container(key="verdict")
     form = _form(chosen)
     try:
-        advice, pictures = advice_for(chosen.key, form, chosen)
+        advice = advice_for(chosen.key, form, chosen)
     except PlannerError as error:
-        st.error(str(error))
+        st.error(plain(error))
         st.stop()
-    st.header(headline(advice), anchor=False)
+    top.header(plain(headline(advice)), anchor=False)
     if advice.need is None:
-        st.info(f"{advice.window.reason} Choose another target, a lower altitude limit, or another site.")
+        top.info(plain(f"{advice.window.reason} Choose another target, a lower altitude limit, or another site."))
         return
-    _verdict(advice)
-    _figures(advice)
-    _pictures(advice, pictures)
-    _downloads(advice)
+    finish = _verdict(top, advice)
+    _behind(advice, chosen.key, form)
+    finish()
 
 
 def _form(chosen: Chosen) -> AdviceForm:
     """Show the widgets of this page."""
-    with st.expander("Filter and the goal of the total exposure"):
-        columns = st.columns(3)
-        name = settings.pick("filter", "Filter", [band.name for band in chosen.rig.filters], place=columns[0])
-        brightness = columns[1].number_input(
-            "Surface brightness (mag/arcsec²)", 10.0, 32.0, None, 0.5, key="advice_brightness",
-            placeholder="26.5, or a line of 20 R", help="Of the faint part you want to show.")
-        ratio = columns[2].number_input("Signal-to-noise wanted", 1.0, 1000.0, None, 1.0, key="advice_ratio",
-                                        placeholder="5, or 10 in a line")
+    columns = st.columns(3)
+    name = settings.pick("filter", "Filter", [band.name for band in chosen.rig.filters], place=columns[0])
+    brightness = settings.number(
+        "brightness", "Faintest part to show (mag/arcsec²)", None, BRIGHTNESS, place=columns[1],
+        placeholder="26.5, or a line of 20 R", help="Its surface brightness: the goal that the total exposure is for.")
+    ratio = settings.number("ratio", "Signal-to-noise wanted", None, RATIO, place=columns[2],
+                            placeholder="5, or 10 in a line", help="On 25 arcsec² of it.")
     return AdviceForm(filter=name, brightness=brightness, signal_to_noise=ratio)
 
 
-def _verdict(advice: Advice) -> None:
-    """Show why, and what would change it."""
+def _verdict(top: st.delta_generator.DeltaGenerator, advice: Advice) -> Callable[[], None]:
+    """Show the answer in one look; return what fills in how sure it is, which takes longest."""
     if not advice.tonight:
-        st.warning(f"Not tonight: {advice.window.reason} The verdict is for the hours around transit on another night.")
-    why, change = st.columns(2)
-    with why:
-        st.subheader("Why", anchor=False)
-        st.markdown("\n".join(f"- {reason}" for reason in advice.verdict.reasons))
-    with change:
-        st.subheader("What would change it", anchor=False)
-        st.markdown("\n".join(f"- {change.sentence}" for change in advice.verdict.changes) or "Nothing single.")
+        top.warning(plain(f"Not tonight: {advice.window.reason} The answer is for the hours around transit on another "
+                          "night."))
+    left, right = top.columns([3, 2])
+    lines, known = left.empty(), glance(advice)
+    first, last = SURENESS
+    draw_lines(lines, [(first, WAITING), *known, (last, WAITING)], SURENESS)
+    right.altair_chart(speed_chart(advice.verdict), theme=None, width="stretch", key="speed_chart")
+
+    def finish() -> None:
+        sure = dict(sureness(advice))
+        draw_lines(lines, [(first, sure[first]), *known, (last, sure[last])], SURENESS)
+
+    return finish
+
+
+def _behind(advice: Advice, key: Choice, form: AdviceForm) -> None:
+    """Show what lies behind the answer, each part worked out when it is opened."""
+    with _part("Why, and what would change it", "why") as is_open:
+        if is_open:
+            _why(advice)
+    with _part("What moves the star", "moves") as is_open:
+        if is_open:
+            _moves(advice)
+    with _part("The star as this camera records it", "star") as is_open:
+        if is_open:
+            _stars(stars_for(key, form, advice))
+    with _part("All figures, and files to take away", "figures") as is_open:
+        if is_open:
+            _figures(advice)
+            _downloads(advice)
+
+
+class _part:
+    """A folded part of the page that says whether it is open."""
+
+    def __init__(self, title: str, key: str):
+        self.place = st.expander(title, key=f"advice_{key}", on_change="rerun")
+
+    def __enter__(self) -> bool:
+        self.place.__enter__()
+        return bool(self.place.open)
+
+    def __exit__(self, *error: object) -> None:
+        self.place.__exit__(*error)
+
+
+def _why(advice: Advice) -> None:
+    """Show why, how sure, what would change it, and what the usual rules would lose."""
+    parts = (("Why", advice.verdict.reasons), ("How sure", certainty_lines(advice)),
+             ("What would change it", [change.sentence for change in advice.verdict.changes]),
+             ("Rules of thumb (common practice, no source)", [rule.sentence for rule in rules_of_thumb(advice)]))
+    left, right = st.columns(2)
+    for place, (title, sentences) in zip((left, right, right, left), parts, strict=True):
+        place.subheader(title, anchor=False)
+        place.markdown("\n".join(f"- {plain(sentence)}" for sentence in sentences) or "Nothing single.")
     for note in advice.notes:
-        st.caption(note)
+        st.caption(plain(note))
 
 
-def _ways(advice: Advice) -> None:
-    """Show both ways side by side."""
-    rows = way_rows(advice)
-    names = ("", "unguided", "guided")[: len(rows[0])]
-    st.table([dict(zip(names, row, strict=True)) for row in rows])
+def _moves(advice: Advice) -> None:
+    """Show the budget of the recommended way."""
+    need = advice.verdict
+    way = "guided" if need.better is need.guided else "unguided"
+    st.markdown(f"Within one {way} sub of {need.better_budget_exposure.to_value(u.s):.0f} s, the longest that loses "
+                "less than 5 %. Each cause alone, and all drift together: causes may cancel each other.")
+    st.altair_chart(budget_chart(need), theme=None, width="stretch", key="budget_chart")
 
 
-def _figures(advice: Advice) -> None:
-    """Show the figures that the verdict rests on."""
-    lines = place_lines(advice)
-    for column, (label, value, more) in zip(st.columns(len(lines)), lines, strict=True):
-        column.metric(label, value)
-        column.caption(more)
-
-
-def _pictures(advice: Advice, pictures: tuple[StarPicture, ...]) -> None:
-    """Show the speed curve, the stars and the budget."""
-    left, right = st.columns([3, 2])
-    with left:
-        st.subheader("How fast the picture deepens", anchor=False)
-        st.altair_chart(speed_chart(advice.verdict), theme=None, width="stretch", key="speed_chart")
-        st.caption("Bands mark the plateau: lengths with at least 95 % of the best speed. A dot marks the recommended "
-                   "length: the highest speed on the ladder, ties within 1 % to the shorter.")
-        _ways(advice)
-    with right:
-        st.subheader("What moves the star", anchor=False)
-        st.altair_chart(budget_chart(advice.verdict), theme=None, width="stretch", key="budget_chart")
-        st.caption("Each cause alone, and all drift together: causes may cancel each other.")
-    st.subheader("A star as this camera records it", anchor=False)
+def _stars(pictures: tuple[StarPicture, ...]) -> None:
+    """Show the stars of both ways at the recommended lengths and at a long one."""
     brightest = max((float(picture.share.max()) for picture in pictures), default=1.0)
     for method in dict.fromkeys(picture.method for picture in pictures):
         st.markdown(f"**{method}**")
@@ -126,7 +168,15 @@ def _pictures(advice: Advice, pictures: tuple[StarPicture, ...]) -> None:
             for place, picture in enumerate(picture for picture in pictures if picture.method == method):
                 st.altair_chart(star_chart(picture, brightest), theme=None, width="content", key=f"{method}_{place}")
     st.caption("The typical sub of each length without noise: north up, east left; all with the same light. "
-               "Below each length the full width at half maximum and minor over major axis.")
+               "Below each length the full width at half maximum, minor over major axis, and the share of subs kept.")
+
+
+def _figures(advice: Advice) -> None:
+    """Show the figures that the verdict rests on, and both ways side by side."""
+    draw_lines(st, place_lines(advice))
+    rows = way_rows(advice)
+    names = ("", "unguided", "guided")[: len(rows[0])]
+    st.table([dict(zip(names, row, strict=True)) for row in rows])
 
 
 def _downloads(advice: Advice) -> None:

@@ -16,7 +16,7 @@ from planner.files.forms.typed import typed_number
 from planner.ui.plain import plain
 
 FRAME = ("rig", "site", "target", "night")
-NUMBERS = ("lowest", "stay", "hours")
+NUMBERS = ("lowest", "stay", "hours", "brightness", "ratio")
 PICKS = ("filter",)
 KEPT = (*FRAME, *NUMBERS, *PICKS)
 

@@ -1,5 +1,6 @@
 """The page that answers: guide or not, and how long."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -19,12 +20,18 @@ def headline(page):
     return page.header[0].value
 
 
-def test_the_page_opens_on_the_demo_with_a_verdict():
+def lines(page):
+    """The rows of all answers in lines, label to words."""
+    text = " ".join(block.proto.body for block in page.get("html"))
+    return {label: re.sub("<.*?>", "", words) for label, words in re.findall(r"<dt>(.*?)</dt><dd.*?>(.*?)</dd>", text)}
+
+
+def test_the_page_opens_on_the_demo_with_the_answer_in_one_look():
     page = open_page()
     assert not page.exception
     assert headline(page).startswith("Guide: ")
-    labels = [metric.label for metric in page.metric if metric.label not in ("Size", "Mean brightness")]
-    assert labels == ["Tonight", "Stars", "Sky", "Depth in 6.5 h", "Total exposure"]
+    assert list(lines(page)) == ["How sure", "Sub length", "Depth", "Limits", "Without guiding", "Measure next"]
+    assert "of 64 cases" in lines(page)["How sure"]
 
 
 def test_the_address_chooses():
@@ -37,7 +44,7 @@ def test_the_address_chooses():
 def test_another_rig_gives_another_verdict():
     page = open_page()
     page.selectbox(key="widget_rig").select("wide").run()
-    assert headline(page).startswith("Do without guiding")
+    assert headline(page).startswith("No guider needed")
     assert not page.exception
 
 
@@ -56,24 +63,50 @@ def test_a_target_that_never_rises_is_explained():
 
 
 def total(page):
-    return next(metric.value for metric in page.metric if metric.label == "Total exposure")
+    return lines(page)["Total exposure"]
+
+
+def opened(page, part):
+    """Open one of the folded parts and run the page again."""
+    page.session_state[f"advice_{part}"] = True
+    return page.run()
 
 
 def test_a_fainter_goal_takes_longer():
-    page = open_page()
+    page = opened(open_page(), "figures")
     before = total(page)
-    page.number_input(key="advice_brightness").set_value(26.0).run()
-    assert total(page) != before
-    assert total(page).endswith(" h")
+    page.text_input(key="widget_brightness").set_value("27,5").run()
+    assert "27.5" in total(page)
+    assert float(total(page).split()[0]) > float(before.split()[0])
+
+
+@pytest.mark.parametrize(("part", "says"), [
+    ("why", "What would change it"), ("moves", "Within one guided sub"), ("star", "The typical sub of each length")])
+def test_what_lies_behind_is_shown_when_it_is_opened(part, says):
+    page = open_page()
+    shown = [text.value for text in (*page.subheader, *page.markdown, *page.caption)]
+    assert not any(says in text for text in shown)
+    page = opened(page, part)
+    assert not page.exception
+    assert any(says in text.value for text in (*page.subheader, *page.markdown, *page.caption))
 
 
 @pytest.mark.browser
 def test_an_observer_finds_the_verdict(watched, app_address):
     page = watched.page
+    warnings = []
+    page.on("console", lambda message: warnings.append(message.text) if message.type == "warning" else None)
     page.goto(f"{app_address}/?night=2026-11-10")
     watched.settle()
     page.get_by_role("heading", name="Guide: ").wait_for(timeout=60000)
-    page.get_by_role("heading", name="A star as this camera records it").wait_for()
+    last = page.locator("dl.lines dd").last  # above the fold
+    assert last.bounding_box()["y"] + last.bounding_box()["height"] < page.viewport_size["height"]
+    for part in ("Why, and what would change it", "What moves the star", "The star as this camera records it"):
+        page.get_by_text(part, exact=True).click()
+        watched.settle()
+    page.get_by_text("The typical sub of each length").wait_for()
+    for name in ("Speed against the length", "What moves the star within", "A star of 90 s guided"):
+        page.get_by_label(name).first.wait_for(timeout=60000)
     field = page.get_by_label("Target", exact=True)
     field.fill("M 33")
     field.press("Enter")
@@ -82,4 +115,5 @@ def test_an_observer_finds_the_verdict(watched, app_address):
     widest = page.evaluate("document.documentElement.scrollWidth")
     assert widest <= page.viewport_size["width"]
     assert watched.errors == []
+    assert warnings == []
     assert watched.strangers == []

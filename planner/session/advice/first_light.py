@@ -12,7 +12,7 @@ from astropy import units as u
 
 from planner.exposure.uncertainty import SETTLED, Certainty, MeasurementWorth, OpenInput
 from planner.session.advice.answer import Advice
-from planner.session.advice.text import VERDICT_NAMES
+from planner.session.advice.text import odds_text
 
 DONE, NEXT, LATER, NEEDLESS = "done", "next", "later", "not worth it"
 COMMON = ("Cables must reach through a whole turn: watch them at every slew.",
@@ -111,8 +111,8 @@ def _step(name: str, added: MeasurementWorth | None, alone: MeasurementWorth | N
 
 
 def _sentence(sure: Certainty, added: Mapping[str, MeasurementWorth]) -> str:
-    verdict, share = max(sure.odds.items(), key=lambda pair: pair[1])
-    odds = f"{VERDICT_NAMES[verdict]} in {round(share * sure.draws)} of {sure.draws} cases drawn"
+    share = max(sure.odds.values())
+    odds = odds_text(sure)
     if not added:
         return f"Settled: {odds}, and nothing that you could measure would save more than a few minutes a night."
     first = next(iter(added.values())).sentence

@@ -1,4 +1,4 @@
-"""What a star will look like at several sub lengths, pixel by pixel, unguided and guided.
+"""What a star will look like at the recommended lengths and at a long one, pixel by pixel, unguided and guided.
 
 Each picture is the typical sub of its length: of the drive's phases at the middle of the window, the one whose wander
 is the median.
@@ -15,9 +15,9 @@ from planner.exposure.guide_star import GuideStar
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import LONGEST_TURN, StarMotion, guided_motion, unguided_motion
+from planner.exposure.sub_exposure import SubExposure
 from planner.optics import star_image
 
-COUNT = 5  # lengths shown
 TRACK_SAMPLES = 240
 PHASES = 24
 SIDE_FWHM = 7.0  # side of a picture, in widths of the still star
@@ -33,30 +33,34 @@ class StarPicture:
     share: np.ndarray  # (n, n) of the star's light in each pixel; rows south to north, columns west to east
     fwhm: u.Quantity[u.arcsec]
     elongation: float
+    kept: float  # share of the subs of this length and method whose stars are round and small enough
+    recommended: bool  # for this method
 
 
 def strip_lengths(need: GuideNeed) -> u.Quantity[u.s]:
-    """Return five lengths of the ladder around the recommended ones, shape (COUNT,)."""
+    """Return the recommended length of each way, and the longest step on the plateau of the better one, ascending."""
     ladder = SUB_LADDER.to_value(u.s)
-    subs = [need.unguided] + ([need.guided] if need.guided is not None else [])
-    ends = [sub.recommended.to_value(u.s) for sub in subs if sub.speed > 0] or [60.0]
-    low = max(int(np.searchsorted(ladder, min(ends))) - 1, 0)
-    high = min(int(np.searchsorted(ladder, max(ends))) + 1, len(ladder) - 1)
-    low = max(min(low, high - COUNT + 1), 0)
-    high = max(high, low + COUNT - 1)
-    return ladder[np.round(np.linspace(low, high, COUNT)).astype(int)] * u.s
+    chosen = {float(sub.recommended.to_value(u.s)) for sub in _ways(need).values() if sub.speed > 0} or {60.0}
+    longest = need.better.longest.to_value(u.s)
+    chosen.add(float(ladder[max(int(np.searchsorted(ladder, longest * 1.001)) - 1, 0)]))
+    return np.array(sorted(chosen)) * u.s
+
+
+def _ways(need: GuideNeed) -> dict[str, SubExposure]:
+    ways = {"unguided": need.unguided}
+    return ways if need.guided is None else ways | {"guided": need.guided}
 
 
 def star_strip(scene: Scene, need: GuideNeed, star: GuideStar | None) -> tuple[StarPicture, ...]:
-    """Return the pictures of both methods at five lengths, unguided first."""
+    """Return the pictures of each way at each of `strip_lengths`, unguided first."""
     motions = {"unguided": unguided_motion(scene)}
     if need.loop is not None and star is not None:
         motions["guided"] = guided_motion(scene, need.loop, guide_star_offset=star.offset)
-    lengths = strip_lengths(need)
-    return tuple(_picture(scene, method, motion, length) for method, motion in motions.items() for length in lengths)
+    return tuple(_picture(scene, method, motion, sub, length) for method, sub in _ways(need).items()
+                 for motion in [motions.get(method)] if motion is not None for length in strip_lengths(need))
 
 
-def _picture(scene: Scene, method: str, motion: StarMotion, exposure: u.Quantity[u.s]) -> StarPicture:
+def _picture(scene: Scene, method: str, motion: StarMotion, sub: SubExposure, exposure: u.Quantity[u.s]) -> StarPicture:
     telescope = scene.rig.telescope
     image = star_image(
         seeing_fwhm=scene.seeing_fwhm, wavelength=scene.band.centre, aperture=telescope.aperture,
@@ -65,8 +69,10 @@ def _picture(scene: Scene, method: str, motion: StarMotion, exposure: u.Quantity
         jitter_rms=_jitter(motion, exposure))
     pixels = SIDE_FWHM * scene.response.still.fwhm / (scene.image_scale * u.pix)
     side = int(np.clip(2 * round(pixels.to_value(u.one) / 2) + 1, 9, 31))
+    kept = np.interp(exposure.to_value(u.s), sub.ladder.exposure.to_value(u.s), sub.ladder.kept)
     return StarPicture(method=method, exposure=exposure, share=image.render((side, side)), fwhm=image.fwhm,
-                       elongation=image.elongation)
+                       elongation=image.elongation, kept=float(kept),
+                       recommended=bool(sub.speed > 0 and exposure == sub.recommended))
 
 
 def _typical_track(scene: Scene, motion: StarMotion, exposure_s: float) -> np.ndarray:

@@ -4,10 +4,11 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.depth import Depth, Goal, standard_band
-from planner.exposure.reasons import percent
+from planner.exposure.guide_need import GuideNeed
+from planner.exposure.reasons import GUIDER_GAIN, percent
 from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty
-from planner.rig import Filter
+from planner.rig import Filter, Rig
 from planner.session.advice.answer import Advice
 from planner.visibility import Target, clock_text
 
@@ -18,6 +19,7 @@ VERDICTS = {
     "unguided": "Do without guiding", "guided": "Guide", "either": "Guide or not, as you like",
     "neither": "Repair the mount first",
 }
+NO_GUIDER = {True: "No guider needed", False: "Works without a guider"}  # by whether one would bring next to nothing
 
 
 def headline(advice: Advice) -> str:
@@ -25,10 +27,24 @@ def headline(advice: Advice) -> str:
     name = name_text(advice.target)
     if advice.need is None:
         return f"{name}: never high enough from here"
-    sub = advice.better
+    sub, verdict = advice.better, _verdict_words(advice.need, advice.rig)
     if sub is None or not sub.speed > 0:
-        return f"{VERDICTS[advice.need.verdict]}: no length keeps round stars of {name} in {advice.band.name}"
-    return f"{VERDICTS[advice.need.verdict]}: {length_text(sub)} subs for {name} in {advice.band.name}"
+        return f"{verdict}: no length keeps round stars of {name} in {advice.band.name}"
+    return f"{verdict}: {length_text(sub)} subs for {name} in {advice.band.name}"
+
+
+def _verdict_words(need: GuideNeed, rig: Rig) -> str:
+    """Return what to do; a rig without a guider is not told to do without one."""
+    if rig.guider is None and need.verdict == "unguided":
+        return NO_GUIDER[need.with_guider is not None and need.with_guider < GUIDER_GAIN]
+    return VERDICTS[need.verdict]
+
+
+def odds_text(sure: Certainty) -> str:
+    """Return the odds of the verdicts that came up, the likeliest first: ``guided in 60, either way in 4 of 64``."""
+    likely = sorted((share, VERDICT_NAMES[name]) for name, share in sure.odds.items() if share > 0)[::-1]
+    odds = ", ".join(f"{name} in {round(share * sure.draws)}" for share, name in likely)
+    return f"{odds} of {sure.draws} cases drawn"
 
 
 def certainty_lines(advice: Advice) -> tuple[str, ...]:
@@ -36,11 +52,9 @@ def certainty_lines(advice: Advice) -> tuple[str, ...]:
     sure = advice.certainty
     if sure is None or advice.need is None:
         return ()
-    likely = sorted((share, VERDICT_NAMES[name]) for name, share in sure.odds.items() if share > 0)[::-1]
-    odds = ", ".join(f"{name} in {round(share * sure.draws)}" for share, name in likely)
     known = ("With your figures as uncertain as is usual (common practice, no source)" if sure.assumed
              else "With your figures as uncertain as you say")
-    lines = [f"{known}: {odds} of {sure.draws} cases drawn.", _average_text(sure)]
+    lines = [f"{known}: {odds_text(sure)}.", _average_text(sure)]
     if (sure.deeper[1] - sure.deeper[0]).value >= LEAST_DEPTH:
         lines.append(f"The depth above may be off by {sure.deeper[0].value:+.1f} to {sure.deeper[1].value:+.1f} mag "
                      "(eight cases of ten).")
@@ -114,8 +128,8 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
         lines.append(("Total exposure", "none", f"no light of {goal_text(advice.goal, advice.band)} in this filter"))
     else:
         count = "1 sub" if total.frames == 1 else f"{total.frames} subs"
-        lines.append(("Total exposure", _hours_text(total.integration_time),
-                      f"{count}, {_hours_text(total.clock_time)} on the clock, for "
+        lines.append(("Total exposure", hours_text(total.integration_time),
+                      f"{count}, {hours_text(total.clock_time)} on the clock, for "
                       f"{goal_text(advice.goal, advice.band)} at that signal-to-noise"))
     return tuple(lines)
 
@@ -137,7 +151,7 @@ def _target_lines(target: Target) -> list[tuple[str, str, str]]:
     return lines
 
 
-def _hours_text(time: u.Quantity[u.h]) -> str:
+def hours_text(time: u.Quantity[u.h]) -> str:
     """Return hours with the digits that their inputs carry, minutes below one."""
     hours = time.to_value(u.h)
     return f"{hours * 60:.0f} min" if hours < 0.95 else f"{hours:.1f} h" if hours < 9.5 else f"{hours:.0f} h"
@@ -145,10 +159,16 @@ def _hours_text(time: u.Quantity[u.h]) -> str:
 
 def depth_text(depth: Depth) -> str:
     """Return the surface reached: ``26.1 V mag/arcsec²``, ``14 R`` for a line."""
+    number = depth_number(depth)
+    return number if number == "none" or depth.line is not None else f"{number} {depth.band} mag/arcsec²"
+
+
+def depth_number(depth: Depth) -> str:
+    """Return the surface reached without its band: ``26.1``, ``14 R``."""
     if depth.line is not None:
         return f"{depth.line.to_value(u.R):.2g} R" if np.isfinite(depth.line.value) else "none"
     value = float("-inf") if depth.brightness is None else float(depth.brightness.value)
-    return f"{value:.1f} {depth.band} mag/arcsec²" if np.isfinite(value) else "none"
+    return f"{value:.1f}" if np.isfinite(value) else "none"
 
 
 def _doubling(advice: Advice) -> str:
@@ -182,10 +202,11 @@ def way_rows(advice: Advice) -> tuple[tuple[str, ...], ...]:
 
 
 def plateau_text(sub: SubExposure) -> str:
-    """Return the plateau: ``57 to 995 s``."""
+    """Return the plateau with two digits, its inputs carry no more: ``57 to 1000 s``."""
     if not sub.speed > 0:
         return "none"
-    return f"{sub.shortest.to_value(u.s):.0f} to {sub.longest.to_value(u.s):.0f} s"
+    short, long = (float(f"{end.to_value(u.s):.2g}") for end in (sub.shortest, sub.longest))
+    return f"{short:g} to {long:g} s"
 
 
 def _saturation_text(sub: SubExposure) -> str:

@@ -1,6 +1,7 @@
 """One target, one night: the verdict with the demo equipment, and what there is to say when there is none."""
 
 import datetime
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -14,6 +15,7 @@ from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
 from planner.session.advice.answer import Goal, advise, filter_named
 from planner.session.advice.document import advice_document
+from planner.session.advice.glance import SURENESS, glance, sureness
 from planner.session.advice.guide_star import NearbyStars, guide_star, guider_field, in_camera, stars_reach
 from planner.session.advice.star_strip import star_strip
 from planner.session.advice.text import headline, place_lines
@@ -118,6 +120,28 @@ def test_the_shown_sky_is_the_sites_own_on_a_moonless_night(demo):
     assert 20.7 < green.sky_brightness.value < 21.3
 
 
+def test_the_answer_in_one_look_names_every_part(demo):
+    advice = ask(demo)
+    rows = dict(glance(advice))
+    assert list(rows) == ["Sub length", "Depth", "Limits", "Without guiding"]
+    assert rows["Sub length"].startswith("90 s")
+    # Three and ten times the hours: half a magnitude for each factor of 2.5 in squared signal-to-noise.
+    tonight, after_3, after_10 = (float(number) for number in re.findall(r"\d\d\.\d", rows["Depth"]))
+    assert after_3 - tonight == pytest.approx(1.25 * np.log10(3), abs=0.11)
+    assert after_10 - tonight == pytest.approx(1.25 * np.log10(10), abs=0.11)
+    assert tuple(name for name, _ in sureness(advice)) == SURENESS
+    assert "of 64 cases" in dict(sureness(advice))["How sure"]
+
+
+def test_a_rig_without_a_guider_is_not_told_to_do_without_one(demo):
+    wide = advise(find_target("NGC 7331"), demo.rig("wide"), demo.site("hill"), NOVEMBER)
+    assert headline(wide).startswith("No guider needed")
+    rig = replace(demo.rig("nebulae"), guider=None)
+    alone = advise(find_target("NGC 7331"), rig, demo.site("hill"), NOVEMBER)
+    assert headline(alone).startswith("Works without a guider")
+    assert "times as fast" in dict(glance(alone))["With a guider"]
+
+
 def test_place_lines_put_depth_before_the_total(demo):
     assert [line[0] for line in place_lines(ask(demo))] == [
         "Tonight", "Size", "Mean brightness", "Stars", "Sky", "Depth in 6.5 h",
@@ -157,10 +181,18 @@ def test_a_rig_without_guider_hears_what_one_would_bring(demo):
 def test_stars_of_the_strip_grow_longer_with_time(demo):
     advice = ask(demo)
     pictures = star_strip(advice.scene, advice.need, advice.star)
-    assert [picture.method for picture in pictures] == ["unguided"] * 5 + ["guided"] * 5
-    unguided = [picture.elongation for picture in pictures[:5]]
-    assert unguided == sorted(unguided)
-    assert max(picture.elongation for picture in pictures[5:]) < 0.1
+    need, half = advice.need, len(pictures) // 2
+    unguided, guided = pictures[:half], pictures[half:]
+    assert {picture.method for picture in unguided} == {"unguided"}
+    assert [picture.exposure for picture in unguided if picture.recommended] == [need.unguided.recommended]
+    assert [picture.exposure for picture in guided if picture.recommended] == [need.guided.recommended]
+    assert unguided[-1].exposure <= need.guided.longest
+    elongations = [picture.elongation for picture in unguided]
+    assert elongations == sorted(elongations)
+    assert max(picture.elongation for picture in guided) < 0.1
+    shares = [picture.kept for picture in unguided]
+    assert shares == sorted(shares, reverse=True)
+    assert shares[-1] < 0.01  # the best guided lengths keep no unguided star round
     for picture in pictures:
         # The stamp is seven widths wide: a Kolmogorov profile has some 5 % of its light outside.
         assert 0.7 < picture.share.sum() <= 1

@@ -1,0 +1,91 @@
+"""The answer in one look: a line each for length, depth, limits, the other way of working, and how sure all of it is.
+
+What the verdict alone tells (`glance`) comes first; what needs the draws (`sureness`) may follow, in rows whose names
+are known before.
+"""
+
+from astropy import units as u
+
+from planner.exposure.depth import depth_after
+from planner.exposure.reasons import GUIDER_GAIN, percent
+from planner.exposure.sub_exposure import TRAILING
+from planner.session.advice.answer import Advice
+from planner.session.advice.text import depth_number, depth_text, hours_text, length_text, odds_text, plateau_text
+
+NIGHTS = (3, 10)  # of the same length, whose depth is shown beside that of one
+SURENESS = ("How sure", "Measure next")
+
+Row = tuple[str, str]
+
+
+def glance(advice: Advice) -> tuple[Row, ...]:
+    """Return what the verdict tells, as (label, words); nothing where there is none."""
+    sub = advice.better
+    if advice.need is None or sub is None:
+        return ()
+    if not sub.speed > 0:
+        return (("Sub length", "none keeps its stars round"), _other_way(advice))
+    return (("Sub length", f"{length_text(sub)}; {plateau_text(sub)} lose less than 5 %"),
+            ("Depth", _depth(advice)), ("Limits", _limits(advice)), _other_way(advice))
+
+
+def sureness(advice: Advice) -> tuple[Row, ...]:
+    """Return how sure that is and what to measure next, under the names of `SURENESS`."""
+    sure = advice.certainty
+    if sure is None:
+        return ()
+    low, high = (length.value for length in sure.best_lengths)
+    length = f"{low:g} s" if low == high else f"{low:g} to {high:g} s"
+    spreads = "usual spreads: common practice, no source" if sure.assumed else "your own spreads"
+    odds = f"{odds_text(sure)} ({spreads}); best {length} {sure.method} in eight of ten"
+    return tuple(zip(SURENESS, (odds, sure.advice), strict=True))
+
+
+def _depth(advice: Advice) -> str:
+    """Return what tonight reaches, and what several such nights would."""
+    scene, sub, depth = advice.scene, advice.better, advice.depth
+    if scene is None or sub is None or depth is None or depth_text(depth) == "none":
+        return "none"
+    hours = depth.hours.to_value(u.h)
+    night = f"tonight, {hours:.1f} h" if advice.tonight else f"in a night of {hours:.1f} h around transit"
+    later = [f"{depth_number(depth_after(scene, sub, count * depth.hours, advice.goal))} after {count}"
+             for count in NIGHTS]
+    return f"{depth_text(depth)} {night}; {', '.join(later)} such nights"
+
+
+def _limits(advice: Advice) -> str:
+    """Return what bounds the length on either side, and what moves the star most."""
+    sub, first = advice.verdict.better, advice.verdict.repair_first
+    above, below = (words.replace(f"{TRAILING}: ", f"{TRAILING} by ") for words in
+                    (sub.limited_above_by, sub.limited_below_by))
+    moves = f"; most motion: {first}" if first and first not in above else ""
+    return f"longer subs: {above}; shorter ones: {below}{moves}"
+
+
+def _other_way(advice: Advice) -> Row:
+    """Return what the way of working not recommended would bring or cost, and a guider for a rig that has none."""
+    need, hours = advice.verdict, 0 * u.h if advice.scene is None else advice.scene.length
+    if advice.rig.guider is None:
+        return "With a guider", _with_guider(need.with_guider, hours)
+    if need.verdict == "neither":
+        return "Repair first", f"{need.repair_first}: neither way reaches half of what a perfect mount would bring"
+    if need.guided is None or need.without_guider is None:
+        return "With guiding", "no guide star is bright enough" if need.guided is None else "no sub stays round"
+    guided = need.better is need.guided
+    label, other = ("Without guiding", need.unguided) if guided else ("With guiding", need.guided)
+    if not other.speed > 0:
+        return label, "no length keeps its stars round"
+    if need.verdict == "either":
+        return label, f"{length_text(other)} subs are as good, within 5 %"
+    share = need.without_guider if guided else 1 / need.without_guider
+    return label, (f"{length_text(other)} subs bring {percent(share)} as much: as if {hours_text((1 - share) * hours)} "
+                   f"of {hours_text(hours)} were lost")
+
+
+def _with_guider(ratio: float | None, hours: u.Quantity) -> str:
+    if ratio is None:
+        return "a guide scope is the first thing to try: unguided, no length keeps its stars round"
+    if ratio < GUIDER_GAIN:
+        return "a plain guide scope would bring next to nothing"
+    return (f"a plain guide scope would make it {ratio:.2g} times as fast: the depth of {hours_text(hours)} in "
+            f"{hours_text(hours / ratio)}")
