@@ -5,7 +5,7 @@ import numpy as np
 from worlds.world import World
 
 SIDEREAL = 15.04107  # arcsec/s
-TICK = 0.5  # s
+TICK = 0.1  # s: a fifth of the shortest guide exposure
 
 
 def _turn(axis: int, angle: float) -> np.ndarray:
@@ -98,8 +98,9 @@ def best_guided(world: World, track: np.ndarray, seeing: np.ndarray, draw: np.ra
     best, least = None, np.inf
     for setting in ((0.5, 0.4), (0.5, 0.7), (1, 0.4), (1, 0.8), (2, 0.7), (4, 0.7)):
         guided = guided_track(world, track, seeing, setting, draw)
-        length = guided.shape[1] // 600 * 600
-        rms = guided[:, :length].reshape(len(track), -1, 600, 2).std(axis=2).mean()
+        span = round(300 / TICK)
+        length = guided.shape[1] // span * span
+        rms = guided[:, :length].reshape(len(track), -1, span, 2).std(axis=2).mean()
         if rms < least:
             best, least = guided, rms
     return best

@@ -61,7 +61,7 @@ def _images(world: World, track: np.ndarray, start: np.ndarray, night: np.ndarra
             draw: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
     """Return star images and grid steps [arcsec] of subs."""
     ticks = max(1, round(length / TICK))
-    points = min(max(ticks, 2), 120)
+    points = min(max(ticks // 2, 2), 120)
     pick = np.linspace(0, ticks, points, endpoint=False) + (draw.uniform(0, ticks / points, (len(start), points)) if ticks > 120 else 0)
     path = track[night[:, None], start[:, None] + pick.astype(int)]
     fwhm, altitude, parallactic = _air(world, start * TICK, median[night])
