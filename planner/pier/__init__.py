@@ -3,7 +3,6 @@
 from planner.pier.balance import Assembly, Balance, Bar, Counterweight, TubePart, add, balance, imbalance_torque, swap
 from planner.pier.cable import Cable, conductor_resistance, copper_temperature_factor, loop_resistance, voltage_drop
 from planner.pier.circuit import TreeSolution, solve_tree
-from planner.pier.column.actions import wind_force
 from planner.pier.column.answer import ColumnAnswer, judge_column
 from planner.pier.column.beam import Bending, Vibration, bend, vibration, wave_numbers
 from planner.pier.column.concrete import (
@@ -14,11 +13,14 @@ from planner.pier.column.concrete import (
     mean_modulus,
     strength_share,
 )
-from planner.pier.column.footing import Footing, FootingStiffness, footing_stiffness, pad_stiffness, person_tilt
+from planner.pier.column.footing import Footing, FootingStiffness, footing_stiffness, pad_stiffness
 from planner.pier.column.model import Column, TopLoads
+from planner.pier.column.motion import PierMotion, pier_motion
 from planner.pier.column.polar import PolarShift, polar_shift
+from planner.pier.column.standing.actions import wind_force
+from planner.pier.column.standing.verdict import Objection, Standing, judge_standing
+from planner.pier.column.steps import person_tilt
 from planner.pier.column.sway import ColumnResponse, LoadCase, column_response
-from planner.pier.column.verdict import Objection, Standing, judge_standing
 from planner.pier.dew import HeaterNeed, dew_point, heater_power
 from planner.pier.energy import NightEnergy, battery_energy, night_energy
 from planner.pier.fuse import fuse_rating
@@ -30,11 +32,12 @@ from planner.pier.wiring import Wiring, judge_wiring, mend
 __all__ = [
     "Assembly", "Balance", "BalancePlan", "Bar", "Bending", "Cable", "Column", "ColumnAnswer", "ColumnResponse",
     "ConcreteAge", "Conditions", "Counterweight", "Footing", "FootingStiffness", "HeaterNeed", "Hub", "Load",
-    "LoadCase", "Move", "NightEnergy", "Objection", "PierSetup", "PolarShift", "PowerTree", "Standing", "Supply",
-    "TopLoads", "TreeSolution", "TubePart", "Vibration", "Wiring", "add", "age_at_share", "balance", "battery_energy",
-    "bend", "column_response", "concrete_age", "conductor_resistance", "copper_temperature_factor", "dew_point",
-    "footing_stiffness", "fuse_rating", "heater_power", "imbalance_torque", "judge_column", "judge_standing",
-    "judge_wiring", "loop_resistance", "maturity_factor", "mean_modulus", "mend", "night_energy", "pad_stiffness",
-    "person_tilt", "plan_balance", "polar_shift", "solve_tree", "strength_share", "swap", "vibration", "voltage_drop",
-    "wave_numbers", "wind_force",
+    "LoadCase", "Move", "NightEnergy", "Objection", "PierMotion", "PierSetup", "PolarShift", "PowerTree",
+    "Standing", "Supply", "TopLoads", "TreeSolution", "TubePart", "Vibration", "Wiring", "add", "age_at_share",
+    "balance", "battery_energy", "bend", "column_response", "concrete_age", "conductor_resistance",
+    "copper_temperature_factor", "dew_point", "footing_stiffness", "fuse_rating", "heater_power",
+    "imbalance_torque", "judge_column", "judge_standing", "judge_wiring", "loop_resistance", "maturity_factor",
+    "mean_modulus", "mend", "night_energy", "pad_stiffness", "person_tilt", "pier_motion", "plan_balance",
+    "polar_shift", "solve_tree", "strength_share", "swap", "vibration", "voltage_drop", "wave_numbers",
+    "wind_force",
 ]

@@ -188,7 +188,7 @@ def _column(setup: PierSetup, stamp: str) -> None:
     show = {"good": st.success, "check": st.warning, "unsafe": st.error}
     show[answer.verdict](_list(answer.lines))
     _metrics([
-        ("First frequency", f"{response.frequency.value:.1f} Hz",
+        ("First frequency", f"{response.motion.own_frequency.value:.1f} Hz",
          f"{response.rigid_foot.frequency[0].value:.1f} Hz on a rigid foot"),
         ("Stiffness at the top", f"{response.top_stiffness.value:.2f} N/µm",
          None if response.softer_way == "either way" else f"softer {response.softer_way}"),

@@ -22,8 +22,9 @@ from planner.pier import (
     vibration,
     wave_numbers,
 )
-from planner.pier.column.footing import rod_stiffness, settlement_tilt
+from planner.pier.column.footing import rod_stiffness
 from planner.pier.column.model import DENSITY, MODULUS
+from planner.pier.column.steps import settlement_tilt
 
 STEEL = Column(height=1.2 * u.m, width=168.3 * u.mm, wall=5 * u.mm)
 PAD = Footing()
@@ -152,7 +153,7 @@ def test_each_load_bends_as_the_beam_does():
     foot = footing_stiffness(PAD).east_west
     push = bend(length=1.2 * u.m, stiffness=STEEL.stiffness, force=10 * u.N, force_height=1.5 * u.m,
                 foot_stiffness=foot)
-    assert_allclose(answer.cases[1].bending.angle.value, push.angle.value)
+    assert_allclose(answer.cases[1].bending.angle.value, push.angle.value, rtol=1e-3)  # the weight leans with it
     # Stiffness at the top: L^3/3EI + L^2/K.
     compliance = 1.2**3 / (3 * STEEL.stiffness.value) + 1.2**2 / foot.value
     assert_allclose(answer.top_stiffness.to_value(u.N / u.m), 1 / compliance, rtol=1e-9)
@@ -169,7 +170,7 @@ def test_a_sheltered_column_bends_less():
 def test_eddies_at_the_columns_own_frequency():
     answer = column_response(STEEL, PAD, LOADS, latitude=45 * u.deg)
     # Strouhal 0.18 (EN 1991-1-4 table E.1, from memory): v = f D/St.
-    assert_allclose(answer.vortex_speed.value, answer.vibration.frequency[0].value * 0.1683 / 0.18, rtol=1e-9)
+    assert_allclose(answer.vortex_speed.value, answer.motion.own_frequency.value * 0.1683 / 0.18, rtol=1e-9)
     square = replace(STEEL, shape="square")
     assert column_response(square, PAD, LOADS, latitude=45 * u.deg).vortex_speed is None
 
@@ -187,7 +188,7 @@ def test_weight_lowers_the_frequency():
     heavy = replace(LOADS, mass=euler / 2 / 9.80665 * u.kg, centre=0 * u.mm)
     found = column_response(slim, Footing(kind="rigid"), heavy, latitude=45 * u.deg)
     own = 9.80665 * slim.mass.value / 2 / euler
-    assert_allclose((found.frequency / found.vibration.frequency[0]).value, math.sqrt(0.5 - own), rtol=1e-6)
+    assert_allclose((found.motion.own_frequency / found.vibration.frequency[0]).value, math.sqrt(0.5 - own), rtol=1e-6)
 
 
 FLOOR = Footing(kind="suspended floor", joist_span=4 * u.m, joist_stiffness=1.1e6 * u.N * u.m**2)
@@ -210,7 +211,7 @@ def test_a_suspended_floor():
 
 
 def test_what_tilts_nothing_is_not_listed():
-    answer = column_response(STEEL, Footing(kind="rigid"), replace(LOADS, wind_speed=0 * u.m / u.s),
+    answer = column_response(STEEL, Footing(kind="rigid"), replace(LOADS, wind_speed=0 * u.m / u.s, sunny_side=0 * u.K),
                              latitude=45 * u.deg)
     assert [case.name for case in answer.cases] == ["hand pushing 10 N"]
 
@@ -326,7 +327,7 @@ def test_wind_acts_at_the_centre_of_what_it_meets():
     answer = column_response(STEEL, PAD, replace(LOADS, sheltered=True), latitude=45 * u.deg)
     alone = bend(length=1.2 * u.m, stiffness=STEEL.stiffness, force=2.4 * u.N, force_height=1.5 * u.m,
                  foot_stiffness=footing_stiffness(PAD).east_west)
-    assert_allclose(answer.cases[0].bending.angle.value, alone.angle.value, rtol=1e-9)
+    assert_allclose(answer.cases[0].bending.angle.value, alone.angle.value, rtol=1e-3)  # the weight leans with it
 
 
 def test_spread_out_mass_swings_with_its_moment_of_inertia():

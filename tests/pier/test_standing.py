@@ -12,8 +12,8 @@ from scipy.linalg import eigh
 from planner.files.packaged import packaged_data
 from planner.files.pier import load_pier
 from planner.pier import Column, Footing, TopLoads, footing_stiffness, judge_column, judge_standing
-from planner.pier.column.buckling import critical_load
 from planner.pier.column.foot_plate import plate_stiffness
+from planner.pier.column.standing.buckling import critical_load
 from tests.pier.plates import rocking_of_plate
 from tests.pier.test_column import finite_elements
 
@@ -59,7 +59,7 @@ def test_a_rod_that_collapses_is_told_to():
     answer = judge_column(rod, PAD, TopLoads(), latitude=45 * u.deg)
     assert answer.verdict == "unsafe"
     assert "buckles" in said(answer.standing, "column")
-    assert answer.response.frequency == 0 * u.Hz
+    assert answer.response.motion.own_frequency == 0 * u.Hz
     assert answer.response.cases == ()
     assert "Hz" not in " ".join(answer.lines)
 
@@ -104,8 +104,8 @@ def test_a_thin_foot_plate_takes_the_stiffness_away():
     three, loads = demo.footing, demo.loads
     stiff, thin = (judge_column(demo.column, replace(three, plate_thickness=one * u.mm), loads, latitude=45 * u.deg)
                    for one in (100, 10))
-    assert_allclose(stiff.response.frequency.value, 24, atol=1)
-    assert_allclose(thin.response.frequency.value, 16, atol=1)
+    assert_allclose(stiff.response.motion.own_frequency.value, 24, atol=1)
+    assert_allclose(thin.response.motion.own_frequency.value, 16, atol=1)
     assert stiff.verdict == "good"
     assert thin.verdict == "check"
     assert "Take a foot plate of 12 mm" in said(thin.standing, "column and foot")
@@ -119,8 +119,8 @@ def test_good_counts_the_mount():
     assert judge_standing(TUBE, PLATE, TopLoads()).verdict == "good"
     stiff = judge_column(TUBE, PLATE, TopLoads(mount_frequency=25 * u.Hz), latitude=45 * u.deg)
     assert stiff.verdict == "check"
-    own = stiff.response.frequency.value
-    assert_allclose(stiff.response.whole_frequency.value, (own**-2 + 25**-2) ** -0.5, rtol=1e-9)
+    own = stiff.response.motion.own_frequency.value
+    assert_allclose(stiff.response.motion.whole_frequency.value, (own**-2 + 25**-2) ** -0.5, rtol=1e-9)
     assert not any("often at half" in line for line in stiff.lines)
 
 
@@ -131,8 +131,8 @@ def test_the_typical_steel_piers_are_good(width, wall):
     footing = replace(PLATE, rod_circle=(width + 90) * u.mm)
     answer = judge_column(column, footing, TopLoads(), latitude=45 * u.deg)
     assert answer.verdict == "good", answer.lines
-    assert 20 < answer.response.frequency.value < 60
-    assert 6.5 < answer.response.whole_frequency.value < 8
+    assert 20 < answer.response.motion.own_frequency.value < 60
+    assert 6.5 < answer.response.motion.whole_frequency.value < 8
 
 
 def test_the_typical_concrete_pier_is_good():
@@ -269,7 +269,7 @@ def statics(column, footing, loads):
 def test_every_suggestion_made_leaves_no_objection():
     dice = np.random.default_rng(17)
     bad = 0
-    for _ in range(150):
+    for _ in range(80):
         column, footing, loads = drawn(dice)
         standing = judge_standing(column, footing, loads)
         bad += standing.verdict != "good"
@@ -282,7 +282,7 @@ def test_every_suggestion_made_leaves_no_objection():
         assert standing.suggestions
         assert all(one.remedy for one in standing.objections)
         assert statics(*standing.mended, loads), standing.mended
-    assert bad > 100
+    assert bad > 60
 
 
 def test_shares_are_smooth():

@@ -4,13 +4,13 @@ from dataclasses import dataclass
 
 from astropy import units as u
 
-from planner.pier.column.actions import STUMBLE
 from planner.pier.column.concrete import ConcreteAge, concrete_age
 from planner.pier.column.footing import Footing
-from planner.pier.column.inspection import LOOK
 from planner.pier.column.model import Column, TopLoads
+from planner.pier.column.standing.actions import STUMBLE
+from planner.pier.column.standing.inspection import LOOK
+from planner.pier.column.standing.verdict import GOOD, Objection, Standing, judge_standing
 from planner.pier.column.sway import ColumnResponse, column_response
-from planner.pier.column.verdict import GOOD, Objection, Standing, judge_standing
 
 STAYED = 20 * u.deg_C  # what the law of strength starts from
 
@@ -50,8 +50,8 @@ def judge_column(column: Column, footing: Footing, loads: TopLoads, *, latitude:
     objections = (*standing.objections, *cold)
     verdict = LOOK if standing.verdict == GOOD and cold else standing.verdict
     return ColumnAnswer(verdict=verdict, objections=objections, standing=standing, response=response, age=age,
-                        lines=(*_lines(verdict, objections), _judged_for(footing, loads), *_still_lines(response),
-                               *(() if age is None else (age.answer,))))
+                        lines=(*_lines(verdict, objections), _judged_for(footing, loads),
+                               *_still_lines(response, loads), *(() if age is None else (age.answer,))))
 
 
 def is_poured(column: Column, footing: Footing) -> bool:
@@ -66,17 +66,21 @@ def _lines(verdict: str, objections: tuple[Objection, ...]) -> tuple[str, ...]:
 
 def _judged_for(footing: Footing, loads: TopLoads) -> str:
     """Return what the verdict rests on: the figures are the local code's to set."""
-    gust = (f"a gust of {loads.wind_speed:g}, taken in before a storm" if footing.kind == "tripod" else
-            f"a storm of {loads.storm:g}")
+    gust = (f"a gust of {loads.wind_speed.value:g} m/s, taken in before a storm" if footing.kind == "tripod" else
+            f"a storm of {loads.storm.value:g} m/s")
     soil = f", soil that bears {footing.bearing_pressure:.3g}" if footing.kind in ("pad", "tripod") else ""
     return (f"Judged for {gust}, somebody who stumbles against it ({STUMBLE:g}) and your push of {loads.push:g}{soil}: "
             "your local code has the figures that bind.")
 
 
-def _still_lines(response: ColumnResponse) -> tuple[str, ...]:
-    if response.frequency <= 0 * u.Hz:
+def _still_lines(response: ColumnResponse, loads: TopLoads) -> tuple[str, ...]:
+    motion = response.motion
+    if motion.own_frequency <= 0 * u.Hz:
         return ()
-    assumed = " (assumed)" if response.mount_frequency_assumed else ""
-    return (f"Column and foot swing at {response.frequency:.1f}; with a mount that by itself swings at "
-            f"{response.mount_frequency:.3g}{assumed} the whole swings at {response.whole_frequency:.1f}.",
+    assumed = " (assumed)" if response.mount_assumed else ""
+    return (f"Column and foot swing at {motion.own_frequency:.1f}; with a mount that by itself swings at "
+            f"{motion.mount_frequency:.3g}{assumed} the whole swings at {motion.whole_frequency:.1f}.",
+            f"Gusts of {loads.wind_speed.value:g} m/s sway the star by {motion.sway.value:.2f}″ rms on either axis. A "
+            f"touch of {loads.push:g} is over after {motion.after_touch:.0f}, a slew after {motion.after_slew:.0f}, "
+            f"with damping of {loads.damping:.1%} (0.3 to 3 % are usual: three times as long, or a third).",
             *response.reasons)

@@ -6,11 +6,9 @@ East-west and north-south may differ: a pad that is no square, joists that run o
 import math
 from dataclasses import dataclass
 
-import numpy as np
 from astropy import units as u
 
 from planner.checks import Model, plain, quantity
-from planner.constants import STANDARD_GRAVITY
 from planner.errors import InvalidInputError
 from planner.pier.column.concrete import ANCHORS
 from planner.pier.column.foot_plate import plate_stiffness, rod_stiffness
@@ -207,52 +205,6 @@ def floor_frequency(footing: Footing) -> u.Quantity[u.Hz] | None:
         return None
     span, bending = footing.joists
     return (math.pi / (2 * span**2) * (bending / footing.floor_mass) ** 0.5).to(u.Hz)
-
-
-def person_tilt(footing: Footing, *, mass: u.Quantity[u.kg], distance: u.Quantity[u.m]) -> u.Quantity[u.arcsec]:
-    r"""Return by how much a person who stands beside the column tilts its foot.
-
-    On the ground the slope of the surface beside a load (Boussinesq),
-
-    .. math:: \theta = \frac{P\,(1 - \nu)}{2\pi\,G\,d^2}
-
-    on a suspended floor the slope at the middle of the joists with the load where it tilts most,
-    :math:`\theta = P\,l^2/(72\sqrt 3\,EI)`, wherever the person stands.
-
-    Parameters
-    ----------
-    footing : Footing
-        Under the column.
-    mass : Quantity [kg], scalar
-        Of the person.
-    distance : Quantity [m], scalar
-        From the column's middle; a slab spreads the load, so close to it the answer is an upper bound.
-
-    Returns
-    -------
-    Quantity [arcsec], scalar
-        0 for a rigid footing.
-
-    References
-    ----------
-    .. [TGE] S. P. Timoshenko and J. N. Goodier, Theory of Elasticity, concentrated force on a half-space (from memory).
-    """
-    weight = (mass * STANDARD_GRAVITY).to(u.N)
-    if footing.kind == "rigid":
-        return 0 * u.arcsec
-    if footing.joists is not None:
-        span, bending = footing.joists
-        slope = weight * span**2 / (72 * math.sqrt(3) * bending)
-    else:
-        slope = weight * (1 - footing.poisson_ratio) / (2 * math.pi * footing.shear_modulus * distance**2)
-    return (slope.to_value(u.one) * u.rad).to(u.arcsec)
-
-
-def settlement_tilt(footing: Footing) -> u.Quantity[u.arcsec]:
-    """Return the tilt when one edge of a pad settles more than the other, the short way; 0 for other footings."""
-    if footing.kind != "pad":
-        return 0 * u.arcsec
-    return np.arctan(footing.settlement / min(footing.width, footing.length)).to(u.arcsec)
 
 
 def _series(springs: list[u.Quantity]) -> u.Quantity | None:

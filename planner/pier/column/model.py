@@ -126,6 +126,13 @@ class TopLoads(Model):
     mount_frequency: u.Quantity[u.Hz] | None = quantity(
         "Hz", default=None, more_than=0, at_most=200,
         meaning="of mount and tube on a stand that does not give, as a tap on the tube shows it")
+    damping: float = plain("number", default=0.01, at_least=0.001, less_than=0.5,
+                           meaning="of column, foot and mount together, share of critical: 0.003 to 0.03 (EN 1991-1-4 "
+                                   "table F.2: 0.002 of bare welded steel, 0.016 of concrete, from memory)")
+    slew_rate: u.Quantity[u.deg / u.s] = quantity("deg/s", default="3 deg/s", at_least=0.01, at_most=60,
+                                                  meaning="of the mount")
+    sunny_side: u.Quantity[u.K] = quantity("K", default="2 K", at_least=0, at_most=60,
+                                           meaning="warmer than the shady side of the column")
     person: u.Quantity[u.kg] = quantity("kg", default="80 kg", at_least=0, at_most=300)
     person_distance: u.Quantity[u.m] = quantity("m", default="1 m", more_than=0, at_most=100,
                                                 meaning="of the observer from the column")

@@ -4,14 +4,16 @@ from dataclasses import dataclass
 
 from astropy import units as u
 
-from planner.constants import STANDARD_GRAVITY
-from planner.pier.column.actions import wind_force
 from planner.pier.column.beam import Bending, Vibration, bend, vibration
-from planner.pier.column.buckling import falling_share
-from planner.pier.column.footing import Footing, FootingStiffness, footing_stiffness, person_tilt, settlement_tilt
-from planner.pier.column.inspection import USUAL_MOUNT, with_mount
+from planner.pier.column.footing import Footing, FootingStiffness, footing_stiffness
+from planner.pier.column.isolation import isolation_words
 from planner.pier.column.model import Column, TopLoads
+from planner.pier.column.motion import PierMotion, beam_of, grown, pier_motion, wind_bending
 from planner.pier.column.polar import PolarShift, polar_shift
+from planner.pier.column.standing.actions import off_balance, wind_force
+from planner.pier.column.standing.buckling import falling_share
+from planner.pier.column.steps import person_tilt, settlement_tilt
+from planner.pier.column.warmth import warm_bending, warm_words
 
 STROUHAL = 0.18  # of a circular cylinder, EN 1991-1-4 table E.1 (from memory)
 # Steps of a walking person per second, and the multiples that still carry force (common practice).
@@ -39,10 +41,8 @@ class ColumnResponse:
     """How the column swings and bends."""
 
     vibration: Vibration  # the softer way
-    frequency: u.Quantity[u.Hz]  # the first, lowered by the weight on top; 0 if that brings the column down
-    whole_frequency: u.Quantity[u.Hz]  # with a mount that gives
-    mount_frequency: u.Quantity[u.Hz]  # of that mount by itself
-    mount_frequency_assumed: bool
+    motion: PierMotion
+    mount_assumed: bool  # its frequency is a usual one, not measured
     rigid_foot: Vibration  # the same column on a rigid foot
     softer_way: str  # east-west or north-south
     footing: FootingStiffness
@@ -71,27 +71,24 @@ def column_response(column: Column, footing: Footing, loads: TopLoads, *, latitu
     Returns
     -------
     ColumnResponse
-        Euler and Bernoulli's beam. `whole_frequency` counts a mount that gives: the one in `loads`, or a usual one. No
+        Euler and Bernoulli's beam. `motion` counts a mount that gives: the one in `loads`, or a usual one. No
         case is told of a column that falls under its own load.
     """
     stiffness = footing_stiffness(footing, column.width)
     way, foot = _softer(stiffness)
+    motion, falling = pier_motion(column, footing, loads), falling_share(column, loads, foot)
     top = {"length": column.height, "stiffness": column.stiffness, "mass_per_length": column.mass_per_length,
            "top_mass": loads.mass, "top_centre": loads.centre.to(u.m),
            "top_inertia": loads.mass * loads.gyration.to(u.m) ** 2}
-    swing, rigid = vibration(**top, foot_stiffness=foot), vibration(**top)
-    push = bend(length=column.height, stiffness=column.stiffness, force=1 * u.N, foot_stiffness=foot)
-    alone = bend(length=column.height, stiffness=column.stiffness, force=1 * u.N)
-    falling = falling_share(column, loads, foot)
-    own = swing.frequency[0] * max(1 - falling, 0.0) ** 0.5
-    mount = loads.mount_frequency if loads.mount_frequency is not None else USUAL_MOUNT
-    vortex = (swing.frequency[0] * column.width / STROUHAL).to(u.m / u.s) if column.shape == "round" else None
+    push, alone = (bend(length=column.height, stiffness=column.stiffness, force=1 * u.N, foot_stiffness=spring)
+                   for spring in (foot, None))
+    vortex = (motion.own_frequency * column.width / STROUHAL).to(u.m / u.s) if column.shape == "round" else None
     return ColumnResponse(
-        vibration=swing, frequency=own, whole_frequency=with_mount(own, mount), mount_frequency=mount,
-        mount_frequency_assumed=loads.mount_frequency is None, rigid_foot=rigid, softer_way=way, footing=stiffness,
+        vibration=vibration(**top, foot_stiffness=foot), motion=motion, mount_assumed=loads.mount_frequency is None,
+        rigid_foot=vibration(**top), softer_way=way, footing=stiffness,
         top_stiffness=(1 * u.N / push.deflection).to(u.N / u.um), column_share=float(alone.angle / push.angle),
         vortex_speed=vortex, cases=_cases(column, footing, loads, foot, latitude) if falling < 1 else (),
-        reasons=_reasons(column, footing, stiffness, vortex) if falling < 1 else ())
+        reasons=_reasons(column, footing, loads, stiffness, vortex) if falling < 1 else ())
 
 
 def _softer(stiffness: FootingStiffness) -> tuple[str, u.Quantity | None]:
@@ -106,20 +103,20 @@ def _softer(stiffness: FootingStiffness) -> tuple[str, u.Quantity | None]:
 
 def _cases(column: Column, footing: Footing, loads: TopLoads, foot: u.Quantity | None, latitude: u.Quantity
            ) -> tuple[LoadCase, ...]:
-    beam = {"length": column.height, "stiffness": column.stiffness, "foot_stiffness": foot}
-    gust = wind_force(loads.wind_area, loads.wind_speed)
-    along = 0 * u.N / u.m if loads.sheltered else wind_force(column.width * 1 * u.m, loads.wind_speed) / (1 * u.m)
-    moment = (loads.unbalanced * STANDARD_GRAVITY).to(u.N * u.m)
+    beam, falling = beam_of(column, foot), falling_share(column, loads, foot)
+    wind = wind_force(loads.wind_area, loads.wind_speed) + (
+        0 * u.N if loads.sheltered else wind_force(column.width * column.height, loads.wind_speed))
+    hand = bend(**beam, force=loads.push, force_height=column.height + loads.push_height)
     person = person_tilt(footing, mass=loads.person, distance=loads.person_distance)
     settled = settlement_tilt(footing)
     place = "where the floor tilts most" if footing.joists else f"{loads.person_distance.value:g} m away"
     cases = (
-        _case(f"gust of {loads.wind_speed.value:g} m/s", gust + along * column.height, bend(
-            **beam, force=gust, force_height=column.height + loads.centre, line_load=along), latitude),
-        _case(f"hand pushing {loads.push.value:g} N", loads.push, bend(
-            **beam, force=loads.push, force_height=column.height + loads.push_height), latitude),
+        _case(f"gust of {loads.wind_speed.value:g} m/s", wind, wind_bending(column, loads, foot, falling), latitude),
+        _case(f"hand pushing {loads.push.value:g} N", loads.push, grown(hand, falling), latitude),
         _case(f"{loads.unbalanced.to_value(u.kg * u.m):g} kg m out of balance", 0 * u.N,
-              bend(**beam, moment=moment), latitude),
+              grown(bend(**beam, moment=off_balance(loads)), falling), latitude),
+        _case(f"{loads.sunny_side.value:g} K between sunny and shady side", 0 * u.N,
+              warm_bending(column, loads.sunny_side), latitude),
         _case(f"{loads.person.value:g} kg person {place}", 0 * u.N, _leaning(column, person), latitude),
         _case(f"one edge of the footing {footing.settlement.value:g} mm lower", 0 * u.N,
               _leaning(column, settled), latitude),
@@ -139,9 +136,9 @@ def _case(name: str, force: u.Quantity, bending: Bending, latitude: u.Quantity) 
                     tilted_east=polar_shift(tilt_east=bending.angle, tilt_north=none, latitude=latitude))
 
 
-def _reasons(column: Column, footing: Footing, stiffness: FootingStiffness, vortex: u.Quantity | None
+def _reasons(column: Column, footing: Footing, loads: TopLoads, stiffness: FootingStiffness, vortex: u.Quantity | None
              ) -> tuple[str, ...]:
-    words = []
+    words = [text for text in (warm_words(column, loads.sunny_side), isolation_words(column, footing, loads)) if text]
     if footing.kind == "suspended floor" and stiffness.floor_frequency is not None:
         floor = stiffness.floor_frequency
         near = floor < CALM_FLOOR

@@ -36,13 +36,13 @@ def actions(column: Column, footing: Footing, loads: TopLoads) -> tuple[Action, 
     storm = loads.wind_speed if footing.kind == "tripod" else loads.storm
     reach = column.height + loads.push_height.to(u.m)
     stumble = Action(name=f"somebody who stumbles against it ({STUMBLE:g})", force=STUMBLE,
-                     moment=_off_balance(loads) + STUMBLE * min(reach, SHOULDER))
+                     moment=off_balance(loads) + STUMBLE * min(reach, SHOULDER))
     push = Action(name=f"a push of {loads.push:g} at {reach:g}", force=loads.push,
-                  moment=_off_balance(loads) + loads.push * reach)
+                  moment=off_balance(loads) + loads.push * reach)
     top = wind_force(loads.wind_area, storm)
     shaft = 0 * u.N if loads.sheltered else wind_force(column.width.to(u.m) * column.height, storm)
-    gust = Action(name=f"a gust of {storm:g}", force=top + shaft,
-                  moment=_off_balance(loads) + top * (column.height + loads.centre.to(u.m)) + shaft * column.height / 2)
+    gust = Action(name=f"a gust of {storm.value:g} m/s", force=top + shaft,
+                  moment=off_balance(loads) + top * (column.height + loads.centre.to(u.m)) + shaft * column.height / 2)
     return push, gust, stumble
 
 
@@ -56,5 +56,6 @@ def column_weight(column: Column) -> u.Quantity[u.N]:
     return (column.mass * STANDARD_GRAVITY).to(u.N)
 
 
-def _off_balance(loads: TopLoads) -> u.Quantity[u.N * u.m]:
+def off_balance(loads: TopLoads) -> u.Quantity[u.N * u.m]:
+    """Return the moment of what is out of balance on top."""
     return (loads.unbalanced * STANDARD_GRAVITY).to(u.N * u.m)

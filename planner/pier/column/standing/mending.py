@@ -7,8 +7,8 @@ from dataclasses import replace
 from astropy import units as u
 
 from planner.pier.column.footing import Footing, footing_stiffness
-from planner.pier.column.inspection import Check, inspect
 from planner.pier.column.model import Column, TopLoads
+from planner.pier.column.standing.inspection import Check, inspect
 
 Pier = tuple[Column, Footing]
 MOST_STEPS = 150

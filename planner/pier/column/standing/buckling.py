@@ -4,9 +4,9 @@ import math
 
 from astropy import units as u
 
-from planner.pier.column.actions import LASTING, VARIABLE, Action, column_weight, top_weight
 from planner.pier.column.concrete import tensile_strength
 from planner.pier.column.model import Column, TopLoads
+from planner.pier.column.standing.actions import LASTING, VARIABLE, Action, column_weight, top_weight
 
 # Yield strength. Steel S235: EN 1993-1-1 table 3.1. Aluminium beside a weld, 6060: EN 1999-1-1 table 3.2b, from memory.
 YIELD = {"steel": 235 * u.MPa, "aluminium": 50 * u.MPa}

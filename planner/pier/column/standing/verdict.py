@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 from planner.pier.column.footing import Footing
-from planner.pier.column.inspection import LOOK, UNSAFE, Check, inspect
-from planner.pier.column.mending import ROD_ROOTS, mended, objections_of
 from planner.pier.column.model import Column, TopLoads
+from planner.pier.column.standing.inspection import LOOK, UNSAFE, Check, inspect
+from planner.pier.column.standing.mending import ROD_ROOTS, mended, objections_of
 
 GOOD = "good"
 NO_MEND = "No usual size bears this: make it shorter, or carry less."

@@ -5,13 +5,14 @@ from dataclasses import dataclass
 
 from astropy import units as u
 
-from planner.pier.column.actions import Action, actions, column_weight, top_weight
-from planner.pier.column.beam import vibration
-from planner.pier.column.buckling import crack_share, falling_share, strength_share, thin_share
 from planner.pier.column.concrete import DRILLED_STRENGTH
 from planner.pier.column.foot_plate import ROD_STRENGTH, cone_strength, plate_share, rod_share, rod_tension
-from planner.pier.column.footing import Footing, footing_stiffness
-from planner.pier.column.ground import (
+from planner.pier.column.footing import Footing
+from planner.pier.column.model import Column, TopLoads
+from planner.pier.column.motion import STILL, pier_motion, softer_spring
+from planner.pier.column.standing.actions import Action, actions, column_weight, top_weight
+from planner.pier.column.standing.buckling import crack_share, falling_share, strength_share, thin_share
+from planner.pier.column.standing.ground import (
     foot_pressure,
     pad_cracking,
     pad_pressure,
@@ -21,12 +22,9 @@ from planner.pier.column.ground import (
     slab_reach_needed,
     tripod_tipping,
 )
-from planner.pier.column.model import Column, TopLoads
 
 UNSAFE, LOOK = "unsafe", "check"
-# A mount and tube on a stand that does not give, where nobody has measured it; usual are 5 to 12 Hz. A pier may take a
-# tenth of that off. Both common practice, no source.
-USUAL_MOUNT, KEPT_FREQUENCY = 8 * u.Hz, 0.9
+KEPT_FREQUENCY = 0.9  # of the mount's own: a pier may take a tenth off (common practice, no source)
 VARIABLE_PULL = 1.5  # partial factor of a push on the rods, EN 1990 table A1.2(B)
 
 
@@ -50,33 +48,7 @@ def inspect(column: Column, footing: Footing, loads: TopLoads) -> tuple[Check, .
     found = [*_column(column, loads, pushes, falling), *_foot(column, footing, loads, pushes)]
     found += {"pad": _pad, "slab": _slab, "suspended floor": _floor, "tripod": _tripod}.get(footing.kind, _nothing)(
         column, footing, loads, pushes)
-    return (*found, _stillness(column, loads, spring, falling)) if falling < 1 else tuple(found)
-
-
-def own_frequency(column: Column, loads: TopLoads, spring: u.Quantity | None, falling: float) -> u.Quantity[u.Hz]:
-    """Return the first frequency of column and load on a mount that does not give; its weight pulls it down a little.
-
-    Times √(1 - N/N_cr); 0 where the column falls by itself.
-    """
-    swing = vibration(length=column.height, stiffness=column.stiffness, mass_per_length=column.mass_per_length,
-                      top_mass=loads.mass, top_centre=loads.centre.to(u.m),
-                      top_inertia=loads.mass * loads.gyration.to(u.m) ** 2, foot_stiffness=spring, modes=1)
-    return swing.frequency[0] * math.sqrt(max(1 - falling, 0.0))
-
-
-def with_mount(own: u.Quantity[u.Hz], mount: u.Quantity[u.Hz]) -> u.Quantity[u.Hz]:
-    """Return the frequency of a mount on a pier that gives: 1/f² = 1/f₁² + 1/f₂² (Dunkerley, a lower bound)."""
-    if own <= 0 * u.Hz:
-        return 0 * u.Hz
-    return (own**-2 + mount**-2) ** -0.5
-
-
-def softer_spring(footing: Footing, column: Column) -> u.Quantity | None:
-    """Return the rotational stiffness of the foot in its softer direction; None if it is rigid."""
-    foot = footing_stiffness(footing, column.width)
-    if foot.east_west is None or foot.north_south is None:
-        return None
-    return min(foot.east_west, foot.north_south)
+    return (*found, *_stillness(column, footing, loads)) if falling < 1 else tuple(found)
 
 
 def _column(column: Column, loads: TopLoads, pushes: tuple[Action, ...], falling: float) -> list[Check]:
@@ -220,16 +192,19 @@ def _nothing(*_: object) -> list[Check]:
     return []
 
 
-def _stillness(column: Column, loads: TopLoads, spring: u.Quantity | None, falling: float) -> Check:
-    """Return what the pier takes off the frequency of the mount on it, over what it may take."""
-    own = own_frequency(column, loads, spring, falling)
-    mount = loads.mount_frequency if loads.mount_frequency is not None else USUAL_MOUNT
+def _stillness(column: Column, footing: Footing, loads: TopLoads) -> list[Check]:
+    """Return what the pier takes off the frequency of the mount on it, and its sway in the wind, over what they may."""
+    motion = pier_motion(column, footing, loads)
+    own, mount = motion.own_frequency, motion.mount_frequency
     least = mount * KEPT_FREQUENCY / math.sqrt(1 - KEPT_FREQUENCY**2)
     assumed = "" if loads.mount_frequency is not None else " (assumed: usual are 5 to 12 Hz, common practice)"
-    return Check(part="column and foot", name="shaking", share=float(least / own) if own > 0 * u.Hz else math.inf,
-                 cure="stiffness", grade=LOOK,
-                 finding=f"They swing at {own:.1f}: a mount that by itself swings at {mount:.3g}{assumed} is down to "
-                         f"{with_mount(own, mount):.1f} on them.")
+    return [
+        Check(part="column and foot", name="shaking", share=float(least / own), cure="stiffness", grade=LOOK,
+              finding=f"They swing at {own:.1f}: a mount that by itself swings at {mount:.3g}{assumed} is down to "
+                      f"{motion.whole_frequency:.1f} on them."),
+        Check(part="column and foot", name="sway in the wind", share=float(motion.sway / STILL), cure="stiffness",
+              grade=LOOK, finding=f"Gusts of {loads.wind_speed.value:g} m/s sway them by {motion.sway.value:.1f}″ rms, "
+                                  f"more than {STILL.value:g}″.")]
 
 
 def _worst(pushes, share):

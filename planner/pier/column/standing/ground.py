@@ -5,9 +5,9 @@ import math
 import numpy as np
 from astropy import units as u
 
-from planner.pier.column.actions import HOLDING, VARIABLE, Action
 from planner.pier.column.concrete import tensile_strength
 from planner.pier.column.footing import Footing
+from planner.pier.column.standing.actions import HOLDING, VARIABLE, Action
 
 CONCRETE_WEIGHT = 24 * u.kN / u.m**3  # plain concrete, EN 1991-1-1 table A.1
 # The weight must stay over the middle third of the pad's half: EN 1997-1 clause 6.5.4.

@@ -1,0 +1,153 @@
+"""How the pier moves under what meets it: its frequency with the mount, its sway in gusts, how soon it is still."""
+
+import math
+from dataclasses import dataclass
+
+from astropy import units as u
+
+from planner.constants import SIDEREAL_RATE
+from planner.pier.column.beam import Bending, bend, vibration
+from planner.pier.column.footing import Footing, footing_stiffness
+from planner.pier.column.model import Column, TopLoads
+from planner.pier.column.standing.actions import wind_force
+from planner.pier.column.standing.buckling import falling_share
+
+# Mount and tube where nobody has measured them; usual are 5 to 12 Hz (common practice, no source).
+USUAL_MOUNT = 8 * u.Hz
+# Near the ground among trees and houses: EN 1991-1-4 table 4.1 terrain III and eqs. 4.7 and B.1 at its least height of
+# 5 m: share of the mean wind that its gusts are, rms, and the length of an eddy. From memory.
+ROUGHNESS, LEAST_HEIGHT = 0.3 * u.m, 5 * u.m
+TURBULENCE = 1 / math.log(float(LEAST_HEIGHT / ROUGHNESS))
+EDDY = 300 * u.m * float(LEAST_HEIGHT / (200 * u.m)) ** (0.67 + 0.05 * math.log(ROUGHNESS.value))
+GUST = 1 + 7 * TURBULENCE  # pressure of the gust over that of the mean wind, EN 1991-1-4 eq. 4.8
+# Of a star that has come to rest; a drive stops or starts in about this time (both common practice, no source).
+STILL, RAMP = 0.3 * u.arcsec, 1 * u.s
+
+
+@dataclass(frozen=True, kw_only=True)
+class PierMotion:
+    """What the pier adds to the motion of a star, in the softer of its two directions."""
+
+    own_frequency: u.Quantity[u.Hz]  # of column and foot; 0 where they fall by themselves
+    mount_frequency: u.Quantity[u.Hz]
+    whole_frequency: u.Quantity[u.Hz]
+    sway: u.Quantity[u.arcsec]  # rms per axis in the wind
+    after_touch: u.Quantity[u.s]  # until the star is within `STILL`
+    after_slew: u.Quantity[u.s]
+    after_dither: u.Quantity[u.s]
+
+
+def pier_motion(column: Column, footing: Footing, loads: TopLoads, *, slew_rate: u.Quantity[u.deg / u.s] | None = None
+                ) -> PierMotion:
+    """Return what the pier adds to the motion of a star.
+
+    Parameters
+    ----------
+    column, footing, loads : Column, Footing, TopLoads
+        The wind is the gust in `loads`; its damping counts for column, foot and mount together.
+    slew_rate : Quantity [deg/s], scalar, optional
+        Of the mount; that of `loads` if absent.
+
+    Returns
+    -------
+    PierMotion
+        Only the tilt of the column's top counts: what gives within the mount is the mount's own. A column that falls
+        by itself sways without end: infinite.
+    """
+    foot = softer_spring(footing, column)
+    falling = falling_share(column, loads, foot)
+    own = own_frequency(column, loads, foot, falling)
+    mount = USUAL_MOUNT if loads.mount_frequency is None else loads.mount_frequency
+    whole = with_mount(own, mount)
+    if falling >= 1:
+        endless = math.inf * u.s
+        return PierMotion(own_frequency=own, mount_frequency=mount, whole_frequency=whole, sway=math.inf * u.arcsec,
+                          after_touch=endless, after_slew=endless, after_dither=endless)
+    gust = wind_bending(column, loads, foot, falling).angle
+    touch = grown(bend(**beam_of(column, foot), force=loads.push,
+                       force_height=column.height + loads.push_height), falling).angle
+    spun = loads.mass * max(loads.gyration, loads.centre) ** 2
+    slew, dither = (grown(bend(**beam_of(column, foot), moment=_stop(spun, rate)), falling).angle
+                    for rate in (loads.slew_rate if slew_rate is None else slew_rate, SIDEREAL_RATE))
+    return PierMotion(
+        own_frequency=own, mount_frequency=mount, whole_frequency=whole, sway=_gusty(gust, whole, loads),
+        after_touch=settling_time(touch, whole, loads.damping), after_slew=settling_time(slew, whole, loads.damping),
+        after_dither=settling_time(dither, whole, loads.damping))
+
+
+def own_frequency(column: Column, loads: TopLoads, spring: u.Quantity | None, falling: float) -> u.Quantity[u.Hz]:
+    """Return the first frequency of column and load on a mount that does not give; its weight pulls it down a little.
+
+    Times √(1 - N/N_cr); 0 where the column falls by itself.
+    """
+    swing = vibration(length=column.height, stiffness=column.stiffness, mass_per_length=column.mass_per_length,
+                      top_mass=loads.mass, top_centre=loads.centre.to(u.m),
+                      top_inertia=loads.mass * loads.gyration.to(u.m) ** 2, foot_stiffness=spring, modes=1)
+    return swing.frequency[0] * math.sqrt(max(1 - falling, 0.0))
+
+
+def with_mount(own: u.Quantity[u.Hz], mount: u.Quantity[u.Hz]) -> u.Quantity[u.Hz]:
+    """Return the frequency of a mount on a pier that gives: 1/f² = 1/f₁² + 1/f₂² (Dunkerley, a lower bound)."""
+    if own <= 0 * u.Hz:
+        return 0 * u.Hz
+    return (own**-2 + mount**-2) ** -0.5
+
+
+def softer_spring(footing: Footing, column: Column) -> u.Quantity | None:
+    """Return the rotational stiffness of the foot in its softer direction; None if it is rigid."""
+    foot = footing_stiffness(footing, column.width)
+    if foot.east_west is None or foot.north_south is None:
+        return None
+    return min(foot.east_west, foot.north_south)
+
+
+def wind_bending(column: Column, loads: TopLoads, spring: u.Quantity | None, falling: float) -> Bending:
+    """Return what the gust in `loads` does to the column's top: on telescope and mount, and along a bare column."""
+    top = wind_force(loads.wind_area, loads.wind_speed)
+    along = 0 * u.N / u.m if loads.sheltered else wind_force(column.width * 1 * u.m, loads.wind_speed) / (1 * u.m)
+    return grown(bend(**beam_of(column, spring), force=top, force_height=column.height + loads.centre, line_load=along),
+                 falling)
+
+
+def grown(bending: Bending, falling: float) -> Bending:
+    """Return a bending with what the leaning weight adds: over 1 - N/N_cr."""
+    left = 1 - falling
+    return Bending(deflection=bending.deflection / left, angle=bending.angle / left)
+
+
+def beam_of(column: Column, spring: u.Quantity | None) -> dict[str, u.Quantity | None]:
+    """Return the column as `bend` takes it."""
+    return {"length": column.height, "stiffness": column.stiffness, "foot_stiffness": spring}
+
+
+def settling_time(swing: u.Quantity[u.arcsec], frequency: u.Quantity[u.Hz], damping: float) -> u.Quantity[u.s]:
+    """Return how long a swing takes to fall to `STILL`: ln(swing/STILL)/(2π ζ f); 0 for a smaller one."""
+    if swing <= STILL:
+        return 0 * u.s
+    return (math.log(float(swing / STILL)) / (2 * math.pi * damping * frequency)).to(u.s)
+
+
+def _gusty(gust: u.Quantity, frequency: u.Quantity, loads: TopLoads) -> u.Quantity[u.arcsec]:
+    r"""Return the rms per axis of the sway in a wind whose gusts tilt the top by `gust`.
+
+    .. math:: \sigma = \theta_m\,2 I\sqrt{1 + R^2},\qquad
+        R^2 = \frac{\pi^2}{2\delta}\,\frac{6.8 f_L}{(1 + 10.2 f_L)^{5/3}}\,R_h^2,\qquad
+        R_h = \frac1\eta - \frac{1 - e^{-2\eta}}{2\eta^2}
+
+    with the mean wind's tilt, f_L = f L/v, η = 4.6 b f/v and b the side of the wind's area: EN 1991-1-4 annex B, from
+    memory. The wind turns, so each of the two axes has half of the variance.
+    """
+    mean = loads.wind_speed / math.sqrt(GUST)
+    if mean <= 0 * u.m / u.s:
+        return 0 * u.arcsec
+    eddies = float((frequency * EDDY / mean).to_value(u.one))
+    size = 4.6 * float((frequency * loads.wind_area**0.5 / mean).to_value(u.one))
+    small = 1 / size - (1 - math.exp(-2 * size)) / (2 * size**2) if size > 1e-3 else 1.0
+    spectrum = 6.8 * eddies / (1 + 10.2 * eddies) ** (5 / 3)
+    resonance = math.pi**2 / (2 * 2 * math.pi * loads.damping) * spectrum * small**2
+    return (gust / GUST * 2 * TURBULENCE * math.sqrt((1 + resonance) / 2)).to(u.arcsec)
+
+
+def _stop(inertia: u.Quantity, rate: u.Quantity) -> u.Quantity[u.N * u.m]:
+    """Return the torque that brings a turning mass to rest within `RAMP`."""
+    return (inertia.to(u.kg * u.m**2) * rate.to(u.rad / u.s) / RAMP / u.rad).to(u.N * u.m)

@@ -1,0 +1,57 @@
+"""A column that is warmer on one side bends away from it; when it is straight again."""
+
+import math
+
+import numpy as np
+from astropy import units as u
+
+from planner.pier.column.beam import Bending
+from planner.pier.column.model import DENSITY, Column
+
+# Thermal expansion: EN 1991-1-5 table C.1, from memory.
+EXPANSION = {"steel": 12e-6 / u.K, "aluminium": 24e-6 / u.K, "concrete": 10e-6 / u.K}
+# Conductivity and specific heat at 20 °C: EN 1993-1-2 clause 3.4.1, EN 1999-1-2 clause 3.3, EN 1992-1-2 clause 3.3, all
+# from memory.
+CONDUCTIVITY = {"steel": 53 * u.W / u.m / u.K, "aluminium": 190 * u.W / u.m / u.K, "concrete": 1.6 * u.W / u.m / u.K}
+HEAT = {"steel": 440 * u.J / u.kg / u.K, "aluminium": 900 * u.J / u.kg / u.K, "concrete": 900 * u.J / u.kg / u.K}
+SURFACE = 10 * u.W / u.m**2 / u.K  # of a wall in still air by radiation and air (common practice, no source)
+BESSEL = 1.8412  # first zero of J1': the slowest way in which heat crosses a solid cylinder
+
+
+def warm_bending(column: Column, difference: u.Quantity[u.K]) -> Bending:
+    """Return what a difference between two sides does to the top: curvature α ΔT/D, angle α ΔT h/D, half of it times h.
+
+    Parameters
+    ----------
+    column : Column
+    difference : Quantity [K], scalar
+        Between the sunny and the shady side, even along the height and straight across.
+    """
+    angle = float((EXPANSION[column.material] * difference * column.height / column.width).to_value(u.one))
+    return Bending(deflection=(angle * column.height / 2).to(u.um), angle=(angle * u.rad).to(u.arcsec))
+
+
+def straight_again(column: Column) -> u.Quantity[u.min]:
+    r"""Return how long a difference across the column takes to fall to a tenth, once the Sun has left it.
+
+    It falls as :math:`e^{-kt}`: around a tube's wall :math:`k = a/r^2 + h/(\rho c t)`, across a solid cylinder
+    :math:`k = 3.39\,a/r^2` without its surface's help, a the diffusivity; a square counts as a circle of its width.
+    """
+    stored = DENSITY[column.material] * HEAT[column.material]
+    diffusivity, radius = CONDUCTIVITY[column.material] / stored, column.width / 2
+    if column.wall is None:
+        rate = BESSEL**2 * diffusivity / radius**2
+    else:
+        rate = diffusivity / (radius - column.wall / 2) ** 2 + SURFACE / (stored * column.wall)
+    return (np.log(10) / rate).to(u.min)
+
+
+def warm_words(column: Column, difference: u.Quantity[u.K]) -> str:
+    """Return what the Sun does to the polar axis, and from when on it can be measured."""
+    if difference == 0:
+        return ""
+    minutes = straight_again(column).value
+    wait = f"{10 * math.ceil(minutes / 10):.0f} minutes" if minutes < 90 else f"{math.ceil(minutes / 60):.0f} hours"
+    return (f"With one side {difference.value:g} K warmer the top leans by "
+            f"{warm_bending(column, difference).angle.value:.0f}″, and the polar axis with it: measure it no sooner "
+            f"than {wait} after the Sun has left the column.")
