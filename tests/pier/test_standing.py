@@ -200,6 +200,7 @@ def test_a_tripod_is_no_pier():
     mass = 40 + math.pi / 4 * (0.1**2 - 0.092**2) * 1.1 * 7850
     assert_allclose(share(standing, "tipping"), 1.5 * 100 * 1.4 / (0.9 * mass * G * 0.25), rtol=1e-6)
     assert "Stake" in said(standing, "tripod")
+    assert f"{mass * G * 0.25 / 1.4:.0f} N at the top just do" in said(standing, "tripod")
     light = judge_standing(column, tripod, TopLoads())
     assert light.verdict == "check"  # a gentle hand does not turn it over, one who stumbles does
     assert "stumbles" in said(light, "tripod")

@@ -20,6 +20,7 @@ from planner.pier.column.standing.ground import (
     plate_tipping,
     slab_cracking,
     slab_reach_needed,
+    tipping_force,
     tripod_tipping,
 )
 
@@ -181,10 +182,11 @@ def _tripod(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Act
                            f"{footing.bearing_pressure:.3g} (presumed, if nobody has tested it).")]
     if footing.staked:
         return found
+    just = tipping_force(footing, weight, column.height + loads.push_height)
     for grade, some in ((UNSAFE, pushes[:2]), (LOOK, pushes[2:])):
         tips, worst = _worst(some, lambda push: tripod_tipping(footing, weight, push))
         found.append(Check(part="tripod", name="tipping" if grade == UNSAFE else "stumble", share=tips, cure="stakes",
-                           grade=grade, finding=_tipping_words(worst, tips)))
+                           grade=grade, finding=f"{_tipping_words(worst, tips)} {just:.0f} at the top just do."))
     return found
 
 
