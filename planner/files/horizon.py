@@ -7,18 +7,18 @@ import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.files.reading import read_text
+from planner.files.reading import InMemory, read_text
 from planner.rig import HorizonProfile
 
 _SEPARATOR = re.compile(r"[,;\s]+")
 
 
-def read_horizon(path: Path) -> HorizonProfile:
+def read_horizon(path: Path | InMemory) -> HorizonProfile:
     """Return the skyline written in a file: one azimuth and altitude per line, in degrees.
 
     Parameters
     ----------
-    path : Path
+    path : Path or InMemory
         Two columns split by comma, semicolon or blanks; ``#`` starts a comment; one line of column names may
         come first. Azimuth from north through east, altitude apparent. Lines need not be sorted.
 
@@ -37,7 +37,7 @@ def read_horizon(path: Path) -> HorizonProfile:
     return HorizonProfile(azimuth=table[:, 0] * u.deg, altitude=table[:, 1] * u.deg)
 
 
-def _points(path: Path) -> list[tuple[float, float]]:
+def _points(path: Path | InMemory) -> list[tuple[float, float]]:
     points: list[tuple[float, float]] = []
     head_allowed = True
     for number, line in enumerate(read_text(path, what="horizon file").splitlines(), start=1):

@@ -78,6 +78,14 @@ def equipment_in_use() -> tuple[Equipment, str]:
     return _equipment_at(equipment_file(), stamp), stamp
 
 
+def has_own_equipment() -> bool:
+    """Say whether the equipment is the observer's own; a damaged file is their own too."""
+    try:
+        return not equipment_in_use()[0].is_demo
+    except PlannerError:
+        return True
+
+
 @st.cache_resource(max_entries=4, show_spinner=False)
 def _equipment_at(_path: Path | None, stamp: str) -> Equipment:
     return load_equipment(_path)

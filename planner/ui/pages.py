@@ -7,9 +7,8 @@ from typing import Any
 
 import streamlit as st
 
-from planner.errors import PlannerError
 from planner.ui import settings, whose
-from planner.ui.choices import ALL, equipment_in_use, red_light, show_frame, write_the_address
+from planner.ui.choices import ALL, follow_the_address, has_own_equipment, red_light, show_frame, write_the_address
 from planner.ui.hosts import refuse_foreign_host
 from planner.ui.theme import faint_answer, use_look
 
@@ -28,21 +27,26 @@ class Page:
     default: bool = False
 
 
+WELCOME, TONIGHT = "welcome_page", "tonight_page"
 PAGES = {
-    "Decide": (
-        Page("match_page", "Choose the combination", "match", choices=("rig", "site", "target")),
-        Page("advice_page", "Guide or not, how long", "advice", default=True),
-        Page("tonight_page", "Tonight", "tonight"),
+    "Tonight": (
+        Page(WELCOME, "Welcome", "welcome", choices=(), gear=False, default=True),
+        Page(TONIGHT, "Tonight", "tonight"),
         Page("year_page", "The year", "year"),
+    ),
+    "Decide": (
+        Page("advice_page", "Guide or not, how long", "advice"),
+        Page("match_page", "Choose the combination", "match", choices=("rig", "site", "target")),
     ),
     "Measure": (
         Page("frame_page", "Test frame", "frame", choices=GEAR),
         Page("drift_page", "Drift and polar alignment", "drift", choices=GEAR),
         Page("pointing_page", "Pointing", "pointing", choices=GEAR),
     ),
-    "Build": (
-        Page("pier_page", "Pier", "pier", choices=(), gear=False),
+    "My own": (
+        Page("setup_page", "Set up, step by step", "setup", choices=(), gear=False),
         Page("equipment_page", "My equipment", "equipment", choices=()),
+        Page("pier_page", "Pier", "pier", choices=(), gear=False),
         Page("sources_page", "How it is computed", "sources", choices=(), gear=False),
     ),
 }
@@ -53,9 +57,13 @@ def run() -> None:
     st.set_page_config(page_title="planner", layout="wide")
     refuse_foreign_host()
     entries = {entry.title: entry for group in PAGES.values() for entry in group}
-    pages = {entry.module: _page(entry) for entry in entries.values()}
+    own = has_own_equipment()
+    pages = {entry.module: _page(entry, own) for entry in entries.values()}
     st.session_state["pages"] = pages  # for a page that leads on to another
     chosen = st.navigation({section: [pages[entry.module] for entry in group] for section, group in PAGES.items()})
+    if own and chosen == pages[WELCOME]:
+        follow_the_address()
+        st.switch_page(pages[TONIGHT])
     with st.sidebar:
         use_look(red_light())
     _show(entries[chosen.title], chosen)
@@ -80,16 +88,14 @@ def _show(entry: Page, chosen: Any) -> None:
 
 
 def _say_whose_gear() -> None:
-    """Say whether the equipment is the observer's own; a damaged file is their own too."""
-    try:
-        is_demo = equipment_in_use()[0].is_demo
-    except PlannerError:
-        is_demo = False
-    whose.about(whose.GEAR, is_demo, "the demo's equipment, not yours" if is_demo else "your equipment")
+    own = has_own_equipment()
+    whose.about(whose.GEAR, not own, "your equipment" if own else "the demo's equipment, not yours")
 
 
-def _page(entry: Page) -> st.Page:
-    return st.Page(_shown(entry.module), title=entry.title, url_path=entry.path, default=entry.default)
+def _page(entry: Page, own: bool) -> st.Page:
+    """Return a page for the menu, from which the welcome is gone once there is equipment of one's own."""
+    return st.Page(_shown(entry.module), title=entry.title, url_path=entry.path, default=entry.default,
+                   visibility="hidden" if own and entry.module == WELCOME else "visible")
 
 
 def _shown(module: str) -> Callable[[], None]:

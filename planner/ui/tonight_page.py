@@ -29,11 +29,14 @@ from planner.session.night.times import MINIMUM_BLOCK
 from planner.session.night.words import good_text, headline, unplanned, worth_text
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
+from planner.ui.night_now import show_brought, show_measure_next, show_now, start_asked
 from planner.ui.night_record import record
 from planner.ui.night_targets import Wanted, ask_for_targets
+from planner.ui.plain import plain
 from planner.visibility.target import Target
 
 WIDTHS = {"From": 60, "To": 60, "Filter": 55, "Subs": 85}  # of columns: on a phone these and the target are in view
+ANGLE = Rule(at_least=-360, at_most=360, remedy="Give degrees, e.g. 90.")
 STAY = Rule(at_least=5, at_most=240, remedy="Give minutes, e.g. 60.")
 
 
@@ -44,6 +47,7 @@ class NightForm:
     targets: tuple[tuple[str, float | None], ...]
     stamp: str
     shortest_stay_min: float
+    start: str  # from when the night is planned, ISO 8601; empty for dusk
 
 
 @st.cache_data(max_entries=100, show_spinner="Planning the night: a change of any choice starts anew")
@@ -53,6 +57,7 @@ def plan_for(key: Choice, form: NightForm, _chosen: Chosen, _wanted: Wanted) -> 
     return plan_night(
         requests_for(_wanted.targets, rig, own_projects()), rig, _chosen.site, _chosen.night,
         lowest_altitude=_chosen.lowest_altitude, minimum_block=form.shortest_stay_min * u.min,
+        session=(start_asked(_chosen.site, _chosen.night), None),
         stars_around=lambda target: stars_around(target, rig))
 
 
@@ -79,18 +84,22 @@ def page() -> None:
         if wanted is None:
             st.info('No target is named. Write one under "Targets and limits".')
             return
-        form = NightForm(wanted.key, wanted.stamp, stay)
+        start = start_asked(chosen.site, chosen.night)
+        form = NightForm(wanted.key, wanted.stamp, stay, "" if start is None else start.isot)
         plan = plan_for(key, form, chosen, wanted)
     except PlannerError as error:
-        st.error(str(error))
+        st.error(plain(error))
         st.stop()
     sheet = night_sheet(plan)
-    st.header(headline(plan), anchor=False)
+    st.header(plain(headline(plan)), anchor=False)
+    show_now(plan)
     _night(sheet, plan)
     if plan.blocks:
         _plan(plan, sheet)
+        show_brought(plan)
+        show_measure_next(plan, chosen)
     else:
-        st.info(f"{plan.reason} Choose another night, other targets, a lower altitude limit, or another site.")
+        st.info(plain(f"{plan.reason} Choose another night, other targets, a lower altitude limit, or another site."))
     _not_tonight(plan)
     _sky(key, form, plan)
     _field(key, form, plan, chosen)
@@ -109,7 +118,7 @@ def _stay() -> float:
 def _night(sheet: Sheet, plan: NightPlan) -> None:
     """Show Sun and Moon, with the zone of all times."""
     zone = f"{sheet.zone} ({plan.site.time_zone})" if sheet.zone else f"the zone given ({plan.site.time_zone})"
-    lines = [f"**{name}** {text}" for name, text in sheet.facts]
+    lines = [f"**{name}** {plain(text)}" for name, text in sheet.facts]
     st.markdown("  \n".join([*lines, f"All times in {zone}."]))
     if not plan.blocks:  # else they stand beside the plan
         for note in plan.notes:
@@ -127,8 +136,8 @@ def _plan(plan: NightPlan, sheet: Sheet) -> None:
     widths = WIDTHS if sheet.zone else WIDTHS | {"From": 95, "To": 95}  # where each time names its zone
     st.dataframe(table, hide_index=True, width="stretch", height=38 + 35 * len(table), key="tonight_table",
                  column_config={name: st.column_config.TextColumn(width=width) for name, width in widths.items()})
-    st.markdown("\n".join(f"- {line}" for line in (*sheet.flips, *sheet.cautions)))
-    st.markdown(f"{good_text(plan)} {worth_text(plan)}")
+    st.markdown("\n".join(f"- {plain(line)}" for line in (*sheet.flips, *sheet.cautions)))
+    st.markdown(plain(f"{good_text(plan)} {worth_text(plan)}"))
 
 
 def _table(sheet: Sheet) -> pd.DataFrame:
@@ -144,7 +153,7 @@ def _not_tonight(plan: NightPlan) -> None:
     rows = unplanned(plan)
     if rows:
         st.subheader("Not in tonight's plan", anchor=False)
-        st.markdown("\n".join(f"- **{name}**: {reason}" for name, reason in rows))
+        st.markdown("\n".join(f"- **{plain(name)}**: {plain(reason)}" for name, reason in rows))
 
 
 @st.fragment
@@ -180,9 +189,8 @@ def _field(key: Choice, form: NightForm, plan: NightPlan, chosen: Chosen) -> Non
     columns = st.columns(2)
     name = columns[0].selectbox("Target in the field", list(targets), index=list(targets).index(first),
                                 key=f"tonight_field_{hash((key, form))}")
-    angle = columns[1].number_input("Position angle of the picture's top (deg)", -360.0, 360.0, 0.0, 5.0,
-                                    key="tonight_angle", help="From north through east, with the telescope west of "
-                                                              "the pier.")
+    angle = settings.number("angle", "Position angle of the picture's top (°)", 0.0, ANGLE, place=columns[1],
+                            help="From north through east, with the telescope west of the pier.") or 0.0
     field = field_for(key, form, name, angle, targets[name], chosen.rig)
     left, right = st.columns(2)
     left.altair_chart(field_chart(field), theme=None, width="content", key="tonight_field_chart")
@@ -212,7 +220,7 @@ def _about_the_field(field: SkyField, chosen: Chosen) -> None:
         lines.append('No stars drawn: the star catalogue is not installed (pip install "planner[stars]").')
     else:
         lines.append("Dots: real stars of the catalogue to G 10, larger when brighter.")
-    st.markdown("\n".join(f"- {line}" for line in lines))
+    st.markdown("\n".join(f"- {plain(line)}" for line in lines))
 
 
 def _downloads(plan: NightPlan) -> None:

@@ -23,6 +23,28 @@ PHONE = {"width": 390, "height": 844}
 PHONE_AGENT = "Mozilla/5.0 (Linux; Android 14) AppleWebKit/537.36 Chrome/130.0 Mobile Safari/537.36"
 
 
+def open_framed(module="advice_page", **address):
+    """Return a page as run without a browser, with the frame of settings above it."""
+    from streamlit.testing.v1 import AppTest
+
+    def script(module):
+        from importlib import import_module
+
+        import streamlit as st
+
+        from planner.ui import choices, settings
+
+        settings.begin()
+        st.session_state["chosen"] = choices.show_frame()
+        choices.write_the_address()
+        import_module(f"planner.ui.{module}").page()
+
+    page = AppTest.from_function(script, default_timeout=60, kwargs={"module": module})
+    for name, value in address.items():
+        page.query_params[name] = value
+    return page.run()
+
+
 def _free_port():
     with socket.socket() as listener:
         listener.bind(("127.0.0.1", 0))

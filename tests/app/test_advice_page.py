@@ -1,19 +1,13 @@
 """The page that answers: guide or not, and how long."""
 
 import re
-from pathlib import Path
 
 import pytest
-from streamlit.testing.v1 import AppTest
-
-SCRIPT = Path(__file__).parents[2] / "streamlit_app.py"
+from app.conftest import open_framed
 
 
 def open_page(**address):
-    page = AppTest.from_file(str(SCRIPT), default_timeout=60)
-    for name, value in {"night": "2026-11-10", **address}.items():
-        page.query_params[name] = value
-    return page.run()
+    return open_framed(**{"night": "2026-11-10", **address})
 
 
 def headline(page):
@@ -96,7 +90,7 @@ def test_an_observer_finds_the_verdict(watched, app_address):
     page = watched.page
     warnings = []
     page.on("console", lambda message: warnings.append(message.text) if message.type == "warning" else None)
-    page.goto(f"{app_address}/?night=2026-11-10")
+    page.goto(f"{app_address}/advice?night=2026-11-10")
     watched.settle()
     page.get_by_role("heading", name="Guide: ").wait_for(timeout=60000)
     last = page.locator("dl.lines dd").last  # above the fold

@@ -2,25 +2,15 @@
 
 import datetime
 import re
-from pathlib import Path
 
 import pytest
-from streamlit.testing.v1 import AppTest
+from app.conftest import open_framed
 
 from planner.ui import choices
 
-SCRIPT = Path(__file__).parents[2] / "streamlit_app.py"
-
-
-def open_page(**address):
-    page = AppTest.from_file(str(SCRIPT), default_timeout=60)
-    for name, value in address.items():
-        page.query_params[name] = value
-    return page.run()
-
 
 def test_a_night_that_nobody_chose_stays_out_of_the_address_and_follows_the_clock():
-    page = open_page()
+    page = open_framed()
     assert set(page.query_params) == {"rig", "site", "target"}
     chosen = page.date_input(key="widget_night").value
     page.date_input(key="widget_night").set_value(chosen + datetime.timedelta(days=40)).run()
@@ -31,19 +21,19 @@ def test_a_night_that_nobody_chose_stays_out_of_the_address_and_follows_the_cloc
 
 @pytest.mark.parametrize("night", ["soon", "1066-10-14", "2026-02-30"])
 def test_an_address_with_no_night_falls_back_to_tonight(night):
-    page = open_page(night=night)
+    page = open_framed(night=night)
     assert not page.exception
     assert "night" not in page.query_params
 
 
 def test_an_address_that_names_an_unknown_rig_says_so():
-    page = open_page(rig="borrowed")
+    page = open_framed(rig="borrowed")
     assert not page.exception
     assert 'There is no rig "borrowed"' in page.warning[0].value
 
 
 def test_an_address_that_names_an_unknown_target_says_so():
-    page = open_page(target="NGC 99999")
+    page = open_framed(target="NGC 99999")
     assert not page.exception
     assert "is not in the catalogue" in page.error[0].value
 
@@ -52,7 +42,7 @@ def test_a_damaged_equipment_file_is_one_line(tmp_path, monkeypatch):
     broken = tmp_path / "mine.toml"
     broken.write_text("[[site]\n")
     monkeypatch.setenv("PLANNER_EQUIPMENT", str(broken))
-    page = open_page()
+    page = open_framed()
     assert not page.exception
     assert "is not TOML" in page.error[0].value
 
@@ -90,7 +80,7 @@ def go_to(watched, name):
 @pytest.mark.browser
 def test_choices_survive_pages_reload_and_back(watched, app_address):
     page = watched.page
-    page.goto(f"{app_address}/?target=M 33&rig=galaxies&night=2026-11-10")
+    page.goto(f"{app_address}/advice?target=M 33&rig=galaxies&night=2026-11-10")
     page.get_by_role("heading", name="M 33").wait_for(timeout=60000)
     watched.settle()
     choose_rig(page, "wide")
@@ -129,7 +119,7 @@ def test_choices_survive_pages_reload_and_back(watched, app_address):
 @pytest.mark.browser
 def test_what_is_being_typed_is_not_wiped_by_an_answer(watched, app_address):
     page = watched.page
-    page.goto(f"{app_address}/?target=M 33&night=2026-11-12")
+    page.goto(f"{app_address}/advice?target=M 33&night=2026-11-12")
     page.get_by_role("heading", name="M 33").wait_for(timeout=60000)
     watched.settle()
     choose_rig(page, "travel")
@@ -150,7 +140,7 @@ def test_two_tabs_keep_their_own_choices(watched, app_address):
     first.goto(f"{app_address}/pier?rig=wide&target=M 33")
     watched.settle()
     second = watched.context.new_page()
-    second.goto(f"{app_address}/?rig=survey&target=M 31")
+    second.goto(f"{app_address}/advice?rig=survey&target=M 31")
     second.get_by_role("heading", name="M 31").wait_for(timeout=60000)
     assert chosen_rig(second) == "survey"
     go_to(watched, "Guide or not")
@@ -167,7 +157,7 @@ def test_no_green_or_blue_light_in_the_observatory(watched, app_address):
     from PIL import Image
 
     page = watched.page
-    page.goto(f"{app_address}/?look=red&night=2026-11-10")
+    page.goto(f"{app_address}/advice?look=red&night=2026-11-10")
     page.get_by_role("heading", name="A star as this camera records it").wait_for(timeout=60000)
     watched.settle()
     page.wait_for_timeout(1500)

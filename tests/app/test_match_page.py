@@ -131,7 +131,7 @@ def test_the_picture_and_the_table_tell_the_same():
 @pytest.mark.browser
 def test_an_observer_chooses(watched, app_address):
     page = watched.page
-    page.goto(f"{app_address}/?night=2026-11-10")
+    page.goto(f"{app_address}/advice?night=2026-11-10")
     watched.settle()
     narrow = page.viewport_size["width"] < 600
     if narrow:

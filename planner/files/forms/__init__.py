@@ -1,4 +1,4 @@
-"""What people type into the fields of a page: numbers and places, read and checked.
+"""What people type into the fields of a page: numbers, places and a first set of equipment, read and checked.
 
-In: texts. Out: numbers and angles. Read `typed.py`.
+In: texts. Out: numbers, angles, or a new equipment file. Read `typed.py`, then `first_equipment.py`.
 """

@@ -1,0 +1,136 @@
+"""The top of the page "Tonight": what runs, what is next, and what the night brings; it follows the clock."""
+
+import datetime
+from dataclasses import replace
+
+import streamlit as st
+from astropy import units as u
+from astropy.time import Time
+
+from planner.errors import PlannerError
+from planner.files.target_stars import stars_around
+from planner.rig import Site
+from planner.session.advice.answer import advise
+from planner.session.advice.first_light import FirstLight, first_light
+from planner.session.night.now import Brought, brought, now_in
+from planner.session.night.plan import NightPlan
+from planner.ui.choices import Choice, Chosen
+from planner.ui.plain import plain
+from planner.ui.uploads import gear
+from planner.visibility.clock import evening_date, local_time, utc_text
+
+EVERY_S = 20  # between two looks at the clock
+
+
+def now() -> datetime.datetime:
+    """Return this moment."""
+    return datetime.datetime.now(datetime.UTC)
+
+
+def start_asked(site: Site, night: datetime.date) -> Time | None:
+    """Return from when the night is planned: a moment kept in the address, if it lies in this night."""
+    text = st.session_state.get("choice_from")
+    if not text:
+        return None
+    try:
+        moment = datetime.datetime.fromisoformat(str(text))
+    except ValueError:
+        return None
+    if moment.tzinfo is None or evening_date(moment, site) != night:
+        return None
+    return Time(moment)
+
+
+@st.fragment(run_every=EVERY_S)
+def show_now(plan: NightPlan) -> None:
+    """Show the plan at this moment, anew as time goes by; nothing for a night that is neither now nor next."""
+    if st.session_state.pop("plan_anew", False):
+        st.rerun()
+    moment = now()
+    if (plan.date - evening_date(moment, plan.site)).days not in (0, 1):
+        return
+    found = now_in(plan, Time(moment))
+    with st.container(border=True, key="now"):
+        left, right = st.columns([3, 2])
+        with left:
+            following = found.following
+            st.caption(f"Now {local_time(Time(moment), plan.site):%H:%M} · next")
+            if following is None:
+                st.subheader("Nothing more to do", anchor=False)
+            else:
+                st.subheader(plain(f"{following.wait[:1].upper()}{following.wait[1:]}: {following.what}"),
+                             anchor=False)
+                st.caption(plain(f"at {following.at}"))
+            st.markdown(f"**Running:** {plain(found.running)}")
+        with right:
+            rows = [f"{coming.at}  {plain(coming.what)}, {coming.wait}" for coming in found.sky[:6]]
+            st.markdown("  \n".join(rows) or "Nothing more comes this night.")
+    _again(plan, moment)
+
+
+def _again(plan: NightPlan, moment: datetime.datetime) -> None:
+    """Offer to plan the rest of the night from now, or the whole of it again, or the coming night."""
+    asked, end = start_asked(plan.site, plan.date), plan.night.sunrise or plan.night.end
+    with st.container(horizontal=True, vertical_alignment="center"):
+        if plan.night.start < Time(moment) < end:
+            st.button("Plan again from now", key="tonight_again", on_click=_start_from, args=(utc_text(Time(moment)),),
+                      help="After a cloud or a late start: what is left of the night, from this minute on.")
+        elif Time(moment) >= end:
+            st.button("Show the coming night", key="tonight_coming", on_click=_show_night,
+                      args=(plan.date + datetime.timedelta(days=1),))
+        if asked is not None:
+            st.button("Plan the whole night", key="tonight_whole", on_click=_start_from, args=(None,))
+            st.caption(f"Planned from {local_time(asked, plan.site):%H:%M} on.")
+
+
+def _show_night(night: datetime.date) -> None:
+    st.session_state["choice_night"] = night
+    st.session_state["plan_anew"] = True
+
+
+def _start_from(moment: str | None) -> None:
+    st.session_state["choice_from"] = moment
+    st.session_state["plan_anew"] = True
+
+
+def show_brought(plan: NightPlan) -> None:
+    """Show what the night brings for each target and filter."""
+    rows = brought(plan)
+    if rows:
+        st.subheader("What the night brings", anchor=False)
+        st.dataframe([_brought_row(row) for row in rows], hide_index=True, width="stretch", key="tonight_brings",
+                     alt="Hours that count, by target and filter.")
+        st.caption("In equivalent hours: those of a perfect camera and mount with the target in the zenith of a dark, "
+                   "moonless sky. Deeper: how much fainter a surface is reached than before tonight.")
+
+
+def _brought_row(row: Brought) -> dict[str, str]:
+    after = (row.before + row.gained).to_value(u.h)
+    wanted = "" if row.wanted is None else f" of {row.wanted.to_value(u.h):.1f}"
+    return {"Target": row.target, "Filter": row.band, "Tonight (h)": f"{row.gained.to_value(u.h):.1f}",
+            "Then has (h)": f"{after:.1f}{wanted}",
+            "Deeper": "first hours" if row.deeper is None else f"{row.deeper.value:.1f} mag"}
+
+
+@st.cache_data(max_entries=50, show_spinner="Asking what to measure next")
+def first_light_for(key: Choice, target: str, band: str, _chosen: Chosen, _plan: NightPlan) -> FirstLight | None:
+    """Return what to measure next for the first block of the plan."""
+    block = _plan.blocks[0]
+    return first_light(advise(block.target, _chosen.rig, _chosen.site, _plan.date, band=block.band,
+                              stars=stars_around(block.target, _chosen.rig)))
+
+
+def show_measure_next(plan: NightPlan, chosen: Chosen) -> None:
+    """Show the one measurement that would serve the verdict most."""
+    if not plan.blocks:
+        return
+    block = plan.blocks[0]
+    st.subheader("One thing to measure next", anchor=False)
+    try:
+        found = first_light_for(replace(gear(chosen.key), night=chosen.key.night), block.target.name, block.band.name,
+                                chosen, plan)
+    except PlannerError as error:
+        st.error(plain(error))
+        return
+    if found is not None:
+        st.markdown(plain(found.sentence))

@@ -1,0 +1,128 @@
+"""The guided set-up: one page from site to rig to verdict; nothing counts that the observer has not said."""
+
+from zoneinfo import available_timezones
+
+import streamlit as st
+
+from planner.errors import InvalidInputError, PlannerError
+from planner.files.forms.first_equipment import PICKED, Answered, read_answers, time_zone_of, write_first
+from planner.files.forms.usual_figures import LABEL
+from planner.rig import HorizonProfile
+from planner.ui.choices import equipment_file, has_own_equipment, said, say_after
+from planner.ui.horizon_form import ask_for_horizon
+from planner.ui.plain import plain
+from planner.ui.settings import hold
+from planner.ui.setup_fields import LABELS, MANY, PICK, SECTIONS, TYPE, Question, option_text
+
+COLUMNS = 3
+SHOW_OPEN = 4  # questions that the line of progress names
+
+
+def page() -> None:
+    """Show the page."""
+    if "setup_then" in st.session_state:
+        st.switch_page(st.session_state["pages"][st.session_state.pop("setup_then")])
+    draft: dict[str, str] = st.session_state.setdefault("setup_draft", {})
+    _propose_zone(draft)
+    found = read_answers(draft)
+    st.header("Your site and your rig" if not has_own_equipment() else "Another site and rig, beside what you have",
+              anchor=False)
+    _progress(found)
+    for title, questions in SECTIONS:
+        st.subheader(title, anchor=False)
+        asked = [question for question in questions if question.key in found.asked]
+        for start in range(0, len(asked), COLUMNS):
+            for column, question in zip(st.columns(COLUMNS), asked[start: start + COLUMNS], strict=False):
+                with column:
+                    _ask(question, draft, found)
+    st.caption(f"Words stand for the figures beside them: {LABEL}. Each can be replaced on the page My equipment, best "
+               "by a measurement.")
+    with st.expander("4  Your skyline: what stands in the way of low stars (can wait)"):
+        horizon = ask_for_horizon("setup_horizon")
+    _buttons(horizon)
+
+
+def _progress(found: Answered) -> None:
+    """Show how far the answers go, and what is open."""
+    done = len(found.asked) - len(found.missing) - len(found.problems)
+    still = [LABELS[key].lower() for key in found.missing]
+    more = f" and {len(still) - SHOW_OPEN} more" if len(still) > SHOW_OPEN else ""
+    text = f"{done} of {len(found.asked)} answered" + (f"; open: {', '.join(still[:SHOW_OPEN])}{more}" if still else "")
+    st.progress(done / len(found.asked), text=text)
+
+
+def _ask(question: Question, draft: dict[str, str], found: Answered) -> None:
+    """Show one question with its reason below, or what is wrong with its answer."""
+    widget = f"setup_{question.key}"
+    common = {"key": widget, "on_change": _keep, "args": (question,)}
+    answer = draft.get(question.key, "")
+    if question.way == TYPE:
+        hold(widget, answer)
+        st.text_input(question.label, placeholder=f"e.g. {question.example}", **common)
+    elif question.way == MANY:
+        hold(widget, [one for one in answer.split(";") if one])
+        st.multiselect(question.label, list(PICKED["filters"]), placeholder="choose",
+                       format_func=lambda option: option_text(question.key, option), **common)
+    else:
+        options = list(PICKED[question.key]) if question.way == PICK else sorted(available_timezones())
+        hold(widget, answer if answer in options else None)
+        st.selectbox(question.label, options, placeholder="choose",
+                     format_func=lambda option: option_text(question.key, option), **common)
+    problem = found.problems.get(question.key)
+    if problem is not None:
+        st.error(plain(problem))
+    elif question.why:
+        st.caption(question.why)
+
+
+def _keep(question: Question) -> None:
+    """Keep an answer; one of several is kept with semicolons between."""
+    value = st.session_state.get(f"setup_{question.key}")
+    text = ";".join(value) if isinstance(value, list) else value or ""
+    st.session_state["setup_draft"][question.key] = text
+    if question.key == "time_zone":
+        st.session_state["setup_zone_chosen"] = bool(text)
+
+
+def _propose_zone(draft: dict[str, str]) -> None:
+    """Fill the time zone from the place, unless the observer has chosen one."""
+    if st.session_state.get("setup_zone_chosen"):
+        return
+    place = read_answers(draft).values
+    if "latitude" in place and "longitude" in place:
+        draft["time_zone"] = time_zone_of(place["latitude"], place["longitude"])
+
+
+def _buttons(horizon: HorizonProfile | None) -> None:
+    """Show the way on, with what there is to say about it."""
+    what = said("setup_said")
+    if what is not None:
+        (st.success if what[1] else st.error)(plain(what[0]))
+    with st.container(horizontal=True):
+        st.button("Save and show the verdict", type="primary", key="setup_save", on_click=_save,
+                  args=("advice_page", horizon))
+        st.button("Save and plan tonight", key="setup_tonight", on_click=_save, args=("tonight_page", horizon))
+    st.caption("Written to your own file on this machine; nothing that is there already is changed.")
+
+
+def _save(then: str, horizon: HorizonProfile | None) -> None:
+    """Write what the page holds at this moment: what was typed just before the click has not been seen yet."""
+    state = st.session_state
+    for _, questions in SECTIONS:
+        for question in questions:
+            if f"setup_{question.key}" in state:
+                value = state[f"setup_{question.key}"]
+                state["setup_draft"][question.key] = ";".join(value) if isinstance(value, list) else value or ""
+    _propose_zone(state["setup_draft"])
+    try:
+        _, rig, site = write_first(equipment_file(), state["setup_draft"], horizon)
+    except InvalidInputError as error:
+        name = LABELS.get(error.name, error.name)
+        text = f"{name} is still open." if error.value == "(missing)" else str(error)
+        say_after("setup_said", f"Not saved yet: {text}", done=False)
+        return
+    except PlannerError as error:
+        say_after("setup_said", str(error), done=False)
+        return
+    state["choice_rig"], state["choice_site"], state["setup_then"] = rig, site, then
+    state["setup_draft"] = {}
