@@ -14,6 +14,7 @@ KOLMOGOROV_FWHM = 0.9758634299
 # Outer scale typical of the turbulence over an observatory: A. Tokovinin, PASP 114, 1156 (2002), doi:10.1086/342683. A
 # smaller one leaves less slow image motion for the guide loop to chase.
 OUTER_SCALE = 25 * u.m
+AIR_SPREAD = 0.25  # of the logarithm of image motion, by wind and outer scale (common practice, no source)
 
 # FWHM of a Gaussian in units of its standard deviation: 2 sqrt(2 ln 2).
 FWHM_PER_SIGMA = 2.354820045030949

@@ -131,7 +131,7 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
         reasons=(), guide_star=guide_star, loop=loop,
         air_keeps=float(still_share(scene).at(unguided.recommended.to_value(u.s).reshape(1))[0][0]),
         with_guider=_with_guider(scene, motion, unguided, galactic_latitude))
-    return replace(need, reasons=reasons_of(need, neither=NEITHER))
+    return replace(need, reasons=reasons_of(need, neither=NEITHER, gusts=scene.site.disturbance_interval))
 
 
 def _best(sub):

@@ -5,6 +5,8 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
+from planner.constants import AIR_SPREAD
+from planner.exposure.sub_exposure import GUSTS, shortest_best
 from planner.tracking import BudgetTerm
 
 CANCELS = 0.7  # the sum of all drifts stays under this share of their sum in quadrature: worth a sentence
@@ -21,11 +23,14 @@ def percent(share: float) -> str:
     return f"{100 * share:.0f} %"
 
 
-def reasons_of(need: Any, *, neither: float) -> tuple[str, ...]:
-    """Return the reasons of a `GuideNeed`, first what decides; `neither` is the share of a perfect mount asked for."""
-    sentences = [_outcome(need, neither), _way("Unguided", need.unguided, need)]
+def reasons_of(need: Any, *, neither: float, gusts: u.Quantity[u.h]) -> tuple[str, ...]:
+    """Return the reasons of a `GuideNeed`, first what decides.
+
+    `neither` is the share of a perfect mount asked for, `gusts` the mean time between them.
+    """
+    sentences = [_outcome(need, neither), _way("Unguided", need.unguided, need, gusts)]
     if need.guided is not None:
-        sentences.append(_way("Guided", need.guided, need))
+        sentences.append(_way("Guided", need.guided, need, gusts))
     sentences.append(f"What moves the star most in an unguided sub of {need.budget_exposure.value:.0f} s: "
                      f"{_largest_first(need.budget)}.")
     if need.air_keeps < AIR_DECIDES:
@@ -39,14 +44,32 @@ def reasons_of(need: Any, *, neither: float) -> tuple[str, ...]:
     return tuple(sentences)
 
 
-def _way(name, sub, need):
+def _way(name, sub, need, gusts):
     """Return what one way brings."""
     if not sub.speed > 0:
         return f"{name}: no sub-exposure of any length keeps its stars round."
     share = sub.speed / need.perfect_speed
     return (f"{name}, {sub.recommended.value:.0f} s is best: {percent(sub.kept)} of the subs kept, {percent(share)} of "
-            f"what a perfect mount would bring. Longer is limited by {sub.limited_above_by}, shorter by "
-            f"{sub.limited_below_by}.")
+            f"what a perfect mount would bring. Longer is limited by {sub.limited_above_by}"
+            f"{_if_gusts_differ(sub, gusts)}, shorter by {sub.limited_below_by}.")
+
+
+def _if_gusts_differ(sub, gusts):
+    """Return what half and double the time between gusts would give, where gusts limit: it is hardly ever measured."""
+    if sub.limited_above_by != GUSTS:
+        return ""
+    often, seldom = (_best_with_gusts(sub, gusts, factor) for factor in (0.5, 2.0))
+    known = f" (taken to come every {gusts.to_value(u.h):.2g} h"
+    if often == seldom:
+        return f"{known}; half or twice as often gives the same)"
+    return f"{known}; {often:g} s if twice as often, {seldom:g} s if half as often)"
+
+
+def _best_with_gusts(sub, gusts, factor):
+    """Return the best step of the ladder [s] with another mean time between gusts."""
+    more = np.exp(-(sub.ladder.exposure / gusts).to_value(u.one) * (1 / factor - 1))
+    speeds = sub.ladder.speed * more
+    return float(sub.ladder.exposure.value[shortest_best(speeds)])
 
 
 def _outcome(need, neither):
@@ -56,7 +79,9 @@ def _outcome(need, neither):
         both = "Neither way reaches" if need.guided is not None else "Without guiding, this does not reach"
         return f"{both} {ask}. Repair first: {need.repair_first}.{_guider_words(need)}"
     if need.guided is None:
-        return f"There is nothing to guide with, and unguided reaches {ask}.{_guider_words(need)}"
+        share = percent(max(need.unguided.ladder.speed) / need.perfect_speed)
+        return (f"There is nothing to guide with; unguided reaches {share} of what a perfect mount would bring."
+                f"{_guider_words(need)}")
     alone, held = max(need.unguided.ladder.speed), max(need.guided.ladder.speed)
     if need.verdict == "either":
         return "Guided and unguided are within 5 %: do what is simpler."
@@ -110,5 +135,13 @@ def _guiding(need):
         return [f"No guide star: none brighter than magnitude 18 is {star.source}."]
     main = max(loop.terms, key=lambda row: row.rms.to_value(u.arcsec)).term
     return [f"Guide star of magnitude {star.magnitude.value:.1f}, {star.source}. Guide exposures of "
-            f"{loop.exposure.value:g} s, gain {loop.gain:g}, leave {loop.ra_rms.value:.2f}″ rms in RA and "
-            f"{loop.dec_rms.value:.2f}″ in Dec, mostly {main}."]
+            f"{loop.exposure.value:g} s, gain {loop.gain:g}, leave {_left_text(loop, 'ra')} rms in RA and "
+            f"{_left_text(loop, 'dec')} in Dec, by wind and outer scale; mostly {main}."]
+
+
+def _left_text(loop, axis):
+    """Return what the loop leaves on one axis: a range, as image motion depends on wind and outer scale."""
+    squares = {row.term: row.rms.to_value(u.arcsec) ** 2 for row in loop.terms if row.axis == axis}
+    air = squares.pop("image motion", 0.0)
+    low, high = (f"{np.sqrt(sum(squares.values()) + air * np.exp(2 * sign * AIR_SPREAD)):.1f}" for sign in (-1, 1))
+    return f"about {low}″" if low == high else f"{low} to {high}″"

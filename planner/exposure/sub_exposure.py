@@ -18,6 +18,7 @@ TIE = 0.99  # a shorter sub this close to the best is preferred
 FINE = np.unique(np.concatenate([np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 100), SUB_LADDER.value]))
 SHORTEST_CONSIDERED = "nothing: the shortest sub considered"
 TRAILING = "trailing"
+GUSTS = "gusts"
 SKY_SATURATES = "saturation by the sky alone"
 LONGEST_CONSIDERED = "nothing: the longest sub considered"
 
@@ -171,7 +172,7 @@ def _upper_bound(curve, log_longest, full):
     tiny = np.finfo(float).tiny
     trailing, gusts = (np.diff(np.log(np.maximum(np.interp(at, log_length, loss), tiny)))[0]
                        for loss in (curve.kept * curve.light, curve.survives))
-    return "gusts" if gusts <= trailing else TRAILING
+    return GUSTS if gusts <= trailing else TRAILING
 
 
 def _frames(scene, terms):

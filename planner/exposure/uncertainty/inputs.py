@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
+from planner.constants import AIR_SPREAD
 from planner.exposure.guide_need import GuideNeed
 from planner.exposure.scene import Scene, with_mount
 from planner.exposure.star_motion import StarMotion, guided_motion
@@ -21,7 +22,6 @@ from planner.tracking import GuideLoop
 CLASS_SPREAD = {"periodic error": 0.5, "jitter": 0.4, "wander": 0.5}
 TYPED_SPREAD = {"periodic error": 0.25, "jitter": 0.3, "wander": 0.3}
 SKY_SPREAD, READ_NOISE_SPREAD = 0.2, 0.1  # a fifth of a magnitude; from sensor to sensor
-AIR_SPREAD = 0.25  # of image motion, by wind and outer scale
 POLAR_SHARE = 0.3  # of a polar error that somebody typed
 POLAR_UNKNOWN = 2 * u.arcmin  # each way, where nobody gave one
 MAG_TO_LOG = 0.4 * np.log(10)
