@@ -134,6 +134,14 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
     return replace(need, reasons=reasons_of(need, neither=NEITHER, gusts=scene.site.disturbance_interval))
 
 
+def better_budget_at(scene: Scene, need: GuideNeed, exposure: u.Quantity[u.s]) -> tuple[BudgetTerm, ...]:
+    """Return what moves the star within one sub of a length [s], scalar, of the way that the verdict names."""
+    if need.better is not need.guided or need.loop is None or need.guide_star is None:
+        return _unguided_budget(scene, unguided_motion(scene), exposure)
+    held = guided_motion(scene, need.loop, guide_star_offset=need.guide_star.offset)
+    return _guided_budget(scene, held, need.loop, exposure)
+
+
 def _best(sub):
     """Return the best speed of a way, not rounded down by the ladder's preference for short subs."""
     return float(sub.ladder.speed.max())

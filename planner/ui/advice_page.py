@@ -7,6 +7,7 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.advice import budget_chart, budget_frame, speed_chart, speed_frame, star_chart
+from planner.charts.waterfall import waterfall_chart
 from planner.checks import Rule
 from planner.errors import PlannerError
 from planner.exposure.depth import Goal
@@ -19,12 +20,17 @@ from planner.session.advice.glance import SURENESS, glance, sureness
 from planner.session.advice.rules_of_thumb import rules_of_thumb
 from planner.session.advice.star_strip import StarPicture, star_strip
 from planner.session.advice.text import certainty_lines, headline, place_lines, way_rows
+from planner.session.advice.waterfall import night_waterfall, star_waterfall
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.lines import WAITING, draw_lines
 from planner.ui.plain import plain
 
 BRIGHTNESS = Rule(at_least=10, at_most=32, remedy="Give mag/arcsec², e.g. 26.5.")
+NIGHT_SAYS = ("From the hours of the night to equivalent hours: what each step takes. An equivalent hour is one of a "
+              "perfect camera and mount with the target in the zenith of a dark, moonless sky.")
+STAR_SAYS = ("From the width of a star in the zenith to the one on the sensor: each step is added to all before it, "
+             "motion as a round blur of its rms.")
 RATIO = Rule(at_least=1, at_most=1000, remedy="Give a ratio, e.g. 5.")
 
 
@@ -108,6 +114,9 @@ def _verdict(top: st.delta_generator.DeltaGenerator, advice: Advice) -> Callable
 
 def _behind(advice: Advice, key: Choice, form: AdviceForm) -> None:
     """Show what lies behind the answer, each part worked out when it is opened."""
+    with _part("Where the night goes, and what widens the star", "flow") as is_open:
+        if is_open:
+            _flow(advice)
     with _part("Why, and what would change it", "why") as is_open:
         if is_open:
             _why(advice)
@@ -135,6 +144,21 @@ class _part:
 
     def __exit__(self, *error: object) -> None:
         self.place.__exit__(*error)
+
+
+def _flow(advice: Advice) -> None:
+    """Show where the night goes and what widens the star."""
+    left, right = st.columns(2)
+    parts = ((left, night_waterfall(advice), "hours", 1, NIGHT_SAYS),
+             (right, star_waterfall(advice), "full width at half maximum (″)", 2, STAR_SAYS))
+    for place, found, unit, digits, says in parts:
+        if found is None:
+            place.markdown("No sub keeps its stars round.")
+            continue
+        place.markdown(f"**{plain(found.title)}**")
+        place.altair_chart(waterfall_chart(found, unit, says, digits), theme=None, width="stretch",
+                           key=f"waterfall_{digits}")
+        place.caption(says)
 
 
 def _why(advice: Advice) -> None:

@@ -75,6 +75,7 @@ def test_a_fainter_goal_takes_longer():
 
 
 @pytest.mark.parametrize(("part", "says"), [
+    ("flow", "of the clock count for"),
     ("why", "What would change it"), ("moves", "Within one guided sub"), ("star", "The typical sub of each length")])
 def test_what_lies_behind_is_shown_when_it_is_opened(part, says):
     page = open_page()
@@ -95,11 +96,13 @@ def test_an_observer_finds_the_verdict(watched, app_address):
     page.get_by_role("heading", name="Guide: ").wait_for(timeout=60000)
     last = page.locator("dl.lines dd").last  # above the fold
     assert last.bounding_box()["y"] + last.bounding_box()["height"] < page.viewport_size["height"]
-    for part in ("Why, and what would change it", "What moves the star", "The star as this camera records it"):
+    for part in ("Where the night goes, and what widens the star", "What moves the star",
+                     "The star as this camera records it"):
         page.get_by_text(part, exact=True).click()
         watched.settle()
     page.get_by_text("The typical sub of each length").wait_for()
-    for name in ("Speed against the length", "What moves the star within", "A star of 90 s guided"):
+    for name in ("Speed against the length", "From the hours of the night", "What moves the star within",
+                 "A star of 90 s guided"):
         page.get_by_label(name).first.wait_for(timeout=60000)
     field = page.get_by_label("Target", exact=True)
     field.fill("M 33")

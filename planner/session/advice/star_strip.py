@@ -1,7 +1,7 @@
 """What a star will look like at the recommended lengths and at a long one, pixel by pixel, unguided and guided.
 
 Each picture is the typical sub of its length: of the drive's phases at the middle of the window, the one whose wander
-is the median.
+is the median. What the air draws out by colour is shared between both axes.
 """
 
 from dataclasses import dataclass
@@ -66,7 +66,7 @@ def _picture(scene: Scene, method: str, motion: StarMotion, sub: SubExposure, ex
         seeing_fwhm=scene.seeing_fwhm, wavelength=scene.band.centre, aperture=telescope.aperture,
         obstruction=telescope.obstruction, image_scale=scene.image_scale, focus_blur_fwhm=telescope.optical_blur,
         track=_typical_track(scene, motion, exposure.to_value(u.s)) * u.arcsec,
-        jitter_rms=_jitter(motion, exposure))
+        jitter_rms=np.hypot(_jitter(motion, exposure), np.sqrt(scene.dispersed[:2].mean())))
     pixels = SIDE_FWHM * scene.response.still.fwhm / (scene.image_scale * u.pix)
     side = int(np.clip(2 * round(pixels.to_value(u.one) / 2) + 1, 9, 31))
     kept = np.interp(exposure.to_value(u.s), sub.ladder.exposure.to_value(u.s), sub.ladder.kept)
