@@ -47,21 +47,18 @@ def drive_and_walk(count: int, terms: int) -> tuple[Array, Array, Array]:
 def shaken_covariance(jitter_arcsec: Array, memory_s: float, seconds: Array, drawn: Array) -> Array:
     r"""Return the covariance of jitter within single subs, (3, t, p): ra-ra, dec-dec and ra-dec [arcsec2].
 
-    Jitter resembles itself for a while :math:`	au` (exponentially), so a sub of length t holds :math:`n = t/	au`
-    samples of it: less than all of it shows within the sub, and what shows is not quite round,
+    .. math:: \langle s^2 \rangle = \sigma^2 \left[1 - 2r + 2r^2 (1 - e^{-1/r})\right], \quad r = \tau/t, \qquad
+              \frac{\Delta s^2}{\langle s^2 \rangle} = \sqrt{2/n}
 
-    .. math:: \langle s^2
-angle = \sigma^2 \left[1 - 2r + 2r^2 (1 - e^{-1/r})
-ight], \quad r = 	au/t, \qquad
-              rac{\Delta s^2}{\langle s^2
-angle} = \sqrt{2/n}
+    Jitter resembles itself for a while :math:`\tau` (exponentially), so a sub of length t holds :math:`n = t/\tau`
+    samples of it: less than all of it shows within the sub, and what shows is not quite round.
 
     Parameters
     ----------
     jitter_arcsec : (2,)
         rms in RA and in Dec.
     memory_s : float
-        :math:`	au`; 0: every sub holds all of it, round or not as the two axes are.
+        :math:`\tau`; 0: every sub holds all of it, round or not as the two axes are.
     seconds : (t,)
         Lengths of subs.
     drawn : (3, p)
