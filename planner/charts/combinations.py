@@ -8,14 +8,14 @@ from planner.charts.theme import BLUE, GREY
 from planner.session.match.combinations import Combinations
 from planner.session.match.text import limited_by, time_text, whole_times
 
-OPEN, BEATEN = "not dominated", "dominated"
+OPEN, BEATEN = "not outclassed", "outclassed"
 LABELS = 8  # ranks written beside their dots, one for each camera on a telescope: more would overlap
 
 
 def combinations_frame(asked: Combinations) -> pd.DataFrame:
     """Return the ranking as a table, one row a choice; columns end in their unit."""
     return pd.DataFrame([{
-        "rank": choice.rank, "dominated_by": choice.dominated_by, "telescope": choice.telescope.name,
+        "rank": choice.rank, "outclassed_by": choice.outclassed_by, "telescope": choice.telescope.name,
         "reducer": choice.reducer.name if choice.reducer else "", "camera": choice.camera.name,
         "binning": choice.binning, "focal_length_mm": float(choice.train.focal_length.to_value(u.mm)),
         "focal_ratio": choice.train.focal_ratio,
@@ -37,7 +37,7 @@ def trade_chart(asked: Combinations) -> alt.LayerChart:
     has_size = asked.target is not None and asked.target.size_major is not None
     table = combinations_frame(asked)
     table["choice"] = [choice.name for choice in asked.ranked]
-    table["standing"] = [OPEN if choice.dominated_by is None else BEATEN for choice in asked.ranked]
+    table["standing"] = [OPEN if choice.outclassed_by is None else BEATEN for choice in asked.ranked]
     table["time"] = [time_text(whole_times(asked, choice)[0]) for choice in asked.ranked]
     per = "whole target" if asked.target is not None else "one square degree"
     x = alt.X("star_fwhm_arcsec:Q", title="width of a star as recorded, FWHM (arcsec)",

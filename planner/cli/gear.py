@@ -90,7 +90,7 @@ def _show_reducers(document: Table) -> None:
         "not given" if item["image_circle_mm"] is None else f"{item['image_circle_mm']:g} mm", as_used(item),
     ) for item in document["reducers"]]
     if rows:
-        print_table("Reducers and extenders", ("reducer", "factor", "transmission", "adds blur FWHM", "lit circle",
+        print_table("Reducers and extenders", ("reducer", "factor", "transmission", "adds blur FWHM", "image circle",
                                                "on a telescope"), rows)
 
 

@@ -63,7 +63,7 @@ def match(
     lowest: LowestOption = LOWEST,
     beside: Annotated[str | None, typer.Option("--beside", metavar="A,B", help="Lay the choices of two ranks side by "
                                                                                "side.")] = None,
-    show_all: Annotated[bool, typer.Option("--all", help="List the dominated choices too.")] = False,
+    show_all: Annotated[bool, typer.Option("--all", help="List the outclassed choices too.")] = False,
     targets: TargetsOption = None,
     equipment: EquipmentOption = None,
     json: JsonOption = False,
@@ -82,7 +82,7 @@ def match(
         gear, chosen_rig, chosen_site, filter_named(chosen_rig, band), target=place, goal=goal, ranking=rank,
         binnings=sizes, overlap=overlap, lowest_altitude=angle)
     pair = _pair(beside, asked)
-    wanted = [choice for choice in asked.ranked if choice.dominated_by is None][:JUDGED]
+    wanted = [choice for choice in asked.ranked if choice.outclassed_by is None][:JUDGED]
     judged = _judged(asked, [*wanted, *(asked.ranked[rank - 1] for rank in pair)])
     if json:
         from planner.session.match.document import combinations_document
@@ -167,20 +167,20 @@ def _table(asked: "Combinations", show_all: bool) -> None:
     """Print the ranking."""
     from planner.session.match.text import field_text, limited_by, target_text, time_text, whole_times
 
-    listed = [choice for choice in asked.ranked if show_all or choice.dominated_by is None]
+    listed = [choice for choice in asked.ranked if show_all or choice.outclassed_by is None]
     shown = listed if show_all else listed[:SHOWN]
     rows = []
     for choice in shown:
         surface, detail = (time_text(time) for time in whole_times(asked, choice))
         rows.append((
-            choice.rank if choice.dominated_by is None else f"{choice.rank} (<{choice.dominated_by})",
+            choice.rank if choice.outclassed_by is None else f"{choice.rank} (<{choice.outclassed_by})",
             choice.name, f"{choice.image_scale.value:.2f}″", f"{choice.fwhm.value:.2f}″",
             f"{choice.fwhm_pixels:.1f}", f"{choice.resolution_lost:.0%}",
             target_text(asked, choice) or field_text(choice), surface, detail, limited_by(asked, choice)))
     print_table("Combinations", (
         "rank", "choice", "pixel", "FWHM", "pixels", "lost", "in one frame", "surface", "detail", "limited by"), rows,
         right=("pixel", "FWHM", "pixels", "lost", "surface", "detail"))
-    beaten = sum(choice.dominated_by is not None for choice in asked.ranked)
+    beaten = sum(choice.outclassed_by is not None for choice in asked.ranked)
     if beaten:
         mark = "(<n): choice n is nowhere worse and somewhere better." if show_all else (
             f"{beaten} more are nowhere better and somewhere worse than one of these; --all lists them.")

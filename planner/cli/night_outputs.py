@@ -127,7 +127,7 @@ def wishes(names: list[str], listed: "Callable[[], Iterable[Target]]", rig: "Rig
     requests = [(item.target, project_request(item, place, rig)) for place, item in places.values()]
     for name, request in requests:
         if request is None:
-            note(f'{name} wants no filter of the rig "{rig.name}": left out.')
+            note(f'{name} is left out: the rig "{rig.name}" has none of the filters it needs.')
     chosen = [request for _, request in requests if request is not None]
     if not chosen:
         raise InvalidInputError("--project", file.path, f'holds no target for the rig "{rig.name}"',

@@ -75,7 +75,7 @@ def _show(found: "Suits") -> None:
     width, height = (side.value for side in found.field)
     print(f'Objects for rig "{measure.rig.name}" (field {width:.2f} x {height:.2f} deg), filter {measure.band.name}, '
           f'site "{measure.site.name}", {when}.')
-    print("Figure = fit x hours / hours of the best placed x hours / (hours + time needed). Hours are useful ones: "
+    print("Score = fit x hours / hours of the best placed x hours / (hours + time needed). Hours are useful ones: "
           "beside\nthe moonless zenith on faint, fine detail, the Moon as brightness. Needed: to a signal-to-noise "
           f"of {found.signal_to_noise:g} on 25 arcsec².")
     if not len(found.objects):

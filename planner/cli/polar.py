@@ -48,7 +48,7 @@ def polar(
     position_error: Annotated[str | None, typer.Option(
         "--position-error", metavar="SIZE", help='Of one solved position, "2 arcsec"; else from the scatter.')] = None,
     refraction: Annotated[bool, typer.Option(
-        "--refraction/--no-refraction", help="Whether the air of the site bends the places.")] = True,
+        "--refraction/--no-refraction", help="Whether to apply the refraction at the site to the positions.")] = True,
     latitude: LatitudeOption = None,
     judged: TargetOption = None,
     night: NightOption = None,

@@ -24,7 +24,7 @@ def path_in_use(path: Path | str | None, own: Path) -> Path:
     return own if is_there(own) else packaged_data(own.name)
 
 
-def toml_document(text: str, *, what: str, file: str, remedy: str = "Mend that place and try again.") -> dict[str, Any]:
+def toml_document(text: str, *, what: str, file: str, remedy: str = "Fix that line and try again.") -> dict[str, Any]:
     """Return what a TOML text holds.
 
     Raises

@@ -91,7 +91,7 @@ def load_projects(path: Path | str | None = None) -> ProjectFile:
 
 def parse_projects(text: str, *, file: str) -> tuple[Project, ...]:
     """Return the projects written in a text; `file` names it in the error of the first problem."""
-    document = toml_document(text, what=WHAT, file=file, remedy="Mend that line; nothing was written.")
+    document = toml_document(text, what=WHAT, file=file, remedy="Fix that line; nothing was written.")
     place = _Place(file, text)
     for key in document:
         if key != "project":

@@ -26,7 +26,7 @@ class Reducer(Figures):
                                                   remedy="Give the blur as a full width at half maximum.")
     image_circle: u.Quantity[u.mm] | None = quantity("mm", default=None, at_least=1, at_most=1000,
                                                      meaning="diameter that it lights well, at the sensor",
-                                                     remedy="Give the diameter of the well-lit circle.")
+                                                     remedy="Give the diameter of the well-image circle.")
     telescopes: tuple[Telescope, ...] = plain("other", default=(), meaning="that it fits; all if absent")
 
     def __post_init__(self) -> None:
@@ -41,10 +41,10 @@ class Reducer(Figures):
         return not self.telescopes or telescope.name in {item.name for item in self.telescopes}
 
     def behind(self, telescope: Telescope) -> Telescope:
-        """Return the telescope as it works with this lens: focal length, light, blur and lit circle changed.
+        """Return the telescope as it works with this lens: focal length, light, blur and image circle changed.
 
-        Both blurs are Gaussians, whose widths add in squares. The telescope's own lit circle shrinks or grows with the
-        image; the tube that expands stays as long as it is.
+        Both blurs are Gaussians, whose widths add in squares. The telescope's own image circle shrinks or grows with
+        the image; the tube that expands stays as long as it is.
         """
         circles = [circle for circle in (self.image_circle, _times(telescope.image_circle, self.factor))
                    if circle is not None]

@@ -31,7 +31,7 @@ class Telescope(Figures):
                                                     meaning="between objective and focus; focal length if absent")
     image_circle: u.Quantity[u.mm] | None = quantity("mm", default=None, at_least=1, at_most=1000,
                                                      meaning="diameter that it lights well, at the sensor",
-                                                     remedy="Give the diameter of the well-lit circle.")
+                                                     remedy="Give the diameter of the well-image circle.")
     mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, at_most=10000)
 
     def __post_init__(self) -> None:

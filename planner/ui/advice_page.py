@@ -169,7 +169,7 @@ def _why(advice: Advice) -> None:
     left, right = st.columns(2)
     for place, (title, sentences) in zip((left, right, right, left), parts, strict=True):
         place.subheader(title, anchor=False)
-        place.markdown("\n".join(f"- {plain(sentence)}" for sentence in sentences) or "Nothing single.")
+        place.markdown("\n".join(f"- {plain(sentence)}" for sentence in sentences) or "No single change would do it.")
     for note in advice.notes:
         st.caption(plain(note))
 

@@ -113,7 +113,7 @@ def _form(file: InMemory) -> DriftForm:
                       ("dec", "Declination (deg)", 90.0), ("hour_angle", "Hour angle at the first row (deg)", 360.0),
                       ("latitude", "Latitude (deg)", 90.0)), strict=True)]
         noise = below[0].number_input(
-            "A row errs by (arcsec rms)", 0.0, 10.0, None, 0.05, key="drift_noise",
+            "Centroid error per sample (arcsec rms)", 0.0, 10.0, None, 0.05, key="drift_noise",
             placeholder="what the air does", help="Per axis: air and star's noise. It is taken off the jitter.")
         exposure = below[1].number_input(
             "Exposure of a row (s)", 0.01, 600.0, None, 0.5, key="drift_exposure",

@@ -30,7 +30,7 @@ HEADER = "as the header says"
 MOSAICS = (HEADER, "none", "RGGB", "BGGR", "GRBG", "GBRG")
 SERIES = (f"Hand in a series instead: {FEWEST_ROWS} or more short frames of one field, unguided, with times in their "
           "headers, such as 5 s every 20 s for an hour.")
-SENTENCE = {"keep": "Keep it", "look": "Look at it", "drop": "Drop it"}
+SENTENCE = {"keep": "Keep it", "look": "Look at it", "drop": "Reject it"}
 
 
 @dataclass(frozen=True)
@@ -184,7 +184,7 @@ def _downloads(report: Report) -> None:
 
 def _into_the_mount(report: Report) -> None:
     """Say what the frames tell of the mount, and lead a series of them to where it can be saved."""
-    st.subheader("Into the table of the mount", anchor=False)
+    st.subheader("What this says about the mount", anchor=False)
     if len(report.frames) < 2:
         st.info(f"{ONE_FRAME} Nor does it tell which of its two ways the star went, or the period of an error: nothing "
                 f"of it is saved. {SERIES}")

@@ -67,7 +67,7 @@ def combinations_for(key: Choice, form: MatchForm, _chosen: Chosen) -> Combinati
         binnings=form.binnings)
 
 
-@st.cache_data(max_entries=400, show_spinner="Asking the mount")
+@st.cache_data(max_entries=400, show_spinner="Checking tracking")
 def judged_for(key: Choice, form: MatchForm, rank: int, _asked: Combinations) -> OnMount:
     """Return what the mount makes of the choice of one rank."""
     return on_mount(_asked, _asked.ranked[rank - 1])
@@ -152,13 +152,13 @@ def _best(asked: Combinations) -> None:
 
 def _table(asked: Combinations) -> None:
     """Show the ranking."""
-    beaten = sum(choice.dominated_by is not None for choice in asked.ranked)
+    beaten = sum(choice.outclassed_by is not None for choice in asked.ranked)
     st.subheader("All you own, ranked", anchor=False)
-    everything = st.toggle(f"Show the {beaten} dominated choices too", key="match_all") if beaten else True
+    everything = st.toggle(f"Show the {beaten} outclassed choices too", key="match_all") if beaten else True
     has_size = asked.target is not None and asked.target.size_major is not None
     rows = []
     for choice in asked.ranked:
-        if choice.dominated_by is not None and not everything:
+        if choice.outclassed_by is not None and not everything:
             continue
         surface, detail = whole_times(asked, choice)
         rows.append({
@@ -168,14 +168,14 @@ def _table(asked: Combinations) -> None:
             **({"In one frame (%)": 100 * choice.framing.share, "Panels": choice.framing.panels} if has_size else {}),
             "Limited by": limited_by(asked, choice), "Field": field_text(choice),
             "Pixel (″)": choice.image_scale.value,
-            **({"Dominated by": choice.dominated_by} if everything and beaten else {}),
+            **({"Outclassed by": choice.outclassed_by} if everything and beaten else {}),
         })
     formats = {"Pixel (″)": "%.2f", "Star (″)": "%.2f", "Star (pixels)": "%.1f", "Lost to the pixel (%)": "%.0f",
                "In one frame (%)": "%.0f"}
     st.dataframe(pd.DataFrame(rows), hide_index=True, width="stretch", key="match_table", column_config={
         "Rank": st.column_config.NumberColumn(pinned=True, width=50),
         **{name: st.column_config.NumberColumn(format=shape) for name, shape in formats.items()}})
-    st.caption(f"{ranking_text(asked)} A choice is dominated when another is nowhere worse and somewhere better: in "
+    st.caption(f"{ranking_text(asked)} A choice is outclassed when another is nowhere worse and somewhere better: in "
                "the star's width, both times, panels and field.")
 
 
@@ -184,12 +184,12 @@ def _trade(asked: Combinations) -> None:
     st.subheader("Sharp stars against time", anchor=False)
     st.altair_chart(trade_chart(asked), theme=None, width="stretch", key="match_chart")
     st.caption("Down and to the left is better; a large dot holds much of the target in one frame. Numbers are ranks. "
-               "Open dots are dominated.")
+               "Open dots are outclassed.")
 
 
 def _on_the_mount(key: Choice, form: MatchForm, asked: Combinations) -> dict[int, OnMount]:
     """Show what the mount makes of the first choices."""
-    wanted = [choice.rank for choice in asked.ranked if choice.dominated_by is None][:JUDGED]
+    wanted = [choice.rank for choice in asked.ranked if choice.outclassed_by is None][:JUDGED]
     judged = {rank: judged_for(key, form, rank, asked) for rank in wanted}
     guider = "without a guider" if asked.rig.guider is None else f"with the guider “{asked.rig.guider.name}”"
     st.subheader(f"On the mount “{asked.rig.mount.name}” {guider}", anchor=False)

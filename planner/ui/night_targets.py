@@ -104,7 +104,7 @@ def _placed(projects: ProjectFile, rig: Rig) -> list[Target]:
             st.error(f"{error} This project is left out.")
             continue
         if project_request(item, target, rig) is None:
-            st.caption(f'{item.target} wants no filter of the rig "{rig.name}": left out.')
+            st.caption(f'{item.target} is left out: the rig "{rig.name}" has none of the filters it needs.')
         else:
             found.setdefault(target.name, target)
     if not found:

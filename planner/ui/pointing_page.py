@@ -91,7 +91,7 @@ def _form(file: InMemory, chosen: Chosen) -> PointingForm | None:
         latitude = columns[0].number_input(
             "Latitude (deg)", -90.0, 90.0, None, 0.1, key="pointing_latitude", placeholder="the file's, or the site's")
         harmonics = columns[1].toggle("Try errors that repeat with the turn of an axis", True, key="pointing_harmonics")
-        true = columns[2].toggle("The places are true ones: bend them by the air", False, key="pointing_air")
+        true = columns[2].toggle("True positions: apply refraction", False, key="pointing_air")
     if not terms:
         st.error("terms = none: must name at least one. Choose the terms to fit.")
         return None

@@ -178,7 +178,7 @@ def _options(chosen: Chosen) -> tuple[float, float, dict[str, Adjuster | None]]:
         declination = top[1].number_input(
             "Declination (deg)", -90.0, 90.0, round(float(chosen.target.dec.to_value(u.deg)), 1), 1.0,
             key=f"polar_dec_{chosen.target.name}", help="Of the target to judge by; the chosen one to begin with.")
-        top[2].toggle("The air bends the places", True, key="polar_air")
+        top[2].toggle("Apply refraction to the positions", True, key="polar_air")
         sizes = [column.number_input(label, 0.1, 2000.0, None, 0.1, key=f"polar_screw_{place}", placeholder="unknown")
                  for place, (column, label) in enumerate(zip(screws, (
                      "Altitude screw: pitch (mm)", "Altitude: lever arm (mm)", "Azimuth screw: pitch (mm)",

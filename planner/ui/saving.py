@@ -53,7 +53,7 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
         Whether this part of the page is in front; a hidden one does not ask for the advice.
     """
     mount = chosen.rig.mount
-    st.subheader(f'Into the table of the mount "{mount.name}"', anchor=False)
+    st.subheader(f'Save to the mount "{mount.name}"', anchor=False)
     saved = said(f"saved_{key}")
     if saved is not None:
         st.success(saved[0])

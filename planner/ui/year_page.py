@@ -1,4 +1,4 @@
-"""The year: in which weeks targets are best, and what suits the rig this night or month."""
+"""The year: in which weeks targets are best, and which objects fit the rig this night or month."""
 
 import calendar
 import datetime
@@ -157,8 +157,8 @@ def _months(found: Season) -> pd.DataFrame:
 
 
 def _sweep(chosen: Chosen, band: Filter) -> None:
-    """Show what suits the rig, and offer to take one as the target."""
-    st.header("What suits this rig", anchor=False)
+    """Show which objects fit the rig, and offer to take one as the target."""
+    st.header("Objects that fit this rig", anchor=False)
     columns = st.columns(3)
     span = columns[0].radio("When", [NIGHT, MONTH], horizontal=True, key="suits_span")
     kind = columns[1].selectbox("Kind", KINDS, key="suits_kind")
@@ -177,7 +177,7 @@ def _sweep(chosen: Chosen, band: Filter) -> None:
     with st.container(horizontal=True, key="suits_downloads"):
         st.download_button("Ranking (JSON)", lambda: json_text(suits_document(found), "objects"), "objects.json",
                            "application/json", key="download_suits", on_click="ignore")
-        st.download_button("Ranking (CSV)", lambda: csv_text(suits_frame(found)), "suits.csv", "text/csv",
+        st.download_button("Ranking (CSV)", lambda: csv_text(suits_frame(found)), "objects.csv", "text/csv",
                            key="download_suits_table", on_click="ignore")
 
 
@@ -185,19 +185,19 @@ def _ranking(found: Suits) -> None:
     """Show the ranked table and the figure that it is ranked on."""
     table = suits_frame(found)
     shown = pd.DataFrame({
-        "Object": table["name"], "Figure": table["figure"], "Also": table["common_name"], "Kind": table["kind"],
+        "Object": table["name"], "Score": table["figure"], "Also": table["common_name"], "Kind": table["kind"],
         "Useful (h)": table["useful_h"], "Needed (min)": 60 * table["time_needed_h"],
         "Brightness": table["brightness_assumed"].map({True: "assumed", False: "catalogue"}),
         "Up (h)": table["up_h"], "Fit": table["fit"], "Size (′)": table["size_arcmin"]})
     formats = {"Useful (h)": "%.1f", "Needed (min)": "%.1f", "Up (h)": "%.1f", "Fit": "%.2f", "Size (′)": "%.0f"}
     st.dataframe(shown, hide_index=True, width="stretch", key="suits_table", column_config={
         "Object": st.column_config.TextColumn(pinned=True, width=90),
-        "Figure": st.column_config.ProgressColumn(min_value=0.0, max_value=1.0, format="%.2f", width=110),
+        "Score": st.column_config.ProgressColumn(min_value=0.0, max_value=1.0, format="%.2f", width=110),
         **{name: st.column_config.NumberColumn(format=text) for name, text in formats.items()}})
     width, height = (side.to_value(u.deg) for side in found.field)
     left = ", ".join(f"{number} {why}" for why, number in found.left_out.items())
     st.caption(
-        "Ranked on the figure: fit × hours / hours of the best placed × hours / (hours + hours needed). Fit: 1 where "
+        "Ranked by the score: fit × hours / hours of the best placed × hours / (hours + hours needed). Fit: 1 where "
         f"the object fills 30 to 90 % of the field ({width:.2f}° × {height:.2f}°). Needed: useful hours to a "
         f"signal-to-noise of {found.signal_to_noise:g} on 25 square arcseconds; where the catalogue gives no "
         f"brightness a typical one is assumed. {found.considered} objects considered; left out: {left}.")

@@ -37,12 +37,12 @@ def test_the_page_opens_on_the_demo_with_a_choice():
         "Two side by side"]
 
 
-def test_the_dominated_ones_show_when_asked():
+def test_the_outclassed_ones_show_when_asked():
     page = open_page()
     few = len(table(page))
     page.toggle(key="match_all").set_value(True).run()
     assert len(table(page)) == 45 > few
-    assert "Dominated by" in table(page)
+    assert "Outclassed by" in table(page)
 
 
 def test_another_figure_gives_another_order():

@@ -127,7 +127,7 @@ class TestFrames:
         assert not page.exception
         assert not page.error
         text = words(page)
-        assert page.header[0].value.startswith("Drop it: elongation 0.1")
+        assert page.header[0].value.startswith("Reject it: elongation 0.1")
         assert "This is the demo" in text
         # 2.9 arcsec east and 1.1 north went into the frame: tests/measure/demo_frame.py.
         assert re.search(r"On the sky 2\.[89]\d″ in right ascension and 1\.[01]\d″ in declination", text)
@@ -434,8 +434,8 @@ class TestPictures:
 
 
 WANTED = {  # path: heading, and what hangs below it when all is drawn
-    "frame": ("Drop it", "Against the rig"), "drift": ("Drift a minute", "Into the table of the mount"),
-    "pointing": ("The model takes", "Into the table of the mount"),
+    "frame": ("Reject it", "Against the rig"), "drift": ("Drift a minute", "Save to the mount"),
+    "pointing": ("The model takes", "Save to the mount"),
 }
 
 

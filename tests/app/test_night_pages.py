@@ -238,7 +238,7 @@ def test_my_projects_are_planned_and_what_the_rig_cannot_do_is_said(own_equipmen
     assert not page.exception
     assert headline(page).startswith("M 33, from")
     assert "This project is left out." in page.error[0].value
-    assert 'NGC 891 wants no filter of the rig "survey": left out.' in words(page)
+    assert 'NGC 891 is left out: the rig "survey" has none of the filters it needs.' in words(page)
 
 
 def test_times_name_their_zone_where_the_clocks_change():
@@ -312,8 +312,8 @@ def test_the_catalogue_is_ranked_on_the_figure():
     page = year()
     table = page.dataframe[1].value
     assert len(table) == 20
-    assert table["Figure"].is_monotonic_decreasing
-    assert "Ranked on the figure" in words(page)
+    assert table["Score"].is_monotonic_decreasing
+    assert "Ranked by the score" in words(page)
     page.selectbox(key="suits_kind").select("galaxy").run()
     assert len(page.dataframe[1].value) > 0
     assert set(page.dataframe[1].value["Kind"]) <= {"galaxy", "galaxy pair", "galaxy triplet", "group of galaxies"}
@@ -396,7 +396,7 @@ def test_an_observer_picks_from_the_year(watched, app_address):
     page = watched.page
     page.goto(f"{app_address}/year?night=2026-11-10")
     page.get_by_role("heading", name="NGC 7331 is best from").wait_for(timeout=120000)
-    page.get_by_role("heading", name="What suits this rig").wait_for()
+    page.get_by_role("heading", name="Objects that fit this rig").wait_for()
     watched.settle(120000)
     all_charts_drawn(page, 1)
     assert fits(page)

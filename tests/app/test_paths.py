@@ -163,7 +163,7 @@ def test_from_short_frames_to_a_saved_mount_and_another_verdict(chromium, tmp_pa
             watched.settle(PATIENCE_MS)
             before = page.get_by_role("heading", level=2).first.inner_text()
 
-            go_to(page, "Test frame", "Drop it")
+            go_to(page, "Test frame", "Reject it")
             page.locator('input[type="file"]').first.set_input_files(short_frames())
             page.get_by_role("heading", name="40 frames: keep 40").wait_for(timeout=PATIENCE_MS)
             watched.settle(PATIENCE_MS)

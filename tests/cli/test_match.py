@@ -32,10 +32,10 @@ def test_everything_that_is_owned_is_ranked(capsys):
     assert figures == sorted(figures)
     judged = [row["rank"] for row in found["combinations"] if row["on_mount"]]
     assert len(judged) == 5
-    assert all(found["combinations"][rank - 1]["dominated_by"] is None for rank in judged)
+    assert all(found["combinations"][rank - 1]["outclassed_by"] is None for rank in judged)
 
 
-def test_all_lists_the_dominated_ones_too(capsys):
+def test_all_lists_the_outclassed_ones_too(capsys):
     run(["match", "m31", "--binning", "1"])
     few = capsys.readouterr().out
     run(["match", "m31", "--binning", "1", "--all"])

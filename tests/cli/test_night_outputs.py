@@ -81,7 +81,7 @@ def test_a_project_gives_what_is_left_to_do(capsys, tmp_path):
     assert code == 0
     assert {block["target"] for block in document["blocks"]} == {"M 31"}
     assert {block["filter"] for block in document["blocks"]} == {"L"}
-    assert "NGC 7000 wants no filter of the rig" in err
+    assert "NGC 7000 is left out: the rig" in err
     # 1 h is left of 3 h: fewer blocks than the same night without its project.
     free = json.loads(_run(capsys, "night", "M31", *NIGHT, "--json")[1])
     minutes = [sum(block["sub_exposure_s"] * block["sub_count"] for block in plan["blocks"] if block["filter"] == "L")

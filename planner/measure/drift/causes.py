@@ -207,7 +207,8 @@ def _too_short(report: DriftReport) -> list[str]:
     need, minutes = max(SHORTEST_MIN, CYCLES * longest), report.duration.to_value(u.min)
     if minutes > 0.95 * need:
         return []
-    return [f"This log of {minutes:.0f} min is short: drive rate, wander and slow periodic terms want {need:.0f} min."]
+    return [f"This log of {minutes:.0f} min is short: drive rate, wander and slow periodic terms need at least "
+            f"{need:.0f} min."]
 
 
 def _own_jitter(mount: Mount, report: DriftReport, centroid_noise: u.Quantity) -> u.Quantity:

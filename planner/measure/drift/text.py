@@ -22,7 +22,7 @@ def drift_headline(report: DriftReport) -> str:
 
 def bend_lines(report: DriftReport) -> list[str]:
     """Return which axes drift along a curve."""
-    return [f"The {name} drift bends: its rate changes by {axis.bend.to_value(FASTER / u.h):+.2f}″/min in an hour."
+    return [f"The {name} drift is not linear: its rate changes by {axis.bend.to_value(FASTER / u.h):+.2f}″/min an hour."
             for name, axis in (("RA", report.ra), ("Dec", report.dec)) if axis.bend is not None]
 
 

@@ -90,7 +90,7 @@ def _about_width(fwhm: u.Quantity, expected: ExpectedStars) -> str:
     change = float(fwhm / middle) - 1
     words = f"FWHM {fwhm.value:.2f}″ measured, {middle.value:.2f}″ predicted"
     if abs(change) <= USUAL_SEEING_CHANGE:
-        return f"{words}: as the rig promises."
+        return f"{words}: as expected for this rig."
     if change > 0:
         return f"{words}: {change:.0%} wider. The seeing was worse than the site's, or the focus is off."
     return f"{words}: {-change:.0%} narrower. The seeing was better than the site's."
@@ -105,4 +105,4 @@ def _about_elongation(field: StarField, expected: ExpectedStars) -> str:
         return f"{words}: more than the mount's table says. See what would explain the trail, or record a drift log."
     if field.elongation < low - slack:
         return f"{words}: the mount did better than its table says; a drift log would say by how much."
-    return f"{words}: as the rig promises."
+    return f"{words}: as expected for this rig."

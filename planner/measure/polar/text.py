@@ -24,8 +24,8 @@ def axis_lines(found: PolarAlignment, adjusters: dict[str, Adjuster | None]) -> 
     for text, name in zip(instructions(found), SENSES, strict=True):
         error = getattr(found, f"{name}_uncertainty").to_value(u.arcmin)
         lines.append(f"{text} (± {error:.2f}′){_turns(getattr(found, f'{name}_error'), adjusters.get(name), name)}")
-    lines.append(f"Axis and true pole are {found.offset.to_value(u.arcmin):.1f}′ apart; the air shows the pole "
-                 f"{found.refracted_pole.to_value(u.arcmin):.1f}′ too high, so an axis set by eye on a star field ends "
+    lines.append(f"Axis and true pole are {found.offset.to_value(u.arcmin):.1f}′ apart; refraction raises the apparent "
+                 f"pole by {found.refracted_pole.to_value(u.arcmin):.1f}′, so an axis set by eye on a star field ends "
                  "there.")
     if found.scatter is not None:
         lines.append(f"The positions lie on their circle within {found.scatter.to_value(u.arcsec):.1f}″.")

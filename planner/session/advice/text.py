@@ -16,7 +16,7 @@ LEAST_DEPTH = 0.1  # mag: a narrower range is not shown
 SETTLED = 0.9  # of the draws
 VERDICT_NAMES = {"unguided": "unguided", "guided": "guided", "either": "either way", "neither": "neither way"}
 VERDICTS = {
-    "unguided": "Do without guiding", "guided": "Guide", "either": "Guide or not, as you like",
+    "unguided": "Image unguided", "guided": "Guide", "either": "Guide or not, as you like",
     "neither": "Repair the mount first",
 }
 NO_GUIDER = {True: "No guider needed", False: "Works without a guider"}  # by whether one would bring next to nothing

@@ -29,7 +29,7 @@ class Combination:
     binning: int
     train: Telescope  # the telescope as it works behind the reducer
     image_scale: u.Quantity[u.arcsec / u.pix]
-    field: FieldOfView  # that is lit: the sensor's, cut to the lit circle
+    field: FieldOfView  # that is lit: the sensor's, cut to the image circle
     lit: float  # side of that field over the sensor's: 1 where the whole sensor is lit
     star: StarImage  # as recorded, without motion
     seeing_fwhm: u.Quantity[u.arcsec]  # of the air alone, at the filter's wavelength, mean over the window
@@ -40,7 +40,7 @@ class Combination:
     surface_time: u.Quantity[u.h]  # clock, one field
     detail_time: u.Quantity[u.h]  # clock, one field
     rank: int = 0  # from 1
-    dominated_by: int | None = None  # rank of the best choice that is nowhere worse and somewhere better
+    outclassed_by: int | None = None  # rank of the best choice that is nowhere worse and somewhere better
 
     @property
     def name(self) -> str:

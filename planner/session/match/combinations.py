@@ -181,7 +181,7 @@ def _light(asked: Combinations, rig: Rig, band: Filter, air: u.Quantity[u.one]) 
 
 
 def _lit(train: Telescope, camera: Camera) -> float:
-    """Return the side of the largest field of the sensor's shape inside the lit circle, over the sensor's side."""
+    """Return the side of the largest field of the sensor's shape inside the image circle, over the sensor's side."""
     if train.image_circle is None:
         return 1.0
     diagonal = camera.pixel_pitch * float(np.hypot(camera.columns, camera.rows))

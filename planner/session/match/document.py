@@ -55,7 +55,7 @@ def combination_row(asked: Combinations, choice: Combination, judged: OnMount | 
     figure = f"figure_{ranking.unit if has_target else ranking.unit_without_target}"
     angle = choice.framing.camera_angle
     return {
-        "rank": choice.rank, "dominated_by": choice.dominated_by, figure: asked.figure(choice),
+        "rank": choice.rank, "outclassed_by": choice.outclassed_by, figure: asked.figure(choice),
         "telescope": choice.telescope.name, "reducer": None if choice.reducer is None else choice.reducer.name,
         "camera": choice.camera.name, "binning": choice.binning,
         "focal_length_mm": float(choice.train.focal_length.to_value(u.mm)), "focal_ratio": choice.train.focal_ratio,

@@ -54,17 +54,17 @@ RANKINGS: Mapping[str, Ranking] = {
 def ranked(weighed: Sequence[Combination], ranking: str, *, has_target: bool) -> tuple[Combination, ...]:
     """Return the choices best first, with their ranks and who dominates them.
 
-    A choice is dominated by another that is nowhere worse and somewhere better in: width of the star, hours for the
+    A choice is outclassed by another that is nowhere worse and somewhere better in: width of the star, hours for the
     surface, hours for detail, panels (without a target: size of the field), and share of the target in one frame.
     """
     order = sorted(weighed, key=lambda c: (RANKINGS[ranking].order(c, has_target),
                                            RANKINGS["detail"].order(c, has_target), figures_to_beat(c, has_target)))
     table = np.array([figures_to_beat(c, has_target) for c in order])
-    return tuple(replace(choice, rank=place + 1, dominated_by=_first_that_dominates(table, place))
+    return tuple(replace(choice, rank=place + 1, outclassed_by=_first_that_outclasses(table, place))
                  for place, choice in enumerate(order))
 
 
-def _first_that_dominates(table: np.ndarray, place: int) -> int | None:
+def _first_that_outclasses(table: np.ndarray, place: int) -> int | None:
     """Return the rank of the first row that is nowhere more and somewhere less than the row at a place."""
     own = table[place]
     beats = np.flatnonzero((table <= own).all(axis=1) & (table < own).any(axis=1))

@@ -33,7 +33,7 @@ def limits(asked: Combinations, choice: Combination) -> tuple[Limit, ...]:
         found.insert(0, Limit("field", f"One frame holds {choice.framing.share:.0%} of the target: "
                                        f"{choice.framing.panels} panels of a {across} by {up} mosaic."))
     if choice.lit < 1:
-        found.append(Limit("lit circle", f"The optics light {choice.lit:.0%} of the sensor's side; the rest is cut."))
+        found.append(Limit("image circle", f"The optics light {choice.lit:.0%} of the sensor's side; the rest is cut."))
     load = _load(asked, choice)
     payload = asked.rig.mount.payload
     if payload is not None and load > payload:

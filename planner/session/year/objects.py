@@ -1,4 +1,4 @@
-"""What suits this rig on a night or in a month: every object of a catalogue, ranked by one figure.
+"""Which objects fit this rig on a night or in a month: every object of a catalogue, ranked by one score.
 
     figure = fit · h / h_best · h / (h + T)
 

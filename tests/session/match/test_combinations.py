@@ -191,7 +191,7 @@ def made_of(choice, figures):
 
 @hypothesis.given(rows=st.lists(FIGURES, min_size=1, max_size=12), ranking=st.sampled_from(list(RANKINGS)),
                   has_target=st.booleans())
-def test_dominated_means_nowhere_better_and_somewhere_worse(overhead, rows, ranking, has_target):
+def test_outclassed_means_nowhere_better_and_somewhere_worse(overhead, rows, ranking, has_target):
     order = ranked([made_of(overhead.ranked[0], row) for row in rows], ranking, has_target=has_target)
 
     def counted(choice):
@@ -204,13 +204,13 @@ def test_dominated_means_nowhere_better_and_somewhere_worse(overhead, rows, rank
         own = counted(choice)
         beaten_by = [other for other in order if all(a <= b for a, b in zip(counted(other), own, strict=True))
                      and any(a < b for a, b in zip(counted(other), own, strict=True))]
-        assert (choice.dominated_by is not None) == bool(beaten_by)
-        if choice.dominated_by is not None:
-            winner = order[choice.dominated_by - 1]
+        assert (choice.outclassed_by is not None) == bool(beaten_by)
+        if choice.outclassed_by is not None:
+            winner = order[choice.outclassed_by - 1]
             assert winner in beaten_by
-            assert winner.dominated_by is None
-            assert winner.rank < choice.rank  # whatever the figure, a dominated choice stands below its better
-    assert order[0].dominated_by is None
+            assert winner.outclassed_by is None
+            assert winner.rank < choice.rank  # whatever the figure, a outclassed choice stands below its better
+    assert order[0].outclassed_by is None
     values = [RANKINGS[ranking].order(choice, has_target) for choice in order]
     assert values == sorted(values)
 
@@ -219,7 +219,7 @@ def test_dominance_of_the_real_ones(overhead):
     table = np.array([figures_to_beat(choice, False) for choice in overhead.ranked])
     for place, choice in enumerate(overhead.ranked):
         beaten = any((row <= table[place]).all() and (row < table[place]).any() for row in table)
-        assert beaten == (choice.dominated_by is not None)
+        assert beaten == (choice.outclassed_by is not None)
 
 
 @pytest.mark.parametrize(("ranking", "best"), [
@@ -248,7 +248,7 @@ def test_the_lit_circle_cuts_the_field():
     assert whole.lit == 1
     assert_allclose(cut.lit, 0.5, rtol=1e-3)
     assert_allclose((whole.field.width / cut.field.width).value, 2, rtol=2e-3)
-    assert "lit circle" in limited_by(rank(only(replace(SHORT, image_circle=14.126 * u.mm))), cut)
+    assert "image circle" in limited_by(rank(only(replace(SHORT, image_circle=14.126 * u.mm))), cut)
 
 
 def test_a_reducer_changes_what_it_should():
@@ -332,7 +332,7 @@ def test_the_document_is_plain_and_its_keys_carry_units(wide):
     assert document["combinations"][1]["on_mount"] is None
     assert_allclose(row["figure_h"], row["detail_time_h"] * row["panels"])
     assert {"image_scale_arcsec_per_pixel", "star_fwhm_arcsec", "star_fwhm_pixels", "resolution_lost_fraction",
-            "surface_time_h", "detail_time_h", "target_fraction", "limited_by", "dominated_by"} <= set(row)
+            "surface_time_h", "detail_time_h", "target_fraction", "limited_by", "outclassed_by"} <= set(row)
 
 
 def test_what_cannot_be_seen_is_an_answer():
