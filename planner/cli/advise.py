@@ -90,6 +90,7 @@ def _show(advice: "Advice") -> None:
     from rich.console import Console
 
     from planner.cli.output import PLAIN_WIDTH
+    from planner.session.advice.pier_cost import pier_lines
     from planner.session.advice.rules_of_thumb import rules_of_thumb
     from planner.session.advice.text import certainty_lines, headline, place_lines
 
@@ -112,7 +113,7 @@ def _show(advice: "Advice") -> None:
         for text in lines:
             console.print(f"  {text}", markup=False)
     console.print()
-    for label, value, more in place_lines(advice):
+    for label, value, more in (*place_lines(advice), *pier_lines(advice)):
         console.print(f"{label:<20} {value:<17} {more}", markup=False)
     for text in advice.notes:
         console.print(text, markup=False, style="dim")

@@ -42,6 +42,7 @@ HALF_WAY = Purpose(f"bring unguided subs to {percent(NEITHER)} of a perfect moun
 PLAIN_GUIDER = Guider(name="guide scope", aperture=50 * u.mm, focal_length=200 * u.mm, pixel_pitch=3 * u.um,
                       columns=2000, rows=1200, quantum_efficiency=0.7, read_noise=3 * u.electron)
 AIR = ("image motion", "dispersion")  # nobody repairs the air
+SWAY = "sway of the pier"
 POLAR = ("polar altitude error", "polar azimuth error")
 
 
@@ -189,7 +190,7 @@ def _guided_speed(star, scene, motion):
 def _unguided_budget(scene, motion, duration):
     """Return the budget of one unguided sub."""
     mount, site = scene.rig.mount, scene.site
-    return motion_budget(
+    return _with_sway(scene, motion_budget(
         latitude=site.latitude, declination=scene.declination, hour_angle=start_hour_angles(scene, duration),
         duration=duration,
         polar_altitude_error=mount.polar_altitude_error, polar_azimuth_error=mount.polar_azimuth_error,
@@ -197,7 +198,7 @@ def _unguided_budget(scene, motion, duration):
         flexure_dec=mount.flexure_dec, pressure=site.station_pressure, temperature=site.temperature,
         wavelength=scene.band.centre, periods=motion.periods, amplitudes=motion.amplitudes, jitter=motion.jitter,
         wander=motion.wander, encoder_step=motion.encoder_step, corner=field_places(scene)[1],
-        pointing_terms=tube_terms(mount), dispersion=_dispersed(scene))
+        pointing_terms=tube_terms(mount), dispersion=_dispersed(scene)))
 
 
 def _dispersed(scene):
@@ -217,7 +218,22 @@ def _guided_budget(scene, held, loop, duration):
                  BudgetTerm("field rotation at the corner", axis, np.sqrt(max(corner**2 - centre**2, 0 * u.arcsec**2)))]
     rows += [BudgetTerm("dispersion", axis, rms)
              for axis, rms in zip(("ra", "dec"), _dispersed(scene), strict=True)]
-    return (*loop.terms, *rows)
+    return (*_with_sway(scene, loop.terms), *rows)
+
+
+def _with_sway(scene, budget):
+    """Return a budget with the sway of the pier told apart from the jitter that holds it; `SWAY` names it."""
+    sway = scene.rig.sway
+    if sway == 0:
+        return budget
+    rows = []
+    for row in budget:
+        if row.term != "jitter":
+            rows.append(row)
+            continue
+        left = np.sqrt(np.maximum(row.rms**2 - sway**2, 0 * u.arcsec**2))
+        rows += [BudgetTerm("jitter", row.axis, left), BudgetTerm(SWAY, row.axis, np.minimum(sway, row.rms))]
+    return tuple(rows)
 
 
 def _largest(budget, without=()):

@@ -15,7 +15,7 @@ from planner.constants import SIDEREAL_DAY, SIDEREAL_RAD_PER_S
 from planner.exposure.kept_share import MARGIN_FLOOR, KeptShare, log_margin
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
-from planner.rig import Mount
+from planner.rig import Mount, Rig
 from planner.tracking import GuideLoop, PointingTerms, SmoothTrack, encoder_step, guided_track, smooth_track
 from planner.tracking.drive import drive_phases
 from planner.tracking.walk import drive_and_walk
@@ -67,8 +67,16 @@ def unguided_motion(scene: Scene) -> StarMotion:
     return StarMotion(
         track=track, periods=u.Quantity([term.period for term in terms], u.s),
         amplitudes=u.Quantity([term.amplitude for term in terms], u.arcsec),
-        jitter=u.Quantity([mount.jitter, mount.jitter]), wander=mount.wander,
+        jitter=u.Quantity([scene.rig.jitter, scene.rig.jitter]), wander=mount.wander, memory=_memory(scene.rig),
         encoder_step=0 * u.arcsec if mount.encoder_counts is None else encoder_step(mount.encoder_counts))
+
+
+def _memory(rig: Rig) -> u.Quantity[u.s]:
+    """Return for how long jitter and sway together resemble themselves: by their shares of the variance."""
+    if rig.sway == 0:
+        return JITTER_MEMORY
+    swaying = float((rig.sway / rig.jitter) ** 2)
+    return (1 - swaying) * JITTER_MEMORY + swaying * np.maximum(rig.sway_memory, JITTER_MEMORY)
 
 
 def still_motion(scene: Scene) -> StarMotion:

@@ -29,6 +29,7 @@ from planner.pier import (
     TopLoads,
     TubePart,
     balance,
+    pier_motion,
 )
 
 WHAT = "pier file"
@@ -72,6 +73,22 @@ def load_pier(path: Path | str | None = None) -> PierSetup:
     if setup is None:
         raise first_of(problems, command="planner pier check")
     return setup
+
+
+def sway_of(path: Path) -> dict[str, Any]:
+    """Return what the column of a pier file does to a rig on it, by the keys of a rig: sway, its memory, its settling.
+
+    Raises
+    ------
+    InvalidInputError
+        As `load_pier`; also if the file describes no column, or one that falls by itself.
+    """
+    setup = load_pier(path)
+    column = setup.require("column")
+    motion = pier_motion(column, setup.footing, setup.loads)
+    if motion.own_frequency <= 0:
+        raise InvalidInputError("column", setup.name, "falls under its own load", "See planner pier column.")
+    return {"sway": motion.sway, "sway_memory": motion.memory, "sway_settling_time": motion.after_slew}
 
 
 def check_pier(path: Path | str | None = None) -> list[str]:

@@ -95,7 +95,20 @@ def read_values(reading: Reading, kind: str, label: str, model: type[Any], table
     if kind != "rig":
         return values
     broken = any(values.get(key, "") is None for key in REFERENCES)
-    return None if broken else _behind_the_reducer(reading, label, values)
+    return None if broken else _behind_the_reducer(reading, label, _on_its_pier(reading, label, values))
+
+
+def _on_its_pier(reading: Reading, label: str, values: dict[str, Any]) -> dict[str, Any]:
+    """Return the values of a rig with the sway of the pier file that they name, where they do not give their own."""
+    if values.get("pier") is None:
+        return values
+    from planner.files.pier import sway_of
+
+    try:
+        return {**sway_of(reading.folder / Path(values["pier"]).expanduser()), **values}
+    except InvalidInputError as error:
+        reading.problem(f"{label}.pier", values["pier"], f"{error.name} = {error.value}: {error.rule}", error.remedy)
+        return values
 
 
 def _without_errors(reading: Reading, label: str, table: dict[str, Any], rules: Mapping[str, Rule]

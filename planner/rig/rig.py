@@ -36,6 +36,16 @@ class Rig(Figures):
         "number", default=0.20, more_than=0, at_most=5,
         meaning="largest growth of the FWHM beyond the typical sub's (common practice, no source)",
         remedy="Give the share, e.g. 0.2.")
+    pier: str | None = plain(
+        "text", default=None, meaning="pier file whose column carries the rig: its sway in the wind is worked out",
+        remedy='Write it like pier = "pier.toml".')
+    sway: u.Quantity[u.arcsec] = quantity(
+        "arcsec", default="0 arcsec", at_least=0, at_most=60,
+        meaning="of the pier in your wind, rms per axis; none if the mount's jitter was measured on this pier")
+    sway_memory: u.Quantity[u.s] = quantity("s", default="10 s", more_than=0, at_most=3600,
+                                            meaning="for which the sway resembles itself, as long as gusts last")
+    sway_settling_time: u.Quantity[u.s] = quantity("s", default="0 s", at_least=0, at_most=600,
+                                                   meaning="of the pier after a slew")
     dither_interval: u.Quantity[u.min] = quantity(
         "min", default="10 min", more_than=0, meaning="clock time from dither to dither (common practice, no source)",
         remedy="Give the time between two dithers, e.g. 10 min.")
@@ -46,6 +56,11 @@ class Rig(Figures):
         if not self.filters:
             raise InvalidInputError("filters", "[]", "must name at least one filter",
                                     "Name one of your [[filter]] tables.")
+
+    @property
+    def jitter(self) -> u.Quantity[u.arcsec]:
+        """What is too fast to be a drift: the mount's jitter and the pier's sway, rms per axis."""
+        return np.hypot(self.mount.jitter, self.sway)
 
     def overhead(self, exposure: u.Quantity[u.s]) -> u.Quantity[u.s]:
         """Return the clock time lost per sub-exposure of some lengths, same shape.

@@ -83,4 +83,5 @@ def _still_lines(response: ColumnResponse, loads: TopLoads) -> tuple[str, ...]:
             f"Gusts of {loads.wind_speed.value:g} m/s sway the star by {motion.sway.value:.2f}″ rms on either axis. A "
             f"touch of {loads.push:g} is over after {motion.after_touch:.0f}, a slew after {motion.after_slew:.0f}, "
             f"with damping of {loads.damping:.1%} (0.3 to 3 % are usual: three times as long, or a third).",
+            'With pier = "pier.toml" in a [[rig]] of your equipment, "planner advise" tells what the sway costs.',
             *response.reasons)

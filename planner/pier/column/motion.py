@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 from astropy import units as u
 
-from planner.constants import SIDEREAL_RATE
 from planner.pier.column.beam import Bending, bend, vibration
 from planner.pier.column.footing import Footing, footing_stiffness
 from planner.pier.column.model import Column, TopLoads
@@ -19,6 +18,7 @@ USUAL_MOUNT = 8 * u.Hz
 ROUGHNESS, LEAST_HEIGHT = 0.3 * u.m, 5 * u.m
 TURBULENCE = 1 / math.log(float(LEAST_HEIGHT / ROUGHNESS))
 EDDY = 300 * u.m * float(LEAST_HEIGHT / (200 * u.m)) ** (0.67 + 0.05 * math.log(ROUGHNESS.value))
+MEMORY = 0.97  # of the spectrum below, in passages of an eddy
 GUST = 1 + 7 * TURBULENCE  # pressure of the gust over that of the mean wind, EN 1991-1-4 eq. 4.8
 # Of a star that has come to rest; a drive stops or starts in about this time (both common practice, no source).
 STILL, RAMP = 0.3 * u.arcsec, 1 * u.s
@@ -32,21 +32,18 @@ class PierMotion:
     mount_frequency: u.Quantity[u.Hz]
     whole_frequency: u.Quantity[u.Hz]
     sway: u.Quantity[u.arcsec]  # rms per axis in the wind
+    memory: u.Quantity[u.s]  # for which the sway resembles itself
     after_touch: u.Quantity[u.s]  # until the star is within `STILL`
     after_slew: u.Quantity[u.s]
-    after_dither: u.Quantity[u.s]
 
 
-def pier_motion(column: Column, footing: Footing, loads: TopLoads, *, slew_rate: u.Quantity[u.deg / u.s] | None = None
-                ) -> PierMotion:
+def pier_motion(column: Column, footing: Footing, loads: TopLoads) -> PierMotion:
     """Return what the pier adds to the motion of a star.
 
     Parameters
     ----------
     column, footing, loads : Column, Footing, TopLoads
         The wind is the gust in `loads`; its damping counts for column, foot and mount together.
-    slew_rate : Quantity [deg/s], scalar, optional
-        Of the mount; that of `loads` if absent.
 
     Returns
     -------
@@ -62,17 +59,16 @@ def pier_motion(column: Column, footing: Footing, loads: TopLoads, *, slew_rate:
     if falling >= 1:
         endless = math.inf * u.s
         return PierMotion(own_frequency=own, mount_frequency=mount, whole_frequency=whole, sway=math.inf * u.arcsec,
-                          after_touch=endless, after_slew=endless, after_dither=endless)
+                          memory=endless, after_touch=endless, after_slew=endless)
     gust = wind_bending(column, loads, foot, falling).angle
     touch = grown(bend(**beam_of(column, foot), force=loads.push,
                        force_height=column.height + loads.push_height), falling).angle
-    spun = loads.mass * max(loads.gyration, loads.centre) ** 2
-    slew, dither = (grown(bend(**beam_of(column, foot), moment=_stop(spun, rate)), falling).angle
-                    for rate in (loads.slew_rate if slew_rate is None else slew_rate, SIDEREAL_RATE))
+    stop = _stop(loads.mass * max(loads.gyration, loads.centre) ** 2, loads.slew_rate)
+    slew = grown(bend(**beam_of(column, foot), moment=stop), falling).angle
+    sway, memory = _gusty(gust, whole, loads)
     return PierMotion(
-        own_frequency=own, mount_frequency=mount, whole_frequency=whole, sway=_gusty(gust, whole, loads),
-        after_touch=settling_time(touch, whole, loads.damping), after_slew=settling_time(slew, whole, loads.damping),
-        after_dither=settling_time(dither, whole, loads.damping))
+        own_frequency=own, mount_frequency=mount, whole_frequency=whole, sway=sway, memory=memory,
+        after_touch=settling_time(touch, whole, loads.damping), after_slew=settling_time(slew, whole, loads.damping))
 
 
 def own_frequency(column: Column, loads: TopLoads, spring: u.Quantity | None, falling: float) -> u.Quantity[u.Hz]:
@@ -127,25 +123,27 @@ def settling_time(swing: u.Quantity[u.arcsec], frequency: u.Quantity[u.Hz], damp
     return (math.log(float(swing / STILL)) / (2 * math.pi * damping * frequency)).to(u.s)
 
 
-def _gusty(gust: u.Quantity, frequency: u.Quantity, loads: TopLoads) -> u.Quantity[u.arcsec]:
-    r"""Return the rms per axis of the sway in a wind whose gusts tilt the top by `gust`.
+def _gusty(gust: u.Quantity, frequency: u.Quantity, loads: TopLoads) -> tuple[u.Quantity, u.Quantity]:
+    r"""Return the rms per axis of the sway in a wind whose gusts tilt the top by `gust`, and its memory.
 
     .. math:: \sigma = \theta_m\,2 I\sqrt{1 + R^2},\qquad
         R^2 = \frac{\pi^2}{2\delta}\,\frac{6.8 f_L}{(1 + 10.2 f_L)^{5/3}}\,R_h^2,\qquad
         R_h = \frac1\eta - \frac{1 - e^{-2\eta}}{2\eta^2}
 
     with the mean wind's tilt, f_L = f L/v, η = 4.6 b f/v and b the side of the wind's area: EN 1991-1-4 annex B, from
-    memory. The wind turns, so each of the two axes has half of the variance.
+    memory. The wind turns, so each of the two axes has half of the variance. The memory is twice the integral of the
+    squared autocorrelation, that of an exponential one: 0.97 L/v for the slow part, by Parseval; the resonance is fast.
     """
     mean = loads.wind_speed / math.sqrt(GUST)
     if mean <= 0 * u.m / u.s:
-        return 0 * u.arcsec
+        return 0 * u.arcsec, EDDY / (1 * u.m / u.s)
     eddies = float((frequency * EDDY / mean).to_value(u.one))
     size = 4.6 * float((frequency * loads.wind_area**0.5 / mean).to_value(u.one))
     small = 1 / size - (1 - math.exp(-2 * size)) / (2 * size**2) if size > 1e-3 else 1.0
     spectrum = 6.8 * eddies / (1 + 10.2 * eddies) ** (5 / 3)
     resonance = math.pi**2 / (2 * 2 * math.pi * loads.damping) * spectrum * small**2
-    return (gust / GUST * 2 * TURBULENCE * math.sqrt((1 + resonance) / 2)).to(u.arcsec)
+    sway = (gust / GUST * 2 * TURBULENCE * math.sqrt((1 + resonance) / 2)).to(u.arcsec)
+    return sway, (MEMORY * EDDY / mean / (1 + resonance)).to(u.s)
 
 
 def _stop(inertia: u.Quantity, rate: u.Quantity) -> u.Quantity[u.N * u.m]:

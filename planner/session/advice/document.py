@@ -6,6 +6,7 @@ from astropy import units as u
 
 from planner.exposure.sub_exposure import SubExposure
 from planner.session.advice.answer import Advice
+from planner.session.advice.pier_cost import pier_cost
 from planner.session.advice.rules_of_thumb import rules_of_thumb
 from planner.visibility.clock import utc_text
 
@@ -27,7 +28,7 @@ def advice_document(advice: Advice) -> dict[str, Any]:
         "changes": [], "error_budget": [], "guide_star": None, "guide_loop": None, "total": None,
         "depth": _depth(advice), "total_exposure_h": None, "with_guider": None, "without_guider": None,
         "odds": None, "best_on_average": None, "depth_range_mag": None, "inputs": [], "measure_next": [],
-        "improve": [], "rules_of_thumb": [],
+        "improve": [], "rules_of_thumb": [], "pier": _pier(advice),
         "notes": list(advice.notes),
     }
     if need is not None:
@@ -53,6 +54,15 @@ def advice_document(advice: Advice) -> dict[str, Any]:
             "integration_time_h": total.integration_time.to_value(u.h)}
         document["total_exposure_h"] = total.integration_time.to_value(u.h)
     return document
+
+
+def _pier(advice: Advice) -> dict[str, Any] | None:
+    """Return what the pier adds and costs; None for a rig that names none."""
+    rig = advice.rig
+    if rig.pier is None and rig.sway == 0:
+        return None
+    return {"file": rig.pier, "sway_arcsec": float(rig.sway.value), "sway_memory_s": float(rig.sway_memory.value),
+            "settling_after_slew_s": float(rig.sway_settling_time.value), "cost_fraction": pier_cost(advice)}
 
 
 def _certainty(advice: Advice) -> dict[str, Any]:

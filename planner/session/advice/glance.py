@@ -10,6 +10,7 @@ from planner.exposure.depth import depth_after
 from planner.exposure.reasons import GUIDER_GAIN, percent
 from planner.exposure.sub_exposure import TRAILING
 from planner.session.advice.answer import Advice
+from planner.session.advice.pier_cost import pier_lines
 from planner.session.advice.text import depth_number, depth_text, hours_text, length_text, odds_text, plateau_text
 
 NIGHTS = (3, 10)  # of the same length, whose depth is shown beside that of one
@@ -26,7 +27,8 @@ def glance(advice: Advice) -> tuple[Row, ...]:
     if not sub.speed > 0:
         return (("Sub length", "none keeps its stars round"), _other_way(advice))
     return (("Sub length", f"{length_text(sub)}; {plateau_text(sub)} lose less than 5 %"),
-            ("Depth", _depth(advice)), ("Limits", _limits(advice)), _other_way(advice))
+            ("Depth", _depth(advice)), ("Limits", _limits(advice)), _other_way(advice),
+            *((label, f"{value}: {more}") for label, value, more in pier_lines(advice)))
 
 
 def sureness(advice: Advice) -> tuple[Row, ...]:

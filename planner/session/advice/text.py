@@ -4,7 +4,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.depth import Depth, Goal, standard_band
-from planner.exposure.guide_need import GuideNeed
+from planner.exposure.guide_need import SWAY, GuideNeed
 from planner.exposure.reasons import GUIDER_GAIN, percent
 from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty
@@ -19,6 +19,7 @@ VERDICTS = {
     "unguided": "Image unguided", "guided": "Guide", "either": "Guide or not, as you like",
     "neither": "Repair the mount first",
 }
+STIFFEN = "Stiffen the pier first"
 NO_GUIDER = {True: "No guider needed", False: "Works without a guider"}  # by whether one would bring next to nothing
 
 
@@ -37,6 +38,8 @@ def _verdict_words(need: GuideNeed, rig: Rig) -> str:
     """Return what to do; a rig without a guider is not told to do without one."""
     if rig.guider is None and need.verdict == "unguided":
         return NO_GUIDER[need.with_guider is not None and need.with_guider < GUIDER_GAIN]
+    if need.verdict == "neither" and need.repair_first == SWAY:
+        return STIFFEN
     return VERDICTS[need.verdict]
 
 

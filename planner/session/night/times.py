@@ -46,7 +46,8 @@ def times_of(rig: Rig, site: Site, *, minimum_block: u.Quantity[u.min] = MINIMUM
     mount = rig.mount
     flip = 0 * u.min if mount.design == "fork" else mount.flip.to(u.min)
     band = FILTER_CHANGE.to(u.min)
-    slew = (LONG_SLEW / mount.slew_rate + mount.settling_time).to(u.min) + CENTRING + FOCUS
+    still = max(mount.settling_time, rig.sway_settling_time)
+    slew = (LONG_SLEW / mount.slew_rate + still).to(u.min) + CENTRING + FOCUS
     return Times(change=max(slew, flip + band), band=band, flip=flip, focus=FOCUS, refocus=_refocus(rig, site),
                  minimum_block=max(minimum_block.to(u.min), minimum_run.to(u.min)), minimum_run=minimum_run.to(u.min))
 

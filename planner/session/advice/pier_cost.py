@@ -1,0 +1,39 @@
+"""What the pier costs: the best way of working with its sway against the best without."""
+
+from dataclasses import replace
+
+from astropy import units as u
+
+from planner.exposure.guide_need import GuideNeed, guide_need
+from planner.exposure.reasons import percent
+from planner.session.advice.answer import Advice
+
+WORTH_SAYING = 0.005  # of the night: less is nothing
+
+
+def pier_cost(advice: Advice) -> float:
+    """Return the share of the night that the pier's sway costs, 0 to 1; 0 without a verdict or a sway."""
+    scene, need = advice.scene, advice.need
+    if scene is None or need is None or advice.rig.sway == 0:
+        return 0.0
+    still = replace(scene, rig=replace(scene.rig, sway=0 * u.arcsec))
+    without = _fastest(guide_need(still, guide_star=advice.star))
+    return max(1 - _fastest(need) / without, 0.0) if without > 0 else 0.0
+
+
+def pier_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
+    """Return what the pier costs as (label, value, more); nothing for a rig that names no pier."""
+    rig = advice.rig
+    if advice.need is None or (rig.pier is None and rig.sway == 0):
+        return ()
+    cost = pier_cost(advice)
+    value = "nothing" if cost < WORTH_SAYING else f"{percent(cost)} of the night"
+    known = "by the sway that you gave" if rig.pier is None else f"by {rig.pier}"
+    slew = f", still {rig.sway_settling_time.value:.0f} s after a slew" if rig.sway_settling_time > 0 else ""
+    return (("The pier costs", value, f"it sways by {rig.sway.value:.2f}″ rms in your wind, {known}{slew}"),)
+
+
+def _fastest(need: GuideNeed) -> float:
+    """Return the best speed of both ways."""
+    ways = [need.unguided] + ([] if need.guided is None else [need.guided])
+    return max(float(way.ladder.speed.max()) for way in ways)
