@@ -58,7 +58,7 @@ def test_many_bad_rows_are_counted(tmp_path):
 
 
 def test_size_is_bounded(tmp_path, monkeypatch):
-    import planner.files.log_table as logs
+    import planner.files.logs.table as logs
 
     path = written(tmp_path, "time_s,ra_arcsec,dec_arcsec\n" + "1,2,3\n" * 50)
     monkeypatch.setattr(logs, "MOST_ROWS", 20)

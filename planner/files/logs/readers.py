@@ -8,7 +8,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.files.log_table import MOST_ROWS, Table, read_table, refuse_rows
+from planner.files.logs.table import MOST_ROWS, Table, read_table, refuse_rows
 from planner.files.reading import InMemory
 from planner.measure.drift.model import DriftLog
 from planner.measure.pointing.results import PointingData
