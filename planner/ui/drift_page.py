@@ -6,7 +6,7 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.drift import drift_chart, drift_frame, left_chart, spectrum_chart, spectrum_frame
-from planner.charts.theme import BLUE, VERMILION
+from planner.charts.theme import DEC_HUE, RA_HUE
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import read_drift_log
@@ -21,7 +21,7 @@ from planner.ui.polar_tab import polar_tab
 from planner.ui.saving import saving, tried
 from planner.ui.uploads import digest, gear, log_or_demo
 
-AXES = {"RA": (VERMILION, "RA, east +"), "Dec": (BLUE, "Dec, north +")}
+AXES = {"RA": (RA_HUE, "RA, east +"), "Dec": (DEC_HUE, "Dec, north +")}
 
 
 @dataclass(frozen=True)
