@@ -15,6 +15,7 @@ from planner.pier import Column, Footing, TopLoads, judge_standing, person_tilt,
 from planner.pier.column.isolation import on_pad_and_slab
 from planner.pier.column.motion import settling_time, softer_spring, wind_bending
 from planner.pier.column.standing.buckling import falling_share
+from planner.pier.column.steps import slab_length
 from planner.pier.column.warmth import BESSEL, straight_again, warm_bending
 
 TUBE = Column(height=1.2 * u.m, width=168.3 * u.mm, wall=5 * u.mm)
@@ -123,6 +124,8 @@ def test_a_person_on_a_slab():
     distance = away * side / count * u.m
     assert_allclose(person_tilt(slab, mass=80 * u.kg, distance=distance).to_value(u.rad), slope, rtol=0.02)
     thin = person_tilt(replace(slab, slab_thickness=0.01 * u.m), mass=80 * u.kg, distance=1 * u.m)
+    near, far = (person_tilt(slab, mass=80 * u.kg, distance=one * slab_length(slab)).value for one in (19.99, 20.01))
+    assert_allclose(near / far, (20.01 / 19.99) ** 2, rtol=5e-4)
     assert_allclose(thin.value, person_tilt(PAD, mass=80 * u.kg, distance=1 * u.m).value, rtol=2e-3)
 
 

@@ -83,7 +83,7 @@ def wave_numbers(*, mass_ratio: float = 0.0, centre_ratio: float = 0.0, inertia_
     low = 0.999 * _trace(*ratios) ** -0.25
     found: list[float] = []
     while len(found) < modes:
-        grid = np.arange(low, low + 4, _SCAN_STEP * min(1.0, low))
+        grid = _scan(low)
         sign = np.sign(_determinant(grid, *ratios))
         for index in np.flatnonzero(sign[:-1] * sign[1:] < 0):
             found.append(brentq(_determinant, grid[index], grid[index + 1], args=ratios, xtol=1e-14))
@@ -172,6 +172,14 @@ def bend(*, length: u.Quantity[u.m], stiffness: u.Quantity[u.N * u.m**2], force:
     deflection = (push * metre**3 / 3 + twist * metre**2 / 2 + along * metre**4 / 8) / bending + rocking * metre
     slope = (push * metre**2 / 2 + twist * metre + along * metre**3 / 6) / bending + rocking
     return Bending(deflection=(deflection * u.m).to(u.um), angle=(slope * u.rad).to(u.arcsec))
+
+
+def _scan(low: float) -> np.ndarray:
+    """Return where to look for the next frequencies: in equal ratios up to 1, in equal steps from there on."""
+    steps = np.arange(max(low, 1.0), low + 4, _SCAN_STEP)
+    if low >= 1:
+        return steps
+    return np.concatenate([np.exp(np.arange(np.log(low), 0.0, _SCAN_STEP)), steps])
 
 
 def _foot(foot_stiffness: u.Quantity) -> float:

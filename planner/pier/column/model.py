@@ -27,9 +27,9 @@ class Column(Model):
     material: str = plain("choice", default="steel", choices=("steel", "aluminium", "concrete"),
                           remedy="Write steel, aluminium or concrete.")
     shape: str = plain("choice", default="round", choices=("round", "square"), remedy="Write round or square.")
-    height: u.Quantity[u.m] = quantity("m", more_than=0, at_most=20, meaning="from the footing to the mount",
+    height: u.Quantity[u.m] = quantity("m", at_least=0.05, at_most=20, meaning="from the footing to the mount",
                                        remedy="Give the height of the column above its footing.")
-    width: u.Quantity[u.mm] = quantity("mm", more_than=0, at_most=3000, meaning="outer diameter or side",
+    width: u.Quantity[u.mm] = quantity("mm", at_least=5, at_most=3000, meaning="outer diameter or side",
                                        remedy="Give the outer diameter, or the side of a square.")
     wall: u.Quantity[u.mm] | None = quantity("mm", default=None, more_than=0, at_most=1500,
                                              meaning="thickness of a tube's wall; solid if absent")

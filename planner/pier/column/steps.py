@@ -10,6 +10,7 @@ from planner.pier.column.concrete import mean_modulus
 from planner.pier.column.footing import Footing
 
 SLAB_CONCRETE = 25 * u.MPa  # C25/30
+THIN = 20  # lengths l away a slab no longer shows: 1e-4 of the ground's own slope
 SLAB_POISSON = 0.2  # uncracked, EN 1992-1-1 clause 3.1.3
 
 
@@ -54,7 +55,7 @@ def person_tilt(footing: Footing, *, mass: u.Quantity[u.kg], distance: u.Quantit
     if footing.joists is not None:
         span, bending = footing.joists
         slope = weight * span**2 / (72 * math.sqrt(3) * bending)
-    elif footing.kind == "slab" and footing.slab_thickness > 0:
+    elif footing.kind == "slab" and distance < THIN * slab_length(footing):
         slope = weight * _slab_slope(footing, distance)
     else:
         slope = weight * (1 - footing.poisson_ratio) / (2 * math.pi * footing.shear_modulus * distance**2)
@@ -68,13 +69,22 @@ def settlement_tilt(footing: Footing) -> u.Quantity[u.arcsec]:
     return np.arctan(footing.settlement / min(footing.width, footing.length)).to(u.arcsec)
 
 
+def slab_length(footing: Footing) -> u.Quantity[u.m]:
+    """Return the length l over which a slab spreads a load."""
+    return (_slab_stiffness(footing) * (1 - footing.poisson_ratio) / footing.shear_modulus).to(u.m**3) ** (1 / 3)
+
+
+def _slab_stiffness(footing: Footing) -> u.Quantity[u.N * u.m]:
+    """Return the bending stiffness of a slab per width."""
+    return mean_modulus(SLAB_CONCRETE) * footing.slab_thickness**3 / (12 * (1 - SLAB_POISSON**2))
+
+
 def _slab_slope(footing: Footing, distance: u.Quantity) -> u.Quantity:
     """Return the slope of a slab per force at a distance from it."""
     from scipy.integrate import quad
     from scipy.special import j1
 
-    stiffness = mean_modulus(SLAB_CONCRETE) * footing.slab_thickness**3 / (12 * (1 - SLAB_POISSON**2))
-    reach = (stiffness * (1 - footing.poisson_ratio) / footing.shear_modulus).to(u.m**3) ** (1 / 3)
+    reach = slab_length(footing)
     ratio = float((distance / reach).to_value(u.one))
     whole, _ = quad(lambda a: a * j1(a * ratio) / (1 + a**3), 0, 200, limit=2000)
-    return (reach / (2 * math.pi * stiffness)).to(1 / u.N) * whole
+    return (reach / (2 * math.pi * _slab_stiffness(footing))).to(1 / u.N) * whole

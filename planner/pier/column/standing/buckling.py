@@ -50,7 +50,7 @@ def critical_load(column: Column, *, centre: u.Quantity[u.m], foot_stiffness: u.
     def left_over(beta: float) -> float:
         return math.cos(beta) * (1 - above * give * beta**2) - beta * math.sin(beta) * (above + give)
 
-    beta = float(brentq(left_over, 0.0, 1.0000001 * math.pi / 2, xtol=1e-15, rtol=1e-13))
+    beta = math.pi / 2 if above + give == 0 else float(brentq(left_over, 0.0, math.pi / 2, xtol=1e-15, rtol=1e-13))
     return beta**2 * bending / length**2 * u.N
 
 
