@@ -1,4 +1,6 @@
-"""The trade between sharp stars, time and field, as one picture of all combinations."""
+"""The trade between sharp stars, time and field, as one picture of all set-ups."""
+
+from collections.abc import Sequence
 
 import altair as alt
 import pandas as pd
@@ -6,19 +8,22 @@ from astropy import units as u
 
 from planner.charts.theme import BLUE, GREY
 from planner.session.match.combinations import Combinations
-from planner.session.match.text import limited_by, time_text, whole_times
+from planner.session.match.set_ups import SetUp
+from planner.session.match.text import causes_text, time_text
 
-OPEN, BEATEN = "not outclassed", "outclassed"
-LABELS = 8  # ranks written beside their dots, one for each camera on a telescope: more would overlap
+OPEN, BEATEN = "worth a look", "outclassed, too heavy or not working"
+LABELS = 8  # ranks written beside their dots: more would overlap
 
 
-def combinations_frame(asked: Combinations) -> pd.DataFrame:
-    """Return the ranking as a table, one row a choice; columns end in their unit."""
+def set_ups_frame(asked: Combinations, rows: Sequence[SetUp]) -> pd.DataFrame:
+    """Return the ranking as a table, one row a set-up; columns end in their unit."""
     return pd.DataFrame([{
-        "rank": choice.rank, "outclassed_by": choice.outclassed_by, "telescope": choice.telescope.name,
-        "reducer": choice.reducer.name if choice.reducer else "", "camera": choice.camera.name,
-        "binning": choice.binning, "focal_length_mm": float(choice.train.focal_length.to_value(u.mm)),
-        "focal_ratio": choice.train.focal_ratio,
+        "rank": row.rank, "as_good": row.as_good, "outclassed_by": row.outclassed_by,
+        "telescope": choice.telescope.name, "reducer": choice.reducer.name if choice.reducer else "",
+        "camera": choice.camera.name, "binning": choice.binning, "verdict": row.verdict,
+        "sub_exposure_s": float(row.sub_exposure.to_value(u.s)), "kept_fraction": row.kept,
+        "surface_h": float(row.surface_time.to_value(u.h)), "detail_h": float(row.detail_time.to_value(u.h)),
+        "focal_length_mm": float(choice.train.focal_length.to_value(u.mm)), "focal_ratio": choice.train.focal_ratio,
         "image_scale_arcsec_per_pixel": float(choice.image_scale.to_value(u.arcsec / u.pix)),
         "star_fwhm_arcsec": float(choice.fwhm.to_value(u.arcsec)), "star_fwhm_pixels": choice.fwhm_pixels,
         "resolution_lost_fraction": choice.resolution_lost,
@@ -26,19 +31,19 @@ def combinations_frame(asked: Combinations) -> pd.DataFrame:
         "field_height_deg": float(choice.field.height.to_value(u.deg)),
         "field_deg2": float(choice.field_area.to_value(u.deg**2)),
         "target_fraction": choice.framing.share, "panels": choice.framing.panels,
-        "sub_exposure_s": float(choice.sub_exposure.to_value(u.s)),
-        "surface_h": float(surface.to_value(u.h)), "detail_h": float(detail.to_value(u.h)),
-        "limited_by": limited_by(asked, choice),
-    } for choice in asked.ranked for surface, detail in [whole_times(asked, choice)]])
+        "load_kg": float(row.load.to_value(u.kg)), "data_gigabyte_per_h": float(row.data.value),
+        "limited_by": causes_text(asked, row),
+    } for row in rows for choice in [row.choice]])
 
 
-def trade_chart(asked: Combinations) -> alt.LayerChart:
+def trade_chart(asked: Combinations, rows: Sequence[SetUp]) -> alt.LayerChart:
     """Draw time against the star's width, with the field as the size of a dot; ranks stand beside the best."""
+    rows = [row for row in rows if row.works]
     has_size = asked.target is not None and asked.target.size_major is not None
-    table = combinations_frame(asked)
-    table["choice"] = [choice.name for choice in asked.ranked]
-    table["standing"] = [OPEN if choice.outclassed_by is None else BEATEN for choice in asked.ranked]
-    table["time"] = [time_text(whole_times(asked, choice)[0]) for choice in asked.ranked]
+    table = set_ups_frame(asked, rows)
+    table["choice"] = [row.name for row in rows]
+    table["standing"] = [OPEN if row.outclassed_by is None and not row.reason else BEATEN for row in rows]
+    table["time"] = [time_text(row.surface_time) for row in rows]
     per = "whole target" if asked.target is not None else "one square degree"
     x = alt.X("star_fwhm_arcsec:Q", title="width of a star as recorded, FWHM (arcsec)",
               scale=alt.Scale(type="log", nice=False, padding=24), axis=alt.Axis(format="~g", tickCount=6))
@@ -62,7 +67,7 @@ def trade_chart(asked: Combinations) -> alt.LayerChart:
                  alt.Tooltip("target_fraction:Q", title="in one frame", format=".0%") if has_size
                  else alt.Tooltip("field_deg2:Q", title="square degrees", format=".2f"),
                  alt.Tooltip("limited_by:N", title="limited by")])
-    named = table[table["standing"] == OPEN].drop_duplicates(["telescope", "reducer", "camera"]).head(LABELS)
+    named = table[table["standing"] == OPEN].head(LABELS)
     ranks = alt.Chart(named).mark_text(dx=13, dy=-9, fontSize=12, color=GREY, fontWeight="bold")
     labels = ranks.encode(x=x, y=y, text="rank:Q")
     return alt.layer(dots, labels).properties(height=400)

@@ -1,5 +1,6 @@
 """`planner match`: which camera on which telescope, with which reducer and binning, for a target or any field."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
@@ -30,12 +31,10 @@ from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
     from planner.rig import Equipment, Rig, Site
-    from planner.session.match.combination import Combination
     from planner.session.match.combinations import Combinations
-    from planner.session.match.guiding_choice import OnMount
+    from planner.session.match.set_ups import SetUp
 
 app = new_app()
-JUDGED = 5  # choices that are asked of the mount: some tens of milliseconds each
 SHOWN = 12
 
 
@@ -61,35 +60,41 @@ def match(
     overlap: Annotated[float, typer.Option("--overlap", help="Share of a mosaic panel's side that neighbours "
                                                              "repeat.")] = 0.15,
     lowest: LowestOption = LOWEST,
-    beside: Annotated[str | None, typer.Option("--beside", metavar="A,B", help="Lay the choices of two ranks side by "
+    beside: Annotated[str | None, typer.Option("--beside", metavar="A,B", help="Lay the set-ups of two ranks side by "
                                                                                "side.")] = None,
-    show_all: Annotated[bool, typer.Option("--all", help="List the outclassed choices too.")] = False,
+    as_good: Annotated[float, typer.Option("--as-good", metavar="SHARE", help="By how much of the time two may differ "
+                                                                              "and still be equal.")] = 0.1,
+    any_load: Annotated[bool, typer.Option("--any-load", help="A load beyond the mount's rating is no reason to stand "
+                                                              "behind.")] = False,
+    show_all: Annotated[bool, typer.Option("--all", help="List the outclassed set-ups too.")] = False,
     targets: TargetsOption = None,
     equipment: EquipmentOption = None,
     json: JsonOption = False,
 ) -> None:
-    """Rank every camera, telescope, reducer and binning you own, for a target and the seeing."""
+    """Rank every telescope, reducer and camera you own by the time that your mount needs with it."""
     gear = open_equipment(equipment)
     chosen_site = _site(gear.site(site), seeing)
     chosen_rig = _rig(gear, gear.rig(rig), mount, guider)
     sizes, angle, goal = _sizes(binning), lowest_altitude(lowest), goal_of(brightness, line, ratio)
+    from planner.checks import Rule, check
     from planner.files.targets import find_target
     from planner.session.advice.answer import filter_named
-    from planner.session.match.combinations import rank_combinations
+    from planner.session.match.combinations import weigh_combinations
+    from planner.session.match.set_ups import set_ups
 
+    equal = check("--as-good", as_good, Rule(at_least=0, at_most=1, remedy="Give a share, e.g. 0.1."))
     place = find_target(" ".join(target), targets=targets) if target else None
-    asked = rank_combinations(
+    asked = weigh_combinations(
         gear, chosen_rig, chosen_site, filter_named(chosen_rig, band), target=place, goal=goal, ranking=rank,
         binnings=sizes, overlap=overlap, lowest_altitude=angle)
-    pair = _pair(beside, asked)
-    wanted = [choice for choice in asked.ranked if choice.outclassed_by is None][:JUDGED]
-    judged = _judged(asked, [*wanted, *(asked.ranked[rank - 1] for rank in pair)])
+    rows = set_ups(asked, as_good=equal, any_load=any_load)
+    pair = _pair(beside, len(rows))
     if json:
-        from planner.session.match.document import combinations_document
+        from planner.session.match.document import match_document
 
-        print_json(combinations_document(asked, judged, pair))
+        print_json(match_document(asked, rows, pair))
     else:
-        _show(asked, judged, pair, show_all)
+        _show(asked, rows, pair, equal, show_all)
 
 
 def _site(site: "Site", seeing: str | None) -> "Site":
@@ -123,85 +128,64 @@ def _sizes(text: str) -> list[int]:
     return [int(part) for part in parts]
 
 
-def _pair(text: str | None, asked: "Combinations") -> tuple[int, ...]:
+def _pair(text: str | None, count: int) -> tuple[int, ...]:
     """Return the two ranks to lay side by side, none if none are named."""
-    if text is None or not asked.ranked:
+    if text is None or not count:
         return ()
     parts = [part.strip() for part in text.split(",")]
-    good = len(parts) == 2 and all(part.isdigit() and 1 <= int(part) <= len(asked.ranked) for part in parts)
+    good = len(parts) == 2 and all(part.isdigit() and 1 <= int(part) <= count for part in parts)
     if not good or int(parts[0]) == int(parts[1]):
-        raise InvalidInputError("--beside", text, f"must be two ranks from 1 to {len(asked.ranked)}",
+        raise InvalidInputError("--beside", text, f"must be two different ranks from 1 to {count}",
                                 "Write them like 1,4.")
     return int(parts[0]), int(parts[1])
 
 
-def _judged(asked: "Combinations", choices: "list[Combination]") -> "dict[int, OnMount]":
-    """Return by rank what the mount makes of some choices."""
-    from planner.session.match.guiding_choice import on_mount
-
-    return {rank: on_mount(asked, asked.ranked[rank - 1]) for rank in sorted({choice.rank for choice in choices})}
-
-
-def _show(asked: "Combinations", judged: "dict[int, OnMount]", pair: tuple[int, ...], show_all: bool) -> None:
-    """Print one screen: the best choice, the table, the mount's part, and two choices side by side."""
-    from planner.session.match.text import headline, ranking_text
+def _show(asked: "Combinations", rows: "Sequence[SetUp]", pair: tuple[int, ...], as_good: float,
+          show_all: bool) -> None:
+    """Print one screen: the best set-up, those as good, the table, and two set-ups side by side."""
+    from planner.session.match.text import as_good_text, headline, ranking_text
 
     out = console()
-    out.print(headline(asked), style="bold", markup=False)
-    if not asked.ranked:
+    out.print(headline(asked, rows), style="bold", markup=False)
+    if not rows:
         out.print("Choose another target, a lower altitude limit, or another site.", markup=False)
         return
     guider = "no guider" if asked.rig.guider is None else f'guider "{asked.rig.guider.name}"'
     out.print(f'Site "{asked.site.name}", seeing {asked.site.seeing.value:g}″, filter "{asked.band.name}", mount '
               f'"{asked.rig.mount.name}", {guider}', style="dim", markup=False)
-    out.print(ranking_text(asked), markup=False)
-    for note in asked.notes:
-        out.print(note, style="dim", markup=False)
-    _table(asked, show_all)
-    _mount_table(asked, judged)
+    for text in (as_good_text(rows, as_good), ranking_text(asked), *asked.notes):
+        if text:
+            out.print(text, markup=False)
+    _table(asked, rows, show_all)
     if pair:
-        _pair_table(asked, judged[pair[0]], judged[pair[1]])
+        from planner.session.match.text import side_by_side
+
+        first, second = (rows[rank - 1] for rank in pair)
+        print_table("Side by side", ("", first.name, second.name, "better"),
+                    [(row.label, row.first, row.second, row.better) for row in side_by_side(asked, first, second)])
 
 
-def _table(asked: "Combinations", show_all: bool) -> None:
+def _table(asked: "Combinations", rows: "Sequence[SetUp]", show_all: bool) -> None:
     """Print the ranking."""
-    from planner.session.match.text import field_text, limited_by, target_text, time_text, whole_times
+    from planner.session.match.text import (
+        binnings_text,
+        causes_text,
+        field_text,
+        set_up_text,
+        target_text,
+        time_text,
+    )
 
-    listed = [choice for choice in asked.ranked if show_all or choice.outclassed_by is None]
+    listed = [row for row in rows if show_all or row.as_good or row.outclassed_by is None]
     shown = listed if show_all else listed[:SHOWN]
-    rows = []
-    for choice in shown:
-        surface, detail = (time_text(time) for time in whole_times(asked, choice))
-        rows.append((
-            choice.rank if choice.outclassed_by is None else f"{choice.rank} (<{choice.outclassed_by})",
-            choice.name, f"{choice.image_scale.value:.2f}″", f"{choice.fwhm.value:.2f}″",
-            f"{choice.fwhm_pixels:.1f}", f"{choice.resolution_lost:.0%}",
-            target_text(asked, choice) or field_text(choice), surface, detail, limited_by(asked, choice)))
-    print_table("Combinations", (
-        "rank", "choice", "pixel", "FWHM", "pixels", "lost", "in one frame", "surface", "detail", "limited by"), rows,
-        right=("pixel", "FWHM", "pixels", "lost", "surface", "detail"))
-    beaten = sum(choice.outclassed_by is not None for choice in asked.ranked)
-    if beaten:
-        mark = "(<n): choice n is nowhere worse and somewhere better." if show_all else (
-            f"{beaten} more are nowhere better and somewhere worse than one of these; --all lists them.")
-        print(mark)
-    if len(listed) > len(shown):
-        print(f"{len(listed) - len(shown)} more are left out; --all lists them.")
-
-
-def _mount_table(asked: "Combinations", judged: "dict[int, OnMount]") -> None:
-    """Print what the mount makes of the first choices."""
-    from planner.session.match.text import mount_text
-
-    per = "whole target" if asked.target is not None else "one square degree"
-    rows = [(rank, on.combination.name, mount_text(asked, on)) for rank, on in judged.items()]
-    print_table(f'On the mount "{asked.rig.mount.name}": guiding, subs, and time for the surface, {per}',
-                ("rank", "choice", ""), rows)
-
-
-def _pair_table(asked: "Combinations", first: "OnMount", second: "OnMount") -> None:
-    """Print two choices side by side."""
-    from planner.session.match.text import side_by_side
-
-    print_table("Side by side", ("", first.combination.name, second.combination.name, "better"),
-                [(row.label, row.first, row.second, row.better) for row in side_by_side(asked, first, second)])
+    lines = [(
+        f"{row.rank}=" if row.as_good and row.rank > 1 else row.rank, row.name, binnings_text(row), set_up_text(row),
+        time_text(row.surface_time), time_text(row.detail_time), f"{row.choice.fwhm.value:.1f}″",
+        target_text(asked, row.choice) or field_text(row.choice), causes_text(asked, row)) for row in shown]
+    print_table("Set-ups on this mount", (
+        "rank", "set-up", "binning", "on the mount", "surface", "detail", "star", "in one frame", "limited by"), lines,
+        right=("surface", "detail", "star"))
+    hidden = len(rows) - len(shown)
+    if hidden:
+        print(f"{hidden} more are outclassed (another is nowhere worse and somewhere clearly better) or come later; "
+              "--all lists them.")

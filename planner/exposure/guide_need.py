@@ -8,10 +8,12 @@ from astropy import units as u
 
 from planner.exposure.changes import Change, Purpose, Search, changes_of
 from planner.exposure.guide_star import GuideStar, expected_star, loop_on_star
+from planner.exposure.kept_share import KeptShare
 from planner.exposure.reasons import percent, reasons_of
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import (
+    StarMotion,
     air_blur,
     field_places,
     guided_motion,
@@ -162,13 +164,23 @@ def verdict_of(alone: float, guided: float | None, perfect: float) -> str:
 
 def _guided(scene, motion, star, star_magnitudes):
     """Return the guided way: its sub-exposure, its loop and what is left; nothing where it cannot be."""
-    if scene.rig.guider is None or star is None or not np.isfinite(star.magnitude.value):
+    found = guided_share(scene, motion, star)
+    if found is None:
         return None, None, ()
-    loop = loop_on_star(scene, star, motion)
-    held = guided_motion(scene, loop, guide_star_offset=star.offset)
-    guided = sub_exposure_of(scene, kept_share(scene, held), star_magnitudes=star_magnitudes)
+    loop, held, shares = found
+    guided = sub_exposure_of(scene, shares, star_magnitudes=star_magnitudes)
     left = _guided_budget(scene, held, loop, guided.longest)
     return named(guided, _largest(left)), loop, left
+
+
+def guided_share(scene: Scene, motion: StarMotion, star: GuideStar | None
+                 ) -> tuple[GuideLoop, StarMotion, KeptShare] | None:
+    """Return the loop on a star, the guided motion and its kept share; None where it cannot be guided."""
+    if scene.rig.guider is None or star is None or not np.isfinite(star.magnitude.value):
+        return None
+    loop = loop_on_star(scene, star, motion)
+    held = guided_motion(scene, loop, guide_star_offset=star.offset)
+    return loop, held, kept_share(scene, held)
 
 
 def _with_guider(scene, motion, unguided, galactic_latitude):
@@ -182,9 +194,8 @@ def _with_guider(scene, motion, unguided, galactic_latitude):
 
 def _guided_speed(star, scene, motion):
     """Return the best guided speed of a scene."""
-    loop = loop_on_star(scene, star, motion)
-    held = guided_motion(scene, loop, guide_star_offset=star.offset)
-    return float(speed_curve(scene, kept_share(scene, held), SUB_LADDER.value).speed.max())
+    found = guided_share(scene, motion, star)
+    return 0.0 if found is None else float(speed_curve(scene, found[2], SUB_LADDER.value).speed.max())
 
 
 def _unguided_budget(scene, motion, duration):

@@ -14,7 +14,7 @@ from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 from planner.exposure.noise import PIXEL_RATE, dark_rate, total_read_noise
 from planner.exposure.photons import line_electron_rate, recorded_band, sky_electron_rate, surface_electron_rate
-from planner.optics import MotionResponse, image_scale, motion_response, still_star
+from planner.optics import MotionResponse, image_scale, motion_response
 from planner.rig import Filter, Rig, Site
 from planner.sky import airmass, refraction_from_true, seeing
 from planner.sky.dispersion import dispersion_covariance
@@ -38,7 +38,7 @@ class Scene:
     airmass: float  # mean
     seeing_fwhm: u.Quantity[u.arcsec]  # at the filter's wavelength, mean over the window
     image_scale: u.Quantity[u.arcsec / u.pix]  # binned
-    response: MotionResponse  # of the star image to motion
+    response: MotionResponse  # of the star image to motion, on raw frames
     central_pixel_fraction: float  # of a still star's light in one unbinned pixel, centred on it
     signal_rate: u.Quantity[PIXEL_RATE]  # of the source; 0 if none was given
     sky_rate: u.Quantity[PIXEL_RATE]
@@ -148,15 +148,15 @@ def _apparent_altitude(site, declination, hours):
 
 
 def _star(rig, width, band):
-    """Return the star image's answer to motion, binned, and its share in one pixel, unbinned."""
+    """Return the answer to motion of the star image on the raw frames, and its share in one pixel.
+
+    Pixels are added later, in software: whether a sub is kept does not hang on it.
+    """
     telescope, camera = rig.telescope, rig.camera
-    star = {"seeing_fwhm": width, "wavelength": band.centre, "aperture": telescope.aperture,
-            "obstruction": telescope.obstruction, "focus_blur_fwhm": telescope.optical_blur}
-    binned, single = (image_scale(camera.pixel_pitch, telescope.focal_length, binning=binning)
-                      for binning in (rig.binning, 1))
-    response = motion_response(image_scale=binned, **star)
-    alone = response if rig.binning == 1 else still_star(image_scale=single, **star)
-    return {"response": response, "central_pixel_fraction": alone.central_pixel_fraction}
+    response = motion_response(
+        seeing_fwhm=width, wavelength=band.centre, aperture=telescope.aperture, obstruction=telescope.obstruction,
+        focus_blur_fwhm=telescope.optical_blur, image_scale=image_scale(camera.pixel_pitch, telescope.focal_length))
+    return {"response": response, "central_pixel_fraction": response.central_pixel_fraction}
 
 
 def _signal_rate(rig, site, band, air, brightness, line, line_wavelength):

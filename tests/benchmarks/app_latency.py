@@ -26,7 +26,8 @@ CORE = (
     "files.frame_task.measure_file", "files.target_stars.stars_around", "measure.drift_causes.implied_polar_error",
     "measure.drift_causes.measured_mount", "measure.drift_log.analyse_drift", "measure.drift_spectrum.drift_spectrum",
     "measure.frame_report.reported", "measure.pointing_fit.fit_pointing", "session.advice.advise",
-    "session.advice_change.advice_change", "session.combinations.rank_combinations", "session.guiding_choice.on_mount",
+    "session.advice_change.advice_change", "session.match.combinations.weigh_combinations",
+    "session.match.set_ups.set_ups",
     "session.night_plan.plan_night", "session.night_sky.night_sky", "session.season.season",
     "session.sky_field.sky_field", "session.star_strip.star_strip", "session.suits.suits",
 )

@@ -12,8 +12,9 @@ from planner.exposure.scene import observing_scene
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
-from planner.session.match.combinations import rank_combinations
-from planner.session.match.guiding_choice import on_mount, rig_of
+from planner.session.match.combinations import weigh_combinations
+from planner.session.match.guiding_choice import rig_of
+from planner.session.match.set_ups import set_ups
 
 
 def asked_of_the_demo():
@@ -24,10 +25,10 @@ def asked_of_the_demo():
 
 def test_every_combination_of_the_demo(benchmark):
     demo, rig, target = asked_of_the_demo()
-    asked = benchmark(lambda: rank_combinations(demo, rig, demo.site(), rig.filters[0], target=target))
-    assert len(asked.ranked) == 45
+    asked = benchmark(lambda: weigh_combinations(demo, rig, demo.site(), rig.filters[0], target=target))
+    assert len(asked.weighed) == 45
     start = time.perf_counter()
-    for choice in asked.ranked[::9]:
+    for choice in asked.weighed[::9]:
         scene = observing_scene(rig_of(asked, choice), asked.site, asked.band, declination=asked.declination,
                                 hour_angle=asked.hour_angle, brightness=asked.goal.brightness)
         integration_time(scene, recommend_sub_exposure(scene), signal_to_noise=10, area=asked.goal.area)
@@ -35,8 +36,7 @@ def test_every_combination_of_the_demo(benchmark):
     benchmark.extra_info["one by one over ours"] = one_by_one / benchmark.stats["median"]
 
 
-def test_one_choice_on_its_mount(benchmark):
+def test_every_set_up_on_its_mount(benchmark):
     demo, rig, target = asked_of_the_demo()
-    asked = rank_combinations(demo, rig, demo.site(), rig.filters[0], target=target)
-    on = benchmark(lambda: on_mount(asked, asked.ranked[0]))
-    assert on.need.verdict
+    asked = weigh_combinations(demo, rig, demo.site(), rig.filters[0], target=target)
+    assert len(benchmark(lambda: set_ups(asked))) == 15

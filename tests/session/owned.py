@@ -6,7 +6,7 @@ from astropy import units as u
 from exposure.rigs import CAMERA, GREEN, GUIDER, PERFECT_MOUNT, SITE, TELESCOPE
 
 from planner.rig import Equipment, Filter, Reducer, Rig
-from planner.session.match.combinations import rank_combinations
+from planner.session.match.combinations import weigh_combinations
 from planner.visibility.target import Target
 
 SHORT = replace(TELESCOPE, name="short", aperture=80 * u.mm, focal_length=400 * u.mm, obstruction=0.0,
@@ -24,9 +24,9 @@ WIDE = Target(name="wide", ra=10 * u.deg, dec=40 * u.deg, size_major=180 * u.arc
               position_angle=35 * u.deg, surface_brightness=24 * u.mag / u.arcsec**2)
 
 
-def rank(owned=OWNED, *, rig=RIG, site=SITE, band=GREEN, **more):
-    """Rank what is owned, for a field overhead unless a target is given."""
-    return rank_combinations(owned, rig, site, band, **more)
+def weigh(owned=OWNED, *, rig=RIG, site=SITE, band=GREEN, **more):
+    """Weigh what is owned, for a field overhead unless a target is given."""
+    return weigh_combinations(owned, rig, site, band, **more)
 
 
 def only(telescope=SHORT, camera=CAMERA, **changes):

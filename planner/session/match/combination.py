@@ -20,6 +20,16 @@ class Noise:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Rates:
+    """What one (binned) pixel collects, mean over the window, and how many of them a piece of sky has."""
+
+    source: float  # electrons per second
+    background: float  # sky and dark current, electrons per second
+    read_noise: u.Quantity[u.electron]
+    pixels_per_arcsec2: float  # that record the filter
+
+
+@dataclass(frozen=True, kw_only=True)
 class Combination:
     """One choice, weighed."""
 
@@ -29,7 +39,7 @@ class Combination:
     binning: int
     train: Telescope  # the telescope as it works behind the reducer
     image_scale: u.Quantity[u.arcsec / u.pix]
-    field: FieldOfView  # that is lit: the sensor's, cut to the image circle
+    field: FieldOfView  # that is lit: the sensor's, cut to the lit circle
     lit: float  # side of that field over the sensor's: 1 where the whole sensor is lit
     star: StarImage  # as recorded, without motion
     seeing_fwhm: u.Quantity[u.arcsec]  # of the air alone, at the filter's wavelength, mean over the window
@@ -37,10 +47,9 @@ class Combination:
     framing: Framing
     sub_exposure: u.Quantity[u.s]
     noise: Noise
-    surface_time: u.Quantity[u.h]  # clock, one field
-    detail_time: u.Quantity[u.h]  # clock, one field
-    rank: int = 0  # from 1
-    outclassed_by: int | None = None  # rank of the best choice that is nowhere worse and somewhere better
+    rates: Rates
+    surface_time: u.Quantity[u.h]  # clock, one field, on a mount that moves no star
+    detail_time: u.Quantity[u.h]  # likewise
 
     @property
     def name(self) -> str:

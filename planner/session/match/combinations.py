@@ -1,10 +1,10 @@
-"""Choose the combination: every camera, telescope, reducer and binning the observer owns, weighed for one target.
+"""Every camera, telescope, reducer and binning the observer owns, weighed for one target on a mount that moves no star.
 
-Everything is weighed on a mount that moves no star, at the best length of one sub-exposure, by two times on the clock:
-until a *surface* reaches the wanted signal-to-noise ratio on the goal's area of sky, and until a *fine detail* does: a
-point that holds the light of that area, spread by air, optics and pixel over the noise-equivalent area of the star
-image. The first does not care for sharpness, the second grows with the square of the star's width. What a real mount
-makes of a choice costs more to compute and is asked for one choice at a time (`planner.session.match.guiding_choice`).
+At the best length of one sub-exposure, two times on the clock: until a *surface* reaches the wanted signal-to-noise
+ratio on the goal's area of sky, and until a *fine detail* does: a point that holds the light of that area, spread by
+air, optics and pixel over the noise-equivalent area of the star image. The first does not care for sharpness, the
+second grows with the square of the star's width. What a real mount makes of a set-up is
+`planner.session.match.set_ups`.
 """
 
 from collections.abc import Sequence
@@ -25,9 +25,9 @@ from planner.exposure.sub_exposure import TIE
 from planner.optics import StarImage, field_of_view, image_scale, star_image
 from planner.rig import Camera, Equipment, Filter, Reducer, Rig, Site, Telescope
 from planner.session.advice.answer import LOWEST_ALTITUDE, hours_around_transit
-from planner.session.match.combination import Combination, Noise
+from planner.session.match.combination import Combination, Noise, Rates
 from planner.session.match.framing import OVERLAP, framing
-from planner.session.match.ranking import RANKINGS, ranked
+from planner.session.match.ranking import RANKINGS
 from planner.sky import airmass, refraction_from_true, seeing
 from planner.visibility.target import Target
 
@@ -38,7 +38,7 @@ BINNING_RULE = Rule(kind="whole", at_least=1, at_most=8, remedy="Give 1, 2, 3 or
 
 @dataclass(frozen=True, kw_only=True)
 class Combinations:
-    """Everything the observer owns, best first."""
+    """Everything the observer owns, weighed on a mount that moves no star."""
 
     target: Target | None
     rig: Rig  # gives mount, guider, filters and tolerances
@@ -49,20 +49,16 @@ class Combinations:
     hour_angle: u.Quantity[u.hourangle] | None  # for which it holds; None: the target never stands high enough
     ranking: str  # a key of RANKINGS
     overlap: float
-    ranked: tuple[Combination, ...]
+    weighed: tuple[Combination, ...]
     notes: tuple[str, ...]
 
-    def figure(self, combination: Combination) -> float:
-        """Return the figure that a choice is ranked on, in the ranking's unit."""
-        return RANKINGS[self.ranking].figure(combination, self.target is not None)
 
-
-def rank_combinations(
+def weigh_combinations(
     equipment: Equipment, rig: Rig, site: Site, band: Filter, *, target: Target | None = None,
     goal: Goal | None = None, ranking: str = "detail", binnings: Sequence[int] = BINNINGS, overlap: float = OVERLAP,
     lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE,
 ) -> Combinations:
-    """Return every combination of the equipment, ranked for a target, or for any field that passes overhead.
+    """Return every combination of the equipment, weighed for a target, or for any field that passes overhead.
 
     Parameters
     ----------
@@ -106,12 +102,12 @@ def rank_combinations(
     declination = site.latitude if target is None else target.dec
     hours = hours_around_transit(declination, site, lowest_altitude)
     found = Combinations(target=target, rig=rig, site=site, band=band, goal=goal, declination=declination,
-                         hour_angle=hours, ranking=ranking, overlap=overlap, ranked=(), notes=())
+                         hour_angle=hours, ranking=ranking, overlap=overlap, weighed=(), notes=())
     if hours is None:
         return found
-    weighed = [combination for train in optical_trains(equipment) for camera in equipment.cameras
-               for combination in _weighed(found, *train, camera, sizes)]
-    return replace(found, ranked=ranked(weighed, ranking, has_target=target is not None))
+    return replace(found, weighed=tuple(
+        combination for train in optical_trains(equipment) for camera in equipment.cameras
+        for combination in _weighed(found, *train, camera, sizes)))
 
 
 def optical_trains(equipment: Equipment) -> list[tuple[Telescope, Reducer | None, Telescope]]:
@@ -194,29 +190,42 @@ def _times(asked: Combinations, rig: Rig, light: _Light, image: StarImage, binni
     rates.append(dark_rate(rig.camera, binning=binning).to_value(PIXEL_RATE))
     read = total_read_noise(rig.camera, binning=binning)
     scale = image_scale(rig.camera.pixel_pitch, rig.telescope.focal_length, binning=binning)
-    per_area = pixel_share / scale.to_value(u.arcsec / u.pix) ** 2  # recording pixels per arcsec2
+    found = Rates(source=rates[0], background=sum(rates[1:]), read_noise=read,
+                  pixels_per_arcsec2=pixel_share / scale.to_value(u.arcsec / u.pix) ** 2)
     area, spread = asked.goal.area.to_value(u.arcsec**2), image.noise_equivalent_area.to_value(u.arcsec**2)
-    signal_rate = rates[0] * area * per_area
-    surface, detail = (_clock(asked, rig.overhead(SUB_LADDER), signal_rate, sum(rates[1:]), read, pixels * per_area)
-                       for pixels in (area, spread))
+    surface, detail = (clock(asked, rig.overhead(SUB_LADDER), found, sky) for sky in (area, spread))
     length = surface[0]
     parts = np.array([*(rate * length.to_value(u.s) for rate in rates), read.to_value(u.electron) ** 2])
     shares = dict(zip(("source", "sky", "dark", "read"), (parts / parts.sum()).tolist(), strict=True))
-    return {"sub_exposure": length, "surface_time": surface[1], "detail_time": detail[1], "noise": Noise(**shares)}
+    return {"sub_exposure": length, "surface_time": surface[1], "detail_time": detail[1], "noise": Noise(**shares),
+            "rates": found}
 
 
-def _clock(asked: Combinations, overhead: u.Quantity[u.s], signal_per_s: float, background_per_s: float,
-           read_noise: u.Quantity[u.electron], pixels: float) -> tuple[u.Quantity[u.s], u.Quantity[u.h]]:
+def clock(asked: Combinations, overhead: u.Quantity[u.s], rates: Rates, spread_arcsec2: np.ndarray | float, *,
+          kept: np.ndarray | float = 1.0) -> tuple[u.Quantity[u.s], u.Quantity[u.h]]:
     """Return the fastest length of a sub-exposure, ties within 1 % to the shorter, and the time on the clock.
 
     Frames are counted in parts, but one is the least: no length is fast that is longer than the whole task.
+
+    Parameters
+    ----------
+    asked : Combinations
+    overhead : Quantity [s], shape (n,)
+        Of each step of `SUB_LADDER`.
+    rates : Rates
+    spread_arcsec2 : array (n,) or float
+        Sky over which the light of the goal's area is spread.
+    kept : array (n,) or float
+        Share of the subs; where it is 0 the time is infinite.
     """
     length_s = SUB_LADDER.to_value(u.s)
-    one = signal_to_noise(signal_per_s * length_s * u.electron, background=background_per_s * length_s * u.electron,
-                          read_noise=read_noise, pixels=pixels).value
-    losses = speed(SUB_LADDER, overhead=overhead, background_rate=background_per_s * PIXEL_RATE, read_noise=read_noise,
-                   disturbance_interval=asked.site.disturbance_interval)
-    frames = np.maximum((asked.goal.ratio / one) ** 2, 1.0) / losses.survives
-    clock = frames * (SUB_LADDER + overhead).to(u.h)
-    step = int(np.argmax(clock <= clock.min() / TIE))
-    return SUB_LADDER[step], clock[step]
+    signal = rates.source * asked.goal.area.to_value(u.arcsec**2) * rates.pixels_per_arcsec2
+    one = signal_to_noise(signal * length_s * u.electron, background=rates.background * length_s * u.electron,
+                          read_noise=rates.read_noise, pixels=spread_arcsec2 * rates.pixels_per_arcsec2).value
+    losses = speed(SUB_LADDER, overhead=overhead, background_rate=rates.background * PIXEL_RATE,
+                   read_noise=rates.read_noise, disturbance_interval=asked.site.disturbance_interval)
+    with np.errstate(divide="ignore"):
+        frames = np.maximum((asked.goal.ratio / one) ** 2, 1.0) / (losses.survives * kept)
+    times = frames * (SUB_LADDER + overhead).to(u.h)
+    step = int(np.argmax(times <= times.min() / TIE))
+    return SUB_LADDER[step], times[step]

@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 
+import numpy as np
 from astropy import units as u
 
 from planner.checks import Rule, check
@@ -10,6 +11,10 @@ from planner.optics import FieldOfView, share_inside
 from planner.visibility.target import Target
 
 FITS = 0.98  # share of the target from which one frame is enough (common practice, no source)
+# Of the target, and of what the fullest panel holds: one that holds less than both is not taken (common practice, no
+# source).
+LEAST_SHARE, LEAST_OF_FULLEST = 0.03, 0.1
+POINTS = 200  # across the ellipse and around it
 OVERLAP = 0.15  # of a panel's side, shared with its neighbour (common practice, no source)
 OVERLAP_RULE = Rule(at_least=0, at_most=0.8, remedy="Give a share of the side, e.g. 0.15.")
 
@@ -28,7 +33,7 @@ def framing(field: FieldOfView, target: Target | None, *, overlap: float = OVERL
     """Return how a target sits in a field.
 
     The camera is turned so that the longer side of the field lies along the target, or the field's diagonal where that
-    holds more of it. Panels lie along the target and leave out places that it does not reach.
+    holds more of it. Panels lie along the target; those that hold next to nothing of it are not taken.
 
     Parameters
     ----------
@@ -61,7 +66,7 @@ def framing(field: FieldOfView, target: Target | None, *, overlap: float = OVERL
     sides = [side.to_value(u.arcmin) for side in (field.width, field.height)]
     axes = [axis.to_value(u.arcmin) for axis in ((major, minor) if wide else (minor, major))]
     centres = [_centres(side, axis, overlap) for side, axis in zip(sides, axes, strict=True)]
-    panels = sum(_reaches((x, y), sides, axes) for x in centres[0] for y in centres[1])
+    panels = _worth_taking(centres, sides, axes)
     return Framing(share=shares[best], camera_angle=_if_known(straight.to_value(u.deg) % 180, target), panels=panels,
                    grid=(len(centres[0]), len(centres[1])))
 
@@ -77,8 +82,15 @@ def _centres(side: float, length: float, overlap: float) -> list[float]:
     return [(place - (count - 1) / 2) * step for place in range(count)]
 
 
-def _reaches(centre: tuple[float, float], sides: list[float], axes: list[float]) -> bool:
-    """Return whether an ellipse about the origin reaches into a panel: its nearest point lies inside the ellipse."""
-    nearest = [max(abs(middle) - side / 2, 0.0) / (axis / 2)
-               for middle, side, axis in zip(centre, sides, axes, strict=True)]
-    return math.hypot(*nearest) < 1
+def _worth_taking(centres: list[list[float]], sides: list[float], axes: list[float]) -> int:
+    """Return how many panels hold more of an ellipse about the origin than is worth a frame.
+
+    Shares of the ellipse's area, of points spread evenly over it.
+    """
+    steps = (np.arange(POINTS) + 0.5) / POINTS
+    radius, turn = np.meshgrid(np.sqrt(steps) / 2, 2 * np.pi * steps)
+    places = (axes[0] * radius * np.cos(turn), axes[1] * radius * np.sin(turn))
+    inside = [[np.abs(place - middle) <= side / 2 for middle in middles]
+              for place, middles, side in zip(places, centres, sides, strict=True)]
+    shares = np.array([np.mean(along & across) for along in inside[0] for across in inside[1]])
+    return max(int(np.count_nonzero(shares >= min(LEAST_SHARE, LEAST_OF_FULLEST * shares.max()))), 1)

@@ -1,15 +1,18 @@
 """The words of a choice of combination: what limits each, what it costs, and two of them side by side."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+import numpy as np
 from astropy import units as u
 
+from planner.exposure.reasons import percent
 from planner.session.advice.text import goal_text
 from planner.session.match.combination import Combination
 from planner.session.match.combinations import Combinations
-from planner.session.match.guiding_choice import OnMount
-from planner.session.match.ranking import RANKINGS, whole_target
+from planner.session.match.ranking import RANKINGS
+from planner.session.match.set_ups import SetUp, load_of
 
 WORTH_NAMING = 0.10  # of a star's width: from here on the pixel or the optics limit it (common practice, no source)
 ALIKE = 0.01  # figures closer than this count as equal
@@ -34,7 +37,7 @@ def limits(asked: Combinations, choice: Combination) -> tuple[Limit, ...]:
                                        f"{choice.framing.panels} panels of a {across} by {up} mosaic."))
     if choice.lit < 1:
         found.append(Limit("image circle", f"The optics light {choice.lit:.0%} of the sensor's side; the rest is cut."))
-    load = _load(asked, choice)
+    load = load_of(asked, choice)
     payload = asked.rig.mount.payload
     if payload is not None and load > payload:
         found.append(Limit("load", f"At least {load.to_value(u.kg):.1f} kg on a mount rated for "
@@ -60,25 +63,48 @@ def _depth(choice: Combination) -> Limit:
                        f"{choice.sub_exposure.to_value(u.s):g} s.")
 
 
-def _load(asked: Combinations, choice: Combination) -> u.Quantity[u.kg]:
-    """Return the mass of the parts whose mass is known."""
-    guider = asked.rig.guider
-    masses = [choice.telescope.mass, choice.camera.mass, None if guider is None else guider.mass]
-    return sum((mass for mass in masses if mass is not None), 0 * u.kg)
-
-
 def limited_by(asked: Combinations, choice: Combination) -> str:
     """Return the causes that the observer could change: ``field, pixel``; else those of nature: ``air and sky``."""
     causes = [limit.cause for limit in limits(asked, choice)]
     return ", ".join(cause for cause in causes if cause not in NATURE) or " and ".join(causes)
 
 
-def headline(asked: Combinations) -> str:
-    """Return the best choice in one line."""
+def headline(asked: Combinations, rows: Sequence[SetUp]) -> str:
+    """Return the best set-up in one line."""
     where = "a field overhead" if asked.target is None else asked.target.name
-    if not asked.ranked:
+    if not rows:
         return f"{where}: never high enough from here"
-    return f"For {where}: {asked.ranked[0].name}"
+    if not rows[0].works:
+        return f"{where}: no set-up keeps round stars on this mount"
+    return f"For {where}: {rows[0].name}"
+
+
+def as_good_text(rows: Sequence[SetUp], as_good: float) -> str:
+    """Return which set-ups are as good as the first, and by what they then stand in order; empty for none."""
+    equal = [row.name for row in rows[1:] if row.as_good]
+    if not equal or not rows[0].works:
+        return ""
+    return (f"As good within {percent(as_good)}: {'; '.join(equal)}. Of equals the one with fewer panels, then less "
+            "load, then less data stands first.")
+
+
+def set_up_text(row: SetUp) -> str:
+    """Return what the mount makes of a set-up: ``guide, 120 s``; what it loses where that is felt."""
+    if not row.works:
+        return VERDICTS[row.verdict]
+    lost = f", {percent(1 - row.kept)} lost" if row.kept < 1 - WORTH_NAMING / 2 else ""
+    return f"{VERDICTS[row.verdict]}, {row.sub_exposure.to_value(u.s):g} s{lost}"
+
+
+def binnings_text(row: SetUp) -> str:
+    """Return the binning advised, with those that are as fast: ``1 (to 3 alike)``."""
+    last = row.binnings[-1]
+    return f"{row.choice.binning}" if last == row.choice.binning else f"{row.choice.binning} (to {last} alike)"
+
+
+def causes_text(asked: Combinations, row: SetUp) -> str:
+    """Return what stands against a set-up, else what limits it."""
+    return row.reason or limited_by(asked, row.choice)
 
 
 def ranking_text(asked: Combinations) -> str:
@@ -86,17 +112,19 @@ def ranking_text(asked: Combinations) -> str:
     ranking, goal = RANKINGS[asked.ranking], asked.goal
     meaning = ranking.meaning if asked.target is not None else ranking.meaning_without_target
     area = f"{goal.area.to_value(u.arcsec**2):g} arcsec²"
-    moves = "; moves between panels do not count" if any(c.framing.panels > 1 for c in asked.ranked) else ""
+    mosaics = any(choice.framing.panels > 1 for choice in asked.weighed)
+    moves = "; each move between panels counts two minutes" if mosaics else ""
     return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first. Times are on the "
-            f"clock, on a mount that moves no star, until a surface of {goal_text(asked.goal, asked.band)} reaches "
+            f"clock, on this mount, until a surface of {goal_text(asked.goal, asked.band)} reaches "
             f"signal-to-noise {goal.signal_to_noise:g} on {area} (surface), or a point with the light of {area} of it "
             f"does (detail){moves}.")
-
 
 
 def time_text(time: u.Quantity[u.h]) -> str:
     """Return a time for a person: ``18 s``, ``25 min``, ``3.1 h``, ``140 h``."""
     hours = float(time.to_value(u.h))
+    if not np.isfinite(hours):
+        return "never"
     if hours >= 9.95:
         return f"{hours:.0f} h"
     if hours >= 0.995:
@@ -121,26 +149,6 @@ def target_text(asked: Combinations, choice: Combination) -> str:
     return share if framed.panels == 1 else f"{share}, {framed.panels} panels"
 
 
-def whole_times(asked: Combinations, choice: Combination) -> tuple[u.Quantity[u.h], u.Quantity[u.h]]:
-    """Return the times for the surface and for detail: all panels of the target, or one square degree."""
-    return tuple(RANKINGS[name].figure(choice, asked.target is not None) * u.h for name in ("surface", "detail"))
-
-
-def mount_time(asked: Combinations, on: OnMount) -> u.Quantity[u.h] | None:
-    """Return the time for the surface on the mount: all panels of the target, or one square degree."""
-    if on.total is None:
-        return None
-    return whole_target(on.total.clock_time, on.combination, asked.target is not None) * u.h
-
-
-def mount_text(asked: Combinations, on: OnMount) -> str:
-    """Return the verdict of a mount on a choice: ``guide, 120 s subs, 3.2 h``."""
-    time = mount_time(asked, on)
-    if time is None:
-        return f"{VERDICTS[on.need.verdict]}: no length keeps round stars"
-    return f"{VERDICTS[on.need.verdict]}, {on.sub.recommended.to_value(u.s):g} s subs, {time_text(time)}"
-
-
 @dataclass(frozen=True, kw_only=True)
 class Row:
     """One line of a comparison."""
@@ -151,32 +159,33 @@ class Row:
     better: str  # in words; empty where neither is, or where better has no meaning
 
 
-def side_by_side(asked: Combinations, first: OnMount, second: OnMount) -> tuple[Row, ...]:
-    """Return two choices, line by line, with which one is better and by how much."""
-    pair = (first.combination, second.combination)
+def side_by_side(asked: Combinations, first: SetUp, second: SetUp) -> tuple[Row, ...]:
+    """Return two set-ups, line by line, with which one is better and by how much."""
+    both, pair = (first, second), (first.choice, second.choice)
 
     def row(label, texts, figures=None):
         return Row(label=label, first=texts[0], second=texts[1],
                    better="" if figures is None else _better(*(float(value) for value in figures)))
 
-    whole = [whole_times(asked, choice) for choice in pair]
     per = "all panels" if asked.target is not None else "per square degree"
-    totals = [mount_time(asked, on) for on in (first, second)]
+    times = {name: [getattr(one, name) for one in both] for name in ("surface_time", "detail_time")}
     rows = [
-        row("Rank", [f"{c.rank}" for c in pair]),
+        row("Rank", [f"{one.rank}" for one in both]),
         row("Focal length, ratio", [f"{c.train.focal_length.to_value(u.mm):.0f} mm, f/{c.train.focal_ratio:.1f}"
                                     for c in pair]),
-        row("Pixel on the sky", [f"{c.image_scale.value:.2f}″" for c in pair]),
+        row("Pixel on the sky, binning", [f"{c.image_scale.value:.2f}″, {binnings_text(one)}"
+                                          for c, one in zip(pair, both, strict=True)]),
         row("Field that is lit", [field_text(c) for c in pair], [1 / c.field_area.value for c in pair]),
         row("Star as recorded", [f"{c.fwhm.value:.2f}″ = {c.fwhm_pixels:.1f} pixels" for c in pair],
             [c.fwhm.value for c in pair]),
         row("Width lost to the pixel", [f"{c.resolution_lost:.0%}" for c in pair]),
-        row("Sub-exposure, still mount", [f"{c.sub_exposure.to_value(u.s):g} s" for c in pair]),
-        row(f"Faint surface, {per}", [time_text(times[0]) for times in whole], [times[0].value for times in whole]),
-        row(f"Fine detail, {per}", [time_text(times[1]) for times in whole], [times[1].value for times in whole]),
-        row("Limited by", [limited_by(asked, c) for c in pair]),
-        row(f"On the mount {asked.rig.mount.name}, {per}", [mount_text(asked, on) for on in (first, second)],
-            None if None in totals else [time.to_value(u.h) for time in totals if time is not None]),
+        row(f"On the mount {asked.rig.mount.name}", [set_up_text(one) for one in both]),
+        row(f"Faint surface, {per}", [time_text(time) for time in times["surface_time"]],
+            [time.value for time in times["surface_time"]]),
+        row(f"Fine detail, {per}", [time_text(time) for time in times["detail_time"]],
+            [time.value for time in times["detail_time"]]),
+        row("Raw data", [f"{one.data.value:.1f} GB an hour" for one in both], [one.data.value for one in both]),
+        row("Limited by", [causes_text(asked, one) for one in both]),
     ]
     if asked.target is not None and asked.target.size_major is not None:
         rows.insert(4, row("Target in one frame", [target_text(asked, c) for c in pair],
@@ -188,6 +197,8 @@ def _better(first: float, second: float) -> str:
     """Return which of two figures is better, less being better, and by how much."""
     if max(first, second) <= (1 + ALIKE) * min(first, second):
         return "alike"
+    if not np.isfinite(max(first, second)):
+        return "first" if first < second else "second"
     ratio = max(first, second) / min(first, second)
     much = f"{ratio - 1:.0%}" if ratio < 2 else f"{ratio:.1f} times"
     return f"{'first' if first < second else 'second'}, by {much}"

@@ -1,27 +1,22 @@
-"""Every combination weighed: scale and width by outside routes, times by the CCD equation, dominance as it is said."""
+"""Every combination weighed on a still mount: scale and width by outside routes, times by the CCD equation."""
 
 from dataclasses import replace
 
 import galsim
-import hypothesis
-import numpy as np
 import pytest
 from astropy import units as u
 from exposure.parts import recommend_sub_exposure
-from exposure.rigs import CAMERA, GREEN, GUIDER, SITE, WORM_MOUNT
-from hypothesis import strategies as st
+from exposure.rigs import CAMERA, GREEN, GUIDER, SITE
 from numpy.testing import assert_allclose
-from session.owned import LARGE_PIXELS, LONG, OWNED, REDUCER, RIG, SHORT, SMALL, WIDE, only, rank
+from session.owned import LARGE_PIXELS, LONG, OWNED, REDUCER, RIG, SHORT, SMALL, WIDE, only, weigh
 
 from planner.errors import InvalidInputError
 from planner.exposure.integration import integration_time
 from planner.exposure.scene import observing_scene
 from planner.rig import Reducer
 from planner.session.advice.answer import Goal
-from planner.session.match.document import combinations_document
-from planner.session.match.guiding_choice import guider_on, on_mount, rig_of
-from planner.session.match.ranking import RANKINGS, figures_to_beat, ranked
-from planner.session.match.text import limited_by, limits, side_by_side, time_text
+from planner.session.match.guiding_choice import guider_on, rig_of
+from planner.session.match.text import limited_by, limits, time_text
 
 FAINT = Goal(brightness=26 * u.mag / u.arcsec**2)
 # No read noise, no dark current, no lost time and no gust: only photons count.
@@ -33,24 +28,23 @@ IDEAL_RIG = replace(RIG, mount=replace(RIG.mount, settling_time=0 * u.s))
 
 def ideal(telescope, **more):
     """Weigh one telescope with the ideal camera."""
-    return rank(only(telescope, IDEAL), rig=IDEAL_RIG, site=IDEAL_SITE, **{"goal": FAINT, "binnings": (1,), **more})
+    return weigh(only(telescope, IDEAL), rig=IDEAL_RIG, site=IDEAL_SITE, **{"goal": FAINT, "binnings": (1,), **more})
 
 
 @pytest.fixture(scope="module")
 def overhead():
-    return rank(goal=FAINT)
+    return weigh(goal=FAINT)
 
 
 @pytest.fixture(scope="module")
 def wide():
-    return rank(target=WIDE)
+    return weigh(target=WIDE)
 
 
 def test_every_combination_is_there_once(overhead):
     # Three optical trains (the reducer fits one telescope), two cameras, three binnings.
-    assert len(overhead.ranked) == len({choice.name for choice in overhead.ranked}) == 3 * 2 * 3
-    assert [choice.rank for choice in overhead.ranked] == list(range(1, 19))
-    assert not any(choice.reducer and choice.telescope is SHORT for choice in overhead.ranked)
+    assert len(overhead.weighed) == len({choice.name for choice in overhead.weighed}) == 3 * 2 * 3
+    assert not any(choice.reducer and choice.telescope is SHORT for choice in overhead.weighed)
 
 
 @pytest.mark.parametrize(("factor", "binning", "scale"), [
@@ -60,14 +54,14 @@ def test_every_combination_is_there_once(overhead):
 ])
 def test_image_scale(factor, binning, scale):
     lens = Reducer(name="lens", factor=factor)
-    asked = rank(only(reducers=(lens,)), binnings=(binning,), goal=FAINT)
-    found = {choice.reducer: choice.image_scale.to_value(u.arcsec / u.pix) for choice in asked.ranked}
+    asked = weigh(only(reducers=(lens,)), binnings=(binning,), goal=FAINT)
+    found = {choice.reducer: choice.image_scale.to_value(u.arcsec / u.pix) for choice in asked.weighed}
     # 1e-5: the arctangent against the small angle, at the largest of these pixels.
     assert_allclose(found[lens], scale, rtol=1e-5)
 
 
 def test_delivered_width_against_galsim(overhead):
-    for choice in [c for c in overhead.ranked if c.binning != 2]:
+    for choice in [c for c in overhead.weighed if c.binning != 2]:
         train = choice.train
         star = galsim.Convolve([
             galsim.Kolmogorov(fwhm=choice.seeing_fwhm.value), galsim.Pixel(choice.image_scale.value),
@@ -85,14 +79,14 @@ def test_delivered_width_against_galsim(overhead):
 
 
 def test_large_pixels_cost_resolution_and_small_ones_do_not(overhead):
-    lost = {choice.name: choice.resolution_lost for choice in overhead.ranked}
+    lost = {choice.name: choice.resolution_lost for choice in overhead.weighed}
     assert lost["long, middle, bin 1"] < 0.02
     assert lost["short, large pixels, bin 3"] > 0.5
 
 
 def test_same_pixel_at_half_the_ratio_is_four_times_as_fast():
     # X08: f/4 against f/8, same pixel: 1/N^2 = 4. The same focal length, twice the aperture.
-    slow, fast = (ideal(replace(LONG, aperture=aperture * u.mm, focal_length=1600 * u.mm)).ranked[0]
+    slow, fast = (ideal(replace(LONG, aperture=aperture * u.mm, focal_length=1600 * u.mm)).weighed[0]
                   for aperture in (200, 400))
     # 1 %: ties of the sub's length within 1 %.
     assert_allclose((slow.surface_time / fast.surface_time).value, 4, rtol=0.01)
@@ -103,38 +97,38 @@ def test_one_pixel_at_half_the_ratio_is_four_times_as_fast():
     times = []
     for focal_length in (800, 1600):
         telescope = replace(LONG, aperture=200 * u.mm, focal_length=focal_length * u.mm)
-        pixel = ideal(telescope).ranked[0].image_scale**2 * u.pix**2
-        times.append(ideal(telescope, goal=replace(FAINT, area=pixel)).ranked[0].surface_time.value)
+        pixel = ideal(telescope).weighed[0].image_scale**2 * u.pix**2
+        times.append(ideal(telescope, goal=replace(FAINT, area=pixel)).weighed[0].surface_time.value)
     assert_allclose(times[1] / times[0], 4, rtol=0.01)
 
 
 def test_a_fixed_area_of_sky_does_not_care_for_the_focal_length():
-    times = [ideal(replace(LONG, focal_length=focal_length * u.mm)).ranked[0].surface_time.value
+    times = [ideal(replace(LONG, focal_length=focal_length * u.mm)).weighed[0].surface_time.value
              for focal_length in (1200, 2400)]
     assert_allclose(times[0], times[1], rtol=0.01)
 
 
 def test_binning_gains_nothing_on_a_fixed_area_without_read_noise():
     # X06: 2x2 binning gains sqrt(4) per pixel, sky limited: nothing on the same sky.
-    times = {choice.binning: choice.surface_time.value for choice in ideal(LONG, binnings=(1, 2)).ranked}
+    times = {choice.binning: choice.surface_time.value for choice in ideal(LONG, binnings=(1, 2)).weighed}
     assert_allclose(times[1], times[2], rtol=0.01)
     per_pixel = {}
     for binning in (1, 2):
-        area = ideal(LONG, binnings=(binning,)).ranked[0].image_scale**2 * u.pix**2
+        area = ideal(LONG, binnings=(binning,)).weighed[0].image_scale**2 * u.pix**2
         goal = replace(FAINT, area=area)
-        per_pixel[binning] = ideal(LONG, binnings=(binning,), goal=goal).ranked[0].surface_time.value
+        per_pixel[binning] = ideal(LONG, binnings=(binning,), goal=goal).weighed[0].surface_time.value
     assert_allclose((per_pixel[1] / per_pixel[2]) ** 0.5, 2, rtol=0.01)
 
 
 def test_time_goes_with_the_square_of_the_ratio_wanted():
-    times = [ideal(LONG, goal=replace(FAINT, signal_to_noise=ratio)).ranked[0].surface_time.value
+    times = [ideal(LONG, goal=replace(FAINT, signal_to_noise=ratio)).weighed[0].surface_time.value
              for ratio in (20.0, 40.0)]
     assert_allclose(times[1] / times[0], 4, rtol=0.01)
 
 
 def test_the_time_is_that_of_the_integration(overhead):
     # The room of exposures counts whole frames on a scene of its own; here a still mount and many frames.
-    choice = overhead.ranked[0]
+    choice = overhead.weighed[0]
     rig = rig_of(overhead, choice)
     scene = observing_scene(rig, SITE, GREEN, declination=overhead.declination, hour_angle=overhead.hour_angle,
                             brightness=FAINT.brightness)
@@ -148,7 +142,7 @@ def test_the_time_is_that_of_the_integration(overhead):
 
 def test_detail_wants_sharp_stars_and_the_surface_does_not():
     asked = ideal(SHORT, binnings=(1, 3))
-    fine, coarse = sorted(asked.ranked, key=lambda choice: choice.binning)
+    fine, coarse = sorted(asked.weighed, key=lambda choice: choice.binning)
     assert_allclose(fine.surface_time.value, coarse.surface_time.value, rtol=0.01)
     spread = (coarse.star.noise_equivalent_area / fine.star.noise_equivalent_area).value
     assert spread > 2
@@ -158,97 +152,33 @@ def test_detail_wants_sharp_stars_and_the_surface_does_not():
 
 def test_no_time_is_shorter_than_one_sub():
     bright = Goal(brightness=12 * u.mag / u.arcsec**2)
-    for choice in rank(goal=bright).ranked:
+    for choice in weigh(goal=bright).weighed:
         assert choice.surface_time >= choice.sub_exposure
         assert choice.sub_exposure <= 5 * u.s
 
 
 def test_a_colour_sensor_takes_longer():
-    mono, colour = (rank(only(camera=replace(CAMERA, colour=colour)), goal=FAINT).ranked[0].surface_time
+    mono, colour = (weigh(only(camera=replace(CAMERA, colour=colour)), goal=FAINT).weighed[0].surface_time
                     for colour in ("mono", "bayer"))
     assert colour > 1.9 * mono  # half of its pixels see green
 
 
 def test_seeing_widens_the_star_and_the_time_for_detail():
-    calm, rough = (rank(site=replace(SITE, seeing=seeing * u.arcsec), goal=FAINT).ranked[0] for seeing in (1.5, 3.0))
+    calm, rough = (weigh(only(LONG), site=replace(SITE, seeing=seeing * u.arcsec), goal=FAINT).weighed[0]
+                   for seeing in (1.5, 3.0))
     assert rough.fwhm > 1.7 * calm.fwhm
     assert rough.detail_time > 2.5 * calm.detail_time
     assert_allclose(rough.surface_time.value, calm.surface_time.value, rtol=0.01)
 
 
-# Few values, so that choices tie; figures in plain numbers.
-FIGURES = st.tuples(st.sampled_from([2.0, 2.5, 3.0]), st.sampled_from([1.0, 2.0]), st.sampled_from([1.0, 3.0]),
-                    st.sampled_from([1, 2, 6]), st.sampled_from([0.2, 0.7, 1.0]), st.sampled_from([0.5, 1.0]))
-
-
-def made_of(choice, figures):
-    width, surface, detail, panels, share, side = figures
-    return replace(choice, star=replace(choice.star, fwhm_major=width * u.arcsec, fwhm_minor=width * u.arcsec),
-                   surface_time=surface * u.h, detail_time=detail * u.h,
-                   framing=replace(choice.framing, panels=panels, share=share),
-                   field=replace(choice.field, width=side * u.deg, height=side * u.deg))
-
-
-@hypothesis.given(rows=st.lists(FIGURES, min_size=1, max_size=12), ranking=st.sampled_from(list(RANKINGS)),
-                  has_target=st.booleans())
-def test_outclassed_means_nowhere_better_and_somewhere_worse(overhead, rows, ranking, has_target):
-    order = ranked([made_of(overhead.ranked[0], row) for row in rows], ranking, has_target=has_target)
-
-    def counted(choice):
-        """The figures by hand, each better when less."""
-        size = (choice.framing.panels, -choice.framing.share) if has_target else (
-            -choice.field.width.value * choice.field.height.value,)
-        return (choice.fwhm.value, choice.surface_time.value, choice.detail_time.value, *size)
-
-    for choice in order:
-        own = counted(choice)
-        beaten_by = [other for other in order if all(a <= b for a, b in zip(counted(other), own, strict=True))
-                     and any(a < b for a, b in zip(counted(other), own, strict=True))]
-        assert (choice.outclassed_by is not None) == bool(beaten_by)
-        if choice.outclassed_by is not None:
-            winner = order[choice.outclassed_by - 1]
-            assert winner in beaten_by
-            assert winner.outclassed_by is None
-            assert winner.rank < choice.rank  # whatever the figure, a outclassed choice stands below its better
-    assert order[0].outclassed_by is None
-    values = [RANKINGS[ranking].order(choice, has_target) for choice in order]
-    assert values == sorted(values)
-
-
-def test_dominance_of_the_real_ones(overhead):
-    table = np.array([figures_to_beat(choice, False) for choice in overhead.ranked])
-    for place, choice in enumerate(overhead.ranked):
-        beaten = any((row <= table[place]).all() and (row < table[place]).any() for row in table)
-        assert beaten == (choice.outclassed_by is not None)
-
-
-@pytest.mark.parametrize(("ranking", "best"), [
-    ("sharpness", lambda c: c.fwhm.value), ("field", lambda c: -c.field_area.value),
-    ("surface", lambda c: c.surface_time.value / c.field_area.value),
-    ("detail", lambda c: c.detail_time.value / c.field_area.value),
-])
-def test_ranked_on_the_stated_figure(ranking, best):
-    asked = rank(ranking=ranking, goal=FAINT)
-    values = [best(choice) for choice in asked.ranked]
-    assert values == sorted(values)
-
-
-def test_the_field_wants_a_short_telescope_and_a_small_target_a_long_one(wide):
-    assert rank(target=WIDE, ranking="field").ranked[0].telescope is SHORT
-    assert rank(target=SMALL).ranked[0].telescope is LONG
-    for choice in wide.ranked:
-        hours = choice.detail_time.to_value(u.h) * choice.framing.panels
-        assert_allclose(wide.figure(choice), hours, rtol=1e-12)
-
-
 def test_the_lit_circle_cuts_the_field():
     # Sensor 23.5 x 15.7 mm, diagonal 28.25 mm; a circle of half of it lights half of each side.
-    whole = rank(only()).ranked[0]
-    cut = rank(only(replace(SHORT, image_circle=14.126 * u.mm))).ranked[0]
+    whole = weigh(only()).weighed[0]
+    cut = weigh(only(replace(SHORT, image_circle=14.126 * u.mm))).weighed[0]
     assert whole.lit == 1
     assert_allclose(cut.lit, 0.5, rtol=1e-3)
     assert_allclose((whole.field.width / cut.field.width).value, 2, rtol=2e-3)
-    assert "image circle" in limited_by(rank(only(replace(SHORT, image_circle=14.126 * u.mm))), cut)
+    assert "image circle" in limited_by(weigh(only(replace(SHORT, image_circle=14.126 * u.mm))), cut)
 
 
 def test_a_reducer_changes_what_it_should():
@@ -265,39 +195,23 @@ def test_a_reducer_changes_what_it_should():
 
 
 def test_what_limits_is_said(wide):
-    by_name = {choice.name: choice for choice in wide.ranked}
+    by_name = {choice.name: choice for choice in wide.weighed}
     coarse = by_name["short, large pixels, bin 3"]
     assert limited_by(wide, coarse) == "pixel"
     long = by_name["long, middle, bin 1"]
     assert "field" in limited_by(wide, long)
     assert any(f"{long.framing.panels} panels" in limit.sentence for limit in limits(wide, long))
-    dark = rank(only(camera=replace(CAMERA, dark_current=50 * u.electron / u.s)), goal=FAINT)
-    assert limited_by(dark, dark.ranked[0]).endswith("dark current")
-    noisy = rank(only(camera=replace(CAMERA, read_noise=300 * u.electron)), goal=FAINT)
-    assert limited_by(noisy, noisy.ranked[0]).endswith("read noise")
-    heavy = rank(only(replace(SHORT, mass=30 * u.kg)), rig=replace(RIG, mount=replace(RIG.mount, payload=20 * u.kg)))
-    assert limits(heavy, heavy.ranked[0])[-1].cause == "load"
+    dark = weigh(only(camera=replace(CAMERA, dark_current=50 * u.electron / u.s)), goal=FAINT)
+    assert limited_by(dark, dark.weighed[0]).endswith("dark current")
+    noisy = weigh(only(camera=replace(CAMERA, read_noise=300 * u.electron)), goal=FAINT)
+    assert limited_by(noisy, noisy.weighed[0]).endswith("read noise")
+    heavy = weigh(only(replace(SHORT, mass=30 * u.kg)), rig=replace(RIG, mount=replace(RIG.mount, payload=20 * u.kg)))
+    assert limits(heavy, heavy.weighed[0])[-1].cause == "load"
 
 
 def test_shares_of_the_noise_add_up(overhead):
-    for choice in overhead.ranked:
+    for choice in overhead.weighed:
         assert_allclose(sum(vars(choice.noise).values()), 1, rtol=1e-12)
-
-
-def test_the_mount_decides_what_is_left():
-    asked = rank(only(LONG), rig=replace(RIG, mount=WORM_MOUNT), target=SMALL, goal=FAINT, binnings=(1,))
-    on = on_mount(asked, asked.ranked[0])
-    # Half a metre of focal length and more on a worm: nobody does without guiding (common practice, no source).
-    assert on.need.verdict == "guided"
-    assert on.need.unguided.speed < on.need.perfect_speed
-    assert on.total.clock_time > asked.ranked[0].surface_time
-
-
-def test_a_still_mount_costs_nothing(overhead):
-    on = on_mount(overhead, overhead.ranked[0])
-    assert on.need.verdict in ("unguided", "either")
-    # 5 %: whole frames and what refraction does to the still mount's stars.
-    assert_allclose(on.total.clock_time.to_value(u.h), overhead.ranked[0].surface_time.to_value(u.h), rtol=0.05)
 
 
 def test_a_pick_off_looks_through_the_telescope_of_the_choice():
@@ -310,41 +224,9 @@ def test_a_pick_off_looks_through_the_telescope_of_the_choice():
     assert guider_on(None, LONG) is None
 
 
-def test_two_side_by_side(wide):
-    first, second = (on_mount(wide, wide.ranked[place]) for place in (0, 8))
-    rows = {row.label: row for row in side_by_side(wide, first, second)}
-    for label, figure in (("Star as recorded", lambda c: c.fwhm.value),
-                          ("Faint surface, all panels", lambda c: c.surface_time.value * c.framing.panels),
-                          ("Field that is lit", lambda c: -c.field_area.value)):
-        left, right = figure(first.combination), figure(second.combination)
-        assert rows[label].better.startswith("first" if left < right else "second")
-    same = {row.label: row for row in side_by_side(wide, first, first)}
-    assert {row.better for row in same.values()} == {"", "alike"}
-
-
-def test_the_document_is_plain_and_its_keys_carry_units(wide):
-    from planner.cli.output import json_text
-
-    document = combinations_document(wide, {1: on_mount(wide, wide.ranked[0])}, (1, 2))
-    json_text(document, "match")  # refuses anything with a unit
-    row = document["combinations"][0]
-    assert row["on_mount"]["verdict"]
-    assert document["combinations"][1]["on_mount"] is None
-    assert_allclose(row["figure_h"], row["detail_time_h"] * row["panels"])
-    assert {"image_scale_arcsec_per_pixel", "star_fwhm_arcsec", "star_fwhm_pixels", "resolution_lost_fraction",
-            "surface_time_h", "detail_time_h", "target_fraction", "limited_by", "outclassed_by"} <= set(row)
-
-
-def test_what_cannot_be_seen_is_an_answer():
-    south = replace(SMALL, dec=-80 * u.deg)
-    asked = rank(target=south)
-    assert asked.ranked == ()
-    assert combinations_document(asked, {})["reason"]
-
-
 def test_the_goal_is_the_usual_one_of_the_filter_and_not_the_catalogues_mean():
     for target in (SMALL, replace(SMALL, surface_brightness=None)):
-        assert rank(target=target).goal.brightness == 26.5 * u.mag / u.arcsec**2
+        assert weigh(target=target).goal.brightness == 26.5 * u.mag / u.arcsec**2
 
 
 @pytest.mark.parametrize(("more", "line"), [
@@ -357,17 +239,17 @@ def test_the_goal_is_the_usual_one_of_the_filter_and_not_the_catalogues_mean():
 ])
 def test_bad_input_is_named(more, line):
     if line is None:
-        assert rank(**more).ranked
+        assert weigh(**more).weighed
         return
     with pytest.raises(InvalidInputError, match=line):
-        rank(**more)
+        weigh(**more)
 
 
 def test_order_and_binning_do_not_depend_on_how_they_are_given():
-    one = rank(binnings=(1, 2), goal=FAINT)
-    two = rank(replace(OWNED, cameras=(LARGE_PIXELS, CAMERA), telescopes=(LONG, SHORT)), binnings=(2, 1, 1),
+    one = weigh(binnings=(1, 2), goal=FAINT)
+    two = weigh(replace(OWNED, cameras=(LARGE_PIXELS, CAMERA), telescopes=(LONG, SHORT)), binnings=(2, 1, 1),
                goal=FAINT)
-    assert [choice.name for choice in one.ranked] == [choice.name for choice in two.ranked]
+    assert {choice.name for choice in one.weighed} == {choice.name for choice in two.weighed}
 
 
 @pytest.mark.parametrize(("hours", "text"), [(0.01, "36 s"), (0.2, "12 min"), (0.999, "1.0 h"), (3.14, "3.1 h"),

@@ -62,24 +62,24 @@ def test_share_against_a_count_of_points(sides, shape):
 @hypothesis.settings(max_examples=60)
 @hypothesis.given(width=st.floats(8, 150), height=st.floats(8, 150), major=st.floats(1, 300), ratio=st.floats(0.1, 1),
                   angle=st.floats(-180, 180), overlap=st.floats(0, 0.5))
-def test_panels_hold_every_point_and_none_is_empty(width, height, major, ratio, angle, overlap):
+def test_panels_hold_all_but_what_is_not_worth_a_frame(width, height, major, ratio, angle, overlap):
     framed = framing(field(width, height), ellipse(major, ratio * major, angle), overlap=overlap)
     if framed.panels == 1 and framed.share >= FITS:
         return
     east, north = points(major, ratio * major, angle, count=300)
     steps = [np.array([(place - (count - 1) / 2) * side * (1 - overlap) for place in range(count)])
              for count, side in zip(framed.grid, (width, height), strict=True)]
-    held, used = np.zeros(east.size, dtype=bool), 0
+    shares = []
     for x in steps[0]:
         for y in steps[1]:
             across, up = in_frame(east, north, framed.camera_angle.value, (x, y))
-            inside = (across <= width / 2 * (1 + 1e-9)) & (up <= height / 2 * (1 + 1e-9))
-            held |= inside
-            used += inside.any()
-    assert held.all()
-    # Panels that a coarse grid of points just misses are the only ones that may be counted more.
-    assert used <= framed.panels <= framed.grid[0] * framed.grid[1]
-    assert framed.panels - used <= 4
+            shares.append(np.mean((across <= width / 2 * (1 + 1e-9)) & (up <= height / 2 * (1 + 1e-9))))
+    shares = np.array(shares)
+    worth = min(0.03, shares.max() / 10)
+    # Points are a coarse grid: a panel near the limit may fall on either side.
+    least, most = (np.count_nonzero(shares > level) for level in (1.3 * worth + 2e-3, 0.7 * worth - 2e-3))
+    assert least <= framed.panels <= most
+    assert framed.panels <= framed.grid[0] * framed.grid[1]
 
 
 def test_a_smaller_grid_would_not_do():
@@ -92,12 +92,13 @@ def test_a_smaller_grid_would_not_do():
 
 
 def test_corners_that_the_target_does_not_reach_are_left_out():
-    # A disc of diameter 10 in 10 x 10 frames of side 1: the corners stay empty. A unit square whose nearest corner
-    # lies at (a, b) from the centre is reached if a^2 + b^2 < 25: 4 x 22 of 100 by counting.
+    # A disc of diameter 10 in 10 x 10 frames of side 1: the corners stay empty. Of the unit squares that the disc
+    # reaches (nearest corner (a, b), a^2 + b^2 < 25), those of which it fills a tenth: by counting points.
     framed = framing(field(1, 1), ellipse(10, 10), overlap=0)
-    expected = 4 * sum(a * a + b * b < 25 for a in range(5) for b in range(5))
+    fine = (np.arange(100) + 0.5) / 100
+    filled = [np.mean((a + fine[:, None]) ** 2 + (b + fine) ** 2 < 25) for a in range(5) for b in range(5)]
     assert framed.grid == (10, 10)
-    assert framed.panels == expected
+    assert framed.panels == 4 * sum(share >= 0.1 for share in filled)
 
 
 def test_the_diagonal_is_used_where_it_holds_more():
