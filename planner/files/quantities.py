@@ -1,4 +1,4 @@
-"""Quantities as people write them, a number and its unit in one text: ``3.76 um``, ``21.2 mag/arcsec2``, ``-5 °C``."""
+"""Quantities as people write them, a number and its unit in one text: ``3.8 um``, ``21.2 mag/arcsec2``, ``-5 °C``."""
 
 import functools
 import re

@@ -216,7 +216,7 @@ def _horizon(reading: Reading, label: str, value: Any) -> Any:
 def _periodic(reading: Reading, label: str, value: Any) -> tuple[PeriodicTerm, ...]:
     if not isinstance(value, list) or not all(isinstance(term, dict) for term in value):
         reading.problem(label, value, "must be a list of periodic terms",
-                        'Write it like [{period = "480 s", amplitude = "4 arcsec"}].')
+                        'Write it like [{period = "501 s", amplitude = "4 arcsec"}].')
         return ()
     terms = []
     for place, term in enumerate(value, start=1):

@@ -74,5 +74,5 @@ class Mount(Figures):
         super().__post_init__()
         if not all(isinstance(term, PeriodicTerm) for term in self.periodic):
             raise InvalidInputError("periodic", self.periodic, "must be a list of periodic terms",
-                                    'Write periodic = [{period = "480 s", amplitude = "4 arcsec"}].')
+                                    'Write periodic = [{period = "501 s", amplitude = "4 arcsec"}].')
         object.__setattr__(self, "periodic", tuple(self.periodic))

@@ -39,9 +39,9 @@ OPTICS = (
     Question("colour", "Camera sees", "Mono behind filters, or colour in one shot.", PICK),
     Question("sensor", "Kind of sensor", "Its noise and what a pixel holds; your data sheet can replace it later.",
              PICK),
-    Question("pixel_pitch", "Pixel (µm)", "Side of one pixel.", example="3.76"),
-    Question("columns", "Pixels, long side", "They give the field.", example="6248"),
-    Question("rows", "Pixels, short side", "", example="4176"),
+    Question("pixel_pitch", "Pixel (µm)", "Side of one pixel.", example="3.8"),
+    Question("columns", "Pixels, long side", "They give the field.", example="6000"),
+    Question("rows", "Pixels, short side", "", example="4000"),
     Question("filters", "Filters", "All that you can put in front of the camera.", MANY),
 )
 MOUNT = (

@@ -202,7 +202,7 @@ class TestDrift:
         assert not page.exception
         assert not page.error
         text = words(page)
-        # A worm of 479 s and 2 × 6 arcsec went into the log, at declination 12: tests/measure/demo_logs.py.
+        # A worm of 501 s and 2 × 6 arcsec went into the log, at declination 12: tests/measure/demo_logs.py.
         assert re.match(r"Drift a minute: RA .*; 11\.\d″ peak to peak every 47[89] s", page.header[0].value)
         assert table(page, "family")["family"].tolist()[0] == "base"
         assert "at least" in text
@@ -257,9 +257,9 @@ class TestDrift:
         assert "The advice changes" in page.success[0].value
         mount = load_equipment(own).rig("nebulae").mount
         worst = max(mount.periodic, key=lambda term: term.amplitude)
-        # The worn mount's first term is 17 arcsec every 638 s.
+        # The worn mount's first term is 17 arcsec every 615 s.
         assert worst.amplitude.to_value(u.arcsec) == pytest.approx(17, rel=0.05)
-        assert worst.period.to_value(u.s) == pytest.approx(638, rel=0.01)
+        assert worst.period.to_value(u.s) == pytest.approx(615, rel=0.01)
         assert tomllib.loads(own.with_name("equipment.toml.bak").read_text()) == tomllib.loads(
             packaged_data("equipment.toml").read_text())
         after = advice_headline()
@@ -488,7 +488,7 @@ def test_log_to_saved_mount_to_another_verdict_in_a_browser(chromium, own_app, t
         with page.expect_download() as download:
             page.get_by_role("button", name="Result (JSON)").first.click()
         document = json.loads(download.value.path().read_text())
-        assert document["periodic"][0]["period_s"] == pytest.approx(638, rel=0.01)
+        assert document["periodic"][0]["period_s"] == pytest.approx(615, rel=0.01)
         page.get_by_role("link", name="Guide or not, how long").click()
         page.wait_for_function("before => { const h = document.querySelector('h2'); return h && h.innerText !== before "
                                "&& !h.innerText.startsWith('Drift') }", arg=before, timeout=90000)

@@ -36,8 +36,8 @@ def pick(page, label, start):
 def describe_a_southern_rig(page):
     """Answer every question of the set-up; the number of typed values."""
     typed = {"Latitude": "30° 12′ S", "Longitude": "-70,7", "Height above the sea (m)": "1200", "Aperture (mm)": "130",
-             "Focal length (mm)": "650", "Pixel (µm)": "3,76", "Pixels, long side": "6248",
-             "Pixels, short side": "4176"}
+             "Focal length (mm)": "650", "Pixel (µm)": "3,8", "Pixels, long side": "6000",
+             "Pixels, short side": "4000"}
     for label, text in typed.items():
         page.get_by_label(label, exact=True).fill(text)
     for label, start in (("How dark is the zenith?", "countryside"), ("How steady are the stars?", "steady"),

@@ -199,20 +199,20 @@ def test_gear_says_that_it_shows_the_demo_on_stderr(capsys):
     code, out, err = _run(capsys, "gear")
     assert code == 0
     assert "packaged demo" in err
-    for word in ("nebulae", "friction", "0.077″", "0.97″", "f/4.0"):
+    for word in ("nebulae", "friction", "0.077″", "0.98″", "f/4.0"):
         assert word in out
 
 
 def test_gear_check_names_every_problem_a_line_each(capsys, tmp_path):
     path = written(tmp_path)
-    path.write_text(path.read_text().replace('"2000 mm"', '"-2 m"').replace('"3.76 um"', '"3.76 kg"'))
+    path.write_text(path.read_text().replace('"2000 mm"', '"-2 m"').replace('"3.8 um"', '"3.8 kg"'))
     code, out, err = _run(capsys, "gear", "--check", "--equipment", path)
     assert code == 2
     assert out == ""
     assert err.splitlines() == [
         'equipment.toml: telescope "long".focal_length = "-2 m": must be at least 5 mm. '
         "Give the effective focal length, reducer included.",
-        'equipment.toml: camera "cam".pixel_pitch = "3.76 kg": must have a unit like um. Give the side of one pixel.',
+        'equipment.toml: camera "cam".pixel_pitch = "3.8 kg": must have a unit like um. Give the side of one pixel.',
     ]
     code, out, _ = _run(capsys, "gear", "--check", "--json", "--equipment", path)
     assert code == 2
@@ -227,10 +227,10 @@ def test_gear_json_has_each_unit_in_its_key(capsys):
     assert {"wander_arcsec_per_sqrt_min", "flexure_ra_arcsec_per_h", "slew_rate_deg_per_s"} <= mount.keys()
     assert mount["periodic"][0].keys() == {"period_s", "amplitude_arcsec", "phase_deg"}
     rig = document["rigs"][0]
-    # N01 of the published rows: 206.2648 p/f; 3.76 um at 800 mm is half the 1.93889 arcsec of 400 mm.
-    assert rig["image_scale_arcsec_per_pixel"] == pytest.approx(1.93889 / 2, rel=1e-5)
+    # N01 of the published rows: 206.2648 p/f; 3.8 um at 800 mm is half the 1.95952 arcsec of 400 mm.
+    assert rig["image_scale_arcsec_per_pixel"] == pytest.approx(1.95952 / 2, rel=1e-5)
     # The small-angle rule is 0.03 % off for a field of 1.7 deg.
-    assert rig["field_deg"][0] == pytest.approx(6248 * 1.93889 / 2 / 3600, rel=3e-4)
+    assert rig["field_deg"][0] == pytest.approx(6000 * 1.95952 / 2 / 3600, rel=3e-4)
     assert document["telescopes"][0]["focal_ratio"] == 5
     assert document["cameras"][1]["dark_temperature_deg_C"] == -10
     assert document["mounts"][0]["encoder_step_arcsec"] == pytest.approx(0.0772, abs=5e-5)
@@ -240,7 +240,7 @@ def test_a_generic_drive_is_labelled(capsys, tmp_path):
     path = tmp_path / "e.toml"
     _run(capsys, "init", "--equipment", path)
     out = _run(capsys, "gear", "--equipment", path)[1]
-    assert 'starts from "solid worm": common practice, no source; replace by your own drift log.' in out
+    assert 'starts from "mid-range worm": common practice, no source; replace by your own drift log.' in out
 
 
 def test_names_are_printed_as_text_and_never_obeyed(capsys, tmp_path):

@@ -85,7 +85,7 @@ def test_scale_and_camera_angle_put_the_trail_on_the_sky(capsys, frame):
 def test_a_rig_gives_scale_prediction_and_causes(capsys, frame):
     words = ("frame", frame, "--rig", "nebulae", "--site", "hill", "--target", "M 81", "--camera-angle", 0)
     item = answer(capsys, *words)["frames"][0]
-    assert item["image_scale_arcsec_per_pixel"] == pytest.approx(206.265 * 3.76 / 800, rel=1e-4)
+    assert item["image_scale_arcsec_per_pixel"] == pytest.approx(206.265 * 3.8 / 800, rel=1e-4)
     assert -180 <= item["hour_angle_deg"] <= 180
     assert item["dec_deg"] == pytest.approx(68.9, abs=0.3)  # M 81 of date
     assert item["predicted"].keys() >= {"fwhm_arcsec", "elongation", "answer", "elongation_10_90_percent"}

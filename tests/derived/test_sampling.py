@@ -27,13 +27,13 @@ def unpixelled(fwhm):
 
 
 def test_image_scale_n01():
-    # Source: 206.2648 p/f; exact arctan 1.938889.
-    assert image_scale(3.76 * u.um, 400 * u.mm).to_value(u.arcsec / u.pix) == pytest.approx(1.93889, abs=1e-5)
+    # Source: 206.2648 p/f; exact arctan 1.959516.
+    assert image_scale(3.8 * u.um, 400 * u.mm).to_value(u.arcsec / u.pix) == pytest.approx(1.95952, abs=1e-5)
 
 
 def test_field_n02():
-    # Source: 2 atan(w/2f), 6248 x 4176 pixels of 3.76 um at 400 mm.
-    assert field_of_view(3.76 * u.um, 6248, 4176, 400 * u.mm).width.to_value(u.deg) == pytest.approx(3.3641, abs=5e-4)
+    # Source: 2 atan(w/2f), 6000 x 4000 pixels of 3.8 um at 400 mm.
+    assert field_of_view(3.8 * u.um, 6000, 4000, 400 * u.mm).width.to_value(u.deg) == pytest.approx(3.2650, abs=5e-4)
 
 
 def test_noise_area_of_a_gaussian_n03_n04():

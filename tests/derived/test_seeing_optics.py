@@ -115,6 +115,6 @@ def test_extended_source_x08():
     rates = []
     for ratio in (4, 8):
         telescope = Telescope(name="x", aperture=100 * u.mm, focal_length=ratio * 100 * u.mm)
-        rates.append(telescope.collecting_area * image_scale(3.76 * u.um, telescope.focal_length) ** 2)
+        rates.append(telescope.collecting_area * image_scale(3.8 * u.um, telescope.focal_length) ** 2)
     # 1e-9: the exact arctangent of a pixel.
     assert (rates[0] / rates[1]).to_value(u.one) == pytest.approx(4, abs=1e-9)

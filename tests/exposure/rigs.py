@@ -11,7 +11,7 @@ HYDROGEN = Filter(name="hydrogen", centre=656.3 * u.nm, width=7 * u.nm, transmis
 
 SITE = Site(name="hill", latitude=45 * u.deg, longitude=10 * u.deg, height=1000 * u.m,
             sky_brightness=21 * u.mag / u.arcsec**2, seeing=2.5 * u.arcsec)
-CAMERA = Camera(name="middle", pixel_pitch=3.76 * u.um, columns=6248, rows=4176, quantum_efficiency=0.8,
+CAMERA = Camera(name="middle", pixel_pitch=3.8 * u.um, columns=6000, rows=4000, quantum_efficiency=0.8,
                 read_noise=1.5 * u.electron, full_well=50000 * u.electron, gain=0.8 * u.electron / u.adu,
                 dark_current=0.002 * u.electron / u.s, download=2 * u.s)
 TELESCOPE = Telescope(name="reflector", aperture=200 * u.mm, focal_length=1000 * u.mm, obstruction=0.3,
@@ -19,15 +19,15 @@ TELESCOPE = Telescope(name="reflector", aperture=200 * u.mm, focal_length=1000 *
 PERFECT_MOUNT = Mount(name="perfect")
 # A star crosses many widths within a second: no length of sub keeps any round.
 SHAKEN_MOUNT = Mount(name="shaken", periodic=(PeriodicTerm(period=0.7 * u.s, amplitude=40 * u.arcsec),))
-WORM_MOUNT = Mount(name="worm", periodic=(PeriodicTerm(period=480 * u.s, amplitude=8 * u.arcsec),
-                                          PeriodicTerm(period=120 * u.s, amplitude=1.5 * u.arcsec)),
+WORM_MOUNT = Mount(name="worm", periodic=(PeriodicTerm(period=501 * u.s, amplitude=8 * u.arcsec),
+                                          PeriodicTerm(period=125 * u.s, amplitude=1.5 * u.arcsec)),
                    jitter=0.2 * u.arcsec, wander=0.1 * u.arcsec / u.min**0.5,
                    polar_altitude_error=2 * u.arcmin, polar_azimuth_error=-3 * u.arcmin)
 FRICTION_MOUNT = Mount(name="friction", encoder_counts=2**24, jitter=0.1 * u.arcsec,
                        wander=0.05 * u.arcsec / u.min**0.5, polar_altitude_error=1.5 * u.arcmin,
                        polar_azimuth_error=2 * u.arcmin)
-GUIDER = Guider(name="guide scope", aperture=60 * u.mm, focal_length=240 * u.mm, pixel_pitch=3.75 * u.um,
-                columns=1280, rows=960, differential_flexure=2 * u.arcsec / u.h)
+GUIDER = Guider(name="guide scope", aperture=60 * u.mm, focal_length=240 * u.mm, pixel_pitch=4 * u.um,
+                columns=1200, rows=900, differential_flexure=2 * u.arcsec / u.h)
 
 
 def rig(**changes):

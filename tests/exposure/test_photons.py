@@ -52,7 +52,7 @@ def test_zero_point_beyond_the_bands_is_smooth_and_falls():
 def test_line_rate_of_one_rayleigh():
     # 1 R = 1e6/4pi photon / (s cm2 sr) (definition), by hand: area x pixel x efficiency.
     one = rig()
-    steradian = (3.76e-3 / 1000) ** 2
+    steradian = (3.8e-3 / 1000) ** 2
     expected = 1e6 / (4 * np.pi) * steradian * np.pi / 4 * 20**2 * (1 - 0.09) * 0.85 * 0.9 * 0.8
     assert_allclose(line_electron_rate(1 * u.R, one, HYDROGEN).to_value(PIXEL_RATE), expected, rtol=1e-9)
 

@@ -109,7 +109,7 @@ def test_frames_and_data_of_the_window():
     sub = recommend_sub_exposure(scene)
     assert_allclose(scene.length.to_value(u.h), 6 / 1.0027379, rtol=1e-6)
     assert sub.frames == int(scene.length.to_value(u.s) / (sub.recommended.value + 2 + 10 / 3))
-    assert_allclose(sub.data.to_value(u.byte), sub.frames * 6248 * 4176 * 2)
+    assert_allclose(sub.data.to_value(u.byte), sub.frames * 6000 * 4000 * 2)
 
 
 def test_saturated_stars_of_the_field():

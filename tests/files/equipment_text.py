@@ -13,7 +13,7 @@ focal_length = "2000 mm"
 
 [[camera]]
 name = "cam"
-pixel_pitch = "3.76 um"
+pixel_pitch = "3.8 um"
 columns = 6000
 rows = 4000
 quantum_efficiency = 0.8
@@ -29,7 +29,7 @@ width = "300 nm"
 [[mount]]
 name = "worm"
 wander = "0.1 arcsec/min(1/2)"
-periodic = [{period = "480 s", amplitude = "4 arcsec"}]
+periodic = [{period = "501 s", amplitude = "4 arcsec"}]
 
 [[rig]]
 name = "main"

@@ -33,7 +33,7 @@ def test_only_the_named_keys_change(demo):
     before = demo.read_text(encoding="utf-8").splitlines()
     write_equipment_table(demo, "mount", "Worm", {
         "jitter": 0.125 * u.arcsec, "rate_error_ppm": np.float64(12.5), "polar_azimuth_error": None,
-        "drive_class": "solid worm", "periodic": TERMS})
+        "drive_class": "mid-range worm", "periodic": TERMS})
     after = demo.read_text(encoding="utf-8").splitlines()
     mount = load_equipment(demo).mounts[1]
     assert mount.jitter == 0.125 * u.arcsec
@@ -46,7 +46,7 @@ def test_only_the_named_keys_change(demo):
     new = [line for line in after if line not in before]
     assert len(new) == 5
     # The new key stands in its own table, before the blank line that leads to the next.
-    assert after[after.index('drive_class = "solid worm"') + 1] == ""
+    assert after[after.index('drive_class = "mid-range worm"') + 1] == ""
 
 
 def test_the_version_before_is_kept_and_no_other_file_left(demo):

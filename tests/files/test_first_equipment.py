@@ -12,8 +12,8 @@ from planner.rig import HorizonProfile
 ANSWERS = {
     "latitude": "30 12 S", "longitude": "70,7 W", "height": "1200", "time_zone": "America/Santiago",
     "sky": "countryside", "seeing": "steady", "telescope": "lenses", "aperture": "130", "focal_length": "650",
-    "colour": "mono", "sensor": "recent, cooled", "pixel_pitch": "3,76", "columns": "6248", "rows": "4176",
-    "filters": "none, or all visible light;H-alpha", "drive": "solid worm", "axis": "aligned by eye", "guider": "none"}
+    "colour": "mono", "sensor": "recent, cooled", "pixel_pitch": "3,8", "columns": "6000", "rows": "4000",
+    "filters": "none, or all visible light;H-alpha", "drive": "mid-range worm", "axis": "aligned by eye", "guider": "none"}
 
 
 def test_the_answers_become_a_rig_and_a_site(tmp_path):
@@ -30,7 +30,7 @@ def test_a_second_set_up_takes_nothing_away(tmp_path):
     path, first, _ = write_first(tmp_path / "equipment.toml", ANSWERS)
     before = path.read_text()
     horizon = HorizonProfile(azimuth=[0, 90, 180] * u.deg, altitude=[10, 25.5, 12] * u.deg)
-    pick_off = {**ANSWERS, "guider": "a pick-off in the main telescope", "guide_pixel_pitch": "2.9"}
+    pick_off = {**ANSWERS, "guider": "a pick-off in the main telescope", "guide_pixel_pitch": "3"}
     _, second, site = write_first(path, pick_off, horizon)
     assert path.read_text().startswith(before.rstrip())
     found = load_equipment(path)

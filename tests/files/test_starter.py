@@ -71,10 +71,10 @@ def test_what_is_left_of_the_example_is_named(tmp_path):
     every = "pixel_pitch, columns, rows, quantum_efficiency, read_noise, full_well, gain"
     assert lines[2].startswith(f'camera "camera": {every} are as in the starting file')
     mine = TEXT
-    for old, new in (("3.76 um", "2.4 um"), ("6248", "5000"), ("4176", "3000"), ("1.5 electron", "2.1 electron"),
+    for old, new in (("3.8 um", "2.4 um"), ("6000", "5000"), ("4000", "3000"), ("1.5 electron", "2.1 electron"),
                      ("50000 electron", "12000 electron"), ("47.0 deg", "51.3 deg"), ("11.0 deg", "7.1 deg"),
-                     ("200 mm", "180 mm", ), ("1000 mm", "500 mm"), ("50 mm", "60 mm"), ("3.75 um", "2.9 um"),
-                     ("1280", "1900"), ("960", "1000")):
+                     ("200 mm", "180 mm", ), ("1000 mm", "500 mm"), ("50 mm", "60 mm"), ("4 um", "5 um"),
+                     ("1200", "1900"), ("900", "1000")):
         mine = mine.replace(f'"{old}"', f'"{new}"').replace(f"= {old} ", f"= {new} ")
         mine = mine.replace(f"= {old}\n", f"= {new}\n")
     path.write_text(mine)

@@ -12,7 +12,7 @@ from frame_sim import Sky, draw
 
 DATA = Path(__file__).parents[2] / "data"
 SEED = 20261128
-SCALE = 206.265 * 3.76 / 800  # arcsec per pixel: 3.76 um behind 800 mm
+SCALE = 206.265 * 3.8 / 800  # arcsec per pixel: 3.8 um behind 800 mm
 UP = 12.0  # position angle of the direction in which rows grow, deg
 ROWS, COLUMNS = 700, 1000
 TRAIL_EAST, TRAIL_NORTH = 2.9, 1.1  # arcsec in the minute

@@ -14,7 +14,7 @@ ORIGIN = "Origin: invented for this project, made by tests/measure/demo_logs.py"
 
 
 def drift_demo():
-    """Return the text of a drift log: 50 minutes of a star near the meridian, with a worm of 479 s."""
+    """Return the text of a drift log: 50 minutes of a star near the meridian, with a worm of 501 s."""
     rng = np.random.default_rng(20261125)
     time = np.arange(0, 3000, 4.0) + rng.uniform(-0.6, 0.6, 750)
     time = np.delete(time, np.arange(402, 430))  # a cloud
@@ -28,7 +28,7 @@ def drift_demo():
     parallactic = np.arctan2(np.sin(hour), np.tan(phi) * np.cos(dec) - np.sin(dec) * np.cos(hour))
     bend = 58.3 * np.tan(np.arccos(np.sin(phi) * np.sin(dec) + np.cos(phi) * np.cos(dec) * np.cos(hour)))
     east, north = east + bend * np.sin(parallactic), north + bend * np.cos(parallactic)
-    worm = 6.0 * np.sin(2 * np.pi * time / 479 + 0.7) + 1.1 * np.sin(2 * np.pi * time / 239.5 + 2.1)
+    worm = 6.0 * np.sin(2 * np.pi * time / 501 + 0.7) + 1.1 * np.sin(2 * np.pi * time / 250.5 + 2.1)
     step = 0.25 * np.sqrt(np.diff(time, prepend=time[0]) / 60)
     paths = [path + np.cumsum(step * rng.normal(size=time.size)) + 0.35 * rng.normal(size=time.size)
              for path in (east + np.cos(dec) * worm, north)]

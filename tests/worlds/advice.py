@@ -40,7 +40,7 @@ def rig_of(world: World) -> Rig:
         aperture, _, latency = world.guider
         off_axis = aperture > 50
         guider = Guider(name="guider", aperture=aperture * u.mm, focal_length=(world.focal_mm if off_axis else 200) * u.mm,
-                        pixel_pitch=3.75 * u.um, columns=1280, rows=960, latency=latency * u.s, off_axis=off_axis,
+                        pixel_pitch=4 * u.um, columns=1200, rows=900, latency=latency * u.s, off_axis=off_axis,
                         differential_flexure=world.flexure * u.arcsec / u.h)
     return Rig(name="rig", telescope=telescope, camera=camera, mount=mount, guider=guider, filters=(band_of(world),),
                dither_interval=world.dither_interval / 60 * u.min)

@@ -57,7 +57,7 @@ class World:
 
 def _periodic(kind: str, draw: np.random.Generator) -> tuple[tuple[float, float], ...]:
     """Harmonics of the worm (or of the wave gear) and one gear of 5 to 60 s."""
-    period, low, high, gear = {"worm": (480, 2, 8, 0.5), "worn worm": (480, 8, 25, 1.5), "strain-wave": (430, 10, 35, 1.2),
+    period, low, high, gear = {"worm": (501, 2, 8, 0.5), "worn worm": (501, 8, 25, 1.5), "strain-wave": (410, 10, 35, 1.2),
                                "friction": (1200, 0.3, 2, 0.15), "encoder": (300, 0.02, 0.3, 0.1)}[kind]
     size = np.exp(draw.uniform(np.log(low), np.log(high)))
     terms = [(period / order, size * share) for order, share in ((1, 1), (2, draw.uniform(0, 0.4)), (3, draw.uniform(0, 0.2)))]
@@ -78,7 +78,7 @@ def draw_world(seed: int) -> World:
     guided = draw.random() < 0.75
     off_axis = focal > 1500
     return World(
-        seed=seed, kind=kind, focal_mm=focal, aperture_mm=aperture, pitch_um=float(draw.choice([2.9, 3.76, 4.6, 6, 9])),
+        seed=seed, kind=kind, focal_mm=focal, aperture_mm=aperture, pitch_um=float(draw.choice([3.0, 3.8, 4.6, 6, 9])),
         colour=colour, quantum_efficiency=float(draw.uniform(0.5, 0.9)), read_noise=float(draw.uniform(1.2, 8)),
         dark_current=float(draw.uniform(0, 0.01)), download=float(draw.uniform(0.5, 6)), blur=float(draw.uniform(0, 0.8)),
         centre_nm=656.3 if narrow else 530.0, width_nm=float(draw.uniform(3, 8)) if narrow else 90.0 if colour else 250.0,

@@ -38,7 +38,7 @@ FILTERS: Mapping[str, tuple[str, float, float]] = {
     "blue": ("B", 450, 110), "H-alpha": ("Ha", 656.3, 7), "oxygen III": ("OIII", 500.7, 7),
     "sulphur II": ("SII", 672.4, 7),
 }
-DRIVES = {"entry worm": "a light mount with a worm gear", "solid worm": "a solid mount with a worm gear",
+DRIVES = {"entry-level worm": "a light mount with a worm gear", "mid-range worm": "a solid mount with a worm gear",
           "strain-wave": "a strain-wave gear, no counterweight", "friction with encoder": "friction drive with encoder",
           "worm with encoder": "worm gear with an encoder on the axis"}
 # Error of the polar axis, in altitude and in azimuth: arcmin.

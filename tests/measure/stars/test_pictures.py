@@ -83,10 +83,10 @@ def test_arrows_are_stretched_by_a_round_factor():
 
 
 def test_the_spectrum_passes_its_level_at_the_true_period():
-    # A worm of 479 s was put into the demo log (tests/measure/demo_logs.py).
+    # A worm of 501 s was put into the demo log (tests/measure/demo_logs.py).
     report = analyse_drift(read_drift_log(packaged_data("drift_demo.csv")))
     spectrum = drift_spectrum(report, report.ra)
-    assert spectrum.period_s[np.argmax(spectrum.evidence)] == pytest.approx(479, rel=0.03)
+    assert spectrum.period_s[np.argmax(spectrum.evidence)] == pytest.approx(501, rel=0.03)
     assert spectrum.evidence.max() > 5 * spectrum.level
     assert spectrum.left.max() < spectrum.level
     assert np.all(np.diff(spectrum.period_s) > 0)

@@ -160,9 +160,9 @@ def test_a_line_is_counted_in_rayleigh_and_doubling_the_time_in_root_two(demo):
 
 def test_a_sky_that_fills_the_pixel_ends_every_longer_sub(demo):
     rig = demo.rig("nebulae")
-    small = replace(rig, camera=replace(rig.camera, full_well=300 * u.electron))
+    small = replace(rig, camera=replace(rig.camera, full_well=250 * u.electron))
     advice = advise(find_target("NGC 7331"), small, demo.site("hill"), NOVEMBER)
-    full = 300 / float((advice.scene.sky_rate + advice.scene.dark_rate).value)  # s; unbinned
+    full = 250 / float((advice.scene.sky_rate + advice.scene.dark_rate).value)  # s; unbinned
     assert advice.better.recommended.value < full
     assert advice.better.longest.value <= full
     assert advice.better.limited_above_by == "saturation by the sky alone"

@@ -48,9 +48,9 @@ def test_every_combination_is_there_once(overhead):
 
 
 @pytest.mark.parametrize(("factor", "binning", "scale"), [
-    # N01: 3.76 um at 400 mm, 206.2648 p/f, exact arctan 1.938889.
-    pytest.param(1.0, 1, 1.938889, id="N01"),
-    (1.0, 2, 2 * 1.938889), (0.5, 1, 2 * 1.938889), (2.0, 1, 1.938889 / 2),
+    # N01: 3.8 um at 400 mm, 206.2648 p/f, exact arctan 1.959516.
+    pytest.param(1.0, 1, 1.959516, id="N01"),
+    (1.0, 2, 2 * 1.959516), (0.5, 1, 2 * 1.959516), (2.0, 1, 1.959516 / 2),
 ])
 def test_image_scale(factor, binning, scale):
     lens = Reducer(name="lens", factor=factor)
@@ -172,13 +172,13 @@ def test_seeing_widens_the_star_and_the_time_for_detail():
 
 
 def test_the_lit_circle_cuts_the_field():
-    # Sensor 23.5 x 15.7 mm, diagonal 28.25 mm; a circle of half of it lights half of each side.
+    # Sensor 22.8 x 15.2 mm, diagonal 27.40 mm; a circle of half of it lights half of each side.
     whole = weigh(only()).weighed[0]
-    cut = weigh(only(replace(SHORT, image_circle=14.126 * u.mm))).weighed[0]
+    cut = weigh(only(replace(SHORT, image_circle=13.701 * u.mm))).weighed[0]
     assert whole.lit == 1
     assert_allclose(cut.lit, 0.5, rtol=1e-3)
     assert_allclose((whole.field.width / cut.field.width).value, 2, rtol=2e-3)
-    assert "image circle" in limited_by(weigh(only(replace(SHORT, image_circle=14.126 * u.mm))), cut)
+    assert "image circle" in limited_by(weigh(only(replace(SHORT, image_circle=13.701 * u.mm))), cut)
 
 
 def test_a_reducer_changes_what_it_should():

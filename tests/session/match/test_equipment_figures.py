@@ -15,10 +15,10 @@ def demo():
 
 
 def test_image_scale_and_field_by_the_textbook(demo):
-    # 206265 arcsec per radian: 3.76 um behind 800 mm is 0.969 arcsec; 6248 columns of it are 1.682 deg.
+    # 206265 arcsec per radian: 3.8 um behind 800 mm is 0.980 arcsec; 6000 columns of it are 1.633 deg.
     found = rig_figures(demo.rig("nebulae"), demo.site())
-    assert found.image_scale.to_value(u.arcsec / u.pix) == pytest.approx(206.265 * 3.76 / 800, rel=1e-4)
-    assert found.field.width.to_value(u.deg) == pytest.approx(206.265 * 3.76 / 800 * 6248 / 3600, rel=1e-3)
+    assert found.image_scale.to_value(u.arcsec / u.pix) == pytest.approx(206.265 * 3.8 / 800, rel=1e-4)
+    assert found.field.width.to_value(u.deg) == pytest.approx(206.265 * 3.8 / 800 * 6000 / 3600, rel=1e-3)
     assert found.star_fwhm > demo.site().seeing
 
 
