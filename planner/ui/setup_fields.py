@@ -50,7 +50,7 @@ MOUNT = (
     Question("guider", "Guider", "None is an answer too.", PICK),
     Question("guide_aperture", "Guide telescope, aperture (mm)", "", example="50"),
     Question("guide_focal_length", "Guide telescope, focal length (mm)", "", example="200"),
-    Question("guide_pixel_pitch", "Guide camera, pixel (µm)", "", example="3.75"),
+    Question("guide_pixel_pitch", "Guide camera, pixel (µm)", "", example="4"),
 )
 SECTIONS = (("1  Where you observe", PLACE), ("2  Telescope, camera, filters", OPTICS), ("3  Mount and guider", MOUNT))
 LABELS = {question.key: question.label for _, questions in SECTIONS for question in questions}

@@ -209,7 +209,7 @@ def test_a_copy_is_a_start(mine):
     assert page.text_input(key="gear_camera_name").value == "aps-c (copy)"
     page.text_input(key="gear_camera_gain").set_value("0.25").run()
     save(page)
-    assert [camera.gain.value for camera in load_equipment(mine).cameras] == [2.9, 0.77, 1.2, 0.25]
+    assert [camera.gain.value for camera in load_equipment(mine).cameras] == [2.9, 0.8, 1.2, 0.25]
 
 
 def test_a_rig_is_put_together(mine):

@@ -13,7 +13,8 @@ ANSWERS = {
     "latitude": "30 12 S", "longitude": "70,7 W", "height": "1200", "time_zone": "America/Santiago",
     "sky": "countryside", "seeing": "steady", "telescope": "lenses", "aperture": "130", "focal_length": "650",
     "colour": "mono", "sensor": "recent, cooled", "pixel_pitch": "3,8", "columns": "6000", "rows": "4000",
-    "filters": "none, or all visible light;H-alpha", "drive": "mid-range worm", "axis": "aligned by eye", "guider": "none"}
+    "filters": "none, or all visible light;H-alpha", "drive": "mid-range worm", "axis": "aligned by eye",
+    "guider": "none"}
 
 
 def test_the_answers_become_a_rig_and_a_site(tmp_path):

@@ -47,5 +47,5 @@ AXES = {"aligned with solved frames": 1.0, "aligned by drift or through a polar 
 NO_GUIDER, GUIDE_TELESCOPE, PICK_OFF = "none", "a guide telescope", "a pick-off in the main telescope"
 GUIDERS = (NO_GUIDER, GUIDE_TELESCOPE, PICK_OFF)
 # A small sensor behind the guider, and how far it creeps against the camera.
-GUIDE_SENSOR = {"columns": 1280, "rows": 960}
+GUIDE_SENSOR = {"columns": 1200, "rows": 900}
 CREEP = {GUIDE_TELESCOPE: "5 arcsec/h", PICK_OFF: "0.5 arcsec/h"}
