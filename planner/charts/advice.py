@@ -66,6 +66,30 @@ def speed_chart(need: GuideNeed) -> alt.LayerChart:
         "of the best speed, dots the recommended ones."))
 
 
+def tried_chart(now: GuideNeed, tried: GuideNeed) -> alt.LayerChart:
+    """Draw the speed curves as they are, thin, and as tried, bold."""
+    tables = [speed_frame(need).assign(which=which) for which, need in (("now", now), ("what if", tried))]
+    table = pd.concat(tables, ignore_index=True)
+    best = pd.DataFrame([
+        {"method": method, "which": which, "exposure_s": sub.recommended.to_value(u.s), "speed": sub.speed}
+        for which, need in (("now", now), ("what if", tried))
+        for method, sub in ((UNGUIDED, need.unguided), (GUIDED, need.guided)) if sub is not None and sub.speed > 0])
+    x = alt.X("exposure_s:Q", title="length of one sub-exposure (s)",
+              scale=alt.Scale(type="log", domain=[1, 1800], nice=False), axis=alt.Axis(values=LADDER_TICKS, format="d"))
+    y = alt.Y("speed:Q", title="speed (1: perfect)", scale=alt.Scale(domain=[0, 1]))
+    colour = alt.Color("method:N", scale=METHOD_COLOURS, title=None, legend=alt.Legend(symbolType="stroke"))
+    which = alt.StrokeWidth("which:O", title=None, scale=alt.Scale(domain=["now", "what if"], range=[1, 3.4]),
+                            legend=alt.Legend(symbolType="stroke"))
+    dash = alt.StrokeDash("method:N", scale=METHOD_DASHES, title=None)
+    lines = alt.Chart(table).mark_line().encode(x=x, y=y, color=colour, strokeWidth=which, strokeDash=dash)
+    layers: list[alt.Chart] = [lines]
+    if not best.empty:
+        layers.append(alt.Chart(best).mark_point(filled=True, size=80, opacity=1).encode(
+            x=x, y=y, color=colour, tooltip=[alt.Tooltip("which:N"), alt.Tooltip("exposure_s:Q", title="length (s)")]))
+    return alt.layer(*layers).properties(height=230, description=(
+        "Speed against the length of one sub-exposure as it is, thin, and with the figures tried, bold."))
+
+
 def star_frame(picture: StarPicture) -> pd.DataFrame:
     """Return one picture as a table of pixels: east, north (pixels from the middle), light (share of the star's)."""
     side = picture.share.shape[0]

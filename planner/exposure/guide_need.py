@@ -92,7 +92,7 @@ class GuideNeed:
 
 def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
                galactic_latitude: u.Quantity[u.deg] = 90 * u.deg,
-               star_magnitudes: u.Quantity[u.mag] | None = None) -> GuideNeed:
+               star_magnitudes: u.Quantity[u.mag] | None = None, with_changes: bool = True) -> GuideNeed:
     """Return whether to guide, and what would change that.
 
     Parameters
@@ -105,6 +105,8 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
         For the star to expect; the pole, where stars are fewest, if absent.
     star_magnitudes : Quantity [mag], shape (n,), optional
         Of the stars in the main camera's field, to count those that saturate.
+    with_changes : bool
+        Whether to look for what would change the verdict: it takes as long as all the rest.
 
     Returns
     -------
@@ -121,18 +123,20 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
         guide_star = expected_star(scene.rig.guider, galactic_latitude)
     guided, loop, left = _guided(scene, motion, guide_star, star_magnitudes)
     # Where the air draws stars out, motion across it can round them: no mount is better than the best there is.
-    perfect = max(perfect_speed(scene), _best(unguided), 0.0 if guided is None else _best(guided))
+    still = still_share(scene)
+    perfect = max(perfect_speed(scene, still), _best(unguided), 0.0 if guided is None else _best(guided))
     verdict = verdict_of(_best(unguided), None if guided is None else _best(guided), perfect)
     better_guided = guided is not None and _best(guided) > _best(unguided)
     repair = _largest(left if better_guided else budget, without=AIR)
     rival = None if guided is None or verdict == "neither" else partial(_guided_speed, guide_star)
-    changes = _changes(Search(scene, motion, _best(unguided), rival), verdict, unguided, guided, perfect,
-                       refraction="refraction" in _ordered(budget)[:2])
+    changes = () if not with_changes else _changes(
+        Search(scene, motion, _best(unguided), rival), verdict, unguided, guided, perfect,
+        refraction="refraction" in _ordered(budget)[:2])
     need = GuideNeed(
         verdict=verdict, unguided=unguided, guided=guided, perfect_speed=perfect, budget=budget,
         budget_exposure=unguided.longest, guided_budget=left, repair_first=repair, changes=changes,
         reasons=(), guide_star=guide_star, loop=loop,
-        air_keeps=float(still_share(scene).at(unguided.recommended.to_value(u.s).reshape(1))[0][0]),
+        air_keeps=float(still.at(unguided.recommended.to_value(u.s).reshape(1))[0][0]),
         with_guider=_with_guider(scene, motion, unguided, galactic_latitude))
     return replace(need, reasons=reasons_of(need, neither=NEITHER, gusts=scene.site.disturbance_interval))
 

@@ -106,9 +106,9 @@ def named(sub: SubExposure, cause: str) -> SubExposure:
     return replace(sub, limited_above_by=f"{TRAILING}: {cause}") if sub.limited_above_by == TRAILING and cause else sub
 
 
-def perfect_speed(scene: Scene) -> float:
-    """Return the best speed of this camera, sky and air on a mount that moves no star."""
-    return float(speed_curve(scene, still_share(scene), FINE).speed.max())
+def perfect_speed(scene: Scene, still: KeptShare | None = None) -> float:
+    """Return the best speed of this camera, sky and air on a mount that moves no star; `still` if it is known."""
+    return float(speed_curve(scene, still_share(scene) if still is None else still, FINE).speed.max())
 
 
 def still_share(scene: Scene) -> KeptShare:

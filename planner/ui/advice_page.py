@@ -1,7 +1,7 @@
 """Guide or not, and how long: the answer in one look, then what lies behind it, worked out when it is opened."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import streamlit as st
 from astropy import units as u
@@ -25,6 +25,7 @@ from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.lines import WAITING, draw_lines
 from planner.ui.plain import plain
+from planner.ui.what_if import Sliders, taken, what_if, with_taken
 
 BRIGHTNESS = Rule(at_least=10, at_most=32, remedy="Give mag/arcsec², e.g. 26.5.")
 NIGHT_SAYS = ("From the hours of the night to equivalent hours: what each step takes. An equivalent hour is one of a "
@@ -44,19 +45,20 @@ class AdviceForm:
 
 
 # Shared, not copied: an advice is frozen, and how sure it is stays with it once it is worked out.
-@st.cache_resource(max_entries=40, show_spinner="Computing")
-def advice_for(key: Choice, form: AdviceForm, _chosen: Chosen) -> Advice:
-    """Return the advice; the cache is keyed on what was chosen, in plain texts."""
+@st.cache_resource(max_entries=60, show_spinner=False)
+def advice_for(key: Choice, form: AdviceForm, tried: tuple[Sliders, ...], full: bool, _chosen: Chosen) -> Advice:
+    """Return the advice, with what would change it if `full`; the cache is keyed on what was chosen, in plain texts."""
+    _chosen = with_taken(_chosen, tried)
     rig, target = _chosen.rig, _chosen.target
     brightness = None if form.brightness is None else form.brightness * u.mag / u.arcsec**2
     return advise(
         target, rig, _chosen.site, _chosen.night, band=filter_named(rig, form.filter),
-        stars=stars_around(target, rig), lowest_altitude=_chosen.lowest_altitude,
+        stars=stars_around(target, rig), lowest_altitude=_chosen.lowest_altitude, with_changes=full,
         goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise))
 
 
 @st.cache_resource(max_entries=40, show_spinner="Drawing stars")
-def stars_for(key: Choice, form: AdviceForm, _advice: Advice) -> tuple[StarPicture, ...]:
+def stars_for(key: Choice, form: AdviceForm, tried: tuple[Sliders, ...], _advice: Advice) -> tuple[StarPicture, ...]:
     """Return the star pictures of an advice with a verdict; the cache is keyed as `advice_for`."""
     if _advice.scene is None or _advice.need is None:
         return ()
@@ -69,7 +71,9 @@ def page() -> None:
     top = st.container(key="verdict")
     form = _form(chosen)
     try:
-        advice = advice_for(chosen.key, form, chosen)
+        with top:
+            tried = taken(chosen)
+        advice = advice_for(chosen.key, form, tried, False, chosen)
     except PlannerError as error:
         st.error(plain(error))
         st.stop()
@@ -78,7 +82,7 @@ def page() -> None:
         top.info(plain(f"{advice.window.reason} Choose another target, a lower altitude limit, or another site."))
         return
     finish = _verdict(top, advice)
-    _behind(advice, chosen.key, form)
+    _behind(advice, chosen, form, tried)
     finish()
 
 
@@ -112,24 +116,35 @@ def _verdict(top: st.delta_generator.DeltaGenerator, advice: Advice) -> Callable
     return finish
 
 
-def _behind(advice: Advice, key: Choice, form: AdviceForm) -> None:
+def _behind(advice: Advice, chosen: Chosen, form: AdviceForm, tried: tuple[Sliders, ...]) -> None:
     """Show what lies behind the answer, each part worked out when it is opened."""
+    key = chosen.key
+
+    def full() -> Advice:
+        return advice_for(key, form, tried, True, chosen)
+
+    def ask(sliders: Sliders, band: str) -> Advice:
+        return advice_for(key, replace(form, filter=band), (*tried, sliders), False, chosen)
+
+    with _part("What if", "what_if") as is_open:
+        if is_open:
+            what_if(chosen, tried, advice, ask)
     with _part("Where the night goes, and what widens the star", "flow") as is_open:
         if is_open:
             _flow(advice)
     with _part("Why, and what would change it", "why") as is_open:
         if is_open:
-            _why(advice)
+            _why(full())
     with _part("What moves the star", "moves") as is_open:
         if is_open:
             _moves(advice)
     with _part("The star as this camera records it", "star") as is_open:
         if is_open:
-            _stars(stars_for(key, form, advice))
+            _stars(stars_for(key, form, tried, advice))
     with _part("All figures, and files to take away", "figures") as is_open:
         if is_open:
             _figures(advice)
-            _downloads(advice)
+            _downloads(full())
 
 
 class _part:

@@ -5,15 +5,22 @@ from collections.abc import Iterable
 from typing import Any
 
 _STYLE = """
-.st-key-verdict h2 {font-size: 1.7rem; padding: 0.1rem 0}
+[data-testid="stMain"] .st-key-verdict h2 {font-size: 1.7rem; padding: 0.1rem 0}
 dl.lines {display: grid; grid-template-columns: max-content 1fr; gap: 0.35rem 1rem; margin: 0.8rem 0 0 !important;
   padding: 0; line-height: 1.4}
 dl.lines dt {color: #565d64; margin: 0 !important}
 dl.lines dd {margin: 0 !important; overflow-wrap: anywhere}
 dl.lines dd small {color: #565d64; font-size: 0.9em}
 dl.lines dd.later {min-height: 2.8em}
+table.lines {width: 100%; border-collapse: collapse; line-height: 1.35; font-size: 0.95rem; margin-top: 0.4rem}
+table.lines th, table.lines td {text-align: left; padding: 0.2rem 0.5rem 0.2rem 0; vertical-align: top}
+table.lines th {font-weight: 400; color: #565d64}
+table.lines td {overflow-wrap: anywhere; width: 44%}
+table.lines tr {border-bottom: 1px solid #d9dee3}
+table.lines td.other {font-weight: 600}
 @media (max-width: 640px) {
-  .st-key-verdict h2 {font-size: 1.25rem; line-height: 1.25}
+  table.lines {font-size: 0.82rem}
+  [data-testid="stMain"] .st-key-verdict h2 {font-size: 1.25rem; line-height: 1.25}
   .st-key-verdict {gap: 0.4rem}
   dl.lines {gap: 0.25rem 0.6rem; grid-template-columns: 4.9rem 1fr; line-height: 1.3; font-size: 0.88rem}
   dl.lines dd.later {min-height: 2.6em}
@@ -28,6 +35,20 @@ def draw_lines(place: Any, rows: Iterable[tuple[str, ...]], later: Iterable[str]
     items = [f'<dt>{html.escape(label)}</dt><dd{_class(label in later)}>{html.escape(words)}{_small(more)}</dd>'
              for label, words, *more in rows]
     place.html(f'<style>{_STYLE}</style><dl class="lines">{"".join(items)}</dl>')
+
+
+def draw_table(place: Any, names: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> None:
+    """Draw answers side by side: a label, the first one, and others, in bold where they differ from it."""
+    head = "".join(f'<th scope="col">{html.escape(name)}</th>' for name in names)
+    body = "".join(f'<tr><th scope="row">{html.escape(label)}</th><td>{html.escape(first)}</td>'
+                   + "".join(f'<td{_other(words != first)}>{html.escape(words)}</td>' for words in others) + "</tr>"
+                   for label, first, *others in rows)
+    place.html(f'<style>{_STYLE}</style><table class="lines"><thead><tr>{head}</tr></thead>'
+               f'<tbody>{body}</tbody></table>')
+
+
+def _other(differs: bool) -> str:
+    return ' class="other"' if differs else ""
 
 
 def _class(later: bool) -> str:

@@ -87,6 +87,30 @@ def test_what_lies_behind_is_shown_when_it_is_opened(part, says):
 
 
 @pytest.mark.browser
+def test_a_slider_answers_beside_the_present_one_and_is_taken(watched, app_address):
+    page = watched.page
+    page.goto(f"{app_address}/advice?night=2026-11-10&rig=wide")
+    watched.settle()
+    page.get_by_text("What if", exact=True).click()
+    stars = page.get_by_role("row", name="Stars")
+    stars.wait_for(timeout=60000)
+    now, tried = stars.get_by_role("cell").all_inner_texts()
+    assert now == tried
+    slider = page.get_by_role("slider", name="Seeing in the zenith")
+    for _ in range(5):
+        slider.press("ArrowRight")
+    stars.locator("td.other").wait_for(timeout=60000)
+    now, tried = stars.get_by_role("cell").all_inner_texts()
+    assert float(tried.split("″")[0]) > float(now.split("″")[0])
+    page.get_by_role("button", name="Take these").click()
+    page.get_by_text("What if, on this page only: seeing").wait_for(timeout=60000)
+    page.get_by_role("button", name="Back to the equipment").click()
+    page.get_by_text("What if, on this page only").wait_for(state="detached", timeout=60000)
+    assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
+    assert watched.errors == []
+
+
+@pytest.mark.browser
 def test_an_observer_finds_the_verdict(watched, app_address):
     page = watched.page
     warnings = []

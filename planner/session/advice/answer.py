@@ -106,7 +106,7 @@ def depression_for(band: Filter) -> u.Quantity[u.deg]:
 
 def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: Filter | None = None,
            lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE, goal: Goal | None = None,
-           stars: NearbyStars | None = None) -> Advice:
+           stars: NearbyStars | None = None, with_changes: bool = True) -> Advice:
     """Return the advice for one target on one night.
 
     Parameters
@@ -124,6 +124,8 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
         What the total exposure is for; what it leaves open is the usual goal of the filter (`goal_for`).
     stars : NearbyStars, optional
         Catalogue stars within `stars_reach`: the guide star, and those that saturate.
+    with_changes : bool
+        As for `guide_need`.
 
     Returns
     -------
@@ -145,7 +147,8 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
     scene = observing_scene(rig, site, band, declination=target.dec, hour_angle=hours, brightness=goal.brightness,
                             line=goal.line, length=window.hours if tonight else None, **_moonlight(place, target))
     star = guide_star(rig, target, stars)
-    need = guide_need(scene, guide_star=star, star_magnitudes=None if stars is None else in_camera(rig, stars))
+    need = guide_need(scene, guide_star=star, star_magnitudes=None if stars is None else in_camera(rig, stars),
+                      with_changes=with_changes)
     advice = Advice(**common, tonight=tonight, moon=place, scene=scene, need=need, star=star, total=None,
                     depth=None, notes=dark.notes)
     return _with_total(advice)

@@ -8,10 +8,18 @@ from astropy import units as u
 
 from planner.exposure.depth import depth_after
 from planner.exposure.reasons import GUIDER_GAIN, percent
-from planner.exposure.sub_exposure import TRAILING
+from planner.exposure.sub_exposure import GUSTS, TRAILING
 from planner.session.advice.answer import Advice
 from planner.session.advice.pier_cost import pier_lines
-from planner.session.advice.text import depth_number, depth_text, hours_text, length_text, odds_text, plateau_text
+from planner.session.advice.text import (
+    depth_number,
+    depth_text,
+    goal_text,
+    hours_text,
+    length_text,
+    odds_text,
+    plateau_text,
+)
 
 NIGHTS = (3, 10)  # of the same length, whose depth is shown beside that of one
 SURENESS = ("How sure", "Measure next")
@@ -29,6 +37,21 @@ def glance(advice: Advice) -> tuple[Row, ...]:
     return (("Sub length", f"{length_text(sub)}; {plateau_text(sub)} lose less than 5 %"),
             ("Depth", _depth(advice)), ("Limits", _limits(advice)), _other_way(advice),
             *((label, f"{value}: {more}") for label, value, more in pier_lines(advice)))
+
+
+def glance_after(advice: Advice, hours: u.Quantity[u.h]) -> tuple[Row, ...]:
+    """Return the same with the depth after some hours on the clock, and the stars, to set answers side by side."""
+    rows = dict(glance(advice))
+    if advice.scene is None or advice.better is None or "Depth" not in rows:
+        return tuple(rows.items())
+    depth = depth_after(advice.scene, advice.better, hours, advice.goal)
+    rows["Depth"] = f"{depth_text(depth)} in {hours_text(hours)}"
+    wide = advice.scene.response.still.fwhm
+    pixels = (wide / advice.image_scale).to_value(u.pix)
+    rows["Stars"] = f"{wide.to_value(u.arcsec):.1f}″ before they move, {pixels:.1f} pixels"
+    goal, total = goal_text(advice.goal, advice.band), advice.total
+    rows["Goal"] = "none" if total is None else f"{hours_text(total.clock_time)} for {goal}"
+    return tuple(rows.items())
 
 
 def sureness(advice: Advice) -> tuple[Row, ...]:
@@ -60,6 +83,8 @@ def _limits(advice: Advice) -> str:
     sub, first = advice.verdict.better, advice.verdict.repair_first
     above, below = (words.replace(f"{TRAILING}: ", f"{TRAILING} by ") for words in
                     (sub.limited_above_by, sub.limited_below_by))
+    if above == GUSTS:
+        above = f"{GUSTS}, taken to come every {advice.site.disturbance_interval.to_value(u.h):.2g} h"
     moves = f"; most motion: {first}" if first and first not in above else ""
     return f"longer subs: {above}; shorter ones: {below}{moves}"
 
