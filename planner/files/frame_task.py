@@ -43,12 +43,13 @@ def measure_file(task: Task) -> Measured:
         frame = read_frame(task.path, colour=task.colour, mosaic=task.mosaic)
         field = measure_frame(
             frame.image, saturation=frame.saturation if task.saturation is None else task.saturation,
-            optics=_optics(task, frame), pixel_step=frame.pixel_step, overwrite=True)
+            optics=_optics(task, frame), pixel_step=frame.pixel_step, second=frame.second,
+            overwrite=True)
     except PlannerError as error:
         return Measured(path, error=error)
     except MemoryError:
         return Measured(path, error=InvalidInputError("frame", path, "does not fit into memory", MEMORY))
-    return Measured(path, replace(frame, image=np.empty((0, 0), np.float32)), field)
+    return Measured(path, replace(frame, image=np.empty((0, 0), np.float32), second=None), field)
 
 
 def _optics(task: Task, frame: Frame) -> Optics | None:

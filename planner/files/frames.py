@@ -27,8 +27,8 @@ LARGEST_FILE = 2**32  # bytes
 SMALLEST_SIDE = 16
 STRIP_PIXELS = 1 << 20
 COLOURS = ("red", "green", "blue")
-# Where the colours of a mosaic lie: (row, column) of one pixel of each in a cell of 2 x 2. Of the two greens one is
-# taken: their mean would smear a star along a diagonal.
+# The colours of a mosaic in a cell of 2 x 2, row by row. The two greens are kept apart: their mean would smear a star
+# along a diagonal.
 MOSAICS = ("RGGB", "BGGR", "GRBG", "GBRG")
 
 
@@ -176,14 +176,17 @@ def _pixels(path: Path | InMemory, hdu: Any) -> np.ndarray:
 def _frame(path: Path | InMemory, header: Any, data: np.ndarray, colour: str, mosaic: str | None) -> Frame:
     notes: list[str] = []
     pattern = (mosaic or str(header.get("BAYERPAT", "none")).strip() or "none").upper()
-    step, taken = 1, None
+    step, taken, second = 1, None, None
     if data.ndim == 3:
         data, taken = data[COLOURS.index(colour)], colour
         notes.append(f"The {colour} plane of {len(COLOURS)} is measured.")
     elif pattern in MOSAICS:
-        row, column = divmod(pattern.index(colour[0].upper()), 2)
-        data, taken, step = data[row::2, column::2], colour, 2
-        notes.append(f"One {colour} pixel in four of the colour mosaic {pattern} is measured.")
+        (row, column), *more = [divmod(place, 2) for place in range(4) if pattern[place] == colour[0].upper()]
+        whole, taken, step = data[: data.shape[0] // 2 * 2, : data.shape[1] // 2 * 2], colour, 2
+        data = whole[row::2, column::2]
+        for other_row, other_column in more:
+            second = _as_float32(whole[other_row::2, other_column::2], header), other_column - column, other_row - row
+        notes.append(f"The {colour} pixels of the colour mosaic {pattern} are measured.")
     if min(data.shape) < SMALLEST_SIDE:
         raise InvalidInputError(WHAT, path, f"must have at least {SMALLEST_SIDE} rows and columns, it has "
                                 f"{data.shape[1]} × {data.shape[0]}", "Give a whole frame.")
@@ -196,7 +199,7 @@ def _frame(path: Path | InMemory, header: Any, data: np.ndarray, colour: str, mo
     scale = None if sky is None else math.sqrt(abs(np.linalg.det(sky))) * u.arcsec / u.pix
     return Frame(
         path=Path(path.name) if isinstance(path, InMemory) else path,
-        image=image, pixel_step=step, colour=taken, exposure=header_exposure(header),
+        image=image, second=second, pixel_step=step, colour=taken, exposure=header_exposure(header),
         time=header_time(header), ra=ra, dec=dec, image_scale=scale, sky=sky, filter_name=header_text(header, "FILTER"),
         saturation=header_saturation(header), notes=tuple(notes))
 

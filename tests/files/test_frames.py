@@ -83,6 +83,9 @@ def test_one_colour_of_a_mosaic(tmp_path, mosaic, colour, row, column):
     frame = read_frame(written(tmp_path, COUNTS, BAYERPAT=mosaic), colour=colour)
     assert np.array_equal(frame.image, COUNTS[row::2, column::2])
     assert frame.pixel_step == 2
+    if colour == "green":
+        other, columns, rows = frame.second
+        assert np.array_equal(other, COUNTS[row + rows::2, column + columns::2])
     assert read_frame(tmp_path / "frame.fits", mosaic="none").pixel_step == 1
 
 
@@ -95,7 +98,7 @@ def test_a_mosaic_that_nobody_named_is_noticed(tmp_path):
     path = written(tmp_path, coloured, name="coloured.fits")
     assert "look like a colour mosaic" in read_frame(path).notes[0]
     assert read_frame(path, mosaic="none").notes == ()
-    assert "One green pixel in four" in read_frame(path, mosaic="RGGB").notes[0]
+    assert "The green pixels of the colour mosaic" in read_frame(path, mosaic="RGGB").notes[0]
 
 
 def test_the_header_is_read(tmp_path):

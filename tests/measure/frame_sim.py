@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import galsim
 import numpy as np
+from scipy.ndimage import map_coordinates
 
 BACKGROUND = 1000.0
 PHASES = 8  # sub-pixel places per axis at which a star of one shape is drawn
@@ -88,6 +89,21 @@ def true_distortion(sky, x=None, y=None):
     side = int(10 * (sky.fwhm + abs(sky.motion(0, 0)))) * 2 + 41
     shape = galsim.hsm.FindAdaptiveMom(star.drawImage(nx=side, ny=side, scale=0.25, method="no_pixel")).observed_shape
     return shape.e1 + 1j * shape.e2  # of hsm: (a2 - b2)/(a2 + b2)
+
+
+def true_fwhm(sky):
+    """Return the geometric mean of the half-maximum widths along and across, pixel included, of a fine drawing."""
+    fine, middle = 0.02 * max(1.0, sky.fwhm / 3), (sky.size - 1) / 2
+    star = galsim.Convolve(sky.star(middle, middle), galsim.Pixel(1.0))
+    side = int(4 * (sky.fwhm + sky.trail + 1) / fine) | 1
+    image, centre, widths = star.drawImage(nx=side, ny=side, scale=fine, method="no_pixel").array, side // 2, []
+    for angle in np.radians([sky.angle, sky.angle + 90]):
+        r = np.arange(0, centre - 2, 0.5)
+        light = map_coordinates(image, [centre + r * np.sin(angle), centre + r * np.cos(angle)], order=3)
+        below = np.flatnonzero(light < image.max() / 2)[0]
+        part = (light[below - 1] - image.max() / 2) / (light[below - 1] - light[below])
+        widths.append(2 * fine * (r[below - 1] + 0.5 * part))
+    return float(np.sqrt(np.prod(widths)))
 
 
 def mean_distortion(sky):

@@ -13,6 +13,7 @@ class Frame:
 
     path: Path
     image: np.ndarray  # (rows, columns) float32
+    second: tuple[np.ndarray, int, int] | None  # the other green of a mosaic: columns and rows after `image`
     pixel_step: int  # pixels of the camera from one column to the next: 2 for one colour of a mosaic
     colour: str | None  # the plane or colour taken
     exposure: u.Quantity | None

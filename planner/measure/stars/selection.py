@@ -19,6 +19,7 @@ MOST_STARS = 1800
 CELLS = 6  # the stars measured are spread over 6 x 6 parts of the frame
 # A star wider than its pixel holds at most this share of the central 3 x 3 pixels in one: 0.58 at a FWHM of 1 pixel.
 HOT_PEAK_SHARE = 0.75
+HOT_SHARP_SHARE = 0.9  # of sharper stars, whose fit tells them from hot pixels
 # Five of the nine central pixels as bright as the brightest: a flat top, if among the frame's brighter half.
 FLAT_LEVEL, FLAT_COUNT = 0.97, 5
 NEAR_SATURATION = 0.9  # of the level where the frame clips: cameras bend before
@@ -71,11 +72,28 @@ class Selection:
     stars: Stars
     star_like: int  # sources that look like stars, measured or not
     rejected: dict[str, int]
-    half: int  # of the stamps, pix
+    sigma: float  # across the stars, pix
 
 
-def select_stars(image: np.ndarray, found: Detections, saturation: float | None) -> Selection:
-    """Return the stars fit to be measured and their moments.
+@dataclass(frozen=True)
+class Candidates:
+    """Sources fit to be measured: their indices, and for all sources the expected signal to noise (n,)."""
+
+    indices: np.ndarray
+    signal: np.ndarray
+    star_like: int
+    sigma: tuple[float, float]  # of a typical one, along and across, pix
+    reason: np.ndarray  # (n,) texts; empty for those fit to be measured, and those that would be too many
+
+    @property
+    def rejected(self) -> dict[str, int]:
+        """How many sources were left out for each reason."""
+        return _counts(self.reason)
+
+
+def candidates(image: np.ndarray, found: Detections, saturation: float | None,
+               sigma: float | None = None) -> Candidates:
+    """Return the sources fit to be measured.
 
     Parameters
     ----------
@@ -84,26 +102,39 @@ def select_stars(image: np.ndarray, found: Detections, saturation: float | None)
     found : Detections
     saturation : float or None
         Level at which the frame clips, background included; found from the brightest sources if None.
+    sigma : float, optional
+        Of the stars, where their moments do not tell [pix].
     """
     reason = np.full(found.count, "", dtype="U12")
     inner = _central_nine(image, found)
     share = inner.max(axis=1, initial=0) / np.maximum(inner.sum(axis=1), 1e-12) if found.count else np.empty(0)
-    _mark(reason, (share > HOT_PEAK_SHARE) | (found.peak <= 0), "hot pixel")
+    _mark(reason, (share > (HOT_PEAK_SHARE if sigma is None else HOT_SHARP_SHARE)) | (found.peak <= 0), "hot pixel")
     _mark(reason, _saturated(found, inner, saturation), "saturated")
-    sigma = _typical_sigma(image, found, reason == "")
-    half = int(np.clip(math.ceil(REACH * sigma[0]), SMALLEST_HALF, LARGEST_HALF))
-    _mark(reason, _near_edge(found, image.shape, half), "edge")
+    along, across = _typical_sigma(image, found, reason == "") if sigma is None else (sigma, sigma)
+    _mark(reason, _near_edge(found, image.shape, stamp_half(along)), "edge")
     star_like = int(np.sum((reason == "") | (reason == "saturated") | (reason == "edge")))
-    _mark(reason, _contamination(found, sigma[0]) > MOST_CONTAMINATION, "blended")
-    estimate = found.flux / (found.noise * math.sqrt(4 * math.pi) * math.sqrt(sigma[0] * sigma[1])) if (
+    _mark(reason, _contamination(found, along) > MOST_CONTAMINATION, "blended")
+    estimate = found.flux / (found.noise * math.sqrt(4 * math.pi) * math.sqrt(along * across)) if (
         found.noise > 0) else found.flux
     _mark(reason, estimate < _least_signal(estimate[reason == ""]), "faint")
     chosen = _spread(found, estimate, np.flatnonzero(reason == ""), image.shape)
-    stars, good = _measured(image, found, chosen, half, sigma)
+    return Candidates(chosen, estimate, star_like, (along, across), reason)
+
+
+def stamp_half(along: float) -> int:
+    """Return half of the stamps for stars of this sigma, pix."""
+    return int(np.clip(math.ceil(REACH * along), SMALLEST_HALF, LARGEST_HALF))
+
+
+def select_stars(image: np.ndarray, found: Detections, saturation: float | None) -> Selection:
+    """Return the stars fit to be measured and their moments; parameters as of `candidates`."""
+    choice = candidates(image, found, saturation)
+    reason, chosen, sigma = choice.reason, choice.indices, choice.sigma
+    stars, good = _measured(image, found, chosen, stamp_half(sigma[0]), sigma)
     ordinary = _ordinary_size(stars, image.shape)
     reason[chosen[~good]] = "not a star"
     reason[chosen[good][~ordinary]] = "not a star"
-    return Selection(stars.chosen(ordinary), star_like, _counts(reason), half)
+    return Selection(stars.chosen(ordinary), choice.star_like, choice.rejected, sigma[1])
 
 
 def stamps_at(image: np.ndarray, column: np.ndarray, row: np.ndarray, half: int) -> np.ndarray:

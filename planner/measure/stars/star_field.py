@@ -17,16 +17,19 @@ from planner.errors import InvalidInputError
 from planner.measure.stars.detection import detect, subtract_background
 from planner.measure.stars.field_parts import NO_ANGLE, FieldParts, Gauge, Trail, parts_and_trail
 from planner.measure.stars.mean_shape import MAP_SIDE, elongation_error, elongation_of, robust_mean, shape_maps
-from planner.measure.stars.profile import GAUSS_SHAPE, star_shape
-from planner.measure.stars.selection import Stars, select_stars
+from planner.measure.stars.mean_star import MeanStar, mean_star
+from planner.measure.stars.selection import Selection, Stars, select_stars
+from planner.measure.stars.sharp_stars import FEWEST_FOR_PSF, SHARP, sharp_stars
 from planner.measure.stars.trail_inversion import Optics, trail_table
 
 FEWEST_STARS = 5
+GAUSS_SHAPE = 2.3548  # full width at half maximum over sigma of a Gaussian
 ROUNDING = 1e-6  # of float32
 REFINEMENTS = 2  # of the still star's width, where trails differ over the field
 SMALLEST_SIDE = 16
 SCATTER_PER_NOISE = 2.0  # error of each component of the distortion, times signal to noise, under background noise
 LEAST_NOISE = 1e-3  # of a component, where a bright star's pixels are all but noiseless
+UNSHAPED = 0.03  # error of a FWHM from moments alone, relative: Gaussian to Moffat 2.5
 MEDIAN_ERROR = 1.2533 * 1.4826  # of a median, from the median deviation of one value
 
 
@@ -40,6 +43,7 @@ class StarField:
     background: float  # in the frame's unit
     noise: float
     stars: Stars = field(repr=False)
+    ring: u.Quantity[u.pix]  # diameter of the rings that stars out of focus are; 0 for stars
     fwhm: u.Quantity[u.pix]
     fwhm_error: u.Quantity[u.pix]
     fwhm_major: u.Quantity[u.pix]
@@ -75,7 +79,7 @@ class StarField:
 
 def measure_frame(
     image: np.ndarray, *, saturation: float | None = None, optics: Optics | None = None, pixel_step: int = 1,
-    overwrite: bool = False,
+    second: tuple[np.ndarray, int, int] | None = None, overwrite: bool = False,
 ) -> StarField:
     """Return what a frame says about its stars.
 
@@ -90,6 +94,9 @@ def measure_frame(
         pixel alone if absent. Its `pixel` is set from `pixel_step`.
     pixel_step : int
         Pixels of the camera from one column of the image to the next: 2 for one colour of a mosaic.
+    second : tuple of ndarray, int and int, optional
+        The other pixels of the same colour of a mosaic, of the image's shape, and their columns and rows after the
+        image's, in pixels of the camera.
     overwrite : bool
         Whether the image, if it is float32, may be used as working space: its background is then subtracted.
 
@@ -114,14 +121,38 @@ def measure_frame(
     if found.count == 0 and np.ptp(work) <= ROUNDING * abs(level):
         noise = 0.0  # all pixels alike
     selection = select_stars(work, found, saturation)
-    stars = selection.stars
-    shape = star_shape(work, stars) if stars.count else None
-    known = {"shape": (image.shape[0] * pixel_step, image.shape[1] * pixel_step), "found": selection.star_like,
-             "rejected": selection.rejected, "background": level, "noise": noise, "stars": _scaled(stars, pixel_step)}
-    if stars.count < FEWEST_STARS:
-        return _too_few(known, stars, pixel_step)
-    lens = replace(optics or Optics(), pixel=1 / pixel_step)
-    return _described(known, stars, shape, lens, (work.shape[0], work.shape[1]))
+    planes = [(work, 0, 0)]
+    if second is not None:
+        other = _working_copy(second[0], False)
+        subtract_background(*other)
+        planes.append((other[0], second[1], second[2]))
+    size = image.shape[0] * pixel_step, image.shape[1] * pixel_step
+    lens, frame, reason = optics or Optics(), size, ""
+    if _is_sharp(selection):
+        if len(planes) > 1:
+            found = detect(np.mean([plane[0] for plane in planes], axis=0), level, noise / 2**0.5, mask)
+        sharp = sharp_stars(planes, pixel_step, found, saturation, size)
+        selection, mean, reason = sharp.selection, sharp.mean, sharp.reason
+        cutoff = None if lens.cutoff_per_pixel is None else lens.cutoff_per_pixel / pixel_step
+        lens = replace(lens, cutoff_per_pixel=cutoff, blur_sigma=lens.blur_sigma * pixel_step)
+        scaled = selection.stars
+    else:
+        scaled = _scaled(selection.stars, pixel_step)
+        others = np.column_stack([found.x, found.y]) * pixel_step
+        mean = mean_star(planes, pixel_step, scaled, noise, others, size) if noise > 0 else None
+        frame, lens = (work.shape[0], work.shape[1]), replace(lens, pixel=1 / pixel_step)
+    known = {"shape": size, "found": selection.star_like, "rejected": selection.rejected, "background": level,
+             "noise": noise, "stars": scaled, "ring": (mean.ring if mean else 0.0) * u.pix}
+    if selection.stars.count < FEWEST_STARS:
+        return _too_few(known, scaled, reason)
+    return _described(known, selection.stars, mean, lens, frame)
+
+
+def _is_sharp(selection: Selection) -> bool:
+    """Return whether the stars are too sharp for moments: they are narrow, or most sources look like single pixels."""
+    pixel_like = sum(selection.rejected.get(word, 0) for word in ("hot pixel", "not a star"))
+    few = selection.stars.count < FEWEST_STARS and pixel_like >= FEWEST_FOR_PSF
+    return few or (0 < selection.sigma < SHARP and selection.star_like > 0)
 
 
 def _working_copy(image: np.ndarray, overwrite: bool) -> tuple[np.ndarray, np.ndarray | None]:
@@ -148,10 +179,10 @@ def _scaled(stars: Stars, step: int) -> Stars:
                  stars.xy * step**2, stars.yy * step**2)
 
 
-def _too_few(known: dict[str, Any], stars: Stars, step: int) -> StarField:
+def _too_few(known: dict[str, Any], stars: Stars, reason: str) -> StarField:
     """Return what little a frame with too few stars says."""
     nothing = np.full((MAP_SIDE, MAP_SIDE), np.nan)
-    pix, nan = step * u.pix, float("nan")
+    pix, nan = u.pix, float("nan")
     fwhm = GAUSS_SHAPE * float(np.median(stars.size)) * pix if stars.count else nan * u.pix
     count = {0: "no usable star", 1: "one usable star"}.get(stars.count, f"{stars.count} usable stars")
     if not known["noise"] > 0:
@@ -161,19 +192,24 @@ def _too_few(known: dict[str, Any], stars: Stars, step: int) -> StarField:
         elongation_error=nan, elongation_significant=False, elongation_typical=nan, angle=NO_ANGLE,
         angle_error=NO_ANGLE, map_fwhm=nothing * u.pix, map_elongation=nothing, map_elongation_error=nothing,
         map_angle=nothing * u.deg, map_stars=np.zeros((MAP_SIDE, MAP_SIDE), dtype=int), parts=None, trail=None,
-        reason=f"{count}, {FEWEST_STARS} are needed to tell a direction")
+        reason=reason or f"{count}, {FEWEST_STARS} are needed to tell a direction")
 
 
-def _described(known: dict[str, Any], stars: Stars, shape: tuple[float, float] | None, optics: Optics,
+def _described(known: dict[str, Any], stars: Stars, star: MeanStar | None, optics: Optics,
                frame: tuple[int, int]) -> StarField:
     """Return the full description of a frame with enough stars; `stars` and `frame` are the image's."""
     noise = np.hypot(SCATTER_PER_NOISE / stars.signal_to_noise, LEAST_NOISE)
     mean = robust_mean(stars.distortion, noise)
+    if star is not None and star.distortion_error:
+        mean = replace(mean, error=star.distortion_error)
     sigma = float(np.median(stars.size))
+    shape = None
+    if star is not None and not star.ring:
+        scale = star.fwhm * optics.pixel / (sigma * float(np.sqrt(star.shape[0] * star.shape[1])))
+        shape = star.shape[0] * scale, star.shape[1] * scale
     gauge = _gauge(sigma, mean.size, mean.size, shape, optics)
     along, across = (GAUSS_SHAPE, GAUSS_SHAPE) if shape is None else shape
     ratio = ((1 + mean.size) / (1 - mean.size)) ** 0.25
-    spread = MEDIAN_ERROR * np.median(np.abs(stars.size - sigma)) / np.sqrt(stars.count)
     maps = shape_maps(stars, noise, frame, gauge.factor)
     parts, trail, lengths = parts_and_trail(stars, noise, frame, gauge)
     for _ in range(REFINEMENTS if parts.varies else 0):
@@ -183,8 +219,11 @@ def _described(known: dict[str, Any], stars: Stars, shape: tuple[float, float] |
         parts, trail, lengths = parts_and_trail(stars, noise, frame, gauge)
     typical = max(float(np.median(np.abs(stars.distortion) ** 2 - 2 * noise**2)), 0.0) ** 0.5
     pix = gauge.step * u.pix
+    spread = MEDIAN_ERROR * float(np.median(np.abs(stars.size - sigma))) / np.sqrt(stars.count)
+    width, error = (gauge.factor * sigma * gauge.step, np.hypot(spread / sigma, UNSHAPED) * gauge.factor * sigma *
+                    gauge.step) if star is None else (star.fwhm, star.error)
     return StarField(
-        **known, fwhm=gauge.factor * sigma * pix, fwhm_error=gauge.factor * spread * pix,
+        **known, fwhm=width * u.pix, fwhm_error=error * u.pix,
         fwhm_major=along * sigma * ratio * pix, fwhm_minor=across * sigma / ratio * pix,
         elongation=elongation_of(mean.size), elongation_error=elongation_error(mean.size, mean.error),
         elongation_significant=mean.significant, elongation_typical=elongation_of(typical), angle=mean.angle,

@@ -181,9 +181,11 @@ def test_nothing_in_the_moments_depends_on_the_place_in_the_pixel():
 def test_one_colour_of_a_mosaic_counts_in_pixels_of_the_camera():
     sky = Sky(fwhm=5.0, trail=4.0, angle=70, stars=150, size=600, seed=9)
     image, _ = draw(sky)
-    whole, part = measure_frame(image), measure_frame(image[1::2, ::2], pixel_step=2)
+    second = image[::2, 1::2], 1, -1
+    whole, part = measure_frame(image), measure_frame(image[1::2, ::2], pixel_step=2, second=second)
     assert part.shape == whole.shape == (600, 600)
     assert part.fwhm.value == pytest.approx(whole.fwhm.value, rel=0.02)
+    assert measure_frame(image[1::2, ::2], pixel_step=2).fwhm.value == pytest.approx(whole.fwhm.value, rel=0.03)
     assert part.trail.length.value == pytest.approx(4.0, abs=0.2)
     assert abs(away(part.angle.value, 70)) < 3
 

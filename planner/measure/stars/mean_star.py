@@ -1,0 +1,111 @@
+"""The mean star of a frame: its half-maximum widths with their errors, from the effective PSF of its best stars."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from planner.measure.stars.effective_psf import EffectivePsf, Pixels, Plane, StarEllipses, effective_psf, pixels_around
+from planner.measure.stars.psf_basis import RADIUS
+from planner.measure.stars.selection import Stars
+
+MOST_STARS = 200
+MOST_PIXELS = 40_000
+FEWEST_STARS = 5
+FEWEST_FOR_FIELD = 30  # for ellipses that change over the frame
+STRIDE_SIGMAS = 1.5  # pixels of stars wider than this are taken one by one no more
+# Light in the middle over that of the brightest ring: below it, the stars are rings.
+HOLLOW = 0.85
+RINGS = np.linspace(0, 2.4, 13)  # edges, in sigmas
+
+
+@dataclass(frozen=True)
+class MeanStar:
+    """Widths of the mean star; pixels of the camera."""
+
+    fwhm: float  # geometric mean of both axes, of the middle star; NaN: not determined
+    error: float
+    shape: tuple[float, float]  # full width at half maximum over adaptive moment width, along and across
+    distortion_error: float  # of each component of the mean distortion, where it is the mean star's; else 0
+    ring: float  # diameter of the ring of light of a star out of focus; 0: no ring
+
+
+def mean_star(planes: Sequence[Plane], step: int, stars: Stars, noise: float, others: np.ndarray,
+              extent: tuple[int, int]) -> MeanStar | None:
+    """Return the mean star; None where it is not determined.
+
+    Parameters
+    ----------
+    planes : sequence of Plane
+        All pixels of one colour; background subtracted.
+    step : int
+        Pixels of the camera from one pixel of a plane to the next.
+    stars : Stars
+        In pixels of the camera.
+    noise : float
+        Of a pixel.
+    others : ndarray (m, 2)
+        StarEllipses of all sources.
+    extent : tuple of int
+        Rows and columns of the frame.
+    """
+    stars = stars.chosen(np.argsort(stars.signal_to_noise)[::-1][:MOST_STARS])
+    if stars.count < FEWEST_STARS:
+        return None
+    places = _smooth(stars, extent)
+    sigma = float(np.median(stars.size))
+    reach = RADIUS * float(np.sqrt(np.percentile((places.xx + places.yy) / 2 + np.hypot(
+        (places.xx - places.yy) / 2, places.xy), 90)))
+    stride = max(1, math.floor(sigma / step / STRIDE_SIGMAS))
+    count = max(FEWEST_STARS, int(MOST_PIXELS / (2 * reach / step / stride + 1) ** 2 / len(planes)))
+    places = places.chosen(np.arange(min(count, stars.count)))
+    pixels = pixels_around(planes, step, places.x, places.y, reach, others, stride)
+    ring = _ring(pixels, places)
+    if ring:
+        return MeanStar(np.nan, np.nan, (np.nan, np.nan), 0.0, ring)
+    peak = places.light / (2 * np.pi * np.sqrt(np.maximum(places.xx * places.yy - places.xy**2, 1e-9)))
+    psf = effective_psf(pixels, replace(places, light=np.maximum(peak, noise)), noise, 1)
+    return None if psf is None else described(psf)
+
+
+def described(psf: EffectivePsf, sharp_error: float = 0.0) -> MeanStar:
+    """Return the widths of the middle one of the stars; `sharp_error` is a relative one beside the fit's."""
+    along, across, _, _ = psf.stars.axes
+    width = float(np.median(np.sqrt(along * across))) * math.sqrt(psf.along * psf.across)
+    shape = psf.along / math.sqrt(psf.square[0]), psf.across / math.sqrt(psf.square[2])
+    return MeanStar(width, math.hypot(psf.error, sharp_error) * width, shape, psf.distortion_error, 0.0)
+
+
+def _smooth(stars: Stars, extent: tuple[int, int]) -> StarEllipses:
+    """Return the stars with moments that change smoothly over the frame; their noise would sharpen the mean star."""
+    x, y = stars.x / extent[1] - 0.5, stars.y / extent[0] - 0.5
+    terms = np.column_stack([np.ones_like(x), x, y, x * x, x * y, y * y])
+    moments = []
+    for values in (stars.xx, stars.xy, stars.yy):
+        fitted = np.full(stars.count, np.median(values))
+        keep = np.abs(values - fitted) < np.inf
+        for _ in range(3 if stars.count >= FEWEST_FOR_FIELD else 0):
+            fitted = terms @ np.linalg.lstsq(terms[keep], values[keep], rcond=None)[0]
+            away = np.abs(values - fitted)
+            keep = away <= 4 * 1.4826 * np.median(away) + 1e-12
+        moments.append(fitted)
+    if np.any(moments[0] * moments[2] - moments[1] ** 2 <= 0) or np.any(moments[0] <= 0):
+        moments = [np.full(stars.count, np.median(values)) for values in (stars.xx, stars.xy, stars.yy)]
+    return StarEllipses(stars.x, stars.y, stars.flux, *moments)
+
+
+def _ring(pixels: Pixels, places: StarEllipses) -> float:
+    """Return the diameter of the ring of light of hollow stars, out to where it has half of its light; 0 for stars."""
+    u, v = pixels.on(places)
+    r = np.hypot(u, v)
+    light = pixels.light / np.nansum(np.where(r < RINGS[-1], pixels.light, 0), axis=1, keepdims=True)
+    level = np.array([np.nanmedian(light[(r >= low) & (r < high)]) if np.any((r >= low) & (r < high)) else np.nan
+                      for low, high in pairwise(RINGS)])
+    if not np.isfinite(level[:2]).any() or np.nanmean(level[:2]) > HOLLOW * np.nanmax(level):
+        return 0.0
+    dark = np.flatnonzero((level < np.nanmax(level) / 2) & (np.arange(level.size) > np.nanargmax(level)))
+    edge = RINGS[dark[0]] if dark.size else RINGS[-1]
+    along, across, _, _ = places.axes
+    return float(2 * edge * np.median(np.sqrt(along * across)))
