@@ -33,6 +33,7 @@ from planner.exposure.sub_exposure import (
 )
 from planner.rig import Guider
 from planner.tracking import BudgetTerm, GuideLoop, exposure_motion, motion_budget
+from planner.tracking.guiding import SWAY
 
 EITHER = 0.05  # unguided and guided this close are the same
 # Less than this share of what a perfect mount would give: neither way is good. Common practice, no source.
@@ -44,7 +45,6 @@ HALF_WAY = Purpose(f"bring unguided subs to {percent(NEITHER)} of a perfect moun
 PLAIN_GUIDER = Guider(name="guide scope", aperture=50 * u.mm, focal_length=200 * u.mm, pixel_pitch=3 * u.um,
                       columns=2000, rows=1200, quantum_efficiency=0.7, read_noise=3 * u.electron)
 AIR = ("image motion", "dispersion")  # nobody repairs the air
-SWAY = "sway of the pier"
 POLAR = ("polar altitude error", "polar azimuth error")
 
 
@@ -233,7 +233,7 @@ def _guided_budget(scene, held, loop, duration):
                  BudgetTerm("field rotation at the corner", axis, np.sqrt(max(corner**2 - centre**2, 0 * u.arcsec**2)))]
     rows += [BudgetTerm("dispersion", axis, rms)
              for axis, rms in zip(("ra", "dec"), _dispersed(scene), strict=True)]
-    return (*_with_sway(scene, loop.terms), *rows)
+    return (*loop.terms, *rows)
 
 
 def _with_sway(scene, budget):

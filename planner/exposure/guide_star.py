@@ -87,10 +87,12 @@ def loop_on_star(scene: Scene, star: GuideStar, unguided: StarMotion) -> GuideLo
                        outer_scale=OUTER_SCALE)
     drift = _drift_rates(unguided)
     step_rms = unguided.encoder_step.to_value(u.arcsec) * np.cos(scene.declination.to_value(u.rad)) / np.sqrt(12)
+    fast = np.sqrt(np.maximum(unguided.jitter.to_value(u.arcsec) ** 2 - scene.rig.sway.to_value(u.arcsec) ** 2, 0))
     return guide_loop(
         centroid_rms=noise, exposures=EXPOSURES, latency=guider.latency, image_motion=air, periods=unguided.periods,
         amplitudes=unguided.amplitudes, declination=scene.declination, drift_rate_ra=drift[0], drift_rate_dec=drift[1],
-        wander=unguided.wander, jitter=np.hypot(unguided.jitter.to_value(u.arcsec), [step_rms, 0]) * u.arcsec)
+        wander=unguided.wander, jitter=np.hypot(fast, [step_rms, 0]) * u.arcsec, sway=scene.rig.sway,
+        sway_memory=scene.rig.sway_memory)
 
 
 def _guider_rates(scene, guider, star):

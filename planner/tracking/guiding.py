@@ -77,6 +77,10 @@ def _guide_star_noise(electrons: Array, sky_electrons: Array, read_noise: Array,
     return np.where(np.asarray(electrons) > 0, noise, np.inf)
 
 
+SWAY = "sway of the pier"  # its term in a budget
+SWAY_POINTS = 161  # of its spectrum
+
+
 @dataclass(frozen=True)
 class GuideLoop:
     """The best guide exposure and gain, what they leave, and the grid they were chosen from."""
@@ -106,7 +110,8 @@ def guide_loop(
     declination: u.Quantity[u.deg] = 0 * u.deg, drift_rate_ra: u.Quantity[u.arcsec / u.s] = 0 * u.arcsec / u.s,
     drift_rate_dec: u.Quantity[u.arcsec / u.s] = 0 * u.arcsec / u.s,
     wander: u.Quantity[u.arcsec / u.min**0.5] = 0 * u.arcsec / u.min**0.5,
-    jitter: u.Quantity[u.arcsec] = 0 * u.arcsec,
+    jitter: u.Quantity[u.arcsec] = 0 * u.arcsec, sway: u.Quantity[u.arcsec] = 0 * u.arcsec,
+    sway_memory: u.Quantity[u.s] = 10 * u.s,
 ) -> GuideLoop:
     """Return what the best guide exposure and gain leave of the mount's errors.
 
@@ -135,6 +140,10 @@ def guide_loop(
         Random walk per axis.
     jitter : Quantity [arcsec], scalar or (2,)
         rms per axis of motion too fast for the loop, added as it is; both axes or (ra, dec).
+    sway : Quantity [arcsec], scalar
+        rms per axis of a pier in the wind, which the loop follows in part.
+    sway_memory : Quantity [s], scalar
+        For which it resembles itself.
 
     Returns
     -------
@@ -167,6 +176,8 @@ def guide_loop(
     periodic = (left**2).sum(axis=0) / 2 * np.cos(declination.to_value(u.rad)) ** 2
     ra = {**both, "periodic error": periodic, "drift": sawtooth[0], "jitter": shake[0] * one}
     dec = {**both, "periodic error": 0 * one, "drift": sawtooth[1], "jitter": shake[1] * one}
+    if sway > 0:
+        ra[SWAY] = dec[SWAY] = _swaying(servo, sway.to_value(u.arcsec), sway_memory.to_value(u.s))
     best = _best(servo, stable, ra, dec, (drift_rate_ra, drift_rate_dec), (periods, left))
     i, j = (int(np.flatnonzero(grid == value)[0])
             for grid, value in ((servo.exposure, best.exposure.value), (servo.gain, best.gain)))
@@ -202,6 +213,15 @@ def _air(servo: Servo, motion: ImageMotion | None) -> Array:
     if motion is None:
         return np.zeros((servo.exposure.size, servo.gain.size))
     return servo.spectrum(motion.frequency.to_value(u.Hz), motion.power.to_value(u.arcsec**2 / u.Hz))
+
+
+def _swaying(servo: Servo, sway: float, memory: float) -> Array:
+    r"""Return the variance (e, g) left of a sway, arcsec2: its spectrum 4 σ²τ/(1 + (2π f τ)²) through the loop."""
+    frequency = np.geomspace(1e-3, 1e3, SWAY_POINTS) / (2 * np.pi * memory)
+    share = frequency / (1 + (2 * np.pi * frequency * memory) ** 2)
+    whole = np.trapezoid(share, np.log(frequency))
+    left: Array = np.trapezoid(servo.sinusoid(frequency) * share[:, None, None], np.log(frequency), axis=0)
+    return left * (sway**2 / whole)
 
 
 def _left(servo: Servo, periods: u.Quantity, amplitudes: u.Quantity) -> Array:

@@ -109,7 +109,7 @@ def column_form(setup: PierSetup, stamp: str) -> ColumnForm:
             help="100 soft clay, 180 stiff clay, 250 dense sand, 400 gravel, over 800 rock."),
         wind_m_per_s=_field(second[1], "Gust (m/s)", "pier_wind", loads.wind_speed.value, (0.0, 60.0)),
         push_n=_field(second[2], "Push of a hand (N)", "pier_push", loads.push.value, (0.0, 2000.0), 5.0),
-        concrete_deg_c=_field(second[3], "Concrete since poured (°C)", "pier_concrete", 15.0, (0.0, 80.0)))
+        concrete_deg_c=_field(second[3], "Concrete since poured (°C)", "pier_concrete", 20.0, (0.0, 40.0)))
 
 
 def _field(column: Any, label: str, key: str, value: float, limits: tuple[float, float], step: float = 1.0,

@@ -12,6 +12,7 @@ from numpy.testing import assert_allclose
 
 from planner.exposure import guide_need, observing_scene, unguided_motion
 from planner.rig import Site
+from planner.tracking import guide_loop
 
 CALM = replace(SITE, seeing_spread=0.0)
 WINDOW = np.linspace(-1, 1, 5) * u.hourangle
@@ -58,6 +59,22 @@ def test_a_wind_drawn_second_by_second(sway):
     assert_allclose(ours, drawn, atol=0.15)
     assert np.mean(ours - drawn) < 0.02
     assert min(drawn) < 0.8 or sway < 0.8
+
+
+@pytest.mark.parametrize(("exposure", "gain"), [(1, 0.2), (1, 0.5), (2, 0.5), (4, 0.3)])
+def test_a_loop_that_follows_the_wind(exposure, gain):
+    # Tick by tick: the mean of an exposure, half a second later a share of it taken off the mount.
+    path, off, left, place = wind(3, 2**18), 0.0, [], 0
+    seen, cycle = round(exposure / TICK), round((exposure + 0.5) / TICK)
+    while place + cycle <= path.size:
+        left.append(path[place:place + cycle] + off)
+        off -= gain * left[-1][:seen].mean()
+        place += cycle
+    loop = guide_loop(centroid_rms=1e-6 * u.arcsec, exposures=[exposure] * u.s, gains=[gain], sway=1 * u.arcsec,
+                      sway_memory=0.97 * EDDY / MEAN * u.s)
+    # 15 %: one memory for a wind that has many.
+    assert_allclose(loop.ra_rms.value, np.concatenate(left).std(), rtol=0.15)
+    assert {row.term for row in loop.terms if row.rms > 0.1 * u.arcsec} == {"sway of the pier"}
 
 
 def test_nothing_changes_without_a_sway():

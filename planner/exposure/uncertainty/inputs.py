@@ -14,7 +14,7 @@ from planner.constants import AIR_SPREAD
 from planner.exposure.guide_need import GuideNeed
 from planner.exposure.scene import Scene, with_mount
 from planner.exposure.star_motion import StarMotion, guided_motion
-from planner.rig import Mount, PeriodicTerm, Rig
+from planner.rig import Mount, PeriodicTerm
 from planner.tracking import GuideLoop
 
 # Standard deviations of natural logarithms: figures of a class of drives, and figures that somebody typed. Common
@@ -140,12 +140,6 @@ def drawn_scene(scene: Scene, draw: Draw) -> tuple[Scene, float]:
                    read_noise=scene.read_noise * draw.factor("read noise")), wider
 
 
-def _shaken(rig: Rig, factor: float) -> float:
-    """Return by what jitter and sway together grow, the jitter of a drawn rig having been multiplied by a factor."""
-    before = np.hypot(rig.mount.jitter / factor, rig.sway)
-    return float(rig.jitter / before) if before > 0 else factor
-
-
 def drawn_guiding(scene: Scene, need: GuideNeed, draw: Draw) -> StarMotion | None:
     """Return the guided motion of one draw: the loop as set for the inputs as they stand, each of its terms scaled."""
     loop, star = need.loop, need.guide_star
@@ -155,9 +149,8 @@ def drawn_guiding(scene: Scene, need: GuideNeed, draw: Draw) -> StarMotion | Non
     left = loop.left_amplitudes * np.array([draw.amplitude_factor(term) for term in terms])
     seeing = draw.factor("seeing")
     before = float((loop.left_amplitudes**2).sum().to_value(u.arcsec**2))
-    jitter = _shaken(scene.rig, draw.factor("jitter"))
     scale = {"periodic error": np.sqrt(float((left**2).sum().to_value(u.arcsec**2)) / before) if before > 0 else 1.0,
-             "jitter": jitter, "wander": draw.factor("wander"), "guide star noise": seeing,
+             "jitter": draw.factor("jitter"), "wander": draw.factor("wander"), "guide star noise": seeing,
              "image motion": seeing ** (5 / 6) * draw.factor("image motion")}
     squares = {"ra": 0.0, "dec": 0.0}
     for term in loop.terms:

@@ -4,12 +4,13 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.depth import Depth, Goal, standard_band
-from planner.exposure.guide_need import SWAY, GuideNeed
+from planner.exposure.guide_need import GuideNeed
 from planner.exposure.reasons import GUIDER_GAIN, percent
 from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty
 from planner.rig import Filter, Rig
 from planner.session.advice.answer import Advice
+from planner.tracking.guiding import SWAY
 from planner.visibility import Target, clock_text
 
 LEAST_DEPTH = 0.1  # mag: a narrower range is not shown

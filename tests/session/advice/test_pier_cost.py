@@ -64,7 +64,7 @@ def test_a_swaying_pier_costs_its_share(gear):
     cost = pier_cost(with_it)
     best = [float(one.verdict.guided.ladder.speed.max()) for one in (with_it, without)]
     assert cost == pytest.approx(1 - best[0] / best[1], abs=1e-6)
-    assert 0.1 < cost < 0.6
+    assert 0.03 < cost < 0.3  # a third of a star's own rms width, of which guiding takes a part
     (label, value, more), = pier_lines(with_it)
     assert (label, value) == ("The pier costs", f"{100 * cost:.0f} % of the night")
     assert "that you gave" in more
