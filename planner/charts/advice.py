@@ -5,14 +5,13 @@ import pandas as pd
 from astropy import units as u
 
 from planner.charts.theme import (
-    BLUE,
+    AXIS_COLOURS,
     GREY,
     GUIDED,
     LINES,
     METHOD_COLOURS,
     METHOD_DASHES,
     UNGUIDED,
-    VERMILION,
     in_lines,
 )
 from planner.exposure.guide_need import GuideNeed
@@ -136,7 +135,7 @@ def budget_chart(need: GuideNeed) -> alt.Chart:
         yOffset=alt.YOffset("axis:N", sort=["RA", "Dec"]),
         x=alt.X("rms_arcsec:Q", title="rms in one sub-exposure (″)", axis=alt.Axis(tickCount=4)),
         color=alt.Color("axis:N", title=None, sort=["RA", "Dec"],
-                        scale=alt.Scale(domain=["RA", "Dec"], range=[VERMILION, BLUE])),
+                        scale=AXIS_COLOURS),
         tooltip=[alt.Tooltip("term:N"), alt.Tooltip("axis:N"), alt.Tooltip("rms_arcsec:Q", format=".2f")],
     ).properties(height=ROW_HEIGHT * len(order) + AXIS_HEIGHT,
                  description="What moves the star within one sub-exposure, by cause: rms in RA and in Dec.")

@@ -5,7 +5,7 @@ import pandas as pd
 
 from planner.charts.theme import BLUE, GREY, PALE, VERMILION
 from planner.measure.drift.document import drift_rows
-from planner.measure.drift.report import AxisReport
+from planner.measure.drift.model import AxisReport
 from planner.measure.drift.spectrum import DriftSpectrum
 
 MEASURED, LEFT = "as measured", "after the terms found"

@@ -5,7 +5,7 @@ from typing import Any
 import altair as alt
 import pandas as pd
 
-from planner.charts.theme import BLUE, GREY, VERMILION
+from planner.charts.theme import AXIS_COLOURS, BLUE, GREY, VERMILION
 from planner.measure.pointing.residual_plan import ResidualPlan
 
 SIDES = ["east", "west"]
@@ -60,13 +60,12 @@ def rates_frame(rows: list[dict[str, Any]]) -> pd.DataFrame:
 
 def rates_chart(rows: list[dict[str, Any]]) -> alt.LayerChart:
     """Draw the drift that a model implies against the hour angle, telescope west of the pier before the meridian."""
-    axes = alt.Scale(domain=["RA", "Dec"], range=[VERMILION, BLUE])
     dashes = alt.Scale(domain=["RA", "Dec"], range=[[1, 0], [6, 3]])
     lines = alt.Chart(rates_frame(rows)).mark_line().encode(
         x=alt.X("hour_angle_deg:Q", title="hour angle (deg), west of the meridian positive",
                 scale=alt.Scale(domain=[-75, 75]), axis=alt.Axis(values=HOUR_ANGLES)),
         y=alt.Y("rate:Q", title="drift (arcsec per hour)"), detail="pier_side:N",
-        color=alt.Color("axis:N", title=None, scale=axes),
+        color=alt.Color("axis:N", title=None, scale=AXIS_COLOURS),
         strokeDash=alt.StrokeDash("axis:N", title=None, scale=dashes))
     meridian = alt.Chart(pd.DataFrame([{"x": 0}])).mark_rule(color=GREY).encode(x="x:Q")
     return alt.layer(meridian, lines).properties(height=230)

@@ -10,6 +10,7 @@ from astropy import units as u
 from planner.checks import Rule, check
 from planner.cli.options import night_date
 from planner.cli.output import note, print_table
+from planner.errors import InvalidInputError
 from planner.files.equipment_edit import write_equipment_table
 from planner.files.quantities import parse_option
 from planner.rig import Equipment, Mount, Site
@@ -21,6 +22,7 @@ SaveOption = Annotated[
     bool, typer.Option("--save", help="Write what was measured into the mount of your equipment file.")
 ]
 
+AnywayOption = Annotated[bool, typer.Option("--anyway", help="Save even what looks wrong.")]
 TargetOption = Annotated[
     str | None, typer.Option("--target", metavar="NAME", help="Target by which the advice before and after is "
                              "compared; if not given, a well-known one that stands high.")
@@ -84,6 +86,13 @@ def _verdict(advice: Any) -> dict[str, Any] | None:
     return {"verdict": advice.need.verdict, **{
         key: None if sub is None or not sub.speed > 0 else sub.recommended.to_value(u.s)
         for key, sub in lengths.items()}}
+
+
+def refuse_doubtful(name: str, doubts: Sequence[Any]) -> None:
+    """Raise an error for the first of the doubts that keep a measurement out of the file."""
+    if doubts:
+        first, more = doubts[0], f" ({len(doubts) - 1} more doubts.)" if len(doubts) > 1 else ""
+        raise InvalidInputError(name, first.seen, first.rule, f"{first.remedy} --anyway saves it.{more}")
 
 
 def show_changes(

@@ -144,6 +144,7 @@ def _show(plan: "NightPlan") -> None:
         target_rows,
         timeline_lines,
     )
+    from planner.session.night.words import cautions
 
     for line in header_lines(plan):
         print(line)
@@ -156,4 +157,5 @@ def _show(plan: "NightPlan") -> None:
         print_table("Meridian flips: to use all of its time, each of these would turn over within these limits",
                     FLIP_COLUMNS, flip_rows(plan))
     print(bound_line(plan))
+    print("\n".join(cautions(plan)))
     print(LEGEND)

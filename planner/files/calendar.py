@@ -108,9 +108,12 @@ def _flips(plan: "NightPlan", stamp: datetime.datetime) -> list["Event"]:
     """Return the flips, each with an alarm before it."""
     from icalendar import Alarm
 
+    from planner.session.night.words import FLIP_CAUTION
+
     events = []
     for number, flip in enumerate((event for event in plan.events if event.kind == "flip"), start=1):
-        event = _event(plan, stamp, f"flip {number}", (flip.start, flip.end), "Meridian flip", flip.text)
+        event = _event(plan, stamp, f"flip {number}", (flip.start, flip.end), "Meridian flip",
+                       f"{flip.text}\n{FLIP_CAUTION}")
         alarm = Alarm()
         alarm.add("action", "DISPLAY")
         alarm.add("description", "Meridian flip")

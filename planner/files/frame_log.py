@@ -8,7 +8,7 @@ from astropy import units as u
 
 from planner.files.csv_text import text_cell
 from planner.files.writing import write_new
-from planner.measure.drift.report import DriftLog
+from planner.measure.drift.model import DriftLog
 from planner.measure.stars.star_field import StarField
 
 

@@ -6,15 +6,14 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.drift import drift_chart, drift_frame, left_chart, spectrum_chart, spectrum_frame
-from planner.charts.theme import BLUE, VERMILION
+from planner.charts.theme import DEC_HUE, RA_HUE
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import read_drift_log
 from planner.files.reading import InMemory
-from planner.measure.drift.causes import ImpliedPolarError, MeasuredMount, implied_polar_error, measured_mount
-from planner.measure.drift.centroid_noise import centroid_noise_of_air
+from planner.measure.drift.answer import DriftAnswer, drift_answer
 from planner.measure.drift.document import drift_document
-from planner.measure.drift.report import DriftReport, analyse_drift
+from planner.measure.drift.model import DriftReport
 from planner.measure.drift.spectrum import DriftSpectrum, drift_spectrum
 from planner.measure.drift.text import bend_lines, drift_headline, noise_rows, polar_lines, term_rows
 from planner.ui.choices import Choice, Chosen, choose
@@ -22,7 +21,7 @@ from planner.ui.polar_tab import polar_tab
 from planner.ui.saving import saving, tried
 from planner.ui.uploads import digest, gear, log_or_demo
 
-AXES = {"RA": (VERMILION, "RA, east +"), "Dec": (BLUE, "Dec, north +")}
+AXES = {"RA": (RA_HUE, "RA, east +"), "Dec": (DEC_HUE, "Dec, north +")}
 
 
 @dataclass(frozen=True)
@@ -38,39 +37,19 @@ class DriftForm:
     keep_axis: bool
 
 
-@dataclass(frozen=True)
-class DriftAnswer:
-    """Everything that follows from a log."""
-
-    report: DriftReport
-    spectra: tuple[DriftSpectrum, DriftSpectrum]  # RA, Dec
-    polar: ImpliedPolarError | None
-    measured: MeasuredMount | None  # None: the log gives no declination
-    noise: u.Quantity
-
-
 @st.cache_data(max_entries=50, show_spinner="Analysing the log")
-def drift_for(key: Choice, form: DriftForm, _file: InMemory, _chosen: Chosen) -> DriftAnswer:
-    """Return what the log says; the cache is keyed on the file's digest and on what was chosen."""
-    site, rig = _chosen.site, _chosen.rig
+def drift_for(key: Choice, form: DriftForm, _file: InMemory, _chosen: Chosen
+              ) -> tuple[DriftAnswer, tuple[DriftSpectrum, DriftSpectrum]]:
+    """Return what the log says and its spectra; the cache is keyed on the file's digest and on what was chosen."""
     log = read_drift_log(_file)
     given = {"declination": form.declination_deg, "hour_angle": form.hour_angle_deg, "latitude": form.latitude_deg}
     log = replace(log, **{name: value * u.deg for name, value in given.items() if value is not None})
-    if log.latitude is None:
-        log = replace(log, latitude=site.latitude)
-    air = {"pressure": site.station_pressure, "temperature": site.temperature}
-    report = analyse_drift(log, **air)
-    if form.noise_arcsec is not None:
-        noise = form.noise_arcsec * u.arcsec
-    else:
-        said = report.step if log.exposure is None else log.exposure
-        exposure = said if form.exposure_s is None else form.exposure_s * u.s
-        noise = centroid_noise_of_air(rig.telescope, site, exposure=exposure)
-    measured = None
-    if log.declination is not None:
-        measured = measured_mount(rig.mount, report, centroid_noise=noise, keep_axis=form.keep_axis, **air)
-    return DriftAnswer(report=report, spectra=(drift_spectrum(report, report.ra), drift_spectrum(report, report.dec)),
-                       polar=implied_polar_error(report, rig.mount, **air), measured=measured, noise=noise)
+    if form.exposure_s is not None:
+        log = replace(log, exposure=form.exposure_s * u.s)
+    answer = drift_answer(log, _chosen.rig, _chosen.site, keep_axis=form.keep_axis,
+                          centroid_noise=None if form.noise_arcsec is None else form.noise_arcsec * u.arcsec)
+    report = answer.report
+    return answer, (drift_spectrum(report, report.ra), drift_spectrum(report, report.dec))
 
 
 def page() -> None:
@@ -85,22 +64,25 @@ def page() -> None:
 
 def _drift_tab(chosen: Chosen, *, seen: bool) -> None:
     file, demo = log_or_demo("Drift log of an unguided star", "drift_file", "drift_demo.csv", columns=(
-        "time_s, ra_arcsec (east positive), dec_arcsec (north positive), both true on the sky; # dec_deg: 12, "
-        "# hour_angle_deg: -14 and # latitude_deg: 47.4 may stand at the top"))
+        "time_s or time_utc, ra_arcsec (east positive), dec_arcsec (north positive), both true on the sky; "
+        "# dec_deg: 12, # hour_angle_deg: -14 and # latitude_deg: 47.4 may stand at the top"))
     if demo:
         st.caption("This is the demo: 50 minutes of an invented star on a worm drive, with a cloud and three gusts.")
     form = _form(file)
-    answer = tried(lambda: drift_for(gear(chosen.key), form, file, chosen))
-    if answer is None:
+    found = tried(lambda: drift_for(gear(chosen.key), form, file, chosen))
+    if found is None:
         return
+    answer, spectra = found
     report = answer.report
     st.header(drift_headline(report), anchor=False)
     st.caption(f"{report.used} of {report.rows} rows, {report.duration.to_value(u.min):.0f} minutes, one every "
                f"{report.step.to_value(u.s):.3g} s. {' '.join(report.notes)}")
-    _pictures(answer)
+    for doubt in answer.doubts:
+        st.warning(doubt.sentence)
+    _pictures(report, spectra)
     _figures(answer)
     _save(chosen, answer, seen)
-    _downloads(answer)
+    _downloads(answer, spectra)
 
 
 def _form(file: InMemory) -> DriftForm:
@@ -124,10 +106,9 @@ def _form(file: InMemory) -> DriftForm:
                      noise_arcsec=noise, exposure_s=exposure, keep_axis=keep)
 
 
-def _pictures(answer: DriftAnswer) -> None:
+def _pictures(report: DriftReport, spectra: tuple[DriftSpectrum, DriftSpectrum]) -> None:
     """Show the log, its fit and its spectra, one axis beside the other."""
-    axes = (answer.report.ra, answer.report.dec)
-    shown = zip(st.columns(2), AXES.items(), axes, answer.spectra, strict=True)
+    shown = zip(st.columns(2), AXES.items(), (report.ra, report.dec), spectra, strict=True)
     for column, (name, (colour, title)), axis, spectrum in shown:
         with column:
             st.altair_chart(drift_chart(axis, title, colour), theme=None, width="stretch", key=f"drift_{name}_chart",
@@ -148,8 +129,9 @@ def _figures(answer: DriftAnswer) -> None:
     with left:
         st.subheader("Drift and noise", anchor=False)
         st.table(noise_rows(report))
-        st.caption(f"Jitter holds what the air does ({answer.noise.to_value(u.arcsec):.2f}″ here): it is taken off "
-                   "before saving. Wander is how far the star strays in a minute beyond drift and terms.")
+        air = "" if answer.noise is None else f" ({answer.noise.to_value(u.arcsec):.2f}″ here)"
+        st.caption(f"Jitter holds what the air does{air}: it is taken off before saving. Wander is how far the star "
+                   "strays in a minute beyond drift and terms.")
         for line in bend_lines(report):
             st.caption(line)
     with right:
@@ -174,17 +156,17 @@ def _save(chosen: Chosen, answer: DriftAnswer, seen: bool) -> None:
     changes = answer.measured.changes
     saving(chosen, {change.key: getattr(answer.measured.mount, change.key) for change in changes},
            [{"key": change.key, "before": change.before, "after": change.after} for change in changes],
-           answer.measured.notes, "drift", seen=seen)
+           answer.remarks, "drift", seen=seen, doubtful=bool(answer.blocked))
 
 
-def _downloads(answer: DriftAnswer) -> None:
+def _downloads(answer: DriftAnswer, spectra: tuple[DriftSpectrum, DriftSpectrum]) -> None:
     """Offer the result as JSON and the charts' data as CSV."""
     columns, report = st.columns(3), answer.report
-    document = drift_document(report, answer.polar, answer.measured)
+    document = drift_document(answer)
     columns[0].download_button("Result (JSON)", json_text(document, "drift"), "drift.json", "application/json",
                                key="download_drift")
     for column, (name, axis, spectrum) in zip(columns[1:], (
-            ("RA", report.ra, answer.spectra[0]), ("Dec", report.dec, answer.spectra[1])), strict=True):
+            ("RA", report.ra, spectra[0]), ("Dec", report.dec, spectra[1])), strict=True):
         column.download_button(f"Log and fit, {name} (CSV)", csv_text(drift_frame(axis)),
                                f"drift_{name.lower()}.csv", "text/csv", key=f"download_drift_{name}")
         column.download_button(f"Spectrum, {name} (CSV)", csv_text(spectrum_frame(spectrum)),

@@ -34,7 +34,7 @@ def changed_by(key: Choice, changes: str, _chosen: Chosen, _mount: Mount) -> Adv
 
 
 def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str, str]], notes: Sequence[str],
-           key: str, *, seen: bool = True) -> None:
+           key: str, *, seen: bool = True, doubtful: bool = False) -> None:
     """Show what would change in the mount's table and in the advice, and save it when asked.
 
     Parameters
@@ -51,6 +51,8 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
         Of the widgets.
     seen : bool
         Whether this part of the page is in front; a hidden one does not ask for the advice.
+    doubtful : bool
+        Whether the measurement is saved only once the observer says that it is right.
     """
     mount = chosen.rig.mount
     st.subheader(f'Save to the mount "{mount.name}"', anchor=False)
@@ -71,7 +73,8 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
         return
     st.markdown(f"**Once saved:** {change.sentence}")
     own = not chosen.equipment.is_demo
-    if st.button("Save into my equipment", key=f"save_{key}", disabled=not own, type="primary"):
+    sure = not doubtful or st.toggle("The measurement is right in spite of the doubts above", False, key=f"sure_{key}")
+    if st.button("Save into my equipment", key=f"save_{key}", disabled=not (own and sure), type="primary"):
         _save(mount, values, change, key)
     if not own:
         st.caption('The demo equipment cannot be changed. Describe your own on the page "My equipment", and measured '

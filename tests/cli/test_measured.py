@@ -2,8 +2,10 @@
 
 import json
 
+import numpy as np
 import pytest
 from measure.demo_logs import DATA
+from measure.star_paths import guided, motion, rows
 
 from planner.cli import run
 from planner.files.equipment import load_equipment
@@ -224,3 +226,26 @@ def test_silly_input_is_one_line_and_code_2(capsys, words, match):
     lines = [line for line in err.splitlines() if "packaged demo equipment" not in line and "from the site" not in line]
     assert len(lines) == 1
     assert match in lines[0]
+
+
+def guided_file(folder):
+    rng = np.random.default_rng(3)
+    time, *paths = motion(rng, 20)
+    log = rows(rng, time, guided(rng, paths))
+    path = folder / "held.csv"
+    path.write_text("# dec_deg: 10\ntime_s,ra_arcsec,dec_arcsec\n" + "".join(
+        f"{t:.1f},{x:.3f},{y:.3f}\n" for t, x, y in zip(log.time.value, log.ra.value, log.dec.value, strict=True)))
+    return path
+
+
+def test_a_doubtful_log_is_saved_only_on_demand(capsys, own, tmp_path):
+    path, before = guided_file(tmp_path), own.read_text(encoding="utf-8")
+    found = answer(capsys, "drift", path, "--equipment", own)
+    assert [doubt["kind"] for doubt in found["doubts"]] == ["guided"]
+    code, out, err = planner(capsys, "drift", path, "--equipment", own, "--save")
+    assert (code, out) == (2, "")
+    assert "that is a log of a guided star" in err
+    assert "--anyway saves it" in err
+    assert own.read_text(encoding="utf-8") == before
+    assert planner(capsys, "drift", path, "--equipment", own, "--save", "--anyway")[0] == 0
+    assert own.read_text(encoding="utf-8") != before

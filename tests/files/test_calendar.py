@@ -90,6 +90,7 @@ def test_the_dark_leaves_the_day_free_and_a_flip_warns():
     dark, _, _, flip = events(text)
     assert dark["TRANSP"] == "TRANSPARENT"
     assert "TRANSP" not in flip
+    assert "no cable may pull" in flip["DESCRIPTION"]
     lines = content_lines(text)
     alarm = lines[lines.index("BEGIN:VALARM"):lines.index("END:VALARM")]
     # sec. 3.6.6: a display alarm has ACTION, DESCRIPTION and TRIGGER.

@@ -58,7 +58,7 @@ def test_many_bad_rows_are_counted(tmp_path):
 
 
 def test_size_is_bounded(tmp_path, monkeypatch):
-    import planner.files.logs as logs
+    import planner.files.logs.table as logs
 
     path = written(tmp_path, "time_s,ra_arcsec,dec_arcsec\n" + "1,2,3\n" * 50)
     monkeypatch.setattr(logs, "MOST_ROWS", 20)
@@ -129,3 +129,31 @@ def test_decimal_commas_count_where_no_comma_parts_the_columns(tmp_path, mark):
     log = read_drift_log(path)
     assert log.ra.value.tolist() == [1.5, 2.5]
     assert log.dec.value.tolist() == [-0.25, 0]
+
+
+def drift_file(folder, *lines):
+    path = folder / "log.csv"
+    path.write_text("\n".join([*lines, ""]), encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize(("lines", "match"), [
+    (("time_s,ra_arcsec,dec_arcsec", "# dec_deg: 12", "0,0,0", "1,1,1"), "stands below the column names"),
+    (("# exposure_s: 30", "time_s,ra_arcsec,dec_arcsec", *(f"{i / 2},{i},{i}" for i in range(9))), "row to row"),
+    (("time_s,ra_arcsec,dec_arcsec", *(f"{i / 3600:.6f},{i},{i}" for i in range(9))), "time_h or time_min"),
+    (("time_utc,ra_arcsec,dec_arcsec", "21:04,0,0", "21:05,1,1"), "must be a time in UTC"),
+])
+def test_a_log_that_contradicts_itself_is_refused(tmp_path, lines, match):
+    with pytest.raises(InvalidInputError, match=match):
+        read_drift_log(drift_file(tmp_path, *lines))
+
+
+@pytest.mark.parametrize(("column", "cells"), [
+    ("time_min", ("0", "0.5", "1.5")), ("time_h", ("0", "0.0083333333", "0.025")),
+    ("time_utc", ("2026-11-25T23:59:50Z", "2026-11-26T00:00:20Z", "2026-11-26T00:01:20Z")),
+    ("time_utc", ("2026-11-26 00:59:50+01:00", "2026-11-26 01:00:20.000+01:00", "2026-11-26 01:01:20+01:00")),
+])
+def test_times_in_other_units_and_as_dates(tmp_path, column, cells):
+    log = read_drift_log(drift_file(tmp_path, f"{column};ra_arcsec;dec_arcsec", *(f"{cell};0,5;1" for cell in cells)))
+    assert (log.time - log.time[0]).value == pytest.approx([0, 30, 90], abs=1e-4)
+    assert log.ra.value == pytest.approx(0.5)

@@ -5,7 +5,7 @@ from astropy import units as u
 from tracking.pointings import mount_from_sky
 
 from planner.constants import SIDEREAL_RATE
-from planner.measure.drift.report import DriftLog
+from planner.measure.drift.model import DriftLog
 from planner.measure.pointing.results import PointingData
 from planner.tracking import PointingTerms, smooth_track
 

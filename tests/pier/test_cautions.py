@@ -10,3 +10,10 @@ def test_cautions_are_short_and_claim_nothing(caution):
     assert len(caution) < 125
     assert "compl" not in caution.lower()
     assert "safe to" not in caution.lower()
+
+
+def test_what_can_hurt_is_named():
+    # The hazards that a practitioner meets, each with what to do about it.
+    everything = " ".join(BALANCE_CAUTIONS + POWER_CAUTIONS + COLUMN_CAUTIONS)
+    for word in ("hydrogen", "fuse", "lightning", "silica", "clutch", "climb", "25 kg", "Sun", "electrician"):
+        assert word in everything

@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from measure.simulated import plain_log, sightings
 
-from planner.measure.drift.report import DriftLog, analyse_drift
+from planner.measure.drift.model import DriftLog
+from planner.measure.drift.report import analyse_drift
 from planner.measure.pointing.fit import fit_pointing
 from planner.measure.polar.alignment import alignment_from_positions
 from planner.measure.polar.small_circle import fit_circle

@@ -14,8 +14,8 @@ from astropy import units as u
 from planner.checks import given
 from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
+from planner.measure.drift.model import DriftLog, DriftReport
 from planner.measure.drift.periodic_terms import basis
-from planner.measure.drift.report import DriftLog, DriftReport
 from planner.measure.drift.wander_noise import Differences, averaged
 from planner.rig import Mount, PeriodicTerm
 from planner.tracking import PointingTerms, smooth_track
@@ -104,7 +104,7 @@ def implied_polar_error(
              for name, value in zip(names, held, strict=True)]
     measured = report.dec.model_arcsec + report.dec.residual_arcsec - still
     waves = basis(time_s, np.array([1 / term.period.to_value(u.s) for term in report.dec.periodic]))
-    fits = [_pole_fit(time_s, measured, [*chosen, *waves.T], len(chosen))
+    fits = [_pole_fit(report.differences, measured, [*chosen, *waves.T], len(chosen))
             for chosen in (pulls, pulls[:1], pulls[1:])]
     on_pole = _track(log, mount, time_s, **air, polar_altitude_error=0 * u.deg, polar_azimuth_error=0 * u.deg)[1]
     return _with_units(fits, held, report.dec.rate.to_value(FASTER) - _slope(time_s, on_pole))
@@ -115,9 +115,9 @@ def _slope(time_s: np.ndarray, track_arcsec: np.ndarray) -> float:
     return 60 * float(np.polynomial.Polynomial.fit(time_s, track_arcsec, 1).convert().coef[1])
 
 
-def _pole_fit(time_s: np.ndarray, measured: np.ndarray, columns: list[np.ndarray], count: int) -> np.ndarray:
+def _pole_fit(differences: Differences, measured: np.ndarray, columns: list[np.ndarray], count: int) -> np.ndarray:
     """Return values and errors (2, count) of the first `count` columns, in units of `POLAR_STEP`."""
-    fit = averaged(Differences(time_s), np.diff(measured), np.diff(np.column_stack(columns), axis=0))
+    fit = averaged(differences, np.diff(measured), np.diff(np.column_stack(columns), axis=0))
     return np.array([fit.coefficients[:count], np.sqrt(np.diag(fit.covariance)[:count])])
 
 

@@ -5,9 +5,10 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
-from planner.measure.drift.causes import ImpliedPolarError, MeasuredMount
+from planner.measure.drift.answer import DriftAnswer
+from planner.measure.drift.causes import ImpliedPolarError
 from planner.measure.drift.harmonics import MeasuredTerm
-from planner.measure.drift.report import AxisReport, DriftReport
+from planner.measure.drift.model import AxisReport
 
 FASTER = u.arcsec / u.min
 
@@ -18,9 +19,9 @@ def drift_rows(axis: AxisReport) -> dict[str, np.ndarray]:
             "fit_arcsec": axis.model_arcsec, "left_arcsec": axis.residual_arcsec}
 
 
-def drift_document(report: DriftReport, polar: ImpliedPolarError | None, measured: MeasuredMount | None,
-                   saved: str | None = None) -> dict[str, Any]:
+def drift_document(answer: DriftAnswer, saved: str | None = None) -> dict[str, Any]:
     """Return what a log says, and the file it was saved in."""
+    report, polar, measured, turn = answer.report, answer.polar, answer.measured, answer.turn
     document: dict[str, Any] = {
         "rows": report.rows, "used_rows": report.used, "duration_s": report.duration.to_value(u.s),
         "step_s": report.step.to_value(u.s), "outliers_s": report.outlier_times.to_value(u.s),
@@ -28,6 +29,11 @@ def drift_document(report: DriftReport, polar: ImpliedPolarError | None, measure
         "periodic": [_term(term) for term in report.ra.periodic],
         "dec_periodic": [_term(term) for term in report.dec.periodic],
         "polar": None if polar is None else _polar(polar), "notes": list(report.notes), "saved": saved,
+        "mount_notes": list(answer.remarks), "steps_s": report.ra.time_s[report.breaks + 1],
+        "camera_turn_deg": None if turn is None else turn.angle.to_value(u.deg),
+        "camera_turn_error_deg": None if turn is None else turn.error.to_value(u.deg),
+        "doubts": [{"kind": doubt.kind, "sentence": doubt.sentence, "blocks_saving": doubt.blocks}
+                   for doubt in answer.doubts],
         "changes": [] if measured is None else [vars(change) for change in measured.changes],
     }
     for name, axis in (("ra", report.ra), ("dec", report.dec)):

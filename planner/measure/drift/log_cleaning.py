@@ -84,17 +84,19 @@ def _spikes(time_s: np.ndarray, values: np.ndarray) -> np.ndarray:
     """
     times, padded = (np.pad(row, NEIGHBOURS, mode="reflect", reflect_type="odd") for row in (time_s, values))
     count = values.size
-    lines = []
+    lines, sides = [], []
     for reach in range(1, NEIGHBOURS + 1):
         before, after = (slice(NEIGHBOURS + side, NEIGHBOURS + side + count) for side in (-reach, reach))
         share = (time_s - times[before]) / (times[after] - times[before])
         lines.append(padded[before] + share * (padded[after] - padded[before]))
+        sides.append(padded[after] - padded[before])
     away = np.abs(values - np.median(lines, axis=0))
     # Beside a gap the lines are too long to tell a spike from the curve of a drive error: left to the fit.
     span = times[2 * NEIGHBOURS:] - times[:count]
     away[span > GAP_STEPS * np.median(np.diff(time_s))] = 0
     # The mean of the lowest nine tenths: in a coarsely rounded log the median is zero.
     lowest = np.sort(away)[: max(1, int(0.9 * count))]
+    away[away < np.abs(np.median(sides, axis=0))] = 0  # a step: the star does not come back
     return away > SPIKE_RATIO * max(float(np.mean(lowest)), 1e-9)
 
 

@@ -12,10 +12,11 @@ import numpy as np
 from astropy import units as u
 
 from planner.constants import SIDEREAL_RATE
-from planner.errors import InvalidInputError
 from planner.measure.drift.harmonics import MeasuredTerm, with_bases
 from planner.measure.drift.log_cleaning import CleanLog, clean
+from planner.measure.drift.model import AxisReport, DriftLog, DriftReport
 from planner.measure.drift.periodic_terms import Detection, basis, frequency_fit, search
+from planner.measure.drift.steps import find_steps
 from planner.measure.drift.wander_noise import AveragedFit, Differences, averaged, best, deletion_residuals, fit_all
 from planner.tracking import smooth_track
 from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE
@@ -29,69 +30,12 @@ OUTLIER_SIGMA = 5.5
 # Degree of the bent drift: hours near the horizon, where refraction and polar axis bend it, need the fourth.
 HIGHEST_DRIFT = 4
 FEWEST_ROWS = 12
+FAR_S = 60.0  # over which rows are averaged to tell a walk from slow air
+FEWEST_IN_FAR, FEWEST_FAR = 6, 15  # rows in a mean, means in a log
+FAR_SIGMA = 3.0
+LEAST_SEEN = 0.2  # of an amplitude: a wave that rows average away further is not scaled up more
 REFRACTION_NODES = 181
 ROOT_MINUTE = u.arcsec / u.min**0.5
-
-
-@dataclass(frozen=True, kw_only=True)
-class DriftLog:
-    """Places of one unguided star, and what is known about where it was."""
-
-    time: u.Quantity  # (n,) s, any zero point
-    ra: u.Quantity  # (n,) arcsec on the sky, east positive
-    dec: u.Quantity  # (n,) arcsec, north positive
-    declination: u.Quantity | None = None
-    hour_angle: u.Quantity | None = None  # at the first row, west positive
-    latitude: u.Quantity | None = None
-    exposure: u.Quantity | None = None  # of each row; None: not known
-
-    def __post_init__(self) -> None:
-        if not self.time.shape == self.ra.shape == self.dec.shape or self.time.ndim != 1:
-            raise InvalidInputError("drift log", f"{self.time.shape}, {self.ra.shape}, {self.dec.shape}",
-                                    "time, ra and dec must have one row each", "Give three columns of one length.")
-
-
-@dataclass(frozen=True, kw_only=True)
-class AxisReport:
-    """One axis of the log; errors are 1 sigma and know of the wander."""
-
-    rate: u.Quantity  # arcsec/min, mean over the log
-    rate_error: u.Quantity
-    bend: u.Quantity | None  # mean change of the rate, arcsec/min/h; None where a straight drift is enough
-    bend_error: u.Quantity | None
-    jitter: u.Quantity  # rms of the white noise
-    jitter_error: u.Quantity
-    wander: u.Quantity  # random walk after one minute
-    wander_error: u.Quantity
-    periodic: tuple[MeasuredTerm, ...]
-    time_s: np.ndarray  # (n,) rows used, from the first
-    residual_arcsec: np.ndarray  # (n,) what the model leaves
-    model_arcsec: np.ndarray  # (n,) drift, refraction's bend and periodic terms
-
-
-@dataclass(frozen=True, kw_only=True)
-class DriftReport:
-    """The log, both axes, and what was done with its rows."""
-
-    log: DriftLog
-    ra: AxisReport
-    dec: AxisReport
-    rows: int
-    used: int
-    notes: tuple[str, ...]
-    outlier_times: u.Quantity
-    duration: u.Quantity
-    step: u.Quantity
-
-    @property
-    def jitter(self) -> u.Quantity:
-        """White noise per axis, rms over both."""
-        return np.sqrt((self.ra.jitter**2 + self.dec.jitter**2) / 2)
-
-    @property
-    def wander(self) -> u.Quantity:
-        """Random walk per axis after one minute, rms over both."""
-        return np.sqrt((self.ra.wander**2 + self.dec.wander**2) / 2)
 
 
 def analyse_drift(
@@ -120,8 +64,10 @@ def analyse_drift(
         If fewer than 12 usable rows are left, or nothing in them changes.
     """
     rows = clean(log.time.to_value(u.s), log.ra.to_value(u.arcsec), log.dec.to_value(u.arcsec), FEWEST_ROWS)
+    exposure_s = 0.0 if log.exposure is None else log.exposure.to_value(u.s) * rows.block
     for _ in range(3):
-        differences = Differences(rows.time_s)
+        breaks = find_steps(rows.time_s, (rows.ra_arcsec, rows.dec_arcsec), exposure_s, HIGHEST_DRIFT)
+        differences = Differences(rows.time_s, exposure_s, breaks)
         bends = _refraction_bends(log, rows.time_s, {"pressure": pressure, "temperature": temperature})
         straight = (rows.ra_arcsec - bends[0], rows.dec_arcsec - bends[1])
         fits = [_fit_axis(differences, y, false_alarm) for y in straight]
@@ -129,12 +75,52 @@ def analyse_drift(
         if not bad.any() or rows.time_s.size - bad.sum() < FEWEST_ROWS:
             break
         rows = rows.without(bad)
-    ra, dec = (_axis_report(fit, rows, bend) for fit, bend in zip(fits, bends, strict=True))
+    ra, dec = (_axis_report(fit, rows, bend, exposure_s) for fit, bend in zip(fits, bends, strict=True))
     return DriftReport(
-        log=log, ra=ra, dec=dec, rows=log.time.size, used=rows.time_s.size * rows.block, notes=tuple(rows.notes()),
+        log=log, ra=ra, dec=dec, rows=log.time.size, used=rows.time_s.size * rows.block,
+        notes=(*rows.notes(), *_step_notes(fits, breaks)), breaks=breaks, row_exposure_s=exposure_s,
+        far_wander=_far_wander(fits, rows),
         outlier_times=(rows.origin_s + rows.outlier_times_s) * u.s, duration=(rows.time_s[-1] - rows.time_s[0]) * u.s,
         step=np.median(np.diff(rows.time_s)) / rows.block * u.s,
     )
+
+
+def _far_wander(fits: list["_AxisFit"], rows: CleanLog) -> u.Quantity | None:
+    """Return the wander of means over `FAR_S` where that of the rows is surely more; None where both agree.
+
+    A walk looks the same at any step; slow air does not, because it comes back.
+    """
+    steps = int(FAR_S / np.median(np.diff(rows.time_s)))
+    count = rows.time_s.size // max(steps, 1)
+    if steps < FEWEST_IN_FAR or count < FEWEST_FAR:
+        return None
+    found = np.array([_wander_of_means(fit, steps, count) for fit in fits])
+    near = np.array([[fit.fit.wander_arcsec_per_root_s, fit.fit.wander_error_arcsec_per_root_s] for fit in fits])
+    (far, far_error), (close, error) = (
+        (np.sqrt(np.mean(pair[:, 0] ** 2)), np.hypot(*pair[:, 1]) / 2) for pair in (found, near))
+    if close - far < FAR_SIGMA * np.hypot(far_error, error):
+        return None
+    return np.sqrt(60) * far * ROOT_MINUTE
+
+
+def _wander_of_means(axis: "_AxisFit", steps: int, count: int) -> tuple[float, float]:
+    """Return the wander of means of so many rows and its error, arcsec per root second."""
+    moved = np.zeros(axis.values.size)
+    moved[axis.differences.breaks + 1] = axis.steps
+    left = axis.values - np.cumsum(moved) - axis.columns @ axis.fit.coefficients[: axis.explained]
+    time, means = (row[: steps * count].reshape(count, steps).mean(axis=1) for row in (axis.differences.time_s, left))
+    differences = Differences(time, float(np.median(np.diff(time))))
+    fit = averaged(differences, np.diff(means), np.diff(time)[:, None])
+    return fit.wander_arcsec_per_root_s, fit.wander_error_arcsec_per_root_s
+
+
+def _step_notes(fits: list["_AxisFit"], breaks: np.ndarray) -> list[str]:
+    """Return what was found of steps, in a sentence."""
+    if not breaks.size:
+        return []
+    size = float(np.median(np.hypot(*(fit.steps for fit in fits))))
+    return [f"{breaks.size} step{'s' if breaks.size > 1 else ''} of about {size:.1f}″ (dithers, a snag?) fitted and "
+            "taken out."]
 
 
 def _refraction_bends(log: DriftLog, time_s: np.ndarray, air: dict[str, u.Quantity]) -> list[np.ndarray]:
@@ -160,6 +146,8 @@ class _AxisFit:
     columns: np.ndarray
     values: np.ndarray
     deletion: np.ndarray
+    steps: np.ndarray  # (b,) arcsec, of each break
+    differences: Differences
 
     @property
     def explained(self) -> int:
@@ -215,7 +203,8 @@ def _finished(
     fit = averaged(differences, y, np.diff(everything, axis=0))
     residual = y - np.diff(everything, axis=0) @ fit.coefficients
     deletion = deletion_residuals(differences, fit.ratio, residual) / fit.scale_arcsec
-    return _AxisFit(fit, detections, errors, drifts, columns, values, deletion)
+    return _AxisFit(fit, detections, errors, drifts, columns, values, deletion,
+                    differences.step_sizes(fit.ratio, residual), differences)
 
 
 def _drifts_needed(
@@ -234,11 +223,14 @@ def _drifts_needed(
     return needed
 
 
-def _axis_report(axis: _AxisFit, rows: CleanLog, bend_arcsec: np.ndarray) -> AxisReport:
+def _axis_report(axis: _AxisFit, rows: CleanLog, bend_arcsec: np.ndarray, exposure_s: float) -> AxisReport:
     """Return the axis with units; the jitter of averaged rows is brought back to single rows."""
     fit, errors = axis.fit, np.sqrt(np.diag(axis.fit.covariance))
     model = axis.columns @ fit.coefficients[: axis.explained]
-    model += np.mean(axis.values - model)
+    steps = np.zeros(axis.values.size)
+    steps[axis.differences.breaks + 1] = axis.steps
+    steps = np.cumsum(steps)
+    model += np.mean(axis.values - steps - model)
     bent = axis.drifts > 1
     root = np.sqrt(rows.block)
     minute = u.arcsec / u.min
@@ -251,12 +243,17 @@ def _axis_report(axis: _AxisFit, rows: CleanLog, bend_arcsec: np.ndarray) -> Axi
         jitter=root * fit.jitter_arcsec * u.arcsec, jitter_error=root * fit.jitter_error_arcsec * u.arcsec,
         wander=np.sqrt(60) * fit.wander_arcsec_per_root_s * ROOT_MINUTE,
         wander_error=np.sqrt(60) * fit.wander_error_arcsec_per_root_s * ROOT_MINUTE,
-        periodic=with_bases(_terms(axis)), time_s=rows.time_s, residual_arcsec=axis.values - model,
-        model_arcsec=model + bend_arcsec,
+        periodic=with_bases(_terms(axis, exposure_s)), time_s=rows.time_s, residual_arcsec=axis.values - steps - model,
+        model_arcsec=model + bend_arcsec, steps_arcsec=steps,
     )
 
 
-def _terms(axis: _AxisFit) -> list[MeasuredTerm]:
+def seen_share(period_s: float, exposure_s: float) -> float:
+    """Return the share of a wave's amplitude that rows of an exposure show: the mean over the exposure, sin(x)/x."""
+    return max(abs(float(np.sinc(exposure_s / period_s))), LEAST_SEEN)
+
+
+def _terms(axis: _AxisFit, exposure_s: float) -> list[MeasuredTerm]:
     """Return the terms of one axis, the largest amplitude first."""
     terms = []
     for index, detection in enumerate(axis.detections):
@@ -266,9 +263,11 @@ def _terms(axis: _AxisFit) -> list[MeasuredTerm]:
         amplitude = np.hypot(sine, cosine)
         direction = np.array([sine, cosine]) / amplitude
         period = 1 / detection.frequency_hz
+        seen = seen_share(period, exposure_s)
         terms.append(MeasuredTerm(
             period=period * u.s, period_error=period**2 * axis.frequency_errors_hz[index] * u.s,
-            amplitude=amplitude * u.arcsec, amplitude_error=np.sqrt(direction @ covariance @ direction) * u.arcsec,
+            amplitude=amplitude / seen * u.arcsec,
+            amplitude_error=np.sqrt(direction @ covariance @ direction) / seen * u.arcsec,
             phase=np.degrees(np.arctan2(cosine, sine)) % 360 * u.deg, false_alarm=detection.false_alarm,
         ))
     return sorted(terms, key=lambda term: -term.amplitude.value)

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.measure.drift.model import AxisReport, DriftReport
 from planner.measure.drift.periodic_terms import basis, false_alarm, gain_curve, trial_frequencies
-from planner.measure.drift.report import FALSE_ALARM, HIGHEST_DRIFT, AxisReport, DriftReport
-from planner.measure.drift.wander_noise import Differences
+from planner.measure.drift.report import FALSE_ALARM, HIGHEST_DRIFT
 
 LINES = 500  # points of the curve that is handed out, evenly spaced in the logarithm of the period
 LEVEL_STEPS = 60
@@ -42,7 +42,7 @@ def drift_spectrum(report: DriftReport, axis: AxisReport) -> DriftSpectrum:
     knows of a bend. The curve is the fast one that proposes terms: a term was accepted by its exact evidence, the
     others being fitted, so that a weak one beside a strong one may stay below the level here.
     """
-    differences = Differences(axis.time_s)
+    differences = report.differences
     frequencies = trial_frequencies(axis.time_s)
     y = np.diff(axis.model_arcsec + axis.residual_arcsec)
     bent = axis.bend is not None or report.log.hour_angle is not None

@@ -4,7 +4,7 @@ from astropy import units as u
 
 from planner.measure.drift.causes import ImpliedPolarError
 from planner.measure.drift.harmonics import MeasuredTerm
-from planner.measure.drift.report import AxisReport, DriftReport
+from planner.measure.drift.model import AxisReport, DriftReport
 
 FASTER = u.arcsec / u.min
 LEAST_CHANCE = 1e-9  # below it the digits of a false-alarm probability mean nothing

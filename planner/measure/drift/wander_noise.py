@@ -6,8 +6,11 @@ its unknown zero point exactly; the differences of random walk plus white noise 
 .. math:: V_{ii} = s^2\\,[\\lambda\\,\\Delta t_i/\\overline{\\Delta t} + 2], \\qquad V_{i,i+1} = -s^2,
 
 with the jitter variance :math:`s^2` and :math:`\\lambda` the variance that the walk gathers in one mean step over
-the jitter's. So each trial of :math:`\\lambda` costs a time proportional to the number of rows, gaps and uneven
-sampling included, and nothing is interpolated.
+the jitter's. A row exposed for :math:`t` averages the walk, whose differences then vary by :math:`w^2(\\Delta t - t/3)`
+and share :math:`w^2 t/6` with the next: the 2 and the 1 above become :math:`2c` and :math:`c = 1 - \\lambda
+t/(6\\overline{\\Delta t})`. Across a step of unknown size a difference says nothing: its variance is a wide one. So
+each trial of :math:`\\lambda` costs a time proportional to the number of rows, gaps and uneven sampling included, and
+nothing is interpolated.
 
 References
 ----------
@@ -26,18 +29,25 @@ RATIO_STEP = 2.0
 SMALLEST_JITTER = 1e-4
 # Around the most likely ratio the averages take finer steps: a long log knows its wander far better than to a factor.
 FINE_STEPS, FINE_REACH = 8, 1.5  # per coarse step; coarse steps to either side
+STEP_VARIANCE = 1e6  # of a difference across a step, in units of the jitter's: so wide that it says nothing
 WEAKER = 6  # coarse steps below the smallest trial ratio, so that a weak wander is not read as the weakest trial
 
 
 class Differences:
-    """Times of one log, and the factorised covariance of its differences for each trial ratio."""
+    """Times of one log, and the factorised covariance of its differences for each trial ratio.
 
-    def __init__(self, time_s: np.ndarray) -> None:
+    Rows are exposed for `exposure_s`; `breaks` are the differences across which the star was moved.
+    """
+
+    def __init__(self, time_s: np.ndarray, exposure_s: float = 0.0, breaks: np.ndarray | tuple[int, ...] = ()) -> None:
         self.time_s = time_s
         step = np.diff(time_s)
-        self.count = step.size
+        self.breaks = np.asarray(breaks, dtype=int)
+        self.count = step.size - self.breaks.size  # that say something
+        self.size = step.size
         self.mean_step_s = float(step.mean())
         self._relative_step = step / self.mean_step_s
+        self._averaged = min(exposure_s, float(step.min())) / (6 * self.mean_step_s)
         # A walk of this ratio adds a twentieth of the white noise's share to the error of a rate (12/n against it).
         smallest = 0.6 / self.count
         number = 2 + int(np.log(LARGEST_RATIO / smallest) / np.log(RATIO_STEP))
@@ -49,7 +59,10 @@ class Differences:
         if ratio not in self._factors:
             from scipy.linalg.lapack import dpttrf
 
-            diagonal, below, _ = dpttrf(ratio * self._relative_step + 2.0, np.full(self.count - 1, -1.0))
+            shared = 1 - ratio * self._averaged
+            diagonal = ratio * self._relative_step + 2 * shared
+            diagonal[self.breaks] += STEP_VARIANCE * (1 + ratio)
+            diagonal, below, _ = dpttrf(diagonal, np.full(self.size - 1, -shared))
             self._factors[ratio] = diagonal, below, float(np.log(diagonal).sum())
         return self._factors[ratio]
 
@@ -63,6 +76,19 @@ class Differences:
 
         diagonal, below, _ = self._factor(ratio)
         return dpttrs(diagonal, below, columns)[0]
+
+    def step_sizes(self, ratio: float, residual: np.ndarray) -> np.ndarray:
+        """Return how far the star was moved at each break, (b,), from residual differences (m,)."""
+        return STEP_VARIANCE * (1 + ratio) * self.whiten(ratio, residual[:, None])[self.breaks, 0]
+
+    def inverse_bands(self, ratio: float) -> tuple[np.ndarray, np.ndarray]:
+        """Return the diagonal (m,) and the first off-diagonal (m - 1,) of (V/s²)⁻¹."""
+        diagonal, below, _ = self._factor(ratio)
+        inner = np.empty_like(diagonal)
+        inner[-1] = 1 / diagonal[-1]
+        for i in range(diagonal.size - 2, -1, -1):  # Takahashi's recurrence for a tridiagonal matrix
+            inner[i] = 1 / diagonal[i] + below[i] ** 2 * inner[i + 1]
+        return inner, -below * inner[1:]
 
 
 @dataclass(frozen=True)
@@ -174,18 +200,8 @@ def deletion_residuals(differences: Differences, ratio: float, residual: np.ndar
     """
     weighted = differences.whiten(ratio, residual[:, None])[:, 0]
     pull = np.diff(np.concatenate([[0.0], -weighted, [0.0]]))
-    inner, beside = _inverse_bands(differences, ratio)
+    inner, beside = differences.inverse_bands(ratio)
     precision = np.empty(residual.size + 1)
     precision[0], precision[-1] = inner[0], inner[-1]
     precision[1:-1] = inner[:-1] + inner[1:] - 2 * beside
     return pull / np.sqrt(precision)
-
-
-def _inverse_bands(differences: Differences, ratio: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return the diagonal (m,) and the first off-diagonal (m - 1,) of (V/s²)⁻¹."""
-    diagonal, below, _ = differences._factor(ratio)
-    inner = np.empty_like(diagonal)
-    inner[-1] = 1 / diagonal[-1]
-    for i in range(diagonal.size - 2, -1, -1):  # Takahashi's recurrence for a tridiagonal matrix
-        inner[i] = 1 / diagonal[i] + below[i] ** 2 * inner[i + 1]
-    return inner, -below * inner[1:]

@@ -8,7 +8,7 @@ from astropy import units as u
 from astropy.time import Time, TimeDelta
 
 from planner.errors import InvalidInputError, PlannerError
-from planner.measure.drift.report import DriftLog
+from planner.measure.drift.model import DriftLog
 from planner.measure.frame.expected import Comparison, compare, expected_stars
 from planner.measure.frame.grade import Grade, Trend, grades, trends
 from planner.measure.frame.series import drift_log_of, frame_offsets

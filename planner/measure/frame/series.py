@@ -7,7 +7,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.measure.drift.report import DriftLog
+from planner.measure.drift.model import DriftLog
 from planner.measure.frame.sky_trail import Orientation
 from planner.measure.stars.selection import Stars
 

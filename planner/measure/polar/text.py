@@ -7,6 +7,9 @@ from astropy import units as u
 from planner.measure.polar.alignment import PolarAlignment
 from planner.measure.polar.remedy import Adjuster, PolarEffect, adjuster_turns, instructions
 
+# Common practice, no source.
+TURN_CAUTION = ("Support the load while the axis is turned, and never undo a bolt fully; hold tube and counterweight "
+                "before a clutch is released.")
 ENDLESS = 36000  # seconds of a sub from which any length will do
 SENSES = {"altitude": ("raises", "lowers"), "azimuth": ("swings it east", "swings it west")}
 
@@ -29,7 +32,7 @@ def axis_lines(found: PolarAlignment, adjusters: dict[str, Adjuster | None]) -> 
                  "there.")
     if found.scatter is not None:
         lines.append(f"The positions lie on their circle within {found.scatter.to_value(u.arcsec):.1f}″.")
-    return [*lines, *found.notes]
+    return [*lines, *found.notes, TURN_CAUTION]
 
 
 def _turns(error: u.Quantity, adjuster: Adjuster | None, name: str) -> str:

@@ -7,7 +7,7 @@ from astropy.time import Time
 
 from planner.session.night.events import PlannedFlip
 from planner.session.night.plan import Block, NightPlan, Outlook
-from planner.session.night.words import worth_text
+from planner.session.night.words import cautions, worth_text
 from planner.visibility import local_time
 from planner.visibility.clock import utc_text
 
@@ -36,7 +36,7 @@ def plan_document(plan: NightPlan) -> dict[str, Any]:
         "share_of_dark_zenith": {name.replace(" ", "_"): share for name, share in plan.dark_shares.items()},
         "slot_min": plan.slot.to_value(u.min),
         "refocus_min": None if plan.times is None else plan.times.refocus.to_value(u.min),
-        "reason": plan.reason, "notes": list(plan.notes),
+        "reason": plan.reason, "notes": list(plan.notes), "cautions": list(cautions(plan)),
     }
 
 

@@ -9,18 +9,13 @@ from typing import TYPE_CHECKING
 from astropy import units as u
 from astropy.time import Time
 
+from planner.session.night.words import cautions
 from planner.visibility import clock_text
 from planner.visibility.earth_rotation import mjd_tt
 
 if TYPE_CHECKING:
     from planner.session.night.events import Event
     from planner.session.night.plan import Block, NightPlan
-
-# Common practice, no source.
-FLIP_CAUTION = "Be at the mount for the flip: nothing may touch pier or tripod, and no cable may pull."
-SUN_CAUTION = ("Cover the telescope before sunrise{when}: sunlight through it blinds an eye and burns a camera "
-               "within a second.")
-DARK_CAUTION = "Darks need the telescope covered and no light around."
 
 
 @dataclass(frozen=True)
@@ -76,7 +71,7 @@ def night_sheet(plan: "NightPlan") -> Sheet:
         subtitle=f"{plan.site.name} · rig {plan.rig.name} · {_hours(plan)}", zone=clock.zone,
         facts=_facts(plan, clock), rows=_rows(plan, clock), flips=_flips(plan, clock),
         others=tuple((outlook.request.target.name, outlook.reason) for outlook in plan.outlooks if outlook.reason),
-        cautions=_cautions(plan, clock))
+        cautions=(*plan.notes, *cautions(plan, clock)))
 
 
 def _hours(plan: "NightPlan") -> str:
@@ -137,15 +132,3 @@ def _flips(plan: "NightPlan", clock: Clock) -> tuple[str, ...]:
                 f"flip planned {clock(flip.planned)}, {flip.lost.to_value(u.min):.0f} min without subs")
             lines.append(f"{flip.target.name}: {when} (possible {clock(flip.earliest)} to {clock(flip.latest)})")
     return tuple(lines)
-
-
-def _cautions(plan: "NightPlan", clock: Clock) -> tuple[str, ...]:
-    """Return what to take care of, and what else there is to know about the night."""
-    cautions = list(plan.notes)
-    if any(event.kind == "flip" for event in plan.events):
-        cautions.append(FLIP_CAUTION)
-    when = "" if plan.night.sunrise is None else f" at {clock(plan.night.sunrise)}"
-    cautions.append(SUN_CAUTION.format(when=when))
-    if any(event.kind == "darks" for event in plan.events):
-        cautions.append(DARK_CAUTION)
-    return tuple(cautions)

@@ -1,11 +1,31 @@
 """The plan of a night in sentences: the headline, how good it is, what is left out and why."""
 
+from collections.abc import Callable
+
 from astropy import units as u
+from astropy.time import Time
 
 from planner.session.night.plan import LEAST_SHARE, NightPlan
 from planner.visibility import clock_text
 
 MANY = 4  # targets that a headline names
+# Common practice, no source.
+FLATS_CAUTION = "Flats only once the Sun is down, and never toward it."
+FLIP_CAUTION = "Be at the mount for the flip: nothing may touch pier or tripod, and no cable may pull."
+SUN_CAUTION = ("Cover the telescope before sunrise{when}: sunlight through it blinds an eye and burns a camera "
+               "within a second.")
+DARK_CAUTION = "Darks need the telescope covered and no light around."
+ALONE_CAUTION = "Dress for the cold, keep the ground clear, and tell someone where you are."
+
+
+def cautions(plan: NightPlan, clock: Callable[[Time], str] | None = None) -> tuple[str, ...]:
+    """Return what to take care of in the order of the night; `clock` writes a moment, with its zone if absent."""
+    if not plan.blocks:
+        return ()
+    kinds, sunrise = {event.kind for event in plan.events}, plan.night.sunrise
+    when = "" if sunrise is None else f" at {clock(sunrise) if clock else clock_text(sunrise, plan.site)}"
+    return (*([FLATS_CAUTION] if "flats" in kinds else []), ALONE_CAUTION, *([FLIP_CAUTION] if "flip" in kinds else []),
+            SUN_CAUTION.format(when=when), *([DARK_CAUTION] if "darks" in kinds else []))
 
 
 def headline(plan: NightPlan) -> str:

@@ -10,7 +10,8 @@ from measure.simulated import mount_log, plain_log
 from planner.errors import InvalidInputError
 from planner.measure.drift.causes import implied_polar_error, measured_mount
 from planner.measure.drift.harmonics import MeasuredTerm, with_bases
-from planner.measure.drift.report import DriftLog, analyse_drift
+from planner.measure.drift.model import DriftLog
+from planner.measure.drift.report import analyse_drift
 from planner.rig import Mount, PeriodicTerm
 
 RATE = u.arcsec / u.min

@@ -1,0 +1,173 @@
+"""A table written down at the telescope: CSV with a line of column names, and comments above it that tell about it all.
+
+``#`` starts a comment, and comments like ``# dec_deg: 12.3`` before the columns tell about the whole file. Cells left
+empty or written ``nan`` are a row without a measurement; any other text that is no number is an error that names its
+rows. Where the cells are not parted by commas, a comma is a decimal mark.
+"""
+
+import csv
+import math
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from astropy import units as u
+
+from planner.checks import did_you_mean
+from planner.errors import InvalidInputError
+from planner.files.reading import InMemory, read_text
+
+LARGEST_LOG = 64 * 2**20  # bytes; a row a second for three weeks
+MOST_ROWS = 1_000_000
+NAMED_ROWS = 4  # bad rows that an error names
+SEPARATORS = ",;\t"
+NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?|[+-]?inf(?:inity)?", re.I)
+WORDS = ("pier_side", "time_utc")  # columns that hold text
+LIMITS = {"time_s": 1e12, "time_min": 1e10, "time_h": 1e9, "ra_arcsec": 1.3e6, "dec_arcsec": 1.3e6, "dec_deg": 90,
+          "declination_deg": 90, "latitude_deg": 90, "longitude_deg": 360, "hour_angle_deg": 360, "ra_deg": 360,
+          "mount_hour_angle_deg": 720, "mount_declination_deg": 360}
+
+
+@dataclass(frozen=True)
+class Table:
+    """The rows of a CSV file, by column; `lines` holds the line number of each row."""
+
+    name: str
+    header: dict[str, float]
+    columns: dict[str, np.ndarray]
+    lines: np.ndarray
+
+    @property
+    def measured(self) -> np.ndarray:
+        """Return which rows hold a number in every numeric column (n,)."""
+        numeric = [values for name, values in self.columns.items() if name not in WORDS]
+        return np.all(np.isfinite(numeric), axis=0)
+
+    def angle(self, name: str) -> u.Quantity:
+        """Return a column of degrees, measured rows only."""
+        return self.columns[name][self.measured] * u.deg
+
+
+def read_table(
+    path: Path | str | InMemory, columns: Sequence[str] | tuple[Sequence[str], ...], *, what: str, header: Sequence[str]
+) -> Table:
+    """Return the wanted columns of a CSV file.
+
+    Parameters
+    ----------
+    path : Path, str or InMemory
+        The file, at most 64 MB and a million rows.
+    columns : sequence of str, or tuple of such sequences
+        Names of the columns, or several sets of which the first complete one is taken; others are ignored.
+    what : str
+        What the file is, for errors.
+    header : sequence of str
+        Names that comments at the top may give.
+    """
+    name = f"{what} {path.name if isinstance(path, InMemory) else Path(path).name}"
+    lines = read_text(path, what=what, largest=LARGEST_LOG).splitlines()
+    values = _header(name, lines, header)
+    rows = [(number, line) for number, line in enumerate(lines, start=1) if line.split("#")[0].strip()]
+    if len(rows) < 2:
+        raise InvalidInputError(name, "(empty)", "must hold a line of column names and rows under it",
+                                f"Start it with {','.join(_sets(columns)[0])}")
+    if len(rows) > MOST_ROWS:
+        raise InvalidInputError(name, f"{len(rows)} rows", f"must have at most {MOST_ROWS}", "Split it.")
+    separator = max(SEPARATORS, key=rows[0][1].count)
+    there = [cell.strip().lower() for cell in rows[0][1].split("#")[0].split(separator)]
+    wanted = _wanted(name, there, _sets(columns))
+    comma = separator != ","
+    cells = list(csv.reader((line.split("#")[0] for _, line in rows[1:]), delimiter=separator))
+    return _filled(name, values, wanted, there, cells, [number for number, _ in rows[1:]], comma)
+
+
+def _sets(columns: Sequence[str] | tuple[Sequence[str], ...]) -> list[tuple[str, ...]]:
+    first = columns[0]
+    return [tuple(columns)] if isinstance(first, str) else [tuple(names) for names in columns]  # type: ignore[arg-type]
+
+
+def _header(name: str, lines: list[str], known: Sequence[str]) -> dict[str, float]:
+    """Return the numbers that comments above the columns give; one below them is an error."""
+    values: dict[str, float] = {}
+    above = True
+    for number, line in enumerate(lines, start=1):
+        bare = line.strip().lstrip("\ufeff \t")
+        if not bare.startswith("#"):
+            above = above and not bare
+            continue
+        key, mark, text = bare.lstrip("# \t").partition(":")
+        key = key.strip().lower()
+        if not mark or key not in known:
+            continue
+        if not above:
+            raise InvalidInputError(f"{name}, line {number}: {key}", text.strip(), "stands below the column names",
+                                    "Move what is true of the whole file to its top.")
+        value = _number(text)
+        if value is None or not math.isfinite(value) or abs(value) > LIMITS.get(key, 1e6):
+            raise InvalidInputError(f"{name}, line {number}: {key}", text.strip(),
+                                    f"must be a number within ±{LIMITS.get(key, 1e6):g}",
+                                    f"Write it like # {key}: 12.3")
+        values[key] = value
+    return values
+
+
+def _wanted(name: str, there: list[str], sets: list[tuple[str, ...]]) -> tuple[str, ...]:
+    """Return the first set of columns that is complete."""
+    for names in sets:
+        if all(column in there for column in names):
+            return names
+    fullest = max(sets, key=lambda names: sum(column in there for column in names))
+    missing = [column for column in fullest if column not in there]
+    choice = " or ".join(",".join(names) for names in sets)
+    raise InvalidInputError(f"{name}: column {missing[0]}", "(missing)", f"the columns must be {choice}",
+                            did_you_mean(missing[0], there))
+
+
+def _filled(
+    name: str, header: dict[str, float], wanted: tuple[str, ...], there: list[str], cells: list[list[str]],
+    lines: list[int], comma: bool,
+) -> Table:
+    """Return the table with its cells as numbers; short rows at the very end are dropped as cut off in writing."""
+    places = {column: there.index(column) for column in wanted}
+    while cells and len(cells[-1]) <= max(places.values()):
+        cells.pop()
+    bad: list[tuple[int, str, str]] = []
+    columns: dict[str, np.ndarray] = {}
+    for column, place in places.items():
+        if column in WORDS:
+            columns[column] = np.array([row[place] if len(row) > place else "" for row in cells], dtype=object)
+            continue
+        values = [_number(row[place], comma) if len(row) > place else None for row in cells]
+        limit = LIMITS.get(column, math.inf)
+        bad += [(line, column, row[place] if len(row) > place else "(missing)")
+                for line, row, value in zip(lines, cells, values, strict=False)
+                if value is None or abs(value) > limit or math.isinf(value)]
+        columns[column] = np.array([math.nan if value is None else value for value in values])
+    table = Table(name, header, columns, np.array(lines[: len(cells)], dtype=int))
+    refuse_rows(table, bad, "must be a number in range, or empty for no measurement", "Correct or remove these rows.")
+    return table
+
+
+def refuse_rows(table: Table, bad: Iterable[tuple[int, str, str]], rule: str, remedy: str) -> None:
+    """Raise an error that names the bad rows, if there are any."""
+    bad = sorted(bad)
+    if not bad:
+        return
+    named = "; ".join(f"line {line} {column} = {text.strip()[:20] or '(empty)'}"
+                      for line, column, text in bad[:NAMED_ROWS])
+    more = f" and {len(bad) - NAMED_ROWS} more" if len(bad) > NAMED_ROWS else ""
+    line, column, text = bad[0]
+    rest = f" Bad rows: {named}{more}." if len(bad) > 1 else ""
+    raise InvalidInputError(f"{table.name}, line {line}: {column}", text.strip() or "(empty)", rule, remedy + rest)
+
+
+def _number(text: str, comma: bool = False) -> float | None:
+    """Return the number in a cell, NaN for an empty one, None for any other text; a comma may be its decimal mark."""
+    text = text.strip().replace("−", "-")
+    if comma and "." not in text:
+        text = text.replace(",", ".", 1)
+    if not text or text.lower() in ("nan", "null", "none", "-", "--"):
+        return math.nan
+    return float(text) if NUMBER.fullmatch(text) else None

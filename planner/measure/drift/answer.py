@@ -1,0 +1,86 @@
+"""The one question to a drift log: what it says of the mount, what speaks against it, and the mount that it makes."""
+
+from dataclasses import dataclass, replace
+
+from astropy import units as u
+
+from planner.measure.drift.camera_turn import CameraTurn, camera_turn, turned_back
+from planner.measure.drift.causes import ImpliedPolarError, MeasuredMount, implied_polar_error, measured_mount
+from planner.measure.drift.centroid_noise import centroid_noise_of_air
+from planner.measure.drift.doubts import Doubt, doubts_of
+from planner.measure.drift.model import DriftLog, DriftReport
+from planner.measure.drift.report import analyse_drift
+from planner.rig import Rig, Site
+
+
+@dataclass(frozen=True, kw_only=True)
+class DriftAnswer:
+    """Everything that follows from a log."""
+
+    report: DriftReport
+    turn: CameraTurn | None  # of the camera, solved from the log and taken out
+    doubts: tuple[Doubt, ...]
+    polar: ImpliedPolarError | None  # None: the log does not say where the star was
+    measured: MeasuredMount | None  # None: the log gives no declination, or nobody's mount made it
+    noise: u.Quantity | None  # arcsec, taken off the jitter
+    remarks: tuple[str, ...]
+
+    @property
+    def blocked(self) -> tuple[Doubt, ...]:
+        """What keeps the log out of the equipment file."""
+        return tuple(doubt for doubt in self.doubts if doubt.blocks)
+
+
+def drift_answer(
+    log: DriftLog, rig: Rig | None, site: Site | None, *, centroid_noise: u.Quantity | None = None,
+    keep_axis: bool = False,
+) -> DriftAnswer:
+    """Return what a drift log says.
+
+    Parameters
+    ----------
+    log : DriftLog
+        Of an unguided star.
+    rig : Rig or None
+        Whose mount made it; None: nobody's, and no mount follows.
+    site : Site or None
+        Its latitude stands in for one that the log does not give; its air bends the path.
+    centroid_noise : Quantity [arcsec], scalar, optional
+        How well a row places the star, air included; what the air does in the telescope if not given.
+    keep_axis : bool
+        The polar axis in the mount's table was measured by itself.
+
+    Raises
+    ------
+    InvalidInputError
+        As for `analyse_drift` and `measured_mount`.
+    """
+    air = {} if site is None else {"pressure": site.station_pressure, "temperature": site.temperature}
+    if site is not None and log.latitude is None:
+        log = replace(log, latitude=site.latitude)
+    mount = None if rig is None else rig.mount
+    report = analyse_drift(log, **air)
+    turn = camera_turn(report)
+    if turn is not None:
+        report = analyse_drift(turned_back(log, turn), **air)
+    noise, remarks = centroid_noise, [] if turn is None else [turn.note]
+    if noise is None and rig is not None and site is not None:
+        noise, words = _of_air(rig, site, report)
+        remarks.append(words)
+    measured = None
+    if mount is not None and log.declination is not None:
+        measured = measured_mount(mount, report, centroid_noise=0 * u.arcsec if noise is None else noise,
+                                  keep_axis=keep_axis, **air)
+        remarks += measured.notes
+    return DriftAnswer(report=report, turn=turn, doubts=doubts_of(report, mount), noise=noise, measured=measured,
+                       polar=implied_polar_error(report, mount, **air), remarks=tuple(remarks))
+
+
+def _of_air(rig: Rig, site: Site, report: DriftReport) -> tuple[u.Quantity, str]:
+    """Return what the air adds to the scatter of the rows, and a sentence that says so."""
+    exposure = report.step if report.log.exposure is None else report.log.exposure
+    noise = centroid_noise_of_air(rig.telescope, site, exposure=exposure)
+    return noise, (
+        f"{noise.value:.2f}″ of the jitter is put down to the air ({site.seeing.value:g}″ seeing, "
+        f"{rig.telescope.aperture.to_value(u.mm):g} mm, exposures of {exposure.to_value(u.s):.3g} s); what measuring "
+        "the star adds still counts as jitter.")

@@ -1,0 +1,163 @@
+"""What speaks against a drift log: a guide loop, a turned camera, aliases, rates that no mount has, too little time.
+
+Each doubt is one line, *seen: rule. Remedy.*; one that `blocks` keeps the log out of the equipment file until the
+observer says that it is right.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.measure.drift.model import AxisReport, DriftReport
+from planner.measure.drift.report import FAR_S, seen_share
+from planner.rig import Mount
+
+FASTER = u.arcsec / u.min
+# Drift rates that unguided mounts show, per axis (arcsec/min): an axis some arcmin off, a drive of 100 ppm, the air.
+# Common practice, no source; a mount that follows a model of its errors leaves a tenth.
+USUAL_RATE, MODELLED_RATE = 0.35, 0.035
+# Odds of "held still by a loop" against such a mount: odds that high come by chance in one unguided log of 100 at most.
+GUIDED_ODDS = 100.0
+HELD_RATE = 0.01  # arcsec/min that a loop lets through: its lag, the guide scope's own flexure (common practice)
+PARTS = 20  # of a log, to see whether it goes anywhere
+ANTICORRELATED = 4.5  # standard errors of the correlation of one row with the next
+FEWEST_FOR_CORRELATION = 40
+# arcsec/min: 2 % of the sidereal rate, about half of what the Moon needs; and an axis two degrees off the pole.
+FASTEST_RA, FASTEST_DEC = 18.0, 31.0
+SHORTEST_MIN = 5.0
+# Terms that a drive may have, however fast its gears turn, in seconds; a log that shows less of a wave cannot tell.
+SHORTEST_TERM_S, LEAST_SEEN = 5.0, 0.2
+FASTEST_ROWS_S = 5.0  # rows further apart than this may take a gear for a slower wave
+EVEN = 0.05  # scatter of the steps over the step, below which aliases are as good as the wave itself
+KNOWN_PERIOD = 0.3  # of the logarithm: two standard deviations of a class's periods
+
+
+@dataclass(frozen=True, kw_only=True)
+class Doubt:
+    """One thing that speaks against the log."""
+
+    kind: str
+    seen: str
+    rule: str
+    remedy: str
+    blocks: bool = True
+
+    @property
+    def sentence(self) -> str:
+        """The doubt in words."""
+        return f"{self.seen[0].upper()}{self.seen[1:]}: {self.rule}. {self.remedy}"
+
+
+def doubts_of(report: DriftReport, mount: Mount | None = None) -> tuple[Doubt, ...]:
+    """Return what speaks against a log, for the mount that is said to have made it."""
+    found = [_short(report), _fast(report), _guided(report, mount), *_aliases(report, mount), _swapped(report),
+             _slow_air(report)]
+    return tuple(doubt for doubt in found if doubt is not None)
+
+
+def _short(report: DriftReport) -> Doubt | None:
+    minutes = report.duration.to_value(u.min)
+    if minutes >= SHORTEST_MIN:
+        return None
+    return Doubt(kind="short", seen=f"the log spans {report.duration.to_value(u.s):.3g} s",
+                 rule=f"a drive shows little in less than {SHORTEST_MIN:g} minutes",
+                 remedy="Log for longer; if the times are minutes or hours, name the column time_min or time_h.")
+
+
+def _fast(report: DriftReport) -> Doubt | None:
+    for name, axis, limit in (("RA", report.ra, FASTEST_RA), ("Dec", report.dec, FASTEST_DEC)):
+        rate = axis.rate.to_value(FASTER)
+        if abs(rate) > limit + 3 * axis.rate_error.to_value(FASTER):
+            return Doubt(kind="rate", seen=f"the star moves by {rate:+.3g}″ a minute in {name}",
+                         rule=f"a mount that follows the sky stays below {limit:g}″ a minute",
+                         remedy="Check that times are seconds and places arcsec, and that the drive was on.")
+    return None
+
+
+def _guided(report: DriftReport, mount: Mount | None) -> Doubt | None:
+    usual = MODELLED_RATE if mount is not None and mount.rate == "model" else USUAL_RATE
+    odds = sum(_held_still(axis, usual) for axis in (report.ra, report.dec))
+    anti = [_neighbours(axis) for axis in (report.ra, report.dec)]
+    if odds > np.log(GUIDED_ODDS):
+        minutes = report.duration.to_value(u.min)
+        far = max(abs(axis.rate.to_value(FASTER)) for axis in (report.ra, report.dec)) * minutes
+        seen = f"the star ends within {max(far, 0.01):.2g}″ of where it began, after {minutes:.0f} minutes"
+    elif min(anti) < -ANTICORRELATED:
+        seen = "each row takes back what the one before it was off"
+    else:
+        return None
+    return Doubt(kind="guided", seen=seen, rule="that is a log of a guided star, which tells of the loop and not of "
+                 "the mount", remedy="Log again with the corrections switched off.")
+
+
+def _held_still(axis: AxisReport, usual: float) -> float:
+    """Return the logarithm of the odds of a star held where it was, with errors that it forgets, against a usual drift.
+
+    Seen are the means of `PARTS` parts of the log: their straight drift, and how far they scatter about it.
+    """
+    minutes, places = axis.time_s / 60, axis.model_arcsec + axis.residual_arcsec
+    parts = np.minimum((PARTS * minutes / minutes[-1]).astype(int), PARTS - 1)
+    count = np.bincount(parts, minlength=PARTS)
+    x, y = (np.bincount(parts, row, minlength=PARTS)[count > 0] / count[count > 0] for row in (minutes, places))
+    if x.size < PARTS // 2:
+        return 0.0
+    line = np.polynomial.Polynomial.fit(x, y, 1)
+    rate = float(line.convert().coef[-1])
+    error = float(np.sqrt(np.sum((y - line(x)) ** 2) / (x.size - 2) / np.sum((x - x.mean()) ** 2) + HELD_RATE**2))
+    wide = np.hypot(error, usual)
+    return float(np.log(wide / error) - rate**2 / 2 * (1 / error**2 - 1 / wide**2))
+
+
+def _neighbours(axis: AxisReport) -> float:
+    """Return the correlation of each row with the next in its standard errors; 0 for a short log."""
+    left, count = axis.residual_arcsec - axis.residual_arcsec.mean(), axis.residual_arcsec.size
+    if count < FEWEST_FOR_CORRELATION:
+        return 0.0
+    return float(np.sqrt(count) * np.sum(left[1:] * left[:-1]) / max(np.sum(left**2), 1e-12))
+
+
+def _aliases(report: DriftReport, mount: Mount | None) -> list[Doubt]:
+    """Return the terms that may be faster ones, seen once a row; not those that the mount is known to have."""
+    steps = np.diff(report.ra.time_s)
+    step = float(np.median(steps))
+    usual = steps[steps < 1.5 * step]
+    if step < FASTEST_ROWS_S or float(np.std(usual)) > EVEN * step:
+        return []
+    known = [] if mount is None else [term.period.to_value(u.s) for term in mount.periodic]
+    found = []
+    for term in report.ra.periodic:
+        period = term.period.to_value(u.s)
+        others = _faster(period, step, report.row_exposure_s)
+        if others and not any(abs(np.log(period / one)) < KNOWN_PERIOD for one in known):
+            words = " or ".join(f"{one:.1f} s" for one in others)
+            found.append(Doubt(kind="alias", seen=f"the term of {period:.1f} s in rows {step:.3g} s apart",
+                               rule=f"a term of {words} would look the same",
+                               remedy="Log again with rows half as far apart, or state the period of the worm."))
+    return found
+
+
+def _faster(period_s: float, step_s: float, exposure_s: float) -> list[float]:
+    """Return the periods that even rows cannot tell from one, the slowest first."""
+    others = [1 / abs(k / step_s + sign / period_s) for k in (1, 2) for sign in (-1, 1)]
+    return sorted((one for one in others if one >= SHORTEST_TERM_S and seen_share(one, exposure_s) > LEAST_SEEN),
+                  reverse=True)
+
+
+def _slow_air(report: DriftReport) -> Doubt | None:
+    """Say that the star wanders fast but not far: what comes back is no walk."""
+    if report.far_wander is None:
+        return None
+    return Doubt(kind="slow air", seen=f"in {FAR_S:g} s the star wanders by less than its seconds promise",
+                 rule=f"a walk does not come back: slow air counts as none, {report.far_wander.value:.2f}″ in a minute "
+                 "are left", remedy="Log where the air is quieter, or for longer.", blocks=False)
+
+
+def _swapped(report: DriftReport) -> Doubt | None:
+    """Doubt the columns where the largest term stands in Dec."""
+    largest = [max((term.amplitude.to_value(u.arcsec) for term in axis.periodic), default=0.0)
+               for axis in (report.ra, report.dec)]
+    if largest[1] <= max(largest[0], 0.3):
+        return None
+    return Doubt(kind="swapped", seen=f"the largest periodic term, {largest[1]:.2g}″, is in Dec",
+                 rule="only the RA drive turns", remedy="Check which column is which, and the angle of the camera.")

@@ -1,0 +1,83 @@
+"""What goes into the analysis of a drift log and what comes out of it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.errors import InvalidInputError
+from planner.measure.drift.harmonics import MeasuredTerm
+from planner.measure.drift.wander_noise import Differences
+
+
+@dataclass(frozen=True, kw_only=True)
+class DriftLog:
+    """Places of one unguided star, and what is known about where it was."""
+
+    time: u.Quantity  # (n,) s, any zero point
+    ra: u.Quantity  # (n,) arcsec on the sky, east positive
+    dec: u.Quantity  # (n,) arcsec, north positive
+    declination: u.Quantity | None = None
+    hour_angle: u.Quantity | None = None  # at the first row, west positive
+    latitude: u.Quantity | None = None
+    exposure: u.Quantity | None = None  # of each row; None: not known
+
+    def __post_init__(self) -> None:
+        if not self.time.shape == self.ra.shape == self.dec.shape or self.time.ndim != 1:
+            raise InvalidInputError("drift log", f"{self.time.shape}, {self.ra.shape}, {self.dec.shape}",
+                                    "time, ra and dec must have one row each", "Give three columns of one length.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class AxisReport:
+    """One axis of the log; errors are 1 sigma and know of the wander."""
+
+    rate: u.Quantity  # arcsec/min, mean over the log
+    rate_error: u.Quantity
+    bend: u.Quantity | None  # mean change of the rate, arcsec/min/h; None where a straight drift is enough
+    bend_error: u.Quantity | None
+    jitter: u.Quantity  # rms of the white noise
+    jitter_error: u.Quantity
+    wander: u.Quantity  # random walk after one minute
+    wander_error: u.Quantity
+    periodic: tuple[MeasuredTerm, ...]
+    time_s: np.ndarray  # (n,) rows used, from the first
+    residual_arcsec: np.ndarray  # (n,) what the model leaves
+    model_arcsec: np.ndarray  # (n,) drift, refraction's bend and periodic terms
+    steps_arcsec: np.ndarray  # (n,) how far steps had moved the star; in neither of the two above
+
+
+@dataclass(frozen=True, kw_only=True)
+class DriftReport:
+    """The log, both axes, and what was done with its rows."""
+
+    log: DriftLog
+    ra: AxisReport
+    dec: AxisReport
+    rows: int
+    used: int
+    notes: tuple[str, ...]
+    outlier_times: u.Quantity
+    duration: u.Quantity
+    step: u.Quantity
+    breaks: np.ndarray  # (b,) differences of the used rows across which the star was moved
+    row_exposure_s: float  # of one used row, blocks counted; 0 if the log does not say
+
+    far_wander: u.Quantity | None  # rms over both axes, where a wander from second to second does not last
+
+    @property
+    def differences(self) -> Differences:
+        """Times and noise of the rows that were used."""
+        return Differences(self.ra.time_s, self.row_exposure_s, self.breaks)
+
+    @property
+    def jitter(self) -> u.Quantity:
+        """White noise per axis, rms over both."""
+        return np.sqrt((self.ra.jitter**2 + self.dec.jitter**2) / 2)
+
+    @property
+    def wander(self) -> u.Quantity:
+        """Random walk per axis after one minute, rms over both; what lasts of it where not all does."""
+        if self.far_wander is not None:
+            return self.far_wander
+        return np.sqrt((self.ra.wander**2 + self.dec.wander**2) / 2)

@@ -1,0 +1,146 @@
+"""Logs of the wrong kind are recognised, named and kept out of the file; what can be solved is solved."""
+
+import numpy as np
+import pytest
+from astropy import units as u
+from measure.star_paths import guided, motion, rows, slow_air
+
+from planner.measure.drift.answer import drift_answer
+from planner.measure.drift.doubts import doubts_of
+from planner.measure.drift.report import analyse_drift
+from planner.rig import Mount, PeriodicTerm
+
+SEEDS = range(6)
+RATE = u.arcsec / u.min
+
+
+def kinds(log, mount=None):
+    return {doubt.kind for doubt in doubts_of(analyse_drift(log), mount)}
+
+
+@pytest.mark.parametrize("minutes", [10, 40])
+@pytest.mark.parametrize("periodic", [((480.0, 5.0),), ((430.0, 18.0), (72.0, 1.5)), ((660.0, 0.25),)])
+def test_a_guided_log_is_named(minutes, periodic):
+    for seed in SEEDS:
+        rng = np.random.default_rng(seed)
+        time, *paths = motion(rng, minutes, periodic=periodic)
+        assert "guided" in kinds(rows(rng, time, guided(rng, paths)))
+
+
+def test_unguided_logs_of_good_and_poor_mounts_are_not_doubted():
+    # 80 logs; the odds that name a guided one come by chance in one of 100 at most.
+    wrong = []
+    for seed in range(80):
+        rng = np.random.default_rng(100 + seed)
+        good = seed % 2
+        faults = {"altitude": rng.normal(0, 2), "azimuth": rng.normal(0, 2), "rate": "sidereal",
+                  "ppm": rng.normal(0, 20 if good else 200), "flexure_ra": 0.0, "flexure_dec": 0.0}
+        time, *paths = motion(rng, (10, 30)[seed // 2 % 2], periodic=((660.0, 0.25),) if good else ((640.0, 15.0),),
+                              wander=0.05 if good else 0.8, jitter=0.12 if good else 0.6, faults=faults)
+        wrong += sorted(kinds(rows(rng, time, paths)))
+    assert len(wrong) <= 1, wrong
+
+
+@pytest.mark.parametrize("angle", [8.0, -12.0, 30.0])
+def test_a_turned_camera_is_solved_and_turned_back(angle):
+    turned = np.radians(angle)
+    off = []
+    for seed in range(12):
+        rng = np.random.default_rng(seed)
+        time, east, north = motion(rng, 40)
+        log = rows(rng, time, (east * np.cos(turned) - north * np.sin(turned),
+                               east * np.sin(turned) + north * np.cos(turned)))
+        found = drift_answer(log, None, None)
+        off.append((found.turn.angle.to_value(u.deg) - angle) / found.turn.error.to_value(u.deg))
+        assert abs(found.turn.angle.to_value(u.deg) - angle) < 2
+        assert found.report.dec.periodic == ()
+    assert np.sum(np.abs(off) < 1) >= 4  # of 12, 8 expected
+    assert 0.5 < np.std(off) < 1.6
+
+
+def test_a_straight_camera_is_left_alone():
+    for seed in range(20):
+        rng = np.random.default_rng(50 + seed)
+        time, *paths = motion(rng, 40)
+        assert drift_answer(rows(rng, time, paths), None, None).turn is None
+
+
+@pytest.mark.parametrize(("step", "expose"), [(1, 1), (5, 5)])
+def test_dithers_are_found_and_are_no_wander(step, expose):
+    # Six dithers of 4 arcsec in an hour as wander would read 4 sqrt(6/60) = 1.3 arcsec/min(1/2) beside 0.25.
+    for seed in SEEDS:
+        rng = np.random.default_rng(seed)
+        time, *paths = motion(rng, 60)
+        for start in range(600, 3600, 600):
+            angle = rng.uniform(0, 2 * np.pi)
+            paths[0][start:] += 4 * np.cos(angle)
+            paths[1][start:] += 4 * np.sin(angle)
+        report = analyse_drift(rows(rng, time, paths, step=step, exposure=expose))
+        at = report.ra.time_s[report.breaks]
+        assert np.allclose(at, np.arange(600, 3600, 600), atol=3 * step)
+        assert report.wander.value == pytest.approx(0.25, abs=0.12)
+        assert report.ra.periodic[0].amplitude.value == pytest.approx(5 * np.cos(np.radians(10)), rel=0.1)
+
+
+def test_no_steps_are_found_where_there_are_none():
+    count = 0
+    for seed in range(40):
+        rng = np.random.default_rng(seed)
+        time, *paths = motion(rng, 20, periodic=((430.0, 18.0), (215.0, 5.0), (72.0, 1.5)), wander=0.5, jitter=0.5)
+        step = (1, 5, 30)[seed % 3]
+        count += analyse_drift(rows(rng, time, paths, step=step, exposure=step)).breaks.size
+    assert count == 0
+
+
+def test_long_rows_do_not_shrink_the_amplitude():
+    # The mean of a sine over t is sin(pi t/P)/(pi t/P) of it: 0.78 for 30 s of a 80 s term.
+    found = []
+    for seed in range(10):
+        rng = np.random.default_rng(seed)
+        time, *paths = motion(rng, 90, periodic=((80.0, 3.0),), wander=0.1)
+        term = analyse_drift(rows(rng, time, paths, step=30, exposure=30)).ra.periodic[0]
+        found.append((term.amplitude.value - 3 * np.cos(np.radians(10))) / term.amplitude_error.value)
+    assert abs(np.mean(found)) < 1.2  # of a third of an error; undivided it would be ten or more
+    assert np.std(found) < 2
+
+
+def test_wander_in_long_rows_is_the_same_wander():
+    # A walk averaged over its row looks a third weaker from row to row: w^2 (t - t/3).
+    found = []
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        time, *paths = motion(rng, 60, wander=1.0, jitter=0.05, periodic=((1e9, 0.0),))
+        found.append(analyse_drift(rows(rng, time, paths, step=20, exposure=20, centroid=0.05)).wander.value)
+    assert np.mean(found) == pytest.approx(1.0, rel=0.04)  # 180 rows, two axes, 20 logs: 1.2 %
+
+
+def test_an_alias_is_said_to_be_one_unless_the_period_is_known():
+    rng = np.random.default_rng(1)
+    time, *paths = motion(rng, 60, periodic=((45.0, 3.0),), wander=0.05)
+    log = rows(rng, time, paths, step=35, exposure=20)
+    report = analyse_drift(log)
+    assert report.ra.periodic[0].period.to_value(u.s) == pytest.approx(157.5, rel=0.01)
+    found = [doubt for doubt in doubts_of(report) if doubt.kind == "alias"]
+    assert "45.0 s" in found[0].sentence
+    own = Mount(name="own", periodic=(PeriodicTerm(period=160 * u.s, amplitude=3 * u.arcsec),))
+    assert "alias" not in kinds(log, own)
+
+
+def test_minutes_read_as_seconds_are_doubted():
+    rng = np.random.default_rng(1)
+    time, *paths = motion(rng, 60)
+    log = rows(rng, time, paths)
+    assert "short" in kinds(type(log)(time=log.time / 60, ra=log.ra, dec=log.dec))
+    steep = type(log)(time=log.time / 6, ra=log.ra, dec=log.dec + np.arange(log.dec.size) * 1 * u.arcsec)
+    assert "rate" in kinds(steep)
+
+
+def test_slow_air_is_no_wander():
+    # 0.3 arcsec that the air forgets after 12 s reads, second by second, as 0.3 sqrt(2 * 60/12) = 0.95 arcsec/min(1/2).
+    for seed in SEEDS:
+        rng = np.random.default_rng(seed)
+        time, *paths = motion(rng, 40, wander=0.2, jitter=0.1)
+        paths = [path + slow_air(rng, time.size) for path in paths]
+        answer = drift_answer(rows(rng, time, paths), None, None)
+        assert "slow air" in {doubt.kind for doubt in answer.doubts}
+        assert answer.report.wander.value < 0.45
