@@ -140,10 +140,10 @@ def _sides(field: SkyField) -> tuple[str, ...]:
     return (WEST, EAST) if len(field.top) > 1 else (NO_SIDE,)
 
 
-def field_chart(field: SkyField) -> alt.LayerChart:
-    """Draw the field, north up and east left, at one scale in both directions."""
+def field_chart(field: SkyField, reach: u.Quantity[u.arcmin] | None = None) -> alt.LayerChart:
+    """Draw the field, north up and east left, at one scale in both directions, to its own reach or a wider one."""
     table = field_frame(field)
-    reach = field.reach.to_value(u.arcmin)
+    reach = (field.reach if reach is None else reach).to_value(u.arcmin)
     x = alt.X("east_arcmin:Q", title="east ← (arcmin)", scale=alt.Scale(domain=[reach, -reach], nice=False))
     y = alt.Y("north_arcmin:Q", title="north (arcmin)", scale=alt.Scale(domain=[-reach, reach], nice=False))
 

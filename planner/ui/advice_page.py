@@ -14,6 +14,7 @@ from planner.exposure.depth import Goal
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.target_stars import stars_around
+from planner.rig import Rig
 from planner.session.advice.answer import Advice, advise, filter_named
 from planner.session.advice.document import advice_document
 from planner.session.advice.glance import SURENESS, glance, sureness
@@ -25,6 +26,7 @@ from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.lines import WAITING, draw_lines
 from planner.ui.plain import plain
+from planner.ui.side_by_side import side_by_side
 from planner.ui.what_if import Sliders, taken, what_if, with_taken
 
 BRIGHTNESS = Rule(at_least=10, at_most=32, remedy="Give mag/arcsec², e.g. 26.5.")
@@ -129,6 +131,14 @@ def _behind(advice: Advice, chosen: Chosen, form: AdviceForm, tried: tuple[Slide
     with _part("What if", "what_if") as is_open:
         if is_open:
             what_if(chosen, tried, advice, ask)
+    def ask_rig(rig: Rig) -> Advice:
+        bands = [band.name for band in rig.filters]
+        asked = replace(form, filter=form.filter if form.filter in bands else bands[0])
+        return advice_for(replace(key, rig=rig.name), asked, (), False, replace(chosen, rig=rig))
+
+    with _part("Another rig beside it: answer, field, star", "beside") as is_open:
+        if is_open:
+            side_by_side(chosen, advice, ask_rig)
     with _part("Where the night goes, and what widens the star", "flow") as is_open:
         if is_open:
             _flow(advice)

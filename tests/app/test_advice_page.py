@@ -86,6 +86,15 @@ def test_what_lies_behind_is_shown_when_it_is_opened(part, says):
     assert any(says in text.value for text in (*page.subheader, *page.markdown, *page.caption))
 
 
+def test_another_rig_stands_beside_the_chosen_one():
+    page = opened(open_page(), "beside")
+    page.selectbox(key="beside_rig").select("wide").run()
+    assert not page.exception
+    shown = " ".join(block.proto.body for block in page.get("html"))
+    assert "No guider needed" in shown
+    assert headline(page).startswith("Guide: ")
+
+
 @pytest.mark.browser
 def test_a_slider_answers_beside_the_present_one_and_is_taken(watched, app_address):
     page = watched.page

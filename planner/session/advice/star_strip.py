@@ -53,11 +53,22 @@ def _ways(need: GuideNeed) -> dict[str, SubExposure]:
 
 def star_strip(scene: Scene, need: GuideNeed, star: GuideStar | None) -> tuple[StarPicture, ...]:
     """Return the pictures of each way at each of `strip_lengths`, unguided first."""
+    motions = _motions(scene, need, star)
+    return tuple(_picture(scene, method, motions[method], sub, length) for method, sub in _ways(need).items()
+                 if method in motions for length in strip_lengths(need))
+
+
+def recommended_star(scene: Scene, need: GuideNeed, star: GuideStar | None) -> StarPicture:
+    """Return the picture of the better way at its recommended length."""
+    method = "guided" if need.better is need.guided else "unguided"
+    return _picture(scene, method, _motions(scene, need, star)[method], need.better, need.better.recommended)
+
+
+def _motions(scene: Scene, need: GuideNeed, star: GuideStar | None) -> dict[str, StarMotion]:
     motions = {"unguided": unguided_motion(scene)}
     if need.loop is not None and star is not None:
         motions["guided"] = guided_motion(scene, need.loop, guide_star_offset=star.offset)
-    return tuple(_picture(scene, method, motion, sub, length) for method, sub in _ways(need).items()
-                 for motion in [motions.get(method)] if motion is not None for length in strip_lengths(need))
+    return motions
 
 
 def _picture(scene: Scene, method: str, motion: StarMotion, sub: SubExposure, exposure: u.Quantity[u.s]) -> StarPicture:

@@ -109,18 +109,22 @@ def moon_text(advice: Advice) -> str:
     return f"Moon {percent(lit)} lit, {away:.0f}° away" + ("" if up == 1 else f", up for {percent(up)} of it")
 
 
+def field_text(advice: Advice) -> str:
+    """Return the sides of the field: ``1.68° × 1.12°``."""
+    return f"{advice.field.width.to_value(u.deg):.2f}° × {advice.field.height.to_value(u.deg):.2f}°"
+
+
 def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
     """Return figures as (label, value, more): tonight, stars, sky, depth, total exposure."""
     scene, star, total = advice.scene, advice.star_fwhm, advice.total
     scale = advice.image_scale.to_value(u.arcsec / u.pix)
-    width, height = advice.field.width.to_value(u.deg), advice.field.height.to_value(u.deg)
     hours = advice.window.hours.to_value(u.h)
     lines = [("Tonight", f"{hours:.1f} h", f"{window_text(advice)}; {moon_text(advice)}"),
              *_target_lines(advice.target)]
     if scene is None or star is None:
         return tuple(lines)
     lines.append(("Stars", f"{star.to_value(u.arcsec):.1f}″",
-                  f"{star.to_value(u.arcsec) / scale:.1f} pixels of {scale:.2f}″; field {width:.2f}° × {height:.2f}°"))
+                  f"{star.to_value(u.arcsec) / scale:.1f} pixels of {scale:.2f}″; field {field_text(advice)}"))
     sky = advice.sky_brightness
     lines.append(("Sky", "" if sky is None else f"{sky.value:.1f} mag/arcsec²",
                   f"{float(scene.sky_rate.value):.3g} electrons per second and pixel"))
