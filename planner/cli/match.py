@@ -1,5 +1,6 @@
 """`planner match`: which camera on which telescope, with which reducer and binning, for a target or any field."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from planner.rig import Equipment, Rig, Site
     from planner.session.match.combinations import Combinations
     from planner.session.match.set_ups import SetUp
+    from planner.visibility import Target
 
 app = new_app()
 SHOWN = 12
@@ -57,6 +59,8 @@ def match(
     brightness: BrightnessOption = None,
     line: LineOption = None,
     ratio: RatioOption = None,
+    size: Annotated[str | None, typer.Option("--size", metavar="ANGLES", help='The target\'s size if you know better: '
+                                                                              '"3x2 deg", "30 arcmin".')] = None,
     overlap: Annotated[float, typer.Option("--overlap", help="Share of a mosaic panel's side that neighbours "
                                                              "repeat.")] = 0.15,
     lowest: LowestOption = LOWEST,
@@ -84,6 +88,8 @@ def match(
 
     equal = check("--as-good", as_good, Rule(at_least=0, at_most=1, remedy="Give a share, e.g. 0.1."))
     place = find_target(" ".join(target), targets=targets) if target else None
+    if size is not None:
+        place = _sized(place, size)
     asked = weigh_combinations(
         gear, chosen_rig, chosen_site, filter_named(chosen_rig, band), target=place, goal=goal, ranking=rank,
         binnings=sizes, overlap=overlap, lowest_altitude=angle)
@@ -118,6 +124,20 @@ def _rig(gear: "Equipment", rig: "Rig", mount: str | None, guider: str | None) -
         none = guider.strip().lower() == "none"
         rig = replace(rig, guider=None if none else find_by_name("guider", gear.guiders, guider))
     return rig
+
+
+def _sized(target: "Target | None", text: str) -> "Target":
+    """Return the target with a size of the observer's own."""
+    from planner.checks import Rule
+    from planner.files.quantities import parse_option
+
+    if target is None:
+        raise InvalidInputError("--size", text, "must be that of a target", "Name the target too.")
+    rule = Rule(unit=u.arcmin, kind="quantity", more_than=0, at_most=10800, remedy='Write it like "3x2 deg".')
+    found = re.fullmatch(r"\s*([0-9.]+)\s*(?:[x×]\s*([0-9.]+))?\s*(\D.*)", text, re.IGNORECASE)
+    numbers = [text] if found is None else [f"{number} {found[3]}" for number in found.groups()[:2] if number]
+    sides = sorted((parse_option("--size", number, rule) for number in numbers), reverse=True)
+    return replace(target, size_major=sides[0], size_minor=sides[-1])
 
 
 def _sizes(text: str) -> list[int]:

@@ -10,6 +10,7 @@ from astropy import units as u
 from planner.charts.combinations import set_ups_frame, trade_chart
 from planner.errors import PlannerError
 from planner.exposure.depth import Goal
+from planner.exposure.reasons import percent
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.rig.equipment import find_by_name
@@ -47,8 +48,9 @@ class MatchForm:
     mount: str
     guider: str
     seeing_arcsec: float | None  # None: the site's
-    brightness: float | None  # mag/arcsec2; None: the catalogue's
-    signal_to_noise: float
+    brightness: float | None  # mag/arcsec2; None: the usual one of the filter
+    line: float | None  # rayleigh
+    signal_to_noise: float | None  # None: the usual one of the filter
     ranking: str
     binnings: tuple[int, ...]
     as_good: float
@@ -66,7 +68,8 @@ def set_ups_for(key: Choice, form: MatchForm, _chosen: Chosen) -> tuple[Combinat
     brightness = None if form.brightness is None else form.brightness * u.mag / u.arcsec**2
     asked = weigh_combinations(
         equipment, rig, site, filter_named(rig, form.filter), target=None if form.any_field else _chosen.target,
-        goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise), ranking=form.ranking,
+        goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise,
+                  line=None if form.line is None else form.line * u.R), ranking=form.ranking,
         binnings=form.binnings)
     return asked, set_ups(asked, as_good=form.as_good, any_load=form.any_load)
 
@@ -107,28 +110,31 @@ def _form(chosen: Chosen) -> MatchForm | None:
         first, second = st.columns(3), st.columns(2)
         brightness = first[0].number_input(
             "Surface brightness (mag/arcsec²)", 10.0, 32.0, None, 0.5, key="match_brightness",
-            placeholder="from the catalogue", help="Of the faint part you want to show.")
-        ratio = first[1].number_input("Signal-to-noise wanted", 1.0, 1000.0, 10.0, 1.0, key="match_ratio",
-                                      help="On 25 square arcseconds of sky.")
-        binnings = first[2].multiselect("Binning", [1, 2, 3, 4], default=list(BINNINGS), key="match_binning")
+            placeholder="as usual for the filter", help="Of the faint part you want to show.")
+        line = first[2].number_input(
+            "Emission line (rayleigh)", 0.01, 1e6, None, 5.0, key="match_line",
+            placeholder="as usual for a narrow filter", help="Of the faint part of a nebula in this filter.")
+        ratio = first[1].number_input("Signal-to-noise wanted", 1.0, 1000.0, None, 1.0, key="match_ratio",
+                                      placeholder="as usual for the filter", help="On 25 square arcseconds of sky.")
+        binnings = first[0].multiselect("Binning", [1, 2, 3, 4], default=list(BINNINGS), key="match_binning")
         if not binnings:
-            first[2].error("Binning = none: must be at least one. Choose 1 for single pixels.")
+            first[0].error("Binning = none: must be at least one. Choose 1 for single pixels.")
         mounts = [item.name for item in equipment.mounts]
         guiders = [NO_GUIDER, *(item.name for item in equipment.guiders)]
         own = NO_GUIDER if rig.guider is None else rig.guider.name
         # Keys with the rig's name: another rig starts from its own mount and guider.
-        as_good = first[0].number_input(
+        as_good = first[1].number_input(
             "Equal within (% of the time)", 0, 50, round(100 * AS_GOOD), 1, key="match_as_good",
             help="Set-ups whose times differ by less stand in order of panels, load and data.")
-        any_load = first[1].toggle("Any load", key="match_any_load",
+        any_load = first[2].toggle("Any load", key="match_any_load",
                                    help="A load beyond the mount's rating is no reason to stand behind.")
         mount = second[0].selectbox("Mount", mounts, index=mounts.index(rig.mount.name), key=f"match_mount_{rig.name}")
         guider = second[1].selectbox("Guider", guiders, index=guiders.index(own), key=f"match_guider_{rig.name}")
     if not binnings:
         return None
     return MatchForm(any_field=any_field, filter=band, mount=mount, guider=guider, seeing_arcsec=seeing,
-                     brightness=brightness, signal_to_noise=ratio, ranking=ranking, binnings=tuple(sorted(binnings)),
-                     as_good=as_good / 100, any_load=any_load)
+                     brightness=brightness, line=line, signal_to_noise=ratio, ranking=ranking,
+                     binnings=tuple(sorted(binnings)), as_good=as_good / 100, any_load=any_load)
 
 
 def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
@@ -143,7 +149,8 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
         ("Faint surface", time_text(best.surface_time), per),
         ("Fine detail", time_text(best.detail_time), per),
         ("Field", field_text(choice), target_text(asked, choice) and f"holds {target_text(asked, choice)} of the target"
-         if choice.framing.panels == 1 else f"{choice.framing.panels} panels; one holds {choice.framing.share:.0%}"),
+         if choice.framing.panels == 1
+         else f"{choice.framing.panels} panels; one holds {percent(choice.framing.share)}"),
     ]
     for column, (label, value, more) in zip(st.columns(4), figures, strict=True):
         column.metric(label, value)

@@ -68,6 +68,12 @@ def test_another_mount_and_no_guider(capsys):
     assert all(row["method"] == "unguided" for row in found["set_ups"])
 
 
+def test_the_observers_own_size_counts(capsys):
+    for text in ("3x2 deg", "2 × 3deg", "180x120arcmin"):
+        assert document(capsys, "ngc7000", "--size", text)["target"]["size_arcmin"] == pytest.approx([180, 120])
+    assert document(capsys, "ngc7000", "--size", "1 deg")["target"]["size_arcmin"] == pytest.approx([60, 60])
+
+
 def test_a_line_in_its_own_filter(capsys):
     found = document(capsys, "ngc7000", "--filter", "Ha", "--line", "20 R", "--rank", "surface")
     assert found["goal"]["brightness_mag_per_arcsec2"] is None
@@ -103,6 +109,9 @@ def test_the_same_question_gives_the_same_bytes():
     (["m31", "--beside", "1"], "--beside = 1: must be two different ranks from 1 to 15"),
     (["m31", "--beside", "1,16"], "--beside"),
     (["m31", "--beside", "2,2"], "--beside"),
+    (["m31", "--size", "3x2"], "--size"),
+    (["m31", "--size", "0x2deg"], "--size"),
+    (["--size", "3x2deg"], "must be that of a target"),
     (["m31", "--as-good", "2"], "--as-good = 2.0: must be at most 1"),
     (["m31", "--overlap", "0.9"], "overlap = 0.9: must be at most 0.8"),
     (["m31", "--brightness", "24 x"], "--brightness"),

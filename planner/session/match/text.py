@@ -33,10 +33,11 @@ def limits(asked: Combinations, choice: Combination) -> tuple[Limit, ...]:
     found = [_sharpness(choice), _depth(choice)]
     if choice.framing.panels > 1:
         across, up = choice.framing.grid
-        found.insert(0, Limit("field", f"One frame holds {choice.framing.share:.0%} of the target: "
+        found.insert(0, Limit("field", f"One frame holds {percent(choice.framing.share)} of the target: "
                                        f"{choice.framing.panels} panels of a {across} by {up} mosaic."))
     if choice.lit < 1:
-        found.append(Limit("image circle", f"The optics light {choice.lit:.0%} of the sensor's side; the rest is cut."))
+        found.append(Limit("image circle", f"The optics light {percent(choice.lit)} of the sensor's side; the rest is "
+                                           "cut."))
     load = load_of(asked, choice)
     payload = asked.rig.mount.payload
     if payload is not None and load > payload:
@@ -49,17 +50,18 @@ def _sharpness(choice: Combination) -> Limit:
     """Return what of the star's width could be better: the pixel or the optics where they matter, else the air."""
     pixel, optics = choice.resolution_lost, choice.optics_share
     if max(pixel, optics) < WORTH_NAMING:
-        return Limit("air", f"The air makes {1 - pixel - optics:.0%} of the star's width.")
+        return Limit("air", f"The air makes {percent(1 - pixel - optics)} of the star's width.")
     if pixel >= optics:
-        return Limit("pixel", f"The pixel adds {pixel:.0%} of the star's width.")
-    return Limit("optics", f"Diffraction and blur of the optics add {optics:.0%} of the star's width.")
+        return Limit("pixel", f"The pixel adds {percent(pixel)} of the star's width.")
+    return Limit("optics", f"Diffraction and blur of the optics add {percent(optics)} of the star's width.")
 
 
 def _depth(choice: Combination) -> Limit:
     shares = vars(choice.noise)
     largest = max(shares, key=lambda part: shares[part])
     name = DEPTH[largest]
-    return Limit(name, f"{name[0].upper()}{name[1:]} makes {shares[largest]:.0%} of the noise variance in a sub of "
+    share = percent(shares[largest])
+    return Limit(name, f"{name[0].upper()}{name[1:]} makes {share} of the noise variance in a sub of "
                        f"{choice.sub_exposure.to_value(u.s):g} s.")
 
 
@@ -145,7 +147,7 @@ def target_text(asked: Combinations, choice: Combination) -> str:
     framed = choice.framing
     if asked.target is None or asked.target.size_major is None:
         return ""
-    share = f"{framed.share:.0%}" if framed.share >= 0.095 else f"{framed.share:.1%}"
+    share = percent(framed.share) if framed.share >= 0.095 else f"{100 * framed.share:.1f} %"
     return share if framed.panels == 1 else f"{share}, {framed.panels} panels"
 
 
@@ -178,7 +180,7 @@ def side_by_side(asked: Combinations, first: SetUp, second: SetUp) -> tuple[Row,
         row("Field that is lit", [field_text(c) for c in pair], [1 / c.field_area.value for c in pair]),
         row("Star as recorded", [f"{c.fwhm.value:.2f}″ = {c.fwhm_pixels:.1f} pixels" for c in pair],
             [c.fwhm.value for c in pair]),
-        row("Width lost to the pixel", [f"{c.resolution_lost:.0%}" for c in pair]),
+        row("Width lost to the pixel", [percent(c.resolution_lost) for c in pair]),
         row(f"On the mount {asked.rig.mount.name}", [set_up_text(one) for one in both]),
         row(f"Faint surface, {per}", [time_text(time) for time in times["surface_time"]],
             [time.value for time in times["surface_time"]]),
@@ -200,5 +202,5 @@ def _better(first: float, second: float) -> str:
     if not np.isfinite(max(first, second)):
         return "first" if first < second else "second"
     ratio = max(first, second) / min(first, second)
-    much = f"{ratio - 1:.0%}" if ratio < 2 else f"{ratio:.1f} times"
+    much = percent(ratio - 1) if ratio < 2 else f"{ratio:.1f} times"
     return f"{'first' if first < second else 'second'}, by {much}"
