@@ -5,11 +5,13 @@ Names in it are padded (``NGC0224``); right ascension and declination are in rad
 
 import contextlib
 import dataclasses
+import functools
 import importlib.util
 import math
 import re
 import sqlite3
 from collections.abc import Iterator
+from contextvars import ContextVar
 from pathlib import Path
 from typing import Any
 
@@ -52,6 +54,7 @@ _KINDS_KNOWN = {
     "NGC7023": "reflection nebula", "NGC1333": "reflection nebula", "IC0348": "reflection nebula",
     "IC4604": "reflection nebula", "NGC6334": "emission nebula", "IC2177": "emission nebula",
 }
+_OPEN: ContextVar[sqlite3.Connection | None] = ContextVar("open_catalogue", default=None)
 _COLUMNS = "name, type, ra, dec, majax, minax, pa, vmag, bmag, sbrightn, messier, ngc, ic, commonnames"
 
 
@@ -88,11 +91,12 @@ def object_by_number(padded: str) -> Target | None:
     return as_target(_facts(row, nebulae().get(row["name"])))
 
 
-def common_names() -> list[tuple[str, str]]:
+@functools.cache
+def common_names() -> tuple[tuple[str, str], ...]:
     """Return the pairs of common name and padded catalogue name, in the catalogue's order."""
     with _catalogue() as catalogue:
         rows = catalogue.execute("SELECT name, commonnames FROM objects WHERE commonnames != ''").fetchall()
-    return [(name, row["name"]) for row in rows for name in _names_of(row)]
+    return tuple((name, row["name"]) for row in rows for name in _names_of(row))
 
 
 def all_names() -> list[str]:
@@ -128,8 +132,23 @@ def readable(padded: str) -> str:
 
 
 @contextlib.contextmanager
+def kept_open() -> Iterator[None]:
+    """Keep the catalogue open for many questions in a row."""
+    with _catalogue() as connection:
+        before = _OPEN.set(connection)
+        try:
+            yield
+        finally:
+            _OPEN.reset(before)
+
+
+@contextlib.contextmanager
 def _catalogue() -> Iterator[sqlite3.Connection]:
-    """Open the catalogue for reading only."""
+    """Open the catalogue for reading only, unless `kept_open` has it open."""
+    kept = _OPEN.get()
+    if kept is not None:
+        yield kept
+        return
     spec = importlib.util.find_spec("pyongc")
     folder = next(iter(spec.submodule_search_locations or []), None) if spec else None
     if folder is None:

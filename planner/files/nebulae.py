@@ -5,8 +5,10 @@ where each number comes from.
 """
 
 import csv
+import functools
 import re
-from collections.abc import Iterable
+import types
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -49,13 +51,15 @@ def as_target(facts: dict[str, Any]) -> Target:
                      for name, value in facts.items()})
 
 
-def nebulae() -> dict[str, Nebula]:
+@functools.cache
+def nebulae() -> Mapping[str, Nebula]:
     """Return the nebulae of the file by name."""
     with packaged_data("catalogues/nebulae.csv").open(encoding="utf-8") as lines:
-        return {row["name"]: _nebula(row) for row in csv.DictReader(_without_comments(lines))}
+        found = {row["name"]: _nebula(row) for row in csv.DictReader(_without_comments(lines))}
+    return types.MappingProxyType(found)
 
 
-def nebula_named(text: str, found: dict[str, Nebula]) -> Nebula | None:
+def nebula_named(text: str, found: Mapping[str, Nebula]) -> Nebula | None:
     """Return the nebula of a name or another name of it, however it is spaced (``sh 2-155``)."""
     wanted = plain(text)
     return next((entry for entry in found.values() if wanted in map(plain, (entry.name, *entry.also))), None)

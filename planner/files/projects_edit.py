@@ -2,15 +2,16 @@
 
 import datetime
 import json
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from astropy import units as u
 
-from planner.checks import did_you_mean
+from planner.checks import check, did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.packaged import packaged_data
-from planner.files.projects import WHAT, name_key, parse_projects, user_projects_path
+from planner.files.projects import HOURS, WHAT, name_key, parse_projects, user_projects_path
 from planner.files.quantities import quantity_text
 from planner.files.reading import is_there, read_text
 from planner.files.writing import rewrite, write_new
@@ -85,6 +86,64 @@ def undo_night(path: Path | str | None, target: str, *, night: datetime.date | N
 
     rewrite(used, edit, what=WHAT)
     return used, taken[0]
+
+
+def set_wanted(path: Path | str | None, wanted: Mapping[str, Mapping[str, u.Quantity]]) -> Path:
+    """Set the hours wanted of targets and return the file's path; one that is not there is begun.
+
+    Parameters
+    ----------
+    path : Path, str or None
+        The file; None for the user's own.
+    wanted : mapping of str to mapping of str to Quantity [h]
+        By target, as the file names it, then by filter: all that is wanted of it. A target that the file does not name
+        is added; one of which nothing is wanted is taken out, unless nights of it are recorded.
+
+    Raises
+    ------
+    InvalidInputError
+        If the file is the packaged demo or damaged, or hours break their rule. It then stands as it was.
+    """
+    used = _own(path)
+    for target, hours in wanted.items():
+        for band, value in hours.items():
+            check(f"hours wanted of {target} in {band}", value, HOURS)
+    if not is_there(used):
+        write_new(used, HEAD, what=WHAT, remedy="Try again: it has just been begun by another program.")
+    rewrite(used, lambda text: _with_all_wanted(text, used.name, wanted), what=WHAT)
+    return used
+
+
+def _with_all_wanted(text: str, file: str, wanted: Mapping[str, Mapping[str, u.Quantity]]) -> str:
+    """Return the text with the hours wanted set, checked before and after."""
+    import tomlkit
+
+    known = {name_key(project.target): project for project in parse_projects(text, file=file)}
+    changed = {name: hours for name, hours in wanted.items() if name_key(name) in known
+               and dict(known[name_key(name)].wanted) != dict(hours)}
+    if changed:
+        document = tomlkit.parse(text)
+        for name, hours in changed.items():
+            if hours or known[name_key(name)].done:
+                _table(document, name)["wanted"] = _hours(hours)
+            else:
+                document["project"].remove(_table(document, name))
+        text = tomlkit.dumps(document)
+    new = "".join(f"\n[[project]]\ntarget = {json.dumps(name, ensure_ascii=False)}\nwanted = "
+                  f"{_hours(hours).as_string()}\n" for name, hours in wanted.items()
+                  if hours and name_key(name) not in known)
+    edited = f"{text.rstrip()}\n{new}"
+    parse_projects(edited, file=file)
+    return edited
+
+
+def _hours(hours: Mapping[str, u.Quantity]) -> Any:
+    """Return hours by filter as they are written in the file."""
+    import tomlkit
+
+    line = tomlkit.inline_table()
+    line.update({band: quantity_text(value) for band, value in hours.items()})
+    return line
 
 
 def _own(path: Path | str | None) -> Path:

@@ -1,13 +1,14 @@
 """A target by what a person calls it: catalogue number, common name, coordinates, or a name of their own list."""
 
+import functools
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
 from planner.checks import did_you_mean, nearest_names
 from planner.errors import STEERING, InvalidInputError, plain_text
-from planner.files.catalogue import all_names, common_names, numbered_name, object_by_number, readable
+from planner.files.catalogue import all_names, common_names, kept_open, numbered_name, object_by_number, readable
 from planner.files.nebulae import Nebula, as_target, nebula_named, nebulae, plain
 from planner.files.own_files import own_path
 from planner.files.reading import STANDARD_INPUT, is_there
@@ -57,23 +58,58 @@ def find_target(text: str, *, targets: Path | str | None = None) -> Target:
         If nothing has that name, or several things have; the nearest names are offered.
     """
     wanted = " ".join(str(text).split())
-    if not wanted:
-        raise InvalidInputError("target", '""', "must name something", "Write it like NGC 7331 or 22 37 04 +34 24 57.")
     if STEERING.search(wanted):
         raise InvalidInputError("target", wanted, "must hold no control characters", _nearest(plain_text(wanted)))
-    own = _own_target(wanted, targets)
-    if own is not None:
-        return own
+    found = _found(wanted, _own_targets(targets))
+    if found is None:
+        raise InvalidInputError("target", wanted, "is not in the catalogue", _nearest(wanted))
+    return found
+
+
+def find_each(texts: Iterable[str], *, targets: Path | str | None = None
+              ) -> tuple[dict[str, Target], dict[str, InvalidInputError]]:
+    """Return what many texts name, and what is wrong with each of the others; no nearest names are sought.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        Each as for `find_target`; blank ones are passed over.
+    targets : Path or str, optional
+        As for `find_target`.
+
+    Returns
+    -------
+    dict of str to Target, dict of str to InvalidInputError
+        By text, in their order.
+    """
+    own, found, unknown = _own_targets(targets), {}, {}
+    with kept_open():
+        for text in dict.fromkeys(" ".join(text.split()) for text in texts if text.strip()):
+            try:
+                if STEERING.search(text):
+                    raise InvalidInputError("target", text, "must hold no control characters", "Type it anew.")
+                target = _found(text, own)
+                if target is None:
+                    raise InvalidInputError("target", text, "is not in the catalogue", "")
+                found[text] = target
+            except InvalidInputError as error:
+                unknown[text] = error
+    return found, unknown
+
+
+def _found(wanted: str, own: Mapping[str, Target]) -> Target | None:
+    """Return the target that a text of single blanks names; None if nothing has that name."""
+    if not wanted:
+        raise InvalidInputError("target", '""', "must name something", "Write it like NGC 7331 or 22 37 04 +34 24 57.")
+    if _key(wanted) in own:
+        return own[_key(wanted)]
     if looks_like_position(wanted):
         ra, dec = parse_position(wanted)
         return Target(position_name(ra, dec), ra, dec)
     if _key(wanted) in _WANDERERS:
         raise InvalidInputError("target", wanted, "moves against the stars",
                                 "Give its coordinates for that night, like 22 37 04 +34 24 57.")
-    found = _in_catalogues(wanted)
-    if found is None:
-        raise InvalidInputError("target", wanted, "is not in the catalogue", _nearest(wanted))
-    return found
+    return _in_catalogues(wanted)
 
 
 def numbers_of(target: Target) -> tuple[str, ...]:
@@ -92,10 +128,10 @@ def _in_catalogues(wanted: str) -> Target | None:
         return _called(_object(nebula.name, known), typed if typed != nebula.name else None)
     if padded:
         return _called(_object(padded, known), None if padded.startswith(("NGC", "IC")) else readable(padded))
-    return _object(_named(wanted, known) or wanted.upper().replace(" ", ""), known)
+    return _object(_named(wanted) or wanted.upper().replace(" ", ""), known)
 
 
-def _object(padded: str, known: dict[str, Nebula]) -> Target | None:
+def _object(padded: str, known: Mapping[str, Nebula]) -> Target | None:
     entry = known.get(padded)
     return as_target(entry.facts) if entry is not None and entry.place else object_by_number(padded)
 
@@ -131,26 +167,32 @@ def _expanded(text: str) -> list[Target]:
     return [find_target(text)]
 
 
-def _own_target(wanted: str, targets: Path | str | None) -> Target | None:
+def _own_targets(targets: Path | str | None) -> dict[str, Target]:
+    """Return the places of the user's list by what their names compare as; of two of a name the first."""
     path = Path(targets) if targets is not None else user_targets_path()
     if targets is None and not is_there(path):
-        return None
-    for entry in read_target_list(path):
-        if isinstance(entry, Target) and _key(entry.name) == _key(wanted):
-            return entry
-    return None
+        return {}
+    entries = [entry for entry in read_target_list(path) if isinstance(entry, Target)]
+    return {_key(entry.name): entry for entry in reversed(entries)}
 
 
-def _named(wanted: str, known: dict[str, Nebula]) -> str | None:
+@functools.cache
+def _names() -> tuple[tuple[str, str, str], ...]:
+    """Return every common name as (what it compares as, name, padded catalogue name)."""
+    names = [(_key(name), name, padded) for name, padded in common_names()]
+    names += [(_key(name), name.capitalize(), padded) for name, padded in _NAMES_IN_USE.items()]
+    names += [(_key(name), name, entry.name) for entry in nebulae().values() if entry.place
+              for name in (entry.name, *entry.also) if not name.startswith("Sh2")]
+    return tuple(names)
+
+
+def _named(wanted: str) -> str | None:
     """Return the padded catalogue name of a common name: the whole name, else its beginning, else a word of it."""
     key = _key(wanted)
     in_use = {_key(name): padded for name, padded in _NAMES_IN_USE.items()}
     if key in in_use:
         return in_use[key]
-    names = [(_key(name), name, padded) for name, padded in common_names()]
-    names += [(_key(name), name.capitalize(), padded) for name, padded in _NAMES_IN_USE.items()]
-    names += [(_key(name), name, entry.name) for entry in known.values() if entry.place
-              for name in (entry.name, *entry.also) if not name.startswith("Sh2")]
+    names = _names()
     for fits in (str.__eq__, str.startswith, _has_word):
         matches = {padded: name for name_key, name, padded in reversed(names) if len(key) > 2 and fits(name_key, key)}
         if len(set(matches.values())) > 1:

@@ -1,18 +1,16 @@
 """Which targets are at hand for a night, and what is wanted of them: the list, the projects, what is named."""
 
 from collections.abc import Iterable, Mapping
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from astropy import units as u
 
-from planner.errors import InvalidInputError
 from planner.files.packaged import packaged_data
 from planner.files.projects import ProjectFile, load_projects, name_key, user_projects_path
 from planner.files.reading import is_there
 from planner.files.target_lists import read_target_list
-from planner.files.targets import each_once, find_target, numbers_of, user_targets_path
+from planner.files.targets import each_once, find_each, find_target, numbers_of, user_targets_path
 from planner.rig import Rig
 from planner.session.projects.default_request import default_request
 from planner.session.projects.project import Project
@@ -52,8 +50,11 @@ def standing_list() -> StandingList:
 
 def listed_targets(path: Path) -> tuple[Target, ...]:
     """Return the targets of a list file, each once."""
-    entries = (find_target(entry) if isinstance(entry, str) else entry for entry in read_target_list(path))
-    return each_once(entries)
+    entries = read_target_list(path)
+    found, unknown = find_each(entry for entry in entries if isinstance(entry, str))
+    for text in unknown:
+        find_target(text)  # raises with the nearest names
+    return each_once(found[" ".join(entry.split())] if isinstance(entry, str) else entry for entry in entries)
 
 
 def own_projects() -> ProjectFile | None:
@@ -109,10 +110,10 @@ def _known(target: Target, known: dict[str, Project]) -> Project | None:
 def _by_target(projects: ProjectFile | None, targets: Path | None = None) -> dict[str, Project]:
     """Return projects by the file's name of their target and by the catalogue's; of two the first."""
     known: dict[str, Project] = {}
-    for item in () if projects is None else projects.projects:
-        names = [item.target]
-        with suppress(InvalidInputError):  # a name that nothing has: some other target's
-            names.extend(numbers_of(find_target(item.target, targets=targets)))
-        for name in names:
+    items = () if projects is None else projects.projects
+    places, _ = find_each((item.target for item in items), targets=targets)  # a name that nothing has: another's
+    for item in items:
+        place = places.get(" ".join(item.target.split()))
+        for name in (item.target, *(() if place is None else numbers_of(place))):
             known.setdefault(name_key(name), item)
     return known

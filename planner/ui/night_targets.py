@@ -1,20 +1,24 @@
 """Which targets the night is planned for: the standing list, the projects, or names typed in."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import streamlit as st
 
-from planner.errors import PlannerError
+from planner.errors import InvalidInputError, PlannerError
 from planner.files.projects import ProjectFile, user_projects_path
-from planner.files.targets import find_target
+from planner.files.targets import find_each, find_target
 from planner.files.wanted import StandingList, own_projects, standing_list, standing_list_path
 from planner.rig import Rig
 from planner.session.projects.project_request import project_request
+from planner.session.projects.request import Request
 from planner.ui.choices import Chosen
+from planner.ui.plain import plain
 from planner.visibility.target import Target
 
 ALONE, LIST, PROJECTS, NAMED = "alone", "list", "projects", "named"
+MOST_NAMED = 12  # names that a message lists
 _PRIORITY = re.compile(r"(?P<name>.+?)\s+[x×*]\s*(?P<priority>\d+(\.\d+)?)")
 
 
@@ -34,8 +38,12 @@ def ask_for_targets(chosen: Chosen, page: str, *, alone: bool = False) -> Wanted
     """
     projects = own_projects()
     has_projects = projects is not None and bool(projects.projects)
-    choices = [*([ALONE] if alone else []), LIST, *([PROJECTS] if has_projects else []), NAMED]
     listed = _list_now()
+    no_list = listed.is_demo and not chosen.equipment.is_demo  # the demo's targets never stand beside one's own rig
+    choices = [*([ALONE] if alone or no_list else []), *([] if no_list else [LIST]),
+               *([PROJECTS] if has_projects else []), NAMED]
+    if has_projects and not alone and f"{page}_source" not in st.session_state:
+        st.session_state[f"{page}_source"] = PROJECTS
     labels = {ALONE: "The target above", LIST: "The demo's list" if listed.is_demo else "My list",
               PROJECTS: "My projects", NAMED: "Names of my own"}
     source = st.radio("Targets to choose from", choices, format_func=lambda name: labels[name], horizontal=True,
@@ -76,37 +84,71 @@ def _named(chosen: Chosen, page: str) -> list[tuple[Target, float | None]]:
     text = st.text_area("Names, one a line", value=chosen.target.name, key=f"{page}_names", height=140, help=(
         'A catalogue or common name, or coordinates. "NGC 7331 x 2" counts its hours twice.'))
     found: dict[str, tuple[Target, float | None]] = {}
-    for line in filter(None, (line.strip() for line in text.splitlines())):
-        match = _PRIORITY.fullmatch(line)
-        name, priority = (match["name"], float(match["priority"])) if match else (line, None)
-        try:
-            target = find_target(name)
-        except PlannerError as error:
-            st.error(f"{error} This line is left out.")
-            continue
+    lines = [_split(line.strip()) for line in text.splitlines() if line.strip()]
+    places, unknown = find_each(name for name, _ in lines)
+    say_unknown(unknown)
+    for name, priority in lines:
         if priority is not None and not 0 < priority <= 1000:
-            st.error(f"priority = {priority:g}: must be more than 0 and at most 1000. Write it like {name} x 2. "
-                     "This line is left out.")
-            continue
-        found[target.name] = (target, priority)
+            st.error(plain(f"priority = {priority:g}: must be more than 0 and at most 1000. Write it like {name} x 2. "
+                           "This line is left out."))
+        elif " ".join(name.split()) in places:
+            target = places[" ".join(name.split())]
+            found[target.name] = (target, priority)
     if not found:
         st.info("No target is named. Write at least one name above, for example NGC 7331.")
+    return list(found.values())
+
+
+def _split(line: str) -> tuple[str, float | None]:
+    """Return the name of a line and its priority, if it has one."""
+    match = _PRIORITY.fullmatch(line)
+    return (match["name"], float(match["priority"])) if match else (line, None)
+
+
+def say_unknown(unknown: Mapping[str, InvalidInputError]) -> None:
+    """Say in one message which names nothing has; a few of them with what they may have meant."""
+    if len(unknown) == 1:
+        try:
+            find_target(next(iter(unknown)))
+        except PlannerError as error:
+            st.error(plain(f"{error} This line is left out."))
+    elif unknown:
+        groups: dict[str, list[str]] = {}
+        for text, problem in unknown.items():
+            groups.setdefault(problem.rule, []).append(text)
+        lines = [f"{len(texts)} × {rule}: {', '.join(texts[:MOST_NAMED])}{' …' if len(texts) > MOST_NAMED else ''}"
+                 for rule, texts in groups.items()]
+        st.error(plain(f"{len(unknown)} lines are left out. " + ". ".join(lines) + "."))
+
+
+def targets_of_projects(projects: ProjectFile, rig: Rig) -> list[Request]:
+    """Return what the projects want of a rig, each target once; without a word about what is left out."""
+    places, _ = find_each(item.target for item in projects.projects)
+    found: dict[str, Request] = {}
+    for item in projects.projects:
+        target = places.get(" ".join(item.target.split()))
+        request = None if target is None else project_request(item, target, rig)
+        if request is not None:
+            found.setdefault(request.target.name, request)
     return list(found.values())
 
 
 def _placed(projects: ProjectFile, rig: Rig) -> list[Target]:
     """Return the targets of projects, each once; what names nothing is marked, what the rig cannot do is said."""
     found: dict[str, Target] = {}
+    places, unknown = find_each(item.target for item in projects.projects)
+    say_unknown(unknown)
+    idle = []
     for item in projects.projects:
-        try:
-            target = find_target(item.target)
-        except PlannerError as error:
-            st.error(f"{error} This project is left out.")
-            continue
-        if project_request(item, target, rig) is None:
-            st.caption(f'{item.target} is left out: the rig "{rig.name}" has none of the filters it needs.')
-        else:
+        target = places.get(" ".join(item.target.split()))
+        if target is not None and project_request(item, target, rig) is None:
+            idle.append(item.target)
+        elif target is not None:
             found.setdefault(target.name, target)
+    if idle:
+        more = f" and {len(idle) - MOST_NAMED} more" if len(idle) > MOST_NAMED else ""
+        st.caption(plain(f'Left out, for the rig "{rig.name}" has none of the filters they need: '
+                         f'{", ".join(idle[:MOST_NAMED])}{more}.'))
     if not found:
         st.info("None of the projects can be worked on with this rig. Choose another rig, or names of your own.")
     return list(found.values())

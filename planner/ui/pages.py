@@ -33,6 +33,7 @@ PAGES = {
         Page(WELCOME, "Welcome", "welcome", choices=(), gear=False, default=True),
         Page(TONIGHT, "Tonight", "tonight"),
         Page("year_page", "The year", "year"),
+        Page("projects_page", "Projects", "projects", choices=("rig", "site", "night", "lowest")),
     ),
     "Decide": (
         Page("advice_page", "Guide or not, how long", "advice"),

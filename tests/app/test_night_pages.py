@@ -237,8 +237,8 @@ def test_my_projects_are_planned_and_what_the_rig_cannot_do_is_said(own_equipmen
     page.radio(key="tonight_source").set_value("projects").run()
     assert not page.exception
     assert headline(page).startswith("M 33, from")
-    assert "This project is left out." in page.error[0].value
-    assert 'NGC 891 is left out: the rig "survey" has none of the filters it needs.' in words(page)
+    assert "NGC 99999: is not in the catalogue" in page.error[0].value
+    assert 'Left out, for the rig "survey" has none of the filters they need: NGC 891.' in words(page)
 
 
 def test_times_name_their_zone_where_the_clocks_change():

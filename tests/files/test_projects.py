@@ -12,7 +12,7 @@ from astropy import units as u
 from planner.errors import InvalidInputError
 from planner.files.packaged import packaged_data
 from planner.files.projects import load_projects, name_key, parse_projects, user_projects_path
-from planner.files.projects_edit import record_night
+from planner.files.projects_edit import record_night, set_wanted
 from planner.session.projects.project import DoneNight, Project
 
 NIGHT = datetime.date(2026, 11, 3)
@@ -199,7 +199,7 @@ def test_windows_line_ends_survive(path):
 WRITER = """
 import datetime, pathlib, sys
 from astropy import units as u
-from planner.files.projects_edit import record_night
+from planner.files.projects_edit import record_night, set_wanted
 from planner.session.projects.project import DoneNight
 for _ in range(20):
     record_night(pathlib.Path(sys.argv[1]), "NGC 7331",
@@ -232,3 +232,22 @@ def test_the_own_file_lies_beside_the_equipment():
     from planner.files.equipment import user_equipment_path
 
     assert user_projects_path().parent == user_equipment_path().parent
+
+
+def test_all_that_is_wanted_is_set_and_what_is_recorded_stays(path):
+    before = load_projects(path).projects
+    first = before[0]
+    record_night(path, first.target, DoneNight(night=datetime.date(2026, 1, 2), filter="L", time=1 * u.h))
+    set_wanted(path, {first.target: {}, "M 33": {"L": 3 * u.h}, **{item.target: {} for item in before[1:]}})
+    after = load_projects(path)
+    assert after.of(first.target).wanted == {}
+    assert after.of(first.target).done[-1].time == 1 * u.h
+    assert after.of("M 33").wanted_time("l") == 3 * u.h
+    assert [item.target for item in after.projects if not item.done and not item.wanted] == []
+
+
+def test_hours_that_cannot_be_wanted_leave_the_file_as_it_stands(path):
+    before = path.read_bytes()
+    with pytest.raises(InvalidInputError, match="hours wanted of M 33 in L"):
+        set_wanted(path, {"M 33": {"L": -1 * u.h}})
+    assert path.read_bytes() == before

@@ -14,7 +14,7 @@ from planner.errors import InvalidInputError
 from planner.files.catalogue import all_names, numbered_name, readable
 from planner.files.sky_position import looks_like_position, parse_position, position_name
 from planner.files.target_lists import read_target_list
-from planner.files.targets import find_target, find_targets
+from planner.files.targets import find_each, find_target, find_targets
 
 # J2000 places as the NASA/IPAC Extragalactic Database and SIMBAD give them, to the arcminute; from memory.
 PLACES = [
@@ -243,3 +243,11 @@ def test_the_demo_list_is_known_to_the_catalogue():
 def test_bytes_that_are_no_text_are_refused_as_a_name(text):
     with pytest.raises(InvalidInputError, match="must hold no control characters"):
         find_target(text)
+
+
+def test_many_names_are_found_as_one_by_one_and_the_others_kept_apart():
+    names = ["NGC 891", "horsehead", "M 31", "22 37 04 +34 24 57", "no such thing", "NGC 99999", "moon", "", "Sh2-101"]
+    found, unknown = find_each(names)
+    assert list(unknown) == ["no such thing", "NGC 99999", "moon"]
+    assert all(found[name] == find_target(name) for name in found)
+    assert len(found) == 5

@@ -1,0 +1,174 @@
+"""Projects: the targets of one's own, with the hours wanted, had and left through each filter."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import pandas as pd
+import streamlit as st
+from astropy import units as u
+
+from planner.errors import PlannerError
+from planner.files.projects import ProjectFile, load_projects, name_key
+from planner.files.projects_edit import set_wanted
+from planner.files.targets import find_each
+from planner.files.wanted import own_projects
+from planner.rig import Rig
+from planner.session.campaign.campaign import campaign
+from planner.session.campaign.document import COLUMNS, project_rows
+from planner.session.projects.default_request import default_request
+from planner.session.projects.project import Project
+from planner.ui import whose
+from planner.ui.choices import Choice, Chosen, choose, said, say_after
+from planner.ui.night_targets import say_unknown, targets_of_projects
+from planner.ui.plain import plain
+
+LARGEST_LIST_MB = 1
+TARGET, FILTER, WANTED, HAS, LEFT = "Target", "Filter", "Wanted (h)", "Has (h)", "Left (h)"
+MOST_FORECAST = 60  # projects that the forecast takes
+
+
+def page() -> None:
+    """Show the page."""
+    chosen = choose()
+    try:
+        own = own_projects()
+        demo = own is None and chosen.equipment.is_demo
+        shown = load_projects(None) if demo else own
+    except PlannerError as error:
+        st.error(plain(error))
+        return
+    whose.about("projects", demo, "the demo's projects, not yours" if demo else "your projects")
+    projects = () if shown is None else shown.projects
+    st.header(_headline(projects), anchor=False)
+    what = said("projects_said")
+    if what is not None:
+        (st.success if what[1] else st.error)(plain(what[0]))
+    if projects:
+        _table(projects, chosen.rig, locked=demo)
+        _forecast(chosen, shown)
+    if not demo:
+        _add(chosen)
+    else:
+        st.caption('The demo\'s projects cannot be changed. Describe your own equipment under "Set up, step by step", '
+                   "and yours are kept beside it.")
+
+
+def _headline(projects: tuple[Project, ...]) -> str:
+    left = sum(float(item.left(band).value) for item in projects for band in item.wanted)
+    return f"{len(projects)} projects, {left:.1f} equivalent hours left" if projects else "No projects yet"
+
+
+def _rows(projects: tuple[Project, ...]) -> pd.DataFrame:
+    """Return a row for each target and filter."""
+    return pd.DataFrame([{
+        TARGET: item.target, FILTER: band, WANTED: float(item.wanted_time(band).value),
+        HAS: round(float(item.counted_time(band).value), 2), LEFT: round(float(item.left(band).value), 2),
+    } for item in projects for band in item.filters])
+
+
+def _table(projects: tuple[Project, ...], rig: Rig, *, locked: bool) -> None:
+    """Show all hours in a table whose wishes can be changed, and save them when asked."""
+    rows = _rows(projects)
+    bands = list(dict.fromkeys([*(band.name for band in rig.filters), *rows[FILTER]]))
+    st.data_editor(
+        rows, key="projects_table", hide_index=True, width="stretch", num_rows="fixed" if locked else "dynamic",
+        disabled=True if locked else [HAS, LEFT], column_config={
+            TARGET: st.column_config.TextColumn(required=True, pinned=True),
+            FILTER: st.column_config.SelectboxColumn(options=bands, required=True),
+            WANTED: st.column_config.NumberColumn(min_value=0.0, max_value=10000.0, format="%.4g"),
+            HAS: st.column_config.NumberColumn(format="%.1f"), LEFT: st.column_config.NumberColumn(format="%.1f")})
+    st.caption("Equivalent hours, those that a night's plan counts. A line may be added at the end, changed or "
+               "removed; what is recorded stays.")
+    if not locked:
+        st.button("Save the table", type="primary", key="projects_save", on_click=_save, args=(projects,))
+
+
+def _edited(projects: tuple[Project, ...]) -> list[dict[str, Any]]:
+    """Return the rows of the table as they stand at this moment."""
+    changes = st.session_state.get("projects_table") or {}
+    rows = _rows(projects).to_dict("records")
+    for place, values in changes.get("edited_rows", {}).items():
+        rows[int(place)] |= values
+    gone = set(changes.get("deleted_rows", ()))
+    return [row for place, row in enumerate(rows) if place not in gone] + list(changes.get("added_rows", ()))
+
+
+def _save(projects: tuple[Project, ...]) -> None:
+    """Write what the table wants; a target that was taken out of it wants nothing."""
+    wanted: dict[str, dict[str, u.Quantity]] = {item.target: {} for item in projects}
+    by_key = {name_key(name): name for name in wanted}
+    for row in _edited(projects):
+        target, band, hours = (row.get(name) for name in (TARGET, FILTER, WANTED))
+        if isinstance(target, str) and isinstance(band, str) and hours and hours > 0:
+            wanted.setdefault(by_key.get(name_key(target), target.strip()), {})[band] = hours * u.h
+    new = [name for name in wanted if name_key(name) not in by_key]
+    _, unknown = find_each(new)
+    _write({name: hours for name, hours in wanted.items() if name not in unknown}, unknown, "Saved")
+
+
+def _write(wanted: Mapping[str, Mapping[str, u.Quantity]], unknown: Mapping[str, Any], done: str) -> None:
+    try:
+        path = set_wanted(None, wanted)
+    except PlannerError as error:
+        say_after("projects_said", str(error), done=False)
+        return
+    st.session_state["projects_unknown"] = dict(unknown)
+    st.session_state.pop("projects_table", None)
+    say_after("projects_said", f"{done} in {path.name}; the version before is kept beside it as .bak.")
+
+
+def _add(chosen: Chosen) -> None:
+    """Show the field and the uploader for new targets."""
+    st.subheader("Add targets", anchor=False)
+    say_unknown(st.session_state.get("projects_unknown", {}))
+    left, right = st.columns([3, 2])
+    left.text_area("Names, one a line", key="projects_names", height=140, placeholder="e.g. NGC 7331",
+                   help="Catalogue numbers, common names or coordinates; a thousand lines will do.")
+    given = right.file_uploader("Or a list", type=["csv", "txt"], key="projects_list", help="One name a line; only the "
+                                "first column is read.", max_upload_size=LARGEST_LIST_MB)
+    right.caption(plain("Each gets what one usually wants of its kind with the filters of the rig "
+                        f'"{chosen.rig.name}": balanced colours for galaxies and clusters, lines for nebulae. Change '
+                        "it in the table."))
+    st.button("Add them", key="projects_add", on_click=_take, args=(chosen.rig, given))
+
+
+def _take(rig: Rig, given: Any) -> None:
+    """Make a project of each name that is known and has none; the others are told together."""
+    text = st.session_state.get("projects_names") or ""
+    if given is not None:
+        text += "\n" + given.getvalue().decode("utf-8-sig", errors="replace")
+    names = [line.split(",")[0].split(";")[0].strip() for line in text.splitlines()]
+    found, unknown = find_each(name for name in names if name.lower() not in ("", "name", "target"))
+    own = own_projects()
+    there = {name_key(item.target) for item in (own.projects if own is not None else ())}
+    wanted = {target.name: {need.band.name: need.hours for need in default_request(target, rig).needs}
+              for target in found.values() if name_key(target.name) not in there}
+    st.session_state["projects_names"] = "\n".join(unknown)
+    if not found and not unknown:
+        say_after("projects_said", "Names = none: must be at least one. Write one a line.", done=False)
+        return
+    again = len(found) - len(wanted)
+    _write(wanted, unknown, f"{len(wanted)} added{f', {again} were there' if again else ''}")
+
+
+@st.cache_data(max_entries=20, show_spinner="Going through the coming nights")
+def forecast_for(key: Choice, stamp: str, _chosen: Chosen, _projects: ProjectFile) -> list[tuple[str, ...]]:
+    """Return what becomes of each project in simulated seasons."""
+    requests = targets_of_projects(_projects, _chosen.rig)[:MOST_FORECAST]
+    return project_rows(campaign(requests, _chosen.rig, _chosen.site, _chosen.night,
+                                 lowest_altitude=_chosen.lowest_altitude))
+
+
+def _forecast(chosen: Chosen, shown: ProjectFile | None) -> None:
+    """Offer the forecast, which takes some seconds."""
+    if shown is None or not st.toggle("When will they be finished?", key="projects_forecast"):
+        return
+    try:
+        stamp = f"{shown.path}@{shown.path.stat().st_mtime_ns}"
+        rows = forecast_for(chosen.key, stamp, chosen, shown)
+    except PlannerError as error:
+        st.error(plain(error))
+        return
+    st.dataframe([dict(zip(COLUMNS, row, strict=True)) for row in rows], hide_index=True, width="stretch",
+                 key="projects_outlook", alt="Chance and date of each project's end.")
+    st.caption("Share of simulated seasons from this night on, in which two nights of five are clear (no source).")

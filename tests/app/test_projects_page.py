@@ -1,0 +1,119 @@
+"""The page of projects: hours by target and filter, a table that can be changed, long lists taken at once."""
+
+import time
+
+import pytest
+from app.conftest import DESKTOP, PHONE, Watched, open_framed, serve
+from astropy import units as u
+
+from planner.files.equipment_start import begin_equipment
+from planner.files.projects import load_projects, user_projects_path
+
+PATIENCE_MS = 120000
+
+
+@pytest.fixture
+def own():
+    """Equipment of one's own in the folder of the user's settings."""
+    return begin_equipment(copy_of_demo=True)
+
+
+def words(page):
+    return "\n".join(item.value for kind in ("error", "success", "caption", "info") for item in page.get(kind))
+
+
+def test_the_demo_shows_its_projects_and_changes_none():
+    page = open_framed("projects_page")
+    assert not page.exception
+    assert page.header[0].value.split(" projects")[0].isdigit()
+    assert not [button for button in page.button if button.key == "projects_save"]
+
+
+def test_pasted_names_become_projects_and_the_unknown_ones_are_told_together(own):
+    page = open_framed("projects_page")
+    assert page.header[0].value == "No projects yet"
+    page.text_area(key="projects_names").set_value("NGC 891\nmy galaxy\nM 33\nNGC 99999\n\nNGC 7000")
+    page.button(key="projects_add").click().run()
+    assert not page.exception
+    assert "3 added in projects.toml" in words(page)
+    message, = (error.value for error in page.error)
+    assert message.startswith("2 lines are left out.")
+    assert "my galaxy" in message
+    assert "NGC 99999" in message
+    assert page.text_area(key="projects_names").value == "my galaxy\nNGC 99999"
+    found = load_projects(user_projects_path())
+    galaxy = found.of("NGC 891")
+    assert galaxy.wanted_time("R") == galaxy.wanted_time("G") == galaxy.wanted_time("B") > 0 * u.h
+    assert found.of("NGC 7000").wanted_time("Ha") > 0 * u.h
+    page.text_area(key="projects_names").set_value("NGC 891")
+    page.button(key="projects_add").click().run()
+    assert "0 added, 1 were there" in words(page)
+    assert load_projects(user_projects_path()).projects == found.projects
+
+
+def test_a_thousand_lines_take_three_seconds_at_most(own):
+    page = open_framed("projects_page")
+    names = [f"NGC {number}" for number in range(1, 901)] + [f"no such thing {number}" for number in range(100)]
+    page.text_area(key="projects_names").set_value("\n".join(names))
+    began = time.process_time()
+    page.button(key="projects_add").click().run()
+    assert time.process_time() - began < 6  # seconds of this process, which draws the page twice on a busy machine
+    assert not page.exception
+    message, = (error.value for error in page.error)
+    assert "no such thing 3" in message
+    assert len(message) < 1000
+    assert len(load_projects(user_projects_path()).projects) > 800
+
+
+def test_tonight_plans_ones_own_targets_and_never_the_demos(own):
+    page = open_framed("tonight_page", night="2026-11-10", target="M 33")
+    assert "The demo's list" not in page.radio(key="tonight_source").options
+    assert page.header[0].value.startswith("M 33")
+    page = open_framed("projects_page")
+    page.text_area(key="projects_names").set_value("NGC 891")
+    page.button(key="projects_add").click().run()
+    page = open_framed("tonight_page", night="2026-11-10", target="M 33")
+    assert page.radio(key="tonight_source").value == "projects"
+    assert page.header[0].value.startswith("NGC 891")
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("viewport", [DESKTOP, PHONE], ids=["desktop", "phone"])
+def test_a_list_is_pasted_and_an_hour_is_changed(chromium, tmp_path, viewport):
+    watched = Watched(chromium, viewport)
+    page = watched.page
+    own = begin_equipment(tmp_path / "config" / "planner" / "equipment.toml", copy_of_demo=True)
+    with serve(tmp_path) as address:
+        page.goto(f"{address}/projects?rig=survey")
+        page.get_by_role("textbox", name="Names, one a line").fill("NGC 891\nnothing of that name\nM 33")
+        page.get_by_role("button", name="Add them").click()
+        page.get_by_text("2 added in projects.toml").wait_for(timeout=PATIENCE_MS)
+        watched.settle(PATIENCE_MS)
+        assert page.get_by_role("heading", name="2 projects").is_visible()
+        assert page.get_by_role("heading", level=1).inner_text().endswith("your projects")
+        assert page.get_by_text("nothing of that name").first.is_visible()
+        assert page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
+        found = load_projects(own.with_name("projects.toml"))
+        assert len(found.projects) == 2
+        table = page.get_by_test_id("stDataFrame").first
+        table.scroll_into_view_if_needed()
+        if viewport is DESKTOP:  # the table is one picture: a cell is found by its place
+            box = table.bounding_box()
+            at = box["x"] + 0.5 * box["width"], box["y"] + 35 + 17
+            page.mouse.click(*at)
+            page.wait_for_timeout(500)
+            page.mouse.dblclick(*at)
+            page.wait_for_timeout(500)
+            page.keyboard.press("Control+A")
+            page.keyboard.type("12.5", delay=50)
+            page.keyboard.press("Enter")
+            page.wait_for_timeout(500)
+            page.get_by_role("button", name="Save the table").click()
+            page.get_by_text("Saved in projects.toml").wait_for(timeout=PATIENCE_MS)
+            after = load_projects(own.with_name("projects.toml"))
+            first = after.projects[0]
+            assert first.wanted_time(next(iter(first.wanted))) == 12.5 * u.h
+            assert after.projects[1] == found.projects[1]
+        assert watched.errors == []
+        assert watched.strangers == []
+    watched.context.close()
