@@ -22,12 +22,12 @@ CROWDED = {"files", "ui", "cli", "pier", "visibility"}
 FILE_ROOMS = {"files", "cli", "ui"}
 # Public names for those who script, without a caller in the product (README, "In Python").
 OUTSIDE = {"planner.optics.star_image.star_image", "planner.optics.image_scale.image_scale",
-           "planner.sky.airmass.airmass", "planner.sky.moonlight.moonlight"}
+           "planner.sky.airmass.airmass", "planner.sky.moonlight.moonlight",
+           "planner.session.night.schedule.night_schedule"}
 # Still to be called or dropped; nothing may be added.
 WAITING = {"planner.pier.cable.voltage_drop", "planner.pier.cable.CLASS_1_OHM_PER_KM",
            "planner.pier.energy.battery_energy", "planner.pier.column.ground.tipping_force",
-           "planner.files.forms.typed.typed_angle", "planner.visibility.adapters.observer",
-           "planner.visibility.adapters.fixed_targets", "planner.visibility.adapters.alt_az"}
+           "planner.files.forms.typed.typed_angle"}
 MODULES = sorted(path for path in ROOT.rglob("*.py") if "packaged" not in path.parts)
 
 

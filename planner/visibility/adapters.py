@@ -4,7 +4,8 @@ Imported on its own (`planner.visibility.adapters`): it loads astropy.coordinate
 room does without. The offline Earth-rotation settings are applied first.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 from astropy import units as u
 
@@ -12,8 +13,8 @@ from planner.rig import Site
 from planner.visibility import earth_rotation  # noqa: F401  (first: the offline settings)
 from planner.visibility.target import Target
 
-from astroplan import FixedTarget, Observer  # isort: skip
-from astropy.coordinates import AltAz, EarthLocation, SkyCoord  # isort: skip
+from astroplan import FixedTarget, ObservingBlock, Observer, Schedule, TransitionBlock  # isort: skip
+from astropy.coordinates import EarthLocation, SkyCoord  # isort: skip
 from astropy.time import Time  # isort: skip
 
 
@@ -32,16 +33,37 @@ def fixed_target(target: Target) -> FixedTarget:
     return FixedTarget(name=target.name, coord=sky_coord(target))
 
 
-def fixed_targets(targets: Iterable[Target]) -> list[FixedTarget]:
-    """Return targets as a list of astroplan FixedTargets."""
-    return [fixed_target(target) for target in targets]
-
-
 def sky_coord(target: Target) -> SkyCoord:
     """Return a target as an astropy SkyCoord, ICRS."""
     return SkyCoord(ra=target.ra, dec=target.dec, frame="icrs")
 
 
-def alt_az(site: Site, times: Time) -> AltAz:
-    """Return the airless alt-az frame of a site at some times."""
-    return AltAz(obstime=times, location=earth_location(site), pressure=0 * u.hPa)
+def schedule(site: Site, start: Time, end: Time, blocks: Iterable[tuple[Target, Time, Time, Mapping[str, Any]]],
+             transitions: Iterable[tuple[str, Time, Time]]) -> Schedule:
+    """Return what is observed when as an astroplan Schedule.
+
+    Parameters
+    ----------
+    site : Site
+    start, end : Time, scalar
+        Of the whole.
+    blocks : iterable of (Target, Time, Time, mapping)
+        Target, start, end, and the configuration as the table of the schedule shows it. They become ObservingBlocks,
+        the first in time with the highest priority.
+    transitions : iterable of (str, Time, Time)
+        What is done between them, and when. They become TransitionBlocks.
+
+    Returns
+    -------
+    astroplan.Schedule
+        Times as given, to the second.
+    """
+    found = Schedule(start, end)
+    found.observer = observer(site)
+    for place, (target, first, last, configuration) in enumerate(blocks, start=1):
+        block = ObservingBlock(fixed_target(target), (last - first).to(u.min), place, dict(configuration))
+        block.observer = found.observer
+        found.insert_slot(first, block)
+    for what, first, last in transitions:
+        found.insert_slot(first, TransitionBlock({what: (last - first).to(u.min)}))
+    return found

@@ -4,7 +4,9 @@ from types import SimpleNamespace
 
 import numpy as np
 from astropy import units as u
+from astropy.coordinates import AltAz
 
+from planner.visibility.adapters import earth_location
 from planner.visibility.earth_rotation import utc_time
 from planner.visibility.horizon import limits_of
 from planner.visibility.local_frame import RADIANS_PER_DAY
@@ -30,3 +32,8 @@ def pier_sides(hour_angle, mount):
     """Say at which hour angles the telescope can be west, and east, of the pier."""
     angle = np.asarray(hour_angle.to_value(u.deg))
     return tuple(np.mod(angle - low, 360) <= high - low for low, high in (_reach(side, mount) for side in (WEST, EAST)))
+
+
+def alt_az(site, times):
+    """Return the airless alt-az frame of a site at some times."""
+    return AltAz(obstime=times, location=earth_location(site), pressure=0 * u.hPa)

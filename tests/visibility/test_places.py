@@ -8,10 +8,11 @@ from astropy.coordinates import SkyCoord, get_body
 from astropy.time import Time
 from numpy.testing import assert_allclose
 from visibility import jpl
+from visibility.rising import alt_az
 
 from planner.rig import Site
 from planner.visibility import Target, altitude_grid, moon, moon_events, parallactic_angle, places
-from planner.visibility.adapters import alt_az, fixed_targets, observer, sky_coord
+from planner.visibility.adapters import fixed_target, observer, sky_coord
 from planner.visibility.air import air_at, altitude_of_airmass
 from planner.visibility.earth_rotation import mjd_tt, pole_xy
 from planner.visibility.ephemeris import (
@@ -183,7 +184,7 @@ def test_adapters_give_the_same_sky():
     site, target = site_of(45.1, 6.6, 1450), Target("t", 83.8 * u.deg, -5.4 * u.deg)
     time = Time("2026-11-25T23:00")
     place = places([target], site, time)
-    theirs = observer(site).altaz(time, fixed_targets([target])[0])
+    theirs = observer(site).altaz(time, fixed_target(target))
     assert_allclose(theirs.alt.to_value(u.arcsec), place.altitude[0, 0].to_value(u.arcsec), rtol=0, atol=1.0)
     assert sky_coord(target).ra == target.ra
     builtin = get_body("moon", time, alt_az(site, time).location).transform_to(alt_az(site, time))

@@ -13,8 +13,9 @@ proven bound (`session.optimum`); its runs of slots become blocks of whole subs 
 """
 
 import datetime
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -39,7 +40,7 @@ from planner.session.night.slot_worth import (
     zenith_speed,
 )
 from planner.session.night.times import FLIP_MARGIN, MINIMUM_BLOCK, MINIMUM_RUN, Times, times_of
-from planner.session.night.windows import SIDES, Reach, Slots, depth, nights_for, reach, slots_of, within
+from planner.session.night.windows import SIDES, Reach, Slots, allowed, depth, nights_for, reach, slots_of, within
 from planner.session.optimum.problem import Worth
 from planner.session.optimum.solve import FlowSolution, solve_flow
 from planner.session.projects.default_request import narrow
@@ -152,6 +153,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
                flip_margin: u.Quantity[u.min] = FLIP_MARGIN,
                session: tuple[Time | None, Time | None] = (None, None),
                to_come: Mapping[tuple[str, str], u.Quantity[u.h]] | None = None,
+               constraints: Sequence[Any] = (),
                stars_around: Callable[[Target], NearbyStars | None] | None = None) -> NightPlan:
     """Return the plan of one night.
 
@@ -178,6 +180,8 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     to_come : mapping, optional
         By the names of target and filter: equivalent hours that other nights are expected to bring
         (`planner.session.campaign`). Most of them count as done, so that tonight goes to what it is best for.
+    constraints : sequence of astroplan.Constraint
+        The observer's own: no sub is taken while one of them does not hold.
     stars_around : callable, optional
         Gives the catalogue stars around a target, for the guide star.
 
@@ -198,7 +202,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
         raise InvalidInputError("session", f"{clock_text(session[0], site)} to {clock_text(session[1], site)}",
                                 "must end after it begins", "Give an earlier start or a later end.")
     draft = _Draft(requests, rig, site, date, lowest_altitude, stars_around,
-                   check("flip_margin", flip_margin, _MARGIN), session, to_come or {})
+                   check("flip_margin", flip_margin, _MARGIN), session, to_come or {}, constraints)
     slots = slots_of(draft.nights, slot)
     if slots is None or not any(found.stretches for found in draft.reaches.values()):
         return draft.plan(slot, [], [], None, None)
@@ -240,7 +244,7 @@ class _Draft:
     def __init__(self, requests: tuple[Request, ...], rig: Rig, site: Site, date: datetime.date,
                  lowest: u.Quantity[u.deg], stars_around: Callable[[Target], NearbyStars | None] | None,
                  margin: u.Quantity[u.min], session: tuple[Time | None, Time | None],
-                 to_come: Mapping[tuple[str, str], u.Quantity[u.h]]) -> None:
+                 to_come: Mapping[tuple[str, str], u.Quantity[u.h]], constraints: Sequence[Any]) -> None:
         self.requests, self.rig, self.site, self.date, self.lowest = requests, rig, site, date, lowest
         self.stars_around, self.to_come = stars_around, to_come
         self.nights = nights_for(requests, site, date)
@@ -250,9 +254,18 @@ class _Draft:
         self.weight = nothing + 1
         self.zenith = nothing  # what an hour counts for there without Moon, by need
         self.sky: SkyOverNight | None = None
-        self.reaches = {(row, at): within(reach(request.target, rig, site, self.nights[at], lowest, margin), session)
+        self.reaches = {(row, at): within(self._reach(request.target, at, margin, constraints), session)
                         for row, request in enumerate(requests)
                         for at in {depth(need.band) for need in request.needs}}
+
+    def _reach(self, target: Target, at: float, margin: u.Quantity[u.min], constraints: Sequence[Any]) -> Reach:
+        found = reach(target, self.rig, self.site, self.nights[at], self.lowest, margin)
+        dark = self.nights[at].dark
+        if not constraints or dark is None:
+            return found
+        from planner.visibility.own_constraints import allowed_times
+
+        return allowed(found, allowed_times(constraints, target, self.site, *dark))
 
     def first_reach(self, row: int) -> Reach:
         """Return the reach of a request at the least dark sky that one of its filters accepts."""
@@ -383,7 +396,7 @@ def _twilight_dark(nights: dict[float, Night]) -> tuple[float, tuple[Time, Time]
 def _unplanned(found: Reach, left: list[float], shortest: u.Quantity[u.min]) -> str:
     """Say why a target has no block."""
     if not found.stretches:
-        return found.window.reason or "Observable, but neither side of the pier reaches it."
+        return found.window.reason or found.reason or "Observable, but neither side of the pier reaches it."
     if left and not any(hours > NOTHING for hours in left):
         return "Nothing is left to do."
     if found.window.hours < shortest:

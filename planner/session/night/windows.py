@@ -1,6 +1,7 @@
 """When each target can be worked on, by how dark a filter wants it, on which side of the pier; and the slots."""
 
 import datetime
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,6 +17,7 @@ from planner.visibility.earth_rotation import mjd_tt
 
 SIDES = ("west", "east")  # where the telescope is; a mount without sides uses the first place alone
 SAME = 1e-6  # days: two moments that are one
+CONSTRAINED = "Observable, but your own constraints leave no time."
 LEAST_SHARE = 0.5  # of a slot that must be usable: less is left over
 
 
@@ -35,6 +37,7 @@ class Reach:
     window: TargetWindow
     meridian: MeridianPlan
     stretches: tuple[Stretch, ...]
+    reason: str = ""  # why no stretch is left of the window, if something else than the mount took them
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,6 +108,15 @@ def reach(target: Target, rig: Rig, site: Site, dark: Night, lowest: u.Quantity[
         if end > start:
             stretches.append(Stretch(side=SIDES.index(part.side) if part.side else 0, start=start, end=end))
     return Reach(window=window, meridian=meridian, stretches=tuple(stretches))
+
+
+def allowed(found: Reach, times: Sequence[tuple[Time, Time]]) -> Reach:
+    """Return a reach whose stretches keep to the times that an observer's own constraints allow, in their order."""
+    spans = [(float(mjd_tt(start)), float(mjd_tt(end))) for start, end in times]
+    parts = [replace(part, start=max(part.start, start), end=min(part.end, end))
+             for part in found.stretches for start, end in spans]
+    kept = tuple(part for part in parts if part.start < part.end)
+    return replace(found, stretches=kept, reason=CONSTRAINED if found.stretches and not kept else "")
 
 
 def within(found: Reach, session: tuple[Time | None, Time | None]) -> Reach:

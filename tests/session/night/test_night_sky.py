@@ -40,7 +40,9 @@ def paddock():
 
 def test_hours_are_marked_where_astropy_puts_the_target(hill):
     """The marks stand at full hours of the site's clock; azimuth and true altitude by astropy's own transformations."""
-    from planner.visibility.adapters import alt_az, sky_coord
+    from visibility.rising import alt_az
+
+    from planner.visibility.adapters import sky_coord
 
     _, sky = hill
     assert sky.hours[0] == datetime.datetime(2026, 11, 10, 17)
