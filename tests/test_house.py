@@ -23,7 +23,7 @@ FILE_ROOMS = {"files", "cli", "ui"}
 # Public names for those who script, without a caller in the product (README, "In Python").
 OUTSIDE = {"planner.optics.star_image.star_image", "planner.optics.image_scale.image_scale",
            "planner.sky.airmass.airmass", "planner.sky.moonlight.moonlight",
-           "planner.session.night.schedule.night_schedule"}
+           "planner.session.schedule.night_schedule"}
 # Still to be called or dropped; nothing may be added.
 WAITING = {"planner.pier.cable.voltage_drop", "planner.pier.cable.CLASS_1_OHM_PER_KM",
            "planner.pier.energy.battery_energy", "planner.pier.column.ground.tipping_force",

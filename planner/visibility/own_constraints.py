@@ -34,7 +34,7 @@ def allowed_times(constraints: Sequence[Constraint], target: Target, site: Site,
     tuple of (Time, Time)
         In the order of time, from the first to the last minute that is allowed; empty if there is none.
     """
-    count = max(2, int(np.ceil((end - start).to_value(u.min))) + 1)
+    count = max(2, int(np.ceil(((end - start) / STEP).to_value(u.one))) + 1)
     times = start + (end - start) * np.linspace(0, 1, count)
     # A new observer each time: astroplan keeps altitudes by right ascension alone, which two targets may share.
     place, star = observer(site), fixed_target(target)

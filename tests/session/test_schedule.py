@@ -11,8 +11,8 @@ from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
 from planner.session.night.plan import plan_night
-from planner.session.night.schedule import night_schedule
 from planner.session.projects.request import Need, Request
+from planner.session.schedule import night_schedule
 from planner.visibility import Target, night
 from planner.visibility.adapters import fixed_target, observer
 from planner.visibility.own_constraints import allowed_times
