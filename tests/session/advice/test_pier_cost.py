@@ -1,6 +1,8 @@
 """What the pier costs an advice: nothing, or a share of the night, from a pier file or a typed sway."""
 
 import datetime
+import subprocess
+import sys
 from dataclasses import replace
 
 import pytest
@@ -46,6 +48,13 @@ def test_no_pier_no_word(gear):
     assert pier_cost(advice) == 0
     assert advice_document(advice)["pier"] is None
     assert "The pier costs" not in dict(glance(advice))
+
+
+def test_no_pier_no_time():
+    code = ("import sys; from planner.files.equipment import load_equipment; load_equipment(); "
+            "import planner.session.advice.pier_cost; print([m for m in sys.modules if m.startswith('planner.pier')])")
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
 
 
 def test_a_good_pier_costs_next_to_nothing(tmp_path):
