@@ -5,7 +5,9 @@ from pathlib import Path
 from typing import Annotated, Any
 
 import typer
+from astropy import units as u
 
+from planner.checks import Rule, check
 from planner.cli.measured import (
     AnywayOption,
     LatitudeOption,
@@ -20,6 +22,7 @@ from planner.cli.measured import (
 )
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json, print_table
+from planner.constants import SIDEREAL_DAY
 from planner.errors import InvalidInputError
 from planner.files.logs import read_drift_log
 
@@ -43,6 +46,8 @@ def drift(
     keep_axis: Annotated[bool, typer.Option(
         "--keep-axis", help="The polar axis in the file was measured by itself: keep it, and count the drift in Dec "
         "that it leaves as flexure.")] = False,
+    worm: Annotated[str | None, typer.Option(
+        "--worm", metavar="PERIOD|TEETH", help='Period of the worm, "480 s", or teeth of its wheel, "180".')] = None,
     target: TargetOption = None,
     night: NightOption = None,
     save: SaveOption = False,
@@ -57,8 +62,9 @@ def drift(
     Comments at the top of the file may give dec_deg, hour_angle_deg and latitude_deg; with them the polar axis and
     the drive rate that explain the drift follow, and --save writes the mount.
 
-    For advice that holds: log for an hour, a row every second or two, a star within 30 deg of the equator; measure
-    the polar axis first with "planner polar --save" and then add --keep-axis.
+    What the mount's table says, its class or earlier measurements, is where the log starts from: ten minutes improve
+    it, and what the log cannot tell stays. For the most: an hour, a row every second or two, a star within 30 deg of
+    the equator; the polar axis first with "planner polar --save", then --keep-axis.
     """
     from planner.measure.drift.answer import drift_answer
     from planner.measure.drift.document import drift_document
@@ -72,7 +78,7 @@ def drift(
     log = replace(log, **{key: value for key, value in options.items() if value is not None})
     used = owned.rig(rig) if save or not owned.is_demo or rig is not None else None
     place = None if owned.is_demo and site is None and used is None else owned.site(site)
-    answer = drift_answer(log, used, place, centroid_noise=noise, keep_axis=keep_axis)
+    answer = drift_answer(log, used, place, centroid_noise=noise, keep_axis=keep_axis, worm_period=_worm(worm))
     mount, measured = None if used is None else used.mount, answer.measured
     if save and mount is not None and measured is None:
         raise InvalidInputError(*NO_PLACE)
@@ -82,15 +88,25 @@ def drift(
     if measured is not None and mount is not None:
         effect = advice_effect(owned, (rig, site), measured.mount, target=target, night=night)
         if save:
-            keys = [change.key for change in measured.changes]
-            saved = save_mount(equipment, mount, {key: getattr(measured.mount, key) for key in keys})
+            saved = save_mount(equipment, mount, measured.values)
     document = drift_document(answer, saved) | {"advice": effect}
     if json:
         print_json(document)
         return
     _show(file.name, document, answer)
     if measured is not None and mount is not None:
-        show_changes([(change.key, change.before, change.after) for change in measured.changes], saved, mount, effect)
+        show_changes([(one.key, one.before, one.after, one.state) for one in measured.figures], saved, mount, effect)
+
+
+def _worm(text: str | None) -> u.Quantity | None:
+    """Return the period of a worm, given as such or by the teeth of its wheel."""
+    if text is None:
+        return None
+    if text.strip().isdigit():
+        teeth = check("--worm", int(text), Rule(kind="whole", at_least=20, at_most=5000,
+                                                remedy='Give the teeth of the wheel, or the period like "480 s".'))
+        return SIDEREAL_DAY / teeth
+    return measure("--worm", text, "s", '"480 s"')
 
 
 def _show(name: str, document: dict[str, Any], answer: Any) -> None:

@@ -96,11 +96,11 @@ def refuse_doubtful(name: str, doubts: Sequence[Any]) -> None:
 
 
 def show_changes(
-    changes: Sequence[tuple[str, str, str]], saved: str | None, mount: Mount, effect: Mapping[str, Any] | None = None
+    changes: Sequence[tuple[str, ...]], saved: str | None, mount: Mount, effect: Mapping[str, Any] | None = None
 ) -> None:
     """Print what a measurement changes in the mount's table and in the advice, and whether it was written."""
     title = f'Mount "{mount.name}": {"changed" if saved else "what --save would change"}'
-    print_table(title, ("key", "before", "after"), changes)
+    print_table(title, ("key", "before", "after", "")[: len(changes[0]) if changes else 3], changes)
     if effect is not None:
         print(effect["sentence"] if saved else f"Once saved: {effect['sentence']}")
     if saved:

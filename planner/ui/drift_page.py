@@ -35,6 +35,7 @@ class DriftForm:
     noise_arcsec: float | None  # None: what the air does
     exposure_s: float | None  # None: as the file says, else the step of the log
     keep_axis: bool
+    worm_s: float | None  # None: as the mount's table says
 
 
 @st.cache_data(max_entries=50, show_spinner="Analysing the log")
@@ -47,6 +48,7 @@ def drift_for(key: Choice, form: DriftForm, _file: InMemory, _chosen: Chosen
     if form.exposure_s is not None:
         log = replace(log, exposure=form.exposure_s * u.s)
     answer = drift_answer(log, _chosen.rig, _chosen.site, keep_axis=form.keep_axis,
+                          worm_period=None if form.worm_s is None else form.worm_s * u.s,
                           centroid_noise=None if form.noise_arcsec is None else form.noise_arcsec * u.arcsec)
     report = answer.report
     return answer, (drift_spectrum(report, report.ra), drift_spectrum(report, report.dec))
@@ -88,7 +90,7 @@ def _drift_tab(chosen: Chosen, *, seen: bool) -> None:
 def _form(file: InMemory) -> DriftForm:
     """Show the widgets of the drift log."""
     with st.expander("Where the star stood, how well a row places it"):
-        top, below = st.columns(3), st.columns(3)
+        top, below = st.columns(3), st.columns(4)
         values = [column.number_input(label, -limit, limit, None, 0.1, key=f"drift_{name}",
                                       placeholder="as the file says")
                   for column, (name, label, limit) in zip(top, (
@@ -100,10 +102,13 @@ def _form(file: InMemory) -> DriftForm:
         exposure = below[1].number_input(
             "Exposure of a row (s)", 0.01, 600.0, None, 0.5, key="drift_exposure",
             placeholder="as the file says, else its step", help="The longer, the less the air moves the star.")
-        keep = below[2].toggle("The polar axis is known: keep it", False, key="drift_keep_axis",
+        worm = below[2].number_input(
+            "Period of the worm (s)", 10.0, 5000.0, None, 1.0, key="drift_worm", placeholder="as the table says",
+            help="A sidereal day, 86164 s, over the teeth of its wheel; the terms of the table then stand at it.")
+        keep = below[3].toggle("The polar axis is known: keep it", False, key="drift_keep_axis",
                                help="The drift in declination that it leaves then counts as flexure.")
     return DriftForm(file=digest(file), declination_deg=values[0], hour_angle_deg=values[1], latitude_deg=values[2],
-                     noise_arcsec=noise, exposure_s=exposure, keep_axis=keep)
+                     noise_arcsec=noise, exposure_s=exposure, keep_axis=keep, worm_s=worm)
 
 
 def _pictures(report: DriftReport, spectra: tuple[DriftSpectrum, DriftSpectrum]) -> None:
@@ -153,10 +158,10 @@ def _save(chosen: Chosen, answer: DriftAnswer, seen: bool) -> None:
     if answer.measured is None:
         st.info("Give the declination of the star above, and the log becomes a table of the mount.")
         return
-    changes = answer.measured.changes
-    saving(chosen, {change.key: getattr(answer.measured.mount, change.key) for change in changes},
-           [{"key": change.key, "before": change.before, "after": change.after} for change in changes],
-           answer.remarks, "drift", seen=seen, doubtful=bool(answer.blocked))
+    measured = answer.measured
+    saving(chosen, measured.values, [{"key": one.key, "before": one.before, "after": one.after, "": one.state}
+                                     for one in measured.figures],
+           answer.remarks, "drift", seen=seen, doubtful=bool(answer.blocked), mount=measured.mount)
 
 
 def _downloads(answer: DriftAnswer, spectra: tuple[DriftSpectrum, DriftSpectrum]) -> None:

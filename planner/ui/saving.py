@@ -34,7 +34,8 @@ def changed_by(key: Choice, changes: str, _chosen: Chosen, _mount: Mount) -> Adv
 
 
 def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str, str]], notes: Sequence[str],
-           key: str, *, seen: bool = True, doubtful: bool = False) -> None:
+           key: str, *, seen: bool = True, doubtful: bool = False,
+           mount: Mount | None = None) -> None:
     """Show what would change in the mount's table and in the advice, and save it when asked.
 
     Parameters
@@ -53,29 +54,33 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
         Whether this part of the page is in front; a hidden one does not ask for the advice.
     doubtful : bool
         Whether the measurement is saved only once the observer says that it is right.
+    mount : Mount, optional
+        As it is with the values; for values that are texts with errors.
     """
-    mount = chosen.rig.mount
-    st.subheader(f'Save to the mount "{mount.name}"', anchor=False)
+    before = chosen.rig.mount
+    after = replace(before, **values) if mount is None else mount
+    st.subheader(f'Save to the mount "{before.name}"', anchor=False)
     saved = said(f"saved_{key}")
     if saved is not None:
         st.success(saved[0])
-    if not rows:
-        if saved is None:
-            st.info("The table says the same already: nothing to save.")
-        return
-    st.table(list(rows))
+    if rows:
+        st.table(list(rows))
     for note in notes:
         st.caption(note)
+    if not values or not rows:
+        if saved is None:
+            st.info("The table says as much already: nothing to save.")
+        return
     if not seen:
         return
-    change = tried(lambda: changed_by(chosen.key, f"{key}{list(rows)}", chosen, replace(mount, **values)))
+    change = tried(lambda: changed_by(chosen.key, f"{key}{list(rows)}", chosen, after))
     if change is None:
         return
     st.markdown(f"**Once saved:** {change.sentence}")
     own = not chosen.equipment.is_demo
     sure = not doubtful or st.toggle("The measurement is right in spite of the doubts above", False, key=f"sure_{key}")
     if st.button("Save into my equipment", key=f"save_{key}", disabled=not (own and sure), type="primary"):
-        _save(mount, values, change, key)
+        _save(before, values, change, key)
     if not own:
         st.caption('The demo equipment cannot be changed. Describe your own on the page "My equipment", and measured '
                    "values can be saved there.")

@@ -228,7 +228,7 @@ class TestDrift:
         assert not page.exception
         assert "Give the declination of the star above" in words(page)
         page.number_input(key="drift_dec").set_value(10.0).run()
-        assert "The polar axis stays as it was" in words(page)
+        assert "The polar axis and the drive rate stay as they were" in words(page)
         page.number_input(key="drift_hour_angle").set_value(-20.0).run()
         assert not page.exception
         assert "too high +" in words(page)

@@ -5,11 +5,12 @@ from dataclasses import dataclass, replace
 from astropy import units as u
 
 from planner.measure.drift.camera_turn import CameraTurn, camera_turn, turned_back
-from planner.measure.drift.causes import ImpliedPolarError, MeasuredMount, implied_polar_error, measured_mount
+from planner.measure.drift.causes import ImpliedPolarError, implied_polar_error
 from planner.measure.drift.centroid_noise import centroid_noise_of_air
 from planner.measure.drift.doubts import Doubt, doubts_of
 from planner.measure.drift.model import DriftLog, DriftReport
 from planner.measure.drift.report import analyse_drift
+from planner.measure.posterior.mount import MeasuredMount, measured_mount
 from planner.rig import Rig, Site
 
 
@@ -33,7 +34,7 @@ class DriftAnswer:
 
 def drift_answer(
     log: DriftLog, rig: Rig | None, site: Site | None, *, centroid_noise: u.Quantity | None = None,
-    keep_axis: bool = False,
+    keep_axis: bool = False, worm_period: u.Quantity | None = None,
 ) -> DriftAnswer:
     """Return what a drift log says.
 
@@ -49,6 +50,8 @@ def drift_answer(
         How well a row places the star, air included; what the air does in the telescope if not given.
     keep_axis : bool
         The polar axis in the mount's table was measured by itself.
+    worm_period : Quantity [s], scalar, optional
+        Of the mount, if it is known: the periodic terms of its table then stand where it says.
 
     Raises
     ------
@@ -67,12 +70,12 @@ def drift_answer(
     if noise is None and rig is not None and site is not None:
         noise, words = _of_air(rig, site, report)
         remarks.append(words)
-    measured = None
+    measured, doubts = None, doubts_of(report, mount)
     if mount is not None and log.declination is not None:
-        measured = measured_mount(mount, report, centroid_noise=0 * u.arcsec if noise is None else noise,
-                                  keep_axis=keep_axis, **air)
+        measured = measured_mount(mount, report, air, doubts=doubts, keep_axis=keep_axis, worm_period=worm_period,
+                                  centroid_noise=0 * u.arcsec if noise is None else noise)
         remarks += measured.notes
-    return DriftAnswer(report=report, turn=turn, doubts=doubts_of(report, mount), noise=noise, measured=measured,
+    return DriftAnswer(report=report, turn=turn, doubts=doubts, noise=noise, measured=measured,
                        polar=implied_polar_error(report, mount, **air), remarks=tuple(remarks))
 
 

@@ -1,0 +1,283 @@
+"""The mount's table once a log has spoken: each figure measured, updated or left, with its standard error."""
+
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+from astropy import units as u
+
+from planner.errors import InvalidInputError
+from planner.measure.drift.doubts import Doubt
+from planner.measure.drift.harmonics import MeasuredTerm
+from planner.measure.drift.model import DriftReport
+from planner.measure.posterior.data import KEYS, LogData, data_of
+from planner.measure.posterior.fit import Posterior, Waves, posterior_of
+from planner.measure.posterior.periods import chosen_waves
+from planner.measure.posterior.prior import MountPrior, Size, prior_of
+from planner.rig import Mount, PeriodicTerm
+from planner.tracking.drive import encoder_step, step_rms
+
+# A figure whose error the log brought below this share of what it was is measured; above the second it is left.
+MEASURED, LEFT = 0.4, 0.9
+HIGHEST_DECLINATION = 85 * u.deg  # nearer to the pole the RA axis hardly moves the star
+LONGEST_EXPOSURE = 2.5 * u.s  # rows longer than this have averaged the jitter away
+NOISE_KNOWN, NOISES = 0.25, 101  # relative error of what the air and the star's image add; trial factors
+JITTERS = 121
+FIGURES = {"rate_error_ppm": "rate", "polar_altitude_error": "altitude", "polar_azimuth_error": "azimuth",
+           "flexure_ra": "flexure_ra", "flexure_dec": "flexure_dec"}
+UNITS = {"rate_error_ppm": u.one, "polar_altitude_error": u.arcmin, "polar_azimuth_error": u.arcmin,
+         "flexure_ra": u.arcsec / u.h, "flexure_dec": u.arcsec / u.h, "jitter": u.arcsec,
+         "wander": u.arcsec / u.min**0.5}
+
+
+@dataclass(frozen=True, kw_only=True)
+class FigureChange:
+    """One key of the mount's table, as text, before and after the measurement."""
+
+    key: str
+    before: str
+    after: str
+    state: str  # measured, updated or left
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeasuredMount:
+    """The mount's table with what a log says of it."""
+
+    mount: Mount
+    figures: tuple[FigureChange, ...]
+    notes: tuple[str, ...]
+    values: dict[str, Any] = field(default_factory=dict)  # as they are written, with errors; what was left is not there
+
+
+def measured_mount(
+    mount: Mount, report: DriftReport, air: dict[str, u.Quantity], *, doubts: tuple[Doubt, ...] = (),
+    centroid_noise: u.Quantity = 0 * u.arcsec, keep_axis: bool = False, worm_period: u.Quantity | None = None,
+) -> MeasuredMount:
+    """Return the mount with what a drift log says of it.
+
+    Parameters
+    ----------
+    mount : Mount
+        As the equipment file has it: its class, or figures with or without errors, is what is known beforehand.
+    report : DriftReport
+        Of a log that knows its declination at least.
+    air : dict
+        Pressure and temperature, for refraction.
+    doubts : tuple of Doubt
+        Terms that may be aliases stay out.
+    centroid_noise : Quantity [arcsec], scalar
+        How well one row of the log places the star, rms per axis, air included.
+    keep_axis : bool
+        The polar axis was measured by itself: declination drift that it leaves is flexure.
+    worm_period : Quantity [s], scalar, optional
+        Known beforehand; the others of the table keep their ratio to the longest one.
+
+    Raises
+    ------
+    InvalidInputError
+        If the log does not give a declination, or one too near to the pole to tell of the RA drive.
+    """
+    declination = _usable_declination(report)
+    prior = prior_of(mount, keep_axis=keep_axis)
+    start = replace(mount, rate_error_ppm=prior.rate.mean)
+    shortest = min([term.period.median for term in prior.terms]
+                   + [term.period.to_value(u.s) for term in report.ra.periodic] + [60.0])
+    data = data_of(report, start, declination, air, shortest)
+    waves, amplitudes, new = chosen_waves(prior, report, doubts, worm_period, data.to_equator)
+    white = np.sqrt((report.ra.jitter**2 + report.dec.jitter**2) / 2).to_value(u.arcsec) / data.rows**0.5
+    found = posterior_of(data, prior, waves, amplitudes, max(white, 5e-3), report.wander.value,
+                         None if report.far_wander is None else report.far_wander.value)
+    table = _Table(mount)
+    _linear(table, prior, data, found, keep_axis)
+    _noises(table, prior, report, found, centroid_noise, data.to_equator)
+    _periodic(table, prior, data, found, waves, new)
+    notes = _notes(report, data, table)
+    return MeasuredMount(mount=table.mount(), figures=tuple(table.figures), notes=notes, values=table.values)
+
+
+def _usable_declination(report: DriftReport) -> u.Quantity:
+    """Return the declination of the log."""
+    declination = report.log.declination
+    if declination is None:
+        raise InvalidInputError("dec_deg", "(missing)", "is needed to turn the log into the mount's errors",
+                                "Write # dec_deg: 12.3 at the top of the log, or give --dec.")
+    if abs(declination) > HIGHEST_DECLINATION:
+        raise InvalidInputError("dec_deg", f"{declination.to_value(u.deg):g}",
+                                "is too near to the pole to measure the RA drive", "Take a star below 85 deg.")
+    return declination
+
+
+class _Table:
+    """The mount's table while it is filled."""
+
+    def __init__(self, before: Mount) -> None:
+        self.before = before
+        self.values: dict[str, Any] = {}
+        self.figures: list[FigureChange] = []
+        self._new: dict[str, Any] = {}
+        self._errors = dict(before.errors)
+
+    def figure(self, key: str, value: float, error: float, known: float) -> None:
+        """Enter one figure; `known` is the standard deviation that it had before."""
+        unit, old = UNITS[key], getattr(self.before, key)
+        state = _state(error, known)
+        if state == "left":
+            self.figures.append(FigureChange(key=key, before=_shown(old), after=_shown(old), state=state))
+            return
+        size = _digits(value, error)
+        text = f"{size:g} ± {error:.2g}" + ("" if unit == u.one else f" {unit_name(unit)}")
+        self.values[key] = text
+        self._new[key] = size if unit == u.one else size * unit
+        self._errors[key] = float(f"{error:.2g}") * (1.0 if unit == u.one else unit)
+        self.figures.append(FigureChange(key=key, before=_shown(old), after=text, state=state))
+
+    def terms(self, terms: list[PeriodicTerm], state: str) -> None:
+        """Enter the periodic terms."""
+        before = _terms_text(self.before.periodic)
+        if state == "left":
+            self.figures.append(FigureChange(key="periodic", before=before, after=before, state=state))
+            return
+        self.values["periodic"] = [_written(term) for term in terms]
+        self._new["periodic"] = tuple(terms)
+        self.figures.append(FigureChange(key="periodic", before=before, after=_terms_text(terms), state=state))
+
+    def mount(self) -> Mount:
+        """Return the mount with what was entered."""
+        return replace(self.before, **self._new, errors=self._errors)
+
+    def state(self, key: str) -> str:
+        """Return what became of a key."""
+        return next((figure.state for figure in self.figures if figure.key == key), "left")
+
+
+def _shown(value: Any) -> str:
+    return f"{value:.4g}" if not isinstance(value, u.Quantity) else f"{value.value:.4g} {unit_name(value.unit)}"
+
+
+def unit_name(unit: u.UnitBase) -> str:
+    """Return a unit as the equipment file has it."""
+    return str(unit).replace(" ", "")
+
+
+def _state(error: float, known: float) -> str:
+    return "measured" if error < MEASURED * known else "updated" if error < LEFT * known else "left"
+
+
+def _digits(value: float, error: float) -> float:
+    """Return a value cut to two digits of its error."""
+    if not np.isfinite(error) or error <= 0:
+        return float(f"{value:.4g}")
+    return float(np.round(value, 1 - int(np.floor(np.log10(error)))))
+
+
+def _written(term: PeriodicTerm) -> dict[str, str]:
+    """Return a term as it stands in the file."""
+    found = {}
+    for key, unit in (("period", "s"), ("amplitude", "arcsec")):
+        error = term.errors.get(key)
+        found[key] = f"{getattr(term, key).value:g}" + ("" if error is None else f" ± {u.Quantity(error).value:.2g}")
+        found[key] += f" {unit}"
+    return found
+
+
+def _terms_text(terms: Any) -> str:
+    def size(term: PeriodicTerm) -> str:
+        error = term.errors.get("amplitude")
+        return f"{term.amplitude.to_value(u.arcsec):.3g}" + (
+            "" if error is None else f" ± {u.Quantity(error).to_value(u.arcsec):.2g}")
+
+    return ", ".join(f"{term.period.to_value(u.s):.4g} s: {size(term)} arcsec" for term in terms) or "none"
+
+
+def _linear(table: _Table, prior: MountPrior, data: LogData, found: Posterior, keep_axis: bool) -> None:
+    """Enter drive rate, polar axis and, where the axis is known, flexure."""
+    errors = np.sqrt(np.diag(found.covariance))
+    for key, name in FIGURES.items():
+        place, known = KEYS.index(name), getattr(prior, name)
+        if (name.startswith("flexure") and not keep_axis) or (keep_axis and name in ("altitude", "azimuth")):
+            continue
+        error = errors[place] if data.placed or name == "rate" else known.sigma
+        table.figure(key, known.mean + found.mean[place], float(error), known.sigma)
+
+
+def _noises(table: _Table, prior: MountPrior, report: DriftReport, found: Posterior, noise: u.Quantity,
+            to_equator: float) -> None:
+    """Enter wander and jitter."""
+    wander = found.wander
+    table.figure("wander", wander.median, wander.median * wander.spread, wander.median * prior.wander.spread)
+    exposure = report.step if report.log.exposure is None else report.log.exposure
+    if exposure > LONGEST_EXPOSURE:
+        table.figure("jitter", prior.jitter.median, prior.jitter.spread, prior.jitter.spread)
+        return
+    jitter = _jitter(table.before, report, prior.jitter, noise, to_equator)
+    table.figure("jitter", jitter.median, jitter.median * jitter.spread, jitter.median * prior.jitter.spread)
+
+
+def _jitter(mount: Mount, report: DriftReport, prior: Size, noise: u.Quantity, to_equator: float) -> Size:
+    """Return the white noise less what the star's image, the air and the encoder's steps add, as far as it is known."""
+    steps = 0.0 if mount.encoder_counts is None else step_rms(encoder_step(mount.encoder_counts)).to_value(u.arcsec)
+    coder = (steps * to_equator) ** 2 / 2  # RA alone has them
+    error = np.hypot(report.ra.jitter_error, report.dec.jitter_error).to_value(u.arcsec) / 2
+    off = np.linspace(-2.5, 2.5, NOISES)
+    rest = report.jitter.to_value(u.arcsec) ** 2 - coder - (noise.to_value(u.arcsec) * np.exp(NOISE_KNOWN * off)) ** 2
+    if rest.max() < 0:  # the rows scatter less than they are said to err: that says nothing of the mount
+        return prior
+    spread = max(2 * report.jitter.to_value(u.arcsec) * error, 1e-6)  # of the squared noise
+    logs = np.log(prior.median) + np.linspace(-3.5, 3.5, JITTERS) * max(prior.spread, 0.3)
+    for _ in range(3):
+        miss = (np.exp(2 * logs)[:, None] - rest) / max(spread, 0.2 * float(np.ptp(rest)) / NOISES)
+        log_fit = -0.5 * off**2 - 0.5 * miss**2
+        weight = np.exp(log_fit - log_fit.max()).sum(axis=1)
+        weight *= np.exp(-0.5 * ((logs - np.log(prior.median)) / prior.spread) ** 2)
+        weight /= weight.sum()
+        middle = float(weight @ logs)
+        width = float(np.sqrt(weight @ (logs - middle) ** 2))
+        if width > logs[1] - logs[0]:
+            break
+        logs = middle + np.linspace(-1, 1, JITTERS) * max(5 * width, 1.5 * (logs[1] - logs[0]))
+    return Size(median=float(np.exp(middle)), spread=width)
+
+
+def _periodic(table: _Table, prior: MountPrior, data: LogData, found: Posterior, waves: Waves,
+              new: list[MeasuredTerm]) -> None:
+    """Enter the periodic terms: those of the table as far as the log tells, then the new ones."""
+    terms, states = [], []
+    old = [term for term in table.before.periodic if term.amplitude > 0]
+    for index, (term, before) in enumerate(zip(old, prior.terms, strict=True)):
+        size, error = (value / data.to_equator for value in found.amplitude[index])
+        state = _state(error, before.amplitude.spread * size)
+        states.append(state)
+        period = float(waves.period_s[index] * (np.exp(found.stretch) if waves.stretches[index] else 1.0))
+        spread = found.stretch_error if waves.stretches[index] else float(waves.period_error_s[index]) / period
+        moved = _state(max(spread, 1e-4), before.period.spread) != "left"
+        errors = dict(term.errors)
+        if moved:
+            errors["period"] = float(f"{max(spread, 1e-4) * period:.2g}") * u.s
+        if state != "left":
+            errors["amplitude"] = float(f"{error:.2g}") * u.arcsec
+        terms.append(PeriodicTerm(
+            period=_digits(period, spread * period) * u.s if moved else term.period, phase=term.phase,
+            amplitude=term.amplitude if state == "left" else _digits(size, error) * u.arcsec, errors=errors))
+        states += ["updated"] if moved and state == "left" else []
+    for index, one in enumerate(new, start=len(old)):
+        size, error = (value / data.to_equator for value in found.amplitude[index])
+        states.append("measured")
+        terms.append(PeriodicTerm(period=_digits(one.period.to_value(u.s), one.period_error.to_value(u.s)) * u.s,
+                                  amplitude=_digits(size, error) * u.arcsec,
+                                  errors={"amplitude": float(f"{error:.2g}") * u.arcsec,
+                                          "period": float(f"{one.period_error.to_value(u.s):.2g}") * u.s}))
+    state = "left" if set(states) <= {"left"} else "measured" if set(states) == {"measured"} else "updated"
+    table.terms(terms, state)
+
+
+def _notes(report: DriftReport, data: LogData, table: _Table) -> tuple[str, ...]:
+    """Return what the log could not tell, a sentence each."""
+    notes = []
+    if not data.placed:
+        notes.append("The polar axis and the drive rate stay as they were: the log gives no hour angle or latitude.")
+    left = [figure.key for figure in table.figures if figure.state == "left"]
+    if left:
+        notes.append(f"Too little in this log of {report.duration.to_value(u.min):.0f} min to say more of "
+                     f"{', '.join(left)} than was known.")
+    return tuple(notes)

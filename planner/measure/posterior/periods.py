@@ -1,0 +1,97 @@
+"""Which periodic terms the fit has, and at which periods: those of the mount's table, and what a log shows beyond them.
+
+The turn of one wheel and its harmonics stretch together: a class knows their ratios far better than the period.
+"""
+
+import numpy as np
+from astropy import units as u
+
+from planner.measure.drift.doubts import Doubt
+from planner.measure.drift.harmonics import MeasuredTerm
+from planner.measure.drift.model import DriftReport
+from planner.measure.posterior.fit import Waves
+from planner.measure.posterior.prior import MountPrior, Size, TermPrior
+
+SAME_PERIOD = 2.5  # spreads within which a term of the log may be one of the table
+SAME_PERIOD_SHARE = 0.02  # of the period, within which it is, once the stretch is known
+MATCH_GAIN = 4.0  # logarithm of the odds that a term of the log at a harmonic's period is that harmonic
+RESOLVED = 1.5  # turns over the log by which two terms differ that are told apart
+CYCLES_OF_KNOWN, CYCLES_OF_NEW = 4.0, 3.0  # in the log: to fix the period of a term, to believe in a new one
+CERTAIN = 5.0  # errors by which the amplitude of a new term stands out
+
+
+def chosen_waves(prior: MountPrior, report: DriftReport, doubts: tuple[Doubt, ...], worm_period: u.Quantity | None,
+                 to_equator: float) -> tuple[Waves, list[Size], list[MeasuredTerm]]:
+    """Return the terms of the fit: those of the table, at the periods that the log shows if it does, then new ones."""
+    length = report.duration.to_value(u.s)
+    base = max((term.period.median for term in prior.terms), default=0.0)
+    known = worm_period is not None and base > 0
+    shown = [term for term in report.ra.periodic if not _may_be_alias(term, doubts)]
+    shift = float(np.log(worm_period.to_value(u.s) / base)) if known and worm_period is not None else _shift(
+        prior.terms, shown)
+    matches = [_match(term, shown, shift) for term in prior.terms]
+    sure = [one is not None and one.period.to_value(u.s) * CYCLES_OF_KNOWN < length for one in matches]
+    free = not known and not any(sure)
+    new = [term for term in shown if all(term is not one for one in matches) and _is_new(term, length)
+           and not any(_near(term, one, 0.0 if free else shift, free, length) for one in prior.terms)]
+    sizes = [Size(median=to_equator * term.amplitude.median, spread=term.amplitude.spread) for term in prior.terms]
+    sizes += [Size(median=term.amplitude.to_value(u.arcsec), spread=1.0) for term in new]
+    periods = [one.period.to_value(u.s) if one is not None and certain else
+               term.period.median * np.exp(0.0 if free else shift)
+               for term, one, certain in zip(prior.terms, matches, sure, strict=True)]
+    periods += [term.period.to_value(u.s) for term in new]
+    spread = max((term.period.spread for term in prior.terms), default=0.0) if free else 0.0
+    errors = [one.period_error.to_value(u.s) if one is not None and certain else 0.0
+              for one, certain in zip(matches, sure, strict=True)] + [term.period_error.to_value(u.s) for term in new]
+    waves = Waves(
+        period_s=np.array(periods), period_error_s=np.array(errors), spread=spread,
+        amplitude=np.array([size.median for size in sizes]),
+        stretches=np.array([free] * len(prior.terms) + [False] * len(new), dtype=bool))
+    return waves, sizes, new
+
+
+def _shift(terms: tuple[TermPrior, ...], shown: list[MeasuredTerm]) -> float:
+    """Return the common logarithm of the stretch at which most terms of the table are shown; 0 if none is."""
+    best, top = 0.0, 0.0
+    for term in terms:
+        for one in shown:
+            shift = float(np.log(one.period.to_value(u.s) / term.period.median))
+            score = -0.5 * (shift / term.period.spread) ** 2 + sum(_like(each, _match(each, shown, shift))
+                                                                  for each in terms)
+            if abs(shift) < SAME_PERIOD * term.period.spread and score > top:
+                best, top = shift, score
+    return best
+
+
+def _like(term: TermPrior, shown: MeasuredTerm | None) -> float:
+    """Return how well a term of the log stands for one of the table, 0 for none."""
+    if shown is None:
+        return 0.0
+    off = np.log(shown.amplitude.to_value(u.arcsec) / term.amplitude.median) / term.amplitude.spread
+    return MATCH_GAIN - 0.5 * min(off**2, 2 * MATCH_GAIN)
+
+
+def _match(term: TermPrior, shown: list[MeasuredTerm], shift: float) -> MeasuredTerm | None:
+    """Return the largest term of the log at the period of one of the table."""
+    def near(one: MeasuredTerm) -> bool:
+        within = max(SAME_PERIOD_SHARE, 2 * float((one.period_error / one.period).to_value(u.one)))
+        return bool(abs(np.log(one.period.to_value(u.s) / term.period.median) - shift) < within)
+
+    return max((one for one in shown if near(one)), key=lambda one: float(one.amplitude.value), default=None)
+
+
+def _may_be_alias(term: MeasuredTerm, doubts: tuple[Doubt, ...]) -> bool:
+    return any(doubt.kind == "alias" and f"{term.period.to_value(u.s):.1f} s" in doubt.seen for doubt in doubts)
+
+
+def _near(shown: MeasuredTerm, term: TermPrior, shift: float, free: bool, length_s: float) -> bool:
+    """Return whether a log of this length cannot tell a term from one of the table, whose stretch may be free."""
+    period, usual = shown.period.to_value(u.s), term.period.median * np.exp(shift)
+    if free and abs(np.log(period / usual)) < SAME_PERIOD * term.period.spread:
+        return True
+    return bool(abs(1 / period - 1 / usual) * length_s < RESOLVED)
+
+
+def _is_new(term: MeasuredTerm, length_s: float) -> bool:
+    return bool(CYCLES_OF_NEW * term.period.to_value(u.s) < length_s
+                and term.amplitude > CERTAIN * term.amplitude_error)

@@ -1,0 +1,140 @@
+"""How much a measurement is worth: the advice of a measured mount against that of the true one, mounts of every class.
+
+The mounts are simulated in time by `measure.closed_loop`, which imports nothing of the planner: ``python
+tests/worlds/measured.py [mounts]`` prints the share of mounts whose verdict is the true mount's and whose length lies
+within one step of its ladder.
+"""
+
+import sys
+from collections import defaultdict
+from dataclasses import replace
+
+import numpy as np
+from astropy import units as u
+from measure import closed_loop
+from worlds.advice import band_of, followed, rig_of
+from worlds.world import draw_world
+
+from planner.exposure.guide_need import GuideNeed, guide_need
+from planner.exposure.guide_star import GuideStar
+from planner.exposure.scene import observing_scene
+from planner.exposure.speed import SUB_LADDER
+from planner.files.drive_classes import DRIVE_CLASSES
+from planner.measure.drift.doubts import doubts_of
+from planner.measure.drift.model import DriftLog
+from planner.measure.drift.report import analyse_drift
+from planner.measure.posterior.mount import measured_mount
+from planner.rig import Mount, PeriodicTerm, Rig, Site
+
+# Standard deviations of natural logarithms about the class: common practice, no source.
+SPREAD = {"amplitude": 0.5, "period": 0.15, "jitter": 0.4, "wander": 0.5}
+POLAR_ARCMIN = 2.5
+ROOT_MINUTE = u.arcsec / u.min**0.5
+# Name: minutes, seconds from row to row, seconds averaged into a row, centroid error of one second (arcsec).
+LOGS = {"20 frames of 30 s": (10, 30, 30), "10 min of 1 s": (10, 1, 1), "60 min of 2 s": (60, 2, 1)}
+CENTROID = 0.3
+
+
+def class_mount(name: str) -> Mount:
+    """Return the class as the equipment file would start a mount from it."""
+    figures = DRIVE_CLASSES[name]
+    return Mount(
+        name="mount", drive_class=name, jitter=u.Quantity(figures["jitter"]),
+        wander=float(figures["wander"].split()[0]) * ROOT_MINUTE, rate_error_ppm=figures["rate_error_ppm"],
+        encoder_counts=figures.get("encoder_counts"),
+        periodic=tuple(PeriodicTerm(period=u.Quantity(term["period"]), amplitude=u.Quantity(term["amplitude"]))
+                       for term in figures["periodic"]))
+
+
+def true_mount(name: str, draw: np.random.Generator) -> Mount:
+    """Return one mount of a class."""
+    start = class_mount(name)
+
+    def factor(key: str) -> float:
+        return float(np.exp(SPREAD[key] * draw.normal()))
+
+    slow = factor("period")
+    return replace(
+        start, drive_class=None, jitter=start.jitter * factor("jitter"), wander=start.wander * factor("wander"),
+        rate_error_ppm=float(start.rate_error_ppm * draw.normal()),
+        polar_altitude_error=POLAR_ARCMIN * draw.normal() * u.arcmin,
+        polar_azimuth_error=POLAR_ARCMIN * draw.normal() * u.arcmin,
+        periodic=tuple(PeriodicTerm(period=term.period * slow, amplitude=term.amplitude * factor("amplitude"))
+                       for term in start.periodic))
+
+
+def log_of(mount: Mount, seed: int, latitude: float, shape: tuple[float, float, float]) -> DriftLog:
+    """Return an unguided log at 10 deg of declination, an hour east of the meridian."""
+    minutes, step, expose = shape
+    draw = np.random.default_rng(seed)
+    time = np.arange(0, minutes * 60, 1.0)
+    faults = {"altitude": mount.polar_altitude_error.value, "azimuth": mount.polar_azimuth_error.value,
+              "rate": "sidereal", "ppm": mount.rate_error_ppm, "flexure_ra": 0.0, "flexure_dec": 0.0}
+    paths = closed_loop.smooth_path(faults, latitude=np.radians(latitude), declination=np.radians(10.0),
+                                    hour_angle=np.radians(-15.0), time=time, air=1.0)
+    drive = sum(term.amplitude.value * np.sin(2 * np.pi * (time / term.period.value + draw.uniform()))
+                for term in mount.periodic)
+    walk = mount.wander.value / np.sqrt(60)
+    axes = []
+    for path, extra in zip(paths, (drive * np.cos(np.radians(10.0)), 0), strict=True):
+        seen = path + extra + np.cumsum(walk * draw.normal(size=time.size))
+        seen = seen + np.hypot(mount.jitter.value, CENTROID) * draw.normal(size=time.size)
+        whole = time.size // int(step) * int(step)
+        axes.append(seen[:whole].reshape(-1, int(step))[:, :int(expose)].mean(axis=1))
+    return DriftLog(time=(np.arange(axes[0].size) * step + expose / 2) * u.s, ra=axes[0] * u.arcsec,
+                    dec=axes[1] * u.arcsec, declination=10 * u.deg, hour_angle=-15 * u.deg,
+                    latitude=latitude * u.deg, exposure=expose * u.s)
+
+
+def need_of(world, rig: Rig, mount: Mount) -> GuideNeed:
+    """Return the verdict for a world on a mount."""
+    site = Site(name="site", latitude=world.latitude_deg * u.deg, longitude=0 * u.deg, seeing=world.seeing * u.arcsec,
+                sky_brightness=world.sky * u.mag / u.arcsec**2)
+    scene = observing_scene(replace(rig, mount=mount), site, band_of(world), declination=world.declination_deg * u.deg,
+                            hour_angle=np.linspace(*world.hour_angles_h, 16) * u.hourangle)
+    star = None
+    if world.guider:
+        star = GuideStar(magnitude=world.guider[1] * u.mag, offset=[0.2, 0.2] * u.deg, source="catalogue")
+    return guide_need(scene, guide_star=star)
+
+
+def same(need: GuideNeed, true: GuideNeed) -> bool:
+    """Return whether the verdict is the same and the length within one step of the ladder."""
+    rungs = [int(np.argmin(np.abs(SUB_LADDER.value - followed(one)[1]))) for one in (need, true)]
+    return need.verdict == true.verdict and abs(rungs[0] - rungs[1]) <= 1
+
+
+def one_mount(seed: int) -> dict[str, bool]:
+    """Return which measurement gives the true mount's advice; "axis" is with the polar axis known beforehand."""
+    draw = np.random.default_rng([seed, 13])
+    name = list(DRIVE_CLASSES)[seed % len(DRIVE_CLASSES)]
+    world, true = draw_world(1000 + seed), true_mount(name, draw)
+    rig, start = rig_of(world), class_mount(name)
+    axis = {key: getattr(true, key) for key in ("polar_altitude_error", "polar_azimuth_error")}
+    goal = need_of(world, rig, true)
+    results = {}
+    for known, begin in (("", start), (", axis", replace(start, **axis))):
+        results[f"class alone{known}"] = same(need_of(world, rig, begin), goal)
+        for label, shape in LOGS.items():
+            log = log_of(true, seed, world.latitude_deg, shape)
+            report = analyse_drift(log)
+            measured = measured_mount(begin, report, {}, keep_axis=bool(known), doubts=doubts_of(report, begin),
+                                      centroid_noise=CENTROID / np.sqrt(shape[2]) * u.arcsec).mount
+            results[label + known] = same(need_of(world, rig, measured), goal)
+    return results
+
+
+def table(seeds) -> dict[str, dict[str, list[bool]]]:
+    """Return the outcomes of each measurement by class."""
+    outcomes: dict[str, dict[str, list[bool]]] = defaultdict(lambda: defaultdict(list))
+    for seed in seeds:
+        for label, outcome in one_mount(seed).items():
+            outcomes[label][list(DRIVE_CLASSES)[seed % len(DRIVE_CLASSES)]].append(outcome)
+    return outcomes
+
+
+if __name__ == "__main__":
+    for label, rows in table(range(int(sys.argv[1]) if len(sys.argv) > 1 else 40)).items():
+        every = [one for row in rows.values() for one in row]
+        print(f"{label:26s} {sum(every):3d} of {len(every)} = {np.mean(every):4.0%}   "
+              + ", ".join(f"{name} {sum(row)}/{len(row)}" for name, row in rows.items()))
