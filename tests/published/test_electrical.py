@@ -1,4 +1,4 @@
-"""Cables, batteries and dew against the published rows M01 to M04, M16, M17."""
+"""Cables, batteries and dew against standards and tables."""
 
 import numpy as np
 import pytest
@@ -9,14 +9,14 @@ from planner.pier import battery_energy, conductor_resistance, copper_temperatur
 from planner.pier.cable import CLASS_1_OHM_PER_KM, CLASS_5_OHM_PER_KM
 from planner.pier.energy import cold_share
 
-# M01: largest resistance of plain flexible copper (class 5) at 20 C, cross-section in mm2, ohm/km.
+# largest resistance of plain flexible copper (class 5) at 20 C, cross-section in mm2, ohm/km.
 # Source: IEC 60228:2004 table 3; found in four cable makers' tables that agree.
 CLASS_5 = [(0.5, 39.0), (0.75, 26.0), (1.0, 19.5), (1.5, 13.3), (2.5, 7.98)]
 # The same for solid conductors (classes 1 and 2), same source.
 CLASS_1 = [(0.5, 36.0), (0.75, 24.5), (1.0, 18.1), (1.5, 12.1), (2.5, 7.41)]
 
 
-@pytest.mark.parametrize(("area_mm2", "ohm_per_km"), CLASS_5, ids=[f"M01 {row[0]}" for row in CLASS_5])
+@pytest.mark.parametrize(("area_mm2", "ohm_per_km"), CLASS_5, ids=[str(row[0]) for row in CLASS_5])
 def test_resistance_of_the_standard_series(area_mm2, ohm_per_km):
     assert_allclose(conductor_resistance(area_mm2 * u.mm**2).to_value(u.ohm / u.km), ohm_per_km, rtol=1e-12)
 
@@ -28,7 +28,7 @@ def test_solid_conductors_of_the_same_table(area_mm2, ohm_per_km):
 
 
 def test_resistivity_implied_by_the_standard():
-    # M02: 2.5 mm2 class 1 implies 0.018525 ohm mm2/m, 7 % above annealed copper, 0.017241 (IEC 60028).
+    # 2.5 mm2 class 1 implies 0.018525 ohm mm2/m, 7 % above annealed copper, 0.017241 (IEC 60028).
     implied = CLASS_1_OHM_PER_KM[2.5] * 2.5 / 1000
     assert_allclose(implied, 0.018525, atol=1e-6)
     assert_allclose(implied / 0.017241, 1.07, atol=0.01)
@@ -42,16 +42,16 @@ def test_no_class_5_value_is_below_annealed_copper():
 
 
 def test_two_way_voltage_drop():
-    # M03: 5 m of 1.5 mm2 class 5 at 5 A: 2 L I R = 0.665 V, 5.54 % of 12 V.
+    # 5 m of 1.5 mm2 class 5 at 5 A: 2 L I R = 0.665 V, 5.54 % of 12 V.
     drop = voltage_drop(5 * u.m, 1.5 * u.mm**2, 5 * u.A)
     assert_allclose(drop.to_value(u.V), 0.665, atol=1e-9)
     assert_allclose((drop / (12 * u.V)).to_value(u.percent), 5.54, atol=0.005)
 
 
-# M04: factor of copper resistance to 20 C. Source: IEC 60228, 254.5/(234.5 + t), in the table the rounded form
+# factor of copper resistance to 20 C. Source: IEC 60228, 254.5/(234.5 + t), in the table the rounded form
 # 250/(230 + t); table values found (5 C 1.064, 30 C 0.962, 50 C 0.893). FROM MEMORY: formula form.
 @pytest.mark.parametrize(("celsius", "factor"), [(5, 1.064), (20, 1.0), (30, 0.962), (50, 0.893)],
-                         ids=["M04 5 C", "20 C", "M04 30 C", "M04 50 C"])
+                         ids=["5 C", "20 C", "30 C", "50 C"])
 def test_copper_by_temperature(celsius, factor):
     assert_allclose(copper_temperature_factor(celsius * u.deg_C).value, factor, atol=0.001)
 
@@ -68,12 +68,12 @@ def test_a_cold_cable_resists_less():
 
 
 def test_battery_energy():
-    # M16: 50 Ah at 12.8 V, 80 % usable: 512 Wh.
+    # 50 Ah at 12.8 V, 80 % usable: 512 Wh.
     assert_allclose(battery_energy(50 * u.A * u.h, 12.8 * u.V, usable=0.8).to_value(u.W * u.h), 512, atol=1e-9)
 
 
 def test_dew_point_of_the_published_row():
-    # M17: 10 C, 80 % relative humidity: 6.71 C with the Magnus constants 17.62, 243.12. Source: WMO Guide no. 8.
+    # 10 C, 80 % relative humidity: 6.71 C with the Magnus constants 17.62, 243.12. Source: WMO Guide no. 8.
     assert_allclose(dew_point(10 * u.deg_C, 0.80).value, 6.71, atol=0.02)
 
 

@@ -1,4 +1,4 @@
-"""Balance, beams, footings and concrete against the published rows M05 to M09, M11, M12, and textbook values."""
+"""Balance, beams, footings and concrete against standards and textbook values."""
 
 import math
 
@@ -24,23 +24,23 @@ BEAM = {"length": 1.5 * u.m, "stiffness": 2e6 * u.N * u.m**2}
 
 
 def test_torque_of_an_imbalance():
-    # M06: 9 kg, 10 mm out of balance: m g d = 0.8826 N m.
+    # 9 kg, 10 mm out of balance: m g d = 0.8826 N m.
     assert_allclose(imbalance_torque(90 * u.kg * u.mm).to_value(u.N * u.m), 0.8826, atol=1e-4)
 
 
 def test_cantilever_with_an_equal_mass_on_top():
-    # M07: (beta L)^2 = 1.557298. Source: Math. Problems in Engineering 2017, 1568019, table 1.
+    # (beta L)^2 = 1.557298. Source: Math. Problems in Engineering 2017, 1568019, table 1.
     assert_allclose(wave_numbers(mass_ratio=1)[0] ** 2, 1.557298, atol=2e-6)
 
 
 def test_bare_cantilever():
-    # M08: beta L = 1.8751 (Euler and Bernoulli; found in a vibration manual). Higher modes: 4.69409, 7.85476, 10.99554
+    # beta L = 1.8751 (Euler and Bernoulli; found in a vibration manual). Higher modes: 4.69409, 7.85476, 10.99554
     # (Blevins, Formulas for Natural Frequency and Mode Shape, table 8-1, from memory).
     assert_allclose(wave_numbers(modes=4), [1.8751, 4.69409, 7.85476, 10.99554], atol=1e-4)
 
 
 def test_effective_mass_formula():
-    # M09: f = sqrt(3 E I/(L^3 (M + 33 m/140)))/2 pi; for an equal mass sqrt(3/(1 + 33/140)) = 1.558122, 0.05 % high.
+    # f = sqrt(3 E I/(L^3 (M + 33 m/140)))/2 pi; for an equal mass sqrt(3/(1 + 33/140)) = 1.558122, 0.05 % high.
     rayleigh = math.sqrt(3 / (1 + 33 / 140))
     assert_allclose(wave_numbers(mass_ratio=1)[0] ** 2, rayleigh, atol=0.001)
     assert wave_numbers(mass_ratio=1)[0] ** 2 < rayleigh
@@ -57,16 +57,16 @@ def test_effective_mass_formula_in_hertz(ratio):
     assert_allclose(found.to_value(u.Hz), expected.to_value(u.Hz), rtol=0.002)
 
 
-# M11: strength at 7 days over that at 28. Source: EN 1992-1-1:2004 eq. 3.2 with s 0.25 (N), 0.38 (S), 0.20 (R); the s
+# strength at 7 days over that at 28. Source: EN 1992-1-1:2004 eq. 3.2 with s 0.25 (N), 0.38 (S), 0.20 (R); the s
 # values were found, FROM MEMORY: equation form.
 @pytest.mark.parametrize(("cement", "share"), [("N", 0.7788), ("S", 0.684), ("R", 0.819)],
-                         ids=["M11 N", "M11 S", "M11 R"])
+                         ids=["N", "S", "R"])
 def test_concrete_at_seven_days(cement, share):
     assert_allclose(strength_share(7 * u.day, cement=cement).value, share, atol=5e-4)
 
 
 def test_concrete_at_seven_days_of_the_published_row():
-    assert_allclose(strength_share(7 * u.day).value, 0.7788, atol=1e-4)  # M11
+    assert_allclose(strength_share(7 * u.day).value, 0.7788, atol=1e-4)  # EN 1992-1-1 eq. 3.2
 
 
 def test_slow_cement_is_within_the_textbook_range():
@@ -78,7 +78,7 @@ def test_slow_cement_is_within_the_textbook_range():
 
 
 def test_concrete_modulus():
-    # M12: C25/30, f_cm 33 MPa: 31.5 GPa; EN 1992-1-1 table 3.1 prints 31. FROM MEMORY: E_cm law.
+    # C25/30, f_cm 33 MPa: 31.5 GPa; EN 1992-1-1 table 3.1 prints 31. FROM MEMORY: E_cm law.
     assert_allclose(mean_modulus(25 * u.MPa).to_value(u.GPa), 31.5, atol=0.05)
 
 

@@ -1,4 +1,4 @@
-"""The pointing fit against a set of pointings simulated by an independent program (rows G02, G03, G05)."""
+"""The pointing fit against a set of pointings simulated by an independent program."""
 
 import csv
 import json
@@ -45,13 +45,13 @@ NOISY = "disp_ha_noisy_deg disp_dec_noisy_deg"
 
 def test_g02_noiseless_fit_recovers_the_parameters(truth):
     fit = fit_pointing(data(rows_of("fit")))
-    for term in fit.terms:  # G02: 1e-4 arcsec, "DERIVED"
+    for term in fit.terms:  # 1e-4 arcsec, "DERIVED"
         assert term.value.to_value(u.arcsec) == pytest.approx(truth["true_parameters_arcsec"][term.name], abs=1e-4)
     assert fit.harmonics == ()
 
 
 def test_g03_a_first_order_fit_is_not_enough(truth):
-    # G03, "DERIVED": one linear step from zero misses the parameters by up to 0.4 arcsec, the second order of errors of
+    # Derived: one linear step from zero misses the parameters by up to 0.4 arcsec, the second order of errors of
     # 200 to 400 arcsec. Our slopes are those of the tube's direction, not of the displayed angles as in the list, so
     # only the size is compared.
     points = data(rows_of("fit"))
@@ -68,8 +68,8 @@ def test_g03_a_first_order_fit_is_not_enough(truth):
 
 def test_g05_noisy_fit(truth):
     fit = fit_pointing(data(rows_of("fit"), NOISY))
-    assert fit.rms_after.to_value(u.arcsec) == pytest.approx(1.5, abs=0.15)  # G05
-    # G05, "DERIVED": errors of the parameters and 1 sigma of another least-squares program on the same rows; a robust
+    assert fit.rms_after.to_value(u.arcsec) == pytest.approx(1.5, abs=0.15)  # the noise put in
+    # Derived: errors of the parameters and 1 sigma of another least-squares program on the same rows; a robust
     # weight and slopes of another form may move them by a hundredth and a tenth of a sigma.
     derived = {"hour_angle_zero": (-0.25, 0.20), "declination_zero": (-0.17, 0.16), "collimation": (0.01, 0.24),
                "axes_not_square": (0.16, 0.47), "polar_altitude": (0.02, 0.21), "polar_azimuth": (-0.20, 0.23),

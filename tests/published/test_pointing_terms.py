@@ -32,7 +32,7 @@ FIRST_ORDER = {
 @pytest.mark.parametrize("latitude", [LATITUDE, -33.0])
 @pytest.mark.parametrize("name", FIRST_ORDER)
 def test_first_order_terms(name, side, latitude):
-    # G01: 8 directions, both pier sides, 7 terms; largest error 1e-8 of the term. Central difference over 2 arcsec.
+    # 8 directions, both pier sides, 7 terms; largest error 1e-8 of the term. Central difference over 2 arcsec.
     h, d = np.radians([-70.0, -40, -20, -5, 10, 30, 55, 80]), np.radians([-25.0, 70, 10, 40, -10, 60, 0, 35])
     dh, dd = 0.0, 0.0
     for sign in (1, -1):
@@ -62,7 +62,7 @@ def truth():
 
 @pytest.mark.optional_data
 def test_forward_model_on_the_truth_set(truth):
-    # G02, forward part: 112 pointings by rigid rotations, both pier sides, noiseless. The columns have nine decimals:
+    # Forward: 112 pointings by rigid rotations, both pier sides, noiseless. The columns have nine decimals:
     # 1.8e-6 arcsec of rounding on either side, times sec dec.
     terms, latitude, columns, sides = truth
     seen = mount_from_sky(terms, latitude=latitude, hour_angle=columns["true_ha_deg"],

@@ -1,6 +1,4 @@
 """Seeing against the turbulence theory, GalSim and Tokovinin's outer-scale formula.
-
-Row ids (S01 ...) name the check values of the project's list of references.
 """
 
 import galsim
@@ -12,13 +10,13 @@ from planner.sky import seeing
 
 
 def test_kolmogorov_coefficient():
-    # S01: GalSim (from Fried 1966 / Racine 1996); papers round to 0.976 or 0.98.
+    # GalSim (from Fried 1966 / Racine 1996); papers round to 0.976 or 0.98.
     assert_allclose(KOLMOGOROV_FWHM, 0.9758634299, atol=1e-6)
     assert_allclose(galsim.Kolmogorov(lam_over_r0=1.0).fwhm, KOLMOGOROV_FWHM, atol=1e-6)
 
 
 def test_half_maximum_of_the_transform():
-    # S03: direct Hankel transform of exp(-3.44 (wavelength f / r0)^(5/3)), done here independently of GalSim.
+    # direct Hankel transform of exp(-3.44 (wavelength f / r0)^(5/3)), done here independently of GalSim.
     import numpy as np
     from scipy.integrate import quad
     from scipy.optimize import brentq
@@ -34,7 +32,7 @@ def test_half_maximum_of_the_transform():
 
 
 def test_wavelength_scaling():
-    # S04: as wavelength^-1/5, since r0 grows as wavelength^6/5 (Fried 1966).
+    # as wavelength^-1/5, since r0 grows as wavelength^6/5 (Fried 1966).
     found = seeing(1 * u.arcsec, airmass=1 * u.one, wavelength=700 * u.nm)
     assert_allclose(found.to_value(u.arcsec), 0.93491, atol=2e-5)
     kolmogorov = [galsim.Kolmogorov(lam=lam, r0_500=0.1).fwhm for lam in (700, 500)]
@@ -42,6 +40,6 @@ def test_wavelength_scaling():
 
 
 def test_airmass_scaling():
-    # S05: as airmass^0.6, since r0 shrinks as (cos z)^3/5 (Fried 1966).
+    # as airmass^0.6, since r0 shrinks as (cos z)^3/5 (Fried 1966).
     found = seeing(1 * u.arcsec, airmass=2 * u.one, wavelength=500 * u.nm)
     assert_allclose(found.to_value(u.arcsec), 1.51572, atol=1e-5)

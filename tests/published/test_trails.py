@@ -24,7 +24,7 @@ def sigma(fwhm, variance):
     return np.sqrt((fwhm / FWHM_PER_SIGMA) ** 2 + np.squeeze(variance.to_value(u.arcsec**2)))
 
 
-@pytest.mark.parametrize(("length", "expected"), [pytest.param(1, 1.3063, id="E01"), pytest.param(3, 1.5405, id="E02")])
+@pytest.mark.parametrize(("length", "expected"), [pytest.param(1, 1.3063), pytest.param(3, 1.5405)])
 def test_uniform_trail(length, expected):
     # Variance of a uniform line L^2/12 added to sigma^2; tolerance of the rows.
     speed = (length * u.arcsec / EXPOSURE / sidereal_rate()).to_value(u.one)
@@ -34,14 +34,14 @@ def test_uniform_trail(length, expected):
 
 
 def test_periodic_error_over_whole_turns():
-    # E04: time average of A^2 sin^2 is A^2/2: FWHM 3, A 1, many whole turns. Tolerance of the row.
+    # time average of A^2 sin^2 is A^2/2: FWHM 3, A 1, many whole turns. Tolerance of the row.
     moved = motion(still_track(), periods=[EXPOSURE.value / 12] * u.s, amplitudes=[1] * u.arcsec)
     assert_allclose(sigma(3, moved.variance_major), 1.4571, atol=5e-4)
     assert_allclose(moved.excess_kurtosis, -1.5, atol=1e-6)  # of a sinusoid
 
 
 def test_rms_of_a_periodic_error():
-    # E06: 20 arcsec peak to peak is 7.0711 rms. Tolerance of the row.
+    # 20 arcsec peak to peak is 7.0711 rms. Tolerance of the row.
     budget = motion_budget(**STILL, hour_angle=[0] * u.deg, duration=EXPOSURE, periods=[60] * u.s,
                            amplitudes=[10] * u.arcsec)
     rms = {(term.term, term.axis): term.rms.to_value(u.arcsec) for term in budget}
@@ -50,14 +50,14 @@ def test_rms_of_a_periodic_error():
 
 
 def test_jitter_widens():
-    # E07: sqrt(F0^2 + (2.3548 rms)^2), F0 2.5, rms 0.8 per axis. Tolerance of the row (a Monte Carlo).
+    # sqrt(F0^2 + (2.3548 rms)^2), F0 2.5, rms 0.8 per axis. Tolerance of the row (a Monte Carlo).
     moved = motion(still_track(), jitter=0.8 * u.arcsec)
     assert_allclose(FWHM_PER_SIGMA * sigma(2.5, moved.variance_major), 3.1309, atol=6e-3)
     assert_allclose(FWHM_PER_SIGMA * sigma(2.5, moved.variance_minor), 3.1309, atol=6e-3)
 
 
 def test_unequal_axes():
-    # E08: axis ratio of combined sigmas, RA rms 1.2, Dec rms 0.5, F0 2.5. Tolerance of the row.
+    # axis ratio of combined sigmas, RA rms 1.2, Dec rms 0.5, F0 2.5. Tolerance of the row.
     moved = motion(still_track(), jitter=[1.2, 0.5] * u.arcsec)
     ratio = sigma(2.5, moved.variance_minor) / sigma(2.5, moved.variance_major)
     assert_allclose(ratio, 0.7324, atol=2e-3)
