@@ -186,7 +186,8 @@ def _column(setup: PierSetup, stamp: str) -> None:
     column, answer = found
     response, age = answer.response, answer.age
     show = {"good": st.success, "check": st.warning, "unsafe": st.error}
-    show[answer.verdict](_list(answer.lines))
+    show[answer.verdict](_list(answer.told))
+    st.markdown(_list(answer.notes))
     _metrics([
         ("First frequency", f"{response.motion.own_frequency.value:.1f} Hz",
          f"{response.rigid_foot.frequency[0].value:.1f} Hz on a rigid foot"),

@@ -24,7 +24,13 @@ class ColumnAnswer:
     standing: Standing
     response: ColumnResponse
     age: ConcreteAge | None  # None: nothing of this pier is poured
-    lines: tuple[str, ...]  # all of it in words
+    told: tuple[str, ...]  # the verdict in words, and what it was judged for
+    notes: tuple[str, ...]  # how the pier moves, and when its concrete takes the mount
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """All of it in words."""
+        return (*self.told, *self.notes)
 
 
 def judge_column(column: Column, footing: Footing, loads: TopLoads, *, latitude: u.Quantity[u.deg],
@@ -50,8 +56,8 @@ def judge_column(column: Column, footing: Footing, loads: TopLoads, *, latitude:
     objections = (*standing.objections, *cold)
     verdict = LOOK if standing.verdict == GOOD and cold else standing.verdict
     return ColumnAnswer(verdict=verdict, objections=objections, standing=standing, response=response, age=age,
-                        lines=(*_lines(verdict, objections), _judged_for(footing, loads),
-                               *_still_lines(response, loads), *(() if age is None else (age.answer,))))
+                        told=(*_lines(verdict, objections), _judged_for(footing, loads)),
+                        notes=(*_still_lines(response, loads), *(() if age is None else (age.answer,))))
 
 
 def is_poured(column: Column, footing: Footing) -> bool:
