@@ -4,7 +4,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.depth import Depth, Goal, standard_band
-from planner.exposure.guide_need import GuideNeed
+from planner.exposure.guide_need import NEITHER, GuideNeed
 from planner.exposure.reasons import GUIDER_GAIN, percent
 from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty
@@ -41,6 +41,10 @@ def _verdict_words(need: GuideNeed, rig: Rig) -> str:
         return NO_GUIDER[need.with_guider is not None and need.with_guider < GUIDER_GAIN]
     if need.verdict == "neither" and need.repair_first == SWAY:
         return STIFFEN
+    if need.verdict == "neither" and need.with_guider is not None:
+        guided = need.with_guider * float(need.unguided.ladder.speed.max())
+        if guided >= NEITHER * need.perfect_speed:
+            return "Add a guider first"
     return VERDICTS[need.verdict]
 
 

@@ -241,3 +241,14 @@ def test_a_window_through_the_lower_culmination_counts_its_own_hours_alone(demo)
     assert start < 180 * u.deg < end or start < -180 * u.deg < end
     assert abs(advice.scene.length - advice.window.hours) < 1 * u.s
     assert np.ptp(hours) == pytest.approx(advice.window.hours.to_value(u.h) * 1.00274, rel=1e-3)
+
+
+def test_a_rig_that_only_lacks_a_guider_is_not_told_to_repair_its_mount(demo):
+    rig = demo.rig("nebulae")
+    terms = tuple(replace(term, amplitude=6 * term.amplitude) for term in rig.mount.periodic)
+    rough = replace(rig, mount=replace(rig.mount, periodic=terms))
+    alone, guided = (advise(find_target("NGC 7331"), one, demo.site("hill"), NOVEMBER)
+                     for one in (replace(rough, guider=None), rough))
+    assert alone.need.verdict == "neither"
+    assert guided.need.verdict == "guided"  # a guider helps: followed, with this rig's own
+    assert headline(alone).startswith("Add a guider first: ")
