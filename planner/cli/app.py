@@ -41,7 +41,7 @@ def start(
     if equipment is not None:
         open_equipment(equipment)
         environment["PLANNER_EQUIPMENT"] = str(Path(equipment).absolute())
-    _require_free(address, port)
+    require_free(address, port)
     environment |= _hosts(address, host or [])
     print(f"The app is at http://{address}:{port} (Ctrl-C ends it).", flush=True)
     if address != LOOPBACK:
@@ -76,11 +76,13 @@ def _run_beside(command: list[str], environment: dict[str, str], folder: Path) -
         return 0
 
 
-def _require_free(address: str, port: int) -> None:
+def require_free(address: str, port: int) -> None:
     """Refuse an address or port that cannot be listened on, before the app starts."""
     import socket
 
     with socket.socket() as listener:
+        if os.name == "posix":  # as the server does: a port whose last connections are still closing is free
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listener.bind((address, port))
         except OSError as error:

@@ -25,6 +25,7 @@ OWN_FIGURES = "(my own figures)"
 TERM_KEYS = ("period", "amplitude", "phase")
 LISTS = {"filters": "filter", "telescopes": "telescope"}
 _BARE = re.compile(r"\s*[+−-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?\s*")
+_COMMA = re.compile(r"(\s*[+−-]?\d+),(\d+)(?=\s|[^\d.,]|$)")  # of a decimal number, as many write it
 _PRETTY = {"um": "µm", "deg_C": "°C", "deg": "°", "mag/arcsec2": "mag/arcsec²", "electron/adu": "electrons per step",
            "electron": "electrons", "electron/s": "electrons/s", "arcsec/min(1/2)": "arcsec/√min"}
 _NAMES = {"rate_error_ppm": "Rate error (ppm)", "flexure_ra": "Flexure in RA", "flexure_dec": "Flexure in Dec",
@@ -123,6 +124,8 @@ def _value(field: Field, entered: Any) -> Any:
         return [term for term in terms if term] or None
     if rule.kind == "quantity":
         return _with_unit(entered, rule)
+    if rule.kind in ("number", "whole"):
+        entered = _COMMA.sub(r"\1.\2", entered, count=1)
     if rule.kind in ("number", "whole") and _BARE.fullmatch(entered):
         number = float(entered.replace("−", "-"))
         return int(number) if number.is_integer() and abs(number) < 2**62 else number
@@ -130,6 +133,7 @@ def _value(field: Field, entered: Any) -> Any:
 
 
 def _with_unit(text: str, rule: Rule) -> str:
+    text = _COMMA.sub(r"\1.\2", text, count=1)
     return f"{text.strip()} {unit_text(rule.unit)}" if _BARE.fullmatch(text) else text
 
 

@@ -1,12 +1,13 @@
 """My equipment: every table of the equipment file in a form, with the figures that follow from it."""
 
 import re
+from pathlib import Path
 from typing import Any
 
 import streamlit as st
 
 from planner.errors import InvalidInputError, PlannerError
-from planner.files.equipment import check_equipment, equipment_path, load_equipment
+from planner.files.equipment import check_equipment, equipment_path, equipment_stamp, load_equipment
 from planner.files.equipment_edit import (
     add_equipment_table,
     equipment_tables,
@@ -20,34 +21,67 @@ from planner.rig import Equipment
 from planner.session.match.equipment_figures import part_figures
 from planner.ui.choices import equipment_file, said, say_after
 from planner.ui.equipment_fields import Draft, draft_of, show_fields, take_in, values_of
+from planner.ui.plain import plain
 from planner.ui.settings import hold
 
 TITLES = {"rig": "Rigs", "site": "Sites", "telescope": "Telescopes", "reducer": "Reducers", "camera": "Cameras",
           "filter": "Filters", "mount": "Mounts", "guider": "Guiders"}
+EVERY_S = 5  # between two looks at the file
 NEW = "\0new"  # no name of a table
 
 
 def page() -> None:
     """Show the page."""
-    st.header("My equipment", anchor=False)
     _say_what_was_done()
     path = equipment_path(equipment_file())
     problems = check_equipment(path)
     if problems:
         st.error(f"The equipment file {path} has problems. Mend them in a text editor, or put back the version before, "
                  f"which is kept as {path.name}.bak, and reload this page.")
-        st.markdown("\n".join(f"- {problem}" for problem in problems))
+        st.markdown("\n".join(f"- {plain(problem)}" for problem in problems))
         return
     equipment = load_equipment(path)
     if equipment.is_demo:
         _offer_a_start()
     else:
         st.caption(f"Kept in {path}. Each change keeps the version before as {path.name}.bak.")
-    kind = _kind()
     tables = equipment_tables(path)
+    _tell_of_others(path, tables)
+    kind = _kind()
     _overview(kind, equipment)
     name = _which(kind, tables, locked=equipment.is_demo)
     _form(kind, name, tables, locked=equipment.is_demo)
+
+
+@st.fragment(run_every=EVERY_S)
+def _watch(path: Path, stamp: str) -> None:
+    """Run the page anew when the file has been written by someone else."""
+    if equipment_stamp(path) != stamp:
+        st.rerun()
+
+
+def _tell_of_others(path: Path, tables: dict[str, list[dict[str, Any]]]) -> None:
+    """Say that the file was changed elsewhere, and keep what was typed for a part that is gone from it."""
+    stamp, state = equipment_stamp(path), st.session_state
+    if state.setdefault("gear_stamp", stamp) != stamp:
+        state["gear_stamp"] = stamp
+        say_after("gear_elsewhere", "The equipment file was changed elsewhere, in another window or an editor. What "
+                                    "you have not touched is shown as it is now.")
+    drafts: dict[tuple[str, str | None], tuple[Draft, Draft]] = state.get("gear_drafts", {})
+    for kind, name in list(drafts):
+        if name is not None and name not in {str(table["name"]) for table in tables[kind]}:
+            start, draft = drafts.pop((kind, name))
+            if start != draft:
+                names = {other: [str(table["name"]) for table in tables[other]] for other in KINDS}
+                drafts[kind, None] = draft_of(kind, {}, names), draft
+                state[f"gear_which_{kind}_shown"] = NEW
+                say_after("gear_gone", f"The {kind} “{name}” is no longer in the file: it was renamed or removed "
+                                       "elsewhere. What you had typed is kept below as a new one.")
+    for key in ("gear_elsewhere", "gear_gone"):
+        told = said(key)
+        if told is not None:
+            st.warning(plain(told[0]))
+    _watch(path, stamp)
 
 
 def _offer_a_start() -> None:
@@ -124,7 +158,7 @@ def _form(kind: str, name: str | None, tables: dict[str, list[dict[str, Any]]], 
     try:
         tried, problems = try_equipment_table(equipment_file(), kind, name, values)
     except PlannerError as error:
-        st.error(str(error))
+        st.error(plain(error))
         return
     show_fields(kind, draft, names, problems, locked=locked)
     _figures(kind, name, draft, tried)
@@ -167,10 +201,10 @@ def _save(kind: str, name: str | None, problems: dict[str, InvalidInputError], *
         st.caption("Mend the marked entries, then save.")
     for key, problem in problems.items():
         if not key or (key == "periodic" and changed):
-            st.error(str(problem))
+            st.error(plain(problem))
     with st.container(horizontal=True):
         st.button("Save" if name is not None else f"Add this {kind}", type="primary", key="gear_save",
-                  disabled=bool(problems) or not changed, on_click=_write, args=(kind, name))
+                  on_click=_write, args=(kind, name))
         st.button("Discard changes", key="gear_discard", disabled=not changed, on_click=_discard, args=(kind, name))
     if changed and not problems:
         st.caption("Not saved yet.")
@@ -182,6 +216,8 @@ def _write(kind: str, name: str | None) -> None:
         start, draft = st.session_state["gear_drafts"][kind, name]
         take_in(kind, draft)
         values = values_of(kind, draft, None if name is None else start)
+        if name is not None:
+            _refuse_overwriting(kind, name, values)
         if name is None:
             add_equipment_table(equipment_file(), kind, values)
         else:
@@ -192,6 +228,24 @@ def _write(kind: str, name: str | None) -> None:
         return f"Saved: {kind} “{spelled}”."
 
     _done(write)
+
+
+def _refuse_overwriting(kind: str, name: str, values: dict[str, Any]) -> None:
+    """Refuse once to put a value in the place of one that was saved elsewhere since the form was begun."""
+    tables = equipment_tables(equipment_path(equipment_file()))
+    table = next((table for table in tables[kind] if str(table["name"]) == name), None)
+    if table is None:
+        return
+    names = {other: [str(one["name"]) for one in tables[other]] for other in KINDS}
+    start, draft = st.session_state["gear_drafts"][kind, name]
+    there = draft_of(kind, table, names)
+    lost = [key for key in values if there[key] not in (start[key], draft[key])]
+    st.session_state["gear_drafts"][kind, name] = start | {key: there[key] for key in lost}, draft
+    if lost:
+        key = lost[0]
+        raise InvalidInputError(key.replace("_", " "), draft[key], "was changed elsewhere meanwhile, from "
+                                f"{start[key]} to {there[key]}",
+                                "Save again to put yours in its place, or discard your changes.")
 
 
 def _remove(kind: str, name: str) -> None:
@@ -213,6 +267,7 @@ def _copy(kind: str, name: str, tables: dict[str, list[dict[str, Any]]]) -> None
 
 
 def _discard(kind: str, name: str | None) -> None:
+    st.session_state.pop("gear_said", None)
     st.session_state.get("gear_drafts", {}).pop((kind, name), None)
 
 
@@ -220,6 +275,7 @@ def _done(work: Any) -> None:
     """Do it and keep what there is to say for the run that follows."""
     try:
         say_after("gear_said", work())
+        st.session_state.pop("gear_stamp", None)  # a change of one's own
     except PlannerError as error:
         say_after("gear_said", str(error), done=False)
 
@@ -228,4 +284,4 @@ def _say_what_was_done() -> None:
     what = said("gear_said")
     if what is not None:
         text, done = what
-        (st.success if done else st.error)(text)
+        (st.success if done else st.error)(plain(text))

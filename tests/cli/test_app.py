@@ -14,6 +14,7 @@ import pytest
 
 import planner
 from planner.cli import run
+from planner.cli.app import require_free
 
 
 def test_a_taken_port_is_one_line(capsys):
@@ -106,3 +107,17 @@ def _answers(address, patience_s=60):
         except OSError:
             time.sleep(0.2)
     return False
+
+
+@pytest.mark.skipif(os.name != "posix", reason="elsewhere such an address is taken by the system's own rules")
+def test_a_port_whose_last_connection_is_still_closing_is_free_for_a_restart():
+    with socket.socket() as server:
+        server.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)  # as the app's server does
+        server.bind(("127.0.0.1", 0))
+        server.listen()
+        port = server.getsockname()[1]
+        with socket.create_connection(("127.0.0.1", port)) as visitor:
+            taken, _ = server.accept()
+            taken.close()  # this side closes first, and waits
+            visitor.recv(1)
+    require_free("127.0.0.1", port)
