@@ -22,6 +22,8 @@ ROW, HEAD = 26, 90  # screen pixels: of a row, and of legend and axis
 STATES = ("planned", "clear", "hidden", "moon")
 NAME_SIZE = 0.2, 0.07  # of a written name, as shares of a picture's width and height
 ROOM_FOR_A_LABEL = 0.55  # share of the night up to which a label fits to the right of its bar
+# Of the layers that share an axis: its domain stands in one of them alone, one without an end in time.
+TIME = alt.X("time:T")
 Layers = list[alt.Chart | alt.LayerChart]
 
 
@@ -63,7 +65,7 @@ def twilight_frame(night: Night, clock: NightClock) -> pd.DataFrame:
 def twilight_layer(night: Night, clock: NightClock) -> alt.Chart:
     """Draw the depth of the night as paper that darkens."""
     return alt.Chart(twilight_frame(night, clock)).mark_rect(color=NIGHT_PAPER, opacity=0.3).encode(
-        x="time:T", x2="end:T", tooltip=[alt.Tooltip("name:N", title="the Sun")])
+        x=TIME, x2="end:T", tooltip=[alt.Tooltip("name:N", title="the Sun")])
 
 
 def timeline_frame(plan: NightPlan) -> pd.DataFrame:
@@ -130,7 +132,7 @@ def timeline_chart(plan: NightPlan) -> alt.LayerChart:
     table = table.assign(time=table["time"].clip(lower=start), end=table["end"].clip(upper=end))
     order = list(dict.fromkeys(table["row"]))
     order = [row for row in order if row != "Moon up"] + [row for row in order if row == "Moon up"]
-    x, y = time_axis(clock, start, end), alt.Y("row:N", sort=order, title=None, axis=alt.Axis(labelLimit=120))
+    x, y = TIME, alt.Y("row:N", sort=order, title=None, axis=alt.Axis(labelLimit=120))
     tips = [alt.Tooltip("row:N", title="what"), alt.Tooltip("text:N"),
             *(alt.Tooltip(f"{name}:T", title=title, format="%H:%M", formatType="utc")
               for name, title in (("time", "from"), ("end", "to")))]
@@ -148,7 +150,8 @@ def timeline_chart(plan: NightPlan) -> alt.LayerChart:
             x=x, x2="end:T", y=y, tooltip=tips, color=alt.Color("side:N", title=None, scale=alt.Scale(
                 domain=sides, range=[colours[side] for side in sides]), legend=alt.Legend(
                     direction="vertical", labelLimit=300))),
-        alt.Chart(kinds["focus"]).mark_tick(color="white", thickness=2, size=15).encode(x=x, y=y, tooltip=tips),
+        alt.Chart(kinds["focus"]).mark_tick(color="white", thickness=2, size=15).encode(
+            x=time_axis(clock, start, end), y=y, tooltip=tips),
         alt.Chart(kinds["flip"]).mark_point(shape="diamond", filled=True, size=120, color="black", opacity=1).encode(
             x=x, y=y, tooltip=tips),
     ]
@@ -206,14 +209,14 @@ def target_colour(sky: NightSky) -> alt.Color:
         domain=names, range=[TARGET_COLOURS[place % len(TARGET_COLOURS)] for place in range(len(names))]))
 
 
-def name_places(table: pd.DataFrame, across: str) -> pd.DataFrame:
+def name_places(table: pd.DataFrame, across: str, up: str = "altitude_deg", height: float = 90.0) -> pd.DataFrame:
     """Return where each name is written: along the planned stretch, else what is clear or up, away from other names.
 
-    `across` is the column that runs along the picture.
+    `across` and `up` are the columns that run along the picture and up it, `height` how much of `up` it is high.
     """
     place = table[across].astype("int64") if across == "time" else table[across]
     span = max(float(place.max() - place.min()), 1.0)
-    scaled = np.column_stack([(place - place.min()) / span / NAME_SIZE[0], table["altitude_deg"] / 90 / NAME_SIZE[1]])
+    scaled = np.column_stack([(place - place.min()) / span / NAME_SIZE[0], table[up] / height / NAME_SIZE[1]])
     rows: list[int] = []
     for _, part in table[table["altitude_deg"] > 0].groupby("name", sort=False):
         best = next(state for state in STATES if (part["state"] == state).any())
@@ -236,7 +239,7 @@ def altitude_chart(sky: NightSky) -> alt.LayerChart:
     """Draw altitude against time: thick where planned, thin where clear, dotted where something is in the way."""
     table = altitude_frame(sky)
     start, end = table["time"].min(), table["time"].max()
-    x = time_axis(sky.clock, start, end)
+    x = TIME
     y = alt.Y("altitude_deg:Q", title="altitude (deg)", scale=alt.Scale(domain=[0, 90]), axis=alt.Axis(
         values=[0, 15, 30, 45, 60, 75, 90]))
     tips = [alt.Tooltip("name:N"), alt.Tooltip("time:T", format="%H:%M", formatType="utc"),
@@ -253,7 +256,7 @@ def altitude_chart(sky: NightSky) -> alt.LayerChart:
         twilight_layer(sky.night, sky.clock),
         alt.Chart(limit).mark_rule(color=GREY, strokeDash=[2, 4]).encode(y=y),
         alt.Chart(runs_of(table, ("moon",))).mark_line(color=GREY, strokeDash=[8, 4], strokeWidth=2).encode(
-            x=x, y=y, detail="run:N", tooltip=tips),
+            x=time_axis(sky.clock, start, end), y=y, detail="run:N", tooltip=tips),
         lines(("planned", "clear", "hidden"), strokeWidth=1.4, strokeDash=[2, 4]),
         lines(("planned", "clear"), strokeWidth=1.6), lines(("planned",), strokeWidth=6, strokeCap="butt"),
         *named(alt.Chart(name_places(table, "time")).encode(x=x, y=y, text="name:N")), *_meridian(sky, x, y),

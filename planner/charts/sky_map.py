@@ -1,5 +1,7 @@
 """The sky as it stands around the observer, and the field of one target: where things are."""
 
+from typing import Any
+
 import altair as alt
 import numpy as np
 import pandas as pd
@@ -23,18 +25,30 @@ from planner.session.night.sky import NightSky
 
 COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 WALL = "#8b949d"
+DOME_SIDE = 330  # screen pixels: fits a phone
 FIELD_SIDE = 292  # screen pixels: with its axis it fits a phone
 
 
+def dome_place(azimuth_deg: Any, altitude_deg: Any) -> tuple[Any, Any]:
+    """Return places on the dome as seen by who lies on the back: zenith 0, horizon 1, north up, east to the left."""
+    away, azimuth = 1 - np.asarray(altitude_deg) / 90, np.radians(np.asarray(azimuth_deg))
+    return -away * np.sin(azimuth), away * np.cos(azimuth)
+
+
+def _on_dome(table: pd.DataFrame) -> pd.DataFrame:
+    """Return a table of azimuth_deg and altitude_deg with their places on the dome: across, up."""
+    across, up = dome_place(table["azimuth_deg"], table["altitude_deg"])
+    return table.assign(across=across, up=up)
+
+
 def skyline_frame(sky: NightSky) -> pd.DataFrame:
-    """Return the skyline: azimuth_deg, altitude_deg, across (place along the panorama, deg)."""
-    across = sky.skyline_azimuth.to_value(u.deg)
-    return pd.DataFrame({"azimuth_deg": across % 360, "altitude_deg": sky.skyline_altitude.to_value(u.deg).clip(min=0),
-                         "across": across})
+    """Return the skyline: azimuth_deg, altitude_deg, across, up."""
+    return _on_dome(pd.DataFrame({"azimuth_deg": sky.skyline_azimuth.to_value(u.deg),
+                                  "altitude_deg": sky.skyline_altitude.to_value(u.deg).clip(min=0)}))
 
 
 def hour_frame(sky: NightSky) -> pd.DataFrame:
-    """Return places at the full hours: name, planned, time, hour, azimuth_deg, altitude_deg, across."""
+    """Return places at the full hours: name, planned, time, hour, azimuth_deg, altitude_deg, across, up."""
     frames = []
     shown = as_shown(sky.hours)
     rows = [(target.name, sky.marks_working[row], sky.marks.azimuth[row], sky.marks.apparent_altitude[row])
@@ -43,49 +57,33 @@ def hour_frame(sky: NightSky) -> pd.DataFrame:
     for name, planned, azimuth, altitude in [*rows, ("Moon", False, moon.azimuth, moon.apparent_altitude)]:
         frames.append(pd.DataFrame({
             "name": name, "planned": planned, "time": shown, "hour": [f"{hour:%H}" for hour in sky.hours],
-            "azimuth_deg": azimuth.to_value(u.deg), "altitude_deg": altitude.to_value(u.deg),
-            "across": sky.across(azimuth)}))
+            "azimuth_deg": azimuth.to_value(u.deg), "altitude_deg": altitude.to_value(u.deg)}))
     table = pd.concat(frames, ignore_index=True)
-    return table[table["altitude_deg"] > 0]
+    return _on_dome(table[table["altitude_deg"] > 0])
 
 
-def panorama_frame(sky: NightSky) -> pd.DataFrame:
-    """Return the tracks as in `altitude_frame`, with `across` and a `lap` that counts leaps from edge to edge."""
-    table = altitude_frame(sky)
-    table["across"] = sky.across(table["azimuth_deg"].to_numpy() * u.deg)
-    jump = table.groupby("name")["across"].diff().abs() > 180
-    return table.assign(lap=jump.groupby(table["name"]).cumsum())
+def track_frame(sky: NightSky) -> pd.DataFrame:
+    """Return the tracks as in `altitude_frame`, with their places on the dome."""
+    return _on_dome(altitude_frame(sky))
 
 
-def panorama_chart(sky: NightSky) -> alt.LayerChart:
-    """Draw the sky unrolled: azimuth against altitude, with the skyline, tracks with their hours, and the Moon."""
-    table = panorama_frame(sky)
-    hours = hour_frame(sky)
-    middle = sky.middle_azimuth.to_value(u.deg)
-    corners = [middle + 45 * step for step in range(-4, 5)]
-    letters = " : ".join(f"datum.value == {place:g} ? '{COMPASS[round(place / 45) % 8]}'" for place in corners)
-    x = alt.X("across:Q", title="azimuth (north, east, south, west)", scale=alt.Scale(
-        domain=[middle - 180, middle + 180], nice=False), axis=alt.Axis(values=corners, labelExpr=f"{letters} : ''"))
-    y = alt.Y("altitude_deg:Q", title="altitude (deg)", scale=alt.Scale(domain=[0, 90]), axis=alt.Axis(
-        values=[0, 15, 30, 45, 60, 75, 90]))
+def dome_chart(sky: NightSky) -> alt.LayerChart:
+    """Draw the sky with the zenith in the middle: skyline, limits, tracks with their hours, the Moon, flips."""
+    table, hours = track_frame(sky), hour_frame(sky)
+    scale = alt.Scale(domain=[-1.12, 1.12], nice=False)
+    x, y = alt.X("across:Q", axis=None, scale=scale), alt.Y("up:Q", axis=None, scale=scale)
     tips = [alt.Tooltip("name:N"), alt.Tooltip("time:T", format="%H:%M", formatType="utc"),
-            alt.Tooltip("altitude_deg:Q", title="altitude (deg)", format=".0f"),
-            alt.Tooltip("azimuth_deg:Q", title="azimuth (deg)", format=".0f")]
+            alt.Tooltip("altitude_deg:Q", title="altitude (°)", format=".0f"),
+            alt.Tooltip("azimuth_deg:Q", title="azimuth (°)", format=".0f")]
     colour = target_colour(sky)
 
-    def lines(states: tuple[str, ...], **mark: object) -> alt.Chart:
-        shown = runs_of(table, states)
-        shown = shown.assign(run=shown["run"] + "/" + shown["lap"].astype(str))
-        return alt.Chart(shown).mark_line(**mark).encode(
+    def lines(states: tuple[str, ...], **mark: Any) -> alt.Chart:
+        return alt.Chart(runs_of(table, states)).mark_line(**mark).encode(
             x=x, y=y, detail="run:N", order="time:T", tooltip=tips)
 
     targets, moon = hours[hours["name"] != "Moon"], hours[hours["name"] == "Moon"]
-    meridian = pd.DataFrame({"across": [middle]})
     layers: Layers = [
-        alt.Chart(skyline_frame(sky)).mark_area(color=WALL, opacity=0.75, line={"color": GREY, "strokeWidth": 1.5}
-                                                ).encode(x=x, y=y),
-        alt.Chart(meridian).mark_rule(color=GREY, strokeDash=[6, 4]).encode(x=x),
-        alt.Chart(_levels(sky)).mark_rule(color=GREY, strokeDash=[2, 4]).encode(y=y),
+        *_dome_paper(sky, x, y),
         lines(("moon",), color=GREY, strokeWidth=2, strokeDash=[8, 4]),
         lines(("planned", "clear", "hidden"), strokeWidth=1.4, strokeDash=[2, 4]).encode(color=colour),
         lines(("planned", "clear"), strokeWidth=1.6).encode(color=colour),
@@ -96,16 +94,35 @@ def panorama_chart(sky: NightSky) -> alt.LayerChart:
                                                ).encode(x=x, y=y, tooltip=tips),
         *named(alt.Chart(_lettered(hours)).encode(x=x, y=y, text="hour:N"), fontSize=10, fontWeight="normal",
                dy=11),
-        *named(alt.Chart(name_places(table, "across")).encode(x=x, y=y, text="name:N")),
+        *named(alt.Chart(name_places(table, "across", "up", 2.0)).encode(x=x, y=y, text="name:N")),
     ]
-    return alt.layer(*layers).properties(
-        height=330, description="Tracks of the drawn targets and the Moon over azimuth and altitude, with the skyline.")
+    square = alt.AutoSizeParams(type="pad", contains="content")
+    return alt.layer(*layers).properties(width=DOME_SIDE, height=DOME_SIDE, autosize=square, description=(
+        "The sky with the zenith in the middle, north up and east to the left: tracks of the drawn targets and the "
+        "Moon, the skyline and the limits."))
 
 
-def _levels(sky: NightSky) -> pd.DataFrame:
-    """Return the lowest altitude, and the zenith keep-out where there is one."""
-    levels = [sky.lowest_altitude.to_value(u.deg), sky.ceiling.to_value(u.deg)]
-    return pd.DataFrame({"altitude_deg": [level for level in levels if 0 < level < 90]})
+def _dome_paper(sky: NightSky, x: alt.X, y: alt.Y) -> Layers:
+    """Draw what stands still: the skyline filled in, circles of altitude, the limits, the meridian, the compass."""
+    ring = np.arange(0.0, 361.0, 5.0)
+    around = _on_dome(pd.DataFrame({"azimuth_deg": ring, "altitude_deg": 0.0}))
+    wall = pd.concat([around, skyline_frame(sky).iloc[::-1]], ignore_index=True).assign(order=lambda t: t.index)
+    limits = [level for level in (sky.lowest_altitude.to_value(u.deg), sky.ceiling.to_value(u.deg)) if 0 < level < 90]
+    circles = pd.concat([_on_dome(pd.DataFrame({"azimuth_deg": ring, "altitude_deg": level})).assign(
+        order=ring, level=f"{level:.0f}°") for level in (0.0, 30.0, 60.0, *limits)], ignore_index=True)
+    names = _on_dome(pd.DataFrame({"azimuth_deg": [place * 45 for place in range(8)], "altitude_deg": -6.0,
+                                   "letter": COMPASS}))
+    meridian = _on_dome(pd.DataFrame({"azimuth_deg": [0.0, 180.0], "altitude_deg": 0.0}))
+    circle, limit = circles["level"].isin(["0°", "30°", "60°"]), circles["level"].isin([f"{it:.0f}°" for it in limits])
+    return [
+        alt.Chart(wall).mark_line(fill=WALL, fillOpacity=0.75, strokeWidth=0).encode(x=x, y=y, order="order:Q"),
+        alt.Chart(circles[circle]).mark_line(color="#c3c9cf", strokeWidth=1).encode(
+            x=x, y=y, detail="level:N", order="order:Q"),
+        alt.Chart(circles[limit]).mark_line(color=GREY, strokeWidth=1.2, strokeDash=[2, 4]).encode(
+            x=x, y=y, detail="level:N", order="order:Q", tooltip=alt.Tooltip("level:N", title="limit")),
+        alt.Chart(meridian).mark_line(color=GREY, strokeWidth=1, strokeDash=[6, 4]).encode(x=x, y=y),
+        alt.Chart(names).mark_text(color=GREY, fontSize=12).encode(x=x, y=y, text="letter:N"),
+    ]
 
 
 def _lettered(hours: pd.DataFrame) -> pd.DataFrame:
@@ -114,10 +131,10 @@ def _lettered(hours: pd.DataFrame) -> pd.DataFrame:
 
 
 def _flip_frame(sky: NightSky) -> pd.DataFrame:
-    rows = [(target.name, sky.clock(time), altitude.to_value(u.deg), azimuth.to_value(u.deg),
-             float(sky.across(azimuth))) for target, time, altitude, azimuth in sky.flips]
-    table = pd.DataFrame(rows, columns=["name", "time", "altitude_deg", "azimuth_deg", "across"])
-    return table.assign(time=as_shown(table["time"]))
+    rows = [(target.name, sky.clock(time), altitude.to_value(u.deg), azimuth.to_value(u.deg))
+            for target, time, altitude, azimuth in sky.flips]
+    table = pd.DataFrame(rows, columns=["name", "time", "altitude_deg", "azimuth_deg"])
+    return _on_dome(table.assign(time=as_shown(table["time"])))
 
 
 def field_frame(field: SkyField) -> pd.DataFrame:

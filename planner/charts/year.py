@@ -33,7 +33,8 @@ def year_chart(found: Season, row: SeasonTarget) -> alt.LayerChart:
     top = max(float(found.dark_hours.to_value(u.h).max()), 1.0) * 1.06
     table["strip"], table["floor"] = -MOON_STRIP * top, 0.0
     months = [chart_time(month) for month in pd.date_range(table["night"].min(), table["night"].max(), freq="MS")]
-    x = alt.X("night:T", title=None, scale=alt.Scale(
+    x = alt.X("night:T")  # the domain stands in one layer alone
+    axis = alt.X("night:T", title=None, scale=alt.Scale(
         type="utc", domain=[chart_time(table["night"].min()), chart_time(table["after"].max())], nice=False),
         axis=alt.Axis(format="%b", values=months, labelOverlap=True))
     y = alt.Y("useful_h:Q", title="hours per night", scale=alt.Scale(domain=[-MOON_STRIP * top, top], nice=False),
@@ -46,7 +47,7 @@ def year_chart(found: Season, row: SeasonTarget) -> alt.LayerChart:
     base = alt.Chart(table)
     layers: Layers = [
         base.mark_area(color=NIGHT_PAPER, opacity=0.55, interpolate="step-after").encode(
-            x=x, y=alt.Y("dark_h:Q"), y2="floor:Q"),
+            x=axis, y=alt.Y("dark_h:Q"), y2="floor:Q"),
         base.mark_bar(color=BLUE, binSpacing=0).encode(x=x, x2="after:T", y=y, y2="floor:Q", tooltip=tips),
         base.mark_line(color="#1d2329", strokeWidth=1.4, interpolate="step-after").encode(x=x, y=alt.Y("up_h:Q")),
         base.mark_rect(color="#1d2329").encode(

@@ -9,7 +9,7 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.night import altitude_chart, altitude_frame, timeline_chart, timeline_frame
-from planner.charts.sky_map import field_chart, field_frame, panorama_chart, panorama_frame, skyline_frame
+from planner.charts.sky_map import dome_chart, field_chart, field_frame, skyline_frame, track_frame
 from planner.checks import Rule
 from planner.errors import PlannerError
 from planner.files.calendar import night_calendar
@@ -172,11 +172,11 @@ def _sky(key: Choice, form: NightForm, plan: NightPlan) -> None:
         st.caption("Thick: planned. Thin: nothing in the way. Dotted: behind the skyline, below the lowest altitude, "
                    "or too near the zenith for the mount. Tick: the meridian. Diamond: flip. Dashed: the Moon.")
     with right:
-        st.altair_chart(panorama_chart(sky), theme=None, width="stretch", key="tonight_panorama")
-        st.caption("All around, unrolled, your skyline filled in. Dots: full hours. Dashed upright: the meridian; "
-                   "dotted across: the lowest altitude and the zenith keep-out. Altitudes are apparent.")
+        st.altair_chart(dome_chart(sky), theme=None, width="content", key="tonight_dome")
+        st.caption("The zenith in the middle, north up, east to the left; circles every 30°, your skyline filled in. "
+                   "Dots: full hours. Dashed: the meridian; dotted: the lowest altitude and the zenith keep-out.")
     _offer([("Altitudes (CSV)", lambda: csv_text(altitude_frame(sky)), "altitudes.csv", "text/csv"),
-            ("Tracks (CSV)", lambda: csv_text(panorama_frame(sky)), "tracks.csv", "text/csv"),
+            ("Tracks (CSV)", lambda: csv_text(track_frame(sky)), "tracks.csv", "text/csv"),
             ("Skyline (CSV)", lambda: csv_text(skyline_frame(sky)), "skyline.csv", "text/csv")])
 
 

@@ -112,6 +112,7 @@ class Watched:
         self.context = browser.new_context(viewport=viewport, user_agent=agent)
         self.page = self.context.new_page()
         self.errors = []
+        self.warnings = []
         self.strangers = []
         self.page.on("console", self._note_error)
         self.page.on("pageerror", lambda error: self.errors.append(str(error)))
@@ -122,6 +123,8 @@ class Watched:
         looked_for_its_server = re.search(r"/\w+/_stcore/[\w-]+$", message.location.get("url", ""))
         if message.type == "error" and not looked_for_its_server:
             self.errors.append(message.text)
+        elif message.type == "warning":
+            self.warnings.append(message.text)
 
     def _note_stranger(self, request):
         if not request.url.startswith(("http://127.0.0.1", "ws://127.0.0.1", "data:", "blob:")):

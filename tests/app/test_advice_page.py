@@ -122,8 +122,6 @@ def test_a_slider_answers_beside_the_present_one_and_is_taken(watched, app_addre
 @pytest.mark.browser
 def test_an_observer_finds_the_verdict(watched, app_address):
     page = watched.page
-    warnings = []
-    page.on("console", lambda message: warnings.append(message.text) if message.type == "warning" else None)
     page.goto(f"{app_address}/advice?night=2026-11-10")
     watched.settle()
     page.get_by_role("heading", name="Guide: ").wait_for(timeout=60000)
@@ -145,5 +143,5 @@ def test_an_observer_finds_the_verdict(watched, app_address):
     widest = page.evaluate("document.documentElement.scrollWidth")
     assert widest <= page.viewport_size["width"]
     assert watched.errors == []
-    assert warnings == []
+    assert watched.warnings == []
     assert watched.strangers == []

@@ -369,7 +369,7 @@ def test_from_the_combination_to_the_printed_sheet(watched, app_address):
     page.goto(f"{app_address}/match?night=2026-11-10&target=NGC+891")
     page.get_by_role("heading", name="For NGC 891").wait_for(timeout=120000)
     assert fits(page)
-    go_to(page, "Guide or not", "What would change it")
+    go_to(page, "Guide or not", "subs for NGC 891")
     watched.settle(120000)
     go_to(page, "Tonight", "Take it with you")
     watched.settle(120000)
@@ -388,6 +388,7 @@ def test_from_the_combination_to_the_printed_sheet(watched, app_address):
     assert found["night"] == "2026-11-10"
     assert found["value"] <= found["bound"]
     assert watched.errors == []
+    assert watched.warnings == []
     assert watched.strangers == []
 
 
@@ -409,4 +410,5 @@ def test_an_observer_picks_from_the_year(watched, app_address):
         page.get_by_role("button", name="Year (CSV)").click()
     assert saved.value.path().read_text().startswith("target,night,useful_h,up_h,dark_h,moon_illumination")
     assert watched.errors == []
+    assert watched.warnings == []
     assert watched.strangers == []

@@ -98,7 +98,7 @@ def test_from_my_rig_to_the_printed_night(chromium, tmp_path, viewport):
             assert page.get_by_role("heading", level=1).inner_text().endswith("your equipment")
             assert within(page)
 
-            go_to(page, "Guide or not", "What would change it")
+            go_to(page, "Guide or not", "subs for")
             watched.settle(PATIENCE_MS)
             assert within(page)
 
@@ -159,7 +159,7 @@ def test_from_short_frames_to_a_saved_mount_and_another_verdict(chromium, tmp_pa
             page.goto(f"{address}/equipment?night={NIGHT}&target=NGC+7331&rig=nebulae")
             page.get_by_role("button", name="Start from a copy of the demo").click(timeout=PATIENCE_MS)
             page.get_by_text("Your equipment file is").wait_for(timeout=PATIENCE_MS)
-            go_to(page, "Guide or not", "What would change it")
+            go_to(page, "Guide or not", "subs for")
             watched.settle(PATIENCE_MS)
             before = page.get_by_role("heading", level=2).first.inner_text()
 
@@ -179,7 +179,7 @@ def test_from_short_frames_to_a_saved_mount_and_another_verdict(chromium, tmp_pa
             assert term.amplitude.to_value(u.arcsec) == pytest.approx(0.9, rel=0.15)
             assert term.period.to_value(u.s) == pytest.approx(300, rel=0.02)
 
-            go_to(page, "Guide or not", "What would change it")
+            go_to(page, "Guide or not", "subs for")
             watched.settle(PATIENCE_MS)
             after = page.get_by_role("heading", level=2).first.inner_text()
             assert after != before

@@ -81,14 +81,8 @@ class NightSky:
     flips: tuple[tuple[Target, Time, u.Quantity[u.deg], u.Quantity[u.deg]], ...]
     lowest_altitude: u.Quantity[u.deg]
     ceiling: u.Quantity[u.deg]
-    skyline_azimuth: u.Quantity[u.deg]  # (k,), from the panorama's left edge to its right one
+    skyline_azimuth: u.Quantity[u.deg]  # (k,), all around, from north to north
     skyline_altitude: u.Quantity[u.deg]  # (k,), 0 without a profile
-    middle_azimuth: u.Quantity[u.deg]  # of the panorama: towards the equator
-
-    def across(self, azimuth: u.Quantity[u.deg]) -> np.ndarray:
-        """Return azimuths as places along the panorama [deg], within 180 of its middle."""
-        middle = self.middle_azimuth.to_value(u.deg)
-        return np.mod(azimuth.to_value(u.deg) - middle + 180, 360) - 180 + middle
 
 
 def night_sky(plan: NightPlan, targets: Sequence[Target]) -> NightSky:
@@ -109,15 +103,13 @@ def night_sky(plan: NightPlan, targets: Sequence[Target]) -> NightSky:
     marks = Time([clock.moment(hour) for hour in hours])
     found = places(chosen, site, times)
     lowest, ceiling = plan.lowest_altitude, 90 * u.deg - plan.rig.mount.zenith_keep_out
-    middle = 180.0 if site.latitude.value >= 0 else 360.0
-    around = np.arange(middle - 180, middle + 180 + SKYLINE_STEP, SKYLINE_STEP) * u.deg
+    around = np.arange(0, 360 + SKYLINE_STEP, SKYLINE_STEP) * u.deg
     return NightSky(
         night=night, site=site, clock=clock, targets=chosen, times=times, places=found, moon=moon(site, times),
         clear=_clear(found, site, plan.rig.mount, lowest), working=_working(plan, chosen, times), hours=hours,
         marks=places(chosen, site, marks), moon_marks=moon(site, marks), marks_working=_working(plan, chosen, marks),
         crossings=tuple(_crossings(plan, chosen, start, end)), flips=tuple(_flips(plan, chosen)),
-        lowest_altitude=lowest, ceiling=ceiling, skyline_azimuth=around, skyline_altitude=_skyline(site, around),
-        middle_azimuth=middle * u.deg)
+        lowest_altitude=lowest, ceiling=ceiling, skyline_azimuth=around, skyline_altitude=_skyline(site, around))
 
 
 def _skyline(site: Site, azimuth: u.Quantity[u.deg]) -> u.Quantity[u.deg]:

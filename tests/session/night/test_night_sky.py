@@ -8,7 +8,7 @@ import pytest
 from astropy import units as u
 
 from planner.charts.night import altitude_frame, row_labels, runs_of, timeline_frame
-from planner.charts.sky_map import hour_frame, panorama_frame, skyline_frame
+from planner.charts.sky_map import dome_chart, dome_place, hour_frame, skyline_frame, track_frame
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
@@ -67,7 +67,7 @@ def test_a_crossing_is_the_highest_place(hill):
 def test_nothing_is_clear_behind_the_skyline_or_below_the_limit(hill):
     _, sky = hill
     table = skyline_frame(sky)
-    heights = np.interp(sky.across(sky.places.azimuth), table["across"], table["altitude_deg"])
+    heights = np.interp(sky.places.azimuth.to_value(u.deg) % 360, table["azimuth_deg"], table["altitude_deg"])
     assert np.all(sky.places.apparent_altitude.value[sky.clear] >= 30)
     assert np.all(sky.places.apparent_altitude.value[sky.clear] >= heights[sky.clear] - 4)
 
@@ -80,18 +80,19 @@ def test_work_is_drawn_when_the_plan_has_blocks(hill):
     assert not sky.working[~sky.clear].any()
 
 
-def test_the_panorama_looks_towards_the_equator(hill, paddock):
-    assert hill[1].middle_azimuth == 180 * u.deg
-    assert paddock[1].middle_azimuth == 360 * u.deg
-    across = paddock[1].across([350, 10, 179] * u.deg)
-    assert across == pytest.approx([350, 370, 539])
+def test_the_dome_shows_the_sky_as_seen_from_below(hill, paddock):
+    # Lying on the back, head to the south: north up, east to the left, the zenith in the middle.
+    assert dome_place(0.0, 90.0) == pytest.approx((0, 0), abs=1e-12)
+    assert dome_place(0.0, 0.0) == pytest.approx((0, 1), abs=1e-12)
+    assert dome_place(90.0, 0.0) == pytest.approx((-1, 0), abs=1e-12)
+    assert dome_place(180.0, 45.0) == pytest.approx((0, -0.5), abs=1e-12)
     for _, sky in (hill, paddock):
-        table = panorama_frame(sky)
-        middle = sky.middle_azimuth.value
-        assert table["across"].between(middle - 180, middle + 180).all()
-        # No line leaps from one edge to the other.
-        leaps = table.groupby(["name", "lap"])["across"].diff().abs()
-        assert leaps.max() <= 180
+        table = track_frame(sky)
+        up = table[table["altitude_deg"] > 0]
+        assert np.all(np.hypot(up["across"], up["up"]) < 1)
+        low = skyline_frame(sky)
+        assert np.hypot(low["across"], low["up"]).max() <= 1 + 1e-12
+        assert dome_chart(sky).to_dict()["description"].startswith("The sky with the zenith")
 
 
 def test_frames_hold_what_is_drawn(hill):
