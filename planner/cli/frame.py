@@ -11,6 +11,7 @@ from planner.cli.output import note, print_json
 from planner.errors import InvalidInputError
 
 app = new_app()
+REJECTED = 3  # exit code: some frames are to be dropped
 ScaleOption = Annotated[float | None, typer.Option(
     "--image-scale", metavar="ARCSEC", help="Sky per pixel; else from the header or your rig.")]
 AngleOption = Annotated[float | None, typer.Option(
@@ -31,17 +32,20 @@ SaturationOption = Annotated[float | None, typer.Option(
 LogOption = Annotated[Path | None, typer.Option(
     "--log", metavar="CSV", help="Write the stars' motion over a series as a new drift log.")]
 StarsOption = Annotated[Path | None, typer.Option("--stars", metavar="CSV", help="Write the measured stars.")]
+RejectsOption = Annotated[Path | None, typer.Option(
+    "--rejects", metavar="FILE", help="Write the frames to drop, one a line; - prints them alone. Exit code 3 if any.")]
 WorkersOption = Annotated[int | None, typer.Option("--workers", metavar="N", help="Processes; else one per core.")]
 
 
 @app.command()
 def frame(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="FITS files, in order of time.")],
+    files: Annotated[list[Path], typer.Argument(
+        metavar="FILE...", help="FITS files in order of time, folders of them, or - for standard input.")],
     image_scale: ScaleOption = None, camera_angle: AngleOption = None, mirrored: MirroredOption = False,
     target: TargetOption = None, exposure: ExposureOption = None, hour_angle: HourAngleOption = None,
     filter_name: FilterOption = None, guided: GuidedOption = False, colour: ColourOption = "green",
     mosaic: MosaicOption = None, saturation: SaturationOption = None, log: LogOption = None,
-    stars: StarsOption = None,
+    stars: StarsOption = None, rejects: RejectsOption = None,
     workers: WorkersOption = None, rig: RigOption = None, site: SiteOption = None,
     equipment: EquipmentOption = None, json: JsonOption = False,
 ) -> None:
@@ -51,15 +55,18 @@ def frame(
     """
     known = _known(equipment, rig, site, filter_name, target, image_scale, camera_angle, mirrored, exposure, hour_angle,
                    guided)
-    from planner.cli.frame_run import Task, measure_files
+    from planner.cli.frame_run import Task, frame_files, measure_files
+    from planner.files.reading import STANDARD_INPUT
+    from planner.files.writing import write_new
     from planner.measure.frame.document import frames_document
+    from planner.measure.frame.grade import DROP
     from planner.measure.frame.report import Report, reported
 
     if saturation is not None:
         check("saturation", saturation, Rule(more_than=0, remedy="Give it in the frame's unit."))
     tasks = [Task(path=path, colour=colour, mosaic=mosaic, saturation=saturation, image_scale=known.scale,
                   telescope=known.rig.telescope if known.rig else None,
-                  wavelength=known.band.centre if known.band else None) for path in files]
+                  wavelength=known.band.centre if known.band else None) for path in frame_files(files)]
     results = measure_files(tasks, workers)
     good = [result for result in results if result.error is None]
     if not good:
@@ -70,7 +77,13 @@ def frame(
 
         write_stars(stars, [(item.path.name, item.field) for item in report.frames])
     written = None if log is None else _write_log(log, report)
-    if json:
+    dropped = [str(item.path) for item in report.frames if item.grade.verdict == DROP]
+    if rejects is not None and str(rejects) != STANDARD_INPUT:
+        write_new(rejects.expanduser(), "".join(f"{name}\n" for name in dropped), what="rejects", folders=False,
+                  remedy="Give another name with --rejects.")
+    if rejects is not None and str(rejects) == STANDARD_INPUT:
+        print(*dropped, sep="\n", end="\n" if dropped else "")
+    elif json:
         print_json({**frames_document(report), "log": None if written is None else str(written),
                     "skipped": [{"file": str(r.path), "problem": str(r.error)} for r in results if r.error]})
     else:
@@ -82,6 +95,8 @@ def frame(
     for result in results:
         if result.error is not None:
             note(f"Skipped: {result.error}")
+    if rejects is not None and dropped:
+        raise typer.Exit(REJECTED)
 
 
 def _first_error(results: list[Any]) -> Exception:

@@ -4,13 +4,41 @@ import os
 import sys
 import time
 from collections.abc import Iterator
+from pathlib import Path
 
 from planner.errors import InvalidInputError
 from planner.files.frame_task import Task, measure_file
+from planner.files.frames import LARGEST_FILE
+from planner.files.reading import STANDARD_INPUT, InMemory
 from planner.measure.frame.report import Measured
 
 BAR_AFTER_S = 1.0
+SUFFIXES = (".fits", ".fit", ".fts", ".fits.fz", ".fits.gz", ".fits.bz2")
 MEMORY = "Close other programs, or try --workers 1."
+
+
+def frame_files(named: list[Path]) -> list[Path | InMemory]:
+    """Return the files to measure: those named, those in a folder by name, and what comes on standard input."""
+    found: list[Path | InMemory] = []
+    for path in named:
+        if str(path) == STANDARD_INPUT:
+            found.append(InMemory("standard input", sys.stdin.buffer.read(LARGEST_FILE)))
+        else:
+            found += _inside(path)
+    return found
+
+
+def _inside(path: Path) -> list[Path]:
+    """Return the FITS files of a folder by name; a path that is no folder, or cannot be entered, alone."""
+    try:
+        if not path.is_dir():
+            return [path]
+        inside = sorted(one for one in path.iterdir() if one.name.lower().endswith(SUFFIXES))
+    except (OSError, ValueError):
+        return [path]
+    if not inside:
+        raise InvalidInputError("frame", path, "is a folder without FITS files", "Give the files themselves.")
+    return inside
 
 
 def measure_files(tasks: list[Task], workers: int | None = None) -> list[Measured]:

@@ -5,20 +5,25 @@ from typing import Any
 import numpy as np
 
 from planner.cli.output import print_table
+from planner.measure.frame.grade import DROP, KEEP, LOOK
 from planner.measure.frame.report import FrameReport, Report
 from planner.measure.frame.text import (
-    angle_text,
     cause_lines,
     direction_text,
     elongation_text,
+    error_text,
     length_text,
+    next_lines,
     part_lines,
     rejected_text,
     trail_lines,
-    trail_text,
     trend_lines,
     width_text,
 )
+
+VERDICTS = (KEEP, LOOK, DROP)
+MOST_ROWS = 12  # a longer series shows only the frames that are not kept at once
+NAME_WIDTH = 24
 
 
 def show(report: Report) -> None:
@@ -30,25 +35,34 @@ def show(report: Report) -> None:
 
 
 def _show_many(report: Report) -> None:
-    rows = [(str(item.path.name), str(item.field.found), width_text(item), elongation_text(item), angle_text(item),
-             trail_text(item), item.grade.verdict, "; ".join(item.grade.reasons)) for item in report.frames]
-    angles = "position angle" if all(item.orientation is not None for item in report.frames) else "image angle"
-    print_table(f"{len(report.frames)} frames", ("file", "stars", "FWHM", "elongation", angles, "trail", "grade", ""),
-                rows, right=("stars", "FWHM", "elongation", angles, "trail"))
-    counts = {verdict: sum(item.grade.verdict == verdict for item in report.frames) for verdict in
-              ("keep", "look", "drop")}
-    print(", ".join(f"{verdict} {count}" for verdict, count in counts.items())
+    counts = {verdict: sum(item.grade.verdict == verdict for item in report.frames) for verdict in VERDICTS}
+    print(f"{len(report.frames)} frames: " + ", ".join(f"{verdict} {count}" for verdict, count in counts.items())
           + f" (minor/major from {report.known.axis_ratio:g}, FWHM to {report.known.growth:.0%} above the best)")
+    print(*next_lines(report), sep="\n")
+    shown = list(report.frames) if len(report.frames) <= MOST_ROWS else [
+        item for item in report.frames if item.grade.verdict != KEEP]
+    shown.sort(key=lambda item: VERDICTS[::-1].index(item.grade.verdict))
+    if shown:
+        print_table("" if len(shown) == len(report.frames) else "Not kept at once", (
+            "grade", "file", "FWHM", "elong.", "why"), [_row(item) for item in shown], right=("FWHM", "elong."))
     print(*trend_lines(report), sep="\n", end="\n" if report.trends else "")
     for line in dict.fromkeys(line for item in report.frames for line in item.notes):
         print(line)
+
+
+def _row(item: FrameReport) -> tuple[str, ...]:
+    """Return one frame as a row that leaves room on 80 columns."""
+    name = item.path.name
+    elongation = "" if item.field.parts is None else f"{item.field.elongation:.2f}"
+    return (item.grade.verdict, name if len(name) <= NAME_WIDTH else f"…{name[1 - NAME_WIDTH:]}",
+            width_text(item).split(" = ")[0], elongation, "; ".join(item.grade.reasons))
 
 
 def _show_one(item: FrameReport, known: Any) -> None:
     field = item.field
     print(f"{item.path.name}: {field.found} stars, {field.used} measured{rejected_text(field.rejected)}")
     if field.parts is not None:
-        print(f"FWHM {width_text(item)} (along {length_text(field.fwhm_major, item)}, "
+        print(f"FWHM {width_text(item)} ± {error_text(item)} (along {length_text(field.fwhm_major, item)}, "
               f"across {length_text(field.fwhm_minor, item)}); "
               f"elongation {elongation_text(item)}{direction_text(item)}")
         print(*trail_lines(item), *(f"  {line}" for line in cause_lines(item)), sep="\n")

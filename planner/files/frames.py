@@ -26,6 +26,7 @@ WHAT = "frame"
 LARGEST_FILE = 2**32  # bytes
 SMALLEST_SIDE = 16
 STRIP_PIXELS = 1 << 20
+MOST_ABOVE = 0.05  # share of pixels over a level at which they clip
 COLOURS = ("red", "green", "blue")
 # The colours of a mosaic in a cell of 2 x 2, row by row. The two greens are kept apart: their mean would smear a star
 # along a diagonal.
@@ -70,9 +71,8 @@ def read_frame(path: Path | str | InMemory, *, colour: str = "green", mosaic: st
         raise InvalidInputError(WHAT, _ending(path), error.rule, error.remedy) from None
     except MemoryError:
         raise InvalidInputError(WHAT, _ending(path), "does not fit into memory", "Close other programs.") from None
-    except Exception as error:  # the FITS library raises many kinds on a broken file
-        reason = " ".join(str(error).split()).split(". ")[0].rstrip(".") or type(error).__name__
-        raise InvalidInputError(WHAT, _ending(path), f"is not a readable FITS file ({reason[:100]})",
+    except Exception:  # the FITS library raises many kinds on a broken file
+        raise InvalidInputError(WHAT, _ending(path), "is not a readable FITS file",
                                 "Check that it is complete and a FITS file.") from None
 
 
@@ -201,7 +201,21 @@ def _frame(path: Path | InMemory, header: Any, data: np.ndarray, colour: str, mo
         path=Path(path.name) if isinstance(path, InMemory) else path,
         image=image, second=second, pixel_step=step, colour=taken, exposure=header_exposure(header),
         time=header_time(header), ra=ra, dec=dec, image_scale=scale, sky=sky, filter_name=header_text(header, "FILTER"),
-        saturation=header_saturation(header), notes=tuple(notes))
+        saturation=_saturation(header, image, notes), notes=tuple(notes))
+
+
+def _saturation(header: Any, image: np.ndarray, notes: list[str]) -> float | None:
+    """Return the level where pixels clip, or note that the header's cannot be one."""
+    level = header_saturation(header)
+    if level is None:
+        return None
+    sample = image[:: max(1, len(image) // 256)]
+    above = float(np.mean(sample > level))
+    if above <= MOST_ABOVE:
+        return level
+    name = next((key for key in ("SATURATE", "DATAMAX") if key in header), "BITPIX")
+    notes.append(f"{name} of the header says that pixels clip at {level:g}, but {above:.0%} are above: not used.")
+    return None
 
 
 def _looks_like_mosaic(image: np.ndarray) -> bool:

@@ -131,6 +131,64 @@ def test_many_frames_a_bad_one_is_named_and_skipped(capsys, tmp_path, image):
     assert {trend["name"] for trend in found["trends"]} == {"FWHM", "elongation", "stars", "background"}
 
 
+def test_half_of_the_light_does_not_pass(capsys, tmp_path):
+    # The same stars at half of their light, and once at 0.7 of it: cloud. One frame of rings: out of focus.
+    for index, share in enumerate((1, 1, 0.5, 1, 0.7, 1)):
+        sky = Sky(fwhm=3.0, stars=120, size=320, seed=1, flux=(4e3 * share, 1e5 * share))
+        image = draw(sky)[0] + np.random.default_rng(index).normal(0, 3, (320, 320)).astype(np.float32)
+        written(tmp_path, f"{index}.fits", image, EXPTIME=60.0, DATE_OBS=(START + index * u.min).isot)
+    found = answer(capsys, "frame", tmp_path)["frames"]
+    assert [item["verdict"] for item in found] == ["keep", "keep", "drop", "keep", "look", "keep"]
+    assert [item["light"] for item in found] == pytest.approx([1, 1, 0.5, 1, 0.7, 1], abs=0.02)
+    # Squared signal to noise of faint stars: a quarter and a half of the best frame's.
+    assert found[2]["weight"] == pytest.approx(0.25, abs=0.02)
+    code, out, _ = planner(capsys, "frame", tmp_path)
+    assert code == 0
+    assert "Cloud or haze on 2 frames" in out
+    assert max(len(line) for line in out.splitlines() if "drop  " in line) <= 80
+
+
+def test_the_frames_to_drop_are_a_list_for_other_commands(capsys, tmp_path, image):
+    sharp = draw(Sky(fwhm=3.0, stars=150, size=360, seed=1))[0]
+    night = tmp_path / "night"
+    night.mkdir()
+    good = [written(night, f"{index}.fits", sharp + index) for index in range(4)]
+    long = written(night, "long.fits", image)
+    code, out, err = planner(capsys, "frame", night, "--rejects", "-")
+    assert (code, out, err) == (3, f"{long}\n", "")
+    listed = tmp_path / "rejects.txt"
+    assert planner(capsys, "frame", night, "--rejects", listed)[0] == 3
+    assert listed.read_text() == f"{long}\n"
+    assert planner(capsys, "frame", night, "--rejects", listed)[0] == 2  # never written over
+    assert planner(capsys, "frame", *good, "--rejects", "-")[:2] == (0, "")
+
+
+def test_rings_are_out_of_focus(capsys, tmp_path):
+    # A hollow disc of light, 14 pixels wide, as through an obstructed telescope far out of focus.
+    random = np.random.default_rng(3)
+    image = random.normal(1000, 8, (500, 500))
+    rows, columns = np.mgrid[-9:10, -9:10]
+    radius = np.hypot(rows, columns)
+    ring = np.clip(7.5 - radius, 0, 1) * np.clip(radius - 2.5, 0, 1)
+    for row, column in random.integers(20, 470, (60, 2)):
+        image[row: row + 19, column: column + 19] += ring * random.uniform(200, 2000)
+    code, out, _ = planner(capsys, "frame", written(tmp_path, "rings.fits", image.astype(np.float32)))
+    assert code == 0
+    assert "out of focus: the stars are rings 1" in out  # 14 px, by its half light
+
+
+def test_a_header_against_its_pixels_is_named(capsys, tmp_path, image):
+    item = answer(capsys, "frame", written(tmp_path, "odd.fits", image, SATURATE=1.0))["frames"][0]
+    assert item["stars_used"] > 100
+    assert any("SATURATE of the header says that pixels clip at 1" in note for note in item["notes"])
+
+
+def test_a_frame_from_standard_input(frame):
+    done = subprocess.run([sys.executable, "-m", "planner", "frame", "-", "--json"], input=frame.read_bytes(),
+                          capture_output=True, check=True)
+    assert json.loads(done.stdout)["frames"][0]["stars_used"] > 100
+
+
 def test_processes_change_nothing(capsys, tmp_path, image):
     paths = [written(tmp_path, f"{index}.fits", image + index) for index in range(3)]
     one, two = (answer(capsys, "frame", *paths, "--workers", workers) for workers in (1, 2))
@@ -198,7 +256,8 @@ def test_the_real_frame(capsys):
 
 SILLY = [
     (["frame"], "Missing argument"), (["frame", "/no/such.fits"], "frame = /no/such.fits: is not there."),
-    (["frame", "/"], "must be a file"), (["frame", "FRAME", "--image-scale", "0"], "image-scale = 0.0 arcsec / pix"),
+    (["frame", "/"], "is a folder without FITS files"),
+    (["frame", "FRAME", "--image-scale", "0"], "image-scale = 0.0 arcsec / pix"),
     (["frame", "FRAME", "--image-scale", "x"], "valid number"),
     (["frame", "FRAME", "--image-scale", "nan"], "image-scale"),
     (["frame", "FRAME", "--camera-angle", "30"], "needs the sky per pixel beside it"),

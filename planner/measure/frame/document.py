@@ -42,6 +42,7 @@ def _frame(item: FrameReport) -> Table:
         "elongation_worst": field.worst_elongation,
         "position_angle_deg": angle_of(item, field.angle).value, "position_angle_error_deg": field.angle_error.value,
         "position_angle_of": "sky" if on_sky else "image", "angle_from_columns_deg": field.angle.value,
+        "light": item.light, "weight": item.weight, "ring_pixels": field.ring.value or None,
         "verdict": item.grade.verdict, "reasons": list(item.grade.reasons), "map": _map(item),
         "parts": None if field.parts is None else _parts(field), "trail": _trail(item),
         "exposure_s": None if item.exposure is None else item.exposure.to_value(u.s),
@@ -127,7 +128,9 @@ def _predicted(comparison: Comparison) -> Table:
     expected = comparison.expected
     return {"fwhm_arcsec": expected.fwhm[1].to_value(u.arcsec),
             "fwhm_arcsec_10_90_percent": expected.fwhm.to_value(u.arcsec)[[0, 2]],
-            "still_fwhm_arcsec": expected.still_fwhm.to_value(u.arcsec), "elongation": float(expected.elongation[1]),
+            "still_fwhm_arcsec": expected.still_fwhm[1].to_value(u.arcsec),
+            "still_fwhm_arcsec_10_90_percent": expected.still_fwhm.to_value(u.arcsec)[[0, 2]],
+            "elongation": float(expected.elongation[1]),
             "elongation_10_90_percent": np.asarray(expected.elongation)[[0, 2]],
             "position_angle_deg": expected.position_angle.to_value(u.deg), "guided": expected.guided,
             "answer": list(comparison.sentences)}

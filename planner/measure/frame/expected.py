@@ -6,23 +6,21 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.scene import observing_scene
-from planner.exposure.star_motion import phase_count, unguided_motion
+from planner.exposure.star_motion import margin_spread, phase_count, unguided_motion
 from planner.measure.stars.star_field import StarField
 from planner.rig import Filter, Rig, Site
 from planner.tracking import exposure_motion
 
 SHARES = (10, 50, 90)  # percentiles over the drive's phase
-# A FWHM this much above or below its prediction is worth a word: nights differ in seeing by as much
-# (common practice, no source).
-USUAL_SEEING_CHANGE = 0.25
+NINE_OF_TEN = 1.2816  # sigmas that one value in ten is beyond, each way
 
 
 @dataclass(frozen=True, kw_only=True)
 class ExpectedStars:
     """Stars at the centre of the field, at one hour angle; over the phase of the drive, 10, 50 and 90 percent."""
 
-    still_fwhm: u.Quantity  # arcsec: no motion
-    fwhm: u.Quantity  # arcsec (3,)
+    still_fwhm: u.Quantity  # arcsec (3,): no motion, over the site's nights
+    fwhm: u.Quantity  # arcsec (3,), over its nights too
     elongation: np.ndarray  # (3,)
     position_angle: u.Quantity  # deg, of the motion at the middle phase
     guided: bool  # then without any motion
@@ -34,6 +32,7 @@ class Comparison:
 
     expected: ExpectedStars
     fwhm: u.Quantity  # measured, arcsec
+    still_fwhm: u.Quantity  # of the same stars without their trail, arcsec
     elongation: float
     sentences: tuple[str, ...]
 
@@ -61,10 +60,11 @@ def expected_stars(rig: Rig, site: Site, band: Filter, *, declination: u.Quantit
     """
     hours = u.Quantity([hour_angle]).to(u.hourangle)
     scene = observing_scene(rig, site, band, declination=declination, hour_angle=hours)
-    still = scene.response.still.fwhm
+    spread = margin_spread(scene) / 2  # of the logarithm of a width, over the site's nights
+    still = _over_nights(u.Quantity([scene.response.still.fwhm] * 3), spread)
     if guided:
-        return ExpectedStars(still_fwhm=still, fwhm=u.Quantity([still] * 3), elongation=np.zeros(3),
-                             position_angle=0 * u.deg, guided=True)
+        return ExpectedStars(still_fwhm=still, fwhm=still, elongation=np.zeros(3), position_angle=0 * u.deg,
+                             guided=True)
     motion = unguided_motion(scene)
     moved = exposure_motion(
         motion.track, duration=u.Quantity([exposure]).to(u.s), hour_angle=hours, declination=declination,
@@ -74,26 +74,35 @@ def expected_stars(rig: Rig, site: Site, band: Filter, *, declination: u.Quantit
     elongation, angle = np.ravel(effect.elongation), np.ravel(moved.position_angle)
     middle = int(np.argsort(elongation)[elongation.size // 2])
     return ExpectedStars(
-        still_fwhm=still, fwhm=np.percentile(effect.fwhm.to_value(u.arcsec), SHARES) * u.arcsec,
+        still_fwhm=still, fwhm=_over_nights(np.percentile(effect.fwhm.to_value(u.arcsec), SHARES) * u.arcsec, spread),
         elongation=np.percentile(elongation, SHARES), position_angle=angle[middle], guided=False)
+
+
+def _over_nights(fwhm: u.Quantity, spread: float) -> u.Quantity:
+    """Return 10, 50 and 90 percent of a FWHM with the seeing of the site's nights beside the drive's phase."""
+    away = np.log((fwhm / fwhm[1]).to_value(u.one))
+    return fwhm[1] * np.exp(np.array([-1, 0, 1]) * np.hypot(away, NINE_OF_TEN * spread))
 
 
 def compare(field: StarField, expected: ExpectedStars, image_scale: u.Quantity) -> Comparison:
     """Return a frame with enough stars against its prediction, in words too."""
     fwhm = (field.fwhm * image_scale).to(u.arcsec)
-    return Comparison(expected=expected, fwhm=fwhm, elongation=field.elongation,
-                      sentences=(_about_width(fwhm, expected), _about_elongation(field, expected)))
+    trailed = field.trail is not None and field.trail.significant
+    still = (field.trail.still_fwhm * image_scale).to(u.arcsec) if field.trail is not None and trailed else fwhm
+    return Comparison(expected=expected, fwhm=fwhm, still_fwhm=still, elongation=field.elongation,
+                      sentences=(_about_width(still, trailed, expected), _about_elongation(field, expected)))
 
 
-def _about_width(fwhm: u.Quantity, expected: ExpectedStars) -> str:
-    middle = expected.fwhm[1]
-    change = float(fwhm / middle) - 1
-    words = f"FWHM {fwhm.value:.2f}″ measured, {middle.value:.2f}″ predicted"
-    if abs(change) <= USUAL_SEEING_CHANGE:
-        return f"{words}: as expected for this rig."
-    if change > 0:
-        return f"{words}: {change:.0%} wider. The seeing was worse than the site's, or the focus is off."
-    return f"{words}: {-change:.0%} narrower. The seeing was better than the site's."
+def _about_width(still: u.Quantity, trailed: bool, expected: ExpectedStars) -> str:
+    """Return still stars against still stars: what a trail adds is the mount's, not the air's."""
+    low, _, high = expected.still_fwhm.to_value(u.arcsec)
+    words = (f"FWHM {'without the trail ' if trailed else ''}{still.value:.2f}″ measured, {low:.2f} to {high:.2f}″ "
+             f"expected in 8 of 10 nights")
+    if still.value > high:
+        return f"{words}: wider. The seeing was worse than the site's, or the focus is off."
+    if still.value < low:
+        return f"{words}: narrower. The seeing was better than the site's."
+    return f"{words}: as expected for this rig."
 
 
 def _about_elongation(field: StarField, expected: ExpectedStars) -> str:

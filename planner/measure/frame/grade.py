@@ -9,7 +9,9 @@ from planner.measure.stars.star_field import StarField
 
 KEEP, LOOK, DROP = "keep", "look", "drop"
 SIGMAS = 2.0
-# A frame with fewer stars than these shares of the series' median has lost light (common practice, no source).
+# A frame whose stars are fainter, or where they do not match fewer, than these shares of the series' has lost light
+# (common practice, no source).
+THIN_LIGHT, CLOUD_LIGHT = 0.8, 0.55
 THIN_CLOUD, CLOUD = 0.7, 0.3
 FEWEST_FOR_SERIES, FEWEST_FOR_TREND = 3, 5
 TREND_CHANCE = 0.01
@@ -36,7 +38,8 @@ class Trend:
     significant: bool
 
 
-def grades(fields: Sequence[StarField], *, tolerated_axis_ratio: float, tolerated_growth: float) -> list[Grade]:
+def grades(fields: Sequence[StarField], *, tolerated_axis_ratio: float, tolerated_growth: float,
+           light: np.ndarray | None = None) -> list[Grade]:
     """Return a grade for each frame.
 
     Parameters
@@ -47,18 +50,31 @@ def grades(fields: Sequence[StarField], *, tolerated_axis_ratio: float, tolerate
         Smallest minor over major axis of a star to keep.
     tolerated_growth : float
         Largest growth of the FWHM over the sharpest tenth of the series, as a share.
+    light : ndarray (n,), optional
+        Share of the clearest frames' light; NaN where it is not known.
     """
     widths = np.array([field.fwhm.value for field in fields if field.parts is not None])
+    widths = widths[np.isfinite(widths)]
+    through = np.full(len(fields), np.nan) if light is None else light
     counts = np.array([field.found for field in fields])
     is_series = len(widths) >= FEWEST_FOR_SERIES
     best = float(np.percentile(widths, 10)) if is_series else None
     usual = float(np.median(counts)) if is_series else None
-    return [_grade(field, 1 - tolerated_axis_ratio, tolerated_growth, best, usual) for field in fields]
+    return [_grade(field, 1 - tolerated_axis_ratio, tolerated_growth, best, usual, float(share))
+            for field, share in zip(fields, through, strict=True)]
 
 
-def _grade(field: StarField, limit: float, growth: float, best: float | None, usual: float | None) -> Grade:
-    drop, look = [], []
-    if usual is not None and field.found < CLOUD * usual:
+def _grade(field: StarField, limit: float, growth: float, best: float | None, usual: float | None,
+           light: float) -> Grade:
+    drop: list[str] = []
+    look: list[str] = []
+    if field.ring.value:
+        drop.append(f"out of focus: the stars are rings {field.ring.value:.0f} px wide")
+    if light < THIN_LIGHT:
+        (drop if light < CLOUD_LIGHT else look).append(f"{light:.0%} of the light: cloud or haze")
+    elif np.isfinite(light):
+        pass
+    elif usual is not None and field.found < CLOUD * usual:
         drop.append(f"{field.found} stars where the series has {usual:.0f}: cloud")
     elif usual is not None and field.found < THIN_CLOUD * usual:
         look.append(f"{field.found} stars where the series has {usual:.0f}: thin cloud")
@@ -73,7 +89,7 @@ def _grade(field: StarField, limit: float, growth: float, best: float | None, us
     elif _corners_exceed(field, limit):
         look.append(f"elongation {field.worst_elongation:.2f} in a part of the field, tolerated {limit:.2f}")
     if best is not None and field.fwhm.value > (1 + growth) * best:
-        drop.append(f"FWHM {field.fwhm.value / best - 1:.0%} above the best of the series, tolerated {growth:.0%}")
+        drop.append(f"FWHM {field.fwhm.value / best - 1:.0%} above the best")
     return _settled(drop, look)
 
 

@@ -1,6 +1,6 @@
 """A report on test frames: each with its place on the sky, its causes and its prediction; then the whole series."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +13,7 @@ from planner.measure.frame.expected import Comparison, compare, expected_stars
 from planner.measure.frame.grade import Grade, Trend, grades, trends
 from planner.measure.frame.series import drift_log_of, frame_offsets
 from planner.measure.frame.sky_trail import Orientation, SkyTrail, sky_trail
+from planner.measure.frame.transparency import light_of, weights_of
 from planner.measure.stars.plane import Frame
 from planner.measure.stars.star_field import StarField
 from planner.rig import Filter, Rig, Site
@@ -64,6 +65,8 @@ class FrameReport:
     comparison: Comparison | None
     notes: tuple[str, ...]
     grade: Grade
+    light: float = float("nan")  # share of the clearest frames' light; NaN: not known
+    weight: float = float("nan")  # for faint stars, the best frame's is 1
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,14 +84,29 @@ def reported(results: list[Measured], known: Known) -> Report:
     pairs = [(result.path, result.frame, result.field) for result in results
              if result.frame is not None and result.field is not None]
     fields = [field for _, _, field in pairs]
-    marks = grades(fields, tolerated_axis_ratio=known.axis_ratio, tolerated_growth=known.growth)
-    reports = tuple(_one(path, frame, field, mark, known)
-                    for (path, frame, field), mark in zip(pairs, marks, strict=True))
+    light = _light(pairs, known)
+    weights = weights_of(light, np.array([field.fwhm.value for field in fields]),
+                         np.array([field.noise for field in fields]))
+    marks = grades(fields, tolerated_axis_ratio=known.axis_ratio, tolerated_growth=known.growth, light=light)
+    reports = tuple(replace(_one(path, frame, field, mark, known), light=float(share), weight=float(weight))
+                    for (path, frame, field), mark, share, weight in zip(pairs, marks, light, weights, strict=True))
     hours = None
     starts = [report.start for report in reports if report.start is not None]
     if len(starts) == len(reports):
         hours = np.array([(start - starts[0]).to_value(u.h) for start in starts])
     return Report(frames=reports, trends=tuple(trends(fields, hours)), timed=hours is not None, known=known)
+
+
+def _light(pairs: list[tuple[Path, Frame, StarField]], known: Known) -> np.ndarray:
+    """Return the share of the clearest frames' light (n,), each filter and colour for itself."""
+    light = np.full(len(pairs), np.nan)
+    kinds = [(frame.filter_name, frame.colour, field.shape) for _, frame, field in pairs]
+    for kind in set(kinds):
+        which = [index for index, one in enumerate(kinds) if one == kind]
+        times = [known.exposure if known.exposure is not None else pairs[index][1].exposure for index in which]
+        light[which] = light_of([pairs[index][2].stars for index in which],
+                                [None if time is None else float(time.to_value(u.s)) for time in times], kind[2])
+    return light
 
 
 def _one(path: Path, frame: Frame, field: StarField, grade: Grade, known: Known) -> FrameReport:

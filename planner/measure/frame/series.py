@@ -88,6 +88,20 @@ def _offset(first: Stars, other: Stars, centre: np.ndarray) -> tuple[float, floa
     return float(shift[0]), float(shift[1]), turn, float(spread * 1.2533 / np.sqrt(use.sum())), int(use.sum())
 
 
+def matched_pairs(first: Stars, other: Stars, shape: tuple[int, int], reach: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return the indices of stars that two frames share, in each of them; none where the frames do not agree."""
+    from scipy.spatial import cKDTree
+
+    centre = np.array([(shape[1] - 1) / 2, (shape[0] - 1) / 2])
+    found = _offset(first, other, centre)
+    if found is None:
+        return np.zeros(0, dtype=int), np.zeros(0, dtype=int)
+    here = np.column_stack([first.x, first.y]) - centre
+    moved = here + found[:2] + found[2] * np.column_stack([-here[:, 1], here[:, 0]])
+    distance, partner = cKDTree(np.column_stack([other.x, other.y]) - centre).query(moved)
+    return np.flatnonzero(distance < reach), partner[distance < reach]
+
+
 def _first_guess(first: Stars, other: Stars) -> np.ndarray | None:
     """Return the shift that most pairs of bright stars agree on (2,)."""
     from scipy.spatial import cKDTree

@@ -1,6 +1,7 @@
 """What was measured on a frame, in words."""
 
 import math
+from collections.abc import Sequence
 
 from astropy import units as u
 
@@ -12,6 +13,8 @@ from planner.measure.frame.sky_trail import Cause
 from planner.measure.stars.field_parts import FieldParts
 from planner.measure.stars.star_field import StarField
 
+GROWN = 0.05  # of a FWHM over the sharpest: the focus has begun to go (common practice, no source)
+FEWEST_GROWING = 4
 ONE_FRAME = "One frame cannot tell a trail from optics that stretch all stars alike: compare a shorter exposure."
 
 
@@ -29,10 +32,18 @@ def width_text(item: FrameReport) -> str:
     return length_text(item.field.fwhm, item)
 
 
+def error_text(item: FrameReport) -> str:
+    """Return the error of the FWHM in the first of its units."""
+    error = item.field.fwhm_error
+    if item.scale is None:
+        return f"{max(error.value, 0.01):.2f} px"
+    return f"{max((error * item.scale).to_value(u.arcsec), 0.01):.2f}″"
+
+
 def elongation_text(item: FrameReport) -> str:
     """Return the elongation of a frame with its error."""
     field = item.field
-    return "none" if field.parts is None else f"{field.elongation:.3f} ± {field.elongation_error:.3f}"
+    return "none" if field.parts is None else f"{field.elongation:.3f} ± {max(field.elongation_error, 0.001):.3f}"
 
 
 def angle_text(item: FrameReport) -> str:
@@ -150,8 +161,58 @@ def trend_lines(report: Report) -> list[str]:
     if report.trends and not changed:
         return ["No trend in FWHM, elongation, star count or background."]
     units = [f" {trend.unit}" if trend.unit else "" for trend in changed]
-    return [f"{trend.name} changes by {trend.per_hour:+.3g}{unit} per {per} ({trend.low:+.3g} to {trend.high:+.3g})."
+    return [f"{trend.name[:1].upper()}{trend.name[1:]}: {trend.per_hour:+.3g}{unit} per {per} "
+            f"({trend.low:+.3g} to {trend.high:+.3g})."
             for trend, unit in zip(changed, units, strict=True)]
+
+
+def next_lines(report: Report) -> list[str]:
+    """Return what the series asks the observer to do, most urgent first."""
+    def dropped_for(word: str) -> list[FrameReport]:
+        return [item for item in report.frames if any(word in reason for reason in item.grade.reasons)]
+
+    rings = [item for item in report.frames if item.field.ring.value]
+    cloudy, long = dropped_for("cloud"), dropped_for("elongation")
+    wide = [item for item in dropped_for("FWHM") if item not in long]
+    lines = []
+    if rings:
+        lines.append(f"Refocus: the stars are rings on {_frames(rings)}.")
+    if wide:
+        onset = _onset(report)
+        lines.append(f"Refocus: FWHM grows from {_when(onset)} on; {_frames(wide)} too wide." if onset is not None else
+                     f"Wide stars on {_frames(wide)}, no steady growth: seeing or a knock. Refocus if it stays so.")
+    if cloudy:
+        least = min(item.light for item in cloudy)
+        lines.append(f"Cloud or haze on {_frames(cloudy)}" + ("" if math.isnan(least) else f", down to {least:.0%} of "
+                     "the light") + (": wait until it clears." if report.frames[-1] in cloudy else "; clear since."))
+    if long:
+        lines.append(f"Elongated stars on {_frames(long)}: " + (
+            "shorten the exposure, or guide." if 2 * len(long) > len(report.frames) else
+            "single ones (wind, a cable, a steep part of the worm); leave them out."))
+    return lines or ["Nothing to do: go on as you are."]
+
+
+def _onset(report: Report) -> FrameReport | None:
+    """Return the first frame from which on stars only get wider; None where they do not end wider so."""
+    frames = [item for item in report.frames if math.isfinite(item.field.fwhm.value)]
+    widths = [item.field.fwhm.value for item in frames]
+    start = len(widths) - 1
+    while start > 0 and widths[start - 1] < widths[start] + 2 * frames[start].field.fwhm_error.value:
+        start -= 1
+        if widths[start] <= (1 + GROWN) * min(widths):
+            break
+    grown = len(widths) - start >= FEWEST_GROWING and widths[-1] > (1 + 2 * GROWN) * widths[start]
+    return frames[start] if grown else None
+
+
+def _frames(items: Sequence[FrameReport]) -> str:
+    if len(items) == 1:
+        return f"one frame, {_when(items[0])}"
+    return f"{len(items)} frames from {_when(items[0])} to {_when(items[-1])}"
+
+
+def _when(item: FrameReport) -> str:
+    return item.path.name if item.start is None else f"{item.start.isot[11:16]} UTC"
 
 
 def map_rows(field: StarField) -> list[dict[str, str]]:
@@ -176,11 +237,12 @@ def part_rows(parts: FieldParts) -> list[dict[str, str]]:
 
 def prediction_rows(comparison: Comparison) -> list[dict[str, str]]:
     """Return measured against predicted, one row each."""
-    low, middle, high = comparison.expected.fwhm.to_value(u.arcsec)
     least, usual, most = comparison.expected.elongation
-    return [
-        {"": "FWHM (″)", "measured": f"{comparison.fwhm.value:.2f}", "predicted": f"{middle:.2f}",
-         "8 of 10 frames": f"{low:.2f} to {high:.2f}"},
-        {"": "elongation", "measured": f"{comparison.elongation:.3f}", "predicted": f"{usual:.3f}",
-         "8 of 10 frames": f"{least:.3f} to {most:.3f}"},
-    ]
+    rows = []
+    for name, value, expected in (("FWHM (″)", comparison.fwhm, comparison.expected.fwhm),
+                                  ("FWHM without motion (″)", comparison.still_fwhm, comparison.expected.still_fwhm)):
+        low, middle, high = expected.to_value(u.arcsec)
+        rows.append({"": name, "measured": f"{value.to_value(u.arcsec):.2f}", "predicted": f"{middle:.2f}",
+                     "8 of 10 frames": f"{low:.2f} to {high:.2f}"})
+    return [*rows, {"": "elongation", "measured": f"{comparison.elongation:.3f}", "predicted": f"{usual:.3f}",
+                    "8 of 10 frames": f"{least:.3f} to {most:.3f}"}]

@@ -59,7 +59,9 @@ def robust_mean(values: np.ndarray, noise: np.ndarray) -> MeanShape:
             break
         mean = new
     n = values.size
-    error = np.sqrt(np.sum(weight**2 * away**2) / 2) / np.sum(weight) * np.sqrt(n / max(n - 1, 1))
+    # By the influence of single values: those held answer to a shift across, not along.
+    answering = np.sum(np.where(weight < 1 / total**2, weight / 2, weight))
+    error = np.sqrt(np.sum(weight**2 * away**2) / 2) / answering * np.sqrt(n / max(n - 1, 1))
     # Few stars may agree by chance: not below what their noise alone gives, by a half.
     return MeanShape(mean, float(max(error, 0.5 / np.sqrt(np.sum(1 / noise**2)))), scatter)
 

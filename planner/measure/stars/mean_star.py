@@ -18,6 +18,9 @@ FEWEST_FOR_FIELD = 30  # for ellipses that change over the frame
 STRIDE_SIGMAS = 1.5  # pixels of stars wider than this are taken one by one no more
 # Light in the middle over that of the brightest ring: below it, the stars are rings.
 HOLLOW = 0.85
+# Of a FWHM, relative, beside the fit's: neighbours too faint to be found, and the background under the wings (measured,
+# tests/measure/stars/coverage.py).
+PROFILE_ERROR = 0.0016
 RINGS = np.linspace(0, 2.4, 13)  # edges, in sigmas
 
 
@@ -70,12 +73,12 @@ def mean_star(planes: Sequence[Plane], step: int, stars: Stars, noise: float, ot
     return None if psf is None else described(psf)
 
 
-def described(psf: EffectivePsf, sharp_error: float = 0.0) -> MeanStar:
-    """Return the widths of the middle one of the stars; `sharp_error` is a relative one beside the fit's."""
+def described(psf: EffectivePsf, more: float = PROFILE_ERROR) -> MeanStar:
+    """Return the widths of the middle one of the stars; `more` is a relative error beside the fit's."""
     along, across, _, _ = psf.stars.axes
     width = float(np.median(np.sqrt(along * across))) * math.sqrt(psf.along * psf.across)
     shape = psf.along / math.sqrt(psf.square[0]), psf.across / math.sqrt(psf.square[2])
-    return MeanStar(width, math.hypot(psf.error, sharp_error) * width, shape, psf.distortion_error, 0.0)
+    return MeanStar(width, math.hypot(psf.error, more) * width, shape, psf.distortion_error, 0.0)
 
 
 def _smooth(stars: Stars, extent: tuple[int, int]) -> StarEllipses:

@@ -35,7 +35,7 @@ FEWEST_FOR_PSF = 15
 FIRST_NODES, REFITS = 3, 2
 WORST_MISFIT = 5.0  # times the usual one
 LARGEST_ERROR = 0.03
-SHARP_ERROR = 0.0035  # of a FWHM, relative, per step between pixels of one colour (measured, as below)
+SHARP_ERROR = 0.0022  # of a FWHM, relative, per step between pixels of one colour (measured, as below)
 # Narrowest star as recorded that the pixels of one colour determine, in pixels of the camera, by the count of pixels
 # of that colour in four (0: all): narrower ones come out too wide (measured, tests/measure/stars).
 NARROWEST = {4: 1.15, 2: 1.8, 1: 2.45}

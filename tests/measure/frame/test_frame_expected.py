@@ -35,7 +35,7 @@ def test_a_frame_of_this_rig_agrees_with_its_prediction(parts, seconds):
     scale = (rig.camera.pixel_pitch / rig.telescope.focal_length).to(u.arcsec, u.dimensionless_angles()) / u.pix
     # The trail by hand; the drift of refraction, some 300 ppm, is 1.5 % of it.
     length = 20000e-6 * SIDEREAL_ARCSEC_PER_S * seconds / scale.value
-    still = expected.still_fwhm.value / scale.value
+    still = expected.still_fwhm[1].value / scale.value
     # Drawn as pure air of nearly that width: the pixel widens a star of 2.8 pixels by about 0.09.
     image, _ = draw(Sky(fwhm=still - 0.09, trail=length, angle=0, stars=150, size=400, seed=1))
     found = measure_frame(image)
