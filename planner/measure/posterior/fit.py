@@ -20,9 +20,9 @@ from planner.measure.drift.periodic_terms import basis
 from planner.measure.posterior.data import KEYS, LogData
 from planner.measure.posterior.prior import MountPrior, Size
 
-WANDERS, WHITES, STRETCHES = 11, 7, 61  # of the grid, the last at most
+WANDERS, WHITES, STRETCHES = 11, 7, 81  # of the grid, the last at most
 PASSES = 4  # of ever finer grids
-REACH = 2.5  # standard deviations of the prior on the grid
+REACH = 3.0  # standard deviations of the prior on the grid
 FINE = 0.2  # of the stretch by which the shortest term loses a turn over the log
 AMPLITUDES, FINE_PARTS = 81, 30  # trial sizes, and parts of the mixture about which there are more
 LIGHT, MOST_PARTS = 1e-3, 120  # of the weight, and of the mixture, that the amplitudes count

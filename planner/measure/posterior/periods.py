@@ -12,7 +12,7 @@ from planner.measure.drift.model import DriftReport
 from planner.measure.posterior.fit import Waves
 from planner.measure.posterior.prior import MountPrior, Size, TermPrior
 
-SAME_PERIOD = 2.5  # spreads within which a term of the log may be one of the table
+SAME_PERIOD = 3.2  # spreads within which a term of the log may be one of the table
 SAME_PERIOD_SHARE = 0.02  # of the period, within which it is, once the stretch is known
 MATCH_GAIN = 4.0  # logarithm of the odds that a term of the log at a harmonic's period is that harmonic
 RESOLVED = 1.5  # turns over the log by which two terms differ that are told apart

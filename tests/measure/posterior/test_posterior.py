@@ -9,6 +9,7 @@ from measure.star_paths import motion, rows
 from numpy.testing import assert_allclose
 from worlds.measured import CENTROID, LOGS, class_mount, log_of, true_mount
 
+from planner.files.drive_classes import DRIVE_CLASSES
 from planner.measure.drift.doubts import doubts_of
 from planner.measure.drift.model import DriftLog
 from planner.measure.drift.report import analyse_drift
@@ -18,7 +19,7 @@ from planner.measure.posterior.mount import measured_mount
 from planner.measure.posterior.prior import Size, prior_of
 from planner.rig import Mount, PeriodicTerm
 
-CLASS = class_mount("solid worm")
+CLASS = class_mount("mid-range worm")
 
 
 def measured(mount, log, **more):
@@ -33,7 +34,7 @@ def states(found):
 
 def test_linear_figures_equal_dense_bayes():
     # The same prior, noise and columns, with matrices written out: Rasmussen & Williams, eq. 2.8.
-    log = log_of(true_mount("solid worm", np.random.default_rng(3)), 3, 47.0, (6, 5, 5))
+    log = log_of(true_mount("mid-range worm", np.random.default_rng(3)), 3, 47.0, (6, 5, 5))
     report = analyse_drift(log)
     prior = prior_of(CLASS)
     data = data_of(report, CLASS, 10 * u.deg, {}, 60.0)
@@ -74,7 +75,7 @@ def test_a_log_that_says_nothing_of_a_figure_leaves_it():
 
 def test_terms_too_long_for_the_log_stay_what_they_were():
     mount = Mount(name="slow", periodic=(PeriodicTerm(period=7200 * u.s, amplitude=6 * u.arcsec),),
-                  drive_class="solid worm", wander=0.5 * u.arcsec / u.min**0.5, jitter=0.3 * u.arcsec)
+                  drive_class="mid-range worm", wander=0.5 * u.arcsec / u.min**0.5, jitter=0.3 * u.arcsec)
     rng = np.random.default_rng(6)
     time, *paths = motion(rng, 6, periodic=((7200.0, 6.0),), wander=0.5)
     assert measured(mount, rows(rng, time, paths)).mount.periodic == mount.periodic
@@ -84,7 +85,7 @@ def test_terms_too_long_for_the_log_stay_what_they_were():
 def test_a_false_term_is_not_saved(minutes):
     for seed in range(12):
         draw = np.random.default_rng([seed, 7])
-        true = true_mount("solid worm", draw)
+        true = true_mount("mid-range worm", draw)
         found = measured(CLASS, log_of(true, seed, 47.0, (minutes, 1, 1)))
         assert len(found.mount.periodic) == len(CLASS.periodic), seed
 
@@ -104,7 +105,7 @@ def test_a_known_worm_is_used():
 
 
 def test_what_was_measured_before_counts():
-    true = true_mount("solid worm", np.random.default_rng(11))
+    true = true_mount("mid-range worm", np.random.default_rng(11))
     first = measured(CLASS, log_of(true, 1, 47.0, (60, 2, 1))).mount
     second = measured(first, log_of(true, 2, 47.0, (10, 1, 1))).mount
     errors = [mount.periodic[0].errors["amplitude"].value for mount in (first, second)]
@@ -116,8 +117,7 @@ def coverage(seeds, shape):
     """Return by key how many errors each figure lies off the truth, for mounts of every class in turn."""
     off = {}
     for seed in seeds:
-        names = ("entry worm", "solid worm", "strain-wave", "friction with encoder", "worm with encoder")
-        name = names[seed % len(names)]
+        name = list(DRIVE_CLASSES)[seed % len(DRIVE_CLASSES)]
         true = true_mount(name, np.random.default_rng([seed, 29]))
         found = measured(class_mount(name), log_of(true, seed, 47.0, shape),
                          centroid_noise=CENTROID / shape[2] ** 0.5 * u.arcsec).mount
