@@ -164,7 +164,10 @@ def smooth_series(track: SmoothTrack, seconds: Array, start: Array, places: Arra
 
 
 def _hermite(known: Array, signals: Array, wanted: Array) -> Array:
-    """Interpolate signals (n, s) at wanted points (...,) by cubic Hermite pieces, (..., s)."""
+    """Interpolate signals (n, s) at wanted points (...,) by cubic Hermite pieces, (..., s).
+
+    By hand, because scipy.interpolate adds 0.3 s to the start of a command that takes 1 s.
+    """
     slopes = np.gradient(signals, known, axis=0, edge_order=2 if known.size > 2 else 1)
     step = np.diff(known)
     rise, d0, d1 = np.diff(signals, axis=0), slopes[:-1] * step[:, None], slopes[1:] * step[:, None]

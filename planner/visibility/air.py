@@ -8,6 +8,7 @@ from astropy import units as u
 from planner.rig import Site
 from planner.sky.airmass import airmass_kernel
 from planner.sky.refraction import LOWEST, density_factor, refraction_kernel
+from planner.visibility.roots import steps
 
 CLOSE = 1e-5  # deg, 0.04 arcsec
 
@@ -40,8 +41,4 @@ def air_at(site: Site) -> Air:
 
 def altitude_of_airmass(airmass: float) -> float:
     """Return the apparent altitude [deg] of an airmass: the inverse of `planner.sky.airmass`, to 1e-6 deg."""
-    low, high = 0.0, 90.0
-    for _ in range(27):
-        middle = (low + high) / 2
-        low, high = (middle, high) if airmass_kernel(middle) > airmass else (low, middle)
-    return (low + high) / 2
+    return float(steps(lambda altitude: airmass_kernel(altitude) <= airmass, np.zeros(1), np.full(1, 90.0), 27)[0])
