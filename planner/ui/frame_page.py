@@ -16,7 +16,7 @@ from planner.files.reading import InMemory
 from planner.measure.drift.report import FEWEST_ROWS
 from planner.measure.frame.document import frames_document
 from planner.measure.frame.report import Known, Measured, Report, reported, series_log
-from planner.measure.frame.text import ONE_FRAME
+from planner.measure.frame.text import ONE_FRAME, next_lines
 from planner.optics import image_scale
 from planner.rig.equipment import find_by_name
 from planner.ui.choices import Chosen, choose
@@ -25,7 +25,7 @@ from planner.ui.saving import tried
 from planner.ui.uploads import digest, gear, keep_file, upload_digest
 
 DEMO = "frame_demo.fits"
-FITS = ["fits", "fit", "fts", "fz", "gz", "bz2"]
+KEPT = "kept_frame_files"  # what was measured, without pixels: it outlives a visit to another page
 HEADER = "as the header says"
 MOSAICS = (HEADER, "none", "RGGB", "BGGR", "GRBG", "GBRG")
 SERIES = (f"Hand in a series instead: {FEWEST_ROWS} or more short frames of one field, unguided, with times in their "
@@ -65,13 +65,21 @@ def report_for(key: tuple[Any, ...], _good: list[Measured], _known: Known) -> Re
 def page() -> None:
     """Show the page."""
     chosen = choose()
-    given = st.file_uploader("Test frames (FITS), in order of time", type=FITS, accept_multiple_files=True,
-                             key="frame_files", help="They stay in memory and are written nowhere.")
-    if not given:
+    # Any file is taken, so that one of a wrong kind is named here and does not leave another frame's verdict standing.
+    given = st.file_uploader("Test frames (FITS), in order of time", accept_multiple_files=True, key="frame_files",
+                             on_change=_forget, help="They stay in memory and are written nowhere.")
+    kept = None if given else st.session_state.get(KEPT)
+    if kept is not None:
+        left, right = st.columns([4, 1])
+        left.caption(f"{len(kept[0])} frames as measured before; hand them in again to measure them otherwise.")
+        right.button("Remove them", key="frame_drop", on_click=_forget)
+    elif not given:
         st.caption("This is the demo: an invented minute without guiding through the 200 mm reflector, trailed, with "
                    "some tilt and coma. Hand in a frame of your own: 30 to 120 s, unguided, a field of many stars.")
     form = _form(chosen)
-    measured, keys = _measured(given or [], form, chosen)
+    measured, keys = kept if kept is not None else _measured(given or [], form, chosen)
+    if given:
+        st.session_state[KEPT] = measured, keys
     good = [item for item in measured if item.error is None]
     for item in measured:
         if item.error is not None:
@@ -87,15 +95,22 @@ def page() -> None:
     item = report.frames[0]
     if len(report.frames) > 1:
         st.header(_series_headline(report), anchor=False)
+        st.markdown("\n".join(f"- {line}" for line in next_lines(report)))
         show_series(report)
         names = [f"{place}: {one.path.name}" for place, one in enumerate(report.frames, start=1)]
         picked = st.selectbox("Look at one", names, key="frame_picked")
         item = report.frames[names.index(picked)]
-    st.header(f"{SENTENCE[item.grade.verdict]}: {'; '.join(item.grade.reasons) or 'within your tolerance'}",
+    demo = "" if given or kept is not None else "The demo frame. "
+    st.header(f"{demo}{SENTENCE[item.grade.verdict]}: {'; '.join(item.grade.reasons) or 'within your tolerance'}",
               anchor=False)
     show_frame(item, report.known)
     _into_the_mount(report)
     _downloads(report)
+
+
+def _forget() -> None:
+    """Let go of the frames that were measured before."""
+    st.session_state.pop(KEPT, None)
 
 
 def _form(chosen: Chosen) -> FrameForm:

@@ -127,7 +127,7 @@ class TestFrames:
         assert not page.exception
         assert not page.error
         text = words(page)
-        assert page.header[0].value.startswith("Reject it: elongation 0.1")
+        assert page.header[0].value.startswith("The demo frame. Reject it: elongation 0.1")
         assert "This is the demo" in text
         # 2.9 arcsec east and 1.1 north went into the frame: tests/measure/demo_frame.py.
         assert re.search(r"On the sky 2\.[89]\d″ in right ascension and 1\.[01]\d″ in declination", text)
@@ -161,6 +161,25 @@ class TestFrames:
         assert grades["frame"].tolist() == [name for name, *_ in frames]
         page.selectbox(key="frame_picked").select("2: light_1.fits").run()
         assert page.header[1].value.startswith("Keep it")
+
+    def test_frames_outlive_a_visit_to_another_page(self, frames):
+        # The uploader forgets its files when its page is left: what was measured stays, until it is taken away.
+        first = opened(show_frames)
+        first.file_uploader(key="frame_files").set_value(list(frames)).run()
+        page = AppTest.from_function(show_frames, default_timeout=60)
+        page.session_state["kept_frame_files"] = first.session_state["kept_frame_files"]
+        page.run()
+        assert not page.exception
+        assert page.header[0].value == "3 frames: keep 3, look 0, drop 0"
+        assert "Nothing to do: go on as you are." in words(page)
+        page.button(key="frame_drop").click().run()
+        assert page.header[0].value.startswith("The demo frame.")
+
+    def test_a_file_of_another_kind_leaves_no_verdict_standing(self):
+        page = opened(show_frames)
+        page.file_uploader(key="frame_files").set_value([("picture.jpg", b"\xff\xd8\xff", "image/jpeg")]).run()
+        assert page.error[0].value == "frame = picture.jpg: is not a FITS file. Give a frame saved as FITS."
+        assert not page.header
 
     def test_a_series_becomes_a_drift_log(self, frames):
         page = opened(show_frames)
