@@ -33,7 +33,9 @@ NO_PLACE = ("dec_deg", "(missing)", "is needed to turn the log into the mount's 
 
 @app.command()
 def drift(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="CSV with time_s (or time_utc), ra_arcsec, dec_arcsec.")],
+    file: Annotated[Path, typer.Argument(
+        metavar="FILE", help="CSV with time_s or time_utc and ra_arcsec, dec_arcsec; ra_deg, dec_deg of solved "
+        "frames; or x_pixels, y_pixels with # image_scale_arcsec at the top.")],
     dec: Annotated[float | None, typer.Option("--dec", metavar="DEG", help="Declination of the star.")] = None,
     hour_angle: Annotated[float | None, typer.Option(
         "--hour-angle", metavar="DEG", help="Hour angle at the first row, west positive.")] = None,

@@ -157,3 +157,25 @@ def test_times_in_other_units_and_as_dates(tmp_path, column, cells):
     log = read_drift_log(drift_file(tmp_path, f"{column};ra_arcsec;dec_arcsec", *(f"{cell};0,5;1" for cell in cells)))
     assert (log.time - log.time[0]).value == pytest.approx([0, 30, 90], abs=1e-4)
     assert log.ra.value == pytest.approx(0.5)
+
+
+def test_solved_frames_are_a_log(tmp_path):
+    # The middle of the frames goes 1.8 arcsec east and 3.6 south: the star goes west and north. Through 360 deg, at 60
+    # deg of declination, where an arcsec on the sky is two of right ascension.
+    path = drift_file(tmp_path, "# exposure_s: 20", "time_utc,ra_deg,dec_deg", "2026-11-25T21:00:00Z,359.9995,60",
+                      "2026-11-25T21:00:30Z,0.0005,59.999")
+    log = read_drift_log(path)
+    assert log.ra.value == pytest.approx([0, -1.8], abs=1e-6)
+    assert log.dec.value == pytest.approx([0, 3.6], abs=1e-6)
+    assert log.declination.value == pytest.approx(60, abs=0.001)
+    assert log.exposure.value == 20
+
+
+def test_pixels_with_scale_and_angle_are_a_log(tmp_path):
+    lines = ("time_s,x_pixels,y_pixels", "0,100,50", "30,100,52")
+    # With +y at position angle 90 deg, two pixels up are two scales to the east.
+    log = read_drift_log(drift_file(tmp_path, "# image_scale_arcsec: 1.5", "# camera_angle_deg: 90", *lines))
+    assert np.diff(log.ra.value) == pytest.approx([3.0])
+    assert np.diff(log.dec.value) == pytest.approx([0.0], abs=1e-9)
+    with pytest.raises(InvalidInputError, match="image_scale_arcsec"):
+        read_drift_log(drift_file(tmp_path, *lines))

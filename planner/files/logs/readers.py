@@ -11,6 +11,7 @@ from planner.errors import InvalidInputError
 from planner.files.logs.table import MOST_ROWS, Table, read_table, refuse_rows
 from planner.files.reading import InMemory
 from planner.measure.drift.model import DriftLog
+from planner.measure.frame.sky_trail import Orientation
 from planner.measure.pointing.results import PointingData
 
 LONGEST_LOG_S = 86400  # no star is up longer in one track
@@ -18,7 +19,9 @@ FASTEST_ROWS_S = 0.01  # no camera places a star more often
 
 PLACES = ("ra_arcsec", "dec_arcsec")
 TIMES = {"time_s": 1.0, "time_min": 60.0, "time_h": 3600.0}  # seconds in the unit of each column
-DRIFT_COLUMNS = tuple((time, *PLACES) for time in (*TIMES, "time_utc"))
+SOLVED, PIXELS = ("ra_deg", "dec_deg"), ("x_pixels", "y_pixels")
+DRIFT_COLUMNS = (("time_s", *PLACES), ("time_utc", *SOLVED), *(
+    (time, *where) for where in (PLACES, SOLVED, PIXELS) for time in ("time_s", "time_min", "time_h", "time_utc")))
 POINTING_COLUMNS = ("hour_angle_deg", "declination_deg", "mount_hour_angle_deg", "mount_declination_deg", "pier_side")
 GROUND_COLUMNS = ("hour_angle_deg", "declination_deg")
 SKY_COLUMNS = ("time_utc", "ra_deg", "dec_deg")
@@ -37,13 +40,15 @@ class SolvedPositions:
 
 
 def read_drift_log(path: Path | str | InMemory) -> DriftLog:
-    """Return a drift log: columns time_s (or time_min, time_h, time_utc in ISO 8601), ra_arcsec, dec_arcsec.
+    """Return a drift log: time_s (time_min, time_h, or time_utc in ISO 8601), and where the star or the field stood.
 
     Parameters
     ----------
     path : Path, str or InMemory
-        Comments at the top may give dec_deg, hour_angle_deg (at the first row), latitude_deg and exposure_s (of each
-        row). Rows without a position become NaN.
+        Places are ra_arcsec, dec_arcsec of the star; or ra_deg, dec_deg of the middle of solved frames, which goes the
+        other way; or x_pixels, y_pixels of the star with image_scale_arcsec and, if known, camera_angle_deg (of +y,
+        north through east) at the top. Comments at the top may give dec_deg, hour_angle_deg (at the first row),
+        latitude_deg and exposure_s (of each row). Rows without a position become NaN.
 
     Raises
     ------
@@ -51,10 +56,12 @@ def read_drift_log(path: Path | str | InMemory) -> DriftLog:
         If the file cannot be read, a column is missing, a cell is neither a number nor empty, or exposure_s is not
         more than 0.
     """
-    header = ("dec_deg", "hour_angle_deg", "latitude_deg", "exposure_s")
+    header = ("dec_deg", "hour_angle_deg", "latitude_deg", "exposure_s", "image_scale_arcsec", "camera_angle_deg")
     table = read_table(path, DRIFT_COLUMNS, what="drift log", header=header)
-    time, (ra, dec) = _seconds(table), (table.columns[name] for name in PLACES)
+    time, (ra, dec) = _seconds(table), _places(table)
     _check_span(table.name, time)
+    if "dec_deg" in table.columns and np.any(table.measured):
+        table.header.setdefault("dec_deg", float(np.mean(table.columns["dec_deg"][table.measured])))
     declination, hour_angle, latitude = (
         table.header[name] * u.deg if name in table.header else None
         for name in ("dec_deg", "hour_angle_deg", "latitude_deg")
@@ -72,6 +79,27 @@ def read_drift_log(path: Path | str | InMemory) -> DriftLog:
     exposure = None if seconds is None else seconds * u.s
     return DriftLog(time=time * u.s, ra=ra * u.arcsec, dec=dec * u.arcsec, declination=declination,
                     hour_angle=hour_angle, latitude=latitude, exposure=exposure)
+
+
+def _places(table: Table) -> tuple[np.ndarray, np.ndarray]:
+    """Return how far a star stands east and north of its first place, or of any, in arcsec (n,)."""
+    columns = table.columns
+    if "ra_arcsec" in columns:
+        return columns["ra_arcsec"], columns["dec_arcsec"]
+    if "ra_deg" in columns:
+        good = np.flatnonzero(table.measured)
+        if not good.size:
+            return columns["ra_deg"], columns["dec_deg"]
+        east = (columns["ra_deg"] - columns["ra_deg"][good[0]] + 180) % 360 - 180
+        north = columns["dec_deg"] - columns["dec_deg"][good[0]]
+        return -3600 * east * np.cos(np.radians(columns["dec_deg"][good[0]])), -3600 * north
+    scale = table.header.get("image_scale_arcsec", 0.0)
+    if not scale > 0:
+        raise InvalidInputError(f"{table.name}, image_scale_arcsec", scale or "(missing)", "must be more than 0",
+                                "Write # image_scale_arcsec: 1.2 at the top.")
+    sky = Orientation.from_angle(scale * u.arcsec / u.pix, table.header.get("camera_angle_deg", 0.0) * u.deg)
+    ra, dec = sky.sky(columns["x_pixels"], columns["y_pixels"])
+    return ra.to_value(u.arcsec), dec.to_value(u.arcsec)
 
 
 def _seconds(table: Table) -> np.ndarray:

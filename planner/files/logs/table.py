@@ -21,12 +21,14 @@ from planner.files.reading import InMemory, read_text
 
 LARGEST_LOG = 64 * 2**20  # bytes; a row a second for three weeks
 MOST_ROWS = 1_000_000
+NAMED_SETS = 2  # of columns, that an error names
 NAMED_ROWS = 4  # bad rows that an error names
 SEPARATORS = ",;\t"
 NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?|[+-]?inf(?:inity)?", re.I)
 WORDS = ("pier_side", "time_utc")  # columns that hold text
 LIMITS = {"time_s": 1e12, "time_min": 1e10, "time_h": 1e9, "ra_arcsec": 1.3e6, "dec_arcsec": 1.3e6, "dec_deg": 90,
-          "declination_deg": 90, "latitude_deg": 90, "longitude_deg": 360, "hour_angle_deg": 360, "ra_deg": 360,
+          "declination_deg": 90, "latitude_deg": 90, "longitude_deg": 360,
+          "camera_angle_deg": 360, "image_scale_arcsec": 3600, "hour_angle_deg": 360, "ra_deg": 360,
           "mount_hour_angle_deg": 720, "mount_declination_deg": 360}
 
 
@@ -120,7 +122,7 @@ def _wanted(name: str, there: list[str], sets: list[tuple[str, ...]]) -> tuple[s
             return names
     fullest = max(sets, key=lambda names: sum(column in there for column in names))
     missing = [column for column in fullest if column not in there]
-    choice = " or ".join(",".join(names) for names in sets)
+    choice = " or ".join(",".join(names) for names in sets[:NAMED_SETS])
     raise InvalidInputError(f"{name}: column {missing[0]}", "(missing)", f"the columns must be {choice}",
                             did_you_mean(missing[0], there))
 
