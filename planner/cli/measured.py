@@ -83,9 +83,11 @@ def _verdict(advice: Any) -> dict[str, Any] | None:
     if advice.need is None:
         return None
     lengths = {"sub_exposure_s": advice.better, "unguided_s": advice.need.unguided, "guided_s": advice.need.guided}
-    return {"verdict": advice.need.verdict, **{
+    found = {"verdict": advice.need.verdict, **{
         key: None if sub is None or not sub.speed > 0 else sub.recommended.to_value(u.s)
         for key, sub in lengths.items()}}
+    return found | {f"{way}_longest_s": None if found[f"{way}_s"] is None else lengths[f"{way}_s"].longest.to_value(u.s)
+                    for way in ("unguided", "guided")}
 
 
 def refuse_doubtful(name: str, doubts: Sequence[Any]) -> None:

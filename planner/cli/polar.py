@@ -39,8 +39,6 @@ def polar(
     run: Annotated[list[str] | None, typer.Option(
         "--run", metavar="H,DEC,MIN,RATE", help="A drift by hand: hour angle, declination (deg), minutes, Dec drift "
         "(arcsec/min, north +); two or more.")] = None,
-    sub: Annotated[str, typer.Option("--sub", metavar="TIME", help="Sub-exposure to judge the axis by.")] = "120 s",
-    dec: Annotated[float, typer.Option("--dec", metavar="DEG", help="Declination of the target to judge by.")] = 0.0,
     altitude_screw: Annotated[str | None, typer.Option(
         "--altitude-screw", metavar="PITCH,LEVER", help='Thread pitch and lever arm, "1.5 mm, 180 mm".')] = None,
     azimuth_screw: Annotated[str | None, typer.Option(
@@ -59,20 +57,18 @@ def polar(
     json: JsonOption = False,
 ) -> None:
     """How far the polar axis is off, from solved positions or from two drifts, and what to turn."""
-    from planner.measure.pointing.mount import axis_values
+    from planner.measure.pointing.mount import axis_texts, axis_values
     from planner.measure.polar.document import polar_document
-    from planner.measure.polar.remedy import rig_effect
 
     runs = list(run or [])
     if sum(map(bool, (file, drift or runs))) != 1:
         raise InvalidInputError("planner polar", "nothing to measure from" if not file else "a file and drifts",
                                 "needs a file of solved positions, or two drifts",
                                 "Give FILE, or --drift LOG twice, or --run twice.")
-    length = measure("--sub", sub, "s", '"120 s"')
     spread = measure("--position-error", position_error, "arcsec", '"2 arcsec"')
     screws = {"altitude": _screw("--altitude-screw", altitude_screw),
               "azimuth": _screw("--azimuth-screw", azimuth_screw)}
-    target, option = degrees("--dec", dec, 90), degrees("--latitude", latitude, 90)
+    option = degrees("--latitude", latitude, 90)
     owned = open_equipment(equipment)
     place = owned.site(site)
     pressure = place.station_pressure if refraction else 0 * u.hPa
@@ -80,19 +76,18 @@ def polar(
         found = _from_positions(file, option, place, pressure, spread)
     else:
         found = _from_drifts(drift or [], runs, option, place, pressure)
-    effect = rig_effect(found, owned.rig(rig), place, sub_exposure=length, declination=target)
-    document = polar_document(found, effect, screws)
-    mount = owned.rig(rig).mount if save else own_mount(owned, rig)
-    values, change, saved = axis_values(found), None, None
-    if mount is not None:
-        change = advice_effect(owned, (rig, site), dataclasses.replace(mount, **values), target=judged, night=night)
-        saved = save_mount(equipment, mount, values) if save else None
+    document = polar_document(found, screws)
+    mount = owned.rig(rig).mount
+    own = save or own_mount(owned, rig) is not None
+    values = axis_values(found)
+    change = advice_effect(owned, (rig, site), dataclasses.replace(mount, **values), target=judged, night=night)
+    saved = save_mount(equipment, mount, axis_texts(found)) if save else None
     document |= {"saved": saved, "advice": change}
     if json:
         print_json(document)
         return
-    _show(found, effect, screws)
-    if mount is not None:
+    _show(found, screws, change)
+    if own:
         changes = [(key, f"{getattr(mount, key):.3g}", f"{value:.3g}") for key, value in values.items()]
         show_changes(changes, saved, mount, change)
 
@@ -174,8 +169,14 @@ def _by_hand(text: str) -> Any:
                     dec_rate=rate * speed, dec_rate_error=UNSURE * speed), None
 
 
-def _show(found: Any, effect: Any, screws: dict[str, Any]) -> None:
-    """Print the axis, the remedy and the consequence in words."""
-    from planner.measure.polar.text import axis_lines, effect_lines
+def _show(found: Any, screws: dict[str, Any], change: dict[str, Any]) -> None:
+    """Print the axis, the remedy and how long subs can then be, in words."""
+    from planner.measure.polar.text import axis_lines
 
-    print(*axis_lines(found, screws), *effect_lines(effect), sep="\n")
+    print(*axis_lines(found, screws), sep="\n")
+    after = change["after"]
+    lengths = [] if after is None else [f"{way} {after[f'{way}_longest_s']:.0f} s" for way in ("unguided", "guided")
+                                        if after[f"{way}_longest_s"] is not None]
+    if lengths:
+        print(f"With this axis the longest subs for {change['target']} are {', '.join(lengths)} (rig "
+              f'"{change["rig"]}").')

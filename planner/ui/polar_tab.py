@@ -13,7 +13,7 @@ from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import SolvedPositions, read_positions
 from planner.files.reading import InMemory
-from planner.measure.pointing.mount import axis_values
+from planner.measure.pointing.mount import axis_texts, axis_values
 from planner.measure.polar.alignment import (
     PolarAlignment,
     alignment_from_positions,
@@ -22,8 +22,8 @@ from planner.measure.polar.alignment import (
 )
 from planner.measure.polar.document import polar_document
 from planner.measure.polar.drift import DriftRun, alignment_from_drift
-from planner.measure.polar.remedy import Adjuster, PolarEffect, rig_effect
-from planner.measure.polar.text import axis_headline, axis_lines, effect_lines
+from planner.measure.polar.remedy import Adjuster
+from planner.measure.polar.text import axis_headline, axis_lines
 from planner.rig import Site
 from planner.ui.choices import Choice, Chosen
 from planner.ui.saving import change_rows, saving, tried
@@ -65,14 +65,6 @@ def alignment_for(key: Choice, form: PolarForm, _site: Site) -> PolarAlignment:
     return alignment_from_positions(first, second, **common)
 
 
-@st.cache_data(max_entries=200, show_spinner=False)
-def effect_for(key: Choice, form: PolarForm, sub_s: float, declination_deg: float, _found: PolarAlignment,
-               _chosen: Chosen) -> PolarEffect:
-    """Return what the axis does to a sub-exposure of the rig."""
-    return rig_effect(_found, _chosen.rig, _chosen.site, sub_exposure=sub_s * u.s,
-                      declination=declination_deg * u.deg)
-
-
 def _run(row: tuple[float | str, ...]) -> DriftRun:
     hour_angle, declination, minutes, rate, error = (float(cell) for cell in row)
     speed = u.arcsec / u.min
@@ -85,13 +77,12 @@ def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
     method = st.segmented_control("Measured by", [DRIFTS, POSITIONS], default=POSITIONS, key="polar_method",
                                   required=True)
     form = _from_drifts(chosen) if method == DRIFTS else _from_positions(chosen)
-    length, declination, screws = _options(chosen)
+    screws = _options()
     if form is None:
         return
     found = tried(lambda: alignment_for(gear(chosen.key), form, chosen.site))
     if found is None:
         return
-    effect = tried(lambda: effect_for(gear(chosen.key), form, length, declination, found, chosen))
     lines = axis_lines(found, screws)
     st.header(axis_headline(found), anchor=False)
     left, right = st.columns([3, 2])
@@ -101,14 +92,11 @@ def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
         st.caption("Beam: the error. Thin line: two standard errors. In azimuth it is an angle along the horizon.")
     with right:
         st.markdown("\n".join(f"- {line}" for line in lines))
-    if effect is None:
-        return
-    st.subheader("Does it matter?", anchor=False)
-    (st.warning if effect.matters else st.success)("\n".join(f"- {line}" for line in effect_lines(effect)))
     values = axis_values(found)
-    saving(chosen, values, change_rows(chosen.rig.mount, values), (), "polar", seen=seen)
+    saving(chosen, axis_texts(found), change_rows(chosen.rig.mount, values), (), "polar", seen=seen,
+           mount=replace(chosen.rig.mount, **values))
     columns = st.columns(3)
-    columns[0].download_button("Result (JSON)", json_text(polar_document(found, effect, screws), "polar"), "polar.json",
+    columns[0].download_button("Result (JSON)", json_text(polar_document(found, screws), "polar"), "polar.json",
                                "application/json", key="download_polar")
     columns[1].download_button("Axis (CSV)", csv_text(axis_frame(found)), "axis.csv", "text/csv",
                                key="download_axis")
@@ -170,20 +158,16 @@ def _form(method: str, edited: pd.DataFrame, columns: list[str], site: Site, hea
         longitude_deg=header.get("longitude_deg", float(site.longitude.to_value(u.deg))))
 
 
-def _options(chosen: Chosen) -> tuple[float, float, dict[str, Adjuster | None]]:
-    """Show what the axis is judged by, and the screws."""
-    with st.expander("Sub-exposure, declination, adjusting screws"):
-        top, screws = st.columns(3), st.columns(4)
-        length = top[0].number_input("Sub-exposure in use (s)", 1.0, 3600.0, 120.0, 10.0, key="polar_sub")
-        declination = top[1].number_input(
-            "Declination (deg)", -90.0, 90.0, round(float(chosen.target.dec.to_value(u.deg)), 1), 1.0,
-            key=f"polar_dec_{chosen.target.name}", help="Of the target to judge by; the chosen one to begin with.")
-        top[2].toggle("Apply refraction to the positions", True, key="polar_air")
+def _options() -> dict[str, Adjuster | None]:
+    """Show the air and the screws."""
+    with st.expander("Refraction, adjusting screws"):
+        screws = st.columns(4)
+        st.toggle("Apply refraction to the positions", True, key="polar_air")
         sizes = [column.number_input(label, 0.1, 2000.0, None, 0.1, key=f"polar_screw_{place}", placeholder="unknown")
                  for place, (column, label) in enumerate(zip(screws, (
                      "Altitude screw: pitch (mm)", "Altitude: lever arm (mm)", "Azimuth screw: pitch (mm)",
                      "Azimuth: lever arm (mm)"), strict=True))]
-    return length, declination, {"altitude": _adjuster(*sizes[:2]), "azimuth": _adjuster(*sizes[2:])}
+    return {"altitude": _adjuster(*sizes[:2]), "azimuth": _adjuster(*sizes[2:])}
 
 
 def _adjuster(pitch_mm: float | None, lever_mm: float | None) -> Adjuster | None:

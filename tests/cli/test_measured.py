@@ -133,7 +133,10 @@ def test_polar_from_positions(capsys):
     # 2.5' x 180 mm / 1.5 mm down, 3' x 120 mm / 1.5 mm to the east.
     assert found["altitude_turns"] == pytest.approx(-0.0873, rel=0.08)
     assert found["azimuth_turns"] == pytest.approx(0.0698, rel=0.08)
-    assert found["effect"]["sub_exposure_s"] == 120
+    advice = answer(capsys, "advise", found["advice"]["target"], "--night", found["advice"]["night"],
+                    "--set", f"mount.polar_altitude_error={found['altitude_error_arcmin']:.3f} arcmin",
+                    "--set", f"mount.polar_azimuth_error={found['azimuth_error_arcmin']:.3f} arcmin")
+    assert found["advice"]["after"]["unguided_longest_s"] == pytest.approx(advice["unguided"]["longest_s"], rel=1e-3)
 
 
 def test_polar_from_drift_logs_and_by_hand(capsys, tmp_path):
@@ -219,8 +222,7 @@ def test_pointing_saves_the_polar_axis(capsys, own):
     (("drift", DRIFT, "--save"), "packaged demo and cannot be changed"),
     (("polar",), "needs a file of solved positions, or two drifts"), (("polar", POLAR, "--drift", DRIFT), "two drifts"),
     (("polar", "--run", "1,2,3"), "must be four numbers"), (("polar", "--run=1,2,3,4"), "at least two"),
-    (("polar", "--run=1,95,3,4"), "out of range"), (("polar", POLAR, "--sub", "0 s"), "more than 0 s"),
-    (("polar", POLAR, "--sub", "2 x"), "a number and a unit"), (("polar", POINTING), "do not fix the axis"),
+    (("polar", "--run=1,95,3,4"), "out of range"), (("polar", POINTING), "do not fix the axis"),
     (("polar", POLAR, "--altitude-screw", "3"), "a thread pitch and a lever arm"),
     (("pointing", DRIFT), "hour_angle_deg"), (("pointing", POINTING, "--terms", "wobble"), "is not a term"),
     (("pointing", POINTING, "--terms", ","), "at least one term"),

@@ -20,6 +20,12 @@ def axis_values(axis: PolarError | PolarAlignment) -> dict[str, Any]:
             for name in ("altitude_error", "azimuth_error")}
 
 
+def axis_texts(axis: PolarAlignment) -> dict[str, str]:
+    """Return the same keys as they are written, with their standard errors."""
+    return {key: f"{value.value:.10g} ± {getattr(axis, key[6:-5] + 'uncertainty').to_value(u.arcmin):.2g} arcmin"
+            for key, value in axis_values(axis).items()}
+
+
 def model_values(fit: PointingFit) -> dict[str, Any]:
     """Return the keys of the mount's table that a model tells; none if it holds no polar axis.
 

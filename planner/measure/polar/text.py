@@ -1,16 +1,13 @@
 """A polar alignment in words."""
 
-import math
-
 from astropy import units as u
 
 from planner.measure.polar.alignment import PolarAlignment
-from planner.measure.polar.remedy import Adjuster, PolarEffect, adjuster_turns, instructions
+from planner.measure.polar.remedy import Adjuster, adjuster_turns, instructions
 
 # Common practice, no source.
 TURN_CAUTION = ("Support the load while the axis is turned, and never undo a bolt fully; hold tube and counterweight "
                 "before a clutch is released.")
-ENDLESS = 36000  # seconds of a sub from which any length will do
 SENSES = {"altitude": ("raises", "lowers"), "azimuth": ("swings it east", "swings it west")}
 
 
@@ -40,20 +37,3 @@ def _turns(error: u.Quantity, adjuster: Adjuster | None, name: str) -> str:
         return ""
     turns = float(adjuster_turns(error, adjuster))
     return f" {abs(turns):.2f} turns of the screw, in the sense that {SENSES[name][int(turns < 0)]}."
-
-
-def effect_lines(effect: PolarEffect) -> list[str]:
-    """Return what the axis does to a sub-exposure, unguided and guided, and whether it matters."""
-    seconds, allowed = effect.sub_exposure.to_value(u.s), effect.allowed.to_value(u.arcsec)
-    unguided, guided = ("too much" if bad else "fine" for bad in (effect.matters, effect.matters_guided))
-    return [
-        f"Unguided, a sub of {seconds:g} s trails by up to {effect.trail.to_value(u.arcsec):.2f}″: {unguided}. Stars "
-        f"stay round to {allowed:.2f}″, {_length(effect.longest)}.",
-        f"Guided, the field turns by {effect.guided_rotation.to_value(u.arcmin):.2f}′ and a corner star trails by "
-        f"{effect.guided_trail.to_value(u.arcsec):.2f}″: {guided}, {_length(effect.longest_guided)}.",
-    ]
-
-
-def _length(sub: u.Quantity) -> str:
-    seconds = sub.to_value(u.s)
-    return "for any length" if not math.isfinite(seconds) or seconds > ENDLESS else f"up to {seconds:.0f} s"

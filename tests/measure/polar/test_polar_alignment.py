@@ -12,7 +12,7 @@ from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
 from planner.measure.polar.alignment import alignment_from_positions, axis_errors, ground_directions
 from planner.measure.polar.drift import DriftRun, alignment_from_drift
-from planner.measure.polar.remedy import Adjuster, adjuster_turns, allowed_trail, instructions, polar_effect
+from planner.measure.polar.remedy import Adjuster, adjuster_turns, instructions
 from planner.measure.polar.small_circle import student_factor
 from planner.rig import Site
 from planner.tracking import smooth_track
@@ -187,24 +187,3 @@ def test_instructions_name_the_sense():
     up, side = instructions(alignment(-3, 2, latitude=-45.0))
     assert "too low: raise it" in up
     assert "east of the pole: swing it west" in side
-
-
-def test_effect_on_a_sub():
-    # P03: at most 0.2625 arcsec per minute and arcmin of polar error; P14, P17: 5' for an hour at declination 60 turn
-    # the field by 0.0434 deg guided and 0.0108 deg unguided on the meridian, the worst hour angle for this axis.
-    effect = polar_effect(alignment(5, 0), sub_exposure=3600 * u.s, star_fwhm=2.5 * u.arcsec, field_radius=1 * u.deg,
-                          declination=60 * u.deg)
-    assert effect.guided_rotation.to_value(u.deg) == pytest.approx(0.0434, rel=0.02)
-    assert effect.rotation.to_value(u.deg) == pytest.approx(0.0108, rel=0.02)
-    short = polar_effect(alignment(5, 0), sub_exposure=60 * u.s, star_fwhm=2.5 * u.arcsec, field_radius=1 * u.deg)
-    # Within 80 deg of the meridian the drift reaches sin(80 deg) of the largest.
-    assert short.dec_rate.to_value(u.arcsec / u.min) == pytest.approx(5 * 0.2625 * np.sin(np.radians(80)), rel=0.01)
-    assert not short.matters
-    assert short.longest.to_value(u.s) == pytest.approx(60 * 1.781 / short.trail.to_value(u.arcsec), rel=1e-3)
-    assert polar_effect(alignment(5, 0), sub_exposure=300 * u.s, star_fwhm=2.5 * u.arcsec,
-                        field_radius=1 * u.deg).matters
-
-
-def test_allowed_trail():
-    # E10 of the reference list: 0.7124 FWHM for an axis ratio of 0.90.
-    assert allowed_trail(1 * u.arcsec).to_value(u.arcsec) == pytest.approx(0.7124, abs=3e-4)
