@@ -48,10 +48,11 @@ def shaken_covariance(jitter_arcsec: Array, memory_s: float, seconds: Array, dra
     r"""Return the covariance of jitter within single subs, (3, t, p): ra-ra, dec-dec and ra-dec [arcsec2].
 
     .. math:: \langle s^2 \rangle = \sigma^2 \left[1 - 2r + 2r^2 (1 - e^{-1/r})\right], \quad r = \tau/t, \qquad
-              \frac{\Delta s^2}{\langle s^2 \rangle} = \sqrt{2/n}
+              \frac{\Delta s^2}{\langle s^2 \rangle} = \sqrt{\frac{2}{n + 5/2}}
 
     Jitter resembles itself for a while :math:`\tau` (exponentially), so a sub of length t holds :math:`n = t/\tau`
-    samples of it: less than all of it shows within the sub, and what shows is not quite round.
+    samples of it: less than all of it shows within the sub, and what shows is not quite round. In subs much shorter
+    than that it is a walk, whose modes (variances as :math:`1/k^2`) make 5/2 samples.
 
     Parameters
     ----------

@@ -245,7 +245,7 @@ def test_a_window_through_the_lower_culmination_counts_its_own_hours_alone(demo)
 
 def test_a_rig_that_only_lacks_a_guider_is_not_told_to_repair_its_mount(demo):
     rig = demo.rig("nebulae")
-    terms = tuple(replace(term, amplitude=6 * term.amplitude) for term in rig.mount.periodic)
+    terms = tuple(replace(term, amplitude=9 * term.amplitude) for term in rig.mount.periodic)
     rough = replace(rig, mount=replace(rig.mount, periodic=terms))
     alone, guided = (advise(find_target("NGC 7331"), one, demo.site("hill"), NOVEMBER)
                      for one in (replace(rough, guider=None), rough))
