@@ -58,7 +58,7 @@ def voltage_frame(tree: PowerTree, wiring: Wiring) -> pd.DataFrame:
         voltages[hub.name] = (working.hub_voltage[index].value, worst.hub_voltage[index].value, None)
     for index, load in enumerate(tree.loads):
         voltages[load.name] = (working.load_voltage[index].value, worst.load_voltage[index].value,
-                               load.minimum_voltage.value)
+                               load.accepts[0].value)
     rows = [(tree.supply.name, WORKING, working.supply_voltage.value, None),
             (tree.supply.name, WORST, worst.supply_voltage.value, None)]
     for name in _in_tree_order(tree, tree.supply.name):

@@ -79,22 +79,23 @@ def power(
     With --night the duration is the dark time of that night at the site.
     """
     from planner.cli.pier_document import dew_document, power_document
-    from planner.pier import heater_power, judge_wiring, night_energy
+    from planner.pier import heater_power, judge_wiring
 
     if night is not None and hours is None:
         hours = _dark_hours(equipment, site, night)
     setup = _open(pier, "tree")
     tree, conditions = setup.tree, _conditions(setup, temperature, humidity, hours)
-    wiring, energy = judge_wiring(tree, conditions), night_energy(tree, conditions)
+    wiring = judge_wiring(tree, conditions)
     dew = heater_power(100 * _unit("mm"), temperature=conditions.temperature, humidity=conditions.humidity)
-    document = {"pier": setup.name, **power_document(tree, conditions, wiring, energy), **dew_document(dew),
+    document = {"pier": setup.name, **power_document(tree, conditions, wiring), **dew_document(dew),
                 "cautions": list(POWER_CAUTIONS)}
     _note_demo(setup)
     if json:
         print_json(document)
         return
+    _print_lines((f"Verdict: {wiring.verdict}.", *wiring.lines), ())
     _show_power(document)
-    _print_lines((*wiring.reasons, energy.reason), POWER_CAUTIONS)
+    _print_lines(("Assumed:", *(f"  {line}" for line in wiring.assumptions)), POWER_CAUTIONS)
 
 
 @app.command()
@@ -222,20 +223,20 @@ def _show_power(document: dict[str, Any]) -> None:
                 f"{document['dew_point_deg_C']:.1f} °C",
                 ("load", "works W", "peak W", "works at V", "lowest V", "needs V", "verdict"), rows,
                 right=("works W", "peak W", "works at V", "lowest V", "needs V"))
-    rows = [(item["name"], f"{item['length_m']:g} m", f"{item['cross_section_mm2']:g} mm²",
-             _number(item["current_A"], 1), _number(item["drop_V"], 2), _fuse_text(item), item["advice"])
+    cables = [(item["name"], f"{item['length_m']:g} m", f"{item['cross_section_mm2']:g} mm²",
+             _number(item["current_A"], 1), _number(item["drop_V"], 2), _ampere(item["fitted_A"]),
+             _ampere(item["fuse_A"]), _number(item["carries_A"], 1))
             for item in document["cables"]]
     print_table("Cables, everything at its peak and the supply at its lowest",
-                ("cable", "one way", "section", "A", "drop V", "fuse", ""), rows, right=("A", "drop V", "fuse"))
+                ("cable", "one way", "section", "A", "drop V", "its fuse", "fuse that suits", "may carry A"), cables,
+                right=("A", "drop V", "its fuse", "fuse that suits", "may carry A"))
     energy = document["energy"]
     print(f"The night takes {_number(energy['energy_Wh'], 0)} Wh ({_number(energy['charge_Ah'], 0)} Ah) in "
           f"{document['duration_h']:.1f} h.")
 
 
-def _fuse_text(item: dict[str, Any]) -> str:
-    if item["fuse_A"] is None:
-        return "none fits"
-    return f"{item['fuse_A']:g} A" if item["fuse_needed"] else f"{item['fuse_A']:g} A or the one before"
+def _ampere(value: float | None) -> str:
+    return "none" if value is None else f"{value:g} A"
 
 
 def _number(value: float, digits: int) -> str:

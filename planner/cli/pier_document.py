@@ -5,11 +5,21 @@ from typing import Any
 
 from astropy import units as u
 
-from planner.pier import BalancePlan, Column, ColumnAnswer, ConcreteAge, Conditions, NightEnergy, PowerTree, Wiring
+from planner.pier import (
+    BalancePlan,
+    Column,
+    ColumnAnswer,
+    ConcreteAge,
+    Conditions,
+    NightEnergy,
+    Objection,
+    PowerTree,
+    Wiring,
+)
 from planner.pier.balance import Balance
 from planner.pier.column.polar import PolarShift
 from planner.pier.dew import HeaterNeed
-from planner.pier.power import cooler_duty, heater_duty, state_power
+from planner.pier.wiring.power import cooler_duty, heater_duty, state_power
 
 Document = dict[str, Any]
 
@@ -37,37 +47,50 @@ def _balance(result: Balance) -> Document:
     }
 
 
-def power_document(tree: PowerTree, conditions: Conditions, wiring: Wiring, energy: NightEnergy) -> Document:
-    """Return voltages, drops, fuses, what mends it, and the energy of the night."""
+def power_document(tree: PowerTree, conditions: Conditions, wiring: Wiring) -> Document:
+    """Return the verdict, objections and what mends them, voltages, cables, and the energy of the night."""
     return {
-        "supply": tree.supply.name, "temperature_deg_C": conditions.temperature.value,
-        "humidity": conditions.humidity, "duration_h": conditions.duration.value,
-        "working_current_A": wiring.working.supply_current.value, "peak_current_A": wiring.worst.supply_current.value,
-        "lowest_supply_voltage_V": wiring.worst.supply_voltage.value, "collapsed": wiring.worst.collapsed,
-        "loads": [_load(tree, conditions, wiring, energy, index) for index in range(len(tree.loads))],
+        "verdict": wiring.verdict, "objections": objections_document(wiring.objections),
+        "suggestions": list(wiring.suggestions), "can_be_mended": wiring.mended is not None,
+        "changes": [{
+            "name": change.name, "present_mm2": change.present.value, "wanted_mm2": change.wanted.value,
+            "fuse_A": None if change.fuse is None else change.fuse.value,
+            "fuse_breaks_A": None if change.fuse is None else change.breaking.value,
+        } for change in wiring.changes],
+        "assumptions": list(wiring.assumptions), "supply": tree.supply.name,
+        "temperature_deg_C": conditions.temperature.value, "humidity": conditions.humidity,
+        "duration_h": conditions.duration.value, "working_current_A": wiring.working.supply_current.value,
+        "peak_current_A": wiring.worst.supply_current.value, "peak_with_inrush_A": wiring.peak_current.value,
+        "lowest_supply_voltage_V": wiring.worst.supply_voltage.value,
+        "highest_supply_voltage_V": tree.supply.highest_voltage.value, "collapsed": wiring.worst.collapsed,
+        "loads": [_load(tree, conditions, wiring, index) for index in range(len(tree.loads))],
         "cables": [{
             "name": report.name, "length_m": report.cable.length.value,
             "cross_section_mm2": report.cable.cross_section.value, "current_A": report.current.value,
-            "drop_V": report.drop.value, "drop_share": report.drop_share,
-            "fuse_A": None if report.fuse is None else report.fuse.value, "fuse_needed": report.fuse_needed,
-            "fault_current_A": report.fault_current.value, "advice": report.advice,
+            "carries_A": report.carries.value, "drop_V": report.drop.value, "drop_share": report.drop_share,
+            "fitted_A": None if report.cable.fuse is None else report.cable.fuse.value,
+            "fuse_A": None if report.fuse is None else report.fuse.value, "protected": report.protected,
+            "fault_current_A": report.fault_current.value, "short_current_A": report.short_current.value,
         } for report in wiring.cables],
         "weakest_link": None if wiring.weakest is None else tree.cables[wiring.weakest].called,
-        "changes": [{"name": change.name, "present_mm2": change.present.value, "wanted_mm2": change.wanted.value}
-                    for change in wiring.changes],
-        "can_be_mended": wiring.mended is not None, "reasons": list(wiring.reasons), "energy": _energy(energy),
+        "energy": _energy(wiring.energy),
     }
 
 
-def _load(tree: PowerTree, conditions: Conditions, wiring: Wiring, energy: NightEnergy, index: int) -> Document:
+def objections_document(objections: tuple[Objection, ...]) -> list[Document]:
+    """Return what speaks against a part of the pier."""
+    return [{"part": one.part, "finding": one.finding, "remedy": one.remedy} for one in objections]
+
+
+def _load(tree: PowerTree, conditions: Conditions, wiring: Wiring, index: int) -> Document:
     load, judged = tree.loads[index], wiring.loads[index]
     return {
         "name": load.name, "working_power_W": state_power(load, conditions, "working").value,
         "peak_power_W": load.greatest_power.value, "cooler_duty": cooler_duty(load, conditions),
         "heater_duty": heater_duty(load, conditions), "working_voltage_V": judged.working.value,
-        "lowest_voltage_V": judged.lowest.value, "minimum_voltage_V": judged.minimum.value,
-        "maximum_voltage_V": judged.maximum.value, "verdict": judged.verdict,
-        "energy_Wh": energy.load_energy[index].value,
+        "lowest_voltage_V": judged.lowest.value, "highest_voltage_V": judged.highest.value,
+        "minimum_voltage_V": judged.minimum.value, "maximum_voltage_V": judged.maximum.value, "verdict": judged.verdict,
+        "energy_Wh": wiring.energy.load_energy[index].value,
     }
 
 
@@ -76,6 +99,7 @@ def _energy(energy: NightEnergy) -> Document:
         "energy_Wh": energy.energy.value, "cable_energy_Wh": energy.cable_energy.value,
         "charge_Ah": energy.charge.value,
         "usable_charge_Ah": None if energy.usable_charge is None else energy.usable_charge.value,
+        "capacity_needed_Ah": None if energy.capacity_needed is None else energy.capacity_needed.value,
         "battery_duration_h": None if energy.duration is None else energy.duration.value, "lasts": energy.lasts,
         "capacity_shares": {cause.replace(" ", "_"): share for cause, share in energy.terms}, "reason": energy.reason,
     }
@@ -92,7 +116,7 @@ def column_document(column: Column, answer: ColumnAnswer) -> Document:
     footing = response.footing
     return {
         "verdict": answer.verdict,
-        "objections": [{"part": one.part, "finding": one.finding, "remedy": one.remedy} for one in answer.objections],
+        "objections": objections_document(answer.objections),
         "suggestions": list(answer.standing.suggestions),
         "checks": [{"part": check.part, "name": check.name, "load_share": _known(check.share)}
                    for check in answer.standing.checks],

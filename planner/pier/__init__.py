@@ -1,8 +1,6 @@
 """The pier: does it balance, does 12 V arrive at the top of the cable, and does the column stand still."""
 
 from planner.pier.balance import Assembly, Balance, Bar, Counterweight, TubePart, add, balance, imbalance_torque, swap
-from planner.pier.cable import Cable, conductor_resistance, copper_temperature_factor, loop_resistance, voltage_drop
-from planner.pier.circuit import TreeSolution, solve_tree
 from planner.pier.column.answer import ColumnAnswer, judge_column
 from planner.pier.column.beam import Bending, Vibration, bend, vibration, wave_numbers
 from planner.pier.column.concrete import (
@@ -18,26 +16,29 @@ from planner.pier.column.model import Column, TopLoads
 from planner.pier.column.motion import PierMotion, pier_motion
 from planner.pier.column.polar import PolarShift, polar_shift
 from planner.pier.column.standing.actions import wind_force
-from planner.pier.column.standing.verdict import Objection, Standing, judge_standing
+from planner.pier.column.standing.verdict import Standing, judge_standing
 from planner.pier.column.steps import person_tilt
 from planner.pier.column.sway import ColumnResponse, LoadCase, column_response
 from planner.pier.dew import HeaterNeed, dew_point, heater_power
-from planner.pier.energy import NightEnergy, battery_energy, night_energy
-from planner.pier.fuse import fuse_rating
 from planner.pier.moves import BalancePlan, Move, plan_balance
-from planner.pier.power import Conditions, Hub, Load, PowerTree, Supply
+from planner.pier.objection import Objection
 from planner.pier.setup import PierSetup
-from planner.pier.wiring import Wiring, judge_wiring, mend
+from planner.pier.wiring.cable import Cable, ampacity, conductor_resistance, copper_temperature_factor, loop_resistance
+from planner.pier.wiring.circuit import TreeSolution, solve_tree
+from planner.pier.wiring.energy import NightEnergy, battery_energy, night_energy
+from planner.pier.wiring.fuse import fuse_rating
+from planner.pier.wiring.power import Conditions, Hub, Load, PowerTree, Supply
+from planner.pier.wiring.verdict import Wiring, judge_wiring
 
 __all__ = [
     "Assembly", "Balance", "BalancePlan", "Bar", "Bending", "Cable", "Column", "ColumnAnswer", "ColumnResponse",
     "ConcreteAge", "Conditions", "Counterweight", "Footing", "FootingStiffness", "HeaterNeed", "Hub", "Load",
     "LoadCase", "Move", "NightEnergy", "Objection", "PierMotion", "PierSetup", "PolarShift", "PowerTree",
     "Standing", "Supply", "TopLoads", "TreeSolution", "TubePart", "Vibration", "Wiring", "add", "age_at_share",
-    "balance", "battery_energy", "bend", "column_response", "concrete_age", "conductor_resistance",
+    "ampacity", "balance", "battery_energy", "bend", "column_response", "concrete_age", "conductor_resistance",
     "copper_temperature_factor", "dew_point", "footing_stiffness", "fuse_rating", "heater_power",
     "imbalance_torque", "judge_column", "judge_standing", "judge_wiring", "loop_resistance", "maturity_factor",
-    "mean_modulus", "mend", "night_energy", "pad_stiffness", "person_tilt", "pier_motion", "plan_balance",
-    "polar_shift", "solve_tree", "strength_share", "swap", "vibration", "voltage_drop", "wave_numbers",
+    "mean_modulus", "night_energy", "pad_stiffness", "person_tilt", "pier_motion", "plan_balance",
+    "polar_shift", "solve_tree", "strength_share", "swap", "vibration", "wave_numbers",
     "wind_force",
 ]

@@ -10,7 +10,7 @@ from planner.errors import InvalidInputError
 from planner.pier.balance import Assembly
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
-from planner.pier.power import Conditions, PowerTree
+from planner.pier.wiring.power import Conditions, PowerTree
 
 
 @dataclass(frozen=True, kw_only=True)

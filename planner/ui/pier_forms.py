@@ -6,8 +6,8 @@ from typing import Any
 import streamlit as st
 
 from planner.pier import PierSetup
-from planner.pier.cable import SERIES_MM2
 from planner.pier.column.footing import KINDS
+from planner.pier.wiring.cable import SERIES_MM2
 
 AS_IT_IS = "as it is"
 ONE_MORE = "one more part"

@@ -19,7 +19,6 @@ from planner.pier import (
     ColumnResponse,
     Conditions,
     HeaterNeed,
-    NightEnergy,
     PierSetup,
     PowerTree,
     TubePart,
@@ -28,12 +27,12 @@ from planner.pier import (
     heater_power,
     judge_column,
     judge_wiring,
-    night_energy,
     plan_balance,
     swap,
 )
-from planner.pier.cable import FUSE_RULE
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
+from planner.pier.objection import CHECK, GOOD, UNSAFE
+from planner.pier.wiring.cable import FUSE_RULE
 from planner.ui.pier_forms import (
     AS_IT_IS,
     ONE_MORE,
@@ -71,8 +70,8 @@ def balance_for(form: BalanceForm) -> tuple[Assembly, BalancePlan]:
 
 
 @st.cache_data(max_entries=200, show_spinner=False)
-def power_for(form: PowerForm) -> tuple[PowerTree, Wiring, NightEnergy, HeaterNeed]:
-    """Return the tree of the form, judged, and the energy of the night."""
+def power_for(form: PowerForm) -> tuple[PowerTree, Wiring, HeaterNeed]:
+    """Return the tree of the form, judged, and the dew."""
     tree = pier_at(form.file).require("tree")
     conditions = Conditions(temperature=form.temperature_deg_c * u.deg_C, humidity=form.humidity_percent / 100,
                             duration=form.duration_h * u.h)
@@ -80,7 +79,7 @@ def power_for(form: PowerForm) -> tuple[PowerTree, Wiring, NightEnergy, HeaterNe
         replace(cable, cross_section=form.section_mm2 * u.mm**2) if cable.called == form.cable else cable
         for cable in tree.cables))
     dew = heater_power(100 * u.mm, temperature=conditions.temperature, humidity=conditions.humidity)
-    return tree, judge_wiring(tree, conditions), night_energy(tree, conditions), dew
+    return tree, judge_wiring(tree, conditions), dew
 
 
 @st.cache_data(max_entries=200, show_spinner=False)
@@ -152,9 +151,9 @@ def _power(setup: PierSetup, stamp: str) -> None:
     found = _tried(lambda: power_for(form))
     if found is None:
         return
-    tree, wiring, energy, dew = found
-    _verdict(not any(load.verdict != "enough" for load in wiring.loads) and energy.lasts is not False,
-             (*wiring.reasons, energy.reason))
+    tree, wiring, dew = found
+    energy = wiring.energy
+    _verdict(wiring.verdict, wiring.lines)
     _metrics([
         ("Observing", f"{wiring.working.supply_current.value:.1f} A", None),
         ("All at peak", _number(wiring.worst.supply_current.value, 1, "A"), None),
@@ -162,19 +161,26 @@ def _power(setup: PierSetup, stamp: str) -> None:
         ("Dew margin", f"{dew.dew_margin.value:.1f} K", f"dew point {dew.dew_point.value:.1f} °C"),
     ])
     st.altair_chart(voltage_chart(tree, wiring), width="stretch")
-    st.caption("Tick: the least a load needs.")
+    st.caption("Tick: the least a load needs. Assumed: " + " ".join(wiring.assumptions))
     st.dataframe(_cable_table(wiring), hide_index=True, width="stretch", key="pier_cables")
     st.caption(FUSE_RULE)
     _cautions(POWER_CAUTIONS)
 
 
 def _cable_table(wiring: Wiring) -> pd.DataFrame:
-    return pd.DataFrame([{
-        "cable": report.name, "length (m)": report.cable.length.value, "mm²": report.cable.cross_section.value,
-        "peak (A)": round(report.current.value, 1), "drop (V)": round(report.drop.value, 2),
-        "fuse (A)": None if report.fuse is None else report.fuse.value,
-        "remark": report.advice or ("" if report.fuse_needed else "the fuse before it may do"),
-    } for report in wiring.cables])
+    wanted = {change.name: change for change in wiring.changes}
+    rows = []
+    for report in wiring.cables:
+        change = wanted.get(report.name)
+        fuse = report.cable.fuse if change is None or change.fuse is None else change.fuse
+        rows.append({
+            "cable": report.name, "length (m)": report.cable.length.value, "mm²": report.cable.cross_section.value,
+            "peak (A)": round(report.current.value, 1), "may carry (A)": round(report.carries.value, 1),
+            "drop (V)": round(report.drop.value, 2),
+            "fuse (A)": None if report.cable.fuse is None else report.cable.fuse.value,
+            "take mm²": report.cable.cross_section.value if change is None else change.wanted.value,
+            "take fuse (A)": None if fuse is None else fuse.value})
+    return pd.DataFrame(rows)
 
 
 def _column(setup: PierSetup, stamp: str) -> None:
@@ -185,8 +191,7 @@ def _column(setup: PierSetup, stamp: str) -> None:
         return
     column, answer = found
     response, age = answer.response, answer.age
-    show = {"good": st.success, "check": st.warning, "unsafe": st.error}
-    show[answer.verdict](_list(answer.told))
+    _verdict(answer.verdict, answer.told)
     st.markdown(_list(answer.notes))
     _metrics([
         ("First frequency", f"{response.motion.own_frequency.value:.1f} Hz",
@@ -217,8 +222,8 @@ def _case_table(response: ColumnResponse) -> pd.DataFrame:
     } for case in response.cases])
 
 
-def _verdict(good: bool, lines: tuple[str, ...]) -> None:
-    (st.success if good else st.warning)(_list(lines))
+def _verdict(verdict: str, lines: tuple[str, ...]) -> None:
+    {GOOD: st.success, CHECK: st.warning, UNSAFE: st.error}[verdict](_list(lines))
 
 
 def _metrics(figures: list[tuple[str, str, str | None]]) -> None:

@@ -45,7 +45,7 @@ def test_the_users_own_file_comes_before_the_demo(tmp_path, monkeypatch):
 
 def test_every_problem_in_one_go():
     broken = (DEMO.replace('mass = "9.5 kg"', 'mass = "9.5"').replace("humidity = 0.9", "humidity = 90")
-              .replace('cross_section = "1 mm2"', 'cross_section = "1.2 mm2"')
+              .replace('cross_section = "1 mm2"', 'cross_section = "1.2 mm2"', 1)
               .replace('wall = "5 mm"', 'wal = "5 mm"').replace('kind = "pad"', 'kind = "bog"')
               .replace('end = "460 mm"', 'end = "100 mm"'))
     found = problems_of(broken)

@@ -5,9 +5,10 @@ import pytest
 from astropy import units as u
 from numpy.testing import assert_allclose
 
-from planner.pier import battery_energy, conductor_resistance, copper_temperature_factor, dew_point, voltage_drop
-from planner.pier.cable import CLASS_1_OHM_PER_KM, CLASS_5_OHM_PER_KM
-from planner.pier.energy import cold_share
+from planner.pier import Cable, ampacity, battery_energy, conductor_resistance, copper_temperature_factor, dew_point
+from planner.pier import loop_resistance as loop
+from planner.pier.wiring.cable import CLASS_1_OHM_PER_KM, CLASS_5_OHM_PER_KM
+from planner.pier.wiring.energy import cold_share
 
 # largest resistance of plain flexible copper (class 5) at 20 C, cross-section in mm2, ohm/km.
 # Source: IEC 60228:2004 table 3; found in four cable makers' tables that agree.
@@ -43,7 +44,8 @@ def test_no_class_5_value_is_below_annealed_copper():
 
 def test_two_way_voltage_drop():
     # 5 m of 1.5 mm2 class 5 at 5 A: 2 L I R = 0.665 V, 5.54 % of 12 V.
-    drop = voltage_drop(5 * u.m, 1.5 * u.mm**2, 5 * u.A)
+    cable = Cable(source="a", feeds="b", length=5 * u.m, cross_section=1.5 * u.mm**2, connectors=0 * u.ohm)
+    drop = loop(cable) * 5 * u.A
     assert_allclose(drop.to_value(u.V), 0.665, atol=1e-9)
     assert_allclose((drop / (12 * u.V)).to_value(u.percent), 5.54, atol=0.005)
 
@@ -96,3 +98,29 @@ def test_cold_takes_capacity(chemistry):
     assert shares == sorted(shares)
     assert shares[-1] == 1.0
     assert 0.75 < cold_share(chemistry, 0 * u.deg_C) < 0.95
+
+
+# Largest current of a two-core 60 C cord in free air of 30 C, A, by cross-section in mm2, as printed: the British flex
+# table; a cord maker's table after BS 6500; BS 7671 table 4F1A, two cores and three.
+PRINTED_AMPERE = {0.5: (3, 4), 0.75: (6, 7), 1.0: (10, 12), 1.5: (15, 15), 2.5: (20,), 4.0: (27, 30, 26),
+                  6.0: (35, 39, 34), 10.0: (51, 47), 16.0: (73, 63)}
+
+
+@pytest.mark.parametrize("area", PRINTED_AMPERE)
+def test_a_cord_is_trusted_with_no_more_than_any_table_prints(area):
+    cable = Cable(source="a", feeds="b", length=1 * u.m, cross_section=area * u.mm**2, bundled=1)
+    assert ampacity(cable).value <= min(PRINTED_AMPERE[area])
+
+
+# Rating factors for a 60 C conductor by the air's temperature (BS 7671 table 4B1, from memory) and for loaded cables in
+# one bundle (IEC 60364-5-52 table B.52.17, from memory).
+@pytest.mark.parametrize(("celsius", "factor"), [(-20, 1), (30, 1), (35, 0.91), (40, 0.82), (45, 0.71), (50, 0.58)])
+def test_warm_air_takes_ampacity_and_cold_gives_none(celsius, factor):
+    cable = Cable(source="a", feeds="b", length=1 * u.m, cross_section=1 * u.mm**2, bundled=1)
+    assert_allclose(ampacity(cable, temperature=celsius * u.deg_C).value, 10 * factor, atol=0.05)
+
+
+@pytest.mark.parametrize(("count", "factor"), [(2, 0.80), (3, 0.70), (6, 0.57), (9, 0.50)])
+def test_a_bundle_takes_ampacity(count, factor):
+    cable = Cable(source="a", feeds="b", length=1 * u.m, cross_section=1 * u.mm**2, bundled=count)
+    assert_allclose(ampacity(cable).value, 10 * factor)

@@ -9,8 +9,9 @@ from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
 from planner.pier.column.standing.actions import STUMBLE
 from planner.pier.column.standing.inspection import LOOK
-from planner.pier.column.standing.verdict import GOOD, Objection, Standing, judge_standing
+from planner.pier.column.standing.verdict import GOOD, Standing, judge_standing
 from planner.pier.column.sway import ColumnResponse, column_response
+from planner.pier.objection import Objection
 
 STAYED = 20 * u.deg_C  # what the law of strength starts from
 

@@ -6,6 +6,7 @@ from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
 from planner.pier.column.standing.inspection import LOOK, UNSAFE, Check, inspect
 from planner.pier.column.standing.mending import ROD_ROOTS, mended, objections_of
+from planner.pier.objection import Objection
 
 GOOD = "good"
 NO_MEND = "No usual size bears this: make it shorter, or carry less."
@@ -15,15 +16,6 @@ _GROUPS = {"pad": ("kind", "pad"), "depth": ("pad",), "column": ("column",), "wa
            "slab reach": ("slab", "kind"), "own pad": ("kind",), "feet": ("feet",), "stakes": ("stakes",),
            "frost depth": ("frost", "pad"), "concrete": ("concrete",),
            "stiffness": ("kind", "column", "plate", "rods", "pad", "feet")}
-
-
-@dataclass(frozen=True, kw_only=True)
-class Objection:
-    """One thing that speaks against the pier."""
-
-    part: str
-    finding: str
-    remedy: str
 
 
 @dataclass(frozen=True, kw_only=True)

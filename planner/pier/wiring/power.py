@@ -2,15 +2,31 @@
 
 from dataclasses import dataclass
 
+import numpy as np
 from astropy import units as u
 
 from planner.checks import Model, did_you_mean, plain, quantity
 from planner.errors import InvalidInputError
-from planner.pier.cable import Cable
 from planner.pier.dew import heater_power
+from planner.pier.wiring.cable import Cable
 
 BEHAVIOURS = ("constant power", "constant current", "resistive")
 STATES = ("working", "peak", "average")
+# Voltage without load over that of the full battery, by the share taken out: 12.7, 12.1, 11.5 V lead acid; 13.4, 12.9,
+# 12.0 V lithium iron phosphate (common practice, no source).
+REST_SHARE = {"lead-acid": ((0.0, 0.5, 1.0), (1.0, 0.953, 0.905)),
+              "lithium iron phosphate": ((0.0, 0.8, 1.0), (1.0, 0.963, 0.895))}
+# Share to be used if the observer gives none (common practice): deeper wears a lead-acid battery out in few nights.
+DEPTH_OF_DISCHARGE = {"lead-acid": 0.5, "lithium iron phosphate": 0.8}
+# What a charger gives to each 12 V of a battery (common practice, no source).
+CHARGING_VOLTAGE = 14.4 * u.V
+# Internal resistance times capacity of 12 V of a strong battery, ohm Ah, where the resistance is not given: a short
+# circuit is then reckoned large (common practice, no source).
+SHORT_OHM_AH = 0.3
+# What a regulated converter takes in and how much of it arrives (common practice, no source).
+CONVERTER_TAKES, CONVERTER_YIELD = (9 * u.V, 36 * u.V), 0.9
+# A load whose inrush is not given draws so many times its peak for a moment (common practice, no source).
+INRUSH_FACTOR = 2.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,7 +52,8 @@ class Supply(Model):
                                         remedy="Give the voltage without load, e.g. 13.2 V.")
     lowest_voltage: u.Quantity[u.V] | None = quantity(
         "V", default=None, more_than=0, at_most=60, meaning="without load, when it counts as empty")
-    internal_resistance: u.Quantity[u.ohm] = quantity("ohm", default="0 ohm", at_least=0, at_most=10)
+    internal_resistance: u.Quantity[u.ohm] = quantity("ohm", default="0 ohm", at_least=0, at_most=10,
+                                                    meaning="0: not known")
     maximum_current: u.Quantity[u.A] | None = quantity("A", default=None, more_than=0, at_most=1000)
     chemistry: str = plain("choice", default="lead-acid", choices=("lead-acid", "lithium iron phosphate"),
                            remedy="Write lead-acid or lithium iron phosphate.")
@@ -47,6 +64,10 @@ class Supply(Model):
                                            meaning="discharge time at which the capacity is rated")
     depth_of_discharge: float | None = plain("number", default=None, more_than=0, at_most=1,
                                              meaning="share to be used; by chemistry if absent")
+    charged_while_on: bool = plain("truth", default=True,
+                                   meaning="a charger may run while the devices are on the battery")
+    battery_temperature: u.Quantity[u.deg_C] | None = quantity(
+        "deg_C", default=None, at_least=-60, at_most=50, meaning="in its box; that of the air if absent")
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -55,9 +76,31 @@ class Supply(Model):
                                     f"must be at most the voltage, {self.voltage:g}", "Check both.")
 
     @property
+    def depth(self) -> float:
+        """Share of the battery's charge that may be used."""
+        return self.depth_of_discharge or DEPTH_OF_DISCHARGE[self.chemistry]
+
+    @property
     def empty_voltage(self) -> u.Quantity[u.V]:
-        """Voltage without load at the end of the night in the worst case."""
-        return self.voltage if self.lowest_voltage is None else self.lowest_voltage
+        """Voltage without load at the end of the night in the worst case: the battery used down to its depth."""
+        if self.lowest_voltage is not None:
+            return self.lowest_voltage
+        return self.voltage * (float(np.interp(self.depth, *REST_SHARE[self.chemistry]))
+                               if self.kind == "battery" else 1.0)
+
+    @property
+    def highest_voltage(self) -> u.Quantity[u.V]:
+        """Voltage that can reach a device: that of a charger too, if one may run meanwhile."""
+        blocks = round(self.voltage.value / 12.8) if self.kind == "battery" and self.charged_while_on else 0
+        return max(self.voltage, blocks * CHARGING_VOLTAGE)
+
+    @property
+    def short_resistance(self) -> u.Quantity[u.ohm]:
+        """Resistance in a short circuit: the internal one, or that of a strong battery of its size."""
+        if self.internal_resistance.value > 0 or self.kind != "battery":
+            return self.internal_resistance
+        ampere_hours = 100.0 if self.capacity is None else self.capacity.value
+        return SHORT_OHM_AH / ampere_hours * self.voltage.value / 12.8 * u.ohm
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,6 +120,8 @@ class Load(Model):
                                       remedy="Give the power while observing, e.g. 8 W.")
     peak_power: u.Quantity[u.W] | None = quantity("W", default=None, at_least=0, at_most=5000,
                                                   meaning="slewing, cooling down, heater full on")
+    inrush_current: u.Quantity[u.A] | None = quantity("A", default=None, at_least=0, at_most=1000,
+                                                      meaning="for a moment when it is switched on")
     peak_duty: float = plain("number", default=0.0, at_least=0, at_most=1, meaning="share of the night at the peak",
                              remedy="Give the share of the night, e.g. 0.02 for slewing.")
     behaviour: str = plain("choice", default="constant power", choices=BEHAVIOURS,
@@ -95,6 +140,7 @@ class Load(Model):
                                                         meaning="diameter of the glass that a heater keeps clear")
     shield_length: u.Quantity[u.mm] = quantity("mm", default="0 mm", at_least=0, at_most=5000,
                                                meaning="of the dew shield or tube in front of that glass")
+    converter: bool = plain("truth", default=False, meaning="a regulated converter stands before it")
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -109,6 +155,11 @@ class Load(Model):
     def greatest_power(self) -> u.Quantity[u.W]:
         """Power at the peak; the working power if no peak is given."""
         return self.power if self.peak_power is None else self.peak_power
+
+    @property
+    def accepts(self) -> tuple[u.Quantity[u.V], u.Quantity[u.V]]:
+        """Lowest and highest voltage at the end of its cable: the converter's, if there is one."""
+        return CONVERTER_TAKES if self.converter else (self.minimum_voltage, self.maximum_voltage)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -170,25 +221,21 @@ def cooler_duty(load: Load, conditions: Conditions) -> float:
 
 def heater_duty(load: Load, conditions: Conditions) -> float:
     """Return the share of its full power that a dew heater needs, at most 1; 0 if the load is no heater."""
-    span = (load.greatest_power - load.power).value
-    if load.heated_aperture is None or span == 0:
-        return 0.0
-    need = heater_power(load.heated_aperture, temperature=conditions.temperature, humidity=conditions.humidity,
-                        shield_length=load.shield_length)
-    return min(1.0, need.band_power.value / span)
+    need, span = heat_needed(load, conditions).value, (load.greatest_power - load.power).value
+    return 0.0 if need == 0 or span == 0 else min(1.0, need / span)
 
 
-def shortfalls(tree: PowerTree, conditions: Conditions) -> tuple[str, ...]:
-    """Say which cooler does not reach its temperature and which heater is too weak; empty if all do."""
-    words = []
-    for load in tree.loads:
-        reached = conditions.temperature.value - load.cooling_range.value
-        if load.set_temperature is not None and load.set_temperature.value < reached:
-            words.append(f"{load.name}: its cooler ends at {reached:.0f} °C in {conditions.temperature.value:.0f} °C "
-                         f"air, short of {load.set_temperature.value:.0f} °C.")
-        if load.heated_aperture is not None and heater_duty(load, conditions) == 1:
-            words.append(f"{load.name}: full on, it does not keep its glass clear in this air.")
-    return tuple(words)
+def heat_needed(load: Load, conditions: Conditions) -> u.Quantity[u.W]:
+    """Return what a heater must draw to keep its glass clear; 0 if the load is none."""
+    if load.heated_aperture is None:
+        return 0 * u.W
+    return heater_power(load.heated_aperture, temperature=conditions.temperature, humidity=conditions.humidity,
+                        shield_length=load.shield_length).band_power
+
+
+def cooler_reaches(load: Load, conditions: Conditions) -> u.Quantity[u.deg_C]:
+    """Return the lowest temperature that a cooler reaches in the air of the night."""
+    return (conditions.temperature.value - load.cooling_range.value) * u.deg_C
 
 
 def state_power(load: Load, conditions: Conditions, state: str) -> u.Quantity[u.W]:

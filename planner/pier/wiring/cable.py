@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
-from planner.checks import Model, plain, quantity, require_not_negative
+from planner.checks import Model, plain, quantity
 from planner.errors import InvalidInputError
 
 # Largest resistance of plain flexible copper conductors (class 5) at 20 C, ohm per km, by cross-section in mm2.
@@ -15,10 +15,14 @@ CLASS_5_OHM_PER_KM = {
 }
 # Largest resistance of solid copper conductors (class 1), same source.
 CLASS_1_OHM_PER_KM = {0.5: 36.0, 0.75: 24.5, 1.0: 18.1, 1.5: 12.1, 2.5: 7.41}
-# Largest steady current of a two-core flexible cord in air at 30 C, A, by cross-section in mm2. From memory: the
-# cautious of the usual tables for flexible cords (BS 7671 table 4F3A, DIN VDE 0298-4). 16 mm2 scaled from 10 mm2 by
-# the square root of the cross-section, on the safe side of both.
-CORD_AMPERE = {0.5: 3.0, 0.75: 6.0, 1.0: 10.0, 1.5: 16.0, 2.5: 25.0, 4.0: 32.0, 6.0: 40.0, 10.0: 63.0, 16.0: 79.0}
+# Largest steady current of a flexible cord in air at 30 C, A, by cross-section in mm2: the least of what is printed for
+# 60 C cords. 0.5 to 1 mm2: the British flex table (3, 6, 10 A); 1.5 to 4 mm2: a cord maker's table after BS 6500 (15,
+# 20, 27 A) and DIN VDE 0298-4 table 11, three cores (25 A, from memory); 6 to 16 mm2: BS 7671 table 4F1A, three cores.
+CORD_AMPERE = {0.5: 3.0, 0.75: 6.0, 1.0: 10.0, 1.5: 15.0, 2.5: 20.0, 4.0: 25.0, 6.0: 34.0, 10.0: 47.0, 16.0: 63.0}
+# Share left to each of so many loaded cables in one bundle (IEC 60364-5-52 table B.52.17, item 1, from memory).
+BUNDLE_SHARE = {1: 1.0, 2: 0.80, 3: 0.70, 4: 0.65, 5: 0.60, 6: 0.57, 7: 0.54, 8: 0.52, 9: 0.50}
+# Greatest temperature of an ordinary cord's conductor and the air of the table, C (BS 7671 table 4F1A).
+CORD_LIMIT_C, TABLE_AIR_C = 60.0, 30.0
 SERIES_MM2 = tuple(CLASS_5_OHM_PER_KM)
 # Ratings of blade fuses, A (ISO 8820-3, from memory).
 FUSE_AMPERE = (1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0)
@@ -28,9 +32,9 @@ FUSE_LOADING = 0.8
 FUSE_FAULT_FACTOR = 2.0
 
 FUSE_RULE = (
-    "A fuse stands at the source end of every cable that grows thinner. Its rating is the smallest in the series with "
-    f"the greatest current at most {FUSE_LOADING:.0%} of it, it is at most the current that cable may carry, and a "
-    f"dead short at the far end reaches {FUSE_FAULT_FACTOR:g} times it. Local codes decide."
+    "A fuse stands at the source end of every cable that no fuse before it protects. Its rating is the smallest in the "
+    f"series with the greatest current at most {FUSE_LOADING:.0%} of it, at most what that cable may carry, "
+    f"and a dead short at the far end reaches {FUSE_FAULT_FACTOR:g} times it. Local codes decide."
 )
 
 
@@ -50,6 +54,13 @@ class Cable(Model):
         meaning="plugs, fuse holder and fuse together (common practice, no source)")
     fuse: u.Quantity[u.A] | None = quantity("A", default=None, more_than=0, at_most=1000,
                                             meaning="fitted at the source end, if any")
+    fuse_voltage: u.Quantity[u.V] = quantity("V", default="32 V", more_than=0, at_most=1000,
+                                             meaning="a fuse breaks direct current up to it (ISO 8820-3, from memory)")
+    fuse_breaking: u.Quantity[u.A] = quantity("A", default="1000 A", more_than=0, at_most=1e6,
+                                              meaning="largest current that the fuse breaks (ISO 8820-3, from memory)")
+    bundled: int = plain("whole", default=3, at_least=1, at_most=9,
+                         meaning="loaded cables in one bundle, this one too (common practice at a mount)",
+                         remedy="Count the cables that are tied together, 1 to 9.")
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -63,10 +74,27 @@ class Cable(Model):
         """What the cable is called: its two ends."""
         return f"{self.source} → {self.feeds}"
 
-    @property
-    def may_carry(self) -> u.Quantity[u.A]:
-        """Largest steady current of a flexible cord of this cross-section (see `CORD_AMPERE`)."""
-        return CORD_AMPERE[_section(self.cross_section)] * u.A
+
+def ampacity(cable: Cable, *, temperature: u.Quantity[u.deg_C] = TABLE_AIR_C * u.deg_C) -> u.Quantity[u.A]:
+    r"""Return the largest steady current of a flexible cord in its bundle and in the air about it.
+
+    .. math:: I = I_{30}\,b\,\sqrt{(60 - t)/30}
+
+    Parameters
+    ----------
+    cable : Cable
+        Its cross-section gives :math:`I_{30}` (`CORD_AMPERE`), its bundle b (`BUNDLE_SHARE`).
+    temperature : Quantity [deg_C], scalar
+        Of the air. Cold air earns nothing: below 30 °C the root is 1.
+
+    Returns
+    -------
+    Quantity [A], scalar
+        0 from 60 °C on.
+    """
+    celsius = temperature.to_value(u.deg_C, u.temperature())
+    air = min(1.0, float(np.sqrt(max(0.0, CORD_LIMIT_C - celsius) / (CORD_LIMIT_C - TABLE_AIR_C))))
+    return CORD_AMPERE[_section(cable.cross_section)] * BUNDLE_SHARE[cable.bundled] * air * u.A
 
 
 def copper_temperature_factor(temperature: u.Quantity[u.deg_C]) -> u.Quantity[u.one]:
@@ -122,29 +150,6 @@ def loop_resistance(cable: Cable, *, temperature: u.Quantity[u.deg_C] = 20 * u.d
     """Return the resistance of a cable there and back, connectors included."""
     per_length = conductor_resistance(cable.cross_section, temperature=temperature)
     return (2 * cable.length * per_length).to(u.ohm) + cable.connectors
-
-
-def voltage_drop(length: u.Quantity[u.m], cross_section: u.Quantity[u.mm**2], current: u.Quantity[u.A], *,
-                 temperature: u.Quantity[u.deg_C] = 20 * u.deg_C) -> u.Quantity[u.V]:
-    """Return the voltage lost there and back along a cable: 2 L I R.
-
-    Parameters
-    ----------
-    length : Quantity [m], any shape
-        One way.
-    cross_section : Quantity [mm2], scalar
-        One of the standard series.
-    current : Quantity [A], any shape that broadcasts
-        In the cable.
-    temperature : Quantity [deg_C], scalar
-        Of the conductor.
-
-    Returns
-    -------
-    Quantity [V], broadcast shape
-    """
-    require_not_negative("length", length, u.m, "Give the length one way.")
-    return (2 * length * current * conductor_resistance(cross_section, temperature=temperature)).to(u.V)
 
 
 def _nearest_section(area: float) -> float | None:

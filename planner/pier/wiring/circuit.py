@@ -6,8 +6,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.pier.cable import loop_resistance
-from planner.pier.power import STATES, Conditions, PowerTree, state_power
+from planner.pier.wiring.cable import loop_resistance
+from planner.pier.wiring.power import CONVERTER_YIELD, STATES, Conditions, PowerTree, state_power
 
 # Newton's method on this system falls monotonically and doubles its digits at each step; more is a collapse.
 _MOST_STEPS = 60
@@ -96,7 +96,9 @@ def _draw(tree: PowerTree, conditions: Conditions, state: str) -> tuple[np.ndarr
     conductance, current, power = np.zeros(count), np.zeros(count), np.zeros(count)
     for index, load in enumerate(tree.loads):
         watt, rated = state_power(load, conditions, state).value, load.rated_voltage.value
-        if load.behaviour == "resistive":
+        if load.converter:
+            power[index] = watt / CONVERTER_YIELD
+        elif load.behaviour == "resistive":
             conductance[index] = watt / rated**2
         elif load.behaviour == "constant current":
             current[index] = watt / rated

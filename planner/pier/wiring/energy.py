@@ -1,13 +1,13 @@
 """What the night takes out of the battery, and how long the battery lasts in the cold."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.pier.circuit import TreeSolution, solve_tree
-from planner.pier.power import Conditions, PowerTree, Supply
+from planner.pier.wiring.circuit import TreeSolution, solve_tree
+from planner.pier.wiring.power import Conditions, PowerTree, Supply
 
 # Share of the rated capacity that is left in the cold, temperature in C against share (common practice, no source:
 # the middle of what makers print for slow discharges).
@@ -16,11 +16,18 @@ COLD_SHARE = {
     "lithium iron phosphate": (
         (-30.0, -20.0, -10.0, 0.0, 10.0, 25.0, 40.0), (0.40, 0.60, 0.75, 0.88, 0.95, 1.00, 1.00)),
 }
-# Share to be used if the observer gives none (common practice): deeper wears a lead-acid battery out in few nights.
-DEPTH_OF_DISCHARGE = {"lead-acid": 0.5, "lithium iron phosphate": 0.8}
 # Peukert's exponent: how much of the capacity a fast discharge costs (W. Peukert 1897, Elektrotechnische
 # Zeitschrift, volume and page not seen; the values are common practice for sealed batteries).
 PEUKERT_EXPONENT = {"lead-acid": 1.15, "lithium iron phosphate": 1.03}
+
+
+# Freezing point of a lead-acid battery by the share of its charge that is left: the acid's density by charge (a battery
+# maker's table, the middles) through the freezing points of TM 5-1185 (US Army, table III) and a vehicle maker's
+# manual, C.
+FREEZES = ((0.0, 0.25, 0.5, 0.75, 1.0), (-11.0, -17.0, -25.0, -37.0, -59.0))
+FREEZING_MARGIN = 3.0  # K (common practice, no source)
+# Below these lithium iron phosphate must not be charged, and cuts out, C (common practice, no source).
+LITHIUM_CHARGES, LITHIUM_WORKS = 0.0, -20.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,6 +42,8 @@ class NightEnergy:
     usable_charge: u.Quantity[u.A * u.h] | None  # None for a mains supply or an unknown capacity
     duration: u.Quantity[u.h] | None  # how long the battery lasts
     lasts: bool | None
+    capacity_needed: u.Quantity[u.A * u.h] | None  # that lasts the night, rounded up; None if there is none to choose
+    cold: str  # what the cold does to this battery; empty if nothing
     terms: tuple[tuple[str, float], ...]  # share of the rated capacity by cause
     reason: str
 
@@ -88,36 +97,78 @@ def night_energy(tree: PowerTree, conditions: Conditions) -> NightEnergy:
     load_energy = (average.load_voltage * average.load_current * hours).to(u.W * u.h)
     energy = (average.supply_power * hours).to(u.W * u.h)
     charge = (average.supply_current * hours).to(u.A * u.h)
-    usable, terms = _usable(tree.supply, conditions, average)
-    lasting = None if usable is None else (usable / average.supply_current).to(u.h) \
-        if average.supply_current > 0 else np.inf * u.h
-    lasts = None if lasting is None else bool(lasting >= hours)
+    supply = tree.supply
+    usable, terms = _usable(supply, conditions, average)
+    lasting = _lasting(usable, average)
+    lasts = supply.kind != "battery" if lasting is None else bool(lasting >= hours)
+    needed = None if average.collapsed or supply.kind != "battery" else _capacity_needed(supply, conditions, average)
     return NightEnergy(
         average=average, load_energy=load_energy, cable_energy=energy - load_energy.sum(), energy=energy,
-        charge=charge, usable_charge=usable, duration=lasting, lasts=lasts, terms=terms,
-        reason=_reason(tree.supply, average, hours, lasting))
+        charge=charge, usable_charge=usable, duration=lasting, lasts=None if average.collapsed else lasts,
+        capacity_needed=needed, cold=_cold_words(supply, conditions, charge), terms=terms,
+        reason=_reason(supply, average, hours, lasting, terms))
+
+
+def _lasting(usable: u.Quantity | None, average: TreeSolution) -> u.Quantity[u.h] | None:
+    if usable is None:
+        return None
+    return (usable / average.supply_current).to(u.h) if average.supply_current > 0 else np.inf * u.h
+
+
+def _capacity_needed(supply: Supply, conditions: Conditions, average: TreeSolution) -> u.Quantity[u.A * u.h]:
+    """Return the smallest capacity of two digits that lasts: a larger one is also discharged more gently."""
+    for digits in (*range(10, 100), *range(100, 1000, 10), *range(1000, 10001, 100)):
+        capacity = digits * u.A * u.h
+        usable, _ = _usable(replace(supply, capacity=capacity), conditions, average)
+        lasting = _lasting(usable, average)
+        if lasting is not None and lasting >= conditions.duration:
+            return capacity
+    return np.inf * u.A * u.h
+
+
+def battery_celsius(supply: Supply, conditions: Conditions) -> float:
+    """Return the temperature of the battery, in its box or in the air [deg_C]."""
+    given = conditions.temperature if supply.battery_temperature is None else supply.battery_temperature
+    return float(given.value)
+
+
+def _cold_words(supply: Supply, conditions: Conditions, charge: u.Quantity) -> str:
+    """Say what the cold does to a battery beyond its capacity."""
+    celsius = battery_celsius(supply, conditions)
+    if supply.kind != "battery":
+        return ""
+    if supply.chemistry == "lead-acid":
+        used = supply.depth if supply.capacity is None or np.isnan(charge.value) else float(charge / supply.capacity)
+        freezes = float(np.interp(1 - used, *FREEZES))
+        return "" if celsius > freezes + FREEZING_MARGIN else (
+            f"At {celsius:.0f} °C, and with {used:.0%} taken out, its acid freezes (at about {freezes:.0f} °C) and "
+            "bursts it.")
+    if celsius < LITHIUM_WORKS:
+        return f"At {celsius:.0f} °C many of its kind cut out, and charging ruins it."
+    if supply.charged_while_on and celsius < LITHIUM_CHARGES:
+        return f"At {celsius:.0f} °C charging ruins it (below 0 °C)."
+    return ""
 
 
 def _usable(supply: Supply, conditions: Conditions, average: TreeSolution
             ) -> tuple[u.Quantity | None, tuple[tuple[str, float], ...]]:
     if supply.kind != "battery" or supply.capacity is None or average.collapsed:
         return None, ()
-    depth = supply.depth_of_discharge or DEPTH_OF_DISCHARGE[supply.chemistry]
-    terms = (("depth of discharge", depth), ("cold", cold_share(supply.chemistry, conditions.temperature)),
+    cold = cold_share(supply.chemistry, battery_celsius(supply, conditions) * u.deg_C)
+    terms = (("depth of discharge", supply.depth), ("cold", cold),
              ("rate of discharge", rate_share(supply, average.supply_current)))
     share = float(np.prod([value for _, value in terms]))
     return supply.capacity * share, terms
 
 
-def _reason(supply: Supply, average: TreeSolution, hours: u.Quantity, lasting: u.Quantity | None) -> str:
+def _reason(supply: Supply, average: TreeSolution, hours: u.Quantity, lasting: u.Quantity | None,
+            terms: tuple[tuple[str, float], ...]) -> str:
     if average.collapsed:
         return "The cables cannot carry even the average power: no energy can be told."
     if supply.kind != "battery":
         return f"{supply.name} is a mains supply: it lasts."
     if lasting is None:
-        return f"The capacity of {supply.name} is not given."
-    if lasting >= hours:
-        return f"{supply.name} lasts {lasting.value:.1f} h, the night takes {hours.value:.1f} h."
-    more = float(hours / lasting)
-    return (f"{supply.name} lasts {lasting.value:.1f} of {hours.value:.1f} h: take {more:.1f} times the capacity, "
-            "or draw less.")
+        return f"The capacity of {supply.name} is not given: whether it lasts the night is not known."
+    shares = ", ".join(f"{share:.0%} for {cause}" for cause, share in terms)
+    return (f"{supply.name} lasts {lasting.value:.1f} of {hours.value:.1f} h, its capacity reckoned at {shares} "
+            "(common practice; the rate by Peukert's law of 1897).")

@@ -1,0 +1,178 @@
+"""What is said about the 12 V tree: one verdict, everything that speaks against it, and what mends it."""
+
+from dataclasses import dataclass
+
+from astropy import units as u
+
+from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection
+from planner.pier.wiring.cable import Cable
+from planner.pier.wiring.circuit import TreeSolution
+from planner.pier.wiring.energy import NightEnergy
+from planner.pier.wiring.fuse import area_text
+from planner.pier.wiring.inspection import CableReport, Fault, LoadVoltage, inspect
+from planner.pier.wiring.mending import by_blame, mend
+from planner.pier.wiring.power import CHARGING_VOLTAGE, INRUSH_FACTOR, Conditions, Load, PowerTree, Supply
+
+
+@dataclass(frozen=True, kw_only=True)
+class CableChange:
+    """What a cable should be: one answer for each, its cross-section and its fuse."""
+
+    name: str
+    index: int
+    present: u.Quantity[u.mm**2]
+    wanted: u.Quantity[u.mm**2]
+    fuse: u.Quantity[u.A] | None  # to fit; None if what is there will do
+    breaking: u.Quantity[u.A]  # that the fuse must break
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wiring:
+    """The tree, judged."""
+
+    verdict: str  # good, check, unsafe
+    objections: tuple[Objection, ...]  # unsafe ones first
+    suggestions: tuple[str, ...]  # made together, they leave no objection
+    mended: PowerTree | None  # with all of them made; None if no cross-section of the series does it
+    changes: tuple[CableChange, ...]
+    assumptions: tuple[str, ...]
+    working: TreeSolution
+    worst: TreeSolution
+    peak_current: u.Quantity[u.A]  # that the supply must give, inrush included
+    loads: tuple[LoadVoltage, ...]
+    cables: tuple[CableReport, ...]
+    energy: NightEnergy
+    weakest: int | None  # index of the cable that costs the neediest load most; None without cables
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """All of it in words."""
+        if self.verdict == GOOD:
+            return ("Good: every load has its voltage, every cable its fuse, and the supply gives enough.",
+                    self.energy.reason)
+        return (*(f"{one.part}: {one.finding}" for one in self.objections), *self.suggestions)
+
+
+def judge_wiring(tree: PowerTree, conditions: Conditions) -> Wiring:
+    """Return the verdict on voltages, cables, fuses, supply and energy, and what mends it.
+
+    Parameters
+    ----------
+    tree : PowerTree
+        Supply, hubs, loads and cables.
+    conditions : Conditions
+        The night.
+
+    Returns
+    -------
+    Wiring
+        ``unsafe`` if anything can burn, burst or be destroyed; ``check`` if something will not work, or is not known;
+        ``good`` if nothing at all speaks against it. The worst case is the supply at its lowest voltage with every
+        load at its peak at once.
+    """
+    found = inspect(tree, conditions)
+    mended = mend(tree, conditions) if found.faults else tree
+    lines = {} if mended is None else _change_lines(tree, mended)
+    faults = sorted(found.faults, key=lambda fault: fault.grade != UNSAFE)
+    unsafe = any(fault.grade == UNSAFE for fault in faults)
+    return Wiring(
+        verdict=UNSAFE if unsafe else CHECK if faults else GOOD,
+        objections=tuple(Objection(part=fault.part, finding=fault.finding, remedy=_remedy(tree, fault, lines))
+                         for fault in faults),
+        suggestions=tuple(lines.values()) if mended is not None else (_cannot(tree),), mended=mended,
+        changes=() if mended is None else _cable_changes(tree, mended), assumptions=_assumptions(tree, conditions),
+        working=found.working, worst=found.worst, peak_current=found.peak_current, loads=found.loads,
+        cables=found.cables, energy=found.energy, weakest=by_blame(tree, found.worst)[0] if tree.cables else None)
+
+
+def _cannot(tree: PowerTree) -> str:
+    return (f"It cannot be done at {tree.supply.empty_voltage:.3g}: even the thickest cables of the series are not "
+            "enough. Shorten them, split the loads over more supplies, or bring a higher voltage to a converter near "
+            "the loads.")
+
+
+def _remedy(tree: PowerTree, fault: Fault, lines: dict[str, str]) -> str:
+    """Return the suggestions that cure a fault; all of them where none is its own."""
+    if not lines:
+        return _cannot(tree)
+    own = {fault.part}
+    if fault.kind in ("low", "heater"):
+        own |= {tree.cables[i].called for i in tree.path_to(tree.loads[fault.index].name)}
+    if fault.kind == "high":
+        own |= {"charger"}
+    return " ".join(text for key, text in lines.items() if key in own) or " ".join(lines.values())
+
+
+def _cable_changes(before: PowerTree, after: PowerTree) -> tuple[CableChange, ...]:
+    pairs = enumerate(zip(before.cables, after.cables, strict=True))
+    return tuple(
+        CableChange(name=old.called, index=index, present=old.cross_section, wanted=new.cross_section,
+                    fuse=None if _fuse(old) == _fuse(new) else new.fuse, breaking=new.fuse_breaking)
+        for index, (old, new) in pairs if old != new)
+
+
+def _fuse(cable: Cable) -> tuple[u.Quantity | None, u.Quantity, u.Quantity]:
+    return cable.fuse, cable.fuse_breaking, cable.fuse_voltage
+
+
+def _change_lines(before: PowerTree, after: PowerTree) -> dict[str, str]:
+    """Return one sentence for each part that changes."""
+    lines = {old.name: _load_line(old, new) for old, new in zip(before.loads, after.loads, strict=True) if old != new}
+    old, new = before.supply, after.supply
+    if old.charged_while_on and not new.charged_while_on:
+        lines["charger"] = (f"Take the devices off {old.name} while it charges ({CHARGING_VOLTAGE:g} for each 12 V), "
+                            "and write charged_while_on = false.")
+    words = _supply_words(old, new)
+    if words:
+        lines[old.name] = words
+    for change in _cable_changes(before, after):
+        text = f"{change.name}: "
+        text += f"{area_text(change.wanted)} instead of {area_text(change.present)}" \
+            if change.wanted != change.present else f"keep {area_text(change.present)}"
+        if change.fuse is not None:
+            text += f", a {change.fuse:g} fuse that breaks {change.breaking:g} at its source end"
+        lines[change.name] = f"{text}."
+    return lines
+
+
+def _load_line(old: Load, new: Load) -> str:
+    words = []
+    if new.converter and not old.converter:
+        words.append(f"put a regulated converter before it (9 to 36 V in, {old.rated_voltage:g} out)")
+    if new.set_temperature is not None and new.set_temperature != old.set_temperature:
+        words.append(f"set its cooler to {new.set_temperature.value:.0f} °C")
+    if new.peak_power is not None and new.peak_power != old.peak_power:
+        words.append(f"take a heater of {new.peak_power:g} at {new.rated_voltage:g}")
+    return f"{old.name}: {', '.join(words)}."
+
+
+def _supply_words(old: Supply, new: Supply) -> str:
+    words = []
+    if new.battery_temperature != old.battery_temperature and new.battery_temperature is not None:
+        words.append(f"keep it in an insulated box at {new.battery_temperature.value:.0f} °C or warmer")
+    if new.maximum_current != old.maximum_current and new.maximum_current is not None:
+        words.append(f"see that it gives {new.maximum_current:g}, or take one that does")
+    if new.capacity != old.capacity and new.capacity is not None:
+        words.append(f"take a capacity of {new.capacity:g}, or draw less")
+    return f"{old.name}: {'; '.join(words)}." if words else ""
+
+
+def _assumptions(tree: PowerTree, conditions: Conditions) -> tuple[str, ...]:
+    """Say what the verdict takes for granted because the file does not give it."""
+    bundles = sorted({cable.bundled for cable in tree.cables})
+    words = [f"Flexible cords in bundles of {' or '.join(map(str, bundles))}, in air of at most "
+             f"{max(30.0, conditions.temperature.value):.0f} °C.",
+             "Everything draws its peak at once, the supply at its lowest voltage."]
+    if any(load.inrush_current is None for load in tree.loads):
+        words.append(f"A device whose inrush_current is not given draws {INRUSH_FACTOR:g} times its peak for a moment.")
+    supply = tree.supply
+    if supply.kind == "battery":
+        if supply.charged_while_on:
+            words.append(f"A charger may run while the devices are on: {supply.highest_voltage:.3g}.")
+        if supply.internal_resistance == 0 * u.ohm:
+            inside = supply.short_resistance.to_value(u.mohm)
+            words.append(f"A short circuit of {supply.name} is reckoned with {inside:.0f} milliohm inside: give "
+                         "internal_resistance if you know it.")
+        if supply.lowest_voltage is None:
+            words.append(f"Used down to {1 - supply.depth:.0%} it has {supply.empty_voltage:.1f} without load.")
+    return tuple(words)
