@@ -27,7 +27,8 @@ def drift_chart(axis: AxisReport, name: str, colour: str = VERMILION) -> alt.Lay
         tooltip=[alt.Tooltip("minutes:Q", format=".2f"), alt.Tooltip("place_arcsec:Q", title="star (″)", format=".2f"),
                  alt.Tooltip("fit_arcsec:Q", title="fit (″)", format=".2f")])
     fit = base.mark_line(color=colour, strokeWidth=2).encode(x=x, y="fit_arcsec:Q")
-    return alt.layer(rows, fit).properties(height=190)
+    return alt.layer(rows, fit).properties(
+        height=190, description=f"The star's place in {name} over time, and the drift and periods fitted to it.")
 
 
 def left_chart(axis: AxisReport, name: str) -> alt.LayerChart:
@@ -36,7 +37,8 @@ def left_chart(axis: AxisReport, name: str) -> alt.LayerChart:
     zero = alt.Chart(pd.DataFrame([{"zero": 0}])).mark_rule(color=GREY).encode(y="zero:Q")
     rows = base.mark_line(color=GREY, strokeWidth=1).encode(
         x=alt.X("minutes:Q", title="time (minutes)"), y=alt.Y("left_arcsec:Q", title=f"{name} left (″)"))
-    return alt.layer(rows, zero).properties(height=110)
+    return alt.layer(rows, zero).properties(
+        height=110, description=f"What the fit leaves in {name} over time.")
 
 
 def spectrum_frame(spectrum: DriftSpectrum) -> pd.DataFrame:
@@ -61,4 +63,6 @@ def spectrum_chart(spectrum: DriftSpectrum, axis: AxisReport) -> alt.LayerChart:
             x=x, y=y, color=alt.Color("curve:N", title=None, scale=SPECTRUM_LINES),
             strokeDash=alt.StrokeDash("curve:N", title=None, scale=SPECTRUM_DASHES)),
         marks.mark_text(dy=-5, fontSize=12, baseline="bottom").encode(x=x, y=alt.value(0), text="label:N"),
-    ).properties(height=230).configure_legend(orient="bottom")
+    ).properties(height=230, description=(
+        "Amplitude of the star's motion by period, as measured and after the terms found."
+        )).configure_legend(orient="bottom")

@@ -22,4 +22,5 @@ def horizon_chart(profile: HorizonProfile) -> alt.Chart:
     axis = alt.Axis(values=[0, 90, 180, 270, 360], labelExpr=directions)
     return alt.Chart(horizon_frame(profile)).mark_area(line={"color": GREY}, color=PALE, clip=True).encode(
         x=alt.X("azimuth:Q", title=None, axis=axis, scale=alt.Scale(domain=[0, 360])),
-        y=alt.Y("altitude:Q", title="Altitude (°)", scale=alt.Scale(domain=[0, 90]))).properties(height=220)
+        y=alt.Y("altitude:Q", title="Altitude (°)", scale=alt.Scale(domain=[0, 90]))).properties(
+            height=220, description="Altitude of the skyline all around.")

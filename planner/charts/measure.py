@@ -44,7 +44,8 @@ def shape_map_chart(drawn: StarOutlines) -> alt.LayerChart:
         fillOpacity=0, stroke=GREY, strokeWidth=1).encode(x=alt.X("x:Q", scale=x), y=alt.Y("y:Q", scale=y), x2="x2:Q",
                                                          y2="y2:Q")
     return alt.layer(frame, strokes, outlines).properties(
-        width=MAP_WIDTH, height=MAP_WIDTH * drawn.rows / drawn.columns)
+        width=MAP_WIDTH, height=MAP_WIDTH * drawn.rows / drawn.columns,
+        description="Star shapes over the frame: the mean star of each ninth, and a stroke for each single star.")
 
 
 def series_frame(report: Report) -> pd.DataFrame:
@@ -67,4 +68,4 @@ def series_chart(report: Report, quantity: str) -> alt.Chart:
         color=alt.Color("grade:N", title=None, scale=GRADES),
         shape=alt.Shape("grade:N", title=None, scale=GRADE_SHAPES),
         tooltip=["file:N", "grade:N", alt.Tooltip("value:Q", title=quantity, format=".4g")],
-    ).properties(height=170)
+    ).properties(height=170, description="One figure of the frames over the series.")

@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 from astropy import units as u
 
-from planner.charts.theme import BLUE, GREY, VERMILION
+from planner.charts.theme import BLUE, EAST_HUE, GREY, VERMILION, WEST_HUE
+from planner.exposure.reasons import percent
 from planner.session.night.plan import Block, NightPlan
 from planner.session.night.sky import NightClock, NightSky
 from planner.visibility import Night
@@ -94,7 +95,7 @@ def _subs(block: Block) -> str:
 
 
 def _lit(plan: NightPlan) -> str:
-    return f"{plan.moon.illumination:.0%} lit"
+    return f"{percent(plan.moon.illumination)} lit"
 
 
 def _event_rows(plan: NightPlan, clock: NightClock) -> Iterator[dict[str, Any]]:
@@ -137,7 +138,7 @@ def timeline_chart(plan: NightPlan) -> alt.LayerChart:
             *(alt.Tooltip(f"{name}:T", title=title, format="%H:%M", formatType="utc")
               for name, title in (("time", "from"), ("end", "to")))]
     sides = [side for side in (WEST, EAST, NO_SIDE) if (table["side"] == side).any()]
-    colours = {WEST: BLUE, EAST: VERMILION, NO_SIDE: BLUE}
+    colours = {WEST: WEST_HUE, EAST: EAST_HUE, NO_SIDE: WEST_HUE}
     kinds = {kind: table[table["kind"] == kind] for kind in ("block", "flats", "darks", "moon", "target", "flip",
                                                              "focus", "filter")}
     rest = pd.concat([kinds[kind] for kind in ("flats", "darks", "moon")])
@@ -240,11 +241,11 @@ def altitude_chart(sky: NightSky) -> alt.LayerChart:
     table = altitude_frame(sky)
     start, end = table["time"].min(), table["time"].max()
     x = TIME
-    y = alt.Y("altitude_deg:Q", title="altitude (deg)", scale=alt.Scale(domain=[0, 90]), axis=alt.Axis(
+    y = alt.Y("altitude_deg:Q", title="altitude (°)", scale=alt.Scale(domain=[0, 90]), axis=alt.Axis(
         values=[0, 15, 30, 45, 60, 75, 90]))
     tips = [alt.Tooltip("name:N"), alt.Tooltip("time:T", format="%H:%M", formatType="utc"),
-            alt.Tooltip("altitude_deg:Q", title="altitude (deg)", format=".0f"),
-            alt.Tooltip("azimuth_deg:Q", title="azimuth (deg)", format=".0f"), alt.Tooltip("state:N")]
+            alt.Tooltip("altitude_deg:Q", title="altitude (°)", format=".0f"),
+            alt.Tooltip("azimuth_deg:Q", title="azimuth (°)", format=".0f"), alt.Tooltip("state:N")]
     colour = target_colour(sky)
     limit = pd.DataFrame([{"altitude_deg": sky.lowest_altitude.to_value(u.deg)}])
 

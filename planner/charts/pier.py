@@ -47,7 +47,8 @@ def balance_chart(assembly: Assembly, plan: BalancePlan) -> alt.LayerChart:
         alt.Chart(balanced).mark_point(shape="cross", size=120, color="black", filled=True, angle=45).encode(
             x="outward:Q", y="along:Q", tooltip="label:N"),
     ]
-    return alt.layer(*layers).properties(height=340)
+    return alt.layer(*layers).properties(
+        height=340, description="Where the masses sit about the axes, tube and counterweights.")
 
 
 def voltage_frame(tree: PowerTree, wiring: Wiring) -> pd.DataFrame:
@@ -94,7 +95,8 @@ def voltage_chart(tree: PowerTree, wiring: Wiring) -> alt.LayerChart:
     least = alt.Chart(table.dropna(subset=["least"]).drop_duplicates("node")).mark_tick(
         thickness=3, size=18, color="black").encode(x=alt.X("least:Q"), y=y,
                                                     tooltip=[alt.Tooltip("least:Q", title="needs at least (V)")])
-    return alt.layer(span, least, dots).properties(height=110 + 30 * len(order))
+    return alt.layer(span, least, dots).properties(
+        height=110 + 30 * len(order), description="Voltage that arrives at each load, working and at worst.")
 
 
 def mode_frame(response: ColumnResponse) -> pd.DataFrame:
@@ -118,7 +120,8 @@ def mode_chart(response: ColumnResponse) -> alt.LayerChart:
         tooltip=[alt.Tooltip("foot:N"), alt.Tooltip("height_m:Q", title="height (m)", format=".2f"),
                  alt.Tooltip("shape:Q", title="sideways", format=".2f")])
     rest = alt.Chart(pd.DataFrame([{"at": 0}])).mark_rule(color=GREY, strokeDash=[2, 3]).encode(x="at:Q")
-    return alt.layer(rest, line).properties(height=340)
+    return alt.layer(rest, line).properties(
+        height=340, description="How the column sways in its first natural frequency, its foot rigid and on soil.")
 
 
 def strength_chart(age: ConcreteAge) -> alt.LayerChart:
@@ -135,4 +138,5 @@ def strength_chart(age: ConcreteAge) -> alt.LayerChart:
     point = alt.Chart(bolts).mark_point(filled=True, size=110, color=VERMILION, opacity=1).encode(x=x, y=y)
     text = alt.Chart(bolts).mark_text(align="left", dx=10, dy=6, fontSize=13, color=VERMILION).encode(
         x=x, y=y, text="label:N")
-    return alt.layer(line, point, text).properties(height=280)
+    return alt.layer(line, point, text).properties(
+        height=280, description="Strength of the concrete over its age, and the day the bolts may be loaded.")

@@ -5,12 +5,12 @@ from typing import Any
 import altair as alt
 import pandas as pd
 
-from planner.charts.theme import AXIS_COLOURS, BLUE, GREY, VERMILION
+from planner.charts.theme import AXIS_COLOURS, EAST_HUE, GREY, WEST_HUE
 from planner.measure.pointing.residual_plan import ResidualPlan
 
 SIDES = ["east", "west"]
-SIDE_COLOURS = alt.Scale(domain=SIDES, range=[BLUE, VERMILION])
-SIDE_SHAPES = alt.Scale(domain=SIDES, range=["circle", "square"])
+SIDE_COLOURS = alt.Scale(domain=SIDES, range=[EAST_HUE, WEST_HUE])
+SIDE_SHAPES = alt.Scale(domain=SIDES, range=["square", "circle"])
 QUARTERS = "{'0': 'N', '90': 'E', '180': 'S', '270': 'W', '360': 'N'}[datum.value]"
 HOUR_ANGLES = list(range(-75, 76, 15))
 AXES = {"ra_arcsec_per_h": "RA", "dec_arcsec_per_h": "Dec"}
@@ -46,7 +46,7 @@ def plan_chart(plan: ResidualPlan) -> alt.LayerChart:
             shape=alt.Shape("telescope:N", title="telescope, side of the pier", scale=SIDE_SHAPES)),
         alt.Chart(table[table["outlier"]]).mark_point(shape="cross", angle=45, size=230, color=GREY, strokeWidth=1.5,
                                                       filled=False).encode(x=x, y=y),
-    ).properties(height=330)
+    ).properties(height=330, description="Where each sighting missed over the sky: its residual as a stretched arrow.")
 
 
 def rates_frame(rows: list[dict[str, Any]]) -> pd.DataFrame:
@@ -68,4 +68,5 @@ def rates_chart(rows: list[dict[str, Any]]) -> alt.LayerChart:
         color=alt.Color("axis:N", title=None, scale=AXIS_COLOURS),
         strokeDash=alt.StrokeDash("axis:N", title=None, scale=dashes))
     meridian = alt.Chart(pd.DataFrame([{"x": 0}])).mark_rule(color=GREY).encode(x="x:Q")
-    return alt.layer(meridian, lines).properties(height=230)
+    return alt.layer(meridian, lines).properties(
+        height=230, description="Drift in RA and Dec that the model implies, against the hour angle.")

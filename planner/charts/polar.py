@@ -32,4 +32,4 @@ def axis_chart(found: PolarAlignment) -> alt.LayerChart:
         base.mark_rule(strokeWidth=2.4, color=BLUE).encode(x="low:Q", x2="high:Q"),
         base.mark_point(shape="stroke", angle=90, size=260, strokeWidth=3, color=BLUE, opacity=1).encode(x=x),
         base.mark_text(dy=-17, fontSize=13).encode(x=x, text="label:N"), pole,
-    ).properties(height=alt.Step(58))
+    ).properties(height=150, description="How far the polar axis is off in altitude and azimuth, with its error.")

@@ -19,7 +19,7 @@ from planner.charts.night import (
     runs_of,
     target_colour,
 )
-from planner.charts.theme import BLUE, GREY, VERMILION
+from planner.charts.theme import EAST_HUE, GREY, WEST_HUE
 from planner.session.advice.sky_field import SkyField
 from planner.session.night.sky import NightSky
 
@@ -172,7 +172,7 @@ def field_chart(field: SkyField, reach: u.Quantity[u.arcmin] | None = None) -> a
     tops = pd.DataFrame({"side": sides, "east_arcmin": field.top[:, 0].to_value(u.arcmin),
                          "north_arcmin": field.top[:, 1].to_value(u.arcmin)})
     marks = alt.Color("side:N", title="top of the picture", scale=alt.Scale(
-        domain=sides, range=[BLUE, VERMILION][:len(sides)]), legend=alt.Legend(direction="vertical", labelLimit=260))
+        domain=sides, range=[WEST_HUE, EAST_HUE][:len(sides)]), legend=alt.Legend(direction="vertical", labelLimit=260))
     shapes = alt.Shape("side:N", title="top of the picture", scale=alt.Scale(
         domain=sides, range=["circle", "square"][:len(sides)]))
     layers: Layers = [
@@ -183,7 +183,7 @@ def field_chart(field: SkyField, reach: u.Quantity[u.arcmin] | None = None) -> a
         outline("target", color="#009E73", strokeWidth=2, strokeDash=[6, 3]),
         outline("frame", color="#1d2329", strokeWidth=2),
         *(outline(f"guider, {side}", color=colour, strokeWidth=2, strokeDash=dash) for side, colour, dash in zip(
-            sides, (BLUE, VERMILION), ([1, 0], [6, 3]), strict=False)),
+            sides, (WEST_HUE, EAST_HUE), ([1, 0], [6, 3]), strict=False)),
         alt.Chart(tops).mark_point(filled=True, size=130, opacity=1).encode(x=x, y=y, color=marks, shape=shapes),
     ]
     square = alt.AutoSizeParams(type="pad", contains="content")

@@ -16,6 +16,8 @@ PALE = "#d9dee3"
 # The two axes of the mount have hues of their own, of unlike lightness: the bluish green of Okabe and Ito, and purple.
 RA_HUE, DEC_HUE = "#009E73", "#6A3D8F"
 AXIS_COLOURS = alt.Scale(domain=["RA", "Dec"], range=[RA_HUE, DEC_HUE])
+# Where the telescope is, on every page: west of the pier a blue circle, east of it a vermilion square.
+WEST_HUE, EAST_HUE = BLUE, VERMILION
 UNGUIDED = "unguided"
 GUIDED = "guided"
 METHOD_COLOURS = alt.Scale(domain=[UNGUIDED, GUIDED], range=[VERMILION, BLUE])

@@ -4,6 +4,7 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.measure import outlines_frame, series_chart, series_frame, shape_map_chart
+from planner.exposure.reasons import percent
 from planner.files.csv_text import csv_text
 from planner.measure.frame.report import FrameReport, Known, Report
 from planner.measure.frame.text import (
@@ -34,8 +35,8 @@ def show_series(report: Report) -> None:
         column.altair_chart(series_chart(report, quantity), theme=None, width="stretch", key=f"frame_series_{quantity}",
                             alt=f"{quantity} of the frames, in the order given.")
     known = report.known
-    st.caption(f"Kept: minor over major axis from {known.axis_ratio:g}, FWHM to {known.growth:.0%} above the best. "
-               + " ".join(trend_lines(report)))
+    st.caption(f"Kept: minor over major axis from {known.axis_ratio:g}, FWHM to {percent(known.growth)} above "
+               "the best. " + " ".join(trend_lines(report)))
     st.download_button("Series (CSV)", csv_text(series_frame(report)), "frames.csv", "text/csv",
                        key="download_frame_series")
 

@@ -10,6 +10,7 @@ from astropy import units as u
 
 from planner.charts.pier import balance_chart, mode_chart, strength_chart, voltage_chart
 from planner.errors import PlannerError
+from planner.exposure.reasons import percent
 from planner.files.pier import load_pier, pier_path
 from planner.pier import (
     Assembly,
@@ -198,7 +199,7 @@ def _column(setup: PierSetup, stamp: str) -> None:
          f"{response.rigid_foot.frequency[0].value:.1f} Hz on a rigid foot"),
         ("Stiffness at the top", f"{response.top_stiffness.value:.2f} N/µm",
          None if response.softer_way == "either way" else f"softer {response.softer_way}"),
-        ("Column's share of the tilt", f"{response.column_share:.0%}", "the rest is its foot"),
+        ("Column's share of the tilt", percent(response.column_share), "the rest is its foot"),
         ("Column", f"{column.mass.value:.0f} kg", None),
     ])
     left, right = st.columns(2)
@@ -242,7 +243,7 @@ def _list(lines: tuple[str, ...]) -> str:
 
 
 def _share(share: float | None) -> str | None:
-    return None if share is None else f"{share:.0%} of the rated load"
+    return None if share is None else f"{percent(share)} of the rated load"
 
 
 def _number(value: Any, digits: int, unit: str = "") -> str:

@@ -125,7 +125,7 @@ def test_a_full_moon_is_hardly_worth_setting_up_for():
     # Full Moon 2026-11-24 14:53 UT (U.S. Naval Observatory, Phases of the Moon; from memory).
     page = tonight(night="2026-11-24")
     assert "Hardly worth setting up" in words(page)
-    assert "100% lit" in words(page)
+    assert "100 % lit" in words(page)
 
 
 def test_names_of_my_own_with_a_priority():

@@ -32,8 +32,9 @@ def test_the_demo_list_is_planned_and_said_to_be_the_demos(capsys):
     code, out, err = _run(capsys, "--night", "2026-11-10")
     assert code == 0
     assert "demo's target list" in err
-    for words in ('Night of 2026-11-10, site "hill", rig "nebulae"', "Dark (Sun below −18°)", "Moon 3% lit", "Timeline",
-                  "NGC 891", "of the pier", "Meridian flips", "of the best possible plan", "equivalent hours"):
+    for words in ('Night of 2026-11-10, site "hill", rig "nebulae"', "Dark (Sun below −18°)", "Moon 3 % lit",
+                  "Timeline", "NGC 891", "of the pier", "Meridian flips", "of the best possible plan",
+                  "equivalent hours"):
         assert words in out
 
 

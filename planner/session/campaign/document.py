@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
+from planner.exposure.reasons import percent
 from planner.session.campaign.campaign import SEASONS, Campaign
 
 COLUMNS = ("project", "finished", "half of seasons by", "hours: done + expected of wanted")
@@ -48,6 +49,6 @@ def project_rows(found: Campaign) -> list[tuple[str, ...]]:
     for item in campaign_document(found)["projects"]:
         needs = ", ".join(f"{need['filter']} {need['expected_hours']:.1f} of {need['wanted_hours']:.3g}"
                           for need in item["needs"])
-        rows.append((item["name"], f"{item['finish_probability']:.0%}",
+        rows.append((item["name"], percent(item['finish_probability']),
                      item["finish_night_median"] or "not this season", needs))
     return rows

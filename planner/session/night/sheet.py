@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from astropy import units as u
 from astropy.time import Time
 
+from planner.exposure.reasons import percent
 from planner.session.night.words import cautions
 from planner.visibility import clock_text
 from planner.visibility.earth_rotation import mjd_tt
@@ -93,7 +94,7 @@ def _facts(plan: "NightPlan", clock: Clock) -> tuple[tuple[str, str], ...]:
                     key=lambda event: float(mjd_tt(event[1])))
     lunar = ", ".join(f"{word} {clock(time)}" for word, time in events) or moon.reason
     return (("Evening", ", ".join(evening)), ("Dark", dark), ("Morning", ", ".join(morning)),
-            ("Moon", f"{moon.illumination:.0%} lit, {lunar}"))
+            ("Moon", f"{percent(moon.illumination)} lit, {lunar}"))
 
 
 def _rows(plan: "NightPlan", clock: Clock) -> tuple[SheetRow, ...]:

@@ -3,6 +3,7 @@
 from astropy import units as u
 from astropy.time import Time
 
+from planner.exposure.reasons import percent
 from planner.session.night.plan import Block, NightPlan, Outlook
 from planner.session.night.words import good_text, worth_text
 from planner.visibility import clock_text
@@ -72,7 +73,7 @@ def _dark_line(plan: NightPlan) -> str:
 
 def _moon_line(plan: NightPlan) -> str:
     moon = plan.moon
-    lit = f"Moon {moon.illumination:.0%} lit"
+    lit = f"Moon {percent(moon.illumination)} lit"
     if moon.reason:
         return f"{lit}. {moon.reason}"
     events = sorted([(float(mjd_tt(at)), f"rises {clock_text(at, plan.site)}") for at in moon.rises]

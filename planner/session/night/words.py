@@ -5,6 +5,7 @@ from collections.abc import Callable
 from astropy import units as u
 from astropy.time import Time
 
+from planner.exposure.reasons import percent
 from planner.session.night.plan import LEAST_SHARE, NightPlan
 from planner.visibility import clock_text
 
@@ -53,7 +54,7 @@ def worth_text(plan: NightPlan) -> str:
     """Return whether the night is worth setting up for, against a dark night of the site."""
     if not plan.blocks:
         return "Not worth setting up: nothing is planned."
-    counts = " and ".join(f"{name} count for {share:.0%}" for name, share in plan.dark_shares.items())
+    counts = " and ".join(f"{name} count for {percent(share)}" for name, share in plan.dark_shares.items())
     low = [name for name, share in plan.dark_shares.items() if share < LEAST_SHARE]
     start = "Worth setting up" if plan.worth_setting_up else f"Hardly worth setting up for {' or '.join(low)}"
     also = f", hardly for {low[0]}" if low and plan.worth_setting_up else ""
