@@ -18,10 +18,12 @@ from astropy import units as u
 
 from planner.checks import Rule
 from planner.errors import PlannerError
+from planner.files.catalogue import all_objects
 from planner.files.equipment import equipment_path, equipment_stamp, load_equipment
 from planner.files.targets import find_target
 from planner.rig import Equipment, Rig, Site, clock_problem
 from planner.session.advice.answer import LOWEST_ALTITUDE
+from planner.session.year.objects import suits
 from planner.ui import settings
 from planner.ui.plain import plain
 from planner.ui.settings import hold, mark_stale
@@ -118,6 +120,7 @@ def show_frame(shown: tuple[str, ...] = ALL) -> Chosen:
         places = iter(st.columns([WIDTHS[name] for name in shown]))
         rig = equipment.rig(_select("Rig", "rig", [rig.name for rig in equipment.rigs], shown, places))
         site = equipment.site(_select("Site", "site", [site.name for site in equipment.sites], shown, places))
+        _suit_the_target(stamp, rig, site, demo=equipment.is_demo)
         target = _target(next(places) if "target" in shown else None)
         night = _night(site, next(places) if "night" in shown else None)
         lowest = _lowest(next(places) if "lowest" in shown else None)
@@ -164,6 +167,7 @@ def follow_the_address() -> None:
     for name in ("rig", "site"):
         state[f"choice_{name}"] = address.get(name)
     state["choice_target"] = state["typed_target"] = address.get("target", FIRST_TARGET)
+    state["target_open"] = "target" not in address
     state["choice_night"] = _date_or_none(address.get("night"))
     state["choice_look"] = RED if address.get("look") == RED else QUIET
     settings.take(address)
@@ -214,6 +218,21 @@ def _select(label: str, name: str, options: list[str], shown: tuple[str, ...], p
                 st.warning(plain(f'There is no {name} "{wanted}" in the equipment: this is the first one.'))
                 mark_stale(label)
     return picked
+
+
+def _suit_the_target(stamp: str, rig: Rig, site: Site, *, demo: bool) -> None:
+    """Begin with a target that suits rig, site and season where the observer has not named any."""
+    state = st.session_state
+    if state.pop("target_open", False) and not demo:
+        month = evening_date(datetime.datetime.now(datetime.UTC), site)
+        state["choice_target"] = state["typed_target"] = _suited(stamp, rig.name, site.name, month, rig, site)
+
+
+@st.cache_data(max_entries=100, show_spinner=False)
+def _suited(stamp: str, rig: str, site: str, night: datetime.date, _rig: Rig, _site: Site) -> str:
+    """Return the catalogue's best object of the night for a rig and a site; the usual one where none is up."""
+    found = suits(all_objects(), _rig, _site, night, nights=1, count=1)
+    return str(found.objects.name[0]) if len(found.objects) else FIRST_TARGET
 
 
 def _target(place: Any) -> Target:

@@ -12,6 +12,7 @@ from planner.session.night.done_worth import counted_as_planned
 from planner.session.night.plan import Block, NightPlan
 from planner.session.projects.project import DoneNight, Project
 from planner.ui.choices import Chosen
+from planner.ui.plain import plain
 from planner.visibility.clock import evening_date
 
 
@@ -69,7 +70,8 @@ def _write(plan: NightPlan, target: str, own: list[Block], subs: int, length_s: 
                          counted=round(counted_as_planned(own, subs * each), 2))
         path = record_night(None, target, done, wanted=None if wanted_h is None else wanted_h * u.h)
     except PlannerError as error:
-        st.error(str(error))
+        st.error(plain(error))
         return
-    st.success(f"Recorded in {path.name}: {target} {band}, {subs} × {length_s:g} s, counted as {done.counted:.2f}. The "
-               f"version before is kept as {path.name}.bak. From now on the plan counts what is left.")
+    st.success(f"Recorded in {path.name}: {plain(target)} {plain(band)}, {subs} × {length_s:g} s, counted as "
+               f"{done.counted:.2f}. The version before is kept as {path.name}.bak. From now on the plan counts "
+               "what is left.")

@@ -61,7 +61,8 @@ def run() -> None:
     own = has_own_equipment()
     pages = {entry.module: _page(entry, own) for entry in entries.values()}
     st.session_state["pages"] = pages  # for a page that leads on to another
-    chosen = st.navigation({section: [pages[entry.module] for entry in group] for section, group in PAGES.items()})
+    chosen = st.navigation({section: [pages[entry.module] for entry in group] for section, group in PAGES.items()},
+                           expanded=True)
     if own and chosen == pages[WELCOME]:
         follow_the_address()
         st.switch_page(pages[TONIGHT])

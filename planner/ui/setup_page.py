@@ -8,7 +8,7 @@ from planner.errors import InvalidInputError, PlannerError
 from planner.files.forms.first_equipment import PICKED, Answered, read_answers, time_zone_of, write_first
 from planner.files.forms.usual_figures import LABEL
 from planner.rig import HorizonProfile
-from planner.ui.choices import equipment_file, has_own_equipment, said, say_after
+from planner.ui.choices import FIRST_TARGET, equipment_file, has_own_equipment, said, say_after
 from planner.ui.horizon_form import ask_for_horizon
 from planner.ui.plain import plain
 from planner.ui.settings import hold
@@ -126,3 +126,4 @@ def _save(then: str, horizon: HorizonProfile | None) -> None:
         return
     state["choice_rig"], state["choice_site"], state["setup_then"] = rig, site, then
     state["setup_draft"] = {}
+    state["target_open"] = state["choice_target"] == FIRST_TARGET

@@ -26,6 +26,7 @@ from planner.session.year.text import MONTHS, headline, sentences
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.night_targets import Wanted, ask_for_targets
+from planner.ui.plain import plain
 
 MOST_DRAWN = 12  # targets with a picture of their own
 KINDS = ("any", "galaxy", "nebula", "cluster")
@@ -93,7 +94,7 @@ def page() -> None:
             _year(season_for(replace(chosen.key, target=""), form, chosen, wanted))
         _sweep(chosen, band)
     except PlannerError as error:
-        st.error(str(error))
+        st.error(plain(error))
         st.stop()
 
 
@@ -109,13 +110,13 @@ def _limits(chosen: Chosen) -> tuple[Filter, float | None]:
 
 def _year(found: Season) -> None:
     """Show the season."""
-    st.header(headline(found), anchor=False)
+    st.header(plain(headline(found)), anchor=False)
     measure = found.measure
     st.caption(f"{len(found.dates)} nights from {found.dates[0]}, each named by its evening's date at the site "
                f'"{measure.site.name}" ({measure.site.time_zone}). Useful hours: beside the moonless zenith of this '
                f"site, on faint, fine detail through {measure.band.name}; moonlight and twilight count as brightness.")
     for note in found.notes:
-        st.caption(note)
+        st.caption(plain(note))
     for place, row in enumerate(found.targets[:MOST_DRAWN]):
         _target(found, row, place)
     if len(found.targets) > MOST_DRAWN:
@@ -138,7 +139,7 @@ def _year(found: Season) -> None:
 def _target(found: Season, row: SeasonTarget, place: int) -> None:
     """Show one target's year."""
     first, *more = sentences(row, found)
-    st.markdown(f"**{first}** {' '.join(more)}")
+    st.markdown(f"**{plain(first)}** {plain(' '.join(more))}")
     if row.reason:
         if len(found.targets) == 1:
             st.info("Choose another target, a lower altitude limit, or another site.")

@@ -70,6 +70,7 @@ def test_a_newcomer_gets_from_nothing_to_their_own_verdict(visitor, tmp_path):
         page.wait_for_url(re.compile("/advice"), timeout=PATIENCE_MS)
         visitor.settle(PATIENCE_MS)
         assert page.get_by_role("heading", level=1).inner_text().endswith("your equipment")
+        assert "never high enough" not in page.get_by_role("heading", level=2).first.inner_text()
         file = next((tmp_path / "config").rglob("equipment.toml"))
         own = load_equipment(file)
         assert (own.site().latitude.value, own.site().longitude.value) == (-30.2, -70.7)
