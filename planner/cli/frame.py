@@ -34,6 +34,9 @@ LogOption = Annotated[Path | None, typer.Option(
 StarsOption = Annotated[Path | None, typer.Option("--stars", metavar="CSV", help="Write the measured stars.")]
 RejectsOption = Annotated[Path | None, typer.Option(
     "--rejects", metavar="FILE", help="Write the frames to drop, one a line; - prints them alone. Exit code 3 if any.")]
+WatchOption = Annotated[bool, typer.Option("--watch", help="Measure each frame as it arrives in the folder named.")]
+IdleOption = Annotated[float | None, typer.Option(
+    "--idle", metavar="S", help="Stop watching after so many seconds without a frame; else Ctrl-C.")]
 WorkersOption = Annotated[int | None, typer.Option("--workers", metavar="N", help="Processes; else one per core.")]
 
 
@@ -46,6 +49,7 @@ def frame(
     filter_name: FilterOption = None, guided: GuidedOption = False, colour: ColourOption = "green",
     mosaic: MosaicOption = None, saturation: SaturationOption = None, log: LogOption = None,
     stars: StarsOption = None, rejects: RejectsOption = None,
+    watch: WatchOption = False, idle: IdleOption = None,
     workers: WorkersOption = None, rig: RigOption = None, site: SiteOption = None,
     equipment: EquipmentOption = None, json: JsonOption = False,
 ) -> None:
@@ -64,10 +68,16 @@ def frame(
 
     if saturation is not None:
         check("saturation", saturation, Rule(more_than=0, remedy="Give it in the frame's unit."))
-    tasks = [Task(path=path, colour=colour, mosaic=mosaic, saturation=saturation, image_scale=known.scale,
-                  telescope=known.rig.telescope if known.rig else None,
-                  wavelength=known.band.centre if known.band else None) for path in frame_files(files)]
-    results = measure_files(tasks, workers)
+
+    def task_of(path: Any) -> Task:
+        return Task(path=path, colour=colour, mosaic=mosaic, saturation=saturation, image_scale=known.scale,
+                    telescope=known.rig.telescope if known.rig else None,
+                    wavelength=known.band.centre if known.band else None)
+
+    if watch:
+        _watch(files, task_of, known, idle)
+        return
+    results = measure_files([task_of(path) for path in frame_files(files)], workers)
     good = [result for result in results if result.error is None]
     if not good:
         raise _first_error(results)
@@ -97,6 +107,16 @@ def frame(
             note(f"Skipped: {result.error}")
     if rejects is not None and dropped:
         raise typer.Exit(REJECTED)
+
+
+def _watch(files: list[Path], task_of: Any, known: Any, idle: float | None) -> None:
+    from planner.cli.frame_watch import watch
+
+    if len(files) != 1:
+        raise InvalidInputError("watch", len(files), "must be one folder", "Name the one that frames are written to.")
+    if idle is not None:
+        check("idle", idle, Rule(more_than=0, remedy="Give it in seconds."))
+    watch(files[0].expanduser(), task_of, known, idle)
 
 
 def _first_error(results: list[Any]) -> Exception:

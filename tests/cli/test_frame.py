@@ -183,6 +183,23 @@ def test_a_header_against_its_pixels_is_named(capsys, tmp_path, image):
     assert any("SATURATE of the header says that pixels clip at 1" in note for note in item["notes"])
 
 
+def test_frames_are_measured_as_they_arrive(tmp_path):
+    sharp, long = (draw(Sky(fwhm=3.0, trail=trail, stars=100, size=300, seed=1))[0] for trail in (0.0, 3.5))
+    night = tmp_path / "night"
+    night.mkdir()
+    written(night, "0.fits", sharp)
+    command = [sys.executable, "-m", "planner", "frame", "--watch", str(night), "--idle", "8"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as running:
+        lines = [running.stdout.readline() for _ in range(2)]
+        assert lines[0].startswith("Watching")
+        assert lines[1].startswith("0.fits  keep")
+        data = written(tmp_path, "1.fits", long).read_bytes()
+        (night / "1.fits").write_bytes(data)
+        assert running.stdout.readline().startswith("1.fits  drop: elongation 0.2")
+        out, err = running.communicate(timeout=60)
+    assert (running.returncode, out, err) == (0, "", "")
+
+
 def test_a_frame_from_standard_input(frame):
     done = subprocess.run([sys.executable, "-m", "planner", "frame", "-", "--json"], input=frame.read_bytes(),
                           capture_output=True, check=True)
@@ -271,6 +288,8 @@ SILLY = [
     (["frame", "FRAME", "--workers", "0"], "must be at least 1"),
     (["frame", "FRAME", "--log", "x.csv"], "needs the camera's place on the sky"),
     (["frame", "FRAME", "--stars", "/no/folder/x.csv"], "cannot be written"),
+    (["frame", "FRAME", "--watch"], "must be a folder"), (["frame", "FRAME", "FRAME", "--watch"], "must be one folder"),
+    (["frame", "FRAME", "--watch", "--idle", "0"], "idle = 0.0: must be more than 0"),
     (["frame", "FRAME", "--saturation", "-4"], "saturation = -4.0: must be more than 0"),
 ]
 

@@ -1,0 +1,89 @@
+"""`planner frame --watch FOLDER`: each frame as it arrives, against the frames before it and what the rig promised."""
+
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from planner.cli.frame_run import SUFFIXES
+from planner.errors import InvalidInputError
+from planner.files.frame_task import Task, measure_file
+from planner.measure.frame.report import FrameReport, Known, Measured, reported
+from planner.measure.frame.text import elongation_text, next_lines, width_text
+
+POLL_S = 1.0
+
+
+def watch(folder: Path, task_of: Callable[[Path], Task], known: Known, idle: float | None) -> None:
+    """Print a line for each new frame of a folder, and what to do whenever that changes, until interrupted.
+
+    Parameters
+    ----------
+    folder : Path
+    task_of : callable
+        How to measure a file.
+    known : Known
+    idle : float or None
+        Seconds without a new frame after which to stop.
+    """
+    try:
+        there = folder.is_dir()
+    except OSError:
+        there = False
+    if not there:
+        raise InvalidInputError("watch", folder, "must be a folder", "Name the one that the frames are written to.")
+    good: list[Measured] = []
+    said: list[str] = []
+    print(f"Watching {folder}; Ctrl-C ends it.", flush=True)
+    for path in _arriving(folder, idle):
+        result = measure_file(task_of(path))
+        if result.error is not None:
+            print(f"Skipped: {result.error}", flush=True)
+            continue
+        good.append(result)
+        report = reported(good, known)
+        print(_line(report.frames[-1]), flush=True)
+        advice = next_lines(report) if len(good) > 2 else []
+        if advice != said:
+            print(*(f"  {line}" for line in advice), sep="\n", flush=True)
+            said = advice
+
+
+def _arriving(folder: Path, idle: float | None) -> Iterator[Path]:
+    """Yield the files of a folder as they are complete: of one size at two looks."""
+    done: set[Path] = set()
+    sizes: dict[Path, int] = {}
+    last = time.monotonic()
+    try:
+        while idle is None or time.monotonic() - last < idle:
+            now = _sizes(folder, done)
+            for path in [path for path, size in now.items() if size and sizes.get(path) == size]:
+                done.add(path)
+                yield path
+                last = time.monotonic()
+            sizes = now
+            time.sleep(POLL_S)
+    except KeyboardInterrupt:
+        return
+
+
+def _sizes(folder: Path, done: set[Path]) -> dict[Path, int]:
+    """Return the sizes of the new FITS files of a folder; those that go away meanwhile are left out."""
+    sizes = {}
+    try:
+        for path in sorted(folder.iterdir()):
+            if path not in done and path.name.lower().endswith(SUFFIXES) and path.is_file():
+                sizes[path] = path.stat().st_size
+    except OSError:
+        return {}
+    return sizes
+
+
+def _line(item: FrameReport) -> str:
+    """Return one frame in a line: verdict, width, shape, light, and where it is off what was expected."""
+    light = "" if item.light != item.light else f", light {item.light:.0%}"
+    why = f": {'; '.join(item.grade.reasons)}" if item.grade.reasons else ""
+    line = (f"{item.path.name}  {item.grade.verdict}{why}  (FWHM {width_text(item).split(' = ')[0]}, elongation "
+            f"{elongation_text(item)}{light})")
+    off = [] if item.comparison is None else [
+        sentence for sentence in item.comparison.sentences if not sentence.endswith("as expected for this rig.")]
+    return "\n".join([line, *(f"  {sentence}" for sentence in off)])
