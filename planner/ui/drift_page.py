@@ -159,7 +159,7 @@ def _save(chosen: Chosen, answer: DriftAnswer, seen: bool) -> None:
         st.info("Give the declination of the star above, and the log becomes a table of the mount.")
         return
     measured = answer.measured
-    saving(chosen, measured.values, [{"key": one.key, "before": one.before, "after": one.after, "": one.state}
+    saving(chosen, measured.values, [{"key": f"{one.key}: {one.state}", "before": one.before, "after": one.after}
                                      for one in measured.figures],
            answer.remarks, "drift", seen=seen, doubtful=bool(answer.blocked), mount=measured.mount)
 

@@ -21,6 +21,7 @@ from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
 from planner.measure.pointing.design import Sightings, held_out, least_known, misses, sightings, slopes
 from planner.measure.pointing.harmonics import choose_harmonics, harmonic_columns, harmonic_terms, index_slopes
+from planner.measure.pointing.outliers import without_shifted
 from planner.measure.pointing.results import FittedTerm, PointingData, PointingFit, TiedTerms
 from planner.tracking.mount_frame import angles_of, refracted, refraction_pair, sky_axes, zenith_of
 from planner.tracking.pointing_model import POLE, TERM_NAMES, PointingTerms, PolarError, polar_error
@@ -73,15 +74,16 @@ def fit_pointing(
         If a name is unknown or there are too few sightings.
     """
     used = _indices(terms)
-    if data.hour_angle.size < max(FEWEST_SIGHTINGS, len(used) // 2 + 2):
+    fewest = max(FEWEST_SIGHTINGS, len(used) + 1)
+    if data.hour_angle.size < fewest:
         raise InvalidInputError("sightings", data.hour_angle.size,
-                                f"must be at least {max(FEWEST_SIGHTINGS, len(used) // 2 + 2)} for {len(used)} terms",
-                                "Take more, on both sides of the pier and over the whole sky.")
+                                f"must be at least {fewest} for {len(used)} terms",
+                                "Take more, on both sides of the pier and over the whole sky, or fit fewer terms.")
     seen = _seen(data, pressure, temperature)
     still = np.zeros(len(TERM_NAMES))
     jacobian = slopes(seen, still, used, misses(seen, still))
     used, kept, groups = _separable(jacobian, used)
-    values, good, jacobian = _robust(seen, used, jacobian[..., kept])
+    values, good, jacobian = without_shifted(seen, used, *_robust(seen, used, jacobian[..., kept]))
     held = tuple(name for name in terms if TERM_NAMES.index(name) not in used)
     return _result(data, seen, (values, good, jacobian), (used, held, groups), harmonics)
 

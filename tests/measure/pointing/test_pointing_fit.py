@@ -188,10 +188,35 @@ def test_terms_must_exist(changes, match):
 
 
 def test_too_few_sightings_are_refused():
-    with pytest.raises(InvalidInputError, match="must be at least 5"):
+    with pytest.raises(InvalidInputError, match="must be at least 8"):
         fit_pointing(sightings(1, count=4))
 
 
 def test_sides_must_be_east_or_west():
     with pytest.raises(InvalidInputError, match="east or west"):
         dataclasses.replace(sightings(1, count=5), pier_side=("up",) * 5)
+
+
+@pytest.mark.parametrize("count", [8, 10, 14])
+def test_one_wrong_sighting_among_few_is_found(count):
+    # 120 arcsec off beside 1.5 arcsec; seven terms from eight stars bend far towards it.
+    found = 0
+    for seed in range(30):
+        data = sightings(400 + seed, count=count)
+        row = seed % count
+        hour_angle = data.mount_hour_angle.copy()
+        hour_angle[row] += 120 / np.cos(data.declination[row].to_value(u.rad)) * u.arcsec
+        fit = fit_pointing(dataclasses.replace(data, mount_hour_angle=hour_angle), harmonics=False)
+        found += fit.outliers.tolist() == [row]
+    assert found >= (20 if count == 8 else 28)
+
+
+def test_good_sightings_among_few_are_kept():
+    lost = sum(fit_pointing(sightings(700 + seed, count=(9, 12, 14)[seed % 3]), harmonics=False).outliers.size
+               for seed in range(60))
+    assert lost <= 2
+
+
+def test_six_stars_never_give_seven_terms():
+    with pytest.raises(InvalidInputError, match="at least 8 for 7 terms"):
+        fit_pointing(sightings(1, count=6))
