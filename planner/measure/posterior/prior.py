@@ -9,7 +9,7 @@ from planner.exposure.uncertainty.inputs import CLASS_SPREAD, POLAR_SHARE, POLAR
 from planner.rig import Mount
 
 # Standard deviations; common practice, no source. Periods: logarithm, of a class and of a typed figure.
-PERIOD_SPREAD = {True: 0.15, False: 0.05}
+PERIOD_SPREAD = {True: 0.15, False: 0.1}
 RATE_UNKNOWN, RATE_SHARE = 200.0, 0.3  # ppm; of a figure that somebody typed
 POLAR_TYPED = 1 * u.arcmin  # each way: an axis set up anew
 POLAR_KEPT = 0.1 * u.arcmin  # one that was measured by itself, without an error in the file
