@@ -168,7 +168,9 @@ def balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg) -> B
     Returns
     -------
     Balance
-        The declination torque is that of the offset in both directions square to that axis, taken together.
+        The torque about the right-ascension axis is the largest over all directions of the tube: the root of the
+        squares of the moment about that axis and of those along and across the tube, which turning about the
+        declination axis brings square to it. The declination torque is that of the latter two together.
     """
     parts = assembly.parts
     tube = sum(part.mass.value for part in parts)
@@ -185,7 +187,8 @@ def balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg) -> B
         declination_moment=along * _MM_KG, across_moment=across * _MM_KG,
         declination_torque=imbalance_torque(math.hypot(along, across) * _MM_KG),
         right_ascension_moment=around_polar * _MM_KG,
-        right_ascension_torque=abs(imbalance_torque(around_polar * _MM_KG, axis_altitude=latitude)),
+        right_ascension_torque=imbalance_torque(math.hypot(around_polar, along, across) * _MM_KG,
+                                                axis_altitude=latitude),
         payload_share=share, payload_within_limit=None if share is None else share <= assembly.payload_limit)
 
 

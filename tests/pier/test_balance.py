@@ -64,6 +64,19 @@ def test_torques_are_the_largest_of_direct_sums_in_space(latitude_deg):
     assert_allclose(declination, 0, atol=1e-9)
 
 
+@pytest.mark.parametrize("latitude_deg", [0, 47])
+@pytest.mark.parametrize(("along", "across"), [(0, 0), (300, 0), (0, -150), (-250, 120)])
+def test_an_offset_along_or_across_turns_the_polar_axis_too(latitude_deg, along, across):
+    # A weight that balances the moment about the axis alone leaves what lies along and across the tube.
+    aside = TubePart(name="aside", mass=3 * u.kg, along=along * u.mm, across=across * u.mm)
+    it = assembly(parts=((8, 0, 150),), weights=((10, 340),))
+    it = replace(it, parts=(*it.parts, aside))
+    found = balance(it, latitude=latitude_deg * u.deg)
+    assert_allclose(found.right_ascension_moment.value, 0, atol=1e-9)
+    polar, _ = greatest_torques(it, latitude_deg)
+    assert_allclose(found.right_ascension_torque.to_value(u.N * u.m), polar, rtol=4e-3, atol=1e-9)
+
+
 def test_declination_torque_is_the_largest_of_direct_sums_in_space():
     it = assembly(parts=((8, -40, 150), (1, 300, 300)))
     sideways = TubePart(name="guider", mass=0.6 * u.kg, along=50 * u.mm, across=180 * u.mm)
