@@ -10,8 +10,10 @@ from planner.measure.drift.centroid_noise import centroid_noise_of_air
 from planner.measure.drift.doubts import Doubt, doubts_of
 from planner.measure.drift.model import DriftLog, DriftReport
 from planner.measure.drift.report import analyse_drift
-from planner.measure.posterior.mount import MeasuredMount, measured_mount
+from planner.measure.posterior.mount import NOISE_KNOWN, MeasuredMount, measured_mount
 from planner.rig import Rig, Site
+
+STATED = 0.05  # relative error of a centroid noise that the observer gives
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,6 +75,7 @@ def drift_answer(
     measured, doubts = None, doubts_of(report, mount)
     if mount is not None and log.declination is not None:
         measured = measured_mount(mount, report, air, doubts=doubts, keep_axis=keep_axis, worm_period=worm_period,
+                                  noise_known=NOISE_KNOWN if centroid_noise is None else STATED,
                                   centroid_noise=0 * u.arcsec if noise is None else noise)
         remarks += measured.notes
     return DriftAnswer(report=report, turn=turn, doubts=doubts, noise=noise, measured=measured,

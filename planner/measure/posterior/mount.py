@@ -52,7 +52,8 @@ class MeasuredMount:
 
 def measured_mount(
     mount: Mount, report: DriftReport, air: dict[str, u.Quantity], *, doubts: tuple[Doubt, ...] = (),
-    centroid_noise: u.Quantity = 0 * u.arcsec, keep_axis: bool = False, worm_period: u.Quantity | None = None,
+    centroid_noise: u.Quantity = 0 * u.arcsec, noise_known: float = NOISE_KNOWN, keep_axis: bool = False,
+    worm_period: u.Quantity | None = None,
 ) -> MeasuredMount:
     """Return the mount with what a drift log says of it.
 
@@ -68,6 +69,8 @@ def measured_mount(
         Terms that may be aliases stay out.
     centroid_noise : Quantity [arcsec], scalar
         How well one row of the log places the star, rms per axis, air included.
+    noise_known : float
+        Relative standard error of that.
     keep_axis : bool
         The polar axis was measured by itself: declination drift that it leaves is flexure.
     worm_period : Quantity [s], scalar, optional
@@ -90,7 +93,7 @@ def measured_mount(
                          None if report.far_wander is None else report.far_wander.value)
     table = _Table(mount)
     _linear(table, prior, data, found, keep_axis)
-    _noises(table, prior, report, found, centroid_noise, data.to_equator)
+    _noises(table, prior, report, found, (centroid_noise, noise_known), data.to_equator)
     _periodic(table, prior, data, found, waves, new)
     notes = _notes(report, data, table)
     return MeasuredMount(mount=table.mount(), figures=tuple(table.figures), notes=notes, values=table.values)
@@ -201,8 +204,8 @@ def _linear(table: _Table, prior: MountPrior, data: LogData, found: Posterior, k
         table.figure(key, known.mean + found.mean[place], float(error), known.sigma)
 
 
-def _noises(table: _Table, prior: MountPrior, report: DriftReport, found: Posterior, noise: u.Quantity,
-            to_equator: float) -> None:
+def _noises(table: _Table, prior: MountPrior, report: DriftReport, found: Posterior,
+            noise: tuple[u.Quantity, float], to_equator: float) -> None:
     """Enter wander and jitter."""
     wander = found.wander
     table.figure("wander", wander.median, wander.median * wander.spread, wander.median * prior.wander.spread)
@@ -214,13 +217,14 @@ def _noises(table: _Table, prior: MountPrior, report: DriftReport, found: Poster
     table.figure("jitter", jitter.median, jitter.median * jitter.spread, jitter.median * prior.jitter.spread)
 
 
-def _jitter(mount: Mount, report: DriftReport, prior: Size, noise: u.Quantity, to_equator: float) -> Size:
+def _jitter(mount: Mount, report: DriftReport, prior: Size, noise: tuple[u.Quantity, float],
+            to_equator: float) -> Size:
     """Return the white noise less what the star's image, the air and the encoder's steps add, as far as it is known."""
     steps = 0.0 if mount.encoder_counts is None else step_rms(encoder_step(mount.encoder_counts)).to_value(u.arcsec)
     coder = (steps * to_equator) ** 2 / 2  # RA alone has them
     error = np.hypot(report.ra.jitter_error, report.dec.jitter_error).to_value(u.arcsec) / 2
     off = np.linspace(-2.5, 2.5, NOISES)
-    rest = report.jitter.to_value(u.arcsec) ** 2 - coder - (noise.to_value(u.arcsec) * np.exp(NOISE_KNOWN * off)) ** 2
+    rest = report.jitter.to_value(u.arcsec) ** 2 - coder - (noise[0].to_value(u.arcsec) * np.exp(noise[1] * off)) ** 2
     if rest.max() < 0:  # the rows scatter less than they are said to err: that says nothing of the mount
         return prior
     spread = max(2 * report.jitter.to_value(u.arcsec) * error, 1e-6)  # of the squared noise
