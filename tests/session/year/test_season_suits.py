@@ -84,11 +84,11 @@ def test_what_everybody_images_in_its_season_is_found():
     # Common practice, no source: the great galaxies and nebulae of an autumn and a winter sky, of 13,000 objects. (NGC
     # 7000 and 1976 fill or overflow this field at their true size, hence not among the first 40.)
     wide = rig(filters=(GREEN, HYDROGEN), telescope__focal_length=400 * u.mm, telescope__aperture=80 * u.mm)
-    autumn = set(suits(all_objects(), wide, PLACE, "2026-10-10", count=80).objects.name)
+    autumn = set(suits(all_objects(), wide, PLACE, "2026-10-10", count=100).objects.name)
     assert {"NGC 224", "NGC 7000"} <= autumn
-    winter = set(suits(all_objects(), wide, PLACE, "2027-01-08", count=80).objects.name)
+    winter = set(suits(all_objects(), wide, PLACE, "2027-01-08", count=100).objects.name)
     assert {"NGC 1976", "Mel 22"} <= winter
-    south = set(suits(all_objects(), wide, SOUTH, "2026-05-15", count=80).objects.name)
+    south = set(suits(all_objects(), wide, SOUTH, "2026-05-15", count=100).objects.name)
     assert "NGC 3372" in south
     assert not south & {"NGC 7000", "Mel 22"}
 
