@@ -158,7 +158,7 @@ def test_no_green_or_blue_light_in_the_observatory(watched, app_address):
 
     page = watched.page
     page.goto(f"{app_address}/advice?look=red&night=2026-11-10")
-    page.get_by_role("heading", name="A star as this camera records it").wait_for(timeout=60000)
+    page.get_by_role("heading", name="subs for").wait_for(timeout=60000)
     watched.settle()
     page.wait_for_timeout(1500)
     page.get_by_role("combobox", name="Rig").click()  # an open menu is red too
