@@ -148,7 +148,8 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
                                              f"{binnings_text(best)}"),
         ("Faint surface", time_text(best.surface_time), per),
         ("Fine detail", time_text(best.detail_time),
-         f"{per}; stars of {choice.fwhm.value:.1f}″, {choice.fwhm_pixels:.1f} pixels of {choice.image_scale.value:.2f}″"),
+         f"{per}; stars of {choice.fwhm.value:.1f}″, {choice.fwhm_pixels:.1f} pixels of "
+         f"{choice.image_scale.value:.2f}″"),
         ("Field", field_text(choice), target_text(asked, choice) and f"holds {target_text(asked, choice)} of the target"
          if choice.framing.panels == 1
          else f"{choice.framing.panels} panels; one holds {percent(choice.framing.share)}"),

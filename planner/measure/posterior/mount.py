@@ -167,6 +167,12 @@ def _state(error: float, known: float) -> str:
     return "measured" if error < MEASURED * known else "updated" if error < LEFT * known else "left"
 
 
+def _size_state(size: float, error: float, before: Size) -> str:
+    """Return what became of a size: a log may find next to nothing where much was thought to be, or more."""
+    state = _state(error, before.spread * max(size, before.median))
+    return "updated" if state == "left" and abs(np.log(size / before.median)) > before.spread else state
+
+
 def _digits(value: float, error: float) -> float:
     """Return a value cut to two digits of its error."""
     if not np.isfinite(error) or error <= 0:
@@ -250,7 +256,7 @@ def _periodic(table: _Table, prior: MountPrior, data: LogData, found: Posterior,
     old = [term for term in table.before.periodic if term.amplitude > 0]
     for index, (term, before) in enumerate(zip(old, prior.terms, strict=True)):
         size, error = (value / data.to_equator for value in found.amplitude[index])
-        state = _state(error, before.amplitude.spread * size)
+        state = _size_state(size, error, before.amplitude)
         states.append(state)
         period = float(waves.period_s[index] * (np.exp(found.stretch) if waves.stretches[index] else 1.0))
         spread = found.stretch_error if waves.stretches[index] else float(waves.period_error_s[index]) / period
