@@ -138,3 +138,16 @@ def test_stated_errors_hold(shape):
     for key, off in coverage(range(20), shape).items():
         if len(off) >= 15:
             assert 0.45 <= np.mean(np.abs(off) < 1) <= 0.95, (key, np.round(off, 1))
+
+
+def test_a_term_that_the_log_hardly_shows_is_taken_back():
+    # The drive has half a turn's error alone; the table still believes in a whole turn of 6 arcsec.
+    half = PeriodicTerm(period=300 * u.s, amplitude=0.9 * u.arcsec)
+    true = replace(CLASS, drive_class=None, periodic=(half,))
+    table = replace(true, periodic=(PeriodicTerm(period=501 * u.s, amplitude=6 * u.arcsec),
+                                    PeriodicTerm(period=250.5 * u.s, amplitude=1.1 * u.arcsec)))
+    found = measured(table, log_of(true, 4, 47.0, LOGS["60 min of 2 s"]))
+    slow = [term for term in found.mount.periodic if term.period > 400 * u.s]
+    assert all(term.amplitude < 0.5 * u.arcsec for term in slow)
+    assert max(term.amplitude for term in found.mount.periodic).value == pytest.approx(0.9, rel=0.2)
+    assert states(found)["periodic"] != "left"
