@@ -24,7 +24,6 @@ def all_formulas() -> tuple[Formula, ...]:
 
 def page() -> None:
     """Show the page."""
-    st.header("How it is computed", anchor=False)
     every = all_formulas()
     st.caption(f"{len(every)} formulas, each as it stands in the program beside its code, with the paper or standard "
                "it comes from. Where none is cited, it follows from definitions or from the formulas around it. "

@@ -59,12 +59,12 @@ def test_a_newcomer_gets_from_nothing_to_their_own_verdict(visitor, tmp_path):
         page.goto(address)
         page.get_by_role("button", name="Describe my site and rig").click(timeout=PATIENCE_MS)
         page.get_by_label("Latitude", exact=True).wait_for(timeout=PATIENCE_MS)
-        assert page.get_by_text("0 of 18 answered").is_visible()
+        page.get_by_text("0 of 18 answered").wait_for(timeout=PATIENCE_MS)
         assert describe_a_southern_rig(page) <= 15
         visitor.settle()
         # tz database: places at 30° S, 71° W keep the clock of Santiago.
         assert page.get_by_role("combobox", name="Time zone").input_value() == "America/Santiago"
-        assert page.get_by_text("18 of 18 answered").is_visible()
+        page.get_by_text("18 of 18 answered").wait_for(timeout=PATIENCE_MS)
         assert within(page)
         page.get_by_role("button", name="Save and show the verdict").click()
         page.wait_for_url(re.compile("/advice"), timeout=PATIENCE_MS)
