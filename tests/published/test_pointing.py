@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from astropy import units as u
+from published.truth_set import true_parameters
 from tracking.pointings import sky_from_mount
 
 from planner.measure.pointing.design import misses, sightings, slopes
@@ -46,7 +47,7 @@ NOISY = "disp_ha_noisy_deg disp_dec_noisy_deg"
 def test_g02_noiseless_fit_recovers_the_parameters(truth):
     fit = fit_pointing(data(rows_of("fit")))
     for term in fit.terms:  # 1e-4 arcsec, "DERIVED"
-        assert term.value.to_value(u.arcsec) == pytest.approx(truth["true_parameters_arcsec"][term.name], abs=1e-4)
+        assert term.value.to_value(u.arcsec) == pytest.approx(true_parameters(truth)[term.name], abs=1e-4)
     assert fit.harmonics == ()
 
 
@@ -62,7 +63,7 @@ def test_g03_a_first_order_fit_is_not_enough(truth):
     still = np.zeros(7)
     start = misses(seen, still)
     step = np.linalg.lstsq(slopes(seen, still, list(range(7)), start).reshape(-1, 7), -start.ravel(), rcond=None)[0]
-    wrong = np.abs(np.degrees(step) * 3600 - [truth["true_parameters_arcsec"][name] for name in TERM_NAMES])
+    wrong = np.abs(np.degrees(step) * 3600 - [true_parameters(truth)[name] for name in TERM_NAMES])
     assert 0.05 < wrong.max() < 0.8
 
 
@@ -75,7 +76,7 @@ def test_g05_noisy_fit(truth):
                "axes_not_square": (0.16, 0.47), "polar_altitude": (0.02, 0.21), "polar_azimuth": (-0.20, 0.23),
                "tube_flexure": (-0.20, 0.25)}
     for term in fit.terms:
-        off = term.value.to_value(u.arcsec) - truth["true_parameters_arcsec"][term.name]
+        off = term.value.to_value(u.arcsec) - true_parameters(truth)[term.name]
         assert off == pytest.approx(derived[term.name][0], abs=0.02)
         assert term.error.to_value(u.arcsec) == pytest.approx(derived[term.name][1], rel=0.1)
         assert abs(off) < 3 * term.error.to_value(u.arcsec)
@@ -103,5 +104,5 @@ def test_one_side_only_names_the_tie(side, truth):
     fit = fit_pointing(data([row for row in rows_of("all") if row["pier_side"] == side], NOISY))
     assert fit.tied[0].names == ("hour_angle_zero", "collimation")
     for term in fit.terms:
-        off = term.value.to_value(u.arcsec) - truth["true_parameters_arcsec"][term.name]
+        off = term.value.to_value(u.arcsec) - true_parameters(truth)[term.name]
         assert abs(off) < 3 * term.error.to_value(u.arcsec)

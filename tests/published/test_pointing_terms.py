@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from astropy import units as u
 from numpy.testing import assert_allclose
+from published.truth_set import true_parameters
 from tracking.pointings import mount_from_sky, sky_from_mount
 
 from planner.tracking import PointingTerms, polar_error
@@ -56,7 +57,7 @@ def truth():
     columns = {name: np.array([float(row[name]) for row in rows]) * u.deg for name in (
         "true_ha_deg", "true_dec_deg", "disp_ha_deg", "disp_dec_deg")}
     sides = ["east" if row["pier_side"] == "direct" else "west" for row in rows]
-    terms = PointingTerms(**{name: value * u.arcsec for name, value in about["true_parameters_arcsec"].items()})
+    terms = PointingTerms(**{name: value * u.arcsec for name, value in true_parameters(about).items()})
     return terms, about["latitude_deg"] * u.deg, columns, sides
 
 
