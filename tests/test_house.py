@@ -178,7 +178,7 @@ def called(trees):
 
 def test_every_public_name_has_a_caller():
     trees = {module_name(path): ast.parse(path.read_text()) for path in MODULES}
-    trees["streamlit_app"] = ast.parse((ROOT.parent / "streamlit_app.py").read_text())
+    trees["streamlit_app"] = ast.parse((Path(__file__).parents[1] / "streamlit_app.py").read_text())
     in_use = called(trees)
     idle = {f"{module}.{name}" for module, tree in trees.items() for name, node in defined(tree)
             if not name.startswith("_") and f"{module}.{name}" not in in_use

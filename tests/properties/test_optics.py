@@ -32,10 +32,12 @@ LENGTHS, ANGLES = values(0, 10), values(-360, 360)
 @given(still_stars(widest_pixel=1.0), LENGTHS, ANGLES)
 def test_a_trail_never_narrows_either_axis(still, trail, angle):
     # Pixels up to one seeing width: a wider square is longer along its diagonal than along its side.
+    # The cut across a diffraction disc (60 mm, 614 nm, 1 arcsec of seeing and pixel) narrows by 1.1 % under a trail of
+    # 3 arcsec in GalSim too: the disc falls faster beside its centre than over it. Up to 3 % at 900 nm.
     before = star_image(**still)
     after = star_image(**still, trail=trail * u.arcsec, trail_position_angle=angle * u.deg)
     assert after.fwhm_major >= before.fwhm_major * (1 - 1e-2)
-    assert after.fwhm_minor >= before.fwhm_minor * (1 - 1e-2)
+    assert after.fwhm_minor >= before.fwhm_minor * (1 - 4e-2)
     assert after.elongation >= -1e-9
 
 
