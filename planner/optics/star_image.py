@@ -175,7 +175,7 @@ def star_image(
     focus_blur_fwhm : Quantity [arcsec], scalar
         Aberrations and focus error together, drawn as a Gaussian of this width.
     outer_scale : Quantity [m], scalar, or None
-        Of the turbulence; None is infinite. Narrows the seeing by :math:`\sqrt{1 - 2.183\,(r_0/L_0)^{0.356}}` [T02]_.
+        Of the turbulence; None is infinite. The air's exponent is then half of von Karman's structure function [T02]_.
     trail : Quantity [arcsec], scalar
         Length of a uniform straight trail.
     trail_position_angle : Quantity [deg], scalar
@@ -193,12 +193,12 @@ def star_image(
     Raises
     ------
     InvalidInputError
-        If a value has a wrong unit or is out of range, or the outer scale is below 9 r0 (the fit's factor reaches 0).
+        If a value has a wrong unit or is out of range.
 
     References
     ----------
     .. [F66] D. L. Fried, J. Opt. Soc. Am. 56, 1372 (1966), doi:10.1364/JOSA.56.001372.
-    .. [T02] A. Tokovinin, PASP 114, 1156 (2002), doi:10.1086/342683, eq. 19.
+    .. [T02] A. Tokovinin, PASP 114, 1156 (2002), doi:10.1086/342683, eq. 5.
     """
     transfer = star_transfer(seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, outer_scale,
                          trail, trail_position_angle, jitter_rms, track)
@@ -222,7 +222,8 @@ def star_transfer(
     places = None if track is None else _checked_track(track)
     motion_angle = float(angle.to_value(u.rad)) if places is None or length.value > 0 else _long_axis(places)
     return Transfer(
-        seeing_arcsec=float(seeing.value) * _outer_scale_factor(seeing, wavelength, outer_scale),
+        seeing_arcsec=float(seeing.value),
+        r0_over_outer_scale=_r0_over(outer_scale, seeing, wavelength),
         cutoff_per_arcsec=cutoff_kernel(wavelength, aperture),
         obstruction=check("obstruction", obstruction, OBSTRUCTION),
         pixel_arcsec=float(scale.value),
@@ -248,18 +249,14 @@ def _long_axis(places: np.ndarray) -> float:
     return math.atan2(2 * np.mean(east * north), np.mean(north**2) - np.mean(east**2)) / 2
 
 
-def _outer_scale_factor(seeing: u.Quantity, wavelength: u.Quantity, outer_scale: u.Quantity | None) -> float:
-    """Return by how much a finite outer scale narrows a long exposure, [T02] eq. 19."""
+def _r0_over(outer_scale: u.Quantity | None, seeing: u.Quantity, wavelength: u.Quantity) -> float:
+    """Return r0 over the outer scale: 0 when that is infinite."""
     if outer_scale is None:
-        return 1.0
+        return 0.0
     scale = require_positive("outer_scale", outer_scale, u.m, "Give it in metres, or leave it out.")
     wave = require_positive("wavelength", wavelength, u.m, "Give the wavelength of the light, e.g. 550 nm.")
     r0 = KOLMOGOROV_FWHM * float(wave.value) / float(seeing.value) * ARCSEC_PER_RADIAN
-    square = 1 - 2.183 * (r0 / float(scale.value)) ** 0.356
-    if square <= 0:
-        raise InvalidInputError("outer_scale", outer_scale, f"must be well above r0 = {r0:.2g} m",
-                                "Leave it out, or give about 25 m.")
-    return math.sqrt(square)
+    return r0 / float(scale.value)
 
 
 def _measured(transfer: Transfer, image: FourierImage) -> StarImage:

@@ -16,16 +16,32 @@ from planner.optics.diffraction import annulus_transfer
 # D(r) = 6.88 (r/r0)^(5/3), half of it in the exponent of the transfer function: 3.44 = [(24/5) Gamma(6/5)]^(5/6).
 # D. L. Fried, J. Opt. Soc. Am. 56, 1372 (1966), doi:10.1364/JOSA.56.001372.
 KOLMOGOROV_EXPONENT = (24 / 5 * math.gamma(6 / 5)) ** (5 / 6)
+# Half of von Karman's structure function is C (L0/r0)^(5/3) [1 - x^(5/6) K_5/6(x) / (2^(-1/6) Gamma(5/6))] with
+# x = 2 pi r / L0 (A. Tokovinin, PASP 114, 1156, 2002, doi:10.1086/342683, eq. 5): for small x it is Kolmogorov's.
+_AT_ZERO = 2 ** (-1 / 6) * math.gamma(5 / 6)
+VON_KARMAN_EXPONENT = (2 * math.gamma(11 / 6) / (2 ** (5 / 6) * math.pi ** (8 / 3)) * _AT_ZERO
+                       * KOLMOGOROV_EXPONENT) / 2
+
+
+def air_exponent(separation: np.ndarray, r0_over_outer_scale: float) -> np.ndarray:
+    """Return half the structure function of the wave at separations in units of r0: the air passes its exp(-)."""
+    if r0_over_outer_scale == 0:
+        return KOLMOGOROV_EXPONENT * separation ** (5 / 3)
+    from scipy.special import kv
+
+    x = np.maximum(2 * np.pi * separation * r0_over_outer_scale, 1e-9)
+    return VON_KARMAN_EXPONENT * r0_over_outer_scale ** (-5 / 3) * (1 - x ** (5 / 6) * kv(5 / 6, x) / _AT_ZERO)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Transfer:
     """What blurs a star: air, aperture, focus, pixel and motion. Each is a factor of the product."""
 
-    seeing_arcsec: float  # FWHM, outer scale already applied
+    seeing_arcsec: float  # FWHM of Kolmogorov's turbulence: 0.976 wavelength / r0
     cutoff_per_arcsec: float
     obstruction: float
     pixel_arcsec: float
+    r0_over_outer_scale: float = 0.0  # 0: the outer scale is infinite
     blur_sigma_arcsec: float = 0.0
     jitter_arcsec: float = 0.0  # rms per axis
     trail_arcsec: float = 0.0
@@ -34,7 +50,7 @@ class Transfer:
 
     def round_part(self, frequency: np.ndarray) -> np.ndarray:
         """Compute air times aperture times Gaussian blurs, which know no direction; shape as the frequencies."""
-        air = KOLMOGOROV_EXPONENT * (frequency * (self.seeing_arcsec / KOLMOGOROV_FWHM)) ** (5 / 3)
+        air = air_exponent(frequency * (self.seeing_arcsec / KOLMOGOROV_FWHM), self.r0_over_outer_scale)
         blur = 2 * math.pi**2 * (self.blur_sigma_arcsec**2 + self.jitter_arcsec**2) * frequency**2
         return np.exp(-air - blur) * annulus_transfer(frequency / self.cutoff_per_arcsec, self.obstruction)
 

@@ -122,3 +122,20 @@ def test_moments_of_the_drawn_image_agree_with_both(case):
     assert mean_sigma == pytest.approx(theirs.moments_sigma, rel=1e-2 if coarse else 2e-4)
     # hsm counts pixels from 1, ours from 0.
     assert ours.x.value == pytest.approx(theirs.moments_centroid.x - 1, abs=1e-3)
+
+
+# Seeing ["], wavelength [nm], aperture [mm], obstruction, outer scale [m], pixel ["].
+@pytest.mark.parametrize("case", [
+    (1.0, 500, 300, 0.33, 10, 0.4), (2.0, 500, 300, 0.33, 20, 0.5), (2.5, 550, 250, 0.33, 10, 0.5),
+    (4.0, 550, 100, 0.00, 8, 1.0), (1.2, 800, 400, 0.30, 5, 0.3)])
+def test_a_finite_outer_scale(case):
+    seeing, wave, aperture, obstruction, outer, pixel = case
+    r0 = 0.9758634299 * wave * 1e-9 / np.radians(seeing / 3600)
+    theirs = galsim.Convolve(galsim.VonKarman(lam=wave, r0=r0, L0=outer), galsim.Pixel(pixel),
+                             galsim.Airy(lam=wave, diam=aperture / 1000, obscuration=obstruction))
+    ours = star_image(seeing_fwhm=seeing * u.arcsec, wavelength=wave * u.nm, aperture=aperture * u.mm,
+                      obstruction=obstruction, image_scale=pixel * u.arcsec / u.pix, outer_scale=outer * u.m)
+    image = drawn(theirs, ours)
+    assert ours.fwhm_major.value == pytest.approx(width_through_the_middle(image, 0), rel=2e-3)
+    area = image.scale**2 / np.sum(image.array**2)
+    assert ours.noise_equivalent_area.value == pytest.approx(area, rel=5e-3)
