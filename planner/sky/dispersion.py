@@ -38,10 +38,9 @@ def dispersion(altitude: u.Quantity[u.deg], *, shortest: u.Quantity[u.nm], longe
     ----------
     .. [F82] A. V. Filippenko, PASP 94, 715 (1982), doi:10.1086/131052.
     """
-    tangent = 1 / np.tan(altitude)
     above, below = (refraction_constants(pressure=pressure, temperature=temperature, wavelength=wavelength)
                     for wavelength in (shortest, longest))
-    return ((above.a - below.a) * tangent + (above.b - below.b) * tangent**3).to(u.arcsec)
+    return above.refraction(altitude) - below.refraction(altitude)
 
 
 @check_units

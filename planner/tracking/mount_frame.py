@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 from astropy import units as u
 
-from planner.sky.refraction import refraction_constants
+from planner.sky.refraction import refraction_constants, refraction_of_tangent
 
 Array = npt.NDArray[np.float64]
 
@@ -103,7 +103,7 @@ def raised(direction: Array, zenith: Array, angle: Array) -> Array:
 def refracted(direction: Array, zenith: Array, constants: tuple[float, float]) -> Array:
     """Return where the air shows true unit directions (..., 3).
 
-    The true zenith distance is z + A tan z + B tan^3 z of the observed z (eraRefco); the root by Newton steps.
+    The true zenith distance is z + R(tan z) of the observed z (`planner.sky.refraction`); the root by Newton steps.
     """
     refa, refb = constants
     if refa == 0 and refb == 0:
@@ -113,8 +113,8 @@ def refracted(direction: Array, zenith: Array, constants: tuple[float, float]) -
     bend = np.zeros_like(true)
     for _ in range(4):
         tangent = np.tan(true - bend)
-        slope = 1 + (refa + 3 * refb * tangent**2) * (1 + tangent**2)
-        bend = bend + ((refa + refb * tangent**2) * tangent - bend) / slope
+        lift, slope = refraction_of_tangent(tangent, refa, refb)
+        bend = bend + (lift - bend) / (1 + slope * (1 + tangent**2))
     return raised(direction, zenith, bend)
 
 

@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from planner.sky.refraction import refraction_of_tangent
 from planner.tracking.mount_frame import (
     MountGeometry,
     angles_of,
@@ -46,21 +47,21 @@ def test_directions_agree_with_erfa():
 
 @pytest.mark.parametrize("altitude_deg", [89.999, 75.0, 45.0, 20.0, 10.0, 5.0])
 def test_refraction_solves_its_equation(altitude_deg):
-    # z_true = z_seen + A tan z_seen + B tan^3 z_seen (SOFA refco), straight up the vertical circle.
+    # z_true = z_seen + R(tan z_seen), straight up the vertical circle.
     phi = 0.8
     zenith, north, east = zenith_of(phi), np.array([-np.sin(phi), 0, np.cos(phi)]), np.array([0, 1.0, 0])
     horizontal = np.cos(1.1) * north + np.sin(1.1) * east
     true = np.radians(altitude_deg)
     seen = refracted(np.sin(true) * zenith + np.cos(true) * horizontal, zenith, CONSTANTS)
     distance = np.arctan2(seen @ horizontal, seen @ zenith)
-    back = distance + CONSTANTS[0] * np.tan(distance) + CONSTANTS[1] * np.tan(distance) ** 3
+    back = distance + refraction_of_tangent(np.tan(distance), *CONSTANTS)[0]
     assert_allclose(back, np.pi / 2 - true, atol=1e-14)
     assert_allclose(seen @ np.cross(zenith, horizontal), 0, atol=1e-15)
     assert_allclose(np.linalg.norm(seen), 1, atol=1e-15)
 
 
 def test_refraction_agrees_with_erfa_in_place():
-    # erfa.atioq applies the same constants by one Newton step: 0.001 arcsec at 15 deg of altitude.
+    # erfa.atioq applies two terms of the series by one Newton step: 0.01 arcsec at this altitude.
     phi, h, dec = 0.7, 1.0, 0.1
     astrom = erfa.apio(0.0, 0.0, 0.0, phi, 0.0, 0.0, 0.0, *CONSTANTS)
     # Diurnal aberration is 0.3 arcsec: taken out by differencing against the same call without air.
@@ -68,7 +69,7 @@ def test_refraction_agrees_with_erfa_in_place():
     change = np.array(erfa.atioq(-h, dec, astrom))[2:4] - np.array(erfa.atioq(-h, dec, airless))[2:4]
     star = sky_axes(np.array(h), dec)[..., 0]
     seen_h, seen_dec = angles_of(refracted(star, zenith_of(phi), CONSTANTS))
-    assert_allclose([seen_h - h, seen_dec - dec], change, atol=2e-3 * ARCSEC)
+    assert_allclose([seen_h - h, seen_dec - dec], change, atol=1e-2 * ARCSEC)
 
 
 def test_below_the_horizon_nothing_breaks():
