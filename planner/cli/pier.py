@@ -54,13 +54,15 @@ def balance(
         return
     rows = [(label, *(f"{_shown(getattr(side, field)):{style}}" for side in (plan.before, plan.after)))
             for label, field, style in (
-                ("declination: tube's centre towards the sky (mm)", "centre_along", ".0f"),
+                ("declination: tube's centre towards the sky (mm)", "centre_along", "z.0f"),
                 ("declination torque left (N m)", "declination_torque", ".2f"),
-                ("right ascension: tube heavy (kg mm)", "right_ascension_moment", ".0f"),
+                ("right ascension: tube heavy (kg mm)", "right_ascension_moment", "z.0f"),
                 ("right-ascension torque left (N m)", "right_ascension_torque", ".2f"),
+                ("friction holds (N m)", "friction", ".2f"),
                 ("load on the column (kg)", "pier_load", ".1f"))]
+    _print_lines((f"Verdict: {plan.verdict}.", *plan.lines), ())
     print_table(f'Balance of "{setup.name}"', ("", "now", "after the moves"), rows, right=("now", "after the moves"))
-    _print_lines(plan.suggestions, BALANCE_CAUTIONS)
+    _print_lines(plan.assumptions, BALANCE_CAUTIONS)
 
 
 @app.command()
@@ -212,7 +214,7 @@ def _unit(name: str) -> Any:
 
 
 def _shown(value: Any) -> float:
-    return round(float(value.value), 6) + 0.0
+    return float(value.value)
 
 
 def _show_power(document: dict[str, Any]) -> None:

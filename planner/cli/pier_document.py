@@ -14,9 +14,11 @@ from planner.pier import (
     NightEnergy,
     Objection,
     PowerTree,
+    TubePart,
     Wiring,
 )
-from planner.pier.balance import Balance
+from planner.pier.balance.move import Move
+from planner.pier.balance.torque import Balance
 from planner.pier.column.polar import PolarShift
 from planner.pier.dew import HeaterNeed
 from planner.pier.wiring.power import cooler_duty, heater_duty, state_power
@@ -25,13 +27,22 @@ Document = dict[str, Any]
 
 
 def balance_document(plan: BalancePlan) -> Document:
-    """Return the balance before and after the moves, the moves and the suggestions."""
+    """Return the verdict, objections, moves and suggestions, and the balance before and after the moves."""
     return {
-        "before": _balance(plan.before), "after": _balance(plan.after),
-        "moves": [{"name": move.name, "shift_mm": move.shift.value, "position_mm": move.position.value}
-                  for move in plan.moves],
-        "suggestions": list(plan.suggestions),
+        "verdict": plan.verdict, "objections": objections_document(plan.objections),
+        "can_be_balanced": not plan.cannot, "before": _balance(plan.before), "after": _balance(plan.after),
+        "moves": [_move(move) for move in plan.moves], "suggestions": list(plan.suggestions),
+        "assumptions": list(plan.assumptions),
     }
+
+
+def _move(move: Move) -> Document:
+    """Return a move; of what is added or exchanged also its mass and place."""
+    there = move.becomes
+    return {"action": move.action, "name": move.name, "shift_mm": move.shift.value, "position_mm": move.position.value,
+            "mass_kg": None if there is None else there.mass.value,
+            **({} if not isinstance(there, TubePart) else {"on": move.on, **{
+                f"{place}_mm": getattr(there, place).value for place in ("along", "across", "height")}})}
 
 
 def _balance(result: Balance) -> Document:
@@ -42,7 +53,8 @@ def _balance(result: Balance) -> Document:
         "declination_moment_kg_mm": result.declination_moment.value,
         "declination_torque_N_m": result.declination_torque.value,
         "right_ascension_moment_kg_mm": result.right_ascension_moment.value,
-        "right_ascension_torque_N_m": result.right_ascension_torque.value,
+        "right_ascension_torque_N_m": result.right_ascension_torque.value, "friction_N_m": result.friction.value,
+        "held": result.held,
         "payload_share": result.payload_share, "payload_within_limit": result.payload_within_limit,
     }
 

@@ -1,6 +1,9 @@
 """The pier: does it balance, does 12 V arrive at the top of the cable, and does the column stand still."""
 
-from planner.pier.balance import Assembly, Balance, Bar, Counterweight, TubePart, add, balance, imbalance_torque, swap
+from planner.pier.balance.model import Assembly, Bar, Counterweight, TubePart, add, swap
+from planner.pier.balance.move import Move
+from planner.pier.balance.plan import BalancePlan, plan_balance
+from planner.pier.balance.torque import Balance, balance, imbalance_torque
 from planner.pier.column.answer import ColumnAnswer, judge_column
 from planner.pier.column.beam import Bending, Vibration, bend, vibration, wave_numbers
 from planner.pier.column.concrete import (
@@ -20,7 +23,6 @@ from planner.pier.column.standing.verdict import Standing, judge_standing
 from planner.pier.column.steps import person_tilt
 from planner.pier.column.sway import ColumnResponse, LoadCase, column_response
 from planner.pier.dew import HeaterNeed, dew_point, heater_power
-from planner.pier.moves import BalancePlan, Move, plan_balance
 from planner.pier.objection import Objection
 from planner.pier.setup import PierSetup
 from planner.pier.wiring.cable import Cable, ampacity, conductor_resistance, copper_temperature_factor, loop_resistance

@@ -7,7 +7,7 @@ from astropy import units as u
 
 from planner.checks import Model, plain, quantity
 from planner.errors import InvalidInputError
-from planner.pier.balance import Assembly
+from planner.pier.balance.model import Assembly
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
 from planner.pier.wiring.power import Conditions, PowerTree

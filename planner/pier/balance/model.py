@@ -1,25 +1,21 @@
-"""Balance: where the weight of the tube and of the counterweights acts, and what torque is left on each axis.
+"""What rides on the mount, where: tube, counterweights, bar.
 
 Axes of a German equatorial head, all distances signed:
 
 * `along` the tube from the declination axis, positive towards the sky;
-* `across` the tube, positive to the side of the pier's west when the telescope hangs east of the pier;
+* `across`, square to tube and declination axis, positive upwards while the telescope hangs east of the pier and looks
+  at the pole;
 * `height` along the declination axis from the face of the saddle, positive away from the right-ascension axis.
 
 Counterweights and the bar lie on the other side; their distances from the right-ascension axis are positive.
 """
 
-import math
 from dataclasses import dataclass, replace
 
 from astropy import units as u
 
 from planner.checks import Model, did_you_mean, plain, quantity
-from planner.constants import STANDARD_GRAVITY
 from planner.errors import InvalidInputError
-
-_MM_KG = u.mm * u.kg
-_GRAVITY = STANDARD_GRAVITY.to_value(u.m / u.s**2)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,6 +33,10 @@ class TubePart(Model):
     height: u.Quantity[u.mm] = quantity("mm", default="0 mm", at_least=-2000, at_most=5000,
                                         meaning="its centre above the face of the saddle",
                                         remedy="Measure from the face of the saddle outwards.")
+    length: u.Quantity[u.mm] = quantity("mm", default="0 mm", at_least=0, at_most=20000,
+                                        meaning="along the tube, even to both sides of its centre")
+    width: u.Quantity[u.mm] = quantity("mm", default="0 mm", at_least=0, at_most=5000,
+                                       meaning="its diameter, square to the tube")
     slides: bool = plain("truth", default=True, meaning="moves along when the tube is shifted in the saddle")
 
 
@@ -94,6 +94,10 @@ class Assembly(Model):
                                                   meaning="its centre from the axis, towards the tube positive")
     fixed_mass: u.Quantity[u.kg] = quantity("kg", default="0 kg", at_least=0, at_most=2000,
                                             meaning="of the part of the mount that stays on the pier")
+    friction: u.Quantity[u.N * u.m] | None = quantity(
+        "N m", default=None, more_than=0, at_most=1000,
+        meaning="that holds each axis with its clutch open; 1 mm times the moving weight if absent",
+        remedy="Measure it with a spring scale, or leave it out.")
     payload: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, meaning="rated, for imaging",
                                                 remedy="Give the rated load without counterweights.")
     payload_limit: float = plain("number", default=0.75, more_than=0, at_most=2,
@@ -109,87 +113,6 @@ class Assembly(Model):
         for kind, items in (("tube", self.parts), ("counterweight", self.counterweights)):
             _require_different_names(kind, [item.name for item in items])
         _require_on_the_bar(self.bar, self.counterweights)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Balance:
-    """What is left on each axis.
-
-    Moments are mass times distance; torques are the largest over all directions of the tube.
-    """
-
-    tube_mass: u.Quantity[u.kg]
-    moving_mass: u.Quantity[u.kg]  # tube, counterweights, bar and housing
-    pier_load: u.Quantity[u.kg]  # all of it, with the fixed part of the mount
-    centre_along: u.Quantity[u.mm]  # centre of mass of the tube's parts, from the declination axis
-    centre_across: u.Quantity[u.mm]
-    centre_distance: u.Quantity[u.mm]  # of the tube's parts from the right-ascension axis
-    declination_moment: u.Quantity[u.kg * u.mm]  # along the tube, sky end heavy: positive
-    across_moment: u.Quantity[u.kg * u.mm]
-    declination_torque: u.Quantity[u.N * u.m]
-    right_ascension_moment: u.Quantity[u.kg * u.mm]  # tube side heavy: positive
-    right_ascension_torque: u.Quantity[u.N * u.m]
-    payload_share: float | None  # None without a rating
-    payload_within_limit: bool | None
-
-
-def imbalance_torque(moment: u.Quantity[u.kg * u.mm], *, axis_altitude: u.Quantity[u.deg] = 0 * u.deg
-                     ) -> u.Quantity[u.N * u.m]:
-    r"""Return the largest torque that an unbalanced moment puts on an axis.
-
-    .. math:: T = m\,d\,g\,\cos a
-
-    Parameters
-    ----------
-    moment : Quantity [kg mm], any shape
-        Unbalanced mass times its distance from the axis.
-    axis_altitude : Quantity [deg], any shape that broadcasts
-        Of the axis above the horizon: only the part of gravity square to the axis turns it. The polar axis
-        stands at the latitude; the declination axis comes to the horizontal, which is the default.
-
-    Returns
-    -------
-    Quantity [N m], broadcast shape
-        For the direction in which the mass stands level with the axis. The sign of the moment is kept.
-    """
-    return (moment * STANDARD_GRAVITY * abs(math.cos(axis_altitude.to_value(u.rad)))).to(u.N * u.m)
-
-
-def balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg) -> Balance:
-    """Return masses, centre of mass and the moment and torque left on each axis.
-
-    Parameters
-    ----------
-    assembly : Assembly
-        What rides on the mount, where.
-    latitude : Quantity [deg], scalar
-        Of the site: the altitude of the polar axis. 0 gives the largest torque there can be.
-
-    Returns
-    -------
-    Balance
-        The torque about the right-ascension axis is the largest over all directions of the tube: the root of the
-        squares of the moment about that axis and of those along and across the tube, which turning about the
-        declination axis brings square to it. The declination torque is that of the latter two together.
-    """
-    parts = assembly.parts
-    tube = sum(part.mass.value for part in parts)
-    along = sum(part.mass.value * part.along.value for part in parts)
-    across = sum(part.mass.value * part.across.value for part in parts)
-    outward = sum(part.mass.value * (assembly.saddle_distance + part.height).value for part in parts)
-    weights = sum(weight.mass.value for weight in assembly.counterweights)
-    moving = tube + weights + assembly.bar.mass.value + assembly.housing_mass.value
-    around_polar = _polar_moment(assembly)
-    share = None if assembly.payload is None else float(tube / assembly.payload.value)
-    return Balance(
-        tube_mass=tube * u.kg, moving_mass=moving * u.kg, pier_load=moving * u.kg + assembly.fixed_mass,
-        centre_along=along / tube * u.mm, centre_across=across / tube * u.mm, centre_distance=outward / tube * u.mm,
-        declination_moment=along * _MM_KG, across_moment=across * _MM_KG,
-        declination_torque=imbalance_torque(math.hypot(along, across) * _MM_KG),
-        right_ascension_moment=around_polar * _MM_KG,
-        right_ascension_torque=imbalance_torque(math.hypot(around_polar, along, across) * _MM_KG,
-                                                axis_altitude=latitude),
-        payload_share=share, payload_within_limit=None if share is None else share <= assembly.payload_limit)
 
 
 def add(assembly: Assembly, part: TubePart) -> Assembly:
@@ -224,15 +147,6 @@ def swap(assembly: Assembly, name: str, *, mass: u.Quantity[u.kg], along: u.Quan
     place = {key: value for key, value in (("along", along), ("height", height)) if value is not None}
     parts = tuple(replace(part, mass=mass, **place) if part.name.lower() == wanted else part for part in assembly.parts)
     return replace(assembly, parts=parts)
-
-
-def _polar_moment(assembly: Assembly) -> float:
-    """Return the moment about the right-ascension axis [kg mm], tube side positive."""
-    tube_side = sum(part.mass.value * (assembly.saddle_distance + part.height).value for part in assembly.parts)
-    housing = assembly.housing_mass.value * assembly.housing_position.value
-    bar = assembly.bar.mass.value * assembly.bar.centre.value
-    weights = sum(weight.mass.value * weight.position.value for weight in assembly.counterweights)
-    return tube_side + housing - bar - weights
 
 
 def _require_different_names(kind: str, names: list[str]) -> None:

@@ -1,0 +1,163 @@
+"""What to do about an imbalance, as moves and in plain words: *move the 5 kg weight 42 mm out*."""
+
+from dataclasses import dataclass, replace
+
+from astropy import units as u
+
+from planner.constants import STANDARD_GRAVITY
+from planner.exposure.reasons import percent
+from planner.pier.balance.bar import bar_moves, fitted, moment_of
+from planner.pier.balance.model import Assembly
+from planner.pier.balance.move import Move
+from planner.pier.balance.torque import HELD_SHIFT, Balance, balance
+from planner.pier.balance.tube import end_weight, is_heavy, made, side_weight, slide
+from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection
+
+# Shares of what friction holds that the moves may leave sideways, along the tube and about the right-ascension axis:
+# together, square to each other, less than all of it.
+SIDEWAYS, ALONG, AROUND = 0.4, 0.55, 0.5
+NO_SIDE = ("Sideways: no part reaches to the light side: turn a part around the tube, or give the widths of the parts "
+           "to hear of a weight.")
+NO_END = ("Declination: no part sits on the light side, and sliding does not do it: mount the tube farther over, or "
+          "give the lengths of the parts to hear of a weight.")
+NO_BAR = ("Right ascension: even without weights the side of the bar is the heavier one: take a lighter bar, or none, "
+          "or mount the tube farther out.")
+BY_FEEL_ONLY = "What is left is finer than a hand measures: trim by feel with the clutch open."
+
+
+@dataclass(frozen=True, kw_only=True)
+class BalancePlan:
+    """The balance as it is, the moves that mend it, and the balance after them."""
+
+    verdict: str  # good, check, unsafe: of the head as it is
+    objections: tuple[Objection, ...]
+    moves: tuple[Move, ...]
+    cannot: tuple[str, ...]  # what no move mends
+    before: Balance
+    after: Balance
+    moved: Assembly  # with all moves made
+    suggestions: tuple[str, ...]
+    assumptions: tuple[str, ...]
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """All of it in words."""
+        head = ("Good: friction holds both axes wherever the tube points.",) if self.verdict == GOOD else ()
+        return (*head, *(f"{one.part.capitalize()}: {one.finding}" for one in self.objections), *self.suggestions)
+
+
+def plan_balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg) -> BalancePlan:
+    """Return the moves that balance both axes in every direction of the tube, the declination axis first.
+
+    Parameters
+    ----------
+    assembly : Assembly
+        What rides on the mount, where.
+    latitude : Quantity [deg], scalar
+        Of the site, for the torque about the polar axis.
+
+    Returns
+    -------
+    BalancePlan
+        No move while friction holds both axes. Else moves that a hand can make: whole millimetres (tenths where
+        friction holds little), a weight on the tube only where a part is, none on the bar beyond its ends or over
+        another; where the room ends a heavier or lighter one. What is added counts in the payload and on both axes.
+    """
+    before = balance(assembly, latitude=latitude)
+    moved, moves = _balanced(assembly, before, latitude)
+    after = balance(moved, latitude=latitude)
+    cannot = () if after.held else _cannot(after)
+    objections = (*_torque_objections(before, moves, cannot), *_payload_objections(assembly, before, after))
+    words = (*(move.text for move in moves), *cannot) or ("Both axes are in balance: leave tube and weights.",)
+    overloaded = assembly.payload is not None and after.tube_mass > assembly.payload
+    return BalancePlan(
+        verdict=UNSAFE if overloaded else CHECK if objections else GOOD, objections=objections, moves=tuple(moves),
+        cannot=cannot, before=before, after=after, moved=moved,
+        suggestions=(*words, *_payload_words(assembly, after)), assumptions=_assumptions(assembly, before))
+
+
+def _balanced(assembly: Assembly, before: Balance, latitude: u.Quantity[u.deg]) -> tuple[Assembly, list[Move]]:
+    """Return the head in balance and the moves to there, with a weight at the side only where nothing else will do."""
+    held = _held_moment(before)
+    moved, moves = assembly, list[Move]()
+    for aside in (None, side_weight(assembly, SIDEWAYS * held)):
+        if balance(moved, latitude=latitude).held:
+            return moved, moves
+        start, first = (assembly, []) if aside is None else (made(assembly, aside), [aside])
+        slid, along = _along(start, ALONG * held)
+        moved, around = _around(slid, AROUND * held)
+        moves = [*first, *along, *around]
+    return moved, moves
+
+
+def _held_moment(it: Balance) -> float:
+    """Return what friction holds on a level axis [kg mm]."""
+    return float((it.friction / STANDARD_GRAVITY).to_value(u.kg * u.mm))
+
+
+def _cannot(after: Balance) -> tuple[str, ...]:
+    """Tell what no move mends of what is left."""
+    held = _held_moment(after)
+    left = ((after.across_moment, SIDEWAYS, NO_SIDE), (after.declination_moment, ALONG, NO_END),
+            (after.right_ascension_moment, AROUND, NO_BAR))
+    return tuple(words for moment, share, words in left if abs(moment.value) > share * held) or (BY_FEEL_ONLY,)
+
+
+def _along(assembly: Assembly, tolerance: float) -> tuple[Assembly, list[Move]]:
+    """Slide what slides; where the saddle ends, add a weight where a part is, or take a longer dovetail."""
+    inside = slide(assembly, tolerance)
+    near = assembly if inside is None else made(assembly, inside)
+    weight = end_weight(near, tolerance)
+    if weight is None or is_heavy(near, weight):
+        longer = slide(assembly, tolerance, beyond=True)
+        if longer is not None:
+            return made(assembly, longer), [longer]
+    moves = [move for move in (inside, weight) if move is not None]
+    return near if weight is None else made(near, weight), moves
+
+
+def _around(assembly: Assembly, tolerance: float) -> tuple[Assembly, list[Move]]:
+    """Move weights along the bar, or exchange one, until tube and weights balance."""
+    heavy = balance(assembly).right_ascension_moment.value
+    now = assembly.counterweights
+    weights = now if abs(heavy) <= tolerance else fitted(assembly, moment_of(now) + heavy, tolerance)
+    return (assembly, []) if weights is None else (replace(assembly, counterweights=weights), bar_moves(now, weights))
+
+
+def _torque_objections(before: Balance, moves: list[Move], cannot: tuple[str, ...]) -> list[Objection]:
+    """Return what the axes' friction does not hold."""
+    axes = (("declination", before.declination_torque), ("right ascension", before.right_ascension_torque))
+    remedy = " ".join([*(move.text for move in moves), *cannot])
+    return [Objection(part=part, remedy=remedy, finding=(
+        f"Up to {torque.value:.2f} N m are left as the tube turns; friction holds {before.friction.value:.2f} N m."))
+        for part, torque in axes if torque > before.friction]
+
+
+def _payload_objections(assembly: Assembly, before: Balance, after: Balance) -> list[Objection]:
+    if assembly.payload is None or after.payload_share is None or after.payload_within_limit:
+        return []
+    added = after.tube_mass.value - before.tube_mass.value
+    weights = f", {added:.2f} kg of added weights included" if added > 0 else ""
+    return [Objection(part="payload", remedy=_payload_words(assembly, after)[0], finding=(
+        f"The tube weighs {after.tube_mass.value:.1f} kg{weights}, {percent(after.payload_share)} of the rated "
+        f"{assembly.payload:g}."))]
+
+
+def _payload_words(assembly: Assembly, after: Balance) -> list[str]:
+    if assembly.payload is None or after.payload_share is None:
+        return []
+    limit = percent(assembly.payload_limit)
+    if after.payload_within_limit:
+        return [f"The tube weighs {after.tube_mass.value:.1f} kg, {percent(after.payload_share)} of the rated "
+                f"{assembly.payload:g}; your limit is {limit}."]
+    over = after.tube_mass.value - assembly.payload_limit * assembly.payload.value
+    return [f"The tube weighs {over:.1f} kg more than your limit of {limit}: carry less, or take a mount that bears "
+            "more; no move mends it."]
+
+
+def _assumptions(assembly: Assembly, before: Balance) -> tuple[str, ...]:
+    """Say what the verdict takes for granted because the file does not give it."""
+    if assembly.friction is not None:
+        return ()
+    return (f"Friction holds {before.friction.value:.2f} N m on each axis, {HELD_SHIFT:g} of all that moves (assumed): "
+            "measure it with a spring scale and give friction.",)
