@@ -1,6 +1,5 @@
 """`planner pointing`: the constant angles of a mount from where it pointed and where it said it did."""
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -53,7 +52,7 @@ def pointing(
     """Fit the pointing model: index errors, collimation, axes, polar axis and flexure, with their errors."""
     from planner.measure.pointing.document import pointing_document, pointing_drift_rows
     from planner.measure.pointing.fit import TERM_NAMES, fit_pointing
-    from planner.measure.pointing.mount import model_remarks, model_values
+    from planner.measure.pointing.mount import as_written, model_figures, model_remarks, table_texts, with_figures
 
     sightings = read_pointing(file)
     option, target = degrees("--latitude", latitude, 90), degrees("--dec", dec, 90)
@@ -68,13 +67,14 @@ def pointing(
     if target is not None:
         document["drift"] = pointing_drift_rows(fit, target)
     saved, change, mount = None, None, owned.rig(rig).mount if save else own_mount(owned, rig)
-    values, remarks = model_values(fit), []
-    if save and not values:
+    figures, remarks = model_figures(fit), []
+    texts = as_written(figures)
+    if save and not figures:
         raise InvalidInputError("--save", "true", NO_SAVE, "Fit polar_altitude and polar_azimuth too.")
-    if mount is not None and values:
+    if mount is not None and figures:
         remarks = model_remarks(fit, mount)
-        change = advice_effect(owned, (rig, site), replace(mount, **values), target=judged, night=night)
-        saved = save_mount(equipment, mount, values) if save else None
+        change = advice_effect(owned, (rig, site), with_figures(mount, figures), target=judged, night=night)
+        saved = save_mount(equipment, mount, texts) if save else None
     document |= {"saved": saved, "advice": change, "mount_notes": remarks}
     if json:
         print_json(document)
@@ -82,7 +82,7 @@ def pointing(
     _show(file.name, document, fit)
     if change is not None and mount is not None:
         print(*remarks, sep="\n", end="\n" if remarks else "")
-        changes = [(key, f"{getattr(mount, key):.3g}", f"{value:.3g}") for key, value in values.items()]
+        changes = [(key, before, texts[key]) for key, before in table_texts(mount, texts).items()]
         show_changes(changes, saved, mount, change)
 
 

@@ -57,7 +57,7 @@ def polar(
     json: JsonOption = False,
 ) -> None:
     """How far the polar axis is off, from solved positions or from two drifts, and what to turn."""
-    from planner.measure.pointing.mount import axis_texts, axis_values
+    from planner.measure.pointing.mount import as_written, axis_figures, table_texts, with_figures
     from planner.measure.polar.document import polar_document
 
     runs = list(run or [])
@@ -79,16 +79,17 @@ def polar(
     document = polar_document(found, screws)
     mount = owned.rig(rig).mount
     own = save or own_mount(owned, rig) is not None
-    values = axis_values(found)
-    change = advice_effect(owned, (rig, site), dataclasses.replace(mount, **values), target=judged, night=night)
-    saved = save_mount(equipment, mount, axis_texts(found)) if save else None
+    figures = axis_figures(found)
+    texts = as_written(figures)
+    change = advice_effect(owned, (rig, site), with_figures(mount, figures), target=judged, night=night)
+    saved = save_mount(equipment, mount, texts) if save else None
     document |= {"saved": saved, "advice": change}
     if json:
         print_json(document)
         return
     _show(found, screws, change)
     if own:
-        changes = [(key, f"{getattr(mount, key):.3g}", f"{value:.3g}") for key, value in values.items()]
+        changes = [(key, before, texts[key]) for key, before in table_texts(mount, texts).items()]
         show_changes(changes, saved, mount, change)
 
 

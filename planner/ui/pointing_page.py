@@ -13,13 +13,13 @@ from planner.files.logs import PointingFile, read_pointing
 from planner.files.reading import InMemory
 from planner.measure.pointing.document import pointing_document, pointing_drift_rows
 from planner.measure.pointing.fit import fit_pointing
-from planner.measure.pointing.mount import model_remarks, model_values
+from planner.measure.pointing.mount import model_figures, model_remarks
 from planner.measure.pointing.residual_plan import ResidualPlan, residual_plan
 from planner.measure.pointing.results import PointingFit
 from planner.measure.pointing.text import axis_line, fit_lines, outlier_rows, pointing_headline, term_rows
 from planner.tracking.pointing_model import TERM_MEANINGS, TERM_NAMES
 from planner.ui.choices import Chosen, choose
-from planner.ui.saving import change_rows, saving, tried
+from planner.ui.saving import save_figures, tried
 from planner.ui.uploads import digest, log_or_demo
 
 PATH_STEP = 5.0  # deg of hour angle between points of the drawn drift
@@ -74,9 +74,9 @@ def page() -> None:
     _figures(fit, len(sightings.lines))
     _model(fit, plan, sightings)
     rows = _drift(form, fit, chosen)
-    values = model_values(fit)
-    if values:
-        saving(chosen, values, change_rows(chosen.rig.mount, values), model_remarks(fit, chosen.rig.mount), "pointing")
+    figures = model_figures(fit)
+    if figures:
+        save_figures(chosen, figures, model_remarks(fit, chosen.rig.mount), "pointing")
     else:
         st.info("Fit polar_altitude and polar_azimuth, both, to save the polar axis to the mount.")
     _downloads(sightings, fit, plan, rows)

@@ -13,7 +13,7 @@ from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import SolvedPositions, read_positions
 from planner.files.reading import InMemory
-from planner.measure.pointing.mount import axis_texts, axis_values
+from planner.measure.pointing.mount import axis_figures
 from planner.measure.polar.alignment import (
     PolarAlignment,
     alignment_from_positions,
@@ -26,7 +26,7 @@ from planner.measure.polar.remedy import Adjuster
 from planner.measure.polar.text import axis_headline, axis_lines
 from planner.rig import Site
 from planner.ui.choices import Choice, Chosen
-from planner.ui.saving import change_rows, saving, tried
+from planner.ui.saving import save_figures, tried
 from planner.ui.uploads import digest, gear, log_or_demo
 
 DRIFTS, POSITIONS = "two drifts", "solved positions"
@@ -92,9 +92,7 @@ def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
         st.caption("Beam: the error. Thin line: two standard errors. In azimuth it is an angle along the horizon.")
     with right:
         st.markdown("\n".join(f"- {line}" for line in lines))
-    values = axis_values(found)
-    saving(chosen, axis_texts(found), change_rows(chosen.rig.mount, values), (), "polar", seen=seen,
-           mount=replace(chosen.rig.mount, **values))
+    save_figures(chosen, axis_figures(found), (), "polar", seen=seen)
     columns = st.columns(3)
     columns[0].download_button("Result (JSON)", json_text(polar_document(found, screws), "polar"), "polar.json",
                                "application/json", key="download_polar")

@@ -9,6 +9,7 @@ import streamlit as st
 from planner.errors import PlannerError
 from planner.files.equipment_edit import write_equipment_table
 from planner.files.target_stars import stars_around
+from planner.measure.pointing.mount import Figures, as_written, table_texts, with_figures
 from planner.rig import Mount
 from planner.session.advice.change import AdviceChange, advice_change
 from planner.ui.choices import Choice, Chosen, equipment_file, said, say_after
@@ -34,8 +35,7 @@ def changed_by(key: Choice, changes: str, _chosen: Chosen, _mount: Mount) -> Adv
 
 
 def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str, str]], notes: Sequence[str],
-           key: str, *, seen: bool = True, doubtful: bool = False,
-           mount: Mount | None = None) -> None:
+           key: str, *, mount: Mount, seen: bool = True, doubtful: bool = False) -> None:
     """Show what would change in the mount's table and in the advice, and save it when asked.
 
     Parameters
@@ -50,15 +50,14 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
         What the measurement could not tell.
     key : str
         Of the widgets.
+    mount : Mount
+        As it is with the values.
     seen : bool
         Whether this part of the page is in front; a hidden one does not ask for the advice.
     doubtful : bool
         Whether the measurement is saved only once the observer says that it is right.
-    mount : Mount, optional
-        As it is with the values; for values that are texts with errors.
     """
     before = chosen.rig.mount
-    after = replace(before, **values) if mount is None else mount
     st.subheader(f'Save to the mount "{before.name}"', anchor=False)
     saved = said(f"saved_{key}")
     if saved is not None:
@@ -73,7 +72,7 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
         return
     if not seen:
         return
-    change = tried(lambda: changed_by(chosen.key, f"{key}{list(rows)}", chosen, after))
+    change = tried(lambda: changed_by(chosen.key, f"{key}{list(rows)}", chosen, mount))
     if change is None:
         return
     st.markdown(f"**Once saved:** {change.sentence}")
@@ -93,8 +92,9 @@ def _save(mount: Mount, values: Mapping[str, Any], change: AdviceChange, key: st
         st.rerun()
 
 
-def change_rows(mount: Mount, values: Mapping[str, Any]) -> list[dict[str, str]]:
-    """Return the keys that differ as texts: key, before, after."""
-    rows = [{"key": key, "before": f"{getattr(mount, key):.3g}", "after": f"{value:.3g}"}
-            for key, value in values.items()]
-    return [row for row in rows if row["before"] != row["after"]]
+def save_figures(chosen: Chosen, figures: Figures, notes: Sequence[str], key: str, *, seen: bool = True) -> None:
+    """Show and save figures with their errors; parameters of `saving`."""
+    mount, texts = chosen.rig.mount, as_written(figures)
+    rows = [{"key": name, "before": before, "after": texts[name]}
+            for name, before in table_texts(mount, figures).items() if before != texts[name]]
+    saving(chosen, texts, rows, notes, key, mount=with_figures(mount, figures), seen=seen)

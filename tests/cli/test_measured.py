@@ -213,7 +213,10 @@ def test_pointing_saves_the_polar_axis(capsys, own):
     assert "needs both angles of the polar axis" in err
     code, _, _ = planner(capsys, "pointing", POINTING, "--equipment", own, "--save")
     assert code == 0
-    assert load_equipment(own).rig().mount.polar_azimuth_error.value == pytest.approx(-3, abs=0.1)
+    mount = load_equipment(own).rig().mount
+    assert mount.polar_azimuth_error.value == pytest.approx(-3, abs=0.1)
+    assert 0 < mount.errors["polar_azimuth_error"].value < 0.1
+    assert 0 < mount.errors["tube_flexure"].value < 3
 
 
 @pytest.mark.parametrize(("words", "match"), [

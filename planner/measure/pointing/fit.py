@@ -23,6 +23,7 @@ from planner.measure.pointing.design import Sightings, held_out, least_known, mi
 from planner.measure.pointing.harmonics import choose_harmonics, harmonic_columns, harmonic_terms, index_slopes
 from planner.measure.pointing.outliers import without_shifted
 from planner.measure.pointing.results import FittedTerm, PointingData, PointingFit, TiedTerms
+from planner.measure.polar.small_circle import student_factor
 from planner.tracking.mount_frame import angles_of, refracted, refraction_pair, sky_axes, zenith_of
 from planner.tracking.pointing_model import POLE, TERM_NAMES, PointingTerms, PolarError, polar_error
 from planner.tracking.polar_axis import STANDARD_TEMPERATURE, VISUAL
@@ -190,7 +191,8 @@ def _result(
     values = values.copy()
     values[used] += amounts[: len(used)]
     miss = misses(seen, values) + everything[..., len(used):] @ amounts[len(used):]
-    variance = np.sum(miss[good] ** 2) / max(flat.shape[0] - flat.shape[1], 1)
+    spare = max(flat.shape[0] - flat.shape[1], 1)
+    variance = np.sum(miss[good] ** 2) / spare * student_factor(spare) ** 2
     errors = np.sqrt(variance * np.diag(inverse))
     before = misses(seen_well, np.zeros(len(TERM_NAMES)))
     fit = PointingFit(

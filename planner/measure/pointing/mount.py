@@ -1,44 +1,61 @@
 """What of a fitted pointing model, or of a measured polar axis, belongs into the mount's table, and what does not."""
 
-from typing import Any
+from collections.abc import Iterable
+from dataclasses import replace
 
-import numpy as np
 from astropy import units as u
 
 from planner.measure.pointing.drift import harmonic_drift
 from planner.measure.pointing.results import PointingFit
 from planner.measure.polar.alignment import PolarAlignment
+from planner.measure.posterior.mount import rounded
 from planner.rig import Mount
-from planner.tracking import PolarError
 
+Figures = dict[str, tuple[u.Quantity, u.Quantity]]  # value and standard error by key of the mount's table
 SIGNIFICANT = 3  # errors that the flexure must reach to be saved
 
 
-def axis_values(axis: PolarError | PolarAlignment) -> dict[str, Any]:
-    """Return the keys of the mount's table that a polar axis tells."""
-    return {f"polar_{name}": np.round(getattr(axis, name).to(u.arcmin), 3)
-            for name in ("altitude_error", "azimuth_error")}
+def axis_figures(axis: PolarAlignment) -> Figures:
+    """Return the keys of the mount's table that a polar axis tells, each value with its standard error."""
+    return {f"polar_{name}_error": (getattr(axis, f"{name}_error").to(u.arcmin),
+                                    getattr(axis, f"{name}_uncertainty").to(u.arcmin))
+            for name in ("altitude", "azimuth")}
 
 
-def axis_texts(axis: PolarAlignment) -> dict[str, str]:
-    """Return the same keys as they are written, with their standard errors."""
-    return {key: f"{value.value:.10g} ± {getattr(axis, key[6:-5] + 'uncertainty').to_value(u.arcmin):.2g} arcmin"
-            for key, value in axis_values(axis).items()}
-
-
-def model_values(fit: PointingFit) -> dict[str, Any]:
-    """Return the keys of the mount's table that a model tells; none if it holds no polar axis.
+def model_figures(fit: PointingFit) -> Figures:
+    """Return the keys of the mount's table that a model tells, each with its error; none if it holds no polar axis.
 
     The polar axis, and the tube's flexure where it is separable and significant: the two that move a star while the
     polar axis turns. The other terms shift the place and stay out.
     """
-    if fit.polar_axis is None:
+    axis, error = fit.polar_axis, fit.polar_axis_error
+    if axis is None or error is None:
         return {}
-    values = axis_values(fit.polar_axis)
+    figures = {f"polar_{name}": (getattr(axis, name), getattr(error, name))
+               for name in ("altitude_error", "azimuth_error")}
     droop = next((term for term in fit.terms if term.name == "tube_flexure" and term.separable), None)
     if droop is not None and abs(droop.value) > SIGNIFICANT * droop.error:
-        values["tube_flexure"] = np.round(droop.value.to(u.arcsec), 1)
-    return values
+        figures["tube_flexure"] = droop.value.to(u.arcsec), droop.error.to(u.arcsec)
+    return figures
+
+
+def as_written(figures: Figures) -> dict[str, str]:
+    """Return figures as they stand in the equipment file: "2.31 ± 0.05 arcmin", to two digits of the error."""
+    return {key: f"{rounded(value.value, error.value):.10g} ± {error.value:.2g} {value.unit}"
+            for key, (value, error) in figures.items()}
+
+
+def table_texts(mount: Mount, keys: Iterable[str]) -> dict[str, str]:
+    """Return figures of the mount's table as texts, with their errors where they have one."""
+    known = as_written({key: (getattr(mount, key), u.Quantity(mount.errors[key])) for key in keys
+                        if key in mount.errors})
+    return {key: known.get(key, f"{getattr(mount, key):.3g}") for key in keys}
+
+
+def with_figures(mount: Mount, figures: Figures) -> Mount:
+    """Return the mount with the figures and their errors."""
+    return replace(mount, **{key: value for key, (value, _) in figures.items()},
+                   errors={**mount.errors, **{key: error for key, (_, error) in figures.items()}})
 
 
 def model_remarks(fit: PointingFit, mount: Mount) -> list[str]:

@@ -109,7 +109,7 @@ def alignment_from_positions(
     Returns
     -------
     PolarAlignment
-        With errors such that two of them hold in 95 % of cases however few positions there are.
+        With errors such that one of them holds in 68 % of cases however few positions there are.
 
     Raises
     ------

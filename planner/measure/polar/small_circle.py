@@ -6,10 +6,9 @@ Plain floats, unit vectors (n, 3), radians.
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import stdtrit
 
-# Half width of Student's t at 95.45 % (two sigma of a normal distribution), over two, for 1 to 10 spare measurements:
-# tables of the distribution; later ones by the expansion of Abramowitz & Stegun (1972), 26.7.5, at two sigma.
-STUDENT = (6.984, 2.264, 1.654, 1.435, 1.325, 1.259, 1.215, 1.183, 1.160, 1.141)
+ONE_SIGMA = 0.8413447  # share of a normal distribution below one sigma
 
 # Ratio of the best to the worst fixed combination of axis and radius beyond which rounding rules: an arc of 1 arcmin.
 WORST_CONDITION = 1e7
@@ -36,8 +35,11 @@ class Circle:
 
 
 def student_factor(spare: int) -> float:
-    """Return by how much an error from few spare measurements is widened so that two of it still hold 95 %."""
-    return STUDENT[spare - 1] if spare <= len(STUDENT) else 1 + 1.25 / spare + 1.53 / spare**2
+    """Return by how much an error from few spare measurements is widened so that one of it still holds 68 %.
+
+    The half width of Student's t at the probability of one sigma of a normal distribution.
+    """
+    return float(stdtrit(spare, ONE_SIGMA))
 
 
 def fit_circle(directions: np.ndarray, towards: np.ndarray) -> Circle:

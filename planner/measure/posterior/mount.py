@@ -128,7 +128,7 @@ class _Table:
         if state == "left":
             self.figures.append(FigureChange(key=key, before=_shown(old), after=_shown(old), state=state))
             return
-        size = _digits(value, error)
+        size = rounded(value, error)
         text = f"{size:g} ± {error:.2g}" + ("" if unit == u.one else f" {unit_name(unit)}")
         self.values[key] = text
         self._new[key] = size if unit == u.one else size * unit
@@ -173,7 +173,7 @@ def _size_state(size: float, error: float, before: Size) -> str:
     return "updated" if state == "left" and abs(np.log(size / before.median)) > before.spread else state
 
 
-def _digits(value: float, error: float) -> float:
+def rounded(value: float, error: float) -> float:
     """Return a value cut to two digits of its error."""
     if not np.isfinite(error) or error <= 0:
         return float(f"{value:.4g}")
@@ -267,14 +267,14 @@ def _periodic(table: _Table, prior: MountPrior, data: LogData, found: Posterior,
         if state != "left":
             errors["amplitude"] = float(f"{error:.2g}") * u.arcsec
         terms.append(PeriodicTerm(
-            period=_digits(period, spread * period) * u.s if moved else term.period, phase=term.phase,
-            amplitude=term.amplitude if state == "left" else _digits(size, error) * u.arcsec, errors=errors))
+            period=rounded(period, spread * period) * u.s if moved else term.period, phase=term.phase,
+            amplitude=term.amplitude if state == "left" else rounded(size, error) * u.arcsec, errors=errors))
         states += ["updated"] if moved and state == "left" else []
     for index, one in enumerate(new, start=len(old)):
         size, error = (value / data.to_equator for value in found.amplitude[index])
         states.append("measured")
-        terms.append(PeriodicTerm(period=_digits(one.period.to_value(u.s), one.period_error.to_value(u.s)) * u.s,
-                                  amplitude=_digits(size, error) * u.arcsec,
+        terms.append(PeriodicTerm(period=rounded(one.period.to_value(u.s), one.period_error.to_value(u.s)) * u.s,
+                                  amplitude=rounded(size, error) * u.arcsec,
                                   errors={"amplitude": float(f"{error:.2g}") * u.arcsec,
                                           "period": float(f"{one.period_error.to_value(u.s):.2g}") * u.s}))
     state = "left" if set(states) <= {"left"} else "measured" if set(states) == {"measured"} else "updated"
