@@ -41,6 +41,7 @@ COMMANDS: Mapping[str, Command] = {
     "pointing": Command("planner.cli.pointing", "Fit the pointing model and say what it tells of the mount."),
     "app": Command("planner.cli.app", "Start the pages in a browser, on this machine only."),
     "completion": Command("planner.cli.completion", "Print a script that completes commands in your shell."),
+    "schema": Command("planner.cli.schema", "Print the JSON Schema of what --json prints."),
     "sources": Command("planner.cli.sources",
                        "List the catalogues, their licences, and the papers behind the formulas."),
 }
@@ -214,5 +215,6 @@ def help_text() -> str:
         "Commands:", *lines, "",
         'Each command explains itself: "planner help gear". Without an equipment file of your own, a packaged demo',
         'stands in; "planner init" writes a file to start from. Every command takes --quiet: no notes beside the',
-        'answer. A file named - is standard input. "planner --version" tells the version.',
+        'answer. A file named - is standard input. PLANNER_FOLDER names a folder for all files of your own, in place',
+        'of the settings folder. "planner --version" tells the version.',
     ])

@@ -10,6 +10,7 @@ import typer
 
 from planner.cli.options import EquipmentOption, new_app, open_equipment
 from planner.errors import InvalidInputError
+from planner.files.own_files import FOLDER, own_path
 from planner.files.packaged import packaged_app
 
 app = new_app()
@@ -41,6 +42,8 @@ def start(
     if equipment is not None:
         open_equipment(equipment)
         environment["PLANNER_EQUIPMENT"] = str(Path(equipment).absolute())
+    if FOLDER in environment:  # the server runs in another folder
+        environment[FOLDER] = str(own_path("").absolute())
     require_free(address, port)
     environment |= _hosts(address, host or [])
     print(f"The app is at http://{address}:{port} (Ctrl-C ends it).", flush=True)

@@ -43,7 +43,7 @@ def _check(equipment: Path | None, json: bool) -> None:
     problems = check_equipment(equipment)
     remarks = [] if problems else equipment_remarks(equipment)
     if json:
-        print_json({"file": str(path), "problems": problems, "good": not problems, "remarks": remarks})
+        print_json({"file": str(path), "problems": problems, "good": not problems, "remarks": remarks}, "check")
     elif problems:
         print(*problems, sep="\n", file=sys.stderr)
     else:

@@ -16,9 +16,9 @@ running: Any = None  # the typer context of the command that runs
 PLAIN_WIDTH = 110  # columns when the output is no terminal
 
 
-def print_json(document: Mapping[str, Any]) -> None:
-    """Print one JSON object, named after the command: ``gear``, ``pier_power``."""
-    words = [*running.command_path.split()[1:], running.invoked_subcommand]
+def print_json(document: Mapping[str, Any], part: str | None = None) -> None:
+    """Print one JSON object, named after the command and the part of it: ``gear``, ``gear_check``, ``pier_power``."""
+    words = [*running.command_path.split()[1:], running.invoked_subcommand, part]
     print(json_text(document, "_".join(filter(None, words))))
 
 

@@ -1,5 +1,6 @@
 """The user's own files: where they lie, which one is used, and what a TOML file says that is none."""
 
+import os
 import tomllib
 from collections.abc import Sequence
 from pathlib import Path
@@ -9,11 +10,15 @@ from planner.errors import InvalidInputError
 from planner.files.packaged import packaged_data
 from planner.files.reading import is_there
 
+FOLDER = "PLANNER_FOLDER"  # variable that names another folder for all files of one's own
+
 
 def own_path(name: str) -> Path:
-    """Return where a file of the user's own lies, there or not: in the folder of their settings."""
+    """Return where a file of the user's own lies, there or not: in `FOLDER`, else the folder of their settings."""
     import platformdirs
 
+    if named := os.environ.get(FOLDER):
+        return Path(named).expanduser().absolute() / name
     return platformdirs.user_config_path("planner", appauthor=False) / name
 
 

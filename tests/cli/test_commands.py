@@ -103,6 +103,16 @@ def test_init_writes_to_the_users_settings_and_all_commands_then_read_it(capsys,
     assert _run(capsys, "init")[0] == 2
 
 
+def test_one_variable_names_the_folder_of_all_files(capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("PLANNER_FOLDER", "mine")
+    for kind in ("equipment", "pier", "projects", "targets"):
+        assert _run(capsys, "init", kind)[0] == 0
+    assert sorted(path.name for path in (tmp_path / "mine").iterdir()) == [
+        "equipment.toml", "pier.toml", "projects.toml", "targets.csv"]
+    assert json.loads(_run(capsys, "gear", "--json")[1])["sites"][0]["name"] == "home"
+
+
 @pytest.mark.parametrize(("kind", "name", "words"), [
     ("equipment", "equipment.toml", ["gear", "--check"]), ("pier", "pier.toml", ["pier", "check"]),
     ("projects", "projects.toml", ["done"]), ("targets", "targets.csv", ["season", "My dark cloud", "--nights", "2"]),

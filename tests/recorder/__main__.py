@@ -5,9 +5,11 @@ nights. Run it before and after a change of structure; what differs is what the 
 
     python tests/recorder record BEFORE.json --tree ../an-older-worktree
     python tests/recorder record AFTER.json
+    python tests/recorder schema AFTER.json
     python tests/recorder compare BEFORE.json AFTER.json [--tolerance 1e-9] [--all] [--only WORD] [--ignore KEYS]
 
-`compare` leaves with 1 if something differs. Cases are in `cases.py`. A recording takes half a minute.
+`compare` leaves with 1 if something differs; `schema` widens what `planner schema` prints to what was recorded. Cases
+are in `cases.py`. A recording takes half a minute of an idle core.
 """
 
 import argparse
@@ -22,6 +24,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from cases import RENAMED, all_cases
+from schema import schemas, widened
 
 TREE = Path(__file__).resolve().parents[2]
 SHOWN = 12  # differing keys of one case shown without --all
@@ -39,10 +42,11 @@ def record(out: Path, tree: Path, only: str) -> int:
         for name, words in all_cases().items():
             if only not in name:
                 continue
-            shutil.copy(tree / "data" / "projects.toml", folder)
+            for file in ("projects.toml", "equipment.toml", "horizon_hill.csv", "horizon_paddock.csv"):
+                shutil.copy(tree / "data" / file, folder)
             answers[name] = _answer([word.format(data=tree / "data", scratch=folder) for word in words], folder, tree)
     out.write_text(json.dumps(answers, indent=1, sort_keys=True, ensure_ascii=False), encoding="utf-8")
-    failed = [name for name, answer in answers.items() if answer["code"] != 0]
+    failed = [name for name, answer in answers.items() if isinstance(answer["answer"], str)]
     print(f"{len(answers)} cases recorded" + (f"; no answer: {'; '.join(failed)}" if failed else "."))
     return 0
 
@@ -127,6 +131,25 @@ def report(asked: argparse.Namespace) -> int:
     return 1 if cases else 0
 
 
+def write_schema(recordings: list[Path]) -> int:
+    """Write the schema of every document that the recordings hold, and of an error."""
+    sys.path.insert(0, str(TREE))
+    from planner.errors import InvalidInputError, UsageError
+    from planner.files.json_text import error_line
+
+    documents = [json.loads(error_line(error)) for error in (
+        InvalidInputError("name", 1, "rule", "Remedy."), UsageError("planner gaer: is not a command."))]
+    for path in recordings:
+        answers = json.loads(path.read_text(encoding="utf-8")).values()
+        documents += [answer["answer"] for answer in answers if isinstance(answer["answer"], dict)]
+    path = TREE / "data" / "documents.json"
+    known, found = json.loads(path.read_text(encoding="utf-8")), schemas(documents)
+    both = {kind: widened(known.get(kind, found.get(kind)), found.get(kind, known.get(kind)))
+            for kind in known | found}
+    path.write_text(f"{json.dumps(both, indent=1, sort_keys=True, ensure_ascii=False)}\n", encoding="utf-8")
+    return 0
+
+
 def main() -> int:
     """Read the command line."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
@@ -134,6 +157,7 @@ def main() -> int:
     recorder = actions.add_parser("record")
     recorder.add_argument("out", type=Path)
     recorder.add_argument("--tree", type=Path, default=TREE)
+    actions.add_parser("schema").add_argument("recordings", type=Path, nargs="+")
     comparer = actions.add_parser("compare")
     comparer.add_argument("before", type=Path)
     comparer.add_argument("after", type=Path)
@@ -145,7 +169,7 @@ def main() -> int:
     asked = parser.parse_args()
     if asked.action == "record":
         return record(asked.out, asked.tree, asked.only)
-    return report(asked)
+    return write_schema(asked.recordings) if asked.action == "schema" else report(asked)
 
 
 if __name__ == "__main__":

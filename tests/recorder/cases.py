@@ -1,8 +1,8 @@
 """The cases to record: words of the command line by a name that stays when a command is renamed.
 
 Every case has its night, so that no answer depends on the clock. ``{data}`` is the folder of the demo files,
-``{scratch}`` an empty folder with a copy of the demo's project file. A command that was renamed is listed with all its
-names, the newest first: a tree runs the first one it has.
+``{scratch}`` an empty folder with copies of the demo's equipment, horizons and projects. A command that was renamed is
+listed with all its names, the newest first: a tree runs the first one it has.
 """
 
 RENAMED = {"objects": ("objects", "suits")}
@@ -21,13 +21,23 @@ NIGHTS = (NIGHT, "2026-11-24", "2026-03-14", "2026-05-10", "2026-08-12")
 NIGHT_RIGS = ("nebulae", "wide")
 
 _COMMANDS = {
-    "gear": "gear", "sources": "sources", "objects night": f"objects --night {NIGHT} --count 30",
+    "gear": "gear", "sources": "sources", "init": "init targets --file {scratch}/new.csv",
+    "gear check": "gear --check --equipment {data}/starter.toml",
+    "gear check bad": "gear --check --equipment {data}/pier.toml",
+    "advise never up": "advise NGC7331 --site paddock --night 2026-06-10 --lowest-altitude 80",
+    "advise no filter": f"advise 10.5,41.2 --rig wide --night {NIGHT} --set site.seeing=3arcsec",
+    "first-light": f"first-light M33 --night {NIGHT}", "campaign": f"campaign --nights 12 --night {NIGHT}",
+    "night never up": f"night NGC253 --lowest-altitude 60 --night {NIGHT}",
+    "objects night": f"objects --night {NIGHT} --count 30",
     "objects month": "objects --month 2026-11 --rig wide --filter Ha --kind nebula",
     "match": "match", "match target": "match NGC7331 --rig galaxies --all", "match beside": "match M33 --beside 1,3",
     "season": f"season NGC7331 M33 --night {NIGHT}",
     "season projects": f"season --night {NIGHT} --nights 60 --site paddock",
     "done shown": "done --project {scratch}/projects.toml",
     "done": f"done NGC7331 --filter L --hours 2h --night {NIGHT} --project {{scratch}}/projects.toml",
+    "done undone": "done NGC7331 --undo --project {scratch}/projects.toml",
+    "done new": f"done M45 --filter L --hours 1h --wanted 8h --id a --night {NIGHT} "
+                "--project {scratch}/projects.toml",
     "pier balance": "pier balance", "pier swap": "pier balance --swap camera --mass 1.1kg",
     "pier power": "pier power", "pier power cold": f"pier power --temperature -12deg_C --night {NIGHT}",
     "pier column": "pier column", "pier check": "pier check",
@@ -35,11 +45,16 @@ _COMMANDS = {
     "frame guided": "frame {data}/frame_demo.fits --guided --colour red",
     "drift": f"drift {{data}}/drift_demo.csv --night {NIGHT}",
     "drift axis": f"drift {{data}}/drift_demo.csv --night {NIGHT} --keep-axis --target M33 --site hill --rig travel",
+    "drift saved": f"drift {{data}}/drift_demo.csv --night {NIGHT} --save --anyway "
+                   "--equipment {scratch}/equipment.toml",
     "polar": f"polar {{data}}/polar_demo.csv --night {NIGHT}",
     "polar screws": f"polar {{data}}/polar_demo.csv --night {NIGHT} "
                     "--altitude-screw 1.5mm,180mm --azimuth-screw 1.5mm,120mm",
+    "polar saved": f"polar {{data}}/polar_demo.csv --night {NIGHT} --save --equipment {{scratch}}/equipment.toml",
     "polar drifts": f"polar --run 0,5,10,2.4 --run -75,10,12,-1.1 --night {NIGHT}",
     "pointing": f"pointing {{data}}/pointing_demo.csv --night {NIGHT}",
+    "pointing saved": f"pointing {{data}}/pointing_demo.csv --night {NIGHT} --save "
+                      "--equipment {scratch}/equipment.toml",
     "pointing refraction": f"pointing {{data}}/pointing_demo.csv --night {NIGHT} --refraction --dec 41 --no-harmonics",
 }
 
