@@ -15,10 +15,10 @@ from planner.constants import SIDEREAL_DAY, SIDEREAL_RAD_PER_S
 from planner.exposure.kept_share import MARGIN_FLOOR, KeptShare, log_margin
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
-from planner.rig import Mount, Rig
+from planner.rig import Mount
 from planner.tracking import GuideLoop, PointingTerms, SmoothTrack, encoder_step, guided_track, smooth_track
 from planner.tracking.drive import drive_phases
-from planner.tracking.walk import drive_and_walk
+from planner.tracking.walk import JITTER_MEMORY_S, drive_and_walk
 from planner.tracking.window_moments import Windows
 
 MIDDLE_COUNT = 9  # hour angles of exposures, where nothing else is said
@@ -41,7 +41,8 @@ ALIKE = 0.1  # places that differ so little share their kurtosis: it moves the m
 # Of what guiding leaves of periodic terms: with more than this share of the still star's variance they keep their
 # period; so many at most.
 FELT_SHARE, FELT_TERMS = 0.01, 4
-JITTER_MEMORY = 0.1 * u.s  # of a mount's own jitter: faster than a second (common practice, no source)
+QUICK = ("jitter", "drift")  # of what guiding leaves: over within a cycle of the loop
+JITTER_MEMORY = JITTER_MEMORY_S * u.s
 NO_WANDER = 0 * u.arcsec / u.min**0.5
 
 
@@ -54,7 +55,8 @@ class StarMotion:
     amplitudes: u.Quantity[u.arcsec] = field(default_factory=lambda: [] * u.arcsec)
     jitter: u.Quantity[u.arcsec] = field(default_factory=lambda: [0, 0] * u.arcsec)  # rms in ra and dec
     wander: u.Quantity = field(default_factory=lambda: NO_WANDER)
-    memory: u.Quantity[u.s] = field(default_factory=lambda: JITTER_MEMORY)  # for which jitter resembles itself
+    memory: u.Quantity[u.s] = field(default_factory=lambda: JITTER_MEMORY)  # for which slow jitter resembles itself
+    slow: np.ndarray = field(default_factory=lambda: np.ones(2))  # share of the jitter's variance in ra and dec
     encoder_step: u.Quantity[u.arcsec] = field(default_factory=lambda: 0 * u.arcsec)
 
 
@@ -64,19 +66,14 @@ def unguided_motion(scene: Scene) -> StarMotion:
     track = smooth_track(rate=mount.rate, rate_error_ppm=mount.rate_error_ppm, flexure_ra=mount.flexure_ra,
                          flexure_dec=mount.flexure_dec, **_place(scene))
     terms = [term for term in mount.periodic if term.amplitude > 0]
+    swaying = 0.0 if scene.rig.sway == 0 else float((scene.rig.sway / scene.rig.jitter) ** 2)
+    memory = JITTER_MEMORY if swaying == 0 else np.maximum(scene.rig.sway_memory, JITTER_MEMORY)
     return StarMotion(
         track=track, periods=u.Quantity([term.period for term in terms], u.s),
         amplitudes=u.Quantity([term.amplitude for term in terms], u.arcsec),
-        jitter=u.Quantity([scene.rig.jitter, scene.rig.jitter]), wander=mount.wander, memory=_memory(scene.rig),
+        jitter=u.Quantity([scene.rig.jitter, scene.rig.jitter]), wander=mount.wander, memory=memory,
+        slow=np.full(2, swaying),
         encoder_step=0 * u.arcsec if mount.encoder_counts is None else encoder_step(mount.encoder_counts))
-
-
-def _memory(rig: Rig) -> u.Quantity[u.s]:
-    """Return for how long jitter and sway together resemble themselves: by their shares of the variance."""
-    if rig.sway == 0:
-        return JITTER_MEMORY
-    swaying = float((rig.sway / rig.jitter) ** 2)
-    return (1 - swaying) * JITTER_MEMORY + swaying * np.maximum(rig.sway_memory, JITTER_MEMORY)
 
 
 def still_motion(scene: Scene) -> StarMotion:
@@ -99,9 +96,12 @@ def guided_motion(scene: Scene, loop: GuideLoop, *, guide_star_offset: u.Quantit
     on_sky = loop.left_amplitudes * np.cos(scene.declination)
     felt = np.flatnonzero(on_sky.to_value(u.arcsec) ** 2 / 2 > FELT_SHARE * scene.response.still_variance)
     felt = felt[np.argsort(-on_sky.value[felt], kind="stable")][:FELT_TERMS]
-    fast = loop.ra_rms**2 - (on_sky[felt] ** 2).sum() / 2
+    left = np.maximum(u.Quantity([loop.ra_rms**2 - (on_sky[felt] ** 2).sum() / 2, loop.dec_rms**2]), 0 * u.arcsec**2)
+    quick = u.Quantity([sum(row.rms**2 for row in loop.terms if row.axis == axis and row.term in QUICK)
+                        for axis in ("ra", "dec")])
+    slow = np.clip(1 - np.divide(quick.value, left.to_value(quick.unit), out=np.ones(2), where=left > 0), 0, 1)
     return StarMotion(track=track, periods=loop.periods[felt], amplitudes=loop.left_amplitudes[felt],
-                      jitter=u.Quantity([np.sqrt(np.maximum(fast, 0 * fast.unit)), loop.dec_rms]), memory=loop.memory)
+                      jitter=np.sqrt(left), memory=loop.memory, slow=slow)
 
 
 def middle_hour_angles(scene: Scene, count: int = MIDDLE_COUNT) -> u.Quantity[u.deg]:
@@ -207,7 +207,7 @@ def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_r
         phases=phases, jitter_arcsec=motion.jitter.to_value(u.arcsec),
         walk_arcsec=motion.wander.to_value(u.arcsec / u.s**0.5),
         step_arcsec=motion.encoder_step.to_value(u.arcsec) * cosine, walks=walks, shakes=shakes,
-        memory_s=float(motion.memory.to_value(u.s)),
+        memory_s=float(motion.memory.to_value(u.s)), slow=motion.slow,
         air_arcsec2=air_blur(scene, start_rad[0] + SIDEREAL_RAD_PER_S * seconds[0] / 2))
 
 

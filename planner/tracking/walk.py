@@ -26,6 +26,7 @@ def coefficient_covariance(orders: int) -> Array:
     return covariance + np.diag(beside, 2) + np.diag(beside, -2)
 
 
+JITTER_MEMORY_S = 0.1  # of a mount's own jitter: faster than a second (common practice, no source)
 SHAKES = 3  # normals that say how the jitter of one sub is spread
 # Variance over the window that the drawn orders leave out, for s²T = 1.
 LEFT_OVER = 1 / 6 - float(np.sum(np.diag(coefficient_covariance(ORDER)) / (2 * np.arange(1, ORDER + 1) + 1)))
@@ -44,7 +45,8 @@ def drive_and_walk(count: int, terms: int) -> tuple[Array, Array, Array]:
     return drive_phases(count, terms), walks, drawn[2 * ORDER:]
 
 
-def shaken_covariance(jitter_arcsec: Array, memory_s: float, seconds: Array, drawn: Array) -> Array:
+def shaken_covariance(jitter_arcsec: Array, memory_s: float, seconds: Array, drawn: Array,
+                      slow: Array | None = None) -> Array:
     r"""Return the covariance of jitter within single subs, (3, t, p): ra-ra, dec-dec and ra-dec [arcsec2].
 
     .. math:: \langle s^2 \rangle = \sigma^2 \left[1 - 2r + 2r^2 (1 - e^{-1/r})\right], \quad r = \tau/t, \qquad
@@ -52,7 +54,8 @@ def shaken_covariance(jitter_arcsec: Array, memory_s: float, seconds: Array, dra
 
     Jitter resembles itself for a while :math:`\tau` (exponentially), so a sub of length t holds :math:`n = t/\tau`
     samples of it: less than all of it shows within the sub, and what shows is not quite round. In subs much shorter
-    than that it is a walk, whose modes (variances as :math:`1/k^2`) make 5/2 samples.
+    than that it is a walk, whose modes (variances as :math:`1/k^2`) make 5/2 samples. Where a part of the variance is
+    quick, squares of the parts' relative scatter add.
 
     Parameters
     ----------
@@ -64,17 +67,24 @@ def shaken_covariance(jitter_arcsec: Array, memory_s: float, seconds: Array, dra
         Lengths of subs.
     drawn : (3, p)
         Standard normal, one column for each sub.
+    slow : (2,), optional
+        Share of the variance in RA and in Dec that has this memory, the rest `JITTER_MEMORY_S`; all of it if absent.
     """
-    ratio = np.maximum(memory_s / seconds, 1e-9)[:, None]
-    shown = 1 - 2 * ratio + 2 * ratio**2 * -np.expm1(-1 / ratio)
-    samples = 1 / ratio + 2.5
+    ratio = np.maximum(np.array([memory_s, min(memory_s, JITTER_MEMORY_S)])[:, None, None] / seconds[:, None], 1e-9)
+    shown = 1 - 2 * ratio + 2 * ratio**2 * -np.expm1(-1 / ratio)  # (2 parts, t, 1)
+    ra, dec = (np.array([share, 1 - share])[:, None, None] * shown for share in (np.ones(2) if slow is None else slow))
+    scatter = 1 / (1 / ratio + 2.5)
+    # One over the samples that each axis is worth, and both together.
+    of_ra, of_dec, of_both = (np.sum(one * other * scatter, axis=0) / (one.sum(axis=0) * other.sum(axis=0))
+                              for one, other in ((ra, ra), (dec, dec), (ra, dec)))
     # The triangular root of a sample covariance of n samples (Bartlett's decomposition), its squares log-normal.
-    first = _log_normal(1.0, 2 / samples, drawn[0])
-    second = _log_normal(1 - 1 / samples, 2 / (samples - 1), drawn[1])
-    lean = drawn[2] / np.sqrt(samples)
-    sigma_ra, sigma_dec = jitter_arcsec
-    return shown * np.stack([sigma_ra**2 * first, sigma_dec**2 * (lean**2 + second),
-                             sigma_ra * sigma_dec * lean * np.sqrt(first)])
+    first = _log_normal(1.0, 2 * of_ra, drawn[0])
+    second = _log_normal(1 - of_both, 2 * of_dec / (1 - of_dec), drawn[1])
+    lean = drawn[2] * np.sqrt(of_both)
+    sigma_ra, sigma_dec = (sigma * np.sqrt(axis.sum(axis=0))
+                           for sigma, axis in zip(jitter_arcsec, (ra, dec), strict=True))
+    return np.stack([sigma_ra**2 * first, sigma_dec**2 * (lean**2 + second),
+                     sigma_ra * sigma_dec * lean * np.sqrt(first)])
 
 
 def _log_normal(mean: Array | float, relative_variance: Array, drawn: Array) -> Array:
