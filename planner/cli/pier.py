@@ -47,7 +47,8 @@ def balance(
 
     setup = _open(pier, "assembly")
     given = {"mass": mass, "along": along, "height": height}
-    plan = plan_balance(_changed(setup.assembly, swap, add, given), latitude=setup.latitude)
+    plan = plan_balance(_changed(setup.assembly, swap, add, given), latitude=setup.latitude, column=setup.column,
+                        footing=setup.footing)
     _note_demo(setup)
     if json:
         print_json({"pier": setup.name, **balance_document(plan), "cautions": list(BALANCE_CAUTIONS)})

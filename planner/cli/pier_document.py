@@ -32,7 +32,16 @@ def balance_document(plan: BalancePlan) -> Document:
         "verdict": plan.verdict, "objections": objections_document(plan.objections),
         "can_be_balanced": not plan.cannot, "before": _balance(plan.before), "after": _balance(plan.after),
         "moves": [_move(move) for move in plan.moves], "suggestions": list(plan.suggestions),
-        "assumptions": list(plan.assumptions),
+        "camera_turned": None if plan.turning is None else {
+            "angle_deg": list(plan.turning.angle.value), "held": list(plan.turning.held),
+            "declination_torque_N_m": list(plan.turning.declination_torque.value),
+            "right_ascension_torque_N_m": list(plan.turning.right_ascension_torque.value)},
+        "clearance": [{
+            "pier_side": one.pier_side, "at_meridian_mm": one.at_meridian.value, "part": one.part,
+            "declination_deg": one.declination.value,
+            "past_meridian_deg": None if one.past_meridian is None else one.past_meridian.value,
+            "touching": one.touching or None} for one in plan.clearance],
+        "notes": list(plan.notes), "assumptions": list(plan.assumptions),
     }
 
 

@@ -25,6 +25,7 @@ from planner.pier import (
     Load,
     PierSetup,
     PowerTree,
+    Rotator,
     Supply,
     TopLoads,
     TubePart,
@@ -38,8 +39,8 @@ LISTS: Mapping[str, type[Any]] = {
     "tube": TubePart, "counterweight": Counterweight, "hub": Hub, "load": Load, "cable": Cable,
 }
 SINGLES: Mapping[str, type[Any]] = {
-    "pier": PierSetup, "night": Conditions, "mount": Assembly, "bar": Bar, "supply": Supply, "column": Column,
-    "footing": Footing, "loads": TopLoads,
+    "pier": PierSetup, "night": Conditions, "mount": Assembly, "bar": Bar, "rotator": Rotator, "supply": Supply,
+    "column": Column, "footing": Footing, "loads": TopLoads,
 }
 _TABLES = (*SINGLES, *LISTS)
 # The load on the column follows from the balance unless the file gives it.
@@ -190,6 +191,7 @@ def _setup(reading: Reading, values: dict[str, Any], is_demo: bool) -> PierSetup
 
 def _assembly(reading: Reading, values: dict[str, Any]) -> Assembly | None:
     bar = _built(reading, "bar", Bar, values.get("bar", {}))
+    rotator = _built(reading, "rotator", Rotator, values["rotator"]) if "rotator" in values else None
     if "mount" not in values:
         reading.problem("[mount]", "(missing)", "must be given with [[tube]]", "Add it with saddle_distance.")
         return None
@@ -197,7 +199,7 @@ def _assembly(reading: Reading, values: dict[str, Any]) -> Assembly | None:
     if values["mount"] is None or bar is None or None in parts or None in weights:
         return None
     return _built(reading, "mount", Assembly, {
-        **values["mount"], "bar": bar, "parts": parts, "counterweights": weights})
+        **values["mount"], "bar": bar, "rotator": rotator, "parts": parts, "counterweights": weights})
 
 
 def _tree(reading: Reading, values: dict[str, Any]) -> PowerTree | None:

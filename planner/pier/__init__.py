@@ -1,6 +1,6 @@
 """The pier: does it balance, does 12 V arrive at the top of the cable, and does the column stand still."""
 
-from planner.pier.balance.model import Assembly, Bar, Counterweight, TubePart, add, swap
+from planner.pier.balance.model import Assembly, Bar, Counterweight, Rotator, TubePart, add, swap
 from planner.pier.balance.move import Move
 from planner.pier.balance.plan import BalancePlan, plan_balance
 from planner.pier.balance.torque import Balance, balance, imbalance_torque
@@ -35,7 +35,7 @@ from planner.pier.wiring.verdict import Wiring, judge_wiring
 __all__ = [
     "Assembly", "Balance", "BalancePlan", "Bar", "Bending", "Cable", "Column", "ColumnAnswer", "ColumnResponse",
     "ConcreteAge", "Conditions", "Counterweight", "Footing", "FootingStiffness", "HeaterNeed", "Hub", "Load",
-    "LoadCase", "Move", "NightEnergy", "Objection", "PierMotion", "PierSetup", "PolarShift", "PowerTree",
+    "LoadCase", "Move", "NightEnergy", "Objection", "PierMotion", "PierSetup", "PolarShift", "PowerTree", "Rotator",
     "Standing", "Supply", "TopLoads", "TreeSolution", "TubePart", "Vibration", "Wiring", "add", "age_at_share",
     "ampacity", "balance", "battery_energy", "bend", "column_response", "concrete_age", "conductor_resistance",
     "copper_temperature_factor", "dew_point", "footing_stiffness", "fuse_rating", "heater_power",

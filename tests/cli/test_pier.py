@@ -8,7 +8,7 @@ from planner.cli import run
 
 PIER = ["pier"]
 UNITS = ("_kg", "_mm", "_kg_mm", "_N_m", "_V", "_A", "_W", "_Wh", "_Ah", "_h", "_mm2", "_m", "_deg_C", "_K", "_Hz",
-         "_N_per_um", "_m_per_s", "_N_m_per_rad", "_N",
+         "_N_per_um", "_deg", "_m_per_s", "_N_m_per_rad", "_N",
           "_um", "_arcsec", "_arcsec_per_h", "_s", "_days", "_MPa", "_GPa")
 BARE = {"payload_share", "drop_share", "humidity", "cooler_duty", "heater_duty", "column_share_of_tilt", "shear_share",
         "bolt_share", "strength_share", "load_share", "cold", "depth_of_discharge", "rate_of_discharge"}

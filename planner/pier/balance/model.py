@@ -38,6 +38,22 @@ class TubePart(Model):
     width: u.Quantity[u.mm] = quantity("mm", default="0 mm", at_least=0, at_most=5000,
                                        meaning="its diameter, square to the tube")
     slides: bool = plain("truth", default=True, meaning="moves along when the tube is shifted in the saddle")
+    turns: bool = plain("truth", default=False, meaning="turns with the camera, about the axis of [rotator]")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rotator(Model):
+    """The axis about which the camera, and what hangs on it, is turned to frame."""
+
+    direction: str = plain("choice", default="along", choices=("along", "across", "height"),
+                           meaning="of that axis: along the tube behind it, across or height in a focuser at its side",
+                           remedy="Write along, across or height.")
+    along: u.Quantity[u.mm] = quantity("mm", default="0 mm", at_least=-10000, at_most=10000,
+                                       meaning="of a point on that axis")
+    across: u.Quantity[u.mm] = quantity("mm", default="0 mm", at_least=-5000, at_most=5000,
+                                        meaning="of that point")
+    height: u.Quantity[u.mm] = quantity("mm", at_least=-2000, at_most=5000, meaning="of that point",
+                                        remedy="Measure from the face of the saddle to the camera's optical axis.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,6 +99,7 @@ class Assembly(Model):
     parts: tuple[TubePart, ...] = plain("other", default=())
     counterweights: tuple[Counterweight, ...] = plain("other", default=())
     bar: Bar = plain("other", default=Bar())
+    rotator: Rotator | None = plain("other", default=None)
     saddle_distance: u.Quantity[u.mm] = quantity(
         "mm", at_least=0, at_most=3000, meaning="from the right-ascension axis to the face of the saddle",
         remedy="Measure from the right-ascension axis to the face of the saddle.")
@@ -98,6 +115,19 @@ class Assembly(Model):
         "N m", default=None, more_than=0, at_most=1000,
         meaning="that holds each axis with its clutch open; 1 mm times the moving weight if absent",
         remedy="Measure it with a spring scale, or leave it out.")
+    bias: u.Quantity[u.N * u.m] = quantity(
+        "N m", default="0 N m", at_least=0, at_most=100,
+        meaning="to leave on the right-ascension axis for its gear, bar level, the east side heavy")
+    declination_bias: u.Quantity[u.N * u.m] = quantity(
+        "N m", default="0 N m", at_least=0, at_most=100,
+        meaning="to leave on the declination axis for its gear, tube level, the back end heavy")
+    axis_height: u.Quantity[u.mm] | None = quantity(
+        "mm", default=None, more_than=0, at_most=5000,
+        meaning="of the crossing of both axes above the top of the column",
+        remedy="Measure from the top of the column to where the axes cross.")
+    axis_offset: u.Quantity[u.mm] = quantity(
+        "mm", default="0 mm", at_least=-2000, at_most=2000,
+        meaning="of that crossing from the column's middle, towards the pole positive")
     payload: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, meaning="rated, for imaging",
                                                 remedy="Give the rated load without counterweights.")
     payload_limit: float = plain("number", default=0.75, more_than=0, at_most=2,
@@ -113,6 +143,8 @@ class Assembly(Model):
         for kind, items in (("tube", self.parts), ("counterweight", self.counterweights)):
             _require_different_names(kind, [item.name for item in items])
         _require_on_the_bar(self.bar, self.counterweights)
+        if self.rotator is None and any(part.turns for part in self.parts):
+            raise InvalidInputError("[rotator]", "(missing)", "must be given where a part turns", "Add it with height.")
 
 
 def add(assembly: Assembly, part: TubePart) -> Assembly:

@@ -32,3 +32,8 @@ class Move:
 def millimetres(length: float) -> str:
     """Return a length [mm] in words, with a tenth where it has one."""
     return f"{round(abs(length), 1):g} mm"
+
+
+def signed(angle: float) -> str:
+    """Return whole degrees with their sign: ``−35°``."""
+    return f"{angle:+.0f}°".replace("-", "−")

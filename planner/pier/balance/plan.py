@@ -7,10 +7,15 @@ from astropy import units as u
 from planner.constants import STANDARD_GRAVITY
 from planner.exposure.reasons import percent
 from planner.pier.balance.bar import bar_moves, fitted, moment_of
+from planner.pier.balance.bias import bias_words
+from planner.pier.balance.clearance import Clearance, clearance_words, clearances
 from planner.pier.balance.model import Assembly
-from planner.pier.balance.move import Move
+from planner.pier.balance.move import Move, signed
 from planner.pier.balance.torque import HELD_SHIFT, Balance, balance
 from planner.pier.balance.tube import end_weight, is_heavy, made, side_weight, slide
+from planner.pier.balance.turning import Turning, turning
+from planner.pier.column.footing import Footing
+from planner.pier.column.model import Column
 from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection
 
 # Shares of what friction holds that the moves may leave sideways, along the tube and about the right-ascension axis:
@@ -22,6 +27,7 @@ NO_END = ("Declination: no part sits on the light side, and sliding does not do 
           "give the lengths of the parts to hear of a weight.")
 NO_BAR = ("Right ascension: even without weights the side of the bar is the heavier one: take a lighter bar, or none, "
           "or mount the tube farther out.")
+PASSING = "clearance"
 BY_FEEL_ONLY = "What is left is finer than a hand measures: trim by feel with the clutch open."
 
 
@@ -37,16 +43,21 @@ class BalancePlan:
     after: Balance
     moved: Assembly  # with all moves made
     suggestions: tuple[str, ...]
+    turning: Turning | None  # after the moves, as the camera turns; None where nothing turns
+    clearance: tuple[Clearance, ...]  # after the moves, on either side of the pier; empty where it cannot be told
+    notes: tuple[str, ...]  # turning, bias and clearance in words
     assumptions: tuple[str, ...]
 
     @property
     def lines(self) -> tuple[str, ...]:
         """All of it in words."""
         head = ("Good: friction holds both axes wherever the tube points.",) if self.verdict == GOOD else ()
-        return (*head, *(f"{one.part.capitalize()}: {one.finding}" for one in self.objections), *self.suggestions)
+        return (*head, *(f"{one.part.capitalize()}: {one.finding}" for one in self.objections), *self.suggestions,
+                *self.notes)
 
 
-def plan_balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg) -> BalancePlan:
+def plan_balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg, column: Column | None = None,
+                 footing: Footing | None = None) -> BalancePlan:
     """Return the moves that balance both axes in every direction of the tube, the declination axis first.
 
     Parameters
@@ -55,6 +66,8 @@ def plan_balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg)
         What rides on the mount, where.
     latitude : Quantity [deg], scalar
         Of the site, for the torque about the polar axis.
+    column, footing : Column and Footing, or None
+        What carries the mount, for the clearance at the flip.
 
     Returns
     -------
@@ -67,13 +80,32 @@ def plan_balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg)
     moved, moves = _balanced(assembly, before, latitude)
     after = balance(moved, latitude=latitude)
     cannot = () if after.held else _cannot(after)
-    objections = (*_torque_objections(before, moves, cannot), *_payload_objections(assembly, before, after))
+    room = () if column is None else clearances(moved, column, footing or Footing(), latitude=latitude)
+    turn = turning(moved, latitude=latitude)
+    objections = (*_collisions(room), *_torque_objections(before, moves, cannot),
+                  *_payload_objections(assembly, before, after))
     words = (*(move.text for move in moves), *cannot) or ("Both axes are in balance: leave tube and weights.",)
-    overloaded = assembly.payload is not None and after.tube_mass > assembly.payload
     return BalancePlan(
-        verdict=UNSAFE if overloaded else CHECK if objections else GOOD, objections=objections, moves=tuple(moves),
-        cannot=cannot, before=before, after=after, moved=moved,
-        suggestions=(*words, *_payload_words(assembly, after)), assumptions=_assumptions(assembly, before))
+        verdict=_verdict(objections, assembly, after), objections=objections, moves=tuple(moves), cannot=cannot,
+        before=before, after=after, moved=moved, suggestions=(*words, *_payload_words(assembly, after)), turning=turn,
+        clearance=room, assumptions=_assumptions(assembly, before), notes=(
+            *(() if turn is None else (turn.text,)), *bias_words(moved, after, latitude),
+            *(() if column is None else clearance_words(room, assembly))))
+
+
+def _verdict(objections: tuple[Objection, ...], assembly: Assembly, after: Balance) -> str:
+    """Return the worst of what is found: something breaks that hits the pier, or hangs on too small a mount."""
+    overloaded = assembly.payload is not None and after.tube_mass > assembly.payload
+    hits = any(one.part == PASSING for one in objections)
+    return UNSAFE if overloaded or hits else CHECK if objections else GOOD
+
+
+def _collisions(found: tuple[Clearance, ...]) -> list[Objection]:
+    remedy = ("Raise the mount on a narrower piece, or set the tube farther out or forward, and keep the mount away "
+              "from there.")
+    return [Objection(part=PASSING, remedy=remedy, finding=(
+        f"On the meridian, telescope {one.pier_side} of the pier, the {one.part} hits the column or a leg at "
+        f"declination {signed(one.declination.value)}.")) for one in found if one.at_meridian == 0]
 
 
 def _balanced(assembly: Assembly, before: Balance, latitude: u.Quantity[u.deg]) -> tuple[Assembly, list[Move]]:
@@ -126,11 +158,12 @@ def _around(assembly: Assembly, tolerance: float) -> tuple[Assembly, list[Move]]
 
 def _torque_objections(before: Balance, moves: list[Move], cannot: tuple[str, ...]) -> list[Objection]:
     """Return what the axes' friction does not hold."""
-    axes = (("declination", before.declination_torque), ("right ascension", before.right_ascension_torque))
+    axes = (("declination", before.declination_torque, before.declination_allowed),
+            ("right ascension", before.right_ascension_torque, before.right_ascension_allowed))
     remedy = " ".join([*(move.text for move in moves), *cannot])
     return [Objection(part=part, remedy=remedy, finding=(
         f"Up to {torque.value:.2f} N m are left as the tube turns; friction holds {before.friction.value:.2f} N m."))
-        for part, torque in axes if torque > before.friction]
+        for part, torque, allowed in axes if torque > allowed]
 
 
 def _payload_objections(assembly: Assembly, before: Balance, after: Balance) -> list[Objection]:

@@ -32,13 +32,16 @@ class Balance:
     right_ascension_moment: u.Quantity[u.kg * u.mm]  # tube side heavy: positive
     right_ascension_torque: u.Quantity[u.N * u.m]
     friction: u.Quantity[u.N * u.m]  # that holds each axis with its clutch open
+    declination_allowed: u.Quantity[u.N * u.m]  # friction, and the bias that is wanted
+    right_ascension_allowed: u.Quantity[u.N * u.m]
     payload_share: float | None  # None without a rating
     payload_within_limit: bool | None
 
     @property
     def held(self) -> bool:
-        """Whether friction holds both axes, wherever the tube points."""
-        return bool(max(self.declination_torque, self.right_ascension_torque) <= self.friction)
+        """Whether friction holds both axes, wherever the tube points, but for a bias that is wanted."""
+        return bool(self.declination_torque <= self.declination_allowed
+                    and self.right_ascension_torque <= self.right_ascension_allowed)
 
 
 def imbalance_torque(moment: u.Quantity[u.kg * u.mm], *, axis_altitude: u.Quantity[u.deg] = 0 * u.deg
@@ -88,6 +91,7 @@ def balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg) -> B
     weights = sum(weight.mass.value for weight in assembly.counterweights)
     moving = tube + weights + assembly.bar.mass.value + assembly.housing_mass.value
     around_polar = _polar_moment(assembly)
+    friction = imbalance_torque(moving * u.kg * HELD_SHIFT) if assembly.friction is None else assembly.friction
     share = None if assembly.payload is None else float(tube / assembly.payload.value)
     return Balance(
         tube_mass=tube * u.kg, moving_mass=moving * u.kg, pier_load=moving * u.kg + assembly.fixed_mass,
@@ -97,7 +101,8 @@ def balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg) -> B
         right_ascension_moment=around_polar * _MM_KG,
         right_ascension_torque=imbalance_torque(math.hypot(around_polar, along, across) * _MM_KG,
                                                 axis_altitude=latitude),
-        friction=imbalance_torque(moving * u.kg * HELD_SHIFT) if assembly.friction is None else assembly.friction,
+        friction=friction, declination_allowed=friction + assembly.declination_bias,
+        right_ascension_allowed=friction + (assembly.bias**2 + assembly.declination_bias**2) ** 0.5,
         payload_share=share, payload_within_limit=None if share is None else share <= assembly.payload_limit)
 
 
