@@ -101,6 +101,8 @@ def _lit(plan: NightPlan) -> str:
 def _event_rows(plan: NightPlan, clock: NightClock) -> Iterator[dict[str, Any]]:
     """Give what is not a block, in the row of the block that it leads to or interrupts."""
     for event in plan.events:
+        if event.kind == "rest":  # an empty stretch says it
+            continue
         row = {"flats": "flats", "darks": "darks"}.get(event.kind)
         if row is None:
             after = [block for block in plan.blocks if (block.end - event.start).sec > 1]

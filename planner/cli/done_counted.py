@@ -1,9 +1,7 @@
 """What `planner done` counts a night's frames for, in equivalent hours."""
 
-import datetime
 from dataclasses import replace
 from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
 
 from planner.errors import InvalidInputError
 
@@ -31,6 +29,7 @@ def with_counted(record: "DoneNight", target: str, owned: "Equipment", where: tu
     asked : (str or None, str or None)
         Start on the site's clock, and equivalent hours, as typed.
     """
+    from planner.files.forms.session import night_moment
     from planner.files.projects import COUNTED
     from planner.files.quantities import parse_option
 
@@ -43,7 +42,7 @@ def with_counted(record: "DoneNight", target: str, owned: "Equipment", where: tu
     rig = _rig(owned, where[0], record.filter)
     place = _place(target)
     site = owned.site(where[1])
-    begin = None if start is None else moment("--start", start, record.night, site)
+    begin = None if start is None else night_moment("--start", start, record.night, site)
     if rig is None or place is None:
         lacking = f'no rig has a filter "{record.filter}"' if rig is None else f"the catalogue has no {target}"
         return record, f"All of the open-shutter time counts: {lacking}. Say --counted if it was less."
@@ -86,15 +85,3 @@ def _place(name: str) -> "Target | None":
         return find_target(name)
     except InvalidInputError:
         return None
-
-
-def moment(option: str, text: str, night: datetime.date, site: "Site") -> "Time":
-    """Return a time of the night by the site's clock: from noon on it is the evening's date, before the next."""
-    from astropy.time import Time
-
-    try:
-        clock = datetime.time.fromisoformat(text.strip())
-    except ValueError:
-        raise InvalidInputError(option, text, "must be a time of day", "Write it like 22:10.") from None
-    date = night if clock.hour >= 12 else night + datetime.timedelta(days=1)
-    return Time(datetime.datetime.combine(date, clock, ZoneInfo(site.time_zone)))

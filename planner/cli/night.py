@@ -15,6 +15,7 @@ from planner.cli.night_outputs import (
     HydrogenOption,
     LookOption,
     MarginOption,
+    MoonOption,
     OnlyOption,
     SheetOption,
     StayOption,
@@ -22,7 +23,6 @@ from planner.cli.night_outputs import (
     UntilOption,
     minutes,
     refuse_existing,
-    through,
     wishes,
     write_outputs,
 )
@@ -69,6 +69,7 @@ def night(
     begin: BeginOption = None,
     until: UntilOption = None,
     only: OnlyOption = None,
+    moon_distance: MoonOption = None,
     look_ahead: LookOption = False,
     clear: ClearOption = 0.4,
     ics: CalendarOption = None,
@@ -89,13 +90,17 @@ def night(
     names = joined_names(target or [])
     requests = wishes(names, lambda: wanted_targets(names, targets), chosen_rig, project, targets,
                       galaxy_hydrogen)
-    requests = through(requests, only)
-    from planner.cli.done_counted import moment
+    from planner.files.forms.session import moon_distances, night_moment
     from planner.files.target_stars import stars_around
+    from planner.session.night.limits import NightLimits, through
     from planner.session.night.plan import plan_night
 
-    session = (None if begin is None else moment("--from", begin, date, chosen_site),
-               None if until is None else moment("--until", until, date, chosen_site))
+    if only is not None:
+        names = [name.strip() for name in only.split(",") if name.strip()]
+        requests = list(through(requests, names, called="--filters"))
+    limits = NightLimits(begin=None if begin is None else night_moment("--from", begin, date, chosen_site),
+                    until=None if until is None else night_moment("--until", until, date, chosen_site),
+                    moon=moon_distances("--moon-distance", moon_distance or ""))
     with only_our_words():
         later = None
         if look_ahead:
@@ -104,11 +109,11 @@ def night(
             later = campaign(requests, chosen_rig, chosen_site, date, clear=clear, lowest_altitude=angle).to_come
         plan = plan_night(requests, chosen_rig, chosen_site, date,
                           lowest_altitude=angle, minimum_block=stay, minimum_run=block,
-                          flip_margin=margin, to_come=later, session=session,
+                          flip_margin=margin, to_come=later, limits=limits,
                           stars_around=lambda place: stars_around(place, chosen_rig))
     write_outputs(plan, ics, sheet, table, force)
     if json:
-        from planner.session.night.document import plan_document
+        from planner.session.night.report.document import plan_document
 
         print_json(plan_document(plan))
     else:
@@ -135,7 +140,7 @@ def wanted_targets(names: list[str], path: Path | None) -> tuple["Target", ...]:
 
 def _show(plan: "NightPlan") -> None:
     """Print the night, the targets, the timeline and the flips."""
-    from planner.session.night.text import (
+    from planner.session.night.report.text import (
         FLIP_COLUMNS,
         TARGET_COLUMNS,
         bound_line,
@@ -144,7 +149,7 @@ def _show(plan: "NightPlan") -> None:
         target_rows,
         timeline_lines,
     )
-    from planner.session.night.words import cautions
+    from planner.session.night.report.words import cautions
 
     for line in header_lines(plan):
         print(line)

@@ -3,7 +3,6 @@
 import datetime
 import os
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -32,6 +31,9 @@ MarginOption = Annotated[str, typer.Option(metavar="TIME", help="Kept free befor
 BeginOption = Annotated[str | None, typer.Option("--from", metavar="HH:MM", help="When the first frame may begin.")]
 UntilOption = Annotated[str | None, typer.Option("--until", metavar="HH:MM", help="By when the last frame ends.")]
 OnlyOption = Annotated[str | None, typer.Option("--filters", metavar="L,R,…", help="Filters to use this night alone.")]
+MoonOption = Annotated[str | None, typer.Option(
+    "--moon-distance", metavar="L=60,…", help="Degrees that a filter's targets keep from the Moon while it is up; else "
+    "it counts as brightness only.")]
 LookOption = Annotated[bool, typer.Option(
     "--look-ahead", help="Leave to the coming 120 nights what they are better for; without it tonight stands alone.")]
 ClearOption = Annotated[float, typer.Option("--clear", metavar="SHARE", help="Share of later nights that are clear.")]
@@ -45,20 +47,6 @@ def minutes(option: str, text: str) -> "Quantity":
 
     rule = Rule(kind="quantity", unit="min", at_least=0, at_most=600, remedy='Write it like "45 min".')
     return parse_option(option, text, rule)
-
-
-def through(requests: "list[Request]", only: str | None) -> "list[Request]":
-    """Return the requests with the filters named alone, those left without one dropped."""
-    if only is None:
-        return requests
-    names = [name.strip().lower() for name in only.split(",") if name.strip()]
-    wanted = {need.band.name.lower() for request in requests for need in request.needs}
-    unknown = [name for name in names if name not in wanted]
-    if unknown or not names:
-        raise InvalidInputError("--filters", only, f"must name filters that are wanted: {', '.join(sorted(wanted))}",
-                                "Write it like L,Ha.")
-    return [replace(request, needs=tuple(need for need in request.needs if need.band.name.lower() in names))
-            for request in requests if any(need.band.name.lower() in names for need in request.needs)]
 
 
 def refuse_existing(calendar: Path | None, sheet: Path | None, table: Path | None, force: bool) -> None:

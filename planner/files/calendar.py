@@ -108,7 +108,7 @@ def _flips(plan: "NightPlan", stamp: datetime.datetime) -> list["Event"]:
     """Return the flips, each with an alarm before it."""
     from icalendar import Alarm
 
-    from planner.session.night.words import FLIP_CAUTION
+    from planner.session.night.report.words import FLIP_CAUTION
 
     events = []
     for number, flip in enumerate((event for event in plan.events if event.kind == "flip"), start=1):

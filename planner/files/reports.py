@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from planner.files.writing import write_answer
-from planner.session.night.sheet import Sheet, SheetRow, night_sheet
+from planner.session.night.report.sheet import Sheet, SheetRow, night_sheet
 
 if TYPE_CHECKING:
     from planner.session.night.plan import NightPlan

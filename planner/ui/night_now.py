@@ -9,12 +9,12 @@ from astropy.time import Time
 
 from planner.errors import PlannerError
 from planner.files.target_stars import stars_around
-from planner.rig import Site
 from planner.session.advice.answer import advise
 from planner.session.advice.first_light import FirstLight, first_light
 from planner.session.night.now import Brought, brought, now_in
 from planner.session.night.plan import NightPlan
 from planner.ui.choices import Choice, Chosen
+from planner.ui.night_limits import moment_asked
 from planner.ui.plain import plain
 from planner.ui.uploads import gear
 from planner.visibility.clock import evening_date, local_time, utc_text
@@ -25,20 +25,6 @@ EVERY_S = 20  # between two looks at the clock
 def now() -> datetime.datetime:
     """Return this moment."""
     return datetime.datetime.now(datetime.UTC)
-
-
-def start_asked(site: Site, night: datetime.date) -> Time | None:
-    """Return from when the night is planned: a moment kept in the address, if it lies in this night."""
-    text = st.session_state.get("choice_from")
-    if not text:
-        return None
-    try:
-        moment = datetime.datetime.fromisoformat(str(text))
-    except ValueError:
-        return None
-    if moment.tzinfo is None or evening_date(moment, site) != night:
-        return None
-    return Time(moment)
 
 
 @st.fragment(run_every=EVERY_S)
@@ -70,7 +56,7 @@ def show_now(plan: NightPlan) -> None:
 
 def _again(plan: NightPlan, moment: datetime.datetime) -> None:
     """Offer to plan the rest of the night from now, or the whole of it again, or the coming night."""
-    asked, end = start_asked(plan.site, plan.date), plan.night.sunrise or plan.night.end
+    asked, end = moment_asked("from", plan.site, plan.date), plan.night.sunrise or plan.night.end
     with st.container(horizontal=True, vertical_alignment="center"):
         if plan.night.start < Time(moment) < end:
             st.button("Plan again from now", key="tonight_again", on_click=_start_from, args=(utc_text(Time(moment)),),

@@ -17,7 +17,7 @@ from planner.ui.plain import plain
 
 FRAME = ("rig", "site", "target", "night")
 NUMBERS = ("lowest", "stay", "hours", "brightness", "ratio")
-PICKS = ("filter", "from")
+PICKS = ("filter", "from", "until", "only", "moon")
 KEPT = (*FRAME, *NUMBERS, *PICKS)
 
 

@@ -21,15 +21,16 @@ from planner.files.target_stars import stars_around
 from planner.files.wanted import own_projects, requests_for
 from planner.rig import Rig
 from planner.session.advice.sky_field import SkyField, sky_field
-from planner.session.night.document import plan_document
+from planner.session.night.limits import through
 from planner.session.night.plan import NightPlan, plan_night
-from planner.session.night.sheet import Sheet, night_sheet
+from planner.session.night.report.document import plan_document
+from planner.session.night.report.sheet import Sheet, night_sheet
+from planner.session.night.report.words import good_text, headline, unplanned, worth_text
 from planner.session.night.sky import NightSky, night_sky
-from planner.session.night.times import MINIMUM_BLOCK
-from planner.session.night.words import good_text, headline, unplanned, worth_text
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
-from planner.ui.night_now import show_brought, show_measure_next, show_now, start_asked
+from planner.ui.night_limits import LimitsAsked, ask_for_limits
+from planner.ui.night_now import show_brought, show_measure_next, show_now
 from planner.ui.night_record import record
 from planner.ui.night_targets import Wanted, ask_for_targets
 from planner.ui.plain import plain
@@ -37,7 +38,6 @@ from planner.visibility.target import Target
 
 WIDTHS = {"From": 60, "To": 60, "Filter": 55, "Subs": 85}  # of columns: on a phone these and the target are in view
 ANGLE = Rule(at_least=-360, at_most=360, remedy="Give degrees, e.g. 90.")
-STAY = Rule(at_least=5, at_most=240, remedy="Give minutes, e.g. 60.")
 
 
 @dataclass(frozen=True)
@@ -46,18 +46,19 @@ class NightForm:
 
     targets: tuple[tuple[str, float | None], ...]
     stamp: str
-    shortest_stay_min: float
-    start: str  # from when the night is planned, ISO 8601; empty for dusk
+    limits: tuple[float, str, str, str, tuple[str, ...]]  # of `LimitsAsked`
 
 
 @st.cache_data(max_entries=100, show_spinner="Planning the night: a change of any choice starts anew")
-def plan_for(key: Choice, form: NightForm, _chosen: Chosen, _wanted: Wanted) -> NightPlan:
+def plan_for(key: Choice, form: NightForm, _chosen: Chosen, _wanted: Wanted, _set: LimitsAsked) -> NightPlan:
     """Return the plan; the cache is keyed on what was chosen, in plain texts and numbers."""
     rig = _chosen.rig
+    requests = requests_for(_wanted.targets, rig, own_projects())
+    if _set.only:
+        requests = through(requests, _set.only, called="Filters for this night")
     return plan_night(
-        requests_for(_wanted.targets, rig, own_projects()), rig, _chosen.site, _chosen.night,
-        lowest_altitude=_chosen.lowest_altitude, minimum_block=form.shortest_stay_min * u.min,
-        session=(start_asked(_chosen.site, _chosen.night), None),
+        requests, rig, _chosen.site, _chosen.night, lowest_altitude=_chosen.lowest_altitude,
+        minimum_block=_set.stay_min * u.min, limits=_set.limits,
         stars_around=lambda target: stars_around(target, rig))
 
 
@@ -80,13 +81,12 @@ def page() -> None:
     key = replace(chosen.key, target="")  # the targets are in the form: another one above must not plan again
     try:
         with st.expander("Targets and limits"):
-            wanted, stay = ask_for_targets(chosen, "tonight"), _stay()
+            wanted, limits = ask_for_targets(chosen, "tonight"), ask_for_limits(chosen)
         if wanted is None:
             st.info('No target is named. Write one under "Targets and limits".')
             return
-        start = start_asked(chosen.site, chosen.night)
-        form = NightForm(wanted.key, wanted.stamp, stay, "" if start is None else start.isot)
-        plan = plan_for(key, form, chosen, wanted)
+        form = NightForm(wanted.key, wanted.stamp, limits.key)
+        plan = plan_for(key, form, chosen, wanted, limits)
     except PlannerError as error:
         st.error(plain(error))
         st.stop()
@@ -106,13 +106,6 @@ def page() -> None:
     _downloads(plan)
     if plan.blocks:
         record(plan, chosen)
-
-
-def _stay() -> float:
-    """Show the shortest stay [min]."""
-    usual = float(MINIMUM_BLOCK.to_value(u.min))
-    found = settings.number("stay", "Shortest stay on a target (min)", usual, STAY)
-    return usual if found is None else found
 
 
 def _night(sheet: Sheet, plan: NightPlan) -> None:

@@ -134,7 +134,7 @@ def test_names_of_my_own_with_a_priority():
     assert page.text_area(key="tonight_names").value == "NGC 7331"
     page.text_area(key="tonight_names").set_value("NGC 891\nM 33 x 3\n").run()
     assert not page.exception
-    text = page.get("multiselect")[0]
+    text = page.get("multiselect")[1]
     assert set(text.options) == {"NGC 891", "M 33"}
     both = headline(page)
     page.text_area(key="tonight_names").set_value("NGC 891 x 30\nM 33\n").run()
@@ -170,7 +170,7 @@ def test_a_wrong_target_in_the_frame_keeps_the_page():
 
 def test_the_target_of_the_frame_joins_the_list():
     page = tonight(target="NGC 281")
-    assert "NGC 281" in page.get("multiselect")[0].options
+    assert "NGC 281" in page.get("multiselect")[1].options
 
 
 def test_a_higher_limit_asks_less_of_the_night():
@@ -182,7 +182,7 @@ def test_a_higher_limit_asks_less_of_the_night():
 
 def test_no_target_drawn_leaves_the_skyline():
     page = tonight()
-    page.get("multiselect")[0].set_value([]).run()
+    page.get("multiselect")[1].set_value([]).run()
     assert not page.exception
 
 
@@ -195,6 +195,27 @@ def test_the_demo_records_nothing():
     page = tonight()
     assert any("This is the demo: nothing is recorded." in info.value for info in page.info)
     assert not [button for button in page.button if button.label == "Record"]
+
+
+def test_hours_filters_and_the_moon_are_set_for_one_night():
+    page = tonight(night="2026-11-24")
+    page.text_input(key="widget_from").set_value("20:30").run()
+    page.text_input(key="widget_until").set_value("01:00").run()
+    page.multiselect(key="widget_only").set_value(["L", "R"]).run()
+    page.text_input(key="widget_moon").set_value("L=60").run()
+    assert not page.exception
+    assert not page.error
+    table = page.dataframe[0].value
+    filters = [name for name in table["Filter"] if name]
+    assert set(filters) <= {"L", "R"}
+    # From half past eight to one in the morning, by the clock of the table.
+    exposed = table[table["Filter"] != ""]
+    assert exposed["From"].iloc[0] >= "20:30"
+    assert exposed["To"].iloc[-1] in ("01:00", "00:59", "00:58", "00:57")
+    assert "Your session: from 20:30 CET until 01:00 CET." in words(page)
+    page.text_input(key="widget_until").set_value("25:00").run()
+    assert "must be a time of day" in page.error[0].value
+    assert "until 01:00 CET" in words(page)
 
 
 def test_a_night_that_has_not_begun_is_not_recorded(own_equipment):

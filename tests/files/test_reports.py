@@ -18,7 +18,7 @@ from files.night_plans import EVIL, crowded, demo_plan, empty, evil, flipped
 from planner.errors import InvalidInputError
 from planner.files.plan_table import plan_csv, plan_ecsv, write_plan_table
 from planner.files.reports import LARGEST_PT, SMALLEST_PT, night_sheet_html, type_size, write_night_sheet
-from planner.session.night.sheet import night_sheet
+from planner.session.night.report.sheet import night_sheet
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 PRINT = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--no-pdf-header-footer",

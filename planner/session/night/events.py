@@ -25,7 +25,7 @@ FLATS, DARKS = 20, 20  # frames of a filter, of a length
 
 @dataclass(frozen=True, kw_only=True)
 class Event:
-    """One thing to do; kind is flats, target, filter, flip, focus or darks."""
+    """One thing to do; kind is flats, target, filter, flip, focus, rest or darks."""
 
     kind: str
     start: Time

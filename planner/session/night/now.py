@@ -10,7 +10,7 @@ import numpy as np
 from astropy import units as u
 from astropy.time import Time
 
-from planner.session.night.sheet import Clock
+from planner.session.night.report.sheet import Clock
 from planner.visibility.earth_rotation import mjd_tt, utc_time
 
 if TYPE_CHECKING:
@@ -105,7 +105,8 @@ def _brought(target: str, band: str, hours: float, before: u.Quantity, wanted: u
 def _todo(plan: "NightPlan") -> list[tuple[float, str, str]]:
     """Return what there is to do, as (MJD in TT, words, kind)."""
     found = [(float(mjd_tt(event.start)), _capital(f"{AHEAD[event.kind]}{event.text}" if event.kind != "focus"
-                                                   else "focus"), event.kind) for event in plan.events]
+                                                   else "focus"), event.kind) for event in plan.events
+             if event.kind != "rest"]
     found += [(float(mjd_tt(block.start)), f"{block.target.name} in {block.band.name}, {_subs(block)}", "block")
               for block in plan.blocks]
     if plan.blocks and plan.night.sunrise is not None:

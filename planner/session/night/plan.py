@@ -29,7 +29,9 @@ from planner.session.advice.answer import LOWEST_ALTITUDE
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.blocks import State, SubBlock, lay_blocks
 from planner.session.night.events import Event, PlannedFlip, flips_of, timeline
+from planner.session.night.limits import NightLimits, away_from_moon
 from planner.session.night.motion import MountMotion, mount_motion
+from planner.session.night.rests import rests, span_of
 from planner.session.night.rows import flow_problem, state_sequence
 from planner.session.night.slot_worth import (
     FilterWorth,
@@ -40,13 +42,25 @@ from planner.session.night.slot_worth import (
     zenith_speed,
 )
 from planner.session.night.times import FLIP_MARGIN, MINIMUM_BLOCK, MINIMUM_RUN, Times, times_of
-from planner.session.night.windows import SIDES, Reach, Slots, allowed, depth, nights_for, reach, slots_of, within
+from planner.session.night.windows import (
+    SIDES,
+    Reach,
+    Slots,
+    Stretch,
+    allowed,
+    depth,
+    nights_for,
+    reach,
+    slots_of,
+    within,
+)
 from planner.session.optimum.problem import Worth
 from planner.session.optimum.solve import FlowSolution, solve_flow
 from planner.session.projects.default_request import narrow
 from planner.session.projects.request import Need, Request
 from planner.session.projects.weights import need_weights
-from planner.visibility import MoonEvents, Night, Target, clock_text, moon_events, utc_time
+from planner.visibility import MoonEvents, Night, Target, moon_events, utc_time
+from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.meridian import seen_side
 
 SLOT = 5 * u.min
@@ -56,6 +70,7 @@ _RUN = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest time 
 _MARGIN = Rule(unit=u.min, at_least=0, at_most=120, remedy="Give the time kept before the mount must stop.")
 TRUSTED = 0.9  # of the hours that other nights are expected to bring
 BROAD, NARROW = "broad bands", "narrow bands"
+MOONLIT = "Observable, but nearer to the Moon than you allow."
 NOTHING = 1 / 60  # h: what is left of a need is not worth a block
 LEAST_SHARE = 0.25  # of what the same time counts for in the moonless zenith: common practice, no source
 
@@ -151,7 +166,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
                lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE, slot: u.Quantity[u.min] = SLOT,
                minimum_block: u.Quantity[u.min] = MINIMUM_BLOCK, minimum_run: u.Quantity[u.min] = MINIMUM_RUN,
                flip_margin: u.Quantity[u.min] = FLIP_MARGIN,
-               session: tuple[Time | None, Time | None] = (None, None),
+               limits: NightLimits | None = None,
                to_come: Mapping[tuple[str, str], u.Quantity[u.h]] | None = None,
                constraints: Sequence[Any] = (),
                stars_around: Callable[[Target], NearbyStars | None] | None = None) -> NightPlan:
@@ -175,8 +190,8 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
         Shortest time through one filter.
     flip_margin : Quantity [min]
         Kept free before the mount must stop.
-    session : (Time or None, Time or None)
-        When the first frame may begin, and by when the last one ends; dusk and dawn if None.
+    limits : NightLimits, optional
+        The observer's own for this night: hours, distances from the Moon.
     to_come : mapping, optional
         By the names of target and filter: equivalent hours that other nights are expected to bring
         (`planner.session.campaign`). Most of them count as done, so that tonight goes to what it is best for.
@@ -198,11 +213,9 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     requests = _checked(requests)
     slot, minimum_block = check("slot", slot, _SLOT), check("minimum_block", minimum_block, _BLOCK)
     minimum_run = check("minimum_run", minimum_run, _RUN)
-    if None not in session and not session[0] < session[1]:  # type: ignore[operator]
-        raise InvalidInputError("session", f"{clock_text(session[0], site)} to {clock_text(session[1], site)}",
-                                "must end after it begins", "Give an earlier start or a later end.")
+    limits = (limits or NightLimits()).checked(rig, site)
     draft = _Draft(requests, rig, site, date, lowest_altitude, stars_around,
-                   check("flip_margin", flip_margin, _MARGIN), session, to_come or {}, constraints)
+                   check("flip_margin", flip_margin, _MARGIN), limits, to_come or {}, constraints)
     slots = slots_of(draft.nights, slot)
     if slots is None or not any(found.stretches for found in draft.reaches.values()):
         return draft.plan(slot, [], [], None, None)
@@ -214,7 +227,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     solution = solve_flow(problem)
     sequence = state_sequence(solution.runs, problem, states, slots)
     blocks = lay_blocks(sequence, states, slots, times, list(draft.worth.left))
-    return draft.plan(slot, states, blocks, solution, times)
+    return draft.plan(slot, states, blocks, solution, times, slots)
 
 
 def _checked(requests: Iterable[Request]) -> tuple[Request, ...]:
@@ -243,10 +256,10 @@ class _Draft:
 
     def __init__(self, requests: tuple[Request, ...], rig: Rig, site: Site, date: datetime.date,
                  lowest: u.Quantity[u.deg], stars_around: Callable[[Target], NearbyStars | None] | None,
-                 margin: u.Quantity[u.min], session: tuple[Time | None, Time | None],
+                 margin: u.Quantity[u.min], limits: NightLimits,
                  to_come: Mapping[tuple[str, str], u.Quantity[u.h]], constraints: Sequence[Any]) -> None:
         self.requests, self.rig, self.site, self.date, self.lowest = requests, rig, site, date, lowest
-        self.stars_around, self.to_come = stars_around, to_come
+        self.stars_around, self.to_come, self.limits = stars_around, to_come, limits
         self.nights = nights_for(requests, site, date)
         self.needs = [(row, need) for row, request in enumerate(requests) for need in request.needs]
         nothing = np.zeros(len(self.needs))
@@ -254,7 +267,8 @@ class _Draft:
         self.weight = nothing + 1
         self.zenith = nothing  # what an hour counts for there without Moon, by need
         self.sky: SkyOverNight | None = None
-        self.reaches = {(row, at): within(self._reach(request.target, at, margin, constraints), session)
+        self.reaches = {(row, at): within(self._reach(request.target, at, margin, constraints),
+                                                 (limits.begin, limits.until))
                         for row, request in enumerate(requests)
                         for at in {depth(need.band) for need in request.needs}}
 
@@ -280,13 +294,19 @@ class _Draft:
                                 for (_, need), motion in ((one, motions[one[0]]) for one in self.needs)])
         states = []
         for number, ((row, need), worth) in enumerate(zip(self.needs, worths, strict=True)):
-            motion, stretches = motions[row], self.reaches[row, depth(need.band)].stretches
+            motion = motions[row]
             if worth is None or motion is None or not self.worth.left[number] > NOTHING:
                 continue
+            stretches = self._stretches(row, need)
             states += [State(target=row, need=number, side=side, stretches=stretches, worth=worth,
                              overhead_s=motion.scene.rig.overhead(SUB_LADDER).to_value(u.s))
                        for side in range(len(SIDES)) if any(part.side == side for part in stretches)]
         return states
+
+    def _stretches(self, row: int, need: Need) -> tuple[Stretch, ...]:
+        """Return when a need can be worked on, as far from the Moon as the observer wants it."""
+        parts, distance = self.reaches[row, depth(need.band)].stretches, self.limits.moon.get(need.band.name)
+        return parts if distance is None else away_from_moon(parts, self.requests[row].target, self.site, distance)
 
     def _worths(self, slots: Slots) -> tuple[list[FilterWorth | None], list[MountMotion | None]]:
         """Return the worth of each need, and the motion of each target."""
@@ -336,7 +356,7 @@ class _Draft:
         return float(self.worth.of(gained).sum()), shares
 
     def plan(self, slot: u.Quantity, states: list[State], laid: list[SubBlock], solution: FlowSolution | None,
-             times: Times | None) -> NightPlan:
+             times: Times | None, slots: Slots | None = None) -> NightPlan:
         """Put the answer together."""
         darkest = self.nights[max(self.nights)]
         blocks = tuple(self._block(states[one.state], one) for one in laid)
@@ -349,9 +369,21 @@ class _Draft:
         return NightPlan(
             date=self.date, rig=self.rig, site=self.site, night=darkest, twilight_dark=_twilight_dark(self.nights),
             moon=moon, outlooks=outlooks, blocks=blocks, flips=flips,
-            events=timeline(blocks, darkest, self.rig, times, flips),
+            events=self._events(blocks, darkest, times, flips, states, laid, slots),
             value=value, bound=_bound(value, solution), dark_shares=shares,
-            times=times, slot=slot, lowest_altitude=self.lowest, reason=reason, notes=darkest.notes)
+            times=times, slot=slot, lowest_altitude=self.lowest, reason=reason,
+            notes=(*darkest.notes, *self.limits.notes(self.site)))
+
+    def _events(self, blocks: tuple[Block, ...], darkest: Night, times: Times | None, flips: tuple[PlannedFlip, ...],
+                states: list[State], laid: list[SubBlock], slots: Slots | None) -> tuple[Event, ...]:
+        """Return all that happens besides exposing, rests among it, in order of time."""
+        found = timeline(blocks, darkest, self.rig, times, flips)
+        if times is None or slots is None:
+            return found
+        left = self.worth.left - np.bincount([states[one.state].need for one in laid], [one.hours for one in laid],
+                                             minlength=len(self.needs))
+        idle = rests(states, laid, np.where(left > NOTHING, left, 0.0), span_of(slots.edges, self.limits), times)
+        return tuple(sorted((*found, *idle), key=lambda event: float(mjd_tt(event.start))))
 
     def _block(self, state: State, one: SubBlock) -> Block:
         sky = given(self.sky)
@@ -367,6 +399,11 @@ class _Draft:
             moon_up=bool(sky.moon.apparent_altitude[middle].value > 0),
             moon_separation=sky.moon_separation[state.target, middle])
 
+    def _far_enough(self, row: int) -> bool:
+        """Say whether the observer's distance from the Moon leaves time for a request, or takes none."""
+        needs = self.requests[row].needs
+        return any(self._stretches(row, need) for need in needs) or not self.first_reach(row).stretches
+
     def _outlook(self, row: int, blocks: tuple[Block, ...], shortest: u.Quantity[u.min]) -> Outlook:
         request, found = self.requests[row], self.first_reach(row)
         own = [block for block in blocks if block.target.name == request.target.name]
@@ -374,7 +411,7 @@ class _Draft:
         return Outlook(
             request=request, reach=found, weights=tuple(
                 float(weight) for (owner, _), weight in zip(self.needs, self.weight, strict=True) if owner == row),
-            reason="" if own else _unplanned(found, left, shortest),
+            reason="" if own else _unplanned(found, left, shortest) if self._far_enough(row) else MOONLIT,
             planned=sum((block.equivalent_hours for block in own), 0 * u.h),
             clock_time=sum(((block.end - block.start).to(u.h) for block in own), 0 * u.h))
 

@@ -18,6 +18,7 @@ from planner.visibility.earth_rotation import mjd_tt
 SIDES = ("west", "east")  # where the telescope is; a mount without sides uses the first place alone
 SAME = 1e-6  # days: two moments that are one
 CONSTRAINED = "Observable, but your own constraints leave no time."
+ELSEWHEN = "Observable, but not between the start and the end that you set."
 LEAST_SHARE = 0.5  # of a slot that must be usable: less is left over
 
 
@@ -124,4 +125,5 @@ def within(found: Reach, session: tuple[Time | None, Time | None]) -> Reach:
     begin, end = (None if moment is None else float(mjd_tt(moment)) for moment in session)
     parts = [replace(part, start=part.start if begin is None else max(part.start, begin),
                      end=part.end if end is None else min(part.end, end)) for part in found.stretches]
-    return replace(found, stretches=tuple(part for part in parts if part.start < part.end))
+    kept = tuple(part for part in parts if part.start < part.end)
+    return replace(found, stretches=kept, reason=ELSEWHEN if found.stretches and not kept else found.reason)

@@ -21,9 +21,9 @@ from planner.rig import Mount
 from planner.session.night.events import timeline
 from planner.session.night.motion import mount_motion
 from planner.session.night.plan import plan_night
+from planner.session.night.report.words import worth_text
 from planner.session.night.slot_worth import area_growth, filter_worths, sky_over_night
 from planner.session.night.times import times_of
-from planner.session.night.words import worth_text
 from planner.session.projects.default_request import default_request
 from planner.session.projects.request import Need, Request
 from planner.visibility import Target, meridian_plan
@@ -153,14 +153,13 @@ def test_no_need_is_overfilled(night):
 
 
 def test_the_timeline_has_calibration_frames_and_focus(night):
-    kinds = [event.kind for event in night.events]
-    assert kinds.count("darks") == 1
+    [darks] = [event for event in night.events if event.kind == "darks"]
     flats = [event for event in night.events if event.kind == "flats"]
     assert all(event.start == night.night.sunset for event in flats)
     for band in {block.band.name for block in night.blocks}:
         assert band in flats[0].text
     for block in night.blocks:
-        assert f"{block.sub_exposure.value:g} s" in night.events[-1].text
+        assert f"{block.sub_exposure.value:g} s" in darks.text
     focused = [event.end for event in night.events if event.kind in ("focus", "target", "flip")]
     for block in night.blocks:
         last = max(at for at in focused if at <= block.end)

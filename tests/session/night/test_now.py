@@ -44,11 +44,12 @@ def test_before_and_after_the_night_it_says_so():
 def test_planned_from_a_moment_on_nothing_comes_before_it():
     from planner.files.equipment import load_equipment
     from planner.files.packaged import packaged_data
+    from planner.session.night.limits import NightLimits
     from planner.session.night.plan import plan_night
 
     demo, moment = load_equipment(packaged_data("equipment.toml")), at(PLAN.blocks[0], 90)
     requests = [outlook.request for outlook in PLAN.outlooks]
-    later = plan_night(requests, demo.rig(), demo.site(), datetime.date(2026, 11, 12), session=(moment, None))
+    later = plan_night(requests, demo.rig(), demo.site(), datetime.date(2026, 11, 12), limits=NightLimits(begin=moment))
     assert all(block.start >= moment for block in later.blocks)
     assert now_in(later, moment).following is not None
 

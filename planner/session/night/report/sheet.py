@@ -10,7 +10,7 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner.exposure.reasons import percent
-from planner.session.night.words import cautions
+from planner.session.night.report.words import cautions
 from planner.visibility import clock_text
 from planner.visibility.earth_rotation import mjd_tt
 
@@ -102,7 +102,7 @@ def _rows(plan: "NightPlan", clock: Clock) -> tuple[SheetRow, ...]:
     slews = [event for event in plan.events if event.kind == "target"]
     timed = [(float(mjd_tt(block.start)), _block_row(block, slews, clock)) for block in plan.blocks]
     for event in plan.events:
-        if event.kind in ("flats", "flip", "darks"):
+        if event.kind in ("flats", "flip", "darks", "rest"):
             timed.append((float(mjd_tt(event.start)), SheetRow(
                 event.kind, clock(event.start), clock(event.end), event.text, "", "", "", "", "")))
     return tuple(row for _, row in sorted(timed, key=lambda pair: pair[0]))

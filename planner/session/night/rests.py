@@ -1,0 +1,69 @@
+"""Why nothing is exposed for a while in the dark."""
+
+import itertools
+from typing import TYPE_CHECKING
+
+import numpy as np
+from astropy import units as u
+
+from planner.session.night.blocks import State, SubBlock
+from planner.session.night.events import Event
+from planner.session.night.times import Times
+from planner.visibility import utc_time
+from planner.visibility.earth_rotation import mjd_tt
+
+if TYPE_CHECKING:
+    from planner.session.night.limits import NightLimits
+
+LEAST_REST = 15 / 1440  # days: shorter ones need no word (common practice, no source)
+FLIP = "nothing to expose: the other side of the pier cannot begin yet"
+DOWN = "nothing to expose: no target can be worked on"
+MET = "nothing to expose: what can be worked on has the hours that it wants"
+SHORT = "nothing to expose: no target can be worked on for a stay of {stay:.0f} min"
+LESS = "nothing to expose: no other stay brings more"
+
+
+def rests(states: list[State], laid: list[SubBlock], left: np.ndarray, span: tuple[float, float], times: Times
+          ) -> tuple[Event, ...]:
+    """Return the rests of a plan with their reasons, in order of time.
+
+    Parameters
+    ----------
+    states : list of State
+    laid : list of SubBlock
+        In order of time.
+    left : ndarray, (needs,)
+        Equivalent hours that the plan leaves to be done.
+    span : (float, float)
+        The dark that is used, MJD in TT.
+    times : Times
+    """
+    pause = times.change.to_value(u.day)
+    edges = [(span[0], laid[0].start - pause, False)] if laid else []
+    for before, after in itertools.pairwise(laid):
+        same = states[before.state].target == states[after.state].target
+        flip = same and states[before.state].side != states[after.state].side
+        edges.append((before.end, after.start - (times.flip.to_value(u.day) if flip else pause), flip))
+    edges += [(laid[-1].end, span[1], False)] if laid else []
+    return tuple(Event(kind="rest", start=utc_time(start), end=utc_time(end),
+                       text=FLIP if flip else _why(states, left, start, end, times))
+                 for start, end, flip in edges if end - start >= LEAST_REST)
+
+
+def _why(states: list[State], left: np.ndarray, start: float, end: float, times: Times) -> str:
+    stay = times.minimum_block.to_value(u.day)
+    open_to = [(min(part.end, end) - max(part.start, start), left[state.need]) for state in states
+               for part in state.stretches]
+    usable = [length for length, hours in open_to if length >= LEAST_REST and hours > 0]
+    if not any(length >= LEAST_REST for length, _ in open_to):
+        return DOWN
+    if not usable:
+        return MET
+    short = max(usable) < stay + times.change.to_value(u.day)
+    return SHORT.format(stay=times.minimum_block.to_value(u.min)) if short else LESS
+
+
+def span_of(edges: np.ndarray, limits: "NightLimits") -> tuple[float, float]:
+    """Return from when to when (MJD in TT) the slots and an observer's hours let one work."""
+    begin, until = (None if time is None else float(mjd_tt(time)) for time in (limits.begin, limits.until))
+    return (max(edges[0], edges[0] if begin is None else begin), min(edges[-1], edges[-1] if until is None else until))
