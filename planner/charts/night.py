@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from astropy import units as u
 
-from planner.charts.theme import BLUE, EAST_HUE, GREY, VERMILION, WEST_HUE
+from planner.charts.theme import BLUE, EAST_HUE, GREY, VERMILION, WEST_HUE, dark_paper
 from planner.exposure.reasons import percent
 from planner.session.night.plan import Block, NightPlan
 from planner.session.night.sky import NightClock, NightSky
@@ -64,8 +64,13 @@ def twilight_frame(night: Night, clock: NightClock) -> pd.DataFrame:
 
 
 def twilight_layer(night: Night, clock: NightClock) -> alt.Chart:
-    """Draw the depth of the night as paper that darkens."""
-    return alt.Chart(twilight_frame(night, clock)).mark_rect(color=NIGHT_PAPER, opacity=0.3).encode(
+    """Draw the depth of the night as paper that darkens, also where light and dark are exchanged."""
+    table = twilight_frame(night, clock)
+    if dark_paper():  # there white is the darkest: the day is drawn, before dusk and after dawn
+        sides = [table.assign(end=table["time"], time=table["time"].min()),
+                 table.assign(time=table["end"], end=table["end"].max())]
+        table = pd.concat(sides).assign(name="twilight").query("time < end")
+    return alt.Chart(table).mark_rect(color=NIGHT_PAPER, opacity=0.3).encode(
         x=TIME, x2="end:T", tooltip=[alt.Tooltip("name:N", title="the Sun")])
 
 

@@ -37,10 +37,15 @@ def in_lines(text: str, width: int = 30) -> str:
 _DARK_PAPER: ContextVar[bool] = ContextVar("dark_paper", default=False)  # one value for each session's thread
 
 
+def dark_paper() -> bool:
+    """Say whether the paper is shown black and the ink light."""
+    return _DARK_PAPER.get()
+
+
 @alt.theme.register("quiet", enable=False)
 def _quiet() -> alt.theme.ThemeConfig:
     # Light where the paper is shown black and the ink light: pictures of stars are drawn the other way round then.
-    stars = ["#ffffff", "#0b0e12"] if _DARK_PAPER.get() else ["#0b0e12", "#ffffff"]
+    stars = ["#ffffff", "#0b0e12"] if dark_paper() else ["#0b0e12", "#ffffff"]
     return alt.theme.ThemeConfig({
         "config": {
             "background": "#ffffff",

@@ -25,9 +25,10 @@ from planner.rig import Equipment, Rig, Site, clock_problem
 from planner.session.advice.answer import LOWEST_ALTITUDE
 from planner.session.year.objects import suits
 from planner.ui import settings
+from planner.ui.first_paint import SYSTEM
 from planner.ui.plain import plain
 from planner.ui.settings import hold, mark_stale
-from planner.ui.theme import QUIET, RED
+from planner.ui.theme import take_look
 from planner.visibility.clock import as_date, evening_date
 from planner.visibility.target import Target
 
@@ -129,15 +130,6 @@ def show_frame(shown: tuple[str, ...] = ALL) -> Chosen:
     return Chosen(key=key, equipment=equipment, rig=rig, site=site, target=target, night=night)
 
 
-def red_light() -> str:
-    """Show the switch between the looks and return the look."""
-    follow_the_address()
-    hold("widget_look", st.session_state["choice_look"] == RED)
-    st.toggle("Red light", key="widget_look", on_change=_keep_look,
-              help="Deep red on black, for eyes that are used to the dark.")
-    return str(st.session_state["choice_look"])
-
-
 def say_after(key: str, text: str, *, done: bool = True) -> None:
     """Keep what there is to say for the run that follows: something was done, or could not be."""
     st.session_state[key] = [text, done, None]
@@ -169,7 +161,7 @@ def follow_the_address() -> None:
     state["choice_target"] = state["typed_target"] = address.get("target", FIRST_TARGET)
     state["target_open"] = "target" not in address
     state["choice_night"] = _date_or_none(address.get("night"))
-    state["choice_look"] = RED if address.get("look") == RED else QUIET
+    take_look(address.get("look"), first=first)
     settings.take(address)
     state["address"] = address
 
@@ -179,8 +171,8 @@ def write_the_address() -> None:
     state = st.session_state
     address = {name: str(state[f"choice_{name}"]) for name in settings.FRAME if state[f"choice_{name}"] is not None}
     address |= settings.written()
-    if state["choice_look"] == RED:
-        address["look"] = RED
+    if state["choice_look"] != SYSTEM:
+        address["look"] = state["choice_look"]
     if address != state.get("address"):
         state["address_before"], state["address_time"] = state.get("address"), time.monotonic()
     state["address"] = address
@@ -193,10 +185,6 @@ def _date_or_none(text: str | None) -> datetime.date | None:
         return None if text is None else as_date(text)
     except PlannerError:
         return None
-
-
-def _keep_look() -> None:
-    st.session_state["choice_look"] = RED if st.session_state["widget_look"] else QUIET
 
 
 def _keep(name: str) -> None:

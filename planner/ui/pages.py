@@ -8,9 +8,9 @@ from typing import Any
 import streamlit as st
 
 from planner.ui import settings, whose
-from planner.ui.choices import ALL, follow_the_address, has_own_equipment, red_light, show_frame, write_the_address
+from planner.ui.choices import ALL, follow_the_address, has_own_equipment, show_frame, write_the_address
 from planner.ui.hosts import refuse_foreign_host
-from planner.ui.theme import faint_answer, use_look
+from planner.ui.theme import faint_answer, show_look
 
 GEAR = ("rig", "site", "target", "night")
 
@@ -67,7 +67,8 @@ def run() -> None:
         follow_the_address()
         st.switch_page(pages[TONIGHT])
     with st.sidebar:
-        use_look(red_light())
+        follow_the_address()
+        show_look()
     _show(entries[chosen.title], chosen)
 
 

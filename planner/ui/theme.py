@@ -1,18 +1,12 @@
-"""How the app looks: quiet by day, deep red on black in the observatory.
-
-The red look is laid over the finished page as four sheets of light, so that it reaches everything that is ever drawn:
-text, inputs, menus, tables, charts. Sheet by sheet, a pixel loses its colour, is turned from light to dark, is lifted
-so that pale text stays readable, and keeps its red part only: no green or blue light leaves the screen. White paper
-becomes black, body text (238, 0, 0), which is 4.6 to 1 on black by the contrast formula of WCAG 2.1.
-"""
+"""How the app looks: quiet by day, dark or deep red on black in the observatory."""
 
 from typing import Any
 
 import streamlit as st
 
 from planner.charts.theme import use_theme
-
-QUIET, RED = "quiet", "red"
+from planner.ui.first_paint import DARK, DIM_COOKIE, LOOK_COOKIE, LOOKS, RED, SYSTEM, WISH_COOKIE
+from planner.ui.settings import hold
 
 _ALWAYS = """
 .block-container {padding-top: 3.5rem}
@@ -34,42 +28,74 @@ h1.page-title .whose.demo {border: 2px dashed #8a4b00; color: #6b3a00; backgroun
   white-space: normal !important; overflow: visible !important; overflow-wrap: break-word}
 [data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] * {color: #565d64; opacity: 1}
 .katex-display {overflow-x: auto; overflow-y: hidden; padding: 0.2rem 0}
+[data-testid="stSidebar"] [data-testid="stButtonGroup"] button {padding: 0 0.6rem}
 @media print {
   [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stDownloadButton"] {display: none}
-}
-"""
-_RED = """
-@media screen {
-  html::before, body::before, body::after, html::after {
-    content: ""; position: fixed; inset: 0; z-index: 2147483647; pointer-events: none}
-  html::before {background: #808080; mix-blend-mode: saturation}
-  body::before {background: #ffffff; mix-blend-mode: difference}
-  body::after {background: #555555; mix-blend-mode: color-dodge}
-  html::after {background: #ee0000; mix-blend-mode: multiply}
-  [data-testid="stMain"] [role="group"], [data-testid="stTextInputRootElement"], [data-testid="stNumberInputContainer"],
-  [data-testid="stExpander"] details, [data-testid="stMain"] button {border-color: #767676}
-  [data-testid="stMultiSelect"] [data-tag] {background: transparent; box-shadow: inset 0 0 0 1px currentColor}
-  [data-testid="stMultiSelect"] [data-tag], [data-testid="stMultiSelect"] [data-tag] * {color: inherit}
-  [data-testid="stAlertContainer"] {border: 1px dashed #767676}
-  [data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] * {color: inherit; opacity: 1}
 }
 """
 _STALE = """
 .st-key-answer {opacity: 0.45}
 .st-key-answer [data-testid="stAlertContainer"], .st-key-answer :focus-within {opacity: 1}
 """
-_RED_ON_DARK = "@media screen {body::before {display: none}}"  # a page that is dark already is not turned
 
 
-def use_look(look: str) -> None:
-    """Give page and charts one of the two looks for this run."""
-    use_theme(dark_paper=look == RED)
-    sheets = [_ALWAYS]
-    if look == RED:
-        sheets.append(_RED)
-        if st.context.theme.type == "dark":
-            sheets.append(_RED_ON_DARK)
-    st.html(f"<style>{''.join(sheets)}</style>")
+def show_look() -> None:
+    """Show the choice of the look, with a dimmer for the dark ones, and use it."""
+    state = st.session_state
+    hold("widget_look", state["choice_look"])
+    st.segmented_control("Look", LOOKS, key="widget_look", on_change=_keep_look, required=True,
+                         format_func=str.capitalize, help="Red: deep red on black, for eyes that are used to the dark.")
+    if state["choice_look"] in (DARK, RED):
+        hold("widget_dim", state["choice_dim"])
+        st.slider("Brightness", 10, 100, step=5, format="%d %%", key="widget_dim", on_change=_keep_look)
+    _use_look(state["choice_look"], state["choice_dim"], dark_wished=st.context.cookies.get(WISH_COOKIE) == "1",
+             store=state.get("look_chosen", False))
+
+
+def take_look(addressed: str | None, *, first: bool) -> None:
+    """Take the look from the address, or, as the page opens, what the browser kept."""
+    state, kept = st.session_state, st.context.cookies
+    if addressed in LOOKS:
+        state["choice_look"] = addressed
+    elif first:
+        look = kept.get(LOOK_COOKIE)
+        state["choice_look"] = look if look in LOOKS else SYSTEM
+    if first:
+        dim = kept.get(DIM_COOKIE, "")
+        state["choice_dim"] = min(max(int(dim), 10), 100) if dim.isascii() and dim.isdigit() else 100
+
+
+def _use_look(look: str, brightness_percent: int, *, dark_wished: bool, store: bool) -> None:
+    """Give page and charts one of the looks, whose sheets are in the page from the first paint on (`first_paint`).
+
+    Parameters
+    ----------
+    look : str
+        One of `first_paint.LOOKS`.
+    brightness_percent : int
+        Of a dark look.
+    dark_wished : bool
+        Whether the browser's system wishes for dark.
+    store : bool
+        Whether the browser shall keep it for the next visit.
+    """
+    st.session_state["dark_paper"] = look in (DARK, RED) or (look == SYSTEM and dark_wished)
+    keep_paper()
+    st.html(f"<style>{_ALWAYS}</style>")
+    st.html(f"<script>window.plannerLook && window.plannerLook('{look}', {brightness_percent}, {int(store)})</script>",
+            unsafe_allow_javascript=True)
+
+
+def _keep_look() -> None:
+    state = st.session_state
+    state["choice_look"] = state["widget_look"] or SYSTEM
+    state["choice_dim"] = state.get("widget_dim", state["choice_dim"])
+    state["look_chosen"] = True
+
+
+def keep_paper() -> None:
+    """Give charts the paper of the page's last run: a part of a page that runs by itself has a thread of its own."""
+    use_theme(dark_paper=st.session_state.get("dark_paper", False))
 
 
 def faint_answer(place: Any) -> None:

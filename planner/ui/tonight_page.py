@@ -34,6 +34,7 @@ from planner.ui.night_now import show_brought, show_measure_next, show_now
 from planner.ui.night_record import record
 from planner.ui.night_targets import Wanted, ask_for_targets
 from planner.ui.plain import plain
+from planner.ui.theme import keep_paper
 from planner.visibility.target import Target
 
 WIDTHS = {"From": 60, "To": 60, "Filter": 55, "Subs": 85}  # of columns: on a phone these and the target are in view
@@ -152,6 +153,7 @@ def _not_tonight(plan: NightPlan) -> None:
 @st.fragment
 def _sky(key: Choice, form: NightForm, plan: NightPlan) -> None:
     """Show where targets and Moon stand; a change in here draws nothing else anew."""
+    keep_paper()
     st.subheader("The sky tonight", anchor=False)
     every = [outlook.request.target.name for outlook in plan.outlooks]
     planned = list(dict.fromkeys(block.target.name for block in plan.blocks))

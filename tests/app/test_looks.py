@@ -1,0 +1,107 @@
+"""The looks of the pages: light, dark and red, from the first paint on, and what can be read in each."""
+
+import io
+
+import numpy as np
+import pytest
+from app.conftest import DESKTOP, PHONE, Watched
+from PIL import Image
+
+PATIENCE_MS = 120000
+
+
+def picture(page):
+    return np.asarray(Image.open(io.BytesIO(page.screenshot())).convert("RGB")).astype(float)
+
+
+def first_paint(chromium, address, path="advice", scheme="light", cookies=()):
+    """The first picture of a page whose program has not come yet."""
+    context = chromium.new_context(viewport=DESKTOP, color_scheme=scheme)
+    context.add_cookies([{"name": name, "value": value, "url": address} for name, value in cookies])
+    page = context.new_page()
+    page.route("**/static/js/**", lambda route: route.abort())
+    page.goto(f"{address}/{path}")
+    seen = picture(page)
+    context.close()
+    return seen
+
+
+@pytest.mark.browser
+def test_the_first_paint_has_the_look_chosen_before_or_the_systems(chromium, app_address):
+    assert first_paint(chromium, app_address).min() > 250
+    for seen in (first_paint(chromium, app_address, "advice?look=red"),
+                 first_paint(chromium, app_address, cookies=[("planner_look", "red")])):
+        assert seen.max() < 30
+        assert seen[..., 1:].max() == 0
+    for seen in (first_paint(chromium, app_address, scheme="dark"),
+                 first_paint(chromium, app_address, cookies=[("planner_look", "dark")])):
+        assert seen.max() < 40
+    assert first_paint(chromium, app_address, scheme="dark", cookies=[("planner_look", "light")]).min() > 250
+
+
+@pytest.mark.browser
+def test_a_look_is_chosen_dimmed_and_kept_for_the_next_visit(chromium, app_address):
+    watched = Watched(chromium, DESKTOP)
+    page = watched.page
+    page.goto(f"{app_address}/sources")
+    page.get_by_role("radio", name="Dark").or_(page.get_by_role("button", name="Dark")).first.click(timeout=PATIENCE_MS)
+    page.wait_for_function("document.documentElement.dataset.look === 'dark'")
+    watched.settle()
+    bright = picture(page)
+    assert np.median(bright) < 40
+    # Dark, not red: in some of it blue outshines red.
+    assert (bright[..., 2] - bright[..., 0]).max() > 20
+    slider = page.get_by_role("slider", name="Brightness")
+    slider.focus()
+    slider.press("Home")
+    page.wait_for_function("getComputedStyle(document.documentElement).getPropertyValue('--dim') === '0.1'")
+    watched.settle()
+    assert picture(page).max() < 0.25 * bright.max()
+    again = page.context.new_page()  # another visit, by the bare address
+    again.goto(f"{app_address}/sources")
+    again.wait_for_function("document.documentElement.dataset.look === 'dark'")
+    again.get_by_role("slider", name="Brightness").wait_for(timeout=PATIENCE_MS)
+    assert again.get_by_role("slider", name="Brightness").input_value() == "10"
+    assert watched.errors == []
+    watched.context.close()
+
+
+# WCAG 2.1, relative luminance and contrast ratio; what is drawn behind a text is the next opaque colour below it.
+CONTRASTS = """() => {
+  const rgba = text => { const v = text.match(/[\\d.]+/g).map(Number); return v.length > 3 ? v : [...v, 1] };
+  const over = (top, under) => top.slice(0, 3).map((c, i) => c * top[3] + under[i] * (1 - top[3])).concat(1);
+  const light = ([r, g, b]) => [r, g, b].map(c => c / 255)
+    .map(c => c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4)
+    .reduce((sum, c, i) => sum + c * [0.2126, 0.7152, 0.0722][i], 0);
+  const found = [];
+  const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walker.nextNode()) {
+    const node = walker.currentNode, one = node.parentElement;
+    if (!node.data.trim() || !one.checkVisibility({visibilityProperty: true})) continue;
+    if (one.closest('svg, style, script, noscript, [disabled], [aria-disabled=true], [data-testid=stIconMaterial]'))
+      continue;
+    const chain = []; let strength = 1;
+    for (let at = one; at; at = at.parentElement) { chain.push(at); strength *= Number(getComputedStyle(at).opacity); }
+    let paper = [255, 255, 255, 1];
+    for (const at of chain.reverse()) paper = over(rgba(getComputedStyle(at).backgroundColor), paper);
+    const ink = rgba(getComputedStyle(one).color); ink[3] *= strength;
+    const [a, b] = [light(over(ink, paper)), light(paper)].sort((x, y) => y - x);
+    found.push([(a + 0.05) / (b + 0.05), node.data.trim().slice(0, 60)]);
+  }
+  return found;
+}"""
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("path", ["advice", "equipment"])
+def test_every_text_stands_out_from_its_paper(chromium, app_address, path):
+    watched = Watched(chromium, PHONE)
+    page = watched.page
+    page.goto(f"{app_address}/{path}?night=2026-11-10")
+    page.get_by_role("heading", level=1).wait_for(timeout=PATIENCE_MS)
+    watched.settle(PATIENCE_MS)
+    found = page.evaluate(CONTRASTS)
+    assert len(found) > 20
+    # WCAG 2.1, success criterion 1.4.3: 4.5 to 1.
+    assert [(round(ratio, 2), text) for ratio, text in found if ratio < 4.5] == []
+    watched.context.close()
