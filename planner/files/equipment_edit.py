@@ -179,7 +179,7 @@ def _changed(text: str, path: Path, kind: str, name: str, changes: Mapping[str, 
     document = tomlkit.parse(text)
     tables, place = _found(document, path, kind, name)
     old, new = str(tables[place]["name"]), changes.get("name")
-    _change(tables[place], changes)
+    change_keys(tables[place], changes)
     if isinstance(new, str) and new != old:
         for _, holder, key, position in _mentions(document, kind, old):
             if position is None:
@@ -196,7 +196,7 @@ def _with_table(text: str, kind: str, values: Mapping[str, Any]) -> str:
     table = tomlkit.table()
     for key, value in values.items():
         if value is not None:
-            table[key] = _toml(value)
+            table[key] = toml_value(value)
     return with_block(text, kind, f"[[{kind}]]\n{tomlkit.dumps(table)}")
 
 
@@ -248,7 +248,7 @@ def _refuse_problems(text: str, path: Path) -> None:
         raise problems[0]
 
 
-def _change(table: Any, changes: Mapping[str, Any]) -> None:
+def change_keys(table: Any, changes: Mapping[str, Any]) -> None:
     """Set the keys; new ones come after the table's last key, before the notes that lead to the next table."""
     body = table.value.body
     tail = []
@@ -258,11 +258,11 @@ def _change(table: Any, changes: Mapping[str, Any]) -> None:
         if value is None:
             table.pop(key, None)
         else:
-            table[key] = _toml(value)
+            table[key] = toml_value(value)
     body.extend((None, item) for item in reversed(tail))
 
 
-def _toml(value: Any) -> Any:
+def toml_value(value: Any) -> Any:
     """Return a value as it is written in the file."""
     import tomlkit
 
@@ -274,7 +274,7 @@ def _toml(value: Any) -> Any:
         return float(f"{float(value):.10g}")
     terms = tomlkit.array()
     for term in value:
-        terms.append(_toml(term) if isinstance(term, str) else _term(term))
+        terms.append(toml_value(term) if isinstance(term, str) else _term(term))
     return terms.multiline(len(terms) > 1 and not all(isinstance(term, str) for term in value))
 
 
@@ -284,5 +284,5 @@ def _term(term: PeriodicTerm | Mapping[str, Any]) -> Any:
     given = term if isinstance(term, Mapping) else {
         "period": term.period, "amplitude": term.amplitude, "phase": term.phase}
     line = tomlkit.inline_table()
-    line.update({key: _toml(value) for key, value in given.items() if value is not None})
+    line.update({key: toml_value(value) for key, value in given.items() if value is not None})
     return line

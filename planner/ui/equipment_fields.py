@@ -27,7 +27,9 @@ LISTS = {"filters": "filter", "telescopes": "telescope"}
 _BARE = re.compile(r"\s*[+−-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?\s*")
 _COMMA = re.compile(r"(\s*[+−-]?\d+),(\d+)(?=\s|[^\d.,]|$)")  # of a decimal number, as many write it
 _PRETTY = {"um": "µm", "deg_C": "°C", "deg": "°", "mag/arcsec2": "mag/arcsec²", "electron/adu": "electrons per step",
-           "electron": "electrons", "electron/s": "electrons/s", "arcsec/min(1/2)": "arcsec/√min"}
+           "electron": "electrons", "electron/s": "electrons/s", "arcsec/min(1/2)": "arcsec/√min",
+           "Nm": "N m", "kgmm": "kg mm", "Nm2": "N m²", "mm2": "mm²", "m2": "m²", "kg/m3": "kg/m³", "deg/s": "°/s",
+           "Ohm": "ohm"}
 _NAMES = {"rate_error_ppm": "Rate error (ppm)", "flexure_ra": "Flexure in RA", "flexure_dec": "Flexure in Dec",
           "amplitude": "Amplitude, half of peak to peak"}
 
@@ -65,12 +67,13 @@ def fields_of(kind: str, draft: Mapping[str, Any]) -> list[Field]:
     model = KINDS[kind]
     drive = DRIVE_CLASSES.get(str(draft.get("drive_class", "")), {}) if kind == "mount" else {}
     rules = rules_of(model, SPECIAL.get(kind, ()))
-    fields = [Field(item.name, rules[item.name], drive.get(item.name, _usual(item)))
+    fields = [Field(item.name, rules[item.name], drive.get(item.name, usual_of(item)))
               for item in dataclasses.fields(model) if item.name in rules]
     return sorted(fields, key=lambda field: field.usual is not None)
 
 
-def _usual(item: Any) -> Any:
+def usual_of(item: Any) -> Any:
+    """Return the usual value of a dataclass field as it would be written; None if it must be given."""
     if item.default_factory is not dataclasses.MISSING:
         value = item.default_factory()
     elif item.default is not dataclasses.MISSING:
@@ -109,11 +112,12 @@ def _known(name: str, names: list[str]) -> str:
 
 def values_of(kind: str, draft: Draft, start: Draft | None) -> dict[str, Any]:
     """Return the values of the keys that differ from the start, as they are written; None takes a key out."""
-    return {field.key: _value(field, draft[field.key]) for field in fields_of(kind, draft)
+    return {field.key: written_value(field, draft[field.key]) for field in fields_of(kind, draft)
             if start is None or draft[field.key] != start[field.key]}
 
 
-def _value(field: Field, entered: Any) -> Any:
+def written_value(field: Field, entered: Any) -> Any:
+    """Return what a widget holds as the file writes it; None where it holds nothing."""
     rule = field.rule
     if entered in ("", [], OWN_FIGURES, *NONE_OF.values()):
         return [] if field.key == "filters" else None

@@ -47,7 +47,7 @@ PAGES = {
     "My own": (
         Page("setup_page", "Set up, step by step", "setup", choices=(), gear=False),
         Page("equipment_page", "My equipment", "equipment", choices=()),
-        Page("pier_page", "Pier", "pier", choices=(), gear=False),
+        Page("pier.page", "Pier", "pier", choices=(), gear=False),
         Page("sources_page", "How it is computed", "sources", choices=(), gear=False),
     ),
 }
