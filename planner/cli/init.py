@@ -26,7 +26,11 @@ def init(
     if equipment is not None and (file is not None or kind != "equipment"):
         raise InvalidInputError("--equipment", equipment, f"does not go with {'--file' if file else kind}",
                                 "Use --file.")
-    named = equipment if file is None else file
+    begin(kind, equipment if file is None else file, json=json)
+
+
+def begin(kind: str, named: Path | None, *, json: bool) -> None:
+    """Write one of the observer's files and say what to do next."""
     path = begin_file(kind, named)
     if json:
         print_json({"file": str(path), "written": True})

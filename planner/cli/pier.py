@@ -139,6 +139,18 @@ def check(pier: PierOption = None, json: JsonOption = False) -> None:
         raise typer.Exit(BAD_INPUT)
 
 
+@app.command()
+def init(
+    file: Annotated[Path | None, typer.Option("--file", metavar="FILE", help="Where to write it, instead of the folder "
+                                              "of your settings.")] = None,
+    json: JsonOption = False,
+) -> None:
+    """Write a commented pier file to start from; an existing file is never overwritten."""
+    from planner.cli.init import begin
+
+    begin("pier", file, json=json)
+
+
 def _open(path: Path | None, part: str) -> Any:
     """Return the pier, which must describe that part."""
     setup = load_pier(path)

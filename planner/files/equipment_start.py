@@ -1,19 +1,26 @@
 """The observer's own files: begun from commented starting files, or the equipment from a copy of the demo."""
 
+import dataclasses
+import tomllib
 from pathlib import Path
+from typing import Any
 
 from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.equipment import WHAT, load_equipment, user_equipment_path
 from planner.files.own_files import own_path
 from planner.files.packaged import packaged_data
+from planner.files.pier import LISTS, SINGLES
 from planner.files.reading import is_there
+from planner.files.tables import rules_of
 from planner.files.writing import write_new
 
 PIER_HEAD = """\
-# Your pier. Origin: starting file written by "planner init pier"; every figure in it is an example: replace it.
-# Take out the tables that you do not want to know about.
+# Your pier. Origin: starting file written by "planner pier init"; every figure in it is an example: replace it.
+# Take out the tables that you do not want to know about. "planner pier check" names every mistake in it.
+# Hold tube and weights before a clutch is opened; local codes and licensed trades decide on concrete and wiring.
 """
+MORE_KEYS = "# Further keys of each table, with what holds where they are left out:"
 KINDS = ("equipment", "pier", "projects", "targets")
 OWN = {"equipment": "equipment.toml", "pier": "pier.toml", "projects": "projects.toml", "targets": "targets.csv"}
 STARTERS = {"equipment": "starter.toml", "pier": "pier.toml", "projects": "starter_projects.toml",
@@ -40,9 +47,35 @@ def begin_file(kind: str, path: Path | str | None = None) -> Path:
     used = own_path(OWN[kind]) if path is None else Path(path).expanduser()
     text = packaged_data(STARTERS[kind]).read_text(encoding="utf-8")
     if kind == "pier":  # the demo's figures under a head of their own
-        text = PIER_HEAD + text[text.index("\n\n"):]
+        text = f"{PIER_HEAD}{text[text.index(chr(10) * 2):].rstrip()}\n\n{_further_keys(text)}"
     write_new(used, text, what=f"{kind} file", remedy="Edit it, or give another path.")
     return used
+
+
+def _further_keys(text: str) -> str:
+    """Return a comment on every key of a pier file that a text does not write: unit, meaning, what holds without it."""
+    written, lines = tomllib.loads(text), [MORE_KEYS]
+    for kind, model in {**SINGLES, **LISTS}.items():
+        tables = written.get(kind, {})
+        used = {key for table in (tables if isinstance(tables, list) else [tables]) for key in table}
+        rules = rules_of(model)
+        keys = [(item, rules[item.name]) for item in dataclasses.fields(model) if item.name in rules]
+        lines += ["#", f"# [[{kind}]]" if kind in LISTS else f"# [{kind}]"]
+        lines += [": ".join(filter(None, (f"#   {item.name}{_without(item)}", rule.meaning or ", ".join(rule.choices))))
+                  for item, rule in keys if item.name not in used and item.name != "is_demo"]
+        if lines[-1].endswith("]"):
+            del lines[-2:]
+    return "\n".join(lines) + "\n"
+
+
+def _without(item: "dataclasses.Field[Any]") -> str:
+    """Return what holds where a key is left out, as it would be written."""
+    rule = item.metadata["rule"]
+    value = item.default_factory() if item.default_factory is not dataclasses.MISSING else item.default
+    if value is None or value is dataclasses.MISSING:
+        return f" ({rule.unit})" if rule.unit is not None else ""
+    text = f"{value.value:g} {rule.unit}" if rule.kind == "quantity" else str(value)
+    return f" = {text.lower()}" if rule.kind in ("truth", "number", "whole") else f' = "{text}"'
 
 
 def begin_equipment(path: Path | str | None = None, *, copy_of_demo: bool = False) -> Path:
@@ -72,8 +105,6 @@ def begin_equipment(path: Path | str | None = None, *, copy_of_demo: bool = Fals
 
 def _copy_horizons(equipment: Path) -> None:
     """Copy the horizon files that the demo names beside the equipment file, unless they are there."""
-    import tomllib
-
     for site in tomllib.loads(packaged_data("equipment.toml").read_text(encoding="utf-8"))["site"]:
         name = site.get("horizon")
         if name and not is_there(equipment.with_name(name)):

@@ -32,6 +32,8 @@ from planner.pier import (
     balance,
     pier_motion,
 )
+from planner.pier.balance.model import head_faults
+from planner.pier.wiring.names import tree_faults
 
 WHAT = "pier file"
 # Tables that may repeat, and those that stand once.
@@ -135,10 +137,9 @@ def _values(reading: Reading, document: dict[str, Any]) -> dict[str, Any]:
         reading.problem(key, "(table)", "is not a table of the pier file", did_you_mean(key, _TABLES))
     values: dict[str, Any] = {kind: _single(reading, kind, document[kind]) for kind in SINGLES if kind in document}
     for kind, model in LISTS.items():
-        tables = document.get(kind, [])
-        tables = tables if isinstance(tables, list) else [tables]
+        tables = _as_list(document.get(kind, []))
         values[kind] = [_listed(reading, kind, place, model, table) for place, table in enumerate(tables, start=1)]
-    return values
+    return {**values, "names": _names(document)}
 
 
 def _single(reading: Reading, kind: str, table: Any) -> dict[str, Any] | None:
@@ -176,6 +177,7 @@ def _built(reading: Reading, label: str, model: type[Any], values: dict[str, Any
 def _setup(reading: Reading, values: dict[str, Any], is_demo: bool) -> PierSetup | None:
     """Build whatever can be built, so that every problem shows; None if there is any."""
     models: dict[str, Any] = {}
+    _faults_among(reading, values)
     if "mount" in values or values["tube"]:
         models["assembly"] = _assembly(reading, values)
     if "supply" in values or values["load"]:
@@ -189,6 +191,43 @@ def _setup(reading: Reading, values: dict[str, Any], is_demo: bool) -> PierSetup
     return None if reading.problems else _built(reading, "pier", PierSetup, {**pier, **models, "is_demo": is_demo})
 
 
+def _faults_among(reading: Reading, values: dict[str, Any]) -> None:
+    """Keep what tables say against one another: names, weights on the bar, cables of the tree."""
+    bar = values.get("bar", {})
+    names = values["names"]
+    found = head_faults(names["tube"], names["counterweight"], None if bar is None else _tried(Bar, bar),
+                        [one for one in values["counterweight"] if one is not None])
+    if names["whole"]:
+        found += tree_faults(names["supply"][0], names["hub"], names["load"], names["cable"])
+    for error in found:
+        reading.problem(error.name, error.value, error.rule, error.remedy)
+
+
+def _tried(model: type[Any], values: dict[str, Any]) -> Any:
+    """Return a model, or None where its own table tells of a fault."""
+    try:
+        return model(**values)
+    except InvalidInputError:
+        return None
+
+
+def _names(document: dict[str, Any]) -> dict[str, Any]:
+    """Return the names in the tables as they are written, whatever else is wrong; `whole` if a tree can be told."""
+    tables = {kind: [table for table in _as_list(document.get(kind, [])) if isinstance(table, dict)]
+              for kind in ("tube", "counterweight", "supply", "hub", "load", "cable")}
+    names: dict[str, Any] = {kind: [table["name"] for table in those if isinstance(table.get("name"), str)]
+                             for kind, those in tables.items()}
+    names["cable"] = [(table.get("source"), table.get("feeds")) for table in tables["cable"]]
+    named = all(len(names[kind]) == len(tables[kind]) for kind in ("supply", "hub", "load"))
+    fed = all(isinstance(end, str) for ends in names["cable"] for end in ends)
+    names["whole"] = named and fed and len(names["supply"]) == 1 and bool(names["load"])
+    return names
+
+
+def _as_list(tables: Any) -> list[Any]:
+    return tables if isinstance(tables, list) else [tables]
+
+
 def _assembly(reading: Reading, values: dict[str, Any]) -> Assembly | None:
     bar = _built(reading, "bar", Bar, values.get("bar", {}))
     rotator = _built(reading, "rotator", Rotator, values["rotator"]) if "rotator" in values else None
@@ -198,7 +237,7 @@ def _assembly(reading: Reading, values: dict[str, Any]) -> Assembly | None:
     parts, weights = tuple(values["tube"]), tuple(values["counterweight"])
     if values["mount"] is None or bar is None or None in parts or None in weights:
         return None
-    return _built(reading, "mount", Assembly, {
+    return None if reading.problems else _built(reading, "mount", Assembly, {
         **values["mount"], "bar": bar, "rotator": rotator, "parts": parts, "counterweights": weights})
 
 
@@ -210,7 +249,7 @@ def _tree(reading: Reading, values: dict[str, Any]) -> PowerTree | None:
     groups = {f"{kind}s": tuple(values[kind]) for kind in ("hub", "load", "cable")}
     if supply is None or any(None in group for group in groups.values()):
         return None
-    return _built(reading, "power tree", PowerTree, {"supply": supply, **groups})
+    return None if reading.problems else _built(reading, "power tree", PowerTree, {"supply": supply, **groups})
 
 
 def _top_loads(values: dict[str, Any], assembly: Assembly | None) -> dict[str, Any] | None:

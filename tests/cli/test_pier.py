@@ -5,6 +5,7 @@ import json
 import pytest
 
 from planner.cli import run
+from planner.files.packaged import packaged_data
 
 PIER = ["pier"]
 UNITS = ("_kg", "_mm", "_kg_mm", "_N_m", "_V", "_A", "_W", "_Wh", "_Ah", "_h", "_mm2", "_m", "_deg_C", "_K", "_Hz",
@@ -162,3 +163,25 @@ def test_a_collapsed_tree_is_an_answer(capsys, tmp_path):
     document = json.loads(answer(capsys, "power", "--json", "--pier", str(long))[1])
     assert document["collapsed"] is True
     assert document["loads"][0]["lowest_voltage_V"] is None
+
+
+def test_a_pier_file_is_begun_and_never_written_over(capsys, tmp_path):
+    path = tmp_path / "pier.toml"
+    code, out, _ = answer(capsys, "init", "--file", str(path))
+    assert (code, path.is_file()) == (0, True)
+    assert f'run: planner pier check --pier "{path}"' in out
+    path.write_text("[pier]\nname = 'mine'\n")
+    code, _, err = answer(capsys, "init", "--file", str(path))
+    assert code == 2
+    assert "is never overwritten" in err
+    assert "mine" in path.read_text()
+
+
+def test_check_lists_all_faults_a_line_each(capsys, tmp_path):
+    path = tmp_path / "pier.toml"
+    demo = packaged_data("pier.toml").read_text()
+    path.write_text(demo.replace('position = "250 mm"', 'position = "20 mm"').replace(
+        'position = "390 mm"', 'position = "500 mm"').replace('feeds = "camera"', 'feeds = "kamera"'))
+    code, _, err = answer(capsys, "check", "--pier", str(path))
+    assert code == 2
+    assert len(err.splitlines()) == 4  # two weights off the bar, a cable to nowhere, a camera without one

@@ -4,6 +4,7 @@ import pytest
 from astropy import units as u
 
 from planner.errors import InvalidInputError
+from planner.files.equipment_start import MORE_KEYS, begin_file
 from planner.files.packaged import packaged_data
 from planner.files.pier import check_pier, load_pier, parse_pier, pier_path
 from planner.pier import balance
@@ -108,3 +109,82 @@ def test_a_missing_file_is_one_line(tmp_path):
     (line,) = check_pier(tmp_path / "none.toml")
     assert line.startswith("pier file = ")
     assert line.endswith("is not there. Check the path.")
+
+
+MANY_FAULTS = """
+[mount]
+saddle_distance = "210 mm"
+[bar]
+start = "100 mm"
+end = "300 mm"
+[[tube]]
+name = "tube"
+mass = "9"
+along = "0 mm"
+[[counterweight]]
+name = "inner"
+mass = "5 kg"
+position = "250 mm"
+thickness = "40 mm"
+[[counterweight]]
+name = "outer"
+mass = "5 kg"
+position = "260 mm"
+thickness = "40 mm"
+[[counterweight]]
+name = "Inner"
+mass = "5 kg"
+position = "390 mm"
+[supply]
+name = "battery"
+voltage = "12 V"
+[[hub]]
+name = "hub"
+[[hub]]
+name = "other hub"
+[[load]]
+name = "camera"
+power = "10 W"
+[[cable]]
+source = "batery"
+feeds = "hub"
+length = "1 m"
+cross_section = "1 mm2"
+[[cable]]
+source = "other hub"
+feeds = "other hub"
+length = "1 m"
+cross_section = "1 mm2"
+[[cable]]
+source = "hub"
+feeds = "camra"
+length = "1 m"
+cross_section = "1.1 mm2"
+"""
+
+
+def test_tree_and_bar_tell_of_all_their_faults_beside_those_of_single_keys():
+    found = problems_of(MANY_FAULTS)
+    for words in ('tube "tube".mass', "cross_section = 1.1 mm2", 'counterweight.name = "inner": is there twice',
+                  'counterweight "outer".position = 260.0 mm: overlaps', '"Inner".position = 390.0 mm: must lie on',
+                  'cable.source = "batery"', 'cable.feeds = "camra"', 'feeds = "camera": must be fed by one cable',
+                  'cable = "other hub": lies on a ring'):
+        assert sum(words in line for line in found) == 1, (words, found)
+    assert len(found) == 9
+
+
+def test_the_starting_file_tells_every_key_and_each_is_accepted(tmp_path):
+    text = begin_file("pier", tmp_path / "pier.toml").read_text()
+    bare, tables = text[:text.index(MORE_KEYS)], {}
+    assert parse_pier(text, file="pier.toml")[1] == []
+    table = ""
+    for line in text[text.index(MORE_KEYS):].splitlines():
+        if line.startswith("# ["):
+            table = line[2:]
+        elif " = " in line and "]" not in line:
+            tables[table, line[4:].split(" = ")[0]] = line[4:].split(": ")[0]
+    assert len(tables) > 20
+    for (table, key), written in tables.items():
+        assert table in bare
+        changed = bare.replace(f"{table}\n", f"{table}\n{written}\n", 1)
+        assert parse_pier(changed, file="pier.toml")[1] == [], (table, key)

@@ -10,6 +10,7 @@ Axes of a German equatorial head, all distances signed:
 Counterweights and the bar lie on the other side; their distances from the right-ascension axis are positive.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from astropy import units as u
@@ -140,9 +141,10 @@ class Assembly(Model):
         object.__setattr__(self, "counterweights", tuple(self.counterweights))
         if not self.parts:
             raise InvalidInputError("tube", "[]", "must hold at least one part", "Add a [[tube]] table.")
-        for kind, items in (("tube", self.parts), ("counterweight", self.counterweights)):
-            _require_different_names(kind, [item.name for item in items])
-        _require_on_the_bar(self.bar, self.counterweights)
+        faults = head_faults([part.name for part in self.parts], [one.name for one in self.counterweights], self.bar,
+                             self.counterweights)
+        if faults:
+            raise faults[0]
         if self.rotator is None and any(part.turns for part in self.parts):
             raise InvalidInputError("[rotator]", "(missing)", "must be given where a part turns", "Add it with height.")
 
@@ -181,23 +183,38 @@ def swap(assembly: Assembly, name: str, *, mass: u.Quantity[u.kg], along: u.Quan
     return replace(assembly, parts=parts)
 
 
-def _require_different_names(kind: str, names: list[str]) -> None:
-    lower = [name.lower() for name in names]
-    for name in names:
-        if lower.count(name.lower()) > 1:
-            raise InvalidInputError(f"{kind}.name", name, "is there twice", "Give each its own name.")
+def head_faults(parts: Sequence[str], weights: Sequence[str], bar: Bar | None, hung: Sequence[Counterweight]
+                ) -> list[InvalidInputError]:
+    """Return everything about a head that its parts do not say by themselves.
+
+    Parameters
+    ----------
+    parts, weights : sequence of str
+        Names of the tube's parts and of the counterweights.
+    bar : Bar or None
+        None if it is not known: then nothing is said of who hangs where.
+    hung : sequence of Counterweight
+        Those whose place is known.
+    """
+    found = [InvalidInputError(f"{kind}.name", name, "is there twice", "Give each its own name.")
+             for kind, names in (("tube", parts), ("counterweight", weights))
+             for name in dict.fromkeys(name.lower() for name in names)
+             if [one.lower() for one in names].count(name) > 1]
+    return found + ([] if bar is None else _bar_faults(bar, hung))
 
 
-def _require_on_the_bar(bar: Bar, weights: tuple[Counterweight, ...]) -> None:
-    """Refuse a weight that hangs over an end of the bar, or two in one place."""
-    outer = bar.start
+def _bar_faults(bar: Bar, weights: Sequence[Counterweight]) -> list[InvalidInputError]:
+    """Return each weight that hangs over an end of the bar, or over the one inside it."""
+    found, outer = [], bar.start
     for weight in sorted(weights, key=lambda item: item.position.value):
+        place = f'counterweight "{weight.name}".position'
         inner_face, outer_face = weight.position - weight.thickness / 2, weight.position + weight.thickness / 2
         if inner_face < bar.start - 0.01 * u.mm or outer_face > bar.end + 0.01 * u.mm:
-            raise InvalidInputError(f'counterweight "{weight.name}".position', weight.position,
-                                    f"must lie on the bar, {bar.start:g} to {bar.end:g}, with half its thickness",
-                                    "Measure from the right-ascension axis to the middle of the weight.")
-        if inner_face < outer - 0.01 * u.mm:
-            raise InvalidInputError(f'counterweight "{weight.name}".position', weight.position,
-                                    "overlaps the weight inside it", "Check positions and thicknesses.")
-        outer = outer_face
+            found.append(InvalidInputError(
+                place, weight.position, f"must lie on the bar, {bar.start:g} to {bar.end:g}, with half its thickness",
+                "Measure from the right-ascension axis to the middle of the weight."))
+        elif inner_face < outer - 0.01 * u.mm:
+            found.append(InvalidInputError(place, weight.position, "overlaps the weight inside it",
+                                           "Check positions and thicknesses."))
+        outer = max(outer, outer_face)
+    return found

@@ -105,7 +105,7 @@ class TopLoads(Model):
     """What stands on the column and what pushes it."""
 
     mass: u.Quantity[u.kg] = quantity("kg", default="40 kg", at_least=0, at_most=5000,
-                                      meaning="mount, tube and counterweights together")
+                                      meaning="mount, tube and counterweights together; the balance's, where given")
     centre: u.Quantity[u.mm] = quantity("mm", default="300 mm", at_least=0, at_most=3000,
                                         meaning="height of their common centre above the column's top")
     gyration: u.Quantity[u.mm] = quantity("mm", default="0 mm", at_least=0, at_most=3000,

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
-from planner.checks import Model, did_you_mean, plain, quantity
+from planner.checks import Model, plain, quantity
 from planner.errors import InvalidInputError
 from planner.pier.dew import heater_power
 from planner.pier.wiring.cable import Cable
+from planner.pier.wiring.names import tree_faults
 
 BEHAVIOURS = ("constant power", "constant current", "resistive")
 STATES = ("working", "peak", "average")
@@ -177,7 +178,10 @@ class PowerTree(Model):
             object.__setattr__(self, group, tuple(getattr(self, group)))
         if not self.loads:
             raise InvalidInputError("load", "[]", "must hold at least one load", "Add a [[load]] table.")
-        _require_a_tree(self)
+        faults = tree_faults(self.supply.name, [hub.name for hub in self.hubs], [load.name for load in self.loads],
+                             [(cable.source, cable.feeds) for cable in self.cables])
+        if faults:
+            raise faults[0]
 
     def path_to(self, name: str) -> tuple[int, ...]:
         """Return the indices of the cables between the supply and a node, from the supply on."""
@@ -246,36 +250,3 @@ def state_power(load: Load, conditions: Conditions, state: str) -> u.Quantity[u.
     if state == "working":
         return working
     return working + load.peak_duty * (load.greatest_power - working)
-
-
-def _require_a_tree(tree: PowerTree) -> None:
-    """Refuse names that are there twice, cables to nowhere, nodes fed twice or not at all, and rings."""
-    nodes = [tree.supply.name, *(hub.name for hub in tree.hubs), *(load.name for load in tree.loads)]
-    for name in nodes:
-        if nodes.count(name) > 1:
-            raise InvalidInputError("name", name, "is there twice among supply, hubs and loads", "Give each its own.")
-    sources = [tree.supply.name, *(hub.name for hub in tree.hubs)]
-    for cable in tree.cables:
-        if cable.source not in sources:
-            raise InvalidInputError("cable.source", cable.source, "must be the supply or a hub",
-                                    did_you_mean(cable.source, sources))
-        if cable.feeds not in nodes[1:]:
-            raise InvalidInputError("cable.feeds", cable.feeds, "must be a hub or a load",
-                                    did_you_mean(cable.feeds, nodes[1:]))
-    fed = [cable.feeds for cable in tree.cables]
-    for name in nodes[1:]:
-        if fed.count(name) != 1:
-            raise InvalidInputError("cable.feeds", name, f"must be fed by one cable, not {fed.count(name)}",
-                                    "Give every hub and load one [[cable]].")
-    _require_no_ring(tree)
-
-
-def _require_no_ring(tree: PowerTree) -> None:
-    above = {cable.feeds: cable.source for cable in tree.cables}
-    for start in above:
-        name, steps = start, 0
-        while name != tree.supply.name:
-            name, steps = above[name], steps + 1
-            if steps > len(above):
-                raise InvalidInputError("cable", start, "lies on a ring that the supply does not feed",
-                                        "Follow the cables from the supply outwards.")
