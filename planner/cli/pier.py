@@ -11,6 +11,7 @@ import typer
 from planner.checks import Rule
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, SiteOption, new_app, night_date
 from planner.cli.output import note, print_json, print_table
+from planner.exposure.reasons import percent
 from planner.files.equipment import load_equipment
 from planner.files.pier import check_pier, load_pier, pier_path
 from planner.pier import PierSetup
@@ -120,7 +121,7 @@ def column(
     if json:
         print_json({"pier": setup.name, **column_document(setup.column, answer), "cautions": list(COLUMN_CAUTIONS)})
         return
-    _print_lines(answer.lines, ())
+    _print_lines((f"Verdict: {answer.verdict}.", *answer.lines), ())
     _show_column(setup, answer)
     _print_lines((), COLUMN_CAUTIONS)
 
@@ -250,6 +251,10 @@ def _show_power(document: dict[str, Any]) -> None:
           f"{document['duration_h']:.1f} h.")
 
 
+def _borne(share: float) -> str:
+    return "too much" if share >= 99 else percent(share) if share >= 0.01 else "under 1 %"
+
+
 def _ampere(value: float | None) -> str:
     return "none" if value is None else f"{value:g} A"
 
@@ -259,10 +264,10 @@ def _number(value: float, digits: int) -> str:
 
 
 def _show_column(setup: PierSetup, answer: Any) -> None:
-    checks = [(check.part, check.name, f"{check.share:.0%}" if check.share < 99 else "too much")
+    checks = [(check.part, check.name, _borne(check.share))
               for check in answer.standing.checks if 0 < check.share < float("inf")]
-    print_table(f'Column of "{setup.name}": what it bears', ("part", "", "of what it may"), checks,
-                right=("of what it may",))
+    print_table(f'Column of "{setup.name}": what it bears', ("part", "", "of what it bears"), checks,
+                right=("of what it bears",))
     response, age = answer.response, answer.age
     rows = [(case.name, f"{case.bending.angle.value:.2f}″", f"{case.bending.deflection.value:.1f}",
              f"{case.tilted_north.altitude_error.value:+.1f}″", f"{case.tilted_east.azimuth_error.value:+.1f}″",
@@ -273,7 +278,7 @@ def _show_column(setup: PierSetup, answer: Any) -> None:
                     right=("star moves", "top µm", "altitude if north", "azimuth if east", "drift ″/h"))
     if age is not None:
         print_table("Concrete by age", ("days", "share of 28-day strength", "mean strength MPa"), [
-            (f"{day:g}", f"{share:.0%}", f"{strength:.0f}") for day, share, strength in
+            (f"{day:g}", percent(share), f"{strength:.0f}") for day, share, strength in
             zip(age.age.value, age.strength_share, age.mean_strength.value, strict=True) if share == share])
 
 

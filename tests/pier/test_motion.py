@@ -16,7 +16,7 @@ from planner.pier.column.isolation import on_pad_and_slab
 from planner.pier.column.motion import settling_time, softer_spring, wind_bending
 from planner.pier.column.standing.buckling import falling_share
 from planner.pier.column.steps import slab_length
-from planner.pier.column.warmth import BESSEL, straight_again, warm_bending
+from planner.pier.column.warmth import BESSEL, straight_again, warm_bending, warm_words
 
 TUBE = Column(height=1.2 * u.m, width=168.3 * u.mm, wall=5 * u.mm)
 SLIM = Column(height=2.5 * u.m, width=60.3 * u.mm, wall=4 * u.mm)
@@ -93,6 +93,30 @@ def test_the_sun_on_one_side():
     # 2 K across 168.3 mm of steel, 12 millionths per kelvin, over 1.2 m: 35″.
     assert_allclose(warm_bending(TUBE, 2 * u.K).angle.value, 12e-6 * 2 * 1.2 / 0.1683 * 206265, rtol=1e-5)
     assert_allclose(warm_bending(TUBE, 2 * u.K).angle.value, 35, atol=0.5)
+
+
+@pytest.mark.parametrize(("material", "alpha"), [("steel", 12e-6), ("aluminium", 24e-6), ("concrete", 10e-6)])
+def test_a_column_warm_on_one_side_is_the_cantilever_of_the_handbook(material, alpha):
+    # Timoshenko and Gere, Mechanics of Materials: v'' = α (T2 - T1)/h, so θ = α (T2 - T1) L/h and
+    # δ = α (T2 - T1) L²/(2 h) at the free end (from memory).
+    column = Column(height=1.5 * u.m, width=200 * u.mm, material=material)
+    found = warm_bending(column, 5 * u.K)
+    assert_allclose(found.angle.to_value(u.rad), alpha * 5 * 1.5 / 0.2, rtol=1e-9)
+    assert_allclose(found.deflection.to_value(u.m), alpha * 5 * 1.5**2 / (2 * 0.2), rtol=1e-9)
+    # And as a chain of short pieces, each longer on its warm face than on its cold one.
+    pieces, angle, aside = 2000, 0.0, 0.0
+    for _ in range(pieces):
+        angle += 1.5 / pieces * alpha * 5 / 0.2
+        aside += 1.5 / pieces * math.sin(angle)
+    assert_allclose(found.deflection.to_value(u.m), aside, rtol=1e-3)
+
+
+def test_what_the_sun_does_to_the_polar_axis_is_said():
+    text = warm_words(TUBE, 2 * u.K)
+    assert "leans by 35″" in text
+    assert "aligned then, it is 0.6′ off" in text  # 35 of 60
+    assert "no sooner than 20 minutes after the Sun has left" in text  # 15 of the ring of cells below, in tens
+    assert warm_words(TUBE, 0 * u.K) == ""
 
 
 def test_when_a_column_is_straight_again():

@@ -154,6 +154,15 @@ def test_a_thin_concrete_column_cracks():
     assert "cracks" in said(standing, "column")
 
 
+def test_what_holds_a_metal_column_must_be_known():
+    loose = judge_standing(TUBE, PAD, TopLoads())
+    assert loose.verdict == "check"
+    assert "How the pad holds the column is not given" in said(loose, "foot plate")
+    assert "Hold it with 4 rods" in said(loose, "foot plate")
+    assert judge_standing(*loose.mended, TopLoads()).verdict == "good"
+    assert judge_standing(TUBE, replace(PAD, embedded=True), TopLoads()).verdict == "good"
+
+
 def test_a_pad_in_frozen_ground_is_lifted():
     shallow = judge_standing(TUBE, replace(PLATE, depth=0.5 * u.m), TopLoads())
     assert "frost lifts it" in said(shallow, "pad")

@@ -85,10 +85,15 @@ def _still_lines(response: ColumnResponse, loads: TopLoads) -> tuple[str, ...]:
     if motion.own_frequency <= 0 * u.Hz:
         return ()
     assumed = " (assumed)" if response.mount_assumed else ""
+    touch, slew = (_lasts(time.value) for time in (motion.after_touch, motion.after_slew))
     return (f"Column and foot swing at {motion.own_frequency:.1f}; with a mount that by itself, adapter and all, "
             f"swings at {motion.mount_frequency:.3g}{assumed} the whole swings at {motion.whole_frequency:.1f}.",
             f"Gusts of {loads.wind_speed.value:g} m/s sway the star by {motion.sway.value:.2f}″ rms on either axis. A "
-            f"touch of {loads.push:g} is over after {motion.after_touch:.0f}, a slew after {motion.after_slew:.0f}, "
-            f"with damping of {loads.damping:.1%} (0.3 to 3 % are usual: three times as long, or a third).",
+            f"touch of {loads.push:g} is over {touch}, a slew {slew}, with damping of {100 * loads.damping:g} % (0.3 "
+            "to 3 % are usual: three times as long, or a third).",
             'With pier = "pier.toml" in a [[rig]] of your equipment, "planner advise" tells what the sway costs.',
             *response.reasons)
+
+
+def _lasts(seconds: float) -> str:
+    return "at once" if seconds < 0.5 else f"after {seconds:.0f} s"

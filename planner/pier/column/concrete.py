@@ -219,7 +219,7 @@ def _answer(celsius: u.Quantity, anchor: str, share: float | None, bolts: u.Quan
     day = math.ceil(bolts.value - 1e-9)
     at = f"{day} days after pouring, if the concrete has stayed at {celsius.value:.0f} °C"
     if anchor == "cast-in":
-        return (f"Bolt the mount down no sooner than {at}: it then has {share:.0%} of its 28-day strength. "
+        return (f"Bolt the mount down no sooner than {at}: it then has {100 * share:.0f} % of its 28-day strength. "
                 "Load before the seventh day needs tested cubes.")
     if anchor == "glued":
         return (f"Drill for glued anchors no sooner than {at}: glue wants concrete of 21 days. Then wait as long as "

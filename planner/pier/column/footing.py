@@ -60,6 +60,8 @@ class Footing(Model):
                                                   meaning="of those joists and their boards per length of joist")
     settlement: u.Quantity[u.mm] = quantity("mm", default="1 mm", at_least=0, at_most=500,
                                             meaning="of one edge of a pad against the other, over the years")
+    embedded: bool = plain("truth", default=False,
+                           meaning="a metal column is itself set in the concrete of its pad, without foot plate")
     rods: int = plain("whole", default=0, at_least=0, at_most=64, meaning="that hold the foot plate off the concrete")
     rod_diameter: u.Quantity[u.mm] = quantity("mm", default="16 mm", more_than=0, at_most=200,
                                               meaning="of the metal at the root of the thread")

@@ -38,9 +38,9 @@ def isolation_words(column: Column, footing: Footing, loads: TopLoads) -> str:
     if both is None:
         return ""
     pad, slab = both
-    return (f"On a pad of its own a gust of {loads.wind_speed.value:g} m/s tilts it by {pad.gust.value:.2f}″, on a "
-            f"slab of {footing.slab_thickness:g} by {slab.gust.value:.2f}″; a person {loads.person_distance:g} away by "
-            f"{pad.person.value:.2f}″ and {slab.person.value:.2f}″. A pad also keeps away how a slab shakes "
+    return (f"On a pad of its own a steady gust of {loads.wind_speed.value:g} m/s tilts it by {pad.gust.value:.2f}″, "
+            f"on a slab of {footing.slab_thickness:g} by {slab.gust.value:.2f}″; a person {loads.person_distance:g} "
+            f"away by {pad.person.value:.2f}″ and {slab.person.value:.2f}″. A pad also keeps away how a slab shakes "
             "under steps, and with the walls on it.")
 
 

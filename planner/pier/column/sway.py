@@ -145,7 +145,8 @@ def _reasons(column: Column, footing: Footing, loads: TopLoads, stiffness: Footi
         words.append(f"The floor itself swings at {floor:.0f}" + (
             ": footsteps shake it. Nobody should walk while a frame is exposed." if near else "."))
     if column.shear_share > LARGEST_SHEAR_SHARE:
-        words.append(f"The column is stubby: shear, left out here, adds {column.shear_share:.0%} to its bending.")
+        more = f"{100 * column.shear_share:.0f} %"
+        words.append(f"The column is stubby: shear, left out here, adds {more} to its bending.")
     if vortex is not None and vortex < 15 * u.m / u.s:
         words.append(f"A steady wind of {vortex:.0f} on the bare column sheds eddies at its own frequency.")
     if footing.kind == "tripod":

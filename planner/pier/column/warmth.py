@@ -19,13 +19,20 @@ BESSEL = 1.8412  # first zero of J1': the slowest way in which heat crosses a so
 
 
 def warm_bending(column: Column, difference: u.Quantity[u.K]) -> Bending:
-    """Return what a difference between two sides does to the top: curvature α ΔT/D, angle α ΔT h/D, half of it times h.
+    r"""Return what a difference between two sides does to the top: a cantilever bent evenly, free of stress.
+
+    .. math:: \theta = \alpha\,\Delta T\,h/D,\qquad \delta = \alpha\,\Delta T\,h^2/(2D)
 
     Parameters
     ----------
     column : Column
     difference : Quantity [K], scalar
         Between the sunny and the shady side, even along the height and straight across.
+
+    References
+    ----------
+    .. [TG] S. P. Timoshenko and J. M. Gere, Mechanics of Materials, beams whose top and bottom differ in temperature:
+       d²v/dx² = α (T2 - T1)/h; cantilever δ = α L² (T2 - T1)/(2 h) (from memory).
     """
     angle = float((EXPANSION[column.material] * difference * column.height / column.width).to_value(u.one))
     return Bending(deflection=(angle * column.height / 2).to(u.um), angle=(angle * u.rad).to(u.arcsec))
@@ -52,6 +59,7 @@ def warm_words(column: Column, difference: u.Quantity[u.K]) -> str:
         return ""
     minutes = straight_again(column).value
     wait = f"{10 * math.ceil(minutes / 10):.0f} minutes" if minutes < 90 else f"{math.ceil(minutes / 60):.0f} hours"
-    return (f"With one side {difference.value:g} K warmer the top leans by "
-            f"{warm_bending(column, difference).angle.value:.0f}″, and the polar axis with it: measure it no sooner "
-            f"than {wait} after the Sun has left the column.")
+    lean = warm_bending(column, difference).angle
+    return (f"With one side {difference.value:g} K warmer (sunny_side) the top leans by {lean.value:.0f}″, and the "
+            f"polar axis with it: aligned then, it is {lean.to_value(u.arcmin):.1f}′ off once the column is straight. "
+            f"Measure it no sooner than {wait} after the Sun has left the column; shade keeps the lean small.")

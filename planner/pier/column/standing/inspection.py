@@ -68,14 +68,14 @@ def _column(column: Column, loads: TopLoads, pushes: tuple[Action, ...], falling
     return [*found,
             Check(part="column", name="bending", share=share, cure="column",
                   finding=f"{_capital(worst.name)} bends it for good ({share:.1f} times what it bears)."),
-            Check(part="column", name="wall", share=thin, cure="wall", grade=LOOK,
+            Check(part="column", name="denting of its wall", share=thin, cure="wall", grade=LOOK,
                   finding=f"Its wall is {thin:.1f} times too thin for its width: it dents before the metal is used.")]
 
 
 def _foot(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Action, ...]) -> list[Check]:
     """Return the checks of rods and foot plate, if there are any."""
     if not footing.rods:
-        return []
+        return _held(column, footing)
     weight = top_weight(loads) + column_weight(column)
     share, worst = _worst(pushes, lambda push: rod_share(
         footing, moment=VARIABLE_PULL * push.moment, force=VARIABLE_PULL * push.force, weight=1.35 * weight))
@@ -93,6 +93,15 @@ def _foot(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Actio
         found.append(Check(part="foot plate", name="foot plate", share=bent, cure="plate",
                            finding=f"{footing.plate_thickness:g} bend for good under the pull of the rods."))
     return [*found, *_anchors(column, footing, pull)]
+
+
+def _held(column: Column, footing: Footing) -> list[Check]:
+    """Return what is not known of a metal column that no rods hold."""
+    if column.material == "concrete" or footing.kind != "pad" or footing.embedded:
+        return []
+    return [Check(part="foot plate", name="hold in the pad", share=math.inf, cure="bolts", grade=LOOK,
+                  finding="How the pad holds the column is not given: rods and a foot plate, or embedded = true if the "
+                          "tube itself is set in the concrete.")]
 
 
 def _anchors(column: Column, footing: Footing, pull: u.Quantity) -> list[Check]:
@@ -114,7 +123,7 @@ def _anchors(column: Column, footing: Footing, pull: u.Quantity) -> list[Check]:
 def _pad(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Action, ...]) -> list[Check]:
     if footing.depth is None:
         return [Check(part="pad", name="depth", share=math.inf, cure="pad", grade=LOOK,
-                      finding="How deep it is is not given: its weight alone keeps the pier upright.")]
+                      finding="Its depth is not given: its weight alone keeps the pier upright.")]
     weight = top_weight(loads) + column_weight(column)
     tips, worst = _worst(pushes, lambda push: pad_tipping(footing, weight, push))
     pressure = max(pad_pressure(footing, weight, push) for push in pushes)

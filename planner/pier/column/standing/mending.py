@@ -122,7 +122,8 @@ def _anchor_depth(column: Column, footing: Footing, loads: TopLoads) -> Pier:
 
 
 def _bolts(column: Column, footing: Footing, loads: TopLoads) -> Pier:
-    return column, replace(footing, rods=4, rod_circle=max(footing.rod_circle, _room(column, footing)))
+    footing = replace(footing, rods=4, rod_diameter=ROD_ROOTS["M16"] * u.mm)
+    return column, replace(footing, rod_circle=max(footing.rod_circle, _room(column, footing)))
 
 
 def _slab_reach(column: Column, footing: Footing, loads: TopLoads) -> Pier:
