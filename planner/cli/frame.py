@@ -38,6 +38,11 @@ WatchOption = Annotated[bool, typer.Option("--watch", help="Measure each frame a
 IdleOption = Annotated[float | None, typer.Option(
     "--idle", metavar="S", help="Stop watching after so many seconds without a frame; else Ctrl-C.")]
 WorkersOption = Annotated[int | None, typer.Option("--workers", metavar="N", help="Processes; else one per core.")]
+ResultsOption = Annotated[Path | None, typer.Option(
+    "--results", metavar="FILE", help="ECSV file that takes each frame as it is measured; one that is there goes on.")]
+SchedulerOption = Annotated[str | None, typer.Option(
+    "--scheduler", metavar="ADDRESS", help="Measure on the workers of a dask scheduler, tcp://HOST:8786, or on workers "
+    'started for it: "here". Whoever reaches a scheduler runs code on its workers: only on a network you trust.')]
 
 
 @app.command()
@@ -50,8 +55,8 @@ def frame(
     mosaic: MosaicOption = None, saturation: SaturationOption = None, log: LogOption = None,
     stars: StarsOption = None, rejects: RejectsOption = None,
     watch: WatchOption = False, idle: IdleOption = None,
-    workers: WorkersOption = None, rig: RigOption = None, site: SiteOption = None,
-    equipment: EquipmentOption = None, json: JsonOption = False,
+    workers: WorkersOption = None, scheduler: SchedulerOption = None, results: ResultsOption = None,
+    rig: RigOption = None, site: SiteOption = None, equipment: EquipmentOption = None, json: JsonOption = False,
 ) -> None:
     """Measure the stars of test frames: width, elongation, trail, and what the rig should have made of them.
 
@@ -75,12 +80,14 @@ def frame(
                     wavelength=known.band.centre if known.band else None)
 
     if watch:
+        _refuse_beside_watch({"--scheduler": scheduler, "--results": results})
         _watch(files, task_of, known, idle)
         return
-    results = measure_files([task_of(path) for path in frame_files(files)], workers)
-    good = [result for result in results if result.error is None]
+    measured = measure_files([task_of(path) for path in frame_files(files)], workers, scheduler=scheduler,
+                             results=results)
+    good = [result for result in measured if result.error is None]
     if not good:
-        raise _first_error(results)
+        raise _first_error(measured)
     report: Report = reported(good, known)
     if stars is not None:
         from planner.files.frame_log import write_stars
@@ -95,18 +102,24 @@ def frame(
         print(*dropped, sep="\n", end="\n" if dropped else "")
     elif json:
         print_json({**frames_document(report), "log": None if written is None else str(written),
-                    "skipped": [{"file": str(r.path), "problem": str(r.error)} for r in results if r.error]})
+                    "skipped": [{"file": str(r.path), "problem": str(r.error)} for r in measured if r.error]})
     else:
         from planner.cli.frame_text import show
 
         show(report)
         if written is not None:
             print(f'Drift log of the series written to {written}; "planner drift {written}" reads it.')
-    for result in results:
+    for result in measured:
         if result.error is not None:
             note(f"Skipped: {result.error}")
     if rejects is not None and dropped:
         raise typer.Exit(REJECTED)
+
+
+def _refuse_beside_watch(options: dict[str, Any]) -> None:
+    for option, value in options.items():
+        if value is not None:
+            raise InvalidInputError(option, value, "does not go with --watch", "Leave one of them out.")
 
 
 def _watch(files: list[Path], task_of: Any, known: Any, idle: float | None) -> None:

@@ -41,13 +41,52 @@ def _inside(path: Path) -> list[Path]:
     return inside
 
 
-def measure_files(tasks: list[Task], workers: int | None = None) -> list[Measured]:
-    """Return the frames in the order of the tasks; `workers` processes, as many as there are cores if None."""
+def measure_files(tasks: list[Task], workers: int | None = None, *, scheduler: str | None = None,
+                  results: Path | None = None) -> list[Measured]:
+    """Return the frames in the order of the tasks.
+
+    Parameters
+    ----------
+    tasks : list of Task
+    workers : int, optional
+        Processes, as many as there are cores if None.
+    scheduler : str, optional
+        Of dask, whose workers measure instead: see `frame_cluster`.
+    results : Path, optional
+        File of what was measured: what it holds is not measured again, and the rest is added as it comes.
+    """
     if workers is not None and workers < 1:
         raise InvalidInputError("workers", workers, "must be at least 1", "Give the number of processes.")
+    if results is None:
+        return list(_with_bar(_measured(tasks, workers, scheduler), len(tasks)))
+    return list(_with_bar(_resumed(tasks, workers, scheduler, results), len(tasks)))
+
+
+def _resumed(tasks: list[Task], workers: int | None, scheduler: str | None, results: Path) -> Iterator[Measured]:
+    """Yield what a file of results holds, else what is measured and added to it."""
+    from planner.files.frame_results import Results
+
+    file = Results(results, tasks)
+    known = [file.known(task) for task in tasks]
+    fresh = _measured([task for task, found in zip(tasks, known, strict=True) if found is None], workers, scheduler)
+    for task, found in zip(tasks, known, strict=True):
+        if found is None:
+            found = next(fresh)
+            file.add(task, found)
+        yield found
+
+
+def _measured(tasks: list[Task], workers: int | None, scheduler: str | None) -> Iterator[Measured]:
+    """Yield the frames, measured here or by the workers of a scheduler."""
+    if not tasks:
+        return
+    if scheduler is not None:
+        from planner.cli.frame_cluster import measure_on_cluster
+
+        yield from measure_on_cluster(tasks, scheduler, workers)
+        return
     count = min(workers or os.cpu_count() or 1, len(tasks))
-    results = map(measure_file, tasks) if count == 1 else _in_processes(tasks, count)
-    return list(_with_bar(results, len(tasks)))
+    yield from map(measure_file, tasks) if count <= 1 else _in_processes(tasks, count)
 
 
 def _in_processes(tasks: list[Task], count: int) -> Iterator[Measured]:

@@ -1,0 +1,117 @@
+"""Measuring frames on the workers of a dask scheduler: the same code and the same values, in the order of the tasks.
+
+A task whose worker is lost goes to another one; only a frame that took three workers with it is given up, with an error
+of its own. Workers need this program in the same version and the frames under the same paths.
+"""
+
+import contextlib
+import logging
+import os
+import re
+import threading
+from collections.abc import Iterator
+from typing import Any
+
+from planner import __version__
+from planner.errors import InvalidInputError
+from planner.files.frame_task import Task, measure_file
+from planner.measure.frame.report import Measured
+
+HERE = "here"  # in place of an address: workers of our own on this machine
+ADDRESS = re.compile(r"(?:(?:tcp|tls)://)?[\w.:\[\]-]+:[0-9]{1,5}")
+PATIENCE_S = 10
+AHEAD = 1000  # tasks handed out before the first one is back: what the scheduler has to remember
+LOST = "Give it more memory, or leave the frame out."
+_alone = threading.Lock()
+
+
+def measure_alone(task: Task, folder: str) -> Measured:
+    """Measure one frame as if from `folder`, one at a time in a process: the C code that finds stars keeps settings."""
+    with _alone:
+        try:
+            with contextlib.chdir(folder):
+                return measure_file(task)
+        except OSError as error:
+            problem = InvalidInputError("frame", task.named, f"its worker cannot enter {folder} ({error.strerror})",
+                                        "Start workers that have the frames under the same paths.")
+            return Measured(task.named, error=problem)
+
+
+def version_here() -> str:
+    """Return the version of the program on a worker."""
+    return __version__
+
+
+def measure_on_cluster(tasks: list[Task], address: str, workers: int | None) -> Iterator[Measured]:
+    """Yield the frames in the order of the tasks.
+
+    Parameters
+    ----------
+    tasks : list of Task
+    address : str
+        Of the scheduler, like ``tcp://192.0.2.7:8786``; `HERE` for workers on this machine, reached by nobody else.
+    workers : int or None
+        How many of those; one per core if None.
+
+    Raises
+    ------
+    InvalidInputError
+        If it is no address, the extra is not installed, nobody answers, no worker comes, or one has another version.
+    """
+    if address != HERE and not ADDRESS.fullmatch(address):
+        raise InvalidInputError("scheduler", address, "must be an address or the word here",
+                                "Write it like tcp://192.0.2.7:8786.")
+    if address != HERE and workers is not None:
+        raise InvalidInputError("workers", workers, "counts on this machine alone", "A scheduler has its own workers.")
+    try:
+        from distributed import Client, LocalCluster
+        from distributed.scheduler import KilledWorker
+    except ImportError:
+        raise InvalidInputError("scheduler", address, "needs dask.distributed",
+                                'Install it: pip install "planner[cluster]".') from None
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    with contextlib.ExitStack() as stack:
+        if address == HERE:
+            cluster = LocalCluster(n_workers=workers, threads_per_worker=1, host="127.0.0.1", dashboard_address=None,
+                                   silence_logs=logging.CRITICAL)
+            address = stack.enter_context(cluster).scheduler_address
+        try:
+            client = stack.enter_context(Client(address, timeout=PATIENCE_S, set_as_default=False))
+        except (OSError, ValueError, TypeError) as error:
+            raise InvalidInputError("scheduler", address, f"does not answer ({type(error).__name__})",
+                                    "Start one with: dask scheduler") from None
+        _require_workers(client, address)
+        yield from _in_order(client, tasks, KilledWorker)
+
+
+def _require_workers(client: Any, address: str) -> None:
+    """Refuse a scheduler without workers, and workers that would measure otherwise."""
+    try:
+        client.wait_for_workers(1, timeout=PATIENCE_S)
+    except TimeoutError:
+        raise InvalidInputError("scheduler", address, "has no workers",
+                                f"Start some with: dask worker {address} --nthreads 1") from None
+    try:
+        others = {worker: found for worker, found in client.run(version_here).items() if found != __version__}
+    except ImportError:
+        raise InvalidInputError("scheduler", address, "has a worker without this program",
+                                f"Install planner {__version__} there.") from None
+    if others:
+        worker, found = next(iter(others.items()))
+        raise InvalidInputError("scheduler", address, f"has a worker with version {found} ({worker})",
+                                f"Install planner {__version__} there.")
+
+
+def _in_order(client: Any, tasks: list[Task], killed: Any) -> Iterator[Measured]:
+    """Yield results in order, a bounded number of tasks ahead."""
+    folder = os.getcwd()
+    waiting = [client.submit(measure_alone, task, folder, pure=False) for task in tasks[:AHEAD]]
+    for number, task in enumerate(tasks):
+        try:
+            result = waiting[number % AHEAD].result()
+        except killed:
+            problem = InvalidInputError("frame", task.named, "its worker was lost with it, three times", LOST)
+            result = Measured(task.named, error=problem)
+        if number + AHEAD < len(tasks):
+            waiting[number % AHEAD] = client.submit(measure_alone, tasks[number + AHEAD], folder, pure=False)
+        yield result

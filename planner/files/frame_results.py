@@ -1,0 +1,158 @@
+"""The measurements of a season of frames in one ECSV file, a row a frame as it comes: a run that was stopped goes on.
+
+The columns are for any program that reads ECSV; the last one holds all that was measured, to the last bit, so that a
+report from the file is the report of one run. A row cut short by a kill is taken off; frames that could not be measured
+have no row and are tried again; of a frame that changed the last row counts.
+"""
+
+import csv
+import errno
+import io
+import json
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from planner import __version__
+from planner.errors import InvalidInputError
+from planner.files.csv_text import text_cell
+from planner.files.frame_task import Task
+from planner.files.reading import InMemory, is_there, read_bytes
+from planner.files.stored import restored, stored
+from planner.measure.frame.report import Measured
+
+WHAT = "results"
+LARGEST_FILE = 2**33
+LONGEST_ROW = 2**25
+COLUMNS = {"file": "string", "bytes": "int64", "modified_ns": "int64", "stars": "int64", "fwhm": "float64",
+           "elongation": "float64", "angle": "float64", "background": "float64", "noise": "float64",
+           "measured": "string"}
+UNITS = {"fwhm": "pix", "angle": "deg"}
+OTHER_FILE = "Give another name with --results."
+
+
+class Results:
+    """A file of results: what it holds, and where the next one goes."""
+
+    def __init__(self, path: Path, tasks: list[Task]) -> None:
+        """Open the file or begin it.
+
+        Raises
+        ------
+        InvalidInputError
+            If it holds something else, was measured with other options or another version, or cannot be used.
+        """
+        self._path = path.expanduser()
+        self._head = _head(tasks[0])
+        self._rows: dict[tuple[str, int, int], str] = {}
+        written = self._written()
+        if written is None:
+            self._append(self._head)
+        else:
+            self._read(written)
+
+    def known(self, task: Task) -> Measured | None:
+        """Return what the file holds of a frame as it is on the disk now; None if it is to be measured."""
+        row = self._rows.get(_mark(task))
+        return None if row is None else Measured(task.named, *restored(row))
+
+    def add(self, task: Task, result: Measured) -> None:
+        """Write the row of a frame; one that could not be measured has none."""
+        if result.error is None:
+            self._append(_row(_mark(task), result))
+
+    def _written(self) -> bytes | None:
+        """Return what is there; None of a file that is not, or was cut short in its head."""
+        if not is_there(self._path):
+            return None
+        data = read_bytes(self._path, what=WHAT, largest=LARGEST_FILE)
+        if not self._head.encode().startswith(data) or data == self._head.encode():
+            return data
+        self._cut(0)
+        return None
+
+    def _cut(self, size: int) -> None:
+        """Take off what follows so many bytes."""
+        try:
+            os.truncate(self._path, size)
+        except OSError as error:
+            raise _cannot(self._path, error) from None
+
+    def _read(self, data: bytes) -> None:
+        """Take in the rows, and take off what follows the last whole one."""
+        head = self._head.encode()
+        if not data.startswith(head):
+            rule = ("was measured with other options or another version of the program" if data.startswith(b"# %ECSV")
+                    else "must be a file of results")
+            raise InvalidInputError(WHAT, self._path, rule, OTHER_FILE)
+        whole = data.rfind(b"\n") + 1
+        if whole < len(data):
+            self._cut(whole)
+        for cells in _cells(self._path, data[len(head):whole]):
+            self._rows[cells[0], int(cells[1]), int(cells[2])] = cells[-1]
+
+    def _append(self, text: str) -> None:
+        """Write at the end in one go, so that the rows of two runs at once stay whole."""
+        data = text.encode("utf-8")
+        try:
+            place = os.open(self._path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o644)
+            try:
+                if os.write(place, data) < len(data):
+                    raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+            finally:
+                os.close(place)
+        except (OSError, ValueError) as error:
+            raise _cannot(self._path, error) from None
+
+
+def _cannot(path: Path, error: Exception) -> InvalidInputError:
+    return InvalidInputError(WHAT, path, f"cannot be written ({getattr(error, 'strerror', None) or error})",
+                             "Check the folder, its rights and the room on the disk.")
+
+
+def _mark(task: Task) -> tuple[str, int, int]:
+    """Return what tells a frame and its state: name, size and time of the last change."""
+    if isinstance(task.path, InMemory):
+        raise InvalidInputError(WHAT, task.path, "is no file that can be found again", "Leave --results out.")
+    try:
+        found = task.path.stat()
+    except (OSError, ValueError):
+        return text_cell(str(task.path)), -1, -1
+    return text_cell(str(task.path)), found.st_size, found.st_mtime_ns
+
+
+def _cells(path: Path, data: bytes) -> Iterator[list[str]]:
+    """Yield the cells of each row."""
+    before = csv.field_size_limit(LONGEST_ROW)
+    try:
+        for cells in csv.reader(io.StringIO(data.decode("utf-8"), newline="")):
+            if len(cells) != len(COLUMNS) or not (cells[1] + cells[2]).lstrip("-").isdigit():
+                raise ValueError("cells")
+            yield cells
+    except (csv.Error, ValueError):
+        raise InvalidInputError(WHAT, path, "holds a row that is none", OTHER_FILE) from None
+    finally:
+        csv.field_size_limit(before)
+
+
+def _row(mark: tuple[str, int, int], result: Measured) -> str:
+    field: Any = result.field
+    figures = (field.found, field.fwhm.value, field.elongation, field.angle.value, field.background, field.noise)
+    out = io.StringIO()
+    csv.writer(out, lineterminator="\n").writerow(
+        [*mark, *(f"{figure:.10g}" for figure in figures), stored((result.frame, field))])
+    return out.getvalue()
+
+
+def _head(task: Task) -> str:
+    """Return the head of the file: columns, and with which options frames were measured."""
+    columns = [f"# - {{name: {name}, {f'unit: {UNITS[name]}, ' if name in UNITS else ''}datatype: {kind}}}"
+               for name, kind in COLUMNS.items()]
+    lens = None if task.telescope is None else f"{task.telescope.focal_length}, {task.telescope.aperture}, " \
+                                               f"{task.telescope.obstruction}, {task.telescope.optical_blur}"
+    options = {"version": __version__, "colour": task.colour, "mosaic": task.mosaic, "saturation": task.saturation,
+               "image scale": task.image_scale, "telescope": lens, "wavelength": task.wavelength}
+    meta = [f"# - {{{name}: {json.dumps(str(value))}}}" for name, value in options.items()]
+    return "\n".join(["# %ECSV 1.0", "# ---", "# delimiter: ','", "# datatype:", *columns, "# meta: !!omap", *meta,
+                      "# schema: astropy-2.0", ",".join(COLUMNS)]) + "\n"
