@@ -90,7 +90,7 @@ def frame(
         raise _first_error(measured)
     report: Report = reported(good, known)
     if stars is not None:
-        from planner.files.frame_log import write_stars
+        from planner.files.measured.frame_log import write_stars
 
         write_stars(stars, [(item.path.name, item.field) for item in report.frames])
     written = None if log is None else _write_log(log, report)
@@ -178,7 +178,7 @@ def _known(equipment: Path | None, rig: str | None, site: str | None, filter_nam
 
 
 def _write_log(path: Path, report: Any) -> Path:
-    from planner.files.frame_log import write_drift_log
+    from planner.files.measured.frame_log import write_drift_log
     from planner.measure.frame.report import series_log
 
     write_drift_log(path, series_log(report))

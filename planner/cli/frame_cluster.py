@@ -14,7 +14,7 @@ from typing import Any
 
 from planner import __version__
 from planner.errors import InvalidInputError
-from planner.files.frame_task import Task, measure_file
+from planner.files.measured.frame_task import Task, measure_file
 from planner.measure.frame.report import Measured
 
 HERE = "here"  # in place of an address: workers of our own on this machine

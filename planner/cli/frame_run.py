@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from planner.errors import InvalidInputError
-from planner.files.frame_task import Task, measure_file
 from planner.files.frames import LARGEST_FILE
+from planner.files.measured.frame_task import Task, measure_file
 from planner.files.reading import STANDARD_INPUT, InMemory
 from planner.measure.frame.report import Measured
 
@@ -64,7 +64,7 @@ def measure_files(tasks: list[Task], workers: int | None = None, *, scheduler: s
 
 def _resumed(tasks: list[Task], workers: int | None, scheduler: str | None, results: Path) -> Iterator[Measured]:
     """Yield what a file of results holds, else what is measured and added to it."""
-    from planner.files.frame_results import Results
+    from planner.files.measured.frame_results import Results
 
     file = Results(results, tasks)
     known = [file.known(task) for task in tasks]

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from planner.cli.frame_run import SUFFIXES
 from planner.errors import InvalidInputError
-from planner.files.frame_task import Task, measure_file
+from planner.files.measured.frame_task import Task, measure_file
 from planner.measure.frame.report import FrameReport, Known, Measured, reported
 from planner.measure.frame.text import elongation_text, next_lines, width_text
 

@@ -8,9 +8,9 @@ import streamlit as st
 from astropy import units as u
 
 from planner.errors import inert
-from planner.files.frame_log import drift_log_text, stars_text
-from planner.files.frame_task import Task, measure_file
 from planner.files.json_text import json_text
+from planner.files.measured.frame_log import drift_log_text, stars_text
+from planner.files.measured.frame_task import Task, measure_file
 from planner.files.packaged import packaged_data
 from planner.files.reading import InMemory
 from planner.measure.drift.report import FEWEST_ROWS

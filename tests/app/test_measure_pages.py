@@ -20,9 +20,9 @@ from planner.charts.measure import outlines_frame, series_chart, series_frame, s
 from planner.charts.pointing import plan_chart, plan_frame, rates_chart, rates_frame
 from planner.charts.polar import axis_chart, axis_frame
 from planner.files.equipment import load_equipment
-from planner.files.frame_log import drift_log_text
-from planner.files.frame_task import Task, measure_file
 from planner.files.logs import read_drift_log, read_pointing
+from planner.files.measured.frame_log import drift_log_text
+from planner.files.measured.frame_task import Task, measure_file
 from planner.files.packaged import packaged_data
 from planner.measure.drift.report import analyse_drift
 from planner.measure.drift.spectrum import drift_spectrum

@@ -9,10 +9,10 @@ from astropy.table import Table
 
 from planner.cli.frame_run import measure_files
 from planner.errors import InvalidInputError
-from planner.files.frame_results import Results
-from planner.files.frame_task import Task, measure_file
+from planner.files.measured.frame_results import Results
+from planner.files.measured.frame_task import Task, measure_file
+from planner.files.measured.stored import restored, stored
 from planner.files.packaged import packaged_data
-from planner.files.stored import restored, stored
 
 
 @pytest.fixture(scope="module")

@@ -17,9 +17,9 @@ from typing import Any
 from planner import __version__
 from planner.errors import InvalidInputError
 from planner.files.csv_text import text_cell
-from planner.files.frame_task import Task
+from planner.files.measured.frame_task import Task
+from planner.files.measured.stored import restored, stored
 from planner.files.reading import InMemory, is_there, read_bytes
-from planner.files.stored import restored, stored
 from planner.measure.frame.report import Measured
 
 WHAT = "results"
