@@ -275,3 +275,28 @@ def test_a_cell_is_changed_kept_out_of_sight_and_saved_by_the_first_click(chromi
         assert watched.errors == []
         assert watched.strangers == []
     watched.context.close()
+
+
+def test_the_camera_turned_and_the_room_at_the_flip_are_told_and_written(mine):
+    app = open_page("Balance")
+    assert "friction holds both axes at every angle" in words(app)
+    assert "Telescope east or west of the pier: on the meridian the least room is" in words(app)
+    app = field(app, "pier_rotator_height").set_value("310 mm").run()
+    app.button(key="pier_save").click().run()
+    assert not app.exception
+    assert tomllib.loads(mine.read_text())["rotator"]["height"] == "310 mm"
+    # The mount's axes as low as that: the tube hits the column, on the page as in the command.
+    field(app, "pier_mount_axis_height").set_value("20 mm").run()
+    app = field(app, "pier_mount_saddle_distance").set_value("0 mm").run()
+    assert "hits the column or a leg" in words(app)
+    assert "Unsafe" in words(app)
+
+
+def test_a_pier_whose_camera_does_not_turn_needs_no_axis(mine):
+    text = mine.read_text()
+    start = text.index("[rotator]")
+    mine.write_text((text[:start] + text[text.index("[bar]"):]).replace("turns = true\n", ""))
+    app = open_page("Balance")
+    assert not app.exception
+    assert not app.error
+    assert "Turn the camera" not in words(app)

@@ -59,7 +59,10 @@ def clearance_words(found: tuple[Clearance, ...], assembly: Assembly) -> tuple[s
     if not found:
         return ("Give axis_height under [mount], and length and width of the parts, to hear whether they pass the "
                 "column at the flip.",)
-    words = [_side_words(one) for one in found]
+    bodies: dict[str, list[str]] = {}
+    for one in found:
+        bodies.setdefault(_side_words(one), []).append(one.pier_side)
+    words = [f"Telescope {' or '.join(sides)} of the pier: {body}" for body, sides in bodies.items()]
     points = [part.name for part in assembly.parts if part.length == 0 or part.width == 0]
     if points:
         words.append(f"Without length or width, and so as thin as a rod or a point: {', '.join(points)}.")
@@ -67,16 +70,15 @@ def clearance_words(found: tuple[Clearance, ...], assembly: Assembly) -> tuple[s
 
 
 def _side_words(it: Clearance) -> str:
-    where = f"Telescope {it.pier_side} of the pier"
     if it.at_meridian == 0:
-        return (f"{where}: on the meridian the {it.part} hits the column or a leg at declination "
+        return (f"on the meridian the {it.part} hits the column or a leg at declination "
                 f"{signed(it.declination.value)}.")
-    room = (f"{where}: on the meridian the least room is {_tens(it.at_meridian.value)}, of the {it.part} at "
-            f"declination {signed(it.declination.value)}; ")
+    room = (f"on the meridian the least room is {_tens(it.at_meridian.value)}, of the {it.part} at declination "
+            f"{signed(it.declination.value)}; ")
     if it.past_meridian is None:
-        return f"{room}it passes to {FARTHEST:.0f}° past it."
+        return f"{room}it passes to {FARTHEST:.0f}° beyond it."
     past = it.past_meridian.value
-    return (f"{room}the {it.touching} hits {past:.0f}° past it ({4 * past:.0f} minutes) at declination "
+    return (f"{room}the {it.touching} hits {past:.0f}° beyond it ({4 * past:.0f} minutes) at declination "
             f"{signed(it.touching_declination.value)}: stop the mount earlier.")
 
 

@@ -9,8 +9,9 @@ from planner.files.pier import LISTS
 from planner.ui.equipment_fields import Field
 from planner.ui.pier.draft import Draft, field_key, fields, grid_key, shown
 
-TITLES = {"pier": "Pier", "night": "Night", "mount": "Mount", "bar": "Counterweight bar", "supply": "Supply",
-          "column": "Column", "footing": "Footing, rods and foot plate", "loads": "What it carries and what pushes it",
+TITLES = {"pier": "Pier", "night": "Night", "mount": "Mount", "bar": "Counterweight bar",
+          "rotator": "Axis about which the camera turns", "supply": "Supply", "column": "Column",
+          "footing": "Footing, rods and foot plate", "loads": "What it carries and what pushes it",
           "tube": "On the tube", "counterweight": "Counterweights", "hub": "Hubs", "load": "Devices", "cable": "Cables"}
 # Figures that one kind of footing alone has; shown with it, or where the file gives them.
 OF_A_FOOTING = {

@@ -30,7 +30,7 @@ from planner.ui.plain import plain
 from planner.ui.settings import hold
 
 BALANCE, WIRING, COLUMN, NIGHT = "Balance", "12 V", "Column", "Name and night"
-TABLES = {BALANCE: ("tube", "counterweight", "mount", "bar"), WIRING: ("load", "cable", "hub", "supply"),
+TABLES = {BALANCE: ("tube", "counterweight", "mount", "bar", "rotator"), WIRING: ("load", "cable", "hub", "supply"),
           COLUMN: ("column", "footing", "loads"), NIGHT: ("pier", "night")}
 ORDER = (GOOD, CHECK, UNSAFE)
 WORDS = {GOOD: "Good", CHECK: "Look again", UNSAFE: "Unsafe"}
@@ -57,7 +57,8 @@ def answers_for(key: str, concrete_deg_c: float, _setup: PierSetup) -> Answers:
     """Return the answers about a pier; the cache is keyed on its tables as text."""
     night = _setup.conditions
     return Answers(
-        balance=None if _setup.assembly is None else plan_balance(_setup.assembly, latitude=_setup.latitude),
+        balance=None if _setup.assembly is None else plan_balance(
+            _setup.assembly, latitude=_setup.latitude, column=_setup.column, footing=_setup.footing),
         wiring=None if _setup.tree is None else judge_wiring(_setup.tree, night),
         dew=heater_power(100 * u.mm, temperature=night.temperature, humidity=night.humidity),
         column=None if _setup.column is None else judge_column(

@@ -27,6 +27,7 @@ def show_balance(draft: Draft, setup: PierSetup, plan: BalancePlan) -> None:
     assembly = setup.require("assembly")
     _say(plan.verdict, plan.objections, "friction holds both axes wherever the tube points.")
     _suggest(plan.suggestions, "balance", setup, replace(setup, assembly=plan.moved) if plan.moves else None)
+    st.markdown(listed(plan.notes))
     st.altair_chart(balance_chart(assembly, plan), width="stretch")
     before, after = plan.before, plan.after
     _metrics([
