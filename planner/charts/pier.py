@@ -1,102 +1,96 @@
-"""The pictures of the pier: the balance beam, the voltage along the tree, the shape in which the column swings."""
+"""The pictures of the pier: tube and weights, the shape in which the column swings, concrete by age."""
+
+from typing import Any
 
 import altair as alt
 import pandas as pd
 from astropy import units as u
 
+from planner.charts.labels import labels
 from planner.charts.theme import BLUE, GREY, PALE, VERMILION
-from planner.pier import Assembly, BalancePlan, ColumnResponse, ConcreteAge, PowerTree, Wiring
+from planner.pier import Assembly, BalancePlan, ColumnResponse, ConcreteAge
 
 NOW, AFTER = "now", "after the moves"
-WORKING, WORST = "observing", "all at peak, supply at its lowest"
+BALANCE_PX = 560
+WEIGHT_MM = 22.0  # half of the drawn width of a weight of 1 kg; its true one is not asked for
 SOFT_FOOT, RIGID_FOOT = "as it stands", "on a rigid foot"
 
 
 def balance_frame(assembly: Assembly, plan: BalancePlan) -> pd.DataFrame:
-    """Return every mass as a row: when, kind, name, mass_kg, outward_mm (tube side positive), along_mm, reach_mm."""
+    """Return every mass as a row: when, kind, name, mass_kg, outward_mm (tube side positive), along_mm, and half of
+    what it takes outwards and along the tube, deep_mm and wide_mm; 0 where that is not given.
+    """
     rows = []
     for when, state in ((NOW, assembly), (AFTER, plan.moved)):
         rows += [(when, "tube", part.name, part.mass.value, (state.saddle_distance + part.height).value,
-                  part.along.value, 0.0) for part in state.parts]
+                  part.along.value, part.width.value / 2, part.length.value / 2) for part in state.parts]
         rows += [(when, "counterweight", weight.name, weight.mass.value, -weight.position.value, 0.0,
-                  weight.thickness.value) for weight in state.counterweights]
-    return pd.DataFrame(rows, columns=["when", "kind", "name", "mass_kg", "outward_mm", "along_mm", "reach_mm"])
+                  weight.thickness.value / 2, WEIGHT_MM * weight.mass.value**0.5) for weight in state.counterweights]
+    columns = ["when", "kind", "name", "mass_kg", "outward_mm", "along_mm", "deep_mm", "wide_mm"]
+    return pd.DataFrame(rows, columns=columns)
 
 
 def balance_chart(assembly: Assembly, plan: BalancePlan) -> alt.LayerChart:
-    """Draw all masses in the plane of tube and counterweight bar: as they are filled, after the moves hollow."""
+    """Draw tube and weights about the axes, with names and masses; what the moves change is drawn dashed."""
     table = balance_frame(assembly, plan)
-    bar = pd.DataFrame([{"from": -assembly.bar.end.value, "to": assembly.saddle_distance.value, "along": 0.0}])
-    balanced = pd.DataFrame([{
-        "outward": plan.before.centre_distance.value, "along": plan.before.centre_along.value,
-        "label": "centre of the tube's mass"}])
-    x = alt.X("outward_mm:Q", title="from the right-ascension axis (mm)")
-    y = alt.Y("along_mm:Q", title="along the tube (mm), sky up")
-    colour = alt.Color("kind:N", title=None, scale=alt.Scale(domain=["tube", "counterweight"], range=[BLUE, VERMILION]))
-    size = alt.Size("mass_kg:Q", title="mass (kg)", legend=None, scale=alt.Scale(range=[40, 900], zero=True))
+    for low, high, middle, half in (("x", "x2", "along_mm", "wide_mm"), ("y", "y2", "outward_mm", "deep_mm")):
+        table[low], table[high] = table[middle] - table[half], table[middle] + table[half]
+    now, after = table[table["when"] == NOW], table[table["when"] == AFTER]
+    places = ["kind", "name", "mass_kg", "outward_mm", "along_mm"]
+    moved = after[~after[places].apply(tuple, axis=1).isin(set(now[places].itertuples(index=False, name=None)))]
+    low, high = min(-60.0, table["x"].min()), max(60.0, table["x2"].max())
+    bottom, top = -assembly.bar.end.value - 30, table["y2"].max() + 40
+    per_px = (top - bottom) / BALANCE_PX
+    x = alt.X("x:Q", title="along the tube (mm), sky to the right", axis=alt.Axis(tickCount=5, grid=False),
+              scale=alt.Scale(domain=[low - 20, high + 1.1 * (high - low)], nice=False))
+    y = alt.Y("y:Q", title="from the right-ascension axis (mm)", axis=alt.Axis(grid=False),
+              scale=alt.Scale(domain=[bottom, top], nice=False))
+    names = labels([(row.along_mm, row.outward_mm, f"{row.name}, {row.mass_kg:.3g} kg")
+                    for row in now.itertuples(index=False)], high + 0.12 * (high - low), per_px, 26)
+    layers = [*_mount(assembly, low, high, x, y), *_masses(now, x, y, {"opacity": 0.55}),
+              *_masses(moved, x, y, {"filled": False, "strokeDash": [4, 3], "strokeWidth": 1.8}),
+              _centre(plan), names]
+    return alt.layer(*layers).properties(
+        height=BALANCE_PX, description="Tube and counterweights about the axes, with their masses.")
+
+
+def _mount(assembly: Assembly, low: float, high: float, x: alt.X, y: alt.Y) -> list[alt.Chart]:
+    """Return the axes, the bar and the saddle."""
+    bar = pd.DataFrame([{"x": 0.0, "y": -assembly.bar.end.value, "y2": assembly.saddle_distance.value}])
+    saddle = pd.DataFrame([{"x": max(low, -120.0), "x2": min(high, 120.0), "y": assembly.saddle_distance.value}])
+    axis = pd.DataFrame([{"x": low, "x2": high, "y": 0.0, "text": "right-ascension axis"}])
+    return [
+        alt.Chart(bar).mark_rule(strokeWidth=7, color=PALE).encode(x=x, y=y, y2="y2:Q"),
+        alt.Chart(saddle).mark_rule(strokeWidth=3, color=GREY).encode(x=x, x2="x2:Q", y=y),
+        alt.Chart(axis).mark_rule(color=GREY, strokeDash=[4, 3]).encode(x=x, x2="x2:Q", y=y),
+        alt.Chart(axis).mark_text(align="left", dy=9, fontSize=11, color=GREY).encode(x=x, y=y, text="text:N"),
+    ]
+
+
+def _masses(table: pd.DataFrame, x: alt.X, y: alt.Y, style: dict[str, Any]) -> list[alt.Chart]:
+    """Return outlines, and a point at each centre that is larger for more mass."""
+    colour = alt.Color("kind:N", legend=None, scale=alt.Scale(domain=["tube", "counterweight"],
+                                                              range=[BLUE, VERMILION]))
+    size = alt.Size("mass_kg:Q", legend=None, scale=alt.Scale(range=[30, 700], zero=True))
     tips = [alt.Tooltip("name:N"), alt.Tooltip("mass_kg:Q", title="mass (kg)", format=".2f"),
             alt.Tooltip("outward_mm:Q", title="from the axis (mm)", format=".0f"),
             alt.Tooltip("along_mm:Q", title="along the tube (mm)", format=".0f"), alt.Tooltip("when:N")]
-    now, after = table[table["when"] == NOW], table[table["when"] == AFTER]
-    layers = [
-        alt.Chart(bar).mark_rule(strokeWidth=7, color=PALE).encode(x="from:Q", x2="to:Q", y="along:Q"),
-        alt.Chart(pd.DataFrame([{"axis": 0}])).mark_rule(color=GREY, strokeDash=[4, 3]).encode(x="axis:Q"),
-        alt.Chart(now).mark_circle(opacity=0.65).encode(x=x, y=y, color=colour, size=size, tooltip=tips),
-        alt.Chart(after).mark_point(filled=False, strokeWidth=1.8, opacity=1).encode(
-            x=x, y=y, color=colour, size=size, tooltip=tips),
-        alt.Chart(balanced).mark_point(shape="cross", size=120, color="black", filled=True, angle=45).encode(
-            x="outward:Q", y="along:Q", tooltip="label:N"),
-    ]
-    return alt.layer(*layers).properties(
-        height=340, description="Where the masses sit about the axes, tube and counterweights.")
+    line = {key: value for key, value in style.items() if key != "filled"}
+    whole = table[(table["wide_mm"] > 0) & (table["deep_mm"] > 0)]
+    loose = table[(table["wide_mm"] == 0) | (table["deep_mm"] == 0)]
+    inside = {"fillOpacity": 0.25 if style.get("filled", True) else 0.0, "strokeWidth": 1.2}
+    boxes = alt.Chart(whole).mark_rect(**{**inside, **line}).encode(
+        x=x, x2="x2:Q", y=y, y2="y2:Q", color=colour, stroke=colour, tooltip=tips)
+    points = alt.Chart(loose).mark_point(**{"filled": True, **style}).encode(
+        x=alt.X("along_mm:Q"), y=alt.Y("outward_mm:Q"), color=colour, size=size, tooltip=tips)
+    return [chart for chart, rows in ((boxes, whole), (points, loose)) if len(rows)]
 
 
-def voltage_frame(tree: PowerTree, wiring: Wiring) -> pd.DataFrame:
-    """Return supply, hubs and loads in the order of the tree, indented by depth: node, case, voltage, least."""
-    worst, working = wiring.worst, wiring.working
-    voltages = {}
-    for index, hub in enumerate(tree.hubs):
-        voltages[hub.name] = (working.hub_voltage[index].value, worst.hub_voltage[index].value, None)
-    for index, load in enumerate(tree.loads):
-        voltages[load.name] = (working.load_voltage[index].value, worst.load_voltage[index].value,
-                               load.accepts[0].value)
-    rows = [(tree.supply.name, WORKING, working.supply_voltage.value, None),
-            (tree.supply.name, WORST, worst.supply_voltage.value, None)]
-    for name in _in_tree_order(tree, tree.supply.name):
-        label = " ".join(["→"] * len(tree.path_to(name)) + [name])
-        full, low, least = voltages[name]
-        rows += [(label, WORKING, full, least), (label, WORST, low, least)]
-    return pd.DataFrame(rows, columns=["node", "case", "voltage", "least"])
-
-
-def _in_tree_order(tree: PowerTree, source: str) -> list[str]:
-    names: list[str] = []
-    for cable in (cable for cable in tree.cables if cable.source == source):
-        names += [cable.feeds, *_in_tree_order(tree, cable.feeds)]
-    return names
-
-
-def voltage_chart(tree: PowerTree, wiring: Wiring) -> alt.LayerChart:
-    """Draw the voltage at each node of the tree in both cases, with the least each load needs as a tick."""
-    table = voltage_frame(tree, wiring)
-    order = list(dict.fromkeys(table["node"]))
-    y = alt.Y("node:N", sort=order, title=None, axis=alt.Axis(labelLimit=170))
-    x = alt.X("voltage:Q", title="voltage (V)", scale=alt.Scale(zero=False, padding=12),
-              axis=alt.Axis(tickCount=8))
-    colour = alt.Color("case:N", title=None, scale=alt.Scale(domain=[WORKING, WORST], range=[BLUE, VERMILION]),
-                       legend=alt.Legend(direction="vertical", labelLimit=300))
-    shape = alt.Shape("case:N", title=None, scale=alt.Scale(domain=[WORKING, WORST], range=["circle", "diamond"]))
-    known = table.dropna(subset=["voltage"])
-    tips = [alt.Tooltip("node:N"), alt.Tooltip("case:N"), alt.Tooltip("voltage:Q", title="voltage (V)", format=".2f"),
-            alt.Tooltip("least:Q", title="needs (V)", format=".1f")]
-    span = alt.Chart(known).mark_line(color=PALE, strokeWidth=4).encode(x=x, y=y, detail="node:N")
-    dots = alt.Chart(known).mark_point(filled=True, size=90, opacity=1).encode(
-        x=x, y=y, color=colour, shape=shape, tooltip=tips)
-    least = alt.Chart(table.dropna(subset=["least"]).drop_duplicates("node")).mark_tick(
-        thickness=3, size=18, color="black").encode(x=alt.X("least:Q"), y=y,
-                                                    tooltip=[alt.Tooltip("least:Q", title="needs at least (V)")])
-    return alt.layer(span, least, dots).properties(
-        height=110 + 30 * len(order), description="Voltage that arrives at each load, working and at worst.")
+def _centre(plan: BalancePlan) -> alt.Chart:
+    centre = pd.DataFrame([{"along": plan.before.centre_along.value, "outward": plan.before.centre_distance.value,
+                            "label": "centre of the tube's mass"}])
+    return alt.Chart(centre).mark_point(shape="cross", size=110, color="black", filled=True, angle=45).encode(
+        x="along:Q", y="outward:Q", tooltip="label:N")
 
 
 def mode_frame(response: ColumnResponse) -> pd.DataFrame:

@@ -1,22 +1,17 @@
 """The pier page: figures in, answers out, bad input one line, nothing lost; the pictures hold what the result holds."""
 
 import tomllib
+from dataclasses import replace
+from itertools import pairwise
 
 import pytest
+from astropy import units as u
 from streamlit.testing.v1 import AppTest
 
-from planner.charts.pier import (
-    AFTER,
-    NOW,
-    WORST,
-    balance_chart,
-    balance_frame,
-    mode_chart,
-    mode_frame,
-    strength_chart,
-    voltage_chart,
-    voltage_frame,
-)
+from planner.charts.labels import spread
+from planner.charts.pier import AFTER, NOW, balance_chart, balance_frame, mode_chart, mode_frame, strength_chart
+from planner.charts.pier_column import column_chart
+from planner.charts.pier_tree import tree_chart, tree_frame
 from planner.files.equipment_start import begin_file
 from planner.files.packaged import packaged_data
 from planner.files.pier import load_pier
@@ -64,10 +59,6 @@ def field(app, name):
 def words(app):
     return "\n".join(item.value for kind in ("header", "markdown", "success", "warning", "info", "error", "caption")
                      for item in app.get(kind))
-
-
-def metric(app, label):
-    return next(item.value for item in app.metric if item.label == label)
 
 
 def lines(app):
@@ -204,35 +195,59 @@ def test_pictures_hold_the_results():
     setup = load_pier(packaged_data("pier.toml"))
     plan = plan_balance(setup.assembly)
     table = balance_frame(setup.assembly, plan)
-    assert set(table["when"]) == {NOW, AFTER}
     moment = (table["mass_kg"] * table["outward_mm"]).groupby(table["when"]).sum()
     extra = setup.assembly.housing_mass * setup.assembly.housing_position - (
         setup.assembly.bar.mass * setup.assembly.bar.centre)
     assert moment[NOW] + extra.value == pytest.approx(plan.before.right_ascension_moment.value)
-    assert moment[AFTER] + extra.value == pytest.approx(0, abs=2.5)  # whole millimetres of 5 kg
-    wiring = judge_wiring(setup.tree, setup.conditions)
-    volts = voltage_frame(setup.tree, wiring)
-    assert volts["node"].drop_duplicates().tolist()[:3] == ["battery", "→ saddle hub", "→ → camera"]
-    worst = volts[(volts["case"] == WORST) & (volts["node"] == "→ → computer")]
-    assert worst["voltage"].item() == wiring.loads[2].lowest.value
+    assert moment[AFTER] + extra.value == pytest.approx(plan.after.right_ascension_moment.value)
+    tree = tree_frame(setup.tree, judge_wiring(setup.tree, setup.conditions)).set_index("name")
+    assert list(tree.index[:4]) == ["battery", "saddle hub", "camera", "computer"]
+    assert list(tree["depth"][:4]) == [0, 1, 2, 2]
+    assert "at worst 11.34 V|takes 11.4 to 13.5 V: too low" in tree["volts"]["computer"]
+    assert set(tree["state"].drop("computer")) == {"enough"}
     response = column_response(setup.column, setup.footing, setup.loads, latitude=setup.latitude)
     assert mode_frame(response)["shape"].max() == pytest.approx(1)
-    for chart in (balance_chart(setup.assembly, plan), voltage_chart(setup.tree, wiring), mode_chart(response),
+    for chart in (balance_chart(setup.assembly, plan), mode_chart(response),
                   strength_chart(concrete_age(setup.column.concrete_strength))):
         assert chart.to_dict()["$schema"]
 
 
-def test_a_collapsed_tree_can_be_drawn():
+def test_a_collapsed_tree_is_drawn_without_a_voltage():
     setup = load_pier(packaged_data("pier.toml"))
-    from dataclasses import replace
-
-    from astropy import units as u
-
     cables = (replace(setup.tree.cables[0], length=80 * u.m), *setup.tree.cables[1:])
     tree = replace(setup.tree, cables=cables)
     wiring = judge_wiring(tree, setup.conditions)
     assert wiring.worst.collapsed
-    assert voltage_chart(tree, wiring).to_dict()
+    assert tree_frame(tree, wiring).set_index("name")["volts"]["computer"].endswith("at worst none|"
+                                                                                 "takes 11.4 to 13.5 V: too low")
+    assert tree_chart(tree, wiring).to_dict()
+
+
+@pytest.mark.parametrize(("kind", "more"), [
+    ("rigid", {}), ("pad", {"depth": None}), ("slab", {}), ("tripod", {}),
+    ("suspended floor", {"joist_span": 4 * u.m, "joist_stiffness": 2e6 * u.N * u.m**2})])
+def test_every_footing_is_drawn_to_one_scale(kind, more):
+    setup = load_pier(packaged_data("pier.toml"))
+    drawn = column_chart(setup.column, replace(setup.footing, kind=kind, **more), setup.loads).to_dict()
+    boxes = drawn["layer"][0]["encoding"]
+    metres = [boxes[axis]["scale"]["domain"] for axis in "xy"]
+    pixels = [drawn["width"], drawn["height"]]
+    across, up = (size / (high - low) for size, (low, high) in zip(pixels, metres, strict=True))
+    assert across == pytest.approx(up, rel=0.01)
+    assert drawn["width"] <= 358  # what a phone of 390 leaves
+    shaft = next(row for rows in drawn["datasets"].values() for row in rows
+                 if row.get("x2") == pytest.approx(0.16830 / 2) and row["y2"] - row["y"] == pytest.approx(1.2))
+    assert shaft["x"] == -shaft["x2"]
+
+
+def test_labels_keep_clear_of_each_other():
+    places, heights = [5.0, 5.1, 0.0, 5.2, 20.0], [1.0, 2.0, 1.0, 1.0, 1.0]
+    found = spread(places, heights)
+    assert (found[2], found[4]) == (0.0, 20.0)
+    order = sorted(range(5), key=found.__getitem__)
+    assert order == [2, 0, 1, 3, 4]
+    gaps = [found[b] - found[a] - (heights[a] + heights[b]) / 2 for a, b in pairwise(order)]
+    assert min(gaps) > -1e-9
 
 
 def type_into_the_first_mass(page, text):

@@ -7,12 +7,15 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from planner.charts.pier import balance_chart, mode_chart, strength_chart, voltage_chart
+from planner.charts.pier import balance_chart, mode_chart, strength_chart
+from planner.charts.pier_column import column_chart
+from planner.charts.pier_tree import tree_chart
 from planner.exposure.reasons import percent
 from planner.pier import BalancePlan, ColumnAnswer, ColumnResponse, HeaterNeed, PierSetup, Wiring
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
 from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection
 from planner.pier.wiring.cable import FUSE_RULE
+from planner.ui.lines import draw_lines
 from planner.ui.pier.assumed import show_assumed
 from planner.ui.pier.draft import Draft, apply
 from planner.ui.plain import plain
@@ -28,15 +31,17 @@ def show_balance(draft: Draft, setup: PierSetup, plan: BalancePlan) -> None:
     _say(plan.verdict, plan.objections, "friction holds both axes wherever the tube points.")
     _suggest(plan.suggestions, "balance", setup, replace(setup, assembly=plan.moved) if plan.moves else None)
     st.markdown(listed(plan.notes))
-    st.altair_chart(balance_chart(assembly, plan), width="stretch")
+    _picture(balance_chart(assembly, plan), "Tube and weights", "Blue: what rides on the saddle, larger for more mass, "
+             "or by its length and width. Orange: weights on the bar, wider for more mass. Dashed: "
+             "after the moves. Cross: where the tube's mass is centred.")
     before, after = plan.before, plan.after
-    _metrics([
-        ("Tube", f"{before.tube_mass.value:.1f} kg", _share(before.payload_share)),
+    draw_lines(st, [
+        ("Tube", f"{before.tube_mass.value:.1f} kg", *_share(before.payload_share)),
         ("Left in declination", f"{before.declination_torque.value:.2f} N m",
          f"{after.declination_torque.value:.2f} after the moves"),
         ("Left in right ascension", f"{before.right_ascension_torque.value:.2f} N m",
          f"{after.right_ascension_torque.value:.2f} after the moves"),
-        ("On the column", f"{before.pier_load.value:.0f} kg", None),
+        ("On the column", f"{before.pier_load.value:.0f} kg"),
     ])
     show_assumed(draft, "Balance", plan.assumptions)
 
@@ -48,10 +53,11 @@ def show_wiring(draft: Draft, setup: PierSetup, wiring: Wiring, dew: HeaterNeed)
          "every load has its voltage, every cable its fuse, and the supply gives enough.")
     mended = wiring.mended if wiring.verdict != GOOD else None
     _suggest(wiring.suggestions, "wiring", setup, None if mended is None else replace(setup, tree=mended))
-    st.altair_chart(voltage_chart(tree, wiring), width="stretch")
-    _metrics([
-        ("Observing", f"{wiring.working.supply_current.value:.1f} A", None),
-        ("All at peak", _number(wiring.worst.supply_current.value, 1, "A"), None),
+    _picture(tree_chart(tree, wiring), "Who is fed by what", "The voltage that arrives while observing, and at worst: "
+             "everything at its peak, the supply at its lowest. A triangle: not what the device takes.")
+    draw_lines(st, [
+        ("Observing", f"{wiring.working.supply_current.value:.1f} A"),
+        ("All at peak", _number(wiring.worst.supply_current.value, 1, "A")),
         ("The night takes", _number(energy.energy.value, 0, "Wh"), _number(energy.charge.value, 0, "Ah")),
         ("Dew margin", f"{dew.dew_margin.value:.1f} K", f"dew point {dew.dew_point.value:.1f} °C"),
     ])
@@ -69,14 +75,20 @@ def show_column(draft: Draft, setup: PierSetup, answer: ColumnAnswer) -> None:
     mended = answer.standing.mended if answer.standing.objections else None
     _suggest(answer.standing.suggestions, "column", setup,
              None if mended is None else replace(setup, column=mended[0], footing=mended[1]))
-    st.altair_chart(mode_chart(response), width="stretch")
-    _metrics([
+    left, right = st.columns(2)
+    with left:
+        _picture(column_chart(column, setup.footing, setup.loads), "The column on its foot", "From the side, to scale; "
+                 "the dashed line is the ground.", width="content")
+    with right:
+        _picture(mode_chart(response), "How it swings", "The shape of its slowest swing, sideways much enlarged: on "
+                 "its foot as it stands, and on one that does not give.")
+    draw_lines(st, [
         ("First frequency", f"{response.motion.own_frequency.value:.1f} Hz",
          f"{response.rigid_foot.frequency[0].value:.1f} Hz on a rigid foot"),
         ("Stiffness at the top", f"{response.top_stiffness.value:.2f} N/µm",
-         None if response.softer_way == "either way" else f"softer {response.softer_way}"),
+         "" if response.softer_way == "either way" else f"softer {response.softer_way}"),
         ("Column's share of the tilt", percent(response.column_share), "the rest is its foot"),
-        ("Column", f"{column.mass.value:.0f} kg", None),
+        ("Column", f"{column.mass.value:.0f} kg"),
     ])
     st.markdown(listed([answer.told[-1], *answer.notes]))
     st.dataframe(_case_table(response), hide_index=True, width="stretch", key="pier_cases",
@@ -87,8 +99,16 @@ def show_column(draft: Draft, setup: PierSetup, answer: ColumnAnswer) -> None:
         st.subheader("When may I bolt the mount down?", anchor=False)
         st.number_input("Concrete since poured (°C)", 0.0, 40.0, concrete_temperature(), 1.0, key="pier_concrete",
                         format="%g")
-        st.altair_chart(strength_chart(age), width="stretch")
+        _picture(strength_chart(age), "Strength by age", "Share of the strength at 28 days; the point is the first day "
+                 "for the bolts.")
     show_assumed(draft, "Column", ())
+
+
+def _picture(chart: Any, name: str, sentence: str, width: str = "stretch") -> None:
+    """Show a picture with its name, and what it shows in a sentence."""
+    st.markdown(f"**{name}**")
+    st.altair_chart(chart.properties(description=f"{name}. {sentence}"), theme=None, width=width, key=f"pier_{name}")
+    st.caption(sentence)
 
 
 def concrete_temperature() -> float:
@@ -137,20 +157,13 @@ def _case_table(response: ColumnResponse) -> pd.DataFrame:
     } for case in response.cases])
 
 
-def _metrics(figures: list[tuple[str, str, str | None]]) -> None:
-    for column, (label, value, below) in zip(st.columns(len(figures)), figures, strict=True):
-        column.metric(label, value)
-        if below:
-            column.caption(below)
-
-
 def listed(lines: Iterable[str]) -> str:
     """Return lines as a list, each from a capital on."""
     return "\n".join(f"- {plain(line[:1].upper() + line[1:])}" for line in lines)
 
 
-def _share(share: float | None) -> str | None:
-    return None if share is None else f"{percent(share)} of the rated load"
+def _share(share: float | None) -> list[str]:
+    return [] if share is None else [f"{percent(share)} of the rated load"]
 
 
 def _number(value: Any, digits: int, unit: str = "") -> str:
