@@ -11,7 +11,9 @@ from planner.pier.balance.model import Assembly, Bar, Counterweight
 from planner.pier.balance.move import BY_FEEL, FINEST_MOVE, Move, millimetres
 
 Weights = tuple[Counterweight, ...]
+SHORTEST = 1.0  # mm: nearer to the axis a weight does nothing
 STEPS = (0.5, 0.1, 0.01)  # kg, in which weights are made or trimmed (common practice, no source)
+HEAVIEST = 100.0  # kg: no heavier one is told to be hung (common practice, no source)
 NEW_PLACE = 0.75  # of the bar: where a new weight is meant to hang, with room both ways (common practice, no source)
 
 
@@ -82,15 +84,16 @@ def _sets(assembly: Assembly, wanted: float) -> Iterator[Weights]:
             yield from sorted(itertools.combinations(now, fewer), key=lambda those: -moment_of(those))
     limits = inner if heavy else outer
     missing = wanted - moment_of(limits)
+    levers = [max(weight.position.value, SHORTEST) for weight in limits]
     for step in STEPS:
-        for index in sorted(range(len(now)), key=lambda i: -limits[i].position.value):
-            mass = _in_steps(now[index].mass.value + missing / limits[index].position.value, step, up=not heavy)
-            if mass > 0:
+        for index in sorted(range(len(now)), key=lambda i: -levers[i]):
+            mass = _in_steps(now[index].mass.value + missing / levers[index], step, up=not heavy)
+            if 0 < mass <= HEAVIEST:
                 yield (*now[:index], replace(now[index], mass=mass * u.kg), *now[index + 1:])
     place = bar.start.value + NEW_PLACE * (bar.end - bar.start).value
     for step in STEPS:
         mass = _in_steps(wanted / place, step, up=True)
-        if mass > 0:
+        if 0 < mass <= HEAVIEST:
             yield (Counterweight(name="new weight", mass=mass * u.kg, position=place * u.mm),)
     yield ()
 

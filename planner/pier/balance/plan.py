@@ -28,6 +28,7 @@ NO_END = ("Declination: no part sits on the light side, and sliding does not do 
 NO_BAR = ("Right ascension: even without weights the side of the bar is the heavier one: take a lighter bar, or none, "
           "or mount the tube farther out.")
 PASSING = "clearance"
+NO_WEIGHT = "Right ascension: no weight that is made balances it on this bar: take a longer bar, or carry less."
 BY_FEEL_ONLY = "What is left is finer than a hand measures: trim by feel with the clutch open."
 
 
@@ -131,7 +132,7 @@ def _cannot(after: Balance) -> tuple[str, ...]:
     """Tell what no move mends of what is left."""
     held = _held_moment(after)
     left = ((after.across_moment, SIDEWAYS, NO_SIDE), (after.declination_moment, ALONG, NO_END),
-            (after.right_ascension_moment, AROUND, NO_BAR))
+            (after.right_ascension_moment, AROUND, NO_WEIGHT if after.right_ascension_moment > 0 else NO_BAR))
     return tuple(words for moment, share, words in left if abs(moment.value) > share * held) or (BY_FEEL_ONLY,)
 
 

@@ -11,6 +11,8 @@ from planner.pier.balance.move import BY_FEEL, FINEST_MOVE, Move, millimetres
 # Nearer to the axis than this an added weight is of no use (common practice, no source).
 SHORTEST_LEVER = 50.0  # mm
 STEP = 0.01  # kg: what a kitchen scale tells (common practice, no source)
+LONGEST_LEVER, FARTHEST = 5000.0, 10000.0  # mm: what a file may say of a place across, and along
+MOST = 100.0  # kg: no more is told to be added (common practice, no source)
 # A heavier weight, as a share of the tube, is not added where a longer dovetail does it (common practice, no source).
 HEAVIEST = 0.2
 # Farther than this no tube is slid on a dovetail (common practice, no source).
@@ -34,7 +36,8 @@ def side_weight(assembly: Assembly, tolerance: float) -> Move | None:
     side = -math.copysign(1.0, moment)
     reach, part = max(((side * part.across.value + part.width.value / 2, part) for part in assembly.parts),
                       key=lambda place: place[0])
-    if reach < SHORTEST_LEVER:
+    reach = min(reach, LONGEST_LEVER)
+    if reach < SHORTEST_LEVER or abs(moment) / reach > MOST:
         return None
     leaning = max(assembly.parts, key=lambda one: -side * one.mass.value * one.across.value)
     weight = _weight(assembly, "side weight", abs(moment) / reach, part, across=side * reach, along=part.along.value)
@@ -63,7 +66,8 @@ def slide(assembly: Assembly, tolerance: float, *, beyond: bool = False) -> Move
     over = abs(shift) > travel
     if over and not beyond:
         shift = math.copysign(math.floor(travel / step + 1e-6) * step, shift)
-    if not shift or abs(shift) > max(travel, LONGEST_SLIDE):
+    farthest = max(abs(part.along.value + shift) for part in assembly.parts if part.slides)
+    if not shift or abs(shift) > max(travel, LONGEST_SLIDE) or farthest > FARTHEST:
         return None
     way = "towards the sky" if shift > 0 else "back"
     text = f"Declination: slide the tube {millimetres(shift)} {way} in the saddle."
@@ -89,7 +93,8 @@ def end_weight(assembly: Assembly, tolerance: float) -> Move | None:
     centred = [part for part in assembly.parts if abs(part.across.value) <= max(part.width.value / 2, MIDDLE)]
     reach, part = max(((side * part.along.value + part.length.value / 2, part)
                        for part in centred or assembly.parts), key=lambda place: place[0])
-    if reach < SHORTEST_LEVER:
+    reach = min(reach, LONGEST_LEVER)
+    if reach < SHORTEST_LEVER or abs(moment) / reach > MOST:
         return None
     across = 0.0 if part in centred else part.across.value
     weight = _weight(assembly, "end weight", abs(moment) / reach, part, across=across, along=side * reach)

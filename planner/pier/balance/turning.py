@@ -1,13 +1,14 @@
 """The camera is turned to frame: at which angles both axes are still held."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from astropy import units as u
 
-from planner.pier.balance.model import Assembly, Rotator, TubePart
+from planner.checks import given
+from planner.pier.balance.model import Assembly
 from planner.pier.balance.move import signed
-from planner.pier.balance.torque import balance
+from planner.pier.balance.torque import Balance, balance, imbalance_torque
 
 STEP = 5  # degrees between the angles that are tried
 # The two places square to each direction, in the order in which a turn carries the first to the second.
@@ -25,23 +26,6 @@ class Turning:
     text: str
 
 
-def turned(assembly: Assembly, angle: u.Quantity[u.deg]) -> Assembly:
-    """Return the assembly with the camera, and what turns with it, turned.
-
-    Parameters
-    ----------
-    assembly : Assembly
-        With a rotator.
-    angle : Quantity [deg], scalar
-        Right-handed about its direction; along, across and height are a right-handed set.
-    """
-    axis = assembly.rotator
-    if axis is None:
-        return assembly
-    return replace(assembly, parts=tuple(_turned_part(part, axis, angle) if part.turns else part
-                                         for part in assembly.parts))
-
-
 def turning(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg) -> Turning | None:
     """Return the torque left at each angle of the camera, None where nothing turns.
 
@@ -53,21 +37,29 @@ def turning(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg) -> T
     """
     if not any(part.turns for part in assembly.parts):
         return None
+    now = balance(assembly, latitude=latitude)
     angles = np.arange(STEP - 180, 181, STEP)
-    states = [balance(turned(assembly, angle * u.deg), latitude=latitude) for angle in angles]
-    torques = [[getattr(state, axis).value for state in states] for axis in ("declination_torque",
-                                                                             "right_ascension_torque")]
-    held = tuple(state.held for state in states)
-    return Turning(angle=angles * u.deg, declination_torque=torques[0] * u.N * u.m,
-                   right_ascension_torque=torques[1] * u.N * u.m, held=held,
-                   text=_words(angles, held, np.max(torques, axis=0)))
+    along, across, around = _moments(assembly, now, np.radians(angles))
+    declination = imbalance_torque(np.hypot(along, across) * u.kg * u.mm)
+    right_ascension = imbalance_torque(np.sqrt(along**2 + across**2 + around**2) * u.kg * u.mm, axis_altitude=latitude)
+    held = tuple((declination <= now.declination_allowed) & (right_ascension <= now.right_ascension_allowed))
+    return Turning(angle=angles * u.deg, declination_torque=declination, right_ascension_torque=right_ascension,
+                   held=tuple(bool(one) for one in held),
+                   text=_words(angles, held, np.maximum(declination.value, right_ascension.value)))
 
 
-def _turned_part(part: TubePart, axis: Rotator, angle: u.Quantity[u.deg]) -> TubePart:
+def _moments(assembly: Assembly, now: Balance, angle: np.ndarray) -> list[np.ndarray]:
+    """Return the moments along, across and about the right-ascension axis [kg mm] at each angle [rad]."""
+    axis = given(assembly.rotator)
+    moments = {"along": now.declination_moment.value, "across": now.across_moment.value,
+               "height": now.right_ascension_moment.value}
     one, other = _SQUARE[axis.direction]
-    x, y = (getattr(part, place) - getattr(axis, place) for place in (one, other))
-    c, s = np.cos(angle).value, np.sin(angle).value
-    return replace(part, **{one: getattr(axis, one) + c * x - s * y, other: getattr(axis, other) + s * x + c * y})
+    x, y = (sum(part.mass.value * (getattr(part, place) - getattr(axis, place)).value
+                for part in assembly.parts if part.turns) for place in (one, other))
+    c, s = np.cos(angle), np.sin(angle)
+    moments[one] = moments[one] + c * x - s * y - x
+    moments[other] = moments[other] + s * x + c * y - y
+    return [np.broadcast_to(moment, angle.shape) for moment in moments.values()]
 
 
 def _words(angles: np.ndarray, held: tuple[bool, ...], torques: np.ndarray) -> str:
