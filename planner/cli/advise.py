@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from astropy import units as u
 
+from planner.cli import output
 from planner.cli.asked import (
     LOWEST,
     BrightnessOption,
@@ -29,11 +30,10 @@ from planner.cli.options import (
 from planner.cli.output import note, print_json
 
 if TYPE_CHECKING:
-    from rich.table import Table
-
     from planner.session.advice.answer import Advice
 
 app = new_app()
+BESIDE = 60  # columns of a terminal from which figures stand beside their names
 SMALLEST_SHOWN = 0.005  # arcsec; what rounds to nothing is left to --json
 LENGTHS_SHOWN = (10, 30, 60, 120, 180, 300, 600, 1200)  # s
 
@@ -87,16 +87,11 @@ def advise(
 
 def _show(advice: "Advice") -> None:
     """Print one screen: the verdict, why, what would change it, the figures, the budget and the lengths."""
-    from rich.console import Console
-
-    from planner.cli.output import PLAIN_WIDTH
     from planner.session.advice.pier_cost import pier_lines
     from planner.session.advice.rules_of_thumb import rules_of_thumb
     from planner.session.advice.text import certainty_lines, headline, place_lines
 
-    console = Console(highlight=False)
-    if not console.is_terminal:
-        console = Console(highlight=False, width=PLAIN_WIDTH)
+    console = output.console()
     console.print(headline(advice), style="bold", markup=False)
     console.print(f'Rig "{advice.rig.name}", site "{advice.site.name}", night of {advice.night.date}', markup=False,
                   style="dim")
@@ -114,65 +109,47 @@ def _show(advice: "Advice") -> None:
             console.print(f"  {text}", markup=False)
     console.print()
     for label, value, more in (*place_lines(advice), *pier_lines(advice)):
-        console.print(f"{label:<20} {value:<17} {more}", markup=False)
+        wide = console.width >= BESIDE
+        console.print(f"{label:<20} {value:<17} {more}" if wide else f"{label}: {value} {more}", markup=False)
     for text in advice.notes:
         console.print(text, markup=False, style="dim")
     console.print()
-    console.print(_ways(advice))
-    console.print(_budget(advice))
-    console.print(_lengths(advice))
+    _print_ways(advice)
+    _print_budget(advice)
+    _print_lengths(advice)
 
 
-def _ways(advice: "Advice") -> "Table":
-    """Return both ways side by side."""
-    from rich.table import Table
-
+def _print_ways(advice: "Advice") -> None:
+    """Print both ways side by side."""
     from planner.session.advice.text import way_rows
 
     rows = way_rows(advice)
-    table = Table(title="One sub-exposure", title_justify="left", box=None, pad_edge=False)
-    for name in ("", "unguided", "guided")[: len(rows[0])]:
-        table.add_column(name)
-    for row in rows:
-        table.add_row(*row)
-    return table
+    output.print_table("One sub-exposure", ("", "unguided", "guided")[: len(rows[0])], rows, boxed=False)
 
 
-def _budget(advice: "Advice") -> "Table":
-    """Return the error budget as a table, a row a term."""
-    from rich.table import Table
-
+def _print_budget(advice: "Advice") -> None:
+    """Print the error budget, a row a term."""
     need = advice.verdict
     way = "guided" if need.better is need.guided else "unguided"
-    table = Table(title=f"What moves the star in {need.better_budget_exposure.value:.0f} s {way}, rms in arcsec",
-                  title_justify="left", box=None, pad_edge=False, min_width=66)
-    for name in ("term", "RA", "Dec"):
-        table.add_column(name, justify="left" if name == "term" else "right")
     rows: dict[str, dict[str, float]] = {}
     for term in need.better_budget:
         rows.setdefault(term.term, {})[term.axis] = term.rms.to_value(u.arcsec)
-    for name, axes in sorted(rows.items(), key=lambda row: (row[0].startswith("total"), -max(row[1].values()))):
-        if max(axes.values()) < SMALLEST_SHOWN:
-            continue
-        table.add_row(name, *(f"{axes[axis]:.2f}" if axis in axes else "" for axis in ("ra", "dec")))
-    return table
+    ranked = sorted(rows.items(), key=lambda row: (row[0].startswith("total"), -max(row[1].values())))
+    output.print_table(
+        f"What moves the star in {need.better_budget_exposure.value:.0f} s {way}, rms in arcsec", ("term", "RA", "Dec"),
+        [(name, *(f"{axes[axis]:.2f}" if axis in axes else "" for axis in ("ra", "dec")))
+         for name, axes in ranked if max(axes.values()) >= SMALLEST_SHOWN], right=("RA", "Dec"), boxed=False)
 
 
-def _lengths(advice: "Advice") -> "Table":
-    """Return the table of sub lengths."""
-    from rich.table import Table
-
+def _print_lengths(advice: "Advice") -> None:
+    """Print the table of sub lengths."""
     from planner.exposure.reasons import percent
 
     need = advice.verdict
     ways = [("unguided", need.unguided)] + ([("guided", need.guided)] if need.guided is not None else [])
     best = {int(sub.recommended.to_value(u.s)) for _, sub in ways if sub.speed > 0}
-    table = Table(title="Length of one sub-exposure (* recommended)", title_justify="left", box=None, pad_edge=False)
-    table.add_column("length", justify="right")
-    for way, _ in ways:
-        table.add_column(f"{way}: kept", justify="right")
-        table.add_column("speed", justify="right")
-    lengths = need.unguided.ladder.exposure.to_value(u.s)
+    columns = ["length", *(word for way, _ in ways for word in (f"{way}: kept", "speed"))]
+    rows, lengths = [], need.unguided.ladder.exposure.to_value(u.s)
     for place, length in enumerate(lengths):
         if int(length) not in {*LENGTHS_SHOWN, *best}:
             continue
@@ -180,5 +157,5 @@ def _lengths(advice: "Advice") -> "Table":
         for _, sub in ways:
             mark = "*" if int(length) == int(sub.recommended.to_value(u.s)) and sub.speed > 0 else " "
             cells += [percent(sub.ladder.kept[place]), f"{sub.ladder.speed[place]:.2f}{mark}"]
-        table.add_row(f"{length:g} s", *cells)
-    return table
+        rows.append((f"{length:4g} s", *cells))
+    output.print_table("Length of one sub-exposure (* recommended)", columns, rows, right=columns, boxed=False)

@@ -48,7 +48,7 @@ def campaign(
     from planner.session.campaign.document import COLUMNS, campaign_document, project_rows, tonight
 
     names = joined_names(target or [])
-    requests = wishes(names, lambda: wanted_targets(names, targets), chosen_rig, project, targets)
+    requests = wishes(names, lambda: wanted_targets(names, targets, chosen_site), chosen_rig, project, targets)
     found = campaign_of(requests, chosen_rig, chosen_site, date, nights=nights, clear=clear,
                         lowest_altitude=lowest_altitude(lowest))
     if json:

@@ -43,6 +43,7 @@ from planner.cli.options import (
 from planner.cli.output import only_our_words, print_json, print_table
 
 if TYPE_CHECKING:
+    from planner.rig import Site
     from planner.session.night.plan import NightPlan
     from planner.visibility.target import Target
 
@@ -88,7 +89,7 @@ def night(
     stay, block, margin = (minutes(name, text) for name, text in (
         ("--least-stay", least_stay), ("--least-block", least_block), ("--flip-margin", flip_margin)))
     names = joined_names(target or [])
-    requests = wishes(names, lambda: wanted_targets(names, targets), chosen_rig, project, targets,
+    requests = wishes(names, lambda: wanted_targets(names, targets, chosen_site), chosen_rig, project, targets,
                       galaxy_hydrogen)
     from planner.files.forms.session import moon_distances, night_moment
     from planner.files.target_stars import stars_around
@@ -120,7 +121,7 @@ def night(
         _show(plan)
 
 
-def wanted_targets(names: list[str], path: Path | None) -> tuple["Target", ...]:
+def wanted_targets(names: list[str], path: Path | None, site: "Site") -> tuple["Target", ...]:
     """Return the targets named, else those of the list given, else the user's standing list, else the demo's."""
     from planner.files.targets import find_target, find_targets
     from planner.files.wanted import listed_targets, standing_list
@@ -132,7 +133,7 @@ def wanted_targets(names: list[str], path: Path | None) -> tuple["Target", ...]:
         return find_targets(names)
     if path is not None:
         return listed_targets(path)
-    standing = standing_list()
+    standing = standing_list(site)
     if standing.is_demo:
         note("Planning the demo's target list; name targets of your own, or give a list with --targets.")
     return standing.targets

@@ -31,19 +31,59 @@ def console() -> "Console":
     return Console(file=sys.stdout, width=fixed, highlight=False, soft_wrap=False)
 
 
-def print_table(title: str, columns: Sequence[str], rows: Iterable[Sequence[Any]], *,
-                right: Sequence[str] = ()) -> None:
-    """Print a table; cells are printed as text, markup in them is not obeyed; columns in `right` align right."""
+def print_table(title: str, columns: Sequence[str], rows: Iterable[Sequence[Any]], *, right: Sequence[str] = (),
+                boxed: bool = True) -> None:
+    """Print a table; cells are printed as text, markup in them is not obeyed; columns in `right` align right.
+
+    Where the longest words do not fit beside each other, each row is printed as a short list.
+    """
     from rich import box
     from rich.table import Table
     from rich.text import Text
 
-    table = Table(title=Text(title, style="bold"), title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
-    for column in columns:
-        table.add_column(column, justify="right" if column in right else "left", overflow="fold")
-    for row in rows:
-        table.add_row(*(Text("" if cell is None else str(cell)) for cell in row))
-    console().print(table)
+    cells = [["" if cell is None else str(cell) for cell in row] for row in rows]
+    out = console()
+    gap, edges = (3, 2) if boxed else (2, 0)
+    room = out.width - gap * (len(columns) - 1) - edges
+    widths = _widths(columns, cells, room)
+    if sum(widths) > room:
+        _print_lists(out, title, columns, cells)
+        return
+    table = Table(title=Text(title, style="bold"), title_justify="left", box=box.SIMPLE_HEAD if boxed else None,
+                  pad_edge=False, min_width=min(len(title) + 1, out.width))
+    for number, (column, width) in enumerate(zip(columns, widths, strict=True)):
+        table.add_column(column, justify="right" if column in right and number else "left", width=width)
+    for row in cells:
+        table.add_row(*map(Text, row))
+    out.print(table)
+
+
+def _widths(columns: Sequence[str], rows: Sequence[Sequence[str]], room: int) -> list[int]:
+    """Return a width for each column: where room lacks, the widest gives way, down to its longest word."""
+    from rich.cells import cell_len
+
+    texts = list(zip(columns, *rows, strict=True))
+    least = [max(cell_len(word) for text in column for word in text.split() or [""]) for column in texts]
+    widths = [max(map(cell_len, column)) for column in texts]
+    for _ in range(min(sum(widths) - room, sum(widths) - sum(least))):
+        spare = [width if width > word else 0 for width, word in zip(widths, least, strict=True)]
+        widths[spare.index(max(spare))] -= 1
+    return widths
+
+
+def _print_lists(out: "Console", title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    """Print each row as its name and, beneath it, a line for each cell that holds something."""
+    from rich.padding import Padding
+    from rich.text import Text
+
+    if title:
+        out.print(Text(title, style="bold"))
+    for name, *cells in rows:
+        out.print(Text(name, style="bold"))
+        for column, cell in zip(columns[1:], cells, strict=True):
+            if cell:
+                out.print(Padding(Text(f"{column}: {cell}" if column else cell), (0, 0, 0, 2)))
+    out.print()
 
 
 @contextlib.contextmanager

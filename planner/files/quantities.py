@@ -104,7 +104,8 @@ def unit_text(unit: u.UnitBase | None) -> str:
 
 def _example(bare: object, rule: Rule) -> str:
     """Return the remedy for a value without unit: how to write it."""
-    is_number = (isinstance(bare, (int, float)) and not isinstance(bare, bool)) or isinstance(bare, str)
+    is_number = (isinstance(bare, (int, float)) and not isinstance(bare, bool)) or (
+        isinstance(bare, str) and "n" not in bare.lower())  # neither nan nor inf
     return f'Write it like "{bare if is_number else 1} {unit_text(rule.unit)}".'
 
 

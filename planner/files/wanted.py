@@ -11,14 +11,14 @@ from planner.files.projects import ProjectFile, load_projects, name_key, user_pr
 from planner.files.reading import is_there
 from planner.files.target_lists import read_target_list
 from planner.files.targets import each_once, find_each, find_target, numbers_of, user_targets_path
-from planner.rig import Rig
+from planner.rig import Rig, Site
 from planner.session.projects.default_request import default_request
 from planner.session.projects.project import Project
 from planner.session.projects.project_request import project_request
 from planner.session.projects.request import Request
 from planner.visibility.target import Target
 
-DEMO_LIST = "targets.csv"
+DEMO_LIST, SOUTHERN_LIST = "targets.csv", "targets_south.csv"
 
 
 @dataclass(frozen=True)
@@ -30,21 +30,21 @@ class StandingList:
     is_demo: bool
 
 
-def standing_list_path() -> Path:
-    """Return the file of the standing list: the user's if it is there, else the demo's."""
+def standing_list_path(site: Site) -> Path:
+    """Return the file of the standing list: the user's if it is there, else the demo's of that hemisphere."""
     own = user_targets_path()
-    return own if is_there(own) else packaged_data(DEMO_LIST)
+    return own if is_there(own) else packaged_data(SOUTHERN_LIST if site.latitude < 0 else DEMO_LIST)
 
 
-def standing_list() -> StandingList:
-    """Return the targets of the standing list, each once.
+def standing_list(site: Site) -> StandingList:
+    """Return the targets of the standing list for a site, each once.
 
     Raises
     ------
     InvalidInputError
         With the line of the first problem.
     """
-    path = standing_list_path()
+    path = standing_list_path(site)
     return StandingList(path, listed_targets(path), path != user_targets_path())
 
 

@@ -10,7 +10,7 @@ from planner.errors import InvalidInputError, PlannerError
 from planner.files.projects import ProjectFile, user_projects_path
 from planner.files.targets import find_each, find_target
 from planner.files.wanted import StandingList, own_projects, standing_list, standing_list_path
-from planner.rig import Rig
+from planner.rig import Rig, Site
 from planner.session.projects.project_request import project_request
 from planner.session.projects.request import Request
 from planner.ui.choices import Chosen
@@ -38,7 +38,7 @@ def ask_for_targets(chosen: Chosen, page: str, *, alone: bool = False) -> Wanted
     """
     projects = own_projects()
     has_projects = projects is not None and bool(projects.projects)
-    listed = _list_now()
+    listed = _list_at(chosen.site, _stamp(chosen.site))
     no_list = listed.is_demo and not chosen.equipment.is_demo  # the demo's targets never stand beside one's own rig
     choices = [*([ALONE] if alone or no_list else []), *([] if no_list else [LIST]),
                *([PROJECTS] if has_projects else []), NAMED]
@@ -60,23 +60,19 @@ def ask_for_targets(chosen: Chosen, page: str, *, alone: bool = False) -> Wanted
             found.insert(0, (chosen.target, None))
     if not found:
         return None
-    return Wanted(key=tuple((target.name, priority) for target, priority in found), stamp=_stamp(),
+    return Wanted(key=tuple((target.name, priority) for target, priority in found), stamp=_stamp(chosen.site),
                   targets=tuple(found))
 
 
-def _stamp() -> str:
+def _stamp(site: Site) -> str:
     """Return a text that changes when one of the files does."""
-    paths = [path for path in (standing_list_path(), user_projects_path()) if path.is_file()]
+    paths = [path for path in (standing_list_path(site), user_projects_path()) if path.is_file()]
     return "|".join(f"{path}@{path.stat().st_mtime_ns}" for path in paths)
 
 
-def _list_now() -> StandingList:
-    return _list_at(_stamp())
-
-
 @st.cache_data(max_entries=4, show_spinner=False)
-def _list_at(stamp: str) -> StandingList:
-    return standing_list()
+def _list_at(_site: Site, stamp: str) -> StandingList:
+    return standing_list(_site)
 
 
 def _named(chosen: Chosen, page: str) -> list[tuple[Target, float | None]]:

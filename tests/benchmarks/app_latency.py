@@ -23,7 +23,8 @@ NIGHT = "2026-11-10"
 WARM_UP, COUNT = 2, 10
 FRONT = "advice"  # has no path of its own
 CORE = (
-    "files.frame_task.measure_file", "files.target_stars.stars_around", "measure.drift_causes.implied_polar_error",
+    "files.measured.frame_task.measure_file", "files.target_stars.stars_around",
+    "measure.drift_causes.implied_polar_error",
     "measure.drift_causes.measured_mount", "measure.drift_log.analyse_drift", "measure.drift_spectrum.drift_spectrum",
     "measure.frame_report.reported", "measure.pointing_fit.fit_pointing", "session.advice.advise",
     "session.advice_change.advice_change", "session.match.combinations.weigh_combinations",

@@ -10,7 +10,7 @@ from astropy.time import Time
 
 from planner import __version__
 from planner.cli.options import night_date
-from planner.cli.output import json_text, unit_key
+from planner.cli.output import json_text, print_table, unit_key
 from planner.errors import InvalidInputError
 from planner.rig import Site
 from planner.visibility.clock import utc_text
@@ -67,3 +67,28 @@ def test_what_is_no_date_is_refused(bad):
 
 def test_a_date_is_taken_as_written():
     assert night_date("2026-11-25", HOME) == datetime.date(2026, 11, 25)
+
+
+WORDS = [("right-ascension torque left (N m)", "0.66 ± 0.01", "after the moves"), ("seeing", "2.4″", ""),
+         ("IC 434", "23:42 to 04:59 AEDT", "Never gets above 30.0 deg")]
+
+
+@pytest.mark.parametrize("boxed", [True, False])
+@pytest.mark.parametrize("width", [24, 30, 40, 52, 60, 80, 110])
+def test_no_table_breaks_a_word_or_runs_over_the_edge(capsys, monkeypatch, width, boxed):
+    monkeypatch.setenv("COLUMNS", str(width))
+    print_table("What it is", ("part", "now", "remark"), WORDS, right=("now",), boxed=boxed)
+    out = capsys.readouterr().out
+    assert max(map(len, out.splitlines())) <= width
+    shown = out.replace("now: ", " ").replace("remark: ", " ").split()
+    for word in " ".join(" ".join(row) for row in WORDS).split():
+        assert word in shown
+
+
+def test_a_table_that_fits_is_a_table_and_one_that_does_not_a_list(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "110")
+    print_table("", ("part", "now"), [("seeing", "2.4″")])
+    assert ["part", "now"] in [line.split() for line in capsys.readouterr().out.splitlines()]
+    monkeypatch.setenv("COLUMNS", "21")
+    print_table("", ("part", "now"), [("right-ascension-torque", "2.4″")])
+    assert "now: 2.4″" in capsys.readouterr().out

@@ -78,3 +78,9 @@ def test_a_decimal_comma_is_refused_with_the_point_in_its_place(text, hint):
 @pytest.mark.parametrize("text", ["60", "60 s", " 60.0 ", "6e1", "1 min"])
 def test_a_bare_number_in_an_option_has_the_rules_unit(text):
     assert parse_option("--length", text, Rule(unit=u.s, kind="quantity")) == 60 * u.s
+
+
+@pytest.mark.parametrize("text", ["inf", "nan", "-inf"])
+def test_what_is_no_finite_number_is_not_shown_as_the_way_to_write_it(text):
+    with pytest.raises(InvalidInputError, match=re.escape('Write it like "1 s".')):
+        parse_option("--length", text, Rule(unit=u.s, kind="quantity"))

@@ -8,7 +8,8 @@ from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
 from planner.files.wanted import left_to_do, own_projects, project_of, requests_for, standing_list
 
-RIG = load_equipment(packaged_data("equipment.toml")).rig()
+DEMO = load_equipment(packaged_data("equipment.toml"))
+RIG, HILL, PADDOCK = DEMO.rig(), DEMO.site("hill"), DEMO.site("paddock")
 
 
 @pytest.fixture
@@ -20,12 +21,20 @@ def own_folder(tmp_path, monkeypatch):
 
 
 def test_the_demo_list_stands_in_until_there_is_one(own_folder):
-    assert standing_list().is_demo
-    assert len(standing_list().targets) == 10
+    assert standing_list(HILL).is_demo
+    assert len(standing_list(HILL).targets) == 10
     (own_folder / "targets.csv").write_text("name\nM 31\nNGC 224\nM 33\n")
-    mine = standing_list()
+    mine = standing_list(HILL)
     assert not mine.is_demo
     assert [target.name for target in mine.targets] == ["M 31", "M 33"]
+
+
+def test_the_demos_list_is_of_the_sites_own_sky(own_folder):
+    for site, least in ((HILL, 7), (PADDOCK, 10)):
+        places = standing_list(site).targets
+        # At upper transit the altitude is 90 deg less the difference of latitude and declination.
+        high = [90 * u.deg - abs(site.latitude - place.dec) for place in places]
+        assert sum(altitude > 30 * u.deg for altitude in high) >= least
 
 
 def test_a_project_says_what_is_wanted(own_folder):
