@@ -42,25 +42,20 @@ class KeptShare:
 
         Lengths outside the nodes take the last node's values. Light is 1 where nothing is kept.
         """
-        kept, light = self.by_seeing(exposure_s)
-        return PIECE_SHARES @ kept, light
-
-    def by_seeing(self, exposure_s):
-        """Return the kept share in each piece of the seeing's law, (pieces, n), and the mean light (n,), as of `at`."""
         node, part = _places(np.log(self.exposure_s), np.log(exposure_s))
         lowest, highest = (reduced(self.log_margin, axis=(1, 2)) for reduced in (np.min, np.max))
         reach = self.spread * PIECES[-1]
         sure = np.maximum(highest[node], highest[node + 1]) <= -reach
-        kept = np.where(sure, np.ones((PIECE_SHARES.size, 1)), 0.0)
+        kept = np.where(sure, 1.0, 0.0)
         light = _middle(self.light.mean(axis=2)).mean(axis=1)  # a mean over phases is one over cells of phases
         light = np.where(sure, light[node] * (1 - part) + light[node + 1] * part, 1.0)
         open_ = np.flatnonzero(~sure & (np.minimum(lowest[node], lowest[node + 1]) < reach))
         if open_.size:
-            kept[:, open_], light[open_] = self._counted(node[open_], part[open_])
+            kept[open_], light[open_] = self._counted(node[open_], part[open_])
         return kept, light
 
     def _counted(self, node, part):
-        """Return kept shares and light where some subs are kept and some are not, between nodes (n,)."""
+        """Return kept share and light where some subs are kept and some are not, between nodes (n,)."""
         margin, light = (_between(values, node, part) for values in (self.log_margin, self.light))
         # A margin, not its logarithm, is nearly straight from phase to phase: it falls to nothing where the drift of
         # two causes cancels.
@@ -68,7 +63,7 @@ class KeptShare:
         share = np.tensordot(PIECE_SHARES, pieces, axes=1)
         kept = share.mean(axis=(1, 2))
         lit = (share * _cell_means(light, self.phase_steps)).mean(axis=(1, 2))
-        return pieces.mean(axis=(2, 3)), np.where(kept > 0, lit / np.where(kept > 0, kept, 1.0), 1.0)
+        return kept, np.where(kept > 0, lit / np.where(kept > 0, kept, 1.0), 1.0)
 
     def _below_limit(self, mean, *slopes):
         """Return the share of each cell with a margin at or below 1, for each piece of the seeing's law."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.kept_share import PIECE_SHARES, KeptShare
+from planner.exposure.kept_share import KeptShare
 from planner.exposure.noise import dark_rate
 from planner.exposure.saturation import saturated_stars, saturation_limit, saturation_magnitude
 from planner.exposure.scene import Scene
@@ -64,7 +64,7 @@ def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quant
     """
     curve, full = speed_curve(scene, shares, FINE), sky_fills_after(scene)
     ladder = _picked(curve, np.searchsorted(FINE, SUB_LADDER.value))
-    step = shortest_best(_good_whatever_the_seeing(ladder, shares))
+    step = shortest_best(ladder.speed)
     best = int(np.searchsorted(FINE, SUB_LADDER[step].value))
     low, high = _plateau(np.log(FINE), curve.speed, best)
     terms = _picked(curve, np.array([best]))
@@ -114,17 +114,6 @@ def perfect_speed(scene: Scene, still: KeptShare | None = None) -> float:
 def still_share(scene: Scene) -> KeptShare:
     """Return the kept share of a mount that moves no star: what the air alone leaves, the same at every length."""
     return kept_share(scene, still_motion(scene), nodes=SUB_LADDER[::SUB_LADDER.size - 1])
-
-
-def _good_whatever_the_seeing(ladder, shares):
-    """Return the mean, over the seeing that a night may have, of each step's speed over that night's best.
-
-    A length that keeps nothing but in lucky air may have a fair mean speed; on most nights it loses everything.
-    """
-    kept_shares, _ = shares.by_seeing(ladder.exposure.value)
-    speeds = kept_shares * np.divide(ladder.speed, ladder.kept, out=np.zeros_like(ladder.speed), where=ladder.kept > 0)
-    best = speeds.max(axis=1, keepdims=True)
-    return PIECE_SHARES @ np.divide(speeds, best, out=np.zeros_like(speeds), where=best > 0)
 
 
 def _picked(curve, places):
