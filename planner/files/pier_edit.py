@@ -138,6 +138,7 @@ def _models(setup: PierSetup) -> dict[str, Any]:
     if setup.assembly is not None:
         found |= {"mount": setup.assembly, "bar": setup.assembly.bar, "tube": setup.assembly.parts,
                   "counterweight": setup.assembly.counterweights}
+        found |= {} if setup.assembly.rotator is None else {"rotator": setup.assembly.rotator}
     if setup.tree is not None:
         found |= {"supply": setup.tree.supply, "hub": setup.tree.hubs, "load": setup.tree.loads,
                   "cable": setup.tree.cables}

@@ -10,6 +10,7 @@ from planner.errors import InvalidInputError
 from planner.files.packaged import packaged_data
 from planner.files.pier import load_pier
 from planner.files.pier_edit import differences, example_share, merged, pier_tables, try_pier, with_changes, write_pier
+from planner.pier import plan_balance
 
 
 @pytest.fixture
@@ -101,3 +102,18 @@ def test_figures_of_the_example_are_counted(file):
     assert same == count > 80
     file.write_text('[column]\nheight = "1.2 m"\nwidth = "200 mm"\n')
     assert example_share(pier_tables(file)) == (1, 2)
+
+
+def test_the_axis_of_the_camera_is_written_with_the_tube_that_slid(tmp_path):
+    path = tmp_path / "pier.toml"
+    path.write_text(packaged_data("pier.toml").read_text().replace('along = "-70 mm"', 'along = "-120 mm"'))
+    tables = pier_tables(path)
+    before, _ = try_pier(path, tables)
+    plan = plan_balance(before.assembly)
+    new = with_changes(tables, before, replace(before, assembly=plan.moved))
+    shift = plan.moves[0].shift.value
+    assert shift > 20
+    assert new["rotator"]["along"] == f"{270 + shift:g} mm"
+    after, problems = try_pier(path, new)
+    assert problems == []
+    assert plan_balance(after.assembly).moves == ()

@@ -55,6 +55,14 @@ def test_the_angles_that_friction_holds():
     assert turning(assembly()) is None
 
 
+def test_the_axis_of_the_camera_slides_with_the_tube():
+    it = replace(with_camera(along=300 * u.mm), rotator=Rotator(direction="height", along=300 * u.mm, height=0 * u.mm))
+    plan = plan_balance(it)  # 1 kg 300 mm forward: 33 mm back
+    assert plan.moves[0].shift.value == -33
+    assert plan.moved.rotator.along.value == 267
+    assert all(plan.turning.held)  # the camera sits on its axis, wherever the tube slides to
+
+
 def test_a_camera_on_its_axis_turns_as_one_likes():
     assert "as you like" in turning(with_camera()).text
 

@@ -38,7 +38,9 @@ _COMMANDS = {
     "done undone": "done NGC7331 --undo --project {scratch}/projects.toml",
     "done new": f"done M45 --filter L --hours 1h --wanted 8h --id a --night {NIGHT} "
                 "--project {scratch}/projects.toml",
-    "pier balance": "pier balance", "pier swap": "pier balance --swap camera --mass 1.1kg",
+    "pier balance": "pier balance", "pier init": "pier init --file {scratch}/new.toml",
+    "pier heavy": "pier balance --add scope --mass 4kg --along -300mm --height 330mm",
+    "pier swap": "pier balance --swap camera --mass 1.1kg",
     "pier power": "pier power", "pier power cold": f"pier power --temperature -12deg_C --night {NIGHT}",
     "pier column": "pier column", "pier check": "pier check",
     "frame": "frame {data}/frame_demo.fits", "frame rig": "frame {data}/frame_demo.fits --rig nebulae --filter L",

@@ -116,7 +116,10 @@ def made(assembly: Assembly, move: Move) -> Assembly:
         return replace(assembly, parts=(*assembly.parts, move.becomes))
     parts = tuple(replace(part, along=part.along + move.shift) if part.slides else part for part in assembly.parts)
     room = max(assembly.saddle_travel - abs(move.shift), 0 * u.mm)  # either way: what the shorter way has left
-    return replace(assembly, parts=parts, saddle_travel=room)
+    axis = assembly.rotator
+    if axis is not None and any(part.turns and part.slides for part in assembly.parts):
+        axis = replace(axis, along=axis.along + move.shift)
+    return replace(assembly, parts=parts, saddle_travel=room, rotator=axis)
 
 
 def _sum(assembly: Assembly, place: str) -> float:
