@@ -62,8 +62,8 @@ def _worked_out(record: "DoneNight", place: "Target", rig: "Rig", site: "Site", 
     found = counted_hours(place, rig, site, filter_named(rig, record.filter), record.night, record.time,
                           sub_exposure=record.sub_exposure, start=begin, stars=stars_around(place, rig))
     if found is None:
-        return record, (f'All of the open-shutter time counts: {place.name} was not up in the dark at "{site.name}" '
-                        "that night. Say --counted if it was less.")
+        raise InvalidInputError("target", place.name, f'was not up in the dark at "{site.name}" on the night of '
+                                f"{record.night}", "Correct target, --night or --site, or say --counted.")
     hours = round(found.hours, 2)
     taken = "from" if begin is not None else "if taken in its best stretch of that night,"
     return replace(record, counted=hours), (

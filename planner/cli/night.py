@@ -12,6 +12,7 @@ from planner.cli.night_outputs import (
     CalendarOption,
     ClearOption,
     ForceOption,
+    FramesOption,
     HydrogenOption,
     LookOption,
     MarginOption,
@@ -71,6 +72,7 @@ def night(
     until: UntilOption = None,
     only: OnlyOption = None,
     moon_distance: MoonOption = None,
+    calibration: FramesOption = None,
     look_ahead: LookOption = False,
     clear: ClearOption = 0.4,
     ics: CalendarOption = None,
@@ -91,7 +93,7 @@ def night(
     names = joined_names(target or [])
     requests = wishes(names, lambda: wanted_targets(names, targets, chosen_site), chosen_rig, project, targets,
                       galaxy_hydrogen)
-    from planner.files.forms.session import moon_distances, night_moment
+    from planner.files.forms.session import calibration_frames, moon_distances, night_moment
     from planner.files.target_stars import stars_around
     from planner.session.night.limits import NightLimits, through
     from planner.session.night.plan import plan_night
@@ -102,6 +104,7 @@ def night(
     limits = NightLimits(begin=None if begin is None else night_moment("--from", begin, date, chosen_site),
                     until=None if until is None else night_moment("--until", until, date, chosen_site),
                     moon=moon_distances("--moon-distance", moon_distance or ""))
+    frames = calibration_frames("--calibration", calibration or "")
     with only_our_words():
         later = None
         if look_ahead:
@@ -111,6 +114,7 @@ def night(
         plan = plan_night(requests, chosen_rig, chosen_site, date,
                           lowest_altitude=angle, minimum_block=stay, minimum_run=block,
                           flip_margin=margin, to_come=later, limits=limits,
+                          calibration=frames,
                           stars_around=lambda place: stars_around(place, chosen_rig))
     write_outputs(plan, ics, sheet, table, force)
     if json:

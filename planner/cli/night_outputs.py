@@ -34,6 +34,9 @@ OnlyOption = Annotated[str | None, typer.Option("--filters", metavar="L,R,…", 
 MoonOption = Annotated[str | None, typer.Option(
     "--moon-distance", metavar="L=60,…", help="Degrees that a filter's targets keep from the Moon while it is up; else "
     "it counts as brightness only.")]
+FramesOption = Annotated[str | None, typer.Option(
+    "--calibration", metavar="flats=20,…", help="Calibration frames to take: flats of each filter, darks of each "
+    "length, dark-flats, bias; else 20 flats and 20 darks.")]
 LookOption = Annotated[bool, typer.Option(
     "--look-ahead", help="Leave to the coming 120 nights what they are better for; without it tonight stands alone.")]
 ClearOption = Annotated[float, typer.Option("--clear", metavar="SHARE", help="Share of later nights that are clear.")]

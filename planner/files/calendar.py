@@ -1,7 +1,9 @@
 """A night's plan for a calendar: iCalendar text (RFC 5545), times in UTC.
 
-One event for each block and each flip, and one for the dark itself, which does not block the day. The identifier of an
-event depends on site, rig, night and its place in the plan, so that a plan made anew replaces the old one.
+One event for each block, slew, flip, and set of calibration frames, and one for the dark itself, which does not block
+the day. The identifier of an event depends on site, rig, night and its place in the plan, and its SEQUENCE grows with
+the time at which it was written, so that a plan made anew replaces the old one. Events of the file replaced that are no
+more are in the new one as cancelled (RFC 5546, sec. 3.2.5).
 """
 
 import datetime
@@ -17,17 +19,19 @@ from planner.visibility import clock_text
 from planner.visibility.clock import to_second
 
 if TYPE_CHECKING:
-    from icalendar import Event
+    from icalendar import Calendar, Event
 
     from planner.session.night.plan import Block, NightPlan
 
 WHAT = "calendar file"
 PRODUCT = "-//planner//night plan//EN"
 _NAMESPACE = uuid.UUID("6f0c2c3e-5d52-4b67-9b8e-8f8a2f8c6a11")  # of this program's events, drawn once
+_FIRST = datetime.datetime(2020, 1, 1, tzinfo=datetime.UTC)  # from which sequences count
+LARGEST = 5_000_000  # bytes of a calendar that is looked into
 WARN_BEFORE_FLIP = datetime.timedelta(minutes=5)
 
 
-def night_calendar(plan: "NightPlan", *, now: datetime.datetime) -> str:
+def night_calendar(plan: "NightPlan", *, now: datetime.datetime, before: str = "") -> str:
     """Return the plan as an iCalendar text, lines ended by CR LF and folded at 75 octets.
 
     Parameters
@@ -35,6 +39,8 @@ def night_calendar(plan: "NightPlan", *, now: datetime.datetime) -> str:
     plan : NightPlan
     now : datetime.datetime
         The present, with a time zone: RFC 5545 wants to know when an event was written.
+    before : str
+        The calendar that this one replaces, if there is one.
     """
     from icalendar import Calendar
 
@@ -42,14 +48,58 @@ def night_calendar(plan: "NightPlan", *, now: datetime.datetime) -> str:
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
     stamp = now.astimezone(datetime.UTC).replace(microsecond=0)
-    for event in [*_dark(plan, stamp), *_blocks(plan, stamp), *_flips(plan, stamp)]:
+    for event in [*_dark(plan, stamp), *_blocks(plan, stamp), *_flips(plan, stamp), *_others(plan, stamp)]:
+        calendar.add_component(event)
+    for event in _cancelled(plan, stamp, calendar, before):
         calendar.add_component(event)
     return calendar.to_ical().decode("utf-8")
 
 
 def write_night_calendar(path: Path | str, plan: "NightPlan", *, now: datetime.datetime, force: bool = False) -> Path:
     """Write the calendar; an existing file is kept unless `force`."""
-    return write_answer(Path(path), night_calendar(plan, now=now), what=WHAT, force=force)
+    return write_answer(Path(path), night_calendar(plan, now=now, before=_read(Path(path)) if force else ""), what=WHAT,
+                        force=force)
+
+
+def _read(path: Path) -> str:
+    """Return the text of a calendar that is there, nothing for anything else."""
+    try:
+        return path.read_text(encoding="utf-8") if path.is_file() and path.stat().st_size < LARGEST else ""
+    except (OSError, UnicodeError):
+        return ""
+
+
+def _cancelled(plan: "NightPlan", stamp: datetime.datetime, calendar: "Calendar", before: str) -> list["Event"]:
+    """Return the events of this night that another calendar had and this one has not, as cancelled."""
+    from icalendar import Calendar
+
+    try:
+        old = Calendar.from_ical(before).walk("VEVENT") if before else []
+    except ValueError:
+        return []
+    kept = {str(event["uid"]) for event in calendar.walk("VEVENT")}
+    found = []
+    for event in old:
+        if event.get("x-planner-night") != _mark(plan) or str(event.get("uid")) in kept or "dtstart" not in event:
+            continue
+        for name in ("sequence", "dtstamp", "status"):
+            event.pop(name, None)
+        event.subcomponents = []
+        event.add("sequence", _sequence(stamp))
+        event.add("dtstamp", stamp)
+        event.add("status", "CANCELLED")
+        found.append(event)
+    return found
+
+
+def _sequence(stamp: datetime.datetime) -> int:
+    """Return a number that grows with time: RFC 5545, sec. 3.8.7.4 wants a later revision to have a larger one."""
+    return int((stamp - _FIRST).total_seconds())
+
+
+def _mark(plan: "NightPlan") -> str:
+    """Return what the events of one site, rig and night share."""
+    return str(uuid.uuid5(_NAMESPACE, f"{plan.site.name}|{plan.rig.name}|{plan.date}"))
 
 
 def _event(plan: "NightPlan", stamp: datetime.datetime, key: str, times: tuple[Time, Time], summary: str, text: str
@@ -60,6 +110,8 @@ def _event(plan: "NightPlan", stamp: datetime.datetime, key: str, times: tuple[T
     event = Event()
     event.add("uid", f"{uuid.uuid5(_NAMESPACE, f'{plan.site.name}|{plan.rig.name}|{plan.date}|{key}')}")
     event.add("dtstamp", stamp)
+    event.add("sequence", _sequence(stamp))
+    event.add("x-planner-night", _mark(plan))
     event.add("dtstart", to_second(times[0]))
     event.add("dtend", to_second(times[1]))
     event.add("summary", summary)
@@ -121,3 +173,13 @@ def _flips(plan: "NightPlan", stamp: datetime.datetime) -> list["Event"]:
         event.add_component(alarm)
         events.append(event)
     return events
+
+
+def _others(plan: "NightPlan", stamp: datetime.datetime) -> list["Event"]:
+    """Return slews and calibration frames; a flat of no length is a remark and no event."""
+    from planner.session.night.report.words import DARK_CAUTION, FLATS_CAUTION
+
+    words = {"target": ("Slew", ""), "flats": ("Flats", FLATS_CAUTION), "darks": ("Darks", DARK_CAUTION)}
+    return [_event(plan, stamp, f"{kind} {number}", (event.start, event.end), summary, f"{event.text}\n{also}".strip())
+            for kind, (summary, also) in words.items()
+            for number, event in enumerate((one for one in plan.events if one.kind == kind and one.start < one.end), 1)]

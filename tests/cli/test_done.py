@@ -79,7 +79,7 @@ def test_a_file_is_begun_with_hours_wanted(capsys, tmp_path):
 
 @pytest.mark.parametrize(("more", "said"), [
     ([], "1.00 h open count for 0."), (["--start", "23:00"], "from 23:00 CET to"),
-    (["--rig", "galaxies"], "in its best stretch of that night"), (["--site", "paddock"], "was not up in the dark"),
+    (["--rig", "galaxies"], "in its best stretch of that night"),
     (["--counted", "0.5 h"], "Recorded in")])
 def test_a_night_counts_for_what_its_sky_was_worth(capsys, path, more, said):
     code, _, err = _run(capsys, "done", "M81", "--filter", "L", "--hours", "1 h", "--night", "2026-11-10", *more,
@@ -206,3 +206,13 @@ def test_undo_and_id_are_refused_where_they_make_no_sense(capsys, words):
     code, _, err = _run(capsys, "done", *words)
     assert code == 2
     assert err.count("\n") == 1
+
+
+def test_a_target_that_was_not_up_is_refused_unless_one_knows_better(capsys, path):
+    # M 81 at +69 deg never rises above 30 deg at 32 deg south.
+    words = ["done", "M81", "--filter", "L", "--hours", "1 h", "--night", "2026-11-03", "--project", path]
+    code, _, err = _run(capsys, *words, "--site", "paddock")
+    assert code == 2
+    assert 'was not up in the dark at "paddock" on the night of 2026-11-03' in err
+    assert path.read_text() == FILE
+    assert _run(capsys, *words, "--site", "paddock", "--counted", "0.5 h")[0] == 0

@@ -56,8 +56,8 @@ def test_every_event_holds_what_the_standard_wants(name):
     assert lines.count("VERSION:2.0") == 1
     assert sum(line.startswith("PRODID:") for line in lines) == 1
     found = events(text)
-    flips = [event for event in plan.events if event.kind == "flip"]
-    assert len(found) == 1 + len(plan.blocks) + len(flips)
+    others = [event for event in plan.events if event.kind in ("flip", "target", "flats", "darks")]
+    assert len(found) == 1 + len(plan.blocks) + len(others)
     for event in found:
         assert set(event) >= {"UID", "DTSTAMP", "DTSTART", "DTEND", "SUMMARY", "DESCRIPTION", "LOCATION", "GEO"}
         assert moment(event["DTSTAMP"]) == datetime.datetime(2026, 11, 12, 9, 30, 15, tzinfo=datetime.UTC)
@@ -116,6 +116,41 @@ def test_a_plan_made_anew_replaces_the_old_one():
     assert [event["UID"] for event in events(first)] == [event["UID"] for event in events(again)]
     other = night_calendar(demo_plan(date=datetime.date(2026, 11, 13)), now=NOW)
     assert not {event["UID"] for event in events(first)} & {event["UID"] for event in events(other)}
+
+
+def taken_in(kept, text):
+    """Take a file into a calendar as RFC 5546 wants it: the larger SEQUENCE of a UID wins, a cancelled one is gone."""
+    for event in events(text):
+        known = kept.get(event["UID"])
+        if known is None or (int(event["SEQUENCE"]), event["DTSTAMP"]) >= (int(known["SEQUENCE"]), known["DTSTAMP"]):
+            kept[event["UID"]] = event
+    return {uid: event for uid, event in kept.items() if event.get("STATUS") != "CANCELLED"}
+
+
+def test_a_plan_of_fewer_blocks_leaves_nothing_of_the_old_one_in_a_calendar(tmp_path):
+    path = tmp_path / "night.ics"
+    write_night_calendar(path, demo_plan(), now=NOW)
+    kept = taken_in({}, path.read_bytes().decode())
+    assert {"Slew", "Flats", "Darks", "Dark"} <= {event["SUMMARY"] for event in kept.values()}
+    fewer = demo_plan(names=("NGC 891",))
+    assert len(fewer.blocks) < len(demo_plan().blocks)
+    for hour, plan in enumerate((fewer, empty(), demo_plan()), 1):
+        now = NOW + datetime.timedelta(hours=hour)
+        write_night_calendar(path, plan, now=now, force=True)
+        kept = taken_in(kept, path.read_bytes().decode())
+        alone = events(night_calendar(plan, now=now))
+        assert sorted((event["SUMMARY"], event["DTSTART"], event["DTEND"]) for event in kept.values()) == sorted(
+            (event["SUMMARY"], event["DTSTART"], event["DTEND"]) for event in alone)
+        assert len(vobject.readOne(path.read_bytes().decode()).vevent_list) >= len(alone)
+
+
+def test_a_calendar_of_other_things_is_replaced_without_them(tmp_path):
+    path = tmp_path / "night.ics"
+    for text in ("BEGIN:VCALENDAR\nnonsense", "BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\nUID:mine\r\n"
+                 "DTSTART:20261112T200000Z\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n"):
+        path.write_text(text)
+        write_night_calendar(path, demo_plan(), now=NOW, force=True)
+        assert path.read_bytes() == night_calendar(demo_plan(), now=NOW).encode()
 
 
 def test_a_file_is_written_once(tmp_path):

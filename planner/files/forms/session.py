@@ -10,7 +10,10 @@ from astropy.time import Time
 from planner.errors import InvalidInputError
 from planner.files.forms.typed import typed_number
 from planner.rig import Site
+from planner.session.night.calibration import Calibration
 from planner.session.night.limits import MOON_DISTANCE
+
+FRAMES = {"flats": "flats", "darks": "darks", "dark-flats": "dark_flats", "bias": "bias"}
 
 
 def night_moment(name: str, text: str, night: datetime.date, site: Site) -> Time:
@@ -34,3 +37,15 @@ def moon_distances(name: str, text: str) -> dict[str, u.Quantity]:
         bare = angle.removesuffix("deg").removesuffix("°")
         found[band] = typed_number(f"{name} of {band}", bare, replace(MOON_DISTANCE, unit=None, kind="number")) * u.deg
     return found
+
+
+def calibration_frames(name: str, text: str) -> Calibration:
+    """Return the calibration frames that a text like ``flats=30, bias=50`` writes; those not named are as usual."""
+    found = {}
+    for part in filter(None, (piece.strip() for piece in text.replace(";", ",").split(","))):
+        kind, _, number = (piece.strip().lower() for piece in part.partition("="))
+        if kind not in FRAMES or not number.isascii() or not number.isdigit():
+            raise InvalidInputError(name, text, f"must be numbers of {', '.join(FRAMES)}",
+                                    "Write it like flats=30,dark-flats=30,bias=50.")
+        found[FRAMES[kind]] = int(number)
+    return Calibration(**found)

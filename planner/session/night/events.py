@@ -1,26 +1,18 @@
-"""What happens besides exposing: flats, slews, focus, filters, flips, darks; and the flip of each target.
-
-Calibration frames are common practice, no source: flats of every filter used in the bright twilight of the evening,
-darks of every length used once the last sub is taken, the telescope covered.
-"""
+"""What happens between the subs: slews, focus, filters, flips; and the flip of each target."""
 
 import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
 from astropy import units as u
 from astropy.time import Time
 
-from planner.rig import Rig
 from planner.session.night.times import Times
-from planner.visibility import Flip, Night, Target, utc_time
+from planner.visibility import Flip, Target
 from planner.visibility.earth_rotation import mjd_tt
 
 if TYPE_CHECKING:
     from planner.session.night.plan import Block, Outlook
-
-FLATS, DARKS = 20, 20  # frames of a filter, of a length
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,17 +61,15 @@ def _row(pair: "tuple[Block, Block]", flips: tuple[Flip, ...]) -> Flip | None:
                                                       abs((pair[0].end - flip.planned).sec)))
 
 
-def timeline(blocks: "tuple[Block, ...]", night: Night, rig: Rig, times: Times | None,
-             flips: tuple[PlannedFlip, ...]) -> tuple[Event, ...]:
-    """Return everything but the blocks, in order of time; nothing for an empty plan."""
+def timeline(blocks: "tuple[Block, ...]", times: Times | None, flips: tuple[PlannedFlip, ...]) -> tuple[Event, ...]:
+    """Return what leads from block to block and interrupts them, in order of time; nothing for an empty plan."""
     if not blocks or times is None:
         return ()
-    events = [*_flats(blocks, night), _first(blocks[0], times)]
+    events = [_first(blocks[0], times)]
     for before, after in itertools.pairwise(blocks):
         events += _between(before, after, times, flips)
     for block in blocks:
         events += [Event(kind="focus", start=at, end=at + times.focus, text="focus") for at in block.refocus]
-    events += _darks(blocks, rig)
     return tuple(sorted(events, key=lambda event: float(mjd_tt(event.start))))
 
 
@@ -103,23 +93,3 @@ def _between(before: "Block", after: "Block", times: Times, flips: tuple[Planned
         return []
     return [Event(kind="filter", start=max(before.end, after.start - times.band), end=after.start,
                   text=f"filter {after.band.name}")]
-
-
-def _flats(blocks: "tuple[Block, ...]", night: Night) -> list[Event]:
-    """Return flats between sunset and civil dusk, if the Sun sets and comes so far."""
-    dusk = night.twilights[0].dusk
-    if night.sunset is None or dusk is None:
-        return []
-    bands = list(dict.fromkeys(block.band.name for block in blocks))
-    return [Event(kind="flats", start=night.sunset, end=dusk, text=f"{FLATS} flats each of {', '.join(bands)}")]
-
-
-def _darks(blocks: "tuple[Block, ...]", rig: Rig) -> list[Event]:
-    """Return darks of every length used, after the last block."""
-    lengths = sorted({block.sub_exposure.to_value(u.s) for block in blocks})
-    download = rig.camera.download.to_value(u.s)
-    took = DARKS * float(np.sum(lengths) + download * len(lengths)) / 86400
-    start = float(mjd_tt(blocks[-1].end))
-    listed = ", ".join(f"{length:g} s" for length in lengths)
-    return [Event(kind="darks", start=blocks[-1].end, end=utc_time(start + took),
-                  text=f"{DARKS} darks each of {listed}, telescope covered, unless kept from before")]

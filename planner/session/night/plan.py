@@ -28,6 +28,7 @@ from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.blocks import State, SubBlock, lay_blocks
+from planner.session.night.calibration import Calibration, calibration_events
 from planner.session.night.events import Event, PlannedFlip, flips_of, timeline
 from planner.session.night.limits import NightLimits, away_from_moon
 from planner.session.night.motion import MountMotion, mount_motion
@@ -166,7 +167,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
                lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE, slot: u.Quantity[u.min] = SLOT,
                minimum_block: u.Quantity[u.min] = MINIMUM_BLOCK, minimum_run: u.Quantity[u.min] = MINIMUM_RUN,
                flip_margin: u.Quantity[u.min] = FLIP_MARGIN,
-               limits: NightLimits | None = None,
+               limits: NightLimits | None = None, calibration: Calibration | None = None,
                to_come: Mapping[tuple[str, str], u.Quantity[u.h]] | None = None,
                constraints: Sequence[Any] = (),
                stars_around: Callable[[Target], NearbyStars | None] | None = None) -> NightPlan:
@@ -192,6 +193,8 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
         Kept free before the mount must stop.
     limits : NightLimits, optional
         The observer's own for this night: hours, distances from the Moon.
+    calibration : Calibration, optional
+        How many calibration frames are taken.
     to_come : mapping, optional
         By the names of target and filter: equivalent hours that other nights are expected to bring
         (`planner.session.campaign`). Most of them count as done, so that tonight goes to what it is best for.
@@ -215,7 +218,8 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     minimum_run = check("minimum_run", minimum_run, _RUN)
     limits = (limits or NightLimits()).checked(rig, site)
     draft = _Draft(requests, rig, site, date, lowest_altitude, stars_around,
-                   check("flip_margin", flip_margin, _MARGIN), limits, to_come or {}, constraints)
+                   check("flip_margin", flip_margin, _MARGIN), limits, to_come or {}, constraints,
+                   calibration or Calibration())
     slots = slots_of(draft.nights, slot)
     if slots is None or not any(found.stretches for found in draft.reaches.values()):
         return draft.plan(slot, [], [], None, None)
@@ -257,9 +261,11 @@ class _Draft:
     def __init__(self, requests: tuple[Request, ...], rig: Rig, site: Site, date: datetime.date,
                  lowest: u.Quantity[u.deg], stars_around: Callable[[Target], NearbyStars | None] | None,
                  margin: u.Quantity[u.min], limits: NightLimits,
-                 to_come: Mapping[tuple[str, str], u.Quantity[u.h]], constraints: Sequence[Any]) -> None:
+                 to_come: Mapping[tuple[str, str], u.Quantity[u.h]], constraints: Sequence[Any],
+                 calibration: Calibration) -> None:
         self.requests, self.rig, self.site, self.date, self.lowest = requests, rig, site, date, lowest
         self.stars_around, self.to_come, self.limits = stars_around, to_come, limits
+        self.calibration = calibration
         self.nights = nights_for(requests, site, date)
         self.needs = [(row, need) for row, request in enumerate(requests) for need in request.needs]
         nothing = np.zeros(len(self.needs))
@@ -377,9 +383,10 @@ class _Draft:
     def _events(self, blocks: tuple[Block, ...], darkest: Night, times: Times | None, flips: tuple[PlannedFlip, ...],
                 states: list[State], laid: list[SubBlock], slots: Slots | None) -> tuple[Event, ...]:
         """Return all that happens besides exposing, rests among it, in order of time."""
-        found = timeline(blocks, darkest, self.rig, times, flips)
-        if times is None or slots is None:
+        found = timeline(blocks, times, flips)
+        if not blocks or times is None or slots is None:
             return found
+        found += calibration_events(blocks, darkest, self.rig, self.site, self.calibration)
         left = self.worth.left - np.bincount([states[one.state].need for one in laid], [one.hours for one in laid],
                                              minlength=len(self.needs))
         idle = rests(states, laid, np.where(left > NOTHING, left, 0.0), span_of(slots.edges, self.limits), times)

@@ -3,7 +3,7 @@
 Everything here is text, ready to be laid out; what a row holds is what one looks for at two in the morning.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from astropy import units as u
@@ -101,11 +101,24 @@ def _rows(plan: "NightPlan", clock: Clock) -> tuple[SheetRow, ...]:
     """Return blocks with the flips, flats and darks between them; slews, filters and focus stand with their block."""
     slews = [event for event in plan.events if event.kind == "target"]
     timed = [(float(mjd_tt(block.start)), _block_row(block, slews, clock)) for block in plan.blocks]
-    for event in plan.events:
+    for event in _joined(plan.events):
         if event.kind in ("flats", "flip", "darks", "rest"):
             timed.append((float(mjd_tt(event.start)), SheetRow(
                 event.kind, clock(event.start), clock(event.end), event.text, "", "", "", "", "")))
     return tuple(row for _, row in sorted(timed, key=lambda pair: pair[0]))
+
+
+def _joined(events: "tuple[Event, ...]") -> "list[Event]":
+    """Return events in their order with the flats of one twilight made one."""
+    found: list[Event] = []
+    for event in events:
+        short = event.text.replace(", ", " ").replace(" to ", "–") if event.kind == "flats" else event.text
+        if found and event.kind == found[-1].kind == "flats":
+            text = f"{found[-1].text}; {short.split(' flats of ')[-1]}"
+            found[-1] = replace(found[-1], end=event.end, text=text)
+        else:
+            found.append(replace(event, text=short))
+    return found
 
 
 def _block_row(block: "Block", slews: "list[Event]", clock: Clock) -> SheetRow:

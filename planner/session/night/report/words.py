@@ -11,7 +11,7 @@ from planner.visibility import clock_text
 
 MANY = 4  # targets that a headline names
 # Common practice, no source.
-FLATS_CAUTION = "Flats only once the Sun is down, and never toward it."
+FLATS_CAUTION = "Flats only once the Sun is down, and never toward it; anew for each camera angle."
 FLIP_CAUTION = "Be at the mount for the flip: nothing may touch pier or tripod, and no cable may pull."
 SUN_CAUTION = ("Cover the telescope before sunrise{when}: sunlight through it blinds an eye and burns a camera "
                "within a second.")
