@@ -71,7 +71,7 @@ def test_the_worst_comes_first_and_each_part_says_its_own(own):
     assert not app.exception
     assert not app.error
     assert app.header[0].value == "Look again: the balance and the 12 V wiring"
-    assert "<dt>Column</dt><dd>Good</dd>" in lines(app)
+    assert "<dt>Column</dt><dd>Good <small>rests on 8 assumed figures of 14</small></dd>" in lines(app)
     assert "move the 5 kg weight (outer)" in words(app)
     assert "Battery → saddle hub: 2.5 mm² instead of 1.5 mm²." in words(go_to(app, "12 V"))
     assert "Bolt the mount down no sooner than 7 days" in words(go_to(app, "Column"))
@@ -111,7 +111,7 @@ def test_applying_all_advice_shows_the_result_and_saves_it(mine):
         assert not app.exception
     assert app.header[0].value == "Good: it stands, it balances and 12 V arrive"
     assert "Tried out, not saved yet" in words(app)
-    assert "Cable “battery → saddle hub” cross section: 1.5 mm2 → 2.5 mm2" in words(app)
+    assert "Cable “battery → saddle hub” cross section: 1.5 mm² → 2.5 mm²" in words(app)
     assert load_pier(mine).tree.cables[0].cross_section.value == 1.5
     app.button(key="pier_save").click().run()
     assert "Saved in pier.toml" in words(app)
@@ -120,6 +120,22 @@ def test_applying_all_advice_shows_the_result_and_saves_it(mine):
     assert plan_balance(saved.assembly, latitude=saved.latitude).verdict == "good"
     assert "# lies by itself" in mine.read_text()
     assert '"1.5 mm2"' in mine.with_name("pier.toml.bak").read_text()
+
+
+def test_what_only_the_place_can_tell_is_not_applied(mine):
+    text = mine.read_text().replace('frost_depth = "0.8 m"', "#")
+    mine.write_text(text.replace('depth = "0.9 m"', 'depth = "0.2 m"'))
+    app = open_page("Column")
+    assert app.header[0].value == "Look again: the balance, the 12 V wiring and the column"
+    assert app.warning[0].value.startswith("**Look again**\n")  # in words, not by its colour alone
+    app.button(key="pier_apply_column").click().run()
+    assert "How deep the ground freezes is not given" in words(app)
+    assert "frost depth" not in words(app)
+    app.button(key="pier_save").click().run()
+    saved = load_pier(mine).footing
+    assert saved.frost_depth is None
+    assert saved.depth.value > 0.2
+    assert "pier_apply_column" not in [button.key for button in app.button]
 
 
 def test_a_figure_typed_just_before_the_click_is_saved(mine):

@@ -24,15 +24,26 @@ OWN, IN_PART, ASSUMED = "given", "in part", "assumed"
 
 def show_assumed(draft: Draft, part: str, more: tuple[str, ...]) -> None:
     """Show what a part's answer rests on, what is assumed first."""
+    rows = _rows(draft, part)
+    assumed, count = assumed_share(draft, part)
+    with st.expander(f"What this rests on: {assumed} of {count} figures assumed, all or in part", expanded=True):
+        draw_lines(st, sorted(rows, key=lambda row: row[0] == OWN))
+        if more:
+            st.markdown("\n".join(f"- {plain(line)}" for line in more))
+
+
+def assumed_share(draft: Draft, part: str) -> tuple[int, int]:
+    """Return how many of the figures behind a part's answer are assumed, all or in part, and how many there are."""
+    rows = _rows(draft, part)
+    return sum(row[0] != OWN for row in rows), len(rows)
+
+
+def _rows(draft: Draft, part: str) -> list[tuple[str, str]]:
     rows = [_row(draft, kind, key) for kind, key in FIGURES[part]]
     if part == "Column":
         rows += [(ASSUMED, f"drag of tube and column: {DRAG:g}"),
                  (ASSUMED, f"somebody who stumbles against it: {STUMBLE:g}")]
-    count = sum(row[0] != OWN for row in rows)
-    with st.expander(f"What this rests on: {count} of {len(rows)} figures assumed, all or in part", expanded=True):
-        draw_lines(st, sorted(rows, key=lambda row: row[0] == OWN))
-        if more:
-            st.markdown("\n".join(f"- {plain(line)}" for line in more))
+    return rows
 
 
 def _row(draft: Draft, kind: str, key: str) -> tuple[str, str]:

@@ -24,6 +24,7 @@ from planner.pier.objection import CHECK, GOOD, UNSAFE
 from planner.ui import whose
 from planner.ui.lines import draw_lines
 from planner.ui.pier import parts
+from planner.ui.pier.assumed import assumed_share
 from planner.ui.pier.draft import Draft, begin_own, current, discard, is_demo, save, tell
 from planner.ui.pier.editors import show_tables
 from planner.ui.plain import plain
@@ -33,7 +34,6 @@ BALANCE, WIRING, COLUMN, NIGHT = "Balance", "12 V", "Column", "Name and night"
 TABLES = {BALANCE: ("tube", "counterweight", "mount", "bar", "rotator"), WIRING: ("load", "cable", "hub", "supply"),
           COLUMN: ("column", "footing", "loads"), NIGHT: ("pier", "night")}
 ORDER = (GOOD, CHECK, UNSAFE)
-WORDS = {GOOD: "Good", CHECK: "Look again", UNSAFE: "Unsafe"}
 EVERY_S = 5  # between two looks at the file
 
 
@@ -85,7 +85,7 @@ def page() -> None:
         for problem in problems:
             st.error(plain(problem))
     else:
-        _verdict(answers)
+        _verdict(draft, answers)
     _bar(draft, sound=answers is not None)
     part = _part(answers)
     if answers is not None and setup is not None:
@@ -98,11 +98,12 @@ def page() -> None:
 def _whose(draft: Draft) -> None:
     """Say whose figures these are: one's own file begins with those of the example."""
     same, count = example_share(draft.start)
-    if is_demo() or same == count:
-        whose.about("pier", True, "the demo's pier, not yours" if is_demo() else "the example's figures, not yours yet")
+    if is_demo():
+        whose.about("pier", True, "the demo's pier, not yours")
         return
-    whose.about("pier", False, "your pier")
-    if same > count // 10:
+    example = 2 * same > count
+    whose.about("pier", example, "mostly the example's figures, not yours yet" if example else "your pier")
+    if 10 * same > count:
         st.caption(f"{same} of its {count} figures are still those of the example: replace them by yours.")
 
 
@@ -113,7 +114,7 @@ def _watch(path: Path, stamp: int) -> None:
         st.rerun()
 
 
-def _verdict(answers: Answers) -> None:
+def _verdict(draft: Draft, answers: Answers) -> None:
     """Say the worst of all first, then each part."""
     told = {name: answer for name, answer in answers.parts.items() if answer is not None}
     missing = [name for name in answers.parts if name not in told]
@@ -123,9 +124,10 @@ def _verdict(answers: Answers) -> None:
     elif worst == GOOD:
         st.header("Nothing speaks against what is described, which is not all of it", anchor=False)
     else:
-        against = [name for name, answer in told.items() if answer.verdict == worst]
-        st.header(f"{WORDS[worst]}: {' and '.join(parts.SUBJECTS[name] for name in against)}", anchor=False)
-    draw_lines(st, [(name, _told(answer), *([] if answer is None else _first(answer)))
+        *more, last = [parts.SUBJECTS[name] for name, answer in told.items() if answer.verdict == worst]
+        named = f"{', '.join(more)} and {last}" if more else last
+        st.header(f"{parts.WORDS[worst]}: {named}", anchor=False)
+    draw_lines(st, [(name, _told(answer), *([] if answer is None else _first(draft, name, answer)))
                     for name, answer in answers.parts.items()])
 
 
@@ -133,12 +135,14 @@ def _told(answer: BalancePlan | Wiring | ColumnAnswer | None) -> str:
     if answer is None:
         return "not described"
     count = len(answer.objections)
-    return WORDS[answer.verdict] + (f", {count} {'objection' if count == 1 else 'objections'}" if count else "")
+    return parts.WORDS[answer.verdict] + (f", {count} {'objection' if count == 1 else 'objections'}" if count else "")
 
 
-def _first(answer: BalancePlan | Wiring | ColumnAnswer) -> list[str]:
-    """Return the first objection, the worst one."""
-    return [f"{one.part}: {one.finding}" for one in answer.objections[:1]]
+def _first(draft: Draft, name: str, answer: BalancePlan | Wiring | ColumnAnswer) -> list[str]:
+    """Return the first objection, the worst one; with none, on how much that is assumed it rests."""
+    assumed, count = assumed_share(draft, name)
+    rests = f"rests on {assumed} assumed figures of {count}" if assumed else ""
+    return [f"{one.part}: {one.finding}" for one in answer.objections[:1]] or [rests]
 
 
 def _bar(draft: Draft, *, sound: bool) -> None:
@@ -153,9 +157,14 @@ def _bar(draft: Draft, *, sound: bool) -> None:
     if changed:
         how = "" if sound else " Mend what is said above, then save."
         st.warning(f"**Tried out, not saved yet.** What is shown counts these changes.{how}")
-        st.markdown(parts.listed(f"{figure}: {before} → {after}" for figure, before, after in changed))
+        with st.expander(f"{len(changed)} {'figure' if len(changed) == 1 else 'figures'}", expanded=len(changed) < 7):
+            st.markdown(parts.listed(_pretty(f"{figure}: {before} → {after}") for figure, before, after in changed))
     elif is_demo():
         st.caption("An invented pier: change its figures to try things out; to save them, start your own.")
+
+
+def _pretty(text: str) -> str:
+    return text.replace("mm2", "mm²").replace("deg_C", "°C").replace(" m2", " m²")
 
 
 def _part(answers: Answers | None) -> str:

@@ -6,6 +6,7 @@ from typing import Any
 
 import pandas as pd
 import streamlit as st
+from astropy import units as u
 
 from planner.charts.pier import balance_chart, mode_chart, strength_chart
 from planner.charts.pier_column import column_chart
@@ -22,6 +23,7 @@ from planner.ui.plain import plain
 
 SUBJECTS = {"Balance": "the balance", "12 V": "the 12 V wiring", "Column": "the column"}
 CAUTIONS = {"Balance": BALANCE_CAUTIONS, "12 V": POWER_CAUTIONS, "Column": COLUMN_CAUTIONS}
+WORDS = {GOOD: "Good", CHECK: "Look again", UNSAFE: "Unsafe"}
 STAYED = 20.0  # °C, of the concrete since it was poured, until it is told
 
 
@@ -37,10 +39,8 @@ def show_balance(draft: Draft, setup: PierSetup, plan: BalancePlan) -> None:
     before, after = plan.before, plan.after
     draw_lines(st, [
         ("Tube", f"{before.tube_mass.value:.1f} kg", *_share(before.payload_share)),
-        ("Left in declination", f"{before.declination_torque.value:.2f} N m",
-         f"{after.declination_torque.value:.2f} after the moves"),
-        ("Left in right ascension", f"{before.right_ascension_torque.value:.2f} N m",
-         f"{after.right_ascension_torque.value:.2f} after the moves"),
+        ("Left in declination", *_left(plan, before.declination_torque, after.declination_torque)),
+        ("Left in right ascension", *_left(plan, before.right_ascension_torque, after.right_ascension_torque)),
         ("On the column", f"{before.pier_load.value:.0f} kg"),
     ])
     show_assumed(draft, "Balance", plan.assumptions)
@@ -72,9 +72,9 @@ def show_column(draft: Draft, setup: PierSetup, answer: ColumnAnswer) -> None:
     """Show the column and what it stands on."""
     column, response, age = setup.require("column"), answer.response, answer.age
     _say(answer.verdict, answer.objections, "nothing here tips, sinks, buckles, cracks or shakes.")
-    mended = answer.standing.mended if answer.standing.objections else None
-    _suggest(answer.standing.suggestions, "column", setup,
-             None if mended is None else replace(setup, column=mended[0], footing=mended[1]))
+    standing = answer.standing
+    others = [one.remedy for one in answer.objections if standing.mended is None or one not in standing.objections]
+    _suggest(tuple(dict.fromkeys([*standing.suggestions, *others])), "column", setup, _mended(setup, answer))
     left, right = st.columns(2)
     with left:
         _picture(column_chart(column, setup.footing, setup.loads), "The column on its foot", "From the side, to scale; "
@@ -118,19 +118,34 @@ def concrete_temperature() -> float:
     return float(state["pier_concrete_kept"])
 
 
+def _mended(setup: PierSetup, answer: ColumnAnswer) -> PierSetup | None:
+    """Return the pier with all advice taken; what only the place can tell is not made up."""
+    if answer.standing.mended is None or not answer.standing.objections:
+        return None
+    column, footing = answer.standing.mended
+    told: dict[str, Any] = {key: None for key in ("frost_depth", "slab_reach") if getattr(setup.footing, key) is None}
+    return replace(setup, column=column, footing=replace(footing, **told))
+
+
 def _say(verdict: str, objections: tuple[Objection, ...], good: str) -> None:
     """Show the verdict on a part, with everything that speaks against it."""
     show = {GOOD: st.success, CHECK: st.warning, UNSAFE: st.error}[verdict]
-    show(f"Good: {good}" if verdict == GOOD else listed(f"{one.part}: {one.finding}" for one in objections))
+    show(f"**{WORDS[verdict]}**: {good}" if verdict == GOOD else
+         f"**{WORDS[verdict]}**\n{listed(f'{one.part}: {one.finding}' for one in objections)}")
 
 
 def _suggest(lines: tuple[str, ...], part: str, setup: PierSetup, after: PierSetup | None) -> None:
     """Show what to do, and the button that tries it."""
     if lines:
         st.markdown(listed(lines))
-    if after is not None:
+    if after is not None and after != setup:
         st.button("Apply all of it, to see the result", key=f"pier_apply_{part}", on_click=apply, args=(setup, after),
                   help="Nothing is saved before you save it.")
+
+
+def _left(plan: BalancePlan, before: u.Quantity[u.N * u.m], after: u.Quantity[u.N * u.m]) -> list[str]:
+    moved = [f"{after.value:.2f} after the moves"] if plan.moves else []
+    return [f"{before.value:.2f} N m", *moved]
 
 
 def _cable_table(wiring: Wiring) -> pd.DataFrame:
