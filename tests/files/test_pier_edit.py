@@ -34,7 +34,8 @@ def test_rows_come_go_and_change_and_all_notes_stay(file):
     # Taken out: the focuser's table and the frost depth. Added: a table of three figures.
     lost, came = [line for line in before if line not in after], [line for line in after if line not in before]
     assert lost == ['name = "focuser motor"', 'mass = "0.3 kg"', 'across = "40 mm"', 'height = "290 mm"',
-                    'width = "50 mm"', 'wall = "5 mm"', 'frost_depth = "0.8 m"                  # the local code has yours']
+                    'width = "50 mm"', 'wall = "5 mm"',
+                    'frost_depth = "0.8 m"                  # the local code has yours']
     assert came == ['mass = "1.1 kg"', 'name = "finder"', 'mass = "0.4 kg"', 'along = "80 mm"', 'wall = "6 mm"']
     assert file.with_name("pier.toml.bak").read_text().splitlines() == before
 

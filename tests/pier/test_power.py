@@ -249,9 +249,9 @@ def test_the_dead_short_at_the_far_end():
 @pytest.mark.parametrize("seed", [1, 2])
 def test_whoever_follows_the_advice_is_safe(seed):
     # A thousand were followed by hand with tests.pier.following; the judge there shares no code with the adviser.
-    tally, left = follow(20, seed)
+    tally, left = follow(8, seed)
     assert left == []
-    assert tally["mended"] > 10
+    assert tally["mended"] > 4
 
 
 def test_energy_of_the_night_adds_up():

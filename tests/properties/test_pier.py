@@ -2,7 +2,7 @@
 
 import numpy as np
 from astropy import units as u
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
@@ -71,6 +71,7 @@ def test_a_thicker_cable_brings_more_to_loads_of_constant_power(watts, length):
     assert thin.collapsed or np.all(thick.load_voltage > thin.load_voltage)
 
 
+@settings(max_examples=12)
 @given(watts=watts, length=st.floats(0.1, 20), area=st.sampled_from([0.5, 0.75, 1.5]))
 def test_a_mended_tree_lacks_nothing(watts, length, area):
     it = tree(loads=[(f"load {n}", watt, watt) for n, watt in enumerate(watts)], length=length, area=area)
