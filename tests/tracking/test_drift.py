@@ -126,7 +126,7 @@ def test_guiding_holds_the_guide_star_and_the_field_turns_about_it():
     star = np.array([0.5, -0.25])
     track = guided_track(**at, guide_star_offset=star * u.deg)
     moved = arcsec(track).T + (track.field_map - np.eye(2)) @ (star * 3600)
-    assert_allclose(moved, 0, atol=1e-9)
+    assert_allclose(moved, 0, atol=1e-3)  # of minutes of arc: the turn is first order
     turn = track.rotation.to_value(u.rad)
     assert_allclose(np.hypot(*arcsec(track)), np.abs(turn) * np.hypot(*star) * 3600, rtol=1e-3, atol=1e-9)
 
