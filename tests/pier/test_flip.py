@@ -171,6 +171,8 @@ def test_legs_of_a_tripod_are_in_the_way_too():
     legs = clearances(it, COLUMN, Footing(kind="tripod", stance=1.6 * u.m), latitude=45 * u.deg)[0]
     assert legs.past_meridian is not None
     assert legs.at_meridian <= free.at_meridian
+    plan = plan_balance(it, column=COLUMN, footing=Footing(kind="tripod"))
+    assert "Legs are taken as 50 mm thick" in " ".join(plan.notes)
     assert free.past_meridian is None or legs.past_meridian < free.past_meridian
 
 

@@ -54,7 +54,7 @@ def clearances(assembly: Assembly, column: Column, footing: Footing, *, latitude
     return tuple(_on_side(assembly, column, footing, abs(latitude.to_value(u.rad)), side) for side in (1, -1))
 
 
-def clearance_words(found: tuple[Clearance, ...], assembly: Assembly) -> tuple[str, ...]:
+def clearance_words(found: tuple[Clearance, ...], assembly: Assembly, footing: Footing) -> tuple[str, ...]:
     """Return what passes and what touches, in words."""
     if not found:
         return ("Give axis_height under [mount], and length and width of the parts, to hear whether they pass the "
@@ -66,6 +66,8 @@ def clearance_words(found: tuple[Clearance, ...], assembly: Assembly) -> tuple[s
     points = [part.name for part in assembly.parts if part.length == 0 or part.width == 0]
     if points:
         words.append(f"Without length or width, and so as thin as a rod or a point: {', '.join(points)}.")
+    if footing.kind == "tripod":
+        words.append(f"Legs are taken as {LEG:.0f} mm thick, one of them towards the pole.")
     return (*words, "Try it slowly by hand before a motor does, power off, cables on, one hand on the tube.")
 
 

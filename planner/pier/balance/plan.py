@@ -91,7 +91,7 @@ def plan_balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg,
         before=before, after=after, moved=moved, suggestions=(*words, *_payload_words(assembly, after)), turning=turn,
         clearance=room, assumptions=_assumptions(assembly, before), notes=(
             *(() if turn is None else (turn.text,)), *bias_words(moved, after, latitude),
-            *(() if column is None else clearance_words(room, assembly))))
+            *(() if column is None else clearance_words(room, assembly, footing or Footing()))))
 
 
 def _verdict(objections: tuple[Objection, ...], assembly: Assembly, after: Balance) -> str:
