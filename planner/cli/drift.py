@@ -36,9 +36,9 @@ def drift(
     file: Annotated[Path, typer.Argument(
         metavar="FILE", help="CSV with time_s or time_utc and ra_arcsec, dec_arcsec; ra_deg, dec_deg of solved "
         "frames; or x_pixels, y_pixels with # image_scale_arcsec at the top.")],
-    dec: Annotated[float | None, typer.Option("--dec", metavar="DEG", help="Declination of the star.")] = None,
-    hour_angle: Annotated[float | None, typer.Option(
-        "--hour-angle", metavar="DEG", help="Hour angle at the first row, west positive.")] = None,
+    dec: Annotated[str | None, typer.Option("--dec", metavar="ANGLE", help="Declination of the star.")] = None,
+    hour_angle: Annotated[str | None, typer.Option(
+        "--hour-angle", metavar="ANGLE", help="Hour angle at the first row, west positive.")] = None,
     latitude: LatitudeOption = None,
     centroid_noise: Annotated[str | None, typer.Option(
         "--centroid-noise", metavar="SIZE", help='How well a row places the star, air included, "0.3 arcsec"; if not '

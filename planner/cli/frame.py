@@ -12,16 +12,16 @@ from planner.errors import InvalidInputError
 
 app = new_app()
 REJECTED = 3  # exit code: some frames are to be dropped
-ScaleOption = Annotated[float | None, typer.Option(
-    "--image-scale", metavar="ARCSEC", help="Sky per pixel; else from the header or your rig.")]
-AngleOption = Annotated[float | None, typer.Option(
-    "--camera-angle", metavar="DEG", help="Position angle of the direction in which rows grow (up in the image).")]
+ScaleOption = Annotated[str | None, typer.Option(
+    "--image-scale", metavar="ANGLE", help="Sky per pixel, in arcsec; else from the header or your rig.")]
+AngleOption = Annotated[str | None, typer.Option(
+    "--camera-angle", metavar="ANGLE", help="Position angle of the direction in which rows grow (up in the image).")]
 MirroredOption = Annotated[bool, typer.Option("--mirrored", help="East lies right of north in the image.")]
 TargetOption = Annotated[str | None, typer.Option(
     "--target", metavar="TEXT", help="Where the frames point: a name or coordinates; else from the header.")]
-ExposureOption = Annotated[float | None, typer.Option("--exposure", metavar="S", help="Seconds; else the header's.")]
-HourAngleOption = Annotated[float | None, typer.Option(
-    "--hour-angle", metavar="DEG", help="At the start, west positive; else from time and site.")]
+ExposureOption = Annotated[str | None, typer.Option("--exposure", metavar="TIME", help="Of each; else the header's.")]
+HourAngleOption = Annotated[str | None, typer.Option(
+    "--hour-angle", metavar="ANGLE", help="At the start, west positive; else from time and site.")]
 FilterOption = Annotated[str | None, typer.Option("--filter", metavar="NAME", help="One of the rig's; else its first.")]
 GuidedOption = Annotated[bool, typer.Option("--guided", help="The frames were guided: no motion is expected.")]
 ColourOption = Annotated[str, typer.Option("--colour", metavar="COLOUR", help="red, green or blue of colour frames.")]
@@ -35,8 +35,8 @@ StarsOption = Annotated[Path | None, typer.Option("--stars", metavar="CSV", help
 RejectsOption = Annotated[Path | None, typer.Option(
     "--rejects", metavar="FILE", help="Write the frames to drop, one a line; - prints them alone. Exit code 3 if any.")]
 WatchOption = Annotated[bool, typer.Option("--watch", help="Measure each frame as it arrives in the folder named.")]
-IdleOption = Annotated[float | None, typer.Option(
-    "--idle", metavar="S", help="Stop watching after so many seconds without a frame; else Ctrl-C.")]
+IdleOption = Annotated[str | None, typer.Option(
+    "--idle", metavar="TIME", help="Stop watching after so long without a frame; else Ctrl-C.")]
 WorkersOption = Annotated[int | None, typer.Option("--workers", metavar="N", help="Processes; else one per core.")]
 ResultsOption = Annotated[Path | None, typer.Option(
     "--results", metavar="FILE", help="ECSV file that takes each frame as it is measured; one that is there goes on.")]
@@ -122,14 +122,17 @@ def _refuse_beside_watch(options: dict[str, Any]) -> None:
             raise InvalidInputError(option, value, "does not go with --watch", "Leave one of them out.")
 
 
-def _watch(files: list[Path], task_of: Any, known: Any, idle: float | None) -> None:
+def _watch(files: list[Path], task_of: Any, known: Any, idle: str | None) -> None:
+    from astropy import units as u
+
     from planner.cli.frame_watch import watch
+    from planner.files.quantities import parse_option
 
     if len(files) != 1:
         raise InvalidInputError("watch", len(files), "must be one folder", "Name the one that frames are written to.")
-    if idle is not None:
-        check("idle", idle, Rule(more_than=0, remedy="Give it in seconds."))
-    watch(files[0].expanduser(), task_of, known, idle)
+    rule = Rule(unit=u.s, kind="quantity", more_than=0, remedy="Give it in seconds.")
+    patience = None if idle is None else float(parse_option("idle", idle, rule).to_value(u.s))
+    watch(files[0].expanduser(), task_of, known, patience)
 
 
 def _first_error(results: list[Any]) -> Exception:
@@ -141,20 +144,19 @@ def _first_error(results: list[Any]) -> Exception:
 
 
 def _known(equipment: Path | None, rig: str | None, site: str | None, filter_name: str | None, target: str | None,
-           image_scale: float | None, camera_angle: float | None, mirrored: bool, exposure: float | None,
-           hour_angle: float | None, guided: bool) -> Any:
+           image_scale: str | None, camera_angle: str | None, mirrored: bool, exposure: str | None,
+           hour_angle: str | None, guided: bool) -> Any:
     """Return what options and equipment say; the demo counts only where a part of it is named."""
     from astropy import units as u
 
     from planner.files.equipment import load_equipment
+    from planner.files.quantities import parse_option
     from planner.measure.frame.report import Known
     from planner.optics import image_scale as scale_of
     from planner.rig.equipment import find_by_name
 
-    def option(name: str, value: float | None, unit: Any, **rule: Any) -> Any:
-        if value is None:
-            return None
-        return check(name, value * unit, Rule(unit=unit, kind="quantity", **rule))
+    def option(name: str, text: str | None, unit: Any, **rule: Any) -> Any:
+        return None if text is None else parse_option(name, text, Rule(unit=unit, kind="quantity", **rule))
 
     owned = load_equipment(equipment)
     usual = owned.rig(rig)

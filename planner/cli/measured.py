@@ -7,7 +7,7 @@ from typing import Annotated, Any
 import typer
 from astropy import units as u
 
-from planner.checks import Rule, check
+from planner.checks import Rule
 from planner.cli.options import night_date
 from planner.cli.output import note, print_table
 from planner.errors import InvalidInputError
@@ -16,7 +16,7 @@ from planner.files.quantities import parse_option
 from planner.rig import Equipment, Mount, Site
 
 LatitudeOption = Annotated[
-    float | None, typer.Option("--latitude", metavar="DEG", help="Latitude, north positive; else of file or site.")
+    str | None, typer.Option("--latitude", metavar="ANGLE", help="Latitude, north positive; else of file or site.")
 ]
 SaveOption = Annotated[
     bool, typer.Option("--save", help="Write what was measured into the mount of your equipment file.")
@@ -29,12 +29,12 @@ TargetOption = Annotated[
 ]
 
 
-def degrees(name: str, value: float | None, limit: float) -> u.Quantity | None:
-    """Return an option in degrees as a Quantity, checked to lie within ±limit; None stays None."""
-    if value is None:
+def degrees(name: str, text: str | None, limit: float) -> u.Quantity | None:
+    """Return an angle, in degrees where no unit is written, checked to lie within ±limit; None stays None."""
+    if text is None:
         return None
     rule = Rule(unit=u.deg, kind="quantity", at_least=-limit, at_most=limit, remedy="Give it in degrees.")
-    return check(name, value * u.deg, rule)
+    return parse_option(name, text, rule)
 
 
 def measure(name: str, text: str | None, unit: str, example: str) -> u.Quantity | None:

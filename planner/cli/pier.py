@@ -71,7 +71,7 @@ def balance(
 def power(
     temperature: Annotated[str | None, typer.Option("--temperature", metavar="T", help='Air, "-5 deg_C".')] = None,
     humidity: Annotated[float | None, typer.Option("--humidity", metavar="SHARE", help="Relative, 0 to 1.")] = None,
-    hours: Annotated[float | None, typer.Option("--hours", metavar="H", help="From switching on to off.")] = None,
+    hours: Annotated[str | None, typer.Option("--hours", metavar="TIME", help="From switching on to off.")] = None,
     night: NightOption = None,
     site: SiteOption = None,
     equipment: EquipmentOption = None,
@@ -188,7 +188,7 @@ def _changed(assembly: Any, old: str | None, new: str | None, given: dict[str, s
     return add(assembly, TubePart(name=str(new), **{"along": 0 * _unit("mm"), **values}))
 
 
-def _conditions(setup: Any, temperature: str | None, humidity: float | None, hours: float | None) -> Any:
+def _conditions(setup: Any, temperature: str | None, humidity: float | None, hours: Any) -> Any:
     rule = Rule(unit=_unit("deg_C"), kind="quantity")
     changed: dict[str, Any] = {}
     if temperature is not None:
@@ -196,11 +196,12 @@ def _conditions(setup: Any, temperature: str | None, humidity: float | None, hou
     if humidity is not None:
         changed["humidity"] = humidity
     if hours is not None:
-        changed["duration"] = hours * _unit("h")
+        changed["duration"] = hours if not isinstance(hours, str) else _quantity(
+            "duration", hours, Rule(unit=_unit("h"), kind="quantity", more_than=0, at_most=48))
     return replace(setup.conditions, **changed)
 
 
-def _dark_hours(equipment: Path | None, site: str | None, night: str) -> float:
+def _dark_hours(equipment: Path | None, site: str | None, night: str) -> Any:
     """Return the hours of darkness of a night at a site; no dark time is refused with its reason."""
     from planner.errors import InvalidInputError
     from planner.visibility import night as night_of
@@ -211,14 +212,13 @@ def _dark_hours(equipment: Path | None, site: str | None, night: str) -> float:
         raise InvalidInputError("night", night, f"has no dark time ({found.reason})", "Give the duration with --hours.")
     start, end = found.dark
     note(f'Duration: the dark time of that night at "{place.name}".')
-    return float((end - start).to_value("h"))
+    return (end - start).to("h")
 
 
 def _quantity(name: str, text: str, rule: Rule) -> Any:
-    from planner.checks import check as keep
-    from planner.files.quantities import parse_quantity
+    from planner.files.quantities import parse_option
 
-    return keep(name, parse_quantity(name, text, rule), rule)
+    return parse_option(name, text, rule)
 
 
 def _unit(name: str) -> Any:

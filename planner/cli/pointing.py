@@ -38,8 +38,8 @@ def pointing(
         "--harmonics/--no-harmonics", help="Try errors that repeat with the turn of an axis.")] = True,
     refraction: Annotated[bool, typer.Option(
         "--refraction", help="The places are true ones; bend them by the air of the site first.")] = False,
-    dec: Annotated[float | None, typer.Option(
-        "--dec", metavar="DEG", help="Show the drift that the model implies for a target at this declination.")] = None,
+    dec: Annotated[str | None, typer.Option(
+        "--dec", metavar="ANGLE", help="Show the drift that the model implies at this declination.")] = None,
     latitude: LatitudeOption = None,
     judged: TargetOption = None,
     night: NightOption = None,

@@ -12,7 +12,7 @@ from planner.errors import InvalidInputError
 _WRITTEN = re.compile(r"\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?|[+-]?(?:nan|inf)\b)"
                       r"\s*((?:1\s*/)?[^\s\d,;.+/-].*?|)\s*", re.I | re.S)
 _COMMA = re.compile(r"\s*([+\-−]?[0-9]+),([0-9]+)(?![0-9.,])")
-_BARE = re.compile(r"\s*[+\-−]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?\s*")
+_BARE = re.compile(r"\s*[+\-−]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?\s*|\s*[+\-−]?(?:nan|inf)\s*", re.I)
 _BEFORE_ERROR = re.compile(r"\+\s*/?\s*[-−]")
 _ERROR = re.compile(r"\s*([+\-−]?[0-9.,eE+\-]*[0-9.])\s*(.*?)\s*", re.S)
 # What people write for a unit, in the words of astropy.

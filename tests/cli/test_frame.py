@@ -275,7 +275,7 @@ SILLY = [
     (["frame"], "Missing argument"), (["frame", "/no/such.fits"], "frame = /no/such.fits: is not there."),
     (["frame", "/"], "is a folder without FITS files"),
     (["frame", "FRAME", "--image-scale", "0"], "image-scale = 0.0 arcsec / pix"),
-    (["frame", "FRAME", "--image-scale", "x"], "valid number"),
+    (["frame", "FRAME", "--image-scale", "x"], "must be a text of a number and a unit"),
     (["frame", "FRAME", "--image-scale", "nan"], "image-scale"),
     (["frame", "FRAME", "--camera-angle", "30"], "needs the sky per pixel beside it"),
     (["frame", "FRAME", "--camera-angle", "999", "--image-scale", "1"], "must be at most 360"),
@@ -289,7 +289,7 @@ SILLY = [
     (["frame", "FRAME", "--log", "x.csv"], "needs the camera's place on the sky"),
     (["frame", "FRAME", "--stars", "/no/folder/x.csv"], "cannot be written"),
     (["frame", "FRAME", "--watch"], "must be a folder"), (["frame", "FRAME", "FRAME", "--watch"], "must be one folder"),
-    (["frame", "FRAME", "--watch", "--idle", "0"], "idle = 0.0: must be more than 0"),
+    (["frame", "FRAME", "--watch", "--idle", "0"], "idle = 0.0 s: must be more than 0"),
     (["frame", "FRAME", "--saturation", "-4"], "saturation = -4.0: must be more than 0"),
 ]
 
@@ -333,3 +333,11 @@ def test_help_loads_no_heavy_library():
             "print([m for m in ('sep', 'scipy', 'astropy.io.fits', 'astropy.coordinates') if m in sys.modules])")
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
+
+
+@pytest.mark.parametrize(("bare", "written"), [
+    (["--exposure", "90"], ["--exposure", "1.5 min"]), (["--image-scale", "1.2"], ["--image-scale", "1.2 arcsec/pix"]),
+    (["--image-scale", "2", "--camera-angle", "-30"], ["--image-scale", "2", "--camera-angle", "-1800 arcmin"]),
+])
+def test_an_option_without_unit_is_in_its_usual_one(capsys, frame, bare, written):
+    assert answer(capsys, "frame", frame, *bare) == answer(capsys, "frame", frame, *written)
