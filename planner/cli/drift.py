@@ -15,16 +15,19 @@ from planner.cli.measured import (
     TargetOption,
     advice_effect,
     degrees,
+    log_name,
     measure,
     refuse_doubtful,
     save_mount,
     show_changes,
+    solved_frames,
+    stated_site,
 )
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json, print_table
 from planner.constants import SIDEREAL_DAY
 from planner.errors import InvalidInputError
-from planner.files.logs import read_drift_log
+from planner.files.logs import frames_drift, read_drift_log
 
 app = new_app()
 NO_PLACE = ("dec_deg", "(missing)", "is needed to turn the log into the mount's errors",
@@ -33,9 +36,10 @@ NO_PLACE = ("dec_deg", "(missing)", "is needed to turn the log into the mount's 
 
 @app.command()
 def drift(
-    file: Annotated[Path, typer.Argument(
-        metavar="FILE", help="CSV with time_s or time_utc and ra_arcsec, dec_arcsec; ra_deg, dec_deg of solved "
-        "frames; or x_pixels, y_pixels with # image_scale_arcsec at the top.")],
+    files: Annotated[list[Path], typer.Argument(
+        metavar="FILE...", help="CSV with time_s or time_utc and ra_arcsec, dec_arcsec; ra_deg, dec_deg of solved "
+        "frames; or x_pixels, y_pixels with # image_scale_arcsec at the top. Or solved FITS frames of one field, or "
+        "their folder.")],
     dec: Annotated[str | None, typer.Option("--dec", metavar="ANGLE", help="Declination of the star.")] = None,
     hour_angle: Annotated[str | None, typer.Option(
         "--hour-angle", metavar="ANGLE", help="Hour angle at the first row, west positive.")] = None,
@@ -71,12 +75,13 @@ def drift(
     from planner.measure.drift.answer import drift_answer
     from planner.measure.drift.document import drift_document
 
-    log = read_drift_log(file)
     options = {"declination": degrees("--dec", dec, 90), "hour_angle": degrees("--hour-angle", hour_angle, 360),
                "latitude": degrees("--latitude", latitude, 90), "exposure": measure("--exposure", exposure, "s",
                                                                                     '"0.5 s"')}
     noise = measure("--centroid-noise", centroid_noise, "arcsec", '"0.3 arcsec"')
     owned = open_equipment(equipment)
+    frames, name = solved_frames(files), log_name(files)
+    log = read_drift_log(files[0]) if frames is None else frames_drift(frames, stated_site(owned, site))
     log = replace(log, **{key: value for key, value in options.items() if value is not None})
     used = owned.rig(rig) if save or not owned.is_demo or rig is not None else None
     place = None if owned.is_demo and site is None and used is None else owned.site(site)
@@ -85,7 +90,7 @@ def drift(
     if save and mount is not None and measured is None:
         raise InvalidInputError(*NO_PLACE)
     if save and not anyway:
-        refuse_doubtful(file.name, answer.blocked)
+        refuse_doubtful(name, answer.blocked)
     effect = saved = None
     if measured is not None and mount is not None:
         effect = advice_effect(owned, (rig, site), measured.mount, target=target, night=night)
@@ -95,7 +100,7 @@ def drift(
     if json:
         print_json(document)
         return
-    _show(file.name, document, answer)
+    _show(name, document, answer)
     if measured is not None and mount is not None:
         show_changes([(one.key, one.before, one.after, one.state) for one in measured.figures], saved, mount, effect)
 

@@ -7,13 +7,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from planner.errors import InvalidInputError
-from planner.files.frames import LARGEST_FILE
+from planner.files.frames import LARGEST_FILE, SUFFIXES
 from planner.files.measured.frame_task import Task, measure_file
 from planner.files.reading import STANDARD_INPUT, InMemory
 from planner.measure.frame.report import Measured
 
 BAR_AFTER_S = 1.0
-SUFFIXES = (".fits", ".fit", ".fts", ".fits.fz", ".fits.gz", ".fits.bz2")
 MEMORY = "Close other programs, or try --workers 1."
 
 

@@ -12,7 +12,10 @@ from planner.cli.options import night_date
 from planner.cli.output import note, print_table
 from planner.errors import InvalidInputError
 from planner.files.equipment_edit import write_equipment_table
+from planner.files.logs import are_frames, read_all_solved
 from planner.files.quantities import parse_option
+from planner.files.reading import STANDARD_INPUT
+from planner.files.solved_frame import SolvedFrame
 from planner.rig import Equipment, Mount, Site
 
 LatitudeOption = Annotated[
@@ -43,6 +46,26 @@ def measure(name: str, text: str | None, unit: str, example: str) -> u.Quantity 
         return None
     rule = Rule(unit=u.Unit(unit), kind="quantity", more_than=0, remedy=f"Write it like {example}.")
     return parse_option(name, text, rule)
+
+
+def solved_frames(files: list[Path]) -> list[SolvedFrame] | None:
+    """Return the solved frames that were named, or lie in the folder named; None for one file that is a table."""
+    from planner.cli.frame_run import frame_files
+
+    if [str(file) for file in files] == [STANDARD_INPUT]:
+        return None
+    found = frame_files(files)
+    return read_all_solved(found) if are_frames(found) else None
+
+
+def log_name(files: list[Path]) -> str:
+    """Return what to call the input: the file's name, or how many there are."""
+    return files[0].name if len(files) == 1 else f"{len(files)} frames"
+
+
+def stated_site(owned: Equipment, site: str | None) -> Site | None:
+    """Return the site named or the observer's own; the demo's stands for nobody's."""
+    return None if owned.is_demo and site is None else owned.site(site)
 
 
 def the_latitude(option: u.Quantity | None, file: u.Quantity | None, site: Site) -> u.Quantity:

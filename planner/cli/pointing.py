@@ -1,5 +1,6 @@
 """`planner pointing`: the constant angles of a mount from where it pointed and where it said it did."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -7,21 +8,27 @@ import numpy as np
 import typer
 from astropy import units as u
 
+from planner.checks import Rule, check
 from planner.cli.measured import (
     LatitudeOption,
     SaveOption,
     TargetOption,
     advice_effect,
     degrees,
+    log_name,
     own_mount,
     save_mount,
     show_changes,
+    solved_frames,
     the_latitude,
 )
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json, print_table
 from planner.errors import InvalidInputError
-from planner.files.logs import read_pointing
+from planner.files.logs import frames_pointing, read_pointing
+from planner.measure.pointing.results import PointingData
+from planner.rig import Site
+from planner.tracking.pointing_model import PIER_SIDES
 
 app = new_app()
 NO_SAVE = "needs both angles of the polar axis"
@@ -29,9 +36,12 @@ NO_SAVE = "needs both angles of the polar axis"
 
 @app.command()
 def pointing(
-    file: Annotated[Path, typer.Argument(
-        metavar="FILE", help="CSV with hour_angle_deg, declination_deg, mount_hour_angle_deg, mount_declination_deg, "
-        "pier_side.")],
+    files: Annotated[list[Path], typer.Argument(
+        metavar="FILE...", help="CSV with hour_angle_deg, declination_deg, mount_hour_angle_deg, "
+        "mount_declination_deg, pier_side. Or solved FITS frames, or their folder, with RA and DEC as the mount "
+        "displayed them and PIERSIDE; the air of the site then bends their places.")],
+    pier_side: Annotated[str | None, typer.Option(
+        "--pier-side", metavar="east|west", help="Where the telescope was, for frames that do not say.")] = None,
     terms: Annotated[str | None, typer.Option(
         "--terms", metavar="NAMES", help="Terms to fit, separated by commas; all seven if not given.")] = None,
     harmonics: Annotated[bool, typer.Option(
@@ -54,16 +64,20 @@ def pointing(
     from planner.measure.pointing.fit import TERM_NAMES, fit_pointing
     from planner.measure.pointing.mount import as_written, model_figures, model_remarks, table_texts, with_figures
 
-    sightings = read_pointing(file)
+    if pier_side is not None:
+        check("--pier-side", pier_side, Rule(kind="choice", choices=PIER_SIDES))
     option, target = degrees("--latitude", latitude, 90), degrees("--dec", dec, 90)
     owned = open_equipment(equipment)
     place = owned.site(site)
-    where = the_latitude(option, sightings.latitude, place)
+    frames = solved_frames(files)
+    data, lines = _from_table(files[0], option, place) if frames is None else (
+        frames_pointing(frames, replace(place, latitude=the_latitude(option, None, place)), pier_side),
+        np.arange(len(frames)) + 1)
     names = TERM_NAMES if terms is None else tuple(name.strip() for name in terms.split(",") if name.strip())
-    pressure = place.station_pressure if refraction else 0 * u.hPa
-    fit = fit_pointing(sightings.data(where), terms=names, harmonics=harmonics, pressure=pressure,
+    pressure = place.station_pressure if refraction or frames is not None else 0 * u.hPa
+    fit = fit_pointing(data, terms=names, harmonics=harmonics, pressure=pressure,
                        temperature=place.temperature)
-    document = pointing_document(fit, sightings.lines)
+    document = pointing_document(fit, lines)
     if target is not None:
         document["drift"] = pointing_drift_rows(fit, target)
     saved, change, mount = None, None, owned.rig(rig).mount if save else own_mount(owned, rig)
@@ -79,11 +93,17 @@ def pointing(
     if json:
         print_json(document)
         return
-    _show(file.name, document, fit)
+    _show(log_name(files), document, fit)
     if change is not None and mount is not None:
         print(*remarks, sep="\n", end="\n" if remarks else "")
         changes = [(key, before, texts[key]) for key, before in table_texts(mount, texts).items()]
         show_changes(changes, saved, mount, change)
+
+
+def _from_table(file: Path, option: u.Quantity | None, place: Site) -> tuple[PointingData, np.ndarray]:
+    """Return the sightings of a table and the lines on which they stand."""
+    sightings = read_pointing(file)
+    return sightings.data(the_latitude(option, sightings.latitude, place)), sightings.lines
 
 
 def _show(name: str, document: dict[str, Any], fit: Any) -> None:

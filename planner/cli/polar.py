@@ -17,6 +17,7 @@ from planner.cli.measured import (
     own_mount,
     save_mount,
     show_changes,
+    solved_frames,
     the_latitude,
 )
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
@@ -31,9 +32,9 @@ UNSURE = 0.05  # arcsec/min: error of a rate read off by hand (common practice, 
 
 @app.command()
 def polar(
-    file: Annotated[Path | None, typer.Argument(
-        metavar="[FILE]", help="CSV of solved positions, only the RA axis turned in between: time_utc, ra_deg, dec_deg "
-        "(ICRS), or hour_angle_deg, declination_deg.")] = None,
+    files: Annotated[list[Path] | None, typer.Argument(
+        metavar="[FILE]...", help="CSV of solved positions, only the RA axis turned in between: time_utc, ra_deg, "
+        "dec_deg (ICRS), or hour_angle_deg, declination_deg. Or solved FITS frames, or their folder.")] = None,
     drift: Annotated[list[Path] | None, typer.Option(
         "--drift", metavar="LOG", help="Drift log with dec_deg and hour_angle_deg at its top; two or more.")] = None,
     run: Annotated[list[str] | None, typer.Option(
@@ -61,8 +62,8 @@ def polar(
     from planner.measure.polar.document import polar_document
 
     runs = list(run or [])
-    if sum(map(bool, (file, drift or runs))) != 1:
-        raise InvalidInputError("planner polar", "nothing to measure from" if not file else "a file and drifts",
+    if sum(map(bool, (files, drift or runs))) != 1:
+        raise InvalidInputError("planner polar", "nothing to measure from" if not files else "a file and drifts",
                                 "needs a file of solved positions, or two drifts",
                                 "Give FILE, or --drift LOG twice, or --run twice.")
     spread = measure("--position-error", position_error, "arcsec", '"2 arcsec"')
@@ -72,8 +73,8 @@ def polar(
     owned = open_equipment(equipment)
     place = owned.site(site)
     pressure = place.station_pressure if refraction else 0 * u.hPa
-    if file is not None:
-        found = _from_positions(file, option, place, pressure, spread)
+    if files:
+        found = _from_positions(files, option, place, pressure, spread)
     else:
         found = _from_drifts(drift or [], runs, option, place, pressure)
     document = polar_document(found, screws)
@@ -107,13 +108,19 @@ def _screw(name: str, text: str | None) -> Any:
 
 
 def _from_positions(
-    file: Path, option: u.Quantity | None, place: Site, pressure: u.Quantity, spread: u.Quantity | None
+    files: list[Path], option: u.Quantity | None, place: Site, pressure: u.Quantity, spread: u.Quantity | None
 ) -> Any:
-    """Return the alignment from a file of solved positions."""
-    from planner.files.logs import read_positions
+    """Return the alignment from a file of solved positions, or from solved frames."""
+    from planner.files.logs import places_of, read_positions
     from planner.measure.polar.alignment import alignment_from_positions, ground_directions, utc_times
 
-    solved = read_positions(file)
+    air = {"pressure": pressure, "temperature": place.temperature, "position_error": spread}
+    frames = solved_frames(files)
+    if frames is not None:
+        place = dataclasses.replace(place, latitude=the_latitude(option, None, place))
+        _, hour_angle, declination = places_of(frames, place)
+        return alignment_from_positions(hour_angle, declination, latitude=place.latitude, **air)
+    solved = read_positions(files[0])
     stated = solved.header.get("latitude_deg")
     where = the_latitude(option, None if stated is None else stated * u.deg, place)
     hour_angle, declination = solved.hour_angle, solved.declination
@@ -122,8 +129,7 @@ def _from_positions(
         place = dataclasses.replace(place, latitude=where,
                         longitude=place.longitude if longitude is None else longitude * u.deg)
         hour_angle, declination = ground_directions(solved.ra, solved.dec, utc_times(solved.time_utc), place)
-    return alignment_from_positions(hour_angle, declination, latitude=where, pressure=pressure,
-                                    temperature=place.temperature, position_error=spread)
+    return alignment_from_positions(hour_angle, declination, latitude=where, **air)
 
 
 def _from_drifts(

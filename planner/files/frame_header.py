@@ -69,7 +69,7 @@ def header_saturation(header: Any) -> float | None:
 
 def header_sky(header: Any, shape: tuple[int, int], notes: list[str]) -> tuple[np.ndarray | None, Any, Any]:
     """Return the matrix from pixel steps to (east, north) arcsec at the frame's centre, and where that is."""
-    place = _header_place(header)
+    place = header_place(header)
     if not str(header.get("CTYPE1", "")).upper().startswith(("RA", "DEC", "GLON", "ELON")):
         return None, *place
     try:
@@ -90,7 +90,7 @@ def header_sky(header: Any, shape: tuple[int, int], notes: list[str]) -> tuple[n
     return matrix, world[0].ra.to(u.deg), world[0].dec.to(u.deg)
 
 
-def _header_place(header: Any) -> tuple[Any, Any]:
+def header_place(header: Any) -> tuple[Any, Any]:
     """Return right ascension and declination of the header's RA and DEC: degrees, or sexagesimal text."""
     ra, dec = header.get("RA"), header.get("DEC")
     try:

@@ -10,8 +10,9 @@ import io
 import math
 import os
 import warnings
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, TypeVar
 
 import numpy as np
 from astropy import units as u
@@ -20,9 +21,12 @@ from planner.errors import InvalidInputError
 from planner.files.frame_header import header_exposure, header_saturation, header_sky, header_text, header_time
 from planner.files.frame_units import BLOCK, MOST_PIXELS, unpacked
 from planner.files.reading import InMemory
+from planner.files.solved_frame import SolvedFrame, solved_frame
 from planner.measure.stars.plane import Frame
 
+Found = TypeVar("Found")
 WHAT = "frame"
+SUFFIXES = (".fits", ".fit", ".fts", ".fits.fz", ".fits.gz", ".fits.bz2")
 LARGEST_FILE = 2**32  # bytes
 SMALLEST_SIDE = 16
 STRIP_PIXELS = 1 << 20
@@ -54,8 +58,24 @@ def read_frame(path: Path | str | InMemory, *, colour: str = "green", mosaic: st
     -----
     Memory: the array handed out, and pages of the file that the system may drop.
     """
-    path = path if isinstance(path, InMemory) else Path(path).expanduser()
     _check_words(colour, mosaic)
+    return _of_image(path, lambda file, hdu: _frame(file, hdu.header.copy(), _pixels(file, hdu), colour, mosaic))
+
+
+def read_solved(path: Path | str | InMemory) -> SolvedFrame:
+    """Return where a solved frame looks and when; its pixels stay in the file.
+
+    Raises
+    ------
+    InvalidInputError
+        As in `read_frame`, or if the header has no world coordinates or no time.
+    """
+    return _of_image(path, lambda file, hdu: solved_frame(file.name, hdu.header, hdu.shape[-2:]))
+
+
+def _of_image(path: Path | str | InMemory, take: Callable[[Path | InMemory, Any], Found]) -> Found:
+    """Return what is taken from the first image of a file; every way to go wrong is one line."""
+    path = path if isinstance(path, InMemory) else Path(path).expanduser()
     from astropy.io import fits
 
     try:
@@ -64,10 +84,12 @@ def read_frame(path: Path | str | InMemory, *, colour: str = "green", mosaic: st
             warnings.simplefilter("ignore")  # headers in the field break the standard in small ways
             with _opened(path) as file, fits.open(file, memmap=True, do_not_scale_image_data=True) as units:
                 hdu = _first_image(path, units)
-                header = hdu.header.copy()
+                hdu.header.copy()  # reads it to its end
                 _check_complete(path, file, units)
-                return _frame(path, header, _pixels(path, hdu), colour, mosaic)
+                return take(path, hdu)
     except InvalidInputError as error:
+        if error.name != WHAT:
+            raise
         raise InvalidInputError(WHAT, _ending(path), error.rule, error.remedy) from None
     except MemoryError:
         raise InvalidInputError(WHAT, _ending(path), "does not fit into memory", "Close other programs.") from None

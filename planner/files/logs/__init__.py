@@ -7,5 +7,13 @@ from planner.files.logs.readers import (
     read_pointing,
     read_positions,
 )
+from planner.files.logs.solved import (
+    are_frames,
+    frames_drift,
+    frames_pointing,
+    places_of,
+    read_all_solved,
+)
 
-__all__ = ["PointingFile", "SolvedPositions", "read_drift_log", "read_pointing", "read_positions"]
+__all__ = ["PointingFile", "SolvedPositions", "are_frames", "frames_drift", "frames_pointing", "places_of",
+           "read_all_solved", "read_drift_log", "read_pointing", "read_positions"]

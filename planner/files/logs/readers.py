@@ -90,9 +90,7 @@ def _places(table: Table) -> tuple[np.ndarray, np.ndarray]:
         good = np.flatnonzero(table.measured)
         if not good.size:
             return columns["ra_deg"], columns["dec_deg"]
-        east = (columns["ra_deg"] - columns["ra_deg"][good[0]] + 180) % 360 - 180
-        north = columns["dec_deg"] - columns["dec_deg"][good[0]]
-        return -3600 * east * np.cos(np.radians(columns["dec_deg"][good[0]])), -3600 * north
+        return star_moved(columns["ra_deg"], columns["dec_deg"], int(good[0]))
     scale = table.header.get("image_scale_arcsec", 0.0)
     if not scale > 0:
         raise InvalidInputError(f"{table.name}, image_scale_arcsec", scale or "(missing)", "must be more than 0",
@@ -100,6 +98,12 @@ def _places(table: Table) -> tuple[np.ndarray, np.ndarray]:
     sky = Orientation.from_angle(scale * u.arcsec / u.pix, table.header.get("camera_angle_deg", 0.0) * u.deg)
     ra, dec = sky.sky(columns["x_pixels"], columns["y_pixels"])
     return ra.to_value(u.arcsec), dec.to_value(u.arcsec)
+
+
+def star_moved(ra_deg: np.ndarray, dec_deg: np.ndarray, first: int = 0) -> tuple[np.ndarray, np.ndarray]:
+    """Return how far a star went east and north, arcsec (n,), from where frames looked; against one of them."""
+    east = (ra_deg - ra_deg[first] + 180) % 360 - 180
+    return -3600 * east * np.cos(np.radians(dec_deg[first])), -3600 * (dec_deg - dec_deg[first])
 
 
 def _seconds(table: Table) -> np.ndarray:

@@ -257,4 +257,5 @@ def frequency_fit(
     joint = fit_at(differences, linear.ratio, y, np.column_stack([columns, np.diff(change, axis=0)]))
     count = frequencies.size
     scale = joint.squares / max(differences.count - joint.coefficients.size, 1)
-    return joint.coefficients[-count:], np.sqrt(scale * np.diag(joint.inverse)[-count:])
+    squares = scale * np.diag(joint.inverse)[-count:]
+    return joint.coefficients[-count:], np.sqrt(np.where(squares > 0, squares, np.inf))  # rounded below 0: not told
