@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Literal
 
 import numpy as np
 from astropy import units as u
@@ -35,6 +36,7 @@ from planner.rig import Guider
 from planner.tracking import BudgetTerm, GuideLoop, exposure_motion, motion_budget
 from planner.tracking.guiding import SWAY
 
+Verdict = Literal["unguided", "either", "guided", "neither"]
 EITHER = 0.05  # unguided and guided this close are the same
 # Less than this share of what a perfect mount would give: neither way is good. Common practice, no source.
 NEITHER = 0.50
@@ -52,7 +54,7 @@ POLAR = ("polar altitude error", "polar azimuth error")
 class GuideNeed:
     """The verdict with everything behind it."""
 
-    verdict: str  # unguided, either, guided, neither
+    verdict: Verdict
     unguided: SubExposure
     guided: SubExposure | None  # None: no guider, or no guide star to expect
     perfect_speed: float  # of the same camera and sky on a mount that moves no star
@@ -154,7 +156,7 @@ def _best(sub):
     return float(sub.ladder.speed.max())
 
 
-def verdict_of(alone: float, guided: float | None, perfect: float) -> str:
+def verdict_of(alone: float, guided: float | None, perfect: float) -> Verdict:
     """Return the verdict from the best speeds: unguided, guided (None: it cannot be) and on a mount without motion."""
     held = 0.0 if guided is None else guided
     if max(alone, held) < NEITHER * perfect:
@@ -266,7 +268,8 @@ def _ordered(budget, without=()):
     return sorted(squares, key=lambda name: -squares[name])
 
 
-def _changes(search, verdict, unguided, guided, perfect, *, refraction):
+def _changes(search: Search, verdict: Verdict, unguided: SubExposure, guided: SubExposure | None, perfect: float, *,
+             refraction: bool) -> tuple[Change, ...]:
     """Return what would turn the verdict, by its kind."""
     if guided is None or verdict == "neither":
         goal, share, purpose = NEITHER * perfect, None, HALF_WAY

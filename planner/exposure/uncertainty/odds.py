@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.guide_need import NEITHER, GuideNeed, verdict_of
+from planner.exposure.guide_need import NEITHER, GuideNeed, Verdict, verdict_of
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import kept_share, unguided_motion
@@ -34,7 +34,7 @@ from planner.exposure.uncertainty.knowing import (
 )
 from planner.tracking.even_draws import even_normals
 
-VERDICTS = ("unguided", "either", "guided", "neither")
+VERDICTS: tuple[Verdict, ...] = ("unguided", "either", "guided", "neither")
 DRAWS, LEAST_PER_INPUT = 64, 3
 NODES = np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 19) * u.s
 MIDDLES, PHASES = 4, 34

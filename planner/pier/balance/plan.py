@@ -16,7 +16,7 @@ from planner.pier.balance.tube import end_weight, is_heavy, made, side_weight, s
 from planner.pier.balance.turning import Turning, turning
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column
-from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection
+from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection, State
 
 # Shares of what friction holds that the moves may leave sideways, along the tube and about the right-ascension axis:
 # together, square to each other, less than all of it.
@@ -36,7 +36,7 @@ BY_FEEL_ONLY = "What is left is finer than a hand measures: trim by feel with th
 class BalancePlan:
     """The balance as it is, the moves that mend it, and the balance after them."""
 
-    verdict: str  # good, check, unsafe: of the head as it is
+    verdict: State  # of the head as it is
     objections: tuple[Objection, ...]
     moves: tuple[Move, ...]
     cannot: tuple[str, ...]  # what no move mends
@@ -94,7 +94,7 @@ def plan_balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg,
             *(() if column is None else clearance_words(room, assembly, footing or Footing()))))
 
 
-def _verdict(objections: tuple[Objection, ...], assembly: Assembly, after: Balance) -> str:
+def _verdict(objections: tuple[Objection, ...], assembly: Assembly, after: Balance) -> State:
     """Return the worst of what is found: something breaks that hits the pier, or hangs on too small a mount."""
     overloaded = assembly.payload is not None and after.tube_mass > assembly.payload
     hits = any(one.part == PASSING for one in objections)

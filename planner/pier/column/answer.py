@@ -8,10 +8,9 @@ from planner.pier.column.concrete import ConcreteAge, concrete_age
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
 from planner.pier.column.standing.actions import STUMBLE
-from planner.pier.column.standing.inspection import LOOK
-from planner.pier.column.standing.verdict import GOOD, Standing, judge_standing
+from planner.pier.column.standing.verdict import Standing, judge_standing
 from planner.pier.column.sway import ColumnResponse, column_response
-from planner.pier.objection import Objection
+from planner.pier.objection import CHECK, GOOD, Objection, State
 
 STAYED = 20 * u.deg_C  # what the law of strength starts from
 
@@ -20,7 +19,7 @@ STAYED = 20 * u.deg_C  # what the law of strength starts from
 class ColumnAnswer:
     """Verdict, objections and what they rest on."""
 
-    verdict: str  # good, check, unsafe
+    verdict: State
     objections: tuple[Objection, ...]
     standing: Standing
     response: ColumnResponse
@@ -55,7 +54,7 @@ def judge_column(column: Column, footing: Footing, loads: TopLoads, *, latitude:
     warm = "Wait for warmer days, or keep it warm under cover until it is hard."
     cold = (Objection(part="concrete", finding=age.cold, remedy=warm),) if age is not None and age.cold else ()
     objections = (*standing.objections, *cold)
-    verdict = LOOK if standing.verdict == GOOD and cold else standing.verdict
+    verdict = CHECK if standing.verdict == GOOD and cold else standing.verdict
     return ColumnAnswer(verdict=verdict, objections=objections, standing=standing, response=response, age=age,
                         told=(*_lines(verdict, objections), _judged_for(footing, loads)),
                         notes=(*_still_lines(response, loads), *(() if age is None else (age.answer,))))
@@ -66,7 +65,7 @@ def is_poured(column: Column, footing: Footing) -> bool:
     return column.material == "concrete" or footing.kind in ("pad", "slab")
 
 
-def _lines(verdict: str, objections: tuple[Objection, ...]) -> tuple[str, ...]:
+def _lines(verdict: State, objections: tuple[Objection, ...]) -> tuple[str, ...]:
     head = ("Good: nothing here tips, sinks, buckles, cracks or shakes.",) if verdict == GOOD else ()
     return (*head, *(f"{one.part.capitalize()}: {one.finding} {one.remedy}" for one in objections))
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from astropy import units as u
 
-from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection
+from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection, State
 from planner.pier.wiring.cable import Cable
 from planner.pier.wiring.circuit import TreeSolution
 from planner.pier.wiring.energy import NightEnergy
@@ -30,7 +30,7 @@ class CableChange:
 class Wiring:
     """The tree, judged."""
 
-    verdict: str  # good, check, unsafe
+    verdict: State
     objections: tuple[Objection, ...]  # unsafe ones first
     suggestions: tuple[str, ...]  # made together, they leave no objection
     mended: PowerTree | None  # with all of them made; None if no cross-section of the series does it

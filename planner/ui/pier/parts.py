@@ -14,7 +14,7 @@ from planner.charts.pier_tree import tree_chart
 from planner.exposure.reasons import percent
 from planner.pier import BalancePlan, ColumnAnswer, ColumnResponse, HeaterNeed, PierSetup, Wiring
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
-from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection
+from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection, State
 from planner.pier.wiring.cable import FUSE_RULE
 from planner.ui.lines import draw_lines
 from planner.ui.pier.assumed import show_assumed
@@ -127,7 +127,7 @@ def _mended(setup: PierSetup, answer: ColumnAnswer) -> PierSetup | None:
     return replace(setup, column=column, footing=replace(footing, **told))
 
 
-def _say(verdict: str, objections: tuple[Objection, ...], good: str) -> None:
+def _say(verdict: State, objections: tuple[Objection, ...], good: str) -> None:
     """Show the verdict on a part, with everything that speaks against it."""
     show = {GOOD: st.success, CHECK: st.warning, UNSAFE: st.error}[verdict]
     show(f"**{WORDS[verdict]}**: {good}" if verdict == GOOD else

@@ -23,8 +23,8 @@ from planner.pier.column.standing.ground import (
     tipping_force,
     tripod_tipping,
 )
+from planner.pier.objection import CHECK, UNSAFE, State
 
-UNSAFE, LOOK = "unsafe", "check"
 KEPT_FREQUENCY = 0.9  # of the mount's own: a pier may take a tenth off (common practice, no source)
 VARIABLE_PULL = 1.5  # partial factor of a push on the rods, EN 1990 table A1.2(B)
 
@@ -38,7 +38,7 @@ class Check:
     share: float  # 1 is the limit; infinite: not given, or beyond all help
     finding: str
     cure: str
-    grade: str = UNSAFE
+    grade: State = UNSAFE
 
 
 def inspect(column: Column, footing: Footing, loads: TopLoads) -> tuple[Check, ...]:
@@ -68,7 +68,7 @@ def _column(column: Column, loads: TopLoads, pushes: tuple[Action, ...], falling
     return [*found,
             Check(part="column", name="bending", share=share, cure="column",
                   finding=f"{_capital(worst.name)} bends it for good ({share:.1f} times what it bears)."),
-            Check(part="column", name="denting of its wall", share=thin, cure="wall", grade=LOOK,
+            Check(part="column", name="denting of its wall", share=thin, cure="wall", grade=CHECK,
                   finding=f"Its wall is {thin:.1f} times too thin for its width: it dents before the metal is used.")]
 
 
@@ -85,7 +85,7 @@ def _foot(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Actio
     hardest = max(push.moment for push in pushes)
     pull = rod_tension(footing, moment=VARIABLE_PULL * hardest, weight=0.9 * weight)
     if footing.plate_thickness is None:
-        found.append(Check(part="foot plate", name="foot plate", share=math.inf, cure="plate", grade=LOOK,
+        found.append(Check(part="foot plate", name="foot plate", share=math.inf, cure="plate", grade=CHECK,
                            finding="Its thickness is not given, and a thin one is the softest part of most piers."))
     else:
         bent = plate_share(footing, column.width, rod_tension(footing, moment=VARIABLE_PULL * hardest,
@@ -99,7 +99,7 @@ def _held(column: Column, footing: Footing) -> list[Check]:
     """Return what is not known of a metal column that no rods hold."""
     if column.material == "concrete" or footing.kind != "pad" or footing.embedded:
         return []
-    return [Check(part="foot plate", name="hold in the pad", share=math.inf, cure="bolts", grade=LOOK,
+    return [Check(part="foot plate", name="hold in the pad", share=math.inf, cure="bolts", grade=CHECK,
                   finding="How the pad holds the column is not given: rods and a foot plate, or embedded = true if the "
                           "tube itself is set in the concrete.")]
 
@@ -109,7 +109,7 @@ def _anchors(column: Column, footing: Footing, pull: u.Quantity) -> list[Check]:
     if footing.kind not in ("pad", "slab"):
         return []
     if footing.anchor_depth is None:
-        return [Check(part="rods", name="anchor depth", share=math.inf, cure="anchor depth", grade=LOOK,
+        return [Check(part="rods", name="anchor depth", share=math.inf, cure="anchor depth", grade=CHECK,
                       finding="How deep they sit in the concrete is not given.")]
     weak = footing.anchor != "cast-in" and column.concrete_strength < DRILLED_STRENGTH
     bears = cone_strength(footing, footing.anchor_depth, column.concrete_strength)
@@ -122,7 +122,7 @@ def _anchors(column: Column, footing: Footing, pull: u.Quantity) -> list[Check]:
 
 def _pad(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Action, ...]) -> list[Check]:
     if footing.depth is None:
-        return [Check(part="pad", name="depth", share=math.inf, cure="pad", grade=LOOK,
+        return [Check(part="pad", name="depth", share=math.inf, cure="pad", grade=CHECK,
                       finding="Its depth is not given: its weight alone keeps the pier upright.")]
     weight = top_weight(loads) + column_weight(column)
     tips, worst = _worst(pushes, lambda push: pad_tipping(footing, weight, push))
@@ -132,22 +132,22 @@ def _pad(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Action
              Check(part="soil", name="bearing", share=sinks, cure="pad",
                    finding=f"The pad's edge presses into it: {_pressure_text(pressure)}, it may bear "
                            f"{footing.bearing_pressure:.3g} (presumed, if nobody has tested it)."),
-             Check(part="pad", name="pad cracking", cure="depth", grade=LOOK,
+             Check(part="pad", name="pad cracking", cure="depth", grade=CHECK,
                    share=pad_cracking(footing, column.width, min(pressure, footing.bearing_pressure),
                                       column.concrete_strength),
                    finding="It is too thin for its width and cracks unless it is reinforced."), _frost(footing)]
     if footing.rods and footing.anchor_depth is not None:
         deep = float(((footing.anchor_depth + 50 * u.mm) / footing.depth).to_value(u.one))
-        found.append(Check(part="pad", name="cover below the rods", share=deep, cure="depth", grade=LOOK,
+        found.append(Check(part="pad", name="cover below the rods", share=deep, cure="depth", grade=CHECK,
                            finding="The rods reach through it: 50 mm of concrete stay below them."))
     return found
 
 
 def _frost(footing: Footing) -> Check:
     if footing.frost_depth is None:
-        return Check(part="pad", name="frost", share=math.inf, cure="frost depth", grade=LOOK,
+        return Check(part="pad", name="frost", share=math.inf, cure="frost depth", grade=CHECK,
                      finding="How deep the ground freezes is not given: frost lifts a pad that does not reach below.")
-    return Check(part="pad", name="frost", share=float(footing.frost_depth / footing.depth), cure="depth", grade=LOOK,
+    return Check(part="pad", name="frost", share=float(footing.frost_depth / footing.depth), cure="depth", grade=CHECK,
                  finding=f"The ground freezes to {footing.frost_depth:g}, below its underside: frost lifts it.")
 
 
@@ -161,7 +161,7 @@ def _slab(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Actio
     needed = slab_reach_needed(footing, weight, hardest)
     cracks = slab_cracking(footing, hardest, column.concrete_strength)
     if footing.slab_reach is None:
-        reach = Check(part="slab", name="tipping", share=math.inf, cure="slab reach", grade=LOOK,
+        reach = Check(part="slab", name="tipping", share=math.inf, cure="slab reach", grade=CHECK,
                       finding="How far it reaches around the column is not given.")
     else:
         reach = Check(part="slab", name="tipping", share=float(needed / footing.slab_reach), cure="slab reach",
@@ -171,7 +171,7 @@ def _slab(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Actio
 
 
 def _floor(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Action, ...]) -> list[Check]:
-    found = [Check(part="floor", name="footsteps", share=math.inf, cure="own pad", grade=LOOK,
+    found = [Check(part="floor", name="footsteps", share=math.inf, cure="own pad", grade=CHECK,
                    finding="It moves with every step, whatever the column's own stiffness; its strength under the "
                            "column is a structural engineer's to judge.")]
     if footing.rods:
@@ -185,14 +185,15 @@ def _floor(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Acti
 def _tripod(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Action, ...]) -> list[Check]:
     weight = top_weight(loads) + column_weight(column)
     pressure = foot_pressure(footing, weight)
-    found = [Check(part="soil", name="bearing", cure="feet", grade=LOOK,
+    found = [Check(part="soil", name="bearing", cure="feet", grade=CHECK,
                    share=float((pressure / footing.bearing_pressure).to_value(u.one)),
                    finding=f"The feet press into it through the night: {_pressure_text(pressure)}, it may bear "
                            f"{footing.bearing_pressure:.3g} (presumed, if nobody has tested it).")]
     if footing.staked:
         return found
     just = tipping_force(footing, weight, column.height + loads.push_height)
-    for grade, some in ((UNSAFE, pushes[:2]), (LOOK, pushes[2:])):
+    graded: tuple[tuple[State, tuple[Action, ...]], ...] = ((UNSAFE, pushes[:2]), (CHECK, pushes[2:]))
+    for grade, some in graded:
         tips, worst = _worst(some, lambda push: tripod_tipping(footing, weight, push))
         found.append(Check(part="tripod", name="tipping" if grade == UNSAFE else "stumble", share=tips, cure="stakes",
                            grade=grade, finding=f"{_tipping_words(worst, tips)} {just:.0f} at the top just do."))
@@ -210,12 +211,12 @@ def _stillness(column: Column, footing: Footing, loads: TopLoads) -> list[Check]
     least = mount * KEPT_FREQUENCY / math.sqrt(1 - KEPT_FREQUENCY**2)
     assumed = "" if loads.mount_frequency is not None else " (assumed: usual are 5 to 12 Hz, common practice)"
     return [
-        Check(part="column and foot", name="shaking", share=float(least / own), cure="stiffness", grade=LOOK,
+        Check(part="column and foot", name="shaking", share=float(least / own), cure="stiffness", grade=CHECK,
               finding=f"They swing at {own:.1f}: a mount that by itself swings at {mount:.3g}{assumed} is down to "
                       f"{motion.whole_frequency:.1f} on them."),
         Check(part="column and foot", name="sway in the wind", share=float(motion.sway / STILL), cure="stiffness",
-              grade=LOOK, finding=f"Gusts of {loads.wind_speed.value:g} m/s sway them by {motion.sway.value:.1f}″ rms, "
-                                  f"more than {STILL.value:g}″.")]
+              grade=CHECK, finding=f"Gusts of {loads.wind_speed.value:g} m/s sway them by {motion.sway.value:.1f}″ "
+                                   f"rms, more than {STILL.value:g}″.")]
 
 
 def _worst(pushes, share):

@@ -4,11 +4,10 @@ from dataclasses import dataclass
 
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
-from planner.pier.column.standing.inspection import LOOK, UNSAFE, Check, inspect
+from planner.pier.column.standing.inspection import Check, inspect
 from planner.pier.column.standing.mending import ROD_ROOTS, mended, objections_of
-from planner.pier.objection import Objection
+from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection, State
 
-GOOD = "good"
 NO_MEND = "No usual size bears this: make it shorter, or carry less."
 # What each cure may change, as groups of one sentence.
 _GROUPS = {"pad": ("kind", "pad"), "depth": ("pad",), "column": ("column",), "wall": ("column",), "plate": ("plate",),
@@ -22,7 +21,7 @@ _GROUPS = {"pad": ("kind", "pad"), "depth": ("pad",), "column": ("column",), "wa
 class Standing:
     """Whether the pier stands, and stands still."""
 
-    verdict: str  # good, check, unsafe
+    verdict: State
     objections: tuple[Objection, ...]  # unsafe ones first
     checks: tuple[Check, ...]
     suggestions: tuple[str, ...]  # made together, they leave no objection
@@ -46,7 +45,7 @@ def judge_standing(column: Column, footing: Footing, loads: TopLoads) -> Standin
     against = objections_of(checks)
     mend = mended(column, footing, loads) if against else (column, footing)
     lines = {} if mend is None else _changes((column, footing), mend)
-    verdict = UNSAFE if any(check.grade == UNSAFE for check in against) else LOOK if against else GOOD
+    verdict: State = UNSAFE if any(check.grade == UNSAFE for check in against) else CHECK if against else GOOD
     return Standing(
         verdict=verdict, checks=checks, mended=mend, suggestions=tuple(lines.values()),
         objections=tuple(Objection(part=check.part, finding=check.finding, remedy=_remedy(check, lines))
