@@ -12,6 +12,8 @@ from planner.rig import Site
 from planner.visibility.earth_rotation import FIRST_MJD, LAST_MJD, mjd_tt, utc_from_tt
 
 MJD_OF_ORDINAL_ZERO = -678576  # datetime.date(1858, 11, 17).toordinal() is 678576, and its MJD is 0
+FIRST_DATE, LAST_DATE = (datetime.date.fromordinal(int(mjd) + shift - MJD_OF_ORDINAL_ZERO)
+                         for mjd, shift in ((FIRST_MJD, 1), (LAST_MJD, -1)))
 EVENING = 0.75  # 18 h local mean solar time names the night
 _UTC = datetime.UTC
 
@@ -22,8 +24,8 @@ def as_date(date: datetime.date | str) -> datetime.date:
     Raises
     ------
     InvalidInputError
-        If the text is no date, or the date is outside 1973 to 2098, for which the Earth's rotation and the Sun's
-        place are known.
+        If the text is no date, or the date is outside FIRST_DATE to LAST_DATE, for which the Earth's rotation and the
+        Sun's place are known.
     """
     try:
         day = datetime.date.fromisoformat(date.strip()) if isinstance(date, str) else date
@@ -31,8 +33,28 @@ def as_date(date: datetime.date | str) -> datetime.date:
     except (ValueError, AttributeError):
         raise InvalidInputError("night", date, "must be a date", "Write it like 2026-11-25.") from None
     if not FIRST_MJD < mjd < LAST_MJD:
-        raise InvalidInputError("night", date, "must lie between 1973 and 2098", "Give the evening's local date.")
+        raise InvalidInputError("night", date, f"must lie between {FIRST_DATE} and {LAST_DATE}",
+                                "Give the evening's local date.")
     return datetime.date(day.year, day.month, day.day)
+
+
+def evenings(first: datetime.date | str, count: int) -> tuple[datetime.date, ...]:
+    """Return the evenings of so many nights in a row; refuse more than there are until `LAST_DATE`."""
+    day = as_date(first)
+    most = (LAST_DATE - day).days + 1
+    if count > most:
+        raise InvalidInputError("nights", count, f"must be at most {most} from {day} on, for the Sun's place is known "
+                                f"to {LAST_DATE}", "Begin earlier, or count fewer nights.")
+    return tuple(day + datetime.timedelta(days=shift) for shift in range(count))
+
+
+def lived(date: datetime.date, site: Site) -> datetime.date:
+    """Return a date that the site's clock has shown; refuse one that was left out when it crossed the date line."""
+    evening = datetime.datetime.combine(date, datetime.time(18), ZoneInfo(site.time_zone))
+    if evening.astimezone(_UTC).astimezone(ZoneInfo(site.time_zone)).date() != date:
+        raise InvalidInputError("night", date, f"never was on the clocks of {site.time_zone}",
+                                "Give the evening before or after.")
+    return date
 
 
 def evening_date(now: datetime.datetime, site: Site) -> datetime.date:
@@ -121,4 +143,10 @@ def clock_change(start: float, end: float, site: Site) -> str:
     hours = (after.utcoffset() - before.utcoffset()).total_seconds() / 3600  # type: ignore[operator]
     way = "forward" if hours > 0 else "back"
     return (f"The clocks go {way} by {abs(hours):g} h during this night, at "
-            f"{change.astimezone(_UTC):%H:%M} UTC (from {_zone_name(before)} to {_zone_name(change)}).")
+            f"{change.astimezone(_UTC):%H:%M} UTC (from {' to '.join(_told_apart(before, change))}).")
+
+
+def _told_apart(before: datetime.datetime, after: datetime.datetime) -> tuple[str, str]:
+    """Return the names of two zones, or their offsets where they share a name."""
+    names = _zone_name(before), _zone_name(after)
+    return names if names[0] != names[1] else (f"{before:UTC%z}", f"{after:UTC%z}")

@@ -13,7 +13,7 @@ from astropy.time import Time
 
 from planner.checks import Rule, check
 from planner.rig import Site
-from planner.visibility.clock import as_date, clock_change, clock_of, mean_midnight
+from planner.visibility.clock import as_date, clock_change, clock_of, lived, mean_midnight
 from planner.visibility.earth_rotation import earth_rotation_note, tt_from_utc, utc_time
 from planner.visibility.ephemeris import Track, sun_track
 from planner.visibility.local_frame import LocalFrame, local_frame
@@ -151,9 +151,9 @@ def night(site: Site, date: datetime.date | str, *, depression: u.Quantity[u.deg
     Raises
     ------
     InvalidInputError
-        For a date outside 1973 to 2098, or a depression out of range.
+        For a date outside 1973 to 2098 or left out of the site's calendar, or a depression out of range.
     """
-    day = as_date(date)
+    day = lived(as_date(date), site)
     depression = check("depression", depression, DEPRESSION)
     levels = np.array([SUNSET_DEG, *(-depth for _, depth in TWILIGHTS), -depression.value])
     middle = float(tt_from_utc(mean_midnight(site, day)))

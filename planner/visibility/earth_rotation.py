@@ -25,16 +25,13 @@ warnings.filterwarnings("ignore", ".*dubious year.*", erfa.ErfaWarning)
 MJD_ZERO = 2400000.5
 DAY_S = 86400.0
 TT_MINUS_TAI_S = 32.184
-FIRST_MJD, LAST_MJD = 41684.0, 87704.0  # 1973 Jan 1 (start of the table) to 2099 Jan 1 (erfa.epv00 ends in 2100)
+FIRST_MJD, LAST_MJD = 41684.0, 87704.0  # 1973 Jan 2 (start of the table) to 2099 Jan 1 (erfa.epv00 ends in 2100)
 # Row of finals2000A.all: MJD in columns 8-15, pole x 19-27, y 38-46, UT1-UTC flag 58, UT1-UTC 59-68
 # (readme.finals2000A of the IERS, one-based columns).
 _ROW = np.dtype([("a", "S7"), ("mjd", "S8"), ("b", "S3"), ("x", "S9"), ("c", "S10"), ("y", "S9"), ("d", "S11"),
                  ("flag", "S1"), ("ut1", "S10"), ("e", "S120")])
 _ARCSEC = np.pi / 180 / 3600
-# How far UT1-UTC has strayed from a held value: 0.4 s after one year and 0.6 s after two (the project's own
-# measurement on the table), then a like pace.
-_HELD_YEARS = (0.0, 1.0, 2.0, 10.0)
-_HELD_SECONDS = (0.0, 0.4, 0.6, 2.0)
+_SPANS_DAYS = np.array([0, 1, 2, 5, 10, 20, 30, 40, 50]) * 365  # over which the table's past is looked at
 
 
 @functools.cache
@@ -95,9 +92,20 @@ def pole_xy(mjd_tt):
 
 
 def _held_seconds(mjd_tt):
-    """Return how far UT1 may be off, in seconds: 0 within the table, growing past its end."""
-    years = (np.asarray(mjd_tt) - _table()[0][-1]) / 365.25
-    return np.interp(years, _HELD_YEARS, _HELD_SECONDS)
+    """Return how far UT1 may be off, in seconds: 0 within the table, growing past its end.
+
+    As far as a value held for as long would have strayed in the table's past (rms), at the longest span's pace beyond.
+    """
+    days, strayed = np.maximum(np.asarray(mjd_tt) - _table()[0][-1], 0.0), _strayed_seconds()
+    return np.interp(days, _SPANS_DAYS, strayed) * np.maximum(days / _SPANS_DAYS[-1], 1.0)
+
+
+@functools.cache
+def _strayed_seconds() -> np.ndarray:
+    """Return the rms change of UT1−TAI over each of `_SPANS_DAYS` in the table, in seconds."""
+    _, ut1_minus_tai, *_ = _table()
+    return np.array([0.0, *(np.sqrt(np.mean((ut1_minus_tai[span:] - ut1_minus_tai[:-span])**2))
+                            for span in _SPANS_DAYS[1:])])
 
 
 def mjd_tt(times: Time) -> np.ndarray:

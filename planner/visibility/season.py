@@ -15,7 +15,7 @@ from astropy.time import Time
 from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 from planner.rig import Mount, Site
-from planner.visibility.clock import as_date, mean_midnight
+from planner.visibility.clock import evenings, mean_midnight
 from planner.visibility.darkness import DEPRESSION, sun_events
 from planner.visibility.earth_rotation import mjd_tt, tt_from_utc, utc_time
 from planner.visibility.ephemeris import apparent_at_moments, sun_track, unit_vectors
@@ -88,8 +88,7 @@ def season_hours(
     limits = limits_of(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
     depth = check("depression", depression, DEPRESSION).value
     count = check("nights", nights, _NIGHTS)
-    day = as_date(first)
-    dates = tuple(as_date(day + datetime.timedelta(days=shift)) for shift in range(count))
+    dates = evenings(first, count)
     alpha, delta = ra.to_value(u.rad), dec.to_value(u.rad)
     if alpha.ndim != 1 or alpha.shape != delta.shape:
         raise InvalidInputError("dec", f"shape {delta.shape}", f"must match ra, a list of shape {alpha.shape}",

@@ -3,7 +3,6 @@
 import subprocess
 import sys
 
-import numpy as np
 from astropy import units as u
 from astropy.time import Time
 from astropy.utils import iers
@@ -55,20 +54,15 @@ def test_past_the_end_the_last_value_is_held_and_said():
     assert_allclose(ut1_minus_tt_s(last + 1000), ut1_minus_tai[-1] - 32.184, atol=1e-9)
     assert _held_seconds(last - 1) == 0
     # 0.4 s after one year and 0.6 s after two, measured on the table's own past (see the module).
-    assert_allclose(_held_seconds(last + np.array([365.25, 730.5])), [0.4, 0.6], atol=1e-5)
+    # TAI-UTC was 12 s in 1973 and 37 s from 2017 on (IERS Bulletin C), UT1 within 0.9 s of UTC: 25 s in 54 years, as
+    # many in proportion in 50, and half a second a year. 1.5 s: how far UT1 may stand from UTC at both ends.
+    assert_allclose(_held_seconds(last + 50 * 365.25), 25 * 50 / 54, atol=1.5)
+    assert 0.25 < _held_seconds(last + 365.25) < 1
+    assert _held_seconds(last + 70 * 365.25) > _held_seconds(last + 50 * 365.25)
     assert earth_rotation_note(utc_time(last - 1)) == ""
-    note = earth_rotation_note(utc_time(last + 365.25))
+    note = earth_rotation_note(utc_time(last + 60 * 365.25))
     assert note.startswith("The Earth's rotation is predicted to ")
-    assert "about 0.4 s (6 arcsec of hour angle)" in note
-
-
-def test_a_held_value_strays_no_more_than_said():
-    # On the table's own past: hold a value for one and two years, and compare. 1990 to 2020, the stretch since then
-    # was slower.
-    mjd, ut1_minus_tai = _table()[:2]
-    start = np.flatnonzero((mjd > 58000) & (mjd < 60200))
-    for days, seconds in ((365, 0.4), (730, 0.6)):
-        assert np.max(np.abs(ut1_minus_tai[start + days] - ut1_minus_tai[start])) < seconds
+    assert "may be off by about 2" in note
 
 
 def test_a_far_night_has_a_note_and_no_warning():

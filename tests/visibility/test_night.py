@@ -138,8 +138,9 @@ def test_nights_follow_each_other_without_gap_or_overlap():
 
 @pytest.mark.parametrize(("date", "message"), [
     ("yesterday", "night = yesterday: must be a date. Write it like 2026-11-25."),
-    ("2026-02-30", "must be a date"), (20261125, "must be a date"), ("1960-01-01", "must lie between 1973 and 2098"),
-    ("2099-01-01", "must lie between 1973 and 2098")])
+    ("2026-02-30", "must be a date"), (20261125, "must be a date"),
+    ("1960-01-01", "must lie between 1973-01-03 and 2098-12-31"),
+    ("2099-01-01", "must lie between 1973-01-03 and 2098-12-31")])
 def test_a_bad_date_is_refused(date, message):
     with pytest.raises(InvalidInputError, match=message):
         night(site_of(45, 7), date)
@@ -149,6 +150,21 @@ def test_a_bad_date_is_refused(date, message):
 def test_a_bad_depression_is_refused(depression):
     with pytest.raises(InvalidInputError, match="depression = "):
         night(site_of(45, 7), "2026-11-25", depression=depression)
+
+
+def test_a_day_that_a_clock_left_out_is_refused():
+    # Samoa went from 2011-12-29 to 2011-12-31 (IANA time zone database, australasia).
+    apia = Site(name="s", latitude=-13.8 * u.deg, longitude=-171.8 * u.deg, time_zone="Pacific/Apia")
+    with pytest.raises(InvalidInputError, match="never was on the clocks of Pacific/Apia"):
+        night(apia, "2011-12-30")
+    assert night(apia, "2011-12-29").sunset < night(apia, "2011-12-31").sunset
+
+
+def test_zones_of_one_name_are_told_apart_by_their_offsets():
+    # North Korea's clock went from +08:30 to +09:00 on 2018-05-04 at 23:30, both KST (IANA database, asia).
+    place = Site(name="s", latitude=39 * u.deg, longitude=125.7 * u.deg, time_zone="Asia/Pyongyang")
+    [note] = [note for note in night(place, "2018-05-04").notes if "clocks" in note]
+    assert "(from UTC+0830 to UTC+0900)" in note
 
 
 @pytest.mark.parametrize("date", ["1973-01-03", "2098-12-31"])
