@@ -12,6 +12,7 @@ from planner.session.match.set_ups import SetUp
 from planner.session.match.text import causes_text, time_text
 
 OPEN, BEATEN = "worth a look", "outclassed, too heavy or not working"
+UNITS = {"h": 1.0, "min": 60.0, "s": 3600.0}  # in an hour
 LABELS = 8  # ranks written beside their dots: more would overlap
 
 
@@ -47,8 +48,10 @@ def trade_chart(asked: Combinations, rows: Sequence[SetUp]) -> alt.LayerChart:
     per = "whole target" if asked.target is not None else "one square degree"
     x = alt.X("star_fwhm_arcsec:Q", title="width of a star as recorded, FWHM (arcsec)",
               scale=alt.Scale(type="log", nice=False, padding=24), axis=alt.Axis(format="~g", tickCount=6))
-    y = alt.Y("surface_h:Q", title=f"time for the faint surface, {per} (h)",
-              scale=alt.Scale(type="log", nice=False, padding=24), axis=alt.Axis(format="~g", tickCount=6))
+    unit, domain = _time_axis(table["surface_h"])
+    table["surface"] = table["surface_h"] * UNITS[unit]
+    y = alt.Y("surface:Q", title=f"time for the faint surface, {per} ({unit})", axis=alt.Axis(format="~g", tickCount=6),
+              scale=alt.Scale(type="log", nice=False, padding=24, domain=domain))
     standing = alt.Scale(domain=[OPEN, BEATEN], range=[BLUE, GREY])
     if has_size:
         size = alt.Size("target_fraction:Q", title="of the target in one frame", legend=alt.Legend(
@@ -72,3 +75,12 @@ def trade_chart(asked: Combinations, rows: Sequence[SetUp]) -> alt.LayerChart:
     labels = ranks.encode(x=x, y=y, text="rank:Q")
     return alt.layer(dots, labels).properties(height=400, description=(
         "Time against the width of a star for every set-up; the field as the size of the dot."))
+
+
+def _time_axis(hours: pd.Series) -> tuple[str, list[float]]:
+    """Return the unit that suits the longest of the times, and a domain in it of a factor of two at least."""
+    longest = float(hours.max()) if len(hours) else 1.0
+    unit = next((name for name, count in UNITS.items() if longest * count >= 0.95), "s")
+    low, high = (float(hours.min()), longest) if len(hours) else (0.5, 1.0)
+    middle, spread = (low * high) ** 0.5, max((high / low) ** 0.5, 2**0.5)
+    return unit, [middle / spread * UNITS[unit], middle * spread * UNITS[unit]]

@@ -36,15 +36,15 @@ def page() -> None:
     path = equipment_path(equipment_file())
     problems = check_equipment(path)
     if problems:
-        st.error(f"The equipment file {path} has problems. Mend them in a text editor, or put back the version before, "
-                 f"which is kept as {path.name}.bak, and reload this page.")
+        st.error(f"The equipment file {plain(path)} has problems. Mend them in a text editor, or put back the "
+                 f"version before, which is kept as {plain(path.name)}.bak, and reload this page.")
         st.markdown("\n".join(f"- {plain(problem)}" for problem in problems))
         return
     equipment = load_equipment(path)
     if equipment.is_demo:
         _offer_a_start()
     else:
-        st.caption(f"Kept in {path}. Each change keeps the version before as {path.name}.bak.")
+        st.caption(plain(f"Kept in {path}. Each change keeps the version before as {path.name}.bak."))
     tables = equipment_tables(path)
     _tell_of_others(path, tables)
     kind = _kind()
@@ -186,9 +186,9 @@ def _figures(kind: str, name: str | None, draft: Draft, equipment: Equipment | N
         return
     st.subheader("What follows", anchor=False)
     for column, figure in zip(st.columns(max(len(figures), 3)), figures, strict=False):
-        column.metric(figure.label, figure.value)
+        column.metric(plain(figure.label), plain(figure.value))
         if figure.remark:
-            column.caption(figure.remark)
+            column.caption(plain(figure.remark))
 
 
 def _save(kind: str, name: str | None, problems: dict[str, InvalidInputError], *, changed: bool) -> None:

@@ -21,6 +21,7 @@ from planner.optics import image_scale
 from planner.rig.equipment import find_by_name
 from planner.ui.choices import Chosen, choose
 from planner.ui.frame_pictures import show_frame, show_series
+from planner.ui.plain import plain
 from planner.ui.saving import tried
 from planner.ui.uploads import digest, gear, keep_file, upload_digest
 
@@ -101,8 +102,8 @@ def page() -> None:
         picked = st.selectbox("Look at one", names, key="frame_picked")
         item = report.frames[names.index(picked)]
     demo = "" if given or kept is not None else "The demo frame. "
-    st.header(f"{demo}{SENTENCE[item.grade.verdict]}: {'; '.join(item.grade.reasons) or 'within your tolerance'}",
-              anchor=False)
+    st.header(plain(f"{demo}{SENTENCE[item.grade.verdict]}: "
+                    f"{'; '.join(item.grade.reasons) or 'within your tolerance'}"), anchor=False)
     show_frame(item, report.known)
     _into_the_mount(report)
     _downloads(report)

@@ -22,6 +22,7 @@ from planner.measure.frame.text import (
     width_text,
 )
 from planner.measure.stars.outlines import star_outlines
+from planner.ui.plain import plain
 
 
 def show_series(report: Report) -> None:
@@ -106,6 +107,6 @@ def _prediction(item: FrameReport, known: Known) -> None:
     """Show what the rig should have made of its stars."""
     if item.comparison is None or known.rig is None:
         return
-    st.subheader(f'Against the rig "{known.rig.name}"', anchor=False)
+    st.subheader(plain(f'Against the rig "{known.rig.name}"'), anchor=False)
     st.table(prediction_rows(item.comparison))
-    st.markdown("\n".join(f"- {line}" for line in item.comparison.sentences))
+    st.markdown("\n".join(f"- {plain(line)}" for line in item.comparison.sentences))

@@ -34,6 +34,7 @@ from planner.session.match.text import (
 )
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
+from planner.ui.plain import plain
 
 NO_GUIDER = "none"
 RANK_NAMES = {"detail": "fine detail", "surface": "faint surface", "sharpness": "sharp stars", "field": "field"}
@@ -141,7 +142,7 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
     """Show the figures of the best set-up, those as good, and what limits it."""
     best, choice = rows[0], rows[0].choice
     guider = "no guider" if asked.rig.guider is None else f"guider “{asked.rig.guider.name}”"
-    st.caption(f"On the mount “{asked.rig.mount.name}”, {guider}")
+    st.caption(plain(f"On the mount “{asked.rig.mount.name}”, {guider}"))
     per = "whole target" if asked.target is not None else "one square degree"
     figures = [
         ("On this mount", set_up_text(best), f"subs of {best.sub_exposure.to_value(u.s):g} s, binning "

@@ -50,8 +50,8 @@ def _form(plan: NightPlan) -> None:
             "there is none yet.")
         if st.form_submit_button("Record", key="record_submit"):
             if project is None and wanted is None:
-                columns[2].error(f"Hours wanted = none: {target} has no project yet. Give the hours it is to have in "
-                                 "this filter.")
+                columns[2].error(f"Hours wanted = none: {plain(target)} has no project yet. Give the hours it is "
+                                 "to have in this filter.")
             else:
                 _write(plan, project.target if project else target, own, subs, length, wanted)
 

@@ -13,11 +13,14 @@ from planner.files.wanted import StandingList, own_projects, standing_list, stan
 from planner.rig import Rig, Site
 from planner.session.projects.project_request import project_request
 from planner.session.projects.request import Request
+from planner.ui import settings
 from planner.ui.choices import Chosen
 from planner.ui.plain import plain
+from planner.ui.settings import hold
 from planner.visibility.target import Target
 
 ALONE, LIST, PROJECTS, NAMED = "alone", "list", "projects", "named"
+BETWEEN = "|"  # names in the address
 MOST_NAMED = 12  # names that a message lists
 _PRIORITY = re.compile(r"(?P<name>.+?)\s+[x×*]\s*(?P<priority>\d+(\.\d+)?)")
 
@@ -42,12 +45,12 @@ def ask_for_targets(chosen: Chosen, page: str, *, alone: bool = False) -> Wanted
     no_list = listed.is_demo and not chosen.equipment.is_demo  # the demo's targets never stand beside one's own rig
     choices = [*([ALONE] if alone or no_list else []), *([] if no_list else [LIST]),
                *([PROJECTS] if has_projects else []), NAMED]
-    if has_projects and not alone and f"{page}_source" not in st.session_state:
-        st.session_state[f"{page}_source"] = PROJECTS
+    if has_projects and not alone:  # the usual one comes first
+        choices = [PROJECTS, *(choice for choice in choices if choice != PROJECTS)]
     labels = {ALONE: "The target above", LIST: "The demo's list" if listed.is_demo else "My list",
               PROJECTS: "My projects", NAMED: "Names of my own"}
-    source = st.radio("Targets to choose from", choices, format_func=lambda name: labels[name], horizontal=True,
-                      key=f"{page}_source")
+    source = settings.pick("source", "Targets to choose from", choices, key=f"{page}_source",
+                           format_func=lambda name: labels[name])
     if source == ALONE:
         found: list[tuple[Target, float | None]] = [(chosen.target, None)]
     elif source == NAMED:
@@ -77,7 +80,9 @@ def _list_at(_site: Site, stamp: str) -> StandingList:
 
 def _named(chosen: Chosen, page: str) -> list[tuple[Target, float | None]]:
     """Show the field for names and return what they name; a line that names nothing is marked and left out."""
-    text = st.text_area("Names, one a line", value=chosen.target.name, key=f"{page}_names", height=140, help=(
+    key = f"{page}_names"
+    hold(key, "\n".join((st.session_state.get("choice_names") or chosen.target.name).split(BETWEEN)))
+    text = st.text_area("Names, one a line", key=key, height=140, on_change=_keep_names, args=(key,), help=(
         'A catalogue or common name, or coordinates. "NGC 7331 x 2" counts its hours twice.'))
     found: dict[str, tuple[Target, float | None]] = {}
     lines = [_split(line.strip()) for line in text.splitlines() if line.strip()]
@@ -93,6 +98,11 @@ def _named(chosen: Chosen, page: str) -> list[tuple[Target, float | None]]:
     if not found:
         st.info("No target is named. Write at least one name above, for example NGC 7331.")
     return list(found.values())
+
+
+def _keep_names(key: str) -> None:
+    """Keep the names for all pages and the address."""
+    st.session_state["choice_names"] = BETWEEN.join(st.session_state[key].split("\n")) or BETWEEN
 
 
 def _split(line: str) -> tuple[str, float | None]:

@@ -19,6 +19,7 @@ from planner.measure.pointing.results import PointingFit
 from planner.measure.pointing.text import axis_line, fit_lines, outlier_rows, pointing_headline, term_rows
 from planner.tracking.pointing_model import TERM_MEANINGS, TERM_NAMES
 from planner.ui.choices import Chosen, choose
+from planner.ui.plain import plain
 from planner.ui.saving import save_figures, tried
 from planner.ui.uploads import digest, log_or_demo
 
@@ -134,7 +135,7 @@ def _model(fit: PointingFit, plan: ResidualPlan, sightings: PointingFile) -> Non
 
 def _drift(form: PointingForm, fit: PointingFit, chosen: Chosen) -> list[dict[str, float]]:
     """Show the drift along the target's path."""
-    st.subheader(f"The drift it implies for {chosen.target.name}", anchor=False)
+    st.subheader(plain(f"The drift it implies for {chosen.target.name}"), anchor=False)
     declination = float(chosen.target.dec.to_value(u.deg))
     rows = drift_for(form, chosen.site.name, declination, fit)
     st.altair_chart(rates_chart(rows), theme=None, width="stretch", key="pointing_drift",

@@ -13,6 +13,7 @@ from planner.measure.pointing.mount import Figures, as_written, table_texts, wit
 from planner.rig import Mount
 from planner.session.advice.change import AdviceChange, advice_change
 from planner.ui.choices import Choice, Chosen, equipment_file, said, say_after
+from planner.ui.plain import plain
 
 Answer = TypeVar("Answer")
 
@@ -58,14 +59,14 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
         Whether the measurement is saved only once the observer says that it is right.
     """
     before = chosen.rig.mount
-    st.subheader(f'Save to the mount "{before.name}"', anchor=False)
+    st.subheader(plain(f'Save to the mount "{before.name}"'), anchor=False)
     saved = said(f"saved_{key}")
     if saved is not None:
-        st.success(saved[0])
+        st.success(plain(saved[0]))
     if rows:
         st.table(list(rows))
     for note in notes:
-        st.caption(note)
+        st.caption(plain(note))
     if not values or not rows:
         if saved is None:
             st.info("The table says as much already: nothing to save.")
@@ -75,7 +76,7 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
     change = tried(lambda: changed_by(chosen.key, f"{key}{list(rows)}", chosen, mount))
     if change is None:
         return
-    st.markdown(f"**Once saved:** {change.sentence}")
+    st.markdown(f"**Once saved:** {plain(change.sentence)}")
     own = not chosen.equipment.is_demo
     sure = not doubtful or st.toggle("The measurement is right in spite of the doubts above", False, key=f"sure_{key}")
     if st.button("Save into my equipment", key=f"save_{key}", disabled=not (own and sure), type="primary"):

@@ -16,8 +16,8 @@ from planner.files.forms.typed import typed_number
 from planner.ui.plain import plain
 
 FRAME = ("rig", "site", "target", "night")
-NUMBERS = ("lowest", "stay", "hours", "brightness", "ratio")
-PICKS = ("filter", "from", "until", "only", "moon")
+NUMBERS = ("lowest", "stay", "hours", "brightness", "ratio", "count")
+PICKS = ("filter", "from", "until", "only", "moon", "when", "kind", "source", "names")
 KEPT = (*FRAME, *NUMBERS, *PICKS)
 
 

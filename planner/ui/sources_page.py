@@ -7,6 +7,7 @@ import streamlit as st
 
 from planner.files.data_sources import COLUMNS, DATA
 from planner.files.formulas import ROOMS, Formula, formulas
+from planner.ui.plain import plain
 from planner.ui.settings import hold
 
 TITLES = {
@@ -32,7 +33,7 @@ def page() -> None:
     room = _room({formula.room for formula in every})
     found = [one for one in every if (one.holds(words) if words.strip() else one.room == room)]
     if not found:
-        st.info(f"No formula holds “{words}”. Try one word, such as seeing.")
+        st.info(f"No formula holds “{plain(words)}”. Try one word, such as seeing.")
     for place in ROOMS:
         here = [one for one in found if one.room == place]
         if here:

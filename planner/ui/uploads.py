@@ -11,6 +11,7 @@ from planner.files.packaged import packaged_data
 from planner.files.reading import InMemory
 from planner.ui import whose
 from planner.ui.choices import Choice
+from planner.ui.plain import plain
 
 CSV = ["csv", "txt"]
 LARGEST_LOG_MB = 64
@@ -36,7 +37,7 @@ def log_or_demo(label: str, key: str, demo: str, *, columns: str) -> tuple[InMem
                      help=f"CSV with {columns}. It stays in memory and is written nowhere.")
     kept = st.session_state.get(f"kept_{key}")
     if kept is not None:
-        if st.session_state.get(key) is None and st.button(f"Remove {kept.name}", key=f"drop_{key}"):
+        if st.session_state.get(key) is None and st.button(f"Remove {plain(kept.name)}", key=f"drop_{key}"):
             keep_file(key, None)
             st.rerun()
         whose.about(key, False, f"your file {kept.name}")

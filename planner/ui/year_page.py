@@ -31,6 +31,7 @@ from planner.ui.plain import plain
 MOST_DRAWN = 12  # targets with a picture of their own
 KINDS = ("any", "galaxy", "nebula", "cluster")
 HOURS = Rule(at_least=0.1, at_most=10000, remedy="Give the hours, e.g. 12.")
+COUNT = Rule(at_least=1, at_most=200, remedy="Give a number of objects, e.g. 20.")
 NIGHT, MONTH = "this night", "this month"
 
 
@@ -161,9 +162,9 @@ def _sweep(chosen: Chosen, band: Filter) -> None:
     """Show which objects fit the rig, and offer to take one as the target."""
     st.header("Objects that fit this rig", anchor=False)
     columns = st.columns(3)
-    span = columns[0].radio("When", [NIGHT, MONTH], horizontal=True, key="suits_span")
-    kind = columns[1].selectbox("Kind", KINDS, key="suits_kind")
-    count = int(columns[2].number_input("Objects to list", 1, 200, 20, 5, key="suits_count"))
+    span = settings.pick("when", "When", [NIGHT, MONTH], place=columns[0], key="suits_span")
+    kind = settings.pick("kind", "Kind", KINDS, place=columns[1], key="suits_kind")
+    count = round(settings.number("count", "Objects to list", 20, COUNT, place=columns[2]) or 20)
     night = chosen.night
     first = night if span == NIGHT else night.replace(day=1)
     nights = 1 if span == NIGHT else calendar.monthrange(night.year, night.month)[1]
@@ -187,10 +188,11 @@ def _ranking(found: Suits) -> None:
     table = suits_frame(found)
     shown = pd.DataFrame({
         "Object": table["name"], "Score": table["figure"], "Also": table["common_name"], "Kind": table["kind"],
-        "Useful (h)": table["useful_h"], "Needed (min)": 60 * table["time_needed_h"],
+        "Useful (h)": table["useful_h"],
+        "Needed (min)": [float(f"{60 * hours:.2g}") for hours in table["time_needed_h"]],
         "Brightness": table["brightness_assumed"].map({True: "assumed", False: "catalogue"}),
         "Up (h)": table["up_h"], "Fit": table["fit"], "Size (′)": table["size_arcmin"]})
-    formats = {"Useful (h)": "%.1f", "Needed (min)": "%.1f", "Up (h)": "%.1f", "Fit": "%.2f", "Size (′)": "%.0f"}
+    formats = {"Useful (h)": "%.1f", "Up (h)": "%.1f", "Fit": "%.2f", "Size (′)": "%.0f"}
     st.dataframe(shown, hide_index=True, width="stretch", key="suits_table", column_config={
         "Object": st.column_config.TextColumn(pinned=True, width=90),
         "Score": st.column_config.ProgressColumn(min_value=0.0, max_value=1.0, format="%.2f", width=110),

@@ -130,7 +130,7 @@ def test_a_full_moon_is_hardly_worth_setting_up_for():
 
 def test_names_of_my_own_with_a_priority():
     page = tonight()
-    page.radio(key="tonight_source").set_value("named").run()
+    page.selectbox(key="tonight_source").set_value("named").run()
     assert page.text_area(key="tonight_names").value == "NGC 7331"
     page.text_area(key="tonight_names").set_value("NGC 891\nM 33 x 3\n").run()
     assert not page.exception
@@ -143,7 +143,7 @@ def test_names_of_my_own_with_a_priority():
 
 def test_a_wrong_name_marks_its_line_and_keeps_the_rest():
     page = tonight()
-    page.radio(key="tonight_source").set_value("named").run()
+    page.selectbox(key="tonight_source").set_value("named").run()
     page.text_area(key="tonight_names").set_value("NGC 891\nNGC 99999\nM 33 x 0").run()
     assert "is not in the catalogue" in page.error[0].value
     assert page.error[1].value.startswith("priority = 0")
@@ -153,7 +153,7 @@ def test_a_wrong_name_marks_its_line_and_keeps_the_rest():
 
 def test_no_name_at_all_is_an_empty_state():
     page = tonight()
-    page.radio(key="tonight_source").set_value("named").run()
+    page.selectbox(key="tonight_source").set_value("named").run()
     page.text_area(key="tonight_names").set_value("  \n").run()
     assert not page.exception
     assert any("No target is named" in info.value for info in page.info)
@@ -228,7 +228,7 @@ def test_a_night_that_has_not_begun_is_not_recorded(own_equipment):
 def test_a_night_is_recorded_in_ones_own_folder(own_equipment):
     folder = own_equipment()
     page = tonight(night="2025-11-10", target="NGC 891")
-    page.radio(key="tonight_source").set_value("named").run()
+    page.selectbox(key="tonight_source").set_value("named").run()
     record = next(button for button in page.button if button.label == "Record")
     record.click().run()
     assert page.error[0].value.startswith("Hours wanted = none: NGC 891 has no project yet.")
@@ -245,7 +245,7 @@ def test_a_night_is_recorded_in_ones_own_folder(own_equipment):
     counted = float(re.search(r'counted = "([\d.]+) h"', written)[1])
     assert 0 < counted < 20 * 600 / 3600  # less than the open-shutter time, however long a sub is
     page.run()
-    assert "My projects" in page.radio(key="tonight_source").options
+    assert "My projects" in page.selectbox(key="tonight_source").options
 
 
 def test_my_projects_are_planned_and_what_the_rig_cannot_do_is_said(own_equipment):
@@ -255,7 +255,7 @@ def test_my_projects_are_planned_and_what_the_rig_cannot_do_is_said(own_equipmen
         '[[project]]\ntarget = "NGC 99999"\nwanted = {L = "8 h"}\n\n'
         '[[project]]\ntarget = "NGC 891"\nwanted = {SII = "8 h"}\n')
     page = tonight(rig="survey")
-    page.radio(key="tonight_source").set_value("projects").run()
+    page.selectbox(key="tonight_source").set_value("projects").run()
     assert not page.exception
     assert headline(page).startswith("M 33, from")
     assert "NGC 99999: is not in the catalogue" in page.error[0].value
@@ -316,7 +316,7 @@ def test_a_wrong_name_elsewhere_in_the_projects_leaves_the_year(own_equipment):
 
 def test_the_list_has_a_year_for_each_target():
     page = year()
-    page.radio(key="year_source").set_value("list").run()
+    page.selectbox(key="year_source").set_value("list").run()
     assert not page.exception
     assert len(page.dataframe[0].value) == 11
     assert "of 10 targets have useful hours" in headline(page)
@@ -338,7 +338,7 @@ def test_the_catalogue_is_ranked_on_the_figure():
     page.selectbox(key="suits_kind").select("galaxy").run()
     assert len(page.dataframe[1].value) > 0
     assert set(page.dataframe[1].value["Kind"]) <= {"galaxy", "galaxy pair", "galaxy triplet", "group of galaxies"}
-    page.radio(key="suits_span").set_value("this month").run()
+    page.selectbox(key="suits_span").set_value("this month").run()
     assert not page.exception
     assert page.dataframe[1].value["Up (h)"].max() > 24
 

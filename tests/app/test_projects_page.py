@@ -67,13 +67,13 @@ def test_a_thousand_lines_take_three_seconds_at_most(own):
 
 def test_tonight_plans_ones_own_targets_and_never_the_demos(own):
     page = open_framed("tonight_page", night="2026-11-10", target="M 33")
-    assert "The demo's list" not in page.radio(key="tonight_source").options
+    assert "The demo's list" not in page.selectbox(key="tonight_source").options
     assert page.header[0].value.startswith("M 33")
     page = open_framed("projects_page")
     page.text_area(key="projects_names").set_value("NGC 891")
     page.button(key="projects_add").click().run()
     page = open_framed("tonight_page", night="2026-11-10", target="M 33")
-    assert page.radio(key="tonight_source").value == "projects"
+    assert page.selectbox(key="tonight_source").value == "projects"
     assert page.header[0].value.startswith("NGC 891")
 
 

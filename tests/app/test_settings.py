@@ -133,3 +133,18 @@ def test_a_horizon_file_that_changes_is_seen_and_names_stay_text(desktop, tmp_pa
     shutil.rmtree(tmp_path)
 
 
+@pytest.mark.browser
+def test_targets_named_on_one_page_hold_on_the_others_and_after_a_reload(desktop, app_address):
+    page = desktop.page
+    open_at(desktop, f"{app_address}/year?night=2026-11-10&source=named&names=NGC+891%7CM+33&when=this+month&count=7")
+    assert page.get_by_role("textbox", name="Objects to list").input_value() == "7"
+    go_to(desktop, "Tonight")
+    page.get_by_text("Targets and limits").click()
+    names = page.get_by_role("textbox", name="Names, one a line")
+    assert names.input_value() == "NGC 891\nM 33"
+    names.fill("NGC 891")
+    names.press("Control+Enter")
+    page.wait_for_function("new URLSearchParams(location.search).get('names') === 'NGC 891'")
+    page.reload()
+    page.get_by_role("heading", level=2, name=re.compile("^NGC 891, from")).wait_for(timeout=PATIENCE_MS)
+    assert desktop.errors == []

@@ -144,5 +144,7 @@ def _flips(plan: "NightPlan", clock: Clock) -> tuple[str, ...]:
         if flip.target.name in planned:
             when = "no flip as planned" if flip.planned is None else (
                 f"flip planned {clock(flip.planned)}, {flip.lost.to_value(u.min):.0f} min without subs")
-            lines.append(f"{flip.target.name}: {when} (possible {clock(flip.earliest)} to {clock(flip.latest)})")
+            first, last = clock(flip.earliest), clock(flip.latest)
+            possible = f"possible {first} to {last}" if first != last else f"possible at {first} only"
+            lines.append(f"{flip.target.name}: {when} ({possible})")
     return tuple(lines)
