@@ -1,5 +1,6 @@
 """A night in pictures: the plan as a timeline, and altitude against time."""
 
+import datetime
 from collections.abc import Iterator
 from typing import Any
 
@@ -7,6 +8,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 from astropy import units as u
+from astropy.time import Time
 
 from planner.charts.theme import BLUE, EAST_HUE, GREY, VERMILION, WEST_HUE, dark_paper
 from planner.exposure.reasons import percent
@@ -131,8 +133,8 @@ def row_labels(table: pd.DataFrame, start: pd.Timestamp, end: pd.Timestamp) -> p
     return pd.DataFrame(rows, columns=["row", "time", "right", "text"])
 
 
-def timeline_chart(plan: NightPlan) -> alt.LayerChart:
-    """Draw the plan: a row for each target and filter, bars by the side of the pier, flips, focus, calibration."""
+def timeline_chart(plan: NightPlan, now: datetime.datetime | None = None) -> alt.LayerChart:
+    """Draw the plan: a row a target and filter, bars by the side of the pier, flips, focus, calibration, now (UTC)."""
     clock = NightClock(plan.night)
     table = timeline_frame(plan)
     start, end = _drawn_span(plan, clock, table)
@@ -167,6 +169,10 @@ def timeline_chart(plan: NightPlan) -> alt.LayerChart:
     for right, align, shift in ((True, "left", 6), (False, "right", -6)):
         layers.append(alt.Chart(labels[labels["right"] == right]).mark_text(
             align=align, dx=shift, fontSize=12, color="#1d2329").encode(x=x, y=y, text="text:N"))
+    moment = pd.DataFrame({"time": as_shown([] if now is None else [clock(Time(now))])})
+    moment = moment[moment["time"].between(start, end)]
+    layers.append(alt.Chart(moment).mark_rule(color="black", strokeWidth=1.5, strokeDash=[4, 3]).encode(
+        x=x, tooltip=[alt.Tooltip("time:T", title="now", format="%H:%M", formatType="utc")]))
     return alt.layer(*layers).properties(
         height=HEAD + ROW * len(order), description="The plan of the night: blocks by target and filter over time; "
         "the table below holds the same.")

@@ -10,10 +10,18 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.integration import faintest_brightness, faintest_line
-from planner.exposure.photons import SURFACE_BRIGHTNESS
+from planner.exposure.noise import PIXEL_RATE, dark_rate, signal_needed
+from planner.exposure.photons import (
+    SURFACE_BRIGHTNESS,
+    line_electron_rate,
+    pixel_area,
+    recorded_band,
+    sky_electron_rate,
+    surface_electron_rate,
+)
 from planner.exposure.scene import Scene
 from planner.exposure.sub_exposure import SubExposure
-from planner.rig import Filter
+from planner.rig import Filter, Rig, Site
 
 NARROW_WIDTH = 20 * u.nm  # a line filter is narrower
 GOAL_AREA = 25 * u.arcsec**2  # the square of 5 arcsec on which a faint arm or shell is judged by eye
@@ -103,3 +111,35 @@ def depth_after(scene: Scene, sub: SubExposure, hours: u.Quantity[u.h], goal: Go
         return Depth(band=scene.band.name, brightness=None, line=faintest_line(scene, sub, **asked), **common)
     faintest = faintest_brightness(scene, sub, **asked)
     return Depth(band=standard_band(scene.band), brightness=faintest, line=None, **common)
+
+
+def depth_in_equivalent(hours: u.Quantity[u.h], rig: Rig, site: Site, band: Filter) -> Depth:
+    """Return how faint a surface reaches the filter's usual goal in equivalent hours.
+
+    These are hours of a perfect camera and mount with the target in the zenith of a dark, moonless sky: the noise is
+    that of source, sky and dark current there, and no time is lost.
+
+    Parameters
+    ----------
+    hours : Quantity [h], scalar
+    rig : Rig
+    site : Site
+    band : Filter
+
+    Returns
+    -------
+    Depth
+    """
+    goal, zenith = goal_for(band), {"airmass": 1.0, "height": site.height}
+    background = sky_electron_rate(rig, site, band, altitude=90 * u.deg) + dark_rate(rig.camera, binning=rig.binning)
+    seconds = hours.to_value(u.s)
+    pixels = float((goal.area / pixel_area(rig)).to_value(u.pix)) * recorded_band(rig.camera, band).share
+    rate = signal_needed(goal.ratio, background=background.to_value(PIXEL_RATE) * seconds * u.electron,
+                         read_noise=0 * u.electron, pixels=pixels).value / (pixels * seconds)
+    common = {"signal_to_noise": goal.ratio, "area": goal.area, "hours": hours}
+    if goal.line is not None:
+        of_one = line_electron_rate(1 * u.R, rig, band, **zenith).to_value(PIXEL_RATE)
+        return Depth(band=band.name, brightness=None, line=rate / of_one * u.R, **common)
+    of_zero = surface_electron_rate(0 * SURFACE_BRIGHTNESS, rig, band, **zenith).to_value(PIXEL_RATE)
+    return Depth(band=standard_band(band), brightness=-2.5 * np.log10(rate / of_zero) * SURFACE_BRIGHTNESS, line=None,
+                 **common)

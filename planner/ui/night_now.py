@@ -7,24 +7,35 @@ import streamlit as st
 from astropy import units as u
 from astropy.time import Time
 
+from planner.charts.night import timeline_chart
 from planner.errors import PlannerError
 from planner.files.target_stars import stars_around
 from planner.session.advice.answer import advise
 from planner.session.advice.first_light import FirstLight, first_light
+from planner.session.advice.text import depth_text
 from planner.session.night.now import Brought, brought, now_in
 from planner.session.night.plan import NightPlan
 from planner.ui.choices import Choice, Chosen
 from planner.ui.night_limits import moment_asked
 from planner.ui.plain import plain
+from planner.ui.theme import keep_paper
 from planner.ui.uploads import gear
 from planner.visibility.clock import evening_date, local_time, utc_text
 
 EVERY_S = 20  # between two looks at the clock
+LINE_EVERY_S = 120  # the same, of the line in the timeline
 
 
 def now() -> datetime.datetime:
     """Return this moment."""
     return datetime.datetime.now(datetime.UTC)
+
+
+@st.fragment(run_every=LINE_EVERY_S)
+def show_timeline(plan: NightPlan) -> None:
+    """Show the plan as a timeline with this moment in it."""
+    keep_paper()
+    st.altair_chart(timeline_chart(plan, now()), theme=None, width="stretch", key="tonight_timeline")
 
 
 @st.fragment(run_every=EVERY_S)
@@ -87,7 +98,8 @@ def show_brought(plan: NightPlan) -> None:
         st.dataframe([_brought_row(row) for row in rows], hide_index=True, width="stretch", key="tonight_brings",
                      alt="Hours that count, by target and filter.")
         st.caption("In equivalent hours: those of a perfect camera and mount with the target in the zenith of a dark, "
-                   "moonless sky. Deeper: how much fainter a surface is reached than before tonight.")
+                   "moonless sky. Reached: the faintest surface at this signal-to-noise on 25 arcsec². Deeper: "
+                   "how much fainter than before tonight.")
 
 
 def _brought_row(row: Brought) -> dict[str, str]:
@@ -95,6 +107,7 @@ def _brought_row(row: Brought) -> dict[str, str]:
     wanted = "" if row.wanted is None else f" of {row.wanted.to_value(u.h):.1f}"
     return {"Target": row.target, "Filter": row.band, "Tonight (h)": f"{row.gained.to_value(u.h):.1f}",
             "Then has (h)": f"{after:.1f}{wanted}",
+            "Then reaches": f"{depth_text(row.depth)} at {row.depth.signal_to_noise:g}",
             "Deeper": "first hours" if row.deeper is None else f"{row.deeper.value:.1f} mag"}
 
 

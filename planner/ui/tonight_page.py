@@ -8,7 +8,7 @@ import pandas as pd
 import streamlit as st
 from astropy import units as u
 
-from planner.charts.night import altitude_chart, altitude_frame, timeline_chart, timeline_frame
+from planner.charts.night import altitude_chart, altitude_frame, timeline_frame
 from planner.charts.sky_map import dome_chart, field_chart, field_frame, skyline_frame, track_frame
 from planner.checks import Rule
 from planner.errors import PlannerError
@@ -30,7 +30,7 @@ from planner.session.night.sky import NightSky, night_sky
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.night_limits import LimitsAsked, ask_for_limits
-from planner.ui.night_now import show_brought, show_measure_next, show_now
+from planner.ui.night_now import show_brought, show_measure_next, show_now, show_timeline
 from planner.ui.night_record import record
 from planner.ui.night_targets import Wanted, ask_for_targets
 from planner.ui.plain import plain
@@ -122,10 +122,10 @@ def _night(sheet: Sheet, plan: NightPlan) -> None:
 def _plan(plan: NightPlan, sheet: Sheet) -> None:
     """Show the plan as a timeline and as a table."""
     st.subheader("The plan", anchor=False)
-    st.altair_chart(timeline_chart(plan), theme=None, width="stretch", key="tonight_timeline")
+    show_timeline(plan)
     st.caption("Bars: whole subs, with their number and length. Ticks in them: focus. Diamond: flip of the mount. Thin "
                "and plain: slew and centring, or a change of filter. Thick and plain: calibration frames, the Moon up. "
-               "The paper's shade deepens with civil, nautical and astronomical twilight.")
+               "Dashed line: now. The paper's shade deepens with civil, nautical and astronomical twilight.")
     table = _table(sheet)
     widths = WIDTHS if sheet.zone else WIDTHS | {"From": 95, "To": 95}  # where each time names its zone
     st.dataframe(table, hide_index=True, width="stretch", height=38 + 35 * len(table), key="tonight_table",

@@ -139,7 +139,7 @@ def test_targets_named_on_one_page_hold_on_the_others_and_after_a_reload(desktop
     open_at(desktop, f"{app_address}/year?night=2026-11-10&source=named&names=NGC+891%7CM+33&when=this+month&count=7")
     assert page.get_by_role("textbox", name="Objects to list").input_value() == "7"
     go_to(desktop, "Tonight")
-    page.get_by_text("Targets and limits").click()
+    page.get_by_text("Targets and limits").click(timeout=PATIENCE_MS)
     names = page.get_by_role("textbox", name="Names, one a line")
     assert names.input_value() == "NGC 891\nM 33"
     names.fill("NGC 891")

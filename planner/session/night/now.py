@@ -10,7 +10,9 @@ import numpy as np
 from astropy import units as u
 from astropy.time import Time
 
+from planner.exposure.depth import Depth, depth_in_equivalent
 from planner.session.night.report.sheet import Clock
+from planner.session.projects.request import Need
 from planner.visibility.earth_rotation import mjd_tt, utc_time
 
 if TYPE_CHECKING:
@@ -50,6 +52,7 @@ class Brought:
     before: u.Quantity[u.h]
     wanted: u.Quantity[u.h] | None  # None: wanted as a signal-to-noise ratio
     deeper: u.Quantity[u.mag] | None  # than before tonight; None for the first hours
+    depth: Depth  # that all its hours reach
 
 
 def now_in(plan: "NightPlan", moment: Time) -> Now:
@@ -93,13 +96,14 @@ def brought(plan: "NightPlan") -> tuple[Brought, ...]:
         gained[pair] = gained.get(pair, 0.0) + float(block.equivalent_hours.to_value(u.h))
     needs = {(outlook.request.target.name, need.band.name): need
              for outlook in plan.outlooks for need in outlook.request.needs}
-    return tuple(_brought(*pair, hours, needs[pair].done, needs[pair].hours) for pair, hours in gained.items())
+    return tuple(_brought(plan, name, hours, needs[name, band]) for (name, band), hours in gained.items())
 
 
-def _brought(target: str, band: str, hours: float, before: u.Quantity, wanted: u.Quantity | None) -> Brought:
-    done = float(before.to_value(u.h))
+def _brought(plan: "NightPlan", target: str, hours: float, need: Need) -> Brought:
+    done = float(need.done.to_value(u.h))
     deeper = 1.25 * np.log10((done + hours) / done) * u.mag if done > 0 else None
-    return Brought(target=target, band=band, gained=hours * u.h, before=before, wanted=wanted, deeper=deeper)
+    return Brought(target=target, band=need.band.name, gained=hours * u.h, before=need.done, wanted=need.hours,
+                   deeper=deeper, depth=depth_in_equivalent((done + hours) * u.h, plan.rig, plan.site, need.band))
 
 
 def _todo(plan: "NightPlan") -> list[tuple[float, str, str]]:
