@@ -40,7 +40,7 @@ PAGES = {
         Page("match_page", "Choose the combination", "match", choices=("rig", "site", "target")),
     ),
     "Measure": (
-        Page("first_light_page", "First light", "first-light"),
+        Page("first_light_page", "First light", "first_light"),
         Page("frame_page", "Test frame", "frame", choices=GEAR),
         Page("drift_page", "Drift and polar alignment", "drift", choices=GEAR),
         Page("pointing_page", "Pointing", "pointing", choices=GEAR),
