@@ -71,5 +71,7 @@ def test_the_night_brings_what_its_blocks_count_for():
 def test_four_times_the_hours_reach_three_quarters_of_a_magnitude_deeper():
     # Signal-to-noise of a background-limited surface grows with the square root of time: 2.5 log10(2) = 0.75 mag.
     from planner.session.night.now import _brought
+    from planner.session.projects.request import Need
 
-    assert _brought("M 33", "L", 3.0, 1 * u.h, None).deeper.value == pytest.approx(0.753, abs=1e-3)
+    need = Need(band=PLAN.blocks[0].band, hours=8 * u.h, done=1 * u.h)
+    assert _brought(PLAN, "M 33", 3.0, need).deeper.value == pytest.approx(0.753, abs=1e-3)
