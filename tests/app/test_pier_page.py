@@ -71,7 +71,7 @@ def test_the_worst_comes_first_and_each_part_says_its_own(own):
     assert not app.exception
     assert not app.error
     assert app.header[0].value == "Look again: the balance and the 12 V wiring"
-    assert "<dt>Column</dt><dd>Good <small>rests on 8 assumed figures of 14</small></dd>" in lines(app)
+    assert "<dt>Column</dt><dd>Good <small>8 of the 14 figures behind it are assumed</small></dd>" in lines(app)
     assert "move the 5 kg weight (outer)" in words(app)
     assert "Battery → saddle hub: 2.5 mm² instead of 1.5 mm²." in words(go_to(app, "12 V"))
     assert "Bolt the mount down no sooner than 7 days" in words(go_to(app, "Column"))

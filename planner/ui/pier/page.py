@@ -141,7 +141,7 @@ def _told(answer: BalancePlan | Wiring | ColumnAnswer | None) -> str:
 def _first(draft: Draft, name: str, answer: BalancePlan | Wiring | ColumnAnswer) -> list[str]:
     """Return the first objection, the worst one; with none, on how much that is assumed it rests."""
     assumed, count = assumed_share(draft, name)
-    rests = f"rests on {assumed} assumed figures of {count}" if assumed else ""
+    rests = f"{assumed} of the {count} figures behind it are assumed" if assumed else ""
     return [f"{one.part}: {one.finding}" for one in answer.objections[:1]] or [rests]
 
 
@@ -157,7 +157,8 @@ def _bar(draft: Draft, *, sound: bool) -> None:
     if changed:
         how = "" if sound else " Mend what is said above, then save."
         st.warning(f"**Tried out, not saved yet.** What is shown counts these changes.{how}")
-        with st.expander(f"{len(changed)} {'figure' if len(changed) == 1 else 'figures'}", expanded=len(changed) < 7):
+        count = "1 figure changed" if len(changed) == 1 else f"{len(changed)} figures changed"
+        with st.expander(count, expanded=len(changed) < 7):
             st.markdown(parts.listed(_pretty(f"{figure}: {before} → {after}") for figure, before, after in changed))
     elif is_demo():
         st.caption("An invented pier: change its figures to try things out; to save them, start your own.")
