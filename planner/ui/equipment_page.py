@@ -21,6 +21,7 @@ from planner.rig import Equipment
 from planner.session.match.equipment_figures import part_figures
 from planner.ui.choices import equipment_file, said, say_after
 from planner.ui.equipment_fields import Draft, draft_of, show_fields, take_in, values_of
+from planner.ui.equipment_undo import offer_undo
 from planner.ui.plain import plain
 from planner.ui.settings import hold
 
@@ -45,6 +46,7 @@ def page() -> None:
         _offer_a_start()
     else:
         st.caption(plain(f"Kept in {path}. Each change keeps the version before as {path.name}.bak."))
+        offer_undo(_done)
     tables = equipment_tables(path)
     _tell_of_others(path, tables)
     kind = _kind()

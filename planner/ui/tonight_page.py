@@ -20,7 +20,7 @@ from planner.files.reports import night_sheet_html
 from planner.files.target_stars import stars_around
 from planner.files.wanted import own_projects, requests_for
 from planner.rig import Rig
-from planner.session.advice.sky_field import SkyField, sky_field
+from planner.session.advice.sky_field import SkyField, field_words, sky_field
 from planner.session.night.limits import through
 from planner.session.night.plan import NightPlan, plan_night
 from planner.session.night.report.document import plan_document
@@ -206,11 +206,11 @@ def _about_the_field(field: SkyField, chosen: Chosen) -> None:
         lines.append("The catalogue knows no size of this target.")
     if chosen.rig.guider is None:
         lines.append("This rig has no guider.")
-    sides = ("West of the pier", "East of the pier") if len(field.top) > 1 else ("Here",)
-    for side, view in zip(sides, field.guide, strict=False):
-        lines.append(f"{side} the guider sees " + (
-            "no star of the catalogue, which ends at G 10; fainter ones may serve." if view.brightest is None
-            else f"{view.stars} of the catalogue's stars, the brightest of G {view.brightest.value:.1f}."))
+    said = field_words(field)
+    if field.clearance is not None and field.clearance.value <= 0:
+        st.warning(plain(said[-1]))
+        said = said[:-1]
+    lines += said
     if len(field.star_magnitudes) == 0:
         lines.append('No stars drawn: the star catalogue is not installed (pip install "planner[stars]").')
     else:

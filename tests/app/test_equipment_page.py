@@ -8,6 +8,7 @@ from astropy import units as u
 from streamlit.testing.v1 import AppTest
 
 from planner.files.equipment import load_equipment, user_equipment_path
+from planner.files.equipment_edit import write_equipment_table
 from planner.files.equipment_start import begin_equipment
 from planner.ui import choices
 
@@ -325,3 +326,16 @@ def test_another_window_is_told_of_a_change_without_being_touched(chromium, tmp_
         file.write_text(file.read_text().replace('mass = "3.4 kg"', 'mass = "3.9 kg"'))
         page.get_by_text("The equipment file was changed elsewhere").wait_for(timeout=30000)
     watched.context.close()
+
+def test_the_last_change_is_told_and_put_back(mine):
+    page = open_page("mount")
+    before = mine.read_text()
+    assert not [button for button in page.button if button.key == "gear_undo"]
+    write_equipment_table(mine, "mount", "worm", {"jitter": 0.7 * u.arcsec})
+    page = open_page("mount")
+    assert any("mount “worm”, jitter: 0.7 arcsec, before " in text.value for text in page.markdown)
+    page.button(key="gear_undo").click().run()
+    assert mine.read_text() == before
+    page = open_page("mount")
+    page.button(key="gear_undo").click().run()
+    assert load_equipment(mine).rig("nebulae").mount.jitter == 0.7 * u.arcsec

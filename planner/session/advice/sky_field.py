@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from astropy import units as u
+from astropy.coordinates import SkyCoord
 
 from planner.checks import Rule, check
 from planner.optics import field_of_view
@@ -44,6 +45,13 @@ class SkyField:
     star_places: u.Quantity[u.arcmin]  # (n, 2), brightest first
     star_magnitudes: u.Quantity[u.mag]  # (n,)
     reach: u.Quantity[u.arcmin]  # from the target to the edge of the picture
+    clearance: u.Quantity[u.arcmin] | None  # from the picture's top to the pick-off's field; None without a pick-off
+
+    def place(self, at: u.Quantity[u.arcmin]) -> SkyCoord:
+        """Return the place on the sky of a point of the chart, (east, north) from the target."""
+        east, north = at.to_value(u.rad)
+        target = SkyCoord(ra=self.target.ra, dec=self.target.dec)
+        return target.directional_offset_by(np.arctan2(east, north) * u.rad, np.hypot(east, north) * u.rad)
 
 
 def sky_field(target: Target, rig: Rig, stars: NearbyStars | None = None, *, camera_angle: u.Quantity[u.deg] = 0 * u.deg
@@ -88,7 +96,35 @@ def sky_field(target: Target, rig: Rig, stars: NearbyStars | None = None, *, cam
     return SkyField(
         target=target, camera_angle=angle, frame=frame * u.arcmin, ellipse=_ellipse(target), guide=guide,
         top=np.stack([sign * middle for sign in turns]) * u.arcmin, star_places=star_at[shown] * u.arcmin,
-        star_magnitudes=magnitude[shown], reach=reach * u.arcmin)
+        star_magnitudes=magnitude[shown], reach=reach * u.arcmin, clearance=_clearance(rig, view.height))
+
+
+def field_words(field: SkyField) -> tuple[str, ...]:
+    """Return what is to say of the guider in a field: its star on each side of the pier, and the pick-off's shadow."""
+    lines = []
+    sides = ("West of the pier", "East of the pier") if len(field.top) > 1 else ("Here",)
+    for side, view in zip(sides, field.guide, strict=False):
+        if view.brightest is None or view.brightest_at is None:
+            seen = "no star of the catalogue, which ends at G 10; fainter ones may serve"
+        else:
+            at = field.place(view.brightest_at).to_string("hmsdms", precision=0)
+            more = "" if view.stars == 1 else f", the brightest of {view.stars}"
+            seen = f"the star of G {view.brightest.value:.1f} at {at}{more}"
+        lines.append(f"{side} the guider sees {seen}.")
+    if field.clearance is not None:
+        away = field.clearance.to_value(u.arcmin)
+        lines.append(
+            f"The pick-off's field ends {away:.1f}′ outside the picture; the rim of its shadow is soft: look at a flat."
+            if away > 0 else f"The pick-off's field reaches {-away:.1f}′ into the picture, and its prism shades that "
+            "edge. Move it outward, or crop.")
+    return tuple(lines)
+
+
+def _clearance(rig: Rig, height: u.Quantity[u.deg]) -> u.Quantity[u.arcmin] | None:
+    """Return by how much the pick-off's field stays clear of the picture, whose top it sits above."""
+    if rig.guider is None or not rig.guider.off_axis:
+        return None
+    return (guider_centre(rig.guider)[1] - guider_field(rig.guider)[1] / 2 - height / 2).to(u.arcmin)
 
 
 def _turn(angle: float) -> np.ndarray:

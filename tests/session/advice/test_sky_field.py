@@ -12,7 +12,7 @@ from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
 from planner.session.advice.guide_star import NearbyStars, guide_star
-from planner.session.advice.sky_field import sky_field
+from planner.session.advice.sky_field import field_words, sky_field
 from planner.visibility import Target
 
 DEMO = load_equipment(packaged_data("equipment.toml"))
@@ -106,3 +106,22 @@ def test_real_stars_lie_inside_the_picture():
 def test_a_wrong_angle_is_one_line():
     with pytest.raises(InvalidInputError, match="camera_angle"):
         sky_field(ARROW, DEMO.rig(), camera_angle=500 * u.deg)
+
+
+def test_a_pick_off_inside_the_picture_is_warned_of():
+    rig = DEMO.rig("nebulae")
+    off_axis = next(guider for guider in DEMO.guiders if guider.off_axis)
+    for offset, said in ((0.9 * u.deg, "outside the picture"), (0.5 * u.deg, "The pick-off's field reaches")):
+        field = sky_field(ARROW, replace(rig, guider=replace(off_axis, off_axis_offset=offset)))
+        assert any(said in line for line in field_words(field))
+        # 15.2 mm at 800 mm: half of it is atan(7.6 / 800) = 0.544 deg; the guider's own half comes off.
+        half = np.degrees(np.arctan(7.6 / 800)) * 60
+        own = np.ptp(field.guide[0].outline[:, 1].value) / 2
+        assert field.clearance.value == pytest.approx(offset.to_value(u.arcmin) - half - own, abs=0.01)
+
+
+def test_the_guide_star_has_coordinates():
+    field = sky_field(ARROW, DEMO.rig("nebulae"))
+    # One degree of right ascension on the equator of the chart is one degree over the cosine of the declination.
+    north = field.place([0, 30] * u.arcmin)
+    assert (north.dec - ARROW.dec).to_value(u.arcmin) == pytest.approx(30, abs=1e-6)
