@@ -128,7 +128,7 @@ def all_objects() -> SkyObjects:
 def readable(padded: str) -> str:
     """Return a padded name as people write it: ``NGC0224`` gives ``NGC 224``."""
     found = re.fullmatch(r"([A-Za-z]+)0*(\d+)(.*)", padded)
-    return f"{found[1]} {found[2]}{found[3]}" if found else padded
+    return f"{found[1].replace('MEL', 'Mel').replace('CL', 'Cl')} {found[2]}{found[3]}" if found else padded
 
 
 @contextlib.contextmanager

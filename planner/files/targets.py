@@ -33,7 +33,10 @@ _CATALOGUE_NUMBER = re.compile(r"[a-z]{1,9}[\s.\-_]*\d+[a-z]?", re.I)
 _OWN_LIST = ("Not every catalogue comes with the program: give coordinates like 22 37 04 +34 24 57, or put it into a "
              "list of your own (--targets).")
 # They move against the stars, and are no nebula whose name begins so.
-_WANDERERS = ("sun", "moon", "mercury", "venus", "mars", "jupiter", "saturn", "uranus", "neptune", "pluto")
+_WANDERERS = ("sun", "moon", "mercury", "venus", "mars", "jupiter", "saturn", "uranus", "neptune", "pluto", "ceres",
+              "pallas", "juno", "vesta", "halley")
+# A comet's designation (1P, 12P/Name, C/2023 A3), a minor planet's provisional one (2004 MN4), as the IAU gives them.
+_DESIGNATION = re.compile(r"\d{1,3}[PDI](/.+)?|[CPDXAI]/-?\d{1,4} [A-Z]\w*.*|[12]\d{3} [A-Z]{2}\d{0,3}", re.I)
 
 
 def user_targets_path() -> Path:
@@ -106,7 +109,7 @@ def _found(wanted: str, own: Mapping[str, Target]) -> Target | None:
     if looks_like_position(wanted):
         ra, dec = parse_position(wanted)
         return Target(position_name(ra, dec), ra, dec)
-    if _key(wanted) in _WANDERERS:
+    if _key(wanted) in _WANDERERS or _DESIGNATION.fullmatch(wanted):
         raise InvalidInputError("target", wanted, "moves against the stars",
                                 "Give its coordinates for that night, like 22 37 04 +34 24 57.")
     return _in_catalogues(wanted)
@@ -231,4 +234,6 @@ def _nearest(wanted: str) -> str:
         near = nearest_names(wanted, [*(name for name, _ in common_names()), *map(str.capitalize, _NAMES_IN_USE)])
     if near:
         return did_you_mean(text, near)
+    if padded and not padded.startswith(("NGC", "IC", "M0", "M1")):
+        return _OWN_LIST
     return "Give a catalogue number, a common name, or coordinates like 22 37 04 +34 24 57."

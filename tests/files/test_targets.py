@@ -104,6 +104,8 @@ def test_absurd_names_are_gone(text):
 
 
 @pytest.mark.parametrize(("text", "words"), [
+    ("Vesta", "moves against the stars"), ("1P/Halley", "moves against the stars"), ("LBN 437", "list of your own"),
+    ("C/2023 A3", "moves against the stars"), ("2004 MN4", "moves against the stars"),
     ("Jupiter", "moves against the stars"), ("saturn", "moves against the stars"), ("vdB 142", "list of your own"),
     ("Sh2-999", "Did you mean Sh2-[0-9]+ or"), ("Magellanic Cloud", "Large .* Small")])
 def test_what_is_not_here_is_refused_in_its_own_kind(text, words):
@@ -251,3 +253,7 @@ def test_many_names_are_found_as_one_by_one_and_the_others_kept_apart():
     assert list(unknown) == ["no such thing", "NGC 99999", "moon"]
     assert all(found[name] == find_target(name) for name in found)
     assert len(found) == 5
+
+
+def test_a_name_of_a_cluster_keeps_its_letters():
+    assert find_target("mel 22").name == "Mel 22"
