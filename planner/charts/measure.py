@@ -4,13 +4,13 @@ import altair as alt
 import pandas as pd
 
 from planner.charts.theme import BLUE, GREY, VERMILION
-from planner.measure.frame.grade import DROP, KEEP, LOOK
+from planner.measure.frame.grade import KEEP, LOOK, REJECT
 from planner.measure.frame.report import Report
 from planner.measure.stars.outlines import StarOutlines
 
 MAP_WIDTH = 290  # screen pixels: fits a telephone, where a map may not be squeezed one way
-GRADES = alt.Scale(domain=[KEEP, LOOK, DROP], range=[BLUE, GREY, VERMILION])
-GRADE_SHAPES = alt.Scale(domain=[KEEP, LOOK, DROP], range=["circle", "triangle", "cross"])
+GRADES = alt.Scale(domain=[KEEP, LOOK, REJECT], range=[BLUE, GREY, VERMILION])
+GRADE_SHAPES = alt.Scale(domain=[KEEP, LOOK, REJECT], range=["circle", "triangle", "cross"])
 
 
 def strokes_frame(drawn: StarOutlines) -> pd.DataFrame:

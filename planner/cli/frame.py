@@ -11,7 +11,7 @@ from planner.cli.output import note, print_json
 from planner.errors import InvalidInputError
 
 app = new_app()
-REJECTED = 3  # exit code: some frames are to be dropped
+REJECTED = 3  # exit code: some frames are rejected
 ScaleOption = Annotated[str | None, typer.Option(
     "--image-scale", metavar="ANGLE", help="Sky per pixel, in arcsec; else from the header or your rig.")]
 AngleOption = Annotated[str | None, typer.Option(
@@ -33,7 +33,7 @@ LogOption = Annotated[Path | None, typer.Option(
     "--log", metavar="CSV", help="Write the stars' motion over a series as a new drift log.")]
 StarsOption = Annotated[Path | None, typer.Option("--stars", metavar="CSV", help="Write the measured stars.")]
 RejectsOption = Annotated[Path | None, typer.Option(
-    "--rejects", metavar="FILE", help="Write the frames to drop, one a line; - prints them alone. Exit code 3 if any.")]
+    "--rejects", metavar="FILE", help="Write the rejected frames, one a line; - prints them alone. Code 3 if any.")]
 WatchOption = Annotated[bool, typer.Option("--watch", help="Measure each frame as it arrives in the folder named.")]
 IdleOption = Annotated[str | None, typer.Option(
     "--idle", metavar="TIME", help="Stop watching after so long without a frame; else Ctrl-C.")]
@@ -68,7 +68,7 @@ def frame(
     from planner.files.reading import STANDARD_INPUT
     from planner.files.writing import write_new
     from planner.measure.frame.document import frames_document
-    from planner.measure.frame.grade import DROP
+    from planner.measure.frame.grade import REJECT
     from planner.measure.frame.report import Report, reported
 
     if saturation is not None:
@@ -94,12 +94,12 @@ def frame(
 
         write_stars(stars, [(item.path.name, item.field) for item in report.frames])
     written = None if log is None else _write_log(log, report)
-    dropped = [str(item.path) for item in report.frames if item.grade.verdict == DROP]
+    rejected = [str(item.path) for item in report.frames if item.grade.verdict == REJECT]
     if rejects is not None and str(rejects) != STANDARD_INPUT:
-        write_new(rejects.expanduser(), "".join(f"{name}\n" for name in dropped), what="rejects", folders=False,
+        write_new(rejects.expanduser(), "".join(f"{name}\n" for name in rejected), what="rejects", folders=False,
                   remedy="Give another name with --rejects.")
     if rejects is not None and str(rejects) == STANDARD_INPUT:
-        print(*dropped, sep="\n", end="\n" if dropped else "")
+        print(*rejected, sep="\n", end="\n" if rejected else "")
     elif json:
         print_json({**frames_document(report), "log": None if written is None else str(written),
                     "skipped": [{"file": str(r.path), "problem": str(r.error)} for r in measured if r.error]})
@@ -112,7 +112,7 @@ def frame(
     for result in measured:
         if result.error is not None:
             note(f"Skipped: {result.error}")
-    if rejects is not None and dropped:
+    if rejects is not None and rejected:
         raise typer.Exit(REJECTED)
 
 

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 
 from planner.cli.output import print_table
-from planner.measure.frame.grade import DROP, KEEP, LOOK
+from planner.measure.frame.grade import KEEP, LOOK, REJECT
 from planner.measure.frame.report import FrameReport, Report
 from planner.measure.frame.text import (
     cause_lines,
@@ -21,7 +21,7 @@ from planner.measure.frame.text import (
     width_text,
 )
 
-VERDICTS = (KEEP, LOOK, DROP)
+VERDICTS = (KEEP, LOOK, REJECT)
 MOST_ROWS = 12  # a longer series shows only the frames that are not kept at once
 NAME_WIDTH = 24
 

@@ -65,7 +65,7 @@ def page() -> None:
 
 
 def _drift_tab(chosen: Chosen, *, seen: bool) -> None:
-    file, demo = log_or_demo("Drift log of an unguided star", "drift_file", "drift_demo.csv", columns=(
+    file, demo = log_or_demo("Drift log of an unguided star", "drift_file", "drift_demo.csv", seen=seen, columns=(
         "time_s or time_utc, ra_arcsec (east positive), dec_arcsec (north positive), both true on the sky; "
         "# dec_deg: 12, # hour_angle_deg: -14 and # latitude_deg: 47.4 may stand at the top"))
     if demo:

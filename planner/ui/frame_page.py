@@ -31,7 +31,7 @@ HEADER = "as the header says"
 MOSAICS = (HEADER, "none", "RGGB", "BGGR", "GRBG", "GBRG")
 SERIES = (f"Hand in a series instead: {FEWEST_ROWS} or more short frames of one field, unguided, with times in their "
           "headers, such as 5 s every 20 s for an hour.")
-SENTENCE = {"keep": "Keep it", "look": "Look at it", "drop": "Reject it"}
+SENTENCE = {"keep": "Keep it", "look": "Look at it", "reject": "Reject it"}
 
 
 @dataclass(frozen=True)

@@ -76,7 +76,7 @@ def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
     """Show the polar alignment."""
     method = st.segmented_control("Measured by", [DRIFTS, POSITIONS], default=POSITIONS, key="polar_method",
                                   required=True)
-    form = _from_drifts(chosen) if method == DRIFTS else _from_positions(chosen)
+    form = _from_drifts(chosen) if method == DRIFTS else _from_positions(chosen, seen)
     screws = _options()
     if form is None:
         return
@@ -113,9 +113,9 @@ def _from_drifts(chosen: Chosen) -> PolarForm | None:
     return _form(DRIFTS, edited, list(RUN_COLUMNS), chosen.site, {})
 
 
-def _from_positions(chosen: Chosen) -> PolarForm | None:
+def _from_positions(chosen: Chosen, seen: bool) -> PolarForm | None:
     """Show the table of solved positions."""
-    file, demo = log_or_demo("Solved positions", "polar_file", "polar_demo.csv", columns=(
+    file, demo = log_or_demo("Solved positions", "polar_file", "polar_demo.csv", seen=seen, columns=(
         "time_utc, ra_deg, dec_deg (ICRS), or hour_angle_deg, declination_deg (true places of date); # latitude_deg "
         "and # longitude_deg may stand at the top"))
     st.caption(("The demo: six frames of an invented mount. " if demo else "") +

@@ -18,7 +18,7 @@ LARGEST_LOG_MB = 64
 MOST_DIGESTS = 2000  # that a session remembers
 
 
-def log_or_demo(label: str, key: str, demo: str, *, columns: str) -> tuple[InMemory, bool]:
+def log_or_demo(label: str, key: str, demo: str, *, columns: str, seen: bool = True) -> tuple[InMemory, bool]:
     """Show the uploader of a page and return the file in use, and whether it is the packaged demo.
 
     A file stays in use when its page is left and shown again, until it is taken out or replaced.
@@ -32,17 +32,19 @@ def log_or_demo(label: str, key: str, demo: str, *, columns: str) -> tuple[InMem
         Name of the packaged file that stands in.
     columns : str
         What the file holds, for the help.
+    seen : bool
+        Whether this part of the page is in front; a hidden one does not say whose file it is.
     """
     st.file_uploader(label, type=CSV, key=key, on_change=_keep, args=(key,), max_upload_size=LARGEST_LOG_MB,
                      help=f"CSV with {columns}. It stays in memory and is written nowhere.")
     kept = st.session_state.get(f"kept_{key}")
+    if seen:
+        whose.about(key, kept is None, f"your file {kept.name}" if kept else "the demo's measurement, not yours")
     if kept is not None:
         if st.session_state.get(key) is None and st.button(f"Remove {plain(kept.name)}", key=f"drop_{key}"):
             keep_file(key, None)
             st.rerun()
-        whose.about(key, False, f"your file {kept.name}")
         return kept, False
-    whose.about(key, True, "the demo's measurement, not yours")
     return InMemory(demo, packaged_data(demo).read_bytes()), True
 
 

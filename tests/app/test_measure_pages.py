@@ -156,7 +156,7 @@ class TestFrames:
         assert not page.exception
         assert [item.value for item in page.error] == [
             "frame = notes.fits: is not a FITS file. Give a frame saved as FITS."]
-        assert page.header[0].value == "3 frames: keep 3, look 0, drop 0"
+        assert page.header[0].value == "3 frames: keep 3, look 0, reject 0"
         grades = page.dataframe[0].value
         assert grades["frame"].tolist() == [name for name, *_ in frames]
         page.selectbox(key="frame_picked").select("2: light_1.fits").run()
@@ -170,7 +170,7 @@ class TestFrames:
         page.session_state["kept_frame_files"] = first.session_state["kept_frame_files"]
         page.run()
         assert not page.exception
-        assert page.header[0].value == "3 frames: keep 3, look 0, drop 0"
+        assert page.header[0].value == "3 frames: keep 3, look 0, reject 0"
         assert "Nothing to do: go on as you are." in words(page)
         page.button(key="frame_drop").click().run()
         assert page.header[0].value.startswith("The demo frame.")

@@ -102,7 +102,7 @@ def test_the_demo_is_not_taken_for_the_observers_rig(capsys, frame):
     assert err == ""
     assert "″" not in out
     assert "camera angle unknown" in out
-    assert "Grade: drop: elongation 0.1" in out
+    assert "Grade: reject: elongation 0.1" in out
 
 
 def test_an_own_equipment_file_counts(capsys, frame, tmp_path):
@@ -124,9 +124,9 @@ def test_many_frames_a_bad_one_is_named_and_skipped(capsys, tmp_path, image):
     assert code == 0
     assert err.startswith("Skipped: frame = ")
     assert err.endswith("/bad.fits: is not a FITS file. Give a frame saved as FITS.\n")
-    assert "keep 5, look 0, drop 1" in out
+    assert "keep 5, look 0, reject 1" in out
     found = answer(capsys, "frame", *good, bad, long, "--workers", 1)
-    assert [item["verdict"] for item in found["frames"]] == ["keep"] * 5 + ["drop"]
+    assert [item["verdict"] for item in found["frames"]] == ["keep"] * 5 + ["reject"]
     assert [item["file"] for item in found["skipped"]] == [str(bad)]
     assert {trend["name"] for trend in found["trends"]} == {"FWHM", "elongation", "stars", "background"}
 
@@ -138,14 +138,14 @@ def test_half_of_the_light_does_not_pass(capsys, tmp_path):
         image = draw(sky)[0] + np.random.default_rng(index).normal(0, 3, (320, 320)).astype(np.float32)
         written(tmp_path, f"{index}.fits", image, EXPTIME=60.0, DATE_OBS=(START + index * u.min).isot)
     found = answer(capsys, "frame", tmp_path)["frames"]
-    assert [item["verdict"] for item in found] == ["keep", "keep", "drop", "keep", "look", "keep"]
+    assert [item["verdict"] for item in found] == ["keep", "keep", "reject", "keep", "look", "keep"]
     assert [item["light"] for item in found] == pytest.approx([1, 1, 0.5, 1, 0.7, 1], abs=0.02)
     # Squared signal to noise of faint stars: a quarter and a half of the best frame's.
     assert found[2]["weight"] == pytest.approx(0.25, abs=0.02)
     code, out, _ = planner(capsys, "frame", tmp_path)
     assert code == 0
     assert "Cloud or haze on 2 frames" in out
-    assert max(len(line) for line in out.splitlines() if "drop  " in line) <= 80
+    assert max(len(line) for line in out.splitlines() if "reject  " in line) <= 80
 
 
 def test_the_frames_to_drop_are_a_list_for_other_commands(capsys, tmp_path, image):
@@ -195,7 +195,7 @@ def test_frames_are_measured_as_they_arrive(tmp_path):
         assert lines[1].startswith("0.fits  keep")
         data = written(tmp_path, "1.fits", long).read_bytes()
         (night / "1.fits").write_bytes(data)
-        assert running.stdout.readline().startswith("1.fits  drop: elongation 0.2")
+        assert running.stdout.readline().startswith("1.fits  reject: elongation 0.2")
         out, err = running.communicate(timeout=60)
     assert (running.returncode, out, err) == (0, "", "")
 

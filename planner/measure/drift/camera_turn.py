@@ -8,6 +8,7 @@ from astropy import units as u
 from planner.measure.drift.model import AxisReport, DriftLog, DriftReport
 from planner.measure.drift.periodic_terms import basis
 from planner.measure.drift.wander_noise import averaged
+from planner.measure.error_text import with_error
 
 CERTAIN = 5.0  # standard errors: one straight camera in two million
 SMALLEST = 0.5 * u.deg  # below it a hundredth of the worm leaks: nothing worth turning back
@@ -24,7 +25,7 @@ class CameraTurn:
     @property
     def note(self) -> str:
         """What was done, in a sentence."""
-        return (f"The camera was turned by {self.angle.to_value(u.deg):+.1f}° ± {self.error.to_value(u.deg):.1f}° "
+        return (f"The camera was turned by {with_error(self.angle.value, self.error.value, '°', sign='+')} "
                 "against RA (the worm shows in Dec too): the log is turned back.")
 
 

@@ -5,6 +5,7 @@ from astropy import units as u
 from planner.measure.drift.causes import ImpliedPolarError
 from planner.measure.drift.harmonics import MeasuredTerm
 from planner.measure.drift.model import AxisReport, DriftReport
+from planner.measure.error_text import with_error
 
 FASTER = u.arcsec / u.min
 LEAST_CHANCE = 1e-9  # below it the digits of a false-alarm probability mean nothing
@@ -34,9 +35,10 @@ def noise_rows(report: DriftReport) -> list[dict[str, str]]:
 
 def _noise_row(name: str, axis: AxisReport) -> dict[str, str]:
     return {
-        "axis": name, "drift (″/min)": f"{axis.rate.to_value(FASTER):+.3f} ± {axis.rate_error.to_value(FASTER):.3f}",
-        "jitter (″ rms)": f"{axis.jitter.to_value(u.arcsec):.2f} ± {axis.jitter_error.to_value(u.arcsec):.2f}",
-        "wander (″/√min)": f"{axis.wander.value:.2f} ± {axis.wander_error.value:.2f}",
+        "axis": name,
+        "drift (″/min)": with_error(axis.rate.to_value(FASTER), axis.rate_error.to_value(FASTER), sign="+"),
+        "jitter (″ rms)": with_error(axis.jitter.to_value(u.arcsec), axis.jitter_error.to_value(u.arcsec)),
+        "wander (″/√min)": with_error(axis.wander.value, axis.wander_error.value),
     }
 
 
@@ -47,9 +49,9 @@ def term_rows(report: DriftReport) -> list[dict[str, str]]:
 
 def _term_row(name: str, term: MeasuredTerm) -> dict[str, str]:
     return {
-        "axis": name, "period (s)": f"{term.period.to_value(u.s):.1f} ± {term.period_error.to_value(u.s):.1f}",
-        "peak to peak (″)": f"{2 * term.amplitude.to_value(u.arcsec):.2f} ± "
-                            f"{2 * term.amplitude_error.to_value(u.arcsec):.2f}",
+        "axis": name, "period (s)": with_error(term.period.to_value(u.s), term.period_error.to_value(u.s)),
+        "peak to peak (″)": with_error(2 * term.amplitude.to_value(u.arcsec),
+                                       2 * term.amplitude_error.to_value(u.arcsec)),
         "false alarm": chance_text(term.false_alarm), "family": family_text(term),
     }
 
@@ -70,7 +72,7 @@ def polar_lines(polar: ImpliedPolarError) -> list[str]:
     """Return which polar axis the declination drift implies."""
     def both(value: str, error: str, words: str) -> str:
         size, spread = (getattr(polar, name).to_value(u.arcmin) for name in (value, error))
-        return f"{size:+.1f}′ ± {spread:.1f}′ {words}"
+        return f"{with_error(size, spread, '′', sign='+')} {words}"
 
     up, east = "in altitude (too high +)", "in azimuth (east +)"
     if polar.separable:

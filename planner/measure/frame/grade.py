@@ -1,4 +1,4 @@
-"""Grades and trends of test frames: keep, look or drop by the observer's tolerance; what changed over the series."""
+"""Grades and trends of test frames: keep, look or reject by the observer's tolerance; what changed over the series."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -7,7 +7,7 @@ import numpy as np
 
 from planner.measure.stars.star_field import StarField
 
-KEEP, LOOK, DROP = "keep", "look", "drop"
+KEEP, LOOK, REJECT = "keep", "look", "reject"
 SIGMAS = 2.0
 # A frame whose stars are fainter, or where they do not match fewer, than these shares of the series' has lost light
 # (common practice, no source).
@@ -21,7 +21,7 @@ TREND_CHANCE = 0.01
 class Grade:
     """The verdict on one frame and its reasons."""
 
-    verdict: str  # keep, look or drop
+    verdict: str  # keep, look or reject
     reasons: tuple[str, ...]
 
 
@@ -66,31 +66,31 @@ def grades(fields: Sequence[StarField], *, tolerated_axis_ratio: float, tolerate
 
 def _grade(field: StarField, limit: float, growth: float, best: float | None, usual: float | None,
            light: float) -> Grade:
-    drop: list[str] = []
+    reject: list[str] = []
     look: list[str] = []
     if field.ring.value:
-        drop.append(f"out of focus: the stars are rings {field.ring.value:.0f} px wide")
+        reject.append(f"out of focus: the stars are rings {field.ring.value:.0f} px wide")
     if light < THIN_LIGHT:
-        (drop if light < CLOUD_LIGHT else look).append(f"{light:.0%} of the light: cloud or haze")
+        (reject if light < CLOUD_LIGHT else look).append(f"{light:.0%} of the light: cloud or haze")
     elif np.isfinite(light):
         pass
     elif usual is not None and field.found < CLOUD * usual:
-        drop.append(f"{field.found} stars where the series has {usual:.0f}: cloud")
+        reject.append(f"{field.found} stars where the series has {usual:.0f}: cloud")
     elif usual is not None and field.found < THIN_CLOUD * usual:
         look.append(f"{field.found} stars where the series has {usual:.0f}: thin cloud")
     if field.parts is None:
-        (drop if field.used == 0 else look).append(field.reason)
-        return _settled(drop, look)
+        (reject if field.used == 0 else look).append(field.reason)
+        return _settled(reject, look)
     away = field.elongation - limit
     if away > SIGMAS * field.elongation_error:
-        drop.append(f"elongation {field.elongation:.2f}, tolerated {limit:.2f}")
+        reject.append(f"elongation {field.elongation:.2f}, tolerated {limit:.2f}")
     elif away > -SIGMAS * field.elongation_error and field.elongation_significant:
         look.append(f"elongation {field.elongation:.2f} at the limit of {limit:.2f}")
     elif _corners_exceed(field, limit):
         look.append(f"elongation {field.worst_elongation:.2f} in a part of the field, tolerated {limit:.2f}")
     if best is not None and field.fwhm.value > (1 + growth) * best:
-        drop.append(f"FWHM {field.fwhm.value / best - 1:.0%} above the best")
-    return _settled(drop, look)
+        reject.append(f"FWHM {field.fwhm.value / best - 1:.0%} above the best")
+    return _settled(reject, look)
 
 
 def _corners_exceed(field: StarField, limit: float) -> bool:
@@ -101,9 +101,9 @@ def _corners_exceed(field: StarField, limit: float) -> bool:
         return bool(np.any(field.map_elongation - SIGMAS * field.map_elongation_error > limit))
 
 
-def _settled(drop: list[str], look: list[str]) -> Grade:
-    if drop:
-        return Grade(DROP, tuple(drop + look))
+def _settled(reject: list[str], look: list[str]) -> Grade:
+    if reject:
+        return Grade(REJECT, tuple(reject + look))
     return Grade(LOOK, tuple(look)) if look else Grade(KEEP, ())
 
 

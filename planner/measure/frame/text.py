@@ -168,12 +168,12 @@ def trend_lines(report: Report) -> list[str]:
 
 def next_lines(report: Report) -> list[str]:
     """Return what the series asks the observer to do, most urgent first."""
-    def dropped_for(word: str) -> list[FrameReport]:
+    def rejected_for(word: str) -> list[FrameReport]:
         return [item for item in report.frames if any(word in reason for reason in item.grade.reasons)]
 
     rings = [item for item in report.frames if item.field.ring.value]
-    cloudy, long = dropped_for("cloud"), dropped_for("elongation")
-    wide = [item for item in dropped_for("FWHM") if item not in long]
+    cloudy, long = rejected_for("cloud"), rejected_for("elongation")
+    wide = [item for item in rejected_for("FWHM") if item not in long]
     lines = []
     if rings:
         lines.append(f"Refocus: the stars are rings on {_frames(rings)}.")

@@ -5,10 +5,10 @@ from dataclasses import replace
 
 from astropy import units as u
 
+from planner.measure.error_text import rounded
 from planner.measure.pointing.drift import harmonic_drift
 from planner.measure.pointing.results import PointingFit
 from planner.measure.polar.alignment import PolarAlignment
-from planner.measure.posterior.mount import rounded
 from planner.rig import Mount
 
 Figures = dict[str, tuple[u.Quantity, u.Quantity]]  # value and standard error by key of the mount's table

@@ -4,6 +4,7 @@ import math
 
 from astropy import units as u
 
+from planner.measure.error_text import with_error
 from planner.measure.pointing.residual_plan import ResidualPlan
 from planner.measure.pointing.results import PointingFit
 from planner.tracking.pointing_model import TERM_MEANINGS
@@ -25,8 +26,8 @@ def axis_line(fit: PointingFit) -> str:
     up, across = axis.altitude_error.to_value(u.arcmin), axis.azimuth_error.to_value(u.arcmin)
     high = "high: lower it" if up > 0 else "low: raise it"
     east = "east of the pole: swing it west" if across > 0 else "west of the pole: swing it east"
-    return (f"Polar axis: {abs(up):.2f}′ ± {error.altitude_error.to_value(u.arcmin):.2f}′ too {high}; "
-            f"{abs(across):.2f}′ ± {error.azimuth_error.to_value(u.arcmin):.2f}′ {east}.")
+    return (f"Polar axis: {with_error(abs(up), error.altitude_error.to_value(u.arcmin), '′')} too {high}; "
+            f"{with_error(abs(across), error.azimuth_error.to_value(u.arcmin), '′')} {east}.")
 
 
 def term_rows(fit: PointingFit) -> list[dict[str, str]]:
@@ -39,9 +40,11 @@ def term_rows(fit: PointingFit) -> list[dict[str, str]]:
 
 def fit_lines(fit: PointingFit) -> list[str]:
     """Return what the terms alone do not tell: ties, held terms, harmonics, correlations, notes."""
-    lines = [f"{' and '.join(group.names)} are tied: these sightings cannot separate them. If all were "
-             f"{group.names[0]}: {group.value.to_value(u.arcsec):+.1f}″ ± {group.error.to_value(u.arcsec):.1f}″."
-             for group in fit.tied]
+    lines = []
+    for group in fit.tied:
+        as_one = with_error(group.value.to_value(u.arcsec), group.error.to_value(u.arcsec), "″", sign="+")
+        lines.append(f"{' and '.join(group.names)} are tied: these sightings cannot separate them. If all were "
+                     f"{group.names[0]}: {as_one}.")
     if fit.held:
         lines.append(f"Held at zero, because the sightings say nothing of it: {', '.join(fit.held)}.")
     for term in fit.harmonics:

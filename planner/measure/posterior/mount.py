@@ -10,6 +10,7 @@ from planner.errors import InvalidInputError
 from planner.measure.drift.doubts import Doubt
 from planner.measure.drift.harmonics import MeasuredTerm
 from planner.measure.drift.model import DriftReport
+from planner.measure.error_text import rounded
 from planner.measure.posterior.data import KEYS, LogData, data_of
 from planner.measure.posterior.fit import Posterior, Waves, posterior_of
 from planner.measure.posterior.periods import chosen_waves
@@ -171,13 +172,6 @@ def _size_state(size: float, error: float, before: Size) -> str:
     """Return what became of a size: a log may find next to nothing where much was thought to be, or more."""
     state = _state(error, before.spread * max(size, before.median))
     return "updated" if state == "left" and abs(np.log(size / before.median)) > before.spread else state
-
-
-def rounded(value: float, error: float) -> float:
-    """Return a value cut to two digits of its error."""
-    if not np.isfinite(error) or error <= 0:
-        return float(f"{value:.4g}")
-    return float(np.round(value, 1 - int(np.floor(np.log10(error)))))
 
 
 def _written(term: PeriodicTerm) -> dict[str, str]:

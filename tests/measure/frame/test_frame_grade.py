@@ -28,24 +28,24 @@ def verdicts(fields):
 
 def test_one_frame(good):
     assert verdicts([good]) == ["keep"]
-    assert verdicts([field(trail=3.5)]) == ["drop"]  # minor/major 0.78
+    assert verdicts([field(trail=3.5)]) == ["reject"]  # minor/major 0.78
     assert verdicts([field(coma=0.2)]) == ["look"]  # round in the middle, 0.15 in the corners
     assert verdicts([field(stars=1, flux=(5e4, 5e4))]) == ["look"]
-    assert verdicts([measure_frame(np.random.default_rng(1).normal(1000, 10, (100, 100)))]) == ["drop"]
+    assert verdicts([measure_frame(np.random.default_rng(1).normal(1000, 10, (100, 100)))]) == ["reject"]
 
 
 def test_at_the_limit_is_to_be_looked_at(good):
     frame = replace(good, elongation=0.099, elongation_error=0.004, elongation_significant=True)
     assert verdicts([frame]) == ["look"]
     assert verdicts([replace(frame, elongation=0.085)]) == ["keep"]
-    assert verdicts([replace(frame, elongation=0.115)]) == ["drop"]
+    assert verdicts([replace(frame, elongation=0.115)]) == ["reject"]
 
 
 def test_in_a_series_width_and_clouds_count(good):
     series = [good] * 6
     blurred = replace(good, fwhm=good.fwhm * 1.3)
     cloud, thin = replace(good, found=good.found // 5), replace(good, found=good.found // 2)
-    assert verdicts([*series, blurred, cloud, thin]) == ["keep"] * 6 + ["drop", "drop", "look"]
+    assert verdicts([*series, blurred, cloud, thin]) == ["keep"] * 6 + ["reject", "reject", "look"]
     reasons = [" ".join(grade.reasons) for grade in grades([*series, blurred, cloud, thin], **TOLERANCE)]
     assert "FWHM 30% above the best" in reasons[6]
     assert "cloud" in reasons[7]

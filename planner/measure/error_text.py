@@ -1,0 +1,20 @@
+"""A value and its standard error as text: as many digits as the error has meaning, two of it."""
+
+import math
+
+MOST_DECIMALS = 6
+
+
+def rounded(value: float, error: float) -> float:
+    """Return a value cut to two digits of its error; to four of its own where there is none."""
+    if not math.isfinite(error) or error <= 0:
+        return float(f"{value:.4g}")
+    return round(value, 1 - math.floor(math.log10(error)))
+
+
+def with_error(value: float, error: float, unit: str = "", *, sign: str = "") -> str:
+    """Return ``0.25 ± 0.05`` with the unit behind both numbers; "+" as the sign shows it always."""
+    if not math.isfinite(error) or error <= 0:
+        return f"{value:{sign}.3g}{unit}"
+    decimals = min(max(1 - math.floor(math.log10(float(f"{error:.2g}"))), 0), MOST_DECIMALS)
+    return f"{value:{sign}.{decimals}f}{unit} ± {error:.{decimals}f}{unit}"
