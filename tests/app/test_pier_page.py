@@ -90,6 +90,7 @@ def test_every_part_has_its_cautions_and_what_is_assumed(own):
     go_to(app, "Column")
     for caution in ("structural timber", "lightning", "Before digging"):
         assert caution in words(app)
+    assert field(app, "pier_loads_mass").placeholder == "that of the balance"
     for assumed in ("storm (m/s): 30", "damping: 0.01", "drag of tube and column: 1.2"):
         assert f"<dt>assumed</dt><dd>{assumed}</dd>" in lines(app)
 

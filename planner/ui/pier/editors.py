@@ -48,7 +48,8 @@ def _form(draft: Draft, kind: str) -> None:
             elif field.rule.kind == "truth":
                 st.checkbox(field.label, bool(field.usual if value is None else value), **common)
             else:
-                st.text_input(field.label, "" if value is None else value, placeholder=_usual(field), **common)
+                usual = _usual(draft, kind, field)
+                st.text_input(field.label, "" if value is None else value, placeholder=usual, **common)
 
 
 def _belongs(field: Field, kind: str, table: dict[str, Any]) -> bool:
@@ -56,8 +57,10 @@ def _belongs(field: Field, kind: str, table: dict[str, Any]) -> bool:
     return of is None or field.key in table or table.get("kind", "pad") == of
 
 
-def _usual(field: Field) -> str:
+def _usual(draft: Draft, kind: str, field: Field) -> str:
     """Return what stands in grey where nothing is typed."""
+    if (kind, field.key) == ("loads", "mass") and draft.tables["tube"]:
+        return "that of the balance"
     usual = shown(field.usual, field.rule)
     return "must be given" if usual is None else "not given" if usual == "not given" else f"{usual} (assumed)"
 
