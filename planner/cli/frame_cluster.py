@@ -105,13 +105,14 @@ def _require_workers(client: Any, address: str) -> None:
 def _in_order(client: Any, tasks: list[Task], killed: Any) -> Iterator[Measured]:
     """Yield results in order, a bounded number of tasks ahead."""
     folder = os.getcwd()
-    waiting = [client.submit(measure_alone, task, folder, pure=False) for task in tasks[:AHEAD]]
+    waiting: list[Any] = [client.submit(measure_alone, task, folder, pure=False) for task in tasks[:AHEAD]]
     for number, task in enumerate(tasks):
         try:
             result = waiting[number % AHEAD].result()
         except killed:
             problem = InvalidInputError("frame", task.named, "its worker was lost with it, three times", LOST)
             result = Measured(task.named, error=problem)
+        waiting[number % AHEAD] = None  # what is here need not be measured again when its worker is lost
         if number + AHEAD < len(tasks):
             waiting[number % AHEAD] = client.submit(measure_alone, tasks[number + AHEAD], folder, pure=False)
         yield result
