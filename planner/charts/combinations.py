@@ -9,7 +9,7 @@ from astropy import units as u
 from planner.charts.theme import BLUE, GREY
 from planner.session.match.combinations import Combinations
 from planner.session.match.set_ups import SetUp
-from planner.session.match.text import causes_text, time_text
+from planner.session.match.text import causes_text, reach_text, time_text
 
 OPEN, BEATEN = "worth a look", "outclassed, too heavy or not working"
 UNITS = {"h": 1.0, "min": 60.0, "s": 3600.0}  # in an hour
@@ -24,6 +24,7 @@ def set_ups_frame(asked: Combinations, rows: Sequence[SetUp]) -> pd.DataFrame:
         "camera": choice.camera.name, "binning": choice.binning, "verdict": row.verdict,
         "sub_exposure_s": float(row.sub_exposure.to_value(u.s)), "kept_fraction": row.kept,
         "surface_h": float(row.surface_time.to_value(u.h)), "detail_h": float(row.detail_time.to_value(u.h)),
+        "depth": reach_text(row),
         "focal_length_mm": float(choice.train.focal_length.to_value(u.mm)), "focal_ratio": choice.train.focal_ratio,
         "image_scale_arcsec_per_pixel": float(choice.image_scale.to_value(u.arcsec / u.pix)),
         "star_fwhm_arcsec": float(choice.fwhm.to_value(u.arcsec)), "star_fwhm_pixels": choice.fwhm_pixels,

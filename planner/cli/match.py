@@ -21,10 +21,12 @@ from planner.cli.asked import (
 from planner.cli.options import (
     EquipmentOption,
     JsonOption,
+    NightOption,
     RigOption,
     SiteOption,
     TargetsOption,
     new_app,
+    night_date,
     open_equipment,
 )
 from planner.cli.output import console, print_json, print_table
@@ -46,6 +48,7 @@ def match(
                                                             "field that passes overhead.")] = None,
     rig: RigOption = None,
     site: SiteOption = None,
+    night: NightOption = None,
     mount: Annotated[str | None, typer.Option("--mount", metavar="NAME", help="Mount; the rig's own.")] = None,
     guider: Annotated[str | None, typer.Option("--guider", metavar="NAME", help='Guider, or "none"; the rig\'s '
                                                                                 'own.')] = None,
@@ -81,6 +84,7 @@ def match(
     chosen_rig = _rig(gear, gear.rig(rig), mount, guider)
     sizes, angle, goal = _sizes(binning), lowest_altitude(lowest), goal_of(brightness, line, ratio)
     from planner.checks import Rule, check
+    from planner.files.target_stars import stars_around
     from planner.files.targets import find_target
     from planner.session.advice.answer import filter_named
     from planner.session.match.combinations import weigh_combinations
@@ -92,7 +96,8 @@ def match(
         place = _sized(place, size)
     asked = weigh_combinations(
         gear, chosen_rig, chosen_site, filter_named(chosen_rig, band), target=place, goal=goal, ranking=rank,
-        binnings=sizes, overlap=overlap, lowest_altitude=angle)
+        binnings=sizes, overlap=overlap, lowest_altitude=angle,
+        date=night_date(night, chosen_site), stars_around=stars_around)
     rows = set_ups(asked, as_good=equal, any_load=any_load)
     pair = _pair(beside, len(rows))
     if json:
@@ -173,7 +178,7 @@ def _show(asked: "Combinations", rows: "Sequence[SetUp]", pair: tuple[int, ...],
     guider = "no guider" if asked.rig.guider is None else f'guider "{asked.rig.guider.name}"'
     out.print(f'Site "{asked.site.name}", seeing {asked.site.seeing.value:g}″, filter "{asked.band.name}", mount '
               f'"{asked.rig.mount.name}", {guider}', style="dim", markup=False)
-    for text in (as_good_text(rows, as_good), ranking_text(asked), *asked.notes):
+    for text in (as_good_text(rows, as_good), ranking_text(asked, rows)):
         if text:
             out.print(text, markup=False)
     _table(asked, rows, show_all)
@@ -191,6 +196,7 @@ def _table(asked: "Combinations", rows: "Sequence[SetUp]", show_all: bool) -> No
         binnings_text,
         causes_text,
         field_text,
+        reach_text,
         set_up_text,
         target_text,
         time_text,
@@ -200,11 +206,13 @@ def _table(asked: "Combinations", rows: "Sequence[SetUp]", show_all: bool) -> No
     shown = listed if show_all else listed[:SHOWN]
     lines = [(
         f"{row.rank}=" if row.as_good and row.rank > 1 else row.rank, row.name, binnings_text(row), set_up_text(row),
-        time_text(row.surface_time), time_text(row.detail_time), f"{row.choice.fwhm.value:.1f}″",
+        time_text(row.surface_time), time_text(row.detail_time), reach_text(row).replace(" mag/arcsec²", ""),
+        f"{row.choice.fwhm.value:.1f}″",
         target_text(asked, row.choice) or field_text(row.choice), causes_text(asked, row)) for row in shown]
     print_table("Set-ups on this mount", (
-        "rank", "set-up", "binning", "on the mount", "surface", "detail", "star", "in one frame", "limited by"), lines,
-        right=("surface", "detail", "star"))
+        "rank", "set-up", "binning", "on the mount", "surface", "detail", "depth", "star", "in one frame",
+        "limited by"), lines,
+        right=("surface", "detail", "depth", "star"))
     hidden = len(rows) - len(shown)
     if hidden:
         print(f"{hidden} more are outclassed (another is nowhere worse and somewhere clearly better) or come later; "

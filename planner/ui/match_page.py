@@ -13,6 +13,7 @@ from planner.exposure.depth import Goal
 from planner.exposure.reasons import percent
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
+from planner.files.target_stars import stars_around
 from planner.rig.equipment import find_by_name
 from planner.session.advice.answer import filter_named
 from planner.session.match.combinations import BINNINGS, Combinations, weigh_combinations
@@ -27,6 +28,7 @@ from planner.session.match.text import (
     headline,
     limits,
     ranking_text,
+    reach_text,
     set_up_text,
     side_by_side,
     target_text,
@@ -71,7 +73,7 @@ def set_ups_for(key: Choice, form: MatchForm, _chosen: Chosen) -> tuple[Combinat
         equipment, rig, site, filter_named(rig, form.filter), target=None if form.any_field else _chosen.target,
         goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise,
                   line=None if form.line is None else form.line * u.R), ranking=form.ranking,
-        binnings=form.binnings)
+        binnings=form.binnings, date=_chosen.night, lowest_altitude=_chosen.lowest_altitude, stars_around=stars_around)
     return asked, set_ups(asked, as_good=form.as_good, any_load=form.any_load)
 
 
@@ -81,10 +83,8 @@ def page() -> None:
     form = _form(chosen)
     if form is None:
         return
-    # Neither night nor limit plays a part: another one must not weigh everything again.
-    key = replace(chosen.key, night="", lowest_altitude_deg=0.0)
     try:
-        asked, rows = set_ups_for(key, form, chosen)
+        asked, rows = set_ups_for(chosen.key, form, chosen)
     except PlannerError as error:
         st.error(str(error))
         st.stop()
@@ -158,7 +158,7 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
     for column, (label, value, more) in zip(st.columns(4), figures, strict=True):
         column.metric(label, value)
         column.caption(more)
-    sentences = [as_good_text(rows, form.as_good), *(limit.sentence for limit in limits(asked, choice)), *asked.notes]
+    sentences = [as_good_text(rows, form.as_good), *(limit.sentence for limit in limits(asked, best))]
     st.markdown("\n".join(f"- {text}" for text in sentences if text))
 
 
@@ -176,7 +176,8 @@ def _table(asked: Combinations, rows: Sequence[SetUp]) -> None:
         lines.append({
             "Rank": row.rank, "Set-up": row.name, "As good": row.as_good, "On the mount": set_up_text(row),
             "Faint surface": time_text(row.surface_time), "Fine detail": time_text(row.detail_time),
-            "Binning": binnings_text(row), "Star (″)": choice.fwhm.value, "Star (pixels)": choice.fwhm_pixels,
+            "Depth": reach_text(row), "Binning": binnings_text(row),
+            "Star (″)": choice.fwhm.value, "Star (pixels)": choice.fwhm_pixels,
             "Lost to the pixel (%)": 100 * choice.resolution_lost,
             **({"In one frame (%)": 100 * choice.framing.share, "Panels": choice.framing.panels} if has_size else {}),
             "Limited by": causes_text(asked, row), "Field": field_text(choice), "Pixel (″)": choice.image_scale.value,
@@ -188,9 +189,9 @@ def _table(asked: Combinations, rows: Sequence[SetUp]) -> None:
     st.dataframe(pd.DataFrame(lines), hide_index=True, width="stretch", key="match_table", column_config={
         "Rank": st.column_config.NumberColumn(pinned=True, width=50),
         **{name: st.column_config.NumberColumn(format=shape) for name, shape in formats.items()}})
-    st.caption(f"{ranking_text(asked)} A set-up is outclassed when another that works is nowhere worse and somewhere "
-               "clearly better: in both times, the star's width, panels and field. A guide star is taken as found with "
-               "90 % probability; a pick-off looks through the telescope of the set-up.")
+    st.caption(f"{ranking_text(asked, rows)} A set-up is outclassed when another that works is nowhere worse and "
+               "somewhere clearly better: in both times, the star's width, panels and field. A pick-off looks through "
+               "the telescope of the set-up.")
 
 
 def _trade(asked: Combinations, rows: Sequence[SetUp]) -> None:

@@ -1,6 +1,7 @@
 """Advice for one target on one night: guide or not, how long a sub-exposure, and how much time in all."""
 
 import datetime
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -94,6 +95,27 @@ class Advice:
         return None if self.need is None else self.need.better
 
 
+@dataclass(frozen=True, kw_only=True)
+class Hours:
+    """When a target is up within all limits, and what the Moon does meanwhile."""
+
+    hour_angle: u.Quantity[u.deg] | None  # (h,); None: never high enough
+    length: u.Quantity[u.h] | None = None  # clock time of tonight's windows; None: around transit on another night
+    moonlight: Mapping[str, u.Quantity]  # as `observing_scene` wants it; empty where no Moon counts
+    moon: MoonPlace | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Judged:
+    """What a rig does in some hours: the verdict, and the time and depth of its better way."""
+
+    scene: Scene
+    need: GuideNeed
+    star: GuideStar | None
+    total: Integration | None  # for the goal; None where no sub is kept
+    depth: Depth | None  # what the hours reach
+
+
 def filter_named(rig: Rig, name: str | None) -> Filter:
     """Return the rig's filter of that name, its first one if no name is given."""
     return find_by_name("filter", rig.filters, name)
@@ -135,34 +157,58 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
     band = rig.filters[0] if band is None else band
     dark = night(site, date, depression=depression_for(band))
     window = target_window(target, site, dark, minimum_altitude=lowest_altitude, mount=rig.mount)
-    goal = goal_for(band, goal)
-    common = {"target": target, "rig": rig, "site": site, "band": band, "night": dark, "window": window,
-              "lowest_altitude": lowest_altitude, "goal": goal}
-    tonight = bool(window.windows)
-    hours = _window_samples(window) if tonight else hours_around_transit(target.dec, site, lowest_altitude)
-    if hours is None:
-        return Advice(**common, tonight=False, moon=None, scene=None, need=None, star=None, total=None,
-                      depth=None, notes=dark.notes)
-    place = moon(site, _times_at(window, hours)) if tonight else None
-    scene = observing_scene(rig, site, band, declination=target.dec, hour_angle=hours, brightness=goal.brightness,
-                            line=goal.line, length=window.hours if tonight else None, **_moonlight(place, target))
-    star = guide_star(rig, target, stars)
+    hours = hours_within(window, target, site, lowest_altitude)
+    asked = Advice(target=target, rig=rig, site=site, band=band, night=dark, window=window, moon=hours.moon,
+                   lowest_altitude=lowest_altitude, goal=goal_for(band, goal), tonight=hours.length is not None,
+                   scene=None, need=None, star=None, total=None, depth=None, notes=dark.notes)
+    if hours.hour_angle is None:
+        return asked
+    found = judge(rig, site, band, asked.goal, hours, declination=target.dec, target=target, stars=stars,
+                  with_changes=with_changes)
+    return replace(asked, **vars(found))
+
+
+def hours_within(window: TargetWindow, target: Target, site: Site, lowest: u.Quantity[u.deg]) -> Hours:
+    """Return the hours of a window with its Moon; those around transit, without, where the night has none."""
+    if not window.windows:
+        return Hours(hour_angle=hours_around_transit(target.dec, site, lowest), moonlight={})
+    hours = _window_samples(window)
+    place = moon(site, _times_at(window, hours))
+    return Hours(hour_angle=hours, length=window.hours, moonlight=_moonlight(place, target), moon=place)
+
+
+def judge(rig: Rig, site: Site, band: Filter, goal: Goal, hours: Hours, *, declination: u.Quantity[u.deg],
+          target: Target | None = None, stars: NearbyStars | None = None, with_changes: bool = False) -> Judged:
+    """Return what a rig does in some hours.
+
+    Parameters
+    ----------
+    rig : Rig
+    site : Site
+    band : Filter
+    goal : Goal
+        From `goal_for`.
+    hours : Hours
+        With hour angles.
+    declination : Quantity [deg], scalar
+    target : Target, optional
+        Gives the place of the guide star; without it the one to expect where stars are fewest.
+    stars : NearbyStars, optional
+        Catalogue stars within `stars_reach`, or farther.
+    with_changes : bool
+        As for `guide_need`.
+    """
+    scene = observing_scene(rig, site, band, declination=declination, hour_angle=hours.hour_angle,
+                            brightness=goal.brightness, line=goal.line, length=hours.length, **hours.moonlight)
+    star = None if target is None else guide_star(rig, target, stars)
     need = guide_need(scene, guide_star=star, star_magnitudes=None if stars is None else in_camera(rig, stars),
                       with_changes=with_changes)
-    advice = Advice(**common, tonight=tonight, moon=place, scene=scene, need=need, star=star, total=None,
-                    depth=None, notes=dark.notes)
-    return _with_total(advice)
-
-
-def _with_total(advice: Advice) -> Advice:
-    """Return the advice with the total exposure for its goal and what the window reaches, where subs are kept."""
-    scene, sub, goal = advice.scene, advice.better, advice.goal
-    if scene is None or sub is None or not sub.speed > 0:
-        return advice
-    total = None
-    if scene.signal_rate.value > 0:
-        total = integration_time(scene, sub, signal_to_noise=goal.ratio, area=goal.area)
-    return replace(advice, total=total, depth=depth_after(scene, sub, scene.length, goal))
+    total = depth = None
+    if need.better.speed > 0:
+        if scene.signal_rate.value > 0:
+            total = integration_time(scene, need.better, signal_to_noise=goal.ratio, area=goal.area)
+        depth = depth_after(scene, need.better, scene.length, goal)
+    return Judged(scene=scene, need=need, star=star, total=total, depth=depth)
 
 
 def _window_samples(window: TargetWindow) -> u.Quantity[u.deg]:

@@ -1,37 +1,20 @@
-"""One choice of camera, telescope, reducer and binning, weighed."""
+"""One telescope, reducer and camera: what they show of the sky, whatever the mount does."""
 
 from dataclasses import dataclass
 
+import numpy as np
 from astropy import units as u
 
-from planner.optics import FieldOfView, StarImage
-from planner.rig import Camera, Reducer, Telescope
+from planner.optics import FieldOfView, StarImage, field_of_view, image_scale, star_image, still_star
+from planner.rig import Camera, Filter, Reducer, Telescope
 from planner.session.match.framing import Framing
 
-
-@dataclass(frozen=True, kw_only=True)
-class Noise:
-    """Where the variance of one pixel comes from, as shares of it, in one sub-exposure of the recommended length."""
-
-    source: float
-    sky: float
-    dark: float
-    read: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class Rates:
-    """What one (binned) pixel collects, mean over the window, and how many of them a piece of sky has."""
-
-    source: float  # electrons per second
-    background: float  # sky and dark current, electrons per second
-    read_noise: u.Quantity[u.electron]
-    pixels_per_arcsec2: float  # that record the filter
+NO_PIXEL = 1e-3  # of the true pixel: so small that it blurs nothing
 
 
 @dataclass(frozen=True, kw_only=True)
 class Combination:
-    """One choice, weighed."""
+    """What one choice shows of the sky."""
 
     camera: Camera
     telescope: Telescope
@@ -45,17 +28,6 @@ class Combination:
     seeing_fwhm: u.Quantity[u.arcsec]  # of the air alone, at the filter's wavelength, mean over the window
     fwhm_before_pixel: u.Quantity[u.arcsec]
     framing: Framing
-    sub_exposure: u.Quantity[u.s]
-    noise: Noise
-    rates: Rates
-    surface_time: u.Quantity[u.h]  # clock, one field, on a mount that moves no star
-    detail_time: u.Quantity[u.h]  # likewise
-
-    @property
-    def name(self) -> str:
-        """What it is made of: ``long, 0.7 reducer, aps-c, bin 2``."""
-        parts = [self.telescope.name, *([self.reducer.name] if self.reducer else []), self.camera.name]
-        return ", ".join([*parts, f"bin {self.binning}"])
 
     @property
     def fwhm(self) -> u.Quantity[u.arcsec]:
@@ -81,3 +53,26 @@ class Combination:
     def field_area(self) -> u.Quantity[u.deg**2]:
         """Sky in one field."""
         return self.field.width * self.field.height
+
+
+def lit_side(train: Telescope, camera: Camera) -> float:
+    """Return the side of the largest field of the sensor's shape inside the image circle, over the sensor's side."""
+    if train.image_circle is None:
+        return 1.0
+    diagonal = camera.pixel_pitch * float(np.hypot(camera.columns, camera.rows))
+    return min(1.0, float((train.image_circle / diagonal).to_value(u.one)))
+
+
+def field_behind(train: Telescope, camera: Camera) -> FieldOfView:
+    """Return the field that is lit."""
+    return field_of_view(camera.pixel_pitch * lit_side(train, camera), camera.columns, camera.rows, train.focal_length)
+
+
+def stars_behind(train: Telescope, camera: Camera, binning: int, *, seeing_fwhm: u.Quantity[u.arcsec], band: Filter,
+                 ) -> dict[str, u.Quantity | StarImage]:
+    """Return scale and star of a camera at a binning, and the star's width before the pixel."""
+    scale = image_scale(camera.pixel_pitch, train.focal_length, binning=binning)
+    star = {"seeing_fwhm": seeing_fwhm, "wavelength": band.centre, "aperture": train.aperture,
+            "obstruction": train.obstruction, "focus_blur_fwhm": train.optical_blur}
+    return {"image_scale": scale, "seeing_fwhm": seeing_fwhm, "star": star_image(image_scale=scale, **star),
+            "fwhm_before_pixel": still_star(image_scale=NO_PIXEL * scale, **star).fwhm}

@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
+from planner.exposure.depth import Depth
 from planner.session.match.combinations import Combinations
 from planner.session.match.ranking import RANKINGS
 from planner.session.match.set_ups import SetUp
@@ -14,7 +15,7 @@ from planner.session.match.text import limits
 
 def match_document(asked: Combinations, rows: Sequence[SetUp], compared: Sequence[int] = ()) -> dict[str, Any]:
     """Return the ranking with keys that end in their unit; `compared` are ranks laid side by side."""
-    target, goal, hours = asked.target, asked.goal, asked.hour_angle
+    target, goal, hours = asked.target, asked.goal, asked.hours.hour_angle
     ranking = RANKINGS[asked.ranking]
     return {
         "target": None if target is None else {
@@ -30,7 +31,8 @@ def match_document(asked: Combinations, rows: Sequence[SetUp], compared: Sequenc
                  "area_arcsec2": goal.area.to_value(u.arcsec**2)},
         "ranked_on": {"name": asked.ranking,
                       "meaning": ranking.meaning if target is not None else ranking.meaning_without_target},
-        "overlap_fraction": asked.overlap, "notes": list(asked.notes),
+        "overlap_fraction": asked.overlap,
+        "night_h": None if asked.hours.length is None else asked.hours.length.to_value(u.h),
         "reason": None if rows else "The target never stands high enough at this site.",
         "set_ups": [set_up_row(asked, row) for row in rows], "compared": list(compared),
     }
@@ -46,7 +48,8 @@ def set_up_row(asked: Combinations, row: SetUp) -> dict[str, Any]:
         "camera": choice.camera.name, "binning": choice.binning, "binnings_alike": list(row.binnings),
         "verdict": row.verdict, "method": row.method, "sub_exposure_s": float(row.sub_exposure.to_value(u.s)),
         "kept_fraction": row.kept, f"surface_time_{per}": _finite(row.surface_time),
-        f"detail_time_{per}": _finite(row.detail_time), "data_gigabyte_per_h": float(row.data.value),
+        f"detail_time_{per}": _finite(row.detail_time), **_depth(row.depth),
+        "data_gigabyte_per_h": float(row.data.value),
         "load_kg": float(row.load.to_value(u.kg)),
         "focal_length_mm": float(choice.train.focal_length.to_value(u.mm)), "focal_ratio": choice.train.focal_ratio,
         "image_scale_arcsec_per_pixel": float(choice.image_scale.to_value(u.arcsec / u.pix)),
@@ -54,13 +57,20 @@ def set_up_row(asked: Combinations, row: SetUp) -> dict[str, Any]:
         "lit_side_fraction": choice.lit,
         "star_fwhm_arcsec": float(choice.fwhm.to_value(u.arcsec)), "star_fwhm_pixels": choice.fwhm_pixels,
         "resolution_lost_fraction": choice.resolution_lost, "optics_fraction": choice.optics_share,
-        "noise_fractions": vars(choice.noise),
+        "noise_fractions": vars(row.noise),
         "target_fraction": choice.framing.share if asked.target is not None else None,
         "panels": choice.framing.panels, "panel_grid": list(choice.framing.grid),
         "camera_angle_deg": None if angle is None else float(angle.to_value(u.deg)),
-        "limited_by": [limit.cause for limit in limits(asked, choice)],
-        "limits": [limit.sentence for limit in limits(asked, choice)],
+        "limited_by": [limit.cause for limit in limits(asked, row)],
+        "limits": [limit.sentence for limit in limits(asked, row)],
     }
+
+
+def _depth(depth: Depth | None) -> dict[str, float | None]:
+    found = {"depth_mag_per_arcsec2": None if depth is None else depth.brightness,
+             "depth_line_rayleigh": None if depth is None else depth.line}
+    return {key: float(value.value) if value is not None and np.isfinite(value.value) else None
+            for key, value in found.items()}
 
 
 def _finite(time: u.Quantity[u.h]) -> float | None:

@@ -1,20 +1,18 @@
-"""A combination as a rig on the observer's mount, with the guider as it works on that telescope."""
+"""A set-up as a rig on the observer's mount, with the guider as it works on that telescope."""
 
 from dataclasses import replace
 
 from astropy import units as u
 
-from planner.rig import Guider, Rig, Telescope
-from planner.session.match.combination import Combination
-from planner.session.match.combinations import Combinations
+from planner.rig import Camera, Guider, Rig, Telescope
 
 FARTHEST = 5 * u.deg  # that a pick-off may sit from the centre of the field
 
 
-def rig_of(asked: Combinations, combination: Combination) -> Rig:
-    """Return the combination as a rig on the mount it was asked for."""
-    return replace(asked.rig, name=combination.name, telescope=combination.train, camera=combination.camera,
-                   binning=combination.binning, guider=guider_on(asked.rig.guider, combination.train))
+def rig_with(rig: Rig, train: Telescope, camera: Camera, *, name: str, binning: int = 1) -> Rig:
+    """Return another telescope and camera on the rig's mount."""
+    return replace(rig, name=name, telescope=train, camera=camera, binning=binning, reducer=None,
+                   guider=guider_on(rig.guider, train))
 
 
 def guider_on(guider: Guider | None, train: Telescope) -> Guider | None:

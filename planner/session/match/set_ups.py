@@ -1,33 +1,43 @@
 """Set-ups on the observer's mount: telescope, reducer and camera, ranked by the time that this mount needs.
 
-A set-up is judged on its raw frames, unguided and guided: pixels are added later, in software, and change no verdict.
+Each is judged by the core call of the advice, on the same night: verdict, length, hours and depth are the advice's own.
 Times nearer than the observer cares for are equal; equal set-ups stand in order of panels, load and data. A set-up that
 is too heavy comes after those that are not, one that keeps no sub comes last. Panels of a mosaic cost a move each.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.guide_need import guided_share, verdict_of
-from planner.exposure.guide_star import expected_star
-from planner.exposure.scene import observing_scene
-from planner.exposure.speed import SUB_LADDER, SpeedCurve
-from planner.exposure.star_motion import kept_share, unguided_motion
-from planner.exposure.sub_exposure import perfect_speed, speed_curve
-from planner.rig import Rig
-from planner.session.advice.guide_star import guide_star
-from planner.session.match.combination import Combination
-from planner.session.match.combinations import Combinations, clock
-from planner.session.match.guiding_choice import rig_of
+from planner.exposure.depth import Depth, depth_after
+from planner.exposure.integration import integration_time
+from planner.optics import image_scale, still_star
+from planner.rig import Camera, Reducer, Rig, Telescope
+from planner.session.advice.answer import Judged, judge
+from planner.session.advice.guide_star import NearbyStars, stars_reach
+from planner.session.match.combination import Combination, field_behind, lit_side, stars_behind
+from planner.session.match.combinations import Combinations, optical_trains
+from planner.session.match.framing import framing
+from planner.session.match.guiding_choice import rig_with
 from planner.session.match.ranking import RANKINGS
 
 AS_GOOD = 0.10  # of the time: nearer is equal, unless the observer says otherwise (common practice, no source)
 ALIKE_BINNINGS = 0.02
 MOVE = 2 * u.min  # to the next panel of a mosaic, centred again (common practice, no source)
 CLEARLY = 0.05  # by which one figure must be better to outclass: more than the figures' own accuracy
+
+
+@dataclass(frozen=True, kw_only=True)
+class Noise:
+    """Where the variance of one pixel comes from, as shares of it, in one sub-exposure of the recommended length."""
+
+    source: float
+    sky: float
+    dark: float
+    read: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,8 +48,10 @@ class SetUp:
     binnings: tuple[int, ...]  # within 2 % of the best
     verdict: str  # unguided, either, guided, neither
     method: str  # the faster way: unguided or guided
-    sub_exposure: u.Quantity[u.s]  # for the surface
+    sub_exposure: u.Quantity[u.s]
     kept: float  # share of its subs
+    noise: Noise
+    depth: Depth | None  # of the whole target in the hours of the night; None where no sub is kept or no hours are left
     surface_time: u.Quantity[u.h]  # whole target, or one square degree; infinite where no sub is kept
     detail_time: u.Quantity[u.h]
     load: u.Quantity[u.kg]  # of the parts whose mass is known
@@ -73,65 +85,89 @@ def set_ups(asked: Combinations, *, as_good: float = AS_GOOD, any_load: bool = F
     any_load : bool
         Whether a load beyond the mount's rating is no reason to stand behind.
     """
-    judged = [_judged(asked, group) for group in _groups(asked)]
+    if asked.hours.hour_angle is None:
+        return ()
+    parts = [_Parts(*train, camera) for train in optical_trains(asked.equipment) for camera in asked.equipment.cameras]
+    rigs = [rig_with(asked.rig, one.train, one.camera, name=one.name, binning=asked.binnings[0]) for one in parts]
+    stars = None
+    if asked.target is not None and asked.stars_around is not None:
+        stars = asked.stars_around(asked.target, max(rigs, key=stars_reach))
+    judged = [_judged(asked, one, rig, stars) for one, rig in zip(parts, rigs, strict=True)]
     return _outclassed(asked, _ordered(asked, judged, as_good, any_load))
 
 
-def _groups(asked: Combinations) -> Iterator[list[Combination]]:
-    """Return the binnings of each set-up, smallest first."""
-    groups: dict[tuple[str, str, str], list[Combination]] = {}
-    for choice in asked.weighed:
-        reducer = "" if choice.reducer is None else choice.reducer.name
-        groups.setdefault((choice.telescope.name, reducer, choice.camera.name), []).append(choice)
-    for key in sorted(groups):
-        yield sorted(groups[key], key=lambda choice: choice.binning)
+class _Parts(NamedTuple):
+    telescope: Telescope
+    reducer: Reducer | None
+    train: Telescope
+    camera: Camera
+
+    @property
+    def name(self) -> str:
+        return ", ".join(part.name for part in (self.telescope, self.reducer, self.camera) if part is not None)
 
 
-def _judged(asked: Combinations, group: Sequence[Combination]) -> SetUp:
-    """Return one set-up on the mount, with the binning that suits the ranking."""
-    rig = rig_of(asked, replace(group[0], binning=1))
-    verdict, method, ladder = _on_raw_frames(asked, rig)
-    times = [_times(asked, choice, ladder, rig) for choice in group]
-    figure = 1 if asked.ranking == "detail" else 0
-    best = min(time[figure][1].value for time in times)
-    alike = [place for place, time in enumerate(times) if time[figure][1].value <= best * (1 + ALIKE_BINNINGS)]
-    place = alike[0] if alike else 0
-    choice, (surface, detail) = group[place], times[place]
-    step = int(np.argmin(np.abs(SUB_LADDER - surface[0])))
-    load, data = load_of(asked, choice), _data(choice, surface[0], rig)
+def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | None) -> SetUp:
+    """Return one set-up on the mount, with the binnings that do as well as the finest asked for."""
+    found = judge(rig, asked.site, asked.band, asked.goal, asked.hours, declination=asked.declination,
+                  target=asked.target, stars=stars)
+    scene, sub, field = found.scene, found.need.better, field_behind(parts.train, parts.camera)
+    choice = Combination(
+        camera=parts.camera, telescope=parts.telescope, reducer=parts.reducer, binning=rig.binning, train=parts.train,
+        field=field, lit=lit_side(parts.train, parts.camera),
+        framing=framing(field, asked.target, overlap=asked.overlap),
+        **stars_behind(parts.train, parts.camera, rig.binning, seeing_fwhm=scene.seeing_fwhm, band=scene.band))
+    surface, detail = _times(asked, choice, found)
+    load = load_of(asked, choice)
     return SetUp(
-        choice=choice, binnings=tuple(group[one].binning for one in alike) or (choice.binning,), verdict=verdict,
-        method=method, sub_exposure=surface[0], kept=float(ladder.kept[step]), surface_time=surface[1],
-        detail_time=detail[1], load=load, data=data, reason=_reason(asked, ladder, load))
+        choice=choice, binnings=_alike(asked, choice, found), verdict=found.need.verdict,
+        method="guided" if sub is found.need.guided else "unguided", sub_exposure=sub.recommended, kept=sub.kept,
+        noise=_noise(found), depth=_depth(asked, choice, found), surface_time=surface, detail_time=detail, load=load,
+        data=_data(choice, sub.recommended, rig), reason=_reason(asked, found, load))
 
 
-def _on_raw_frames(asked: Combinations, rig: Rig) -> tuple[str, str, SpeedCurve]:
-    """Return the verdict, the faster way, and what it keeps at each step of the ladder."""
-    goal, target = asked.goal, asked.target
-    scene = observing_scene(rig, asked.site, asked.band, declination=asked.declination, hour_angle=asked.hour_angle,
-                            brightness=goal.brightness, line=goal.line)
-    motion = unguided_motion(scene)
-    curves = {"unguided": speed_curve(scene, kept_share(scene, motion), SUB_LADDER.value)}
-    star = None if target is None else guide_star(rig, target)
-    if star is None and rig.guider is not None:
-        star = expected_star(rig.guider, 90 * u.deg)
-    held = guided_share(scene, motion, star)
-    if held is not None:
-        curves["guided"] = speed_curve(scene, held[2], SUB_LADDER.value)
-    best = {way: float(curve.speed.max()) for way, curve in curves.items()}
-    method = max(best, key=lambda way: best[way])
-    perfect = max(perfect_speed(scene), *best.values()) if len(best) > 1 else max(perfect_speed(scene), best[method])
-    return verdict_of(best["unguided"], best.get("guided"), perfect), method, curves[method]
+def _times(asked: Combinations, choice: Combination, found: Judged) -> tuple[u.Quantity[u.h], u.Quantity[u.h]]:
+    """Return the whole time for the surface and for detail; infinite where no sub is kept."""
+    if found.total is None:
+        return np.inf * u.h, np.inf * u.h
+    sub = found.need.better
+    spread = choice.star.noise_equivalent_area / sub.terms.light[0]
+    detail = integration_time(found.scene, sub, signal_to_noise=asked.goal.ratio, area=asked.goal.area, spread=spread)
+    return whole(asked, choice, found.total.clock_time), whole(asked, choice, detail.clock_time)
 
 
-def _times(asked: Combinations, choice: Combination, ladder: SpeedCurve, rig: Rig,
-           ) -> tuple[tuple[u.Quantity, u.Quantity], tuple[u.Quantity, u.Quantity]]:
-    """Return length and whole time of one binning for the surface and for detail."""
-    overhead = rig.overhead(SUB_LADDER)
-    spreads = (asked.goal.area.to_value(u.arcsec**2),
-               choice.star.noise_equivalent_area.to_value(u.arcsec**2) / np.maximum(ladder.light, 1e-9))
-    surface, detail = (clock(asked, overhead, choice.rates, spread, kept=ladder.kept) for spread in spreads)
-    return (surface[0], whole(asked, choice, surface[1])), (detail[0], whole(asked, choice, detail[1]))
+def _alike(asked: Combinations, choice: Combination, found: Judged) -> tuple[int, ...]:
+    """Return the binnings, the finest first, whose time is that of the finest within 2 %.
+
+    Pixels added in software cost the surface nothing; detail they spread over a larger area.
+    """
+    if asked.ranking == "surface":
+        return asked.binnings
+    train, scene = choice.train, found.scene
+    areas = [still_star(
+        seeing_fwhm=choice.seeing_fwhm, wavelength=scene.band.centre, aperture=train.aperture,
+        obstruction=train.obstruction, focus_blur_fwhm=train.optical_blur,
+        image_scale=image_scale(choice.camera.pixel_pitch, train.focal_length, binning=binning),
+    ).noise_equivalent_area.value for binning in asked.binnings]
+    return tuple(binning for binning, area in zip(asked.binnings, areas, strict=True)
+                 if area <= areas[0] * (1 + ALIKE_BINNINGS))
+
+
+def _noise(found: Judged) -> Noise:
+    scene, length = found.scene, found.need.better.recommended
+    parts = np.array([*((rate * length * u.pix).to_value(u.electron)
+                        for rate in (scene.signal_rate, scene.sky_rate, scene.dark_rate)),
+                      scene.read_noise.to_value(u.electron) ** 2])
+    return Noise(**dict(zip(("source", "sky", "dark", "read"), (parts / parts.sum()).tolist(), strict=True)))
+
+
+def _depth(asked: Combinations, choice: Combination, found: Judged) -> Depth | None:
+    """Return what the night's hours reach, dealt out to the panels."""
+    panels = choice.framing.panels
+    if panels == 1 or found.depth is None:
+        return found.depth
+    hours = (found.scene.length / panels - MOVE).to(u.h)
+    return depth_after(found.scene, found.need.better, hours, asked.goal) if hours > 0 else None
 
 
 def whole(asked: Combinations, choice: Combination, one_field: u.Quantity[u.h]) -> u.Quantity[u.h]:
@@ -155,9 +191,9 @@ def _data(choice: Combination, length: u.Quantity[u.s], rig: Rig) -> u.Quantity[
     return (size / (length + rig.overhead(length))).to(u.Gbyte / u.h)
 
 
-def _reason(asked: Combinations, ladder: SpeedCurve, load: u.Quantity[u.kg]) -> str:
+def _reason(asked: Combinations, found: Judged, load: u.Quantity[u.kg]) -> str:
     """Return why a set-up stands behind others, or nothing."""
-    if not ladder.kept.max() > 0:
+    if found.total is None:
         return "no length of sub keeps round stars on this mount"
     payload = asked.rig.mount.payload
     if payload is not None and load > payload:

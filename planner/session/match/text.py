@@ -8,11 +8,11 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.reasons import percent
-from planner.session.advice.text import goal_text
+from planner.session.advice.text import depth_text, goal_text
 from planner.session.match.combination import Combination
 from planner.session.match.combinations import Combinations
 from planner.session.match.ranking import RANKINGS
-from planner.session.match.set_ups import SetUp, load_of
+from planner.session.match.set_ups import SetUp
 
 WORTH_NAMING = 0.10  # of a star's width: from here on the pixel or the optics limit it (common practice, no source)
 ALIKE = 0.01  # figures closer than this count as equal
@@ -28,9 +28,10 @@ class Limit(NamedTuple):
     sentence: str
 
 
-def limits(asked: Combinations, choice: Combination) -> tuple[Limit, ...]:
-    """Return what limits a choice: its field, its sharpness, its depth, its weight."""
-    found = [_sharpness(choice), _depth(choice)]
+def limits(asked: Combinations, row: SetUp) -> tuple[Limit, ...]:
+    """Return what limits a set-up: its field, its sharpness, its depth, its weight."""
+    choice = row.choice
+    found = [_sharpness(choice), _depth(row)]
     if choice.framing.panels > 1:
         across, up = choice.framing.grid
         found.insert(0, Limit("field", f"One frame holds {percent(choice.framing.share)} of the target: "
@@ -38,10 +39,9 @@ def limits(asked: Combinations, choice: Combination) -> tuple[Limit, ...]:
     if choice.lit < 1:
         found.append(Limit("image circle", f"The optics light {percent(choice.lit)} of the sensor's side; the rest is "
                                            "cut."))
-    load = load_of(asked, choice)
     payload = asked.rig.mount.payload
-    if payload is not None and load > payload:
-        found.append(Limit("load", f"At least {load.to_value(u.kg):.1f} kg on a mount rated for "
+    if payload is not None and row.load > payload:
+        found.append(Limit("load", f"At least {row.load.to_value(u.kg):.1f} kg on a mount rated for "
                                    f"{payload.to_value(u.kg):g} kg."))
     return tuple(found)
 
@@ -56,18 +56,18 @@ def _sharpness(choice: Combination) -> Limit:
     return Limit("optics", f"Diffraction and blur of the optics add {percent(optics)} of the star's width.")
 
 
-def _depth(choice: Combination) -> Limit:
-    shares = vars(choice.noise)
+def _depth(row: SetUp) -> Limit:
+    shares = vars(row.noise)
     largest = max(shares, key=lambda part: shares[part])
     name = DEPTH[largest]
     share = percent(shares[largest])
     return Limit(name, f"{name[0].upper()}{name[1:]} makes {share} of the noise variance in a sub of "
-                       f"{choice.sub_exposure.to_value(u.s):g} s.")
+                       f"{row.sub_exposure.to_value(u.s):g} s.")
 
 
-def limited_by(asked: Combinations, choice: Combination) -> str:
+def limited_by(asked: Combinations, row: SetUp) -> str:
     """Return the causes that the observer could change: ``field, pixel``; else those of nature: ``air and sky``."""
-    causes = [limit.cause for limit in limits(asked, choice)]
+    causes = [limit.cause for limit in limits(asked, row)]
     return ", ".join(cause for cause in causes if cause not in NATURE) or " and ".join(causes)
 
 
@@ -106,20 +106,32 @@ def binnings_text(row: SetUp) -> str:
 
 def causes_text(asked: Combinations, row: SetUp) -> str:
     """Return what stands against a set-up, else what limits it."""
-    return row.reason or limited_by(asked, row.choice)
+    return row.reason or limited_by(asked, row)
 
 
-def ranking_text(asked: Combinations) -> str:
+def ranking_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
     """Return what the choices are ranked on, in a sentence."""
     ranking, goal = RANKINGS[asked.ranking], asked.goal
     meaning = ranking.meaning if asked.target is not None else ranking.meaning_without_target
     area = f"{goal.area.to_value(u.arcsec**2):g} arcsec²"
-    mosaics = any(choice.framing.panels > 1 for choice in asked.weighed)
+    mosaics = any(row.choice.framing.panels > 1 for row in rows)
     moves = "; each move between panels counts two minutes" if mosaics else ""
     return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first. Times are on the "
-            f"clock, on this mount, until a surface of {goal_text(asked.goal, asked.band)} reaches "
-            f"signal-to-noise {goal.signal_to_noise:g} on {area} (surface), or a point with the light of {area} of it "
-            f"does (detail){moves}.")
+            f"clock, on this mount, in {hours_text(asked)}, until a surface of {goal_text(asked.goal, asked.band)} "
+            f"reaches signal-to-noise {goal.signal_to_noise:g} on {area} (surface), or a point with the light of "
+            f"{area} of it does (detail){moves}.")
+
+
+def hours_text(asked: Combinations) -> str:
+    """Return which hours the figures are for: ``2.9 h of this night`` or ``hours around transit, no Moon``."""
+    if asked.hours.length is None:
+        return "hours around transit, no Moon"
+    return f"the {asked.hours.length.to_value(u.h):.1f} h of this night, its Moon counted"
+
+
+def reach_text(row: SetUp) -> str:
+    """Return the depth of the whole target in the night's hours."""
+    return "none" if row.depth is None else depth_text(row.depth)
 
 
 def time_text(time: u.Quantity[u.h]) -> str:
@@ -186,6 +198,7 @@ def side_by_side(asked: Combinations, first: SetUp, second: SetUp) -> tuple[Row,
             [time.value for time in times["surface_time"]]),
         row(f"Fine detail, {per}", [time_text(time) for time in times["detail_time"]],
             [time.value for time in times["detail_time"]]),
+        row("Depth in the night's hours", [reach_text(one) for one in both]),
         row("Raw data", [f"{one.data.value:.1f} GB an hour" for one in both], [one.data.value for one in both]),
         row("Limited by", [causes_text(asked, one) for one in both]),
     ]
