@@ -12,7 +12,7 @@ from astropy import units as u
 
 from planner.checks import Rule, check, require_positive
 from planner.errors import InvalidInputError
-from planner.exposure.noise import PIXEL_RATE, signal_needed, signal_to_noise_kernel
+from planner.exposure.noise import PIXEL_RATE, signal_needed, signal_to_noise
 from planner.exposure.photons import SURFACE_BRIGHTNESS, line_electron_rate, pixel_area, surface_electron_rate
 from planner.exposure.scene import Scene
 from planner.exposure.sub_exposure import SubExposure
@@ -128,10 +128,10 @@ def _integration(scene, sub, *, frames, area, spread=None):
 
 def _one_frame(scene, sub, area, spread=None):
     """Return the signal-to-noise ratio of one kept frame."""
-    exposure_s, pixels = sub.recommended.to_value(u.s), _pixels(scene, area if spread is None else spread)
-    signal = _pixels(scene, area) * scene.signal_rate.to_value(PIXEL_RATE) * exposure_s
-    background = (scene.sky_rate + scene.dark_rate).to_value(PIXEL_RATE) * exposure_s
-    return signal_to_noise_kernel(signal, background, scene.read_noise.to_value(u.electron), pixels, 1.0, np.inf)
+    length, pixels = sub.recommended, _pixels(scene, area if spread is None else spread)
+    return float(signal_to_noise(
+        _pixels(scene, area) * u.pix * scene.signal_rate * length, read_noise=scene.read_noise, pixels=pixels,
+        background=(scene.sky_rate + scene.dark_rate) * length * u.pix).value)
 
 
 def _cycle(scene, sub):
