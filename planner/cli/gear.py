@@ -77,7 +77,7 @@ def _show_sites(document: Table) -> None:
 def _show_telescopes(document: Table) -> None:
     rows = [(
         item["name"], f"{item['aperture_mm']:g} mm", f"{item['focal_length_mm']:g} mm", f"f/{item['focal_ratio']:.1f}",
-        f"{item['obstruction']:.0%}", f"{item['transmission']:.0%}", f"{item['airy_fwhm_arcsec']:.2f}″",
+        f"{100 * item['obstruction']:.0f} %", f"{100 * item['transmission']:.0f} %", f"{item['airy_fwhm_arcsec']:.2f}″",
         f"{item['optical_blur_arcsec']:.1f}″",
     ) for item in document["telescopes"]]
     print_table("Telescopes", ("telescope", "aperture", "focal length", "ratio", "obstruction", "transmission",
@@ -86,7 +86,8 @@ def _show_telescopes(document: Table) -> None:
 
 def _show_reducers(document: Table) -> None:
     rows = [(
-        item["name"], f"{item['factor']:g}", f"{item['transmission']:.0%}", f"{item['optical_blur_arcsec']:.1f}″",
+        item["name"], f"{item['factor']:g}", f"{100 * item['transmission']:.0f} %",
+        f"{item['optical_blur_arcsec']:.1f}″",
         "not given" if item["image_circle_mm"] is None else f"{item['image_circle_mm']:g} mm", as_used(item),
     ) for item in document["reducers"]]
     if rows:
@@ -103,7 +104,7 @@ def as_used(item: Table) -> str:
 def _show_cameras(document: Table) -> None:
     rows = [(
         item["name"], f"{item['pixel_pitch_um']:g} µm", f"{item['columns']} × {item['rows']}",
-        f"{item['sensor_mm'][0]:.1f} × {item['sensor_mm'][1]:.1f}", f"{item['quantum_efficiency']:.0%}",
+        f"{item['sensor_mm'][0]:.1f} × {item['sensor_mm'][1]:.1f}", f"{100 * item['quantum_efficiency']:.0f} %",
         f"{item['read_noise_electron']:g} e", f"{item['saturation_electron']:.0f} e",
         f"{item['dark_current_electron_per_s']:g} e/s", item["colour"],
     ) for item in document["cameras"]]
@@ -112,7 +113,8 @@ def _show_cameras(document: Table) -> None:
 
 
 def _show_filters(document: Table) -> None:
-    rows = [(item["name"], f"{item['centre_nm']:g} nm", f"{item['width_nm']:g} nm", f"{item['transmission']:.0%}")
+    rows = [(item["name"], f"{item['centre_nm']:g} nm", f"{item['width_nm']:g} nm",
+             f"{100 * item['transmission']:.0f} %")
             for item in document["filters"]]
     print_table("Filters", ("filter", "centre", "width", "transmission"), rows)
 

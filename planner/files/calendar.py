@@ -130,7 +130,7 @@ def _dark(plan: "NightPlan", stamp: datetime.datetime) -> list["Event"]:
     """Return the dark time, shown as free."""
     if plan.dark is None:
         return []
-    text = f"Moon {plan.moon.illumination:.0%} lit. {' '.join(plan.notes)} {plan.reason}".strip()
+    text = f"Moon {100 * plan.moon.illumination:.0f} % lit. {' '.join(plan.notes)} {plan.reason}".strip()
     event = _event(plan, stamp, "dark", plan.dark, "Dark", text)
     event.add("transp", "TRANSPARENT")
     return [event]

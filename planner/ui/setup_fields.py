@@ -63,7 +63,7 @@ def option_text(key: str, option: str) -> str:
     if key == "seeing":
         return f"{option}: {SEEINGS[option]:.1f}″"
     if key == "telescope":
-        return f"{option}: {TELESCOPES[option]['obstruction']:.0%} of the diameter"
+        return f"{option}: {100 * TELESCOPES[option]['obstruction']:.0f} % of the diameter"
     if key == "sensor":
         return f"{option}: read noise {SENSORS[option]['read_noise'].split()[0]} e⁻"
     if key == "filters":

@@ -148,7 +148,8 @@ def _reasons(column: Column, footing: Footing, loads: TopLoads, stiffness: Footi
         more = f"{100 * column.shear_share:.0f} %"
         words.append(f"The column is stubby: shear, left out here, adds {more} to its bending.")
     if vortex is not None and vortex < 15 * u.m / u.s:
-        words.append(f"A steady wind of {vortex:.0f} on the bare column sheds eddies at its own frequency.")
+        words.append(f"A steady wind of {vortex.to_value(u.m / u.s):.0f} m/s on the bare column sheds eddies at its "
+                     "own frequency.")
     if footing.kind == "tripod":
         words.append("Legs and joints of the tripod are taken as rigid: a real one swings more slowly. Tighten them, "
                      "and keep the legs short.")

@@ -33,7 +33,7 @@ FUSE_FAULT_FACTOR = 2.0
 
 FUSE_RULE = (
     "A fuse stands at the source end of every cable that no fuse before it protects. Its rating is the smallest in the "
-    f"series with the greatest current at most {FUSE_LOADING:.0%} of it, at most what that cable may carry, "
+    f"series with the greatest current at most {100 * FUSE_LOADING:.0f} % of it, at most what that cable may carry, "
     f"and a dead short at the far end reaches {FUSE_FAULT_FACTOR:g} times it. Local codes decide."
 )
 

@@ -141,8 +141,8 @@ def _cold_words(supply: Supply, conditions: Conditions, charge: u.Quantity) -> s
         used = supply.depth if supply.capacity is None or np.isnan(charge.value) else float(charge / supply.capacity)
         freezes = float(np.interp(1 - used, *FREEZES))
         return "" if celsius > freezes + FREEZING_MARGIN else (
-            f"At {celsius:.0f} °C, and with {used:.0%} taken out, its acid freezes (at about {freezes:.0f} °C) and "
-            "bursts it.")
+            f"At {celsius:.0f} °C, and with {100 * used:.0f} % taken out, its acid freezes (at about {freezes:.0f} °C) "
+            "and bursts it.")
     if celsius < LITHIUM_WORKS:
         return f"At {celsius:.0f} °C many of its kind cut out, and charging ruins it."
     if supply.charged_while_on and celsius < LITHIUM_CHARGES:
@@ -169,6 +169,6 @@ def _reason(supply: Supply, average: TreeSolution, hours: u.Quantity, lasting: u
         return f"{supply.name} is a mains supply: it lasts."
     if lasting is None:
         return f"The capacity of {supply.name} is not given: whether it lasts the night is not known."
-    shares = ", ".join(f"{share:.0%} for {cause}" for cause, share in terms)
+    shares = ", ".join(f"{100 * share:.0f} % for {cause}" for cause, share in terms)
     return (f"{supply.name} lasts {lasting.value:.1f} of {hours.value:.1f} h, its capacity reckoned at {shares} "
             "(common practice; the rate by Peukert's law of 1897).")

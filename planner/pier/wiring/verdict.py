@@ -174,5 +174,6 @@ def _assumptions(tree: PowerTree, conditions: Conditions) -> tuple[str, ...]:
             words.append(f"A short circuit of {supply.name} is reckoned with {inside:.0f} milliohm inside: give "
                          "internal_resistance if you know it.")
         if supply.lowest_voltage is None:
-            words.append(f"Used down to {1 - supply.depth:.0%} it has {supply.empty_voltage:.1f} without load.")
+            words.append(f"Used down to {100 * (1 - supply.depth):.0f} % it has {supply.empty_voltage:.1f} "
+                         "without load.")
     return tuple(words)

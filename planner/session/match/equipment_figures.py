@@ -139,7 +139,7 @@ def _rig(rig: Rig, equipment: Equipment) -> tuple[Figure, ...]:
 
 
 def _kelvin(change: float) -> str:
-    return "never" if change == float("inf") else f"{change:.1f} K"
+    return "never" if change == float("inf") else f"{change:.2g} K"
 
 
 def _sides(field: FieldOfView) -> str:
