@@ -10,11 +10,11 @@ from planner.visibility.places import Places, altitude_grid, parallactic_angle, 
 from planner.visibility.season import SeasonHours, UpHours, season_hours, up_hours
 from planner.visibility.sun import sun_altitude
 from planner.visibility.target import Target
-from planner.visibility.windows import NightWindows, TargetWindow, night_windows, target_window
+from planner.visibility.windows import NightWindows, TargetWindow, night_windows, target_window, target_windows
 
 __all__ = [
     "Flip", "MeridianPlan", "MoonEvents", "MoonPlace", "Night", "NightWindows", "PierStretch", "Places", "SeasonHours",
     "Target", "TargetWindow", "Twilight", "UpHours", "altitude_grid", "as_date", "clock_text", "earth_rotation_note",
     "local_time", "meridian_plan", "moon", "moon_events", "night", "night_windows", "parallactic_angle", "places",
-    "season_hours", "skyline", "sun_altitude", "target_window", "up_hours", "utc_time",
+    "season_hours", "skyline", "sun_altitude", "target_window", "target_windows", "up_hours", "utc_time",
 ]

@@ -5,6 +5,7 @@ the limit altitude (at each node of a skyline). Edges are within 0.2 s of a full
 altitude by more than 3 deg per hour.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -118,17 +119,30 @@ def target_window(
     maximum_airmass: float | None = None, mount: Mount | None = None,
 ) -> TargetWindow:
     """Return when one target is up in the dark; see `night_windows`."""
-    found = night_windows(u.Quantity([target.ra]), u.Quantity([target.dec]), site, night,
-                          minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
+    return target_windows([target], site, night, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass,
+                          mount=mount)[0]
+
+
+def target_windows(
+    targets: Sequence[Target], site: Site, night: Night, *, minimum_altitude: u.Quantity[u.deg] = 0 * u.deg,
+    maximum_airmass: float | None = None, mount: Mount | None = None,
+) -> tuple[TargetWindow, ...]:
+    """Return when each target is up in the dark, all in one pass; see `night_windows`."""
+    found = night_windows(u.Quantity([target.ra for target in targets]), u.Quantity([target.dec for target in targets]),
+                          site, night, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
+    return tuple(_of_target(found, number, target) for number, target in enumerate(targets))
+
+
+def _of_target(found: NightWindows, number: int, target: Target) -> TargetWindow:
     windows, angles = [], []
-    for start, end in found.of(0):
+    transit = float(found._transit[number])
+    for start, end in found.of(number):
         windows.append((utc_time(start), utc_time(end)))
-        first = (start - found._transit[0]) * RADIANS_PER_DAY
+        first = (start - transit) * RADIANS_PER_DAY
         first = np.mod(first + np.pi, TURN) - np.pi
         angles.append((np.degrees(first) * u.deg, np.degrees(first + (end - start) * RADIANS_PER_DAY) * u.deg))
-    return TargetWindow(target=target, windows=tuple(windows), hour_angle=tuple(angles),
-                        transit=utc_time(found._transit[0]), maximum_altitude=found.maximum_altitude[0],
-                        reason=found.reason(0))
+    return TargetWindow(target=target, windows=tuple(windows), hour_angle=tuple(angles), transit=utc_time(transit),
+                        maximum_altitude=found.maximum_altitude[number], reason=found.reason(number))
 
 
 def night_windows(

@@ -15,7 +15,7 @@ from visibility.test_night import random_nights, site_of
 from planner.errors import InvalidInputError
 from planner.rig import HorizonProfile, Mount, Site
 from planner.sky import airmass
-from planner.visibility import Target, night, night_windows, places, skyline, target_window
+from planner.visibility import Target, night, night_windows, places, skyline, target_window, target_windows
 from planner.visibility.air import air_at
 from planner.visibility.earth_rotation import mjd_tt
 
@@ -291,3 +291,14 @@ def test_rise_and_set_against_jpl():
         for search, time in ((jpl.risings, found.rise[at]), (jpl.settings, found.set[at])):
             (jd,) = search(site, star, time - half, time + half, horizon_degrees=true)
             assert abs(jpl.seconds(time, jd)) < 1
+
+
+def test_windows_of_a_list_are_those_of_each():
+    site, targets = site_of(50, 10), [Target("a", 10 * u.deg, 42 * u.deg), Target("b", 80 * u.deg, -60 * u.deg),
+                                      Target("c", 150 * u.deg, 69 * u.deg)]
+    tonight = night(site, "2026-12-05")
+    for one, found in zip(targets, target_windows(targets, site, tonight, minimum_altitude=30 * u.deg), strict=True):
+        alone = target_window(one, site, tonight, minimum_altitude=30 * u.deg)
+        assert (found.target, found.reason, len(found.windows)) == (alone.target, alone.reason, len(alone.windows))
+        for mine, theirs in zip(found.windows, alone.windows, strict=True):
+            assert all(abs((ours - other).sec) < 1e-4 for ours, other in zip(mine, theirs, strict=True))

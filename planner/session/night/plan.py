@@ -60,7 +60,7 @@ from planner.session.optimum.solve import FlowSolution, solve_flow
 from planner.session.projects.default_request import narrow
 from planner.session.projects.request import Need, Request
 from planner.session.projects.weights import need_weights
-from planner.visibility import MoonEvents, Night, Target, moon_events, utc_time
+from planner.visibility import MoonEvents, Night, Target, TargetWindow, moon_events, target_windows, utc_time
 from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.meridian import seen_side
 
@@ -273,19 +273,24 @@ class _Draft:
         self.weight = nothing + 1
         self.zenith = nothing  # what an hour counts for there without Moon, by need
         self.sky: SkyOverNight | None = None
-        self.reaches = {(row, at): within(self._reach(request.target, at, margin, constraints),
-                                                 (limits.begin, limits.until))
-                        for row, request in enumerate(requests)
-                        for at in {depth(need.band) for need in request.needs}}
+        self.reaches = {(row, at): within(found, (limits.begin, limits.until)) for at in self.nights
+                        for row, found in self._reaches(at, margin, constraints)}
 
-    def _reach(self, target: Target, at: float, margin: u.Quantity[u.min], constraints: Sequence[Any]) -> Reach:
-        found = reach(target, self.rig, self.site, self.nights[at], self.lowest, margin)
+    def _reaches(self, at: float, margin: u.Quantity[u.min], constraints: Sequence[Any]) -> list[tuple[int, Reach]]:
+        """Return the rows of the targets that want a depth of the Sun, and their reaches then."""
+        rows = [row for row, request in enumerate(self.requests) if at in {depth(need.band) for need in request.needs}]
+        windows = target_windows([self.requests[row].target for row in rows], self.site, self.nights[at],
+                                 minimum_altitude=self.lowest, mount=self.rig.mount)
+        return [(row, self._reach(window, at, margin, constraints)) for row, window in zip(rows, windows, strict=True)]
+
+    def _reach(self, window: TargetWindow, at: float, margin: u.Quantity[u.min], constraints: Sequence[Any]) -> Reach:
+        found = reach(window, self.rig, margin)
         dark = self.nights[at].dark
         if not constraints or dark is None:
             return found
         from planner.visibility.own_constraints import allowed_times
 
-        return allowed(found, allowed_times(constraints, target, self.site, *dark))
+        return allowed(found, allowed_times(constraints, window.target, self.site, *dark))
 
     def first_reach(self, row: int) -> Reach:
         """Return the reach of a request at the least dark sky that one of its filters accepts."""

@@ -12,7 +12,7 @@ from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import depression_for
 from planner.session.night.times import FLIP_MARGIN
 from planner.session.projects.request import Request
-from planner.visibility import MeridianPlan, Night, Target, TargetWindow, meridian_plan, night, target_window
+from planner.visibility import MeridianPlan, Night, TargetWindow, meridian_plan, night
 from planner.visibility.earth_rotation import mjd_tt
 
 SIDES = ("west", "east")  # where the telescope is; a mount without sides uses the first place alone
@@ -95,10 +95,8 @@ def slots_of(nights: dict[float, Night], length: u.Quantity[u.min]) -> Slots | N
     return Slots(edges=start + days * np.arange(int(np.ceil((end - start) / days - 1e-6)) + 1))
 
 
-def reach(target: Target, rig: Rig, site: Site, dark: Night, lowest: u.Quantity[u.deg],
-          margin: u.Quantity[u.min] = FLIP_MARGIN) -> Reach:
+def reach(window: TargetWindow, rig: Rig, margin: u.Quantity[u.min] = FLIP_MARGIN) -> Reach:
     """Return when a target can be worked on in one night; `margin` stays free before the mount must stop."""
-    window = target_window(target, site, dark, minimum_altitude=lowest, mount=rig.mount)
     meridian = meridian_plan(window, rig.mount)
     ends = [float(mjd_tt(end)) for _, end in window.windows]
     stretches = []
