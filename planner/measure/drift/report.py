@@ -1,12 +1,12 @@
 """What a drift log says about the mount: rates, periodic terms, wander and jitter of an unguided star.
 
 A log holds the place of a star that the mount followed without guiding: `ra` positive where the star went east of
-its first place, `dec` positive north, both true arcsec on the sky. Each axis is drift (straight, or bent if the data
-insist) + periodic terms + a random walk (*wander*) + white noise (*jitter*; it holds the noise of measuring the star
+its first place, `dec` positive north, both true arcsec on the sky. Each axis is drift (bent, as polar axis and air
+bend it) + periodic terms + a random walk (*wander*) + white noise (*jitter*; it holds the noise of measuring the star
 too). All are fitted together, uneven steps and gaps as they are; see `wander_noise` and `periodic_terms`.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from astropy import units as u
@@ -137,7 +137,7 @@ def _refraction_bends(log: DriftLog, time_s: np.ndarray, air: dict[str, u.Quanti
 
 @dataclass(frozen=True)
 class _AxisFit:
-    """One axis in plain floats: columns (n, k) = drift (1 to 4), sines and cosines, then slopes in frequency."""
+    """One axis in plain floats: columns (n, k) = drift (2 to 4), sines and cosines, then slopes in frequency."""
 
     fit: AveragedFit
     detections: list[Detection]
@@ -148,6 +148,7 @@ class _AxisFit:
     deletion: np.ndarray
     steps: np.ndarray  # (b,) arcsec, of each break
     differences: Differences
+    bent: bool = False  # surely
 
     @property
     def explained(self) -> int:
@@ -168,11 +169,14 @@ def _fit_axis(differences: Differences, values: np.ndarray, false_alarm: float) 
         columns = np.column_stack([drift[:, :degree], waves])
         choices.append((_cost(differences, y, columns, len(found)), degree, found, columns))
     _, drifts, detections, columns = min(choices, key=lambda choice: choice[0])
+    bent = drifts > 1
+    if not bent:  # a bend too weak to be shown would pass for wander
+        drifts, columns = 2, np.column_stack([drift[:, :2], columns[:, 1:]])
     errors = np.empty(0)
     if detections:
         frequencies = np.array([term.frequency_hz for term in detections])
         errors = frequency_fit(differences, y, np.diff(drift[:, :drifts], axis=0), frequencies)[1]
-    return _finished(differences, values, columns, drifts, detections, errors)
+    return replace(_finished(differences, values, columns, drifts, detections, errors), bent=bent)
 
 
 def _cost(differences: Differences, y: np.ndarray, columns: np.ndarray, terms: int) -> float:
@@ -231,15 +235,14 @@ def _axis_report(axis: _AxisFit, rows: CleanLog, bend_arcsec: np.ndarray, exposu
     steps[axis.differences.breaks + 1] = axis.steps
     steps = np.cumsum(steps)
     model += np.mean(axis.values - steps - model)
-    bent = axis.drifts > 1
     root = np.sqrt(rows.block)
     minute = u.arcsec / u.min
     per_s = 2 / (rows.time_s[-1] - rows.time_s[0])  # of the polynomials' variable, which runs from -1 to 1
     bend = 3 * per_s**2 * 60 * 3600  # the second derivative of the second polynomial is 3
     return AxisReport(
         rate=60 * per_s * fit.coefficients[0] * minute, rate_error=60 * per_s * errors[0] * minute,
-        bend=bend * fit.coefficients[1] * minute / u.h if bent else None,
-        bend_error=bend * errors[1] * minute / u.h if bent else None,
+        bend=bend * fit.coefficients[1] * minute / u.h if axis.bent else None,
+        bend_error=bend * errors[1] * minute / u.h if axis.bent else None,
         jitter=root * fit.jitter_arcsec * u.arcsec, jitter_error=root * fit.jitter_error_arcsec * u.arcsec,
         wander=np.sqrt(60) * fit.wander_arcsec_per_root_s * ROOT_MINUTE,
         wander_error=np.sqrt(60) * fit.wander_error_arcsec_per_root_s * ROOT_MINUTE,

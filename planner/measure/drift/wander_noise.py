@@ -30,6 +30,7 @@ SMALLEST_JITTER = 1e-4
 # Around the most likely ratio the averages take finer steps: a long log knows its wander far better than to a factor.
 FINE_STEPS, FINE_REACH = 8, 1.5  # per coarse step; coarse steps to either side
 STEP_VARIANCE = 1e6  # of a difference across a step, in units of the jitter's: so wide that it says nothing
+SIZES, NEGLIGIBLE = 400, 1e-3  # trial sizes of the wander; share of the weight below which a trial sets no scale
 WEAKER = 6  # coarse steps below the smallest trial ratio, so that a weak wander is not read as the weakest trial
 
 
@@ -150,7 +151,11 @@ class AveragedFit:
 
 
 def averaged(differences: Differences, y: np.ndarray, columns: np.ndarray) -> AveragedFit:
-    """Return the fit averaged over all ratios, wander and jitter of like size being likely beforehand."""
+    """Return the fit averaged over all ratios, wander and jitter of like size being likely beforehand.
+
+    The wander's size itself is its most likely one, which is zero where the log shows none, with the root of the mean
+    square about it as its error.
+    """
     coarse = fit_all(differences, y, columns)
     ratios = _fine_ratios(differences, max(coarse, key=lambda fit: fit.restricted(differences.count)).ratio)
     fits = [fit_at(differences, ratio, y, columns) for ratio in ratios]
@@ -173,7 +178,8 @@ def averaged(differences: Differences, y: np.ndarray, columns: np.ndarray) -> Av
     top = int(np.argmax(logs))
     return AveragedFit(
         mean, np.asarray(covariance), fits[top].ratio, float(np.sqrt(scales[top])),
-        *_mean_and_error(jitter, weights, within), *_mean_and_error(wander, weights, within),
+        *_mean_and_error(jitter, weights, within),
+        *_mode_and_error(wander, weights, within),
     )
 
 
@@ -190,6 +196,18 @@ def _mean_and_error(values: np.ndarray, weights: np.ndarray, within: float) -> t
     """Return the weighted mean and its error, spread over trials and sampling together."""
     mean = float(weights @ values)
     return mean, float(np.sqrt(weights @ (values - mean) ** 2 + within * mean**2))
+
+
+def _mode_and_error(values: np.ndarray, weights: np.ndarray, within: float) -> tuple[float, float]:
+    """Return the most likely size and the root mean square about it, of trials that are each known to `within`."""
+    width = np.hypot(np.sqrt(within), np.abs(np.gradient(np.log(values))))  # of the logarithm; trials stand apart
+    likely = weights > NEGLIGIBLE * weights.max()
+    grid = np.linspace(0, np.max(values[likely] * np.exp(3 * np.minimum(width[likely], 0.5))), SIZES + 1)[1:]
+    off = np.log(grid[:, None] / values) / width
+    density = np.sum(weights / width * np.exp(-0.5 * off**2), axis=1) / grid
+    top = int(np.argmax(density))
+    mode = float(grid[top]) if top else 0.0
+    return mode, float(np.sqrt(np.average((grid - mode) ** 2, weights=density)))
 
 
 def deletion_residuals(differences: Differences, ratio: float, residual: np.ndarray) -> np.ndarray:

@@ -52,3 +52,13 @@ def test_wander_and_jitter_are_told_apart(jitter, wander):
     mean = np.mean(found, axis=0)
     assert mean[0] == pytest.approx(jitter, rel=0.05 if jitter > wander else 0.4)
     assert mean[1] == pytest.approx(wander, rel=0.05 if wander > 0.1 else 0.3)
+
+
+def test_no_wander_reads_as_none():
+    # White noise alone: zero lies within one error as often as an error holds, not one and a half errors away.
+    found = []
+    for seed in range(60):
+        rng = np.random.default_rng(seed)
+        fit = averaged(Differences(2.0 * np.arange(300)), np.diff(rng.normal(size=300)), np.full((299, 1), 2.0))
+        found.append(fit.wander_arcsec_per_root_s < fit.wander_error_arcsec_per_root_s)
+    assert 0.5 < np.mean(found) < 0.9
