@@ -1,12 +1,13 @@
-"""How soon a warm page answers: python tests/benchmarks/app_latency.py [PATH ...], run by hand.
+"""How soon a warm page answers: python tests/benchmarks/app_latency.py [PATH ... | --users N], run by hand.
 
 Starts the app on the demo, in a settings folder of its own, and a Chromium at desktop width. On each page a target and
 one more figure are changed ten times each, every time to a value not seen before, after two changes that warm up. The
 time runs from the key that ends the entry, as the browser felt it, to the moment the app has stopped running. The share
 of the core is the time inside the functions below, which the server's own process notes, whatever they call counted
-once.
+once. With --users so many ask for advice at once, in one browser.
 """
 
+import asyncio
 import functools
 import importlib
 import os
@@ -21,23 +22,21 @@ from statistics import median
 TIMES = "APP_LATENCY_TIMES"
 NIGHT = "2026-11-10"
 WARM_UP, COUNT = 2, 10
-FRONT = "advice"  # has no path of its own
 CORE = (
     "files.measured.frame_task.measure_file", "files.target_stars.stars_around",
-    "measure.drift_causes.implied_polar_error",
-    "measure.drift_causes.measured_mount", "measure.drift_log.analyse_drift", "measure.drift_spectrum.drift_spectrum",
-    "measure.frame_report.reported", "measure.pointing_fit.fit_pointing", "session.advice.advise",
-    "session.advice_change.advice_change", "session.match.combinations.weigh_combinations",
-    "session.match.set_ups.set_ups",
-    "session.night_plan.plan_night", "session.night_sky.night_sky", "session.season.season",
-    "session.sky_field.sky_field", "session.star_strip.star_strip", "session.suits.suits",
+    "measure.drift.causes.implied_polar_error", "measure.posterior.mount.measured_mount",
+    "measure.drift.report.analyse_drift", "measure.drift.spectrum.drift_spectrum", "measure.frame.report.reported",
+    "measure.pointing.fit.fit_pointing", "session.advice.answer.advise", "session.advice.change.advice_change",
+    "session.match.combinations.weigh_combinations", "session.match.set_ups.set_ups", "session.night.plan.plan_night",
+    "session.night.sky.night_sky", "session.year.season.season", "session.advice.sky_field.sky_field",
+    "session.advice.star_strip.star_strip", "session.year.objects.suits",
 )
 TARGETS = ("NGC 7814", "NGC 772", "NGC 925", "NGC 1023", "NGC 2403", "NGC 7479", "NGC 185", "NGC 278", "NGC 404",
            "NGC 1569", "NGC 1961", "NGC 7640")
 # path: label of one more figure, its values from and by
 FIGURES = {
-    "match": ("Seeing at the zenith (arcsec)", 1.5, 0.1), "advice": ("Lowest altitude (deg)", 20, 1),
-    "tonight": ("Lowest altitude (deg)", 20, 1), "year": ("Lowest altitude (deg)", 20, 1),
+    "match": ("Seeing at the zenith (arcsec)", 1.5, 0.1), "advice": ("Lowest altitude (°)", 20, 1),
+    "tonight": ("Lowest altitude (°)", 20, 1), "year": ("Lowest altitude (°)", 20, 1),
     "frame": ("Exposure (s)", 60, 1), "drift": ("Exposure of a row (s)", 1, 0.5),
     "pointing": ("Latitude (deg)", 47, 0.1),
 }
@@ -102,10 +101,41 @@ def measured(page, path, times):
     figures = [f"{first + step * place:g}" for place in range(WARM_UP + COUNT)]
     page.evaluate(OPEN)
     for name, role, values in (("Target", "textbox", TARGETS), (label, "spinbutton", figures)):
-        field = page.get_by_role(role, name=name).first
+        field = page.get_by_role(role, name=name).or_(page.get_by_role("textbox", name=name)).first
         rows = [entered(page, field, value, times) for value in values][WARM_UP:]
         totals, cores = zip(*rows, strict=True)
         yield name, median(totals), max(totals), median(cores)
+
+
+async def one_user(browser, address, number):
+    """Return the seconds that each of a user's own questions takes; every user has targets in an order of their own."""
+    page = await (await browser.new_context(viewport={"width": 1280, "height": 900})).new_page()
+    page.set_default_timeout(600000)
+    await page.goto(f"{address}/advice?night={NIGHT}&lowest={20 + number}", timeout=600000)
+    await page.get_by_role("heading", level=2).first.wait_for()
+    await page.evaluate(WATCH)
+    took, field = [], page.get_by_role("textbox", name="Target").first
+    for place in range(WARM_UP + 1):
+        await field.fill(TARGETS[(number + place) % len(TARGETS)])
+        await field.press("Enter")
+        await page.wait_for_function(QUIET)
+        took.append(await page.evaluate("window.stops.at(-1)[0] - window.began") / 1000)
+    return took[1:]
+
+
+async def crowd(users):
+    """Print how long the advice takes while so many users ask at once."""
+    from app.conftest import CHROMIUM_FLAGS, serve
+    from playwright.async_api import async_playwright
+
+    with tempfile.TemporaryDirectory() as folder, serve(Path(folder)) as address:
+        async with async_playwright() as playwright:
+            browser = await playwright.chromium.launch(executable_path=shutil.which("chromium"), args=CHROMIUM_FLAGS)
+            each = await asyncio.gather(*(one_user(browser, address, number) for number in range(users)))
+            took = sorted(second for user in each for second in user)
+            print(f"{users} users at once: median {median(took):.2f} s, p95 {took[int(0.95 * (len(took) - 1))]:.2f} s, "
+                  f"load {os.getloadavg()[0]:.1f}")
+            await browser.close()
 
 
 def main(paths):
@@ -122,7 +152,7 @@ def main(paths):
             for path in paths or FIGURES:
                 watched = Watched(browser, DESKTOP)
                 page = watched.page
-                page.goto(f"{address}/{'' if path == FRONT else path}?night={NIGHT}")
+                page.goto(f"{address}/{path}?night={NIGHT}")
                 page.get_by_test_id("stDownloadButton").first.wait_for(timeout=120000)
                 watched.settle(120000)
                 page.evaluate(WATCH)
@@ -136,5 +166,8 @@ def main(paths):
 if __name__ == "__main__":
     if sys.argv[1:2] == ["--serve"]:
         serve_timed(sys.argv[2:])
+    elif sys.argv[1:2] == ["--users"]:
+        sys.path.insert(0, str(Path(__file__).parents[1]))
+        asyncio.run(crowd(int(sys.argv[2])))
     else:
         main(sys.argv[1:])
