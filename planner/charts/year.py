@@ -6,11 +6,14 @@ from astropy import units as u
 
 from planner.charts.night import NIGHT_PAPER, Layers, as_shown, chart_time
 from planner.charts.theme import BLUE, VERMILION
+from planner.session.campaign.campaign import Campaign
 from planner.session.year.objects import Suits
 from planner.session.year.season import Season, SeasonTarget
 
 HEIGHT = 200
 MOON_STRIP = 0.07  # of the height, below zero
+CALENDAR_ROW, CALENDAR_HEAD = 24, 80  # screen pixels: of a row, and of legend and axis
+LEAST_DRAWN = 0.1  # h
 
 
 def year_frame(found: Season) -> pd.DataFrame:
@@ -82,3 +85,32 @@ def suits_frame(found: Suits) -> pd.DataFrame:
         "up_h": found.up.to_value(u.h), "time_needed_h": found.time.to_value(u.h),
         "brightness_assumed": found.assumed, "size_arcmin": objects.size_major.to_value(u.arcmin),
         "ra_deg": objects.ra.to_value(u.deg), "dec_deg": objects.dec.to_value(u.deg)})
+
+
+def calendar_frame(found: Campaign) -> pd.DataFrame:
+    """Return the hours on the clock by night and project: night, target, filters, hours."""
+    rows = []
+    for place, date in enumerate(found.dates):
+        for number, request in enumerate(found.requests):
+            hours = {found.needs[need][1].band.name: float(found.plan.clock[need, place])
+                     for need in found.rows(number)}
+            if sum(hours.values()) >= LEAST_DRAWN:
+                named = ", ".join(f"{band} {time:.1f} h" for band, time in hours.items() if time >= LEAST_DRAWN)
+                rows.append((pd.Timestamp(date), request.target.name, named, sum(hours.values())))
+    return pd.DataFrame(rows, columns=["night", "target", "filters", "hours"])
+
+
+def calendar_chart(table: pd.DataFrame) -> alt.Chart:
+    """Draw a `calendar_frame`: a row for each project, a column for each night, darker with its hours."""
+    order = list(table["target"].drop_duplicates())
+    table = table.assign(night=as_shown(table["night"]))
+    table["after"] = table["night"] + pd.Timedelta(days=1)
+    return alt.Chart(table).mark_rect(color=BLUE).encode(
+        x=alt.X("night:T", title="night (evening's date)", axis=alt.Axis(format="%-d %b", labelOverlap=True),
+                scale=alt.Scale(type="utc", nice=False)), x2="after:T",
+        y=alt.Y("target:N", sort=order, title=None, axis=alt.Axis(labelLimit=120)),
+        opacity=alt.Opacity("hours:Q", title="hours, if it is clear", scale=alt.Scale(
+            domain=[0, max(1.0, float(table["hours"].max()))], range=[0.15, 1])),
+        tooltip=[alt.Tooltip("night:T", title="night", format="%Y-%m-%d", formatType="utc"), "target:N", "filters:N"],
+    ).properties(height=CALENDAR_HEAD + CALENDAR_ROW * len(order), description=(
+        "A row for each project, a column for each night: the hours that the night gives it if it is clear."))

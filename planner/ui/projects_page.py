@@ -7,7 +7,9 @@ import pandas as pd
 import streamlit as st
 from astropy import units as u
 
+from planner.charts.year import calendar_chart, calendar_frame
 from planner.errors import PlannerError
+from planner.files.csv_text import csv_text
 from planner.files.projects import ProjectFile, load_projects, name_key
 from planner.files.projects_edit import set_wanted
 from planner.files.targets import find_each
@@ -152,11 +154,12 @@ def _take(rig: Rig, given: Any) -> None:
 
 
 @st.cache_data(max_entries=20, show_spinner="Going through the coming nights")
-def forecast_for(key: Choice, stamp: str, _chosen: Chosen, _projects: ProjectFile) -> list[tuple[str, ...]]:
-    """Return what becomes of each project in simulated seasons."""
+def forecast_for(key: Choice, stamp: str, _chosen: Chosen, _projects: ProjectFile
+                 ) -> tuple[list[tuple[str, ...]], pd.DataFrame]:
+    """Return what becomes of each project in simulated seasons, and its nights."""
     requests = targets_of_projects(_projects, _chosen.rig)[:MOST_FORECAST]
-    return project_rows(campaign(requests, _chosen.rig, _chosen.site, _chosen.night,
-                                 lowest_altitude=_chosen.lowest_altitude))
+    found = campaign(requests, _chosen.rig, _chosen.site, _chosen.night, lowest_altitude=_chosen.lowest_altitude)
+    return project_rows(found), calendar_frame(found)
 
 
 def _forecast(chosen: Chosen, shown: ProjectFile | None) -> None:
@@ -165,10 +168,15 @@ def _forecast(chosen: Chosen, shown: ProjectFile | None) -> None:
         return
     try:
         stamp = f"{shown.path}@{shown.path.stat().st_mtime_ns}"
-        rows = forecast_for(chosen.key, stamp, chosen, shown)
+        rows, nights = forecast_for(chosen.key, stamp, chosen, shown)
     except PlannerError as error:
         st.error(plain(error))
         return
     st.dataframe([dict(zip(COLUMNS, row, strict=True)) for row in rows], hide_index=True, width="stretch",
                  key="projects_outlook", alt="Chance and date of each project's end.")
     st.caption("Share of simulated seasons from this night on, in which two nights of five are clear (no source).")
+    if len(nights):
+        st.subheader("Which night for what", anchor=False)
+        st.altair_chart(calendar_chart(nights), theme=None, width="stretch", key="projects_calendar")
+        st.download_button("Calendar (CSV)", lambda: csv_text(nights), "campaign.csv", "text/csv",
+                           key="download_calendar", on_click="ignore")

@@ -78,6 +78,21 @@ def test_tonight_plans_ones_own_targets_and_never_the_demos(own):
 
 
 @pytest.mark.browser
+def test_the_calendar_says_which_night_is_for_what(chromium, app_address):
+    watched = Watched(chromium, PHONE)
+    page = watched.page
+    page.goto(f"{app_address}/projects?night=2026-11-10", timeout=PATIENCE_MS)
+    page.get_by_text("When will they be finished?").click(timeout=PATIENCE_MS)
+    page.get_by_role("heading", name="Which night for what").wait_for(timeout=PATIENCE_MS)
+    watched.settle(PATIENCE_MS)
+    page.get_by_test_id("stVegaLiteChart").first.wait_for()
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    assert watched.errors == []
+    assert watched.warnings == []
+    watched.context.close()
+
+
+@pytest.mark.browser
 @pytest.mark.parametrize("viewport", [DESKTOP, PHONE], ids=["desktop", "phone"])
 def test_a_list_is_pasted_and_an_hour_is_changed(chromium, tmp_path, viewport):
     watched = Watched(chromium, viewport)
