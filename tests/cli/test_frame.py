@@ -1,6 +1,7 @@
 """`planner frame` as an observer types it: one frame, many, a series as a drift log, and silly input."""
 
 import json
+import re
 import subprocess
 import sys
 
@@ -341,3 +342,13 @@ def test_help_loads_no_heavy_library():
 ])
 def test_an_option_without_unit_is_in_its_usual_one(capsys, frame, bare, written):
     assert answer(capsys, "frame", frame, *bare) == answer(capsys, "frame", frame, *written)
+
+
+def test_a_trend_is_told_in_arcsec_where_the_scale_is_known(capsys, tmp_path):
+    # Stars of 3 pixels that widen by 0.2 pixel a frame, at 2 arcsec a pixel.
+    paths = [written(tmp_path, f"{index}.fits", draw(Sky(fwhm=3 + 0.2 * index, stars=80, size=300, seed=5))[0])
+             for index in range(7)]
+    for options, unit, size in (((), " pix", 0.2), (("--image-scale", "2"), "″", 0.4)):
+        out = planner(capsys, "frame", *paths, *options)[1]
+        slope = re.search(rf"FWHM: \+([0-9.]+){unit} per frame", out)
+        assert float(slope[1]) == pytest.approx(size, rel=0.1)

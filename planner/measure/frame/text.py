@@ -160,10 +160,16 @@ def trend_lines(report: Report) -> list[str]:
     changed = [trend for trend in report.trends if trend.significant]
     if report.trends and not changed:
         return ["No trend in FWHM, elongation, star count or background."]
-    units = [f" {trend.unit}" if trend.unit else "" for trend in changed]
-    return [f"{trend.name[:1].upper()}{trend.name[1:]}: {trend.per_hour:+.3g}{unit} per {per} "
-            f"({trend.low:+.3g} to {trend.high:+.3g})."
-            for trend, unit in zip(changed, units, strict=True)]
+    return [f"{trend.name[:1].upper()}{trend.name[1:]}: {trend.per_hour * size:+.3g}{unit} per {per} "
+            f"({trend.low * size:+.3g} to {trend.high * size:+.3g})."
+            for trend in changed for size, unit in [_shown_in(trend.unit, report.frames[0].scale)]]
+
+
+def _shown_in(unit: str, scale: u.Quantity | None) -> tuple[float, str]:
+    """Return the factor and the unit in which a trend is told: pixels in arcsec where their size is known."""
+    if unit == "pix" and scale is not None:
+        return float(scale.to_value(u.arcsec / u.pix)), "″"
+    return 1.0, f" {unit}" if unit else ""
 
 
 def next_lines(report: Report) -> list[str]:
