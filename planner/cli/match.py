@@ -69,6 +69,10 @@ def match(
     lowest: LowestOption = LOWEST,
     beside: Annotated[str | None, typer.Option("--beside", metavar="A,B", help="Lay the set-ups of two ranks side by "
                                                                                "side.")] = None,
+    period: Annotated[str | None, typer.Option("--period", metavar="ANGLE", help="Detail wanted, from bright to "
+                                               "bright; 6 arcsec, or a thousandth of the target.")] = None,
+    drizzle: Annotated[bool, typer.Option("--drizzle", help="Dithered frames are put on a finer grid: detail down to "
+                                                            "one pixel.")] = False,
     as_good: Annotated[float, typer.Option("--as-good", metavar="SHARE", help="By how much of the time two may differ "
                                                                               "and still be equal.")] = 0.1,
     any_load: Annotated[bool, typer.Option("--any-load", help="A load beyond the mount's rating is no reason to stand "
@@ -84,10 +88,11 @@ def match(
     chosen_rig = _rig(gear, gear.rig(rig), mount, guider)
     sizes, angle, goal = _sizes(binning), lowest_altitude(lowest), goal_of(brightness, line, ratio)
     from planner.checks import Rule, check
+    from planner.files.quantities import parse_option
     from planner.files.target_stars import stars_around
     from planner.files.targets import find_target
     from planner.session.advice.answer import filter_named
-    from planner.session.match.combinations import weigh_combinations
+    from planner.session.match.combinations import PERIOD_RULE, weigh_combinations
     from planner.session.match.set_ups import set_ups
 
     equal = check("--as-good", as_good, Rule(at_least=0, at_most=1, remedy="Give a share, e.g. 0.1."))
@@ -97,7 +102,8 @@ def match(
     asked = weigh_combinations(
         gear, chosen_rig, chosen_site, filter_named(chosen_rig, band), target=place, goal=goal, ranking=rank,
         binnings=sizes, overlap=overlap, lowest_altitude=angle,
-        date=night_date(night, chosen_site), stars_around=stars_around)
+        date=night_date(night, chosen_site), stars_around=stars_around,
+        period=None if period is None else parse_option("--period", period, PERIOD_RULE), drizzled=drizzle)
     rows = set_ups(asked, as_good=equal, any_load=any_load)
     pair = _pair(beside, len(rows))
     if json:

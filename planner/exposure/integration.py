@@ -36,8 +36,7 @@ class Integration:
 
 
 def integration_time(scene: Scene, sub: SubExposure, *, signal_to_noise: float,
-                     area: u.Quantity[u.arcsec**2] | None = None, spread: u.Quantity[u.arcsec**2] | None = None,
-                     ) -> Integration:
+                     area: u.Quantity[u.arcsec**2] | None = None) -> Integration:
     """Return the frames and the time that bring the scene's source to a signal-to-noise ratio.
 
     Parameters
@@ -50,8 +49,6 @@ def integration_time(scene: Scene, sub: SubExposure, *, signal_to_noise: float,
         Wanted, in the sum.
     area : Quantity [arcsec2], scalar, optional
         Of sky that is averaged; one (binned) pixel if absent.
-    spread : Quantity [arcsec2], scalar, optional
-        Of sky over which the light of that area is spread, like a star's noise-equivalent area; the area if absent.
 
     Returns
     -------
@@ -67,9 +64,9 @@ def integration_time(scene: Scene, sub: SubExposure, *, signal_to_noise: float,
     if not scene.signal_rate.value > 0:
         raise InvalidInputError("brightness", scene.signal_rate, "must be more than 0 for an integration time",
                                 "Give the surface brightness or the line flux of the target.")
-    one = _one_frame(scene, sub, area, spread)
+    one = _one_frame(scene, sub, area)
     good = (signal_to_noise / one) ** 2 / _good_share(sub)
-    return _integration(scene, sub, frames=int(np.ceil(good * (1 - 1e-12))), area=area, spread=spread)
+    return _integration(scene, sub, frames=int(np.ceil(good * (1 - 1e-12))), area=area)
 
 
 def faintest_brightness(scene: Scene, sub: SubExposure, *, signal_to_noise: float, clock_time: u.Quantity[u.h],
@@ -115,9 +112,9 @@ def _faintest_rate(scene, sub, wanted, clock_time, area):
     return signal.value / (pixels * exposure_s) * PIXEL_RATE
 
 
-def _integration(scene, sub, *, frames, area, spread=None):
+def _integration(scene, sub, *, frames, area):
     """Return the sum of so many frames."""
-    one, good = _one_frame(scene, sub, area, spread), frames * _good_share(sub)
+    one, good = _one_frame(scene, sub, area), frames * _good_share(sub)
     sky = 1 * u.pix * pixel_area(scene.rig) if area is None else area.to(u.arcsec**2)
     return Integration(
         sub_exposure=sub.recommended, frames=frames, kept_frames=good,
@@ -126,11 +123,11 @@ def _integration(scene, sub, *, frames, area, spread=None):
         signal_to_noise=float(one * np.sqrt(good)), signal_to_noise_per_frame=float(one), area=sky)
 
 
-def _one_frame(scene, sub, area, spread=None):
+def _one_frame(scene, sub, area):
     """Return the signal-to-noise ratio of one kept frame."""
-    length, pixels = sub.recommended, _pixels(scene, area if spread is None else spread)
+    length, pixels = sub.recommended, _pixels(scene, area)
     return float(signal_to_noise(
-        _pixels(scene, area) * u.pix * scene.signal_rate * length, read_noise=scene.read_noise, pixels=pixels,
+        pixels * u.pix * scene.signal_rate * length, read_noise=scene.read_noise, pixels=pixels,
         background=(scene.sky_rate + scene.dark_rate) * length * u.pix).value)
 
 

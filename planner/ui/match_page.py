@@ -58,6 +58,8 @@ class MatchForm:
     binnings: tuple[int, ...]
     as_good: float
     any_load: bool
+    period_arcsec: float | None  # None: the usual one for the target
+    drizzled: bool
 
 
 @st.cache_data(max_entries=100, show_spinner="Judging every set-up on the mount")
@@ -73,7 +75,8 @@ def set_ups_for(key: Choice, form: MatchForm, _chosen: Chosen) -> tuple[Combinat
         equipment, rig, site, filter_named(rig, form.filter), target=None if form.any_field else _chosen.target,
         goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise,
                   line=None if form.line is None else form.line * u.R), ranking=form.ranking,
-        binnings=form.binnings, date=_chosen.night, lowest_altitude=_chosen.lowest_altitude, stars_around=stars_around)
+        binnings=form.binnings, date=_chosen.night, lowest_altitude=_chosen.lowest_altitude, stars_around=stars_around,
+        period=None if form.period_arcsec is None else form.period_arcsec * u.arcsec, drizzled=form.drizzled)
     return asked, set_ups(asked, as_good=form.as_good, any_load=form.any_load)
 
 
@@ -129,13 +132,19 @@ def _form(chosen: Chosen) -> MatchForm | None:
             help="Set-ups whose times differ by less stand in order of panels, load and data.")
         any_load = first[2].toggle("Any load", key="match_any_load",
                                    help="A load beyond the mount's rating is no reason to stand behind.")
+        period = first[1].number_input(
+            "Detail wanted (arcsec)", 0.05, 3600.0, None, 1.0, key="match_period",
+            placeholder="6, or a thousandth of the target", help="The period of a pattern, from bright to bright.")
+        drizzled = first[2].toggle("Drizzle", key="match_drizzle", help="Dithered frames are put on a finer grid: "
+                                                                        "detail down to one pixel instead of two.")
         mount = second[0].selectbox("Mount", mounts, index=mounts.index(rig.mount.name), key=f"match_mount_{rig.name}")
         guider = second[1].selectbox("Guider", guiders, index=guiders.index(own), key=f"match_guider_{rig.name}")
     if not binnings:
         return None
     return MatchForm(any_field=any_field, filter=band, mount=mount, guider=guider, seeing_arcsec=seeing,
                      brightness=brightness, line=line, signal_to_noise=ratio, ranking=ranking,
-                     binnings=tuple(sorted(binnings)), as_good=as_good / 100, any_load=any_load)
+                     binnings=tuple(sorted(binnings)), as_good=as_good / 100, any_load=any_load,
+                     period_arcsec=period, drizzled=drizzled)
 
 
 def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
@@ -149,7 +158,7 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
                                              f"{binnings_text(best)}"),
         ("Faint surface", time_text(best.surface_time), per),
         ("Fine detail", time_text(best.detail_time),
-         f"{per}; stars of {choice.fwhm.value:.1f}″, {choice.fwhm_pixels:.1f} pixels of "
+         f"of {asked.period.value:.3g}″, {per}; stars of {choice.fwhm.value:.1f}″, {choice.fwhm_pixels:.1f} pixels of "
          f"{choice.image_scale.value:.2f}″"),
         ("Field", field_text(choice), target_text(asked, choice) and f"holds {target_text(asked, choice)} of the target"
          if choice.framing.panels == 1

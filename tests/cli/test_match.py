@@ -103,6 +103,7 @@ def test_the_same_question_gives_the_same_bytes():
     (["m31", "--filter", "Hb"], "filter = Hb: is not"),
     (["m31", "--seeing", "2 x"], "--seeing"),
     (["m31", "--seeing", "-2 arcsec"], "--seeing"),
+    (["m31", "--period", "-2 arcsec"], "--period"),
     (["m31", "--binning", "1,x"], "--binning = 1,x: must be whole numbers from 1 to 8"),
     (["m31", "--binning", ""], "--binning"),
     (["m31", "--binning", "9"], "--binning"),

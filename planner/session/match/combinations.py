@@ -19,6 +19,8 @@ from planner.visibility.target import Target
 
 BINNINGS = (1, 2, 3)
 BINNING_RULE = Rule(kind="whole", at_least=1, at_most=8, remedy="Give 1, 2, 3 or 4.")
+FINE_PERIOD = 6 * u.arcsec
+PERIOD_RULE = Rule(unit=u.arcsec, kind="quantity", at_least=0.05, at_most=3600, remedy='Write it like "4 arcsec".')
 StarsAround = Callable[[Target, Rig], NearbyStars | None]
 
 
@@ -37,6 +39,8 @@ class Combinations:
     ranking: str  # a key of RANKINGS
     binnings: tuple[int, ...]
     overlap: float
+    period: u.Quantity[u.arcsec]  # of the detail wanted, from bright to bright
+    drizzled: bool  # dithered frames put on a finer grid
     stars_around: StarsAround | None
 
 
@@ -44,7 +48,7 @@ def weigh_combinations(
     equipment: Equipment, rig: Rig, site: Site, band: Filter, *, target: Target | None = None,
     goal: Goal | None = None, ranking: str = "detail", binnings: Sequence[int] = BINNINGS, overlap: float = OVERLAP,
     lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE, date: datetime.date | None = None,
-    stars_around: StarsAround | None = None,
+    stars_around: StarsAround | None = None, period: u.Quantity[u.arcsec] | None = None, drizzled: bool = False,
 ) -> Combinations:
     """Return what is to be weighed, for a target or for any field that passes overhead.
 
@@ -73,6 +77,10 @@ def weigh_combinations(
         Local date of the evening; without it, or a target, the hours within 3 h of transit count, and no Moon.
     stars_around : callable (target, rig), optional
         The catalogue stars that a rig reaches; without it a guide star is taken as to be expected.
+    period : Quantity [arcsec], scalar, optional
+        Of the detail wanted; 6 arcsec, or a thousandth of the target's length where that is more.
+    drizzled : bool
+        As in `planner.optics.contrast`.
 
     Raises
     ------
@@ -89,7 +97,19 @@ def weigh_combinations(
         equipment=equipment, target=target, rig=rig, site=site, band=band, goal=goal_for(band, goal),
         declination=site.latitude if target is None else target.dec, ranking=ranking, overlap=overlap,
         hours=_hours(target, rig, site, band, date, lowest_altitude), stars_around=stars_around,
+        period=usual_period(target) if period is None else check("period", period, PERIOD_RULE), drizzled=drizzled,
         binnings=tuple(sorted({check("binning", size, BINNING_RULE) for size in binnings})))
+
+
+def usual_period(target: Target | None) -> u.Quantity[u.arcsec]:
+    """Return the period of detail that is wanted unless the observer says otherwise.
+
+    About two widths of a star; of a large target a thousandth of its length: a picture of it as a whole, two thousand
+    pixels long, shows nothing finer (common practice, no source).
+    """
+    if target is None or target.size_major is None:
+        return FINE_PERIOD
+    return max(FINE_PERIOD, (target.size_major / 1000).to(u.arcsec))
 
 
 def _hours(target: Target | None, rig: Rig, site: Site, band: Filter, date: datetime.date | None,

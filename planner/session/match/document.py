@@ -31,7 +31,7 @@ def match_document(asked: Combinations, rows: Sequence[SetUp], compared: Sequenc
                  "area_arcsec2": goal.area.to_value(u.arcsec**2)},
         "ranked_on": {"name": asked.ranking,
                       "meaning": ranking.meaning if target is not None else ranking.meaning_without_target},
-        "overlap_fraction": asked.overlap,
+        "overlap_fraction": asked.overlap, "period_arcsec": float(asked.period.value), "drizzled": asked.drizzled,
         "night_h": None if asked.hours.length is None else asked.hours.length.to_value(u.h),
         "reason": None if rows else "The target never stands high enough at this site.",
         "set_ups": [set_up_row(asked, row) for row in rows], "compared": list(compared),

@@ -13,8 +13,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.depth import Depth, depth_after
-from planner.exposure.integration import integration_time
-from planner.optics import image_scale, still_star
+from planner.optics import contrast, image_scale
 from planner.rig import Camera, Reducer, Rig, Telescope
 from planner.session.advice.answer import Judged, judge
 from planner.session.advice.guide_star import NearbyStars, stars_reach
@@ -27,6 +26,7 @@ from planner.session.match.ranking import RANKINGS
 AS_GOOD = 0.10  # of the time: nearer is equal, unless the observer says otherwise (common practice, no source)
 ALIKE_BINNINGS = 0.02
 MOVE = 2 * u.min  # to the next panel of a mosaic, centred again (common practice, no source)
+LEAST_CONTRAST = 1e-4  # a hundred million times the surface's time: never
 CLEARLY = 0.05  # by which one figure must be better to outclass: more than the figures' own accuracy
 
 
@@ -127,30 +127,39 @@ def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | N
 
 
 def _times(asked: Combinations, choice: Combination, found: Judged) -> tuple[u.Quantity[u.h], u.Quantity[u.h]]:
-    """Return the whole time for the surface and for detail; infinite where no sub is kept."""
+    """Return the whole time for the surface and for detail in it; infinite where no sub is kept or nothing is left."""
     if found.total is None:
         return np.inf * u.h, np.inf * u.h
-    sub = found.need.better
-    spread = choice.star.noise_equivalent_area / sub.terms.light[0]
-    detail = integration_time(found.scene, sub, signal_to_noise=asked.goal.ratio, area=asked.goal.area, spread=spread)
-    return whole(asked, choice, found.total.clock_time), whole(asked, choice, detail.clock_time)
+    left = _contrast(asked, choice, found, choice.binning)
+    surface = found.total.clock_time
+    detail = surface / left**2 if left > LEAST_CONTRAST else np.inf * u.h
+    return whole(asked, choice, surface), whole(asked, choice, detail)
+
+
+def _contrast(asked: Combinations, choice: Combination, found: Judged, binning: int) -> float:
+    """Return what the kept subs leave of the contrast of detail.
+
+    Motion is taken as a Gaussian's that widens the star's noise-equivalent area, 4 pi sigma^2, as much.
+    """
+    train, scene = choice.train, found.scene
+    area = scene.response.still_area / max(float(found.need.better.terms.light[0]), 1e-9) - scene.response.still_area
+    return float(contrast(
+        asked.period, seeing_fwhm=choice.seeing_fwhm, wavelength=scene.band.centre, aperture=train.aperture,
+        obstruction=train.obstruction, focus_blur_fwhm=train.optical_blur, drizzled=asked.drizzled,
+        image_scale=image_scale(choice.camera.pixel_pitch, train.focal_length, binning=binning),
+        jitter_rms=np.sqrt(max(area, 0.0) / (4 * np.pi)) * u.arcsec))
 
 
 def _alike(asked: Combinations, choice: Combination, found: Judged) -> tuple[int, ...]:
     """Return the binnings, the finest first, whose time is that of the finest within 2 %.
 
-    Pixels added in software cost the surface nothing; detail they spread over a larger area.
+    Pixels added in software cost the surface nothing; of detail they leave less.
     """
-    if asked.ranking == "surface":
+    if asked.ranking == "surface" or found.total is None:
         return asked.binnings
-    train, scene = choice.train, found.scene
-    areas = [still_star(
-        seeing_fwhm=choice.seeing_fwhm, wavelength=scene.band.centre, aperture=train.aperture,
-        obstruction=train.obstruction, focus_blur_fwhm=train.optical_blur,
-        image_scale=image_scale(choice.camera.pixel_pitch, train.focal_length, binning=binning),
-    ).noise_equivalent_area.value for binning in asked.binnings]
-    return tuple(binning for binning, area in zip(asked.binnings, areas, strict=True)
-                 if area <= areas[0] * (1 + ALIKE_BINNINGS))
+    left = [_contrast(asked, choice, found, binning) for binning in asked.binnings]
+    return tuple(binning for binning, share in zip(asked.binnings, left, strict=True)
+                 if share**2 * (1 + ALIKE_BINNINGS) >= left[0] ** 2)
 
 
 def _noise(found: Judged) -> Noise:

@@ -8,6 +8,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.reasons import percent
+from planner.optics.contrast import PLAIN
 from planner.session.advice.text import depth_text, goal_text
 from planner.session.match.combination import Combination
 from planner.session.match.combinations import Combinations
@@ -32,6 +33,11 @@ def limits(asked: Combinations, row: SetUp) -> tuple[Limit, ...]:
     """Return what limits a set-up: its field, its sharpness, its depth, its weight."""
     choice = row.choice
     found = [_sharpness(choice), _depth(row)]
+    least = (PLAIN - asked.drizzled) * float(choice.image_scale.value)
+    if asked.period.value <= least:
+        found.insert(0, Limit("pixel forbids detail", f"Detail of {asked.period.value:.3g}″ is not longer than "
+                              f"{least:.3g}″, {'one pixel' if asked.drizzled else 'two pixels'}: the pixel forbids it"
+                              + ("." if asked.drizzled else "; frames dithered and drizzled hold it down to one.")))
     if choice.framing.panels > 1:
         across, up = choice.framing.grid
         found.insert(0, Limit("field", f"One frame holds {percent(choice.framing.share)} of the target: "
@@ -114,12 +120,14 @@ def ranking_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
     ranking, goal = RANKINGS[asked.ranking], asked.goal
     meaning = ranking.meaning if asked.target is not None else ranking.meaning_without_target
     area = f"{goal.area.to_value(u.arcsec**2):g} arcsec²"
+    drizzled = ", dithered frames drizzled" if asked.drizzled else ""
     mosaics = any(row.choice.framing.panels > 1 for row in rows)
     moves = "; each move between panels counts two minutes" if mosaics else ""
     return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first. Times are on the "
             f"clock, on this mount, in {hours_text(asked)}, until a surface of {goal_text(asked.goal, asked.band)} "
-            f"reaches signal-to-noise {goal.signal_to_noise:g} on {area} (surface), or a point with the light of "
-            f"{area} of it does (detail){moves}.")
+            f"reaches signal-to-noise {goal.signal_to_noise:g} on {area} (surface), or detail in it does "
+            f"whose period from bright to bright is {asked.period.value:.3g}″{drizzled} (detail: the surface's time "
+            f"over the square of the contrast that is left){moves}.")
 
 
 def hours_text(asked: Combinations) -> str:

@@ -3,15 +3,17 @@
 from dataclasses import replace
 
 import galsim
+import numpy as np
 import pytest
 from astropy import units as u
 from exposure.rigs import CAMERA, GREEN, GUIDER, SITE
 from numpy.testing import assert_allclose
-from session.owned import LONG, OWNED, REDUCER, RIG, SHORT, SMALL, WIDE, only, weigh
+from session.owned import LARGE_PIXELS, LONG, OWNED, REDUCER, RIG, SHORT, SMALL, WIDE, only, weigh
 
 from planner.errors import InvalidInputError
 from planner.rig import Reducer
 from planner.session.advice.answer import Goal
+from planner.session.match.combinations import usual_period
 from planner.session.match.guiding_choice import guider_on
 from planner.session.match.set_ups import set_ups
 from planner.session.match.text import limited_by, limits, time_text
@@ -147,6 +149,21 @@ def test_seeing_widens_the_star_and_the_time_for_detail():
     assert_allclose(rough.surface_time.value, calm.surface_time.value, rtol=0.02)
 
 
+def test_the_pixel_forbids_fine_detail_and_drizzling_lifts_it():
+    # 6 um at 400 mm: 3.09 arcsec, two pixels are 6.19.
+    owned = only(SHORT, LARGE_PIXELS)
+    for drizzled, period, shown in ((False, 6, False), (True, 6, True), (False, 6.3, True), (True, 3, False)):
+        asked = weigh(owned, target=SMALL, goal=FAINT, period=period * u.arcsec, drizzled=drizzled)
+        row, = set_ups(asked)
+        assert bool(np.isfinite(row.detail_time.value)) is shown
+        assert ("the pixel forbids it" in limits(asked, row)[0].sentence) is not shown
+
+
+def test_the_usual_period_grows_with_the_target():
+    assert usual_period(None) == usual_period(SMALL) == 6 * u.arcsec
+    assert_allclose(usual_period(WIDE).value, 180 * 60 / 1000)
+
+
 def test_the_lit_circle_cuts_the_field():
     # Sensor 22.8 x 15.2 mm, diagonal 27.40 mm; a circle of half of it lights half of each side.
     asked = weigh(only(replace(SHORT, image_circle=13.701 * u.mm)))
@@ -177,7 +194,7 @@ def test_what_limits_is_said():
         return asked, by_name(set_ups(asked))
 
     asked, rows = judged(target=WIDE, binnings=(3,))
-    assert limited_by(asked, rows["short, large pixels"]) == "pixel"
+    assert limited_by(asked, rows["short, large pixels"]).endswith("pixel")
     asked, rows = judged(target=WIDE)
     long = rows["long, middle"]
     assert "field" in limited_by(asked, long)

@@ -1,0 +1,48 @@
+"""Contrast: how much of a fine pattern of light and dark is left in the picture, and which pattern pixels can hold."""
+
+import numpy as np
+from astropy import units as u
+
+from planner.checks import require_positive
+from planner.optics.star_image import star_transfer
+
+PLAIN, DRIZZLED = 2, 1  # pixels that the shortest period must exceed
+
+
+def contrast(
+    period: u.Quantity[u.arcsec], *, seeing_fwhm: u.Quantity[u.arcsec], wavelength: u.Quantity[u.nm],
+    aperture: u.Quantity[u.mm], obstruction: float = 0.0, image_scale: u.Quantity[u.arcsec / u.pix],
+    focus_blur_fwhm: u.Quantity[u.arcsec] = 0 * u.arcsec, jitter_rms: u.Quantity[u.arcsec] = 0 * u.arcsec,
+    drizzled: bool = False,
+) -> np.ndarray:
+    r"""Return the share of a sinusoidal pattern's contrast that is recorded: the transfer function at 1/period.
+
+    .. math:: C(P) = T(1/P)\;\mathrm{sinc}(p/P)\; e^{-2\pi^2\sigma^2/P^2}
+
+    Parameters
+    ----------
+    period : Quantity [arcsec], any shape
+        From bright to bright, along a side of the pixel.
+    seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, jitter_rms
+        As in `star_image`.
+    drizzled : bool
+        Whether frames dithered by parts of a pixel are put on a finer grid. They hold every pattern that the box of the
+        pixel passes [L99]_; drizzling them [FH02]_ filters pattern and noise alike.
+
+    Returns
+    -------
+    ndarray, same shape
+        0 for periods up to two pixels, where the samples cannot tell the pattern from a coarser one; drizzled up to
+        one pixel, where the box averages it out.
+
+    References
+    ----------
+    .. [L99] T. R. Lauer, PASP 111, 227 (1999), doi:10.1086/316319.
+    .. [FH02] A. S. Fruchter and R. N. Hook, PASP 114, 144 (2002), doi:10.1086/338393.
+    """
+    transfer = star_transfer(seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, None,
+                             jitter_rms=jitter_rms)
+    length = require_positive("period", period, u.arcsec, "Give the angle from bright to bright.")
+    frequency = 1 / np.asarray(length.value)
+    left = transfer.round_part(frequency) * np.sinc(transfer.pixel_arcsec * frequency)
+    return np.where(frequency * transfer.pixel_arcsec * (DRIZZLED if drizzled else PLAIN) < 1, left, 0.0)

@@ -1,0 +1,31 @@
+"""Contrast of a pattern against an independent image simulator, and what the pixel forbids."""
+
+import galsim
+import numpy as np
+import pytest
+from astropy import units as u
+from numpy.testing import assert_allclose
+
+from planner.optics import contrast
+
+STAR = {"seeing_fwhm": 2.4 * u.arcsec, "wavelength": 550 * u.nm, "aperture": 200 * u.mm, "obstruction": 0.3,
+        "focus_blur_fwhm": 0.8 * u.arcsec, "jitter_rms": 0.5 * u.arcsec}
+
+
+@pytest.mark.parametrize("scale", [0.5, 1.5])
+def test_against_galsim(scale):
+    profile = galsim.Convolve([
+        galsim.Kolmogorov(fwhm=2.4), galsim.Pixel(scale), galsim.Gaussian(fwhm=0.8), galsim.Gaussian(sigma=0.5),
+        galsim.Airy(lam=550, diam=0.2, obscuration=0.3, scale_unit=galsim.arcsec)])
+    for period in (3.2, 4.0, 5.0, 10.0):
+        expected = profile.kValue(2 * np.pi / period, 0).real
+        # 1 %: the width of the air's star, 0.976 wavelength / r0 to three digits.
+        assert_allclose(contrast(period * u.arcsec, image_scale=scale * u.arcsec / u.pix, **STAR), expected, rtol=0.01)
+
+
+def test_the_pixel_forbids_what_it_cannot_sample():
+    # Lauer (1999): a plain grid holds periods of more than two pixels; dithered ones what the pixel's box passes.
+    scale = 2 * u.arcsec / u.pix
+    assert_allclose(contrast([1.9, 3.9, 4.1] * u.arcsec, image_scale=scale, **STAR) > 0, [False, False, True])
+    assert_allclose(contrast([1.9, 2.1, 3.9] * u.arcsec, image_scale=scale, drizzled=True, **STAR) > 0,
+                    [False, True, True])
