@@ -1,7 +1,7 @@
 """`planner night`: which targets tonight, in which order, through which filter, and when to flip."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -22,6 +22,7 @@ from planner.cli.night_outputs import (
     StayOption,
     TableOption,
     UntilOption,
+    has_projects,
     minutes,
     refuse_existing,
     wishes,
@@ -45,6 +46,7 @@ from planner.cli.output import only_our_words, print_json, print_table
 
 if TYPE_CHECKING:
     from planner.rig import Site
+    from planner.session.campaign.campaign import Campaign
     from planner.session.night.plan import NightPlan
     from planner.visibility.target import Target
 
@@ -73,7 +75,7 @@ def night(
     only: OnlyOption = None,
     moon_distance: MoonOption = None,
     calibration: FramesOption = None,
-    look_ahead: LookOption = False,
+    look_ahead: LookOption = None,
     clear: ClearOption = 0.4,
     ics: CalendarOption = None,
     sheet: SheetOption = None,
@@ -106,23 +108,23 @@ def night(
                     moon=moon_distances("--moon-distance", moon_distance or ""))
     frames = calibration_frames("--calibration", calibration or "")
     with only_our_words():
-        later = None
-        if look_ahead:
-            from planner.session.campaign.campaign import campaign
+        found, asked = None, {
+            "lowest_altitude": angle, "minimum_block": stay, "minimum_run": block, "flip_margin": margin,
+            "limits": limits, "calibration": frames, "stars_around": lambda place: stars_around(place, chosen_rig)}
+        if has_projects(project) if look_ahead is None else look_ahead:
+            from planner.session.campaign.ahead import plan_ahead
 
-            later = campaign(requests, chosen_rig, chosen_site, date, clear=clear, lowest_altitude=angle).to_come
-        plan = plan_night(requests, chosen_rig, chosen_site, date,
-                          lowest_altitude=angle, minimum_block=stay, minimum_run=block,
-                          flip_margin=margin, to_come=later, limits=limits,
-                          calibration=frames,
-                          stars_around=lambda place: stars_around(place, chosen_rig))
+            plan, found = plan_ahead(requests, chosen_rig, chosen_site, date, clear=clear, **asked)
+        else:
+            plan = plan_night(requests, chosen_rig, chosen_site, date, **asked)
     write_outputs(plan, ics, sheet, table, force)
     if json:
         from planner.session.night.report.document import plan_document
 
-        print_json(plan_document(plan))
+        print_json(plan_document(plan) | _season(plan, found))
     else:
         _show(plan)
+        _show_season(plan, found)
 
 
 def wanted_targets(names: list[str], path: Path | None, site: "Site") -> tuple["Target", ...]:
@@ -141,6 +143,24 @@ def wanted_targets(names: list[str], path: Path | None, site: "Site") -> tuple["
     if standing.is_demo:
         note("Planning the demo's target list; name targets of your own, or give a list with --targets.")
     return standing.targets
+
+
+def _season(plan: "NightPlan", found: "Campaign | None") -> dict[str, Any]:
+    """Return what tonight is for in the season; null where tonight stands alone."""
+    from planner.session.campaign.document import season_document
+
+    return {"season": None if found is None else season_document(found, plan)}
+
+
+def _show_season(plan: "NightPlan", found: "Campaign | None") -> None:
+    """Print what tonight is for in the season, and what is left to later nights."""
+    if found is None:
+        return
+    from planner.session.campaign.ahead import AHEAD_COLUMNS, ahead_cells, ahead_head, ahead_rows
+
+    print()
+    print_table(ahead_head(found), AHEAD_COLUMNS, ahead_cells(ahead_rows(found, plan)),
+                right=("tonight", "later", "still wanted"))
 
 
 def _show(plan: "NightPlan") -> None:

@@ -37,8 +37,9 @@ MoonOption = Annotated[str | None, typer.Option(
 FramesOption = Annotated[str | None, typer.Option(
     "--calibration", metavar="flats=20,…", help="Calibration frames to take: flats of each filter, darks of each "
     "length, dark-flats, bias; else 20 flats and 20 darks.")]
-LookOption = Annotated[bool, typer.Option(
-    "--look-ahead", help="Leave to the coming 120 nights what they are better for; without it tonight stands alone.")]
+LookOption = Annotated[bool | None, typer.Option(
+    "--look-ahead/--tonight-alone", show_default=False,
+    help="Leave to the coming 120 nights what they are better for, as is done where projects are yours; or not.")]
 ClearOption = Annotated[float, typer.Option("--clear", metavar="SHARE", help="Share of later nights that are clear.")]
 ForceOption = Annotated[bool, typer.Option("--force", help="Replace files that are there already.")]
 
@@ -50,6 +51,16 @@ def minutes(option: str, text: str) -> "Quantity":
 
     rule = Rule(kind="quantity", unit="min", at_least=0, at_most=600, remedy='Write it like "45 min".')
     return parse_option(option, text, rule)
+
+
+def has_projects(project: Path | None) -> bool:
+    """Say whether the project file given, or the user's own, wants hours of something."""
+    from planner.files.projects import load_projects, user_projects_path
+    from planner.files.reading import is_there
+
+    if project is None and not is_there(user_projects_path()):
+        return False
+    return any(item.wanted for item in load_projects(project).projects)
 
 
 def refuse_existing(calendar: Path | None, sheet: Path | None, table: Path | None, force: bool) -> None:

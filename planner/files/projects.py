@@ -3,6 +3,7 @@
     [[project]]
     target = "NGC 7331"                # as the catalogue or your target list names it
     priority = 2                       # optional: worth of its hours beside others, 1 if absent
+    completion = 1                     # optional: worth of having all of it, beside all of its hours, 0.5 if absent
     wanted = {L = "8 h", R = "2 h"}    # per filter, in equivalent hours: those that a plan counts
     done = [
         {night = 2026-10-12, filter = "L", subs = 40, sub_exposure = "180 s", counted = "1.6 h"},
@@ -30,9 +31,10 @@ from planner.files.packaged import packaged_data
 from planner.files.quantities import parse_quantity
 from planner.files.reading import read_text
 from planner.session.projects.project import DoneNight, Project
+from planner.session.projects.request import COMPLETION
 
 WHAT = "project file"
-KEYS = ("target", "priority", "wanted", "done")
+KEYS = ("target", "priority", "completion", "wanted", "done")
 DONE_KEYS = ("night", "filter", "time", "subs", "sub_exposure", "counted", "id")
 HOURS = Rule(unit=u.h, kind="quantity", more_than=0, at_most=10000, remedy='Write it like "8 h".')
 NIGHT_HOURS = Rule(unit=u.h, kind="quantity", more_than=0, at_most=24, remedy='Write it like "1.5 h", at most 24 h.')
@@ -40,6 +42,7 @@ ID = Rule(kind="text", optional=True, remedy='Write it like id = "2026-10-12 L".
 COUNTED = Rule(unit=u.h, kind="quantity", at_least=0, at_most=24, remedy='Write it like "1.2 h", at most 24 h.')
 LENGTH = Rule(unit=u.s, kind="quantity", more_than=0, at_most=7200, remedy='Write it like "180 s".')
 SUBS = Rule(kind="whole", more_than=0, at_most=100000, remedy="Count the kept frames.")
+COMPLETION_RULE = Rule(at_least=0, at_most=1000, remedy="Give 0.5, or 0 if parts of it will do.")
 PRIORITY = Rule(more_than=0, at_most=1000, remedy="Give 1, or 2 for twice the worth.")
 
 
@@ -163,8 +166,10 @@ def _project(place: _Place, table: Any) -> Project:
         raise place.at(place.project, "done").error("done", done, "must be a list of nights",
                                                     'Write it like [{night = 2026-10-12, filter = "L", time = "2 h"}].')
     priority = _checked(place.at(place.project, "priority"), "priority", table.get("priority", 1), PRIORITY)
+    completion = _checked(place.at(place.project, "completion"), "completion", table.get("completion", COMPLETION),
+                          COMPLETION_RULE)
     return Project(
-        target=" ".join(target.split()), priority=float(priority),
+        target=" ".join(target.split()), priority=float(priority), completion=float(completion),
         wanted={name: _checked(place.at(place.project, "wanted"), f"wanted.{name}", value, HOURS)
                 for name, value in wanted.items()},
         done=tuple(_done(place.at(place.project, "done", item), entry) for item, entry in enumerate(done, start=1)))

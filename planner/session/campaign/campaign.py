@@ -9,18 +9,20 @@ for the season comes first, without a rule that says so.
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from astropy import units as u
 
-from planner.checks import Rule, check
+from planner.checks import Rule, check, given
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
 from planner.session.campaign.weather import Outcome, simulated
 from planner.session.night.motion import mount_motion
 from planner.session.night.slot_worth import zenith_speed
+from planner.session.night.times import times_of
 from planner.session.optimum.problem import Worth
-from planner.session.optimum.season import SeasonPlan, season_plan
+from planner.session.optimum.season import SeasonPlan, season_plan, tonight_worth
 from planner.session.projects.request import Need, Request
 from planner.session.projects.weights import need_weights
 from planner.session.worth.useful_hours import UsefulHours, useful_hours
@@ -30,9 +32,37 @@ from planner.visibility import Target
 
 CLEAR = 0.4  # share of nights that are clear, unless the observer says (no source)
 NIGHTS = 120
+WATCHES = 4  # of a night, told apart
 SEASONS = 200  # of simulated weather
 CLEAR_RULE = Rule(kind="number", more_than=0, at_most=1, remedy="Give the share of clear nights, e.g. 0.4.")
 NIGHTS_RULE = Rule(kind="whole", at_least=1, at_most=366, remedy="Count the nights, 1 to 366.")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Watches:
+    """What each need can get in each watch (quarter of the dark) of each night.
+
+    Attributes
+    ----------
+    rate, up : ndarray, (needs, nights, watches)
+        Equivalent hours per hour of the clock; hours above the limits in the dark.
+    dark : ndarray, (nights, watches)
+        Hours in which frames can be taken: what focus and changes of target usually cost is left out.
+    moon : ndarray, (nights,)
+        Lit share of the Moon in the middle of the dark.
+    """
+
+    rate: np.ndarray
+    up: np.ndarray
+    dark: np.ndarray
+    moon: np.ndarray
+    dates: tuple[datetime.date, ...]
+
+    @cached_property
+    def night_rate(self) -> np.ndarray:
+        """Equivalent hours per hour of the clock over a whole night, (needs, nights)."""
+        clock = self.up.sum(axis=2)
+        return np.divide((self.rate * self.up).sum(axis=2), clock, out=np.zeros_like(clock), where=clock > 0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,17 +77,26 @@ class Campaign:
         Tonight is the first night.
     outcome : Outcome
         Of simulated weather.
+    finish : ndarray, (requests,)
+        What each is worth when all of it is there, beside its hours.
     """
+
 
     requests: tuple[Request, ...]
     needs: tuple[tuple[int, Need], ...]
     rig: Rig
     site: Site
-    dates: tuple[datetime.date, ...]
     clear: float
     worth: Worth
+    finish: np.ndarray
+    watch: Watches
     plan: SeasonPlan
     outcome: Outcome
+
+    @property
+    def dates(self) -> tuple[datetime.date, ...]:
+        """The nights."""
+        return self.watch.dates
 
     def finish_night(self, row: int) -> datetime.date | None:
         """Return the night by which half of the simulated seasons have finished a request; None if fewer do."""
@@ -69,6 +108,14 @@ class Campaign:
         """Equivalent hours that the nights after tonight are expected to bring, by target and filter."""
         return {(self.requests[row].target.name, need.band.name): hours * u.h
                 for (row, need), hours in zip(self.needs, self.plan.to_come, strict=True)}
+
+    @property
+    def finishing(self) -> dict[tuple[str, str], float]:
+        """What an equivalent hour is worth on top for its project, where the season finishes it, likewise."""
+        owner = np.array([row for row, _ in self.needs], int)
+        each = tonight_worth(self.worth, self.plan, owner, self.finish).finishing
+        return {(self.requests[row].target.name, need.band.name): float(worth)
+                for (row, need), worth in zip(self.needs, given(each), strict=True)}
 
     def rows(self, row: int) -> np.ndarray:
         """Return the numbers of a request's needs."""
@@ -107,27 +154,38 @@ def campaign(requests: Sequence[Request], rig: Rig, site: Site, date: datetime.d
     weight = need_weights(needs, hours) * [requests[row].priority for row, _ in needs]
     worth = Worth(weight=weight, wanted=hours, done=done, left=hours - done)
     targets = [request.target for request in requests]
-    rate, up, dark, dates = _season(needs, targets, rig, site, date, count, lowest_altitude)
+    watch = _season(needs, targets, rig, site, date, count, lowest_altitude)
+    owner = np.array([row for row, _ in needs], int)
+    finish = np.array([request.completion for request in requests]) * np.bincount(owner, weight, len(requests))
     chance = np.append(1.0, np.full(count - 1, share))
-    plan = season_plan(worth, rate, up, dark, chance)
-    return Campaign(requests=tuple(requests), needs=needs, rig=rig, site=site, dates=dates, clear=share, worth=worth,
-                    plan=plan, outcome=simulated(worth, plan.clock, rate, up, dark, chance, seasons=SEASONS))
+    plan = season_plan(worth, watch.rate, watch.up, watch.dark, chance, owner=owner, finish=finish)
+    return Campaign(
+        requests=tuple(requests), needs=needs, rig=rig, site=site, clear=share, worth=worth, finish=finish, plan=plan,
+        watch=watch, outcome=simulated(worth, plan.clock, watch.night_rate, watch.up.sum(axis=2),
+                                       watch.dark.sum(axis=1), chance, seasons=SEASONS))
 
 
 def _season(needs: Sequence[tuple[int, Need]], targets: Sequence[Target], rig: Rig, site: Site, date: datetime.date,
-            nights: int, lowest: u.Quantity) -> tuple[np.ndarray, np.ndarray, np.ndarray, tuple[datetime.date, ...]]:
-    """Return equivalent hours per hour and hours up by need and night, the dark hours, and the dates."""
-    rate, up, dark = np.zeros((len(needs), nights)), np.zeros((len(needs), nights)), np.zeros(nights)
-    dates: tuple[datetime.date, ...] = ()
+            nights: int, lowest: u.Quantity) -> Watches:
+    """Return what each need can get in each watch of each night."""
+    useful, up, dark = *np.zeros((2, len(needs), nights, WATCHES)), np.zeros((nights, WATCHES))
+    moon, dates = np.zeros(nights), tuple(date + datetime.timedelta(days=day) for day in range(nights))
     for band in {need.band.name: need.band for _, need in needs}.values():
         rows = [number for number, (_, need) in enumerate(needs) if need.band.name == band.name]
         found = _hours(band, [targets[needs[number][0]] for number in rows], rig, site, date, nights, lowest)
-        useful, clock = found.useful.to_value(u.h), found.up.to_value(u.h)
-        for place, number in enumerate(rows):
-            up[number] = clock[place]
-            rate[number] = np.divide(useful[place], clock[place], out=np.zeros(nights), where=clock[place] > 0)
-        dark, dates = np.maximum(dark, found.cells.dark_hours.to_value(u.h)), found.cells.dates
-    return rate * _speeds(needs, targets, rig, site, up, lowest)[:, np.newaxis], up, dark, dates
+        useful[rows], up[rows] = found.useful_in_watch.to_value(u.h), found.up_in_watch.to_value(u.h)
+        dark = np.maximum(dark, found.cells.watch_hours(WATCHES).to_value(u.h))
+        moon, dates = found.cells.moon_illumination.value, found.cells.dates
+    rate = np.divide(useful, up, out=np.zeros_like(useful), where=up > 0)
+    speeds = _speeds(needs, targets, rig, site, up.max(axis=2), lowest)
+    return Watches(rate=rate * speeds[:, np.newaxis, np.newaxis], up=up, dark=dark * _collecting(rig, site), moon=moon,
+                   dates=dates)
+
+
+def _collecting(rig: Rig, site: Site) -> float:
+    """Return the share of the clock that focus and changes of target leave, in stays twice the least."""
+    times = times_of(rig, site)
+    return float(times.collecting * (1 - times.change / (2 * times.minimum_block)))
 
 
 def _speeds(needs: Sequence[tuple[int, Need]], targets: Sequence[Target], rig: Rig, site: Site, up: np.ndarray,
@@ -145,4 +203,4 @@ def _hours(band: Filter, targets: Sequence[Target], rig: Rig, site: Site, date: 
     ra, dec = (np.array([getattr(target, name).to_value(u.deg) for target in targets]) * u.deg
                for name in ("ra", "dec"))
     return useful_hours(ra, dec, usefulness(rig, site, band), date, nights, depression=depression_for(band),
-                        minimum_altitude=lowest, mount=rig.mount)
+                        minimum_altitude=lowest, mount=rig.mount, watches=WATCHES)

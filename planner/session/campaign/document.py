@@ -6,7 +6,9 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.reasons import percent
+from planner.session.campaign.ahead import ahead_rows
 from planner.session.campaign.campaign import SEASONS, Campaign
+from planner.session.night.plan import NightPlan
 
 COLUMNS = ("project", "finished", "half of seasons by", "hours: done + expected of wanted")
 LEAST = 0.1  # h: less of tonight is not named
@@ -19,6 +21,17 @@ def campaign_document(found: Campaign) -> dict[str, Any]:
         "rig": found.rig.name, "site": found.site.name, "clear_probability": found.clear, "simulated_seasons": SEASONS,
         "projects": [_project(found, row) for row in range(len(found.requests))],
         "tonight": [{"target": target, "filter": band, "hours": hours} for target, band, hours in tonight(found)],
+    }
+
+
+def season_document(found: Campaign, plan: NightPlan) -> dict[str, Any]:
+    """Return what a night's plan takes of the season, and what it leaves to later nights."""
+    return {
+        "first_night": found.dates[0].isoformat(), "last_night": found.dates[-1].isoformat(),
+        "clear_probability": found.clear,
+        "needs": [{"target": row.target, "filter": row.band, "tonight_equivalent_hours": row.tonight,
+                   "later_equivalent_hours": row.later, "wanted_equivalent_hours": row.wanted, "reason": row.reason}
+                  for row in ahead_rows(found, plan)],
     }
 
 

@@ -56,6 +56,7 @@ from planner.session.night.windows import (
     within,
 )
 from planner.session.optimum.problem import Worth
+from planner.session.optimum.season import TRUSTED
 from planner.session.optimum.solve import FlowSolution, solve_flow
 from planner.session.projects.default_request import narrow
 from planner.session.projects.request import Need, Request
@@ -69,7 +70,6 @@ _SLOT = Rule(unit=u.min, at_least=1, at_most=60, remedy="Give 1 to 60 minutes, e
 _BLOCK = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest stay on a target, e.g. 45 min.")
 _RUN = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest time through one filter, e.g. 30 min.")
 _MARGIN = Rule(unit=u.min, at_least=0, at_most=120, remedy="Give the time kept before the mount must stop.")
-TRUSTED = 0.9  # of the hours that other nights are expected to bring
 BROAD, NARROW = "broad bands", "narrow bands"
 MOONLIT = "Observable, but nearer to the Moon than you allow."
 NOTHING = 1 / 60  # h: what is left of a need is not worth a block
@@ -169,6 +169,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
                flip_margin: u.Quantity[u.min] = FLIP_MARGIN,
                limits: NightLimits | None = None, calibration: Calibration | None = None,
                to_come: Mapping[tuple[str, str], u.Quantity[u.h]] | None = None,
+               finishing: Mapping[tuple[str, str], float] | None = None,
                constraints: Sequence[Any] = (),
                stars_around: Callable[[Target], NearbyStars | None] | None = None) -> NightPlan:
     """Return the plan of one night.
@@ -198,6 +199,8 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     to_come : mapping, optional
         By the names of target and filter: equivalent hours that other nights are expected to bring
         (`planner.session.campaign`). Most of them count as done, so that tonight goes to what it is best for.
+    finishing : mapping, optional
+        By the same names: what an equivalent hour is worth on top, where its project is to be finished.
     constraints : sequence of astroplan.Constraint
         The observer's own: no sub is taken while one of them does not hold.
     stars_around : callable, optional
@@ -218,7 +221,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     minimum_run = check("minimum_run", minimum_run, _RUN)
     limits = (limits or NightLimits()).checked(rig, site)
     draft = _Draft(requests, rig, site, date, lowest_altitude, stars_around,
-                   check("flip_margin", flip_margin, _MARGIN), limits, to_come or {}, constraints,
+                   check("flip_margin", flip_margin, _MARGIN), limits, to_come or {}, finishing or {}, constraints,
                    calibration or Calibration())
     slots = slots_of(draft.nights, slot)
     if slots is None or not any(found.stretches for found in draft.reaches.values()):
@@ -261,10 +264,10 @@ class _Draft:
     def __init__(self, requests: tuple[Request, ...], rig: Rig, site: Site, date: datetime.date,
                  lowest: u.Quantity[u.deg], stars_around: Callable[[Target], NearbyStars | None] | None,
                  margin: u.Quantity[u.min], limits: NightLimits,
-                 to_come: Mapping[tuple[str, str], u.Quantity[u.h]], constraints: Sequence[Any],
-                 calibration: Calibration) -> None:
+                 to_come: Mapping[tuple[str, str], u.Quantity[u.h]], finishing: Mapping[tuple[str, str], float],
+                 constraints: Sequence[Any], calibration: Calibration) -> None:
         self.requests, self.rig, self.site, self.date, self.lowest = requests, rig, site, date, lowest
-        self.stars_around, self.to_come, self.limits = stars_around, to_come, limits
+        self.stars_around, self.to_come, self.finishing, self.limits = stars_around, to_come, finishing, limits
         self.calibration = calibration
         self.nights = nights_for(requests, site, date)
         self.needs = [(row, need) for row, request in enumerate(requests) for need in request.needs]
@@ -353,7 +356,9 @@ class _Draft:
                            for (_, need), later in zip(self.needs, coming, strict=True)], hours)
         self.weight = need_weights(self.needs, hours)
         return Worth(weight=self.weight * [self.requests[row].priority for row, _ in self.needs],
-                     wanted=np.where(hours > 0, hours, 1.0), done=done, left=hours - done)
+                     wanted=np.where(hours > 0, hours, 1.0), done=done, left=hours - done, finishing=np.array(
+                         [self.finishing.get((self.requests[row].target.name, need.band.name), 0.0)
+                          for row, need in self.needs]))
 
     def _shown(self, states: list[State], laid: list[SubBlock]) -> tuple[float, dict[str, float]]:
         """Return what blocks are worth, and their hours over those of the same time in the moonless zenith."""

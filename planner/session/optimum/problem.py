@@ -7,7 +7,7 @@ slewed in it. The worth of a need grows as its signal-to-noise does, with the sq
 wanted, so that first hours count most.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -21,19 +21,26 @@ class Worth:
     """What hours are worth, by need: weight x (sqrt((done + gained) / wanted) - sqrt(done / wanted)), (needs,) each.
 
     `left` is what can be gained at most; beyond it nothing is worth anything. `done` may hold hours that are still to
-    come in other nights.
+    come in other nights. `finishing` is what each hour gained is worth on top, where its project is to be finished.
     """
 
     weight: np.ndarray
     wanted: np.ndarray
     done: np.ndarray
     left: np.ndarray
+    finishing: np.ndarray | None = None
 
     def of(self, gained: np.ndarray, need: np.ndarray | slice = slice(None)) -> np.ndarray:
         """Return the worth of gained hours of some needs, of the shape that they broadcast to."""
         done, wanted = self.done[need], self.wanted[need]
-        reached = done + np.clip(gained, 0.0, self.left[need])
-        return self.weight[need] * (np.sqrt(reached / wanted) - np.sqrt(done / wanted))
+        more = np.clip(gained, 0.0, self.left[need])
+        worth = self.weight[need] * (np.sqrt((done + more) / wanted) - np.sqrt(done / wanted))
+        return worth if self.finishing is None else worth + self.finishing[need] * more
+
+    def times(self, factor: float) -> "Worth":
+        """Return the worth in another unit."""
+        return replace(self, weight=self.weight * factor,
+                       finishing=None if self.finishing is None else self.finishing * factor)
 
 
 @dataclass(frozen=True)

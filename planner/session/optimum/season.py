@@ -1,27 +1,40 @@
-"""The season as a linear program: how many hours each need gets in tonight and in the nights that are left.
+"""The season as a program: how many hours each need gets in tonight and in the nights that are left.
 
 Tonight is certain, a later night is clear with some probability. A need gains, in a night, at most what its hours above
 the limits bring; a night's clock is shared by all. The worth of what is gained is concave, in chords, so that no whole
-numbers are needed. Tonight follows the program's own answer for tonight; prices alone would give all to one need.
+numbers are needed for it. A project is finished or not, which is worth something by itself: of some choices from what
+the program without whole numbers nearly finishes the best is taken. Nights far off are dealt out together, some at a
+time. Tonight follows the program's own answer for tonight; prices alone would give all to one need.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from planner.session.optimum.problem import Worth
 
 CHORDS = 6  # of each need's worth
-SOONER = 0.995  # an hour counts for so much a night later: of near equals the earlier is taken
-MANY = 1e4  # columns: interior point is the faster from about here
+LATER = 0.02  # of the least of an hour's worth that an hour of a later night costs: among equals tonight is used,
+SOONER = 0.01  # and for each night that it is later so much more of that
+SINGLE, TOGETHER = 4, 6  # nights that stand alone; how many of the rest are dealt out together
+LIKELY, UNLIKELY = 0.8, 0.2  # shares of a project in the relaxed program: tried to be finished, or not at all
+TRUSTED = 0.97  # of the hours that later nights are expected to bring
+LEAST_LEFT = 0.25  # h: of less than this left, an hour is worth no more for finishing
+CERTAIN = 0.999  # of a project in the relaxed program: it is finished anyway
+SMALL = 1e4  # columns; of more the interior point is the faster
 
 
 @dataclass(frozen=True, kw_only=True)
 class SeasonPlan:
-    """Hours on the clock by need and night, (needs, nights), and the equivalent hours expected of them."""
+    """Hours on the clock by need and night, (needs, nights), and the equivalent hours expected of them.
+
+    `finished` says of each project (owners,) whether the season is to finish it.
+    """
 
     clock: np.ndarray
     expected: np.ndarray
+    finished: np.ndarray
 
     @property
     def to_come(self) -> np.ndarray:
@@ -29,43 +42,126 @@ class SeasonPlan:
         return self.expected[:, 1:].sum(axis=1)
 
 
-def season_plan(worth: Worth, rate: np.ndarray, up: np.ndarray, night: np.ndarray, clear: np.ndarray) -> SeasonPlan:
+def tonight_worth(worth: Worth, plan: SeasonPlan, owner: np.ndarray, finish: np.ndarray) -> Worth:
+    """Return what hours of tonight are worth beside those that the later nights are expected to bring.
+
+    Most of what is to come counts as done, so that tonight goes to what it is best for. Where the season is to finish
+    a project, what that is worth is spread over all that it still lacks.
+    """
+    done = np.minimum(worth.done + TRUSTED * plan.to_come, worth.wanted)
+    lacks = np.maximum(np.bincount(owner, worth.left, len(finish)), LEAST_LEFT)
+    each = np.where(plan.finished, finish / lacks, 0.0)[owner]
+    return replace(worth, done=done, left=np.maximum(worth.wanted - done, 0.0), finishing=each)
+
+
+def season_plan(worth: Worth, rate: np.ndarray, up: np.ndarray, night: np.ndarray, clear: np.ndarray, *,
+                owner: np.ndarray | None = None, finish: np.ndarray | None = None) -> SeasonPlan:
     """Return the hours that are worth most.
 
     Parameters
     ----------
     worth : Worth
-    rate : ndarray, (needs, nights)
-        Equivalent hours per hour of the clock.
-    up : ndarray, (needs, nights)
+    rate : ndarray, (needs, nights, watches)
+        Equivalent hours per hour of the clock, in each part of a night.
+    up : ndarray, (needs, nights, watches)
         Hours above the limits in the dark.
-    night : ndarray, (nights,)
-        Hours of the night that can be used.
+    night : ndarray, (nights, watches)
+        Hours that can be used.
     clear : ndarray, (nights,)
         Probability of a clear night; 1 tonight.
+    owner : ndarray of int, (needs,), optional
+        The project of each need; each its own if absent.
+    finish : ndarray, (projects,), optional
+        Worth of a project with all needs met, beside that of its hours; 0 if absent.
     """
-    from scipy import sparse
-    from scipy.optimize import linprog
+    owner = np.arange(len(worth.left)) if owner is None else owner
+    finish = np.zeros(int(owner.max(initial=-1)) + 1) if finish is None else finish
+    part = _parts(len(night))
+    useful = up * clear[:, np.newaxis]
+    each, hours = _summed(useful, part), _summed(useful * rate, part)
+    mean = np.divide(hours, each, out=np.zeros_like(hours), where=each > 0)
+    room = _summed((night * clear[:, np.newaxis])[np.newaxis], part)[0]
+    late = np.repeat(np.searchsorted(part, np.arange(part[-1] + 1)), night.shape[1])
+    program = _Program(worth, mean.reshape(len(mean), -1), each.reshape(len(each), -1), room.ravel(), late, owner,
+                       finish)
+    clock = np.zeros((len(each), room.size))
+    clock[program.need, program.at], finished = program.answer()
+    given = np.divide(clock.reshape(each.shape), each, out=np.zeros_like(each), where=each > 0)[:, part] * up
+    full = given.sum(axis=0)  # of nights dealt out together one may have got more than it holds
+    given *= np.divide(night, full, out=np.ones_like(night), where=full > night)
+    return SeasonPlan(clock=given.sum(axis=2), expected=(given * rate).sum(axis=2) * clear, finished=finished)
 
-    need, at = np.nonzero((up > 0) & (rate > 0) & (worth.left > 0)[:, np.newaxis])
-    slope, length = chords(worth)
-    count, needs = len(need), len(worth.left)
-    brought = (rate * clear * SOONER ** np.arange(len(night)))[need, at]
-    segments = np.tile(np.arange(needs), CHORDS)
-    columns = np.arange(count)
-    rows = sparse.vstack([
-        sparse.hstack([sparse.csr_array((np.ones(count), (at, columns)), shape=(len(night), count)),
-                       sparse.csr_array((len(night), len(segments)))]),
-        sparse.hstack([sparse.csr_array((-brought, (need, columns)), shape=(needs, count)),
-                       sparse.csr_array((np.ones(len(segments)), (segments, np.arange(len(segments)))),
-                                        shape=(needs, len(segments)))])]).tocsr()
-    most = np.concatenate([up[need, at], length.ravel()])
-    found = linprog(np.concatenate([np.zeros(count), -slope.ravel()]), A_ub=rows,
-                    b_ub=np.concatenate([night, np.zeros(needs)]), bounds=np.stack([np.zeros_like(most), most], axis=1),
-                    method="highs-ipm" if count > MANY else "highs-ds")
-    clock = np.zeros(up.shape)
-    clock[need, at] = np.maximum(found.x[:count], 0)
-    return SeasonPlan(clock=clock, expected=clock * rate * clear)
+
+def _parts(nights: int) -> np.ndarray:
+    """Return the number of the part that each night belongs to, (nights,)."""
+    at = np.arange(nights)
+    return np.where(at < SINGLE, at, SINGLE + (at - SINGLE) // TOGETHER)
+
+
+def _summed(values: np.ndarray, part: np.ndarray) -> np.ndarray:
+    return np.add.reduceat(values, np.searchsorted(part, np.arange(part[-1] + 1)), axis=1)
+
+
+class _Program:
+    """The program: columns are hours of needs in parts, pieces of their worth, and projects finished.
+
+    Rows are the clock of each part, the hours that each need gains, and what a finished project must have gained.
+    """
+
+    def __init__(self, worth: Worth, rate: np.ndarray, up: np.ndarray, night: np.ndarray, late: np.ndarray,
+                 owner: np.ndarray, finish: np.ndarray) -> None:
+        self.need, self.at = np.nonzero((up > 0) & (rate > 0) & (worth.left > 0)[:, np.newaxis])
+        slope, length = chords(worth)
+        self.hours, self.pieces = len(self.need), slope.size
+        self.rows = self._rows(worth, rate, len(night), owner, len(finish))
+        self.limit = np.concatenate([night, np.zeros(self.rows.shape[0] - len(night))])
+        self.most = np.concatenate([up[self.need, self.at], length.ravel(), (finish > 0).astype(float)])
+        best = slope[-1] * rate.max(axis=1, initial=0.0)
+        least = float(best[best > 0].min()) if (best > 0).any() else 0.0
+        cost = least * np.where(late > 0, LATER * (1 + SOONER * late), 0.0)
+        self.cost = np.concatenate([cost[self.at], -slope.ravel(), -finish])
+
+    def _rows(self, worth: Worth, rate: np.ndarray, parts: int, owner: np.ndarray, projects: int) -> Any:
+        from scipy import sparse
+
+        def ones(row: np.ndarray, column: np.ndarray, shape: tuple[int, int], value: Any = 1.0) -> Any:
+            return sparse.csr_array((np.broadcast_to(value, row.shape), (row, column)), shape=shape)
+
+        needs, left, hour = len(worth.left), np.flatnonzero(worth.left > 0), np.arange(self.hours)
+        gained = ones(np.tile(np.arange(needs), CHORDS), np.arange(self.pieces), (needs, self.pieces))
+        return sparse.bmat([
+            [ones(self.at, hour, (parts, self.hours)), None, None],
+            [ones(self.need, hour, (needs, self.hours), -rate[self.need, self.at]), gained, None],
+            [None, -gained[left], ones(np.arange(len(left)), owner[left], (len(left), projects), worth.left[left])],
+        ], format="csr")
+
+    def solved(self, finished: np.ndarray | None = None) -> Any:
+        """Return the program's answer, with the projects to finish chosen, or shares of them free."""
+        from scipy.optimize import linprog
+
+        low, high, at = np.zeros_like(self.most), self.most.copy(), self.hours + self.pieces
+        if finished is not None:
+            low[at:] = high[at:] = finished
+        return linprog(self.cost, A_ub=self.rows, b_ub=self.limit, bounds=np.stack([low, high], axis=1),
+                       method="highs-ipm" if self.hours > SMALL else "highs-ds")
+
+    @staticmethod
+    def _choices(share: np.ndarray) -> list[np.ndarray]:
+        """Return which projects might be finished, from their shares in the relaxed program."""
+        order = np.argsort(-share, kind="stable")
+        half = np.zeros(len(share), bool)
+        half[order[:int(np.ceil(share[share >= UNLIKELY].sum()))]] = True  # as many as the shares make whole ones
+        choices = [share >= CERTAIN, share > LIKELY, half]
+        return list({chosen.tobytes(): chosen for chosen in choices}.values())
+
+    def answer(self) -> tuple[np.ndarray, np.ndarray]:
+        """Return the hours of `need` in part `at`, and which projects get finished."""
+        found, at = self.solved(), self.hours + self.pieces
+        share = found.x[at:]
+        if np.any((share > 0) & (share < CERTAIN)):
+            tries = [self.solved(chosen) for chosen in self._choices(share)]
+            found = min((one for one in tries if one.status == 0), key=lambda one: float(one.fun))
+        return np.maximum(found.x[:self.hours], 0), found.x[at:] >= CERTAIN
 
 
 def chords(worth: Worth) -> tuple[np.ndarray, np.ndarray]:

@@ -47,7 +47,7 @@ def solve_flow(problem: FlowProblem) -> FlowSolution:
     unit = float(np.max(worth.of(worth.left), initial=0.0)) if problem.gain.max(initial=0.0) > 0 else 0.0
     if not unit > 0 or problem.slots < problem.minimum_run:
         return FlowSolution(runs=[], value=0.0, bound=0.0)
-    search = _Search(replace(problem, worth=replace(worth, weight=worth.weight * (SCALE / unit))))
+    search = _Search(replace(problem, worth=worth.times(SCALE / unit)))
     search.by_steps()
     search.by_programs()
     runs = _at_best_hours(problem, search.runs)

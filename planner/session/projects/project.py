@@ -8,6 +8,7 @@ from astropy import units as u
 
 from planner.checks import Model, plain, quantity
 from planner.errors import InvalidInputError
+from planner.session.projects.request import COMPLETION
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,6 +46,9 @@ class Project(Model):
     target: str = plain("text", remedy="Name the target as the catalogue or your target list does.")
     priority: float = plain("number", default=1.0, more_than=0, at_most=1000,
                             meaning="worth of this target's hours beside others", remedy="Give 1, or 2 for twice.")
+    completion: float = plain("number", default=COMPLETION, at_least=0, at_most=1000,
+                              meaning="worth of having all of it, beside all of its hours",
+                              remedy="Give 0.5, or 0 if parts of it will do.")
     wanted: Mapping[str, u.Quantity[u.h]] = field(default_factory=dict)  # equivalent hours by filter, in file order
     done: tuple[DoneNight, ...] = ()
 

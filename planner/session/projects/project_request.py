@@ -28,4 +28,5 @@ def project_request(project: Project, target: Target, rig: Rig) -> Request | Non
     needs = tuple(Need(band=bands[name.lower()], hours=project.wanted_time(name).to(u.h),
                        done=project.counted_time(name))
                   for name in project.wanted if name.lower() in bands)
-    return Request(target=target, priority=project.priority, needs=needs) if needs else None
+    return (Request(target=target, priority=project.priority, completion=project.completion, needs=needs)
+            if needs else None)

@@ -9,6 +9,8 @@ from planner.errors import InvalidInputError
 from planner.rig import Filter
 from planner.visibility.target import Target
 
+COMPLETION = 0.5  # of what the hours of a project are worth: over simulated seasons, see DEVELOPERS
+
 
 @dataclass(frozen=True, kw_only=True)
 class Need(Model):
@@ -34,11 +36,16 @@ class Need(Model):
 
 @dataclass(frozen=True, kw_only=True)
 class Request(Model):
-    """A target, how much it matters (1 usual, 2 twice as much), and what is wanted of it."""
+    """A target, how much it matters (1 usual, 2 twice as much), and what is wanted of it.
+
+    `completion` is what having all of it is worth, beside all of its hours.
+    """
 
     target: Target = plain("other")
     priority: float = plain("number", default=1.0, more_than=0, at_most=1000, remedy="Give 1 for a usual target.")
     needs: tuple[Need, ...] = plain("other", default=())
+    completion: float = plain("number", default=COMPLETION, at_least=0, at_most=1000,
+                              remedy="Give 0 if a part is worth as much as its hours, 1 if the whole is worth twice.")
 
     def __post_init__(self) -> None:
         super().__post_init__()

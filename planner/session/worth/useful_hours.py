@@ -38,6 +38,11 @@ class Cells:
     moon_ra: u.Quantity[u.deg] = field(repr=False)  # in the middle of each cell
     moon_dec: u.Quantity[u.deg] = field(repr=False)
 
+    def watch_hours(self, watches: int) -> u.Quantity[u.h]:
+        """Return the hours of dark in each watch, (k, w)."""
+        long = (mjd_tt(self.end) - mjd_tt(self.start)).reshape(len(self.dates), watches, -1).sum(axis=2)
+        return long * 24 * u.h
+
     @property
     def per_night(self) -> int:
         """Cells of one night."""
@@ -46,17 +51,28 @@ class Cells:
 
 @dataclass(frozen=True)
 class UsefulHours:
-    """Hours of each target (n) in each night (k): useful ones, and those on the clock."""
+    """Hours of each target (n) in each watch (w) of each night (k): useful ones, and those on the clock."""
 
     measure: Usefulness
     cells: Cells
-    useful: u.Quantity[u.h]  # (n, k)
-    up: u.Quantity[u.h]  # (n, k)
+    useful_in_watch: u.Quantity[u.h]  # (n, k, w)
+    up_in_watch: u.Quantity[u.h]  # (n, k, w)
+
+    @property
+    def useful(self) -> u.Quantity[u.h]:
+        """Useful hours of each night, (n, k)."""
+        return self.useful_in_watch.sum(axis=2)
+
+    @property
+    def up(self) -> u.Quantity[u.h]:
+        """Hours on the clock of each night, (n, k)."""
+        return self.up_in_watch.sum(axis=2)
 
 
 def useful_hours(
     ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], measure: Usefulness, first: datetime.date | str, nights: int, *,
     depression: u.Quantity[u.deg], minimum_altitude: u.Quantity[u.deg], mount: Mount | None = None, cells: int = CELLS,
+    watches: int = 1,
 ) -> UsefulHours:
     """Return the useful hours of targets, night by night.
 
@@ -74,6 +90,8 @@ def useful_hours(
         As in `planner.visibility.season_hours`; the site's skyline counts.
     cells : int
         Of a night.
+    watches : int
+        Parts of a night that are told apart, as many cells each; a divisor of `cells`.
 
     Returns
     -------
@@ -83,12 +101,12 @@ def useful_hours(
     count = check("nights", nights, NIGHTS)
     parts = season_cells(measure, first, count, depression=depression, cells=cells)
     found = up_hours(ra, dec, measure.site, parts.start, parts.end, minimum_altitude=minimum_altitude, mount=mount)
-    useful, up = (np.zeros((found.count, count)) for _ in range(2))
+    useful, up = np.zeros((2, found.count, count, watches))
     step = max(1, GRID // len(parts.start))
     for begin in range(0, found.count, step):
         here = slice(begin, min(begin + step, found.count))
-        useful[here], up[here] = _weighted(ra[here], dec[here], measure.site, parts, found, here)
-    return UsefulHours(measure=measure, cells=parts, useful=useful * u.h, up=up * u.h)
+        useful[here], up[here] = _weighted(ra[here], dec[here], measure.site, parts, found, here, watches)
+    return UsefulHours(measure=measure, cells=parts, useful_in_watch=useful * u.h, up_in_watch=up * u.h)
 
 
 def season_cells(measure: Usefulness, first: datetime.date | str, nights: int, *, depression: u.Quantity[u.deg],
@@ -123,11 +141,11 @@ def _edges(site: Site, dark: np.ndarray, cells: int) -> np.ndarray:
     return np.sort(edges, axis=1)
 
 
-def _weighted(ra: u.Quantity, dec: u.Quantity, site: Site, cells: Cells, found: UpHours, here: slice
+def _weighted(ra: u.Quantity, dec: u.Quantity, site: Site, cells: Cells, found: UpHours, here: slice, watches: int
               ) -> tuple[np.ndarray, np.ndarray]:
-    """Compute useful hours and hours on the clock (n, k) of some targets."""
+    """Compute useful hours and hours on the clock (n, k, w) of some targets."""
     hours = found._of(here.start, here.stop)
-    shape = (len(hours), len(cells.dates), cells.per_night)
+    shape = (len(hours), len(cells.dates), watches, cells.per_night // watches)
     weighted = np.zeros_like(hours)
     target, moment = np.nonzero(hours)
     if target.size:
@@ -135,7 +153,7 @@ def _weighted(ra: u.Quantity, dec: u.Quantity, site: Site, cells: Cells, found: 
         cosine = np.einsum("mi,mi->m", _unit(ra, dec)[target], _unit(cells.moon_ra, cells.moon_dec)[moment])
         worth = cells.tables.at(moment, altitude[target, moment], cosine)
         weighted[target, moment] = hours[target, moment] * worth
-    return weighted.reshape(shape).sum(axis=2), hours.reshape(shape).sum(axis=2)
+    return weighted.reshape(shape).sum(axis=3), hours.reshape(shape).sum(axis=3)
 
 
 def _unit(ra: u.Quantity, dec: u.Quantity) -> np.ndarray:
