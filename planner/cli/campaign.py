@@ -37,6 +37,7 @@ def campaign(
     targets: TargetsOption = None,
     project: ProjectOption = None,
     equipment: EquipmentOption = None,
+    shown: Annotated[int, typer.Option("--calendar", metavar="N", min=0, help="Nights of the calendar to print.")] = 14,
     json: JsonOption = False,
 ) -> None:
     """Deal out the coming nights among all projects: what tonight is for, and what will be finished with what odds."""
@@ -46,6 +47,7 @@ def campaign(
     from planner.cli.night import wanted_targets
     from planner.session.campaign.campaign import campaign as campaign_of
     from planner.session.campaign.document import COLUMNS, campaign_document, project_rows, tonight
+    from planner.session.campaign.outlook import CALENDAR_COLUMNS, advice, calendar, calendar_rows
 
     names = joined_names(target or [])
     requests = wishes(names, lambda: wanted_targets(names, targets, chosen_site), chosen_rig, project, targets)
@@ -59,3 +61,7 @@ def campaign(
     print_table("Projects", COLUMNS, project_rows(found), right=("finished",))
     given = ", ".join(f"{name} {band} {hours:.1f} h" for name, band, hours in tonight(found))
     print(f"Tonight, if it is clear: {given or 'nothing is up in the dark'}.")
+    print("\n".join(advice(found)))
+    if shown:
+        print_table("Calendar: what each night is for, if it is clear; replanned with what each has brought",
+                    CALENDAR_COLUMNS, calendar_rows(calendar(found)[:shown]), right=("dark", "Moon"))

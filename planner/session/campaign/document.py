@@ -8,6 +8,7 @@ from astropy import units as u
 from planner.exposure.reasons import percent
 from planner.session.campaign.ahead import ahead_rows
 from planner.session.campaign.campaign import SEASONS, Campaign
+from planner.session.campaign.outlook import advice, calendar, spare_hours, unfinished
 from planner.session.night.plan import NightPlan
 
 COLUMNS = ("project", "finished", "half of seasons by", "hours: done + expected of wanted")
@@ -21,6 +22,12 @@ def campaign_document(found: Campaign) -> dict[str, Any]:
         "rig": found.rig.name, "site": found.site.name, "clear_probability": found.clear, "simulated_seasons": SEASONS,
         "projects": [_project(found, row) for row in range(len(found.requests))],
         "tonight": [{"target": target, "filter": band, "hours": hours} for target, band, hours in tonight(found)],
+        "unfinished": [{"name": name, "finish_probability": odds, "expected_to_lack_hours": lacks}
+                       for name, odds, lacks in unfinished(found)],
+        "spare_hours": spare_hours(found), "advice": advice(found),
+        "calendar": [{"night": night.date.isoformat(), "dark_hours": night.dark_hours, "moon_illumination": night.moon,
+                      "hours": [{"target": target, "filter": band, "hours": hours}
+                                for target, band, hours in night.hours]} for night in calendar(found)],
     }
 
 

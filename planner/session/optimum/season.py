@@ -27,14 +27,19 @@ SMALL = 1e4  # columns; of more the interior point is the faster
 
 @dataclass(frozen=True, kw_only=True)
 class SeasonPlan:
-    """Hours on the clock by need and night, (needs, nights), and the equivalent hours expected of them.
+    """Hours on the clock by need, night and watch, and the equivalent hours expected by need and night.
 
     `finished` says of each project (owners,) whether the season is to finish it.
     """
 
-    clock: np.ndarray
+    clock_in_watch: np.ndarray
     expected: np.ndarray
     finished: np.ndarray
+
+    @property
+    def clock(self) -> np.ndarray:
+        """Hours on the clock by need and night, (needs, nights)."""
+        return self.clock_in_watch.sum(axis=2)
 
     @property
     def to_come(self) -> np.ndarray:
@@ -89,7 +94,7 @@ def season_plan(worth: Worth, rate: np.ndarray, up: np.ndarray, night: np.ndarra
     given = np.divide(clock.reshape(each.shape), each, out=np.zeros_like(each), where=each > 0)[:, part] * up
     full = given.sum(axis=0)  # of nights dealt out together one may have got more than it holds
     given *= np.divide(night, full, out=np.ones_like(night), where=full > night)
-    return SeasonPlan(clock=given.sum(axis=2), expected=(given * rate).sum(axis=2) * clear, finished=finished)
+    return SeasonPlan(clock_in_watch=given, expected=(given * rate).sum(axis=2) * clear, finished=finished)
 
 
 def _parts(nights: int) -> np.ndarray:

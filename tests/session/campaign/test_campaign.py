@@ -156,6 +156,12 @@ def test_the_command_answers_in_words_and_as_json(capsys):
     assert set(document["projects"][0]) >= {"name", "finish_probability", "finish_night_median", "needs"}
     assert set(document["projects"][0]["needs"][0]) == {"filter", "wanted_hours", "done_hours", "expected_hours"}
     assert all(set(item) == {"target", "filter", "hours"} for item in document["tonight"])
+    assert len(document["calendar"]) == 30
+    dark = {night["night"]: night["dark_hours"] for night in document["calendar"]}
+    assert all(sum(one["hours"] for one in night["hours"]) <= dark[night["night"]] + 1e-6
+               for night in document["calendar"])
+    names = {item["name"] for item in document["unfinished"]}
+    assert names == {item["name"] for item in document["projects"] if item["finish_probability"] < 0.5}
 
 
 def test_a_night_leaves_to_other_nights_what_they_are_expected_to_bring():

@@ -1,0 +1,85 @@
+"""What a campaign comes to: what stays unfinished, what to drop or add, and a calendar of the nights."""
+
+import datetime
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.exposure.reasons import percent
+from planner.session.campaign.campaign import Campaign
+
+LEAST = 0.1  # h: less is not named
+DOUBTFUL, HOPELESS = 0.5, 0.05  # odds below which a project is not counted on; below which it is better dropped
+SPARE = 0.1  # of the clear dark that stays free: there is room for more
+CALENDAR_COLUMNS = ("night", "dark", "Moon", "first, if it is clear", "then")
+
+
+@dataclass(frozen=True, kw_only=True)
+class CampaignNight:
+    """One night of the calendar; hours on the clock by target and filter, first what its first watch is for."""
+
+    date: datetime.date
+    dark_hours: float
+    moon: float
+    hours: tuple[tuple[str, str, float], ...]
+
+
+def calendar(found: Campaign) -> list[CampaignNight]:
+    """Return every night with what the season gives it if it is clear."""
+    nights = []
+    for night, date in enumerate(found.dates):
+        clock = found.plan.clock_in_watch[:, night]
+        used = np.flatnonzero(clock.sum(axis=1) >= LEAST)
+        first = [int(np.argmax(clock[number] > 0)) for number in used]
+        order = sorted(zip(first, -clock[used, first], used, strict=True), key=lambda one: one[:2])
+        nights.append(CampaignNight(
+            date=date, dark_hours=float(found.watch.dark[night].sum()), moon=float(found.watch.moon[night]),
+            hours=tuple((found.requests[found.needs[number][0]].target.name, found.needs[number][1].band.name,
+                         float(clock[number].sum())) for _, _, number in order)))
+    return nights
+
+
+def calendar_rows(nights: list[CampaignNight]) -> list[tuple[str, ...]]:
+    """Return the nights as texts, as in CALENDAR_COLUMNS."""
+    rows = []
+    for night in nights:
+        named = [f"{target} {band} {hours:.1f} h" for target, band, hours in night.hours]
+        rows.append((night.date.isoformat(), f"{night.dark_hours:.1f} h", percent(night.moon),
+                     named[0] if named else "nothing", ", ".join(named[1:])))
+    return rows
+
+
+def unfinished(found: Campaign) -> list[tuple[str, float, dict[str, float]]]:
+    """Return projects that fewer than half of the seasons finish: odds, and hours expected to lack by filter."""
+    rows = []
+    for row, request in enumerate(found.requests):
+        needs = found.rows(row)
+        odds = found.outcome.finished(needs)
+        if odds < DOUBTFUL:
+            lacks = found.worth.left[needs] - found.outcome.expected[needs]
+            rows.append((request.target.name, odds, {
+                found.needs[number][1].band.name: float(hours)
+                for number, hours in zip(needs, lacks, strict=True) if hours >= LEAST}))
+    return rows
+
+
+def spare_hours(found: Campaign) -> float:
+    """Return the hours of clear dark that the season leaves free, later nights at their odds."""
+    chance = np.append(1.0, np.full(len(found.dates) - 1, found.clear))
+    return float((chance * np.maximum(found.watch.dark.sum(axis=1) - found.plan.clock.sum(axis=0), 0)).sum())
+
+
+def advice(found: Campaign) -> list[str]:
+    """Say what will not be finished, and what to drop or to add."""
+    lines, late = [], unfinished(found)
+    for name, odds, lacks in late:
+        short = ", ".join(f"{band} {hours:.1f} h" for band, hours in lacks.items())
+        lines.append(f"{name} is hardly finished by {found.dates[-1]} ({percent(odds)}): on average it lacks {short}.")
+    never = [name for name, odds, _ in late if odds < HOPELESS]
+    spare = spare_hours(found)
+    dark = float((np.append(1.0, np.full(len(found.dates) - 1, found.clear)) * found.watch.dark.sum(axis=1)).sum())
+    if never:
+        lines.append(f"Drop or put off: {', '.join(never)}. Begin them all the same where a part is worth having.")
+    if dark > 0 and spare > SPARE * dark:
+        lines.append(f"Room for more: {spare:.0f} h of {dark:.0f} h of clear dark stay free.")
+    return lines
