@@ -41,7 +41,7 @@ def calendar(found: Campaign) -> list[CampaignNight]:
 
 def calendar_rows(nights: list[CampaignNight]) -> list[tuple[str, ...]]:
     """Return the nights as texts, as in CALENDAR_COLUMNS."""
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for night in nights:
         named = [f"{target} {band} {hours:.1f} h" for target, band, hours in night.hours]
         rows.append((night.date.isoformat(), f"{night.dark_hours:.1f} h", percent(night.moon),
