@@ -37,7 +37,7 @@ PAGES = {
     ),
     "Decide": (
         Page("advice_page", "Guide or not, how long", "advice"),
-        Page("match_page", "Choose the combination", "match", choices=("rig", "site", "target")),
+        Page("match_page", "Choose the combination", "match"),
     ),
     "Measure": (
         Page("first_light_page", "First light", "first_light"),
