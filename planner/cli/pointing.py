@@ -39,9 +39,10 @@ def pointing(
     files: Annotated[list[Path], typer.Argument(
         metavar="FILE...", help="CSV with hour_angle_deg, declination_deg, mount_hour_angle_deg, "
         "mount_declination_deg, pier_side. Or solved FITS frames, or their folder, with RA and DEC as the mount "
-        "displayed them and PIERSIDE; the air of the site then bends their places.")],
+        "displayed them; the air of the site then bends their places.")],
     pier_side: Annotated[str | None, typer.Option(
-        "--pier-side", metavar="east|west", help="Where the telescope was, for frames that do not say.")] = None,
+        "--pier-side", metavar="east|west", help="Where the telescope was, for frames; else west of the meridian "
+        "east of the pier, as after a flip in time.")] = None,
     terms: Annotated[str | None, typer.Option(
         "--terms", metavar="NAMES", help="Terms to fit, separated by commas; all seven if not given.")] = None,
     harmonics: Annotated[bool, typer.Option(

@@ -20,7 +20,6 @@ class SolvedFrame:
     dec: u.Quantity
     exposure: u.Quantity | None
     shown: tuple[u.Quantity, u.Quantity] | None  # right ascension and declination that the mount displayed
-    pier_side: str | None  # east or west: where the telescope is
 
 
 def solved_frame(name: str, header: Any, shape: tuple[int, ...]) -> SolvedFrame:
@@ -43,7 +42,5 @@ def solved_frame(name: str, header: Any, shape: tuple[int, ...]) -> SolvedFrame:
     if exposure is not None:
         middle += timedelta(seconds=exposure.to_value(u.s) / 2)
     shown = header_place(header)
-    side = (header_text(header, "PIERSIDE") or "").lower()
     return SolvedFrame(name=name, time_utc=middle.isoformat(), ra=ra, dec=dec, exposure=exposure,
-                       shown=None if shown[0] is None else shown,
-                       pier_side=side if side in ("east", "west") else None)
+                       shown=None if shown[0] is None else shown)

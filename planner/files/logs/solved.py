@@ -18,6 +18,7 @@ from planner.measure.polar.alignment import ground_directions, utc_times
 from planner.rig import Site
 
 SAME_PLACE = 0.5  # arcsec; a header that repeats its solution this well says nothing of the mount
+NEAR_MERIDIAN = 10 * u.deg  # within it a mount may be on either side (common practice, no source)
 
 
 def are_frames(files: Sequence[Path | InMemory]) -> bool:
@@ -61,15 +62,12 @@ def frames_pointing(frames: Sequence[SolvedFrame], site: Site, pier_side: str | 
     Raises
     ------
     InvalidInputError
-        If a frame does not say what the mount displayed or on which side of the pier the telescope was.
+        If a frame does not say what the mount displayed, or is too near the meridian to tell the side of the pier.
     """
     for frame in frames:
         if frame.shown is None:
             raise InvalidInputError(f"frame {frame.name}, RA and DEC", "(missing)", "must be what the mount displayed",
                                     "Have it written into the header, or write a CSV file.")
-        if frame.pier_side is None and pier_side is None:
-            raise InvalidInputError(f"frame {frame.name}, PIERSIDE", "(missing)", "must be EAST or WEST",
-                                    "Write where the telescope was, or give --pier-side.")
     time, hour_angle, declination = places_of(frames, site)
     written = [frame.shown for frame in frames if frame.shown is not None]
     shown = ground_directions(u.Quantity([ra for ra, _ in written]), u.Quantity([dec for _, dec in written]), time,
@@ -80,4 +78,14 @@ def frames_pointing(frames: Sequence[SolvedFrame], site: Site, pier_side: str | 
                                 "Take frames whose header was not changed by the solution.")
     return PointingData(
         hour_angle=hour_angle, declination=declination, mount_hour_angle=shown[0], mount_declination=shown[1],
-        pier_side=tuple(frame.pier_side or pier_side or "" for frame in frames), latitude=site.latitude)
+        pier_side=tuple(pier_side or _side(frame, angle) for frame, angle in zip(frames, hour_angle, strict=True)),
+        latitude=site.latitude)
+
+
+def _side(frame: SolvedFrame, hour_angle: u.Quantity[u.deg]) -> str:
+    """Return the side of the pier of a mount that was flipped at the meridian: east of it when it looks west."""
+    if abs(hour_angle) < NEAR_MERIDIAN:
+        raise InvalidInputError(f"frame {frame.name}, hour angle", f"{hour_angle.to_value(u.deg):.1f} deg",
+                                "is too near the meridian to tell the side of the pier",
+                                "Leave the frame out, or give --pier-side.")
+    return "east" if hour_angle > 0 else "west"
