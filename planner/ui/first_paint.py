@@ -18,6 +18,7 @@ LOOK_COOKIE, DIM_COOKIE, WISH_COOKIE = "planner_look", "planner_dim", "planner_d
 
 _SHEETS = """
 html {background: #ffffff}
+[data-testid="stMultiSelect"]:has(label[disabled]) :is([data-tag], [data-tag] *) {color: #1d2329}
 @media screen {
   html:is([data-look=dark], [data-look=red])::before, html[data-look=red] body::before,
   html[data-look=red] body::after, html:is([data-look=dark], [data-look=red])::after {

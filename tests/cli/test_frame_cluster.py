@@ -3,6 +3,8 @@
 import json
 import os
 import signal
+import sys
+import types
 
 import pytest
 from measure.frame_sim import Sky, draw
@@ -32,8 +34,12 @@ def tasks(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def cluster():
-    with distributed.LocalCluster(n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address=None) as made:
-        yield made
+    # A worker begins by reading the main module again, and a page's test may have left its page there.
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(sys.modules, "__main__", types.ModuleType("__main__"))
+        with distributed.LocalCluster(n_workers=2, threads_per_worker=1, host="127.0.0.1",
+                                      dashboard_address=None) as made:
+            yield made
 
 
 def bytes_of(results):
