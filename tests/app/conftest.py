@@ -135,6 +135,14 @@ class Watched:
         self.page.wait_for_selector('[data-testid="stApp"][data-test-script-state="notRunning"]', timeout=timeout_ms)
 
 
+@pytest.fixture
+def desktop(chromium):
+    """A watched page at desktop width."""
+    page = Watched(chromium, DESKTOP)
+    yield page
+    page.context.close()
+
+
 @pytest.fixture(params=[DESKTOP, PHONE], ids=["desktop", "phone"])
 def watched(request, chromium):
     """A watched page, once at desktop and once at phone width."""

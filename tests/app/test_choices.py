@@ -117,16 +117,16 @@ def test_choices_survive_pages_reload_and_back(watched, app_address):
 
 
 @pytest.mark.browser
-def test_what_is_being_typed_is_not_wiped_by_an_answer(watched, app_address):
-    page = watched.page
+def test_what_is_being_typed_is_not_wiped_by_an_answer(desktop, app_address):
+    page = desktop.page
     page.goto(f"{app_address}/advice?target=M 33&night=2026-11-12")
     page.get_by_role("heading", name="M 33").wait_for(timeout=60000)
-    watched.settle()
+    desktop.settle()
     choose_rig(page, "travel")
     field = page.get_by_label("Target", exact=True)
     field.fill("M 8")
     page.wait_for_url(re.compile("rig=travel"))
-    watched.settle()
+    desktop.settle()
     page.wait_for_timeout(500)
     assert field.input_value() == "M 8"
     field.press("1")
@@ -135,31 +135,31 @@ def test_what_is_being_typed_is_not_wiped_by_an_answer(watched, app_address):
 
 
 @pytest.mark.browser
-def test_two_tabs_keep_their_own_choices(watched, app_address):
-    first = watched.page
+def test_two_tabs_keep_their_own_choices(desktop, app_address):
+    first = desktop.page
     first.goto(f"{app_address}/pier?rig=wide&target=M 33")
-    watched.settle()
-    second = watched.context.new_page()
+    desktop.settle()
+    second = desktop.context.new_page()
     second.goto(f"{app_address}/advice?rig=survey&target=M 31")
     second.get_by_role("heading", name="M 31").wait_for(timeout=60000)
     assert chosen_rig(second) == "survey"
-    go_to(watched, "Guide or not")
+    go_to(desktop, "Guide or not")
     first.get_by_role("heading", name="M 33").wait_for(timeout=60000)
     assert chosen_rig(first) == "wide"
     assert "rig=survey" in second.url
 
 
 @pytest.mark.browser
-def test_no_green_or_blue_light_in_the_observatory(watched, app_address):
+def test_no_green_or_blue_light_in_the_observatory(desktop, app_address):
     import io
 
     import numpy as np
     from PIL import Image
 
-    page = watched.page
+    page = desktop.page
     page.goto(f"{app_address}/advice?look=red&night=2026-11-10")
     page.get_by_role("heading", name="subs for").wait_for(timeout=60000)
-    watched.settle()
+    desktop.settle()
     page.wait_for_timeout(1500)
     page.get_by_role("combobox", name="Rig").click()  # an open menu is red too
     page.get_by_role("option", name="wide", exact=True).wait_for()
@@ -171,4 +171,4 @@ def test_no_green_or_blue_light_in_the_observatory(watched, app_address):
     page.reload()
     page.get_by_role("heading", name="Guide: ").wait_for(timeout=60000)
     assert "look=red" in page.url
-    assert watched.errors == []
+    assert desktop.errors == []

@@ -4,18 +4,11 @@ import re
 import shutil
 
 import pytest
-from app.conftest import DESKTOP, Watched, serve
+from app.conftest import serve
 
 from planner.files.equipment_start import begin_equipment
 
 PATIENCE_MS = 120000
-
-
-@pytest.fixture
-def desktop(chromium):
-    page = Watched(chromium, DESKTOP)
-    yield page
-    page.context.close()
 
 
 def go_to(watched, name):
@@ -96,19 +89,19 @@ def test_a_target_that_is_unknown_leaves_the_old_answer_faint(desktop, app_addre
 
 
 @pytest.mark.browser
-def test_every_page_has_one_heading_of_the_first_order_that_says_whose(watched, app_address):
-    page = watched.page
+def test_every_page_has_one_heading_of_the_first_order_that_says_whose(desktop, app_address):
+    page = desktop.page
     for path in ("match", "tonight", "year", "equipment"):
-        open_at(watched, f"{app_address}/{path}?night=2026-11-10")
+        open_at(desktop, f"{app_address}/{path}?night=2026-11-10")
         first, = page.get_by_role("heading", level=1).all()
         assert first.inner_text().endswith("the demo's equipment, not yours")
         assert page.locator(".demo-edge").count() == 1
     for path, what in (("drift", "the demo's measurement, not yours"), ("pointing", "the demo's measurement")):
-        open_at(watched, f"{app_address}/{path}?night=2026-11-10")
+        open_at(desktop, f"{app_address}/{path}?night=2026-11-10")
         first, = page.get_by_role("heading", level=1).all()
         assert what in first.inner_text()
     for path in ("pier", "frame", "sources"):
-        open_at(watched, f"{app_address}/{path}")
+        open_at(desktop, f"{app_address}/{path}")
         assert page.get_by_role("heading", level=1).count() == 1
 
 
