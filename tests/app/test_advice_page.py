@@ -111,6 +111,7 @@ def test_a_slider_answers_beside_the_present_one_and_is_taken(watched, app_addre
     stars.locator("td.other").wait_for(timeout=60000)
     now, tried = stars.get_by_role("cell").all_inner_texts()
     assert float(tried.split("″")[0]) > float(now.split("″")[0])
+    watched.settle()  # a click on what is being drawn anew is lost
     page.get_by_role("button", name="Take these").click()
     page.get_by_text("What if, on this page only: seeing").wait_for(timeout=60000)
     page.get_by_role("button", name="Back to the equipment").click()
