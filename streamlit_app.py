@@ -1,10 +1,15 @@
 """Page list and navigation; everything else lives in planner/ui."""
 
+import logging
+
 from starlette.middleware import Middleware
 from streamlit.starlette import App
 
-from planner.ui.first_paint import FirstPaint
-from planner.ui.pages import run
+# Loaded before the server runs, the pages' caches would say that they find none yet.
+logging.getLogger("streamlit.runtime.caching.cache_data_api").setLevel(logging.ERROR)
+
+from planner.ui.first_paint import FirstPaint  # noqa: E402
+from planner.ui.pages import run  # noqa: E402
 
 if __name__ == "__main__":  # each visit runs this file
     run()
