@@ -102,3 +102,11 @@ def test_following_the_advice_beats_every_rule_of_thumb(cases):
 def test_following_the_advice_costs_little_in_most_worlds(cases):
     """Half of the worlds lose under 5 %: read from 160 subs per length, itself uncertain by 2 to 3 %."""
     assert np.median([case.regret for case in cases]) < 0.05
+
+
+def test_a_mount_that_shakes_under_a_slow_loop_keeps_its_subs():
+    """What shakes the mount is over in a tenth of a second, however long the loop's own motion lasts."""
+    case = judge(draw_world(3001223), nights=3, subs=90)
+    assert case.method == "guided as advised"
+    assert case.world.jitter > 0.8
+    assert case.predicted == pytest.approx(case.simulated, abs=0.1)
