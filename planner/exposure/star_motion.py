@@ -98,7 +98,7 @@ def guided_motion(scene: Scene, loop: GuideLoop, *, guide_star_offset: u.Quantit
     felt = felt[np.argsort(-on_sky.value[felt], kind="stable")][:FELT_TERMS]
     left = np.maximum(u.Quantity([loop.ra_rms**2 - (on_sky[felt] ** 2).sum() / 2, loop.dec_rms**2]), 0 * u.arcsec**2)
     quick = u.Quantity([sum(row.rms**2 for row in loop.terms if row.axis == axis and row.term in QUICK)
-                        for axis in ("ra", "dec")])
+                        for axis in ("ra", "dec")], u.arcsec**2)
     slow = np.clip(1 - np.divide(quick.value, left.to_value(quick.unit), out=np.ones(2), where=left > 0), 0, 1)
     return StarMotion(track=track, periods=loop.periods[felt], amplitudes=loop.left_amplitudes[felt],
                       jitter=np.sqrt(left), memory=loop.memory, slow=slow)
