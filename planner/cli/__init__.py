@@ -50,6 +50,9 @@ RENAMED: Mapping[str, str] = {"suits": "objects"}
 BAD_INPUT = 2
 OWN_FAULT = 1
 QUIET = ("--quiet", "-q")
+# What typer says of a number, and what we say; the limit is the last number of its sentence.
+NUMBER_RULES = (("valid integer", "a whole number"), ("valid number", "a number"),
+                ("greater than or equal to", "at least {}"), ("less than or equal to", "at most {}"))
 NEGATIVE = re.compile(r"-[0-9.][0-9.,:]*(?:[dhms°′″'\"][0-9.,:dhms°′″'\"]*)?")
 INTERRUPTED = 130  # 128 + SIGINT, as shells have it
 
@@ -177,12 +180,28 @@ def _run_command(name: str, arguments: list[str]) -> int:
             command.invoke(context)
     except typer.Exit as leaving:
         return leaving.exit_code
+    except typer.BadParameter as error:
+        raise _wrong_number(error, name, arguments) from None
     except usage_error.__mro__[1] as error:
         line = " ".join(error.format_message().split()).rstrip(".")
         raise UsageError(f'{line}. See "planner {name} --help".') from None
     except typer.Abort:
         return INTERRUPTED
     return 0
+
+
+def _wrong_number(error: Any, name: str, words: list[str]) -> PlannerError:
+    """Return what is wrong with the value of an option that is a number, in the form of every other error."""
+    message = " ".join(error.format_message().split()).rstrip(".")
+    option = error.param.opts[0] if error.param is not None else ""
+    value = next((after if word == option else word.partition("=")[2]
+                  for word, after in zip(words, [*words, ""][1:], strict=True)
+                  if word == option or word.startswith(f"{option}=")), "")
+    rule = next((ours for theirs, ours in NUMBER_RULES if theirs in message), None)
+    if not value or rule is None:
+        return UsageError(f'{message}. See "planner {name} --help".')
+    limit = re.findall(r"[-\d.]+", message)
+    return InvalidInputError(option, value, f"must be {rule}".format(*limit[-1:]), f'See "planner {name} --help".')
 
 
 def with_negative_numbers(command: Any, words: list[str]) -> list[str]:

@@ -138,7 +138,8 @@ def test_suits_reads_like_an_answer(capsys, words, there):
 SILLY = [
     (["season", "NGC 99999"], "is not in the catalogue"),
     (["season", "M81", "--nights", "0"], "nights = 0: must be at least 1"),
-    (["season", "M81", "--nights", "many"], "Invalid value for '--nights'"),
+    (["season", "M81", "--nights", "many"], "--nights = many: must be a whole number"),
+    (["campaign", "--calendar", "-2"], "--calendar = -2: must be at least 0"),
     (["season", "M81", "--nights", "1000"], "must be at most 366"),
     (["season", "M81", "--hours", "8,5 h"], "Write a decimal point"),
     (["season", "M81", "--hours", "-8 h"], "must be more than 0 h"),
