@@ -55,14 +55,16 @@ def spectrum_chart(spectrum: DriftSpectrum, axis: AxisReport) -> alt.LayerChart:
     found = pd.DataFrame([{"period_s": term.period.to_value("s"), "label": f"{term.period.to_value('s'):.0f} s"}
                           for term in axis.periodic], columns=["period_s", "label"])
     level = pd.DataFrame([{"level": spectrum.level}])
-    marks = alt.Chart(found)
+    marks = [] if found.empty else [
+        alt.Chart(found).mark_rule(color=PALE, strokeWidth=5).encode(x=x),
+        alt.Chart(found).mark_text(dy=-5, fontSize=12, baseline="bottom").encode(x=x, y=alt.value(0), text="label:N")]
     return alt.layer(
-        marks.mark_rule(color=PALE, strokeWidth=5).encode(x=x),
+        *marks[:1],
         alt.Chart(level).mark_rule(color=VERMILION, strokeDash=[6, 3], strokeWidth=1.8).encode(y=alt.Y("level:Q")),
         alt.Chart(spectrum_frame(spectrum)).mark_line(strokeWidth=1.6).encode(
             x=x, y=y, color=alt.Color("curve:N", title=None, scale=SPECTRUM_LINES),
             strokeDash=alt.StrokeDash("curve:N", title=None, scale=SPECTRUM_DASHES)),
-        marks.mark_text(dy=-5, fontSize=12, baseline="bottom").encode(x=x, y=alt.value(0), text="label:N"),
+        *marks[1:],
     ).properties(height=230, description=(
         "Amplitude of the star's motion by period, as measured and after the terms found."
         )).configure_legend(orient="bottom")

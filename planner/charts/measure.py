@@ -68,4 +68,4 @@ def series_chart(report: Report, quantity: str) -> alt.Chart:
         color=alt.Color("grade:N", title=None, scale=GRADES),
         shape=alt.Shape("grade:N", title=None, scale=GRADE_SHAPES),
         tooltip=["file:N", "grade:N", alt.Tooltip("value:Q", title=quantity, format=".4g")],
-    ).properties(height=170, description="One figure of the frames over the series.")
+    ).properties(height=170, description=f"{quantity} of the frames over the series.")

@@ -24,7 +24,7 @@ from planner.cli.measured import (
     stated_site,
 )
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
-from planner.cli.output import print_json, print_table
+from planner.cli.output import print_json, print_lines, print_table
 from planner.constants import SIDEREAL_DAY
 from planner.errors import InvalidInputError
 from planner.files.logs import frames_drift, read_drift_log
@@ -122,21 +122,18 @@ def _show(name: str, document: dict[str, Any], answer: Any) -> None:
 
     report, polar = answer.report, answer.polar
     minutes = document["duration_s"] / 60
-    print(f"{name}: {document['used_rows']} of {document['rows']} rows used, {minutes:.1f} min, "
-          f"a row every {document['step_s']:.3g} s.")
-    print(*document["notes"], sep="\n", end="\n" if document["notes"] else "")
+    print_lines(f"{name}: {document['used_rows']} of {document['rows']} rows used, {minutes:.1f} min, "
+                f"a row every {document['step_s']:.3g} s.", *document["notes"])
     _table("Drift and noise", noise_rows(report))
-    bends = bend_lines(report)
-    print(*bends, sep="\n", end="\n" if bends else "")
+    print_lines(*bend_lines(report))
     terms = term_rows(report)
     if terms:
         _table("Periodic terms", terms)
     for axis in ("RA", "Dec"):
         if all(row["axis"] != axis for row in terms):
             print(f"No periodic term in {axis} stands out of the noise.")
-    lines = [*([] if polar is None else polar_lines(polar)), *answer.remarks,
-             *(f"Doubtful: {doubt.sentence}" for doubt in answer.doubts)]
-    print(*lines, sep="\n", end="\n" if lines else "")
+    print_lines(*([] if polar is None else polar_lines(polar)), *answer.remarks,
+                *(f"Doubtful: {doubt.sentence}" for doubt in answer.doubts))
 
 
 def _table(title: str, rows: list[dict[str, str]]) -> None:

@@ -4,7 +4,8 @@ from typing import Any
 
 import numpy as np
 
-from planner.cli.output import print_table
+from planner.cli.output import print_lines, print_table
+from planner.exposure.reasons import percent
 from planner.measure.frame.grade import KEEP, LOOK, REJECT
 from planner.measure.frame.report import FrameReport, Report
 from planner.measure.frame.text import (
@@ -36,18 +37,17 @@ def show(report: Report) -> None:
 
 def _show_many(report: Report) -> None:
     counts = {verdict: sum(item.grade.verdict == verdict for item in report.frames) for verdict in VERDICTS}
-    print(f"{len(report.frames)} frames: " + ", ".join(f"{verdict} {count}" for verdict, count in counts.items())
-          + f" (minor/major from {report.known.axis_ratio:g}, FWHM to {report.known.growth:.0%} above the best)")
-    print(*next_lines(report), sep="\n")
+    print_lines(
+        f"{len(report.frames)} frames: " + ", ".join(f"{verdict} {count}" for verdict, count in counts.items())
+        + f" (minor/major from {report.known.axis_ratio:g}, FWHM to {percent(report.known.growth)} above the best)",
+        *next_lines(report))
     shown = list(report.frames) if len(report.frames) <= MOST_ROWS else [
         item for item in report.frames if item.grade.verdict != KEEP]
     shown.sort(key=lambda item: VERDICTS[::-1].index(item.grade.verdict))
     if shown:
         print_table("" if len(shown) == len(report.frames) else "Not kept at once", (
             "grade", "file", "FWHM", "elong.", "why"), [_row(item) for item in shown], right=("FWHM", "elong."))
-    print(*trend_lines(report), sep="\n", end="\n" if report.trends else "")
-    for line in dict.fromkeys(line for item in report.frames for line in item.notes):
-        print(line)
+    print_lines(*trend_lines(report), *dict.fromkeys(line for item in report.frames for line in item.notes))
 
 
 def _row(item: FrameReport) -> tuple[str, ...]:
@@ -60,20 +60,17 @@ def _row(item: FrameReport) -> tuple[str, ...]:
 
 def _show_one(item: FrameReport, known: Any) -> None:
     field = item.field
-    print(f"{item.path.name}: {field.found} stars, {field.used} measured{rejected_text(field.rejected)}")
+    print_lines(f"{item.path.name}: {field.found} stars, {field.used} measured{rejected_text(field.rejected)}")
     if field.parts is not None:
-        print(f"FWHM {width_text(item)} ± {error_text(item)} (along {length_text(field.fwhm_major, item)}, "
-              f"across {length_text(field.fwhm_minor, item)}); "
-              f"elongation {elongation_text(item)}{direction_text(item)}")
-        print(*trail_lines(item), *(f"  {line}" for line in cause_lines(item)), sep="\n")
+        print_lines(f"FWHM {width_text(item)} ± {error_text(item)} (along {length_text(field.fwhm_major, item)}, "
+                    f"across {length_text(field.fwhm_minor, item)}); "
+                    f"elongation {elongation_text(item)}{direction_text(item)}",
+                    *trail_lines(item), *(f"  {line}" for line in cause_lines(item)))
         _show_map(item)
-        print(*part_lines(field.parts), sep="\n")
-    if item.comparison is not None:
-        print(*item.comparison.sentences, sep="\n")
-    for line in item.notes:
-        print(line)
+        print_lines(*part_lines(field.parts))
+    print_lines(*([] if item.comparison is None else item.comparison.sentences), *item.notes)
     reasons = f": {'; '.join(item.grade.reasons)}" if item.grade.reasons else ""
-    print(f"Grade: {item.grade.verdict}{reasons} (minor/major from {known.axis_ratio:g})")
+    print_lines(f"Grade: {item.grade.verdict}{reasons} (minor/major from {known.axis_ratio:g})")
 
 
 def _show_map(item: FrameReport) -> None:

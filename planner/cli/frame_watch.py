@@ -1,11 +1,14 @@
 """`planner frame --watch FOLDER`: each frame as it arrives, against the frames before it and what the rig promised."""
 
+import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from planner.cli.frame_run import SUFFIXES
+from planner.cli.output import print_lines
 from planner.errors import InvalidInputError
+from planner.exposure.reasons import percent
 from planner.files.measured.frame_task import Task, measure_file
 from planner.measure.frame.report import FrameReport, Known, Measured, reported
 from planner.measure.frame.text import elongation_text, next_lines, width_text
@@ -37,14 +40,14 @@ def watch(folder: Path, task_of: Callable[[Path], Task], known: Known, idle: flo
     for path in _arriving(folder, idle):
         result = measure_file(task_of(path))
         if result.error is not None:
-            print(f"Skipped: {result.error}", flush=True)
+            _tell(f"Skipped: {result.error}")
             continue
         good.append(result)
         report = reported(good, known)
-        print(_line(report.frames[-1]), flush=True)
+        _tell(*_lines(report.frames[-1]))
         advice = next_lines(report) if len(good) > 2 else []
         if advice != said:
-            print(*(f"  {line}" for line in advice), sep="\n", flush=True)
+            _tell(*(f"  {line}" for line in advice))
             said = advice
 
 
@@ -78,12 +81,18 @@ def _sizes(folder: Path, done: set[Path]) -> dict[Path, int]:
     return sizes
 
 
-def _line(item: FrameReport) -> str:
+def _tell(*lines: str) -> None:
+    """Print lines at once: who watches waits for them."""
+    print_lines(*lines)
+    sys.stdout.flush()
+
+
+def _lines(item: FrameReport) -> list[str]:
     """Return one frame in a line: verdict, width, shape, light, and where it is off what was expected."""
-    light = "" if item.light != item.light else f", light {item.light:.0%}"
+    light = "" if item.light != item.light else f", light {percent(item.light)}"
     why = f": {'; '.join(item.grade.reasons)}" if item.grade.reasons else ""
     line = (f"{item.path.name}  {item.grade.verdict}{why}  (FWHM {width_text(item).split(' = ')[0]}, elongation "
             f"{elongation_text(item)}{light})")
     off = [] if item.comparison is None else [
         sentence for sentence in item.comparison.sentences if not sentence.endswith("as expected for this rig.")]
-    return "\n".join([line, *(f"  {sentence}" for sentence in off)])
+    return [line, *(f"  {sentence}" for sentence in off)]

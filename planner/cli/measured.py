@@ -9,13 +9,14 @@ from astropy import units as u
 
 from planner.checks import Rule
 from planner.cli.options import night_date
-from planner.cli.output import note, print_table
+from planner.cli.output import note, print_lines, print_table
 from planner.errors import InvalidInputError
 from planner.files.equipment_edit import write_equipment_table
 from planner.files.logs import are_frames, read_all_solved
 from planner.files.quantities import parse_option
 from planner.files.reading import STANDARD_INPUT
 from planner.files.solved_frame import SolvedFrame
+from planner.measure.error_text import as_read
 from planner.rig import Equipment, Mount, Site
 
 LatitudeOption = Annotated[
@@ -125,8 +126,9 @@ def show_changes(
 ) -> None:
     """Print what a measurement changes in the mount's table and in the advice, and whether it was written."""
     title = f'Mount "{mount.name}": {"changed" if saved else "what --save would change"}'
-    print_table(title, ("key", "before", "after", "")[: len(changes[0]) if changes else 3], changes)
+    print_table(title, ("key", "before", "after", "")[: len(changes[0]) if changes else 3],
+                [tuple(map(as_read, row)) for row in changes])
     if effect is not None:
-        print(effect["sentence"] if saved else f"Once saved: {effect['sentence']}")
+        print_lines(effect["sentence"] if saved else f"Once saved: {effect['sentence']}")
     if saved:
-        print(f"Saved in {saved}; the version before is beside it as .bak.")
+        print_lines(f"Saved in {saved}; the version before is beside it as .bak.")

@@ -3,6 +3,7 @@
 import contextlib
 import os
 import sys
+import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -56,6 +57,14 @@ def print_table(title: str, columns: Sequence[str], rows: Iterable[Sequence[Any]
     for row in cells:
         table.add_row(*map(Text, row))
     out.print(table)
+
+
+def print_lines(*lines: str) -> None:
+    """Print sentences, each wrapped to the width of tables; what goes on of one that is indented is too."""
+    width = console().width
+    for line in lines:
+        indent = " " * (len(line) - len(line.lstrip()))
+        print(textwrap.fill(line, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False))
 
 
 def _widths(columns: Sequence[str], rows: Sequence[Sequence[str]], room: int) -> list[int]:

@@ -23,9 +23,10 @@ from planner.cli.measured import (
     the_latitude,
 )
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
-from planner.cli.output import print_json, print_table
+from planner.cli.output import print_json, print_lines, print_table
 from planner.errors import InvalidInputError
 from planner.files.logs import frames_pointing, read_pointing
+from planner.measure.error_text import minus
 from planner.measure.pointing.results import PointingData
 from planner.rig import Site
 from planner.tracking.pointing_model import PIER_SIDES
@@ -96,7 +97,7 @@ def pointing(
         return
     _show(log_name(files), document, fit)
     if change is not None and mount is not None:
-        print(*remarks, sep="\n", end="\n" if remarks else "")
+        print_lines(*remarks)
         changes = [(key, before, texts[key]) for key, before in table_texts(mount, texts).items()]
         show_changes(changes, saved, mount, change)
 
@@ -109,41 +110,26 @@ def _from_table(file: Path, option: u.Quantity | None, place: Site) -> tuple[Poi
 
 def _show(name: str, document: dict[str, Any], fit: Any) -> None:
     """Print the fit in words and tables."""
-    from planner.measure.pointing.text import axis_line, term_rows
+    from planner.measure.pointing.text import axis_line, fit_lines, term_rows
 
-    print(f"{name}: {document['sightings']} sightings, {len(document['outliers'])} set aside as outliers. Per axis, "
-          f"on the sky: {document['rms_before_arcsec']:.1f}″ rms before, {document['rms_after_arcsec']:.2f}″ after, "
-          f"{document['rms_held_out_arcsec']:.2f}″ for sightings that were held out.")
+    print_lines(
+        f"{name}: {document['sightings']} sightings, {len(document['outliers'])} set aside as outliers. Per axis, on "
+        f"the sky: {document['rms_before_arcsec']:.1f}″ rms before, {document['rms_after_arcsec']:.2f}″ after, "
+        f"{document['rms_held_out_arcsec']:.2f}″ for sightings that were held out.")
     rows = [tuple(row.values()) for row in term_rows(fit)]
     print_table("Terms", ("term", "value (″)", "±", "meaning"), rows, right=("value (″)", "±"))
-    for group in document["tied"]:
-        print(f"{' and '.join(group['terms'])} are tied: these sightings cannot separate them. If all were "
-              f"{group['as_one']}: {group['value_arcsec']:+.1f}″ ± {group['error_arcsec']:.1f}″.")
-    for term in document["harmonics"]:
-        size = np.hypot(term["sine_arcsec"], term["cosine_arcsec"])
-        print(f"The {term['axis']} axis errs by {size:.1f}″, {term['per_turn']} times a turn; held-out rows agree.")
-    _show_correlations(document)
+    print_lines(*fit_lines(fit))
     axis = axis_line(fit)
-    print(axis, end="\n" if axis else "")
-    for row in document["outlier_details"]:
-        print(f"Outlier: row {row['row']} (line {row['line']}), {row['east_arcsec']:+.0f}″ east, "
-              f"{row['north_arcsec']:+.0f}″ north.")
-    print(*document["notes"], sep="\n", end="\n" if document["notes"] else "")
+    print_lines(*([axis] if axis else []), *(
+        minus(f"Outlier: row {row['row']} (line {row['line']}), {row['east_arcsec']:+.0f}″ east, "
+              f"{row['north_arcsec']:+.0f}″ north.") for row in document["outlier_details"]))
     if "drift" in document:
         _show_drift(document["drift"])
 
 
-def _show_correlations(document: dict[str, Any]) -> None:
-    """Name the pairs of terms whose errors go together."""
-    names, matrix = document["correlations"]["terms"], document["correlations"]["matrix"]
-    pairs = [f"{names[i]} with {names[j]} {matrix[i, j]:+.2f}" for i in range(len(names)) for j in range(i)
-             if abs(matrix[i, j]) > 0.5]
-    if pairs:
-        print("Correlated: " + ", ".join(pairs) + ".")
-
-
 def _show_drift(rows: list[dict[str, Any]]) -> None:
     columns = ("hour angle (deg)", "telescope", "RA (″/h)", "Dec (″/h)")
-    print_table("Drift that the model implies at the sidereal rate, without refraction", columns,
-                [(f"{row['hour_angle_deg']:+.0f}", f"{row['pier_side']} of the pier", f"{row['ra_arcsec_per_h']:+.1f}",
-                  f"{row['dec_arcsec_per_h']:+.1f}") for row in rows], right=(columns[0], *columns[2:]))
+    cells = [(minus(f"{row['hour_angle_deg']:+.0f}"), f"{row['pier_side']} of the pier",
+              minus(f"{row['ra_arcsec_per_h']:+.1f}"), minus(f"{row['dec_arcsec_per_h']:+.1f}")) for row in rows]
+    print_table("Drift that the model implies at the sidereal rate, without refraction", columns, cells,
+                right=(columns[0], *columns[2:]))

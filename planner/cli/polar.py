@@ -21,7 +21,7 @@ from planner.cli.measured import (
     the_latitude,
 )
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
-from planner.cli.output import print_json
+from planner.cli.output import print_json, print_lines
 from planner.errors import InvalidInputError
 from planner.rig import Site
 
@@ -180,10 +180,10 @@ def _show(found: Any, screws: dict[str, Any], change: dict[str, Any]) -> None:
     """Print the axis, the remedy and how long subs can then be, in words."""
     from planner.measure.polar.text import axis_lines
 
-    print(*axis_lines(found, screws), sep="\n")
+    print_lines(*axis_lines(found, screws))
     after = change["after"]
     lengths = [] if after is None else [f"{way} {after[f'{way}_longest_s']:.0f} s" for way in ("unguided", "guided")
                                         if after[f"{way}_longest_s"] is not None]
     if lengths:
-        print(f"With this axis the longest subs for {change['target']} are {', '.join(lengths)} (rig "
-              f'"{change["rig"]}").')
+        print_lines(f"With this axis the longest subs for {change['target']} are {', '.join(lengths)} (rig "
+                    f'"{change["rig"]}").')

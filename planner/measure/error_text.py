@@ -1,8 +1,10 @@
-"""A value and its standard error as text: as many digits as the error has meaning, two of it."""
+"""A value and its standard error as text: as many digits as the error has meaning, two of it; a true minus sign."""
 
 import math
+import re
 
 MOST_DECIMALS = 6
+_MINUS = re.compile(r"(?<![\w.)-])-(?=[\d.])")
 
 
 def rounded(value: float, error: float) -> float:
@@ -15,6 +17,16 @@ def rounded(value: float, error: float) -> float:
 def with_error(value: float, error: float, unit: str = "", *, sign: str = "") -> str:
     """Return ``0.25 ± 0.05`` with the unit behind both numbers; "+" as the sign shows it always."""
     if not math.isfinite(error) or error <= 0:
-        return f"{value:{sign}.3g}{unit}"
+        return minus(f"{value:{sign}.3g}{unit}")
     decimals = min(max(1 - math.floor(math.log10(float(f"{error:.2g}"))), 0), MOST_DECIMALS)
-    return f"{value:{sign}.{decimals}f}{unit} ± {error:.{decimals}f}{unit}"
+    return minus(f"{value:{sign}.{decimals}f}{unit} ± {error:.{decimals}f}{unit}")
+
+
+def minus(text: str) -> str:
+    """Return a text with the true minus sign before its negative numbers; dates and names keep their hyphens."""
+    return _MINUS.sub("−", text)
+
+
+def as_read(written: str) -> str:
+    """Return a figure of the equipment file as a person reads it."""
+    return minus(written.replace("/min(1/2)", "/√min"))

@@ -9,6 +9,7 @@ import streamlit as st
 from planner.errors import PlannerError
 from planner.files.equipment_edit import write_equipment_table
 from planner.files.target_stars import stars_around
+from planner.measure.error_text import as_read
 from planner.measure.pointing.mount import Figures, as_written, table_texts, with_figures
 from planner.rig import Mount
 from planner.session.advice.change import AdviceChange, advice_change
@@ -64,7 +65,7 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
     if saved is not None:
         st.success(plain(saved[0]))
     if rows:
-        st.table(list(rows))
+        st.table([{name: as_read(text) for name, text in row.items()} for row in rows])
     for note in notes:
         st.caption(plain(note))
     if not values or not rows:

@@ -200,7 +200,7 @@ def test_pointing_of_one_side_says_what_is_tied(capsys, tmp_path):
     path.write_text("\n".join(rows), encoding="utf-8")
     code, out, _ = planner(capsys, "pointing", path)
     assert code == 0
-    assert "hour_angle_zero and collimation are tied" in out
+    assert "hour angle zero and collimation are tied" in out
     found = answer(capsys, "pointing", path)
     assert found["tied"][0]["terms"] == ["hour_angle_zero", "collimation"]
     assert found["terms"]["collimation"]["value_arcsec"] is None

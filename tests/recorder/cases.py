@@ -58,6 +58,7 @@ _COMMANDS = {
     "pointing saved": f"pointing {{data}}/pointing_demo.csv --night {NIGHT} --save "
                       "--equipment {scratch}/equipment.toml",
     "pointing refraction": f"pointing {{data}}/pointing_demo.csv --night {NIGHT} --refraction --dec 41 --no-harmonics",
+    "pointing terms": f"pointing {{data}}/pointing_demo.csv --night {NIGHT} --terms hour_angle_zero,declination_zero",
 }
 
 

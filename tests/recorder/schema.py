@@ -56,8 +56,9 @@ def widened(old: dict[str, Any], new: dict[str, Any]) -> dict[str, Any]:
         one, other = (side.get("properties", {}) for side in (old, new))
         both["properties"] = {name: widened(one.get(name, other.get(name)), other.get(name, one.get(name)))
                               for name in sorted(one | other)}
-        needed = [set(side["required"]) for side in (old, new) if "required" in side]
-        both["required"] = sorted(set.intersection(*needed))
+        sure = set.intersection(*(set(side.get("required", ())) for side in (old, new) if "properties" in side))
+        both = {key: value for key, value in both.items() if key != "required"} | (
+            {"required": sorted(sure)} if sure else {})
     return both
 
 

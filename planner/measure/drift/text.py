@@ -5,7 +5,7 @@ from astropy import units as u
 from planner.measure.drift.causes import ImpliedPolarError
 from planner.measure.drift.harmonics import MeasuredTerm
 from planner.measure.drift.model import AxisReport, DriftReport
-from planner.measure.error_text import with_error
+from planner.measure.error_text import minus, with_error
 
 FASTER = u.arcsec / u.min
 LEAST_CHANCE = 1e-9  # below it the digits of a false-alarm probability mean nothing
@@ -14,7 +14,7 @@ LEAST_CHANCE = 1e-9  # below it the digits of a false-alarm probability mean not
 def drift_headline(report: DriftReport) -> str:
     """Return the log in one line: both drifts and the largest periodic term."""
     rates = [f"{name} {axis.rate.to_value(FASTER):+.2f}″" for name, axis in (("RA", report.ra), ("Dec", report.dec))]
-    line = f"Drift a minute: {rates[0]}, {rates[1]}"
+    line = minus(f"Drift a minute: {rates[0]}, {rates[1]}")
     if not report.ra.periodic:
         return f"{line}; no periodic term in RA"
     term = report.ra.periodic[0]
@@ -23,8 +23,8 @@ def drift_headline(report: DriftReport) -> str:
 
 def bend_lines(report: DriftReport) -> list[str]:
     """Return which axes drift along a curve."""
-    return [f"The {name} drift is not linear: its rate changes by {axis.bend.to_value(FASTER / u.h):+.2f}″/min an hour."
-            for name, axis in (("RA", report.ra), ("Dec", report.dec)) if axis.bend is not None]
+    return [minus(f"The {name} drift is not linear: its rate changes by {axis.bend.to_value(FASTER / u.h):+.2f}″/min "
+                  "an hour.") for name, axis in (("RA", report.ra), ("Dec", report.dec)) if axis.bend is not None]
 
 
 def noise_rows(report: DriftReport) -> list[dict[str, str]]:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.exposure.reasons import percent
 from planner.measure.stars.star_field import StarField
 
 KEEP, LOOK, REJECT = "keep", "look", "reject"
@@ -71,7 +72,7 @@ def _grade(field: StarField, limit: float, growth: float, best: float | None, us
     if field.ring.value:
         reject.append(f"out of focus: the stars are rings {field.ring.value:.0f} px wide")
     if light < THIN_LIGHT:
-        (reject if light < CLOUD_LIGHT else look).append(f"{light:.0%} of the light: cloud or haze")
+        (reject if light < CLOUD_LIGHT else look).append(f"{percent(light)} of the light: cloud or haze")
     elif np.isfinite(light):
         pass
     elif usual is not None and field.found < CLOUD * usual:
@@ -89,7 +90,7 @@ def _grade(field: StarField, limit: float, growth: float, best: float | None, us
     elif _corners_exceed(field, limit):
         look.append(f"elongation {field.worst_elongation:.2f} in a part of the field, tolerated {limit:.2f}")
     if best is not None and field.fwhm.value > (1 + growth) * best:
-        reject.append(f"FWHM {field.fwhm.value / best - 1:.0%} above the best")
+        reject.append(f"FWHM {percent(field.fwhm.value / best - 1)} above the best")
     return _settled(reject, look)
 
 

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from astropy import units as u
 
 from planner.checks import given
+from planner.exposure.reasons import percent
+from planner.measure.error_text import minus
 from planner.measure.frame.document import angle_of
 from planner.measure.frame.expected import Comparison
 from planner.measure.frame.report import FrameReport, Report
@@ -97,7 +99,7 @@ def cause_lines(item: FrameReport) -> list[str]:
 
 def _cause_line(cause: Cause) -> str:
     """Return what would explain one reading of the trail."""
-    parts = [f"RA {cause.ra_rate.value:+.2f}, Dec {cause.dec_rate.value:+.2f}″ per minute"]
+    parts = [minus(f"RA {cause.ra_rate.value:+.2f}, Dec {cause.dec_rate.value:+.2f}″ per minute")]
     if cause.rate_error_ppm is not None:
         side = "fast" if cause.rate_error_ppm > 0 else "slow"
         parts.append(f"a drive {abs(cause.rate_error_ppm):.0f} ppm too {side}")
@@ -160,8 +162,8 @@ def trend_lines(report: Report) -> list[str]:
     changed = [trend for trend in report.trends if trend.significant]
     if report.trends and not changed:
         return ["No trend in FWHM, elongation, star count or background."]
-    return [f"{trend.name[:1].upper()}{trend.name[1:]}: {trend.per_hour * size:+.3g}{unit} per {per} "
-            f"({trend.low * size:+.3g} to {trend.high * size:+.3g})."
+    return [minus(f"{trend.name[:1].upper()}{trend.name[1:]}: {trend.per_hour * size:+.3g}{unit} per {per} "
+                  f"({trend.low * size:+.3g} to {trend.high * size:+.3g}).")
             for trend in changed for size, unit in [_shown_in(trend.unit, report.frames[0].scale)]]
 
 
@@ -189,8 +191,9 @@ def next_lines(report: Report) -> list[str]:
                      f"Wide stars on {_frames(wide)}, no steady growth: seeing or a knock. Refocus if it stays so.")
     if cloudy:
         least = min(item.light for item in cloudy)
-        lines.append(f"Cloud or haze on {_frames(cloudy)}" + ("" if math.isnan(least) else f", down to {least:.0%} of "
-                     "the light") + (": wait until it clears." if report.frames[-1] in cloudy else "; clear since."))
+        share = "" if math.isnan(least) else f", down to {percent(least)} of the light"
+        lines.append(f"Cloud or haze on {_frames(cloudy)}{share}"
+                     + (": wait until it clears." if report.frames[-1] in cloudy else "; clear since."))
     if long:
         lines.append(f"Elongated stars on {_frames(long)}: " + (
             "shorten the exposure, or guide." if 2 * len(long) > len(report.frames) else

@@ -4,7 +4,7 @@ import math
 
 from astropy import units as u
 
-from planner.measure.error_text import with_error
+from planner.measure.error_text import minus, with_error
 from planner.measure.pointing.residual_plan import ResidualPlan
 from planner.measure.pointing.results import PointingFit
 from planner.tracking.pointing_model import TERM_MEANINGS
@@ -32,7 +32,8 @@ def axis_line(fit: PointingFit) -> str:
 
 def term_rows(fit: PointingFit) -> list[dict[str, str]]:
     """Return the terms, one row each; a tied one has no figure of its own."""
-    return [{"term": term.name, "value (″)": f"{term.value.to_value(u.arcsec):+.1f}" if term.separable else "tied",
+    return [{"term": _named(term.name),
+             "value (″)": minus(f"{term.value.to_value(u.arcsec):+.1f}") if term.separable else "tied",
              "± (″)": f"{term.error.to_value(u.arcsec):.1f}" if term.separable else "",
              "meaning": TERM_MEANINGS[term.name]}
             for term in fit.terms]
@@ -43,19 +44,24 @@ def fit_lines(fit: PointingFit) -> list[str]:
     lines = []
     for group in fit.tied:
         as_one = with_error(group.value.to_value(u.arcsec), group.error.to_value(u.arcsec), "″", sign="+")
-        lines.append(f"{' and '.join(group.names)} are tied: these sightings cannot separate them. If all were "
-                     f"{group.names[0]}: {as_one}.")
+        lines.append(f"{' and '.join(map(_named, group.names))} are tied: these sightings cannot separate them. If "
+                     f"all were {_named(group.names[0])}: {as_one}.")
     if fit.held:
-        lines.append(f"Held at zero, because the sightings say nothing of it: {', '.join(fit.held)}.")
+        lines.append(f"Held at zero, because the sightings say nothing of it: {', '.join(map(_named, fit.held))}.")
     for term in fit.harmonics:
         size = math.hypot(term.sine.to_value(u.arcsec), term.cosine.to_value(u.arcsec))
         lines.append(f"The {term.axis} axis errs by {size:.1f}″, {term.per_turn} times a turn; held-out rows agree.")
-    names = [term.name for term in fit.terms]
-    pairs = [f"{names[i]} with {names[j]} {fit.correlations[i, j]:+.2f}" for i in range(len(names)) for j in range(i)
-             if abs(fit.correlations[i, j]) > STRONG]
+    names = [_named(term.name) for term in fit.terms]
+    pairs = [minus(f"{names[i]} with {names[j]} {fit.correlations[i, j]:+.2f}")
+             for i in range(len(names)) for j in range(i) if abs(fit.correlations[i, j]) > STRONG]
     if pairs:
         lines.append(f"Correlated: {', '.join(pairs)}.")
     return [*lines, *fit.notes]
+
+
+def _named(key: str) -> str:
+    """Return a term's key as words."""
+    return key.replace("_", " ")
 
 
 def outlier_rows(fit: PointingFit, plan: ResidualPlan, lines: list[int]) -> list[dict[str, str]]:
@@ -63,4 +69,5 @@ def outlier_rows(fit: PointingFit, plan: ResidualPlan, lines: list[int]) -> list
     residual = fit.residual.to_value(u.arcsec)
     return [{"line": str(lines[row]), "azimuth (°)": f"{plan.azimuth_deg[row]:.0f}",
              "altitude (°)": f"{plan.altitude_deg[row]:.0f}", "telescope": f"{plan.pier_side[row]} of the pier",
-             "east (″)": f"{residual[row, 0]:+.0f}", "north (″)": f"{residual[row, 1]:+.0f}"} for row in fit.outliers]
+             "east (″)": minus(f"{residual[row, 0]:+.0f}"), "north (″)": minus(f"{residual[row, 1]:+.0f}")}
+            for row in fit.outliers]

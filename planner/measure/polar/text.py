@@ -23,7 +23,8 @@ def axis_lines(found: PolarAlignment, adjusters: dict[str, Adjuster | None]) -> 
     lines = []
     for text, name in zip(instructions(found), SENSES, strict=True):
         error = getattr(found, f"{name}_uncertainty").to_value(u.arcmin)
-        lines.append(f"{text} (± {error:.2f}′){_turns(getattr(found, f'{name}_error'), adjusters.get(name), name)}")
+        lines.append(f"{text.rstrip('.')} (± {error:.2f}′)."
+                     + _turns(getattr(found, f"{name}_error"), adjusters.get(name), name))
     lines.append(f"Axis and true pole are {found.offset.to_value(u.arcmin):.1f}′ apart; refraction raises the apparent "
                  f"pole by {found.refracted_pole.to_value(u.arcmin):.1f}′, so an axis set by eye on a star field ends "
                  "there.")

@@ -47,7 +47,7 @@ def test_in_a_series_width_and_clouds_count(good):
     cloud, thin = replace(good, found=good.found // 5), replace(good, found=good.found // 2)
     assert verdicts([*series, blurred, cloud, thin]) == ["keep"] * 6 + ["reject", "reject", "look"]
     reasons = [" ".join(grade.reasons) for grade in grades([*series, blurred, cloud, thin], **TOLERANCE)]
-    assert "FWHM 30% above the best" in reasons[6]
+    assert "FWHM 30 % above the best" in reasons[6]
     assert "cloud" in reasons[7]
     assert "thin cloud" in reasons[8]
     assert verdicts([blurred]) == ["keep"]  # alone there is nothing to be wider than
