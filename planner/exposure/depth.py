@@ -15,15 +15,14 @@ from planner.exposure.photons import (
     SURFACE_BRIGHTNESS,
     line_electron_rate,
     pixel_area,
-    recorded_band,
     sky_electron_rate,
     surface_electron_rate,
 )
+from planner.exposure.recorded_band import LINE_WIDTH, recorded_band
 from planner.exposure.scene import Scene
 from planner.exposure.sub_exposure import SubExposure
 from planner.rig import Filter, Rig, Site
 
-NARROW_WIDTH = 20 * u.nm  # a line filter is narrower
 GOAL_AREA = 25 * u.arcsec**2  # the square of 5 arcsec on which a faint arm or shell is judged by eye
 # Common practice, no source: outskirts of galaxies and dust in broad bands, faint shells in a line.
 FAINT_SURFACE, SURFACE_RATIO = 26.5 * SURFACE_BRIGHTNESS, 5.0
@@ -63,7 +62,7 @@ class Depth:
 
 def is_narrow(band: Filter) -> bool:
     """Return whether a filter is made for an emission line."""
-    return bool(band.width < NARROW_WIDTH)
+    return bool(band.width < LINE_WIDTH)
 
 
 def goal_for(band: Filter, goal: Goal | None = None) -> Goal:

@@ -141,7 +141,7 @@ def _pixels(scene, area):
     if area is None:
         return 1.0
     wanted = require_positive("area", area, u.arcsec**2, "Give the area of sky that is averaged.")
-    return float((wanted / pixel_area(scene.rig)).to_value(u.pix)) * scene.pixel_share
+    return float((wanted / pixel_area(scene.rig)).to_value(u.pix)) * scene.band.share
 
 
 def _good_share(sub):

@@ -1,15 +1,9 @@
 """Photons: what a star, a glow or an emission line brings to one pixel, in electrons per second.
 
 Magnitudes are Vega magnitudes at the wavelength of the filter: a source of magnitude m has Vega's spectrum, scaled.
-A filter is a box (`planner.rig.Filter`); the zero point and the air's transmission are averaged over that box.
-
-On a sensor with a colour-filter array a pixel sees only what both its own dye and the filter pass. The dyes are
-taken as boxes that meet at 500 and 600 nm (common practice, no source), on a quarter (blue), a half (green) and a
-quarter (red) of the pixels. Rates here are those of one pixel of the colour that records most of the filter's
-light; `recorded_band` says which colour that is and what share of the pixels carries it.
+The zero point and the air's transmission are averaged over the box that a pixel records (`recorded_band`). Rates are
+those of one pixel of the colour that collects most of the filter's light.
 """
-
-from dataclasses import dataclass, replace
 
 import numpy as np
 from astropy import constants
@@ -17,7 +11,8 @@ from astropy import units as u
 
 from planner.checks import check_units
 from planner.errors import InvalidInputError
-from planner.rig import Camera, Filter, Rig, Site
+from planner.exposure.recorded_band import recorded_band, response
+from planner.rig import Filter, Rig, Site
 from planner.sky import extinction, sky_brightness
 
 # Photons per second, cm2 and angstrom from a star of magnitude 0 in U, B, V, R, I, and the wavelength [nm] of each.
@@ -25,10 +20,6 @@ from planner.sky import extinction, sky_brightness
 # although the effective wavelength printed above it is 366 nm.
 BAND_WAVELENGTH_NM = np.array([360.0, 438.0, 545.0, 641.0, 798.0])
 BAND_PHOTONS = np.array([756.1, 1392.6, 995.5, 702.0, 452.0])
-
-# Colours of a colour-filter array: where the dye passes [nm] and on which share of the pixels it lies.
-# Common practice, no source; real dyes overlap.
-BAYER_COLOURS = {"blue": (300.0, 500.0, 0.25), "green": (500.0, 600.0, 0.50), "red": (600.0, 1500.0, 0.25)}
 
 # Gauss-Legendre rules over a filter's box, as shares of its half width.
 FINE_BOX = np.polynomial.legendre.leggauss(7)
@@ -38,15 +29,6 @@ PIXEL_RATE = u.electron / u.s / u.pix
 SURFACE_BRIGHTNESS = u.mag / u.arcsec**2
 SURFACE_PHOTONS = u.photon / (u.s * u.m**2 * u.arcsec**2)
 SURFACE_ENERGY = u.erg / (u.s * u.cm**2 * u.arcsec**2)
-
-
-@dataclass(frozen=True, kw_only=True)
-class RecordedBand:
-    """What of a filter one kind of pixel records."""
-
-    band: Filter  # the filter, cut to the dye of the pixel
-    colour: str  # blue, green, red; mono where every pixel is alike
-    share: float  # of all pixels
 
 
 def _photon_zero_point(wavelength_nm):
@@ -92,22 +74,6 @@ def _monotone_slopes(x, y):
 
 
 _BAND_SLOPES = _monotone_slopes(np.log(BAND_WAVELENGTH_NM), np.log(BAND_PHOTONS))
-
-
-def recorded_band(camera: Camera, band: Filter) -> RecordedBand:
-    """Return what of a filter the pixels record: all of it on a mono sensor, one dye's part on a colour sensor.
-
-    The colour chosen is the one whose pixels, weighted with their share, collect most of the filter's box.
-    """
-    if camera.colour == "mono":
-        return RecordedBand(band=band, colour="mono", share=1.0)
-    centre, width = band.centre.to_value(u.nm), band.width.to_value(u.nm)
-    low, high = centre - width / 2, centre + width / 2
-    cut = {colour: (max(low, dye[0]), min(high, dye[1]), dye[2]) for colour, dye in BAYER_COLOURS.items()}
-    colour = max(cut, key=lambda name: (cut[name][1] - cut[name][0]) * cut[name][2])
-    blue_edge, red_edge, share = cut[colour]
-    narrowed = replace(band, centre=(blue_edge + red_edge) / 2 * u.nm, width=(red_edge - blue_edge) * u.nm)
-    return RecordedBand(band=narrowed, colour=colour, share=share)
 
 
 @check_units
@@ -174,18 +140,19 @@ def line_electron_rate(intensity: u.Quantity, rig: Rig, band: Filter, *, wavelen
     Returns
     -------
     Quantity [electron / (s pix)], shape of the broadcast
-        0 where the line falls outside the filter's box; on a colour sensor that of the pixels whose dye passes it.
+        0 where the line falls outside the filter; on a colour sensor that of the pixels of `recorded_band`.
 
     Raises
     ------
     InvalidInputError
         If the intensity is neither in photons nor in energy per area, time and solid angle.
     """
-    line_nm = float((band.centre if wavelength is None else wavelength).to_value(u.nm))
-    inside = 2 * abs(line_nm - band.centre.to_value(u.nm)) <= band.width.to_value(u.nm)
+    recorded = recorded_band(rig.camera, band)
+    line_nm = float((recorded.centre if wavelength is None else wavelength).to_value(u.nm))
+    passed = float(response(rig.camera, recorded.origin, recorded.colour, np.array(line_nm)))
     photons = _line_photons(intensity, line_nm) * rig.telescope.collecting_area.to_value(u.m**2)
     air = _air_transmission(np.array([line_nm]), airmass, above_sea_level(height))[..., 0]
-    return photons * air * _efficiency(rig, band) * inside * pixel_area(rig).value * PIXEL_RATE
+    return photons * air * _efficiency(rig) * passed * pixel_area(rig).value * PIXEL_RATE
 
 
 def _line_photons(intensity, line_nm):
@@ -222,7 +189,7 @@ def sky_electron_rate(rig: Rig, site: Site, band: Filter, *, altitude: u.Quantit
     -------
     Quantity [electron / (s pix)], shape of the broadcast
     """
-    recorded = recorded_band(rig.camera, band).band
+    recorded = recorded_band(rig.camera, band)
     photons: Array = 0.0
     for node_nm, weight_nm in zip(*_box_nodes(recorded, SKY_BOX), strict=True):
         brightness = sky_brightness(
@@ -231,7 +198,7 @@ def sky_electron_rate(rig: Rig, site: Site, band: Filter, *, altitude: u.Quantit
             moon_phase_angle=moon_phase_angle, sun_altitude=sun_altitude).to_value(SURFACE_BRIGHTNESS)
         photons = photons + _flux_of_zero(node_nm) * weight_nm * 10 ** (-0.4 * brightness)
     area = rig.telescope.collecting_area.to_value(u.m**2)
-    return photons * area * _efficiency(rig, band) * pixel_area(rig).value * PIXEL_RATE
+    return photons * area * recorded.transmission * _efficiency(rig) * pixel_area(rig).value * PIXEL_RATE
 
 
 def pixel_area(rig: Rig) -> u.Quantity[u.arcsec**2 / u.pix]:
@@ -240,15 +207,16 @@ def pixel_area(rig: Rig) -> u.Quantity[u.arcsec**2 / u.pix]:
     return (side * u.rad.to(u.arcsec)) ** 2 * u.arcsec**2 / u.pix
 
 
-def _efficiency(rig, band):
-    """Return electrons per photon from the aperture to the pixel."""
-    return rig.telescope.transmission * band.transmission * rig.camera.quantum_efficiency
+def _efficiency(rig):
+    """Return electrons per photon from the aperture to the pixel, the filter and what colours it aside."""
+    return rig.telescope.transmission * rig.camera.quantum_efficiency
 
 
 def _rate_at_zero(rig, band, airmass, height):
     """Return electrons per second of magnitude 0 through the recorded part of the filter."""
-    photons = box_photons(recorded_band(rig.camera, band).band, airmass, above_sea_level(height))
-    return photons * rig.telescope.collecting_area.to_value(u.m**2) * _efficiency(rig, band)
+    recorded = recorded_band(rig.camera, band)
+    photons = box_photons(recorded, airmass, above_sea_level(height)) * recorded.transmission
+    return photons * rig.telescope.collecting_area.to_value(u.m**2) * _efficiency(rig)
 
 
 def above_sea_level(height):

@@ -13,7 +13,8 @@ from astropy import units as u
 from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 from planner.exposure.noise import PIXEL_RATE, dark_rate, total_read_noise
-from planner.exposure.photons import line_electron_rate, recorded_band, sky_electron_rate, surface_electron_rate
+from planner.exposure.photons import line_electron_rate, sky_electron_rate, surface_electron_rate
+from planner.exposure.recorded_band import RecordedBand, recorded_band
 from planner.optics import MotionResponse, image_scale, motion_response
 from planner.rig import Filter, Rig, Site
 from planner.sky import airmass, refraction_from_true, seeing
@@ -30,8 +31,7 @@ class Scene:
 
     rig: Rig
     site: Site
-    band: Filter  # as recorded: on a colour sensor cut to the dye
-    pixel_share: float  # of the pixels that record it: 1 on a mono sensor
+    band: RecordedBand  # of the pixels that collect most of the filter
     declination: u.Quantity[u.deg]
     hour_angle: u.Quantity[u.hourangle]  # (h,), ascending, target above the horizon
     altitude: u.Quantity[u.deg]  # (h,), apparent
@@ -104,20 +104,20 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
     moon = {name: _chosen(value, order, hours.size) for name, value in moon.items()}
     air = airmass(altitude[order])
     recorded = recorded_band(rig.camera, band)
-    width = seeing(site.seeing, airmass=air, wavelength=recorded.band.centre).mean()
+    width = seeing(site.seeing, airmass=air, wavelength=recorded.centre).mean()
     scale = image_scale(rig.camera.pixel_pitch, rig.telescope.focal_length, binning=rig.binning)
     return Scene(
-        rig=rig, site=site, band=recorded.band, pixel_share=recorded.share, declination=declination,
+        rig=rig, site=site, band=recorded, declination=declination,
         hour_angle=hours[order], altitude=altitude[order], airmass=float(air.mean()), seeing_fwhm=width,
-        image_scale=scale, **_star(rig, width, recorded.band),
+        image_scale=scale, **_star(rig, width, recorded),
         signal_rate=_signal_rate(rig, site, band, air, brightness, line, line_wavelength),
         sky_rate=sky_electron_rate(rig, site, band, altitude=altitude[order], **moon).mean(),
         dark_rate=dark_rate(rig.camera, binning=rig.binning),
         read_noise=total_read_noise(rig.camera, binning=rig.binning),
         length=_turned(hours[order]) if length is None else length,
         dispersed=dispersion_covariance(
-            hours[order], latitude=site.latitude, declination=declination, centre=recorded.band.centre,
-            width=recorded.band.width, pressure=site.station_pressure, temperature=site.temperature))
+            hours[order], latitude=site.latitude, declination=declination, centre=recorded.centre, width=recorded.width,
+            pressure=site.station_pressure, temperature=site.temperature))
 
 
 def _turned(hours):

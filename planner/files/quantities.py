@@ -1,7 +1,10 @@
 """Quantities as people write them, a number and its unit in one text: ``3.8 um``, ``21.2 mag/arcsec2``, ``-5 °C``."""
 
 import functools
+import json
 import re
+from itertools import pairwise
+from typing import Any
 
 from astropy import units as u
 
@@ -128,3 +131,70 @@ def _named_unit(text: str) -> u.UnitBase | None:
     except (ValueError, TypeError):
         return None
     return unit if isinstance(unit, u.UnitBase) else None
+
+
+# Figures that an equipment file may give as a curve over wavelength: a list of pairs of nm and a share. By kind of
+# table: its key, and the model's key of the curve.
+CURVES = {"filter": ("transmission", "curve"), "camera": ("quantum_efficiency", "response")}
+LOW_NM, HIGH_NM = 300, 1100
+
+
+def with_curve(kind: str, table: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return the table with one number in place of a curve, and the curve by the model's key; as is without one.
+
+    A filter's centre and width follow from its curve where they are not given: the mean wavelength of what passes, and
+    what passes over the highest value.
+
+    Raises
+    ------
+    InvalidInputError
+        If the curve breaks its rule.
+    """
+    key, field = CURVES.get(kind, ("", ""))
+    pairs = _parsed(table.get(key))
+    if not isinstance(pairs, list):
+        return table, {}
+    fault = _fault(pairs)
+    if fault:
+        raise InvalidInputError(key, pairs, fault, "Write it like [[495, 0], [497, 0.9], [504, 0.9], [506, 0]].")
+    curve = tuple((float(nm), float(share)) for nm, share in pairs)
+    highest = max(share for _, share in curve)
+    shown = {**table, key: highest}
+    if kind == "filter":
+        centre, width = _box(curve, highest)
+        shown = {"centre": f"{centre:.6g} nm", "width": f"{width:.6g} nm"} | shown
+    return shown, {field: curve}
+
+
+def _parsed(value: Any) -> Any:
+    """Return a curve that was typed as a text, as a form hands it on; anything else as it is."""
+    if not isinstance(value, str) or not value.strip().startswith("["):
+        return value
+    try:
+        return json.loads(value)
+    except ValueError:
+        return []
+
+
+def _fault(pairs: list[Any]) -> str | None:
+    """Return the rule that a curve breaks, None if it keeps all."""
+    if len(pairs) < 2 or any(not isinstance(pair, list) or len(pair) != 2 for pair in pairs):
+        return "must be a list of at least two pairs of nm and a share"
+    if any(isinstance(one, bool) or not isinstance(one, int | float) for pair in pairs for one in pair):
+        return "must hold plain numbers"
+    if any(not low[0] < high[0] for low, high in pairwise(pairs)):
+        return "must ascend in wavelength"
+    if any(not LOW_NM <= nm <= HIGH_NM or not 0 <= share <= 1 for nm, share in pairs):
+        return f"must hold wavelengths from {LOW_NM} to {HIGH_NM} nm and shares from 0 to 1"
+    if not max(share for _, share in pairs) >= 0.01:
+        return "must pass at least 0.01 somewhere"
+    return None
+
+
+def _box(curve: tuple[tuple[float, float], ...], highest: float) -> tuple[float, float]:
+    """Return the mean wavelength of what passes and what passes over the highest value [nm], of straight lines."""
+    light = moment = 0.0
+    for (low, first), (high, second) in pairwise(curve):
+        light += (first + second) / 2 * (high - low)
+        moment += (high - low) * (first * (2 * low + high) + second * (low + 2 * high)) / 6
+    return moment / light, light / highest

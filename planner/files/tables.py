@@ -13,7 +13,7 @@ from planner.checks import Rule, check, did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.drive_classes import DRIVE_CLASSES, LABEL
 from planner.files.horizon import read_horizon
-from planner.files.quantities import parse_quantity, split_error, unit_text
+from planner.files.quantities import parse_quantity, split_error, unit_text, with_curve
 from planner.rig import Camera, Filter, Guider, Mount, PeriodicTerm, Reducer, Rig, Site, Telescope
 
 # A table that names others stands behind them.
@@ -81,6 +81,11 @@ def read_values(reading: Reading, kind: str, label: str, model: type[Any], table
     """Return the checked values of a table by key; None if it rests on a table that is itself broken."""
     rules = rules_of(model, SPECIAL.get(kind, ()))
     table = _with_drive_class(reading, label, table) if kind == "mount" else table
+    try:
+        table, curve = with_curve(kind, table)
+    except InvalidInputError as error:
+        reading.problem(f"{label}.{error.name}", error.value, error.rule, error.remedy)
+        return None
     for key in (key for key in table if key not in rules):
         reading.problem(f"{label}.{key}", table[key], "is not a key of this table",
                         f"Write {FORMER_KEYS[key]} instead." if key in FORMER_KEYS else did_you_mean(key, rules))
@@ -91,7 +96,7 @@ def read_values(reading: Reading, kind: str, label: str, model: type[Any], table
     table, errors = _without_errors(reading, label, table, rules)
     values = {key: _value(reading, f"{label}.{key}", kind, key, table[key], rules[key])
               for key in rules if key in table}
-    values |= {"errors": errors} if errors else {}
+    values |= ({"errors": errors} if errors else {}) | curve
     if kind != "rig":
         return values
     broken = any(values.get(key, "") is None for key in REFERENCES)

@@ -19,6 +19,9 @@ class Camera(Figures):
     rows: int = plain("whole", at_least=16, at_most=100000, remedy="Count the pixels along the short side.")
     quantum_efficiency: float = plain("number", at_least=0.01, at_most=1, meaning="at the filters' wavelengths",
                                       remedy="Give electrons per photon, e.g. 0.8.")
+    response: tuple[tuple[float, float], ...] = plain("other", default=(),
+                                                      meaning="(nm, electrons per photon), ascending; "
+                                                              "quantum_efficiency is its highest")
     read_noise: u.Quantity[u.electron] = quantity("electron", at_least=0, at_most=1000, meaning="rms per read",
                                                   remedy="Give the read noise in electrons at the gain in use.")
     full_well: u.Quantity[u.electron] = quantity("electron", at_least=100, at_most=1e8,

@@ -11,7 +11,7 @@ from planner.rig.figures import Figures
 
 @dataclass(frozen=True, kw_only=True)
 class Filter(Figures):
-    """A pass-band taken as a box: centre, full width and transmission inside it."""
+    """A pass-band: a box of centre, full width and transmission inside it, or a curve."""
 
     name: str = plain("text", remedy="Name the filter.")
     centre: u.Quantity[u.nm] = quantity("nm", at_least=300, at_most=1100, remedy="Give the central wavelength.")
@@ -19,6 +19,8 @@ class Filter(Figures):
                                        remedy="Give the full width at half maximum.")
     transmission: float = plain("number", default=0.95, at_least=0.001, at_most=1,
                                 remedy="Give the share of light that passes at the centre.")
+
+    curve: tuple[tuple[float, float], ...] = plain("other", default=(), meaning="(nm, share that passes), ascending")
 
     def __post_init__(self) -> None:
         super().__post_init__()

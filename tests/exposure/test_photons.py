@@ -1,12 +1,10 @@
 """Rates: units, shapes, edges, independent routes."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from astropy import units as u
 from exposure.parts import photon_zero_point
-from exposure.rigs import CAMERA, GREEN, HYDROGEN, SITE, rig
+from exposure.rigs import GREEN, HYDROGEN, SITE, rig
 from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
@@ -14,7 +12,6 @@ from planner.exposure import (
     PIXEL_RATE,
     line_electron_rate,
     pixel_area,
-    recorded_band,
     sky_electron_rate,
     star_electron_rate,
     surface_electron_rate,
@@ -114,22 +111,6 @@ def test_narrow_band_hides_the_full_moon():
         dark = sky_electron_rate(rig(), SITE, band, altitude=60 * u.deg)
         return (sky_electron_rate(rig(), SITE, band, altitude=60 * u.deg, **moon) - dark).value
     assert loss(HYDROGEN) < 0.06 * loss(LUMINANCE)
-
-
-@pytest.mark.parametrize(("band", "colour", "share", "centre", "width"), [
-    (LUMINANCE, "green", 0.5, 550, 100), (HYDROGEN, "red", 0.25, 656.3, 7), (GREEN, "green", 0.5, 545, 88),
-    (Filter(name="blue", centre=450 * u.nm, width=80 * u.nm), "blue", 0.25, 450, 80),
-])
-def test_colour_sensor_records_one_dye_of_a_filter(band, colour, share, centre, width):
-    recorded = recorded_band(replace(CAMERA, colour="bayer"), band)
-    assert (recorded.colour, recorded.share) == (colour, share)
-    assert_allclose([recorded.band.centre.value, recorded.band.width.value], [centre, width])
-
-
-def test_mono_sensor_records_all():
-    recorded = recorded_band(CAMERA, LUMINANCE)
-    assert recorded.band is LUMINANCE
-    assert recorded.share == 1
 
 
 def test_box_beyond_the_tables_still_answers():

@@ -174,7 +174,7 @@ def hours_within(window: TargetWindow, target: Target, site: Site, lowest: u.Qua
         return Hours(hour_angle=hours_around_transit(target.dec, site, lowest), moonlight={})
     hours = _window_samples(window)
     place = moon(site, _times_at(window, hours))
-    return Hours(hour_angle=hours, length=window.hours, moonlight=_moonlight(place, target), moon=place)
+    return Hours(hour_angle=hours, length=window.hours, moonlight=moonlight(place, target), moon=place)
 
 
 def judge(rig: Rig, site: Site, band: Filter, goal: Goal, hours: Hours, *, declination: u.Quantity[u.deg],
@@ -251,7 +251,7 @@ def _times_at(window: TargetWindow, hours: u.Quantity[u.deg]) -> Time:
     return times + TimeDelta(turns * day, format="sec")
 
 
-def _moonlight(place: MoonPlace | None, target: Target) -> dict[str, u.Quantity]:
+def moonlight(place: MoonPlace | None, target: Target) -> dict[str, u.Quantity]:
     """Return the Moon as `observing_scene` wants it; nothing where no Moon counts."""
     if place is None:
         return {}

@@ -4,8 +4,10 @@ from typing import Any
 
 from astropy import units as u
 
+from planner.exposure.depth import Depth
 from planner.exposure.sub_exposure import SubExposure
 from planner.session.advice.answer import Advice
+from planner.session.advice.colours import colours_at_once
 from planner.session.advice.pier_cost import pier_cost
 from planner.session.advice.rules_of_thumb import rules_of_thumb
 from planner.visibility.clock import utc_text
@@ -26,7 +28,8 @@ def advice_document(advice: Advice) -> dict[str, Any]:
         "sky_electrons_per_s_per_pixel": None if scene is None else float(scene.sky_rate.value),
         "unguided": None, "guided": None, "verdict": None, "reasons": [advice.window.reason] if need is None else [],
         "changes": [], "error_budget": [], "guide_star": None, "guide_loop": None, "total": None,
-        "depth": _depth(advice), "total_exposure_h": None, "with_guider": None, "without_guider": None,
+        "depth": _depth(advice.depth), "colours": _colours(advice),
+        "total_exposure_h": None, "with_guider": None, "without_guider": None,
         "odds": None, "best_on_average": None, "depth_range_mag": None, "inputs": [], "measure_next": [],
         "improve": [], "rules_of_thumb": [], "pier": _pier(advice),
         "notes": list(advice.notes),
@@ -85,8 +88,15 @@ def _certainty(advice: Advice) -> dict[str, Any]:
                     for change in sure.improve]}
 
 
-def _depth(advice: Advice) -> dict[str, Any] | None:
-    depth = advice.depth
+def _colours(advice: Advice) -> list[dict[str, Any]]:
+    return [{"colour": one.band.colour, "centre_nm": float(one.band.centre.value),
+             "width_nm": float(one.band.width.value),
+             "pixel_fraction": one.band.share, "spacing_arcsec": float(one.spacing.value),
+             "sky_electrons_per_s_per_pixel": float(one.sky_rate.value), "depth": _depth(one.depth)}
+            for one in colours_at_once(advice)]
+
+
+def _depth(depth: Depth | None) -> dict[str, Any] | None:
     if depth is None:
         return None
     reached = ({"rayleigh": float(depth.line.to_value(u.R))} if depth.line is not None else

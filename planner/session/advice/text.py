@@ -10,6 +10,7 @@ from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty
 from planner.rig import Filter, Rig
 from planner.session.advice.answer import Advice
+from planner.session.advice.colours import ColourLight, colours_at_once
 from planner.tracking.guiding import SWAY
 from planner.visibility import Target, clock_text
 
@@ -136,6 +137,9 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
         lines.append((f"Depth in {advice.depth.hours.value:.1f} h", depth_text(advice.depth),
                       f"signal-to-noise {advice.depth.signal_to_noise:g} on "
                       f"{advice.depth.area.to_value(u.arcsec**2):g} arcsec²; {_doubling(advice)}"))
+        colours = colours_at_once(advice)
+        lines += [(f"  in {colour.band.colour}", depth_text(colour.depth), _colour_text(colour))
+                  for colour in colours if len(colours) > 1]
     if total is None:
         lines.append(("Total exposure", "none", f"no light of {goal_text(advice.goal, advice.band)} in this filter"))
     else:
@@ -144,6 +148,12 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
                       f"{count}, {hours_text(total.clock_time)} on the clock, for "
                       f"{goal_text(advice.goal, advice.band)} at that signal-to-noise"))
     return tuple(lines)
+
+
+def _colour_text(colour: ColourLight) -> str:
+    """Return where a colour lies and how its pixels sample the sky."""
+    return (f"around {colour.band.centre.value:.0f} nm, on {percent(colour.band.share)} of the pixels, one every "
+            f"{colour.spacing.value:.1f}″; sky {float(colour.sky_rate.value):.2g} electrons per second and pixel")
 
 
 def _target_lines(target: Target) -> list[tuple[str, str, str]]:

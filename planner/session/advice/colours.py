@@ -1,0 +1,39 @@
+"""The colours of one frame: what each kind of pixel of a colour sensor records at once, and how deep each gets."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.depth import Depth, depth_after
+from planner.exposure.noise import PIXEL_RATE
+from planner.exposure.recorded_band import RecordedBand, recorded_bands
+from planner.exposure.scene import observing_scene
+from planner.session.advice.answer import Advice, moonlight
+
+
+@dataclass(frozen=True, kw_only=True)
+class ColourLight:
+    """What one colour of a colour-filter array brings in the recommended subs."""
+
+    band: RecordedBand
+    spacing: u.Quantity[u.arcsec]  # from one pixel of this colour to the next
+    sky_rate: u.Quantity[PIXEL_RATE]
+    depth: Depth  # of this colour alone, in the hours of the advice
+
+
+def colours_at_once(advice: Advice) -> tuple[ColourLight, ...]:
+    """Return the colours that a frame holds, the one with most light first; none on a mono sensor or without a sub."""
+    scene, sub = advice.scene, advice.better
+    bands = recorded_bands(advice.rig.camera, advice.band)
+    if scene is None or sub is None or not sub.speed > 0 or advice.rig.camera.colour == "mono":
+        return ()
+    moon = moonlight(advice.moon, advice.target)
+    colours = []
+    for band in bands:
+        own = observing_scene(advice.rig, advice.site, band, declination=advice.target.dec, length=scene.length,
+                              hour_angle=scene.hour_angle, **moon)
+        pitch = own.image_scale.to_value(u.arcsec / u.pix)
+        colours.append(ColourLight(band=band, spacing=pitch / np.sqrt(band.share) * u.arcsec, sky_rate=own.sky_rate,
+                                   depth=depth_after(own, sub, scene.length, advice.goal)))
+    return tuple(colours)
