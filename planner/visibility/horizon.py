@@ -115,6 +115,8 @@ def limits_of(site: Site, *, minimum_altitude: u.Quantity, maximum_airmass: floa
     nodes = heights = None
     if site.horizon is not None:
         nodes, heights = _true_skyline(site.horizon, air)
+        if heights.max() <= np.radians(air.true(lowest)):
+            nodes = heights = None
     sides = mount is not None and mount.design == "german equatorial"
     return Limits(floor_deg=lowest, floor=float(np.radians(air.true(lowest))), ceiling=np.radians(90 - keep_out),
                   nodes=nodes, skyline=heights,

@@ -83,7 +83,7 @@ def _sampled(declination: np.ndarray, latitude: float, limits: Limits) -> Pieces
     following = np.roll(good, -1, axis=1)
     always = np.flatnonzero(good.all(axis=1))
     row, column = np.nonzero(good != following)
-    edge = steps(lambda at: clear(at, row), angles[column], angles[column] + TURN / SAMPLES, 31)
+    edge = steps(lambda at: clear(at, row), angles[column], angles[column] + TURN / SAMPLES, 22)
     opens = ~good[row, column]
     index, start, end = _paired(row[opens], edge[opens], edge[~opens])
     return _sorted(np.concatenate([index, always]), np.concatenate([start, np.full(len(always), -np.pi)]),
@@ -126,7 +126,7 @@ def _moved(edge: np.ndarray, declination: np.ndarray, latitude: float, limits: L
 
         reach = STEEPEST * NUDGE
         switches = clear(edge - reach) != clear(edge + reach)
-        found.append((steps(clear, edge - reach, edge + reach, 24), switches))
+        found.append((steps(clear, edge - reach, edge + reach, 17), switches))
     (low, at_low), (high, at_high) = found
     return np.where(at_low & at_high, (high - low) / (2 * NUDGE), 0.0)
 

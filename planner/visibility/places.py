@@ -75,15 +75,17 @@ def places(targets: Iterable[Target], site: Site, times: Time) -> Places:
 
 
 @u.quantity_input
-def altitude_grid(
+def altitude_factors(
     ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], site: Site, times: Time
-) -> u.Quantity[u.deg]:
-    """Return true altitudes of many places (n,), ICRS, at times (t,) of one night: (n, t), within 1 arcsec."""
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return directions (n, 3) of ICRS places (n,) and zeniths (t, 3) at times (t,).
+
+    Their products are sines of true altitudes, within 1 arcsec over one night and 1 arcmin over a year.
+    """
     tt = np.atleast_1d(mjd_tt(times)).ravel()
     first, last = float(tt.min()), float(tt.max())
     directions = apparent_directions(unit_vectors(ra.to_value(u.rad), dec.to_value(u.rad)), (first + last) / 2)
-    grid = altitudes_on_grid(directions, local_frame(site, first, last), tt)
-    return u.Quantity(grid, u.deg, copy=False)
+    return directions, local_frame(site, first, last).axis(2, tt)
 
 
 @u.quantity_input

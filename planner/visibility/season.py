@@ -24,7 +24,8 @@ from planner.visibility.local_frame import STELLAR_DAY, LocalFrame, local_frame
 from planner.visibility.pieces import TURN, edge_rates, pieces_of
 
 NODE_DAYS = 30.0  # between moments at which apparent places are computed
-PRODUCT = 200_000  # multiplications of one matrix product: it stays on one core, its result in the cache
+PRODUCT = 200_000  # multiplications of one matrix product: it stays on one core
+ROWS = 24  # stretches of hour angle at once: their arrays stay in the cache
 _NIGHTS = Rule(kind="whole", at_least=1, at_most=800, remedy="Count the nights, 1 to 800.")
 
 
@@ -150,11 +151,10 @@ class UpHours:
     def _of(self, begin: int, end: int) -> np.ndarray:
         hours = np.zeros((end - begin, len(self._first)))
         low, high = np.searchsorted(self._index, (begin, end))
-        rows = max(1, PRODUCT // self._weights.size)
-        for at in range(low, high, rows):
-            here = slice(at, min(at + rows, high))
-            found = _overlap(self._starts[here] @ self._weights, np.clip(self._lengths[here] @ self._weights, 0, 1),
-                             self._first, self._duration)
+        for at in range(low, high, ROWS):
+            here = slice(at, min(at + ROWS, high))
+            lengths = np.clip(_product(self._lengths[here], self._weights), 0, 1)
+            found = _overlap(_product(self._starts[here], self._weights), lengths, self._first, self._duration)
             index = self._index[here] - begin
             if np.all(index[1:] > index[:-1]):
                 hours[index] += found
@@ -162,6 +162,15 @@ class UpHours:
                 np.add.at(hours, index, found)
         hours *= STELLAR_DAY * 24
         return hours
+
+
+def _product(left: np.ndarray, right: np.ndarray) -> np.ndarray:
+    """Multiply matrices in parts too small to be spread over cores."""
+    out = np.empty((len(left), right.shape[1]))
+    step = max(1, PRODUCT // max(1, left.size))
+    for at in range(0, out.shape[1], step):
+        np.matmul(left, right[:, at:at + step], out=out[:, at:at + step])
+    return out
 
 
 def up_hours(

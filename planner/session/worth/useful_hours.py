@@ -14,13 +14,13 @@ from astropy.time import Time
 from planner.checks import Rule, check
 from planner.rig import Mount, Site
 from planner.session.worth.usefulness import MomentTables, Usefulness, moment_tables
-from planner.visibility import altitude_grid, moon, season_hours, sun_altitude, up_hours, utc_time
+from planner.visibility import altitude_factors, moon, season_hours, sun_altitude, up_hours, utc_time
 from planner.visibility.earth_rotation import mjd_tt
-from planner.visibility.season import UpHours
 
 CELLS = 16  # per night: usefulness of a night within 1 % of an integral by minutes
 FEW = 12  # where a hundred thousand target-nights are ranked: within 2 %
-GRID = 200_000  # target-moments at once: the working arrays stay small
+BLOCK = 256  # targets at once: the working arrays stay in the cache
+BAND = 12  # deg of declination within which targets are taken in order of right ascension
 NIGHTS = Rule(kind="whole", at_least=1, at_most=366, remedy="Count the nights, 1 to 366.")
 
 
@@ -100,13 +100,18 @@ def useful_hours(
     """
     count = check("nights", nights, NIGHTS)
     parts = season_cells(measure, first, count, depression=depression, cells=cells)
-    found = up_hours(ra, dec, measure.site, parts.start, parts.end, minimum_altitude=minimum_altitude, mount=mount)
-    useful, up = np.zeros((2, found.count, count, watches))
-    step = max(1, GRID // len(parts.start))
-    for begin in range(0, found.count, step):
-        here = slice(begin, min(begin + step, found.count))
-        useful[here], up[here] = _weighted(ra[here], dec[here], measure.site, parts, found, here, watches)
-    return UsefulHours(measure=measure, cells=parts, useful_in_watch=useful * u.h, up_in_watch=up * u.h)
+    order = np.lexsort((ra.value, np.floor(dec.value / BAND)))  # neighbours are up together
+    found = up_hours(ra[order], dec[order], measure.site, parts.start, parts.end, minimum_altitude=minimum_altitude,
+                     mount=mount)
+    useful, up = np.zeros((2, len(order), count, watches))
+    places = _Places.of(ra, dec, measure.site, parts)
+    for begin in range(0, len(order), BLOCK):
+        here = order[begin:begin + BLOCK]
+        hours = found.of(begin, begin + len(here)).value
+        useful[here] = _in_watches(_weighted(hours, places, parts, here), count, watches)
+        up[here] = _in_watches(hours, count, watches)
+    return UsefulHours(measure=measure, cells=parts, useful_in_watch=u.Quantity(useful, u.h, copy=False),
+                       up_in_watch=u.Quantity(up, u.h, copy=False))
 
 
 def season_cells(measure: Usefulness, first: datetime.date | str, nights: int, *, depression: u.Quantity[u.deg],
@@ -141,19 +146,40 @@ def _edges(site: Site, dark: np.ndarray, cells: int) -> np.ndarray:
     return np.sort(edges, axis=1)
 
 
-def _weighted(ra: u.Quantity, dec: u.Quantity, site: Site, cells: Cells, found: UpHours, here: slice, watches: int
-              ) -> tuple[np.ndarray, np.ndarray]:
-    """Compute useful hours and hours on the clock (n, k, w) of some targets."""
-    hours = found._of(here.start, here.stop)
-    shape = (len(hours), len(cells.dates), watches, cells.per_night // watches)
+@dataclass(frozen=True)
+class _Places:
+    """Factors of sines of altitude and of cosines of the Moon's separation, (3, n) and (t, 3)."""
+
+    of_date: np.ndarray
+    zeniths: np.ndarray
+    icrs: np.ndarray
+    moons: np.ndarray
+
+    @classmethod
+    def of(cls, ra: u.Quantity, dec: u.Quantity, site: Site, cells: Cells) -> "_Places":
+        directions, zeniths = altitude_factors(ra, dec, site, cells.middle)
+        factors = directions.T, zeniths, _unit(ra, dec).T, _unit(cells.moon_ra, cells.moon_dec)
+        return cls(*(np.ascontiguousarray(factor, dtype=np.float32) for factor in factors))
+
+
+def _weighted(hours: np.ndarray, places: _Places, cells: Cells, here: np.ndarray) -> np.ndarray:
+    """Weigh hours (n, t) of the targets `here` by the usefulness in the middle of each cell."""
     weighted = np.zeros_like(hours)
-    target, moment = np.nonzero(hours)
-    if target.size:
-        altitude = altitude_grid(ra, dec, site, cells.middle).value
-        cosine = np.einsum("mi,mi->m", _unit(ra, dec)[target], _unit(cells.moon_ra, cells.moon_dec)[moment])
-        worth = cells.tables.at(moment, altitude[target, moment], cosine)
-        weighted[target, moment] = hours[target, moment] * worth
-    return weighted.reshape(shape).sum(axis=3), hours.reshape(shape).sum(axis=3)
+    seen, lit = hours.any(axis=0), cells.tables.row >= 0
+    of_date, icrs = places.of_date[:, here], places.icrs[:, here]
+    for moon_up in (False, True):
+        moment = np.flatnonzero(seen & (lit == moon_up))
+        if moment.size:
+            cosine = places.moons[moment] @ icrs if moon_up else None
+            worth = cells.tables.at(moment, places.zeniths[moment] @ of_date, cosine)
+            weighted[:, moment] = hours[:, moment] * worth.T
+    return weighted
+
+
+def _in_watches(hours: np.ndarray, nights: int, watches: int) -> np.ndarray:
+    """Sum cells (n, t) to watches (n, k, w)."""
+    cells = hours.reshape(-1, hours.shape[1] // (nights * watches))
+    return (cells @ np.ones(cells.shape[1])).reshape(len(hours), nights, watches)
 
 
 def _unit(ra: u.Quantity, dec: u.Quantity) -> np.ndarray:

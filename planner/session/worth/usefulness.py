@@ -24,9 +24,9 @@ from planner.rig import Filter, Rig, Site
 from planner.session.worth.star_growth import star_growth
 from planner.sky import airmass, moonlight, refraction_from_true
 
-NODES_DEG = np.arange(0.0, 91.0)  # true altitudes of the tables; 1 deg apart keeps usefulness within 0.002
-_SEPARATION_DEG = np.arange(0.0, 180.5, 0.25)
-STEPS_PER_RADIAN = 4 * 180 / np.pi
+NODES_DEG = np.arange(0.0, 91.0)  # true altitudes; 1 deg apart keeps usefulness within 0.002
+STEPS = 1024  # of a sine from 0 to 1: 0.06 deg of altitude at 30 deg
+_MIDDLES = np.minimum((np.arange(STEPS + 1) + 0.5) / STEPS, 1.0)
 _ASIDE = 90 * u.deg  # separation at which moonlight is tabulated
 
 
@@ -97,37 +97,33 @@ class MomentTables:
     """Usefulness for many directions at some moments, from tables; the grid form of `Usefulness.of`.
 
     Moonlight is a product of a function of the separation and one of altitude and moment (Krisciunas & Schaefer 1991,
-    eq. 15), so that one table of separation and one of altitude by moment hold all of it.
+    eq. 15), so that one table of separation and one of altitude by moment hold all of it. The tables are stepped in the
+    sine of the altitude and of half the separation, fine enough to be read without interpolation.
     """
 
-    signal: np.ndarray  # squared, over the star's growth, times the noise at the zenith, by node of altitude, (91,)
-    dark: np.ndarray  # noise rate without Moon and Sun, by node, (91,)
-    glow: np.ndarray  # twilight, by moment, (t,)
-    moon: np.ndarray  # moonlight at 90 deg from the Moon, by moment with the Moon up and node, (up, 91)
+    noise: np.ndarray  # over what counts of the signal, moonless, by moment and sine of altitude, (t, STEPS + 1)
+    moon: np.ndarray  # moonlight at 90 deg from the Moon over the same, (up, STEPS + 1)
     row: np.ndarray  # of each moment in `moon`, −1 with the Moon down, (t,)
-    separation: np.ndarray  # moonlight by separation over that at 90 deg, every 0.25 deg
+    separation: np.ndarray  # moonlight by the sine of half the separation over that at 90 deg, (STEPS + 1,)
 
-    def at(self, moment: np.ndarray, altitude_deg: np.ndarray, cosine: np.ndarray) -> np.ndarray:
-        """Return the usefulness (m,) at moments by number, for true altitudes and cosines of the Moon's separation."""
-        altitude_deg = np.clip(altitude_deg, 0.0, 89.999)
-        node = altitude_deg.astype(np.intp)
-        part = altitude_deg - node
-        noise = _between(self.dark, node, part)
-        noise += self.glow[moment]
-        up = np.flatnonzero(self.row[moment] >= 0)
-        if up.size:
-            step = np.arccos(np.clip(cosine[up], -1, 1)) * STEPS_PER_RADIAN
-            whole = step.astype(np.intp)
-            light = _between(self.separation, whole, step - whole)
-            place = self.row[moment[up]] * len(NODES_DEG) + node[up]
-            noise[up] += light * _between(self.moon.ravel(), place, part[up])
-        return _between(self.signal, node, part) / noise
+    def at(self, moment: np.ndarray, sine: np.ndarray, cosine: np.ndarray | None) -> np.ndarray:
+        """Return the usefulness (m, n) at moments by number (m,), all with the Moon up or all with it down.
+
+        `sine` is that of the true altitude, `cosine` that of the Moon's separation, both (m, n) and used up.
+        """
+        places = _steps(sine)
+        noise = np.take(self.noise.ravel(), places + (moment * (STEPS + 1))[:, np.newaxis])
+        if cosine is not None:
+            np.sqrt(np.maximum(0.5 - 0.5 * cosine, 0, out=cosine), out=cosine)
+            places += (self.row[moment] * (STEPS + 1))[:, np.newaxis]
+            noise += np.take(self.separation, _steps(cosine)) * np.take(self.moon.ravel(), places)
+        return 1 / noise
 
 
-def _between(table: np.ndarray, node: np.ndarray, part: np.ndarray) -> np.ndarray:
-    """Interpolate a table between a node and the next."""
-    low = table[node]
-    return low + part * (table[node + 1] - low)
+def _steps(sine: np.ndarray) -> np.ndarray:
+    """Return the step of the tables that holds each sine, 0 to `STEPS`."""
+    sine *= STEPS
+    return np.maximum(sine.astype(np.int32), 0).astype(np.intp)
 
 
 def moment_tables(measure: Usefulness, *, moon_altitude: u.Quantity[u.deg], moon_phase_angle: u.Quantity[u.deg],
@@ -146,14 +142,21 @@ def moment_tables(measure: Usefulness, *, moon_altitude: u.Quantity[u.deg], moon
     row = np.full(len(moon_altitude), -1)
     row[up] = np.arange(len(up))
     signal = _signal(rig, site, band, altitude) ** 2 / star_growth(rig, site, altitude)
-    return MomentTables(signal=signal * measure.zenith_noise.to_value(PIXEL_RATE),
-                        dark=dark + measure.still_rate.to_value(PIXEL_RATE), glow=np.maximum(lit - dark[-1], 0.0),
-                        moon=moon, row=row, separation=_by_separation())
+    signal *= measure.zenith_noise.to_value(PIXEL_RATE)
+    glow = np.maximum(lit - dark[-1], 0.0)
+    sines = np.sin(np.radians(NODES_DEG))
+    dark, signal = (np.interp(_MIDDLES, sines, table) for table in (dark + measure.still_rate.value, signal))
+    node = np.clip(np.searchsorted(sines, _MIDDLES, side="right") - 1, 0, len(sines) - 2)
+    part = (_MIDDLES - sines[node]) / (sines[node + 1] - sines[node])
+    moon = moon.take(node, axis=1) * ((1 - part) / signal) + moon.take(node + 1, axis=1) * (part / signal)
+    noise = dark / signal + np.outer(glow, 1 / signal)
+    return MomentTables(noise=noise.astype(np.float32), moon=moon.astype(np.float32), row=row,
+                        separation=_by_separation())
 
 
 def _by_separation() -> np.ndarray:
     """Return moonlight by separation over that at 90 deg: the same at every altitude, phase and extinction."""
-    angles = np.append(_SEPARATION_DEG, _ASIDE.value) * u.deg
+    angles = np.append(2 * np.degrees(np.arcsin(_MIDDLES)), _ASIDE.value) * u.deg
     light = 10 ** (-0.4 * moonlight(moon_altitude=45 * u.deg, altitude=45 * u.deg, separation=angles,
                                     phase_angle=0 * u.deg, extinction=0.2 * u.mag).value)
-    return light[:-1] / light[-1]
+    return (light[:-1] / light[-1]).astype(np.float32)
