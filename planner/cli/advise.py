@@ -5,34 +5,14 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from astropy import units as u
 
-from planner.cli import output
-from planner.cli.asked import (
-    LOWEST,
-    BrightnessOption,
-    FilterOption,
-    LineOption,
-    LowestOption,
-    RatioOption,
-    goal_of,
-    lowest_altitude,
-)
-from planner.cli.options import (
-    EquipmentOption,
-    JsonOption,
-    NightOption,
-    RigOption,
-    SiteOption,
-    TargetsOption,
-    new_app,
-    night_date,
-    open_equipment,
-)
+from planner.cli import asked as ask
+from planner.cli import options, output
 from planner.cli.output import note, print_json
 
 if TYPE_CHECKING:
     from planner.session.advice.answer import Advice
 
-app = new_app()
+app = options.new_app()
 BESIDE = 60  # columns of a terminal from which figures stand beside their names
 SMALLEST_SHOWN = 0.005  # arcsec; what rounds to nothing is left to --json
 LENGTHS_SHOWN = (10, 30, 60, 120, 180, 300, 600, 1200)  # s
@@ -42,25 +22,16 @@ LENGTHS_SHOWN = (10, 30, 60, 120, 180, 300, 600, 1200)  # s
 def advise(
     target: Annotated[list[str], typer.Argument(help="Catalogue or common name, or coordinates: ngc7331, M 31, "
                                                      "22 37 04 +34 24 57.")],
-    rig: RigOption = None,
-    site: SiteOption = None,
-    night: NightOption = None,
-    band: FilterOption = None,
-    lowest: LowestOption = LOWEST,
-    brightness: BrightnessOption = None,
-    line: LineOption = None,
-    ratio: RatioOption = None,
-    targets: TargetsOption = None,
+    rig: options.RigOption = None, site: options.SiteOption = None, night: options.NightOption = None,
+    band: ask.FilterOption = None, lowest: ask.LowestOption = ask.LOWEST, brightness: ask.BrightnessOption = None,
+    line: ask.LineOption = None, ratio: ask.RatioOption = None, targets: options.TargetsOption = None,
     changes: Annotated[list[str] | None, typer.Option(
         "--set", metavar="TABLE.KEY=VALUE", help="What if: one figure of the equipment set to another value, like "
         "mount.polar_altitude_error=1arcmin or site.seeing=1.8arcsec; may be given again.")] = None,
-    equipment: EquipmentOption = None,
-    json: JsonOption = False,
+    equipment: options.EquipmentOption = None, json: options.JsonOption = False,
 ) -> None:
     """Say whether to guide and how long one sub-exposure is, for a target on a night."""
-    gear = open_equipment(equipment)
-    chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
-    date = night_date(night, chosen_site)
+    chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
     from planner.files.target_stars import stars_around
     from planner.files.targets import find_target
     from planner.session.advice.answer import advise as advise_on
@@ -75,8 +46,8 @@ def advise(
         note(f"What if: {', '.join(changes)}. The equipment file stays as it is.")
     advice = advise_on(
         place, chosen_rig, chosen_site, date, band=chosen_filter,
-        stars=stars_around(place, chosen_rig), lowest_altitude=lowest_altitude(lowest),
-        goal=goal_of(brightness, line, ratio))
+        stars=stars_around(place, chosen_rig), lowest_altitude=ask.lowest_altitude(lowest),
+        goal=ask.goal_of(brightness, line, ratio))
     if json:
         from planner.session.advice.document import advice_document
 

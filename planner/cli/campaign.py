@@ -4,52 +4,33 @@ from typing import Annotated
 
 import typer
 
+from planner.cli import options
 from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
 from planner.cli.night_outputs import ClearOption, wishes
-from planner.cli.options import (
-    EquipmentOption,
-    JsonOption,
-    NightOption,
-    ProjectOption,
-    RigOption,
-    SiteOption,
-    TargetsOption,
-    joined_names,
-    new_app,
-    night_date,
-    open_equipment,
-)
 from planner.cli.output import print_json, print_table
 
-app = new_app()
+app = options.new_app()
 
 
 @app.command()
 def campaign(
     target: Annotated[list[str] | None, typer.Argument(
         help="Targets; those of your projects or your list if none, else the demo's.")] = None,
-    rig: RigOption = None,
-    site: SiteOption = None,
-    night: NightOption = None,
+    rig: options.RigOption = None, site: options.SiteOption = None, night: options.NightOption = None,
     nights: Annotated[int, typer.Option("--nights", metavar="N", help="How many, from that night on, 1 to 366.")] = 120,
-    clear: ClearOption = 0.4,
-    lowest: LowestOption = LOWEST,
-    targets: TargetsOption = None,
-    project: ProjectOption = None,
-    equipment: EquipmentOption = None,
+    clear: ClearOption = 0.4, lowest: LowestOption = LOWEST, targets: options.TargetsOption = None,
+    project: options.ProjectOption = None, equipment: options.EquipmentOption = None,
     shown: Annotated[int, typer.Option("--calendar", metavar="N", min=0, help="Nights of the calendar to print.")] = 14,
-    json: JsonOption = False,
+    json: options.JsonOption = False,
 ) -> None:
     """Deal out the coming nights among all projects: what tonight is for, and what will be finished with what odds."""
-    gear = open_equipment(equipment)
-    chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
-    date = night_date(night, chosen_site)
+    chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
     from planner.cli.night import wanted_targets
     from planner.session.campaign.campaign import campaign as campaign_of
     from planner.session.campaign.document import COLUMNS, campaign_document, project_rows, tonight
     from planner.session.campaign.outlook import CALENDAR_COLUMNS, advice, calendar, calendar_rows
 
-    names = joined_names(target or [])
+    names = options.joined_names(target or [])
     requests = wishes(names, lambda: wanted_targets(names, targets, chosen_site), chosen_rig, project, targets)
     found = campaign_of(requests, chosen_rig, chosen_site, date, nights=nights, clear=clear,
                         lowest_altitude=lowest_altitude(lowest))

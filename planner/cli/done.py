@@ -45,9 +45,7 @@ def done(
     project: ProjectOption = None,
     rig: Annotated[str | None, typer.Option("--rig", metavar="NAME",
                                             help="Rig; the first one with the filter if not given.")] = None,
-    site: SiteOption = None,
-    equipment: EquipmentOption = None,
-    json: JsonOption = False,
+    site: SiteOption = None, equipment: EquipmentOption = None, json: JsonOption = False,
 ) -> None:
     """Record a night's frames in the project file, or, without a target, show what is done and left."""
     from planner.files.projects import load_projects

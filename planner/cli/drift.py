@@ -8,21 +8,7 @@ import typer
 from astropy import units as u
 
 from planner.checks import Rule, check
-from planner.cli.measured import (
-    AnywayOption,
-    LatitudeOption,
-    SaveOption,
-    TargetOption,
-    advice_effect,
-    degrees,
-    log_name,
-    measure,
-    refuse_doubtful,
-    save_mount,
-    show_changes,
-    solved_frames,
-    stated_site,
-)
+from planner.cli import measured as common
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json, print_lines, print_table
 from planner.constants import SIDEREAL_DAY
@@ -43,7 +29,7 @@ def drift(
     dec: Annotated[str | None, typer.Option("--dec", metavar="ANGLE", help="Declination of the star.")] = None,
     hour_angle: Annotated[str | None, typer.Option(
         "--hour-angle", metavar="ANGLE", help="Hour angle at the first row, west positive.")] = None,
-    latitude: LatitudeOption = None,
+    latitude: common.LatitudeOption = None,
     centroid_noise: Annotated[str | None, typer.Option(
         "--centroid-noise", metavar="SIZE", help='How well a row places the star, air included, "0.3 arcsec"; if not '
         "given, what the air of the site does in the telescope of the rig.")] = None,
@@ -54,14 +40,9 @@ def drift(
         "that it leaves as flexure.")] = False,
     worm: Annotated[str | None, typer.Option(
         "--worm", metavar="PERIOD|TEETH", help='Period of the worm, "480 s", or teeth of its wheel, "180".')] = None,
-    target: TargetOption = None,
-    night: NightOption = None,
-    save: SaveOption = False,
-    anyway: AnywayOption = False,
-    equipment: EquipmentOption = None,
-    rig: RigOption = None,
-    site: SiteOption = None,
-    json: JsonOption = False,
+    target: common.TargetOption = None, night: NightOption = None, save: common.SaveOption = False,
+    anyway: common.AnywayOption = False, equipment: EquipmentOption = None, rig: RigOption = None,
+    site: SiteOption = None, json: JsonOption = False,
 ) -> None:
     """Rates, periodic terms, wander and jitter from the log of an unguided star.
 
@@ -75,14 +56,14 @@ def drift(
     from planner.measure.drift.answer import drift_answer
     from planner.measure.drift.document import drift_document
 
-    options = {"declination": degrees("--dec", dec, 90), "hour_angle": degrees("--hour-angle", hour_angle, 360),
-               "latitude": degrees("--latitude", latitude, 90), "exposure": measure("--exposure", exposure, "s",
-                                                                                    '"0.5 s"')}
-    noise = measure("--centroid-noise", centroid_noise, "arcsec", '"0.3 arcsec"')
+    given = {"declination": common.degrees("--dec", dec, 90), "latitude": common.degrees("--latitude", latitude, 90),
+             "hour_angle": common.degrees("--hour-angle", hour_angle, 360),
+             "exposure": common.measure("--exposure", exposure, "s", '"0.5 s"')}
+    noise = common.measure("--centroid-noise", centroid_noise, "arcsec", '"0.3 arcsec"')
     owned = open_equipment(equipment)
-    frames, name = solved_frames(files), log_name(files)
-    log = read_drift_log(files[0]) if frames is None else frames_drift(frames, stated_site(owned, site))
-    log = replace(log, **{key: value for key, value in options.items() if value is not None})
+    frames, name = common.solved_frames(files), common.log_name(files)
+    log = read_drift_log(files[0]) if frames is None else frames_drift(frames, common.stated_site(owned, site))
+    log = replace(log, **{key: value for key, value in given.items() if value is not None})
     used = owned.rig(rig) if save or not owned.is_demo or rig is not None else None
     place = None if owned.is_demo and site is None and used is None else owned.site(site)
     answer = drift_answer(log, used, place, centroid_noise=noise, keep_axis=keep_axis, worm_period=_worm(worm))
@@ -90,19 +71,20 @@ def drift(
     if save and mount is not None and measured is None:
         raise InvalidInputError(*NO_PLACE)
     if save and not anyway:
-        refuse_doubtful(name, answer.blocked)
+        common.refuse_doubtful(name, answer.blocked)
     effect = saved = None
     if measured is not None and mount is not None:
-        effect = advice_effect(owned, (rig, site), measured.mount, target=target, night=night)
+        effect = common.advice_effect(owned, (rig, site), measured.mount, target=target, night=night)
         if save:
-            saved = save_mount(equipment, mount, measured.values)
+            saved = common.save_mount(equipment, mount, measured.values)
     document = drift_document(answer, saved) | {"advice": effect}
     if json:
         print_json(document)
         return
     _show(name, document, answer)
     if measured is not None and mount is not None:
-        show_changes([(one.key, one.before, one.after, one.state) for one in measured.figures], saved, mount, effect)
+        changes = [(one.key, one.before, one.after, one.state) for one in measured.figures]
+        common.show_changes(changes, saved, mount, effect)
 
 
 def _worm(text: str | None) -> u.Quantity | None:
@@ -113,7 +95,7 @@ def _worm(text: str | None) -> u.Quantity | None:
         teeth = check("--worm", int(text), Rule(kind="whole", at_least=20, at_most=5000,
                                                 remedy='Give the teeth of the wheel, or the period like "480 s".'))
         return SIDEREAL_DAY / teeth
-    return measure("--worm", text, "s", '"480 s"')
+    return common.measure("--worm", text, "s", '"480 s"')
 
 
 def _show(name: str, document: dict[str, Any], answer: Any) -> None:

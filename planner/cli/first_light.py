@@ -4,42 +4,25 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from planner.cli import options
 from planner.cli.asked import LOWEST, FilterOption, LowestOption, lowest_altitude
-from planner.cli.options import (
-    EquipmentOption,
-    JsonOption,
-    NightOption,
-    RigOption,
-    SiteOption,
-    TargetsOption,
-    new_app,
-    night_date,
-    open_equipment,
-)
 from planner.cli.output import print_json
 
 if TYPE_CHECKING:
     from planner.session.advice.first_light import FirstLight, MeasuringStep
 
-app = new_app()
+app = options.new_app()
 
 
 @app.command("first-light")
 def first_light(
     target: Annotated[list[str], typer.Argument(help="What you want to image first: the verdict is for it.")],
-    rig: RigOption = None,
-    site: SiteOption = None,
-    night: NightOption = None,
-    band: FilterOption = None,
-    lowest: LowestOption = LOWEST,
-    targets: TargetsOption = None,
-    equipment: EquipmentOption = None,
-    json: JsonOption = False,
+    rig: options.RigOption = None, site: options.SiteOption = None, night: options.NightOption = None,
+    band: FilterOption = None, lowest: LowestOption = LOWEST, targets: options.TargetsOption = None,
+    equipment: options.EquipmentOption = None, json: options.JsonOption = False,
 ) -> None:
     """List what to measure, in order, until the verdict no longer hangs on what nobody knows."""
-    gear = open_equipment(equipment)
-    chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
-    date = night_date(night, chosen_site)
+    chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
     from planner.files.target_stars import stars_around
     from planner.files.targets import find_target
     from planner.session.advice.answer import advise, filter_named

@@ -19,8 +19,7 @@ Table = dict[str, Any]
 @app.command()
 def gear(
     check: Annotated[bool, typer.Option("--check", help="Check the file and name every problem in it.")] = False,
-    equipment: EquipmentOption = None,
-    json: JsonOption = False,
+    equipment: EquipmentOption = None, json: JsonOption = False,
 ) -> None:
     """List your equipment with its derived figures, or check the equipment file."""
     if check:

@@ -8,27 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from astropy import units as u
 
-from planner.cli.asked import (
-    LOWEST,
-    BrightnessOption,
-    FilterOption,
-    LineOption,
-    LowestOption,
-    RatioOption,
-    goal_of,
-    lowest_altitude,
-)
-from planner.cli.options import (
-    EquipmentOption,
-    JsonOption,
-    NightOption,
-    RigOption,
-    SiteOption,
-    TargetsOption,
-    new_app,
-    night_date,
-    open_equipment,
-)
+from planner.cli import asked as ask
+from planner.cli import options
 from planner.cli.output import console, print_json, print_table
 from planner.errors import InvalidInputError
 
@@ -38,7 +19,7 @@ if TYPE_CHECKING:
     from planner.session.match.set_ups import SetUp
     from planner.visibility import Target
 
-app = new_app()
+app = options.new_app()
 SHOWN = 12
 
 
@@ -46,27 +27,23 @@ SHOWN = 12
 def match(
     target: Annotated[list[str] | None, typer.Argument(help="Catalogue or common name, or coordinates; without it any "
                                                             "field that passes overhead.")] = None,
-    rig: RigOption = None,
-    site: SiteOption = None,
-    night: NightOption = None,
+    rig: options.RigOption = None, site: options.SiteOption = None, night: options.NightOption = None,
     mount: Annotated[str | None, typer.Option("--mount", metavar="NAME", help="Mount; the rig's own.")] = None,
     guider: Annotated[str | None, typer.Option("--guider", metavar="NAME", help='Guider, or "none"; the rig\'s '
                                                                                 'own.')] = None,
-    band: FilterOption = None,
+    band: ask.FilterOption = None,
     seeing: Annotated[str | None, typer.Option("--seeing", metavar="ANGLE", help="FWHM at the zenith, 500 nm; the "
                                                                                  "site's usual one.")] = None,
     rank: Annotated[str, typer.Option("--rank", metavar="FIGURE", help="detail, surface, sharpness or field.")]
     = "detail",
     binning: Annotated[str, typer.Option("--binning", metavar="LIST", help="Pixels per side added into one.")]
     = "1,2,3",
-    brightness: BrightnessOption = None,
-    line: LineOption = None,
-    ratio: RatioOption = None,
+    brightness: ask.BrightnessOption = None, line: ask.LineOption = None, ratio: ask.RatioOption = None,
     size: Annotated[str | None, typer.Option("--size", metavar="ANGLES", help='The target\'s size if you know better: '
                                                                               '"3x2 deg", "30 arcmin".')] = None,
     overlap: Annotated[float, typer.Option("--overlap", help="Share of a mosaic panel's side that neighbours "
                                                              "repeat.")] = 0.15,
-    lowest: LowestOption = LOWEST,
+    lowest: ask.LowestOption = ask.LOWEST,
     beside: Annotated[str | None, typer.Option("--beside", metavar="A,B", help="Lay the set-ups of two ranks side by "
                                                                                "side.")] = None,
     period: Annotated[str | None, typer.Option("--period", metavar="ANGLE", help="Detail wanted, from bright to "
@@ -78,15 +55,14 @@ def match(
     any_load: Annotated[bool, typer.Option("--any-load", help="A load beyond the mount's rating is no reason to stand "
                                                               "behind.")] = False,
     show_all: Annotated[bool, typer.Option("--all", help="List the outclassed set-ups too.")] = False,
-    targets: TargetsOption = None,
-    equipment: EquipmentOption = None,
-    json: JsonOption = False,
+    targets: options.TargetsOption = None, equipment: options.EquipmentOption = None,
+    json: options.JsonOption = False,
 ) -> None:
     """Rank every telescope, reducer and camera you own by the time that your mount needs with it."""
-    gear = open_equipment(equipment)
+    gear = options.open_equipment(equipment)
     chosen_site = _site(gear.site(site), seeing)
     chosen_rig = _rig(gear, gear.rig(rig), mount, guider)
-    sizes, angle, goal = _sizes(binning), lowest_altitude(lowest), goal_of(brightness, line, ratio)
+    sizes, angle, goal = _sizes(binning), ask.lowest_altitude(lowest), ask.goal_of(brightness, line, ratio)
     from planner.checks import Rule, check
     from planner.files.quantities import parse_option
     from planner.files.target_stars import stars_around
@@ -102,7 +78,7 @@ def match(
     asked = weigh_combinations(
         gear, chosen_rig, chosen_site, filter_named(chosen_rig, band), target=place, goal=goal, ranking=rank,
         binnings=sizes, overlap=overlap, lowest_altitude=angle,
-        date=night_date(night, chosen_site), stars_around=stars_around,
+        date=options.night_date(night, chosen_site), stars_around=stars_around,
         period=None if period is None else parse_option("--period", period, PERIOD_RULE), drizzled=drizzle)
     rows = set_ups(asked, as_good=equal, any_load=any_load)
     pair = _pair(beside, len(rows))

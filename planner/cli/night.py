@@ -5,43 +5,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from planner.cli import night_outputs as outputs
+from planner.cli import options
 from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
-from planner.cli.night_outputs import (
-    BeginOption,
-    BlockOption,
-    CalendarOption,
-    ClearOption,
-    ForceOption,
-    FramesOption,
-    HydrogenOption,
-    LookOption,
-    MarginOption,
-    MoonOption,
-    OnlyOption,
-    SheetOption,
-    StayOption,
-    TableOption,
-    UntilOption,
-    has_projects,
-    minutes,
-    refuse_existing,
-    wishes,
-    write_outputs,
-)
-from planner.cli.options import (
-    EquipmentOption,
-    JsonOption,
-    NightOption,
-    ProjectOption,
-    RigOption,
-    SiteOption,
-    TargetsOption,
-    joined_names,
-    new_app,
-    night_date,
-    note,
-    open_equipment,
-)
 from planner.cli.output import only_our_words, print_json, print_table
 
 if TYPE_CHECKING:
@@ -50,7 +16,7 @@ if TYPE_CHECKING:
     from planner.session.night.plan import NightPlan
     from planner.visibility.target import Target
 
-app = new_app()
+app = options.new_app()
 LEGEND = ("Hours counted are equivalent hours: squared signal-to-noise, one hour being an hour of a perfect camera and "
           "mount with the target in the zenith of a dark, moonless sky.")
 
@@ -60,41 +26,25 @@ def night(
     target: Annotated[list[str] | None, typer.Argument(
         help="Catalogue or common names, or coordinates in quotes: ngc7331 \"M 31\"; none for your list or the "
              "demo's.")] = None,
-    rig: RigOption = None,
-    site: SiteOption = None,
-    night: NightOption = None,
-    lowest: LowestOption = LOWEST,
-    targets: TargetsOption = None,
-    project: ProjectOption = None,
-    galaxy_hydrogen: HydrogenOption = False,
-    least_stay: StayOption = "60 min",
-    least_block: BlockOption = "60 min",
-    flip_margin: MarginOption = "5 min",
-    begin: BeginOption = None,
-    until: UntilOption = None,
-    only: OnlyOption = None,
-    moon_distance: MoonOption = None,
-    calibration: FramesOption = None,
-    look_ahead: LookOption = None,
-    clear: ClearOption = 0.4,
-    ics: CalendarOption = None,
-    sheet: SheetOption = None,
-    table: TableOption = None,
-    force: ForceOption = False,
-    equipment: EquipmentOption = None,
-    json: JsonOption = False,
+    rig: options.RigOption = None, site: options.SiteOption = None, night: options.NightOption = None,
+    lowest: LowestOption = LOWEST, targets: options.TargetsOption = None, project: options.ProjectOption = None,
+    galaxy_hydrogen: outputs.HydrogenOption = False, least_stay: outputs.StayOption = "60 min",
+    least_block: outputs.BlockOption = "60 min", flip_margin: outputs.MarginOption = "5 min",
+    begin: outputs.BeginOption = None, until: outputs.UntilOption = None, only: outputs.OnlyOption = None,
+    moon_distance: outputs.MoonOption = None, calibration: outputs.FramesOption = None,
+    look_ahead: outputs.LookOption = None, clear: outputs.ClearOption = 0.4, ics: outputs.CalendarOption = None,
+    sheet: outputs.SheetOption = None, table: outputs.TableOption = None, force: outputs.ForceOption = False,
+    equipment: options.EquipmentOption = None, json: options.JsonOption = False,
 ) -> None:
     """Plan a night: targets, filters and subs in the order that brings most, with the flips."""
-    refuse_existing(ics, sheet, table, force)
-    gear = open_equipment(equipment)
-    chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
-    date = night_date(night, chosen_site)
+    outputs.refuse_existing(ics, sheet, table, force)
+    chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
     angle = lowest_altitude(lowest)
-    stay, block, margin = (minutes(name, text) for name, text in (
+    stay, block, margin = (outputs.minutes(name, text) for name, text in (
         ("--least-stay", least_stay), ("--least-block", least_block), ("--flip-margin", flip_margin)))
-    names = joined_names(target or [])
-    requests = wishes(names, lambda: wanted_targets(names, targets, chosen_site), chosen_rig, project, targets,
-                      galaxy_hydrogen)
+    names = options.joined_names(target or [])
+    requests = outputs.wishes(names, lambda: wanted_targets(names, targets, chosen_site), chosen_rig, project,
+                              targets, galaxy_hydrogen)
     from planner.files.forms.session import calibration_frames, moon_distances, night_moment
     from planner.files.target_stars import stars_around
     from planner.session.night.limits import NightLimits, through
@@ -104,20 +54,20 @@ def night(
         names = [name.strip() for name in only.split(",") if name.strip()]
         requests = list(through(requests, names, called="--filters"))
     limits = NightLimits(begin=None if begin is None else night_moment("--from", begin, date, chosen_site),
-                    until=None if until is None else night_moment("--until", until, date, chosen_site),
-                    moon=moon_distances("--moon-distance", moon_distance or ""))
+                         until=None if until is None else night_moment("--until", until, date, chosen_site),
+                         moon=moon_distances("--moon-distance", moon_distance or ""))
     frames = calibration_frames("--calibration", calibration or "")
     with only_our_words():
         found, asked = None, {
             "lowest_altitude": angle, "minimum_block": stay, "minimum_run": block, "flip_margin": margin,
             "limits": limits, "calibration": frames, "stars_around": lambda place: stars_around(place, chosen_rig)}
-        if has_projects(project) if look_ahead is None else look_ahead:
+        if outputs.has_projects(project) if look_ahead is None else look_ahead:
             from planner.session.campaign.ahead import plan_ahead
 
             plan, found = plan_ahead(requests, chosen_rig, chosen_site, date, clear=clear, **asked)
         else:
             plan = plan_night(requests, chosen_rig, chosen_site, date, **asked)
-    write_outputs(plan, ics, sheet, table, force)
+    outputs.write_outputs(plan, ics, sheet, table, force)
     if json:
         from planner.session.night.report.document import plan_document
 
@@ -141,7 +91,7 @@ def wanted_targets(names: list[str], path: Path | None, site: "Site") -> tuple["
         return listed_targets(path)
     standing = standing_list(site)
     if standing.is_demo:
-        note("Planning the demo's target list; name targets of your own, or give a list with --targets.")
+        options.note("Planning the demo's target list; name targets of your own, or give a list with --targets.")
     return standing.targets
 
 

@@ -21,17 +21,13 @@ app = new_app()
 
 @app.command()
 def objects(
-    rig: RigOption = None,
-    site: SiteOption = None,
-    night: NightOption = None,
+    rig: RigOption = None, site: SiteOption = None, night: NightOption = None,
     month: Annotated[str | None, typer.Option("--month", metavar="YYYY-MM", help="All nights of a month.")] = None,
     band: FilterOption = None,
     kind: Annotated[str | None, typer.Option("--kind", metavar="WORD", help="Only this kind, like galaxy, nebula, "
                                                                             "cluster.")] = None,
     count: Annotated[int, typer.Option("--count", metavar="N", help="How many objects to list.")] = 20,
-    lowest: LowestOption = LOWEST,
-    ratio: RatioOption = None,
-    equipment: EquipmentOption = None,
+    lowest: LowestOption = LOWEST, ratio: RatioOption = None, equipment: EquipmentOption = None,
     json: JsonOption = False,
 ) -> None:
     """Rank the whole catalogue for a rig: fit in the field, useful hours, time to a wanted signal-to-noise."""

@@ -10,7 +10,7 @@ import typer
 from planner.cli.output import note
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
-from planner.rig import Equipment, Site, clock_problem
+from planner.rig import Equipment, Rig, Site, clock_problem
 
 EquipmentOption = Annotated[
     Path | None, typer.Option("--equipment", metavar="FILE", help="Equipment file, instead of your own or the demo.")
@@ -43,6 +43,13 @@ def open_equipment(path: Path | None) -> Equipment:
     if equipment.is_demo:
         note(DEMO_NOTE)
     return equipment
+
+
+def chosen(path: Path | None, rig: str | None, site: str | None, night: str | None) -> tuple[Rig, Site, datetime.date]:
+    """Return rig, site and night that a command is about."""
+    gear = open_equipment(path)
+    place = gear.site(site)
+    return gear.rig(rig), place, night_date(night, place)
 
 
 def night_date(text: str | None, site: Site, *, now: datetime.datetime | None = None) -> datetime.date:

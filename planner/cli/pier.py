@@ -39,8 +39,7 @@ def balance(
         "--along", metavar="DISTANCE", help='Its centre from the declination axis, towards the sky, "270 mm".')] = None,
     height: Annotated[str | None, typer.Option(
         "--height", metavar="DISTANCE", help='Its centre above the face of the saddle, "300 mm".')] = None,
-    pier: PierOption = None,
-    json: JsonOption = False,
+    pier: PierOption = None, json: JsonOption = False,
 ) -> None:
     """Balance of tube and counterweights on both axes, and what to move."""
     from planner.cli.pier_document import balance_document
@@ -72,10 +71,7 @@ def power(
     temperature: Annotated[str | None, typer.Option("--temperature", metavar="T", help='Air, "-5 deg_C".')] = None,
     humidity: Annotated[float | None, typer.Option("--humidity", metavar="SHARE", help="Relative, 0 to 1.")] = None,
     hours: Annotated[str | None, typer.Option("--hours", metavar="TIME", help="From switching on to off.")] = None,
-    night: NightOption = None,
-    site: SiteOption = None,
-    equipment: EquipmentOption = None,
-    pier: PierOption = None,
+    night: NightOption = None, site: SiteOption = None, equipment: EquipmentOption = None, pier: PierOption = None,
     json: JsonOption = False,
 ) -> None:
     """Voltage at every load of the 12 V tree, cables and fuses, and the energy of the night.
@@ -106,8 +102,7 @@ def power(
 def column(
     temperature: Annotated[str, typer.Option("--concrete-temperature", metavar="T",
                                              help="Mean of the concrete since it was poured.")] = "20 deg_C",
-    pier: PierOption = None,
-    json: JsonOption = False,
+    pier: PierOption = None, json: JsonOption = False,
 ) -> None:
     """Whether the pier stands and stands still, what pushes it, and when its concrete bears bolts."""
     from planner.cli.pier_document import column_document

@@ -9,19 +9,7 @@ import typer
 from astropy import units as u
 
 from planner.checks import Rule, check
-from planner.cli.measured import (
-    LatitudeOption,
-    SaveOption,
-    TargetOption,
-    advice_effect,
-    degrees,
-    log_name,
-    own_mount,
-    save_mount,
-    show_changes,
-    solved_frames,
-    the_latitude,
-)
+from planner.cli import measured as common
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json, print_lines, print_table
 from planner.errors import InvalidInputError
@@ -52,14 +40,9 @@ def pointing(
         "--refraction", help="The places are true ones; bend them by the air of the site first.")] = False,
     dec: Annotated[str | None, typer.Option(
         "--dec", metavar="ANGLE", help="Show the drift that the model implies at this declination.")] = None,
-    latitude: LatitudeOption = None,
-    judged: TargetOption = None,
-    night: NightOption = None,
-    save: SaveOption = False,
-    equipment: EquipmentOption = None,
-    rig: RigOption = None,
-    site: SiteOption = None,
-    json: JsonOption = False,
+    latitude: common.LatitudeOption = None, judged: common.TargetOption = None, night: NightOption = None,
+    save: common.SaveOption = False, equipment: EquipmentOption = None, rig: RigOption = None,
+    site: SiteOption = None, json: JsonOption = False,
 ) -> None:
     """Fit the pointing model: index errors, collimation, axes, polar axis and flexure, with their errors."""
     from planner.measure.pointing.document import pointing_document, pointing_drift_rows
@@ -68,12 +51,12 @@ def pointing(
 
     if pier_side is not None:
         check("--pier-side", pier_side, Rule(kind="choice", choices=PIER_SIDES))
-    option, target = degrees("--latitude", latitude, 90), degrees("--dec", dec, 90)
+    option, target = common.degrees("--latitude", latitude, 90), common.degrees("--dec", dec, 90)
     owned = open_equipment(equipment)
     place = owned.site(site)
-    frames = solved_frames(files)
+    frames = common.solved_frames(files)
     data, lines = _from_table(files[0], option, place) if frames is None else (
-        frames_pointing(frames, replace(place, latitude=the_latitude(option, None, place)), pier_side),
+        frames_pointing(frames, replace(place, latitude=common.the_latitude(option, None, place)), pier_side),
         np.arange(len(frames)) + 1)
     names = TERM_NAMES if terms is None else tuple(name.strip() for name in terms.split(",") if name.strip())
     pressure = place.station_pressure if refraction or frames is not None else 0 * u.hPa
@@ -82,30 +65,30 @@ def pointing(
     document = pointing_document(fit, lines)
     if target is not None:
         document["drift"] = pointing_drift_rows(fit, target)
-    saved, change, mount = None, None, owned.rig(rig).mount if save else own_mount(owned, rig)
+    saved, change, mount = None, None, owned.rig(rig).mount if save else common.own_mount(owned, rig)
     figures, remarks = model_figures(fit), []
     texts = as_written(figures)
     if save and not figures:
         raise InvalidInputError("--save", "true", NO_SAVE, "Fit polar_altitude and polar_azimuth too.")
     if mount is not None and figures:
         remarks = model_remarks(fit, mount)
-        change = advice_effect(owned, (rig, site), with_figures(mount, figures), target=judged, night=night)
-        saved = save_mount(equipment, mount, texts) if save else None
+        change = common.advice_effect(owned, (rig, site), with_figures(mount, figures), target=judged, night=night)
+        saved = common.save_mount(equipment, mount, texts) if save else None
     document |= {"saved": saved, "advice": change, "mount_notes": remarks}
     if json:
         print_json(document)
         return
-    _show(log_name(files), document, fit)
+    _show(common.log_name(files), document, fit)
     if change is not None and mount is not None:
         print_lines(*remarks)
         changes = [(key, before, texts[key]) for key, before in table_texts(mount, texts).items()]
-        show_changes(changes, saved, mount, change)
+        common.show_changes(changes, saved, mount, change)
 
 
 def _from_table(file: Path, option: u.Quantity | None, place: Site) -> tuple[PointingData, np.ndarray]:
     """Return the sightings of a table and the lines on which they stand."""
     sightings = read_pointing(file)
-    return sightings.data(the_latitude(option, sightings.latitude, place)), sightings.lines
+    return sightings.data(common.the_latitude(option, sightings.latitude, place)), sightings.lines
 
 
 def _show(name: str, document: dict[str, Any], fit: Any) -> None:

@@ -7,19 +7,7 @@ from typing import Annotated, Any
 import typer
 from astropy import units as u
 
-from planner.cli.measured import (
-    LatitudeOption,
-    SaveOption,
-    TargetOption,
-    advice_effect,
-    degrees,
-    measure,
-    own_mount,
-    save_mount,
-    show_changes,
-    solved_frames,
-    the_latitude,
-)
+from planner.cli import measured as common
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json, print_lines
 from planner.errors import InvalidInputError
@@ -48,14 +36,9 @@ def polar(
         "--position-error", metavar="SIZE", help='Of one solved position, "2 arcsec"; else from the scatter.')] = None,
     refraction: Annotated[bool, typer.Option(
         "--refraction/--no-refraction", help="Whether to apply the refraction at the site to the positions.")] = True,
-    latitude: LatitudeOption = None,
-    judged: TargetOption = None,
-    night: NightOption = None,
-    save: SaveOption = False,
-    equipment: EquipmentOption = None,
-    rig: RigOption = None,
-    site: SiteOption = None,
-    json: JsonOption = False,
+    latitude: common.LatitudeOption = None, judged: common.TargetOption = None, night: NightOption = None,
+    save: common.SaveOption = False, equipment: EquipmentOption = None, rig: RigOption = None,
+    site: SiteOption = None, json: JsonOption = False,
 ) -> None:
     """How far the polar axis is off, from solved positions or from two drifts, and what to turn."""
     from planner.measure.pointing.mount import as_written, axis_figures, table_texts, with_figures
@@ -66,10 +49,10 @@ def polar(
         raise InvalidInputError("planner polar", "nothing to measure from" if not files else "a file and drifts",
                                 "needs a file of solved positions, or two drifts",
                                 "Give FILE, or --drift LOG twice, or --run twice.")
-    spread = measure("--position-error", position_error, "arcsec", '"2 arcsec"')
+    spread = common.measure("--position-error", position_error, "arcsec", '"2 arcsec"')
     screws = {"altitude": _screw("--altitude-screw", altitude_screw),
               "azimuth": _screw("--azimuth-screw", azimuth_screw)}
-    option = degrees("--latitude", latitude, 90)
+    option = common.degrees("--latitude", latitude, 90)
     owned = open_equipment(equipment)
     place = owned.site(site)
     pressure = place.station_pressure if refraction else 0 * u.hPa
@@ -79,11 +62,11 @@ def polar(
         found = _from_drifts(drift or [], runs, option, place, pressure)
     document = polar_document(found, screws)
     mount = owned.rig(rig).mount
-    own = save or own_mount(owned, rig) is not None
+    own = save or common.own_mount(owned, rig) is not None
     figures = axis_figures(found)
     texts = as_written(figures)
-    change = advice_effect(owned, (rig, site), with_figures(mount, figures), target=judged, night=night)
-    saved = save_mount(equipment, mount, texts) if save else None
+    change = common.advice_effect(owned, (rig, site), with_figures(mount, figures), target=judged, night=night)
+    saved = common.save_mount(equipment, mount, texts) if save else None
     document |= {"saved": saved, "advice": change}
     if json:
         print_json(document)
@@ -91,7 +74,7 @@ def polar(
     _show(found, screws, change)
     if own:
         changes = [(key, before, texts[key]) for key, before in table_texts(mount, texts).items()]
-        show_changes(changes, saved, mount, change)
+        common.show_changes(changes, saved, mount, change)
 
 
 def _screw(name: str, text: str | None) -> Any:
@@ -103,7 +86,7 @@ def _screw(name: str, text: str | None) -> Any:
     parts = text.split(",")
     if len(parts) != 2:
         raise InvalidInputError(name, text, "must be a thread pitch and a lever arm", 'Write it like "1.5 mm, 180 mm".')
-    pitch, lever = (measure(name, part, "mm", '"1.5 mm, 180 mm"') for part in parts)
+    pitch, lever = (common.measure(name, part, "mm", '"1.5 mm, 180 mm"') for part in parts)
     return Adjuster(thread_pitch=pitch, lever_arm=lever)
 
 
@@ -115,14 +98,14 @@ def _from_positions(
     from planner.measure.polar.alignment import alignment_from_positions, ground_directions, utc_times
 
     air = {"pressure": pressure, "temperature": place.temperature, "position_error": spread}
-    frames = solved_frames(files)
+    frames = common.solved_frames(files)
     if frames is not None:
-        place = dataclasses.replace(place, latitude=the_latitude(option, None, place))
+        place = dataclasses.replace(place, latitude=common.the_latitude(option, None, place))
         _, hour_angle, declination = places_of(frames, place)
         return alignment_from_positions(hour_angle, declination, latitude=place.latitude, **air)
     solved = read_positions(files[0])
     stated = solved.header.get("latitude_deg")
-    where = the_latitude(option, None if stated is None else stated * u.deg, place)
+    where = common.the_latitude(option, None if stated is None else stated * u.deg, place)
     hour_angle, declination = solved.hour_angle, solved.declination
     if solved.ra is not None and solved.dec is not None:
         longitude = solved.header.get("longitude_deg")
@@ -140,7 +123,7 @@ def _from_drifts(
 
     measured = [_logged(path) for path in logs] + [_by_hand(text) for text in runs]
     stated = next((latitude for _, latitude in measured if latitude is not None), None)
-    where = the_latitude(option, stated, place)
+    where = common.the_latitude(option, stated, place)
     return alignment_from_drift([run for run, _ in measured], latitude=where, pressure=pressure,
                                 temperature=place.temperature)
 

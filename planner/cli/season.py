@@ -6,20 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from planner.cli import options
 from planner.cli.asked import LOWEST, FilterOption, LowestOption, lowest_altitude
-from planner.cli.options import (
-    EquipmentOption,
-    JsonOption,
-    NightOption,
-    ProjectOption,
-    RigOption,
-    SiteOption,
-    TargetsOption,
-    joined_names,
-    new_app,
-    night_date,
-    open_equipment,
-)
 from planner.cli.output import note, print_json, print_table
 from planner.errors import InvalidInputError
 
@@ -30,7 +18,7 @@ if TYPE_CHECKING:
     from planner.session.year.season import Left, Season
     from planner.visibility.target import Target
 
-app = new_app()
+app = options.new_app()
 DEMO_PROJECTS = 'Using the packaged demo projects; "planner done" begins a file of your own.'
 
 
@@ -38,23 +26,16 @@ DEMO_PROJECTS = 'Using the packaged demo projects; "planner done" begins a file 
 def season(
     target: Annotated[list[str] | None, typer.Argument(help="Targets, each one word or in quotes, or a list file; "
                                                             "those of the project file if none.")] = None,
-    rig: RigOption = None,
-    site: SiteOption = None,
-    night: NightOption = None,
+    rig: options.RigOption = None, site: options.SiteOption = None, night: options.NightOption = None,
     nights: Annotated[int, typer.Option("--nights", metavar="N", help="How many, from that night on, 1 to 366.")] = 365,
-    band: FilterOption = None,
-    lowest: LowestOption = LOWEST,
+    band: FilterOption = None, lowest: LowestOption = LOWEST,
     hours: Annotated[str | None, typer.Option("--hours", metavar="TIME", help="Equivalent hours still to do in this "
                                               'filter, like "8 h"; else that of the project file.')] = None,
-    project: ProjectOption = None,
-    targets: TargetsOption = None,
-    equipment: EquipmentOption = None,
-    json: JsonOption = False,
+    project: options.ProjectOption = None, targets: options.TargetsOption = None,
+    equipment: options.EquipmentOption = None, json: options.JsonOption = False,
 ) -> None:
     """Say in which weeks targets are best, night by night with --json, and how many nights they still take."""
-    gear = open_equipment(equipment)
-    chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
-    date = night_date(night, chosen_site)
+    chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
     from planner.files.target_stars import stars_around
     from planner.session.advice.answer import filter_named
     from planner.session.year.season import season as season_of
@@ -80,7 +61,7 @@ def _places(words: Sequence[str], targets: Path | None, project: Path | None, ho
     from planner.files.targets import find_target, find_targets
     from planner.files.wanted import left_to_do
 
-    words = joined_names(words)
+    words = options.joined_names(words)
     file = load_projects(project)
     if not words and not file.projects:
         raise InvalidInputError("target", "(none)", "must be given: the project file holds none",
