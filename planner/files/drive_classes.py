@@ -11,46 +11,33 @@ from typing import Any
 
 LABEL = "common practice, no source; replace by your own drift log"
 
+
+def _terms(*terms: tuple[float, float]) -> list[dict[str, str]]:
+    """Return periodic terms as an equipment file writes them, from seconds and arcsec."""
+    return [{"period": f"{period:g} s", "amplitude": f"{amplitude:g} arcsec"} for period, amplitude in terms]
+
+
 # The keys of a [[mount]] table, as they would be written there; amplitudes are zero to peak.
 DRIVE_CLASSES: Mapping[str, Mapping[str, Any]] = {
     "entry-level worm": {
-        "periodic": [
-            {"period": "615 s", "amplitude": "15 arcsec"},
-            {"period": "307.5 s", "amplitude": "3 arcsec"},
-            {"period": "41 s", "amplitude": "2 arcsec"},
-        ],
+        "periodic": _terms((615, 15), (307.5, 3), (41, 2)),
         "jitter": "0.6 arcsec", "wander": "0.8 arcsec/min(1/2)", "rate_error_ppm": 200.0,
     },
     "mid-range worm": {
-        "periodic": [
-            {"period": "501 s", "amplitude": "5 arcsec"},
-            {"period": "250.5 s", "amplitude": "1 arcsec"},
-            {"period": "25 s", "amplitude": "0.3 arcsec"},
-        ],
+        "periodic": _terms((501, 5), (250.5, 1), (25, 0.3)),
         "jitter": "0.25 arcsec", "wander": "0.25 arcsec/min(1/2)", "rate_error_ppm": 50.0,
     },
     "strain-wave": {
-        "periodic": [
-            {"period": "410 s", "amplitude": "18 arcsec"},
-            {"period": "205 s", "amplitude": "5 arcsec"},
-            {"period": "68 s", "amplitude": "1.5 arcsec"},
-            {"period": "20 s", "amplitude": "0.6 arcsec"},
-        ],
+        "periodic": _terms((410, 18), (205, 5), (68, 1.5), (20, 0.6)),
         "jitter": "0.5 arcsec", "wander": "0.5 arcsec/min(1/2)", "rate_error_ppm": 100.0,
     },
     "friction with encoder": {
-        "periodic": [
-            {"period": "673 s", "amplitude": "0.25 arcsec"},
-            {"period": "21 s", "amplitude": "0.08 arcsec"},
-        ],
+        "periodic": _terms((673, 0.25), (21, 0.08)),
         "jitter": "0.12 arcsec", "wander": "0.05 arcsec/min(1/2)", "rate_error_ppm": 20.0,
         "encoder_counts": 16777216,
     },
     "worm with encoder": {
-        "periodic": [
-            {"period": "501 s", "amplitude": "0.5 arcsec"},
-            {"period": "25 s", "amplitude": "0.05 arcsec"},
-        ],
+        "periodic": _terms((501, 0.5), (25, 0.05)),
         "jitter": "0.2 arcsec", "wander": "0.1 arcsec/min(1/2)", "rate_error_ppm": 20.0,
         "encoder_counts": 16777216,
     },

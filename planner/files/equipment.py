@@ -33,12 +33,7 @@ def equipment_stamp(path: Path) -> str:
 
 
 def load_equipment(path: Path | str | None = None) -> Equipment:
-    """Return everything the observer owns.
-
-    Parameters
-    ----------
-    path : Path, str or None
-        The equipment file; None for the user's own, or the packaged demo if there is none.
+    """Return everything the observer owns, from the file that `equipment_path` names.
 
     Raises
     ------

@@ -48,41 +48,17 @@ def write_equipment_table(path: Path | str | None, table: str, name: str, change
 
 
 def add_equipment_table(path: Path | str | None, table: str, values: Mapping[str, Any]) -> Path:
-    """Add a table after the last of its kind and return the file's path.
+    """Add a table after the last of its kind and return the file's path; all as in `write_equipment_table`.
 
-    Parameters
-    ----------
-    path : Path, str or None
-        The file; None for the user's own.
-    table : str
-        Kind of the table, e.g. ``mount``.
-    values : mapping of str to value
-        As for `write_equipment_table`; its ``name`` must be new.
-
-    Raises
-    ------
-    InvalidInputError
-        As for `write_equipment_table`.
+    The ``name`` among the values must be new.
     """
     return _rewritten(path, lambda text, used: _with_table(text, table, values))
 
 
 def remove_equipment_table(path: Path | str | None, table: str, name: str) -> Path:
-    """Take one table out and return the file's path.
+    """Take one table out and return the file's path; all as in `write_equipment_table`.
 
-    Parameters
-    ----------
-    path : Path, str or None
-        The file; None for the user's own.
-    table : str
-        Kind of the table, e.g. ``mount``.
-    name : str
-        Its name.
-
-    Raises
-    ------
-    InvalidInputError
-        If another table refers to it, it is the last site or rig, and as for `write_equipment_table`.
+    A table to which another refers, and the last site or rig, are refused.
     """
     return _rewritten(path, lambda text, used: _without_table(text, used, table, name))
 

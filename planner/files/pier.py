@@ -60,18 +60,7 @@ def pier_path(path: Path | str | None = None) -> Path:
 
 
 def load_pier(path: Path | str | None = None) -> PierSetup:
-    """Return everything about one pier.
-
-    Parameters
-    ----------
-    path : Path, str or None
-        The pier file; None for the user's own, or the packaged demo if there is none.
-
-    Raises
-    ------
-    InvalidInputError
-        With the first problem of the file and how many more there are.
-    """
+    """Return everything about one pier, from the file that `pier_path` names; problems as `load_equipment`."""
     setup, problems = _read(pier_path(path))
     if setup is None:
         raise first_of(problems, command="planner pier check")
@@ -100,17 +89,7 @@ def check_pier(path: Path | str | None = None) -> list[str]:
 
 
 def parse_pier(text: str, *, file: str, is_demo: bool = False) -> tuple[PierSetup | None, list[InvalidInputError]]:
-    """Return the pier written in a text, None if it has problems, and the problems.
-
-    Parameters
-    ----------
-    text : str
-        TOML.
-    file : str
-        Name of the file, for the problems.
-    is_demo : bool
-        Whether it is the packaged demo.
-    """
+    """Return the pier written in a text, None if it has problems, and the problems, as `parse_equipment` does."""
     try:
         document = toml_document(text, what=WHAT, file=file)
     except InvalidInputError as error:

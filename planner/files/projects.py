@@ -75,18 +75,7 @@ def projects_path(path: Path | str | None = None) -> Path:
 
 
 def load_projects(path: Path | str | None = None) -> ProjectFile:
-    """Return the projects of a file.
-
-    Parameters
-    ----------
-    path : Path, str or None
-        None for the user's own file, or the packaged demo if there is none.
-
-    Raises
-    ------
-    InvalidInputError
-        With the line and the rule of the first problem.
-    """
+    """Return the projects of the file that `projects_path` names; its first problem is refused by line and rule."""
     used = projects_path(path)
     projects = parse_projects(read_text(used, what=WHAT), file=used.name)
     return ProjectFile(used, projects, used == packaged_data("projects.toml"))

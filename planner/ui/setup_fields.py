@@ -1,5 +1,6 @@
 """The questions of the guided set-up: their words, the example in grey, and why each is asked."""
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from planner.files.drive_classes import DRIVE_CLASSES
@@ -56,21 +57,20 @@ SECTIONS = (("1  Where you observe", PLACE), ("2  Telescope, camera, filters", O
 LABELS = {question.key: question.label for _, questions in SECTIONS for question in questions}
 
 
+FIGURES: Mapping[str, Callable[[str], str]] = {
+    "sky": lambda option: f": {SKIES[option]:.1f} mag/arcsec²",
+    "seeing": lambda option: f": {SEEINGS[option]:.1f}″",
+    "telescope": lambda option: f": {100 * TELESCOPES[option]['obstruction']:.0f} % of the diameter",
+    "sensor": lambda option: f": read noise {SENSORS[option]['read_noise'].split()[0]} e⁻",
+    "filters": lambda option: f": {FILTERS[option][1]:g} nm, {FILTERS[option][2]:g} nm wide",
+    "drive": lambda option: f": {_peak_to_peak(option):.2g}″ peak to peak",
+    "axis": lambda option: f": {AXES[option]:g}′ off",
+}
+
+
 def option_text(key: str, option: str) -> str:
     """Return an option with the figures that its words stand for."""
-    if key == "sky":
-        return f"{option}: {SKIES[option]:.1f} mag/arcsec²"
-    if key == "seeing":
-        return f"{option}: {SEEINGS[option]:.1f}″"
-    if key == "telescope":
-        return f"{option}: {100 * TELESCOPES[option]['obstruction']:.0f} % of the diameter"
-    if key == "sensor":
-        return f"{option}: read noise {SENSORS[option]['read_noise'].split()[0]} e⁻"
-    if key == "filters":
-        return f"{option}: {FILTERS[option][1]:g} nm, {FILTERS[option][2]:g} nm wide"
-    if key == "drive":
-        return f"{DRIVES[option]}: {_peak_to_peak(option):.2g}″ peak to peak"
-    return f"{option}: {AXES[option]:g}′ off" if key == "axis" else option
+    return (DRIVES[option] if key == "drive" else option) + (FIGURES[key](option) if key in FIGURES else "")
 
 
 def _peak_to_peak(drive: str) -> float:

@@ -24,18 +24,12 @@ SUN_STEP, MOON_STEP = 2.0, 0.25  # days between the nodes of a track: cubics err
 
 @dataclass(frozen=True)
 class Track:
-    """Apparent geocentric positions of a body at even steps of time, interpolated by cubics.
+    """Apparent geocentric positions of a body at even steps of time, interpolated by cubics."""
 
-    Attributes
-    ----------
-    start, step : float
-        MJD in TT of the first stretch, and its length in days.
-    cubics : ndarray, (k, 4, 3)
-        Positions in the celestial intermediate frame [km] over each stretch: powers 0 to 3 of its share gone by.
-    """
-
-    start: float
+    start: float  # MJD in TT of the first stretch, and its length in days
     step: float
+    # (k, 4, 3), positions in the celestial intermediate frame [km] over each stretch: powers 0 to 3 of its share gone
+    # by
     cubics: np.ndarray
 
     def at(self, mjd_tt: np.ndarray) -> np.ndarray:

@@ -59,25 +59,14 @@ def _interpolated(nodes, values, wanted, side):
 
 @dataclass(frozen=True)
 class Limits:
-    """Where a target may be observed, on plain floats: true altitudes and hour angles in radians.
+    """Where a target may be observed, on plain floats: true altitudes and hour angles in radians."""
 
-    Attributes
-    ----------
-    floor_deg : float
-        Lowest apparent altitude [deg], the stricter of altitude and airmass.
-    floor, ceiling : float
-        True altitude; the ceiling is π/2 without keep-out.
-    nodes, skyline : ndarray, (k,) or None
-        Azimuth and true altitude of the skyline, dense enough for straight lines.
-    west_until, east_from : float or None
-        Last hour angle with the telescope west of the pier, first with it east; None if the mount has no sides.
-    """
-
-    floor_deg: float
-    floor: float
+    floor_deg: float  # lowest apparent altitude [deg], the stricter of altitude and airmass
+    floor: float  # true altitude; the ceiling is π/2 without keep-out
     ceiling: float
-    nodes: np.ndarray | None
+    nodes: np.ndarray | None  # (k,), azimuth and true altitude of the skyline, dense enough for straight lines
     skyline: np.ndarray | None
+    # last hour angle with the telescope west of the pier, first with it east; None if the mount has no sides
     west_until: float | None
     east_from: float | None
 

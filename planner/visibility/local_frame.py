@@ -29,25 +29,14 @@ def rotation_angle(mjd_ut1):
 
 @dataclass(frozen=True)
 class LocalFrame:
-    """North, east and up at a site, for a stretch of time.
+    """North, east and up at a site, for a stretch of time."""
 
-    Attributes
-    ----------
-    rows : ndarray, (3, 3)
-        North, east and up in the frame that turns with the Earth about the pole of date (polar motion included).
-    observer : ndarray, (3,)
-        The site from the Earth's centre, along north, east and up [km].
-    latitude, longitude : float
-        Of the zenith, about the pole of date [rad].
-    nodes, ut1_minus_tt : ndarray, (k,)
-        MJD in TT, and UT1−TT [d] there; interpolated between.
-    """
-
+    # (3, 3), north, east and up in the frame that turns with the Earth about the pole of date (polar motion included)
     rows: np.ndarray
-    observer: np.ndarray
-    latitude: float
+    observer: np.ndarray  # (3,), the site from the Earth's centre, along north, east and up [km]
+    latitude: float  # of the zenith, about the pole of date [rad]
     longitude: float
-    nodes: np.ndarray
+    nodes: np.ndarray  # (k,), MJD in TT, and UT1−TT [d] there; interpolated between
     ut1_minus_tt: np.ndarray
 
     def angle(self, mjd_tt):

@@ -89,28 +89,16 @@ class MoonPlace:
 
 @dataclass(frozen=True)
 class MoonEvents:
-    """What the Moon does between two moments; times of rise and set are those of the upper limb.
-
-    Attributes
-    ----------
-    rises, sets, transits : Time, (n,)
-        In order of time; n is 0 when there is none, as happens about once a month.
-    up_at_start : bool
-        Is the upper limb above the horizon at the start?
-    illumination : float
-        Lit share of the disc in the middle of the stretch, from the Earth's centre.
-    reason : str
-        Why there is neither rise nor set; empty otherwise.
-    """
+    """What the Moon does between two moments; times of rise and set are those of the upper limb."""
 
     start: Time
     end: Time
-    rises: Time
+    rises: Time  # (n,), in order of time; n is 0 when there is none, as happens about once a month
     sets: Time
     transits: Time
-    up_at_start: bool
-    illumination: float
-    reason: str
+    up_at_start: bool  # is the upper limb above the horizon at the start?
+    illumination: float  # lit share of the disc in the middle of the stretch, from the Earth's centre
+    reason: str  # why there is neither rise nor set; empty otherwise
 
     @property
     def up(self) -> tuple[tuple[Time, Time], ...]:

@@ -42,58 +42,29 @@ class PierStretch:
 
 @dataclass(frozen=True)
 class Flip:
-    """One change of the pier side.
+    """One change of the pier side."""
 
-    Attributes
-    ----------
-    side : str
-        Where the telescope is afterwards.
-    earliest, latest : Time
-        The other side can begin; the first side must stop. `latest` is before `earliest` where the sides do not meet.
-    planned : Time
-        When the telescope turns: at the end of a sub-exposure, as near the meridian as the limits allow.
-    last_sub_ends : Time
-        The telescope waits from then until `planned`, if it has to.
-    lost : Quantity [min]
-        From the end of the last sub-exposure to the first one after, the flip's own time included.
-    field_rotation : Quantity [deg]
-        Of the picture on the sensor, by the flip: 180.
-    """
-
-    side: str
+    side: str  # where the telescope is afterwards
+    # the other side can begin; the first side must stop. `latest` is before `earliest` where the sides do not meet.
     earliest: Time
     latest: Time
-    planned: Time
-    last_sub_ends: Time
+    planned: Time  # when the telescope turns: at the end of a sub-exposure, as near the meridian as the limits allow
+    last_sub_ends: Time  # the telescope waits from then until `planned`, if it has to
+    # from the end of the last sub-exposure to the first one after, the flip's own time included
     lost: u.Quantity[u.min]
-    field_rotation: u.Quantity[u.deg]
+    field_rotation: u.Quantity[u.deg]  # of the picture on the sensor, by the flip: 180
 
 
 @dataclass(frozen=True)
 class MeridianPlan:
-    """What the meridian means for one target in one night.
+    """What the meridian means for one target in one night."""
 
-    Attributes
-    ----------
-    needed : bool
-        Using all of the windows takes a flip.
-    avoidable : bool
-        One side alone gives the block that was asked for; all of the windows if none was.
-    flips : tuple of Flip
-        To use all of the windows; rarely more than one.
-    stretches : tuple of PierStretch
-        What each side alone can do; they overlap where both can.
-    transit : Time
-    reason : str
-        In plain words.
-    """
-
-    needed: bool
-    avoidable: bool
-    flips: tuple[Flip, ...]
-    stretches: tuple[PierStretch, ...]
+    needed: bool  # using all of the windows takes a flip
+    avoidable: bool  # one side alone gives the block that was asked for; all of the windows if none was
+    flips: tuple[Flip, ...]  # to use all of the windows; rarely more than one
+    stretches: tuple[PierStretch, ...]  # what each side alone can do; they overlap where both can
     transit: Time
-    reason: str
+    reason: str  # in plain words
 
 
 def seen_side(side: str, hour_angle: u.Quantity[u.deg]) -> str:

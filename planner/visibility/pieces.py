@@ -16,18 +16,10 @@ BLOCK = 256  # targets sampled at once: the grids stay in the cache
 
 @dataclass(frozen=True)
 class Pieces:
-    """A flat list of stretches, sorted by target and then by start.
+    """A flat list of stretches, sorted by target and then by start."""
 
-    Attributes
-    ----------
-    index : ndarray of int, (m,)
-        The target of each.
-    start, end : ndarray, (m,)
-        Hour angle [rad]: start from −π to π (2π after a merge), end up to one turn later.
-    """
-
-    index: np.ndarray
-    start: np.ndarray
+    index: np.ndarray  # (m,), the target of each
+    start: np.ndarray  # (m,), hour angle [rad]: start from −π to π (2π after a merge), end up to one turn later
     end: np.ndarray
 
 

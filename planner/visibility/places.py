@@ -17,29 +17,15 @@ from planner.visibility.target import Target
 
 @dataclass(frozen=True)
 class Places:
-    """Places of targets on the sky of a site; every grid is (targets, times).
-
-    Attributes
-    ----------
-    altitude, azimuth : Quantity [deg]
-        True altitude (refraction left out); azimuth from north through east.
-    apparent_altitude : Quantity [deg]
-        With refraction, as airmass and horizons want it.
-    hour_angle : Quantity [deg]
-        −180 to 180, west positive.
-    parallactic_angle : Quantity [deg]
-        At the target, from north through east to the zenith.
-    declination : Quantity [deg], (targets,)
-        Apparent, of date.
-    """
+    """Places of targets on the sky of a site; every grid is (targets, times)."""
 
     times: Time
-    altitude: u.Quantity[u.deg]
+    altitude: u.Quantity[u.deg]  # true altitude (refraction left out); azimuth from north through east
     azimuth: u.Quantity[u.deg]
-    apparent_altitude: u.Quantity[u.deg]
-    hour_angle: u.Quantity[u.deg]
-    parallactic_angle: u.Quantity[u.deg]
-    declination: u.Quantity[u.deg]
+    apparent_altitude: u.Quantity[u.deg]  # with refraction, as airmass and horizons want it
+    hour_angle: u.Quantity[u.deg]  # −180 to 180, west positive
+    parallactic_angle: u.Quantity[u.deg]  # at the target, from north through east to the zenith
+    declination: u.Quantity[u.deg]  # (targets,), apparent, of date
 
 
 def places(targets: Iterable[Target], site: Site, times: Time) -> Places:

@@ -31,19 +31,11 @@ _NIGHTS = Rule(kind="whole", at_least=1, at_most=800, remedy="Count the nights, 
 
 @dataclass(frozen=True)
 class SeasonHours:
-    """Hours in the dark above the limits.
+    """Hours in the dark above the limits."""
 
-    Attributes
-    ----------
-    dates : tuple of datetime.date, (k,)
-        Evenings on the site's clock.
-    hours : Quantity [h], (n, k)
-    dark_hours : Quantity [h], (k,)
-    """
-
-    dates: tuple[datetime.date, ...]
-    hours: u.Quantity[u.h]
-    dark_hours: u.Quantity[u.h]
+    dates: tuple[datetime.date, ...]  # (k,), evenings on the site's clock
+    hours: u.Quantity[u.h]  # (n, k)
+    dark_hours: u.Quantity[u.h]  # (k,)
     _dark: np.ndarray = field(repr=False)  # MJD in TT, start and end, equal where there is no dark, (2, k)
 
     @property
@@ -128,15 +120,9 @@ def _interpolation(nodes: np.ndarray, times: np.ndarray) -> np.ndarray:
 
 @dataclass(frozen=True)
 class UpHours:
-    """Hours within the limits for many targets in many stretches of time; computed target by target when asked.
+    """Hours within the limits for many targets in many stretches of time; computed target by target when asked."""
 
-    Attributes
-    ----------
-    count : int
-        Targets.
-    """
-
-    count: int
+    count: int  # targets
     _index: np.ndarray = field(repr=False)  # the target of each stretch of hour angle, ascending, (m,)
     _starts: np.ndarray = field(repr=False)  # in turns of sidereal time at the nodes, (m, nodes)
     _lengths: np.ndarray = field(repr=False)
@@ -181,13 +167,10 @@ def up_hours(
 
     Parameters
     ----------
-    ra, dec : Quantity [deg], (n,)
-        ICRS.
-    site : Site
+    ra, dec, site, minimum_altitude, maximum_airmass, mount
+        As for `night_windows`.
     start, end : Time, (k,)
         In order of time, within 800 days; each stretch at most one day.
-    minimum_altitude, maximum_airmass, mount
-        As for `night_windows`.
 
     Returns
     -------

@@ -29,29 +29,16 @@ ABUT = 1e-8  # days: two windows this close are one
 
 @dataclass(frozen=True)
 class TargetWindow:
-    """When one target may be observed in one night.
-
-    Attributes
-    ----------
-    target : Target
-    windows : tuple of (Time, Time)
-        In order of time; empty when there is none.
-    hour_angle : tuple of (Quantity [deg], Quantity [deg])
-        At the start and end of each window, west positive; the end is after the start and may pass 180 deg.
-    transit : Time
-        Upper transit nearest to the middle of the night, in the dark or not.
-    maximum_altitude : Quantity [deg]
-        Highest apparent altitude within the windows; at the upper transit if there is none.
-    reason : str
-        Why there is no window; empty if there is one.
-    """
+    """When one target may be observed in one night."""
 
     target: Target
-    windows: tuple[tuple[Time, Time], ...]
+    windows: tuple[tuple[Time, Time], ...]  # in order of time; empty when there is none
+    # at the start and end of each window, west positive; the end is after the start and may pass 180 deg
     hour_angle: tuple[tuple[u.Quantity[u.deg], u.Quantity[u.deg]], ...]
-    transit: Time
+    transit: Time  # upper transit nearest to the middle of the night, in the dark or not
+    # highest apparent altitude within the windows; at the upper transit if there is none
     maximum_altitude: u.Quantity[u.deg]
-    reason: str
+    reason: str  # why there is no window; empty if there is one
 
     @property
     def span(self) -> u.Quantity[u.deg]:
@@ -66,21 +53,12 @@ class TargetWindow:
 
 @dataclass(frozen=True)
 class NightWindows:
-    """When many targets may be observed in one night: a flat list of windows, sorted by target and time.
-
-    Attributes
-    ----------
-    index : ndarray of int, (m,)
-        The target of each window.
-    hours : Quantity [h], (n,)
-    maximum_altitude : Quantity [deg], (n,)
-        Apparent, within the windows; at the upper transit if there is none.
-    """
+    """When many targets may be observed in one night: a flat list of windows, sorted by target and time."""
 
     night: Night
-    index: np.ndarray
-    hours: u.Quantity[u.h]
-    maximum_altitude: u.Quantity[u.deg]
+    index: np.ndarray  # (m,), the target of each window
+    hours: u.Quantity[u.h]  # (n,)
+    maximum_altitude: u.Quantity[u.deg]  # (n,), apparent, within the windows; at the upper transit if there is none
     _start: np.ndarray = field(repr=False)  # MJD in TT, (m,)
     _end: np.ndarray = field(repr=False)
     _transit: np.ndarray = field(repr=False)  # MJD in TT, (n,)

@@ -52,19 +52,9 @@ class SharpStars:
 
 def sharp_stars(planes: Sequence[Plane], step: int, found: Detections, saturation: float | None,
                 frame: tuple[int, int]) -> SharpStars:
-    """Return the stars and their mean.
+    """Return the stars and their mean; planes, step and the frame's rows and columns as in `mean_star`.
 
-    Parameters
-    ----------
-    planes : sequence of Plane
-        All pixels of one colour; background subtracted.
-    step : int
-        Pixels of the camera from one pixel of a plane to the next.
-    found : Detections
-        On the mean of the planes.
-    saturation : float or None
-    frame : tuple of int
-        Rows and columns of the camera.
+    Detections are those on the mean of the planes.
     """
     image = planes[0][0] if len(planes) == 1 else np.mean([plane[0] for plane in planes], axis=0)
     choice = candidates(image, found, saturation, FIRST_SIGMA * (1 if step == 1 else 0.7))

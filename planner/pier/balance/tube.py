@@ -1,6 +1,7 @@
 """The tube: what to slide, and where a weight can be put on it."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 from astropy import units as u
@@ -31,13 +32,9 @@ def side_weight(assembly: Assembly, tolerance: float) -> Move | None:
         What may be left [kg mm].
     """
     moment = _sum(assembly, "across")
-    if abs(moment) <= tolerance:
-        return None
     side = -math.copysign(1.0, moment)
-    reach, part = max(((side * part.across.value + part.width.value / 2, part) for part in assembly.parts),
-                      key=lambda place: place[0])
-    reach = min(reach, LONGEST_LEVER)
-    if reach < SHORTEST_LEVER or abs(moment) / reach > MOST:
+    reach, part = _farthest(assembly.parts, side, "across", "width")
+    if not _can_hold(moment, tolerance, reach):
         return None
     leaning = max(assembly.parts, key=lambda one: -side * one.mass.value * one.across.value)
     weight = _weight(assembly, "side weight", abs(moment) / reach, part, across=side * reach, along=part.along.value)
@@ -47,15 +44,9 @@ def side_weight(assembly: Assembly, tolerance: float) -> Move | None:
 
 
 def slide(assembly: Assembly, tolerance: float, *, beyond: bool = False) -> Move | None:
-    """Return the shift in the saddle that balances the tube along itself, as far as the saddle, or a longer one, lets.
+    """Return the shift in the saddle that balances the tube along itself, as far as the saddle lets, as `side_weight`.
 
-    Parameters
-    ----------
-    assembly : Assembly
-    tolerance : float
-        What may be left [kg mm].
-    beyond : bool
-        With a longer dovetail where the saddle has no room.
+    With `beyond`, on a longer dovetail where the saddle has no room.
     """
     sliding = sum(part.mass.value for part in assembly.parts if part.slides)
     moment, travel = _sum(assembly, "along"), assembly.saddle_travel.value
@@ -78,23 +69,12 @@ def slide(assembly: Assembly, tolerance: float, *, beyond: bool = False) -> Move
 
 
 def end_weight(assembly: Assembly, tolerance: float) -> Move | None:
-    """Return the weight at the light end that takes away what the saddle has no room for; None if no part is there.
-
-    Parameters
-    ----------
-    assembly : Assembly
-    tolerance : float
-        What may be left [kg mm].
-    """
+    """Return the weight at the light end, as `side_weight`, for what the saddle has no room for."""
     moment = _sum(assembly, "along")
-    if abs(moment) <= tolerance:
-        return None
     side = -math.copysign(1.0, moment)
     centred = [part for part in assembly.parts if abs(part.across.value) <= max(part.width.value / 2, MIDDLE)]
-    reach, part = max(((side * part.along.value + part.length.value / 2, part)
-                       for part in centred or assembly.parts), key=lambda place: place[0])
-    reach = min(reach, LONGEST_LEVER)
-    if reach < SHORTEST_LEVER or abs(moment) / reach > MOST:
+    reach, part = _farthest(centred or assembly.parts, side, "along", "length")
+    if not _can_hold(moment, tolerance, reach):
         return None
     across = 0.0 if part in centred else part.across.value
     weight = _weight(assembly, "end weight", abs(moment) / reach, part, across=across, along=side * reach)
@@ -120,6 +100,18 @@ def made(assembly: Assembly, move: Move) -> Assembly:
     if axis is not None and any(part.turns and part.slides for part in assembly.parts):
         axis = replace(axis, along=axis.along + move.shift)
     return replace(assembly, parts=parts, saddle_travel=room, rotator=axis)
+
+
+def _farthest(parts: Sequence[TubePart], side: float, place: str, size: str) -> tuple[float, TubePart]:
+    """Return how far the parts reach to a side [mm], no farther than a lever may, and the part that does."""
+    reach, part = max(((side * getattr(part, place).value + getattr(part, size).value / 2, part) for part in parts),
+                      key=lambda one: one[0])
+    return min(reach, LONGEST_LEVER), part
+
+
+def _can_hold(moment: float, tolerance: float, reach: float) -> bool:
+    """Whether a moment [kg mm] is worth a weight, and the lever long enough for one that can be lifted."""
+    return abs(moment) > tolerance and reach >= SHORTEST_LEVER and abs(moment) / reach <= MOST
 
 
 def _sum(assembly: Assembly, place: str) -> float:

@@ -56,13 +56,6 @@ class Wiring:
 def judge_wiring(tree: PowerTree, conditions: Conditions) -> Wiring:
     """Return the verdict on voltages, cables, fuses, supply and energy, and what mends it.
 
-    Parameters
-    ----------
-    tree : PowerTree
-        Supply, hubs, loads and cables.
-    conditions : Conditions
-        The night.
-
     Returns
     -------
     Wiring

@@ -40,14 +40,8 @@ def advice_change(before: Rig, after: Rig, site: Site, target: Target, date: dat
     site : Site
     target : Target
         For which the advice is given; `typical_target` finds one.
-    date : datetime.date
-        Local date of the evening.
-    band : Filter, optional
-        One of the rig's; its first one if absent.
-    lowest_altitude : Quantity [deg], scalar
-        Apparent, below which no sub is taken.
-    stars : NearbyStars, optional
-        Catalogue stars around the target, for the guide star of both.
+    date, band, lowest_altitude, stars
+        As in `advise`.
     """
     common = {"band": band, "lowest_altitude": lowest_altitude, "stars": stars}
     first, second = (advise(target, rig, site, date, **common) for rig in (before, after))

@@ -40,22 +40,14 @@ NIGHTS_RULE = Rule(kind="whole", at_least=1, at_most=366, remedy="Count the nigh
 
 @dataclass(frozen=True, kw_only=True)
 class Watches:
-    """What each need can get in each watch (quarter of the dark) of each night.
+    """What each need can get in each watch (quarter of the dark) of each night."""
 
-    Attributes
-    ----------
-    rate, up : ndarray, (needs, nights, watches)
-        Equivalent hours per hour of the clock; hours above the limits in the dark.
-    dark : ndarray, (nights, watches)
-        Hours in which frames can be taken: what focus and changes of target usually cost is left out.
-    moon : ndarray, (nights,)
-        Lit share of the Moon in the middle of the dark.
-    """
-
+    # (needs, nights, watches), equivalent hours per hour of the clock; hours above the limits in the dark
     rate: np.ndarray
     up: np.ndarray
+    # (nights, watches), hours in which frames can be taken: what focus and changes of target usually cost is left out
     dark: np.ndarray
-    moon: np.ndarray
+    moon: np.ndarray  # (nights,), lit share of the Moon in the middle of the dark
     dates: tuple[datetime.date, ...]
 
     @cached_property
@@ -67,31 +59,19 @@ class Watches:
 
 @dataclass(frozen=True, kw_only=True)
 class Campaign:
-    """All needs over the nights; arrays are (needs,) or (needs, nights).
-
-    Attributes
-    ----------
-    needs : tuple of (int, Need)
-        With the number of their request.
-    plan : SeasonPlan
-        Tonight is the first night.
-    outcome : Outcome
-        Of simulated weather.
-    finish : ndarray, (requests,)
-        What each is worth when all of it is there, beside its hours.
-    """
+    """All needs over the nights; arrays are (needs,) or (needs, nights)."""
 
 
     requests: tuple[Request, ...]
-    needs: tuple[tuple[int, Need], ...]
+    needs: tuple[tuple[int, Need], ...]  # with the number of their request
     rig: Rig
     site: Site
     clear: float
     worth: Worth
-    finish: np.ndarray
+    finish: np.ndarray  # (requests,), what each is worth when all of it is there, beside its hours
     watch: Watches
-    plan: SeasonPlan
-    outcome: Outcome
+    plan: SeasonPlan  # tonight is the first night
+    outcome: Outcome  # of simulated weather
 
     @property
     def dates(self) -> tuple[datetime.date, ...]:

@@ -25,19 +25,11 @@ GOOD = 1 - EITHER  # of a perfect mount: guiding could not win by more than what
 
 @dataclass(frozen=True, kw_only=True)
 class MountMotion:
-    """Shares over SUB_LADDER, (methods, lengths): unguided first, guided second where it is worth trying.
-
-    Attributes
-    ----------
-    kept : ndarray
-        Share of subs that stay round and small.
-    light : ndarray
-        Noise-equivalent area without motion over that with it.
-    """
+    """Shares over SUB_LADDER, (methods, lengths): unguided first, guided second where it is worth trying."""
 
     scene: Scene
-    kept: np.ndarray
-    light: np.ndarray
+    kept: np.ndarray  # share of subs that stay round and small
+    light: np.ndarray  # noise-equivalent area without motion over that with it
     star: GuideStar | None
 
 

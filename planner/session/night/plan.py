@@ -110,41 +110,30 @@ class Outlook:
 
 @dataclass(frozen=True, kw_only=True)
 class NightPlan:
-    """The plan of one night, and what it rests on.
-
-    Attributes
-    ----------
-    night : Night
-        At the deepest Sun that a wanted filter asks for; `dark` is its dark time.
-    twilight_dark : (float, (Time, Time)) or None
-        The least depth of the Sun [deg] that some other filter accepts, and the dark time then.
-    value, bound : float
-        What the blocks are worth in all, as above; in these slots, each filter of a target in one go, no plan is worth
-        more than `bound` (raised by what whole subs bring over slots).
-    dark_shares : dict of str to float
-        For "broad bands" and "narrow bands", those planned: equivalent hours of the blocks over those that the same
-        time is worth in the zenith of a dark, moonless sky of this site.
-    reason : str
-        Why the plan is empty; empty if it is not.
-    """
+    """The plan of one night, and what it rests on."""
 
     date: datetime.date
     rig: Rig
     site: Site
-    night: Night
+    night: Night  # at the deepest Sun that a wanted filter asks for; `dark` is its dark time
+    # the least depth of the Sun [deg] that some other filter accepts, and the dark time then
     twilight_dark: tuple[float, tuple[Time, Time]] | None
     moon: MoonEvents
     outlooks: tuple[Outlook, ...]
     blocks: tuple[Block, ...]
     flips: tuple[PlannedFlip, ...]
     events: tuple[Event, ...]
+    # what the blocks are worth in all, as above; in these slots, each filter of a target in one go, no plan is worth
+    # more than `bound` (raised by what whole subs bring over slots)
     value: float
     bound: float
+    # for "broad bands" and "narrow bands", those planned: equivalent hours of the blocks over those that the same
+    # time is worth in the zenith of a dark, moonless sky of this site
     dark_shares: dict[str, float]
     times: Times | None
     slot: u.Quantity[u.min]
     lowest_altitude: u.Quantity[u.deg]
-    reason: str
+    reason: str  # why the plan is empty; empty if it is not
     notes: tuple[str, ...]
 
     @property

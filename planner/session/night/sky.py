@@ -48,21 +48,7 @@ class NightClock:
 
 @dataclass(frozen=True, kw_only=True)
 class NightSky:
-    """Places from sunset to sunrise, every `STEP`; grids are (targets, times).
-
-    Attributes
-    ----------
-    clear : ndarray of bool
-        Above the skyline and the lowest altitude, below the zenith keep-out.
-    working : ndarray of bool
-        A block of the plan is on this target.
-    marks : Places
-        At the full hours of the clock; `hours` are what it shows then.
-    crossings : tuple of (Target, Time, Quantity [deg])
-        Upper transits within the span, with the apparent altitude.
-    flips : tuple of (Target, Time, Quantity [deg], Quantity [deg])
-        Planned changes of the pier side, with apparent altitude and azimuth.
-    """
+    """Places from sunset to sunrise, every `STEP`; grids are (targets, times)."""
 
     night: Night
     site: Site
@@ -71,13 +57,15 @@ class NightSky:
     times: Time
     places: Places
     moon: MoonPlace
-    clear: np.ndarray
-    working: np.ndarray
+    clear: np.ndarray  # above the skyline and the lowest altitude, below the zenith keep-out
+    working: np.ndarray  # A block of the plan is on this target
     hours: tuple[datetime.datetime, ...]
-    marks: Places
+    marks: Places  # at the full hours of the clock; `hours` are what it shows then
     moon_marks: MoonPlace
     marks_working: np.ndarray
+    # upper transits within the span, with the apparent altitude
     crossings: tuple[tuple[Target, Time, u.Quantity[u.deg]], ...]
+    # planned changes of the pier side, with apparent altitude and azimuth
     flips: tuple[tuple[Target, Time, u.Quantity[u.deg], u.Quantity[u.deg]], ...]
     lowest_altitude: u.Quantity[u.deg]
     ceiling: u.Quantity[u.deg]

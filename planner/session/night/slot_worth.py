@@ -46,23 +46,13 @@ class SkyOverNight:
 
 @dataclass(frozen=True, kw_only=True)
 class FilterWorth:
-    """One target through one filter over the night.
+    """One target through one filter over the night."""
 
-    Attributes
-    ----------
-    rate : ndarray, (methods, lengths, slots)
-        Equivalent hours per hour, unguided first; NaN never, 0 where the target is down.
-    open_share : ndarray, (methods, lengths)
-        Of the clock that the shutter is open for frames that are kept.
-    open_rate : ndarray, (methods, lengths, slots)
-        Equivalent hours per hour of open shutter of kept frames.
-    hours_for : float
-        Equivalent hours that a signal-to-noise ratio of 1 takes on the goal's area; NaN without known brightness.
-    """
-
+    # (methods, lengths, slots), equivalent hours per hour, unguided first; NaN never, 0 where the target is down
     rate: np.ndarray
-    open_share: np.ndarray
-    open_rate: np.ndarray
+    open_share: np.ndarray  # (methods, lengths), of the clock that the shutter is open for frames that are kept
+    open_rate: np.ndarray  # (methods, lengths, slots), equivalent hours per hour of open shutter of kept frames
+    # equivalent hours that a signal-to-noise ratio of 1 takes on the goal's area; NaN without known brightness
     hours_for: float
 
     @property

@@ -54,33 +54,21 @@ class Run:
 
 @dataclass(frozen=True, kw_only=True)
 class FlowProblem:
-    """What can be gained when.
+    """What can be gained when."""
 
-    Attributes
-    ----------
-    gain : ndarray, (rows, slots)
-        Equivalent hours of each slot; 0 where nothing can be gained. A run begins and ends where something is.
-    group : ndarray of int, (rows,)
-        Target and way to change sides: within a group filters follow one another. Rows of a group are together.
-    target, need_index : ndarray of int, (rows,)
-    worth : Worth
-    change_cost, filter_cost : float
-        Slots that it takes to enter a target right after another; to begin a run in another way.
-    minimum_block : int
-        Slots that a target keeps at least; no shorter than any run.
-    least_run : ndarray of int, (rows,)
-        Slots that a run keeps at least.
-    """
-
+    # (rows, slots), equivalent hours of each slot; 0 where nothing can be gained. A run begins and ends where
+    # something is.
     gain: np.ndarray
+    # (rows,), target and way to change sides: within a group filters follow one another. Rows of a group are
+    # together.
     group: np.ndarray
-    target: np.ndarray
+    target: np.ndarray  # (rows,)
     need_index: np.ndarray
     worth: Worth
-    change_cost: float
+    change_cost: float  # slots that it takes to enter a target right after another; to begin a run in another way
     filter_cost: float
-    minimum_block: int
-    least_run: np.ndarray
+    minimum_block: int  # slots that a target keeps at least; no shorter than any run
+    least_run: np.ndarray  # (rows,), slots that a run keeps at least
 
     @cached_property
     def minimum_run(self) -> int:

@@ -78,16 +78,10 @@ def useful_hours(
 
     Parameters
     ----------
-    ra, dec : Quantity [deg], (n,)
-        ICRS.
     measure : Usefulness
         Gives rig, site and filter.
-    first : datetime.date or str
-        The first evening's date on the site's clock.
-    nights : int
-        1 to 366.
-    depression, minimum_altitude, mount
-        As in `planner.visibility.season_hours`; the site's skyline counts.
+    ra, dec, first, nights, depression, minimum_altitude, mount
+        As in `planner.visibility.season_hours`, up to 366 nights; the site's skyline counts.
     cells : int
         Of a night.
     watches : int
