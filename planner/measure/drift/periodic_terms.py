@@ -18,13 +18,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.measure.drift.wander_noise import SMALLEST_JITTER, Differences, LinearFit, best, fit_all
+from planner.measure.drift.wander_noise import SMALLEST_JITTER, Differences, LinearFit, Regression
 
 # A period must fit this often into the log: below, no data can tell it from drift.
 LEAST_CYCLES = 1.5
 # Trial frequencies per 1/T, so that the highest lies within an eighth of a resolution element of its peak.
 OVERSAMPLING = 4
 PROPOSALS = 10
+STRONG = 0.7  # of the best proposal's gain: closer looks are worth it
 # Rows' worth that the trial of a wave spends: zero point, sine, cosine, and the ratio of walk to jitter with its
 # skewed spread, which simulations of 60-row random walks put at four.
 SPENT = 7
@@ -111,22 +112,26 @@ def _best_frequency(
     differences: Differences, y: np.ndarray, columns: np.ndarray, frequencies: np.ndarray
 ) -> tuple[float, float]:
     """Return the frequency of the largest exact gain of log-likelihood, and that gain."""
-    fits = fit_all(differences, y, columns)
-    start = best(fits, differences.count).likelihood(differences.count)
-    near = _plausible(fits, differences.count)
+    near = _plausible(Regression(differences, y, columns))
+    start = near[-1].likelihood(differences.count)
     proposed = _proposals(differences, y, columns, frequencies, near)
     spacing = 1 / (differences.time_s[-1] - differences.time_s[0])
-    around = (proposed[:, None] + spacing * np.linspace(-0.25, 0.25, 5)).ravel()
     ratios = [fit.ratio for fit in near]
+    trials = _likelihoods(differences, y, columns, proposed, ratios)
+    likely = trials.max(axis=0)
+    strong = likely - start >= STRONG * (likely.max() - start)
+    at, proposed = trials[:, strong].argmax(axis=0), proposed[strong]
+    ratios = ratios[max(at.min() - 1, 0) : at.max() + 2]
+    around = (proposed[:, None] + spacing * np.linspace(-0.25, 0.25, 5)).ravel()
     centre, _ = _exact(differences, y, columns, around, ratios)
     fine, gain = _exact(differences, y, columns, centre + spacing * np.linspace(-0.08, 0.08, 7), ratios)
     return fine, gain - start
 
 
-def _plausible(fits: list[LinearFit], count: int) -> list[LinearFit]:
+def _plausible(line: Regression) -> list[LinearFit]:
     """Return every second fit from the smallest ratio up to the most likely one: a term can only lower the ratio."""
-    top = max(range(len(fits)), key=lambda index: fits[index].likelihood(count))
-    return fits[top % 2 : top + 1 : 2] or fits[:1]
+    top = line.place()
+    return [line.fit(line.differences.ratios[at]) for at in range(top % 2, top + 1, 2)]
 
 
 def _proposals(
@@ -145,9 +150,8 @@ def gain_curve(differences: Differences, y: np.ndarray, columns: np.ndarray, fre
     Frequencies are those of `trial_frequencies`; `columns` (m, c) are what is fitted in any case. The curve finds
     peaks; their exact gain, by which a term is accepted, is refined in `search`.
     """
-    fits = fit_all(differences, y, columns)
-    start = best(fits, differences.count).likelihood(differences.count)
-    return _likelihood_curve(differences, y, columns, frequencies, _plausible(fits, differences.count)) - start
+    near = _plausible(Regression(differences, y, columns))
+    return _likelihood_curve(differences, y, columns, frequencies, near) - near[-1].likelihood(differences.count)
 
 
 def _likelihood_curve(
@@ -188,21 +192,27 @@ def _exact(
     differences: Differences, y: np.ndarray, columns: np.ndarray, frequencies: np.ndarray, ratios: list[float]
 ) -> tuple[float, float]:
     """Return the frequency of the largest likelihood over frequencies and ratios, and that log-likelihood."""
+    likely = _likelihoods(differences, y, columns, frequencies, ratios).max(axis=0)
+    top = int(np.argmax(likely))
+    return float(frequencies[top]), float(likely[top])
+
+
+def _likelihoods(
+    differences: Differences, y: np.ndarray, columns: np.ndarray, frequencies: np.ndarray, ratios: list[float]
+) -> np.ndarray:
+    """Return the log-likelihood at each ratio with a wave of each frequency, (r, k)."""
     waves = np.diff(basis(differences.time_s, frequencies), axis=0)
     block = np.asfortranarray(np.column_stack([columns, y, waves]))
     width, wave = columns.shape[1], block[:, columns.shape[1] + 1 :]
-    top, where = -np.inf, 0
+    found = []
     for ratio in ratios:
         weighted = differences.whiten(ratio, block)
         # Not a matrix product: its threads wait for each other longer than such thin blocks take to multiply.
         moments = np.einsum("ni,nj->ij", block[:, : width + 1], weighted)
         heavy = weighted[:, width + 1 :]
         squares = np.stack([np.einsum("ij,ij->j", wave[:, i::2], heavy[:, j::2]) for i, j in ((0, 0), (1, 1), (0, 1))])
-        likelihood = _with_wave(differences, ratio, moments, squares)
-        index = int(np.argmax(likelihood))
-        if likelihood[index] > top:
-            top, where = float(likelihood[index]), index
-    return float(frequencies[where]), top
+        found.append(_with_wave(differences, ratio, moments, squares))
+    return np.array(found)
 
 
 def _with_wave(differences: Differences, ratio: float, moments: np.ndarray, squares: np.ndarray) -> np.ndarray:
@@ -246,15 +256,13 @@ def frequency_fit(
     differences: Differences, y: np.ndarray, trend: np.ndarray, frequencies: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """Return the next step of each frequency and its error, (k,) both, in Hz."""
-    from planner.measure.drift.wander_noise import fit_at
-
     waves = basis(differences.time_s, frequencies)
     columns = np.column_stack([trend, np.diff(waves, axis=0)])
-    linear = best(fit_all(differences, y, columns), differences.count)
+    linear = Regression(differences, y, columns).best()
     amplitudes = linear.coefficients[trend.shape[1] :]
     centred = 2 * np.pi * (differences.time_s - differences.time_s.mean())[:, None]
     change = centred * (waves[:, 1::2] * amplitudes[::2] - waves[:, ::2] * amplitudes[1::2])
-    joint = fit_at(differences, linear.ratio, y, np.column_stack([columns, np.diff(change, axis=0)]))
+    joint = Regression(differences, y, np.column_stack([columns, np.diff(change, axis=0)])).fit(linear.ratio)
     count = frequencies.size
     scale = joint.squares / max(differences.count - joint.coefficients.size, 1)
     squares = scale * np.diag(joint.inverse)[-count:]

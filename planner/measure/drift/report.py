@@ -17,7 +17,7 @@ from planner.measure.drift.log_cleaning import CleanLog, clean
 from planner.measure.drift.model import AxisReport, DriftLog, DriftReport
 from planner.measure.drift.periodic_terms import Detection, basis, frequency_fit, search
 from planner.measure.drift.steps import find_steps
-from planner.measure.drift.wander_noise import AveragedFit, Differences, averaged, best, deletion_residuals, fit_all
+from planner.measure.drift.wander_noise import AveragedFit, Differences, Regression, averaged, deletion_residuals
 from planner.tracking import smooth_track
 from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE
 
@@ -181,7 +181,7 @@ def _fit_axis(differences: Differences, values: np.ndarray, false_alarm: float) 
 
 def _cost(differences: Differences, y: np.ndarray, columns: np.ndarray, terms: int) -> float:
     """Return Schwarz's information criterion of a description: each term has its period as a parameter too."""
-    fit = best(fit_all(differences, y, np.diff(columns, axis=0)), differences.count)
+    fit = Regression(differences, y, np.diff(columns, axis=0)).best()
     return (columns.shape[1] + terms) * np.log(differences.count) - 2 * fit.likelihood(differences.count)
 
 
@@ -199,7 +199,7 @@ def _finished(
     y = np.diff(values)
     slopes = np.empty((values.size, 0))
     if detections:
-        linear = best(fit_all(differences, y, np.diff(columns, axis=0)), differences.count)
+        linear = Regression(differences, y, np.diff(columns, axis=0)).best()
         amplitudes, waves = linear.coefficients[drifts:], columns[:, drifts:]
         centred = (differences.time_s - differences.time_s.mean())[:, None]
         slopes = centred * (waves[:, 1::2] * amplitudes[::2] - waves[:, ::2] * amplitudes[1::2])
@@ -215,11 +215,10 @@ def _drifts_needed(
     differences: Differences, y: np.ndarray, drift: np.ndarray, waves: np.ndarray | None = None
 ) -> int:
     """Return the smallest degree of drift beyond which the likelihood gains little, waves fitted beside if given."""
-    gains = []
-    for drifts in range(1, drift.shape[1] + 1):
-        columns = drift[:, :drifts] if waves is None else np.column_stack([drift[:, :drifts], waves])
-        fits = fit_all(differences, y, np.diff(columns, axis=0))
-        gains.append(2 * best(fits, differences.count).likelihood(differences.count))
+    first = 0 if waves is None else waves.shape[1]
+    columns = drift if waves is None else np.column_stack([waves, drift])
+    line = Regression(differences, y, np.diff(columns, axis=0))
+    gains = [2 * line.best(first + drifts).likelihood(differences.count) for drifts in range(1, drift.shape[1] + 1)]
     needed = 1
     for drifts in range(2, len(gains) + 1):
         if gains[drifts - 1] - gains[needed - 1] > BEND_GAIN * (drifts - needed):

@@ -6,7 +6,7 @@ are judged together: a dither moves both, a snag may move one. Plain-float kerne
 
 import numpy as np
 
-from planner.measure.drift.wander_noise import Differences, LinearFit, best, fit_all
+from planner.measure.drift.wander_noise import Differences, LinearFit, Regression
 
 # Chance that a log without steps shows one.
 FALSE_STEP = 1e-5
@@ -48,7 +48,7 @@ def _evidence(differences: Differences, axes: tuple[np.ndarray, ...], drift: np.
     rows = np.zeros(differences.size + 1)
     for values in axes:
         y = np.diff(values)
-        fit = best(fit_all(differences, y, drift), differences.count)
+        fit = Regression(differences, y, drift).best()
         step, row = _scores(differences, fit, y - drift @ fit.coefficients)
         steps += step
         rows += row

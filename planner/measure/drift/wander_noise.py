@@ -30,6 +30,7 @@ SMALLEST_JITTER = 1e-4
 # Around the most likely ratio the averages take finer steps: a long log knows its wander far better than to a factor.
 FINE_STEPS, FINE_REACH = 8, 1.5  # per coarse step; coarse steps to either side
 STEP_VARIANCE = 1e6  # of a difference across a step, in units of the jitter's: so wide that it says nothing
+COARSE = 4  # trial ratios: the likelihood has one peak
 SIZES, NEGLIGIBLE = 400, 1e-3  # trial sizes of the wander; share of the weight below which a trial sets no scale
 WEAKER = 6  # coarse steps below the smallest trial ratio, so that a weak wander is not read as the weakest trial
 
@@ -84,11 +85,12 @@ class Differences:
 
     def inverse_bands(self, ratio: float) -> tuple[np.ndarray, np.ndarray]:
         """Return the diagonal (m,) and the first off-diagonal (m - 1,) of (V/s²)⁻¹."""
+        from scipy.linalg import solve_banded
+
         diagonal, below, _ = self._factor(ratio)
-        inner = np.empty_like(diagonal)
-        inner[-1] = 1 / diagonal[-1]
-        for i in range(diagonal.size - 2, -1, -1):  # Takahashi's recurrence for a tridiagonal matrix
-            inner[i] = 1 / diagonal[i] + below[i] ** 2 * inner[i + 1]
+        # Takahashi's recurrence for a tridiagonal matrix, inner_i = 1/d_i + below_i² inner_(i+1), as one system.
+        band = np.stack([np.concatenate([[0.0], -(below**2)]), np.ones_like(diagonal)])
+        inner = solve_banded((0, 1), band, 1 / diagonal)
         return inner, -below * inner[1:]
 
 
@@ -113,27 +115,48 @@ class LinearFit:
         return -0.5 * (free * np.log(self.squares / free) + self.restricted_log_determinant)
 
 
-def fit_at(differences: Differences, ratio: float, y: np.ndarray, columns: np.ndarray) -> LinearFit:
-    """Return the fit of differences y (m,) on columns (m, k) at one ratio of walk to jitter."""
-    both = np.column_stack([columns, y])
-    gram = both.T @ differences.whiten(ratio, both)
-    normal, moment = gram[:-1, :-1], gram[:-1, -1]
-    inverse = np.linalg.inv(normal)
-    coefficients = inverse @ moment
-    squares = max(float(gram[-1, -1] - moment @ coefficients), 0.0) + differences.count * SMALLEST_JITTER**2
-    log_determinant = differences.log_determinant(ratio)
-    restricted = log_determinant + np.linalg.slogdet(normal)[1]
-    return LinearFit(ratio, coefficients, inverse, squares, log_determinant, float(restricted))
+class Regression:
+    """Differences y (m,) on columns (m, k), by trial ratio; what a ratio costs is paid once."""
 
+    def __init__(self, differences: Differences, y: np.ndarray, columns: np.ndarray) -> None:
+        self.differences = differences
+        self._both = np.asfortranarray(np.column_stack([columns, y]))
+        self._products: dict[float, np.ndarray] = {}
 
-def fit_all(differences: Differences, y: np.ndarray, columns: np.ndarray) -> list[LinearFit]:
-    """Return one fit for each trial ratio."""
-    return [fit_at(differences, ratio, y, columns) for ratio in differences.ratios]
+    def fit(self, ratio: float, known: int | None = None) -> LinearFit:
+        """Return the fit on the first `known` columns, all if not given, at one ratio of walk to jitter."""
+        if ratio not in self._products:
+            self._products[ratio] = self._both.T @ self.differences.whiten(ratio, self._both)
+        gram = self._products[ratio]
+        known = len(gram) - 1 if known is None else known
+        normal, moment = gram[:known, :known], gram[:known, -1]
+        inverse = np.linalg.inv(normal)
+        coefficients = inverse @ moment
+        squares = max(float(gram[-1, -1] - moment @ coefficients), 0.0) + self.differences.count * SMALLEST_JITTER**2
+        log_determinant = self.differences.log_determinant(ratio)
+        restricted = log_determinant + np.linalg.slogdet(normal)[1]
+        return LinearFit(ratio, coefficients, inverse, squares, log_determinant, float(restricted))
 
+    def all(self) -> list[LinearFit]:
+        """Return one fit for each trial ratio."""
+        return [self.fit(ratio) for ratio in self.differences.ratios]
 
-def best(fits: list[LinearFit], count: int) -> LinearFit:
-    """Return the fit of the largest likelihood."""
-    return max(fits, key=lambda fit: fit.likelihood(count))
+    def place(self, known: int | None = None) -> int:
+        """Return which trial ratio is the most likely: every fourth is tried, then those beside the best."""
+        ratios, count = self.differences.ratios, self.differences.count
+        tried = {at: self.fit(ratios[at], known).likelihood(count) for at in range(0, ratios.size, COARSE)}
+        step = COARSE // 2
+        while step:
+            top = max(tried, key=tried.__getitem__)
+            for at in (top - step, top + step):
+                if 0 <= at < ratios.size and at not in tried:
+                    tried[at] = self.fit(ratios[at], known).likelihood(count)
+            step //= 2
+        return max(tried, key=tried.__getitem__)
+
+    def best(self, known: int | None = None) -> LinearFit:
+        """Return the fit of the largest likelihood over the trial ratios."""
+        return self.fit(self.differences.ratios[self.place(known)], known)
 
 
 @dataclass(frozen=True)
@@ -156,9 +179,9 @@ def averaged(differences: Differences, y: np.ndarray, columns: np.ndarray) -> Av
     The wander's size itself is its most likely one, which is zero where the log shows none, with the root of the mean
     square about it as its error.
     """
-    coarse = fit_all(differences, y, columns)
-    ratios = _fine_ratios(differences, max(coarse, key=lambda fit: fit.restricted(differences.count)).ratio)
-    fits = [fit_at(differences, ratio, y, columns) for ratio in ratios]
+    line = Regression(differences, y, columns)
+    ratios = _fine_ratios(differences, max(line.all(), key=lambda fit: fit.restricted(differences.count)).ratio)
+    fits = [line.fit(ratio) for ratio in ratios]
     free = differences.count - columns.shape[1]
     logs = np.array([fit.restricted(differences.count) for fit in fits])
     # Half a Cauchy distribution of wander over jitter, w = sqrt(ratio): dw/(1 + w²), and dw/w is half of dln(ratio).

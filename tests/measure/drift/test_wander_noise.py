@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from planner.measure.drift.wander_noise import Differences, averaged, deletion_residuals, fit_at
+from planner.measure.drift.wander_noise import Differences, Regression, averaged, deletion_residuals
 
 TIMES = np.sort(np.random.default_rng(4).uniform(0, 1000, 60))
 
@@ -22,7 +22,7 @@ def test_fit_equals_dense_generalised_least_squares(ratio):
     _, covariance = dense(ratio)
     inverse = np.linalg.inv(covariance)
     expected = np.linalg.solve(columns.T @ inverse @ columns, columns.T @ inverse @ y)
-    fit = fit_at(Differences(TIMES), ratio, y, columns)
+    fit = Regression(Differences(TIMES), y, columns).fit(ratio)
     assert_allclose(fit.coefficients, expected, rtol=1e-9)
     assert_allclose(fit.log_determinant, np.linalg.slogdet(covariance)[1], rtol=1e-12)
     rest = y - columns @ expected
@@ -62,3 +62,15 @@ def test_no_wander_reads_as_none():
         fit = averaged(Differences(2.0 * np.arange(300)), np.diff(rng.normal(size=300)), np.full((299, 1), 2.0))
         found.append(fit.wander_arcsec_per_root_s < fit.wander_error_arcsec_per_root_s)
     assert 0.5 < np.mean(found) < 0.9
+
+
+def test_the_most_likely_ratio_is_that_of_all():
+    # Trying every fourth ratio and then closer by is right only if the likelihood has one peak: logs of all kinds.
+    rng = np.random.default_rng(8)
+    for walk in (0.0, 0.01, 0.1, 1.0, 30.0):
+        time = np.cumsum(rng.uniform(1, 5, 300))
+        values = rng.normal(size=300) + np.cumsum(rng.normal(size=300)) * walk
+        differences = Differences(time)
+        line = Regression(differences, np.diff(values), np.diff(time)[:, None])
+        likelihoods = [fit.likelihood(differences.count) for fit in line.all()]
+        assert line.place() == np.argmax(likelihoods)
