@@ -60,7 +60,6 @@ def advice(world: World) -> GuideNeed:
 
 
 def followed(need: GuideNeed) -> tuple[str, float]:
-    """Return the method and the length [s] of one who does what the verdict says; "either" is done without guiding."""
-    guided = need.verdict == "guided" or (need.verdict == "neither" and need.better is need.guided)
-    sub = need.guided if guided else need.unguided
+    """Return the method and the length [s] of one who does what the verdict says; "either" as its headline."""
+    guided, sub = need.better is need.guided, need.better
     return "guided" if guided else "unguided", float(sub.recommended.to_value(u.s))

@@ -60,13 +60,13 @@ def _seen_by_air(world: World, aperture: float, exposure: float, shape: tuple[in
     """Return centroid motion of the air per guide exposure: 0.18 lambda^2 r0^(-5/3) D^(-1/3) per axis, outer scale 25 m.
 
     Variance of image motion and its spectrum, f^(-2/3) from wind / outer scale to wind / (pi D) (Martin 1987; Sasiela;
-    from memory): averaged over the exposure octave by octave.
+    from memory): each band of it averaged over the exposure, a box whose power transfer is sinc².
     """
     r0 = 0.976 * 500e-9 / np.deg2rad(seeing / 3600)
     full = 0.18 * (500e-9)**2 * r0**(-5 / 3) * aperture**(-1 / 3) * (1 - 1.5 * (aperture / 25)**(1 / 3))
-    edges = np.geomspace(10 / 25, 10 / (np.pi * aperture), 12)
+    edges = np.geomspace(10 / 25, 10 / (np.pi * aperture), 400)
     share = np.diff(edges**(1 / 3)) / (edges[-1]**(1 / 3) - edges[0]**(1 / 3))
-    kept = (share * np.minimum(1, 1 / (2 * edges[:-1] * exposure))).sum()
+    kept = (share * np.sinc(edges[:-1] * exposure)**2).sum()
     return draw.normal(size=shape) * (np.sqrt(np.maximum(full, 0) * kept) * 206265)[:, None, None]
 
 

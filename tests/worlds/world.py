@@ -49,9 +49,14 @@ class World:
 
     @property
     def sky_rate(self) -> float:
-        """Electrons per second and pixel of sky and dark; V = 0 is 1e8 photons/s/m2/nm (from memory)."""
+        """Electrons per second and pixel of sky and dark.
+
+        Magnitude 0 is 0.996e8 photons/s/m2/nm in V and 0.702e8 in R (Bessell, Castelli & Plez 1998, table A2); the dark
+        sky is redder by V - R = 0.9 (Benn & Ellison 1998, La Palma Technical Note 115: V 21.9, R 21.0).
+        """
         area = np.pi / 4 * (self.aperture_mm / 1000)**2
-        photons = 1e8 * 10**(-0.4 * self.sky) * area * self.width_nm * self.scale**2
+        flux = 0.702e8 * 10**(0.4 * 0.9) if self.centre_nm > 600 else 0.996e8
+        photons = flux * 10**(-0.4 * self.sky) * area * self.width_nm * self.scale**2
         return photons * self.quantum_efficiency * 0.9 * 0.95 + self.dark_current
 
 
