@@ -84,7 +84,9 @@ def _outcome(need, neither):
                 f"{_guider_words(need)}")
     alone, held = max(need.unguided.ladder.speed), max(need.guided.ladder.speed)
     if need.verdict == "either":
-        return "Guided and unguided are within 5 %: do what is simpler."
+        faster, gain = ("Guiding", held / alone) if held > alone else ("Doing without", alone / held)
+        words = f"{faster} is {percent(gain - 1)} faster" if gain >= 1.01 else "The two are equally fast"
+        return f"{words}: do what is simpler."
     if need.verdict == "guided":
         many = held > MANY_TIMES * alone
         return "Only guiding keeps the stars round." if many else f"Guiding is {held / alone:.1f} times faster."

@@ -102,9 +102,9 @@ def _other_way(advice: Advice) -> Row:
     label, other = ("Without guiding", need.unguided) if guided else ("With guiding", need.guided)
     if not other.speed > 0:
         return label, "no length keeps its stars round"
-    if need.verdict == "either":
-        return label, f"{length_text(other)} subs are as good, within 5 %"
     share = need.without_guider if guided else 1 / need.without_guider
+    if need.verdict == "either":
+        return label, f"{length_text(other)} subs bring {percent(share)} as much"
     return label, (f"{length_text(other)} subs bring {percent(share)} as much: as if {hours_text((1 - share) * hours)} "
                    f"of {hours_text(hours)} were lost")
 

@@ -33,7 +33,19 @@ def headline(advice: Advice) -> str:
     sub, verdict = advice.better, _verdict_words(advice.need, advice.rig)
     if sub is None or not sub.speed > 0:
         return f"{verdict}: no length keeps round stars of {name} in {advice.band.name}"
-    return f"{verdict}: {length_text(sub)} subs for {name} in {advice.band.name}"
+    return f"{verdict}: {_lengths_text(advice.need, sub)} for {name} in {advice.band.name}"
+
+
+def _lengths_text(need: GuideNeed, sub: SubExposure) -> str:
+    """Return the length of a sub; of both ways, the faster one first, where either will do."""
+    if need.verdict != "either" or need.guided is None:
+        return f"{length_text(sub)} subs"
+    ways = [(length_text(need.guided), "guided"), (length_text(need.unguided), "unguided")]
+    if sub is need.unguided:
+        ways.reverse()
+    if ways[0][0] == ways[1][0]:
+        return f"{ways[0][0]} subs"
+    return f"{ways[0][0]} subs {ways[0][1]}, {ways[1][0]} {ways[1][1]},"
 
 
 def _verdict_words(need: GuideNeed, rig: Rig) -> str:

@@ -133,6 +133,18 @@ def test_the_answer_in_one_look_names_every_part(demo):
     assert "of 64 cases" in dict(sureness(advice))["How sure"]
 
 
+def test_where_either_will_do_each_way_has_its_own_length(demo):
+    # A length that is right under guiding may trail without: the headline never lends one way's length to the other.
+    advice = ask(demo, rig="galaxies")
+    shorter = replace(advice.need.unguided, recommended=20 * u.s)
+    apart = replace(advice, need=replace(advice.need, unguided=shorter))
+    guided = f"{advice.need.guided.recommended.value:g} s"
+    words = (f"{guided} subs guided, 20 s unguided,", f"20 s subs unguided, {guided} guided,")
+    assert any(text in headline(apart) for text in words)
+    same = replace(advice.need.unguided, recommended=advice.need.guided.recommended)
+    assert f": {guided} subs for " in headline(replace(advice, need=replace(advice.need, unguided=same)))
+
+
 def test_a_rig_without_a_guider_is_not_told_to_do_without_one(demo):
     wide = advise(find_target("NGC 7331"), demo.rig("wide"), demo.site("hill"), NOVEMBER)
     assert headline(wide).startswith("No guider needed")
