@@ -155,7 +155,7 @@ def _star(rig, width, band):
     telescope, camera = rig.telescope, rig.camera
     response = motion_response(
         seeing_fwhm=width, wavelength=band.centre, aperture=telescope.aperture, obstruction=telescope.obstruction,
-        focus_blur_fwhm=telescope.optical_blur, image_scale=image_scale(camera.pixel_pitch, telescope.focal_length))
+        focus_blur_fwhm=telescope.field_blur, image_scale=image_scale(camera.pixel_pitch, telescope.focal_length))
     return {"response": response, "central_pixel_fraction": response.central_pixel_fraction}
 
 

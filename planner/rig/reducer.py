@@ -52,6 +52,7 @@ class Reducer(Figures):
             telescope, name=f"{telescope.name} with {self.name}", focal_length=telescope.focal_length * self.factor,
             transmission=telescope.transmission * self.transmission,
             optical_blur=np.hypot(telescope.optical_blur, self.optical_blur), tube_length=telescope.expanding_length,
+            corner_blur=None if telescope.corner_blur is None else np.hypot(telescope.corner_blur, self.optical_blur),
             image_circle=min(circles, default=None))
 
 

@@ -25,6 +25,10 @@ class Telescope(Figures):
     optical_blur: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec", at_least=0, at_most=60,
                                                   meaning="FWHM of aberrations and focus error",
                                                   remedy="Give the blur as a full width at half maximum.")
+    corner_blur: u.Quantity[u.arcsec] | None = quantity("arcsec", default=None, at_least=0, at_most=60,
+                                                        meaning="the same in the corner of the picture, as a test "
+                                                                "frame shows it; as in the middle if absent",
+                                                        remedy="Give the blur as a full width at half maximum.")
     expansion: u.Quantity[1 / u.K] = quantity("1/K", default="23.1e-6 1/K", at_least=0, at_most=1e-4,
                                               meaning="thermal expansion of the tube; aluminium if absent")
     tube_length: u.Quantity[u.mm] | None = quantity("mm", default=None, at_least=5, at_most=50000,
@@ -44,6 +48,17 @@ class Telescope(Figures):
     def focal_ratio(self) -> float:
         """Focal length over aperture, f/N."""
         return float((self.focal_length / self.aperture).to_value(u.one))
+
+    @property
+    def field_blur(self) -> u.Quantity[u.arcsec]:
+        """Blur over the whole picture, root of the mean square: √((2 b² + c²)/3) of middle b and corner c.
+
+        Its square is taken to grow with the square of the distance from the middle, whose mean over a rectangle is a
+        third of that in its corner.
+        """
+        if self.corner_blur is None:
+            return self.optical_blur
+        return ((2 * self.optical_blur**2 + self.corner_blur**2) / 3) ** 0.5
 
     @property
     def expanding_length(self) -> u.Quantity[u.mm]:

@@ -18,7 +18,7 @@ from planner.exposure.photons import SURFACE_BRIGHTNESS, surface_electron_rate
 from planner.exposure.scene import Scene, observing_scene
 from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty, certainty
-from planner.optics import FieldOfView, field_of_view, image_scale
+from planner.optics import FieldOfView, field_of_view, image_scale, star_image
 from planner.rig import Filter, Rig, Site
 from planner.rig.equipment import find_by_name
 from planner.session.advice.guide_star import NearbyStars, guide_star, in_camera
@@ -74,8 +74,19 @@ class Advice:
 
     @property
     def star_fwhm(self) -> u.Quantity[u.arcsec] | None:
-        """Width of a star without motion, pixel included."""
+        """Width of a star without motion, pixel included; of the mean blur over the picture."""
         return None if self.scene is None else self.scene.response.still.fwhm
+
+    @property
+    def corner_fwhm(self) -> u.Quantity[u.arcsec] | None:
+        """Width of a star without motion in the corner of the picture; None where the telescope has but one blur."""
+        scene, telescope = self.scene, self.rig.telescope
+        if scene is None or telescope.corner_blur is None:
+            return None
+        return star_image(
+            seeing_fwhm=scene.seeing_fwhm, wavelength=scene.band.centre, aperture=telescope.aperture,
+            obstruction=telescope.obstruction, image_scale=scene.image_scale / self.rig.binning,
+            focus_blur_fwhm=telescope.corner_blur).fwhm
 
     @cached_property
     def certainty(self) -> Certainty | None:

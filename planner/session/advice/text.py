@@ -141,7 +141,8 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
     if scene is None or star is None:
         return tuple(lines)
     lines.append(("Stars", f"{star.to_value(u.arcsec):.1f}″",
-                  f"{star.to_value(u.arcsec) / scale:.1f} pixels of {scale:.2f}″; field {field_text(advice)}"))
+                  f"{star.to_value(u.arcsec) / scale:.1f} pixels of {scale:.2f}″{_corner_text(advice)}; field "
+                  f"{field_text(advice)}"))
     sky = advice.sky_brightness
     lines.append(("Sky", "" if sky is None else f"{sky.value:.1f} mag/arcsec²",
                   f"{float(scene.sky_rate.value):.3g} electrons per second and pixel"))
@@ -160,6 +161,12 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
                       f"{count}, {hours_text(total.clock_time)} on the clock, for "
                       f"{goal_text(advice.goal, advice.band)} at that signal-to-noise"))
     return tuple(lines)
+
+
+def _corner_text(advice: Advice) -> str:
+    """Return how wide a star is in the corner, where the telescope's blur is known there."""
+    corner = advice.corner_fwhm
+    return "" if corner is None else f", {corner.to_value(u.arcsec):.1f}″ in the corners"
 
 
 def _colour_text(colour: ColourLight) -> str:

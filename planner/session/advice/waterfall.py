@@ -106,7 +106,7 @@ def _width(scene: Scene, variance: float, aperture: u.Quantity | None = None, sc
     """Return the width of a star blurred by a round motion of some variance [arcsec2], with other optics or pixels."""
     telescope = scene.rig.telescope
     optics = {"aperture": telescope.aperture, "obstruction": telescope.obstruction,
-              "focus_blur_fwhm": telescope.optical_blur} if aperture is None else {"aperture": aperture}
+              "focus_blur_fwhm": telescope.field_blur} if aperture is None else {"aperture": aperture}
     return star_image(seeing_fwhm=scene.seeing_fwhm, wavelength=scene.band.centre, jitter_rms=variance**0.5 * u.arcsec,
                       image_scale=scene.image_scale if scale is None else scale, **optics).fwhm
 

@@ -73,6 +73,6 @@ def stars_behind(train: Telescope, camera: Camera, binning: int, *, seeing_fwhm:
     """Return scale and star of a camera at a binning, and the star's width before the pixel."""
     scale = image_scale(camera.pixel_pitch, train.focal_length, binning=binning)
     star = {"seeing_fwhm": seeing_fwhm, "wavelength": band.centre, "aperture": train.aperture,
-            "obstruction": train.obstruction, "focus_blur_fwhm": train.optical_blur}
+            "obstruction": train.obstruction, "focus_blur_fwhm": train.field_blur}
     return {"image_scale": scale, "seeing_fwhm": seeing_fwhm, "star": star_image(image_scale=scale, **star),
             "fwhm_before_pixel": still_star(image_scale=NO_PIXEL * scale, **star).fwhm}

@@ -44,7 +44,7 @@ def rig_figures(rig: Rig, site: Site) -> RigFigures:
     scale = image_scale(camera.pixel_pitch, telescope.focal_length, binning=rig.binning)
     star = star_image(
         seeing_fwhm=site.seeing, wavelength=WAVELENGTH, aperture=telescope.aperture, obstruction=telescope.obstruction,
-        image_scale=scale, focus_blur_fwhm=telescope.optical_blur)
+        image_scale=scale, focus_blur_fwhm=telescope.field_blur)
     return RigFigures(
         image_scale=scale, star_fwhm=star.fwhm_major,
         field=field_of_view(camera.pixel_pitch, camera.columns, camera.rows, telescope.focal_length),

@@ -32,6 +32,6 @@ def star_growth(rig: Rig, site: Site, altitude: u.Quantity[u.deg]) -> np.ndarray
     low, high = (star_image(
         seeing_fwhm=seeing(site.seeing, airmass=at * u.one, wavelength=band.centre), wavelength=band.centre,
         aperture=telescope.aperture, obstruction=telescope.obstruction, image_scale=scale,
-        focus_blur_fwhm=telescope.optical_blur).noise_equivalent_area.to_value(u.arcsec**2) for at in (1.0, HIGH_AIR))
+        focus_blur_fwhm=telescope.field_blur).noise_equivalent_area.to_value(u.arcsec**2) for at in (1.0, HIGH_AIR))
     slope = (high / low - 1) / (HIGH_AIR**1.2 - 1)
     return 1 + slope * (np.maximum(airmass(altitude).value, 1.0) ** 1.2 - 1)
