@@ -64,6 +64,8 @@ def drift(
     frames, name = common.solved_frames(files), common.log_name(files)
     log = read_drift_log(files[0]) if frames is None else frames_drift(frames, common.stated_site(owned, site))
     log = replace(log, **{key: value for key, value in given.items() if value is not None})
+    if site is None and log.site is not None and any(one.name.lower() == log.site.lower() for one in owned.sites):
+        site = log.site
     used = owned.rig(rig) if save or not owned.is_demo or rig is not None else None
     place = None if owned.is_demo and site is None and used is None else owned.site(site)
     answer = drift_answer(log, used, place, centroid_noise=noise, keep_axis=keep_axis, worm_period=_worm(worm))

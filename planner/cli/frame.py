@@ -7,7 +7,7 @@ import typer
 
 from planner.checks import Rule, check
 from planner.cli.options import EquipmentOption, JsonOption, RigOption, SiteOption, new_app
-from planner.cli.output import note, print_json
+from planner.cli.output import note, print_json, print_lines
 from planner.errors import InvalidInputError
 
 app = new_app()
@@ -34,6 +34,8 @@ LogOption = Annotated[Path | None, typer.Option(
 StarsOption = Annotated[Path | None, typer.Option("--stars", metavar="CSV", help="Write the measured stars.")]
 RejectsOption = Annotated[Path | None, typer.Option(
     "--rejects", metavar="FILE", help="Write the rejected frames, one a line; - prints them alone. Code 3 if any.")]
+SaveOption = Annotated[bool, typer.Option(
+    "--save", help="Add the night's seeing to the record of your site, and write what all nights say into its table.")]
 WatchOption = Annotated[bool, typer.Option("--watch", help="Measure each frame as it arrives in the folder named.")]
 IdleOption = Annotated[str | None, typer.Option(
     "--idle", metavar="TIME", help="Stop watching after so long without a frame; else Ctrl-C.")]
@@ -53,7 +55,7 @@ def frame(
     target: TargetOption = None, exposure: ExposureOption = None, hour_angle: HourAngleOption = None,
     filter_name: FilterOption = None, guided: GuidedOption = False, colour: ColourOption = "green",
     mosaic: MosaicOption = None, saturation: SaturationOption = None, log: LogOption = None,
-    stars: StarsOption = None, rejects: RejectsOption = None,
+    stars: StarsOption = None, rejects: RejectsOption = None, save: SaveOption = False,
     watch: WatchOption = False, idle: IdleOption = None,
     workers: WorkersOption = None, scheduler: SchedulerOption = None, results: ResultsOption = None,
     rig: RigOption = None, site: SiteOption = None, equipment: EquipmentOption = None, json: JsonOption = False,
@@ -98,17 +100,21 @@ def frame(
     if rejects is not None and str(rejects) != STANDARD_INPUT:
         write_new(rejects.expanduser(), "".join(f"{name}\n" for name in rejected), what="rejects", folders=False,
                   remedy="Give another name with --rejects.")
+    kept = _keep_seeing(equipment, report) if save else None
     if rejects is not None and str(rejects) == STANDARD_INPUT:
         print(*rejected, sep="\n", end="\n" if rejected else "")
     elif json:
         print_json({**frames_document(report), "log": None if written is None else str(written),
+                    "saved": None if kept is None else str(kept.equipment),
                     "skipped": [{"file": str(r.path), "problem": str(r.error)} for r in measured if r.error]})
     else:
         from planner.cli.frame_text import show
 
         show(report)
         if written is not None:
-            print(f'Drift log of the series written to {written}; "planner drift {written}" reads it.')
+            print_lines(f'Drift log of the series written to {written}; "planner drift {written}" reads it.')
+        if kept is not None:
+            print_lines(kept.sentence)
     for result in measured:
         if result.error is not None:
             note(f"Skipped: {result.error}")
@@ -177,6 +183,16 @@ def _known(equipment: Path | None, rig: str | None, site: str | None, filter_nam
         exposure=option("exposure", exposure, u.s, more_than=0, at_most=1e5),
         hour_angle=option("hour-angle", hour_angle, u.deg, at_least=-360, at_most=360),
         axis_ratio=usual.tolerated_axis_ratio, growth=usual.tolerated_growth)
+
+
+def _keep_seeing(equipment: Path | None, report: Any) -> Any:
+    """Save the night's seeing for the site."""
+    from planner.files.measured.seeing_record import keep_seeing
+
+    if report.seeing is None:
+        raise InvalidInputError("--save", "no seeing", "needs rig, site, target and the time of frames that are not "
+                                "all rejected", "Name what the headers do not say.")
+    return keep_seeing(equipment, report.known.site, report.seeing)
 
 
 def _write_log(path: Path, report: Any) -> Path:

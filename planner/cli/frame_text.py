@@ -8,17 +8,16 @@ from planner.cli.output import print_lines, print_table
 from planner.exposure.reasons import percent
 from planner.measure.frame.grade import KEEP, LOOK, REJECT
 from planner.measure.frame.report import FrameReport, Report
+from planner.measure.frame.series_text import next_lines, night_lines, seeing_lines, trend_lines
 from planner.measure.frame.text import (
     cause_lines,
     direction_text,
     elongation_text,
     error_text,
     length_text,
-    next_lines,
     part_lines,
     rejected_text,
     trail_lines,
-    trend_lines,
     width_text,
 )
 
@@ -33,6 +32,7 @@ def show(report: Report) -> None:
         _show_one(report.frames[0], report.known)
     else:
         _show_many(report)
+    print_lines(*seeing_lines(report))
 
 
 def _show_many(report: Report) -> None:
@@ -47,7 +47,8 @@ def _show_many(report: Report) -> None:
     if shown:
         print_table("" if len(shown) == len(report.frames) else "Not kept at once", (
             "grade", "file", "FWHM", "elong.", "why"), [_row(item) for item in shown], right=("FWHM", "elong."))
-    print_lines(*trend_lines(report), *dict.fromkeys(line for item in report.frames for line in item.notes))
+    print_lines(*trend_lines(report), *night_lines(report),
+                *dict.fromkeys(line for item in report.frames for line in item.notes))
 
 
 def _row(item: FrameReport) -> tuple[str, ...]:

@@ -17,6 +17,10 @@ from planner.files.sky_position import declination, right_ascension
 CLIPS = {8: 255.0, 16: 65535.0}  # largest value of unsigned integers, by BITPIX
 SIGNED_CLIP = 32767.0
 LONGEST_EXPOSURE_S = 1e6
+# Words of keyword or comment that tell which thermometer a temperature is of, the best first, and which it is not.
+THERMOMETERS = ("FOC", "TUBE", "TEL", "MIRROR", "AMB", "AIR", "OUT", "ENV", "DOME")
+ELSEWHERE = ("CCD", "SENS", "CHIP", "DET", "CAM", "COOL", "SET", "DEW", "FAHR", "COMP")
+COLDEST_C, WARMEST_C = -60, 60
 
 
 def _number(header: Any, *names: str) -> float | None:
@@ -54,6 +58,20 @@ def header_time(header: Any) -> str | None:
     if moment.tzinfo is not None:
         moment = moment.astimezone(datetime.UTC).replace(tzinfo=None)
     return moment.isoformat() if 1900 <= moment.year <= 2100 and "T" in text else None
+
+
+def header_temperature(header: Any) -> u.Quantity | None:
+    """Return the temperature of the telescope, else of the air, by what keywords and comments say."""
+    found: dict[int, float] = {}
+    for card in header.cards:
+        words = f"{card.keyword} {card.comment}".upper()
+        value = None if isinstance(card.value, bool) or "TEMP" not in words else _number(header, card.keyword)
+        if value is None or not COLDEST_C <= value <= WARMEST_C or any(word in words for word in ELSEWHERE):
+            continue
+        rank = next((place for place, word in enumerate(THERMOMETERS) if word in words), None)
+        if rank is not None:
+            found.setdefault(rank, value)
+    return found[min(found)] * u.deg_C if found else None
 
 
 def header_saturation(header: Any) -> float | None:

@@ -18,7 +18,14 @@ import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.files.frame_header import header_exposure, header_saturation, header_sky, header_text, header_time
+from planner.files.frame_header import (
+    header_exposure,
+    header_saturation,
+    header_sky,
+    header_temperature,
+    header_text,
+    header_time,
+)
 from planner.files.frame_units import BLOCK, MOST_PIXELS, unpacked
 from planner.files.reading import InMemory
 from planner.files.solved_frame import SolvedFrame, solved_frame
@@ -222,7 +229,8 @@ def _frame(path: Path | InMemory, header: Any, data: np.ndarray, colour: str, mo
     return Frame(
         path=Path(path.name) if isinstance(path, InMemory) else path,
         image=image, second=second, pixel_step=step, colour=taken, exposure=header_exposure(header),
-        time=header_time(header), ra=ra, dec=dec, image_scale=scale, sky=sky, filter_name=header_text(header, "FILTER"),
+        time=header_time(header), ra=ra, dec=dec, image_scale=scale, sky=sky,
+        temperature=header_temperature(header), filter_name=header_text(header, "FILTER"),
         saturation=_saturation(header, image, notes), notes=tuple(notes))
 
 

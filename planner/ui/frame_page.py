@@ -11,15 +11,17 @@ from planner.errors import inert
 from planner.files.json_text import json_text
 from planner.files.measured.frame_log import drift_log_text, stars_text
 from planner.files.measured.frame_task import Task, measure_file
+from planner.files.measured.seeing_record import keep_seeing
 from planner.files.packaged import packaged_data
 from planner.files.reading import InMemory
 from planner.measure.drift.report import FEWEST_ROWS
 from planner.measure.frame.document import frames_document
 from planner.measure.frame.report import Known, Measured, Report, reported, series_log
-from planner.measure.frame.text import ONE_FRAME, next_lines
+from planner.measure.frame.series_text import next_lines, seeing_lines
+from planner.measure.frame.text import ONE_FRAME
 from planner.optics import image_scale
 from planner.rig.equipment import find_by_name
-from planner.ui.choices import Chosen, choose
+from planner.ui.choices import Chosen, choose, equipment_file, said, say_after
 from planner.ui.frame_pictures import show_frame, show_series
 from planner.ui.plain import plain
 from planner.ui.saving import tried
@@ -106,6 +108,7 @@ def page() -> None:
                     f"{'; '.join(item.grade.reasons) or 'within your tolerance'}"), anchor=False)
     show_frame(item, report.known)
     _into_the_mount(report)
+    _into_the_site(report, chosen)
     _downloads(report)
 
 
@@ -196,6 +199,24 @@ def _downloads(report: Report) -> None:
                                "application/json", key="download_frames")
     stars = stars_text([(item.path.name, item.field) for item in report.frames])
     columns[1].download_button("Stars (CSV)", stars, "stars.csv", "text/csv", key="download_stars")
+
+
+def _into_the_site(report: Report, chosen: Chosen) -> None:
+    """Show the seeing of the night, and keep it for the site when asked."""
+    saved = said("saved_seeing")
+    if saved is not None:
+        st.success(plain(saved[0]))
+    seeing = report.seeing
+    if seeing is None:
+        return
+    st.subheader(plain(f'What this says about the site "{chosen.site.name}"'), anchor=False)
+    st.markdown(plain(" ".join(seeing_lines(report))))
+    if st.button("Keep it for the site", key="frame_keep_seeing", disabled=chosen.equipment.is_demo,
+                 help="Added to the record of its nights, which make its usual seeing and how much it varies."):
+        kept = tried(lambda: keep_seeing(equipment_file(), chosen.site, seeing))
+        if kept is not None:
+            say_after("saved_seeing", kept.sentence)
+            st.rerun()
 
 
 def _into_the_mount(report: Report) -> None:

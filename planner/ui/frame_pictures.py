@@ -7,6 +7,7 @@ from planner.charts.measure import outlines_frame, series_chart, series_frame, s
 from planner.exposure.reasons import percent
 from planner.files.csv_text import csv_text
 from planner.measure.frame.report import FrameReport, Known, Report
+from planner.measure.frame.series_text import night_lines, trend_lines
 from planner.measure.frame.text import (
     angle_text,
     cause_lines,
@@ -18,7 +19,6 @@ from planner.measure.frame.text import (
     prediction_rows,
     trail_lines,
     trail_text,
-    trend_lines,
     width_text,
 )
 from planner.measure.stars.outlines import star_outlines
@@ -38,6 +38,9 @@ def show_series(report: Report) -> None:
     known = report.known
     st.caption(f"Kept: minor over major axis from {known.axis_ratio:g}, FWHM to {percent(known.growth)} above "
                "the best. " + " ".join(trend_lines(report)))
+    together = night_lines(report)
+    if together:
+        st.markdown("\n".join(f"- {line}" for line in together))
     st.download_button("Series (CSV)", csv_text(series_frame(report)), "frames.csv", "text/csv",
                        key="download_frame_series")
 

@@ -1,17 +1,19 @@
 """`planner frame` as an observer types it: one frame, many, a series as a drift log, and silly input."""
 
 import json
+import os
 import re
 import subprocess
 import sys
 
+import galsim
 import numpy as np
 import pytest
 from astropy import units as u
 from astropy.io import fits
 from astropy.time import Time
 from measure.frame.test_real_frames import DATA, PLATE
-from measure.frame_sim import Sky, draw
+from measure.frame_sim import PROFILES, Sky, draw
 
 from planner.cli import run
 from planner.files.packaged import packaged_data
@@ -190,7 +192,8 @@ def test_frames_are_measured_as_they_arrive(tmp_path):
     night.mkdir()
     written(night, "0.fits", sharp)
     command = [sys.executable, "-m", "planner", "frame", "--watch", str(night), "--idle", "8"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as running:
+    wide = os.environ | {"COLUMNS": "300"}
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=wide) as running:
         lines = [running.stdout.readline() for _ in range(2)]
         assert lines[0].startswith("Watching")
         assert lines[1].startswith("0.fits  keep")
@@ -352,3 +355,29 @@ def test_a_trend_is_told_in_arcsec_where_the_scale_is_known(capsys, tmp_path):
         out = planner(capsys, "frame", *paths, *options)[1]
         slope = re.search(rf"FWHM: \+([0-9.]+){unit} per frame", out)
         assert float(slope[1]) == pytest.approx(size, rel=0.1)
+
+
+def test_the_seeing_of_a_night_is_kept_for_the_site(capsys, tmp_path, monkeypatch):
+    # Stars drawn by GalSim near the zenith: Kolmogorov air, the rig's aperture, obstruction and blur.
+    scale = 206.265 * 3.8 / 800
+    monkeypatch.setitem(PROFILES, "rig", lambda fwhm: galsim.Convolve(
+        galsim.Kolmogorov(fwhm=fwhm), galsim.Gaussian(fwhm=0.8 / scale), galsim.OpticalPSF(
+            lam_over_diam=np.degrees(550e-9 / 0.2) * 3600 / scale, obscuration=0.35)))
+    for name in ("equipment.toml", "horizon_hill.csv", "horizon_paddock.csv"):
+        (tmp_path / name).write_bytes(packaged_data(name).read_bytes())
+    sky = Sky(fwhm=2.8 / scale, profile="rig", stars=30, size=200, seed=4)
+    path = written(tmp_path, "round.fits", draw(sky)[0], EXPTIME=5.0, DATE_OBS=START.isot)
+    words = ("frame", path, "--rig", "nebulae", "--site", "hill", "--target", "10 00 00 +47 24 00", "--hour-angle", 0,
+             "--guided", "--save", "--equipment", tmp_path / "equipment.toml")
+    seeing = answer(capsys, *words)["seeing"]
+    assert seeing["night"] == "2026-03-14"
+    assert seeing["zenith_500_nm_arcsec"] == pytest.approx(2.8 * (550 / 500) ** 0.2, rel=0.02)
+    code, out, _ = planner(capsys, *words)  # the same night again takes the place of itself
+    assert code == 0
+    assert "by 1 night in seeing.csv" in " ".join(out.split())
+    record = (tmp_path / "seeing.csv").read_text(encoding="utf-8").splitlines()
+    assert [line.split(",")[1] for line in record] == ["night", "before", "2026-03-14"]
+    assert re.search(r'seeing = "2\.[5-9]\d? ± 0\.\d+ arcsec"', (tmp_path / "equipment.toml").read_text("utf-8"))
+    demo = planner(capsys, *words[:-2])
+    assert demo[0] == 2
+    assert "is the packaged demo and cannot be changed" in demo[2]

@@ -48,7 +48,7 @@ def read_drift_log(path: Path | str | InMemory) -> DriftLog:
         Places are ra_arcsec, dec_arcsec of the star; or ra_deg, dec_deg of the middle of solved frames, which goes the
         other way; or x_pixels, y_pixels of the star with image_scale_arcsec and, if known, camera_angle_deg (of +y,
         north through east) at the top. Comments at the top may give dec_deg, hour_angle_deg (at the first row),
-        latitude_deg and exposure_s (of each row). Rows without a position become NaN.
+        latitude_deg, exposure_s (of each row) and site (its name). Rows without a position become NaN.
 
     Raises
     ------
@@ -78,7 +78,7 @@ def read_drift_log(path: Path | str | InMemory) -> DriftLog:
                                 "Check the unit of the times: time_s, time_min or time_h.")
     exposure = None if seconds is None else seconds * u.s
     return DriftLog(time=time * u.s, ra=ra * u.arcsec, dec=dec * u.arcsec, declination=declination,
-                    hour_angle=hour_angle, latitude=latitude, exposure=exposure)
+                    hour_angle=hour_angle, latitude=latitude, exposure=exposure, site=table.site)
 
 
 def _places(table: Table) -> tuple[np.ndarray, np.ndarray]:

@@ -52,7 +52,7 @@ def frames_drift(frames: Sequence[SolvedFrame], site: Site | None) -> DriftLog:
     return DriftLog(
         time=(time - time[0]).to(u.s), ra=ra * u.arcsec, dec=dec * u.arcsec, hour_angle=hour_angle,
         declination=looked[1].mean(),
-        latitude=None if site is None else site.latitude,
+        latitude=None if site is None else site.latitude, site=None if site is None else site.name,
         exposure=float(np.median(exposures)) * u.s if exposures else None)
 
 

@@ -9,14 +9,14 @@ import csv
 import math
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 from astropy import units as u
 
 from planner.checks import did_you_mean
-from planner.errors import InvalidInputError
+from planner.errors import InvalidInputError, inert
 from planner.files.reading import InMemory, read_text
 
 LARGEST_LOG = 64 * 2**20  # bytes; a row a second for three weeks
@@ -40,6 +40,7 @@ class Table:
     header: dict[str, float]
     columns: dict[str, np.ndarray]
     lines: np.ndarray
+    site: str | None = None  # its name
 
     @property
     def measured(self) -> np.ndarray:
@@ -82,7 +83,8 @@ def read_table(
     wanted = _wanted(name, there, _sets(columns))
     comma = separator != ","
     cells = list(csv.reader((line.split("#")[0] for _, line in rows[1:]), delimiter=separator))
-    return _filled(name, values, wanted, there, cells, [number for number, _ in rows[1:]], comma)
+    return replace(_filled(name, values, wanted, there, cells, [number for number, _ in rows[1:]], comma),
+                   site=_site(lines))
 
 
 def _sets(columns: Sequence[str] | tuple[Sequence[str], ...]) -> list[tuple[str, ...]]:
@@ -113,6 +115,12 @@ def _header(name: str, lines: list[str], known: Sequence[str]) -> dict[str, floa
                                     f"Write it like # {key}: 12.3")
         values[key] = value
     return values
+
+
+def _site(lines: list[str]) -> str | None:
+    """Return the name of the site that a comment gives."""
+    found = (re.match(r"[\ufeff \t]*#[# \t]*site\s*:(.*)", line, re.I) for line in lines)
+    return next((inert(" ".join(one[1].split())) or None for one in found if one), None)
 
 
 def _wanted(name: str, there: list[str], sets: list[tuple[str, ...]]) -> tuple[str, ...]:

@@ -29,6 +29,8 @@ def drift_log_text(log: DriftLog) -> str:
     known = (("dec_deg", log.declination), ("hour_angle_deg", log.hour_angle), ("latitude_deg", log.latitude))
     lines = ["# Positions of the stars of a series of frames against the first; east and north positive."]
     lines += [f"# {name}: {value.to_value(u.deg):.6f}" for name, value in known if value is not None]
+    if log.site is not None:
+        lines.append(f"# site: {log.site}")
     if log.exposure is not None:
         lines.append(f"# exposure_s: {log.exposure.to_value(u.s):g}")
     lines.append("time_s,ra_arcsec,dec_arcsec")

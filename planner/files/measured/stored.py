@@ -24,7 +24,7 @@ from planner.measure.stars.star_field import StarField
 CLASSES: dict[str, Any] = {kind.__name__: kind for kind in (Frame, StarField, Stars, FieldParts, FieldPart, Trail)}
 LARGEST = 2**26  # bytes of one value, unpacked
 _QUANTITIES: dict[str, Any] = {kind.__name__: kind for kind in (u.Quantity, Longitude, Latitude)}
-_UNITS = {str(unit): unit for unit in (u.pix, u.deg, u.arcsec, u.s, u.arcsec / u.pix)}
+_UNITS = {str(unit): unit for unit in (u.pix, u.deg, u.arcsec, u.s, u.arcsec / u.pix, u.deg_C)}
 
 
 def stored(value: Any) -> str:

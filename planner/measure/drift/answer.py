@@ -69,6 +69,8 @@ def drift_answer(
     if turn is not None:
         report = analyse_drift(turned_back(log, turn), **air)
     noise, remarks = centroid_noise, [] if turn is None else [turn.note]
+    if site is not None and log.site is not None and log.site.lower() != site.name.lower():
+        remarks.append(f'The log is from "{log.site}", the air that is taken off is that of "{site.name}".')
     if noise is None and rig is not None and site is not None:
         noise, words = _of_air(rig, site, report)
         remarks.append(words)

@@ -21,6 +21,7 @@ class DriftLog:
     hour_angle: u.Quantity | None = None  # at the first row, west positive
     latitude: u.Quantity | None = None
     exposure: u.Quantity | None = None  # of each row; None: not known
+    site: str | None = None  # its name
 
     def __post_init__(self) -> None:
         if not self.time.shape == self.ra.shape == self.dec.shape or self.time.ndim != 1:

@@ -23,8 +23,29 @@ def frames_document(report: Report) -> Table:
         "trends": [{"name": trend.name, "unit": trend.unit, "per": "hour" if report.timed else "frame",
                     "slope": trend.per_hour, "slope_low": trend.low, "slope_high": trend.high,
                     "chance": trend.chance, "significant": trend.significant} for trend in report.trends],
+        **_together(report),
         "rig": None if known.rig is None else known.rig.name, "site": None if known.site is None else known.site.name,
         "tolerated_axis_ratio": known.axis_ratio, "tolerated_fwhm_growth": known.growth,
+    }
+
+
+def _together(report: Report) -> Table:
+    """Return what the frames say together."""
+    focus, shape, motion, seeing = report.focus, report.shape, report.motion, report.seeing
+    return {
+        "focus": None if focus is None else {
+            "from_file": str(report.frames[focus.first].path), "sharp_fwhm_pixels": focus.sharp.value,
+            "last_fwhm_pixels": focus.last.value,
+            "temperatures_deg_C": None if focus.temperatures is None else focus.temperatures.value,
+            "refocus_every_K": None if focus.refocus_every is None else focus.refocus_every.value},
+        "tilt_fwhm": None if shape is None or shape.tilt is None else dict(zip(
+            ("corner_to_corner_pixels", "error_pixels", "towards_angle_from_columns_deg"), shape.tilt, strict=True)),
+        "corners_fwhm": None if shape is None or shape.corners is None else dict(zip(
+            ("growth_pixels", "error_pixels"), shape.corners, strict=True)),
+        "motion": None if motion is None else _cause(motion),
+        "seeing": None if seeing is None else {
+            "night": seeing.night, "zenith_500_nm_arcsec": seeing.value.value, "error_arcsec": seeing.error.value,
+            "frames": seeing.frames},
     }
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.scene import observing_scene
+from planner.exposure.scene import Scene, observing_scene
 from planner.exposure.star_motion import margin_spread, phase_count, unguided_motion
 from planner.measure.stars.star_field import StarField
 from planner.rig import Filter, Rig, Site
@@ -58,8 +58,7 @@ def expected_stars(rig: Rig, site: Site, band: Filter, *, declination: u.Quantit
     InvalidInputError
         If the field is below the horizon then, or a value breaks its rule.
     """
-    hours = u.Quantity([hour_angle]).to(u.hourangle)
-    scene = observing_scene(rig, site, band, declination=declination, hour_angle=hours)
+    hours, scene = _scene(rig, site, band, declination, hour_angle)
     spread = margin_spread(scene) / 2  # of the logarithm of a width, over the site's nights
     still = _over_nights(u.Quantity([scene.response.still.fwhm] * 3), spread)
     if guided:
@@ -76,6 +75,17 @@ def expected_stars(rig: Rig, site: Site, band: Filter, *, declination: u.Quantit
     return ExpectedStars(
         still_fwhm=still, fwhm=_over_nights(np.percentile(effect.fwhm.to_value(u.arcsec), SHARES) * u.arcsec, spread),
         elongation=np.percentile(elongation, SHARES), position_angle=angle[middle], guided=False)
+
+
+def still_width(rig: Rig, site: Site, band: Filter, *, declination: u.Quantity, hour_angle: u.Quantity) -> u.Quantity:
+    """Return the FWHM [arcsec] of stars without motion in the site's seeing; parameters of `expected_stars`."""
+    return _scene(rig, site, band, declination, hour_angle)[1].response.still.fwhm
+
+
+def _scene(rig: Rig, site: Site, band: Filter, declination: u.Quantity, hour_angle: u.Quantity
+           ) -> tuple[u.Quantity, Scene]:
+    hours = u.Quantity([hour_angle]).to(u.hourangle)
+    return hours, observing_scene(rig, site, band, declination=declination, hour_angle=hours)
 
 
 def _over_nights(fwhm: u.Quantity, spread: float) -> u.Quantity:

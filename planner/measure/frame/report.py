@@ -1,6 +1,7 @@
 """A report on test frames: each with its place on the sky, its causes and its prediction; then the whole series."""
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -11,8 +12,18 @@ from planner.errors import InvalidInputError, PlannerError
 from planner.measure.drift.model import DriftLog
 from planner.measure.frame.expected import Comparison, compare, expected_stars
 from planner.measure.frame.grade import Grade, Trend, grades, trends
+from planner.measure.frame.night import (
+    FEWEST,
+    FieldShape,
+    FocusDrift,
+    NightSeeing,
+    field_motion,
+    field_shape,
+    focus_drift,
+    night_seeing,
+)
 from planner.measure.frame.series import drift_log_of, frame_offsets
-from planner.measure.frame.sky_trail import Orientation, SkyTrail, sky_trail
+from planner.measure.frame.sky_trail import Cause, Orientation, SkyTrail, sky_trail
 from planner.measure.frame.transparency import light_of, weights_of
 from planner.measure.stars.plane import Frame
 from planner.measure.stars.star_field import StarField
@@ -78,6 +89,39 @@ class Report:
     timed: bool  # trends are per hour; else per frame
     known: Known
 
+    @cached_property
+    def focus(self) -> FocusDrift | None:
+        """Where the focus began to go."""
+        if self.timed:
+            place = np.array([item.start.mjd for item in self.frames])  # type: ignore[union-attr]
+        else:
+            place = np.arange(len(self.frames), dtype=float)
+        degrees = [np.nan if item.frame.temperature is None else item.frame.temperature.value for item in self.frames]
+        order = np.argsort(place)
+        found = focus_drift(place[order], np.array([_still(item.field) for item in self.frames])[order],
+                            np.array(degrees)[order])
+        return None if found is None else replace(found, first=int(order[found.first]))
+
+    @cached_property
+    def shape(self) -> FieldShape | None:
+        """How the FWHM changes over the field on all frames alike."""
+        return field_shape(self.frames)
+
+    @cached_property
+    def motion(self) -> Cause | None:
+        """Which way the stars of an unguided series moved; None where that cannot be told."""
+        if self.known.guided or len(self.frames) < FEWEST:
+            return None
+        try:
+            return field_motion(series_log(self))
+        except InvalidInputError:
+            return None
+
+    @cached_property
+    def seeing(self) -> NightSeeing | None:
+        """The seeing of the night."""
+        return night_seeing(self.frames, self.known)
+
 
 def reported(results: list[Measured], known: Known) -> Report:
     """Return the report on frames that were measured."""
@@ -126,6 +170,12 @@ def _one(path: Path, frame: Frame, field: StarField, grade: Grade, known: Known)
     return FrameReport(path=path, frame=frame, field=field, scale=scale, orientation=orientation, exposure=exposure,
                        start=start, dec=dec, hour_angle=hour_angle, sky=sky, comparison=comparison,
                        notes=tuple(notes), grade=grade)
+
+
+def _still(field: StarField) -> float:
+    """Return the FWHM of a frame without its trail."""
+    trail = field.trail
+    return float((trail.still_fwhm if trail is not None and trail.significant else field.fwhm).value)
 
 
 def _orientation(frame: Frame, known: Known) -> Orientation | None:
@@ -196,5 +246,5 @@ def series_log(report: Report) -> DriftLog:
     site = report.known.site
     exposures = [item.exposure.to_value(u.s) for item in frames if item.exposure is not None]
     return drift_log_of(offsets, time, first.orientation, declination=first.dec, hour_angle=first.hour_angle,
-                        latitude=None if site is None else site.latitude,
+                        latitude=None if site is None else site.latitude, site=None if site is None else site.name,
                         exposure=float(np.median(exposures)) * u.s if exposures else None)

@@ -138,7 +138,8 @@ def _rigid(here: np.ndarray, there: np.ndarray) -> tuple[np.ndarray, float, floa
 
 def drift_log_of(offsets: FrameOffsets, time: u.Quantity, orientation: Orientation, *,
                  declination: u.Quantity | None = None, hour_angle: u.Quantity | None = None,
-                 latitude: u.Quantity | None = None, exposure: u.Quantity | None = None) -> DriftLog:
+                 latitude: u.Quantity | None = None, exposure: u.Quantity | None = None,
+                 site: str | None = None) -> DriftLog:
     """Return the drift log of a series; frames without match are left out.
 
     Parameters
@@ -151,6 +152,8 @@ def drift_log_of(offsets: FrameOffsets, time: u.Quantity, orientation: Orientati
         Of the field; the hour angle is that at the first matched frame.
     exposure : Quantity [s], scalar, optional
         Of each frame.
+    site : str, optional
+        Name of the place.
 
     Raises
     ------
@@ -163,4 +166,4 @@ def drift_log_of(offsets: FrameOffsets, time: u.Quantity, orientation: Orientati
                                 "Give frames of one field, in order of time.")
     ra, dec = orientation.sky(offsets.x[good], offsets.y[good])
     return DriftLog(time=time[good], ra=ra, dec=dec, declination=declination, hour_angle=hour_angle,
-                    latitude=latitude, exposure=exposure)
+                    latitude=latitude, exposure=exposure, site=site)

@@ -129,8 +129,8 @@ def sky_trail(trail: Trail, orientation: Orientation, *, exposure: u.Quantity | 
     rate = rate_error = None
     if exposure is not None:
         rate, rate_error = ((value * stretch / exposure).to(RATE) for value in (pixels, error))
-        effects = _effects(exposure, declination, hour_angle, latitude, pressure)
-        causes = tuple(_cause(sign * ra, sign * dec, exposure, declination, effects) for sign in (1, -1))
+        causes = tuple(cause_of(sign * ra, sign * dec, exposure, declination=declination, hour_angle=hour_angle,
+                                latitude=latitude, pressure=pressure) for sign in (1, -1))
     return SkyTrail(
         length=pixels * stretch, error=error * stretch, position_angle=orientation.position_angle(trail.angle),
         position_angle_error=trail.angle_error, ra=ra, dec=dec, rate=rate, rate_error=rate_error, causes=causes)
@@ -164,8 +164,11 @@ def _effects(exposure: u.Quantity, declination: u.Quantity | None, hour_angle: u
     return _Effects(still, drive, altitude, azimuth, POLAR_STEP.to_value(u.arcsec) * turned.to_value(u.rad))
 
 
-def _cause(ra: u.Quantity, dec: u.Quantity, exposure: u.Quantity, declination: u.Quantity | None,
-           effects: _Effects | None) -> Cause:
+def cause_of(ra: u.Quantity, dec: u.Quantity, exposure: u.Quantity, *, declination: u.Quantity | None,
+             hour_angle: u.Quantity | None, latitude: u.Quantity | None,
+             pressure: u.Quantity = STANDARD_PRESSURE) -> Cause:
+    """Return what would move a star so far (arcsec, east and north positive); parameters of `sky_trail`."""
+    effects = _effects(exposure, declination, hour_angle, latitude, pressure)
     rates = {"ra_rate": (ra / exposure).to(RATE), "dec_rate": (dec / exposure).to(RATE)}
     east, north = ra.to_value(u.arcsec), dec.to_value(u.arcsec)
     turned = (SIDEREAL_RATE * exposure).to_value(u.rad)

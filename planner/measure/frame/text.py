@@ -1,22 +1,18 @@
 """What was measured on a frame, in words."""
 
 import math
-from collections.abc import Sequence
 
 from astropy import units as u
 
 from planner.checks import given
-from planner.exposure.reasons import percent
 from planner.measure.error_text import minus
 from planner.measure.frame.document import angle_of
 from planner.measure.frame.expected import Comparison
-from planner.measure.frame.report import FrameReport, Report
+from planner.measure.frame.report import FrameReport
 from planner.measure.frame.sky_trail import Cause
 from planner.measure.stars.field_parts import FieldParts
 from planner.measure.stars.star_field import StarField
 
-GROWN = 0.05  # of a FWHM over the sharpest: the focus has begun to go (common practice, no source)
-FEWEST_GROWING = 4
 ONE_FRAME = "One frame cannot tell a trail from optics that stretch all stars alike: compare a shorter exposure."
 
 
@@ -93,11 +89,11 @@ def cause_lines(item: FrameReport) -> list[str]:
     """Return what would explain a trail, for each of the two ways in which the star may have gone."""
     if item.sky is None or item.field.trail is None or not item.field.trail.significant:
         return []
-    return [f"{word} {_cause_line(cause)}" for word, cause in
+    return [f"{word} {cause_line(cause)}" for word, cause in
             zip(("If it went north:", "If it went south:"), item.sky.causes, strict=False)]
 
 
-def _cause_line(cause: Cause) -> str:
+def cause_line(cause: Cause) -> str:
     """Return what would explain one reading of the trail."""
     parts = [minus(f"RA {cause.ra_rate.value:+.2f}, Dec {cause.dec_rate.value:+.2f}″ per minute")]
     if cause.rate_error_ppm is not None:
@@ -136,14 +132,14 @@ def _width_lines(parts: FieldParts) -> list[str]:
     slope, growth = parts.fwhm_slope.value, parts.fwhm_growth.value
     if math.isfinite(slope) and slope > max(4 * parts.fwhm_slope_error.value, 0.1):
         lines.append(f"FWHM changes by {slope:.2f} px from corner to corner, growing towards "
-                     f"{_side(parts.fwhm_slope_angle.to_value(u.deg))}, as with a tilted sensor.")
+                     f"{side_text(parts.fwhm_slope_angle.to_value(u.deg))}, as with a tilted sensor.")
     if math.isfinite(growth) and abs(growth) > max(4 * parts.fwhm_growth_error.value, 0.1):
         lines.append(f"FWHM {'grows' if growth > 0 else 'shrinks'} by {abs(growth):.2f} px from the centre to the "
                      "corners.")
     return lines
 
 
-def _side(angle_deg: float) -> str:
+def side_text(angle_deg: float) -> str:
     """Return a direction in the image in words."""
     words = ("the right", "the upper right", "the top", "the upper left", "the left", "the lower left", "the bottom",
              "the lower right")
@@ -154,74 +150,6 @@ def rejected_text(rejected: dict[str, int]) -> str:
     """Return how many sources were left out and why."""
     words = ", ".join(f"{count} {word}" for word, count in sorted(rejected.items(), key=lambda pair: -pair[1]))
     return f" (left out: {words})" if words else ""
-
-
-def trend_lines(report: Report) -> list[str]:
-    """Return what changed over the series; empty for too few frames to tell."""
-    per = "hour" if report.timed else "frame"
-    changed = [trend for trend in report.trends if trend.significant]
-    if report.trends and not changed:
-        return ["No trend in FWHM, elongation, star count or background."]
-    return [minus(f"{trend.name[:1].upper()}{trend.name[1:]}: {trend.per_hour * size:+.3g}{unit} per {per} "
-                  f"({trend.low * size:+.3g} to {trend.high * size:+.3g}).")
-            for trend in changed for size, unit in [_shown_in(trend.unit, report.frames[0].scale)]]
-
-
-def _shown_in(unit: str, scale: u.Quantity | None) -> tuple[float, str]:
-    """Return the factor and the unit in which a trend is told: pixels in arcsec where their size is known."""
-    if unit == "pix" and scale is not None:
-        return float(scale.to_value(u.arcsec / u.pix)), "″"
-    return 1.0, f" {unit}" if unit else ""
-
-
-def next_lines(report: Report) -> list[str]:
-    """Return what the series asks the observer to do, most urgent first."""
-    def rejected_for(word: str) -> list[FrameReport]:
-        return [item for item in report.frames if any(word in reason for reason in item.grade.reasons)]
-
-    rings = [item for item in report.frames if item.field.ring.value]
-    cloudy, long = rejected_for("cloud"), rejected_for("elongation")
-    wide = [item for item in rejected_for("FWHM") if item not in long]
-    lines = []
-    if rings:
-        lines.append(f"Refocus: the stars are rings on {_frames(rings)}.")
-    if wide:
-        onset = _onset(report)
-        lines.append(f"Refocus: FWHM grows from {_when(onset)} on; {_frames(wide)} too wide." if onset is not None else
-                     f"Wide stars on {_frames(wide)}, no steady growth: seeing or a knock. Refocus if it stays so.")
-    if cloudy:
-        least = min(item.light for item in cloudy)
-        share = "" if math.isnan(least) else f", down to {percent(least)} of the light"
-        lines.append(f"Cloud or haze on {_frames(cloudy)}{share}"
-                     + (": wait until it clears." if report.frames[-1] in cloudy else "; clear since."))
-    if long:
-        lines.append(f"Elongated stars on {_frames(long)}: " + (
-            "shorten the exposure, or guide." if 2 * len(long) > len(report.frames) else
-            "single ones (wind, a cable, a steep part of the worm); leave them out."))
-    return lines or ["Nothing to do: go on as you are."]
-
-
-def _onset(report: Report) -> FrameReport | None:
-    """Return the first frame from which on stars only get wider; None where they do not end wider so."""
-    frames = [item for item in report.frames if math.isfinite(item.field.fwhm.value)]
-    widths = [item.field.fwhm.value for item in frames]
-    start = len(widths) - 1
-    while start > 0 and widths[start - 1] < widths[start] + 2 * frames[start].field.fwhm_error.value:
-        start -= 1
-        if widths[start] <= (1 + GROWN) * min(widths):
-            break
-    grown = len(widths) - start >= FEWEST_GROWING and widths[-1] > (1 + 2 * GROWN) * widths[start]
-    return frames[start] if grown else None
-
-
-def _frames(items: Sequence[FrameReport]) -> str:
-    if len(items) == 1:
-        return f"one frame, {_when(items[0])}"
-    return f"{len(items)} frames from {_when(items[0])} to {_when(items[-1])}"
-
-
-def _when(item: FrameReport) -> str:
-    return item.path.name if item.start is None else f"{item.start.isot[11:16]} UTC"
 
 
 def map_rows(field: StarField) -> list[dict[str, str]]:

@@ -22,6 +22,7 @@ class Frame:
     dec: u.Quantity | None
     image_scale: u.Quantity | None  # arcsec/pix, of the camera's pixels
     sky: np.ndarray | None  # (2, 2): (column, row) steps of one camera pixel to (east, north) in arcsec
+    temperature: u.Quantity | None  # deg_C, of telescope or air
     filter_name: str | None
     saturation: float | None
     notes: tuple[str, ...]

@@ -47,7 +47,7 @@ TASKS: Mapping[str, Measuring] = {
     "seeing": Measuring(
         title="Tonight's seeing", figures=("seeing",),
         point="High in the sky, in focus, a few seconds long.",
-        record='A test frame, then "planner frame FILE"; the width at the zenith goes into the site, with its error.',
+        record='A test frame, then "planner frame FILE --save": the width at the zenith goes into the site.',
         decides="Which length is best tonight."),
     "sky brightness": Measuring(
         title="Sky brightness", figures=("sky",),

@@ -1,0 +1,97 @@
+"""The seeing of a site, night by night: a CSV beside the equipment file, and what it makes of the site's table."""
+
+import csv
+import io
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+from planner.errors import InvalidInputError
+from planner.files.csv_text import text_cell
+from planner.files.equipment import equipment_path
+from planner.files.equipment_edit import write_equipment_table
+from planner.files.reading import is_there
+from planner.files.writing import rewrite, write_new
+from planner.measure.error_text import rounded
+from planner.measure.frame.night import USUAL_SPREAD, NightSeeing, site_seeing
+from planner.rig import Site
+
+WHAT = "seeing record"
+RECORD = "seeing.csv"
+COLUMNS = ("site", "night", "seeing_arcsec", "error_arcsec", "frames")
+BEFORE = "before"  # instead of a night: what the site's table said before the first
+
+
+@dataclass(frozen=True)
+class KeptSeeing:
+    """What the record made of the site's table."""
+
+    seeing: str  # as it is written
+    nights: int
+    record: Path
+    equipment: Path
+
+    @property
+    def sentence(self) -> str:
+        """What was kept, in words."""
+        nights = "1 night" if self.nights == 1 else f"{self.nights} nights"
+        return (f"Seeing {self.seeing} saved in {self.equipment}: by {nights} in {self.record.name}, and what the "
+                "table said before them.")
+
+
+def keep_seeing(equipment: Path | str | None, site: Site, night: NightSeeing) -> KeptSeeing:
+    """Add a night to the record of its site, in place of one of that date, and write what all nights say of the site.
+
+    Raises
+    ------
+    InvalidInputError
+        If the equipment file is the demo's, or one of the files cannot be read or written.
+    """
+    write_equipment_table(equipment, "site", site.name, {})  # refuses what cannot be written before the record grows
+    path = equipment_path(equipment).resolve().with_name(RECORD)
+    if not is_there(path):
+        write_new(path, ",".join(COLUMNS) + "\n", what=WHAT, remedy="Try again.")
+    kept: list[dict[str, str]] = []
+
+    def with_night(text: str) -> str:
+        kept[:] = _with_night(_rows(text, path), site, night)
+        out = io.StringIO()
+        writer = csv.DictWriter(out, COLUMNS, lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(kept)
+        return out.getvalue()
+
+    rewrite(path, with_night, what=WHAT)
+    own = [row for row in kept if row["site"] == text_cell(site.name)]
+    figures = {row["night"]: (float(row["seeing_arcsec"]), float(row["error_arcsec"])) for row in own}
+    before = figures.pop(BEFORE)
+    value, error, spread = site_seeing(list(figures.values()), before)
+    text = f"{rounded(value, error):.10g} ± {error:.2g} arcsec"
+    used = write_equipment_table(equipment, "site", site.name, {"seeing": text, "seeing_spread": round(spread, 3)})
+    return KeptSeeing(text, len(figures), path, used)
+
+
+def _rows(text: str, path: Path) -> list[dict[str, str]]:
+    rows = list(csv.DictReader(io.StringIO(text)))
+    for number, row in enumerate(rows, start=2):
+        try:
+            good = all(0 < float(row[name]) < math.inf for name in COLUMNS[2:4]) and set(row) == set(COLUMNS)
+        except (KeyError, TypeError, ValueError):
+            good = False
+        if not good:
+            raise InvalidInputError(f"{WHAT} {path.name}, line {number}", ",".join(map(str, row.values())),
+                                    f"must hold {', '.join(COLUMNS)}", "Correct or remove the line.")
+    return rows
+
+
+def _with_night(rows: list[dict[str, str]], site: Site, night: NightSeeing) -> list[dict[str, str]]:
+    name = text_cell(site.name)
+    if all(row["site"] != name or row["night"] != BEFORE for row in rows):
+        usual = (site.relative_error("seeing") or USUAL_SPREAD) * site.seeing.value
+        rows = [*rows, _row(name, BEFORE, site.seeing.value, usual, 0)]
+    rows = [row for row in rows if (row["site"], row["night"]) != (name, night.night)]
+    return [*rows, _row(name, night.night, night.value.value, night.error.value, night.frames)]
+
+
+def _row(site: str, night: str, value: float, error: float, frames: int) -> dict[str, str]:
+    return dict(zip(COLUMNS, (site, night, f"{value:.3f}", f"{error:.3f}", str(frames)), strict=True))

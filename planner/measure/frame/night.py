@@ -1,0 +1,190 @@
+"""What frames of one night say together: where the focus went, tilt and corners, which way the field moved, the air."""
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from astropy import units as u
+
+from planner.checks import given
+from planner.measure.frame.expected import still_width
+from planner.measure.frame.grade import REJECT
+from planner.measure.frame.sky_trail import Cause, cause_of
+from planner.rig import Site
+
+if TYPE_CHECKING:
+    from planner.measure.drift.model import DriftLog
+    from planner.measure.frame.report import FrameReport, Known
+
+FEWEST = 6  # frames
+SOFTER = 0.05  # of a FWHM over the sharp one: the focus has begun to go (common practice, no source)
+FOCUS_GAIN = 18.0  # twice the logarithm of the likelihood, of errors with wide wings: two in a thousand still focuses
+STEEPEST = 3.0  # times the sharp width: blur at the end of the series that is tried
+LEAST_COOLING = 0.5  # K from the onset to the end, below which the blur is not put down to it
+SIGNIFICANT = 4.0
+LEAST_WIDTH = 0.1  # pix; smaller changes of the FWHM over the field are not told
+STRAIGHT = 0.3  # of the way of the field, that its motion may stray from a straight line
+SEEINGS = (0.2, 15.0)  # arcsec
+MODEL_ERROR = 0.05  # of the seeing: what focus, motion and the optics' own blur leave (common practice, no source)
+USUAL_SPREAD, USUAL_WEIGHT = 0.15, 5  # of the logarithm of the seeing over nights, and how many nights that counts
+
+
+@dataclass(frozen=True, kw_only=True)
+class FocusDrift:
+    """A focus that goes: blur that grows evenly from the moment on at which the focus was right."""
+
+    first: int  # frame from which stars are 5 % wider than they were
+    sharp: u.Quantity  # pix, FWHM while the focus was right
+    last: u.Quantity  # pix, at the end
+    temperatures: u.Quantity | None  # deg_C (2,): at `first` and at the end; None: not known, or hardly changed
+    refocus_every: u.Quantity | None  # K
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldShape:
+    """How the FWHM changes over the field on all frames alike, pix; None where it does not significantly."""
+
+    tilt: tuple[float, float, float] | None  # from corner to corner, its error, direction in degrees from +x to +y
+    corners: tuple[float, float] | None  # from the centre to the corners, and its error
+
+
+@dataclass(frozen=True, kw_only=True)
+class NightSeeing:
+    """The seeing of one night, as a site's table gives it: FWHM at the zenith, 500 nm."""
+
+    night: str  # date of its evening
+    value: u.Quantity  # arcsec
+    error: u.Quantity
+    frames: int
+
+
+def focus_drift(place: np.ndarray, width: np.ndarray, degrees: np.ndarray) -> FocusDrift | None:
+    """Return where the focus began to go; None where the widths do not show it.
+
+    Parameters
+    ----------
+    place : ndarray (n,)
+        Times or numbers of the frames, rising.
+    width : ndarray (n,)
+        FWHM without trails, pix; NaN where there is none.
+    degrees : ndarray (n,)
+        Temperature, deg C; NaN where it is not known.
+
+    Notes
+    -----
+    The blur of a focus that moves evenly grows evenly and adds to the star in quadrature:
+    :math:`w^2 = a^2\\,[1 + r^2\\,(x - x_0)_+^2]`. Least absolute logarithms, so that single wide frames do not count.
+    """
+    good = np.isfinite(width)
+    if good.sum() < FEWEST or np.ptp(place[good]) == 0:
+        return None
+    x, log_width = (place[good] - place[good][0]) / np.ptp(place[good]), np.log(width[good])
+    ratio = np.geomspace(0.2, STEEPEST, 40)[:, None, None]
+    begin = x[:-3][:, None]
+    growth = 0.5 * np.log1p((ratio * np.maximum(x - begin, 0) / (1 - begin)) ** 2)
+    sharp = np.median(log_width - growth, axis=-1)
+    misfit = np.abs(log_width - growth - sharp[..., None]).sum(axis=-1)
+    best = np.unravel_index(np.argmin(misfit), misfit.shape)
+    still = np.abs(log_width - np.median(log_width)).sum()
+    if 2 * x.size * np.log(still / max(misfit[best], 1e-9)) < FOCUS_GAIN or growth[best][-1] < 2 * SOFTER:
+        return None
+    blur = float(np.sqrt((1 + SOFTER) ** 2 - 1) / ratio[best[0], 0, 0])  # share of the way at which stars are softer
+    start = float(begin[best[1], 0])
+    first = int(np.flatnonzero(good)[np.searchsorted(x, start + blur * (1 - start)).clip(0, x.size - 1)])
+    temperatures = every = None
+    if np.isfinite(degrees[good]).all():
+        at = np.interp([start, start + blur * (1 - start), 1.0], x, degrees[good])
+        if abs(at[2] - at[0]) > LEAST_COOLING:
+            temperatures, every = at[1:] * u.deg_C, abs(at[2] - at[0]) * blur * u.K
+    size = float(np.exp(sharp[best]))
+    return FocusDrift(first=first, sharp=size * u.pix, last=size * float(np.exp(growth[best][-1])) * u.pix,
+                      temperatures=temperatures, refocus_every=every)
+
+
+def field_shape(frames: "tuple[FrameReport, ...]") -> FieldShape | None:
+    """Return what the frames that are not rejected share of the FWHM's change over the field; None for too few."""
+    parts = [item.field.parts for item in frames if item.field.parts is not None and item.grade.verdict != REJECT]
+    slopes = np.array([part.fwhm_slope.value * np.exp(1j * part.fwhm_slope_angle.to_value(u.rad)) for part in parts])
+    growths = np.array([part.fwhm_growth.value for part in parts])
+    good = np.isfinite(slopes) & np.isfinite(growths)
+    if good.sum() < FEWEST:
+        return None
+    slopes, growths, root = slopes[good], growths[good], np.sqrt(good.sum())
+    slope, slope_error = slopes.mean(), np.hypot(slopes.real.std(), slopes.imag.std()) / root / np.sqrt(2)
+    growth, growth_error = growths.mean(), growths.std() / root
+
+    def shown(size: float, error: float) -> bool:
+        return abs(size) > max(SIGNIFICANT * error, LEAST_WIDTH)
+
+    return FieldShape(
+        tilt=(abs(slope), slope_error, float(np.degrees(np.angle(slope)))) if shown(abs(slope), slope_error) else None,
+        corners=(float(growth), float(growth_error)) if shown(growth, growth_error) else None)
+
+
+def field_motion(log: "DriftLog") -> Cause | None:
+    """Return how the stars moved over a series, which knows the sense; None where they did not go along a line."""
+    time, ways = log.time.to_value(u.s), (log.ra.to_value(u.arcsec), log.dec.to_value(u.arcsec))
+    if time.size < FEWEST:
+        return None
+    lines = [np.polynomial.Polynomial.fit(time, way, 1) for way in ways]
+    moved = np.array([line(time[-1]) - line(time[0]) for line in lines])
+    off = np.hypot(*(np.std(way - line(time)) for way, line in zip(ways, lines, strict=True)))
+    if off > STRAIGHT * np.hypot(*moved):
+        return None
+    return cause_of(moved[0] * u.arcsec, moved[1] * u.arcsec, (time[-1] - time[0]) * u.s, declination=log.declination,
+                    hour_angle=log.hour_angle, latitude=log.latitude)
+
+
+def night_seeing(frames: "tuple[FrameReport, ...]", known: "Known") -> NightSeeing | None:
+    """Return the seeing at which this rig's stars would be as wide as those of the typical frame that is not rejected.
+
+    None where rig, site, filter, time or place is not known, or stars are narrower than any seeing makes them.
+    """
+    used = [item for item in frames if item.comparison is not None and item.start is not None
+            and item.grade.verdict != REJECT]
+    if known.rig is None or known.site is None or known.band is None or not used:
+        return None
+    rig, site, band = known.rig, known.site, known.band
+    pairs = [given(item.comparison) for item in used]
+    ratios = np.array([float(pair.still_fwhm / pair.expected.still_fwhm[1]) for pair in pairs])
+    place = int(np.argsort(ratios)[ratios.size // 2])
+    middle, measured = used[place], pairs[place].still_fwhm.to_value(u.arcsec)
+
+    def off(seeing: float) -> float:
+        width = still_width(rig, replace(site, seeing=seeing * u.arcsec), band, declination=middle.dec,
+                            hour_angle=middle.hour_angle)
+        return float(width.to_value(u.arcsec)) - measured
+
+    from scipy.optimize import brentq
+
+    if off(SEEINGS[0]) > 0 or off(SEEINGS[1]) < 0:
+        return None
+    value = brentq(off, *SEEINGS, xtol=1e-3)
+    relative = np.hypot(MODEL_ERROR, np.std(np.log(ratios)) / np.sqrt(ratios.size))
+    return NightSeeing(night=_evening(middle, site), value=value * u.arcsec, error=value * relative * u.arcsec,
+                       frames=len(used))
+
+
+def _evening(item: "FrameReport", site: Site) -> str:
+    """Return the date of the evening on which a frame's night began, by the Sun's time at the site."""
+    return (item.start + (site.longitude.to_value(u.hourangle) - 12) * u.h).isot[:10]
+
+
+def site_seeing(nights: list[tuple[float, float]], before: tuple[float, float]) -> tuple[float, float, float]:
+    """Return a site's usual seeing, its standard error (arcsec), and the spread of its logarithm over nights.
+
+    Parameters
+    ----------
+    nights : list of tuple of float
+        Seeing and error of nights that were measured, arcsec.
+    before : tuple of float
+        What the site's table said before the first of them, and its error: it counts as a night.
+    """
+    values, errors = np.array([before, *nights]).T
+    logs, own = np.log(values), errors / values
+    middle = float(np.mean(logs))
+    squares = np.sum(np.maximum((logs[1:] - middle) ** 2 - own[1:] ** 2, 0))
+    spread = float(np.sqrt((USUAL_WEIGHT * USUAL_SPREAD**2 + squares) / (USUAL_WEIGHT + len(nights))))
+    weights = 1 / (spread**2 + own**2)
+    value = float(np.exp(weights @ logs / weights.sum()))
+    return value, value / float(np.sqrt(weights.sum())), spread

@@ -1,0 +1,106 @@
+"""What a series of test frames says, in words: what to do next, what changed, what all frames share."""
+
+import math
+from collections.abc import Sequence
+
+from astropy import units as u
+
+from planner.exposure.reasons import percent
+from planner.measure.error_text import minus, with_error
+from planner.measure.frame.report import FrameReport, Report
+from planner.measure.frame.text import cause_line, side_text
+
+
+def trend_lines(report: Report) -> list[str]:
+    """Return what changed over the series; empty for too few frames to tell."""
+    per = "hour" if report.timed else "frame"
+    changed = [trend for trend in report.trends if trend.significant]
+    if report.trends and not changed:
+        return ["No trend in FWHM, elongation, star count or background."]
+    return [minus(f"{trend.name[:1].upper()}{trend.name[1:]}: {trend.per_hour * size:+.3g}{unit} per {per} "
+                  f"({trend.low * size:+.3g} to {trend.high * size:+.3g}).")
+            for trend in changed for size, unit in [_shown_in(trend.unit, report.frames[0].scale)]]
+
+
+def _shown_in(unit: str, scale: u.Quantity | None) -> tuple[float, str]:
+    """Return the factor and the unit in which a trend is told: pixels in arcsec where their size is known."""
+    if unit == "pix" and scale is not None:
+        return float(scale.to_value(u.arcsec / u.pix)), "″"
+    return 1.0, f" {unit}" if unit else ""
+
+
+def next_lines(report: Report) -> list[str]:
+    """Return what the series asks the observer to do, most urgent first."""
+    def rejected_for(word: str) -> list[FrameReport]:
+        return [item for item in report.frames if any(word in reason for reason in item.grade.reasons)]
+
+    rings = [item for item in report.frames if item.field.ring.value]
+    cloudy, long = rejected_for("cloud"), rejected_for("elongation")
+    wide = [item for item in rejected_for("FWHM") if item not in long]
+    lines = []
+    if rings:
+        lines.append(f"Refocus: the stars are rings on {_frames(rings)}.")
+    if wide:
+        lines.append(_focus_line(report, wide))
+    if cloudy:
+        least = min(item.light for item in cloudy)
+        share = "" if math.isnan(least) else f", down to {percent(least)} of the light"
+        lines.append(f"Cloud or haze on {_frames(cloudy)}{share}"
+                     + (": wait until it clears." if report.frames[-1] in cloudy else "; clear since."))
+    if long:
+        lines.append(f"Elongated stars on {_frames(long)}: " + (
+            "shorten the exposure, or guide." if 2 * len(long) > len(report.frames) else
+            "single ones (wind, a cable, a steep part of the worm); leave them out."))
+    return lines or ["Nothing to do: go on as you are."]
+
+
+def _focus_line(report: Report, wide: list[FrameReport]) -> str:
+    """Return what the wide frames ask for: a focus that goes has an onset, and often follows the temperature."""
+    focus = report.focus
+    if focus is None:
+        return f"Wide stars on {_frames(wide)}, no steady growth: seeing or a knock. Refocus if it stays so."
+    scale, unit = _shown_in("pix", report.frames[0].scale)
+    line = (f"Refocus: FWHM grows from {_when(report.frames[focus.first])} on, {focus.sharp.value * scale:.2f} to "
+            f"{focus.last.value * scale:.2f}{unit}; {_frames(wide)} too wide.")
+    if focus.temperatures is None or focus.refocus_every is None:
+        return line
+    begin, end = focus.temperatures.value
+    return minus(f"{line} It went from {begin:.1f} to {end:.1f} °C meanwhile: refocus at every "
+                 f"{focus.refocus_every.value:.1g} K.")
+
+
+def night_lines(report: Report) -> list[str]:
+    """Return what the frames say together: the field's shape, which way it moved."""
+    scale, unit = _shown_in("pix", report.frames[0].scale)
+    lines, shape = [], report.shape
+    if shape is not None and shape.corners is not None:
+        size, error = (value * scale for value in shape.corners)
+        lines.append(f"On all frames FWHM {'grows' if size > 0 else 'shrinks'} by {abs(size):.2f} ± {error:.2f}{unit} "
+                     "from the centre to the corners: the optics (curvature, distance of the corrector).")
+    if shape is not None and shape.tilt is not None:
+        size, error = (value * scale for value in shape.tilt[:2])
+        lines.append(f"On all frames FWHM grows by {size:.2f} ± {error:.2f}{unit} from corner to corner towards "
+                     f"{side_text(shape.tilt[2])}: a tilted sensor or focuser.")
+    if report.motion is not None:
+        lines.append(f"From frame to frame the stars went {cause_line(report.motion)}.")
+    return lines
+
+
+def seeing_lines(report: Report) -> list[str]:
+    """Return the seeing of the night; empty where it cannot be told."""
+    found = report.seeing
+    if found is None:
+        return []
+    count = f"{found.frames} frame{'s' if found.frames > 1 else ''}"
+    return [f"Seeing of the night of {found.night}: {with_error(found.value.value, found.error.value, '″')} at the "
+            f"zenith, 500 nm ({count})."]
+
+
+def _frames(items: Sequence[FrameReport]) -> str:
+    if len(items) == 1:
+        return f"one frame, {_when(items[0])}"
+    return f"{len(items)} frames from {_when(items[0])} to {_when(items[-1])}"
+
+
+def _when(item: FrameReport) -> str:
+    return item.path.name if item.start is None else f"{item.start.isot[11:16]} UTC"
