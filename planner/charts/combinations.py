@@ -24,6 +24,7 @@ def set_ups_frame(asked: Combinations, rows: Sequence[SetUp]) -> pd.DataFrame:
         "camera": choice.camera.name, "binning": choice.binning, "verdict": row.verdict,
         "sub_exposure_s": float(row.sub_exposure.to_value(u.s)), "kept_fraction": row.kept,
         "surface_h": float(row.surface_time.to_value(u.h)), "detail_h": float(row.detail_time.to_value(u.h)),
+        "stars_h": float(row.star_time.to_value(u.h)),
         "depth": reach_text(row),
         "focal_length_mm": float(choice.train.focal_length.to_value(u.mm)), "focal_ratio": choice.train.focal_ratio,
         "image_scale_arcsec_per_pixel": float(choice.image_scale.to_value(u.arcsec / u.pix)),

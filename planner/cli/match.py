@@ -34,8 +34,8 @@ def match(
     band: ask.FilterOption = None,
     seeing: Annotated[str | None, typer.Option("--seeing", metavar="ANGLE", help="FWHM at the zenith, 500 nm; the "
                                                                                  "site's usual one.")] = None,
-    rank: Annotated[str, typer.Option("--rank", metavar="FIGURE", help="detail, surface, sharpness or field.")]
-    = "detail",
+    rank: Annotated[str | None, typer.Option("--rank", metavar="FIGURE", help="detail, surface, sharpness, field or "
+                                             "stars; stars for a cluster, else detail.")] = None,
     binning: Annotated[str, typer.Option("--binning", metavar="LIST", help="Pixels per side added into one.")]
     = "1,2,3",
     brightness: ask.BrightnessOption = None, line: ask.LineOption = None, ratio: ask.RatioOption = None,
@@ -188,13 +188,14 @@ def _table(asked: "Combinations", rows: "Sequence[SetUp]", show_all: bool) -> No
     shown = listed if show_all else listed[:SHOWN]
     lines = [(
         f"{row.rank}=" if row.as_good and row.rank > 1 else row.rank, row.name, binnings_text(row), set_up_text(row),
-        time_text(row.surface_time), time_text(row.detail_time), reach_text(row).replace(" mag/arcsec²", ""),
+        time_text(row.surface_time), time_text(row.detail_time), time_text(row.star_time),
+        reach_text(row).replace(" mag/arcsec²", ""),
         f"{row.choice.fwhm.value:.1f}″",
         target_text(asked, row.choice) or field_text(row.choice), causes_text(asked, row)) for row in shown]
     print_table("Set-ups on this mount", (
-        "rank", "set-up", "binning", "on the mount", "surface", "detail", "depth", "star", "in one frame",
+        "rank", "set-up", "binning", "on the mount", "surface", "detail", "stars", "depth", "width", "in one frame",
         "limited by"), lines,
-        right=("surface", "detail", "depth", "star"))
+        right=("surface", "detail", "stars", "depth", "width"))
     hidden = len(rows) - len(shown)
     if hidden:
         print(f"{hidden} more are outclassed (another is nowhere worse and somewhere clearly better) or come later; "

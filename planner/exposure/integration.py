@@ -36,7 +36,8 @@ class Integration:
 
 
 def integration_time(scene: Scene, sub: SubExposure, *, signal_to_noise: float,
-                     area: u.Quantity[u.arcsec**2] | None = None) -> Integration:
+                     area: u.Quantity[u.arcsec**2] | None = None, spread: u.Quantity[u.arcsec**2] | None = None,
+                     ) -> Integration:
     """Return the frames and the time that bring the scene's source to a signal-to-noise ratio.
 
     Parameters
@@ -49,6 +50,8 @@ def integration_time(scene: Scene, sub: SubExposure, *, signal_to_noise: float,
         Wanted, in the sum.
     area : Quantity [arcsec2], scalar, optional
         Of sky that is averaged; one (binned) pixel if absent.
+    spread : Quantity [arcsec2], scalar, optional
+        Of sky over which the light of that area lies: the noise-equivalent area of a star; the area itself if absent.
 
     Returns
     -------
@@ -64,9 +67,9 @@ def integration_time(scene: Scene, sub: SubExposure, *, signal_to_noise: float,
     if not scene.signal_rate.value > 0:
         raise InvalidInputError("brightness", scene.signal_rate, "must be more than 0 for an integration time",
                                 "Give the surface brightness or the line flux of the target.")
-    one = _one_frame(scene, sub, area)
+    one = _one_frame(scene, sub, area, spread)
     good = (signal_to_noise / one) ** 2 / _good_share(sub)
-    return _integration(scene, sub, frames=int(np.ceil(good * (1 - 1e-12))), area=area)
+    return _integration(scene, sub, frames=int(np.ceil(good * (1 - 1e-12))), area=area, spread=spread)
 
 
 def faintest_brightness(scene: Scene, sub: SubExposure, *, signal_to_noise: float, clock_time: u.Quantity[u.h],
@@ -112,9 +115,9 @@ def _faintest_rate(scene, sub, wanted, clock_time, area):
     return signal.value / (pixels * exposure_s) * PIXEL_RATE
 
 
-def _integration(scene, sub, *, frames, area):
+def _integration(scene, sub, *, frames, area, spread=None):
     """Return the sum of so many frames."""
-    one, good = _one_frame(scene, sub, area), frames * _good_share(sub)
+    one, good = _one_frame(scene, sub, area, spread), frames * _good_share(sub)
     sky = 1 * u.pix * pixel_area(scene.rig) if area is None else area.to(u.arcsec**2)
     return Integration(
         sub_exposure=sub.recommended, frames=frames, kept_frames=good,
@@ -123,11 +126,12 @@ def _integration(scene, sub, *, frames, area):
         signal_to_noise=float(one * np.sqrt(good)), signal_to_noise_per_frame=float(one), area=sky)
 
 
-def _one_frame(scene, sub, area):
+def _one_frame(scene, sub, area, spread=None):
     """Return the signal-to-noise ratio of one kept frame."""
     length, pixels = sub.recommended, _pixels(scene, area)
     return float(signal_to_noise(
-        pixels * u.pix * scene.signal_rate * length, read_noise=scene.read_noise, pixels=pixels,
+        pixels * u.pix * scene.signal_rate * length, read_noise=scene.read_noise,
+        pixels=pixels if spread is None else _pixels(scene, spread),
         background=(scene.sky_rate + scene.dark_rate) * length * u.pix).value)
 
 

@@ -18,7 +18,7 @@ from planner.rig.equipment import find_by_name
 from planner.session.advice.answer import filter_named
 from planner.session.match.combinations import BINNINGS, Combinations, weigh_combinations
 from planner.session.match.document import match_document
-from planner.session.match.ranking import RANKINGS
+from planner.session.match.ranking import RANKINGS, usual_ranking
 from planner.session.match.set_ups import AS_GOOD, SetUp, set_ups
 from planner.session.match.text import (
     as_good_text,
@@ -39,7 +39,8 @@ from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.plain import plain
 
 NO_GUIDER = "none"
-RANK_NAMES = {"detail": "fine detail", "surface": "faint surface", "sharpness": "sharp stars", "field": "field"}
+RANK_NAMES = {"detail": "fine detail", "surface": "faint surface", "sharpness": "sharp stars", "field": "field",
+              "stars": "faint stars"}
 
 
 @dataclass(frozen=True)
@@ -105,7 +106,9 @@ def _form(chosen: Chosen) -> MatchForm | None:
     """Show the widgets of this page; None where a value is missing."""
     equipment, rig = chosen.equipment, chosen.rig
     top = st.columns([2, 2, 2, 3], vertical_alignment="bottom")
-    ranking = top[0].selectbox("Rank on", list(RANKINGS), format_func=lambda name: RANK_NAMES[name], key="match_rank")
+    usual = usual_ranking(chosen.target)
+    ranking = top[0].selectbox("Rank on", list(RANKINGS), list(RANKINGS).index(usual), key=f"match_rank_{usual}",
+                               format_func=lambda name: RANK_NAMES[name])
     band = settings.pick("filter", "Filter", [item.name for item in rig.filters], place=top[1])
     seeing = top[2].number_input("Seeing at the zenith (arcsec)", 0.3, 10.0, None, 0.1, key="match_seeing",
                                  placeholder=f"{chosen.site.seeing.value:g} as usual")
@@ -153,13 +156,13 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
     guider = "no guider" if asked.rig.guider is None else f"guider “{asked.rig.guider.name}”"
     st.caption(plain(f"On the mount “{asked.rig.mount.name}”, {guider}"))
     per = "whole target" if asked.target is not None else "one square degree"
+    stars = f"stars of {choice.fwhm.value:.1f}″, {choice.fwhm_pixels:.1f} pixels of {choice.image_scale.value:.2f}″"
     figures = [
         ("On this mount", set_up_text(best), f"subs of {best.sub_exposure.to_value(u.s):g} s, binning "
                                              f"{binnings_text(best)}"),
         ("Faint surface", time_text(best.surface_time), per),
-        ("Fine detail", time_text(best.detail_time),
-         f"of {asked.period.value:.3g}″, {per}; stars of {choice.fwhm.value:.1f}″, {choice.fwhm_pixels:.1f} pixels of "
-         f"{choice.image_scale.value:.2f}″"),
+        ("Faint stars", time_text(best.star_time), f"{per}; {stars}") if asked.ranking == "stars"
+        else ("Fine detail", time_text(best.detail_time), f"of {asked.period.value:.3g}″, {per}; {stars}"),
         ("Field", field_text(choice), target_text(asked, choice) and f"holds {target_text(asked, choice)} of the target"
          if choice.framing.panels == 1
          else f"{choice.framing.panels} panels; one holds {percent(choice.framing.share)}"),
@@ -185,6 +188,7 @@ def _table(asked: Combinations, rows: Sequence[SetUp]) -> None:
         lines.append({
             "Rank": row.rank, "Set-up": row.name, "As good": row.as_good, "On the mount": set_up_text(row),
             "Faint surface": time_text(row.surface_time), "Fine detail": time_text(row.detail_time),
+            "Faint stars": time_text(row.star_time),
             "Depth": reach_text(row), "Binning": binnings_text(row),
             "Star (″)": choice.fwhm.value, "Star (pixels)": choice.fwhm_pixels,
             "Lost to the pixel (%)": 100 * choice.resolution_lost,
@@ -199,7 +203,7 @@ def _table(asked: Combinations, rows: Sequence[SetUp]) -> None:
         "Rank": st.column_config.NumberColumn(pinned=True, width=50),
         **{name: st.column_config.NumberColumn(format=shape) for name, shape in formats.items()}})
     st.caption(f"{ranking_text(asked, rows)} A set-up is outclassed when another that works is nowhere worse and "
-               "somewhere clearly better: in both times, the star's width, panels and field. A pick-off looks through "
+               "somewhere clearly better: in all times, the star's width, panels and field. A pick-off looks through "
                "the telescope of the set-up.")
 
 

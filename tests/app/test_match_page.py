@@ -49,9 +49,9 @@ def test_another_figure_gives_another_order():
     page = open_page(target="M 31")
     page.toggle(key="match_any_load").set_value(True)
     page.number_input(key="match_as_good").set_value(0)
-    page.selectbox(key="match_rank").select("sharpness").run()
+    page.selectbox(key="match_rank_detail").select("sharpness").run()
     assert table(page)["Star (″)"].is_monotonic_increasing
-    page.selectbox(key="match_rank").select("field").run()
+    page.selectbox(key="match_rank_detail").select("field").run()
     assert table(page)["In one frame (%)"].is_monotonic_decreasing
     assert not page.exception
 
@@ -96,7 +96,7 @@ def test_no_binning_marks_its_field_and_keeps_the_page():
     page = open_page()
     page.multiselect(key="match_binning").set_value([]).run()
     assert page.error[0].value.startswith("Binning = none")
-    assert page.selectbox(key="match_rank").value == "detail"
+    assert page.selectbox(key="match_rank_detail").value == "detail"
     assert not page.exception
 
 

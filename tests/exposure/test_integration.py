@@ -36,6 +36,18 @@ def test_time_for_a_surface_written_out():
     assert 5 <= plan.signal_to_noise < 5 * np.sqrt((plan.frames + 1) / plan.frames)
 
 
+def test_time_for_a_star_written_out():
+    # Horne (1986), PASP 98, 609: a star weighted by its profile has the noise of its noise-equivalent area of sky.
+    scene, sub = plan_of(brightness=24 * MAG)
+    light, spread = 25 * u.arcsec**2, 12 * u.arcsec**2
+    plan = integration_time(scene, sub, signal_to_noise=5, area=light, spread=spread)
+    t, pixel = sub.recommended.value, pixel_area(scene.rig).value
+    signal = scene.signal_rate.value * t * light.value / pixel
+    noise = (scene.sky_rate + scene.dark_rate).value * t + 1.5**2 + 0.8**2 / 12
+    one = signal / np.sqrt(signal + noise * spread.value / pixel)
+    assert plan.frames == int(np.ceil((5 / one) ** 2 / np.exp(-t / 10800)))
+
+
 def test_one_frame_less_is_not_enough():
     scene, sub = plan_of(brightness=25 * MAG)
     plan = integration_time(scene, sub, signal_to_noise=10)

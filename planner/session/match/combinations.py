@@ -13,7 +13,7 @@ from planner.rig import Equipment, Filter, Reducer, Rig, Site, Telescope
 from planner.session.advice.answer import LOWEST_ALTITUDE, Hours, depression_for, hours_around_transit, hours_within
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.match.framing import OVERLAP, OVERLAP_RULE
-from planner.session.match.ranking import RANKINGS
+from planner.session.match.ranking import RANKINGS, usual_ranking
 from planner.visibility import night, target_window
 from planner.visibility.target import Target
 
@@ -46,7 +46,7 @@ class Combinations:
 
 def weigh_combinations(
     equipment: Equipment, rig: Rig, site: Site, band: Filter, *, target: Target | None = None,
-    goal: Goal | None = None, ranking: str = "detail", binnings: Sequence[int] = BINNINGS, overlap: float = OVERLAP,
+    goal: Goal | None = None, ranking: str | None = None, binnings: Sequence[int] = BINNINGS, overlap: float = OVERLAP,
     lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE, date: datetime.date | None = None,
     stars_around: StarsAround | None = None, period: u.Quantity[u.arcsec] | None = None, drizzled: bool = False,
 ) -> Combinations:
@@ -65,8 +65,8 @@ def weigh_combinations(
         Without it, a field that culminates at the zenith; then figures are per square degree.
     goal : Goal, optional
         What it leaves open is the usual goal of the filter.
-    ranking : str
-        A key of `RANKINGS`.
+    ranking : str, optional
+        A key of `RANKINGS`; `usual_ranking` if absent.
     binnings : sequence of int
         Pixels per side added into one, 1 to 8.
     overlap : float
@@ -87,8 +87,10 @@ def weigh_combinations(
     InvalidInputError
         If there is no telescope or camera, or a value breaks its rule.
     """
+    ranking = usual_ranking(target) if ranking is None else ranking
     if ranking not in RANKINGS:
-        raise InvalidInputError("rank", ranking, f"must be one of {', '.join(RANKINGS)}", "Leave it out for detail.")
+        raise InvalidInputError("rank", ranking, f"must be one of {', '.join(RANKINGS)}",
+                                "Leave it out for the usual one.")
     for kind, items in (("telescope", equipment.telescopes), ("camera", equipment.cameras)):
         if not items:
             raise InvalidInputError(kind, "none", "must be in the equipment file", f"Add a [[{kind}]] table.")

@@ -48,7 +48,7 @@ def set_up_row(asked: Combinations, row: SetUp) -> dict[str, Any]:
         "camera": choice.camera.name, "binning": choice.binning, "binnings_alike": list(row.binnings),
         "verdict": row.verdict, "method": row.method, "sub_exposure_s": float(row.sub_exposure.to_value(u.s)),
         "kept_fraction": row.kept, f"surface_time_{per}": _finite(row.surface_time),
-        f"detail_time_{per}": _finite(row.detail_time), **_depth(row.depth),
+        f"detail_time_{per}": _finite(row.detail_time), f"star_time_{per}": _finite(row.star_time), **_depth(row.depth),
         "data_gigabyte_per_h": float(row.data.value),
         "load_kg": float(row.load.to_value(u.kg)),
         "focal_length_mm": float(choice.train.focal_length.to_value(u.mm)), "focal_ratio": choice.train.focal_ratio,

@@ -6,6 +6,8 @@ from typing import NamedTuple
 from astropy import units as u
 
 from planner.session.match.combination import Combination
+from planner.session.projects.default_request import kind_of_object
+from planner.visibility.target import Target
 
 
 class Ranking(NamedTuple):
@@ -26,4 +28,10 @@ RANKINGS: Mapping[str, Ranking] = {
     "field": Ranking("the share of the target in one frame", "the sky in one frame",
                      lambda choice, has_target: -(choice.framing.share if has_target
                                                   else float(choice.field_area.to_value(u.deg**2))), most_first=True),
+    "stars": Ranking("hours for faint stars over the whole target", "hours for faint stars per square degree"),
 }
+
+
+def usual_ranking(target: Target | None) -> str:
+    """Return the figure that counts unless the observer says otherwise: stars of a cluster, else fine detail."""
+    return "stars" if target is not None and kind_of_object(target) == "cluster" else "detail"

@@ -7,13 +7,14 @@ is too heavy comes after those that are not, one that keeps no sub comes last. P
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from astropy import units as u
 
 from planner.exposure.depth import Depth, depth_after
-from planner.optics import contrast, image_scale
+from planner.exposure.integration import integration_time
+from planner.optics import contrast, image_scale, still_star
 from planner.rig import Camera, Reducer, Rig, Telescope
 from planner.session.advice.answer import Judged, judge
 from planner.session.advice.guide_star import NearbyStars, stars_reach
@@ -54,6 +55,7 @@ class SetUp:
     depth: Depth | None  # of the whole target in the hours of the night; None where no sub is kept or no hours are left
     surface_time: u.Quantity[u.h]  # whole target, or one square degree; infinite where no sub is kept
     detail_time: u.Quantity[u.h]
+    star_time: u.Quantity[u.h]
     load: u.Quantity[u.kg]  # of the parts whose mass is known
     data: u.Quantity[u.Gbyte / u.h]  # raw
     reason: str  # why it stands behind others; empty where it does not
@@ -117,23 +119,28 @@ def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | N
         field=field, lit=lit_side(parts.train, parts.camera),
         framing=framing(field, asked.target, overlap=asked.overlap),
         **stars_behind(parts.train, parts.camera, rig.binning, seeing_fwhm=scene.seeing_fwhm, band=scene.band))
-    surface, detail = _times(asked, choice, found)
     load = load_of(asked, choice)
     return SetUp(
         choice=choice, binnings=_alike(asked, choice, found), verdict=found.need.verdict,
         method="guided" if sub is found.need.guided else "unguided", sub_exposure=sub.recommended, kept=sub.kept,
-        noise=_noise(found), depth=_depth(asked, choice, found), surface_time=surface, detail_time=detail, load=load,
+        noise=_noise(found), depth=_depth(asked, choice, found), load=load, **_times(asked, choice, found),
         data=_data(choice, sub.recommended, rig), reason=_reason(asked, found, load))
 
 
-def _times(asked: Combinations, choice: Combination, found: Judged) -> tuple[u.Quantity[u.h], u.Quantity[u.h]]:
-    """Return the whole time for the surface and for detail in it; infinite where no sub is kept or nothing is left."""
+def _times(asked: Combinations, choice: Combination, found: Judged) -> dict[str, u.Quantity[u.h]]:
+    """Return the whole time for the surface, for detail in it and for stars.
+
+    A star holds the light of the goal's area. Infinite where no sub is kept or nothing is left.
+    """
+    names = ("surface_time", "detail_time", "star_time")
     if found.total is None:
-        return np.inf * u.h, np.inf * u.h
+        return dict.fromkeys(names, np.inf * u.h)
     left = _contrast(asked, choice, found, choice.binning)
     surface = found.total.clock_time
-    detail = surface / left**2 if left > LEAST_CONTRAST else np.inf * u.h
-    return whole(asked, choice, surface), whole(asked, choice, detail)
+    stars = integration_time(found.scene, found.need.better, signal_to_noise=asked.goal.ratio, area=asked.goal.area,
+                             spread=_spread(choice, found, choice.binning))
+    times = (surface, surface / left**2 if left > LEAST_CONTRAST else np.inf * u.h, stars.clock_time)
+    return {name: whole(asked, choice, time) for name, time in zip(names, times, strict=True)}
 
 
 def _contrast(asked: Combinations, choice: Combination, found: Judged, binning: int) -> float:
@@ -141,25 +148,42 @@ def _contrast(asked: Combinations, choice: Combination, found: Judged, binning: 
 
     Motion is taken as a Gaussian's that widens the star's noise-equivalent area, 4 pi sigma^2, as much.
     """
-    train, scene = choice.train, found.scene
-    area = scene.response.still_area / max(float(found.need.better.terms.light[0]), 1e-9) - scene.response.still_area
-    return float(contrast(
-        asked.period, seeing_fwhm=choice.seeing_fwhm, wavelength=scene.band.centre, aperture=train.aperture,
-        obstruction=train.obstruction, focus_blur_fwhm=train.optical_blur, drizzled=asked.drizzled,
-        image_scale=image_scale(choice.camera.pixel_pitch, train.focal_length, binning=binning),
-        jitter_rms=np.sqrt(max(area, 0.0) / (4 * np.pi)) * u.arcsec))
+    return float(contrast(asked.period, drizzled=asked.drizzled, **_seen(choice, found, binning),
+                          jitter_rms=np.sqrt(_moved(found) / (4 * np.pi))))
+
+
+def _spread(choice: Combination, found: Judged, binning: int) -> u.Quantity[u.arcsec**2]:
+    """Return the noise-equivalent area of a star in the kept subs."""
+    return still_star(**_seen(choice, found, binning)).noise_equivalent_area + _moved(found)
+
+
+def _seen(choice: Combination, found: Judged, binning: int) -> dict[str, Any]:
+    """Return what makes a star without motion at a binning."""
+    train = choice.train
+    return {"seeing_fwhm": choice.seeing_fwhm, "wavelength": found.scene.band.centre, "aperture": train.aperture,
+            "obstruction": train.obstruction, "focus_blur_fwhm": train.optical_blur,
+            "image_scale": image_scale(choice.camera.pixel_pitch, train.focal_length, binning=binning)}
+
+
+def _moved(found: Judged) -> u.Quantity[u.arcsec**2]:
+    """Return by how much motion widens the star's noise-equivalent area in the kept subs."""
+    still = found.scene.response.still_area
+    return max(still / max(float(found.need.better.terms.light[0]), 1e-9) - still, 0.0) * u.arcsec**2
 
 
 def _alike(asked: Combinations, choice: Combination, found: Judged) -> tuple[int, ...]:
     """Return the binnings, the finest first, whose time is that of the finest within 2 %.
 
-    Pixels added in software cost the surface nothing; of detail they leave less.
+    Pixels added in software cost the surface nothing; of detail they leave less, a star they spread.
     """
     if asked.ranking == "surface" or found.total is None:
         return asked.binnings
-    left = [_contrast(asked, choice, found, binning) for binning in asked.binnings]
-    return tuple(binning for binning, share in zip(asked.binnings, left, strict=True)
-                 if share**2 * (1 + ALIKE_BINNINGS) >= left[0] ** 2)
+    if asked.ranking == "stars":
+        worth = [float(1 / _spread(choice, found, binning).value) for binning in asked.binnings]
+    else:
+        worth = [_contrast(asked, choice, found, binning) ** 2 for binning in asked.binnings]
+    return tuple(binning for binning, share in zip(asked.binnings, worth, strict=True)
+                 if share * (1 + ALIKE_BINNINGS) >= worth[0])
 
 
 def _noise(found: Judged) -> Noise:
@@ -232,7 +256,8 @@ def order_figure(asked: Combinations, one: SetUp) -> float:
     """Return the figure that set-ups are ordered by, less first: hours, or what the ranking says."""
     figure = RANKINGS[asked.ranking].figure
     if figure is None:
-        return float((one.detail_time if asked.ranking == "detail" else one.surface_time).to_value(u.h))
+        times = {"detail": one.detail_time, "surface": one.surface_time, "stars": one.star_time}
+        return float(times[asked.ranking].to_value(u.h))
     return figure(one.choice, asked.target is not None)
 
 
@@ -253,9 +278,9 @@ def _outclassed(asked: Combinations, ordered: Sequence[SetUp]) -> tuple[SetUp, .
     if not ordered:
         return ()
     size = [one.choice.field_area.value if asked.target is None else 1 / one.choice.framing.panels for one in ordered]
-    table = np.array([[one.surface_time.value, one.detail_time.value, one.choice.fwhm.value, 1 / big,
-                       1 / max(one.choice.framing.share, 1e-9)] for one, big in zip(ordered, size, strict=True)])
-    table = np.log(np.minimum(table, 1e30))
+    table = np.log(np.minimum(1e30, [
+        [one.surface_time.value, one.detail_time.value, one.star_time.value, one.choice.fwhm.value, 1 / big,
+         1 / max(one.choice.framing.share, 1e-9)] for one, big in zip(ordered, size, strict=True)]))
     found = []
     for number, one in enumerate(ordered):
         better = table[number] - table

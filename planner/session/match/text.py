@@ -127,7 +127,8 @@ def ranking_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
             f"clock, on this mount, in {hours_text(asked)}, until a surface of {goal_text(asked.goal, asked.band)} "
             f"reaches signal-to-noise {goal.signal_to_noise:g} on {area} (surface), or detail in it does "
             f"whose period from bright to bright is {asked.period.value:.3g}″{drizzled} (detail: the surface's time "
-            f"over the square of the contrast that is left){moves}.")
+            f"over the square of the contrast that is left), or a star with the light of {area} of it does "
+            f"(stars){moves}.")
 
 
 def hours_text(asked: Combinations) -> str:
@@ -190,7 +191,7 @@ def side_by_side(asked: Combinations, first: SetUp, second: SetUp) -> tuple[Row,
                    better="" if figures is None else _better(*(float(value) for value in figures)))
 
     per = "all panels" if asked.target is not None else "per square degree"
-    times = {name: [getattr(one, name) for one in both] for name in ("surface_time", "detail_time")}
+    times = {name: [getattr(one, name) for one in both] for name in ("surface_time", "detail_time", "star_time")}
     rows = [
         row("Rank", [f"{one.rank}" for one in both]),
         row("Focal length, ratio", [f"{c.train.focal_length.to_value(u.mm):.0f} mm, f/{c.train.focal_ratio:.1f}"
@@ -206,6 +207,8 @@ def side_by_side(asked: Combinations, first: SetUp, second: SetUp) -> tuple[Row,
             [time.value for time in times["surface_time"]]),
         row(f"Fine detail, {per}", [time_text(time) for time in times["detail_time"]],
             [time.value for time in times["detail_time"]]),
+        row(f"Faint stars, {per}", [time_text(time) for time in times["star_time"]],
+            [time.value for time in times["star_time"]]),
         row("Depth in the night's hours", [reach_text(one) for one in both]),
         row("Raw data", [f"{one.data.value:.1f} GB an hour" for one in both], [one.data.value for one in both]),
         row("Limited by", [causes_text(asked, one) for one in both]),

@@ -165,6 +165,17 @@ def test_binnings_that_are_as_fast_are_said():
     assert row.binnings == (1, 2, 3)
 
 
+def test_stars_count_for_a_cluster_and_their_width_decides():
+    asked = weigh(target=replace(SMALL, kind="globular cluster"), rig=WORM_RIG, goal=FAINT)
+    assert asked.ranking == "stars"
+    assert weigh(target=SMALL, rig=WORM_RIG, goal=FAINT).ranking == "detail"
+    # Behind the sky's noise a star costs its noise-equivalent area over the area whose light it has; that of a
+    # Gaussian is 4 pi sigma^2 (King 1983, PASP 95, 163), of a star blurred by the air a little more.
+    for row in set_ups(asked):
+        gaussian = 4 * np.pi * (row.choice.fwhm.value / 2.3548) ** 2
+        assert 1 <= (row.star_time / row.surface_time).value * asked.goal.area.value / gaussian < 2
+
+
 def test_two_side_by_side(wide):
     asked, rows = wide
     first, second = rows[0], rows[-1]
