@@ -69,9 +69,8 @@ def test_another_mount_and_no_guider(capsys):
 
 
 def test_the_observers_own_size_counts(capsys):
-    for text in ("3x2 deg", "2 × 3deg", "180x120arcmin"):
-        assert document(capsys, "ngc7000", "--size", text)["target"]["size_arcmin"] == pytest.approx([180, 120])
-    assert document(capsys, "ngc7000", "--size", "1 deg")["target"]["size_arcmin"] == pytest.approx([60, 60])
+    for text, size in (("2 × 3deg", [180, 120]), ("1 deg", [60, 60])):
+        assert document(capsys, "ngc7000", "--size", text)["target"]["size_arcmin"] == pytest.approx(size)
 
 
 def test_a_line_in_its_own_filter(capsys):

@@ -10,7 +10,7 @@ from planner.measure.drift.doubts import doubts_of
 from planner.measure.drift.report import analyse_drift
 from planner.rig import Mount, PeriodicTerm
 
-SEEDS = range(6)
+SEEDS = range(4)
 RATE = u.arcsec / u.min
 
 
@@ -28,9 +28,9 @@ def test_a_guided_log_is_named(minutes, periodic):
 
 
 def test_unguided_logs_of_good_and_poor_mounts_are_not_doubted():
-    # 80 logs; the odds that name a guided one come by chance in one of 100 at most.
+    # 40 logs; the odds that name a guided one come by chance in one of 100 at most.
     wrong = []
-    for seed in range(80):
+    for seed in range(40):
         rng = np.random.default_rng(100 + seed)
         good = seed % 2
         faults = {"altitude": rng.normal(0, 2), "azimuth": rng.normal(0, 2), "rate": "sidereal",
@@ -45,7 +45,7 @@ def test_unguided_logs_of_good_and_poor_mounts_are_not_doubted():
 def test_a_turned_camera_is_solved_and_turned_back(angle):
     turned = np.radians(angle)
     off = []
-    for seed in range(12):
+    for seed in range(6):
         rng = np.random.default_rng(seed)
         time, east, north = motion(rng, 40)
         log = rows(rng, time, (east * np.cos(turned) - north * np.sin(turned),
@@ -54,8 +54,8 @@ def test_a_turned_camera_is_solved_and_turned_back(angle):
         off.append((found.turn.angle.to_value(u.deg) - angle) / found.turn.error.to_value(u.deg))
         assert abs(found.turn.angle.to_value(u.deg) - angle) < 2
         assert found.report.dec.periodic == ()
-    assert np.sum(np.abs(off) < 1) >= 4  # of 12, 8 expected
-    assert 0.5 < np.std(off) < 1.6
+    assert np.sum(np.abs(off) < 1) >= 2  # of 6, 4 expected; fewer once in seventy
+    assert 0.3 < np.std(off) < 1.8  # by chi-square 1 to 99 in 100
 
 
 def test_a_straight_camera_is_left_alone():

@@ -83,7 +83,7 @@ def test_terms_too_long_for_the_log_stay_what_they_were():
 
 @pytest.mark.parametrize("minutes", [10, 20])
 def test_a_false_term_is_not_saved(minutes):
-    for seed in range(12):
+    for seed in range(5):
         draw = np.random.default_rng([seed, 7])
         true = true_mount("mid-range worm", draw)
         found = measured(CLASS, log_of(true, seed, 47.0, (minutes, 1, 1)))
@@ -133,11 +133,13 @@ def coverage(seeds, shape):
 
 @pytest.mark.parametrize("shape", LOGS.values(), ids=LOGS)
 def test_stated_errors_hold(shape):
-    # A short seeded run of what ``python tests/measure/posterior/coverage.py`` does at length: 68 % expected; 45 % to
-    # 90 % of 20 happen by chance in 99 of 100.
-    for key, off in coverage(range(20), shape).items():
-        if len(off) >= 15:
-            assert 0.45 <= np.mean(np.abs(off) < 1) <= 0.95, (key, np.round(off, 1))
+    # A short seeded run of what ``python tests/measure/posterior/coverage.py`` does at length: 68 % expected of each
+    # figure; under 3 of 8 once in fifty. Taken together, errors that are far too wide would show as well.
+    found = coverage(range(8), shape)
+    for key, off in found.items():
+        if len(off) >= 6:
+            assert np.mean(np.abs(off) < 1) >= 0.3, (key, np.round(off, 1))
+    assert 0.5 < np.mean(np.abs(np.concatenate(list(found.values()))) < 1) < 0.88
 
 
 def test_a_term_that_the_log_hardly_shows_is_taken_back():
