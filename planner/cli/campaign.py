@@ -7,7 +7,7 @@ import typer
 from planner.cli import options
 from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
 from planner.cli.night_outputs import ClearOption, wishes
-from planner.cli.output import print_json, print_table
+from planner.cli.output import print_json, print_lines, print_table
 
 app = options.new_app()
 
@@ -37,12 +37,13 @@ def campaign(
     if json:
         print_json(campaign_document(found))
         return
-    print(f'Nights of {found.dates[0]} to {found.dates[-1]}, site "{chosen_site.name}", rig "{chosen_rig.name}"; '
-          f"later nights clear with probability {found.clear:g}.")
+    print_lines(f'Nights of {found.dates[0]} to {found.dates[-1]}, site "{chosen_site.name}", '
+                f'rig "{chosen_rig.name}"; '
+                f"later nights clear with probability {found.clear:g}.")
     print_table("Projects", COLUMNS, project_rows(found), right=("finished",))
     given = ", ".join(f"{name} {band} {hours:.1f} h" for name, band, hours in tonight(found))
-    print(f"Tonight, if it is clear: {given or 'nothing is up in the dark'}.")
-    print("\n".join(advice(found)))
+    print_lines(f"Tonight, if it is clear: {given or 'nothing is up in the dark'}.")
+    print_lines(*advice(found))
     if shown:
         print_table("Calendar: what each night is for, if it is clear; replanned with what each has brought",
                     CALENDAR_COLUMNS, calendar_rows(calendar(found)[:shown]), right=("dark", "Moon"))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from planner.cli.options import EquipmentOption, JsonOption, ProjectOption, SiteOption, new_app, night_date
-from planner.cli.output import note, print_json, print_table
+from planner.cli.output import note, print_json, print_lines, print_table
 from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
@@ -212,11 +212,11 @@ def _answer(file: "ProjectFile", json: bool, name: str | None = None) -> None:
              str(max((night.night for night in item.done if night.filter.lower() == band.lower()), default="")))
             for item in chosen for at, band in enumerate(item.filters)]
     if not rows:
-        print("No projects yet.")
+        print_lines("No projects yet.")
         return
     print_table("", COLUMNS, rows, right=COLUMNS[2:6])
-    print("Open h is the shutter's time of kept frames; what it counts for, and what is wanted and left, is in "
-          "equivalent\nhours, as a night is planned.")
+    print_lines("Open h is the shutter's time of kept frames; what it counts for, and what is wanted and left, is in "
+                "equivalent hours, as a night is planned.")
 
 
 COLUMNS = ("target", "filter", "wanted h", "open h", "counted h", "left h", "last night")

@@ -6,7 +6,7 @@ import typer
 
 from planner.cli import options
 from planner.cli.asked import LOWEST, FilterOption, LowestOption, lowest_altitude
-from planner.cli.output import print_json
+from planner.cli.output import print_json, print_lines
 
 if TYPE_CHECKING:
     from planner.session.advice.first_light import FirstLight, MeasuringStep
@@ -40,10 +40,10 @@ def first_light(
                     **({"sentence": advice.window.reason, "settled": False, "steps": []} if found is None
                        else first_light_document(found))})
         return
-    print(headline(advice))
-    print(f'Rig "{chosen_rig.name}", site "{chosen_site.name}", night of {date}')
+    print_lines(headline(advice))
+    print_lines(f'Rig "{chosen_rig.name}", site "{chosen_site.name}", night of {date}')
     if found is None:
-        print(advice.window.reason)
+        print_lines(advice.window.reason)
     else:
         _show(found)
 
@@ -51,16 +51,16 @@ def first_light(
 def _show(found: "FirstLight") -> None:
     from planner.session.advice.first_light import COMMON, DONE, NEEDLESS
 
-    print(f"\n{found.sentence}\n")
+    print_lines(f"\n{found.sentence}\n")
     open_steps = [step for step in found.steps if step.state not in (DONE, NEEDLESS)]
     for number, step in enumerate(open_steps, start=1):
         _show_step(number, step)
     for state, words in ((DONE, "Measured already"), (NEEDLESS, "Not worth measuring for this target")):
         names = [step.task.title.lower() for step in found.steps if step.state == state]
         if names:
-            print(f"{words}: {', '.join(names)}.")
+            print_lines(f"{words}: {', '.join(names)}.")
     if open_steps:
-        print("Care: " + " ".join(COMMON))
+        print_lines("Care: " + " ".join(COMMON))
 
 
 def _show_step(number: int, step: "MeasuringStep") -> None:
@@ -68,8 +68,8 @@ def _show_step(number: int, step: "MeasuringStep") -> None:
 
     gain = step.hours_per_night.to_value(u.h)
     size = f"{gain:.1f} h" if gain >= 0.95 else f"{gain * 60:.0f} min"
-    print(f"[ ] {number}. {step.task.title}, {step.minutes:.0f} minutes: worth {size} a night")
+    print_lines(f"[ ] {number}. {step.task.title}, {step.minutes:.0f} minutes: worth {size} a night")
     for words, text in (("Point at", step.task.point), ("Record", step.task.record), ("Decides", step.task.decides),
                         *(("Care", caution) for caution in step.task.cautions)):
-        print(f"      {words + ':':<10} {text}")
-    print()
+        print_lines(f"      {words + ':':<10} {text}")
+    print_lines("")

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from planner.cli.options import EquipmentOption, JsonOption, new_app, open_equipment
-from planner.cli.output import print_json, print_table
+from planner.cli.output import print_json, print_lines, print_table
 from planner.files.equipment import check_equipment, equipment_path
 from planner.files.still_examples import equipment_remarks
 
@@ -130,7 +130,7 @@ def _show_mounts(document: Table) -> None:
                            "polar axis alt, az", "encoder step", "figures"), rows)
     for item in document["mounts"]:
         if item["drive_class"]:
-            print(f'Mount "{item["name"]}" starts from "{item["drive_class"]}": {item["drive_class_note"]}.')
+            print_lines(f'Mount "{item["name"]}" starts from "{item["drive_class"]}": {item["drive_class_note"]}.')
 
 
 def _show_guiders(document: Table) -> None:

@@ -10,7 +10,7 @@ from astropy import units as u
 
 from planner.cli import asked as ask
 from planner.cli import options
-from planner.cli.output import console, print_json, print_table
+from planner.cli.output import console, print_json, print_lines, print_table
 from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
@@ -198,5 +198,5 @@ def _table(asked: "Combinations", rows: "Sequence[SetUp]", show_all: bool) -> No
         right=("surface", "detail", "stars", "depth", "width"))
     hidden = len(rows) - len(shown)
     if hidden:
-        print(f"{hidden} more are outclassed (another is nowhere worse and somewhere clearly better) or come later; "
-              "--all lists them.")
+        print_lines(f"{hidden} more are outclassed (another is nowhere worse and somewhere clearly better) or come "
+                    "later; --all lists them.")

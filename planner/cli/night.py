@@ -8,7 +8,7 @@ import typer
 from planner.cli import night_outputs as outputs
 from planner.cli import options
 from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
-from planner.cli.output import only_our_words, print_json, print_table
+from planner.cli.output import console, only_our_words, print_json, print_lines, print_table
 
 if TYPE_CHECKING:
     from planner.rig import Site
@@ -126,16 +126,14 @@ def _show(plan: "NightPlan") -> None:
     )
     from planner.session.night.report.words import cautions
 
-    for line in header_lines(plan):
-        print(line)
+    print_lines(*header_lines(plan))
     print_table("Targets", TARGET_COLUMNS, target_rows(plan), right=("highest", "planned", "counted"))
     if plan.reason:
-        print(plan.reason)
+        print_lines(plan.reason)
         return
-    print("\n".join(["Timeline", "", *timeline_lines(plan), ""]))
+    heads, *lines = timeline_lines(plan)
+    print_lines("Timeline", "", *([heads] if len(heads) <= console().width else []), *lines, "")
     if plan.flips:
         print_table("Meridian flips: to use all of its time, each of these would turn over within these limits",
                     FLIP_COLUMNS, flip_rows(plan))
-    print(bound_line(plan))
-    print("\n".join(cautions(plan)))
-    print(LEGEND)
+    print_lines(bound_line(plan), *cautions(plan), LEGEND)

@@ -2,14 +2,13 @@
 
 import calendar
 import datetime
-import textwrap
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from planner.cli.asked import LOWEST, FilterOption, LowestOption, RatioOption, lowest_altitude
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
-from planner.cli.output import PLAIN_WIDTH, print_json, print_table
+from planner.cli.output import print_json, print_lines, print_table
 from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
@@ -69,19 +68,20 @@ def _show(found: "Suits") -> None:
     measure, dates = found.measure, found.dates
     when = f"night of {dates[0]}" if len(dates) == 1 else f"nights {dates[0]} to {dates[-1]}"
     width, height = (side.value for side in found.field)
-    print(f'Objects for rig "{measure.rig.name}" (field {width:.2f} x {height:.2f} deg), filter {measure.band.name}, '
-          f'site "{measure.site.name}", {when}.')
-    print("Score = fit x hours / hours of the best placed x hours / (hours + time needed). Hours are useful ones: "
-          "beside\nthe moonless zenith on faint, fine detail, the Moon as brightness. Needed: to a signal-to-noise "
-          f"of {found.signal_to_noise:g} on 25 arcsec².")
+    print_lines(
+        f'Objects for rig "{measure.rig.name}" (field {width:.2f} x {height:.2f} deg), filter {measure.band.name}, '
+        f'site "{measure.site.name}", {when}.',
+        "Score = fit x hours / hours of the best placed x hours / (hours + time needed). Hours are useful ones: beside "
+        "the moonless zenith on faint, fine detail, the Moon as brightness. Needed: to a signal-to-noise of "
+        f"{found.signal_to_noise:g} on 25 arcsec².")
     if not len(found.objects):
-        print("Nothing: no object that fits is up in the dark.")
+        print_lines("Nothing: no object that fits is up in the dark.")
     else:
         print_table("", COLUMNS, [_row(found, at) for at in range(len(found.objects))], right=COLUMNS[3:])
     left = ", ".join(f"{number} {why}" for why, number in found.left_out.items())
-    print(textwrap.fill(f"{found.considered} objects considered; left out: {left}.", PLAIN_WIDTH))
+    print_lines(f"{found.considered} objects considered; left out: {left}.")
     if found.assumed.any():
-        print("~ the catalogue gives no brightness for this light: a typical one is assumed.")
+        print_lines("~ the catalogue gives no brightness for this light: a typical one is assumed.")
 
 
 COLUMNS = ("object", "also", "kind", "size '", "fit", "hours", "up h", "needed", "figure")

@@ -10,7 +10,7 @@ import typer
 
 from planner.checks import Rule
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, SiteOption, new_app, night_date
-from planner.cli.output import note, print_json, print_table
+from planner.cli.output import note, print_json, print_lines, print_table
 from planner.exposure.reasons import percent
 from planner.files.equipment import load_equipment
 from planner.files.pier import check_pier, load_pier, pier_path
@@ -61,9 +61,9 @@ def balance(
                 ("right-ascension torque left (N m)", "right_ascension_torque", ".2f"),
                 ("friction holds (N m)", "friction", ".2f"),
                 ("load on the column (kg)", "pier_load", ".1f"))]
-    _print_lines((f"Verdict: {plan.verdict}.", *plan.lines), ())
+    _print_with_cautions((f"Verdict: {plan.verdict}.", *plan.lines), ())
     print_table(f'Balance of "{setup.name}"', ("", "now", "after the moves"), rows, right=("now", "after the moves"))
-    _print_lines(plan.assumptions, BALANCE_CAUTIONS)
+    _print_with_cautions(plan.assumptions, BALANCE_CAUTIONS)
 
 
 @app.command()
@@ -93,9 +93,9 @@ def power(
     if json:
         print_json(document)
         return
-    _print_lines((f"Verdict: {wiring.verdict}.", *wiring.lines), ())
+    _print_with_cautions((f"Verdict: {wiring.verdict}.", *wiring.lines), ())
     _show_power(document)
-    _print_lines(("Assumed:", *(f"  {line}" for line in wiring.assumptions)), POWER_CAUTIONS)
+    _print_with_cautions(("Assumed:", *(f"  {line}" for line in wiring.assumptions)), POWER_CAUTIONS)
 
 
 @app.command()
@@ -116,9 +116,9 @@ def column(
     if json:
         print_json({"pier": setup.name, **column_document(setup.column, answer), "cautions": list(COLUMN_CAUTIONS)})
         return
-    _print_lines((f"Verdict: {answer.verdict}.", *answer.lines), ())
+    _print_with_cautions((f"Verdict: {answer.verdict}.", *answer.lines), ())
     _show_column(setup, answer)
-    _print_lines((), COLUMN_CAUTIONS)
+    _print_with_cautions((), COLUMN_CAUTIONS)
 
 
 @app.command()
@@ -242,8 +242,8 @@ def _show_power(document: dict[str, Any]) -> None:
                 ("cable", "one way", "section", "A", "drop V", "its fuse", "fuse that suits", "may carry A"), cables,
                 right=("A", "drop V", "its fuse", "fuse that suits", "may carry A"))
     energy = document["energy"]
-    print(f"The night takes {_number(energy['energy_Wh'], 0)} Wh ({_number(energy['charge_Ah'], 0)} Ah) in "
-          f"{document['duration_h']:.1f} h.")
+    print_lines(f"The night takes {_number(energy['energy_Wh'], 0)} Wh ({_number(energy['charge_Ah'], 0)} Ah) in "
+                f"{document['duration_h']:.1f} h.")
 
 
 def _borne(share: float) -> str:
@@ -278,8 +278,8 @@ def _show_column(setup: PierSetup, answer: Any) -> None:
             zip(age.age.value, age.strength_share, age.mean_strength.value, strict=True) if share == share])
 
 
-def _print_lines(answers: Iterable[str], cautions: Iterable[str]) -> None:
+def _print_with_cautions(answers: Iterable[str], cautions: Iterable[str]) -> None:
     if answers:
-        print(*answers, sep="\n")
+        print_lines(*answers)
     if cautions:
-        print("\nCaution:", *(f"  {line}" for line in cautions), sep="\n")
+        print_lines("\nCaution:", *(f"  {line}" for line in cautions))

@@ -8,7 +8,7 @@ import typer
 
 from planner.cli import options
 from planner.cli.asked import LOWEST, FilterOption, LowestOption, lowest_altitude
-from planner.cli.output import note, print_json, print_table
+from planner.cli.output import note, print_json, print_lines, print_table
 from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
@@ -98,21 +98,21 @@ def _show(found: "Season") -> None:
     from planner.session.year.text import MONTHS, sentences
 
     measure, months = found.measure, found.months()
-    print(f'Useful hours per night, mean of the month: filter {measure.band.name}, rig "{measure.rig.name}", site '
-          f'"{measure.site.name}", above {found.lowest_altitude.value:g} deg.')
-    print("An hour counts by what it gives faint, fine detail, beside one at the moonless zenith; the Moon counts as "
-          "brightness.")
+    print_lines(
+        f'Useful hours per night, mean of the month: filter {measure.band.name}, rig "{measure.rig.name}", site '
+        f'"{measure.site.name}", above {found.lowest_altitude.value:g} deg.',
+        "An hour counts by what it gives faint, fine detail, beside one at the moonless zenith; the Moon counts as "
+        "brightness.")
     columns = ["target", *(MONTHS[month - 1] for _, month in months)]
     rows = [[row.target.name, *(_short(row.useful.value[places].mean()) for places in months.values())]
             for row in found.targets]
     rows.append(["(dark)", *(_short(found.dark_hours.value[places].mean()) for places in months.values())])
     last = f" to {found.dates[-1]}" if len(found.dates) > 1 else ""
-    print(f"Nights of {found.dates[0]}{last}:")
+    print_lines(f"Nights of {found.dates[0]}{last}:")
     print_table("", columns, rows, right=columns[1:])
     for row in found.targets:
-        print("\n  ".join(sentences(row, found)))
-    for text in found.notes:
-        print(text)
+        print_lines("\n  ".join(sentences(row, found)))
+    print_lines(*found.notes)
 
 
 def _short(hours: float) -> str:

@@ -1,7 +1,7 @@
 """`planner sources`: where the data come from, under which licence, and the papers behind the formulas."""
 
 from planner.cli.options import JsonOption, new_app
-from planner.cli.output import print_json, print_table
+from planner.cli.output import print_json, print_lines, print_table
 from planner.files.data_sources import COLUMNS, DATA
 from planner.files.formula_references import formula_references
 
@@ -21,4 +21,4 @@ def sources(json: JsonOption = False) -> None:
     print_table("Data", COLUMNS, DATA)
     print_table("Formulas", ("paper or standard", "used in"),
                 [(item.text, ", ".join(item.modules)) for item in references])
-    print("Nothing is fetched at run time: all of it is on this machine.")
+    print_lines("Nothing is fetched at run time: all of it is on this machine.")

@@ -9,6 +9,7 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner import __version__
+from planner.cli import run
 from planner.cli.options import night_date
 from planner.cli.output import json_text, print_table, unit_key
 from planner.errors import InvalidInputError
@@ -92,3 +93,11 @@ def test_a_table_that_fits_is_a_table_and_one_that_does_not_a_list(capsys, monke
     monkeypatch.setenv("COLUMNS", "21")
     print_table("", ("part", "now"), [("right-ascension-torque", "2.4″")])
     assert "now: 2.4″" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("words", ["done", "sources", "gear", "pier power", "pier balance", "season M33 --nights 3"])
+def test_no_line_of_an_answer_runs_over_forty_columns(capsys, monkeypatch, words):
+    monkeypatch.setenv("COLUMNS", "40")
+    assert run(words.split()) == 0
+    longest = max(capsys.readouterr().out.splitlines(), key=len)
+    assert len(longest) <= 40 or " " not in longest.strip()
