@@ -107,7 +107,7 @@ def _print_budget(advice: "Advice") -> None:
         rows.setdefault(term.term, {})[term.axis] = term.rms.to_value(u.arcsec)
     ranked = sorted(rows.items(), key=lambda row: (row[0].startswith("total"), -max(row[1].values())))
     output.print_table(
-        f"What moves the star in {need.better_budget_exposure.value:.0f} s {way}, rms in arcsec", ("term", "RA", "Dec"),
+        f"What moves the star in {need.better.recommended.value:.0f} s {way}, rms in arcsec", ("term", "RA", "Dec"),
         [(name, *(f"{axes[axis]:.2f}" if axis in axes else "" for axis in ("ra", "dec")))
          for name, axes in ranked if max(axes.values()) >= SMALLEST_SHOWN], right=("RA", "Dec"), boxed=False)
 

@@ -60,7 +60,7 @@ class GuideNeed:
     perfect_speed: float  # of the same camera and sky on a mount that moves no star
     budget: tuple[BudgetTerm, ...]  # unguided motion within one sub of `budget_exposure`
     budget_exposure: u.Quantity[u.s]
-    guided_budget: tuple[BudgetTerm, ...]  # what guiding leaves, within one guided sub
+    better_budget: tuple[BudgetTerm, ...]  # what moves the star in a recommended sub of the better way
     repair_first: str  # the largest term of the better way
     changes: tuple[Change, ...]
     reasons: tuple[str, ...]  # plain sentences
@@ -73,16 +73,6 @@ class GuideNeed:
     def without_guider(self) -> float | None:
         """Best speed without guiding over the best with it; None for a rig that cannot guide."""
         return None if self.guided is None or not _best(self.guided) > 0 else _best(self.unguided) / _best(self.guided)
-
-    @property
-    def better_budget(self) -> tuple[BudgetTerm, ...]:
-        """What moves the star in a sub of the method that the verdict names."""
-        return self.guided_budget if self.better is self.guided else self.budget
-
-    @property
-    def better_budget_exposure(self) -> u.Quantity[u.s]:
-        """The length of sub that `better_budget` is for: the longest of the plateau."""
-        return self.better.longest if self.better is self.guided else self.budget_exposure
 
     @property
     def better(self) -> SubExposure:
@@ -136,11 +126,12 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
         refraction="refraction" in _ordered(budget)[:2])
     need = GuideNeed(
         verdict=verdict, unguided=unguided, guided=guided, perfect_speed=perfect, budget=budget,
-        budget_exposure=unguided.longest, guided_budget=left, repair_first=repair, changes=changes,
+        budget_exposure=unguided.longest, better_budget=(), repair_first=repair, changes=changes,
         reasons=(), guide_star=guide_star, loop=loop,
         air_keeps=float(still.at(unguided.recommended.to_value(u.s).reshape(1))[0][0]),
         with_guider=_with_guider(scene, motion, unguided, galactic_latitude))
-    return replace(need, reasons=reasons_of(need, neither=NEITHER, gusts=scene.site.disturbance_interval))
+    return replace(need, reasons=reasons_of(need, neither=NEITHER, gusts=scene.site.disturbance_interval),
+                   better_budget=better_budget_at(scene, need, need.better.recommended))
 
 
 def better_budget_at(scene: Scene, need: GuideNeed, exposure: u.Quantity[u.s]) -> tuple[BudgetTerm, ...]:

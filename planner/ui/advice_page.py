@@ -203,8 +203,8 @@ def _moves(advice: Advice) -> None:
     """Show the budget of the recommended way."""
     need = advice.verdict
     way = "guided" if need.better is need.guided else "unguided"
-    st.markdown(f"Within one {way} sub of {need.better_budget_exposure.to_value(u.s):.0f} s, the longest that loses "
-                "less than 5 %. Each cause alone, and all drift together: causes may cancel each other.")
+    st.markdown(f"Within one {way} sub of {need.better.recommended.to_value(u.s):.0f} s. "
+                "Each cause alone, and all drift together: causes may cancel each other.")
     st.altair_chart(budget_chart(need), theme=None, width="stretch", key="budget_chart")
 
 

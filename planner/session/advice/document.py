@@ -41,7 +41,7 @@ def advice_document(advice: Advice) -> dict[str, Any]:
             "unguided": _sub(need.unguided), "guided": None if need.guided is None else _sub(need.guided),
             "error_budget": [{"term": term.term, "axis": term.axis, "rms_arcsec": term.rms.to_value(u.arcsec)}
                              for term in need.better_budget],
-            "error_budget_s": float(need.better_budget_exposure.to_value(u.s)),
+            "error_budget_s": float(need.better.recommended.to_value(u.s)),
             "with_guider": _ratio(need.with_guider), "without_guider": _ratio(need.without_guider),
             "guide_star": _guide_star(advice), "guide_loop": _loop(advice),
         }

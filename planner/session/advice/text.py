@@ -77,8 +77,8 @@ def certainty_lines(advice: Advice) -> tuple[str, ...]:
              else "With your figures as uncertain as you say")
     lines = [f"{known}: {odds_text(sure)}.", _average_text(sure)]
     if (sure.deeper[1] - sure.deeper[0]).value >= LEAST_DEPTH:
-        lines.append(f"The depth above may be off by {sure.deeper[0].value:+.1f} to {sure.deeper[1].value:+.1f} mag "
-                     "(eight cases of ten).")
+        low, high = (f"{depth.value:+.1f}".replace("-", "−") for depth in sure.deeper)
+        lines.append(f"The depth above may be off by {low} to {high} mag (eight cases of ten).")
     return (*lines, sure.advice, *(change.sentence for change in sure.improve[:1] if change.worth_saying))
 
 
