@@ -1,16 +1,17 @@
-"""Measuring frames on the workers of a dask scheduler: the same code and the same values, in the order of the tasks.
+"""Work on the workers of a dask scheduler, frames above all: the same code and values, in the order of the tasks.
 
-A task whose worker is lost goes to another one; only a frame that took three workers with it is given up, with an error
-of its own. Workers need this program in the same version and the frames under the same paths.
+A task whose worker is lost goes to another one; only one that took three workers with it is given up, a frame with an
+error of its own. Workers need this program in the same version and the frames under the same paths.
 """
 
 import contextlib
+import functools
 import logging
 import os
 import re
 import threading
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Callable, Iterator
+from typing import Any, TypeVar
 
 from planner import __version__
 from planner.errors import InvalidInputError
@@ -23,6 +24,8 @@ PATIENCE_S = 10
 AHEAD = 1000  # tasks handed out before the first one is back: what the scheduler has to remember
 LOST = "Give it more memory, or leave the frame out."
 _alone = threading.Lock()
+T = TypeVar("T")
+R = TypeVar("R")
 
 
 def measure_alone(task: Task, folder: str) -> Measured:
@@ -43,15 +46,30 @@ def version_here() -> str:
 
 
 def measure_on_cluster(tasks: list[Task], address: str, workers: int | None) -> Iterator[Measured]:
-    """Yield the frames in the order of the tasks.
+    """Yield the frames in the order of the tasks; parameters and errors as of `on_cluster`."""
+    return on_cluster(functools.partial(measure_alone, folder=os.getcwd()), tasks, address, workers, _lost)
+
+
+def _lost(task: Task) -> Measured:
+    return Measured(task.named, error=InvalidInputError("frame", task.named, "its worker was lost with it, three times",
+                                                        LOST))
+
+
+def on_cluster(function: Callable[[T], R], tasks: list[T], address: str, workers: int | None,
+               lost: Callable[[T], R]) -> Iterator[R]:
+    """Yield what a function makes of each task, in their order.
 
     Parameters
     ----------
-    tasks : list of Task
+    function : callable
+        Of a module that the workers have too.
+    tasks : list
     address : str
         Of the scheduler, like ``tcp://192.0.2.7:8786``; `HERE` for workers on this machine, reached by nobody else.
     workers : int or None
         How many of those; one per core if None.
+    lost : callable
+        Makes the result of a task that took its workers with it.
 
     Raises
     ------
@@ -81,7 +99,7 @@ def measure_on_cluster(tasks: list[Task], address: str, workers: int | None) -> 
             raise InvalidInputError("scheduler", address, f"does not answer ({type(error).__name__})",
                                     "Start one with: dask scheduler") from None
         _require_workers(client, address)
-        yield from _in_order(client, tasks, KilledWorker)
+        yield from _in_order(client, function, tasks, lost, KilledWorker)
 
 
 def _require_workers(client: Any, address: str) -> None:
@@ -102,17 +120,16 @@ def _require_workers(client: Any, address: str) -> None:
                                 f"Install planner {__version__} there.")
 
 
-def _in_order(client: Any, tasks: list[Task], killed: Any) -> Iterator[Measured]:
+def _in_order(client: Any, function: Callable[[T], R], tasks: list[T], lost: Callable[[T], R], killed: Any
+              ) -> Iterator[R]:
     """Yield results in order, a bounded number of tasks ahead."""
-    folder = os.getcwd()
-    waiting: list[Any] = [client.submit(measure_alone, task, folder, pure=False) for task in tasks[:AHEAD]]
+    waiting: list[Any] = [client.submit(function, task, pure=False) for task in tasks[:AHEAD]]
     for number, task in enumerate(tasks):
         try:
             result = waiting[number % AHEAD].result()
         except killed:
-            problem = InvalidInputError("frame", task.named, "its worker was lost with it, three times", LOST)
-            result = Measured(task.named, error=problem)
-        waiting[number % AHEAD] = None  # what is here need not be measured again when its worker is lost
+            result = lost(task)
+        waiting[number % AHEAD] = None  # what is here need not be made again when its worker is lost
         if number + AHEAD < len(tasks):
-            waiting[number % AHEAD] = client.submit(measure_alone, tasks[number + AHEAD], folder, pure=False)
+            waiting[number % AHEAD] = client.submit(function, tasks[number + AHEAD], pure=False)
         yield result

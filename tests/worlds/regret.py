@@ -1,7 +1,7 @@
 # ruff: noqa: E501
 """Regret of following the advice: 1 - what it brings / the best of all methods and lengths in the same world.
 
-    python tests/worlds/regret.py --worlds 300 --seed 1
+    python tests/worlds/regret.py --worlds 300 --seed 1 [--scheduler ADDRESS] [--results FILE]
 """
 
 import argparse
@@ -69,19 +69,17 @@ def _row(name: str, values: list[float]) -> str:
     return f"{name:44s}{len(share):5d}" + "".join(f"{figure:8.1f}" for figure in figures)
 
 
-def table(cases: list[Case]) -> str:
+def table(cases: list[dict]) -> str:
     """Return the regret by stratum, the rules of thumb in the same strata, and kept against predicted."""
     strata = {"all": cases}
     for group in ("verdict", "kind", "guider"):
         for case in cases:
-            label = {"verdict": case.verdict, "kind": case.world.kind,
-                     "guider": "with guider" if case.world.guider else "no guider"}[group]
-            strata.setdefault(f"{group}: {label}", []).append(case)
+            strata.setdefault(f"{group}: {case[group]}", []).append(case)
     lines = [f"{'regret, %':44s}{'n':>5s}{'median':>8s}{'mean':>8s}{'95 %':>8s}{'worst':>8s}"]
     for name, some in strata.items():
-        lines.append(_row(name, [case.regret for case in some]))
-        lines += [_row(f"    {rule}", [case.rules[rule] for case in some]) for rule in RULES]
-    gap = 100 * np.array([case.predicted - case.simulated for case in cases])
+        lines.append(_row(name, [case["regret"] for case in some]))
+        lines += [_row(f"    {rule}", [case["rules"][rule] for case in some]) for rule in RULES]
+    gap = 100 * np.array([case["predicted"] - case["simulated"] for case in cases])
     lines.append(f"kept, predicted - simulated, points: mean {gap.mean():.1f}, mean size {abs(gap).mean():.1f}, "
                  f"worst {gap[abs(gap).argmax()]:.1f}")
     return "\n".join(lines)
@@ -101,16 +99,29 @@ def explain(case: Case) -> str:
     return text
 
 
+def judged(seed: int) -> dict:
+    """Return the case of a seed as a row of the results."""
+    case = judge(draw_world(seed))
+    return {"verdict": case.verdict, "kind": case.world.kind, "rules": case.rules, "story": explain(case),
+            "guider": "with guider" if case.world.guider else "no guider", "regret": case.regret,
+            "predicted": case.predicted, "simulated": case.simulated}
+
+
 def main() -> None:
     """Print the table and the worst ten worlds."""
+    from worlds import regret
+    from worlds.spread import add_options, spread
+
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--worlds", type=int, default=300)
     parser.add_argument("--seed", type=int, default=1)
+    add_options(parser)
     asked = parser.parse_args()
-    cases = [judge(draw_world(1000 * asked.seed + one)) for one in range(asked.worlds)]
+    seeds = [1000 * asked.seed + one for one in range(asked.worlds)]
+    cases = list(spread(regret.judged, seeds, "regret", asked))  # by the module's name, as workers know it
     print(table(cases))
-    for case in sorted(cases, key=lambda case: -case.regret)[:10]:
-        print(explain(case))
+    for case in sorted(cases, key=lambda case: -case["regret"])[:10]:
+        print(case["story"])
 
 
 if __name__ == "__main__":

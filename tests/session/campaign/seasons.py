@@ -1,6 +1,6 @@
 """Seasons under a real sky and random weather: the season's program against three ways without it.
 
-    python tests/session/campaign/seasons.py [SEASONS [NIGHTS]] [--completion X]
+    python tests/session/campaign/seasons.py [SEASONS [NIGHTS]] [--completion X] [--scheduler ADDRESS] [--results FILE]
 
 prints for three sites the share of the wanted hours reached, the mean root of each need's share (its signal-to-noise
 over that wanted), and the projects finished, for each way; and in how many seasons ours is ahead.
@@ -11,10 +11,15 @@ can be. What an hour counts for is known to all alike.
 """
 
 import argparse
+import sys
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 from scipy.optimize import linprog
+
+if __name__ == "__main__":
+    sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[3])]
 
 from planner.session.optimum.problem import FlowProblem, Worth
 from planner.session.optimum.season import season_plan, tonight_worth
@@ -227,21 +232,35 @@ def season(world, way, completion=0.5):
 WAYS = ("ours", "night by night, root of shares", "night by night, shares", "highest first", "by transit")
 
 
+def followed(case):
+    """Return what each way brings in the season of a case: site, nights, what is wanted, completion and seed."""
+    name, nights, crowded, completion, seed = case
+    one = world(seed, *SITES[name], nights, crowded)
+    return {way: [float(part) for part in season(one, way, completion)] for way in WAYS}
+
+
 def main():
     """Print the comparison."""
+    from session.campaign import seasons
+    from worlds.spread import add_options, spread
+
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     asked.add_argument("seasons", type=int, nargs="?", default=10)
     asked.add_argument("nights", type=int, nargs="?", default=180)
     asked.add_argument("--completion", type=float, default=0.5)
     asked.add_argument("--crowded", type=float, default=1.2)
+    add_options(asked)
     given = asked.parse_args()
-    for name, (latitude, share) in SITES.items():
-        worlds = [world(seed, latitude, share, given.nights, given.crowded) for seed in range(given.seasons)]
-        found = {way: np.array([season(one, way, given.completion) for one in worlds]) for way in WAYS}
+    cases = [(name, given.nights, given.crowded, given.completion, seed) for name in SITES
+             for seed in range(given.seasons)]
+    rows = spread(seasons.followed, cases, "seasons", given)  # by the module's name, as workers know it
+    for name in SITES:
+        some = [next(rows) for _ in range(given.seasons)]
         print(f"{name}: {given.seasons} seasons of {given.nights} nights, {given.crowded:g} x what fits is wanted")
-        for way, values in found.items():
+        for way in WAYS:
+            values, mine = (np.array([row[which] for row in some]) for which in (way, "ours"))
             ahead = "" if way == "ours" else "  ours ahead in " + " / ".join(
-                f"{part:.0%}" for part in (found["ours"] >= values - 1e-9).mean(axis=0))
+                f"{part:.0%}" for part in (mine >= values - 1e-9).mean(axis=0))
             print(f"  {way:31s} hours {values[:, 0].mean():.3f}  root {values[:, 1].mean():.3f}  "
                   f"finished {values[:, 2].mean():.3f}{ahead}", flush=True)
 
