@@ -54,6 +54,8 @@ def match(
                                                                               "and still be equal.")] = 0.1,
     any_load: Annotated[bool, typer.Option("--any-load", help="A load beyond the mount's rating is no reason to stand "
                                                               "behind.")] = False,
+    any_circle: Annotated[bool, typer.Option("--any-circle", help="Count the whole sensor where the optics light less "
+                                                                  "of it.")] = False,
     show_all: Annotated[bool, typer.Option("--all", help="List the outclassed set-ups too.")] = False,
     targets: options.TargetsOption = None, equipment: options.EquipmentOption = None,
     json: options.JsonOption = False,
@@ -79,7 +81,8 @@ def match(
         gear, chosen_rig, chosen_site, filter_named(chosen_rig, band), target=place, goal=goal, ranking=rank,
         binnings=sizes, overlap=overlap, lowest_altitude=angle,
         date=options.night_date(night, chosen_site), stars_around=stars_around,
-        period=None if period is None else parse_option("--period", period, PERIOD_RULE), drizzled=drizzle)
+        period=None if period is None else parse_option("--period", period, PERIOD_RULE), drizzled=drizzle,
+        any_circle=any_circle)
     rows = set_ups(asked, as_good=equal, any_load=any_load)
     pair = _pair(beside, len(rows))
     if json:
@@ -178,6 +181,7 @@ def _table(asked: "Combinations", rows: "Sequence[SetUp]", show_all: bool) -> No
         binnings_text,
         causes_text,
         field_text,
+        finest_text,
         reach_text,
         set_up_text,
         target_text,
@@ -190,12 +194,12 @@ def _table(asked: "Combinations", rows: "Sequence[SetUp]", show_all: bool) -> No
         f"{row.rank}=" if row.as_good and row.rank > 1 else row.rank, row.name, binnings_text(row), set_up_text(row),
         time_text(row.surface_time), time_text(row.detail_time), time_text(row.star_time),
         reach_text(row).replace(" mag/arcsec²", ""),
-        f"{row.choice.fwhm.value:.1f}″",
+        f"{row.choice.fwhm.value:.1f}″" if asked.ranking == "sharpness" else finest_text(row),
         target_text(asked, row.choice) or field_text(row.choice), causes_text(asked, row)) for row in shown]
+    finest = "width" if asked.ranking == "sharpness" else "finest"
     print_table("Set-ups on this mount", (
-        "rank", "set-up", "binning", "on the mount", "surface", "detail", "stars", "depth", "width", "in one frame",
-        "limited by"), lines,
-        right=("surface", "detail", "stars", "depth", "width"))
+        "rank", "set-up", "binning", "on the mount", "surface", "detail", "stars", "depth", finest, "in one frame",
+        "limited by"), lines, right=("surface", "detail", "stars", "depth", finest))
     hidden = len(rows) - len(shown)
     if hidden:
         print_lines(f"{hidden} more are outclassed (another is nowhere worse and somewhere clearly better) or come "

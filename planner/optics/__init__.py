@@ -1,6 +1,6 @@
 """How large a star is on this camera, and how motion changes it."""
 
-from planner.optics.contrast import contrast
+from planner.optics.contrast import contrast, shortest_period
 from planner.optics.diffraction import airy_fwhm, cutoff_frequency
 from planner.optics.field import FieldOfView, field_of_view, share_inside
 from planner.optics.focus import (
@@ -19,6 +19,6 @@ from planner.optics.still_star import StillStar, still_star
 __all__ = [
     "AdaptiveMoments", "FieldOfView", "MotionEffect", "MotionResponse", "StarImage", "StillStar",
     "adaptive_moments_batch", "airy_fwhm", "contrast", "cutoff_frequency", "depth_of_focus", "field_of_view",
-    "focus_shift", "focus_tolerance", "image_scale", "motion_response", "refocus_interval", "seeing_limited_tolerance",
-    "share_inside", "sigma_from_fwhm", "star_image", "still_star",
+    "focus_shift", "focus_tolerance", "image_scale", "motion_response", "refocus_interval",
+    "seeing_limited_tolerance", "share_inside", "shortest_period", "sigma_from_fwhm", "star_image", "still_star",
 ]

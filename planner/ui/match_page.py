@@ -25,6 +25,7 @@ from planner.session.match.text import (
     binnings_text,
     causes_text,
     field_text,
+    finest_text,
     headline,
     limits,
     ranking_text,
@@ -61,6 +62,7 @@ class MatchForm:
     any_load: bool
     period_arcsec: float | None  # None: the usual one for the target
     drizzled: bool
+    any_circle: bool
 
 
 @st.cache_data(max_entries=100, show_spinner="Judging every set-up on the mount")
@@ -77,7 +79,8 @@ def set_ups_for(key: Choice, form: MatchForm, _chosen: Chosen) -> tuple[Combinat
         goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise,
                   line=None if form.line is None else form.line * u.R), ranking=form.ranking,
         binnings=form.binnings, date=_chosen.night, lowest_altitude=_chosen.lowest_altitude, stars_around=stars_around,
-        period=None if form.period_arcsec is None else form.period_arcsec * u.arcsec, drizzled=form.drizzled)
+        period=None if form.period_arcsec is None else form.period_arcsec * u.arcsec, drizzled=form.drizzled,
+        any_circle=form.any_circle)
     return asked, set_ups(asked, as_good=form.as_good, any_load=form.any_load)
 
 
@@ -140,6 +143,8 @@ def _form(chosen: Chosen) -> MatchForm | None:
             placeholder="6, or a thousandth of the target", help="The period of a pattern, from bright to bright.")
         drizzled = first[2].toggle("Drizzle", key="match_drizzle", help="Dithered frames are put on a finer grid: "
                                                                         "detail down to one pixel instead of two.")
+        any_circle = first[2].toggle("Whole sensor", key="match_any_circle",
+                                     help="Counts the sensor's corners where the optics do not light them.")
         mount = second[0].selectbox("Mount", mounts, index=mounts.index(rig.mount.name), key=f"match_mount_{rig.name}")
         guider = second[1].selectbox("Guider", guiders, index=guiders.index(own), key=f"match_guider_{rig.name}")
     if not binnings:
@@ -147,7 +152,7 @@ def _form(chosen: Chosen) -> MatchForm | None:
     return MatchForm(any_field=any_field, filter=band, mount=mount, guider=guider, seeing_arcsec=seeing,
                      brightness=brightness, line=line, signal_to_noise=ratio, ranking=ranking,
                      binnings=tuple(sorted(binnings)), as_good=as_good / 100, any_load=any_load,
-                     period_arcsec=period, drizzled=drizzled)
+                     period_arcsec=period, drizzled=drizzled, any_circle=any_circle)
 
 
 def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
@@ -162,7 +167,8 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
                                              f"{binnings_text(best)}"),
         ("Faint surface", time_text(best.surface_time), per),
         ("Faint stars", time_text(best.star_time), f"{per}; {stars}") if asked.ranking == "stars"
-        else ("Fine detail", time_text(best.detail_time), f"of {asked.period.value:.3g}″, {per}; {stars}"),
+        else ("Fine detail", time_text(best.detail_time), f"of {asked.period.value:.3g}″, {per}; in the "
+              f"night's hours down to {finest_text(best)}; {stars}"),
         ("Field", field_text(choice), target_text(asked, choice) and f"holds {target_text(asked, choice)} of the target"
          if choice.framing.panels == 1
          else f"{choice.framing.panels} panels; one holds {percent(choice.framing.share)}"),
@@ -188,7 +194,7 @@ def _table(asked: Combinations, rows: Sequence[SetUp]) -> None:
         lines.append({
             "Rank": row.rank, "Set-up": row.name, "As good": row.as_good, "On the mount": set_up_text(row),
             "Faint surface": time_text(row.surface_time), "Fine detail": time_text(row.detail_time),
-            "Faint stars": time_text(row.star_time),
+            "Faint stars": time_text(row.star_time), "Finest detail": finest_text(row),
             "Depth": reach_text(row), "Binning": binnings_text(row),
             "Star (″)": choice.fwhm.value, "Star (pixels)": choice.fwhm_pixels,
             "Lost to the pixel (%)": 100 * choice.resolution_lost,

@@ -6,7 +6,7 @@ import pytest
 from astropy import units as u
 from numpy.testing import assert_allclose
 
-from planner.optics import contrast
+from planner.optics import contrast, shortest_period
 
 STAR = {"seeing_fwhm": 2.4 * u.arcsec, "wavelength": 550 * u.nm, "aperture": 200 * u.mm, "obstruction": 0.3,
         "focus_blur_fwhm": 0.8 * u.arcsec, "jitter_rms": 0.5 * u.arcsec}
@@ -29,3 +29,11 @@ def test_the_pixel_forbids_what_it_cannot_sample():
     assert_allclose(contrast([1.9, 3.9, 4.1] * u.arcsec, image_scale=scale, **STAR) > 0, [False, False, True])
     assert_allclose(contrast([1.9, 2.1, 3.9] * u.arcsec, image_scale=scale, drizzled=True, **STAR) > 0,
                     [False, True, True])
+
+
+def test_one_colour_of_an_array_lies_farther_apart():
+    # Red and blue pixels are two apart; dithered frames bring them to every place.
+    scale = 2 * u.arcsec / u.pix
+    assert shortest_period(scale, apart=2) == 8 * u.arcsec
+    assert shortest_period(scale, apart=2, drizzled=True) == 2 * u.arcsec
+    assert_allclose(contrast([7.9, 8.1] * u.arcsec, image_scale=scale, apart=2, **STAR) > 0, [False, True])

@@ -22,8 +22,8 @@ class Combination:
     binning: int
     train: Telescope  # the telescope as it works behind the reducer
     image_scale: u.Quantity[u.arcsec / u.pix]
-    field: FieldOfView  # that is lit: the sensor's, cut to the lit circle
-    lit: float  # side of that field over the sensor's: 1 where the whole sensor is lit
+    field: FieldOfView  # that counts: the sensor's, cut to the lit circle unless that limit is lifted
+    lit: float  # side of the lit field over the sensor's: 1 where the whole sensor is lit
     star: StarImage  # as recorded, without motion
     seeing_fwhm: u.Quantity[u.arcsec]  # of the air alone, at the filter's wavelength, mean over the window
     fwhm_before_pixel: u.Quantity[u.arcsec]
@@ -63,9 +63,9 @@ def lit_side(train: Telescope, camera: Camera) -> float:
     return min(1.0, float((train.image_circle / diagonal).to_value(u.one)))
 
 
-def field_behind(train: Telescope, camera: Camera) -> FieldOfView:
-    """Return the field that is lit."""
-    return field_of_view(camera.pixel_pitch * lit_side(train, camera), camera.columns, camera.rows, train.focal_length)
+def field_behind(train: Telescope, camera: Camera, side: float) -> FieldOfView:
+    """Return the field of a share of the sensor's side."""
+    return field_of_view(camera.pixel_pitch * side, camera.columns, camera.rows, train.focal_length)
 
 
 def stars_behind(train: Telescope, camera: Camera, binning: int, *, seeing_fwhm: u.Quantity[u.arcsec], band: Filter,

@@ -4,6 +4,7 @@ import datetime
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 from astropy import units as u
 
 from planner.checks import Rule, check
@@ -19,6 +20,7 @@ from planner.visibility.target import Target
 
 BINNINGS = (1, 2, 3)
 BINNING_RULE = Rule(kind="whole", at_least=1, at_most=8, remedy="Give 1, 2, 3 or 4.")
+HYDROGEN = 656.3 * u.nm
 FINE_PERIOD = 6 * u.arcsec
 PERIOD_RULE = Rule(unit=u.arcsec, kind="quantity", at_least=0.05, at_most=3600, remedy='Write it like "4 arcsec".')
 StarsAround = Callable[[Target, Rig], NearbyStars | None]
@@ -34,6 +36,7 @@ class Combinations:
     site: Site
     band: Filter
     goal: Goal
+    body: float  # how many times the goal's brightness the target's own is, 1 or more
     declination: u.Quantity[u.deg]
     hours: Hours
     ranking: str  # a key of RANKINGS
@@ -41,6 +44,7 @@ class Combinations:
     overlap: float
     period: u.Quantity[u.arcsec]  # of the detail wanted, from bright to bright
     drizzled: bool  # dithered frames put on a finer grid
+    any_circle: bool  # the whole sensor counts, though the optics light less of it
     stars_around: StarsAround | None
 
 
@@ -49,6 +53,7 @@ def weigh_combinations(
     goal: Goal | None = None, ranking: str | None = None, binnings: Sequence[int] = BINNINGS, overlap: float = OVERLAP,
     lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE, date: datetime.date | None = None,
     stars_around: StarsAround | None = None, period: u.Quantity[u.arcsec] | None = None, drizzled: bool = False,
+    any_circle: bool = False,
 ) -> Combinations:
     """Return what is to be weighed, for a target or for any field that passes overhead.
 
@@ -97,10 +102,31 @@ def weigh_combinations(
     check("overlap", overlap, OVERLAP_RULE)
     return Combinations(
         equipment=equipment, target=target, rig=rig, site=site, band=band, goal=goal_for(band, goal),
+        body=body_over_goal(target, band) if goal is None or (goal.brightness is None and goal.line is None) else 1.0,
         declination=site.latitude if target is None else target.dec, ranking=ranking, overlap=overlap,
         hours=_hours(target, rig, site, band, date, lowest_altitude), stars_around=stars_around,
         period=usual_period(target) if period is None else check("period", period, PERIOD_RULE), drizzled=drizzled,
+        any_circle=any_circle,
         binnings=tuple(sorted({check("binning", size, BINNING_RULE) for size in binnings})))
+
+
+def body_over_goal(target: Target | None, band: Filter) -> float:
+    """Return the mean brightness of a target over that of the filter's usual goal; 1 where it is unknown or fainter."""
+    goal = goal_for(band)
+    if target is None:
+        return 1.0
+    if goal.line is not None:
+        at_hydrogen = abs(band.centre - HYDROGEN) < band.width
+        line = target.line_brightness if at_hydrogen else None
+        return 1.0 if line is None else max(1.0, float((line / goal.line).to_value(u.one)))
+    own = target.surface_brightness
+    if own is None and target.magnitude is not None and target.size_major is not None:
+        minor = target.size_major if target.size_minor is None else target.size_minor
+        area = np.pi / 4 * (target.size_major * minor).to_value(u.arcsec**2)
+        own = (target.magnitude.value + 2.5 * np.log10(area)) * u.mag / u.arcsec**2
+    if own is None or goal.brightness is None:
+        return 1.0
+    return max(1.0, float(10 ** (0.4 * (goal.brightness - own).value)))
 
 
 def usual_period(target: Target | None) -> u.Quantity[u.arcsec]:

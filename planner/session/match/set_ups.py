@@ -7,26 +7,32 @@ is too heavy comes after those that are not, one that keeps no sub comes last. P
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from astropy import units as u
 
 from planner.exposure.depth import Depth, depth_after
 from planner.exposure.integration import integration_time
-from planner.optics import contrast, image_scale, still_star
 from planner.rig import Camera, Reducer, Rig, Telescope
 from planner.session.advice.answer import Judged, judge
 from planner.session.advice.guide_star import NearbyStars, stars_reach
 from planner.session.match.combination import Combination, field_behind, lit_side, stars_behind
 from planner.session.match.combinations import Combinations, optical_trains
+from planner.session.match.detail import (
+    MOVE,
+    contrast_left,
+    finest_period,
+    forbidden_period,
+    hours_a_panel,
+    star_spread,
+)
 from planner.session.match.framing import framing
 from planner.session.match.guiding_choice import rig_with
 from planner.session.match.ranking import RANKINGS
 
 AS_GOOD = 0.10  # of the time: nearer is equal, unless the observer says otherwise (common practice, no source)
 ALIKE_BINNINGS = 0.02
-MOVE = 2 * u.min  # to the next panel of a mosaic, centred again (common practice, no source)
 LEAST_CONTRAST = 1e-4  # a hundred million times the surface's time: never
 CLEARLY = 0.05  # by which one figure must be better to outclass: more than the figures' own accuracy
 
@@ -56,6 +62,8 @@ class SetUp:
     surface_time: u.Quantity[u.h]  # whole target, or one square degree; infinite where no sub is kept
     detail_time: u.Quantity[u.h]
     star_time: u.Quantity[u.h]
+    finest: u.Quantity[u.arcsec]  # period that reaches the goal's ratio in the night's hours; infinite for none
+    forbidden: u.Quantity[u.arcsec]  # period up to which the pixels hold nothing, whatever the hours
     load: u.Quantity[u.kg]  # of the parts whose mass is known
     data: u.Quantity[u.Gbyte / u.h]  # raw
     reason: str  # why it stands behind others; empty where it does not
@@ -113,10 +121,11 @@ def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | N
     """Return one set-up on the mount, with the binnings that do as well as the finest asked for."""
     found = judge(rig, asked.site, asked.band, asked.goal, asked.hours, declination=asked.declination,
                   target=asked.target, stars=stars)
-    scene, sub, field = found.scene, found.need.better, field_behind(parts.train, parts.camera)
+    scene, sub, lit = found.scene, found.need.better, lit_side(parts.train, parts.camera)
+    field = field_behind(parts.train, parts.camera, 1.0 if asked.any_circle else lit)
     choice = Combination(
         camera=parts.camera, telescope=parts.telescope, reducer=parts.reducer, binning=rig.binning, train=parts.train,
-        field=field, lit=lit_side(parts.train, parts.camera),
+        field=field, lit=lit,
         framing=framing(field, asked.target, overlap=asked.overlap),
         **stars_behind(parts.train, parts.camera, rig.binning, seeing_fwhm=scene.seeing_fwhm, band=scene.band))
     load = load_of(asked, choice)
@@ -124,6 +133,7 @@ def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | N
         choice=choice, binnings=_alike(asked, choice, found), verdict=found.need.verdict,
         method="guided" if sub is found.need.guided else "unguided", sub_exposure=sub.recommended, kept=sub.kept,
         noise=_noise(found), depth=_depth(asked, choice, found), load=load, **_times(asked, choice, found),
+        forbidden=forbidden_period(asked, choice, found), finest=finest_period(asked, choice, found),
         data=_data(choice, sub.recommended, rig), reason=_reason(asked, found, load))
 
 
@@ -135,40 +145,12 @@ def _times(asked: Combinations, choice: Combination, found: Judged) -> dict[str,
     names = ("surface_time", "detail_time", "star_time")
     if found.total is None:
         return dict.fromkeys(names, np.inf * u.h)
-    left = _contrast(asked, choice, found, choice.binning)
+    left = float(contrast_left(asked, choice, found, choice.binning, asked.period))
     surface = found.total.clock_time
     stars = integration_time(found.scene, found.need.better, signal_to_noise=asked.goal.ratio, area=asked.goal.area,
-                             spread=_spread(choice, found, choice.binning))
+                             spread=star_spread(choice, found, choice.binning))
     times = (surface, surface / left**2 if left > LEAST_CONTRAST else np.inf * u.h, stars.clock_time)
     return {name: whole(asked, choice, time) for name, time in zip(names, times, strict=True)}
-
-
-def _contrast(asked: Combinations, choice: Combination, found: Judged, binning: int) -> float:
-    """Return what the kept subs leave of the contrast of detail.
-
-    Motion is taken as a Gaussian's that widens the star's noise-equivalent area, 4 pi sigma^2, as much.
-    """
-    return float(contrast(asked.period, drizzled=asked.drizzled, **_seen(choice, found, binning),
-                          jitter_rms=np.sqrt(_moved(found) / (4 * np.pi))))
-
-
-def _spread(choice: Combination, found: Judged, binning: int) -> u.Quantity[u.arcsec**2]:
-    """Return the noise-equivalent area of a star in the kept subs."""
-    return still_star(**_seen(choice, found, binning)).noise_equivalent_area + _moved(found)
-
-
-def _seen(choice: Combination, found: Judged, binning: int) -> dict[str, Any]:
-    """Return what makes a star without motion at a binning."""
-    train = choice.train
-    return {"seeing_fwhm": choice.seeing_fwhm, "wavelength": found.scene.band.centre, "aperture": train.aperture,
-            "obstruction": train.obstruction, "focus_blur_fwhm": train.optical_blur,
-            "image_scale": image_scale(choice.camera.pixel_pitch, train.focal_length, binning=binning)}
-
-
-def _moved(found: Judged) -> u.Quantity[u.arcsec**2]:
-    """Return by how much motion widens the star's noise-equivalent area in the kept subs."""
-    still = found.scene.response.still_area
-    return max(still / max(float(found.need.better.terms.light[0]), 1e-9) - still, 0.0) * u.arcsec**2
 
 
 def _alike(asked: Combinations, choice: Combination, found: Judged) -> tuple[int, ...]:
@@ -179,9 +161,9 @@ def _alike(asked: Combinations, choice: Combination, found: Judged) -> tuple[int
     if asked.ranking == "surface" or found.total is None:
         return asked.binnings
     if asked.ranking == "stars":
-        worth = [float(1 / _spread(choice, found, binning).value) for binning in asked.binnings]
+        worth = [float(1 / star_spread(choice, found, binning).value) for binning in asked.binnings]
     else:
-        worth = [_contrast(asked, choice, found, binning) ** 2 for binning in asked.binnings]
+        worth = [float(contrast_left(asked, choice, found, binning, asked.period)) ** 2 for binning in asked.binnings]
     return tuple(binning for binning, share in zip(asked.binnings, worth, strict=True)
                  if share * (1 + ALIKE_BINNINGS) >= worth[0])
 
@@ -199,7 +181,7 @@ def _depth(asked: Combinations, choice: Combination, found: Judged) -> Depth | N
     panels = choice.framing.panels
     if panels == 1 or found.depth is None:
         return found.depth
-    hours = (found.scene.length / panels - MOVE).to(u.h)
+    hours = hours_a_panel(choice, found)
     return depth_after(found.scene, found.need.better, hours, asked.goal) if hours > 0 else None
 
 

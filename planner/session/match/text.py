@@ -8,8 +8,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.reasons import percent
-from planner.optics.contrast import PLAIN
 from planner.session.advice.text import depth_text, goal_text
+from planner.session.match.colour import PICTURES, picture_time
 from planner.session.match.combination import Combination
 from planner.session.match.combinations import Combinations
 from planner.session.match.ranking import RANKINGS
@@ -33,18 +33,19 @@ def limits(asked: Combinations, row: SetUp) -> tuple[Limit, ...]:
     """Return what limits a set-up: its field, its sharpness, its depth, its weight."""
     choice = row.choice
     found = [_sharpness(choice), _depth(row)]
-    least = (PLAIN - asked.drizzled) * float(choice.image_scale.value)
-    if asked.period.value <= least:
+    if asked.period <= row.forbidden:
+        samples = "one pixel" if asked.drizzled else "two samples of the same light"
         found.insert(0, Limit("pixel forbids detail", f"Detail of {asked.period.value:.3g}″ is not longer than "
-                              f"{least:.3g}″, {'one pixel' if asked.drizzled else 'two pixels'}: the pixel forbids it"
-                              + ("." if asked.drizzled else "; frames dithered and drizzled hold it down to one.")))
+                              f"{row.forbidden.value:.3g}″, {samples}: the pixel forbids it" + (
+                                  "." if asked.drizzled else "; frames dithered and drizzled hold it down to one pixel "
+                                  f"of {choice.image_scale.value:.2g}″.")))
     if choice.framing.panels > 1:
         across, up = choice.framing.grid
         found.insert(0, Limit("field", f"One frame holds {percent(choice.framing.share)} of the target: "
                                        f"{choice.framing.panels} panels of a {across} by {up} mosaic."))
     if choice.lit < 1:
         found.append(Limit("image circle", f"The optics light {percent(choice.lit)} of the sensor's side; the rest is "
-                                           "cut."))
+                                           f"{'dark' if asked.any_circle else 'cut'}."))
     payload = asked.rig.mount.payload
     if payload is not None and row.load > payload:
         found.append(Limit("load", f"At least {row.load.to_value(u.kg):.1f} kg on a mount rated for "
@@ -122,13 +123,14 @@ def ranking_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
     area = f"{goal.area.to_value(u.arcsec**2):g} arcsec²"
     drizzled = ", dithered frames drizzled" if asked.drizzled else ""
     mosaics = any(row.choice.framing.panels > 1 for row in rows)
+    body = "such a surface" if asked.body == 1 else f"the target's mean light, {asked.body:,.0f} times as bright"
     moves = "; each move between panels counts two minutes" if mosaics else ""
     return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first. Times are on the "
             f"clock, on this mount, in {hours_text(asked)}, until a surface of {goal_text(asked.goal, asked.band)} "
             f"reaches signal-to-noise {goal.signal_to_noise:g} on {area} (surface), or detail in it does "
             f"whose period from bright to bright is {asked.period.value:.3g}″{drizzled} (detail: the surface's time "
             f"over the square of the contrast that is left), or a star with the light of {area} of it does "
-            f"(stars){moves}.")
+            f"(stars){moves}. Finest is the shortest period that the hours show in {body}.")
 
 
 def hours_text(asked: Combinations) -> str:
@@ -153,6 +155,13 @@ def time_text(time: u.Quantity[u.h]) -> str:
     if hours >= 0.995:
         return f"{hours:.1f} h"
     return f"{hours * 60:.0f} min" if hours >= 1.5 / 60 else f"{hours * 3600:.0f} s"
+
+
+def finest_text(row: SetUp) -> str:
+    """Return the finest detail that the night's hours show: ``4.1″``, ``4.3″ (pixel)`` where they would show finer."""
+    if not np.isfinite(row.finest.value):
+        return "none"
+    return f"{row.finest.value:.2g}″{' (pixel)' if row.finest < 1.01 * row.forbidden else ''}"
 
 
 def field_text(choice: Combination) -> str:
@@ -207,6 +216,8 @@ def side_by_side(asked: Combinations, first: SetUp, second: SetUp) -> tuple[Row,
             [time.value for time in times["surface_time"]]),
         row(f"Fine detail, {per}", [time_text(time) for time in times["detail_time"]],
             [time.value for time in times["detail_time"]]),
+        row("Finest detail in the night's hours", [finest_text(one) for one in both],
+            [one.finest.value for one in both]),
         row(f"Faint stars, {per}", [time_text(time) for time in times["star_time"]],
             [time.value for time in times["star_time"]]),
         row("Depth in the night's hours", [reach_text(one) for one in both]),
@@ -216,6 +227,12 @@ def side_by_side(asked: Combinations, first: SetUp, second: SetUp) -> tuple[Row,
     if asked.target is not None and asked.target.size_major is not None:
         rows.insert(4, row("Target in one frame", [target_text(asked, c) for c in pair],
                            [1 / max(c.framing.share, 1e-9) for c in pair]))
+    if {one.choice.camera.colour for one in both} == {"mono", "bayer"}:
+        for name, bands in PICTURES.items():
+            hours = [picture_time(asked, one, bands) for one in both]
+            rows.append(row(f"{name}, {per}", [
+                f"{time_text(time)}, {'at once' if one.choice.camera.colour == 'bayer' else 'one after another'}"
+                for time, one in zip(hours, both, strict=True)], [time.value for time in hours]))
     return tuple(rows)
 
 

@@ -10,7 +10,7 @@ from astropy import units as u
 from exposure.rigs import CAMERA, PERFECT_MOUNT, WORM_MOUNT
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
-from session.owned import LARGE_PIXELS, LONG, OWNED, RIG, SHORT, SMALL, WIDE, only, weigh
+from session.owned import LARGE_PIXELS, LONG, LUMINANCE, OWNED, RIG, SHORT, SMALL, WIDE, only, weigh
 
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
@@ -18,6 +18,7 @@ from planner.files.target_stars import stars_around
 from planner.files.targets import find_target
 from planner.rig import Equipment
 from planner.session.advice.answer import Goal, advise
+from planner.session.match.colour import PICTURES, picture_time
 from planner.session.match.combinations import weigh_combinations
 from planner.session.match.document import match_document
 from planner.session.match.set_ups import _bands, _ordered, set_ups
@@ -174,6 +175,51 @@ def test_stars_count_for_a_cluster_and_their_width_decides():
     for row in set_ups(asked):
         gaussian = 4 * np.pi * (row.choice.fwhm.value / 2.3548) ** 2
         assert 1 <= (row.star_time / row.surface_time).value * asked.goal.area.value / gaussian < 2
+
+
+def test_the_finest_detail_is_what_the_hours_just_reach():
+    asked = weigh(only(LONG), rig=WORM_RIG, target=SMALL, goal=FAINT)
+    row, = set_ups(asked)
+    assert asked.body == 1  # the goal is the observer's own
+    again, = set_ups(replace(asked, period=row.finest))
+    night = (asked.hours.hour_angle[-1] - asked.hours.hour_angle[0]).to_value(u.hourangle)
+    assert_allclose(again.detail_time.to_value(u.h), night, rtol=0.02)
+    # A body a hundred times as bright shows finer detail, down to what the pixels hold.
+    bright, = set_ups(replace(asked, body=100.0))
+    assert row.forbidden < bright.finest < row.finest
+
+
+def test_the_body_of_a_target_in_its_own_brightness():
+    # M 57: V = 8.8 on a disc of 1.27 arcmin is 8.8 + 2.5 log(pi/4 76.2^2) = 17.9 mag/arcsec2; the usual goal is 26.5.
+    disc = replace(SMALL, surface_brightness=None, magnitude=8.8 * u.mag, size_major=1.27 * u.arcmin, size_minor=None)
+    assert_allclose(weigh(target=disc).body, 10 ** (0.4 * (26.5 - 17.95)), rtol=0.02)
+    assert weigh(target=replace(SMALL, surface_brightness=28 * u.mag / u.arcsec**2)).body == 1
+
+
+def test_colour_takes_all_at_once_and_luminance_from_a_third_of_the_light():
+    array = replace(CAMERA, name="array", colour="bayer")
+    owned = replace(OWNED, telescopes=(LONG,), reducers=(), cameras=(CAMERA, array))
+    asked = weigh(owned, rig=WORM_RIG, target=SMALL, goal=FAINT, band=LUMINANCE)
+    mono, colour = sorted(set_ups(asked), key=lambda row: row.choice.camera.name == "array")
+    # Three dyes that meet: each pixel has a third of the light and of the sky.
+    assert 2.4 < colour.surface_time / mono.surface_time < 3.3
+    lines = {line.label: line for line in side_by_side(asked, mono, colour)}
+    three = lines["Three colours, all panels"]
+    assert three.first.endswith("one after another")
+    assert three.second.endswith("at once")
+    # A quarter of the pixels all the time against all pixels a third of it: 4/3 of the time where the colours ask the
+    # same, up to 4 where one asks for all of it.
+    one, other = (picture_time(asked, row, PICTURES["Three colours"]) for row in (mono, colour))
+    assert 1.2 < other / one < 4
+
+
+def test_the_lit_circle_is_a_limit_that_can_be_lifted():
+    small = replace(SHORT, image_circle=12 * u.mm)
+    cut, = set_ups(weigh(only(small), rig=WORM_RIG, target=WIDE, goal=FAINT))
+    whole, = set_ups(weigh(only(small), rig=WORM_RIG, target=WIDE, goal=FAINT, any_circle=True))
+    assert cut.choice.lit == whole.choice.lit < 1
+    assert_allclose(cut.choice.field.width / whole.choice.field.width, cut.choice.lit, rtol=1e-3)
+    assert "image circle" in causes_text(weigh(only(small)), whole)
 
 
 def test_two_side_by_side(wide):
