@@ -178,8 +178,8 @@ def guided_track(
     guide_star_offset : Quantity [angle], (2,)
         Guide star east and north of the field centre.
     differential_flexure : Quantity [arcsec/h], scalar
-        Creep between guider and camera; its direction is not known, so it is laid along the drift of the centre (east
-        if there is none), where it does the most harm.
+        Creep between guider and camera; its direction is not known, so it is laid half along, half across the drift of
+        the centre (east if there is none): its mean square along any line.
     latitude, declination, hour_angle, polar_altitude_error, polar_azimuth_error, pressure, temperature, wavelength, \
 pointing_terms, pier_side
         As for `smooth_track`.
@@ -227,6 +227,6 @@ def _turned_by_holding(centre: Array, maps: Array, offset: Array, declination: f
 
 
 def _direction(step: Array) -> Array:
-    """Return the unit vector along a step (2,); east for no step."""
-    length = np.hypot(*step)
-    return step / length if length > 0 else np.array([1.0, 0.0])
+    """Return the unit vector at 45 deg to a step (2,), to its left; to the east for no step."""
+    along = step / np.hypot(*step) if np.any(step) else np.array([1.0, 0.0])
+    return (along + np.array([-along[1], along[0]])) / np.sqrt(2)

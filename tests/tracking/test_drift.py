@@ -140,13 +140,17 @@ def test_guided_field_rotation_is_that_of_the_first_order():
     assert_allclose(arcsec(track), 0, atol=1e-12)
 
 
-def test_differential_flexure_goes_with_the_drift_of_the_centre():
+def test_differential_flexure_of_unknown_direction_is_half_along_half_across():
+    # Mean square of a unit vector of any direction along a given line: 1/2.
     at = {**NORTH, **AIRLESS, "polar_altitude_error": 10 * u.arcmin, "guide_star_offset": [0.5, 0] * u.deg}
     without = arcsec(guided_track(**at))[:, -1]
     creep = 2 * u.arcsec / u.h
     hours = ((HOURS[-1] - HOURS[0]) / sidereal_rate()).to_value(u.h)
     with_it = arcsec(guided_track(**at, differential_flexure=creep))[:, -1]
-    assert_allclose(np.hypot(*with_it), np.hypot(*without) + 2 * hours, rtol=1e-9)
+    along = without / np.hypot(*without)
+    crept = with_it - without
+    assert_allclose(np.hypot(*crept), 2 * hours, rtol=1e-9)
+    assert_allclose((crept @ along)**2, (2 * hours)**2 / 2, rtol=1e-9)
 
 
 def test_differential_refraction_squeezes_the_field():
