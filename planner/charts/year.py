@@ -7,7 +7,7 @@ from astropy import units as u
 from planner.charts.night import NIGHT_PAPER, Layers, as_shown, chart_time
 from planner.charts.theme import BLUE, VERMILION
 from planner.session.campaign.campaign import Campaign
-from planner.session.year.objects import Suits
+from planner.session.year.objects import FittingObjects
 from planner.session.year.season import Season, SeasonTarget
 
 HEIGHT = 200
@@ -75,7 +75,7 @@ def _fortnight(row: SeasonTarget, x: alt.X, top: float) -> Layers:
         x=x, x2="after:T", y=alt.Y("useful_h:Q"), y2="low:Q", tooltip=["text:N"])]
 
 
-def suits_frame(found: Suits) -> pd.DataFrame:
+def objects_frame(found: FittingObjects) -> pd.DataFrame:
     """Return a sweep as a table, best first; columns end in their unit."""
     objects = found.objects
     return pd.DataFrame({

@@ -13,7 +13,7 @@ from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
     from planner.rig import Site
-    from planner.session.year.objects import Suits
+    from planner.session.year.objects import FittingObjects
 
 app = new_app()
 
@@ -35,15 +35,15 @@ def objects(
     first, nights = _nights(night, month, chosen_site)
     from planner.files.catalogue import all_objects
     from planner.session.advice.answer import filter_named
-    from planner.session.year.objects import suits as suits_of
+    from planner.session.year.objects import fitting_objects as fitting_of
 
-    found = suits_of(all_objects(), chosen_rig, chosen_site, first, nights=nights,
+    found = fitting_of(all_objects(), chosen_rig, chosen_site, first, nights=nights,
                      band=filter_named(chosen_rig, band), lowest_altitude=lowest_altitude(lowest),
                      signal_to_noise=ratio, count=count, kind=None if kind is None else kind.strip().lower())
     if json:
-        from planner.session.year.document import suits_document
+        from planner.session.year.document import objects_document
 
-        print_json(suits_document(found))
+        print_json(objects_document(found))
     else:
         _show(found)
 
@@ -63,7 +63,7 @@ def _nights(night: str | None, month: str | None, site: "Site") -> tuple[datetim
     return first, calendar.monthrange(first.year, first.month)[1]
 
 
-def _show(found: "Suits") -> None:
+def _show(found: "FittingObjects") -> None:
     """Print the ranking and what was left out."""
     measure, dates = found.measure, found.dates
     when = f"night of {dates[0]}" if len(dates) == 1 else f"nights {dates[0]} to {dates[-1]}"
@@ -87,7 +87,7 @@ def _show(found: "Suits") -> None:
 COLUMNS = ("object", "also", "kind", "size '", "fit", "hours", "up h", "needed", "figure")
 
 
-def _row(found: "Suits", at: int) -> tuple[str, ...]:
+def _row(found: "FittingObjects", at: int) -> tuple[str, ...]:
     objects = found.objects
     needed = found.time[at].value
     return (str(objects.name[at]), str(objects.common_name[at])[:28], str(objects.kind[at]),

@@ -11,6 +11,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import Rule, check
+from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
 from planner.exposure.noise import PIXEL_RATE, dark_rate, total_read_noise
 from planner.exposure.photons import line_electron_rate, sky_electron_rate, surface_electron_rate
@@ -51,9 +52,6 @@ class Scene:
     def background_rate(self) -> u.Quantity[PIXEL_RATE]:
         """Everything that makes noise and grows with time: source, sky and dark current."""
         return self.signal_rate + self.sky_rate + self.dark_rate
-
-
-SIDEREAL_HOURS_PER_HOUR = 1.002737909  # IERS Conventions (2010): 24 h of UT1 over 86164.0905 s
 
 
 def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quantity, hour_angle: u.Quantity,
@@ -122,7 +120,7 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
 
 def _turned(hours):
     """Return the clock time from the first to the last hour angle."""
-    return (hours[-1] - hours[0]).to_value(u.hourangle) / SIDEREAL_HOURS_PER_HOUR * u.h
+    return ((hours[-1] - hours[0]) / SIDEREAL_RATE).to(u.h)
 
 
 def with_mount(scene: Scene, **changes: Any) -> Scene:

@@ -19,7 +19,7 @@ from planner.rig import Mount
 from planner.tracking import GuideLoop, PointingTerms, SmoothTrack, encoder_step, guided_track, smooth_track
 from planner.tracking.drive import drive_phases
 from planner.tracking.walk import JITTER_MEMORY_S, drive_and_walk
-from planner.tracking.window_moments import Windows
+from planner.tracking.window_moments import ExposureGrid
 
 MIDDLE_COUNT = 9  # hour angles of exposures, where nothing else is said
 TRACK_STEP_DEG = 1.0
@@ -165,7 +165,8 @@ def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | Non
         shakes=shakes, phase_steps=steps)
 
 
-def share_on(scene: Scene, grid: ShareGrid, windows: Callable[[np.ndarray, np.ndarray, slice], Windows]) -> KeptShare:
+def share_on(scene: Scene, grid: ShareGrid,
+             windows: Callable[[np.ndarray, np.ndarray, slice], ExposureGrid]) -> KeptShare:
     """Return the kept share of what moves in `windows`, asked by indices of lengths, places and phases of the grid."""
     chosen, matter, spread = _deciding(scene, grid, windows)
     margin, light = _answer(scene, windows(chosen, matter, slice(None)), alike=spread <= ALIKE)
@@ -198,10 +199,10 @@ def _phases(terms, most):
 
 def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_rad: np.ndarray,
                places_arcsec: np.ndarray, phases: np.ndarray, walks: np.ndarray | None,
-               shakes: np.ndarray | None) -> Windows:
-    """Return exposures of these lengths, from these hour angles, at these places (see `Windows`)."""
+               shakes: np.ndarray | None) -> ExposureGrid:
+    """Return exposures of these lengths, from these hour angles, at these places (see `ExposureGrid`)."""
     cosine = np.cos(scene.declination.to_value(u.rad))
-    return Windows(
+    return ExposureGrid(
         motion.track, seconds=seconds, start_rad=start_rad, places_arcsec=places_arcsec,
         periods_s=motion.periods.to_value(u.s), amplitudes_arcsec=motion.amplitudes.to_value(u.arcsec) * cosine,
         phases=phases, jitter_arcsec=motion.jitter.to_value(u.arcsec),

@@ -27,7 +27,7 @@ from planner.pier.objection import Objection
 from planner.pier.setup import PierSetup
 from planner.pier.wiring.cable import Cable, ampacity, conductor_resistance, copper_temperature_factor, loop_resistance
 from planner.pier.wiring.circuit import TreeSolution, solve_tree
-from planner.pier.wiring.energy import NightEnergy, battery_energy, night_energy
+from planner.pier.wiring.energy import NightEnergy, night_energy
 from planner.pier.wiring.fuse import fuse_rating
 from planner.pier.wiring.power import Conditions, Hub, Load, PowerTree, Supply
 from planner.pier.wiring.verdict import Wiring, judge_wiring
@@ -37,7 +37,7 @@ __all__ = [
     "ConcreteAge", "Conditions", "Counterweight", "Footing", "FootingStiffness", "HeaterNeed", "Hub", "Load",
     "LoadCase", "Move", "NightEnergy", "Objection", "PierMotion", "PierSetup", "PolarShift", "PowerTree", "Rotator",
     "Standing", "Supply", "TopLoads", "TreeSolution", "TubePart", "Vibration", "Wiring", "add", "age_at_share",
-    "ampacity", "balance", "battery_energy", "bend", "column_response", "concrete_age", "conductor_resistance",
+    "ampacity", "balance", "bend", "column_response", "concrete_age", "conductor_resistance",
     "copper_temperature_factor", "dew_point", "footing_stiffness", "fuse_rating", "heater_power",
     "imbalance_torque", "judge_column", "judge_standing", "judge_wiring", "loop_resistance", "maturity_factor",
     "mean_modulus", "night_energy", "pad_stiffness", "person_tilt", "pier_motion", "plan_balance",

@@ -10,7 +10,7 @@ from planner.errors import InvalidInputError
 from planner.tracking.drift import SmoothTrack
 from planner.tracking.drive import drive_phases
 from planner.tracking.mount_frame import Array
-from planner.tracking.window_moments import Windows
+from planner.tracking.window_moments import ExposureGrid
 
 
 @dataclass(frozen=True)
@@ -75,7 +75,7 @@ def exposure_motion(
     require_positive("periods", periods, u.s, "Give the time of one turn.")
     require_positive("duration", duration, u.s, "Give the length of an exposure.")
     cosine = np.cos(declination.to_value(u.rad))
-    windows = Windows(
+    windows = ExposureGrid(
         track, seconds=np.atleast_1d(duration.to_value(u.s)), start_rad=np.atleast_1d(hour_angle.to_value(u.rad)),
         places_arcsec=offsets.to_value(u.arcsec).reshape(-1, 2), periods_s=periods.to_value(u.s),
         amplitudes_arcsec=amplitudes.to_value(u.arcsec) * cosine, phases=drive_phases(phases, periods.size),
@@ -84,7 +84,7 @@ def exposure_motion(
     return _motion(windows)
 
 
-def _motion(windows: Windows) -> ExposureMotion:
+def _motion(windows: ExposureGrid) -> ExposureMotion:
     """Return the motion with its units, place by place."""
     moments = windows.moments()
     major, minor = moments.principal()

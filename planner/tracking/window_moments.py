@@ -54,7 +54,7 @@ class Moments:
         return mean, np.maximum(minor, 0, out=minor)
 
 
-class Windows:
+class ExposureGrid:
     """Exposures of some lengths from some hour angles at some places of the field, over all phases of the drive.
 
     Parameters are arrays in the units of their names: `seconds` (t,), `start_rad` (h,) or (t, h), `places_arcsec`
@@ -80,11 +80,12 @@ class Windows:
                       + np.array([[step_arcsec**2 / 12], [0]]))
         self.extra_cumulant = self.drive.fast_cumulant - step_arcsec**4 / 120
 
-    def known(self) -> "Windows":
+    def known(self) -> "ExposureGrid":
         """Return the same windows with what their drive does worked out, to be asked again by `part`."""
         return self._with(self.series, self.drive.known(), self.extra, self.extra_cumulant, self.walk, self.shaken)
 
-    def part(self, lengths: Places, places: Places, phases: slice, *, series: Array, drive_scale: float) -> "Windows":
+    def part(self, lengths: Places, places: Places, phases: slice, *, series: Array, drive_scale: float
+             ) -> "ExposureGrid":
         """Return some of known windows, their smooth motion replaced and their periodic terms scaled.
 
         `series` has the shape of this one's; `lengths` and `places` are indices.
@@ -100,9 +101,9 @@ class Windows:
         return other
 
     def _with(self, series: Array, drive: Drive | KnownDrive, extra: Array, extra_cumulant: Array,
-              walk: Array | None, shaken: Array | None) -> "Windows":
+              walk: Array | None, shaken: Array | None) -> "ExposureGrid":
         """Return windows of other parts at the same places."""
-        other = object.__new__(Windows)
+        other = object.__new__(ExposureGrid)
         other.places, other.series, other.drive, other.air = self.places, series, drive, self.air
         other.extra, other.extra_cumulant, other.walk, other.shaken = extra, extra_cumulant, walk, shaken
         return other

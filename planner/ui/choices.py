@@ -23,7 +23,7 @@ from planner.files.equipment import equipment_path, equipment_stamp, load_equipm
 from planner.files.targets import find_target
 from planner.rig import Equipment, Rig, Site, clock_problem
 from planner.session.advice.answer import LOWEST_ALTITUDE
-from planner.session.year.objects import suits
+from planner.session.year.objects import fitting_objects
 from planner.ui import settings
 from planner.ui.first_paint import SYSTEM
 from planner.ui.plain import plain
@@ -219,7 +219,7 @@ def _suit_the_target(stamp: str, rig: Rig, site: Site, *, demo: bool) -> None:
 @st.cache_data(max_entries=100, show_spinner=False)
 def _suited(stamp: str, rig: str, site: str, night: datetime.date, _rig: Rig, _site: Site) -> str:
     """Return the catalogue's best object of the night for a rig and a site; the usual one where none is up."""
-    found = suits(all_objects(), _rig, _site, night, nights=1, count=1)
+    found = fitting_objects(all_objects(), _rig, _site, night, nights=1, count=1)
     return str(found.objects.name[0]) if len(found.objects) else FIRST_TARGET
 
 

@@ -9,7 +9,7 @@ import pandas as pd
 import streamlit as st
 from astropy import units as u
 
-from planner.charts.year import suits_frame, year_chart, year_frame
+from planner.charts.year import objects_frame, year_chart, year_frame
 from planner.checks import Rule
 from planner.errors import PlannerError
 from planner.files.catalogue import all_objects
@@ -19,8 +19,8 @@ from planner.files.target_stars import stars_around
 from planner.files.wanted import left_to_do, own_projects
 from planner.rig import Filter
 from planner.session.advice.answer import filter_named
-from planner.session.year.document import season_document, suits_document
-from planner.session.year.objects import Suits, suits
+from planner.session.year.document import objects_document, season_document
+from planner.session.year.objects import FittingObjects, fitting_objects
 from planner.session.year.season import Left, Season, SeasonTarget, season
 from planner.session.year.text import MONTHS, headline, sentences
 from planner.ui import settings
@@ -46,7 +46,7 @@ class YearForm:
 
 
 @dataclass(frozen=True)
-class SuitsForm:
+class ObjectsForm:
     """The same, of the sweep through the catalogue."""
 
     filter: str
@@ -68,12 +68,12 @@ def season_for(key: Choice, form: YearForm, _chosen: Chosen, _wanted: Wanted) ->
 
 
 @st.cache_data(max_entries=100, show_spinner="Going through the whole catalogue")
-def suits_for(key: Choice, form: SuitsForm, _chosen: Chosen, _first: datetime.date) -> Suits:
+def fitting_for(key: Choice, form: ObjectsForm, _chosen: Chosen, _first: datetime.date) -> FittingObjects:
     """Return the sweep."""
     rig = _chosen.rig
-    return suits(_catalogue(), rig, _chosen.site, _first, nights=form.nights, band=filter_named(rig, form.filter),
-                 lowest_altitude=_chosen.lowest_altitude, count=form.count,
-                 kind=None if form.kind == "any" else form.kind)
+    return fitting_objects(
+        _catalogue(), rig, _chosen.site, _first, nights=form.nights, band=filter_named(rig, form.filter),
+        lowest_altitude=_chosen.lowest_altitude, count=form.count, kind=None if form.kind == "any" else form.kind)
 
 
 @st.cache_resource(show_spinner=False)
@@ -162,30 +162,30 @@ def _sweep(chosen: Chosen, band: Filter) -> None:
     """Show which objects fit the rig, and offer to take one as the target."""
     st.header("Objects that fit this rig", anchor=False)
     columns = st.columns(3)
-    span = settings.pick("when", "When", [NIGHT, MONTH], place=columns[0], key="suits_span")
-    kind = settings.pick("kind", "Kind", KINDS, place=columns[1], key="suits_kind")
+    span = settings.pick("when", "When", [NIGHT, MONTH], place=columns[0], key="objects_span")
+    kind = settings.pick("kind", "Kind", KINDS, place=columns[1], key="objects_kind")
     count = round(settings.number("count", "Objects to list", 20, COUNT, place=columns[2]) or 20)
     night = chosen.night
     first = night if span == NIGHT else night.replace(day=1)
     nights = 1 if span == NIGHT else calendar.monthrange(night.year, night.month)[1]
-    form = SuitsForm(band.name, nights, kind, count)
-    found = suits_for(replace(chosen.key, target="", night=first.isoformat()), form, chosen, first)
+    form = ObjectsForm(band.name, nights, kind, count)
+    found = fitting_for(replace(chosen.key, target="", night=first.isoformat()), form, chosen, first)
     if not len(found.objects):
         st.info("Nothing: no object that fits the field is up in the dark. Choose another night, filter or kind, or a "
                 "lower altitude limit.")
         return
     _ranking(found)
     _take(found)
-    with st.container(horizontal=True, key="suits_downloads"):
-        st.download_button("Ranking (JSON)", lambda: json_text(suits_document(found), "objects"), "objects.json",
-                           "application/json", key="download_suits", on_click="ignore")
-        st.download_button("Ranking (CSV)", lambda: csv_text(suits_frame(found)), "objects.csv", "text/csv",
-                           key="download_suits_table", on_click="ignore")
+    with st.container(horizontal=True, key="objects_downloads"):
+        st.download_button("Ranking (JSON)", lambda: json_text(objects_document(found), "objects"), "objects.json",
+                           "application/json", key="download_objects", on_click="ignore")
+        st.download_button("Ranking (CSV)", lambda: csv_text(objects_frame(found)), "objects.csv", "text/csv",
+                           key="download_objects_table", on_click="ignore")
 
 
-def _ranking(found: Suits) -> None:
+def _ranking(found: FittingObjects) -> None:
     """Show the ranked table and the figure that it is ranked on."""
-    table = suits_frame(found)
+    table = objects_frame(found)
     shown = pd.DataFrame({
         "Object": table["name"], "Score": table["figure"], "Also": table["common_name"], "Kind": table["kind"],
         "Useful (h)": table["useful_h"],
@@ -193,7 +193,7 @@ def _ranking(found: Suits) -> None:
         "Brightness": table["brightness_assumed"].map({True: "assumed", False: "catalogue"}),
         "Up (h)": table["up_h"], "Fit": table["fit"], "Size (′)": table["size_arcmin"]})
     formats = {"Useful (h)": "%.1f", "Up (h)": "%.1f", "Fit": "%.2f", "Size (′)": "%.0f"}
-    st.dataframe(shown, hide_index=True, width="stretch", key="suits_table", column_config={
+    st.dataframe(shown, hide_index=True, width="stretch", key="objects_table", column_config={
         "Object": st.column_config.TextColumn(pinned=True, width=90),
         "Score": st.column_config.ProgressColumn(min_value=0.0, max_value=1.0, format="%.2f", width=110),
         **{name: st.column_config.NumberColumn(format=text) for name, text in formats.items()}})
@@ -206,15 +206,15 @@ def _ranking(found: Suits) -> None:
         f"brightness a typical one is assumed. {found.considered} objects considered; left out: {left}.")
 
 
-def _take(found: Suits) -> None:
+def _take(found: FittingObjects) -> None:
     """Offer to make one of the objects the target of every page."""
     columns = st.columns([3, 2], vertical_alignment="bottom")
     also = dict(zip(found.objects.name.astype(str), found.objects.common_name.astype(str), strict=True))
-    columns[0].selectbox("One of these", list(also), key="suits_taken",
+    columns[0].selectbox("One of these", list(also), key="objects_taken",
                          format_func=lambda name: f"{name} ({also[name]})" if also[name] else name)
-    columns[1].button("Take it as the target", key="suits_take", on_click=_make_it_the_target)
+    columns[1].button("Take it as the target", key="objects_take", on_click=_make_it_the_target)
 
 
 def _make_it_the_target() -> None:
-    name = st.session_state["suits_taken"]
+    name = st.session_state["objects_taken"]
     st.session_state["choice_target"] = st.session_state["typed_target"] = name

@@ -335,10 +335,10 @@ def test_the_catalogue_is_ranked_on_the_figure():
     assert len(table) == 20
     assert table["Score"].is_monotonic_decreasing
     assert "Ranked by the score" in words(page)
-    page.selectbox(key="suits_kind").select("galaxy").run()
+    page.selectbox(key="objects_kind").select("galaxy").run()
     assert len(page.dataframe[1].value) > 0
     assert set(page.dataframe[1].value["Kind"]) <= {"galaxy", "galaxy pair", "galaxy triplet", "group of galaxies"}
-    page.selectbox(key="suits_span").set_value("this month").run()
+    page.selectbox(key="objects_span").set_value("this month").run()
     assert not page.exception
     assert page.dataframe[1].value["Up (h)"].max() > 24
 
@@ -346,8 +346,8 @@ def test_the_catalogue_is_ranked_on_the_figure():
 def test_one_of_them_becomes_the_target():
     page = year()
     name = page.dataframe[1].value["Object"].iloc[2]
-    page.selectbox(key="suits_taken").set_value(name).run()
-    page.button(key="suits_take").click().run()
+    page.selectbox(key="objects_taken").set_value(name).run()
+    page.button(key="objects_take").click().run()
     assert not page.exception
     assert page.text_input(key="widget_target").value == name
     assert headline(page).startswith(name)

@@ -29,7 +29,7 @@ CORE = (
     "measure.pointing.fit.fit_pointing", "session.advice.answer.advise", "session.advice.change.advice_change",
     "session.match.combinations.weigh_combinations", "session.match.set_ups.set_ups", "session.night.plan.plan_night",
     "session.night.sky.night_sky", "session.year.season.season", "session.advice.sky_field.sky_field",
-    "session.advice.star_strip.star_strip", "session.year.objects.suits",
+    "session.advice.star_strip.star_strip", "session.year.objects.fitting_objects",
 )
 TARGETS = ("NGC 7814", "NGC 772", "NGC 925", "NGC 1023", "NGC 2403", "NGC 7479", "NGC 185", "NGC 278", "NGC 404",
            "NGC 1569", "NGC 1961", "NGC 7640")

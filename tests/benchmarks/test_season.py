@@ -11,7 +11,7 @@ from planner.files import load_equipment
 from planner.files.catalogue import all_objects
 from planner.session.worth.useful_hours import FEW, useful_hours
 from planner.session.worth.usefulness import usefulness
-from planner.session.year.objects import suits
+from planner.session.year.objects import fitting_objects
 from planner.visibility import Target
 from planner.visibility.adapters import earth_location
 
@@ -65,6 +65,6 @@ def test_one_target_over_a_year(benchmark):
 
 def test_a_sweep_of_one_night(benchmark):
     sky = all_objects()
-    found = benchmark.pedantic(lambda: suits(sky, RIG, SITE, FIRST), rounds=5)
+    found = benchmark.pedantic(lambda: fitting_objects(sky, RIG, SITE, FIRST), rounds=5)
     assert len(found.objects) == 20
-    print(f"\nwhat suits one night, of {len(sky)} objects: {benchmark.stats.stats.min * 1e3:.0f} ms")
+    print(f"\nwhat fits one night, of {len(sky)} objects: {benchmark.stats.stats.min * 1e3:.0f} ms")

@@ -9,6 +9,7 @@ from astropy import units as u
 from planner.errors import InvalidInputError
 from planner.measure.drift.model import DriftLog
 from planner.measure.frame.sky_trail import Orientation
+from planner.measure.robust import huber_fit
 from planner.measure.stars.selection import Stars
 
 BRIGHTEST = 80  # stars whose pairs are tried for a first guess
@@ -127,12 +128,7 @@ def _rigid(here: np.ndarray, there: np.ndarray) -> tuple[np.ndarray, float, floa
     terms = np.vstack([np.column_stack([one, zero, -here[:, 1]]), np.column_stack([zero, one, here[:, 0]])])
     if n < FEWEST_FOR_TURN:
         terms = terms[:, :2]
-    values, weight = np.concatenate([step[:, 0], step[:, 1]]), np.ones(2 * n)
-    for _ in range(8):
-        found = np.linalg.lstsq(terms * weight[:, None], values * weight, rcond=None)[0]
-        away = np.abs(values - terms @ found)
-        spread = max(1.4826 * float(np.median(away)), 1e-4)
-        weight = np.sqrt(np.minimum(1, 1.5 * spread / np.maximum(away, 1e-12)))
+    found, _, spread = huber_fit(terms, np.concatenate([step[:, 0], step[:, 1]]), least_spread=1e-4, rounds=8)
     return found[:2], float(found[2]) if len(found) > 2 else 0.0, spread
 
 

@@ -24,6 +24,7 @@ from planner.measure.pointing.harmonics import choose_harmonics, harmonic_column
 from planner.measure.pointing.outliers import without_shifted
 from planner.measure.pointing.results import FittedTerm, PointingData, PointingFit, TiedTerms
 from planner.measure.polar.small_circle import student_factor
+from planner.measure.robust import huber_weight
 from planner.tracking.mount_frame import angles_of, refracted, refraction_pair, sky_axes, zenith_of
 from planner.tracking.pointing_model import POLE, TERM_NAMES, PointingTerms, PolarError, polar_error
 from planner.tracking.polar_axis import STANDARD_TEMPERATURE, VISUAL
@@ -145,7 +146,7 @@ def _robust(
     miss = misses(seen, values)
     for _ in range(ROUNDS):
         radial, scale = _radial(miss)
-        weight = good.astype(float) if settled else np.minimum(1, HUBER * scale / np.maximum(radial, 1e-30))
+        weight = good.astype(float) if settled else huber_weight(radial, HUBER * scale)
         step = _weighted_step(jacobian, miss, weight)
         values[used] += step
         miss = misses(seen, values)

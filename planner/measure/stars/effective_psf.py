@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from planner.measure.robust import huber_weight
 from planner.measure.stars.psf_basis import NUMBERS, RADIUS, USUAL, Nodes, prior_of, recorded, with_slopes
 
 HUBER = 2.5
@@ -201,7 +202,7 @@ def _equations(pixels: Pixels, stars: StarEllipses, numbers: np.ndarray, noise: 
     use = np.isfinite(pixels.light) & (u**2 + v**2 < _reach(along, across, nodes) ** 2)
     residual = np.where(use, pixels.light, 0) - light * shown
     error = np.hypot(noise, FLOOR * np.abs(light))
-    weight = np.where(use, np.minimum(1, HUBER * error / np.maximum(np.abs(residual), 1e-12 * error)) / error**2, 0)
+    weight = np.where(use, huber_weight(np.abs(residual), HUBER * error) / error**2, 0)
     pu, pv = slopes[..., 0] / along, slopes[..., 1] / across
     own = np.stack([shown, -light * (pu * cos - pv * sin), -light * (pu * sin + pv * cos)], axis=-1)
     ellipse = light[..., None] * slopes[..., 2:]

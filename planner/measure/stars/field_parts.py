@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
+from planner.measure.robust import huber_fit
 from planner.measure.stars.field_split import Part, Split, split_field
 from planner.measure.stars.mean_shape import UNKNOWN_DIRECTION, elongation_of
 from planner.measure.stars.selection import Stars
@@ -17,7 +18,6 @@ from planner.measure.stars.trail_inversion import TrailTable
 TRAIL_SIGMA = 2.576
 SHAPE_ERROR = 0.01  # of a trail, from stars whose profile is not the model's (Gaussian to Moffat 2.5: 1.3 %)
 FEWEST_FOR_PLANE = 12
-HUBER = 1.5
 NO_ANGLE = float("nan") * u.deg
 
 
@@ -176,14 +176,7 @@ def _width_plane(position: np.ndarray, width: np.ndarray, extent: tuple[float, f
     if position.size < FEWEST_FOR_PLANE:
         return _WidthPlane()
     terms = np.column_stack([np.ones(position.size), position.real, position.imag, np.abs(position) ** 2])
-    weight = np.ones(position.size)
-    for _ in range(20):
-        weighted = terms * weight[:, None]
-        covariance = np.linalg.pinv(weighted.T @ terms)
-        values = covariance @ (weighted.T @ width)
-        away = np.abs(width - terms @ values)
-        spread = max(1.4826 * float(np.median(away)), 1e-9)
-        weight = np.minimum(1, HUBER * spread / np.maximum(away, 1e-12))
+    values, covariance, spread = huber_fit(terms, width, least_spread=1e-9, rounds=20)
     error = spread * np.sqrt(np.diag(covariance))
     return _WidthPlane(
         slope=2 * (abs(values[1]) * extent[0] + abs(values[2]) * extent[1]),

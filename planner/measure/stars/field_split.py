@@ -14,6 +14,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from planner.measure.robust import huber_weight
+
 FEWEST_FOR_PARTS = 12
 HUBER = 1.5
 ROUNDS = 25
@@ -107,7 +109,7 @@ def _robust_weights(columns: np.ndarray, values: np.ndarray, noise: np.ndarray) 
         spread = np.median(distance) / 1.1774  # of one component: the median of a Rayleigh distribution
         intrinsic = np.sqrt(max(spread**2 - np.median(noise) ** 2, 0.0))
         total = np.sqrt(noise[:n] ** 2 + intrinsic**2)
-        huber = np.minimum(1, HUBER * 1.4142 / np.maximum(distance / np.maximum(total, 1e-12), 1e-12))
+        huber = huber_weight(distance / np.maximum(total, 1e-12), HUBER * 1.4142)
         new = np.tile(huber / np.maximum(total, 1e-12) ** 2, 2)
         if np.max(np.abs(new - weights) / new.max()) < 1e-6:
             break

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
+from planner.measure.robust import huber_weight
 from planner.measure.stars.selection import Stars
 
 MAP_SIDE = 3
@@ -53,7 +54,7 @@ def robust_mean(values: np.ndarray, noise: np.ndarray) -> MeanShape:
         away = np.abs(values - mean)
         scatter = max(float(np.median(away)) / 1.1774, 1e-9)
         total = np.sqrt(noise**2 + max(scatter**2 - float(np.median(noise)) ** 2, 0))
-        weight = np.minimum(1, 2.1 * total / np.maximum(away, 1e-12)) / total**2
+        weight = huber_weight(away, 2.1 * total) / total**2
         new = complex(np.sum(weight * values) / np.sum(weight))
         if abs(new - mean) < 1e-9:
             break

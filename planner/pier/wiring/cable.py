@@ -13,8 +13,6 @@ from planner.errors import InvalidInputError
 CLASS_5_OHM_PER_KM = {
     0.5: 39.0, 0.75: 26.0, 1.0: 19.5, 1.5: 13.3, 2.5: 7.98, 4.0: 4.95, 6.0: 3.30, 10.0: 1.91, 16.0: 1.21,
 }
-# Largest resistance of solid copper conductors (class 1), same source.
-CLASS_1_OHM_PER_KM = {0.5: 36.0, 0.75: 24.5, 1.0: 18.1, 1.5: 12.1, 2.5: 7.41}
 # Largest steady current of a flexible cord in air at 30 C, A, by cross-section in mm2: the least of what is printed for
 # 60 C cords. 0.5 to 1 mm2: the British flex table (3, 6, 10 A); 1.5 to 4 mm2: a cord maker's table after BS 6500 (15,
 # 20, 27 A) and DIN VDE 0298-4 table 11, three cores (25 A, from memory); 6 to 16 mm2: BS 7671 table 4F1A, three cores.

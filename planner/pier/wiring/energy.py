@@ -48,12 +48,6 @@ class NightEnergy:
     reason: str
 
 
-def battery_energy(capacity: u.Quantity[u.A * u.h], voltage: u.Quantity[u.V], *, usable: float = 1.0
-                   ) -> u.Quantity[u.W * u.h]:
-    """Return the energy a battery gives: capacity times voltage times the share to be used."""
-    return (capacity * voltage * usable).to(u.W * u.h)
-
-
 def cold_share(chemistry: str, temperature: u.Quantity[u.deg_C]) -> float:
     """Return the share of the rated capacity that is left at a temperature (see `COLD_SHARE`), ends held."""
     if chemistry not in COLD_SHARE:

@@ -22,7 +22,7 @@ class Combination:
     binning: int
     train: Telescope  # the telescope as it works behind the reducer
     image_scale: u.Quantity[u.arcsec / u.pix]
-    field: FieldOfView  # that counts: the sensor's, cut to the lit circle unless that limit is lifted
+    field: FieldOfView  # that counts: the sensor's, cut to the image circle unless that limit is lifted
     lit: float  # side of the lit field over the sensor's: 1 where the whole sensor is lit
     star: StarImage  # as recorded, without motion
     seeing_fwhm: u.Quantity[u.arcsec]  # of the air alone, at the filter's wavelength, mean over the window

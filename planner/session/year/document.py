@@ -5,7 +5,7 @@ from typing import Any
 from astropy import units as u
 
 from planner.session.worth.usefulness import Usefulness
-from planner.session.year.objects import Suits
+from planner.session.year.objects import FittingObjects
 from planner.session.year.season import Season, SeasonTarget, ToDo
 
 HOURS_MEAN = ("useful hours: dark, within the limits, weighted by the rate of squared signal-to-noise on faint detail "
@@ -59,7 +59,7 @@ def _to_do(to_do: ToDo | None) -> dict[str, Any] | None:
             "finished_if_all_clear": None if to_do.finished is None else to_do.finished.isoformat()}
 
 
-def suits_document(found: Suits) -> dict[str, Any]:
+def objects_document(found: FittingObjects) -> dict[str, Any]:
     """Return a sweep with keys that end in their unit."""
     objects = found.objects
     return measure_document(found.measure) | {

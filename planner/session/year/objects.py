@@ -43,7 +43,7 @@ WANTED = Rule(more_than=0, at_most=1e6, remedy="Give a signal-to-noise ratio, e.
 
 
 @dataclass(frozen=True)
-class Suits:
+class FittingObjects:
     """The objects that suit best, columns of equal length, best first."""
 
     measure: Usefulness
@@ -61,10 +61,10 @@ class Suits:
     left_out: dict[str, int]  # how many, by why
 
 
-def suits(objects: SkyObjects, rig: Rig, site: Site, first: datetime.date | str, *, nights: int = 1,
-          band: Filter | None = None, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE,
-          signal_to_noise: float | None = None, count: int = 20, kind: str | None = None) -> Suits:
-    """Return the objects that suit a rig best in some nights.
+def fitting_objects(objects: SkyObjects, rig: Rig, site: Site, first: datetime.date | str, *, nights: int = 1,
+                    band: Filter | None = None, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE,
+                    signal_to_noise: float | None = None, count: int = 20, kind: str | None = None) -> FittingObjects:
+    """Return the objects that fit a rig best in some nights.
 
     Parameters
     ----------
@@ -88,7 +88,7 @@ def suits(objects: SkyObjects, rig: Rig, site: Site, first: datetime.date | str,
 
     Returns
     -------
-    Suits
+    FittingObjects
     """
     band = rig.filters[0] if band is None else band
     count, wanted = check("count", count, COUNT), check(
@@ -113,10 +113,11 @@ def suits(objects: SkyObjects, rig: Rig, site: Site, first: datetime.date | str,
     left_out["never up in the dark"] = int(np.sum(hours <= 0))
     best = np.argsort(-figure, kind="stable")[:count]
     best = best[figure[best] > 0]
-    return Suits(measure=measure, dates=found.cells.dates, field=(field.width, field.height), signal_to_noise=wanted,
-                 objects=objects.chosen(best), fit=fit[best], useful=hours[best] * u.h,
-                 up=found.up.sum(axis=1)[best], time=time[best], assumed=assumed[best], figure=figure[best],
-                 considered=total, left_out={why: number for why, number in left_out.items() if number})
+    return FittingObjects(
+        measure=measure, dates=found.cells.dates, field=(field.width, field.height), signal_to_noise=wanted,
+        objects=objects.chosen(best), fit=fit[best], useful=hours[best] * u.h, up=found.up.sum(axis=1)[best],
+        time=time[best], assumed=assumed[best], figure=figure[best], considered=total,
+        left_out={why: number for why, number in left_out.items() if number})
 
 
 def _kept(objects: SkyObjects, keep: np.ndarray, why: str, left_out: dict[str, int]) -> SkyObjects:

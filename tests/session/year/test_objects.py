@@ -12,7 +12,7 @@ from planner.errors import InvalidInputError
 from planner.exposure import integration_time, observing_scene
 from planner.files.catalogue import all_objects
 from planner.session.worth.usefulness import usefulness
-from planner.session.year.objects import fit_in_field, hours_needed, suits
+from planner.session.year.objects import fit_in_field, fitting_objects, hours_needed
 from planner.session.year.season import season
 from planner.visibility import Target
 from planner.visibility.sky_objects import SkyObjects
@@ -62,14 +62,14 @@ def test_time_needed_is_that_of_the_integration():
 
 def test_hours_are_those_of_the_season():
     table = objects(("a", "galaxy", 339.3, 34.4, 40.0, 9.0))
-    found = suits(table, RIG, PLACE, "2026-09-12", nights=30)
+    found = fitting_objects(table, RIG, PLACE, "2026-09-12", nights=30)
     row = season([Target("a", 339.3 * u.deg, 34.4 * u.deg)], RIG, PLACE, "2026-09-12", nights=30).targets[0]
     assert_allclose(found.useful[0].value, row.total.value, rtol=0.01)
     assert_allclose(found.up[0].value, row.up.sum().value, rtol=1e-4)
 
 
 def test_the_figure_is_what_it_says_and_orders():
-    found = suits(all_objects(), RIG, PLACE, "2026-11-25", count=50)
+    found = fitting_objects(all_objects(), RIG, PLACE, "2026-11-25", count=50)
     hours, time = found.useful.value, found.time.value
     best = hours / (found.figure / found.fit * (hours + time) / hours)
     assert_allclose(best, best[0])  # one and the same best placed object for all
@@ -84,17 +84,17 @@ def test_what_everybody_images_in_its_season_is_found():
     # Common practice, no source: the great galaxies and nebulae of an autumn and a winter sky, of 13,000 objects. (NGC
     # 7000 and 1976 fill or overflow this field at their true size, hence not among the first 40.)
     wide = rig(filters=(GREEN, HYDROGEN), telescope__focal_length=400 * u.mm, telescope__aperture=80 * u.mm)
-    autumn = set(suits(all_objects(), wide, PLACE, "2026-10-10", count=100).objects.name)
+    autumn = set(fitting_objects(all_objects(), wide, PLACE, "2026-10-10", count=100).objects.name)
     assert {"NGC 224", "NGC 7000"} <= autumn
-    winter = set(suits(all_objects(), wide, PLACE, "2027-01-08", count=100).objects.name)
+    winter = set(fitting_objects(all_objects(), wide, PLACE, "2027-01-08", count=100).objects.name)
     assert {"NGC 1976", "Mel 22"} <= winter
-    south = set(suits(all_objects(), wide, SOUTH, "2026-05-15", count=100).objects.name)
+    south = set(fitting_objects(all_objects(), wide, SOUTH, "2026-05-15", count=100).objects.name)
     assert "NGC 3372" in south
     assert not south & {"NGC 7000", "Mel 22"}
 
 
 def test_a_narrow_band_shows_glowing_gas_only_and_says_where_it_assumes():
-    found = suits(all_objects(), RIG, PLACE, "2026-09-26", band=HYDROGEN, count=100)
+    found = fitting_objects(all_objects(), RIG, PLACE, "2026-09-26", band=HYDROGEN, count=100)
     assert set(found.objects.kind) <= {"emission nebula", "cluster with nebula", "planetary nebula",
                                        "supernova remnant", "nebula"}
     known = np.isfinite(found.objects.line_brightness.value)
@@ -104,12 +104,12 @@ def test_a_narrow_band_shows_glowing_gas_only_and_says_where_it_assumes():
 
 
 def test_a_kind_alone():
-    found = suits(all_objects(), RIG, PLACE, "2026-11-25", count=5, kind="galaxy")
+    found = fitting_objects(all_objects(), RIG, PLACE, "2026-11-25", count=5, kind="galaxy")
     assert set(found.objects.kind) == {"galaxy"}
 
 
 def test_nothing_suits_is_an_answer():
-    found = suits(all_objects(), RIG, PLACE, "2026-11-25", kind="teapot")
+    found = fitting_objects(all_objects(), RIG, PLACE, "2026-11-25", kind="teapot")
     assert len(found.objects) == 0
     assert sum(found.left_out.values()) == found.considered
 
@@ -119,4 +119,4 @@ def test_nothing_suits_is_an_answer():
     ({"signal_to_noise": 0.0}, "must be more than 0"), ({"nights": 400}, "must be at most 366")])
 def test_silly_sweeps_are_refused(changes, message):
     with pytest.raises(InvalidInputError, match=message):
-        suits(all_objects(), RIG, PLACE, "2026-11-25", **changes)
+        fitting_objects(all_objects(), RIG, PLACE, "2026-11-25", **changes)
