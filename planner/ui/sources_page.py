@@ -5,7 +5,7 @@ import json
 
 import streamlit as st
 
-from planner.files.data_sources import COLUMNS, DATA
+from planner.files.data_sources import COLUMNS, DATA, LIBRARIES, LIBRARY_COLUMNS
 from planner.files.formulas import ROOMS, Formula, formulas
 from planner.ui.plain import plain
 from planner.ui.settings import hold
@@ -40,8 +40,9 @@ def page() -> None:
             st.subheader(TITLES[place], anchor=False)
         for one in here:
             _show(one)
-    st.subheader("Where the data come from", anchor=False)
-    st.table([dict(zip([column.capitalize() for column in COLUMNS], row, strict=True)) for row in DATA])
+    st.subheader("Where data and libraries come from", anchor=False)
+    for columns, rows in ((COLUMNS, DATA), (LIBRARY_COLUMNS, LIBRARIES)):
+        st.table([dict(zip([column.capitalize() for column in columns], row, strict=True)) for row in rows])
     st.download_button("All formulas (JSON)", json.dumps([dataclasses.asdict(one) for one in every], indent=2),
                        "formulas.json", "application/json", key="download_formulas")
 

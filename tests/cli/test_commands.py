@@ -263,7 +263,7 @@ def test_sources_name_licences_and_papers(capsys):
     assert "CC BY-SA 4.0" in out
     assert "Kasten" in out
     document = json.loads(_run(capsys, "sources", "--json")[1])
-    assert {"data", "formulas", "planner_version", "schema"} == document.keys()
+    assert {"data", "libraries", "formulas", "planner_version", "schema"} == document.keys()
     assert all(item["modules"] for item in document["formulas"])
 
 
