@@ -34,6 +34,8 @@ class Mount(Figures):
     jitter: u.Quantity[u.arcsec] = quantity("arcsec", default="0 arcsec", at_least=0, at_most=60,
                                             meaning="rms per axis, faster than a second",
                                             remedy="Give the rms per axis.")
+    jitter_holds_sway: bool = plain("truth", default=False, meaning="the jitter was logged on the pier in its wind: "
+                                    "what its sway adds to it is counted once")
     wander: u.Quantity = quantity("arcsec/min(1/2)", default="0 arcsec/min(1/2)", at_least=0, at_most=60,
                                   meaning="random walk, rms per axis after one minute",
                                   remedy="Write it like 0.1 arcsec/min(1/2).")

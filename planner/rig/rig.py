@@ -15,6 +15,7 @@ from planner.rig.mount import Mount
 from planner.rig.reducer import Reducer
 from planner.rig.telescope import Telescope
 
+FASTER = 0.5 * u.Hz  # than what rows of a second tell as jitter
 
 @dataclass(frozen=True, kw_only=True)
 class Rig(Figures):
@@ -41,7 +42,7 @@ class Rig(Figures):
         remedy='Write it like pier = "pier.toml".')
     sway: u.Quantity[u.arcsec] = quantity(
         "arcsec", default="0 arcsec", at_least=0, at_most=60,
-        meaning="of the pier in your wind, rms per axis; none if the mount's jitter was measured on this pier")
+        meaning="of the pier in your wind, rms per axis")
     sway_memory: u.Quantity[u.s] = quantity("s", default="10 s", more_than=0, at_most=3600,
                                             meaning="for which the sway resembles itself, as long as gusts last")
     sway_settling_time: u.Quantity[u.s] = quantity("s", default="0 s", at_least=0, at_most=600,
@@ -58,9 +59,22 @@ class Rig(Figures):
                                     "Name one of your [[filter]] tables.")
 
     @property
+    def sway_in_jitter(self) -> u.Quantity[u.arcsec]:
+        r"""What of the sway the mount's jitter already holds, rms per axis; 0 unless it was logged on the pier.
+
+        The part faster than a second, as jitter is: :math:`(1 + 10.2\,f L/v)^{-2/3}` of the variance lies above f, with
+        L/v the memory over 0.97 (the integral of EN 1991-1-4 eq. B.2, from memory); a log fits the rest as wander.
+        """
+        if not self.mount.jitter_holds_sway:
+            return 0 * u.arcsec
+        fast = (1 + 10.2 * FASTER * self.sway_memory / 0.97) ** (-1 / 3)
+        return min(fast.to_value(u.one) * self.sway, self.mount.jitter)
+
+    @property
     def jitter(self) -> u.Quantity[u.arcsec]:
-        """What is too fast to be a drift: the mount's jitter and the pier's sway, rms per axis."""
-        return np.hypot(self.mount.jitter, self.sway)
+        """What is too fast to be a drift: the mount's own jitter and the pier's sway, each once, rms per axis."""
+        own = np.sqrt(self.mount.jitter**2 - self.sway_in_jitter**2)
+        return np.hypot(own, self.sway)
 
     def overhead(self, exposure: u.Quantity[u.s]) -> u.Quantity[u.s]:
         """Return the clock time lost per sub-exposure of some lengths, same shape.

@@ -11,6 +11,8 @@ from exposure.rigs import GREEN, PERFECT_MOUNT, SITE, WORM_MOUNT, rig
 from numpy.testing import assert_allclose
 
 from planner.exposure import guide_need, observing_scene, unguided_motion
+from planner.measure.drift.model import DriftLog
+from planner.measure.drift.report import analyse_drift
 from planner.rig import Site
 from planner.tracking import guide_loop
 
@@ -102,3 +104,20 @@ def test_the_budget_tells_it_apart():
                                             if not term.startswith(("total", "polar", "refraction", "drive", "flexure",
                                                                     "pointing", "field")))
                     + rows["total drift"] ** 2 + rows["field rotation at the corner"] ** 2, rtol=0.05)
+
+
+@pytest.mark.parametrize("sway", [0.0, 0.3, 0.6])
+def test_a_log_on_the_pier_counts_its_sway_once(sway):
+    # A star behind a mount that jitters by 0.2 arcsec on a pier in a wind drawn tick by tick, a row a second.
+    dice = np.random.default_rng(5)
+    rows = [sway * wind(seed)[: 4 * 3600].reshape(3600, 4).mean(axis=1) + 0.2 * dice.standard_normal(3600)
+            for seed in (1, 2)]
+    time = np.arange(3600) * u.s
+    found = analyse_drift(DriftLog(time=time, ra=rows[0] * u.arcsec, dec=rows[1] * u.arcsec, exposure=1 * u.s)).jitter
+    memory = 0.97 * EDDY / MEAN * u.s
+    on_it = rig(mount=replace(PERFECT_MOUNT, jitter=found, jitter_holds_sway=True), sway=sway * u.arcsec,
+                sway_memory=memory)
+    # 4 %: the log fits what is slow as wander, by its own idea of where slow begins.
+    assert_allclose(on_it.jitter.value, math.hypot(0.2, sway), rtol=0.04)
+    twice = rig(mount=replace(PERFECT_MOUNT, jitter=found), sway=sway * u.arcsec, sway_memory=memory)
+    assert twice.jitter >= on_it.jitter

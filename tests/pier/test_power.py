@@ -202,7 +202,7 @@ def test_green_only_when_nothing_speaks_against_it(it):
     (safe(cable={"fuse_voltage": 12 * u.V}), "unsafe", "breaks 12 V at most"),
     (safe(**{**BATTERY, "capacity": 5 * u.A * u.h}), "check", "of 10.0 h"),
     (safe(**{**BATTERY, "capacity": None}), "check", "The capacity of supply is not given"),
-    (safe(**BATTERY, maximum_current=None), "check", "maximum_current is not given"),
+    (safe(**BATTERY, maximum_current=None), "check", "greatest current is not given"),
     (safe(watt=200, length=100), "check", "drop out"),
     (safe(load={"inrush_current": 25 * u.A}), "unsafe", "must give 25.0 A"),
 ])

@@ -91,4 +91,5 @@ def _of_air(rig: Rig, site: Site, report: DriftReport) -> tuple[u.Quantity, str]
     return noise, (
         f"{noise.value:.2f}″ of the jitter is put down to the air ({site.seeing.value:g}″ seeing, "
         f"{rig.telescope.aperture.to_value(u.mm):g} mm, exposures of {exposure.to_value(u.s):.3g} s); what measuring "
-        "the star adds, and the pier as it sways in the wind, still counts as jitter.")
+        "the star adds, and what of the pier's sway is faster than a second, still counts as jitter; advice on a rig "
+        "that names a pier counts that sway once.")

@@ -146,6 +146,10 @@ class _Table:
         self._new["periodic"] = tuple(terms)
         self.figures.append(FigureChange(key="periodic", before=before, after=_terms_text(terms), state=state))
 
+    def on_the_pier(self) -> None:
+        """Enter that the jitter holds the sway of the pier on which it was logged."""
+        self.values["jitter_holds_sway"] = self._new["jitter_holds_sway"] = True
+
     def mount(self) -> Mount:
         """Return the mount with what was entered."""
         return replace(self.before, **self._new, errors=self._errors)
@@ -215,6 +219,8 @@ def _noises(table: _Table, prior: MountPrior, report: DriftReport, found: Poster
         return
     jitter = _jitter(table.before, report, prior.jitter, noise, to_equator)
     table.figure("jitter", jitter.median, jitter.median * jitter.spread, jitter.median * prior.jitter.spread)
+    if table.state("jitter") != "left":
+        table.on_the_pier()
 
 
 def _jitter(mount: Mount, report: DriftReport, prior: Size, noise: tuple[u.Quantity, float],

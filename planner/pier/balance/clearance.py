@@ -57,7 +57,7 @@ def clearances(assembly: Assembly, column: Column, footing: Footing, *, latitude
 def clearance_words(found: tuple[Clearance, ...], assembly: Assembly, footing: Footing) -> tuple[str, ...]:
     """Return what passes and what touches, in words."""
     if not found:
-        return ("Give axis_height under [mount], and length and width of the parts, to hear whether they pass the "
+        return ("Give the axis height of the mount, and length and width of the parts, to hear whether they pass the "
                 "column at the flip.",)
     bodies: dict[str, list[str]] = {}
     for one in found:

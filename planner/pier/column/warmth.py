@@ -60,6 +60,6 @@ def warm_words(column: Column, difference: u.Quantity[u.K]) -> str:
     minutes = straight_again(column).value
     wait = f"{10 * math.ceil(minutes / 10):.0f} minutes" if minutes < 90 else f"{math.ceil(minutes / 60):.0f} hours"
     lean = warm_bending(column, difference).angle
-    return (f"With one side {difference.value:g} K warmer (sunny_side) the top leans by {lean.value:.0f}″, and the "
+    return (f"With one side {difference.value:g} K warmer the top leans by {lean.value:.0f}″, and the "
             f"polar axis with it: aligned then, it is {lean.to_value(u.arcmin):.1f}′ off once the column is straight. "
             f"Measure it no sooner than {wait} after the Sun has left the column; shade keeps the lean small.")

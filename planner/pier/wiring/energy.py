@@ -164,5 +164,6 @@ def _reason(supply: Supply, average: TreeSolution, hours: u.Quantity, lasting: u
     if lasting is None:
         return f"The capacity of {supply.name} is not given: whether it lasts the night is not known."
     shares = ", ".join(f"{100 * share:.0f} % for {cause}" for cause, share in terms)
-    return (f"{supply.name} lasts {lasting.value:.1f} of {hours.value:.1f} h, its capacity reckoned at {shares} "
-            "(common practice; the rate by Peukert's law of 1897).")
+    lasts = f"lasts {lasting.value:.1f} h" if np.isfinite(lasting) else "gives nothing and lasts"
+    return (f"{supply.name} {lasts}; the night takes {hours.value:.1f} h. Its capacity is reckoned at {shares} (common "
+            "practice; the rate by Peukert's law).")

@@ -183,7 +183,7 @@ def _supply_faults(tree: PowerTree, peak: u.Quantity) -> list[Fault]:
         return []
     if supply.maximum_current is None:
         return [Fault(part=supply.name, kind="supply", grade=CHECK, finding=(
-            f"Whether it gives the {peak:.1f} of the peak, inrush included, is not known: its maximum_current is not "
+            f"Whether it gives the {peak:.1f} of the peak, inrush included, is not known: its greatest current is not "
             "given."))]
     return [Fault(part=supply.name, kind="supply", finding=(
         f"It must give {peak:.1f} at the peak, inrush included, more than its {supply.maximum_current:g}."))]

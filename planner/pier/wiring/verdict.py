@@ -114,7 +114,7 @@ def _change_lines(before: PowerTree, after: PowerTree) -> dict[str, str]:
     old, new = before.supply, after.supply
     if old.charged_while_on and not new.charged_while_on:
         lines["charger"] = (f"Take the devices off {old.name} while it charges ({CHARGING_VOLTAGE:g} for each 12 V), "
-                            "and write charged_while_on = false.")
+                            'and answer "charged while on" with no.')
     words = _supply_words(old, new)
     if words:
         lines[old.name] = words
@@ -157,7 +157,7 @@ def _assumptions(tree: PowerTree, conditions: Conditions) -> tuple[str, ...]:
              f"{max(30.0, conditions.temperature.value):.0f} °C.",
              "Everything draws its peak at once, the supply at its lowest voltage."]
     if any(load.inrush_current is None for load in tree.loads):
-        words.append(f"A device whose inrush_current is not given draws {INRUSH_FACTOR:g} times its peak for a moment.")
+        words.append(f"A device whose inrush is not given draws {INRUSH_FACTOR:g} times its peak for a moment.")
     supply = tree.supply
     if supply.kind == "battery":
         if supply.charged_while_on:
@@ -165,7 +165,7 @@ def _assumptions(tree: PowerTree, conditions: Conditions) -> tuple[str, ...]:
         if supply.internal_resistance == 0 * u.ohm:
             inside = supply.short_resistance.to_value(u.mohm)
             words.append(f"A short circuit of {supply.name} is reckoned with {inside:.0f} milliohm inside: give "
-                         "internal_resistance if you know it.")
+                         "its internal resistance if you know it.")
         if supply.lowest_voltage is None:
             words.append(f"Used down to {100 * (1 - supply.depth):.0f} % it has {supply.empty_voltage:.1f} "
                          "without load.")

@@ -30,7 +30,9 @@ def pier_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
     value = "nothing" if cost < WORTH_SAYING else f"{percent(cost)} of the night"
     known = "by the sway that you gave" if rig.pier is None else f"by {rig.pier}"
     slew = f", still {rig.sway_settling_time.value:.0f} s after a slew" if rig.sway_settling_time > 0 else ""
-    return (("The pier costs", value, f"it sways by {rig.sway.value:.2f}″ rms in your wind, {known}{slew}"),)
+    held = rig.sway_in_jitter.value
+    once = f"; {held:.2f}″ of it stood in the logged jitter and counts once" if held >= 0.005 else ""
+    return (("The pier costs", value, f"it sways by {rig.sway.value:.2f}″ rms in your wind, {known}{slew}{once}"),)
 
 
 def _fastest(need: GuideNeed) -> float:

@@ -100,8 +100,8 @@ def _held(column: Column, footing: Footing) -> list[Check]:
     if column.material == "concrete" or footing.kind != "pad" or footing.embedded:
         return []
     return [Check(part="foot plate", name="hold in the pad", share=math.inf, cure="bolts", grade=CHECK,
-                  finding="How the pad holds the column is not given: rods and a foot plate, or embedded = true if the "
-                          "tube itself is set in the concrete.")]
+                  finding="How the pad holds the column is not given: by rods and a foot plate, or "
+                          "embedded, the tube itself set in it.")]
 
 
 def _anchors(column: Column, footing: Footing, pull: u.Quantity) -> list[Check]:
