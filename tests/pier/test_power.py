@@ -200,7 +200,7 @@ def test_green_only_when_nothing_speaks_against_it(it):
     (safe(**{**BATTERY, "charged_while_on": True}, maximum=14), "unsafe", "Up to 14.4 V reach it"),
     (safe(**{**BATTERY, "internal_resistance": 0.002 * u.ohm}), "unsafe", "the fuse breaks 1000 A"),
     (safe(cable={"fuse_voltage": 12 * u.V}), "unsafe", "breaks 12 V at most"),
-    (safe(**{**BATTERY, "capacity": 5 * u.A * u.h}), "check", "of 10.0 h"),
+    (safe(**{**BATTERY, "capacity": 5 * u.A * u.h}), "check", "takes 10.0 h"),
     (safe(**{**BATTERY, "capacity": None}), "check", "The capacity of supply is not given"),
     (safe(**BATTERY, maximum_current=None), "check", "greatest current is not given"),
     (safe(watt=200, length=100), "check", "drop out"),
