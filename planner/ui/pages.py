@@ -27,27 +27,27 @@ class Page:
     default: bool = False
 
 
-WELCOME, TONIGHT = "welcome_page", "tonight_page"
+WELCOME, TONIGHT = "welcome_page", "night.tonight_page"
 PAGES = {
     "Tonight": (
         Page(WELCOME, "Welcome", "welcome", choices=(), gear=False, default=True),
         Page(TONIGHT, "Tonight", "tonight"),
-        Page("year_page", "The year", "year"),
-        Page("projects_page", "Projects", "projects", choices=("rig", "site", "night", "lowest")),
+        Page("night.year_page", "The year", "year"),
+        Page("night.projects_page", "Projects", "projects", choices=("rig", "site", "night", "lowest")),
     ),
     "Decide": (
-        Page("advice_page", "Guide or not, how long", "advice"),
-        Page("match_page", "Choose the combination", "match"),
+        Page("decide.advice_page", "Guide or not, how long", "advice"),
+        Page("decide.match_page", "Choose the combination", "match"),
     ),
     "Measure": (
-        Page("first_light_page", "First light", "first_light"),
-        Page("frame_page", "Test frame", "frame", choices=GEAR),
-        Page("drift_page", "Drift and polar alignment", "drift", choices=GEAR),
-        Page("pointing_page", "Pointing", "pointing", choices=GEAR),
+        Page("measure.first_light_page", "First light", "first_light"),
+        Page("measure.frame_page", "Test frame", "frame", choices=GEAR),
+        Page("measure.drift_page", "Drift and polar alignment", "drift", choices=GEAR),
+        Page("measure.pointing_page", "Pointing", "pointing", choices=GEAR),
     ),
     "My own": (
-        Page("setup_page", "Set up, step by step", "setup", choices=(), gear=False),
-        Page("equipment_page", "My equipment", "equipment", choices=()),
+        Page("equipment.setup_page", "Set up, step by step", "setup", choices=(), gear=False),
+        Page("equipment.equipment_page", "My equipment", "equipment", choices=()),
         Page("pier.page", "Pier", "pier", choices=(), gear=False),
         Page("sources_page", "How it is computed", "sources", choices=(), gear=False),
     ),

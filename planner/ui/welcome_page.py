@@ -12,8 +12,8 @@ def page() -> None:
     pages = st.session_state["pages"]
     with st.container(horizontal=True, vertical_alignment="center"):
         if st.button("Describe my site and rig", type="primary", key="welcome_setup"):
-            st.switch_page(pages["setup_page"])
+            st.switch_page(pages["equipment.setup_page"])
         if st.button("Look around in the demo", key="welcome_demo"):
-            st.switch_page(pages["tonight_page"])
+            st.switch_page(pages["night.tonight_page"])
     st.caption("The demo is an invented observer with invented gear. Pages that answer for it say so in their heading "
                "and wear a striped edge.")

@@ -23,7 +23,7 @@ PHONE = {"width": 390, "height": 844}
 PHONE_AGENT = "Mozilla/5.0 (Linux; Android 14) AppleWebKit/537.36 Chrome/130.0 Mobile Safari/537.36"
 
 
-def open_framed(module="advice_page", **address):
+def open_framed(module="decide.advice_page", **address):
     """Return a page as run without a browser, with the frame of settings above it."""
     from streamlit.testing.v1 import AppTest
 

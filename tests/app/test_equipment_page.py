@@ -14,7 +14,7 @@ from planner.ui import choices
 
 
 def show():
-    from planner.ui.equipment_page import page
+    from planner.ui.equipment.equipment_page import page
 
     page()
 

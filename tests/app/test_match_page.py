@@ -8,7 +8,7 @@ from streamlit.testing.v1 import AppTest
 
 def open_page(**address):
     def script():
-        from planner.ui.match_page import page
+        from planner.ui.decide.match_page import page
 
         page()
 

@@ -15,10 +15,10 @@ from measure.frame_sim import Sky, draw
 from measure.simulated import mount_log
 from streamlit.testing.v1 import AppTest
 
-from planner.charts.drift import drift_chart, drift_frame, spectrum_chart, spectrum_frame
-from planner.charts.measure import outlines_frame, series_chart, series_frame, shape_map_chart, strokes_frame
-from planner.charts.pointing import plan_chart, plan_frame, rates_chart, rates_frame
-from planner.charts.polar import axis_chart, axis_frame
+from planner.charts.measure.drift import drift_chart, drift_frame, spectrum_chart, spectrum_frame
+from planner.charts.measure.frame import outlines_frame, series_chart, series_frame, shape_map_chart, strokes_frame
+from planner.charts.measure.pointing import plan_chart, plan_frame, rates_chart, rates_frame
+from planner.charts.measure.polar import axis_chart, axis_frame
 from planner.files.equipment import load_equipment
 from planner.files.logs import read_drift_log, read_pointing
 from planner.files.measured.frame_log import drift_log_text
@@ -40,19 +40,19 @@ EQUIPMENT = ("equipment.toml", "horizon_hill.csv", "horizon_paddock.csv")
 
 
 def show_frames():
-    from planner.ui.frame_page import page
+    from planner.ui.measure.frame_page import page
 
     page()
 
 
 def show_drift():
-    from planner.ui.drift_page import page
+    from planner.ui.measure.drift_page import page
 
     page()
 
 
 def show_pointing():
-    from planner.ui.pointing_page import page
+    from planner.ui.measure.pointing_page import page
 
     page()
 
@@ -288,7 +288,7 @@ class TestDrift:
 
 def advice_headline():
     def show():
-        from planner.ui.advice_page import page
+        from planner.ui.decide.advice_page import page
 
         page()
 

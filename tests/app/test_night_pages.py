@@ -23,11 +23,11 @@ def open_page(module, **address):
 
 
 def tonight(**address):
-    return open_page("tonight_page", **address)
+    return open_page("night.tonight_page", **address)
 
 
 def year(**address):
-    return open_page("year_page", **address)
+    return open_page("night.year_page", **address)
 
 
 def headline(page):

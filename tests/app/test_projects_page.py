@@ -23,14 +23,14 @@ def words(page):
 
 
 def test_the_demo_shows_its_projects_and_changes_none():
-    page = open_framed("projects_page")
+    page = open_framed("night.projects_page")
     assert not page.exception
     assert page.header[0].value.split(" projects")[0].isdigit()
     assert not [button for button in page.button if button.key == "projects_save"]
 
 
 def test_pasted_names_become_projects_and_the_unknown_ones_are_told_together(own):
-    page = open_framed("projects_page")
+    page = open_framed("night.projects_page")
     assert page.header[0].value == "No projects yet"
     page.text_area(key="projects_names").set_value("NGC 891\nmy galaxy\nM 33\nNGC 99999\n\nNGC 7000")
     page.button(key="projects_add").click().run()
@@ -52,7 +52,7 @@ def test_pasted_names_become_projects_and_the_unknown_ones_are_told_together(own
 
 
 def test_a_thousand_lines_take_three_seconds_at_most(own):
-    page = open_framed("projects_page")
+    page = open_framed("night.projects_page")
     names = [f"NGC {number}" for number in range(1, 901)] + [f"no such thing {number}" for number in range(100)]
     page.text_area(key="projects_names").set_value("\n".join(names))
     began = time.process_time()
@@ -66,13 +66,13 @@ def test_a_thousand_lines_take_three_seconds_at_most(own):
 
 
 def test_tonight_plans_ones_own_targets_and_never_the_demos(own):
-    page = open_framed("tonight_page", night="2026-11-10", target="M 33")
+    page = open_framed("night.tonight_page", night="2026-11-10", target="M 33")
     assert "The demo's list" not in page.selectbox(key="tonight_source").options
     assert page.header[0].value.startswith("M 33")
-    page = open_framed("projects_page")
+    page = open_framed("night.projects_page")
     page.text_area(key="projects_names").set_value("NGC 891")
     page.button(key="projects_add").click().run()
-    page = open_framed("tonight_page", night="2026-11-10", target="M 33")
+    page = open_framed("night.tonight_page", night="2026-11-10", target="M 33")
     assert page.selectbox(key="tonight_source").value == "projects"
     assert page.header[0].value.startswith("NGC 891")
 

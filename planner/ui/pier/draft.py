@@ -21,7 +21,7 @@ from planner.files.quantities import unit_text
 from planner.files.tables import rules_of
 from planner.pier import PierSetup
 from planner.ui.choices import said, say_after
-from planner.ui.equipment_fields import Field, usual_of, written_value
+from planner.ui.equipment.fields import Field, usual_of, written_value
 from planner.ui.plain import plain
 
 MODELS = {**SINGLES, **LISTS}

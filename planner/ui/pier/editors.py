@@ -6,7 +6,7 @@ import pandas as pd
 import streamlit as st
 
 from planner.files.pier import LISTS
-from planner.ui.equipment_fields import Field
+from planner.ui.equipment.fields import Field
 from planner.ui.pier.draft import Draft, field_key, fields, grid_key, shown
 
 TITLES = {"pier": "Pier", "night": "Night", "mount": "Mount", "bar": "Counterweight bar",

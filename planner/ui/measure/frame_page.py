@@ -22,10 +22,10 @@ from planner.measure.frame.text import ONE_FRAME
 from planner.optics import image_scale
 from planner.rig.equipment import find_by_name
 from planner.ui.choices import Chosen, choose, equipment_file, said, say_after
-from planner.ui.frame_pictures import show_frame, show_series
+from planner.ui.measure.frame_pictures import show_frame, show_series
+from planner.ui.measure.saving import tried
+from planner.ui.measure.uploads import digest, gear, keep_file, upload_digest
 from planner.ui.plain import plain
-from planner.ui.saving import tried
-from planner.ui.uploads import digest, gear, keep_file, upload_digest
 
 DEMO = "frame_demo.fits"
 KEPT = "kept_frame_files"  # what was measured, without pixels: it outlives a visit to another page
@@ -245,7 +245,7 @@ def _into_the_mount(report: Report) -> None:
         st.caption(f"A drift log needs at least {FEWEST_ROWS} rows. {SERIES}")
     if wanted:
         keep_file("drift_file", InMemory("series.csv", text.encode()))
-        goal = st.session_state.get("pages", {}).get("drift_page")
+        goal = st.session_state.get("pages", {}).get("measure.drift_page")
         if goal is not None:
             st.switch_page(goal)
         st.success('The series waits as a log on the page "Drift and polar alignment".')

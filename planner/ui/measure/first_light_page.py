@@ -7,12 +7,12 @@ from planner.errors import PlannerError
 from planner.session.advice.first_light import COMMON, DONE, NEEDLESS, NEXT, FirstLight, MeasuringStep, first_light
 from planner.session.advice.text import headline
 from planner.ui import settings
-from planner.ui.advice_page import AdviceForm, advice_for
 from planner.ui.choices import Choice, Chosen, choose
+from planner.ui.decide.advice_page import AdviceForm, advice_for
 from planner.ui.plain import plain
 
-WHERE = {"polar alignment": "drift_page", "drift log": "drift_page", "seeing": "frame_page",
-         "sky brightness": "equipment_page", "read noise": "equipment_page"}
+WHERE = {"polar alignment": "measure.drift_page", "drift log": "measure.drift_page", "seeing": "measure.frame_page",
+         "sky brightness": "equipment.equipment_page", "read noise": "equipment.equipment_page"}
 LEAST_H = 0.95  # below it a gain is told in minutes
 
 

@@ -29,10 +29,10 @@ from planner.session.night.report.words import good_text, headline, unplanned, w
 from planner.session.night.sky import NightSky, night_sky
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
-from planner.ui.night_limits import LimitsAsked, ask_for_limits
-from planner.ui.night_now import show_brought, show_measure_next, show_now, show_timeline
-from planner.ui.night_record import record
-from planner.ui.night_targets import Wanted, ask_for_targets
+from planner.ui.night.limits import LimitsAsked, ask_for_limits
+from planner.ui.night.now import show_brought, show_measure_next, show_now, show_timeline
+from planner.ui.night.record import record
+from planner.ui.night.targets import Wanted, ask_for_targets
 from planner.ui.plain import plain
 from planner.ui.theme import keep_paper
 from planner.visibility.target import Target

@@ -25,7 +25,7 @@ from planner.session.year.season import Left, Season, SeasonTarget, season
 from planner.session.year.text import MONTHS, headline, sentences
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
-from planner.ui.night_targets import Wanted, ask_for_targets
+from planner.ui.night.targets import Wanted, ask_for_targets
 from planner.ui.plain import plain
 
 MOST_DRAWN = 12  # targets with a picture of their own

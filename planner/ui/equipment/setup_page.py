@@ -9,10 +9,10 @@ from planner.files.forms.first_equipment import PICKED, Answered, read_answers, 
 from planner.files.forms.usual_figures import LABEL
 from planner.rig import HorizonProfile
 from planner.ui.choices import FIRST_TARGET, equipment_file, has_own_equipment, said, say_after
-from planner.ui.horizon_form import ask_for_horizon
+from planner.ui.equipment.horizon_form import ask_for_horizon
+from planner.ui.equipment.setup_fields import LABELS, MANY, PICK, SECTIONS, TYPE, Question, option_text
 from planner.ui.plain import plain
 from planner.ui.settings import hold
-from planner.ui.setup_fields import LABELS, MANY, PICK, SECTIONS, TYPE, Question, option_text
 
 COLUMNS = 3
 SHOW_OPEN = 4  # questions that the line of progress names
@@ -100,8 +100,8 @@ def _buttons(horizon: HorizonProfile | None) -> None:
         (st.success if what[1] else st.error)(plain(what[0]))
     with st.container(horizontal=True):
         st.button("Save and show the verdict", type="primary", key="setup_save", on_click=_save,
-                  args=("advice_page", horizon))
-        st.button("Save and plan tonight", key="setup_tonight", on_click=_save, args=("tonight_page", horizon))
+                  args=("decide.advice_page", horizon))
+        st.button("Save and plan tonight", key="setup_tonight", on_click=_save, args=("night.tonight_page", horizon))
     st.caption("Written to your own file on this machine; nothing that is there already is changed.")
 
 

@@ -16,10 +16,10 @@ from planner.session.advice.text import depth_text
 from planner.session.night.now import Brought, brought, now_in
 from planner.session.night.plan import NightPlan
 from planner.ui.choices import Choice, Chosen
-from planner.ui.night_limits import moment_asked
+from planner.ui.measure.uploads import gear
+from planner.ui.night.limits import moment_asked
 from planner.ui.plain import plain
 from planner.ui.theme import keep_paper
-from planner.ui.uploads import gear
 from planner.visibility.clock import evening_date, local_time, utc_text
 
 EVERY_S = 20  # between two looks at the clock

@@ -20,8 +20,8 @@ from planner.files.tables import KINDS
 from planner.rig import Equipment
 from planner.session.match.equipment_figures import part_figures
 from planner.ui.choices import equipment_file, said, say_after
-from planner.ui.equipment_fields import Draft, draft_of, show_fields, take_in, values_of
-from planner.ui.equipment_undo import offer_undo
+from planner.ui.equipment.fields import Draft, draft_of, show_fields, take_in, values_of
+from planner.ui.equipment.undo import offer_undo
 from planner.ui.plain import plain
 from planner.ui.settings import hold
 

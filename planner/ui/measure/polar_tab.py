@@ -7,7 +7,7 @@ import pandas as pd
 import streamlit as st
 from astropy import units as u
 
-from planner.charts.polar import axis_chart, axis_frame
+from planner.charts.measure.polar import axis_chart, axis_frame
 from planner.checks import given
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
@@ -26,8 +26,8 @@ from planner.measure.polar.remedy import Adjuster
 from planner.measure.polar.text import axis_headline, axis_lines
 from planner.rig import Site
 from planner.ui.choices import Choice, Chosen
-from planner.ui.saving import save_figures, tried
-from planner.ui.uploads import digest, gear, log_or_demo
+from planner.ui.measure.saving import save_figures, tried
+from planner.ui.measure.uploads import digest, gear, log_or_demo
 
 DRIFTS, POSITIONS = "two drifts", "solved positions"
 RUN_COLUMNS = {

@@ -24,10 +24,10 @@ from planner.session.advice.text import certainty_lines, headline, place_lines, 
 from planner.session.advice.waterfall import night_waterfall, star_waterfall
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
+from planner.ui.decide.side_by_side import side_by_side
+from planner.ui.decide.what_if import Sliders, taken, what_if, with_taken
 from planner.ui.lines import WAITING, draw_lines
 from planner.ui.plain import plain
-from planner.ui.side_by_side import side_by_side
-from planner.ui.what_if import Sliders, taken, what_if, with_taken
 
 BRIGHTNESS = Rule(at_least=10, at_most=32, remedy="Give mag/arcsec², e.g. 26.5.")
 NIGHT_SAYS = ("From the hours of the night to equivalent hours: what each step takes. An equivalent hour is one of a "

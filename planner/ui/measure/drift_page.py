@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import streamlit as st
 from astropy import units as u
 
-from planner.charts.drift import drift_chart, drift_frame, left_chart, spectrum_chart, spectrum_frame
+from planner.charts.measure.drift import drift_chart, drift_frame, left_chart, spectrum_chart, spectrum_frame
 from planner.charts.theme import DEC_HUE, RA_HUE
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
@@ -17,9 +17,9 @@ from planner.measure.drift.model import DriftReport
 from planner.measure.drift.spectrum import DriftSpectrum, drift_spectrum
 from planner.measure.drift.text import bend_lines, drift_headline, noise_rows, polar_lines, term_rows
 from planner.ui.choices import Choice, Chosen, choose
-from planner.ui.polar_tab import polar_tab
-from planner.ui.saving import saving, tried
-from planner.ui.uploads import digest, gear, log_or_demo
+from planner.ui.measure.polar_tab import polar_tab
+from planner.ui.measure.saving import saving, tried
+from planner.ui.measure.uploads import digest, gear, log_or_demo
 
 AXES = {"RA": (RA_HUE, "RA, east +"), "Dec": (DEC_HUE, "Dec, north +")}
 

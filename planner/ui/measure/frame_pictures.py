@@ -3,7 +3,7 @@
 import streamlit as st
 from astropy import units as u
 
-from planner.charts.measure import outlines_frame, series_chart, series_frame, shape_map_chart
+from planner.charts.measure.frame import outlines_frame, series_chart, series_frame, shape_map_chart
 from planner.exposure.reasons import percent
 from planner.files.csv_text import csv_text
 from planner.measure.frame.report import FrameReport, Known, Report

@@ -21,7 +21,7 @@ from planner.session.projects.default_request import default_request
 from planner.session.projects.project import Project
 from planner.ui import whose
 from planner.ui.choices import Choice, Chosen, choose, said, say_after
-from planner.ui.night_targets import say_unknown, targets_of_projects
+from planner.ui.night.targets import say_unknown, targets_of_projects
 from planner.ui.plain import plain
 
 LARGEST_LIST_MB = 1

@@ -6,7 +6,7 @@ import numpy as np
 import streamlit as st
 from astropy import units as u
 
-from planner.charts.pointing import plan_chart, plan_frame, rates_chart, rates_frame
+from planner.charts.measure.pointing import plan_chart, plan_frame, rates_chart, rates_frame
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import PointingFile, read_pointing
@@ -19,9 +19,9 @@ from planner.measure.pointing.results import PointingFit
 from planner.measure.pointing.text import axis_line, fit_lines, outlier_rows, pointing_headline, term_rows
 from planner.tracking.pointing_model import TERM_MEANINGS, TERM_NAMES
 from planner.ui.choices import Chosen, choose
+from planner.ui.measure.saving import save_figures, tried
+from planner.ui.measure.uploads import digest, log_or_demo
 from planner.ui.plain import plain
-from planner.ui.saving import save_figures, tried
-from planner.ui.uploads import digest, log_or_demo
 
 PATH_STEP = 5.0  # deg of hour angle between points of the drawn drift
 

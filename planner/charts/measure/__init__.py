@@ -1,0 +1,1 @@
+"""What was measured, as charts: test frames, drift logs, pointing and the polar axis."""
