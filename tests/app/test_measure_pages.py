@@ -350,7 +350,7 @@ class TestPointing:
         page = opened(show_pointing)
         assert not page.exception
         assert not page.error
-        terms = table(page, "meaning").set_index("term")["value (″)"].astype(float)
+        terms = table(page, "meaning").set_index("term")["value (″)"].str.replace("−", "-").astype(float)
         # What went into the file: tests/measure/demo_logs.py.
         true = {"hour_angle_zero": -340, "declination_zero": 210, "collimation": 95, "axes_not_square": -60,
                 "polar_altitude": 150,
