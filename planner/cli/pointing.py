@@ -17,7 +17,7 @@ from planner.files.logs import frames_pointing, read_pointing
 from planner.measure.error_text import minus
 from planner.measure.pointing.results import PointingData
 from planner.rig import Site
-from planner.tracking.pointing_model import PIER_SIDES
+from planner.rig.choices import PIER_SIDES
 
 app = new_app()
 NO_SAVE = "needs both angles of the polar axis"
@@ -51,12 +51,13 @@ def pointing(
 
     if pier_side is not None:
         check("--pier-side", pier_side, Rule(kind="choice", choices=PIER_SIDES))
+    side = next((one for one in PIER_SIDES if one == pier_side), None)
     option, target = common.degrees("--latitude", latitude, 90), common.degrees("--dec", dec, 90)
     owned = open_equipment(equipment)
     place = owned.site(site)
     frames = common.solved_frames(files)
     data, lines = _from_table(files[0], option, place) if frames is None else (
-        frames_pointing(frames, replace(place, latitude=common.the_latitude(option, None, place)), pier_side),
+        frames_pointing(frames, replace(place, latitude=common.the_latitude(option, None, place)), side),
         np.arange(len(frames)) + 1)
     names = TERM_NAMES if terms is None else tuple(name.strip() for name in terms.split(",") if name.strip())
     pressure = place.station_pressure if refraction or frames is not None else 0 * u.hPa

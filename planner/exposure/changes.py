@@ -17,6 +17,7 @@ from planner.exposure.scene import Scene, with_mount
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import StarMotion, share_grid, share_on, unguided_motion, windows_of
 from planner.exposure.sub_exposure import speed_curve
+from planner.rig.choices import DriveRate
 from planner.tracking import polar_offset, sidereal_rate
 from planner.tracking.window_moments import smooth_series
 
@@ -63,13 +64,13 @@ class Search:
         self.present, coarse = present_speed, self._coarse_speed()
         self.scale = present_speed / coarse if coarse > 0 else 1.0
 
-    def speed(self, *, polar: float = 1.0, periodic: float = 1.0, rate: str | None = None) -> float:
+    def speed(self, *, polar: float = 1.0, periodic: float = 1.0, rate: DriveRate | None = None) -> float:
         """Return the best speed with the polar error and the periodic amplitudes scaled, or at another rate."""
         if (polar, periodic, rate) == (1.0, 1.0, None):
             return self.present
         return self.scale * self._coarse_speed(polar=polar, periodic=periodic, rate=rate)
 
-    def _coarse_speed(self, *, polar: float = 1.0, periodic: float = 1.0, rate: str | None = None) -> float:
+    def _coarse_speed(self, *, polar: float = 1.0, periodic: float = 1.0, rate: DriveRate | None = None) -> float:
         series = self.without_polar + polar * (self.windows.series - self.without_polar)
         if rate is not None:
             series = self._series(with_mount(self.scene, rate=rate))

@@ -33,6 +33,7 @@ from planner.exposure.sub_exposure import (
     sub_exposure_of,
 )
 from planner.rig import Guider
+from planner.rig.choices import AXES
 from planner.tracking import BudgetTerm, GuideLoop, exposure_motion, motion_budget
 from planner.tracking.guiding import SWAY
 
@@ -220,12 +221,12 @@ def _guided_budget(scene, held, loop, duration):
           "declination": scene.declination}
     moved = exposure_motion(held.track, offsets=field_places(scene)[:2], **at)
     rows = []
-    for axis, variance in (("ra", moved.variance_ra), ("dec", moved.variance_dec)):
+    for axis, variance in zip(AXES, (moved.variance_ra, moved.variance_dec), strict=True):
         centre, corner = (np.sqrt(variance[place].mean()) for place in (0, 1))
         rows += [BudgetTerm("rotation about the guide star and flexure of the guider", axis, centre),
                  BudgetTerm("field rotation at the corner", axis, np.sqrt(max(corner**2 - centre**2, 0 * u.arcsec**2)))]
     rows += [BudgetTerm("dispersion", axis, rms)
-             for axis, rms in zip(("ra", "dec"), _dispersed(scene), strict=True)]
+             for axis, rms in zip(AXES, _dispersed(scene), strict=True)]
     return (*loop.terms, *rows)
 
 

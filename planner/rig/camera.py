@@ -1,10 +1,12 @@
 """The camera: its pixels, its noise and its limits."""
 
 from dataclasses import dataclass
+from typing import get_args
 
 from astropy import units as u
 
 from planner.checks import plain, quantity
+from planner.rig.choices import SensorColour
 from planner.rig.figures import Figures
 
 
@@ -41,6 +43,6 @@ class Camera(Figures):
         "deg_C", default=None, at_least=-150, at_most=60, meaning="as operated; dark_temperature if absent")
     download: u.Quantity[u.s] = quantity("s", default="2 s", at_least=0, at_most=600, meaning="from shutter to next",
                                          remedy="Give the time between the end of a frame and the next start.")
-    colour: str = plain("choice", default="mono", choices=("mono", "bayer"),
+    colour: SensorColour = plain("choice", default="mono", choices=get_args(SensorColour),
                         remedy="Write mono, or bayer for a colour-filter array.")
     mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, at_most=1000)

@@ -1,11 +1,13 @@
 """The mount: how it follows the sky, and where it stops."""
 
 from dataclasses import dataclass
+from typing import get_args
 
 from astropy import units as u
 
 from planner.checks import plain, quantity
 from planner.errors import InvalidInputError
+from planner.rig.choices import DriveRate, MountDesign
 from planner.rig.figures import Figures
 
 
@@ -24,9 +26,9 @@ class Mount(Figures):
     """An equatorial mount with everything about it that moves a star on the sensor."""
 
     name: str = plain("text", remedy="Name the mount.")
-    design: str = plain("choice", default="german equatorial", choices=("german equatorial", "fork"),
+    design: MountDesign = plain("choice", default="german equatorial", choices=get_args(MountDesign),
                         remedy="Write german equatorial or fork.")
-    rate: str = plain("choice", default="sidereal", choices=("sidereal", "king", "model"),
+    rate: DriveRate = plain("choice", default="sidereal", choices=get_args(DriveRate),
                       remedy="Write sidereal, king or model.")
     rate_error_ppm: float = plain("number", default=0.0, at_least=-1e5, at_most=1e5,
                                   meaning="drive too fast: positive",

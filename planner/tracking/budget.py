@@ -7,6 +7,7 @@ from astropy import units as u
 
 from planner.checks import check_units
 from planner.constants import SIDEREAL_RATE
+from planner.rig.choices import AXES, Axis, DriveRate, PierSide
 from planner.tracking.drift import STILL, SmoothTrack, mount_geometry, smooth_track_kernel
 from planner.tracking.drive import step_rms
 from planner.tracking.mount_frame import Array, MountGeometry, refraction_pair
@@ -24,7 +25,7 @@ class BudgetTerm:
     """The motion that one cause, or all of them, makes on one axis."""
 
     term: str
-    axis: str  # "ra" or "dec"
+    axis: Axis
     rms: u.Quantity  # arcsec, about the mean place of one exposure
 
 
@@ -53,10 +54,10 @@ def track_hour_angles(hour_angle: u.Quantity[u.deg], longest: u.Quantity[u.s]) -
 def motion_budget(
     *, latitude: u.Quantity[u.deg], declination: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
     duration: u.Quantity[u.s], polar_altitude_error: u.Quantity[u.arcmin] = 0 * u.arcmin,
-    polar_azimuth_error: u.Quantity[u.arcmin] = 0 * u.arcmin, rate: str = "sidereal", rate_error_ppm: float = 0.0,
+    polar_azimuth_error: u.Quantity[u.arcmin] = 0 * u.arcmin, rate: DriveRate = "sidereal", rate_error_ppm: float = 0.0,
     flexure_ra: u.Quantity[u.arcsec / u.h] = STILL, flexure_dec: u.Quantity[u.arcsec / u.h] = STILL,
     pressure: u.Quantity[u.hPa] = STANDARD_PRESSURE, temperature: u.Quantity = STANDARD_TEMPERATURE,
-    wavelength: u.Quantity[u.nm] = VISUAL, pointing_terms: PointingTerms | None = None, pier_side: str = "east",
+    wavelength: u.Quantity[u.nm] = VISUAL, pointing_terms: PointingTerms | None = None, pier_side: PierSide = "east",
     periods: u.Quantity[u.s] = [] * u.s, amplitudes: u.Quantity[u.arcsec] = [] * u.arcsec,
     jitter: u.Quantity[u.arcsec] = 0 * u.arcsec,
     wander: u.Quantity[u.arcsec / u.min**0.5] = 0 * u.arcsec / u.min**0.5,
@@ -103,7 +104,7 @@ pressure, temperature, wavelength, pointing_terms, pier_side
     altitude, azimuth = _axis(terms, latitude, polar_altitude_error, polar_azimuth_error)
     perfect = geometry_of(None, phi, pier_side)
     # Without air there is no King rate to follow; a drive that knows the mount removes each cause it knows.
-    airless = "model" if rate == "model" else "sidereal"
+    airless: DriveRate = "model" if rate == "model" else "sidereal"
     causes = {
         "polar altitude error": smooth_track_kernel(_on_axis(perfect, phi, altitude, 0), *place, airless),
         "polar azimuth error": smooth_track_kernel(_on_axis(perfect, phi, 0, azimuth), *place, airless),
@@ -123,7 +124,7 @@ pressure, temperature, wavelength, pointing_terms, pier_side
                 "total": _smooth(whole, at, corner) + sum(drive.values())}
     return tuple(BudgetTerm(name, axis_name, np.sqrt(variance) * u.arcsec)
                  for name, pair in {**smooth, **drive, **together}.items()
-                 for axis_name, variance in zip(("ra", "dec"), pair, strict=True))
+                 for axis_name, variance in zip(AXES, pair, strict=True))
 
 
 def _axis(terms: PointingTerms, latitude: u.Quantity, altitude_error: u.Quantity,

@@ -13,6 +13,7 @@ from astropy import units as u
 from planner.checks import check_units
 from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
+from planner.rig.choices import DriveRate, PierSide
 from planner.tracking.drive import king_turn
 from planner.tracking.flexure import flexure_track_kernel
 from planner.tracking.mount_frame import (
@@ -52,10 +53,10 @@ class SmoothTrack:
 def smooth_track(
     *, latitude: u.Quantity[u.deg], declination: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
     polar_altitude_error: u.Quantity[u.arcmin] = 0 * u.arcmin, polar_azimuth_error: u.Quantity[u.arcmin] = 0 * u.arcmin,
-    rate: str = "sidereal", rate_error_ppm: float = 0.0, flexure_ra: u.Quantity[u.arcsec / u.h] = STILL,
+    rate: DriveRate = "sidereal", rate_error_ppm: float = 0.0, flexure_ra: u.Quantity[u.arcsec / u.h] = STILL,
     flexure_dec: u.Quantity[u.arcsec / u.h] = STILL, pressure: u.Quantity[u.hPa] = STANDARD_PRESSURE,
     temperature: u.Quantity = STANDARD_TEMPERATURE, wavelength: u.Quantity[u.nm] = VISUAL,
-    pointing_terms: PointingTerms | None = None, pier_side: str = "east",
+    pointing_terms: PointingTerms | None = None, pier_side: PierSide = "east",
 ) -> SmoothTrack:
     """Return where the star drifts while the mount follows it unguided.
 
@@ -100,7 +101,7 @@ def smooth_track(
 
 
 def smooth_track_kernel(
-    geometry: MountGeometry, latitude: float, declination: float, h: Array, rate: str = "sidereal",
+    geometry: MountGeometry, latitude: float, declination: float, h: Array, rate: DriveRate = "sidereal",
     rate_error_ppm: float = 0.0, constants: tuple[float, float] = (0.0, 0.0),
     flexure_arcsec_per_s: tuple[Any, Any] = (0.0, 0.0),
 ) -> SmoothTrack:
@@ -111,7 +112,7 @@ def smooth_track_kernel(
 
 
 def mount_geometry(latitude: u.Quantity, altitude_error: u.Quantity, azimuth_error: u.Quantity,
-              terms: PointingTerms | None, pier_side: str) -> MountGeometry:
+              terms: PointingTerms | None, pier_side: PierSide) -> MountGeometry:
     """Return the mount's geometry from polar errors or from a model, never from both."""
     geometry = geometry_of(terms, latitude.to_value(u.rad), pier_side)
     if altitude_error == 0 and azimuth_error == 0:
@@ -138,7 +139,7 @@ def _seen_field(geometry: MountGeometry, declination: float, h: Array, constants
     return undrooped(refracted(field_directions(h, declination), geometry.zenith, constants), geometry)
 
 
-def _unguided_places(geometry: MountGeometry, latitude: float, declination: float, h: Array, rate: str,
+def _unguided_places(geometry: MountGeometry, latitude: float, declination: float, h: Array, rate: DriveRate,
                      rate_error_ppm: float, constants: tuple[float, float]) -> Array:
     """Return where target and neighbours fall on the sensor, (5, n, 2) in radians."""
     seen = _seen_field(geometry, declination, h, constants)
@@ -166,7 +167,7 @@ def guided_track(
     polar_altitude_error: u.Quantity[u.arcmin] = 0 * u.arcmin, polar_azimuth_error: u.Quantity[u.arcmin] = 0 * u.arcmin,
     differential_flexure: u.Quantity[u.arcsec / u.h] = STILL, pressure: u.Quantity[u.hPa] = STANDARD_PRESSURE,
     temperature: u.Quantity = STANDARD_TEMPERATURE, wavelength: u.Quantity[u.nm] = VISUAL,
-    pointing_terms: PointingTerms | None = None, pier_side: str = "east",
+    pointing_terms: PointingTerms | None = None, pier_side: PierSide = "east",
 ) -> SmoothTrack:
     """Return the drift of the field centre that is left when a guide star is held.
 

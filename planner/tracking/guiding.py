@@ -12,6 +12,7 @@ from astropy import units as u
 from planner.checks import check_units, require_not_negative, require_positive
 from planner.constants import FWHM_PER_SIGMA
 from planner.errors import InvalidInputError
+from planner.rig.choices import AXES
 from planner.tracking.budget import BudgetTerm
 from planner.tracking.mount_frame import Array
 from planner.tracking.seeing_motion import ImageMotion
@@ -243,7 +244,7 @@ def _best(servo: Servo, stable: npt.NDArray[np.bool_], ra: dict[str, Array], dec
     total = np.where(stable, np.maximum(ra_grid, dec_grid) ** 2 + (ra_grid**2 + dec_grid**2) / 2, np.inf)
     j, i = np.unravel_index(np.argmin(np.round(total.T, 15)), total.T.shape)
     terms = tuple(BudgetTerm(name, axis, np.sqrt(part[name][i, j]) * u.arcsec)
-                  for name in ra for axis, part in (("ra", ra), ("dec", dec)))
+                  for name in ra for axis, part in zip(AXES, (ra, dec), strict=True))
     lags = [(rate * servo.cycle[i] * u.s / servo.gain[j]).to(u.arcsec) for rate in rates]
     return GuideLoop(
         ra_rms=ra_grid[i, j] * u.arcsec, dec_rms=dec_grid[i, j] * u.arcsec, exposure=servo.exposure[i] * u.s,

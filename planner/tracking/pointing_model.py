@@ -13,6 +13,7 @@ from astropy import units as u
 
 from planner.checks import Model, quantity
 from planner.errors import InvalidInputError
+from planner.rig.choices import PIER_SIDES, PierSide
 from planner.tracking.mount_frame import (
     MountGeometry,
     turn_x,
@@ -20,7 +21,6 @@ from planner.tracking.mount_frame import (
     zenith_of,
 )
 
-PIER_SIDES = ("east", "west")
 ZERO = "0 arcsec"
 POLE = ("polar_altitude", "polar_azimuth")  # the terms of the polar axis
 
@@ -80,7 +80,7 @@ def polar_error(terms: PointingTerms, *, latitude: u.Quantity[u.deg]) -> PolarEr
     return PolarError(((altitude - abs(phi)) * u.rad).to(u.arcmin), (azimuth * u.rad).to(u.arcmin))
 
 
-def geometry_of(terms: PointingTerms | None, latitude_rad: float, pier_side: str = "east") -> MountGeometry:
+def geometry_of(terms: PointingTerms | None, latitude_rad: float, pier_side: PierSide = "east") -> MountGeometry:
     """Return the mount's geometry in radians for a pier side; without terms a perfect mount."""
     if pier_side not in PIER_SIDES:
         raise InvalidInputError("pier_side", pier_side, "must be east or west",

@@ -8,6 +8,7 @@ it. At the lower transit of a target that never sets the sides change the other 
 """
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from astropy import units as u
@@ -15,11 +16,13 @@ from astropy.time import Time
 
 from planner.checks import Rule, check
 from planner.rig import Mount
+from planner.rig.choices import PIER_SIDES, PierSide, Side
 from planner.visibility.earth_rotation import mjd_tt, utc_time
 from planner.visibility.local_frame import RADIANS_PER_DAY
 from planner.visibility.windows import TargetWindow
 
-WEST, EAST = "west", "east"
+WEST: Final = "west"
+EAST: Final = "east"
 DEGREES_PER_DAY = float(np.degrees(RADIANS_PER_DAY))
 _SUB = Rule(unit=u.s, more_than=0, optional=True, remedy="Give the length of one sub-exposure.")
 _OVERHEAD = Rule(unit=u.s, at_least=0, remedy="Give the time between two sub-exposures.")
@@ -30,7 +33,7 @@ _BLOCK = Rule(unit=u.h, more_than=0, optional=True, remedy="Give the time wanted
 class PierStretch:
     """A stretch of time one side of the pier can follow the target; side is "" for a mount without sides."""
 
-    side: str
+    side: Side
     start: Time
     end: Time
 
@@ -44,7 +47,7 @@ class PierStretch:
 class Flip:
     """One change of the pier side."""
 
-    side: str  # where the telescope is afterwards
+    side: Side  # where the telescope is afterwards
     # the other side can begin; the first side must stop. `latest` is before `earliest` where the sides do not meet.
     earliest: Time
     latest: Time
@@ -67,14 +70,14 @@ class MeridianPlan:
     reason: str  # in plain words
 
 
-def seen_side(side: str, hour_angle: u.Quantity[u.deg]) -> str:
+def seen_side(side: PierSide, hour_angle: u.Quantity[u.deg]) -> PierSide:
     """Return where the telescope is, west or east of the pier, at an hour angle [deg], scalar.
 
     The declination axis carries it. Turned about the polar axis, that axis is level towards west or east at a transit
     and upright six hours from it: there, without a flip, the telescope goes over to the other side.
     """
     below = np.cos(hour_angle.to_value(u.rad)) < 0
-    return {WEST: EAST, EAST: WEST}[side] if below else side
+    return side if not below else EAST if side == WEST else WEST
 
 
 def meridian_plan(
@@ -110,7 +113,7 @@ def meridian_plan(
                         transit=window.transit, reason=_reason(window, mount, flips, stretches))
 
 
-def _reach(side: str, mount: Mount) -> tuple[float, float]:
+def _reach(side: Side, mount: Mount) -> tuple[float, float]:
     """Return the first and last hour angle [deg] of a side."""
     past, before = mount.tracks_past_meridian.to_value(u.deg), mount.starts_before_meridian.to_value(u.deg)
     return (-180 - before, past) if side == WEST else (-before, 180 + past)
@@ -127,7 +130,7 @@ def _stretches(times: tuple[float, float], angles: tuple[float, float], mount: M
     if mount.design == "fork":
         return [PierStretch("", utc_time(times[0]), utc_time(times[1]))]
     found = []
-    for side in (WEST, EAST):
+    for side in PIER_SIDES:
         low, high = _reach(side, mount)
         for turn in (-360, 0, 360):
             first, last = max(angles[0], low + turn), min(angles[1], high + turn)
@@ -139,17 +142,17 @@ def _stretches(times: tuple[float, float], angles: tuple[float, float], mount: M
             for first, last, side in sorted(found) if last - first > 1e-9]
 
 
-def _farthest(angle: float, mount: Mount) -> tuple[float, str]:
+def _farthest(angle: float, mount: Mount) -> tuple[float, Side]:
     """Return how far [deg] the better side reaches from an hour angle, and that side."""
-    choices = []
-    for side in (WEST, EAST):
+    choices: list[tuple[float, Side]] = []
+    for side in PIER_SIDES:
         low, high = _reach(side, mount)
         choices += [(high + turn, side) for turn in (-360, 0, 360)
                     if low + turn <= angle + 1e-9 and high + turn > angle + 1e-9]
     return max(choices, default=(np.inf, ""))
 
 
-def _other(side: str, angle: float, mount: Mount) -> tuple[str, float, float]:
+def _other(side: Side, angle: float, mount: Mount) -> tuple[Side, float, float]:
     """Return the other side and from where to where [deg] it reaches, beyond an hour angle."""
     side = EAST if side == WEST else WEST
     low, high = _reach(side, mount)
@@ -160,7 +163,8 @@ def _other(side: str, angle: float, mount: Mount) -> tuple[str, float, float]:
 def _flips(window: TargetWindow, mount: Mount, cadence: float | None) -> list[Flip]:
     """Walk through the windows, change sides only where the present one ends."""
     flips: list[Flip] = []
-    side, before_end = "", 0.0
+    side: Side = ""
+    before_end = 0.0
     for (start, end), (first, last) in _spans(window):
         reach, new = _farthest(first, mount)
         if side and new != side:
@@ -180,13 +184,13 @@ def _flips(window: TargetWindow, mount: Mount, cadence: float | None) -> list[Fl
     return flips
 
 
-def _covers(side: str, first: float, last: float, mount: Mount) -> bool:
+def _covers(side: Side, first: float, last: float, mount: Mount) -> bool:
     """Say whether one side reaches from one hour angle [deg] to another."""
     low, high = _reach(side, mount)
     return any(low + turn <= first + 1e-9 and last <= high + turn + 1e-9 for turn in (-360, 0, 360))
 
 
-def _planned(side: str, start: float, earliest: float, latest: float, meridian: float, mount: Mount,
+def _planned(side: Side, start: float, earliest: float, latest: float, meridian: float, mount: Mount,
              cadence: float | None) -> Flip:
     """Choose the moment of one flip: the sub boundary nearest the meridian within the limits, or the wait it takes."""
     wanted = min(max(meridian, earliest), latest)
@@ -201,12 +205,12 @@ def _planned(side: str, start: float, earliest: float, latest: float, meridian: 
     return _flip(side, earliest, latest, planned, stop, (planned - stop) + mount.flip.to_value(u.day))
 
 
-def _flip_in_pause(side: str, before: float, after: float, mount: Mount) -> Flip:
+def _flip_in_pause(side: Side, before: float, after: float, mount: Mount) -> Flip:
     """Turn over between two windows: it costs what the pause does not cover."""
     return _flip(side, before, before, before, before, max(0.0, mount.flip.to_value(u.day) - (after - before)))
 
 
-def _flip(side: str, earliest: float, latest: float, planned: float, stop: float, lost_days: float) -> Flip:
+def _flip(side: Side, earliest: float, latest: float, planned: float, stop: float, lost_days: float) -> Flip:
     return Flip(side=side, earliest=utc_time(earliest), latest=utc_time(latest), planned=utc_time(planned),
                 last_sub_ends=utc_time(stop), lost=(lost_days * u.day).to(u.min), field_rotation=180 * u.deg)
 

@@ -32,6 +32,7 @@ from planner.exposure.uncertainty.knowing import (
     worth_sentence,
     worths,
 )
+from planner.rig.choices import Way
 from planner.tracking.even_draws import even_normals
 
 VERDICTS: tuple[Verdict, ...] = ("unguided", "either", "guided", "neither")
@@ -70,7 +71,7 @@ class Certainty:
     draws: int
     odds: dict[str, float]  # of each verdict, sum 1
     inputs: tuple[OpenInput, ...]
-    method: str  # guided or unguided: best on average
+    method: Way  # best on average
     sub_exposure: u.Quantity[u.s]  # best on average
     close_share: float  # of the draws in which that length is within 1 % of the best
     at_risk: float  # share of the best speed lost on average by not knowing

@@ -16,6 +16,7 @@ from planner.measure.drift.model import DriftLog
 from planner.measure.pointing.results import PointingData
 from planner.measure.polar.alignment import ground_directions, utc_times
 from planner.rig import Site
+from planner.rig.choices import PierSide
 
 SAME_PLACE = 0.5  # arcsec; a header that repeats its solution this well says nothing of the mount
 NEAR_MERIDIAN = 10 * u.deg  # within it a mount may be on either side (common practice, no source)
@@ -56,7 +57,7 @@ def frames_drift(frames: Sequence[SolvedFrame], site: Site | None) -> DriftLog:
         exposure=float(np.median(exposures)) * u.s if exposures else None)
 
 
-def frames_pointing(frames: Sequence[SolvedFrame], site: Site, pier_side: str | None) -> PointingData:
+def frames_pointing(frames: Sequence[SolvedFrame], site: Site, pier_side: PierSide | None) -> PointingData:
     """Return the sightings of solved frames: where they looked, and the RA and DEC that the mount wrote beside.
 
     Raises

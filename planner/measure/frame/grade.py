@@ -2,13 +2,17 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final, Literal
 
 import numpy as np
 
 from planner.exposure.reasons import percent
 from planner.measure.stars.star_field import StarField
 
-KEEP, LOOK, REJECT = "keep", "look", "reject"
+Grading = Literal["keep", "look", "reject"]
+KEEP: Final = "keep"
+LOOK: Final = "look"
+REJECT: Final = "reject"
 SIGMAS = 2.0
 # A frame whose stars are fainter, or where they do not match fewer, than these shares of the series' has lost light
 # (common practice, no source).
@@ -22,7 +26,7 @@ TREND_CHANCE = 0.01
 class Grade:
     """The verdict on one frame and its reasons."""
 
-    verdict: str  # keep, look or reject
+    verdict: Grading
     reasons: tuple[str, ...]
 
 

@@ -7,6 +7,7 @@ from astropy import units as u
 
 from planner.measure.pointing.drift import drift_rates
 from planner.measure.pointing.results import HarmonicTerm, PointingFit
+from planner.rig.choices import PierSide
 from planner.tracking.pointing_model import TERM_MEANINGS
 
 STEP = 15.0  # deg of hour angle between drift rates
@@ -54,7 +55,8 @@ def pointing_drift_rows(fit: PointingFit, declination: u.Quantity, *, step: floa
     `step` (deg) lies between hour angles, which reach 75 deg to either side of the meridian.
     """
     rows: list[dict[str, Any]] = []
-    for side, first in (("west", -75.0), ("east", 0.0)):
+    begins: dict[PierSide, float] = {"west": -75.0, "east": 0.0}
+    for side, first in begins.items():
         hour_angle = np.arange(first, first + 75.1, step) * u.deg
         rates = drift_rates(fit, declination=declination, hour_angle=hour_angle, pier_side=side)
         columns = zip(hour_angle.value, rates.ra.value, rates.dec.value, strict=True)

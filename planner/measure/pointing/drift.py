@@ -7,6 +7,7 @@ from astropy import units as u
 
 from planner.constants import SIDEREAL_RATE
 from planner.measure.pointing.results import HarmonicTerm, PointingFit
+from planner.rig.choices import DriveRate, PierSide
 from planner.tracking import SmoothTrack, smooth_track
 
 NO_AIR = 0 * u.hPa
@@ -22,8 +23,8 @@ class DriftRates:
 
 
 def implied_track(
-    fit: PointingFit, *, declination: u.Quantity, hour_angle: u.Quantity, pier_side: str = "east",
-    rate: str = "sidereal", pressure: u.Quantity = NO_AIR,
+    fit: PointingFit, *, declination: u.Quantity, hour_angle: u.Quantity, pier_side: PierSide = "east",
+    rate: DriveRate = "sidereal", pressure: u.Quantity = NO_AIR,
 ) -> SmoothTrack:
     """Return where a star drifts while a mount of this model follows it: `smooth_track` with the fitted terms.
 
@@ -47,7 +48,7 @@ def implied_track(
 
 
 def drift_rates(
-    fit: PointingFit, *, declination: u.Quantity, hour_angle: u.Quantity, pier_side: str = "east",
+    fit: PointingFit, *, declination: u.Quantity, hour_angle: u.Quantity, pier_side: PierSide = "east",
     pressure: u.Quantity = NO_AIR,
 ) -> DriftRates:
     """Return the drift at each hour angle (n,), with the parameters of `implied_track`."""

@@ -6,7 +6,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.tracking.pointing_model import PIER_SIDES, PointingTerms, PolarError
+from planner.rig.choices import PIER_SIDES
+from planner.tracking.pointing_model import PointingTerms, PolarError
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,6 +13,7 @@ from planner.pier.balance.model import Assembly, TubePart
 from planner.pier.balance.move import signed
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column
+from planner.rig.choices import PierSide
 
 LOWEST = 10.0  # degrees: lower nobody points (common practice, no source)
 FARTHEST = 45.0  # degrees past the meridian: farther nobody tracks (common practice, no source)
@@ -24,7 +25,7 @@ STEP, SPACING, AROUND = 2.5, 50.0, 16  # degrees on the sky, mm along a part, po
 class Clearance:
     """What is left between the tube's parts and what carries the mount, on one side of the pier."""
 
-    pier_side: str  # east, west: of the telescope
+    pier_side: PierSide  # east, west: of the telescope
     at_meridian: u.Quantity[u.mm]  # the least of all declinations; 0 if something is hit
     part: str
     declination: u.Quantity[u.deg]

@@ -1,6 +1,7 @@
 """The 12 V tree against everything that can burn, drop out or run dry: one fault for each thing that is wrong."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from astropy import units as u
@@ -14,6 +15,7 @@ from planner.pier.wiring.power import INRUSH_FACTOR, Conditions, PowerTree, cool
 
 # An electronic supply cuts off, or limits, at most at so many times its rated current (common practice, no source).
 LIMIT_FACTOR = 1.5
+VoltageVerdict = Literal["enough", "too low", "too high"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,7 +39,7 @@ class LoadVoltage:
     highest: u.Quantity[u.V]  # what reaches it if nothing draws: the supply without load, or its charger
     minimum: u.Quantity[u.V]
     maximum: u.Quantity[u.V]
-    verdict: str  # enough, too low, too high
+    verdict: VoltageVerdict
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,7 +91,8 @@ def inspect(tree: PowerTree, conditions: Conditions) -> Inspection:
 def _load_voltage(tree: PowerTree, index: int, working: TreeSolution, worst: TreeSolution) -> LoadVoltage:
     load, highest = tree.loads[index], tree.supply.highest_voltage
     (minimum, maximum), lowest = load.accepts, worst.load_voltage[index]
-    verdict = "too high" if highest > maximum else "enough" if lowest >= minimum else "too low"  # NaN is too low
+    # NaN is too low.
+    verdict: VoltageVerdict = "too high" if highest > maximum else "enough" if lowest >= minimum else "too low"
     return LoadVoltage(name=load.name, working=working.load_voltage[index], lowest=lowest, highest=highest,
                        minimum=minimum, maximum=maximum, verdict=verdict)
 

@@ -17,6 +17,7 @@ from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import LONGEST_TURN, StarMotion, guided_motion, unguided_motion
 from planner.exposure.sub_exposure import SubExposure
 from planner.optics import star_image
+from planner.rig.choices import Way
 
 TRACK_SAMPLES = 240
 PHASES = 24
@@ -28,7 +29,7 @@ SIDEREAL_DEG_PER_S = 360 / SIDEREAL_DAY.to_value(u.s)
 class StarPicture:
     """One star as the camera records it, without noise."""
 
-    method: str  # unguided or guided
+    method: Way
     exposure: u.Quantity[u.s]
     share: np.ndarray  # (n, n) of the star's light in each pixel; rows south to north, columns west to east
     fwhm: u.Quantity[u.arcsec]
@@ -46,8 +47,8 @@ def strip_lengths(need: GuideNeed) -> u.Quantity[u.s]:
     return np.array(sorted(chosen)) * u.s
 
 
-def _ways(need: GuideNeed) -> dict[str, SubExposure]:
-    ways = {"unguided": need.unguided}
+def _ways(need: GuideNeed) -> dict[Way, SubExposure]:
+    ways: dict[Way, SubExposure] = {"unguided": need.unguided}
     return ways if need.guided is None else ways | {"guided": need.guided}
 
 
@@ -60,7 +61,7 @@ def star_strip(scene: Scene, need: GuideNeed, star: GuideStar | None) -> tuple[S
 
 def recommended_star(scene: Scene, need: GuideNeed, star: GuideStar | None) -> StarPicture:
     """Return the picture of the better way at its recommended length."""
-    method = "guided" if need.better is need.guided else "unguided"
+    method: Way = "guided" if need.better is need.guided else "unguided"
     return _picture(scene, method, _motions(scene, need, star)[method], need.better, need.better.recommended)
 
 
@@ -71,7 +72,7 @@ def _motions(scene: Scene, need: GuideNeed, star: GuideStar | None) -> dict[str,
     return motions
 
 
-def _picture(scene: Scene, method: str, motion: StarMotion, sub: SubExposure, exposure: u.Quantity[u.s]) -> StarPicture:
+def _picture(scene: Scene, method: Way, motion: StarMotion, sub: SubExposure, exposure: u.Quantity[u.s]) -> StarPicture:
     telescope = scene.rig.telescope
     image = star_image(
         seeing_fwhm=scene.seeing_fwhm, wavelength=scene.band.centre, aperture=telescope.aperture,

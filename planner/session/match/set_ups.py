@@ -13,8 +13,10 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.depth import Depth, depth_after
+from planner.exposure.guide_need import Verdict
 from planner.exposure.integration import integration_time
 from planner.rig import Camera, Reducer, Rig, Telescope
+from planner.rig.choices import Way
 from planner.session.advice.answer import Judged, judge
 from planner.session.advice.guide_star import NearbyStars, stars_reach
 from planner.session.match.combination import Combination, field_behind, lit_side, stars_behind
@@ -53,8 +55,8 @@ class SetUp:
 
     choice: Combination  # with the binning advised
     binnings: tuple[int, ...]  # within 2 % of the best
-    verdict: str  # unguided, either, guided, neither
-    method: str  # the faster way: unguided or guided
+    verdict: Verdict
+    method: Way  # the faster
     sub_exposure: u.Quantity[u.s]
     kept: float  # share of its subs
     noise: Noise

@@ -25,6 +25,7 @@ from planner.checks import Rule, check, given
 from planner.errors import InvalidInputError
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Filter, Rig, Site
+from planner.rig.choices import Side
 from planner.session.advice.answer import LOWEST_ALTITUDE
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.blocks import State, SubBlock, lay_blocks
@@ -84,8 +85,8 @@ class Block:
     band: Filter
     start: Time
     end: Time
-    pier_side: str  # where the telescope is: west or east of the pier, in the middle; "" for a mount without sides
-    above_pole: str  # where it is with the axes turned so and the target above the pole: changes with a flip alone
+    pier_side: Side  # where the telescope is: west or east of the pier, in the middle; "" for a mount without sides
+    above_pole: Side  # where it is with the axes turned so and the target above the pole: changes with a flip alone
     sub_exposure: u.Quantity[u.s]
     sub_count: int
     guided: bool

@@ -9,13 +9,15 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner.rig import Filter, Rig, Site
+from planner.rig.choices import PierSide
 from planner.session.advice.answer import depression_for
 from planner.session.night.times import FLIP_MARGIN
 from planner.session.projects.request import Request
 from planner.visibility import MeridianPlan, Night, TargetWindow, meridian_plan, night
 from planner.visibility.earth_rotation import mjd_tt
 
-SIDES = ("west", "east")  # where the telescope is; a mount without sides uses the first place alone
+# Where the telescope is; a mount without sides uses the first place alone.
+SIDES: tuple[PierSide, PierSide] = ("west", "east")
 SAME = 1e-6  # days: two moments that are one
 CONSTRAINED = "Observable, but your own constraints leave no time."
 ELSEWHEN = "Observable, but not between the start and the end that you set."
