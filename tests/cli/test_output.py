@@ -86,6 +86,14 @@ def test_no_table_breaks_a_word_or_runs_over_the_edge(capsys, monkeypatch, width
         assert word in shown
 
 
+def test_negative_numbers_of_a_table_have_a_minus_sign(capsys):
+    print_table("Places", ("name", "value"), [("Sh2-155", "-17°"), ("2026-11-10", "to -3.5 h"), ("a-1", "x - y")])
+    text = capsys.readouterr().out
+    assert "−17°" in text
+    assert "to −3.5 h" in text
+    assert all(name in text for name in ("Sh2-155", "2026-11-10", "a-1", "x - y"))
+
+
 def test_a_table_that_fits_is_a_table_and_one_that_does_not_a_list(capsys, monkeypatch):
     monkeypatch.setenv("COLUMNS", "110")
     print_table("", ("part", "now"), [("seeing", "2.4″")])
