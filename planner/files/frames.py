@@ -18,6 +18,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
+from planner.exposure.reasons import percent
 from planner.files.frame_header import (
     header_exposure,
     header_saturation,
@@ -184,7 +185,7 @@ def _check_complete(path: Path | InMemory, file: BinaryIO, units: Any) -> None:
     # The last block may lack its padding; its data may not be missing.
     needed, size = info["datLoc"] + info["datSpan"], _size(file)
     if size <= needed - BLOCK:
-        raise InvalidInputError(WHAT, path, f"is cut short: {size / needed:.0%} of it is there", "Copy it again.")
+        raise InvalidInputError(WHAT, path, f"is cut short: {percent(size / needed)} of it is there", "Copy it again.")
 
 
 def _pixels(path: Path | InMemory, hdu: Any) -> np.ndarray:
@@ -244,7 +245,7 @@ def _saturation(header: Any, image: np.ndarray, notes: list[str]) -> float | Non
     if above <= MOST_ABOVE:
         return level
     name = next((key for key in ("SATURATE", "DATAMAX") if key in header), "BITPIX")
-    notes.append(f"{name} of the header says that pixels clip at {level:g}, but {above:.0%} are above: not used.")
+    notes.append(f"{name} of the header says that pixels clip at {level:g}, but {percent(above)} are above: not used.")
     return None
 
 

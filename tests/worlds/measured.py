@@ -1,8 +1,9 @@
 """How much a measurement is worth: the advice of a measured mount against that of the true one, mounts of every class.
 
 The mounts are simulated in time by `measure.closed_loop`, which imports nothing of the planner: ``python
-tests/worlds/measured.py [mounts]`` prints the share of mounts whose verdict is the true mount's and whose length lies
-within one step of its ladder.
+tests/worlds/measured.py [mounts] [first] [images]`` prints the share of mounts whose verdict is the true mount's and
+whose length lies within one step of its ladder. With `images` the test frames are drawn star by star along the mount's
+path, measured and matched.
 """
 
 import sys
@@ -23,7 +24,11 @@ from planner.files.drive_classes import DRIVE_CLASSES
 from planner.measure.drift.doubts import doubts_of
 from planner.measure.drift.model import DriftLog
 from planner.measure.drift.report import analyse_drift
+from planner.measure.frame.series import drift_log_of, frame_offsets
+from planner.measure.frame.sky_trail import Orientation
+from planner.measure.polar.alignment import alignment_from_positions
 from planner.measure.posterior.mount import measured_mount
+from planner.measure.stars.star_field import measure_frame
 from planner.rig import Mount, PeriodicTerm, Rig, Site
 
 # Standard deviations of natural logarithms about the class: common practice, no source.
@@ -31,8 +36,13 @@ SPREAD = {"amplitude": 0.5, "period": 0.15, "jitter": 0.4, "wander": 0.5}
 POLAR_ARCMIN = 2.5
 ROOT_MINUTE = u.arcsec / u.min**0.5
 # Name: minutes, seconds from row to row, seconds averaged into a row, centroid error of one second (arcsec).
-LOGS = {"20 frames of 30 s": (10, 30, 30), "10 min of 1 s": (10, 1, 1), "60 min of 2 s": (60, 2, 1)}
+FRAMES = "20 frames of 30 s"
+LOGS = {FRAMES: (10, 30, 30), "10 min of 1 s": (10, 1, 1), "60 min of 2 s": (60, 2, 1)}
 CENTROID = 0.3
+SOLVED = 5  # positions about the polar axis, each good to some arcsec
+SOLUTION = 2.0
+# Test frames: stars, pixels a side, arcsec a pixel, FWHM of the still star (arcsec), electrons of the faintest.
+STARS, SIDE, SCALE, STILL, FAINTEST = 30, 300, 1.2, 2.8, 3e4
 
 
 def class_mount(name: str) -> Mount:
@@ -63,9 +73,8 @@ def true_mount(name: str, draw: np.random.Generator) -> Mount:
                        for term in start.periodic))
 
 
-def log_of(mount: Mount, seed: int, latitude: float, shape: tuple[float, float, float]) -> DriftLog:
-    """Return an unguided log at 10 deg of declination, an hour east of the meridian."""
-    minutes, step, expose = shape
+def paths_of(mount: Mount, seed: int, latitude: float, minutes: float) -> tuple[np.random.Generator, list[np.ndarray]]:
+    """Return where an unguided star goes each second at 10 deg of declination, from an hour east of the meridian."""
     draw = np.random.default_rng(seed)
     time = np.arange(0, minutes * 60, 1.0)
     faults = {"altitude": mount.polar_altitude_error.value, "azimuth": mount.polar_azimuth_error.value,
@@ -75,15 +84,63 @@ def log_of(mount: Mount, seed: int, latitude: float, shape: tuple[float, float, 
     drive = sum(term.amplitude.value * np.sin(2 * np.pi * (time / term.period.value + draw.uniform()))
                 for term in mount.periodic)
     walk = mount.wander.value / np.sqrt(60)
+    return draw, [path + extra + np.cumsum(walk * draw.normal(size=time.size))
+                  for path, extra in zip(paths, (drive * np.cos(np.radians(10.0)), 0), strict=True)]
+
+
+def log_of(mount: Mount, seed: int, latitude: float, shape: tuple[float, float, float]) -> DriftLog:
+    """Return an unguided log of that star."""
+    minutes, step, expose = shape
+    draw, paths = paths_of(mount, seed, latitude, minutes)
     axes = []
-    for path, extra in zip(paths, (drive * np.cos(np.radians(10.0)), 0), strict=True):
-        seen = path + extra + np.cumsum(walk * draw.normal(size=time.size))
-        seen = seen + np.hypot(mount.jitter.value, CENTROID) * draw.normal(size=time.size)
-        whole = time.size // int(step) * int(step)
+    for path in paths:
+        seen = path + np.hypot(mount.jitter.value, CENTROID) * draw.normal(size=path.size)
+        whole = path.size // int(step) * int(step)
         axes.append(seen[:whole].reshape(-1, int(step))[:, :int(expose)].mean(axis=1))
     return DriftLog(time=(np.arange(axes[0].size) * step + expose / 2) * u.s, ra=axes[0] * u.arcsec,
                     dec=axes[1] * u.arcsec, declination=10 * u.deg, hour_angle=-15 * u.deg,
                     latitude=latitude * u.deg, exposure=expose * u.s)
+
+
+def frames_log(mount: Mount, seed: int, latitude: float, shape: tuple[float, float, float]) -> DriftLog:
+    """Return the log of drawn test frames: stars trailed along the path second by second, measured and matched."""
+    minutes, step, expose = shape
+    draw, paths = paths_of(mount, seed, latitude, minutes)
+    places = draw.uniform(0, SIDE, (STARS, 2))
+    light = FAINTEST * 10 ** draw.uniform(0, 1.5, STARS)
+    blur = STILL / SCALE / 2.3548
+    fields = []
+    for first in range(0, minutes * 60, step):
+        path = np.stack(paths, axis=1)[first:first + expose] / SCALE
+        path = path + np.hypot(mount.jitter.value, CENTROID) / SCALE * draw.normal(size=path.shape)
+        fields.append(measure_frame(_drawn(draw, places, light, path, blur)))
+    offsets = frame_offsets([field.stars for field in fields], (SIDE, SIDE))
+    return drift_log_of(offsets, (np.arange(len(fields)) * step + expose / 2) * u.s, Orientation(SCALE * np.eye(2)),
+                        declination=10 * u.deg, hour_angle=-15 * u.deg, latitude=latitude * u.deg,
+                        exposure=expose * u.s)
+
+
+def _drawn(draw, places, light, path, blur):
+    """Return a frame (SIDE, SIDE): each star the mean of Gaussians along the path, photon and read noise on top."""
+    pixels = np.arange(SIDE)
+    image = np.zeros((SIDE, SIDE))
+    for (x, y), electrons in zip(places, light, strict=True):
+        columns, rows = (np.exp(-0.5 * ((pixels - place - path[:, axis, None]) / blur) ** 2)
+                         for axis, place in enumerate((x, y)))
+        image += electrons / (2 * np.pi * blur**2) / len(path) * rows.T @ columns
+    return (draw.poisson(image + 300) + 3 * draw.normal(size=image.shape)).astype(np.float32)
+
+
+def solved_axis(true: Mount, start: Mount, seed: int, latitude: float) -> Mount:
+    """Return the mount whose polar axis was measured from five solved positions, with its errors."""
+    faults = {"altitude": true.polar_altitude_error.value, "azimuth": true.polar_azimuth_error.value}
+    text = closed_loop.solved_positions(faults, seed, latitude=latitude, declination=30.0, air=1.0, error=SOLUTION,
+                                        hour_angles=np.linspace(-60, 20, SOLVED))
+    hour, dec = np.array([line.split(",") for line in text.split("\n")[2:-1]], float).T
+    found = alignment_from_positions(hour * u.deg, dec * u.deg, latitude=latitude * u.deg)
+    return replace(start, polar_altitude_error=found.altitude_error, polar_azimuth_error=found.azimuth_error,
+                   errors={"polar_altitude_error": found.altitude_uncertainty,
+                           "polar_azimuth_error": found.azimuth_uncertainty})
 
 
 def need_of(world, rig: Rig, mount: Mount) -> GuideNeed:
@@ -104,37 +161,39 @@ def same(need: GuideNeed, true: GuideNeed) -> bool:
     return need.verdict == true.verdict and abs(rungs[0] - rungs[1]) <= 1
 
 
-def one_mount(seed: int) -> dict[str, bool]:
-    """Return which measurement gives the true mount's advice; "axis" is with the polar axis known beforehand."""
+def one_mount(seed: int, images: bool = False) -> dict[str, bool]:
+    """Return which measurement gives the true mount's advice; "axis" is with five solved positions beforehand."""
     draw = np.random.default_rng([seed, 13])
     name = list(DRIVE_CLASSES)[seed % len(DRIVE_CLASSES)]
     world, true = draw_world(1000 + seed), true_mount(name, draw)
     rig, start = rig_of(world), class_mount(name)
-    axis = {key: getattr(true, key) for key in ("polar_altitude_error", "polar_azimuth_error")}
     goal = need_of(world, rig, true)
+    logs = {label: (frames_log if images and label == FRAMES else log_of)(true, seed, world.latitude_deg, shape)
+            for label, shape in LOGS.items()}
     results = {}
-    for known, begin in (("", start), (", axis", replace(start, **axis))):
+    for known, begin in (("", start), (", axis", solved_axis(true, start, seed, world.latitude_deg))):
         results[f"class alone{known}"] = same(need_of(world, rig, begin), goal)
-        for label, shape in LOGS.items():
-            log = log_of(true, seed, world.latitude_deg, shape)
-            report = analyse_drift(log)
+        for label, log in logs.items():
+            report, noise = analyse_drift(log), CENTROID / np.sqrt(LOGS[label][2]) * u.arcsec
             measured = measured_mount(begin, report, {}, keep_axis=bool(known), doubts=doubts_of(report, begin),
-                                      centroid_noise=CENTROID / np.sqrt(shape[2]) * u.arcsec).mount
+                                      centroid_noise=noise).mount
             results[label + known] = same(need_of(world, rig, measured), goal)
     return results
 
 
-def table(seeds) -> dict[str, dict[str, list[bool]]]:
+def table(seeds, images: bool = False) -> dict[str, dict[str, list[bool]]]:
     """Return the outcomes of each measurement by class."""
     outcomes: dict[str, dict[str, list[bool]]] = defaultdict(lambda: defaultdict(list))
     for seed in seeds:
-        for label, outcome in one_mount(seed).items():
+        for label, outcome in one_mount(seed, images).items():
             outcomes[label][list(DRIVE_CLASSES)[seed % len(DRIVE_CLASSES)]].append(outcome)
     return outcomes
 
 
 if __name__ == "__main__":
-    for label, rows in table(range(int(sys.argv[1]) if len(sys.argv) > 1 else 40)).items():
+    numbers = [int(word) for word in sys.argv[1:] if word.isdigit()]
+    number, first = (*numbers, *(40, 0)[len(numbers):])[:2]
+    for label, rows in table(range(first, first + number), "images" in sys.argv).items():
         every = [one for row in rows.values() for one in row]
         print(f"{label:26s} {sum(every):3d} of {len(every)} = {np.mean(every):4.0%}   "
               + ", ".join(f"{name} {sum(row)}/{len(row)}" for name, row in rows.items()))

@@ -11,7 +11,7 @@ from astropy import units as u
 
 from planner.measure.drift.model import AxisReport, DriftReport
 from planner.measure.drift.report import FAR_S, seen_share
-from planner.rig import Mount
+from planner.rig import Mount, PeriodicTerm
 
 FASTER = u.arcsec / u.min
 # Drift rates that unguided mounts show, per axis (arcsec/min): an axis some arcmin off, a drive of 100 ppm, the air.
@@ -31,6 +31,7 @@ SHORTEST_TERM_S, LEAST_SEEN = 5.0, 0.2
 FASTEST_ROWS_S = 5.0  # rows further apart than this may take a gear for a slower wave
 EVEN = 0.05  # scatter of the steps over the step, below which aliases are as good as the wave itself
 KNOWN_PERIOD = 0.3  # of the logarithm: two standard deviations of a class's periods
+MEASURED_SIGMA, LEAST_KNOWN = 5.0, 0.004  # standard errors of a period that was measured; of the logarithm
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -124,17 +125,23 @@ def _aliases(report: DriftReport, mount: Mount | None) -> list[Doubt]:
     usual = steps[steps < 1.5 * step]
     if step < FASTEST_ROWS_S or float(np.std(usual)) > EVEN * step:
         return []
-    known = [] if mount is None else [term.period.to_value(u.s) for term in mount.periodic]
+    known = [] if mount is None else [(term.period.to_value(u.s), _known_within(term)) for term in mount.periodic]
     found = []
     for term in report.ra.periodic:
         period = term.period.to_value(u.s)
         others = _faster(period, step, report.row_exposure_s)
-        if others and not any(abs(np.log(period / one)) < KNOWN_PERIOD for one in known):
+        if others and not any(abs(np.log(period / one)) < within for one, within in known):
             words = " or ".join(f"{one:.1f} s" for one in others)
             found.append(Doubt(kind="alias", seen=f"the term of {period:.1f} s in rows {step:.3g} s apart",
                                rule=f"a term of {words} would look the same",
                                remedy="Log again with rows half as far apart, or state the period of the worm."))
     return found
+
+
+def _known_within(term: PeriodicTerm) -> float:
+    """Return how far, of the logarithm, a term may lie from one of the table and still be that one."""
+    relative = term.relative_error("period")
+    return KNOWN_PERIOD if relative is None else max(MEASURED_SIGMA * relative, LEAST_KNOWN)
 
 
 def _faster(period_s: float, step_s: float, exposure_s: float) -> list[float]:

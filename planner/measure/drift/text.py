@@ -8,6 +8,7 @@ from planner.measure.drift.model import AxisReport, DriftReport
 from planner.measure.error_text import minus, with_error
 
 FASTER = u.arcsec / u.min
+SHORT, LONG = 30 * u.min, "; a part of the worm's turn looks alike"
 LEAST_CHANCE = 1e-9  # below it the digits of a false-alarm probability mean nothing
 
 
@@ -23,8 +24,10 @@ def drift_headline(report: DriftReport) -> str:
 
 def bend_lines(report: DriftReport) -> list[str]:
     """Return which axes drift along a curve."""
+    alike = LONG if report.duration < SHORT else ""
     return [minus(f"The {name} drift is not linear: its rate changes by {axis.bend.to_value(FASTER / u.h):+.2f}″/min "
-                  "an hour.") for name, axis in (("RA", report.ra), ("Dec", report.dec)) if axis.bend is not None]
+                  f"an hour{alike if name == 'RA' else ''}.")
+            for name, axis in (("RA", report.ra), ("Dec", report.dec)) if axis.bend is not None]
 
 
 def noise_rows(report: DriftReport) -> list[dict[str, str]]:

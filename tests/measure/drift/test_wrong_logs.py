@@ -1,5 +1,7 @@
 """Logs of the wrong kind are recognised, named and kept out of the file; what can be solved is solved."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from astropy import units as u
@@ -144,3 +146,15 @@ def test_slow_air_is_no_wander():
         answer = drift_answer(rows(rng, time, paths), None, None)
         assert "slow air" in {doubt.kind for doubt in answer.doubts}
         assert answer.report.wander.value < 0.45
+
+
+def test_a_measured_period_nearby_does_not_excuse_an_alias():
+    # 45 s in rows of 35 s looks like 157.5 s; the mount has 160.0 s, known to 0.2 s.
+    rng = np.random.default_rng(0)
+    time, *paths = motion(rng, 60, periodic=((480.0, 5.0), (45.0, 2.0)))
+    log = rows(rng, time, paths, step=35, exposure=2)
+    third = PeriodicTerm(period=160 * u.s, amplitude=1 * u.arcsec)
+    worm = PeriodicTerm(period=480 * u.s, amplitude=5 * u.arcsec)
+    measured = replace(third, errors={"period": 0.2 * u.s})
+    assert "alias" in kinds(log, Mount(name="worm", periodic=(worm, measured)))
+    assert "alias" not in kinds(log, Mount(name="worm", periodic=(worm, third)))
