@@ -57,13 +57,25 @@ def match(
     any_circle: Annotated[bool, typer.Option("--any-circle", help="Count the whole sensor where the optics light less "
                                                                   "of it.")] = False,
     show_all: Annotated[bool, typer.Option("--all", help="List the outclassed set-ups too.")] = False,
-    targets: options.TargetsOption = None, equipment: options.EquipmentOption = None,
-    json: options.JsonOption = False,
+    projects: Annotated[bool, typer.Option("--projects", help="The best set-up for each of your projects, and one for "
+                                                              "all.")] = False,
+    buy: Annotated[bool, typer.Option("--buy", help="With --projects: which one part more would save most "
+                                                    "hours.")] = False,
+    project: options.ProjectOption = None, targets: options.TargetsOption = None,
+    equipment: options.EquipmentOption = None, json: options.JsonOption = False,
 ) -> None:
     """Rank every telescope, reducer and camera you own by the time that your mount needs with it."""
     gear = options.open_equipment(equipment)
     chosen_site = _site(gear.site(site), seeing)
     chosen_rig = _rig(gear, gear.rig(rig), mount, guider)
+    if projects or buy:
+        from planner.cli.match_projects import match_projects
+
+        if target:
+            raise InvalidInputError("--projects", " ".join(target), "must stand without a target",
+                                    "Leave the target out.")
+        match_projects(gear, chosen_rig, chosen_site, project=project, targets=targets, buy=buy, json=json)
+        return
     sizes, angle, goal = _sizes(binning), ask.lowest_altitude(lowest), ask.goal_of(brightness, line, ratio)
     from planner.checks import Rule, check
     from planner.files.quantities import parse_option

@@ -18,7 +18,7 @@ def test_the_choice_comes_first(capsys):
     assert run(["match", "NGC", "7331", "--beside", "1,4"]) == 0
     captured = capsys.readouterr()
     assert captured.out.startswith("For NGC 7331: long")
-    for part in ("Ranked on", "Set-ups on this mount", "limited by", "--all lists them", "As good within",
+    for part in ("Ranked on", "Set-ups on this mount", "limited by", "--all lists", "As good within",
                  "Side by side"):
         assert part in captured.out
     assert "packaged demo" in captured.err
@@ -126,3 +126,15 @@ def test_bad_input_is_one_line(words, line, capsys):
     assert len(told) == 1
     assert line in told[0]
     assert not captured.out
+
+
+def test_a_list_of_projects_has_a_best_set_up_each_and_one_for_all(capsys, tmp_path):
+    path = tmp_path / "projects.toml"
+    path.write_text('[[project]]\ntarget = "M 51"\nwanted = {L = "8 h"}\n')
+    found = document(capsys, "--projects", "--project", str(path), "--rig", "galaxies")
+    assert found["projects"][0]["left_h"] == 8
+    assert found["projects"][0]["set_up_h"] <= 8
+    assert found["one_for_all"] == found["projects"][0]["set_up"]
+    assert found["total_h"] == found["one_for_all_h"]
+    assert run(["match", "M51", "--projects"]) == 2
+    assert "must stand without a target" in capsys.readouterr().err

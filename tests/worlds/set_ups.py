@@ -47,11 +47,12 @@ def owned(world: World) -> dict[str, World]:
     """Return one world a set-up: the same mount, sky and guide scope, other optics and sensors."""
     draw = np.random.default_rng([world.seed, 21])
     parts = [draw_world(100000 + 10 * world.seed + one) for one in range(max(TELESCOPES, CAMERAS))]
-    lowest = np.sin(np.pi / 6) - np.prod(np.sin(np.deg2rad([world.latitude_deg, world.declination_deg])))
-    reach = np.arccos(np.clip(lowest / np.prod(np.cos(np.deg2rad([world.latitude_deg, world.declination_deg]))), -1, 1))
+    declination = float(np.clip(world.declination_deg, world.latitude_deg - 40, world.latitude_deg + 40))
+    places = np.deg2rad([world.latitude_deg, declination])
+    reach = np.arccos(np.clip((0.5 - np.sin(places).prod()) / np.cos(places).prod(), -1, 1))  # 30 deg of altitude
     half = min(3.0, float(np.rad2deg(reach)) / 15)
     guider = None if world.guider is None else (50.0, float(draw.uniform(7, 11)), world.guider[2])
-    same = replace(world, colour=False, guider=guider, hour_angles_h=(-half, half))
+    same = replace(world, colour=False, guider=guider, declination_deg=declination, hour_angles_h=(-half, half))
     return {f"t{a}, c{b}": replace(
         same, focal_mm=parts[a].focal_mm, aperture_mm=parts[a].aperture_mm, blur=parts[a].blur,
         pitch_um=parts[b].pitch_um, quantum_efficiency=parts[b].quantum_efficiency, read_noise=parts[b].read_noise,

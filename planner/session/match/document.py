@@ -40,7 +40,7 @@ def match_document(asked: Combinations, rows: Sequence[SetUp], compared: Sequenc
 
 def set_up_row(asked: Combinations, row: SetUp) -> dict[str, Any]:
     """Return one set-up as a flat row; times are for the whole target, without one per square degree."""
-    choice, angle = row.choice, row.choice.framing.camera_angle
+    choice, angle, rows = row.choice, row.choice.framing.camera_angle, row.choice.framing.rows
     per = "h" if asked.target is not None else "h_per_deg2"
     return {
         "rank": row.rank, "as_good": row.as_good, "outclassed_by": row.outclassed_by, "reason": row.reason,
@@ -60,7 +60,8 @@ def set_up_row(asked: Combinations, row: SetUp) -> dict[str, Any]:
         "resolution_lost_fraction": choice.resolution_lost, "optics_fraction": choice.optics_share,
         "noise_fractions": vars(row.noise),
         "target_fraction": choice.framing.share if asked.target is not None else None,
-        "panels": choice.framing.panels, "panel_grid": list(choice.framing.grid),
+        "panels": choice.framing.panels, "panel_grid": [max(map(len, rows)), len(rows)],
+        "panel_centres_arcmin": [list(middle) for line in rows for middle in line],
         "camera_angle_deg": None if angle is None else float(angle.to_value(u.deg)),
         "limited_by": [limit.cause for limit in limits(asked, row)],
         "limits": [limit.sentence for limit in limits(asked, row)],

@@ -14,7 +14,9 @@ FITS = 0.98  # share of the target from which one frame is enough (common practi
 # Of the target, and of what the fullest panel holds: one that holds less than both is not taken (common practice, no
 # source).
 LEAST_SHARE, LEAST_OF_FULLEST = 0.03, 0.1
-POINTS = 200  # across the ellipse and around it
+STRIPS = 50  # of a panel, over which the target in it is added up
+Pair = tuple[float, float]
+ONE_FRAME = (((0.0, 0.0),),)
 OVERLAP = 0.15  # of a panel's side, shared with its neighbour (common practice, no source)
 OVERLAP_RULE = Rule(at_least=0, at_most=0.8, remedy="Give a share of the side, e.g. 0.15.")
 
@@ -25,15 +27,20 @@ class Framing:
 
     share: float  # of the target's area inside one frame; 1 for a target of no known size
     camera_angle: u.Quantity[u.deg] | None  # position angle of the field's height; None where it does not matter
-    panels: int  # frames that hold the whole target
-    grid: tuple[int, int]  # of those frames, along the field's width and height; corners may be left out
+    rows: tuple[tuple[Pair, ...], ...]  # middles of the frames, arcmin along the field's width and height, row by row
+
+    @property
+    def panels(self) -> int:
+        """Frames that hold the whole target."""
+        return sum(map(len, self.rows))
 
 
 def framing(field: FieldOfView, target: Target | None, *, overlap: float = OVERLAP) -> Framing:
     """Return how a target sits in a field.
 
     The camera is turned so that the longer side of the field lies along the target, or the field's diagonal where that
-    holds more of it. Panels lie along the target; those that hold next to nothing of it are not taken.
+    holds more of it. Panels of a mosaic lie in rows that slide, turned so that fewest are needed; those that hold
+    next to nothing of the target are not taken.
 
     Parameters
     ----------
@@ -50,7 +57,7 @@ def framing(field: FieldOfView, target: Target | None, *, overlap: float = OVERL
     """
     check("overlap", overlap, OVERLAP_RULE)
     if target is None or target.size_major is None:
-        return Framing(share=1.0, camera_angle=None, panels=1, grid=(1, 1))
+        return Framing(share=1.0, camera_angle=None, rows=ONE_FRAME)
     major = target.size_major
     minor = major if target.size_minor is None else target.size_minor
     along = 0 * u.deg if target.position_angle is None else target.position_angle
@@ -62,13 +69,12 @@ def framing(field: FieldOfView, target: Target | None, *, overlap: float = OVERL
               for angle in (straight, straight + tilt)}
     best = max(shares, key=lambda angle: round(shares[angle], 9))  # the straight one where both hold as much
     if shares[best] >= FITS:
-        return Framing(share=shares[best], camera_angle=_if_known(best, target), panels=1, grid=(1, 1))
-    sides = [side.to_value(u.arcmin) for side in (field.width, field.height)]
-    axes = [axis.to_value(u.arcmin) for axis in ((major, minor) if wide else (minor, major))]
-    centres = [_centres(side, axis, overlap) for side, axis in zip(sides, axes, strict=True)]
-    panels = _worth_taking(centres, sides, axes)
-    return Framing(share=shares[best], camera_angle=_if_known(straight.to_value(u.deg) % 180, target), panels=panels,
-                   grid=(len(centres[0]), len(centres[1])))
+        return Framing(share=shares[best], camera_angle=_if_known(best, target), rows=ONE_FRAME)
+    sides = (field.width.to_value(u.arcmin), field.height.to_value(u.arcmin))
+    axes = (major.to_value(u.arcmin), minor.to_value(u.arcmin))
+    turned = [(_mosaic(sides, axes, overlap), along - 90 * u.deg), (_mosaic(sides, axes[::-1], overlap), along)]
+    rows, angle = min(turned if wide else turned[::-1], key=lambda one: sum(map(len, one[0])))
+    return Framing(share=shares[best], camera_angle=_if_known(angle.to_value(u.deg) % 180, target), rows=rows)
 
 
 def _if_known(angle_deg: float, target: Target) -> u.Quantity[u.deg] | None:
@@ -82,15 +88,35 @@ def _centres(side: float, length: float, overlap: float) -> list[float]:
     return [(place - (count - 1) / 2) * step for place in range(count)]
 
 
-def _worth_taking(centres: list[list[float]], sides: list[float], axes: list[float]) -> int:
-    """Return how many panels hold more of an ellipse about the origin than is worth a frame.
+def _mosaic(sides: Pair, axes: Pair, overlap: float) -> tuple[tuple[Pair, ...], ...]:
+    """Return the middles of the panels of an ellipse about the origin, by rows along the side that takes fewer.
 
-    Shares of the ellipse's area, of points spread evenly over it.
+    Each row slides: it is as long as the ellipse is there. Sides, axes and middles along the field's width and height.
     """
-    steps = (np.arange(POINTS) + 0.5) / POINTS
-    radius, turn = np.meshgrid(np.sqrt(steps) / 2, 2 * np.pi * steps)
-    places = (axes[0] * radius * np.cos(turn), axes[1] * radius * np.sin(turn))
-    inside = [[np.abs(place - middle) <= side / 2 for middle in middles]
-              for place, middles, side in zip(places, centres, sides, strict=True)]
-    shares = np.array([np.mean(along & across) for along in inside[0] for across in inside[1]])
-    return max(int(np.count_nonzero(shares >= min(LEAST_SHARE, LEAST_OF_FULLEST * shares.max()))), 1)
+    return min((_rows(sides, axes, overlap, lengthwise) for lengthwise in (0, 1)), key=lambda rows: sum(map(len, rows)))
+
+
+def _rows(sides: Pair, axes: Pair, overlap: float, lengthwise: int) -> tuple[tuple[Pair, ...], ...]:
+    """Return the panels worth taking, in rows along the field's width (0) or height (1)."""
+    across = 1 - lengthwise
+    rows = []
+    for middle in _centres(sides[across], axes[across], overlap):
+        nearest = min(max(abs(middle) - sides[across] / 2, 0.0) / (axes[across] / 2), 1.0)
+        chord = axes[lengthwise] * math.sqrt(1 - nearest**2)
+        places = _centres(sides[lengthwise], chord, overlap)
+        rows.append([(place, middle, _share(place, middle, lengthwise, sides, axes)) for place in places])
+    fullest = max(share for row in rows for *_, share in row)
+    worth = min(LEAST_SHARE, LEAST_OF_FULLEST * fullest)
+    taken = [tuple((middle, place) if lengthwise else (place, middle) for place, middle, share in row if share >= worth)
+             for row in rows]
+    return tuple(row for row in taken if row)
+
+
+def _share(place: float, middle: float, lengthwise: int, sides: Pair, axes: Pair) -> float:
+    """Return the share of the ellipse's area in the panel at a place in the row at a middle."""
+    across = 1 - lengthwise
+    offsets = (np.arange(STRIPS) + 0.5) / STRIPS - 0.5
+    inside = np.maximum(1 - ((middle + offsets * sides[across]) / (axes[across] / 2)) ** 2, 0.0)
+    chord, half = axes[lengthwise] / 2 * np.sqrt(inside), sides[lengthwise] / 2
+    lengths = np.maximum(np.minimum(place + half, chord) - np.maximum(place - half, -chord), 0.0)
+    return float(lengths.mean() * sides[across] / (np.pi / 4 * axes[0] * axes[1]))

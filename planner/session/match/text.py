@@ -40,9 +40,9 @@ def limits(asked: Combinations, row: SetUp) -> tuple[Limit, ...]:
                                   "." if asked.drizzled else "; frames dithered and drizzled hold it down to one pixel "
                                   f"of {choice.image_scale.value:.2g}″.")))
     if choice.framing.panels > 1:
-        across, up = choice.framing.grid
         found.insert(0, Limit("field", f"One frame holds {percent(choice.framing.share)} of the target: "
-                                       f"{choice.framing.panels} panels of a {across} by {up} mosaic."))
+                                       f"{choice.framing.panels} panels, by rows: "
+                                       f"{', '.join(str(len(line)) for line in choice.framing.rows)}."))
     if choice.lit < 1:
         found.append(Limit("image circle", f"The optics light {percent(choice.lit)} of the sensor's side; the rest is "
                                            f"{'dark' if asked.any_circle else 'cut'}."))

@@ -67,38 +67,43 @@ def test_panels_hold_all_but_what_is_not_worth_a_frame(width, height, major, rat
     if framed.panels == 1 and framed.share >= FITS:
         return
     east, north = points(major, ratio * major, angle, count=300)
-    steps = [np.array([(place - (count - 1) / 2) * side * (1 - overlap) for place in range(count)])
-             for count, side in zip(framed.grid, (width, height), strict=True)]
+    held = np.zeros(len(east), bool)
     shares = []
-    for x in steps[0]:
-        for y in steps[1]:
-            across, up = in_frame(east, north, framed.camera_angle.value, (x, y))
-            shares.append(np.mean((across <= width / 2 * (1 + 1e-9)) & (up <= height / 2 * (1 + 1e-9))))
-    shares = np.array(shares)
-    worth = min(0.03, shares.max() / 10)
-    # Points are a coarse grid: a panel near the limit may fall on either side.
-    least, most = (np.count_nonzero(shares > level) for level in (1.3 * worth + 2e-3, 0.7 * worth - 2e-3))
-    assert least <= framed.panels <= most
-    assert framed.panels <= framed.grid[0] * framed.grid[1]
+    for centre in (middle for row in framed.rows for middle in row):
+        across, up = in_frame(east, north, framed.camera_angle.value, centre)
+        inside = (across <= width / 2 * (1 + 1e-9)) & (up <= height / 2 * (1 + 1e-9))
+        held |= inside
+        shares.append(inside.mean())
+    # Points are a coarse grid: 1 % of the target, or a tenth of a small panel.
+    assert min(shares) > 0.6 * min(0.03, max(shares) / 10) - 2e-3
+    assert held.mean() > 0.85  # at most the four ends of the outer rows
+    grid = [1 if length <= side else np.ceil((length - side) / (side * (1 - overlap)) - 1e-9) + 1
+            for side, length in zip((width, height), sorted((major, ratio * major), reverse=width >= height),
+                                    strict=True)]
+    assert framed.panels <= grid[0] * grid[1]
 
 
 def test_a_smaller_grid_would_not_do():
     # 178 arcmin in frames of 100 with 15 % overlap: two reach 185, one 100.
     framed = framing(field(100, 80), ellipse(178, 70, 35))
-    assert framed.grid == (2, 1)
-    assert framed.panels == 2
+    assert [len(row) for row in framed.rows] == [2]
     assert framed.camera_angle == 125 * u.deg  # the height lies across the target, 35 + 90
-    assert framing(field(100, 80), ellipse(186, 70, 35)).grid == (3, 1)
+    assert framing(field(100, 80), ellipse(270, 70, 35)).panels == 3
 
 
-def test_corners_that_the_target_does_not_reach_are_left_out():
-    # A disc of diameter 10 in 10 x 10 frames of side 1: the corners stay empty. Of the unit squares that the disc
-    # reaches (nearest corner (a, b), a^2 + b^2 < 25), those of which it fills a tenth: by counting points.
+def test_rows_are_as_long_as_the_target_is_there():
+    # A disc of diameter 10 in frames of 1 without overlap: rows at +-0.5, 1.5 ... are as long as the chord at their
+    # nearer edge, 2 sqrt(25 - y^2), each rounded up.
     framed = framing(field(1, 1), ellipse(10, 10), overlap=0)
-    fine = (np.arange(100) + 0.5) / 100
-    filled = [np.mean((a + fine[:, None]) ** 2 + (b + fine) ** 2 < 25) for a in range(5) for b in range(5)]
-    assert framed.grid == (10, 10)
-    assert framed.panels == 4 * sum(share >= 0.1 for share in filled)
+    longest = [int(np.ceil(2 * np.sqrt(25 - y**2) - 1e-9)) for y in (4, 3, 2, 1, 0, 0, 1, 2, 3, 4)]
+    assert [len(row) for row in framed.rows] == longest == [6, 8, 10, 10, 10, 10, 10, 10, 8, 6]
+
+
+def test_the_camera_turns_where_that_takes_fewer():
+    # 100 x 60 arcmin along a target of 90 x 100: two rows of one; across it one row of two would do, too. A strip of
+    # 58 wide and 170 long: two frames end to end; turned, three.
+    assert framing(field(100, 60), ellipse(170, 58, 0), overlap=0).panels == 2
+    assert framing(field(100, 60), ellipse(115, 95, 0), overlap=0).camera_angle.value % 180 == 0
 
 
 def test_the_diagonal_is_used_where_it_holds_more():

@@ -1,0 +1,105 @@
+"""Set-ups over a whole list of projects: the best for each target, and the best single one for all of them.
+
+A project's hours are counted on the rig that it was written for. Another set-up takes them in proportion to the times
+that both need for the figure that counts for the target, around transit and without Moon: a list is for the year.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+
+from planner.errors import InvalidInputError
+from planner.rig import Equipment, Filter, Rig, Site
+from planner.session.match.combinations import StarsAround, weigh_combinations
+from planner.session.match.set_ups import SetUp, order_figure, set_ups
+from planner.visibility.target import Target
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wish:
+    """What is left to do of a project, told for the filter that has most of it."""
+
+    target: Target
+    band: Filter
+    hours: u.Quantity[u.h]  # of all filters, on the observer's rig
+
+
+@dataclass(frozen=True, kw_only=True)
+class Served:
+    """One wish with every set-up that works."""
+
+    wish: Wish
+    rows: tuple[SetUp, ...]  # best first; those too heavy behind; empty where the target never stands high enough
+    figures: dict[str, float]  # h, by set-up
+    own: float  # h, of the observer's rig; infinite where it does not work
+
+    def hours(self, names: Sequence[str]) -> float:
+        """Return the hours of the wish with the fastest of some set-ups; infinite for none."""
+        return self.times(min((self.figures.get(name, np.inf) for name in names), default=np.inf))
+
+    def times(self, figure: float) -> float:
+        """Return the hours of the wish for a time of the figure that counts."""
+        return float(self.wish.hours.value) * figure / self.own if np.isfinite(figure) else np.inf
+
+    @property
+    def light(self) -> list[str]:
+        """The set-ups that work and are not too heavy, best first."""
+        return [row.name for row in self.rows if row.works and not row.reason]
+
+
+def serve(equipment: Equipment, rig: Rig, site: Site, wishes: Sequence[Wish], *,
+          stars_around: StarsAround | None = None) -> tuple[Served, ...]:
+    """Return every wish with the set-ups of an observer's equipment.
+
+    Parameters
+    ----------
+    equipment : Equipment
+    rig : Rig
+        Whose hours the wishes are told in; its mount and guider are used.
+    site : Site
+    wishes : sequence of Wish
+    stars_around : callable, optional
+        As in `weigh_combinations`.
+
+    Raises
+    ------
+    InvalidInputError
+        If there is no wish.
+    """
+    if not wishes:
+        raise InvalidInputError("projects", "none", "must hold hours still to do", "Add some with planner done.")
+    return tuple(_served(equipment, rig, site, wish, stars_around) for wish in wishes)
+
+
+def _served(equipment: Equipment, rig: Rig, site: Site, wish: Wish, stars_around: StarsAround | None) -> Served:
+    asked = weigh_combinations(equipment, rig, site, wish.band, target=wish.target, stars_around=stars_around,
+                               binnings=(1,))
+    rows = set_ups(asked)
+    figures = {row.name: order_figure(asked, row) for row in rows if row.works}
+    own = [figures.get(row.name, np.inf) for row in rows
+           if (row.choice.train.name, row.choice.camera.name) == (rig.telescope.name, rig.camera.name)]
+    usual = min([*own, np.inf])
+    return Served(wish=wish, rows=rows, figures=figures,
+                  own=usual if np.isfinite(usual) else min([*figures.values(), np.inf]))
+
+
+def one_for_all(served: Sequence[Served]) -> tuple[str, float]:
+    """Return the set-up with which the whole list takes least, and its hours; that serves most of it where none all."""
+    seen = [one for one in served if one.light]
+    names = sorted({name for one in seen for name in one.light})
+    if not names:
+        return "", np.inf
+    hours = {name: [one.hours([name]) for one in seen] for name in names}
+    best = min(names, key=lambda name: (np.count_nonzero(~np.isfinite(hours[name])), _sum(hours[name]), name))
+    return best, _sum(hours[best])
+
+
+def all_hours(served: Sequence[Served]) -> float:
+    """Return the hours of the list, each wish with its best set-up; what no set-up can do is left out."""
+    return _sum([one.hours(one.light) for one in served])
+
+
+def _sum(hours: Sequence[float]) -> float:
+    return float(sum(value for value in hours if np.isfinite(value)))

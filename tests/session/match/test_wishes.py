@@ -1,0 +1,71 @@
+"""A list of projects: hours in proportion, one set-up for all, and what a part more would save."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from astropy import units as u
+from exposure.rigs import GREEN, SITE, WORM_MOUNT
+from numpy.testing import assert_allclose
+from session.owned import OWNED, SMALL, WIDE, only
+from session.owned import RIG as STILL_RIG
+
+from planner.errors import InvalidInputError
+from planner.files.json_text import json_text
+from planner.session.match.purchase import candidates, worth_buying
+from planner.session.match.wishes import Wish, all_hours, one_for_all, serve
+from planner.session.match.wishes_text import list_document, list_headline, list_rows, saving_text
+
+RIG = replace(STILL_RIG, mount=WORM_MOUNT)
+WISHES = [Wish(target=SMALL, band=GREEN, hours=4 * u.h), Wish(target=WIDE, band=GREEN, hours=6 * u.h),
+          Wish(target=replace(SMALL, dec=-80 * u.deg), band=GREEN, hours=1 * u.h)]
+
+
+@pytest.fixture(scope="module")
+def served():
+    return serve(OWNED, RIG, SITE, WISHES)
+
+
+def test_hours_are_those_of_the_rig_and_in_proportion_for_others(served):
+    name = f"{RIG.telescope.name}, {RIG.camera.name}"
+    assert [one.hours([name]) for one in served] == pytest.approx([4, 6, np.inf])
+    for row in served[0].rows:
+        own = next(one for one in served[0].rows if one.name == name)
+        assert_allclose(served[0].hours([row.name]), 4 * row.detail_time / own.detail_time)
+
+
+def test_one_for_all_against_every_set_up_added_by_hand(served):
+    names = served[0].light
+    added = {name: served[0].hours([name]) + served[1].hours([name]) for name in names}
+    best, hours = one_for_all(served)
+    assert (best, hours) == (min(added, key=added.get), pytest.approx(min(added.values())))
+    assert all_hours(served) <= hours
+    assert all_hours(served) == pytest.approx(sum(min(one.hours([name]) for name in names) for one in served[:2]))
+    assert best in list_headline(served)
+    assert [row[3] for row in list_rows(served)][2] == "never high enough"
+
+
+def test_what_to_buy_against_owning_it():
+    # Buying a part is the same as owning it beside the rest.
+    owned = only()
+    some = serve(owned, RIG, SITE, WISHES[:1])
+    savings = {one.name: one for one in worth_buying(owned, RIG, SITE, some)}
+    part = next(one for one in candidates(owned, RIG, SITE) if "focal length" in one.name)
+    then = serve(replace(owned, telescopes=(*owned.telescopes, *part.equipment.telescopes)), RIG, SITE, WISHES[:1])
+    assert_allclose(savings[part.name].hours, all_hours(some) - all_hours(then), rtol=1e-6)
+    assert saving_text(savings[part.name]).endswith("most on small")
+    assert list(savings) == sorted(savings, key=lambda name: (-round(savings[name].hours, 1), name))
+    json_text(list_document(some, tuple(savings.values())), "match_projects")  # refuses anything with a unit
+
+
+def test_a_heavy_set_up_is_not_counted_but_a_mount_that_carries_it_is():
+    rig = replace(RIG, mount=replace(WORM_MOUNT, payload=20 * u.kg))
+    telescopes = (OWNED.telescopes[0], replace(OWNED.telescopes[1], mass=30 * u.kg))
+    found = serve(replace(OWNED, telescopes=telescopes, reducers=()), rig, SITE, WISHES[:1])
+    assert not any(name.startswith("long") for name in found[0].light)
+    assert found[0].hours(list(found[0].figures)) < all_hours(found)
+
+
+def test_an_empty_list_is_refused():
+    with pytest.raises(InvalidInputError, match="projects = none"):
+        serve(OWNED, RIG, SITE, [])
