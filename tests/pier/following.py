@@ -4,165 +4,13 @@ Run ``python -m tests.pier.following 1000 17`` for many; the suite follows a few
 """
 
 import sys
+from dataclasses import replace
 
 import numpy as np
 from astropy import units as u
 
-from planner.pier import Cable, Conditions, Hub, Load, PowerTree, Supply, heater_power, judge_wiring
-
-# Tables typed anew: class 5 copper, ohm/km at 20 C (IEC 60228); cords, A (the least of the tables in
-# tests/published/test_electrical.py); bundles (IEC 60364-5-52 B.52.17); air, C (BS 7671 table 4B1, from memory).
-OHM = {0.5: 39.0, 0.75: 26.0, 1.0: 19.5, 1.5: 13.3, 2.5: 7.98, 4.0: 4.95, 6.0: 3.30, 10.0: 1.91, 16.0: 1.21}
-CORD = {0.5: 3, 0.75: 6, 1.0: 10, 1.5: 15, 2.5: 20, 4.0: 26, 6.0: 34, 10.0: 47, 16.0: 63}
-BUNDLE = [None, 1.0, 0.80, 0.70, 0.65, 0.60, 0.57, 0.54, 0.52, 0.50]
-AIR = ((30, 35, 40, 45, 50), (1.0, 0.91, 0.82, 0.71, 0.58))
-
-
-def solved(tree, celsius, source):
-    """Voltage of every node and current of every cable at the peak, by sweeps up and down the tree."""
-    supply = tree.supply
-    volts = dict.fromkeys([supply.name, *(x.name for x in tree.hubs), *(x.name for x in tree.loads)], source)
-    feeding = {cable.feeds: cable for cable in tree.cables}
-    for _ in range(400):
-        drawn = {hub.name: hub.power.value / volts[hub.name] for hub in tree.hubs}
-        for load in tree.loads:
-            watt, own = (load.power if load.peak_power is None else load.peak_power).value, volts[load.name]
-            if load.converter:
-                drawn[load.name] = watt / 0.9 / own
-            else:
-                rated = load.rated_voltage.value
-                drawn[load.name] = {"constant power": watt / own, "constant current": watt / rated,
-                                    "resistive": watt * own / rated**2}[load.behaviour]
-        flow = dict.fromkeys(feeding, 0.0)
-        for name, ampere in drawn.items():
-            while name != supply.name:
-                flow[name] += ampere
-                name = feeding[name].source
-        volts[supply.name] = source - supply.internal_resistance.value * sum(drawn.values())
-        for cable in sorted(tree.cables, key=lambda c: depth(tree, c.feeds)):
-            volts[cable.feeds] = volts[cable.source] - flow[cable.feeds] * ohms(cable, celsius)
-        if min(volts.values()) <= 1:
-            return None
-    return volts, flow, sum(drawn.values()), drawn
-
-
-def depth(tree, name):
-    feeding = {cable.feeds: cable.source for cable in tree.cables}
-    steps = 0
-    while name != tree.supply.name:
-        name, steps = feeding[name], steps + 1
-    return steps
-
-
-def ohms(cable, celsius):
-    return 2 * cable.length.value * OHM[cable.cross_section.value] / 1000 * (
-        230 + celsius) / 250 + cable.connectors.value
-
-
-def way(tree, name):
-    feeding = {cable.feeds: cable for cable in tree.cables}
-    found = []
-    while name != tree.supply.name:
-        found.insert(0, feeding[name])
-        name = feeding[name].source
-    return found
-
-
-def dangers(tree, night):
-    """Everything that is wrong with a tree, found without the adviser's code."""
-    celsius, supply, found = night.temperature.value, tree.supply, []
-    battery = supply.kind == "battery"
-    lead = supply.chemistry == "lead-acid"
-    used = supply.depth_of_discharge or (0.5 if lead else 0.8)
-    rest = np.interp(used, (0, 0.5, 1), (12.7, 12.1, 11.49)) / 12.7 if lead else np.interp(
-        used, (0, 0.8, 1), (13.4, 12.9, 12.0)) / 13.4
-    low = supply.lowest_voltage.value if supply.lowest_voltage is not None else supply.voltage.value * (
-        rest if battery else 1)
-    high = max(supply.voltage.value, 14.4 if battery and supply.charged_while_on else 0)
-    worst, full = solved(tree, celsius, low), solved(tree, celsius, high)
-    if worst is None or full is None:
-        return ["the voltage collapses"]
-    for load in tree.loads:
-        least, most = (9, 36) if load.converter else (load.minimum_voltage.value, load.maximum_voltage.value)
-        if worst[0][load.name] < least - 1e-2:
-            found.append(f"{load.name} lacks voltage")
-        if high > most:
-            found.append(f"{load.name} has too much voltage")
-        found += wants(load, worst[0][load.name], night)
-    rush = max([0, *((2 * a if load.inrush_current is None else load.inrush_current.value) - a
-                     for load, a in ((load, worst[3][load.name]) for load in tree.loads))])
-    if supply.maximum_current is None or max(worst[2], full[2]) + rush > supply.maximum_current.value * 1.001:
-        found.append("the supply is too weak")
-    for cable in tree.cables:
-        found += burns(tree, cable, celsius, low, high, max(worst[1][cable.feeds], full[1][cable.feeds]))
-    return found + (runs_dry(tree, night, celsius) if battery else [])
-
-
-def wants(load, volts, night):
-    found = []
-    if load.set_temperature is not None and load.set_temperature.value < (
-            night.temperature.value - load.cooling_range.value):
-        found.append(f"{load.name} is not cold")
-    if load.heated_aperture is not None:
-        need = heater_power(load.heated_aperture, temperature=night.temperature, humidity=night.humidity,
-                            shield_length=load.shield_length).band_power.value
-        gives = (load.power if load.peak_power is None else load.peak_power).value - load.power.value
-        if load.behaviour == "resistive" and not load.converter:
-            gives *= (volts / load.rated_voltage.value) ** 2
-        if gives < need * 0.999:
-            found.append(f"{load.name} does not keep the dew off")
-    return found
-
-
-def carries(cable, celsius):
-    return CORD[cable.cross_section.value] * BUNDLE[cable.bundled] * float(np.interp(celsius, *AIR))
-
-
-def burns(tree, cable, celsius, low, high, current):
-    supply, found, bears = tree.supply, [], carries(cable, celsius) * 1.01
-    limited = supply.kind != "battery" and supply.maximum_current is not None
-    most = supply.maximum_current.value if limited else np.inf
-    path = way(tree, cable.feeds)
-    inside = supply.internal_resistance.value
-    dead = min(most, low / max(inside + sum(ohms(one, celsius) for one in path), 1e-9))
-    if current > bears:
-        found.append(f"{cable.feeds}: the cable is too hot")
-    safe = [one for one in path if one.fuse is not None and one.fuse.value <= bears and dead >= 1.99 * one.fuse.value]
-    if not safe and not (limited and 1.5 * most <= bears):
-        found.append(f"{cable.feeds}: nothing opens in a short circuit")
-    if cable.fuse is not None:
-        if inside == 0 and supply.kind == "battery":
-            inside = 0.3 / (100 if supply.capacity is None else supply.capacity.value) * supply.voltage.value / 12.8
-        near = min(most, high / max(inside + sum(ohms(one, celsius) for one in path[:-1]) + (
-            cable.connectors.value / 2), 1e-9))
-        if near > cable.fuse_breaking.value * 1.001 or high > cable.fuse_voltage.value:
-            found.append(f"{cable.feeds}: the fuse cannot break it")
-        if current > 0.801 * cable.fuse.value:
-            found.append(f"{cable.feeds}: the fuse ages")
-    return found
-
-
-def runs_dry(tree, night, celsius):
-    """Whether the battery lasts and bears the cold; the average power as the adviser's solve has it is not used."""
-    supply = tree.supply
-    own = celsius if supply.battery_temperature is None else supply.battery_temperature.value
-    if supply.capacity is None:
-        return ["the capacity is not known"]
-    lead = supply.chemistry == "lead-acid"
-    watt = sum(load.power.value for load in tree.loads) + sum(hub.power.value for hub in tree.hubs)
-    ampere = watt / supply.voltage.value  # no less than this flows
-    share = np.interp(own, (-30, -20, -10, 0, 10, 25, 40), (0.40, 0.55, 0.68, 0.80, 0.90, 1.00, 1.03) if lead else (
-        0.40, 0.60, 0.75, 0.88, 0.95, 1.00, 1.00))
-    rated = supply.capacity.value / supply.rated_time.value
-    rate = min(1, (rated / ampere) ** (0.15 if lead else 0.03))
-    used = supply.depth_of_discharge or (0.5 if lead else 0.8)
-    left = 1 - ampere * night.duration.value / supply.capacity.value
-    # Army TM 5-1185, table III, and a battery maker's densities by charge: -11 C empty, -25 C half full, -59 C full.
-    if own < (np.interp(left, (0, 0.25, 0.5, 0.75, 1), (-11, -17, -25, -37, -59)) if lead else
-              0 if supply.charged_while_on else -20):
-        return ["the battery freezes"]
-    hours = supply.capacity.value * share * rate * used / ampere
-    return ["the battery runs dry"] if hours < night.duration.value * 0.999 else []
+from planner.pier import Cable, Conditions, Hub, Load, PowerTree, Supply, judge_wiring
+from tests.pier.circuits import dangers
 
 
 def random_tree(draw):
@@ -196,31 +44,64 @@ def _random_load(draw, name):
                    **more})
 
 
+def single(tree, judged, objection):
+    """The tree with nothing changed but what the remedy of one objection names."""
+    told = [line for line in judged.suggestions if line in objection.remedy]
+    named = [line.partition(":")[0] for line in told]
+    after, off = judged.mended, any(line.startswith("Take the devices off") for line in told)
+    supply = after.supply if tree.supply.name in named else tree.supply
+    return PowerTree(
+        supply=replace(supply, charged_while_on=after.supply.charged_while_on if off else tree.supply.charged_while_on),
+        hubs=tree.hubs,
+        loads=tuple(new if new.name in named else old for old, new in zip(tree.loads, after.loads, strict=True)),
+        cables=tuple(new if f"{new.source} → {new.feeds}" in named else old
+                     for old, new in zip(tree.cables, after.cables, strict=True)))
+
+
+# What an objection says, and what the judge calls the same.
+SAME = {"may carry": "too hot", "open or age": "ages", "breaks": "cannot break", "Nothing protects": "nothing opens",
+        "lets more": "nothing opens", "far end": "nothing opens", "arrive at the peak": "lacks", "reach it": "too much",
+        "cooler": "not cold", "keep its glass": "dew", "must give": "too weak", "gives the": "too weak",
+        "acid": "freezes", "charging": "freezes", "asts": "dry", "capacity of": "capacity"}
+
+
+def about(one, found):
+    """Those of some dangers that an objection speaks of: the same wrong of the same part."""
+    words = next((there for here, there in SAME.items() if here in one.finding), "collapses")
+    far = one.part.partition(" → ")[2]
+    whose = (f"{far}:" if far else f"{one.part} ", "the ")
+    return [text for text in found if words in text and text.startswith(whose)]
+
+
 def follow(count, seed):
     """Return how many trees were good, mended and refused, and every danger that the advice left."""
     draw = np.random.default_rng(seed)
-    tally, left = {"good": 0, "mended": 0, "refused": 0}, []
+    tally, left = {"good": 0, "mended": 0, "refused": 0, "singly": 0}, []
     for number in range(count):
         night = Conditions(temperature=draw.uniform(-30, 35) * u.deg_C, humidity=draw.uniform(0.4, 0.99),
                            duration=draw.uniform(4, 14) * u.h)
         tree = random_tree(draw)
-        judged = judge_wiring(tree, night)
+        judged, wrong = judge_wiring(tree, night), dangers(tree, night)
         if judged.verdict == "good":
             tally["good"] += 1
-            left += [(number, "good", text) for text in dangers(tree, night)]
+            left += [(number, "good", text) for text in wrong]
         elif judged.mended is None:
             tally["refused"] += 1
             if sum("cannot be done" in text for text in judged.suggestions) != 1:
                 left.append((number, "refused", "not told once"))
         else:
             tally["mended"] += 1
-            again = judge_wiring(judged.mended, night)
-            left += [(number, "again", one) for one in again.objections]
+            left += [(number, "again", one) for one in judge_wiring(judged.mended, night).objections]
             left += [(number, "mended", text) for text in dangers(judged.mended, night)]
-        if judged.verdict != "unsafe" and any("short" in text or "hot" in text for text in dangers(tree, night)):
+            for one in judged.objections:
+                tally["singly"] += 1
+                after = about(one, dangers(single(tree, judged, one), night))
+                left += [(number, "singly", one, text) for text in after]
+        if judged.verdict != "unsafe" and any("short" in text or "hot" in text for text in wrong):
             left.append((number, judged.verdict, "what burns is not called unsafe"))
     return tally, left
 
 
 if __name__ == "__main__":
-    print(follow(int(sys.argv[1]), int(sys.argv[2])))
+    tally, left = follow(int(sys.argv[1]), int(sys.argv[2]))
+    print(tally, len(left), *left[:12], sep="\n")

@@ -4,6 +4,7 @@ Run ``python -m tests.pier.standing 1000 17`` for many; the suite follows a few.
 """
 
 import sys
+from dataclasses import replace
 
 import numpy as np
 from astropy import units as u
@@ -38,25 +39,60 @@ def drawn(dice):
     return column, footing, loads
 
 
+# What each sentence of the advice changes, by words that it holds.
+FIELDS = (("Make the pad", ("width", "length", "depth")), ("pad of its own", ("kind",)), ("Set it on a pad", ("kind",)),
+          ("foot plate of", ("plate_thickness",)),
+          (" rods ", ("rods", "rod_diameter", "rod_circle", "anchor_depth")), ("building authority", ("frost_depth",)),
+          ("slab reaches", ("slab_reach",)), ("a board", ("foot_diameter",)), ("Stake or tie", ("staked",)))
+WORDS = {"tipping": "tip", "bearing": "sink", "bending": "yield", "cracking": "crack", "buckling": "buckle",
+         "shaking": "shake", "rods": "rod", "anchor depth": "cone", "frost": "frost", "cover below the rods": "through"}
+
+
+def single(column, footing, standing, objection):
+    """The pier with nothing changed but what the remedy of one objection says."""
+    (after, foot), told = standing.mended, objection.remedy
+    changed = {key: getattr(foot, key) for words, keys in FIELDS if words in told for key in keys}
+    metal = {"wall": after.wall, "width": after.width} if " tube of " in told or "concrete column of" in told else {}
+    poured = {"concrete_strength": after.concrete_strength} if "Pour C25" in told else {}
+    return replace(column, **metal, **poured), replace(footing, **changed)
+
+
+def left_singly(column, footing, loads, standing):
+    """Each objection that its own remedy, made alone, does not remove."""
+    names = {check.finding: check.name for check in standing.checks}
+    found = []
+    for one in standing.objections:
+        pier = single(column, footing, standing, one)
+        name = names[one.finding]
+        still = any(check.name == name and check.share > 1 for check in judge_standing(*pier, loads).checks)
+        known = all(getattr(pier[1], key) is not None for key in ("depth", "plate_thickness", "anchor_depth",
+                                                                  "frost_depth"))
+        failing = known and name in WORDS and WORDS[name] in faults(*pier, loads)
+        found += [(name, one.remedy)] if still or failing else []
+    return found
+
+
 def follow(count, seed):
     """Return how many piers had something against them, and everything that the advice left or did not see."""
-    dice, bad, left = np.random.default_rng(seed), 0, []
+    dice, tally, left = np.random.default_rng(seed), {"good": 0, "mended": 0, "singly": 0}, []
     for number in range(count):
         column, footing, loads = drawn(dice)
         standing = judge_standing(column, footing, loads)
         if not standing.objections:
+            tally["good"] += 1
             left += [(number, "unseen", fault) for fault in faults(column, footing, loads)]
             continue
-        bad += 1
+        tally["mended"] += 1
         if standing.mended is None or not standing.suggestions or not all(one.remedy for one in standing.objections):
             left.append((number, "no remedy", standing.objections))
             continue
-        again = judge_standing(*standing.mended, loads)
-        left += [(number, "objects again", one) for one in again.objections]
+        tally["singly"] += len(standing.objections)
+        left += [(number, "objects again", one) for one in judge_standing(*standing.mended, loads).objections]
         left += [(number, "left", fault) for fault in faults(*standing.mended, loads)]
-    return bad, left
+        left += [(number, "singly", *one) for one in left_singly(column, footing, loads, standing)]
+    return tally, left
 
 
 if __name__ == "__main__":
-    bad, left = follow(int(sys.argv[1]), int(sys.argv[2]))
-    print(bad, len(left), *left[:8], sep="\n")
+    tally, left = follow(int(sys.argv[1]), int(sys.argv[2]))
+    print(tally, len(left), *left[:12], sep="\n")

@@ -122,5 +122,7 @@ def _rods(at, worst, weight):
     if at["kind"] in ("pad", "slab"):
         cone = (8.9 if at["anchor"] == "cast-in" else 7.7) * math.sqrt(at["concrete_strength"] / 1e6)
         bears = cone * (at["anchor_depth"] * 1e3) ** 1.5 / 1.5
+        thick = at["depth"] - 0.05 if at["kind"] == "pad" else at["slab_thickness"] - 0.03
+        found += ["through"] if at["anchor_depth"] > thick * 1.001 else []
         found += ["cone"] if pull - 0.9 * weight / at["rods"] > bears * 1.001 else []
     return found

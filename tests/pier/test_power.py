@@ -203,7 +203,8 @@ def test_green_only_when_nothing_speaks_against_it(it):
     (safe(**{**BATTERY, "capacity": 5 * u.A * u.h}), "check", "takes 10.0 h"),
     (safe(**{**BATTERY, "capacity": None}), "check", "The capacity of supply is not given"),
     (safe(**BATTERY, maximum_current=None), "check", "greatest current is not given"),
-    (safe(watt=200, length=100), "check", "drop out"),
+    (safe(watt=200, length=100), "unsafe", "drop out"),
+    (safe(watt=200, length=100), "unsafe", "too little to open a 5 A fuse"),
     (safe(load={"inrush_current": 25 * u.A}), "unsafe", "must give 25.0 A"),
 ])
 def test_whatever_can_burn_or_drop_out_is_an_objection(it, verdict, word):
@@ -221,6 +222,22 @@ def test_the_cold_is_named_and_a_box_cures_it(chemistry, celsius, word):
     judged = judge_wiring(it, replace(NIGHT, temperature=celsius * u.deg_C))
     assert judged.verdict == "unsafe"
     assert any(word in one.finding and "insulated box" in one.remedy for one in judged.objections)
+
+
+@pytest.mark.parametrize(("celsius", "charged", "verdict"), [
+    (3.1, True, "good"), (2.9, True, "check"), (0, True, "check"), (-0.4, True, "unsafe"), (-0.4, False, "good"),
+    (-16.9, False, "good"), (-17.1, False, "check"), (-20.1, False, "unsafe")])
+def test_lithium_near_its_limits_is_told_before(celsius, charged, verdict):
+    it = safe(**{**BATTERY, "chemistry": "lithium iron phosphate", "charged_while_on": charged})
+    judged = judge_wiring(it, replace(NIGHT, temperature=celsius * u.deg_C))
+    assert judged.verdict == verdict
+    assert not any("-0" in line for line in judged.lines)
+
+
+def test_a_tree_that_collapses_may_burn_as_well():
+    judged = judge_wiring(safe(watt=300, length=60, fuse=60), NIGHT)
+    assert judged.verdict == "unsafe"
+    assert any("60 A fuse lets more flow" in one.finding for one in judged.objections)
 
 
 def test_a_hundred_metres_are_refused_once():
@@ -325,8 +342,8 @@ def test_a_cooler_or_heater_that_is_too_weak_is_told():
     damp = replace(NIGHT, humidity=1.0)
     judged = judge_wiring(it, damp)
     told = {one.part: one for one in judged.objections if one.part in "ch"}
-    assert told["c"].finding == "Its cooler ends at -20 °C in 20 °C air, short of -30 °C."
-    assert told["c"].remedy == "c: set its cooler to -20 °C."
+    assert told["c"].finding == "Its cooler ends at −20 °C in air of 20 °C, short of −30 °C."
+    assert told["c"].remedy == "c: set its cooler to −20 °C."
     assert "keep its glass clear" in told["h"].finding
     assert "take a heater of" in told["h"].remedy
     again = judge_wiring(judged.mended, damp)

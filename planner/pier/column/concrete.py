@@ -217,7 +217,7 @@ def _answer(celsius: u.Quantity, anchor: str, share: float | None, bolts: u.Quan
         return (f"Concrete weaker than C20/25 takes rods that are cast in, no {anchor} anchors: those are tested in "
                 f"{DRILLED_STRENGTH:g} and more.")
     day = math.ceil(bolts.value - 1e-9)
-    at = f"{day} days after pouring, if the concrete has stayed at {celsius.value:.0f} °C"
+    at = f"{day} days after pouring, if the concrete has stayed at {celsius.value + 0:.3g} °C"
     if anchor == "cast-in":
         return (f"Bolt the mount down no sooner than {at}: it then has {100 * share:.0f} % of its 28-day strength. "
                 "Load before the seventh day needs tested cubes.")
@@ -231,7 +231,7 @@ def _answer(celsius: u.Quantity, anchor: str, share: float | None, bolts: u.Quan
 def _cold(celsius: u.Quantity) -> str:
     if celsius >= COLD:
         return ""
-    return (f"{celsius.value:.0f} °C is too cold for concrete: pour none below {COLD.value:.0f} °C. Keep it warm, "
+    return (f"{celsius.value + 0:.3g} °C is too cold for concrete: pour none below {COLD.value:.0f} °C. Keep it warm, "
             f"insulated and off frozen ground until it has {FROST_STRENGTH:g}: concrete that freezes before is lost. "
             "The days told here hold only if it never froze; have cubes tested that lay beside it.")
 

@@ -26,8 +26,9 @@ PEUKERT_EXPONENT = {"lead-acid": 1.15, "lithium iron phosphate": 1.03}
 # manual, C.
 FREEZES = ((0.0, 0.25, 0.5, 0.75, 1.0), (-11.0, -17.0, -25.0, -37.0, -59.0))
 FREEZING_MARGIN = 3.0  # K (common practice, no source)
-# Below these lithium iron phosphate must not be charged, and cuts out, C (common practice, no source).
-LITHIUM_CHARGES, LITHIUM_WORKS = 0.0, -20.0
+# Below these lithium iron phosphate must not be charged, and cuts out, C; a forecast errs by so much, K (all common
+# practice, no source).
+LITHIUM_CHARGES, LITHIUM_WORKS, FORECAST = 0.0, -20.0, 3.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,6 +45,7 @@ class NightEnergy:
     lasts: bool | None
     capacity_needed: u.Quantity[u.A * u.h] | None  # that lasts the night, rounded up; None if there is none to choose
     cold: str  # what the cold does to this battery; empty if nothing
+    ruined: bool  # by it, tonight; else it is only near to that
     terms: tuple[tuple[str, float], ...]  # share of the rated capacity by cause
     reason: str
 
@@ -95,11 +97,12 @@ def night_energy(tree: PowerTree, conditions: Conditions) -> NightEnergy:
     usable, terms = _usable(supply, conditions, average)
     lasting = _lasting(usable, average)
     lasts = supply.kind != "battery" if lasting is None else bool(lasting >= hours)
+    cold, ruined = _cold(supply, conditions, charge)
     needed = None if average.collapsed or supply.kind != "battery" else _capacity_needed(supply, conditions, average)
     return NightEnergy(
         average=average, load_energy=load_energy, cable_energy=energy - load_energy.sum(), energy=energy,
         charge=charge, usable_charge=usable, duration=lasting, lasts=None if average.collapsed else lasts,
-        capacity_needed=needed, cold=_cold_words(supply, conditions, charge), terms=terms,
+        capacity_needed=needed, cold=cold, ruined=ruined, terms=terms,
         reason=_reason(supply, average, hours, lasting, terms))
 
 
@@ -126,22 +129,31 @@ def battery_celsius(supply: Supply, conditions: Conditions) -> float:
     return float(given.value)
 
 
-def _cold_words(supply: Supply, conditions: Conditions, charge: u.Quantity) -> str:
-    """Say what the cold does to a battery beyond its capacity."""
+def _cold(supply: Supply, conditions: Conditions, charge: u.Quantity) -> tuple[str, bool]:
+    """Say what the cold does to a battery beyond its capacity, and whether it ruins it."""
     celsius = battery_celsius(supply, conditions)
     if supply.kind != "battery":
-        return ""
+        return "", False
+    here = celsius_text(celsius)
     if supply.chemistry == "lead-acid":
         used = supply.depth if supply.capacity is None or np.isnan(charge.value) else float(charge / supply.capacity)
         freezes = float(np.interp(1 - used, *FREEZES))
-        return "" if celsius > freezes + FREEZING_MARGIN else (
-            f"At {celsius:.0f} °C, and with {100 * used:.0f} % taken out, its acid freezes (at about {freezes:.0f} °C) "
-            "and bursts it.")
-    if celsius < LITHIUM_WORKS:
-        return f"At {celsius:.0f} °C many of its kind cut out, and charging ruins it."
-    if supply.charged_while_on and celsius < LITHIUM_CHARGES:
-        return f"At {celsius:.0f} °C charging ruins it (below 0 °C)."
-    return ""
+        words = (f"At {here}, and with {100 * used:.0f} % taken out, its acid freezes (at about "
+                 f"{celsius_text(freezes)}) and bursts it.")
+        return (words, True) if celsius <= freezes + FREEZING_MARGIN else ("", False)
+    limits = ((LITHIUM_WORKS, "many of its kind cut out, and charging ruins it."),
+              (LITHIUM_CHARGES if supply.charged_while_on else -np.inf, "charging ruins it (below 0 °C)."))
+    for limit, words in limits:
+        if celsius < limit:
+            return f"At {here} {words}", True
+        if celsius < limit + FORECAST:
+            return f"At {here} it is within {FORECAST:g} K of where {words}", False
+    return "", False
+
+
+def celsius_text(celsius: float) -> str:
+    """Return whole degrees as people read them: ``−5 °C``."""
+    return f"{round(celsius) + 0:d} °C".replace("-", "−")
 
 
 def _usable(supply: Supply, conditions: Conditions, average: TreeSolution

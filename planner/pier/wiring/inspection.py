@@ -9,7 +9,7 @@ from astropy import units as u
 from planner.pier.objection import CHECK, UNSAFE
 from planner.pier.wiring.cable import FUSE_FAULT_FACTOR, FUSE_LOADING, Cable, ampacity, loop_resistance
 from planner.pier.wiring.circuit import TreeSolution, solve_tree
-from planner.pier.wiring.energy import NightEnergy, night_energy
+from planner.pier.wiring.energy import NightEnergy, celsius_text, night_energy
 from planner.pier.wiring.fuse import area_text, fuse_rating, protects
 from planner.pier.wiring.power import INRUSH_FACTOR, Conditions, PowerTree, cooler_reaches, heat_needed
 
@@ -127,8 +127,6 @@ def _through(tree: PowerTree, voltage: u.Quantity, loop: float, inside: u.Quanti
 
 def _cable_faults(tree: PowerTree, index: int, report: CableReport) -> list[Fault]:
     current, carries, fitted, cable = report.current, report.carries, report.cable.fuse, report.cable
-    if np.isnan(current.value):
-        return []
     found = []
     area = area_text(cable.cross_section)
     if current > carries:
@@ -195,11 +193,11 @@ def _supply_faults(tree: PowerTree, peak: u.Quantity) -> list[Fault]:
 def _load_faults(tree: PowerTree, conditions: Conditions, worst: TreeSolution) -> list[Fault]:
     found = []
     for index, load in enumerate(tree.loads):
-        reached = cooler_reaches(load, conditions)
-        if load.set_temperature is not None and load.set_temperature.value < reached.value:
+        reached, wanted = cooler_reaches(load, conditions), load.set_temperature
+        if wanted is not None and wanted.value < reached.value:
+            ends, air, short = (celsius_text(one.value) for one in (reached, conditions.temperature, wanted))
             found.append(Fault(part=load.name, kind="cooler", index=index, grade=CHECK, finding=(
-                f"Its cooler ends at {reached.value:.0f} °C in {conditions.temperature.value:.0f} °C air, short of "
-                f"{load.set_temperature.value:.0f} °C.")))
+                f"Its cooler ends at {ends} in air of {air}, short of {short}.")))
         need, span = heat_needed(load, conditions).value, (load.greatest_power - load.power).value
         if load.behaviour == "resistive" and not load.converter and not worst.collapsed:
             span *= float(worst.load_voltage[index] / load.rated_voltage) ** 2
@@ -212,7 +210,8 @@ def _load_faults(tree: PowerTree, conditions: Conditions, worst: TreeSolution) -
 def _battery_faults(tree: PowerTree, energy: NightEnergy) -> list[Fault]:
     name, found = tree.supply.name, []
     if energy.cold:
-        found.append(Fault(part=name, kind="cold", finding=energy.cold))
+        found.append(Fault(part=name, kind="cold", finding=energy.cold, grade=UNSAFE if energy.ruined else CHECK))
     if not energy.lasts and not energy.average.collapsed:
-        found.append(Fault(part=name, kind="energy", grade=CHECK, finding=energy.reason))
+        words = energy.reason.removeprefix(f"{name} ")
+        found.append(Fault(part=name, kind="energy", grade=CHECK, finding=words[0].upper() + words[1:]))
     return found

@@ -7,7 +7,7 @@ from astropy import units as u
 from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection, State
 from planner.pier.wiring.cable import Cable
 from planner.pier.wiring.circuit import TreeSolution
-from planner.pier.wiring.energy import NightEnergy
+from planner.pier.wiring.energy import NightEnergy, celsius_text
 from planner.pier.wiring.fuse import area_text
 from planner.pier.wiring.inspection import CableReport, Fault, LoadVoltage, inspect
 from planner.pier.wiring.mending import by_blame, mend
@@ -85,14 +85,17 @@ def _cannot(tree: PowerTree) -> str:
 
 
 def _remedy(tree: PowerTree, fault: Fault, lines: dict[str, str]) -> str:
-    """Return the suggestions that cure a fault; all of them where none is its own."""
+    """Return the suggestions that cure a fault by themselves; all of them where none is its own."""
     if not lines:
         return _cannot(tree)
     own = {fault.part}
     if fault.kind in ("low", "heater"):
         own |= {tree.cables[i].called for i in tree.path_to(tree.loads[fault.index].name)}
-    if fault.kind == "high":
+    if fault.kind in ("high", "cold"):
         own |= {"charger"}
+    if fault.kind in ("ampacity", "fuse", "unprotected", "short"):
+        cable = tree.cables[fault.index]
+        own |= {tree.cables[i].called for i in tree.path_to(cable.feeds)} | {cable.feeds, tree.supply.name, "charger"}
     return " ".join(text for key, text in lines.items() if key in own) or " ".join(lines.values())
 
 
@@ -133,7 +136,7 @@ def _load_line(old: Load, new: Load) -> str:
     if new.converter and not old.converter:
         words.append(f"put a regulated converter before it (9 to 36 V in, {old.rated_voltage:g} out)")
     if new.set_temperature is not None and new.set_temperature != old.set_temperature:
-        words.append(f"set its cooler to {new.set_temperature.value:.0f} °C")
+        words.append(f"set its cooler to {celsius_text(new.set_temperature.value)}")
     if new.peak_power is not None and new.peak_power != old.peak_power:
         words.append(f"take a heater of {new.peak_power:g} at {new.rated_voltage:g}")
     return f"{old.name}: {', '.join(words)}."
@@ -142,7 +145,7 @@ def _load_line(old: Load, new: Load) -> str:
 def _supply_words(old: Supply, new: Supply) -> str:
     words = []
     if new.battery_temperature != old.battery_temperature and new.battery_temperature is not None:
-        words.append(f"keep it in an insulated box at {new.battery_temperature.value:.0f} °C or warmer")
+        words.append(f"keep it in an insulated box at {celsius_text(new.battery_temperature.value)} or warmer")
     if new.maximum_current != old.maximum_current and new.maximum_current is not None:
         words.append(f"see that it gives {new.maximum_current:g}, or take one that does")
     if new.capacity != old.capacity and new.capacity is not None:

@@ -25,6 +25,7 @@ from planner.pier.column.standing.ground import (
 )
 from planner.pier.objection import CHECK, UNSAFE, State
 
+COVER = {"pad": 50 * u.mm, "slab": 30 * u.mm}  # of concrete below rods (common practice, no source)
 KEPT_FREQUENCY = 0.9  # of the mount's own: a pier may take a tenth off (common practice, no source)
 VARIABLE_PULL = 1.5  # partial factor of a push on the rods, EN 1990 table A1.2(B)
 
@@ -84,6 +85,10 @@ def _foot(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Actio
                            f"{ROD_STRENGTH:g} steel).")]
     hardest = max(push.moment for push in pushes)
     pull = rod_tension(footing, moment=VARIABLE_PULL * hardest, weight=0.9 * weight)
+    if column.material != "concrete" and footing.rod_circle < column.width:
+        found.append(Check(part="rods", name="circle", share=float((column.width / footing.rod_circle).to_value(u.one)),
+                           cure="rods", grade=CHECK, finding=(
+                               f"Their circle of {footing.rod_circle:g} is within the column: no spanner gets there.")))
     if footing.plate_thickness is None:
         found.append(Check(part="foot plate", name="foot plate", share=math.inf, cure="plate", grade=CHECK,
                            finding="Its thickness is not given, and a thin one is the softest part of most piers."))
@@ -116,8 +121,20 @@ def _anchors(column: Column, footing: Footing, pull: u.Quantity) -> list[Check]:
     share = float(pull / bears) if bears > 0 * u.N else math.inf
     return [Check(part="rods", name="anchor depth", share=share, cure="anchor depth",
                   finding=f"At {footing.anchor_depth:g} they come out of the concrete with a cone of it."),
+            *_cover(footing, footing.anchor_depth),
             Check(part="concrete", name="anchors", share=math.inf if weak else 0.0, cure="concrete",
                   finding=f"Concrete weaker than C20/25 holds no {footing.anchor} anchors.")]
+
+
+def _cover(footing: Footing, deep: u.Quantity) -> list[Check]:
+    """Return whether pad or slab are thicker than the rods are deep."""
+    thick, cover = footing.depth if footing.kind == "pad" else footing.slab_thickness, COVER[footing.kind]
+    if thick is None:
+        return []
+    share = float(((deep + cover) / thick).to_value(u.one)) if thick > 0 * u.m else math.inf
+    return [Check(part=footing.kind, name="cover below the rods", share=share, grade=UNSAFE if deep > thick else CHECK,
+                  cure="depth" if footing.kind == "pad" else "fit", finding=(
+                      f"The rods go in {deep:g} of its {thick.to(u.mm):g}: {cover:g} of concrete stay below them."))]
 
 
 def _pad(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Action, ...]) -> list[Check]:
@@ -128,19 +145,14 @@ def _pad(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Action
     tips, worst = _worst(pushes, lambda push: pad_tipping(footing, weight, push))
     pressure = max(pad_pressure(footing, weight, push) for push in pushes)
     sinks = float((pressure / footing.bearing_pressure).to_value(u.one))
-    found = [Check(part="pad", name="tipping", share=tips, cure="pad", finding=_tipping_words(worst, tips)),
-             Check(part="soil", name="bearing", share=sinks, cure="pad",
-                   finding=f"The pad's edge presses into it: {_pressure_text(pressure)}, it may bear "
-                           f"{footing.bearing_pressure:.3g} (presumed, if nobody has tested it)."),
-             Check(part="pad", name="pad cracking", cure="depth", grade=CHECK,
-                   share=pad_cracking(footing, column.width, min(pressure, footing.bearing_pressure),
-                                      column.concrete_strength),
-                   finding="It is too thin for its width and cracks unless it is reinforced."), _frost(footing)]
-    if footing.rods and footing.anchor_depth is not None:
-        deep = float(((footing.anchor_depth + 50 * u.mm) / footing.depth).to_value(u.one))
-        found.append(Check(part="pad", name="cover below the rods", share=deep, cure="depth", grade=CHECK,
-                           finding="The rods reach through it: 50 mm of concrete stay below them."))
-    return found
+    return [Check(part="pad", name="tipping", share=tips, cure="pad", finding=_tipping_words(worst, tips)),
+            Check(part="soil", name="bearing", share=sinks, cure="pad",
+                  finding=f"The pad's edge presses into it: {_pressure_text(pressure)}, it may bear "
+                          f"{footing.bearing_pressure:.3g} (presumed, if nobody has tested it)."),
+            Check(part="pad", name="pad cracking", cure="depth", grade=CHECK,
+                  share=pad_cracking(footing, column.width, min(pressure, footing.bearing_pressure),
+                                     column.concrete_strength),
+                  finding="It is too thin for its width and cracks unless it is reinforced."), _frost(footing)]
 
 
 def _frost(footing: Footing) -> Check:

@@ -8,12 +8,13 @@ from astropy import units as u
 
 from planner.pier.column.footing import Footing, footing_stiffness
 from planner.pier.column.model import Column, TopLoads
-from planner.pier.column.standing.inspection import Check, inspect
+from planner.pier.column.standing.inspection import COVER, Check, inspect
 
 Pier = tuple[Column, Footing]
 MOST_STEPS = 150
 # To which the ground of temperate lands freezes, where the local figure is not known (common practice, no source).
 USUAL_FROST = 0.8 * u.m
+LEAST_ANCHOR = 40 * u.mm  # EN 1992-4 clause 1.4, from memory
 LARGEST_BOARD = 300 * u.mm  # under a tripod's foot
 # Outer diameters and walls of steel tube (EN 10220), thicknesses of plate, and what the thread leaves of a rod.
 TUBES = (114.3, 139.7, 168.3, 219.1, 273.0, 323.9, 406.4, 508.0, 610.0, 711.0, 813.0, 1016.0, 1219.0)
@@ -113,12 +114,23 @@ def _anchor_depth(column: Column, footing: Footing, loads: TopLoads) -> Pier:
     """Give rods room from the pad's edge, set them deeper, then take more of them."""
     if footing.anchor_depth is None:
         return column, replace(footing, anchor_depth=10 * math.ceil(0.8 * footing.rod_diameter.value) * u.mm)
+    if footing.kind == "slab" and footing.anchor_depth + 20 * u.mm + COVER["slab"] > footing.slab_thickness:
+        more = footing.rods < 8
+        return (column, replace(footing, rods=footing.rods + 2)) if more else _own_pad(column, footing, loads)
     edge = (min(footing.width, footing.length) - footing.rod_circle) / 2
     if footing.kind == "pad" and edge < 1.5 * footing.anchor_depth:
         return _wider(column, footing, loads)
     if footing.anchor_depth < 20 * footing.rod_diameter or footing.rods >= 8:
         return column, replace(footing, anchor_depth=min(footing.anchor_depth + 20 * u.mm, 3000 * u.mm))
     return column, replace(footing, rods=footing.rods + 2)
+
+
+def _fit(column: Column, footing: Footing, loads: TopLoads) -> Pier:
+    """Set rods no deeper than a slab lets, where that is worth anything; else take a pad."""
+    deep = footing.slab_thickness - COVER["slab"]
+    if deep < LEAST_ANCHOR:
+        return _own_pad(column, footing, loads)
+    return column, replace(footing, anchor_depth=deep.to(u.mm))
 
 
 def _bolts(column: Column, footing: Footing, loads: TopLoads) -> Pier:
@@ -155,7 +167,8 @@ def _stiffer(column: Column, footing: Footing, loads: TopLoads) -> Pier:
 
 CURES: dict[str, Callable[[Column, Footing, TopLoads], Pier]] = {
     "pad": _pad, "depth": _deeper, "column": _thicker_column, "wall": _thicker_wall, "plate": _plate, "rods": _rods,
-    "anchor depth": _anchor_depth, "bolts": _bolts, "slab reach": _slab_reach, "own pad": _own_pad, "feet": _feet,
+    "anchor depth": _anchor_depth, "fit": _fit, "bolts": _bolts, "slab reach": _slab_reach, "own pad": _own_pad,
+    "feet": _feet,
     "stakes": _stakes, "stiffness": _stiffer, "frost depth": _frost_depth, "concrete": _concrete,
 }
 

@@ -11,7 +11,8 @@ from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection, State
 NO_MEND = "No usual size bears this: make it shorter, or carry less."
 # What each cure may change, as groups of one sentence.
 _GROUPS = {"pad": ("kind", "pad"), "depth": ("pad",), "column": ("column",), "wall": ("column",), "plate": ("plate",),
-           "rods": ("rods",), "anchor depth": ("rods",), "bolts": ("rods", "plate", "slab", "kind"),
+           "rods": ("rods",), "anchor depth": ("rods", "kind", "pad"), "fit": ("rods", "kind", "pad"),
+           "bolts": ("rods", "plate", "slab", "kind"),
            "slab reach": ("slab", "kind"), "own pad": ("kind",), "feet": ("feet",), "stakes": ("stakes",),
            "frost depth": ("frost", "pad"), "concrete": ("concrete",),
            "stiffness": ("kind", "column", "plate", "rods", "pad", "feet")}
