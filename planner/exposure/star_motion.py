@@ -18,8 +18,9 @@ from planner.exposure.speed import SUB_LADDER
 from planner.rig import Mount
 from planner.tracking import GuideLoop, PointingTerms, SmoothTrack, encoder_step, guided_track, smooth_track
 from planner.tracking.drive import drive_phases
+from planner.tracking.drive_moments import Drive, Turns
 from planner.tracking.walk import JITTER_MEMORY_S, drive_and_walk
-from planner.tracking.window_moments import ExposureGrid
+from planner.tracking.window_moments import ExposureGrid, smooth_series
 
 MIDDLE_COUNT = 9  # hour angles of exposures, where nothing else is said
 TRACK_STEP_DEG = 1.0
@@ -64,7 +65,7 @@ def unguided_motion(scene: Scene) -> StarMotion:
     """Return the motion of a star while the mount follows its drive alone."""
     mount = scene.rig.mount
     track = smooth_track(rate=mount.rate, rate_error_ppm=mount.rate_error_ppm, flexure_ra=mount.flexure_ra,
-                         flexure_dec=mount.flexure_dec, **_place(scene))
+                         flexure_dec=mount.flexure_dec, **track_place(scene))
     terms = [term for term in mount.periodic if term.amplitude > 0]
     swaying = 0.0 if scene.rig.sway == 0 else float((scene.rig.sway / scene.rig.jitter) ** 2)
     memory = JITTER_MEMORY if swaying == 0 else np.maximum(scene.rig.sway_memory, JITTER_MEMORY)
@@ -78,7 +79,7 @@ def unguided_motion(scene: Scene) -> StarMotion:
 
 def still_motion(scene: Scene) -> StarMotion:
     """Return the motion of a star on a perfect mount: none but what the air does to it."""
-    hours = _place(scene)["hour_angle"]
+    hours = track_place(scene)["hour_angle"]
     none, ones = np.zeros(hours.size), np.tile(np.eye(2), (hours.size, 1, 1))
     return StarMotion(track=SmoothTrack(hours, none * u.arcsec, none * u.arcsec, none * u.deg, ones))
 
@@ -92,16 +93,26 @@ def guided_motion(scene: Scene, loop: GuideLoop, *, guide_star_offset: u.Quantit
     """
     guider = scene.rig.guider
     creep = 0 * u.arcsec / u.h if guider is None else guider.differential_flexure
-    track = guided_track(guide_star_offset=guide_star_offset, differential_flexure=creep, **_place(scene))
-    on_sky = loop.left_amplitudes * np.cos(scene.declination)
-    felt = np.flatnonzero(on_sky.to_value(u.arcsec) ** 2 / 2 > FELT_SHARE * scene.response.still_variance)
-    felt = felt[np.argsort(-on_sky.value[felt], kind="stable")][:FELT_TERMS]
-    left = np.maximum(u.Quantity([loop.ra_rms**2 - (on_sky[felt] ** 2).sum() / 2, loop.dec_rms**2]), 0 * u.arcsec**2)
-    quick = u.Quantity([sum(row.rms**2 for row in loop.terms if row.axis == axis and row.term in QUICK)
-                        for axis in ("ra", "dec")], u.arcsec**2)
-    slow = np.clip(1 - np.divide(quick.value, left.to_value(quick.unit), out=np.ones(2), where=left > 0), 0, 1)
+    track = guided_track(guide_star_offset=guide_star_offset, differential_flexure=creep, **track_place(scene))
+    on_sky = loop.left_amplitudes.to_value(u.arcsec) * np.cos(scene.declination.to_value(u.rad))
+    squares = u.Quantity([loop.ra_rms, loop.dec_rms]).to_value(u.arcsec) ** 2
+    quick = np.array([sum(row.rms.to_value(u.arcsec) ** 2 for row in loop.terms if row.axis == axis
+                          and row.term in QUICK) for axis in ("ra", "dec")])
+    felt, left, slow = left_in_subs(on_sky, squares, quick, scene.response.still_variance)
     return StarMotion(track=track, periods=loop.periods[felt], amplitudes=loop.left_amplitudes[felt],
-                      jitter=np.sqrt(left), memory=loop.memory, slow=slow)
+                      jitter=np.sqrt(left) * u.arcsec, memory=loop.memory, slow=slow)
+
+
+def left_in_subs(on_sky: np.ndarray, squares: np.ndarray, quick: np.ndarray, still_variance: float
+                 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return which terms left on the sky (m,) keep their period, what else is left (2,) and the slow share of it (2,).
+
+    In arcsec and arcsec2: `squares` (2,) is all that is left in RA and Dec, `quick` what of it is over within a cycle.
+    """
+    felt = np.flatnonzero(on_sky**2 / 2 > FELT_SHARE * still_variance)
+    felt = felt[np.argsort(-on_sky[felt], kind="stable")][:FELT_TERMS]
+    left = np.maximum(squares - np.array([(on_sky[felt] ** 2).sum() / 2, 0.0]), 0.0)
+    return felt, left, np.clip(1 - np.divide(quick, left, out=np.ones(2), where=left > 0), 0, 1)
 
 
 def middle_hour_angles(scene: Scene, count: int = MIDDLE_COUNT) -> u.Quantity[u.deg]:
@@ -202,10 +213,10 @@ def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_r
                shakes: np.ndarray | None) -> ExposureGrid:
     """Return exposures of these lengths, from these hour angles, at these places (see `ExposureGrid`)."""
     cosine = np.cos(scene.declination.to_value(u.rad))
+    drive = Drive(Turns(seconds, motion.periods.to_value(u.s), phases), motion.amplitudes.to_value(u.arcsec) * cosine)
     return ExposureGrid(
-        motion.track, seconds=seconds, start_rad=start_rad, places_arcsec=places_arcsec,
-        periods_s=motion.periods.to_value(u.s), amplitudes_arcsec=motion.amplitudes.to_value(u.arcsec) * cosine,
-        phases=phases, jitter_arcsec=motion.jitter.to_value(u.arcsec),
+        smooth_series(motion.track, seconds, start_rad, places_arcsec), drive, places=len(places_arcsec),
+        seconds=seconds, jitter_arcsec=motion.jitter.to_value(u.arcsec),
         walk_arcsec=motion.wander.to_value(u.arcsec / u.s**0.5),
         step_arcsec=motion.encoder_step.to_value(u.arcsec) * cosine, walks=walks, shakes=shakes,
         memory_s=float(motion.memory.to_value(u.s)), slow=motion.slow,
@@ -307,7 +318,7 @@ def field_places(scene: Scene) -> u.Quantity[u.deg]:
     return np.degrees(np.arctan(signs * half)) * u.deg
 
 
-def _place(scene):
+def track_place(scene):
     """Return what both kinds of track need: the mount's axis, the air, the target and its hour angles."""
     mount, site = scene.rig.mount, scene.site
     middles, reach = middle_hour_angles(scene).value, LONGEST_TURN.value / 2 * (1 + 1e-6)

@@ -203,14 +203,19 @@ pointing_terms, pier_side
     geometry = mount_geometry(latitude, polar_altitude_error, polar_azimuth_error, pointing_terms, pier_side)
     h = _increasing(hour_angle)
     constants = refraction_pair(pressure, temperature, wavelength)
-    seen = _seen_field(geometry, declination.to_value(u.rad), h, constants)
+    return guided_track_kernel(geometry, declination.to_value(u.rad), h, guide_star_offset.to_value(u.rad),
+                               (differential_flexure / SIDEREAL_RATE).to_value(u.one), constants)
+
+
+def guided_track_kernel(geometry: MountGeometry, declination: float, h: Array, offset: Array, creep: float,
+                        constants: tuple[float, float] = (0.0, 0.0)) -> SmoothTrack:
+    """Compute `guided_track` from a mount's geometry, angles in radians and the creep per angle that the sky turns."""
+    seen = _seen_field(geometry, declination, h, constants)
     places = sensor_place(tube_axes(geometry, *axes_towards(geometry, seen[0])), seen)
     maps = field_map(places)
-    offset = guide_star_offset.to_value(u.rad)
-    centre, maps = _turned_by_holding((np.eye(2) - maps) @ offset, maps, offset, declination.to_value(u.rad))
-    hours = (h - h[0]) / SIDEREAL_RATE.to_value(u.rad / u.h)
-    creep = differential_flexure.to_value(u.rad / u.h) * hours[:, None] * _direction(centre[-1] - centre[0])
-    return _track(h, centre + creep, maps)
+    centre, maps = _turned_by_holding((np.eye(2) - maps) @ offset, maps, offset, declination)
+    crept = creep * (h - h[0])[:, None] * _direction(centre[-1] - centre[0])
+    return _track(h, centre + crept, maps)
 
 
 def _turned_by_holding(centre: Array, maps: Array, offset: Array, declination: float) -> tuple[Array, Array]:

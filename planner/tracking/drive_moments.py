@@ -42,14 +42,40 @@ CUBE_RULE = gauss(CUBE_NODES)
 MOMENT_RULES = {count: (*gauss(count), _onto_cube_nodes(count)) for count in MOMENT_NODES}
 
 
-class Drive:
-    """The periodic terms in windows scaled to -1..1: half angles w (t, m), phases at mid-window (p, m)."""
+class Turns:
+    """How far periodic terms turn in windows scaled to -1..1, (t, m), with phases at mid-window (p, m)."""
 
-    def __init__(self, seconds: Array, periods: Array, amplitudes: Array, phases: Array) -> None:
+    def __init__(self, seconds: Array, periods: Array, phases: Array) -> None:
         self.turns = seconds[:, None] / periods
-        self.amplitudes = amplitudes
-        self.phases = phases
         self.slow = self.turns <= SLOW_TURNS
+        self.sine, self.cosine = np.sin(phases), np.cos(phases)
+
+    @cached_property
+    def overlaps(self) -> tuple[Array, Array]:
+        """The means of products of two terms, even and odd parts about mid-window, their means removed, (t, m, m)."""
+        alone = np.sinc(self.turns)
+        difference = np.sinc(self.turns[:, :, None] - self.turns[:, None, :])
+        total = np.sinc(self.turns[:, :, None] + self.turns[:, None, :])
+        # sin(wx + f) = sin f cos wx + cos f sin wx: only the even part has a mean to remove.
+        return (difference + total) / 2 - alone[:, :, None] * alone[:, None, :], (difference - total) / 2
+
+    @cached_property
+    def with_legendre(self) -> tuple[Array, Array]:
+        """The means of P_n, n = 1 to ORDER, with each term's cosine and sine about mid-window, (t, ORDER, m)."""
+        from scipy.special import spherical_jn
+
+        order = np.arange(1, ORDER + 1)[:, None]
+        bessel = spherical_jn(order, np.pi * self.turns[:, None, :])
+        # Mean of P_n(x) e^{iwx} is i^n j_n(w).
+        turn = np.array([1, 1j, -1, -1j])[np.arange(1, ORDER + 1) % 4][:, None]
+        return bessel * turn.real, bessel * turn.imag
+
+
+class Drive:
+    """The periodic terms in windows: how they turn there, and their amplitudes (m,)."""
+
+    def __init__(self, terms: Turns, amplitudes: Array) -> None:
+        self.terms, self.turns, self.slow, self.amplitudes = terms, terms.turns, terms.slow, amplitudes
         fast = np.where(self.slow, 0.0, amplitudes**2 / 2)
         self.fast_cumulant = SINUSOID_KURTOSIS * np.sum(fast**2, axis=-1)[:, None]  # (t, 1), of the RA motion
 
@@ -60,26 +86,16 @@ class Drive:
     @cached_property
     def variance(self) -> Array:
         """The variance of all terms together about their mean, (t, p)."""
-        sine, cosine = np.sin(self.phases) * self.amplitudes, np.cos(self.phases) * self.amplitudes
-        alone = np.sinc(self.turns)
-        difference = np.sinc(self.turns[:, :, None] - self.turns[:, None, :])
-        total = np.sinc(self.turns[:, :, None] + self.turns[:, None, :])
-        # sin(wx + f) = sin f cos wx + cos f sin wx: only the even part has a mean to remove.
-        even = (difference + total) / 2 - alone[:, :, None] * alone[:, None, :]
-        odd = (difference - total) / 2
+        sine, cosine = self.terms.sine * self.amplitudes, self.terms.cosine * self.amplitudes
+        even, odd = self.terms.overlaps
         return np.einsum("pi,tij,pj->tp", sine, even, sine) + np.einsum("pi,tij,pj->tp", cosine, odd, cosine)
 
     @cached_property
     def with_legendre(self) -> Array:
         """The mean of P_n times all terms, n = 1 to ORDER, (t, ORDER, p)."""
-        from scipy.special import spherical_jn
-
-        order = np.arange(1, ORDER + 1)[:, None]
-        bessel = spherical_jn(order, np.pi * self.turns[:, None, :])
-        sine, cosine = np.sin(self.phases) * self.amplitudes, np.cos(self.phases) * self.amplitudes
-        # Mean of P_n(x) e^{iwx} is i^n j_n(w); the imaginary part of e^{if} times that.
-        turn = np.array([1, 1j, -1, -1j])[np.arange(1, ORDER + 1) % 4][:, None]
-        return np.matmul(bessel * turn.real, sine.T) + np.matmul(bessel * turn.imag, cosine.T)
+        cosines, sines = self.terms.with_legendre
+        return (np.matmul(cosines, (self.terms.sine * self.amplitudes).T)
+                + np.matmul(sines, (self.terms.cosine * self.amplitudes).T))
 
     def powers(self, count: int) -> Powers:
         """Return what `_drive_moments` says of the slow terms in the first windows."""
@@ -94,8 +110,8 @@ class Drive:
         """Return the slow terms together at nodes (q,) of the chosen durations, mean not removed, (t, q, p)."""
         angle = np.pi * self.turns[chosen, None, :] * nodes[:, None]
         weight = self.amplitudes * self.slow[chosen, None, :]
-        sine, cosine = np.sin(self.phases).T, np.cos(self.phases).T
-        return np.matmul(np.cos(angle) * weight, sine) + np.matmul(np.sin(angle) * weight, cosine)
+        return (np.matmul(np.cos(angle) * weight, self.terms.sine.T)
+                + np.matmul(np.sin(angle) * weight, self.terms.cosine.T))
 
 
 @dataclass(frozen=True)
@@ -134,7 +150,7 @@ def _drive_moments(drive: Drive, count: int) -> Powers:
     Short windows need few nodes, windows of many turns more; each goes with its like. The smooth motion's cube is a
     polynomial of degree 12, so all that it can meet of the drive is 13 Legendre components, whatever the turns.
     """
-    shape = (count, 3 * CUBE_NODES, drive.phases.shape[0])
+    shape = (count, 3 * CUBE_NODES, drive.terms.sine.shape[0])
     weights, square, fourth = np.empty(shape), np.empty(shape[::2]), np.empty(shape[::2])
     needed = drive.nodes_needed()[:count]
     for few in np.unique(needed):

@@ -9,8 +9,9 @@ from planner.checks import check_units, require_positive
 from planner.errors import InvalidInputError
 from planner.tracking.drift import SmoothTrack
 from planner.tracking.drive import drive_phases
+from planner.tracking.drive_moments import Drive, Turns
 from planner.tracking.mount_frame import Array
-from planner.tracking.window_moments import ExposureGrid
+from planner.tracking.window_moments import ExposureGrid, smooth_series
 
 
 @dataclass(frozen=True)
@@ -75,10 +76,11 @@ def exposure_motion(
     require_positive("periods", periods, u.s, "Give the time of one turn.")
     require_positive("duration", duration, u.s, "Give the length of an exposure.")
     cosine = np.cos(declination.to_value(u.rad))
+    seconds, places = np.atleast_1d(duration.to_value(u.s)), offsets.to_value(u.arcsec).reshape(-1, 2)
+    turns = Turns(seconds, periods.to_value(u.s), drive_phases(phases, periods.size))
     windows = ExposureGrid(
-        track, seconds=np.atleast_1d(duration.to_value(u.s)), start_rad=np.atleast_1d(hour_angle.to_value(u.rad)),
-        places_arcsec=offsets.to_value(u.arcsec).reshape(-1, 2), periods_s=periods.to_value(u.s),
-        amplitudes_arcsec=amplitudes.to_value(u.arcsec) * cosine, phases=drive_phases(phases, periods.size),
+        smooth_series(track, seconds, np.atleast_1d(hour_angle.to_value(u.rad)), places),
+        Drive(turns, amplitudes.to_value(u.arcsec) * cosine), places=len(places), seconds=seconds,
         jitter_arcsec=np.broadcast_to(jitter.to_value(u.arcsec), 2),
         walk_arcsec=wander.to_value(u.arcsec / u.s**0.5), step_arcsec=encoder_step.to_value(u.arcsec) * cosine)
     return _motion(windows)

@@ -57,22 +57,18 @@ class Moments:
 class ExposureGrid:
     """Exposures of some lengths from some hour angles at some places of the field, over all phases of the drive.
 
-    Parameters are arrays in the units of their names: `seconds` (t,), `start_rad` (h,) or (t, h), `places_arcsec`
-    (k, 2), periodic terms (m,) with amplitudes on the sky, `phases` (p, m), `jitter_arcsec` (2,), the walk's rms after
-    one second, and the encoder's step on the sky. `walks` (2, ORDER, p) are drawn beside the phases; without them the
-    walk counts by its expectation, as round. `shakes` (3, p) say how the jitter of each sub is spread, of which the
-    share `slow` (2,) resembles itself for `memory_s`; without them it counts by its expectation. `air_arcsec2` (3, h)
-    is a blur that each hour angle adds: ra-ra, dec-dec and ra-dec.
+    Of the smooth motion (`smooth_series`) at so many places and of a drive; in the units of their names: `seconds`
+    (t,), `jitter_arcsec` (2,), the walk's rms after one second, and the encoder's step on the sky. `walks` (2, ORDER,
+    p) are drawn beside the phases; without them the walk counts by its expectation, as round. `shakes` (3, p) say how
+    the jitter of each sub is spread, of which the share `slow` (2,) resembles itself for `memory_s`; without them it
+    counts by its expectation. `air_arcsec2` (3, h) is a blur that each hour angle adds: ra-ra, dec-dec and ra-dec.
     """
 
-    def __init__(self, track: SmoothTrack, *, seconds: Array, start_rad: Array, places_arcsec: Array,
-                 periods_s: Array, amplitudes_arcsec: Array, phases: Array, jitter_arcsec: Array, walk_arcsec: float,
-                 step_arcsec: float, walks: Array | None = None, shakes: Array | None = None, memory_s: float = 0.0,
-                 slow: Array | None = None, air_arcsec2: Array | None = None) -> None:
-        self.places = len(places_arcsec)
-        self.series = smooth_series(track, seconds, start_rad, places_arcsec)
+    def __init__(self, series: Array, drive: Drive | KnownDrive, *, places: int, seconds: Array, jitter_arcsec: Array,
+                 walk_arcsec: float, step_arcsec: float, walks: Array | None = None, shakes: Array | None = None,
+                 memory_s: float = 0.0, slow: Array | None = None, air_arcsec2: Array | None = None) -> None:
+        self.places, self.series, self.drive = places, series, drive
         self.air = np.zeros((3, self.series.shape[2] // self.places)) if air_arcsec2 is None else air_arcsec2
-        self.drive: Drive | KnownDrive = Drive(seconds, periods_s, amplitudes_arcsec, phases)
         walked = walk_arcsec**2 * seconds  # s²T
         self.walk = None if walks is None else np.sqrt(walked)[:, None, None] * walks[:, None]  # (2, t, ORDER, p)
         self.shaken = None if shakes is None else shaken_covariance(jitter_arcsec, memory_s, seconds, shakes, slow)

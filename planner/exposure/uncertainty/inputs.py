@@ -5,15 +5,13 @@ normal. A smaller star variance in better seeing acts as a larger motion.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from astropy import units as u
 
 from planner.constants import AIR_SPREAD
-from planner.exposure.guide_need import GuideNeed
-from planner.exposure.scene import Scene, with_mount
-from planner.exposure.star_motion import StarMotion, guided_motion
+from planner.exposure.scene import Scene
 from planner.rig import Mount, PeriodicTerm
 from planner.tracking import GuideLoop
 
@@ -123,38 +121,3 @@ class Draw:
     def amplitude_factor(self, term: PeriodicTerm) -> float:
         """Return by what the amplitude of one periodic term is multiplied."""
         return self.factor(next((item.name for item in self.inputs if tells(item, term)), ""))
-
-
-def drawn_scene(scene: Scene, draw: Draw) -> tuple[Scene, float]:
-    """Return the scene of one draw, and how many times larger its still star's area is."""
-    mount, response = scene.rig.mount, scene.response
-    part = min(float((scene.seeing_fwhm / response.still.fwhm).to_value(u.one)) ** 2, 1.0)
-    wider = 1 + part * (draw.factor("seeing") ** 2 - 1)
-    terms = tuple(replace(term, amplitude=term.amplitude * draw.amplitude_factor(term)) for term in mount.periodic)
-    one = with_mount(
-        scene, periodic=terms, jitter=mount.jitter * draw.factor("jitter"),
-        wander=mount.wander * draw.factor("wander"),
-        **{key: getattr(mount, key) + draw.shift(name) * u.arcmin for name, key in POLAR.items()})
-    return replace(one, response=replace(response, still_variance=response.still_variance * wider),
-                   sky_rate=scene.sky_rate * draw.factor("sky"),
-                   read_noise=scene.read_noise * draw.factor("read noise")), wider
-
-
-def drawn_guiding(scene: Scene, need: GuideNeed, draw: Draw) -> StarMotion | None:
-    """Return the guided motion of one draw: the loop as set for the inputs as they stand, each of its terms scaled."""
-    loop, star = need.loop, need.guide_star
-    if loop is None or star is None:
-        return None
-    terms = [term for term in scene.rig.mount.periodic if term.amplitude > 0]  # in the order of the loop
-    left = loop.left_amplitudes * np.array([draw.amplitude_factor(term) for term in terms])
-    seeing = draw.factor("seeing")
-    before = float((loop.left_amplitudes**2).sum().to_value(u.arcsec**2))
-    scale = {"periodic error": np.sqrt(float((left**2).sum().to_value(u.arcsec**2)) / before) if before > 0 else 1.0,
-             "jitter": draw.factor("jitter"), "wander": draw.factor("wander"), "guide star noise": seeing,
-             "image motion": seeing ** (5 / 6) * draw.factor("image motion")}
-    squares = {"ra": 0.0, "dec": 0.0}
-    for term in loop.terms:
-        squares[term.axis] += (term.rms.to_value(u.arcsec) * scale.get(term.term, 1.0)) ** 2
-    one = replace(loop, ra_rms=np.sqrt(squares["ra"]) * u.arcsec, dec_rms=np.sqrt(squares["dec"]) * u.arcsec,
-                  left_amplitudes=left)
-    return guided_motion(scene, one, guide_star_offset=star.offset)

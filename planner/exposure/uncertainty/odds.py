@@ -4,25 +4,18 @@ For each draw of the inputs both ways of working are computed again, at every le
 always the same.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.guide_need import NEITHER, GuideNeed, Verdict, verdict_of
+from planner.exposure.guide_need import GuideNeed, Verdict, verdict_of
+from planner.exposure.reasons import GUIDER_GAIN
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
-from planner.exposure.star_motion import kept_share, unguided_motion
-from planner.exposure.sub_exposure import perfect_speed, shortest_best, speed_curve
-from planner.exposure.uncertainty.inputs import (
-    POLAR,
-    Draw,
-    OpenInput,
-    drawn_guiding,
-    drawn_scene,
-    open_inputs,
-)
+from planner.exposure.sub_exposure import shortest_best
+from planner.exposure.uncertainty.drawn import Ways
+from planner.exposure.uncertainty.inputs import POLAR, Draw, OpenInput, open_inputs
 from planner.exposure.uncertainty.knowing import (
     WORTH_SAYING,
     Knowledge,
@@ -37,8 +30,7 @@ from planner.tracking.even_draws import even_normals
 
 VERDICTS: tuple[Verdict, ...] = ("unguided", "either", "guided", "neither")
 DRAWS, LEAST_PER_INPUT = 64, 3
-NODES = np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 19) * u.s
-MIDDLES, PHASES = 4, 34
+AS_IT_STANDS = Draw((), np.zeros(0))
 SETTLED = 0.95  # of the draws agree on the verdict
 CLOSE = 0.99  # of a draw's best speed: a length this good is as good as the best
 MOST = (0.1, 0.9)  # between these quantiles lie eight of ten
@@ -75,6 +67,7 @@ class Certainty:
     sub_exposure: u.Quantity[u.s]  # best on average
     close_share: float  # of the draws in which that length is within 1 % of the best
     at_risk: float  # share of the best speed lost on average by not knowing
+    gain: float  # by how much its mean speed exceeds that of the verdict's own way and length, as a share
     # Of eight draws in ten: between which lengths the best one of that method lies, and the depth against that of the
     # inputs as they stand.
     best_lengths: tuple[u.Quantity[u.s], u.Quantity[u.s]]
@@ -115,7 +108,8 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
     inputs = open_inputs(scene, need.loop)
     draws = max(draws, LEAST_PER_INPUT * len(inputs))
     off = even_normals(draws, len(inputs)) if inputs else np.zeros((draws, 0))
-    drawn = [_answer(scene, need, Draw(inputs, row)) for row in off]
+    ways = Ways(scene, need)
+    drawn = [ways.speeds(Draw(inputs, row)) for row in off]
     speeds, perfect, sky = (np.array(part) for part in zip(*drawn, strict=True))
     best = speeds.max(axis=2)  # (draws, ways)
     verdicts = [verdict_of(alone, held if need.guided is not None else None, ideal)
@@ -124,40 +118,33 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
     way = int(np.argmax(means.max(axis=1)))
     length = shortest_best(means[way])
     top, chosen = best.max(axis=1), speeds[:, way, length]
+    now = _gathered(ways)
     knowledge = Knowledge(speeds.reshape(draws, -1), off)
     return Certainty(
         draws=draws, odds={name: verdicts.count(name) / draws for name in VERDICTS}, inputs=inputs,
         method=("unguided", "guided")[way], sub_exposure=SUB_LADDER[length],
         close_share=float(np.mean(chosen >= CLOSE * top)), at_risk=float(1 - chosen.mean() / top.mean()),
+        gain=_gain(means, means[way, length], need),
         best_lengths=_most(SUB_LADDER[[shortest_best(row) for row in speeds[:, way]]]),
-        deeper=_deeper(scene, need, chosen / sky), measure_next=worths(scene, inputs, knowledge),
+        deeper=_deeper(now, chosen / sky), measure_next=worths(scene, inputs, knowledge),
         order=measuring_order(scene, inputs, knowledge, WORTH_SAYING * u.h),
-        improve=_improvements(scene, need, inputs))
+        improve=_improvements(ways, need, now, inputs))
 
 
-def _answer(scene: Scene, need: GuideNeed, draw: Draw) -> tuple[np.ndarray, float, float]:
-    """Return the speed of each way and length (2, lengths), the best of a still mount, and the background's factor."""
-    one, wider = drawn_scene(scene, draw)
-    speeds = np.zeros((2, SUB_LADDER.size))
-    for way, motion in enumerate((unguided_motion(one), drawn_guiding(one, need, draw))):
-        if motion is not None:
-            shares = kept_share(one, motion, nodes=NODES, middles=MIDDLES, phases=PHASES)
-            speeds[way] = speed_curve(one, shares, SUB_LADDER.value).speed / wider
-    perfect = float(speed_curve(one, None, SUB_LADDER.value).speed.max()) / wider
-    if speeds.max() < NEITHER * perfect:  # elsewhere the air does not decide
-        perfect = perfect_speed(one) / wider
-    return speeds, perfect, float((one.background_rate / scene.background_rate).to_value(u.one))
+def _gain(means, best, need):
+    """Return by what share a mean speed exceeds that of the way and length for the inputs as they stand."""
+    own = means[int(need.better is need.guided), np.flatnonzero(need.better.recommended == SUB_LADDER)[0]]
+    return float(best / own - 1) if own > 0 else 0.0
 
 
-def _as_it_stands(scene: Scene, need: GuideNeed, inputs: Sequence[OpenInput], off: np.ndarray) -> float:
+def _gathered(ways: Ways, draw: Draw = AS_IT_STANDS) -> float:
     """Return how fast the best way and length gather squared signal-to-noise, over the background as it stands."""
-    speeds, _, sky = _answer(scene, need, Draw(inputs, off))
+    speeds, _, sky = ways.speeds(draw)
     return float(speeds.max()) / sky
 
 
-def _deeper(scene, need, rates):
+def _deeper(now, rates):
     """Return by how many magnitudes the depth may differ; squared signal-to-noise goes with the flux squared."""
-    now = _as_it_stands(scene, need, (), np.zeros(0))
     if not now > 0:
         return 0 * u.mag, 0 * u.mag
     return _most(1.25 * np.log10(np.maximum(rates / now, np.finfo(float).tiny)) * u.mag)
@@ -168,9 +155,9 @@ def _most(values):
     return tuple(np.quantile(values, share, method="nearest") for share in MOST)
 
 
-def _improvements(scene, need, inputs):
+def _improvements(ways, need, now, inputs):
     """Return what each change would bring of clock hours, from the most down; a guider for a rig without one."""
-    now = _as_it_stands(scene, need, (), np.zeros(0))
+    scene = ways.scene
     if not now > 0:
         return ()
     gains: dict[str, tuple[str, u.Quantity]] = {}
@@ -178,8 +165,8 @@ def _improvements(scene, need, inputs):
         about = [item for item in inputs if item.figure == figure]
         if about:
             off = np.array([_steps(scene, item, factor) for item in about])
-            gains[name] = words, saved_hours(scene, now, _as_it_stands(scene, need, about, off))
-    if need.with_guider is not None:
+            gains[name] = words, saved_hours(scene, now, _gathered(ways, Draw(about, off)))
+    if need.with_guider is not None and need.with_guider >= GUIDER_GAIN:
         gains["guider"] = "Guide with a plain guide scope", saved_hours(scene, 1.0, need.with_guider)
     found = [Improvement(change=name, hours_per_night=gain, sentence=worth_sentence(words, gain))
              for name, (words, gain) in gains.items()]

@@ -15,6 +15,7 @@ from planner.tracking.guiding import SWAY
 from planner.visibility import Target, clock_text
 
 LEAST_DEPTH = 0.1  # mag: a narrower range is not shown
+LEAST_GAIN = 0.01  # of the speed: a smaller one is not worth another length
 SETTLED = 0.9  # of the draws
 VERDICT_NAMES = {"unguided": "unguided", "guided": "guided", "either": "either way", "neither": "neither way"}
 VERDICTS = {
@@ -75,7 +76,7 @@ def certainty_lines(advice: Advice) -> tuple[str, ...]:
         return ()
     known = ("With your figures as uncertain as is usual (common practice, no source)" if sure.assumed
              else "With your figures as uncertain as you say")
-    lines = [f"{known}: {odds_text(sure)}.", _average_text(sure)]
+    lines = [f"{known}: {odds_text(sure)}.", _average_text(sure), *_safer_text(sure, advice)]
     if (sure.deeper[1] - sure.deeper[0]).value >= LEAST_DEPTH:
         low, high = (f"{depth.value:+.1f}".replace("-", "−") for depth in sure.deeper)
         lines.append(f"The depth above may be off by {low} to {high} mag (eight cases of ten).")
@@ -92,6 +93,15 @@ def _average_text(sure: Certainty) -> str:
     between = "" if low == high else f"; the best lies between {low:g} and {high:g} s in eight of ten"
     cost = "under 1 %" if sure.at_risk < 0.01 else percent(sure.at_risk)
     return f"{text}{between}. Not knowing costs {cost} on average."
+
+
+def _safer_text(sure: Certainty, advice: Advice) -> tuple[str, ...]:
+    """Return what to set until more is known, where that gains on the length of the verdict."""
+    if sure.gain < LEAST_GAIN or advice.better is None:
+        return ()
+    return (f"Until you know more, set {sure.sub_exposure.value:g} s {sure.method}: on average it brings "
+            f"{percent(sure.gain)} more than {length_text(advice.better)}, which is best only for the figures as they "
+            "stand.",)
 
 
 def name_text(target: Target) -> str:

@@ -10,9 +10,10 @@ from numpy.testing import assert_allclose
 
 from planner.exposure import observing_scene
 from planner.exposure.guide_need import guide_need
+from planner.exposure.uncertainty.drawn import Ways
 from planner.exposure.uncertainty.inputs import Draw, open_inputs
 from planner.exposure.uncertainty.knowing import Knowledge, found_by
-from planner.exposure.uncertainty.odds import _answer, certainty
+from planner.exposure.uncertainty.odds import certainty
 from planner.rig import PeriodicTerm
 from planner.tracking.even_draws import even_normals
 
@@ -59,7 +60,8 @@ def test_a_measurement_followed_brings_what_was_said():
     random = np.random.default_rng(5)
     off = random.normal(size=(12, 12, len(inputs)))  # amplitudes, and others beside each
     off[:, :, about] = random.permutation(even_normals(12, 1)[:, 0])[:, np.newaxis]
-    speeds = np.array([[_answer(scene, need, Draw(inputs, row))[0][0] for row in block] for block in off])
+    ways = Ways(scene, need)
+    speeds = np.array([[ways.speeds(Draw(inputs, row))[0][0] for row in block] for block in off])
     given, unknown = speeds.mean(axis=1).max(axis=1).mean(), speeds.mean(axis=(0, 1)).max()
     brought = float(scene.length.to_value(u.h) * (1 - unknown / given))
     said = certainty(scene, need).measure_next[0]

@@ -10,6 +10,12 @@ from numpy.testing import assert_allclose
 
 from planner.exposure import observing_scene
 from planner.exposure.guide_need import guide_need
+from planner.exposure.scene import with_mount
+from planner.exposure.speed import SUB_LADDER
+from planner.exposure.star_motion import kept_share, unguided_motion
+from planner.exposure.sub_exposure import speed_curve
+from planner.exposure.uncertainty.drawn import MIDDLES, NODES, PHASES, Ways
+from planner.exposure.uncertainty.inputs import Draw, open_inputs
 from planner.exposure.uncertainty.odds import VERDICTS, certainty
 from planner.rig import PeriodicTerm
 from planner.tracking.even_draws import even_normals
@@ -81,3 +87,31 @@ def test_a_darker_sky_makes_the_same_depth_sooner():
     hours = observing_scene(rig(mount=PERFECT_MOUNT), SITE, GREEN, declination=40 * u.deg, hour_angle=WINDOW).length
     assert 0.5 < float(sky.hours_per_night / hours) <= 1 - 10**-0.4
     assert not sky.worth_saying  # it is not done where the rig stands
+
+
+def test_a_draw_is_the_scene_computed_anew_with_its_figures():
+    """What draws share is worked out once; a draw alone, through the functions of any scene, gives the same speeds."""
+    mount = replace(WORM_MOUNT, periodic=(PeriodicTerm(period=480 * u.s, amplitude=9 * u.arcsec),
+                                          PeriodicTerm(period=20 * u.s, amplitude=0.8 * u.arcsec,
+                                                       errors={"amplitude": 0.2 * u.arcsec})))
+    scene = observing_scene(rig(mount=mount), SITE, GREEN, declination=40 * u.deg,
+                            hour_angle=np.linspace(-3, 3, 9) * u.hourangle)
+    inputs = open_inputs(scene, None)
+    draw = Draw(inputs, np.array([0 if item.name == "seeing" else (-1) ** k * 0.9 for k, item in enumerate(inputs)]))
+    terms = tuple(replace(term, amplitude=term.amplitude * draw.amplitude_factor(term)) for term in mount.periodic)
+    other = with_mount(
+        scene, periodic=terms, jitter=mount.jitter * draw.factor("jitter"), wander=mount.wander * draw.factor("wander"),
+        polar_altitude_error=mount.polar_altitude_error + draw.shift("polar altitude") * u.arcmin,
+        polar_azimuth_error=mount.polar_azimuth_error + draw.shift("polar azimuth") * u.arcmin)
+    other = replace(other, sky_rate=scene.sky_rate * draw.factor("sky"),
+                    read_noise=scene.read_noise * draw.factor("read noise"))
+    shares = kept_share(other, unguided_motion(other), nodes=NODES, middles=MIDDLES, phases=PHASES)
+    expected = speed_curve(other, shares, SUB_LADDER.value).speed
+    assert_allclose(Ways(scene, guide_need(scene, with_changes=False)).speeds(draw)[0][0], expected, rtol=1e-9)
+
+
+def test_a_polar_axis_that_nobody_gave_asks_for_shorter_subs_than_a_true_one():
+    sure = sure_of(rig(mount=PERFECT_MOUNT), draws=24)
+    need = guide_need(observing_scene(rig(mount=PERFECT_MOUNT), SITE, GREEN, declination=40 * u.deg, hour_angle=WINDOW))
+    assert sure.sub_exposure < need.unguided.recommended
+    assert 0 < sure.gain < 1

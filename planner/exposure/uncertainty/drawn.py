@@ -1,0 +1,204 @@
+"""Both ways of working at every length, draw by draw: what no draw changes is worked out once, in plain floats.
+
+A draw turns the polar axis, scales the drive, the walk and the jitter, widens the still star and brightens the sky.
+Exposures in time, drive phases, walks and overheads stay; the guide loop stays as set for the inputs as they stand.
+"""
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from astropy import units as u
+
+from planner.constants import SIDEREAL_RATE
+from planner.exposure.guide_need import NEITHER, GuideNeed
+from planner.exposure.guide_star import GuideStar
+from planner.exposure.kept_share import KeptShare
+from planner.exposure.noise import PIXEL_RATE, dark_rate
+from planner.exposure.saturation import saturation_limit
+from planner.exposure.scene import Scene
+from planner.exposure.speed import SUB_LADDER, speed_losses
+from planner.exposure.star_motion import (
+    QUICK,
+    StarMotion,
+    air_blur,
+    guided_motion,
+    left_in_subs,
+    middle_hour_angles,
+    share_grid,
+    share_on,
+    track_place,
+    unguided_motion,
+)
+from planner.exposure.sub_exposure import perfect_speed
+from planner.exposure.uncertainty.inputs import POLAR, Draw
+from planner.tracking import GuideLoop
+from planner.tracking.drift import SmoothTrack, guided_track_kernel, mount_geometry, smooth_track_kernel
+from planner.tracking.drive_moments import Drive, KnownDrive, Turns
+from planner.tracking.mount_frame import Array, MountGeometry, refraction_pair
+from planner.tracking.polar_axis import pole_turn
+from planner.tracking.window_moments import ExposureGrid, smooth_series
+
+LADDER_S = SUB_LADDER.to_value(u.s)
+NODES = np.geomspace(LADDER_S[0], LADDER_S[-1], 19) * u.s
+MIDDLES, PHASES = 4, 34
+
+
+class Ways:
+    """Both ways of a scene with its verdict, to be asked for any draw of what is open."""
+
+    def __init__(self, scene: Scene, need: GuideNeed) -> None:
+        self.scene, self.light, self.frame = scene, _Light(scene), _Frame(scene)
+        self.terms = [term for term in scene.rig.mount.periodic if term.amplitude > 0]  # in the order of the loop
+        mount = scene.rig.mount
+        self.jitter, self.sway = (value.to_value(u.arcsec) for value in (mount.jitter, scene.rig.sway))
+        self.walk = float(mount.wander.to_value(u.arcsec / u.s**0.5))
+        self.alone = _Exposures(scene, unguided_motion(scene))
+        self.held = (None if need.loop is None or need.guide_star is None
+                     else _Held(scene, need.loop, need.guide_star))
+        self.air_share = min(float((scene.seeing_fwhm / scene.response.still.fwhm).to_value(u.one)) ** 2, 1.0)
+
+    def speeds(self, draw: Draw) -> tuple[Array, float, float]:
+        """Return the speed of each way and length (2, lengths), the best of a still mount, the background's factor."""
+        scene, response = self.scene, self.scene.response
+        wider = 1 + self.air_share * (draw.factor("seeing") ** 2 - 1)
+        sky, read_noise = draw.factor("sky"), draw.factor("read noise")
+        still = self.light.speed(sky, read_noise) / wider
+        one = replace(scene, response=replace(response, still_variance=response.still_variance * wider))
+        speeds = np.zeros((2, LADDER_S.size))
+        for way, shares in enumerate(self._shares(one, draw)):
+            if shares is not None:
+                kept, light = shares.at(LADDER_S)
+                speeds[way] = still * kept * light
+        perfect = float(still.max())
+        if speeds.max() < NEITHER * perfect:  # elsewhere the air does not decide
+            perfect = perfect_speed(replace(one, sky_rate=scene.sky_rate * sky,
+                                            read_noise=scene.read_noise * read_noise)) / wider
+        return speeds, perfect, self.light.background(sky) / self.light.background(1.0)
+
+    def _shares(self, one: Scene, draw: Draw) -> tuple[KeptShare, KeptShare | None]:
+        """Return the kept share of both ways, on the still star of a draw."""
+        factors = np.array([draw.amplitude_factor(term) for term in self.terms])
+        geometry = self.frame.geometry(draw)
+        jitter = np.hypot(self.jitter * draw.factor("jitter"), self.sway)
+        alone = self.alone.shares(
+            one, self.frame.unguided(geometry), factors, jitter_arcsec=np.full(2, jitter),
+            walk_arcsec=self.walk * draw.factor("wander"),
+            slow=np.full(2, (self.sway / jitter) ** 2 if self.sway > 0 else 0.0))
+        return alone, None if self.held is None else self.held.shares(one, draw, factors, self.frame, geometry)
+
+
+class _Light:
+    """What a camera makes of sky and clock at every length."""
+
+    def __init__(self, scene: Scene) -> None:
+        rig, rates = scene.rig, (scene.signal_rate, scene.sky_rate, scene.dark_rate)
+        self.signal, self.sky, self.dark = (float(rate.to_value(PIXEL_RATE)) for rate in rates)
+        self.read_noise = float(scene.read_noise.to_value(u.electron))
+        self.overhead_s = rig.overhead(SUB_LADDER).to_value(u.s)
+        self.interval_s = scene.site.disturbance_interval.to_value(u.s)
+        self.well = float(saturation_limit(rig.camera).to_value(u.electron))
+        self.pixel = self.sky / rig.binning**2, float(dark_rate(rig.camera).to_value(PIXEL_RATE))
+
+    def background(self, sky: float) -> float:
+        """Return source, sky (times a factor) and dark current."""
+        return self.signal + sky * self.sky + self.dark
+
+    def speed(self, sky: float, read_noise: float) -> Array:
+        """Return the speed of a mount that moves no star, with sky and read noise times factors."""
+        losses = speed_losses(LADDER_S, self.overhead_s, self.background(sky), read_noise * self.read_noise,
+                              self.interval_s)
+        unfilled = LADDER_S * (sky * self.pixel[0] + self.pixel[1]) < self.well
+        return np.prod(losses, axis=0) * unfilled
+
+
+class _Frame:
+    """Where target, air and mount stand: the star's path for any polar axis."""
+
+    def __init__(self, scene: Scene) -> None:
+        place, mount, guider = track_place(scene), scene.rig.mount, scene.rig.guider
+        self.latitude, self.declination, self.hours = (
+            place[name].to_value(u.rad) for name in ("latitude", "declination", "hour_angle"))
+        self.upright = mount_geometry(place["latitude"], 0 * u.deg, 0 * u.deg, place["pointing_terms"], "east")
+        self.air = refraction_pair(*(place[name] for name in ("pressure", "temperature", "wavelength")))
+        self.axis = {name: getattr(mount, key).to_value(u.arcmin) for name, key in POLAR.items()}
+        self.rate = mount.rate, mount.rate_error_ppm
+        self.flexure = tuple(creep.to_value(u.arcsec / u.s) for creep in (mount.flexure_ra, mount.flexure_dec))
+        self.creep = 0.0 if guider is None else (guider.differential_flexure / SIDEREAL_RATE).to_value(u.one)
+
+    def geometry(self, draw: Draw) -> MountGeometry:
+        """Return the mount with the polar axis of a draw."""
+        altitude, azimuth = (np.radians((value + draw.shift(name)) / 60) for name, value in self.axis.items())
+        return replace(self.upright, pole=pole_turn(self.latitude, altitude, azimuth))
+
+    def unguided(self, geometry: MountGeometry) -> SmoothTrack:
+        """Return where the star drifts on the drive alone."""
+        return smooth_track_kernel(geometry, self.latitude, self.declination, self.hours, *self.rate, self.air,
+                                   self.flexure)
+
+    def guided(self, geometry: MountGeometry, offset_rad: Array) -> SmoothTrack:
+        """Return where it drifts while a guide star at an offset is held."""
+        return guided_track_kernel(geometry, self.declination, self.hours, offset_rad, self.creep, self.air)
+
+
+class _Held:
+    """The guided way: the loop as set for the inputs as they stand, each of its terms scaled by a draw."""
+
+    def __init__(self, scene: Scene, loop: GuideLoop, star: GuideStar) -> None:
+        self.scene, self.loop, self.offset = scene, loop, star.offset.to_value(u.rad)
+        self.motion = guided_motion(scene, loop, guide_star_offset=star.offset)
+        self.left = loop.left_amplitudes.to_value(u.arcsec)
+        self.on_sky = self.left * np.cos(scene.declination.to_value(u.rad))
+        self.exposures: dict[tuple[int, ...], _Exposures] = {}  # by the terms that are felt
+
+    def shares(self, one: Scene, draw: Draw, factors: Array, frame: _Frame, geometry: MountGeometry) -> KeptShare:
+        """Return the kept share on the still star of a draw, the drive's terms times these factors."""
+        squares, quick = self._squares(draw, factors)
+        felt, left, slow = left_in_subs(self.on_sky * factors, squares, quick, one.response.still_variance)
+        key = tuple(felt)
+        if key not in self.exposures:
+            self.exposures[key] = _Exposures(self.scene, replace(
+                self.motion, periods=self.loop.periods[felt], amplitudes=self.loop.left_amplitudes[felt]))
+        return self.exposures[key].shares(one, frame.guided(geometry, self.offset), factors[felt],
+                                          jitter_arcsec=np.sqrt(left), walk_arcsec=0.0, slow=slow)
+
+    def _squares(self, draw: Draw, factors: Array) -> tuple[Array, Array]:
+        """Return what is left in RA and Dec, and what of it is over within a cycle of the loop [arcsec2]."""
+        before, seeing = np.sum(self.left**2), draw.factor("seeing")
+        scale = {"periodic error": np.sqrt(np.sum((self.left * factors) ** 2) / before) if before > 0 else 1.0,
+                 "jitter": draw.factor("jitter"), "wander": draw.factor("wander"), "guide star noise": seeing,
+                 "image motion": seeing ** (5 / 6) * draw.factor("image motion")}
+        rows = [(row.axis, row.term in QUICK, (row.rms.value * scale.get(row.term, 1.0)) ** 2)
+                for row in self.loop.terms]
+        every, quick = (np.array([sum(square for axis, quick, square in rows if axis == one and (quick or not only))
+                                  for one in ("ra", "dec")]) for only in (False, True))
+        return every, quick
+
+
+class _Exposures:
+    """Exposures of one way of working: everything about them that no draw changes."""
+
+    def __init__(self, scene: Scene, motion: StarMotion) -> None:
+        self.grid = share_grid(scene, motion, nodes=NODES, middles=MIDDLES, phases=PHASES)
+        cosine = np.cos(scene.declination.to_value(u.rad))
+        self.turns = Turns(self.grid.seconds, motion.periods.to_value(u.s), self.grid.phases)
+        self.amplitudes = motion.amplitudes.to_value(u.arcsec) * cosine
+        self.drive = Drive(self.turns, self.amplitudes).known()
+        middle = middle_hour_angles(scene, self.grid.start_rad.shape[1]).to_value(u.rad)
+        self.rest: dict[str, Any] = {
+            "places": len(self.grid.places_arcsec), "seconds": self.grid.seconds, "walks": self.grid.walks,
+            "shakes": self.grid.shakes, "memory_s": float(motion.memory.to_value(u.s)),
+            "step_arcsec": float(motion.encoder_step.to_value(u.arcsec) * cosine),
+            "air_arcsec2": air_blur(scene, middle)}
+
+    def shares(self, one: Scene, track: SmoothTrack, factors: Array, **motion: Any) -> KeptShare:
+        """Return the kept share on a track, amplitudes times factors (m,), the rest as for `ExposureGrid`."""
+        every = np.arange(self.grid.seconds.size)
+        if factors.size == 0 or np.ptp(factors) == 0:
+            drive: Drive | KnownDrive = self.drive.part(every, slice(None), float(factors[0]) if factors.size else 1.0)
+        else:
+            drive = Drive(self.turns, self.amplitudes * factors)
+        series = smooth_series(track, self.grid.seconds, self.grid.start_rad, self.grid.places_arcsec)
+        windows = ExposureGrid(series, drive, **self.rest, **motion)
+        return share_on(one, self.grid, lambda lengths, places, phases: windows.part(
+            lengths, places, phases, series=series, drive_scale=1.0))
