@@ -65,13 +65,19 @@ def parse_quantity(name: str, text: object, rule: Rule) -> u.Quantity:
 def split_error(text: str) -> tuple[str, str | None]:
     """Return a figure without its standard error, and the error with the same unit; None where none is written.
 
-    ``0.25 ± 0.05 arcsec`` gives ``0.25 arcsec`` and ``0.05 arcsec``; ``+-`` and ``+/-`` mean the same.
+    ``0.25 ± 0.05 arcsec`` gives ``0.25 arcsec`` and ``0.05 arcsec``, as does ``0.25 arcsec ± 0.05 arcsec``; ``+-`` and
+    ``+/-`` mean the same.
     """
     value, sign, rest = _BEFORE_ERROR.sub("±", text, count=1).partition("±")
     if not sign:
         return text, None
     found = _ERROR.fullmatch(rest)
-    return (f"{value.strip()} {found[2]}".strip(), f"{found[1]} {found[2]}".strip()) if found else (value, rest)
+    if found is None:
+        return value, rest
+    own = _WRITTEN.fullmatch(value.replace("−", "-"))
+    unit = own[2] if own else ""
+    bare = value if unit else f"{value.strip()} {found[2]}"
+    return bare.strip(), f"{found[1]} {found[2] or unit}".strip()
 
 
 def parse_option(name: str, text: str, rule: Rule) -> u.Quantity:

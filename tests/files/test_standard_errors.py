@@ -16,6 +16,11 @@ def with_wander(folder, text):
     return written(folder, 'wander = "0.1 arcsec/min(1/2)"', text)
 
 
+@pytest.mark.parametrize("written_so", ["0.25 arcsec ± 0.05 arcsec", "0.25 arcsec ± 0.05", "0.25 ± 0.05 arcsec"])
+def test_the_unit_may_stand_at_either_side_or_both(written_so):
+    assert split_error(written_so) == ("0.25 arcsec", "0.05 arcsec")
+
+
 @pytest.mark.parametrize("sign", ["±", " ± ", "+-", " +/- ", "+/−"])
 def test_every_spelling_of_the_sign_is_read(tmp_path, sign):
     mount = load_equipment(with_wander(tmp_path, f'jitter = "0.25{sign}0.05 arcsec"')).rig().mount

@@ -15,7 +15,7 @@ from astropy import units as u
 from planner.checks import Rule
 from planner.errors import InvalidInputError
 from planner.files.drive_classes import DRIVE_CLASSES, LABEL
-from planner.files.quantities import quantity_text, unit_text
+from planner.files.quantities import quantity_text, split_error, unit_text
 from planner.files.tables import KINDS, REFERENCES, SPECIAL, rules_of
 from planner.rig import PeriodicTerm
 from planner.ui.settings import hold
@@ -138,7 +138,8 @@ def written_value(field: Field, entered: Any) -> Any:
 
 def _with_unit(text: str, rule: Rule) -> str:
     text = _COMMA.sub(r"\1.\2", text, count=1)
-    return f"{text.strip()} {unit_text(rule.unit)}" if _BARE.fullmatch(text) else text
+    bare = all(_BARE.fullmatch(part) for part in split_error(text) if part is not None)  # with or without an error
+    return f"{text.strip()} {unit_text(rule.unit)}" if bare else text
 
 
 def show_fields(kind: str, draft: Draft, names: Mapping[str, list[str]], problems: Mapping[str, InvalidInputError], *,
