@@ -7,7 +7,7 @@ from worlds.world import World
 
 from planner.exposure.guide_need import GuideNeed, guide_need
 from planner.exposure.guide_star import GuideStar
-from planner.exposure.scene import observing_scene
+from planner.exposure.scene import Scene, observing_scene
 from planner.rig.camera import Camera
 from planner.rig.filter import Filter
 from planner.rig.guider import Guider
@@ -46,17 +46,25 @@ def rig_of(world: World) -> Rig:
                dither_interval=world.dither_interval / 60 * u.min)
 
 
-def advice(world: World) -> GuideNeed:
-    """Return the planner's verdict on a world."""
+def scene_of(world: World, rig: Rig) -> Scene:
+    """Return the scene of a world with a rig, its seeing as the median."""
     site = Site(name="site", latitude=world.latitude_deg * u.deg, longitude=0 * u.deg, seeing=world.seeing * u.arcsec,
                 sky_brightness=world.sky * u.mag / u.arcsec**2, seeing_spread=world.spread,
                 disturbance_interval=world.gust_interval / 3600 * u.h)
-    scene = observing_scene(rig_of(world), site, band_of(world), declination=world.declination_deg * u.deg,
-                            hour_angle=np.linspace(*world.hour_angles_h, 16) * u.hourangle)
-    star = None
-    if world.guider:
-        star = GuideStar(magnitude=world.guider[1] * u.mag, offset=[0.2, 0.2] * u.deg, source="catalogue")
-    return guide_need(scene, guide_star=star)
+    return observing_scene(rig, site, band_of(world), declination=world.declination_deg * u.deg,
+                           hour_angle=np.linspace(*world.hour_angles_h, 16) * u.hourangle)
+
+
+def guided_by(world: World) -> GuideStar | None:
+    """Return the guide star of a world that has a guider."""
+    if not world.guider:
+        return None
+    return GuideStar(magnitude=world.guider[1] * u.mag, offset=[0.2, 0.2] * u.deg, source="catalogue")
+
+
+def advice(world: World) -> GuideNeed:
+    """Return the planner's verdict on a world."""
+    return guide_need(scene_of(world, rig_of(world)), guide_star=guided_by(world))
 
 
 def followed(need: GuideNeed) -> tuple[str, float]:

@@ -1,0 +1,162 @@
+"""Odds and worths against worlds: of the verdicts given with 70 to 90 %, how many are right, and what measuring brings.
+
+An observer knows his drive's class and no more, or has a drift log of ten or sixty minutes beside it. His answer is
+held against what every method and length brings in his world (`simulate`).
+
+    python tests/worlds/calibration.py --worlds 300 --seed 1 --known class 10 60
+
+`--prior` draws the mounts from the classes themselves, with the spread that the planner states; else the worlds' own
+wide prior stands, and an observer names the class that comes nearest.
+"""
+
+import argparse
+import itertools
+import pickle
+import sys
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from astropy import units as u
+
+if __name__ == "__main__":
+    sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[2])]
+
+from worlds.advice import followed, guided_by, rig_of, scene_of
+from worlds.measured import CENTROID, class_mount, log_of, true_mount
+from worlds.motion import mount_track
+from worlds.simulate import LADDER, Yield, method_yield, simulate
+from worlds.suggestions import without_motion
+from worlds.world import World, draw_world
+
+from planner.exposure.guide_need import guide_need, verdict_of
+from planner.exposure.uncertainty import certainty
+from planner.exposure.uncertainty.knowing import LOG
+from planner.measure.drift.doubts import doubts_of
+from planner.measure.drift.report import analyse_drift
+from planner.measure.posterior.mount import measured_mount
+from planner.rig import Mount
+
+# The class that an observer of such a mount would name.
+CLASSES = {"worm": "mid-range worm", "worn worm": "entry-level worm", "strain-wave": "strain-wave",
+           "friction": "friction with encoder", "encoder": "worm with encoder"}
+BINS = (0.25, 0.5, 0.7, 0.9, 1.0)
+LENGTHS = {"average": "the length best on average", "point": "the length at the mean"}
+STAGES = ("class", "10", "60")
+
+
+@dataclass(frozen=True)
+class Told:
+    """What one observer was told, and what it brings in his world."""
+
+    seed: int
+    known: str
+    guider: bool
+    odds: dict[str, float]
+    truth: str
+    average: float  # regret of the length that is best on average
+    point: float  # regret of the length for the figures as they stand
+    worth: float  # of the best measurement of the mount, as a share of the night
+
+
+def from_class(world: World) -> World:
+    """Return the same world on a mount drawn from its class."""
+    draw = np.random.default_rng([world.seed, 14])
+    true = true_mount(CLASSES[world.kind], draw)
+    return replace(
+        world, jitter=float(true.jitter.value), wander=float(true.wander.value),
+        polar_alt_arcmin=float(true.polar_altitude_error.value), polar_az_arcmin=float(true.polar_azimuth_error.value),
+        periodic=tuple((float(term.period.value), float(term.amplitude.value)) for term in true.periodic))
+
+
+def known_mount(world: World, known: str) -> Mount:
+    """Return the mount as its observer has it in his file."""
+    begin = class_mount(CLASSES[world.kind])
+    if known == "class":
+        return begin
+    true = rig_of(world).mount
+    log = log_of(true, world.seed, world.latitude_deg, (int(known), 2, 1))
+    report = analyse_drift(log)
+    return measured_mount(begin, report, {}, doubts=doubts_of(report, begin), centroid_noise=CENTROID * u.arcsec).mount
+
+
+def perfect_rate(world: World) -> float:
+    """Return the best rate on a mount that moves no star: the still star's light by the clock, at every length."""
+    still = without_motion(world)
+    draw = np.random.default_rng([world.seed, 15])
+    track = 0 * mount_track(still, 4, draw)
+    median = world.seeing * np.exp(draw.normal(0, world.spread, 4))
+    found = method_yield(still, track, median, np.array(LADDER[4:]), 24, draw)
+    return float(found.rate.max())
+
+
+def tell(world: World, known: str, yields: dict[str, Yield], draws: int) -> Told:
+    """Return what an observer is told, and what it brings."""
+    scene = scene_of(world, replace(rig_of(world), mount=known_mount(world, known)))
+    need = guide_need(scene, guide_star=guided_by(world), with_changes=False)
+    sure = certainty(scene, need, draws=draws)
+    top = max(float(one.rate.max()) for one in yields.values())
+
+    def regret(method: str, length: float) -> float:
+        one = yields[method]
+        return 1 - float(one.rate[np.argmin(abs(one.length - length))]) / top
+
+    held = float(yields["guided"].rate.max()) if "guided" in yields else None
+    truth = verdict_of(float(yields["unguided"].rate.max()), held, perfect_rate(world))
+    log = max((one.hours_per_night for one in sure.measure_next if one.measurement == LOG), default=0 * u.h)
+    return Told(world.seed, known, "guided" in yields, sure.odds, truth, regret(sure.method, sure.sub_exposure.value),
+                regret(*followed(need)), float((log / scene.length).to_value("")))
+
+
+def table(told: Iterable[Told]) -> str:
+    """Return reliability by what is known, and regrets."""
+    lines = []
+    for known in STAGES:
+        some = [one for one in told if one.known == known]
+        if not some:
+            continue
+        lines.append(f"{known}: {len(some)} worlds")
+        given = np.array([max(one.odds.values()) for one in some])
+        right = np.array([max(one.odds, key=lambda name, one=one: one.odds[name]) == one.truth for one in some])
+        for low, high in itertools.pairwise(BINS):
+            inside = (given >= low) & (given < high + (high == 1))
+            if inside.any():
+                lines.append(f"  given {low:.0%} to {high:.0%}: {inside.sum():3d}, mean {given[inside].mean():4.0%}, "
+                             f"right {right[inside].mean():4.0%}")
+        for label, chosen in (("all", some), ("no guider", [one for one in some if not one.guider])):
+            for name in LENGTHS:
+                lost = 100 * np.array([getattr(one, name) for one in chosen])
+                if lost.size:
+                    lines.append(f"  {label}, regret of {LENGTHS[name]}: mean {lost.mean():.1f} %, "
+                                 f"95th {np.percentile(lost, 95):.1f} %")
+        lines.append(f"  a drift log is said to be worth {np.mean([one.worth for one in some]):.1%} of a night")
+    return "\n".join(lines)
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--worlds", type=int, default=300)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--draws", type=int, default=64)
+    parser.add_argument("--known", nargs="+", choices=STAGES, default=STAGES)
+    parser.add_argument("--prior", action="store_true", help="mounts drawn from their class")
+    parser.add_argument("--truth", type=Path, help="pickled cases of `regret`, not to simulate worlds again")
+    asked = parser.parse_args()
+    if asked.truth:
+        cases = pickle.loads(asked.truth.read_bytes())[:asked.worlds]
+        worlds = ((case.world, case.yields) for case in cases)
+    else:
+        drawn = (draw_world(1000 * asked.seed + one) for one in range(asked.worlds))
+        worlds = ((world, simulate(world)) for world in (from_class(one) if asked.prior else one for one in drawn))
+    told = []
+    for world, yields in worlds:
+        told += [tell(world, known, yields, asked.draws) for known in asked.known]
+        if len(told) % 20 == 0:
+            print(table(told), flush=True)
+    print(table(told))
+
+
+if __name__ == "__main__":
+    main()
