@@ -126,7 +126,8 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
     path = record_night(project, target, record, wanted=hours, replace=replaces)
     if found:
         note(found)
-    note(f"Recorded in {path}; the version before is kept as {path.name}.bak.")
+    before = path.with_name(f"{path.name}.bak")
+    note(f"Recorded in {path}{f'; the version before is kept as {before.name}' if before.exists() else ''}.")
 
 
 def _project_named(file: "ProjectFile", name: str) -> "Project | None":

@@ -14,7 +14,7 @@ from planner.files.packaged import packaged_data
 from planner.files.projects import HOURS, WHAT, name_key, parse_projects, user_projects_path
 from planner.files.quantities import quantity_text
 from planner.files.reading import is_there, read_text
-from planner.files.writing import rewrite, write_new
+from planner.files.writing import rewrite
 from planner.session.projects.project import DoneNight
 
 HEAD = """\
@@ -47,11 +47,12 @@ def record_night(path: Path | str | None, target: str, done: DoneNight, *, wante
         If the file is the packaged demo, is damaged, or does not name the target. It then stands as it was.
     """
     used = _own(path)
-    if not is_there(used):
-        _begin(used, target, wanted)
-    elif not used.is_file():
+    if wanted is None and not is_there(used):
+        raise InvalidInputError(WHAT, used, f"is not there, so it holds no project of {target}",
+                                'Begin it with --wanted "8 h": the hours you want in this filter.')
+    if is_there(used) and not used.is_file():
         read_text(used, what=WHAT)  # raises with the reason
-    rewrite(used, lambda text: _edited(text, used.name, target, done, wanted, replace), what=WHAT)
+    rewrite(used, lambda text: _edited(text, used.name, target, done, wanted, replace), what=WHAT, start=HEAD)
     return used
 
 
@@ -108,9 +109,7 @@ def set_wanted(path: Path | str | None, wanted: Mapping[str, Mapping[str, u.Quan
     for target, hours in wanted.items():
         for band, value in hours.items():
             check(f"hours wanted of {target} in {band}", value, HOURS)
-    if not is_there(used):
-        write_new(used, HEAD, what=WHAT, remedy="Try again: it has just been begun by another program.")
-    rewrite(used, lambda text: _with_all_wanted(text, used.name, wanted), what=WHAT)
+    rewrite(used, lambda text: _with_all_wanted(text, used.name, wanted), what=WHAT, start=HEAD)
     return used
 
 
@@ -158,14 +157,6 @@ def _own(path: Path | str | None) -> Path:
 def _table(document: Any, target: str) -> Any:
     """Return the table of a target."""
     return next(table for table in document["project"] if name_key(str(table["target"])) == name_key(target))
-
-
-def _begin(path: Path, target: str, wanted: u.Quantity | None) -> None:
-    """Write a new file with its head, where hours wanted say that one is meant."""
-    if wanted is None:
-        raise InvalidInputError(WHAT, path, "is not there, so it holds no project of "
-                                f"{target}", 'Begin it with --wanted "8 h": the hours you want in this filter.')
-    write_new(path, HEAD, what=WHAT, remedy="Try again: it has just been begun by another program.")
 
 
 def _edited(text: str, file: str, target: str, done: DoneNight, wanted: u.Quantity | None, replace: bool) -> str:

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from planner.errors import InvalidInputError
-from planner.files.reading import read_text
+from planner.files.reading import is_there, read_text
 
 PATIENCE = 10  # seconds to wait for another writer of the same file
 ABANDONED = 600  # seconds after which the temporary of a write that was killed is swept
@@ -58,8 +58,10 @@ def replace_text(path: Path, text: str, *, what: str) -> None:
         raise _cannot_write(path, what, error) from None
 
 
-def rewrite(path: Path, edit: Callable[[str], str], *, what: str) -> None:
+def rewrite(path: Path, edit: Callable[[str], str], *, what: str, start: str | None = None) -> None:
     """Replace a file's text by an edited one, one writer at a time; an edit that raises leaves it as it stands.
+
+    With `start`, a file that is not there is written whole, as if that had stood in it.
 
     Raises
     ------
@@ -70,11 +72,16 @@ def rewrite(path: Path, edit: Callable[[str], str], *, what: str) -> None:
 
     used = path.resolve()
     lock = used.with_name(f".{used.name}.lock")
+    if start is not None:
+        _make_folder(used, what)
     try:
         if lock.is_symlink():
             raise OSError(errno.ELOOP, "its lock file is a link")
         with filelock.FileLock(lock, timeout=PATIENCE):
-            replace_text(used, edit(read_text(used, what=what)), what=what)
+            if start is None or is_there(path):
+                replace_text(used, edit(read_text(used, what=what)), what=what)
+            else:
+                write_new(used, edit(start), what=what, remedy="Try again.")
     except (filelock.Timeout, OSError) as error:
         reason = getattr(error, "strerror", None) or type(error).__name__
         raise InvalidInputError(what, path, f"cannot be locked for writing ({reason})",

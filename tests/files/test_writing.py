@@ -121,3 +121,17 @@ def test_a_lock_that_is_a_link_is_not_followed(tmp_path):
         rewrite(path, lambda _: "new", what="equipment file")
     assert path.read_text() == "old"
     assert not victim.exists()
+
+
+def test_a_file_that_could_not_be_begun_is_not_there(tmp_path):
+    # Locked away, or an edit that raises: a head alone would stand for a file of one's own from then on.
+    path = tmp_path / "new" / "projects.toml"
+    rewrite(path, lambda text: f"{text}and more", what="project file", start="head ")
+    assert path.read_text() == "head and more"
+    for name, edit in (("one", str.upper), ("two", lambda text: text + 1)):
+        other = tmp_path / name
+        if name == "one":
+            (tmp_path / ".one.lock").symlink_to(tmp_path / "victim")
+        with pytest.raises((InvalidInputError, TypeError)):
+            rewrite(other, edit, what="project file", start="head ")
+        assert not other.exists()

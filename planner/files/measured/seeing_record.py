@@ -10,8 +10,7 @@ from planner.errors import InvalidInputError
 from planner.files.csv_text import text_cell
 from planner.files.equipment import equipment_path
 from planner.files.equipment_edit import write_equipment_table
-from planner.files.reading import is_there
-from planner.files.writing import rewrite, write_new
+from planner.files.writing import rewrite
 from planner.measure.error_text import rounded
 from planner.measure.frame.night import USUAL_SPREAD, NightSeeing, site_seeing
 from planner.rig import Site
@@ -49,8 +48,6 @@ def keep_seeing(equipment: Path | str | None, site: Site, night: NightSeeing) ->
     """
     write_equipment_table(equipment, "site", site.name, {})  # refuses what cannot be written before the record grows
     path = equipment_path(equipment).resolve().with_name(RECORD)
-    if not is_there(path):
-        write_new(path, ",".join(COLUMNS) + "\n", what=WHAT, remedy="Try again.")
     kept: list[dict[str, str]] = []
 
     def with_night(text: str) -> str:
@@ -61,7 +58,7 @@ def keep_seeing(equipment: Path | str | None, site: Site, night: NightSeeing) ->
         writer.writerows(kept)
         return out.getvalue()
 
-    rewrite(path, with_night, what=WHAT)
+    rewrite(path, with_night, what=WHAT, start=",".join(COLUMNS) + "\n")
     own = [row for row in kept if row["site"] == text_cell(site.name)]
     figures = {row["night"]: (float(row["seeing_arcsec"]), float(row["error_arcsec"])) for row in own}
     before = figures.pop(BEFORE)
