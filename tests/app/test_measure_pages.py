@@ -352,9 +352,8 @@ class TestPointing:
         assert not page.error
         terms = table(page, "meaning").set_index("term")["value (″)"].str.replace("−", "-").astype(float)
         # What went into the file: tests/measure/demo_logs.py.
-        true = {"hour_angle_zero": -340, "declination_zero": 210, "collimation": 95, "axes_not_square": -60,
-                "polar_altitude": 150,
-                "polar_azimuth": -122, "tube_flexure": 30}
+        true = {"hour angle zero": -340, "declination zero": 210, "collimation": 95, "axes not square": -60,
+                "polar altitude": 150, "polar azimuth": -122, "tube flexure": 30}
         assert terms.to_dict() == pytest.approx(true, abs=3)
         assert page.metric[3].value == "1 of 48"
         assert "swing it east" in words(page)
