@@ -227,6 +227,8 @@ def side_by_side(asked: Combinations, first: SetUp, second: SetUp) -> tuple[Row,
     if asked.target is not None and asked.target.size_major is not None:
         rows.insert(4, row("Target in one frame", [target_text(asked, c) for c in pair],
                            [1 / max(c.framing.share, 1e-9) for c in pair]))
+    if first.choice.telescope is not second.choice.telescope and first.choice.camera is not second.choice.camera:
+        rows.append(row("Both at once on it, faint surface", [time_text(at_once(*times["surface_time"])), ""]))
     if {one.choice.camera.colour for one in both} == {"mono", "bayer"}:
         for name, bands in PICTURES.items():
             hours = [picture_time(asked, one, bands) for one in both]
@@ -234,6 +236,12 @@ def side_by_side(asked: Combinations, first: SetUp, second: SetUp) -> tuple[Row,
                 f"{time_text(time)}, {'at once' if one.choice.camera.colour == 'bayer' else 'one after another'}"
                 for time, one in zip(hours, both, strict=True)], [time.value for time in hours]))
     return tuple(rows)
+
+
+def at_once(one: u.Quantity[u.h], other: u.Quantity[u.h]) -> u.Quantity[u.h]:
+    """Return the time of two set-ups on one target: squared signal-to-noise ratios add, each grows with its time."""
+    rates = [1 / time.to_value(u.h) for time in (one, other)]
+    return (1 / sum(rates) if any(rates) else np.inf) * u.h
 
 
 def _better(first: float, second: float) -> str:

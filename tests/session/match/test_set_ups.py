@@ -22,7 +22,7 @@ from planner.session.match.colour import PICTURES, picture_time
 from planner.session.match.combinations import weigh_combinations
 from planner.session.match.document import match_document
 from planner.session.match.set_ups import _bands, _ordered, set_ups
-from planner.session.match.text import as_good_text, causes_text, headline, side_by_side, time_text
+from planner.session.match.text import as_good_text, at_once, causes_text, headline, side_by_side, time_text
 
 FAINT = Goal(brightness=26 * u.mag / u.arcsec**2)
 WORM_RIG = replace(RIG, mount=WORM_MOUNT)
@@ -230,6 +230,10 @@ def test_two_side_by_side(wide):
                                ("Faint surface, all panels", first.surface_time, second.surface_time)):
         if abs(left - right) > 0.011 * max(left, right):
             assert lines[label].better.startswith("first" if left < right else "second")
+    # Two exposures averaged with the best weights: 1 / variance adds (Bevington, Data Reduction, 1969, eq. 5-6).
+    assert_allclose(at_once(3 * u.h, 6 * u.h).to_value(u.h), 2)
+    assert at_once(3 * u.h, np.inf * u.h) == 3 * u.h
+    assert at_once(np.inf * u.h, np.inf * u.h) == np.inf * u.h
     same = {line.label: line for line in side_by_side(asked, first, first)}
     assert {line.better for line in same.values()} == {"", "alike"}
 
