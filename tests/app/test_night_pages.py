@@ -1,5 +1,6 @@
 """The pages "tonight" and "the year": what to do tonight, and in which weeks."""
 
+import contextlib
 import datetime
 import json
 import re
@@ -260,6 +261,24 @@ def test_my_projects_are_planned_and_what_the_rig_cannot_do_is_said(own_equipmen
     assert headline(page).startswith("M 33, from")
     assert "NGC 99999: is not in the catalogue" in page.error[0].value
     assert 'Left out, for the rig "survey" has none of the filters they need: NGC 891.' in words(page)
+
+
+def test_with_projects_the_page_plans_as_the_command_does(own_equipment, capsys, monkeypatch):
+    from planner.cli import main
+
+    words = ["night", "M 33", "NGC 891", "--rig", "survey", "--night", "2026-11-10", "--json"]
+    monkeypatch.setattr("sys.argv", ["planner", *words])
+    (own_equipment() / "projects.toml").write_text("".join(
+        f'[[project]]\ntarget = "{name}"\nwanted = {{L = "9 h"}}\n\n' for name in ("M 33", "NGC 891")))
+    page = tonight(rig="survey")
+    table = page.dataframe[0].value
+    shown = table[table["Filter"] != ""]["Subs"].tolist()
+    with contextlib.suppress(SystemExit):
+        main()
+    told = json.loads(capsys.readouterr().out)
+    assert told["season"] is not None
+    assert shown == [f"{block['sub_count']} × {block['sub_exposure_s']:g} s" for block in told["blocks"]]
+    assert any(part.label.startswith("Tonight as part of the season") for part in page.expander)
 
 
 def test_times_name_their_zone_where_the_clocks_change():

@@ -2,7 +2,10 @@
 
 import datetime
 from collections.abc import Callable
+from concurrent.futures import Future, wait
 from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
 
 import pandas as pd
 import streamlit as st
@@ -21,6 +24,9 @@ from planner.files.target_stars import stars_around
 from planner.files.wanted import own_projects, requests_for
 from planner.rig import Rig
 from planner.session.advice.sky_field import SkyField, field_words, sky_field
+from planner.session.campaign.ahead import AHEAD_COLUMNS, ahead_cells, ahead_head, ahead_rows, plan_ahead
+from planner.session.campaign.campaign import Campaign
+from planner.session.campaign.document import season_document
 from planner.session.night.limits import through
 from planner.session.night.plan import NightPlan, plan_night
 from planner.session.night.report.document import plan_document
@@ -33,6 +39,7 @@ from planner.ui.night.limits import LimitsAsked, ask_for_limits
 from planner.ui.night.now import show_brought, show_measure_next, show_now, show_timeline
 from planner.ui.night.record import record
 from planner.ui.night.targets import Wanted, ask_for_targets
+from planner.ui.outside import LostHelperError, ask
 from planner.ui.plain import plain
 from planner.ui.theme import keep_paper
 from planner.visibility.target import Target
@@ -50,17 +57,36 @@ class NightForm:
     limits: tuple[float, str, str, str, tuple[str, ...]]  # of `LimitsAsked`
 
 
-@st.cache_data(max_entries=100, show_spinner="Planning the night: a change of any choice starts anew")
-def plan_for(key: Choice, form: NightForm, _chosen: Chosen, _wanted: Wanted, _set: LimitsAsked) -> NightPlan:
-    """Return the plan; the cache is keyed on what was chosen, in plain texts and numbers."""
-    rig = _chosen.rig
-    requests = requests_for(_wanted.targets, rig, own_projects())
+# Shared, not copied: equal questions wait for one answer, worked out outside the pages' process.
+@st.cache_resource(max_entries=100, show_spinner=False)
+def asked_for(key: Choice, form: NightForm, _chosen: Chosen, _wanted: Wanted, _set: LimitsAsked) -> Future[Any]:
+    """Return the plan to come, with the season it looks ahead to where projects are one's own.
+
+    The cache is keyed on what was chosen, in plain texts and numbers.
+    """
+    rig, projects = _chosen.rig, own_projects()
+    requests = requests_for(_wanted.targets, rig, projects)
     if _set.only:
         requests = through(requests, _set.only, called="Filters for this night")
-    return plan_night(
-        requests, rig, _chosen.site, _chosen.night, lowest_altitude=_chosen.lowest_altitude,
-        minimum_block=_set.stay_min * u.min, limits=_set.limits,
-        stars_around=lambda target: stars_around(target, rig))
+    ahead = projects is not None and any(item.wanted for item in projects.projects)
+    return ask(
+        plan_ahead if ahead else plan_night, requests, rig, _chosen.site, _chosen.night,
+        lowest_altitude=_chosen.lowest_altitude, minimum_block=_set.stay_min * u.min, limits=_set.limits,
+        stars_around=partial(stars_around, rig=rig))
+
+
+def plan_for(key: Choice, form: NightForm, chosen: Chosen, wanted: Wanted, limits: LimitsAsked
+             ) -> tuple[NightPlan, Campaign | None]:
+    """Return the plan, and the season where it looks ahead; who changes a choice while it waits starts anew."""
+    future = asked_for(key, form, chosen, wanted, limits)
+    if not future.done():
+        with st.spinner("Planning the night: a change of any choice starts anew"):
+            while not wait((future,), timeout=0.2).done:
+                st.session_state.get("chosen")  # here a run that is no longer wanted ends
+    if isinstance(future.exception(), LostHelperError):
+        asked_for.clear()
+    found = future.result()
+    return (found, None) if isinstance(found, NightPlan) else found
 
 
 @st.cache_data(max_entries=100, show_spinner=False)
@@ -87,7 +113,7 @@ def page() -> None:
             st.info('No target is named. Write one under "Targets and limits".')
             return
         form = NightForm(wanted.key, wanted.stamp, limits.key)
-        plan = plan_for(key, form, chosen, wanted, limits)
+        plan, season = plan_for(key, form, chosen, wanted, limits)
     except PlannerError as error:
         st.error(plain(error))
         st.stop()
@@ -97,6 +123,7 @@ def page() -> None:
     _night(sheet, plan)
     if plan.blocks:
         _plan(plan, sheet)
+        _season(plan, season)
         show_brought(plan)
         show_measure_next(plan, chosen)
     else:
@@ -104,7 +131,7 @@ def page() -> None:
     _not_tonight(plan)
     _sky(key, form, plan)
     _field(key, form, plan, chosen)
-    _downloads(plan)
+    _downloads(plan, season)
     if plan.blocks:
         record(plan, chosen)
 
@@ -140,6 +167,17 @@ def _table(sheet: Sheet) -> pd.DataFrame:
              "Filter": row.band, "Subs": row.subs, "Telescope": f"{row.side} of the pier" if row.side else "",
              "Altitude": row.altitude, "Remarks": row.small or row.what} for row in sheet.rows]
     return pd.DataFrame(rows)
+
+
+def _season(plan: NightPlan, season: Campaign | None) -> None:
+    """Show what tonight and the later nights are for."""
+    if season is not None:
+        with st.expander("Tonight as part of the season: what goes now, what waits, and why"):
+            st.caption(plain(f"{ahead_head(season)}."))
+            names = [name[:1].upper() + name[1:] for name in AHEAD_COLUMNS]
+            st.dataframe([dict(zip(names, row, strict=True)) for row in ahead_cells(ahead_rows(season, plan))],
+                         hide_index=True, width="stretch", key="tonight_season",
+                         alt="Hours tonight and later, by target and filter, and why.")
 
 
 def _not_tonight(plan: NightPlan) -> None:
@@ -218,16 +256,17 @@ def _about_the_field(field: SkyField, chosen: Chosen) -> None:
     st.markdown("\n".join(f"- {plain(line)}" for line in lines))
 
 
-def _downloads(plan: NightPlan) -> None:
+def _downloads(plan: NightPlan, season: Campaign | None) -> None:
     """Offer the plan for print, calendar and programs."""
     st.subheader("Take it with you", anchor=False)
     name = f"night_{plan.date.isoformat()}"
+    ahead = {"season": None if season is None else season_document(season, plan)}
     _offer([
         ("Night sheet to print (HTML)", lambda: night_sheet_html(plan), f"{name}.html", "text/html"),
         ("Calendar (ICS)", lambda: night_calendar(plan, now=datetime.datetime.now(datetime.UTC)), f"{name}.ics",
          "text/calendar"),
         ("Blocks (CSV)", lambda: plan_csv(plan), f"{name}.csv", "text/csv"),
-        ("Result (JSON)", lambda: json_text(plan_document(plan), "night"), f"{name}.json", "application/json"),
+        ("Result (JSON)", lambda: json_text(plan_document(plan) | ahead, "night"), f"{name}.json", "application/json"),
         ("Timeline (CSV)", lambda: csv_text(timeline_frame(plan)), "timeline.csv", "text/csv"),
     ])
 

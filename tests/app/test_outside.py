@@ -1,0 +1,36 @@
+"""Questions worked out outside the pages' process: answers, refusals, and helpers that are lost."""
+
+import datetime
+import os
+import time
+
+import pytest
+
+from planner.errors import InvalidInputError
+from planner.session.night.plan import plan_night
+from planner.ui.outside import LostHelperError, ask
+
+
+def test_answers_come_from_another_process_and_refusals_are_the_callees():
+    assert ask(divmod, 17, 5).result(timeout=60) == (3, 2)
+    assert ask(os.getpid).result(timeout=60) != os.getpid()
+    from planner.files.equipment import load_equipment
+
+    demo = load_equipment(None)
+    with pytest.raises(InvalidInputError, match="must be at least one"):
+        ask(plan_night, [], demo.rig(), demo.site(), datetime.date(2026, 11, 10)).result(timeout=60)
+
+
+def test_what_is_printed_meanwhile_spoils_no_answer():
+    assert ask(print, "a line of its own").result(timeout=60) is None
+    assert ask(abs, -3).result(timeout=60) == 3
+
+
+def test_the_asker_is_free_meanwhile_and_a_lost_helper_is_replaced():
+    began = time.monotonic()
+    slow = ask(time.sleep, 1.0)
+    assert time.monotonic() - began < 0.5
+    assert slow.result(timeout=60) is None
+    with pytest.raises(LostHelperError):  # it ends whoever works it out
+        ask(os._exit, 3).result(timeout=60)
+    assert ask(abs, -4).result(timeout=60) == 4
