@@ -11,6 +11,7 @@ import typer
 from planner.checks import Rule
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, SiteOption, new_app, night_date
 from planner.cli.output import note, print_json, print_lines, print_table
+from planner.cli.pier_sway import sway
 from planner.exposure.reasons import percent
 from planner.files.equipment import load_equipment
 from planner.files.pier import check_pier, load_pier, pier_path
@@ -18,6 +19,7 @@ from planner.pier import PierSetup
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
 
 app = new_app()
+app.command()(sway)
 BAD_INPUT = 2
 DEMO_NOTE = "Using the packaged demo pier; name your own file with --pier, or put pier.toml beside your equipment file."
 PierOption = Annotated[

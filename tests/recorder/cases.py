@@ -43,7 +43,7 @@ _COMMANDS = {
     "pier heavy": "pier balance --add scope --mass 4kg --along -300mm --height 330mm",
     "pier swap": "pier balance --swap camera --mass 1.1kg",
     "pier power": "pier power", "pier power cold": f"pier power --temperature -12deg_C --night {NIGHT}",
-    "pier column": "pier column", "pier check": "pier check",
+    "pier column": "pier column", "pier check": "pier check", "pier sway": "pier sway {data}/drift_demo.csv",
     "frame": "frame {data}/frame_demo.fits", "frame rig": "frame {data}/frame_demo.fits --rig nebulae --filter L",
     "frame guided": "frame {data}/frame_demo.fits --guided --colour red",
     "drift": f"drift {{data}}/drift_demo.csv --night {NIGHT}",
