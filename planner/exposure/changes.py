@@ -217,7 +217,7 @@ def _together(search, goal, errors, purpose):
     return Change(what=names, present=0 * u.arcsec, needed=0 * u.arcsec if enough else None, sentence=sentence)
 
 
-def _sentence(what, present, needed, reached, purpose):
+def _sentence(what: str, present: u.Quantity, needed: u.Quantity | None, reached: bool, purpose: Purpose) -> str:
     """Return the change in plain words."""
     now, name = f"(now {_shown(what, present, short=reached or needed is not None)})", what.capitalize()
     if reached:
@@ -228,7 +228,7 @@ def _sentence(what, present, needed, reached, purpose):
     return f"{name} below {_shown(what, needed)} {now} would {purpose.make}."
 
 
-def _shown(what, value, *, short=False):
+def _shown(what: str, value: u.Quantity, *, short: bool = False) -> str:
     """Return a size as a person reads it; periodic error as peak to peak, unsaid where that is said before."""
     if what == "periodic error":
         return f"{2 * value.to_value(u.arcsec):.2g}″{'' if short else ' peak to peak'}"

@@ -210,7 +210,7 @@ def _unguided_budget(scene, motion, duration):
         pointing_terms=tube_terms(mount), dispersion=_dispersed(scene)))
 
 
-def _dispersed(scene):
+def _dispersed(scene: Scene) -> u.Quantity:
     """Return the rms by which the air draws the star out along RA and Dec, over the window."""
     return np.sqrt(air_blur(scene, middle_hour_angles(scene).to_value(u.rad))[:2].mean(axis=1)) * u.arcsec
 
@@ -272,7 +272,7 @@ def _changes(search: Search, verdict: Verdict, unguided: SubExposure, guided: Su
     return found if guided is None else (*found, _length_change(unguided, guided))
 
 
-def _length_change(unguided, guided):
+def _length_change(unguided: SubExposure, guided: SubExposure) -> Change:
     """Return the longest sub-exposure at which unguided is as good as guided, and what so short a sub costs."""
     length = unguided.curve.exposure
     missed = np.flatnonzero(unguided.curve.speed < (1 - EITHER) * guided.curve.speed)

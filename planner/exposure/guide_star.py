@@ -95,7 +95,7 @@ def loop_on_star(scene: Scene, star: GuideStar, unguided: StarMotion) -> GuideLo
         sway_memory=scene.rig.sway_memory)
 
 
-def _guider_rates(scene, guider, star):
+def _guider_rates(scene: Scene, guider: Guider, star: GuideStar) -> tuple[u.Quantity, u.Quantity]:
     """Return the electrons per second of the guide star, and of the sky in one pixel of the guider.
 
     The sky is taken as bright, in magnitudes, as through the main camera's filter.
@@ -112,7 +112,7 @@ def _guider_rates(scene, guider, star):
     return of_zero * 10 ** (-0.4 * star.magnitude.to_value(u.mag)) * u.electron / u.s, sky * u.electron / u.s
 
 
-def _width_on_guider(scene, guider, width):
+def _width_on_guider(scene: Scene, guider: Guider, width: u.Quantity) -> u.Quantity:
     """Return the FWHM of the guide star from air, aperture and optics, without the guider's pixels."""
     telescope = scene.rig.telescope
     optics = {}
@@ -122,7 +122,7 @@ def _width_on_guider(scene, guider, width):
                       image_scale=TINY_PIXEL, **optics).fwhm
 
 
-def _drift_rates(motion):
+def _drift_rates(motion: StarMotion) -> list[u.Quantity]:
     """Return the rms drift over the track in ra and dec: what the loop must follow."""
     seconds = motion.track.hour_angle.to_value(u.deg) * SIDEREAL_DAY.to_value(u.s) / 360
     rates = [np.gradient(axis.to_value(u.arcsec), seconds) for axis in (motion.track.ra, motion.track.dec)]

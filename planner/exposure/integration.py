@@ -135,7 +135,7 @@ def _one_frame(scene, sub, area, spread=None):
         background=(scene.sky_rate + scene.dark_rate) * length * u.pix).value)
 
 
-def _cycle(scene, sub):
+def _cycle(scene: Scene, sub: SubExposure) -> u.Quantity:
     """Return the clock time from sub to sub."""
     return sub.recommended + scene.rig.overhead(sub.recommended)
 

@@ -37,7 +37,7 @@ class KeptShare:
     phase_steps: tuple[int, ...]
     spread: float = 0.0  # standard deviation of a sub's log margin, by the seeing that it happens to have
 
-    def at(self, exposure_s):
+    def at(self, exposure_s: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return the kept share and the mean light of the kept subs, each of shape (n,), for lengths (n,) [s].
 
         Lengths outside the nodes take the last node's values. Light is 1 where nothing is kept.
@@ -54,7 +54,7 @@ class KeptShare:
             kept[open_], light[open_] = self._counted(node[open_], part[open_])
         return kept, light
 
-    def _counted(self, node, part):
+    def _counted(self, node: np.ndarray, part: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return kept share and light where some subs are kept and some are not, between nodes (n,)."""
         margin, light = (_between(values, node, part) for values in (self.log_margin, self.light))
         # A margin, not its logarithm, is nearly straight from phase to phase: it falls to nothing where the drift of
@@ -80,13 +80,13 @@ def log_margin(value: np.ndarray, tolerated: float) -> np.ndarray:
     return np.log(np.maximum(value / tolerated, MARGIN_FLOOR))
 
 
-def _places(nodes, wanted):
+def _places(nodes: np.ndarray, wanted: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Return the node below each wanted place and how far it lies towards the next, held at both ends."""
     node = np.clip(np.searchsorted(nodes, wanted, side="right") - 1, 0, len(nodes) - 2)
     return node, np.clip((wanted - nodes[node]) / (nodes[node + 1] - nodes[node]), 0.0, 1.0)
 
 
-def _between(values, node, part):
+def _between(values: np.ndarray, node: np.ndarray, part: np.ndarray) -> np.ndarray:
     """Return values (t, h, p) on straight lines between nodes: (n, h, p)."""
     part = part[:, np.newaxis, np.newaxis]
     return values[node] * (1 - part) + values[node + 1] * part
@@ -121,12 +121,12 @@ def _cell_means(values, phase_steps):
     return means
 
 
-def _middle(values):
+def _middle(values: np.ndarray) -> np.ndarray:
     """Return the means of neighbours in hour angle (axis 1); one hour angle stands for itself."""
     return values if values.shape[1] == 1 else (values[:, :-1] + values[:, 1:]) / 2
 
 
-def _across(planes, next_planes):
+def _across(planes: list[np.ndarray], next_planes: list[np.ndarray]) -> list[np.ndarray]:
     """Return planes over cells one dimension larger: all means, and at the end the new slope."""
     joined = [(here + there) / 2 for here, there in zip(planes, next_planes, strict=True)]
     return [*joined, next_planes[0] - planes[0]]

@@ -58,7 +58,7 @@ def _flux_of_zero(wavelength_nm):
     return 1e5 * _photon_zero_point(wavelength_nm)
 
 
-def _monotone_slopes(x, y):
+def _monotone_slopes(x: np.ndarray, y: np.ndarray) -> np.ndarray:
     """Return slopes at the nodes of a cubic that never overshoots (Fritsch & Butland's weighted harmonic mean).
 
     By hand, because scipy.interpolate adds 0.3 s to the start of a command that takes 1 s; a test holds it to scipy's.

@@ -118,7 +118,7 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
             pressure=site.station_pressure, temperature=site.temperature))
 
 
-def _turned(hours):
+def _turned(hours: u.Quantity) -> u.Quantity:
     """Return the clock time from the first to the last hour angle."""
     return ((hours[-1] - hours[0]) / SIDEREAL_RATE).to(u.h)
 
@@ -135,7 +135,7 @@ def _chosen(value, order, count):
     return value[order]
 
 
-def _apparent_altitude(site, declination, hours):
+def _apparent_altitude(site: Site, declination: u.Quantity, hours: u.Quantity) -> u.Quantity:
     """Return the altitude with refraction: sin h = sin φ sin δ + cos φ cos δ cos H."""
     latitude = site.latitude
     sine = np.sin(latitude) * np.sin(declination) + np.cos(latitude) * np.cos(declination) * np.cos(hours)

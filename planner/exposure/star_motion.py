@@ -259,7 +259,8 @@ def _deciding(scene, grid, windows):
     return node[chosen], places[:1] if spread <= NEGLIGIBLE else places[matter], spread
 
 
-def _gaussian_margins(scene, major_arcsec2, minor_arcsec2):
+def _gaussian_margins(scene: Scene, major_arcsec2: np.ndarray, minor_arcsec2: np.ndarray
+                      ) -> tuple[np.ndarray, np.ndarray]:
     """Return margins as of a Gaussian star that wanders as a Gaussian, same shape (k, t, h, p), the centre first."""
     still = scene.response.still_variance
     # In square roots, each array written over: these are the largest arrays of all.
@@ -304,7 +305,8 @@ def _answer(scene, windows, *, alike):
     return np.maximum(margin, np.log(np.maximum(growth.max(axis=0), MARGIN_FLOOR))), light
 
 
-def _look_up(scene, major_arcsec2, minor_arcsec2, kurtosis):
+def _look_up(scene: Scene, major_arcsec2: np.ndarray, minor_arcsec2: np.ndarray, kurtosis: np.ndarray
+             ) -> tuple[np.ndarray, np.ndarray]:
     """Return logarithms of the elongation's margins (k, n) of this motion, and the light (n,) at the first place."""
     elongation, area = scene.response.elongation_and_area(major_arcsec2, minor_arcsec2, kurtosis)
     return log_margin(elongation, 1 - scene.rig.tolerated_axis_ratio), scene.response.still_area / area[0]

@@ -116,7 +116,7 @@ def still_share(scene: Scene) -> KeptShare:
     return kept_share(scene, still_motion(scene), nodes=SUB_LADDER[::SUB_LADDER.size - 1])
 
 
-def _picked(curve, places):
+def _picked(curve: SpeedCurve, places: np.ndarray) -> SpeedCurve:
     """Return the curve at some of its places."""
     return SpeedCurve(**{name: values[places] for name, values in vars(curve).items()})
 
@@ -175,7 +175,7 @@ def _frame_bytes(rig):
     return rig.camera.columns * rig.camera.rows * -(-rig.camera.bit_depth // 8)
 
 
-def _saturation(scene, exposure):
+def _saturation(scene: Scene, exposure: u.Quantity) -> u.Quantity:
     """Return the brightest star that does not saturate: still star, centred on one unbinned pixel, mean air."""
     return saturation_magnitude(
         scene.rig, scene.band, exposure=exposure, central_pixel_fraction=scene.central_pixel_fraction,

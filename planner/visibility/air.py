@@ -23,7 +23,7 @@ class Air:
         """Return true altitudes of apparent ones [deg]; below −1 deg the refraction of −1 deg is held."""
         return apparent_deg - self.factor * refraction_kernel(np.maximum(apparent_deg, LOWEST)) / 3600
 
-    def apparent(self, true_deg):
+    def apparent(self, true_deg: np.ndarray) -> np.ndarray:
         """Return apparent altitudes of true ones [deg], the exact inverse of `true`."""
         apparent = true_deg + self.factor * refraction_kernel(np.maximum(true_deg, LOWEST)) / 3600
         for _ in range(12):  # shrinks the error at least threefold each time

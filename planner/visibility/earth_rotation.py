@@ -79,7 +79,7 @@ def utc_from_tt(mjd_tt):
     return day + ((tai - day) * DAY_S - before) / length
 
 
-def ut1_minus_tt_s(mjd_tt):
+def ut1_minus_tt_s(mjd_tt: np.ndarray) -> np.ndarray:
     """Return UT1−TT in seconds, held past either end of the table."""
     mjd, ut1_minus_tai = _table()[:2]
     return np.interp(mjd_tt, mjd, ut1_minus_tai) - TT_MINUS_TAI_S

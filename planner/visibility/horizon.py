@@ -6,6 +6,7 @@ at the lower transit. Where the two sides do not meet there is a gap that no win
 """
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from astropy import units as u
@@ -49,7 +50,8 @@ def _closed(profile: HorizonProfile) -> tuple[np.ndarray, np.ndarray]:
             np.concatenate([altitude[-1:], altitude, altitude[:1]]))
 
 
-def _interpolated(nodes, values, wanted, side):
+def _interpolated(nodes: np.ndarray, values: np.ndarray, wanted: np.ndarray, side: Literal["left", "right"]
+                  ) -> np.ndarray:
     """Interpolate between nodes that may coincide; `side` says which part of a step counts on it."""
     after = np.clip(np.searchsorted(nodes, wanted, side=side), 1, len(nodes) - 1)
     width = nodes[after] - nodes[after - 1]
@@ -75,7 +77,7 @@ class Limits:
         """Is there a stretch around the meridian that neither side reaches?"""
         return self.west_until is not None and self.east_from is not None and self.west_until < self.east_from
 
-    def clear(self, altitude, azimuth):
+    def clear(self, altitude: np.ndarray, azimuth: np.ndarray) -> np.ndarray:
         """Say whether directions are above floor and skyline and below the ceiling."""
         lowest = self.floor
         if self.nodes is not None and self.skyline is not None:

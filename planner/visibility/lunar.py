@@ -189,7 +189,7 @@ def _rise_set_transit(frame: LocalFrame, track: Track, first: float, last: float
     """Find rises, sets and upper transits (MJD in TT), and whether the upper limb is up at the start."""
     cosine, sine = np.cos(frame.latitude), np.sin(frame.latitude)
 
-    def limb_and_angle(tt):
+    def limb_and_angle(tt: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         local = track.local(frame, tt)
         north, east, up = local[..., 0], local[..., 1], local[..., 2]
         across = np.hypot(north, east)
@@ -223,6 +223,6 @@ def _angle(one: np.ndarray, other: np.ndarray) -> np.ndarray:
     return np.degrees(np.arctan2(np.linalg.norm(np.cross(one, other), axis=-1), np.sum(one * other, axis=-1)))
 
 
-def _illumination(phase_angle_deg):
+def _illumination(phase_angle_deg: np.ndarray) -> np.ndarray:
     """Compute the lit share of the disc (Meeus 1998, eq. 48.1)."""
     return (1 + np.cos(np.radians(phase_angle_deg))) / 2

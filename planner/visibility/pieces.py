@@ -64,7 +64,7 @@ def _sampled(declination: np.ndarray, latitude: float, limits: Limits) -> Pieces
     angles = -np.pi + TURN / SAMPLES * np.arange(SAMPLES)
     sine, cosine = np.sin(declination), np.cos(declination)
 
-    def clear(hour_angle, row):
+    def clear(hour_angle: np.ndarray, row: np.ndarray) -> np.ndarray:
         return limits.clear(*horizontal(hour_angle, sine[row], cosine[row], latitude))
 
     up = np.sin(latitude) * sine[:, np.newaxis] + np.cos(latitude) * np.outer(cosine, np.cos(angles))
@@ -113,7 +113,7 @@ def _moved(edge: np.ndarray, declination: np.ndarray, latitude: float, limits: L
     for nudge in (-NUDGE, NUDGE):
         sine, cosine = np.sin(declination + nudge), np.cos(declination + nudge)
 
-        def clear(at, sine=sine, cosine=cosine):
+        def clear(at: np.ndarray, sine: np.ndarray = sine, cosine: np.ndarray = cosine) -> np.ndarray:
             return limits.clear(*horizontal(at, sine, cosine, latitude))
 
         reach = STEEPEST * NUDGE

@@ -207,7 +207,7 @@ def _up_hours(units: np.ndarray, frame: LocalFrame, dark: np.ndarray, limits: Li
         _duration=(dark[1] - dark[0]) / STELLAR_DAY)
 
 
-def _overlap(start, length, first, duration):
+def _overlap(start: np.ndarray, length: np.ndarray, first: np.ndarray, duration: np.ndarray) -> np.ndarray:
     """Compute in turns how much of the dark falls into stretches that return every turn, (m, k).
 
     The dark begins at `first` (k,) and lasts `duration` (k,), stretches begin at `start` (m, k), which is used up,

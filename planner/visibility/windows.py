@@ -204,7 +204,7 @@ def _in_the_dark(
     return index, start, end
 
 
-def _nearest_hour_angle(index, start, end, transit):
+def _nearest_hour_angle(index: np.ndarray, start: np.ndarray, end: np.ndarray, transit: np.ndarray) -> np.ndarray:
     """Return, per target, the hour angle nearest to the upper transit within its windows; 0 without a window."""
     nearest = np.zeros(len(transit))
     if not len(index):

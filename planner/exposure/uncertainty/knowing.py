@@ -146,7 +146,7 @@ def _ranked(scene, plans, knowledge, done):
     return tuple(sorted(chosen, key=lambda worth: -worth.hours_per_night))
 
 
-def _found(plans):
+def _found(plans: list[_Plan]) -> np.ndarray:
     """Return the covariance of what is believed after some measurements."""
     return found_by(np.concatenate([plan.slopes for plan in plans]), np.concatenate([plan.errors for plan in plans]))
 
@@ -179,7 +179,7 @@ def _log_design(scene, inputs, minutes):
     return np.array(rows).reshape(-1, len(inputs)), np.array(noise)
 
 
-def _air(scene):
+def _air(scene: Scene) -> u.Quantity:
     """Return the image motion of the air in one row of a log, through the telescope."""
     telescope = scene.rig.telescope
     width = seeing(scene.site.seeing, airmass=scene.airmass * u.one, wavelength=GUIDE_BAND.centre)

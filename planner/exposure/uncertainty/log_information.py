@@ -65,7 +65,7 @@ def log_errors(mount: Mount, minutes: float, *, air_rms: u.Quantity[u.arcsec], h
         drift_per_arcmin=60 * TURN_PER_MIN * np.array([np.sin(hour), np.cos(phi) * np.cos(hour)]))
 
 
-def _covariance(columns, weight):
+def _covariance(columns: list[np.ndarray], weight: np.ndarray) -> np.ndarray:
     """Return the covariance of a fit of a start and these columns, the first a rate known to RATE_KNOWN."""
     design = np.stack([np.ones(len(weight)), *columns], axis=1)
     information = design.T @ weight @ design
@@ -73,7 +73,7 @@ def _covariance(columns, weight):
     return np.linalg.pinv(information, rcond=1e-12, hermitian=True)
 
 
-def _amplitude_errors(mount, weight, time):
+def _amplitude_errors(mount: Mount, weight: np.ndarray, time: np.ndarray) -> np.ndarray:
     """Return the relative error of each term's amplitude, in the mean over its phase."""
     terms = [term for term in mount.periodic if term.amplitude > 0]
     if not terms:
