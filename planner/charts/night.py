@@ -12,7 +12,7 @@ from astropy.time import Time
 
 from planner.charts.theme import BLUE, EAST_HUE, GREY, VERMILION, WEST_HUE, dark_paper
 from planner.exposure.reasons import percent
-from planner.session.night.plan import Block, NightPlan
+from planner.session.night.model import Block, NightPlan
 from planner.session.night.sky import NightClock, NightSky
 from planner.visibility import Night
 

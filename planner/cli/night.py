@@ -13,7 +13,7 @@ from planner.cli.output import console, only_our_words, print_json, print_lines,
 if TYPE_CHECKING:
     from planner.rig import Site
     from planner.session.campaign.campaign import Campaign
-    from planner.session.night.plan import NightPlan
+    from planner.session.night.model import NightPlan
     from planner.visibility.target import Target
 
 app = options.new_app()

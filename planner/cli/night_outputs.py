@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from astropy.units import Quantity
 
     from planner.rig import Rig
-    from planner.session.night.plan import NightPlan
+    from planner.session.night.model import NightPlan
     from planner.session.projects.request import Request
     from planner.visibility.target import Target
 

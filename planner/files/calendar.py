@@ -21,7 +21,7 @@ from planner.visibility.clock import to_second
 if TYPE_CHECKING:
     from icalendar import Calendar, Event
 
-    from planner.session.night.plan import Block, NightPlan
+    from planner.session.night.model import Block, NightPlan
 
 WHAT = "calendar file"
 PRODUCT = "-//planner//night plan//EN"

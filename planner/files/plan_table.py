@@ -13,7 +13,7 @@ from planner.files.writing import write_answer
 from planner.visibility.clock import utc_text
 
 if TYPE_CHECKING:
-    from planner.session.night.plan import Block, NightPlan
+    from planner.session.night.model import Block, NightPlan
 
 WHAT = "plan table"
 UNITS = {"ra": u.deg, "dec": u.deg, "sub_exposure": u.s, "altitude": u.deg, "equivalent_hours": u.h}

@@ -11,7 +11,7 @@ from planner.files.writing import write_answer
 from planner.session.night.report.sheet import Sheet, SheetRow, night_sheet
 
 if TYPE_CHECKING:
-    from planner.session.night.plan import NightPlan
+    from planner.session.night.model import NightPlan
 
 WHAT = "night sheet"
 # One page of A4 or Letter: Letter has 255 mm of height inside the margins, 5 mm are left in hand.

@@ -2,7 +2,7 @@
 
 from astropy import units as u
 
-from planner.session.night.plan import Block, NightPlan
+from planner.session.night.model import Block, NightPlan
 from planner.visibility.adapters import Schedule, schedule
 
 BETWEEN = {"target": "slew", "filter": "filter", "flip": "flip"}  # events between blocks, and what they are called

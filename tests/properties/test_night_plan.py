@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from session.night_problems import large_problem, small_problem
 
-from planner.session.night.lengths import common_lengths
+from planner.session.night.slots.lengths import common_lengths
 from planner.session.optimum.path import PathFinder
 from planner.session.optimum.problem import plan_value
 from planner.session.optimum.solve import solve_flow

@@ -16,7 +16,8 @@ from planner.exposure.reasons import percent
 from planner.rig import Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE
 from planner.session.campaign.campaign import CLEAR, NIGHTS, Campaign, campaign
-from planner.session.night.plan import NightPlan, plan_night
+from planner.session.night.model import NightPlan
+from planner.session.night.plan import plan_night
 from planner.session.projects.default_request import narrow
 from planner.session.projects.request import Request
 

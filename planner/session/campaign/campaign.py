@@ -19,7 +19,7 @@ from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
 from planner.session.campaign.weather import Outcome, simulated
 from planner.session.night.motion import mount_motion
-from planner.session.night.slot_worth import zenith_speed
+from planner.session.night.slots.slot_worth import zenith_speed
 from planner.session.night.times import times_of
 from planner.session.optimum.problem import Worth
 from planner.session.optimum.season import SeasonPlan, season_plan, tonight_worth

@@ -9,7 +9,7 @@ from planner.exposure.reasons import percent
 from planner.session.campaign.ahead import ahead_rows
 from planner.session.campaign.campaign import SEASONS, Campaign
 from planner.session.campaign.outlook import advice, calendar, spare_hours, unfinished
-from planner.session.night.plan import NightPlan
+from planner.session.night.model import NightPlan
 
 COLUMNS = ("project", "finished", "half of seasons by", "hours: done + expected of wanted")
 LEAST = 0.1  # h: less of tonight is not named

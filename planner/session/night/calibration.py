@@ -23,7 +23,7 @@ from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.sun import sun_altitude
 
 if TYPE_CHECKING:
-    from planner.session.night.plan import Block
+    from planner.session.night.model import Block
 
 # Common practice, no source.
 LEVEL = 0.5  # of the full well

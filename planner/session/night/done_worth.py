@@ -16,14 +16,14 @@ from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.motion import mount_motion
-from planner.session.night.slot_worth import FilterWorth, area_growth, filter_worths, sky_over_night
-from planner.session.night.windows import Slots, slots_of
+from planner.session.night.slots.slot_worth import FilterWorth, area_growth, filter_worths, sky_over_night
+from planner.session.night.slots.windows import Slots, slots_of
 from planner.visibility import Night, Target, night, target_window, utc_time
 from planner.visibility.clock import clock_text
 from planner.visibility.earth_rotation import mjd_tt
 
 if TYPE_CHECKING:
-    from planner.session.night.plan import Block
+    from planner.session.night.model import Block
 
 STEP = 5 * u.min
 LEAST_SHARE = 0.1  # of the clock that kept frames had: who kept less would have gone home

@@ -12,7 +12,7 @@ from planner.visibility import Flip, Target
 from planner.visibility.earth_rotation import mjd_tt
 
 if TYPE_CHECKING:
-    from planner.session.night.plan import Block, Outlook
+    from planner.session.night.model import Block, Outlook
 
 
 @dataclass(frozen=True, kw_only=True)

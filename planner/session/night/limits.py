@@ -13,7 +13,7 @@ from astropy.time import Time
 from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 from planner.rig import Rig, Site
-from planner.session.night.windows import Stretch
+from planner.session.night.slots.windows import Stretch
 from planner.session.projects.request import Request
 from planner.visibility import Target, clock_text, moon, utc_time
 

@@ -16,7 +16,7 @@ from planner.session.projects.request import Need
 from planner.visibility.earth_rotation import mjd_tt, utc_time
 
 if TYPE_CHECKING:
-    from planner.session.night.plan import Block, NightPlan
+    from planner.session.night.model import Block, NightPlan
 
 MINUTE = 1 / 1440  # days
 AHEAD = {"flats": "Take ", "target": "", "filter": "Change to ", "flip": "", "focus": "Focus", "darks": "Take "}

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from astropy import units as u
 
-from planner.session.night.blocks import State, SubBlock
 from planner.session.night.events import Event
+from planner.session.night.slots.blocks import State, SubBlock
 from planner.session.night.times import Times
 from planner.visibility import utc_time
 from planner.visibility.earth_rotation import mjd_tt

@@ -9,7 +9,7 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner.rig import Mount, Site
-from planner.session.night.plan import NightPlan
+from planner.session.night.model import NightPlan
 from planner.visibility import MoonPlace, Night, Places, Target, local_time, moon, places, skyline, utc_time
 from planner.visibility.earth_rotation import mjd_tt
 

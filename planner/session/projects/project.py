@@ -15,8 +15,8 @@ from planner.session.projects.request import COMPLETION
 class DoneNight(Model):
     """What one night brought for one target in one filter: open-shutter time of kept frames, and what that counts for.
 
-    An equivalent hour is that of `planner.session.night.slot_worth`: under the Moon or low in the sky a frame counts
-    less.
+    An equivalent hour is that of `planner.session.night.slots.slot_worth`: under the Moon or low in the sky a frame
+    counts less.
     """
 
     night: datetime.date = plain("other", meaning="the evening's local date")

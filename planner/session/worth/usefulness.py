@@ -9,7 +9,7 @@ S falls with the air the light crosses; the sky is airglow, moonlight and twilig
 electrons per second and pixel; t is the fastest sub-exposure on a mount that moves no star; A is the noise-equivalent
 area of a star, which grows with the seeing. Two hours worth 0.5 give what one hour of the best sky gives. What the
 camera and the mount lose comes on top: useful hours times the speed in the zenith are the equivalent hours that a night
-is planned by (`planner.session.night.slot_worth`).
+is planned by (`planner.session.night.slots.slot_worth`).
 """
 
 from dataclasses import dataclass

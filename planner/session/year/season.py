@@ -2,8 +2,8 @@
 
 What an hour is worth is in `planner.session.worth.usefulness`. Nights needed are clear nights given to this target
 alone. The hours still to do are equivalent hours, those that a night's plan counts
-(`planner.session.night.slot_worth`): a night brings its useful hours times the speed that the rig has in the zenith,
-with what the mount does to this target's stars.
+(`planner.session.night.slots.slot_worth`): a night brings its useful hours times the speed that the rig has in the
+zenith, with what the mount does to this target's stars.
 """
 
 import datetime
@@ -17,7 +17,7 @@ from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.motion import mount_motion
-from planner.session.night.slot_worth import zenith_speed
+from planner.session.night.slots.slot_worth import zenith_speed
 from planner.session.worth.useful_hours import UsefulHours, useful_hours
 from planner.session.worth.usefulness import Usefulness, usefulness
 from planner.visibility import Target, earth_rotation_note, night, target_window

@@ -13,8 +13,8 @@ from planner.files.target_stars import stars_around
 from planner.session.advice.answer import advise
 from planner.session.advice.first_light import FirstLight, first_light
 from planner.session.advice.text import depth_text
+from planner.session.night.model import NightPlan
 from planner.session.night.now import Brought, brought, now_in
-from planner.session.night.plan import NightPlan
 from planner.ui.choices import Choice, Chosen
 from planner.ui.measure.uploads import gear
 from planner.ui.night.limits import moment_asked

@@ -9,7 +9,7 @@ from planner.errors import PlannerError
 from planner.files.projects_edit import record_night
 from planner.files.wanted import own_projects, project_of
 from planner.session.night.done_worth import counted_as_planned
-from planner.session.night.plan import Block, NightPlan
+from planner.session.night.model import Block, NightPlan
 from planner.session.projects.project import DoneNight, Project
 from planner.ui.choices import Chosen
 from planner.ui.plain import plain

@@ -28,7 +28,8 @@ from planner.session.campaign.ahead import AHEAD_COLUMNS, ahead_cells, ahead_hea
 from planner.session.campaign.campaign import Campaign
 from planner.session.campaign.document import season_document
 from planner.session.night.limits import through
-from planner.session.night.plan import NightPlan, plan_night
+from planner.session.night.model import NightPlan
+from planner.session.night.plan import plan_night
 from planner.session.night.report.document import plan_document
 from planner.session.night.report.sheet import Sheet, night_sheet
 from planner.session.night.report.words import good_text, headline, unplanned, worth_text

@@ -15,7 +15,7 @@ from planner.files.targets import find_target
 from planner.session.night.done_worth import counted_hours
 from planner.session.night.motion import mount_motion
 from planner.session.night.plan import plan_night
-from planner.session.night.slot_worth import area_growth, filter_worths, sky_over_night, zenith_speed
+from planner.session.night.slots.slot_worth import area_growth, filter_worths, sky_over_night, zenith_speed
 from planner.session.projects.request import Need, Request
 from planner.session.worth.usefulness import usefulness
 

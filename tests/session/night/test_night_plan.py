@@ -22,7 +22,7 @@ from planner.session.night.events import timeline
 from planner.session.night.motion import mount_motion
 from planner.session.night.plan import plan_night
 from planner.session.night.report.words import worth_text
-from planner.session.night.slot_worth import area_growth, filter_worths, sky_over_night
+from planner.session.night.slots.slot_worth import area_growth, filter_worths, sky_over_night
 from planner.session.night.times import times_of
 from planner.session.projects.default_request import default_request
 from planner.session.projects.request import Need, Request

@@ -16,7 +16,7 @@ from planner.visibility.earth_rotation import mjd_tt
 
 if TYPE_CHECKING:
     from planner.session.night.events import Event
-    from planner.session.night.plan import Block, NightPlan
+    from planner.session.night.model import Block, NightPlan
 
 
 @dataclass(frozen=True)

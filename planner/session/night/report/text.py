@@ -4,7 +4,7 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner.exposure.reasons import percent
-from planner.session.night.plan import Block, NightPlan, Outlook
+from planner.session.night.model import Block, NightPlan, Outlook
 from planner.session.night.report.words import good_text, worth_text
 from planner.visibility import clock_text
 from planner.visibility.earth_rotation import mjd_tt

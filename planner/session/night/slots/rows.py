@@ -10,9 +10,9 @@ import itertools
 import numpy as np
 from astropy import units as u
 
-from planner.session.night.blocks import IDLE, State
+from planner.session.night.slots.blocks import IDLE, State
+from planner.session.night.slots.windows import Slots, Stretch
 from planner.session.night.times import Times
-from planner.session.night.windows import Slots, Stretch
 from planner.session.optimum.problem import FlowProblem, Run, Worth
 
 NO_SIDE = -1

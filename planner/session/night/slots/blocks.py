@@ -10,10 +10,10 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.speed import SUB_LADDER
-from planner.session.night.lengths import common_lengths, length_shares
-from planner.session.night.slot_worth import FilterWorth
+from planner.session.night.slots.lengths import common_lengths, length_shares
+from planner.session.night.slots.slot_worth import FilterWorth
+from planner.session.night.slots.windows import Slots, Stretch
 from planner.session.night.times import Times
-from planner.session.night.windows import Slots, Stretch
 
 IDLE = -1
 ROUNDING = 1e-9  # days

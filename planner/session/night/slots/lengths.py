@@ -12,7 +12,7 @@ import numpy as np
 
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.sub_exposure import PLATEAU, TIE
-from planner.session.night.slot_worth import FilterWorth
+from planner.session.night.slots.slot_worth import FilterWorth
 
 LEAST_SUBS = 3  # in a block, where it has room for them: one spoiled sub is not the whole block
 MOST_TRIED = 4  # lengths together; where more are needed, one after another is added

@@ -1,0 +1,146 @@
+"""The plan put together: blocks with their sky, what becomes of each request, and what the plan is worth."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+from astropy.time import Time
+
+from planner.checks import given
+from planner.session.night.calibration import calibration_events
+from planner.session.night.draft import NOTHING, Draft
+from planner.session.night.events import Event, PlannedFlip, flips_of, timeline
+from planner.session.night.model import BROAD, NARROW, Block, NightPlan, Outlook
+from planner.session.night.rests import rests, span_of
+from planner.session.night.slots.blocks import State, SubBlock
+from planner.session.night.slots.windows import SIDES, Reach, Slots
+from planner.session.night.times import MINIMUM_BLOCK, Times
+from planner.session.optimum.solve import FlowSolution
+from planner.session.projects.default_request import narrow
+from planner.visibility import Night, moon_events, utc_time
+from planner.visibility.earth_rotation import mjd_tt
+from planner.visibility.meridian import seen_side
+
+MOONLIT = "Observable, but nearer to the Moon than you allow."
+
+
+@dataclass(frozen=True, kw_only=True)
+class Laid:
+    """What was solved: the slots, the states to plan with, the sequence found and its blocks of whole subs."""
+
+    slots: Slots
+    times: Times
+    states: list[State]
+    solution: FlowSolution
+    blocks: list[SubBlock]
+
+
+def night_plan(draft: Draft, slot: u.Quantity[u.min], laid: Laid | None) -> NightPlan:
+    """Return the plan of a draft; without blocks where nothing was laid."""
+    darkest = draft.nights[max(draft.nights)]
+    blocks = () if laid is None else tuple(_block(draft, laid.states[one.state], one) for one in laid.blocks)
+    times = None if laid is None else laid.times
+    shortest = MINIMUM_BLOCK if times is None else times.minimum_block
+    outlooks = tuple(_outlook(draft, row, blocks, shortest) for row in range(len(draft.requests)))
+    flips = flips_of(outlooks, blocks)
+    value, bound, gap = _worth(draft, laid)
+    return NightPlan(
+        date=draft.date, rig=draft.rig, site=draft.site, night=darkest, twilight_dark=_twilight_dark(draft.nights),
+        moon=moon_events(draft.site, darkest.start, darkest.end), outlooks=outlooks, blocks=blocks, flips=flips,
+        events=_events(draft, laid, blocks, flips, darkest), value=value, bound=bound, gap=gap,
+        dark_shares={} if laid is None else _dark_shares(draft, laid), times=times, slot=slot,
+        lowest_altitude=draft.lowest, reason="" if blocks else _empty(darkest, draft.nights, outlooks),
+        notes=(*darkest.notes, *draft.limits.notes(draft.site)))
+
+
+def _gained(draft: Draft, laid: Laid) -> np.ndarray:
+    """Return the equivalent hours of the blocks by need."""
+    return np.bincount([laid.states[one.state].need for one in laid.blocks], [one.hours for one in laid.blocks],
+                       minlength=len(draft.needs))
+
+
+def _worth(draft: Draft, laid: Laid | None) -> tuple[float, float, float]:
+    """Return what the blocks are worth, the bound, and by what share the plan can be short of it."""
+    if laid is None:
+        return 0.0, 0.0, 0.0
+    value = float(draft.worth.of(_gained(draft, laid)).sum())
+    bound = max(value, laid.solution.bound)
+    return value, bound, max(laid.solution.gap, 1 - value / bound) if bound > 0 else 0.0
+
+
+def _dark_shares(draft: Draft, laid: Laid) -> dict[str, float]:
+    """Return the hours of the blocks over those of the same time in the moonless zenith, by kind of band."""
+    clock = np.bincount([laid.states[one.state].need for one in laid.blocks],
+                        [(one.end - one.start) * 24 for one in laid.blocks], minlength=len(draft.needs))
+    gained, best = _gained(draft, laid), clock * draft.zenith
+    lines = np.array([narrow(need.band) for _, need in draft.needs], bool)
+    return {name: float(gained[rows].sum() / best[rows].sum())
+            for name, rows in ((BROAD, ~lines), (NARROW, lines)) if best[rows].sum() > 0}
+
+
+def _events(draft: Draft, laid: Laid | None, blocks: tuple[Block, ...], flips: tuple[PlannedFlip, ...],
+            darkest: Night) -> tuple[Event, ...]:
+    """Return all that happens besides exposing, rests among it, in order of time."""
+    found = timeline(blocks, None if laid is None else laid.times, flips)
+    if not blocks or laid is None:
+        return found
+    found += calibration_events(blocks, darkest, draft.rig, draft.site, draft.calibration)
+    left = draft.worth.left - _gained(draft, laid)
+    idle = rests(laid.states, laid.blocks, np.where(left > NOTHING, left, 0.0),
+                 span_of(laid.slots.edges, draft.limits), laid.times)
+    return tuple(sorted((*found, *idle), key=lambda event: float(mjd_tt(event.start))))
+
+
+def _block(draft: Draft, state: State, one: SubBlock) -> Block:
+    sky = given(draft.sky)
+    request, (_, need) = draft.requests[state.target], draft.needs[state.need]
+    middle = int(np.argmin(np.abs((sky.times - utc_time((one.start + one.end) / 2)).sec)))
+    sided = draft.rig.mount.design != "fork"
+    return Block(
+        target=request.target, band=need.band, start=utc_time(one.start), end=utc_time(one.end),
+        pier_side=seen_side(SIDES[state.side], sky.hour_angle[state.target, middle]) if sided else "",
+        above_pole=SIDES[state.side] if sided else "", sub_exposure=one.sub_exposure_s * u.s,
+        sub_count=one.sub_count, guided=one.guided, equivalent_hours=one.hours * u.h,
+        refocus=tuple(utc_time(at) for at in one.refocus), altitude=sky.altitude[state.target, middle],
+        moon_up=bool(sky.moon.apparent_altitude[middle].value > 0),
+        moon_separation=sky.moon_separation[state.target, middle])
+
+
+def _outlook(draft: Draft, row: int, blocks: tuple[Block, ...], shortest: u.Quantity[u.min]) -> Outlook:
+    request, found = draft.requests[row], draft.first_reach(row)
+    own = [block for block in blocks if block.target.name == request.target.name]
+    numbers = [number for number, (owner, _) in enumerate(draft.needs) if owner == row]
+    far = not found.stretches or any(draft.stretches(row, need) for need in request.needs)  # from the Moon
+    reason = _unplanned(found, draft.worth.left[numbers], shortest) if far else MOONLIT
+    return Outlook(
+        request=request, reach=found, weights=tuple(float(draft.weight[number]) for number in numbers),
+        reason="" if own else reason, planned=sum((block.equivalent_hours for block in own), 0 * u.h),
+        clock_time=sum(((block.end - block.start).to(u.h) for block in own), 0 * u.h))
+
+
+def _twilight_dark(nights: dict[float, Night]) -> tuple[float, tuple[Time, Time]] | None:
+    """Return the least depth of the Sun and its dark time, where filters ask for different ones."""
+    least = min(nights)
+    dark = nights[least].dark
+    return None if dark is None or len(nights) == 1 else (least, dark)
+
+
+def _unplanned(found: Reach, left: np.ndarray, shortest: u.Quantity[u.min]) -> str:
+    """Say why a target has no block."""
+    if not found.stretches:
+        return found.window.reason or found.reason or "Observable, but neither side of the pier reaches it."
+    if not (left > NOTHING).any():
+        return "Nothing is left to do."
+    if found.window.hours < shortest:
+        return (f"Observable for {found.window.hours.to_value(u.min):.0f} min only; need at least "
+                f"{shortest.to_value(u.min):.0f} min.")
+    return "Observable, but the time is better spent elsewhere."
+
+
+def _empty(darkest: Night, nights: dict[float, Night], outlooks: tuple[Outlook, ...]) -> str:
+    """Say why there is no block at all."""
+    if all(found.dark is None for found in nights.values()):
+        return darkest.reason
+    if len({outlook.reason for outlook in outlooks}) == 1:
+        return outlooks[0].reason
+    return "None of the targets can be worked on tonight; the reasons stand beside them."

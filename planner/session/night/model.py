@@ -1,0 +1,90 @@
+"""The answer of a night: blocks of whole subs, what becomes of each request, and how good the plan is."""
+
+import datetime
+from dataclasses import dataclass
+
+from astropy import units as u
+from astropy.time import Time
+
+from planner.rig import Filter, Rig, Site
+from planner.rig.choices import Side
+from planner.session.night.events import Event, PlannedFlip
+from planner.session.night.slots.windows import Reach
+from planner.session.night.times import Times
+from planner.session.projects.request import Request
+from planner.visibility import MoonEvents, Night, Target
+
+LEAST_SHARE = 0.25  # of what the same time counts for in the moonless zenith: common practice, no source
+BROAD, NARROW = "broad bands", "narrow bands"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Block:
+    """Whole subs of one target through one filter on one side of the pier."""
+
+    target: Target
+    band: Filter
+    start: Time
+    end: Time
+    pier_side: Side  # where the telescope is: west or east of the pier, in the middle; "" for a mount without sides
+    above_pole: Side  # where it is with the axes turned so and the target above the pole: changes with a flip alone
+    sub_exposure: u.Quantity[u.s]
+    sub_count: int
+    guided: bool
+    equivalent_hours: u.Quantity[u.h]
+    refocus: tuple[Time, ...]  # pauses for the focus within the block
+    altitude: u.Quantity[u.deg]  # apparent, in the middle
+    moon_up: bool  # in the middle
+    moon_separation: u.Quantity[u.deg]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outlook:
+    """What becomes of one request tonight."""
+
+    request: Request
+    weights: tuple[float, ...]  # of its needs
+    reach: Reach  # at the least dark sky that one of its filters accepts
+    planned: u.Quantity[u.h]  # equivalent
+    clock_time: u.Quantity[u.h]  # of its blocks
+    reason: str  # why there is no block; empty if there is one
+
+
+@dataclass(frozen=True, kw_only=True)
+class NightPlan:
+    """The plan of one night, and what it rests on."""
+
+    date: datetime.date
+    rig: Rig
+    site: Site
+    night: Night  # at the deepest Sun that a wanted filter asks for; `dark` is its dark time
+    # the least depth of the Sun [deg] that some other filter accepts, and the dark time then
+    twilight_dark: tuple[float, tuple[Time, Time]] | None
+    moon: MoonEvents
+    outlooks: tuple[Outlook, ...]
+    blocks: tuple[Block, ...]
+    flips: tuple[PlannedFlip, ...]
+    events: tuple[Event, ...]
+    # worth of the blocks in all, as in `planner.session.night.plan`; `bound`: proven, no sequence of these slots, each
+    # filter of a target in one go, is worth more (where whole subs bring more, their worth)
+    value: float
+    bound: float
+    gap: float  # share of the bound by which the slots, and the blocks, are short of it at most
+    # for "broad bands" and "narrow bands", those planned: equivalent hours of the blocks over those that the same
+    # time is worth in the zenith of a dark, moonless sky of this site
+    dark_shares: dict[str, float]
+    times: Times | None
+    slot: u.Quantity[u.min]
+    lowest_altitude: u.Quantity[u.deg]
+    reason: str  # why the plan is empty; empty if it is not
+    notes: tuple[str, ...]
+
+    @property
+    def dark(self) -> tuple[Time, Time] | None:
+        """From when to when it is dark."""
+        return self.night.dark
+
+    @property
+    def worth_setting_up(self) -> bool:
+        """Say whether the time planned counts for enough, against a dark night of the site."""
+        return any(share >= LEAST_SHARE for share in self.dark_shares.values())
