@@ -49,8 +49,7 @@ def plan_ahead(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     """
     wanted = tuple(requests)
     found = campaign(wanted, rig, site, date, nights=nights, clear=clear, lowest_altitude=lowest_altitude)
-    plan = plan_night(wanted, rig, site, date, lowest_altitude=lowest_altitude, to_come=found.to_come,
-                      finishing=found.finishing, **limits)
+    plan = plan_night(wanted, rig, site, date, lowest_altitude=lowest_altitude, season=found.expected, **limits)
     return plan, found
 
 

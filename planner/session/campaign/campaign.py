@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 from astropy import units as u
 
-from planner.checks import Rule, check, given
+from planner.checks import Rule, check
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
 from planner.session.campaign.weather import Outcome, simulated
@@ -22,7 +22,7 @@ from planner.session.night.motion import mount_motion
 from planner.session.night.slots.slot_worth import zenith_speed
 from planner.session.night.times import times_of
 from planner.session.optimum.problem import Worth
-from planner.session.optimum.season import SeasonPlan, season_plan, tonight_worth
+from planner.session.optimum.season import Expected, SeasonPlan, expected, season_plan
 from planner.session.projects.request import Need, Request
 from planner.session.projects.weights import need_weights
 from planner.session.worth.useful_hours import UsefulHours, useful_hours
@@ -84,18 +84,12 @@ class Campaign:
         return None if night is None else self.dates[night]
 
     @property
-    def to_come(self) -> dict[tuple[str, str], u.Quantity]:
-        """Equivalent hours that the nights after tonight are expected to bring, by target and filter."""
-        return {(self.requests[row].target.name, need.band.name): hours * u.h
-                for (row, need), hours in zip(self.needs, self.plan.to_come, strict=True)}
-
-    @property
-    def finishing(self) -> dict[tuple[str, str], float]:
-        """What an equivalent hour is worth on top for its project, where the season finishes it, likewise."""
+    def expected(self) -> dict[tuple[str, str], Expected]:
+        """What the nights after tonight are expected to bring, by target and filter."""
         owner = np.array([row for row, _ in self.needs], int)
-        each = tonight_worth(self.worth, self.plan, owner, self.finish).finishing
-        return {(self.requests[row].target.name, need.band.name): float(worth)
-                for (row, need), worth in zip(self.needs, given(each), strict=True)}
+        found = expected(self.worth, self.plan, owner, self.finish)
+        return {(self.requests[row].target.name, need.band.name): one
+                for (row, need), one in zip(self.needs, found, strict=True)}
 
     def rows(self, row: int) -> np.ndarray:
         """Return the numbers of a request's needs."""

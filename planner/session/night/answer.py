@@ -85,7 +85,7 @@ def _events(draft: Draft, laid: Laid | None, blocks: tuple[Block, ...], flips: t
     if not blocks or laid is None:
         return found
     found += calibration_events(blocks, darkest, draft.rig, draft.site, draft.calibration)
-    left = draft.worth.left - _gained(draft, laid)
+    left = draft.worth.most - _gained(draft, laid)
     idle = rests(laid.states, laid.blocks, np.where(left > NOTHING, left, 0.0),
                  span_of(laid.slots.edges, draft.limits), laid.times)
     return tuple(sorted((*found, *idle), key=lambda event: float(mjd_tt(event.start))))
@@ -111,7 +111,7 @@ def _outlook(draft: Draft, row: int, blocks: tuple[Block, ...], shortest: u.Quan
     own = [block for block in blocks if block.target.name == request.target.name]
     numbers = [number for number, (owner, _) in enumerate(draft.needs) if owner == row]
     far = not found.stretches or any(draft.stretches(row, need) for need in request.needs)  # from the Moon
-    reason = _unplanned(found, draft.worth.left[numbers], shortest) if far else MOONLIT
+    reason = _unplanned(found, draft.worth.most[numbers], shortest) if far else MOONLIT
     return Outlook(
         request=request, reach=found, weights=tuple(float(draft.weight[number]) for number in numbers),
         reason="" if own else reason, planned=sum((block.equivalent_hours for block in own), 0 * u.h),

@@ -34,7 +34,7 @@ from planner.session.night.slots.windows import (
     within,
 )
 from planner.session.optimum.problem import Worth
-from planner.session.optimum.season import TRUSTED
+from planner.session.optimum.season import Expected, beside
 from planner.session.projects.request import Need, Request
 from planner.session.projects.weights import need_weights
 from planner.visibility import Target, TargetWindow, target_windows, utc_time
@@ -48,10 +48,10 @@ class Draft:
     def __init__(self, requests: tuple[Request, ...], rig: Rig, site: Site, date: datetime.date,
                  lowest: u.Quantity[u.deg], stars_around: Callable[[Target], NearbyStars | None] | None,
                  margin: u.Quantity[u.min], limits: NightLimits,
-                 to_come: Mapping[tuple[str, str], u.Quantity[u.h]], finishing: Mapping[tuple[str, str], float],
-                 constraints: Sequence[Any], calibration: Calibration) -> None:
+                 season: Mapping[tuple[str, str], Expected], constraints: Sequence[Any],
+                 calibration: Calibration) -> None:
         self.requests, self.rig, self.site, self.date, self.lowest = requests, rig, site, date, lowest
-        self.stars_around, self.to_come, self.finishing, self.limits = stars_around, to_come, finishing, limits
+        self.stars_around, self.season, self.limits = stars_around, season, limits
         self.calibration = calibration
         self.nights = nights_for(requests, site, date)
         self.needs = [(row, need) for row, request in enumerate(requests) for need in request.needs]
@@ -93,7 +93,7 @@ class Draft:
         states = []
         for number, ((row, need), worth) in enumerate(zip(self.needs, worths, strict=True)):
             motion = motions[row]
-            if worth is None or motion is None or not self.worth.left[number] > NOTHING:
+            if worth is None or motion is None or not self.worth.most[number] > NOTHING:
                 continue
             stretches = self.stretches(row, need)
             states += [State(target=row, need=number, side=side, stretches=stretches, worth=worth,
@@ -134,12 +134,9 @@ class Draft:
     def _worth(self, wanted: list[float]) -> Worth:
         """Return what hours are worth, from those wanted by need."""
         hours = np.array(wanted)
-        coming = [self.to_come.get((self.requests[row].target.name, need.band.name), 0 * u.h)
-                  for row, need in self.needs]
-        done = np.minimum([(need.done + TRUSTED * later).to_value(u.h)
-                           for (_, need), later in zip(self.needs, coming, strict=True)], hours)
+        done = np.minimum([need.done.to_value(u.h) for _, need in self.needs], hours)
         self.weight = need_weights(self.needs, hours)
-        return Worth(weight=self.weight * [self.requests[row].priority for row, _ in self.needs],
-                     wanted=np.where(hours > 0, hours, 1.0), done=done, left=hours - done, finishing=np.array(
-                         [self.finishing.get((self.requests[row].target.name, need.band.name), 0.0)
-                          for row, need in self.needs]))
+        alone = Worth(weight=self.weight * [self.requests[row].priority for row, _ in self.needs],
+                      wanted=np.where(hours > 0, hours, 1.0), done=done, left=hours - done)
+        return beside(alone, [self.season.get((self.requests[row].target.name, need.band.name), Expected())
+                              for row, need in self.needs]) if self.season else alone

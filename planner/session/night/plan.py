@@ -33,6 +33,7 @@ from planner.session.night.slots.blocks import lay_blocks
 from planner.session.night.slots.rows import flow_problem, state_sequence
 from planner.session.night.slots.windows import slots_of
 from planner.session.night.times import FLIP_MARGIN, MINIMUM_BLOCK, MINIMUM_RUN, times_of
+from planner.session.optimum.season import Expected
 from planner.session.optimum.solve import solve_flow
 from planner.session.projects.request import Request
 from planner.visibility import Target
@@ -49,8 +50,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
                minimum_block: u.Quantity[u.min] = MINIMUM_BLOCK, minimum_run: u.Quantity[u.min] = MINIMUM_RUN,
                flip_margin: u.Quantity[u.min] = FLIP_MARGIN,
                limits: NightLimits | None = None, calibration: Calibration | None = None,
-               to_come: Mapping[tuple[str, str], u.Quantity[u.h]] | None = None,
-               finishing: Mapping[tuple[str, str], float] | None = None,
+               season: Mapping[tuple[str, str], Expected] | None = None,
                constraints: Sequence[Any] = (),
                stars_around: Callable[[Target], NearbyStars | None] | None = None) -> NightPlan:
     """Return the plan of one night.
@@ -77,11 +77,9 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
         The observer's own for this night: hours, distances from the Moon.
     calibration : Calibration, optional
         How many calibration frames are taken.
-    to_come : mapping, optional
-        By the names of target and filter: equivalent hours that other nights are expected to bring
-        (`planner.session.campaign`). Most of them count as done, so that tonight goes to what it is best for.
-    finishing : mapping, optional
-        By the same names: what an equivalent hour is worth on top, where its project is to be finished.
+    season : mapping, optional
+        By the names of target and filter: what other nights are expected to bring (`planner.session.campaign`). It
+        counts as done, so that tonight goes to what it is best for.
     constraints : sequence of astroplan.Constraint
         The observer's own: no sub is taken while one of them does not hold.
     stars_around : callable, optional
@@ -102,7 +100,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     minimum_run = check("minimum_run", minimum_run, _RUN)
     limits = (limits or NightLimits()).checked(rig, site)
     draft = Draft(requests, rig, site, date, lowest_altitude, stars_around,
-                  check("flip_margin", flip_margin, _MARGIN), limits, to_come or {}, finishing or {}, constraints,
+                  check("flip_margin", flip_margin, _MARGIN), limits, season or {}, constraints,
                   calibration or Calibration())
     slots = slots_of(draft.nights, slot)
     if slots is None or not any(found.stretches for found in draft.reaches.values()):
@@ -114,7 +112,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     problem = flow_problem(states, draft.worth, slots, times)
     solution = solve_flow(problem)
     blocks = lay_blocks(state_sequence(solution.runs, problem, states, slots), states, slots, times,
-                        list(draft.worth.left))
+                        list(draft.worth.most))
     return night_plan(draft, slot, Laid(slots=slots, times=times, states=states, solution=solution, blocks=blocks))
 
 

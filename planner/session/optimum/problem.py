@@ -20,8 +20,9 @@ TIE = 5e-4  # of a need's worth, for the slots it takes: among equals it is met 
 class Worth:
     """What hours are worth, by need: weight x (sqrt((done + gained) / wanted) - sqrt(done / wanted)), (needs,) each.
 
-    `left` is what can be gained at most; beyond it nothing is worth anything. `done` may hold hours that are still to
-    come in other nights. `finishing` is what each hour gained is worth on top, where its project is to be finished.
+    `left` is what can be gained so; beyond it nothing is worth anything. `done` may hold hours that other nights are
+    expected to bring: `spare` of them may be gained as well, at `price` each, for what those nights can do instead.
+    `finishing` is what each hour of `left` is worth on top, where its project is to be finished.
     """
 
     weight: np.ndarray
@@ -29,18 +30,27 @@ class Worth:
     done: np.ndarray
     left: np.ndarray
     finishing: np.ndarray | None = None
+    spare: np.ndarray | None = None
+    price: np.ndarray | None = None
+
+    @property
+    def most(self) -> np.ndarray:
+        """Hours that can be gained in all, (needs,)."""
+        return self.left if self.spare is None else self.left + self.spare
 
     def of(self, gained: np.ndarray, need: np.ndarray | slice = slice(None)) -> np.ndarray:
         """Return the worth of gained hours of some needs, of the shape that they broadcast to."""
         done, wanted = self.done[need], self.wanted[need]
         more = np.clip(gained, 0.0, self.left[need])
         worth = self.weight[need] * (np.sqrt((done + more) / wanted) - np.sqrt(done / wanted))
+        if self.spare is not None and self.price is not None:
+            worth = worth + self.price[need] * np.clip(gained - self.left[need], 0.0, self.spare[need])
         return worth if self.finishing is None else worth + self.finishing[need] * more
 
     def times(self, factor: float) -> "Worth":
         """Return the worth in another unit."""
-        return replace(self, weight=self.weight * factor,
-                       finishing=None if self.finishing is None else self.finishing * factor)
+        other = {name: given * factor for name in ("finishing", "price") if (given := getattr(self, name)) is not None}
+        return replace(self, weight=self.weight * factor, **other)
 
 
 @dataclass(frozen=True)
@@ -94,7 +104,7 @@ class FlowProblem:
     def tie(self) -> np.ndarray:
         """Worth that each slot of a row is charged, (rows,): too little to matter but among equals."""
         best = self.gain.max(axis=1, initial=0.0)
-        worth, left = (part[self.need_index] for part in (self.worth.of(self.worth.left), self.worth.left))
+        worth, left = (part[self.need_index] for part in (self.worth.of(self.worth.most), self.worth.most))
         shortest = np.maximum(np.divide(left, best, out=np.full_like(left, np.inf), where=best > 0), self.minimum_run)
         return TIE * worth / shortest
 

@@ -19,7 +19,6 @@ LATER = 0.02  # of the least of an hour's worth that an hour of a later night co
 SOONER = 0.01  # and for each night that it is later so much more of that
 SINGLE, TOGETHER = 4, 6  # nights that stand alone; how many of the rest are dealt out together
 LIKELY, UNLIKELY = 0.8, 0.2  # shares of a project in the relaxed program: tried to be finished, or not at all
-TRUSTED = 0.97  # of the hours that later nights are expected to bring
 LEAST_LEFT = 0.25  # h: of less than this left, an hour is worth no more for finishing
 CERTAIN = 0.999  # of a project in the relaxed program: it is finished anyway
 SMALL = 1e4  # columns; of more the interior point is the faster
@@ -29,12 +28,14 @@ SMALL = 1e4  # columns; of more the interior point is the faster
 class SeasonPlan:
     """Hours on the clock by need, night and watch, and the equivalent hours expected by need and night.
 
-    `finished` says of each project (owners,) whether the season is to finish it.
+    `finished` says of each project (owners,) whether the season is to finish it; `freed` is what the season would gain
+    by an hour more of each need (needs,).
     """
 
     clock_in_watch: np.ndarray
     expected: np.ndarray
     finished: np.ndarray
+    freed: np.ndarray
 
     @property
     def clock(self) -> np.ndarray:
@@ -47,16 +48,36 @@ class SeasonPlan:
         return self.expected[:, 1:].sum(axis=1)
 
 
-def tonight_worth(worth: Worth, plan: SeasonPlan, owner: np.ndarray, finish: np.ndarray) -> Worth:
-    """Return what hours of tonight are worth beside those that the later nights are expected to bring.
+@dataclass(frozen=True)
+class Expected:
+    """What the season brings of a need after tonight [h]; what finishing adds to an hour, and a freed hour is worth."""
 
-    Most of what is to come counts as done, so that tonight goes to what it is best for. Where the season is to finish
-    a project, what that is worth is spread over all that it still lacks.
+    hours: float = 0.0
+    finishing: float = 0.0
+    freed: float = 0.0
+
+
+def expected(worth: Worth, plan: SeasonPlan, owner: np.ndarray, finish: np.ndarray) -> list[Expected]:
+    """Return what the season expects of each need.
+
+    Where it is to finish a project, what that is worth is spread over all that the project still lacks.
     """
-    done = np.minimum(worth.done + TRUSTED * plan.to_come, worth.wanted)
     lacks = np.maximum(np.bincount(owner, worth.left, len(finish)), LEAST_LEFT)
     each = np.where(plan.finished, finish / lacks, 0.0)[owner]
-    return replace(worth, done=done, left=np.maximum(worth.wanted - done, 0.0), finishing=each)
+    return [Expected(*row) for row in zip(plan.to_come.tolist(), each.tolist(), plan.freed.tolist(), strict=True)]
+
+
+def beside(worth: Worth, season: list[Expected]) -> Worth:
+    """Return what hours of tonight are worth beside those that the later nights are expected to bring.
+
+    These count as done; to gain them tonight is worth what the freed hours bring elsewhere, and never more than the
+    last of those that tonight alone brings.
+    """
+    to_come, finishing, freed = np.array([(one.hours, one.finishing, one.freed) for one in season]).T
+    spare = np.minimum(to_come, worth.left)
+    last = worth.weight / (2 * worth.wanted) + finishing
+    return replace(worth, done=worth.done + spare, left=worth.left - spare, finishing=finishing, spare=spare,
+                   price=np.minimum(freed, last))
 
 
 def season_plan(worth: Worth, rate: np.ndarray, up: np.ndarray, night: np.ndarray, clear: np.ndarray, *,
@@ -90,11 +111,12 @@ def season_plan(worth: Worth, rate: np.ndarray, up: np.ndarray, night: np.ndarra
     program = _Program(worth, mean.reshape(len(mean), -1), each.reshape(len(each), -1), room.ravel(), late, owner,
                        finish)
     clock = np.zeros((len(each), room.size))
-    clock[program.need, program.at], finished = program.answer()
+    clock[program.need, program.at], finished, freed = program.answer()
     given = np.divide(clock.reshape(each.shape), each, out=np.zeros_like(each), where=each > 0)[:, part] * up
     full = given.sum(axis=0)  # of nights dealt out together one may have got more than it holds
     given *= np.divide(night, full, out=np.ones_like(night), where=full > night)
-    return SeasonPlan(clock_in_watch=given, expected=(given * rate).sum(axis=2) * clear, finished=finished)
+    return SeasonPlan(clock_in_watch=given, expected=(given * rate).sum(axis=2) * clear, finished=finished,
+                      freed=freed)
 
 
 def _parts(nights: int) -> np.ndarray:
@@ -117,7 +139,7 @@ class _Program:
                  owner: np.ndarray, finish: np.ndarray) -> None:
         self.need, self.at = np.nonzero((up > 0) & (rate > 0) & (worth.left > 0)[:, np.newaxis])
         slope, length = chords(worth)
-        self.hours, self.pieces = len(self.need), slope.size
+        self.hours, self.pieces, self.parts = len(self.need), slope.size, len(night)
         self.rows = self._rows(worth, rate, len(night), owner, len(finish))
         self.limit = np.concatenate([night, np.zeros(self.rows.shape[0] - len(night))])
         self.most = np.concatenate([up[self.need, self.at], length.ravel(), (finish > 0).astype(float)])
@@ -159,14 +181,15 @@ class _Program:
         choices = [share >= CERTAIN, share > LIKELY, half]
         return list({chosen.tobytes(): chosen for chosen in choices}.values())
 
-    def answer(self) -> tuple[np.ndarray, np.ndarray]:
-        """Return the hours of `need` in part `at`, and which projects get finished."""
+    def answer(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Return the hours of `need` in part `at`, which projects get finished, and the worth of an hour more."""
         found, at = self.solved(), self.hours + self.pieces
         share = found.x[at:]
         if np.any((share > 0) & (share < CERTAIN)):
             tries = [self.solved(chosen) for chosen in self._choices(share)]
             found = min((one for one in tries if one.status == 0), key=lambda one: float(one.fun))
-        return np.maximum(found.x[:self.hours], 0), found.x[at:] >= CERTAIN
+        freed = -found.ineqlin.marginals[self.parts:self.parts + self.pieces // CHORDS]
+        return np.maximum(found.x[:self.hours], 0), found.x[at:] >= CERTAIN, freed
 
 
 def chords(worth: Worth) -> tuple[np.ndarray, np.ndarray]:

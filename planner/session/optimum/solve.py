@@ -44,7 +44,7 @@ class FlowSolution:
 def solve_flow(problem: FlowProblem) -> FlowSolution:
     """Return the best plan found, with its proven bound; nothing but rest where nothing is worth anything."""
     worth = problem.worth
-    unit = float(np.max(worth.of(worth.left), initial=0.0)) if problem.gain.max(initial=0.0) > 0 else 0.0
+    unit = float(np.max(worth.of(worth.most), initial=0.0)) if problem.gain.max(initial=0.0) > 0 else 0.0
     if not unit > 0 or problem.slots < problem.minimum_run:
         return FlowSolution(runs=[], value=0.0, bound=0.0)
     search = _Search(replace(problem, worth=worth.times(SCALE / unit)))

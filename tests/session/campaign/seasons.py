@@ -22,7 +22,7 @@ if __name__ == "__main__":
     sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[3])]
 
 from planner.session.optimum.problem import FlowProblem, Worth
-from planner.session.optimum.season import season_plan, tonight_worth
+from planner.session.optimum.season import beside, expected, season_plan
 from planner.session.optimum.solve import solve_flow
 
 SITES = {"47 N, clear 0.30": (47.0, 0.30), "35 N, clear 0.55": (35.0, 0.55), "30 S, clear 0.45": (-30.0, 0.45)}
@@ -159,7 +159,7 @@ def ours(world, night, done, completion):
     if not len(rows):
         return np.zeros(len(done))
     problem = FlowProblem(gain=gain[rows, 0], group=world.owner[rows], target=world.owner[rows], need_index=rows,
-                          worth=tonight_worth(worth, plan, world.owner, finish), change_cost=TARGET / SLOT,
+                          worth=beside(worth, expected(worth, plan, world.owner, finish)), change_cost=TARGET / SLOT,
                           filter_cost=FILTER / SLOT, minimum_block=2, least_run=np.full(len(rows), 2))
     gained, before = np.zeros(len(done)), None
     for run in solve_flow(problem).runs:  # counted here

@@ -23,7 +23,7 @@ from planner.session.campaign.document import campaign_document, tonight
 from planner.session.campaign.weather import simulated
 from planner.session.night.plan import plan_night
 from planner.session.optimum.problem import Worth
-from planner.session.optimum.season import season_plan
+from planner.session.optimum.season import Expected, season_plan
 from planner.session.projects.default_request import default_request
 from planner.session.projects.request import Need, Request
 
@@ -170,8 +170,8 @@ def test_a_night_leaves_to_other_nights_what_they_are_expected_to_bring():
     requests = [Request(target=find_target(name), needs=(Need(band=bands[0], hours=6 * u.h),))
                 for name in ("NGC 891", "M 33")]
     alone = plan_night(requests, RIG, SITE, NIGHT)
-    ahead = plan_night(requests, RIG, SITE, NIGHT, to_come={("NGC 891", "L"): 6 * u.h})
+    ahead = plan_night(requests, RIG, SITE, NIGHT, season={("NGC 891", "L"): Expected(hours=6.0)})
     planned = [[outlook.planned.to_value(u.h) for outlook in plan.outlooks] for plan in (alone, ahead)]
     assert planned[0][0] > 2
-    assert planned[1][0] < 0.7  # a tenth of six hours is not trusted
+    assert planned[1][0] == 0  # all of it is to come, and a freed hour is worth nothing
     assert planned[1][1] > planned[0][1]

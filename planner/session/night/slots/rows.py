@@ -52,7 +52,7 @@ def flow_problem(states: list[State], worth: Worth, slots: Slots, times: Times) 
         need_index=np.array([state.need for _, state, _ in rows], int),
         change_cost=float(times.change / step), filter_cost=float(times.band / step),
         minimum_block=_whole(times.minimum_block, step),
-        least_run=_least_runs(gain.reshape(len(rows), len(slots)), worth.left[[state.need for _, state, _ in rows]],
+        least_run=_least_runs(gain.reshape(len(rows), len(slots)), worth.most[[state.need for _, state, _ in rows]],
                               _whole(times.minimum_run, step), _whole(SHORTEST_RUN, step)))
 
 
