@@ -26,8 +26,9 @@ def campaign(
     """Deal out the coming nights among all projects: what tonight is for, and what will be finished with what odds."""
     chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
     from planner.cli.night import wanted_targets
+    from planner.session.campaign.ahead import TONIGHT_COLUMNS, tonight_rows
     from planner.session.campaign.campaign import campaign as campaign_of
-    from planner.session.campaign.document import COLUMNS, campaign_document, project_rows, tonight
+    from planner.session.campaign.document import COLUMNS, campaign_document, project_rows
     from planner.session.campaign.outlook import CALENDAR_COLUMNS, advice, calendar, calendar_rows
 
     names = options.joined_names(target or [])
@@ -41,8 +42,11 @@ def campaign(
                 f'rig "{chosen_rig.name}"; '
                 f"later nights clear with probability {found.clear:g}.")
     print_table("Projects", COLUMNS, project_rows(found), right=("finished",))
-    given = ", ".join(f"{name} {band} {hours:.1f} h" for name, band, hours in tonight(found))
-    print_lines(f"Tonight, if it is clear: {given or 'nothing is up in the dark'}.")
+    given = tonight_rows(found)
+    if given:
+        print_table("", TONIGHT_COLUMNS, given, right=TONIGHT_COLUMNS[2:3])
+    else:
+        print_lines("Tonight, if it is clear: nothing that is wanted is up in the dark.")
     print_lines(*advice(found))
     if shown:
         print_table("Calendar: what each night is for, if it is clear; replanned with what each has brought",

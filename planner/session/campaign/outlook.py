@@ -74,7 +74,8 @@ def advice(found: Campaign) -> list[str]:
     lines, late = [], unfinished(found)
     for name, odds, lacks in late:
         short = ", ".join(f"{band} {hours:.1f} h" for band, hours in lacks.items())
-        lines.append(f"{name} is hardly finished by {found.dates[-1]} ({percent(odds)}): on average it lacks {short}.")
+        how = "is not" if odds < HOPELESS else "is hardly"
+        lines.append(f"{name} {how} finished by {found.dates[-1]} ({percent(odds)}): on average it lacks {short}.")
     never = [name for name, odds, _ in late if odds < HOPELESS]
     spare = spare_hours(found)
     dark = float((np.append(1.0, np.full(len(found.dates) - 1, found.clear)) * found.watch.dark.sum(axis=1)).sum())

@@ -158,9 +158,10 @@ def ours(world, night, done, completion):
     rows = np.flatnonzero((gain[:, 0] > 0).any(axis=1) & (worth.left > 1e-3))
     if not len(rows):
         return np.zeros(len(done))
+    least = np.clip(np.ceil(worth.left[rows] / gain[rows, 0].max(axis=1)), 1, 2).astype(int)  # 2, or all that is left
     problem = FlowProblem(gain=gain[rows, 0], group=world.owner[rows], target=world.owner[rows], need_index=rows,
                           worth=beside(worth, expected(worth, plan, world.owner, finish)), change_cost=TARGET / SLOT,
-                          filter_cost=FILTER / SLOT, minimum_block=2, least_run=np.full(len(rows), 2))
+                          filter_cost=FILTER / SLOT, minimum_block=2, least_run=least)
     gained, before = np.zeros(len(done)), None
     for run in solve_flow(problem).runs:  # counted here
         brought = gain[rows[run.row], 0, run.start:run.end].copy()

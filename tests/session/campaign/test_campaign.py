@@ -157,7 +157,8 @@ def test_bad_input_is_one_line(more, words):
 def test_the_command_answers_in_words_and_as_json(capsys):
     assert run(["campaign", "--night", "2026-11-10", "--nights", "30"]) == 0
     out = capsys.readouterr().out
-    assert "Tonight, if it is clear: " in out
+    assert "tonight, if it is clear" in out
+    assert "better tonight than later" in out
     assert run(["campaign", "--night", "2026-11-10", "--nights", "30", "--json"]) == 0
     document = json.loads(capsys.readouterr().out)
     assert set(document["projects"][0]) >= {"name", "finish_probability", "finish_night_median", "needs"}
