@@ -45,9 +45,9 @@ def good_text(plan: NightPlan) -> str:
     hours = sum((block.equivalent_hours.to_value(u.h) for block in plan.blocks), 0.0)
     clock = sum(((block.end - block.start).to_value(u.h) for block in plan.blocks), 0.0)
     return (f"{clock:.1f} h of the clock count for {hours:.1f} h of a perfect camera and mount with the target in the "
-            f"zenith of a dark, moonless sky. Within {100 * max(plan.gap, 0.001):.1f} % of the best plan in slots of "
-            f"{plan.slot.to_value(u.min):g} min, each filter of a target in one go; plans are compared by the sum of "
-            "priority × √(hours counted / hours wanted).")
+            f"zenith of a dark, moonless sky. Within {100 * max(plan.gap, 0.001):.1f} % of the best possible plan in "
+            f"slots of {plan.slot.to_value(u.min):g} min, each filter of a target in one go; plans are compared by "
+            "the sum of priority × √(hours counted / hours wanted).")
 
 
 def worth_text(plan: NightPlan) -> str:
