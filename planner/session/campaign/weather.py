@@ -11,6 +11,9 @@ from planner.session.optimum.problem import Worth
 
 SEED = 1  # the same question has the same answer
 FINISHED = 0.98  # of the hours wanted
+# Of nights, whose sky is that of the night before: no source. Against 216 projects of simulated seasons, odds of 0.84
+# came true in 0.67 without it; with it, 0.82 in 0.72.
+PERSISTENCE = 0.3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,9 +35,9 @@ class Outcome:
 
 
 def simulated(worth: Worth, clock: np.ndarray, rate: np.ndarray, up: np.ndarray, dark: np.ndarray, clear: np.ndarray, *,
-              seasons: int) -> Outcome:
+              seasons: int, persistence: float = PERSISTENCE) -> Outcome:
     """Return what becomes of the needs; arguments as of `planner.session.optimum.season.season_plan`, and its clock."""
-    sky = np.random.default_rng(SEED).random((len(dark), seasons)) < clear[:, np.newaxis]
+    sky = _weather(clear, seasons, persistence)
     gained = np.zeros((len(worth.left), seasons))
     night = np.where(worth.done >= FINISHED * worth.wanted, 0, -1)[:, np.newaxis] * np.ones((1, seasons), int)
     for number in range(len(dark)):
@@ -49,6 +52,15 @@ def simulated(worth: Worth, clock: np.ndarray, rate: np.ndarray, up: np.ndarray,
         reached = worth.done[:, np.newaxis] + gained >= FINISHED * worth.wanted[:, np.newaxis]
         night = np.where((night < 0) & reached, number, night)
     return Outcome(night=night, expected=gained.mean(axis=1))
+
+
+def _weather(clear: np.ndarray, seasons: int, persistence: float) -> np.ndarray:
+    """Return which nights are clear, (nights, seasons)."""
+    draws, kept = np.random.default_rng(SEED).random((2, len(clear), seasons))
+    sky = draws < clear[:, np.newaxis]
+    for night in range(1, len(clear)):
+        sky[night] = np.where(kept[night] < persistence, sky[night - 1], sky[night])
+    return sky
 
 
 def _spend(need: int, most: float | np.ndarray, worth: Worth, rate: np.ndarray, gained: np.ndarray, used: np.ndarray,

@@ -116,7 +116,7 @@ def test_the_sky_of_the_seasons_is_that_of_an_ephemeris():
 def test_odds_are_those_of_counting_clear_nights(wanted, chance):
     # One hour a night, ten nights, tonight clear: the binomial distribution of the other nine.
     clear, one = np.append(1.0, np.full(9, chance)), np.ones((1, 10))
-    outcome = simulated(worth([wanted]), one, one, one, np.ones(10), clear, seasons=4000)
+    outcome = simulated(worth([wanted]), one, one, one, np.ones(10), clear, seasons=4000, persistence=0)
     # 2.5 %: three standard errors of 4000 draws.
     assert_allclose(outcome.finished(np.array([0])), binom.sf(wanted - 2, 9, chance), atol=0.025)
 
