@@ -8,7 +8,7 @@ from astropy.time import Time
 
 from planner.checks import given
 from planner.session.night.calibration import calibration_events
-from planner.session.night.draft import NOTHING, Draft
+from planner.session.night.draft import NOTHING, NightDraft
 from planner.session.night.events import Event, PlannedFlip, flips_of, timeline
 from planner.session.night.model import BROAD, NARROW, Block, NightPlan, Outlook
 from planner.session.night.rests import rests, span_of
@@ -35,7 +35,7 @@ class Laid:
     blocks: list[SubBlock]
 
 
-def night_plan(draft: Draft, slot: u.Quantity[u.min], laid: Laid | None) -> NightPlan:
+def night_plan(draft: NightDraft, slot: u.Quantity[u.min], laid: Laid | None) -> NightPlan:
     """Return the plan of a draft; without blocks where nothing was laid."""
     darkest = draft.nights[max(draft.nights)]
     blocks = () if laid is None else tuple(_block(draft, laid.states[one.state], one) for one in laid.blocks)
@@ -53,13 +53,13 @@ def night_plan(draft: Draft, slot: u.Quantity[u.min], laid: Laid | None) -> Nigh
         notes=(*darkest.notes, *draft.limits.notes(draft.site)))
 
 
-def _gained(draft: Draft, laid: Laid) -> np.ndarray:
+def _gained(draft: NightDraft, laid: Laid) -> np.ndarray:
     """Return the equivalent hours of the blocks by need."""
     return np.bincount([laid.states[one.state].need for one in laid.blocks], [one.hours for one in laid.blocks],
                        minlength=len(draft.needs))
 
 
-def _worth(draft: Draft, laid: Laid | None) -> tuple[float, float, float]:
+def _worth(draft: NightDraft, laid: Laid | None) -> tuple[float, float, float]:
     """Return what the blocks are worth, the bound, and by what share the plan can be short of it."""
     if laid is None:
         return 0.0, 0.0, 0.0
@@ -68,7 +68,7 @@ def _worth(draft: Draft, laid: Laid | None) -> tuple[float, float, float]:
     return value, bound, max(laid.solution.gap, 1 - value / bound) if bound > 0 else 0.0
 
 
-def _dark_shares(draft: Draft, laid: Laid) -> dict[str, float]:
+def _dark_shares(draft: NightDraft, laid: Laid) -> dict[str, float]:
     """Return the hours of the blocks over those of the same time in the moonless zenith, by kind of band."""
     clock = np.bincount([laid.states[one.state].need for one in laid.blocks],
                         [(one.end - one.start) * 24 for one in laid.blocks], minlength=len(draft.needs))
@@ -78,7 +78,7 @@ def _dark_shares(draft: Draft, laid: Laid) -> dict[str, float]:
             for name, rows in ((BROAD, ~lines), (NARROW, lines)) if best[rows].sum() > 0}
 
 
-def _events(draft: Draft, laid: Laid | None, blocks: tuple[Block, ...], flips: tuple[PlannedFlip, ...],
+def _events(draft: NightDraft, laid: Laid | None, blocks: tuple[Block, ...], flips: tuple[PlannedFlip, ...],
             darkest: Night) -> tuple[Event, ...]:
     """Return all that happens besides exposing, rests among it, in order of time."""
     found = timeline(blocks, None if laid is None else laid.times, flips)
@@ -91,7 +91,7 @@ def _events(draft: Draft, laid: Laid | None, blocks: tuple[Block, ...], flips: t
     return tuple(sorted((*found, *idle), key=lambda event: float(mjd_tt(event.start))))
 
 
-def _block(draft: Draft, state: State, one: SubBlock) -> Block:
+def _block(draft: NightDraft, state: State, one: SubBlock) -> Block:
     sky = given(draft.sky)
     request, (_, need) = draft.requests[state.target], draft.needs[state.need]
     middle = int(np.argmin(np.abs((sky.times - utc_time((one.start + one.end) / 2)).sec)))
@@ -106,7 +106,7 @@ def _block(draft: Draft, state: State, one: SubBlock) -> Block:
         moon_separation=sky.moon_separation[state.target, middle])
 
 
-def _outlook(draft: Draft, row: int, blocks: tuple[Block, ...], shortest: u.Quantity[u.min]) -> Outlook:
+def _outlook(draft: NightDraft, row: int, blocks: tuple[Block, ...], shortest: u.Quantity[u.min]) -> Outlook:
     request, found = draft.requests[row], draft.first_reach(row)
     own = [block for block in blocks if block.target.name == request.target.name]
     numbers = [number for number, (owner, _) in enumerate(draft.needs) if owner == row]

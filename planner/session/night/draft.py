@@ -42,7 +42,7 @@ from planner.visibility import Target, TargetWindow, target_windows, utc_time
 NOTHING = 1 / 60  # h: what is left of a need is not worth a block
 
 
-class Draft:
+class NightDraft:
     """What is found on the way to a plan."""
 
     def __init__(self, requests: tuple[Request, ...], rig: Rig, site: Site, date: datetime.date,

@@ -26,7 +26,7 @@ from planner.session.advice.answer import LOWEST_ALTITUDE
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.answer import Laid, night_plan
 from planner.session.night.calibration import Calibration
-from planner.session.night.draft import Draft
+from planner.session.night.draft import NightDraft
 from planner.session.night.limits import NightLimits
 from planner.session.night.model import NightPlan
 from planner.session.night.slots.blocks import lay_blocks
@@ -99,7 +99,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     slot, minimum_block = check("slot", slot, _SLOT), check("minimum_block", minimum_block, _BLOCK)
     minimum_run = check("minimum_run", minimum_run, _RUN)
     limits = (limits or NightLimits()).checked(rig, site)
-    draft = Draft(requests, rig, site, date, lowest_altitude, stars_around,
+    draft = NightDraft(requests, rig, site, date, lowest_altitude, stars_around,
                   check("flip_margin", flip_margin, _MARGIN), limits, season or {}, constraints,
                   calibration or Calibration())
     slots = slots_of(draft.nights, slot)
