@@ -14,11 +14,12 @@ from planner.exposure.guide_need import GuideNeed
 from planner.exposure.guide_star import GuideStar
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
-from planner.exposure.star_motion import LONGEST_TURN, StarMotion, guided_motion, unguided_motion
+from planner.exposure.star_motion import LONGEST_TURN, StarMotion, field_places, guided_motion, unguided_motion
 from planner.exposure.sub_exposure import SubExposure
 from planner.optics import star_image
 from planner.rig.choices import Way
 
+CENTRE = [0, 0] * u.deg
 TRACK_SAMPLES = 240
 PHASES = 24
 SIDE_FWHM = 7.0  # side of a picture, in widths of the still star
@@ -59,10 +60,16 @@ def star_strip(scene: Scene, need: GuideNeed, star: GuideStar | None) -> tuple[S
                  if method in motions for length in strip_lengths(need))
 
 
-def recommended_star(scene: Scene, need: GuideNeed, star: GuideStar | None) -> StarPicture:
-    """Return the picture of the better way at its recommended length."""
+def recommended_stars(scene: Scene, need: GuideNeed, star: GuideStar | None) -> tuple[StarPicture, StarPicture]:
+    """Return the better way at its recommended length, in the middle of the picture and in its worst corner.
+
+    A corner has the telescope's blur there, and moves as the field turns and the air lifts it.
+    """
     method: Way = "guided" if need.better is need.guided else "unguided"
-    return _picture(scene, method, _motions(scene, need, star)[method], need.better, need.better.recommended)
+    motion = _motions(scene, need, star)[method]
+    middle, *corners = (_picture(scene, method, motion, need.better, need.better.recommended, place)
+                        for place in field_places(scene))
+    return middle, max(corners, key=lambda picture: picture.elongation)
 
 
 def _motions(scene: Scene, need: GuideNeed, star: GuideStar | None) -> dict[str, StarMotion]:
@@ -72,12 +79,14 @@ def _motions(scene: Scene, need: GuideNeed, star: GuideStar | None) -> dict[str,
     return motions
 
 
-def _picture(scene: Scene, method: Way, motion: StarMotion, sub: SubExposure, exposure: u.Quantity[u.s]) -> StarPicture:
+def _picture(scene: Scene, method: Way, motion: StarMotion, sub: SubExposure, exposure: u.Quantity[u.s],
+             place: u.Quantity[u.deg] = CENTRE) -> StarPicture:
     telescope = scene.rig.telescope
+    blur = telescope.optical_blur if telescope.corner_blur is None or not place.value.any() else telescope.corner_blur
     image = star_image(
         seeing_fwhm=scene.seeing_fwhm, wavelength=scene.band.centre, aperture=telescope.aperture,
-        obstruction=telescope.obstruction, image_scale=scene.image_scale, focus_blur_fwhm=telescope.optical_blur,
-        track=_typical_track(scene, motion, exposure.to_value(u.s)) * u.arcsec,
+        obstruction=telescope.obstruction, image_scale=scene.image_scale, focus_blur_fwhm=blur,
+        track=_typical_track(scene, motion, exposure.to_value(u.s), place.to_value(u.arcsec)) * u.arcsec,
         jitter_rms=np.hypot(_jitter(motion, exposure), np.sqrt(scene.dispersed[:2].mean())))
     pixels = SIDE_FWHM * scene.response.still.fwhm / (scene.image_scale * u.pix)
     side = int(np.clip(2 * round(pixels.to_value(u.one) / 2) + 1, 9, 31))
@@ -87,15 +96,19 @@ def _picture(scene: Scene, method: Way, motion: StarMotion, sub: SubExposure, ex
                        recommended=bool(sub.speed > 0 and exposure == sub.recommended))
 
 
-def _typical_track(scene: Scene, motion: StarMotion, exposure_s: float) -> np.ndarray:
-    """Return places (TRACK_SAMPLES, 2) [arcsec], east and north, of the sub whose wander is the median."""
+def _typical_track(scene: Scene, motion: StarMotion, exposure_s: float, place_arcsec: np.ndarray) -> np.ndarray:
+    """Return places (TRACK_SAMPLES, 2) [arcsec], east and north, of the sub whose wander is the median.
+
+    `place_arcsec` (2,) is that of the star from the field's centre.
+    """
     time_s = (np.arange(TRACK_SAMPLES) + 0.5) / TRACK_SAMPLES * exposure_s
     track = motion.track
     hours = track.hour_angle.to_value(u.deg)
     middle = (hours[0] + hours[-1] - LONGEST_TURN.to_value(u.deg)) / 2
     at = np.clip(middle + time_s * SIDEREAL_DEG_PER_S, hours[0], hours[-1])
-    east = np.interp(at, hours, track.ra.to_value(u.arcsec))
-    north = np.interp(at, hours, track.dec.to_value(u.arcsec))
+    apart = (track.field_map - track.field_map[0]) @ place_arcsec
+    east = np.interp(at, hours, track.ra.to_value(u.arcsec) + apart[:, 0])
+    north = np.interp(at, hours, track.dec.to_value(u.arcsec) + apart[:, 1])
     start = np.arange(PHASES) / PHASES
     swing = np.zeros((PHASES, TRACK_SAMPLES))
     for place, (period, amplitude) in enumerate(zip(motion.periods, motion.amplitudes, strict=True)):

@@ -13,7 +13,7 @@ from planner.rig import Rig
 from planner.session.advice.answer import Advice
 from planner.session.advice.glance import glance_after
 from planner.session.advice.sky_field import SkyField, sky_field
-from planner.session.advice.star_strip import StarPicture, recommended_star
+from planner.session.advice.star_strip import StarPicture, recommended_stars
 from planner.session.advice.text import field_text, headline
 from planner.ui.choices import Chosen
 from planner.ui.lines import draw_table
@@ -51,24 +51,27 @@ def _pictures(now: Advice, then: Advice, angle_deg: float) -> None:
     """Show both fields at one scale, and below each a star at its recommended length."""
     fields = [_field(advice, angle_deg) for advice in (now, then)]
     reach = max(field.reach for field in fields)
-    stars = [_star(advice) for advice in (now, then)]
-    for column, advice, field, star in zip(st.columns(2), (now, then), fields, stars, strict=True):
+    for column, advice, field in zip(st.columns(2), (now, then), fields, strict=True):
         with column:
             st.markdown(f"**{plain(advice.rig.name)}**")
             st.altair_chart(field_chart(field, reach), theme=None, width="content", key=f"beside_{advice.rig.name}")
-            if star is not None:
-                st.altair_chart(star_chart(star, float(star.share.max())), theme=None, width="content",
-                                key=f"beside_star_{advice.rig.name}")
+            stars = _stars(advice)
+            with st.container(horizontal=True, key=f"beside_stars_{advice.rig.name}"):
+                for place, star in zip(("middle", "corner"), stars, strict=False):
+                    with st.container(width="content"):
+                        st.markdown(place.capitalize())
+                        st.altair_chart(star_chart(star, float(stars[0].share.max())), theme=None, width="content",
+                                        key=f"beside_{place}_{advice.rig.name}")
     st.caption("Both fields at one scale, north up, east left: the camera's edge, the guider's, the outline of the "
-               "target dashed. Below, a star in the middle of the field at the recommended length, in pixels of each "
-               "camera.")
+               "target dashed. Below, a star at the recommended length in the middle of the picture and in its worst "
+               "corner, in pixels of each camera; a telescope with one blur has it in both.")
 
 
 def _field(advice: Advice, angle_deg: float) -> SkyField:
     return sky_field(advice.target, advice.rig, stars_around(advice.target, advice.rig), camera_angle=angle_deg * u.deg)
 
 
-def _star(advice: Advice) -> StarPicture | None:
+def _stars(advice: Advice) -> tuple[StarPicture, ...]:
     if advice.scene is None or advice.need is None:
-        return None
-    return recommended_star(advice.scene, advice.need, advice.star)
+        return ()
+    return recommended_stars(advice.scene, advice.need, advice.star)

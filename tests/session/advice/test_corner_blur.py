@@ -13,6 +13,7 @@ from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
 from planner.rig import Reducer
 from planner.session.advice.answer import advise
+from planner.session.advice.star_strip import recommended_stars
 from planner.session.advice.text import place_lines
 
 DEMO = load_equipment(packaged_data("equipment.toml"))
@@ -52,3 +53,18 @@ def test_the_advice_shows_the_corner_and_counts_it():
     assert corner.need.unguided.speed > plain.need.unguided.speed
     words = {label: more for label, _, more in place_lines(corner)}
     assert f"{corner.corner_fwhm.value:.1f}″ in the corners" in words["Stars"]
+    for advice, wider in ((plain, False), (corner, True)):
+        middle, edge = recommended_stars(advice.scene, advice.need, advice.star)
+        assert (edge.fwhm > 1.2 * middle.fwhm) == wider
+        assert edge.elongation >= middle.elongation - 0.02
+
+
+def test_a_corner_star_circles_as_the_field_turns():
+    # A guided sub holds its guide star: with an axis one degree off the field turns about it, and the corner trails.
+    rig = DEMO.rig("nebulae")
+    off = replace(rig, mount=replace(rig.mount, polar_azimuth_error=60 * u.arcmin))
+    advice = advise(find_target("M 81"), off, DEMO.site("hill"), datetime.date(2026, 11, 10), with_changes=False)
+    need = replace(advice.need, unguided=replace(advice.need.unguided, speed=0.0))
+    middle, edge = recommended_stars(advice.scene, need, advice.star)
+    assert middle.method == "guided"
+    assert edge.elongation > middle.elongation + 0.004
