@@ -115,11 +115,11 @@ def test_every_command_says_what_changes_in_the_advice(capsys, own, command):
     found = answer(capsys, *words)["advice"]
     assert (found["target"], found["rig"], found["night"]) == ("M 33", "galaxies", "2026-11-10")
     assert found["before"]["verdict"] == "either"  # what the friction mount of the file is good for
-    told = [(found[when]["verdict"], found[when]["sub_exposure_s"]) for when in ("before", "after")]
+    told = [[found[when][key] for key in ("verdict", "unguided_s", "guided_s")] for when in ("before", "after")]
     assert found["changed"] == (told[0] != told[1])
     assert found["changed"] or command[0] != "drift"
     if found["changed"]:
-        assert f"{found['after']['sub_exposure_s']:g} s subs for M 33" in found["sentence"]
+        assert f"{found['after']['sub_exposure_s']:g} s" in found["sentence"].partition("now,")[2]
     assert found["sentence"] in planner(capsys, *words, "--save")[1].replace("\n", " ")
     now = answer(capsys, "advise", "M 33", *words[2:-2])
     assert now["verdict"] == found["after"]["verdict"]

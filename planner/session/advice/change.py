@@ -61,7 +61,8 @@ def _sentence(before: Advice, after: Advice) -> str:
 def _without_guiding(before: Advice, after: Advice) -> str:
     """Return the unguided lengths where the verdicts do not show them and they differ."""
     needs = [advice.need for advice in (before, after)]
-    if any(need is None for need in needs) or all(need is None or need.better is need.unguided for need in needs):
+    if any(need is None for need in needs) or all(
+            need is None or need.better is need.unguided or need.verdict == "either" for need in needs):
         return ""
     old, new = (length_text(need.unguided) if need is not None and need.unguided.speed > 0 else "no length"
                 for need in needs)
