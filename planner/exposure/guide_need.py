@@ -48,6 +48,7 @@ HALF_WAY = Purpose(f"bring unguided subs to {percent(NEITHER)} of a perfect moun
 PLAIN_GUIDER = Guider(name="guide scope", aperture=50 * u.mm, focal_length=200 * u.mm, pixel_pitch=3 * u.um,
                       columns=2000, rows=1200, quantum_efficiency=0.7, read_noise=3 * u.electron)
 AIR = ("image motion", "dispersion")  # nobody repairs the air
+STEADY = (*AIR, "jitter", "guide star noise", SWAY)  # as large in a short sub as in a long one
 POLAR = ("polar altitude error", "polar azimuth error")
 
 
@@ -111,7 +112,7 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
     shares = kept_share(scene, motion)
     unguided = sub_exposure_of(scene, shares, star_magnitudes=star_magnitudes)
     budget = _unguided_budget(scene, motion, unguided.longest)
-    unguided = named(unguided, _largest(budget))
+    unguided = named(unguided, _growing(budget))
     if guide_star is None and scene.rig.guider is not None:
         guide_star = expected_star(scene.rig.guider, galactic_latitude)
     guided, loop, left = _guided(scene, motion, guide_star, star_magnitudes)
@@ -168,7 +169,7 @@ def _guided(scene, motion, star, star_magnitudes):
     loop, held, shares = found
     guided = sub_exposure_of(scene, shares, star_magnitudes=star_magnitudes)
     left = _guided_budget(scene, held, loop, guided.longest)
-    return named(guided, _largest(left)), loop, left
+    return named(guided, _growing(left)), loop, left
 
 
 def guided_share(scene: Scene, motion: StarMotion, star: GuideStar | None
@@ -248,6 +249,11 @@ def _with_sway(scene, budget):
 def _largest(budget, without=()):
     """Return the cause with the largest motion, some left out."""
     return next(iter(_ordered(budget, without)), "")
+
+
+def _growing(budget):
+    """Return the cause that makes longer subs trail: the largest of those that grow with the sub, if any does."""
+    return _largest(budget, STEADY) or _largest(budget)
 
 
 def _ordered(budget, without=()):

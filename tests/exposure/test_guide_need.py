@@ -71,6 +71,15 @@ def test_neither_names_its_threshold_and_the_term_to_repair(needs):
                and "Repair first: jitter" in reason for reason in need.reasons)
 
 
+def test_what_makes_long_subs_trail_is_a_cause_that_grows_with_them():
+    # An encoder mount with much jitter and a polar error: the jitter is the largest, the drift is what length adds.
+    shaken = replace(FRICTION_MOUNT, jitter=0.6 * u.arcsec, polar_altitude_error=20 * u.arcmin)
+    need = need_of(rig(mount=shaken))
+    largest = max(need.budget, key=lambda row: row.rms * (not row.term.startswith("total")))
+    assert largest.term == "jitter"
+    assert need.unguided.limited_above_by == "trailing: polar error"
+
+
 def test_trailing_is_named_by_its_cause(needs):
     assert needs["guided"].unguided.limited_above_by == "trailing: periodic error"
     assert needs["unguided"].guided.limited_above_by == (
