@@ -90,7 +90,8 @@ def _still_lines(response: ColumnResponse, loads: TopLoads) -> tuple[str, ...]:
             f"Gusts of {loads.wind_speed.value:g} m/s sway the star by {motion.sway.value:.2f}″ rms on either axis. A "
             f"touch of {loads.push:g} is over {touch}, a slew {slew}, with damping of {100 * loads.damping:g} % (0.3 "
             "to 3 % are usual: three times as long, or a third).",
-            'With pier = "pier.toml" in a [[rig]] of your equipment, "planner advise" tells what the sway costs.',
+            'With pier = "pier.toml" in a [[rig]] of your equipment, "planner advise" tells what the sway costs; '
+            '"planner pier sway" measures it.',
             *response.reasons)
 
 
