@@ -84,7 +84,7 @@ def _show(found: "FittingObjects") -> None:
         print_lines("~ the catalogue gives no brightness for this light: a typical one is assumed.")
 
 
-COLUMNS = ("object", "also", "kind", "size '", "fit", "hours", "up h", "needed", "figure")
+COLUMNS = ("object", "also", "kind", "size '", "fit", "hours", "up h", "needed", "score")
 
 
 def _row(found: "FittingObjects", at: int) -> tuple[str, ...]:

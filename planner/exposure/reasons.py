@@ -1,5 +1,6 @@
 """The reasons behind a verdict, as plain sentences."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -104,13 +105,13 @@ def _guider_words(need):
     return f" With a guide scope of 50 mm aperture: {need.with_guider:.1f} times faster."
 
 
-def _largest_first(budget, count=3):
-    """Return the largest terms in words, both axes together."""
+def _largest_first(budget: Sequence[BudgetTerm]) -> str:
+    """Return the three largest terms in words, both axes together."""
     squares: dict[str, float] = {}
     for row in budget:
         if not row.term.startswith("total"):
             squares[row.term] = squares.get(row.term, 0.0) + row.rms.to_value(u.arcsec) ** 2
-    ordered = sorted(squares, key=lambda name: -squares[name])[:count]
+    ordered = sorted(squares, key=lambda name: -squares[name])[:3]
     shown = [f"{name} {np.sqrt(squares[name]):.2f}″" for name in ordered if squares[name] > 0]
     return ", ".join(shown) + " rms" if shown else "none"
 

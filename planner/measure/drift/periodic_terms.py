@@ -29,6 +29,7 @@ STRONG = 0.7  # of the best proposal's gain: closer looks are worth it
 # Rows' worth that the trial of a wave spends: zero point, sine, cosine, and the ratio of walk to jitter with its
 # skewed spread, which simulations of 60-row random walks put at four.
 SPENT = 7
+ROUNDS = 4  # of a refinement
 # Samples of the Fourier grid per period of the highest trial frequency.
 GRID_PER_PERIOD = 8
 
@@ -240,11 +241,11 @@ def _with_wave(differences: Differences, ratio: float, moments: np.ndarray, squa
 
 
 def refine(
-    differences: Differences, y: np.ndarray, trend: np.ndarray, frequencies: np.ndarray, rounds: int = 4
+    differences: Differences, y: np.ndarray, trend: np.ndarray, frequencies: np.ndarray
 ) -> np.ndarray:
     """Return the frequencies after Gauss-Newton steps of all terms together, (k,)."""
     limit = 0.3 / (differences.time_s[-1] - differences.time_s[0])
-    for _ in range(rounds):
+    for _ in range(ROUNDS):
         step = frequency_fit(differences, y, trend, frequencies)[0]
         frequencies = np.abs(frequencies + np.clip(step, -limit, limit))
         if np.all(np.abs(step) < 1e-3 * limit):
