@@ -40,9 +40,10 @@ def limits(asked: Combinations, row: SetUp) -> tuple[Limit, ...]:
                                   "." if asked.drizzled else "; frames dithered and drizzled hold it down to one pixel "
                                   f"of {choice.image_scale.value:.2g}″.")))
     if choice.framing.panels > 1:
+        lengths = [str(len(line)) for line in choice.framing.rows]
+        rows = "one row" if len(lengths) == 1 else f"rows of {', '.join(lengths)}"
         found.insert(0, Limit("field", f"One frame holds {percent(choice.framing.share)} of the target: "
-                                       f"{choice.framing.panels} panels, by rows: "
-                                       f"{', '.join(str(len(line)) for line in choice.framing.rows)}."))
+                                       f"{choice.framing.panels} panels in {rows}."))
     if choice.lit < 1:
         found.append(Limit("image circle", f"The optics light {percent(choice.lit)} of the sensor's side; the rest is "
                                            f"{'dark' if asked.any_circle else 'cut'}."))
