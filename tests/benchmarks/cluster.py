@@ -3,6 +3,12 @@
 Prints the time of a frame here, in processes and on 1 and 2 workers, what the scheduler takes for a task that does
 nothing, how large a result is, and whether all answers are the same bytes. The measuring is CPU; the scheduler's share
 says how many workers one scheduler feeds.
+
+A hundred workers on one shared disk, on paper: a frame of 61 megapixels is 122 MB and 0.8 s of one core, so a worker
+reads 150 MB/s and all of them 15 GB/s. The disk's line saturates first: one of 10 Gbit/s feeds 8 workers, one of 100
+Gbit/s 80; beyond it frames have to lie on the workers' own disks, under the same paths. Next is the scheduler: 3.3 ms
+for an empty task on a busy machine feed 240 workers. Results are last: 26 kB each, 125 frames a second, 3 MB/s. A
+simulated world (`tests/worlds/spread.py`) is 3.5 s of one core and reads nothing: a scheduler feeds a thousand workers.
 """
 
 import os
