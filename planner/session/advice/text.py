@@ -8,6 +8,7 @@ from planner.exposure.guide_need import NEITHER, GuideNeed
 from planner.exposure.reasons import GUIDER_GAIN, percent
 from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty
+from planner.exposure.uncertainty.inputs import POLAR_UNKNOWN
 from planner.rig import Filter, Rig
 from planner.session.advice.answer import Advice
 from planner.session.advice.colours import ColourLight, colours_at_once
@@ -76,11 +77,20 @@ def certainty_lines(advice: Advice) -> tuple[str, ...]:
         return ()
     known = ("With your figures as uncertain as is usual (common practice, no source)" if sure.assumed
              else "With your figures as uncertain as you say")
-    lines = [f"{known}: {odds_text(sure)}.", _average_text(sure), *_safer_text(sure, advice)]
+    lines = [f"{known}: {odds_text(sure)}.", *_axis_text(advice.rig), _average_text(sure), *_safer_text(sure, advice)]
     if (sure.deeper[1] - sure.deeper[0]).value >= LEAST_DEPTH:
         low, high = (f"{depth.value:+.1f}".replace("-", "−") for depth in sure.deeper)
         lines.append(f"The depth above may be off by {low} to {high} mag (eight cases of ten).")
     return (*lines, sure.advice, *(change.sentence for change in sure.improve[:1] if change.worth_saying))
+
+
+def _axis_text(rig: Rig) -> tuple[str, ...]:
+    """Return that a polar axis nobody gave is taken as exact in the verdict; nothing where one was."""
+    given = np.hypot(rig.mount.polar_altitude_error, rig.mount.polar_azimuth_error) > 0 * u.arcmin
+    if given or any(key.startswith("polar_") for key in rig.mount.errors):
+        return ()
+    return (f"No polar error is given: the lengths above take the axis as exact, the odds as within "
+            f"{POLAR_UNKNOWN.value:g}′ each way (common practice, no source).",)
 
 
 def _average_text(sure: Certainty) -> str:

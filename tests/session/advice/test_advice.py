@@ -18,7 +18,7 @@ from planner.session.advice.document import advice_document
 from planner.session.advice.glance import SURENESS, glance, sureness
 from planner.session.advice.guide_star import NearbyStars, guide_star, guider_field, in_camera, stars_reach
 from planner.session.advice.star_strip import star_strip
-from planner.session.advice.text import headline, place_lines
+from planner.session.advice.text import certainty_lines, headline, place_lines
 
 NOVEMBER = datetime.date(2026, 11, 10)  # one day after the new Moon of 2026 November 9, 07:02 UTC
 KEYS = {
@@ -131,6 +131,14 @@ def test_the_answer_in_one_look_names_every_part(demo):
     assert after_10 - tonight == pytest.approx(1.25 * np.log10(10), abs=0.11)
     assert tuple(name for name, _ in sureness(advice)) == SURENESS
     assert "of 64 cases" in dict(sureness(advice))["How sure"]
+
+
+def test_an_axis_nobody_gave_is_said_to_be_taken_as_exact(demo):
+    rig = demo.rig("nebulae")
+    exact = replace(rig, mount=replace(rig.mount, polar_altitude_error=0 * u.arcmin, polar_azimuth_error=0 * u.arcmin))
+    said = [any("No polar error is given" in line for line in certainty_lines(advise(
+        find_target("NGC 7331"), one, demo.site("hill"), NOVEMBER, with_changes=False))) for one in (rig, exact)]
+    assert said == [False, True]
 
 
 def test_where_either_will_do_each_way_has_its_own_length(demo):
