@@ -129,7 +129,7 @@ def test_a_tube_too_close_hits_and_the_verdict_is_red():
     plan = plan_balance(close, latitude=45 * u.deg, column=COLUMN)
     assert plan.verdict == "unsafe"
     assert any(one.part == "clearance" for one in plan.objections)
-    assert "Give axis_height" in " ".join(plan_balance(assembly(), column=COLUMN).notes)
+    assert "Give the axis height" in " ".join(plan_balance(assembly(), column=COLUMN).notes)
 
 
 def room_by_rotations(it, column, hour_deg, declination_deg, latitude_deg, side, draw):
