@@ -57,11 +57,18 @@ def test_no_strength_is_told_outside_the_codes_range(celsius):
 
 def test_frost_is_named_below_five_degrees():
     # EN 206 clause 5.2.9 and EN 13670: at least 5 °C until it has 5 MPa.
-    assert concrete_age(25 * u.MPa, temperature=5 * u.deg_C).cold == ""
+    assert concrete_age(25 * u.MPa, temperature=5 * u.deg_C).weather == ""
     for celsius in (0, 2, 4.9):
-        cold = concrete_age(25 * u.MPa, temperature=celsius * u.deg_C).cold
+        cold = concrete_age(25 * u.MPa, temperature=celsius * u.deg_C).weather
         assert "5 MPa" in cold
         assert "freezes" in cold
+
+
+def test_heat_is_named_above_thirty_degrees():
+    # Between good at 30 °C and the refusal beyond 40 °C stands a word on heat; common practice, no source.
+    assert concrete_age(25 * u.MPa, temperature=30 * u.deg_C).weather == ""
+    for celsius in (30.1, 35, 40):
+        assert "cracks and ends weaker" in concrete_age(25 * u.MPa, temperature=celsius * u.deg_C).weather
 
 
 def test_anchors_by_kind():

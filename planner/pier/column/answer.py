@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from astropy import units as u
 
-from planner.pier.column.concrete import ConcreteAge, concrete_age
+from planner.pier.column.concrete import COLD, ConcreteAge, concrete_age
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
 from planner.pier.column.standing.actions import STUMBLE
@@ -13,6 +13,8 @@ from planner.pier.column.sway import ColumnResponse, column_response
 from planner.pier.objection import CHECK, GOOD, Objection, State
 
 STAYED = 20 * u.deg_C  # what the law of strength starts from
+WARM = "Wait for warmer days, or keep it warm under cover until it is hard."
+COOL = "Pour in the cool of the day, shade it and keep it wet for at least a week."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,10 +53,12 @@ def judge_column(column: Column, footing: Footing, loads: TopLoads, *, latitude:
     if is_poured(column, footing):
         age = concrete_age(column.concrete_strength, cement=column.cement, temperature=concrete_temperature,
                            anchor=footing.anchor if footing.rods else "cast-in")
-    warm = "Wait for warmer days, or keep it warm under cover until it is hard."
-    cold = (Objection(part="concrete", finding=age.cold, remedy=warm),) if age is not None and age.cold else ()
-    objections = (*standing.objections, *cold)
-    verdict = CHECK if standing.verdict == GOOD and cold else standing.verdict
+    weather: tuple[Objection, ...] = ()
+    if age is not None and age.weather:
+        remedy = WARM if age.temperature < COLD else COOL
+        weather = (Objection(part="concrete", finding=age.weather, remedy=remedy),)
+    objections = (*standing.objections, *weather)
+    verdict = CHECK if standing.verdict == GOOD and weather else standing.verdict
     return ColumnAnswer(verdict=verdict, objections=objections, standing=standing, response=response, age=age,
                         told=(*_lines(verdict, objections), _judged_for(footing, loads)),
                         notes=(*_still_lines(response, loads), *(() if age is None else (age.answer,))))

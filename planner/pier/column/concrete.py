@@ -24,6 +24,7 @@ DRILLED_STRENGTH, GLUE_AGE = 20 * u.MPa, 21 * u.day
 YOUNGEST = 3.0
 # Fresh concrete of at least 5 °C, kept there until it has 5 MPa: EN 206 clause 5.2.9 and EN 13670 (formerly BS 8110).
 COLD, FROST_STRENGTH = 5 * u.deg_C, 5 * u.MPa
+HOT = 30 * u.deg_C  # fresh concrete not above it: common practice, no source; many local codes set 30 to 35 °C
 _AGES = (3.0, 5.0, 7.0, 10.0, 14.0, 21.0, 28.0, 56.0, 90.0)
 _MATURITY = Rule(unit=u.deg_C, at_least=0, at_most=80,
                  remedy="The law holds from 0 to 80 °C; concrete that freezes young is lost.")
@@ -44,7 +45,7 @@ class ConcreteAge:
     bolt_age: u.Quantity[u.day] | None
     temperature: u.Quantity[u.deg_C]
     answer: str
-    cold: str  # what the cold asks for; empty if nothing
+    weather: str  # what cold or heat asks for; empty if nothing
 
     @property
     def bolt_day(self) -> int | None:
@@ -192,7 +193,7 @@ def concrete_age(characteristic_strength: u.Quantity[u.MPa], *, cement: str = "N
     return ConcreteAge(
         age=np.array(_AGES) * u.day, strength_share=share, mean_strength=mean * share,
         modulus=mean_modulus(characteristic_strength) * share**0.3, anchor=anchor, bolt_share=reached, bolt_age=bolts,
-        temperature=celsius, answer=_answer(celsius, anchor, reached, bolts), cold=_cold(celsius))
+        temperature=celsius, answer=_answer(celsius, anchor, reached, bolts), weather=_weather(celsius))
 
 
 def _wanted_share(characteristic_strength: u.Quantity, anchor: str) -> float | None:
@@ -228,10 +229,14 @@ def _answer(celsius: u.Quantity, anchor: str, share: float | None, bolts: u.Quan
             "bear as soon as they have their torque.")
 
 
-def _cold(celsius: u.Quantity) -> str:
+def _weather(celsius: u.Quantity) -> str:
+    told = f"{celsius.value + 0:.3g} °C"
+    if celsius > HOT:
+        return (f"{told} is hot for young concrete: above {HOT.value:.0f} °C it sets before it is worked in, dries, "
+                "cracks and ends weaker. The days told here hold only if it never dried.")
     if celsius >= COLD:
         return ""
-    return (f"{celsius.value + 0:.3g} °C is too cold for concrete: pour none below {COLD.value:.0f} °C. Keep it warm, "
+    return (f"{told} is too cold for concrete: pour none below {COLD.value:.0f} °C. Keep it warm, "
             f"insulated and off frozen ground until it has {FROST_STRENGTH:g}: concrete that freezes before is lost. "
             "The days told here hold only if it never froze; have cubes tested that lay beside it.")
 
