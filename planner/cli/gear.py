@@ -122,7 +122,7 @@ def _show_mounts(document: Table) -> None:
     rows = [(
         item["name"], f"{item['periodic_peak_to_peak_at_most_arcsec']:.1f}″", f"{item['jitter_arcsec']:g}″",
         f"{item['wander_arcsec_per_sqrt_min']:g}″/√min", f"{item['rate_error_ppm']:g} ppm", item["rate"],
-        f"{item['polar_altitude_error_arcmin']:+g}′ {item['polar_azimuth_error_arcmin']:+g}′",
+        _axis(item["polar_altitude_error_arcmin"], item["polar_azimuth_error_arcmin"]),
         "none" if item["encoder_step_arcsec"] is None else f"{item['encoder_step_arcsec']:.3f}″",
         item["drive_class"] or "own figures",
     ) for item in document["mounts"]]
@@ -131,6 +131,11 @@ def _show_mounts(document: Table) -> None:
     for item in document["mounts"]:
         if item["drive_class"]:
             print_lines(f'Mount "{item["name"]}" starts from "{item["drive_class"]}": {item["drive_class_note"]}.')
+
+
+def _axis(altitude: float, azimuth: float) -> str:
+    """Return both polar errors; no axis is exact, so that none means not known."""
+    return f"{altitude:+g}′ {azimuth:+g}′" if altitude or azimuth else "not given"
 
 
 def _show_guiders(document: Table) -> None:

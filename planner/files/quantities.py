@@ -168,7 +168,7 @@ def with_curve(kind: str, table: dict[str, Any]) -> tuple[dict[str, Any], dict[s
     shown = {**table, key: highest}
     if kind == "filter":
         centre, width = _box(curve, highest)
-        shown = {"centre": f"{centre:.6g} nm", "width": f"{width:.6g} nm"} | shown
+        shown = {"centre": f"{centre:.4g} nm", "width": f"{width:.3g} nm"} | shown
     return shown, {field: curve}
 
 
