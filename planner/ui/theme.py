@@ -27,7 +27,7 @@ h1.page-title .whose.demo {border: 2px dashed #8a4b00; color: #6b3a00; backgroun
 [data-testid="stMetricValue"], [data-testid="stMetricValue"] * {
   white-space: normal !important; overflow: visible !important; overflow-wrap: break-word}
 [data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] * {color: #565d64; opacity: 1}
-.katex-display {overflow-x: auto; overflow-y: hidden; padding: 0.2rem 0}
+.katex-display, p:has(> .katex) {overflow-x: auto; overflow-y: hidden; padding: 0.2rem 0}
 [data-testid="stSidebar"] [data-testid="stButtonGroup"] button {padding: 0 0.6rem}
 @media print {
   [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stDownloadButton"] {display: none}

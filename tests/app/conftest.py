@@ -20,6 +20,7 @@ CHROMIUM_FLAGS = [
 ]
 DESKTOP = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
+PATIENCE_MS = 120000  # of a busy machine
 PHONE_AGENT = "Mozilla/5.0 (Linux; Android 14) AppleWebKit/537.36 Chrome/130.0 Mobile Safari/537.36"
 
 
@@ -52,10 +53,26 @@ def _free_port():
 
 
 @pytest.fixture(scope="session")
-def app_address(tmp_path_factory):
-    """The address of a freshly started app that has no equipment file but the demo."""
-    with serve(tmp_path_factory.mktemp("home")) as address:
-        yield address
+def running_app(tmp_path_factory):
+    """The address of the one app that all pages' tests of a worker share, and the folder of its user's own files."""
+    home = tmp_path_factory.mktemp("home")
+    with serve(home) as address:
+        yield address, home / "config" / "planner"
+
+
+@pytest.fixture
+def own_folder(running_app):
+    """The folder of the running app's own files, empty."""
+    folder = running_app[1]
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir(parents=True)
+    return folder
+
+
+@pytest.fixture
+def app_address(running_app, own_folder):
+    """The address of the running app: it has nothing but the demo until a test writes into `own_folder`."""
+    return running_app[0]
 
 
 @contextlib.contextmanager
@@ -110,6 +127,7 @@ class Watched:
         # The app closes its menu after a choice on what calls itself a phone.
         agent = PHONE_AGENT if viewport["width"] == PHONE["width"] else None
         self.context = browser.new_context(viewport=viewport, user_agent=agent)
+        self.context.set_default_timeout(PATIENCE_MS)
         self.page = self.context.new_page()
         self.errors = []
         self.warnings = []
@@ -130,9 +148,27 @@ class Watched:
         if not request.url.startswith(("http://127.0.0.1", "ws://127.0.0.1", "data:", "blob:")):
             self.strangers.append(request.url)
 
-    def settle(self, timeout_ms=60000):
+    def settle(self, timeout_ms=PATIENCE_MS):
         """Wait until the app has stopped running."""
         self.page.wait_for_selector('[data-testid="stApp"][data-test-script-state="notRunning"]', timeout=timeout_ms)
+
+
+def fits_anywhere(page):
+    """Check that a page of 1280 pixels scrolls up and down only, at twice its size and on a phone as well."""
+    for size in ({"width": DESKTOP["width"] // 2, "height": DESKTOP["height"] // 2}, PHONE):
+        page.set_viewport_size(size)
+        page.wait_for_function("""() => [document.documentElement, document.querySelector('[data-testid="stMain"]')]
+            .every(box => box.scrollWidth <= box.clientWidth)""")
+
+
+def tab_to(page, words, key="Tab", most=120):
+    """Press a key until what is called so has the focus."""
+    named = "(one => one.getAttribute('aria-label') || one.innerText || '')(document.activeElement)"
+    for _ in range(most):
+        page.keyboard.press(key)
+        if page.evaluate(named).strip().endswith(words):  # a summary begins with the name of its sign
+            return
+    raise AssertionError(f"{key} does not lead to {words}")
 
 
 @pytest.fixture

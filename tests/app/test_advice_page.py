@@ -3,7 +3,10 @@
 import re
 
 import pytest
-from app.conftest import open_framed
+from app.conftest import DESKTOP, fits_anywhere, open_framed, tab_to
+from playwright.sync_api import expect
+
+PATIENCE_MS = 120000
 
 
 def open_page(**address):
@@ -96,28 +99,46 @@ def test_another_rig_stands_beside_the_chosen_one():
 
 
 @pytest.mark.browser
-def test_a_slider_answers_beside_the_present_one_and_is_taken(watched, app_address):
-    page = watched.page
+def test_by_keyboard_alone_from_a_target_through_what_if_to_the_night(desktop, app_address):
+    page = desktop.page
     page.goto(f"{app_address}/advice?night=2026-11-10&rig=wide")
-    watched.settle()
-    page.get_by_text("What if", exact=True).click()
+    expect(page.get_by_role("heading", level=2, name="NGC 7331")).to_be_visible(timeout=PATIENCE_MS)
+    desktop.settle(PATIENCE_MS)
+    tab_to(page, "Target")
+    page.keyboard.press("Control+A")
+    page.keyboard.type("M 33")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=2, name="M 33")).to_be_visible(timeout=PATIENCE_MS)
+    desktop.settle(PATIENCE_MS)
+    tab_to(page, "What if")
+    page.keyboard.press("Enter")
     stars = page.get_by_role("row", name="Stars")
-    stars.wait_for(timeout=60000)
+    expect(stars).to_be_visible(timeout=PATIENCE_MS)
     now, tried = stars.get_by_role("cell").all_inner_texts()
     assert now == tried
-    slider = page.get_by_role("slider", name="Seeing in the zenith")
+    tab_to(page, "Seeing in the zenith (″)")
     for _ in range(5):
-        slider.press("ArrowRight")
-    stars.locator("td.other").wait_for(timeout=60000)
+        page.keyboard.press("ArrowRight")
+    expect(stars.locator("td.other")).to_be_visible(timeout=PATIENCE_MS)
+    desktop.settle(PATIENCE_MS)
     now, tried = stars.get_by_role("cell").all_inner_texts()
     assert float(tried.split("″")[0]) > float(now.split("″")[0])
-    watched.settle()  # a click on what is being drawn anew is lost
-    page.get_by_role("button", name="Take these").click()
-    page.get_by_text("What if, on this page only: seeing").wait_for(timeout=60000)
-    page.get_by_role("button", name="Back to the equipment").click()
-    page.get_by_text("What if, on this page only").wait_for(state="detached", timeout=60000)
-    assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
-    assert watched.errors == []
+    tab_to(page, "Take these", key="Shift+Tab")
+    page.keyboard.press("Enter")
+    said = page.get_by_text("What if, on this page only: seeing")
+    expect(said).to_be_visible(timeout=PATIENCE_MS)
+    desktop.settle(PATIENCE_MS)
+    tab_to(page, "Back to the equipment", key="Shift+Tab")
+    page.keyboard.press("Enter")
+    expect(said).to_be_hidden(timeout=PATIENCE_MS)
+    fits_anywhere(page)
+    page.set_viewport_size(DESKTOP)
+    desktop.settle(PATIENCE_MS)
+    tab_to(page, "Tonight", key="Shift+Tab")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="Take it with you")).to_be_visible(timeout=PATIENCE_MS)
+    assert "target=M+33" in page.url
+    assert desktop.errors == []
 
 
 @pytest.mark.browser

@@ -78,8 +78,8 @@ def go_to(watched, name):
 
 
 @pytest.mark.browser
-def test_choices_survive_pages_reload_and_back(watched, app_address):
-    page = watched.page
+def test_choices_survive_pages_reload_and_back(desktop, app_address):
+    watched, page = desktop, desktop.page
     page.goto(f"{app_address}/advice?target=M 33&rig=galaxies&night=2026-11-10")
     page.get_by_role("heading", name="M 33").wait_for(timeout=60000)
     watched.settle()

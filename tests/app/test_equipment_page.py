@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from app.conftest import DESKTOP, Watched, serve
+from app.conftest import DESKTOP, Watched
 from astropy import units as u
 from streamlit.testing.v1 import AppTest
 
@@ -315,16 +315,15 @@ def test_an_observer_reads_and_moves_by_keyboard(watched, app_address):
 
 
 @pytest.mark.browser
-def test_another_window_is_told_of_a_change_without_being_touched(chromium, tmp_path):
-    file = begin_equipment(tmp_path / "mine.toml", copy_of_demo=True)
+def test_another_window_is_told_of_a_change_without_being_touched(chromium, app_address, own_folder):
+    file = begin_equipment(own_folder / "equipment.toml", copy_of_demo=True)
     watched = Watched(chromium, DESKTOP)
     page = watched.page
-    with serve(tmp_path / "home", {"PLANNER_EQUIPMENT": str(file)}) as address:
-        page.goto(f"{address}/equipment")
-        page.get_by_role("heading", level=1).wait_for(timeout=60000)
-        watched.settle()
-        file.write_text(file.read_text().replace('mass = "3.4 kg"', 'mass = "3.9 kg"'))
-        page.get_by_text("The equipment file was changed elsewhere").wait_for(timeout=30000)
+    page.goto(f"{app_address}/equipment")
+    page.get_by_role("heading", level=1).wait_for(timeout=60000)
+    watched.settle()
+    file.write_text(file.read_text().replace('mass = "3.4 kg"', 'mass = "3.9 kg"'))
+    page.get_by_text("The equipment file was changed elsewhere").wait_for(timeout=30000)
     watched.context.close()
 
 def test_the_last_change_is_told_and_put_back(mine):

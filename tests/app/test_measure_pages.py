@@ -8,7 +8,7 @@ import tomllib
 
 import numpy as np
 import pytest
-from app.conftest import serve
+from app.conftest import fits_anywhere
 from astropy import units as u
 from astropy.io import fits
 from measure.frame_sim import Sky, draw
@@ -20,6 +20,7 @@ from planner.charts.measure.frame import outlines_frame, series_chart, series_fr
 from planner.charts.measure.pointing import plan_chart, plan_frame, rates_chart, rates_frame
 from planner.charts.measure.polar import axis_chart, axis_frame
 from planner.files.equipment import load_equipment
+from planner.files.equipment_start import begin_equipment
 from planner.files.logs import read_drift_log, read_pointing
 from planner.files.measured.frame_log import drift_log_text
 from planner.files.measured.frame_task import Task, measure_file
@@ -458,38 +459,26 @@ WANTED = {  # path: heading, and what hangs below it when all is drawn
 
 @pytest.mark.browser
 @pytest.mark.parametrize("path", WANTED)
-def test_a_page_from_a_fresh_profile(watched, app_address, path):
-    page, (first, last) = watched.page, WANTED[path]
+def test_a_page_from_a_fresh_profile(desktop, app_address, path):
+    watched, page, (first, last) = desktop, desktop.page, WANTED[path]
     page.goto(f"{app_address}/{path}?night={NIGHT}")
     page.get_by_role("heading", name=first).first.wait_for(timeout=90000)
     page.get_by_role("heading", name=last).first.wait_for(timeout=90000)
     watched.settle()
-    assert page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
-    main = page.locator('[data-testid="stMain"]')
-    assert main.evaluate("box => box.scrollWidth <= box.clientWidth")
+    fits_anywhere(page)
     assert watched.errors == []
     assert watched.strangers == []
 
 
-@pytest.fixture(scope="module")
-def own_app(tmp_path_factory):
-    """The address of an app with an equipment file of one's own, and that file."""
-    folder = tmp_path_factory.mktemp("own")
-    settings = {}
-    file = own_equipment(folder, settings.__setitem__)
-    with serve(folder, settings) as address:
-        yield address, file
-
-
 @pytest.mark.browser
-def test_log_to_saved_mount_to_another_verdict_in_a_browser(chromium, own_app, tired_log):
+def test_log_to_saved_mount_to_another_verdict_in_a_browser(chromium, app_address, own_folder, tired_log):
     from app.conftest import DESKTOP, Watched
 
-    address, file = own_app
+    file = begin_equipment(own_folder / "equipment.toml", copy_of_demo=True)
     watched = Watched(chromium, DESKTOP)
     page = watched.page
     try:
-        page.goto(f"{address}/?night={NIGHT}")
+        page.goto(f"{app_address}/?night={NIGHT}")
         heading = page.get_by_role("heading", level=2).first
         heading.wait_for(timeout=90000)
         watched.settle()

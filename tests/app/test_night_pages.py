@@ -6,6 +6,7 @@ import json
 import re
 
 import pytest
+from app.conftest import fits_anywhere
 from streamlit.testing.v1 import AppTest
 
 from planner.files.packaged import packaged_data
@@ -433,8 +434,8 @@ def test_from_the_combination_to_the_printed_sheet(watched, app_address):
 
 
 @pytest.mark.browser
-def test_an_observer_picks_from_the_year(watched, app_address):
-    page = watched.page
+def test_an_observer_picks_from_the_year(desktop, app_address):
+    watched, page = desktop, desktop.page
     page.goto(f"{app_address}/year?night=2026-11-10")
     page.get_by_role("heading", name="NGC 7331 is best from").wait_for(timeout=120000)
     page.get_by_role("heading", name="Objects that fit this rig").wait_for()
@@ -448,6 +449,7 @@ def test_an_observer_picks_from_the_year(watched, app_address):
     watched.settle(60000)  # the sweep below still runs: what is made on the click would be another run's
     with page.expect_download() as saved:
         page.get_by_role("button", name="Year (CSV)").click()
+    fits_anywhere(page)
     assert saved.value.path().read_text().startswith("target,night,useful_h,up_h,dark_h,moon_illumination")
     assert watched.errors == []
     assert watched.warnings == []

@@ -7,7 +7,7 @@ import tomllib
 
 import numpy as np
 import pytest
-from app.conftest import DESKTOP, PHONE, Watched, serve
+from app.conftest import DESKTOP, PHONE, Watched
 from astropy import units as u
 from astropy.io import fits
 
@@ -77,48 +77,47 @@ def describe_my_rig(watched):
 
 @pytest.mark.browser
 @pytest.mark.parametrize("viewport", [DESKTOP, PHONE], ids=["desktop", "phone"])
-def test_from_my_rig_to_the_printed_night(chromium, tmp_path, viewport):
+def test_from_my_rig_to_the_printed_night(chromium, app_address, own_folder, viewport):
     watched = Watched(chromium, viewport)
     page = watched.page
-    with serve(tmp_path) as address:
-        try:
-            page.goto(f"{address}/equipment?night={NIGHT}&target=NGC+253")
-            page.get_by_role("button", name="Start my own equipment").click(timeout=PATIENCE_MS)
-            page.get_by_text("Your equipment file is").wait_for(timeout=PATIENCE_MS)
-            describe_my_rig(watched)
-            file = next((tmp_path / "config").rglob("equipment.toml"))
-            written = tomllib.loads(file.read_text())
-            assert written["telescope"][0]["focal_length"] == "610 mm"
-            assert written["site"][0]["time_zone"] == "America/Santiago"
+    try:
+        page.goto(f"{app_address}/equipment?night={NIGHT}&target=NGC+253")
+        page.get_by_role("button", name="Start my own equipment").click(timeout=PATIENCE_MS)
+        page.get_by_text("Your equipment file is").wait_for(timeout=PATIENCE_MS)
+        describe_my_rig(watched)
+        file = own_folder / "equipment.toml"
+        written = tomllib.loads(file.read_text())
+        assert written["telescope"][0]["focal_length"] == "610 mm"
+        assert written["site"][0]["time_zone"] == "America/Santiago"
 
-            go_to(page, "Choose the combination", "For NGC 253")
-            watched.settle(PATIENCE_MS)
-            # 206265 x 2.9 µm / 610 mm = 0.98 arcsec a pixel.
-            assert page.get_by_text(re.compile(r"pixels of 0\.98″")).first.is_visible()
-            assert page.get_by_role("heading", level=1).inner_text().endswith("your equipment")
-            assert within(page)
+        go_to(page, "Choose the combination", "For NGC 253")
+        watched.settle(PATIENCE_MS)
+        # 206265 x 2.9 µm / 610 mm = 0.98 arcsec a pixel.
+        assert page.get_by_text(re.compile(r"pixels of 0\.98″")).first.is_visible()
+        assert page.get_by_role("heading", level=1).inner_text().endswith("your equipment")
+        assert within(page)
 
-            go_to(page, "Guide or not", "subs for")
-            watched.settle(PATIENCE_MS)
-            assert within(page)
+        go_to(page, "Guide or not", "subs for")
+        watched.settle(PATIENCE_MS)
+        assert within(page)
 
-            go_to(page, "Tonight", "Take it with you")
-            watched.settle(PATIENCE_MS)
-            assert within(page)
-            with page.expect_download() as saved:
-                page.get_by_role("button", name="Night sheet to print (HTML)").click()
-            sheet = page.context.new_page()
-            sheet.set_content(saved.value.path().read_text())
-            assert sheet.get_by_role("heading", name="Night of Tue 10 November 2026").is_visible()
-            printed = sheet.inner_text("body")
-            assert "ridge · rig main" in printed
-            # Zone of the site: the tz database has America/Santiago at UTC-03 in November.
-            assert "all times UTC-03" in printed
-            assert re.search(r"NGC 253\s+L\s+\d+ × \d+ s", printed)
-            assert watched.errors == []
-            assert watched.strangers == []
-        finally:
-            watched.context.close()
+        go_to(page, "Tonight", "Take it with you")
+        watched.settle(PATIENCE_MS)
+        assert within(page)
+        with page.expect_download() as saved:
+            page.get_by_role("button", name="Night sheet to print (HTML)").click()
+        sheet = page.context.new_page()
+        sheet.set_content(saved.value.path().read_text())
+        assert sheet.get_by_role("heading", name="Night of Tue 10 November 2026").is_visible()
+        printed = sheet.inner_text("body")
+        assert "ridge · rig main" in printed
+        # Zone of the site: the tz database has America/Santiago at UTC-03 in November.
+        assert "all times UTC-03" in printed
+        assert re.search(r"NGC 253\s+L\s+\d+ × \d+ s", printed)
+        assert watched.errors == []
+        assert watched.strangers == []
+    finally:
+        watched.context.close()
 
 
 def short_frames(count=40, every_s=45.0, amplitude=0.9, period_s=300.0, drift=(0.03, -0.02), air=0.15):
@@ -151,43 +150,42 @@ def short_frames(count=40, every_s=45.0, amplitude=0.9, period_s=300.0, drift=(0
 
 
 @pytest.mark.browser
-def test_from_short_frames_to_a_saved_mount_and_another_verdict(chromium, tmp_path):
+def test_from_short_frames_to_a_saved_mount_and_another_verdict(chromium, app_address, own_folder):
     watched = Watched(chromium, DESKTOP)
     page = watched.page
-    with serve(tmp_path) as address:
-        try:
-            page.goto(f"{address}/equipment?night={NIGHT}&target=NGC+7331&rig=nebulae")
-            page.get_by_role("button", name="Start from a copy of the demo").click(timeout=PATIENCE_MS)
-            page.get_by_text("Your equipment file is").wait_for(timeout=PATIENCE_MS)
-            go_to(page, "Guide or not", "subs for")
-            watched.settle(PATIENCE_MS)
-            before = page.get_by_role("heading", level=2).first.inner_text()
+    try:
+        page.goto(f"{app_address}/equipment?night={NIGHT}&target=NGC+7331&rig=nebulae")
+        page.get_by_role("button", name="Start from a copy of the demo").click(timeout=PATIENCE_MS)
+        page.get_by_text("Your equipment file is").wait_for(timeout=PATIENCE_MS)
+        go_to(page, "Guide or not", "subs for")
+        watched.settle(PATIENCE_MS)
+        before = page.get_by_role("heading", level=2).first.inner_text()
 
-            go_to(page, "Test frame", "Reject it")
-            page.locator('input[type="file"]').first.set_input_files(short_frames())
-            page.get_by_role("heading", name="40 frames: keep 40").wait_for(timeout=PATIENCE_MS)
-            watched.settle(PATIENCE_MS)
-            page.get_by_role("button", name="Open it under Drift and polar alignment").click()
-            page.get_by_role("heading", name="Drift a minute").wait_for(timeout=PATIENCE_MS)
-            sentence = page.get_by_text("The advice changes").first
-            sentence.wait_for(timeout=PATIENCE_MS)
-            promised = sentence.inner_text()
-            page.get_by_test_id("stTabs").get_by_role("button", name="Save into my equipment").first.click()
-            page.get_by_text("Saved in equipment.toml").wait_for(timeout=PATIENCE_MS)
-            mount = load_equipment(next((tmp_path / "config").rglob("equipment.toml"))).rig("nebulae").mount
-            # Before: 6 arcsec every 501 s, and a harmonic of it. The series shows next to nothing of the first.
-            term, *others = sorted(mount.periodic, key=lambda one: -one.amplitude)
-            assert all(one.amplitude < 0.3 * u.arcsec for one in others)
-            assert term.amplitude.to_value(u.arcsec) == pytest.approx(0.9, rel=0.15)
-            assert term.period.to_value(u.s) == pytest.approx(300, rel=0.02)
+        go_to(page, "Test frame", "Reject it")
+        page.locator('input[type="file"]').first.set_input_files(short_frames())
+        page.get_by_role("heading", name="40 frames: keep 40").wait_for(timeout=PATIENCE_MS)
+        watched.settle(PATIENCE_MS)
+        page.get_by_role("button", name="Open it under Drift and polar alignment").click()
+        page.get_by_role("heading", name="Drift a minute").wait_for(timeout=PATIENCE_MS)
+        sentence = page.get_by_text("The advice changes").first
+        sentence.wait_for(timeout=PATIENCE_MS)
+        promised = sentence.inner_text()
+        page.get_by_test_id("stTabs").get_by_role("button", name="Save into my equipment").first.click()
+        page.get_by_text("Saved in equipment.toml").wait_for(timeout=PATIENCE_MS)
+        mount = load_equipment(own_folder / "equipment.toml").rig("nebulae").mount
+        # Before: 6 arcsec every 501 s, and a harmonic of it. The series shows next to nothing of the first.
+        term, *others = sorted(mount.periodic, key=lambda one: -one.amplitude)
+        assert all(one.amplitude < 0.3 * u.arcsec for one in others)
+        assert term.amplitude.to_value(u.arcsec) == pytest.approx(0.9, rel=0.15)
+        assert term.period.to_value(u.s) == pytest.approx(300, rel=0.02)
 
-            go_to(page, "Guide or not", "subs for")
-            watched.settle(PATIENCE_MS)
-            after = page.get_by_role("heading", level=2).first.inner_text()
-            assert after != before
-            verdicts = re.search(r"before, (.*?) for .*; now, (.*?) for ", promised).groups()
-            assert verdicts == (before.split(" for ")[0], after.split(" for ")[0])
-            assert watched.errors == []
-            assert watched.strangers == []
-        finally:
-            watched.context.close()
+        go_to(page, "Guide or not", "for NGC 7331")
+        watched.settle(PATIENCE_MS)
+        after = page.get_by_role("heading", level=2).first.inner_text()
+        assert after != before
+        verdicts = re.search(r"before, (.*?) for .*; now, (.*?) for ", promised).groups()
+        assert verdicts == (before.split(" for ")[0], after.split(" for ")[0])
+        assert watched.errors == []
+        assert watched.strangers == []
+    finally:
+        watched.context.close()

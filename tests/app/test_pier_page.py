@@ -16,7 +16,7 @@ from planner.files.equipment_start import begin_file
 from planner.files.packaged import packaged_data
 from planner.files.pier import load_pier
 from planner.pier import column_response, concrete_age, judge_wiring, plan_balance
-from tests.app.conftest import DESKTOP, Watched, serve
+from tests.app.conftest import DESKTOP, Watched
 
 
 def show():
@@ -283,29 +283,28 @@ def type_into_the_first_mass(page, text):
 
 
 @pytest.mark.browser
-def test_a_cell_is_changed_kept_out_of_sight_and_saved_by_the_first_click(chromium, tmp_path):
+def test_a_cell_is_changed_kept_out_of_sight_and_saved_by_the_first_click(chromium, app_address, own_folder):
     watched = Watched(chromium, DESKTOP)
     page = watched.page
-    own = begin_file("pier", tmp_path / "config" / "planner" / "pier.toml")
-    with serve(tmp_path) as address:
-        page.goto(f"{address}/pier")
-        page.locator("summary", has_text="Change balance").click(timeout=60000)
+    own = begin_file("pier", own_folder / "pier.toml")
+    page.goto(f"{app_address}/pier")
+    page.locator("summary", has_text="Change balance").click(timeout=60000)
+    watched.settle()
+    type_into_the_first_mass(page, "9")
+    page.keyboard.press("Enter")
+    page.get_by_text("9.5 kg → 9 kg").wait_for(timeout=30000)
+    for part in ("Name and night", "Balance"):
+        page.get_by_role("radio", name=part, exact=True).click()
         watched.settle()
-        type_into_the_first_mass(page, "9")
-        page.keyboard.press("Enter")
-        page.get_by_text("9.5 kg → 9 kg").wait_for(timeout=30000)
-        for part in ("Name and night", "Balance"):
-            page.get_by_role("radio", name=part, exact=True).click()
-            watched.settle()
-        page.locator("summary", has_text="Change balance").click()
-        assert page.get_by_text("9.5 kg → 9 kg").is_visible()
-        type_into_the_first_mass(page, "8,5")
-        page.get_by_role("button", name="Save", exact=True).click()
-        page.get_by_text("Saved in pier.toml").wait_for(timeout=30000)
-        assert load_pier(own).assembly.parts[0].mass.value == 8.5
-        assert page.evaluate("document.documentElement.scrollWidth") <= DESKTOP["width"]
-        assert watched.errors == []
-        assert watched.strangers == []
+    page.locator("summary", has_text="Change balance").click()
+    assert page.get_by_text("9.5 kg → 9 kg").is_visible()
+    type_into_the_first_mass(page, "8,5")
+    page.get_by_role("button", name="Save", exact=True).click()
+    page.get_by_text("Saved in pier.toml").wait_for(timeout=30000)
+    assert load_pier(own).assembly.parts[0].mass.value == 8.5
+    assert page.evaluate("document.documentElement.scrollWidth") <= DESKTOP["width"]
+    assert watched.errors == []
+    assert watched.strangers == []
     watched.context.close()
 
 

@@ -3,7 +3,7 @@
 import time
 
 import pytest
-from app.conftest import DESKTOP, PHONE, Watched, open_framed, serve
+from app.conftest import DESKTOP, PHONE, Watched, open_framed
 from astropy import units as u
 
 from planner.files.equipment_start import begin_equipment
@@ -94,41 +94,40 @@ def test_the_calendar_says_which_night_is_for_what(chromium, app_address):
 
 @pytest.mark.browser
 @pytest.mark.parametrize("viewport", [DESKTOP, PHONE], ids=["desktop", "phone"])
-def test_a_list_is_pasted_and_an_hour_is_changed(chromium, tmp_path, viewport):
+def test_a_list_is_pasted_and_an_hour_is_changed(chromium, app_address, own_folder, viewport):
     watched = Watched(chromium, viewport)
     page = watched.page
-    own = begin_equipment(tmp_path / "config" / "planner" / "equipment.toml", copy_of_demo=True)
-    with serve(tmp_path) as address:
-        page.goto(f"{address}/projects?rig=survey")
-        page.get_by_role("textbox", name="Names, one a line").fill("NGC 891\nnothing of that name\nM 33")
-        page.get_by_role("button", name="Add them").click()
-        page.get_by_text("2 added in projects.toml").wait_for(timeout=PATIENCE_MS)
-        watched.settle(PATIENCE_MS)
-        assert page.get_by_role("heading", name="2 projects").is_visible()
-        assert page.get_by_role("heading", level=1).inner_text().endswith("your projects")
-        assert page.get_by_text("nothing of that name").first.is_visible()
-        assert page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
-        found = load_projects(own.with_name("projects.toml"))
-        assert len(found.projects) == 2
-        table = page.get_by_test_id("stDataFrame").first
-        table.scroll_into_view_if_needed()
-        if viewport is DESKTOP:  # the table is one picture: a cell is found by its place
-            box = table.bounding_box()
-            at = box["x"] + 0.5 * box["width"], box["y"] + 35 + 17
-            page.mouse.click(*at)
-            page.wait_for_timeout(500)
-            page.mouse.dblclick(*at)
-            page.wait_for_timeout(500)
-            page.keyboard.press("Control+A")
-            page.keyboard.type("12.5", delay=50)
-            page.keyboard.press("Enter")
-            page.wait_for_timeout(500)
-            page.get_by_role("button", name="Save the table").click()
-            page.get_by_text("Saved in projects.toml").wait_for(timeout=PATIENCE_MS)
-            after = load_projects(own.with_name("projects.toml"))
-            first = after.projects[0]
-            assert first.wanted_time(next(iter(first.wanted))) == 12.5 * u.h
-            assert after.projects[1] == found.projects[1]
-        assert watched.errors == []
-        assert watched.strangers == []
+    own = begin_equipment(own_folder / "equipment.toml", copy_of_demo=True)
+    page.goto(f"{app_address}/projects?rig=survey")
+    page.get_by_role("textbox", name="Names, one a line").fill("NGC 891\nnothing of that name\nM 33")
+    page.get_by_role("button", name="Add them").click()
+    page.get_by_text("2 added in projects.toml").wait_for(timeout=PATIENCE_MS)
+    watched.settle(PATIENCE_MS)
+    assert page.get_by_role("heading", name="2 projects").is_visible()
+    assert page.get_by_role("heading", level=1).inner_text().endswith("your projects")
+    assert page.get_by_text("nothing of that name").first.is_visible()
+    assert page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
+    found = load_projects(own.with_name("projects.toml"))
+    assert len(found.projects) == 2
+    table = page.get_by_test_id("stDataFrame").first
+    table.scroll_into_view_if_needed()
+    if viewport is DESKTOP:  # the table is one picture: a cell is found by its place
+        box = table.bounding_box()
+        at = box["x"] + 0.5 * box["width"], box["y"] + 35 + 17
+        page.mouse.click(*at)
+        page.wait_for_timeout(500)
+        page.mouse.dblclick(*at)
+        page.wait_for_timeout(500)
+        page.keyboard.press("Control+A")
+        page.keyboard.type("12.5", delay=50)
+        page.keyboard.press("Enter")
+        page.wait_for_timeout(500)
+        page.get_by_role("button", name="Save the table").click()
+        page.get_by_text("Saved in projects.toml").wait_for(timeout=PATIENCE_MS)
+        after = load_projects(own.with_name("projects.toml"))
+        first = after.projects[0]
+        assert first.wanted_time(next(iter(first.wanted))) == 12.5 * u.h
+        assert after.projects[1] == found.projects[1]
+    assert watched.errors == []
+    assert watched.strangers == []
     watched.context.close()

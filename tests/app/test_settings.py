@@ -1,10 +1,8 @@
 """One set of settings for all pages: what is typed is understood or refused, and survives every way of moving about."""
 
 import re
-import shutil
 
 import pytest
-from app.conftest import serve
 from playwright.sync_api import expect
 
 from planner.files.equipment_start import begin_equipment
@@ -112,24 +110,22 @@ def test_every_page_has_one_heading_of_the_first_order_that_says_whose(desktop, 
 
 
 @pytest.mark.browser
-def test_a_horizon_file_that_changes_is_seen_and_names_stay_text(desktop, tmp_path):
-    file = begin_equipment(tmp_path / "mine.toml", copy_of_demo=True)
+def test_a_horizon_file_that_changes_is_seen_and_names_stay_text(desktop, app_address, own_folder):
+    file = begin_equipment(own_folder / "equipment.toml", copy_of_demo=True)
     file.write_text(file.read_text().replace('name = "nebulae"', 'name = "a **bold** :red[rig] $x$"'))
     page = desktop.page
-    with serve(tmp_path / "home", {"PLANNER_EQUIPMENT": str(file)}) as address:
-        open_at(desktop, f"{address}/tonight?night=2026-11-10&target=NGC+891")
-        assert page.get_by_role("heading", level=1).inner_text().endswith("your equipment")
-        assert page.locator(".demo-edge").count() == 0
-        before = page.get_by_role("heading", level=2).first.inner_text()
-        (tmp_path / "horizon_hill.csv").write_text("0,75\n180,75\n359,75\n")
-        lowest(page).fill("20")
-        lowest(page).press("Enter")
-        page.wait_for_function("text => document.querySelector('h2').innerText != text", arg=before,
-                               timeout=PATIENCE_MS)
-        desktop.settle(PATIENCE_MS)
-        open_at(desktop, f"{address}/year?night=2026-11-10&rig=%3Ared%5Bthat%5D")
-        page.get_by_text('There is no rig ":\u2060red[that]" in the equipment').wait_for()
-    shutil.rmtree(tmp_path)
+    open_at(desktop, f"{app_address}/tonight?night=2026-11-10&target=NGC+891")
+    assert page.get_by_role("heading", level=1).inner_text().endswith("your equipment")
+    assert page.locator(".demo-edge").count() == 0
+    before = page.get_by_role("heading", level=2).first.inner_text()
+    (own_folder / "horizon_hill.csv").write_text("0,75\n180,75\n359,75\n")
+    lowest(page).fill("20")
+    lowest(page).press("Enter")
+    page.wait_for_function("text => document.querySelector('h2').innerText != text", arg=before,
+                           timeout=PATIENCE_MS)
+    desktop.settle(PATIENCE_MS)
+    open_at(desktop, f"{app_address}/year?night=2026-11-10&rig=%3Ared%5Bthat%5D")
+    page.get_by_text('There is no rig ":\u2060red[that]" in the equipment').wait_for()
 
 
 @pytest.mark.browser

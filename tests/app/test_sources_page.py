@@ -1,6 +1,7 @@
 """The page that shows every formula with its source."""
 
 import pytest
+from app.conftest import fits_anywhere
 from streamlit.testing.v1 import AppTest
 
 
@@ -34,8 +35,8 @@ def test_a_search_looks_through_all_subjects():
 
 
 @pytest.mark.browser
-def test_equations_are_drawn(watched, app_address):
-    page = watched.page
+def test_equations_are_drawn(desktop, app_address):
+    watched, page = desktop, desktop.page
     page.goto(f"{app_address}/sources")
     page.get_by_role("heading", name="How it is computed").wait_for(timeout=60000)
     watched.settle()
@@ -45,8 +46,7 @@ def test_equations_are_drawn(watched, app_address):
     watched.settle()
     page.locator(".katex").nth(1).wait_for(state="attached")
     assert page.locator(".katex-error").count() == 0
-    widest = page.evaluate("document.documentElement.scrollWidth")
-    assert widest <= page.viewport_size["width"]
+    fits_anywhere(page)
     assert watched.errors == []
     assert watched.strangers == []
 

@@ -5,7 +5,7 @@ import re
 import tomllib
 
 import pytest
-from app.conftest import DESKTOP, PHONE, Watched, serve
+from app.conftest import DESKTOP, PHONE, Watched, fits_anywhere
 
 from planner.files.equipment import load_equipment
 from planner.files.equipment_start import begin_equipment
@@ -53,61 +53,59 @@ def describe_a_southern_rig(page):
 
 
 @pytest.mark.browser
-def test_a_newcomer_gets_from_nothing_to_their_own_verdict(visitor, tmp_path):
+def test_a_newcomer_gets_from_nothing_to_their_own_verdict(visitor, app_address, own_folder):
     page = visitor.page
-    with serve(tmp_path) as address:
-        page.goto(address)
-        page.get_by_role("button", name="Describe my site and rig").click(timeout=PATIENCE_MS)
-        page.get_by_label("Latitude", exact=True).wait_for(timeout=PATIENCE_MS)
-        page.get_by_text("0 of 18 answered").wait_for(timeout=PATIENCE_MS)
-        assert describe_a_southern_rig(page) <= 15
-        visitor.settle()
-        # tz database: places at 30° S, 71° W keep the clock of Santiago.
-        assert page.get_by_role("combobox", name="Time zone").input_value() == "America/Santiago"
-        page.get_by_text("18 of 18 answered").wait_for(timeout=PATIENCE_MS)
-        assert within(page)
-        page.get_by_role("button", name="Save and show the verdict").click()
-        page.wait_for_url(re.compile("/advice"), timeout=PATIENCE_MS)
-        visitor.settle(PATIENCE_MS)
-        assert page.get_by_role("heading", level=1).inner_text().endswith("your equipment")
-        assert "never high enough" not in page.get_by_role("heading", level=2).first.inner_text()
-        file = next((tmp_path / "config").rglob("equipment.toml"))
-        own = load_equipment(file)
-        assert (own.site().latitude.value, own.site().longitude.value) == (-30.2, -70.7)
-        assert own.rig().guider is None
-        page.goto(address)
-        page.wait_for_url(re.compile("/tonight"), timeout=PATIENCE_MS)
-        visitor.settle(PATIENCE_MS)
-        assert page.get_by_role("link", name="Welcome").count() == 0
-        assert visitor.errors == []
-        assert visitor.strangers == []
+    page.goto(app_address)
+    page.get_by_role("button", name="Describe my site and rig").click(timeout=PATIENCE_MS)
+    page.get_by_label("Latitude", exact=True).wait_for(timeout=PATIENCE_MS)
+    page.get_by_text("0 of 18 answered").wait_for(timeout=PATIENCE_MS)
+    assert describe_a_southern_rig(page) <= 15
+    visitor.settle()
+    # tz database: places at 30° S, 71° W keep the clock of Santiago.
+    assert page.get_by_role("combobox", name="Time zone").input_value() == "America/Santiago"
+    page.get_by_text("18 of 18 answered").wait_for(timeout=PATIENCE_MS)
+    assert within(page)
+    page.get_by_role("button", name="Save and show the verdict").click()
+    page.wait_for_url(re.compile("/advice"), timeout=PATIENCE_MS)
+    visitor.settle(PATIENCE_MS)
+    assert page.get_by_role("heading", level=1).inner_text().endswith("your equipment")
+    assert "never high enough" not in page.get_by_role("heading", level=2).first.inner_text()
+    file = (own_folder / "equipment.toml")
+    own = load_equipment(file)
+    assert (own.site().latitude.value, own.site().longitude.value) == (-30.2, -70.7)
+    assert own.rig().guider is None
+    page.goto(app_address)
+    page.wait_for_url(re.compile("/tonight"), timeout=PATIENCE_MS)
+    visitor.settle(PATIENCE_MS)
+    assert page.get_by_role("link", name="Welcome").count() == 0
+    assert visitor.errors == []
+    assert visitor.strangers == []
 
 
 @pytest.mark.browser
-def test_an_example_never_counts_and_what_was_typed_last_is_saved(visitor, tmp_path):
-    page = visitor.page
-    with serve(tmp_path) as address:
-        page.goto(f"{address}/setup")
-        page.get_by_label("Latitude", exact=True).wait_for(timeout=PATIENCE_MS)
-        describe_a_southern_rig(page)
-        page.get_by_label("Focal length (mm)", exact=True).fill("")
-        page.get_by_role("button", name="Save and show the verdict").click()
-        page.get_by_text("Not saved yet: Focal length (mm) is still open.").wait_for(timeout=PATIENCE_MS)
-        assert not list(tmp_path.rglob("equipment.toml"))
-        page.get_by_label("Focal length (mm)", exact=True).fill("12")
-        page.get_by_role("button", name="Save and show the verdict").click()
-        page.get_by_text(re.compile("must be at least half the aperture")).wait_for(timeout=PATIENCE_MS)
-        page.get_by_label("Focal length (mm)", exact=True).fill("610")
-        page.get_by_role("button", name="Save and plan tonight").click()  # the first click, the field not left
-        page.wait_for_url(re.compile("/tonight"), timeout=PATIENCE_MS)
-        written = tomllib.loads(next((tmp_path / "config").rglob("equipment.toml")).read_text())
-        assert written["telescope"][0]["focal_length"] == "610 mm"
-        visitor.settle(PATIENCE_MS)
+def test_an_example_never_counts_and_what_was_typed_last_is_saved(desktop, app_address, own_folder):
+    page = desktop.page
+    page.goto(f"{app_address}/setup")
+    page.get_by_label("Latitude", exact=True).wait_for(timeout=PATIENCE_MS)
+    describe_a_southern_rig(page)
+    page.get_by_label("Focal length (mm)", exact=True).fill("")
+    page.get_by_role("button", name="Save and show the verdict").click()
+    page.get_by_text("Not saved yet: Focal length (mm) is still open.").wait_for(timeout=PATIENCE_MS)
+    assert not list(own_folder.iterdir())
+    page.get_by_label("Focal length (mm)", exact=True).fill("12")
+    page.get_by_role("button", name="Save and show the verdict").click()
+    page.get_by_text(re.compile("must be at least half the aperture")).wait_for(timeout=PATIENCE_MS)
+    page.get_by_label("Focal length (mm)", exact=True).fill("610")
+    page.get_by_role("button", name="Save and plan tonight").click()  # the first click, the field not left
+    page.wait_for_url(re.compile("/tonight"), timeout=PATIENCE_MS)
+    written = tomllib.loads((own_folder / "equipment.toml").read_text())
+    assert written["telescope"][0]["focal_length"] == "610 mm"
+    desktop.settle(PATIENCE_MS)
 
 
 def equipment_where_it_is_night(folder):
     """The demo's equipment, its first site moved to where it is midnight now."""
-    file = begin_equipment(folder / "mine.toml", copy_of_demo=True)
+    file = begin_equipment(folder / "equipment.toml", copy_of_demo=True)
     hour = datetime.datetime.now(datetime.UTC).hour
     east = (24 - hour) % 24
     east -= 24 if east > 12 else 0
@@ -118,25 +116,25 @@ def equipment_where_it_is_night(folder):
 
 
 @pytest.mark.browser
-def test_tonight_says_what_runs_and_what_is_next_and_plans_again_from_now(visitor, tmp_path):
-    page = visitor.page
-    with serve(tmp_path / "home", {"PLANNER_EQUIPMENT": str(equipment_where_it_is_night(tmp_path))}) as address:
-        page.goto(f"{address}/?site=hill")
-        page.wait_for_url(re.compile("/tonight"), timeout=PATIENCE_MS)
-        page.get_by_text(re.compile(r"^Now \d\d:\d\d · next$")).wait_for(timeout=PATIENCE_MS)
-        visitor.settle(PATIENCE_MS)
-        # The site's clock is that of local midnight, give or take the hour's minutes.
-        assert re.search(r"Now (23|00|01):", page.get_by_text(re.compile("^Now ")).inner_text())
-        assert page.get_by_text(re.compile("^Running:")).is_visible()
-        assert page.get_by_text(re.compile(r"Dark ends, in \d+ h \d\d min")).first.is_visible()
-        page.get_by_role("button", name="Plan again from now").click()
-        page.wait_for_url(re.compile("from="), timeout=PATIENCE_MS)
-        visitor.settle(PATIENCE_MS)
-        heading = page.get_by_role("heading", level=2).first.inner_text()
-        start = re.search(r"from (\d\d):", heading)
-        assert start is None or start[1] in ("23", "00", "01", "02")
-        page.reload()
-        page.get_by_role("button", name="Plan the whole night").click(timeout=PATIENCE_MS)
-        page.wait_for_function("!location.search.includes('from=')", timeout=PATIENCE_MS)
-        assert within(page)
-        assert visitor.errors == []
+def test_tonight_says_what_runs_and_what_is_next_and_plans_again_from_now(desktop, app_address, own_folder):
+    equipment_where_it_is_night(own_folder)
+    page = desktop.page
+    page.goto(f"{app_address}/?site=hill")
+    page.wait_for_url(re.compile("/tonight"), timeout=PATIENCE_MS)
+    page.get_by_text(re.compile(r"^Now \d\d:\d\d · next$")).wait_for(timeout=PATIENCE_MS)
+    desktop.settle(PATIENCE_MS)
+    # The site's clock is that of local midnight, give or take the hour's minutes.
+    assert re.search(r"Now (23|00|01):", page.get_by_text(re.compile("^Now ")).inner_text())
+    assert page.get_by_text(re.compile("^Running:")).is_visible()
+    assert page.get_by_text(re.compile(r"Dark ends, in \d+ h \d\d min")).first.is_visible()
+    page.get_by_role("button", name="Plan again from now").click()
+    page.wait_for_url(re.compile("from="), timeout=PATIENCE_MS)
+    desktop.settle(PATIENCE_MS)
+    heading = page.get_by_role("heading", level=2).first.inner_text()
+    start = re.search(r"from (\d\d):", heading)
+    assert start is None or start[1] in ("23", "00", "01", "02")
+    page.reload()
+    page.get_by_role("button", name="Plan the whole night").click(timeout=PATIENCE_MS)
+    page.wait_for_function("!location.search.includes('from=')", timeout=PATIENCE_MS)
+    fits_anywhere(page)
+    assert desktop.errors == []
