@@ -166,7 +166,7 @@ def tab_to(page, words, key="Tab", most=120):
     named = "(one => one.getAttribute('aria-label') || one.innerText || '')(document.activeElement)"
     for _ in range(most):
         page.keyboard.press(key)
-        if page.evaluate(named).strip().endswith(words):  # a summary begins with the name of its sign
+        if page.evaluate(named).strip().splitlines()[-1:] == [words]:  # a summary begins with the name of its sign
             return
     raise AssertionError(f"{key} does not lead to {words}")
 
