@@ -65,9 +65,12 @@ def match(
     equipment: options.EquipmentOption = None, json: options.JsonOption = False,
 ) -> None:
     """Rank every telescope, reducer and camera you own by the time that your mount needs with it."""
+    from planner.checks import Rule, check
+
     gear = options.open_equipment(equipment)
     chosen_site = _site(gear.site(site), seeing)
     chosen_rig = _rig(gear, gear.rig(rig), mount, guider)
+    equal = check("--as-good", as_good, Rule(at_least=0, at_most=1, remedy="Give a share, e.g. 0.1."))
     if projects or buy:
         from planner.cli.match_projects import match_projects
 
@@ -77,7 +80,6 @@ def match(
         match_projects(gear, chosen_rig, chosen_site, project=project, targets=targets, buy=buy, json=json)
         return
     sizes, angle, goal = _sizes(binning), ask.lowest_altitude(lowest), ask.goal_of(brightness, line, ratio)
-    from planner.checks import Rule, check
     from planner.files.quantities import parse_option
     from planner.files.target_stars import stars_around
     from planner.files.targets import find_target
@@ -85,7 +87,6 @@ def match(
     from planner.session.match.combinations import PERIOD_RULE, weigh_combinations
     from planner.session.match.set_ups import set_ups
 
-    equal = check("--as-good", as_good, Rule(at_least=0, at_most=1, remedy="Give a share, e.g. 0.1."))
     place = find_target(" ".join(target), targets=targets) if target else None
     if size is not None:
         place = _sized(place, size)

@@ -94,6 +94,12 @@ def test_the_same_question_gives_the_same_bytes():
     assert first == second
 
 
+@pytest.mark.parametrize("words", [(), ("--projects",)])
+def test_a_band_of_equals_is_a_share(capsys, words):
+    assert run(["match", *words, "--as-good", "-3"]) == 2
+    assert "--as-good = -3.0: must be at least 0" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(("words", "line"), [
     (["ngc99999"], "Did you mean NGC"),
     (["m31", "--rank", "beauty"], "rank = beauty: must be one of detail, surface, sharpness, field"),
