@@ -5,6 +5,7 @@ import pandas as pd
 
 from planner.charts.theme import BLUE, LINES, VERMILION, in_lines
 from planner.session.advice.waterfall import Waterfall
+from planner.signs import minus
 
 ROW_HEIGHT, AXIS_HEIGHT = 26, 50  # screen pixels
 RESULT = "what comes of it"
@@ -42,4 +43,4 @@ def waterfall_chart(found: Waterfall, unit: str, says: str, digits: int = 1) -> 
 def _signed(change: float, digits: int) -> str:
     """Return a change with its sign; one that rounds to nothing as 0."""
     text = f"{change:+.{digits}f}"
-    return "0" if float(text) == 0 else text.replace("-", "−")
+    return "0" if float(text) == 0 else minus(text)

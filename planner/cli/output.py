@@ -2,13 +2,13 @@
 
 import contextlib
 import os
-import re
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from planner.files.json_text import json_text
+from planner.signs import minus
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -33,9 +33,6 @@ def console() -> "Console":
     return Console(file=sys.stdout, width=fixed, highlight=False, soft_wrap=False)
 
 
-_NEGATIVE = re.compile(r"(?<![\w.)])-(?=\d)")  # the hyphen of a negative number; none inside a name or a date
-
-
 def print_table(title: str, columns: Sequence[str], rows: Iterable[Sequence[Any]], *, right: Sequence[str] = (),
                 boxed: bool = True) -> None:
     """Print a table; cells are printed as text, markup in them is not obeyed; columns in `right` align right.
@@ -47,7 +44,7 @@ def print_table(title: str, columns: Sequence[str], rows: Iterable[Sequence[Any]
     from rich.table import Table
     from rich.text import Text
 
-    cells = [["" if cell is None else _NEGATIVE.sub("−", str(cell)) for cell in row] for row in rows]
+    cells = [["" if cell is None else minus(str(cell)) for cell in row] for row in rows]
     out = console()
     gap, edges = (3, 2) if boxed else (2, 0)
     room = out.width - gap * (len(columns) - 1) - edges

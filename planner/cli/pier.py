@@ -17,6 +17,7 @@ from planner.files.equipment import load_equipment
 from planner.files.pier import check_pier, load_pier, pier_path
 from planner.pier import PierSetup
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
+from planner.signs import minus
 
 app = new_app()
 app.command()(sway)
@@ -232,7 +233,7 @@ def _show_power(document: dict[str, Any]) -> None:
     rows = [(item["name"], f"{item['working_power_W']:.1f}", f"{item['peak_power_W']:.0f}",
              _number(item["working_voltage_V"], 2), _number(item["lowest_voltage_V"], 2),
              f"{item['minimum_voltage_V']:g}", item["verdict"]) for item in document["loads"]]
-    air, dew = (f"{document[key]:.3g} °C".replace("-", "−") for key in ("temperature_deg_C", "dew_point_deg_C"))
+    air, dew = (minus(f"{document[key]:.3g} °C") for key in ("temperature_deg_C", "dew_point_deg_C"))
     print_table(f'12 V tree of "{document["pier"]}", {air}, dew point {dew}',
                 ("load", "works W", "peak W", "works at V", "lowest V", "needs V", "verdict"), rows,
                 right=("works W", "peak W", "works at V", "lowest V", "needs V"))
@@ -267,7 +268,7 @@ def _show_column(setup: PierSetup, answer: Any) -> None:
                 right=("of what it bears",))
     response, age = answer.response, answer.age
     rows = [(case.name, f"{case.bending.angle.value:.2f}″", f"{case.bending.deflection.value:.1f}",
-             *(f"{error.value:+.1f}″".replace("-", "−") for error in (case.tilted_north.altitude_error,
+             *(minus(f"{error.value:+.1f}″") for error in (case.tilted_north.altitude_error,
                                                                       case.tilted_east.azimuth_error)),
              f"{case.tilted_north.drift_rate.value:.2f}") for case in response.cases]
     if rows:

@@ -14,10 +14,10 @@ from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOpt
 from planner.cli.output import print_json, print_lines, print_table
 from planner.errors import InvalidInputError
 from planner.files.logs import frames_pointing, read_pointing
-from planner.measure.error_text import minus
 from planner.measure.pointing.results import PointingData
 from planner.rig import Site
 from planner.rig.choices import PIER_SIDES
+from planner.signs import minus
 
 app = new_app()
 NO_SAVE = "needs both angles of the polar axis"

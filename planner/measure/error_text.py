@@ -1,10 +1,10 @@
 """A value and its standard error as text: as many digits as the error has meaning, two of it; a true minus sign."""
 
 import math
-import re
+
+from planner.signs import minus
 
 MOST_DECIMALS = 6
-_MINUS = re.compile(r"(?<![\w.)-])-(?=[\d.])")
 
 
 def rounded(value: float, error: float) -> float:
@@ -20,11 +20,6 @@ def with_error(value: float, error: float, unit: str = "", *, sign: str = "") ->
         return minus(f"{value:{sign}.3g}{unit}")
     decimals = min(max(1 - math.floor(math.log10(float(f"{error:.2g}"))), 0), MOST_DECIMALS)
     return minus(f"{value:{sign}.{decimals}f}{unit} ± {error:.{decimals}f}{unit}")
-
-
-def minus(text: str) -> str:
-    """Return a text with the true minus sign before its negative numbers; dates and names keep their hyphens."""
-    return _MINUS.sub("−", text)
 
 
 def as_read(written: str) -> str:

@@ -5,7 +5,8 @@ from astropy import units as u
 from planner.measure.drift.causes import ImpliedPolarError
 from planner.measure.drift.harmonics import MeasuredTerm
 from planner.measure.drift.model import AxisReport, DriftReport
-from planner.measure.error_text import minus, with_error
+from planner.measure.error_text import with_error
+from planner.signs import minus
 
 FASTER = u.arcsec / u.min
 SHORT, LONG = 30 * u.min, "; a part of the worm's turn looks alike"

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from astropy import units as u
 
 from planner.exposure.reasons import percent
-from planner.measure.error_text import minus, with_error
+from planner.measure.error_text import with_error
 from planner.measure.frame.report import FrameReport, Report
 from planner.measure.frame.text import cause_line, side_text
+from planner.signs import minus
 
 
 def trend_lines(report: Report) -> list[str]:

@@ -5,13 +5,13 @@ import math
 from astropy import units as u
 
 from planner.checks import given
-from planner.measure.error_text import minus
 from planner.measure.frame.document import angle_of
 from planner.measure.frame.expected import Comparison
 from planner.measure.frame.report import FrameReport
 from planner.measure.frame.sky_trail import Cause
 from planner.measure.stars.field_parts import FieldParts
 from planner.measure.stars.star_field import StarField
+from planner.signs import minus
 
 ONE_FRAME = "One frame cannot tell a trail from optics that stretch all stars alike: compare a shorter exposure."
 

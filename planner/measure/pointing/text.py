@@ -4,9 +4,10 @@ import math
 
 from astropy import units as u
 
-from planner.measure.error_text import minus, with_error
+from planner.measure.error_text import with_error
 from planner.measure.pointing.residual_plan import ResidualPlan
 from planner.measure.pointing.results import PointingFit
+from planner.signs import minus
 from planner.tracking.pointing_model import TERM_MEANINGS
 
 STRONG = 0.5  # correlation from which two terms are named together

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from astropy import units as u
 
 from planner.pier.balance.model import Counterweight, TubePart
+from planner.signs import minus
 
 # Nobody sets a weight closer than this by hand: moves are told and made in whole ones (common practice, no source).
 FINEST_MOVE = 1 * u.mm
@@ -36,4 +37,4 @@ def millimetres(length: float) -> str:
 
 def signed(angle: float) -> str:
     """Return whole degrees with their sign: ``−35°``."""
-    return f"{angle:+.0f}°".replace("-", "−")
+    return minus(f"{angle:+.0f}°")

@@ -8,6 +8,7 @@ from astropy import units as u
 from planner.errors import InvalidInputError
 from planner.pier.wiring.circuit import TreeSolution, solve_tree
 from planner.pier.wiring.power import Conditions, PowerTree, Supply
+from planner.signs import minus
 
 # Share of the rated capacity that is left in the cold, temperature in C against share (common practice, no source:
 # the middle of what makers print for slow discharges).
@@ -153,7 +154,7 @@ def _cold(supply: Supply, conditions: Conditions, charge: u.Quantity) -> tuple[s
 
 def celsius_text(celsius: float) -> str:
     """Return whole degrees as people read them: ``−5 °C``."""
-    return f"{round(celsius) + 0:d} °C".replace("-", "−")
+    return minus(f"{round(celsius) + 0:d} °C")
 
 
 def _usable(supply: Supply, conditions: Conditions, average: TreeSolution

@@ -12,6 +12,7 @@ from planner.exposure.uncertainty.inputs import POLAR_UNKNOWN
 from planner.rig import Filter, Rig
 from planner.session.advice.answer import Advice
 from planner.session.advice.colours import ColourLight, colours_at_once
+from planner.signs import minus
 from planner.tracking.guiding import SWAY
 from planner.visibility import Target, clock_text
 
@@ -79,7 +80,7 @@ def certainty_lines(advice: Advice) -> tuple[str, ...]:
              else "With your figures as uncertain as you say")
     lines = [f"{known}: {odds_text(sure)}.", *_axis_text(advice.rig), _average_text(sure), *_safer_text(sure, advice)]
     if (sure.deeper[1] - sure.deeper[0]).value >= LEAST_DEPTH:
-        low, high = (f"{depth.value:+.1f}".replace("-", "−") for depth in sure.deeper)
+        low, high = (minus(f"{depth.value:+.1f}") for depth in sure.deeper)
         lines.append(f"The depth above may be off by {low} to {high} mag (eight cases of ten).")
     return (*lines, sure.advice, *(change.sentence for change in sure.improve[:1] if change.worth_saying))
 
