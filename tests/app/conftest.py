@@ -161,6 +161,21 @@ def fits_anywhere(page):
             .every(box => box.scrollWidth <= box.clientWidth)""")
 
 
+def type_into_first_row(page, across, text):
+    """Type into the first row of the first table: it is one picture, whose cell is found by its share of the width."""
+    grid = page.get_by_test_id("stDataFrame").first
+    grid.scroll_into_view_if_needed()
+    page.wait_for_timeout(700)
+    box = grid.bounding_box()
+    at = box["x"] + across * box["width"], box["y"] + 35 + 17
+    page.mouse.click(*at)
+    page.wait_for_timeout(500)
+    page.mouse.dblclick(*at)
+    page.wait_for_timeout(500)
+    page.keyboard.press("Control+A")
+    page.keyboard.type(text, delay=50)
+
+
 def tab_to(page, words, key="Tab", most=120):
     """Press a key until what is called so has the focus."""
     named = "(one => one.getAttribute('aria-label') || one.innerText || '')(document.activeElement)"

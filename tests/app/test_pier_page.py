@@ -5,6 +5,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
+from app.conftest import DESKTOP, Watched, type_into_first_row
 from astropy import units as u
 from streamlit.testing.v1 import AppTest
 
@@ -16,7 +17,6 @@ from planner.files.equipment_start import begin_file
 from planner.files.packaged import packaged_data
 from planner.files.pier import load_pier
 from planner.pier import column_response, concrete_age, judge_wiring, plan_balance
-from tests.app.conftest import DESKTOP, Watched
 
 
 def show():
@@ -267,21 +267,6 @@ def test_labels_keep_clear_of_each_other():
     assert min(gaps) > -1e-9
 
 
-def type_into_the_first_mass(page, text):
-    """A grid is one picture: its cell is found by its place."""
-    grid = page.get_by_test_id("stDataFrame").first
-    grid.scroll_into_view_if_needed()
-    page.wait_for_timeout(700)
-    box = grid.bounding_box()
-    at = box["x"] + 0.38 * box["width"], box["y"] + 35 + 17
-    page.mouse.click(*at)
-    page.wait_for_timeout(200)
-    page.mouse.dblclick(*at)
-    page.wait_for_timeout(200)
-    page.keyboard.press("Control+A")
-    page.keyboard.type(text, delay=30)
-
-
 @pytest.mark.browser
 def test_a_cell_is_changed_kept_out_of_sight_and_saved_by_the_first_click(chromium, app_address, own_folder):
     watched = Watched(chromium, DESKTOP)
@@ -290,7 +275,7 @@ def test_a_cell_is_changed_kept_out_of_sight_and_saved_by_the_first_click(chromi
     page.goto(f"{app_address}/pier")
     page.locator("summary", has_text="Change balance").click(timeout=60000)
     watched.settle()
-    type_into_the_first_mass(page, "9")
+    type_into_first_row(page, 0.38, "9")
     page.keyboard.press("Enter")
     page.get_by_text("9.5 kg → 9 kg").wait_for(timeout=30000)
     for part in ("Name and night", "Balance"):
@@ -298,7 +283,7 @@ def test_a_cell_is_changed_kept_out_of_sight_and_saved_by_the_first_click(chromi
         watched.settle()
     page.locator("summary", has_text="Change balance").click()
     assert page.get_by_text("9.5 kg → 9 kg").is_visible()
-    type_into_the_first_mass(page, "8,5")
+    type_into_first_row(page, 0.38, "8,5")
     page.get_by_role("button", name="Save", exact=True).click()
     page.get_by_text("Saved in pier.toml").wait_for(timeout=30000)
     assert load_pier(own).assembly.parts[0].mass.value == 8.5

@@ -3,7 +3,7 @@
 import time
 
 import pytest
-from app.conftest import DESKTOP, PHONE, Watched, open_framed
+from app.conftest import DESKTOP, PHONE, Watched, open_framed, type_into_first_row
 from astropy import units as u
 
 from planner.files.equipment_start import begin_equipment
@@ -109,17 +109,9 @@ def test_a_list_is_pasted_and_an_hour_is_changed(chromium, app_address, own_fold
     assert page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
     found = load_projects(own.with_name("projects.toml"))
     assert len(found.projects) == 2
-    table = page.get_by_test_id("stDataFrame").first
-    table.scroll_into_view_if_needed()
-    if viewport is DESKTOP:  # the table is one picture: a cell is found by its place
-        box = table.bounding_box()
-        at = box["x"] + 0.5 * box["width"], box["y"] + 35 + 17
-        page.mouse.click(*at)
-        page.wait_for_timeout(500)
-        page.mouse.dblclick(*at)
-        page.wait_for_timeout(500)
-        page.keyboard.press("Control+A")
-        page.keyboard.type("12.5", delay=50)
+    page.get_by_test_id("stDataFrame").first.scroll_into_view_if_needed()
+    if viewport is DESKTOP:
+        type_into_first_row(page, 0.5, "12.5")
         page.keyboard.press("Enter")
         page.wait_for_timeout(500)
         page.get_by_role("button", name="Save the table").click()
