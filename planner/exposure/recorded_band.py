@@ -16,8 +16,9 @@ from astropy import units as u
 from planner.rig import Camera, Filter
 
 # Share of the pixels under each dye of a colour-filter array, and where it passes half [nm]; edges fall off like a
-# logistic of this step. Means of camera responses measured with a monochromator, without their infrared cut, to 5 nm:
-# Jiang, Liu, Gu & Suesstrunk, IEEE WACV 2013, 168, doi:10.1109/WACV.2013.6475015 (database); cameras differ by 10 nm.
+# logistic of this step. Rounded to 5 nm to the mean of four measured cameras, which differ by 10 nm; beyond its edge a
+# dye is taken as clear, infrared included: Jiang, Liu, Gu & Suesstrunk, IEEE WACV 2013, 168,
+# doi:10.1109/WACV.2013.6475015 (database, three of them), and a digitized data sheet.
 DYES = {"blue": (0.25, -np.inf, 515.0), "green": (0.50, 500.0, 590.0), "red": (0.25, 585.0, np.inf)}
 DYE_STEP_NM = 14.0
 LINE_WIDTH = 20 * u.nm  # of a filter that is made for one line
