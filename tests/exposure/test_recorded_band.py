@@ -20,8 +20,8 @@ TWO_LINES = Filter(name="two lines", centre=580 * u.nm, width=14 * u.nm, transmi
     (496, 0), (498, 0.9), (503, 0.9), (505, 0), (650, 0), (653, 0.9), (660, 0.9), (663, 0)))
 
 
-# Response over its own peak at a wavelength [nm]: mean of four cameras, three measured with a monochromator (Jiang, Liu,
-# Gu & Suesstrunk, IEEE WACV 2013, doi:10.1109/WACV.2013.6475015, database) and one from a digitized data sheet. They
+# Response over its own peak at a wavelength [nm]: mean of four cameras, three measured with a monochromator (Jiang,
+# Liu, Gu & Suesstrunk, IEEE WACV 2013, doi:10.1109/WACV.2013.6475015, database) and one from a digitized data sheet. They
 # differ by 0.2 from each other. At 656 nm without the one that has an infrared cut there; the rest's own efficiency,
 # which falls towards the red, is in the figure: 0.25.
 @pytest.mark.parametrize(("colour", "wavelength", "measured"), [
