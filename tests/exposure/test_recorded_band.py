@@ -21,9 +21,9 @@ TWO_LINES = Filter(name="two lines", centre=580 * u.nm, width=14 * u.nm, transmi
 
 
 # Response over its own peak at a wavelength [nm]: mean of four cameras, three measured with a monochromator (Jiang,
-# Liu, Gu & Suesstrunk, IEEE WACV 2013, doi:10.1109/WACV.2013.6475015, database) and one from a digitized data sheet. They
-# differ by 0.2 from each other. At 656 nm without the one that has an infrared cut there; the rest's own efficiency,
-# which falls towards the red, is in the figure: 0.25.
+# Liu, Gu & Suesstrunk, IEEE WACV 2013, doi:10.1109/WACV.2013.6475015, database) and one from a digitized data sheet.
+# They differ by 0.2 from each other. At 656 nm without the one that has an infrared cut there; the rest's own
+# efficiency, which falls towards the red, is in the figure: 0.25.
 @pytest.mark.parametrize(("colour", "wavelength", "measured"), [
     ("blue", 460, 0.94), ("blue", 500, 0.73), ("blue", 540, 0.19), ("blue", 600, 0.04), ("green", 460, 0.13),
     ("green", 500, 0.47), ("green", 540, 0.93), ("green", 590, 0.46), ("green", 620, 0.12), ("red", 540, 0.08),
