@@ -6,6 +6,7 @@ import tomllib
 
 import pytest
 from app.conftest import DESKTOP, PHONE, Watched, fits_anywhere
+from playwright.sync_api import expect
 
 from planner.files.equipment import load_equipment
 from planner.files.equipment_start import begin_equipment
@@ -18,10 +19,6 @@ def visitor(request, chromium):
     page = Watched(chromium, request.param)
     yield page
     page.context.close()
-
-
-def within(page):
-    return page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
 
 
 def pick(page, label, start):
@@ -60,16 +57,15 @@ def test_a_newcomer_gets_from_nothing_to_their_own_verdict(visitor, app_address,
     page.get_by_label("Latitude", exact=True).wait_for(timeout=PATIENCE_MS)
     page.get_by_text("0 of 18 answered").wait_for(timeout=PATIENCE_MS)
     assert describe_a_southern_rig(page) <= 15
-    visitor.settle()
     # tz database: places at 30° S, 71° W keep the clock of Santiago.
-    assert page.get_by_role("combobox", name="Time zone").input_value() == "America/Santiago"
+    expect(page.get_by_role("combobox", name="Time zone")).to_have_value("America/Santiago", timeout=PATIENCE_MS)
     page.get_by_text("18 of 18 answered").wait_for(timeout=PATIENCE_MS)
-    assert within(page)
+    page.wait_for_function("document.documentElement.scrollWidth <= innerWidth", timeout=PATIENCE_MS)
     page.get_by_role("button", name="Save and show the verdict").click()
     page.wait_for_url(re.compile("/advice"), timeout=PATIENCE_MS)
     visitor.settle(PATIENCE_MS)
-    assert page.get_by_role("heading", level=1).inner_text().endswith("your equipment")
-    assert "never high enough" not in page.get_by_role("heading", level=2).first.inner_text()
+    expect(page.get_by_role("heading", level=1)).to_have_text(re.compile("your equipment$"), timeout=PATIENCE_MS)
+    expect(page.get_by_role("heading", level=2).first).not_to_contain_text("never high enough", timeout=PATIENCE_MS)
     file = (own_folder / "equipment.toml")
     own = load_equipment(file)
     assert (own.site().latitude.value, own.site().longitude.value) == (-30.2, -70.7)
@@ -77,7 +73,7 @@ def test_a_newcomer_gets_from_nothing_to_their_own_verdict(visitor, app_address,
     page.goto(app_address)
     page.wait_for_url(re.compile("/tonight"), timeout=PATIENCE_MS)
     visitor.settle(PATIENCE_MS)
-    assert page.get_by_role("link", name="Welcome").count() == 0
+    expect(page.get_by_role("link", name="Welcome")).to_have_count(0, timeout=PATIENCE_MS)
     assert visitor.errors == []
     assert visitor.strangers == []
 
