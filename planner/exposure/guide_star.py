@@ -92,7 +92,7 @@ def loop_on_star(scene: Scene, star: GuideStar, unguided: StarMotion) -> GuideLo
         centroid_rms=noise, exposures=EXPOSURES, latency=guider.latency, image_motion=air, periods=unguided.periods,
         amplitudes=unguided.amplitudes, declination=scene.declination, drift_rate_ra=drift[0], drift_rate_dec=drift[1],
         wander=unguided.wander, jitter=np.hypot(fast, [step_rms, 0]) * u.arcsec, sway=scene.rig.sway,
-        sway_memory=scene.rig.sway_memory)
+        sway_memory=scene.rig.sway_memory, drawn_out=np.sqrt(scene.dispersed[:2].mean(axis=1)))
 
 
 def _guider_rates(scene: Scene, guider: Guider, star: GuideStar) -> tuple[u.Quantity, u.Quantity]:

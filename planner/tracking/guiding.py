@@ -112,7 +112,7 @@ def guide_loop(
     drift_rate_dec: u.Quantity[u.arcsec / u.s] = 0 * u.arcsec / u.s,
     wander: u.Quantity[u.arcsec / u.min**0.5] = 0 * u.arcsec / u.min**0.5,
     jitter: u.Quantity[u.arcsec] = 0 * u.arcsec, sway: u.Quantity[u.arcsec] = 0 * u.arcsec,
-    sway_memory: u.Quantity[u.s] = 10 * u.s,
+    sway_memory: u.Quantity[u.s] = 10 * u.s, drawn_out: u.Quantity[u.arcsec] = [0, 0] * u.arcsec,
 ) -> GuideLoop:
     """Return what the best guide exposure and gain leave of the mount's errors.
 
@@ -145,11 +145,14 @@ def guide_loop(
         rms per axis of a pier in the wind, which the loop follows in part.
     sway_memory : Quantity [s], scalar
         For which it resembles itself.
+    drawn_out : Quantity [arcsec], (2,)
+        rms in ra and dec by which the air's dispersion draws the star out: no residual, but what a pair leaves on one
+        axis rounds or stretches it.
 
     Returns
     -------
     GuideLoop
-        The pair with the smallest residual over both axes among those whose gain could double and stay stable. The
+        The pair that leaves the smallest and roundest star among those whose gain could double and stay stable. The
         residual is that of a time much longer than every period.
 
     Raises
@@ -179,7 +182,8 @@ def guide_loop(
     dec = {**both, "periodic error": 0 * one, "drift": sawtooth[1], "jitter": shake[1] * one}
     if sway > 0:
         ra[SWAY] = dec[SWAY] = _swaying(servo, sway.to_value(u.arcsec), sway_memory.to_value(u.s))
-    best = _best(servo, stable, ra, dec, (drift_rate_ra, drift_rate_dec), (periods, left))
+    best = _best(servo, stable, ra, dec, (drift_rate_ra, drift_rate_dec), (periods, left),
+                 drawn_out.to_value(u.arcsec) ** 2)
     i, j = (int(np.flatnonzero(grid == value)[0])
             for grid, value in ((servo.exposure, best.exposure.value), (servo.gain, best.gain)))
     return replace(best, memory=_memory(impulse[:, i, j], servo.cycle[i]) * u.s)
@@ -235,13 +239,14 @@ def _left(servo: Servo, periods: u.Quantity, amplitudes: u.Quantity) -> Array:
 
 
 def _best(servo: Servo, stable: npt.NDArray[np.bool_], ra: dict[str, Array], dec: dict[str, Array],
-          rates: tuple[u.Quantity, u.Quantity], periodic: tuple[u.Quantity, Array]) -> GuideLoop:
-    """Return the stable pair with the smallest residual; ties go to the lower gain, then the shorter exposure."""
+          rates: tuple[u.Quantity, u.Quantity], periodic: tuple[u.Quantity, Array], drawn_out: Array) -> GuideLoop:
+    """Return the stable pair with the best star; ties go to the lower gain, then the shorter exposure."""
     allowed = servo.gain < servo.largest_gain[:, None]
     with np.errstate(invalid="ignore"):
         ra_grid, dec_grid = (np.where(allowed, np.sqrt(sum(terms.values())), np.inf) for terms in (ra, dec))
     # Round stars count as well as small ones: what is left on the worse axis is what stretches them.
-    total = np.where(stable, np.maximum(ra_grid, dec_grid) ** 2 + (ra_grid**2 + dec_grid**2) / 2, np.inf)
+    worse = np.maximum(ra_grid**2 + drawn_out[0], dec_grid**2 + drawn_out[1])
+    total = np.where(stable, worse + (ra_grid**2 + dec_grid**2) / 2, np.inf)
     j, i = np.unravel_index(np.argmin(np.round(total.T, 15)), total.T.shape)
     terms = tuple(BudgetTerm(name, axis, np.sqrt(part[name][i, j]) * u.arcsec)
                   for name in ra for axis, part in zip(AXES, (ra, dec), strict=True))

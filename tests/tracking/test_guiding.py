@@ -220,6 +220,16 @@ def test_a_steady_mount_wants_a_soft_hand_and_a_wild_one_a_firm_hand():
     assert calm.ra_rms < wild.ra_rms
 
 
+def test_a_star_that_the_air_draws_out_in_declination_is_guided_more_softly():
+    # What the worse axis leaves stretches the star: worked out again from the grids of both residuals.
+    plain, low, even = (guide_loop(**GRID, drawn_out=out * u.arcsec) for out in ([0, 0], [0, 3], [3, 3]))
+    assert (even.exposure, even.gain) == (plain.exposure, plain.gain)
+    assert low.gain < plain.gain
+    ra, dec = plain.ra_grid.value**2, plain.dec_grid.value**2
+    best = np.unravel_index(np.argmin(np.maximum(ra, dec + 9) + (ra + dec) / 2), ra.shape)
+    assert (low.exposure, low.gain) == (low.exposures[best[0]], low.gains[best[1]])
+
+
 def test_periodic_error_counts_times_the_cosine_of_the_declination():
     quiet = {**GRID, "centroid_rms": 0 * u.arcsec, "wander": 0 * u.arcsec / u.min**0.5, "gains": [0.5]}
     at_equator, at_sixty = (guide_loop(**quiet, declination=dec * u.deg) for dec in (0, 60))

@@ -55,9 +55,8 @@ def mount_track(world: World, nights: int, draw: np.random.Generator) -> np.ndar
     return track + np.cumsum(steps, axis=1)
 
 
-def _seen_by_air(world: World, aperture: float, exposure: float, shape: tuple[int, ...], seeing: np.ndarray,
-                 draw: np.random.Generator) -> np.ndarray:
-    """Return centroid motion of the air per guide exposure: 0.18 lambda^2 r0^(-5/3) D^(-1/3) per axis, outer scale 25 m.
+def _seen_by_air(aperture: float, exposure: float, seeing: np.ndarray, draw: np.random.Generator) -> np.ndarray:
+    """Return, for widths (nights, rounds, 1) [arcsec], centroid motion of the air per guide exposure: 0.18 lambda^2 r0^(-5/3) D^(-1/3) per axis, outer scale 25 m.
 
     Variance of image motion and its spectrum, f^(-2/3) from wind / outer scale to wind / (pi D) (Martin 1987; Sasiela;
     from memory): each band of it averaged over the exposure, a box whose power transfer is sinc².
@@ -67,7 +66,7 @@ def _seen_by_air(world: World, aperture: float, exposure: float, shape: tuple[in
     edges = np.geomspace(10 / 25, 10 / (np.pi * aperture), 400)
     share = np.diff(edges**(1 / 3)) / (edges[-1]**(1 / 3) - edges[0]**(1 / 3))
     kept = (share * np.sinc(edges[:-1] * exposure)**2).sum()
-    return draw.normal(size=shape) * (np.sqrt(np.maximum(full, 0) * kept) * 206265)[:, None, None]
+    return draw.normal(size=(*seeing.shape[:2], 2)) * np.sqrt(np.maximum(full, 0) * kept) * 206265
 
 
 def guided_track(world: World, track: np.ndarray, seeing: np.ndarray, setting: tuple[float, float],
@@ -78,9 +77,10 @@ def guided_track(world: World, track: np.ndarray, seeing: np.ndarray, setting: t
     cycle = expose + max(1, round(latency / TICK))
     rounds = track.shape[1] // cycle
     photons = 2e10 * 10**(-0.4 * magnitude) * np.pi / 4 * (aperture / 1000)**2 * 0.5 * setting[0]
-    centroid = seeing / 2.355 / np.sqrt(photons)
-    noise = _seen_by_air(world, aperture / 1000, setting[0], (len(track), rounds, 2), seeing, draw)
-    noise += draw.normal(size=noise.shape) * centroid[:, None, None]
+    low = np.sin(sky(world, np.arange(rounds) * cycle * TICK)["altitude"])**-0.6  # the air is thicker there
+    width = (seeing[:, None] * low)[..., None]
+    noise = _seen_by_air(aperture / 1000, setting[0], width, draw)
+    noise += draw.normal(size=noise.shape) * width / 2.355 / np.sqrt(photons)
     raw = track[:, :rounds * cycle].reshape(len(track), rounds, cycle, 2)
     seen = raw[:, :, :expose].mean(axis=2) + noise
     correction = np.zeros((len(track), rounds, 2))
