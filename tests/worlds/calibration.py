@@ -26,11 +26,11 @@ if __name__ == "__main__":
 from worlds.advice import followed, guided_by, rig_of, scene_of
 from worlds.measured import CENTROID, class_mount, log_of, true_mount
 from worlds.motion import mount_track
-from worlds.simulate import LADDER, Yield, method_yield, simulate
+from worlds.simulate import LADDER, Yield, guided_yield, method_yield, simulate
 from worlds.suggestions import without_motion
 from worlds.world import World, draw_world
 
-from planner.exposure.guide_need import guide_need, verdict_of
+from planner.exposure.guide_need import GuideNeed, guide_need, verdict_of
 from planner.exposure.uncertainty import certainty
 from planner.exposure.uncertainty.knowing import LOG
 from planner.measure.drift.doubts import doubts_of
@@ -96,17 +96,23 @@ def tell(world: World, known: str, yields: dict[str, Yield], draws: int) -> Told
     scene = scene_of(world, replace(rig_of(world), mount=known_mount(world, known)))
     need = guide_need(scene, guide_star=guided_by(world), with_changes=False)
     sure = certainty(scene, need, draws=draws)
-    top = max(float(one.rate.max()) for one in yields.values())
-
-    def regret(method: str, length: float) -> float:
-        one = yields[method]
-        return 1 - float(one.rate[np.argmin(abs(one.length - length))]) / top
-
-    held = float(yields["guided"].rate.max()) if "guided" in yields else None
+    guided = [float(one.rate.max()) for name, one in yields.items() if name != "unguided"]
+    held = max(guided) if guided else None
+    asked = [(sure.method, float(sure.sub_exposure.value)), followed(need)]
+    rates = [_rate(world, need, yields["unguided"], *one) for one in asked]
+    top = max(float(yields["unguided"].rate.max()), *guided, *rates)
+    lost = [1 - rate / top for rate in rates]
     truth = verdict_of(float(yields["unguided"].rate.max()), held, perfect_rate(world))
     log = max((one.hours_per_night for one in sure.measure_next if one.measurement == LOG), default=0 * u.h)
-    return Told(world.seed, known, "guided" in yields, sure.odds, truth, regret(sure.method, sure.sub_exposure.value),
-                regret(*followed(need)), float((log / scene.length).to_value("")))
+    return Told(world.seed, known, bool(guided), sure.odds, truth, *lost, float((log / scene.length).to_value("")))
+
+
+def _rate(world: World, need: GuideNeed, unguided: Yield, method: str, length: float) -> float:
+    """Return what a method and length bring in a world, guided by the loop that the answer names."""
+    if method == "unguided":
+        return float(unguided.rate[np.argmin(abs(unguided.length - length))])
+    loop = float(need.loop.exposure.value), need.loop.gain
+    return float(guided_yield(world, loop, np.array([length])).rate[0])
 
 
 def table(told: Iterable[Told]) -> str:

@@ -104,10 +104,8 @@ def simulate(world: World, extra: tuple[float, ...] = (), *, loop: tuple[float, 
 
     "guided" is the best of the loops that an observer tries; a `loop` of exposure [s] and gain adds "guided as advised".
     """
-    draw = np.random.default_rng([world.seed, 12])
     lengths = np.array(sorted({*LADDER, *extra}))
-    median = world.seeing * np.exp(draw.normal(0, world.spread, nights))
-    track = mount_track(world, nights, draw)
+    median, track, draw = _nights(world, nights)
     result = {"unguided": method_yield(world, track, median, lengths, subs, np.random.default_rng([world.seed, 13]))}
     if world.guider:
         tracks = {"guided": best_guided(world, track, median, draw)}
@@ -116,3 +114,17 @@ def simulate(world: World, extra: tuple[float, ...] = (), *, loop: tuple[float, 
         for name, guided in tracks.items():
             result[name] = method_yield(world, guided, median, lengths, subs, np.random.default_rng([world.seed, 13]))
     return result
+
+
+def _nights(world: World, nights: int) -> tuple[np.ndarray, np.ndarray, np.random.Generator]:
+    """Return the nights' median seeing, the unguided track in them, and the generator that goes on from there."""
+    draw = np.random.default_rng([world.seed, 12])
+    median = world.seeing * np.exp(draw.normal(0, world.spread, nights))
+    return median, mount_track(world, nights, draw), draw
+
+
+def guided_yield(world: World, loop: tuple[float, float], lengths: np.ndarray, *, nights: int = 10, subs: int = 240) -> Yield:
+    """Return what one loop of exposure [s] and gain brings in the nights of `simulate`."""
+    median, track, _ = _nights(world, nights)
+    guided = guided_track(world, track, median, loop, np.random.default_rng([world.seed, 16]))
+    return method_yield(world, guided, median, lengths, subs, np.random.default_rng([world.seed, 13]))
