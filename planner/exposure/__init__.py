@@ -16,13 +16,12 @@ from planner.exposure.recorded_band import RecordedBand, recorded_band, recorded
 from planner.exposure.saturation import saturated_stars, saturation_limit, saturation_magnitude
 from planner.exposure.scene import Scene, observing_scene, with_mount
 from planner.exposure.speed import SUB_LADDER, SpeedCurve, speed
-from planner.exposure.star_counts import expected_guide_star
 from planner.exposure.star_motion import StarMotion, guided_motion, unguided_motion
 from planner.exposure.sub_exposure import SubExposure, perfect_speed
 
 __all__ = [
     "PIXEL_RATE", "SUB_LADDER", "Change", "GuideNeed", "GuideStar", "Integration", "RecordedBand", "Scene",
-    "SpeedCurve", "StarMotion", "SubExposure", "dark_rate", "expected_guide_star", "expected_star",
+    "SpeedCurve", "StarMotion", "SubExposure", "dark_rate", "expected_star",
     "faintest_brightness", "faintest_line", "guide_need", "guided_motion", "integration_time",
     "line_electron_rate", "observing_scene", "perfect_speed", "pixel_area", "recorded_band", "recorded_bands",
     "saturated_stars", "saturation_limit", "saturation_magnitude", "signal_needed", "signal_to_noise",

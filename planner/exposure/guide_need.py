@@ -11,6 +11,7 @@ from planner.exposure.changes import Change, Purpose, Search, changes_of
 from planner.exposure.guide_star import GuideStar, expected_star, loop_on_star
 from planner.exposure.kept_share import KeptShare
 from planner.exposure.reasons import percent, reasons_of
+from planner.exposure.repair import Repair, first_repair
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import (
@@ -63,13 +64,18 @@ class GuideNeed:
     budget: tuple[BudgetTerm, ...]  # unguided motion within one sub of `budget_exposure`
     budget_exposure: u.Quantity[u.s]
     better_budget: tuple[BudgetTerm, ...]  # what moves the star in a recommended sub of the better way
-    repair_first: str  # the largest term of the better way
+    repair: Repair | None  # the cause to repair first, where neither way is good and one brings something
     changes: tuple[Change, ...]
     reasons: tuple[str, ...]  # plain sentences
     guide_star: GuideStar | None
     loop: GuideLoop | None
     air_keeps: float  # share of the subs that a perfect mount would keep under this air
     with_guider: float | None  # best speed with a plain guide scope over that without; None: the rig has a guider
+
+    @property
+    def largest_motion(self) -> str:
+        """The cause, the air apart, that moves the star most in a recommended sub; empty if nothing does."""
+        return _largest(self.better_budget, without=AIR)
 
     @property
     def without_guider(self) -> float | None:
@@ -115,20 +121,22 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
     unguided = named(unguided, _growing(budget))
     if guide_star is None and scene.rig.guider is not None:
         guide_star = expected_star(scene.rig.guider, galactic_latitude)
-    guided, loop, left = _guided(scene, motion, guide_star, star_magnitudes)
+    guided, loop = _guided(scene, motion, guide_star, star_magnitudes)
     # Where the air draws stars out, motion across it can round them: no mount is better than the best there is.
     still = still_share(scene)
     perfect = max(perfect_speed(scene, still), _best(unguided), 0.0 if guided is None else _best(guided))
     verdict = verdict_of(_best(unguided), None if guided is None else _best(guided), perfect)
-    better_guided = guided is not None and _best(guided) > _best(unguided)
-    repair = _largest(left if better_guided else budget, without=AIR)
+    repair = None
+    if verdict == "neither":
+        repair = first_repair(scene, max(_best(unguided), 0.0 if guided is None else _best(guided)),
+                              partial(_best_speed, guide_star))
     rival = None if guided is None or verdict == "neither" else partial(_guided_speed, guide_star)
     changes = () if not with_changes else _changes(
         Search(scene, motion, _best(unguided), rival), verdict, unguided, guided, perfect,
         refraction="refraction" in _ordered(budget)[:2])
     need = GuideNeed(
         verdict=verdict, unguided=unguided, guided=guided, perfect_speed=perfect, budget=budget,
-        budget_exposure=unguided.longest, better_budget=(), repair_first=repair, changes=changes,
+        budget_exposure=unguided.longest, better_budget=(), repair=repair, changes=changes,
         reasons=(), guide_star=guide_star, loop=loop,
         air_keeps=float(still.at(unguided.recommended.to_value(u.s).reshape(1))[0][0]),
         with_guider=_with_guider(scene, motion, unguided, galactic_latitude))
@@ -165,11 +173,10 @@ def _guided(scene, motion, star, star_magnitudes):
     """Return the guided way: its sub-exposure, its loop and what is left; nothing where it cannot be."""
     found = guided_share(scene, motion, star)
     if found is None:
-        return None, None, ()
+        return None, None
     loop, held, shares = found
     guided = sub_exposure_of(scene, shares, star_magnitudes=star_magnitudes)
-    left = _guided_budget(scene, held, loop, guided.longest)
-    return named(guided, _growing(left)), loop, left
+    return named(guided, _growing(_guided_budget(scene, held, loop, guided.longest))), loop
 
 
 def guided_share(scene: Scene, motion: StarMotion, star: GuideStar | None
@@ -195,6 +202,13 @@ def _guided_speed(star, scene, motion):
     """Return the best guided speed of a scene."""
     found = guided_share(scene, motion, star)
     return 0.0 if found is None else float(speed_curve(scene, found[2], SUB_LADDER.value).speed.max())
+
+
+def _best_speed(star, scene):
+    """Return the best speed of a scene, guided or not."""
+    motion = unguided_motion(scene)
+    alone = float(speed_curve(scene, kept_share(scene, motion), SUB_LADDER.value).speed.max())
+    return max(alone, _guided_speed(star, scene, motion))
 
 
 def _unguided_budget(scene, motion, duration):

@@ -9,11 +9,10 @@ from planner.constants import OUTER_SCALE, SIDEREAL_DAY
 from planner.errors import InvalidInputError
 from planner.exposure.photons import above_sea_level, box_photons, surface_electron_rate
 from planner.exposure.scene import Scene
-from planner.exposure.star_counts import expected_guide_star
 from planner.exposure.star_motion import StarMotion
 from planner.optics import image_scale, still_star
 from planner.rig import Filter, Guider
-from planner.sky import seeing
+from planner.sky import expected_guide_star, seeing
 from planner.tracking import GuideLoop, guide_loop, guide_star_noise, image_motion
 from planner.tracking.guiding import EXPOSURES
 

@@ -78,7 +78,7 @@ def _outcome(need, neither):
     ask = f"{percent(neither)} of what a perfect mount would bring (common practice, no source)"
     if need.verdict == "neither":
         both = "Neither way reaches" if need.guided is not None else "Without guiding, this does not reach"
-        return f"{both} {ask}. Repair first: {need.repair_first}.{_guider_words(need)}"
+        return f"{both} {ask}. {repair_words(need)}.{_guider_words(need)}"
     if need.guided is None:
         share = percent(max(need.unguided.ladder.speed) / need.perfect_speed)
         return (f"There is nothing to guide with; unguided reaches {share} of what a perfect mount would bring."
@@ -94,6 +94,13 @@ def _outcome(need, neither):
     if alone > MANY_TIMES * held:
         return "Only without guiding do the stars stay round: the loop adds more than it removes."
     return f"Unguided is {alone / held:.1f} times faster than guided: the loop adds more than it removes."
+
+
+def repair_words(need: Any) -> str:
+    """Return what to repair first and what that would bring, without the full stop."""
+    if need.repair is None:
+        return "No single repair would help"
+    return f"Repair first: {need.repair.cause}; that alone brings {percent(need.repair.speed / need.perfect_speed)}"
 
 
 def _guider_words(need):

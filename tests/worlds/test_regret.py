@@ -7,6 +7,7 @@ import pytest
 from worlds.motion import SIDEREAL, TICK, mount_track, sky
 from worlds.regret import judge
 from worlds.star import STEP, adaptive_moments, axis_ratio_and_width, gaussian_transfer, render
+from worlds.suggestions import repaired
 from worlds.world import draw_world
 
 STILL = replace(draw_world(1), wander=0.0, periodic=(), polar_alt_arcmin=0.0, polar_az_arcmin=0.0)
@@ -110,3 +111,9 @@ def test_a_mount_that_shakes_under_a_slow_loop_keeps_its_subs():
     assert case.method == "guided as advised"
     assert case.world.jitter > 0.8
     assert case.predicted == pytest.approx(case.simulated, abs=0.1)
+
+
+def test_what_is_repaired_first_brings_most():
+    # In this world jitter moves an unguided star most, and it is the periodic error that loses the subs.
+    cause, share = repaired(draw_world(4001026), nights=2, subs=48)
+    assert (cause, share) == ("periodic error", 1)

@@ -55,7 +55,7 @@ def _verdict_words(need: GuideNeed, rig: Rig) -> str:
     """Return what to do; a rig without a guider is not told to do without one."""
     if rig.guider is None and need.verdict == "unguided":
         return NO_GUIDER[need.with_guider is not None and need.with_guider < GUIDER_GAIN]
-    if need.verdict == "neither" and need.repair_first == SWAY:
+    if need.repair is not None and need.repair.cause == SWAY:
         return STIFFEN
     if need.verdict == "neither" and need.with_guider is not None:
         guided = need.with_guider * float(need.unguided.ladder.speed.max())

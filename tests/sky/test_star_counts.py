@@ -6,8 +6,8 @@ from astropy import units as u
 from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
-from planner.exposure import expected_guide_star
-from planner.exposure.star_counts import _log_density
+from planner.sky import expected_guide_star
+from planner.sky.star_counts import _log_density
 
 # Galactic north pole of date J2000: Hipparcos catalogue, vol. 1 (ESA SP-1200, 1997), sec. 1.5.3.
 POLE_RA_DEG, POLE_DEC_DEG = 192.85948, 27.12825
