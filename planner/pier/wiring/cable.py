@@ -1,5 +1,6 @@
 """Copper cables: the standard cross-sections, their resistance, and the current they may carry."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +22,7 @@ CORD_AMPERE = {0.5: 3.0, 0.75: 6.0, 1.0: 10.0, 1.5: 15.0, 2.5: 20.0, 4.0: 25.0, 
 BUNDLE_SHARE = {1: 1.0, 2: 0.80, 3: 0.70, 4: 0.65, 5: 0.60, 6: 0.57, 7: 0.54, 8: 0.52, 9: 0.50}
 # Greatest temperature of an ordinary cord's conductor and the air of the table, C (BS 7671 table 4F1A).
 CORD_LIMIT_C, TABLE_AIR_C = 60.0, 30.0
+ARROW = " → "  # between the two ends of a cable
 SERIES_MM2 = tuple(CLASS_5_OHM_PER_KM)
 # Ratings of blade fuses, A (ISO 8820-3, from memory).
 FUSE_AMPERE = (1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0)
@@ -70,7 +72,7 @@ class Cable(Model):
     @property
     def called(self) -> str:
         """What the cable is called: its two ends."""
-        return f"{self.source} → {self.feeds}"
+        return f"{self.source}{ARROW}{self.feeds}"
 
 
 def ampacity(cable: Cable, *, temperature: u.Quantity[u.deg_C] = TABLE_AIR_C * u.deg_C) -> u.Quantity[u.A]:
@@ -115,8 +117,12 @@ def copper_temperature_factor(temperature: u.Quantity[u.deg_C]) -> u.Quantity[u.
     ----------
     .. [IEC60228] IEC 60228:2004, annex B; the form of the formula is from memory.
     """
-    celsius = temperature.to_value(u.deg_C, u.temperature())
-    return 250 / (230 + celsius) * u.one
+    return _copper_factor(temperature.to_value(u.deg_C, u.temperature())) * u.one
+
+
+def _copper_factor(celsius):
+    """Compute `copper_temperature_factor` on plain floats."""
+    return 250 / (230 + celsius)
 
 
 def conductor_resistance(cross_section: u.Quantity[u.mm**2], *, temperature: u.Quantity[u.deg_C] = 20 * u.deg_C
@@ -146,12 +152,17 @@ def conductor_resistance(cross_section: u.Quantity[u.mm**2], *, temperature: u.Q
 
 def loop_resistance(cable: Cable, *, temperature: u.Quantity[u.deg_C] = 20 * u.deg_C) -> u.Quantity[u.ohm]:
     """Return the resistance of a cable there and back, connectors included."""
-    per_length = conductor_resistance(cable.cross_section, temperature=temperature)
-    return (2 * cable.length * per_length).to(u.ohm) + cable.connectors
+    return loop_resistance_kernel(cable, temperature.to_value(u.deg_C, u.temperature())) * u.ohm
+
+
+def loop_resistance_kernel(cable: Cable, celsius: float) -> float:
+    """Compute `loop_resistance` on plain floats, for the many solves of a tree that is mended."""
+    per_km = CLASS_5_OHM_PER_KM[_section(cable.cross_section)] / _copper_factor(celsius)
+    return float(2 * cable.length.value * per_km / 1000 + cable.connectors.value)
 
 
 def _nearest_section(area: float) -> float | None:
-    return next((standard for standard in SERIES_MM2 if np.isclose(area, standard, rtol=1e-6)), None)
+    return next((standard for standard in SERIES_MM2 if math.isclose(area, standard, rel_tol=1e-6)), None)
 
 
 def _section(cross_section: u.Quantity[u.mm**2]) -> float:

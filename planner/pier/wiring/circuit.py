@@ -6,7 +6,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.pier.wiring.cable import loop_resistance
+from planner.pier.wiring.cable import loop_resistance_kernel
 from planner.pier.wiring.power import CONVERTER_YIELD, STATES, Conditions, PowerTree, state_power
 
 # Newton's method on this system falls monotonically and doubles its digits at each step; more is a collapse.
@@ -78,7 +78,7 @@ def solve_tree(tree: PowerTree, conditions: Conditions, *, state: str = "working
 
 def _resistances(tree: PowerTree, conditions: Conditions) -> np.ndarray:
     """Return the resistance of each cable there and back [ohm], shape (cables,)."""
-    return np.array([loop_resistance(cable, temperature=conditions.temperature).value for cable in tree.cables])
+    return np.array([loop_resistance_kernel(cable, conditions.temperature.value) for cable in tree.cables])
 
 
 def _below(tree: PowerTree) -> np.ndarray:

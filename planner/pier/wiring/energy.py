@@ -1,6 +1,7 @@
 """What the night takes out of the battery, and how long the battery lasts in the cold."""
 
-from dataclasses import dataclass, replace
+import math
+from dataclasses import dataclass
 
 import numpy as np
 from astropy import units as u
@@ -30,6 +31,7 @@ FREEZING_MARGIN = 3.0  # K (common practice, no source)
 # Below these lithium iron phosphate must not be charged, and cuts out, C; a forecast errs by so much, K (all common
 # practice, no source).
 LITHIUM_CHARGES, LITHIUM_WORKS, FORECAST = 0.0, -20.0, 3.0
+LARGEST_AH = 10000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,7 +101,7 @@ def night_energy(tree: PowerTree, conditions: Conditions) -> NightEnergy:
     lasting = _lasting(usable, average)
     lasts = supply.kind != "battery" if lasting is None else bool(lasting >= hours)
     cold, ruined = _cold(supply, conditions, charge)
-    needed = None if average.collapsed or supply.kind != "battery" else _capacity_needed(supply, conditions, average)
+    needed = None if average.collapsed or supply.kind != "battery" else _capacity_needed(supply, conditions, charge)
     return NightEnergy(
         average=average, load_energy=load_energy, cable_energy=energy - load_energy.sum(), energy=energy,
         charge=charge, usable_charge=usable, duration=lasting, lasts=None if average.collapsed else lasts,
@@ -113,15 +115,18 @@ def _lasting(usable: u.Quantity | None, average: TreeSolution) -> u.Quantity[u.h
     return (usable / average.supply_current).to(u.h) if average.supply_current > 0 else np.inf * u.h
 
 
-def _capacity_needed(supply: Supply, conditions: Conditions, average: TreeSolution) -> u.Quantity[u.A * u.h]:
-    """Return the smallest capacity of two digits that lasts: a larger one is also discharged more gently."""
-    for digits in (*range(10, 100), *range(100, 1000, 10), *range(1000, 10001, 100)):
-        capacity = digits * u.A * u.h
-        usable, _ = _usable(replace(supply, capacity=capacity), conditions, average)
-        lasting = _lasting(usable, average)
-        if lasting is not None and lasting >= conditions.duration:
-            return capacity
-    return np.inf * u.A * u.h
+def _capacity_needed(supply: Supply, conditions: Conditions, charge: u.Quantity) -> u.Quantity[u.A * u.h]:
+    """Return the smallest capacity of two digits, 10 A h or more, that lasts the night.
+
+    C s (C/(I H))^(k-1) = I t with the share s that cold and depth leave: a larger one is also discharged more gently.
+    """
+    slow = charge.value / (supply.depth * cold_share(supply.chemistry, battery_celsius(supply, conditions) * u.deg_C))
+    gentle = charge.value / conditions.duration.value * supply.rated_time.value  # from here on the rate costs nothing
+    exponent = PEUKERT_EXPONENT[supply.chemistry]
+    needed = max(10.0, slow * max(gentle / slow, 1.0) ** (1 - 1 / exponent) if slow > 0 else 0.0)
+    step = 10 ** (math.floor(math.log10(needed)) - 1)
+    rounded = step * math.ceil(needed * (1 + 1e-9) / step)
+    return (rounded if rounded <= LARGEST_AH else np.inf) * u.A * u.h
 
 
 def battery_celsius(supply: Supply, conditions: Conditions) -> float:

@@ -30,9 +30,8 @@ def mend(tree: PowerTree, conditions: Conditions) -> PowerTree | None:
     """
     grown = _with_loads(tree, conditions)
     for _ in range(MOST_STEPS):
-        grown = _with_supply(grown, conditions)
-        fused = _with_fuses(grown, conditions)
-        found = inspect(fused, conditions)
+        grown, found = _with_supply(grown, inspect(grown, conditions), conditions)
+        fused, found = _with_fuses(grown, found, conditions)
         if not found.faults:
             return fused
         index = _to_grow(fused, found, found.faults)
@@ -40,6 +39,15 @@ def mend(tree: PowerTree, conditions: Conditions) -> PowerTree | None:
             return None
         grown = _thicker(grown, index)
     return None
+
+
+def only(tree: PowerTree, mended: PowerTree, parts: set[str]) -> PowerTree:
+    """Return the tree with nothing mended but some parts: loads, cables, the supply by name, or ``charger``."""
+    supply = mended.supply if tree.supply.name in parts else tree.supply
+    charged = (mended if "charger" in parts else tree).supply.charged_while_on
+    loads = (new if new.name in parts else old for old, new in zip(tree.loads, mended.loads, strict=True))
+    cables = (new if new.called in parts else old for old, new in zip(tree.cables, mended.cables, strict=True))
+    return replace(tree, supply=replace(supply, charged_while_on=charged), loads=tuple(loads), cables=tuple(cables))
 
 
 def by_blame(tree: PowerTree, worst: TreeSolution) -> list[int]:
@@ -73,9 +81,8 @@ def _with_loads(tree: PowerTree, conditions: Conditions) -> PowerTree:
     return replace(tree, loads=tuple(loads), supply=supply)
 
 
-def _with_supply(tree: PowerTree, conditions: Conditions) -> PowerTree:
+def _with_supply(tree: PowerTree, found: Inspection, conditions: Conditions) -> tuple[PowerTree, Inspection]:
     """Return the tree with a supply that gives the peak, and a battery that lasts the night in the cold."""
-    found = inspect(tree, conditions)
     supply, kinds = tree.supply, {fault.kind for fault in found.faults}
     if "cold" in kinds:
         supply = replace(supply, battery_temperature=BOX)
@@ -83,12 +90,16 @@ def _with_supply(tree: PowerTree, conditions: Conditions) -> PowerTree:
         supply = replace(supply, maximum_current=_up(found.peak_current, 1))
     if "energy" in kinds and found.energy.capacity_needed is not None and np.isfinite(found.energy.capacity_needed):
         supply = replace(supply, capacity=found.energy.capacity_needed)
-    return tree if supply == tree.supply else replace(tree, supply=supply)
+    return _again(tree, replace(tree, supply=supply), found, conditions)
 
 
-def _with_fuses(tree: PowerTree, conditions: Conditions) -> PowerTree:
+def _again(old: PowerTree, new: PowerTree, found: Inspection, conditions: Conditions) -> tuple[PowerTree, Inspection]:
+    return (old, found) if new == old else (new, inspect(new, conditions))
+
+
+def _with_fuses(tree: PowerTree, found: Inspection, conditions: Conditions) -> tuple[PowerTree, Inspection]:
     """Return the tree with a fuse wherever one is missing or wrong, from the supply outwards."""
-    found, cables = inspect(tree, conditions), list(tree.cables)
+    cables = list(tree.cables)
     for index in sorted(range(len(cables)), key=lambda i: len(tree.path_to(tree.cables[i].feeds))):
         report = found.cables[index]
         wrong = {fault.kind for fault in found.faults if fault.part == report.name}
@@ -100,7 +111,7 @@ def _with_fuses(tree: PowerTree, conditions: Conditions) -> PowerTree:
                 report.cable, fuse=report.fuse,
                 fuse_breaking=max(report.cable.fuse_breaking, _up(report.short_current, 500)),
                 fuse_voltage=max(report.cable.fuse_voltage, _up(tree.supply.highest_voltage, 1)))
-    return replace(tree, cables=tuple(cables))
+    return _again(tree, replace(tree, cables=tuple(cables)), found, conditions)
 
 
 def _to_grow(tree: PowerTree, found: Inspection, faults: tuple[Fault, ...]) -> int | None:

@@ -19,8 +19,9 @@ REST_SHARE = {"lead-acid": ((0.0, 0.5, 1.0), (1.0, 0.953, 0.905)),
               "lithium iron phosphate": ((0.0, 0.8, 1.0), (1.0, 0.963, 0.895))}
 # Share to be used if the observer gives none (common practice): deeper wears a lead-acid battery out in few nights.
 DEPTH_OF_DISCHARGE = {"lead-acid": 0.5, "lithium iron phosphate": 0.8}
-# What a charger gives to each 12 V of a battery (common practice, no source).
-CHARGING_VOLTAGE = 14.4 * u.V
+# What a charger gives to a battery of a full voltage without load: 2.4 V to a cell of 2 V, 14.4 V to all of 12 V,
+# lithium iron phosphate too (common practice, no source).
+CHARGING_V = ((0.0, 12.0, 14.4, 16.0, 24.0, 28.8, 32.0, 60.0), (0.0, 14.4, 14.4, 19.2, 28.8, 28.8, 38.4, 72.0))
 # Internal resistance times capacity of 12 V of a strong battery, ohm Ah, where the resistance is not given: a short
 # circuit is then reckoned large (common practice, no source).
 SHORT_OHM_AH = 0.3
@@ -92,8 +93,9 @@ class Supply(Model):
     @property
     def highest_voltage(self) -> u.Quantity[u.V]:
         """Voltage that can reach a device: that of a charger too, if one may run meanwhile."""
-        blocks = round(self.voltage.value / 12.8) if self.kind == "battery" and self.charged_while_on else 0
-        return max(self.voltage, blocks * CHARGING_VOLTAGE)
+        if self.kind != "battery" or not self.charged_while_on:
+            return self.voltage
+        return max(self.voltage, float(np.interp(self.voltage.value, *CHARGING_V)) * u.V)
 
     @property
     def short_resistance(self) -> u.Quantity[u.ohm]:

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 from astropy import units as u
 
 from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection, State
-from planner.pier.wiring.cable import Cable
+from planner.pier.wiring.cable import ARROW, Cable
 from planner.pier.wiring.circuit import TreeSolution
 from planner.pier.wiring.energy import NightEnergy, celsius_text
 from planner.pier.wiring.fuse import area_text
-from planner.pier.wiring.inspection import CableReport, Fault, LoadVoltage, inspect
-from planner.pier.wiring.mending import by_blame, mend
-from planner.pier.wiring.power import CHARGING_VOLTAGE, INRUSH_FACTOR, Conditions, Load, PowerTree, Supply
+from planner.pier.wiring.inspection import CableReport, Fault, Inspection, LoadVoltage, inspect
+from planner.pier.wiring.mending import by_blame, mend, only
+from planner.pier.wiring.power import INRUSH_FACTOR, Conditions, Load, PowerTree, Supply
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,8 +70,8 @@ def judge_wiring(tree: PowerTree, conditions: Conditions) -> Wiring:
     unsafe = any(fault.grade == UNSAFE for fault in faults)
     return Wiring(
         verdict=UNSAFE if unsafe else CHECK if faults else GOOD,
-        objections=tuple(Objection(part=fault.part, finding=fault.finding, remedy=_remedy(tree, fault, lines))
-                         for fault in faults),
+        objections=tuple(Objection(part=fault.part, finding=fault.finding, remedy=_remedy(
+            tree, conditions, fault, mended, lines)) for fault in faults),
         suggestions=tuple(lines.values()) if mended is not None else (_cannot(tree),), mended=mended,
         changes=() if mended is None else _cable_changes(tree, mended), assumptions=_assumptions(tree, conditions),
         working=found.working, worst=found.worst, peak_current=found.peak_current, loads=found.loads,
@@ -84,19 +84,25 @@ def _cannot(tree: PowerTree) -> str:
             "the loads.")
 
 
-def _remedy(tree: PowerTree, fault: Fault, lines: dict[str, str]) -> str:
-    """Return the suggestions that cure a fault by themselves; all of them where none is its own."""
-    if not lines:
+def _remedy(tree: PowerTree, conditions: Conditions, fault: Fault, mended: PowerTree | None, lines: dict[str, str]
+            ) -> str:
+    """Return the fewest suggestions that cure a fault by themselves: its part's, the supply's, its way's, or all."""
+    if mended is None:
         return _cannot(tree)
-    own = {fault.part}
-    if fault.kind in ("low", "heater"):
-        own |= {tree.cables[i].called for i in tree.path_to(tree.loads[fault.index].name)}
-    if fault.kind in ("high", "cold"):
-        own |= {"charger"}
-    if fault.kind in ("ampacity", "fuse", "unprotected", "short"):
-        cable = tree.cables[fault.index]
-        own |= {tree.cables[i].called for i in tree.path_to(cable.feeds)} | {cable.feeds, tree.supply.name, "charger"}
-    return " ".join(text for key, text in lines.items() if key in own) or " ".join(lines.values())
+    supply, far = {tree.supply.name, "charger"}, fault.part.rpartition(ARROW)[2]
+    way = set() if fault.kind in ("collapse", "supply", "energy", "cold") else {
+        far, *(tree.cables[i].called for i in tree.path_to(far))}
+    for wanted in ({fault.part}, {"charger"}, supply, {fault.part, *supply}, way, way | supply):
+        keys = wanted & lines.keys()
+        if keys and _cures(fault, inspect(only(tree, mended, keys), conditions)):
+            return " ".join(text for key, text in lines.items() if key in keys)
+    return " ".join(lines.values())
+
+
+def _cures(fault: Fault, found: Inspection) -> bool:
+    """Whether a fault is no longer there; a tree that collapses tells nothing."""
+    return not found.worst.collapsed and all(
+        (one.kind, one.part) != (fault.kind, fault.part) for one in found.faults)
 
 
 def _cable_changes(before: PowerTree, after: PowerTree) -> tuple[CableChange, ...]:
@@ -116,7 +122,7 @@ def _change_lines(before: PowerTree, after: PowerTree) -> dict[str, str]:
     lines = {old.name: _load_line(old, new) for old, new in zip(before.loads, after.loads, strict=True) if old != new}
     old, new = before.supply, after.supply
     if old.charged_while_on and not new.charged_while_on:
-        lines["charger"] = (f"Take the devices off {old.name} while it charges ({CHARGING_VOLTAGE:g} for each 12 V), "
+        lines["charger"] = (f"Take the devices off {old.name} while it charges (up to {old.highest_voltage:.3g}), "
                             'and answer "charged while on" with no.')
     words = _supply_words(old, new)
     if words:
