@@ -110,7 +110,8 @@ def _on_its_pier(reading: Reading, label: str, values: dict[str, Any]) -> dict[s
     from planner.files.pier import sway_of
 
     try:
-        return {**sway_of(reading.folder / Path(values["pier"]).expanduser()), **values}
+        worked_out = sway_of(reading.folder / Path(values["pier"]).expanduser())
+        return {**worked_out, **values, "sway_from": None if "sway" in values else values["pier"]}
     except InvalidInputError as error:
         reading.problem(f"{label}.pier", values["pier"], f"{error.name} = {error.value}: {error.rule}", error.remedy)
         return values

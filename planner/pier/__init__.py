@@ -25,7 +25,7 @@ from planner.pier.column.sway import ColumnResponse, LoadCase, column_response
 from planner.pier.dew import HeaterNeed, dew_point, heater_power
 from planner.pier.objection import Objection
 from planner.pier.setup import PierSetup
-from planner.pier.wiring.cable import Cable, ampacity, conductor_resistance, copper_temperature_factor, loop_resistance
+from planner.pier.wiring.cable import Cable, ampacity, loop_resistance
 from planner.pier.wiring.circuit import TreeSolution, solve_tree
 from planner.pier.wiring.energy import NightEnergy, night_energy
 from planner.pier.wiring.fuse import fuse_rating
@@ -37,10 +37,8 @@ __all__ = [
     "ConcreteAge", "Conditions", "Counterweight", "Footing", "FootingStiffness", "HeaterNeed", "Hub", "Load",
     "LoadCase", "Move", "NightEnergy", "Objection", "PierMotion", "PierSetup", "PolarShift", "PowerTree", "Rotator",
     "Standing", "Supply", "TopLoads", "TreeSolution", "TubePart", "Vibration", "Wiring", "add", "age_at_share",
-    "ampacity", "balance", "bend", "column_response", "concrete_age", "conductor_resistance",
-    "copper_temperature_factor", "dew_point", "footing_stiffness", "fuse_rating", "heater_power",
-    "imbalance_torque", "judge_column", "judge_standing", "judge_wiring", "loop_resistance", "maturity_factor",
+    "ampacity", "balance", "bend", "column_response", "concrete_age", "dew_point", "footing_stiffness", "fuse_rating",
+    "heater_power", "imbalance_torque", "judge_column", "judge_standing", "judge_wiring", "loop_resistance", "maturity_factor",
     "mean_modulus", "night_energy", "pad_stiffness", "person_tilt", "pier_motion", "plan_balance",
-    "polar_shift", "solve_tree", "strength_share", "swap", "vibration", "wave_numbers",
-    "wind_force",
+    "polar_shift", "solve_tree", "strength_share", "swap", "vibration", "wave_numbers", "wind_force",
 ]

@@ -43,6 +43,7 @@ class Rig(Figures):
     sway: u.Quantity[u.arcsec] = quantity(
         "arcsec", default="0 arcsec", at_least=0, at_most=60,
         meaning="of the pier in your wind, rms per axis")
+    sway_from: str | None = plain("other", default=None, meaning="pier file that it is worked out from; None: typed")
     sway_memory: u.Quantity[u.s] = quantity("s", default="10 s", more_than=0, at_most=3600,
                                             meaning="for which the sway resembles itself, as long as gusts last")
     sway_settling_time: u.Quantity[u.s] = quantity("s", default="0 s", at_least=0, at_most=600,

@@ -234,6 +234,15 @@ def test_lithium_near_its_limits_is_told_before(celsius, charged, verdict):
     assert not any("-0" in line for line in judged.lines)
 
 
+def test_a_charger_gives_more_to_more_cells_without_a_jump():
+    # 2.4 V to a cell of 2 V: 14.4 V on 12 V, 28.8 V on 24 V (common practice, no source).
+    volts = np.linspace(1, 60, 591)
+    high = [Supply(name="battery", voltage=volt * u.V).highest_voltage.value for volt in volts]
+    assert_allclose(np.interp([6, 12, 12.7, 13.4, 14, 24, 25.4, 26.8, 36, 48], volts, high),
+                    [7.2, *[14.4] * 4, *[28.8] * 3, 43.2, 57.6])
+    assert np.all(np.abs(np.diff(high)) <= 0.3 + 1e-9)  # 3 V to a volt: from 12 V to 16 V
+
+
 def test_a_tree_that_collapses_may_burn_as_well():
     judged = judge_wiring(safe(watt=300, length=60, fuse=60), NIGHT)
     assert judged.verdict == "unsafe"

@@ -5,7 +5,7 @@ import pytest
 from astropy import units as u
 from numpy.testing import assert_allclose
 
-from planner.pier import Cable, ampacity, conductor_resistance, copper_temperature_factor, dew_point
+from planner.pier import Cable, ampacity, dew_point
 from planner.pier import loop_resistance as loop
 from planner.pier.wiring.cable import CLASS_5_OHM_PER_KM
 from planner.pier.wiring.energy import cold_share
@@ -17,9 +17,15 @@ CLASS_5 = [(0.5, 39.0), (0.75, 26.0), (1.0, 19.5), (1.5, 13.3), (2.5, 7.98)]
 CLASS_1 = [(0.5, 36.0), (0.75, 24.5), (1.0, 18.1), (1.5, 12.1), (2.5, 7.41)]
 
 
+def kilometre(area_mm2, celsius=20):
+    """Resistance of one kilometre of conductor: 500 m there and back, without plugs."""
+    return loop(Cable(source="a", feeds="b", length=500 * u.m, cross_section=area_mm2 * u.mm**2,
+                      connectors=0 * u.ohm), temperature=celsius * u.deg_C)
+
+
 @pytest.mark.parametrize(("area_mm2", "ohm_per_km"), CLASS_5, ids=[str(row[0]) for row in CLASS_5])
 def test_resistance_of_the_standard_series(area_mm2, ohm_per_km):
-    assert_allclose(conductor_resistance(area_mm2 * u.mm**2).to_value(u.ohm / u.km), ohm_per_km, rtol=1e-12)
+    assert_allclose(kilometre(area_mm2).to_value(u.ohm), ohm_per_km, rtol=1e-12)
 
 
 @pytest.mark.parametrize(("area_mm2", "ohm_per_km"), CLASS_1)
@@ -47,18 +53,18 @@ def test_two_way_voltage_drop():
 @pytest.mark.parametrize(("celsius", "factor"), [(5, 1.064), (20, 1.0), (30, 0.962), (50, 0.893)],
                          ids=["5 C", "20 C", "30 C", "50 C"])
 def test_copper_by_temperature(celsius, factor):
-    assert_allclose(copper_temperature_factor(celsius * u.deg_C).value, factor, atol=0.001)
+    assert_allclose((kilometre(1.5) / kilometre(1.5, celsius)).value, factor, atol=0.001)
 
 
 def test_the_rounded_form_is_near_the_exact_one():
-    celsius = np.linspace(-20, 60, 81)
-    assert_allclose(copper_temperature_factor(celsius * u.deg_C).value, 254.5 / (234.5 + celsius), rtol=0.004)
+    for celsius in np.linspace(-20, 60, 81):
+        factor = float(kilometre(1.5) / kilometre(1.5, celsius))
+        assert_allclose(factor, 254.5 / (234.5 + celsius), rtol=0.004)
 
 
 def test_a_cold_cable_resists_less():
-    cold = conductor_resistance(1.5 * u.mm**2, temperature=-20 * u.deg_C)
     # Annealed copper: 0.393 % per kelvin at 20 C (IEC 60028); 0.5 %: the table's rounded form has 0.4 % per kelvin.
-    assert_allclose((cold / conductor_resistance(1.5 * u.mm**2)).value, 1 - 0.00393 * 40, rtol=5e-3)
+    assert_allclose((kilometre(1.5, -20) / kilometre(1.5)).value, 1 - 0.00393 * 40, rtol=5e-3)
 
 
 def test_dew_point_of_the_published_row():

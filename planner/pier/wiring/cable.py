@@ -97,67 +97,35 @@ def ampacity(cable: Cable, *, temperature: u.Quantity[u.deg_C] = TABLE_AIR_C * u
     return CORD_AMPERE[_section(cable.cross_section)] * BUNDLE_SHARE[cable.bundled] * air * u.A
 
 
-def copper_temperature_factor(temperature: u.Quantity[u.deg_C]) -> u.Quantity[u.one]:
-    r"""Return the factor by which a copper resistance at a temperature is multiplied to get that at 20 °C.
+def loop_resistance(cable: Cable, *, temperature: u.Quantity[u.deg_C] = 20 * u.deg_C) -> u.Quantity[u.ohm]:
+    r"""Return the resistance of a cable there and back, connectors included.
 
-    .. math:: k = \frac{250}{230 + t}
+    .. math:: R = 2\,l\,\rho_{20}\,\frac{230 + t}{250} + R_{connectors}
 
     Parameters
     ----------
-    temperature : Quantity [deg_C], any shape
+    cable : Cable
+        Its cross-section gives the largest resistance of the standard, :math:`\rho_{20}` (`CLASS_5_OHM_PER_KM`); a real
+        cable may be a little better.
+    temperature : Quantity [deg_C], scalar
         Of the conductor, -60 to 150 °C.
 
     Returns
     -------
-    Quantity [dimensionless], same shape
-        1.064 at 5 °C, 0.893 at 50 °C, as the table prints it; 254.5/(234.5 + t) is the exact form, which differs by
-        0.4 % at most from -20 to 60 °C.
+    Quantity [ohm], scalar
+        The factor is 1/1.064 at 5 °C, 1/0.893 at 50 °C, as the table prints it; (234.5 + t)/254.5 is the exact form,
+        which differs by 0.4 % at most from -20 to 60 °C.
 
     References
     ----------
     .. [IEC60228] IEC 60228:2004, annex B; the form of the formula is from memory.
     """
-    return _copper_factor(temperature.to_value(u.deg_C, u.temperature())) * u.one
-
-
-def _copper_factor(celsius):
-    """Compute `copper_temperature_factor` on plain floats."""
-    return 250 / (230 + celsius)
-
-
-def conductor_resistance(cross_section: u.Quantity[u.mm**2], *, temperature: u.Quantity[u.deg_C] = 20 * u.deg_C
-                         ) -> u.Quantity[u.ohm / u.km]:
-    """Return the largest resistance per length of one flexible copper conductor.
-
-    Parameters
-    ----------
-    cross_section : Quantity [mm2], scalar
-        One of the standard series.
-    temperature : Quantity [deg_C], scalar
-        Of the conductor.
-
-    Returns
-    -------
-    Quantity [ohm/km], scalar
-        The limit of the standard (class 5) brought to the temperature; a real cable may be a little better.
-
-    Raises
-    ------
-    InvalidInputError
-        If the cross-section is not in the series.
-    """
-    at_20 = CLASS_5_OHM_PER_KM[_section(cross_section)] * u.ohm / u.km
-    return at_20 / copper_temperature_factor(temperature)
-
-
-def loop_resistance(cable: Cable, *, temperature: u.Quantity[u.deg_C] = 20 * u.deg_C) -> u.Quantity[u.ohm]:
-    """Return the resistance of a cable there and back, connectors included."""
     return loop_resistance_kernel(cable, temperature.to_value(u.deg_C, u.temperature())) * u.ohm
 
 
 def loop_resistance_kernel(cable: Cable, celsius: float) -> float:
-    """Compute `loop_resistance` on plain floats, for the many solves of a tree that is mended."""
-    per_km = CLASS_5_OHM_PER_KM[_section(cable.cross_section)] / _copper_factor(celsius)
+    """Compute `loop_resistance` on plain floats [ohm], for the many solves of a tree that is mended."""
+    per_km = CLASS_5_OHM_PER_KM[_section(cable.cross_section)] * (230 + celsius) / 250
     return float(2 * cable.length.value * per_km / 1000 + cable.connectors.value)
 
 

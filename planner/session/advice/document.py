@@ -64,7 +64,7 @@ def _pier(advice: Advice) -> dict[str, Any] | None:
     rig = advice.rig
     if rig.pier is None and rig.sway == 0:
         return None
-    return {"file": rig.pier, "sway_arcsec": float(rig.sway.value), "sway_memory_s": float(rig.sway_memory.value),
+    return {"file": rig.sway_from, "sway_arcsec": float(rig.sway.value), "sway_memory_s": float(rig.sway_memory.value),
             "settling_after_slew_s": float(rig.sway_settling_time.value), "cost_fraction": pier_cost(advice)}
 
 

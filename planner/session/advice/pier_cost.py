@@ -28,7 +28,7 @@ def pier_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
         return ()
     cost = pier_cost(advice)
     value = "nothing" if cost < WORTH_SAYING else f"{percent(cost)} of the night"
-    known = "by the sway that you gave" if rig.pier is None else f"by {rig.pier}"
+    known = "by the sway that you gave" if rig.sway_from is None else f"by {rig.sway_from}"
     slew = f", still {rig.sway_settling_time.value:.0f} s after a slew" if rig.sway_settling_time > 0 else ""
     held = rig.sway_in_jitter.value
     once = f"; {held:.2f}″ of it stood in the logged jitter and counts once" if held >= 0.005 else ""

@@ -108,5 +108,9 @@ def test_what_cannot_be_is_one_line(tmp_path, line, pier, words):
 
 
 def test_a_typed_sway_goes_before_the_pier_file(tmp_path):
-    rig = equipment_with(tmp_path, 'pier = "pier.toml"\nsway = "0.5 arcsec"').rig("nebulae")
+    gear = equipment_with(tmp_path, 'pier = "pier.toml"\nsway = "0.5 arcsec"')
+    rig = gear.rig("nebulae")
     assert rig.sway == 0.5 * u.arcsec
+    (_, _, more), = pier_lines(advice_on(rig, gear.site()))
+    assert "by the sway that you gave" in more
+    assert "pier.toml" not in more
