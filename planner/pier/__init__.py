@@ -35,10 +35,11 @@ from planner.pier.wiring.verdict import Wiring, judge_wiring
 __all__ = [
     "Assembly", "Balance", "BalancePlan", "Bar", "Bending", "Cable", "Column", "ColumnAnswer", "ColumnResponse",
     "ConcreteAge", "Conditions", "Counterweight", "Footing", "FootingStiffness", "HeaterNeed", "Hub", "Load",
-    "LoadCase", "Move", "NightEnergy", "Objection", "PierMotion", "PierSetup", "PolarShift", "PowerTree", "Rotator",
-    "Standing", "Supply", "TopLoads", "TreeSolution", "TubePart", "Vibration", "Wiring", "add", "age_at_share",
-    "ampacity", "balance", "bend", "column_response", "concrete_age", "dew_point", "footing_stiffness", "fuse_rating",
-    "heater_power", "imbalance_torque", "judge_column", "judge_standing", "judge_wiring", "loop_resistance", "maturity_factor",
-    "mean_modulus", "night_energy", "pad_stiffness", "person_tilt", "pier_motion", "plan_balance",
-    "polar_shift", "solve_tree", "strength_share", "swap", "vibration", "wave_numbers", "wind_force",
+    "LoadCase", "Move", "NightEnergy", "Objection", "PierMotion", "PierSetup", "PolarShift", "PowerTree",
+    "Rotator", "Standing", "Supply", "TopLoads", "TreeSolution", "TubePart", "Vibration", "Wiring", "add",
+    "age_at_share", "ampacity", "balance", "bend", "column_response", "concrete_age", "dew_point",
+    "footing_stiffness", "fuse_rating", "heater_power", "imbalance_torque", "judge_column", "judge_standing",
+    "judge_wiring", "loop_resistance", "maturity_factor", "mean_modulus", "night_energy", "pad_stiffness",
+    "person_tilt", "pier_motion", "plan_balance", "polar_shift", "solve_tree", "strength_share", "swap",
+    "vibration", "wave_numbers", "wind_force",
 ]
