@@ -1,7 +1,9 @@
 """Changing, adding and removing one table of the equipment file: comments, order and all else stay as they are."""
 
+import json
 import re
 from collections.abc import Callable, Mapping
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +25,9 @@ HOLDERS = {**{kind: [("rig", kind)] for kind in REFERENCES}, "filter": [("rig", 
            "telescope": [("rig", "telescope"), ("reducer", "telescopes")]}
 
 
+KEPT = 300  # changes that the history holds
+
+
 def write_equipment_table(path: Path | str | None, table: str, name: str, changes: Mapping[str, Any]) -> Path:
     """Change keys of one table of an equipment file and return the file's path.
 
@@ -42,9 +47,18 @@ def write_equipment_table(path: Path | str | None, table: str, name: str, change
     ------
     InvalidInputError
         If the file is the packaged demo, is damaged, has no such table, or would have problems afterwards. It then
-        stands as it was. Otherwise the version before is kept beside it as ``.bak``.
+        stands as it was. Otherwise the version before is kept beside it as ``.bak``, and what the table held joins
+        its history.
     """
-    return _rewritten(path, lambda text, used: _changed(text, used, table, name, changes))
+    held: dict[str, Any] = {}
+
+    def change(text: str, used: Path) -> str:
+        held.update(_table_in(text, used, table, name))
+        return _changed(text, used, table, name, changes)
+
+    used = _rewritten(path, change)
+    _remember(used, table, str(changes.get("name", name)), held)
+    return used
 
 
 def add_equipment_table(path: Path | str | None, table: str, values: Mapping[str, Any]) -> Path:
@@ -146,6 +160,26 @@ def _rewritten(path: Path | str | None, edit: Callable[[str, Path], str]) -> Pat
 
     rewrite(used, checked, what=WHAT)
     return used
+
+
+def history_file(equipment: Path) -> Path:
+    """Return where the history of an equipment file is kept: a line of JSON for each change of a table."""
+    return equipment.with_name(f".{equipment.name}.history")
+
+
+def _remember(equipment: Path, kind: str, name: str, held: Mapping[str, Any]) -> None:
+    """Add what a table held before it was changed to the history."""
+    entry = {"at": datetime.now(UTC).isoformat(timespec="seconds"), "kind": kind, "name": name, "held": held}
+    line = json.dumps(entry, ensure_ascii=False, default=str)
+    rewrite(history_file(equipment), lambda text: "\n".join([*text.splitlines()[1 - KEPT:], line, ""]),
+            what="history", start="", keep=False)
+
+
+def _table_in(text: str, path: Path, kind: str, name: str) -> dict[str, Any]:
+    import tomllib
+
+    tables, place = _found(tomllib.loads(text), path, kind, name)
+    return dict(tables[place])
 
 
 def _changed(text: str, path: Path, kind: str, name: str, changes: Mapping[str, Any]) -> str:

@@ -38,8 +38,8 @@ def write_new(path: Path, text: str, *, what: str, remedy: str, folders: bool = 
         raise _cannot_write(path, what, error) from None
 
 
-def replace_text(path: Path, text: str, *, what: str) -> None:
-    """Replace a text file in one step, keeping the version before as ``.bak``; readers never see half a file.
+def replace_text(path: Path, text: str, *, what: str, keep: bool = True) -> None:
+    """Replace a text file in one step, to `keep` the version before as ``.bak``; readers never see half a file.
 
     Raises
     ------
@@ -50,18 +50,19 @@ def replace_text(path: Path, text: str, *, what: str) -> None:
         used = path.resolve()
         with _temporary(used, text.encode("utf-8")) as new:
             shutil.copymode(used, new)
-            with _temporary(used, used.read_bytes()) as old:
-                shutil.copystat(used, old)
-                os.replace(old, used.with_name(used.name + ".bak"))
+            if keep:
+                with _temporary(used, used.read_bytes()) as old:
+                    shutil.copystat(used, old)
+                    os.replace(old, used.with_name(used.name + ".bak"))
             os.replace(new, used)
     except (OSError, ValueError) as error:
         raise _cannot_write(path, what, error) from None
 
 
-def rewrite(path: Path, edit: Callable[[str], str], *, what: str, start: str | None = None) -> None:
+def rewrite(path: Path, edit: Callable[[str], str], *, what: str, start: str | None = None, keep: bool = True) -> None:
     """Replace a file's text by an edited one, one writer at a time; an edit that raises leaves it as it stands.
 
-    With `start`, a file that is not there is written whole, as if that had stood in it.
+    With `start`, a file that is not there is written whole, as if that had stood in it. `keep`: as in `replace_text`.
 
     Raises
     ------
@@ -79,7 +80,7 @@ def rewrite(path: Path, edit: Callable[[str], str], *, what: str, start: str | N
             raise OSError(errno.ELOOP, "its lock file is a link")
         with filelock.FileLock(lock, timeout=PATIENCE):
             if start is None or is_there(path):
-                replace_text(used, edit(read_text(used, what=what)), what=what)
+                replace_text(used, edit(read_text(used, what=what)), what=what, keep=keep)
             else:
                 write_new(used, edit(start), what=what, remedy="Try again.")
     except (filelock.Timeout, OSError) as error:

@@ -338,3 +338,24 @@ def test_the_last_change_is_told_and_put_back(mine):
     page = open_page("mount")
     page.button(key="gear_undo").click().run()
     assert load_equipment(mine).rig("nebulae").mount.jitter == 0.7 * u.arcsec
+
+
+def test_the_history_of_a_mount_is_told_and_any_version_put_back(mine):
+    first = load_equipment(mine).rig("nebulae").mount.jitter
+    write_equipment_table(mine, "mount", "worm", {"jitter": 0.7 * u.arcsec})
+    write_equipment_table(mine, "mount", "friction", {"jitter": 0.2 * u.arcsec})
+    write_equipment_table(mine, "mount", "worm", {"name": "worm, cleaned", "jitter": 0.4 * u.arcsec})
+    page = open_page("mount")
+    page.selectbox(key="gear_which_mount").set_value("worm, cleaned").run()
+    told = [text.value for text in page.markdown if "UTC:" in text.value]
+    assert ["before 0.7 arcsec" in line for line in told] == [True, False]
+    page.button(key="gear_back_1").click().run()
+    assert load_equipment(mine).rig("nebulae").mount.jitter == first
+    assert [mount.name for mount in load_equipment(mine).mounts].count("worm") == 1
+    page = open_page("mount")
+    page.selectbox(key="gear_which_mount").set_value("worm").run()
+    page.button(key="gear_back_0").click().run()  # and that is undone as well
+    assert load_equipment(mine).rig("nebulae").mount.jitter == 0.4 * u.arcsec
+    history = mine.with_name(f".{mine.name}.history")
+    history.write_text(history.read_text() + "not json\n{}\n")
+    assert not open_page("mount").exception

@@ -1,6 +1,8 @@
 """My equipment: every table of the equipment file in a form, with the figures that follow from it."""
 
 import re
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +23,7 @@ from planner.rig import Equipment
 from planner.session.match.equipment_figures import part_figures
 from planner.ui.choices import equipment_file, said, say_after
 from planner.ui.equipment.fields import Draft, draft_of, show_fields, take_in, values_of
-from planner.ui.equipment.undo import offer_undo
+from planner.ui.equipment.undo import offer_history, offer_undo
 from planner.ui.plain import plain
 from planner.ui.settings import hold
 
@@ -166,6 +168,8 @@ def _form(kind: str, name: str | None, tables: dict[str, list[dict[str, Any]]], 
     _figures(kind, name, draft, tried)
     if not locked:
         _save(kind, name, problems, changed=draft != start)
+        if name is not None:
+            offer_history(kind, name, partial(_put_back, kind, name))
 
 
 def _draft(kind: str, name: str | None, written: Draft) -> tuple[Draft, Draft]:
@@ -266,6 +270,12 @@ def _copy(kind: str, name: str, tables: dict[str, list[dict[str, Any]]]) -> None
     draft = draft_of(kind, {**written, "name": f"{name} (copy)"}, names)
     st.session_state.setdefault("gear_drafts", {})[kind, None] = draft_of(kind, {}, names), draft
     st.session_state[f"gear_which_{kind}_shown"] = NEW
+
+
+def _put_back(kind: str, name: str, work: Callable[[], str]) -> None:
+    """Put a part back as it was, and forget what was typed over it; its name may be an earlier one."""
+    _discard(kind, name)
+    _done(work)
 
 
 def _discard(kind: str, name: str | None) -> None:
