@@ -6,7 +6,8 @@ held against what every method and length brings in his world (`simulate`).
     python tests/worlds/calibration.py --worlds 300 --seed 1 --known class 10 60
 
 `--prior` draws the mounts from the classes themselves, with the spread that the planner states; else the worlds' own
-wide prior stands, and an observer names the class that comes nearest.
+wide prior stands, and an observer names the class that comes nearest. `--floor` prints what no answer from the class
+can avoid: the regret of the one length that is best on average over other mounts of the kind, simulated with the rig.
 """
 
 import argparse
@@ -115,6 +116,19 @@ def _rate(world: World, need: GuideNeed, unguided: Yield, method: str, length: f
     return float(guided_yield(world, loop, np.array([length])).rate[0])
 
 
+def least_possible(world: World, unguided: Yield, others: int = 24) -> float:
+    """Return the regret, without a guider, of the length that is best on average over mounts of the same kind."""
+    total = 0.0
+    for k in range(others):
+        other = draw_world(len(CLASSES) * (1_000_000 + 97 * world.seed + k) + world.seed % len(CLASSES))
+        mount = {name: getattr(other, name) for name in ("periodic", "wander", "jitter", "polar_alt_arcmin",
+                                                         "polar_az_arcmin")}
+        rate = simulate(replace(world, seed=other.seed, guider=None, **mount), nights=4, subs=96)["unguided"].rate
+        total += rate / max(rate.max(), np.finfo(float).tiny)
+    length = LADDER[int(np.argmax(total))]
+    return 1 - float(unguided.rate[unguided.length == length][0] / unguided.rate.max())
+
+
 def table(told: Iterable[Told]) -> str:
     """Return reliability by what is known, and regrets."""
     lines = []
@@ -148,6 +162,7 @@ def main() -> None:
     parser.add_argument("--draws", type=int, default=64)
     parser.add_argument("--known", nargs="+", choices=STAGES, default=STAGES)
     parser.add_argument("--prior", action="store_true", help="mounts drawn from their class")
+    parser.add_argument("--floor", action="store_true", help="what no answer from the class can avoid, and no more")
     parser.add_argument("--truth", type=Path, help="pickled cases of `regret`, not to simulate worlds again")
     asked = parser.parse_args()
     if asked.truth:
@@ -156,6 +171,11 @@ def main() -> None:
     else:
         drawn = (draw_world(1000 * asked.seed + one) for one in range(asked.worlds))
         worlds = ((world, simulate(world)) for world in (from_class(one) if asked.prior else one for one in drawn))
+    if asked.floor:
+        lost = 100 * np.array([least_possible(world, yields["unguided"]) for world, yields in worlds
+                               if not world.guider])
+        print(f"no guider: {lost.size} worlds, mean {lost.mean():.1f} %, 95th {np.percentile(lost, 95):.1f} %")
+        return
     told = []
     for world, yields in worlds:
         told += [tell(world, known, yields, asked.draws) for known in asked.known]
