@@ -32,6 +32,7 @@ VERDICTS: tuple[Verdict, ...] = ("unguided", "either", "guided", "neither")
 DRAWS, LEAST_PER_INPUT = 64, 3
 AS_IT_STANDS = Draw((), np.zeros(0))
 SETTLED = 0.95  # of the draws agree on the verdict
+NOTHING = 1e-3  # of the speed of the inputs as they stand: as good as nothing
 CLOSE = 0.99  # of a draw's best speed: a length this good is as good as the best
 MOST = (0.1, 0.9)  # between these quantiles lie eight of ten
 # What can be changed: how it is said, and by what the inputs of a figure are multiplied.
@@ -69,7 +70,7 @@ class Certainty:
     at_risk: float  # share of the best speed lost on average by not knowing
     gain: float  # by how much its mean speed exceeds that of the verdict's own way and length, as a share
     # Of eight draws in ten: between which lengths the best one of that method lies, and the depth against that of the
-    # inputs as they stand.
+    # inputs as they stand (minus infinity where nothing is kept).
     best_lengths: tuple[u.Quantity[u.s], u.Quantity[u.s]]
     deeper: tuple[u.Quantity[u.mag], u.Quantity[u.mag]]
     measure_next: tuple[MeasurementWorth, ...]  # from the most worth down
@@ -144,10 +145,14 @@ def _gathered(ways: Ways, draw: Draw = AS_IT_STANDS) -> float:
 
 
 def _deeper(now, rates):
-    """Return by how many magnitudes the depth may differ; squared signal-to-noise goes with the flux squared."""
+    """Return by how many magnitudes the depth may differ; squared signal-to-noise goes with the flux squared.
+
+    Infinitely less deep where next to nothing is kept.
+    """
     if not now > 0:
         return 0 * u.mag, 0 * u.mag
-    return _most(1.25 * np.log10(np.maximum(rates / now, np.finfo(float).tiny)) * u.mag)
+    ratio = rates / now
+    return _most(1.25 * np.log10(ratio, out=np.full(ratio.shape, -np.inf), where=ratio > NOTHING) * u.mag)
 
 
 def _most(values):

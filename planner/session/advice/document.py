@@ -2,6 +2,7 @@
 
 from typing import Any
 
+import numpy as np
 from astropy import units as u
 
 from planner.exposure.depth import Depth
@@ -78,7 +79,7 @@ def _certainty(advice: Advice) -> dict[str, Any]:
                             "best_in_eight_of_ten_s": [float(length.value) for length in sure.best_lengths],
                             "within_one_percent_fraction": sure.close_share, "at_risk_fraction": sure.at_risk,
                             "gain_over_verdict_fraction": sure.gain},
-        "depth_range_mag": [float(depth.value) for depth in sure.deeper],
+        "depth_range_mag": [float(depth.value) if np.isfinite(depth.value) else None for depth in sure.deeper],
         "inputs": [{"name": item.name, "spread": item.spread, "assumed": item.assumed,
                     "unit": "arcmin" if item.figure == "polar axis" else "natural logarithm"} for item in sure.inputs],
         "measure_next": [{"measurement": worth.measurement, "sentence": worth.sentence, "minutes": worth.minutes,

@@ -80,9 +80,16 @@ def certainty_lines(advice: Advice) -> tuple[str, ...]:
              else "With your figures as uncertain as you say")
     lines = [f"{known}: {odds_text(sure)}.", *_axis_text(advice.rig), _average_text(sure), *_safer_text(sure, advice)]
     if (sure.deeper[1] - sure.deeper[0]).value >= LEAST_DEPTH:
-        low, high = (minus(f"{depth.value:+.1f}") for depth in sure.deeper)
-        lines.append(f"The depth above may be off by {low} to {high} mag (eight cases of ten).")
+        lines.append(_depth_range(sure))
     return (*lines, sure.advice, *(change.sentence for change in sure.improve[:1] if change.worth_saying))
+
+
+def _depth_range(sure: Certainty) -> str:
+    """Return by how much the depth may differ; where nothing is kept in a tenth of the cases, that."""
+    low, high = (minus(f"{depth.value:+.1f}") for depth in sure.deeper)
+    if not np.isfinite(sure.deeper[0].value):
+        return f"That length may keep no subs at all; at best the depth above is off by {high} mag (nine cases of ten)."
+    return f"The depth above may be off by {low} to {high} mag (eight cases of ten)."
 
 
 def _axis_text(rig: Rig) -> tuple[str, ...]:

@@ -115,3 +115,14 @@ def test_a_polar_axis_that_nobody_gave_asks_for_shorter_subs_than_a_true_one():
     need = guide_need(observing_scene(rig(mount=PERFECT_MOUNT), SITE, GREEN, declination=40 * u.deg, hour_angle=WINDOW))
     assert sure.sub_exposure < need.unguided.recommended
     assert 0 < sure.gain < 1
+
+
+def test_a_length_that_may_keep_nothing_has_no_depth():
+    # A rough, worn drive: in some of its draws no sub of the length set stays round, which is no depth at all.
+    terms = ((615, 17), (51, 4), (8, 2.5))
+    worn = replace(WORM_MOUNT, jitter=1.6 * u.arcsec, periodic=tuple(
+        PeriodicTerm(period=period * u.s, amplitude=size * u.arcsec) for period, size in terms))
+    low, high = sure_of(rig(mount=worn, guider=GUIDER), draws=32).deeper
+    assert low == -np.inf * u.mag
+    assert np.isfinite(high)
+    assert all(depth > -4 * u.mag for depth in sure_of(rig(mount=WORM_MOUNT, guider=GUIDER), draws=32).deeper)
