@@ -12,6 +12,7 @@ import urllib.request
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import TimeoutError, expect
 
 SCRIPT = Path(__file__).parents[2] / "streamlit_app.py"
 CHROMIUM_FLAGS = [
@@ -21,6 +22,8 @@ CHROMIUM_FLAGS = [
 DESKTOP = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
 PATIENCE_MS = 120000  # of a busy machine
+QUIET_MS = 400  # longer than a page's delay between a key and its run
+expect.set_options(timeout=PATIENCE_MS)
 PHONE_AGENT = "Mozilla/5.0 (Linux; Android 14) AppleWebKit/537.36 Chrome/130.0 Mobile Safari/537.36"
 
 
@@ -148,32 +151,60 @@ class Watched:
         if not request.url.startswith(("http://127.0.0.1", "ws://127.0.0.1", "data:", "blob:")):
             self.strangers.append(request.url)
 
-    def settle(self, timeout_ms=PATIENCE_MS):
-        """Wait until the app has stopped running."""
-        self.page.wait_for_selector('[data-testid="stApp"][data-test-script-state="notRunning"]', timeout=timeout_ms)
+    def settle(self):
+        """Wait until the app runs no more."""
+        settle(self.page)
+
+
+def settle(page):
+    """Wait until a page's script has not run for a while: what was just clicked or typed has been answered."""
+    page.evaluate("window.lastRun = performance.now()")
+    page.wait_for_function("""quiet => {
+        const app = document.querySelector('[data-testid="stApp"]');
+        if (app?.dataset.testScriptState !== 'notRunning') window.lastRun = performance.now();
+        return performance.now() - (window.lastRun ??= performance.now()) > quiet;
+    }""", arg=QUIET_MS)
+
+
+def go_to(page, name, heading):
+    """Follow a link of the menu, which a phone hides, until a heading of the page is there."""
+    opener = page.get_by_test_id("stExpandSidebarButton")
+    narrow = page.viewport_size["width"] < 600
+    if narrow:
+        opener.click()
+    page.get_by_role("link", name=name).click()
+    if narrow:
+        opener.wait_for()  # the menu closes by itself
+    page.get_by_role("heading", name=heading).first.wait_for()
+    settle(page)
+
+
+def fits_width(page):
+    """Wait until a page scrolls up and down only."""
+    page.wait_for_function("""() => [document.documentElement, document.querySelector('[data-testid="stMain"]')]
+        .every(box => box.scrollWidth <= box.clientWidth)""")
 
 
 def fits_anywhere(page):
     """Check that a page of 1280 pixels scrolls up and down only, at twice its size and on a phone as well."""
     for size in ({"width": DESKTOP["width"] // 2, "height": DESKTOP["height"] // 2}, PHONE):
         page.set_viewport_size(size)
-        page.wait_for_function("""() => [document.documentElement, document.querySelector('[data-testid="stMain"]')]
-            .every(box => box.scrollWidth <= box.clientWidth)""")
+        fits_width(page)
 
 
 def type_into_first_row(page, across, text):
     """Type into the first row of the first table: it is one picture, whose cell is found by its share of the width."""
-    grid = page.get_by_test_id("stDataFrame").first
+    grid, editor = page.get_by_test_id("stDataFrame").first, page.locator(".gdg-input").first
     grid.scroll_into_view_if_needed()
-    page.wait_for_timeout(700)
-    box = grid.bounding_box()
-    at = box["x"] + across * box["width"], box["y"] + 35 + 17
-    page.mouse.click(*at)
-    page.wait_for_timeout(500)
-    page.mouse.dblclick(*at)
-    page.wait_for_timeout(500)
-    page.keyboard.press("Control+A")
-    page.keyboard.type(text, delay=50)
+    settle(page)
+    for _ in range(PATIENCE_MS // 2000):
+        box = grid.bounding_box()
+        page.mouse.dblclick(box["x"] + across * box["width"], box["y"] + 35 + 17)
+        with contextlib.suppress(TimeoutError):
+            editor.wait_for(timeout=2000)
+            break
+    editor.press("Control+A")
+    editor.press_sequentially(text, delay=50)
 
 
 def tab_to(page, words, key="Tab", most=120):

@@ -4,7 +4,8 @@ import datetime
 import re
 
 import pytest
-from app.conftest import open_framed
+from app.conftest import go_to, open_framed, settle
+from playwright.sync_api import expect
 
 from planner.ui import choices
 
@@ -64,54 +65,35 @@ def choose_rig(page, name):
     page.get_by_role("option", name=name, exact=True).click()
 
 
-def chosen_rig(page):
-    return page.get_by_role("combobox", name="Rig").input_value()
-
-
-def go_to(watched, name):
-    opener = watched.page.get_by_test_id("stExpandSidebarButton")
-    if opener.is_visible():
-        opener.click()
-    watched.page.get_by_test_id("stSidebarNavLink").filter(has_text=name).click()
-    watched.page.wait_for_timeout(300)
-    watched.settle()
+def has_rig(page, name):
+    page.wait_for_url(re.compile(f"rig={name}"))
+    expect(page.get_by_role("combobox", name="Rig")).to_have_value(name)
+    settle(page)
 
 
 @pytest.mark.browser
 def test_choices_survive_pages_reload_and_back(desktop, app_address):
     watched, page = desktop, desktop.page
     page.goto(f"{app_address}/advice?target=M 33&rig=galaxies&night=2026-11-10")
-    page.get_by_role("heading", name="M 33").wait_for(timeout=60000)
+    page.get_by_role("heading", name="M 33").wait_for()
     watched.settle()
     choose_rig(page, "wide")
-    page.wait_for_url(re.compile("rig=wide"))
-    watched.settle()
-    page.wait_for_timeout(1000)
-    go_to(watched, "Pier")
+    has_rig(page, "wide")
+    go_to(page, "Pier", "Pier")
     page.wait_for_url(re.compile(r"/pier\?.*rig=wide.*target=M\+33"))
-    assert page.get_by_label("Target", exact=True).count() == 0
-    go_to(watched, "Guide or not")
+    expect(page.get_by_label("Target", exact=True)).to_have_count(0)
+    go_to(page, "Guide or not", "M 33")
     page.wait_for_url(re.compile(r"rig=wide.*target=M\+33.*night=2026-11-10"))
-    assert chosen_rig(page) == "wide"
+    has_rig(page, "wide")
     page.reload()
-    page.get_by_role("heading", name="M 33").wait_for(timeout=60000)
-    watched.settle()
-    assert chosen_rig(page) == "wide"
+    page.get_by_role("heading", name="M 33").wait_for()
+    has_rig(page, "wide")
     choose_rig(page, "nebulae")
-    page.wait_for_url(re.compile("rig=nebulae"))
-    watched.settle()
-    page.wait_for_timeout(1000)
+    has_rig(page, "nebulae")
     page.go_back()
-    page.wait_for_url(re.compile("rig=wide"))
-    page.wait_for_timeout(500)
-    watched.settle()
-    assert chosen_rig(page) == "wide"
-    assert "rig=wide" in page.url
+    has_rig(page, "wide")
     page.go_forward()
-    page.wait_for_url(re.compile("rig=nebulae"))
-    page.wait_for_timeout(500)
-    watched.settle()
-    assert chosen_rig(page) == "nebulae"
+    has_rig(page, "nebulae")
     assert watched.errors == []
     assert watched.strangers == []
 
@@ -120,18 +102,16 @@ def test_choices_survive_pages_reload_and_back(desktop, app_address):
 def test_what_is_being_typed_is_not_wiped_by_an_answer(desktop, app_address):
     page = desktop.page
     page.goto(f"{app_address}/advice?target=M 33&night=2026-11-12")
-    page.get_by_role("heading", name="M 33").wait_for(timeout=60000)
+    page.get_by_role("heading", name="M 33").wait_for()
     desktop.settle()
     choose_rig(page, "travel")
     field = page.get_by_label("Target", exact=True)
     field.fill("M 8")
-    page.wait_for_url(re.compile("rig=travel"))
-    desktop.settle()
-    page.wait_for_timeout(500)
-    assert field.input_value() == "M 8"
+    has_rig(page, "travel")
+    expect(field).to_have_value("M 8")
     field.press("1")
     field.press("Enter")
-    page.get_by_role("heading", name="M 81").wait_for(timeout=60000)
+    page.get_by_role("heading", name="M 81").wait_for()
 
 
 @pytest.mark.browser
@@ -141,12 +121,11 @@ def test_two_tabs_keep_their_own_choices(desktop, app_address):
     desktop.settle()
     second = desktop.context.new_page()
     second.goto(f"{app_address}/advice?rig=survey&target=M 31")
-    second.get_by_role("heading", name="M 31").wait_for(timeout=60000)
-    assert chosen_rig(second) == "survey"
-    go_to(desktop, "Guide or not")
-    first.get_by_role("heading", name="M 33").wait_for(timeout=60000)
-    assert chosen_rig(first) == "wide"
-    assert "rig=survey" in second.url
+    second.get_by_role("heading", name="M 31").wait_for()
+    has_rig(second, "survey")
+    go_to(first, "Guide or not", "M 33")
+    has_rig(first, "wide")
+    has_rig(second, "survey")
 
 
 @pytest.mark.browser
@@ -158,9 +137,8 @@ def test_no_green_or_blue_light_in_the_observatory(desktop, app_address):
 
     page = desktop.page
     page.goto(f"{app_address}/advice?look=red&night=2026-11-10")
-    page.get_by_role("heading", name="subs for").wait_for(timeout=60000)
+    page.get_by_role("heading", name="subs for").wait_for()
     desktop.settle()
-    page.wait_for_timeout(1500)
     page.get_by_role("combobox", name="Rig").click()  # an open menu is red too
     page.get_by_role("option", name="wide", exact=True).wait_for()
     picture = np.asarray(Image.open(io.BytesIO(page.screenshot())).convert("RGB"))
@@ -169,6 +147,6 @@ def test_no_green_or_blue_light_in_the_observatory(desktop, app_address):
     assert np.max(picture[..., 0]) == 238
     page.keyboard.press("Escape")
     page.reload()
-    page.get_by_role("heading", name="Guide: ").wait_for(timeout=60000)
-    assert "look=red" in page.url
+    page.get_by_role("heading", name="Guide: ").wait_for()
+    page.wait_for_url(re.compile("look=red"))
     assert desktop.errors == []

@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from app.conftest import DESKTOP, Watched
+from app.conftest import DESKTOP, Watched, fits_width
 from astropy import units as u
 from streamlit.testing.v1 import AppTest
 
@@ -301,15 +301,13 @@ def test_a_damaged_file_lists_every_problem(mine):
 def test_an_observer_reads_and_moves_by_keyboard(watched, app_address):
     page = watched.page
     page.goto(f"{app_address}/equipment")
-    page.get_by_role("heading", name="My equipment").wait_for(timeout=60000)
+    page.get_by_role("heading", name="My equipment").wait_for()
     watched.settle()
     page.get_by_role("radio", name="Mounts").or_(page.get_by_role("button", name="Mounts")).first.click()
     page.get_by_label(re.compile(r"^Jitter \(arcsec\)")).wait_for()
-    unnamed = page.evaluate("""[...document.querySelectorAll('input')].filter(
-        field => field.offsetParent && !field.getAttribute('aria-label') && !field.labels?.length).length""")
-    assert unnamed == 0
-    widest = page.evaluate("document.documentElement.scrollWidth")
-    assert widest <= page.viewport_size["width"]
+    page.wait_for_function("""() => ![...document.querySelectorAll('input')].some(
+        field => field.offsetParent && !field.getAttribute('aria-label') && !field.labels?.length)""")
+    fits_width(page)
     assert watched.errors == []
     assert watched.strangers == []
 
@@ -320,10 +318,10 @@ def test_another_window_is_told_of_a_change_without_being_touched(chromium, app_
     watched = Watched(chromium, DESKTOP)
     page = watched.page
     page.goto(f"{app_address}/equipment")
-    page.get_by_role("heading", level=1).wait_for(timeout=60000)
+    page.get_by_role("heading", level=1).wait_for()
     watched.settle()
     file.write_text(file.read_text().replace('mass = "3.4 kg"', 'mass = "3.9 kg"'))
-    page.get_by_text("The equipment file was changed elsewhere").wait_for(timeout=30000)
+    page.get_by_text("The equipment file was changed elsewhere").wait_for()
     watched.context.close()
 
 def test_the_last_change_is_told_and_put_back(mine):

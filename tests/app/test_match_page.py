@@ -1,8 +1,11 @@
 """The page that chooses the combination."""
 
 import json
+import re
 
 import pytest
+from app.conftest import fits_width, go_to
+from playwright.sync_api import expect
 from streamlit.testing.v1 import AppTest
 
 
@@ -136,32 +139,18 @@ def test_an_observer_chooses(watched, app_address):
     page = watched.page
     page.goto(f"{app_address}/advice?night=2026-11-10")
     watched.settle()
-    narrow = page.viewport_size["width"] < 600
-    if narrow:
-        page.get_by_test_id("stExpandSidebarButton").click()
-    page.get_by_role("link", name="Choose the combination").click()
-    page.get_by_role("heading", name="Two side by side").wait_for(timeout=60000)
-    if narrow:
-        _close_the_menu(page)
-    assert page.get_by_role("heading", name="For NGC 7331: long").is_visible()
+    go_to(page, "Choose the combination", "Two side by side")
+    expect(page.get_by_role("heading", name="For NGC 7331: long")).to_be_visible()
     field = page.get_by_label("Target", exact=True)
     field.fill("M 31")
     field.press("Enter")
-    page.get_by_role("heading", name="For M 31: middle").wait_for(timeout=60000)
-    assert "target=M+31" in page.url
+    page.get_by_role("heading", name="For M 31: middle").wait_for()
+    page.wait_for_url(re.compile(r"target=M\+31"))
     watched.settle()
     with page.expect_download() as saved:
         page.get_by_role("button", name="Result (JSON)").click()
     found = json.loads(saved.value.path().read_text())
     assert found["target"]["name"] == "M 31"
-    widest = page.evaluate("document.documentElement.scrollWidth")
-    assert widest <= page.viewport_size["width"]
+    fits_width(page)
     assert watched.errors == []
     assert watched.strangers == []
-
-
-def _close_the_menu(page):
-    """On what calls itself a phone the menu closes by itself after a choice; elsewhere a button does it."""
-    button = page.get_by_test_id("stSidebarCollapseButton").get_by_role("button")
-    if button.is_visible():
-        button.click()

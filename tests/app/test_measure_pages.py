@@ -8,11 +8,12 @@ import tomllib
 
 import numpy as np
 import pytest
-from app.conftest import fits_anywhere
+from app.conftest import fits_anywhere, go_to
 from astropy import units as u
 from astropy.io import fits
 from measure.frame_sim import Sky, draw
 from measure.simulated import mount_log
+from playwright.sync_api import expect
 from streamlit.testing.v1 import AppTest
 
 from planner.charts.measure.drift import drift_chart, drift_frame, spectrum_chart, spectrum_frame
@@ -462,8 +463,8 @@ WANTED = {  # path: heading, and what hangs below it when all is drawn
 def test_a_page_from_a_fresh_profile(desktop, app_address, path):
     watched, page, (first, last) = desktop, desktop.page, WANTED[path]
     page.goto(f"{app_address}/{path}?night={NIGHT}")
-    page.get_by_role("heading", name=first).first.wait_for(timeout=90000)
-    page.get_by_role("heading", name=last).first.wait_for(timeout=90000)
+    page.get_by_role("heading", name=first).first.wait_for()
+    page.get_by_role("heading", name=last).first.wait_for()
     watched.settle()
     fits_anywhere(page)
     assert watched.errors == []
@@ -480,26 +481,22 @@ def test_log_to_saved_mount_to_another_verdict_in_a_browser(chromium, app_addres
     try:
         page.goto(f"{app_address}/?night={NIGHT}")
         heading = page.get_by_role("heading", level=2).first
-        heading.wait_for(timeout=90000)
+        heading.wait_for()
         watched.settle()
         before = heading.inner_text()
-        page.get_by_role("link", name="Drift and polar alignment").click()
-        page.get_by_role("heading", name="Drift a minute").wait_for(timeout=90000)
+        go_to(page, "Drift and polar alignment", "Drift a minute")
         page.get_by_label("Drift log").locator('input[type="file"]').first.set_input_files(
             {"name": "mine.csv", "mimeType": CSV, "buffer": tired_log})
-        page.get_by_text("The advice changes").first.wait_for(timeout=90000)
+        page.get_by_text("The advice changes").first.wait_for()
         page.get_by_test_id("stTabs").get_by_role("button", name="Save into my equipment").first.click()
-        page.get_by_text("Saved in equipment.toml").wait_for(timeout=90000)
-        page.wait_for_selector('[data-testid="stApp"][data-test-script-state="notRunning"]', timeout=90000)
+        page.get_by_text("Saved in equipment.toml").wait_for()
+        watched.settle()
         with page.expect_download() as download:
             page.get_by_role("button", name="Result (JSON)").first.click()
         document = json.loads(download.value.path().read_text())
         assert document["periodic"][0]["period_s"] == pytest.approx(615, rel=0.01)
-        page.get_by_role("link", name="Guide or not, how long").click()
-        page.wait_for_function("before => { const h = document.querySelector('h2'); return h && h.innerText !== before "
-                               "&& !h.innerText.startsWith('Drift') }", arg=before, timeout=90000)
-        watched.settle()
-        assert page.get_by_role("heading", level=2).first.inner_text() != before
+        go_to(page, "Guide or not, how long", "subs for")
+        expect(heading).not_to_have_text(before)
         assert load_equipment(file).rig("nebulae").mount.periodic[0].amplitude.to_value(u.arcsec) == pytest.approx(
             17, rel=0.05)
         assert watched.errors == []

@@ -7,27 +7,16 @@ import tomllib
 
 import numpy as np
 import pytest
-from app.conftest import DESKTOP, PHONE, Watched
+from app.conftest import DESKTOP, PHONE, Watched, fits_width, go_to
 from astropy import units as u
 from astropy.io import fits
+from playwright.sync_api import expect
 
 from planner.files.equipment import load_equipment
 
 NIGHT = "2026-11-10"  # one day after the new Moon of 2026 November 9, 07:02 UTC
 START = datetime.datetime(2026, 11, 10, 18, 30)
-PATIENCE_MS = 120000
 SIDE, SCALE, SIGMA, DEC = 240, 1.2, 1.2, 34.416  # pixels, arcsec a pixel, pixels, degrees
-
-
-def go_to(page, name, heading):
-    """Follow a link of the menu, which a phone hides, until a heading of the page is there."""
-    if page.viewport_size["width"] < 600 and page.get_by_test_id("stExpandSidebarButton").is_visible():
-        page.get_by_test_id("stExpandSidebarButton").click()
-    page.get_by_role("link", name=name).click()
-    page.get_by_role("heading", name=heading).first.wait_for(timeout=PATIENCE_MS)
-    closing = page.get_by_test_id("stSidebarCollapseButton").get_by_role("button")
-    if page.viewport_size["width"] < 600 and closing.is_visible():
-        closing.click()
 
 
 def show_part(watched, part):
@@ -49,12 +38,8 @@ def fill(page, label, text):
 def save(watched, said):
     """Click on Save at once after typing, as people do."""
     watched.page.get_by_role("button", name="Save", exact=True).click()
-    watched.page.get_by_text(f"Saved: {said}").wait_for(timeout=PATIENCE_MS)
+    watched.page.get_by_text(f"Saved: {said}").wait_for()
     watched.settle()
-
-
-def within(page):
-    return page.evaluate("document.documentElement.scrollWidth") <= page.viewport_size["width"]
 
 
 def describe_my_rig(watched):
@@ -82,8 +67,8 @@ def test_from_my_rig_to_the_printed_night(chromium, app_address, own_folder, vie
     page = watched.page
     try:
         page.goto(f"{app_address}/equipment?night={NIGHT}&target=NGC+253")
-        page.get_by_role("button", name="Start my own equipment").click(timeout=PATIENCE_MS)
-        page.get_by_text("Your equipment file is").wait_for(timeout=PATIENCE_MS)
+        page.get_by_role("button", name="Start my own equipment").click()
+        page.get_by_text("Your equipment file is").wait_for()
         describe_my_rig(watched)
         file = own_folder / "equipment.toml"
         written = tomllib.loads(file.read_text())
@@ -91,24 +76,21 @@ def test_from_my_rig_to_the_printed_night(chromium, app_address, own_folder, vie
         assert written["site"][0]["time_zone"] == "America/Santiago"
 
         go_to(page, "Choose the combination", "For NGC 253")
-        watched.settle(PATIENCE_MS)
         # 206265 x 2.9 µm / 610 mm = 0.98 arcsec a pixel.
-        assert page.get_by_text(re.compile(r"pixels of 0\.98″")).first.is_visible()
-        assert page.get_by_role("heading", level=1).inner_text().endswith("your equipment")
-        assert within(page)
+        expect(page.get_by_text(re.compile(r"pixels of 0\.98″")).first).to_be_visible()
+        expect(page.get_by_role("heading", level=1)).to_contain_text("your equipment")
+        fits_width(page)
 
         go_to(page, "Guide or not", "subs for")
-        watched.settle(PATIENCE_MS)
-        assert within(page)
+        fits_width(page)
 
         go_to(page, "Tonight", "Take it with you")
-        watched.settle(PATIENCE_MS)
-        assert within(page)
+        fits_width(page)
         with page.expect_download() as saved:
             page.get_by_role("button", name="Night sheet to print (HTML)").click()
         sheet = page.context.new_page()
         sheet.set_content(saved.value.path().read_text())
-        assert sheet.get_by_role("heading", name="Night of Tue 10 November 2026").is_visible()
+        expect(sheet.get_by_role("heading", name="Night of Tue 10 November 2026")).to_be_visible()
         printed = sheet.inner_text("body")
         assert "ridge · rig main" in printed
         # Zone of the site: the tz database has America/Santiago at UTC-03 in November.
@@ -155,23 +137,22 @@ def test_from_short_frames_to_a_saved_mount_and_another_verdict(chromium, app_ad
     page = watched.page
     try:
         page.goto(f"{app_address}/equipment?night={NIGHT}&target=NGC+7331&rig=nebulae")
-        page.get_by_role("button", name="Start from a copy of the demo").click(timeout=PATIENCE_MS)
-        page.get_by_text("Your equipment file is").wait_for(timeout=PATIENCE_MS)
+        page.get_by_role("button", name="Start from a copy of the demo").click()
+        page.get_by_text("Your equipment file is").wait_for()
         go_to(page, "Guide or not", "subs for")
-        watched.settle(PATIENCE_MS)
         before = page.get_by_role("heading", level=2).first.inner_text()
 
         go_to(page, "Test frame", "Reject it")
         page.locator('input[type="file"]').first.set_input_files(short_frames())
-        page.get_by_role("heading", name="40 frames: keep 40").wait_for(timeout=PATIENCE_MS)
-        watched.settle(PATIENCE_MS)
+        page.get_by_role("heading", name="40 frames: keep 40").wait_for()
+        watched.settle()
         page.get_by_role("button", name="Open it under Drift and polar alignment").click()
-        page.get_by_role("heading", name="Drift a minute").wait_for(timeout=PATIENCE_MS)
+        page.get_by_role("heading", name="Drift a minute").wait_for()
         sentence = page.get_by_text("The advice changes").first
-        sentence.wait_for(timeout=PATIENCE_MS)
+        sentence.wait_for()
         promised = sentence.inner_text()
         page.get_by_test_id("stTabs").get_by_role("button", name="Save into my equipment").first.click()
-        page.get_by_text("Saved in equipment.toml").wait_for(timeout=PATIENCE_MS)
+        page.get_by_text("Saved in equipment.toml").wait_for()
         mount = load_equipment(own_folder / "equipment.toml").rig("nebulae").mount
         # Before: 6 arcsec every 501 s, and a harmonic of it. The series shows next to nothing of the first.
         term, *others = sorted(mount.periodic, key=lambda one: -one.amplitude)
@@ -180,9 +161,9 @@ def test_from_short_frames_to_a_saved_mount_and_another_verdict(chromium, app_ad
         assert term.period.to_value(u.s) == pytest.approx(300, rel=0.02)
 
         go_to(page, "Guide or not", "for NGC 7331")
-        watched.settle(PATIENCE_MS)
-        after = page.get_by_role("heading", level=2).first.inner_text()
-        assert after != before
+        heading = page.get_by_role("heading", level=2).first
+        expect(heading).not_to_have_text(before)
+        after = heading.inner_text()
         verdicts = re.search(r"before, (.*?) for .*; now, (.*?) for ", promised).groups()
         assert verdicts == (before.split(" for ")[0], after.split(" for ")[0])
         assert watched.errors == []

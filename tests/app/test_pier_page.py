@@ -5,8 +5,9 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from app.conftest import DESKTOP, Watched, type_into_first_row
+from app.conftest import DESKTOP, Watched, fits_width, type_into_first_row
 from astropy import units as u
+from playwright.sync_api import expect
 from streamlit.testing.v1 import AppTest
 
 from planner.charts.labels import spread
@@ -273,21 +274,21 @@ def test_a_cell_is_changed_kept_out_of_sight_and_saved_by_the_first_click(chromi
     page = watched.page
     own = begin_file("pier", own_folder / "pier.toml")
     page.goto(f"{app_address}/pier")
-    page.locator("summary", has_text="Change balance").click(timeout=60000)
+    page.locator("summary", has_text="Change balance").click()
     watched.settle()
     type_into_first_row(page, 0.38, "9")
     page.keyboard.press("Enter")
-    page.get_by_text("9.5 kg → 9 kg").wait_for(timeout=30000)
+    page.get_by_text("9.5 kg → 9 kg").wait_for()
     for part in ("Name and night", "Balance"):
         page.get_by_role("radio", name=part, exact=True).click()
         watched.settle()
     page.locator("summary", has_text="Change balance").click()
-    assert page.get_by_text("9.5 kg → 9 kg").is_visible()
+    expect(page.get_by_text("9.5 kg → 9 kg")).to_be_visible()
     type_into_first_row(page, 0.38, "8,5")
     page.get_by_role("button", name="Save", exact=True).click()
-    page.get_by_text("Saved in pier.toml").wait_for(timeout=30000)
+    page.get_by_text("Saved in pier.toml").wait_for()
     assert load_pier(own).assembly.parts[0].mass.value == 8.5
-    assert page.evaluate("document.documentElement.scrollWidth") <= DESKTOP["width"]
+    fits_width(page)
     assert watched.errors == []
     assert watched.strangers == []
     watched.context.close()

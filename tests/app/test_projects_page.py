@@ -3,13 +3,12 @@
 import time
 
 import pytest
-from app.conftest import DESKTOP, PHONE, Watched, open_framed, type_into_first_row
+from app.conftest import DESKTOP, PHONE, Watched, fits_width, open_framed, settle, type_into_first_row
 from astropy import units as u
+from playwright.sync_api import expect
 
 from planner.files.equipment_start import begin_equipment
 from planner.files.projects import load_projects, user_projects_path
-
-PATIENCE_MS = 120000
 
 
 @pytest.fixture
@@ -81,12 +80,12 @@ def test_tonight_plans_ones_own_targets_and_never_the_demos(own):
 def test_the_calendar_says_which_night_is_for_what(chromium, app_address):
     watched = Watched(chromium, PHONE)
     page = watched.page
-    page.goto(f"{app_address}/projects?night=2026-11-10", timeout=PATIENCE_MS)
-    page.get_by_text("When will they be finished?").click(timeout=PATIENCE_MS)
-    page.get_by_role("heading", name="Which night for what").wait_for(timeout=PATIENCE_MS)
-    watched.settle(PATIENCE_MS)
+    page.goto(f"{app_address}/projects?night=2026-11-10")
+    page.get_by_text("When will they be finished?").click()
+    page.get_by_role("heading", name="Which night for what").wait_for()
+    watched.settle()
     page.get_by_test_id("stVegaLiteChart").first.wait_for()
-    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    fits_width(page)
     assert watched.errors == []
     assert watched.warnings == []
     watched.context.close()
@@ -101,21 +100,21 @@ def test_a_list_is_pasted_and_an_hour_is_changed(chromium, app_address, own_fold
     page.goto(f"{app_address}/projects?rig=survey")
     page.get_by_role("textbox", name="Names, one a line").fill("NGC 891\nnothing of that name\nM 33")
     page.get_by_role("button", name="Add them").click()
-    page.get_by_text("2 added in projects.toml").wait_for(timeout=PATIENCE_MS)
-    watched.settle(PATIENCE_MS)
-    assert page.get_by_role("heading", name="2 projects").is_visible()
-    assert page.get_by_role("heading", level=1).inner_text().endswith("your projects")
-    assert page.get_by_text("nothing of that name").first.is_visible()
-    assert page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
+    page.get_by_text("2 added in projects.toml").wait_for()
+    watched.settle()
+    expect(page.get_by_role("heading", name="2 projects")).to_be_visible()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("your projects")
+    expect(page.get_by_text("nothing of that name").first).to_be_visible()
+    fits_width(page)
     found = load_projects(own.with_name("projects.toml"))
     assert len(found.projects) == 2
     page.get_by_test_id("stDataFrame").first.scroll_into_view_if_needed()
     if viewport is DESKTOP:
         type_into_first_row(page, 0.5, "12.5")
         page.keyboard.press("Enter")
-        page.wait_for_timeout(500)
+        settle(page)
         page.get_by_role("button", name="Save the table").click()
-        page.get_by_text("Saved in projects.toml").wait_for(timeout=PATIENCE_MS)
+        page.get_by_text("Saved in projects.toml").wait_for()
         after = load_projects(own.with_name("projects.toml"))
         first = after.projects[0]
         assert first.wanted_time(next(iter(first.wanted))) == 12.5 * u.h

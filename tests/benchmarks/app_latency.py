@@ -154,7 +154,7 @@ def main(paths):
                 page = watched.page
                 page.goto(f"{address}/{path}?night={NIGHT}")
                 page.get_by_test_id("stDownloadButton").first.wait_for(timeout=120000)
-                watched.settle(120000)
+                watched.settle()
                 page.evaluate(WATCH)
                 for name, middle, slowest, core in measured(page, path, times):
                     print(f"{path:<10}{name:<32}{middle:>6.2f} s{slowest:>7.2f} s{core:>6.2f} s{core / middle:>7.0%}"
