@@ -32,15 +32,15 @@ def advise(
 ) -> None:
     """Say whether to guide and how long one sub-exposure is, for a target on a night."""
     chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
-    from planner.files.target_stars import stars_around
     from planner.files.targets import find_target
+    from planner.files.targets.around import stars_around
     from planner.session.advice.answer import advise as advise_on
     from planner.session.advice.answer import filter_named
 
     place = find_target(" ".join(target), targets=targets)
     chosen_filter = filter_named(chosen_rig, band)
     if changes:
-        from planner.files.what_if import with_changes
+        from planner.files.equipment.what_if import with_changes
 
         chosen_rig, chosen_site, chosen_filter = with_changes(chosen_rig, chosen_site, chosen_filter, changes)
         note(f"What if: {', '.join(changes)}. The equipment file stays as it is.")

@@ -85,7 +85,7 @@ def _refuse_beside_undo(options: dict[str, Any]) -> None:
 def _undo(name: str, band: str | None, night: str | None, id: str | None, project: Path | None) -> None:
     """Take one record out of the file."""
     from planner.files.projects import load_projects
-    from planner.files.projects_edit import undo_night
+    from planner.files.projects.edit import undo_night
     from planner.visibility.clock import as_date
 
     known = _project_named(load_projects(project), name)
@@ -103,7 +103,7 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
     from planner.cli.done_counted import with_counted
     from planner.files.equipment import load_equipment
     from planner.files.projects import HOURS, load_projects
-    from planner.files.projects_edit import record_night
+    from planner.files.projects.edit import record_night
     from planner.files.quantities import parse_option
     from planner.files.reading import is_there
 

@@ -54,7 +54,7 @@ def _worked_out(record: "DoneNight", place: "Target", rig: "Rig", site: "Site", 
     """Let the night's own worth say what the frames count for."""
     from astropy import units as u
 
-    from planner.files.target_stars import stars_around
+    from planner.files.targets.around import stars_around
     from planner.session.advice.answer import filter_named
     from planner.session.night.done_worth import counted_hours
     from planner.visibility.clock import clock_text

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from planner.errors import InvalidInputError
-from planner.files.frames import LARGEST_FILE, SUFFIXES
+from planner.files.frames.load import LARGEST_FILE, SUFFIXES
 from planner.files.measured.frame_task import Task, measure_file
 from planner.files.reading import STANDARD_INPUT, InMemory
 from planner.measure.frame.report import Measured

@@ -9,7 +9,7 @@ import typer
 from planner.cli.options import EquipmentOption, JsonOption, new_app, open_equipment
 from planner.cli.output import print_json, print_lines, print_table
 from planner.files.equipment import check_equipment, equipment_path
-from planner.files.still_examples import equipment_remarks
+from planner.files.equipment.still_examples import equipment_remarks
 
 app = new_app()
 BAD_INPUT = 2

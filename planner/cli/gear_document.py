@@ -8,7 +8,7 @@ from astropy import units as u
 
 from planner.cli.output import unit_key
 from planner.exposure.saturation import saturation_limit
-from planner.files.drive_classes import LABEL
+from planner.files.equipment.drive_classes import LABEL
 from planner.optics.diffraction import airy_fwhm
 from planner.optics.field import field_of_view
 from planner.optics.image_scale import image_scale

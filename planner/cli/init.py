@@ -8,7 +8,7 @@ import typer
 from planner.cli.options import EquipmentOption, JsonOption, new_app
 from planner.cli.output import print_json
 from planner.errors import InvalidInputError
-from planner.files.equipment_start import begin_file
+from planner.files.equipment.start import begin_file
 
 app = new_app()
 CHECKS = {"equipment": ("gear --check", "--equipment"), "pier": ("pier check", "--pier"),

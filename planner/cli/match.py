@@ -81,8 +81,8 @@ def match(
         return
     sizes, angle, goal = _sizes(binning), ask.lowest_altitude(lowest), ask.goal_of(brightness, line, ratio)
     from planner.files.quantities import parse_option
-    from planner.files.target_stars import stars_around
     from planner.files.targets import find_target
+    from planner.files.targets.around import stars_around
     from planner.session.advice.answer import filter_named
     from planner.session.match.combinations import PERIOD_RULE, weigh_combinations
     from planner.session.match.set_ups import set_ups

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 def match_projects(gear: "Equipment", rig: "Rig", site: "Site", *, project: Path | None, targets: Path | None,
                    buy: bool, json: bool) -> None:
     """Print the list with its set-ups, and the candidates to buy."""
-    from planner.files.target_stars import stars_around
+    from planner.files.targets.around import stars_around
     from planner.session.match.purchase import worth_buying
     from planner.session.match.wishes import serve
     from planner.session.match.wishes_text import list_document, list_headline, list_rows, saving_text

@@ -11,11 +11,11 @@ from planner.checks import Rule
 from planner.cli.options import night_date
 from planner.cli.output import note, print_lines, print_table
 from planner.errors import InvalidInputError
-from planner.files.equipment_edit import write_equipment_table
+from planner.files.equipment.edit import write_equipment_table
+from planner.files.frames.solved import SolvedFrame
 from planner.files.logs import are_frames, read_all_solved
 from planner.files.quantities import parse_option
 from planner.files.reading import STANDARD_INPUT
-from planner.files.solved_frame import SolvedFrame
 from planner.measure.error_text import as_read
 from planner.rig import Equipment, Mount, Site
 
@@ -93,7 +93,7 @@ def advice_effect(
     owned: Equipment, names: tuple[str | None, str | None], mount: Mount, *, target: str | None, night: str | None
 ) -> dict[str, Any]:
     """Return what the measured mount changes in the advice for the rig and site of these names, as --json prints it."""
-    from planner.files.changed_advice import changed_advice
+    from planner.files.equipment.changed_advice import changed_advice
 
     rig, site = owned.rig(names[0]), owned.site(names[1])
     change = changed_advice(rig, mount, site, night_date(night, site), target=target)

@@ -46,7 +46,7 @@ def night(
     requests = outputs.wishes(names, lambda: wanted_targets(names, targets, chosen_site), chosen_rig, project,
                               targets, galaxy_hydrogen)
     from planner.files.forms.session import calibration_frames, moon_distances, night_moment
-    from planner.files.target_stars import stars_around
+    from planner.files.targets.around import stars_around
     from planner.session.night.limits import NightLimits, through
     from planner.session.night.plan import plan_night
 
@@ -79,8 +79,8 @@ def night(
 
 def wanted_targets(names: list[str], path: Path | None, site: "Site") -> tuple["Target", ...]:
     """Return the targets named, else those of the list given, else the user's standing list, else the demo's."""
+    from planner.files.projects.wanted import listed_targets, standing_list
     from planner.files.targets import find_target, find_targets
-    from planner.files.wanted import listed_targets, standing_list
 
     if names and path is not None:
         found = {place.name: place for place in (find_target(name, targets=path) for name in names)}

@@ -83,16 +83,16 @@ def write_outputs(plan: "NightPlan", calendar: Path | None, sheet: Path | None, 
                   ) -> None:
     """Write the files asked for and say so on stderr."""
     if calendar is not None:
-        from planner.files.calendar import write_night_calendar
+        from planner.files.plans.calendar import write_night_calendar
 
         now = datetime.datetime.now(datetime.UTC)
         note(f"Calendar in {write_night_calendar(calendar, plan, now=now, force=force)}")
     if sheet is not None:
-        from planner.files.reports import write_night_sheet
+        from planner.files.plans.sheet import write_night_sheet
 
         note(f"Night sheet in {write_night_sheet(sheet, plan, force=force)}")
     if table is not None:
-        from planner.files.plan_table import write_plan_table
+        from planner.files.plans.table import write_plan_table
 
         note(f"Table in {write_plan_table(table, plan, force=force)}")
 
@@ -115,9 +115,9 @@ def wishes(names: list[str], listed: "Callable[[], Iterable[Target]]", rig: "Rig
         Want the H-alpha of galaxies too, where no project says.
     """
     from planner.files.projects import load_projects, user_projects_path
+    from planner.files.projects.wanted import requests_for
     from planner.files.reading import is_there
     from planner.files.targets import find_target, user_targets_path
-    from planner.files.wanted import requests_for
     from planner.session.projects.project_request import project_request
 
     file = load_projects(project) if project is not None or is_there(user_projects_path()) else None

@@ -33,7 +33,7 @@ def objects(
     gear = open_equipment(equipment)
     chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
     first, nights = _nights(night, month, chosen_site)
-    from planner.files.catalogue import all_objects
+    from planner.files.targets.catalogue import all_objects
     from planner.session.advice.answer import filter_named
     from planner.session.year.objects import fitting_objects as fitting_of
 

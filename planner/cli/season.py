@@ -36,7 +36,7 @@ def season(
 ) -> None:
     """Say in which weeks targets are best, night by night with --json, and how many nights they still take."""
     chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
-    from planner.files.target_stars import stars_around
+    from planner.files.targets.around import stars_around
     from planner.session.advice.answer import filter_named
     from planner.session.year.season import season as season_of
 
@@ -58,8 +58,8 @@ def _places(words: Sequence[str], targets: Path | None, project: Path | None, ho
             ) -> "tuple[list[Target], list[Left | None]]":
     """Return the targets asked for, each once, and what is left to do for them."""
     from planner.files.projects import load_projects
+    from planner.files.projects.wanted import left_to_do
     from planner.files.targets import find_target, find_targets
-    from planner.files.wanted import left_to_do
 
     words = options.joined_names(words)
     file = load_projects(project)

@@ -2,8 +2,8 @@
 
 from planner.cli.options import JsonOption, new_app
 from planner.cli.output import print_json, print_lines, print_table
-from planner.files.data_sources import COLUMNS, DATA, LIBRARIES, LIBRARY_COLUMNS
-from planner.files.formula_references import formula_references
+from planner.files.sources.data_sources import COLUMNS, DATA, LIBRARIES, LIBRARY_COLUMNS
+from planner.files.sources.references import formula_references
 
 app = new_app()
 

@@ -18,9 +18,9 @@ from astropy import units as u
 
 from planner.checks import Rule
 from planner.errors import PlannerError
-from planner.files.catalogue import all_objects
 from planner.files.equipment import equipment_path, equipment_stamp, load_equipment
 from planner.files.targets import find_target
+from planner.files.targets.catalogue import all_objects
 from planner.rig import Equipment, Rig, Site, clock_problem
 from planner.session.advice.answer import LOWEST_ALTITUDE
 from planner.session.year.objects import fitting_objects

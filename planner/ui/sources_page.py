@@ -5,8 +5,8 @@ import json
 
 import streamlit as st
 
-from planner.files.data_sources import COLUMNS, DATA, LIBRARIES, LIBRARY_COLUMNS
-from planner.files.formulas import ROOMS, Formula, formulas
+from planner.files.sources.data_sources import COLUMNS, DATA, LIBRARIES, LIBRARY_COLUMNS
+from planner.files.sources.formulas import ROOMS, Formula, formulas
 from planner.ui.plain import plain
 from planner.ui.settings import hold
 

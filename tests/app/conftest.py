@@ -199,7 +199,10 @@ def type_into_first_row(page, across, text):
     settle(page)
     for _ in range(PATIENCE_MS // 2000):
         box = grid.bounding_box()
-        page.mouse.dblclick(box["x"] + across * box["width"], box["y"] + 35 + 17)
+        at = box["x"] + across * box["width"], box["y"] + 35 + 17
+        page.mouse.click(*at)  # a cell is chosen before it is opened
+        page.wait_for_timeout(500)
+        page.mouse.dblclick(*at)
         with contextlib.suppress(TimeoutError):
             editor.wait_for(timeout=2000)
             break

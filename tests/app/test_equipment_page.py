@@ -8,8 +8,8 @@ from astropy import units as u
 from streamlit.testing.v1 import AppTest
 
 from planner.files.equipment import load_equipment, user_equipment_path
-from planner.files.equipment_edit import write_equipment_table
-from planner.files.equipment_start import begin_equipment
+from planner.files.equipment.edit import write_equipment_table
+from planner.files.equipment.start import begin_equipment
 from planner.ui import choices
 
 

@@ -21,7 +21,7 @@ from planner.charts.measure.frame import outlines_frame, series_chart, series_fr
 from planner.charts.measure.pointing import plan_chart, plan_frame, rates_chart, rates_frame
 from planner.charts.measure.polar import axis_chart, axis_frame
 from planner.files.equipment import load_equipment
-from planner.files.equipment_start import begin_equipment
+from planner.files.equipment.start import begin_equipment
 from planner.files.logs import read_drift_log, read_pointing
 from planner.files.measured.frame_log import drift_log_text
 from planner.files.measured.frame_task import Task, measure_file
@@ -80,7 +80,8 @@ def table(page, column):
 def demo(monkeypatch, tmp_path):
     """The demo equipment, whatever this machine's user may own."""
     monkeypatch.delenv("PLANNER_EQUIPMENT", raising=False)
-    monkeypatch.setattr("planner.files.equipment.user_equipment_path", lambda: tmp_path / "none" / "equipment.toml")
+    nowhere = tmp_path / "none" / "equipment.toml"
+    monkeypatch.setattr("planner.files.equipment.load.user_equipment_path", lambda: nowhere)
 
 
 @pytest.fixture

@@ -14,7 +14,7 @@ from planner.charts.labels import spread
 from planner.charts.pier import AFTER, NOW, balance_chart, balance_frame, mode_chart, mode_frame, strength_chart
 from planner.charts.pier_column import column_chart
 from planner.charts.pier_tree import tree_chart, tree_frame
-from planner.files.equipment_start import begin_file
+from planner.files.equipment.start import begin_file
 from planner.files.packaged import packaged_data
 from planner.files.pier import load_pier
 from planner.pier import column_response, concrete_age, judge_wiring, plan_balance
@@ -30,7 +30,7 @@ def show():
 def own(tmp_path, monkeypatch):
     """Where the observer's own pier file would lie; there is none yet."""
     path = tmp_path / "pier.toml"
-    for room in ("files.pier", "ui.pier.draft"):
+    for room in ("files.pier.load", "ui.pier.draft"):
         monkeypatch.setattr(f"planner.{room}.user_pier_path", lambda: path)
     return path
 

@@ -7,7 +7,7 @@ from app.conftest import DESKTOP, PHONE, Watched, fits_width, open_framed, settl
 from astropy import units as u
 from playwright.sync_api import expect
 
-from planner.files.equipment_start import begin_equipment
+from planner.files.equipment.start import begin_equipment
 from planner.files.projects import load_projects, user_projects_path
 
 

@@ -6,7 +6,7 @@ import pytest
 from app.conftest import go_to
 from playwright.sync_api import expect
 
-from planner.files.equipment_start import begin_equipment
+from planner.files.equipment.start import begin_equipment
 
 
 def lowest(page):

@@ -9,7 +9,7 @@ from app.conftest import DESKTOP, PHONE, Watched, fits_anywhere, fits_width, set
 from playwright.sync_api import expect
 
 from planner.files.equipment import load_equipment
-from planner.files.equipment_start import begin_equipment
+from planner.files.equipment.start import begin_equipment
 
 
 @pytest.fixture(params=[DESKTOP, PHONE], ids=["desktop", "phone"])

@@ -16,8 +16,8 @@ import pytest
 
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
-from planner.files.target_stars import stars_around
 from planner.files.targets import find_target
+from planner.files.targets.around import stars_around
 from planner.session.advice.answer import advise
 
 NOVEMBER = datetime.date(2026, 11, 10)

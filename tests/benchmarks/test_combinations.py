@@ -7,8 +7,8 @@ import datetime
 
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
-from planner.files.target_stars import stars_around
 from planner.files.targets import find_target
+from planner.files.targets.around import stars_around
 from planner.session.match.combinations import weigh_combinations
 from planner.session.match.set_ups import set_ups
 

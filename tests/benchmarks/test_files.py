@@ -4,8 +4,8 @@ import pytest
 from astropy import units as u
 
 from planner.files.equipment import load_equipment
-from planner.files.stars import field_stars
 from planner.files.targets import find_target
+from planner.files.targets.stars import field_stars
 
 
 def test_load_demo_equipment(benchmark):

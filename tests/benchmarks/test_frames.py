@@ -28,7 +28,7 @@ OURS = """
 import json, sys, time
 import numpy as np
 from astropy.io import fits
-from planner.files.frames import read_frame
+from planner.files.frames.load import read_frame
 from planner.measure.stars.star_field import measure_frame
 from planner.measure.stars.detection import detect
 times = []

@@ -8,7 +8,7 @@ from astropy.coordinates import AltAz, SkyCoord, get_body
 from numpy.testing import assert_allclose
 
 from planner.files import load_equipment
-from planner.files.catalogue import all_objects
+from planner.files.targets.catalogue import all_objects
 from planner.session.worth.useful_hours import FEW, useful_hours
 from planner.session.worth.usefulness import usefulness
 from planner.session.year.objects import fitting_objects

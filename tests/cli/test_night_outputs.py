@@ -99,7 +99,7 @@ def test_named_targets_keep_their_project(capsys, tmp_path):
 
 def test_the_own_file_counts_without_being_named(capsys, tmp_path, monkeypatch):
     (tmp_path / "projects.toml").write_text(PROJECTS)
-    monkeypatch.setattr("planner.files.projects.user_projects_path", lambda: tmp_path / "projects.toml")
+    monkeypatch.setattr("planner.files.projects.load.user_projects_path", lambda: tmp_path / "projects.toml")
     code, out, err = _run(capsys, "night", *NIGHT, "--json")
     assert code == 0
     assert {block["target"] for block in json.loads(out)["blocks"]} == {"M 31"}

@@ -8,7 +8,7 @@ import pytest
 from astropy.io import fits
 
 from planner.errors import InvalidInputError
-from planner.files.frames import read_frame
+from planner.files.frames.load import read_frame
 from planner.files.logs import read_drift_log, read_pointing, read_positions
 from planner.files.packaged import packaged_data
 from planner.files.reading import InMemory

@@ -7,7 +7,7 @@ from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
-from planner.files.equipment_edit import equipment_tables, write_equipment_table
+from planner.files.equipment.edit import equipment_tables, write_equipment_table
 from planner.files.packaged import packaged_data
 from planner.files.quantities import with_curve
 

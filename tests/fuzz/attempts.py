@@ -14,16 +14,16 @@ from pathlib import Path
 from planner.cli import run
 from planner.errors import PlannerError
 from planner.files.equipment import load_equipment
-from planner.files.frames import read_frame
-from planner.files.horizon import read_horizon
+from planner.files.equipment.horizon import read_horizon
+from planner.files.frames.load import read_frame
 from planner.files.logs import read_drift_log, read_pointing, read_positions
 from planner.files.packaged import packaged_data
 from planner.files.pier import load_pier
 from planner.files.projects import load_projects
 from planner.files.reading import InMemory
 from planner.files.sky_position import parse_position
-from planner.files.target_lists import read_target_list
 from planner.files.targets import find_target
+from planner.files.targets.lists import read_target_list
 
 READERS: dict[str, tuple[str, Callable]] = {
     "equipment": ("equipment.toml", load_equipment), "starter": ("starter.toml", load_equipment),

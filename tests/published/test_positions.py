@@ -12,7 +12,7 @@ from astropy import units as u
 from numpy.testing import assert_allclose
 from visibility import almanac_tables
 
-from planner.files.stars import _offset
+from planner.files.targets.stars import _offset
 from planner.rig import Site
 from planner.tracking.mount_frame import sensor_place, sky_axes
 from planner.visibility import Target, moon, parallactic_angle, utc_time

@@ -20,7 +20,7 @@ from planner.exposure.guide_need import GuideNeed, guide_need
 from planner.exposure.guide_star import GuideStar
 from planner.exposure.scene import observing_scene
 from planner.exposure.speed import SUB_LADDER
-from planner.files.drive_classes import DRIVE_CLASSES
+from planner.files.equipment.drive_classes import DRIVE_CLASSES
 from planner.measure.drift.doubts import doubts_of
 from planner.measure.drift.model import DriftLog
 from planner.measure.drift.report import analyse_drift

@@ -11,6 +11,7 @@ from typing import Any
 
 from planner.errors import InvalidInputError
 from planner.files.equipment import WHAT, equipment_path, parse_equipment, user_equipment_path
+from planner.files.equipment.tables import rules_of
 from planner.files.forms.typed import typed_angle, typed_number
 from planner.files.forms.usual_figures import (
     AXES,
@@ -29,7 +30,6 @@ from planner.files.forms.usual_figures import (
     TELESCOPES,
 )
 from planner.files.reading import is_there
-from planner.files.tables import rules_of
 from planner.files.writing import rewrite, write_new
 from planner.rig import Camera, Guider, HorizonProfile, Site, Telescope
 

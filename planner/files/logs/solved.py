@@ -8,10 +8,10 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner.errors import InvalidInputError
-from planner.files.frames import SUFFIXES, read_solved
+from planner.files.frames.load import SUFFIXES, read_solved
+from planner.files.frames.solved import SolvedFrame
 from planner.files.logs.readers import star_moved
 from planner.files.reading import InMemory
-from planner.files.solved_frame import SolvedFrame
 from planner.measure.drift.model import DriftLog
 from planner.measure.pointing.results import PointingData
 from planner.measure.polar.alignment import ground_directions, utc_times

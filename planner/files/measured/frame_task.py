@@ -7,7 +7,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError, PlannerError
-from planner.files.frames import read_frame
+from planner.files.frames.load import read_frame
 from planner.files.reading import InMemory
 from planner.measure.frame.report import Measured
 from planner.measure.stars.plane import Frame

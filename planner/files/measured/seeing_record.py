@@ -9,7 +9,7 @@ from pathlib import Path
 from planner.errors import InvalidInputError
 from planner.files.csv_text import text_cell
 from planner.files.equipment import equipment_path
-from planner.files.equipment_edit import write_equipment_table
+from planner.files.equipment.edit import write_equipment_table
 from planner.files.writing import rewrite
 from planner.measure.error_text import rounded
 from planner.measure.frame.night import USUAL_SPREAD, NightSeeing, site_seeing

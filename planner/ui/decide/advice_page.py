@@ -13,7 +13,7 @@ from planner.errors import PlannerError
 from planner.exposure.depth import Goal
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
-from planner.files.target_stars import stars_around
+from planner.files.targets.around import stars_around
 from planner.rig import Rig
 from planner.session.advice.answer import Advice, advise, filter_named
 from planner.session.advice.document import advice_document

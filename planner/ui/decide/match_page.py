@@ -13,7 +13,7 @@ from planner.exposure.depth import Goal
 from planner.exposure.reasons import percent
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
-from planner.files.target_stars import stars_around
+from planner.files.targets.around import stars_around
 from planner.rig.equipment import find_by_name
 from planner.session.advice.answer import filter_named
 from planner.session.match.combinations import BINNINGS, Combinations, weigh_combinations

@@ -8,7 +8,7 @@ from astropy import units as u
 from planner.charts.advice import star_chart
 from planner.charts.sky_map import field_chart
 from planner.errors import PlannerError
-from planner.files.target_stars import stars_around
+from planner.files.targets.around import stars_around
 from planner.rig import Rig
 from planner.session.advice.answer import Advice
 from planner.session.advice.glance import glance_after

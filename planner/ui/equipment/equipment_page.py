@@ -10,15 +10,15 @@ import streamlit as st
 
 from planner.errors import InvalidInputError, PlannerError
 from planner.files.equipment import check_equipment, equipment_path, equipment_stamp, load_equipment
-from planner.files.equipment_edit import (
+from planner.files.equipment.edit import (
     add_equipment_table,
     equipment_tables,
     remove_equipment_table,
     try_equipment_table,
     write_equipment_table,
 )
-from planner.files.equipment_start import begin_equipment
-from planner.files.tables import KINDS
+from planner.files.equipment.start import begin_equipment
+from planner.files.equipment.tables import KINDS
 from planner.rig import Equipment
 from planner.session.match.equipment_figures import part_figures
 from planner.ui.choices import equipment_file, said, say_after

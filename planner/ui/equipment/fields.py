@@ -14,9 +14,9 @@ from astropy import units as u
 
 from planner.checks import Rule
 from planner.errors import InvalidInputError
-from planner.files.drive_classes import DRIVE_CLASSES, LABEL
+from planner.files.equipment.drive_classes import DRIVE_CLASSES, LABEL
+from planner.files.equipment.tables import KINDS, REFERENCES, SPECIAL, rules_of
 from planner.files.quantities import quantity_text, split_error, unit_text
-from planner.files.tables import KINDS, REFERENCES, SPECIAL, rules_of
 from planner.rig import PeriodicTerm
 from planner.ui.settings import hold
 

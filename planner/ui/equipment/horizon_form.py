@@ -9,7 +9,7 @@ from astropy import units as u
 
 from planner.charts.horizon import horizon_chart
 from planner.errors import InvalidInputError, PlannerError, inert
-from planner.files.horizon import read_horizon
+from planner.files.equipment.horizon import read_horizon
 from planner.files.reading import InMemory
 from planner.rig import HorizonProfile
 from planner.ui.plain import plain

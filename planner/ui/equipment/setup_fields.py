@@ -3,10 +3,10 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from planner.files.drive_classes import DRIVE_CLASSES
+from planner.files.equipment.drive_classes import DRIVE_CLASSES
+from planner.files.equipment.tables import rules_of
 from planner.files.forms.usual_figures import AXES, DRIVES, FILTERS, SEEINGS, SENSORS, SKIES, TELESCOPES
 from planner.files.quantities import parse_quantity
-from planner.files.tables import rules_of
 from planner.rig import PeriodicTerm
 
 TYPE, PICK, MANY, ZONE = "type", "pick", "many", "zone"

@@ -6,7 +6,7 @@ from functools import partial
 import streamlit as st
 
 from planner.errors import PlannerError
-from planner.files.equipment_history import Earlier, last_change, put_back, put_table_back, table_history
+from planner.files.equipment.history import Earlier, last_change, put_back, put_table_back, table_history
 from planner.ui.choices import equipment_file
 from planner.ui.plain import plain
 

@@ -7,8 +7,8 @@ from typing import Any, TypeVar
 import streamlit as st
 
 from planner.errors import PlannerError
-from planner.files.equipment_edit import write_equipment_table
-from planner.files.target_stars import stars_around
+from planner.files.equipment.edit import write_equipment_table
+from planner.files.targets.around import stars_around
 from planner.measure.error_text import as_read
 from planner.measure.pointing.mount import Figures, as_written, table_texts, with_figures
 from planner.rig import Mount

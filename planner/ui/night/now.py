@@ -9,7 +9,7 @@ from astropy.time import Time
 
 from planner.charts.night import timeline_chart
 from planner.errors import PlannerError
-from planner.files.target_stars import stars_around
+from planner.files.targets.around import stars_around
 from planner.session.advice.answer import advise
 from planner.session.advice.first_light import FirstLight, first_light
 from planner.session.advice.text import depth_text

@@ -11,9 +11,9 @@ from planner.charts.year import calendar_chart, calendar_frame
 from planner.errors import PlannerError
 from planner.files.csv_text import csv_text
 from planner.files.projects import ProjectFile, load_projects, name_key
-from planner.files.projects_edit import set_wanted
+from planner.files.projects.edit import set_wanted
+from planner.files.projects.wanted import own_projects
 from planner.files.targets import find_each
-from planner.files.wanted import own_projects
 from planner.rig import Rig
 from planner.session.campaign.campaign import campaign
 from planner.session.campaign.document import COLUMNS, project_rows

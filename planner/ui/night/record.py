@@ -6,8 +6,8 @@ import streamlit as st
 from astropy import units as u
 
 from planner.errors import PlannerError
-from planner.files.projects_edit import record_night
-from planner.files.wanted import own_projects, project_of
+from planner.files.projects.edit import record_night
+from planner.files.projects.wanted import own_projects, project_of
 from planner.session.night.done_worth import counted_as_planned
 from planner.session.night.model import Block, NightPlan
 from planner.session.projects.project import DoneNight, Project

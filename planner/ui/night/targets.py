@@ -8,8 +8,8 @@ import streamlit as st
 
 from planner.errors import InvalidInputError, PlannerError
 from planner.files.projects import ProjectFile, user_projects_path
+from planner.files.projects.wanted import StandingList, own_projects, standing_list, standing_list_path
 from planner.files.targets import find_each, find_target
-from planner.files.wanted import StandingList, own_projects, standing_list, standing_list_path
 from planner.rig import Rig, Site
 from planner.session.projects.project_request import project_request
 from planner.session.projects.request import Request

@@ -15,13 +15,13 @@ from planner.charts.night import altitude_chart, altitude_frame, timeline_frame
 from planner.charts.sky_map import dome_chart, field_chart, field_frame, skyline_frame, track_frame
 from planner.checks import Rule
 from planner.errors import PlannerError
-from planner.files.calendar import night_calendar
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
-from planner.files.plan_table import plan_csv
-from planner.files.reports import night_sheet_html
-from planner.files.target_stars import stars_around
-from planner.files.wanted import own_projects, requests_for
+from planner.files.plans.calendar import night_calendar
+from planner.files.plans.sheet import night_sheet_html
+from planner.files.plans.table import plan_csv
+from planner.files.projects.wanted import own_projects, requests_for
+from planner.files.targets.around import stars_around
 from planner.rig import Rig
 from planner.session.advice.sky_field import SkyField, field_words, sky_field
 from planner.session.campaign.ahead import AHEAD_COLUMNS, ahead_cells, ahead_head, ahead_rows, plan_ahead

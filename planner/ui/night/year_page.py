@@ -12,11 +12,11 @@ from astropy import units as u
 from planner.charts.year import objects_frame, year_chart, year_frame
 from planner.checks import Rule
 from planner.errors import PlannerError
-from planner.files.catalogue import all_objects
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
-from planner.files.target_stars import stars_around
-from planner.files.wanted import left_to_do, own_projects
+from planner.files.projects.wanted import left_to_do, own_projects
+from planner.files.targets.around import stars_around
+from planner.files.targets.catalogue import all_objects
 from planner.rig import Filter
 from planner.session.advice.answer import filter_named
 from planner.session.year.document import objects_document, season_document

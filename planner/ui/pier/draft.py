@@ -13,12 +13,12 @@ import streamlit as st
 
 from planner.checks import Rule
 from planner.errors import PlannerError
-from planner.files.equipment_start import begin_file
+from planner.files.equipment.start import begin_file
+from planner.files.equipment.tables import rules_of
 from planner.files.packaged import packaged_data
 from planner.files.pier import LISTS, SINGLES, pier_path, user_pier_path
-from planner.files.pier_edit import Tables, merged, pier_tables, with_changes, write_pier
+from planner.files.pier.edit import Tables, merged, pier_tables, with_changes, write_pier
 from planner.files.quantities import unit_text
-from planner.files.tables import rules_of
 from planner.pier import PierSetup
 from planner.ui.choices import said, say_after
 from planner.ui.equipment.fields import Field, usual_of, written_value

@@ -8,7 +8,7 @@ from astropy import units as u
 
 from planner.errors import PlannerError
 from planner.files.pier import pier_path
-from planner.files.pier_edit import differences, example_share, tables_key, try_pier
+from planner.files.pier.edit import differences, example_share, tables_key, try_pier
 from planner.pier import (
     BalancePlan,
     ColumnAnswer,

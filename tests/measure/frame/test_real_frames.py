@@ -7,7 +7,7 @@ import pytest
 from astropy.io.fits.hdu import compressed
 from photutils.psf import fit_fwhm
 
-from planner.files.frames import read_frame
+from planner.files.frames.load import read_frame
 from planner.measure.stars.star_field import measure_frame
 
 PLATE = Path(compressed.__file__).parent / "tests" / "data" / "m13.fits"

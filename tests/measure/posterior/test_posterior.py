@@ -9,7 +9,7 @@ from measure.star_paths import motion, rows
 from numpy.testing import assert_allclose
 from worlds.measured import CENTROID, LOGS, class_mount, log_of, true_mount
 
-from planner.files.drive_classes import DRIVE_CLASSES
+from planner.files.equipment.drive_classes import DRIVE_CLASSES
 from planner.measure.drift.doubts import doubts_of
 from planner.measure.drift.model import DriftLog
 from planner.measure.drift.report import analyse_drift

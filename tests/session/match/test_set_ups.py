@@ -14,8 +14,8 @@ from session.owned import LARGE_PIXELS, LONG, LUMINANCE, OWNED, RIG, SHORT, SMAL
 
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
-from planner.files.target_stars import stars_around
 from planner.files.targets import find_target
+from planner.files.targets.around import stars_around
 from planner.rig import Equipment
 from planner.session.advice.answer import Goal, advise
 from planner.session.match.colour import PICTURES, picture_time

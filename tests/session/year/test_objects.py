@@ -10,7 +10,7 @@ from session.year.test_season import PLACE, SOUTH
 
 from planner.errors import InvalidInputError
 from planner.exposure import integration_time, observing_scene
-from planner.files.catalogue import all_objects
+from planner.files.targets.catalogue import all_objects
 from planner.session.worth.usefulness import usefulness
 from planner.session.year.objects import fit_in_field, fitting_objects, hours_needed
 from planner.session.year.season import season

@@ -11,7 +11,7 @@ from exposure.rigs import CAMERA, GREEN, HYDROGEN, SITE, rig
 from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
-from planner.files.horizon import read_horizon
+from planner.files.equipment.horizon import read_horizon
 from planner.files.packaged import packaged_data
 from planner.rig import Mount
 from planner.session.worth.useful_hours import season_cells, useful_hours

@@ -1,0 +1,112 @@
+"""The observer's own files: begun from commented starting files, or the equipment from a copy of the demo."""
+
+import dataclasses
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from planner.checks import did_you_mean
+from planner.errors import InvalidInputError
+from planner.files.equipment import WHAT, load_equipment, user_equipment_path
+from planner.files.equipment.tables import rules_of
+from planner.files.own_files import own_path
+from planner.files.packaged import packaged_data
+from planner.files.pier import LISTS, SINGLES
+from planner.files.reading import is_there
+from planner.files.writing import write_new
+
+PIER_HEAD = """\
+# Your pier. Origin: starting file written by "planner pier init"; every figure in it is an example: replace it.
+# Take out the tables that you do not want to know about. "planner pier check" names every mistake in it.
+# Hold tube and weights before a clutch is opened; local codes and licensed trades decide on concrete and wiring.
+"""
+MORE_KEYS = "# Further keys of each table, with what holds where they are left out:"
+KINDS = ("equipment", "pier", "projects", "targets")
+OWN = {"equipment": "equipment.toml", "pier": "pier.toml", "projects": "projects.toml", "targets": "targets.csv"}
+STARTERS = {"equipment": "starter.toml", "pier": "pier.toml", "projects": "starter_projects.toml",
+            "targets": "starter_targets.csv"}
+
+
+def begin_file(kind: str, path: Path | str | None = None) -> Path:
+    """Write one of the observer's files to start from and return its path; one that is there is never touched.
+
+    Parameters
+    ----------
+    kind : str
+        One of `KINDS`.
+    path : Path, str or None
+        Where to write; None for the folder of the user's settings.
+
+    Raises
+    ------
+    InvalidInputError
+        If there is no such kind, something is at that path already, or it cannot be written.
+    """
+    if kind not in KINDS:
+        raise InvalidInputError("file", kind, f"must be one of {', '.join(KINDS)}", did_you_mean(kind, KINDS))
+    used = own_path(OWN[kind]) if path is None else Path(path).expanduser()
+    text = packaged_data(STARTERS[kind]).read_text(encoding="utf-8")
+    if kind == "pier":  # the demo's figures under a head of their own
+        text = f"{PIER_HEAD}{text[text.index(chr(10) * 2):].rstrip()}\n\n{_further_keys(text)}"
+    write_new(used, text, what=f"{kind} file", remedy="Edit it, or give another path.")
+    return used
+
+
+def _further_keys(text: str) -> str:
+    """Return a comment on every key of a pier file that a text does not write: unit, meaning, what holds without it."""
+    written, lines = tomllib.loads(text), [MORE_KEYS]
+    for kind, model in {**SINGLES, **LISTS}.items():
+        tables = written.get(kind, {})
+        used = {key for table in (tables if isinstance(tables, list) else [tables]) for key in table}
+        rules = rules_of(model)
+        keys = [(item, rules[item.name]) for item in dataclasses.fields(model) if item.name in rules]
+        lines += ["#", f"# [[{kind}]]" if kind in LISTS else f"# [{kind}]"]
+        lines += [": ".join(filter(None, (f"#   {item.name}{_without(item)}", rule.meaning or ", ".join(rule.choices))))
+                  for item, rule in keys if item.name not in used and item.name != "is_demo"]
+        if lines[-1].endswith("]"):
+            del lines[-2:]
+    return "\n".join(lines) + "\n"
+
+
+def _without(item: "dataclasses.Field[Any]") -> str:
+    """Return what holds where a key is left out, as it would be written."""
+    rule = item.metadata["rule"]
+    value = item.default_factory() if item.default_factory is not dataclasses.MISSING else item.default
+    if value is None or value is dataclasses.MISSING:
+        return f" ({rule.unit})" if rule.unit is not None else ""
+    text = f"{value.value:g} {rule.unit}" if rule.kind == "quantity" else str(value)
+    return f" = {text.lower()}" if rule.kind in ("truth", "number", "whole") else f' = "{text}"'
+
+
+def begin_equipment(path: Path | str | None = None, *, copy_of_demo: bool = False) -> Path:
+    """Write an equipment file to start from and return its path; one that is there is never touched.
+
+    Parameters
+    ----------
+    path : Path, str or None
+        Where to write; None for the folder of the user's settings.
+    copy_of_demo : bool
+        Whether to start from the packaged demo, its horizon files beside it, instead of the commented example.
+
+    Raises
+    ------
+    InvalidInputError
+        If something is at that path already, or it cannot be written.
+    """
+    if not copy_of_demo:
+        return begin_file("equipment", path)
+    used = user_equipment_path() if path is None else Path(path).expanduser()
+    write_new(used, packaged_data("equipment.toml").read_text(encoding="utf-8"), what=WHAT,
+              remedy="Edit it, or give another path with --equipment.")
+    _copy_horizons(used)
+    load_equipment(used)
+    return used
+
+
+def _copy_horizons(equipment: Path) -> None:
+    """Copy the horizon files that the demo names beside the equipment file, unless they are there."""
+    for site in tomllib.loads(packaged_data("equipment.toml").read_text(encoding="utf-8"))["site"]:
+        name = site.get("horizon")
+        if name and not is_there(equipment.with_name(name)):
+            write_new(equipment.with_name(name), packaged_data(name).read_text(encoding="utf-8"), what="horizon",
+                      remedy="Move it away first.")

@@ -1,0 +1,100 @@
+"""What if: single figures of the equipment set to another value, as in ``mount.polar_altitude_error=1arcmin``."""
+
+import dataclasses
+from collections.abc import Sequence
+from typing import Any
+
+from planner.checks import Rule, check, did_you_mean
+from planner.errors import InvalidInputError
+from planner.files.equipment.tables import KINDS, error_of, rules_of
+from planner.files.quantities import parse_option, split_error, with_unit
+from planner.rig import Filter, Rig, Site
+
+PARTS = ("site", "telescope", "camera", "mount", "guider", "filter", "rig")
+OPTION = "--set"
+
+
+def with_changes(rig: Rig, site: Site, band: Filter, changes: Sequence[str]) -> tuple[Rig, Site, Filter]:
+    """Return rig, site and filter with figures set to other values.
+
+    Parameters
+    ----------
+    rig : Rig
+    site : Site
+    band : Filter
+        The one in use; ``filter.width=7nm`` changes it.
+    changes : sequence of str
+        Each ``table.key=value``, with the tables, keys and units of the equipment file; a bare number is in the key's
+        usual unit. A telescope is the one as it works, reducer included.
+
+    Raises
+    ------
+    InvalidInputError
+        If it names no figure, or the value breaks its rule.
+    """
+    for change in changes:
+        rig, site, band = _changed(rig, site, band, change)
+    return rig, site, band
+
+
+def _changed(rig: Rig, site: Site, band: Filter, change: str) -> tuple[Rig, Site, Filter]:
+    """Make one change."""
+    name, equals, text = change.partition("=")
+    part, dot, key = (word.strip() for word in name.partition("."))
+    if not (equals and dot and text.strip()):
+        raise InvalidInputError(OPTION, change, "must be a table, a key and a value",
+                                "Write it like mount.polar_altitude_error=1arcmin.")
+    if part not in PARTS:
+        raise InvalidInputError(OPTION, change, f"{part} is no table of a rig or a site", did_you_mean(part, PARTS))
+    old: Any = {"site": site, "rig": rig, "filter": band}.get(part) or getattr(rig, part, None)
+    if old is None:
+        raise InvalidInputError(OPTION, change, f'the rig "{rig.name}" has no {part}', "Name a rig that has one.")
+    rules = {item: rule for item, rule in rules_of(KINDS[part]).items() if item not in ("name", "drive_class")}
+    if key not in rules:
+        raise InvalidInputError(OPTION, change, f"{key} is no figure of a {part}", did_you_mean(key, rules))
+    try:
+        value, error = value_with_error(key, text.strip(), rules[key])
+        errors = {one: known for one, known in old.errors.items() if one != key}
+        new = dataclasses.replace(old, **{key: value}, errors=errors if error is None else errors | {key: error})
+    except InvalidInputError as error:
+        raise InvalidInputError(f"{OPTION} {part}.{key}", text.strip(), error.rule, error.remedy) from None
+    return _placed(rig, site, band, part, new)
+
+
+def _placed(rig: Rig, site: Site, band: Filter, part: str, new: Any) -> tuple[Rig, Site, Filter]:
+    """Put a changed part where the old one was."""
+    if part == "site":
+        return rig, new, band
+    if part == "filter":
+        filters = tuple(new if item is band else item for item in rig.filters)
+        return dataclasses.replace(rig, filters=filters), site, new
+    return (new if part == "rig" else dataclasses.replace(rig, **{part: new})), site, band
+
+
+def value_with_error(key: str, text: str, rule: Rule) -> tuple[Any, Any]:
+    """Return a value as its rule wants it, and the standard error written with it, None without."""
+    bare, written = split_error(text) if rule.kind in ("quantity", "number") else (text, None)
+    if written is None:
+        return _value(key, text, rule), None
+    bare = bare if rule.kind == "number" else with_unit(bare, rule)
+    written = written if rule.kind == "number" else with_unit(written, rule)
+    read, error = error_of(key, bare, written, rule)
+    return _value(key, bare if isinstance(read, str) else str(read), rule), error
+
+
+def _value(key: str, text: str, rule: Rule) -> Any:
+    """Return a value as its rule wants it."""
+    if rule.kind == "quantity":
+        return parse_option(key, text, rule)
+    if rule.kind == "truth":
+        return check(key, {"true": True, "false": False}.get(text.lower(), text), rule)
+    if rule.kind in ("number", "whole"):
+        try:
+            return check(key, float(text), rule)
+        except OverflowError:
+            raise InvalidInputError(key, text, "is too large a number", rule.remedy) from None
+        except InvalidInputError:
+            raise
+        except ValueError:
+            pass
+    return check(key, text, rule)
