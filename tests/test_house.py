@@ -18,7 +18,7 @@ FLOORS = [
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
 ONLY_IN = {"streamlit": {"ui"}, "altair": {"charts"}, "astroplan": {"visibility"}, "sep": {"measure"}}
 # Still to be divided.
-CROWDED = {"cli", "visibility"}
+CROWDED = {"visibility"}
 FILE_ROOMS = {"files", "cli", "ui"}
 # Public names for those who script, without a caller in the product (README, "In Python").
 OUTSIDE = {"planner.optics.star_image.star_image", "planner.optics.image_scale.image_scale",

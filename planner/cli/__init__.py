@@ -16,33 +16,33 @@ from planner.errors import InvalidInputError, PlannerError, UsageError
 
 
 class Command(NamedTuple):
-    """A command: the module that holds it and its line of help."""
+    """A command: the module of this room that holds it and its line of help."""
 
     module: str
     help: str
 
 
 COMMANDS: Mapping[str, Command] = {
-    "init": Command("planner.cli.init", "Write a commented file to start from: equipment, pier, projects or targets."),
-    "gear": Command("planner.cli.gear", "List your equipment with its derived figures, or check the file."),
-    "match": Command("planner.cli.match", "Which camera on which telescope, reducer and binning, for a target."),
-    "advise": Command("planner.cli.advise", "Guide or not, and how long a sub-exposure, for a target on a night."),
-    "first-light": Command("planner.cli.first_light", "What to measure, in which order, until the verdict stands."),
-    "season": Command("planner.cli.season", "Useful hours of targets over the year, best weeks, nights still needed."),
-    "objects": Command("planner.cli.objects", "Which objects of the catalogue fit a rig, on a night or in a month."),
-    "done": Command("planner.cli.done", "Record a night's frames in the project file, or show what is left to do."),
-    "night": Command("planner.cli.night", "Which targets tonight, in which order and filter, and when to flip."),
-    "campaign": Command("planner.cli.campaign",
+    "init": Command("equipment.init", "Write a commented file to start from: equipment, pier, projects or targets."),
+    "gear": Command("equipment.gear", "List your equipment with its derived figures, or check the file."),
+    "match": Command("decide.match", "Which camera on which telescope, reducer and binning, for a target."),
+    "advise": Command("decide.advise", "Guide or not, and how long a sub-exposure, for a target on a night."),
+    "first-light": Command("measure.first_light", "What to measure, in which order, until the verdict stands."),
+    "season": Command("night.season", "Useful hours of targets over the year, best weeks, nights still needed."),
+    "objects": Command("decide.objects", "Which objects of the catalogue fit a rig, on a night or in a month."),
+    "done": Command("night.done", "Record a night's frames in the project file, or show what is left to do."),
+    "night": Command("night.night", "Which targets tonight, in which order and filter, and when to flip."),
+    "campaign": Command("night.campaign",
                         "Deal out the coming months among all projects, with the odds of each."),
-    "pier": Command("planner.cli.pier", "Does it balance, does 12 V arrive, does the column stand still."),
-    "frame": Command("planner.cli.frame", "Measure the stars of test frames: width, elongation, trail, grade."),
-    "drift": Command("planner.cli.drift", "Drift, periodic error, wander and jitter from the log of an unguided star."),
-    "polar": Command("planner.cli.polar", "How far the polar axis is off, what to turn, and whether it matters."),
-    "pointing": Command("planner.cli.pointing", "Fit the pointing model and say what it tells of the mount."),
-    "app": Command("planner.cli.app", "Start the pages in a browser, on this machine only."),
-    "completion": Command("planner.cli.completion", "Print a script that completes commands in your shell."),
-    "schema": Command("planner.cli.schema", "Print the JSON Schema of what --json prints."),
-    "sources": Command("planner.cli.sources",
+    "pier": Command("pier.pier", "Does it balance, does 12 V arrive, does the column stand still."),
+    "frame": Command("measure.frame", "Measure the stars of test frames: width, elongation, trail, grade."),
+    "drift": Command("measure.drift", "Drift, periodic error, wander and jitter from the log of an unguided star."),
+    "polar": Command("measure.polar", "How far the polar axis is off, what to turn, and whether it matters."),
+    "pointing": Command("measure.pointing", "Fit the pointing model and say what it tells of the mount."),
+    "app": Command("app", "Start the pages in a browser, on this machine only."),
+    "completion": Command("completion", "Print a script that completes commands in your shell."),
+    "schema": Command("schema", "Print the JSON Schema of what --json prints."),
+    "sources": Command("sources",
                        "List the catalogues, their licences, and the papers behind the formulas."),
 }
 
@@ -167,13 +167,12 @@ def _not_a_command(name: str) -> str:
 def _run_command(name: str, arguments: list[str]) -> int:
     """Import the command's module and run it; its usage errors become one line."""
     import typer
-    from typer.main import get_command
 
     from planner.cli import output
 
     # ClickException is the root of typer's own errors; typer exports only this descendant of it.
     usage_error: Any = typer.BadParameter.__mro__[1]
-    command = get_command(importlib.import_module(COMMANDS[name].module).app)
+    command = command_named(name)
     try:
         with command.make_context(f"planner {name}", with_negative_numbers(command, arguments)) as context:
             output.running = context
@@ -188,6 +187,13 @@ def _run_command(name: str, arguments: list[str]) -> int:
     except typer.Abort:
         return INTERRUPTED
     return 0
+
+
+def command_named(name: str) -> Any:
+    """Import a command's module and return what runs it."""
+    from typer.main import get_command
+
+    return get_command(importlib.import_module(f"planner.cli.{COMMANDS[name].module}").app)
 
 
 def _wrong_number(error: Any, name: str, words: list[str]) -> PlannerError:

@@ -1,7 +1,6 @@
 """`planner completion`: a script that completes commands and options in a shell."""
 
-import importlib
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -23,13 +22,11 @@ def completion(shell: Annotated[str, typer.Argument(metavar="SHELL", help="bash,
 
 def _words() -> dict[str, list[str]]:
     """Return the words that may follow each command: sub-commands and options."""
-    from typer.main import get_command
-
-    from planner.cli import COMMANDS
+    from planner.cli import COMMANDS, command_named
 
     words: dict[str, list[str]] = {}
-    for name, entry in COMMANDS.items():
-        command: Any = get_command(importlib.import_module(entry.module).app)
+    for name in COMMANDS:
+        command = command_named(name)
         parts = getattr(command, "commands", {})
         options = {word for each in (command, *parts.values()) for item in each.params for word in item.opts
                    if word.startswith("--")}

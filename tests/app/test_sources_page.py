@@ -56,6 +56,8 @@ def test_equations_are_drawn(desktop, app_address):
 def test_no_equation_of_any_subject_fails(desktop, app_address):
     page = desktop.page
     page.goto(f"{app_address}/sources")
+    page.get_by_role("heading", name="How it is computed").wait_for()
+    desktop.settle()
     page.get_by_label("Search the formulas").fill("a")
     page.keyboard.press("Enter")
     page.get_by_text("Person tilt").wait_for()

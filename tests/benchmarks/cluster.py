@@ -27,8 +27,8 @@ def main() -> None:
     """Measure and print."""
     from distributed import Client, LocalCluster
 
-    from planner.cli.frame_cluster import measure_on_cluster
-    from planner.cli.frame_run import measure_files
+    from planner.cli.measure.frame_cluster import measure_on_cluster
+    from planner.cli.measure.frame_run import measure_files
     from planner.files.measured.frame_task import Task, measure_file
     from planner.files.measured.stored import stored
 

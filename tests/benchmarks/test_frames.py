@@ -133,7 +133,7 @@ def series(tmp_path_factory):
 
 @pytest.mark.skipif((os.cpu_count() or 1) < 2, reason="one core")
 def test_100_frames_on_two_cores(series):
-    from planner.cli.frame_run import Task, measure_files
+    from planner.cli.measure.frame_run import Task, measure_files
 
     tasks = [Task(path=path, colour="green", mosaic=None, saturation=None, image_scale=None, telescope=None,
                   wavelength=None) for path in series]

@@ -68,7 +68,7 @@ def test_a_fault_of_the_program_is_one_line_too(capsys, monkeypatch):
     def broken(path):
         raise ZeroDivisionError("by\nnothing")
 
-    monkeypatch.setattr("planner.cli.gear.open_equipment", broken)
+    monkeypatch.setattr("planner.cli.equipment.gear.open_equipment", broken)
     code, out, err = _run(capsys, "gear")
     assert (code, out, err.count("\n")) == (1, "", 1)
     assert "ZeroDivisionError: by nothing" in err

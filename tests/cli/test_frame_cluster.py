@@ -10,7 +10,7 @@ import pytest
 from measure.frame_sim import Sky, draw
 
 from planner.cli import run
-from planner.cli.frame_cluster import measure_on_cluster
+from planner.cli.measure.frame_cluster import measure_on_cluster
 from planner.files.measured.frame_task import Task, measure_file
 from planner.files.measured.stored import stored
 
@@ -77,6 +77,6 @@ def test_a_stopped_run_goes_on_and_reports_as_one_run(tasks, cluster, tmp_path, 
     (["--watch", "--scheduler", "here"], "does not go with --watch"),
 ])
 def test_what_cannot_be_is_one_line(tasks, monkeypatch, capsys, words, rule):
-    monkeypatch.setattr("planner.cli.frame_cluster.PATIENCE_S", 0.2)
+    monkeypatch.setattr("planner.cli.measure.frame_cluster.PATIENCE_S", 0.2)
     assert run(["frame", str(tasks[0].path), *words, "--json"]) == 2
     assert rule in json.loads(capsys.readouterr().err)["error"]["message"]

@@ -18,7 +18,7 @@ def advice(head):
     """The document of the command for a head of plain numbers (kg, mm, N m)."""
     from astropy import units as u
 
-    from planner.cli.pier_document import balance_document
+    from planner.cli.pier.document import balance_document
     from planner.pier import Assembly, Bar, Counterweight, TubePart, plan_balance
 
     units = {"mass": u.kg, "housing_mass": u.kg, "payload": u.kg, "friction": u.N * u.m}

@@ -53,7 +53,7 @@ def _computed(function: Callable, cases: list, asked: argparse.Namespace) -> Ite
     if asked.scheduler is None or not cases:
         yield from map(function, cases)
         return
-    from planner.cli.frame_cluster import on_cluster
+    from planner.cli.measure.frame_cluster import on_cluster
 
     yield from on_cluster(function, cases, asked.scheduler, asked.workers, _lost)
 

@@ -7,7 +7,7 @@ import zlib
 import pytest
 from astropy.table import Table
 
-from planner.cli.frame_run import measure_files
+from planner.cli.measure.frame_run import measure_files
 from planner.errors import InvalidInputError
 from planner.files.measured.frame_results import Results
 from planner.files.measured.frame_task import Task, measure_file
@@ -52,7 +52,7 @@ def test_astropy_reads_it(file, task, result):
 
 
 def test_it_is_not_measured_again_unless_it_changed(file, task, monkeypatch, tmp_path):
-    monkeypatch.setattr("planner.cli.frame_run.measure_file", None)
+    monkeypatch.setattr("planner.cli.measure.frame_run.measure_file", None)
     assert measure_files([task], 1, results=file)[0].field.used > 0
     changed = tmp_path / "changed.fits"
     changed.write_bytes(task.path.read_bytes())

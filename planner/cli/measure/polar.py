@@ -7,7 +7,7 @@ from typing import Annotated, Any
 import typer
 from astropy import units as u
 
-from planner.cli import measured as common
+from planner.cli.measure import measured as common
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json, print_lines
 from planner.errors import InvalidInputError

@@ -11,7 +11,7 @@ import typer
 from planner.checks import Rule
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, SiteOption, new_app, night_date
 from planner.cli.output import note, print_json, print_lines, print_table
-from planner.cli.pier_sway import sway
+from planner.cli.pier.sway import sway
 from planner.exposure.reasons import percent
 from planner.files.equipment import load_equipment
 from planner.files.pier import check_pier, load_pier, pier_path
@@ -45,7 +45,7 @@ def balance(
     pier: PierOption = None, json: JsonOption = False,
 ) -> None:
     """Balance of tube and counterweights on both axes, and what to move."""
-    from planner.cli.pier_document import balance_document
+    from planner.cli.pier.document import balance_document
     from planner.pier import plan_balance
 
     setup = _open(pier, "assembly")
@@ -81,7 +81,7 @@ def power(
 
     With --night the duration is the dark time of that night at the site.
     """
-    from planner.cli.pier_document import dew_document, power_document
+    from planner.cli.pier.document import dew_document, power_document
     from planner.pier import heater_power, judge_wiring
 
     if night is not None and hours is None:
@@ -108,7 +108,7 @@ def column(
     pier: PierOption = None, json: JsonOption = False,
 ) -> None:
     """Whether the pier stands and stands still, what pushes it, and when its concrete bears bolts."""
-    from planner.cli.pier_document import column_document
+    from planner.cli.pier.document import column_document
     from planner.pier import judge_column
 
     setup = _open(pier, "column")
@@ -145,7 +145,7 @@ def init(
     json: JsonOption = False,
 ) -> None:
     """Write a commented pier file to start from; an existing file is never overwritten."""
-    from planner.cli.init import begin
+    from planner.cli.equipment.init import begin
 
     begin("pier", file, json=json)
 

@@ -80,7 +80,7 @@ def _measured(tasks: list[Task], workers: int | None, scheduler: str | None) -> 
     if not tasks:
         return
     if scheduler is not None:
-        from planner.cli.frame_cluster import measure_on_cluster
+        from planner.cli.measure.frame_cluster import measure_on_cluster
 
         yield from measure_on_cluster(tasks, scheduler, workers)
         return

@@ -100,7 +100,7 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
             where: tuple[Path | None, str | None, str | None], id: str | None, replaces: bool
             ) -> None:
     """Write one night into the file."""
-    from planner.cli.done_counted import with_counted
+    from planner.cli.night.done_counted import with_counted
     from planner.files.equipment import load_equipment
     from planner.files.projects import HOURS, load_projects
     from planner.files.projects.edit import record_night

@@ -5,9 +5,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from planner.cli import night_outputs as outputs
 from planner.cli import options
 from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
+from planner.cli.night import outputs
 from planner.cli.output import console, only_our_words, print_json, print_lines, print_table
 
 if TYPE_CHECKING:

@@ -66,7 +66,7 @@ def frame(
     """
     known = _known(equipment, rig, site, filter_name, target, image_scale, camera_angle, mirrored, exposure, hour_angle,
                    guided)
-    from planner.cli.frame_run import Task, frame_files, measure_files
+    from planner.cli.measure.frame_run import Task, frame_files, measure_files
     from planner.files.reading import STANDARD_INPUT
     from planner.files.writing import write_new
     from planner.measure.frame.document import frames_document
@@ -108,7 +108,7 @@ def frame(
                     "saved": None if kept is None else str(kept.equipment),
                     "skipped": [{"file": str(r.path), "problem": str(r.error)} for r in measured if r.error]})
     else:
-        from planner.cli.frame_text import show
+        from planner.cli.measure.frame_text import show
 
         show(report)
         if written is not None:
@@ -131,7 +131,7 @@ def _refuse_beside_watch(options: dict[str, Any]) -> None:
 def _watch(files: list[Path], task_of: Any, known: Any, idle: str | None) -> None:
     from astropy import units as u
 
-    from planner.cli.frame_watch import watch
+    from planner.cli.measure.frame_watch import watch
     from planner.files.quantities import parse_option
 
     if len(files) != 1:

@@ -5,7 +5,7 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from planner.cli.frame_run import SUFFIXES
+from planner.cli.measure.frame_run import SUFFIXES
 from planner.cli.output import print_lines
 from planner.errors import InvalidInputError
 from planner.exposure.reasons import percent

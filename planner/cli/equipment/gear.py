@@ -25,7 +25,7 @@ def gear(
     if check:
         _check(equipment, json)
         return
-    from planner.cli.gear_document import gear_document
+    from planner.cli.equipment.gear_document import gear_document
 
     document = gear_document(open_equipment(equipment))
     if json:

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from planner.cli.measured import log_name, solved_frames
+from planner.cli.measure.measured import log_name, solved_frames
 from planner.cli.options import JsonOption
 from planner.cli.output import print_json, print_lines
 from planner.files.logs import frames_drift, read_drift_log

@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING
 
 from astropy import units as u
 
+from planner.cli.night.season import DEMO_PROJECTS
 from planner.cli.output import console, note, print_json, print_table
-from planner.cli.season import DEMO_PROJECTS
 from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:

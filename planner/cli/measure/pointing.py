@@ -9,7 +9,7 @@ import typer
 from astropy import units as u
 
 from planner.checks import Rule, check
-from planner.cli import measured as common
+from planner.cli.measure import measured as common
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json, print_lines, print_table
 from planner.errors import InvalidInputError

@@ -51,7 +51,7 @@ def measure(name: str, text: str | None, unit: str, example: str) -> u.Quantity 
 
 def solved_frames(files: list[Path]) -> list[SolvedFrame] | None:
     """Return the solved frames that were named, or lie in the folder named; None for one file that is a table."""
-    from planner.cli.frame_run import frame_files
+    from planner.cli.measure.frame_run import frame_files
 
     if [str(file) for file in files] == [STANDARD_INPUT]:
         return None

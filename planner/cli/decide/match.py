@@ -72,7 +72,7 @@ def match(
     chosen_rig = _rig(gear, gear.rig(rig), mount, guider)
     equal = check("--as-good", as_good, Rule(at_least=0, at_most=1, remedy="Give a share, e.g. 0.1."))
     if projects or buy:
-        from planner.cli.match_projects import match_projects
+        from planner.cli.decide.match_projects import match_projects
 
         if target:
             raise InvalidInputError("--projects", " ".join(target), "must stand without a target",

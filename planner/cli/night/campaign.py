@@ -6,7 +6,7 @@ import typer
 
 from planner.cli import options
 from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
-from planner.cli.night_outputs import ClearOption, wishes
+from planner.cli.night.outputs import ClearOption, wishes
 from planner.cli.output import print_json, print_lines, print_table
 
 app = options.new_app()
@@ -25,7 +25,7 @@ def campaign(
 ) -> None:
     """Deal out the coming nights among all projects: what tonight is for, and what will be finished with what odds."""
     chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
-    from planner.cli.night import wanted_targets
+    from planner.cli.night.night import wanted_targets
     from planner.session.campaign.ahead import TONIGHT_COLUMNS, tonight_rows
     from planner.session.campaign.campaign import campaign as campaign_of
     from planner.session.campaign.document import COLUMNS, campaign_document, project_rows
