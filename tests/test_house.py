@@ -17,8 +17,6 @@ FLOORS = [
 ]
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
 ONLY_IN = {"streamlit": {"ui"}, "altair": {"charts"}, "astroplan": {"visibility"}, "sep": {"measure"}}
-# Still to be divided.
-CROWDED = {"visibility"}
 FILE_ROOMS = {"files", "cli", "ui"}
 # Public names for those who script, without a caller in the product (README, "In Python").
 OUTSIDE = {"planner.optics.star_image.star_image", "planner.optics.image_scale.image_scale",
@@ -80,7 +78,7 @@ def test_the_command_line_starts_without_the_slow_libraries():
 def test_no_room_is_crowded():
     for folder in {path.parent for path in MODULES}:
         modules = [path for path in folder.glob("*.py") if path.name != "__init__.py"]
-        assert len(modules) <= (40 if folder.name in CROWDED else 16), folder
+        assert len(modules) <= 15, folder
 
 
 def test_every_room_says_what_it_answers():

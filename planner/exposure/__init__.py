@@ -4,16 +4,16 @@ from planner.exposure.changes import Change
 from planner.exposure.guide_need import GuideNeed, guide_need
 from planner.exposure.guide_star import GuideStar, expected_star
 from planner.exposure.integration import Integration, faintest_brightness, faintest_line, integration_time
-from planner.exposure.noise import PIXEL_RATE, dark_rate, signal_needed, signal_to_noise, total_read_noise
-from planner.exposure.photons import (
+from planner.exposure.light.noise import PIXEL_RATE, dark_rate, signal_needed, signal_to_noise, total_read_noise
+from planner.exposure.light.photons import (
     line_electron_rate,
     pixel_area,
     sky_electron_rate,
     star_electron_rate,
     surface_electron_rate,
 )
-from planner.exposure.recorded_band import RecordedBand, recorded_band, recorded_bands
-from planner.exposure.saturation import saturated_stars, saturation_limit, saturation_magnitude
+from planner.exposure.light.recorded_band import RecordedBand, recorded_band, recorded_bands
+from planner.exposure.light.saturation import saturated_stars, saturation_limit, saturation_magnitude
 from planner.exposure.scene import Scene, observing_scene, with_mount
 from planner.exposure.speed import SUB_LADDER, SpeedCurve, speed
 from planner.exposure.star_motion import StarMotion, guided_motion, unguided_motion

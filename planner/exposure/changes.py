@@ -19,7 +19,7 @@ from planner.exposure.star_motion import StarMotion, share_grid, share_on, ungui
 from planner.exposure.sub_exposure import speed_curve
 from planner.rig.choices import DriveRate
 from planner.tracking import polar_offset, sidereal_rate
-from planner.tracking.window_moments import smooth_series
+from planner.tracking.moments.window_moments import smooth_series
 
 SEARCH_NODES = np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 19) * u.s
 SEARCH_MIDDLES, SEARCH_PHASES = 4, 89

@@ -10,15 +10,15 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.integration import faintest_brightness, faintest_line
-from planner.exposure.noise import PIXEL_RATE, dark_rate, signal_needed
-from planner.exposure.photons import (
+from planner.exposure.light.noise import PIXEL_RATE, dark_rate, signal_needed
+from planner.exposure.light.photons import (
     SURFACE_BRIGHTNESS,
     line_electron_rate,
     pixel_area,
     sky_electron_rate,
     surface_electron_rate,
 )
-from planner.exposure.recorded_band import LINE_WIDTH, recorded_band
+from planner.exposure.light.recorded_band import LINE_WIDTH, recorded_band
 from planner.exposure.scene import Scene
 from planner.exposure.sub_exposure import SubExposure
 from planner.rig import Filter, Rig, Site

@@ -7,7 +7,7 @@ from astropy import units as u
 
 from planner.constants import OUTER_SCALE, SIDEREAL_DAY
 from planner.errors import InvalidInputError
-from planner.exposure.photons import above_sea_level, box_photons, surface_electron_rate
+from planner.exposure.light.photons import above_sea_level, box_photons, surface_electron_rate
 from planner.exposure.scene import Scene
 from planner.exposure.star_motion import StarMotion
 from planner.optics import image_scale, still_star

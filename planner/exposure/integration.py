@@ -12,8 +12,8 @@ from astropy import units as u
 
 from planner.checks import Rule, check, require_positive
 from planner.errors import InvalidInputError
-from planner.exposure.noise import PIXEL_RATE, signal_needed, signal_to_noise
-from planner.exposure.photons import SURFACE_BRIGHTNESS, line_electron_rate, pixel_area, surface_electron_rate
+from planner.exposure.light.noise import PIXEL_RATE, signal_needed, signal_to_noise
+from planner.exposure.light.photons import SURFACE_BRIGHTNESS, line_electron_rate, pixel_area, surface_electron_rate
 from planner.exposure.scene import Scene
 from planner.exposure.sub_exposure import SubExposure
 from planner.sky import airmass

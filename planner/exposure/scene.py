@@ -13,9 +13,9 @@ from astropy import units as u
 from planner.checks import Rule, check
 from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
-from planner.exposure.noise import PIXEL_RATE, dark_rate, total_read_noise
-from planner.exposure.photons import line_electron_rate, sky_electron_rate, surface_electron_rate
-from planner.exposure.recorded_band import RecordedBand, recorded_band
+from planner.exposure.light.noise import PIXEL_RATE, dark_rate, total_read_noise
+from planner.exposure.light.photons import line_electron_rate, sky_electron_rate, surface_electron_rate
+from planner.exposure.light.recorded_band import RecordedBand, recorded_band
 from planner.optics import MotionResponse, image_scale, motion_response
 from planner.rig import Filter, Rig, Site
 from planner.sky import airmass, refraction_from_true, seeing

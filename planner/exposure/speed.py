@@ -9,7 +9,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import check_units
-from planner.exposure.noise import PIXEL_RATE, Array
+from planner.exposure.light.noise import PIXEL_RATE, Array
 
 # The lengths a person would set [s]; common practice, no source.
 SUB_LADDER = np.array([1, 2, 3, 5, 10, 15, 20, 30, 45, 60, 90, 120, 180, 240, 300, 420, 600, 900, 1200, 1800]) * u.s

@@ -18,9 +18,9 @@ from planner.exposure.speed import SUB_LADDER
 from planner.rig import Mount
 from planner.tracking import GuideLoop, PointingTerms, SmoothTrack, encoder_step, guided_track, smooth_track
 from planner.tracking.drive import drive_phases
-from planner.tracking.drive_moments import Drive, Turns
-from planner.tracking.walk import JITTER_MEMORY_S, drive_and_walk
-from planner.tracking.window_moments import ExposureGrid, smooth_series
+from planner.tracking.moments.drive_moments import Drive, Turns
+from planner.tracking.moments.walk import JITTER_MEMORY_S, drive_and_walk
+from planner.tracking.moments.window_moments import ExposureGrid, smooth_series
 
 MIDDLE_COUNT = 9  # hour angles of exposures, where nothing else is said
 TRACK_STEP_DEG = 1.0

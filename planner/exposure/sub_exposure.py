@@ -6,8 +6,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.kept_share import KeptShare
-from planner.exposure.noise import dark_rate
-from planner.exposure.saturation import saturated_stars, saturation_limit, saturation_magnitude
+from planner.exposure.light.noise import dark_rate
+from planner.exposure.light.saturation import saturated_stars, saturation_limit, saturation_magnitude
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER, SpeedCurve, speed
 from planner.exposure.star_motion import kept_share, still_motion

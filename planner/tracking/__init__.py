@@ -3,8 +3,8 @@
 from planner.tracking.budget import BudgetTerm, motion_budget, track_hour_angles
 from planner.tracking.drift import SmoothTrack, guided_track, smooth_track
 from planner.tracking.drive import encoder_step, sidereal_rate, step_rms
-from planner.tracking.exposure_window import ExposureMotion, exposure_motion
 from planner.tracking.guiding import GuideLoop, guide_loop, guide_star_noise
+from planner.tracking.moments.exposure_window import ExposureMotion, exposure_motion
 from planner.tracking.pointing_model import PointingTerms, PolarError, polar_error
 from planner.tracking.polar_axis import polar_offset, refracted_pole
 from planner.tracking.seeing_motion import ImageMotion, image_motion

@@ -10,10 +10,10 @@ from planner.constants import SIDEREAL_RATE
 from planner.rig.choices import AXES, Axis, DriveRate, PierSide
 from planner.tracking.drift import STILL, SmoothTrack, mount_geometry, smooth_track_kernel
 from planner.tracking.drive import step_rms
+from planner.tracking.moments.window_moments import SERIES_NORM, smooth_series
 from planner.tracking.mount_frame import Array, MountGeometry, refraction_pair
 from planner.tracking.pointing_model import PointingTerms, geometry_of, polar_error, without_pole
 from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL, pole_turn
-from planner.tracking.window_moments import SERIES_NORM, smooth_series
 
 # Hour angles are sampled this finely between the first start and the end of the last exposure.
 TRACK_STEP_DEG = 1.0

@@ -15,9 +15,9 @@ from planner.checks import Rule, check
 from planner.rig import Site
 from planner.visibility.clock import as_date, clock_change, clock_of, lived, mean_midnight
 from planner.visibility.earth_rotation import earth_rotation_note, tt_from_utc, utc_time
-from planner.visibility.ephemeris import Track, sun_track
-from planner.visibility.local_frame import LocalFrame, local_frame
-from planner.visibility.roots import roots
+from planner.visibility.kernels.ephemeris import Track, sun_track
+from planner.visibility.kernels.local_frame import LocalFrame, local_frame
+from planner.visibility.kernels.roots import roots
 
 SUNSET_DEG = -50 / 60
 TWILIGHTS = (("civil", 6.0), ("nautical", 12.0), ("astronomical", 18.0))

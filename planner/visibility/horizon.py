@@ -14,7 +14,7 @@ from astropy import units as u
 from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 from planner.rig import HorizonProfile, Mount, Site
-from planner.visibility.air import Air, air_at, altitude_of_airmass
+from planner.visibility.kernels.air import Air, air_at, altitude_of_airmass
 
 FINEST = 0.5  # deg between the nodes of a skyline in true altitude
 _ALTITUDE = Rule(unit=u.deg, at_least=0, less_than=90,

@@ -8,9 +8,9 @@ from astropy.time import Time
 
 from planner.errors import InvalidInputError
 from planner.rig import Site
-from planner.visibility.air import air_at
 from planner.visibility.earth_rotation import mjd_tt, utc_time
-from planner.visibility.ephemeris import (
+from planner.visibility.kernels.air import air_at
+from planner.visibility.kernels.ephemeris import (
     MOON_RADIUS_KM,
     Track,
     altitude_of,
@@ -22,8 +22,8 @@ from planner.visibility.ephemeris import (
     to_intermediate,
     unit_vectors,
 )
-from planner.visibility.local_frame import LocalFrame, local_frame
-from planner.visibility.roots import roots
+from planner.visibility.kernels.local_frame import LocalFrame, local_frame
+from planner.visibility.kernels.roots import roots
 from planner.visibility.target import Target
 
 HORIZON_REFRACTION = np.radians(34 / 60)  # USNO, Rise, Set and Twilight Definitions

@@ -18,7 +18,7 @@ from planner.checks import Rule, check
 from planner.rig import Mount
 from planner.rig.choices import PIER_SIDES, PierSide, Side
 from planner.visibility.earth_rotation import mjd_tt, utc_time
-from planner.visibility.local_frame import RADIANS_PER_DAY
+from planner.visibility.kernels.local_frame import RADIANS_PER_DAY
 from planner.visibility.windows import TargetWindow
 
 WEST: Final = "west"

@@ -8,10 +8,10 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner.rig import Site
-from planner.visibility.air import air_at
 from planner.visibility.earth_rotation import mjd_tt
-from planner.visibility.ephemeris import altitudes_on_grid, apparent_directions, azimuths_on_grid, unit_vectors
-from planner.visibility.local_frame import local_frame
+from planner.visibility.kernels.air import air_at
+from planner.visibility.kernels.ephemeris import altitudes_on_grid, apparent_directions, azimuths_on_grid, unit_vectors
+from planner.visibility.kernels.local_frame import local_frame
 from planner.visibility.target import Target
 
 

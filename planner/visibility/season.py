@@ -18,10 +18,10 @@ from planner.rig import Mount, Site
 from planner.visibility.clock import evenings, mean_midnight
 from planner.visibility.darkness import DEPRESSION, sun_events
 from planner.visibility.earth_rotation import mjd_tt, tt_from_utc, utc_time
-from planner.visibility.ephemeris import apparent_at_moments, sun_track, unit_vectors
 from planner.visibility.horizon import Limits, limits_of
-from planner.visibility.local_frame import STELLAR_DAY, LocalFrame, local_frame
-from planner.visibility.pieces import TURN, edge_rates, pieces_of
+from planner.visibility.kernels.ephemeris import apparent_at_moments, sun_track, unit_vectors
+from planner.visibility.kernels.local_frame import STELLAR_DAY, LocalFrame, local_frame
+from planner.visibility.kernels.pieces import TURN, edge_rates, pieces_of
 
 NODE_DAYS = 30.0  # between moments at which apparent places are computed
 PRODUCT = 200_000  # multiplications of one matrix product: it stays on one core

@@ -6,8 +6,8 @@ from astropy.time import Time
 
 from planner.rig import Site
 from planner.visibility.earth_rotation import mjd_tt
-from planner.visibility.ephemeris import sun_track
-from planner.visibility.local_frame import local_frame
+from planner.visibility.kernels.ephemeris import sun_track
+from planner.visibility.kernels.local_frame import local_frame
 
 
 def sun_altitude(site: Site, times: Time) -> u.Quantity[u.deg]:

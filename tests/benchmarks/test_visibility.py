@@ -14,8 +14,8 @@ from planner.rig import HorizonProfile, Site
 from planner.visibility import moon_events, night, night_windows, season_hours
 from planner.visibility.adapters import earth_location, observer
 from planner.visibility.earth_rotation import mjd_tt, utc_time
-from planner.visibility.ephemeris import altitudes_on_grid, apparent_directions, unit_vectors
-from planner.visibility.local_frame import local_frame
+from planner.visibility.kernels.ephemeris import altitudes_on_grid, apparent_directions, unit_vectors
+from planner.visibility.kernels.local_frame import local_frame
 
 from astroplan import AltitudeConstraint, AtNightConstraint, FixedTarget, observability_table  # isort: skip
 
@@ -75,7 +75,7 @@ def test_a_night_against_observability_table(benchmark, count):
 
 def true_limit(apparent):
     """Return the true altitude of an apparent one at the site, which knows refraction."""
-    from planner.visibility.air import air_at
+    from planner.visibility.kernels.air import air_at
 
     return float(air_at(SITE).true(apparent.to_value(u.deg))) * u.deg
 

@@ -4,7 +4,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.integration import _cycle, _integration
-from planner.exposure.photons import _photon_zero_point
+from planner.exposure.light.photons import _photon_zero_point
 from planner.exposure.star_motion import kept_share, unguided_motion
 from planner.exposure.sub_exposure import SUB_LADDER, sub_exposure_of
 

@@ -18,7 +18,7 @@ from planner.tracking.mount_frame import sensor_place, sky_axes
 from planner.visibility import Target, moon, parallactic_angle, utc_time
 from planner.visibility.clock import MJD_OF_ORDINAL_ZERO
 from planner.visibility.earth_rotation import MJD_ZERO, ut1_minus_tt_s
-from planner.visibility.ephemeris import (
+from planner.visibility.kernels.ephemeris import (
     AU_KM,
     LIGHT_KM_PER_DAY,
     _moon_gcrs,
@@ -29,10 +29,10 @@ from planner.visibility.ephemeris import (
     to_intermediate,
     unit_vectors,
 )
-from planner.visibility.local_frame import local_frame, rotation_angle
+from planner.visibility.kernels.local_frame import local_frame, rotation_angle
+from planner.visibility.kernels.pieces import horizontal
+from planner.visibility.kernels.roots import roots
 from planner.visibility.lunar import _angle
-from planner.visibility.pieces import horizontal
-from planner.visibility.roots import roots
 
 TURN = 2 * np.pi
 

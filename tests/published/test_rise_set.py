@@ -13,7 +13,7 @@ from visibility.rising import rise_set
 from planner.rig import Site
 from planner.visibility import local_time, moon, moon_events, night
 from planner.visibility.darkness import SUNSET_DEG, TWILIGHTS
-from planner.visibility.ephemeris import MOON_RADIUS_KM
+from planner.visibility.kernels.ephemeris import MOON_RADIUS_KM
 from planner.visibility.lunar import _illumination
 
 ROUNDING = 0.5  # min: tables give whole minutes

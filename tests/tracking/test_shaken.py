@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from astropy import units as u
 
-from planner.tracking.even_draws import even_normals
 from planner.tracking.guiding import guide_loop
-from planner.tracking.walk import shaken_covariance
+from planner.tracking.moments.even_draws import even_normals
+from planner.tracking.moments.walk import shaken_covariance
 
 MEMORY = 2.0  # s
 STEP = 0.05

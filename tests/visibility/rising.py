@@ -9,9 +9,9 @@ from astropy.coordinates import AltAz
 from planner.visibility.adapters import earth_location
 from planner.visibility.earth_rotation import utc_time
 from planner.visibility.horizon import limits_of
-from planner.visibility.local_frame import RADIANS_PER_DAY
+from planner.visibility.kernels.local_frame import RADIANS_PER_DAY
+from planner.visibility.kernels.pieces import hour_angle_at
 from planner.visibility.meridian import EAST, WEST, _reach
-from planner.visibility.pieces import hour_angle_at
 from planner.visibility.windows import _placed
 
 

@@ -13,16 +13,16 @@ from visibility.rising import alt_az
 from planner.rig import Site
 from planner.visibility import Target, altitude_factors, moon, moon_events, parallactic_angle, places
 from planner.visibility.adapters import fixed_target, observer, sky_coord
-from planner.visibility.air import air_at, altitude_of_airmass
 from planner.visibility.earth_rotation import mjd_tt, pole_xy
-from planner.visibility.ephemeris import (
+from planner.visibility.kernels.air import air_at, altitude_of_airmass
+from planner.visibility.kernels.ephemeris import (
     altitudes_on_grid,
     apparent_at_moments,
     apparent_directions,
     sun_track,
     unit_vectors,
 )
-from planner.visibility.local_frame import local_frame
+from planner.visibility.kernels.local_frame import local_frame
 
 CASES = [(45.1, 6.6, 1450, "2026-11-25"), (-30.2, -70.7, 2700, "2012-03-03"), (64.8, 179.9, 0, "2020-07-01"),
          (-65.0, 20.0, 100, "1999-12-31"), (0.0, -179.5, 0, "2025-09-22"), (89.9, 0.0, 0, "2024-02-29")]

@@ -16,8 +16,8 @@ from planner.errors import InvalidInputError
 from planner.rig import HorizonProfile, Mount, Site
 from planner.sky import airmass
 from planner.visibility import Target, night, night_windows, places, skyline, target_window, target_windows
-from planner.visibility.air import air_at
 from planner.visibility.earth_rotation import mjd_tt
+from planner.visibility.kernels.air import air_at
 
 RIDGE = HorizonProfile(azimuth=[20, 60, 60, 100, 100, 200, 300] * u.deg, altitude=[10, 15, 55, 55, 5, 20, 0] * u.deg)
 

@@ -7,7 +7,7 @@ from typing import Any
 from astropy import units as u
 
 from planner.cli.output import unit_key
-from planner.exposure.saturation import saturation_limit
+from planner.exposure.light.saturation import saturation_limit
 from planner.files.equipment.drive_classes import LABEL
 from planner.optics.diffraction import airy_fwhm
 from planner.optics.field import field_of_view

@@ -14,8 +14,8 @@ from planner.constants import SIDEREAL_RATE
 from planner.exposure.guide_need import NEITHER, GuideNeed
 from planner.exposure.guide_star import GuideStar
 from planner.exposure.kept_share import KeptShare
-from planner.exposure.noise import PIXEL_RATE, dark_rate
-from planner.exposure.saturation import saturation_limit
+from planner.exposure.light.noise import PIXEL_RATE, dark_rate
+from planner.exposure.light.saturation import saturation_limit
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER, speed_losses
 from planner.exposure.star_motion import (
@@ -34,10 +34,10 @@ from planner.exposure.sub_exposure import perfect_speed
 from planner.exposure.uncertainty.inputs import POLAR, Draw
 from planner.tracking import GuideLoop
 from planner.tracking.drift import SmoothTrack, guided_track_kernel, mount_geometry, smooth_track_kernel
-from planner.tracking.drive_moments import Drive, KnownDrive, Turns
+from planner.tracking.moments.drive_moments import Drive, KnownDrive, Turns
+from planner.tracking.moments.window_moments import ExposureGrid, smooth_series
 from planner.tracking.mount_frame import Array, MountGeometry, refraction_pair
 from planner.tracking.polar_axis import pole_turn
-from planner.tracking.window_moments import ExposureGrid, smooth_series
 
 LADDER_S = SUB_LADDER.to_value(u.s)
 NODES = np.geomspace(LADDER_S[0], LADDER_S[-1], 19) * u.s

@@ -28,7 +28,7 @@ from planner.exposure.uncertainty.inputs import OpenInput, tells
 from planner.exposure.uncertainty.log_information import ROW_S, log_errors
 from planner.sky import seeing
 from planner.tracking import image_motion
-from planner.tracking.even_draws import even_normals
+from planner.tracking.moments.even_draws import even_normals
 
 FINDINGS = 512  # of a measurement, to average over
 LOG_MINUTES = (10, 20, 60)

@@ -26,7 +26,7 @@ from planner.exposure.uncertainty.knowing import (
     worths,
 )
 from planner.rig.choices import Way
-from planner.tracking.even_draws import even_normals
+from planner.tracking.moments.even_draws import even_normals
 
 VERDICTS: tuple[Verdict, ...] = ("unguided", "either", "guided", "neither")
 DRAWS, LEAST_PER_INPUT = 64, 3

@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
+from planner.measure.drift.fit.periodic_terms import basis
+from planner.measure.drift.fit.wander_noise import averaged
 from planner.measure.drift.model import AxisReport, DriftLog, DriftReport
-from planner.measure.drift.periodic_terms import basis
-from planner.measure.drift.wander_noise import averaged
 from planner.measure.error_text import with_error
 
 CERTAIN = 5.0  # standard errors: one straight camera in two million

@@ -13,9 +13,9 @@ from astropy import units as u
 
 from planner.checks import given
 from planner.constants import SIDEREAL_RATE
+from planner.measure.drift.fit.periodic_terms import basis
+from planner.measure.drift.fit.wander_noise import Differences, averaged
 from planner.measure.drift.model import DriftLog, DriftReport
-from planner.measure.drift.periodic_terms import basis
-from planner.measure.drift.wander_noise import Differences, averaged
 from planner.rig import Mount
 from planner.tracking import PointingTerms, smooth_track
 from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE

@@ -7,7 +7,7 @@ from astropy import units as u
 
 from planner.measure.drift.answer import DriftAnswer
 from planner.measure.drift.causes import ImpliedPolarError
-from planner.measure.drift.harmonics import MeasuredTerm
+from planner.measure.drift.fit.harmonics import MeasuredTerm
 from planner.measure.drift.model import AxisReport
 
 FASTER = u.arcsec / u.min

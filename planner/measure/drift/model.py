@@ -6,8 +6,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.measure.drift.harmonics import MeasuredTerm
-from planner.measure.drift.wander_noise import Differences
+from planner.measure.drift.fit.harmonics import MeasuredTerm
+from planner.measure.drift.fit.wander_noise import Differences
 
 
 @dataclass(frozen=True, kw_only=True)

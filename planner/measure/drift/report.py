@@ -12,12 +12,12 @@ import numpy as np
 from astropy import units as u
 
 from planner.constants import SIDEREAL_RATE
-from planner.measure.drift.harmonics import MeasuredTerm, with_bases
-from planner.measure.drift.log_cleaning import CleanLog, clean
+from planner.measure.drift.fit.harmonics import MeasuredTerm, with_bases
+from planner.measure.drift.fit.log_cleaning import CleanLog, clean
+from planner.measure.drift.fit.periodic_terms import Detection, basis, frequency_fit, search
+from planner.measure.drift.fit.steps import find_steps
+from planner.measure.drift.fit.wander_noise import AveragedFit, Differences, Regression, averaged, deletion_residuals
 from planner.measure.drift.model import AxisReport, DriftLog, DriftReport
-from planner.measure.drift.periodic_terms import Detection, basis, frequency_fit, search
-from planner.measure.drift.steps import find_steps
-from planner.measure.drift.wander_noise import AveragedFit, Differences, Regression, averaged, deletion_residuals
 from planner.tracking import smooth_track
 from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.measure.drift.fit.periodic_terms import basis, false_alarm, gain_curve, trial_frequencies
 from planner.measure.drift.model import AxisReport, DriftReport
-from planner.measure.drift.periodic_terms import basis, false_alarm, gain_curve, trial_frequencies
 from planner.measure.drift.report import FALSE_ALARM, HIGHEST_DRIFT
 
 LINES = 500  # points of the curve that is handed out, evenly spaced in the logarithm of the period

@@ -3,7 +3,7 @@
 from astropy import units as u
 
 from planner.measure.drift.causes import ImpliedPolarError
-from planner.measure.drift.harmonics import MeasuredTerm
+from planner.measure.drift.fit.harmonics import MeasuredTerm
 from planner.measure.drift.model import AxisReport, DriftReport
 from planner.measure.error_text import with_error
 from planner.signs import minus

@@ -7,8 +7,8 @@ from astropy import units as u
 
 from planner.constants import SIDEREAL_RATE
 from planner.measure.drift.causes import RATE_STEP_PPM, track_of
+from planner.measure.drift.fit.wander_noise import Differences
 from planner.measure.drift.model import DriftReport
-from planner.measure.drift.wander_noise import Differences
 from planner.rig import Mount
 
 MOST_ROWS = 500

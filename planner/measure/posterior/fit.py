@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import i0e
 
-from planner.measure.drift.periodic_terms import basis
+from planner.measure.drift.fit.periodic_terms import basis
 from planner.measure.posterior.data import KEYS, LogData
 from planner.measure.posterior.prior import MountPrior, Size
 

@@ -8,7 +8,7 @@ from astropy import units as u
 
 from planner.errors import InvalidInputError
 from planner.measure.drift.doubts import Doubt
-from planner.measure.drift.harmonics import MeasuredTerm
+from planner.measure.drift.fit.harmonics import MeasuredTerm
 from planner.measure.drift.model import DriftReport
 from planner.measure.error_text import rounded
 from planner.measure.posterior.data import KEYS, LogData, data_of

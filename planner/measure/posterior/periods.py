@@ -7,7 +7,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.measure.drift.doubts import Doubt
-from planner.measure.drift.harmonics import MeasuredTerm
+from planner.measure.drift.fit.harmonics import MeasuredTerm
 from planner.measure.drift.model import DriftReport
 from planner.measure.posterior.fit import Waves
 from planner.measure.posterior.prior import MountPrior, Size, TermPrior

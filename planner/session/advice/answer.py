@@ -14,7 +14,7 @@ from planner.exposure.depth import Depth, Goal, depth_after, goal_for, is_narrow
 from planner.exposure.guide_need import GuideNeed, guide_need
 from planner.exposure.guide_star import GuideStar
 from planner.exposure.integration import Integration, integration_time
-from planner.exposure.photons import SURFACE_BRIGHTNESS, surface_electron_rate
+from planner.exposure.light.photons import SURFACE_BRIGHTNESS, surface_electron_rate
 from planner.exposure.scene import Scene, observing_scene
 from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty, certainty

@@ -6,8 +6,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.depth import Depth, depth_after
-from planner.exposure.noise import PIXEL_RATE
-from planner.exposure.recorded_band import RecordedBand, recorded_bands
+from planner.exposure.light.noise import PIXEL_RATE
+from planner.exposure.light.recorded_band import RecordedBand, recorded_bands
 from planner.exposure.scene import observing_scene
 from planner.session.advice.answer import Advice, moonlight
 

@@ -11,8 +11,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.guide_need import POLAR, better_budget_at
-from planner.exposure.noise import PIXEL_RATE
-from planner.exposure.photons import SURFACE_BRIGHTNESS, sky_electron_rate, surface_electron_rate
+from planner.exposure.light.noise import PIXEL_RATE
+from planner.exposure.light.photons import SURFACE_BRIGHTNESS, sky_electron_rate, surface_electron_rate
 from planner.exposure.scene import Scene
 from planner.optics import star_image
 from planner.session.advice.answer import Advice

@@ -6,7 +6,7 @@ from typing import Any
 
 from astropy import units as u
 
-from planner.exposure.saturation import saturation_limit
+from planner.exposure.light.saturation import saturation_limit
 from planner.optics.diffraction import airy_fwhm
 from planner.optics.field import FieldOfView, field_of_view
 from planner.optics.focus import focus_shift, focus_tolerance

@@ -14,8 +14,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import Model, plain
-from planner.exposure.noise import PIXEL_RATE
-from planner.exposure.photons import sky_electron_rate
+from planner.exposure.light.noise import PIXEL_RATE
+from planner.exposure.light.photons import sky_electron_rate
 from planner.rig import Filter, Rig, Site
 from planner.session.night.events import Event
 from planner.visibility import Night, utc_time

@@ -17,8 +17,8 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.noise import PIXEL_RATE, dark_rate, total_read_noise
-from planner.exposure.photons import SURFACE_BRIGHTNESS, sky_electron_rate, surface_electron_rate
+from planner.exposure.light.noise import PIXEL_RATE, dark_rate, total_read_noise
+from planner.exposure.light.photons import SURFACE_BRIGHTNESS, sky_electron_rate, surface_electron_rate
 from planner.exposure.speed import SUB_LADDER, speed
 from planner.rig import Filter, Rig, Site
 from planner.session.worth.star_growth import star_growth

@@ -19,8 +19,8 @@ from astropy import units as u
 
 from planner.checks import Rule, check
 from planner.exposure.depth import GOAL_AREA, is_narrow
-from planner.exposure.photons import PIXEL_RATE, line_electron_rate, pixel_area, surface_electron_rate
-from planner.exposure.recorded_band import recorded_band
+from planner.exposure.light.photons import PIXEL_RATE, line_electron_rate, pixel_area, surface_electron_rate
+from planner.exposure.light.recorded_band import recorded_band
 from planner.optics import field_of_view
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for

@@ -21,7 +21,7 @@ from planner.session.night.slots.slot_worth import zenith_speed
 from planner.session.worth.useful_hours import UsefulHours, useful_hours
 from planner.session.worth.usefulness import Usefulness, usefulness
 from planner.visibility import Target, earth_rotation_note, night, target_window
-from planner.visibility.pieces import hour_angle_at
+from planner.visibility.kernels.pieces import hour_angle_at
 
 FORTNIGHT = 14
 WIDEST = 90.0  # hour angle [deg] up to which the mount's motion is looked at

@@ -15,7 +15,7 @@ from planner.exposure.uncertainty.inputs import Draw, open_inputs
 from planner.exposure.uncertainty.knowing import Knowledge, found_by
 from planner.exposure.uncertainty.odds import certainty
 from planner.rig import PeriodicTerm
-from planner.tracking.even_draws import even_normals
+from planner.tracking.moments.even_draws import even_normals
 
 
 def two_actions(extra=0):

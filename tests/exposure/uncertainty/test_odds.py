@@ -18,7 +18,7 @@ from planner.exposure.uncertainty.drawn import MIDDLES, NODES, PHASES, Ways
 from planner.exposure.uncertainty.inputs import Draw, open_inputs
 from planner.exposure.uncertainty.odds import VERDICTS, certainty
 from planner.rig import PeriodicTerm
-from planner.tracking.even_draws import even_normals
+from planner.tracking.moments.even_draws import even_normals
 
 WINDOW = np.linspace(-3, 3, 9) * u.hourangle
 

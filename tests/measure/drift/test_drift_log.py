@@ -9,7 +9,7 @@ from measure.simulated import mount_log, plain_log
 
 from planner.errors import InvalidInputError
 from planner.measure.drift.causes import implied_polar_error
-from planner.measure.drift.harmonics import MeasuredTerm, with_bases
+from planner.measure.drift.fit.harmonics import MeasuredTerm, with_bases
 from planner.measure.drift.model import DriftLog
 from planner.measure.drift.report import analyse_drift
 from planner.measure.posterior.mount import measured_mount
@@ -101,8 +101,8 @@ def test_pure_noise_shows_false_terms_in_under_two_percent_of_logs(jitter, wande
 
 def test_false_alarm_probability_is_calibrated_from_below():
     # A probability p must not occur in more than a share p of noise logs: 200 logs at 10 % give 20 ± 4.2.
-    from planner.measure.drift.periodic_terms import _best_frequency, false_alarm, trial_frequencies
-    from planner.measure.drift.wander_noise import Differences
+    from planner.measure.drift.fit.periodic_terms import _best_frequency, false_alarm, trial_frequencies
+    from planner.measure.drift.fit.wander_noise import Differences
 
     for wander in (0.0, 0.1):
         chances = []

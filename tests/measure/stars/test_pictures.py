@@ -9,7 +9,7 @@ from measure.simulated import TERMS, plain_log, sightings
 
 from planner.files.logs import read_drift_log
 from planner.files.packaged import packaged_data
-from planner.measure.drift.periodic_terms import false_alarm
+from planner.measure.drift.fit.periodic_terms import false_alarm
 from planner.measure.drift.report import analyse_drift
 from planner.measure.drift.spectrum import drift_spectrum
 from planner.measure.pointing.fit import fit_pointing

@@ -20,9 +20,9 @@ from astropy.time import Time
 
 from planner.exposure.depth import GOAL_AREA
 from planner.exposure.guide_need import EITHER
-from planner.exposure.noise import PIXEL_RATE, dark_rate, total_read_noise
-from planner.exposure.photons import pixel_area, sky_electron_rate, surface_electron_rate
-from planner.exposure.recorded_band import recorded_band
+from planner.exposure.light.noise import PIXEL_RATE, dark_rate, total_read_noise
+from planner.exposure.light.photons import pixel_area, sky_electron_rate, surface_electron_rate
+from planner.exposure.light.recorded_band import recorded_band
 from planner.exposure.speed import SUB_LADDER, speed_losses
 from planner.rig import Filter, Rig, Site
 from planner.session.night.motion import MountMotion

@@ -10,7 +10,7 @@ from exposure.rigs import CAMERA, GREEN, HYDROGEN, rig
 from numpy.testing import assert_allclose
 
 from planner.exposure import line_electron_rate, recorded_band, recorded_bands, surface_electron_rate
-from planner.exposure.recorded_band import response
+from planner.exposure.light.recorded_band import response
 from planner.rig import Filter
 
 COLOUR = replace(CAMERA, colour="bayer")

@@ -6,7 +6,7 @@ are judged together: a dither moves both, a snag may move one. Plain-float kerne
 
 import numpy as np
 
-from planner.measure.drift.wander_noise import Differences, LinearFit, Regression
+from planner.measure.drift.fit.wander_noise import Differences, LinearFit, Regression
 
 # Chance that a log without steps shows one.
 FALSE_STEP = 1e-5

@@ -11,7 +11,7 @@ from astropy import units as u
 
 from planner.checks import check_units
 from planner.errors import InvalidInputError
-from planner.exposure.recorded_band import recorded_band, response
+from planner.exposure.light.recorded_band import recorded_band, response
 from planner.rig import Filter, Rig, Site
 from planner.sky import extinction, sky_brightness
 

@@ -7,8 +7,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import check_units
-from planner.exposure.noise import PIXEL_RATE, dark_rate
-from planner.exposure.photons import star_electron_rate
+from planner.exposure.light.noise import PIXEL_RATE, dark_rate
+from planner.exposure.light.photons import star_electron_rate
 from planner.rig import Camera, Filter, Rig
 
 

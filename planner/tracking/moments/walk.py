@@ -13,8 +13,8 @@ times :math:`s^2 T`; others are independent. Their variances over the window,
 import numpy as np
 
 from planner.tracking.drive import drive_phases
-from planner.tracking.drive_moments import ORDER
-from planner.tracking.even_draws import even_normals
+from planner.tracking.moments.drive_moments import ORDER
+from planner.tracking.moments.even_draws import even_normals
 from planner.tracking.mount_frame import Array
 
 

@@ -9,9 +9,9 @@ from planner.checks import check_units, require_positive
 from planner.errors import InvalidInputError
 from planner.tracking.drift import SmoothTrack
 from planner.tracking.drive import drive_phases
-from planner.tracking.drive_moments import Drive, Turns
+from planner.tracking.moments.drive_moments import Drive, Turns
+from planner.tracking.moments.window_moments import ExposureGrid, smooth_series
 from planner.tracking.mount_frame import Array
-from planner.tracking.window_moments import ExposureGrid, smooth_series
 
 
 @dataclass(frozen=True)

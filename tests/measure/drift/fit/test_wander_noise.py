@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from planner.measure.drift.wander_noise import Differences, Regression, averaged, deletion_residuals
+from planner.measure.drift.fit.wander_noise import Differences, Regression, averaged, deletion_residuals
 
 TIMES = np.sort(np.random.default_rng(4).uniform(0, 1000, 60))
 

@@ -8,7 +8,7 @@ from astropy import units as u
 from planner.rig import Site
 from planner.sky.airmass import airmass_kernel
 from planner.sky.refraction import LOWEST, density_factor, refraction_kernel
-from planner.visibility.roots import steps
+from planner.visibility.kernels.roots import steps
 
 CLOSE = 1e-5  # deg, 0.04 arcsec
 

@@ -13,7 +13,7 @@ import erfa
 import numpy as np
 
 from planner.visibility.earth_rotation import MJD_ZERO
-from planner.visibility.local_frame import LocalFrame
+from planner.visibility.kernels.local_frame import LocalFrame
 
 AU_KM = erfa.DAU / 1000
 LIGHT_KM_PER_DAY = erfa.CMPS * erfa.DAYSEC / 1000

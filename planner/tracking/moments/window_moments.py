@@ -14,9 +14,18 @@ from astropy import units as u
 from planner.constants import SIDEREAL_RAD_PER_S
 from planner.errors import InvalidInputError
 from planner.tracking.drift import SmoothTrack
-from planner.tracking.drive_moments import CUBE_NODES, CUBE_RULE, ORDER, Drive, KnownDrive, Places, Powers, gauss
+from planner.tracking.moments.drive_moments import (
+    CUBE_NODES,
+    CUBE_RULE,
+    ORDER,
+    Drive,
+    KnownDrive,
+    Places,
+    Powers,
+    gauss,
+)
+from planner.tracking.moments.walk import LEFT_OVER, shaken_covariance
 from planner.tracking.mount_frame import Array
-from planner.tracking.walk import LEFT_OVER, shaken_covariance
 
 SERIES_NODES = 6
 SERIES_NORM = 1 / (2 * np.arange(1, ORDER + 1) + 1)  # mean square of each Legendre polynomial

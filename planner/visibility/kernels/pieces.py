@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.visibility.horizon import Limits
-from planner.visibility.roots import steps
+from planner.visibility.kernels.roots import steps
 
 TURN = 2 * np.pi
 SAMPLES = 720  # of hour angle per turn where there is a skyline: what a target passes in 2 min may be missed

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.measure.drift.wander_noise import SMALLEST_JITTER, Differences, LinearFit, Regression
+from planner.measure.drift.fit.wander_noise import SMALLEST_JITTER, Differences, LinearFit, Regression
 
 # A period must fit this often into the log: below, no data can tell it from drift.
 LEAST_CYCLES = 1.5
