@@ -90,9 +90,9 @@ def power_document(tree: PowerTree, conditions: Conditions, wiring: Wiring) -> D
             "cross_section_mm2": report.cable.cross_section.value, "current_A": report.current.value,
             "carries_A": report.carries.value, "drop_V": report.drop.value, "drop_share": report.drop_share,
             "fitted_A": None if report.cable.fuse is None else report.cable.fuse.value,
-            "fuse_A": None if report.fuse is None else report.fuse.value, "protected": report.protected,
+            "fuse_A": None if taken.fuse is None else taken.fuse.value, "protected": report.protected,
             "fault_current_A": report.fault_current.value, "short_current_A": report.short_current.value,
-        } for report in wiring.cables],
+        } for report, taken in zip(wiring.cables, (wiring.mended or tree).cables, strict=True)],
         "weakest_link": None if wiring.weakest is None else tree.cables[wiring.weakest].called,
         "energy": _energy(wiring.energy),
     }

@@ -17,6 +17,7 @@ from planner.files.equipment import load_equipment
 from planner.files.pier import check_pier, load_pier, pier_path
 from planner.pier import PierSetup
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
+from planner.pier.column.sway import two_digits
 from planner.signs import minus
 
 app = new_app()
@@ -238,15 +239,16 @@ def _show_power(document: dict[str, Any]) -> None:
                 ("load", "works W", "peak W", "works at V", "lowest V", "needs V", "verdict"), rows,
                 right=("works W", "peak W", "works at V", "lowest V", "needs V"))
     cables = [(item["name"], f"{item['length_m']:g} m", f"{item['cross_section_mm2']:g} mm²",
-             _number(item["current_A"], 1), _number(item["drop_V"], 2), _ampere(item["fitted_A"]),
-             _ampere(item["fuse_A"]), _number(item["carries_A"], 1))
-            for item in document["cables"]]
+               _number(item["current_A"], 1), _number(item["carries_A"], 1), _number(item["drop_V"], 2),
+               _ampere(item["fitted_A"])) for item in document["cables"]]
     print_table("Cables, everything at its peak and the supply at its lowest",
-                ("cable", "one way", "section", "A", "drop V", "its fuse", "fuse that suits", "may carry A"), cables,
-                right=("A", "drop V", "its fuse", "fuse that suits", "may carry A"))
+                ("cable", "one way", "section", "A", "may carry A", "drop V", "its fuse"), cables,
+                right=("A", "may carry A", "drop V", "its fuse"))
     energy = document["energy"]
-    print_lines(f"The night takes {_number(energy['energy_Wh'], 0)} Wh ({_number(energy['charge_Ah'], 0)} Ah) in "
-                f"{document['duration_h']:.1f} h.")
+    if energy["energy_Wh"] == energy["energy_Wh"]:
+        print_lines(f"The night takes {energy['energy_Wh']:.0f} Wh ({energy['charge_Ah']:.0f} Ah).")
+    if energy["lasts"] is not False:  # an objection says it already
+        print_lines(energy["reason"])
 
 
 def _borne(share: float) -> str:
@@ -267,10 +269,10 @@ def _show_column(setup: PierSetup, answer: Any) -> None:
     print_table(f'Column of "{setup.name}": what it bears', ("part", "", "of what it bears"), checks,
                 right=("of what it bears",))
     response, age = answer.response, answer.age
-    rows = [(case.name, f"{case.bending.angle.value:.2f}″", f"{case.bending.deflection.value:.1f}",
-             *(minus(f"{error.value:+.1f}″") for error in (case.tilted_north.altitude_error,
-                                                                      case.tilted_east.azimuth_error)),
-             f"{case.tilted_north.drift_rate.value:.2f}") for case in response.cases]
+    rows = [(case.name, f"{two_digits(case.bending.angle):g}″", f"{two_digits(case.bending.deflection):g}",
+             *(minus(f"{two_digits(error):+g}″") for error in (case.tilted_north.altitude_error,
+                                                               case.tilted_east.azimuth_error)),
+             f"{two_digits(case.tilted_north.drift_rate):g}") for case in response.cases]
     if rows:
         print_table("What tilts its top, and the polar axis with it",
                     ("cause", "star moves", "top µm", "altitude if north", "azimuth if east", "drift ″/h"), rows,

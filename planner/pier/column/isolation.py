@@ -40,8 +40,8 @@ def isolation_words(column: Column, footing: Footing, loads: TopLoads) -> str:
     pad, slab = both
     return (f"On a pad of its own a steady gust of {loads.wind_speed.value:g} m/s tilts it by {pad.gust.value:.2f}″, "
             f"on a slab of {footing.slab_thickness:g} by {slab.gust.value:.2f}″; a person {loads.person_distance:g} "
-            f"away by {pad.person.value:.2f}″ and {slab.person.value:.2f}″. A pad also keeps away how a slab shakes "
-            "under steps, and with the walls on it.")
+            f"away by {pad.person.value:.2f}″ and {slab.person.value:.2f}″. A pad also keeps away the "
+            "shaking of a slab under steps, and of walls that stand on it.")
 
 
 def _on(column: Column, footing: Footing, loads: TopLoads) -> Ground:

@@ -48,8 +48,7 @@ class Wiring:
     def lines(self) -> tuple[str, ...]:
         """All of it in words."""
         if self.verdict == GOOD:
-            return ("Good: every load has its voltage, every cable its fuse, and the supply gives enough.",
-                    self.energy.reason)
+            return ("Good: every load has its voltage, every cable its fuse, and the supply gives enough.",)
         return (*(f"{one.part}: {one.finding}" for one in self.objections), *self.suggestions)
 
 

@@ -14,6 +14,7 @@ from planner.charts.pier_tree import tree_chart
 from planner.exposure.reasons import percent
 from planner.pier import BalancePlan, ColumnAnswer, ColumnResponse, HeaterNeed, PierSetup, Wiring
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
+from planner.pier.column.sway import two_digits
 from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection, State
 from planner.pier.wiring.cable import FUSE_RULE
 from planner.ui.lines import draw_lines
@@ -149,26 +150,21 @@ def _left(plan: BalancePlan, before: u.Quantity[u.N * u.m], after: u.Quantity[u.
 
 
 def _cable_table(wiring: Wiring) -> pd.DataFrame:
-    wanted = {change.name: change for change in wiring.changes}
-    rows = []
-    for report in wiring.cables:
-        change = wanted.get(report.name)
-        fuse = report.cable.fuse if change is None or change.fuse is None else change.fuse
-        rows.append({
-            "cable": report.name, "length (m)": report.cable.length.value, "mm²": report.cable.cross_section.value,
-            "peak (A)": round(report.current.value, 1), "may carry (A)": round(report.carries.value, 1),
-            "drop (V)": round(report.drop.value, 2),
-            "fuse (A)": None if report.cable.fuse is None else report.cable.fuse.value,
-            "take mm²": report.cable.cross_section.value if change is None else change.wanted.value,
-            "take fuse (A)": None if fuse is None else fuse.value})
-    return pd.DataFrame(rows)
+    taken = [report.cable for report in wiring.cables] if wiring.mended is None else wiring.mended.cables
+    return pd.DataFrame([{
+        "cable": report.name, "length (m)": report.cable.length.value, "mm²": report.cable.cross_section.value,
+        "peak (A)": round(report.current.value, 1), "may carry (A)": round(report.carries.value, 1),
+        "drop (V)": round(report.drop.value, 2),
+        "fuse (A)": None if report.cable.fuse is None else report.cable.fuse.value,
+        "take mm²": take.cross_section.value,
+        "take fuse (A)": None if take.fuse is None else take.fuse.value,
+    } for report, take in zip(wiring.cables, taken, strict=True)])
 
 
 def _case_table(response: ColumnResponse) -> pd.DataFrame:
     return pd.DataFrame([{
-        "cause": case.name, "star moves (″)": round(case.bending.angle.value, 2),
-        "top (µm)": round(case.bending.deflection.value, 1),
-        "drift (″/h)": round(case.tilted_north.drift_rate.value, 2),
+        "cause": case.name, "star moves (″)": two_digits(case.bending.angle),
+        "top (µm)": two_digits(case.bending.deflection), "drift (″/h)": two_digits(case.tilted_north.drift_rate),
     } for case in response.cases])
 
 
