@@ -146,9 +146,12 @@ def _with_main(it, area):
 
 def test_a_low_battery_no_cable_mends():
     judged = judge_wiring(tree(voltage=12.5 * u.V, lowest_voltage=10.9 * u.V), NIGHT)
-    assert judged.mended is None
-    assert len(judged.suggestions) == 1
-    assert "even the thickest cables" in judged.suggestions[0]
+    assert judged.mended.loads[0].converter
+    assert "put a regulated converter before it" in judged.suggestions[0]
+    lower = judge_wiring(tree(voltage=12.5 * u.V, lowest_voltage=8.9 * u.V), NIGHT)
+    assert lower.mended is None
+    assert len(lower.suggestions) == 1
+    assert "neither the thickest cables" in lower.suggestions[0]
 
 
 # IEC 60364-4-43, in words: design current at most the fuse's rating, the rating at most what the cable may carry.

@@ -61,13 +61,13 @@ def by_blame(tree: PowerTree, worst: TreeSolution) -> list[int]:
 
 
 def _with_loads(tree: PowerTree, conditions: Conditions) -> PowerTree:
-    """Return the tree with coolers set to what they reach, heaters strong enough, and no voltage too high."""
+    """Return the tree with coolers set to what they reach, heaters strong enough, and a converter where none fits."""
     loads = []
     for load in tree.loads:
         reached = cooler_reaches(load, conditions)
         if load.set_temperature is not None and load.set_temperature.value < reached.value:
             load = replace(load, set_temperature=math.ceil(reached.value) * u.deg_C)
-        if tree.supply.voltage > load.accepts[1]:
+        if tree.supply.voltage > load.accepts[1] or tree.supply.empty_voltage < load.accepts[0]:
             load = replace(load, converter=True)
         need = heat_needed(load, conditions).value
         if load.behaviour == "resistive" and not load.converter:

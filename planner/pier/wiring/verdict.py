@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from astropy import units as u
 
 from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection, State
-from planner.pier.wiring.cable import ARROW, Cable
+from planner.pier.wiring.cable import ARROW, Cable, ampacity
 from planner.pier.wiring.circuit import TreeSolution
 from planner.pier.wiring.energy import NightEnergy, celsius_text
 from planner.pier.wiring.fuse import area_text
-from planner.pier.wiring.inspection import CableReport, Fault, Inspection, LoadVoltage, inspect
+from planner.pier.wiring.inspection import LIMIT_FACTOR, CableReport, Fault, Inspection, LoadVoltage, inspect, limit
 from planner.pier.wiring.mending import by_blame, mend, only
 from planner.pier.wiring.power import INRUSH_FACTOR, Conditions, Load, PowerTree, Supply
 
@@ -64,7 +64,7 @@ def judge_wiring(tree: PowerTree, conditions: Conditions) -> Wiring:
     """
     found = inspect(tree, conditions)
     mended = mend(tree, conditions) if found.faults else tree
-    lines = {} if mended is None else _change_lines(tree, mended)
+    lines = {} if mended is None else _change_lines(tree, mended, conditions)
     faults = sorted(found.faults, key=lambda fault: fault.grade != UNSAFE)
     unsafe = any(fault.grade == UNSAFE for fault in faults)
     return Wiring(
@@ -78,9 +78,9 @@ def judge_wiring(tree: PowerTree, conditions: Conditions) -> Wiring:
 
 
 def _cannot(tree: PowerTree) -> str:
-    return (f"It cannot be done at {tree.supply.empty_voltage:.3g}: even the thickest cables of the series are not "
-            "enough. Shorten them, split the loads over more supplies, or bring a higher voltage to a converter near "
-            "the loads.")
+    return (f"It cannot be done at {tree.supply.empty_voltage:.3g}: neither the thickest cables of the series nor "
+            "converters at the loads are enough. Shorten the cables, split the loads over more supplies, or take a "
+            "higher voltage, up to 32 V, to the converters.")
 
 
 def _remedy(tree: PowerTree, conditions: Conditions, fault: Fault, mended: PowerTree | None, lines: dict[str, str]
@@ -116,7 +116,7 @@ def _fuse(cable: Cable) -> tuple[u.Quantity | None, u.Quantity, u.Quantity]:
     return cable.fuse, cable.fuse_breaking, cable.fuse_voltage
 
 
-def _change_lines(before: PowerTree, after: PowerTree) -> dict[str, str]:
+def _change_lines(before: PowerTree, after: PowerTree, conditions: Conditions) -> dict[str, str]:
     """Return one sentence for each part that changes."""
     lines = {old.name: _load_line(old, new) for old, new in zip(before.loads, after.loads, strict=True) if old != new}
     old, new = before.supply, after.supply
@@ -132,8 +132,17 @@ def _change_lines(before: PowerTree, after: PowerTree) -> dict[str, str]:
             if change.wanted != change.present else f"keep {area_text(change.present)}"
         if change.fuse is not None:
             text += f", a {change.fuse:g} fuse that breaks {change.breaking:g} at its source end"
+        elif change.wanted != change.present:
+            text += _why_so_thick(after, ampacity(after.cables[change.index], temperature=conditions.temperature))
         lines[change.name] = f"{text}."
     return lines
+
+
+def _why_so_thick(tree: PowerTree, carries: u.Quantity) -> str:
+    """Say that a cable is made to bear whatever its supply feeds into a short circuit, where it is."""
+    most = LIMIT_FACTOR * limit(tree)
+    return f", to bear the {most:.0f} A that {tree.supply.name} may feed into a short circuit" if (
+        most <= carries.value) else ""
 
 
 def _load_line(old: Load, new: Load) -> str:
