@@ -9,17 +9,18 @@ tried, and between two of them its best speed runs with the square of the error.
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 from astropy import units as u
 
 from planner.exposure.scene import Scene, with_mount
 from planner.exposure.speed import SUB_LADDER
-from planner.exposure.star_motion import StarMotion, share_grid, share_on, unguided_motion, windows_of
+from planner.exposure.star_motion import ShareGrid, StarMotion, share_grid, share_on, unguided_motion, windows_of
 from planner.exposure.sub_exposure import speed_curve
 from planner.rig.choices import DriveRate
 from planner.tracking import polar_offset, sidereal_rate
-from planner.tracking.moments.window_moments import smooth_series
+from planner.tracking.moments.window_moments import ExposureGrid, smooth_series
 
 SEARCH_NODES = np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 19) * u.s
 SEARCH_MIDDLES, SEARCH_PHASES = 4, 89
@@ -79,7 +80,7 @@ class Search:
         if alike:
             grid, every = replace(grid, phases=grid.phases[:1], phase_steps=()), slice(1)
 
-        def windows(lengths, places, phases):
+        def windows(lengths: Any, places: Any, phases: Any) -> ExposureGrid:
             return self.windows.part(lengths, places, every if alike else phases, series=series, drive_scale=periodic)
 
         kept, light = share_on(self.scene, grid, windows).at(SUB_LADDER.value)
@@ -124,7 +125,8 @@ def first_crossing(speed_at: Callable[[float], float], goal_at: Callable[[float]
     return None
 
 
-def _crossing(gap_at, near, far, close):
+def _crossing(gap_at: Callable[..., float], near: tuple[float, float], far: tuple[float, float], close: float
+              ) -> float:
     """Return the scale between two with a gap of either sign at which the gap closes: straight lines, halves between.
 
     Speeds run nearly straight between the scales tried, so most searches end after one or two.
@@ -138,7 +140,7 @@ def _crossing(gap_at, near, far, close):
     return _meeting(near, far)
 
 
-def _meeting(near, far):
+def _meeting(near: tuple[float, float], far: tuple[float, float]) -> float:
     """Return where a straight line through two gaps of either sign is nothing."""
     return near[0] + (far[0] - near[0]) * near[1] / (near[1] - far[1])
 
@@ -187,7 +189,7 @@ def changes_of(search: Search, goal: float, *, share: float | None = None, reach
     return tuple(found)
 
 
-def _better_rate(search, goal, purpose):
+def _better_rate(search: Search, goal: float, purpose: Purpose) -> list[Change]:
     """Return the change to a rate that follows refraction, where that alone is enough."""
     for rate in ("king", "model"):
         if search.scene.rig.mount.rate == "sidereal" and search.speed(rate=rate) >= goal:
@@ -196,7 +198,7 @@ def _better_rate(search, goal, purpose):
     return []
 
 
-def _errors(search):
+def _errors(search: Search) -> dict[str, tuple[u.Quantity, str]]:
     """Return the errors that are there: name, present size, and what scales them."""
     mount, errors = search.scene.rig.mount, {}
     polar = polar_offset(latitude=search.scene.site.latitude, altitude_error=mount.polar_altitude_error,
@@ -208,10 +210,10 @@ def _errors(search):
     return errors
 
 
-def _together(search, goal, errors, purpose):
+def _together(search: Search, goal: float, errors: dict[str, tuple[u.Quantity, str]], purpose: Purpose) -> Change:
     """Return the change that takes every error away at once, and whether that is enough."""
     names = " and ".join(errors) or "polar and periodic error"
-    enough = len(errors) > 1 and search.speed(**{key: 0.0 for _, key in errors.values()}) >= goal
+    enough = len(errors) > 1 and search.speed(polar=0.0, periodic=0.0) >= goal
     sentence = (f"No single change is enough: {names} must both shrink to {purpose.make}." if enough else
                 f"Even without any {names}, other errors stand in the way: see what moves the star.")
     return Change(what=names, present=0 * u.arcsec, needed=0 * u.arcsec if enough else None, sentence=sentence)
@@ -235,7 +237,7 @@ def _shown(what: str, value: u.Quantity, *, short: bool = False) -> str:
     return f"{value.to_value(u.arcmin):.2g}′"
 
 
-def _of(grid):
+def _of(grid: ShareGrid) -> dict[str, Any]:
     """Return the fields of a grid that windows are made on."""
     return {name: getattr(grid, name)
             for name in ("seconds", "start_rad", "places_arcsec", "phases", "walks", "shakes")}

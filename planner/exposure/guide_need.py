@@ -1,5 +1,6 @@
 """Guide or not: the best unguided speed against the best guided one, why, and what would change it."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Literal
@@ -152,7 +153,7 @@ def better_budget_at(scene: Scene, need: GuideNeed, exposure: u.Quantity[u.s]) -
     return _guided_budget(scene, held, need.loop, exposure)
 
 
-def _best(sub):
+def _best(sub: SubExposure) -> float:
     """Return the best speed of a way, not rounded down by the ladder's preference for short subs."""
     return float(sub.ladder.speed.max())
 
@@ -169,7 +170,8 @@ def verdict_of(alone: float, guided: float | None, perfect: float) -> Verdict:
     return "unguided" if alone > held else "guided"
 
 
-def _guided(scene, motion, star, star_magnitudes):
+def _guided(scene: Scene, motion: StarMotion, star: GuideStar | None, star_magnitudes: np.ndarray | None
+            ) -> tuple[SubExposure | None, GuideLoop | None]:
     """Return the guided way: its sub-exposure, its loop and what is left; nothing where it cannot be."""
     found = guided_share(scene, motion, star)
     if found is None:
@@ -189,7 +191,8 @@ def guided_share(scene: Scene, motion: StarMotion, star: GuideStar | None
     return loop, held, kept_share(scene, held)
 
 
-def _with_guider(scene, motion, unguided, galactic_latitude):
+def _with_guider(scene: Scene, motion: StarMotion, unguided: SubExposure, galactic_latitude: u.Quantity
+                 ) -> float | None:
     """Return how many times faster a plain guide scope would make a rig that has no guider."""
     if scene.rig.guider is not None or not _best(unguided) > 0:
         return None
@@ -198,20 +201,20 @@ def _with_guider(scene, motion, unguided, galactic_latitude):
     return max(_guided_speed(star, guided, motion) / _best(unguided), 1.0)
 
 
-def _guided_speed(star, scene, motion):
+def _guided_speed(star: GuideStar | None, scene: Scene, motion: StarMotion) -> float:
     """Return the best guided speed of a scene."""
     found = guided_share(scene, motion, star)
     return 0.0 if found is None else float(speed_curve(scene, found[2], SUB_LADDER.value).speed.max())
 
 
-def _best_speed(star, scene):
+def _best_speed(star: GuideStar | None, scene: Scene) -> float:
     """Return the best speed of a scene, guided or not."""
     motion = unguided_motion(scene)
     alone = float(speed_curve(scene, kept_share(scene, motion), SUB_LADDER.value).speed.max())
     return max(alone, _guided_speed(star, scene, motion))
 
 
-def _unguided_budget(scene, motion, duration):
+def _unguided_budget(scene: Scene, motion: StarMotion, duration: u.Quantity) -> tuple[BudgetTerm, ...]:
     """Return the budget of one unguided sub."""
     mount, site = scene.rig.mount, scene.site
     return _with_sway(scene, motion_budget(
@@ -230,7 +233,7 @@ def _dispersed(scene: Scene) -> u.Quantity:
     return np.sqrt(air_blur(scene, middle_hour_angles(scene).to_value(u.rad))[:2].mean(axis=1)) * u.arcsec
 
 
-def _guided_budget(scene, held, loop, duration):
+def _guided_budget(scene: Scene, held: StarMotion, loop: GuideLoop, duration: u.Quantity) -> tuple[BudgetTerm, ...]:
     """Return what guiding leaves in one sub: the loop's terms, the drift of the centre, the turning of the corner."""
     at = {"duration": duration.reshape(1), "hour_angle": start_hour_angles(scene, duration), "phases": 1,
           "declination": scene.declination}
@@ -245,7 +248,7 @@ def _guided_budget(scene, held, loop, duration):
     return (*loop.terms, *rows)
 
 
-def _with_sway(scene, budget):
+def _with_sway(scene: Scene, budget: tuple[BudgetTerm, ...]) -> tuple[BudgetTerm, ...]:
     """Return a budget with the sway of the pier told apart from the jitter that holds it; `SWAY` names it."""
     sway = scene.rig.sway
     if sway == 0:
@@ -260,17 +263,17 @@ def _with_sway(scene, budget):
     return tuple(rows)
 
 
-def _largest(budget, without=()):
+def _largest(budget: tuple[BudgetTerm, ...], without: Collection[str] = ()) -> str:
     """Return the cause with the largest motion, some left out."""
     return next(iter(_ordered(budget, without)), "")
 
 
-def _growing(budget):
+def _growing(budget: tuple[BudgetTerm, ...]) -> str:
     """Return the cause that makes longer subs trail: the largest of those that grow with the sub, if any does."""
     return _largest(budget, STEADY) or _largest(budget)
 
 
-def _ordered(budget, without=()):
+def _ordered(budget: tuple[BudgetTerm, ...], without: Collection[str] = ()) -> list[str]:
     """Return the causes from the largest motion down, some left out; the two polar errors count as one."""
     squares: dict[str, float] = {}
     for row in budget:

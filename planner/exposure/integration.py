@@ -6,6 +6,7 @@ faint outer halo meets them long before a signal-to-noise of 100.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -101,7 +102,8 @@ def faintest_line(scene: Scene, sub: SubExposure, *, signal_to_noise: float, clo
     return (rate / of_one).to_value(u.one) * u.R
 
 
-def _faintest_rate(scene, sub, wanted, clock_time, area):
+def _faintest_rate(scene: Scene, sub: SubExposure, wanted: float, clock_time: u.Quantity, area: u.Quantity | None
+                   ) -> u.Quantity:
     """Return the source's rate [electron / (s pix)] that reaches a ratio in a time."""
     check("signal_to_noise", wanted, WANTED)
     available = require_positive("clock_time", clock_time, u.s, "Give the time on the clock, overhead included.")
@@ -115,7 +117,8 @@ def _faintest_rate(scene, sub, wanted, clock_time, area):
     return signal.value / (pixels * exposure_s) * PIXEL_RATE
 
 
-def _integration(scene, sub, *, frames, area, spread=None):
+def _integration(scene: Scene, sub: SubExposure, *, frames: int, area: u.Quantity | None,
+                 spread: u.Quantity | None = None) -> Integration:
     """Return the sum of so many frames."""
     one, good = _one_frame(scene, sub, area, spread), frames * _good_share(sub)
     sky = 1 * u.pix * pixel_area(scene.rig) if area is None else area.to(u.arcsec**2)
@@ -126,7 +129,7 @@ def _integration(scene, sub, *, frames, area, spread=None):
         signal_to_noise=float(one * np.sqrt(good)), signal_to_noise_per_frame=float(one), area=sky)
 
 
-def _one_frame(scene, sub, area, spread=None):
+def _one_frame(scene: Scene, sub: SubExposure, area: u.Quantity | None, spread: u.Quantity | None = None) -> float:
     """Return the signal-to-noise ratio of one kept frame."""
     length, pixels = sub.recommended, _pixels(scene, area)
     return float(signal_to_noise(
@@ -140,7 +143,7 @@ def _cycle(scene: Scene, sub: SubExposure) -> u.Quantity:
     return sub.recommended + scene.rig.overhead(sub.recommended)
 
 
-def _pixels(scene, area):
+def _pixels(scene: Scene, area: u.Quantity | None) -> float:
     """Return the pixels that record an area: on a colour sensor only those of the filter's colour."""
     if area is None:
         return 1.0
@@ -148,7 +151,7 @@ def _pixels(scene, area):
     return float((wanted / pixel_area(scene.rig)).to_value(u.pix)) * scene.band.share
 
 
-def _good_share(sub):
+def _good_share(sub: SubExposure) -> float:
     """Return the share of frames that count: round, and not spoiled."""
     share = float(sub.kept * sub.terms.survives[0])
     if not share > 0:
@@ -157,6 +160,6 @@ def _good_share(sub):
     return share
 
 
-def _air(scene):
+def _air(scene: Scene) -> dict[str, Any]:
     """Return the air of the scene's window, for its own hour angles."""
     return {"airmass": airmass(scene.altitude).value, "height": scene.site.height}

@@ -12,6 +12,7 @@ closed form. So the share is smooth in everything, and the same question always 
 
 import itertools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -65,7 +66,7 @@ class KeptShare:
         lit = (share * _cell_means(light, self.phase_steps)).mean(axis=(1, 2))
         return kept, np.where(kept > 0, lit / np.where(kept > 0, kept, 1.0), 1.0)
 
-    def _below_limit(self, mean, *slopes):
+    def _below_limit(self, mean: np.ndarray, *slopes: np.ndarray) -> np.ndarray:
         """Return the share of each cell with a margin at or below 1, for each piece of the seeing's law."""
         if self.spread == 0:
             return np.broadcast_to(_below_zero(mean - 1, *slopes), (PIECE_SHARES.size, *mean.shape))
@@ -92,7 +93,7 @@ def _between(values: np.ndarray, node: np.ndarray, part: np.ndarray) -> np.ndarr
     return values[node] * (1 - part) + values[node + 1] * part
 
 
-def _cells(values, phase_steps):
+def _cells(values: np.ndarray, phase_steps: Sequence[int]) -> list[np.ndarray]:
     """Return the plane of each cell between neighbours: its mean, then its fall along hour angle and each step.
 
     The mean of the corners lies above that of a surface which bends upwards, by 1/12 of the second difference along
@@ -108,12 +109,12 @@ def _cells(values, phase_steps):
     return [planes[0] - bend / 12, *planes[1:]]
 
 
-def _second_difference(values, step):
+def _second_difference(values: np.ndarray, step: int) -> np.ndarray:
     """Return how values bend about each phase along a step."""
     return np.roll(values, -step, axis=2) + np.roll(values, step, axis=2) - 2 * values
 
 
-def _cell_means(values, phase_steps):
+def _cell_means(values: np.ndarray, phase_steps: Sequence[int]) -> np.ndarray:
     """Return the mean of each cell's plane, as the first of `_cells`."""
     means = _middle(values)
     for step in phase_steps:
@@ -132,7 +133,7 @@ def _across(planes: list[np.ndarray], next_planes: list[np.ndarray]) -> list[np.
     return [*joined, next_planes[0] - planes[0]]
 
 
-def _below_zero(mean, *slopes):
+def _below_zero(mean: np.ndarray, *slopes: np.ndarray) -> np.ndarray:
     r"""Return the share of a unit cell in which a plane is at or below zero.
 
     A plane's values are spread as a sum of uniform variables, one per slope :math:`a_i`. Its cumulative function is

@@ -7,8 +7,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.constants import AIR_SPREAD
-from planner.exposure.sub_exposure import GUSTS, shortest_best
-from planner.tracking import BudgetTerm
+from planner.exposure.sub_exposure import GUSTS, SubExposure, shortest_best
+from planner.tracking import BudgetTerm, GuideLoop
 
 CANCELS = 0.7  # the sum of all drifts stays under this share of their sum in quadrature: worth a sentence
 SMOOTH = ("polar altitude error", "polar azimuth error", "refraction", "drive rate", "pointing model", "flexure")
@@ -45,7 +45,7 @@ def reasons_of(need: Any, *, neither: float, gusts: u.Quantity[u.h]) -> tuple[st
     return tuple(sentences)
 
 
-def _way(name, sub, need, gusts):
+def _way(name: str, sub: SubExposure, need: Any, gusts: u.Quantity) -> str:
     """Return what one way brings."""
     if not sub.speed > 0:
         return f"{name}: no sub-exposure of any length keeps its stars round."
@@ -55,7 +55,7 @@ def _way(name, sub, need, gusts):
             f"{_if_gusts_differ(sub, gusts)}, shorter by {sub.limited_below_by}.")
 
 
-def _if_gusts_differ(sub, gusts):
+def _if_gusts_differ(sub: SubExposure, gusts: u.Quantity) -> str:
     """Return what half and double the time between gusts would give, where gusts limit: it is hardly ever measured."""
     if sub.limited_above_by != GUSTS:
         return ""
@@ -66,14 +66,14 @@ def _if_gusts_differ(sub, gusts):
     return f"{known}; {often:g} s if twice as often, {seldom:g} s if half as often)"
 
 
-def _best_with_gusts(sub, gusts, factor):
+def _best_with_gusts(sub: SubExposure, gusts: u.Quantity, factor: float) -> float:
     """Return the best step of the ladder [s] with another mean time between gusts."""
     more = np.exp(-(sub.ladder.exposure / gusts).to_value(u.one) * (1 / factor - 1))
     speeds = sub.ladder.speed * more
     return float(sub.ladder.exposure.value[shortest_best(speeds)])
 
 
-def _outcome(need, neither):
+def _outcome(need: Any, neither: float) -> str:
     """Return why the verdict is what it is."""
     ask = f"{percent(neither)} of what a perfect mount would bring (common practice, no source)"
     if need.verdict == "neither":
@@ -103,7 +103,7 @@ def repair_words(need: Any) -> str:
     return f"Repair first: {need.repair.cause}; that alone brings {percent(need.repair.speed / need.perfect_speed)}"
 
 
-def _guider_words(need):
+def _guider_words(need: Any) -> str:
     """Return what a guider would bring to a rig without one."""
     if need.with_guider is None:
         return ""
@@ -136,7 +136,7 @@ def cancelling_drifts(budget: tuple[BudgetTerm, ...]) -> str:
     return ""
 
 
-def _guiding(need):
+def _guiding(need: Any) -> list[str]:
     """Return what the guide star and the loop do."""
     star, loop = need.guide_star, need.loop
     if star is None:
@@ -149,7 +149,7 @@ def _guiding(need):
             f"{_left_text(loop, 'dec')} in Dec, by wind and outer scale; mostly {main}."]
 
 
-def _left_text(loop, axis):
+def _left_text(loop: GuideLoop, axis: str) -> str:
     """Return what the loop leaves on one axis: a range, as image motion depends on wind and outer scale."""
     squares = {row.term: row.rms.to_value(u.arcsec) ** 2 for row in loop.terms if row.axis == axis}
     air = squares.pop("image motion", 0.0)

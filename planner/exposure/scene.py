@@ -128,7 +128,7 @@ def with_mount(scene: Scene, **changes: Any) -> Scene:
     return replace(scene, rig=replace(scene.rig, mount=replace(scene.rig.mount, **changes)))
 
 
-def _chosen(value, order, count):
+def _chosen(value: u.Quantity | None, order: np.ndarray, count: int) -> u.Quantity | None:
     """Return the Moon's values at the hour angles that stay; one value holds for all."""
     if value is None or np.size(value) != count or value.isscalar:
         return value
@@ -145,7 +145,7 @@ def _apparent_altitude(site: Site, declination: u.Quantity, hours: u.Quantity) -
     return true + lift.to(u.deg)
 
 
-def _star(rig, width, band):
+def _star(rig: Rig, width: u.Quantity, band: Filter) -> dict[str, Any]:
     """Return the answer to motion of the star image on the raw frames, and its share in one pixel.
 
     Pixels are added later, in software: whether a sub is kept does not hang on it.
@@ -157,7 +157,8 @@ def _star(rig, width, band):
     return {"response": response, "central_pixel_fraction": response.central_pixel_fraction}
 
 
-def _signal_rate(rig, site, band, air, brightness, line, line_wavelength):
+def _signal_rate(rig: Rig, site: Site, band: Filter, air: u.Quantity, brightness: u.Quantity | None,
+                 line: u.Quantity | None, line_wavelength: u.Quantity | None) -> u.Quantity:
     """Return the source's rate, mean over the window."""
     rate = 0.0 * PIXEL_RATE
     airs = {"airmass": air.value, "height": site.height}

@@ -4,6 +4,7 @@ Five factors between 0 and 1, each a loss with a name; their product is the one 
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -70,7 +71,8 @@ def speed(exposure: u.Quantity[u.s], *, overhead: u.Quantity[u.s], background_ra
                       collecting=losses[0], read_noise=losses[1], survives=losses[2])
 
 
-def speed_losses(exposure_s, overhead_s, background_per_s, read_noise_e, interval_s):
+def speed_losses(exposure_s: np.ndarray, overhead_s: Any, background_per_s: Any, read_noise_e: Any, interval_s: float
+                 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Compute the three factors of `speed` that a mount does not touch: collecting, read noise, survives."""
     collected = background_per_s * exposure_s
     total = collected + read_noise_e**2

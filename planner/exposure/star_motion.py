@@ -7,6 +7,7 @@ late after it. The worst of the field's centre and its four corners decides whet
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -164,8 +165,9 @@ def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | Non
     lengths, most_middles, most_phases = (WALK_GRIDS if alone else GRIDS).get(terms, MANY_TERMS)
     count = min(phases or most_phases, most_phases)
     seconds = np.geomspace(SUB_LADDER[0].value, LONGEST.value, lengths) if nodes is None else nodes.to_value(u.s)
+    steps: tuple[int, ...] = ()
     if alone:
-        (chosen, walks, shakes), steps = drive_and_walk(count, terms), ()
+        chosen, walks, shakes = drive_and_walk(count, terms)
     else:
         count, steps = _phases(terms, count)
         chosen, walks, shakes = drive_phases(count, terms), None, None
@@ -200,7 +202,7 @@ def phase_count(terms: int) -> int:
     return GRIDS.get(terms, MANY_TERMS)[2]
 
 
-def _phases(terms, most):
+def _phases(terms: int, most: int) -> tuple[int, tuple[int, ...]]:
     """Return how many drive phases, at most so many, and the steps between neighbours among them."""
     if terms == 2:
         count = max((count for count in LATTICES if count <= most), default=min(LATTICES))
@@ -229,7 +231,8 @@ def air_blur(scene: Scene, hour_angle_rad: np.ndarray) -> np.ndarray:
     return np.array([np.interp(hour_angle_rad, known, row) for row in scene.dispersed.to_value(u.arcsec**2)])
 
 
-def _windows_on(scene, motion, grid, lengths, places, phases):
+def _windows_on(scene: Scene, motion: StarMotion, grid: ShareGrid, lengths: Any, places: Any, phases: Any
+                ) -> ExposureGrid:
     """Return exposures of some lengths, places and phases of a grid."""
     return windows_of(scene, motion, seconds=grid.seconds[lengths], start_rad=grid.start_rad[lengths],
                       places_arcsec=grid.places_arcsec[places], phases=grid.phases[phases],
@@ -237,7 +240,8 @@ def _windows_on(scene, motion, grid, lengths, places, phases):
                       shakes=None if grid.shakes is None else grid.shakes[:, phases])
 
 
-def _deciding(scene, grid, windows):
+def _deciding(scene: Scene, grid: ShareGrid, windows: Callable[..., ExposureGrid]
+              ) -> tuple[np.ndarray, np.ndarray, float]:
     """Return indices of lengths and places that need computing, and how much places differ in the margin's logarithm.
 
     From a first look with a Gaussian star: between the longest of which every sub is surely kept and the shortest of
@@ -279,7 +283,7 @@ def _gaussian_margins(scene: Scene, major_arcsec2: np.ndarray, minor_arcsec2: np
     return np.maximum(margin, MARGIN_FLOOR, out=margin), growth
 
 
-def _answer(scene, windows, *, alike):
+def _answer(scene: Scene, windows: ExposureGrid, *, alike: bool) -> tuple[np.ndarray, np.ndarray]:
     """Return logarithms of the margins at the worst place, and the light at the centre, each (t, h, p).
 
     Margins that are surely lost stay those of a Gaussian star, and growth is its growth. Where places are `alike`, the
@@ -291,7 +295,7 @@ def _answer(scene, windows, *, alike):
     worst, still = gaussian.max(axis=0), scene.response.still_variance
     margin = np.log(worst)
     light = still / np.sqrt((still + motion[0][0]) * (still + motion[1][0]))
-    near = worst < LOST_SURELY
+    near: Any = worst < LOST_SURELY
     count = int(np.max(np.flatnonzero(near.any(axis=(1, 2))), initial=0)) + 1  # lengths of which some are not lost
     motion.append(windows.by_place(windows.kurtosis(moments, places=1 if alike else None, lengths=count)))
     near = np.nonzero(near[:count])
@@ -320,7 +324,7 @@ def field_places(scene: Scene) -> u.Quantity[u.deg]:
     return np.degrees(np.arctan(signs * half)) * u.deg
 
 
-def track_place(scene):
+def track_place(scene: Scene) -> dict[str, Any]:
     """Return what both kinds of track need: the mount's axis, the air, the target and its hour angles."""
     mount, site = scene.rig.mount, scene.site
     middles, reach = middle_hour_angles(scene).value, LONGEST_TURN.value / 2 * (1 + 1e-6)

@@ -11,6 +11,7 @@ from planner.exposure.light.saturation import saturated_stars, saturation_limit,
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER, SpeedCurve, speed
 from planner.exposure.star_motion import kept_share, still_motion
+from planner.rig import Rig
 
 PLATEAU = 0.95  # of the best speed
 TIE = 0.99  # a shorter sub this close to the best is preferred
@@ -121,7 +122,7 @@ def _picked(curve: SpeedCurve, places: np.ndarray) -> SpeedCurve:
     return SpeedCurve(**{name: values[places] for name, values in vars(curve).items()})
 
 
-def _plateau(log_length, values, best):
+def _plateau(log_length: np.ndarray, values: np.ndarray, best: int) -> tuple[float, float]:
     """Return the ends of the stretch around the best step that stays on the plateau, between grid points too."""
     level = PLATEAU * values.max()
     if level == 0:
@@ -133,13 +134,13 @@ def _plateau(log_length, values, best):
     return min(low, log_length[best]), max(high, log_length[best])
 
 
-def _crossing(log_length, values, place, level):
+def _crossing(log_length: np.ndarray, values: np.ndarray, place: int, level: float) -> float:
     """Return where a straight line from one grid point to the next meets a level."""
     part = np.clip((level - values[place]) / (values[place + 1] - values[place]), 0, 1)
     return log_length[place] + part * (log_length[place + 1] - log_length[place])
 
 
-def _lower_bound(curve, log_shortest):
+def _lower_bound(curve: SpeedCurve, log_shortest: float) -> str:
     """Return in plain words what makes shorter subs slower: the larger loss at the plateau's short end."""
     log_length = np.log(curve.exposure.value)
     if log_shortest <= log_length[0]:
@@ -148,7 +149,7 @@ def _lower_bound(curve, log_shortest):
     return "read noise" if read < clock else "overhead"
 
 
-def _upper_bound(curve, log_longest, full):
+def _upper_bound(curve: SpeedCurve, log_longest: float, full: u.Quantity) -> str:
     """Return in plain words what makes longer subs slower: the steeper loss at the plateau's long end."""
     log_length = np.log(curve.exposure.value)
     if np.exp(log_longest) >= PLATEAU * full.to_value(u.s):
@@ -164,13 +165,13 @@ def _upper_bound(curve, log_longest, full):
     return GUSTS if gusts <= trailing else TRAILING
 
 
-def _frames(scene, terms):
+def _frames(scene: Scene, terms: SpeedCurve) -> int:
     """Return how many subs fit into the window."""
     cycle = terms.exposure[0] + scene.rig.overhead(terms.exposure[0])
     return int((scene.length / cycle).to_value(u.one))
 
 
-def _frame_bytes(rig):
+def _frame_bytes(rig: Rig) -> int:
     """Return the bytes of one frame as read: whole bytes per pixel; binning comes later, in software."""
     return rig.camera.columns * rig.camera.rows * -(-rig.camera.bit_depth // 8)
 

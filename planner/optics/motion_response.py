@@ -79,7 +79,8 @@ class MotionResponse:
         """Compute elongation and noise-equivalent area [arcsec2] of `at` on plain floats."""
         return self._looked_up(major_arcsec2, minor_arcsec2, kurtosis)[:2]
 
-    def _looked_up(self, major_arcsec2, minor_arcsec2, kurtosis):
+    def _looked_up(self, major_arcsec2: np.ndarray, minor_arcsec2: np.ndarray, kurtosis: np.ndarray
+                   ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         """Return elongation, area [arcsec2], a Gaussian star's growth of area and the width's logarithm over it."""
         major, minor, kurtosis = np.broadcast_arrays(major_arcsec2, minor_arcsec2, kurtosis)
         grow_major, grow_minor = 1 + major / self.still_variance, 1 + minor / self.still_variance

@@ -3,6 +3,8 @@
 Altitudes are apparent: refraction included. The airmass is relative and holds at any height.
 """
 
+from typing import Any
+
 import numpy as np
 from astropy import units as u
 
@@ -36,13 +38,13 @@ def airmass(altitude: u.Quantity[u.deg]) -> u.Quantity[u.one]:
     return airmass_kernel(altitude.to_value(u.deg)) * u.one
 
 
-def airmass_kernel(altitude_deg):
+def airmass_kernel(altitude_deg: float | np.ndarray) -> Any:
     """Compute `airmass` on plain floats."""
     h = np.where(altitude_deg < 0, np.nan, altitude_deg)
     return 1 / (np.sin(np.radians(h)) + 0.50572 * (h + 6.07995) ** -1.6364)
 
 
-def scattering_airmass_kernel(altitude_deg):
+def scattering_airmass_kernel(altitude_deg: float | np.ndarray) -> Any:
     r"""Compute the path through a thin high layer, for light that the air itself emits or scatters, on plain floats.
 
     .. math:: X = (1 - 0.96 \cos^2 h)^{-1/2}

@@ -3,6 +3,8 @@
 A magnitude of inf is no light at all; it drops out of every sum.
 """
 
+from typing import Any
+
 import numpy as np
 from astropy import units as u
 
@@ -15,12 +17,12 @@ LN_FLUX_PER_MAG = 0.4 * np.log(10)
 NANOLAMBERT_OF_ZERO_MAG = 34.08 * np.exp(20.7233)
 
 
-def flux_of(magnitude):
+def flux_of(magnitude: float | np.ndarray) -> Any:
     """Compute the flux of a magnitude in units of magnitude 0, on plain floats."""
     return np.exp(-LN_FLUX_PER_MAG * magnitude)
 
 
-def magnitude_of(flux):
+def magnitude_of(flux: float | np.ndarray) -> Any:
     """Compute the magnitude of a flux in units of magnitude 0, on plain floats; inf without flux."""
     with np.errstate(divide="ignore"):
         return np.log(flux) / -LN_FLUX_PER_MAG

@@ -10,6 +10,8 @@ included: a narrow band between the lines sees a darker sky than this (a few ten
 a brighter one.
 """
 
+from typing import Any
+
 import numpy as np
 
 from planner.sky.brightness import LN_FLUX_PER_MAG, flux_of
@@ -26,7 +28,7 @@ DARK_SKIES = {
 AIRGLOW_SHARE = 0.6  # of the dark sky that brightens with airmass: Patat 2003, app. C, from memory
 
 
-def _mean_colours():
+def _mean_colours() -> Any:
     """Compute band minus V, the mean over the published sites; the last entry carries R - I on to 1100 nm."""
     table = np.array(list(DARK_SKIES.values()))
     colours = (table - table[:, 2:3]).mean(axis=0)
@@ -38,18 +40,19 @@ _COLOUR_NM = np.append(BAND_NM, 1100.0)
 _COLOURS = _mean_colours()
 
 
-def _dark_sky_colour(wavelength_nm):
+def _dark_sky_colour(wavelength_nm: float | np.ndarray) -> Any:
     """Compute the magnitude of the dark sky at a wavelength minus that in V, on plain floats."""
     return np.interp(within_range(wavelength_nm), _COLOUR_NM, _COLOURS)
 
 
-def _dark_sky_growth(airmass, extinction_mag):
+def _dark_sky_growth(airmass: float | np.ndarray, extinction_mag: float | np.ndarray) -> Any:
     """Compute the flux of the dark sky over that at the zenith, on plain floats."""
     emitted = 1 - AIRGLOW_SHARE + AIRGLOW_SHARE * airmass
     return emitted * np.exp(-LN_FLUX_PER_MAG * extinction_mag * (airmass - 1))
 
 
-def dark_sky_flux(zenith_brightness, wavelength_nm, airmass, extinction_mag):
+def dark_sky_flux(zenith_brightness: float | np.ndarray, wavelength_nm: float | np.ndarray,
+                  airmass: float | np.ndarray, extinction_mag: float | np.ndarray) -> Any:
     r"""Compute the flux of the sky without Moon and twilight, in units of magnitude 0, on plain floats; they broadcast.
 
     .. math:: m = m_V + (m_\lambda - m_V) - 2.5 \log_{10}(1 - f + f X) + k\,(X - 1), \quad f = 0.6

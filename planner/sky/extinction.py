@@ -5,6 +5,8 @@ water vapour and oxygen bands beyond 680 nm (a Z or Y band loses some 0.03 mag m
 of a particular night, which is worth 0.1 mag and more.
 """
 
+from typing import Any
+
 import numpy as np
 from astropy import units as u
 
@@ -59,17 +61,19 @@ def extinction(
     return extinction_kernel(wavelength.to_value(u.nm), height.to_value(u.m), aerosol_mag) * u.mag
 
 
-def extinction_kernel(wavelength_nm, height_m, aerosol_mag=None):
+def extinction_kernel(wavelength_nm: float | np.ndarray, height_m: float | np.ndarray,
+                      aerosol_mag: float | np.ndarray | None = None) -> Any:
     """Compute `extinction` in mag per airmass on plain floats."""
     return scattering_extinction(wavelength_nm, height_m, aerosol_mag) + _ozone_extinction(wavelength_nm)
 
 
-def scattering_extinction(wavelength_nm, height_m, aerosol_mag=None):
+def scattering_extinction(wavelength_nm: float | np.ndarray, height_m: float | np.ndarray,
+                          aerosol_mag: float | np.ndarray | None = None) -> Any:
     """Compute the part of `extinction` that scatters light instead of absorbing it."""
     return _rayleigh_extinction(wavelength_nm, height_m) + _aerosol_extinction(wavelength_nm, height_m, aerosol_mag)
 
 
-def _rayleigh_extinction(wavelength_nm, height_m):
+def _rayleigh_extinction(wavelength_nm: float | np.ndarray, height_m: float | np.ndarray) -> Any:
     r"""Compute the extinction per airmass by the molecules of the air, in mag, on plain floats.
 
     .. math:: \tau = 0.008569\,\lambda^{-4} (1 + 0.0113\,\lambda^{-2} + 0.00013\,\lambda^{-4})\, P / 1013.25
@@ -84,7 +88,8 @@ def _rayleigh_extinction(wavelength_nm, height_m):
     return _MAG_PER_DEPTH * depth * pressure_ratio
 
 
-def _aerosol_extinction(wavelength_nm, height_m, aerosol_mag=None):
+def _aerosol_extinction(wavelength_nm: float | np.ndarray, height_m: float | np.ndarray,
+                        aerosol_mag: float | np.ndarray | None = None) -> Any:
     """Compute the extinction by dust and haze, in mag per airmass.
 
     D. W. E. Green, International Comet Quarterly 14, 55 (1992), after Hayes & Latham (1975), from memory:
@@ -95,12 +100,12 @@ def _aerosol_extinction(wavelength_nm, height_m, aerosol_mag=None):
     return aerosol_mag * (within_range(wavelength_nm) / 550) ** -1.3
 
 
-def _ozone_extinction(wavelength_nm):
+def _ozone_extinction(wavelength_nm: float | np.ndarray) -> Any:
     """Compute the absorption by ozone, in mag per airmass, for the mean column at any height (it lies above)."""
     return _MAG_PER_DEPTH * OZONE_COLUMN * np.interp(within_range(wavelength_nm), _OZONE_NM, _OZONE)
 
 
-def within_range(wavelength_nm):
+def within_range(wavelength_nm: float | np.ndarray) -> Any:
     """Return the wavelength, NaN outside the range of the tables."""
     wavelength_nm = np.asarray(wavelength_nm, dtype=float)
     return np.where((wavelength_nm >= SHORTEST_NM) & (wavelength_nm <= LONGEST_NM), wavelength_nm, np.nan)

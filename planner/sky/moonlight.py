@@ -5,6 +5,8 @@ light that comes down and the target's for the light that is scattered. Other wa
 the Moon and from how much more or less the air scatters and takes away there.
 """
 
+from typing import Any
+
 import numpy as np
 from astropy import units as u
 
@@ -62,7 +64,9 @@ def moonlight(
     return magnitude_of(flux) * SURFACE_MAG
 
 
-def moonlight_flux_at(wavelength_nm, height_m, moon_altitude_deg, airmass, separation_deg, phase_angle_deg):
+def moonlight_flux_at(wavelength_nm: float | np.ndarray, height_m: float | np.ndarray,
+                      moon_altitude_deg: float | np.ndarray, airmass: float | np.ndarray,
+                      separation_deg: float | np.ndarray, phase_angle_deg: float | np.ndarray) -> Any:
     """Compute the flux of scattered moonlight at any wavelength, in units of magnitude 0, for a height's mean air.
 
     Plain floats that broadcast; the airmass is the target's scattering airmass; zero while the Moon is down, NaN
@@ -81,7 +85,9 @@ def moonlight_flux_at(wavelength_nm, height_m, moon_altitude_deg, airmass, separ
     return flux * flux_of(np.interp(within_range(wavelength_nm), BAND_NM, _MOON_COLOURS))
 
 
-def _moonlight_flux(moon_altitude_deg, airmass, separation_deg, phase_angle_deg, extinction_mag, scattering_mag):
+def _moonlight_flux(moon_altitude_deg: float | np.ndarray, airmass: float | np.ndarray,
+                    separation_deg: float | np.ndarray, phase_angle_deg: float | np.ndarray,
+                    extinction_mag: float | np.ndarray, scattering_mag: float | np.ndarray) -> Any:
     """Compute the flux of `moonlight` in units of magnitude 0, on plain floats; zero while the Moon is down."""
     down_path = extinction_mag * scattering_airmass_kernel(np.maximum(moon_altitude_deg, 0.0))
     arriving = flux_of(_moon_dimming(phase_angle_deg) + down_path)
@@ -90,14 +96,14 @@ def _moonlight_flux(moon_altitude_deg, airmass, separation_deg, phase_angle_deg,
     return up * _scattering_function(separation_deg) * arriving * scattered / NANOLAMBERT_OF_ZERO_MAG
 
 
-def _moon_dimming(phase_angle_deg):
+def _moon_dimming(phase_angle_deg: float | np.ndarray) -> Any:
     """Compute -2.5 log I* outside the air, [KS91] eq. 20: 3.84 + 0.026 |a| + 4e-9 a^4."""
     angle = np.abs(phase_angle_deg)
     square = angle * angle
     return 3.84 + 0.026 * angle + 4e-9 * square * square
 
 
-def _scattering_function(separation_deg):
+def _scattering_function(separation_deg: float | np.ndarray) -> Any:
     """Compute f, [KS91] eq. 21; below 10 deg the aerosol part is 6.2e7 / separation^2 (eq. 18) where that is more."""
     separation = np.maximum(separation_deg, _MOON_RADIUS_DEG)
     cosine = np.cos(np.radians(separation))

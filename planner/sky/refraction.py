@@ -6,6 +6,7 @@ and give the rate at which refraction changes, down to 5 deg.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -16,7 +17,7 @@ DEPTH = 6  # of the continued fraction: 7e-4 of the slope at 5 deg
 LOWEST = -1.0  # deg; the closed formulas turn over a little below
 
 
-def refraction_kernel(altitude_deg):
+def refraction_kernel(altitude_deg: float | np.ndarray) -> Any:
     r"""Compute the refraction at an apparent altitude, in arcsec, on plain floats: subtract it for the true altitude.
 
     .. math:: R = \cot\left(h + \frac{7.31}{h + 4.4}\right)\ \mathrm{arcmin}
@@ -64,13 +65,13 @@ def refraction_from_true(
     return _refraction_from_true(altitude.to_value(u.deg)) * factor * u.arcsec
 
 
-def _refraction_from_true(altitude_deg):
+def _refraction_from_true(altitude_deg: float | np.ndarray) -> Any:
     """Compute `refraction_from_true` in arcsec on plain floats, at 1010 hPa and 10 deg C."""
     h = np.where(altitude_deg < LOWEST, np.nan, altitude_deg)
     return np.maximum(61.2 / np.tan(np.radians(h + 10.3 / (h + 5.11))), 0)
 
 
-def density_factor(pressure_hpa, temperature_c):
+def density_factor(pressure_hpa: float | np.ndarray, temperature_c: float | np.ndarray) -> Any:
     """Compute the factor for pressure and temperature: 1 at 1010 hPa and 10 deg C (J. Meeus, ch. 16 as above)."""
     return pressure_hpa / 1010 * 283 / (273 + temperature_c)
 
@@ -101,7 +102,7 @@ class RefractionConstants:
         return (slope * (1 + t**2) * u.one).to(u.arcsec / u.deg, u.dimensionless_angles())
 
 
-def refraction_of_tangent(tangent, a, b):
+def refraction_of_tangent(tangent: float | np.ndarray, a: float | np.ndarray, b: float | np.ndarray) -> Any:
     r"""Compute the refraction of an exponential atmosphere and its derivative by tan z, on plain floats in radians.
 
     .. math:: R = a\,t\,(1 - x + 3x^2 - 15x^3 + \ldots)
@@ -112,7 +113,7 @@ def refraction_of_tangent(tangent, a, b):
     I. Stegun, Handbook of Mathematical Functions, 7.1.14); here down to 6x.
     """
     x = tangent**2 * (-b / np.where(a == 0, 1.0, a))
-    rest = 1.0
+    rest: float | np.ndarray = 1.0
     for order in range(DEPTH, 1, -1):
         rest = 1 + order * x / rest
     whole = 1 + x / rest

@@ -4,6 +4,9 @@ Kolmogorov turbulence: FWHM = 0.976 wavelength / r0 of a long exposure through a
 wavelength^(6/5) and shrinking as airmass^(-3/5) (D. L. Fried, JOSA 56, 1372, 1966).
 """
 
+from typing import Any
+
+import numpy as np
 from astropy import units as u
 
 from planner.checks import check_units
@@ -34,6 +37,6 @@ def seeing(
     return (zenith_seeing * factor).to(u.arcsec)
 
 
-def _seeing_factor(airmass, wavelength_nm):
+def _seeing_factor(airmass: float | np.ndarray, wavelength_nm: float | np.ndarray) -> Any:
     """Compute the growth of the seeing FWHM over that at the zenith and 500 nm, on plain floats."""
     return airmass**0.6 * (wavelength_nm / 500.0) ** -0.2

@@ -7,6 +7,8 @@ counts the catalogue again. The whole sky then holds 3.2 million stars to G = 12
 Magnitudes are G; a star's V is fainter by 0.1 to 0.3 for most stars, which is left out.
 """
 
+from typing import Any
+
 import numpy as np
 from astropy import units as u
 
@@ -24,7 +26,7 @@ MAGNITUDES = np.linspace(BRIGHTEST, FAINTEST, 281)
 PROBABILITY = Rule(more_than=0, less_than=1, remedy="Give a probability between 0 and 1, e.g. 0.9.")
 
 
-def _log_density(latitude_deg, magnitude):
+def _log_density(latitude_deg: float | np.ndarray, magnitude: float | np.ndarray) -> Any:
     """Compute log10 of the stars per square degree brighter than G (4 to 18; extrapolated beyond 10), plain floats.
 
     Zones are joined by straight lines; the latitude is without sign.

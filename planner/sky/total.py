@@ -1,5 +1,9 @@
 """The whole sky: dark sky, moonlight and twilight added in flux, for a wavelength, a direction and a moment."""
 
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
 from astropy import units as u
 
 from planner.checks import check_units
@@ -56,7 +60,7 @@ def sky_brightness(
         height.to_value(u.m), *degrees) * SURFACE_MAG
 
 
-def _require_whole_moon(angles):
+def _require_whole_moon(angles: Sequence[Any]) -> None:
     """Raise `InvalidInputError` if the Moon is given in part."""
     if any(angle is None for angle in angles) and any(angle is not None for angle in angles):
         given = [name for name, angle in zip(("altitude", "separation", "phase angle"), angles, strict=True)
@@ -65,10 +69,11 @@ def _require_whole_moon(angles):
                                 "Give all three, or none for no Moon.")
 
 
-def _sky_brightness(
-    zenith_brightness, wavelength_nm, altitude_deg, height_m, moon_altitude_deg=None, moon_separation_deg=None,
-    moon_phase_angle_deg=None, sun_altitude_deg=None,
-):
+def _sky_brightness(zenith_brightness: float | np.ndarray, wavelength_nm: float | np.ndarray,
+                    altitude_deg: float | np.ndarray, height_m: float | np.ndarray,
+                    moon_altitude_deg: float | np.ndarray | None = None,
+                    moon_separation_deg: Any = None, moon_phase_angle_deg: Any = None,
+                    sun_altitude_deg: float | np.ndarray | None = None) -> Any:
     """Compute `sky_brightness` in mag/arcsec2 on plain floats, for grids: keep wavelength and height scalar there."""
     airmass = scattering_airmass_kernel(altitude_deg)
     flux = dark_sky_flux(zenith_brightness, wavelength_nm, airmass, extinction_kernel(wavelength_nm, height_m))

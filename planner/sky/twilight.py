@@ -4,6 +4,8 @@ The published fits are of the whole zenith sky at Paranal, night sky included; h
 from the zenith twilight is brighter towards the Sun: not modelled.
 """
 
+from typing import Any
+
 import numpy as np
 
 from planner.sky.brightness import flux_of
@@ -21,13 +23,13 @@ _NIGHT = np.array(DARK_SKIES["Paranal"])
 RANGE_DEG = (95.0, 105.0)
 
 
-def _fit(x, wavelength_nm):
+def _fit(x: float | np.ndarray, wavelength_nm: float | np.ndarray) -> Any:
     """Compute the published parabola, x deg after the start of its range, on plain floats."""
     a0, a1, a2 = (np.interp(wavelength_nm, BAND_NM, a) for a in (_A0, _A1, _A2))
     return a0 + x * (a1 + a2 * x)
 
 
-def twilight_flux(sun_altitude_deg, wavelength_nm):
+def twilight_flux(sun_altitude_deg: float | np.ndarray, wavelength_nm: float | np.ndarray) -> Any:
     """Compute the flux of the scattered sunlight alone at the zenith, in units of magnitude 0, on plain floats.
 
     Between 5 and 15 deg of depression the fit (a wavelength between two bands is interpolated, U and I are held

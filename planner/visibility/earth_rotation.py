@@ -9,6 +9,7 @@ The bundled table holds measured and predicted UT1−UTC, to about a year ahead.
 
 import functools
 import warnings
+from typing import Any
 
 import astropy_iers_data  # type: ignore[import-untyped]
 import erfa
@@ -54,13 +55,13 @@ def _table() -> tuple[np.ndarray, ...]:
             mjd[rows["flag"] == b"I"][-1])
 
 
-def _tai_minus_utc(mjd_utc):
+def _tai_minus_utc(mjd_utc: float | np.ndarray) -> Any:
     """Return TAI−UTC in seconds at dates since 1972; the last known value is held."""
     changed, value = _leap_seconds()
     return value[np.maximum(np.searchsorted(changed, mjd_utc, side="right") - 1, 0)]
 
 
-def tt_from_utc(mjd_utc):
+def tt_from_utc(mjd_utc: float | np.ndarray) -> Any:
     """Return MJD in TT of an MJD in UTC; a day with a leap second is stretched, as in ERFA."""
     day = np.floor(mjd_utc)
     before = _tai_minus_utc(day)
@@ -68,7 +69,7 @@ def tt_from_utc(mjd_utc):
     return day + ((mjd_utc - day) * length + before + TT_MINUS_TAI_S) / DAY_S
 
 
-def utc_from_tt(mjd_tt):
+def utc_from_tt(mjd_tt: float | np.ndarray) -> Any:
     """Return MJD in UTC of an MJD in TT: the inverse of `tt_from_utc`."""
     tai = mjd_tt - TT_MINUS_TAI_S / DAY_S
     day = np.floor(tai)
@@ -85,13 +86,13 @@ def ut1_minus_tt_s(mjd_tt: np.ndarray) -> np.ndarray:
     return np.interp(mjd_tt, mjd, ut1_minus_tai) - TT_MINUS_TAI_S
 
 
-def pole_xy(mjd_tt):
+def pole_xy(mjd_tt: float | np.ndarray) -> Any:
     """Return the pole's x and y in radians, held past either end of the table."""
     mjd, _, x, y, _ = _table()
     return np.interp(mjd_tt, mjd, x), np.interp(mjd_tt, mjd, y)
 
 
-def _held_seconds(mjd_tt):
+def _held_seconds(mjd_tt: float | np.ndarray) -> Any:
     """Return how far UT1 may be off, in seconds: 0 within the table, growing past its end.
 
     As far as a value held for as long would have strayed in the table's past (rms), at the longest span's pace beyond.

@@ -136,7 +136,7 @@ def moon(site: Site, times: Time) -> MoonPlace:
     directions /= distance[:, np.newaxis]
     altitude = np.degrees(altitude_of(local))
 
-    def shaped(values, unit):
+    def shaped(values: np.ndarray, unit: u.UnitBase) -> u.Quantity:
         return values.reshape(tt.shape) * unit
 
     return MoonPlace(

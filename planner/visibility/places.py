@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -99,7 +100,7 @@ def parallactic_angle(
                                          latitude.to_value(u.rad))) * u.deg
 
 
-def _parallactic_angle(hour_angle, declination, latitude):
+def _parallactic_angle(hour_angle: Any, declination: Any, latitude: Any) -> Any:
     """Compute `parallactic_angle` on plain floats [rad]."""
     return np.arctan2(np.cos(latitude) * np.sin(hour_angle),
                       np.sin(latitude) * np.cos(declination)

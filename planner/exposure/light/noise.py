@@ -4,6 +4,8 @@ Rates are electrons per second and (binned) pixel. Binning is in software: the s
 the pixels add, and so do the variances of their reads.
 """
 
+from typing import Any
+
 import numpy as np
 from astropy import units as u
 
@@ -93,7 +95,8 @@ def signal_to_noise(signal: u.Quantity[u.electron], *, background: u.Quantity[u.
                             read_noise.to_value(u.electron), pixels, frames, background_pixels) * u.one
 
 
-def signal_to_noise_kernel(signal_e, background_e, read_noise_e, pixels, frames, background_pixels):
+def signal_to_noise_kernel(signal_e: Any, background_e: Any, read_noise_e: Any, pixels: Any, frames: Any,
+                           background_pixels: Any) -> Any:
     """Compute `signal_to_noise` on plain floats [electron]."""
     share = 1 + pixels / background_pixels
     variance = signal_e + pixels * share * (background_e + read_noise_e**2)

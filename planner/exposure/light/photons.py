@@ -5,6 +5,8 @@ The zero point and the air's transmission are averaged over the box that a pixel
 those of one pixel of the colour that collects most of the filter's light.
 """
 
+from typing import Any
+
 import numpy as np
 from astropy import constants
 from astropy import units as u
@@ -31,7 +33,7 @@ SURFACE_PHOTONS = u.photon / (u.s * u.m**2 * u.arcsec**2)
 SURFACE_ENERGY = u.erg / (u.s * u.cm**2 * u.arcsec**2)
 
 
-def _photon_zero_point(wavelength_nm):
+def _photon_zero_point(wavelength_nm: np.ndarray) -> np.ndarray:
     """Compute the photon flux of magnitude 0 outside the atmosphere [photon / (s cm2 angstrom)], on plain floats.
 
     Between U, B, V, R and I a monotone cubic [FC80]_ runs through the logarithms of [BCP98]_ against the logarithm of
@@ -53,7 +55,7 @@ def _photon_zero_point(wavelength_nm):
     return np.exp(inside + _BAND_SLOPES[-1] * np.maximum(at - x[-1], 0.0))
 
 
-def _flux_of_zero(wavelength_nm):
+def _flux_of_zero(wavelength_nm: np.ndarray) -> np.ndarray:
     """Return the photons of magnitude 0 per s, m2 and nm: 1e4 cm2 per m2, 10 angstrom per nm."""
     return 1e5 * _photon_zero_point(wavelength_nm)
 
@@ -155,7 +157,7 @@ def line_electron_rate(intensity: u.Quantity, rig: Rig, band: Filter, *, wavelen
     return photons * air * _efficiency(rig) * passed * pixel_area(rig).value * PIXEL_RATE
 
 
-def _line_photons(intensity, line_nm):
+def _line_photons(intensity: u.Quantity, line_nm: float) -> Any:
     """Return a line's photons [1 / (s m2 arcsec2)]."""
     energy = (constants.h * constants.c / (line_nm * u.nm)) / u.photon
     for unit, divisor in ((SURFACE_PHOTONS, 1), (SURFACE_ENERGY, energy)):
@@ -207,42 +209,42 @@ def pixel_area(rig: Rig) -> u.Quantity[u.arcsec**2 / u.pix]:
     return (side * u.rad.to(u.arcsec)) ** 2 * u.arcsec**2 / u.pix
 
 
-def _efficiency(rig):
+def _efficiency(rig: Rig) -> float:
     """Return electrons per photon from the aperture to the pixel, the filter and what colours it aside."""
     return rig.telescope.transmission * rig.camera.quantum_efficiency
 
 
-def _rate_at_zero(rig, band, airmass, height):
+def _rate_at_zero(rig: Rig, band: Filter, airmass: Any, height: u.Quantity) -> u.Quantity:
     """Return electrons per second of magnitude 0 through the recorded part of the filter."""
     recorded = recorded_band(rig.camera, band)
     photons = box_photons(recorded, airmass, above_sea_level(height)) * recorded.transmission
     return photons * rig.telescope.collecting_area.to_value(u.m**2) * _efficiency(rig)
 
 
-def above_sea_level(height):
+def above_sea_level(height: u.Quantity) -> float:
     """Return the height [m]; below the sea counts as sea level, where the extinction formulas begin."""
     return max(float(height.to_value(u.m)), 0.0)
 
 
-def box_photons(band, airmass, height_m):
+def box_photons(band: Filter, airmass: Any, height_m: float) -> np.ndarray:
     """Return the photons [1 / (s m2)] of magnitude 0 in a box filter after the air."""
     nodes_nm, weights_nm = _box_nodes(band, FINE_BOX)
     flux = _flux_of_zero(nodes_nm) * weights_nm
     return (_air_transmission(nodes_nm, airmass, height_m) * flux).sum(axis=-1)
 
 
-def _air_transmission(nodes_nm, airmass, height_m):
+def _air_transmission(nodes_nm: np.ndarray, airmass: Any, height_m: float) -> np.ndarray:
     """Return the air's transmission, wavelengths along a new last axis."""
     per_airmass = extinction(_in_tables(nodes_nm) * u.nm, height=height_m * u.m).value
     return 10 ** (-0.4 * np.asarray(airmass, dtype=float)[..., np.newaxis] * per_airmass)
 
 
-def _in_tables(wavelength_nm):
+def _in_tables(wavelength_nm: np.ndarray) -> np.ndarray:
     """Return the wavelength, held where the tables of the air end; a box that reaches beyond takes their last value."""
     return np.clip(wavelength_nm, 300.0, 1100.0)
 
 
-def _box_nodes(band, rule):
+def _box_nodes(band: Filter, rule: tuple[np.ndarray, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
     """Return wavelengths and weights [nm] of a Gauss-Legendre rule over a filter's box."""
     half_nm = band.width.to_value(u.nm) / 2
     return band.centre.to_value(u.nm) + half_nm * rule[0], half_nm * rule[1]

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import groupby, pairwise
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -90,7 +91,7 @@ def _folded(camera: Camera, band: Filter, colour: str) -> RecordedBand:
     return max((_boxed_light(camera, band, colour, corners) for corners in _windows(band, colour)), key=light_of)
 
 
-def _boxed_light(camera, band, colour, corners):
+def _boxed_light(camera: Camera, band: Filter, colour: str, corners: Sequence[float]) -> RecordedBand:
     """Return the light between some wavelengths [nm] as a box."""
     nodes = np.concatenate([np.linspace(low, high, 33) for low, high in pairwise(corners)])
     passed = response(camera, band, colour, nodes)
@@ -118,7 +119,8 @@ def _windows(band: Filter, colour: str) -> list[Sequence[float]]:
     return [nm[run[0]:run[-1] + 2] for run in runs]
 
 
-def _boxed(origin, colour, share, centre_nm, width_nm, transmission):
+def _boxed(origin: Filter, colour: str, share: float, centre_nm: float, width_nm: float, transmission: float
+           ) -> RecordedBand:
     """Return a recorded band."""
     return RecordedBand(name=origin.name, centre=centre_nm * u.nm, width=width_nm * u.nm, transmission=transmission,
                         colour=colour, share=share, origin=origin)
@@ -139,7 +141,7 @@ def response(camera: Camera, band: Filter, colour: str, wavelength_nm: np.ndarra
     return passed
 
 
-def _interpolated(wavelength_nm, curve, *, outside=None):
+def _interpolated(wavelength_nm: np.ndarray, curve: Any, *, outside: float | None = None) -> np.ndarray:
     """Return a curve at some wavelengths [nm]; outside it a value, or that of its end."""
     nm, value = zip(*curve, strict=True)
     return np.interp(wavelength_nm, nm, value, left=outside, right=outside)

@@ -131,7 +131,7 @@ def measuring_order(scene: Scene, inputs: Sequence[OpenInput], knowledge: Knowle
     return tuple(order)
 
 
-def _ranked(scene, plans, knowledge, done):
+def _ranked(scene: Scene, plans: list[_Plan], knowledge: Knowledge, done: list[_Plan]) -> tuple[MeasurementWorth, ...]:
     """Return what each measurement adds to those done, from the most down; of the logs the shortest that will do."""
     before = knowledge.expected_best(_found(done)) if done else knowledge.unknown
     gains = [saved_hours(scene, before, knowledge.expected_best(_found([*done, plan]))) for plan in plans]
@@ -156,7 +156,7 @@ def saved_hours(scene: Scene, before: float, after: float) -> u.Quantity[u.h]:
     return scene.length * (1 - before / after if after > before > 0 else 1.0 if after > before else 0.0)
 
 
-def _log_design(scene, inputs, minutes):
+def _log_design(scene: Scene, inputs: Sequence[OpenInput], minutes: float) -> tuple[np.ndarray, np.ndarray]:
     """Return what a log measures of the inputs: slopes (n, k) in standard deviations, and errors (n,)."""
     errors = log_errors(scene.rig.mount, minutes, air_rms=_air(scene), latitude=scene.site.latitude,
                         hour_angle=scene.hour_angle[scene.hour_angle.size // 2].to(u.deg))

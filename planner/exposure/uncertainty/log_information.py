@@ -84,7 +84,8 @@ def _amplitude_errors(mount: Mount, weight: np.ndarray, time: np.ndarray) -> np.
     return np.sqrt(variance) / np.array([term.amplitude.to_value(u.arcsec) for term in terms])
 
 
-def _noise_errors(weight, walk, jitter_variance, air_variance):
+def _noise_errors(weight: np.ndarray, walk: np.ndarray, jitter_variance: float, air_variance: float
+                  ) -> tuple[float, float]:
     """Return the relative errors of jitter and wander, the air's share unknown beside them."""
     slopes = [2 * jitter_variance * weight, 2 * weight @ walk, 2 * air_variance * weight]
     fisher = AXES / 2 * np.array([[np.sum(one * other.T) for other in slopes] for one in slopes])

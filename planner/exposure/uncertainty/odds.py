@@ -4,6 +4,7 @@ For each draw of the inputs both ways of working are computed again, at every le
 always the same.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -132,7 +133,7 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
         improve=_improvements(ways, need, now, inputs))
 
 
-def _gain(means, best, need):
+def _gain(means: np.ndarray, best: float, need: GuideNeed) -> float:
     """Return by what share a mean speed exceeds that of the way and length for the inputs as they stand."""
     own = means[int(need.better is need.guided), np.flatnonzero(need.better.recommended == SUB_LADDER)[0]]
     return float(best / own - 1) if own > 0 else 0.0
@@ -144,7 +145,7 @@ def _gathered(ways: Ways, draw: Draw = AS_IT_STANDS) -> float:
     return float(speeds.max()) / sky
 
 
-def _deeper(now, rates):
+def _deeper(now: float, rates: np.ndarray) -> tuple[u.Quantity, u.Quantity]:
     """Return by how many magnitudes the depth may differ; squared signal-to-noise goes with the flux squared.
 
     Infinitely less deep where next to nothing is kept.
@@ -155,12 +156,12 @@ def _deeper(now, rates):
     return _most(1.25 * np.log10(ratio, out=np.full(ratio.shape, -np.inf), where=ratio > NOTHING) * u.mag)
 
 
-def _most(values):
+def _most(values: u.Quantity) -> tuple[u.Quantity, u.Quantity]:
     """Return between which two of the values eight of ten lie."""
     return tuple(np.quantile(values, share, method="nearest") for share in MOST)
 
 
-def _improvements(ways, need, now, inputs):
+def _improvements(ways: Ways, need: GuideNeed, now: float, inputs: Sequence[OpenInput]) -> tuple[Improvement, ...]:
     """Return what each change would bring of clock hours, from the most down; a guider for a rig without one."""
     scene = ways.scene
     if not now > 0:
@@ -178,7 +179,7 @@ def _improvements(ways, need, now, inputs):
     return tuple(sorted(found, key=lambda change: (not change.worth_saying, -change.hours_per_night)))
 
 
-def _steps(scene, item, factor):
+def _steps(scene: Scene, item: OpenInput, factor: float) -> float:
     """Return how many standard deviations multiply an input by a factor."""
     if item.figure != "polar axis":
         return np.log(factor) / item.spread

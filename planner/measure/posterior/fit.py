@@ -12,6 +12,7 @@ References
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from scipy.special import i0e
@@ -96,7 +97,8 @@ def posterior_of(data: LogData, prior: MountPrior, waves: Waves, amplitudes: lis
         amplitude=_amplitudes(flat, every[:, count:], spreads[:, count:, count:], waves, amplitudes))
 
 
-def _on_grid(data, prior, waves, stretch, sigma, wanders, whites):
+def _on_grid(data: LogData, prior: Any, waves: Waves, stretch: np.ndarray, sigma: np.ndarray, wanders: np.ndarray,
+             whites: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return weights (w, s, q), means (w, s, q, p) and covariances over logarithms of both noises and the stretch."""
     parts = []
     for wander in wanders:
@@ -111,7 +113,7 @@ def _on_grid(data, prior, waves, stretch, sigma, wanders, whites):
     return weights / weights.sum(), means, covariances
 
 
-def _finer(logs, found):
+def _finer(logs: np.ndarray, found: Any) -> np.ndarray:
     """Return a grid of as many logarithms about what was found, not beyond the one before."""
     half = max(4 * found.spread, 0.75 * (logs[1] - logs[0]))
     centre = np.log(found.median)
@@ -137,7 +139,8 @@ def _stretches(data: LogData, waves: Waves) -> np.ndarray:
     return np.linspace(-REACH, REACH, number) * waves.spread
 
 
-def _given_noise(data, waves, stretch, sigma, wander, white):
+def _given_noise(data: LogData, waves: Waves, stretch: np.ndarray, sigma: np.ndarray, wander: float, white: float
+                 ) -> tuple[float, np.ndarray, np.ndarray]:
     """Return evidence (q,), means (q, p) and covariances (q, p, p) at one wander and white noise, for each stretch."""
     differences = data.differences
     ratio = wander**2 / 60 * differences.mean_step_s / white**2
@@ -176,7 +179,8 @@ def _size(logs: np.ndarray, weights: np.ndarray) -> Size:
     return Size(median=float(np.exp(middle)), spread=float(np.sqrt(weights @ (logs - middle) ** 2)))
 
 
-def _amplitudes(weights, means, covariances, waves, priors):
+def _amplitudes(weights: np.ndarray, means: np.ndarray, covariances: np.ndarray, waves: Waves, priors: Any
+                ) -> tuple[Any, ...]:
     """Return median and standard deviation of each amplitude: each wave's normal prior exchanged for its own."""
     used = np.argsort(weights)[-MOST_PARTS:]
     used = used[weights[used] > LIGHT * weights.max()]
@@ -189,7 +193,8 @@ def _amplitudes(weights, means, covariances, waves, priors):
     return tuple(found)
 
 
-def _likelihoods(mean, covariance, own):
+def _likelihoods(mean: np.ndarray, covariance: np.ndarray, own: np.ndarray
+                 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return length and radial error (n,) of what the log alone says of sines and cosines, and the weight of each part.
 
     The normal prior of standard deviation `own` is divided out: precisions and pulls subtract.
@@ -208,7 +213,7 @@ def _likelihoods(mean, covariance, own):
     return size, radial, log_share
 
 
-def _median(prior, size, spread, log_weight):
+def _median(prior: Any, size: np.ndarray, spread: np.ndarray, log_weight: np.ndarray) -> tuple[float, float]:
     """Return median and standard deviation of an amplitude from likelihoods (n,) that know no phase (Rice 1945)."""
     top = np.argsort(log_weight)[-FINE_PARTS:]
     trial = np.concatenate([

@@ -5,6 +5,7 @@ by which the top tilts. The mass on top is rigid; its centre lies a distance abo
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -196,7 +197,7 @@ def _trace(mu: float, eps: float, inertia: float, flexibility: float) -> float:
     return own + top + inertia * (1 + flexibility)
 
 
-def _shapes(place, number, flexibility):
+def _shapes(place: float | np.ndarray, number: float | np.ndarray, flexibility: float) -> Any:
     """Return the two shapes that keep the conditions at the foot, and three derivatives: shape (2, 4, ...)."""
     x = number * place
     sin, cos, sinh, cosh = np.sin(x), np.cos(x), np.sinh(x), np.cosh(x)
@@ -206,7 +207,8 @@ def _shapes(place, number, flexibility):
     return [[value * number**order for order, value in enumerate(one)] for one in (first, second)]
 
 
-def _conditions(number, mu, eps, inertia, flexibility):
+def _conditions(number: float | np.ndarray, mu: float, eps: float, inertia: float, flexibility: float
+                ) -> list[tuple[Any, Any]]:
     """Return what is left of the two conditions at the top for each shape: shear and moment."""
     left = []
     for w, slope, bend_, shear in _shapes(1.0, number, flexibility):
@@ -215,7 +217,7 @@ def _conditions(number, mu, eps, inertia, flexibility):
     return left
 
 
-def _determinant(number, mu, eps, inertia, flexibility):
+def _determinant(number: float | np.ndarray, mu: float, eps: float, inertia: float, flexibility: float) -> float:
     """Return the frequency equation's left side, freed of its growth with cosh."""
     (shear_a, bend_a), (shear_b, bend_b) = _conditions(number, mu, eps, inertia, flexibility)
     return (shear_a * bend_b - shear_b * bend_a) / (number**5 * np.cosh(number) ** 2)

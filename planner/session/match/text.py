@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from astropy import units as u
@@ -196,7 +196,7 @@ def side_by_side(asked: Combinations, first: SetUp, second: SetUp) -> tuple[Row,
     """Return two set-ups, line by line, with which one is better and by how much."""
     both, pair = (first, second), (first.choice, second.choice)
 
-    def row(label, texts, figures=None):
+    def row(label: str, texts: Sequence[str], figures: Any = None) -> Row:
         return Row(label=label, first=texts[0], second=texts[1],
                    better="" if figures is None else _better(*(float(value) for value in figures)))
 

@@ -1,6 +1,7 @@
 """Between true and apparent altitude at one site, both ways with one formula, on plain floats."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -19,7 +20,7 @@ class Air:
 
     factor: float
 
-    def true(self, apparent_deg):
+    def true(self, apparent_deg: float | np.ndarray) -> Any:
         """Return true altitudes of apparent ones [deg]; below −1 deg the refraction of −1 deg is held."""
         return apparent_deg - self.factor * refraction_kernel(np.maximum(apparent_deg, LOWEST)) / 3600
 

@@ -8,6 +8,7 @@ aberration by the observer's own turn with the Earth (0.3 arcsec).
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import erfa
 import numpy as np
@@ -59,7 +60,7 @@ def azimuth_of(local: np.ndarray) -> np.ndarray:
     return np.mod(np.arctan2(local[..., 1], local[..., 0]), 2 * np.pi)
 
 
-def to_intermediate(mjd_tt):
+def to_intermediate(mjd_tt: float | np.ndarray) -> Any:
     """Return the matrices (..., 3, 3) from GCRS to the intermediate frame of date."""
     return erfa.c2i00b(MJD_ZERO, mjd_tt)
 
@@ -106,7 +107,7 @@ def moon_track(start: float, end: float) -> Track:
     return _track(_moon_gcrs, MOON_STEP, start, end)
 
 
-def unit_vectors(ra_rad, dec_rad):
+def unit_vectors(ra_rad: float | np.ndarray, dec_rad: float | np.ndarray) -> Any:
     """Return unit vectors (..., 3) of ICRS places."""
     cosine = np.cos(dec_rad)
     return np.stack([cosine * np.cos(ra_rad), cosine * np.sin(ra_rad), np.sin(dec_rad)], axis=-1)

@@ -5,6 +5,7 @@ counted from the celestial intermediate origin, so that hour angle = Earth rotat
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import erfa
 import numpy as np
@@ -22,7 +23,7 @@ STELLAR_DAY = 1 / TURNS_PER_DAY  # in days, the stars' return to the same hour a
 MJD_J2000 = 51544.5
 
 
-def rotation_angle(mjd_ut1):
+def rotation_angle(mjd_ut1: float | np.ndarray) -> Any:
     """Compute the Earth rotation angle in radians, not reduced to one turn by more than the whole days."""
     return 2 * np.pi * (np.mod(mjd_ut1, 1.0) + 0.5 + ERA_J2000 + ERA_EXCESS * (mjd_ut1 - MJD_J2000))
 
@@ -39,7 +40,7 @@ class LocalFrame:
     nodes: np.ndarray  # (k,), MJD in TT, and UT1−TT [d] there; interpolated between
     ut1_minus_tt: np.ndarray
 
-    def angle(self, mjd_tt):
+    def angle(self, mjd_tt: float | np.ndarray) -> Any:
         """Return the Earth rotation angle in radians, modulo nothing."""
         return rotation_angle(mjd_tt + np.interp(mjd_tt, self.nodes, self.ut1_minus_tt))
 

@@ -1,6 +1,7 @@
 """Stretches of hour angle in which targets may be observed, for many targets at once."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -37,7 +38,8 @@ def pieces_of(declination: np.ndarray, latitude: float, limits: Limits) -> Piece
     return _without_gap(pieces, limits) if limits.gap else pieces
 
 
-def hour_angle_at(altitude, sine, cosine, latitude):
+def hour_angle_at(altitude: float | np.ndarray, sine: float | np.ndarray, cosine: float | np.ndarray,
+                  latitude: float | np.ndarray) -> Any:
     """Compute the hour angle (0 to π) at which declinations stand at an altitude; 0 never above, π always above."""
     denominator = np.maximum(np.cos(latitude) * cosine, 1e-15)
     return np.arccos(np.clip((np.sin(altitude) - np.sin(latitude) * sine) / denominator, -1, 1))
@@ -133,7 +135,8 @@ def _paired(row: np.ndarray, opens: np.ndarray, closes: np.ndarray) -> tuple[np.
     return row, opens, np.where(late, closes[following] + TURN * (here == last), closes)
 
 
-def horizontal(hour_angle, sine, cosine, latitude):
+def horizontal(hour_angle: float | np.ndarray, sine: float | np.ndarray, cosine: float | np.ndarray,
+               latitude: float | np.ndarray) -> Any:
     """Compute altitude and azimuth [rad] from hour angle and declination's sine and cosine; they broadcast."""
     along = cosine * np.cos(hour_angle)
     east = -cosine * np.sin(hour_angle)

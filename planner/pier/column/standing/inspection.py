@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 from astropy import units as u
 
@@ -231,7 +232,7 @@ def _stillness(column: Column, footing: Footing, loads: TopLoads) -> list[Check]
                                    f"rms, more than {STILL.value:g}″.")]
 
 
-def _worst(pushes, share):
+def _worst(pushes: Any, share: Any) -> Any:
     """Return the largest share of some pushes and the push that takes it."""
     shares = [(share(push), number) for number, push in enumerate(pushes)]
     largest, number = max(shares)
