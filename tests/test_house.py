@@ -1,6 +1,7 @@
 """The house rules: imports point down, rooms keep to their libraries, importing costs nothing."""
 
 import ast
+import functools
 import subprocess
 import sys
 from pathlib import Path
@@ -25,13 +26,18 @@ OUTSIDE = {"planner.optics.star_image.star_image", "planner.optics.image_scale.i
 MODULES = sorted(path for path in ROOT.rglob("*.py") if "packaged" not in path.parts)
 
 
+@functools.cache
+def parsed(path):
+    return ast.parse(path.read_text())
+
+
 def room_of(path):
     parts = path.relative_to(ROOT).with_suffix("").parts
     return parts[0]
 
 
 def imported_names(path):
-    for node in ast.walk(ast.parse(path.read_text())):
+    for node in ast.walk(parsed(path)):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom) and node.module:
@@ -57,7 +63,7 @@ def test_imports_point_down(path):
 def test_only_the_file_room_opens_files(path):
     if room_of(path) in FILE_ROOMS:
         return
-    calls = [node for node in ast.walk(ast.parse(path.read_text())) if isinstance(node, ast.Call)]
+    calls = [node for node in ast.walk(parsed(path)) if isinstance(node, ast.Call)]
     opened = [node.lineno for node in calls if isinstance(node.func, ast.Name) and node.func.id == "open"]
     assert not opened, f"{path} opens a file on line {opened}"
 
@@ -83,13 +89,13 @@ def test_no_room_is_crowded():
 
 def test_every_room_says_what_it_answers():
     for path in (path for path in MODULES if path.name == "__init__.py" and path.parent.name != "packaged"):
-        assert len((ast.get_docstring(ast.parse(path.read_text())) or "").split()) > 5, path
+        assert len((ast.get_docstring(parsed(path)) or "").split()) > 5, path
 
 
 def test_a_class_name_has_one_meaning():
     places = {}
     for path in MODULES:
-        for node in ast.parse(path.read_text()).body:
+        for node in parsed(path).body:
             if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                 places.setdefault(node.name, []).append(str(path.relative_to(ROOT)))
     assert {name: there for name, there in places.items() if len(there) > 1} == {}
@@ -97,16 +103,25 @@ def test_a_class_name_has_one_meaning():
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
 def test_what_is_private_stays_in_its_module(path):
-    tree = ast.parse(path.read_text())
+    tree = parsed(path)
     taken = [f"{node.module}.{alias.name}" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)
              and (node.module or "").startswith("planner") for alias in node.names
              if alias.name.startswith("_") and not alias.name.startswith("__")]
     assert taken == []
 
 
+def test_siblings_import_each_other_in_earnest():
+    """A name that a module needs of its own folder for types alone would hide a circle."""
+    hidden = [f"{module_name(path)} takes {node.module}" for path in MODULES if path.name != "__init__.py"
+              for asks in ast.walk(parsed(path)) if isinstance(asks, ast.If) and "TYPE_CHECK" in ast.unparse(asks.test)
+              for node in asks.body if isinstance(node, ast.ImportFrom)
+              and (node.module or "").rpartition(".")[0] == module_name(path).rpartition(".")[0]]
+    assert hidden == []
+
+
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
 def test_nothing_is_merely_asserted(path):
-    lines = [node.lineno for node in ast.walk(ast.parse(path.read_text())) if isinstance(node, ast.Assert)]
+    lines = [node.lineno for node in ast.walk(parsed(path)) if isinstance(node, ast.Assert)]
     assert not lines, f"{path} asserts on lines {lines}: type it, or raise an error that says what to do"
 
 
@@ -173,7 +188,7 @@ def called(trees):
 
 
 def test_every_public_name_has_a_caller():
-    trees = {module_name(path): ast.parse(path.read_text()) for path in MODULES}
+    trees = {module_name(path): parsed(path) for path in MODULES}
     trees["streamlit_app"] = ast.parse((Path(__file__).parents[1] / "streamlit_app.py").read_text())
     in_use = called(trees)
     idle = {f"{module}.{name}" for module, tree in trees.items() for name, node in defined(tree)

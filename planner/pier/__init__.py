@@ -14,13 +14,14 @@ from planner.pier.column.concrete import (
     mean_modulus,
     strength_share,
 )
-from planner.pier.column.footing import Footing, FootingStiffness, footing_stiffness, pad_stiffness
+from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
 from planner.pier.column.motion import PierMotion, pier_motion
 from planner.pier.column.polar import PolarShift, polar_shift
 from planner.pier.column.standing.actions import wind_force
 from planner.pier.column.standing.verdict import Standing, judge_standing
 from planner.pier.column.steps import person_tilt
+from planner.pier.column.stiffness import FootingStiffness, footing_stiffness, pad_stiffness
 from planner.pier.column.sway import ColumnResponse, LoadCase, column_response
 from planner.pier.dew import HeaterNeed, dew_point, heater_power
 from planner.pier.objection import Objection

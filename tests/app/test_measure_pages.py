@@ -436,7 +436,8 @@ class TestPictures:
         assert shape_map_chart(drawn).to_dict()["$schema"]
 
     def test_of_a_series_hold_the_grades(self, frames, tmp_path):
-        from planner.measure.frame.report import Known, reported
+        from planner.measure.frame.model import Known
+        from planner.measure.frame.report import reported
 
         paths = []
         for name, data, _ in frames:

@@ -6,6 +6,7 @@ import os
 import pytest
 
 from planner.cli import run
+from planner.files.projects import user_projects_path
 
 NIGHT = ["--night", "2026-09-12"]
 PROJECTS = """\
@@ -97,9 +98,10 @@ def test_named_targets_keep_their_project(capsys, tmp_path):
     assert document["targets"][0]["reason"] == "Nothing is left to do."
 
 
-def test_the_own_file_counts_without_being_named(capsys, tmp_path, monkeypatch):
-    (tmp_path / "projects.toml").write_text(PROJECTS)
-    monkeypatch.setattr("planner.files.projects.load.user_projects_path", lambda: tmp_path / "projects.toml")
+def test_the_own_file_counts_without_being_named(capsys):
+    own = user_projects_path()
+    own.parent.mkdir(parents=True, exist_ok=True)
+    own.write_text(PROJECTS)
     code, out, err = _run(capsys, "night", *NIGHT, "--json")
     assert code == 0
     assert {block["target"] for block in json.loads(out)["blocks"]} == {"M 31"}

@@ -7,7 +7,7 @@ from dataclasses import replace
 from astropy import units as u
 
 from planner.files import find_targets, load_equipment
-from planner.session.night.events import Event
+from planner.session.night.model import Event
 from planner.session.night.plan import plan_night
 from planner.session.projects.default_request import default_request
 

@@ -22,7 +22,7 @@ from planner.pier import (
     vibration,
     wave_numbers,
 )
-from planner.pier.column.footing import rod_stiffness
+from planner.pier.column.foot_plate import rod_stiffness
 from planner.pier.column.model import DENSITY, MODULUS
 from planner.pier.column.steps import settlement_tilt
 

@@ -18,7 +18,7 @@ from planner.pier import (
     wave_numbers,
     wind_force,
 )
-from planner.pier.column.footing import circle_stiffness
+from planner.pier.column.stiffness import circle_stiffness
 
 BEAM = {"length": 1.5 * u.m, "stiffness": 2e6 * u.N * u.m**2}
 

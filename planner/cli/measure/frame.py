@@ -157,7 +157,7 @@ def _known(equipment: Path | None, rig: str | None, site: str | None, filter_nam
 
     from planner.files.equipment import load_equipment
     from planner.files.quantities import parse_option
-    from planner.measure.frame.report import Known
+    from planner.measure.frame.model import Known
     from planner.optics import image_scale as scale_of
     from planner.rig.equipment import find_by_name
 

@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 from planner import __version__
 from planner.errors import InvalidInputError
 from planner.files.measured.frame_task import Task, measure_file
-from planner.measure.frame.report import Measured
+from planner.measure.frame.model import Measured
 
 HERE = "here"  # in place of an address: workers of our own on this machine
 ADDRESS = re.compile(r"(?:(?:tcp|tls)://)?[\w.:\[\]-]+:[0-9]{1,5}")

@@ -10,7 +10,7 @@ from planner.errors import InvalidInputError
 from planner.files.frames.load import LARGEST_FILE, SUFFIXES
 from planner.files.measured.frame_task import Task, measure_file
 from planner.files.reading import STANDARD_INPUT, InMemory
-from planner.measure.frame.report import Measured
+from planner.measure.frame.model import Measured
 
 BAR_AFTER_S = 1.0
 MEMORY = "Close other programs, or try --workers 1."

@@ -7,7 +7,8 @@ import numpy as np
 from planner.cli.output import print_lines, print_table
 from planner.exposure.reasons import percent
 from planner.measure.frame.grade import KEEP, LOOK, REJECT
-from planner.measure.frame.report import FrameReport, Report
+from planner.measure.frame.model import FrameReport
+from planner.measure.frame.report import Report
 from planner.measure.frame.series_text import next_lines, night_lines, seeing_lines, trend_lines
 from planner.measure.frame.text import (
     cause_lines,

@@ -10,7 +10,8 @@ from planner.cli.output import print_lines
 from planner.errors import InvalidInputError
 from planner.exposure.reasons import percent
 from planner.files.measured.frame_task import Task, measure_file
-from planner.measure.frame.report import FrameReport, Known, Measured, reported
+from planner.measure.frame.model import FrameReport, Known, Measured
+from planner.measure.frame.report import reported
 from planner.measure.frame.series_text import next_lines
 from planner.measure.frame.text import elongation_text, width_text
 

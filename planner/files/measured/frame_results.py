@@ -20,7 +20,7 @@ from planner.files.csv_text import text_cell
 from planner.files.measured.frame_task import Task
 from planner.files.measured.stored import restored, stored
 from planner.files.reading import InMemory, is_there, read_bytes
-from planner.measure.frame.report import Measured
+from planner.measure.frame.model import Measured
 
 WHAT = "results"
 LARGEST_FILE = 2**33

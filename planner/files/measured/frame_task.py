@@ -9,7 +9,7 @@ from astropy import units as u
 from planner.errors import InvalidInputError, PlannerError
 from planner.files.frames.load import read_frame
 from planner.files.reading import InMemory
-from planner.measure.frame.report import Measured
+from planner.measure.frame.model import Measured
 from planner.measure.stars.plane import Frame
 from planner.measure.stars.star_field import measure_frame
 from planner.measure.stars.trail_inversion import Optics, optics_of

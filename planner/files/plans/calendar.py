@@ -15,13 +15,12 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner.files.writing import write_answer
+from planner.session.night.model import Block, NightPlan
 from planner.visibility import clock_text
 from planner.visibility.clock import to_second
 
 if TYPE_CHECKING:
     from icalendar import Calendar, Event
-
-    from planner.session.night.model import Block, NightPlan
 
 WHAT = "calendar file"
 PRODUCT = "-//planner//night plan//EN"
@@ -31,7 +30,7 @@ LARGEST = 5_000_000  # bytes of a calendar that is looked into
 WARN_BEFORE_FLIP = datetime.timedelta(minutes=5)
 
 
-def night_calendar(plan: "NightPlan", *, now: datetime.datetime, before: str = "") -> str:
+def night_calendar(plan: NightPlan, *, now: datetime.datetime, before: str = "") -> str:
     """Return the plan as an iCalendar text, lines ended by CR LF and folded at 75 octets.
 
     Parameters
@@ -55,7 +54,7 @@ def night_calendar(plan: "NightPlan", *, now: datetime.datetime, before: str = "
     return calendar.to_ical().decode("utf-8")
 
 
-def write_night_calendar(path: Path | str, plan: "NightPlan", *, now: datetime.datetime, force: bool = False) -> Path:
+def write_night_calendar(path: Path | str, plan: NightPlan, *, now: datetime.datetime, force: bool = False) -> Path:
     """Write the calendar; an existing file is kept unless `force`."""
     return write_answer(Path(path), night_calendar(plan, now=now, before=_read(Path(path)) if force else ""), what=WHAT,
                         force=force)
@@ -69,7 +68,7 @@ def _read(path: Path) -> str:
         return ""
 
 
-def _cancelled(plan: "NightPlan", stamp: datetime.datetime, calendar: "Calendar", before: str) -> list["Event"]:
+def _cancelled(plan: NightPlan, stamp: datetime.datetime, calendar: "Calendar", before: str) -> list["Event"]:
     """Return the events of this night that another calendar had and this one has not, as cancelled."""
     from icalendar import Calendar
 
@@ -97,12 +96,12 @@ def _sequence(stamp: datetime.datetime) -> int:
     return int((stamp - _FIRST).total_seconds())
 
 
-def _mark(plan: "NightPlan") -> str:
+def _mark(plan: NightPlan) -> str:
     """Return what the events of one site, rig and night share."""
     return str(uuid.uuid5(_NAMESPACE, f"{plan.site.name}|{plan.rig.name}|{plan.date}"))
 
 
-def _event(plan: "NightPlan", stamp: datetime.datetime, key: str, times: tuple[Time, Time], summary: str, text: str
+def _event(plan: NightPlan, stamp: datetime.datetime, key: str, times: tuple[Time, Time], summary: str, text: str
            ) -> "Event":
     """Return one event; `key` is its place in the plan."""
     from icalendar import Event
@@ -121,12 +120,12 @@ def _event(plan: "NightPlan", stamp: datetime.datetime, key: str, times: tuple[T
     return event
 
 
-def _longitude(plan: "NightPlan") -> float:
+def _longitude(plan: NightPlan) -> float:
     longitude = plan.site.longitude.to_value(u.deg)
     return round(longitude - 360 if longitude > 180 else longitude, 6)
 
 
-def _dark(plan: "NightPlan", stamp: datetime.datetime) -> list["Event"]:
+def _dark(plan: NightPlan, stamp: datetime.datetime) -> list["Event"]:
     """Return the dark time, shown as free."""
     if plan.dark is None:
         return []
@@ -136,13 +135,13 @@ def _dark(plan: "NightPlan", stamp: datetime.datetime) -> list["Event"]:
     return [event]
 
 
-def _blocks(plan: "NightPlan", stamp: datetime.datetime) -> list["Event"]:
+def _blocks(plan: NightPlan, stamp: datetime.datetime) -> list["Event"]:
     return [_event(plan, stamp, f"block {number}", (block.start, block.end),
                    f"{block.target.name} {block.band.name}", _about(block, plan))
             for number, block in enumerate(plan.blocks, start=1)]
 
 
-def _about(block: "Block", plan: "NightPlan") -> str:
+def _about(block: Block, plan: NightPlan) -> str:
     """Say what the block is, on the site's clock."""
     lines = [f"{block.sub_count} x {block.sub_exposure.to_value(u.s):g} s, {'guided' if block.guided else 'unguided'}",
              f"{clock_text(block.start, plan.site)} to {clock_text(block.end, plan.site)}",
@@ -156,7 +155,7 @@ def _about(block: "Block", plan: "NightPlan") -> str:
     return "\n".join(lines)
 
 
-def _flips(plan: "NightPlan", stamp: datetime.datetime) -> list["Event"]:
+def _flips(plan: NightPlan, stamp: datetime.datetime) -> list["Event"]:
     """Return the flips, each with an alarm before it."""
     from icalendar import Alarm
 
@@ -175,7 +174,7 @@ def _flips(plan: "NightPlan", stamp: datetime.datetime) -> list["Event"]:
     return events
 
 
-def _others(plan: "NightPlan", stamp: datetime.datetime) -> list["Event"]:
+def _others(plan: NightPlan, stamp: datetime.datetime) -> list["Event"]:
     """Return slews and calibration frames; a flat of no length is a remark and no event."""
     from planner.session.night.report.words import DARK_CAUTION, FLATS_CAUTION
 

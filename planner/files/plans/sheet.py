@@ -5,13 +5,10 @@ Self-contained HTML: no script, no link, no picture, no font but the reader's ow
 
 import html
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from planner.files.writing import write_answer
+from planner.session.night.model import NightPlan
 from planner.session.night.report.sheet import Sheet, SheetRow, night_sheet
-
-if TYPE_CHECKING:
-    from planner.session.night.model import NightPlan
 
 WHAT = "night sheet"
 # One page of A4 or Letter: Letter has 255 mm of height inside the margins, 5 mm are left in hand.
@@ -46,12 +43,12 @@ ul { margin: 0; padding-left: 1.2em; font-size: 0.75em; }
 """
 
 
-def night_sheet_html(plan: "NightPlan") -> str:
+def night_sheet_html(plan: NightPlan) -> str:
     """Return the plan as one printable page, an HTML text."""
     return sheet_html(night_sheet(plan))
 
 
-def write_night_sheet(path: Path | str, plan: "NightPlan", *, force: bool = False) -> Path:
+def write_night_sheet(path: Path | str, plan: NightPlan, *, force: bool = False) -> Path:
     """Write the sheet; an existing file is kept unless `force`."""
     return write_answer(Path(path), night_sheet_html(plan), what=WHAT, force=force)
 

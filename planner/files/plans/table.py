@@ -3,30 +3,28 @@
 import csv
 import io
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from astropy import units as u
 
 from planner.files.csv_text import text_cell
 from planner.files.writing import write_answer
+from planner.session.night.model import Block, NightPlan
 from planner.visibility.clock import utc_text
-
-if TYPE_CHECKING:
-    from planner.session.night.model import Block, NightPlan
 
 WHAT = "plan table"
 UNITS = {"ra": u.deg, "dec": u.deg, "sub_exposure": u.s, "altitude": u.deg, "equivalent_hours": u.h}
 
 
-def write_plan_table(path: Path | str, plan: "NightPlan", *, force: bool = False) -> Path:
+def write_plan_table(path: Path | str, plan: NightPlan, *, force: bool = False) -> Path:
     """Write the blocks, ECSV for a name in ``.ecsv``, else CSV; an existing file is kept unless `force`."""
     path = Path(path)
     text = plan_ecsv(plan) if path.suffix.lower() == ".ecsv" else plan_csv(plan)
     return write_answer(path, text, what=WHAT, force=force)
 
 
-def plan_csv(plan: "NightPlan") -> str:
+def plan_csv(plan: NightPlan) -> str:
     """Return the blocks as CSV (RFC 4180), times in ISO 8601 UTC; a header line alone without blocks."""
     names = [f"{name}_{UNITS[name]}" if name in UNITS and name != "equivalent_hours" else name for name in _COLUMNS]
     text = io.StringIO()
@@ -39,7 +37,7 @@ def plan_csv(plan: "NightPlan") -> str:
     return text.getvalue()
 
 
-def plan_ecsv(plan: "NightPlan") -> str:
+def plan_ecsv(plan: NightPlan) -> str:
     """Return the blocks as ECSV: quantities with units, times as astropy times, site, rig and night in its header."""
     from astropy.table import QTable
     from astropy.time import Time
@@ -63,7 +61,7 @@ _COLUMNS = ("target", "filter", "start_utc", "end_utc", "pier_side", "guided", "
             "equivalent_hours", "ra", "dec")
 
 
-def _row(block: "Block") -> dict[str, Any]:
+def _row(block: Block) -> dict[str, Any]:
     return {
         "target": block.target.name, "filter": block.band.name, "start_utc": utc_text(block.start),
         "end_utc": utc_text(block.end), "pier_side": block.pier_side, "guided": block.guided,

@@ -7,7 +7,8 @@ from astropy import units as u
 
 from planner.checks import given
 from planner.measure.frame.expected import Comparison
-from planner.measure.frame.report import FrameReport, Report
+from planner.measure.frame.model import FrameReport
+from planner.measure.frame.report import Report
 from planner.measure.frame.sky_trail import Cause, SkyTrail
 from planner.measure.stars.field_parts import FieldPart
 from planner.measure.stars.star_field import StarField

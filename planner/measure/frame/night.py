@@ -1,20 +1,17 @@
 """What frames of one night say together: where the focus went, tilt and corners, which way the field moved, the air."""
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 from astropy import units as u
 
 from planner.checks import given
+from planner.measure.drift.model import DriftLog
 from planner.measure.frame.expected import still_width
 from planner.measure.frame.grade import REJECT
+from planner.measure.frame.model import FrameReport, Known
 from planner.measure.frame.sky_trail import Cause, cause_of
 from planner.rig import Site
-
-if TYPE_CHECKING:
-    from planner.measure.drift.model import DriftLog
-    from planner.measure.frame.report import FrameReport, Known
 
 FEWEST = 6  # frames
 SOFTER = 0.05  # of a FWHM over the sharp one: the focus has begun to go (common practice, no source)
@@ -101,7 +98,7 @@ def focus_drift(place: np.ndarray, width: np.ndarray, degrees: np.ndarray) -> Fo
                       temperatures=temperatures, refocus_every=every)
 
 
-def field_shape(frames: "tuple[FrameReport, ...]") -> FieldShape | None:
+def field_shape(frames: tuple[FrameReport, ...]) -> FieldShape | None:
     """Return what the frames that are not rejected share of the FWHM's change over the field; None for too few."""
     parts = [item.field.parts for item in frames if item.field.parts is not None and item.grade.verdict != REJECT]
     slopes = np.array([part.fwhm_slope.value * np.exp(1j * part.fwhm_slope_angle.to_value(u.rad)) for part in parts])
@@ -121,7 +118,7 @@ def field_shape(frames: "tuple[FrameReport, ...]") -> FieldShape | None:
         corners=(float(growth), float(growth_error)) if shown(growth, growth_error) else None)
 
 
-def field_motion(log: "DriftLog") -> Cause | None:
+def field_motion(log: DriftLog) -> Cause | None:
     """Return how the stars moved over a series, which knows the sense; None where they did not go along a line."""
     time, ways = log.time.to_value(u.s), (log.ra.to_value(u.arcsec), log.dec.to_value(u.arcsec))
     if time.size < FEWEST:
@@ -135,7 +132,7 @@ def field_motion(log: "DriftLog") -> Cause | None:
                     hour_angle=log.hour_angle, latitude=log.latitude)
 
 
-def night_seeing(frames: "tuple[FrameReport, ...]", known: "Known") -> NightSeeing | None:
+def night_seeing(frames: tuple[FrameReport, ...], known: Known) -> NightSeeing | None:
     """Return the seeing at which this rig's stars would be as wide as those of the typical frame that is not rejected.
 
     None where rig, site, filter, time or place is not known, or stars are narrower than any seeing makes them.
@@ -165,7 +162,7 @@ def night_seeing(frames: "tuple[FrameReport, ...]", known: "Known") -> NightSeei
                        frames=len(used))
 
 
-def _evening(item: "FrameReport", site: Site) -> str:
+def _evening(item: FrameReport, site: Site) -> str:
     """Return the date of the evening on which a frame's night began, by the Sun's time at the site."""
     return (item.start + (site.longitude.to_value(u.hourangle) - 12) * u.h).isot[:10]
 

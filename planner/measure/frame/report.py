@@ -12,6 +12,7 @@ from planner.errors import InvalidInputError, PlannerError
 from planner.measure.drift.model import DriftLog
 from planner.measure.frame.expected import Comparison, compare, expected_stars
 from planner.measure.frame.grade import Grade, Trend, grades, trends
+from planner.measure.frame.model import FrameReport, Known, Measured
 from planner.measure.frame.night import (
     FEWEST,
     FieldShape,
@@ -23,61 +24,11 @@ from planner.measure.frame.night import (
     night_seeing,
 )
 from planner.measure.frame.series import drift_log_of, frame_offsets
-from planner.measure.frame.sky_trail import Cause, Orientation, SkyTrail, sky_trail
+from planner.measure.frame.sky_trail import Cause, Orientation, sky_trail
 from planner.measure.frame.transparency import light_of, weights_of
 from planner.measure.stars.plane import Frame
 from planner.measure.stars.star_field import StarField
-from planner.rig import Filter, Rig, Site
-from planner.visibility.target import Target
-
-
-@dataclass(frozen=True, kw_only=True)
-class Known:
-    """What is known beside the frames themselves; None where nothing is."""
-
-    rig: Rig | None
-    site: Site | None
-    band: Filter | None
-    target: Target | None  # None: where the header says
-    scale: u.Quantity | None  # arcsec/pix, where the header gives none
-    camera_angle: u.Quantity | None
-    mirrored: bool
-    exposure: u.Quantity | None
-    hour_angle: u.Quantity | None
-    guided: bool
-    axis_ratio: float
-    growth: float
-
-
-@dataclass(frozen=True)
-class Measured:
-    """A frame without its pixels, and what was measured; or why it was not."""
-
-    path: Path
-    frame: Frame | None = None
-    field: StarField | None = None
-    error: PlannerError | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class FrameReport:
-    """One frame and everything that follows from it."""
-
-    path: Path
-    frame: Frame
-    field: StarField
-    scale: u.Quantity | None  # arcsec/pix
-    orientation: Orientation | None
-    exposure: u.Quantity | None
-    start: Time | None
-    dec: u.Quantity | None  # apparent where the time is known
-    hour_angle: u.Quantity | None  # at the start
-    sky: SkyTrail | None
-    comparison: Comparison | None
-    notes: tuple[str, ...]
-    grade: Grade
-    light: float = float("nan")  # share of the clearest frames' light; NaN: not known
-    weight: float = float("nan")  # for faint stars, the best frame's is 1
+from planner.rig import Rig
 
 
 @dataclass(frozen=True, kw_only=True)

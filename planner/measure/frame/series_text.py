@@ -7,7 +7,8 @@ from astropy import units as u
 
 from planner.exposure.reasons import percent
 from planner.measure.error_text import with_error
-from planner.measure.frame.report import FrameReport, Report
+from planner.measure.frame.model import FrameReport
+from planner.measure.frame.report import Report
 from planner.measure.frame.text import cause_line, side_text
 from planner.signs import minus
 

@@ -7,7 +7,7 @@ from astropy import units as u
 from planner.checks import given
 from planner.measure.frame.document import angle_of
 from planner.measure.frame.expected import Comparison
-from planner.measure.frame.report import FrameReport
+from planner.measure.frame.model import FrameReport
 from planner.measure.frame.sky_trail import Cause
 from planner.measure.stars.field_parts import FieldParts
 from planner.measure.stars.star_field import StarField

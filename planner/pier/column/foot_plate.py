@@ -1,15 +1,12 @@
 """The foot plate and its rods: how far they give, and what share of their strength a push takes."""
 
 import math
-from typing import TYPE_CHECKING
 
 import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-
-if TYPE_CHECKING:
-    from planner.pier.column.footing import Footing
+from planner.pier.column.footing import Footing
 
 STEEL = 210 * u.GPa  # Young's modulus, EN 1993-1-1 clause 3.2.6
 PLATE_YIELD = 235 * u.MPa  # S235, EN 1993-1-1 table 3.1
@@ -21,7 +18,7 @@ CONE_CAST_IN, CONE_DRILLED, CONE_FACTOR = 8.9, 7.7, 1.5
 _NM = u.N * u.m
 
 
-def rod_stiffness(footing: "Footing") -> u.Quantity[u.N * u.m / u.rad]:
+def rod_stiffness(footing: Footing) -> u.Quantity[u.N * u.m / u.rad]:
     """Return the rotational stiffness of a plate on upright rods: n/2 (E A/h) r², the same in every direction.
 
     The rods stretch and shorten; their sideways give moves the plate but does not tilt it, so it is not counted.
@@ -30,7 +27,7 @@ def rod_stiffness(footing: "Footing") -> u.Quantity[u.N * u.m / u.rad]:
     return _rocking(footing, axial)
 
 
-def plate_stiffness(footing: "Footing", column_width: u.Quantity[u.mm]) -> u.Quantity[u.N * u.m / u.rad]:
+def plate_stiffness(footing: Footing, column_width: u.Quantity[u.mm]) -> u.Quantity[u.N * u.m / u.rad]:
     r"""Return the rotational stiffness of a foot plate that bends between the column's wall and its rods.
 
     Each rod is held by a strip that is clamped at the wall: lever m, thickness t, :math:`k = 3EI/m^3`; the plate as a
@@ -48,14 +45,14 @@ def plate_stiffness(footing: "Footing", column_width: u.Quantity[u.mm]) -> u.Qua
     return _rocking(footing, STEEL * width * _thickness(footing) ** 3 / (4 * lever**3))
 
 
-def plate_share(footing: "Footing", column_width: u.Quantity[u.mm], tension: u.Quantity[u.N]) -> float:
+def plate_share(footing: Footing, column_width: u.Quantity[u.mm], tension: u.Quantity[u.N]) -> float:
     """Return the bending stress at the wall over the plate's yield strength, the worst rod pulling by `tension`."""
     lever, width = _strip(footing, column_width)
     stress = 6 * tension * lever / (width * _thickness(footing) ** 2)
     return float((stress / PLATE_YIELD).to_value(u.one))
 
 
-def rod_tension(footing: "Footing", *, moment: u.Quantity[u.N * u.m], weight: u.Quantity[u.N]) -> u.Quantity[u.N]:
+def rod_tension(footing: Footing, *, moment: u.Quantity[u.N * u.m], weight: u.Quantity[u.N]) -> u.Quantity[u.N]:
     """Return the pull of the worst rod under a moment, less its part of the weight; 0 if none pulls.
 
     n rods on a circle of diameter d: 4 M/(n d) - W/n.
@@ -64,7 +61,7 @@ def rod_tension(footing: "Footing", *, moment: u.Quantity[u.N * u.m], weight: u.
     return max(pull.to(u.N), 0 * u.N)
 
 
-def rod_share(footing: "Footing", *, moment: u.Quantity[u.N * u.m], force: u.Quantity[u.N],
+def rod_share(footing: Footing, *, moment: u.Quantity[u.N * u.m], force: u.Quantity[u.N],
               weight: u.Quantity[u.N]) -> float:
     """Return what the worst rod carries over what it may: pull or thrust, and the bending of its free length.
 
@@ -77,7 +74,7 @@ def rod_share(footing: "Footing", *, moment: u.Quantity[u.N * u.m], force: u.Qua
     return float((stress / (ROD_FACTOR * ROD_STRENGTH)).to_value(u.one))
 
 
-def cone_strength(footing: "Footing", depth: u.Quantity[u.mm], concrete_strength: u.Quantity[u.MPa]) -> u.Quantity[u.N]:
+def cone_strength(footing: Footing, depth: u.Quantity[u.mm], concrete_strength: u.Quantity[u.MPa]) -> u.Quantity[u.N]:
     """Return what the concrete around one rod may bear before a cone of it comes out.
 
     Neighbours nearer than three depths share their cones, and an edge nearer than 1.5 depths cuts one: both in
@@ -91,18 +88,18 @@ def cone_strength(footing: "Footing", depth: u.Quantity[u.mm], concrete_strength
     return bare * max(shared, 0.0)
 
 
-def _thickness(footing: "Footing") -> u.Quantity[u.mm]:
+def _thickness(footing: Footing) -> u.Quantity[u.mm]:
     if footing.plate_thickness is None:
         raise InvalidInputError("footing.plate_thickness", None, "must be given", "Measure the foot plate.")
     return footing.plate_thickness
 
 
-def _strip(footing: "Footing", column_width: u.Quantity) -> tuple[u.Quantity, u.Quantity]:
+def _strip(footing: Footing, column_width: u.Quantity) -> tuple[u.Quantity, u.Quantity]:
     """Return lever and width of the strip of plate that holds one rod."""
     lever = max((footing.rod_circle - column_width) / 2, footing.rod_diameter)
     return lever, min(2 * lever, math.pi * footing.rod_circle / footing.rods)
 
 
-def _rocking(footing: "Footing", spring: u.Quantity) -> u.Quantity[u.N * u.m / u.rad]:
+def _rocking(footing: Footing, spring: u.Quantity) -> u.Quantity[u.N * u.m / u.rad]:
     """Return n/2 k r² for springs k on the rods' circle."""
     return (footing.rods / 2 * spring * (footing.rod_circle / 2) ** 2).to(_NM) / u.rad

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from astropy import units as u
 
 from planner.pier.column.beam import Bending, bend, vibration
-from planner.pier.column.footing import Footing, footing_stiffness
+from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
 from planner.pier.column.standing.actions import wind_force
 from planner.pier.column.standing.buckling import falling_share
+from planner.pier.column.stiffness import footing_stiffness
 
 # Mount and tube where nobody has measured them; usual are 5 to 12 Hz (common practice, no source).
 USUAL_MOUNT = 8 * u.Hz

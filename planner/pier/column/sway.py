@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from astropy import units as u
 
 from planner.pier.column.beam import Bending, Vibration, bend, vibration
-from planner.pier.column.footing import Footing, FootingStiffness, footing_stiffness
+from planner.pier.column.footing import Footing
 from planner.pier.column.isolation import isolation_words
 from planner.pier.column.model import Column, TopLoads
 from planner.pier.column.motion import PierMotion, beam_of, grown, pier_motion, wind_bending
@@ -13,6 +13,7 @@ from planner.pier.column.polar import PolarShift, polar_shift
 from planner.pier.column.standing.actions import off_balance, wind_force
 from planner.pier.column.standing.buckling import falling_share
 from planner.pier.column.steps import person_tilt, settlement_tilt
+from planner.pier.column.stiffness import FootingStiffness, footing_stiffness
 from planner.pier.column.warmth import warm_bending, warm_words
 
 STROUHAL = 0.18  # of a circular cylinder, EN 1991-1-4 table E.1 (from memory)

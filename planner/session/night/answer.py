@@ -9,8 +9,8 @@ from astropy.time import Time
 from planner.checks import given
 from planner.session.night.calibration import calibration_events
 from planner.session.night.draft import NOTHING, NightDraft
-from planner.session.night.events import Event, PlannedFlip, flips_of, timeline
-from planner.session.night.model import BROAD, NARROW, Block, NightPlan, Outlook
+from planner.session.night.events import flips_of, timeline
+from planner.session.night.model import BROAD, NARROW, Block, Event, NightPlan, Outlook, PlannedFlip
 from planner.session.night.rests import rests, span_of
 from planner.session.night.slots.blocks import State, SubBlock
 from planner.session.night.slots.windows import SIDES, Reach, Slots

@@ -8,7 +8,7 @@ What does not fit in the evening is left to the dawn.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -17,13 +17,10 @@ from planner.checks import Model, plain
 from planner.exposure.light.noise import PIXEL_RATE
 from planner.exposure.light.photons import sky_electron_rate
 from planner.rig import Filter, Rig, Site
-from planner.session.night.events import Event
+from planner.session.night.model import Block, Event
 from planner.visibility import Night, utc_time
 from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.sun import sun_altitude
-
-if TYPE_CHECKING:
-    from planner.session.night.model import Block
 
 # Common practice, no source.
 LEVEL = 0.5  # of the full well
@@ -52,7 +49,7 @@ class _Turn:
     lengths: tuple[float, float]
 
 
-def calibration_events(blocks: "Sequence[Block]", night: Night, rig: Rig, site: Site, wanted: Calibration
+def calibration_events(blocks: Sequence[Block], night: Night, rig: Rig, site: Site, wanted: Calibration
                        ) -> tuple[Event, ...]:
     """Return flats at dusk, those that do not fit at dawn, and what is taken covered after the last block."""
     bands = list({block.band.name: block.band for block in blocks}.values())
@@ -140,7 +137,7 @@ def _lengths(turn: _Turn) -> str:
     return f"{first} s" if first == last else f"{min(turn.lengths):.2g} to {max(turn.lengths):.2g} s"
 
 
-def _covered(blocks: "Sequence[Block]", rig: Rig, wanted: Calibration, turns: Sequence[_Turn]) -> list[Event]:
+def _covered(blocks: Sequence[Block], rig: Rig, wanted: Calibration, turns: Sequence[_Turn]) -> list[Event]:
     """Return darks, dark flats and bias, after the last block."""
     lengths = sorted({block.sub_exposure.to_value(u.s) for block in blocks})
     flat = [max(turn.lengths) for turn in turns]

@@ -3,7 +3,6 @@
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from astropy import units as u
@@ -15,15 +14,13 @@ from planner.exposure.speed import SUB_LADDER
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
 from planner.session.advice.guide_star import NearbyStars
+from planner.session.night.model import Block
 from planner.session.night.motion import mount_motion
 from planner.session.night.slots.slot_worth import FilterWorth, area_growth, filter_worths, sky_over_night
 from planner.session.night.slots.windows import Slots, slots_of
 from planner.visibility import Night, Target, night, target_window, utc_time
 from planner.visibility.clock import clock_text
 from planner.visibility.earth_rotation import mjd_tt
-
-if TYPE_CHECKING:
-    from planner.session.night.model import Block
 
 STEP = 5 * u.min
 LEAST_SHARE = 0.1  # of the clock that kept frames had: who kept less would have gone home
@@ -93,7 +90,7 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
     return found
 
 
-def counted_as_planned(blocks: "Sequence[Block]", open_shutter: u.Quantity[u.h]) -> u.Quantity[u.h]:
+def counted_as_planned(blocks: Sequence[Block], open_shutter: u.Quantity[u.h]) -> u.Quantity[u.h]:
     """Return what kept frames of some blocks of a plan count for, at the rate that the plan gave them."""
     planned = sum((block.sub_count * block.sub_exposure for block in blocks), 0 * u.s)
     hours = sum((block.equivalent_hours for block in blocks), 0 * u.h)

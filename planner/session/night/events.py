@@ -1,42 +1,16 @@
 """What happens between the subs: slews, focus, filters, flips; and the flip of each target."""
 
 import itertools
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from astropy import units as u
-from astropy.time import Time
 
+from planner.session.night.model import Block, Event, Outlook, PlannedFlip
 from planner.session.night.times import Times
-from planner.visibility import Flip, Target
+from planner.visibility import Flip
 from planner.visibility.earth_rotation import mjd_tt
 
-if TYPE_CHECKING:
-    from planner.session.night.model import Block, Outlook
 
-
-@dataclass(frozen=True, kw_only=True)
-class Event:
-    """One thing to do; kind is flats, target, filter, flip, focus, rest or darks."""
-
-    kind: str
-    start: Time
-    end: Time
-    text: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class PlannedFlip:
-    """The change of sides of one target; planned is None where the plan does without it."""
-
-    target: Target
-    earliest: Time
-    latest: Time
-    planned: Time | None
-    lost: u.Quantity[u.min]  # from the last sub before to the first after; 0 without a planned flip
-
-
-def flips_of(outlooks: "tuple[Outlook, ...]", blocks: "tuple[Block, ...]") -> tuple[PlannedFlip, ...]:
+def flips_of(outlooks: tuple[Outlook, ...], blocks: tuple[Block, ...]) -> tuple[PlannedFlip, ...]:
     """Return every flip that a target would need to use all of its time, and when the plan makes it."""
     found = []
     for outlook in outlooks:
@@ -55,13 +29,13 @@ def flips_of(outlooks: "tuple[Outlook, ...]", blocks: "tuple[Block, ...]") -> tu
     return tuple(found)
 
 
-def _row(pair: "tuple[Block, Block]", flips: tuple[Flip, ...]) -> Flip | None:
+def _row(pair: tuple[Block, Block], flips: tuple[Flip, ...]) -> Flip | None:
     """Return which of a target's flips leads from one block to the next: to that side, the nearest in time."""
     return min(flips, default=None, key=lambda flip: (flip.side != pair[1].above_pole,
                                                       abs((pair[0].end - flip.planned).sec)))
 
 
-def timeline(blocks: "tuple[Block, ...]", times: Times | None, flips: tuple[PlannedFlip, ...]) -> tuple[Event, ...]:
+def timeline(blocks: tuple[Block, ...], times: Times | None, flips: tuple[PlannedFlip, ...]) -> tuple[Event, ...]:
     """Return what leads from block to block and interrupts them, in order of time; nothing for an empty plan."""
     if not blocks or times is None:
         return ()
@@ -73,12 +47,12 @@ def timeline(blocks: "tuple[Block, ...]", times: Times | None, flips: tuple[Plan
     return tuple(sorted(events, key=lambda event: float(mjd_tt(event.start))))
 
 
-def _first(block: "Block", times: Times) -> Event:
+def _first(block: Block, times: Times) -> Event:
     return Event(kind="target", start=block.start - times.change, end=block.start,
                  text=f"slew to {block.target.name}, centre, focus")
 
 
-def _between(before: "Block", after: "Block", times: Times, flips: tuple[PlannedFlip, ...]) -> list[Event]:
+def _between(before: Block, after: Block, times: Times, flips: tuple[PlannedFlip, ...]) -> list[Event]:
     """Return what leads from one block to the next."""
     if before.target.name != after.target.name:
         return [Event(kind="target", start=max(before.end, after.start - times.change), end=after.start,

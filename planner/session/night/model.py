@@ -8,7 +8,6 @@ from astropy.time import Time
 
 from planner.rig import Filter, Rig, Site
 from planner.rig.choices import Side
-from planner.session.night.events import Event, PlannedFlip
 from planner.session.night.slots.windows import Reach
 from planner.session.night.times import Times
 from planner.session.projects.request import Request
@@ -16,6 +15,27 @@ from planner.visibility import MoonEvents, Night, Target
 
 LEAST_SHARE = 0.25  # of what the same time counts for in the moonless zenith: common practice, no source
 BROAD, NARROW = "broad bands", "narrow bands"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Event:
+    """One thing to do; kind is flats, target, filter, flip, focus, rest or darks."""
+
+    kind: str
+    start: Time
+    end: Time
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlannedFlip:
+    """The change of sides of one target; planned is None where the plan does without it."""
+
+    target: Target
+    earliest: Time
+    latest: Time
+    planned: Time | None
+    lost: u.Quantity[u.min]  # from the last sub before to the first after; 0 without a planned flip
 
 
 @dataclass(frozen=True, kw_only=True)

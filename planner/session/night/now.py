@@ -4,19 +4,16 @@ Everything is text or a time, for a page that is looked at in the dark.
 """
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from astropy import units as u
 from astropy.time import Time
 
 from planner.exposure.depth import Depth, depth_in_equivalent
+from planner.session.night.model import Block, NightPlan
 from planner.session.night.report.sheet import Clock
 from planner.session.projects.request import Need
 from planner.visibility.earth_rotation import mjd_tt, utc_time
-
-if TYPE_CHECKING:
-    from planner.session.night.model import Block, NightPlan
 
 MINUTE = 1 / 1440  # days
 AHEAD = {"flats": "Take ", "target": "", "filter": "Change to ", "flip": "", "focus": "Focus", "darks": "Take "}
@@ -55,7 +52,7 @@ class Brought:
     depth: Depth  # that all its hours reach
 
 
-def now_in(plan: "NightPlan", moment: Time) -> Now:
+def now_in(plan: NightPlan, moment: Time) -> Now:
     """Return the plan at a moment.
 
     Parameters
@@ -85,7 +82,7 @@ def wait_text(days: float) -> str:
     return f"in {round(minutes / 1440)} days"
 
 
-def brought(plan: "NightPlan") -> tuple[Brought, ...]:
+def brought(plan: NightPlan) -> tuple[Brought, ...]:
     """Return what the blocks bring by target and filter, in the order of the plan.
 
     A surface is seen fainter with the square root of the hours: 1.25 log10(after / before) magnitudes.
@@ -99,14 +96,14 @@ def brought(plan: "NightPlan") -> tuple[Brought, ...]:
     return tuple(_brought(plan, name, hours, needs[name, band]) for (name, band), hours in gained.items())
 
 
-def _brought(plan: "NightPlan", target: str, hours: float, need: Need) -> Brought:
+def _brought(plan: NightPlan, target: str, hours: float, need: Need) -> Brought:
     done = float(need.done.to_value(u.h))
     deeper = 1.25 * np.log10((done + hours) / done) * u.mag if done > 0 else None
     return Brought(target=target, band=need.band.name, gained=hours * u.h, before=need.done, wanted=need.hours,
                    deeper=deeper, depth=depth_in_equivalent((done + hours) * u.h, plan.rig, plan.site, need.band))
 
 
-def _todo(plan: "NightPlan") -> list[tuple[float, str, str]]:
+def _todo(plan: NightPlan) -> list[tuple[float, str, str]]:
     """Return what there is to do, as (MJD in TT, words, kind)."""
     found = [(float(mjd_tt(event.start)), _capital(f"{AHEAD[event.kind]}{event.text}" if event.kind != "focus"
                                                    else "focus"), event.kind) for event in plan.events
@@ -118,7 +115,7 @@ def _todo(plan: "NightPlan") -> list[tuple[float, str, str]]:
     return found
 
 
-def _sky(plan: "NightPlan") -> list[tuple[float, str]]:
+def _sky(plan: NightPlan) -> list[tuple[float, str]]:
     """Return what comes by itself, as (MJD in TT, words)."""
     night, moon = plan.night, plan.moon
     times = [(night.sunset, "Sunset"), (night.sunrise, "Sunrise")]
@@ -130,7 +127,7 @@ def _sky(plan: "NightPlan") -> list[tuple[float, str]]:
     return [(float(mjd_tt(time)), words) for time, words in times if time is not None]
 
 
-def _running(plan: "NightPlan", at: float, clock: Clock, phase: str) -> str:
+def _running(plan: NightPlan, at: float, clock: Clock, phase: str) -> str:
     """Return what goes on at a moment, and until when."""
     for block in plan.blocks:
         if float(mjd_tt(block.start)) <= at < float(mjd_tt(block.end)):
@@ -150,7 +147,7 @@ def _coming(when: float, what: str, kind: str, at: float, clock: Clock) -> Comin
     return Coming(what=what, at=clock(utc_time(when)), wait=wait_text(when - at), kind=kind)
 
 
-def _subs(block: "Block") -> str:
+def _subs(block: Block) -> str:
     return f"{block.sub_count} × {block.sub_exposure.to_value(u.s):g} s"
 
 

@@ -1,19 +1,16 @@
 """Why nothing is exposed for a while in the dark."""
 
 import itertools
-from typing import TYPE_CHECKING
 
 import numpy as np
 from astropy import units as u
 
-from planner.session.night.events import Event
+from planner.session.night.limits import NightLimits
+from planner.session.night.model import Event
 from planner.session.night.slots.blocks import State, SubBlock
 from planner.session.night.times import Times
 from planner.visibility import utc_time
 from planner.visibility.earth_rotation import mjd_tt
-
-if TYPE_CHECKING:
-    from planner.session.night.limits import NightLimits
 
 LEAST_REST = 15 / 1440  # days: shorter ones need no word (common practice, no source)
 FLIP = "nothing to expose: the other side of the pier cannot begin yet"
@@ -63,7 +60,7 @@ def _why(states: list[State], left: np.ndarray, start: float, end: float, times:
     return SHORT.format(stay=times.minimum_block.to_value(u.min)) if short else LESS
 
 
-def span_of(edges: np.ndarray, limits: "NightLimits") -> tuple[float, float]:
+def span_of(edges: np.ndarray, limits: NightLimits) -> tuple[float, float]:
     """Return from when to when (MJD in TT) the slots and an observer's hours let one work."""
     begin, until = (None if time is None else float(mjd_tt(time)) for time in (limits.begin, limits.until))
     return (max(edges[0], edges[0] if begin is None else begin), min(edges[-1], edges[-1] if until is None else until))

@@ -16,7 +16,8 @@ from planner.files.packaged import packaged_data
 from planner.files.reading import InMemory
 from planner.measure.drift.report import FEWEST_ROWS
 from planner.measure.frame.document import frames_document
-from planner.measure.frame.report import Known, Measured, Report, reported, series_log
+from planner.measure.frame.model import Known, Measured
+from planner.measure.frame.report import Report, reported, series_log
 from planner.measure.frame.series_text import next_lines, seeing_lines
 from planner.measure.frame.text import ONE_FRAME
 from planner.optics import image_scale

@@ -6,7 +6,8 @@ from astropy import units as u
 from planner.charts.measure.frame import outlines_frame, series_chart, series_frame, shape_map_chart
 from planner.exposure.reasons import percent
 from planner.files.csv_text import csv_text
-from planner.measure.frame.report import FrameReport, Known, Report
+from planner.measure.frame.model import FrameReport, Known
+from planner.measure.frame.report import Report
 from planner.measure.frame.series_text import night_lines, trend_lines
 from planner.measure.frame.text import (
     angle_text,

@@ -6,9 +6,10 @@ from dataclasses import replace
 
 from astropy import units as u
 
-from planner.pier.column.footing import Footing, footing_stiffness
+from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
 from planner.pier.column.standing.inspection import COVER, Check, inspect
+from planner.pier.column.stiffness import footing_stiffness
 
 Pier = tuple[Column, Footing]
 MOST_STEPS = 150

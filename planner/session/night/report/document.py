@@ -5,8 +5,7 @@ from typing import Any
 from astropy import units as u
 from astropy.time import Time
 
-from planner.session.night.events import PlannedFlip
-from planner.session.night.model import Block, NightPlan, Outlook
+from planner.session.night.model import Block, NightPlan, Outlook, PlannedFlip
 from planner.session.night.report.words import cautions, worth_text
 from planner.visibility import local_time
 from planner.visibility.clock import utc_text

@@ -4,19 +4,15 @@ Everything here is text, ready to be laid out; what a row holds is what one look
 """
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from astropy import units as u
 from astropy.time import Time
 
 from planner.exposure.reasons import percent
+from planner.session.night.model import Block, Event, NightPlan
 from planner.session.night.report.words import cautions
 from planner.visibility import clock_text
 from planner.visibility.earth_rotation import mjd_tt
-
-if TYPE_CHECKING:
-    from planner.session.night.events import Event
-    from planner.session.night.model import Block, NightPlan
 
 
 @dataclass(frozen=True)
@@ -51,7 +47,7 @@ class Sheet:
 class Clock:
     """Times of a night on the site's clock, zone left off where it is the same all night."""
 
-    def __init__(self, plan: "NightPlan") -> None:
+    def __init__(self, plan: NightPlan) -> None:
         self._site = plan.site
         zones = {clock_text(time, plan.site).split(" ", 1)[1] for time in (plan.night.start, plan.night.end)}
         self.zone = zones.pop() if len(zones) == 1 else ""
@@ -64,7 +60,7 @@ class Clock:
         return text.split(" ", 1)[0] if self.zone else text
 
 
-def night_sheet(plan: "NightPlan") -> Sheet:
+def night_sheet(plan: NightPlan) -> Sheet:
     """Return the sheet of a plan; an empty plan gives its reason in place of rows."""
     clock = Clock(plan)
     return Sheet(
@@ -75,14 +71,14 @@ def night_sheet(plan: "NightPlan") -> Sheet:
         cautions=(*plan.notes, *cautions(plan, clock)))
 
 
-def _hours(plan: "NightPlan") -> str:
+def _hours(plan: NightPlan) -> str:
     if not plan.blocks:
         return "no block tonight"
     clock = sum((outlook.clock_time.to_value(u.h) for outlook in plan.outlooks), 0.0)
     return f"{clock:.1f} h in {len(plan.blocks)} block{'s' if len(plan.blocks) > 1 else ''}"
 
 
-def _facts(plan: "NightPlan", clock: Clock) -> tuple[tuple[str, str], ...]:
+def _facts(plan: NightPlan, clock: Clock) -> tuple[tuple[str, str], ...]:
     """Return Sun, dark and Moon."""
     night, moon = plan.night, plan.moon
     dark = night.reason if night.dark is None else (
@@ -97,7 +93,7 @@ def _facts(plan: "NightPlan", clock: Clock) -> tuple[tuple[str, str], ...]:
             ("Moon", f"{percent(moon.illumination)} lit, {lunar}"))
 
 
-def _rows(plan: "NightPlan", clock: Clock) -> tuple[SheetRow, ...]:
+def _rows(plan: NightPlan, clock: Clock) -> tuple[SheetRow, ...]:
     """Return blocks with the flips, flats and darks between them; slews, filters and focus stand with their block."""
     slews = [event for event in plan.events if event.kind == "target"]
     timed = [(float(mjd_tt(block.start)), _block_row(block, slews, clock)) for block in plan.blocks]
@@ -108,7 +104,7 @@ def _rows(plan: "NightPlan", clock: Clock) -> tuple[SheetRow, ...]:
     return tuple(row for _, row in sorted(timed, key=lambda pair: pair[0]))
 
 
-def _joined(events: "tuple[Event, ...]") -> "list[Event]":
+def _joined(events: tuple[Event, ...]) -> list[Event]:
     """Return events in their order with the flats of one twilight made one."""
     found: list[Event] = []
     for event in events:
@@ -121,7 +117,7 @@ def _joined(events: "tuple[Event, ...]") -> "list[Event]":
     return found
 
 
-def _block_row(block: "Block", slews: "list[Event]", clock: Clock) -> SheetRow:
+def _block_row(block: Block, slews: list[Event], clock: Clock) -> SheetRow:
     small = ["guided" if block.guided else "unguided"]
     slew = next((event for event in slews if abs((event.end - block.start).sec) < 1), None)
     if slew is not None:
@@ -136,7 +132,7 @@ def _block_row(block: "Block", slews: "list[Event]", clock: Clock) -> SheetRow:
         f"{block.altitude.to_value(u.deg):.0f}°", " · ".join(small))
 
 
-def _flips(plan: "NightPlan", clock: Clock) -> tuple[str, ...]:
+def _flips(plan: NightPlan, clock: Clock) -> tuple[str, ...]:
     """Return a line for every flip that a planned target may need."""
     planned = {block.target.name for block in plan.blocks}
     lines = []

@@ -1,0 +1,65 @@
+"""What is asked of test frames, what each of them held, and what is known beside them."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from astropy import units as u
+from astropy.time import Time
+
+from planner.errors import PlannerError
+from planner.measure.frame.expected import Comparison
+from planner.measure.frame.grade import Grade
+from planner.measure.frame.sky_trail import Orientation, SkyTrail
+from planner.measure.stars.plane import Frame
+from planner.measure.stars.star_field import StarField
+from planner.rig import Filter, Rig, Site
+from planner.visibility.target import Target
+
+
+@dataclass(frozen=True, kw_only=True)
+class Known:
+    """What is known beside the frames themselves; None where nothing is."""
+
+    rig: Rig | None
+    site: Site | None
+    band: Filter | None
+    target: Target | None  # None: where the header says
+    scale: u.Quantity | None  # arcsec/pix, where the header gives none
+    camera_angle: u.Quantity | None
+    mirrored: bool
+    exposure: u.Quantity | None
+    hour_angle: u.Quantity | None
+    guided: bool
+    axis_ratio: float
+    growth: float
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A frame without its pixels, and what was measured; or why it was not."""
+
+    path: Path
+    frame: Frame | None = None
+    field: StarField | None = None
+    error: PlannerError | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class FrameReport:
+    """One frame and everything that follows from it."""
+
+    path: Path
+    frame: Frame
+    field: StarField
+    scale: u.Quantity | None  # arcsec/pix
+    orientation: Orientation | None
+    exposure: u.Quantity | None
+    start: Time | None
+    dec: u.Quantity | None  # apparent where the time is known
+    hour_angle: u.Quantity | None  # at the start
+    sky: SkyTrail | None
+    comparison: Comparison | None
+    notes: tuple[str, ...]
+    grade: Grade
+    light: float = float("nan")  # share of the clearest frames' light; NaN: not known
+    weight: float = float("nan")  # for faint stars, the best frame's is 1
