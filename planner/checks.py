@@ -232,12 +232,12 @@ def require_not_negative(name: str, value: u.Quantity, unit: Any, remedy: str = 
     return check(name, value, Rule(unit=u.Unit(unit), at_least=0, remedy=remedy))
 
 
-def nearest_names(wanted: str, names: Iterable[str], count: int = 3) -> Sequence[str]:
-    """Return up to `count` names that resemble the wanted one, best first."""
+def nearest_names(wanted: str, names: Iterable[str]) -> Sequence[str]:
+    """Return up to three names that resemble the wanted one, best first."""
     import difflib
 
     by_lower = {name.lower(): name for name in names}
-    matches = difflib.get_close_matches(wanted.lower(), by_lower, n=count, cutoff=0.5)
+    matches = difflib.get_close_matches(wanted.lower(), by_lower, n=3, cutoff=0.5)
     return [by_lower[match] for match in matches]
 
 

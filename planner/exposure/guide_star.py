@@ -21,6 +21,7 @@ GUIDE_BAND = Filter(name="guider", centre=600 * u.nm, width=400 * u.nm, transmis
 # Pixels small enough to leave the width of the guide star to air and optics; the noise formula adds the real ones.
 TINY_PIXEL = 0.1 * u.arcsec / u.pix
 GALACTIC_POLE = 90 * u.deg  # fewest stars
+FOUND = 0.9  # probability that the field holds a star as bright as the one expected
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,8 +33,7 @@ class GuideStar:
     source: str  # where it comes from, for a person
 
 
-def expected_star(guider: Guider, galactic_latitude: u.Quantity[u.deg] = GALACTIC_POLE, *,
-                  probability: float = 0.9) -> GuideStar:
+def expected_star(guider: Guider, galactic_latitude: u.Quantity[u.deg] = GALACTIC_POLE) -> GuideStar:
     """Return the guide star to expect in this guider's field (see `expected_guide_star`).
 
     Its place is not known: a guide scope's lies at the rms distance of a random place in its field, a pick-off's at the
@@ -41,12 +41,12 @@ def expected_star(guider: Guider, galactic_latitude: u.Quantity[u.deg] = GALACTI
     """
     sides = np.array([guider.columns, guider.rows]) * (guider.pixel_pitch / guider.focal_length).to_value(u.one)
     field_deg = np.degrees(2 * np.arctan(sides / 2))
-    magnitude = expected_guide_star(galactic_latitude, np.prod(field_deg) * u.deg**2, probability=probability)
+    magnitude = expected_guide_star(galactic_latitude, np.prod(field_deg) * u.deg**2, probability=FOUND)
     away_deg = guider.off_axis_offset.to_value(u.deg) if guider.off_axis else np.sqrt((field_deg**2).sum() / 12)
     latitude_deg = abs(galactic_latitude.to_value(u.deg))
     return GuideStar(
         magnitude=magnitude, offset=[0, away_deg] * u.deg,
-        source=f"expected with {100 * probability:.0f} % probability from star counts at galactic latitude "
+        source=f"expected with {100 * FOUND:.0f} % probability from star counts at galactic latitude "
                f"{latitude_deg:.0f}° (counted to magnitude 10, extrapolated beyond)")
 
 

@@ -124,9 +124,9 @@ def middle_hour_angles(scene: Scene, count: int = MIDDLE_COUNT) -> u.Quantity[u.
     return np.interp(np.linspace(0, 1, count), np.linspace(0, 1, hours.size), hours) * u.deg
 
 
-def start_hour_angles(scene: Scene, duration: u.Quantity[u.s], count: int = MIDDLE_COUNT) -> u.Quantity[u.deg]:
-    """Return the hour angles at which exposures of a length begin, shape (count,)."""
-    return middle_hour_angles(scene, count) - (duration / SIDEREAL_DAY).to_value(u.one) * 180 * u.deg
+def start_hour_angles(scene: Scene, duration: u.Quantity[u.s]) -> u.Quantity[u.deg]:
+    """Return the hour angles at which exposures of a length begin, as `middle_hour_angles`."""
+    return middle_hour_angles(scene) - (duration / SIDEREAL_DAY).to_value(u.one) * 180 * u.deg
 
 
 def kept_share(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | None = None, middles: int | None = None,

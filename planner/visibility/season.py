@@ -161,13 +161,13 @@ def _product(left: np.ndarray, right: np.ndarray) -> np.ndarray:
 
 def up_hours(
     ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], site: Site, start: Time, end: Time, *,
-    minimum_altitude: u.Quantity[u.deg] = 0 * u.deg, maximum_airmass: float | None = None, mount: Mount | None = None,
+    minimum_altitude: u.Quantity[u.deg] = 0 * u.deg, mount: Mount | None = None,
 ) -> UpHours:
     """Return how long targets are within the limits in given stretches of time, dark or not.
 
     Parameters
     ----------
-    ra, dec, site, minimum_altitude, maximum_airmass, mount
+    ra, dec, site, minimum_altitude, mount
         As for `night_windows`.
     start, end : Time, (k,)
         In order of time, within 800 days; each stretch at most one day.
@@ -177,7 +177,7 @@ def up_hours(
     UpHours
         `season_hours` for stretches of one's own choice.
     """
-    limits = limits_of(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
+    limits = limits_of(site, minimum_altitude=minimum_altitude, maximum_airmass=None, mount=mount)
     stretches = np.stack([mjd_tt(start), mjd_tt(end)])
     frame = local_frame(site, stretches[0, 0] - 1, stretches[1, -1] + 1)
     return _up_hours(unit_vectors(ra.to_value(u.rad), dec.to_value(u.rad)), frame, stretches, limits)

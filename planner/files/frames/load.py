@@ -37,6 +37,7 @@ WHAT = "frame"
 SUFFIXES = (".fits", ".fit", ".fts", ".fits.fz", ".fits.gz", ".fits.bz2")
 LARGEST_FILE = 2**32  # bytes
 SMALLEST_SIDE = 16
+LONGEST_PATH = 58  # characters of it that an error shows
 STRIP_PIXELS = 1 << 20
 MOST_ABOVE = 0.05  # share of pixels over a level at which they clip
 COLOURS = ("red", "green", "blue")
@@ -106,10 +107,10 @@ def _of_image(path: Path | str | InMemory, take: Callable[[Path | InMemory, Any]
                                 "Check that it is complete and a FITS file.") from None
 
 
-def _ending(path: Path | InMemory, longest: int = 58) -> str:
+def _ending(path: Path | InMemory) -> str:
     """Return a path by its end, where the name of the file is, to a length that an error shows whole."""
     text = " ".join(str(path).split())
-    return text if len(text) <= longest else f"…{text[-longest:]}"
+    return text if len(text) <= LONGEST_PATH else f"…{text[-LONGEST_PATH:]}"
 
 
 def _check_words(colour: str, mosaic: str | None) -> None:

@@ -12,7 +12,7 @@ USUAL_ALTITUDE = 60 * u.deg  # where the log does not say where the star stood
 
 
 def centroid_noise_of_air(
-    telescope: Telescope, site: Site, *, exposure: u.Quantity[u.s], altitude: u.Quantity[u.deg] = USUAL_ALTITUDE
+    telescope: Telescope, site: Site, *, exposure: u.Quantity[u.s]
 ) -> u.Quantity[u.arcsec]:
     """Return how far the air moves a star from row to row, rms per axis.
 
@@ -24,15 +24,13 @@ def centroid_noise_of_air(
         Its seeing counts.
     exposure : Quantity [s], scalar
         Of one row: the longer, the more of the motion is averaged away.
-    altitude : Quantity [deg], scalar
-        Apparent, of the star.
 
     Returns
     -------
     Quantity [arcsec], scalar
         The least a row can err: photon and read noise of the star come on top.
     """
-    width = seeing(site.seeing, airmass=airmass(altitude), wavelength=GUIDE_BAND.centre)
+    width = seeing(site.seeing, airmass=airmass(USUAL_ALTITUDE), wavelength=GUIDE_BAND.centre)
     motion = image_motion(seeing_fwhm=width, wavelength=GUIDE_BAND.centre, aperture=telescope.aperture,
                           outer_scale=OUTER_SCALE)
     return motion.rms(exposure)

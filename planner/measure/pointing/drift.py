@@ -49,12 +49,11 @@ def implied_track(
 
 def drift_rates(
     fit: PointingFit, *, declination: u.Quantity, hour_angle: u.Quantity, pier_side: PierSide = "east",
-    pressure: u.Quantity = NO_AIR,
 ) -> DriftRates:
-    """Return the drift at each hour angle (n,), with the parameters of `implied_track`."""
+    """Return the drift at each hour angle (n,) without air, with the parameters of `implied_track`."""
     around = np.array([-HALF_WINDOW, HALF_WINDOW]) * u.deg
     turn = (2 * HALF_WINDOW * u.deg / SIDEREAL_RATE).to(u.h)
-    tracks = [implied_track(fit, declination=declination, hour_angle=h + around, pier_side=pier_side, pressure=pressure)
+    tracks = [implied_track(fit, declination=declination, hour_angle=h + around, pier_side=pier_side)
               for h in hour_angle]
     ra, dec = (u.Quantity([getattr(track, axis)[-1] for track in tracks]) / turn for axis in ("ra", "dec"))
     return DriftRates(ra.to(u.arcsec / u.h), dec.to(u.arcsec / u.h))

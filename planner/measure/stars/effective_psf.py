@@ -23,6 +23,7 @@ HUBER = 2.5
 FLOOR = 0.01  # of the brightest light: errors of a pixel that are no noise
 GROUPS = 20  # of the jackknife
 STEPS, SETTLED = 14, 1e-3
+OWN_STEPS = 6  # of a star's own ellipse
 LARGEST_STEP = 0.3  # of a star's width, place and light
 LEAST_MOMENT = 0.02  # pix2
 SMALL_STEP = 1e-3  # of slopes by differences
@@ -237,10 +238,10 @@ def _moved(stars: StarEllipses, own: Callable[[np.ndarray], np.ndarray], step: n
     return moved.grown(np.clip(step[:3] if change.shape[1] == 3 else change[:, 3:], -LARGEST_STEP, LARGEST_STEP))
 
 
-def own_ellipses(pixels: Pixels, psf: EffectivePsf, noise: float, steps: int = 6) -> tuple[StarEllipses, np.ndarray]:
+def own_ellipses(pixels: Pixels, psf: EffectivePsf, noise: float) -> tuple[StarEllipses, np.ndarray]:
     """Return the stars with an ellipse of their own each, the profile on it being the frame's, and their misfits."""
     stars = psf.stars
-    for turn in range(steps):
+    for turn in range(OWN_STEPS):
         _, _, own = _equations(pixels, stars, psf.numbers, noise, psf.nodes, single=turn > 1)
         stars = _moved(stars, own, np.zeros(0 if turn > 1 else 2 + NUMBERS))
     return stars, _misfit(pixels, stars, psf.numbers, noise, psf.nodes)

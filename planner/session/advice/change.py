@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from astropy import units as u
 
-from planner.rig import Filter, Rig, Site
+from planner.rig import Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, Advice, advise, depression_for, filter_named
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.advice.text import headline, length_text
@@ -29,7 +29,6 @@ class AdviceChange:
 
 
 def advice_change(before: Rig, after: Rig, site: Site, target: Target, date: datetime.date, *,
-                  band: Filter | None = None, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE,
                   stars: NearbyStars | None = None) -> AdviceChange:
     """Return the advice with a rig before and after a measurement, and one sentence that compares them.
 
@@ -40,11 +39,10 @@ def advice_change(before: Rig, after: Rig, site: Site, target: Target, date: dat
     site : Site
     target : Target
         For which the advice is given; `typical_target` finds one.
-    date, band, lowest_altitude, stars
+    date, stars
         As in `advise`.
     """
-    common = {"band": band, "lowest_altitude": lowest_altitude, "stars": stars}
-    first, second = (advise(target, rig, site, date, **common) for rig in (before, after))
+    first, second = (advise(target, rig, site, date, stars=stars) for rig in (before, after))
     return AdviceChange(sentence=_sentence(first, second), before=first, after=second)
 
 
@@ -69,14 +67,13 @@ def _without_guiding(before: Advice, after: Advice) -> str:
     return "" if old == new else f" Without guiding, {old} before and {new} now."
 
 
-def typical_target(site: Site, date: datetime.date, targets: Sequence[Target], *, rig: Rig,
-                   band: Filter | None = None, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE) -> Target:
+def typical_target(site: Site, date: datetime.date, targets: Sequence[Target], *, rig: Rig) -> Target:
     """Return the target of a list that stands highest tonight, of those up when it is dark.
 
     Where none is up, the one that comes highest here on other nights.
     """
-    dark = night(site, date, depression=depression_for(filter_named(rig, None) if band is None else band))
-    windows = [target_window(target, site, dark, minimum_altitude=lowest_altitude, mount=rig.mount)
+    dark = night(site, date, depression=depression_for(filter_named(rig, None)))
+    windows = [target_window(target, site, dark, minimum_altitude=LOWEST_ALTITUDE, mount=rig.mount)
                for target in targets]
     up = [window for window in windows if window.windows] or windows
     return max(up, key=lambda window: window.maximum_altitude.to_value(u.deg)).target

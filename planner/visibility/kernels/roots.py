@@ -10,7 +10,7 @@ import numpy as np
 TOLERANCE = 1e-7  # days: 9 ms
 
 
-def roots(function: Callable, low: np.ndarray, high: np.ndarray, tolerance: float = TOLERANCE) -> np.ndarray:
+def roots(function: Callable, low: np.ndarray, high: np.ndarray) -> np.ndarray:
     """Return x (n,) with function(x) = 0, where function changes sign between low (n,) and high (n,).
 
     The Illinois variant of regula falsi (Dowell & Jarratt 1971, doi:10.1007/BF01934364), all n at once; `function`
@@ -25,7 +25,7 @@ def roots(function: Callable, low: np.ndarray, high: np.ndarray, tolerance: floa
         slope = at_b - at_a
         new = np.where(slope == 0, b, b - at_b * (b - a) / np.where(slope == 0, 1, slope))
         moved, x = np.max(np.abs(new - x)), new
-        if moved < tolerance:
+        if moved < TOLERANCE:
             break
         at_x = function(x)
         crosses = np.sign(at_x) != np.sign(at_b)

@@ -21,6 +21,7 @@ import numpy as np
 from planner.measure.drift.fit.wander_noise import SMALLEST_JITTER, Differences, LinearFit, Regression
 
 # A period must fit this often into the log: below, no data can tell it from drift.
+MOST_TERMS = 8
 LEAST_CYCLES = 1.5
 # Trial frequencies per 1/T, so that the highest lies within an eighth of a resolution element of its peak.
 OVERSAMPLING = 4
@@ -56,7 +57,7 @@ def trial_frequencies(time_s: np.ndarray) -> np.ndarray:
 
 
 def search(
-    differences: Differences, y: np.ndarray, trend: np.ndarray, *, threshold: float, most: int = 8
+    differences: Differences, y: np.ndarray, trend: np.ndarray, *, threshold: float
 ) -> list[Detection]:
     """Return the terms whose false-alarm probability stays below the threshold, strongest first.
 
@@ -71,7 +72,7 @@ def search(
     """
     frequencies = trial_frequencies(differences.time_s)
     found: list[Detection] = []
-    while frequencies.size and len(found) < most:
+    while frequencies.size and len(found) < MOST_TERMS:
         known = np.array([term.frequency_hz for term in found])
         columns = np.column_stack([trend, np.diff(basis(differences.time_s, known), axis=0)])
         if differences.count < columns.shape[1] + 6:
