@@ -240,4 +240,4 @@ def _shown(what: str, value: u.Quantity, *, short: bool = False) -> str:
 def _of(grid: ShareGrid) -> dict[str, Any]:
     """Return the fields of a grid that windows are made on."""
     return {name: getattr(grid, name)
-            for name in ("seconds", "start_rad", "places_arcsec", "phases", "walks", "shakes")}
+            for name in ("seconds", "start_rad", "places_arcsec", "phases", "walks", "shakes", "creeps")}

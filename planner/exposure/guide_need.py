@@ -239,8 +239,9 @@ def _guided_budget(scene: Scene, held: StarMotion, loop: GuideLoop, duration: u.
           "declination": scene.declination}
     moved = exposure_motion(held.track, offsets=field_places(scene)[:2], **at)
     rows = []
+    crept = (held.creep * duration) ** 2 / 24  # half of its variance along each axis
     for axis, variance in zip(AXES, (moved.variance_ra, moved.variance_dec), strict=True):
-        centre, corner = (np.sqrt(variance[place].mean()) for place in (0, 1))
+        centre, corner = (np.sqrt(variance[place].mean() + crept) for place in (0, 1))
         rows += [BudgetTerm("rotation about the guide star and flexure of the guider", axis, centre),
                  BudgetTerm("field rotation at the corner", axis, np.sqrt(max(corner**2 - centre**2, 0 * u.arcsec**2)))]
     rows += [BudgetTerm("dispersion", axis, rms)

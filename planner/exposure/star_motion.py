@@ -60,6 +60,7 @@ class StarMotion:
     memory: u.Quantity[u.s] = field(default_factory=lambda: JITTER_MEMORY)  # for which slow jitter resembles itself
     slow: np.ndarray = field(default_factory=lambda: np.ones(2))  # share of the jitter's variance in ra and dec
     encoder_step: u.Quantity[u.arcsec] = field(default_factory=lambda: 0 * u.arcsec)
+    creep: u.Quantity[u.arcsec / u.s] = field(default_factory=lambda: 0 * u.arcsec / u.s)  # nobody knows where to
 
 
 def unguided_motion(scene: Scene) -> StarMotion:
@@ -94,14 +95,14 @@ def guided_motion(scene: Scene, loop: GuideLoop, *, guide_star_offset: u.Quantit
     """
     guider = scene.rig.guider
     creep = 0 * u.arcsec / u.h if guider is None else guider.differential_flexure
-    track = guided_track(guide_star_offset=guide_star_offset, differential_flexure=creep, **track_place(scene))
+    track = guided_track(guide_star_offset=guide_star_offset, **track_place(scene))
     on_sky = loop.left_amplitudes.to_value(u.arcsec) * np.cos(scene.declination.to_value(u.rad))
     squares = u.Quantity([loop.ra_rms, loop.dec_rms]).to_value(u.arcsec) ** 2
     quick = np.array([sum(row.rms.to_value(u.arcsec) ** 2 for row in loop.terms if row.axis == axis
                           and row.term in QUICK) for axis in ("ra", "dec")])
     felt, left, slow = left_in_subs(on_sky, squares, quick, scene.response.still_variance)
     return StarMotion(track=track, periods=loop.periods[felt], amplitudes=loop.left_amplitudes[felt],
-                      jitter=np.sqrt(left) * u.arcsec, memory=loop.memory, slow=slow)
+                      jitter=np.sqrt(left) * u.arcsec, memory=loop.memory, slow=slow, creep=creep.to(u.arcsec / u.s))
 
 
 def left_in_subs(on_sky: np.ndarray, squares: np.ndarray, quick: np.ndarray, still_variance: float
@@ -152,6 +153,7 @@ class ShareGrid:
     phases: np.ndarray  # (p, m), of the drive
     walks: np.ndarray | None  # (2, ORDER, p), drawn beside the phases; None: no walk
     shakes: np.ndarray | None  # (3, p), how the jitter of each is spread; None: as its expectation
+    creeps: np.ndarray | None  # (2, p), where each creeps; None: no creep
     phase_steps: tuple[int, ...]  # between neighbours among the phases
 
 
@@ -160,22 +162,22 @@ def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | Non
     """Return the grid of `kept_share`, parameters as there."""
     terms = len(motion.periods)
     # Where a walk or what a loop leaves lasts for seconds, each sub is a draw of its own.
-    walking = motion.wander > 0 * motion.wander.unit
-    alone = walking or motion.memory > JITTER_MEMORY
+    walking, creeping = motion.wander > 0 * motion.wander.unit, motion.creep > 0 * motion.creep.unit
+    alone = walking or creeping or motion.memory > JITTER_MEMORY
     lengths, most_middles, most_phases = (WALK_GRIDS if alone else GRIDS).get(terms, MANY_TERMS)
     count = min(phases or most_phases, most_phases)
     seconds = np.geomspace(SUB_LADDER[0].value, LONGEST.value, lengths) if nodes is None else nodes.to_value(u.s)
     steps: tuple[int, ...] = ()
     if alone:
-        chosen, walks, shakes = drive_and_walk(count, terms)
+        chosen, walks, shakes, creeps = drive_and_walk(count, terms)
     else:
         count, steps = _phases(terms, count)
-        chosen, walks, shakes = drive_phases(count, terms), None, None
+        chosen, walks, shakes, creeps = drive_phases(count, terms), None, None, None
     middle = middle_hour_angles(scene, min(middles or most_middles, most_middles)).to_value(u.rad)
     return ShareGrid(
         seconds=seconds, start_rad=middle - SIDEREAL_RAD_PER_S * seconds[:, np.newaxis] / 2,
         places_arcsec=field_places(scene).to_value(u.arcsec), phases=chosen, walks=walks if walking else None,
-        shakes=shakes, phase_steps=steps)
+        shakes=shakes, creeps=creeps if creeping else None, phase_steps=steps)
 
 
 def share_on(scene: Scene, grid: ShareGrid,
@@ -212,7 +214,7 @@ def _phases(terms: int, most: int) -> tuple[int, tuple[int, ...]]:
 
 def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_rad: np.ndarray,
                places_arcsec: np.ndarray, phases: np.ndarray, walks: np.ndarray | None,
-               shakes: np.ndarray | None) -> ExposureGrid:
+               shakes: np.ndarray | None, creeps: np.ndarray | None) -> ExposureGrid:
     """Return exposures of these lengths, from these hour angles, at these places (see `ExposureGrid`)."""
     cosine = np.cos(scene.declination.to_value(u.rad))
     drive = Drive(Turns(seconds, motion.periods.to_value(u.s), phases), motion.amplitudes.to_value(u.arcsec) * cosine)
@@ -220,7 +222,8 @@ def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_r
         smooth_series(motion.track, seconds, start_rad, places_arcsec), drive, places=len(places_arcsec),
         seconds=seconds, jitter_arcsec=motion.jitter.to_value(u.arcsec),
         walk_arcsec=motion.wander.to_value(u.arcsec / u.s**0.5),
-        step_arcsec=motion.encoder_step.to_value(u.arcsec) * cosine, walks=walks, shakes=shakes,
+        step_arcsec=motion.encoder_step.to_value(u.arcsec) * cosine, walks=walks, shakes=shakes, creeps=creeps,
+        creep_arcsec=float(motion.creep.to_value(u.arcsec / u.s)),
         memory_s=float(motion.memory.to_value(u.s)), slow=motion.slow,
         air_arcsec2=air_blur(scene, start_rad[0] + SIDEREAL_RAD_PER_S * seconds[0] / 2))
 
@@ -237,7 +240,8 @@ def _windows_on(scene: Scene, motion: StarMotion, grid: ShareGrid, lengths: Any,
     return windows_of(scene, motion, seconds=grid.seconds[lengths], start_rad=grid.start_rad[lengths],
                       places_arcsec=grid.places_arcsec[places], phases=grid.phases[phases],
                       walks=None if grid.walks is None else grid.walks[..., phases],
-                      shakes=None if grid.shakes is None else grid.shakes[:, phases])
+                      shakes=None if grid.shakes is None else grid.shakes[:, phases],
+                      creeps=None if grid.creeps is None else grid.creeps[:, phases])
 
 
 def _deciding(scene: Scene, grid: ShareGrid, windows: Callable[..., ExposureGrid]

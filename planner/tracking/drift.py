@@ -11,7 +11,6 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import check_units
-from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
 from planner.rig.choices import DriveRate, PierSide
 from planner.tracking.drive import king_turn
@@ -165,22 +164,18 @@ def guided_track(
     *, latitude: u.Quantity[u.deg], declination: u.Quantity[u.deg], hour_angle: u.Quantity[u.deg],
     guide_star_offset: u.Quantity[u.deg],
     polar_altitude_error: u.Quantity[u.arcmin] = 0 * u.arcmin, polar_azimuth_error: u.Quantity[u.arcmin] = 0 * u.arcmin,
-    differential_flexure: u.Quantity[u.arcsec / u.h] = STILL, pressure: u.Quantity[u.hPa] = STANDARD_PRESSURE,
-    temperature: u.Quantity = STANDARD_TEMPERATURE, wavelength: u.Quantity[u.nm] = VISUAL,
-    pointing_terms: PointingTerms | None = None, pier_side: PierSide = "east",
+    pressure: u.Quantity[u.hPa] = STANDARD_PRESSURE, temperature: u.Quantity = STANDARD_TEMPERATURE,
+    wavelength: u.Quantity[u.nm] = VISUAL, pointing_terms: PointingTerms | None = None, pier_side: PierSide = "east",
 ) -> SmoothTrack:
     """Return the drift of the field centre that is left when a guide star is held.
 
-    The field turns about the guide star (1/cos dec, not cos dec) and is squeezed by differential refraction; guider
-    and camera creep against each other. Everything else the loop removes: `guide_loop` says how well.
+    The field turns about the guide star (1/cos dec, not cos dec) and is squeezed by differential refraction. Everything
+    else the loop removes: `guide_loop` says how well.
 
     Parameters
     ----------
     guide_star_offset : Quantity [angle], (2,)
         Guide star east and north of the field centre.
-    differential_flexure : Quantity [arcsec/h], scalar
-        Creep between guider and camera; its direction is not known, so it is laid half along, half across the drift of
-        the centre (east if there is none): its mean square along any line.
     latitude, declination, hour_angle, polar_altitude_error, polar_azimuth_error, pressure, temperature, wavelength, \
 pointing_terms, pier_side
         As for `smooth_track`.
@@ -203,19 +198,16 @@ pointing_terms, pier_side
     geometry = mount_geometry(latitude, polar_altitude_error, polar_azimuth_error, pointing_terms, pier_side)
     h = _increasing(hour_angle)
     constants = refraction_pair(pressure, temperature, wavelength)
-    return guided_track_kernel(geometry, declination.to_value(u.rad), h, guide_star_offset.to_value(u.rad),
-                               (differential_flexure / SIDEREAL_RATE).to_value(u.one), constants)
+    return guided_track_kernel(geometry, declination.to_value(u.rad), h, guide_star_offset.to_value(u.rad), constants)
 
 
-def guided_track_kernel(geometry: MountGeometry, declination: float, h: Array, offset: Array, creep: float,
+def guided_track_kernel(geometry: MountGeometry, declination: float, h: Array, offset: Array,
                         constants: tuple[float, float] = (0.0, 0.0)) -> SmoothTrack:
-    """Compute `guided_track` from a mount's geometry, angles in radians and the creep per angle that the sky turns."""
+    """Compute `guided_track` from a mount's geometry and angles in radians."""
     seen = _seen_field(geometry, declination, h, constants)
     places = sensor_place(tube_axes(geometry, *axes_towards(geometry, seen[0])), seen)
     maps = field_map(places)
-    centre, maps = _turned_by_holding((np.eye(2) - maps) @ offset, maps, offset, declination)
-    crept = creep * (h - h[0])[:, None] * _direction(centre[-1] - centre[0])
-    return _track(h, centre + crept, maps)
+    return _track(h, *_turned_by_holding((np.eye(2) - maps) @ offset, maps, offset, declination))
 
 
 def _turned_by_holding(centre: Array, maps: Array, offset: Array, declination: float) -> tuple[Array, Array]:
@@ -230,9 +222,3 @@ def _turned_by_holding(centre: Array, maps: Array, offset: Array, declination: f
     north = centre[:, 1] - turn * offset[0]
     turned = np.eye(2) + turn[:, None, None] * np.array([[0, -1], [1, 0]])
     return np.stack([east, north], axis=-1), turned @ maps
-
-
-def _direction(step: Array) -> Array:
-    """Return the unit vector at 45 deg to a step (2,), to its left; to the east for no step."""
-    along = step / np.hypot(*step) if np.any(step) else np.array([1.0, 0.0])
-    return (along + np.array([-along[1], along[0]])) / np.sqrt(2)

@@ -140,19 +140,6 @@ def test_guided_field_rotation_is_that_of_the_first_order():
     assert_allclose(arcsec(track), 0, atol=1e-12)
 
 
-def test_differential_flexure_of_unknown_direction_is_half_along_half_across():
-    # Mean square of a unit vector of any direction along a given line: 1/2.
-    at = {**NORTH, **AIRLESS, "polar_altitude_error": 10 * u.arcmin, "guide_star_offset": [0.5, 0] * u.deg}
-    without = arcsec(guided_track(**at))[:, -1]
-    creep = 2 * u.arcsec / u.h
-    hours = ((HOURS[-1] - HOURS[0]) / sidereal_rate()).to_value(u.h)
-    with_it = arcsec(guided_track(**at, differential_flexure=creep))[:, -1]
-    along = without / np.hypot(*without)
-    crept = with_it - without
-    assert_allclose(np.hypot(*crept), 2 * hours, rtol=1e-9)
-    assert_allclose((crept @ along)**2, (2 * hours)**2 / 2, rtol=1e-9)
-
-
 def test_differential_refraction_squeezes_the_field():
     # R22 to R25 of the reference list: dR/dz 2.017 arcsec per degree at z 45 and 8.43 at z 70 (SOFA A and B, 1010 hPa,
     # 10 deg C, 0.574 um), so a degree on the vertical shrinks by 6.41 arcsec between them. R07, R09: 0.9652 and 2.6321

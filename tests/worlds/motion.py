@@ -89,8 +89,9 @@ def guided_track(world: World, track: np.ndarray, seeing: np.ndarray, setting: t
         correction[:, k] = level
         level = level + setting[1] * (seen[:, k] - level)
     guided = (raw - correction[:, :, None]).reshape(len(track), rounds * cycle, 2)
-    creep = np.arange(rounds * cycle) * TICK / 3600 * world.flexure / np.sqrt(2)
-    return guided + creep[None, :, None]
+    way = np.random.default_rng([world.seed, 17]).uniform(0, 2 * np.pi)  # nobody knows where a guider sags to
+    creep = np.arange(rounds * cycle) * TICK / 3600 * world.flexure
+    return guided + creep[:, None] * (np.cos(way), np.sin(way))
 
 
 def best_guided(world: World, track: np.ndarray, seeing: np.ndarray, draw: np.random.Generator) -> np.ndarray:

@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
-from planner.constants import SIDEREAL_RATE
 from planner.exposure.guide_need import NEITHER, GuideNeed
 from planner.exposure.guide_star import GuideStar
 from planner.exposure.kept_share import KeptShare
@@ -116,7 +115,7 @@ class _Frame:
     """Where target, air and mount stand: the star's path for any polar axis."""
 
     def __init__(self, scene: Scene) -> None:
-        place, mount, guider = track_place(scene), scene.rig.mount, scene.rig.guider
+        place, mount = track_place(scene), scene.rig.mount
         self.latitude, self.declination, self.hours = (
             place[name].to_value(u.rad) for name in ("latitude", "declination", "hour_angle"))
         self.upright = mount_geometry(place["latitude"], 0 * u.deg, 0 * u.deg, place["pointing_terms"], "east")
@@ -124,7 +123,6 @@ class _Frame:
         self.axis = {name: getattr(mount, key).to_value(u.arcmin) for name, key in POLAR.items()}
         self.rate = mount.rate, mount.rate_error_ppm
         self.flexure = tuple(creep.to_value(u.arcsec / u.s) for creep in (mount.flexure_ra, mount.flexure_dec))
-        self.creep = 0.0 if guider is None else (guider.differential_flexure / SIDEREAL_RATE).to_value(u.one)
 
     def geometry(self, draw: Draw) -> MountGeometry:
         """Return the mount with the polar axis of a draw."""
@@ -138,7 +136,7 @@ class _Frame:
 
     def guided(self, geometry: MountGeometry, offset_rad: Array) -> SmoothTrack:
         """Return where it drifts while a guide star at an offset is held."""
-        return guided_track_kernel(geometry, self.declination, self.hours, offset_rad, self.creep, self.air)
+        return guided_track_kernel(geometry, self.declination, self.hours, offset_rad, self.air)
 
 
 class _Held:
@@ -187,7 +185,9 @@ class _Exposures:
         middle = middle_hour_angles(scene, self.grid.start_rad.shape[1]).to_value(u.rad)
         self.rest: dict[str, Any] = {
             "places": len(self.grid.places_arcsec), "seconds": self.grid.seconds, "walks": self.grid.walks,
-            "shakes": self.grid.shakes, "memory_s": float(motion.memory.to_value(u.s)),
+            "shakes": self.grid.shakes, "creeps": self.grid.creeps,
+            "creep_arcsec": float(motion.creep.to_value(u.arcsec / u.s)),
+            "memory_s": float(motion.memory.to_value(u.s)),
             "step_arcsec": float(motion.encoder_step.to_value(u.arcsec) * cosine),
             "air_arcsec2": air_blur(scene, middle)}
 

@@ -32,17 +32,19 @@ SHAKES = 3  # normals that say how the jitter of one sub is spread
 LEFT_OVER = 1 / 6 - float(np.sum(np.diag(coefficient_covariance(ORDER)) / (2 * np.arange(1, ORDER + 1) + 1)))
 
 
-def drive_and_walk(count: int, terms: int) -> tuple[Array, Array, Array]:
+def drive_and_walk(count: int, terms: int) -> tuple[Array, Array, Array, Array]:
     """Return drive phases (count, terms) in radians, and walks (2 axes, ORDER, count) for s²T = 1 beside them.
 
-    Each fills its space evenly, and always the same way; the walks have the covariance of a walk exactly. The last
-    array (3, count) is standard normal: how the jitter of each sub happens to be spread (see `shaken_covariance`).
+    Each fills its space evenly, and always the same way; the walks have the covariance of a walk exactly. The third
+    array (3, count) is standard normal: how the jitter of each sub happens to be spread (see `shaken_covariance`). The
+    last (2, count) are unit vectors all around: where each creeps.
     """
     drawn = even_normals(count, 2 * ORDER + SHAKES).T  # white
     shape = np.linalg.cholesky(coefficient_covariance(ORDER))
     # Neighbouring columns are the same order on either axis, the largest orders first.
     walks = np.stack([shape @ drawn[0:2 * ORDER:2], shape @ drawn[1:2 * ORDER:2]])
-    return drive_phases(count, terms), walks, drawn[2 * ORDER:]
+    angle = 2 * np.pi * (np.random.default_rng(count + 1).permutation(count) + 0.5) / count
+    return drive_phases(count, terms), walks, drawn[2 * ORDER:], np.stack([np.cos(angle), np.sin(angle)])
 
 
 def shaken_covariance(jitter_arcsec: Array, memory_s: float, seconds: Array, drawn: Array,
