@@ -18,7 +18,8 @@ from astropy import units as u
 
 from planner.checks import Rule
 from planner.errors import PlannerError
-from planner.files.equipment import equipment_path, equipment_stamp, load_equipment
+from planner.files.equipment import equipment_path, load_equipment
+from planner.files.equipment.load import equipment_stamp
 from planner.files.targets import find_target
 from planner.files.targets.catalogue import all_objects
 from planner.rig import Equipment, Rig, Site, clock_problem

@@ -102,8 +102,9 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
     """Write one night into the file."""
     from planner.cli.night.done_counted import with_counted
     from planner.files.equipment import load_equipment
-    from planner.files.projects import HOURS, load_projects
+    from planner.files.projects import load_projects
     from planner.files.projects.edit import record_night
+    from planner.files.projects.load import HOURS
     from planner.files.quantities import parse_option
     from planner.files.reading import is_there
 
@@ -168,7 +169,7 @@ def _night(band: str, amount: tuple[str | None, int | None, str | None], date: d
     from astropy import units as u
 
     from planner.checks import check
-    from planner.files.projects import LENGTH, NIGHT_HOURS, SUBS
+    from planner.files.projects.load import LENGTH, NIGHT_HOURS, SUBS
     from planner.files.quantities import parse_option
     from planner.session.projects.project import DoneNight
 

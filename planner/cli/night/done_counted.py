@@ -30,7 +30,7 @@ def with_counted(record: "DoneNight", target: str, owned: "Equipment", where: tu
         Start on the site's clock, and equivalent hours, as typed.
     """
     from planner.files.forms.session import night_moment
-    from planner.files.projects import COUNTED
+    from planner.files.projects.load import COUNTED
     from planner.files.quantities import parse_option
 
     start, counted = asked

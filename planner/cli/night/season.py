@@ -78,7 +78,7 @@ def _places(words: Sequence[str], targets: Path | None, project: Path | None, ho
 
 
 def _hours(text: str) -> "u.Quantity":
-    from planner.files.projects import HOURS
+    from planner.files.projects.load import HOURS
     from planner.files.quantities import parse_option
 
     return parse_option("--hours", text, HOURS)

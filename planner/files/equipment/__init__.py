@@ -4,17 +4,6 @@ In: the text of an equipment file. Out: `rig.Equipment`, or every fault of the f
 (a table of the file becomes a part), `edit` (a part becomes a table again) and `what_if`.
 """
 
-from planner.files.equipment.load import (
-    WHAT,
-    check_equipment,
-    equipment_path,
-    equipment_stamp,
-    load_equipment,
-    parse_equipment,
-    user_equipment_path,
-)
+from planner.files.equipment.load import check_equipment, equipment_path, load_equipment, user_equipment_path
 
-__all__ = [
-    "WHAT", "check_equipment", "equipment_path", "equipment_stamp", "load_equipment", "parse_equipment",
-    "user_equipment_path",
-]
+__all__ = ["check_equipment", "equipment_path", "load_equipment", "user_equipment_path"]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from planner.errors import InvalidInputError
-from planner.files.equipment import WHAT
+from planner.files.equipment.load import WHAT
 
 # [[site]], [site] and the like; a table inside another, such as [[mount.periodic]], belongs to that one.
 _HEADER = re.compile(r"[ \t]*\[\[?[ \t]*\"?([A-Za-z_]+)\"?[ \t]*\]\]?[ \t]*(?:#.*)?")

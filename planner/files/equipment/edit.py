@@ -11,8 +11,9 @@ from astropy import units as u
 
 from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
-from planner.files.equipment import WHAT, equipment_path, parse_equipment
+from planner.files.equipment import equipment_path
 from planner.files.equipment.blocks import with_block, without_block
+from planner.files.equipment.load import WHAT, parse_equipment
 from planner.files.equipment.tables import KINDS, REFERENCES
 from planner.files.packaged import packaged_data
 from planner.files.quantities import quantity_text

@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from planner.errors import InvalidInputError
-from planner.files.equipment import WHAT, equipment_path
+from planner.files.equipment import equipment_path
 from planner.files.equipment.edit import equipment_tables, history_file, write_equipment_table
+from planner.files.equipment.load import WHAT
 from planner.files.reading import read_text
 from planner.files.writing import rewrite
 

@@ -5,7 +5,8 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from planner.files.equipment import WHAT, equipment_path, load_equipment
+from planner.files.equipment import equipment_path, load_equipment
+from planner.files.equipment.load import WHAT
 from planner.files.packaged import packaged_data
 from planner.files.reading import read_text
 from planner.rig import clock_problem

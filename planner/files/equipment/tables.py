@@ -107,7 +107,7 @@ def _on_its_pier(reading: Reading, label: str, values: dict[str, Any]) -> dict[s
     """Return the values of a rig with the sway of the pier file that they name, where they do not give their own."""
     if values.get("pier") is None:
         return values
-    from planner.files.pier import sway_of
+    from planner.files.pier.load import sway_of
 
     try:
         worked_out = sway_of(reading.folder / Path(values["pier"]).expanduser())

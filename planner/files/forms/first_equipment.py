@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from planner.errors import InvalidInputError
-from planner.files.equipment import WHAT, equipment_path, parse_equipment, user_equipment_path
+from planner.files.equipment import equipment_path, user_equipment_path
+from planner.files.equipment.load import WHAT, parse_equipment
 from planner.files.equipment.tables import rules_of
 from planner.files.forms.typed import typed_angle, typed_number
 from planner.files.forms.usual_figures import (

@@ -19,7 +19,8 @@ from planner.files.equipment.edit import change_keys, toml_value
 from planner.files.equipment.tables import as_written
 from planner.files.own_files import toml_document
 from planner.files.packaged import packaged_data
-from planner.files.pier import LISTS, SINGLES, WHAT, parse_pier, pier_path
+from planner.files.pier import pier_path
+from planner.files.pier.load import LISTS, SINGLES, WHAT, parse_pier
 from planner.files.quantities import quantity_text
 from planner.files.reading import read_text
 from planner.files.writing import rewrite

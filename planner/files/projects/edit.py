@@ -11,7 +11,8 @@ from astropy import units as u
 from planner.checks import check, did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.packaged import packaged_data
-from planner.files.projects import HOURS, WHAT, name_key, parse_projects, user_projects_path
+from planner.files.projects import user_projects_path
+from planner.files.projects.load import HOURS, WHAT, name_key, parse_projects
 from planner.files.quantities import quantity_text
 from planner.files.reading import is_there, read_text
 from planner.files.writing import rewrite

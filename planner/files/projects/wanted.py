@@ -7,7 +7,8 @@ from pathlib import Path
 from astropy import units as u
 
 from planner.files.packaged import packaged_data
-from planner.files.projects import ProjectFile, load_projects, name_key, user_projects_path
+from planner.files.projects import ProjectFile, load_projects, user_projects_path
+from planner.files.projects.load import name_key
 from planner.files.reading import is_there
 from planner.files.targets import each_once, find_each, find_target, numbers_of, user_targets_path
 from planner.files.targets.lists import read_target_list

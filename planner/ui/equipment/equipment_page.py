@@ -9,7 +9,7 @@ from typing import Any
 import streamlit as st
 
 from planner.errors import InvalidInputError, PlannerError
-from planner.files.equipment import check_equipment, equipment_path, equipment_stamp, load_equipment
+from planner.files.equipment import check_equipment, equipment_path, load_equipment
 from planner.files.equipment.edit import (
     add_equipment_table,
     equipment_tables,
@@ -17,6 +17,7 @@ from planner.files.equipment.edit import (
     try_equipment_table,
     write_equipment_table,
 )
+from planner.files.equipment.load import equipment_stamp
 from planner.files.equipment.start import begin_equipment
 from planner.files.equipment.tables import KINDS
 from planner.rig import Equipment

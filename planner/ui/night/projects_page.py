@@ -10,8 +10,9 @@ from astropy import units as u
 from planner.charts.year import calendar_chart, calendar_frame
 from planner.errors import PlannerError
 from planner.files.csv_text import csv_text
-from planner.files.projects import ProjectFile, load_projects, name_key
+from planner.files.projects import ProjectFile, load_projects
 from planner.files.projects.edit import set_wanted
+from planner.files.projects.load import name_key
 from planner.files.projects.wanted import own_projects
 from planner.files.targets import find_each
 from planner.rig import Rig

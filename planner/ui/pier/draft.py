@@ -16,8 +16,9 @@ from planner.errors import PlannerError
 from planner.files.equipment.start import begin_file
 from planner.files.equipment.tables import rules_of
 from planner.files.packaged import packaged_data
-from planner.files.pier import LISTS, SINGLES, pier_path, user_pier_path
+from planner.files.pier import pier_path, user_pier_path
 from planner.files.pier.edit import Tables, merged, pier_tables, with_changes, write_pier
+from planner.files.pier.load import LISTS, SINGLES
 from planner.files.quantities import unit_text
 from planner.pier import PierSetup
 from planner.ui.choices import said, say_after

@@ -5,7 +5,7 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from planner.files.pier import LISTS
+from planner.files.pier.load import LISTS
 from planner.ui.equipment.fields import Field
 from planner.ui.pier.draft import Draft, field_key, fields, grid_key, shown
 

@@ -9,8 +9,9 @@ from files.equipment_text import GOOD, written
 from hypothesis import strategies as st
 
 from planner.errors import InvalidInputError
-from planner.files.equipment import check_equipment, load_equipment, parse_equipment
+from planner.files.equipment import check_equipment, load_equipment
 from planner.files.equipment.drive_classes import DRIVE_CLASSES, LABEL
+from planner.files.equipment.load import parse_equipment
 from planner.files.packaged import packaged_data
 
 

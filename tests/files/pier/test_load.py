@@ -6,7 +6,8 @@ from astropy import units as u
 from planner.errors import InvalidInputError
 from planner.files.equipment.start import MORE_KEYS, begin_file
 from planner.files.packaged import packaged_data
-from planner.files.pier import check_pier, load_pier, parse_pier, pier_path
+from planner.files.pier import check_pier, load_pier, pier_path
+from planner.files.pier.load import parse_pier
 from planner.pier import balance
 
 DEMO = packaged_data("pier.toml").read_text()

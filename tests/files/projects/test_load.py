@@ -11,8 +11,9 @@ from astropy import units as u
 
 from planner.errors import InvalidInputError
 from planner.files.packaged import packaged_data
-from planner.files.projects import load_projects, name_key, parse_projects, user_projects_path
+from planner.files.projects import load_projects, user_projects_path
 from planner.files.projects.edit import record_night, set_wanted
+from planner.files.projects.load import name_key, parse_projects
 from planner.session.projects.project import DoneNight, Project
 
 NIGHT = datetime.date(2026, 11, 3)
