@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from astropy import units as u
+
 # Verdicts: nothing speaks against it; it will not do its work, or something that decides is not given; it can burn,
 # break or fall.
 State = Literal["good", "check", "unsafe"]
@@ -18,3 +20,8 @@ class Objection:
     part: str
     finding: str
     remedy: str
+
+
+def two_digits(value: u.Quantity) -> u.Quantity:
+    """Return a figure with as many digits as loads and soil carry, in its unit."""
+    return u.Quantity(float(f"{value.value:.2g}"), value.unit)

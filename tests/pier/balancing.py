@@ -150,7 +150,8 @@ def hopeless(head):
     tube = head["tube"]
     across, along = (sum(p["mass"] * p.get(key, 0) for p in tube) for key in ("across", "along"))
     reach = max(-np.sign(across) * p.get("across", 0) + p.get("width", 0) / 2 for p in tube)
-    end = max(-np.sign(along) * p["along"] + p.get("length", 0) / 2 for p in tube)
+    middle = [p for p in tube if abs(p.get("across", 0)) <= max(p.get("width", 0) / 2, 5)]  # others lean sideways
+    end = max(-np.sign(along) * p["along"] + p.get("length", 0) / 2 for p in middle or tube)
     bar = head["bar"]
     tube_side = sum(p["mass"] * (head["mount"]["saddle_distance"] + p["height"]) for p in tube)
     tube_side += head["mount"]["housing_mass"] * head["mount"]["housing_position"]

@@ -176,6 +176,11 @@ def test_soft_soil_and_a_heavy_pier():
     standing = judge_standing(TUBE, replace(PLATE, bearing_pressure=20 * u.kPa), TopLoads())
     assert standing.verdict == "unsafe"
     assert "presumed" in said(standing, "soil")
+    # A deeper pad presses more: only a wider one helps, as 24 kN/m³ over 0.8 m leave 0.8 kPa for all the rest.
+    narrow = replace(PLATE, bearing_pressure=20 * u.kPa, width=0.4 * u.m, length=0.4 * u.m, depth=0.4 * u.m)
+    _, mended = judge_standing(TUBE, narrow, TopLoads(push=400 * u.N)).mended
+    assert mended.depth == 0.8 * u.m
+    assert mended.width > 1.2 * u.m
 
 
 def test_rods_and_their_hold():

@@ -17,7 +17,7 @@ from planner.files.equipment import load_equipment
 from planner.files.pier import check_pier, load_pier, pier_path
 from planner.pier import PierSetup
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
-from planner.pier.column.sway import two_digits
+from planner.pier.objection import two_digits
 from planner.signs import minus
 
 app = new_app()
@@ -269,10 +269,10 @@ def _show_column(setup: PierSetup, answer: Any) -> None:
     print_table(f'Column of "{setup.name}": what it bears', ("part", "", "of what it bears"), checks,
                 right=("of what it bears",))
     response, age = answer.response, answer.age
-    rows = [(case.name, f"{two_digits(case.bending.angle):g}″", f"{two_digits(case.bending.deflection):g}",
-             *(minus(f"{two_digits(error):+g}″") for error in (case.tilted_north.altitude_error,
+    rows = [(case.name, f"{two_digits(case.bending.angle).value:g}″", f"{two_digits(case.bending.deflection).value:g}",
+             *(minus(f"{two_digits(error).value:+g}″") for error in (case.tilted_north.altitude_error,
                                                                case.tilted_east.azimuth_error)),
-             f"{two_digits(case.tilted_north.drift_rate):g}") for case in response.cases]
+             f"{two_digits(case.tilted_north.drift_rate).value:g}") for case in response.cases]
     if rows:
         print_table("What tilts its top, and the polar axis with it",
                     ("cause", "star moves", "top µm", "altitude if north", "azimuth if east", "drift ″/h"), rows,

@@ -54,11 +54,6 @@ class ColumnResponse:
     reasons: tuple[str, ...]
 
 
-def two_digits(value: u.Quantity) -> float:
-    """Return a figure of a case with as many digits as loads and soil carry, in its unit."""
-    return float(f"{value.value:.2g}")
-
-
 def column_response(column: Column, footing: Footing, loads: TopLoads, *, latitude: u.Quantity[u.deg]
                     ) -> ColumnResponse:
     """Return frequencies, stiffness and what wind, hand, weight and person do, in the softer of the two directions.

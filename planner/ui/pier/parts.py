@@ -14,8 +14,7 @@ from planner.charts.pier_tree import tree_chart
 from planner.exposure.reasons import percent
 from planner.pier import BalancePlan, ColumnAnswer, ColumnResponse, HeaterNeed, PierSetup, Wiring
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
-from planner.pier.column.sway import two_digits
-from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection, State
+from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection, State, two_digits
 from planner.pier.wiring.cable import FUSE_RULE
 from planner.ui.lines import draw_lines
 from planner.ui.pier.assumed import show_assumed
@@ -163,8 +162,9 @@ def _cable_table(wiring: Wiring) -> pd.DataFrame:
 
 def _case_table(response: ColumnResponse) -> pd.DataFrame:
     return pd.DataFrame([{
-        "cause": case.name, "star moves (″)": two_digits(case.bending.angle),
-        "top (µm)": two_digits(case.bending.deflection), "drift (″/h)": two_digits(case.tilted_north.drift_rate),
+        "cause": case.name, "star moves (″)": two_digits(case.bending.angle).value,
+        "top (µm)": two_digits(case.bending.deflection).value,
+        "drift (″/h)": two_digits(case.tilted_north.drift_rate).value,
     } for case in response.cases])
 
 

@@ -24,7 +24,7 @@ from planner.pier.column.standing.ground import (
     tipping_force,
     tripod_tipping,
 )
-from planner.pier.objection import CHECK, UNSAFE, State
+from planner.pier.objection import CHECK, UNSAFE, State, two_digits
 
 COVER = {"pad": 50 * u.mm, "slab": 30 * u.mm}  # of concrete below rods (common practice, no source)
 KEPT_FREQUENCY = 0.9  # of the mount's own: a pier may take a tenth off (common practice, no source)
@@ -56,7 +56,7 @@ def inspect(column: Column, footing: Footing, loads: TopLoads) -> tuple[Check, .
 
 def _column(column: Column, loads: TopLoads, pushes: tuple[Action, ...], falling: float) -> list[Check]:
     carried = f"{loads.mass:.3g}"
-    bears = "nothing" if falling == math.inf else f"{(loads.mass / falling):.2g}"
+    bears = "nothing" if falling == math.inf else f"{two_digits(loads.mass / falling):g}"
     found = [Check(part="column", name="buckling", share=1.35 * falling, cure="column",
                    finding=f"It buckles: with {carried} on top it falls sideways by itself; {bears} are its end.")]
     if falling >= 1 / 1.35:
@@ -147,7 +147,7 @@ def _pad(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Action
     pressure = max(pad_pressure(footing, weight, push) for push in pushes)
     sinks = float((pressure / footing.bearing_pressure).to_value(u.one))
     return [Check(part="pad", name="tipping", share=tips, cure="pad", finding=_tipping_words(worst, tips)),
-            Check(part="soil", name="bearing", share=sinks, cure="pad",
+            Check(part="soil", name="bearing", share=sinks, cure="wider",
                   finding=f"The pad's edge presses into it: {_pressure_text(pressure)}, it may bear "
                           f"{footing.bearing_pressure:.3g} (presumed, if nobody has tested it)."),
             Check(part="pad", name="pad cracking", cure="depth", grade=CHECK,
@@ -178,7 +178,8 @@ def _slab(column: Column, footing: Footing, loads: TopLoads, pushes: tuple[Actio
                       finding="How far it reaches around the column is not given.")
     else:
         reach = Check(part="slab", name="tipping", share=float(needed / footing.slab_reach), cure="slab reach",
-                      finding=f"It is too light to hold the pier: it must reach {needed:.2g} to every side.")
+                      finding="It has no thickness to hold the pier." if math.isinf(needed.value) else (
+                          f"It is too light to hold the pier: it must reach {two_digits(needed):g} to every side."))
     return [reach, Check(part="slab", name="slab cracking", share=cracks, cure="own pad",
                          finding=f"{footing.slab_thickness:g} of plain concrete crack beside the foot plate.")]
 
@@ -245,7 +246,7 @@ def _tipping_words(push: Action, share: float) -> str:
 
 
 def _pressure_text(pressure: u.Quantity[u.kPa]) -> str:
-    return f"{pressure:.3g}" if math.isfinite(pressure.value) else "its other edge lifts"
+    return f"{two_digits(pressure):g}" if math.isfinite(pressure.value) else "its other edge lifts"
 
 
 def _capital(text: str) -> str:

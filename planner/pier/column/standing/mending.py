@@ -8,6 +8,7 @@ from astropy import units as u
 
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
+from planner.pier.column.standing.ground import CONCRETE_WEIGHT
 from planner.pier.column.standing.inspection import COVER, Check, inspect
 from planner.pier.column.stiffness import footing_stiffness
 
@@ -48,10 +49,11 @@ def _own_pad(column: Column, footing: Footing, loads: TopLoads) -> Pier:
 
 
 def _pad(column: Column, footing: Footing, loads: TopLoads) -> Pier:
-    """Deepen a pad to a little more than half of its width, then widen it."""
+    """Deepen a pad to a little more than half of its width, while the soil bears twice its weight, then widen it."""
     if footing.depth is None:
         return column, replace(footing, depth=0.3 * u.m)
-    if footing.depth < 0.6 * min(footing.width, footing.length):
+    light = 2 * CONCRETE_WEIGHT * footing.depth < footing.bearing_pressure
+    if light and footing.depth < 0.6 * min(footing.width, footing.length):
         return _deeper(column, footing, loads)
     return _wider(column, footing, loads)
 
@@ -77,7 +79,7 @@ def _wider(column: Column, footing: Footing, loads: TopLoads) -> Pier:
 
 def _thicker_column(column: Column, footing: Footing, loads: TopLoads) -> Pier:
     if column.material == "concrete":
-        wider = replace(column, width=min(column.width + 50 * u.mm, 3000 * u.mm))
+        wider = replace(column, width=_step(column.width, 0.05, 3.0).to(u.mm))
     else:
         width = _next(TUBES, column.width)
         least = max(WALLS[0], width.value / 50, 0.0 if column.wall is None else column.wall.value)
@@ -145,7 +147,7 @@ def _slab_reach(column: Column, footing: Footing, loads: TopLoads) -> Pier:
 
 
 def _feet(column: Column, footing: Footing, loads: TopLoads) -> Pier:
-    return column, replace(footing, foot_diameter=min(footing.foot_diameter + 25 * u.mm, 2000 * u.mm))
+    return column, replace(footing, foot_diameter=_step(footing.foot_diameter, 0.025, 2.0).to(u.mm))
 
 
 def _stakes(column: Column, footing: Footing, loads: TopLoads) -> Pier:
@@ -167,10 +169,10 @@ def _stiffer(column: Column, footing: Footing, loads: TopLoads) -> Pier:
 
 
 CURES: dict[str, Callable[[Column, Footing, TopLoads], Pier]] = {
-    "pad": _pad, "depth": _deeper, "column": _thicker_column, "wall": _thicker_wall, "plate": _plate, "rods": _rods,
-    "anchor depth": _anchor_depth, "fit": _fit, "bolts": _bolts, "slab reach": _slab_reach, "own pad": _own_pad,
-    "feet": _feet,
-    "stakes": _stakes, "stiffness": _stiffer, "frost depth": _frost_depth, "concrete": _concrete,
+    "pad": _pad, "wider": _wider, "depth": _deeper, "column": _thicker_column, "wall": _thicker_wall, "plate": _plate,
+    "rods": _rods, "anchor depth": _anchor_depth, "fit": _fit, "bolts": _bolts, "slab reach": _slab_reach,
+    "own pad": _own_pad, "feet": _feet, "stakes": _stakes, "stiffness": _stiffer, "frost depth": _frost_depth,
+    "concrete": _concrete,
 }
 
 

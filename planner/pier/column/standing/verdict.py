@@ -9,12 +9,11 @@ from planner.pier.column.standing.inspection import Check, inspect
 from planner.pier.column.standing.mending import ROD_ROOTS, Pier, mended, objections_of
 from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection, State
 
-NO_MEND = "No usual size bears this: make it shorter, or carry less."
-# What each cure may change, as groups of one sentence, and the values of each group.
-_GROUPS = {"pad": ("kind", "pad"), "depth": ("pad",), "column": ("column",), "wall": ("column",), "plate": ("plate",),
-           "rods": ("rods",), "anchor depth": ("rods", "kind", "pad"), "fit": ("rods", "kind", "pad"),
-           "bolts": ("rods", "plate", "slab", "kind"), "slab reach": ("slab", "kind"), "own pad": ("kind",),
-           "feet": ("feet",), "stakes": ("stakes",), "frost depth": ("frost", "pad"), "concrete": ("concrete",),
+NO_MEND = "No usual size bears this: make it shorter, carry less, or ask a structural engineer."
+# What each cure may change beside a group of its own name, as groups of one sentence, and the values of each group.
+_GROUPS = {"pad": ("kind", "pad"), "wider": ("pad",), "depth": ("pad",), "wall": ("column",), "own pad": ("kind",),
+           "anchor depth": ("rods", "kind", "pad"), "fit": ("rods", "kind", "pad"), "slab reach": ("slab", "kind"),
+           "bolts": ("rods", "plate", "slab", "kind"), "frost depth": ("frost", "pad"),
            "stiffness": ("kind", "column", "plate", "rods", "pad", "feet")}
 _COLUMN = {"column": ("width", "wall"), "concrete": ("concrete_strength",)}
 _FOOTING = {"kind": ("kind",), "pad": ("width", "length", "depth"), "frost": ("frost_depth",), "slab": ("slab_reach",),
@@ -62,7 +61,7 @@ def judge_standing(column: Column, footing: Footing, loads: TopLoads) -> Standin
 
 def _remedy(check: Check, before: Pier, after: Pier | None, loads: TopLoads, lines: dict[str, str]) -> str:
     """Return the fewest suggestions that by themselves leave nothing of a check: of its own first, then of all."""
-    own = [group for group in _GROUPS[check.cure] if group in lines]
+    own = [group for group in _GROUPS.get(check.cure, (check.cure,)) if group in lines]
     order = own + [group for group in lines if group not in own]
     tries = [[group] for group in own] + [order[:count] for count in range(2, len(order))]
     for groups in tries:
