@@ -15,8 +15,9 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.scene import Scene, with_mount
+from planner.exposure.share_grid import ShareGrid, share_grid, share_on
 from planner.exposure.speed import SUB_LADDER
-from planner.exposure.star_motion import ShareGrid, StarMotion, share_grid, share_on, unguided_motion, windows_of
+from planner.exposure.star_motion import StarMotion, unguided_motion, windows_of
 from planner.exposure.sub_exposure import speed_curve
 from planner.rig.choices import DriveRate
 from planner.tracking import polar_offset, sidereal_rate

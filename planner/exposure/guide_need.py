@@ -1,6 +1,5 @@
 """Guide or not: the best unguided speed against the best guided one, why, and what would change it."""
 
-from collections.abc import Collection
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Literal
@@ -8,24 +7,16 @@ from typing import Literal
 import numpy as np
 from astropy import units as u
 
+from planner.exposure.cause_budget import AIR, growing, guided_budget, largest_cause, ordered, unguided_budget
 from planner.exposure.changes import Change, Purpose, Search, changes_of
 from planner.exposure.guide_star import GuideStar, expected_star, loop_on_star
 from planner.exposure.kept_share import KeptShare
 from planner.exposure.reasons import percent, reasons_of
 from planner.exposure.repair import Repair, first_repair
 from planner.exposure.scene import Scene
+from planner.exposure.share_grid import kept_share
 from planner.exposure.speed import SUB_LADDER
-from planner.exposure.star_motion import (
-    StarMotion,
-    air_blur,
-    field_places,
-    guided_motion,
-    kept_share,
-    middle_hour_angles,
-    start_hour_angles,
-    tube_terms,
-    unguided_motion,
-)
+from planner.exposure.star_motion import StarMotion, guided_motion, unguided_motion
 from planner.exposure.sub_exposure import (
     SubExposure,
     named,
@@ -35,9 +26,7 @@ from planner.exposure.sub_exposure import (
     sub_exposure_of,
 )
 from planner.rig import Guider
-from planner.rig.choices import AXES
-from planner.tracking import BudgetTerm, GuideLoop, exposure_motion, motion_budget
-from planner.tracking.guiding import SWAY
+from planner.tracking import BudgetTerm, GuideLoop
 
 Verdict = Literal["unguided", "either", "guided", "neither"]
 EITHER = 0.05  # unguided and guided this close are the same
@@ -49,9 +38,6 @@ HALF_WAY = Purpose(f"bring unguided subs to {percent(NEITHER)} of a perfect moun
 # A plain guide scope on the telescope, for a rig that has none (common practice, no source).
 PLAIN_GUIDER = Guider(name="guide scope", aperture=50 * u.mm, focal_length=200 * u.mm, pixel_pitch=3 * u.um,
                       columns=2000, rows=1200, quantum_efficiency=0.7, read_noise=3 * u.electron)
-AIR = ("image motion", "dispersion")  # nobody repairs the air
-STEADY = (*AIR, "jitter", "guide star noise", SWAY)  # as large in a short sub as in a long one
-POLAR = ("polar altitude error", "polar azimuth error")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,7 +62,7 @@ class GuideNeed:
     @property
     def largest_motion(self) -> str:
         """The cause, the air apart, that moves the star most in a recommended sub; empty if nothing does."""
-        return _largest(self.better_budget, without=AIR)
+        return largest_cause(self.better_budget, without=AIR)
 
     @property
     def without_guider(self) -> float | None:
@@ -118,8 +104,8 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
     motion = unguided_motion(scene)
     shares = kept_share(scene, motion)
     unguided = sub_exposure_of(scene, shares, star_magnitudes=star_magnitudes)
-    budget = _unguided_budget(scene, motion, unguided.longest)
-    unguided = named(unguided, _growing(budget))
+    budget = unguided_budget(scene, motion, unguided.longest)
+    unguided = named(unguided, growing(budget))
     if guide_star is None and scene.rig.guider is not None:
         guide_star = expected_star(scene.rig.guider, galactic_latitude)
     guided, loop = _guided(scene, motion, guide_star, star_magnitudes)
@@ -134,7 +120,7 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
     rival = None if guided is None or verdict == "neither" else partial(_guided_speed, guide_star)
     changes = () if not with_changes else _changes(
         Search(scene, motion, _best(unguided), rival), verdict, unguided, guided, perfect,
-        refraction="refraction" in _ordered(budget)[:2])
+        refraction="refraction" in ordered(budget)[:2])
     need = GuideNeed(
         verdict=verdict, unguided=unguided, guided=guided, perfect_speed=perfect, budget=budget,
         budget_exposure=unguided.longest, better_budget=(), repair=repair, changes=changes,
@@ -148,9 +134,9 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
 def better_budget_at(scene: Scene, need: GuideNeed, exposure: u.Quantity[u.s]) -> tuple[BudgetTerm, ...]:
     """Return what moves the star within one sub of a length [s], scalar, of the way that the verdict names."""
     if need.better is not need.guided or need.loop is None or need.guide_star is None:
-        return _unguided_budget(scene, unguided_motion(scene), exposure)
+        return unguided_budget(scene, unguided_motion(scene), exposure)
     held = guided_motion(scene, need.loop, guide_star_offset=need.guide_star.offset)
-    return _guided_budget(scene, held, need.loop, exposure)
+    return guided_budget(scene, held, need.loop, exposure)
 
 
 def _best(sub: SubExposure) -> float:
@@ -178,7 +164,7 @@ def _guided(scene: Scene, motion: StarMotion, star: GuideStar | None, star_magni
         return None, None
     loop, held, shares = found
     guided = sub_exposure_of(scene, shares, star_magnitudes=star_magnitudes)
-    return named(guided, _growing(_guided_budget(scene, held, loop, guided.longest))), loop
+    return named(guided, growing(guided_budget(scene, held, loop, guided.longest))), loop
 
 
 def guided_share(scene: Scene, motion: StarMotion, star: GuideStar | None
@@ -212,76 +198,6 @@ def _best_speed(star: GuideStar | None, scene: Scene) -> float:
     motion = unguided_motion(scene)
     alone = float(speed_curve(scene, kept_share(scene, motion), SUB_LADDER.value).speed.max())
     return max(alone, _guided_speed(star, scene, motion))
-
-
-def _unguided_budget(scene: Scene, motion: StarMotion, duration: u.Quantity) -> tuple[BudgetTerm, ...]:
-    """Return the budget of one unguided sub."""
-    mount, site = scene.rig.mount, scene.site
-    return _with_sway(scene, motion_budget(
-        latitude=site.latitude, declination=scene.declination, hour_angle=start_hour_angles(scene, duration),
-        duration=duration,
-        polar_altitude_error=mount.polar_altitude_error, polar_azimuth_error=mount.polar_azimuth_error,
-        rate=mount.rate, rate_error_ppm=mount.rate_error_ppm, flexure_ra=mount.flexure_ra,
-        flexure_dec=mount.flexure_dec, pressure=site.station_pressure, temperature=site.temperature,
-        wavelength=scene.band.centre, periods=motion.periods, amplitudes=motion.amplitudes, jitter=motion.jitter,
-        wander=motion.wander, encoder_step=motion.encoder_step, corner=field_places(scene)[1],
-        pointing_terms=tube_terms(mount), dispersion=_dispersed(scene)))
-
-
-def _dispersed(scene: Scene) -> u.Quantity:
-    """Return the rms by which the air draws the star out along RA and Dec, over the window."""
-    return np.sqrt(air_blur(scene, middle_hour_angles(scene).to_value(u.rad))[:2].mean(axis=1)) * u.arcsec
-
-
-def _guided_budget(scene: Scene, held: StarMotion, loop: GuideLoop, duration: u.Quantity) -> tuple[BudgetTerm, ...]:
-    """Return what guiding leaves in one sub: the loop's terms, the drift of the centre, the turning of the corner."""
-    at = {"duration": duration.reshape(1), "hour_angle": start_hour_angles(scene, duration), "phases": 1,
-          "declination": scene.declination}
-    moved = exposure_motion(held.track, offsets=field_places(scene)[:2], **at)
-    rows = []
-    crept = (held.creep * duration) ** 2 / 24  # half of its variance along each axis
-    for axis, variance in zip(AXES, (moved.variance_ra, moved.variance_dec), strict=True):
-        centre, corner = (np.sqrt(variance[place].mean() + crept) for place in (0, 1))
-        rows += [BudgetTerm("rotation about the guide star and flexure of the guider", axis, centre),
-                 BudgetTerm("field rotation at the corner", axis, np.sqrt(max(corner**2 - centre**2, 0 * u.arcsec**2)))]
-    rows += [BudgetTerm("dispersion", axis, rms)
-             for axis, rms in zip(AXES, _dispersed(scene), strict=True)]
-    return (*loop.terms, *rows)
-
-
-def _with_sway(scene: Scene, budget: tuple[BudgetTerm, ...]) -> tuple[BudgetTerm, ...]:
-    """Return a budget with the sway of the pier told apart from the jitter that holds it; `SWAY` names it."""
-    sway = scene.rig.sway
-    if sway == 0:
-        return budget
-    rows = []
-    for row in budget:
-        if row.term != "jitter":
-            rows.append(row)
-            continue
-        left = np.sqrt(np.maximum(row.rms**2 - sway**2, 0 * u.arcsec**2))
-        rows += [BudgetTerm("jitter", row.axis, left), BudgetTerm(SWAY, row.axis, np.minimum(sway, row.rms))]
-    return tuple(rows)
-
-
-def _largest(budget: tuple[BudgetTerm, ...], without: Collection[str] = ()) -> str:
-    """Return the cause with the largest motion, some left out."""
-    return next(iter(_ordered(budget, without)), "")
-
-
-def _growing(budget: tuple[BudgetTerm, ...]) -> str:
-    """Return the cause that makes longer subs trail: the largest of those that grow with the sub, if any does."""
-    return _largest(budget, STEADY) or _largest(budget)
-
-
-def _ordered(budget: tuple[BudgetTerm, ...], without: Collection[str] = ()) -> list[str]:
-    """Return the causes from the largest motion down, some left out; the two polar errors count as one."""
-    squares: dict[str, float] = {}
-    for row in budget:
-        if not row.term.startswith("total") and row.term not in without:
-            name = "polar error" if row.term in POLAR else row.term
-            squares[name] = squares.get(name, 0.0) + row.rms.to_value(u.arcsec) ** 2
-    return sorted(squares, key=lambda name: -squares[name])
 
 
 def _changes(search: Search, verdict: Verdict, unguided: SubExposure, guided: SubExposure | None, perfect: float, *,

@@ -1,45 +1,28 @@
-"""How a rig moves its stars, unguided and guided, and what share of its subs that leaves: tracking meets the image.
+"""How a rig moves its stars, unguided and guided: tracking meets the image.
 
 The middles of the exposures are spread evenly over the window; the longest begin up to 15 minutes before it and end as
-late after it. The worst of the field's centre and its four corners decides whether a sub is kept.
+late after it. What share of the subs that leaves: `share_grid`.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
-from functools import partial
 from typing import Any
 
 import numpy as np
 from astropy import units as u
 
 from planner.constants import SIDEREAL_DAY, SIDEREAL_RAD_PER_S
-from planner.exposure.kept_share import MARGIN_FLOOR, KeptShare, log_margin
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Mount
 from planner.tracking import GuideLoop, PointingTerms, SmoothTrack, encoder_step, guided_track, smooth_track
-from planner.tracking.drive import drive_phases
 from planner.tracking.moments.drive_moments import Drive, Turns
-from planner.tracking.moments.walk import JITTER_MEMORY_S, drive_and_walk
+from planner.tracking.moments.walk import JITTER_MEMORY_S
 from planner.tracking.moments.window_moments import ExposureGrid, smooth_series
 
 MIDDLE_COUNT = 9  # hour angles of exposures, where nothing else is said
 TRACK_STEP_DEG = 1.0
 LONGEST = SUB_LADDER[-1]
 LONGEST_TURN = (LONGEST / SIDEREAL_DAY).to_value(u.one) * 360 * u.deg  # hour angle that the longest sub spans
-# By number of periodic terms: lengths and hour angles at which motion is computed, and phases of the drive. Between
-# lengths margins run as powers; many phases smooth what few lengths and hour angles leave.
-GRIDS = {0: (97, 33, 1), 1: (65, 17, 48), 2: (33, 6, 233)}
-MANY_TERMS = (33, 6, 233)
-WALK_GRIDS = {0: (49, 9, 89), 1: (49, 9, 144)}  # walks are drawn beside the phases
-# Steps between neighbours among the phases: one circle for one term. For two the phases of `drive_phases` make a
-# lattice on the torus where their number is Fibonacci's, and these are its shortest sides; three terms or more are an
-# even scatter, each phase for itself.
-LATTICES = {21: (3, 5), 34: (3, 5), 55: (5, 8), 89: (5, 8), 144: (8, 13), 233: (8, 13)}
-LOOK, LOOK_PHASES = 4, 24  # the first look takes every fourth length and so many phases
-KEPT_SURELY, LOST_SURELY = 0.4, 2.5  # margins of a Gaussian star: what it leaves out is far below either of them
-NEGLIGIBLE = 0.005  # difference between places in the margin: 5e-4 in elongation
-ALIKE = 0.1  # places that differ so little share their kurtosis: it moves the margin by a small part of that
 # Of what guiding leaves of periodic terms: with more than this share of the still star's variance they keep their
 # period; so many at most.
 FELT_SHARE, FELT_TERMS = 0.01, 4
@@ -130,88 +113,6 @@ def start_hour_angles(scene: Scene, duration: u.Quantity[u.s]) -> u.Quantity[u.d
     return middle_hour_angles(scene) - (duration / SIDEREAL_DAY).to_value(u.one) * 180 * u.deg
 
 
-def kept_share(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | None = None, middles: int | None = None,
-               phases: int | None = None) -> KeptShare:
-    """Return the kept share of a motion, to be asked at any length between its nodes.
-
-    Nodes, middles (hour angles) and drive phases default to what stays within 1 % of 20,000 random subs for none or one
-    periodic term. For two the error was 0.3 to 1.6 % rms in twelve scenes tried: within 1 % where most subs are kept,
-    or 3 % with a term far faster than the sub; up to 4 % where few are. Three and four terms: 1 % rms at most, within
-    3 %, in five scenes. Fewer nodes are coarser and faster.
-    """
-    grid = share_grid(scene, motion, nodes=nodes, middles=middles, phases=phases)
-    return share_on(scene, grid, partial(_windows_on, scene, motion, grid))
-
-
-@dataclass(frozen=True, kw_only=True)
-class ShareGrid:
-    """Where motion is computed for a kept share."""
-
-    seconds: np.ndarray  # (t,), lengths
-    start_rad: np.ndarray  # (t, h), hour angles
-    places_arcsec: np.ndarray  # (k, 2)
-    phases: np.ndarray  # (p, m), of the drive
-    walks: np.ndarray | None  # (2, ORDER, p), drawn beside the phases; None: no walk
-    shakes: np.ndarray | None  # (3, p), how the jitter of each is spread; None: as its expectation
-    creeps: np.ndarray | None  # (2, p), where each creeps; None: no creep
-    phase_steps: tuple[int, ...]  # between neighbours among the phases
-
-
-def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | None = None, middles: int | None = None,
-               phases: int | None = None) -> ShareGrid:
-    """Return the grid of `kept_share`, parameters as there."""
-    terms = len(motion.periods)
-    # Where a walk or what a loop leaves lasts for seconds, each sub is a draw of its own.
-    walking, creeping = motion.wander > 0 * motion.wander.unit, motion.creep > 0 * motion.creep.unit
-    alone = walking or creeping or motion.memory > JITTER_MEMORY
-    lengths, most_middles, most_phases = (WALK_GRIDS if alone else GRIDS).get(terms, MANY_TERMS)
-    count = min(phases or most_phases, most_phases)
-    seconds = np.geomspace(SUB_LADDER[0].value, LONGEST.value, lengths) if nodes is None else nodes.to_value(u.s)
-    steps: tuple[int, ...] = ()
-    if alone:
-        chosen, walks, shakes, creeps = drive_and_walk(count, terms)
-    else:
-        count, steps = _phases(terms, count)
-        chosen, walks, shakes, creeps = drive_phases(count, terms), None, None, None
-    middle = middle_hour_angles(scene, min(middles or most_middles, most_middles)).to_value(u.rad)
-    return ShareGrid(
-        seconds=seconds, start_rad=middle - SIDEREAL_RAD_PER_S * seconds[:, np.newaxis] / 2,
-        places_arcsec=field_places(scene).to_value(u.arcsec), phases=chosen, walks=walks if walking else None,
-        shakes=shakes, creeps=creeps if creeping else None, phase_steps=steps)
-
-
-def share_on(scene: Scene, grid: ShareGrid,
-             windows: Callable[[np.ndarray, np.ndarray, slice], ExposureGrid]) -> KeptShare:
-    """Return the kept share of what moves in `windows`, asked by indices of lengths, places and phases of the grid."""
-    chosen, matter, spread = _deciding(scene, grid, windows)
-    margin, light = _answer(scene, windows(chosen, matter, slice(None)), alike=spread <= ALIKE)
-    return KeptShare(exposure_s=grid.seconds[chosen], log_margin=margin, light=light, phase_steps=grid.phase_steps,
-                     spread=margin_spread(scene))
-
-
-def margin_spread(scene: Scene) -> float:
-    """Return the standard deviation of a sub's log margin: the star's variance goes with the square of its seeing.
-
-    Elongation and growth by motion are its share of the star's variance, of which the seeing makes the part
-    (seeing/width)².
-    """
-    part = float((scene.seeing_fwhm / scene.response.still.fwhm).to_value(u.one)) ** 2
-    return 2 * min(part, 1.0) * scene.site.seeing_spread
-
-
-def phase_count(terms: int) -> int:
-    """Return how many drive phases stand for all of them, by the number of periodic terms."""
-    return GRIDS.get(terms, MANY_TERMS)[2]
-
-
-def _phases(terms: int, most: int) -> tuple[int, tuple[int, ...]]:
-    """Return how many drive phases, at most so many, and the steps between neighbours among them."""
-    if terms == 2:
-        count = max((count for count in LATTICES if count <= most), default=min(LATTICES))
-        return count, LATTICES[count]
-    return most, (1,) if terms == 1 else ()
-
-
 def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_rad: np.ndarray,
                places_arcsec: np.ndarray, phases: np.ndarray, walks: np.ndarray | None,
                shakes: np.ndarray | None, creeps: np.ndarray | None) -> ExposureGrid:
@@ -232,92 +133,6 @@ def air_blur(scene: Scene, hour_angle_rad: np.ndarray) -> np.ndarray:
     """Return how far dispersion draws the star out [arcsec2] at hour angles (h,): (3, h), ra-ra, dec-dec, ra-dec."""
     known = scene.hour_angle.to_value(u.rad)
     return np.array([np.interp(hour_angle_rad, known, row) for row in scene.dispersed.to_value(u.arcsec**2)])
-
-
-def _windows_on(scene: Scene, motion: StarMotion, grid: ShareGrid, lengths: Any, places: Any, phases: Any
-                ) -> ExposureGrid:
-    """Return exposures of some lengths, places and phases of a grid."""
-    return windows_of(scene, motion, seconds=grid.seconds[lengths], start_rad=grid.start_rad[lengths],
-                      places_arcsec=grid.places_arcsec[places], phases=grid.phases[phases],
-                      walks=None if grid.walks is None else grid.walks[..., phases],
-                      shakes=None if grid.shakes is None else grid.shakes[:, phases],
-                      creeps=None if grid.creeps is None else grid.creeps[:, phases])
-
-
-def _deciding(scene: Scene, grid: ShareGrid, windows: Callable[..., ExposureGrid]
-              ) -> tuple[np.ndarray, np.ndarray, float]:
-    """Return indices of lengths and places that need computing, and how much places differ in the margin's logarithm.
-
-    From a first look with a Gaussian star: between the longest of which every sub is surely kept and the shortest of
-    which none is, all nodes; before it a few, for the light; beyond it none. Where no place matters, the centre.
-    """
-    node, places = np.arange(grid.seconds.size), np.arange(len(grid.places_arcsec))
-    look = windows(node[::LOOK], places, slice(None, None, max(len(grid.phases) // LOOK_PHASES, 1)))
-    margin = np.maximum(*_gaussian_margins(scene, *map(look.by_place, look.moments().principal())))
-    worst = margin.max(axis=0)
-    lowest, highest = worst.min(axis=(1, 2)), worst.max(axis=(1, 2))
-    first = int(np.argmax(highest > KEPT_SURELY)) if np.any(highest > KEPT_SURELY) else lowest.size
-    last = int(np.flatnonzero(lowest <= LOST_SURELY)[-1]) if np.any(lowest <= LOST_SURELY) else 0
-    chosen = (node % LOOK == 0) | (node > LOOK * (first - 1))
-    chosen &= node <= max(LOOK * (last + 1), 1)
-    chosen |= node <= 1
-    undecided = (worst > KEPT_SURELY) & (worst < LOST_SURELY)
-    spread = float(np.max(np.log(worst / margin[0]), where=undecided, initial=0.0))
-    matter = np.any((margin >= worst) & undecided, axis=(1, 2, 3)) | (places == 0)
-    return node[chosen], places[:1] if spread <= NEGLIGIBLE else places[matter], spread
-
-
-def _gaussian_margins(scene: Scene, major_arcsec2: np.ndarray, minor_arcsec2: np.ndarray
-                      ) -> tuple[np.ndarray, np.ndarray]:
-    """Return margins as of a Gaussian star that wanders as a Gaussian, same shape (k, t, h, p), the centre first."""
-    still = scene.response.still_variance
-    # In square roots, each array written over: these are the largest arrays of all.
-    along, across = major_arcsec2 / still, minor_arcsec2 / still
-    for growth in (along, across):
-        growth += 1
-        np.sqrt(growth, out=growth)
-    margin = across / along
-    margin -= 1
-    margin *= -1 / (1 - scene.rig.tolerated_axis_ratio)
-    along *= across
-    growth = np.sqrt(along, out=along)
-    growth /= np.median(growth[0], axis=(1, 2))[:, np.newaxis, np.newaxis]
-    growth -= 1
-    growth *= 1 / scene.rig.tolerated_growth
-    return np.maximum(margin, MARGIN_FLOOR, out=margin), growth
-
-
-def _answer(scene: Scene, windows: ExposureGrid, *, alike: bool) -> tuple[np.ndarray, np.ndarray]:
-    """Return logarithms of the margins at the worst place, and the light at the centre, each (t, h, p).
-
-    Margins that are surely lost stay those of a Gaussian star, and growth is its growth. Where places are `alike`, the
-    worst stands to the centre as with a Gaussian star.
-    """
-    moments = windows.moments()
-    motion = [*map(windows.by_place, moments.principal())]
-    gaussian, growth = _gaussian_margins(scene, *motion)
-    worst, still = gaussian.max(axis=0), scene.response.still_variance
-    margin = np.log(worst)
-    light = still / np.sqrt((still + motion[0][0]) * (still + motion[1][0]))
-    near: Any = worst < LOST_SURELY
-    count = int(np.max(np.flatnonzero(near.any(axis=(1, 2))), initial=0)) + 1  # lengths of which some are not lost
-    motion.append(windows.by_place(windows.kurtosis(moments, places=1 if alike else None, lengths=count)))
-    near = np.nonzero(near[:count])
-    if alike:
-        looked_up, light[near] = _look_up(scene, *(part[:1, *near] for part in motion))
-        margin[near] = looked_up[0] + np.log(worst[near] / gaussian[0, *near])
-    else:
-        pair = np.stack([0 * near[0], np.argmax(gaussian, axis=0)[near]])  # the centre, and the worst place
-        looked_up, light[near] = _look_up(scene, *(part[pair, *near] for part in motion))
-        margin[near] = looked_up.max(axis=0)
-    return np.maximum(margin, np.log(np.maximum(growth.max(axis=0), MARGIN_FLOOR))), light
-
-
-def _look_up(scene: Scene, major_arcsec2: np.ndarray, minor_arcsec2: np.ndarray, kurtosis: np.ndarray
-             ) -> tuple[np.ndarray, np.ndarray]:
-    """Return logarithms of the elongation's margins (k, n) of this motion, and the light (n,) at the first place."""
-    elongation, area = scene.response.elongation_and_area(major_arcsec2, minor_arcsec2, kurtosis)
-    return log_margin(elongation, 1 - scene.rig.tolerated_axis_ratio), scene.response.still_area / area[0]
 
 
 def field_places(scene: Scene) -> u.Quantity[u.deg]:

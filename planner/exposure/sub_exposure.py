@@ -9,8 +9,9 @@ from planner.exposure.kept_share import KeptShare
 from planner.exposure.light.noise import dark_rate
 from planner.exposure.light.saturation import saturated_stars, saturation_limit, saturation_magnitude
 from planner.exposure.scene import Scene
+from planner.exposure.share_grid import kept_share
 from planner.exposure.speed import SUB_LADDER, SpeedCurve, speed
-from planner.exposure.star_motion import kept_share, still_motion
+from planner.exposure.star_motion import still_motion
 from planner.rig import Rig
 
 PLATEAU = 0.95  # of the best speed

@@ -15,7 +15,7 @@ from exposure.parts import kept
 from exposure.rigs import FRICTION_MOUNT, GREEN, GUIDER, SITE, WORM_MOUNT, rig
 
 from planner.exposure import SUB_LADDER, guide_need, observing_scene, unguided_motion
-from planner.exposure.star_motion import kept_share
+from planner.exposure.share_grid import kept_share
 
 WINDOW = np.linspace(-4, 2, 13) * u.hourangle
 MOUNTS = {"one periodic term": {"periodic": WORM_MOUNT.periodic[:1]}, "two periodic terms": {}}

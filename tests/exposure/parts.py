@@ -5,7 +5,8 @@ from astropy import units as u
 
 from planner.exposure.integration import _cycle, _integration
 from planner.exposure.light.photons import _photon_zero_point
-from planner.exposure.star_motion import kept_share, unguided_motion
+from planner.exposure.share_grid import kept_share
+from planner.exposure.star_motion import unguided_motion
 from planner.exposure.sub_exposure import SUB_LADDER, sub_exposure_of
 
 

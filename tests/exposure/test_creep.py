@@ -9,7 +9,8 @@ from exposure.rigs import GREEN, SITE, rig
 from numpy.testing import assert_allclose
 
 from planner.exposure import observing_scene
-from planner.exposure.star_motion import kept_share, share_grid, still_motion, windows_of
+from planner.exposure.share_grid import kept_share, share_grid
+from planner.exposure.star_motion import still_motion, windows_of
 
 BROAD = replace(GREEN, centre=540 * u.nm, width=280 * u.nm)
 SCENE = observing_scene(rig(), replace(SITE, seeing_spread=0.0), BROAD, declination=-10 * u.deg,

@@ -16,6 +16,7 @@ from planner.exposure.kept_share import KeptShare
 from planner.exposure.light.noise import PIXEL_RATE, dark_rate
 from planner.exposure.light.saturation import saturation_limit
 from planner.exposure.scene import Scene
+from planner.exposure.share_grid import share_grid, share_on
 from planner.exposure.speed import SUB_LADDER, speed_losses
 from planner.exposure.star_motion import (
     QUICK,
@@ -24,8 +25,6 @@ from planner.exposure.star_motion import (
     guided_motion,
     left_in_subs,
     middle_hour_angles,
-    share_grid,
-    share_on,
     track_place,
     unguided_motion,
 )

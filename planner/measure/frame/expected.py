@@ -6,7 +6,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.scene import Scene, observing_scene
-from planner.exposure.star_motion import margin_spread, phase_count, unguided_motion
+from planner.exposure.share_grid import margin_spread, phase_count
+from planner.exposure.star_motion import unguided_motion
 from planner.measure.stars.star_field import StarField
 from planner.rig import Filter, Rig, Site
 from planner.tracking import exposure_motion

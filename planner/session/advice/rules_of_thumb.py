@@ -11,8 +11,9 @@ from astropy import units as u
 from planner.exposure.integration import integration_time
 from planner.exposure.reasons import percent
 from planner.exposure.scene import observing_scene
+from planner.exposure.share_grid import kept_share
 from planner.exposure.speed import SUB_LADDER
-from planner.exposure.star_motion import guided_motion, kept_share, unguided_motion
+from planner.exposure.star_motion import guided_motion, unguided_motion
 from planner.exposure.sub_exposure import SubExposure, sub_exposure_of
 from planner.session.advice.answer import Advice
 

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.guide_need import POLAR, better_budget_at
+from planner.exposure.cause_budget import POLAR
+from planner.exposure.guide_need import better_budget_at
 from planner.exposure.light.noise import PIXEL_RATE
 from planner.exposure.light.photons import SURFACE_BRIGHTNESS, sky_electron_rate, surface_electron_rate
 from planner.exposure.scene import Scene

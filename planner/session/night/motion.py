@@ -13,8 +13,9 @@ from astropy import units as u
 from planner.exposure.guide_need import EITHER
 from planner.exposure.guide_star import GuideStar, loop_on_star
 from planner.exposure.scene import Scene, observing_scene
+from planner.exposure.share_grid import kept_share
 from planner.exposure.speed import SUB_LADDER
-from planner.exposure.star_motion import StarMotion, guided_motion, kept_share, unguided_motion
+from planner.exposure.star_motion import StarMotion, guided_motion, unguided_motion
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.guide_star import NearbyStars, guide_star
 from planner.visibility.target import Target

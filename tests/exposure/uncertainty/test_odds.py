@@ -11,8 +11,9 @@ from numpy.testing import assert_allclose
 from planner.exposure import observing_scene
 from planner.exposure.guide_need import guide_need
 from planner.exposure.scene import with_mount
+from planner.exposure.share_grid import kept_share
 from planner.exposure.speed import SUB_LADDER
-from planner.exposure.star_motion import kept_share, unguided_motion
+from planner.exposure.star_motion import unguided_motion
 from planner.exposure.sub_exposure import speed_curve
 from planner.exposure.uncertainty.drawn import MIDDLES, NODES, PHASES, Ways
 from planner.exposure.uncertainty.inputs import Draw, open_inputs

@@ -7,7 +7,7 @@ import pytest
 from astropy import units as u
 
 from planner.exposure import SUB_LADDER, unguided_motion
-from planner.exposure.star_motion import kept_share
+from planner.exposure.share_grid import kept_share
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.rig.mount import PeriodicTerm
