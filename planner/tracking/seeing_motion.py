@@ -11,6 +11,7 @@ from astropy import units as u
 
 from planner.checks import check_units
 from planner.constants import KOLMOGOROV_FWHM
+from planner.tracking.bessel import j1_over_x
 from planner.tracking.mount_frame import Array
 
 PHASE_POWER = 0.0229  # Kolmogorov phase spectrum 0.0229 r0^(-5/3) f^(-11/3)
@@ -77,14 +78,7 @@ def image_motion(
     f2 = along[:, None] ** 2 + across**2
     inverse = 0.0 if outer_scale is None else 1 / outer_scale.to_value(u.m) ** 2
     tilt = PHASE_POWER * r0 ** (-5 / 3) * wave**2 * f2 / 2 * (f2 + inverse) ** (-11 / 6)
-    integrand = tilt * _aperture_filter(np.pi * diameter * np.sqrt(f2))
+    integrand = tilt * (2 * j1_over_x(np.pi * diameter * np.sqrt(f2))) ** 2
     both_sides = 2 * np.trapezoid(integrand * across, np.log(across), axis=1)
     power = 2 * both_sides / wind * u.rad**2 / u.Hz
     return ImageMotion(along * wind * u.Hz, power.to(u.arcsec**2 / u.Hz))
-
-
-def _aperture_filter(x: Array) -> Array:
-    """Return [2 J1(x)/x]^2 for x > 0."""
-    from scipy.special import j1
-
-    return (2 * j1(x) / x) ** 2

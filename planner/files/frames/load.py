@@ -1,9 +1,9 @@
 """Frames: FITS files in, one plane of float32 out, with what the header knows. Every way to go wrong is one line.
 
 Plain, tile-compressed and scaled images are read, two-dimensional or with three planes of colour, or as a mosaic of a
-colour-filter array, of which one colour is taken. The file is read once, by strips, into the one array that is handed
-out. Only keywords of the FITS standard and of wide use are asked (EXPTIME, DATE-OBS, RA, DEC, FILTER, SATURATE,
-BAYERPAT, and the world coordinates).
+colour-filter array, of which one colour is taken. The pixels stay in the mapped file until they are asked for. Only
+keywords of the FITS standard and of wide use are asked (EXPTIME, DATE-OBS, RA, DEC, FILTER, SATURATE, BAYERPAT, and the
+world coordinates).
 """
 
 import io
@@ -30,7 +30,7 @@ from planner.files.frames.header import (
 from planner.files.frames.solved import SolvedFrame, solved_frame
 from planner.files.frames.unpack import BLOCK, MOST_PIXELS, unpacked
 from planner.files.reading import InMemory
-from planner.measure.stars.plane import Frame
+from planner.measure.stars.plane import Counts, Frame
 
 Found = TypeVar("Found")
 WHAT = "frame"
@@ -38,7 +38,6 @@ SUFFIXES = (".fits", ".fit", ".fts", ".fits.fz", ".fits.gz", ".fits.bz2")
 LARGEST_FILE = 2**32  # bytes
 SMALLEST_SIDE = 16
 LONGEST_PATH = 58  # characters of it that an error shows
-STRIP_PIXELS = 1 << 20
 MOST_ABOVE = 0.05  # share of pixels over a level at which they clip
 COLOURS = ("red", "green", "blue")
 # The colours of a mosaic in a cell of 2 x 2, row by row. The two greens are kept apart: their mean would smear a star
@@ -65,7 +64,7 @@ def read_frame(path: Path | str | InMemory, *, colour: str = "green", mosaic: st
 
     Notes
     -----
-    Memory: the array handed out, and pages of the file that the system may drop.
+    Memory: pages of the file, which the system may drop; packed files whole.
     """
     _check_words(colour, mosaic)
     return _of_image(path, lambda file, hdu: _frame(file, hdu.header.copy(), _pixels(file, hdu), colour, mosaic))
@@ -216,13 +215,13 @@ def _frame(path: Path | InMemory, header: Any, data: np.ndarray, colour: str, mo
         whole, taken, step = data[: data.shape[0] // 2 * 2, : data.shape[1] // 2 * 2], colour, 2
         data = whole[row::2, column::2]
         for other_row, other_column in more:
-            second = _as_float32(whole[other_row::2, other_column::2], header), other_column - column, other_row - row
+            second = _counts(whole[other_row::2, other_column::2], header), other_column - column, other_row - row
         notes.append(f"The {colour} pixels of the colour mosaic {pattern} are measured.")
     if min(data.shape) < SMALLEST_SIDE:
         raise InvalidInputError(WHAT, path, f"must have at least {SMALLEST_SIDE} rows and columns, it has "
                                 f"{data.shape[1]} × {data.shape[0]}", "Give a whole frame.")
-    image = _as_float32(data, header)
-    if not np.any(np.isfinite(image[:: max(1, len(image) // 256)])) and not np.isfinite(image).any():
+    image = _counts(data, header)
+    if not image.whole and not np.isfinite(image[:: max(1, len(data) // 256)]).any() and not np.isfinite(image).any():
         raise InvalidInputError(WHAT, path, "holds no finite pixel", "Check how it was written.")
     if taken is None and pattern == "NONE" and mosaic is None and _looks_like_mosaic(image):
         notes.append("The pixels look like a colour mosaic: name its order with --mosaic, or none if it is not.")
@@ -230,18 +229,18 @@ def _frame(path: Path | InMemory, header: Any, data: np.ndarray, colour: str, mo
     scale = None if sky is None else math.sqrt(abs(np.linalg.det(sky))) * u.arcsec / u.pix
     return Frame(
         path=Path(path.name) if isinstance(path, InMemory) else path,
-        image=image, second=second, pixel_step=step, colour=taken, exposure=header_exposure(header),
+        counts=image, second=second, pixel_step=step, colour=taken, exposure=header_exposure(header),
         time=header_time(header), ra=ra, dec=dec, image_scale=scale, sky=sky,
         temperature=header_temperature(header), filter_name=header_text(header, "FILTER"),
         saturation=_saturation(header, image, notes), notes=tuple(notes))
 
 
-def _saturation(header: Any, image: np.ndarray, notes: list[str]) -> float | None:
+def _saturation(header: Any, image: Counts, notes: list[str]) -> float | None:
     """Return the level where pixels clip, or note that the header's cannot be one."""
     level = header_saturation(header)
     if level is None:
         return None
-    sample = image[:: max(1, len(image) // 256)]
+    sample = image[:: max(1, image.shape[0] // 256)]
     above = float(np.mean(sample > level))
     if above <= MOST_ABOVE:
         return level
@@ -250,7 +249,7 @@ def _saturation(header: Any, image: np.ndarray, notes: list[str]) -> float | Non
     return None
 
 
-def _looks_like_mosaic(image: np.ndarray) -> bool:
+def _looks_like_mosaic(image: Counts) -> bool:
     """Return whether the medians of the four places of a 2 x 2 cell differ by more than half the noise of a pixel."""
     rows, columns = (slice(max(0, size // 2 - 256) // 2 * 2, size // 2 + 256) for size in image.shape)
     middle = image[rows, columns]
@@ -260,25 +259,9 @@ def _looks_like_mosaic(image: np.ndarray) -> bool:
     return bool(np.ptp(medians) > max(0.5 * noise, 10 * 1.2533 * noise / math.sqrt(places[0].size)))
 
 
-def _as_float32(data: np.ndarray, header: Any) -> np.ndarray:
-    """Return the physical values as float32, strip by strip."""
-    scale, zero = float(header.get("BSCALE", 1) or 1), float(header.get("BZERO", 0) or 0)
-    blank = header.get("BLANK") if data.dtype.kind in "iu" else None
+def _counts(data: np.ndarray, header: Any) -> Counts:
+    """Return pixels as they lie in the file, with what makes physical values of them."""
     if data.dtype.kind in "uf" and "ZBITPIX" in header:  # decompressed, scaled already
-        scale, zero = 1.0, 0.0
-    unsigned16 = data.dtype.kind == "i" and data.dtype.itemsize == 2 and scale == 1 and zero == 32768 and blank is None
-    image = np.empty(data.shape, dtype=np.float32)
-    rows = max(1, STRIP_PIXELS // data.shape[1])
-    for first in range(0, data.shape[0], rows):
-        strip = data[first : first + rows]
-        target = image[first : first + rows]
-        if unsigned16:
-            target[:] = strip.view(strip.dtype.str.replace("i2", "u2")).astype(np.uint16) ^ 0x8000
-            continue
-        if scale == 1 and zero == 0:
-            target[:] = strip
-        else:
-            target[:] = strip * scale + zero
-        if blank is not None:
-            target[strip == blank] = np.nan
-    return image
+        return Counts(data)
+    return Counts(data, float(header.get("BSCALE", 1) or 1), float(header.get("BZERO", 0) or 0),
+                  header.get("BLANK") if data.dtype.kind in "iu" else None)

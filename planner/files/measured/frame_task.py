@@ -10,7 +10,7 @@ from planner.errors import InvalidInputError, PlannerError
 from planner.files.frames.load import read_frame
 from planner.files.reading import InMemory
 from planner.measure.frame.model import Measured
-from planner.measure.stars.plane import Frame
+from planner.measure.stars.plane import Counts, Frame
 from planner.measure.stars.star_field import measure_frame
 from planner.measure.stars.trail_inversion import Optics, optics_of
 from planner.rig import Telescope
@@ -42,14 +42,14 @@ def measure_file(task: Task) -> Measured:
     try:
         frame = read_frame(task.path, colour=task.colour, mosaic=task.mosaic)
         field = measure_frame(
-            frame.image, saturation=frame.saturation if task.saturation is None else task.saturation,
+            frame.counts, saturation=frame.saturation if task.saturation is None else task.saturation,
             optics=_optics(task, frame), pixel_step=frame.pixel_step, second=frame.second,
             overwrite=True)
     except PlannerError as error:
         return Measured(path, error=error)
     except MemoryError:
         return Measured(path, error=InvalidInputError("frame", path, "does not fit into memory", MEMORY))
-    return Measured(path, replace(frame, image=np.empty((0, 0), np.float32), second=None), field)
+    return Measured(path, replace(frame, counts=Counts(np.empty((0, 0))), second=None), field)
 
 
 def _optics(task: Task, frame: Frame) -> Optics | None:

@@ -18,6 +18,7 @@ THRESHOLD = 2.5
 FEWEST_PIXELS = 3
 KERNEL = np.array([[1.0, 2, 1], [2, 4, 2], [1, 2, 1]])
 PIXEL_STACK = 1_000_000
+LEVELS = 16  # at which light is looked at for more than one peak
 TRIES = 4  # each with twice the threshold before: a frame full of light overflows the detection's memory
 _SEP = threading.Lock()  # the library keeps its limits in globals
 
@@ -66,8 +67,9 @@ def detect(image: np.ndarray, level: float, noise: float, mask: np.ndarray | Non
             sep.set_extract_pixstack(PIXEL_STACK)
             sep.set_sub_object_limit(4096)
             try:
+                # What a bright star's wings add to its neighbours `selection` judges.
                 found = sep.extract(image, THRESHOLD * 2**attempt, err=noise, mask=mask, minarea=FEWEST_PIXELS,
-                                    filter_kernel=KERNEL)
+                                    filter_kernel=KERNEL, deblend_nthresh=LEVELS, clean=False)
                 return _as_detections(found, level, noise)
             except Exception as error:  # the library raises plain Exception
                 if attempt == TRIES - 1 or ("overflow" not in str(error) and "full" not in str(error)):

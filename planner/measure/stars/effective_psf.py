@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from planner.measure.robust import huber_weight
+from planner.measure.stars.plane import Image
 from planner.measure.stars.psf_basis import NUMBERS, RADIUS, USUAL, Nodes, prior_of, recorded, with_slopes
 
 HUBER = 2.5
@@ -30,7 +31,7 @@ SMALL_STEP = 1e-3  # of slopes by differences
 # A pixel is integrated over so many places per axis where the star is narrower than this sigma [pix].
 NODES = ((0.5, 4), (0.75, 3), (0.95, 2), (np.inf, 1))
 
-Plane = tuple[np.ndarray, int, int]  # one of a colour: image, column and row of its first pixel in the camera
+Plane = tuple[Image, int, int]  # one of a colour: image, column and row of its first pixel in the camera
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.measure.stars.detection import Detections
+from planner.measure.stars.plane import Image
 from planner.optics import adaptive_moments_batch
 
 # Signal to noise from which the noise biases second moments by less than 1 % (its square is the bias's size), and what
@@ -91,13 +92,13 @@ class Candidates:
         return _counts(self.reason)
 
 
-def candidates(image: np.ndarray, found: Detections, saturation: float | None,
+def candidates(image: Image, found: Detections, saturation: float | None,
                sigma: float | None = None) -> Candidates:
     """Return the sources fit to be measured.
 
     Parameters
     ----------
-    image : ndarray (ny, nx)
+    image : Image (ny, nx)
         Background subtracted.
     found : Detections
     saturation : float or None
@@ -126,7 +127,7 @@ def stamp_half(along: float) -> int:
     return int(np.clip(math.ceil(REACH * along), SMALLEST_HALF, LARGEST_HALF))
 
 
-def select_stars(image: np.ndarray, found: Detections, saturation: float | None) -> Selection:
+def select_stars(image: Image, found: Detections, saturation: float | None) -> Selection:
     """Return the stars fit to be measured and their moments; parameters as of `candidates`."""
     choice = candidates(image, found, saturation)
     reason, chosen, sigma = choice.reason, choice.indices, choice.sigma
@@ -137,10 +138,10 @@ def select_stars(image: np.ndarray, found: Detections, saturation: float | None)
     return Selection(stars.chosen(ordinary), choice.star_like, choice.rejected, sigma[1])
 
 
-def stamps_at(image: np.ndarray, column: np.ndarray, row: np.ndarray, half: int) -> np.ndarray:
+def stamps_at(image: Image, column: np.ndarray, row: np.ndarray, half: int) -> np.ndarray:
     """Return square cut-outs (n, 2 half + 1, 2 half + 1) around pixels that lie inside by `half`."""
     offset = np.arange(-half, half + 1)
-    return image[row[:, None, None] + offset[:, None], column[:, None, None] + offset]
+    return np.asarray(image[row[:, None, None] + offset[:, None], column[:, None, None] + offset])
 
 
 def _mark(reason: np.ndarray, which: np.ndarray, word: str) -> None:
@@ -153,7 +154,7 @@ def _counts(reason: np.ndarray) -> dict[str, int]:
     return {str(word): int(count) for word, count in zip(words, counts, strict=True)}
 
 
-def _central_nine(image: np.ndarray, found: Detections) -> np.ndarray:
+def _central_nine(image: Image, found: Detections) -> np.ndarray:
     """Return the 3 x 3 pixels around each peak, (n, 9), the frame's edge repeated."""
     rows = np.clip(found.row[:, None] + np.repeat([-1, 0, 1], 3), 0, image.shape[0] - 1)
     columns = np.clip(found.column[:, None] + np.tile([-1, 0, 1], 3), 0, image.shape[1] - 1)
@@ -174,7 +175,7 @@ def _saturated(found: Detections, inner: np.ndarray, level: float | None) -> np.
     return (found.peak >= limit) | (flat & (found.peak > top / 2) & (found.peak > 50 * found.noise))
 
 
-def _typical_sigma(image: np.ndarray, found: Detections, usable: np.ndarray) -> tuple[float, float]:
+def _typical_sigma(image: Image, found: Detections, usable: np.ndarray) -> tuple[float, float]:
     """Return the median moment widths along and across the brighter usable sources, pix."""
     a, b = (float(np.median(values[usable])) if usable.any() else 1.5 for values in (found.a, found.b))
     half = int(np.clip(math.ceil(6 * a), SMALLEST_HALF, LARGEST_HALF))
@@ -231,7 +232,7 @@ def _spread(found: Detections, estimate: np.ndarray, usable: np.ndarray, shape: 
     return np.sort(usable[order[rank < MOST_STARS // CELLS**2]])
 
 
-def _measured(image: np.ndarray, found: Detections, chosen: np.ndarray, half: int,
+def _measured(image: Image, found: Detections, chosen: np.ndarray, half: int,
               sigma: tuple[float, float]) -> tuple[Stars, np.ndarray]:
     """Return the moments of the chosen sources that have some, and which those are."""
     from astropy import units as u

@@ -56,7 +56,7 @@ def sharp_stars(planes: Sequence[Plane], step: int, found: Detections, saturatio
 
     Detections are those on the mean of the planes.
     """
-    image = planes[0][0] if len(planes) == 1 else np.mean([plane[0] for plane in planes], axis=0)
+    image = planes[0][0] if len(planes) == 1 else np.mean([np.asarray(plane[0]) for plane in planes], axis=0)
     choice = candidates(image, found, saturation, FIRST_SIGMA * (1 if step == 1 else 0.7))
     middle = np.mean([plane[1:] for plane in planes], axis=0)
     places = np.column_stack([found.x * step + middle[0], found.y * step + middle[1]])

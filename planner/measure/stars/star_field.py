@@ -16,8 +16,10 @@ from astropy import units as u
 from planner.errors import InvalidInputError
 from planner.measure.stars.detection import detect, subtract_background
 from planner.measure.stars.field_parts import NO_ANGLE, FieldParts, Gauge, Trail, parts_and_trail
+from planner.measure.stars.large_frame import LARGE, LargeFrame
 from planner.measure.stars.mean_shape import MAP_SIDE, elongation_error, elongation_of, robust_mean, shape_maps
 from planner.measure.stars.mean_star import MeanStar, mean_star
+from planner.measure.stars.plane import Counts, Image
 from planner.measure.stars.selection import Selection, Stars, select_stars
 from planner.measure.stars.sharp_stars import FEWEST_FOR_PSF, SHARP, sharp_stars
 from planner.measure.stars.trail_inversion import Optics, trail_table
@@ -78,15 +80,15 @@ class StarField:
 
 
 def measure_frame(
-    image: np.ndarray, *, saturation: float | None = None, optics: Optics | None = None, pixel_step: int = 1,
-    second: tuple[np.ndarray, int, int] | None = None, overwrite: bool = False,
+    image: np.ndarray | Counts, *, saturation: float | None = None, optics: Optics | None = None, pixel_step: int = 1,
+    second: tuple[np.ndarray | Counts, int, int] | None = None, overwrite: bool = False,
 ) -> StarField:
     """Return what a frame says about its stars.
 
     Parameters
     ----------
-    image : ndarray (rows, columns)
-        Any unit; pixels that are not finite hold no measurement.
+    image : ndarray (rows, columns) or Counts
+        Any unit; pixels that are not finite hold no measurement. Large ones stay in their file.
     saturation : float, optional
         Level at which the frame clips; told from the brightest stars if absent.
     optics : Optics, optional
@@ -115,22 +117,19 @@ def measure_frame(
     Against an independent simulator: FWHM 1.6 to 6 pixels, trails to 6 pixels, with and without tilt, coma and
     rotation, elongation within 0.01, direction within 3 deg, trail within 5 % or 0.15 pixel, beside their own errors.
     """
-    work, mask = _working_copy(image, overwrite)
-    level, noise = subtract_background(work, mask)
-    found = detect(work, level, noise, mask)
-    if found.count == 0 and np.ptp(work) <= ROUNDING * abs(level):
+    work, mask, level, noise = _flat(image, overwrite)
+    found = work.detections() if isinstance(work, LargeFrame) else detect(work, level, noise, mask)
+    if found.count == 0 and np.ptp(np.asarray(work)) <= ROUNDING * abs(level):
         noise = 0.0  # all pixels alike
     selection = select_stars(work, found, saturation)
     planes = [(work, 0, 0)]
     if second is not None:
-        other = _working_copy(second[0], False)
-        subtract_background(*other)
-        planes.append((other[0], second[1], second[2]))
+        planes.append((_flat(second[0], False)[0], second[1], second[2]))
     size = image.shape[0] * pixel_step, image.shape[1] * pixel_step
     lens, frame, reason = optics or Optics(), size, ""
     if _is_sharp(selection):
         if len(planes) > 1:
-            found = detect(np.mean([plane[0] for plane in planes], axis=0), level, noise / 2**0.5, mask)
+            found = detect(np.mean([np.asarray(plane[0]) for plane in planes], axis=0), level, noise / 2**0.5, mask)
         sharp = sharp_stars(planes, pixel_step, found, saturation, size)
         selection, mean, reason = sharp.selection, sharp.mean, sharp.reason
         cutoff = None if lens.cutoff_per_pixel is None else lens.cutoff_per_pixel / pixel_step
@@ -155,9 +154,17 @@ def _is_sharp(selection: Selection) -> bool:
     return few or (0 < selection.sigma < SHARP and selection.star_like > 0)
 
 
+def _flat(image: np.ndarray | Counts, overwrite: bool) -> tuple[Image, np.ndarray | None, float, float]:
+    """Return the frame without its background, where it holds nothing, the background's level and the noise."""
+    if isinstance(image, Counts) and image.whole and image.raw.size >= LARGE:
+        large = LargeFrame(image)
+        return large, None, large.level, large.noise
+    work, mask = _working_copy(np.asarray(image), overwrite or isinstance(image, Counts))
+    return work, mask, *subtract_background(work, mask)
+
+
 def _working_copy(image: np.ndarray, overwrite: bool) -> tuple[np.ndarray, np.ndarray | None]:
     """Return the frame as float32 in native order, and where it holds nothing (None if it is whole)."""
-    image = np.asarray(image)
     if image.ndim != 2 or min(image.shape) < SMALLEST_SIDE:
         raise InvalidInputError("image", f"shape {image.shape}", f"must have two axes of at least {SMALLEST_SIDE}",
                                 "Give a frame with rows and columns.")

@@ -6,6 +6,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
+from planner.tracking.bessel import spherical_bessel
 from planner.tracking.mount_frame import Array
 
 ORDER = 4  # of the Legendre series: exact for drift, curvature and two terms more
@@ -62,10 +63,7 @@ class Turns:
     @cached_property
     def with_legendre(self) -> tuple[Array, Array]:
         """The means of P_n, n = 1 to ORDER, with each term's cosine and sine about mid-window, (t, ORDER, m)."""
-        from scipy.special import spherical_jn
-
-        order = np.arange(1, ORDER + 1)[:, None]
-        bessel = spherical_jn(order, np.pi * self.turns[:, None, :])
+        bessel = spherical_bessel(np.pi * self.turns, ORDER).transpose(1, 0, 2)
         # Mean of P_n(x) e^{iwx} is i^n j_n(w).
         turn = np.array([1, 1j, -1, -1j])[np.arange(1, ORDER + 1) % 4][:, None]
         return bessel * turn.real, bessel * turn.imag
