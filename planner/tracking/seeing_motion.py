@@ -12,7 +12,6 @@ from astropy import units as u
 from planner.checks import check_units
 from planner.constants import KOLMOGOROV_FWHM
 from planner.tracking.bessel import j1_over_x
-from planner.tracking.mount_frame import Array
 
 PHASE_POWER = 0.0229  # Kolmogorov phase spectrum 0.0229 r0^(-5/3) f^(-11/3)
 # Spatial frequencies, per metre. An infinite outer scale leaves power down to the slowest, falling only as the cube
