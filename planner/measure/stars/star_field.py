@@ -118,7 +118,7 @@ def measure_frame(
     rotation, elongation within 0.01, direction within 3 deg, trail within 5 % or 0.15 pixel, beside their own errors.
     """
     work, mask, level, noise = _flat(image, overwrite)
-    found = work.detections() if isinstance(work, LargeFrame) else detect(work, level, noise, mask)
+    found = work.detections() if isinstance(work, LargeFrame) else detect(np.asarray(work), level, noise, mask)
     if found.count == 0 and np.ptp(np.asarray(work)) <= ROUNDING * abs(level):
         noise = 0.0  # all pixels alike
     selection = select_stars(work, found, saturation)
