@@ -224,12 +224,17 @@ def _check_unit(function: str, parameter: inspect.Parameter, value: Any, unit: u
 
 def require_positive(name: str, value: u.Quantity, unit: Any, remedy: str = "") -> u.Quantity:
     """Return the Quantity in `unit`, or raise `InvalidInputError` unless all of it is more than zero."""
-    return check(name, value, Rule(unit=u.Unit(unit), more_than=0, remedy=remedy))
+    return check(name, value, _sign_rule(unit, remedy, True))
 
 
 def require_not_negative(name: str, value: u.Quantity, unit: Any, remedy: str = "") -> u.Quantity:
     """Return the Quantity in `unit`, or raise `InvalidInputError` if any of it is below zero."""
-    return check(name, value, Rule(unit=u.Unit(unit), at_least=0, remedy=remedy))
+    return check(name, value, _sign_rule(unit, remedy, False))
+
+
+@functools.lru_cache(maxsize=256)
+def _sign_rule(unit: Any, remedy: str, positive: bool) -> Rule:
+    return Rule(unit=u.Unit(unit), remedy=remedy, more_than=0 if positive else None, at_least=None if positive else 0)
 
 
 def nearest_names(wanted: str, names: Iterable[str]) -> Sequence[str]:

@@ -18,6 +18,7 @@ from planner.exposure.share_grid import kept_share
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import StarMotion, guided_motion, unguided_motion
 from planner.exposure.sub_exposure import (
+    FINE,
     SubExposure,
     named,
     perfect_speed,
@@ -32,6 +33,7 @@ Verdict = Literal["unguided", "either", "guided", "neither"]
 EITHER = 0.05  # unguided and guided this close are the same
 # Less than this share of what a perfect mount would give: neither way is good. Common practice, no source.
 NEITHER = 0.50
+ROUGH, FAR_BEHIND = (3, 34), 0.75  # middles and phases of a rough look, right within a tenth of the speed
 NO_GUIDING = Purpose("make guiding unnecessary", "guiding stays unnecessary")
 HALF_WAY = Purpose(f"bring unguided subs to {percent(NEITHER)} of a perfect mount",
                    f"unguided subs keep {percent(NEITHER)} of a perfect mount")
@@ -79,7 +81,8 @@ class GuideNeed:
 
 def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
                galactic_latitude: u.Quantity[u.deg] = 90 * u.deg,
-               star_magnitudes: u.Quantity[u.mag] | None = None, with_changes: bool = True) -> GuideNeed:
+               star_magnitudes: u.Quantity[u.mag] | None = None, with_changes: bool = True,
+               with_reasons: bool = True) -> GuideNeed:
     """Return whether to guide, and what would change that.
 
     Parameters
@@ -94,6 +97,9 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
         Of the stars in the main camera's field, to count those that saturate.
     with_changes : bool
         Whether to look for what would change the verdict: it takes as long as all the rest.
+    with_reasons : bool
+        Whether to say what moves the star. Without it budgets, reasons and causes are empty, and the perfect speed is
+        that of stars that nothing spoils where that is enough for the verdict.
 
     Returns
     -------
@@ -102,13 +108,15 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
         half of what a perfect mount would give (common practice, no source).
     """
     motion = unguided_motion(scene)
-    shares = kept_share(scene, motion)
-    unguided = sub_exposure_of(scene, shares, star_magnitudes=star_magnitudes)
-    budget = unguided_budget(scene, motion, unguided.longest)
-    unguided = named(unguided, growing(budget))
     if guide_star is None and scene.rig.guider is not None:
         guide_star = expected_star(scene.rig.guider, galactic_latitude)
-    guided, loop = _guided(scene, motion, guide_star, star_magnitudes)
+    guided, loop, left = _guided(scene, motion, guide_star, star_magnitudes, with_reasons)
+    if not with_reasons:
+        return _plain_need(scene, _unguided(scene, motion, guided, star_magnitudes), guided, guide_star, loop)
+    unguided = sub_exposure_of(scene, kept_share(scene, motion), star_magnitudes=star_magnitudes)
+    budget = unguided_budget(scene, motion, unguided.longest)
+    unguided = named(unguided, growing(budget))
+    guided = guided if guided is None else named(guided, growing(left))
     # Where the air draws stars out, motion across it can round them: no mount is better than the best there is.
     still = still_share(scene)
     perfect = max(perfect_speed(scene, still), _best(unguided), 0.0 if guided is None else _best(guided))
@@ -156,15 +164,38 @@ def verdict_of(alone: float, guided: float | None, perfect: float) -> Verdict:
     return "unguided" if alone > held else "guided"
 
 
-def _guided(scene: Scene, motion: StarMotion, star: GuideStar | None, star_magnitudes: np.ndarray | None
-            ) -> tuple[SubExposure | None, GuideLoop | None]:
+def _guided(scene: Scene, motion: StarMotion, star: GuideStar | None, star_magnitudes: u.Quantity | None,
+            with_reasons: bool) -> tuple[SubExposure | None, GuideLoop | None, tuple[BudgetTerm, ...]]:
     """Return the guided way: its sub-exposure, its loop and what is left; nothing where it cannot be."""
     found = guided_share(scene, motion, star)
     if found is None:
-        return None, None
+        return None, None, ()
     loop, held, shares = found
     guided = sub_exposure_of(scene, shares, star_magnitudes=star_magnitudes)
-    return named(guided, growing(guided_budget(scene, held, loop, guided.longest))), loop
+    return guided, loop, guided_budget(scene, held, loop, guided.longest) if with_reasons else ()
+
+
+def _unguided(scene: Scene, motion: StarMotion, guided: SubExposure | None, star_magnitudes: u.Quantity | None
+              ) -> SubExposure:
+    """Return the unguided way; roughly, where a rough look leaves it far behind the guided one."""
+    if guided is not None:
+        rough = sub_exposure_of(scene, kept_share(scene, motion, nodes=SUB_LADDER, middles=ROUGH[0], phases=ROUGH[1]))
+        if _best(rough) < FAR_BEHIND * _best(guided):
+            return rough
+    return sub_exposure_of(scene, kept_share(scene, motion), star_magnitudes=star_magnitudes)
+
+
+def _plain_need(scene: Scene, unguided: SubExposure, guided: SubExposure | None, star: GuideStar | None,
+                loop: GuideLoop | None) -> GuideNeed:
+    """Return the verdict without its reasons; the air is asked only where the verdict hangs on it."""
+    best, held = _best(unguided), None if guided is None else _best(guided)
+    perfect = float(speed_curve(scene, None, FINE).speed.max())
+    if verdict_of(best, held, perfect) == "neither":
+        perfect = max(perfect_speed(scene), best, held or 0.0)
+    return GuideNeed(
+        verdict=verdict_of(best, held, perfect), unguided=unguided, guided=guided, perfect_speed=perfect, budget=(),
+        budget_exposure=unguided.longest, better_budget=(), repair=None, changes=(), reasons=(), guide_star=star,
+        loop=loop, air_keeps=np.nan, with_guider=None)
 
 
 def guided_share(scene: Scene, motion: StarMotion, star: GuideStar | None

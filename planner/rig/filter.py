@@ -19,7 +19,9 @@ class Filter(Figures):
                                        remedy="Give the full width at half maximum.")
     transmission: float = plain("number", default=0.95, at_least=0.001, at_most=1,
                                 remedy="Give the share of light that passes at the centre.")
-
+    diameter: u.Quantity[u.mm] | None = quantity("mm", default=None, at_least=1, at_most=1000,
+                                                 meaning="clear; wide enough if absent")
+    distance: u.Quantity[u.mm] = quantity("mm", default="25 mm", at_least=0, at_most=1000, meaning="from the sensor")
     curve: tuple[tuple[float, float], ...] = plain("other", default=(), meaning="(nm, share that passes), ascending")
 
     def __post_init__(self) -> None:

@@ -142,5 +142,13 @@ def test_a_list_of_projects_has_a_best_set_up_each_and_one_for_all(capsys, tmp_p
     assert found["projects"][0]["set_up_h"] <= 8
     assert found["one_for_all"] == found["projects"][0]["set_up"]
     assert found["total_h"] == found["one_for_all_h"]
-    assert run(["match", "M51", "--projects"]) == 2
-    assert "must stand without a target" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("words", "named"), [
+    (["M51", "--projects"], "target = M51"), (["--filter", "Ha", "--buy"], "--filter = Ha"),
+    (["--projects", "--size", "3 deg"], "--size = 3 deg"), (["--projects", "--beside", "1,2"], "--beside = 1,2"),
+    (["--projects", "--overlap", "0.15"], "--overlap = 0.15"),
+])
+def test_what_belongs_to_one_target_is_refused_beside_a_list(words, named, capsys):
+    assert run(["match", *words]) == 2
+    assert f"{named}: belongs to one target and must stand without --projects" in capsys.readouterr().err

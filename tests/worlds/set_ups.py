@@ -1,9 +1,10 @@
 """Regret of the first set-up: 1 - what it brings / the best of all set-ups, each as advised, in the same world.
 
-    python tests/worlds/set_ups.py --worlds 100 --seed 1
+    python tests/worlds/set_ups.py --worlds 100 --seed 1 [--detail]
 
-Three telescopes and two cameras on one mount under one sky, for faint stars. The truth is simulated by code that
-imports nothing of the planner: squared signal-to-noise of a star per hour on the clock.
+Three telescopes and two cameras on one mount under one sky, for faint stars, or for detail over a galaxy that takes
+some of them a mosaic. The truth is simulated by code that imports nothing of the planner: squared signal-to-noise per
+hour on the clock, of a star or of a pattern; over the panels that the answer names.
 """
 
 import argparse
@@ -28,6 +29,7 @@ from planner.session.match.set_ups import set_ups
 from planner.visibility.target import Target
 
 TELESCOPES, CAMERAS = 3, 2
+PERIOD, SIZE = 6.0, (60.0, 25.0)  # arcsec, arcmin
 
 
 @dataclass(frozen=True)
@@ -60,7 +62,7 @@ def owned(world: World) -> dict[str, World]:
         for a in range(TELESCOPES) for b in range(CAMERAS)}
 
 
-def judge(world: World, *, nights: int = 6, subs: int = 180) -> Choice:
+def judge(world: World, *, nights: int = 6, subs: int = 180, detail: bool = False) -> Choice:
     """Return what the first choice of a world brings and what the others would have."""
     worlds = owned(world)
     rigs = {name: rig_of(one) for name, one in worlds.items()}
@@ -74,8 +76,11 @@ def judge(world: World, *, nights: int = 6, subs: int = 180) -> Choice:
     gear = Equipment(sites=(site,), telescopes=tuple(telescopes.values()), reducers=(), cameras=tuple(cameras.values()),
                      filters=rig.filters, mounts=(rig.mount,), guiders=() if rig.guider is None else (rig.guider,),
                      rigs=(rig,))
-    target = Target(name="cluster", kind="open cluster", ra=0 * u.deg, dec=some.declination_deg * u.deg)
-    asked = weigh_combinations(gear, rig, site, band_of(some), target=target, binnings=(1,))
+    major, minor = SIZE * u.arcmin if detail else (None, None)
+    target = Target(name="target", kind="galaxy" if detail else "open cluster", ra=0 * u.deg,
+                    dec=some.declination_deg * u.deg, size_major=major, size_minor=minor)
+    asked = weigh_combinations(gear, rig, site, band_of(some), target=target, binnings=(1,),
+                               period=PERIOD * u.arcsec)
     ranked = {band: set_ups(asked, as_good=band) for band in (0.0, 0.1)}
     draw = np.random.default_rng([world.seed, 12])
     median = some.seeing * np.exp(draw.normal(0, some.spread, nights))
@@ -85,8 +90,10 @@ def judge(world: World, *, nights: int = 6, subs: int = 180) -> Choice:
     rates = {}
     for row in ranked[0.0]:
         one, length = worlds[row.name], np.array([float(row.sub_exposure.to_value(u.s))])
-        brought = method_yield(one, tracks[row.method], median, length, subs, np.random.default_rng([world.seed, 13]))
-        rates[row.name] = float(brought.rate[0]) * (one.aperture_mm**2 * one.quantum_efficiency)**2
+        brought = method_yield(one, tracks[row.method], median, length, subs, np.random.default_rng([world.seed, 13]),
+                               period=PERIOD if detail else None)
+        light = (one.aperture_mm**2 * one.quantum_efficiency)**2 / row.choice.framing.panels
+        rates[row.name] = float(brought.rate[0]) * light
     return Choice(some, rates, {band: rows[0].name for band, rows in ranked.items()})
 
 
@@ -95,8 +102,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--worlds", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--detail", action="store_true")
     asked = parser.parse_args()
-    found = [judge(draw_world(1000 * asked.seed + one)) for one in range(asked.worlds)]
+    found = [judge(draw_world(1000 * asked.seed + one), detail=asked.detail) for one in range(asked.worlds)]
     found = [one for one in found if max(one.rates.values()) > 0]
     for band in (0.0, 0.1):
         lost = 100 * np.array([one.regret(band) for one in found])

@@ -9,6 +9,7 @@ from worlds.star import (
     STEP,
     adaptive_moments,
     axis_ratio_and_width,
+    contrast,
     gaussian_transfer,
     noise_equivalent_area,
     render,
@@ -77,8 +78,11 @@ def _images(world: World, track: np.ndarray, start: np.ndarray, night: np.ndarra
 
 
 def method_yield(world: World, track: np.ndarray, median: np.ndarray, lengths: np.ndarray, subs: int,
-                 draw: np.random.Generator) -> Yield:
-    """Return what a track brings at each length; all lengths start at the same moments, as far as they fit."""
+                 draw: np.random.Generator, *, period: float | None = None) -> Yield:
+    """Return what a track brings at each length; all lengths start at the same moments, as far as they fit.
+
+    For a star, or for a pattern of a period [arcsec] in a surface: then the mean contrast counts, none up to two pixels.
+    """
     night = np.arange(subs) % len(track)
     place = draw.permutation(subs) / subs
     rows = []
@@ -91,6 +95,10 @@ def method_yield(world: World, track: np.ndarray, median: np.ndarray, lengths: n
         quiet = np.exp(-length / world.gust_interval)
         pixels = noise_equivalent_area(image, step) / world.scale**2
         light = length**2 / (pixels * (world.sky_rate * length + world.read_noise**2))
+        if period is not None:
+            left = contrast(image, step, period)[is_round & is_small].mean() if (is_round & is_small).any() else 0.0
+            light = np.full(subs, left**2 * (period > 2 * world.scale) * length**2 * world.scale**2
+                            / (world.sky_rate * length + world.read_noise**2))
         clock = length + world.download + length / world.dither_interval * world.settle if length < world.dither_interval \
             else length + world.download + world.settle
         rows.append((3600 / clock * quiet * (light * is_round * is_small).mean(), quiet * (is_round & is_small).mean(),

@@ -67,3 +67,10 @@ def axis_ratio_and_width(moments: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 def noise_equivalent_area(image: np.ndarray, step: np.ndarray) -> np.ndarray:
     """Return 1 / integral of the squared image [arcsec2] (King 1983, from memory)."""
     return step**2 / (image**2).sum(axis=(1, 2)) * image.sum(axis=(1, 2))**2
+
+
+def contrast(image: np.ndarray, step: np.ndarray, period: float) -> np.ndarray:
+    """Return the contrast (n,) that images leave of a sinusoidal pattern of a period [arcsec], mean of both axes."""
+    wave = np.exp(-2j * np.pi * (np.arange(CELLS) - CELLS / 2)[None, :] * step[:, None] / period)
+    left = [np.abs((image.sum(axis=axis) * wave).sum(axis=1)) for axis in (1, 2)]
+    return np.mean(left, axis=0) / image.sum(axis=(1, 2))

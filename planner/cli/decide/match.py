@@ -21,10 +21,13 @@ if TYPE_CHECKING:
 
 app = options.new_app()
 SHOWN = 12
+FOR_A_LIST = ("rig", "site", "mount", "guider", "seeing", "as_good", "projects", "buy", "project", "targets",
+              "equipment", "json")
 
 
 @app.command()
 def match(
+    context: typer.Context,
     target: Annotated[list[str] | None, typer.Argument(help="Catalogue or common name, or coordinates; without it any "
                                                             "field that passes overhead.")] = None,
     rig: options.RigOption = None, site: options.SiteOption = None, night: options.NightOption = None,
@@ -39,6 +42,14 @@ def match(
     binning: Annotated[str, typer.Option("--binning", metavar="LIST", help="Pixels per side added into one.")]
     = "1,2,3",
     brightness: ask.BrightnessOption = None, line: ask.LineOption = None, ratio: ask.RatioOption = None,
+    area: Annotated[str | None, typer.Option("--area", metavar="VALUE", help="Of sky that the ratio is for, like "
+                                             '"400 arcsec2": as large as the patches of dust; 25.')] = None,
+    star: Annotated[str | None, typer.Option("--star", metavar="VALUE", help='Faintest star wanted, like "18 mag"; as '
+                                             "bright as the area of the surface.")] = None,
+    apart: Annotated[str | None, typer.Option("--apart", metavar="ANGLE", help="Distance of that star's neighbour, as "
+                                              "bright; alone if not given.")] = None,
+    core: Annotated[str | None, typer.Option("--core", metavar="VALUE", help="Brightest part, like "
+                                             '"15 mag/arcsec2" or "5000 R"; the target\'s mean light.')] = None,
     size: Annotated[str | None, typer.Option("--size", metavar="ANGLES", help='The target\'s size if you know better: '
                                                                               '"3x2 deg", "30 arcmin".')] = None,
     overlap: Annotated[float, typer.Option("--overlap", help="Share of a mosaic panel's side that neighbours "
@@ -74,17 +85,16 @@ def match(
     if projects or buy:
         from planner.cli.decide.match_projects import match_projects
 
-        if target:
-            raise InvalidInputError("--projects", " ".join(target), "must stand without a target",
-                                    "Leave the target out.")
-        match_projects(gear, chosen_rig, chosen_site, project=project, targets=targets, buy=buy, json=json)
+        _only_for_a_list(context)
+        match_projects(gear, chosen_rig, chosen_site, project=project, targets=targets, buy=buy, json=json,
+                       as_good=equal)
         return
-    sizes, angle, goal = _sizes(binning), ask.lowest_altitude(lowest), ask.goal_of(brightness, line, ratio)
+    sizes, angle, goal = _sizes(binning), ask.lowest_altitude(lowest), ask.goal_of(brightness, line, ratio, area)
     from planner.files.quantities import parse_option
     from planner.files.targets import find_target
     from planner.files.targets.around import stars_around
     from planner.session.advice.answer import filter_named
-    from planner.session.match.combinations import PERIOD_RULE, weigh_combinations
+    from planner.session.match.combinations import APART_RULE, PERIOD_RULE, STAR_RULE, weigh_combinations
     from planner.session.match.set_ups import set_ups
 
     place = find_target(" ".join(target), targets=targets) if target else None
@@ -94,8 +104,9 @@ def match(
         gear, chosen_rig, chosen_site, filter_named(chosen_rig, band), target=place, goal=goal, ranking=rank,
         binnings=sizes, overlap=overlap, lowest_altitude=angle,
         date=options.night_date(night, chosen_site), stars_around=stars_around,
-        period=None if period is None else parse_option("--period", period, PERIOD_RULE), drizzled=drizzle,
-        any_circle=any_circle)
+        drizzled=drizzle, any_circle=any_circle, core=None if core is None else ask.surface_or_line("--core", core),
+        **{name: None if text is None else parse_option(f"--{name}", text, rule) for name, text, rule in (
+            ("period", period, PERIOD_RULE), ("star", star, STAR_RULE), ("apart", apart, APART_RULE))})
     rows = set_ups(asked, as_good=equal, any_load=any_load)
     pair = _pair(beside, len(rows))
     if json:
@@ -104,6 +115,17 @@ def match(
         print_json(match_document(asked, rows, pair))
     else:
         _show(asked, rows, pair, equal, show_all)
+
+
+def _only_for_a_list(context: typer.Context) -> None:
+    """Refuse what belongs to one target beside a list of projects."""
+    for option in context.command.params:
+        given = context.get_parameter_source(option.name or "")
+        if option.name in FOR_A_LIST or given is None or given.name != "COMMANDLINE":
+            continue
+        value = context.params[option.name or ""]
+        raise InvalidInputError(option.opts[0], " ".join(value) if isinstance(value, list) else value,
+                                "belongs to one target and must stand without --projects and --buy", "Leave one out.")
 
 
 def _site(site: "Site", seeing: str | None) -> "Site":
@@ -166,7 +188,7 @@ def _pair(text: str | None, count: int) -> tuple[int, ...]:
 def _show(asked: "Combinations", rows: "Sequence[SetUp]", pair: tuple[int, ...], as_good: float,
           show_all: bool) -> None:
     """Print one screen: the best set-up, those as good, the table, and two set-ups side by side."""
-    from planner.session.match.text import as_good_text, headline, ranking_text
+    from planner.session.match.text import BRIGHT_CORE, as_good_text, headline, limits, ranking_text, stars_text
 
     out = console()
     out.print(headline(asked, rows), style="bold", markup=False)
@@ -176,12 +198,13 @@ def _show(asked: "Combinations", rows: "Sequence[SetUp]", pair: tuple[int, ...],
     guider = "no guider" if asked.rig.guider is None else f'guider "{asked.rig.guider.name}"'
     out.print(f'Site "{asked.site.name}", seeing {asked.site.seeing.value:g}″, filter "{asked.band.name}", mount '
               f'"{asked.rig.mount.name}", {guider}', style="dim", markup=False)
-    for text in (as_good_text(rows, as_good), ranking_text(asked, rows)):
+    core = [limit.sentence for limit in limits(asked, rows[0]) if limit.cause == BRIGHT_CORE]
+    for text in (as_good_text(rows, as_good), stars_text(asked, rows[0]), *core, ranking_text(asked, rows)):
         if text:
             out.print(text, markup=False)
     _table(asked, rows, show_all)
     if pair:
-        from planner.session.match.text import side_by_side
+        from planner.session.match.pair import side_by_side
 
         first, second = (rows[rank - 1] for rank in pair)
         print_table("Side by side", ("", first.name, second.name, "better"),
@@ -194,9 +217,9 @@ def _table(asked: "Combinations", rows: "Sequence[SetUp]", show_all: bool) -> No
         binnings_text,
         causes_text,
         field_text,
-        finest_text,
         reach_text,
         set_up_text,
+        sharpest_text,
         target_text,
         time_text,
     )
@@ -207,9 +230,9 @@ def _table(asked: "Combinations", rows: "Sequence[SetUp]", show_all: bool) -> No
         f"{row.rank}=" if row.as_good and row.rank > 1 else row.rank, row.name, binnings_text(row), set_up_text(row),
         time_text(row.surface_time), time_text(row.detail_time), time_text(row.star_time),
         reach_text(row).replace(" mag/arcsec²", ""),
-        f"{row.choice.fwhm.value:.1f}″" if asked.ranking == "sharpness" else finest_text(row),
+        sharpest_text(asked, row),
         target_text(asked, row.choice) or field_text(row.choice), causes_text(asked, row)) for row in shown]
-    finest = "width" if asked.ranking == "sharpness" else "finest"
+    finest = {"sharpness": "width", "stars": "two stars"}.get(asked.ranking, "finest")
     print_table("Set-ups on this mount", (
         "rank", "set-up", "binning", "on the mount", "surface", "detail", "stars", "depth", finest, "in one frame",
         "limited by"), lines, right=("surface", "detail", "stars", "depth", finest))

@@ -14,16 +14,15 @@ if TYPE_CHECKING:
     from planner.session.match.wishes import Wish
 
 
-
 def match_projects(gear: "Equipment", rig: "Rig", site: "Site", *, project: Path | None, targets: Path | None,
-                   buy: bool, json: bool) -> None:
+                   buy: bool, json: bool, as_good: float) -> None:
     """Print the list with its set-ups, and the candidates to buy."""
     from planner.files.targets.around import stars_around
     from planner.session.match.purchase import worth_buying
     from planner.session.match.wishes import serve
     from planner.session.match.wishes_text import list_document, list_headline, list_rows, saving_text
 
-    served = serve(gear, rig, site, _wishes(rig, project, targets), stars_around=stars_around)
+    served = serve(gear, rig, site, _wishes(rig, project, targets), stars_around=stars_around, as_good=as_good)
     savings = worth_buying(gear, rig, site, served, stars_around=stars_around) if buy else ()
     if json:
         print_json(list_document(served, savings), "projects")

@@ -14,6 +14,7 @@ from astropy import units as u
 from planner.checks import check_units
 from planner.errors import InvalidInputError
 from planner.exposure.light.recorded_band import recorded_band, response
+from planner.optics.filter_cone import cone_share
 from planner.rig import Filter, Rig, Site
 from planner.sky import extinction, sky_brightness
 
@@ -142,7 +143,8 @@ def line_electron_rate(intensity: u.Quantity, rig: Rig, band: Filter, *, wavelen
     Returns
     -------
     Quantity [electron / (s pix)], shape of the broadcast
-        0 where the line falls outside the filter; on a colour sensor that of the pixels of `recorded_band`.
+        0 where the line falls outside the filter; on a colour sensor that of the pixels of `recorded_band`. Less by
+        what a fast cone loses in the filter (`cone_share`).
 
     Raises
     ------
@@ -154,6 +156,9 @@ def line_electron_rate(intensity: u.Quantity, rig: Rig, band: Filter, *, wavelen
     passed = float(response(rig.camera, recorded.origin, recorded.colour, np.array(line_nm)))
     photons = _line_photons(intensity, line_nm) * rig.telescope.collecting_area.to_value(u.m**2)
     air = _air_transmission(np.array([line_nm]), airmass, above_sea_level(height))[..., 0]
+    if not recorded.origin.curve:
+        passed *= cone_share(recorded.origin.centre, recorded.origin.width, focal_ratio=rig.telescope.focal_ratio,
+                             obstruction=rig.telescope.obstruction)
     return photons * air * _efficiency(rig) * passed * pixel_area(rig).value * PIXEL_RATE
 
 

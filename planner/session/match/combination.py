@@ -5,7 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
+from planner.exposure.light.recorded_band import RecordedBand
 from planner.optics import FieldOfView, StarImage, field_of_view, image_scale, star_image, still_star
+from planner.optics.colour_array import interpolation_blur
 from planner.rig import Camera, Filter, Reducer, Telescope
 from planner.session.match.framing import Framing
 
@@ -41,7 +43,7 @@ class Combination:
 
     @property
     def resolution_lost(self) -> float:
-        """Share of the recorded width that the pixel adds: 1 - width before / width after the pixel."""
+        """Share of the recorded width that the pixel adds, and filling in a colour: 1 - width before / width after."""
         return 1 - float((self.fwhm_before_pixel / self.fwhm).to_value(u.one))
 
     @property
@@ -55,12 +57,23 @@ class Combination:
         return self.field.width * self.field.height
 
 
-def lit_side(train: Telescope, camera: Camera) -> float:
-    """Return the side of the largest field of the sensor's shape inside the image circle, over the sensor's side."""
-    if train.image_circle is None:
-        return 1.0
+def lit_circles(train: Telescope, band: Filter) -> dict[str, u.Quantity[u.mm]]:
+    """Return the diameters at the sensor that get all of the light, by what cuts them.
+
+    A filter of diameter d at a distance a before the sensor lets the whole cone of f/N through to (d − a/N)/(1 − a/f).
+    """
+    found = {} if train.image_circle is None else {"image circle": train.image_circle}
+    if band.diameter is not None:
+        before = float((band.distance / train.focal_length).to_value(u.one))
+        circle = (band.diameter - band.distance / train.focal_ratio) / max(1 - before, 0.1)
+        found["filter's diameter"] = np.maximum(circle, 0.01 * band.diameter)
+    return found
+
+
+def lit_side(train: Telescope, camera: Camera, band: Filter) -> float:
+    """Return the side of the largest field of the sensor's shape that is lit, over the sensor's side."""
     diagonal = camera.pixel_pitch * float(np.hypot(camera.columns, camera.rows))
-    return min(1.0, float((train.image_circle / diagonal).to_value(u.one)))
+    return min([1.0, *(float((circle / diagonal).to_value(u.one)) for circle in lit_circles(train, band).values())])
 
 
 def field_behind(train: Telescope, camera: Camera, side: float) -> FieldOfView:
@@ -68,11 +81,16 @@ def field_behind(train: Telescope, camera: Camera, side: float) -> FieldOfView:
     return field_of_view(camera.pixel_pitch * side, camera.columns, camera.rows, train.focal_length)
 
 
-def stars_behind(train: Telescope, camera: Camera, binning: int, *, seeing_fwhm: u.Quantity[u.arcsec], band: Filter,
-                 ) -> dict[str, u.Quantity | StarImage]:
-    """Return scale and star of a camera at a binning, and the star's width before the pixel."""
+def stars_behind(train: Telescope, camera: Camera, binning: int, *, seeing_fwhm: u.Quantity[u.arcsec],
+                 band: RecordedBand, drizzled: bool) -> dict[str, u.Quantity | StarImage]:
+    """Return scale and star of a camera at a binning, and the star's width before the pixel.
+
+    Single pixels of a colour array are filled in unless the frames are drizzled; two by two hold every colour.
+    """
     scale = image_scale(camera.pixel_pitch, train.focal_length, binning=binning)
     star = {"seeing_fwhm": seeing_fwhm, "wavelength": band.centre, "aperture": train.aperture,
             "obstruction": train.obstruction, "focus_blur_fwhm": train.field_blur}
-    return {"image_scale": scale, "seeing_fwhm": seeing_fwhm, "star": star_image(image_scale=scale, **star),
+    filled_in = 0 * u.arcsec if drizzled or binning > 1 else interpolation_blur(band.colour, scale)
+    recorded = star | {"focus_blur_fwhm": np.hypot(train.field_blur, filled_in)}
+    return {"image_scale": scale, "seeing_fwhm": seeing_fwhm, "star": star_image(image_scale=scale, **recorded),
             "fwhm_before_pixel": still_star(image_scale=NO_PIXEL * scale, **star).fwhm}

@@ -23,6 +23,8 @@ BINNING_RULE = Rule(kind="whole", at_least=1, at_most=8, remedy="Give 1, 2, 3 or
 HYDROGEN = 656.3 * u.nm
 FINE_PERIOD = 6 * u.arcsec
 PERIOD_RULE = Rule(unit=u.arcsec, kind="quantity", at_least=0.05, at_most=3600, remedy='Write it like "4 arcsec".')
+STAR_RULE = Rule(unit=u.mag, kind="quantity", at_least=-2, at_most=35, remedy='Write it like "18 mag".')
+APART_RULE = Rule(unit=u.arcsec, kind="quantity", at_least=0.1, at_most=3600, remedy='Write it like "4 arcsec".')
 StarsAround = Callable[[Target, Rig], NearbyStars | None]
 
 
@@ -46,6 +48,9 @@ class Combinations:
     drizzled: bool  # dithered frames put on a finer grid
     any_circle: bool  # the whole sensor counts, though the optics light less of it
     stars_around: StarsAround | None
+    star: u.Quantity[u.mag] | None = None  # whose time counts for stars; None: of the light of the goal's area
+    apart: u.Quantity[u.arcsec] | None = None  # distance of its neighbour, as bright; None: alone
+    core: u.Quantity | None = None  # mag/arcsec2 or R of the brightest part; None: the target's mean light
 
 
 def weigh_combinations(
@@ -53,7 +58,8 @@ def weigh_combinations(
     goal: Goal | None = None, ranking: str | None = None, binnings: Sequence[int] = BINNINGS, overlap: float = OVERLAP,
     lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE, date: datetime.date | None = None,
     stars_around: StarsAround | None = None, period: u.Quantity[u.arcsec] | None = None, drizzled: bool = False,
-    any_circle: bool = False,
+    any_circle: bool = False, star: u.Quantity[u.mag] | None = None, apart: u.Quantity[u.arcsec] | None = None,
+    core: u.Quantity | None = None,
 ) -> Combinations:
     """Return what is to be weighed, for a target or for any field that passes overhead.
 
@@ -86,6 +92,14 @@ def weigh_combinations(
         Of the detail wanted; 6 arcsec, or a thousandth of the target's length where that is more.
     drizzled : bool
         As in `planner.optics.contrast`.
+    any_circle : bool
+        Whether the whole sensor counts where the optics light less of it.
+    star : Quantity [mag], scalar, optional
+        Faintest star wanted, Vega magnitude at the filter's wavelength; as bright as the goal's area if absent.
+    apart : Quantity [arcsec], scalar, optional
+        Distance of a neighbour as bright.
+    core : Quantity [mag/arcsec2] or [R], scalar, optional
+        Brightest part of the target.
 
     Raises
     ------
@@ -106,7 +120,8 @@ def weigh_combinations(
         declination=site.latitude if target is None else target.dec, ranking=ranking, overlap=overlap,
         hours=_hours(target, rig, site, band, date, lowest_altitude), stars_around=stars_around,
         period=usual_period(target) if period is None else check("period", period, PERIOD_RULE), drizzled=drizzled,
-        any_circle=any_circle,
+        any_circle=any_circle, core=core, star=None if star is None else check("star", star, STAR_RULE),
+        apart=None if apart is None else check("apart", apart, APART_RULE),
         binnings=tuple(sorted({check("binning", size, BINNING_RULE) for size in binnings})))
 
 

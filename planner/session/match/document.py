@@ -7,7 +7,9 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.depth import Depth
+from planner.session.match.colour import are_two_rigs, shared_picture
 from planner.session.match.combinations import Combinations
+from planner.session.match.goals import two_stars
 from planner.session.match.ranking import RANKINGS
 from planner.session.match.set_ups import SetUp
 from planner.session.match.text import limits
@@ -28,14 +30,28 @@ def match_document(asked: Combinations, rows: Sequence[SetUp], compared: Sequenc
                                                     float(hours.max().to_value(u.hourangle))],
         "goal": {"brightness_mag_per_arcsec2": None if goal.brightness is None else float(goal.brightness.value),
                  "line": None if goal.line is None else str(goal.line), "signal_to_noise": goal.signal_to_noise,
-                 "area_arcsec2": goal.area.to_value(u.arcsec**2)},
+                 "area_arcsec2": goal.area.to_value(u.arcsec**2),
+                 "star_mag": None if asked.star is None else float(asked.star.value),
+                 "apart_arcsec": None if asked.apart is None else float(asked.apart.value),
+                 "core": None if asked.core is None else str(asked.core)},
         "ranked_on": {"name": asked.ranking,
                       "meaning": ranking.meaning if target is not None else ranking.meaning_without_target},
         "overlap_fraction": asked.overlap, "period_arcsec": float(asked.period.value), "drizzled": asked.drizzled,
         "night_h": None if asked.hours.length is None else asked.hours.length.to_value(u.h),
         "reason": None if rows else "The target never stands high enough at this site.",
         "set_ups": [set_up_row(asked, row) for row in rows], "compared": list(compared),
+        "shared": _shared(asked, *(rows[rank - 1] for rank in compared)) if compared else None,
     }
+
+
+def _shared(asked: Combinations, first: SetUp, second: SetUp) -> dict[str, Any] | None:
+    """Return how two set-ups share a picture; nothing where they are not two rigs."""
+    if not are_two_rigs(first, second):
+        return None
+    found = shared_picture(asked, first, second)
+    return {"parts": list(found.parts), "alone_h": [_number(hours) for hours in found.alone],
+            "crossed_h": [_number(hours) for hours in found.crossed], "shared_h": _number(found.hours),
+            "first_takes_fraction": list(found.by_first)}
 
 
 def set_up_row(asked: Combinations, row: SetUp) -> dict[str, Any]:
@@ -50,6 +66,9 @@ def set_up_row(asked: Combinations, row: SetUp) -> dict[str, Any]:
         "kept_fraction": row.kept, f"surface_time_{per}": _finite(row.surface_time),
         f"detail_time_{per}": _finite(row.detail_time), f"star_time_{per}": _finite(row.star_time), **_depth(row.depth),
         "finest_period_arcsec": float(row.finest.value) if np.isfinite(row.finest.value) else None,
+        "saturation_mag": float(row.saturation.value), "two_stars_arcsec": float(two_stars(asked, choice).value),
+        "core_full_after_s": None if row.core is None else float(row.core.full_after.value),
+        "short_sub_s": None if row.core is None or not row.core.full else float(row.core.short.value),
         "forbidden_period_arcsec": float(row.forbidden.value), "data_gigabyte_per_h": float(row.data.value),
         "load_kg": float(row.load.to_value(u.kg)),
         "focal_length_mm": float(choice.train.focal_length.to_value(u.mm)), "focal_ratio": choice.train.focal_ratio,
@@ -76,4 +95,8 @@ def _depth(depth: Depth | None) -> dict[str, float | None]:
 
 
 def _finite(time: u.Quantity[u.h]) -> float | None:
-    return float(time.to_value(u.h)) if np.isfinite(time.value) else None
+    return _number(float(time.to_value(u.h)))
+
+
+def _number(hours: float) -> float | None:
+    return hours if np.isfinite(hours) else None

@@ -30,6 +30,7 @@ from planner.session.match.detail import (
     star_spread,
 )
 from planner.session.match.framing import framing
+from planner.session.match.goals import Core, beside_neighbour, core_of, with_star
 from planner.session.match.guiding_choice import rig_with
 from planner.session.match.ranking import RANKINGS
 
@@ -66,6 +67,8 @@ class SetUp:
     star_time: u.Quantity[u.h]
     finest: u.Quantity[u.arcsec]  # period that reaches the goal's ratio in the night's hours; infinite for none
     forbidden: u.Quantity[u.arcsec]  # period up to which the pixels hold nothing, whatever the hours
+    saturation: u.Quantity[u.mag]  # brightest star that the recommended sub does not saturate
+    core: Core | None  # the target's brightest part; None where nothing brighter than the goal is known
     load: u.Quantity[u.kg]  # of the parts whose mass is known
     data: u.Quantity[u.Gbyte / u.h]  # raw
     reason: str  # why it stands behind others; empty where it does not
@@ -122,19 +125,21 @@ class _Parts(NamedTuple):
 def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | None) -> SetUp:
     """Return one set-up on the mount, with the binnings that do as well as the finest asked for."""
     found = judge(rig, asked.site, asked.band, asked.goal, asked.hours, declination=asked.declination,
-                  target=asked.target, stars=stars)
-    scene, sub, lit = found.scene, found.need.better, lit_side(parts.train, parts.camera)
+                  target=asked.target, stars=stars, with_reasons=False)
+    scene, sub, lit = found.scene, found.need.better, lit_side(parts.train, parts.camera, asked.band)
     field = field_behind(parts.train, parts.camera, 1.0 if asked.any_circle else lit)
     choice = Combination(
         camera=parts.camera, telescope=parts.telescope, reducer=parts.reducer, binning=rig.binning, train=parts.train,
         field=field, lit=lit,
         framing=framing(field, asked.target, overlap=asked.overlap),
-        **stars_behind(parts.train, parts.camera, rig.binning, seeing_fwhm=scene.seeing_fwhm, band=scene.band))
+        **stars_behind(parts.train, parts.camera, rig.binning, seeing_fwhm=scene.seeing_fwhm, band=scene.band,
+                       drizzled=asked.drizzled))
     load = load_of(asked, choice)
     return SetUp(
         choice=choice, binnings=_alike(asked, choice, found), verdict=found.need.verdict,
         method="guided" if sub is found.need.guided else "unguided", sub_exposure=sub.recommended, kept=sub.kept,
         noise=_noise(found), depth=_depth(asked, choice, found), load=load, **_times(asked, choice, found),
+        saturation=sub.saturation_magnitude, core=core_of(asked, found),
         forbidden=forbidden_period(asked, choice, found), finest=finest_period(asked, choice, found),
         data=_data(choice, sub.recommended, rig), reason=_reason(asked, found, load))
 
@@ -149,8 +154,9 @@ def _times(asked: Combinations, choice: Combination, found: Judged) -> dict[str,
         return dict.fromkeys(names, np.inf * u.h)
     left = float(contrast_left(asked, choice, found, choice.binning, asked.period))
     surface = found.total.clock_time
-    stars = integration_time(found.scene, found.need.better, signal_to_noise=asked.goal.ratio, area=asked.goal.area,
-                             spread=star_spread(choice, found, choice.binning))
+    spread = beside_neighbour(star_spread(choice, found, choice.binning), asked.apart)
+    stars = integration_time(with_star(asked, found.scene), found.need.better, signal_to_noise=asked.goal.ratio,
+                             area=asked.goal.area, spread=spread)
     times = (surface, surface / left**2 if left > LEAST_CONTRAST else np.inf * u.h, stars.clock_time)
     return {name: whole(asked, choice, time) for name, time in zip(names, times, strict=True)}
 
@@ -163,7 +169,8 @@ def _alike(asked: Combinations, choice: Combination, found: Judged) -> tuple[int
     if asked.ranking == "surface" or found.total is None:
         return asked.binnings
     if asked.ranking == "stars":
-        worth = [float(1 / star_spread(choice, found, binning).value) for binning in asked.binnings]
+        worth = [float(1 / beside_neighbour(star_spread(choice, found, binning), asked.apart).value)
+                 for binning in asked.binnings]
     else:
         worth = [float(contrast_left(asked, choice, found, binning, asked.period)) ** 2 for binning in asked.binnings]
     return tuple(binning for binning, share in zip(asked.binnings, worth, strict=True)

@@ -1,23 +1,24 @@
-"""The words of a choice of combination: what limits each, what it costs, and two of them side by side."""
+"""The words of a choice of combination: what limits each, and what it costs."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from astropy import units as u
 
+from planner.exposure.depth import is_narrow
 from planner.exposure.reasons import percent
+from planner.optics.filter_cone import cone_share
 from planner.session.advice.text import depth_text, goal_text
-from planner.session.match.colour import PICTURES, picture_time
-from planner.session.match.combination import Combination
+from planner.session.match.combination import Combination, lit_circles
 from planner.session.match.combinations import Combinations
+from planner.session.match.goals import SHORT_SUBS, two_stars
 from planner.session.match.ranking import RANKINGS
 from planner.session.match.set_ups import SetUp
 
 WORTH_NAMING = 0.10  # of a star's width: from here on the pixel or the optics limit it (common practice, no source)
-ALIKE = 0.01  # figures closer than this count as equal
 DEPTH = {"source": "the target's own light", "sky": "sky", "dark": "dark current", "read": "read noise"}
+BRIGHT_CORE = "bright core"
 NATURE = ("air", "sky", DEPTH["source"])
 VERDICTS = {"unguided": "no need to guide", "either": "guide or not", "guided": "guide", "neither": "repair the mount"}
 
@@ -44,14 +45,47 @@ def limits(asked: Combinations, row: SetUp) -> tuple[Limit, ...]:
         rows = "one row" if len(lengths) == 1 else f"rows of {', '.join(lengths)}"
         found.insert(0, Limit("field", f"One frame holds {percent(choice.framing.share)} of the target: "
                                        f"{choice.framing.panels} panels in {rows}."))
+    if row.core is not None and row.core.full:
+        found.append(Limit(BRIGHT_CORE, _core(row)))
+    passed = 1.0 if not is_narrow(asked.band) or asked.band.curve else cone_share(
+        asked.band.centre, asked.band.width, focal_ratio=choice.train.focal_ratio, obstruction=choice.train.obstruction)
+    if passed < 1 - WORTH_NAMING:
+        found.append(Limit("fast cone in the filter", f"At f/{choice.train.focal_ratio:.1f} slanting rays find the "
+                           f"filter's band moved to the blue: {percent(passed)} of the line is left, for layers of "
+                           "index 2."))
     if choice.lit < 1:
-        found.append(Limit("image circle", f"The optics light {percent(choice.lit)} of the sensor's side; the rest is "
-                                           f"{'dark' if asked.any_circle else 'cut'}."))
+        circles = lit_circles(choice.train, asked.band)
+        cause = min(circles, key=lambda name: circles[name])
+        what = ("The optics light {} of the sensor's side" if cause == "image circle" else
+                f"The filter, {asked.band.distance:g} before the sensor, lights {{}} of its side")
+        found.append(Limit(cause, f"{what.format(percent(choice.lit))}; the rest is "
+                                  f"{'dark' if asked.any_circle else 'cut'}."))
     payload = asked.rig.mount.payload
     if payload is not None and row.load > payload:
         found.append(Limit("load", f"At least {row.load.to_value(u.kg):.1f} kg on a mount rated for "
                                    f"{payload.to_value(u.kg):g} kg."))
     return tuple(found)
+
+
+def _core(row: SetUp) -> str:
+    """Return what to do where the brightest part is full in the recommended subs."""
+    core = row.core
+    if core is None or not core.full:
+        return ""
+    full = f"The target's brightest part is full after {time_text(core.full_after)}"
+    if not core.short_enough:
+        return f"{full}, sooner than the shortest sub considered."
+    return (f"{full}: beside the subs of {row.sub_exposure.to_value(u.s):g} s take {SHORT_SUBS} of "
+            f"{core.short.to_value(u.s):g} s, {time_text(core.clock)} a panel.")
+
+
+def stars_text(asked: Combinations, row: SetUp) -> str:
+    """Return what a set-up makes of stars, where they count: which are full, and from where on two are apart."""
+    if asked.ranking != "stars" or not row.works:
+        return ""
+    return (f"Stars brighter than {row.saturation.value:.1f} mag are full in a sub of "
+            f"{row.sub_exposure.to_value(u.s):g} s; two equal ones are seen as two from "
+            f"{two_stars(asked, row.choice).value:.1f}″ apart.")
 
 
 def _sharpness(choice: Combination) -> Limit:
@@ -60,7 +94,8 @@ def _sharpness(choice: Combination) -> Limit:
     if max(pixel, optics) < WORTH_NAMING:
         return Limit("air", f"The air makes {percent(1 - pixel - optics)} of the star's width.")
     if pixel >= optics:
-        return Limit("pixel", f"The pixel adds {percent(pixel)} of the star's width.")
+        filled = " and filling in the colours of its array" if choice.camera.colour == "bayer" else ""
+        return Limit("pixel", f"The pixel{filled} {'add' if filled else 'adds'} {percent(pixel)} of the star's width.")
     return Limit("optics", f"Diffraction and blur of the optics add {percent(optics)} of the star's width.")
 
 
@@ -130,8 +165,19 @@ def ranking_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
             f"clock, on this mount, in {hours_text(asked)}, until a surface of {goal_text(asked.goal, asked.band)} "
             f"reaches signal-to-noise {goal.signal_to_noise:g} on {area} (surface), or detail in it does "
             f"whose period from bright to bright is {asked.period.value:.3g}″{drizzled} (detail: the surface's time "
-            f"over the square of the contrast that is left), or a star with the light of {area} of it does "
-            f"(stars){moves}. Finest is the shortest period that the hours show in {body}.")
+            f"over the square of the contrast that is left), or {_star(asked)} does (stars){moves}. Finest is the "
+            f"shortest period that the hours show in {body}.")
+
+
+def _star(asked: Combinations) -> str:
+    """Return which star counts: ``a star of 18 mag, 4″ beside another``."""
+    goal = asked.goal
+    magnitude = asked.star
+    if magnitude is None and goal.brightness is not None:
+        magnitude = (goal.brightness.value - 2.5 * np.log10(goal.area.to_value(u.arcsec**2))) * u.mag
+    star = (f"a star with the light of {goal.area.to_value(u.arcsec**2):g} arcsec² of it" if magnitude is None
+            else f"a star of {magnitude.value:.3g} mag")
+    return star if asked.apart is None else f"{star}, {asked.apart.value:.3g}″ beside one as bright,"
 
 
 def hours_text(asked: Combinations) -> str:
@@ -165,6 +211,13 @@ def finest_text(row: SetUp) -> str:
     return f"{row.finest.value:.2g}″{' (pixel)' if row.finest < 1.01 * row.forbidden else ''}"
 
 
+def sharpest_text(asked: Combinations, row: SetUp) -> str:
+    """Return what of sharpness counts for the ranking: a star's width, two stars apart, or the finest detail."""
+    if asked.ranking == "sharpness":
+        return f"{row.choice.fwhm.value:.1f}″"
+    return f"{two_stars(asked, row.choice).value:.1f}″" if asked.ranking == "stars" else finest_text(row)
+
+
 def field_text(choice: Combination) -> str:
     """Return the lit field: ``1.68° × 1.12°``, or in arcmin where it is small."""
     width, height = choice.field.width.to_value(u.deg), choice.field.height.to_value(u.deg)
@@ -180,77 +233,3 @@ def target_text(asked: Combinations, choice: Combination) -> str:
         return ""
     share = percent(framed.share) if framed.share >= 0.095 else f"{100 * framed.share:.1f} %"
     return share if framed.panels == 1 else f"{share}, {framed.panels} panels"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Row:
-    """One line of a comparison."""
-
-    label: str
-    first: str
-    second: str
-    better: str  # in words; empty where neither is, or where better has no meaning
-
-
-def side_by_side(asked: Combinations, first: SetUp, second: SetUp) -> tuple[Row, ...]:
-    """Return two set-ups, line by line, with which one is better and by how much."""
-    both, pair = (first, second), (first.choice, second.choice)
-
-    def row(label: str, texts: Sequence[str], figures: Any = None) -> Row:
-        return Row(label=label, first=texts[0], second=texts[1],
-                   better="" if figures is None else _better(*(float(value) for value in figures)))
-
-    per = "all panels" if asked.target is not None else "per square degree"
-    times = {name: [getattr(one, name) for one in both] for name in ("surface_time", "detail_time", "star_time")}
-    rows = [
-        row("Rank", [f"{one.rank}" for one in both]),
-        row("Focal length, ratio", [f"{c.train.focal_length.to_value(u.mm):.0f} mm, f/{c.train.focal_ratio:.1f}"
-                                    for c in pair]),
-        row("Pixel on the sky, binning", [f"{c.image_scale.value:.2f}″, {binnings_text(one)}"
-                                          for c, one in zip(pair, both, strict=True)]),
-        row("Field that is lit", [field_text(c) for c in pair], [1 / c.field_area.value for c in pair]),
-        row("Star as recorded", [f"{c.fwhm.value:.2f}″ = {c.fwhm_pixels:.1f} pixels" for c in pair],
-            [c.fwhm.value for c in pair]),
-        row("Width lost to the pixel", [percent(c.resolution_lost) for c in pair]),
-        row(f"On the mount {asked.rig.mount.name}", [set_up_text(one) for one in both]),
-        row(f"Faint surface, {per}", [time_text(time) for time in times["surface_time"]],
-            [time.value for time in times["surface_time"]]),
-        row(f"Fine detail, {per}", [time_text(time) for time in times["detail_time"]],
-            [time.value for time in times["detail_time"]]),
-        row("Finest detail in the night's hours", [finest_text(one) for one in both],
-            [one.finest.value for one in both]),
-        row(f"Faint stars, {per}", [time_text(time) for time in times["star_time"]],
-            [time.value for time in times["star_time"]]),
-        row("Depth in the night's hours", [reach_text(one) for one in both]),
-        row("Raw data", [f"{one.data.value:.1f} GB an hour" for one in both], [one.data.value for one in both]),
-        row("Limited by", [causes_text(asked, one) for one in both]),
-    ]
-    if asked.target is not None and asked.target.size_major is not None:
-        rows.insert(4, row("Target in one frame", [target_text(asked, c) for c in pair],
-                           [1 / max(c.framing.share, 1e-9) for c in pair]))
-    if first.choice.telescope is not second.choice.telescope and first.choice.camera is not second.choice.camera:
-        rows.append(row("Both at once on it, faint surface", [time_text(at_once(*times["surface_time"])), ""]))
-    if {one.choice.camera.colour for one in both} == {"mono", "bayer"}:
-        for name, bands in PICTURES.items():
-            hours = [picture_time(asked, one, bands) for one in both]
-            rows.append(row(f"{name}, {per}", [
-                f"{time_text(time)}, {'at once' if one.choice.camera.colour == 'bayer' else 'one after another'}"
-                for time, one in zip(hours, both, strict=True)], [time.value for time in hours]))
-    return tuple(rows)
-
-
-def at_once(one: u.Quantity[u.h], other: u.Quantity[u.h]) -> u.Quantity[u.h]:
-    """Return the time of two set-ups on one target: squared signal-to-noise ratios add, each grows with its time."""
-    rates = [1 / time.to_value(u.h) for time in (one, other)]
-    return (1 / sum(rates) if any(rates) else np.inf) * u.h
-
-
-def _better(first: float, second: float) -> str:
-    """Return which of two figures is better, less being better, and by how much."""
-    if max(first, second) <= (1 + ALIKE) * min(first, second):
-        return "alike"
-    if not np.isfinite(max(first, second)):
-        return "first" if first < second else "second"
-    ratio = max(first, second) / min(first, second)
-    much = percent(ratio - 1) if ratio < 2 else f"{ratio:.1f} times"
-    return f"{'first' if first < second else 'second'}, by {much}"

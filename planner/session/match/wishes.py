@@ -13,7 +13,7 @@ from astropy import units as u
 from planner.errors import InvalidInputError
 from planner.rig import Equipment, Filter, Rig, Site
 from planner.session.match.combinations import StarsAround, weigh_combinations
-from planner.session.match.set_ups import SetUp, order_figure, set_ups
+from planner.session.match.set_ups import AS_GOOD, SetUp, order_figure, set_ups
 from planner.visibility.target import Target
 
 
@@ -50,7 +50,7 @@ class Served:
 
 
 def serve(equipment: Equipment, rig: Rig, site: Site, wishes: Sequence[Wish], *,
-          stars_around: StarsAround | None = None) -> tuple[Served, ...]:
+          stars_around: StarsAround | None = None, as_good: float = AS_GOOD) -> tuple[Served, ...]:
     """Return every wish with the set-ups of an observer's equipment.
 
     Parameters
@@ -62,6 +62,8 @@ def serve(equipment: Equipment, rig: Rig, site: Site, wishes: Sequence[Wish], *,
     wishes : sequence of Wish
     stars_around : callable, optional
         As in `weigh_combinations`.
+    as_good : float
+        As in `set_ups`.
 
     Raises
     ------
@@ -70,13 +72,14 @@ def serve(equipment: Equipment, rig: Rig, site: Site, wishes: Sequence[Wish], *,
     """
     if not wishes:
         raise InvalidInputError("projects", "none", "must hold hours still to do", "Add some with planner done.")
-    return tuple(_served(equipment, rig, site, wish, stars_around) for wish in wishes)
+    return tuple(_served(equipment, rig, site, wish, stars_around, as_good) for wish in wishes)
 
 
-def _served(equipment: Equipment, rig: Rig, site: Site, wish: Wish, stars_around: StarsAround | None) -> Served:
+def _served(equipment: Equipment, rig: Rig, site: Site, wish: Wish, stars_around: StarsAround | None,
+            as_good: float) -> Served:
     asked = weigh_combinations(equipment, rig, site, wish.band, target=wish.target, stars_around=stars_around,
                                binnings=(1,))
-    rows = set_ups(asked)
+    rows = set_ups(asked, as_good=as_good)
     figures = {row.name: order_figure(asked, row) for row in rows if row.works}
     own = [figures.get(row.name, np.inf) for row in rows
            if (row.choice.train.name, row.choice.camera.name) == (rig.telescope.name, rig.camera.name)]

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import pandas as pd
 import streamlit as st
@@ -9,7 +10,7 @@ from astropy import units as u
 
 from planner.charts.combinations import set_ups_frame, trade_chart
 from planner.errors import PlannerError
-from planner.exposure.depth import Goal
+from planner.exposure.depth import GOAL_AREA, Goal, is_narrow
 from planner.exposure.reasons import percent
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
@@ -18,6 +19,7 @@ from planner.rig.equipment import find_by_name
 from planner.session.advice.answer import filter_named
 from planner.session.match.combinations import BINNINGS, Combinations, weigh_combinations
 from planner.session.match.document import match_document
+from planner.session.match.pair import Row, side_by_side
 from planner.session.match.ranking import RANKINGS, usual_ranking
 from planner.session.match.set_ups import AS_GOOD, SetUp, set_ups
 from planner.session.match.text import (
@@ -31,7 +33,7 @@ from planner.session.match.text import (
     ranking_text,
     reach_text,
     set_up_text,
-    side_by_side,
+    stars_text,
     target_text,
     time_text,
 )
@@ -63,6 +65,10 @@ class MatchForm:
     period_arcsec: float | None  # None: the usual one for the target
     drizzled: bool
     any_circle: bool
+    area_arcsec2: float
+    star_mag: float | None  # None: as bright as the goal's area
+    apart_arcsec: float | None  # None: alone
+    core: float | None  # mag/arcsec2, or rayleigh through a line filter; None: the target's mean light
 
 
 @st.cache_data(max_entries=100, show_spinner="Judging every set-up on the mount")
@@ -74,14 +80,25 @@ def set_ups_for(key: Choice, form: MatchForm, _chosen: Chosen) -> tuple[Combinat
     if form.seeing_arcsec is not None:
         site = replace(site, seeing=form.seeing_arcsec * u.arcsec)
     brightness = None if form.brightness is None else form.brightness * u.mag / u.arcsec**2
+    wanted: dict[str, Any] = {name: None if value is None else value * unit for name, value, unit in (
+        ("period", form.period_arcsec, u.arcsec), ("star", form.star_mag, u.mag),
+        ("apart", form.apart_arcsec, u.arcsec),
+        ("core", form.core, u.R if is_narrow(filter_named(rig, form.filter)) else u.mag / u.arcsec**2))}
     asked = weigh_combinations(
         equipment, rig, site, filter_named(rig, form.filter), target=None if form.any_field else _chosen.target,
-        goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise,
+        goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise, area=form.area_arcsec2 * u.arcsec**2,
                   line=None if form.line is None else form.line * u.R), ranking=form.ranking,
         binnings=form.binnings, date=_chosen.night, lowest_altitude=_chosen.lowest_altitude, stars_around=stars_around,
-        period=None if form.period_arcsec is None else form.period_arcsec * u.arcsec, drizzled=form.drizzled,
-        any_circle=form.any_circle)
+        drizzled=form.drizzled, any_circle=form.any_circle, **wanted)
     return asked, set_ups(asked, as_good=form.as_good, any_load=form.any_load)
+
+
+@st.cache_data(max_entries=100, show_spinner="Laying two side by side")
+def pair_for(key: Choice, form: MatchForm, ranks: tuple[int, ...], _asked: Combinations, _rows: Sequence[SetUp],
+             ) -> tuple[tuple[Row, ...], str]:
+    """Return two set-ups line by line, none where none are named, and the whole result as JSON; cached."""
+    lines = side_by_side(_asked, *(_rows[rank - 1] for rank in ranks)) if ranks else ()
+    return lines, json_text(match_document(_asked, _rows, ranks), "match")
 
 
 def page() -> None:
@@ -102,7 +119,11 @@ def page() -> None:
     _best(asked, rows, form)
     _table(asked, rows)
     _trade(asked, rows)
-    _downloads(asked, rows, _side_by_side(asked, rows))
+    lines, document = pair_for(chosen.key, form, _pair(rows), asked, rows)
+    if lines:
+        st.table(pd.DataFrame({"First": [line.first for line in lines], "Second": [line.second for line in lines],
+                               "Better": [line.better for line in lines]}, index=[line.label for line in lines]))
+    _downloads(asked, rows, document)
 
 
 def _form(chosen: Chosen) -> MatchForm | None:
@@ -117,7 +138,7 @@ def _form(chosen: Chosen) -> MatchForm | None:
                                  placeholder=f"{chosen.site.seeing.value:g} as usual")
     any_field = top[3].toggle("Any field, no target", key="match_any_field")
     with st.expander("Goal, binning, mount and guider"):
-        first, second = st.columns(3), st.columns(2)
+        first, third, second = st.columns(3), st.columns(4), st.columns(2)
         brightness = first[0].number_input(
             "Surface brightness (mag/arcsec²)", 10.0, 32.0, None, 0.5, key="match_brightness",
             placeholder="as usual for the filter", help="Of the faint part you want to show.")
@@ -125,7 +146,8 @@ def _form(chosen: Chosen) -> MatchForm | None:
             "Emission line (rayleigh)", 0.01, 1e6, None, 5.0, key="match_line",
             placeholder="as usual for a narrow filter", help="Of the faint part of a nebula in this filter.")
         ratio = first[1].number_input("Signal-to-noise wanted", 1.0, 1000.0, None, 1.0, key="match_ratio",
-                                      placeholder="as usual for the filter", help="On 25 square arcseconds of sky.")
+                                      placeholder="as usual for the filter", help="On the area of sky given below.")
+        goals = _goals(third, is_narrow(next(item for item in rig.filters if item.name == band)))
         binnings = first[0].multiselect("Binning", [1, 2, 3, 4], default=list(BINNINGS), key="match_binning")
         if not binnings:
             first[0].error("Binning = none: must be at least one. Choose 1 for single pixels.")
@@ -152,7 +174,21 @@ def _form(chosen: Chosen) -> MatchForm | None:
     return MatchForm(any_field=any_field, filter=band, mount=mount, guider=guider, seeing_arcsec=seeing,
                      brightness=brightness, line=line, signal_to_noise=ratio, ranking=ranking,
                      binnings=tuple(sorted(binnings)), as_good=as_good / 100, any_load=any_load,
-                     period_arcsec=period, drizzled=drizzled, any_circle=any_circle)
+                     period_arcsec=period, drizzled=drizzled, any_circle=any_circle, **goals)
+
+
+def _goals(places: Sequence[st.delta_generator.DeltaGenerator], narrow: bool) -> dict[str, Any]:
+    """Show what else may be wanted: an area, a star and its neighbour, a bright core."""
+    area = places[0].number_input("Area of sky (arcsec²)", 0.01, 1e8, float(GOAL_AREA.value), 25.0, key="match_area",
+                                  help="That the ratio is for: as large as the patches of faint dust.")
+    star = places[1].number_input("Faintest star (mag)", -2.0, 35.0, None, 0.5, key="match_star",
+                                  placeholder="as the area's light")
+    apart = places[2].number_input("Its neighbour (arcsec)", 0.1, 3600.0, None, 0.5, key="match_apart",
+                                   placeholder="none", help="Distance of another star as bright.")
+    name, low, high = ("Bright core (rayleigh)", 1e-3, 1e6) if narrow else ("Bright core (mag/arcsec²)", 5.0, 35.0)
+    core = places[3].number_input(name, low, high, None, 1.0, key=f"match_core_{narrow}",
+                                  placeholder="the mean light", help="Brightest part of the target.")
+    return {"area_arcsec2": area, "star_mag": star, "apart_arcsec": apart, "core": core}
 
 
 def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
@@ -176,7 +212,8 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
     for column, (label, value, more) in zip(st.columns(4), figures, strict=True):
         column.metric(label, value)
         column.caption(more)
-    sentences = [as_good_text(rows, form.as_good), *(limit.sentence for limit in limits(asked, best))]
+    sentences = [as_good_text(rows, form.as_good), stars_text(asked, best),
+                 *(limit.sentence for limit in limits(asked, best))]
     st.markdown("\n".join(f"- {text}" for text in sentences if text))
 
 
@@ -223,10 +260,10 @@ def _trade(asked: Combinations, rows: Sequence[SetUp]) -> None:
                "Open dots are outclassed, too heavy or do not work.")
 
 
-def _side_by_side(asked: Combinations, rows: Sequence[SetUp]) -> list[int]:
-    """Show two set-ups side by side and return their ranks."""
+def _pair(rows: Sequence[SetUp]) -> tuple[int, ...]:
+    """Ask for two set-ups and return their ranks; none where there are not two."""
     if len(rows) < 2:
-        return []
+        return ()
     st.subheader("Two side by side", anchor=False)
     names = {row.rank: f"{row.rank}: {row.name}" for row in rows}
     columns = st.columns(2)
@@ -235,18 +272,13 @@ def _side_by_side(asked: Combinations, rows: Sequence[SetUp]) -> list[int]:
         for place, (label, name) in enumerate((("First", "match_first"), ("Second", "match_second"))))
     if first == second:
         columns[1].error(f"Second = {first}: must differ from the first. Choose another rank.")
-        return []
-    lines = side_by_side(asked, rows[first - 1], rows[second - 1])
-    st.table(pd.DataFrame({"First": [line.first for line in lines], "Second": [line.second for line in lines],
-                           "Better": [line.better for line in lines]}, index=[line.label for line in lines]))
-    return [first, second]
+        return ()
+    return first, second
 
 
-def _downloads(asked: Combinations, rows: Sequence[SetUp], compared: list[int]) -> None:
+def _downloads(asked: Combinations, rows: Sequence[SetUp], document: str) -> None:
     """Offer the result as JSON and the table as CSV."""
     columns = st.columns(2)
-    columns[0].download_button(
-        "Result (JSON)", json_text(match_document(asked, rows, compared), "match"), "match.json",
-        "application/json", key="download_match")
+    columns[0].download_button("Result (JSON)", document, "match.json", "application/json", key="download_match")
     columns[1].download_button("Ranking (CSV)", csv_text(set_ups_frame(asked, rows)), "match.csv",
                                "text/csv", key="download_match_table")

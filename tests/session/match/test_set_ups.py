@@ -19,10 +19,12 @@ from planner.files.targets.around import stars_around
 from planner.rig import Equipment
 from planner.session.advice.answer import Goal, advise
 from planner.session.match.colour import PICTURES, picture_time
+from planner.session.match.combination import lit_circles
 from planner.session.match.combinations import weigh_combinations
 from planner.session.match.document import match_document
+from planner.session.match.pair import at_once, side_by_side
 from planner.session.match.set_ups import _bands, _ordered, set_ups
-from planner.session.match.text import as_good_text, at_once, causes_text, headline, side_by_side, time_text
+from planner.session.match.text import as_good_text, causes_text, headline, limits, time_text
 
 FAINT = Goal(brightness=26 * u.mag / u.arcsec**2)
 WORM_RIG = replace(RIG, mount=WORM_MOUNT)
@@ -209,7 +211,7 @@ def test_colour_takes_all_at_once_and_luminance_from_a_third_of_the_light():
     assert three.second.endswith("at once")
     # A quarter of the pixels all the time against all pixels a third of it: 4/3 of the time where the colours ask the
     # same, up to 4 where one asks for all of it.
-    one, other = (picture_time(asked, row, PICTURES["Three colours"]) for row in (mono, colour))
+    one, other = (picture_time(asked, row, PICTURES["Three colours"], ratio=5) for row in (mono, colour))
     assert 1.2 < other / one < 4
 
 
@@ -220,6 +222,25 @@ def test_the_lit_circle_is_a_limit_that_can_be_lifted():
     assert cut.choice.lit == whole.choice.lit < 1
     assert_allclose(cut.choice.field.width / whole.choice.field.width, cut.choice.lit, rtol=1e-3)
     assert "image circle" in causes_text(weigh(only(small)), whole)
+
+
+@pytest.mark.parametrize(("diameter", "distance", "ratio"), [(27, 25, 5), (31, 20, 4), (25, 40, 2.2)])
+def test_a_filter_passes_the_cones_of_what_it_lights(diameter, distance, ratio):
+    train = replace(SHORT, aperture=400 / ratio * u.mm, image_circle=None)
+    circle = lit_circles(train, replace(LUMINANCE, diameter=diameter * u.mm, distance=distance * u.mm))
+    edge = circle["filter's diameter"].to_value(u.mm) / 2
+    # A ray from the edge of the pupil to the edge of the circle, where it meets the filter.
+    pupil, place = 400 / ratio / 2, 1 - distance / 400
+    assert_allclose(pupil + (edge - pupil) * place, diameter / 2)
+
+
+def test_a_small_filter_cuts_the_field():
+    small = replace(LUMINANCE, diameter=20 * u.mm)
+    asked = weigh(only(), target=WIDE, goal=FAINT, band=small)
+    row, = set_ups(asked)
+    assert row.choice.lit < 1
+    assert "filter's diameter" in causes_text(asked, row)
+    assert "The filter, 25 mm before the sensor, lights" in " ".join(limit.sentence for limit in limits(asked, row))
 
 
 def test_two_side_by_side(wide):

@@ -1,0 +1,84 @@
+"""What is wanted beside a faint surface: stars of a magnitude, apart from neighbours, and a core that is not full."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.light.noise import PIXEL_RATE
+from planner.exposure.light.photons import SURFACE_BRIGHTNESS, line_electron_rate, surface_electron_rate
+from planner.exposure.light.saturation import saturation_limit
+from planner.exposure.scene import Scene
+from planner.exposure.speed import SUB_LADDER
+from planner.session.advice.answer import Judged
+from planner.session.match.combination import Combination
+from planner.session.match.combinations import Combinations
+from planner.sky import airmass
+
+HALF_FULL = 0.5  # to which a short sub fills the core (common practice, no source)
+SHORT_SUBS = 10  # of which some may be spoiled by a satellite (common practice, no source)
+# Two equal Gaussians show two tops from 2 sigma on: C. M. Sparrow, ApJ 44, 76 (1916), doi:10.1086/142271.
+TWO_TOPS = 2 / np.sqrt(8 * np.log(2))
+LEAST_OWN = 1e-6  # share of a star's information that a neighbour leaves: less is none
+
+
+@dataclass(frozen=True, kw_only=True)
+class Core:
+    """The brightest part of a target, wider than a star, in the subs of a set-up."""
+
+    full_after: u.Quantity[u.s]
+    full: bool  # in a sub of the recommended length
+    short: u.Quantity[u.s]  # length that fills it at most by half; the shortest considered where none does
+    short_enough: bool  # whether that length leaves it below full
+    clock: u.Quantity[u.min]  # that `SHORT_SUBS` of them take
+
+
+def with_star(asked: Combinations, scene: Scene) -> Scene:
+    """Return a scene whose goal's area holds the light of the star wanted; itself where none is."""
+    if asked.star is None:
+        return scene
+    spread_out = (asked.star.value + 2.5 * np.log10(asked.goal.area.to_value(u.arcsec**2))) * SURFACE_BRIGHTNESS
+    return replace(scene, signal_rate=_mean_rate(scene, spread_out))
+
+
+def beside_neighbour(spread: u.Quantity[u.arcsec**2], apart: u.Quantity[u.arcsec] | None) -> u.Quantity[u.arcsec**2]:
+    r"""Return the noise-equivalent area [arcsec2], scalar, of a star beside another as bright, both fitted at once.
+
+    .. math:: A' = A / (1 - \rho^2), \qquad \rho = e^{-\pi d^2 / A}
+
+    Least squares of two amplitudes; :math:`\rho` is the overlap of two Gaussians of noise-equivalent area A at a
+    distance d.
+    """
+    if apart is None:
+        return spread
+    overlap = np.exp(-2 * np.pi * float((apart**2 / spread).to_value(u.one)))
+    return spread / max(1 - overlap, LEAST_OWN)
+
+
+def two_stars(asked: Combinations, choice: Combination) -> u.Quantity[u.arcsec]:
+    """Return the distance from which two equal stars show two tops, two pixels at least."""
+    pixels = choice.image_scale * (1 if asked.drizzled else 2) * u.pix
+    return np.maximum(TWO_TOPS * choice.fwhm, pixels)
+
+
+def core_of(asked: Combinations, found: Judged) -> Core | None:
+    """Return what the subs make of the target's brightest part; None where nothing brighter than the goal is known."""
+    scene = found.scene
+    if asked.core is None and asked.body == 1:
+        return None
+    light = scene.signal_rate * asked.body if asked.core is None else _mean_rate(scene, asked.core)
+    a_pixel = ((light + scene.sky_rate) / scene.rig.binning**2).to_value(PIXEL_RATE) + (
+        scene.dark_rate / scene.rig.binning**2).to_value(PIXEL_RATE)
+    seconds = saturation_limit(scene.rig.camera).to_value(u.electron) / a_pixel
+    ladder = SUB_LADDER.value
+    short = ladder[max(np.searchsorted(ladder, HALF_FULL * seconds, side="right") - 1, 0)] * u.s
+    return Core(full_after=seconds * u.s, full=bool(found.need.better.recommended.to_value(u.s) > seconds), short=short,
+                short_enough=bool(short.value < seconds),
+                clock=(SHORT_SUBS * (short + scene.rig.camera.download)).to(u.min))
+
+
+def _mean_rate(scene: Scene, source: u.Quantity) -> u.Quantity[PIXEL_RATE]:
+    """Return the rate of a surface or a line, mean over the window."""
+    air = {"airmass": airmass(scene.altitude).value, "height": scene.site.height}
+    rate = surface_electron_rate if source.unit == SURFACE_BRIGHTNESS else line_electron_rate
+    return rate(source, scene.rig, scene.band, **air).mean()
