@@ -9,8 +9,8 @@ from astropy import units as u
 from planner.exposure.depth import goal_for, is_narrow
 from planner.rig import Filter
 from planner.session.advice.answer import judge
+from planner.session.match.combination import rig_with
 from planner.session.match.combinations import Combinations
-from planner.session.match.guiding_choice import rig_with
 from planner.session.match.set_ups import SetUp, whole
 
 # What a picture is made of (common practice, no source); under a colour-filter array one frame holds it all.

@@ -1,6 +1,6 @@
-"""One telescope, reducer and camera: what they show of the sky, whatever the mount does."""
+"""One telescope, reducer and camera: what they show of the sky, and the rig that they make on the observer's mount."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from astropy import units as u
@@ -8,9 +8,10 @@ from astropy import units as u
 from planner.exposure.light.recorded_band import RecordedBand
 from planner.optics import FieldOfView, StarImage, field_of_view, image_scale, star_image, still_star
 from planner.optics.colour_array import interpolation_blur
-from planner.rig import Camera, Filter, Reducer, Telescope
+from planner.rig import Camera, Filter, Guider, Reducer, Rig, Telescope
 from planner.session.match.framing import Framing
 
+FARTHEST = 5 * u.deg  # that a pick-off may sit from the centre of the field
 NO_PIXEL = 1e-3  # of the true pixel: so small that it blurs nothing
 
 
@@ -94,3 +95,18 @@ def stars_behind(train: Telescope, camera: Camera, binning: int, *, seeing_fwhm:
     recorded = star | {"focus_blur_fwhm": np.hypot(train.field_blur, filled_in)}
     return {"image_scale": scale, "seeing_fwhm": seeing_fwhm, "star": star_image(image_scale=scale, **recorded),
             "fwhm_before_pixel": still_star(image_scale=NO_PIXEL * scale, **star).fwhm}
+
+
+def rig_with(rig: Rig, train: Telescope, camera: Camera, *, name: str, binning: int = 1) -> Rig:
+    """Return another telescope and camera on the rig's mount."""
+    return replace(rig, name=name, telescope=train, camera=camera, binning=binning, reducer=None,
+                   guider=guider_on(rig.guider, train))
+
+
+def guider_on(guider: Guider | None, train: Telescope) -> Guider | None:
+    """Return the guider on this telescope: a pick-off looks through it, at the same place in the focal plane."""
+    if guider is None or not guider.off_axis:
+        return guider
+    offset = guider.off_axis_offset * (guider.focal_length / train.focal_length).to_value(u.one)
+    return replace(guider, aperture=train.aperture, focal_length=train.focal_length,
+                   off_axis_offset=min(offset, FARTHEST))

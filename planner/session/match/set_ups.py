@@ -19,7 +19,7 @@ from planner.rig import Camera, Reducer, Rig, Telescope
 from planner.rig.choices import Way
 from planner.session.advice.answer import Judged, judge
 from planner.session.advice.guide_star import NearbyStars, stars_reach
-from planner.session.match.combination import Combination, field_behind, lit_side, stars_behind
+from planner.session.match.combination import Combination, field_behind, lit_side, rig_with, stars_behind
 from planner.session.match.combinations import Combinations, optical_trains
 from planner.session.match.detail import (
     MOVE,
@@ -31,7 +31,6 @@ from planner.session.match.detail import (
 )
 from planner.session.match.framing import framing
 from planner.session.match.goals import Core, beside_neighbour, core_of, with_star
-from planner.session.match.guiding_choice import rig_with
 from planner.session.match.ranking import RANKINGS
 
 AS_GOOD = 0.10  # of the time: nearer is equal, unless the observer says otherwise (common practice, no source)

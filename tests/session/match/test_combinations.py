@@ -13,8 +13,8 @@ from session.owned import LARGE_PIXELS, LONG, OWNED, REDUCER, RIG, SHORT, SMALL,
 from planner.errors import InvalidInputError
 from planner.rig import Reducer
 from planner.session.advice.answer import Goal
+from planner.session.match.combination import guider_on
 from planner.session.match.combinations import usual_period
-from planner.session.match.guiding_choice import guider_on
 from planner.session.match.set_ups import set_ups
 from planner.session.match.text import limited_by, limits, time_text
 
