@@ -126,12 +126,14 @@ def _adaptive_moments(data: np.ndarray, start: np.ndarray) -> tuple[np.ndarray, 
     n, ny, nx = data.shape
     column, row = np.arange(nx, dtype=float), np.arange(ny, dtype=float)
     values, flux, converged = start.copy(), np.full(n, np.nan), np.zeros(n, dtype=bool)
+    coarse = np.zeros(n, dtype=bool)  # once so, to the end: who changes sides between two rules never settles
     active = np.flatnonzero(np.isfinite(data).all(axis=(1, 2)) & (data.max(axis=(1, 2), initial=0) > 0))
     for turn in range(MOST_STEPS):
         if active.size == 0:
             break
         old = values[active]
-        total, new = _step(data[active], old, column, row)
+        coarse[active] |= (old[:, 2] + old[:, 4]) / 2 - np.hypot((old[:, 2] - old[:, 4]) / 2, old[:, 3]) < FINE_MOMENT
+        total, new = _step(data[active], old, coarse[active], column, row)
         if turn >= FREE_STEPS:  # an undersampled star may swing from side to side of its fixed point
             new = (old + new) / 2
         alive = np.all(np.isfinite(new), axis=1) & (total > 0) & (np.minimum(new[:, 2], new[:, 4]) > LEAST_MOMENT)
@@ -148,8 +150,12 @@ def _adaptive_moments(data: np.ndarray, start: np.ndarray) -> tuple[np.ndarray, 
     return values, flux, converged
 
 
-def _step(data: np.ndarray, old: np.ndarray, column: np.ndarray, row: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Compute the weighted total (n,) and the next values (n, 5) of stamps under the old values' weight."""
+def _step(data: np.ndarray, old: np.ndarray, coarse: np.ndarray, column: np.ndarray, row: np.ndarray
+          ) -> tuple[np.ndarray, np.ndarray]:
+    """Compute the weighted total (n,) and the next values (n, 5) of stamps under the old values' weight.
+
+    `coarse` (n,) are those whose sums over pixels do not stand for integrals.
+    """
     x, y, xx, xy, yy = old.T
     determinant = xx * yy - xy**2
     dx, dy = column - x[:, None], row - y[:, None]
@@ -160,12 +166,13 @@ def _step(data: np.ndarray, old: np.ndarray, column: np.ndarray, row: np.ndarray
                         - (yy / determinant / 2)[:, None, None] * (dx**2)[:, None, :])
         found = _sums(weight * data, dx, dy)
         total, step_x, step_y = found[0], 2 * found[1], 2 * found[2]
-        if np.any((xx + yy) / 2 - np.hypot((xx - yy) / 2, xy) < FINE_MOMENT):
+        if coarse.any():
             # The sums of the weight's own square miss its integrals on coarse pixels: what a Gaussian star would show.
-            own = _sums(weight**2, dx, dy)
-            total = total * np.pi * np.sqrt(determinant) / own[0]
-            step_x, step_y = step_x - 2 * own[1], step_y - 2 * own[2]
-            found[3:] += np.stack([xx, yy, xy]) / 2 - own[3:]
+            own = _sums(weight[coarse]**2, dx[coarse], dy[coarse])
+            total[coarse] *= np.pi * np.sqrt(determinant[coarse]) / own[0]
+            step_x[coarse] -= 2 * own[1]
+            step_y[coarse] -= 2 * own[2]
+            found[3:, coarse] += np.stack([xx, yy, xy])[:, coarse] / 2 - own[3:]
         moments = _unweighted(found[3], found[5], found[4], xx, xy, yy)
     return total, np.stack([x + step_x, y + step_y, *moments], axis=1)
 

@@ -53,6 +53,14 @@ def test_a_batch_is_its_members():
         assert batch.sigma_major[index].value == pytest.approx(alone.sigma_major.value, rel=1e-6)
 
 
+def test_a_source_that_never_settles_does_not_unsettle_the_others():
+    # The weight swings between the two of a pair, now coarse, now fine; the star beside them in the batch must not.
+    small = {"shape": (13, 13), "x": 6}
+    pair = gaussian(1.3, 0, 1.3, y=6, **small) + 3 * gaussian(1.3, 0, 1.3, y=6.3, **{**small, "x": 11.25})
+    found = adaptive_moments_batch(np.stack([gaussian(1.4, 0.1, 1.35, y=6, **small), pair]), sigma=1.159 * u.pix)
+    assert found.converged[0]
+
+
 def test_noise_scatters_but_does_not_lose_stars():
     rng = np.random.default_rng(3)
     stamps = gaussian(4, 0, 4) + rng.normal(0, 0.5, (200, 39, 41))

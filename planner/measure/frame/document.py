@@ -39,8 +39,9 @@ def _together(report: Report) -> Table:
             "last_fwhm_pixels": focus.last.value,
             "temperatures_deg_C": None if focus.temperatures is None else focus.temperatures.value,
             "refocus_every_K": None if focus.refocus_every is None else focus.refocus_every.value},
-        "tilt_fwhm": None if shape is None or shape.tilt is None else dict(zip(
-            ("corner_to_corner_pixels", "error_pixels", "towards_angle_from_columns_deg"), shape.tilt, strict=True)),
+        "tilt_fwhm": None if shape is None or shape.tilt is None else {
+            "corner_to_corner_pixels": shape.tilt.size, "error_pixels": shape.tilt.error,
+            "towards_angle_from_columns_deg": shape.tilt.angle_deg, "both_sides": shape.tilt.both_sides},
         "corners_fwhm": None if shape is None or shape.corners is None else dict(zip(
             ("growth_pixels", "error_pixels"), shape.corners, strict=True)),
         "motion": None if motion is None else _cause(motion),
@@ -111,7 +112,9 @@ def _parts(field: StarField) -> Table:
                    "fwhm_growth_error_pixels": parts.fwhm_growth_error.value},
         "tilt": {**_part(parts.tilt), "fwhm_slope_pixels": parts.fwhm_slope.value,
                  "fwhm_slope_error_pixels": parts.fwhm_slope_error.value,
-                 "fwhm_slope_angle_from_columns_deg": parts.fwhm_slope_angle.value},
+                 "fwhm_slope_angle_from_columns_deg": parts.fwhm_slope_angle.value,
+                 "fwhm_fold_pixels": parts.fwhm_fold.value, "fwhm_fold_error_pixels": parts.fwhm_fold_error.value,
+                 "fwhm_fold_angle_from_columns_deg": parts.fwhm_fold_angle.value},
         "rotation": {**_part(parts.rotation), "angle_deg": parts.rotation_angle.value,
                      "angle_error_deg": parts.rotation_angle_error.value, "centre_pixels": parts.rotation_centre},
     }

@@ -137,4 +137,5 @@ def _trend(name: str, unit: str, place: np.ndarray, values: np.ndarray) -> Trend
         return Trend(name, unit, 0.0, 0.0, 0.0, 1.0, False)
     slope = theilslopes(values, place)
     chance = float(kendalltau(place, values).pvalue)
-    return Trend(name, unit, float(slope[0]), float(slope[2]), float(slope[3]), chance, chance < TREND_CHANCE)
+    sure = bool(chance < TREND_CHANCE and slope[2] * slope[3] > 0)
+    return Trend(name, unit, float(slope[0]), float(slope[2]), float(slope[3]), chance, sure)

@@ -18,8 +18,6 @@ SOFTER = 0.05  # of a FWHM over the sharp one: the focus has begun to go (common
 FOCUS_GAIN = 18.0  # twice the logarithm of the likelihood, of errors with wide wings: two in a thousand still focuses
 STEEPEST = 3.0  # times the sharp width: blur at the end of the series that is tried
 LEAST_COOLING = 0.5  # K from the onset to the end, below which the blur is not put down to it
-SIGNIFICANT = 4.0
-LEAST_WIDTH = 0.1  # pix; smaller changes of the FWHM over the field are not told
 STRAIGHT = 0.3  # of the way of the field, that its motion may stray from a straight line
 SEEINGS = (0.2, 15.0)  # arcsec
 MODEL_ERROR = 0.05  # of the seeing: what focus, motion and the optics' own blur leave (common practice, no source)
@@ -35,14 +33,6 @@ class FocusDrift:
     last: u.Quantity  # pix, at the end
     temperatures: u.Quantity | None  # deg_C (2,): at `first` and at the end; None: not known, or hardly changed
     refocus_every: u.Quantity | None  # K
-
-
-@dataclass(frozen=True, kw_only=True)
-class FieldShape:
-    """How the FWHM changes over the field on all frames alike, pix; None where it does not significantly."""
-
-    tilt: tuple[float, float, float] | None  # from corner to corner, its error, direction in degrees from +x to +y
-    corners: tuple[float, float] | None  # from the centre to the corners, and its error
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,26 +86,6 @@ def focus_drift(place: np.ndarray, width: np.ndarray, degrees: np.ndarray) -> Fo
     size = float(np.exp(sharp[best]))
     return FocusDrift(first=first, sharp=size * u.pix, last=size * float(np.exp(growth[best][-1])) * u.pix,
                       temperatures=temperatures, refocus_every=every)
-
-
-def field_shape(frames: tuple[FrameReport, ...]) -> FieldShape | None:
-    """Return what the frames that are not rejected share of the FWHM's change over the field; None for too few."""
-    parts = [item.field.parts for item in frames if item.field.parts is not None and item.grade.verdict != REJECT]
-    slopes = np.array([part.fwhm_slope.value * np.exp(1j * part.fwhm_slope_angle.to_value(u.rad)) for part in parts])
-    growths = np.array([part.fwhm_growth.value for part in parts])
-    good = np.isfinite(slopes) & np.isfinite(growths)
-    if good.sum() < FEWEST:
-        return None
-    slopes, growths, root = slopes[good], growths[good], np.sqrt(good.sum())
-    slope, slope_error = slopes.mean(), np.hypot(slopes.real.std(), slopes.imag.std()) / root / np.sqrt(2)
-    growth, growth_error = growths.mean(), growths.std() / root
-
-    def shown(size: float, error: float) -> bool:
-        return abs(size) > max(SIGNIFICANT * error, LEAST_WIDTH)
-
-    return FieldShape(
-        tilt=(abs(slope), slope_error, float(np.degrees(np.angle(slope)))) if shown(abs(slope), slope_error) else None,
-        corners=(float(growth), float(growth_error)) if shown(growth, growth_error) else None)
 
 
 def field_motion(log: DriftLog) -> Cause | None:

@@ -11,15 +11,14 @@ from astropy.time import Time, TimeDelta
 from planner.errors import InvalidInputError, PlannerError
 from planner.measure.drift.model import DriftLog
 from planner.measure.frame.expected import Comparison, compare, expected_stars
-from planner.measure.frame.grade import Grade, Trend, grades, trends
+from planner.measure.frame.field_shape import FieldShape, field_shape
+from planner.measure.frame.grade import REJECT, Grade, Trend, grades, trends
 from planner.measure.frame.model import FrameReport, Known, Measured
 from planner.measure.frame.night import (
     FEWEST,
-    FieldShape,
     FocusDrift,
     NightSeeing,
     field_motion,
-    field_shape,
     focus_drift,
     night_seeing,
 )
@@ -55,8 +54,10 @@ class Report:
 
     @cached_property
     def shape(self) -> FieldShape | None:
-        """How the FWHM changes over the field on all frames alike."""
-        return field_shape(self.frames)
+        """How the FWHM changes over the field on all frames alike; None for too few that are not rejected."""
+        parts = [item.field.parts for item in self.frames
+                 if item.field.parts is not None and item.grade.verdict != REJECT]
+        return field_shape(parts) if len(parts) >= FEWEST else None
 
     @cached_property
     def motion(self) -> Cause | None:

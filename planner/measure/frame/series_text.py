@@ -7,9 +7,10 @@ from astropy import units as u
 
 from planner.exposure.reasons import percent
 from planner.measure.error_text import with_error
+from planner.measure.frame.field_shape import shape_lines
 from planner.measure.frame.model import FrameReport
 from planner.measure.frame.report import Report
-from planner.measure.frame.text import cause_line, side_text
+from planner.measure.frame.text import cause_line
 from planner.signs import minus
 
 
@@ -74,15 +75,7 @@ def _focus_line(report: Report, wide: list[FrameReport]) -> str:
 def night_lines(report: Report) -> list[str]:
     """Return what the frames say together: the field's shape, which way it moved."""
     scale, unit = _shown_in("pix", report.frames[0].scale)
-    lines, shape = [], report.shape
-    if shape is not None and shape.corners is not None:
-        size, error = (value * scale for value in shape.corners)
-        lines.append(f"On all frames FWHM {'grows' if size > 0 else 'shrinks'} by {abs(size):.2f} ± {error:.2f}{unit} "
-                     "from the centre to the corners: the optics (curvature, distance of the corrector).")
-    if shape is not None and shape.tilt is not None:
-        size, error = (value * scale for value in shape.tilt[:2])
-        lines.append(f"On all frames FWHM grows by {size:.2f} ± {error:.2f}{unit} from corner to corner towards "
-                     f"{side_text(shape.tilt[2])}: a tilted sensor or focuser.")
+    lines = [f"On all frames {line}" for line in shape_lines(report.shape, scale, unit)]
     if report.motion is not None:
         lines.append(f"From frame to frame the stars went {cause_line(report.motion)}.")
     return lines

@@ -7,6 +7,7 @@ from astropy import units as u
 from planner.checks import given
 from planner.measure.frame.document import angle_of
 from planner.measure.frame.expected import Comparison
+from planner.measure.frame.field_shape import field_shape, shape_lines
 from planner.measure.frame.model import FrameReport
 from planner.measure.frame.sky_trail import Cause
 from planner.measure.stars.field_parts import FieldParts
@@ -123,27 +124,8 @@ def part_lines(parts: FieldParts) -> list[str]:
     if parts.tilt.present:
         lines.append(f"Elongation changes across the field as a plane, by up to {parts.tilt.elongation:.2f} at a "
                      "corner, as with a tilted sensor.")
-    lines += _width_lines(parts)
+    lines += shape_lines(field_shape([parts]), 1.0, " px")
     return lines or ["Star shapes are the same all over the field."]
-
-
-def _width_lines(parts: FieldParts) -> list[str]:
-    lines = []
-    slope, growth = parts.fwhm_slope.value, parts.fwhm_growth.value
-    if math.isfinite(slope) and slope > max(4 * parts.fwhm_slope_error.value, 0.1):
-        lines.append(f"FWHM changes by {slope:.2f} px from corner to corner, growing towards "
-                     f"{side_text(parts.fwhm_slope_angle.to_value(u.deg))}, as with a tilted sensor.")
-    if math.isfinite(growth) and abs(growth) > max(4 * parts.fwhm_growth_error.value, 0.1):
-        lines.append(f"FWHM {'grows' if growth > 0 else 'shrinks'} by {abs(growth):.2f} px from the centre to the "
-                     "corners.")
-    return lines
-
-
-def side_text(angle_deg: float) -> str:
-    """Return a direction in the image in words."""
-    words = ("the right", "the upper right", "the top", "the upper left", "the left", "the lower left", "the bottom",
-             "the lower right")
-    return words[round(angle_deg / 45) % 8]
 
 
 def rejected_text(rejected: dict[str, int]) -> str:

@@ -47,7 +47,10 @@ class FieldParts:
     fwhm_slope: u.Quantity[u.pix]  # change of the FWHM from one corner to the opposite one, along its plane
     fwhm_slope_error: u.Quantity[u.pix]
     fwhm_slope_angle: u.Quantity[u.deg]  # direction of growth, 0 to 360
-    fwhm_growth: u.Quantity[u.pix]  # from the centre to the corners
+    fwhm_fold: u.Quantity[u.pix]  # more at two opposite sides than across, as far out as the corners
+    fwhm_fold_error: u.Quantity[u.pix]
+    fwhm_fold_angle: u.Quantity[u.deg]  # of those sides, 0 to 180
+    fwhm_growth: u.Quantity[u.pix]  # from the centre to the corners, mean of all directions
     fwhm_growth_error: u.Quantity[u.pix]
     corner_elongation: np.ndarray  # (4,) of all parts present, at the very corners: low rows first, then by columns
 
@@ -146,7 +149,8 @@ def _field_parts(split: Split, gauge: Gauge, half: np.ndarray, width: "_WidthPla
         rotation_angle=np.degrees(split.turn / diagonal if centre else np.nan) * u.deg,
         rotation_angle_error=np.degrees(split.turn_error / diagonal) * u.deg,
         fwhm_slope=width.slope * pix, fwhm_slope_error=width.slope_error * pix,
-        fwhm_slope_angle=width.angle_deg * u.deg, fwhm_growth=width.growth * pix,
+        fwhm_slope_angle=width.angle_deg * u.deg, fwhm_fold=width.fold * pix, fwhm_fold_error=width.fold_error * pix,
+        fwhm_fold_angle=width.fold_angle_deg * u.deg, fwhm_growth=width.growth * pix,
         fwhm_growth_error=width.growth_error * pix,
         corner_elongation=np.array([gauge.elongation(square) for square in split.corners]))
 
@@ -167,21 +171,32 @@ class _WidthPlane:
     slope: float = np.nan  # from corner to opposite corner
     slope_error: float = np.nan
     angle_deg: float = np.nan  # towards which it grows
+    fold: float = np.nan  # more at two opposite sides than across
+    fold_error: float = np.nan
+    fold_angle_deg: float = np.nan
     growth: float = np.nan  # from the centre to the corners
     growth_error: float = np.nan
 
 
 def _width_plane(position: np.ndarray, width: np.ndarray, extent: tuple[float, float]) -> _WidthPlane:
-    """Return the plane and the growth of the FWHM by Huber's rule; NaN for too few stars."""
+    """Return plane, fold and growth of the FWHM by Huber's rule; NaN for too few stars.
+
+    A sensor that leans is out of focus by a plane, and its stars are wider by a plane where the focus lies to one side,
+    by a valley where it lies in the middle.
+    """
     if position.size < FEWEST_FOR_PLANE:
         return _WidthPlane()
-    terms = np.column_stack([np.ones(position.size), position.real, position.imag, np.abs(position) ** 2])
+    square = position**2
+    terms = np.column_stack([np.ones(position.size), position.real, position.imag, np.abs(square), square.real,
+                             square.imag])
     values, covariance, spread = huber_fit(terms, width, least_spread=1e-9, rounds=20)
     error = spread * np.sqrt(np.diag(covariance))
     return _WidthPlane(
         slope=2 * (abs(values[1]) * extent[0] + abs(values[2]) * extent[1]),
         slope_error=2 * float(np.hypot(*(error[1:3] * extent))),
-        angle_deg=float(np.degrees(np.arctan2(values[2], values[1])) % 360), growth=float(values[3]),
+        angle_deg=float(np.degrees(np.arctan2(values[2], values[1])) % 360), fold=2 * float(np.hypot(*values[4:])),
+        fold_error=float(np.hypot(*error[4:]) * np.sqrt(2)),
+        fold_angle_deg=float(np.degrees(np.arctan2(values[5], values[4])) / 2 % 180), growth=float(values[3]),
         growth_error=float(error[3]))
 
 

@@ -2,8 +2,11 @@
 
 import numpy as np
 import pytest
+from measure.night_frames import Optics, catalogue, drawn, noisy
 
+from planner.measure.frame.field_shape import field_shape, shape_lines
 from planner.measure.frame.night import focus_drift, site_seeing
+from planner.measure.stars.star_field import measure_frame
 
 COLD = np.full(30, np.nan)
 
@@ -55,3 +58,21 @@ def test_a_site_learns_its_seeing_and_spread():
         off.append((value - usual) / error)
         assert 0.1 < spread < 0.35
     assert 0.6 <= np.mean(np.abs(off) < 1) <= 0.76
+
+
+SMALL = (220, 260)
+
+
+@pytest.mark.parametrize(("optics", "words"), [
+    (Optics(), []),
+    (Optics(tilt=4 * np.exp(0.7j)), ["towards the upper right and the lower left, where the middle is in focus"]),
+    (Optics(tilt=4j, middle=4), ["from corner to corner towards the top"]),
+    (Optics(curvature=4), ["from the centre to the corners"]),
+], ids=["none", "tilt", "tilt, focus aside", "curvature"])
+def test_tilt_and_corners_of_a_night_are_named(optics, words):
+    # GalSim draws a disc of blur as large as the sensor is away from the focus at each star.
+    rng = np.random.default_rng(6)
+    light = drawn(catalogue(rng, 70, SMALL), optics, shape=SMALL)
+    lines = shape_lines(field_shape([measure_frame(noisy(rng, light)).parts for _ in range(4)]), 1.0, " px")
+    assert len(lines) == len(words)
+    assert all(word in line for word, line in zip(words, lines, strict=True)), lines
