@@ -102,7 +102,7 @@ def quantity_text(value: u.Quantity, error: u.Quantity | None = None) -> str:
     """Return a scalar Quantity as `parse_quantity` reads it, to 10 significant digits; its standard error to two."""
     bare = f"{value.value:.10g}"
     if error is not None:
-        bare = f"{bare} ± {error.to_value(value.unit):.2g}"
+        bare = f"{bare} ± {float(f'{error.to_value(value.unit):.2g}'):.12g}"
     return f"{bare} {unit_text(value.unit)}"
 
 

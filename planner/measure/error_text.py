@@ -14,6 +14,11 @@ def rounded(value: float, error: float) -> float:
     return round(value, 1 - math.floor(math.log10(error)))
 
 
+def two_digits(error: float) -> str:
+    """Return an error with two digits, never as a power of ten."""
+    return f"{float(f'{error:.2g}'):.12g}"
+
+
 def with_error(value: float, error: float, unit: str = "", *, sign: str = "") -> str:
     """Return ``0.25 ± 0.05`` with the unit behind both numbers; "+" as the sign shows it always."""
     if not math.isfinite(error) or error <= 0:

@@ -9,9 +9,14 @@ path, measured and matched.
 import sys
 from collections import defaultdict
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 from astropy import units as u
+
+if __name__ == "__main__":
+    sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[2])]
+
 from measure import closed_loop
 from worlds.advice import band_of, followed, rig_of
 from worlds.world import draw_world

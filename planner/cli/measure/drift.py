@@ -102,14 +102,14 @@ def _worm(text: str | None) -> u.Quantity | None:
 
 def _show(name: str, document: dict[str, Any], answer: Any) -> None:
     """Print the report in words and tables."""
-    from planner.measure.drift.text import bend_lines, noise_rows, polar_lines, term_rows
+    from planner.measure.drift.text import drift_lines, noise_rows, polar_lines, term_rows
 
     report, polar = answer.report, answer.polar
     minutes = document["duration_s"] / 60
     print_lines(f"{name}: {document['used_rows']} of {document['rows']} rows used, {minutes:.1f} min, "
                 f"a row every {document['step_s']:.3g} s.", *document["notes"])
     _table("Drift and noise", noise_rows(report))
-    print_lines(*bend_lines(report))
+    print_lines(*drift_lines(report))
     terms = term_rows(report)
     if terms:
         _table("Periodic terms", terms)

@@ -44,7 +44,9 @@ def drift_document(answer: DriftAnswer, saved: str | None = None) -> dict[str, A
             f"{name}_jitter_rms_arcsec": axis.jitter.to_value(u.arcsec),
             f"{name}_jitter_error_arcsec": axis.jitter_error.to_value(u.arcsec),
             f"{name}_wander_arcsec_per_root_min": axis.wander.value,
-            f"{name}_wander_error_arcsec_per_root_min": axis.wander_error.value,
+            f"{name}_wander_error_arcsec_per_root_min": None if axis.wander_bound is not None else
+            axis.wander_error.value,
+            f"{name}_wander_below_arcsec_per_root_min": None if axis.wander_bound is None else axis.wander_bound.value,
         }
     return document
 

@@ -83,7 +83,7 @@ def _guided(report: DriftReport, mount: Mount | None) -> Doubt | None:
     if odds > np.log(GUIDED_ODDS):
         minutes = report.duration.to_value(u.min)
         far = max(abs(axis.rate.to_value(FASTER)) for axis in (report.ra, report.dec)) * minutes
-        seen = f"the star ends within {max(far, 0.01):.2g}″ of where it began, after {minutes:.0f} minutes"
+        seen = f"the star ends within {max(far, 0.01):.2g}″ of where it began in {minutes:.0f} min"
     elif min(anti) < -ANTICORRELATED:
         seen = "each row takes back what the one before it was off"
     else:

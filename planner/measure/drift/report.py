@@ -33,6 +33,7 @@ FEWEST_ROWS = 12
 FAR_S = 60.0  # over which rows are averaged to tell a walk from slow air
 FEWEST_IN_FAR, FEWEST_FAR = 6, 15  # rows in a mean, means in a log
 FAR_SIGMA = 3.0
+SHOWN_SIGMA = 2.0  # errors by which a wander differs from none; else it is told as a bound
 LEAST_SEEN = 0.2  # of an amplitude: a wave that rows average away further is not scaled up more
 REFRACTION_NODES = 181
 ROOT_MINUTE = u.arcsec / u.min**0.5
@@ -245,6 +246,8 @@ def _axis_report(axis: _AxisFit, rows: CleanLog, bend_arcsec: np.ndarray, exposu
         jitter=root * fit.jitter_arcsec * u.arcsec, jitter_error=root * fit.jitter_error_arcsec * u.arcsec,
         wander=np.sqrt(60) * fit.wander_arcsec_per_root_s * ROOT_MINUTE,
         wander_error=np.sqrt(60) * fit.wander_error_arcsec_per_root_s * ROOT_MINUTE,
+        wander_bound=None if fit.wander_arcsec_per_root_s > SHOWN_SIGMA * fit.wander_error_arcsec_per_root_s else
+        np.sqrt(60) * fit.wander_bound_arcsec_per_root_s * ROOT_MINUTE,
         periodic=with_bases(_terms(axis, exposure_s)), time_s=rows.time_s, residual_arcsec=axis.values - steps - model,
         model_arcsec=model + bend_arcsec, steps_arcsec=steps,
     )

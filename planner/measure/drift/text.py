@@ -23,12 +23,15 @@ def drift_headline(report: DriftReport) -> str:
     return f"{line}; {2 * term.amplitude.to_value(u.arcsec):.1f}″ peak to peak every {term.period.to_value(u.s):.0f} s"
 
 
-def bend_lines(report: DriftReport) -> list[str]:
-    """Return which axes drift along a curve."""
-    alike = LONG if report.duration < SHORT else ""
-    return [minus(f"The {name} drift is not linear: its rate changes by {axis.bend.to_value(FASTER / u.h):+.2f}″/min "
-                  f"an hour{alike if name == 'RA' else ''}.")
-            for name, axis in (("RA", report.ra), ("Dec", report.dec)) if axis.bend is not None]
+def drift_lines(report: DriftReport) -> list[str]:
+    """Return which axes drift along a curve, and where errors are bounds because no wander is shown."""
+    alike, axes = LONG if report.duration < SHORT else "", (("RA", report.ra), ("Dec", report.dec))
+    lines = [minus(f"The {name} drift is not linear: its rate changes by {axis.bend.to_value(FASTER / u.h):+.2f}″/min "
+                   f"an hour{alike if name == 'RA' else ''}.") for name, axis in axes if axis.bend is not None]
+    still = [name for name, axis in axes if axis.wander_bound is not None]
+    return lines if not still else [
+        *lines, f"No wander is shown in {' and '.join(still)} (< holds in 95 % of logs); the errors of drift and polar "
+        "axis leave room for one that hides: they are at most so large."]
 
 
 def noise_rows(report: DriftReport) -> list[dict[str, str]]:
@@ -42,7 +45,8 @@ def _noise_row(name: str, axis: AxisReport) -> dict[str, str]:
         "axis": name,
         "drift (″/min)": with_error(axis.rate.to_value(FASTER), axis.rate_error.to_value(FASTER), sign="+"),
         "jitter (″ rms)": with_error(axis.jitter.to_value(u.arcsec), axis.jitter_error.to_value(u.arcsec)),
-        "wander (″/√min)": with_error(axis.wander.value, axis.wander_error.value),
+        "wander (″/√min)": with_error(axis.wander.value, axis.wander_error.value) if axis.wander_bound is None else
+        f"< {axis.wander_bound.value:.2g}",
     }
 
 

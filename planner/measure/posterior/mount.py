@@ -10,7 +10,7 @@ from planner.errors import InvalidInputError
 from planner.measure.drift.doubts import Doubt
 from planner.measure.drift.fit.harmonics import MeasuredTerm
 from planner.measure.drift.model import DriftReport
-from planner.measure.error_text import rounded
+from planner.measure.error_text import rounded, two_digits
 from planner.measure.posterior.data import KEYS, LogData, data_of
 from planner.measure.posterior.fit import Posterior, Waves, posterior_of
 from planner.measure.posterior.periods import chosen_waves
@@ -130,7 +130,7 @@ class _Table:
             self.figures.append(FigureChange(key=key, before=_shown(old), after=_shown(old), state=state))
             return
         size = rounded(value, error)
-        text = f"{size:g} ± {error:.2g}" + ("" if unit == u.one else f" {unit_name(unit)}")
+        text = f"{size:g} ± {two_digits(error)}" + ("" if unit == u.one else f" {unit_name(unit)}")
         self.values[key] = text
         self._new[key] = size if unit == u.one else size * unit
         self._errors[key] = float(f"{error:.2g}") * (1.0 if unit == u.one else unit)
@@ -183,8 +183,8 @@ def _written(term: PeriodicTerm) -> dict[str, str]:
     found = {}
     for key, unit in (("period", "s"), ("amplitude", "arcsec")):
         error = term.errors.get(key)
-        found[key] = f"{getattr(term, key).value:g}" + ("" if error is None else f" ± {u.Quantity(error).value:.2g}")
-        found[key] += f" {unit}"
+        spread = "" if error is None else f" ± {two_digits(u.Quantity(error).value)}"
+        found[key] = f"{getattr(term, key).value:g}{spread} {unit}"
     return found
 
 

@@ -23,7 +23,7 @@ from planner.measure.stars.effective_psf import (
     recorded_moments,
 )
 from planner.measure.stars.mean_shape import robust_mean
-from planner.measure.stars.mean_star import MeanStar, described
+from planner.measure.stars.mean_star import MeanStar, crowded_error, described
 from planner.measure.stars.psf_basis import RADIUS
 from planner.measure.stars.selection import Selection, Stars, candidates
 
@@ -68,7 +68,8 @@ def sharp_stars(planes: Sequence[Plane], step: int, found: Detections, saturatio
         return SharpStars(nothing, None, f"{order.size} stars sharper than the pixels, {FEWEST_FOR_PSF} are needed to "
                                          "tell their width")
     psf, pixels = _psf(planes, step, places, order, noise, per_cell)
-    mean = None if psf is None else described(psf, SHARP_ERROR * 2 / float(np.sqrt(per_cell)))
+    crowd = crowded_error(found.count, RADIUS * FIRST_SIGMA * 2 / float(np.sqrt(per_cell)), frame)
+    mean = None if psf is None else described(psf, float(np.hypot(SHARP_ERROR * 2 / np.sqrt(per_cell), crowd)))
     limit = NARROWEST[per_cell]
     if psf is None or mean is None or mean.fwhm < limit or psf.error > LARGEST_ERROR:
         return SharpStars(nothing, None, f"stars sharper than the pixels{'' if step == 1 else ' of this colour'} can "

@@ -15,7 +15,7 @@ from planner.measure.drift.answer import DriftAnswer, drift_answer
 from planner.measure.drift.document import drift_document
 from planner.measure.drift.model import DriftReport
 from planner.measure.drift.spectrum import DriftSpectrum, drift_spectrum
-from planner.measure.drift.text import bend_lines, drift_headline, noise_rows, polar_lines, term_rows
+from planner.measure.drift.text import drift_headline, drift_lines, noise_rows, polar_lines, term_rows
 from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.measure.polar_tab import polar_tab
 from planner.ui.measure.saving import saving, tried
@@ -137,7 +137,7 @@ def _figures(answer: DriftAnswer) -> None:
         air = "" if answer.noise is None else f" ({answer.noise.to_value(u.arcsec):.2f}″ here)"
         st.caption(f"Jitter holds what the air does{air}: it is taken off before saving. Wander is how far the star "
                    "strays in a minute beyond drift and terms.")
-        for line in bend_lines(report):
+        for line in drift_lines(report):
             st.caption(line)
     with right:
         st.subheader("Periodic terms", anchor=False)

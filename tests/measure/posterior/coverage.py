@@ -4,8 +4,13 @@ Prints for each kind of log and each figure the share of mounts within one and t
 """
 
 import sys
+from pathlib import Path
 
 import numpy as np
+
+if __name__ == "__main__":
+    sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[3])]
+
 from measure.posterior.test_posterior import coverage
 from worlds.measured import LOGS
 

@@ -47,7 +47,8 @@ REGIMES = {
     "trailed": Regime((1.5, 4.0), (0.3, 1.5), size=500), "trailed sharp": Regime((1.0, 1.4), (0.3, 1.2)),
     "green 1.8-2": Regime((1.8, 2.0), colour="green"), "green 2-3": Regime((2.0, 3.0), colour="green"),
     "green 3-6": Regime((3.0, 6.0), colour="green", size=600), "red 2.4-3": Regime((2.4, 3.0), colour="red"),
-    "red 3-6": Regime((3.0, 6.0), colour="red", size=600),
+    "red 3-6": Regime((3.0, 6.0), colour="red", size=600), "crowded": Regime((2.5, 3.5), stars=1000),
+    "very crowded": Regime((2.5, 3.5), stars=2000), "crowded, deep": Regime((2.5, 3.0), stars=2000, flux=(3e2, 1e5)),
 }
 REFUSED = {"mono 0.5": Regime((0.5, 0.5)), "green 1.0": Regime((1.0, 1.0), colour="green"),
            "red 1.6": Regime((1.6, 1.6), colour="red")}

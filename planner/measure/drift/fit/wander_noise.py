@@ -31,6 +31,7 @@ SMALLEST_JITTER = 1e-4
 FINE_STEPS, FINE_REACH = 8, 1.5  # per coarse step; coarse steps to either side
 STEP_VARIANCE = 1e6  # of a difference across a step, in units of the jitter's: so wide that it says nothing
 COARSE = 4  # trial ratios: the likelihood has one peak
+BOUND = 0.95
 SIZES, NEGLIGIBLE = 400, 1e-3  # trial sizes of the wander; share of the weight below which a trial sets no scale
 WEAKER = 6  # coarse steps below the smallest trial ratio, so that a weak wander is not read as the weakest trial
 
@@ -171,6 +172,7 @@ class AveragedFit:
     jitter_error_arcsec: float
     wander_arcsec_per_root_s: float
     wander_error_arcsec_per_root_s: float
+    wander_bound_arcsec_per_root_s: float  # below which it lies with `BOUND` of certainty
 
 
 def averaged(differences: Differences, y: np.ndarray, columns: np.ndarray) -> AveragedFit:
@@ -202,7 +204,7 @@ def averaged(differences: Differences, y: np.ndarray, columns: np.ndarray) -> Av
     return AveragedFit(
         mean, np.asarray(covariance), fits[top].ratio, float(np.sqrt(scales[top])),
         *_mean_and_error(jitter, weights, within),
-        *_mode_and_error(wander, weights, within),
+        *_mode_error_bound(wander, weights, within),
     )
 
 
@@ -221,8 +223,8 @@ def _mean_and_error(values: np.ndarray, weights: np.ndarray, within: float) -> t
     return mean, float(np.sqrt(weights @ (values - mean) ** 2 + within * mean**2))
 
 
-def _mode_and_error(values: np.ndarray, weights: np.ndarray, within: float) -> tuple[float, float]:
-    """Return the most likely size and the root mean square about it, of trials that are each known to `within`."""
+def _mode_error_bound(values: np.ndarray, weights: np.ndarray, within: float) -> tuple[float, float, float]:
+    """Return the most likely size, the root mean square about it, and a bound, of trials each known to `within`."""
     width = np.hypot(np.sqrt(within), np.abs(np.gradient(np.log(values))))  # of the logarithm; trials stand apart
     likely = weights > NEGLIGIBLE * weights.max()
     grid = np.linspace(0, np.max(values[likely] * np.exp(3 * np.minimum(width[likely], 0.5))), SIZES + 1)[1:]
@@ -230,7 +232,8 @@ def _mode_and_error(values: np.ndarray, weights: np.ndarray, within: float) -> t
     density = np.sum(weights / width * np.exp(-0.5 * off**2), axis=1) / grid
     top = int(np.argmax(density))
     mode = float(grid[top]) if top else 0.0
-    return mode, float(np.sqrt(np.average((grid - mode) ** 2, weights=density)))
+    error = float(np.sqrt(np.average((grid - mode) ** 2, weights=density)))
+    return mode, error, float(np.interp(BOUND, np.cumsum(density) / density.sum(), grid))
 
 
 def deletion_residuals(differences: Differences, ratio: float, residual: np.ndarray) -> np.ndarray:

@@ -64,6 +64,18 @@ def test_no_wander_reads_as_none():
     assert 0.5 < np.mean(found) < 0.9
 
 
+def test_a_hidden_wander_lies_below_its_bound():
+    # Walks that add half of and one and a half times the white noise over a whole log: 95 % is what is stated.
+    for walk in (0.02, 0.06):
+        below = []
+        for seed in range(60):
+            rng = np.random.default_rng(seed)
+            values = rng.normal(size=300) + walk * np.sqrt(2) * np.cumsum(rng.normal(size=300))
+            fit = averaged(Differences(2.0 * np.arange(300)), np.diff(values), np.full((299, 1), 2.0))
+            below.append(walk < fit.wander_bound_arcsec_per_root_s)
+        assert np.mean(below) >= 0.88
+
+
 def test_the_most_likely_ratio_is_that_of_all():
     # Trying every fourth ratio and then closer by is right only if the likelihood has one peak: logs of all kinds.
     rng = np.random.default_rng(8)
