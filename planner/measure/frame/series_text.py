@@ -19,7 +19,8 @@ def trend_lines(report: Report) -> list[str]:
     per = "hour" if report.timed else "frame"
     changed = [trend for trend in report.trends if trend.significant]
     if report.trends and not changed:
-        return ["No trend in FWHM, elongation, star count or background."]
+        width = "" if report.focus is not None else "FWHM, "
+        return [f"No trend in {width}elongation, star count or background."]
     return [minus(f"{trend.name[:1].upper()}{trend.name[1:]}: {trend.per_hour * size:+.3g}{unit} per {per} "
                   f"({trend.low * size:+.3g} to {trend.high * size:+.3g}).")
             for trend in changed for size, unit in [_shown_in(trend.unit, report.frames[0].scale)]]
