@@ -14,7 +14,7 @@ from planner.measure.stars.field_parts import FieldParts
 
 SIGNIFICANT = 4.0
 LEAST_WIDTH = 0.1  # pix; smaller changes of the FWHM over the field are not told
-SHARED = 0.5  # of the error of one frame, that stars and neighbours which all frames share leave in the mean
+SHARED = 0.5  # of the error of one frame, at least: what stars and neighbours that all frames share leave in the mean
 SIDES = ("the right", "the upper right", "the top", "the upper left", "the left", "the lower left", "the bottom",
          "the lower right")
 
@@ -60,7 +60,8 @@ def _mean(values: list[complex], errors: list[float]) -> tuple[complex, float]:
     if not good.any():
         return complex(np.nan), np.nan
     scatter = float(np.sqrt(np.mean(np.abs(seen[good] - seen[good].mean()) ** 2) / good.sum()))
-    return complex(seen[good].mean()), float(np.hypot(scatter, np.median(own[good]) * SHARED))
+    shared = np.median(own[good]) * max(SHARED, good.sum() ** -0.5)
+    return complex(seen[good].mean()), float(np.hypot(scatter, shared))
 
 
 def _shown(size: float, error: float) -> bool:

@@ -190,7 +190,7 @@ def _width_plane(position: np.ndarray, width: np.ndarray, extent: tuple[float, f
     terms = np.column_stack([np.ones(position.size), position.real, position.imag, np.abs(square), square.real,
                              square.imag])
     values, covariance, spread = huber_fit(terms, width, least_spread=1e-9, rounds=20)
-    error = spread * np.sqrt(np.diag(covariance))
+    error = spread * np.sqrt(np.diag(covariance) * position.size / (position.size - terms.shape[1]))
     return _WidthPlane(
         slope=2 * (abs(values[1]) * extent[0] + abs(values[2]) * extent[1]),
         slope_error=2 * float(np.hypot(*(error[1:3] * extent))),
