@@ -45,7 +45,8 @@ def trade_chart(asked: Combinations, rows: Sequence[SetUp]) -> alt.LayerChart:
     has_size = asked.target is not None and asked.target.size_major is not None
     table = set_ups_frame(asked, rows)
     table["choice"] = [row.name for row in rows]
-    table["standing"] = [OPEN if row.outclassed_by is None and not row.reason else BEATEN for row in rows]
+    table["standing"] = [OPEN if row.as_good or (row.outclassed_by is None and not row.reason) else BEATEN
+                         for row in rows]
     table["time"] = [time_text(row.surface_time) for row in rows]
     per = "whole target" if asked.target is not None else "one square degree"
     x = alt.X("star_fwhm_arcsec:Q", title="width of a star as recorded, FWHM (arcsec)",

@@ -130,6 +130,8 @@ def test_the_picture_and_the_table_tell_the_same():
     rows = set_ups(asked)
     assert set_ups_frame(asked, rows)["rank"].tolist() == [row.rank for row in rows]
     spec = json.loads(trade_chart(asked, rows).to_json())
+    dots = next(data for name, data in spec["datasets"].items() if name == spec["layer"][0]["data"]["name"])
+    assert {dot["standing"] for dot in dots if dot["as_good"]} == {"worth a look"}
     axes = [spec["layer"][0]["encoding"][axis]["title"] for axis in ("x", "y")]
     assert axes == ["width of a star as recorded, FWHM (arcsec)", "time for the faint surface, one square degree (h)"]
 
