@@ -17,11 +17,12 @@ from astropy.coordinates import Latitude, Longitude
 
 from planner.errors import InvalidInputError
 from planner.measure.stars.field_parts import FieldPart, FieldParts, Trail
-from planner.measure.stars.plane import Frame
+from planner.measure.stars.plane import Counts, Frame
 from planner.measure.stars.selection import Stars
 from planner.measure.stars.star_field import StarField
 
-CLASSES: dict[str, Any] = {kind.__name__: kind for kind in (Frame, StarField, Stars, FieldParts, FieldPart, Trail)}
+CLASSES: dict[str, Any] = {kind.__name__: kind for kind in (Frame, Counts, StarField, Stars, FieldParts, FieldPart,
+                                                             Trail)}
 LARGEST = 2**26  # bytes of one value, unpacked
 _QUANTITIES: dict[str, Any] = {kind.__name__: kind for kind in (u.Quantity, Longitude, Latitude)}
 _UNITS = {str(unit): unit for unit in (u.pix, u.deg, u.arcsec, u.s, u.arcsec / u.pix, u.deg_C)}
