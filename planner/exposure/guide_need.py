@@ -33,7 +33,7 @@ Verdict = Literal["unguided", "either", "guided", "neither"]
 EITHER = 0.05  # unguided and guided this close are the same
 # Less than this share of what a perfect mount would give: neither way is good. Common practice, no source.
 NEITHER = 0.50
-ROUGH, FAR_BEHIND = (3, 34), 0.75  # middles and phases of a rough look, right within a tenth of the speed
+ROUGH, FAR_BEHIND = (3, 34), 0.85  # middles and phases of a rough look, whose best speed is right within 7 %
 NO_GUIDING = Purpose("make guiding unnecessary", "guiding stays unnecessary")
 HALF_WAY = Purpose(f"bring unguided subs to {percent(NEITHER)} of a perfect mount",
                    f"unguided subs keep {percent(NEITHER)} of a perfect mount")
