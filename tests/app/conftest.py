@@ -163,7 +163,7 @@ def settle(page):
         const app = document.querySelector('[data-testid="stApp"]');
         if (app?.dataset.testScriptState !== 'notRunning') window.lastRun = performance.now();
         return performance.now() - (window.lastRun ??= performance.now()) > quiet;
-    }""", arg=QUIET_MS)
+    }""", arg=QUIET_MS, polling=50)
 
 
 def go_to(page, name, heading):

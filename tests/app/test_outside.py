@@ -27,9 +27,8 @@ def test_what_is_printed_meanwhile_spoils_no_answer():
 
 
 def test_the_asker_is_free_meanwhile_and_a_lost_helper_is_replaced():
-    began = time.monotonic()
     slow = ask(time.sleep, 1.0)
-    assert time.monotonic() - began < 0.5
+    assert not slow.done()
     assert slow.result(timeout=60) is None
     with pytest.raises(LostHelperError):  # it ends whoever works it out
         ask(os._exit, 3).result(timeout=60)

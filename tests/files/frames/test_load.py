@@ -242,11 +242,11 @@ def test_a_header_that_asks_for_too_much_is_refused_at_once(tmp_path, kind, pack
     data, match = GREEDY[kind]
     path = tmp_path / "greedy.fits"
     path.write_bytes(pack(data))
-    start = time.perf_counter()
+    start = time.process_time()
     for given in (path, InMemory("greedy.fits", pack(data))):
         with pytest.raises(InvalidInputError, match=match):
             read_frame(given)
-    assert time.perf_counter() - start < 1
+    assert time.process_time() - start < 1
 
 
 def test_a_packed_file_is_unpacked_no_further_than_its_image(tmp_path):
