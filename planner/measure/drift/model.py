@@ -41,7 +41,7 @@ class AxisReport:
     jitter_error: u.Quantity
     wander: u.Quantity  # random walk after one minute
     wander_error: u.Quantity
-    wander_bound: u.Quantity | None  # where none is shown: below it in 95 % of logs; the errors above are bounds then
+    wander_bound: u.Quantity | None  # where none is shown: bound of 95 %
     periodic: tuple[MeasuredTerm, ...]
     time_s: np.ndarray  # (n,) rows used, from the first
     residual_arcsec: np.ndarray  # (n,) what the model leaves

@@ -24,14 +24,14 @@ def drift_headline(report: DriftReport) -> str:
 
 
 def drift_lines(report: DriftReport) -> list[str]:
-    """Return which axes drift along a curve, and where errors are bounds because no wander is shown."""
+    """Return which axes drift along a curve, and which show no wander."""
     alike, axes = LONG if report.duration < SHORT else "", (("RA", report.ra), ("Dec", report.dec))
     lines = [minus(f"The {name} drift is not linear: its rate changes by {axis.bend.to_value(FASTER / u.h):+.2f}″/min "
                    f"an hour{alike if name == 'RA' else ''}.") for name, axis in axes if axis.bend is not None]
     still = [name for name, axis in axes if axis.wander_bound is not None]
     return lines if not still else [
-        *lines, f"No wander is shown in {' and '.join(still)} (< holds in 95 % of logs); the errors of drift and polar "
-        "axis leave room for one that hides: they are at most so large."]
+        *lines, f"No wander is shown in {' and '.join(still)} (< is a bound of 95 %); the errors of drift and "
+        "polar axis leave room for one that hides."]
 
 
 def noise_rows(report: DriftReport) -> list[dict[str, str]]:
