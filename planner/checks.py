@@ -237,12 +237,12 @@ def _sign_rule(unit: Any, remedy: str, positive: bool) -> Rule:
     return Rule(unit=u.Unit(unit), remedy=remedy, more_than=0 if positive else None, at_least=None if positive else 0)
 
 
-def nearest_names(wanted: str, names: Iterable[str]) -> Sequence[str]:
-    """Return up to three names that resemble the wanted one, best first."""
+def nearest_names(wanted: str, names: Iterable[str], count: int = 3, *, cutoff: float = 0.5) -> Sequence[str]:
+    """Return up to `count` names that resemble the wanted one, best first."""
     import difflib
 
     by_lower = {name.lower(): name for name in names}
-    matches = difflib.get_close_matches(wanted.lower(), by_lower, n=3, cutoff=0.5)
+    matches = difflib.get_close_matches(wanted.lower(), by_lower, n=count, cutoff=cutoff)
     return [by_lower[match] for match in matches]
 
 

@@ -16,6 +16,9 @@ EquipmentOption = Annotated[
     Path | None, typer.Option("--equipment", metavar="FILE", help="Equipment file, instead of your own or the demo.")
 ]
 RigOption = Annotated[str | None, typer.Option("--rig", metavar="NAME", help="Rig; the first one if not given.")]
+BesideOption = Annotated[list[str] | None, typer.Option(
+    "--beside", metavar="RIG", help="Another rig at the site at the same time, on its own mount, that shares the "
+    "targets; may be given again.")]
 SiteOption = Annotated[str | None, typer.Option("--site", metavar="NAME", help="Site; the first one if not given.")]
 NightOption = Annotated[
     str | None, typer.Option("--night", metavar="YYYY-MM-DD", help="Night, by its evening's date; else tonight.")
@@ -52,6 +55,11 @@ def chosen(path: Path | None, rig: str | None, site: str | None, night: str | No
     return gear.rig(rig), place, night_date(night, place)
 
 
+def rigs_at_once(path: Path | None, first: Rig, beside: list[str] | None) -> list[Rig]:
+    """Return the rig chosen and those beside it."""
+    return [first, *(load_equipment(path).rig(name) for name in beside or ())]
+
+
 def night_date(text: str | None, site: Site, *, now: datetime.datetime | None = None) -> datetime.date:
     """Return the local date of the evening on which a night begins.
 
@@ -85,7 +93,7 @@ def joined_names(words: Sequence[str]) -> list[str]:
 
     ``NGC 7331`` (letters before a number), coordinates, and a common name like ``Horsehead Nebula`` alone.
     """
-    if len(words) > 1 and _is_one(" ".join(words)):
+    if len(words) > 1 and _is_one(words):
         return [" ".join(words)]
     names: list[str] = []
     for word in words:
@@ -97,12 +105,14 @@ def joined_names(words: Sequence[str]) -> list[str]:
     return names
 
 
-def _is_one(text: str) -> bool:
-    """Say whether several words are one place or one common name."""
+def _is_one(words: Sequence[str]) -> bool:
+    """Say whether several words are one place, one set of elements or one common name."""
+    text = " ".join(words)
+    from planner.files.forms.orbits import is_typed_orbit
     from planner.files.sky_position import looks_like_position
     from planner.files.targets import find_target
 
-    if looks_like_position(text):
+    if looks_like_position(text) or (is_typed_orbit(text) and not any(map(is_typed_orbit, words))):
         return True
     if any(letter.isdigit() for letter in text):
         return False

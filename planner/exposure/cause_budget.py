@@ -17,6 +17,7 @@ from planner.exposure.star_motion import (
 from planner.rig.choices import AXES
 from planner.tracking import BudgetTerm, GuideLoop, exposure_motion, motion_budget
 from planner.tracking.guiding import SWAY
+from planner.tracking.own_motion import moving_on, own_motion_budget
 
 AIR = ("image motion", "dispersion")  # nobody repairs the air
 STEADY = (*AIR, "jitter", "guide star noise", SWAY)  # as large in a short sub as in a long one
@@ -26,7 +27,7 @@ POLAR = ("polar altitude error", "polar azimuth error")
 def unguided_budget(scene: Scene, motion: StarMotion, duration: u.Quantity) -> tuple[BudgetTerm, ...]:
     """Return the budget of one unguided sub."""
     mount, site = scene.rig.mount, scene.site
-    return _with_sway(scene, motion_budget(
+    return own_motion_budget(scene.motion, duration) + _with_sway(scene, motion_budget(
         latitude=site.latitude, declination=scene.declination, hour_angle=start_hour_angles(scene, duration),
         duration=duration,
         polar_altitude_error=mount.polar_altitude_error, polar_azimuth_error=mount.polar_azimuth_error,
@@ -46,7 +47,7 @@ def guided_budget(scene: Scene, held: StarMotion, loop: GuideLoop, duration: u.Q
     """Return what guiding leaves in one sub: the loop's terms, the drift of the centre, the turning of the corner."""
     at = {"duration": duration.reshape(1), "hour_angle": start_hour_angles(scene, duration), "phases": 1,
           "declination": scene.declination}
-    moved = exposure_motion(held.track, offsets=field_places(scene)[:2], **at)
+    moved = exposure_motion(moving_on(held.track, -scene.motion), offsets=field_places(scene)[:2], **at)
     rows = []
     crept = (held.creep * duration) ** 2 / 24  # half of its variance along each axis
     for axis, variance in zip(AXES, (moved.variance_ra, moved.variance_dec), strict=True):
@@ -55,7 +56,7 @@ def guided_budget(scene: Scene, held: StarMotion, loop: GuideLoop, duration: u.Q
                  BudgetTerm("field rotation at the corner", axis, np.sqrt(max(corner**2 - centre**2, 0 * u.arcsec**2)))]
     rows += [BudgetTerm("dispersion", axis, rms)
              for axis, rms in zip(AXES, _dispersed(scene), strict=True)]
-    return (*loop.terms, *rows)
+    return (*loop.terms, *rows, *own_motion_budget(scene.motion, duration))
 
 
 def _with_sway(scene: Scene, budget: tuple[BudgetTerm, ...]) -> tuple[BudgetTerm, ...]:

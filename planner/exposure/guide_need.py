@@ -13,7 +13,7 @@ from planner.exposure.guide_star import GuideStar, expected_star, loop_on_star
 from planner.exposure.kept_share import KeptShare
 from planner.exposure.reasons import percent, reasons_of
 from planner.exposure.repair import Repair, first_repair
-from planner.exposure.scene import Scene
+from planner.exposure.scene import STILL, Scene
 from planner.exposure.share_grid import kept_share
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import StarMotion, guided_motion, unguided_motion
@@ -133,7 +133,7 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
         verdict=verdict, unguided=unguided, guided=guided, perfect_speed=perfect, budget=budget,
         budget_exposure=unguided.longest, better_budget=(), repair=repair, changes=changes,
         reasons=(), guide_star=guide_star, loop=loop,
-        air_keeps=float(still.at(unguided.recommended.to_value(u.s).reshape(1))[0][0]),
+        air_keeps=_air_keeps(scene, unguided.recommended),
         with_guider=_with_guider(scene, motion, unguided, galactic_latitude))
     return replace(need, reasons=reasons_of(need, neither=NEITHER, gusts=scene.site.disturbance_interval),
                    better_budget=better_budget_at(scene, need, need.better.recommended))
@@ -206,6 +206,11 @@ def guided_share(scene: Scene, motion: StarMotion, star: GuideStar | None
     loop = loop_on_star(scene, star, motion)
     held = guided_motion(scene, loop, guide_star_offset=star.offset)
     return loop, held, kept_share(scene, held)
+
+
+def _air_keeps(scene: Scene, length: u.Quantity) -> float:
+    """Return the share of subs of a length that a perfect mount would keep of the stars."""
+    return float(still_share(replace(scene, motion=STILL)).at(length.to_value(u.s).reshape(1))[0][0])
 
 
 def _with_guider(scene: Scene, motion: StarMotion, unguided: SubExposure, galactic_latitude: u.Quantity

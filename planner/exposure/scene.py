@@ -24,6 +24,7 @@ from planner.sky.dispersion import dispersion_covariance
 DECLINATION = Rule(unit=u.deg, kind="quantity", at_least=-90, at_most=90, remedy="Give the target's declination.")
 HOUR_ANGLE = Rule(unit=u.hourangle, kind="quantity", at_least=-24, at_most=24,
                   remedy="Give the hour angles of the target's window, positive west.")
+STILL = [0.0, 0.0] * u.arcsec / u.h
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,6 +48,7 @@ class Scene:
     read_noise: u.Quantity[u.electron]
     length: u.Quantity[u.h]  # clock time that the window lasts
     dispersed: u.Quantity[u.arcsec**2]  # (3, h), how far the air draws the star out: ra-ra, dec-dec, ra-dec
+    motion: u.Quantity[u.arcsec / u.h]  # (2,), the target's own to the east and north, true on the sky
 
     @property
     def background_rate(self) -> u.Quantity[PIXEL_RATE]:
@@ -58,7 +60,8 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
                     brightness: u.Quantity | None = None, line: u.Quantity | None = None,
                     line_wavelength: u.Quantity | None = None, moon_altitude: u.Quantity | None = None,
                     moon_separation: u.Quantity | None = None, moon_phase_angle: u.Quantity | None = None,
-                    length: u.Quantity[u.h] | None = None) -> Scene:
+                    length: u.Quantity[u.h] | None = None,
+                    motion: u.Quantity[u.arcsec / u.h] = STILL) -> Scene:
     """Return the scene of a target over its window.
 
     Parameters
@@ -80,6 +83,8 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
     length : Quantity [h], scalar, optional
         Clock time in which the target is observed; from the first to the last hour angle, at the sidereal rate, if
         absent. Give it where the window has gaps.
+    motion : Quantity [arcsec/h], shape (2,)
+        Of the target itself against the stars, to the east and north, true on the sky.
 
     Returns
     -------
@@ -112,7 +117,7 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
         sky_rate=sky_electron_rate(rig, site, band, altitude=altitude[order], **moon).mean(),
         dark_rate=dark_rate(rig.camera, binning=rig.binning),
         read_noise=total_read_noise(rig.camera, binning=rig.binning),
-        length=_turned(hours[order]) if length is None else length,
+        length=_turned(hours[order]) if length is None else length, motion=motion,
         dispersed=dispersion_covariance(
             hours[order], latitude=site.latitude, declination=declination, centre=recorded.centre, width=recorded.width,
             pressure=site.station_pressure, temperature=site.temperature))

@@ -18,6 +18,7 @@ from planner.tracking import GuideLoop, PointingTerms, SmoothTrack, encoder_step
 from planner.tracking.moments.drive_moments import Drive, Turns
 from planner.tracking.moments.walk import JITTER_MEMORY_S
 from planner.tracking.moments.window_moments import ExposureGrid, smooth_series
+from planner.tracking.own_motion import moving_on
 
 MIDDLE_COUNT = 9  # hour angles of exposures, where nothing else is said
 TRACK_STEP_DEG = 1.0
@@ -49,8 +50,9 @@ class StarMotion:
 def unguided_motion(scene: Scene) -> StarMotion:
     """Return the motion of a star while the mount follows its drive alone."""
     mount = scene.rig.mount
-    track = smooth_track(rate=mount.rate, rate_error_ppm=mount.rate_error_ppm, flexure_ra=mount.flexure_ra,
-                         flexure_dec=mount.flexure_dec, **track_place(scene))
+    track = moving_on(smooth_track(
+        rate=mount.rate, rate_error_ppm=mount.rate_error_ppm, flexure_ra=mount.flexure_ra,
+        flexure_dec=mount.flexure_dec, **track_place(scene)), scene.motion)
     terms = [term for term in mount.periodic if term.amplitude > 0]
     swaying = 0.0 if scene.rig.sway == 0 else float((scene.rig.sway / scene.rig.jitter) ** 2)
     memory = JITTER_MEMORY if swaying == 0 else np.maximum(scene.rig.sway_memory, JITTER_MEMORY)
@@ -63,10 +65,11 @@ def unguided_motion(scene: Scene) -> StarMotion:
 
 
 def still_motion(scene: Scene) -> StarMotion:
-    """Return the motion of a star on a perfect mount: none but what the air does to it."""
+    """Return the motion on a perfect mount: none but what the air does, and a target that moves by itself."""
     hours = track_place(scene)["hour_angle"]
     none, ones = np.zeros(hours.size), np.tile(np.eye(2), (hours.size, 1, 1))
-    return StarMotion(track=SmoothTrack(hours, none * u.arcsec, none * u.arcsec, none * u.deg, ones))
+    return StarMotion(track=moving_on(SmoothTrack(hours, none * u.arcsec, none * u.arcsec, none * u.deg, ones),
+                                      scene.motion))
 
 
 def guided_motion(scene: Scene, loop: GuideLoop, *, guide_star_offset: u.Quantity[u.deg]) -> StarMotion:
@@ -78,7 +81,7 @@ def guided_motion(scene: Scene, loop: GuideLoop, *, guide_star_offset: u.Quantit
     """
     guider = scene.rig.guider
     creep = 0 * u.arcsec / u.h if guider is None else guider.differential_flexure
-    track = guided_track(guide_star_offset=guide_star_offset, **track_place(scene))
+    track = moving_on(guided_track(guide_star_offset=guide_star_offset, **track_place(scene)), scene.motion)
     on_sky = loop.left_amplitudes.to_value(u.arcsec) * np.cos(scene.declination.to_value(u.rad))
     squares = u.Quantity([loop.ra_rms, loop.dec_rms]).to_value(u.arcsec) ** 2
     quick = np.array([sum(row.rms.to_value(u.arcsec) ** 2 for row in loop.terms if row.axis == axis

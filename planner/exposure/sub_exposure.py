@@ -114,8 +114,12 @@ def perfect_speed(scene: Scene, still: KeptShare | None = None) -> float:
 
 
 def still_share(scene: Scene) -> KeptShare:
-    """Return the kept share of a mount that moves no star: what the air alone leaves, the same at every length."""
-    return kept_share(scene, still_motion(scene), nodes=SUB_LADDER[::SUB_LADDER.size - 1])
+    """Return the kept share of a mount that moves no star: what the air alone leaves, the same at every length.
+
+    Less, the longer the sub, of a target that moves by itself.
+    """
+    nodes = SUB_LADDER if scene.motion.value.any() else SUB_LADDER[::SUB_LADDER.size - 1]
+    return kept_share(scene, still_motion(scene), nodes=nodes)
 
 
 def _picked(curve: SpeedCurve, places: np.ndarray) -> SpeedCurve:

@@ -31,6 +31,7 @@ from planner.ui.plain import plain
 from planner.ui.settings import hold, mark_stale
 from planner.ui.theme import take_look
 from planner.visibility.clock import as_date, evening_date
+from planner.visibility.moving_targets import placed
 from planner.visibility.target import Target
 
 FIRST_TARGET = "NGC 7331"
@@ -126,7 +127,9 @@ def show_frame(shown: tuple[str, ...] = ALL) -> Chosen:
         target = _target(next(places) if "target" in shown else None)
         night = _night(site, next(places) if "night" in shown else None)
         lowest = _lowest(next(places) if "lowest" in shown else None)
-    key = Choice(equipment=stamp, rig=rig.name, site=site.name, target=target.name, night=night.isoformat(),
+    target = placed(target, site, night)
+    known = target.name if target.orbit is None else f"{target.name} {target.orbit}"
+    key = Choice(equipment=stamp, rig=rig.name, site=site.name, target=known, night=night.isoformat(),
                  lowest_altitude_deg=lowest)
     return Chosen(key=key, equipment=equipment, rig=rig, site=site, target=target, night=night)
 

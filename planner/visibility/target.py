@@ -6,11 +6,15 @@ from astropy import units as u
 
 from planner.checks import Model, plain, quantity
 from planner.errors import InvalidInputError
+from planner.visibility.orbit import Orbit
 
 
 @dataclass(frozen=True)
 class Target(Model):
-    """A fixed place on the sky, ICRS (epoch 2000.0), with what a catalogue knows about it."""
+    """A place on the sky, ICRS (epoch 2000.0), with what a catalogue knows about it.
+
+    One with an orbit moves: `moving_targets.placed` gives its place and pace on a night.
+    """
 
     name: str = plain("text", remedy="Name the target.")
     ra: u.Quantity[u.deg] = quantity("deg", at_least=0, less_than=360,
@@ -34,7 +38,18 @@ class Target(Model):
     common_name: str = plain("other", default="")
     size_from: str = plain("other", default="", meaning="where the size comes from")
     size_elsewhere: str = plain("other", default="", meaning="what other catalogues give that differ much, arcmin")
+    camera_angle: u.Quantity[u.deg] | None = quantity("deg", default=None, at_least=-360, at_most=360,
+                                                      meaning="of a panel: position angle of the frame's height")
     brightness_from: str = plain("other", default="", meaning="band of the magnitude, and how V was had from it")
+    orbit: Orbit | None = plain("other", default=None, meaning="of a comet or a minor planet")
+    motion_ra: u.Quantity[u.arcsec / u.h] = quantity("arcsec/h", default="0 arcsec/h",
+                                                     meaning="own motion to the east, true on the sky")
+    motion_dec: u.Quantity[u.arcsec / u.h] = quantity("arcsec/h", default="0 arcsec/h", meaning="and to the north")
+
+    @property
+    def motion(self) -> u.Quantity[u.arcsec / u.h]:
+        """Own motion to the east and north, true on the sky, (2,)."""
+        return u.Quantity([self.motion_ra, self.motion_dec])
 
     def __post_init__(self) -> None:
         super().__post_init__()

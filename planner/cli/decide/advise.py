@@ -36,8 +36,9 @@ def advise(
     from planner.files.targets.around import stars_around
     from planner.session.advice.answer import advise as advise_on
     from planner.session.advice.answer import filter_named
+    from planner.visibility.moving_targets import placed
 
-    place = find_target(" ".join(target), targets=targets)
+    place = placed(find_target(" ".join(target), targets=targets), chosen_site, date)
     chosen_filter = filter_named(chosen_rig, band)
     if changes:
         from planner.files.equipment.what_if import with_changes

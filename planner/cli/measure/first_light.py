@@ -29,8 +29,9 @@ def first_light(
     from planner.session.advice.first_light import first_light as steps_of
     from planner.session.advice.first_light import first_light_document
     from planner.session.advice.text import headline
+    from planner.visibility.moving_targets import placed
 
-    place = find_target(" ".join(target), targets=targets)
+    place = placed(find_target(" ".join(target), targets=targets), chosen_site, date)
     advice = advise(place, chosen_rig, chosen_site, date, band=filter_named(chosen_rig, band),
                     stars=stars_around(place, chosen_rig), lowest_altitude=lowest_altitude(lowest))
     found = steps_of(advice)

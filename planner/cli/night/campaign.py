@@ -1,6 +1,6 @@
 """`planner campaign`: all projects over the coming months, what tonight is for, and the odds of each."""
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -9,6 +9,9 @@ from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
 from planner.cli.night.outputs import ClearOption, wishes
 from planner.cli.output import print_json, print_lines, print_table
 
+if TYPE_CHECKING:
+    from planner.session.campaign.campaign import Campaign
+
 app = options.new_app()
 
 
@@ -16,7 +19,8 @@ app = options.new_app()
 def campaign(
     target: Annotated[list[str] | None, typer.Argument(
         help="Targets; those of your projects or your list if none, else the demo's.")] = None,
-    rig: options.RigOption = None, site: options.SiteOption = None, night: options.NightOption = None,
+    rig: options.RigOption = None, beside: options.BesideOption = None, site: options.SiteOption = None,
+    night: options.NightOption = None,
     nights: Annotated[int, typer.Option("--nights", metavar="N", help="How many, from that night on, 1 to 366.")] = 120,
     clear: ClearOption = 0.4, lowest: LowestOption = LOWEST, targets: options.TargetsOption = None,
     project: options.ProjectOption = None, equipment: options.EquipmentOption = None,
@@ -26,21 +30,34 @@ def campaign(
     """Deal out the coming nights among all projects: what tonight is for, and what will be finished with what odds."""
     chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
     from planner.cli.night.night import wanted_targets
-    from planner.session.campaign.ahead import TONIGHT_COLUMNS, tonight_rows
     from planner.session.campaign.campaign import campaign as campaign_of
-    from planner.session.campaign.document import COLUMNS, campaign_document, project_rows
-    from planner.session.campaign.outlook import CALENDAR_COLUMNS, advice, calendar, calendar_rows
+    from planner.session.campaign.document import campaign_document
+    from planner.session.night.together import shared_out
 
     names = options.joined_names(target or [])
-    requests = wishes(names, lambda: wanted_targets(names, targets, chosen_site), chosen_rig, project, targets)
-    found = campaign_of(requests, chosen_rig, chosen_site, date, nights=nights, clear=clear,
-                        lowest_altitude=lowest_altitude(lowest))
+    wanted = [(one, wishes(names, lambda: wanted_targets(names, targets, chosen_site), one, project, targets))
+              for one in options.rigs_at_once(equipment, chosen_rig, beside)]
+    angle = lowest_altitude(lowest)
+    answers = [campaign_of(requests, one, chosen_site, date, nights=nights, clear=clear, lowest_altitude=angle)
+               for one, requests in shared_out(wanted)]
     if json:
-        print_json(campaign_document(found))
+        first, *others = map(campaign_document, answers)
+        print_json(first | ({"beside": others} if others else {}))
         return
-    print_lines(f'Nights of {found.dates[0]} to {found.dates[-1]}, site "{chosen_site.name}", '
-                f'rig "{chosen_rig.name}"; '
-                f"later nights clear with probability {found.clear:g}.")
+    if len(answers) > 1:
+        options.note("What is left is shared out evenly among the rigs that have the filter.")
+    for found in answers:
+        _show(found, shown)
+
+
+def _show(found: "Campaign", shown: int) -> None:
+    """Print what becomes of each project, what tonight is for, and the calendar."""
+    from planner.session.campaign.ahead import TONIGHT_COLUMNS, tonight_rows
+    from planner.session.campaign.document import COLUMNS, project_rows
+    from planner.session.campaign.outlook import CALENDAR_COLUMNS, advice, calendar, calendar_rows
+
+    print_lines(f'Nights of {found.dates[0]} to {found.dates[-1]}, site "{found.site.name}", '
+                f'rig "{found.rig.name}"; later nights clear with probability {found.clear:g}.')
     print_table("Projects", COLUMNS, project_rows(found), right=("finished",))
     given = tonight_rows(found)
     if given:

@@ -104,23 +104,26 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
     from planner.files.equipment import load_equipment
     from planner.files.projects import load_projects
     from planner.files.projects.edit import record_night
-    from planner.files.projects.load import HOURS
+    from planner.files.projects.load import HOURS, project_and_panel
     from planner.files.quantities import parse_option
     from planner.files.reading import is_there
 
     owned, site = load_equipment(where[0]), where[2]
     there = load_projects(project) if project is None or is_there(project.expanduser()) else None
     known = None if there is None or there.is_demo else _project_named(there, name)
+    filters = [item.name for rig in owned.rigs for item in rig.filters]
     if band is None:
-        raise InvalidInputError("--filter", "(none)", "must be given", "Name the filter of the frames.")
-    spelled = _spelled(band, known, [item.name for rig in owned.rigs for item in rig.filters])
+        names = ", ".join(known.filters if known else dict.fromkeys(filters))
+        raise InvalidInputError("--filter", "(none)", "must be given", f"Name the filter of the frames: {names}.")
+    spelled = _spelled(band, known, filters)
     record = _night(spelled, amount, night_date(night, owned.site(site)), owned.site(site).time_zone)
     hours = None if wanted is None else parse_option("--wanted", wanted, HOURS)
     target = known.target if known else _catalogue_name(name)
-    record = dataclasses.replace(record, id=id)
+    record = dataclasses.replace(record, id=id, panel=project_and_panel(name)[1])
     record, found = with_counted(record, target, owned, where[1:], worth)
     if known is not None and not replaces and any(
-            item.night == record.night and item.filter == spelled and (id is None or item.id != id)
+            (item.night, item.filter, item.panel) == (record.night, spelled, record.panel)
+            and (id is None or item.id != id)
             for item in known.done):
         note(f"There was a record for {spelled} on {record.night} already: this one is added to it. --replace puts it "
              "in its place, --undo takes it out again.")
@@ -133,13 +136,14 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
 
 def _project_named(file: "ProjectFile", name: str) -> "Project | None":
     """Return the project that a name means, by the file's words or by the catalogue's."""
+    from planner.files.projects.load import project_and_panel
     from planner.files.targets import find_target, numbers_of
 
     found = file.of(name)
     if found is not None or not file.projects:
         return found
     try:
-        numbers = set(numbers_of(find_target(name)))
+        numbers = set(numbers_of(find_target(project_and_panel(name)[0])))
         return next((item for item in file.projects if numbers & set(numbers_of(find_target(item.target)))), None)
     except InvalidInputError:
         return None
@@ -202,6 +206,7 @@ def _answer(file: "ProjectFile", json: bool, name: str | None = None) -> None:
     if name is not None:
         one = _project_named(file, name)
         chosen = [one] if one else []
+    chosen = [part for item in chosen for part in item.by_panel()]
     if json:
         print_json({"project_file": file.path.name, "is_demo": file.is_demo,
                     "projects": [_document(item) for item in chosen]})

@@ -1,5 +1,7 @@
 """`planner night`: which targets tonight, in which order, through which filter, and when to flip."""
 
+from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -11,9 +13,10 @@ from planner.cli.night import outputs
 from planner.cli.output import console, only_our_words, print_json, print_lines, print_table
 
 if TYPE_CHECKING:
-    from planner.rig import Site
+    from planner.rig import Rig, Site
     from planner.session.campaign.campaign import Campaign
     from planner.session.night.model import NightPlan
+    from planner.session.projects.request import Request
     from planner.visibility.target import Target
 
 app = options.new_app()
@@ -26,7 +29,8 @@ def night(
     target: Annotated[list[str] | None, typer.Argument(
         help="Catalogue or common names, or coordinates in quotes: ngc7331 \"M 31\"; none for your list or the "
              "demo's.")] = None,
-    rig: options.RigOption = None, site: options.SiteOption = None, night: options.NightOption = None,
+    rig: options.RigOption = None, beside: options.BesideOption = None, site: options.SiteOption = None,
+    night: options.NightOption = None,
     lowest: LowestOption = LOWEST, targets: options.TargetsOption = None, project: options.ProjectOption = None,
     galaxy_hydrogen: outputs.HydrogenOption = False, least_stay: outputs.StayOption = "60 min",
     least_block: outputs.BlockOption = "60 min", flip_margin: outputs.MarginOption = "5 min",
@@ -43,38 +47,55 @@ def night(
     stay, block, margin = (outputs.minutes(name, text) for name, text in (
         ("--least-stay", least_stay), ("--least-block", least_block), ("--flip-margin", flip_margin)))
     names = options.joined_names(target or [])
-    requests = outputs.wishes(names, lambda: wanted_targets(names, targets, chosen_site), chosen_rig, project,
-                              targets, galaxy_hydrogen)
+    rigs = options.rigs_at_once(equipment, chosen_rig, beside)
+    wanted = [(one, outputs.wishes(names, lambda: wanted_targets(names, targets, chosen_site), one, project, targets,
+                                   galaxy_hydrogen)) for one in rigs]
     from planner.files.forms.session import calibration_frames, moon_distances, night_moment
     from planner.files.targets.around import stars_around
     from planner.session.night.limits import NightLimits, through
     from planner.session.night.plan import plan_night
+    from planner.session.night.together import night_brought, together
 
     if only is not None:
         names = [name.strip() for name in only.split(",") if name.strip()]
-        requests = list(through(requests, names, called="--filters"))
+        wanted = [(one, list(through(requests, names, called="--filters"))) for one, requests in wanted]
     limits = NightLimits(begin=None if begin is None else night_moment("--from", begin, date, chosen_site),
                          until=None if until is None else night_moment("--until", until, date, chosen_site),
                          moon=moon_distances("--moon-distance", moon_distance or ""))
     frames = calibration_frames("--calibration", calibration or "")
+    asked = {"lowest_altitude": angle, "minimum_block": stay, "minimum_run": block, "flip_margin": margin,
+             "limits": limits, "calibration": frames}
+    ahead = outputs.has_projects(project) if look_ahead is None else look_ahead
+
+    def answer(one: "Rig", requests: "Sequence[Request]") -> "tuple[NightPlan, Campaign | None]":
+        around = partial(stars_around, rig=one)
+        if not ahead:
+            return plan_night(requests, one, chosen_site, date, stars_around=around, **asked), None
+        from planner.session.campaign.ahead import plan_ahead
+
+        return plan_ahead(requests, one, chosen_site, date, clear=clear, stars_around=around, **asked)
+
     with only_our_words():
-        found, asked = None, {
-            "lowest_altitude": angle, "minimum_block": stay, "minimum_run": block, "flip_margin": margin,
-            "limits": limits, "calibration": frames, "stars_around": lambda place: stars_around(place, chosen_rig)}
-        if outputs.has_projects(project) if look_ahead is None else look_ahead:
-            from planner.session.campaign.ahead import plan_ahead
-
-            plan, found = plan_ahead(requests, chosen_rig, chosen_site, date, clear=clear, **asked)
-        else:
-            plan = plan_night(requests, chosen_rig, chosen_site, date, **asked)
-    outputs.write_outputs(plan, ics, sheet, table, force)
+        answers = together(wanted, answer, lambda found: night_brought(found[0]))
+    for plan, _ in answers:
+        files = [outputs.named_for(path, plan, answers) for path in (ics, sheet, table)]
+        outputs.write_outputs(plan, files[0], files[1], files[2], force)
     if json:
-        from planner.session.night.report.document import plan_document
-
-        print_json(plan_document(plan) | _season(plan, found))
-    else:
+        _print_json(answers)
+        return
+    for number, (plan, found) in enumerate(answers):
+        if number:
+            print()
         _show(plan)
         _show_season(plan, found)
+
+
+def _print_json(answers: "list[tuple[NightPlan, Campaign | None]]") -> None:
+    """Print one document; those of rigs beside the first stand in it."""
+    from planner.session.night.report.document import plan_document
+
+    first, *others = [plan_document(plan) | _season(plan, found) for plan, found in answers]
+    print_json(first | ({"beside": others} if others else {}))
 
 
 def wanted_targets(names: list[str], path: Path | None, site: "Site") -> tuple["Target", ...]:

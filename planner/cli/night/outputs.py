@@ -2,7 +2,7 @@
 
 import datetime
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -79,6 +79,13 @@ def refuse_existing(calendar: Path | None, sheet: Path | None, table: Path | Non
                                 "Give each output a name of its own.")
 
 
+def named_for(path: Path | None, plan: "NightPlan", answers: Sequence[object]) -> Path | None:
+    """Return the file of a plan: the one given, with the rig's name in it where several rigs are planned."""
+    if path is None or len(answers) < 2:
+        return path
+    return path.with_name(f"{path.stem}-{plan.rig.name}{path.suffix}")
+
+
 def write_outputs(plan: "NightPlan", calendar: Path | None, sheet: Path | None, table: Path | None, force: bool
                   ) -> None:
     """Write the files asked for and say so on stderr."""
@@ -118,7 +125,7 @@ def wishes(names: list[str], listed: "Callable[[], Iterable[Target]]", rig: "Rig
     from planner.files.projects.wanted import requests_for
     from planner.files.reading import is_there
     from planner.files.targets import find_target, user_targets_path
-    from planner.session.projects.project_request import project_request
+    from planner.session.projects.project_requests import project_requests
 
     file = load_projects(project) if project is not None or is_there(user_projects_path()) else None
     alone = not names and targets is None and (project is not None or not is_there(user_targets_path()))
@@ -126,11 +133,11 @@ def wishes(names: list[str], listed: "Callable[[], Iterable[Target]]", rig: "Rig
         return list(requests_for([(place, None) for place in listed()], rig, file, targets=targets,
                                  hydrogen=hydrogen))
     places = {place.name: (place, item) for item in file.projects for place in [find_target(item.target)]}
-    requests = [(item.target, project_request(item, place, rig)) for place, item in places.values()]
-    for name, request in requests:
-        if request is None:
+    requests = [(item.target, project_requests(item, place, rig)) for place, item in places.values()]
+    for name, parts in requests:
+        if not parts:
             note(f'{name} is left out: the rig "{rig.name}" has none of the filters it needs.')
-    chosen = [request for _, request in requests if request is not None]
+    chosen = [request for _, parts in requests for request in parts]
     if not chosen:
         raise InvalidInputError("--project", file.path, f'holds no target for the rig "{rig.name}"',
                                 "Name targets, or add a wanted filter of this rig.")

@@ -35,6 +35,7 @@ from planner.tracking.drift import SmoothTrack, guided_track_kernel, mount_geome
 from planner.tracking.moments.drive_moments import Drive, KnownDrive, Turns
 from planner.tracking.moments.window_moments import ExposureGrid, smooth_series
 from planner.tracking.mount_frame import Array, MountGeometry, refraction_pair
+from planner.tracking.own_motion import moving_on
 from planner.tracking.polar_axis import pole_turn
 
 LADDER_S = SUB_LADDER.to_value(u.s)
@@ -115,6 +116,7 @@ class _Frame:
 
     def __init__(self, scene: Scene) -> None:
         place, mount = track_place(scene), scene.rig.mount
+        self.motion = scene.motion
         self.latitude, self.declination, self.hours = (
             place[name].to_value(u.rad) for name in ("latitude", "declination", "hour_angle"))
         self.upright = mount_geometry(place["latitude"], 0 * u.deg, 0 * u.deg, place["pointing_terms"], "east")
@@ -130,12 +132,12 @@ class _Frame:
 
     def unguided(self, geometry: MountGeometry) -> SmoothTrack:
         """Return where the star drifts on the drive alone."""
-        return smooth_track_kernel(geometry, self.latitude, self.declination, self.hours, *self.rate, self.air,
-                                   self.flexure)
+        return moving_on(smooth_track_kernel(geometry, self.latitude, self.declination, self.hours, *self.rate,
+                                             self.air, self.flexure), self.motion)
 
     def guided(self, geometry: MountGeometry, offset_rad: Array) -> SmoothTrack:
         """Return where it drifts while a guide star at an offset is held."""
-        return guided_track_kernel(geometry, self.declination, self.hours, offset_rad, self.air)
+        return moving_on(guided_track_kernel(geometry, self.declination, self.hours, offset_rad, self.air), self.motion)
 
 
 class _Held:

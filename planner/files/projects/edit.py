@@ -175,7 +175,8 @@ def _edited(text: str, file: str, target: str, done: DoneNight, wanted: u.Quanti
     table = _table(document, target)
     old = next((project.done for project in projects if name_key(project.target) == name_key(target)), ())
     for place in reversed(range(len(old))):
-        same_night = (old[place].night, old[place].filter.lower()) == (done.night, done.filter.lower())
+        same_night = (old[place].night, old[place].filter.lower(), old[place].panel) == (
+            done.night, done.filter.lower(), done.panel)
         if (replace and same_night) or (done.id is not None and old[place].id == done.id):
             del table["done"][place]
     _add(table, done, wanted)
@@ -224,6 +225,8 @@ def _line(done: DoneNight) -> Any:
         line["time"] = quantity_text(done.time)
     if done.counted is not None:
         line["counted"] = quantity_text(done.counted)
+    if done.panel is not None:
+        line["panel"] = done.panel
     if done.id is not None:
         line["id"] = done.id
     return line

@@ -4,6 +4,7 @@
     target = "NGC 7331"                # as the catalogue or your target list names it
     priority = 2                       # optional: worth of its hours beside others, 1 if absent
     completion = 1                     # optional: worth of having all of it, beside all of its hours, 0.5 if absent
+    mosaic = true                      # optional: as many panels as the rig's field takes, each to have these hours
     wanted = {L = "8 h", R = "2 h"}    # per filter, in equivalent hours: those that a plan counts
     done = [
         {night = 2026-10-12, filter = "L", subs = 40, sub_exposure = "180 s", counted = "1.6 h"},
@@ -12,8 +13,9 @@
 
 A night is its evening's local date, with the open-shutter time of kept frames, as `time` or as `subs` times
 `sub_exposure`. `counted` is what they count for in equivalent hours, less than their time under the Moon or low in the
-sky; where it is not given, all of the time counts. `id` is a word of your own: a record with the same one takes the
-place of this one, so that a script may record twice. A damaged file is refused with the line named, and never written.
+sky; where it is not given, all of the time counts. `panel` is that of a mosaic. `id` is a word of your own: a record
+with the same one takes the place of this one, so that a script may record twice. A damaged file is refused with the
+line named, and never written.
 """
 
 import datetime
@@ -34,14 +36,16 @@ from planner.session.projects.project import DoneNight, Project
 from planner.session.projects.request import COMPLETION
 
 WHAT = "project file"
-KEYS = ("target", "priority", "completion", "wanted", "done")
-DONE_KEYS = ("night", "filter", "time", "subs", "sub_exposure", "counted", "id")
+KEYS = ("target", "priority", "completion", "mosaic", "wanted", "done")
+DONE_KEYS = ("night", "filter", "time", "subs", "sub_exposure", "counted", "panel", "id")
 HOURS = Rule(unit=u.h, kind="quantity", more_than=0, at_most=10000, remedy='Write it like "8 h".')
 NIGHT_HOURS = Rule(unit=u.h, kind="quantity", more_than=0, at_most=24, remedy='Write it like "1.5 h", at most 24 h.')
 ID = Rule(kind="text", optional=True, remedy='Write it like id = "2026-10-12 L".')
 COUNTED = Rule(unit=u.h, kind="quantity", at_least=0, at_most=24, remedy='Write it like "1.2 h", at most 24 h.')
 LENGTH = Rule(unit=u.s, kind="quantity", more_than=0, at_most=7200, remedy='Write it like "180 s".')
 SUBS = Rule(kind="whole", more_than=0, at_most=100000, remedy="Count the kept frames.")
+PANEL = Rule(kind="whole", optional=True, at_least=1, at_most=100, remedy="Write it like panel = 2.")
+MOSAIC = Rule(kind="truth", remedy="Write mosaic = true.")
 COMPLETION_RULE = Rule(at_least=0, at_most=1000, remedy="Give 0.5, or 0 if parts of it will do.")
 PRIORITY = Rule(more_than=0, at_most=1000, remedy="Give 1, or 2 for twice the worth.")
 
@@ -56,12 +60,19 @@ class ProjectFile:
 
     def of(self, name: str) -> Project | None:
         """Return the project of a target by name, capitals and blanks aside; None if there is none."""
-        return next((project for project in self.projects if name_key(project.target) == name_key(name)), None)
+        wanted = name_key(project_and_panel(name)[0])
+        return next((project for project in self.projects if name_key(project.target) == wanted), None)
 
 
 def name_key(name: str) -> str:
     """Return a target's name for comparing: ``NGC 7331`` and ``ngc7331`` are one."""
     return re.sub(r"\s+", "", name).lower()
+
+
+def project_and_panel(name: str) -> tuple[str, int | None]:
+    """Return the target and the panel that a name like ``M 31 panel 2`` means; no panel for any other."""
+    found = re.fullmatch(r"(.+\S)\s+panel\s+(\d+)", name.strip(), re.I)
+    return (found[1], int(found[2])) if found else (name, None)
 
 
 def user_projects_path() -> Path:
@@ -159,6 +170,7 @@ def _project(place: _Place, table: Any) -> Project:
                           COMPLETION_RULE)
     return Project(
         target=" ".join(target.split()), priority=float(priority), completion=float(completion),
+        mosaic=_checked(place.at(place.project, "mosaic"), "mosaic", table.get("mosaic", False), MOSAIC),
         wanted={name: _checked(place.at(place.project, "wanted"), f"wanted.{name}", value, HOURS)
                 for name, value in wanted.items()},
         done=tuple(_done(place.at(place.project, "done", item), entry) for item, entry in enumerate(done, start=1)))
@@ -186,6 +198,7 @@ def _done(place: _Place, entry: Any) -> DoneNight:
     if time is None and length is not None:
         time = _checked(place, "done.time", f"{subs * length.to_value(u.h):.10g} h", NIGHT_HOURS)
     return DoneNight(night=night, filter=band.strip(), time=time, subs=subs, sub_exposure=length, counted=counted,
+                     panel=_checked(place, "done.panel", entry.get("panel"), PANEL),
                      id=_checked(place, "done.id", entry.get("id"), ID))
 
 

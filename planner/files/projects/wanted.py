@@ -15,7 +15,7 @@ from planner.files.targets.lists import read_target_list
 from planner.rig import Rig, Site
 from planner.session.projects.default_request import default_request
 from planner.session.projects.project import Project
-from planner.session.projects.project_request import project_request
+from planner.session.projects.project_requests import project_requests
 from planner.session.projects.request import Request
 from planner.visibility.target import Target
 
@@ -97,9 +97,10 @@ def requests_for(wanted: Iterable[tuple[Target, float | None]], rig: Rig, projec
     known, found = _by_target(projects, targets), []
     for target, priority in wanted:
         project = _known(target, known)
-        request = (project and project_request(project, target, rig)) or default_request(
-            target, rig, hydrogen=hydrogen)
-        found.append(request if priority is None else replace(request, priority=priority))
+        requests = (project and project_requests(project, target, rig)) or (
+            default_request(target, rig, hydrogen=hydrogen),)
+        found += [request if priority is None else replace(request, priority=priority / len(requests))
+                  for request in requests]
     return tuple(found)
 
 

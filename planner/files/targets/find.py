@@ -8,6 +8,7 @@ from pathlib import Path
 
 from planner.checks import did_you_mean, nearest_names
 from planner.errors import STEERING, InvalidInputError, plain_text
+from planner.files.forms.orbits import is_typed_orbit, typed_orbit
 from planner.files.own_files import own_path
 from planner.files.reading import STANDARD_INPUT, is_there
 from planner.files.sky_position import looks_like_position, parse_position, position_name
@@ -44,6 +45,13 @@ _WANDERERS = ("sun", "moon", "mercury", "venus", "mars", "jupiter", "saturn", "u
               "pallas", "juno", "vesta", "halley")
 # A comet's designation (1P, 12P/Name, C/2023 A3), a minor planet's provisional one (2004 MN4), as the IAU gives them.
 _DESIGNATION = re.compile(r"\d{1,3}[PDI](/.+)?|[CPDXAI]/-?\d{1,4} [A-Z]\w*.*|[12]\d{3} [A-Z]{2}\d{0,3}", re.I)
+
+
+NEAR, ALIKE = 3, 0.75  # names offered; how alike a word of theirs is at least
+# Words of a name that say what it is.
+_KINDS = {word: kind for kind, words in {
+    "nebula": "nebula filament remnant loop", "galaxy": "galaxy galaxies elliptical spiral",
+    "cluster": "cluster"}.items() for word in words.split()}
 
 
 def user_targets_path() -> Path:
@@ -113,12 +121,15 @@ def _found(wanted: str, own: Mapping[str, Target]) -> Target | None:
         raise InvalidInputError("target", '""', "must name something", "Write it like NGC 7331 or 22 37 04 +34 24 57.")
     if _key(wanted) in own:
         return own[_key(wanted)]
+    if is_typed_orbit(wanted):
+        return typed_orbit(wanted)
     if looks_like_position(wanted):
         ra, dec = parse_position(wanted)
         return Target(position_name(ra, dec), ra, dec)
     if _key(wanted) in _WANDERERS or _DESIGNATION.fullmatch(wanted):
         raise InvalidInputError("target", wanted, "moves against the stars",
-                                "Give its coordinates for that night, like 22 37 04 +34 24 57.")
+                                "Give its elements: NAME q= e= i= node= peri= T=, or its published line in a list "
+                                "(--targets).")
     return _in_catalogues(wanted)
 
 
@@ -165,7 +176,7 @@ def each_once(targets: Iterable[Target]) -> tuple[Target, ...]:
     places: set[tuple[float, float]] = set()
     for target in targets:
         place = (float(target.ra.value), float(target.dec.value))
-        if target.name not in found and place not in places:
+        if target.name not in found and (target.orbit is not None or place not in places):
             found[target.name] = target
             places.add(place)
     return tuple(found.values())
@@ -183,7 +194,13 @@ def _own_targets(targets: Path | str | None) -> dict[str, Target]:
     if targets is None and not is_there(path):
         return {}
     entries = [entry for entry in read_target_list(path) if isinstance(entry, Target)]
-    return {_key(entry.name): entry for entry in reversed(entries)}
+    return {_key(name): entry for entry in reversed(entries) for name in (entry.name, *_short_names(entry))}
+
+
+def _short_names(entry: Target) -> tuple[str, ...]:
+    """Return what else a moving target is called: 2P of 2P/Name, C/2023 A3 of C/2023 A3 (Name)."""
+    base = re.sub(r"\s*\(.*?\)\s*", " ", entry.name).strip()
+    return (base, base.split("/")[0] if re.match(r"\d+[PDI]/", base) else base) if entry.orbit is not None else ()
 
 
 @functools.cache
@@ -223,6 +240,22 @@ def _key(name: str) -> str:
     return plain.removeprefix("the ")
 
 
+def _near_in_word_and_kind(wanted: str, names: list[str]) -> list[str]:
+    """Return names that resemble the wanted one in a word that tells, and do not name another kind of object."""
+    def told(name: str) -> tuple[set[str], set[str]]:
+        words = {word for word in _key(name).split() if len(word) > 2}
+        return {word for word in words if word not in _KINDS}, {_KINDS[word] for word in words if word in _KINDS}
+
+    telling, kinds = told(wanted)
+    near = []
+    for name in nearest_names(wanted, names, 3 * NEAR):
+        others, other_kinds = told(name)
+        if any(nearest_names(word, others, cutoff=ALIKE) for word in telling) and (
+                not kinds or not other_kinds or kinds & other_kinds):
+            near.append(name)
+    return near[:NEAR]
+
+
 def _nearest(wanted: str) -> str:
     """Return names that resemble the wanted one and are of its sort: numbers of its catalogue, or common names."""
     padded = numbered_name(wanted)
@@ -238,7 +271,8 @@ def _nearest(wanted: str) -> str:
         return _OWN_LIST
     else:
         text = wanted
-        near = nearest_names(wanted, [*(name for name, _ in common_names()), *map(str.capitalize, _NAMES_IN_USE)])
+        near = _near_in_word_and_kind(wanted, [*(name for name, _ in common_names()),
+                                               *map(str.capitalize, _NAMES_IN_USE)])
     if near:
         return did_you_mean(text, near)
     if padded and not padded.startswith(("NGC", "IC", "M0", "M1")):

@@ -2,15 +2,18 @@
 
 import csv
 from pathlib import Path
+from typing import Any
 
 from astropy import units as u
 
 from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
+from planner.files.forms.orbits import is_orbit_line, is_typed_orbit, orbit_line, typed_orbit
 from planner.files.reading import read_text
 from planner.files.sky_position import declination, right_ascension
 from planner.visibility.target import Target
 
+HEAD_LINES, MOST_ORBITS = 100, 1000
 # Column names that are understood, and what they mean.
 _COLUMNS = {
     "name": "name", "target": "name", "ra": "ra", "ra_deg": "ra", "dec": "dec", "dec_deg": "dec", "kind": "kind",
@@ -30,7 +33,7 @@ def read_target_list(path: Path | str) -> tuple[Target | str, ...]:
     path : Path or str
         CSV (comma, semicolon or tab) with a line of column names: ``name``, ``ra``, ``dec`` (degrees, or hours and
         degrees like ``22:37:04`` and ``+34:24:56``), optionally ``size_arcmin`` and ``magnitude``; ``#`` starts a
-        comment line.
+        comment line. Or published orbits of comets and minor planets, a line each (`planner.files.forms.orbits`).
 
     Returns
     -------
@@ -45,12 +48,27 @@ def read_target_list(path: Path | str) -> tuple[Target | str, ...]:
     path = Path(path)
     lines = [(number, line) for number, line in enumerate(read_text(path, what="target list").splitlines(), start=1)
              if line.strip() and not line.lstrip().startswith("#")]
+    if any(is_orbit_line(line) for _, line in lines[:HEAD_LINES]):
+        return _orbits(lines)
     if not lines:
         raise InvalidInputError("target list", path, "must hold a line of column names and at least one target",
                                 "Start it with the line: name,ra,dec")
     delimiter = max(",;\t", key=lines[0][1].count)
     columns = _columns(path, _fields(lines[0][1], delimiter))
     return tuple(_entry(f"{path.name}, line {number}", columns, _fields(line, delimiter)) for number, line in lines[1:])
+
+
+def _orbits(lines: list[tuple[int, str]]) -> tuple[Target, ...]:
+    """Return the targets of the lines of orbits; what stands above the first is a head."""
+    first = next(place for place, (_, line) in enumerate(lines) if is_orbit_line(line))
+    if len(lines) - first > MOST_ORBITS:
+        raise InvalidInputError("target list", f"{len(lines) - first} orbits", f"must hold at most {MOST_ORBITS}",
+                                "Copy the lines of your targets into a file of their own.")
+    for number, line in lines[first:]:
+        if not is_orbit_line(line):
+            raise InvalidInputError(f"line {number}", line[:60], "must be an orbit like the lines above it",
+                                    "Copy the line anew, blanks included.")
+    return tuple(orbit_line(line) for _, line in lines[first:])
 
 
 def _fields(line: str, delimiter: str) -> list[str]:
@@ -74,10 +92,11 @@ def _entry(place: str, columns: list[str], fields: list[str]) -> Target | str:
     if len(fields) > len(columns) or "name" not in values:
         raise InvalidInputError(place, " ".join(fields), f"must hold {', '.join(columns)}", "Check the separators.")
     if "ra" not in values and "dec" not in values:
-        return values["name"]
+        return typed_orbit(values["name"]) if is_typed_orbit(values["name"]) else values["name"]
     try:
         ra, dec = right_ascension(values.pop("ra", "")), declination(values.pop("dec", ""))
-        known = {key: float(text) * _UNITS[key] if key in _UNITS else text for key, text in values.items()}
+        known: dict[str, Any] = {key: float(text) * _UNITS[key] if key in _UNITS else text
+                                 for key, text in values.items()}
         return Target(ra=ra, dec=dec, **known)
     except InvalidInputError as error:
         raise InvalidInputError(f"{place}, {error.name}", error.value, error.rule, error.remedy) from None

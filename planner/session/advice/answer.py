@@ -15,7 +15,7 @@ from planner.exposure.guide_need import GuideNeed, guide_need
 from planner.exposure.guide_star import GuideStar
 from planner.exposure.integration import Integration, integration_time
 from planner.exposure.light.photons import SURFACE_BRIGHTNESS, surface_electron_rate
-from planner.exposure.scene import Scene, observing_scene
+from planner.exposure.scene import STILL, Scene, observing_scene
 from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty, certainty
 from planner.optics import FieldOfView, field_of_view, image_scale, star_image
@@ -23,6 +23,7 @@ from planner.rig import Filter, Rig, Site
 from planner.rig.equipment import find_by_name
 from planner.session.advice.guide_star import NearbyStars, guide_star, in_camera
 from planner.visibility import MoonPlace, Night, TargetWindow, moon, night, target_window
+from planner.visibility.moving_targets import motion_notes, placed
 from planner.visibility.target import Target
 
 LOWEST_ALTITUDE = 30 * u.deg  # airmass 2 (common practice, no source)
@@ -165,13 +166,14 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
     Advice
         Without a verdict where the target never stands high enough at this site; `window.reason` says why.
     """
-    band = rig.filters[0] if band is None else band
+    band, target = rig.filters[0] if band is None else band, placed(target, site, date)
     dark = night(site, date, depression=depression_for(band))
     window = target_window(target, site, dark, minimum_altitude=lowest_altitude, mount=rig.mount)
     hours = hours_within(window, target, site, lowest_altitude)
     asked = Advice(target=target, rig=rig, site=site, band=band, night=dark, window=window, moon=hours.moon,
                    lowest_altitude=lowest_altitude, goal=goal_for(band, goal), tonight=hours.length is not None,
-                   scene=None, need=None, star=None, total=None, depth=None, notes=dark.notes)
+                   scene=None, need=None, star=None, total=None, depth=None,
+                   notes=(*dark.notes, *motion_notes(target, date)))
     if hours.hour_angle is None:
         return asked
     found = judge(rig, site, band, asked.goal, hours, declination=target.dec, target=target, stars=stars,
@@ -211,7 +213,8 @@ def judge(rig: Rig, site: Site, band: Filter, goal: Goal, hours: Hours, *, decli
         As for `guide_need`.
     """
     scene = observing_scene(rig, site, band, declination=declination, hour_angle=hours.hour_angle,
-                            brightness=goal.brightness, line=goal.line, length=hours.length, **hours.moonlight)
+                            brightness=goal.brightness, line=goal.line, length=hours.length,
+                            motion=STILL if target is None else target.motion, **hours.moonlight)
     star = None if target is None else guide_star(rig, target, stars)
     need = guide_need(scene, guide_star=star, star_magnitudes=None if stars is None else in_camera(rig, stars),
                       with_changes=with_changes, with_reasons=with_reasons)

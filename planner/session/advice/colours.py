@@ -32,7 +32,7 @@ def colours_at_once(advice: Advice) -> tuple[ColourLight, ...]:
     colours = []
     for band in bands:
         own = observing_scene(advice.rig, advice.site, band, declination=advice.target.dec, length=scene.length,
-                              hour_angle=scene.hour_angle, **moon)
+                              motion=scene.motion, hour_angle=scene.hour_angle, **moon)
         pitch = own.image_scale.to_value(u.arcsec / u.pix)
         colours.append(ColourLight(band=band, spacing=pitch / np.sqrt(band.share) * u.arcsec, sky_rate=own.sky_rate,
                                    depth=depth_after(own, sub, scene.length, advice.goal)))

@@ -25,10 +25,11 @@ from planner.session.optimum.problem import Worth
 from planner.session.optimum.season import Expected, SeasonPlan, expected, season_plan
 from planner.session.projects.request import Need, Request
 from planner.session.projects.weights import need_weights
-from planner.session.worth.useful_hours import UsefulHours, useful_hours
+from planner.session.worth.useful_hours import UsefulHours, useful_hours_of
 from planner.session.worth.usefulness import usefulness
 from planner.session.year.season import widest_hour_angle
 from planner.visibility import Target
+from planner.visibility.moving_targets import placed
 
 CLEAR = 0.4  # share of nights that are clear, unless the observer says (no source)
 NIGHTS = 120
@@ -151,7 +152,7 @@ def _season(needs: Sequence[tuple[int, Need]], targets: Sequence[Target], rig: R
         dark = np.maximum(dark, found.cells.watch_hours(WATCHES).to_value(u.h))
         moon, dates = found.cells.moon_illumination.value, found.cells.dates
     rate = np.divide(useful, up, out=np.zeros_like(useful), where=up > 0)
-    speeds = _speeds(needs, targets, rig, site, up.max(axis=2), lowest)
+    speeds = _speeds(needs, targets, rig, site, up.sum(axis=2), dates, lowest)
     return Watches(rate=rate * speeds[:, np.newaxis, np.newaxis], up=up, dark=dark * _collecting(rig, site), moon=moon,
                    dates=dates)
 
@@ -163,18 +164,17 @@ def _collecting(rig: Rig, site: Site) -> float:
 
 
 def _speeds(needs: Sequence[tuple[int, Need]], targets: Sequence[Target], rig: Rig, site: Site, up: np.ndarray,
-            lowest: u.Quantity) -> np.ndarray:
+            dates: Sequence[datetime.date], lowest: u.Quantity) -> np.ndarray:
     """Return what an hour in the moonless zenith counts for, mount included, (needs,); 0 where nothing is ever up."""
-    ever = {row for (row, _), most in zip(needs, up.max(axis=1, initial=0.0), strict=True) if most > 0}
-    motions = {row: mount_motion(targets[row], rig, site, widest_hour_angle(targets[row], site, lowest))
-               for row in ever}
+    ever = {row: placed(targets[row], site, dates[int(np.argmax(hours))])
+            for (row, _), hours in zip(needs, up, strict=True) if hours.max() > 0}
+    motions = {row: mount_motion(target, rig, site, widest_hour_angle(target, site, lowest))
+               for row, target in ever.items()}
     return np.array([zenith_speed(rig, site, need.band, motions[row]) if row in motions else 0.0
                      for row, need in needs])
 
 
 def _hours(band: Filter, targets: Sequence[Target], rig: Rig, site: Site, date: datetime.date, nights: int,
            lowest: u.Quantity) -> UsefulHours:
-    ra, dec = (np.array([getattr(target, name).to_value(u.deg) for target in targets]) * u.deg
-               for name in ("ra", "dec"))
-    return useful_hours(ra, dec, usefulness(rig, site, band), date, nights, depression=depression_for(band),
-                        minimum_altitude=lowest, mount=rig.mount, watches=WATCHES)
+    return useful_hours_of(targets, usefulness(rig, site, band), date, nights, depression=depression_for(band),
+                           minimum_altitude=lowest, mount=rig.mount, watches=WATCHES)

@@ -16,6 +16,7 @@ from planner.session.advice.guide_star import NearbyStars
 from planner.session.match.framing import OVERLAP, OVERLAP_RULE
 from planner.session.match.ranking import RANKINGS, usual_ranking
 from planner.visibility import night, target_window
+from planner.visibility.moving_targets import placed
 from planner.visibility.target import Target
 
 BINNINGS = (1, 2, 3)
@@ -114,6 +115,10 @@ def weigh_combinations(
         if not items:
             raise InvalidInputError(kind, "none", "must be in the equipment file", f"Add a [[{kind}]] table.")
     check("overlap", overlap, OVERLAP_RULE)
+    if target is not None and target.orbit is not None:
+        if date is None:
+            raise InvalidInputError("target", target.name, "moves against the stars", "Give the night.")
+        target = placed(target, site, date)
     return Combinations(
         equipment=equipment, target=target, rig=rig, site=site, band=band, goal=goal_for(band, goal),
         body=body_over_goal(target, band) if goal is None or (goal.brightness is None and goal.line is None) else 1.0,

@@ -17,9 +17,11 @@ from planner.session.night.slots.windows import SIDES, Reach, Slots
 from planner.session.night.times import MINIMUM_BLOCK, Times
 from planner.session.optimum.solve import FlowSolution
 from planner.session.projects.default_request import narrow
+from planner.session.projects.project_requests import panel_notes
 from planner.visibility import Night, moon_events, utc_time
 from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.meridian import seen_side
+from planner.visibility.moving_targets import motion_notes
 
 MOONLIT = "Observable, but nearer to the Moon than you allow."
 
@@ -50,7 +52,9 @@ def night_plan(draft: NightDraft, slot: u.Quantity[u.min], laid: Laid | None) ->
         events=_events(draft, laid, blocks, flips, darkest), value=value, bound=bound, gap=gap,
         dark_shares={} if laid is None else _dark_shares(draft, laid), times=times, slot=slot,
         lowest_altitude=draft.lowest, reason="" if blocks else _empty(darkest, draft.nights, outlooks),
-        notes=(*darkest.notes, *draft.limits.notes(draft.site)))
+        notes=(*darkest.notes, *draft.limits.notes(draft.site),
+               *panel_notes(request.target for request in draft.requests),
+               *(note for request in draft.requests for note in motion_notes(request.target, draft.date))))
 
 
 def _gained(draft: NightDraft, laid: Laid) -> np.ndarray:

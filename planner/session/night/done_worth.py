@@ -21,6 +21,7 @@ from planner.session.night.slots.windows import Slots, slots_of
 from planner.visibility import Night, Target, night, target_window, utc_time
 from planner.visibility.clock import clock_text
 from planner.visibility.earth_rotation import mjd_tt
+from planner.visibility.moving_targets import placed
 
 STEP = 5 * u.min
 LEAST_SHARE = 0.1  # of the clock that kept frames had: who kept less would have gone home
@@ -70,6 +71,7 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
         start given.
     """
     dark = night(site, date, depression=depression_for(band))
+    target = placed(target, site, dark.date)
     hours = _possible(open_shutter, dark)
     window = target_window(target, site, dark, minimum_altitude=lowest_altitude, mount=rig.mount)
     slots = slots_of({0.0: dark}, STEP)

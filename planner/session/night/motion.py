@@ -56,7 +56,8 @@ def mount_motion(target: Target, rig: Rig, site: Site, hour_angle: u.Quantity[u.
     """
     first, last = hour_angle.to_value(u.deg)
     hours = (np.linspace(first, last, HOURS) + 180) % 360 - 180
-    scene = observing_scene(rig, site, middle_filter(rig), declination=target.dec, hour_angle=hours * u.deg)
+    scene = observing_scene(rig, site, middle_filter(rig), declination=target.dec, hour_angle=hours * u.deg,
+                            motion=target.motion)
     motion = unguided_motion(scene)
     shares = [_shares(scene, motion)]
     star = None

@@ -15,6 +15,7 @@ in the proof.
 
 import datetime
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from astropy import units as u
@@ -37,6 +38,7 @@ from planner.session.optimum.season import Expected
 from planner.session.optimum.solve import solve_flow
 from planner.session.projects.request import Request
 from planner.visibility import Target
+from planner.visibility.moving_targets import placed
 
 SLOT = 5 * u.min
 _SLOT = Rule(unit=u.min, at_least=1, at_most=60, remedy="Give 1 to 60 minutes, e.g. 5 min.")
@@ -95,7 +97,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     InvalidInputError
         If no target is asked for or one twice, or a signal-to-noise ratio is wanted of an unknown brightness.
     """
-    requests = _checked(requests)
+    requests = tuple(replace(request, target=placed(request.target, site, date)) for request in _checked(requests))
     slot, minimum_block = check("slot", slot, _SLOT), check("minimum_block", minimum_block, _BLOCK)
     minimum_run = check("minimum_run", minimum_run, _RUN)
     limits = (limits or NightLimits()).checked(rig, site)

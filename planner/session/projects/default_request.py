@@ -27,12 +27,13 @@ RATIOS = {
 # Common practice, no source: hours of the strongest line; how many times as long a weak one at most; what is too weak.
 LINE_HOURS, MOST_TIMES, LEAST_RATIO = 3.0, 3.0, 0.03
 # Common practice, no source: hours of luminance and of each colour.
-BROAD_HOURS = {"galaxy": (3.0, 1.0), "dust": (4.0, 1.5), "cluster": (1.0, 1.0), "unknown": (2.0, 1.0)}
+BROAD_HOURS = {"galaxy": (3.0, 1.0), "dust": (4.0, 1.5), "moving": (1.0, 0.5),
+               "cluster": (1.0, 1.0), "unknown": (2.0, 1.0)}
 GALAXY_HYDROGEN = 1.0  # h, where it is asked for
 _WORDS = {  # of the target's kind, the first that fits
     "planetary": ("planetary",), "remnant": ("supernova remnant",), "dust": ("reflection", "dark"),
     "ionised": ("emission", "h ii", "hii", "ionised", "ionized", "nova", "with nebula"), "galaxy": ("galax",),
-    "cluster": ("cluster", "star", "association"),
+    "cluster": ("cluster", "star", "association"), "moving": ("comet", "minor planet"),
 }
 
 

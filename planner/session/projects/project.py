@@ -1,8 +1,8 @@
 """A project: how much time a target is to get in each filter, and what it has had."""
 
 import datetime
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
 from astropy import units as u
 
@@ -30,6 +30,9 @@ class DoneNight(Model):
     counted: u.Quantity[u.h] | None = quantity("h", default=None, at_least=0, at_most=24,
                                                meaning="equivalent hours; the open-shutter time if not known",
                                                remedy="Give the equivalent hours of that night, at most 24.")
+    panel: int | None = plain("whole", default=None, optional=True, at_least=1, at_most=100,
+                              meaning="of a mosaic, counted from 1; all of them alike if not given",
+                              remedy="Give the number of the panel.")
     id: str | None = plain("text", default=None, meaning="of the record: one with the same id takes its place",
                            remedy="Give a word of your own.")
 
@@ -51,6 +54,8 @@ class Project(Model):
                               remedy="Give 0.5, or 0 if parts of it will do.")
     wanted: Mapping[str, u.Quantity[u.h]] = field(default_factory=dict)  # equivalent hours by filter, in file order
     done: tuple[DoneNight, ...] = ()
+    # hours wanted are those of each panel; how many there are hangs on the rig's field
+    mosaic: bool = plain("truth", default=False, remedy="Write true, or leave it out.")
 
     @property
     def filters(self) -> tuple[str, ...]:
@@ -63,8 +68,20 @@ class Project(Model):
 
     def counted_time(self, band: str) -> u.Quantity[u.h]:
         """Return the equivalent hours of all nights in one filter; where none are recorded, the open-shutter time."""
-        return sum(((night.time if night.counted is None else night.counted).to_value(u.h) for night in self.done
-                    if _same(night.filter, band)), 0.0) * u.h
+        return _counted(self.done, band)
+
+    def by_panel(self) -> tuple["Project", ...]:
+        """Return a mosaic as a project for each panel that nights are recorded of; any other as it is."""
+        panels = sorted({night.panel for night in self.done if night.panel is not None})
+        if not self.mosaic or not panels:
+            return (self,)
+        return tuple(replace(self, target=f"{self.target} panel {panel}",
+                             done=tuple(night for night in self.done if night.panel == panel)) for panel in panels)
+
+    def panel_time(self, band: str, panel: int, panels: int) -> u.Quantity[u.h]:
+        """Return those of one panel of a mosaic: its own nights, and its share of those that name none."""
+        return (_counted([night for night in self.done if night.panel == panel], band)
+                + _counted([night for night in self.done if night.panel is None], band) / panels)
 
     def wanted_time(self, band: str) -> u.Quantity[u.h]:
         """Return the equivalent hours wanted in one filter."""
@@ -73,6 +90,11 @@ class Project(Model):
     def left(self, band: str) -> u.Quantity[u.h]:
         """Return the equivalent hours still to do in one filter, never below zero."""
         return max(self.wanted_time(band).value - self.counted_time(band).value, 0.0) * u.h
+
+
+def _counted(nights: Iterable[DoneNight], band: str) -> u.Quantity[u.h]:
+    return sum(((night.time if night.counted is None else night.counted).to_value(u.h) for night in nights
+                if _same(night.filter, band)), 0.0) * u.h
 
 
 def _same(one: str, other: str) -> bool:

@@ -5,7 +5,9 @@ hours within the limits are exact in each cell (`planner.visibility.up_hours`); 
 """
 
 import datetime
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -15,7 +17,10 @@ from planner.checks import Rule, check
 from planner.rig import Mount, Site
 from planner.session.worth.usefulness import MomentTables, Usefulness, moment_tables
 from planner.visibility import altitude_factors, moon, season_hours, sun_altitude, up_hours, utc_time
+from planner.visibility.clock import as_date
 from planner.visibility.earth_rotation import mjd_tt
+from planner.visibility.moving_targets import placed_each_night
+from planner.visibility.target import Target
 
 CELLS = 16  # per night: usefulness of a night within 1 % of an integral by minutes
 FEW = 12  # where a hundred thousand target-nights are ranked: within 2 %
@@ -106,6 +111,26 @@ def useful_hours(
         up[here] = _in_watches(hours, count, watches)
     return UsefulHours(measure=measure, cells=parts, useful_in_watch=u.Quantity(useful, u.h, copy=False),
                        up_in_watch=u.Quantity(up, u.h, copy=False))
+
+
+def useful_hours_of(targets: Sequence[Target], measure: Usefulness, first: datetime.date | str, nights: int,
+                    **limits: Any) -> UsefulHours:
+    """Return the useful hours of targets, those that move where they stand on each night; `limits` as `useful_hours`.
+
+    Each night of a moving target is one more place, of which that night alone counts.
+    """
+    start, site = as_date(first), measure.site
+    dates = [start + datetime.timedelta(days=day) for day in range(check("nights", nights, NIGHTS))]
+    each = [placed_each_night(target, site, dates) if target.orbit is not None else [target] for target in targets]
+    flat = [place for places in each for place in places]
+    ra, dec = (np.array([getattr(place, name).to_value(u.deg) for place in flat]) * u.deg for name in ("ra", "dec"))
+    found = useful_hours(ra, dec, measure, first, nights, **limits)
+    if len(flat) == len(targets):
+        return found
+    row = np.cumsum([0, *(len(places) for places in each)])[:-1, np.newaxis]
+    rows = row + np.array([np.arange(nights) if len(places) > 1 else np.zeros(nights, int) for places in each])
+    useful, up = (hours[rows, np.arange(nights)] for hours in (found.useful_in_watch, found.up_in_watch))
+    return replace(found, useful_in_watch=useful, up_in_watch=up)
 
 
 def season_cells(measure: Usefulness, first: datetime.date | str, nights: int, *, depression: u.Quantity[u.deg],

@@ -18,10 +18,11 @@ from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.motion import mount_motion
 from planner.session.night.slots.slot_worth import zenith_speed
-from planner.session.worth.useful_hours import UsefulHours, useful_hours
+from planner.session.worth.useful_hours import UsefulHours, useful_hours_of
 from planner.session.worth.usefulness import Usefulness, usefulness
 from planner.visibility import Target, earth_rotation_note, night, target_window
 from planner.visibility.kernels.pieces import hour_angle_at
+from planner.visibility.moving_targets import placed
 
 FORTNIGHT = 14
 WIDEST = 90.0  # hour angle [deg] up to which the mount's motion is looked at
@@ -124,6 +125,8 @@ def season(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date
     band = rig.filters[0] if band is None else band
     found = _hours(targets, rig, site, first, nights, band, lowest_altitude)
     dates = found.cells.dates
+    targets = [placed(target, site, dates[int(np.argmax(hours))])
+               for target, hours in zip(targets, found.useful.value, strict=True)]
     wants = [None] * len(targets) if left is None else list(left)
     stars = stars_around or (lambda target: None)
     todo = [_to_do(target, want, found, place, lowest_altitude, stars)
@@ -137,10 +140,8 @@ def season(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date
 
 def _hours(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date | str, nights: int, band: Filter,
            lowest: u.Quantity) -> UsefulHours:
-    ra, dec = (np.array([getattr(target, name).to_value(u.deg) for target in targets]) * u.deg
-               for name in ("ra", "dec"))
-    return useful_hours(ra, dec, usefulness(rig, site, band), first, nights, depression=depression_for(band),
-                        minimum_altitude=lowest, mount=rig.mount)
+    return useful_hours_of(targets, usefulness(rig, site, band), first, nights, depression=depression_for(band),
+                           minimum_altitude=lowest, mount=rig.mount)
 
 
 def _row(target: Target, found: UsefulHours, place: int, lowest: u.Quantity, to_do: ToDo | None) -> SeasonTarget:

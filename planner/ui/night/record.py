@@ -7,6 +7,7 @@ from astropy import units as u
 
 from planner.errors import PlannerError
 from planner.files.projects.edit import record_night
+from planner.files.projects.load import project_and_panel
 from planner.files.projects.wanted import own_projects, project_of
 from planner.session.night.done_worth import counted_as_planned
 from planner.session.night.model import Block, NightPlan
@@ -67,7 +68,8 @@ def _write(plan: NightPlan, target: str, own: list[Block], subs: int, length_s: 
     try:
         each = length_s * u.s
         done = DoneNight(night=plan.date, filter=band, time=(subs * each).to(u.h), subs=subs, sub_exposure=each,
-                         counted=round(counted_as_planned(own, subs * each), 2))
+                         counted=round(counted_as_planned(own, subs * each), 2),
+                         panel=project_and_panel(own[0].target.name)[1])
         path = record_night(None, target, done, wanted=None if wanted_h is None else wanted_h * u.h)
     except PlannerError as error:
         st.error(plain(error))

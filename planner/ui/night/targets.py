@@ -11,7 +11,7 @@ from planner.files.projects import ProjectFile, user_projects_path
 from planner.files.projects.wanted import StandingList, own_projects, standing_list, standing_list_path
 from planner.files.targets import find_each, find_target
 from planner.rig import Rig, Site
-from planner.session.projects.project_request import project_request
+from planner.session.projects.project_requests import project_requests
 from planner.session.projects.request import Request
 from planner.ui import settings
 from planner.ui.choices import Chosen
@@ -133,8 +133,7 @@ def targets_of_projects(projects: ProjectFile, rig: Rig) -> list[Request]:
     found: dict[str, Request] = {}
     for item in projects.projects:
         target = places.get(" ".join(item.target.split()))
-        request = None if target is None else project_request(item, target, rig)
-        if request is not None:
+        for request in () if target is None else project_requests(item, target, rig):
             found.setdefault(request.target.name, request)
     return list(found.values())
 
@@ -147,7 +146,7 @@ def _placed(projects: ProjectFile, rig: Rig) -> list[Target]:
     idle = []
     for item in projects.projects:
         target = places.get(" ".join(item.target.split()))
-        if target is not None and project_request(item, target, rig) is None:
+        if target is not None and not project_requests(item, target, rig):
             idle.append(item.target)
         elif target is not None:
             found.setdefault(target.name, target)

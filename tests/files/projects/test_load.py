@@ -154,6 +154,14 @@ def test_a_night_is_added_and_everything_else_stays(path):
     assert before[0].done_time("R").value == pytest.approx(1.25)
 
 
+def test_a_night_of_a_panel_is_kept_with_its_number(path):
+    path.write_text(FILE.replace("priority = 2", "mosaic = true"))
+    record_night(path, "IC 434", done("Ha", panel=2))
+    mosaic = load_projects(path).of("IC 434 panel 2")
+    assert mosaic.mosaic
+    assert [night.panel for night in mosaic.done] == [2]
+
+
 def test_a_new_target_needs_hours_wanted(path):
     with pytest.raises(InvalidInputError, match=r'has no project\. Did you mean NGC 7331'):
         record_night(path, "NGC 7332", done())

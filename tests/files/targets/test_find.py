@@ -257,3 +257,16 @@ def test_many_names_are_found_as_one_by_one_and_the_others_kept_apart():
 
 def test_a_name_of_a_cluster_keeps_its_letters():
     assert find_target("mel 22").name == "Mel 22"
+
+
+@pytest.mark.parametrize(("wanted", "offered", "never"), [
+    ("Sculptor Filament", "", "helmet"),  # no object of that kind has such a word
+    ("Horshead", "Horsehead Nebula", "helmet"),
+    ("Rosete Nebula", "Rosette Nebula", "Lobster"),
+    ("Andromda Galaxy", "Andromeda Galaxy", "Nebula"),
+])
+def test_names_offered_are_near_in_a_word_and_of_the_kind(wanted, offered, never):
+    with pytest.raises(InvalidInputError) as caught:
+        find_target(wanted)
+    assert offered in str(caught.value)
+    assert never not in str(caught.value)
