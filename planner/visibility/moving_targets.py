@@ -10,7 +10,7 @@ from astropy import units as u
 from planner.rig import Site
 from planner.visibility.kernels.ephemeris import AU_KM, to_intermediate
 from planner.visibility.kernels.local_frame import local_frame
-from planner.visibility.orbit import STALE_DAYS
+from planner.visibility.kernels.orbit import STALE_DAYS
 from planner.visibility.target import Target
 
 MJD_OF_ORDINAL = 678576  # MJD 0 is the proleptic ordinal of 1858-11-17

@@ -6,7 +6,7 @@ from astropy import units as u
 
 from planner.checks import Model, plain, quantity
 from planner.errors import InvalidInputError
-from planner.visibility.orbit import Orbit
+from planner.visibility.kernels.orbit import Orbit
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,8 @@ from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
 from planner.files.forms.orbits import is_orbit_line, orbit_line, typed_orbit
+from planner.visibility.kernels.orbit import GAUSS, OBLIQUITY, Orbit
 from planner.visibility.moving_targets import pace, placed
-from planner.visibility.orbit import GAUSS, OBLIQUITY, Orbit
 from planner.visibility.target import Target
 
 MJD = 2400000.5

@@ -11,7 +11,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.visibility.orbit import GAUSS, Orbit
+from planner.visibility.kernels.orbit import GAUSS, Orbit
 from planner.visibility.target import Target
 
 MJD_OF_ORDINAL = 678576
