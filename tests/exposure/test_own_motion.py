@@ -10,8 +10,9 @@ from numpy.testing import assert_allclose
 
 from planner.exposure.guide_need import guide_need
 from planner.exposure.scene import observing_scene
+from planner.exposure.share_grid import kept_share
 from planner.exposure.speed import SUB_LADDER
-from planner.exposure.star_motion import kept_share, unguided_motion
+from planner.exposure.star_motion import unguided_motion
 from planner.tracking.own_motion import OWN_MOTION
 
 PLACE = {"declination": 30 * u.deg, "hour_angle": np.linspace(-20, 20, 9) * u.deg}
