@@ -66,7 +66,7 @@ def side_by_side(asked: Combinations, first: SetUp, second: SetUp) -> tuple[Row,
         row(f"Faint stars, {per}", [time_text(time) for time in times["star_time"]],
             [time.value for time in times["star_time"]]),
         row("Depth in the night's hours", [reach_text(one) for one in both]),
-        row("Raw data", [f"{one.data.value:.1f} GB an hour" for one in both], [one.data.value for one in both]),
+        row("Raw data", [f"{one.data.value:.2g} GB an hour" for one in both], [one.data.value for one in both]),
         row("Limited by", [causes_text(asked, one) for one in both]),
     ]
     if asked.target is not None and asked.target.size_major is not None:

@@ -193,10 +193,14 @@ def reach_text(row: SetUp) -> str:
 
 
 def time_text(time: u.Quantity[u.h]) -> str:
-    """Return a time for a person: ``18 s``, ``25 min``, ``3.1 h``, ``140 h``."""
+    """Return a time for a person: ``18 s``, ``25 min``, ``3.1 h``, ``140 h``, ``over 100,000 h``."""
     hours = float(time.to_value(u.h))
     if not np.isfinite(hours):
         return "never"
+    if hours > 1e5:
+        return "over 100,000 h"
+    if hours >= 999.5:
+        return f"{float(f'{hours:.2g}'):,.0f} h"
     if hours >= 9.95:
         return f"{hours:.0f} h"
     if hours >= 0.995:
