@@ -56,23 +56,21 @@ def judge_standing(column: Column, footing: Footing, loads: TopLoads) -> Standin
     return Standing(
         verdict=verdict, checks=checks, mended=mend, suggestions=tuple(lines.values()),
         objections=tuple(Objection(part=check.part, finding=check.finding, remedy=_remedy(
-            check, pier, mend, loads, lines)) for check in against))
+            check, against, pier, mend, loads, lines)) for check in against))
 
 
-def _remedy(check: Check, before: Pier, after: Pier | None, loads: TopLoads, lines: dict[str, str]) -> str:
-    """Return the fewest suggestions that by themselves leave nothing of a check: of its own first, then of all."""
+def _remedy(check: Check, against: tuple[Check, ...], before: Pier, after: Pier | None, loads: TopLoads,
+            lines: dict[str, str]) -> str:
+    """Return the fewest suggestions that by themselves end a check's objection and bring no new one, its own first."""
+    others = {one.name for one in against} - {check.name}
     own = [group for group in _GROUPS.get(check.cure, (check.cure,)) if group in lines]
     order = own + [group for group in lines if group not in own]
     tries = [[group] for group in own] + [order[:count] for count in range(2, len(order))]
     for groups in tries:
-        if after is not None and _cures(check, only(before, after, groups), loads):
+        if after is not None and all(one.share <= 1 or one.name in others
+                                     for one in inspect(*only(before, after, groups), loads)):
             return " ".join(lines[group] for group in groups)
     return " ".join(lines.values()) or NO_MEND
-
-
-def _cures(check: Check, pier: Pier, loads: TopLoads) -> bool:
-    """Whether a check no longer objects; a pad of unknown depth tells nothing."""
-    return all(one.share <= 1 for one in inspect(*pier, loads) if one.name in (check.name, "depth"))
 
 
 def only(before: Pier, after: Pier, groups: list[str]) -> Pier:
