@@ -65,7 +65,10 @@ def _ask(question: Question, draft: dict[str, str], found: Answered) -> None:
                        format_func=lambda option: option_text(question.key, option), **common)
     else:
         options = list(PICKED[question.key]) if question.way == PICK else sorted(available_timezones())
-        hold(widget, answer if answer in options else None)
+        value = answer if answer in options else None
+        if question.key == "time_zone" and value and not st.session_state.get("setup_zone_chosen"):
+            st.session_state[widget] = value  # said anew: a run cut short may not have told the page
+        hold(widget, value)
         st.selectbox(question.label, options, placeholder="choose",
                      format_func=lambda option: option_text(question.key, option), **common)
     problem = found.problems.get(question.key)
