@@ -85,7 +85,8 @@ def _run(rows: list[Row], *options: str) -> dict[str, tuple[float | None, dict[s
         notes, found = Path(folder) / "notes.json", Path(folder) / "found.xml"
         subprocess.run(
             [sys.executable, "-m", "pytest", "-q", "-o", "addopts=--import-mode=importlib", "-p", "no:cacheprovider",
-             f"--benchmark-json={notes}", f"--junitxml={found}", *options, *(str(HERE / row.test) for row in rows)],
+             "-W", "ignore:Not saving anything", "-o", "junit_family=xunit1", f"--benchmark-json={notes}",
+             f"--junitxml={found}", *options, *(str(HERE / row.test) for row in rows)],
             cwd=HERE.parents[1], env=os.environ | {"OPENBLAS_NUM_THREADS": "1"}, stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL, check=False)
         return _measured(notes, found)

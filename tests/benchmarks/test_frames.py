@@ -20,7 +20,7 @@ ROWS, COLUMNS = 6388, 9576
 FRAME_BYTES = ROWS * COLUMNS * 4
 STARS = 8000
 NOISE, SIGMA = 15.0, 1.4
-SLOWEST = 0.35  # of sep's time
+SLOWEST = 0.5  # of sep's time
 MOST_MEMORY = 2.0  # times the frame as float32
 LEAST_SPEED_UP = 1.7  # of two idle cores over one
 
