@@ -63,14 +63,13 @@ def _ask(question: Question, draft: dict[str, str], found: Answered) -> None:
         hold(widget, [one for one in answer.split(";") if one])
         st.multiselect(question.label, list(PICKED["filters"]), placeholder="choose",
                        format_func=lambda option: option_text(question.key, option), **common)
-    else:
-        options = list(PICKED[question.key]) if question.way == PICK else sorted(available_timezones())
-        value = answer if answer in options else None
-        if question.key == "time_zone" and value and not st.session_state.get("setup_zone_chosen"):
-            st.session_state[widget] = value  # said anew: a run cut short may not have told the page
-        hold(widget, value)
+    elif question.way == PICK:
+        options = list(PICKED[question.key])
+        hold(widget, answer if answer in options else None)
         st.selectbox(question.label, options, placeholder="choose",
                      format_func=lambda option: option_text(question.key, option), **common)
+    else:
+        _ask_zone(question, answer)
     problem = found.problems.get(question.key)
     if problem is not None:
         st.error(plain(problem))
@@ -78,13 +77,29 @@ def _ask(question: Question, draft: dict[str, str], found: Answered) -> None:
         st.caption(question.why)
 
 
+def _ask_zone(question: Question, zone: str) -> None:
+    """Show the list of time zones; every proposal has a list of its own.
+
+    The browser keeps a long list that it was sent before, and what it was told to show then it does not show again.
+    """
+    state, options = st.session_state, sorted(available_timezones())
+    widget = f"setup_zone {state.get('setup_zone_turn', 0)} {'' if state.get('setup_zone_chosen') else zone}"
+    st.selectbox(question.label, options, index=options.index(zone) if zone in options else None, placeholder="choose",
+                 key=widget, on_change=_keep_zone, args=(question, widget))
+
+
+def _keep_zone(question: Question, widget: str) -> None:
+    """Keep the zone that was chosen; a list that was emptied gives way to one with the proposal."""
+    state = st.session_state
+    zone = state.get(widget) or ""
+    state["setup_draft"][question.key], state["setup_zone_chosen"] = zone, bool(zone)
+    state["setup_zone_turn"] = state.get("setup_zone_turn", 0) + (not zone)
+
+
 def _keep(question: Question) -> None:
     """Keep an answer; one of several is kept with semicolons between."""
     value = st.session_state.get(f"setup_{question.key}")
-    text = ";".join(value) if isinstance(value, list) else value or ""
-    st.session_state["setup_draft"][question.key] = text
-    if question.key == "time_zone":
-        st.session_state["setup_zone_chosen"] = bool(text)
+    st.session_state["setup_draft"][question.key] = ";".join(value) if isinstance(value, list) else value or ""
 
 
 def _propose_zone(draft: dict[str, str]) -> None:
