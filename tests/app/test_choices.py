@@ -68,6 +68,7 @@ def choose_rig(page, name):
 def has_rig(page, name):
     page.wait_for_url(re.compile(f"rig={name}"))
     expect(page.get_by_role("combobox", name="Rig")).to_have_value(name)
+    page.get_by_text("cases drawn").first.wait_for()  # the odds come after the verdict, in a run of their own
     settle(page)
 
 
