@@ -1,5 +1,6 @@
 """`planner campaign`: all projects over the coming months, what tonight is for, and the odds of each."""
 
+from functools import cache
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -35,7 +36,8 @@ def campaign(
     from planner.session.night.together import shared_out
 
     names = options.joined_names(target or [])
-    wanted = [(one, wishes(names, lambda: wanted_targets(names, targets, chosen_site), one, project, targets))
+    listed = cache(lambda: wanted_targets(names, targets, chosen_site))  # one list for all rigs
+    wanted = [(one, wishes(names, listed, one, project, targets))
               for one in options.rigs_at_once(equipment, chosen_rig, beside)]
     angle = lowest_altitude(lowest)
     answers = [campaign_of(requests, one, chosen_site, date, nights=nights, clear=clear, lowest_altitude=angle)

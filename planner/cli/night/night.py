@@ -1,7 +1,7 @@
 """`planner night`: which targets tonight, in which order, through which filter, and when to flip."""
 
 from collections.abc import Sequence
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -48,8 +48,8 @@ def night(
         ("--least-stay", least_stay), ("--least-block", least_block), ("--flip-margin", flip_margin)))
     names = options.joined_names(target or [])
     rigs = options.rigs_at_once(equipment, chosen_rig, beside)
-    wanted = [(one, outputs.wishes(names, lambda: wanted_targets(names, targets, chosen_site), one, project, targets,
-                                   galaxy_hydrogen)) for one in rigs]
+    listed = cache(lambda: wanted_targets(names, targets, chosen_site))  # one list for all rigs
+    wanted = [(one, outputs.wishes(names, listed, one, project, targets, galaxy_hydrogen)) for one in rigs]
     from planner.files.forms.session import calibration_frames, moon_distances, night_moment
     from planner.files.targets.around import stars_around
     from planner.session.night.limits import NightLimits, through
