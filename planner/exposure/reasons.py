@@ -78,7 +78,9 @@ def _outcome(need: Any, neither: float) -> str:
     ask = f"{percent(neither)} of what a perfect mount would bring (common practice, no source)"
     if need.verdict == "neither":
         both = "Neither way reaches" if need.guided is not None else "Without guiding, this does not reach"
-        return f"{both} {ask}. {repair_words(need)}.{_guider_words(need)}"
+        repair = repair_words(need)
+        repair = repair.capitalize() if need.repair is None else f"Repair first: {repair}"
+        return f"{both} {ask}. {repair}.{_guider_words(need)}"
     if need.guided is None:
         share = percent(max(need.unguided.ladder.speed) / need.perfect_speed)
         return (f"There is nothing to guide with; unguided reaches {share} of what a perfect mount would bring."
@@ -97,10 +99,11 @@ def _outcome(need: Any, neither: float) -> str:
 
 
 def repair_words(need: Any) -> str:
-    """Return what to repair first and what that would bring, without the full stop."""
+    """Return what to repair first where neither way is good, and what that alone would bring."""
     if need.repair is None:
-        return "No single repair would help"
-    return f"Repair first: {need.repair.cause}; that alone brings {percent(need.repair.speed / need.perfect_speed)}"
+        return "no single repair would help"
+    reached = percent(need.repair.speed / need.perfect_speed)
+    return f"{need.repair.cause}; that alone brings {reached} of a perfect mount"
 
 
 def _guider_words(need: Any) -> str:

@@ -7,8 +7,7 @@ are known before.
 from astropy import units as u
 
 from planner.exposure.depth import depth_after
-from planner.exposure.guide_need import GuideNeed
-from planner.exposure.reasons import GUIDER_GAIN, percent
+from planner.exposure.reasons import GUIDER_GAIN, percent, repair_words
 from planner.exposure.sub_exposure import GUSTS, TRAILING
 from planner.session.advice.answer import Advice
 from planner.session.advice.pier_cost import pier_lines
@@ -90,21 +89,13 @@ def _limits(advice: Advice) -> str:
     return f"longer subs: {above}; shorter ones: {below}{moves}"
 
 
-def _repair(need: GuideNeed) -> str:
-    """Return what to repair where neither way is good, and what that brings."""
-    if need.repair is None:
-        return "no single repair would help"
-    cured, now = (percent(speed / need.perfect_speed) for speed in (need.repair.speed, need.better.speed))
-    return f"{need.repair.cause}: without it {cured} of what a perfect mount would bring, now {now}"
-
-
 def _other_way(advice: Advice) -> Row:
     """Return what the way of working not recommended would bring or cost, and a guider for a rig that has none."""
     need, hours = advice.verdict, 0 * u.h if advice.scene is None else advice.scene.length
     if advice.rig.guider is None:
         return "With a guider", _with_guider(need.with_guider, hours)
     if need.verdict == "neither":
-        return "Repair first", _repair(need)
+        return "Repair first", repair_words(need)
     if need.guided is None or need.without_guider is None:
         return "With guiding", "no guide star is bright enough" if need.guided is None else "no sub stays round"
     guided = need.better is need.guided
