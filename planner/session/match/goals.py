@@ -26,6 +26,7 @@ LEAST_OWN = 1e-6  # share of a star's information that a neighbour leaves: less 
 class Core:
     """The brightest part of a target, wider than a star, in the subs of a set-up."""
 
+    part: str  # brightest part, as the observer gave it; else mean light: its brightest part is full sooner
     full_after: u.Quantity[u.s]
     full: bool  # in a sub of the recommended length
     short: u.Quantity[u.s]  # length that fills it at most by half; the shortest considered where none does
@@ -72,7 +73,8 @@ def core_of(asked: Combinations, found: Judged) -> Core | None:
     seconds = saturation_limit(scene.rig.camera).to_value(u.electron) / a_pixel
     ladder = SUB_LADDER.value
     short = ladder[max(np.searchsorted(ladder, HALF_FULL * seconds, side="right") - 1, 0)] * u.s
-    return Core(full_after=seconds * u.s, full=bool(found.need.better.recommended.to_value(u.s) > seconds), short=short,
+    return Core(part="mean light" if asked.core is None else "brightest part", full_after=seconds * u.s,
+                full=bool(found.need.better.recommended.to_value(u.s) > seconds), short=short,
                 short_enough=bool(short.value < seconds),
                 clock=(SHORT_SUBS * (short + scene.rig.camera.download)).to(u.min))
 

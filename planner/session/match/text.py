@@ -72,7 +72,7 @@ def _core(row: SetUp) -> str:
     core = row.core
     if core is None or not core.full:
         return ""
-    full = f"The target's brightest part is full after {time_text(core.full_after)}"
+    full = f"The target's {core.part} is full after {time_text(core.full_after)}"
     if not core.short_enough:
         return f"{full}, sooner than the shortest sub considered."
     return (f"{full}: beside the subs of {row.sub_exposure.to_value(u.s):g} s take {SHORT_SUBS} of "
