@@ -192,6 +192,16 @@ def fits_anywhere(page):
         fits_width(page)
 
 
+def night_sheet(page, heading):
+    """Take the printed sheet from the page Tonight and open it; its heading stands on it."""
+    with page.expect_download() as saved:
+        page.get_by_role("button", name="Night sheet to print (HTML)").click()
+    sheet = page.context.new_page()
+    sheet.set_content(saved.value.path().read_text())
+    expect(sheet.get_by_role("heading", name=heading)).to_be_visible()
+    return sheet
+
+
 def type_into_first_row(page, across, text):
     """Type into the first row of the first table: it is one picture, whose cell is found by its share of the width."""
     grid, editor = page.get_by_test_id("stDataFrame").first, page.locator(".gdg-input").first

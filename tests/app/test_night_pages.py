@@ -6,7 +6,7 @@ import json
 import re
 
 import pytest
-from app.conftest import fits_anywhere, fits_width, go_to
+from app.conftest import fits_anywhere, fits_width, go_to, night_sheet
 from playwright.sync_api import expect
 from streamlit.testing.v1 import AppTest
 
@@ -400,11 +400,7 @@ def test_from_the_combination_to_the_printed_sheet(watched, app_address):
     page.wait_for_url(re.compile("night=2026-11-10"))
     all_charts_drawn(page, 4)
     fits_width(page)
-    with page.expect_download() as saved:
-        page.get_by_role("button", name="Night sheet to print (HTML)").click()
-    sheet = page.context.new_page()
-    sheet.set_content(saved.value.path().read_text())
-    expect(sheet.get_by_role("heading", name="Night of Tue 10 November 2026")).to_be_visible()
+    sheet = night_sheet(page, "Night of Tue 10 November 2026")
     expect(sheet.get_by_text("NGC 891").first).to_be_visible()
     with page.expect_download() as saved:
         page.get_by_role("button", name="Result (JSON)").click()

@@ -7,7 +7,7 @@ import tomllib
 
 import numpy as np
 import pytest
-from app.conftest import DESKTOP, PHONE, Watched, fits_width, go_to
+from app.conftest import DESKTOP, PHONE, Watched, fits_width, go_to, night_sheet
 from astropy import units as u
 from astropy.io import fits
 from playwright.sync_api import expect
@@ -86,11 +86,7 @@ def test_from_my_rig_to_the_printed_night(chromium, app_address, own_folder, vie
 
         go_to(page, "Tonight", "Take it with you")
         fits_width(page)
-        with page.expect_download() as saved:
-            page.get_by_role("button", name="Night sheet to print (HTML)").click()
-        sheet = page.context.new_page()
-        sheet.set_content(saved.value.path().read_text())
-        expect(sheet.get_by_role("heading", name="Night of Tue 10 November 2026")).to_be_visible()
+        sheet = night_sheet(page, "Night of Tue 10 November 2026")
         printed = sheet.inner_text("body")
         assert "ridge · rig main" in printed
         # Zone of the site: the tz database has America/Santiago at UTC-03 in November.

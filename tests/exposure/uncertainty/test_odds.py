@@ -17,7 +17,7 @@ from planner.exposure.star_motion import unguided_motion
 from planner.exposure.sub_exposure import speed_curve
 from planner.exposure.uncertainty.drawn import MIDDLES, NODES, PHASES, Ways
 from planner.exposure.uncertainty.inputs import Draw, open_inputs
-from planner.exposure.uncertainty.odds import VERDICTS, certainty
+from planner.exposure.uncertainty.odds import VERDICTS, _deeper, certainty
 from planner.rig import PeriodicTerm
 from planner.tracking.moments.even_draws import even_normals
 
@@ -127,3 +127,6 @@ def test_a_length_that_may_keep_nothing_has_no_depth():
     assert low == -np.inf * u.mag
     assert np.isfinite(high)
     assert all(depth > -4 * u.mag for depth in sure_of(rig(mount=WORM_MOUNT, guider=GUIDER), draws=32).deeper)
+    # 1.25 log10 of the ratio of speeds; a thousandth of the speed is as good as nothing.
+    assert_allclose(u.Quantity(_deeper(1.0, np.array([1e-4, 0.01, 1.0, 100.0]))), [-np.inf, 2.5] * u.mag)
+    assert_allclose(u.Quantity(_deeper(1.0, np.array([0.01, 0.1, 1.0, 10.0]))), [-2.5, 1.25] * u.mag)
