@@ -14,7 +14,7 @@ from planner.exposure.scene import Scene, with_mount
 from planner.tracking.guiding import SWAY
 
 LEAST_GAIN = 1.01  # of the speed: a cause that brings less is not worth naming
-CURES: dict[str, dict[str, Any]] = {
+WITHOUT: dict[str, dict[str, Any]] = {
     "periodic error": {"periodic": ()},
     "polar error": {"polar_altitude_error": 0 * u.arcmin, "polar_azimuth_error": 0 * u.arcmin},
     "jitter": {"jitter": 0 * u.arcsec},
@@ -44,7 +44,7 @@ def first_repair(scene: Scene, present: float, best_speed: Callable[[Scene], flo
 def _cured(scene: Scene) -> Iterator[tuple[str, Scene]]:
     """Yield every cause that the rig has, with the scene without it."""
     rig = scene.rig
-    for cause, change in CURES.items():
+    for cause, change in WITHOUT.items():
         cured = with_mount(scene, **change)
         if cured.rig.mount != rig.mount:
             yield cause, cured
