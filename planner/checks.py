@@ -11,7 +11,7 @@ import math
 import numbers
 import types
 import typing
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, ParamSpec, TypeVar
 
 import numpy as np
@@ -22,6 +22,7 @@ from planner.errors import LINKING, STEERING, InvalidInputError
 LONGEST_TEXT = 200  # characters of a name
 P = ParamSpec("P")
 R = TypeVar("R")
+M = TypeVar("M", bound="Model")
 
 
 @dataclasses.dataclass(frozen=True, kw_only=True)
@@ -62,7 +63,7 @@ def check(name: str, value: Any, rule: Rule) -> Any:
     if value is None and rule.optional:
         return None
     if rule.kind == "other":
-        return value
+        return tuple(value) if isinstance(value, list) else value
     if rule.kind == "truth":
         return _checked_truth(name, value, rule)
     if rule.kind == "text":
@@ -158,7 +159,7 @@ def given(value: R | None) -> R:
 
 
 class Model:
-    """Base of the frozen dataclasses: checks each field by its rule once, when built."""
+    """Base of the frozen dataclasses: checks each field by its rule once, when built, then all of them together."""
 
     def __post_init__(self) -> None:
         for item in dataclasses.fields(self):  # type: ignore[arg-type]
@@ -166,6 +167,31 @@ class Model:
             if rule is not None:
                 checked = check(item.name, getattr(self, item.name), rule)
                 object.__setattr__(self, item.name, checked)
+        for fault in self.faults():
+            raise fault
+
+    def faults(self) -> Iterable[InvalidInputError]:
+        """Return what the fields break together; a NaN or an empty text, for what is not known, breaks nothing."""
+        return ()
+
+
+def as_far_as_known(model: type[M], values: Mapping[str, Any]) -> M:
+    """Return an unchecked model, to ask for its `faults`: a value that is None or must be given stands as not known."""
+    made = object.__new__(model)
+    for item in dataclasses.fields(model):  # type: ignore[arg-type]
+        value = values.get(item.name)
+        if value is None:
+            default = item.default if item.default_factory is dataclasses.MISSING else item.default_factory()
+            missing = item.name in values or default is dataclasses.MISSING
+            value = _not_known(item.metadata["rule"]) if missing else default
+        object.__setattr__(made, item.name, value)
+    return made
+
+
+def _not_known(rule: Rule) -> Any:
+    if rule.unit is not None:
+        return math.nan * rule.unit
+    return math.nan if rule.kind in ("number", "whole") else "" if rule.kind in ("text", "choice") else ()
 
 
 def check_units(function: Callable[P, R]) -> Callable[P, R]:

@@ -1,5 +1,6 @@
 """A filter: where it passes light and how much of it."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from astropy import units as u
@@ -24,8 +25,8 @@ class Filter(Figures):
     distance: u.Quantity[u.mm] = quantity("mm", default="25 mm", at_least=0, at_most=1000, meaning="from the sensor")
     curve: tuple[tuple[float, float], ...] = plain("other", default=(), meaning="(nm, share that passes), ascending")
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
+    def faults(self) -> Iterator[InvalidInputError]:
+        """Yield a width that no wavelength leaves room for."""
         if self.width >= 2 * self.centre:
-            raise InvalidInputError("width", self.width, "must be less than twice the central wavelength",
+            yield InvalidInputError("width", self.width, "must be less than twice the central wavelength",
                                     "Give the full width at half maximum in nm.")

@@ -1,5 +1,6 @@
 """The mount: how it follows the sky, and where it stops."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import get_args
 
@@ -74,9 +75,8 @@ class Mount(Figures):
     periodic: tuple[PeriodicTerm, ...] = plain("other", default=())
     drive_class: str | None = plain("text", default=None, meaning="generic class the figures start from, if any")
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
+    def faults(self) -> Iterator[InvalidInputError]:
+        """Yield periodic terms that are none."""
         if not all(isinstance(term, PeriodicTerm) for term in self.periodic):
-            raise InvalidInputError("periodic", self.periodic, "must be a list of periodic terms",
+            yield InvalidInputError("periodic", self.periodic, "must be a list of periodic terms",
                                     'Write periodic = [{period = "501 s", amplitude = "4 arcsec"}].')
-        object.__setattr__(self, "periodic", tuple(self.periodic))

@@ -1,5 +1,6 @@
 """A reducer or an extender: a lens between telescope and camera that changes the focal length."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -29,11 +30,10 @@ class Reducer(Figures):
                                                      remedy="Give the diameter of the well-image circle.")
     telescopes: tuple[Telescope, ...] = plain("other", default=(), meaning="that it fits; all if absent")
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
-        object.__setattr__(self, "telescopes", tuple(self.telescopes))
+    def faults(self) -> Iterator[InvalidInputError]:
+        """Yield telescopes that are none."""
         if not all(isinstance(telescope, Telescope) for telescope in self.telescopes):
-            raise InvalidInputError("telescopes", self.telescopes, "must be telescopes",
+            yield InvalidInputError("telescopes", self.telescopes, "must be telescopes",
                                     "Name some of your [[telescope]] tables.")
 
     def fits(self, telescope: Telescope) -> bool:

@@ -1,5 +1,6 @@
 """One working combination of telescope, camera, mount, guider and filters."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -52,11 +53,10 @@ class Rig(Figures):
         "min", default="10 min", more_than=0, meaning="clock time from dither to dither (common practice, no source)",
         remedy="Give the time between two dithers, e.g. 10 min.")
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
-        object.__setattr__(self, "filters", tuple(self.filters))
+    def faults(self) -> Iterator[InvalidInputError]:
+        """Yield that there is no filter."""
         if not self.filters:
-            raise InvalidInputError("filters", "[]", "must name at least one filter",
+            yield InvalidInputError("filters", "[]", "must name at least one filter",
                                     "Name one of your [[filter]] tables.")
 
     @property

@@ -1,5 +1,6 @@
 """The place: where it is, how dark and how steady its sky is, and what stands in the way."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -24,14 +25,13 @@ class HorizonProfile(Model):
     altitude: u.Quantity[u.deg] = quantity("deg", at_least=-10, at_most=90,
                                            remedy="Give the apparent altitude of the skyline.")
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
+    def faults(self) -> Iterator[InvalidInputError]:
+        """Yield what keeps these from being points of a skyline."""
         if self.azimuth.ndim != 1 or self.azimuth.shape != self.altitude.shape or self.azimuth.size == 0:
-            raise InvalidInputError("horizon", f"{self.azimuth.shape} azimuths, {self.altitude.shape} altitudes",
+            yield InvalidInputError("horizon", f"{self.azimuth.shape} azimuths, {self.altitude.shape} altitudes",
                                     "must be pairs of azimuth and altitude", "Give one altitude per azimuth.")
-        if np.any(np.diff(self.azimuth.value) < 0):
-            raise InvalidInputError("horizon azimuth", self.azimuth, "must not decrease",
-                                    "Sort the points by azimuth.")
+        elif np.any(np.diff(self.azimuth.value) < 0):
+            yield InvalidInputError("horizon azimuth", self.azimuth, "must not decrease", "Sort the points by azimuth.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,13 +67,13 @@ class Site(Figures):
         remedy="Give the mean time between spoiled moments.")
     horizon: HorizonProfile | None = plain("other", default=None, optional=True, meaning="the observer's skyline")
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
+    def faults(self) -> Iterator[InvalidInputError]:
+        """Yield a time zone that nobody knows."""
         try:
             ZoneInfo(self.time_zone)
         except (ZoneInfoNotFoundError, ValueError, OSError):
-            raise InvalidInputError("time_zone", self.time_zone, "must be a name of the time-zone database",
-                                    "Write it like Europe/Rome or UTC.") from None
+            yield InvalidInputError("time_zone", self.time_zone, "must be a name of the time-zone database",
+                                    "Write it like Europe/Rome or UTC.")
 
     @property
     def station_pressure(self) -> u.Quantity[u.hPa]:

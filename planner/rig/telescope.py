@@ -1,5 +1,6 @@
 """The optics in front of the camera."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from astropy import units as u
@@ -38,10 +39,10 @@ class Telescope(Figures):
                                                      remedy="Give the diameter of the well-image circle.")
     mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, at_most=10000)
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
+    def faults(self) -> Iterator[InvalidInputError]:
+        """Yield a focal ratio that no optics have."""
         if self.focal_ratio < 0.5:
-            raise InvalidInputError("focal_length", self.focal_length, "must be at least half the aperture",
+            yield InvalidInputError("focal_length", self.focal_length, "must be at least half the aperture",
                                     f"With aperture {self.aperture:g} that is f/{self.focal_ratio:.2f}; check both.")
 
     @property

@@ -267,7 +267,7 @@ def test_load_on_the_column_is_the_sum_of_all():
 @pytest.mark.parametrize(("changes", "line"), [
     ({"weights": ((5, 600),)}, 'counterweight "weight 0".position = 600.0 mm: must lie on the bar'),
     ({"weights": ((5, 300), (5, 310)), "thickness": 40}, "overlaps the weight inside it"),
-    ({"bar": (1, 500, 400)}, "bar.end = 400.0 mm: must be more than bar.start, 500 mm"),
+    ({"bar": (1, 500, 400)}, "end = 400.0 mm: must be more than bar.start, 500 mm"),
     ({"parts": ()}, "must hold at least one part"),
     ({"weights": ((-1, 300),)}, "mass = -1.0 kg: must be more than 0 kg"),
 ])

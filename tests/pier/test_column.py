@@ -289,7 +289,7 @@ def test_impossible_footings_are_refused(changes, line):
 
 
 def test_a_wall_thicker_than_the_tube_is_refused():
-    with pytest.raises(InvalidInputError, match=r"column.wall = 90.0 mm: must be less than half the width, 84\.15 mm"):
+    with pytest.raises(InvalidInputError, match=r"^wall = 90.0 mm: must be less than half the width, 84\.15 mm"):
         replace(STEEL, wall=90 * u.mm)
 
 

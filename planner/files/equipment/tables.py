@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from planner.checks import Rule, check, did_you_mean
+from planner.checks import Rule, as_far_as_known, check, did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.equipment.drive_classes import DRIVE_CLASSES, LABEL
 from planner.files.equipment.horizon import read_horizon
@@ -53,7 +53,7 @@ MISSING = Words("(missing)")
 
 def as_written(value: Any) -> str:
     """Return a value of the file about as it was written there."""
-    if isinstance(value, str) and not isinstance(value, Words):
+    if isinstance(value, str) and not isinstance(value, Words) and value != MISSING:
         return json.dumps(value, ensure_ascii=False)
     return str(value).lower() if isinstance(value, bool) else str(value)
 
@@ -66,36 +66,39 @@ def read_table(reading: Reading, kind: str, place: int, table: Any) -> None:
     name = table.get("name")
     key = name.strip().lower() if isinstance(name, str) and name.strip() else f"\0{place}"
     label = f"{kind} number {place}" if key.startswith("\0") else f'{kind} "{name}"'
+    count = len(reading.problems)
     if key in reading.models[kind]:
         reading.problem(f"{label}.name", name, "is given twice", f"Give each {kind} a name of its own.")
-        return
-    reading.models[kind][key] = None
-    count = len(reading.problems)
     values = read_values(reading, kind, label, KINDS[kind], table)
-    if values is not None and len(reading.problems) == count:
-        reading.models[kind][key] = _built(reading, label, KINDS[kind], values)
+    if len(reading.problems) == count:
+        reading.models[kind][key] = KINDS[kind](**values) if values is not None else None
+    else:
+        reading.models[kind].setdefault(key, None)
 
 
-def read_values(reading: Reading, kind: str, label: str, model: type[Any], table: dict[str, Any]
+def read_values(reading: Reading, kind: str, label: str, model: type[Any], table: dict[str, Any], *, whole: bool = True
                 ) -> dict[str, Any] | None:
-    """Return the checked values of a table by key; None if it rests on a table that is itself broken."""
+    """Return the values of a table by key, None in place of each that is bad, and keep every problem of the table.
+
+    None for all of them if it rests on a table that is itself broken; not `whole` if other tables complete its model.
+    """
     rules = rules_of(model, SPECIAL.get(kind, ()))
     table = _with_drive_class(reading, label, table) if kind == "mount" else table
-    try:
-        table, curve = with_curve(kind, table)
-    except InvalidInputError as error:
-        reading.problem(f"{label}.{error.name}", error.value, error.rule, error.remedy)
-        return None
-    for key in (key for key in table if key not in rules):
-        reading.problem(f"{label}.{key}", table[key], "is not a key of this table",
+    bare, curve = _without_curve(reading, kind, label, table)
+    for key in (key for key in bare if key not in rules):
+        reading.problem(f"{label}.{key}", bare[key], "is not a key of this table",
                         f"Write {FORMER_KEYS[key]} instead." if key in FORMER_KEYS else did_you_mean(key, rules))
-    for item in dataclasses.fields(model):
-        required = item.default is dataclasses.MISSING and item.default_factory is dataclasses.MISSING
-        if required and item.name not in table:
-            reading.problem(f"{label}.{item.name}", MISSING, "must be given", rules[item.name].remedy)
-    table, errors = _without_errors(reading, label, table, rules)
-    values = {key: _value(reading, f"{label}.{key}", kind, key, table[key], rules[key])
-              for key in rules if key in table}
+    missing = [item.name for item in dataclasses.fields(model) if item.default is dataclasses.MISSING
+               and item.default_factory is dataclasses.MISSING and item.name not in bare]
+    for key in missing:
+        reading.problem(f"{label}.{key}", MISSING, "must be given", rules[key].remedy)
+    bare, errors = _without_errors(reading, label, bare, rules)
+    values = {key: None if bare[key] is None else _value(reading, f"{label}.{key}", kind, key, bare[key], rules[key])
+              for key in rules if key in bare}
+    told = [*missing, *(key for key, value in values.items() if value is None)]
+    for fault in as_far_as_known(model, values).faults() if whole else ():
+        if fault.name not in told:
+            reading.problem(f"{label}.{fault.name}", table.get(fault.name, MISSING), fault.rule, fault.remedy)
     values |= ({"errors": errors} if errors else {}) | curve
     if kind != "rig":
         return values
@@ -117,6 +120,17 @@ def _on_its_pier(reading: Reading, label: str, values: dict[str, Any]) -> dict[s
         return values
 
 
+def _without_curve(reading: Reading, kind: str, label: str, table: dict[str, Any]
+                   ) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return a table as `with_curve` does; None stands for a curve that is bad."""
+    try:
+        return with_curve(kind, table)
+    except InvalidInputError as error:
+        reading.problem(f"{label}.{error.name}", error.value, error.rule, error.remedy)
+        follow = ("centre", "width") if kind == "filter" else ()
+        return {**dict.fromkeys(follow), **table, error.name: None}, {}
+
+
 def _without_errors(reading: Reading, label: str, table: dict[str, Any], rules: Mapping[str, Rule]
                     ) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return a table without the standard errors that its figures carry, and these by key."""
@@ -129,7 +143,7 @@ def _without_errors(reading: Reading, label: str, table: dict[str, Any], rules: 
                     bare[key], errors[key] = error_of(key, bare[key], written, rules[key])
             except InvalidInputError as error:
                 reading.problem(f"{label}.{key}", table[key], error.rule, error.remedy)
-                del bare[key]
+                bare[key] = None
     return bare, errors
 
 
@@ -187,15 +201,6 @@ def _value(reading: Reading, label: str, kind: str, key: str, value: Any, rule: 
     return None
 
 
-def _built(reading: Reading, label: str, model: type[Any], values: dict[str, Any]) -> Any:
-    """Return the model, or None with the rule that its values break together."""
-    try:
-        return model(**values)
-    except InvalidInputError as error:
-        reading.problem(f"{label}.{error.name}", Words(error.value), error.rule, error.remedy)
-        return None
-
-
 def _with_drive_class(reading: Reading, label: str, table: dict[str, Any]) -> dict[str, Any]:
     """Return the mount's table with the values of its drive class under its own keys."""
     drive_class = table.get("drive_class")
@@ -244,9 +249,10 @@ def _named(reading: Reading, label: str, kind: str, value: Any) -> Any:
 
 
 def _all_named(reading: Reading, label: str, kind: str, value: Any, example: str) -> tuple[Any, ...] | None:
-    """Return the models of one kind that a list names, the broken and unknown ones left out."""
+    """Return the models of one kind that a list names, the broken ones left out; None if one is unknown."""
     if not isinstance(value, list):
         reading.problem(label, value, f"must be a list of {kind} names", f"Write it like {example}.")
         return None
+    count = len(reading.problems)
     found = [_named(reading, label, kind, name) for name in value]
-    return tuple(item for item in found if item is not None)
+    return None if len(reading.problems) > count else tuple(item for item in found if item is not None)

@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from planner.checks import did_you_mean
+from planner.checks import as_far_as_known, did_you_mean
 from planner.errors import InvalidInputError
-from planner.files.equipment.tables import Reading, read_values
+from planner.files.equipment.tables import MISSING, Reading, Words, read_values, rules_of
 from planner.files.own_files import first_of, own_path, path_in_use, toml_document
 from planner.files.packaged import packaged_data
 from planner.files.reading import read_text
@@ -32,8 +32,6 @@ from planner.pier import (
     balance,
     pier_motion,
 )
-from planner.pier.balance.model import head_faults
-from planner.pier.wiring.names import tree_faults
 
 WHAT = "pier file"
 # Tables that may repeat, and those that stand once.
@@ -95,7 +93,7 @@ def parse_pier(text: str, *, file: str, is_demo: bool = False) -> tuple[PierSetu
     except InvalidInputError as error:
         return None, [error]
     reading = Reading(file, Path())
-    setup = _setup(reading, _values(reading, document), is_demo)
+    setup = _setup(reading, document, is_demo)
     return (None, reading.problems) if reading.problems else (setup, [])
 
 
@@ -107,133 +105,74 @@ def _read(path: Path) -> tuple[PierSetup | None, list[InvalidInputError]]:
     return parse_pier(text, file=path.name, is_demo=path == packaged_data("pier.toml"))
 
 
-def _values(reading: Reading, document: dict[str, Any]) -> dict[str, Any]:
-    """Return the checked values of every table: a dictionary per single table, a list of models per other.
-
-    None stands for a table that is broken; one that the file does not hold is absent, or an empty list.
-    """
+def _setup(reading: Reading, document: dict[str, Any], is_demo: bool) -> PierSetup | None:
+    """Return the pier; None with every problem, of a table or of several against one another, kept."""
     for key in (key for key in document if key not in _TABLES):
-        reading.problem(key, "(table)", "is not a table of the pier file", did_you_mean(key, _TABLES))
-    values: dict[str, Any] = {kind: _single(reading, kind, document[kind]) for kind in SINGLES if kind in document}
-    for kind, model in LISTS.items():
-        tables = _as_list(document.get(kind, []))
-        values[kind] = [_listed(reading, kind, place, model, table) for place, table in enumerate(tables, start=1)]
-    return {**values, "names": _names(document)}
-
-
-def _single(reading: Reading, kind: str, table: Any) -> dict[str, Any] | None:
-    if not isinstance(table, dict):
-        reading.problem(kind, table, "must be one table", f"Start it with a line [{kind}].")
+        reading.problem(key, Words("(table)"), "is not a table of the pier file", did_you_mean(key, _TABLES))
+    values = {kind: _single(reading, kind, document[kind]) for kind in SINGLES if kind in document}
+    listed = {kind: _listed(reading, kind, document.get(kind, [])) for kind in LISTS}
+    assembly, tree = _assembly(reading, values, listed), _tree(reading, values, listed)
+    if reading.problems:
         return None
-    count = len(reading.problems)
-    values = read_values(reading, kind, kind, SINGLES[kind], table)
-    return values if len(reading.problems) == count else None
-
-
-def _listed(reading: Reading, kind: str, place: int, model: type[Any], table: Any) -> Any:
-    if not isinstance(table, dict):
-        reading.problem(kind, table, "must be a table", f"Start it with a line [[{kind}]].")
-        return None
-    name = table.get("name")
-    label = f'{kind} "{name}"' if isinstance(name, str) and name.strip() else f"{kind} number {place}"
-    count = len(reading.problems)
-    checked = read_values(reading, kind, label, model, table)
-    return _built(reading, label, model, checked or {}) if len(reading.problems) == count else None
-
-
-def _built(reading: Reading, label: str, model: type[Any], values: dict[str, Any] | None) -> Any:
-    """Return the model, or None if its table is broken or its values break a rule together."""
-    if values is None:
-        return None
+    loads = values.get("loads", {})
+    if assembly is not None and _FROM_THE_BALANCE not in loads:
+        loads = {**loads, _FROM_THE_BALANCE: balance(assembly).pier_load}
+    made = {kind: SINGLES[kind](**values.get(kind, {})) for kind in ("night", "footing")}
     try:
-        return model(**values)
-    except InvalidInputError as error:
-        name = error.name if label.split()[0] in error.name else f"{label}.{error.name}"
-        reading.problem(name, error.value, error.rule, error.remedy)
+        return PierSetup(
+            **values.get("pier", {}), conditions=made["night"], assembly=assembly, tree=tree, footing=made["footing"],
+            column=Column(**values["column"]) if "column" in values else None, loads=TopLoads(**loads), is_demo=is_demo)
+    except InvalidInputError as error:  # all that rides on the column together
+        reading.problem(f"loads.{error.name}", Words(error.value), error.rule, error.remedy)
         return None
 
 
-def _setup(reading: Reading, values: dict[str, Any], is_demo: bool) -> PierSetup | None:
-    """Build whatever can be built, so that every problem shows; None if there is any."""
-    models: dict[str, Any] = {}
-    _faults_among(reading, values)
-    if "mount" in values or values["tube"]:
-        models["assembly"] = _assembly(reading, values)
-    if "supply" in values or values["load"]:
-        models["tree"] = _tree(reading, values)
-    if "column" in values:
-        models["column"] = _built(reading, "column", Column, values["column"])
-    models["footing"] = _built(reading, "footing", Footing, values.get("footing", {}))
-    models["conditions"] = _built(reading, "night", Conditions, values.get("night", {}))
-    models["loads"] = _built(reading, "loads", TopLoads, _top_loads(values, models.get("assembly")))
-    pier = values.get("pier", {})
-    return None if reading.problems else _built(reading, "pier", PierSetup, {**pier, **models, "is_demo": is_demo})
+def _single(reading: Reading, kind: str, table: Any) -> dict[str, Any]:
+    """Return the values of a table that stands once, None in place of each that is bad."""
+    if isinstance(table, dict):
+        return read_values(reading, kind, kind, SINGLES[kind], table, whole=kind != "mount") or {}
+    reading.problem(kind, table, "must be one table", f"Start it with a line [{kind}].")
+    return dict.fromkeys(rules_of(SINGLES[kind]))
 
 
-def _faults_among(reading: Reading, values: dict[str, Any]) -> None:
-    """Keep what tables say against one another: names, weights on the bar, cables of the tree."""
-    bar = values.get("bar", {})
-    names = values["names"]
-    found = head_faults(names["tube"], names["counterweight"], None if bar is None else _tried(Bar, bar),
-                        [one for one in values["counterweight"] if one is not None])
-    if names["whole"]:
-        found += tree_faults(names["supply"][0], names["hub"], names["load"], names["cable"])
-    for error in found:
-        reading.problem(error.name, error.value, error.rule, error.remedy)
+def _listed(reading: Reading, kind: str, tables: Any) -> tuple[Any, ...]:
+    """Return the models of tables that may repeat; one that is broken stands as far as it is known."""
+    found = []
+    for place, table in enumerate(tables if isinstance(tables, list) else [tables], start=1):
+        values: dict[str, Any] | None = None
+        if isinstance(table, dict):
+            name = table.get("name")
+            label = f'{kind} "{name}"' if isinstance(name, str) and name.strip() else f"{kind} number {place}"
+            values = read_values(reading, kind, label, LISTS[kind], table)
+        else:
+            reading.problem(kind, table, "must be a table", f"Start it with a line [[{kind}]].")
+        found.append(as_far_as_known(LISTS[kind], values or {}))
+    return tuple(found)
 
 
-def _tried(model: type[Any], values: dict[str, Any]) -> Any:
-    """Return a model, or None where its own table tells of a fault."""
-    try:
-        return model(**values)
-    except InvalidInputError:
+def _assembly(reading: Reading, values: dict[str, Any], listed: dict[str, tuple[Any, ...]]) -> Assembly | None:
+    if "mount" not in values and not listed["tube"]:
         return None
-
-
-def _names(document: dict[str, Any]) -> dict[str, Any]:
-    """Return the names in the tables as they are written, whatever else is wrong; `whole` if a tree can be told."""
-    tables = {kind: [table for table in _as_list(document.get(kind, [])) if isinstance(table, dict)]
-              for kind in ("tube", "counterweight", "supply", "hub", "load", "cable")}
-    names: dict[str, Any] = {kind: [table["name"] for table in those if isinstance(table.get("name"), str)]
-                             for kind, those in tables.items()}
-    names["cable"] = [(table.get("source"), table.get("feeds")) for table in tables["cable"]]
-    named = all(len(names[kind]) == len(tables[kind]) for kind in ("supply", "hub", "load"))
-    fed = all(isinstance(end, str) for ends in names["cable"] for end in ends)
-    names["whole"] = named and fed and len(names["supply"]) == 1 and bool(names["load"])
-    return names
-
-
-def _as_list(tables: Any) -> list[Any]:
-    return tables if isinstance(tables, list) else [tables]
-
-
-def _assembly(reading: Reading, values: dict[str, Any]) -> Assembly | None:
-    bar = _built(reading, "bar", Bar, values.get("bar", {}))
-    rotator = _built(reading, "rotator", Rotator, values["rotator"]) if "rotator" in values else None
     if "mount" not in values:
-        reading.problem("[mount]", "(missing)", "must be given with [[tube]]", "Add it with saddle_distance.")
-        return None
-    parts, weights = tuple(values["tube"]), tuple(values["counterweight"])
-    if values["mount"] is None or bar is None or None in parts or None in weights:
-        return None
-    return None if reading.problems else _built(reading, "mount", Assembly, {
-        **values["mount"], "bar": bar, "rotator": rotator, "parts": parts, "counterweights": weights})
+        reading.problem("[mount]", MISSING, "must be given with [[tube]]", "Add it with saddle_distance.")
+    parts: dict[str, Any] = {kind: as_far_as_known(SINGLES[kind], values[kind])
+                             for kind in ("bar", "rotator") if kind in values}
+    return _of_several(reading, Assembly, {**values.get("mount", {}), **parts, "parts": listed["tube"],
+                                           "counterweights": listed["counterweight"]})
 
 
-def _tree(reading: Reading, values: dict[str, Any]) -> PowerTree | None:
+def _tree(reading: Reading, values: dict[str, Any], listed: dict[str, tuple[Any, ...]]) -> PowerTree | None:
+    if "supply" not in values and not listed["load"]:
+        return None
     if "supply" not in values:
-        reading.problem("[supply]", "(missing)", "must be given with [[load]]", "Add it with name and voltage.")
-        return None
-    supply = _built(reading, "supply", Supply, values["supply"])
-    groups = {f"{kind}s": tuple(values[kind]) for kind in ("hub", "load", "cable")}
-    if supply is None or any(None in group for group in groups.values()):
-        return None
-    return None if reading.problems else _built(reading, "power tree", PowerTree, {"supply": supply, **groups})
+        reading.problem("[supply]", MISSING, "must be given with [[load]]", "Add it with name and voltage.")
+    supply = as_far_as_known(Supply, values.get("supply", {}))
+    return _of_several(reading, PowerTree, {
+        "supply": supply, **{f"{kind}s": listed[kind] for kind in ("hub", "load", "cable")}})
 
 
-def _top_loads(values: dict[str, Any], assembly: Assembly | None) -> dict[str, Any] | None:
-    """Return the values of the [loads] table, its mass that of the balance unless the file gives one."""
-    given = values.get("loads", {})
-    if given is None or assembly is None or _FROM_THE_BALANCE in given:
-        return given
-    return {**given, _FROM_THE_BALANCE: balance(assembly).pier_load}
+def _of_several(reading: Reading, model: type[Any], values: dict[str, Any]) -> Any:
+    """Return a model that several tables make up, with what they break together kept; None if anything is wrong."""
+    for fault in as_far_as_known(model, values).faults():
+        reading.problem(fault.name, fault.value, fault.rule, fault.remedy)
+    return None if reading.problems else model(**values)

@@ -10,7 +10,7 @@ Axes of a German equatorial head, all distances signed:
 Counterweights and the bar lie on the other side; their distances from the right-ascension axis are positive.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from astropy import units as u
@@ -81,10 +81,10 @@ class Bar(Model):
     end: u.Quantity[u.mm] = quantity("mm", default="400 mm", more_than=0, at_most=10000,
                                      meaning="its outer end, from the right-ascension axis")
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
+    def faults(self) -> Iterator[InvalidInputError]:
+        """Yield a bar without length."""
         if self.end <= self.start:
-            raise InvalidInputError("bar.end", self.end, f"must be more than bar.start, {self.start:g}",
+            yield InvalidInputError("end", self.end, f"must be more than bar.start, {self.start:g}",
                                     "Measure both from the right-ascension axis.")
 
     @property
@@ -135,18 +135,17 @@ class Assembly(Model):
                                  meaning="the observer's own share of the rated load (common practice, no source)",
                                  remedy="Give the share, e.g. 0.75.")
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
-        object.__setattr__(self, "parts", tuple(self.parts))
-        object.__setattr__(self, "counterweights", tuple(self.counterweights))
+    def faults(self) -> Iterator[InvalidInputError]:
+        """Yield everything about a head that its parts do not say by themselves."""
         if not self.parts:
-            raise InvalidInputError("tube", "[]", "must hold at least one part", "Add a [[tube]] table.")
-        faults = head_faults([part.name for part in self.parts], [one.name for one in self.counterweights], self.bar,
-                             self.counterweights)
-        if faults:
-            raise faults[0]
+            yield InvalidInputError("tube", "[]", "must hold at least one part", "Add a [[tube]] table.")
+        for kind, those in (("tube", self.parts), ("counterweight", self.counterweights)):
+            names = [one.name.lower() for one in those if one.name]
+            for name in dict.fromkeys(name for name in names if names.count(name) > 1):
+                yield InvalidInputError(f"{kind}.name", name, "is there twice", "Give each its own name.")
+        yield from _bar_faults(self.bar, self.counterweights)
         if self.rotator is None and any(part.turns for part in self.parts):
-            raise InvalidInputError("[rotator]", "(missing)", "must be given where a part turns", "Add it with height.")
+            yield InvalidInputError("[rotator]", "(missing)", "must be given where a part turns", "Add it with height.")
 
 
 def add(assembly: Assembly, part: TubePart) -> Assembly:
@@ -183,30 +182,11 @@ def swap(assembly: Assembly, name: str, *, mass: u.Quantity[u.kg], along: u.Quan
     return replace(assembly, parts=parts)
 
 
-def head_faults(parts: Sequence[str], weights: Sequence[str], bar: Bar | None, hung: Sequence[Counterweight]
-                ) -> list[InvalidInputError]:
-    """Return everything about a head that its parts do not say by themselves.
-
-    Parameters
-    ----------
-    parts, weights : sequence of str
-        Names of the tube's parts and of the counterweights.
-    bar : Bar or None
-        None if it is not known: then nothing is said of who hangs where.
-    hung : sequence of Counterweight
-        Those whose place is known.
-    """
-    found = [InvalidInputError(f"{kind}.name", name, "is there twice", "Give each its own name.")
-             for kind, names in (("tube", parts), ("counterweight", weights))
-             for name in dict.fromkeys(name.lower() for name in names)
-             if [one.lower() for one in names].count(name) > 1]
-    return found + ([] if bar is None else _bar_faults(bar, hung))
-
-
 def _bar_faults(bar: Bar, weights: Sequence[Counterweight]) -> list[InvalidInputError]:
     """Return each weight that hangs over an end of the bar, or over the one inside it."""
     found, outer = [], bar.start
-    for weight in sorted(weights, key=lambda item: item.position.value):
+    known = [weight for weight in weights if bar.start < bar.end and weight.position.value + weight.thickness.value >= 0]
+    for weight in sorted(known, key=lambda item: item.position.value):
         place = f'counterweight "{weight.name}".position'
         inner_face, outer_face = weight.position - weight.thickness / 2, weight.position + weight.thickness / 2
         if inner_face < bar.start - 0.01 * u.mm or outer_face > bar.end + 0.01 * u.mm:

@@ -1,5 +1,6 @@
 """What the column stands on: a pad in the soil, a slab on the ground, a floor, a tripod."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from astropy import units as u
@@ -70,14 +71,13 @@ class Footing(Model):
     anchor_depth: u.Quantity[u.mm] | None = quantity("mm", default=None, more_than=0, at_most=3000,
                                                      meaning="of the rods in the concrete")
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
+    def faults(self) -> Iterator[InvalidInputError]:
+        """Yield a floor without its joists, and rods that do not hold."""
         if self.kind == "suspended floor" and (self.joist_span is None or self.joist_stiffness is None):
-            raise InvalidInputError("footing.kind", self.kind, "needs joist_span and joist_stiffness",
+            yield InvalidInputError("kind", self.kind, "needs joist_span and joist_stiffness",
                                     "Give the span and E I of the joists that carry the column.")
         if self.rods in (1, 2):
-            raise InvalidInputError("footing.rods", self.rods, "must be 0 or at least 3",
-                                    "Two rods hold a plate one way only.")
+            yield InvalidInputError("rods", self.rods, "must be 0 or at least 3", "Two rods hold a plate one way only.")
 
     @property
     def joists(self) -> tuple[u.Quantity[u.m], u.Quantity[u.N * u.m**2]] | None:

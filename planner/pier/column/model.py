@@ -1,6 +1,7 @@
 """The column: a steel or aluminium tube or a concrete pier, and what stands on it and pushes it."""
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from astropy import units as u
@@ -41,10 +42,10 @@ class Column(Model):
     cement: str = plain("choice", default="N", choices=("R", "N", "S"), meaning="hardens rapidly, normally, slowly",
                         remedy="Write R, N or S.")
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
+    def faults(self) -> Iterator[InvalidInputError]:
+        """Yield a wall that leaves no tube."""
         if self.wall is not None and self.wall >= self.width / 2:
-            raise InvalidInputError("column.wall", self.wall, f"must be less than half the width, {self.width / 2:g}",
+            yield InvalidInputError("wall", self.wall, f"must be less than half the width, {self.width / 2:g}",
                                     "Leave it out for a solid column.")
 
     @property

@@ -1,6 +1,7 @@
 """Copper cables: the standard cross-sections, their resistance, and the current they may carry."""
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -62,11 +63,10 @@ class Cable(Model):
                          meaning="loaded cables in one bundle, this one too (common practice at a mount)",
                          remedy="Count the cables that are tied together, 1 to 9.")
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
+    def faults(self) -> Iterator[InvalidInputError]:
+        """Yield a cross-section that is not made."""
         if _nearest_section(self.cross_section.value) is None:
-            raise InvalidInputError(f"{self.called}.cross_section", self.cross_section,
-                                    "must be of the standard series",
+            yield InvalidInputError("cross_section", self.cross_section, "must be of the standard series",
                                     f"The series is {', '.join(f'{area:g}' for area in SERIES_MM2)} mm2.")
 
     @property

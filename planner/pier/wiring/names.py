@@ -10,6 +10,8 @@ def tree_faults(supply: str, hubs: Sequence[str], loads: Sequence[str], cables: 
                 ) -> list[InvalidInputError]:
     """Return everything that keeps these from being a tree: names there twice, cables to nowhere, rings.
 
+    A name that is not known is empty: then only those there twice are told.
+
     Parameters
     ----------
     supply : str
@@ -21,7 +23,9 @@ def tree_faults(supply: str, hubs: Sequence[str], loads: Sequence[str], cables: 
     nodes = [supply, *hubs, *loads]
     sources, fed = nodes[:1 + len(hubs)], [feeds for _, feeds in cables]
     found = [InvalidInputError("name", name, "is there twice among supply, hubs and loads", "Give each its own.")
-             for name in _once(nodes) if nodes.count(name) > 1]
+             for name in _once(nodes) if name and nodes.count(name) > 1]
+    if not all(nodes) or not all(source and feeds for source, feeds in cables):
+        return found
     found += [InvalidInputError("cable.source", source, "must be the supply or a hub", did_you_mean(source, sources))
               for source, _ in cables if source not in sources]
     found += [InvalidInputError("cable.feeds", feeds, "must be a hub or a load", did_you_mean(feeds, nodes[1:]))

@@ -1,5 +1,6 @@
 """The 12 V tree: a supply or battery, cables, hubs, and loads with what each of them draws when."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -71,10 +72,10 @@ class Supply(Model):
     battery_temperature: u.Quantity[u.deg_C] | None = quantity(
         "deg_C", default=None, at_least=-60, at_most=50, meaning="in its box; that of the air if absent")
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
+    def faults(self) -> Iterator[InvalidInputError]:
+        """Yield a lowest voltage above the usual one."""
         if self.lowest_voltage is not None and self.lowest_voltage > self.voltage:
-            raise InvalidInputError("supply.lowest_voltage", self.lowest_voltage,
+            yield InvalidInputError("lowest_voltage", self.lowest_voltage,
                                     f"must be at most the voltage, {self.voltage:g}", "Check both.")
 
     @property
@@ -145,13 +146,13 @@ class Load(Model):
                                                meaning="of the dew shield or tube in front of that glass")
     converter: bool = plain("truth", default=False, meaning="a regulated converter stands before it")
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
+    def faults(self) -> Iterator[InvalidInputError]:
+        """Yield a peak below the power, and limits of the voltage that leave nothing between them."""
         if self.peak_power is not None and self.peak_power < self.power:
-            raise InvalidInputError(f'load "{self.name}".peak_power', self.peak_power,
-                                    f"must be at least the power, {self.power:g}", "Check both.")
+            yield InvalidInputError("peak_power", self.peak_power, f"must be at least the power, {self.power:g}",
+                                    "Check both.")
         if self.maximum_voltage <= self.minimum_voltage:
-            raise InvalidInputError(f'load "{self.name}".maximum_voltage', self.maximum_voltage,
+            yield InvalidInputError("maximum_voltage", self.maximum_voltage,
                                     f"must be more than minimum_voltage, {self.minimum_voltage:g}", "Check both.")
 
     @property
@@ -174,16 +175,12 @@ class PowerTree(Model):
     loads: tuple[Load, ...] = plain("other", default=())
     cables: tuple[Cable, ...] = plain("other", default=())
 
-    def __post_init__(self) -> None:
-        super().__post_init__()
-        for group in ("hubs", "loads", "cables"):
-            object.__setattr__(self, group, tuple(getattr(self, group)))
+    def faults(self) -> list[InvalidInputError]:
+        """Return everything that keeps these from being a tree."""
         if not self.loads:
-            raise InvalidInputError("load", "[]", "must hold at least one load", "Add a [[load]] table.")
-        faults = tree_faults(self.supply.name, [hub.name for hub in self.hubs], [load.name for load in self.loads],
-                             [(cable.source, cable.feeds) for cable in self.cables])
-        if faults:
-            raise faults[0]
+            return [InvalidInputError("load", "[]", "must hold at least one load", "Add a [[load]] table.")]
+        return tree_faults(self.supply.name, [hub.name for hub in self.hubs], [load.name for load in self.loads],
+                           [(cable.source, cable.feeds) for cable in self.cables])
 
     def path_to(self, name: str) -> tuple[int, ...]:
         """Return the indices of the cables between the supply and a node, from the supply on."""

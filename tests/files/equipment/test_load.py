@@ -53,7 +53,7 @@ BREACHES = [
     ('filters = ["L"]', 'filters = ["R"]', 'rig "main".filters = "R": names no [[filter]] of this file. There are: L.'),
     ('filters = ["L"]', 'filters = "L"', 'rig "main".filters = "L": must be a list of filter names.'),
     ('filters = ["L"]', "filters = []", 'rig "main".filters = []: must name at least one filter.'),
-    ('filters = ["L"]', "", 'rig "main".filters = []: must name at least one filter.'),
+    ('filters = ["L"]', "", 'rig "main".filters = (missing): must name at least one filter.'),
     ('"501 s"', '"501 m"', 'mount "worm".periodic[1].period = "501 m": must have a unit like s.'),
     ('periodic = [{', 'periodic = [{phsae = "3 deg", ', 'mount "worm".periodic[1].phsae = "3 deg": is not a key'),
     ('periodic = [{period = "501 s", amplitude = "4 arcsec"}]', "periodic = 3",
@@ -63,11 +63,11 @@ BREACHES = [
      "Write settling_time instead."),
     ('name = "worm"', 'name = "worm"\nrate = "lunar"', 'mount "worm".rate = "lunar": must be one of sidereal, king'),
     ('latitude = "47 deg"', 'latitude = "97 deg"', 'site "home".latitude = "97 deg": must be at most 90 deg.'),
-    ('latitude = "47 deg"', 'latitude = "47 deg"\ntime_zone = "Mars/North"', 'site "home".time_zone = Mars/North: '),
+    ('latitude = "47 deg"', 'latitude = "47 deg"\ntime_zone = "Mars/North"', 'site "home".time_zone = "Mars/North": '),
     ('latitude = "47 deg"', 'latitude = "47 deg"\nhorizon = "gone.csv"', 'site "home".horizon = "gone.csv": horizon'),
     ('width = "300 nm"', 'width = "795 nm"\ntransmission = 1.5', 'filter "L".transmission = 1.5: must be at most 1.'),
     ('name = "long"', 'name = ""', 'telescope number 1.name = "": must be a text of at least one character.'),
-    ('"250 mm"', '"5000 mm"', 'telescope "long".focal_length = 2000.0 mm: must be at least half the aperture.'),
+    ('"250 mm"', '"5000 mm"', 'telescope "long".focal_length = "2000 mm": must be at least half the aperture.'),
     ('"250 mm"', '"250,5 mm"', 'telescope "long".aperture = "250,5 mm": must be a text of a number and a unit'),
     ('"250 mm"', '"250 parsnip"', 'telescope "long".aperture = "250 parsnip": has no known unit'),
     ('"250 mm"', "[250]", 'telescope "long".aperture = [250]: must be a text of a number and a unit'),
@@ -97,12 +97,14 @@ def test_every_problem_comes_in_one_go_and_loading_counts_the_rest(tmp_path):
         load_equipment(path)
 
 
-def test_two_tables_of_one_name(tmp_path):
-    path = written(tmp_path)
-    path.write_text(GOOD + '\n[[filter]]\nname = "l"\ncentre = "500 nm"\nwidth = "5 nm"\n')
-    assert check_equipment(path) == [
-        'equipment.toml: filter "l".name = "l": is given twice. Give each filter a name of its own.'
-    ]
+def test_no_fault_of_a_table_hides_another(tmp_path):
+    path = written(tmp_path, "aperture =", "depth = 3\naperture =")
+    path.write_text(path.read_text().replace('"2000 mm"', '"100 mm"')
+                    + '\n[[filter]]\nname = "l"\ncentre = "500 nm"\nwidth = "5 mm"\n')
+    found = check_equipment(path)
+    assert [line.partition(": ")[2].partition(" = ")[0] for line in found] == [
+        'telescope "long".depth', 'telescope "long".focal_length', 'filter "l".name', 'filter "l".width']
+    assert found[2].endswith("is given twice. Give each filter a name of its own.")
 
 
 @pytest.mark.parametrize(
