@@ -185,8 +185,8 @@ def swap(assembly: Assembly, name: str, *, mass: u.Quantity[u.kg], along: u.Quan
 def _bar_faults(bar: Bar, weights: Sequence[Counterweight]) -> list[InvalidInputError]:
     """Return each weight that hangs over an end of the bar, or over the one inside it."""
     found, outer = [], bar.start
-    known = [weight for weight in weights if bar.start < bar.end and weight.position.value + weight.thickness.value >= 0]
-    for weight in sorted(known, key=lambda item: item.position.value):
+    known = (weight for weight in weights if weight.position + weight.thickness >= 0)  # NaN is not known
+    for weight in sorted(known, key=lambda item: item.position.value) if bar.start < bar.end else ():
         place = f'counterweight "{weight.name}".position'
         inner_face, outer_face = weight.position - weight.thickness / 2, weight.position + weight.thickness / 2
         if inner_face < bar.start - 0.01 * u.mm or outer_face > bar.end + 0.01 * u.mm:
