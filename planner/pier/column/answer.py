@@ -71,7 +71,9 @@ def is_poured(column: Column, footing: Footing) -> bool:
 
 def _lines(verdict: State, objections: tuple[Objection, ...]) -> tuple[str, ...]:
     head = ("Good: nothing here tips, sinks, buckles, cracks or shakes.",) if verdict == GOOD else ()
-    return (*head, *(f"{one.part.capitalize()}: {one.finding} {one.remedy}" for one in objections))
+    told = [one.remedy for one in objections]
+    return (*head, *(f"{one.part.capitalize()}: {one.finding} {'The same remedy.' if one.remedy in told[:i] else one.remedy}"
+                     for i, one in enumerate(objections)))
 
 
 def _judged_for(footing: Footing, loads: TopLoads) -> str:

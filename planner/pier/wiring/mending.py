@@ -108,7 +108,7 @@ def _with_fuses(tree: PowerTree, found: Inspection, conditions: Conditions) -> t
             continue
         if wrong & {"fuse", "unprotected", "short"} and report.fuse is not None:
             cables[index] = replace(
-                report.cable, fuse=report.fuse,
+                report.cable, fuse=report.fuse if wrong & {"fuse", "unprotected"} else report.cable.fuse,
                 fuse_breaking=max(report.cable.fuse_breaking, _up(report.short_current, 500)),
                 fuse_voltage=max(report.cable.fuse_voltage, _up(tree.supply.highest_voltage, 1)))
     return _again(tree, replace(tree, cables=tuple(cables)), found, conditions)

@@ -84,7 +84,7 @@ def _changes(before: Pier, after: Pier) -> dict[str, str]:
     """Return one sentence per group of values that differ."""
     old, (column, new) = before[1], after
     wall = "" if column.wall is None else f" with a wall of {column.wall.value:g} mm"
-    metal = "concrete column" if column.material == "concrete" else f"{column.material} tube"
+    metal = {"concrete": "a concrete column", "aluminium": "an aluminium tube"}.get(column.material, "a steel tube")
     words: dict[str, Callable[[], str]] = {
         "kind": lambda: _KINDS.get(old.kind, ""),
         "pad": lambda: _pad_words(new) if new.kind == "pad" else "",
@@ -92,7 +92,7 @@ def _changes(before: Pier, after: Pier) -> dict[str, str]:
                           "until you know)." if new.kind == "pad" else ""),
         "concrete": lambda: "Pour C25/30 or stronger.",
         "slab": lambda: f"See that the slab reaches {new.slab_reach:.1f} to every side." if new.kind == "slab" else "",
-        "column": lambda: f"Take a {metal} of {column.width.value:g} mm{wall}.",
+        "column": lambda: f"Take {metal} of {column.width.value:g} mm{wall}.",
         "plate": lambda: f"Take a foot plate of {new.plate_thickness:g} steel.",
         "rods": lambda: _rod_words(new) if new.rods else "",
         "feet": lambda: (f"Put a board of at least {new.foot_diameter.value:g} mm under each foot."
