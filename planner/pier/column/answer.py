@@ -72,8 +72,9 @@ def is_poured(column: Column, footing: Footing) -> bool:
 def _lines(verdict: State, objections: tuple[Objection, ...]) -> tuple[str, ...]:
     head = ("Good: nothing here tips, sinks, buckles, cracks or shakes.",) if verdict == GOOD else ()
     told = [one.remedy for one in objections]
-    return (*head, *(f"{one.part.capitalize()}: {one.finding} {'The same remedy.' if one.remedy in told[:i] else one.remedy}"
-                     for i, one in enumerate(objections)))
+    remedies = ["The same remedy." if remedy in told[:place] else remedy for place, remedy in enumerate(told)]
+    return (*head, *(f"{one.part.capitalize()}: {one.finding} {remedy}"
+                     for one, remedy in zip(objections, remedies, strict=True)))
 
 
 def _judged_for(footing: Footing, loads: TopLoads) -> str:
