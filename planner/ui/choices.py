@@ -2,8 +2,8 @@
 
 The choices live in session state under keys of our own (`choice_*`), because a widget forgets its value when its page
 is left. Before each run of a widget its value is set from the choice, and a change of the widget changes the choice.
-The address is written on every run, so that a page can be bookmarked or shared; an address that differs from the one
-written last came from the Back button, and is followed.
+The address is written on every run, so that a page can be bookmarked or shared. It is followed as the page opens and
+on the way back or forward alone: a click may still send the address before the last one.
 """
 
 import datetime
@@ -15,6 +15,7 @@ from typing import Any
 
 import streamlit as st
 from astropy import units as u
+from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from planner.checks import Rule
 from planner.errors import PlannerError
@@ -38,7 +39,6 @@ FIRST_TARGET = "NGC 7331"
 ALL = ("rig", "site", "target", "night", "lowest")
 WIDTHS = {"rig": 3, "site": 3, "target": 3, "night": 2, "lowest": 2}
 LOWEST = Rule(at_least=0, at_most=85, remedy="Give degrees above the horizon, e.g. 30.")
-IN_FLIGHT = 0.7  # seconds in which the browser may still send the address before the last one
 ON_ITS_HEELS = 3.0  # seconds in which another run may still cut short the one that said what was done
 
 
@@ -154,11 +154,11 @@ def said(key: str) -> tuple[str, bool] | None:
 
 def follow_the_address() -> None:
     """Take the choices from the address, as the page opens and when the Back button has changed it."""
-    state = st.session_state
+    state, run = st.session_state, get_script_run_ctx()
     address = {name: st.query_params[name] for name in (*settings.KEPT, "look") if name in st.query_params}
     first = "choice_target" not in state
-    stale = time.monotonic() - state.get("address_time", 0.0) < IN_FLIGHT and address == state.get("address_before")
-    if not first and (not address or stale or address == state.get("address")):
+    moved = run is not None and run.is_history_navigation and address and address != state.get("address")
+    if not (first or moved):
         return
     for name in ("rig", "site"):
         state[f"choice_{name}"] = address.get(name)
@@ -177,8 +177,6 @@ def write_the_address() -> None:
     address |= settings.written()
     if state["choice_look"] != SYSTEM:
         address["look"] = state["choice_look"]
-    if address != state.get("address"):
-        state["address_before"], state["address_time"] = state.get("address"), time.monotonic()
     state["address"] = address
     if st.query_params.to_dict() != address:
         st.query_params.from_dict(address)

@@ -4,7 +4,7 @@ import datetime
 import re
 
 import pytest
-from app.conftest import go_to, open_framed, settle
+from app.conftest import go_to, open_framed
 from playwright.sync_api import expect
 
 from planner.ui import choices
@@ -68,8 +68,6 @@ def choose_rig(page, name):
 def has_rig(page, name):
     page.wait_for_url(re.compile(f"rig={name}"))
     expect(page.get_by_role("combobox", name="Rig")).to_have_value(name)
-    page.get_by_text("cases drawn").first.wait_for()  # the odds come after the verdict, in a run of their own
-    settle(page)
 
 
 @pytest.mark.browser
