@@ -1,7 +1,6 @@
 """Dew: when the air's water settles on a glass that looks at a clear sky, and what heat keeps it off."""
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -147,14 +146,8 @@ def heater_power(aperture: u.Quantity[u.mm], *, temperature: u.Quantity[u.deg_C]
     wanted = float(dew.value + DEW_MARGIN.value)
     area = math.pi / 4 * aperture.to_value(u.m) ** 2
     into_glass = max(0.0, loss(wanted) * area)
+    roots = np.roots([GLASS_EMISSIVITY * _STEFAN_BOLTZMANN, 0, 0, AIR_EXCHANGE.value, loss(-_ZERO_C)])  # of loss(T)
+    unheated = float(roots[np.isreal(roots)].real.max()) - _ZERO_C  # the other real one is negative
     return HeaterNeed(
-        dew_point=dew, dew_margin=(air - dew.value) * u.K, unheated=_zero_between(loss, air - 60, air) * u.deg_C,
+        dew_point=dew, dew_margin=(air - dew.value) * u.K, unheated=unheated * u.deg_C,
         glass_power=into_glass * u.W, band_power=into_glass / BAND_EFFICIENCY * u.W)
-
-
-def _zero_between(function: Callable[[float], float], low: float, high: float) -> float:
-    """Return the zero of a rising function by halving; 60 halvings leave nothing of any interval used here."""
-    for _ in range(60):
-        middle = (low + high) / 2
-        low, high = (middle, high) if function(middle) < 0 else (low, middle)
-    return (low + high) / 2

@@ -1,5 +1,6 @@
 """What speaks against a part of the pier, and what to do about it."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -11,6 +12,11 @@ State = Literal["good", "check", "unsafe"]
 GOOD: Final = "good"
 CHECK: Final = "check"
 UNSAFE: Final = "unsafe"
+
+
+def worst(found: Iterable[State]) -> State:
+    """Return the worst of some verdicts, good if there is none."""
+    return max(found, key=(GOOD, CHECK, UNSAFE).index, default=GOOD)
 
 
 @dataclass(frozen=True, kw_only=True)

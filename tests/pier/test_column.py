@@ -102,13 +102,6 @@ def test_a_very_soft_foot_is_an_inverted_pendulum_on_a_spring():
     assert_allclose(found, math.sqrt(1e-5 / (5 * 1.5**2 + 1 / 3)), rtol=1e-5)
 
 
-@pytest.mark.parametrize("name", ["mass_ratio", "centre_ratio", "inertia_ratio", "foot_flexibility"])
-@pytest.mark.parametrize("value", [-1.0, math.nan, math.inf])
-def test_impossible_beams_are_refused(name, value):
-    with pytest.raises(InvalidInputError, match=f"{name} = {value}"):
-        wave_numbers(**{name: value})
-
-
 def test_a_push_below_the_top_is_refused():
     with pytest.raises(InvalidInputError, match="force_height"):
         bend(length=1 * u.m, stiffness=1 * u.N * u.m**2, force=1 * u.N, force_height=0.5 * u.m)
@@ -319,8 +312,6 @@ def test_at_the_poles_of_the_earth():
     found = polar_shift(tilt_east=10 * u.arcsec, tilt_north=0 * u.arcsec, latitude=90 * u.deg)
     assert_allclose(found.separation.value, 10, rtol=1e-9)
     assert np.isnan(found.azimuth_error.value)
-    with pytest.raises(InvalidInputError, match="latitude = 91"):
-        polar_shift(tilt_east=10 * u.arcsec, tilt_north=0 * u.arcsec, latitude=91 * u.deg)
 
 
 def test_wind_acts_at_the_centre_of_what_it_meets():

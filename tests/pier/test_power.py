@@ -122,11 +122,6 @@ def test_a_cold_cable_loses_less():
     assert cold_drop < warm_drop
 
 
-def test_an_unknown_state_is_refused():
-    with pytest.raises(InvalidInputError, match="state = asleep: must be one of working, peak, average"):
-        solve(tree(), NIGHT, state="asleep")
-
-
 def test_the_thinnest_section_that_suffices():
     # 40 W at the end of 8 m: 1.5 mm2 brings less than 11 V from 12 V; which section does, by the series one by one.
     it = tree(loads=(("mount", 10, 40),), length=8, voltage=12 * u.V, lowest_voltage=12 * u.V)

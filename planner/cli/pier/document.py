@@ -32,15 +32,10 @@ def balance_document(plan: BalancePlan) -> Document:
         "verdict": plan.verdict, "objections": objections_document(plan.objections),
         "can_be_balanced": not plan.cannot, "before": _balance(plan.before), "after": _balance(plan.after),
         "moves": [_move(move) for move in plan.moves], "suggestions": list(plan.suggestions),
-        "camera_turned": None if plan.turning is None else {
-            "angle_deg": list(plan.turning.angle.value), "held": list(plan.turning.held),
-            "declination_torque_N_m": list(plan.turning.declination_torque.value),
-            "right_ascension_torque_N_m": list(plan.turning.right_ascension_torque.value)},
-        "clearance": [{
-            "pier_side": one.pier_side, "at_meridian_mm": one.at_meridian.value, "part": one.part,
-            "declination_deg": one.declination.value,
-            "past_meridian_deg": None if one.past_meridian is None else one.past_meridian.value,
-            "touching": one.touching or None} for one in plan.clearance],
+        "camera_turned": None if plan.turning is None else {"held": list(plan.turning.held), **figures(
+            plan.turning, deg="angle", N_m="declination_torque right_ascension_torque")},
+        "clearance": [{"pier_side": one.pier_side, "part": one.part, "touching": one.touching or None, **figures(
+            one, mm="at_meridian", deg="declination past_meridian")} for one in plan.clearance],
         "notes": list(plan.notes), "assumptions": list(plan.assumptions),
     }
 
@@ -48,24 +43,22 @@ def balance_document(plan: BalancePlan) -> Document:
 def _move(move: Move) -> Document:
     """Return a move; of what is added or exchanged also its mass and place."""
     there = move.becomes
-    return {"action": move.action, "name": move.name, "shift_mm": move.shift.value, "position_mm": move.position.value,
-            "mass_kg": None if there is None else there.mass.value,
-            **({} if not isinstance(there, TubePart) else {"on": move.on, **{
-                f"{place}_mm": getattr(there, place).value for place in ("along", "across", "height")}})}
+    place = {"on": move.on, **figures(there, mm="along across height")} if isinstance(there, TubePart) else {}
+    return {"action": move.action, "name": move.name, **figures(move, mm="shift position"),
+            "mass_kg": None if there is None else there.mass.value, **place}
 
 
 def _balance(result: Balance) -> Document:
-    return {
-        "tube_mass_kg": result.tube_mass.value, "moving_mass_kg": result.moving_mass.value,
-        "pier_load_kg": result.pier_load.value, "centre_along_mm": result.centre_along.value,
-        "centre_across_mm": result.centre_across.value, "centre_distance_mm": result.centre_distance.value,
-        "declination_moment_kg_mm": result.declination_moment.value,
-        "declination_torque_N_m": result.declination_torque.value,
-        "right_ascension_moment_kg_mm": result.right_ascension_moment.value,
-        "right_ascension_torque_N_m": result.right_ascension_torque.value, "friction_N_m": result.friction.value,
-        "held": result.held,
-        "payload_share": result.payload_share, "payload_within_limit": result.payload_within_limit,
-    }
+    return figures(
+        result, kg="tube_mass moving_mass pier_load", mm="centre_along centre_across centre_distance",
+        kg_mm="declination_moment right_ascension_moment", N_m="declination_torque right_ascension_torque friction",
+    ) | {name: getattr(result, name) for name in ("held", "payload_share", "payload_within_limit")}
+
+
+def figures(result: object, **names: str) -> Document:
+    """Return figures of a result under keys that end in their unit: by unit, their names with blanks between."""
+    found = {f"{name}_{unit}": getattr(result, name) for unit, those in names.items() for name in those.split()}
+    return {key: None if value is None else value.value for key, value in found.items()}
 
 
 def power_document(tree: PowerTree, conditions: Conditions, wiring: Wiring) -> Document:
@@ -74,24 +67,21 @@ def power_document(tree: PowerTree, conditions: Conditions, wiring: Wiring) -> D
         "verdict": wiring.verdict, "objections": objections_document(wiring.objections),
         "suggestions": list(wiring.suggestions), "can_be_mended": wiring.mended is not None,
         "changes": [{
-            "name": change.name, "present_mm2": change.present.value, "wanted_mm2": change.wanted.value,
-            "fuse_A": None if change.fuse is None else change.fuse.value,
+            "name": change.name, **figures(change, mm2="present wanted", A="fuse"),
             "fuse_breaks_A": None if change.fuse is None else change.breaking.value,
         } for change in wiring.changes],
         "assumptions": list(wiring.assumptions), "supply": tree.supply.name,
-        "temperature_deg_C": conditions.temperature.value, "humidity": conditions.humidity,
-        "duration_h": conditions.duration.value, "working_current_A": wiring.working.supply_current.value,
+        **figures(conditions, deg_C="temperature", h="duration"), "humidity": conditions.humidity,
+        "working_current_A": wiring.working.supply_current.value,
         "peak_current_A": wiring.worst.supply_current.value, "peak_with_inrush_A": wiring.peak_current.value,
         "lowest_supply_voltage_V": wiring.worst.supply_voltage.value,
         "highest_supply_voltage_V": tree.supply.highest_voltage.value, "collapsed": wiring.worst.collapsed,
         "loads": [_load(tree, conditions, wiring, index) for index in range(len(tree.loads))],
         "cables": [{
-            "name": report.name, "length_m": report.cable.length.value,
-            "cross_section_mm2": report.cable.cross_section.value, "current_A": report.current.value,
-            "carries_A": report.carries.value, "drop_V": report.drop.value, "drop_share": report.drop_share,
-            "fitted_A": None if report.cable.fuse is None else report.cable.fuse.value,
-            "fuse_A": None if taken.fuse is None else taken.fuse.value, "protected": report.protected,
-            "fault_current_A": report.fault_current.value, "short_current_A": report.short_current.value,
+            "name": report.name, "drop_share": report.drop_share, "protected": report.protected,
+            "fitted_A": figures(report.cable, A="fuse")["fuse_A"], **figures(taken, A="fuse"),
+            **figures(report.cable, m="length", mm2="cross_section"),
+            **figures(report, A="current carries fault_current short_current", V="drop"),
         } for report, taken in zip(wiring.cables, (wiring.mended or tree).cables, strict=True)],
         "weakest_link": None if wiring.weakest is None else tree.cables[wiring.weakest].called,
         "energy": _energy(wiring.energy),
@@ -108,19 +98,15 @@ def _load(tree: PowerTree, conditions: Conditions, wiring: Wiring, index: int) -
     return {
         "name": load.name, "working_power_W": state_power(load, conditions, "working").value,
         "peak_power_W": load.greatest_power.value, "cooler_duty": cooler_duty(load, conditions),
-        "heater_duty": heater_duty(load, conditions), "working_voltage_V": judged.working.value,
-        "lowest_voltage_V": judged.lowest.value, "highest_voltage_V": judged.highest.value,
-        "minimum_voltage_V": judged.minimum.value, "maximum_voltage_V": judged.maximum.value, "verdict": judged.verdict,
+        "heater_duty": heater_duty(load, conditions), "verdict": judged.verdict,
+        **figures(judged, voltage_V="working lowest highest minimum maximum"),
         "energy_Wh": wiring.energy.load_energy[index].value,
     }
 
 
 def _energy(energy: NightEnergy) -> Document:
     return {
-        "energy_Wh": energy.energy.value, "cable_energy_Wh": energy.cable_energy.value,
-        "charge_Ah": energy.charge.value,
-        "usable_charge_Ah": None if energy.usable_charge is None else energy.usable_charge.value,
-        "capacity_needed_Ah": None if energy.capacity_needed is None else energy.capacity_needed.value,
+        **figures(energy, Wh="energy cable_energy", Ah="charge usable_charge capacity_needed"),
         "battery_duration_h": None if energy.duration is None else energy.duration.value, "lasts": energy.lasts,
         "capacity_shares": {cause.replace(" ", "_"): share for cause, share in energy.terms}, "reason": energy.reason,
     }
@@ -128,7 +114,7 @@ def _energy(energy: NightEnergy) -> Document:
 
 def dew_document(need: HeaterNeed) -> Document:
     """Return dew point and margin."""
-    return {"dew_point_deg_C": need.dew_point.value, "dew_margin_K": need.dew_margin.value}
+    return figures(need, deg_C="dew_point", K="dew_margin")
 
 
 def column_document(column: Column, answer: ColumnAnswer) -> Document:
@@ -167,10 +153,8 @@ def column_document(column: Column, answer: ColumnAnswer) -> Document:
 
 def _concrete(age: ConcreteAge) -> Document:
     return {
-        "temperature_deg_C": age.temperature.value, "anchor": age.anchor, "bolt_share": age.bolt_share,
-        "bolt_age_days": None if age.bolt_age is None else age.bolt_age.value, "age_days": age.age.value,
-        "strength_share": age.strength_share, "mean_strength_MPa": age.mean_strength.value,
-        "modulus_GPa": age.modulus.value, "answer": age.answer,
+        **figures(age, deg_C="temperature", days="bolt_age age", MPa="mean_strength", GPa="modulus"),
+        "anchor": age.anchor, "bolt_share": age.bolt_share, "strength_share": age.strength_share, "answer": age.answer,
     }
 
 
@@ -180,5 +164,4 @@ def _known(share: float) -> float | None:
 
 
 def _polar(shift: PolarShift) -> Document:
-    return {"altitude_error_arcsec": shift.altitude_error.value, "azimuth_error_arcsec": shift.azimuth_error.value,
-            "separation_arcsec": shift.separation.value, "drift_rate_arcsec_per_h": shift.drift_rate.value}
+    return figures(shift, arcsec="altitude_error azimuth_error separation", arcsec_per_h="drift_rate")

@@ -1,6 +1,7 @@
 """What to do about an imbalance, as moves and in plain words: *move the 5 kg weight 42 mm out*."""
 
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 from astropy import units as u
 
@@ -36,6 +37,7 @@ BY_FEEL_ONLY = "What is left is finer than a hand measures: trim by feel with th
 class BalancePlan:
     """The balance as it is, the moves that mend it, and the balance after them."""
 
+    good: ClassVar[str] = "friction holds both axes wherever the tube points."
     verdict: State  # of the head as it is
     objections: tuple[Objection, ...]
     moves: tuple[Move, ...]
@@ -52,7 +54,7 @@ class BalancePlan:
     @property
     def lines(self) -> tuple[str, ...]:
         """All of it in words."""
-        head = ("Good: friction holds both axes wherever the tube points.",) if self.verdict == GOOD else ()
+        head = (f"Good: {self.good}",) if self.verdict == GOOD else ()
         return (*head, *(f"{one.part.capitalize()}: {one.finding}" for one in self.objections), *self.suggestions,
                 *self.notes)
 

@@ -1,6 +1,7 @@
 """The whole answer about a column: does it stand, does it stand still, and when does its concrete take the mount."""
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 from astropy import units as u
 
@@ -10,7 +11,7 @@ from planner.pier.column.model import Column, TopLoads
 from planner.pier.column.standing.actions import STUMBLE
 from planner.pier.column.standing.verdict import Standing, judge_standing
 from planner.pier.column.sway import ColumnResponse, column_response
-from planner.pier.objection import CHECK, GOOD, Objection, State
+from planner.pier.objection import CHECK, GOOD, Objection, State, worst
 
 STAYED = 20 * u.deg_C  # what the law of strength starts from
 WARM = "Wait for warmer days, or keep it warm under cover until it is hard."
@@ -21,6 +22,7 @@ COOL = "Pour in the cool of the day, shade it and keep it wet for at least a wee
 class ColumnAnswer:
     """Verdict, objections and what they rest on."""
 
+    good: ClassVar[str] = "nothing here tips, sinks, buckles, cracks or shakes."
     verdict: State
     objections: tuple[Objection, ...]
     standing: Standing
@@ -58,7 +60,7 @@ def judge_column(column: Column, footing: Footing, loads: TopLoads, *, latitude:
         remedy = WARM if age.temperature < COLD else COOL
         weather = (Objection(part="concrete", finding=age.weather, remedy=remedy),)
     objections = (*standing.objections, *weather)
-    verdict = CHECK if standing.verdict == GOOD and weather else standing.verdict
+    verdict = worst((standing.verdict, CHECK if weather else GOOD))
     return ColumnAnswer(verdict=verdict, objections=objections, standing=standing, response=response, age=age,
                         told=(*_lines(verdict, objections), _judged_for(footing, loads)),
                         notes=(*_still_lines(response, loads), *(() if age is None else (age.answer,))))
@@ -70,7 +72,7 @@ def is_poured(column: Column, footing: Footing) -> bool:
 
 
 def _lines(verdict: State, objections: tuple[Objection, ...]) -> tuple[str, ...]:
-    head = ("Good: nothing here tips, sinks, buckles, cracks or shakes.",) if verdict == GOOD else ()
+    head = (f"Good: {ColumnAnswer.good}",) if verdict == GOOD else ()
     told = [one.remedy for one in objections]
     remedies = ["The same remedy." if remedy in told[:place] else remedy for place, remedy in enumerate(told)]
     return (*head, *(f"{one.part.capitalize()}: {one.finding} {remedy}"

@@ -77,10 +77,6 @@ def wave_numbers(*, mass_ratio: float = 0.0, centre_ratio: float = 0.0, inertia_
     from scipy.optimize import brentq
 
     ratios = (mass_ratio, centre_ratio, inertia_ratio, foot_flexibility)
-    for name, value in zip(("mass_ratio", "centre_ratio", "inertia_ratio", "foot_flexibility"), ratios, strict=True):
-        if not value >= 0 or not np.isfinite(value):
-            raise InvalidInputError(name, value, "must be a finite number of at least 0",
-                                    "Check the column and its load.")
     low = 0.999 * _trace(*ratios) ** -0.25
     found: list[float] = []
     while len(found) < modes:

@@ -75,7 +75,7 @@ def strength_share(age: u.Quantity[u.day], *, cement: str = "N") -> u.Quantity[u
     .. [EC2] EN 1992-1-1:2004 eq. 3.2 (the form of the equation is from memory).
     """
     days = require_positive("age", age, u.day, "Give the age in days.").value
-    return np.exp(_coefficient(cement) * (1 - np.sqrt(28 / days))) * u.one
+    return np.exp(CEMENT_COEFFICIENT[cement] * (1 - np.sqrt(28 / days))) * u.one
 
 
 def age_at_share(share: float, *, cement: str = "N") -> u.Quantity[u.day]:
@@ -86,7 +86,7 @@ def age_at_share(share: float, *, cement: str = "N") -> u.Quantity[u.day]:
     InvalidInputError
         If the share is not between 0 and the limit exp(s) that the law approaches.
     """
-    coefficient = _coefficient(cement)
+    coefficient = CEMENT_COEFFICIENT[cement]
     if not 0 < share < math.exp(coefficient):
         raise InvalidInputError("share", share, f"must be more than 0 and less than {math.exp(coefficient):.2f}",
                                 "Concrete of this cement does not grow beyond that.")
@@ -198,8 +198,6 @@ def concrete_age(characteristic_strength: u.Quantity[u.MPa], *, cement: str = "N
 
 def _wanted_share(characteristic_strength: u.Quantity, anchor: str) -> float | None:
     """Return the share of the 28-day mean strength that the rods want; None if it is never reached."""
-    if anchor not in ANCHORS:
-        raise InvalidInputError("anchor", anchor, f"must be one of {', '.join(ANCHORS)}", "Say how the rods are held.")
     if anchor == "cast-in":
         return BOLT_SHARE
     if characteristic_strength < DRILLED_STRENGTH:
@@ -239,10 +237,3 @@ def _weather(celsius: u.Quantity) -> str:
     return (f"{told} is too cold for concrete: pour none below {COLD.value:.0f} °C. Keep it warm, "
             f"insulated and off frozen ground until it has {FROST_STRENGTH:g}: concrete that freezes before is lost. "
             "The days told here hold only if it never froze; have cubes tested that lay beside it.")
-
-
-def _coefficient(cement: str) -> float:
-    if cement not in CEMENT_COEFFICIENT:
-        raise InvalidInputError("cement", cement, f"must be one of {', '.join(CEMENT_COEFFICIENT)}",
-                                "R hardens rapidly, N normally, S slowly.")
-    return CEMENT_COEFFICIENT[cement]

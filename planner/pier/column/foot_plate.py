@@ -5,7 +5,7 @@ import math
 import numpy as np
 from astropy import units as u
 
-from planner.errors import InvalidInputError
+from planner.checks import given
 from planner.pier.column.footing import Footing
 
 STEEL = 210 * u.GPa  # Young's modulus, EN 1993-1-1 clause 3.2.6
@@ -42,13 +42,13 @@ def plate_stiffness(footing: Footing, column_width: u.Quantity[u.mm]) -> u.Quant
         Outer diameter or side of the column.
     """
     lever, width = _strip(footing, column_width)
-    return _rocking(footing, STEEL * width * _thickness(footing) ** 3 / (4 * lever**3))
+    return _rocking(footing, STEEL * width * given(footing.plate_thickness) ** 3 / (4 * lever**3))
 
 
 def plate_share(footing: Footing, column_width: u.Quantity[u.mm], tension: u.Quantity[u.N]) -> float:
     """Return the bending stress at the wall over the plate's yield strength, the worst rod pulling by `tension`."""
     lever, width = _strip(footing, column_width)
-    stress = 6 * tension * lever / (width * _thickness(footing) ** 2)
+    stress = 6 * tension * lever / (width * given(footing.plate_thickness) ** 2)
     return float((stress / PLATE_YIELD).to_value(u.one))
 
 
@@ -86,12 +86,6 @@ def cone_strength(footing: Footing, depth: u.Quantity[u.mm], concrete_strength: 
     edge = (min(footing.width, footing.length) - footing.rod_circle) / 2 if footing.kind == "pad" else np.inf * u.mm
     shared = min((spacing / (3 * depth)).to_value(u.one), (edge / (1.5 * depth)).to_value(u.one), 1.0)
     return bare * max(shared, 0.0)
-
-
-def _thickness(footing: Footing) -> u.Quantity[u.mm]:
-    if footing.plate_thickness is None:
-        raise InvalidInputError("footing.plate_thickness", None, "must be given", "Measure the foot plate.")
-    return footing.plate_thickness
 
 
 def _strip(footing: Footing, column_width: u.Quantity) -> tuple[u.Quantity, u.Quantity]:

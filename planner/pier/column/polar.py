@@ -10,10 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
-from planner.checks import Rule, check
 from planner.constants import SIDEREAL_RATE
-
-_LATITUDE = Rule(unit=u.deg, at_least=-90, at_most=90, remedy="Give the geodetic latitude, south negative.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,13 +38,8 @@ def polar_shift(*, tilt_east: u.Quantity[u.arcsec], tilt_north: u.Quantity[u.arc
     -------
     PolarShift
         A star drifts at most by the sidereal rate times the sine of the separation.
-
-    Raises
-    ------
-    InvalidInputError
-        If the latitude is beyond 90 deg.
     """
-    angle = check("latitude", latitude, _LATITUDE).to_value(u.rad)
+    angle = latitude.to_value(u.rad)
     towards = 1.0 if angle >= 0 else -1.0
     pole = np.array([0.0, math.cos(angle) * towards, math.sin(abs(angle))])
     axis = _lean(pole, tilt_east.to_value(u.rad), tilt_north.to_value(u.rad))

@@ -65,7 +65,7 @@ class Cable(Model):
 
     def faults(self) -> Iterator[InvalidInputError]:
         """Yield a cross-section that is not made."""
-        if _nearest_section(self.cross_section.value) is None:
+        if not math.isclose(_section(self), self.cross_section.value, rel_tol=1e-6):
             yield InvalidInputError("cross_section", self.cross_section, "must be of the standard series",
                                     f"The series is {', '.join(f'{area:g}' for area in SERIES_MM2)} mm2.")
 
@@ -94,7 +94,7 @@ def ampacity(cable: Cable, *, temperature: u.Quantity[u.deg_C] = TABLE_AIR_C * u
     """
     celsius = temperature.to_value(u.deg_C, u.temperature())
     air = min(1.0, float(np.sqrt(max(0.0, CORD_LIMIT_C - celsius) / (CORD_LIMIT_C - TABLE_AIR_C))))
-    return CORD_AMPERE[_section(cable.cross_section)] * BUNDLE_SHARE[cable.bundled] * air * u.A
+    return CORD_AMPERE[_section(cable)] * BUNDLE_SHARE[cable.bundled] * air * u.A
 
 
 def loop_resistance(cable: Cable, *, temperature: u.Quantity[u.deg_C] = 20 * u.deg_C) -> u.Quantity[u.ohm]:
@@ -125,18 +125,10 @@ def loop_resistance(cable: Cable, *, temperature: u.Quantity[u.deg_C] = 20 * u.d
 
 def loop_resistance_kernel(cable: Cable, celsius: float) -> float:
     """Compute `loop_resistance` on plain floats [ohm], for the many solves of a tree that is mended."""
-    per_km = CLASS_5_OHM_PER_KM[_section(cable.cross_section)] * (230 + celsius) / 250
+    per_km = CLASS_5_OHM_PER_KM[_section(cable)] * (230 + celsius) / 250
     return float(2 * cable.length.value * per_km / 1000 + cable.connectors.value)
 
 
-def _nearest_section(area: float) -> float | None:
-    return next((standard for standard in SERIES_MM2 if math.isclose(area, standard, rel_tol=1e-6)), None)
-
-
-def _section(cross_section: u.Quantity[u.mm**2]) -> float:
-    """Return the standard cross-section [mm2], or raise `InvalidInputError`."""
-    found = _nearest_section(cross_section.to_value(u.mm**2))
-    if found is None:
-        raise InvalidInputError("cross_section", cross_section, "must be of the standard series",
-                                f"The series is {', '.join(f'{area:g}' for area in SERIES_MM2)} mm2.")
-    return found
+def _section(cable: Cable) -> float:
+    """Return the standard cross-section nearest to the cable's [mm2]."""
+    return min(SERIES_MM2, key=lambda area: abs(area - cable.cross_section.value))

@@ -5,9 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
-from planner.errors import InvalidInputError
 from planner.pier.wiring.cable import loop_resistance_kernel
-from planner.pier.wiring.power import CONVERTER_YIELD, STATES, Conditions, PowerTree, state_power
+from planner.pier.wiring.power import CONVERTER_YIELD, Conditions, PowerTree, TreeState, state_power
 
 # Newton's method on this system falls monotonically and doubles its digits at each step; more is a collapse.
 _MOST_STEPS = 60
@@ -18,7 +17,7 @@ _SETTLED_V = 1e-12
 class TreeSolution:
     """Voltages and currents of one state of the tree, in the order of its loads, hubs and cables."""
 
-    state: str
+    state: TreeState
     supply_voltage: u.Quantity[u.V]  # without load
     load_voltage: u.Quantity[u.V]  # (loads,), NaN if the tree collapses
     load_current: u.Quantity[u.A]  # (loads,)
@@ -34,7 +33,7 @@ class TreeSolution:
         return (self.supply_voltage * self.supply_current).to(u.W)
 
 
-def solve_tree(tree: PowerTree, conditions: Conditions, *, state: str = "working",
+def solve_tree(tree: PowerTree, conditions: Conditions, *, state: TreeState = "working",
                supply_voltage: u.Quantity[u.V] | None = None) -> TreeSolution:
     r"""Return the voltage at each load, solved together with the currents.
 
@@ -59,14 +58,7 @@ def solve_tree(tree: PowerTree, conditions: Conditions, *, state: str = "working
     TreeSolution
         The higher of the two voltages at which a load of constant power can sit, the one that is found when
         switched on. If there is none, ``collapsed`` and NaN: an answer, not an error.
-
-    Raises
-    ------
-    InvalidInputError
-        If there is no such state.
     """
-    if state not in STATES:
-        raise InvalidInputError("state", state, f"must be one of {', '.join(STATES)}", "Choose one of them.")
     source = tree.supply.voltage if supply_voltage is None else supply_voltage.to(u.V)
     resistances = _resistances(tree, conditions)
     below = _below(tree)
@@ -90,7 +82,7 @@ def _below(tree: PowerTree) -> np.ndarray:
     return below
 
 
-def _draw(tree: PowerTree, conditions: Conditions, state: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _draw(tree: PowerTree, conditions: Conditions, state: TreeState) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return conductance [S], constant current [A] and constant power [W] of each node, shape (loads + hubs,)."""
     count = len(tree.loads) + len(tree.hubs)
     conductance, current, power = np.zeros(count), np.zeros(count), np.zeros(count)
@@ -142,7 +134,7 @@ def _is_upper(slope: np.ndarray) -> bool:
     return bool(np.all(np.linalg.inv(slope) >= -1e-9))
 
 
-def _solution(tree: PowerTree, state: str, source: u.Quantity, resistances: np.ndarray, below: np.ndarray,
+def _solution(tree: PowerTree, state: TreeState, source: u.Quantity, resistances: np.ndarray, below: np.ndarray,
               voltage: np.ndarray | None, draw: tuple[np.ndarray, np.ndarray, np.ndarray]) -> TreeSolution:
     loads = len(tree.loads)
     if voltage is None:

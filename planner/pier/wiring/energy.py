@@ -6,7 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
-from planner.errors import InvalidInputError
 from planner.pier.wiring.circuit import TreeSolution, solve_tree
 from planner.pier.wiring.power import Conditions, PowerTree, Supply
 from planner.signs import minus
@@ -55,9 +54,6 @@ class NightEnergy:
 
 def cold_share(chemistry: str, temperature: u.Quantity[u.deg_C]) -> float:
     """Return the share of the rated capacity that is left at a temperature (see `COLD_SHARE`), ends held."""
-    if chemistry not in COLD_SHARE:
-        raise InvalidInputError("chemistry", chemistry, f"must be one of {', '.join(COLD_SHARE)}",
-                                "Choose one of them.")
     return float(np.interp(temperature.to_value(u.deg_C, u.temperature()), *COLD_SHARE[chemistry]))
 
 

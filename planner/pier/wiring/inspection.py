@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 from astropy import units as u
 
-from planner.pier.objection import CHECK, UNSAFE
+from planner.pier.objection import CHECK, UNSAFE, State
 from planner.pier.wiring.cable import FUSE_FAULT_FACTOR, FUSE_LOADING, Cable, ampacity, loop_resistance
 from planner.pier.wiring.circuit import TreeSolution, solve_tree
 from planner.pier.wiring.energy import NightEnergy, celsius_text, night_energy
@@ -26,7 +26,7 @@ class Fault:
     finding: str
     kind: str  # collapse, low, high, ampacity, fuse, unprotected, short, supply, energy, cold, heater, cooler
     index: int = 0  # of the cable or the load
-    grade: str = UNSAFE
+    grade: State = UNSAFE
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,7 +127,7 @@ def _through(tree: PowerTree, voltage: u.Quantity, loop: float, inside: u.Quanti
 
 def _cable_faults(tree: PowerTree, index: int, report: CableReport) -> list[Fault]:
     current, carries, fitted, cable = report.current, report.carries, report.cable.fuse, report.cable
-    found = []
+    found: list[tuple[str, State, str]] = []
     area = area_text(cable.cross_section)
     if current > carries:
         found.append(("ampacity", UNSAFE, f"{current:.1f} flow, {area} may carry {carries:.3g} (bundle of "

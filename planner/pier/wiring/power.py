@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from astropy import units as u
@@ -13,7 +14,7 @@ from planner.pier.wiring.cable import Cable
 from planner.pier.wiring.names import tree_faults
 
 BEHAVIOURS = ("constant power", "constant current", "resistive")
-STATES = ("working", "peak", "average")
+TreeState = Literal["working", "peak", "average"]
 # Voltage without load over that of the full battery, by the share taken out: 12.7, 12.1, 11.5 V lead acid; 13.4, 12.9,
 # 12.0 V lithium iron phosphate (common practice, no source).
 REST_SHARE = {"lead-acid": ((0.0, 0.5, 1.0), (1.0, 0.953, 0.905)),
@@ -241,7 +242,7 @@ def cooler_reaches(load: Load, conditions: Conditions) -> u.Quantity[u.deg_C]:
     return (conditions.temperature.value - load.cooling_range.value) * u.deg_C
 
 
-def state_power(load: Load, conditions: Conditions, state: str) -> u.Quantity[u.W]:
+def state_power(load: Load, conditions: Conditions, state: TreeState) -> u.Quantity[u.W]:
     """Return what a load draws while ``working``, at its ``peak``, or on ``average`` over the night."""
     if state == "peak":
         return load.greatest_power

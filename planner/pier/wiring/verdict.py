@@ -1,10 +1,11 @@
 """What is said about the 12 V tree: one verdict, everything that speaks against it, and what mends it."""
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 from astropy import units as u
 
-from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection, State
+from planner.pier.objection import GOOD, UNSAFE, Objection, State, worst
 from planner.pier.wiring.cable import ARROW, Cable, ampacity
 from planner.pier.wiring.circuit import TreeSolution
 from planner.pier.wiring.energy import NightEnergy, celsius_text
@@ -30,6 +31,7 @@ class CableChange:
 class Wiring:
     """The tree, judged."""
 
+    good: ClassVar[str] = "every load has its voltage, every cable its fuse, and the supply gives enough."
     verdict: State
     objections: tuple[Objection, ...]  # unsafe ones first
     suggestions: tuple[str, ...]  # made together, they leave no objection
@@ -48,7 +50,7 @@ class Wiring:
     def lines(self) -> tuple[str, ...]:
         """All of it in words."""
         if self.verdict == GOOD:
-            return ("Good: every load has its voltage, every cable its fuse, and the supply gives enough.",)
+            return (f"Good: {self.good}",)
         return (*(f"{one.part}: {one.finding}" for one in self.objections), *self.suggestions)
 
 
@@ -66,9 +68,8 @@ def judge_wiring(tree: PowerTree, conditions: Conditions) -> Wiring:
     mended = mend(tree, conditions) if found.faults else tree
     lines = {} if mended is None else _change_lines(tree, mended, conditions)
     faults = sorted(found.faults, key=lambda fault: fault.grade != UNSAFE)
-    unsafe = any(fault.grade == UNSAFE for fault in faults)
     return Wiring(
-        verdict=UNSAFE if unsafe else CHECK if faults else GOOD,
+        verdict=worst(fault.grade for fault in faults),
         objections=tuple(Objection(part=fault.part, finding=fault.finding, remedy=_remedy(
             tree, conditions, fault, mended, lines)) for fault in faults),
         suggestions=tuple(lines.values()) if mended is not None else (_cannot(tree),), mended=mended,

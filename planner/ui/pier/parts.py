@@ -14,7 +14,7 @@ from planner.charts.pier_tree import tree_chart
 from planner.exposure.reasons import percent
 from planner.pier import BalancePlan, ColumnAnswer, ColumnResponse, HeaterNeed, PierSetup, Wiring
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
-from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection, State, two_digits
+from planner.pier.objection import CHECK, GOOD, UNSAFE, two_digits
 from planner.pier.wiring.cable import FUSE_RULE
 from planner.ui.lines import draw_lines
 from planner.ui.pier.assumed import show_assumed
@@ -30,7 +30,7 @@ STAYED = 20.0  # °C, of the concrete since it was poured, until it is told
 def show_balance(draft: Draft, setup: PierSetup, plan: BalancePlan) -> None:
     """Show the balance."""
     assembly = setup.require("assembly")
-    _say(plan.verdict, plan.objections, "friction holds both axes wherever the tube points.")
+    _say(plan)
     _suggest(plan.suggestions, "balance", setup, replace(setup, assembly=plan.moved) if plan.moves else None)
     st.markdown(listed(plan.notes))
     _picture(balance_chart(assembly, plan), "Tube and weights", "Blue: what rides on the saddle, larger for more mass, "
@@ -49,8 +49,7 @@ def show_balance(draft: Draft, setup: PierSetup, plan: BalancePlan) -> None:
 def show_wiring(draft: Draft, setup: PierSetup, wiring: Wiring, dew: HeaterNeed) -> None:
     """Show the 12 V tree."""
     tree, energy = setup.require("tree"), wiring.energy
-    _say(wiring.verdict, wiring.objections,
-         "every load has its voltage, every cable its fuse, and the supply gives enough.")
+    _say(wiring)
     mended = wiring.mended if wiring.verdict != GOOD else None
     _suggest(wiring.suggestions, "wiring", setup, None if mended is None else replace(setup, tree=mended))
     _picture(tree_chart(tree, wiring), "Who is fed by what", "The voltage that arrives while observing, and at worst: "
@@ -71,7 +70,7 @@ def show_wiring(draft: Draft, setup: PierSetup, wiring: Wiring, dew: HeaterNeed)
 def show_column(draft: Draft, setup: PierSetup, answer: ColumnAnswer) -> None:
     """Show the column and what it stands on."""
     column, response, age = setup.require("column"), answer.response, answer.age
-    _say(answer.verdict, answer.objections, "nothing here tips, sinks, buckles, cracks or shakes.")
+    _say(answer)
     standing = answer.standing
     others = [one.remedy for one in answer.objections if standing.mended is None or one not in standing.objections]
     _suggest(tuple(dict.fromkeys([*standing.suggestions, *others])), "column", setup, _mended(setup, answer))
@@ -127,11 +126,11 @@ def _mended(setup: PierSetup, answer: ColumnAnswer) -> PierSetup | None:
     return replace(setup, column=column, footing=replace(footing, **told))
 
 
-def _say(verdict: State, objections: tuple[Objection, ...], good: str) -> None:
+def _say(answer: BalancePlan | Wiring | ColumnAnswer) -> None:
     """Show the verdict on a part, with everything that speaks against it."""
-    show = {GOOD: st.success, CHECK: st.warning, UNSAFE: st.error}[verdict]
-    show(f"**{WORDS[verdict]}**: {good}" if verdict == GOOD else
-         f"**{WORDS[verdict]}**\n{listed(f'{one.part}: {one.finding}' for one in objections)}")
+    show, word = {GOOD: st.success, CHECK: st.warning, UNSAFE: st.error}[answer.verdict], WORDS[answer.verdict]
+    show(f"**{word}**: {answer.good}" if answer.verdict == GOOD else
+         f"**{word}**\n{listed(f'{one.part}: {one.finding}' for one in answer.objections)}")
 
 
 def _suggest(lines: tuple[str, ...], part: str, setup: PierSetup, after: PierSetup | None) -> None:

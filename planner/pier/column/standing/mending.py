@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 from astropy import units as u
 
@@ -37,15 +38,10 @@ def mended(column: Column, footing: Footing, loads: TopLoads) -> Pier | None:
             return column, footing
         before = column, footing
         for cure in sorted(cures):
-            column, footing = CURES[cure](column, footing, loads)
+            column, footing = _cured(cure, column, footing, loads)
         if (column, footing) == before:
             return None
     return None
-
-
-def _own_pad(column: Column, footing: Footing, loads: TopLoads) -> Pier:
-    return column, replace(footing, kind="pad", width=max(footing.width, 0.6 * u.m),
-                           length=max(footing.length, 0.6 * u.m))
 
 
 def _pad(column: Column, footing: Footing, loads: TopLoads) -> Pier:
@@ -54,27 +50,8 @@ def _pad(column: Column, footing: Footing, loads: TopLoads) -> Pier:
         return column, replace(footing, depth=0.3 * u.m)
     light = 2 * CONCRETE_WEIGHT * footing.depth < footing.bearing_pressure
     if light and footing.depth < 0.6 * min(footing.width, footing.length):
-        return _deeper(column, footing, loads)
-    return _wider(column, footing, loads)
-
-
-def _deeper(column: Column, footing: Footing, loads: TopLoads) -> Pier:
-    return column, replace(footing, depth=_step(footing.depth, 0.1, 10.0))
-
-
-def _frost_depth(column: Column, footing: Footing, loads: TopLoads) -> Pier:
-    return column, replace(footing, frost_depth=USUAL_FROST)
-
-
-def _concrete(column: Column, footing: Footing, loads: TopLoads) -> Pier:
-    return replace(column, concrete_strength=25 * u.MPa), footing
-
-
-def _wider(column: Column, footing: Footing, loads: TopLoads) -> Pier:
-    """Widen the shorter side of a pad, or both of a square."""
-    shorter = min(footing.width, footing.length)
-    width, length = (_step(side, 0.1, 20.0) if side == shorter else side for side in (footing.width, footing.length))
-    return column, replace(footing, width=width, length=length)
+        return _cured("depth", column, footing, loads)
+    return _cured("wider", column, footing, loads)
 
 
 def _thicker_column(column: Column, footing: Footing, loads: TopLoads) -> Pier:
@@ -85,15 +62,6 @@ def _thicker_column(column: Column, footing: Footing, loads: TopLoads) -> Pier:
         least = max(WALLS[0], width.value / 50, 0.0 if column.wall is None else column.wall.value)
         wider = replace(column, width=width, wall=next((one for one in WALLS if one >= least), least) * u.mm)
     return wider, replace(footing, rod_circle=max(footing.rod_circle, _room(wider, footing)))
-
-
-def _thicker_wall(column: Column, footing: Footing, loads: TopLoads) -> Pier:
-    return replace(column, wall=_next(WALLS, column.wall)), footing
-
-
-def _plate(column: Column, footing: Footing, loads: TopLoads) -> Pier:
-    thickness = PLATES[0] * u.mm if footing.plate_thickness is None else _next(PLATES, footing.plate_thickness)
-    return column, replace(footing, plate_thickness=thickness)
 
 
 def _rods(column: Column, footing: Footing, loads: TopLoads) -> Pier:
@@ -119,10 +87,10 @@ def _anchor_depth(column: Column, footing: Footing, loads: TopLoads) -> Pier:
         return column, replace(footing, anchor_depth=10 * math.ceil(0.8 * footing.rod_diameter.value) * u.mm)
     if footing.kind == "slab" and footing.anchor_depth + 20 * u.mm + COVER["slab"] > footing.slab_thickness:
         more = footing.rods < 8
-        return (column, replace(footing, rods=footing.rods + 2)) if more else _own_pad(column, footing, loads)
+        return (column, replace(footing, rods=footing.rods + 2)) if more else _cured("own pad", column, footing, loads)
     edge = (min(footing.width, footing.length) - footing.rod_circle) / 2
     if footing.kind == "pad" and edge < 1.5 * footing.anchor_depth:
-        return _wider(column, footing, loads)
+        return _cured("wider", column, footing, loads)
     if footing.anchor_depth < 20 * footing.rod_diameter or footing.rods >= 8:
         return column, replace(footing, anchor_depth=min(footing.anchor_depth + 20 * u.mm, 3000 * u.mm))
     return column, replace(footing, rods=footing.rods + 2)
@@ -132,7 +100,7 @@ def _fit(column: Column, footing: Footing, loads: TopLoads) -> Pier:
     """Set rods no deeper than a slab lets, where that is worth anything; else take a pad."""
     deep = footing.slab_thickness - COVER["slab"]
     if deep < LEAST_ANCHOR:
-        return _own_pad(column, footing, loads)
+        return _cured("own pad", column, footing, loads)
     return column, replace(footing, anchor_depth=deep.to(u.mm))
 
 
@@ -141,39 +109,49 @@ def _bolts(column: Column, footing: Footing, loads: TopLoads) -> Pier:
     return column, replace(footing, rod_circle=max(footing.rod_circle, _room(column, footing)))
 
 
-def _slab_reach(column: Column, footing: Footing, loads: TopLoads) -> Pier:
-    reach = 0.5 * u.m if footing.slab_reach is None else _step(footing.slab_reach, 0.1, 50.0)
-    return column, replace(footing, slab_reach=reach)
+def _cured(cure: str, column: Column, footing: Footing, loads: TopLoads) -> Pier:
+    """Return the pier with one step of a cure made; what makes it stiffer grows whatever gives most."""
+    if cure == "stiffness":
+        cure = _gives_most(column, footing, loads)
+    if cure in OF_THE_FOOT:
+        return column, replace(footing, **OF_THE_FOOT[cure](footing))
+    if cure in OF_THE_COLUMN:
+        return replace(column, **OF_THE_COLUMN[cure](column)), footing
+    return OF_BOTH[cure](column, footing, loads)
 
 
-def _feet(column: Column, footing: Footing, loads: TopLoads) -> Pier:
-    return column, replace(footing, foot_diameter=_step(footing.foot_diameter, 0.025, 2.0).to(u.mm))
-
-
-def _stakes(column: Column, footing: Footing, loads: TopLoads) -> Pier:
-    return column, replace(footing, staked=True)
-
-
-def _stiffer(column: Column, footing: Footing, loads: TopLoads) -> Pier:
-    """Grow whatever gives most under a push at the load's centre."""
+def _gives_most(column: Column, footing: Footing, loads: TopLoads) -> str:
+    """Return the cure of what gives most under a push at the load's centre."""
     high, above = column.height.to_value(u.m), loads.centre.to_value(u.m)
     gives = {"column": (high**3 / 3 + high**2 * above + high * above**2) / column.stiffness.value}
     for name, east, north in footing_stiffness(footing, column.width).parts:
         gives[name] = (high + above) ** 2 / min(east.value, north.value)
     boards = footing.kind == "tripod" and footing.foot_diameter < LARGEST_BOARD
-    soil = _wider if footing.kind == "pad" else _feet if boards else _own_pad
-    grow: dict[str, Callable[..., Pier]] = {
-        "column": _thicker_column, "foot plate": _plate, "rods under the foot plate": _rods, "soil": soil,
-        "joists": _own_pad}
-    return grow[max(gives, key=lambda name: gives[name])](column, footing, loads)
+    soil = "wider" if footing.kind == "pad" else "feet" if boards else "own pad"
+    return {"column": "column", "foot plate": "plate", "rods under the foot plate": "rods", "soil": soil,
+            "joists": "own pad"}[max(gives, key=lambda name: gives[name])]
 
 
-CURES: dict[str, Callable[[Column, Footing, TopLoads], Pier]] = {
-    "pad": _pad, "wider": _wider, "depth": _deeper, "column": _thicker_column, "wall": _thicker_wall, "plate": _plate,
-    "rods": _rods, "anchor depth": _anchor_depth, "fit": _fit, "bolts": _bolts, "slab reach": _slab_reach,
-    "own pad": _own_pad, "feet": _feet, "stakes": _stakes, "stiffness": _stiffer, "frost depth": _frost_depth,
-    "concrete": _concrete,
+def _wider(footing: Footing) -> dict[str, Any]:
+    """Widen the shorter side of a pad, or both of a square."""
+    shorter = min(footing.width, footing.length)
+    return {side: _step(getattr(footing, side), 0.1, 20.0) for side in ("width", "length")
+            if getattr(footing, side) == shorter}
+
+
+OF_THE_FOOT: dict[str, Callable[[Footing], dict[str, Any]]] = {
+    "wider": _wider, "stakes": lambda it: {"staked": True}, "frost depth": lambda it: {"frost_depth": USUAL_FROST},
+    "depth": lambda it: {"depth": _step(it.depth, 0.1, 10.0)},
+    "feet": lambda it: {"foot_diameter": _step(it.foot_diameter, 0.025, 2.0).to(u.mm)},
+    "slab reach": lambda it: {"slab_reach": 0.5 * u.m if it.slab_reach is None else _step(it.slab_reach, 0.1, 50.0)},
+    "plate": lambda it: {"plate_thickness": _next(PLATES, 0 * u.mm if it.plate_thickness is None else
+                                                  it.plate_thickness)},
+    "own pad": lambda it: {"kind": "pad", "width": max(it.width, 0.6 * u.m), "length": max(it.length, 0.6 * u.m)},
 }
+OF_THE_COLUMN: dict[str, Callable[[Column], dict[str, Any]]] = {
+    "wall": lambda it: {"wall": _next(WALLS, it.wall)}, "concrete": lambda it: {"concrete_strength": 25 * u.MPa}}
+OF_BOTH: dict[str, Callable[[Column, Footing, TopLoads], Pier]] = {
+    "pad": _pad, "column": _thicker_column, "rods": _rods, "anchor depth": _anchor_depth, "fit": _fit, "bolts": _bolts}
 
 
 def objections_of(checks: tuple[Check, ...]) -> tuple[Check, ...]:

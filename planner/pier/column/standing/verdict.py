@@ -7,7 +7,7 @@ from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
 from planner.pier.column.standing.inspection import Check, inspect
 from planner.pier.column.standing.mending import ROD_ROOTS, Pier, mended, objections_of
-from planner.pier.objection import CHECK, GOOD, UNSAFE, Objection, State
+from planner.pier.objection import Objection, State, worst
 
 NO_MEND = "No usual size bears this: make it shorter, carry less, or ask a structural engineer."
 # What each cure may change beside a group of its own name, as groups of one sentence, and the values of each group.
@@ -52,9 +52,8 @@ def judge_standing(column: Column, footing: Footing, loads: TopLoads) -> Standin
     pier = column, footing
     mend = mended(column, footing, loads) if against else pier
     lines = {} if mend is None else _changes(pier, mend)
-    verdict: State = UNSAFE if any(check.grade == UNSAFE for check in against) else CHECK if against else GOOD
     return Standing(
-        verdict=verdict, checks=checks, mended=mend, suggestions=tuple(lines.values()),
+        verdict=worst(check.grade for check in against), checks=checks, mended=mend, suggestions=tuple(lines.values()),
         objections=tuple(Objection(part=check.part, finding=check.finding, remedy=_remedy(
             check, against, pier, mend, loads, lines)) for check in against))
 
