@@ -11,9 +11,9 @@ from numpy.testing import assert_allclose
 from scipy.integrate import quad
 from scipy.special import jnp_zeros
 
-from planner.pier import Column, Footing, TopLoads, judge_standing, person_tilt, pier_motion
+from planner.pier import Column, Footing, TopLoads, footing_stiffness, judge_standing, person_tilt, pier_motion
 from planner.pier.column.isolation import on_pad_and_slab
-from planner.pier.column.motion import settling_time, softer_spring, wind_bending
+from planner.pier.column.motion import settling_time, wind_bending
 from planner.pier.column.standing.buckling import falling_share
 from planner.pier.column.steps import slab_length
 from planner.pier.column.warmth import BESSEL, straight_again, warm_bending, warm_words
@@ -53,7 +53,7 @@ def test_gusts_through_a_swinging_mass(column, damping):
     edges = [math.log(one) for one in (1e-5, 0.3 * own, 0.97 * own, 1.03 * own, 20 * own)]
     variance = sum(quad(passed, low, high, limit=500)[0] for low, high in pairwise(edges))
 
-    spring = softer_spring(PAD, column)
+    spring = footing_stiffness(PAD, column.width).softer
     tilt = wind_bending(column, loads, spring, falling_share(column, loads, spring)).angle.value
     assert_allclose(motion.sway.value, tilt / gust * 2 * turbulence * math.sqrt(variance / 2), rtol=0.1)
 

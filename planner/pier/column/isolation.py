@@ -6,9 +6,10 @@ from astropy import units as u
 
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
-from planner.pier.column.motion import softer_spring, wind_bending
+from planner.pier.column.motion import wind_bending
 from planner.pier.column.standing.buckling import falling_share
 from planner.pier.column.steps import person_tilt
+from planner.pier.column.stiffness import footing_stiffness
 
 OWN_PAD = 0.8 * u.m  # side of the pad that a slab is held against (common practice, no source)
 PLATE_EDGE = 60 * u.mm  # of a foot plate beyond the circle of its rods
@@ -45,6 +46,6 @@ def isolation_words(column: Column, footing: Footing, loads: TopLoads) -> str:
 
 
 def _on(column: Column, footing: Footing, loads: TopLoads) -> Ground:
-    spring = softer_spring(footing, column)
+    spring = footing_stiffness(footing, column.width).softer
     gust = wind_bending(column, loads, spring, falling_share(column, loads, spring)).angle
     return Ground(gust=gust, person=person_tilt(footing, mass=loads.person, distance=loads.person_distance))

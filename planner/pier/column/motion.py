@@ -2,10 +2,11 @@
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 from astropy import units as u
 
-from planner.pier.column.beam import Bending, bend, vibration
+from planner.pier.column.beam import Bending, Vibration, bend, vibration
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
 from planner.pier.column.standing.actions import wind_force
@@ -52,7 +53,7 @@ def pier_motion(column: Column, footing: Footing, loads: TopLoads) -> PierMotion
         Only the tilt of the column's top counts: what gives within the mount is the mount's own. A column that falls
         by itself sways without end: infinite.
     """
-    foot = softer_spring(footing, column)
+    foot = footing_stiffness(footing, column.width).softer
     falling = falling_share(column, loads, foot)
     own = own_frequency(column, loads, foot, falling)
     mount = USUAL_MOUNT if loads.mount_frequency is None else loads.mount_frequency
@@ -77,10 +78,13 @@ def own_frequency(column: Column, loads: TopLoads, spring: u.Quantity | None, fa
 
     Times √(1 - N/N_cr); 0 where the column falls by itself.
     """
-    swing = vibration(length=column.height, stiffness=column.stiffness, mass_per_length=column.mass_per_length,
-                      top_mass=loads.mass, top_centre=loads.centre.to(u.m),
-                      top_inertia=loads.mass * loads.gyration.to(u.m) ** 2, foot_stiffness=spring, modes=1)
-    return swing.frequency[0] * math.sqrt(max(1 - falling, 0.0))
+    return swinging(column, loads, spring).frequency[0] * math.sqrt(max(1 - falling, 0.0))
+
+
+def swinging(column: Column, loads: TopLoads, spring: u.Quantity | None) -> Vibration:
+    """Return how column and load swing on a foot of some rotational stiffness, rigid if None, weight aside."""
+    return vibration(**beam_of(column, spring), mass_per_length=column.mass_per_length, top_mass=loads.mass,
+                     top_centre=loads.centre.to(u.m), top_inertia=loads.mass * loads.gyration.to(u.m) ** 2)
 
 
 def with_mount(own: u.Quantity[u.Hz], mount: u.Quantity[u.Hz]) -> u.Quantity[u.Hz]:
@@ -88,14 +92,6 @@ def with_mount(own: u.Quantity[u.Hz], mount: u.Quantity[u.Hz]) -> u.Quantity[u.H
     if own <= 0 * u.Hz:
         return 0 * u.Hz
     return (own**-2 + mount**-2) ** -0.5
-
-
-def softer_spring(footing: Footing, column: Column) -> u.Quantity | None:
-    """Return the rotational stiffness of the foot in its softer direction; None if it is rigid."""
-    foot = footing_stiffness(footing, column.width)
-    if foot.east_west is None or foot.north_south is None:
-        return None
-    return min(foot.east_west, foot.north_south)
 
 
 def wind_bending(column: Column, loads: TopLoads, spring: u.Quantity | None, falling: float) -> Bending:
@@ -112,7 +108,7 @@ def grown(bending: Bending, falling: float) -> Bending:
     return Bending(deflection=bending.deflection / left, angle=bending.angle / left)
 
 
-def beam_of(column: Column, spring: u.Quantity | None) -> dict[str, u.Quantity | None]:
+def beam_of(column: Column, spring: u.Quantity | None) -> dict[str, Any]:
     """Return the column as `bend` takes it."""
     return {"length": column.height, "stiffness": column.stiffness, "foot_stiffness": spring}
 

@@ -11,6 +11,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.constants import SIDEREAL_RATE
+from planner.tracking.mount_frame import turn_about
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,7 +43,10 @@ def polar_shift(*, tilt_east: u.Quantity[u.arcsec], tilt_north: u.Quantity[u.arc
     angle = latitude.to_value(u.rad)
     towards = 1.0 if angle >= 0 else -1.0
     pole = np.array([0.0, math.cos(angle) * towards, math.sin(abs(angle))])
-    axis = _lean(pole, tilt_east.to_value(u.rad), tilt_north.to_value(u.rad))
+    east, north = tilt_east.to_value(u.rad), tilt_north.to_value(u.rad)
+    size = math.hypot(east, north)
+    hinge = np.array([-north, east, 0.0]) / (size or 1.0)  # level, square to the lean: up turns towards the lean
+    axis = turn_about(hinge, size) @ pole
     separation = math.atan2(float(np.linalg.norm(np.cross(pole, axis))), float(pole @ axis)) * u.rad
     level = math.hypot(axis[0], axis[1])
     altitude = (math.atan2(axis[2], level) - abs(angle)) * u.rad
@@ -51,13 +55,3 @@ def polar_shift(*, tilt_east: u.Quantity[u.arcsec], tilt_north: u.Quantity[u.arc
     return PolarShift(altitude_error=altitude.to(u.arcsec), azimuth_error=azimuth.to(u.arcsec),
                       separation=separation.to(u.arcsec),
                       drift_rate=(SIDEREAL_RATE * math.sin(separation.value)).to(u.arcsec / u.h))
-
-
-def _lean(vector: np.ndarray, east: float, north: float) -> np.ndarray:
-    """Turn a vector as a pier that leans by these angles [rad] turns (Rodrigues)."""
-    size = math.hypot(east, north)
-    if size == 0:
-        return vector
-    hinge = np.array([-north, east, 0.0]) / size  # level, square to the lean: up turns towards the lean
-    across = np.cross(hinge, vector)
-    return vector * math.cos(size) + across * math.sin(size) + hinge * (hinge @ vector) * (1 - math.cos(size))

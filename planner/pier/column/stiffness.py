@@ -23,6 +23,20 @@ class FootingStiffness:
     parts: tuple[tuple[str, u.Quantity, u.Quantity], ...]  # what gives: name, east-west, north-south
     floor_frequency: u.Quantity[u.Hz] | None  # of a suspended floor
 
+    @property
+    def softer(self) -> u.Quantity[u.N * u.m / u.rad] | None:
+        """In the direction in which it gives more."""
+        east, north = self.east_west, self.north_south
+        return None if east is None or north is None else min(east, north)
+
+    @property
+    def softer_way(self) -> str:
+        """Name of that direction; ``either way`` if both give alike."""
+        east, north = self.east_west, self.north_south
+        if east is None or north is None or abs(east / north - 1) < 1e-9:
+            return "either way"
+        return "east-west" if east < north else "north-south"
+
 
 def pad_stiffness(width: u.Quantity[u.m], length: u.Quantity[u.m], *, shear_modulus: u.Quantity[u.MPa],
                   poisson_ratio: float) -> u.Quantity[u.N * u.m / u.rad]:

@@ -4,11 +4,11 @@ from dataclasses import dataclass
 
 from astropy import units as u
 
-from planner.pier.column.beam import Bending, Vibration, bend, vibration
+from planner.pier.column.beam import Bending, Vibration, bend
 from planner.pier.column.footing import Footing
 from planner.pier.column.isolation import isolation_words
 from planner.pier.column.model import Column, TopLoads
-from planner.pier.column.motion import PierMotion, beam_of, grown, pier_motion, wind_bending
+from planner.pier.column.motion import PierMotion, beam_of, grown, pier_motion, swinging, wind_bending
 from planner.pier.column.polar import PolarShift, polar_shift
 from planner.pier.column.standing.actions import off_balance, wind_force
 from planner.pier.column.standing.buckling import falling_share
@@ -76,30 +76,16 @@ def column_response(column: Column, footing: Footing, loads: TopLoads, *, latitu
         case is told of a column that falls under its own load.
     """
     stiffness = footing_stiffness(footing, column.width)
-    way, foot = _softer(stiffness)
+    foot = stiffness.softer
     motion, falling = pier_motion(column, footing, loads), falling_share(column, loads, foot)
-    top = {"length": column.height, "stiffness": column.stiffness, "mass_per_length": column.mass_per_length,
-           "top_mass": loads.mass, "top_centre": loads.centre.to(u.m),
-           "top_inertia": loads.mass * loads.gyration.to(u.m) ** 2}
-    push, alone = (bend(length=column.height, stiffness=column.stiffness, force=1 * u.N, foot_stiffness=spring)
-                   for spring in (foot, None))
+    push, alone = (bend(**beam_of(column, spring), force=1 * u.N) for spring in (foot, None))
     vortex = (motion.own_frequency * column.width / STROUHAL).to(u.m / u.s) if column.shape == "round" else None
     return ColumnResponse(
-        vibration=vibration(**top, foot_stiffness=foot), motion=motion, mount_assumed=loads.mount_frequency is None,
-        rigid_foot=vibration(**top), softer_way=way, footing=stiffness,
+        vibration=swinging(column, loads, foot), motion=motion, mount_assumed=loads.mount_frequency is None,
+        rigid_foot=swinging(column, loads, None), softer_way=stiffness.softer_way, footing=stiffness,
         top_stiffness=(1 * u.N / push.deflection).to(u.N / u.um), column_share=float(alone.angle / push.angle),
         vortex_speed=vortex, cases=_cases(column, footing, loads, foot, latitude) if falling < 1 else (),
         reasons=_reasons(column, footing, loads, stiffness, vortex) if falling < 1 else ())
-
-
-def _softer(stiffness: FootingStiffness) -> tuple[str, u.Quantity | None]:
-    if stiffness.east_west is None or stiffness.north_south is None:
-        return "either way", None
-    if abs(stiffness.east_west / stiffness.north_south - 1) < 1e-9:
-        return "either way", stiffness.east_west
-    if stiffness.east_west < stiffness.north_south:
-        return "east-west", stiffness.east_west
-    return "north-south", stiffness.north_south
 
 
 def _cases(column: Column, footing: Footing, loads: TopLoads, foot: u.Quantity | None, latitude: u.Quantity

@@ -10,7 +10,7 @@ from planner.pier.column.concrete import DRILLED_STRENGTH
 from planner.pier.column.foot_plate import ROD_STRENGTH, cone_strength, plate_share, rod_share, rod_tension
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
-from planner.pier.column.motion import STILL, pier_motion, softer_spring
+from planner.pier.column.motion import STILL, pier_motion
 from planner.pier.column.standing.actions import Action, actions, column_weight, top_weight
 from planner.pier.column.standing.buckling import crack_share, falling_share, strength_share, thin_share
 from planner.pier.column.standing.ground import (
@@ -24,6 +24,7 @@ from planner.pier.column.standing.ground import (
     tipping_force,
     tripod_tipping,
 )
+from planner.pier.column.stiffness import footing_stiffness
 from planner.pier.objection import CHECK, UNSAFE, State, two_digits
 
 COVER = {"pad": 50 * u.mm, "slab": 30 * u.mm}  # of concrete below rods (common practice, no source)
@@ -46,8 +47,7 @@ class Check:
 def inspect(column: Column, footing: Footing, loads: TopLoads) -> tuple[Check, ...]:
     """Return every check of a pier."""
     pushes = actions(column, footing, loads)
-    spring = softer_spring(footing, column)
-    falling = falling_share(column, loads, spring)
+    falling = falling_share(column, loads, footing_stiffness(footing, column.width).softer)
     found = [*_column(column, loads, pushes, falling), *_foot(column, footing, loads, pushes)]
     found += {"pad": _pad, "slab": _slab, "suspended floor": _floor, "tripod": _tripod}.get(footing.kind, _nothing)(
         column, footing, loads, pushes)
