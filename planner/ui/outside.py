@@ -21,7 +21,8 @@ from typing import Any
 import planner
 from planner.errors import PlannerError
 
-HELPERS = max(1, min(4, (os.cpu_count() or 1) - 1))  # one core stays with the pages
+HELPERS = max(2, min(4, (os.cpu_count() or 1) - 1))  # the pages go first on every core
+_NICE = 3
 _TRIES = 2  # a helper that was lost is replaced once
 
 
@@ -77,6 +78,8 @@ def _helper() -> Any:
 def _serve() -> None:
     """Answer questions from the standard input until it is closed; what is printed goes to the standard error."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the app, whose end closes the input
+    if hasattr(os, "nice"):
+        os.nice(_NICE)
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
     while True:

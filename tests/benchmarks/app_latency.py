@@ -1,13 +1,12 @@
-"""How soon a warm page answers: python tests/benchmarks/app_latency.py [PATH ... | --users N], run by hand.
+"""How soon a warm page answers: python tests/benchmarks/app_latency.py [PATH ...], run by hand.
 
 Starts the app on the demo, in a settings folder of its own, and a Chromium at desktop width. On each page a target and
 one more figure are changed ten times each, every time to a value not seen before, after two changes that warm up. The
 time runs from the key that ends the entry, as the browser felt it, to the moment the app has stopped running. The share
 of the core is the time inside the functions below, which the server's own process notes, whatever they call counted
-once. With --users so many ask for advice at once, in one browser.
+once.
 """
 
-import asyncio
 import functools
 import importlib
 import os
@@ -107,37 +106,6 @@ def measured(page, path, times):
         yield name, median(totals), max(totals), median(cores)
 
 
-async def one_user(browser, address, number):
-    """Return the seconds that each of a user's own questions takes; every user has targets in an order of their own."""
-    page = await (await browser.new_context(viewport={"width": 1280, "height": 900})).new_page()
-    page.set_default_timeout(600000)
-    await page.goto(f"{address}/advice?night={NIGHT}&lowest={20 + number}", timeout=600000)
-    await page.get_by_role("heading", level=2).first.wait_for()
-    await page.evaluate(WATCH)
-    took, field = [], page.get_by_role("textbox", name="Target").first
-    for place in range(WARM_UP + 1):
-        await field.fill(TARGETS[(number + place) % len(TARGETS)])
-        await field.press("Enter")
-        await page.wait_for_function(QUIET)
-        took.append(await page.evaluate("window.stops.at(-1)[0] - window.began") / 1000)
-    return took[1:]
-
-
-async def crowd(users):
-    """Print how long the advice takes while so many users ask at once."""
-    from app.conftest import CHROMIUM_FLAGS, serve
-    from playwright.async_api import async_playwright
-
-    with tempfile.TemporaryDirectory() as folder, serve(Path(folder)) as address:
-        async with async_playwright() as playwright:
-            browser = await playwright.chromium.launch(executable_path=shutil.which("chromium"), args=CHROMIUM_FLAGS)
-            each = await asyncio.gather(*(one_user(browser, address, number) for number in range(users)))
-            took = sorted(second for user in each for second in user)
-            print(f"{users} users at once: median {median(took):.2f} s, p95 {took[int(0.95 * (len(took) - 1))]:.2f} s, "
-                  f"load {os.getloadavg()[0]:.1f}")
-            await browser.close()
-
-
 def main(paths):
     """Print the table."""
     sys.path.insert(0, str(Path(__file__).parents[1]))
@@ -166,8 +134,5 @@ def main(paths):
 if __name__ == "__main__":
     if sys.argv[1:2] == ["--serve"]:
         serve_timed(sys.argv[2:])
-    elif sys.argv[1:2] == ["--users"]:
-        sys.path.insert(0, str(Path(__file__).parents[1]))
-        asyncio.run(crowd(int(sys.argv[2])))
     else:
         main(sys.argv[1:])

@@ -1,4 +1,4 @@
-"""Many users of one app at once: python tests/benchmarks/app_sessions.py [USERS [MINUTES]], run by hand.
+"""Many users of one app at once: python tests/benchmarks/app_sessions.py [USERS [MINUTES] | --advice USERS], by hand.
 
 Starts the app on the demo, in a settings folder of its own. Every user is a session that speaks as a browser's page
 does, without the browser, whose tabs would take the cores: until the time is over it goes from page to page and asks
@@ -6,7 +6,8 @@ for targets that are nobody else's, with a lowest altitude of its own, and comes
 questions. Someone records frames from the command line beside them. At the end the server is killed in the middle of
 everybody's questions and started again: each user's last address must show their own again, and the files of the folder
 hold every frame that was confirmed. Printed: how long a page takes to its last word, the memory of the server and its
-helpers, and every answer that held what was another's. 1 if there was one, or if something was lost.
+helpers, and every answer that held what was another's. 1 if there was one, or if something was lost. With --advice all
+ask for advice on their own targets in the same moment, three times: how soon the verdict and the last word are there.
 """
 
 import asyncio
@@ -77,8 +78,9 @@ def _session(address: str) -> websockets.connect:
                               subprotocols=["streamlit"], open_timeout=PATIENCE_S, ping_interval=None)
 
 
-async def _run(socket: websockets.ClientConnection, path: str, query: str) -> str:
-    """Return all that a page sends, as text, until its script has ended."""
+async def _run(socket: websockets.ClientConnection, path: str, query: str, seen: dict[str, float] | None = None
+               ) -> str:
+    """Return all that a page sends, as text, until its script has ended; `seen` takes when it showed some words."""
     question = BackMsg()
     question.rerun_script.query_string, question.rerun_script.page_name = query, path
     await socket.send(question.SerializeToString())
@@ -86,6 +88,9 @@ async def _run(socket: websockets.ClientConnection, path: str, query: str) -> st
     while True:
         raw = await socket.recv()
         parts.append(bytes(raw))
+        for words in seen or ():
+            if words.encode() in raw:
+                seen[words] = time.monotonic()
         answer = ForwardMsg.FromString(bytes(raw))
         if answer.WhichOneof("type") == "script_finished" and answer.script_finished in (
                 ForwardMsg.FINISHED_SUCCESSFULLY, ForwardMsg.FINISHED_WITH_COMPILE_ERROR):
@@ -141,6 +146,30 @@ async def _crowd(address: str, home: Path, users: list[User], minutes: float) ->
     return recorded, held
 
 
+async def advice_at_once(count: int) -> None:
+    """Print how soon so many users have their verdict, and all of the page, when they ask in the same moment."""
+    users = [User(number, count) for number in range(count)]
+
+    async def one(user: User, socket: websockets.ClientConnection) -> tuple[float, float]:
+        target, seen, begun = user.mine[user.turn % len(user.mine)], {" subs for ": 0.0}, time.monotonic()
+        user.turn += 1
+        query = f"target={target.replace(' ', '+')}&night={NIGHT}&lowest={20 + user.turn}"
+        await _run(socket, "advice", query, seen)
+        return max(seen.values()) - begun, time.monotonic() - begun
+
+    with tempfile.TemporaryDirectory() as folder, serve(Path(folder)) as address:
+        took = []
+        for turn in range(4):
+            sockets = [await _session(address) for _ in users]
+            found = await asyncio.gather(*map(one, users, sockets))
+            took += found if turn else []  # the first warms up
+            for socket in sockets:
+                await socket.close()
+    for words, times in zip(("verdict", "last word"), map(sorted, zip(*took, strict=True)), strict=True):
+        print(f"{count} at once, {words}: median {median(times):.1f} s, "
+              f"p95 {times[int(0.95 * (len(times) - 1))]:.1f} s; load {os.getloadavg()[0]:.1f}")
+
+
 async def main(count: int = 20, minutes: float = 10.0) -> int:
     """Print the figures; 1 if a user saw another's, or something was lost."""
     users = [User(number, count) for number in range(count)]
@@ -166,4 +195,6 @@ async def main(count: int = 20, minutes: float = 10.0) -> int:
 
 if __name__ == "__main__":
     asked = sys.argv[1:]
+    if asked[:1] == ["--advice"]:
+        sys.exit(asyncio.run(advice_at_once(int(asked[1]))))
     sys.exit(asyncio.run(main(*map(int, asked[:1]), *map(float, asked[1:2]))))

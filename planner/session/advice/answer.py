@@ -94,6 +94,12 @@ class Advice:
         """How sure the verdict is, over what the inputs leave open; worked out when first asked for."""
         return None if self.scene is None or self.need is None else certainty(self.scene, self.need)
 
+    def knowing(self, sure: Certainty | None) -> "Advice":
+        """Return the same with how sure it is, worked out elsewhere by `exposure.uncertainty.certainty`."""
+        known = replace(self)
+        vars(known)["certainty"] = sure
+        return known
+
     @property
     def verdict(self) -> GuideNeed:
         """The verdict, for those who have seen that `need` is there."""

@@ -1,7 +1,9 @@
 """Guide or not, and how long: the answer in one look, then what lies behind it, worked out when it is opened."""
 
 from collections.abc import Callable
+from concurrent.futures import Future
 from dataclasses import dataclass, replace
+from functools import cache
 
 import streamlit as st
 from astropy import units as u
@@ -11,6 +13,7 @@ from planner.charts.waterfall import waterfall_chart
 from planner.checks import Rule
 from planner.errors import PlannerError
 from planner.exposure.depth import Goal
+from planner.exposure.uncertainty import Certainty, certainty
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.targets.around import stars_around
@@ -27,7 +30,9 @@ from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.decide.side_by_side import side_by_side
 from planner.ui.decide.what_if import Sliders, taken, what_if, with_taken
 from planner.ui.lines import WAITING, draw_lines
+from planner.ui.outside import ask
 from planner.ui.plain import plain
+from planner.ui.waiting import answered
 
 BRIGHTNESS = Rule(at_least=10, at_most=32, remedy="Give mag/arcsec², e.g. 26.5.")
 NIGHT_SAYS = ("From the hours of the night to equivalent hours: what each step takes. An equivalent hour is one of a "
@@ -46,7 +51,7 @@ class AdviceForm:
     signal_to_noise: float | None
 
 
-# Shared, not copied: an advice is frozen, and how sure it is stays with it once it is worked out.
+# Shared, not copied: an advice is frozen.
 @st.cache_resource(max_entries=60, show_spinner=False)
 def advice_for(key: Choice, form: AdviceForm, tried: tuple[Sliders, ...], full: bool, _chosen: Chosen) -> Advice:
     """Return the advice, with what would change it if `full`; the cache is keyed on what was chosen, in plain texts."""
@@ -57,6 +62,12 @@ def advice_for(key: Choice, form: AdviceForm, tried: tuple[Sliders, ...], full: 
         target, rig, _chosen.site, _chosen.night, band=filter_named(rig, form.filter),
         stars=stars_around(target, rig), lowest_altitude=_chosen.lowest_altitude, with_changes=full,
         goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise))
+
+
+@st.cache_resource(max_entries=60, show_spinner=False)
+def sureness_for(key: Choice, form: AdviceForm, tried: tuple[Sliders, ...], _advice: Advice) -> Future[Certainty]:
+    """Return how sure an advice with a verdict is, to come; the cache is keyed as `advice_for`."""
+    return ask(certainty, _advice.scene, _advice.need)
 
 
 @st.cache_resource(max_entries=40, show_spinner="Drawing stars")
@@ -83,8 +94,14 @@ def page() -> None:
     if advice.need is None:
         top.info(plain(f"{advice.window.reason} Choose another target, a lower altitude limit, or another site."))
         return
-    finish = _verdict(top, advice)
-    _behind(advice, chosen, form, tried)
+    future = sureness_for(chosen.key, form, tried, advice)
+
+    @cache
+    def sure() -> Certainty:
+        return answered(future, sureness_for)
+
+    finish = _verdict(top, advice, sure)
+    _behind(advice, chosen, form, tried, sure)
     finish()
 
 
@@ -100,7 +117,8 @@ def _form(chosen: Chosen) -> AdviceForm:
     return AdviceForm(filter=name, brightness=brightness, signal_to_noise=ratio)
 
 
-def _verdict(top: st.delta_generator.DeltaGenerator, advice: Advice) -> Callable[[], None]:
+def _verdict(top: st.delta_generator.DeltaGenerator, advice: Advice, sure: Callable[[], Certainty]
+             ) -> Callable[[], None]:
     """Show the answer in one look; return what fills in how sure it is, which takes longest."""
     if not advice.tonight:
         top.warning(plain(f"Not tonight: {advice.window.reason} The answer is for the hours around transit on another "
@@ -112,25 +130,27 @@ def _verdict(top: st.delta_generator.DeltaGenerator, advice: Advice) -> Callable
     right.altair_chart(speed_chart(advice.verdict), theme=None, width="stretch", key="speed_chart")
 
     def finish() -> None:
-        sure = dict(sureness(advice))
-        draw_lines(lines, [(first, sure[first]), *known, (last, sure[last])], SURENESS)
+        words = dict(sureness(advice.knowing(sure())))
+        draw_lines(lines, [(first, words[first]), *known, (last, words[last])], SURENESS)
 
     return finish
 
 
-def _behind(advice: Advice, chosen: Chosen, form: AdviceForm, tried: tuple[Sliders, ...]) -> None:
+def _behind(advice: Advice, chosen: Chosen, form: AdviceForm, tried: tuple[Sliders, ...],
+            sure: Callable[[], Certainty]) -> None:
     """Show what lies behind the answer, each part worked out when it is opened."""
     key = chosen.key
 
     def full() -> Advice:
-        return advice_for(key, form, tried, True, chosen)
+        return advice_for(key, form, tried, True, chosen).knowing(sure())
 
-    def ask(sliders: Sliders, band: str) -> Advice:
+    def ask_what_if(sliders: Sliders, band: str) -> Advice:
         return advice_for(key, replace(form, filter=band), (*tried, sliders), False, chosen)
 
     with _part("What if", "what_if") as is_open:
         if is_open:
-            what_if(chosen, tried, advice, ask)
+            what_if(chosen, tried, advice, ask_what_if)
+
     def ask_rig(rig: Rig) -> Advice:
         bands = [band.name for band in rig.filters]
         asked = replace(form, filter=form.filter if form.filter in bands else bands[0])

@@ -2,7 +2,7 @@
 
 import datetime
 from collections.abc import Callable
-from concurrent.futures import Future, wait
+from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
@@ -40,9 +40,10 @@ from planner.ui.night.limits import LimitsAsked, ask_for_limits
 from planner.ui.night.now import show_brought, show_measure_next, show_now, show_timeline
 from planner.ui.night.record import record
 from planner.ui.night.targets import Wanted, ask_for_targets
-from planner.ui.outside import LostHelperError, ask
+from planner.ui.outside import ask
 from planner.ui.plain import plain
 from planner.ui.theme import keep_paper
+from planner.ui.waiting import answered
 from planner.visibility.target import Target
 
 WIDTHS = {"From": 60, "To": 60, "Filter": 55, "Subs": 85}  # of columns: on a phone these and the target are in view
@@ -80,13 +81,8 @@ def plan_for(key: Choice, form: NightForm, chosen: Chosen, wanted: Wanted, limit
              ) -> tuple[NightPlan, Campaign | None]:
     """Return the plan, and the season where it looks ahead; who changes a choice while it waits starts anew."""
     future = asked_for(key, form, chosen, wanted, limits)
-    if not future.done():
-        with st.spinner("Planning the night: a change of any choice starts anew"):
-            while not wait((future,), timeout=0.2).done:
-                st.session_state.get("chosen")  # here a run that is no longer wanted ends
-    if isinstance(future.exception(), LostHelperError):
-        asked_for.clear()
-    found = future.result()
+    with st.spinner("Planning the night: a change of any choice starts anew"):
+        found = answered(future, asked_for)
     return (found, None) if isinstance(found, NightPlan) else found
 
 
