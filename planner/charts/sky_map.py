@@ -142,6 +142,8 @@ def field_frame(field: SkyField) -> pd.DataFrame:
     shapes = {"frame": field.frame}
     if field.ellipse is not None:
         shapes["target"] = field.ellipse
+    if len(field.panels) > 1:
+        shapes |= {f"panel {number}": shape for number, shape in enumerate(field.panels, start=1)}
     shapes |= {f"guider, {side}": view.outline for side, view in zip(_sides(field), field.guide, strict=False)}
     frames = [pd.DataFrame({"what": "star", "east_arcmin": field.star_places[:, 0].to_value(u.arcmin),
                             "north_arcmin": field.star_places[:, 1].to_value(u.arcmin),
@@ -181,6 +183,7 @@ def field_chart(field: SkyField, reach: u.Quantity[u.arcmin] | None = None) -> a
                 domain=[4, 11], range=[90, 3], clamp=True)),
             tooltip=[alt.Tooltip("magnitude:Q", title="magnitude (G)", format=".1f")]),
         outline("target", color="#009E73", strokeWidth=2, strokeDash=[6, 3]),
+        *_panels(table, x, y),
         outline("frame", color="#1d2329", strokeWidth=2),
         *(outline(f"guider, {side}", color=colour, strokeWidth=2, strokeDash=dash) for side, colour, dash in zip(
             sides, (WEST_HUE, EAST_HUE), ([1, 0], [6, 3]), strict=False)),
@@ -189,6 +192,16 @@ def field_chart(field: SkyField, reach: u.Quantity[u.arcmin] | None = None) -> a
     square = alt.AutoSizeParams(type="pad", contains="content")
     return alt.layer(*layers).properties(
         width=FIELD_SIDE, height=FIELD_SIDE, autosize=square, description=(
-        f"The field of the camera around {field.target.name}: stars, target, camera and guider."))
+        f"The field of the camera around {field.target.name}: stars, target, camera, panels and guider."))
 
 
+def _panels(table: pd.DataFrame, x: alt.X, y: alt.Y) -> Layers:
+    """Draw the panels of a mosaic with their numbers; nothing where there are none."""
+    panels = table[table["what"].str.startswith("panel ")]
+    if panels.empty:
+        return []
+    corners = panels[panels["order"] < 4].groupby("what", as_index=False)[["east_arcmin", "north_arcmin"]].mean()
+    return [alt.Chart(panels).mark_line(color=GREY, strokeWidth=1.2, clip=True).encode(
+                x=x, y=y, detail="what:N", order="order:Q"),
+            *named(alt.Chart(corners.assign(number=corners["what"].str.removeprefix("panel "))).encode(
+                x=x, y=y, text="number:N"))]

@@ -1,9 +1,10 @@
-"""The field on the sky: target, stars, the camera's edge and the guider's field, on both sides of the pier.
+"""The field on the sky: target, stars, the camera's edge, its panels and the guider's field, on both sides of the pier.
 
 Everything lies in the plane chart of the star catalogue: distances from the target's place, east and north positive.
 A flip of the mount turns camera and guider by 180° about the middle of the camera's field.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,11 +15,13 @@ from planner.checks import Rule, check
 from planner.optics import field_of_view
 from planner.rig import Rig
 from planner.session.advice.guide_star import NearbyStars, guider_centre, guider_field
+from planner.session.match.framing import OVERLAP, framing
 from planner.visibility.target import Target
 
 ELLIPSE_POINTS = 73
 MARGIN = 1.08  # of the picture around what it must hold
 MOST_STARS = 500
+RINGS = 40  # of the ellipse, whose share in the panels is counted
 _ANGLE = Rule(unit=u.deg, at_least=-360, at_most=360, remedy="Count it from north through east.")
 
 
@@ -41,6 +44,9 @@ class SkyField:
     frame: u.Quantity[u.arcmin]  # (5, 2)
     top: u.Quantity[u.arcmin]  # (sides, 2): middle of the picture's top edge; west of the pier first, one for a fork
     ellipse: u.Quantity[u.arcmin] | None  # (73, 2), None for a target of no known size
+    panels: u.Quantity[u.arcmin]  # (panels, 5, 2), turned with the camera; the frame where it is enough
+    held: float  # share of the target inside the panels
+    best_angle: u.Quantity[u.deg] | None  # camera angle that suits the target; None: not known
     guide: tuple[GuideView, ...]  # by the same sides; empty without a guider
     star_places: u.Quantity[u.arcmin]  # (n, 2), brightest first
     star_magnitudes: u.Quantity[u.mag]  # (n,)
@@ -80,23 +86,20 @@ def sky_field(target: Target, rig: Rig, stars: NearbyStars | None = None, *, cam
     sides = np.array([view.width.to_value(u.arcmin), view.height.to_value(u.arcmin)])
     frame = _rectangle(np.zeros(2), sides) @ turn
     middle = np.array([0.0, sides[1] / 2]) @ turn
+    mosaic = framing(view, target)
+    panels = np.array([_rectangle(np.array(place), sides) for row in mosaic.rows for place in row]) @ turn
     turns = (1,) if rig.mount.design == "fork" else (1, -1)
     star_at = _places(stars)
     magnitude = np.zeros(0) * u.mag if stars is None else stars.magnitude
-    guide: tuple[GuideView, ...] = ()
-    reach = np.abs(frame).max()
-    if rig.guider is not None:
-        centre = guider_centre(rig.guider).to_value(u.arcmin)
-        outline = _rectangle(centre, guider_field(rig.guider).to_value(u.arcmin)) @ turn
-        guide = tuple(_guide_view(shape, star_at, magnitude) for shape in (sign * outline for sign in turns))
-        reach = max(reach, np.abs(outline).max())
-    reach = reach * MARGIN
+    guide = _guide_views(rig, [sign * turn for sign in turns], star_at, magnitude)
+    reach = MARGIN * max(np.abs(shape).max() for shape in (panels, *(view.outline.value for view in guide)))
     shown = np.flatnonzero((np.abs(star_at) <= reach).all(axis=1))
     shown = shown[np.argsort(magnitude.value[shown], kind="stable")][:MOST_STARS]
     return SkyField(
         target=target, camera_angle=angle, frame=frame * u.arcmin, ellipse=_ellipse(target), guide=guide,
         top=np.stack([sign * middle for sign in turns]) * u.arcmin, star_places=star_at[shown] * u.arcmin,
-        star_magnitudes=magnitude[shown], reach=reach * u.arcmin, clearance=_clearance(rig, view.height))
+        star_magnitudes=magnitude[shown], reach=reach * u.arcmin, clearance=_clearance(rig, view.height),
+        panels=panels * u.arcmin, held=_held(target, panels), best_angle=mosaic.camera_angle)
 
 
 def field_words(field: SkyField) -> tuple[str, ...]:
@@ -118,6 +121,34 @@ def field_words(field: SkyField) -> tuple[str, ...]:
             if away > 0 else f"The pick-off's field reaches {-away:.1f}′ into the picture, and its prism shades that "
             "edge. Move it outward, or crop.")
     return tuple(lines)
+
+
+def panel_words(field: SkyField) -> tuple[str, ...]:
+    """Return what is to say of the panels of a mosaic; nothing where one frame is enough."""
+    if len(field.panels) < 2:
+        return ()
+    best = "" if field.best_angle is None else (
+        f"; fewest with the picture's top at {field.best_angle.to_value(u.deg):.0f}° or half a turn on")
+    return (f"It takes {len(field.panels)} panels that overlap their neighbours by {100 * OVERLAP:.0f} %{best}. Turned "
+            f"as drawn, they hold {100 * field.held:.0f} % of the target.",)
+
+
+def _held(target: Target, frames: np.ndarray) -> float:
+    """Return the share of a target's ellipse inside any of some rectangles, (n, 5, 2); 1 for one of no known size."""
+    edge = _ellipse(target)
+    if edge is None:
+        return 1.0
+    away = np.sqrt((np.arange(RINGS) + 0.5) / RINGS)  # rings of equal area
+    points = (away[:, None, None] * edge.to_value(u.arcmin)[None, :-1]).reshape(-1, 2)
+    return float(np.any([_inside(points, frame) for frame in frames], axis=0).mean())
+
+
+def _inside(points: np.ndarray, outline: np.ndarray) -> np.ndarray:
+    """Return which points lie in a rectangle, (5, 2) closed."""
+    away, inside = points - outline[:4].mean(axis=0), np.ones(len(points), bool)
+    for side in (outline[0] - outline[1], outline[1] - outline[2]):
+        inside &= np.abs(away @ side) <= side @ side / 2
+    return inside
 
 
 def _clearance(rig: Rig, height: u.Quantity[u.deg]) -> u.Quantity[u.arcmin] | None:
@@ -143,13 +174,18 @@ def _places(stars: NearbyStars | None) -> np.ndarray:
     return np.column_stack([stars.east.to_value(u.arcmin), stars.north.to_value(u.arcmin)])
 
 
+def _guide_views(rig: Rig, turns: Iterable[np.ndarray], star_at: np.ndarray, magnitude: u.Quantity[u.mag]
+                 ) -> tuple[GuideView, ...]:
+    """Return the guider's field on each side of the pier, its turns given as matrices."""
+    if rig.guider is None:
+        return ()
+    outline = _rectangle(guider_centre(rig.guider).to_value(u.arcmin), guider_field(rig.guider).to_value(u.arcmin))
+    return tuple(_guide_view(outline @ turn, star_at, magnitude) for turn in turns)
+
+
 def _guide_view(outline: np.ndarray, star_at: np.ndarray, magnitude: u.Quantity[u.mag]) -> GuideView:
     """Return the guider's field with the brightest star inside."""
-    centre, right, up = outline[:4].mean(axis=0), outline[0] - outline[1], outline[1] - outline[2]
-    away = star_at - centre
-    inside = np.ones(len(star_at), bool)
-    for side in (right, up):
-        inside &= np.abs(away @ side) <= side @ side / 2
+    inside = _inside(star_at, outline)
     if not inside.any():
         return GuideView(outline=outline * u.arcmin, stars=0, brightest=None, brightest_at=None)
     best = np.flatnonzero(inside)[np.argmin(magnitude.value[inside])]

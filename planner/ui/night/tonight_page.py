@@ -23,7 +23,7 @@ from planner.files.plans.table import plan_csv
 from planner.files.projects.wanted import own_projects, requests_for
 from planner.files.targets.around import stars_around
 from planner.rig import Rig
-from planner.session.advice.sky_field import SkyField, field_words, sky_field
+from planner.session.advice.sky_field import SkyField, field_words, panel_words, sky_field
 from planner.session.campaign.ahead import AHEAD_COLUMNS, ahead_cells, ahead_head, ahead_rows, plan_ahead
 from planner.session.campaign.campaign import Campaign
 from planner.session.campaign.document import season_document
@@ -95,7 +95,7 @@ def sky_for(key: Choice, form: NightForm, names: tuple[str, ...], _plan: NightPl
 
 @st.cache_data(max_entries=100, show_spinner=False)
 def field_for(key: Choice, form: NightForm, name: str, angle_deg: float, _target: Target, _rig: Rig) -> SkyField:
-    """Return the field of one target."""
+    """Return the field of one target, with the panels that it takes."""
     return sky_field(_target, _rig, stars_around(_target, _rig), camera_angle=angle_deg * u.deg)
 
 
@@ -219,7 +219,9 @@ def _field(key: Choice, form: NightForm, plan: NightPlan, chosen: Chosen) -> Non
     columns = st.columns(2)
     name = columns[0].selectbox("Target in the field", list(targets), index=list(targets).index(first),
                                 key=f"tonight_field_{hash((key, form))}")
-    angle = settings.number("angle", "Position angle of the picture's top (°)", 0.0, ANGLE, place=columns[1],
+    usual = targets[name].camera_angle
+    angle = settings.number("angle", "Position angle of the picture's top (°)",
+                            0.0 if usual is None else float(usual.to_value(u.deg)), ANGLE, place=columns[1],
                             help="From north through east, with the telescope west of the pier.") or 0.0
     field = field_for(key, form, name, angle, targets[name], chosen.rig)
     left, right = st.columns(2)
@@ -239,6 +241,7 @@ def _about_the_field(field: SkyField, chosen: Chosen) -> None:
         lines.append(f"Dashed: the target by the catalogue's size.{angle}")
     else:
         lines.append("The catalogue knows no size of this target.")
+    lines += panel_words(field)
     if chosen.rig.guider is None:
         lines.append("This rig has no guider.")
     said = field_words(field)

@@ -12,7 +12,7 @@ from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
 from planner.session.advice.guide_star import NearbyStars, guide_star
-from planner.session.advice.sky_field import field_words, sky_field
+from planner.session.advice.sky_field import field_words, panel_words, sky_field
 from planner.visibility import Target
 
 DEMO = load_equipment(packaged_data("equipment.toml"))
@@ -125,3 +125,33 @@ def test_the_guide_star_has_coordinates():
     # One degree of right ascension on the equator of the chart is one degree over the cosine of the declination.
     north = field.place([0, 30] * u.arcmin)
     assert (north.dec - ARROW.dec).to_value(u.arcmin) == pytest.approx(30, abs=1e-6)
+
+
+def test_panels_are_where_a_mosaic_sends_the_telescope():
+    """The panels' centres as the night's plan points at them, by astropy's sky offsets; all of the target is held."""
+    from astropy.coordinates import SkyCoord
+
+    from planner.session.projects.project_requests import panel_targets
+
+    wide = replace(ARROW, size_major=200 * u.arcmin, position_angle=60 * u.deg)
+    sent = panel_targets(wide, DEMO.rig("nebulae"))
+    field = sky_field(wide, DEMO.rig("nebulae"), camera_angle=sent[0].camera_angle)
+    middle = SkyCoord(wide.ra, wide.dec)
+    found = np.array([[side.to_value(u.arcmin) for side in middle.spherical_offsets_to(SkyCoord(one.ra, one.dec))]
+                      for one in sent])
+    assert len(field.panels) == len(sent) > 1
+    np.testing.assert_allclose(field.panels[:, :4].mean(axis=1).value, found, atol=0.2)  # a plane for the sphere
+    assert field.held == pytest.approx(1, abs=0.01)
+    assert f"It takes {len(sent)} panels" in panel_words(field)[0]
+    assert {"panel 1", f"panel {len(sent)}"} <= set(field_frame(field)["what"])
+    assert field_chart(field).to_dict()
+
+
+def test_panels_turned_across_a_target_hold_the_strip_that_an_integral_says():
+    """A strip of half width k about the middle of an ellipse holds 2/pi (asin k + k sqrt(1 - k^2)) of it."""
+    thin = replace(ARROW, size_major=200 * u.arcmin, size_minor=1 * u.arcmin)
+    frame = sky_field(thin, DEMO.rig("nebulae")).frame
+    k = (np.ptp(frame[:, 1]) / thin.size_major).to_value(u.one)
+    best = sky_field(thin, DEMO.rig("nebulae")).best_angle
+    across = sky_field(thin, DEMO.rig("nebulae"), camera_angle=best + 90 * u.deg)
+    assert across.held == pytest.approx(2 / np.pi * (np.arcsin(k) + k * np.sqrt(1 - k**2)), abs=0.01)
