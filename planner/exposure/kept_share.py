@@ -60,20 +60,26 @@ class KeptShare:
         margin, light = (_between(values, node, part) for values in (self.log_margin, self.light))
         # A margin, not its logarithm, is nearly straight from phase to phase: it falls to nothing where the drift of
         # two causes cancels.
-        pieces = self._below_limit(*_cells(np.exp(np.minimum(margin, HIGHEST)), self.phase_steps))
-        share = np.tensordot(PIECE_SHARES, pieces, axes=1)
+        share = self._below_limit(*_cells(np.exp(np.minimum(margin, HIGHEST)), self.phase_steps))
         kept = share.mean(axis=(1, 2))
         lit = (share * _cell_means(light, self.phase_steps)).mean(axis=(1, 2))
         return kept, np.where(kept > 0, lit / np.where(kept > 0, kept, 1.0), 1.0)
 
     def _below_limit(self, mean: np.ndarray, *slopes: np.ndarray) -> np.ndarray:
-        """Return the share of each cell with a margin at or below 1, for each piece of the seeing's law."""
+        """Return the share of each cell with a margin at or below 1, over the law of the seeing."""
+        sizes = [np.maximum(np.abs(slope), SLOPE_FLOOR) for slope in slopes]
         if self.spread == 0:
-            return np.broadcast_to(_below_zero(mean - 1, *slopes), (PIECE_SHARES.size, *mean.shape))
+            return _below_zero(mean - 1, sizes)
         factors = np.exp(self.spread * PIECES)
         middles, widths = (factors[1:] + factors[:-1]) / 2, np.diff(factors)
-        return np.array([_below_zero(mean - 1 / middle, *slopes, np.full_like(mean, width / middle**2))
-                         for middle, width in zip(middles, widths, strict=True)])
+        limits, more = 1 / middles, np.maximum(widths / middles**2, SLOPE_FLOOR)
+        half = sum(sizes) / 2
+        share = np.where(mean < 1, 1.0, 0.0)
+        open_ = np.nonzero((mean - half < limits[0] + more[0] / 2) & (mean + half > limits[-1] - more[-1] / 2))
+        mean, sizes = mean[open_], [size[open_] for size in sizes]
+        share[open_] = sum(part * _below_zero(mean - limit, [*sizes, size])
+                           for part, limit, size in zip(PIECE_SHARES, limits, more, strict=True))
+        return share
 
 
 def log_margin(value: np.ndarray, tolerated: float) -> np.ndarray:
@@ -133,22 +139,25 @@ def _across(planes: list[np.ndarray], next_planes: list[np.ndarray]) -> list[np.
     return [*joined, next_planes[0] - planes[0]]
 
 
-def _below_zero(mean: np.ndarray, *slopes: np.ndarray) -> np.ndarray:
+def _below_zero(mean: np.ndarray, sizes: Sequence[np.ndarray | float]) -> np.ndarray:
     r"""Return the share of a unit cell in which a plane is at or below zero.
 
-    A plane's values are spread as a sum of uniform variables, one per slope :math:`a_i`. Its cumulative function is
+    A plane's values are spread as a sum of uniform variables, one per slope of size :math:`a_i`, cumulative function
 
     .. math:: F(z) = \frac{1}{n!\,\prod a_i} \sum_{s_i = \pm 1} \Big(\prod s_i\Big)
               \Big(z + \tfrac12 \sum s_i a_i\Big)_+^n
     """
-    sizes = [np.maximum(np.abs(slope), SLOPE_FLOOR) for slope in slopes]
     half = sum(sizes) / 2
-    share = np.where(mean < 0, 1.0, 0.0)
-    cut = np.abs(mean) < half  # no rounding where the cell is in or out as a whole
-    sizes, level = [size[cut] for size in sizes], -mean[cut]
-    total = 0.0 * level
+    level = np.clip(-mean, -half, half)  # in or out as a whole beyond
+    total = np.zeros_like(level)
     for signs in itertools.product((1, -1), repeat=len(sizes)):
         edge = np.maximum(level + sum(sign * size for sign, size in zip(signs, sizes, strict=True)) / 2, 0)
-        total += math.prod(signs) * math.prod([edge] * len(sizes))
-    share[cut] = np.clip(total / (math.factorial(len(sizes)) * math.prod(sizes)), 0.0, 1.0)
-    return share
+        power = edge if len(sizes) == 1 else edge * edge
+        for _ in sizes[2:]:
+            power *= edge
+        if math.prod(signs) > 0:
+            total += power
+        else:
+            total -= power
+    total /= math.factorial(len(sizes)) * math.prod(sizes)
+    return np.clip(total, 0.0, 1.0, out=total)

@@ -207,4 +207,4 @@ def _look_up(scene: Scene, major_arcsec2: np.ndarray, minor_arcsec2: np.ndarray,
              ) -> tuple[np.ndarray, np.ndarray]:
     """Return logarithms of the elongation's margins (k, n) of this motion, and the light (n,) at the first place."""
     elongation, area = scene.response.elongation_and_area(major_arcsec2, minor_arcsec2, kurtosis)
-    return log_margin(elongation, 1 - scene.rig.tolerated_axis_ratio), scene.response.still_area / area[0]
+    return log_margin(elongation, 1 - scene.rig.tolerated_axis_ratio), scene.response.still_area / area

@@ -6,8 +6,10 @@ smooth. The pixel is the mean over its directions to the wander.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -41,7 +43,7 @@ class MotionResponse:
     still: MotionEffect
     central_pixel_fraction: float  # of a still star's light, as of `StillStar`
     still_variance: float  # arcsec2, adaptive moment of the still star
-    _table: np.ndarray  # (along, across, kurtosis, 3) logarithms of corrections
+    _table: np.ndarray  # (3, along, across, kurtosis) logarithms of corrections: axis ratio, width, area
 
     def at(self, variance_major: u.Quantity[u.arcsec**2], variance_minor: u.Quantity[u.arcsec**2],
            excess_kurtosis: np.ndarray | float) -> MotionEffect:
@@ -71,27 +73,32 @@ class MotionResponse:
         minor = require_not_negative("variance_minor", variance_minor, u.arcsec**2, "Give a variance.").value
         kurtosis = check("excess_kurtosis", np.asarray(excess_kurtosis) * u.one,
                          Rule(unit=u.one, kind="quantity", at_least=-2.001, remedy="No wander has less than -2.")).value
-        elongation, area, both, width = self._looked_up(major, minor, kurtosis)
-        return MotionEffect(elongation, self.still.fwhm * np.sqrt(both) * np.exp(width), area * u.arcsec**2)
+        grown, corrections = self._asked(major, minor, kurtosis)
+        width, area = corrections(1), corrections(2)
+        return MotionEffect(_elongation(*grown, corrections(0)),
+                            self.still.fwhm * np.sqrt(_both(*grown)) * np.exp(width),
+                            self.still_area * _both(*grown) * np.exp(area) * u.arcsec**2)
 
     def elongation_and_area(self, major_arcsec2: np.ndarray, minor_arcsec2: np.ndarray,
                             kurtosis: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Compute elongation and noise-equivalent area [arcsec2] of `at` on plain floats."""
-        return self._looked_up(major_arcsec2, minor_arcsec2, kurtosis)[:2]
+        """Compute the elongation of `at` (k, n), and the noise-equivalent area [arcsec2] of the first row (n,)."""
+        grown, corrections = self._asked(major_arcsec2, minor_arcsec2, kurtosis)
+        first = tuple(growth[0] for growth in grown)
+        return _elongation(*grown, corrections(0)), self.still_area * _both(*first) * np.exp(corrections(2, 0))
 
-    def _looked_up(self, major_arcsec2: np.ndarray, minor_arcsec2: np.ndarray, kurtosis: np.ndarray
-                   ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-        """Return elongation, area [arcsec2], a Gaussian star's growth of area and the width's logarithm over it."""
+    def _asked(self, major_arcsec2: np.ndarray, minor_arcsec2: np.ndarray, kurtosis: np.ndarray
+               ) -> tuple[tuple[np.ndarray, np.ndarray], Callable[..., np.ndarray]]:
+        """Return how a Gaussian star grows along and across, and what looks up one correction to it."""
         major, minor, kurtosis = np.broadcast_arrays(major_arcsec2, minor_arcsec2, kurtosis)
-        grow_major, grow_minor = 1 + major / self.still_variance, 1 + minor / self.still_variance
+        grown = 1 + major / self.still_variance, 1 + minor / self.still_variance
         top = HIGHEST_RATIO / (1 + HIGHEST_RATIO)
         low, high = KURTOSES[0], KURTOSES[-1]
-        corrections = _interpolated(self._table, (
-            (1 - 1 / grow_major) / top, (1 - 1 / grow_minor) / top, (kurtosis - low) / (high - low)))
-        both = np.sqrt(grow_major * grow_minor)
-        ratio = np.sqrt(grow_minor / grow_major) * np.exp(corrections[..., 0])
-        elongation = 1 - np.minimum(ratio, 1 / ratio)
-        return elongation, self.still_area * both * np.exp(corrections[..., 2]), both, corrections[..., 1]
+        cell, shares = _cells(self._table.shape[1:], (
+            (1 - 1 / grown[0]) / top, (1 - 1 / grown[1]) / top, (kurtosis - low) / (high - low)))
+
+        def correction(which: int, row: Any = ...) -> np.ndarray:
+            return _interpolated(self._table[which], cell[row], [share[row] for share in shares])
+        return grown, correction
 
     @cached_property
     def still_area(self) -> float:
@@ -124,7 +131,7 @@ def _table(plane: QuarterPlane, variance: float, still: MotionEffect) -> np.ndar
     nodes = np.tensordot(_resampling(kurtosis, np.linspace(kurtosis[0], kurtosis[-1], FINE[2])), nodes, (1, 2))
     nodes = np.tensordot(_resampling(across, np.linspace(0, 1, FINE[1])), nodes, (1, 2))
     nodes = np.tensordot(_resampling(along, np.linspace(0, 1, FINE[0])), nodes, (1, 2))
-    return np.ascontiguousarray(nodes)
+    return np.ascontiguousarray(np.moveaxis(nodes, -1, 0))
 
 
 def _corrections(plane: QuarterPlane, variance: float, still: MotionEffect, along: np.ndarray,
@@ -185,20 +192,37 @@ def _resampling(nodes: np.ndarray, places: np.ndarray) -> np.ndarray:
     return matrix
 
 
-def _interpolated(table: np.ndarray, unit: tuple[np.ndarray, ...]) -> np.ndarray:
-    """Look up a table (n, m, k, values) linearly at coordinates from 0 to 1; outside, the edge holds."""
-    first, share = [], []
-    for size, coordinate in zip(table.shape, unit, strict=False):
+def _cells(shape: tuple[int, ...], unit: tuple[np.ndarray, ...]) -> tuple[np.ndarray, list[np.ndarray]]:
+    """Return where in a flat table coordinates from 0 to 1 lie, and how far towards the next nodes; edges hold."""
+    cell, shares = np.zeros(unit[0].shape, np.intp), []
+    for size, coordinate in zip(shape, unit, strict=True):
         place = np.clip(coordinate, 0, 1) * (size - 1)
         index = np.minimum(place.astype(np.intp), size - 2)
-        first.append(index)
-        share.append((place - index)[..., None])
-    stride_a, stride_b = table.shape[1] * table.shape[2], table.shape[2]
-    flat = table.reshape(-1, table.shape[3])
-    corner = first[0] * stride_a + first[1] * stride_b + first[2]
-    sides = []
-    for offset in (0, stride_a):
-        near = [np.take(flat, corner + (offset + step), axis=0) for step in (0, 1, stride_b, stride_b + 1)]
-        low, high = (pair[0] + share[2] * (pair[1] - pair[0]) for pair in (near[:2], near[2:]))
-        sides.append(low + share[1] * (high - low))
-    return sides[0] + share[0] * (sides[1] - sides[0])
+        shares.append(place - index)
+        cell = cell * size + index
+    return cell, shares
+
+
+def _interpolated(table: np.ndarray, cell: np.ndarray, shares: list[np.ndarray]) -> np.ndarray:
+    """Look up a table (n, m, k) linearly in its `_cells`."""
+    flat, strides = table.reshape(-1), (table.shape[1] * table.shape[2], table.shape[2], 1)
+
+    def between(offset: int, axis: int) -> np.ndarray:
+        if axis == table.ndim:
+            return flat.take(cell + offset)
+        low, high = between(offset, axis + 1), between(offset + strides[axis], axis + 1)
+        high -= low  # written over: these arrays are large
+        high *= shares[axis]
+        high += low
+        return high
+    return between(0, 0)
+
+
+def _elongation(along: np.ndarray, across: np.ndarray, correction: np.ndarray) -> np.ndarray:
+    ratio = np.sqrt(across / along) * np.exp(correction)
+    return 1 - np.minimum(ratio, 1 / ratio)
+
+
+def _both(along: np.ndarray, across: np.ndarray) -> np.ndarray:
+    """Return by how much a Gaussian star's area grows."""
+    return np.sqrt(along * across)

@@ -12,7 +12,7 @@ from numpy.testing import assert_allclose
 from scipy.stats import norm
 
 from planner.exposure import SUB_LADDER, observing_scene, unguided_motion
-from planner.exposure.kept_share import KeptShare, _below_zero, log_margin
+from planner.exposure.kept_share import SLOPE_FLOOR, KeptShare, _below_zero, log_margin
 from planner.rig import Mount, PeriodicTerm
 from planner.tracking.drive import drive_phases
 
@@ -63,7 +63,7 @@ def test_a_window_of_one_moment_is_answered():
 def test_share_of_a_plane_against_counting(mean, slopes):
     x, y = np.meshgrid((np.arange(2000) + 0.5) / 2000 - 0.5, (np.arange(2000) + 0.5) / 2000 - 0.5)
     counted = np.mean(mean + slopes[0] * x + slopes[1] * y <= 0)
-    ours = _below_zero(np.array([mean]), *(np.array([slope]) for slope in slopes))
+    ours = _below_zero(np.array([mean]), [np.array([max(slope, SLOPE_FLOOR)]) for slope in slopes])
     assert_allclose(ours, counted, atol=2e-3)
 
 
