@@ -50,7 +50,7 @@ def scene_of(world: World, rig: Rig) -> Scene:
     """Return the scene of a world with a rig, its seeing as the median."""
     site = Site(name="site", latitude=world.latitude_deg * u.deg, longitude=0 * u.deg, seeing=world.seeing * u.arcsec,
                 sky_brightness=world.sky * u.mag / u.arcsec**2, seeing_spread=world.spread,
-                disturbance_interval=world.gust_interval / 3600 * u.h)
+                disturbance_interval=world.gust_interval / 3600 * u.h, temperature=15 * u.deg_C)
     return observing_scene(rig, site, band_of(world), declination=world.declination_deg * u.deg,
                            hour_angle=np.linspace(*world.hour_angles_h, 16) * u.hourangle)
 

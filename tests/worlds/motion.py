@@ -55,18 +55,27 @@ def mount_track(world: World, nights: int, draw: np.random.Generator) -> np.ndar
     return track + np.cumsum(steps, axis=1)
 
 
-def _seen_by_air(aperture: float, exposure: float, seeing: np.ndarray, draw: np.random.Generator) -> np.ndarray:
+def _seen_by_air(aperture: float, exposure: float, cycle: float, seeing: np.ndarray, draw: np.random.Generator) -> np.ndarray:
     """Return, for widths (nights, rounds, 1) [arcsec], centroid motion of the air per guide exposure: 0.18 lambda^2 r0^(-5/3) D^(-1/3) per axis, outer scale 25 m.
 
-    Variance of image motion and its spectrum, f^(-2/3) from wind / outer scale to wind / (pi D) (Martin 1987; Sasiela;
-    from memory): each band of it averaged over the exposure, a box whose power transfer is sinc².
+    Variance of image motion and its spectrum, (f^2 + (wind / outer scale)^2)^(-1/3), bending to f^(-11/3) from wind / (pi D)
+    (Martin 1987; Sasiela; from memory). An exposure is a box whose power transfer is sinc²; what is faster than half a
+    cycle folds back, as it does in any row of samples.
     """
     r0 = 0.976 * 500e-9 / np.deg2rad(seeing / 3600)
     full = 0.18 * (500e-9)**2 * r0**(-5 / 3) * aperture**(-1 / 3) * (1 - 1.5 * (aperture / 25)**(1 / 3))
-    edges = np.geomspace(10 / 25, 10 / (np.pi * aperture), 400)
-    share = np.diff(edges**(1 / 3)) / (edges[-1]**(1 / 3) - edges[0]**(1 / 3))
-    kept = (share * np.sinc(edges[:-1] * exposure)**2).sum()
-    return draw.normal(size=(*seeing.shape[:2], 2)) * np.sqrt(np.maximum(full, 0) * kept) * 206265
+    bend = 10 / (np.pi * aperture)
+
+    def spectrum(frequency: np.ndarray) -> np.ndarray:
+        return (frequency**2 + (10 / 25)**2)**(-1 / 3) * np.where(frequency < bend, 1, (bend / np.maximum(frequency, bend))**3)
+
+    every = np.geomspace(1e-4, 300 * bend, 4000)
+    total = np.trapezoid(spectrum(every) * every, np.log(every))
+    rounds = seeing.shape[1]
+    aliases = abs(np.fft.rfftfreq(rounds, cycle)[:, None] + np.arange(-60, 61) / cycle)
+    power = (spectrum(aliases) * np.sinc(aliases * exposure)**2).sum(axis=1) / total / (2 * cycle)
+    white = np.fft.rfft(draw.normal(size=(len(seeing), rounds, 2)), axis=1)
+    return np.fft.irfft(white * np.sqrt(power)[:, None], rounds, axis=1) * np.sqrt(np.maximum(full, 0)) * 206265
 
 
 def guided_track(world: World, track: np.ndarray, seeing: np.ndarray, setting: tuple[float, float],
@@ -79,7 +88,7 @@ def guided_track(world: World, track: np.ndarray, seeing: np.ndarray, setting: t
     photons = 2e10 * 10**(-0.4 * magnitude) * np.pi / 4 * (aperture / 1000)**2 * 0.5 * setting[0]
     low = np.sin(sky(world, np.arange(rounds) * cycle * TICK)["altitude"])**-0.6  # the air is thicker there
     width = (seeing[:, None] * low)[..., None]
-    noise = _seen_by_air(aperture / 1000, setting[0], width, draw)
+    noise = _seen_by_air(aperture / 1000, expose * TICK, cycle * TICK, width, draw)
     noise += draw.normal(size=noise.shape) * width / 2.355 / np.sqrt(photons)
     raw = track[:, :rounds * cycle].reshape(len(track), rounds, cycle, 2)
     seen = raw[:, :, :expose].mean(axis=2) + noise

@@ -2,6 +2,7 @@
 """What every method and length of sub brings in a world: kept subs, and squared signal-to-noise per hour on the clock."""
 
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 from worlds.motion import TICK, best_guided, guided_track, mount_track, sky
@@ -43,7 +44,7 @@ def _air(world: World, seconds: np.ndarray, median: np.ndarray) -> tuple[np.ndar
     return drifting * airmass**0.6 * (world.centre_nm / 500)**-0.2, view["altitude"], view["parallactic"]
 
 
-def refractivity(wavelength_um: float) -> float:
+def refractivity(wavelength_um: np.ndarray) -> np.ndarray:
     """Return n - 1 of dry air at 15 deg C and 1013.25 hPa (Ciddor 1996, eq. 1, CO2 aside; from memory)."""
     wave = wavelength_um**-2
     return (5792105 / (238.0185 - wave) + 167917 / (57.362 - wave)) * 1e-8
@@ -68,12 +69,12 @@ def _images(world: World, track: np.ndarray, start: np.ndarray, night: np.ndarra
     fwhm, altitude, parallactic = _air(world, start * TICK, median[night])
     span = np.ptp(path - path.mean(axis=1, keepdims=True), axis=1).max(axis=-1)
     step = STEP * np.sqrt(fwhm**2 + world.scale**2 + world.blur**2 + (2.355 * world.jitter)**2 + 0.4 * np.minimum(span, 8 * fwhm)**2)
-    diffraction = 1.03 * world.centre_nm * 1e-9 / (world.aperture_mm / 1000) * 206265
-    edges = [(world.centre_nm + side * world.width_nm / 2) / 1000 for side in (-1, 1)]
-    smear = (refractivity(edges[0]) - refractivity(edges[1])) * 206265 / np.tan(altitude)
+    cutoff = world.aperture_mm / 1000 / (world.centre_nm * 1e-9) / 206265
+    waves = (world.centre_nm + np.linspace(-0.5, 0.5, 101) * world.width_nm) / 1000
+    smear = refractivity(waves).std() * 206265 / np.tan(altitude)  # of even light; uneven in angle
     along = np.stack([np.sin(parallactic), np.cos(parallactic)], axis=-1)
-    covariance = (smear**2 / 12)[:, None, None] * along[:, :, None] * along[:, None, :] + _shaken(world, length, len(start), draw)
-    transfer = still_transfer(fwhm, float(np.hypot(world.blur, diffraction)), world.scale, step)
+    covariance = (smear**2)[:, None, None] * along[:, :, None] * along[:, None, :] + _shaken(world, length, len(start), draw)
+    transfer = still_transfer(fwhm, world.blur, world.scale, step, cutoff)
     return render(path, transfer * gaussian_transfer(covariance, step), step), step
 
 
@@ -125,9 +126,13 @@ def simulate(world: World, extra: tuple[float, ...] = (), *, loop: tuple[float, 
 
 
 def _nights(world: World, nights: int) -> tuple[np.ndarray, np.ndarray, np.random.Generator]:
-    """Return the nights' median seeing, the unguided track in them, and the generator that goes on from there."""
+    """Return the nights' median seeing, the unguided track in them, and the generator that goes on from there.
+
+    The medians lie at even quantiles of their law, so that few nights stand for many.
+    """
     draw = np.random.default_rng([world.seed, 12])
-    median = world.seeing * np.exp(draw.normal(0, world.spread, nights))
+    even = [NormalDist().inv_cdf((night + 0.5) / nights) for night in range(nights)]
+    median = world.seeing * np.exp(world.spread * draw.permutation(even))
     return median, mount_track(world, nights, draw), draw
 
 

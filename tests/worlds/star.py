@@ -12,13 +12,18 @@ CELLS = 24
 STEP = 0.35  # of the FWHM of air and pixel
 
 
-def still_transfer(fwhm: np.ndarray, blur: float, pixel: float, step: np.ndarray) -> np.ndarray:
-    """Return the transfer of air (n,), a Gaussian blur of that FWHM and a square pixel: (n, CELLS, CELLS // 2 + 1)."""
+def still_transfer(fwhm: np.ndarray, blur: float, pixel: float, step: np.ndarray, cutoff: float) -> np.ndarray:
+    """Return the transfer of air (n,), a Gaussian blur of that FWHM, a square pixel and a round aperture: (n, CELLS, CELLS // 2 + 1).
+
+    The aperture passes nothing beyond the cutoff, its diameter over the wavelength [1 / arcsec].
+    """
     vertical = np.fft.fftfreq(CELLS)[None, :, None] / step[:, None, None]
     across = np.fft.rfftfreq(CELLS)[None, None, :] / step[:, None, None]
     radial = np.hypot(vertical, across)
     air = np.exp(-3.44 * (radial * fwhm[:, None, None] / 0.976)**(5 / 3))
     optics = np.exp(-2 * (np.pi * radial * blur / 2.3548)**2)
+    part = np.minimum(radial / cutoff, 1)
+    optics *= 2 / np.pi * (np.arccos(part) - part * np.sqrt(1 - part**2))
     return air * optics * np.sinc(vertical * pixel) * np.sinc(across * pixel)
 
 

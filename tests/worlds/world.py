@@ -93,5 +93,5 @@ def draw_world(seed: int) -> World:
         periodic=_periodic(kind, draw), wander=float(np.exp(draw.uniform(np.log(0.03), np.log(0.6)))),
         jitter=float(np.exp(draw.uniform(np.log(0.05), np.log(0.9)))), settle=float(draw.uniform(5, 20)),
         gust_interval=float(np.exp(draw.uniform(np.log(0.7), np.log(6)))) * 3600, dither_interval=600.0,
-        guider=(aperture if off_axis else 50.0, float(draw.uniform(7, 11)), float(draw.uniform(0.2, 1))) if guided else None,
+        guider=(aperture if off_axis else 50.0, float(draw.uniform(7, 11)), round(float(draw.uniform(0.2, 1)), 1)) if guided else None,
         flexure=0.0 if off_axis else float(draw.uniform(0, 4)))
