@@ -36,7 +36,7 @@ class KeptShare:
     # Steps in p that lead to the neighbours of a phase: (1,) on the circle of one periodic term, none where each phase
     # stands for itself.
     phase_steps: tuple[int, ...]
-    spread: float = 0.0  # standard deviation of a sub's log margin, by the seeing that it happens to have
+    spread: np.ndarray  # (t,), standard deviation of a sub's log margin, by the seeing that it happens to have
 
     def at(self, exposure_s: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return the kept share and the mean light of the kept subs, each of shape (n,), for lengths (n,) [s].
@@ -45,7 +45,7 @@ class KeptShare:
         """
         node, part = _places(np.log(self.exposure_s), np.log(exposure_s))
         lowest, highest = (reduced(self.log_margin, axis=(1, 2)) for reduced in (np.min, np.max))
-        reach = self.spread * PIECES[-1]
+        reach = np.maximum(self.spread[node], self.spread[node + 1]) * PIECES[-1]
         sure = np.maximum(highest[node], highest[node + 1]) <= -reach
         kept = np.where(sure, 1.0, 0.0)
         light = _middle(self.light.mean(axis=2)).mean(axis=1)  # a mean over phases is one over cells of phases
@@ -60,26 +60,11 @@ class KeptShare:
         margin, light = (_between(values, node, part) for values in (self.log_margin, self.light))
         # A margin, not its logarithm, is nearly straight from phase to phase: it falls to nothing where the drift of
         # two causes cancels.
-        share = self._below_limit(*_cells(np.exp(np.minimum(margin, HIGHEST)), self.phase_steps))
+        spread = self.spread[node] * (1 - part) + self.spread[node + 1] * part
+        share = _below_limit(spread, *_cells(np.exp(np.minimum(margin, HIGHEST)), self.phase_steps))
         kept = share.mean(axis=(1, 2))
         lit = (share * _cell_means(light, self.phase_steps)).mean(axis=(1, 2))
         return kept, np.where(kept > 0, lit / np.where(kept > 0, kept, 1.0), 1.0)
-
-    def _below_limit(self, mean: np.ndarray, *slopes: np.ndarray) -> np.ndarray:
-        """Return the share of each cell with a margin at or below 1, over the law of the seeing."""
-        sizes = [np.maximum(np.abs(slope), SLOPE_FLOOR) for slope in slopes]
-        if self.spread == 0:
-            return _below_zero(mean - 1, sizes)
-        factors = np.exp(self.spread * PIECES)
-        middles, widths = (factors[1:] + factors[:-1]) / 2, np.diff(factors)
-        limits, more = 1 / middles, np.maximum(widths / middles**2, SLOPE_FLOOR)
-        half = sum(sizes) / 2
-        share = np.where(mean < 1, 1.0, 0.0)
-        open_ = np.nonzero((mean - half < limits[0] + more[0] / 2) & (mean + half > limits[-1] - more[-1] / 2))
-        mean, sizes = mean[open_], [size[open_] for size in sizes]
-        share[open_] = sum(part * _below_zero(mean - limit, [*sizes, size])
-                           for part, limit, size in zip(PIECE_SHARES, limits, more, strict=True))
-        return share
 
 
 def log_margin(value: np.ndarray, tolerated: float) -> np.ndarray:
@@ -137,6 +122,23 @@ def _across(planes: list[np.ndarray], next_planes: list[np.ndarray]) -> list[np.
     """Return planes over cells one dimension larger: all means, and at the end the new slope."""
     joined = [(here + there) / 2 for here, there in zip(planes, next_planes, strict=True)]
     return [*joined, next_planes[0] - planes[0]]
+
+
+def _below_limit(spread: np.ndarray, mean: np.ndarray, *slopes: np.ndarray) -> np.ndarray:
+    """Return the share of each cell with a margin at or below 1, over the law of the seeing, which spreads (n,)."""
+    sizes = [np.maximum(np.abs(slope), SLOPE_FLOOR) for slope in slopes]
+    if not spread.any():
+        return _below_zero(mean - 1, sizes)
+    factors = np.exp(PIECES[:, np.newaxis] * spread)[..., np.newaxis, np.newaxis]
+    middles, widths = (factors[1:] + factors[:-1]) / 2, np.diff(factors, axis=0)
+    limits, more = 1 / middles, np.maximum(widths / middles**2, SLOPE_FLOOR)
+    half = sum(sizes) / 2
+    share = np.where(mean < 1, 1.0, 0.0)
+    open_ = np.nonzero((mean - half < limits[0] + more[0] / 2) & (mean + half > limits[-1] - more[-1] / 2))
+    mean, sizes, row = mean[open_], [size[open_] for size in sizes], open_[0]
+    share[open_] = sum(part * _below_zero(mean - limit[row, 0, 0], [*sizes, size[row, 0, 0]])
+                       for part, limit, size in zip(PIECE_SHARES, limits, more, strict=True))
+    return share
 
 
 def _below_zero(mean: np.ndarray, sizes: Sequence[np.ndarray | float]) -> np.ndarray:

@@ -23,9 +23,10 @@ from planner.exposure.star_motion import (
     middle_hour_angles,
     windows_of,
 )
+from planner.sky import airmass, seeing
 from planner.tracking.drive import drive_phases
 from planner.tracking.moments.walk import drive_and_walk
-from planner.tracking.moments.window_moments import ExposureGrid
+from planner.tracking.moments.window_moments import ExposureGrid, Moments
 
 # By number of periodic terms: lengths and hour angles at which motion is computed, and phases of the drive. Between
 # lengths margins run as powers; many phases smooth what few lengths and hour angles leave.
@@ -96,19 +97,34 @@ def share_on(scene: Scene, grid: ShareGrid,
              windows: Callable[[np.ndarray, np.ndarray, slice], ExposureGrid]) -> KeptShare:
     """Return the kept share of what moves in `windows`, asked by indices of lengths, places and phases of the grid."""
     chosen, matter, spread = _deciding(scene, grid, windows)
-    margin, light = _answer(scene, windows(chosen, matter, slice(None)), alike=spread <= ALIKE)
+    margin, light, across = _answer(scene, windows(chosen, matter, slice(None)), alike=spread <= ALIKE)
     return KeptShare(exposure_s=grid.seconds[chosen], log_margin=margin, light=light, phase_steps=grid.phase_steps,
-                     spread=margin_spread(scene))
+                     spread=margin_spread(scene, across))
 
 
-def margin_spread(scene: Scene) -> float:
-    """Return the standard deviation of a sub's log margin: the star's variance goes with the square of its seeing.
+def margin_spread(scene: Scene, across: np.ndarray) -> np.ndarray:
+    r"""Return the standard deviation of a sub's log margin, by the seeing that it happens to have, (t,).
 
-    Elongation and growth by motion are its share of the star's variance, of which the seeing makes the part
-    (seeing/width)².
+    Of a Gaussian star at the tolerated axis ratio q, whose variance grows by motion across the trail to 1 + `across`
+    (t,) times the still one, of which the seeing makes the part s:
+
+    .. math:: -\frac{d\ln(1 - q)}{d\ln f} = \frac{q (1 + q)\, s}{1 + a}
     """
-    part = float((scene.seeing_fwhm / scene.response.still.fwhm).to_value(u.one)) ** 2
-    return 2 * min(part, 1.0) * scene.site.seeing_spread
+    ratio = scene.rig.tolerated_axis_ratio
+    return ratio * (1 + ratio) * seeing_part(scene) / (1 + across) * scene.site.seeing_spread
+
+
+def seeing_part(scene: Scene) -> float:
+    """Return the seeing's part of the still star's variance, (seeing/width)²."""
+    return min(float((scene.seeing_fwhm / scene.response.still.fwhm).to_value(u.one)) ** 2, 1.0)
+
+
+def _still_growth(scene: Scene, hours: int) -> np.ndarray:
+    """Return the variance of a still star over that in the mean seeing, (h, 1): the air low down is thick."""
+    width = seeing(scene.site.seeing, airmass=airmass(scene.altitude), wavelength=scene.band.centre)
+    middles = middle_hour_angles(scene, hours).to_value(u.rad)
+    there = np.interp(middles, scene.hour_angle.to_value(u.rad), (width / width.mean()).to_value(u.one))
+    return 1 + seeing_part(scene) * (there[:, np.newaxis] ** 2 - 1)
 
 
 def phase_count(terms: int) -> int:
@@ -143,7 +159,7 @@ def _deciding(scene: Scene, grid: ShareGrid, windows: Callable[..., ExposureGrid
     """
     node, places = np.arange(grid.seconds.size), np.arange(len(grid.places_arcsec))
     look = windows(node[::LOOK], places, slice(None, None, max(len(grid.phases) // LOOK_PHASES, 1)))
-    margin = np.maximum(*_gaussian_margins(scene, *map(look.by_place, look.moments().principal())))
+    margin = np.maximum(*_gaussian_margins(scene, *_relative(scene, look, look.moments())))
     worst = margin.max(axis=0)
     lowest, highest = worst.min(axis=(1, 2)), worst.max(axis=(1, 2))
     first = int(np.argmax(highest > KEPT_SURELY)) if np.any(highest > KEPT_SURELY) else lowest.size
@@ -177,14 +193,23 @@ def _gaussian_margins(scene: Scene, major_arcsec2: np.ndarray, minor_arcsec2: np
     return np.maximum(margin, MARGIN_FLOOR, out=margin), growth
 
 
-def _answer(scene: Scene, windows: ExposureGrid, *, alike: bool) -> tuple[np.ndarray, np.ndarray]:
-    """Return logarithms of the margins at the worst place, and the light at the centre, each (t, h, p).
+def _relative(scene: Scene, windows: ExposureGrid, moments: Moments) -> list[np.ndarray]:
+    """Return variances along and across [arcsec2], (k, t, h, p), as they act on the star of the mean seeing."""
+    along, across = map(windows.by_place, moments.principal())
+    growth = _still_growth(scene, along.shape[2])
+    return [along / growth, across / growth]
+
+
+def _answer(scene: Scene, windows: ExposureGrid, *, alike: bool) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return logarithms of the margins at the worst place, the light at the centre, and motion across the trail.
+
+    The first two are (t, h, p). The last, (t,), is the variance over that of the still star, the median of all subs.
 
     Margins that are surely lost stay those of a Gaussian star, and growth is its growth. Where places are `alike`, the
     worst stands to the centre as with a Gaussian star.
     """
     moments = windows.moments()
-    motion = [*map(windows.by_place, moments.principal())]
+    motion = _relative(scene, windows, moments)
     gaussian, growth = _gaussian_margins(scene, *motion)
     worst, still = gaussian.max(axis=0), scene.response.still_variance
     margin = np.log(worst)
@@ -200,7 +225,8 @@ def _answer(scene: Scene, windows: ExposureGrid, *, alike: bool) -> tuple[np.nda
         pair = np.stack([0 * near[0], np.argmax(gaussian, axis=0)[near]])  # the centre, and the worst place
         looked_up, light[near] = _look_up(scene, *(part[pair, *near] for part in motion))
         margin[near] = looked_up.max(axis=0)
-    return np.maximum(margin, np.log(np.maximum(growth.max(axis=0), MARGIN_FLOOR))), light
+    across = np.median(motion[1][0], axis=(1, 2)) / still
+    return np.maximum(margin, np.log(np.maximum(growth.max(axis=0), MARGIN_FLOOR))), light, across
 
 
 def _look_up(scene: Scene, major_arcsec2: np.ndarray, minor_arcsec2: np.ndarray, kurtosis: np.ndarray

@@ -18,9 +18,11 @@ def monte_carlo_kept(scene, motion, exposure_s, *, subs, samples=200, seed=1):
     at = begin[:, None] + when / SECONDS_PER_DEG
     ra, dec = (np.interp(at, known, axis.to_value(u.arcsec)) for axis in (track.ra, track.dec))
     maps = np.stack([np.interp(at, known, entry) for entry in track.field_map.reshape(-1, 4).T], axis=-1)
-    # Each sub has a seeing of its own; its star's variance with it, as far as the air makes it.
+    # Each sub has a seeing of its own, wider low down; its star's variance with it, as far as the air makes it.
     part = min(float((scene.seeing_fwhm / scene.response.still.fwhm).value) ** 2, 1)
-    wider = 1 + part * (np.exp(2 * scene.site.seeing_spread * rng.normal(size=subs)) - 1)
+    thick = np.sin(scene.altitude.to_value(u.rad)) ** -0.6  # airmass to the 0.6: Roddier 1981, from memory
+    thick = np.interp(begin + exposure_s / SECONDS_PER_DEG / 2, scene.hour_angle.to_value(u.deg), thick / thick.mean())
+    wider = 1 + part * (thick**2 * np.exp(2 * scene.site.seeing_spread * rng.normal(size=subs)) - 1)
     phases = rng.uniform(0, 2 * np.pi, (subs, 1, len(motion.periods)))
     turns = 2 * np.pi * when[:, None] / motion.periods.to_value(u.s)
     swing = motion.amplitudes.to_value(u.arcsec) * np.cos(scene.declination.to_value(u.rad))

@@ -70,7 +70,7 @@ def test_share_of_a_plane_against_counting(mean, slopes):
 def share_of(margin, steps):
     """Return the share kept of margins (p,) that are the same at every length and hour angle."""
     shares = KeptShare(exposure_s=np.array([1.0, 2.0]), log_margin=np.log(np.broadcast_to(margin, (2, 1, margin.size))),
-                       light=np.ones((2, 1, margin.size)), phase_steps=steps)
+                       light=np.ones((2, 1, margin.size)), phase_steps=steps, spread=np.zeros(2))
     return shares.at(np.array([1.5]))[0][0]
 
 
@@ -94,7 +94,7 @@ def test_power_laws_between_nodes_are_exact():
     nodes = np.geomspace(1, 1800, 7)
     scale = np.array([[0.002, 0.01]])  # margin = scale t^2 in one hour angle and two phases of their own
     shares = KeptShare(exposure_s=nodes, log_margin=np.log(scale * nodes[:, None, None] ** 2),
-                       light=np.ones((7, 1, 2)), phase_steps=())
+                       light=np.ones((7, 1, 2)), phase_steps=(), spread=np.zeros(7))
     # Margins reach 1 at 22.4 s and 10 s.
     kept_at, light = shares.at(np.array([9.9, 10.1, 22.2, 22.5]))
     assert list(kept_at) == [1, 0.5, 0.5, 0]
@@ -110,7 +110,7 @@ def test_seeing_makes_the_share_of_equal_margins_a_normal_law(margin):
     # All subs alike but for the seeing: kept where the margin times exp(0.3 z) is at most 1, z normal.
     nodes = np.log(np.full((2, 1, 1), margin))
     shares = KeptShare(exposure_s=np.array([1.0, 2.0]), log_margin=nodes, light=np.ones((2, 1, 1)), phase_steps=(),
-                       spread=0.3)
+                       spread=np.full(2, 0.3))
     assert_allclose(shares.at(np.array([1.5]))[0], norm.cdf(-np.log(margin) / 0.3), atol=0.02)
 
 

@@ -6,7 +6,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.scene import Scene, observing_scene
-from planner.exposure.share_grid import margin_spread, phase_count
+from planner.exposure.share_grid import phase_count, seeing_part
 from planner.exposure.star_motion import unguided_motion
 from planner.measure.stars.star_field import StarField
 from planner.rig import Filter, Rig, Site
@@ -60,7 +60,7 @@ def expected_stars(rig: Rig, site: Site, band: Filter, *, declination: u.Quantit
         If the field is below the horizon then, or a value breaks its rule.
     """
     hours, scene = _scene(rig, site, band, declination, hour_angle)
-    spread = margin_spread(scene) / 2  # of the logarithm of a width, over the site's nights
+    spread = seeing_part(scene) * site.seeing_spread  # of the logarithm of a width, over the site's nights
     still = _over_nights(u.Quantity([scene.response.still.fwhm] * 3), spread)
     if guided:
         return ExpectedStars(still_fwhm=still, fwhm=still, elongation=np.zeros(3), position_angle=0 * u.deg,
