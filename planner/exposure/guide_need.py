@@ -9,8 +9,8 @@ from astropy import units as u
 
 from planner.exposure.cause_budget import AIR, growing, guided_budget, largest_cause, ordered, unguided_budget
 from planner.exposure.changes import Change, Purpose, Search, changes_of
-from planner.exposure.guide_star import GuideStar, expected_star, loop_on_star
-from planner.exposure.kept_share import KeptShare
+from planner.exposure.guide_star import GuideStar, expected_star
+from planner.exposure.guided_share import guided_share
 from planner.exposure.reasons import percent, reasons_of
 from planner.exposure.repair import Repair, first_repair
 from planner.exposure.scene import STILL, Scene
@@ -124,8 +124,8 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
     repair = None
     if verdict == "neither":
         repair = first_repair(scene, max(_best(unguided), 0.0 if guided is None else _best(guided)),
-                              partial(_best_speed, guide_star))
-    rival = None if guided is None or verdict == "neither" else partial(_guided_speed, guide_star)
+                              partial(_best_speed, guide_star, loop))
+    rival = None if guided is None or verdict == "neither" else partial(_guided_speed, guide_star, loop)
     changes = () if not with_changes else _changes(
         Search(scene, motion, _best(unguided), rival), verdict, unguided, guided, perfect,
         refraction="refraction" in ordered(budget)[:2])
@@ -170,9 +170,9 @@ def _guided(scene: Scene, motion: StarMotion, star: GuideStar | None, star_magni
     found = guided_share(scene, motion, star)
     if found is None:
         return None, None, ()
-    loop, held, shares = found
-    guided = sub_exposure_of(scene, shares, star_magnitudes=star_magnitudes)
-    return guided, loop, guided_budget(scene, held, loop, guided.longest) if with_reasons else ()
+    guided = sub_exposure_of(scene, found.shares, star_magnitudes=star_magnitudes)
+    left = guided_budget(scene, found.motion, found.loop, guided.longest) if with_reasons else ()
+    return guided, found.loop, left
 
 
 def _unguided(scene: Scene, motion: StarMotion, guided: SubExposure | None, star_magnitudes: u.Quantity | None
@@ -198,16 +198,6 @@ def _plain_need(scene: Scene, unguided: SubExposure, guided: SubExposure | None,
         loop=loop, air_keeps=np.nan, with_guider=None)
 
 
-def guided_share(scene: Scene, motion: StarMotion, star: GuideStar | None
-                 ) -> tuple[GuideLoop, StarMotion, KeptShare] | None:
-    """Return the loop on a star, the guided motion and its kept share; None where it cannot be guided."""
-    if scene.rig.guider is None or star is None or not np.isfinite(star.magnitude.value):
-        return None
-    loop = loop_on_star(scene, star, motion)
-    held = guided_motion(scene, loop, guide_star_offset=star.offset)
-    return loop, held, kept_share(scene, held)
-
-
 def _air_keeps(scene: Scene, length: u.Quantity) -> float:
     """Return the share of subs of a length that a perfect mount would keep of the stars."""
     return float(still_share(replace(scene, motion=STILL)).at(length.to_value(u.s).reshape(1))[0][0])
@@ -220,20 +210,20 @@ def _with_guider(scene: Scene, motion: StarMotion, unguided: SubExposure, galact
         return None
     guided = replace(scene, rig=replace(scene.rig, guider=PLAIN_GUIDER))
     star = expected_star(PLAIN_GUIDER, galactic_latitude)
-    return max(_guided_speed(star, guided, motion) / _best(unguided), 1.0)
+    return max(_guided_speed(star, None, guided, motion) / _best(unguided), 1.0)
 
 
-def _guided_speed(star: GuideStar | None, scene: Scene, motion: StarMotion) -> float:
-    """Return the best guided speed of a scene."""
-    found = guided_share(scene, motion, star)
-    return 0.0 if found is None else float(speed_curve(scene, found[2], SUB_LADDER.value).speed.max())
+def _guided_speed(star: GuideStar | None, near: GuideLoop | None, scene: Scene, motion: StarMotion) -> float:
+    """Return the best guided speed of a scene, with a loop that served a scene like it."""
+    found = guided_share(scene, motion, star, near=near)
+    return 0.0 if found is None else float(speed_curve(scene, found.shares, SUB_LADDER.value).speed.max())
 
 
-def _best_speed(star: GuideStar | None, scene: Scene) -> float:
+def _best_speed(star: GuideStar | None, near: GuideLoop | None, scene: Scene) -> float:
     """Return the best speed of a scene, guided or not."""
     motion = unguided_motion(scene)
     alone = float(speed_curve(scene, kept_share(scene, motion), SUB_LADDER.value).speed.max())
-    return max(alone, _guided_speed(star, scene, motion))
+    return max(alone, _guided_speed(star, near, scene, motion))
 
 
 def _changes(search: Search, verdict: Verdict, unguided: SubExposure, guided: SubExposure | None, perfect: float, *,

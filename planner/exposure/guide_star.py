@@ -13,7 +13,7 @@ from planner.exposure.star_motion import StarMotion
 from planner.optics import image_scale, still_star
 from planner.rig import Filter, Guider
 from planner.sky import expected_guide_star, seeing
-from planner.tracking import GuideLoop, guide_loop, guide_star_noise, image_motion
+from planner.tracking import GuideLoops, guide_loops, guide_star_noise, image_motion
 from planner.tracking.guiding import EXPOSURES
 
 # Guide cameras work without a filter: what glass and silicon pass. Common practice, no source.
@@ -50,8 +50,8 @@ def expected_star(guider: Guider, galactic_latitude: u.Quantity[u.deg] = GALACTI
                f"{latitude_deg:.0f}° (counted to magnitude 10, extrapolated beyond)")
 
 
-def loop_on_star(scene: Scene, star: GuideStar, unguided: StarMotion) -> GuideLoop:
-    """Return the guide loop on a star: the best guide exposure and gain, and what they leave.
+def loops_on_star(scene: Scene, star: GuideStar, unguided: StarMotion) -> GuideLoops:
+    """Return what guide exposures and gains leave on a star.
 
     Parameters
     ----------
@@ -64,7 +64,7 @@ def loop_on_star(scene: Scene, star: GuideStar, unguided: StarMotion) -> GuideLo
 
     Returns
     -------
-    GuideLoop
+    GuideLoops
 
     Raises
     ------
@@ -87,11 +87,11 @@ def loop_on_star(scene: Scene, star: GuideStar, unguided: StarMotion) -> GuideLo
     drift = _drift_rates(unguided)
     step_rms = unguided.encoder_step.to_value(u.arcsec) * np.cos(scene.declination.to_value(u.rad)) / np.sqrt(12)
     fast = np.sqrt(np.maximum(unguided.jitter.to_value(u.arcsec) ** 2 - scene.rig.sway.to_value(u.arcsec) ** 2, 0))
-    return guide_loop(
+    return guide_loops(
         centroid_rms=noise, exposures=EXPOSURES, latency=guider.latency, image_motion=air, periods=unguided.periods,
         amplitudes=unguided.amplitudes, declination=scene.declination, drift_rate_ra=drift[0], drift_rate_dec=drift[1],
         wander=unguided.wander, jitter=np.hypot(fast, [step_rms, 0]) * u.arcsec, sway=scene.rig.sway,
-        sway_memory=scene.rig.sway_memory, drawn_out=np.sqrt(scene.dispersed[:2].mean(axis=1)))
+        sway_memory=scene.rig.sway_memory)
 
 
 def _guider_rates(scene: Scene, guider: Guider, star: GuideStar) -> tuple[u.Quantity, u.Quantity]:

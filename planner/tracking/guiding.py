@@ -3,7 +3,7 @@
 The image motion of the air is part of the seeing of a long exposure; in the loop it is noise that moves the mount.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -84,7 +84,7 @@ SWAY_POINTS = 161  # of its spectrum
 
 @dataclass(frozen=True)
 class GuideLoop:
-    """The best guide exposure and gain, what they leave, and the grid they were chosen from."""
+    """One guide exposure and gain, and what they leave."""
 
     ra_rms: u.Quantity  # arcsec, residual about its mean
     dec_rms: u.Quantity  # arcsec
@@ -97,14 +97,56 @@ class GuideLoop:
     memory: u.Quantity  # s, for which the motion that guide star noise makes resembles itself
     lag_ra: u.Quantity  # arcsec, by which the star trails a steady drift: an offset, no blur
     lag_dec: u.Quantity  # arcsec
-    exposures: u.Quantity  # s (e,), the grid
-    gains: Array  # (g,)
-    ra_grid: u.Quantity  # arcsec (e, g), residual of each pair; infinite beyond the stable gain
-    dec_grid: u.Quantity  # arcsec (e, g)
+
+
+@dataclass(frozen=True)
+class GuideLoops:
+    """What loops leave of a mount's errors, on a grid of guide exposures and gains."""
+
+    servo: Servo
+    impulse: Array  # (steps, e, g)
+    stable: npt.NDArray[np.bool_]  # (e, g), those whose gain could double
+    ra: dict[str, Array]  # variance left by cause (e, g) [arcsec2]
+    dec: dict[str, Array]
+    rates: tuple[float, float]  # arcsec/s
+    periods: u.Quantity  # s (m,)
+    left: Array  # (m, e, g), amplitude left of each periodic term [arcsec]
+
+    def rms(self) -> tuple[Array, Array]:
+        """Return the residual in RA and Dec (e, g) [arcsec], infinite where the loop oscillates."""
+        allowed = self.servo.gain < self.servo.largest_gain[:, None]
+        with np.errstate(invalid="ignore"):
+            ra, dec = (np.where(allowed, np.sqrt(sum(terms.values())), np.inf) for terms in (self.ra, self.dec))
+        return ra, dec
+
+    def best(self) -> GuideLoop:
+        """Return the stable loop with the smallest and roundest star; ties go to low gains, then short exposures."""
+        ra, dec = (rms**2 for rms in self.rms())
+        total = np.where(self.stable, np.maximum(ra, dec) + (ra + dec) / 2, np.inf)
+        j, i = np.unravel_index(np.argmin(np.round(total.T, 15)), total.T.shape)
+        return self.at(int(i), int(j))
+
+    def like(self, other: GuideLoop) -> GuideLoop:
+        """Return the loop with the exposure and gain of another on the same grid."""
+        return self.at(int(np.argmin(np.abs(self.servo.exposure - other.exposure.to_value(u.s)))),
+                       int(np.argmin(np.abs(self.servo.gain - other.gain))))
+
+    def at(self, i: int, j: int) -> GuideLoop:
+        """Return the loop of one pair of exposure and gain, by their places in the grid."""
+        servo = self.servo
+        terms = tuple(BudgetTerm(name, axis, np.sqrt(part[name][i, j]) * u.arcsec)
+                      for name in self.ra for axis, part in zip(AXES, (self.ra, self.dec), strict=True))
+        lags = [rate * servo.cycle[i] / servo.gain[j] * u.arcsec for rate in self.rates]
+        ra, dec = (np.sqrt(sum(part[i, j] for part in terms.values())) * u.arcsec for terms in (self.ra, self.dec))
+        return GuideLoop(
+            ra_rms=ra, dec_rms=dec, exposure=servo.exposure[i] * u.s, gain=float(servo.gain[j]), terms=terms,
+            stability_margin=float(servo.largest_gain[i] / servo.gain[j]), periods=self.periods,
+            left_amplitudes=self.left[:, i, j] * u.arcsec,
+            memory=_memory(self.impulse[:, i, j], servo.cycle[i]) * u.s, lag_ra=lags[0], lag_dec=lags[1])
 
 
 @check_units
-def guide_loop(
+def guide_loops(
     *, centroid_rms: u.Quantity[u.arcsec], exposures: u.Quantity[u.s] = EXPOSURES, gains: npt.ArrayLike = GAINS,
     latency: u.Quantity[u.s] = 0.5 * u.s, wait_for_correction: bool = True, image_motion: ImageMotion | None = None,
     periods: u.Quantity[u.s] = [] * u.s, amplitudes: u.Quantity[u.arcsec] = [] * u.arcsec,
@@ -112,9 +154,9 @@ def guide_loop(
     drift_rate_dec: u.Quantity[u.arcsec / u.s] = 0 * u.arcsec / u.s,
     wander: u.Quantity[u.arcsec / u.min**0.5] = 0 * u.arcsec / u.min**0.5,
     jitter: u.Quantity[u.arcsec] = 0 * u.arcsec, sway: u.Quantity[u.arcsec] = 0 * u.arcsec,
-    sway_memory: u.Quantity[u.s] = 10 * u.s, drawn_out: u.Quantity[u.arcsec] = [0, 0] * u.arcsec,
-) -> GuideLoop:
-    """Return what the best guide exposure and gain leave of the mount's errors.
+    sway_memory: u.Quantity[u.s] = 10 * u.s,
+) -> GuideLoops:
+    """Return what guide exposures and gains leave of the mount's errors.
 
     Parameters
     ----------
@@ -145,15 +187,11 @@ def guide_loop(
         rms per axis of a pier in the wind, which the loop follows in part.
     sway_memory : Quantity [s], scalar
         For which it resembles itself.
-    drawn_out : Quantity [arcsec], (2,)
-        rms in ra and dec by which the air's dispersion draws the star out: no residual, but what a pair leaves on one
-        axis rounds or stretches it.
 
     Returns
     -------
-    GuideLoop
-        The pair that leaves the smallest and roundest star among those whose gain could double and stay stable. The
-        residual is that of a time much longer than every period.
+    GuideLoops
+        The residual is that of a time much longer than every period.
 
     Raises
     ------
@@ -182,11 +220,8 @@ def guide_loop(
     dec = {**both, "periodic error": 0 * one, "drift": sawtooth[1], "jitter": shake[1] * one}
     if sway > 0:
         ra[SWAY] = dec[SWAY] = _swaying(servo, sway.to_value(u.arcsec), sway_memory.to_value(u.s))
-    best = _best(servo, stable, ra, dec, (drift_rate_ra, drift_rate_dec), (periods, left),
-                 drawn_out.to_value(u.arcsec) ** 2)
-    i, j = (int(np.flatnonzero(grid == value)[0])
-            for grid, value in ((servo.exposure, best.exposure.value), (servo.gain, best.gain)))
-    return replace(best, memory=_memory(impulse[:, i, j], servo.cycle[i]) * u.s)
+    rates = drift_rate_ra.to_value(u.arcsec / u.s), drift_rate_dec.to_value(u.arcsec / u.s)
+    return GuideLoops(servo, impulse, stable, ra, dec, rates, periods, left)
 
 
 def _memory(impulse: Array, cycle: float) -> float:
@@ -236,24 +271,3 @@ def _left(servo: Servo, periods: u.Quantity, amplitudes: u.Quantity) -> Array:
         raise InvalidInputError("periods", f"{periods.size} periods, {amplitudes.size} amplitudes",
                                 "must be pairs of period and amplitude", "Give one amplitude per period.")
     return amplitudes.to_value(u.arcsec)[:, None, None] * np.sqrt(servo.sinusoid(1 / periods.to_value(u.s)))
-
-
-def _best(servo: Servo, stable: npt.NDArray[np.bool_], ra: dict[str, Array], dec: dict[str, Array],
-          rates: tuple[u.Quantity, u.Quantity], periodic: tuple[u.Quantity, Array], drawn_out: Array) -> GuideLoop:
-    """Return the stable pair with the best star; ties go to the lower gain, then the shorter exposure."""
-    allowed = servo.gain < servo.largest_gain[:, None]
-    with np.errstate(invalid="ignore"):
-        ra_grid, dec_grid = (np.where(allowed, np.sqrt(sum(terms.values())), np.inf) for terms in (ra, dec))
-    # Round stars count as well as small ones: what is left on the worse axis is what stretches them.
-    worse = np.maximum(ra_grid**2 + drawn_out[0], dec_grid**2 + drawn_out[1])
-    total = np.where(stable, worse + (ra_grid**2 + dec_grid**2) / 2, np.inf)
-    j, i = np.unravel_index(np.argmin(np.round(total.T, 15)), total.T.shape)
-    terms = tuple(BudgetTerm(name, axis, np.sqrt(part[name][i, j]) * u.arcsec)
-                  for name in ra for axis, part in zip(AXES, (ra, dec), strict=True))
-    lags = [(rate * servo.cycle[i] * u.s / servo.gain[j]).to(u.arcsec) for rate in rates]
-    return GuideLoop(
-        ra_rms=ra_grid[i, j] * u.arcsec, dec_rms=dec_grid[i, j] * u.arcsec, exposure=servo.exposure[i] * u.s,
-        gain=float(servo.gain[j]), terms=terms, stability_margin=float(servo.largest_gain[i] / servo.gain[j]),
-        periods=periodic[0], left_amplitudes=periodic[1][:, i, j] * u.arcsec, memory=0 * u.s,
-        lag_ra=lags[0], lag_dec=lags[1], exposures=servo.exposure * u.s, gains=servo.gain,
-        ra_grid=ra_grid * u.arcsec, dec_grid=dec_grid * u.arcsec)

@@ -9,7 +9,7 @@ from numpy.testing import assert_allclose
 
 from planner.tracking import (
     exposure_motion,
-    guide_loop,
+    guide_loops,
     image_motion,
     motion_budget,
     smooth_track,
@@ -46,9 +46,9 @@ def test_motion_budget(benchmark):
     benchmark(motion_budget, **MOUNT, hour_angle=STARTS, duration=120 * u.s, periods=PERIODS, amplitudes=AMPLITUDES)
 
 
-def test_guide_loop(benchmark):
+def test_guide_loops(benchmark):
     air = image_motion(seeing_fwhm=2.5 * u.arcsec, wavelength=550 * u.nm, aperture=60 * u.mm)
-    benchmark(guide_loop, centroid_rms=0.3 * u.arcsec, image_motion=air, periods=PERIODS, amplitudes=AMPLITUDES,
+    benchmark(guide_loops, centroid_rms=0.3 * u.arcsec, image_motion=air, periods=PERIODS, amplitudes=AMPLITUDES,
               wander=0.2 * u.arcsec / u.min**0.5)
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from astropy import units as u
 
-from planner.tracking.guiding import guide_loop
+from planner.tracking.guiding import guide_loops
 from planner.tracking.moments.even_draws import even_normals
 from planner.tracking.moments.walk import shaken_covariance
 
@@ -49,7 +49,7 @@ def test_it_is_smooth_in_the_length_and_ends_as_the_whole():
 @pytest.mark.parametrize("gain", [0.2, 0.5])
 def test_the_memory_of_a_loop_is_that_of_its_motion(gain):
     # The loop by hand: each cycle the measured error, white, times the gain moves the mount. About 1/gain cycles.
-    loop = guide_loop(centroid_rms=1 * u.arcsec, exposures=[1] * u.s, gains=[gain], latency=0 * u.s)
+    loop = guide_loops(centroid_rms=1 * u.arcsec, exposures=[1] * u.s, gains=[gain], latency=0 * u.s).best()
     random = np.random.default_rng(2)
     place = np.zeros(200_000)
     for cycle in range(1, place.size):

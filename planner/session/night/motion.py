@@ -11,11 +11,12 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.guide_need import EITHER
-from planner.exposure.guide_star import GuideStar, loop_on_star
+from planner.exposure.guide_star import GuideStar
+from planner.exposure.guided_share import guided_share
 from planner.exposure.scene import Scene, observing_scene
 from planner.exposure.share_grid import kept_share
 from planner.exposure.speed import SUB_LADDER
-from planner.exposure.star_motion import StarMotion, guided_motion, unguided_motion
+from planner.exposure.star_motion import StarMotion, unguided_motion
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.guide_star import NearbyStars, guide_star
 from planner.visibility.target import Target
@@ -63,9 +64,9 @@ def mount_motion(target: Target, rig: Rig, site: Site, hour_angle: u.Quantity[u.
     star = None
     if rig.guider is not None and (shares[0][0] * shares[0][1])[_useful()].min() < GOOD:
         star = guide_star(rig, target, stars)
-        if star is not None and np.isfinite(star.magnitude.value):
-            loop = loop_on_star(scene, star, motion)
-            shares.append(_shares(scene, guided_motion(scene, loop, guide_star_offset=star.offset)))
+        guided = guided_share(scene, motion, star, nodes=SUB_LADDER)
+        if guided is not None:
+            shares.append(guided.shares.at(SUB_LADDER.to_value(u.s)))
     kept, light = (np.array([share[part] for share in shares]) for part in (0, 1))
     return MountMotion(scene=scene, kept=kept, light=light, star=star)
 

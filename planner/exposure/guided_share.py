@@ -1,0 +1,97 @@
+"""The guided way: the loop that serves the subs best, and the share of them that it keeps.
+
+The smallest residual is a good setting, not always the best: what stretches a star, and what a short sub meets of a
+slow error, count as well. Where it leaves something to gain, other settings are tried by the speed of their subs.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from astropy import units as u
+
+from planner.exposure.guide_star import GuideStar, loops_on_star
+from planner.exposure.kept_share import KeptShare
+from planner.exposure.scene import Scene
+from planner.exposure.share_grid import kept_share
+from planner.exposure.speed import SUB_LADDER
+from planner.exposure.star_motion import StarMotion, guided_motion
+from planner.exposure.sub_exposure import speed_curve
+from planner.tracking import GuideLoop, GuideLoops
+
+NEAR = 0.97  # of the speed of stars that nothing moves: no setting has more to give
+ROUGH_NODES, ROUGH_MIDDLES, ROUGH_PHASES = SUB_LADDER[::2], 3, 34
+FIRST_EXPOSURES, FIRST_GAINS = (0, 2, 5), (2, 5, 9)  # places in the grid from which the search starts
+ROUNDS = 4  # of steps to a better neighbour
+
+
+@dataclass(frozen=True)
+class Guided:
+    """Guiding with one loop."""
+
+    loop: GuideLoop
+    motion: StarMotion
+    shares: KeptShare
+
+
+def guided_share(scene: Scene, unguided: StarMotion, star: GuideStar | None, *,
+                 nodes: u.Quantity[u.s] | None = None, near: GuideLoop | None = None) -> Guided | None:
+    """Return the best guiding on a star, its kept share at nodes as in `kept_share`; None where it cannot be guided.
+
+    With a loop `near`, its setting is the only one that is tried beside that of the smallest residual.
+    """
+    if scene.rig.guider is None or star is None or not np.isfinite(star.magnitude.value):
+        return None
+    loops = loops_on_star(scene, star, unguided)
+    first = _guided(scene, star, loops.best(), nodes)
+    reached = _best_speed(scene, first.shares)
+    if reached >= NEAR * _best_speed(scene, None):
+        return first
+    setting = _Search(scene, star, loops).best() if near is None else loops.like(near)
+    other = _guided(scene, star, setting, nodes)
+    return other if _best_speed(scene, other.shares) > reached else first
+
+
+def _guided(scene: Scene, star: GuideStar, loop: GuideLoop, nodes: u.Quantity | None) -> Guided:
+    held = guided_motion(scene, loop, guide_star_offset=star.offset)
+    return Guided(loop, held, kept_share(scene, held, nodes=nodes))
+
+
+def _best_speed(scene: Scene, shares: KeptShare | None) -> float:
+    return float(speed_curve(scene, shares, SUB_LADDER.value).speed.max())
+
+
+@dataclass(frozen=True)
+class _Search:
+    """Settings of a loop by the speed of their subs, roughly."""
+
+    scene: Scene
+    star: GuideStar
+    loops: GuideLoops
+
+    @cached_property
+    def known(self) -> dict[tuple[int, int], float]:
+        """Speeds found so far, by place in the grid."""
+        return {}
+
+    def best(self) -> GuideLoop:
+        """Return the best setting that steps to better neighbours lead to from the best of a coarse grid."""
+        steps = (0, 1), (0, -1), (1, 0), (-1, 0)
+        place = max(((i, j) for i in FIRST_EXPOSURES for j in FIRST_GAINS), key=self.speed)
+        for _ in range(ROUNDS):
+            better = max(((place[0] + i, place[1] + j) for i, j in steps), key=self.speed)
+            if self.speed(better) <= self.speed(place):
+                break
+            place = better
+        return self.loops.at(*place)
+
+    def speed(self, place: tuple[int, int]) -> float:
+        """Return the best speed of a setting; none off the grid or where the gain could not double."""
+        rows, columns = self.loops.stable.shape
+        if not (0 <= place[0] < rows and 0 <= place[1] < columns and self.loops.stable[place]):
+            return -1.0
+        if place not in self.known:
+            held = guided_motion(self.scene, self.loops.at(*place), guide_star_offset=self.star.offset)
+            self.known[place] = _best_speed(self.scene, kept_share(
+                self.scene, held, nodes=ROUGH_NODES, middles=ROUGH_MIDDLES, phases=ROUGH_PHASES))
+        return self.known[place]
