@@ -21,7 +21,7 @@ def set_ups_frame(asked: Combinations, rows: Sequence[SetUp]) -> pd.DataFrame:
     return pd.DataFrame([{
         "rank": row.rank, "as_good": row.as_good, "outclassed_by": row.outclassed_by,
         "telescope": choice.telescope.name, "reducer": choice.reducer.name if choice.reducer else "",
-        "camera": choice.camera.name, "binning": choice.binning, "verdict": row.verdict,
+        "camera": choice.camera.name, "binning": row.binnings[0], "verdict": row.verdict,
         "sub_exposure_s": float(row.sub_exposure.to_value(u.s)), "kept_fraction": row.kept,
         "surface_h": float(row.surface_time.to_value(u.h)), "detail_h": float(row.detail_time.to_value(u.h)),
         "stars_h": float(row.star_time.to_value(u.h)),

@@ -1,11 +1,13 @@
 """The camera: its pixels, its noise and its limits."""
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import get_args
 
 from astropy import units as u
 
 from planner.checks import plain, quantity
+from planner.errors import InvalidInputError
 from planner.rig.choices import SensorColour
 from planner.rig.figures import Figures
 
@@ -28,6 +30,10 @@ class Camera(Figures):
                                                   remedy="Give the read noise in electrons at the gain in use.")
     full_well: u.Quantity[u.electron] = quantity("electron", at_least=100, at_most=1e8,
                                                  remedy="Give the electrons at which a pixel stops being linear.")
+    register_well: u.Quantity[u.electron] | None = quantity(
+        "electron", default=None, at_least=100, at_most=1e8,
+        meaning="that binned charges may fill, of a CCD that adds them before the read; absent: added in software",
+        remedy="Give the electrons that the sensor's output register holds.")
     gain: u.Quantity[u.electron / u.adu] = quantity("electron/adu", more_than=0, at_most=1e4,
                                                     remedy="Give electrons per digital unit.")
     bit_depth: int = plain("whole", default=16, at_least=8, at_most=32, remedy="Give the bits of the converter.")
@@ -46,3 +52,22 @@ class Camera(Figures):
     colour: SensorColour = plain("choice", default="mono", choices=get_args(SensorColour),
                         remedy="Write mono, or bayer for a colour-filter array.")
     mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, at_most=1000)
+
+    def faults(self) -> Iterator[InvalidInputError]:
+        """Yield that charges under different colours would be added."""
+        if self.register_well is not None and self.colour != "mono":
+            yield InvalidInputError("register_well", self.register_well, "must belong to a mono sensor: under a "
+                                    "colour-filter array binned charges mix the colours", "Leave it out.")
+
+    def binned(self, binning: int) -> "Camera":
+        """Return the camera of the large pixels that a sensor reads when it adds charges itself.
+
+        They are read once: read noise, rounding and the converter's range stay those of one read, where adding
+        `binning`² pixels in software adds as many reads. The register fills before as many full wells.
+        """
+        if binning == 1 or self.register_well is None:
+            return self
+        return replace(
+            self, pixel_pitch=self.pixel_pitch * binning, columns=self.columns // binning, rows=self.rows // binning,
+            full_well=min(self.full_well * binning**2, self.register_well),
+            dark_current=self.dark_current * binning**2)

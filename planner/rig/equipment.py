@@ -32,8 +32,8 @@ class Equipment:
     is_demo: bool = False
 
     def rig(self, name: str | None = None) -> Rig:
-        """Return the rig of that name, or the first one if no name is given."""
-        return find_by_name("rig", self.rigs, name)
+        """Return the rig of that name with the pixels that it reads, or the first one if no name is given."""
+        return find_by_name("rig", self.rigs, name).as_read()
 
     def site(self, name: str | None = None) -> Site:
         """Return the site of that name, or the first one if no name is given."""

@@ -1,7 +1,7 @@
 """One working combination of telescope, camera, mount, guider and filters."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from astropy import units as u
@@ -58,6 +58,12 @@ class Rig(Figures):
         if not self.filters:
             yield InvalidInputError("filters", "[]", "must name at least one filter",
                                     "Name one of your [[filter]] tables.")
+
+    def as_read(self) -> "Rig":
+        """Return the rig with the pixels that its camera reads: a CCD's own binning makes large ones."""
+        if self.camera.register_well is None:
+            return self
+        return replace(self, camera=self.camera.binned(self.binning), binning=1)
 
     @property
     def sway_in_jitter(self) -> u.Quantity[u.arcsec]:

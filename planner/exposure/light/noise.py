@@ -1,7 +1,8 @@
 """Noise: the CCD equation with every term, at every exposure; no branch for "sky limited" or "read-noise limited".
 
 Rates are electrons per second and (binned) pixel. Binning is in software: the signal, the sky and the dark current of
-the pixels add, and so do the variances of their reads.
+the pixels add, and so do the variances of their reads. A sensor that adds charges itself has larger pixels:
+`Camera.binned`.
 """
 
 from typing import Any

@@ -39,7 +39,7 @@ class Shared:
 def are_two_rigs(first: SetUp, second: SetUp) -> bool:
     """Return whether two set-ups can stand beside each other: neither telescope nor camera is in both."""
     one, other = first.choice, second.choice
-    return one.telescope is not other.telescope and one.camera is not other.camera
+    return one.telescope.name != other.telescope.name and one.camera.name != other.camera.name
 
 
 def shared_picture(asked: Combinations, first: SetUp, second: SetUp) -> Shared:

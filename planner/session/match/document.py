@@ -61,7 +61,7 @@ def set_up_row(asked: Combinations, row: SetUp) -> dict[str, Any]:
     return {
         "rank": row.rank, "as_good": row.as_good, "outclassed_by": row.outclassed_by, "reason": row.reason,
         "telescope": choice.telescope.name, "reducer": None if choice.reducer is None else choice.reducer.name,
-        "camera": choice.camera.name, "binning": choice.binning, "binnings_alike": list(row.binnings),
+        "camera": choice.camera.name, "binning": row.binnings[0], "binnings_alike": list(row.binnings),
         "verdict": row.verdict, "method": row.method, "sub_exposure_s": float(row.sub_exposure.to_value(u.s)),
         "kept_fraction": row.kept, f"surface_time_{per}": _finite(row.surface_time),
         f"detail_time_{per}": _finite(row.detail_time), f"star_time_{per}": _finite(row.star_time), **_depth(row.depth),

@@ -53,8 +53,8 @@ class Noise:
 class SetUp:
     """One telescope, reducer and camera on the mount."""
 
-    choice: Combination  # with the binning advised
-    binnings: tuple[int, ...]  # within 2 % of the best
+    choice: Combination  # of the pixels that are read
+    binnings: tuple[int, ...]  # the finest within 2 % of the best, and those as good
     verdict: Verdict
     method: Way  # the faster
     sub_exposure: u.Quantity[u.s]
@@ -106,7 +106,8 @@ def set_ups(asked: Combinations, *, as_good: float = AS_GOOD, any_load: bool = F
     stars = None
     if asked.target is not None and asked.stars_around is not None:
         stars = asked.stars_around(asked.target, max(rigs, key=stars_reach))
-    judged = [_judged(asked, one, rig, stars) for one, rig in zip(parts, rigs, strict=True)]
+    judged = [_judged(asked, one, rig, stars) if one.camera.register_well is None else _read(asked, one, stars)
+              for one, rig in zip(parts, rigs, strict=True)]
     return _outclassed(asked, _ordered(asked, judged, as_good, any_load))
 
 
@@ -119,6 +120,20 @@ class _Parts(NamedTuple):
     @property
     def name(self) -> str:
         return ", ".join(part.name for part in (self.telescope, self.reducer, self.camera) if part is not None)
+
+
+def _read(asked: Combinations, parts: _Parts, stars: NearbyStars | None) -> SetUp:
+    """Return a set-up whose sensor adds charges itself, in the finest of its best binnings: each reads other frames."""
+    found = []
+    for size in asked.binnings:
+        one = parts._replace(camera=parts.camera.binned(size))
+        rig = rig_with(asked.rig, one.train, one.camera, name=one.name)
+        found.append(_judged(replace(asked, binnings=(1,)), one, rig, stars))
+    figures = [order_figure(asked, one) for one in found]
+    best = min(figures)
+    alike = [number for number, figure in enumerate(figures) if figure - best <= ALIKE_BINNINGS * abs(best)
+             or not np.isfinite(best)]
+    return replace(found[alike[0]], binnings=tuple(asked.binnings[number] for number in alike))
 
 
 def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | None) -> SetUp:

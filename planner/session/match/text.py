@@ -143,8 +143,8 @@ def set_up_text(row: SetUp) -> str:
 
 def binnings_text(row: SetUp) -> str:
     """Return the binning advised, with those that are as fast: ``1 (to 3 alike)``."""
-    last = row.binnings[-1]
-    return f"{row.choice.binning}" if last == row.choice.binning else f"{row.choice.binning} (to {last} alike)"
+    first, last = row.binnings[0], row.binnings[-1]
+    return f"{first}" if last == first else f"{first} (to {last} alike)"
 
 
 def causes_text(asked: Combinations, row: SetUp) -> str:

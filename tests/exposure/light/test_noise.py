@@ -23,6 +23,19 @@ def test_read_noise_adds_per_pixel_when_binned():
     assert_allclose(total_read_noise(CAMERA, binning=3).value / total_read_noise(CAMERA).value, 3)
 
 
+def test_charges_added_on_the_sensor_are_read_once():
+    # Howell (2006), eq. 4.4, over four pixels: N*/sqrt(N* + n (N_S + N_D) + reads x N_R^2), one read instead of four.
+    ccd = replace(CAMERA, read_noise=9 * E, full_well=40000 * E, register_well=90000 * E, gain=1e-3 * E / u.adu)
+    star, sky, seconds = 120.0, 5.0, 600.0
+    for camera, pixels, binning, reads in ((ccd.binned(2), 1, 1, 1), (ccd, 4, 1, 4), (ccd, 1, 2, 4)):
+        background = 4 / pixels * sky * E + dark_rate(camera, binning=binning) * seconds * u.s * u.pix
+        ours = signal_to_noise(star * E, background=background, pixels=pixels,
+                               read_noise=total_read_noise(camera, binning=binning))
+        assert_allclose(ours.value, star / np.sqrt(star + 4 * (sky + 0.002 * seconds) + reads * 81), rtol=1e-6)
+    # Four wells of 40,000 do not fit into the register, nor two into a small one.
+    assert [replace(ccd, register_well=well * E).binned(2).full_well.value for well in (9e4, 2e5)] == [9e4, 1.6e5]
+
+
 def test_noise_of_a_simulated_stack():
     # Independent route: Poisson and Gaussian draws, the star's frames added up; 2 % for 40,000 stacks.
     rng = np.random.default_rng(5)
