@@ -4,6 +4,8 @@ import html
 from collections.abc import Iterable
 from typing import Any
 
+from planner.ui.plain import curled
+
 _STYLE = """
 [data-testid="stMain"] .st-key-verdict h2 {font-size: 1.7rem; padding: 0.1rem 0}
 dl.lines {display: grid; grid-template-columns: max-content 1fr; gap: 0.35rem 1rem; margin: 0.8rem 0 0 !important;
@@ -32,7 +34,7 @@ WAITING = "being worked out"
 def draw_lines(place: Any, rows: Iterable[tuple[str, ...]], later: Iterable[str] = ()) -> None:
     """Draw rows of label, words and what there is to add; those named in `later` keep room for two lines."""
     later = frozenset(later)
-    items = [f'<dt>{html.escape(label)}</dt><dd{_class(label in later)}>{html.escape(words)}{_small(more)}</dd>'
+    items = [f'<dt>{html.escape(label)}</dt><dd{_class(label in later)}>{_shown(words)}{_small(more)}</dd>'
              for label, words, *more in rows]
     place.html(f'<style>{_STYLE}</style><dl class="lines">{"".join(items)}</dl>')
 
@@ -40,11 +42,15 @@ def draw_lines(place: Any, rows: Iterable[tuple[str, ...]], later: Iterable[str]
 def draw_table(place: Any, names: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> None:
     """Draw answers side by side: a label, the first one, and others, in bold where they differ from it."""
     head = "".join(f'<th scope="col">{html.escape(name)}</th>' for name in names)
-    body = "".join(f'<tr><th scope="row">{html.escape(label)}</th><td>{html.escape(first)}</td>'
-                   + "".join(f'<td{_other(words != first)}>{html.escape(words)}</td>' for words in others) + "</tr>"
+    body = "".join(f'<tr><th scope="row">{html.escape(label)}</th><td>{_shown(first)}</td>'
+                   + "".join(f'<td{_other(words != first)}>{_shown(words)}</td>' for words in others) + "</tr>"
                    for label, first, *others in rows)
     place.html(f'<style>{_STYLE}</style><table class="lines"><thead><tr>{head}</tr></thead>'
                f'<tbody>{body}</tbody></table>')
+
+
+def _shown(words: str) -> str:
+    return html.escape(curled(words))
 
 
 def _other(differs: bool) -> str:
@@ -56,4 +62,4 @@ def _class(later: bool) -> str:
 
 
 def _small(more: list[str]) -> str:
-    return "".join(f" <small>{html.escape(text)}</small>" for text in more if text)
+    return "".join(f" <small>{_shown(text)}</small>" for text in more if text)

@@ -30,7 +30,7 @@ def test_an_address_with_no_night_falls_back_to_tonight(night):
 def test_an_address_that_names_an_unknown_rig_says_so():
     page = open_framed(rig="borrowed")
     assert not page.exception
-    assert 'There is no rig "borrowed"' in page.warning[0].value
+    assert "There is no rig “borrowed”" in page.warning[0].value
 
 
 def test_an_address_that_names_an_unknown_target_says_so():

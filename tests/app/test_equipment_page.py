@@ -240,7 +240,7 @@ def test_a_part_is_added_renamed_and_removed(mine):
     assert [band.name for band in load_equipment(mine).filters][-1] == "SII"
     page.selectbox(key="gear_which_filter").select("Ha").run()
     page.button(key="gear_remove").click().run()
-    assert 'is used by rig "nebulae"' in page.error[0].value
+    assert "is used by rig “nebulae”" in page.error[0].value
 
 
 def test_a_copy_is_a_start(mine):

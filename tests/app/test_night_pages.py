@@ -262,7 +262,7 @@ def test_my_projects_are_planned_and_what_the_rig_cannot_do_is_said(own_equipmen
     assert not page.exception
     assert headline(page).startswith("M 33, from")
     assert "NGC 99999: is not in the catalogue" in page.error[0].value
-    assert 'Left out, for the rig "survey" has none of the filters they need: NGC 891.' in words(page)
+    assert "Left out, for the rig “survey” has none of the filters they need: NGC 891." in words(page)
 
 
 def test_with_projects_the_page_plans_as_the_command_does(own_equipment, capsys, monkeypatch):

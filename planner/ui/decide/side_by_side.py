@@ -27,7 +27,7 @@ def side_by_side(chosen: Chosen, now: Advice, ask: Callable[[Rig], Advice]) -> N
     """Show another rig beside the chosen one; `ask` answers for a rig."""
     others = [rig for rig in chosen.equipment.rigs if rig.name != now.rig.name]
     if not others:
-        st.markdown('There is no second rig in the equipment. Put one together on the page "My equipment".')
+        st.markdown('There is no second rig in the equipment. Put one together on the page “My equipment”.')
         return
     columns = st.columns([2, 2, 3])
     name = columns[0].selectbox("Beside it", [rig.name for rig in others], key="beside_rig")

@@ -23,7 +23,7 @@ def ask_for_horizon(key: str) -> HorizonProfile | None:
     left, right = st.columns(2)
     with left:
         given = st.file_uploader("A file of azimuth and altitude", type=["csv", "txt"], key=f"{key}_file",
-                                 max_upload_size=LARGEST_MB, help='Lines like "135, 12": degrees from north through '
+                                 max_upload_size=LARGEST_MB, help='Lines like “135, 12”: degrees from north through '
                                                                   "east, and degrees above the horizon.")
         try:
             profile = _uploaded(given) if given is not None else _typed(key)

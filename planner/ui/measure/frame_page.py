@@ -249,4 +249,4 @@ def _into_the_mount(report: Report) -> None:
         goal = st.session_state.get("pages", {}).get("measure.drift_page")
         if goal is not None:
             st.switch_page(goal)
-        st.success('The series waits as a log on the page "Drift and polar alignment".')
+        st.success('The series waits as a log on the page “Drift and polar alignment”.')

@@ -81,7 +81,7 @@ def _figures(item: FrameReport) -> None:
     figures = [
         ("FWHM", width_text(item).split(" = ")[0], f"{field.fwhm.to_value(u.pix):.2f} pixels, median"),
         ("Elongation", elongation_text(item), f"{where} {angle}" if angle else "no direction stands out"),
-        ("Trail", (trail_text(item) or "none").split(" = ")[0],
+        ("Trail", "none" if trail is None or not trail.significant else length_text(trail.length, item).split(" = ")[0],
          "" if trail is None else f"± {length_text(trail.error, item).split(' = ')[0]}" if trail.significant
          else f"at most {length_text(trail.upper_limit, item).split(' = ')[0]}"),
         ("Stars", str(field.found), f"{field.used} measured"),

@@ -65,7 +65,8 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
     if saved is not None:
         st.success(plain(saved[0]))
     if rows:
-        st.table([{name: as_read(text) for name, text in row.items()} for row in rows])
+        st.table([{"figure": row["key"].replace("_", " "), **{name: as_read(row[name]) for name in ("before", "after")}}
+                  for row in rows])
     for note in notes:
         st.caption(plain(note))
     if not values or not rows:
@@ -83,7 +84,7 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
     if st.button("Save into my equipment", key=f"save_{key}", disabled=not (own and sure), type="primary"):
         _save(before, values, change, key)
     if not own:
-        st.caption('The demo equipment cannot be changed. Describe your own on the page "My equipment", and measured '
+        st.caption('The demo equipment cannot be changed. Describe your own on the page “My equipment”, and measured '
                    "values can be saved there.")
 
 

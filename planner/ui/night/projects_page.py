@@ -52,7 +52,7 @@ def page() -> None:
     if not demo:
         _add(chosen)
     else:
-        st.caption('The demo\'s projects cannot be changed. Describe your own equipment under "Set up, step by step", '
+        st.caption('The demo\'s projects cannot be changed. Describe your own equipment under “Set up, step by step”, '
                    "and yours are kept beside it.")
 
 
@@ -130,7 +130,7 @@ def _add(chosen: Chosen) -> None:
     given = right.file_uploader("Or a list", type=["csv", "txt"], key="projects_list", help="One name a line; only the "
                                 "first column is read.", max_upload_size=LARGEST_LIST_MB)
     right.caption(plain("Each gets what one usually wants of its kind with the filters of the rig "
-                        f'"{chosen.rig.name}": balanced colours for galaxies and clusters, lines for nebulae. Change '
+                        f'“{chosen.rig.name}”: balanced colours for galaxies and clusters, lines for nebulae. Change '
                         "it in the table."))
     st.button("Add them", key="projects_add", on_click=_take, args=(chosen.rig, given))
 

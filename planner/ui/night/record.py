@@ -21,7 +21,7 @@ def record(plan: NightPlan, chosen: Chosen) -> None:
     """Show the form that records frames of this night."""
     with st.expander("Record what was done"):
         if chosen.equipment.is_demo:
-            st.info('This is the demo: nothing is recorded. Describe your own equipment on the page "My equipment", '
+            st.info('This is the demo: nothing is recorded. Describe your own equipment on the page “My equipment”, '
                     "and your nights are kept beside it.")
         elif plan.date > evening_date(datetime.datetime.now(datetime.UTC), plan.site):
             st.info("This night has not begun. Record it when its frames are kept.")

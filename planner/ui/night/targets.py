@@ -83,7 +83,7 @@ def _named(chosen: Chosen, page: str) -> list[tuple[Target, float | None]]:
     key = f"{page}_names"
     hold(key, "\n".join((st.session_state.get("choice_names") or chosen.target.name).split(BETWEEN)))
     text = st.text_area("Names, one a line", key=key, height=140, on_change=_keep_names, args=(key,), help=(
-        'A catalogue or common name, or coordinates. "NGC 7331 x 2" counts its hours twice.'))
+        'A catalogue or common name, or coordinates. “NGC 7331 x 2” counts its hours twice.'))
     found: dict[str, tuple[Target, float | None]] = {}
     lines = [_split(line.strip()) for line in text.splitlines() if line.strip()]
     places, unknown = find_each(name for name, _ in lines)

@@ -107,7 +107,7 @@ def page() -> None:
         with st.expander("Targets and limits"):
             wanted, limits = ask_for_targets(chosen, "tonight"), ask_for_limits(chosen)
         if wanted is None:
-            st.info('No target is named. Write one under "Targets and limits".')
+            st.info('No target is named. Write one under “Targets and limits”.')
             return
         form = NightForm(wanted.key, wanted.stamp, limits.key)
         plan, season = plan_for(key, form, chosen, wanted, limits)
@@ -250,7 +250,7 @@ def _about_the_field(field: SkyField, chosen: Chosen) -> None:
         said = said[:-1]
     lines += said
     if len(field.star_magnitudes) == 0:
-        lines.append('No stars drawn: the star catalogue is not installed (pip install "planner[stars]").')
+        lines.append("No stars drawn: the star catalogue is not installed; it is the extra “stars” of this package.")
     else:
         lines.append("Dots: real stars of the catalogue to G 10, larger when brighter.")
     st.markdown("\n".join(f"- {plain(line)}" for line in lines))

@@ -89,7 +89,7 @@ def page() -> None:
             wanted = ask_for_targets(chosen, "year", alone=True)
             band, hours = _limits(chosen)
         if wanted is None:
-            st.info('No target is named. Write one under "Targets, filter and limits".')
+            st.info('No target is named. Write one under “Targets, filter and limits”.')
         else:
             form = YearForm(wanted.key, wanted.stamp, band.name, hours)
             _year(season_for(replace(chosen.key, target=""), form, chosen, wanted))
@@ -114,7 +114,7 @@ def _year(found: Season) -> None:
     st.header(plain(headline(found)), anchor=False)
     measure = found.measure
     st.caption(f"{len(found.dates)} nights from {found.dates[0]}, each named by its evening's date at the site "
-               f'"{measure.site.name}" ({measure.site.time_zone}). Useful hours: beside the moonless zenith of this '
+               f'“{measure.site.name}” ({measure.site.time_zone}). Useful hours: beside the moonless zenith of this '
                f"site, on faint, fine detail through {measure.band.name}; moonlight and twilight count as brightness.")
     for note in found.notes:
         st.caption(plain(note))
@@ -189,7 +189,7 @@ def _ranking(found: FittingObjects) -> None:
     shown = pd.DataFrame({
         "Object": table["name"], "Score": table["figure"], "Also": table["common_name"], "Kind": table["kind"],
         "Useful (h)": table["useful_h"],
-        "Needed (min)": [float(f"{60 * hours:.2g}") for hours in table["time_needed_h"]],
+        "Needed (min)": [max(1.0, float(f"{60 * hours:.2g}")) for hours in table["time_needed_h"]],
         "Brightness": table["brightness_assumed"].map({True: "assumed", False: "catalogue"}),
         "Up (h)": table["up_h"], "Fit": table["fit"], "Size (′)": table["size_arcmin"]})
     formats = {"Useful (h)": "%.1f", "Up (h)": "%.1f", "Fit": "%.2f", "Size (′)": "%.0f"}
@@ -201,9 +201,9 @@ def _ranking(found: FittingObjects) -> None:
     left = ", ".join(f"{number} {why}" for why, number in found.left_out.items())
     st.caption(
         "Ranked by the score: fit × hours / hours of the best placed × hours / (hours + hours needed). Fit: 1 where "
-        f"the object fills 30 to 90 % of the field ({width:.2f}° × {height:.2f}°). Needed: useful hours to a "
-        f"signal-to-noise of {found.signal_to_noise:g} on 25 square arcseconds; where the catalogue gives no "
-        f"brightness a typical one is assumed. {found.considered} objects considered; left out: {left}.")
+        f"the object fills 30 to 90 % of the field ({width:.2f}° × {height:.2f}°). Needed: useful minutes, 1 at "
+        f"least, to a signal-to-noise of {found.signal_to_noise:g} on 25 square arcseconds; where the catalogue gives "
+        f"no brightness a typical one is assumed. {found.considered} objects considered; left out: {left}.")
 
 
 def _take(found: FittingObjects) -> None:
