@@ -54,7 +54,7 @@ def as_shown(times: Any) -> Any:
 def twilight_frame(night: Night, clock: NightClock) -> pd.DataFrame:
     """Return the stretches of the Sun's depth: name, time, end, dark (share of black paper)."""
     start, end = night.sunset or night.start, night.sunrise or night.end
-    levels = [("civil twilight", start, end, 0.15)]
+    levels: list[tuple[str, Any, Any, float]] = [("civil twilight", start, end, 0.15)]
     levels += [(name, one.dusk, one.dawn, shade) for one, name, shade in zip(
         night.twilights, ("nautical twilight", "astronomical twilight", "dark"), (0.4, 0.7, 1.0), strict=True)]
     rows = []

@@ -1,6 +1,7 @@
 """The budget of one sub: which cause moves the star how far, unguided and guided, and which is the largest."""
 
 from collections.abc import Collection
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -45,8 +46,8 @@ def _dispersed(scene: Scene) -> u.Quantity:
 
 def guided_budget(scene: Scene, held: StarMotion, loop: GuideLoop, duration: u.Quantity) -> tuple[BudgetTerm, ...]:
     """Return what guiding leaves in one sub: the loop's terms, the drift of the centre, the turning of the corner."""
-    at = {"duration": duration.reshape(1), "hour_angle": start_hour_angles(scene, duration), "phases": 1,
-          "declination": scene.declination}
+    at: dict[str, Any] = {"duration": duration.reshape(1), "hour_angle": start_hour_angles(scene, duration),
+                          "phases": 1, "declination": scene.declination}
     moved = exposure_motion(moving_on(held.track, -scene.motion), offsets=field_places(scene)[:2], **at)
     rows = []
     crept = (held.creep * duration) ** 2 / 24  # half of its variance along each axis

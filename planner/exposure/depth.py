@@ -5,6 +5,7 @@ faint outskirts of a galaxy or dust through a broad filter, a faint shell of ion
 """
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -104,8 +105,8 @@ def depth_after(scene: Scene, sub: SubExposure, hours: u.Quantity[u.h], goal: Go
     InvalidInputError
         As for `faintest_brightness`.
     """
-    asked = {"signal_to_noise": goal.ratio, "clock_time": hours, "area": goal.area}
-    common = {"signal_to_noise": goal.ratio, "area": goal.area, "hours": hours}
+    asked: dict[str, Any] = {"signal_to_noise": goal.ratio, "clock_time": hours, "area": goal.area}
+    common: dict[str, Any] = {"signal_to_noise": goal.ratio, "area": goal.area, "hours": hours}
     if is_narrow(scene.band) and goal.line is not None:
         return Depth(band=scene.band.name, brightness=None, line=faintest_line(scene, sub, **asked), **common)
     faintest = faintest_brightness(scene, sub, **asked)
@@ -129,13 +130,14 @@ def depth_in_equivalent(hours: u.Quantity[u.h], rig: Rig, site: Site, band: Filt
     -------
     Depth
     """
-    goal, zenith = goal_for(band), {"airmass": 1.0, "height": site.height}
+    goal = goal_for(band)
+    zenith: dict[str, Any] = {"airmass": 1.0, "height": site.height}
     background = sky_electron_rate(rig, site, band, altitude=90 * u.deg) + dark_rate(rig.camera, binning=rig.binning)
     seconds = hours.to_value(u.s)
     pixels = float((goal.area / pixel_area(rig)).to_value(u.pix)) * recorded_band(rig.camera, band).share
     rate = signal_needed(goal.ratio, background=background.to_value(PIXEL_RATE) * seconds * u.electron,
                          read_noise=0 * u.electron, pixels=pixels).value / (pixels * seconds)
-    common = {"signal_to_noise": goal.ratio, "area": goal.area, "hours": hours}
+    common: dict[str, Any] = {"signal_to_noise": goal.ratio, "area": goal.area, "hours": hours}
     if goal.line is not None:
         of_one = line_electron_rate(1 * u.R, rig, band, **zenith).to_value(PIXEL_RATE)
         return Depth(band=band.name, brightness=None, line=rate / of_one * u.R, **common)

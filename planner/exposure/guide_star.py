@@ -1,6 +1,7 @@
 """The guide star and what the loop on it leaves: the guider's photons, the air over it, the mount's errors."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -45,7 +46,7 @@ def expected_star(guider: Guider, galactic_latitude: u.Quantity[u.deg] = GALACTI
     away_deg = guider.off_axis_offset.to_value(u.deg) if guider.off_axis else np.sqrt((field_deg**2).sum() / 12)
     latitude_deg = abs(galactic_latitude.to_value(u.deg))
     return GuideStar(
-        magnitude=magnitude, offset=[0, away_deg] * u.deg,
+        magnitude=magnitude, offset=u.Quantity([0, away_deg], u.deg),
         source=f"expected with {100 * FOUND:.0f} % probability from star counts at galactic latitude "
                f"{latitude_deg:.0f}° (counted to magnitude 10, extrapolated beyond)")
 
@@ -114,7 +115,7 @@ def _guider_rates(scene: Scene, guider: Guider, star: GuideStar) -> tuple[u.Quan
 def _width_on_guider(scene: Scene, guider: Guider, width: u.Quantity) -> u.Quantity:
     """Return the FWHM of the guide star from air, aperture and optics, without the guider's pixels."""
     telescope = scene.rig.telescope
-    optics = {}
+    optics: dict[str, Any] = {}
     if guider.off_axis:
         optics = {"obstruction": telescope.obstruction, "focus_blur_fwhm": telescope.optical_blur}
     return still_star(seeing_fwhm=width, wavelength=GUIDE_BAND.centre, aperture=guider.aperture,

@@ -24,7 +24,7 @@ from planner.sky.dispersion import dispersion_covariance
 DECLINATION = Rule(unit=u.deg, kind="quantity", at_least=-90, at_most=90, remedy="Give the target's declination.")
 HOUR_ANGLE = Rule(unit=u.hourangle, kind="quantity", at_least=-24, at_most=24,
                   remedy="Give the hour angles of the target's window, positive west.")
-STILL = [0.0, 0.0] * u.arcsec / u.h
+STILL = np.zeros(2) * u.arcsec / u.h
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,7 +96,7 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
         If the target is below the horizon at all these hour angles, or a value breaks its rule.
     """
     declination = check("declination", declination, DECLINATION)
-    hours: u.Quantity = np.atleast_1d(check("hour_angle", hour_angle, HOUR_ANGLE))
+    hours = u.Quantity(np.atleast_1d(check("hour_angle", hour_angle, HOUR_ANGLE)))
     altitude = _apparent_altitude(site, declination, hours)
     order = np.argsort(hours.value, kind="stable")
     order = order[altitude.value[order] > 0]

@@ -37,9 +37,9 @@ class StarMotion:
     """What moves a star on the sensor, in the terms of `tracking.exposure_motion`."""
 
     track: SmoothTrack
-    periods: u.Quantity[u.s] = field(default_factory=lambda: [] * u.s)
-    amplitudes: u.Quantity[u.arcsec] = field(default_factory=lambda: [] * u.arcsec)
-    jitter: u.Quantity[u.arcsec] = field(default_factory=lambda: [0, 0] * u.arcsec)  # rms in ra and dec
+    periods: u.Quantity[u.s] = field(default_factory=lambda: np.zeros(0) * u.s)
+    amplitudes: u.Quantity[u.arcsec] = field(default_factory=lambda: np.zeros(0) * u.arcsec)
+    jitter: u.Quantity[u.arcsec] = field(default_factory=lambda: np.zeros(2) * u.arcsec)  # rms in ra and dec
     wander: u.Quantity = field(default_factory=lambda: NO_WANDER)
     memory: u.Quantity[u.s] = field(default_factory=lambda: JITTER_MEMORY)  # for which slow jitter resembles itself
     slow: np.ndarray = field(default_factory=lambda: np.ones(2))  # share of the jitter's variance in ra and dec

@@ -9,7 +9,7 @@ from planner.checks import check_units
 from planner.constants import SIDEREAL_RATE
 from planner.rig.choices import AXES, Axis, DriveRate, PierSide
 from planner.tracking.drift import STILL, SmoothTrack, mount_geometry, smooth_track_kernel
-from planner.tracking.drive import step_rms
+from planner.tracking.drive import NO_AMPLITUDES, NO_PERIODS, step_rms
 from planner.tracking.moments.window_moments import SERIES_NORM, smooth_series
 from planner.tracking.mount_frame import Array, MountGeometry, refraction_pair
 from planner.tracking.pointing_model import PointingTerms, geometry_of, polar_error, without_pole
@@ -17,7 +17,8 @@ from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE,
 
 # Hour angles are sampled this finely between the first start and the end of the last exposure.
 TRACK_STEP_DEG = 1.0
-CENTRE = [0, 0] * u.deg
+CENTRE = u.Quantity([0, 0], u.deg)
+UNMOVED = u.Quantity([0, 0], u.arcsec)
 
 
 @dataclass(frozen=True)
@@ -58,11 +59,11 @@ def motion_budget(
     flexure_ra: u.Quantity[u.arcsec / u.h] = STILL, flexure_dec: u.Quantity[u.arcsec / u.h] = STILL,
     pressure: u.Quantity[u.hPa] = STANDARD_PRESSURE, temperature: u.Quantity = STANDARD_TEMPERATURE,
     wavelength: u.Quantity[u.nm] = VISUAL, pointing_terms: PointingTerms | None = None, pier_side: PierSide = "east",
-    periods: u.Quantity[u.s] = [] * u.s, amplitudes: u.Quantity[u.arcsec] = [] * u.arcsec,
+    periods: u.Quantity[u.s] = NO_PERIODS, amplitudes: u.Quantity[u.arcsec] = NO_AMPLITUDES,
     jitter: u.Quantity[u.arcsec] = 0 * u.arcsec,
     wander: u.Quantity[u.arcsec / u.min**0.5] = 0 * u.arcsec / u.min**0.5,
     encoder_step: u.Quantity[u.arcsec] = 0 * u.arcsec, corner: u.Quantity[u.deg] = CENTRE,
-    dispersion: u.Quantity[u.arcsec] = [0, 0] * u.arcsec,
+    dispersion: u.Quantity[u.arcsec] = UNMOVED,
 ) -> tuple[BudgetTerm, ...]:
     """Return how far each cause alone moves an unguided star within one exposure, and all of them together.
 

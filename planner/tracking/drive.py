@@ -11,6 +11,9 @@ from planner.tracking.polar_axis import (
     refracted_pole_kernel,
 )
 
+# Of a drive without repeating errors.
+NO_PERIODS, NO_AMPLITUDES = np.zeros(0) * u.s, np.zeros(0) * u.arcsec
+
 
 def sidereal_rate() -> u.Quantity[u.arcsec / u.s]:
     """Return the mean sidereal rate of an hour-angle axis, 15.04107 arcsec/s (IERS mean sidereal day)."""

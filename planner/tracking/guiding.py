@@ -14,12 +14,13 @@ from planner.constants import FWHM_PER_SIGMA
 from planner.errors import InvalidInputError
 from planner.rig.choices import AXES
 from planner.tracking.budget import BudgetTerm
+from planner.tracking.drive import NO_AMPLITUDES, NO_PERIODS
 from planner.tracking.mount_frame import Array
 from planner.tracking.seeing_motion import ImageMotion
 from planner.tracking.servo import Servo
 
 # Guide exposures that people choose; gains up to the whole error.
-EXPOSURES = [0.5, 1, 1.5, 2, 3, 4, 6, 8] * u.s
+EXPOSURES = u.Quantity([0.5, 1, 1.5, 2, 3, 4, 6, 8], u.s)
 GAINS = (0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
 # The gain could grow by this factor before the loop oscillates: 6 dB, common practice, no source.
 LEAST_GAIN_MARGIN = 2.0
@@ -149,7 +150,7 @@ class GuideLoops:
 def guide_loops(
     *, centroid_rms: u.Quantity[u.arcsec], exposures: u.Quantity[u.s] = EXPOSURES, gains: npt.ArrayLike = GAINS,
     latency: u.Quantity[u.s] = 0.5 * u.s, wait_for_correction: bool = True, image_motion: ImageMotion | None = None,
-    periods: u.Quantity[u.s] = [] * u.s, amplitudes: u.Quantity[u.arcsec] = [] * u.arcsec,
+    periods: u.Quantity[u.s] = NO_PERIODS, amplitudes: u.Quantity[u.arcsec] = NO_AMPLITUDES,
     declination: u.Quantity[u.deg] = 0 * u.deg, drift_rate_ra: u.Quantity[u.arcsec / u.s] = 0 * u.arcsec / u.s,
     drift_rate_dec: u.Quantity[u.arcsec / u.s] = 0 * u.arcsec / u.s,
     wander: u.Quantity[u.arcsec / u.min**0.5] = 0 * u.arcsec / u.min**0.5,

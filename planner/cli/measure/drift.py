@@ -56,9 +56,10 @@ def drift(
     from planner.measure.drift.answer import drift_answer
     from planner.measure.drift.document import drift_document
 
-    given = {"declination": common.degrees("--dec", dec, 90), "latitude": common.degrees("--latitude", latitude, 90),
-             "hour_angle": common.degrees("--hour-angle", hour_angle, 360),
-             "exposure": common.measure("--exposure", exposure, "s", '"0.5 s"')}
+    given: dict[str, Any] = {
+        "declination": common.degrees("--dec", dec, 90), "latitude": common.degrees("--latitude", latitude, 90),
+        "hour_angle": common.degrees("--hour-angle", hour_angle, 360),
+        "exposure": common.measure("--exposure", exposure, "s", '"0.5 s"')}
     noise = common.measure("--centroid-noise", centroid_noise, "arcsec", '"0.3 arcsec"')
     owned = open_equipment(equipment)
     frames, name = common.solved_frames(files), common.log_name(files)

@@ -7,6 +7,7 @@ from typing import Annotated, Any
 import typer
 from astropy import units as u
 
+from planner.checks import given
 from planner.cli.measure import measured as common
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json, print_lines
@@ -86,7 +87,7 @@ def _screw(name: str, text: str | None) -> Any:
     parts = text.split(",")
     if len(parts) != 2:
         raise InvalidInputError(name, text, "must be a thread pitch and a lever arm", 'Write it like "1.5 mm, 180 mm".')
-    pitch, lever = (common.measure(name, part, "mm", '"1.5 mm, 180 mm"') for part in parts)
+    pitch, lever = (given(common.measure(name, part, "mm", '"1.5 mm, 180 mm"')) for part in parts)
     return Adjuster(thread_pitch=pitch, lever_arm=lever)
 
 
@@ -97,12 +98,12 @@ def _from_positions(
     from planner.files.logs import places_of, read_positions
     from planner.measure.polar.alignment import alignment_from_positions, ground_directions, utc_times
 
-    air = {"pressure": pressure, "temperature": place.temperature, "position_error": spread}
+    air: dict[str, Any] = {"pressure": pressure, "temperature": place.temperature, "position_error": spread}
     frames = common.solved_frames(files)
     if frames is not None:
         place = dataclasses.replace(place, latitude=common.the_latitude(option, None, place))
-        _, hour_angle, declination = places_of(frames, place)
-        return alignment_from_positions(hour_angle, declination, latitude=place.latitude, **air)
+        _, *places = places_of(frames, place)
+        return alignment_from_positions(*places, latitude=place.latitude, **air)
     solved = read_positions(files[0])
     stated = solved.header.get("latitude_deg")
     where = common.the_latitude(option, None if stated is None else stated * u.deg, place)
@@ -112,7 +113,7 @@ def _from_positions(
         place = dataclasses.replace(place, latitude=where,
                         longitude=place.longitude if longitude is None else longitude * u.deg)
         hour_angle, declination = ground_directions(solved.ra, solved.dec, utc_times(solved.time_utc), place)
-    return alignment_from_positions(hour_angle, declination, latitude=where, **air)
+    return alignment_from_positions(given(hour_angle), given(declination), latitude=where, **air)
 
 
 def _from_drifts(

@@ -63,8 +63,8 @@ def night(
                          until=None if until is None else night_moment("--until", until, date, chosen_site),
                          moon=moon_distances("--moon-distance", moon_distance or ""))
     frames = calibration_frames("--calibration", calibration or "")
-    asked = {"lowest_altitude": angle, "minimum_block": stay, "minimum_run": block, "flip_margin": margin,
-             "limits": limits, "calibration": frames}
+    asked: dict[str, Any] = {"lowest_altitude": angle, "minimum_block": stay, "minimum_run": block,
+                             "flip_margin": margin, "limits": limits, "calibration": frames}
     ahead = outputs.has_projects(project) if look_ahead is None else look_ahead
 
     def answer(one: "Rig", requests: "Sequence[Request]") -> "tuple[NightPlan, Campaign | None]":

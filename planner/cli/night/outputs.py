@@ -46,10 +46,12 @@ ForceOption = Annotated[bool, typer.Option("--force", help="Replace files that a
 
 def minutes(option: str, text: str) -> "Quantity":
     """Return the time that an option gives."""
+    from astropy import units as u
+
     from planner.checks import Rule
     from planner.files.quantities import parse_option
 
-    rule = Rule(kind="quantity", unit="min", at_least=0, at_most=600, remedy='Write it like "45 min".')
+    rule = Rule(kind="quantity", unit=u.min, at_least=0, at_most=600, remedy='Write it like "45 min".')
     return parse_option(option, text, rule)
 
 

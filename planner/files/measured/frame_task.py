@@ -54,6 +54,6 @@ def measure_file(task: Task) -> Measured:
 
 def _optics(task: Task, frame: Frame) -> Optics | None:
     scale = frame.image_scale if frame.image_scale is not None else task.image_scale
-    if task.telescope is None or scale is None:
+    if task.telescope is None or task.wavelength is None or scale is None:
         return None
     return optics_of(task.telescope, task.wavelength, scale * frame.pixel_step)

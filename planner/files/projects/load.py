@@ -26,7 +26,7 @@ from typing import Any
 
 from astropy import units as u
 
-from planner.checks import Rule, check, did_you_mean
+from planner.checks import Rule, check, did_you_mean, given
 from planner.errors import InvalidInputError
 from planner.files.own_files import own_path, path_in_use, toml_document
 from planner.files.packaged import packaged_data
@@ -197,8 +197,8 @@ def _done(place: _Place, entry: Any) -> DoneNight:
                           'Write time = "2 h", or subs = 40, sub_exposure = "180 s".')
     if time is None and length is not None:
         time = _checked(place, "done.time", f"{subs * length.to_value(u.h):.10g} h", NIGHT_HOURS)
-    return DoneNight(night=night, filter=band.strip(), time=time, subs=subs, sub_exposure=length, counted=counted,
-                     panel=_checked(place, "done.panel", entry.get("panel"), PANEL),
+    return DoneNight(night=night, filter=band.strip(), time=given(time), subs=subs, sub_exposure=length,
+                     counted=counted, panel=_checked(place, "done.panel", entry.get("panel"), PANEL),
                      id=_checked(place, "done.id", entry.get("id"), ID))
 
 

@@ -16,7 +16,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from astropy import units as u
 
 from planner.errors import InvalidInputError, PlannerError
 from planner.files.targets.nebulae import UNITS, Nebula, as_target, nebulae
@@ -116,7 +115,7 @@ def all_objects() -> SkyObjects:
     # What only radio or the infrared shows would be offered to a camera: H-alpha must be known.
     found += [entry.facts for entry in known.values() if entry.place and entry.line_brightness is not None]
 
-    def column(name: str) -> u.Quantity | np.ndarray:
+    def column(name: str) -> Any:
         values = [facts.get(name) for facts in found]
         if name not in UNITS:
             return np.array(values, dtype=object)

@@ -1,6 +1,7 @@
 """The one question to a drift log: what it says of the mount, what speaks against it, and the mount that it makes."""
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 from astropy import units as u
 
@@ -60,7 +61,7 @@ def drift_answer(
     InvalidInputError
         As for `analyse_drift` and `measured_mount`.
     """
-    air = {} if site is None else {"pressure": site.station_pressure, "temperature": site.temperature}
+    air: dict[str, Any] = {} if site is None else {"pressure": site.station_pressure, "temperature": site.temperature}
     if site is not None and log.latitude is None:
         log = replace(log, latitude=site.latitude)
     mount = None if rig is None else rig.mount

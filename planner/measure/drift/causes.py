@@ -58,8 +58,8 @@ def track_of(log: DriftLog, mount: Mount, time_s: np.ndarray, **changes: Any) ->
         "rate": mount.rate, "rate_error_ppm": 0.0, "flexure_ra": mount.flexure_ra, "flexure_dec": mount.flexure_dec,
         "pointing_terms": PointingTerms(tube_flexure=mount.tube_flexure),
     }
-    track = smooth_track(latitude=log.latitude, declination=log.declination, hour_angle=_hour_angles(log, nodes_s),
-                         **{**settings, **changes})
+    track = smooth_track(latitude=given(log.latitude), declination=given(log.declination),
+                         hour_angle=_hour_angles(log, nodes_s), **{**settings, **changes})
     return tuple(np.interp(time_s, nodes_s, part.to_value(u.arcsec)) for part in (track.ra, track.dec))
 
 

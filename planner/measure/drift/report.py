@@ -7,6 +7,7 @@ too). All are fitted together, uneven steps and gaps as they are; see `wander_no
 """
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -124,7 +125,7 @@ def _step_notes(fits: list["_AxisFit"], breaks: np.ndarray) -> list[str]:
             "taken out."]
 
 
-def _refraction_bends(log: DriftLog, time_s: np.ndarray, air: dict[str, u.Quantity]) -> list[np.ndarray]:
+def _refraction_bends(log: DriftLog, time_s: np.ndarray, air: dict[str, Any]) -> list[np.ndarray]:
     """Return what refraction adds to a straight drift, RA and Dec in arcsec (n,); 0 if the star's place is unknown."""
     if log.declination is None or log.hour_angle is None or log.latitude is None:
         return [np.zeros(time_s.size)] * 2

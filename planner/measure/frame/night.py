@@ -118,8 +118,8 @@ def night_seeing(frames: tuple[FrameReport, ...], known: Known) -> NightSeeing |
     middle, measured = used[place], pairs[place].still_fwhm.to_value(u.arcsec)
 
     def off(seeing: float) -> float:
-        width = still_width(rig, replace(site, seeing=seeing * u.arcsec), band, declination=middle.dec,
-                            hour_angle=middle.hour_angle)
+        width = still_width(rig, replace(site, seeing=seeing * u.arcsec), band,
+                            declination=given(middle.dec), hour_angle=given(middle.hour_angle))
         return float(width.to_value(u.arcsec)) - measured
 
     from scipy.optimize import brentq

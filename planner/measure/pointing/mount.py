@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import Any
 
 from astropy import units as u
 
@@ -54,8 +55,8 @@ def table_texts(mount: Mount, keys: Iterable[str]) -> dict[str, str]:
 
 def with_figures(mount: Mount, figures: Figures) -> Mount:
     """Return the mount with the figures and their errors."""
-    return replace(mount, **{key: value for key, (value, _) in figures.items()},
-                   errors={**mount.errors, **{key: error for key, (_, error) in figures.items()}})
+    values: dict[str, Any] = {key: value for key, (value, _) in figures.items()}
+    return replace(mount, **values, errors={**mount.errors, **{key: error for key, (_, error) in figures.items()}})
 
 
 def model_remarks(fit: PointingFit, mount: Mount) -> list[str]:

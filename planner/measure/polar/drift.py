@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -73,7 +74,7 @@ def alignment_from_drift(
     return _alignment(pole, np.sqrt(np.diag(covariance)), air)
 
 
-def _dec_rates(runs: Sequence[DriftRun], pole_rad: np.ndarray, air: dict[str, u.Quantity]) -> np.ndarray:
+def _dec_rates(runs: Sequence[DriftRun], pole_rad: np.ndarray, air: dict[str, Any]) -> np.ndarray:
     """Return the mean declination rate of each run in arcsec/min (k,) for polar errors (altitude, azimuth)."""
     rates = []
     for run in runs:

@@ -12,6 +12,7 @@ Counterweights and the bar lie on the other side; their distances from the right
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from astropy import units as u
 
@@ -177,7 +178,7 @@ def swap(assembly: Assembly, name: str, *, mass: u.Quantity[u.kg], along: u.Quan
     wanted = name.strip().lower()
     if wanted not in [there.lower() for there in names]:
         raise InvalidInputError("part", name, "is not on the tube", did_you_mean(name, names))
-    place = {key: value for key, value in (("along", along), ("height", height)) if value is not None}
+    place: dict[str, Any] = {key: value for key, value in (("along", along), ("height", height)) if value is not None}
     parts = tuple(replace(part, mass=mass, **place) if part.name.lower() == wanted else part for part in assembly.parts)
     return replace(assembly, parts=parts)
 

@@ -5,6 +5,7 @@ East-west and north-south may differ: a pad that is no square, joists that run o
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 from astropy import units as u
 
@@ -110,7 +111,7 @@ def footing_stiffness(footing: Footing, column_width: u.Quantity[u.mm] | None = 
     if footing.kind in ("pad", "slab"):
         grown = 2 * footing.slab_thickness if footing.kind == "slab" else 0 * u.m
         width, length = footing.width + grown, footing.length + grown
-        soil = {"shear_modulus": footing.shear_modulus, "poisson_ratio": footing.poisson_ratio}
+        soil: dict[str, Any] = {"shear_modulus": footing.shear_modulus, "poisson_ratio": footing.poisson_ratio}
         parts.append(("soil", pad_stiffness(width, length, **soil), pad_stiffness(length, width, **soil)))
     if footing.joists is not None:
         span, bending = footing.joists

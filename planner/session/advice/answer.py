@@ -9,6 +9,7 @@ import numpy as np
 from astropy import units as u
 from astropy.time import Time, TimeDelta
 
+from planner.checks import given
 from planner.constants import SIDEREAL_DAY
 from planner.exposure.depth import Depth, Goal, depth_after, goal_for, is_narrow
 from planner.exposure.guide_need import GuideNeed, guide_need
@@ -218,7 +219,7 @@ def judge(rig: Rig, site: Site, band: Filter, goal: Goal, hours: Hours, *, decli
     with_changes, with_reasons : bool
         As for `guide_need`.
     """
-    scene = observing_scene(rig, site, band, declination=declination, hour_angle=hours.hour_angle,
+    scene = observing_scene(rig, site, band, declination=declination, hour_angle=given(hours.hour_angle),
                             brightness=goal.brightness, line=goal.line, length=hours.length,
                             motion=STILL if target is None else target.motion, **hours.moonlight)
     star = None if target is None else guide_star(rig, target, stars)

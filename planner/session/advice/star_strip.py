@@ -19,7 +19,7 @@ from planner.exposure.sub_exposure import SubExposure
 from planner.optics import star_image
 from planner.rig.choices import Way
 
-CENTRE = [0, 0] * u.deg
+CENTRE = u.Quantity([0, 0], u.deg)
 TRACK_SAMPLES = 240
 PHASES = 24
 SIDE_FWHM = 7.0  # side of a picture, in widths of the still star

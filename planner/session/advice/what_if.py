@@ -66,7 +66,8 @@ def with_figures(rig: Rig, site: Site, what: WhatIf) -> tuple[Rig, Site]:
     now = present_figures(rig, site)
     for key, value in (("seeing", what.seeing), ("sky_brightness", what.sky_brightness)):
         if value is not None:
-            site = replace(site, **{key: value}, errors=_without(site.errors, key))
+            tried: dict[str, Any] = {key: value}
+            site = replace(site, **tried, errors=_without(site.errors, key))
     mount = _with_periodic(_with_polar(rig.mount, what, now), what, now)
     telescope = rig.telescope
     if what.focal_factor != 1:

@@ -1,6 +1,7 @@
 """One telescope, reducer and camera: what they show of the sky, and the rig that they make on the observer's mount."""
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -83,14 +84,14 @@ def field_behind(train: Telescope, camera: Camera, side: float) -> FieldOfView:
 
 
 def stars_behind(train: Telescope, camera: Camera, binning: int, *, seeing_fwhm: u.Quantity[u.arcsec],
-                 band: RecordedBand, drizzled: bool) -> dict[str, u.Quantity | StarImage]:
+                 band: RecordedBand, drizzled: bool) -> dict[str, Any]:
     """Return scale and star of a camera at a binning, and the star's width before the pixel.
 
     Single pixels of a colour array are filled in unless the frames are drizzled; two by two hold every colour.
     """
     scale = image_scale(camera.pixel_pitch, train.focal_length, binning=binning)
-    star = {"seeing_fwhm": seeing_fwhm, "wavelength": band.centre, "aperture": train.aperture,
-            "obstruction": train.obstruction, "focus_blur_fwhm": train.field_blur}
+    star: dict[str, Any] = {"seeing_fwhm": seeing_fwhm, "wavelength": band.centre, "aperture": train.aperture,
+                            "obstruction": train.obstruction, "focus_blur_fwhm": train.field_blur}
     filled_in = 0 * u.arcsec if drizzled or binning > 1 else interpolation_blur(band.colour, scale)
     recorded = star | {"focus_blur_fwhm": np.hypot(train.field_blur, filled_in)}
     return {"image_scale": scale, "seeing_fwhm": seeing_fwhm, "star": star_image(image_scale=scale, **recorded),

@@ -7,7 +7,7 @@ is too heavy comes after those that are not, one that keeps no sub comes last. P
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from astropy import units as u
@@ -158,7 +158,7 @@ def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | N
         data=_data(choice, sub.recommended, rig), reason=_reason(asked, found, load))
 
 
-def _times(asked: Combinations, choice: Combination, found: Judged) -> dict[str, u.Quantity[u.h]]:
+def _times(asked: Combinations, choice: Combination, found: Judged) -> dict[str, Any]:
     """Return the whole time for the surface, for detail in it and for stars.
 
     A star holds the light of the goal's area. Infinite where no sub is kept or nothing is left.

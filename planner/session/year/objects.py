@@ -13,6 +13,7 @@ with a typical line brightness: times that rest on an assumption are an order of
 
 import datetime
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -158,7 +159,7 @@ def hours_needed(objects: SkyObjects, measure: Usefulness, signal_to_noise: floa
     """
     rig, site, band = measure.rig, measure.site, measure.band
     brightness, assumed = _brightness(objects)
-    air = {"airmass": 1.0, "height": site.height}
+    air: dict[str, Any] = {"airmass": 1.0, "height": site.height}
     rate = surface_electron_rate(brightness, rig, band, **air).to_value(PIXEL_RATE)
     if is_narrow(band):
         of_one = line_electron_rate(1 * u.R, rig, band, **air).to_value(PIXEL_RATE)
@@ -172,8 +173,8 @@ def hours_needed(objects: SkyObjects, measure: Usefulness, signal_to_noise: floa
 
 def _brightness(objects: SkyObjects) -> tuple[u.Quantity, np.ndarray]:
     """Return surface brightnesses, and where they are assumed."""
-    minor = np.where(np.isfinite(objects.size_minor.value), objects.size_minor, objects.size_major)
+    minor = u.Quantity(np.where(np.isfinite(objects.size_minor.value), objects.size_minor, objects.size_major))
     spread = mean_surface_brightness(objects.magnitude, size_major=objects.size_major, size_minor=minor)
-    known = np.where(np.isfinite(objects.surface_brightness.value), objects.surface_brightness, spread)
+    known = u.Quantity(np.where(np.isfinite(objects.surface_brightness.value), objects.surface_brightness, spread))
     assumed = ~np.isfinite(known.value)
-    return np.where(assumed, ASSUMED_BRIGHTNESS, known), assumed
+    return u.Quantity(np.where(assumed, ASSUMED_BRIGHTNESS, known)), assumed

@@ -8,10 +8,12 @@ from astropy import units as u
 from planner.checks import check_units, require_positive
 from planner.errors import InvalidInputError
 from planner.tracking.drift import SmoothTrack
-from planner.tracking.drive import drive_phases
+from planner.tracking.drive import NO_AMPLITUDES, NO_PERIODS, drive_phases
 from planner.tracking.moments.drive_moments import Drive, Turns
 from planner.tracking.moments.window_moments import ExposureGrid, smooth_series
 from planner.tracking.mount_frame import Array
+
+CENTRE = u.Quantity([[0, 0]], u.deg)
 
 
 @dataclass(frozen=True)
@@ -29,10 +31,10 @@ class ExposureMotion:
 @check_units
 def exposure_motion(
     track: SmoothTrack, *, duration: u.Quantity[u.s], hour_angle: u.Quantity[u.deg], phases: int = 32,
-    periods: u.Quantity[u.s] = [] * u.s, amplitudes: u.Quantity[u.arcsec] = [] * u.arcsec,
+    periods: u.Quantity[u.s] = NO_PERIODS, amplitudes: u.Quantity[u.arcsec] = NO_AMPLITUDES,
     declination: u.Quantity[u.deg] = 0 * u.deg, jitter: u.Quantity[u.arcsec] = 0 * u.arcsec,
     wander: u.Quantity[u.arcsec / u.min**0.5] = 0 * u.arcsec / u.min**0.5,
-    encoder_step: u.Quantity[u.arcsec] = 0 * u.arcsec, offsets: u.Quantity[u.deg] = [[0, 0]] * u.deg,
+    encoder_step: u.Quantity[u.arcsec] = 0 * u.arcsec, offsets: u.Quantity[u.deg] = CENTRE,
 ) -> ExposureMotion:
     """Return how far a star wanders about its mean place within exposures.
 

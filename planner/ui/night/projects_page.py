@@ -144,7 +144,8 @@ def _take(rig: Rig, given: Any) -> None:
     found, unknown = find_each(name for name in names if name.lower() not in ("", "name", "target"))
     own = own_projects()
     there = {name_key(item.target) for item in (own.projects if own is not None else ())}
-    wanted = {target.name: {need.band.name: need.hours for need in default_request(target, rig).needs}
+    wanted = {target.name: {need.band.name: need.hours for need in default_request(target, rig).needs
+                            if need.hours is not None}
               for target in found.values() if name_key(target.name) not in there}
     st.session_state["projects_names"] = "\n".join(unknown)
     if not found and not unknown:

@@ -7,6 +7,7 @@ from typing import Any
 
 from astropy import units as u
 
+from planner.checks import given
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
 from planner.pier.column.standing.ground import CONCRETE_WEIGHT
@@ -141,7 +142,7 @@ def _wider(footing: Footing) -> dict[str, Any]:
 
 OF_THE_FOOT: dict[str, Callable[[Footing], dict[str, Any]]] = {
     "wider": _wider, "stakes": lambda it: {"staked": True}, "frost depth": lambda it: {"frost_depth": USUAL_FROST},
-    "depth": lambda it: {"depth": _step(it.depth, 0.1, 10.0)},
+    "depth": lambda it: {"depth": _step(given(it.depth), 0.1, 10.0)},
     "feet": lambda it: {"foot_diameter": _step(it.foot_diameter, 0.025, 2.0).to(u.mm)},
     "slab reach": lambda it: {"slab_reach": 0.5 * u.m if it.slab_reach is None else _step(it.slab_reach, 0.1, 50.0)},
     "plate": lambda it: {"plate_thickness": _next(PLATES, 0 * u.mm if it.plate_thickness is None else
@@ -149,7 +150,7 @@ OF_THE_FOOT: dict[str, Callable[[Footing], dict[str, Any]]] = {
     "own pad": lambda it: {"kind": "pad", "width": max(it.width, 0.6 * u.m), "length": max(it.length, 0.6 * u.m)},
 }
 OF_THE_COLUMN: dict[str, Callable[[Column], dict[str, Any]]] = {
-    "wall": lambda it: {"wall": _next(WALLS, it.wall)}, "concrete": lambda it: {"concrete_strength": 25 * u.MPa}}
+    "wall": lambda it: {"wall": _next(WALLS, given(it.wall))}, "concrete": lambda it: {"concrete_strength": 25 * u.MPa}}
 OF_BOTH: dict[str, Callable[[Column, Footing, TopLoads], Pier]] = {
     "pad": _pad, "column": _thicker_column, "rods": _rods, "anchor depth": _anchor_depth, "fit": _fit, "bolts": _bolts}
 
