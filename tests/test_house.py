@@ -6,6 +6,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 import planner
 
 ROOT = Path(planner.__file__).parent
@@ -15,6 +17,12 @@ FLOORS = [
     ["session", "measure", "pier"], ["files", "charts"], ["ui", "cli"],
 ]
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
+# The same of sub-rooms; a name may be a module that stands beside them. A drift's answer holds what is known after it.
+SUB_FLOORS = {
+    "session": [["projects", "optimum", "worth"], ["advice"], ["night", "match"], ["year", "schedule"], ["campaign"]],
+    "measure": [["error_text", "robust"], ["stars", "drift posterior", "polar"], ["frame", "pointing"]],
+    "pier": [["objection", "cautions", "dew"], ["column", "wiring"], ["balance"], ["setup"]],
+}
 ONLY_IN = {"streamlit": {"ui"}, "altair": {"charts"}, "astroplan": {"visibility"}, "sep": {"measure"}}
 FILE_ROOMS = {"files", "cli", "ui"}
 # Public names for those who script, without a caller in the product (README, "In Python").
@@ -55,6 +63,19 @@ def test_imports_point_down():
             inside = parts[0] == "planner" and len(parts) > 1 and parts[1] in FLOOR_OF and parts[1] != room
             if (inside and FLOOR_OF[parts[1]] >= FLOOR_OF[room]) or room not in ONLY_IN.get(parts[0], {room}):
                 wrong.append(f"{path.relative_to(ROOT)} imports {name}")
+    assert wrong == []
+
+
+@pytest.mark.parametrize("room", SUB_FLOORS)
+def test_sub_rooms_import_down(room):
+    floor_of = {name: (floor, rooms) for floor, those in enumerate(SUB_FLOORS[room]) for rooms in those
+                for name in rooms.split()}
+    wrong = []
+    for path in (path for path in MODULES if room_of(path) == room and path != ROOT / room / "__init__.py"):
+        floor, own = floor_of[path.relative_to(ROOT / room).with_suffix("").parts[0]]
+        for name in (name.split(".") for name in imported_names(path) if name.startswith(f"planner.{room}.")):
+            there, rooms = floor_of[name[2]]
+            wrong += [f"{path.relative_to(ROOT)} imports {'.'.join(name)}"] if there >= floor and rooms != own else []
     assert wrong == []
 
 

@@ -66,6 +66,12 @@ class Rig(Figures):
         return replace(self, camera=self.camera.binned(self.binning), binning=1)
 
     @property
+    def middle_filter(self) -> Filter:
+        """The filter whose centre is nearest to the middle of them all."""
+        centres = np.array([band.centre.to_value(u.nm) for band in self.filters])
+        return self.filters[int(np.argmin(np.abs(centres - (centres.min() + centres.max()) / 2)))]
+
+    @property
     def sway_in_jitter(self) -> u.Quantity[u.arcsec]:
         r"""What of the sway the mount's jitter already holds, rms per axis; 0 unless it was logged on the pier.
 

@@ -18,8 +18,8 @@ from planner.exposure.scene import Scene
 from planner.optics import star_image
 from planner.session.advice.answer import Advice
 from planner.session.advice.text import hours_text, length_text
-from planner.session.night.times import times_of
 from planner.session.worth.star_growth import star_growth
+from planner.session.worth.times import times_of
 from planner.sky import airmass, seeing
 from planner.tracking import BudgetTerm
 from planner.visibility.meridian import meridian_plan

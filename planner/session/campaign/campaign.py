@@ -20,11 +20,11 @@ from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
 from planner.session.campaign.weather import Outcome, simulated
 from planner.session.night.motion import mount_motion
 from planner.session.night.slots.slot_worth import zenith_speed
-from planner.session.night.times import times_of
 from planner.session.optimum.problem import Worth
 from planner.session.optimum.season import Expected, SeasonPlan, expected, season_plan
 from planner.session.projects.request import Need, Request
 from planner.session.projects.weights import need_weights
+from planner.session.worth.times import times_of
 from planner.session.worth.useful_hours import UsefulHours, useful_hours_of
 from planner.session.worth.usefulness import usefulness
 from planner.session.year.season import widest_hour_angle

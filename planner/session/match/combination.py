@@ -10,7 +10,7 @@ from planner.exposure.light.recorded_band import RecordedBand
 from planner.optics import FieldOfView, StarImage, field_of_view, image_scale, star_image, still_star
 from planner.optics.colour_array import interpolation_blur
 from planner.rig import Camera, Filter, Guider, Reducer, Rig, Telescope
-from planner.session.match.framing import Framing
+from planner.session.projects.framing import Framing
 
 FARTHEST = 5 * u.deg  # that a pick-off may sit from the centre of the field
 NO_PIXEL = 1e-3  # of the true pixel: so small that it blurs nothing

@@ -13,8 +13,8 @@ from planner.exposure.depth import Goal, goal_for
 from planner.rig import Equipment, Filter, Reducer, Rig, Site, Telescope
 from planner.session.advice.answer import LOWEST_ALTITUDE, Hours, depression_for, hours_around_transit, hours_within
 from planner.session.advice.guide_star import NearbyStars
-from planner.session.match.framing import OVERLAP, OVERLAP_RULE
 from planner.session.match.ranking import RANKINGS, usual_ranking
+from planner.session.projects.framing import OVERLAP, OVERLAP_RULE
 from planner.visibility import night, target_window
 from planner.visibility.moving_targets import placed
 from planner.visibility.target import Target

@@ -29,9 +29,9 @@ from planner.session.match.detail import (
     hours_a_panel,
     star_spread,
 )
-from planner.session.match.framing import framing
 from planner.session.match.goals import Core, beside_neighbour, core_of, with_star
 from planner.session.match.ranking import RANKINGS
+from planner.session.projects.framing import framing
 
 AS_GOOD = 0.10  # of the time: nearer is equal, unless the observer says otherwise (common practice, no source)
 ALIKE_BINNINGS = 0.02

@@ -14,10 +14,10 @@ from planner.session.night.model import BROAD, NARROW, Block, Event, NightPlan, 
 from planner.session.night.rests import rests, span_of
 from planner.session.night.slots.blocks import State, SubBlock
 from planner.session.night.slots.windows import SIDES, Reach, Slots
-from planner.session.night.times import MINIMUM_BLOCK, Times
 from planner.session.optimum.solve import FlowSolution
 from planner.session.projects.default_request import narrow
 from planner.session.projects.project_requests import panel_notes
+from planner.session.worth.times import MINIMUM_BLOCK, Times
 from planner.visibility import Night, moon_events, utc_time
 from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.meridian import seen_side

@@ -5,7 +5,7 @@ import itertools
 from astropy import units as u
 
 from planner.session.night.model import Block, Event, Outlook, PlannedFlip
-from planner.session.night.times import Times
+from planner.session.worth.times import Times
 from planner.visibility import Flip
 from planner.visibility.earth_rotation import mjd_tt
 

@@ -9,8 +9,8 @@ from astropy.time import Time
 from planner.rig import Filter, Rig, Site
 from planner.rig.choices import Side
 from planner.session.night.slots.windows import Reach
-from planner.session.night.times import Times
 from planner.session.projects.request import Request
+from planner.session.worth.times import Times
 from planner.visibility import MoonEvents, Night, Target
 
 LEAST_SHARE = 0.25  # of what the same time counts for in the moonless zenith: common practice, no source

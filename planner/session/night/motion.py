@@ -17,7 +17,7 @@ from planner.exposure.scene import Scene, observing_scene
 from planner.exposure.share_grid import kept_share
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import StarMotion, unguided_motion
-from planner.rig import Filter, Rig, Site
+from planner.rig import Rig, Site
 from planner.session.advice.guide_star import NearbyStars, guide_star
 from planner.visibility.target import Target
 
@@ -33,12 +33,6 @@ class MountMotion:
     kept: np.ndarray  # share of subs that stay round and small
     light: np.ndarray  # noise-equivalent area without motion over that with it
     star: GuideStar | None
-
-
-def middle_filter(rig: Rig) -> Filter:
-    """Return the filter whose centre is nearest to the middle of the rig's filters."""
-    centres = np.array([band.centre.to_value(u.nm) for band in rig.filters])
-    return rig.filters[int(np.argmin(np.abs(centres - (centres.min() + centres.max()) / 2)))]
 
 
 def mount_motion(target: Target, rig: Rig, site: Site, hour_angle: u.Quantity[u.deg],
@@ -57,7 +51,7 @@ def mount_motion(target: Target, rig: Rig, site: Site, hour_angle: u.Quantity[u.
     """
     first, last = hour_angle.to_value(u.deg)
     hours = (np.linspace(first, last, HOURS) + 180) % 360 - 180
-    scene = observing_scene(rig, site, middle_filter(rig), declination=target.dec, hour_angle=hours * u.deg,
+    scene = observing_scene(rig, site, rig.middle_filter, declination=target.dec, hour_angle=hours * u.deg,
                             motion=target.motion)
     motion = unguided_motion(scene)
     shares = [_shares(scene, motion)]

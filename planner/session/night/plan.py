@@ -33,10 +33,10 @@ from planner.session.night.model import NightPlan
 from planner.session.night.slots.blocks import lay_blocks
 from planner.session.night.slots.rows import flow_problem, state_sequence
 from planner.session.night.slots.windows import slots_of
-from planner.session.night.times import FLIP_MARGIN, MINIMUM_BLOCK, MINIMUM_RUN, times_of
 from planner.session.optimum.season import Expected
 from planner.session.optimum.solve import solve_flow
 from planner.session.projects.request import Request
+from planner.session.worth.times import FLIP_MARGIN, MINIMUM_BLOCK, MINIMUM_RUN, times_of
 from planner.visibility import Target
 from planner.visibility.moving_targets import placed
 

@@ -8,7 +8,7 @@ from astropy import units as u
 from planner.session.night.limits import NightLimits
 from planner.session.night.model import Event
 from planner.session.night.slots.blocks import State, SubBlock
-from planner.session.night.times import Times
+from planner.session.worth.times import Times
 from planner.visibility import utc_time
 from planner.visibility.earth_rotation import mjd_tt
 

@@ -9,7 +9,7 @@ from astropy import units as u
 
 from planner.optics import field_of_view
 from planner.rig import Filter, Rig
-from planner.session.match.framing import framing
+from planner.session.projects.framing import framing
 from planner.session.projects.project import Project
 from planner.session.projects.request import Need, Request
 from planner.visibility.target import Target

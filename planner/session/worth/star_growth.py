@@ -5,7 +5,6 @@ from astropy import units as u
 
 from planner.optics import image_scale, star_image
 from planner.rig import Rig, Site
-from planner.session.night.motion import middle_filter
 from planner.sky import airmass, seeing
 
 HIGH_AIR = 2.0  # airmass at which the second star image is computed; areas grow as airmass^1.2 between
@@ -27,7 +26,7 @@ def star_growth(rig: Rig, site: Site, altitude: u.Quantity[u.deg]) -> np.ndarray
     ndarray, like altitude
         1 or more.
     """
-    band, telescope = middle_filter(rig), rig.telescope
+    band, telescope = rig.middle_filter, rig.telescope
     scale = image_scale(rig.camera.pixel_pitch, telescope.focal_length, binning=rig.binning)
     low, high = (star_image(
         seeing_fwhm=seeing(site.seeing, airmass=at * u.one, wavelength=band.centre), wavelength=band.centre,

@@ -12,7 +12,7 @@ from planner.errors import InvalidInputError
 from planner.files.forms.session import moon_distances, night_moment
 from planner.rig import Rig, Site
 from planner.session.night.limits import NightLimits
-from planner.session.night.times import MINIMUM_BLOCK
+from planner.session.worth.times import MINIMUM_BLOCK
 from planner.ui import settings
 from planner.ui.choices import Chosen
 from planner.ui.plain import plain

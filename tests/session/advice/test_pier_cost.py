@@ -17,7 +17,7 @@ from planner.session.advice.document import advice_document
 from planner.session.advice.glance import glance
 from planner.session.advice.pier_cost import pier_cost, pier_lines
 from planner.session.advice.text import headline
-from planner.session.night.times import times_of
+from planner.session.worth.times import times_of
 
 NIGHT = datetime.date(2026, 11, 10)
 

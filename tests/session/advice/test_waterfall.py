@@ -12,7 +12,7 @@ from planner.files.targets import find_target
 from planner.session.advice.answer import BROAD_DEPRESSION, LOWEST_ALTITUDE, advise
 from planner.session.advice.star_strip import star_strip
 from planner.session.advice.waterfall import night_waterfall, star_waterfall
-from planner.session.night.times import times_of
+from planner.session.worth.times import times_of
 from planner.session.worth.useful_hours import useful_hours
 from planner.session.worth.usefulness import usefulness
 

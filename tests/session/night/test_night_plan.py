@@ -23,9 +23,9 @@ from planner.session.night.motion import mount_motion
 from planner.session.night.plan import plan_night
 from planner.session.night.report.words import worth_text
 from planner.session.night.slots.slot_worth import area_growth, filter_worths, sky_over_night
-from planner.session.night.times import times_of
 from planner.session.projects.default_request import default_request
 from planner.session.projects.request import Need, Request
+from planner.session.worth.times import times_of
 from planner.visibility import Target, meridian_plan
 from planner.visibility.meridian import seen_side
 

@@ -10,7 +10,7 @@ from exposure.rigs import rig
 from numpy.testing import assert_allclose
 
 from planner.optics import field_of_view
-from planner.session.match.framing import framing
+from planner.session.projects.framing import framing
 from planner.session.projects.project import DoneNight, Project
 from planner.session.projects.project_requests import panel_notes, panel_targets, project_requests
 from planner.visibility.target import Target

@@ -13,7 +13,7 @@ from planner.exposure.speed import SUB_LADDER
 from planner.session.night.slots.lengths import common_lengths, length_shares
 from planner.session.night.slots.slot_worth import FilterWorth
 from planner.session.night.slots.windows import Slots, Stretch
-from planner.session.night.times import Times
+from planner.session.worth.times import Times
 
 IDLE = -1
 ROUNDING = 1e-9  # days

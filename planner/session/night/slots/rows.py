@@ -12,8 +12,8 @@ from astropy import units as u
 
 from planner.session.night.slots.blocks import IDLE, State
 from planner.session.night.slots.windows import Slots, Stretch
-from planner.session.night.times import Times
 from planner.session.optimum.problem import FlowProblem, Run, Worth
+from planner.session.worth.times import Times
 
 NO_SIDE = -1
 SHORTEST_RUN = 15 * u.min  # to meet what is left of a need (common practice, no source)

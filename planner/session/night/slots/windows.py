@@ -11,8 +11,8 @@ from astropy.time import Time
 from planner.rig import Filter, Rig, Site
 from planner.rig.choices import PierSide
 from planner.session.advice.answer import depression_for
-from planner.session.night.times import FLIP_MARGIN
 from planner.session.projects.request import Request
+from planner.session.worth.times import FLIP_MARGIN
 from planner.visibility import MeridianPlan, Night, TargetWindow, meridian_plan, night
 from planner.visibility.earth_rotation import mjd_tt
 

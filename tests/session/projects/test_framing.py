@@ -9,7 +9,7 @@ from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
 from planner.optics import FieldOfView
-from planner.session.match.framing import FITS, framing
+from planner.session.projects.framing import FITS, framing
 from planner.visibility.target import Target
 
 

@@ -7,7 +7,6 @@ from astropy import units as u
 
 from planner.optics import focus_tolerance, refocus_interval
 from planner.rig import Rig, Site
-from planner.session.night.motion import middle_filter
 
 # Common practice, no source.
 LONG_SLEW = 90 * u.deg  # from one target to the next, at most
@@ -55,7 +54,7 @@ def times_of(rig: Rig, site: Site, *, minimum_block: u.Quantity[u.min] = MINIMUM
 def _refocus(rig: Rig, site: Site) -> u.Quantity[u.min]:
     """Return how long the focus stays good while the tube cools: 20 minutes to 3 hours."""
     telescope = rig.telescope
-    tolerance = focus_tolerance(middle_filter(rig).centre, telescope.focal_ratio, telescope.focal_length,
+    tolerance = focus_tolerance(rig.middle_filter.centre, telescope.focal_ratio, telescope.focal_length,
                                 blur=site.seeing * BLUR_SHARE)
     interval = refocus_interval(tolerance, telescope.expansion, telescope.expanding_length, TEMPERATURE_SLOPE)
     return np.clip(interval.to_value(u.min), LEAST_REFOCUS.to_value(u.min), MOST_REFOCUS.to_value(u.min)) * u.min
