@@ -15,7 +15,7 @@ from planner.checks import Rule, check
 from planner.optics import field_of_view
 from planner.rig import Rig
 from planner.session.advice.guide_star import NearbyStars, guider_centre, guider_field
-from planner.session.match.framing import OVERLAP, framing
+from planner.session.projects.framing import OVERLAP, framing
 from planner.visibility.target import Target
 
 ELLIPSE_POINTS = 73
