@@ -19,9 +19,9 @@ from planner.exposure.star_motion import StarMotion, guided_motion
 from planner.exposure.sub_exposure import speed_curve
 from planner.tracking import GuideLoop, GuideLoops
 
-NEAR = 0.97  # of the speed of stars that nothing moves: no setting has more to give
-ROUGH_NODES, ROUGH_MIDDLES, ROUGH_PHASES = SUB_LADDER[::2], 3, 34
-FIRST_EXPOSURES, FIRST_GAINS = (0, 2, 5), (2, 5, 9)  # places in the grid from which the search starts
+NEAR = 0.97  # of the speed of stars that only the air and jitter move: no setting has more to give
+ROUGH_MIDDLES, ROUGH_PHASES = 3, 89  # with the ladder's own lengths: between fewer, what is lost in a step is missed
+FIRST_EXPOSURES, FIRST_GAINS = (0, 3, 6), (2, 5, 8, 11)  # places in the grid from which the search starts
 ROUNDS = 4  # of steps to a better neighbour
 
 
@@ -45,7 +45,7 @@ def guided_share(scene: Scene, unguided: StarMotion, star: GuideStar | None, *,
     loops = loops_on_star(scene, star, unguided)
     first = _guided(scene, star, loops.best(), nodes)
     reached = _best_speed(scene, first.shares)
-    if reached >= NEAR * _best_speed(scene, None):
+    if reached >= NEAR * _best_speed(scene, None) * _most_light(scene, first.loop):
         return first
     setting = _Search(scene, star, loops).best() if near is None else loops.like(near)
     other = _guided(scene, star, setting, nodes)
@@ -59,6 +59,14 @@ def _guided(scene: Scene, star: GuideStar, loop: GuideLoop, nodes: u.Quantity | 
 
 def _best_speed(scene: Scene, shares: KeptShare | None) -> float:
     return float(speed_curve(scene, shares, SUB_LADDER.value).speed.max())
+
+
+def _most_light(scene: Scene, loop: GuideLoop) -> float:
+    """Return the light of a star that only dispersion and the mount's jitter draw out: what no setting changes."""
+    jitter = np.array([row.rms.to_value(u.arcsec) for row in loop.terms if row.term == "jitter"])
+    across, along = np.sort(jitter**2 + scene.dispersed[:2].mean(axis=1).to_value(u.arcsec**2)) * u.arcsec**2
+    moved = scene.response.at(along, across, 0.0).noise_equivalent_area
+    return scene.response.still_area / float(moved.to_value(u.arcsec**2))
 
 
 @dataclass(frozen=True)
@@ -93,5 +101,5 @@ class _Search:
         if place not in self.known:
             held = guided_motion(self.scene, self.loops.at(*place), guide_star_offset=self.star.offset)
             self.known[place] = _best_speed(self.scene, kept_share(
-                self.scene, held, nodes=ROUGH_NODES, middles=ROUGH_MIDDLES, phases=ROUGH_PHASES))
+                self.scene, held, nodes=SUB_LADDER, middles=ROUGH_MIDDLES, phases=ROUGH_PHASES))
         return self.known[place]
