@@ -51,6 +51,9 @@ class Camera(Figures):
                                          remedy="Give the time between the end of a frame and the next start.")
     colour: SensorColour = plain("choice", default="mono", choices=get_args(SensorColour),
                         remedy="Write mono, or bayer for a colour-filter array.")
+    back_focus: u.Quantity[u.mm] | None = quantity(
+        "mm", default=None, at_least=0, at_most=1000,
+        meaning="that it needs in front of the sensor, filter wheel and adapters included")
     mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, at_most=1000)
 
     def faults(self) -> Iterator[InvalidInputError]:

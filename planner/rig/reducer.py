@@ -28,6 +28,8 @@ class Reducer(Figures):
     image_circle: u.Quantity[u.mm] | None = quantity("mm", default=None, at_least=1, at_most=1000,
                                                      meaning="diameter that it lights well, at the sensor",
                                                      remedy="Give the diameter of the well-image circle.")
+    back_focus: u.Quantity[u.mm] | None = quantity("mm", default=None, at_least=1, at_most=1000,
+                                                   meaning="from its lens to the sensor, at which the factor holds")
     telescopes: tuple[Telescope, ...] = plain("other", default=(), meaning="that it fits; all if absent")
 
     def faults(self) -> Iterator[InvalidInputError]:

@@ -37,6 +37,9 @@ class Telescope(Figures):
     image_circle: u.Quantity[u.mm] | None = quantity("mm", default=None, at_least=1, at_most=1000,
                                                      meaning="diameter that it lights well, at the sensor",
                                                      remedy="Give the diameter of the well-image circle.")
+    back_focus: u.Quantity[u.mm] | None = quantity(
+        "mm", default=None, at_least=0, at_most=5000,
+        meaning="from its last part, the focuser all the way in, to its focus without any lens")
     mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, at_most=10000)
 
     def faults(self) -> Iterator[InvalidInputError]:

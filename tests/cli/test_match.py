@@ -15,7 +15,7 @@ def document(capsys, *words):
 
 
 def test_the_choice_comes_first(capsys):
-    assert run(["match", "NGC", "7331", "--beside", "1,4"]) == 0
+    assert run(["match", "NGC", "7331", "--beside", "1,4", "--as-good", "0.5", "--night", "2026-11-28"]) == 0
     captured = capsys.readouterr()
     assert captured.out.startswith("For NGC 7331: long")
     for part in ("Ranked on", "Set-ups on this mount", "limited by", "--all lists", "As good within",

@@ -44,6 +44,11 @@ class Combination:
         return float((self.fwhm / self.image_scale).to_value(u.pix))
 
     @property
+    def no_focus(self) -> str:
+        """What keeps the sensor from the focus; empty where nothing does."""
+        return focus_missing(self.telescope, self.reducer, self.camera)
+
+    @property
     def resolution_lost(self) -> float:
         """Share of the recorded width that the pixel adds, and filling in a colour: 1 - width before / width after."""
         return 1 - float((self.fwhm_before_pixel / self.fwhm).to_value(u.one))
@@ -96,6 +101,24 @@ def stars_behind(train: Telescope, camera: Camera, binning: int, *, seeing_fwhm:
     recorded = star | {"focus_blur_fwhm": np.hypot(train.field_blur, filled_in)}
     return {"image_scale": scale, "seeing_fwhm": seeing_fwhm, "star": star_image(image_scale=scale, **recorded),
             "fwhm_before_pixel": still_star(image_scale=NO_PIXEL * scale, **star).fwhm}
+
+
+def focus_missing(telescope: Telescope, reducer: Reducer | None, camera: Camera) -> str:
+    """Return what keeps a sensor from the focus; nothing where it reaches it, or too little is known.
+
+    A thin lens of magnification m with the sensor at d behind it stands d/m before the telescope's own focus
+    (E. Hecht, Optics, 4th ed., eq. 5.17 and 5.25, from memory).
+    """
+    wanted, own = camera.back_focus, telescope.back_focus
+    if reducer is not None:
+        behind = reducer.back_focus
+        if behind is not None and wanted is not None and wanted > behind:
+            return (f"no focus: the camera needs {wanted.value:g} mm behind the lens, which holds its factor at "
+                    f"{behind.value:g} mm")
+        wanted = None if behind is None else behind / reducer.factor
+    if own is None or wanted is None or wanted <= own:
+        return ""
+    return f"no focus: {wanted.value:.0f} mm are needed behind the telescope, {own.value:g} mm are there"
 
 
 def rig_with(rig: Rig, train: Telescope, camera: Camera, *, name: str, binning: int = 1) -> Rig:

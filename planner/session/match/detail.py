@@ -32,7 +32,7 @@ def _body_time(asked: Combinations, found: Judged) -> u.Quantity[u.h]:
 def finest_period(asked: Combinations, choice: Combination, found: Judged) -> u.Quantity[u.arcsec]:
     """Return the period whose contrast is just enough in the night's hours, not below what the pixels hold."""
     hours = hours_a_panel(choice, found)
-    if found.total is None or hours <= 0:
+    if found.total is None or choice.no_focus or hours <= 0:
         return np.inf * u.arcsec
     periods = forbidden_period(asked, choice, found) * FINER
     left = np.maximum.accumulate(contrast_left(asked, choice, found, choice.binning, periods))

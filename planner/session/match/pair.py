@@ -78,7 +78,7 @@ def side_by_side(asked: Combinations, first: SetUp, second: SetUp) -> tuple[Row,
         rows.append(row("Two equal stars seen as two from", [f"{one.value:.1f}″" for one in apart],
                         [one.value for one in apart]))
     cores = [one.core for one in both if one.core is not None]
-    if len(cores) == 2:
+    if len(cores) == 2 and any(core.full for core in cores):
         rows.append(row(f"{cores[0].part.capitalize()} full after", [time_text(core.full_after) for core in cores]))
     if are_two_rigs(first, second):
         rows.append(row("Both at once, each on such a mount, faint surface",

@@ -77,7 +77,7 @@ class SetUp:
 
     @property
     def works(self) -> bool:
-        """Whether any sub is kept."""
+        """Whether it comes to focus and any sub is kept."""
         return bool(np.isfinite(self.surface_time.value))
 
     @property
@@ -155,7 +155,7 @@ def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | N
         noise=_noise(found), depth=_depth(asked, choice, found), load=load, **_times(asked, choice, found),
         saturation=sub.saturation_magnitude, core=core_of(asked, found),
         forbidden=forbidden_period(asked, choice, found), finest=finest_period(asked, choice, found),
-        data=_data(choice, sub.recommended, rig), reason=_reason(asked, found, load))
+        data=_data(choice, sub.recommended, rig), reason=_reason(asked, choice, found, load))
 
 
 def _times(asked: Combinations, choice: Combination, found: Judged) -> dict[str, Any]:
@@ -164,7 +164,7 @@ def _times(asked: Combinations, choice: Combination, found: Judged) -> dict[str,
     A star holds the light of the goal's area. Infinite where no sub is kept or nothing is left.
     """
     names = ("surface_time", "detail_time", "star_time")
-    if found.total is None:
+    if found.total is None or choice.no_focus:
         return dict.fromkeys(names, np.inf * u.h)
     left = float(contrast_left(asked, choice, found, choice.binning, asked.period))
     surface = found.total.clock_time
@@ -202,6 +202,8 @@ def _noise(found: Judged) -> Noise:
 def _depth(asked: Combinations, choice: Combination, found: Judged) -> Depth | None:
     """Return what the night's hours reach, dealt out to the panels."""
     panels = choice.framing.panels
+    if choice.no_focus:
+        return None
     if panels == 1 or found.depth is None:
         return found.depth
     hours = hours_a_panel(choice, found)
@@ -229,8 +231,10 @@ def _data(choice: Combination, length: u.Quantity[u.s], rig: Rig) -> u.Quantity[
     return (size / (length + rig.overhead(length))).to(u.Gbyte / u.h)
 
 
-def _reason(asked: Combinations, found: Judged, load: u.Quantity[u.kg]) -> str:
+def _reason(asked: Combinations, choice: Combination, found: Judged, load: u.Quantity[u.kg]) -> str:
     """Return why a set-up stands behind others, or nothing."""
+    if missing := choice.no_focus:
+        return missing
     if found.total is None:
         return "no length of sub keeps round stars on this mount"
     payload = asked.rig.mount.payload

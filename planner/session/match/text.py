@@ -120,7 +120,7 @@ def headline(asked: Combinations, rows: Sequence[SetUp]) -> str:
     if not rows:
         return f"{where}: never high enough from here"
     if not rows[0].works:
-        return f"{where}: no set-up keeps round stars on this mount"
+        return f"{where}: no set-up works on this mount"
     return f"For {where}: {rows[0].name}"
 
 
@@ -136,7 +136,7 @@ def as_good_text(rows: Sequence[SetUp], as_good: float) -> str:
 def set_up_text(row: SetUp) -> str:
     """Return what the mount makes of a set-up: ``guide, 120 s``; what it loses where that is felt."""
     if not row.works:
-        return VERDICTS[row.verdict]
+        return "no focus" if row.choice.no_focus else VERDICTS[row.verdict]
     lost = f", {percent(1 - row.kept)} lost" if row.kept < 1 - WORTH_NAMING / 2 else ""
     return f"{VERDICTS[row.verdict]}, {row.sub_exposure.to_value(u.s):g} s{lost}"
 
@@ -153,20 +153,18 @@ def causes_text(asked: Combinations, row: SetUp) -> str:
 
 
 def ranking_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
-    """Return what the choices are ranked on, in a sentence."""
+    """Return what the choices are ranked on, and what each time and figure means."""
     ranking, goal = RANKINGS[asked.ranking], asked.goal
     meaning = ranking.meaning if asked.target is not None else ranking.meaning_without_target
-    area = f"{goal.area.to_value(u.arcsec**2):g} arcsec²"
-    drizzled = ", dithered frames drizzled" if asked.drizzled else ""
+    drizzled = ", of dithered frames drizzled" if asked.drizzled else ""
     mosaics = any(row.choice.framing.panels > 1 for row in rows)
     body = "such a surface" if asked.body == 1 else f"the target's mean light, {asked.body:,.0f} times as bright"
-    moves = "; each move between panels counts two minutes" if mosaics else ""
-    return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first. Times are on the "
-            f"clock, on this mount, in {hours_text(asked)}, until a surface of {goal_text(asked.goal, asked.band)} "
-            f"reaches signal-to-noise {goal.signal_to_noise:g} on {area} (surface), or detail in it does "
-            f"whose period from bright to bright is {asked.period.value:.3g}″{drizzled} (detail: the surface's time "
-            f"over the square of the contrast that is left), or {_star(asked)} does (stars){moves}. Finest is the "
-            f"shortest period that the hours show in {body}.")
+    return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first. Times are on the clock, on this "
+            f"mount, in {hours_text(asked)}{', two minutes for each move between panels' if mosaics else ''}. "
+            f"Surface: until {goal_text(asked.goal, asked.band)} reaches signal-to-noise {goal.signal_to_noise:g} on "
+            f"{goal.area.to_value(u.arcsec**2):g} arcsec². Detail: until a pattern in it does, "
+            f"{asked.period.value:.3g}″ from bright to bright{drizzled}. Stars: until {_star(asked)} does. "
+            f"Finest: the finest pattern that the hours show in {body}.")
 
 
 def _star(asked: Combinations) -> str:

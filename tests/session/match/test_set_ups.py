@@ -10,7 +10,7 @@ from astropy import units as u
 from exposure.rigs import CAMERA, HYDROGEN, PERFECT_MOUNT, WORM_MOUNT
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
-from session.owned import LARGE_PIXELS, LONG, LUMINANCE, OWNED, RIG, SHORT, SMALL, WIDE, only, weigh
+from session.owned import LARGE_PIXELS, LONG, LUMINANCE, OWNED, REDUCER, RIG, SHORT, SMALL, WIDE, only, weigh
 
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
@@ -178,6 +178,27 @@ def test_a_sensor_that_adds_charges_itself_reads_less_noise():
     assert once.data < later.data / 4
     rig = replace(OWNED, rigs=(replace(RIG, binning=3, camera=replace(noisy, register_well=1e5 * u.electron)),)).rig()
     assert (rig.camera, rig.binning) == (once.choice.camera, 1)
+
+
+def test_what_comes_to_no_focus_is_last_with_the_reason():
+    # Two thin lenses by ray matrices: a ray at height 1 through the telescope (f = 2100 mm), 80 mm before its focus a
+    # lens of factor 0.7, and to the axis 56 mm behind it.
+    lens = 56 / (1 - 0.7)
+    ray = np.array([1.0, 0.0])
+    for matrix in ([[1, 0], [-1 / 2100, 1]], [[1, 2020], [0, 1]], [[1, 0], [-1 / lens, 1]], [[1, 56], [0, 1]]):
+        ray = np.array(matrix) @ ray
+    assert_allclose([ray[0], -1 / ray[1]], [0, 0.7 * 2100], atol=1e-9)
+    reducer = replace(REDUCER, back_focus=56 * u.mm)
+    for room, camera, said in ((81, 50, ""), (79, 50, "no focus: 80 mm are needed behind the telescope, 79 mm are"),
+                               (81, 57, "no focus: the camera needs 57 mm behind the lens")):
+        owned = replace(only(replace(LONG, back_focus=room * u.mm), replace(CAMERA, back_focus=camera * u.mm)),
+                        reducers=(reducer,))
+        found = set_ups(weigh(owned, rig=WORM_RIG, target=SMALL, goal=FAINT))
+        alone, reduced = sorted(found, key=lambda row: row.choice.reducer is not None)
+        assert alone.works
+        assert reduced.works == (not said)
+        assert reduced.reason.startswith(said)
+        assert not said or reduced.rank == 2
 
 
 def test_stars_count_for_a_cluster_and_their_width_decides():
