@@ -116,7 +116,8 @@ async def _planner(home: Path, *words: str) -> int:
 
 
 def _children(parent: int) -> list[int]:
-    own = [int(word) for word in Path(f"/proc/{parent}/task/{parent}/children").read_text(encoding="ascii").split()]
+    threads = Path(f"/proc/{parent}/task").iterdir()  # a helper is the child of the thread that waits for it
+    own = [int(word) for one in threads for word in (one / "children").read_text(encoding="ascii").split()]
     return own + [one for child in own for one in _children(child)]
 
 

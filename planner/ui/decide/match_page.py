@@ -1,6 +1,7 @@
 """Choose the combination: what the observer owns, ranked for a target and the seeing, two laid side by side."""
 
 from collections.abc import Sequence
+from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -39,7 +40,9 @@ from planner.session.match.text import (
 )
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
+from planner.ui.outside import ask
 from planner.ui.plain import plain
+from planner.ui.waiting import answered
 
 NO_GUIDER = "none"
 RANK_NAMES = {"detail": "fine detail", "surface": "faint surface", "sharpness": "sharp stars", "field": "field",
@@ -71,9 +74,10 @@ class MatchForm:
     core: float | None  # mag/arcsec2, or rayleigh through a line filter; None: the target's mean light
 
 
-@st.cache_data(max_entries=100, show_spinner="Judging every set-up on the mount")
-def set_ups_for(key: Choice, form: MatchForm, _chosen: Chosen) -> tuple[Combinations, tuple[SetUp, ...]]:
-    """Return the ranking; the cache is keyed on what was chosen, in plain texts and numbers."""
+# Shared, not copied: equal questions wait for one answer, worked out outside the pages' process.
+@st.cache_resource(max_entries=100, show_spinner=False)
+def set_ups_for(key: Choice, form: MatchForm, _chosen: Chosen) -> tuple[Combinations, Future[tuple[SetUp, ...]]]:
+    """Return the question and the ranking to come; the cache is keyed on what was chosen, in plain texts."""
     equipment, site = _chosen.equipment, _chosen.site
     guider = None if form.guider == NO_GUIDER else find_by_name("guider", equipment.guiders, form.guider)
     rig = replace(_chosen.rig, mount=find_by_name("mount", equipment.mounts, form.mount), guider=guider)
@@ -90,7 +94,7 @@ def set_ups_for(key: Choice, form: MatchForm, _chosen: Chosen) -> tuple[Combinat
                   line=None if form.line is None else form.line * u.R), ranking=form.ranking,
         binnings=form.binnings, date=_chosen.night, lowest_altitude=_chosen.lowest_altitude, stars_around=stars_around,
         drizzled=form.drizzled, any_circle=form.any_circle, **wanted)
-    return asked, set_ups(asked, as_good=form.as_good, any_load=form.any_load)
+    return asked, ask(set_ups, asked, as_good=form.as_good, any_load=form.any_load)
 
 
 @st.cache_data(max_entries=100, show_spinner="Laying two side by side")
@@ -108,9 +112,11 @@ def page() -> None:
     if form is None:
         return
     try:
-        asked, rows = set_ups_for(chosen.key, form, chosen)
+        asked, future = set_ups_for(chosen.key, form, chosen)
+        with st.spinner("Judging every set-up on the mount"):
+            rows = answered(future, set_ups_for)
     except PlannerError as error:
-        st.error(str(error))
+        st.error(plain(error))
         st.stop()
     st.header(headline(asked, rows), anchor=False)
     if not rows:
