@@ -252,8 +252,8 @@ def _table(asked: Combinations, rows: Sequence[SetUp]) -> None:
         "Rank": st.column_config.NumberColumn(pinned=True, width=50),
         **{name: st.column_config.NumberColumn(format=shape) for name, shape in formats.items()}})
     st.caption(f"{ranking_text(asked, rows)} A set-up is outclassed when another that works is nowhere worse and "
-               "somewhere clearly better: in all times, the star's width, panels and field. A pick-off looks through "
-               "the telescope of the set-up.")
+               "somewhere clearly better: in all times, the star's width, panels and field. An off-axis guider looks "
+               "through the telescope of the set-up.")
 
 
 def _trade(asked: Combinations, rows: Sequence[SetUp]) -> None:
