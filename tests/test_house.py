@@ -119,6 +119,19 @@ def test_a_class_name_has_one_meaning():
     assert {name: there for name, there in places.items() if len(there) > 1} == {}
 
 
+def test_tests_stand_where_their_module_stands():
+    """A test named as one module stands in its folder's twin or above; one of a whole room has a name of its own."""
+    tests = Path(__file__).parent
+    places = {path.stem: path.parent.relative_to(ROOT) for path in MODULES
+              if sum(path.stem == other.stem for other in MODULES) == 1 and room_of(path) != "charts"}
+    wrong = []
+    for path in (path.relative_to(tests) for path in tests.rglob("test_*.py")):
+        if path.parts[0] in FLOOR_OF:
+            twin = places.get(path.stem[5:], path.parent)
+            wrong += [] if (ROOT / path.parent).is_dir() and path.parent in (twin, *twin.parents) else [str(path)]
+    assert wrong == []
+
+
 def test_what_is_private_stays_in_its_module():
     taken = [f"{path.relative_to(ROOT)} takes {node.module}.{alias.name}" for path in MODULES
              for node in ast.walk(parsed(path)) if isinstance(node, ast.ImportFrom)

@@ -10,7 +10,7 @@ from astropy.coordinates import AltAz, EarthLocation, SkyCoord
 from astropy.io import fits
 from astropy.time import Time
 from files.equipment_text import GOOD
-from measure.polar.test_polar_alignment import turned
+from measure.polar.test_alignment import turned
 
 from planner.cli import run
 from planner.files.equipment import load_equipment
