@@ -149,7 +149,7 @@ def _guiding(need: Any) -> list[str]:
     main = max(loop.terms, key=lambda row: row.rms.to_value(u.arcsec)).term
     return [f"Guide star of magnitude {star.magnitude.value:.1f}, {star.source}. Guide exposures of "
             f"{loop.exposure.value:g} s, gain {loop.gain:g}, leave {_left_text(loop, 'ra')} rms in RA and "
-            f"{_left_text(loop, 'dec')} in Dec, by wind and outer scale; mostly {main}."]
+            f"{_left_text(loop, 'dec')} in Dec, depending on wind and outer scale; most of it is {main}."]
 
 
 def _left_text(loop: GuideLoop, axis: str) -> str:

@@ -43,5 +43,5 @@ def test_a_rig_without_guider_is_told_its_own_share():
 
 def test_what_guiding_leaves_is_a_range_where_the_air_leads():
     reason = need_of(3.0).reasons[-1]
-    assert "by wind and outer scale" in reason
+    assert "depending on wind and outer scale" in reason
     assert ("about" in reason) or (" to " in reason)
