@@ -21,8 +21,8 @@ from planner.tracking import GuideLoop, GuideLoops
 
 NEAR = 0.97  # of the speed of stars that only the air and jitter move: no setting has more to give
 ROUGH_MIDDLES, ROUGH_PHASES = 3, 89  # with the ladder's own lengths: between fewer, what is lost in a step is missed
-FIRST_EXPOSURES, FIRST_GAINS = (0, 3, 6), (2, 5, 8, 11)  # places in the grid from which the search starts
-ROUNDS = 4  # of steps to a better neighbour
+FIRST_EXPOSURES, FIRST_GAINS = (0, 2, 5, 6), (2, 5, 8, 11)  # places in the grid from which the search starts
+STEPS, ROUNDS = ((0, 1), (0, -1), (1, 0), (-1, 0)), 4  # to neighbours, and how many at most
 
 
 @dataclass(frozen=True)
@@ -83,15 +83,18 @@ class _Search:
         return {}
 
     def best(self) -> GuideLoop:
-        """Return the best setting that steps to better neighbours lead to from the best of a coarse grid."""
-        steps = (0, 1), (0, -1), (1, 0), (-1, 0)
-        place = max(((i, j) for i in FIRST_EXPOSURES for j in FIRST_GAINS), key=self.speed)
+        """Return the best setting that steps to better neighbours lead to from the two best of a coarse grid."""
+        first = sorted(((i, j) for i in FIRST_EXPOSURES for j in FIRST_GAINS), key=self.speed)
+        return self.loops.at(*max(map(self._climbed, first[-2:]), key=self.speed))
+
+    def _climbed(self, place: tuple[int, int]) -> tuple[int, int]:
+        """Return where steps to the best neighbour end."""
         for _ in range(ROUNDS):
-            better = max(((place[0] + i, place[1] + j) for i, j in steps), key=self.speed)
+            better = max(((place[0] + i, place[1] + j) for i, j in STEPS), key=self.speed)
             if self.speed(better) <= self.speed(place):
                 break
             place = better
-        return self.loops.at(*place)
+        return place
 
     def speed(self, place: tuple[int, int]) -> float:
         """Return the best speed of a setting; none off the grid or where the gain could not double."""
