@@ -55,7 +55,7 @@ def trade_chart(asked: Combinations, rows: Sequence[SetUp]) -> alt.LayerChart:
     table["surface"] = table["surface_h"] * UNITS[unit]
     y = alt.Y("surface:Q", title=f"time for the faint surface, {per} ({unit})", axis=alt.Axis(format="~g", tickCount=6),
               scale=alt.Scale(type="log", nice=False, padding=24, domain=domain))
-    standing = alt.Scale(domain=[OPEN, BEATEN], range=[BLUE, GREY])
+    standing, legend = alt.Scale(domain=[OPEN, BEATEN], range=[BLUE, GREY]), alt.Legend(labelLimit=260)
     if has_size:
         size = alt.Size("target_fraction:Q", title="of the target in one frame", legend=alt.Legend(
             format="%", values=[0.1, 0.5, 1.0], orient="bottom"), scale=alt.Scale(domain=[0, 1], range=[25, 330]))
@@ -64,8 +64,8 @@ def trade_chart(asked: Combinations, rows: Sequence[SetUp]) -> alt.LayerChart:
             format="~g", tickCount=3, orient="bottom"), scale=alt.Scale(range=[25, 330]))
     dots = alt.Chart(table).mark_point(strokeWidth=1.6).encode(
         x=x, y=y, size=size,
-        color=alt.Color("standing:N", title=None, scale=standing),
-        fill=alt.Fill("standing:N", title=None, scale=standing),
+        color=alt.Color("standing:N", title=None, scale=standing, legend=legend),
+        fill=alt.Fill("standing:N", title=None, scale=standing, legend=legend),
         fillOpacity=alt.condition(alt.datum.standing == OPEN, alt.value(0.55), alt.value(0.0)),
         tooltip=[alt.Tooltip("rank:Q"), alt.Tooltip("choice:N"),
                  alt.Tooltip("star_fwhm_arcsec:Q", title="star FWHM (arcsec)", format=".2f"),

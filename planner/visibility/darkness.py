@@ -196,7 +196,7 @@ def _no_dark(night: Night) -> str:
     deepest = -night._altitudes[1]
     if deepest < -SUNSET_DEG:
         return "No dark time: the Sun does not set."
-    text = (f"No dark time at {night.depression.value:g} deg: the Sun stays within {deepest:.1f} deg of the horizon")
+    text = (f"No dark time at {night.depression.value:g}°: the Sun stays within {deepest:.1f}° of the horizon")
     for level in (3, 2, 1):
         below = night.below(level)
         if below is not None:
@@ -210,4 +210,4 @@ def _polar_note(night: Night) -> str:
     if max(night._altitudes[0], night._altitudes[2]) > SUNSET_DEG:
         return ""
     noon = -max(night._altitudes[0], night._altitudes[2])
-    return f"Polar night: the Sun does not rise; at noon it is {noon:.1f} deg below the horizon."
+    return f"Polar night: the Sun does not rise; at noon it is {noon:.1f}° below the horizon."

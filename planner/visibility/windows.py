@@ -225,8 +225,8 @@ def _no_window(found: NightWindows, target: int) -> str:
     if highest < 0:
         return "Never rises at this site."
     if highest < limits.floor_deg:
-        return (f"Never gets above {limits.floor_deg:.1f} deg: its highest apparent altitude here is "
-                f"{highest:.1f} deg.")
+        return (f"Never gets above {limits.floor_deg:.1f}°: its highest apparent altitude here is "
+                f"{highest:.1f}°.")
     mine = found._pieces.index == target
     if not mine.any():
         return _never_clear(found, target)

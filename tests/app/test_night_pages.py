@@ -180,7 +180,7 @@ def test_a_higher_limit_asks_less_of_the_night():
     page = tonight()
     page.text_input(key="widget_lowest").set_value("75").run()
     assert not page.exception
-    assert "Never gets above 75.0 deg" in words(page)
+    assert "Never gets above 75.0°" in words(page)
 
 
 def test_no_target_drawn_leaves_the_skyline():

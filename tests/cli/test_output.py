@@ -71,7 +71,7 @@ def test_a_date_is_taken_as_written():
 
 
 WORDS = [("right-ascension torque left (N m)", "0.66 ± 0.01", "after the moves"), ("seeing", "2.4″", ""),
-         ("IC 434", "23:42 to 04:59 AEDT", "Never gets above 30.0 deg")]
+         ("IC 434", "23:42 to 04:59 AEDT", "Never gets above 30.0°")]
 
 
 @pytest.mark.parametrize("boxed", [True, False])

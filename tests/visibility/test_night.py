@@ -56,7 +56,7 @@ def test_midsummer_says_what_is_left():
     found = night(site_of(50, 15, "Europe/Prague"), "2026-06-20")
     assert found.dark is None
     assert found.dark_hours == 0 * u.h
-    assert found.reason.startswith("No dark time at 18 deg: the Sun stays within 16.6 deg of the horizon; nautical")
+    assert found.reason.startswith("No dark time at 18°: the Sun stays within 16.6° of the horizon; nautical")
     dusk, dawn = found.twilights[1].dusk, found.twilights[1].dawn
     assert f"from {clock_text(dusk, found.site)} to {clock_text(dawn, found.site)}." in found.reason
     assert "CEST" in found.reason
@@ -92,7 +92,7 @@ def test_polar_night_dark_at_noon():
     found = night(site_of(88, 0), "2026-12-21")
     assert found.dark_hours.to_value(u.h) == pytest.approx(24)
     assert found.dark[0] == found.start
-    assert "21.4 deg below the horizon" in " ".join(found.notes)
+    assert "21.4° below the horizon" in " ".join(found.notes)
 
 
 @pytest.mark.parametrize(("date", "text"), [

@@ -228,9 +228,9 @@ def test_the_highest_altitude_is_the_transit_s_or_that_of_an_edge():
 
 @pytest.mark.parametrize(("change", "reason"), [
     ({"dec": -50}, r"Never rises at this site\."),
-    ({"dec": -30}, r"Never gets above 30\.0 deg: its highest apparent altitude here is 15\.\d deg\."),
+    ({"dec": -30}, r"Never gets above 30\.0°: its highest apparent altitude here is 15\.\d°\."),
     ({"ra": 240}, r"Within the limits only when it is not dark: from \d\d:\d\d CET to \d\d:\d\d CET\."),
-    ({"date": "2026-06-20", "latitude": 52}, r"No dark time at 18 deg: .* nautical dark from"),
+    ({"date": "2026-06-20", "latitude": 52}, r"No dark time at 18°: .* nautical dark from"),
     ({"keep_out": 30, "dec": 80, "latitude": 80}, "Never leaves the mount's zenith keep-out while it is high enough"),
     ({"skyline": 85}, "Stands behind the skyline all the time"),
 ])

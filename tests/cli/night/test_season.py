@@ -68,7 +68,7 @@ def test_the_demo_projects_at_both_sites(capsys, site):
     assert "clear night" in out
     assert "Left to do: " in out
     low = "NGC 253" if site == "hill" else "NGC 7000"
-    assert f"{low}: Never gets above 30.0 deg" in out
+    assert f"{low}: Never gets above 30.0°" in out
     assert max(map(len, out.splitlines())) <= 140
 
 

@@ -78,7 +78,7 @@ def test_every_block_stands_there_on_the_sites_clock():
     assert "sunset" in text
     assert "Moon" in text
     assert "Cover the telescope before sunrise" in text
-    assert "NGC 253: Never gets above 30.0 deg" in text
+    assert "NGC 253: Never gets above 30.0°" in text
 
 
 def test_a_flip_is_shown_with_its_caution():

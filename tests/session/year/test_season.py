@@ -213,7 +213,7 @@ def test_what_is_left_counts_in_its_own_filter():
 
 REASONS = [
     (SOUTHERN, PLACE, "2026-09-01", "Never rises at this site."),
-    (Target("low", 250 * u.deg, -25 * u.deg), PLACE, "2026-09-01", "Never gets above 30.0 deg"),
+    (Target("low", 250 * u.deg, -25 * u.deg), PLACE, "2026-09-01", "Never gets above 30.0°"),
     (EQUATOR, PLACE, "2026-06-05", "Within the limits only when it is not dark"),
     (NORTHERN, replace(PLACE, latitude=65 * u.deg), "2026-06-01", "No dark time in any of these 20 nights."),
 ]
