@@ -205,8 +205,7 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
     per = "whole target" if asked.target is not None else "one square degree"
     stars = f"stars of {choice.fwhm.value:.1f}″, {choice.fwhm_pixels:.1f} pixels of {choice.image_scale.value:.2f}″"
     figures = [
-        ("On this mount", set_up_text(best), f"subs of {best.sub_exposure.to_value(u.s):g} s, binning "
-                                             f"{binnings_text(best)}"),
+        ("On this mount", set_up_text(best), f"binning {binnings_text(best)}"),
         ("Faint surface", time_text(best.surface_time), per),
         ("Faint stars", time_text(best.star_time), f"{per}; {stars}") if asked.ranking == "stars"
         else ("Fine detail", time_text(best.detail_time), f"of {asked.period.value:.3g}″, {per}; in the "
