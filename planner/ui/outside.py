@@ -22,7 +22,7 @@ import planner
 from planner.errors import PlannerError
 
 HELPERS = max(2, min(4, (os.cpu_count() or 1) - 1))  # the pages go first on every core
-_NICE = 3
+_NICE = 1
 _TRIES = 2  # a helper that was lost is replaced once
 
 
