@@ -1,14 +1,14 @@
 """How much a measurement is worth: the advice of a measured mount against that of the true one, mounts of every class.
 
 The mounts are simulated in time by `measure.closed_loop`, which imports nothing of the planner: ``python
-tests/worlds/measured.py [mounts] [first] [images]`` prints the share of mounts whose verdict is the true mount's and
-whose length lies within one step of its ladder. With `images` the test frames are drawn star by star along the mount's
-path, measured and matched.
+tests/worlds/measured.py [mounts] [first] [images]`` prints each miss with what following it loses on the true mount,
+then the share of mounts whose verdict is the true mount's and whose length lies within one step of its ladder. With
+`images` the test frames are drawn star by star along the mount's path, measured and matched. Two seconds a mount.
 """
 
 import sys
 from collections import defaultdict
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -47,7 +47,8 @@ CENTROID = 0.3
 SOLVED = 5  # positions about the polar axis, each good to some arcsec
 SOLUTION = 2.0
 # Test frames: stars, pixels a side, arcsec a pixel, FWHM of the still star (arcsec), electrons of the faintest.
-STARS, SIDE, SCALE, STILL, FAINTEST = 30, 300, 1.2, 2.8, 3e4
+STARS, SIDE, SCALE, STILL, FAINTEST = 20, 220, 1.2, 2.8, 3e4
+LABEL = "{:26s}"
 
 
 def class_mount(name: str) -> Mount:
@@ -157,17 +158,31 @@ def need_of(world, rig: Rig, mount: Mount) -> GuideNeed:
     star = None
     if world.guider:
         star = GuideStar(magnitude=world.guider[1] * u.mag, offset=[0.2, 0.2] * u.deg, source="catalogue")
-    return guide_need(scene, guide_star=star)
+    return guide_need(scene, guide_star=star, with_reasons=False)
 
 
-def same(need: GuideNeed, true: GuideNeed) -> bool:
-    """Return whether the verdict is the same and the length within one step of the ladder."""
+@dataclass(frozen=True)
+class Outcome:
+    """An advice beside that of the true mount."""
+
+    same: bool  # the verdict, and the length within one step of the ladder
+    words: str
+    loss: float  # share of the true mount's best speed that following it costs
+
+
+def outcome_of(need: GuideNeed, true: GuideNeed) -> Outcome:
+    """Return what an advice is worth on the true mount."""
     rungs = [int(np.argmin(np.abs(SUB_LADDER.value - followed(one)[1]))) for one in (need, true)]
-    return need.verdict == true.verdict and abs(rungs[0] - rungs[1]) <= 1
+    speeds = {"unguided": true.unguided.ladder.speed, "guided": (true.guided or true.unguided).ladder.speed}
+    way, length = followed(need)
+    best = max(curve.max() for curve in speeds.values())
+    return Outcome(same=need.verdict == true.verdict and abs(rungs[0] - rungs[1]) <= 1,
+                   words=f"{need.verdict} {length:g} s for {true.verdict} {followed(true)[1]:g} s",
+                   loss=float(1 - speeds[way][rungs[0]] / best))
 
 
-def one_mount(seed: int, images: bool = False) -> dict[str, bool]:
-    """Return which measurement gives the true mount's advice; "axis" is with five solved positions beforehand."""
+def one_mount(seed: int, images: bool = False) -> dict[str, Outcome]:
+    """Return what each measurement's advice is worth; "axis" is with five solved positions beforehand."""
     draw = np.random.default_rng([seed, 13])
     name = list(DRIVE_CLASSES)[seed % len(DRIVE_CLASSES)]
     world, true = draw_world(1000 + seed), true_mount(name, draw)
@@ -177,21 +192,25 @@ def one_mount(seed: int, images: bool = False) -> dict[str, bool]:
             for label, shape in LOGS.items()}
     results = {}
     for known, begin in (("", start), (", axis", solved_axis(true, start, seed, world.latitude_deg))):
-        results[f"class alone{known}"] = same(need_of(world, rig, begin), goal)
+        results[f"class alone{known}"] = outcome_of(need_of(world, rig, begin), goal)
         for label, log in logs.items():
             report, noise = analyse_drift(log), CENTROID / np.sqrt(LOGS[label][2]) * u.arcsec
             measured = measured_mount(begin, report, {}, keep_axis=bool(known), doubts=doubts_of(report, begin),
                                       centroid_noise=noise).mount
-            results[label + known] = same(need_of(world, rig, measured), goal)
+            results[label + known] = outcome_of(need_of(world, rig, measured), goal)
     return results
 
 
-def table(seeds, images: bool = False) -> dict[str, dict[str, list[bool]]]:
-    """Return the outcomes of each measurement by class."""
-    outcomes: dict[str, dict[str, list[bool]]] = defaultdict(lambda: defaultdict(list))
+def table(seeds, images: bool = False) -> dict[str, dict[str, list[Outcome]]]:
+    """Return the outcomes of each measurement by class; misses are printed as they come."""
+    outcomes: dict[str, dict[str, list[Outcome]]] = defaultdict(lambda: defaultdict(list))
     for seed in seeds:
+        name = list(DRIVE_CLASSES)[seed % len(DRIVE_CLASSES)]
         for label, outcome in one_mount(seed, images).items():
-            outcomes[label][list(DRIVE_CLASSES)[seed % len(DRIVE_CLASSES)]].append(outcome)
+            outcomes[label][name].append(outcome)
+            if not outcome.same:
+                print(f"{seed:5d} {name:22s} {LABEL.format(label)} {outcome.words}: loses {outcome.loss:.1%}",
+                      flush=True)
     return outcomes
 
 
@@ -200,5 +219,7 @@ if __name__ == "__main__":
     number, first = (*numbers, *(40, 0)[len(numbers):])[:2]
     for label, rows in table(range(first, first + number), "images" in sys.argv).items():
         every = [one for row in rows.values() for one in row]
-        print(f"{label:26s} {sum(every):3d} of {len(every)} = {np.mean(every):4.0%}   "
-              + ", ".join(f"{name} {sum(row)}/{len(row)}" for name, row in rows.items()))
+        right, losses = sum(one.same for one in every), [one.loss for one in every]
+        print(f"{LABEL.format(label)} {right:3d} of {len(every)} = {right / len(every):4.0%}, loses "
+              f"{np.mean(losses):.1%}, at most {max(losses):.1%}   "
+              + ", ".join(f"{name} {sum(one.same for one in row)}/{len(row)}" for name, row in rows.items()))

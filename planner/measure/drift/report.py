@@ -15,7 +15,7 @@ from astropy import units as u
 from planner.constants import SIDEREAL_RATE
 from planner.measure.drift.fit.harmonics import MeasuredTerm, with_bases
 from planner.measure.drift.fit.log_cleaning import CleanLog, clean
-from planner.measure.drift.fit.periodic_terms import Detection, basis, frequency_fit, search
+from planner.measure.drift.fit.periodic_terms import Detection, basis, search
 from planner.measure.drift.fit.steps import find_steps
 from planner.measure.drift.fit.wander_noise import AveragedFit, Differences, Regression, averaged, deletion_residuals
 from planner.measure.drift.model import AxisReport, DriftLog, DriftReport
@@ -174,11 +174,7 @@ def _fit_axis(differences: Differences, values: np.ndarray, false_alarm: float) 
     bent = drifts > 1
     if not bent:  # a bend too weak to be shown would pass for wander
         drifts, columns = 2, np.column_stack([drift[:, :2], columns[:, 1:]])
-    errors = np.empty(0)
-    if detections:
-        frequencies = np.array([term.frequency_hz for term in detections])
-        errors = frequency_fit(differences, y, np.diff(drift[:, :drifts], axis=0), frequencies)[1]
-    return replace(_finished(differences, values, columns, drifts, detections, errors), bent=bent)
+    return replace(_finished(differences, values, columns, drifts, detections), bent=bent)
 
 
 def _cost(differences: Differences, y: np.ndarray, columns: np.ndarray, terms: int) -> float:
@@ -194,8 +190,7 @@ def _legendre(time_s: np.ndarray) -> np.ndarray:
 
 
 def _finished(
-    differences: Differences, values: np.ndarray, columns: np.ndarray, drifts: int, detections: list[Detection],
-    errors: np.ndarray,
+    differences: Differences, values: np.ndarray, columns: np.ndarray, drifts: int, detections: list[Detection]
 ) -> _AxisFit:
     """Return the last fit, with slopes in frequency beside the waves so that unknown periods widen all errors."""
     y = np.diff(values)
@@ -203,12 +198,13 @@ def _finished(
     if detections:
         linear = Regression(differences, y, np.diff(columns, axis=0)).best()
         amplitudes, waves = linear.coefficients[drifts:], columns[:, drifts:]
-        centred = (differences.time_s - differences.time_s.mean())[:, None]
+        centred = 2 * np.pi * (differences.time_s - differences.time_s.mean())[:, None]
         slopes = centred * (waves[:, 1::2] * amplitudes[::2] - waves[:, ::2] * amplitudes[1::2])
     everything = np.column_stack([columns, slopes])
     fit = averaged(differences, y, np.diff(everything, axis=0))
     residual = y - np.diff(everything, axis=0) @ fit.coefficients
     deletion = deletion_residuals(differences, fit.ratio, residual) / fit.scale_arcsec
+    errors = np.sqrt(np.diag(fit.covariance)[columns.shape[1]:])
     return _AxisFit(fit, detections, errors, drifts, columns, values, deletion,
                     differences.step_sizes(fit.ratio, residual), differences)
 

@@ -1,4 +1,8 @@
-"""A cleaned log as the posterior sees it: averaged rows, and what moves them; plain floats."""
+"""A cleaned log as the posterior sees it: averaged rows, and what moves them; plain floats.
+
+How far stars trail inside a frame is not in it: beside the positions between 20 frames of 30 s it brought no more of 45
+simulated mounts to the advice of the true one, while wind and tilt would pass for the drive.
+"""
 
 from dataclasses import dataclass
 

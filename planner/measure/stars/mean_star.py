@@ -7,9 +7,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from planner.measure.stars.effective_psf import EffectivePsf, Pixels, Plane, StarEllipses, effective_psf, pixels_around
+from planner.measure.stars.effective_psf import EffectivePsf, effective_psf
 from planner.measure.stars.psf_basis import RADIUS
 from planner.measure.stars.selection import Stars
+from planner.measure.stars.star_pixels import Pixels, Plane, StarEllipses, pixels_around
 
 MOST_STARS = 200
 MOST_PIXELS = 40_000

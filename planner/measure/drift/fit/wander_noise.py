@@ -32,6 +32,10 @@ FINE_STEPS, FINE_REACH = 8, 1.5  # per coarse step; coarse steps to either side
 STEP_VARIANCE = 1e6  # of a difference across a step, in units of the jitter's: so wide that it says nothing
 COARSE = 4  # trial ratios: the likelihood has one peak
 BOUND = 0.95
+ONE_SIGMA = 0.16, 0.84  # of a posterior: its errors
+# Beforehand: a minute's wander is likely no more than so many times a second's jitter (common practice, no source), and
+# a weak one as likely as its root: half way between even in its size and in its logarithm (stated errors hold).
+USUAL_WANDER, WEAK = 2.0, 0.5
 SIZES, NEGLIGIBLE = 400, 1e-3  # trial sizes of the wander; share of the weight below which a trial sets no scale
 WEAKER = 6  # coarse steps below the smallest trial ratio, so that a weak wander is not read as the weakest trial
 
@@ -51,6 +55,7 @@ class Differences:
         self.mean_step_s = float(step.mean())
         self._relative_step = step / self.mean_step_s
         self._averaged = min(exposure_s, float(step.min())) / (6 * self.mean_step_s)
+        self.usual_ratio = USUAL_WANDER**2 * self.mean_step_s / 60 * max(exposure_s, 1.0)
         # A walk of this ratio adds a twentieth of the white noise's share to the error of a rate (12/n against it).
         smallest = 0.6 / self.count
         number = 2 + int(np.log(LARGEST_RATIO / smallest) / np.log(RATIO_STEP))
@@ -176,18 +181,19 @@ class AveragedFit:
 
 
 def averaged(differences: Differences, y: np.ndarray, columns: np.ndarray) -> AveragedFit:
-    """Return the fit averaged over all ratios, wander and jitter of like size being likely beforehand.
+    """Return the fit averaged over all ratios, a wander much above the jitter being unlikely beforehand.
 
-    The wander's size itself is its most likely one, which is zero where the log shows none, with the root of the mean
-    square about it as its error.
+    The wander's size itself is its most likely one, which is zero where the log shows none; its error is half of what
+    holds it with 68 %.
     """
     line = Regression(differences, y, columns)
     ratios = _fine_ratios(differences, max(line.all(), key=lambda fit: fit.restricted(differences.count)).ratio)
     fits = [line.fit(ratio) for ratio in ratios]
     free = differences.count - columns.shape[1]
     logs = np.array([fit.restricted(differences.count) for fit in fits])
-    # Half a Cauchy distribution of wander over jitter, w = sqrt(ratio): dw/(1 + w²), and dw/w is half of dln(ratio).
-    weights = np.exp(logs - logs.max()) * np.sqrt(ratios) / (1 + ratios) * np.gradient(np.log(ratios))
+    # Of wander over jitter, w = sqrt(ratio): w^-WEAK dw/(1 + (w/usual)²), and dw/w is half of dln(ratio).
+    before = ratios ** ((1 - WEAK) / 2) / (1 + ratios / differences.usual_ratio)
+    weights = np.exp(logs - logs.max()) * before * np.gradient(np.log(ratios))
     weights /= weights.sum()
     # Student's t of few degrees of freedom: its variance is free/(free - 2) times the scale.
     scales = np.array([fit.squares for fit in fits]) / max(free - 2, 1)
@@ -224,16 +230,16 @@ def _mean_and_error(values: np.ndarray, weights: np.ndarray, within: float) -> t
 
 
 def _mode_error_bound(values: np.ndarray, weights: np.ndarray, within: float) -> tuple[float, float, float]:
-    """Return the most likely size, the root mean square about it, and a bound, of trials each known to `within`."""
+    """Return the most likely size, its error, and a bound, of trials each known to `within`."""
     width = np.hypot(np.sqrt(within), np.abs(np.gradient(np.log(values))))  # of the logarithm; trials stand apart
     likely = weights > NEGLIGIBLE * weights.max()
     grid = np.linspace(0, np.max(values[likely] * np.exp(3 * np.minimum(width[likely], 0.5))), SIZES + 1)[1:]
     off = np.log(grid[:, None] / values) / width
     density = np.sum(weights / width * np.exp(-0.5 * off**2), axis=1) / grid
-    top = int(np.argmax(density))
+    top = int(np.argmax(density * grid**WEAK))  # of what the log itself says
     mode = float(grid[top]) if top else 0.0
-    error = float(np.sqrt(np.average((grid - mode) ** 2, weights=density)))
-    return mode, error, float(np.interp(BOUND, np.cumsum(density) / density.sum(), grid))
+    low, high, bound = np.interp([*ONE_SIGMA, BOUND], np.cumsum(density) / density.sum(), grid)
+    return mode, float(high - low) / 2, float(bound)
 
 
 def deletion_residuals(differences: Differences, ratio: float, residual: np.ndarray) -> np.ndarray:
