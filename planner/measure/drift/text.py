@@ -31,7 +31,7 @@ def drift_lines(report: DriftReport) -> list[str]:
     still = [name for name, axis in axes if axis.wander_bound is not None]
     return lines if not still else [
         *lines, f"No wander is shown in {' and '.join(still)} (< is a bound of 95 %); the errors of drift and "
-        "polar axis are bounds too: they leave room for one that hides, and are thrice too wide where none does."]
+        "polar axis leave room for one that hides: three times too wide where none does."]
 
 
 def noise_rows(report: DriftReport) -> list[dict[str, str]]:
