@@ -82,7 +82,8 @@ def frame(
                     wavelength=known.band.centre if known.band else None)
 
     if watch:
-        _refuse_beside_watch({"--scheduler": scheduler, "--results": results})
+        _refuse_beside_watch({"--scheduler": scheduler, "--results": results, "--log": log, "--stars": stars,
+                              "--rejects": rejects, "--save": save or None, "--json": json or None})
         _watch(files, task_of, known, idle)
         return
     measured = measure_files([task_of(path) for path in frame_files(files)], workers, scheduler=scheduler,

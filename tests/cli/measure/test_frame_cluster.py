@@ -75,6 +75,7 @@ def test_a_stopped_run_goes_on_and_reports_as_one_run(tasks, cluster, tmp_path, 
     (["--scheduler", "nonsense"], "must be an address"), (["--scheduler", "tcp://127.0.0.1:1"], "does not answer"),
     (["--scheduler", "tcp://127.0.0.1:1", "--workers", "2"], "counts on this machine alone"),
     (["--watch", "--scheduler", "here"], "does not go with --watch"),
+    (["--watch", "--log", "night.csv"], "--log = night.csv: does not go with --watch"),
 ])
 def test_what_cannot_be_is_one_line(tasks, monkeypatch, capsys, words, rule):
     monkeypatch.setattr("planner.cli.measure.frame_cluster.PATIENCE_S", 0.2)
