@@ -142,6 +142,7 @@ def _show(plan: "NightPlan") -> None:
         bound_line,
         flip_rows,
         header_lines,
+        rest_line,
         target_rows,
         timeline_lines,
     )
@@ -149,6 +150,8 @@ def _show(plan: "NightPlan") -> None:
 
     print_lines(*header_lines(plan))
     print_table("Targets", TARGET_COLUMNS, target_rows(plan), right=("highest", "planned", "counted"))
+    if rest_line(plan):
+        print_lines(rest_line(plan), "")
     if plan.reason:
         print_lines(plan.reason)
         return

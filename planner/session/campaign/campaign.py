@@ -22,6 +22,7 @@ from planner.session.night.motion import mount_motion
 from planner.session.night.slots.slot_worth import zenith_speed
 from planner.session.optimum.problem import Worth
 from planner.session.optimum.season import Expected, SeasonPlan, expected, season_plan
+from planner.session.projects.neighbours import one_job
 from planner.session.projects.request import Need, Request
 from planner.session.projects.weights import need_weights
 from planner.session.worth.times import times_of
@@ -71,6 +72,7 @@ class Campaign:
     worth: Worth
     finish: np.ndarray  # (requests,), what each is worth when all of it is there, beside its hours
     watch: Watches
+    main: dict[str, str]  # by neighbour: in whose field it lies; it is no request of its own
     plan: SeasonPlan  # tonight is the first night
     outcome: Outcome  # of simulated weather
 
@@ -104,7 +106,7 @@ def campaign(requests: Sequence[Request], rig: Rig, site: Site, date: datetime.d
     Parameters
     ----------
     requests : sequence of Request
-        Each target once, wanted in equivalent hours.
+        Each target once, wanted in equivalent hours; neighbours in one field are one job.
     rig : Rig
     site : Site
     date : datetime.date
@@ -122,6 +124,8 @@ def campaign(requests: Sequence[Request], rig: Rig, site: Site, date: datetime.d
         For a number of nights or a probability out of range.
     """
     count, share = check("nights", nights, NIGHTS_RULE), check("clear", clear, CLEAR_RULE)
+    joint, main = one_job(requests, rig)
+    requests = [request for request in joint if request.target.name not in main]
     needs = tuple((row, need) for row, request in enumerate(requests) for need in request.needs
                   if need.hours is not None and need.hours > 0)
     hours = np.array([need.hours.to_value(u.h) for _, need in needs if need.hours is not None])
@@ -135,9 +139,9 @@ def campaign(requests: Sequence[Request], rig: Rig, site: Site, date: datetime.d
     chance = np.append(1.0, np.full(count - 1, share))
     plan = season_plan(worth, watch.rate, watch.up, watch.dark, chance, owner=owner, finish=finish)
     return Campaign(
-        requests=tuple(requests), needs=needs, rig=rig, site=site, clear=share, worth=worth, finish=finish, plan=plan,
-        watch=watch, outcome=simulated(worth, plan.clock, watch.night_rate, watch.up.sum(axis=2),
-                                       watch.dark.sum(axis=1), chance, seasons=SEASONS))
+        requests=tuple(requests), needs=needs, rig=rig, site=site, clear=share, worth=worth, finish=finish, main=main,
+        plan=plan, watch=watch, outcome=simulated(worth, plan.clock_in_watch, watch.rate, watch.up, watch.dark, chance,
+                                       seasons=SEASONS))
 
 
 def _season(needs: Sequence[tuple[int, Need]], targets: Sequence[Target], rig: Rig, site: Site, date: datetime.date,

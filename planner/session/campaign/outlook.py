@@ -7,6 +7,7 @@ import numpy as np
 
 from planner.exposure.reasons import percent
 from planner.session.campaign.campaign import Campaign
+from planner.session.projects.neighbours import neighbour_notes
 
 LEAST = 0.1  # h: less is not named
 DOUBTFUL, HOPELESS = 0.5, 0.05  # odds below which a project is not counted on; below which it is better dropped
@@ -70,8 +71,8 @@ def spare_hours(found: Campaign) -> float:
 
 
 def advice(found: Campaign) -> list[str]:
-    """Say what will not be finished, and what to drop or to add."""
-    lines, late = [], unfinished(found)
+    """Say what is one job, what will not be finished, and what to drop or to add."""
+    lines, late = list(neighbour_notes(found.main)), unfinished(found)
     for name, odds, lacks in late:
         short = ", ".join(f"{band} {hours:.1f} h" for band, hours in lacks.items())
         how = "is not" if odds < HOPELESS else "is hardly"

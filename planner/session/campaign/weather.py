@@ -36,22 +36,34 @@ class Outcome:
 
 def simulated(worth: Worth, clock: np.ndarray, rate: np.ndarray, up: np.ndarray, dark: np.ndarray, clear: np.ndarray, *,
               seasons: int, persistence: float = PERSISTENCE) -> Outcome:
-    """Return what becomes of the needs; arguments as of `planner.session.optimum.season.season_plan`, and its clock."""
-    sky = _weather(clear, seasons, persistence)
+    """Return what becomes of the needs; arguments as of `planner.session.optimum.season.season_plan`, and its clock.
+
+    Watch after watch: two needs that are up in the same hours alone do not both get them.
+    """
+    watches = dark.shape[1]
+    sky = np.repeat(_weather(clear, seasons, persistence), watches, axis=0)
+    clock, rate, up = (table.reshape(len(table), -1) for table in (clock, rate, up))
     gained = np.zeros((len(worth.left), seasons))
     night = np.where(worth.done >= FINISHED * worth.wanted, 0, -1)[:, np.newaxis] * np.ones((1, seasons), int)
-    for number in range(len(dark)):
-        free = np.where(sky[number], dark[number], 0.0)
-        used = np.zeros_like(gained)
-        for need in np.argsort(-clock[:, number], kind="stable"):
-            _spend(need, clock[need, number], worth, rate[:, number], gained, used, free)
-        slope = worth.weight[:, np.newaxis] * rate[:, number, np.newaxis] / np.sqrt(
+    for part, hours in enumerate(dark.ravel()):
+        free, used = np.where(sky[part], hours, 0.0), np.zeros_like(gained)
+        for need in _first(-clock[:, part], clock[:, part]):
+            _spend(need, clock[need, part], worth, rate[:, part], gained, used, free)
+        slope = worth.weight[:, np.newaxis] * rate[:, part, np.newaxis] / np.sqrt(
             (worth.done[:, np.newaxis] + gained + 0.01 * worth.wanted[:, np.newaxis]) * worth.wanted[:, np.newaxis])
-        for need in np.argsort(-slope.mean(axis=1), kind="stable"):
-            _spend(need, up[need, number] - used[need], worth, rate[:, number], gained, used, free)
+        for need in _first(-slope.mean(axis=1), up[:, part]):
+            if not free.any():
+                break
+            _spend(need, up[need, part] - used[need], worth, rate[:, part], gained, used, free)
         reached = worth.done[:, np.newaxis] + gained >= FINISHED * worth.wanted[:, np.newaxis]
-        night = np.where((night < 0) & reached, number, night)
+        night = np.where((night < 0) & reached, part // watches, night)
     return Outcome(night=night, expected=gained.mean(axis=1))
+
+
+def _first(order: np.ndarray, hours: np.ndarray) -> np.ndarray:
+    """Return the needs that have hours, in an order, lowest first."""
+    needs = np.flatnonzero(hours > 0)
+    return needs[np.argsort(order[needs], kind="stable")]
 
 
 def _weather(clear: np.ndarray, seasons: int, persistence: float) -> np.ndarray:

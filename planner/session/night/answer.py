@@ -23,6 +23,7 @@ from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.meridian import seen_side
 from planner.visibility.moving_targets import motion_notes
 
+SHARED = "In the field of {}: one job, the hours of one count for the other."
 MOONLIT = "Observable, but nearer to the Moon than you allow."
 
 
@@ -116,6 +117,8 @@ def _outlook(draft: NightDraft, row: int, blocks: tuple[Block, ...], shortest: u
     numbers = [number for number, (owner, _) in enumerate(draft.needs) if owner == row]
     far = not found.stretches or any(draft.stretches(row, need) for need in request.needs)  # from the Moon
     reason = _unplanned(found, draft.worth.most[numbers], shortest) if far else MOONLIT
+    if request.target.name in draft.main:
+        reason = SHARED.format(draft.main[request.target.name])
     return Outlook(
         request=request, reach=found, weights=tuple(float(draft.weight[number]) for number in numbers),
         reason="" if own else reason, planned=sum((block.equivalent_hours for block in own), 0 * u.h),

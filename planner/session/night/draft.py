@@ -1,24 +1,28 @@
 """What a plan starts from: when each target can be worked on, what its hours are worth, and the states to plan with."""
 
 import datetime
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 from astropy import units as u
 
+from planner.checks import given
 from planner.exposure.speed import SUB_LADDER
-from planner.rig import Rig, Site
+from planner.rig import Filter, Rig, Site
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.calibration import Calibration
 from planner.session.night.limits import NightLimits, away_from_moon
 from planner.session.night.motion import MountMotion, mount_motion
 from planner.session.night.slots.blocks import State
+from planner.session.night.slots.rows import best_cases
+from planner.session.night.slots.shortlist import BestCases
 from planner.session.night.slots.slot_worth import (
     FilterWorth,
     SkyOverNight,
     area_growth,
     filter_worths,
+    most_rates,
     sky_over_night,
     zenith_speed,
 )
@@ -37,6 +41,7 @@ from planner.session.optimum.problem import Worth
 from planner.session.optimum.season import Expected, beside
 from planner.session.projects.request import Need, Request
 from planner.session.projects.weights import need_weights
+from planner.session.worth.times import Times
 from planner.visibility import Target, TargetWindow, target_windows, utc_time
 
 NOTHING = 1 / 60  # h: what is left of a need is not worth a block
@@ -49,17 +54,18 @@ class NightDraft:
                  lowest: u.Quantity[u.deg], stars_around: Callable[[Target], NearbyStars | None] | None,
                  margin: u.Quantity[u.min], limits: NightLimits,
                  season: Mapping[tuple[str, str], Expected], constraints: Sequence[Any],
-                 calibration: Calibration) -> None:
+                 calibration: Calibration, main: Mapping[str, str]) -> None:
         self.requests, self.rig, self.site, self.date, self.lowest = requests, rig, site, date, lowest
         self.stars_around, self.season, self.limits = stars_around, season, limits
-        self.calibration = calibration
+        self.calibration, self.main = calibration, main  # by neighbour: whose frames show it
         self.nights = nights_for(requests, site, date)
         self.needs = [(row, need) for row, request in enumerate(requests) for need in request.needs]
         nothing = np.zeros(len(self.needs))
         self.worth = Worth(weight=nothing, wanted=nothing + 1, done=nothing, left=nothing)
         self.weight = nothing + 1
-        self.zenith = nothing  # what an hour counts for there without Moon, by need
+        self.zenith = nothing.copy()  # what an hour counts for there without Moon, by need
         self.sky: SkyOverNight | None = None
+        self.motions: dict[int, MountMotion | None] = {}  # of the requests looked at
         self.reaches = {(row, at): within(found, (limits.begin, limits.until)) for at in self.nights
                         for row, found in self._reaches(at, margin, constraints)}
 
@@ -83,17 +89,36 @@ class NightDraft:
         """Return the reach of a request at the least dark sky that one of its filters accepts."""
         return self.reaches[row, min(depth(need.band) for need in self.requests[row].needs)]
 
-    def states(self, slots: Slots) -> list[State]:
-        """Return the states in which something is left to do, sides of a target next to each other."""
-        worths, motions = self._worths(slots)
-        self.worth = self._worth([self._wanted(need, worth)
-                                  for (_, need), worth in zip(self.needs, worths, strict=True)])
-        self.zenith = np.array([0.0 if motion is None else zenith_speed(self.rig, self.site, need.band, motion)
-                                for (_, need), motion in ((one, motions[one[0]]) for one in self.needs)])
+    def look(self, slots: Slots) -> None:
+        """Find where all targets stand over the slots."""
+        self.slots, targets = slots, [request.target for request in self.requests]
+        self.sky = sky_over_night(targets, self.site, utc_time(slots.middles))
+        self.growth = area_growth(self.rig, self.site, self.sky)
+
+    def best_cases(self, times: Times) -> BestCases:
+        """Return the most that each need can gain in each slot, on a mount that moves no star."""
+        self.worth = self._worth([self._wanted(need, None) for _, need in self.needs])
+        rate = np.zeros((len(self.needs), len(self.slots)))
+        for band, numbers in self._by_band(range(len(self.requests))):
+            most = most_rates(self.rig, self.site, band, given(self.sky), self.growth)
+            for number in numbers:
+                row, need = self.needs[number]
+                share = [self.slots.share(self.stretches(row, need), side) for side in range(len(SIDES))]
+                rate[number] = np.max(share, axis=0) * most[row]
+        return best_cases(rate, np.array([row for row, _ in self.needs]), self.worth, self.slots, times,
+                          len(self.requests))
+
+    def states(self, rows: Collection[int]) -> list[State]:
+        """Return the states of some requests in which something is left to do, sides of a target next to each other."""
+        worths = self._worths(rows)
+        self.worth = self._worth([self._wanted(need, worths.get(number))
+                                  for number, (_, need) in enumerate(self.needs)])
         states = []
-        for number, ((row, need), worth) in enumerate(zip(self.needs, worths, strict=True)):
-            motion = motions[row]
-            if worth is None or motion is None or not self.worth.most[number] > NOTHING:
+        for number, worth in sorted(worths.items()):
+            row, need = self.needs[number]
+            motion = given(self.motions[row])
+            self.zenith[number] = zenith_speed(self.rig, self.site, need.band, motion)
+            if not self.worth.most[number] > NOTHING:
                 continue
             stretches = self.stretches(row, need)
             states += [State(target=row, need=number, side=side, stretches=stretches, worth=worth,
@@ -106,16 +131,24 @@ class NightDraft:
         parts, distance = self.reaches[row, depth(need.band)].stretches, self.limits.moon.get(need.band.name)
         return parts if distance is None else away_from_moon(parts, self.requests[row].target, self.site, distance)
 
-    def _worths(self, slots: Slots) -> tuple[list[FilterWorth | None], list[MountMotion | None]]:
-        """Return the worth of each need, and the motion of each target."""
-        targets = [request.target for request in self.requests]
-        self.sky = sky = sky_over_night(targets, self.site, utc_time(slots.middles))
-        growth = area_growth(self.rig, self.site, sky)
-        motions = [self._motion(row) for row in range(len(targets))]
-        bands = {need.band.name: need.band for _, need in self.needs}
-        tables = {name: filter_worths(targets, motions, self.rig, self.site, band, sky, growth)
-                  for name, band in bands.items()}
-        return [tables[need.band.name][row] for row, need in self.needs], motions
+    def _worths(self, rows: Collection[int]) -> dict[int, FilterWorth]:
+        """Return the worths of the needs of some requests, by number, without those that are never up."""
+        sky, found = given(self.sky), {}
+        for row in rows:
+            if row not in self.motions:
+                self.motions[row] = self._motion(row)
+        for band, numbers in self._by_band(rows):
+            here = [self.needs[number][0] for number in numbers]
+            tables = filter_worths([self.requests[row].target for row in here], [self.motions[row] for row in here],
+                                   self.rig, self.site, band, sky.of(here), self.growth[here])
+            found.update({number: one for number, one in zip(numbers, tables, strict=True) if one is not None})
+        return found
+
+    def _by_band(self, rows: Collection[int]) -> Iterator[tuple[Filter, list[int]]]:
+        """Yield each filter with the numbers of the needs of some requests that want it."""
+        for band in {need.band.name: need.band for _, need in self.needs}.values():
+            yield band, [number for number, (row, need) in enumerate(self.needs)
+                         if row in rows and need.band.name == band.name]
 
     def _motion(self, row: int) -> MountMotion | None:
         window, target = self.first_reach(row).window, self.requests[row].target

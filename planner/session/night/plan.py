@@ -30,17 +30,21 @@ from planner.session.night.calibration import Calibration
 from planner.session.night.draft import NightDraft
 from planner.session.night.limits import NightLimits
 from planner.session.night.model import NightPlan
-from planner.session.night.slots.blocks import lay_blocks
+from planner.session.night.slots.blocks import State, lay_blocks
 from planner.session.night.slots.rows import flow_problem, state_sequence
-from planner.session.night.slots.windows import slots_of
+from planner.session.night.slots.shortlist import FEW
+from planner.session.night.slots.windows import Slots, slots_of
+from planner.session.optimum.problem import FlowProblem
 from planner.session.optimum.season import Expected
-from planner.session.optimum.solve import solve_flow
+from planner.session.optimum.solve import FlowSolution, solve_flow
+from planner.session.projects.neighbours import one_job
 from planner.session.projects.request import Request
-from planner.session.worth.times import FLIP_MARGIN, MINIMUM_BLOCK, MINIMUM_RUN, times_of
+from planner.session.worth.times import FLIP_MARGIN, MINIMUM_BLOCK, MINIMUM_RUN, Times, times_of
 from planner.visibility import Target
 from planner.visibility.moving_targets import placed
 
 SLOT = 5 * u.min
+LOOKS = 5  # at what else a long list holds
 _SLOT = Rule(unit=u.min, at_least=1, at_most=60, remedy="Give 1 to 60 minutes, e.g. 5 min.")
 _BLOCK = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest stay on a target, e.g. 45 min.")
 _RUN = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest time through one filter, e.g. 30 min.")
@@ -60,7 +64,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     Parameters
     ----------
     requests : iterable of Request
-        Each target once.
+        Each target once; neighbours in one field are one job.
     rig : Rig
     site : Site
     date : datetime.date
@@ -98,24 +102,47 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
         If no target is asked for or one twice, or a signal-to-noise ratio is wanted of an unknown brightness.
     """
     requests = tuple(replace(request, target=placed(request.target, site, date)) for request in _checked(requests))
+    requests, main = one_job(requests, rig)
     slot, minimum_block = check("slot", slot, _SLOT), check("minimum_block", minimum_block, _BLOCK)
     minimum_run = check("minimum_run", minimum_run, _RUN)
     limits = (limits or NightLimits()).checked(rig, site)
     draft = NightDraft(requests, rig, site, date, lowest_altitude, stars_around,
                   check("flip_margin", flip_margin, _MARGIN), limits, season or {}, constraints,
-                  calibration or Calibration())
+                  calibration or Calibration(), main)
     slots = slots_of(draft.nights, slot)
     if slots is None or not any(found.stretches for found in draft.reaches.values()):
         return night_plan(draft, slot, None)
-    states = draft.states(slots)
-    if not states:  # nothing is left to do
-        return night_plan(draft, slot, None)
+    draft.look(slots)
     times = times_of(rig, site, minimum_block=minimum_block, minimum_run=minimum_run)
-    problem = flow_problem(states, draft.worth, slots, times)
-    solution = solve_flow(problem)
+    found = _solved(draft, slots, times)
+    if found is None:  # nothing is left to do
+        return night_plan(draft, slot, None)
+    states, problem, solution = found
     blocks = lay_blocks(state_sequence(solution.runs, problem, states, slots), states, slots, times,
                         list(draft.worth.most))
     return night_plan(draft, slot, Laid(slots=slots, times=times, states=states, solution=solution, blocks=blocks))
+
+
+def _solved(draft: NightDraft, slots: Slots, times: Times) -> tuple[list[State], FlowProblem, FlowSolution] | None:
+    """Return the states, the problem and its solution, of a long list with the targets that can matter alone."""
+    rows = set(range(len(draft.requests)))
+    best = None if len(rows) <= FEW else draft.best_cases(times)
+    if best is not None:
+        rows = best.first_choice() | {row for row, need in draft.needs if need.hours is None}
+    for _ in range(LOOKS):
+        states = draft.states(rows)
+        if not states:
+            return None
+        problem = flow_problem(states, draft.worth, slots, times)
+        solution = solve_flow(problem)
+        if best is None:
+            break
+        more, bound = best.overlooked(solution, rows)
+        if not more:
+            solution = replace(solution, bound=bound)
+            break
+        rows |= more
+    return states, problem, solution
 
 
 def _checked(requests: Iterable[Request]) -> tuple[Request, ...]:

@@ -26,6 +26,7 @@ class PathFinder:
         for group, count in enumerate(members):
             self.grid[group, :count] = np.flatnonzero(problem.group == group)
         self.slack = float(problem.tie.max(initial=0.0)) * problem.slots  # what ties may cost a plan at most
+        self.levels = np.zeros((2, problem.slots + 1))  # of the last best path: to be at, and to get to, a boundary
 
     def best(self, charge: np.ndarray) -> tuple[list[Run], float]:
         """Return the runs of the best path at charges (needs,), in order of time, and the bound that it proves."""
@@ -34,6 +35,8 @@ class PathFinder:
             self._stand(table, slot)
             if slot + self.run <= self.problem.slots:
                 self._go_on(table, slot)
+        self.levels = np.stack([np.maximum(table.ended, table.rested),
+                                np.where(table.ended > NEVER / 2, table.ended, table.rested)])
         return self._back(table), float(table.rested[-1] + charge.sum()) + self.slack
 
     def _stand(self, table: "_Table", slot: int) -> None:

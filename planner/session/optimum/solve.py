@@ -29,11 +29,16 @@ SCALE = 100.0  # worth of the most valuable need in the programs: HiGHS has abso
 
 @dataclass(frozen=True, kw_only=True)
 class FlowSolution:
-    """The runs in order of time; their value, and the proven bound of every plan."""
+    """The runs in order of time; their value, and the proven bound of every plan.
+
+    `proofs` are bounds, without charges and the least, with the levels of the best paths that prove them: their worth
+    at each boundary of the slots, (2, slots + 1), of being there, and of getting there with a run that ends.
+    """
 
     runs: list[Run]
     value: float
     bound: float
+    proofs: tuple[tuple[float, np.ndarray], ...] = ()
 
     @property
     def gap(self) -> float:
@@ -52,7 +57,8 @@ def solve_flow(problem: FlowProblem) -> FlowSolution:
     search.by_programs()
     runs = _at_best_hours(problem, search.runs)
     value = plan_value(problem, runs)
-    return FlowSolution(runs=runs, value=value, bound=max(value, search.bound * unit / SCALE))
+    return FlowSolution(runs=runs, value=value, bound=max(value, search.bound * unit / SCALE),
+                        proofs=tuple((bound * unit / SCALE, levels * unit / SCALE) for bound, levels in search.proofs))
 
 
 class _Search:
@@ -62,6 +68,7 @@ class _Search:
         self.problem = problem
         self.finder, self.program = PathFinder(problem), RunProgram(problem)
         self.bound, self.charge = np.inf, np.zeros(len(problem.worth.left))
+        self.proofs: list[tuple[float, np.ndarray]] = []
         self.runs: list[Run] = []
         self.value = 0.0
 
@@ -82,6 +89,7 @@ class _Search:
         runs, bound = self.finder.best(charge)
         if bound < self.bound:
             self.bound, self.charge = bound, charge
+            self.proofs = [*self.proofs[:1], (bound, self.finder.levels)]
         self.take(runs)
         return runs, self.program.add(runs)
 

@@ -18,6 +18,7 @@ from planner.files.targets import find_each
 from planner.rig import Rig
 from planner.session.campaign.campaign import campaign
 from planner.session.campaign.document import COLUMNS, project_rows
+from planner.session.campaign.outlook import advice
 from planner.session.projects.default_request import default_request
 from planner.session.projects.project import Project
 from planner.ui import whose
@@ -157,11 +158,11 @@ def _take(rig: Rig, given: Any) -> None:
 
 @st.cache_data(max_entries=20, show_spinner="Going through the coming nights")
 def forecast_for(key: Choice, stamp: str, _chosen: Chosen, _projects: ProjectFile
-                 ) -> tuple[list[tuple[str, ...]], pd.DataFrame]:
-    """Return what becomes of each project in simulated seasons, and its nights."""
+                 ) -> tuple[list[tuple[str, ...]], list[str], pd.DataFrame]:
+    """Return what becomes of each project in simulated seasons, what to drop or to add, and the nights."""
     requests = targets_of_projects(_projects, _chosen.rig)[:MOST_FORECAST]
     found = campaign(requests, _chosen.rig, _chosen.site, _chosen.night, lowest_altitude=_chosen.lowest_altitude)
-    return project_rows(found), calendar_frame(found)
+    return project_rows(found), advice(found), calendar_frame(found)
 
 
 def _forecast(chosen: Chosen, shown: ProjectFile | None) -> None:
@@ -170,13 +171,15 @@ def _forecast(chosen: Chosen, shown: ProjectFile | None) -> None:
         return
     try:
         stamp = f"{shown.path}@{shown.path.stat().st_mtime_ns}"
-        rows, nights = forecast_for(chosen.key, stamp, chosen, shown)
+        rows, lines, nights = forecast_for(chosen.key, stamp, chosen, shown)
     except PlannerError as error:
         st.error(plain(error))
         return
     st.dataframe([dict(zip(COLUMNS, row, strict=True)) for row in rows], hide_index=True, width="stretch",
                  key="projects_outlook", alt="Chance and date of each project's end.")
     st.caption("Share of simulated seasons from this night on, in which two nights of five are clear (no source).")
+    for line in lines:
+        st.markdown(plain(line))
     if len(nights):
         st.subheader("Which night for what", anchor=False)
         st.altair_chart(calendar_chart(nights), theme=None, width="stretch", key="projects_calendar")

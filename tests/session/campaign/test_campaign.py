@@ -115,16 +115,25 @@ def test_the_sky_of_the_seasons_is_that_of_an_ephemeris():
 @pytest.mark.parametrize(("wanted", "chance"), [(6, 0.5), (4, 0.3), (3, 0.7)])
 def test_odds_are_those_of_counting_clear_nights(wanted, chance):
     # One hour a night, ten nights, tonight clear: the binomial distribution of the other nine.
-    clear, one = np.append(1.0, np.full(9, chance)), np.ones((1, 10))
-    outcome = simulated(worth([wanted]), one, one, one, np.ones(10), clear, seasons=4000, persistence=0)
+    clear, one = np.append(1.0, np.full(9, chance)), np.ones((1, 10, 1))
+    outcome = simulated(worth([wanted]), one, one, one, one[0], clear, seasons=4000, persistence=0)
     # 2.5 %: three standard errors of 4000 draws.
     assert_allclose(outcome.finished(np.array([0])), binom.sf(wanted - 2, 9, chance), atol=0.025)
 
 
 def test_half_of_the_seasons_is_the_night_of_the_last_hour_where_all_are_clear():
-    one = np.ones((1, 10))
-    outcome = simulated(worth([5]), one, one, one, np.ones(10), np.ones(10), seasons=20)
+    one = np.ones((1, 10, 1))
+    outcome = simulated(worth([5]), one, one, one, one[0], np.ones(10), seasons=20)
     assert outcome.median_night(np.array([0])) == 4
+
+
+def test_hours_of_one_watch_are_spent_once():
+    # By hand: five clear nights of two watches of an hour; both needs are up in the first alone and want 4 h each.
+    up = np.zeros((2, 5, 2))
+    up[:, :, 0] = 1.0
+    outcome = simulated(worth([4, 4]), up / 2, np.ones_like(up), up, np.ones((5, 2)), np.ones(5), seasons=20)
+    assert_allclose(outcome.expected.sum(), 5)
+    assert outcome.finished(np.array([0, 1])) == 0
 
 
 def test_the_campaign_of_the_demo_knows_what_is_never_up():

@@ -470,3 +470,20 @@ def test_a_full_moon_is_hardly_worth_setting_up_for_broad_bands():
     assert lit.dark_shares["broad bands"] < 0.3 * dark.dark_shares["broad bands"]
     assert worth_text(lit).startswith("Hardly worth setting up for broad bands: broad bands count for")
     assert worth_text(dark).startswith("Worth setting up: broad bands count for")
+
+
+def test_of_a_long_list_those_that_cannot_matter_are_not_looked_at(monkeypatch):
+    # The same list with every target looked at: the same worth within what counts as equal, and no more than the bound.
+    names = ("M 33", "NGC 891", "NGC 6946", "NGC 7331", "NGC 253", "IC 434", "NGC 7000", "M 81")
+    targets = [target for name in names for target in find_targets([name])]
+    whole = plan(targets=targets)
+    looked_at = []
+    monkeypatch.setattr("planner.session.night.plan.FEW", 0)
+    monkeypatch.setattr("planner.session.night.slots.shortlist.ABREAST", 1)
+    monkeypatch.setattr("planner.session.night.draft.mount_motion",
+                        lambda target, *more: looked_at.append(target.name) or mount_motion(target, *more))
+    short = plan(targets=targets)
+    assert len(looked_at) < len([outlook for outlook in whole.outlooks if outlook.reach.stretches])
+    assert len(looked_at) == len(set(looked_at))
+    assert short.bound >= whole.value - 1e-9
+    assert_allclose(short.value, whole.value, rtol=4e-3)

@@ -11,6 +11,7 @@ from planner.visibility.earth_rotation import mjd_tt
 
 TARGET_COLUMNS = ("target", "up in the dark", "highest", "planned", "counted", "remarks")
 FLIP_COLUMNS = ("target", "earliest", "latest", "planned", "lost")
+LONG = 40  # targets of a list: of a longer one those planned are shown
 SHORTEST_SHOWN = 1.5  # min: a quick change of filter shows in the blocks already
 
 
@@ -22,8 +23,20 @@ def header_lines(plan: NightPlan) -> list[str]:
 
 
 def target_rows(plan: NightPlan) -> list[tuple[str, ...]]:
-    """Return a row for each target, as in TARGET_COLUMNS."""
-    return [_target_row(outlook, plan) for outlook in plan.outlooks]
+    """Return a row for each target, of a long list for each that is planned, as in TARGET_COLUMNS."""
+    return [_target_row(outlook, plan) for outlook in plan.outlooks if _shown(outlook, plan)]
+
+
+def _shown(outlook: Outlook, plan: NightPlan) -> bool:
+    return len(plan.outlooks) <= LONG or not plan.blocks or outlook.clock_time.value > 0
+
+
+def rest_line(plan: NightPlan) -> str:
+    """Return how many targets of a long list are not shown, and why; nothing if all are."""
+    rest = [outlook for outlook in plan.outlooks if not _shown(outlook, plan)]
+    up = sum(bool(outlook.reach.stretches) for outlook in rest)
+    return (f"{len(rest)} more targets are not planned: {up} can be observed, but the time is better spent elsewhere "
+            f"or too short, {len(rest) - up} cannot tonight. --json has the reason of each.") if rest else ""
 
 
 def timeline_lines(plan: NightPlan) -> list[str]:
@@ -40,10 +53,12 @@ def timeline_lines(plan: NightPlan) -> list[str]:
 
 
 def flip_rows(plan: NightPlan) -> list[tuple[str, ...]]:
-    """Return a row for each flip that using all of a target's time would take, as in FLIP_COLUMNS."""
+    """Return a row for each flip that using all time of a target shown would take, as in FLIP_COLUMNS."""
+    shown = {outlook.request.target.name for outlook in plan.outlooks if _shown(outlook, plan)}
     return [(flip.target.name, clock_text(flip.earliest, plan.site), clock_text(flip.latest, plan.site),
              "no flip needed" if flip.planned is None else clock_text(flip.planned, plan.site),
-             "" if flip.planned is None else f"{flip.lost.to_value(u.min):.0f} min") for flip in plan.flips]
+             "" if flip.planned is None else f"{flip.lost.to_value(u.min):.0f} min")
+            for flip in plan.flips if flip.target.name in shown]
 
 
 def bound_line(plan: NightPlan) -> str:

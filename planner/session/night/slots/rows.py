@@ -11,6 +11,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.session.night.slots.blocks import IDLE, State
+from planner.session.night.slots.shortlist import BestCases
 from planner.session.night.slots.windows import Slots, Stretch
 from planner.session.optimum.problem import FlowProblem, Run, Worth
 from planner.session.worth.times import Times
@@ -52,12 +53,22 @@ def flow_problem(states: list[State], worth: Worth, slots: Slots, times: Times) 
         need_index=np.array([state.need for _, state, _ in rows], int),
         change_cost=float(times.change / step), filter_cost=float(times.band / step),
         minimum_block=_whole(times.minimum_block, step),
-        least_run=_least_runs(gain.reshape(len(rows), len(slots)), worth.most[[state.need for _, state, _ in rows]],
-                              _whole(times.minimum_run, step), _whole(SHORTEST_RUN, step)))
+        least_run=least_runs(gain.reshape(len(rows), len(slots)), worth.most[[state.need for _, state, _ in rows]],
+                             slots, times))
 
 
-def _least_runs(gain: np.ndarray, left: np.ndarray, usual: int, shortest: int) -> np.ndarray:
+def best_cases(rate: np.ndarray, owner: np.ndarray, worth: Worth, slots: Slots, times: Times, requests: int
+               ) -> BestCases:
+    """Return the best cases of needs from what an hour of each slot counts for at most, (needs, slots)."""
+    gain = slots.length * 24 * times.collecting * rate
+    return BestCases(gain=gain, owner=owner, worth=worth, least_run=least_runs(gain, worth.most, slots, times),
+                     requests=requests)
+
+
+def least_runs(gain: np.ndarray, left: np.ndarray, slots: Slots, times: Times) -> np.ndarray:
     """Return the least slots of runs, (rows,): the usual ones, fewer where the need is met in fewer."""
+    step = slots.length * u.day
+    usual, shortest = _whole(times.minimum_run, step), _whole(SHORTEST_RUN, step)
     best = np.maximum(gain.max(axis=1, initial=0.0), 1e-9)
     return np.clip(np.ceil(left / best), min(shortest, usual), usual).astype(int)
 

@@ -12,7 +12,7 @@ night. It is the rate at which squared signal-to-noise accrues relative to that 
 source counts as fainter than the sky: the faint parts decide how long to stay, and all targets are judged alike.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from astropy import units as u
@@ -31,6 +31,8 @@ from planner.sky import airmass
 from planner.visibility import MoonPlace, Target, moon, places
 from planner.visibility.sun import sun_altitude
 
+STEPS, ABOVE = 256, 1 + 1e-9  # of background; of its brightest, so that the last step holds it
+
 
 @dataclass(frozen=True, kw_only=True)
 class SkyOverNight:
@@ -42,6 +44,11 @@ class SkyOverNight:
     moon: MoonPlace
     moon_separation: u.Quantity[u.deg]
     sun_altitude: u.Quantity[u.deg]  # (slots,)
+
+    def of(self, rows: list[int]) -> "SkyOverNight":
+        """Return that of some of the targets."""
+        return replace(self, **{name: getattr(self, name)[rows]
+                                for name in ("altitude", "hour_angle", "moon_separation")})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,36 +87,65 @@ def filter_worths(targets: list[Target], motions: list[MountMotion | None], rig:
 
     `growth` is that of `area_growth`, (targets, slots).
     """
-    up = sky.altitude.value > 0
-    altitude = np.where(up, sky.altitude.value, 45.0) * u.deg
-    air = airmass(altitude).value
-    glow = sky_electron_rate(
-        rig, site, band, altitude=altitude, moon_altitude=sky.moon.apparent_altitude,
-        moon_separation=sky.moon_separation, moon_phase_angle=sky.moon.phase_angle,
-        sun_altitude=sky.sun_altitude).to_value(PIXEL_RATE)
-    dark = dark_rate(rig.camera, binning=rig.binning).to_value(PIXEL_RATE)
-    still = sky_electron_rate(rig, site, band, altitude=90 * u.deg).to_value(PIXEL_RATE) + dark
-    of_zero = surface_electron_rate(0 * u.mag / u.arcsec**2, rig, band, airmass=np.append(1.0, air.ravel()),
-                                    height=site.height).to_value(PIXEL_RATE)
-    passed = (of_zero[1:] / of_zero[0]).reshape(air.shape)
-    left = passed**2 / growth * up
+    light = _SkyLight.of(rig, site, band, sky, growth)
     worths: list[FilterWorth | None] = []
     for row, (target, motion) in enumerate(zip(targets, motions, strict=True)):
-        source = 0.0 if target.surface_brightness is None else of_zero[0] * 10 ** (
+        source = 0.0 if target.surface_brightness is None else light.of_zero * 10 ** (
             -0.4 * target.surface_brightness.to_value(u.mag / u.arcsec**2))
         worths.append(None if motion is None else _worth(
-            rig, site, band, motion, background=glow[row] + dark, best=still, left=left[row], source=source))
+            rig, site, band, motion, background=light.background[row], best=light.best, left=light.left[row],
+            source=source))
     return worths
+
+
+def most_rates(rig: Rig, site: Site, band: Filter, sky: SkyOverNight, growth: np.ndarray) -> np.ndarray:
+    """Return what an hour can count for at most, on a mount that moves no star, (targets, slots)."""
+    light = _SkyLight.of(rig, site, band, sky, growth)
+    # What the camera leaves grows with the background: that of the next brighter step is no less.
+    steps = np.geomspace(light.background.min(), light.background.max() * ABOVE, STEPS)
+    collecting, read, survives = _losses(rig, site, steps)
+    most = (collecting * read * survives).max(axis=0)
+    return most[np.searchsorted(steps, light.background)] * light.left * light.best / light.background
+
+
+@dataclass(frozen=True)
+class _SkyLight:
+    """Electrons per second and pixel behind targets over a night."""
+
+    background: np.ndarray  # of sky and dark current, (targets, slots)
+    left: np.ndarray  # squared signal over the area of a star, relative to the zenith; 0 where down, (targets, slots)
+    best: float  # background in the moonless zenith
+    of_zero: float  # of a surface of 0 mag/arcsec² there
+
+    @classmethod
+    def of(cls, rig: Rig, site: Site, band: Filter, sky: SkyOverNight, growth: np.ndarray) -> "_SkyLight":
+        up = sky.altitude.value > 0
+        altitude = np.where(up, sky.altitude.value, 45.0) * u.deg
+        air = airmass(altitude).value
+        glow = sky_electron_rate(
+            rig, site, band, altitude=altitude, moon_altitude=sky.moon.apparent_altitude,
+            moon_separation=sky.moon_separation, moon_phase_angle=sky.moon.phase_angle,
+            sun_altitude=sky.sun_altitude).to_value(PIXEL_RATE)
+        dark = dark_rate(rig.camera, binning=rig.binning).to_value(PIXEL_RATE)
+        still = sky_electron_rate(rig, site, band, altitude=90 * u.deg).to_value(PIXEL_RATE) + dark
+        of_zero = surface_electron_rate(0 * u.mag / u.arcsec**2, rig, band, airmass=np.append(1.0, air.ravel()),
+                                        height=site.height).to_value(PIXEL_RATE)
+        passed = (of_zero[1:] / of_zero[0]).reshape(air.shape)
+        return cls(background=glow + dark, left=passed**2 / growth * up, best=float(still), of_zero=float(of_zero[0]))
+
+
+def _losses(rig: Rig, site: Site, background: float | np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return what collecting, reading and disturbances leave at each length, (lengths, slots)."""
+    return speed_losses(
+        SUB_LADDER.to_value(u.s)[:, np.newaxis], rig.overhead(SUB_LADDER).to_value(u.s)[:, np.newaxis], background,
+        total_read_noise(rig.camera, binning=rig.binning).to_value(u.electron),
+        site.disturbance_interval.to_value(u.s))
 
 
 def _worth(rig: Rig, site: Site, band: Filter, motion: MountMotion, *, background: np.ndarray, best: float,
            left: np.ndarray, source: float) -> FilterWorth:
     """Put speed, sky and air together for one target and filter."""
-    lengths = SUB_LADDER.to_value(u.s)[:, np.newaxis]
-    collecting, read, survives = speed_losses(
-        lengths, rig.overhead(SUB_LADDER).to_value(u.s)[:, np.newaxis], background,
-        total_read_noise(rig.camera, binning=rig.binning).to_value(u.electron),
-        site.disturbance_interval.to_value(u.s))
+    collecting, read, survives = _losses(rig, site, background)
     share = motion.kept * (collecting * survives)[:, 0]
     open_rate = motion.light[:, :, np.newaxis] * read * (left * best / background)
     return FilterWorth(rate=share[:, :, np.newaxis] * open_rate, open_share=share, open_rate=open_rate,
@@ -137,8 +173,5 @@ def zenith_speed(rig: Rig, site: Site, band: Filter, motion: MountMotion) -> flo
     """
     background = (sky_electron_rate(rig, site, band, altitude=90 * u.deg)
                   + dark_rate(rig.camera, binning=rig.binning)).to_value(PIXEL_RATE)
-    collecting, read, survives = speed_losses(
-        SUB_LADDER.to_value(u.s), rig.overhead(SUB_LADDER).to_value(u.s), background,
-        total_read_noise(rig.camera, binning=rig.binning).to_value(u.electron),
-        site.disturbance_interval.to_value(u.s))
-    return float((motion.kept * motion.light * collecting * read * survives).max())
+    collecting, read, survives = _losses(rig, site, background)
+    return float((motion.kept * motion.light * (collecting * read * survives)[:, 0]).max())
