@@ -39,11 +39,11 @@ def one_job(requests: Sequence[Request], rig: Rig) -> tuple[tuple[Request, ...],
     size = np.array([_size(request.target) for request in requests])
     found, joined = list(requests), np.zeros(len(requests), bool)
     main: dict[str, str] = {}
-    for row in np.argsort(-size, kind="stable"):
+    for row in np.argsort(-size, kind="stable").tolist():
         if joined[row] or not _fixed(requests[row]):
             continue
         apart = _apart(requests[row].target, requests)
-        for other in np.flatnonzero((apart + size / 2 <= reach) & (size < size[row]) & ~joined):
+        for other in np.flatnonzero((apart + size / 2 <= reach) & (size < size[row]) & ~joined).tolist():
             if _fixed(requests[other]):
                 found[row], found[other] = _together(found[row], found[other])
                 joined[other], main[found[other].target.name] = True, found[row].target.name
