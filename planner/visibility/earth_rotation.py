@@ -1,7 +1,8 @@
 """Where the Earth stands in its turn, offline: UT1, leap seconds and the pole, from data that ship with astropy.
 
 Importing this module applies the settings without which astropy refuses, or tries to download, when the bundled
-tables are older than a month. `visibility` imports it first. Inside the room time is a plain float: the Modified
+tables are older than a month, without loading astropy's own reader of them (a twentieth of a second that no answer
+needs). `visibility` imports it first. Inside the room time is a plain float: the Modified
 Julian Date in Terrestrial Time (`mjd_tt`), which has no leaps; `mjd_tt` and `utc_time` translate at the boundary.
 
 The bundled table holds measured and predicted UT1−UTC, to about a year ahead. Past its end the last value is held.
@@ -14,12 +15,11 @@ from typing import Any
 import astropy_iers_data  # type: ignore[import-untyped]
 import erfa
 import numpy as np
+from astropy.config import get_config
 from astropy.time import Time
-from astropy.utils import iers
 from astropy.utils.exceptions import AstropyWarning
 
-iers.conf.auto_download = False
-iers.conf.auto_max_age = None
+get_config("astropy.utils.iers.iers").update({"auto_download": False, "auto_max_age": None})
 warnings.filterwarnings("ignore", ".*polar motions.*", AstropyWarning)
 warnings.filterwarnings("ignore", ".*dubious year.*", erfa.ErfaWarning)
 

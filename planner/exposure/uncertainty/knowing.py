@@ -110,25 +110,22 @@ def _plans(scene: Scene, inputs: Sequence[OpenInput]) -> list[_Plan]:
     return [plan for plan in plans if len(plan.slopes)]
 
 
-def worths(scene: Scene, inputs: Sequence[OpenInput], knowledge: Knowledge) -> tuple[MeasurementWorth, ...]:
-    """Return what each measurement would bring by itself, from the most down."""
-    return _ranked(scene, _plans(scene, inputs), knowledge, [])
+def worths(scene: Scene, inputs: Sequence[OpenInput], knowledge: Knowledge, least: u.Quantity[u.h],
+           ) -> tuple[tuple[MeasurementWorth, ...], tuple[MeasurementWorth, ...]]:
+    """Return what each measurement would bring by itself, from the most down; and what to measure one after the other.
 
-
-def measuring_order(scene: Scene, inputs: Sequence[OpenInput], knowledge: Knowledge,
-                    least: u.Quantity[u.h]) -> tuple[MeasurementWorth, ...]:
-    """Return what to measure one after the other, each with what it adds, until the next adds less than `least`."""
+    Of these each has what it adds to those before it, until the next adds less than `least`.
+    """
     plans = _plans(scene, inputs)
+    ranked = alone = _ranked(scene, plans, knowledge, [])
     done: list[_Plan] = []
     order: list[MeasurementWorth] = []
-    while plans:
-        first = _ranked(scene, plans, knowledge, done)[0]
-        if first.hours_per_night < least:
-            break
+    while ranked and (first := ranked[0]).hours_per_night >= least:
         done.append(next(plan for plan in plans if (plan.name, plan.minutes) == (first.measurement, first.minutes)))
         order.append(first)
         plans = [plan for plan in plans if plan.name != first.measurement]
-    return tuple(order)
+        ranked = _ranked(scene, plans, knowledge, done)
+    return alone, tuple(order)
 
 
 def _ranked(scene: Scene, plans: list[_Plan], knowledge: Knowledge, done: list[_Plan]) -> tuple[MeasurementWorth, ...]:

@@ -21,7 +21,6 @@ from planner.exposure.uncertainty.knowing import (
     WORTH_SAYING,
     Knowledge,
     MeasurementWorth,
-    measuring_order,
     saved_hours,
     worth_sentence,
     worths,
@@ -121,15 +120,14 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
     length = shortest_best(means[way])
     top, chosen = best.max(axis=1), speeds[:, way, length]
     now = _gathered(ways)
-    knowledge = Knowledge(speeds.reshape(draws, -1), off)
+    measure_next, order = worths(scene, inputs, Knowledge(speeds.reshape(draws, -1), off), WORTH_SAYING * u.h)
     return Certainty(
         draws=draws, odds={name: verdicts.count(name) / draws for name in VERDICTS}, inputs=inputs,
         method=("unguided", "guided")[way], sub_exposure=SUB_LADDER[length],
         close_share=float(np.mean(chosen >= CLOSE * top)), at_risk=float(1 - chosen.mean() / top.mean()),
         gain=_gain(means, means[way, length], need),
         best_lengths=_most(SUB_LADDER[[shortest_best(row) for row in speeds[:, way]]]),
-        deeper=_deeper(now, chosen / sky), measure_next=worths(scene, inputs, knowledge),
-        order=measuring_order(scene, inputs, knowledge, WORTH_SAYING * u.h),
+        deeper=_deeper(now, chosen / sky), measure_next=measure_next, order=order,
         improve=_improvements(ways, need, now, inputs))
 
 

@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 from astropy import units as u
-from astropy.time import Time, TimeDelta
+from astropy.time import Time
 
 from planner.checks import given
 from planner.constants import SIDEREAL_DAY
@@ -23,7 +23,8 @@ from planner.optics import FieldOfView, field_of_view, image_scale, star_image
 from planner.rig import Filter, Rig, Site
 from planner.rig.equipment import find_by_name
 from planner.session.advice.guide_star import NearbyStars, guide_star, in_camera
-from planner.visibility import MoonPlace, Night, TargetWindow, moon, night, target_window
+from planner.visibility import MoonPlace, Night, TargetWindow, moon, night, target_window, utc_time
+from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.moving_targets import motion_notes, placed
 from planner.visibility.target import Target
 
@@ -266,11 +267,10 @@ def hours_around_transit(declination: u.Quantity[u.deg], site: Site, lowest: u.Q
 
 def _times_at(window: TargetWindow, hours: u.Quantity[u.deg]) -> Time:
     """Return the times of hour angles within the night, from the transit at the sidereal rate."""
-    day = SIDEREAL_DAY.to_value(u.s)
-    times = window.transit + TimeDelta(hours.to_value(u.cycle) * day, format="sec")
-    middle = window.windows[0][0] + (window.windows[-1][1] - window.windows[0][0]) / 2
-    turns = np.round((middle - times).sec / day)  # the hour angle is known only modulo a sidereal day
-    return times + TimeDelta(turns * day, format="sec")
+    day = SIDEREAL_DAY.to_value(u.day)
+    times = mjd_tt(window.transit) + hours.to_value(u.cycle) * day
+    middle = (mjd_tt(window.windows[0][0]) + mjd_tt(window.windows[-1][1])) / 2
+    return utc_time(times + np.round((middle - times) / day) * day)  # known only modulo a sidereal day
 
 
 def moonlight(place: MoonPlace | None, target: Target) -> dict[str, u.Quantity]:
