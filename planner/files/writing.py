@@ -95,12 +95,11 @@ def write_answer(path: Path, text: str, *, what: str, force: bool = False) -> Pa
     Raises
     ------
     InvalidInputError
-        If there is something at that path already, or it cannot be written.
+        If there is something at that path already, its folder is not there, or it cannot be written.
     """
     path = path.expanduser()
     if os.path.isdir(path):
         raise InvalidInputError(what, path, "must be a file, this is a folder", "Give the name of a file.")
-    _make_folder(path, what)
     try:
         if is_device(path):
             _put_device(path, text.encode("utf-8"))

@@ -90,6 +90,12 @@ def test_what_if_on_the_command_line_is_what_the_file_would_give(capsys, tmp_pat
     assert json.loads(capsys.readouterr().out) != from_file
 
 
+def test_what_if_names_a_clock_that_cannot_be_that_of_the_place(capsys):
+    words = ["advise", "M31", "--set", "site.time_zone=UTC", "--set", "site.longitude=149", "--lowest-altitude", "999"]
+    assert run(words) == 2
+    assert "do not belong together: that clock is 9.9 h behind the Sun" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("words", [["--line", "1e-308 R"], ["--line", "1e300 R"], ["--signal-to-noise", "1e-300"]])
 def test_wishes_beyond_all_light_are_refused(capsys, words):
     assert run(["advise", "M31", *NIGHT, "--quiet", *words]) == 2

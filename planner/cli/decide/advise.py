@@ -38,13 +38,15 @@ def advise(
     from planner.session.advice.answer import filter_named
     from planner.visibility.moving_targets import placed
 
-    place = placed(find_target(" ".join(target), targets=targets), chosen_site, date)
     chosen_filter = filter_named(chosen_rig, band)
     if changes:
         from planner.files.equipment.what_if import with_changes
 
-        chosen_rig, chosen_site, chosen_filter = with_changes(chosen_rig, chosen_site, chosen_filter, changes)
+        own = chosen_site
+        chosen_rig, chosen_site, chosen_filter = with_changes(chosen_rig, own, chosen_filter, changes)
+        date = date if chosen_site == own else options.night_date(night, chosen_site)  # elsewhere tonight may differ
         note(f"What if: {', '.join(changes)}. The equipment file stays as it is.")
+    place = placed(find_target(" ".join(target), targets=targets), chosen_site, date)
     advice = advise_on(
         place, chosen_rig, chosen_site, date, band=chosen_filter,
         stars=stars_around(place, chosen_rig), lowest_altitude=ask.lowest_altitude(lowest),

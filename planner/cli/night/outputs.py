@@ -66,7 +66,7 @@ def has_projects(project: Path | None) -> bool:
 
 
 def refuse_existing(calendar: Path | None, sheet: Path | None, table: Path | None, force: bool) -> None:
-    """Refuse outputs that are there already or are the same file, before anything is computed or written."""
+    """Refuse outputs that are there already, lack a folder or are the same file, before anything is computed."""
     from planner.files.writing import is_device
 
     named = {"--ics": calendar, "--sheet": sheet, "--csv": table}
@@ -76,6 +76,8 @@ def refuse_existing(calendar: Path | None, sheet: Path | None, table: Path | Non
             raise InvalidInputError(option, path, "must be a file, this is a folder", "Give the name of a file.")
         if os.path.exists(path) and not force and not is_device(path):
             raise InvalidInputError(option, path, "is there already", "Give another name, or --force to replace it.")
+        if not path.absolute().parent.exists():
+            raise InvalidInputError(option, path, "lies in a folder that is not there", "Make the folder first.")
     if len({path.resolve() for path in given.values()}) < len(given):
         raise InvalidInputError(" ".join(given), next(iter(given.values())), "must be different files",
                                 "Give each output a name of its own.")

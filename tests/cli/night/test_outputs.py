@@ -29,7 +29,7 @@ def _run(capsys, *words):
 
 
 def test_all_outputs_at_once_beside_the_json(capsys, tmp_path):
-    files = {name: tmp_path / "out" / f"night.{name}" for name in ("ics", "html", "csv")}
+    files = {name: tmp_path / f"night.{name}" for name in ("ics", "html", "csv")}
     code, out, err = _run(capsys, "night", "NGC", "7331", *NIGHT, "--ics", files["ics"], "--sheet", files["html"],
                           "--csv", files["csv"], "--json")
     assert code == 0
@@ -56,7 +56,8 @@ def test_nothing_is_overwritten_or_half_written(capsys, tmp_path):
 
 @pytest.mark.parametrize(("options", "line"), [
     (["--sheet", "{0}", "--ics", "{0}"], "must be different files"), (["--sheet", "/dev/null/x"], "cannot be written"),
-    (["--csv", "/"], "this is a folder"), (["--project", "/no/such.toml"], "is not there"),
+    (["--csv", "/"], "this is a folder"), (["--csv", "/no/such/a.csv"], "that is not there"),
+    (["--project", "/no/such.toml"], "is not there"),
 ])
 def test_silly_outputs_are_one_line(capsys, tmp_path, options, line):
     words = [option.format(tmp_path / "a") for option in options]
