@@ -37,12 +37,14 @@ def one_job(requests: Sequence[Request], rig: Rig) -> tuple[tuple[Request, ...],
     field = field_of_view(camera.pixel_pitch, camera.columns, camera.rows, rig.telescope.focal_length)
     reach = min(field.width, field.height).to_value(u.arcmin) / 2
     size = np.array([_size(request.target) for request in requests])
+    places = np.array([[getattr(request.target, name).to_value(u.rad) for name in ("ra", "dec")]
+                       for request in requests])
     found, joined = list(requests), np.zeros(len(requests), bool)
     main: dict[str, str] = {}
     for row in np.argsort(-size, kind="stable").tolist():
         if joined[row] or not _fixed(requests[row]):
             continue
-        apart = _apart(requests[row].target, requests)
+        apart = _apart(places[row], places)
         for other in np.flatnonzero((apart + size / 2 <= reach) & (size < size[row]) & ~joined).tolist():
             if _fixed(requests[other]):
                 found[row], found[other] = _together(found[row], found[other])
@@ -67,11 +69,10 @@ def _fixed(request: Request) -> bool:
             and all(need.hours is not None for need in request.needs))
 
 
-def _apart(target: Target, requests: Sequence[Request]) -> np.ndarray:
-    """Return the distances of targets from one [arcmin], by the chord between unit vectors."""
-    ra, dec = (np.array([getattr(one.target, name).to_value(u.rad) for one in requests]) for name in ("ra", "dec"))
-    at_ra, at_dec = target.ra.to_value(u.rad), target.dec.to_value(u.rad)
-    half = np.sqrt(np.sin((dec - at_dec) / 2) ** 2 + np.cos(dec) * np.cos(at_dec) * np.sin((ra - at_ra) / 2) ** 2)
+def _apart(place: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Return the distances of places (n, 2) from one (2,) [rad], in arcmin, by the chord between unit vectors."""
+    ra, dec = (places - place).T / 2
+    half = np.sqrt(np.sin(dec) ** 2 + np.cos(places[:, 1]) * np.cos(place[1]) * np.sin(ra) ** 2)
     return np.degrees(2 * np.arcsin(np.minimum(half, 1.0))) * 60
 
 

@@ -13,9 +13,8 @@ def need_weights(needs: Sequence[tuple[int, Need]], hours: np.ndarray) -> np.nda
 
     `needs` come with the number of their target; `hours` are those wanted of each.
     """
-    weight = np.ones(len(hours))
-    for row in {owner for owner, _ in needs}:
-        broad = [number for number, (owner, need) in enumerate(needs) if owner == row and not narrow(need.band)]
-        if broad and hours[broad].sum() > 0:
-            weight[broad] = hours[broad] / hours[broad].mean()
-    return weight
+    owner = np.array([row for row, _ in needs], int)
+    broad = np.array([not narrow(need.band) for _, need in needs], bool)
+    wanted = np.bincount(owner[broad], hours[broad], int(owner.max(initial=0)) + 1)
+    mean = (wanted / np.maximum(np.bincount(owner[broad], minlength=len(wanted)), 1))[owner]
+    return np.where(broad & (mean > 0), hours / np.where(mean > 0, mean, 1.0), 1.0)
