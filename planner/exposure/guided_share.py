@@ -20,6 +20,7 @@ from planner.exposure.sub_exposure import speed_curve
 from planner.tracking import GuideLoop, GuideLoops
 
 NEAR = 0.97  # of the speed of stars that only the air and jitter move: no setting has more to give
+EVEN = 0.01  # so little more is none: a small residual forgives figures of the mount that are wrong
 ROUGH_MIDDLES, ROUGH_PHASES = 3, 89  # with the ladder's own lengths: between fewer, what is lost in a step is missed
 FIRST_EXPOSURES, FIRST_GAINS = (0, 2, 5, 6), (2, 5, 8, 11)  # places in the grid from which the search starts
 STEPS, ROUNDS = ((0, 1), (0, -1), (1, 0), (-1, 0)), 4  # to neighbours, and how many at most
@@ -49,7 +50,7 @@ def guided_share(scene: Scene, unguided: StarMotion, star: GuideStar | None, *,
         return first
     setting = _Search(scene, star, loops).best() if near is None else loops.like(near)
     other = _guided(scene, star, setting, nodes)
-    return other if _best_speed(scene, other.shares) > reached else first
+    return other if _best_speed(scene, other.shares) > (1 + EVEN) * reached else first
 
 
 def _guided(scene: Scene, star: GuideStar, loop: GuideLoop, nodes: u.Quantity | None) -> Guided:
