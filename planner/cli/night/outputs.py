@@ -76,8 +76,15 @@ def refuse_existing(calendar: Path | None, sheet: Path | None, table: Path | Non
             raise InvalidInputError(option, path, "must be a file, this is a folder", "Give the name of a file.")
         if os.path.exists(path) and not force and not is_device(path):
             raise InvalidInputError(option, path, "is there already", "Give another name, or --force to replace it.")
-        if not path.absolute().parent.exists():
-            raise InvalidInputError(option, path, "lies in a folder that is not there", "Make the folder first.")
+        folder = path.absolute().parent
+        try:
+            os.stat(folder)
+        except FileNotFoundError:
+            raise InvalidInputError(option, path, "lies in a folder that is not there",
+                                    "Make the folder first.") from None
+        except OSError as error:
+            raise InvalidInputError(option, path, f"cannot be written ({error.strerror})",
+                                    "Check the folder and its rights.") from None
     if len({path.resolve() for path in given.values()}) < len(given):
         raise InvalidInputError(" ".join(given), next(iter(given.values())), "must be different files",
                                 "Give each output a name of its own.")

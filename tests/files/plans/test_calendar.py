@@ -154,7 +154,7 @@ def test_a_calendar_of_other_things_is_replaced_without_them(tmp_path):
 
 
 def test_a_file_is_written_once(tmp_path):
-    path = tmp_path / "new" / "night.ics"
+    path = tmp_path / "night.ics"
     write_night_calendar(path, demo_plan(), now=NOW)
     assert path.read_bytes() == night_calendar(demo_plan(), now=NOW).encode()
     path.write_text("mine")
