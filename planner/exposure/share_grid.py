@@ -225,6 +225,8 @@ def _answer(scene: Scene, windows: ExposureGrid, *, alike: bool) -> tuple[np.nda
         pair = np.stack([0 * near[0], np.argmax(gaussian, axis=0)[near]])  # the centre, and the worst place
         looked_up, light[near] = _look_up(scene, *(part[pair, *near] for part in motion))
         margin[near] = looked_up.max(axis=0)
+    dim = _still_growth(scene, light.shape[1])  # a star low down is wide, moved or not
+    light *= dim.size / np.sum(1 / dim) / dim
     across = np.median(motion[1][0], axis=(1, 2)) / still
     return np.maximum(margin, np.log(np.maximum(growth.max(axis=0), MARGIN_FLOOR))), light, across
 
