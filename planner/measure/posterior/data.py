@@ -1,7 +1,7 @@
 """A cleaned log as the posterior sees it: averaged rows, and what moves them; plain floats.
 
 How far stars trail inside a frame is not in it: beside the positions between 20 frames of 30 s it brought no more of 45
-simulated mounts to the advice of the true one, while wind and tilt would pass for the drive.
+simulated mounts to the advice of the true one.
 """
 
 from dataclasses import dataclass

@@ -256,9 +256,11 @@ def _periodic(table: _Table, prior: MountPrior, data: LogData, found: Posterior,
     old = [term for term in table.before.periodic if term.amplitude > 0]
     for index, (term, before) in enumerate(zip(old, prior.terms, strict=True)):
         size, error = (value / data.to_equator for value in found.amplitude[index])
-        state = _size_state(size, error, before.amplitude)
-        states.append(state)
         period = float(waves.period_s[index] * (np.exp(found.stretch) if waves.stretches[index] else 1.0))
+        # Of a wave with fewer than two rows to a turn the rows show another one's turns as well: it stays as it was.
+        told = period > 2 * data.step_s
+        state = _size_state(size, error, before.amplitude) if told else "left"
+        states.append(state)
         spread = found.stretch_error if waves.stretches[index] else float(waves.period_error_s[index]) / period
         moved = _state(max(spread, 1e-4), before.period.spread) != "left"
         errors = dict(term.errors)

@@ -153,3 +153,16 @@ def test_a_term_that_the_log_hardly_shows_is_taken_back():
     assert all(term.amplitude < 0.5 * u.arcsec for term in slow)
     assert max(term.amplitude for term in found.mount.periodic).value == pytest.approx(0.9, rel=0.2)
     assert states(found)["periodic"] != "left"
+
+
+def test_a_term_with_fewer_than_two_rows_to_a_turn_stays_what_it_was():
+    # Rows of 30 s show a quarter of a gear of 39 s, at the place of a wave of 130 s.
+    gear = PeriodicTerm(period=39 * u.s, amplitude=2.7 * u.arcsec)
+    true = replace(CLASS, drive_class=None, periodic=(*CLASS.periodic[:1], gear))
+    table = replace(true, periodic=(CLASS.periodic[0], replace(gear, amplitude=1.2 * u.arcsec)))
+    for seed in range(3):
+        found = measured(table, log_of(true, seed, 47.0, LOGS["20 frames of 30 s"]))
+        fast = min(found.mount.periodic, key=lambda term: term.period.value)
+        assert fast.amplitude == 1.2 * u.arcsec
+    found = measured(table, log_of(true, 1, 47.0, LOGS["10 min of 1 s"]))
+    assert min(found.mount.periodic, key=lambda term: term.period.value).amplitude.value == pytest.approx(2.7, rel=0.2)
