@@ -21,6 +21,7 @@ from measure import closed_loop
 from worlds.advice import band_of, followed, rig_of
 from worlds.world import draw_world
 
+from planner.errors import InvalidInputError
 from planner.exposure.guide_need import GuideNeed, guide_need
 from planner.exposure.guide_star import GuideStar
 from planner.exposure.scene import observing_scene
@@ -181,6 +182,16 @@ def outcome_of(need: GuideNeed, true: GuideNeed) -> Outcome:
                    loss=float(1 - speeds[way][rungs[0]] / best))
 
 
+def known_after(begin: Mount, log: DriftLog, noise: u.Quantity, axis_known: bool) -> Mount:
+    """Return the mount as a log leaves it; as it was, where the log is refused."""
+    try:
+        report = analyse_drift(log)
+    except InvalidInputError:
+        return begin
+    return measured_mount(begin, report, {}, keep_axis=axis_known, doubts=doubts_of(report, begin),
+                          centroid_noise=noise).mount
+
+
 def one_mount(seed: int, images: bool = False) -> dict[str, Outcome]:
     """Return what each measurement's advice is worth; "axis" is with five solved positions beforehand."""
     draw = np.random.default_rng([seed, 13])
@@ -194,10 +205,8 @@ def one_mount(seed: int, images: bool = False) -> dict[str, Outcome]:
     for known, begin in (("", start), (", axis", solved_axis(true, start, seed, world.latitude_deg))):
         results[f"class alone{known}"] = outcome_of(need_of(world, rig, begin), goal)
         for label, log in logs.items():
-            report, noise = analyse_drift(log), CENTROID / np.sqrt(LOGS[label][2]) * u.arcsec
-            measured = measured_mount(begin, report, {}, keep_axis=bool(known), doubts=doubts_of(report, begin),
-                                      centroid_noise=noise).mount
-            results[label + known] = outcome_of(need_of(world, rig, measured), goal)
+            noise = CENTROID / np.sqrt(LOGS[label][2]) * u.arcsec
+            results[label + known] = outcome_of(need_of(world, rig, known_after(begin, log, noise, bool(known))), goal)
     return results
 
 

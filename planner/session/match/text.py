@@ -158,7 +158,7 @@ def ranking_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
     meaning = ranking.meaning if asked.target is not None else ranking.meaning_without_target
     drizzled = ", of dithered frames drizzled" if asked.drizzled else ""
     mosaics = any(row.choice.framing.panels > 1 for row in rows)
-    body = "such a surface" if asked.body == 1 else f"the target's mean light, {asked.body:,.0f} times as bright"
+    body = "such a surface" if asked.body == 1 else f"the target's mean light, {asked.body:,.0f} times such a surface"
     return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first. Times are on the clock, on this "
             f"mount, in {hours_text(asked)}{', two minutes for each move between panels' if mosaics else ''}. "
             f"Surface: until {goal_text(asked.goal, asked.band)} reaches signal-to-noise {goal.signal_to_noise:g} on "

@@ -235,13 +235,14 @@ def _table(asked: Combinations, rows: Sequence[SetUp]) -> None:
             continue
         lines.append({
             "Rank": row.rank, "Set-up": row.name, "As good": row.as_good, "On the mount": set_up_text(row),
+            "Limited by": causes_text(asked, row),
             "Faint surface": time_text(row.surface_time), "Fine detail": time_text(row.detail_time),
             "Faint stars": time_text(row.star_time), "Finest detail": finest_text(row),
             "Depth": reach_text(row), "Binning": binnings_text(row),
             "Star (″)": choice.fwhm.value, "Star (pixels)": choice.fwhm_pixels,
             "Lost to the pixel (%)": 100 * choice.resolution_lost,
             **({"In one frame (%)": 100 * choice.framing.share, "Panels": choice.framing.panels} if has_size else {}),
-            "Limited by": causes_text(asked, row), "Field": field_text(choice), "Pixel (″)": choice.image_scale.value,
+            "Field": field_text(choice), "Pixel (″)": choice.image_scale.value,
             "Data (GB/h)": row.data.value,
             **({"Outclassed by": row.outclassed_by} if everything and beaten else {}),
         })
