@@ -4,7 +4,7 @@ The origin is the crossing of the axes; x east, y towards the pole, z up. South 
 Parts are cylinders along the tube, of their length and width about their centres.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from astropy import units as u
@@ -52,7 +52,11 @@ def clearances(assembly: Assembly, column: Column, footing: Footing, *, latitude
     """
     if assembly.axis_height is None:
         return ()
-    return tuple(_on_side(assembly, column, footing, abs(latitude.to_value(u.rad)), side) for side in (1, -1))
+    found = [_on_side(assembly, column, footing, abs(latitude.to_value(u.rad)), side) for side in (1, -1)]
+    # The south is the north in a mirror: what was reckoned towards its pole are negative declinations.
+    sign = -1 if latitude.value < 0 else 1
+    return tuple(replace(one, declination=sign * one.declination, touching_declination=sign * one.touching_declination)
+                 for one in found)
 
 
 def clearance_words(found: tuple[Clearance, ...], assembly: Assembly, footing: Footing) -> tuple[str, ...]:

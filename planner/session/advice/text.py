@@ -213,7 +213,7 @@ def _target_lines(target: Target) -> list[tuple[str, str, str]]:
         lines.append(("Size", " × ".join(dict.fromkeys(axes)), "; but ".join(filter(None, (
             target.size_from or "NGC/IC catalogue or your list", elsewhere)))))
     if target.line_brightness is not None:
-        lines.append(("Mean Hα", f"{target.line_brightness.to_value(u.R):.2g} R",
+        lines.append(("Mean Hα", _rayleigh(target.line_brightness),
                       "over the whole extent: its rims are brighter, its outskirts fainter"))
     elif target.surface_brightness is not None:
         lines.append(("Mean brightness", f"{target.surface_brightness.value:.1f} mag/arcsec²", target.brightness_from))
@@ -226,6 +226,12 @@ def hours_text(time: u.Quantity[u.h]) -> str:
     return f"{hours * 60:.0f} min" if hours < 0.95 else f"{hours:.1f} h" if hours < 9.5 else f"{hours:.0f} h"
 
 
+def _rayleigh(line: u.Quantity[u.R]) -> str:
+    """Return the brightness of a line to two digits."""
+    size = float(f"{line.to_value(u.R):.2g}")
+    return f"{size:.0f} R" if size >= 10 else f"{size:g} R"
+
+
 def depth_text(depth: Depth) -> str:
     """Return the surface reached: ``26.1 V mag/arcsec²``, ``14 R`` for a line."""
     number = depth_number(depth)
@@ -235,7 +241,7 @@ def depth_text(depth: Depth) -> str:
 def depth_number(depth: Depth) -> str:
     """Return the surface reached without its band: ``26.1``, ``14 R``."""
     if depth.line is not None:
-        return f"{depth.line.to_value(u.R):.2g} R" if np.isfinite(depth.line.value) else "none"
+        return _rayleigh(depth.line) if np.isfinite(depth.line.value) else "none"
     value = float("-inf") if depth.brightness is None else float(depth.brightness.value)
     return f"{value:.1f}" if np.isfinite(value) else "none"
 

@@ -165,6 +165,18 @@ def test_room_at_the_flip_against_rotations_and_random_points(latitude, side):
     assert found.past_meridian.value == pytest.approx(min(hits), abs=3.5)
 
 
+def test_in_the_south_the_danger_lies_at_the_mirrored_declination():
+    it = replace(tubes(length=900, along=-60, width=230), axis_offset=40 * u.mm)
+    draw = np.random.default_rng(2)
+    for found, sign in zip(clearances(it, COLUMN, Footing(), latitude=-47 * u.deg), (1, -1), strict=True):
+        # A mirror swaps south for north: latitude and declination change their sign, east stays east.
+        room, _ = room_by_rotations(it, COLUMN, 0, -found.declination.value, 47, sign, draw)
+        assert room == pytest.approx(found.at_meridian.value, abs=12)
+        hit, _ = room_by_rotations(it, COLUMN, -sign * found.past_meridian.value, -found.touching_declination.value, 47,
+                                   sign, draw)
+        assert hit == pytest.approx(0, abs=12)
+
+
 def test_legs_of_a_tripod_are_in_the_way_too():
     it = tubes(height=150, along=-200)
     free = clearances(it, COLUMN, Footing(), latitude=45 * u.deg)[0]

@@ -6,6 +6,7 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner.exposure.reasons import percent
+from planner.exposure.sub_exposure import PLATEAU
 from planner.session.night.model import LEAST_SHARE, NightPlan
 from planner.visibility import clock_text
 
@@ -47,7 +48,8 @@ def good_text(plan: NightPlan) -> str:
     return (f"{clock:.1f} h of the clock count for {hours:.1f} h of a perfect camera and mount with the target in the "
             f"zenith of a dark, moonless sky. Within {100 * max(plan.gap, 0.001):.1f} % of the best possible plan in "
             f"slots of {plan.slot.to_value(u.min):g} min, each filter of a target in one go; plans are compared by "
-            "the sum of priority × √(hours counted / hours wanted).")
+            "the sum of priority × √(hours counted / hours wanted). As few sub lengths as will do, each with at least "
+            f"{percent(PLATEAU)} of what the best brings its block: every length is a set of darks.")
 
 
 def worth_text(plan: NightPlan) -> str:
