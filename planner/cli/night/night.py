@@ -158,6 +158,6 @@ def _show(plan: "NightPlan") -> None:
     heads, *lines = timeline_lines(plan)
     print_lines("Timeline", "", *([heads] if len(heads) <= console().width else []), *lines, "")
     if plan.flips:
-        print_table("Meridian flips: to use all of its time, each of these would turn over within these limits",
+        print_table("Meridian flips: within which limits each target turns over to use all of its time",
                     FLIP_COLUMNS, flip_rows(plan))
     print_lines(bound_line(plan), *cautions(plan), LEGEND)

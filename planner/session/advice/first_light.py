@@ -15,7 +15,7 @@ from planner.session.advice.answer import Advice
 from planner.session.advice.text import odds_text
 
 DONE, NEXT, LATER, NEEDLESS = "done", "next", "later", "not worth it"
-COMMON = ("Cables must reach through a whole turn: watch them at every slew.",
+COMMON = ("Cables need slack for a whole turn: watch them at every slew.",
           "Dress for standing still in the cold, and know where you tread in the dark.")
 
 
@@ -117,7 +117,7 @@ def _sentence(sure: Certainty, added: Mapping[str, MeasurementWorth]) -> str:
         return f"Settled: {odds}, and nothing that you could measure would save more than a few minutes a night."
     first = next(iter(added.values())).sentence
     if share >= SETTLED:
-        return f"The verdict stands ({odds}); the length of a sub would still gain. {first}"
+        return f"The verdict stands ({odds}); knowing more would still better the length of a sub. {first}"
     return f"Not settled yet ({odds}). {first}"
 
 

@@ -97,7 +97,7 @@ def set_ups(asked: Combinations, *, as_good: float = AS_GOOD, any_load: bool = F
     as_good : float
         Share of the time by which two may differ and still be equal.
     any_load : bool
-        Whether a load beyond the mount's rating is no reason to stand behind.
+        Whether a load beyond the mount's rating ranks no set-up lower.
     """
     if asked.hours.hour_angle is None:
         return ()

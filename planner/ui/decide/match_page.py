@@ -165,7 +165,7 @@ def _form(chosen: Chosen) -> MatchForm | None:
             "Equal within (% of the time)", 0, 50, round(100 * AS_GOOD), 1, key="match_as_good",
             help="Set-ups whose times differ by less stand in order of panels, load and data.")
         any_load = first[2].toggle("Any load", key="match_any_load",
-                                   help="A load beyond the mount's rating is no reason to stand behind.")
+                                   help="A load beyond the mount's rating ranks no set-up lower.")
         period = first[1].number_input(
             "Detail wanted (arcsec)", 0.05, 3600.0, None, 1.0, key="match_period",
             placeholder="6, or a thousandth of the target", help="The period of a pattern, from bright to bright.")
