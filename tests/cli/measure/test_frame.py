@@ -12,25 +12,13 @@ import pytest
 from astropy import units as u
 from astropy.io import fits
 from astropy.time import Time
+from cli.asked import answer, planner
 from measure.frame.test_real_frames import DATA, PLATE
 from measure.frame_sim import PROFILES, Sky, draw
 
-from planner.cli import run
 from planner.files.packaged import packaged_data
 
 START = Time("2026-03-14T20:00:00", scale="utc")
-
-
-def planner(capsys, *words):
-    code = run([str(word) for word in words])
-    captured = capsys.readouterr()
-    return code, captured.out, captured.err
-
-
-def answer(capsys, *words):
-    code, out, _ = planner(capsys, *words, "--json")
-    assert code == 0
-    return json.loads(out)
 
 
 def written(folder, name, image, **header):

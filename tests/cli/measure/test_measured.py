@@ -1,30 +1,17 @@
 """`planner drift`, `polar` and `pointing` as an observer types them: answers, JSON, saving, and silly input."""
 
-import json
 import re
 
 import numpy as np
 import pytest
+from cli.asked import answer, planner
 from measure.demo_logs import DATA
 from measure.star_paths import guided, motion, rows
 
-from planner.cli import run
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 
 DRIFT, POLAR, POINTING = (str(DATA / f"{name}_demo.csv") for name in ("drift", "polar", "pointing"))
-
-
-def planner(capsys, *words):
-    code = run([str(word) for word in words])
-    captured = capsys.readouterr()
-    return code, captured.out, captured.err
-
-
-def answer(capsys, *words):
-    code, out, _ = planner(capsys, *words, "--json")
-    assert code == 0
-    return json.loads(out)
 
 
 @pytest.fixture
