@@ -13,6 +13,8 @@ from scipy.stats import norm
 
 from planner.exposure import SUB_LADDER, observing_scene, unguided_motion
 from planner.exposure.kept_share import SLOPE_FLOOR, KeptShare, _below_zero, log_margin
+from planner.exposure.share_grid import kept_share
+from planner.exposure.star_motion import middle_hour_angles
 from planner.rig import Mount, PeriodicTerm
 from planner.tracking.drive import drive_phases
 
@@ -142,3 +144,16 @@ def test_the_worst_corner_counts():
     small = scene_with(turning, **wide, camera__columns=64, camera__rows=64)
     large = scene_with(turning, **wide, camera__columns=9000, camera__rows=6000)
     assert kept(small, 1200 * u.s) > kept(large, 1200 * u.s)
+
+
+def test_light_falls_with_the_width_of_a_still_star_at_each_hour():
+    # Against scenes of single moments, each with the star image of its own seeing; a mean of 1 over the window.
+    scene = scene_with(PERFECT_MOUNT)
+    light = kept_share(scene, unguided_motion(scene)).light[0, :, 0]
+    hours = middle_hour_angles(scene, light.size)
+    ends = [observing_scene(rig(mount=PERFECT_MOUNT), SITE, GREEN, declination=40 * u.deg, hour_angle=hour)
+            for hour in (hours[0].to(u.hourangle), hours[light.size // 2 + 4].to(u.hourangle))]
+    areas = [one.response.still_area for one in ends]
+    assert areas[0] > 1.1 * areas[1]
+    assert_allclose(light[0] / light[light.size // 2 + 4], areas[1] / areas[0], rtol=0.03)
+    assert_allclose(light.mean(), 1, atol=2e-3)  # dispersion takes half a thousandth
