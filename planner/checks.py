@@ -272,6 +272,13 @@ def nearest_names(wanted: str, names: Iterable[str], count: int = 3, *, cutoff: 
     return [by_lower[match] for match in matches]
 
 
+def not_one_of(name: str, value: str, choices: Iterable[str], remedy: str = "") -> InvalidInputError:
+    """Return what is wrong with a word that is none of the choices, with the nearest of them."""
+    choices = list(choices)
+    near = did_you_mean(value, choices) if nearest_names(value, choices) else remedy
+    return InvalidInputError(name, value, f"must be one of {', '.join(choices)}", near)
+
+
 def did_you_mean(wanted: str, names: Iterable[str]) -> str:
     """Return ``Did you mean A or B?`` with the nearest names, or the names there are."""
     names = list(names)

@@ -4,8 +4,8 @@ from typing import Annotated
 
 import typer
 
+from planner.checks import not_one_of
 from planner.cli.options import new_app
-from planner.errors import InvalidInputError
 
 app = new_app()
 SHELLS = ("bash", "zsh", "fish")
@@ -16,7 +16,7 @@ EVERYWHERE = ("--help", "--quiet")
 def completion(shell: Annotated[str, typer.Argument(metavar="SHELL", help="bash, zsh or fish.")]) -> None:
     """Print a script that completes commands and options; for bash: eval "$(planner completion bash)"."""
     if shell not in SHELLS:
-        raise InvalidInputError("shell", shell, f"must be one of {', '.join(SHELLS)}", "Name your shell.")
+        raise not_one_of("shell", shell, SHELLS, "Name your shell.")
     print(_fish(_words()) if shell == "fish" else _bash(_words(), zsh=shell == "zsh"))
 
 

@@ -10,6 +10,7 @@ import typer
 from planner.cli.output import note
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
+from planner.files.equipment.still_examples import all_examples
 from planner.rig import Equipment, Rig, Site, clock_problem
 
 EquipmentOption = Annotated[
@@ -41,10 +42,12 @@ def new_app() -> typer.Typer:
 
 
 def open_equipment(path: Path | None) -> Equipment:
-    """Return the equipment; a note on stderr says when it is the packaged demo."""
+    """Return the equipment; a note on stderr says when it is the packaged demo, or still an example."""
     equipment = load_equipment(path)
     if equipment.is_demo:
         note(DEMO_NOTE)
+    elif left := all_examples(path):
+        note(f'Still the starting file\'s examples: {", ".join(left)}; "planner gear --check" names each figure.')
     return equipment
 
 

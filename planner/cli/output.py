@@ -64,7 +64,7 @@ def print_table(title: str, columns: Sequence[str], rows: Iterable[Sequence[Any]
 def print_lines(*lines: str) -> None:
     """Print sentences, each wrapped to the width of tables; the rest of an indented line is indented too."""
     width = console().width
-    for line in "\n".join(lines).split("\n"):
+    for line in "\n".join(lines).split("\n") if lines else ():
         indent = " " * (len(line) - len(line.lstrip()))
         print(textwrap.fill(line, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False))
 

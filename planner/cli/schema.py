@@ -5,9 +5,8 @@ from typing import Annotated, Any
 
 import typer
 
-from planner.checks import did_you_mean
+from planner.checks import not_one_of
 from planner.cli.options import new_app
-from planner.errors import InvalidInputError
 from planner.files.packaged import packaged_data
 
 app = new_app()
@@ -26,8 +25,7 @@ def schema(
     elif document in kinds:
         whole = {"$schema": DIALECT, **kinds[document]}
     else:
-        raise InvalidInputError("document", document, f"must be one of {', '.join(kinds)}",
-                                did_you_mean(document, kinds))
+        raise not_one_of("document", document, kinds)
     print(json.dumps(whole, indent=2, sort_keys=True, ensure_ascii=False))
 
 

@@ -46,7 +46,8 @@ def _check(equipment: Path | None, json: bool) -> None:
     elif problems:
         print(*problems, sep="\n", file=sys.stderr)
     else:
-        print(f"{path}: no problems.", *remarks, sep="\n")
+        print(f"{path}: no problems.")
+        print_lines(*remarks)
     if problems:
         raise typer.Exit(BAD_INPUT)
 

@@ -14,6 +14,7 @@ from planner.cli.output import note, print_json, print_lines, print_table
 from planner.cli.pier.sway import sway
 from planner.exposure.reasons import percent
 from planner.files.equipment import load_equipment
+from planner.files.equipment.still_examples import REMARK, pier_examples
 from planner.files.pier import check_pier, load_pier, pier_path
 from planner.pier import PierSetup
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
@@ -53,7 +54,7 @@ def balance(
     given = {"mass": mass, "along": along, "height": height}
     plan = plan_balance(_changed(setup.assembly, swap, add, given), latitude=setup.latitude, column=setup.column,
                         footing=setup.footing)
-    _note_demo(setup)
+    _note_demo(setup, pier)
     if json:
         print_json({"pier": setup.name, **balance_document(plan), "cautions": list(BALANCE_CAUTIONS)})
         return
@@ -93,7 +94,7 @@ def power(
     dew = heater_power(100 * _unit("mm"), temperature=conditions.temperature, humidity=conditions.humidity)
     document = {"pier": setup.name, **power_document(tree, conditions, wiring), **dew_document(dew),
                 "cautions": list(POWER_CAUTIONS)}
-    _note_demo(setup)
+    _note_demo(setup, pier)
     if json:
         print_json(document)
         return
@@ -116,7 +117,7 @@ def column(
     celsius = _quantity("concrete-temperature", temperature, Rule(unit=_unit("deg_C"), kind="quantity"))
     answer = judge_column(setup.column, setup.footing, setup.loads, latitude=setup.latitude,
                           concrete_temperature=celsius)
-    _note_demo(setup)
+    _note_demo(setup, pier)
     if json:
         print_json({"pier": setup.name, **column_document(setup.column, answer), "cautions": list(COLUMN_CAUTIONS)})
         return
@@ -129,12 +130,15 @@ def column(
 def check(pier: PierOption = None, json: JsonOption = False) -> None:
     """Check the pier file and name every problem in it."""
     path, problems = pier_path(pier), check_pier(pier)
+    left = [] if problems else pier_examples(pier)
+    remarks = [f"{', '.join(left)} {'is' if len(left) == 1 else 'are'} {REMARK}"] if left else []
     if json:
-        print_json({"file": str(path), "problems": problems, "good": not problems})
+        print_json({"file": str(path), "problems": problems, "good": not problems, "remarks": remarks})
     elif problems:
         print(*problems, sep="\n", file=sys.stderr)
     else:
         print(f"{path}: no problems.")
+        print_lines(*remarks)
     if problems:
         raise typer.Exit(BAD_INPUT)
 
@@ -158,10 +162,12 @@ def _open(path: Path | None, part: str) -> Any:
     return setup
 
 
-def _note_demo(setup: PierSetup) -> None:
-    """Say on stderr that the answer is for the packaged demo, once there is an answer."""
+def _note_demo(setup: PierSetup, path: Path | None) -> None:
+    """Say on stderr that the answer is for the packaged demo or holds examples, once there is an answer."""
     if setup.is_demo:
         note(DEMO_NOTE)
+    elif pier_examples(path):
+        note('Still examples of the starting file are in the pier file; "planner pier check" names them.')
 
 
 def _changed(assembly: Any, old: str | None, new: str | None, given: dict[str, str | None]) -> Any:

@@ -5,8 +5,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from planner.checks import did_you_mean
-from planner.errors import InvalidInputError
+from planner.checks import not_one_of
 from planner.files.equipment import load_equipment, user_equipment_path
 from planner.files.equipment.load import WHAT
 from planner.files.equipment.tables import rules_of
@@ -44,12 +43,13 @@ def begin_file(kind: str, path: Path | str | None = None) -> Path:
         If there is no such kind, something is at that path already, or it cannot be written.
     """
     if kind not in KINDS:
-        raise InvalidInputError("file", kind, f"must be one of {', '.join(KINDS)}", did_you_mean(kind, KINDS))
+        raise not_one_of("kind of file", kind, KINDS)
     used = own_path(OWN[kind]) if path is None else Path(path).expanduser()
     text = packaged_data(STARTERS[kind]).read_text(encoding="utf-8")
     if kind == "pier":  # the demo's figures under a head of their own
         text = f"{PIER_HEAD}{text[text.index(chr(10) * 2):].rstrip()}\n\n{_further_keys(text)}"
-    write_new(used, text, what=f"{kind} file", remedy="Edit it, or give another path.")
+    write_new(used, text, what=f"{kind} file", remedy="Edit it, or give another path.",
+              folders=used == own_path(OWN[kind]))
     return used
 
 

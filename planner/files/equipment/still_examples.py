@@ -8,9 +8,12 @@ from typing import Any
 from planner.files.equipment import equipment_path, load_equipment
 from planner.files.equipment.load import WHAT
 from planner.files.packaged import packaged_data
+from planner.files.pier.load import LISTS, SINGLES, pier_path
+from planner.files.pier.load import WHAT as PIER
 from planner.files.reading import read_text
 from planner.rig import clock_problem
 
+REMARK = "as in the starting file: an example, unless it happens to be yours."
 # Figures that differ from observer to observer; one that stands as in the starting file was likely left there.
 OWN_FIGURES = {
     "site": ("latitude", "longitude"), "telescope": ("aperture", "focal_length"),
@@ -19,29 +22,50 @@ OWN_FIGURES = {
 }
 
 
+
 def equipment_remarks(path: Path | str | None = None) -> list[str]:
     """Return what is odd about an equipment file without problems, a sentence each; nothing about the demo."""
-    used = equipment_path(path)
-    owned = load_equipment(used)
+    owned = load_equipment(path)
     if owned.is_demo:
         return []
     now = datetime.datetime.now(datetime.UTC)
     clocks = [problem for site in owned.sites if (problem := clock_problem(site, now))]
-    starter = tomllib.loads(packaged_data("starter.toml").read_text(encoding="utf-8"))
-    document = tomllib.loads(read_text(used, what=WHAT))
-    return clocks + [line for kind, keys in OWN_FIGURES.items() for table in _tables(document, kind)
-                     if (line := _left(kind, table, _tables(starter, kind)[0], keys))]
+    return clocks + [f"{label}: {', '.join(left)} {'is' if len(left) == 1 else 'are'} {REMARK}"
+                     for label, _, left in _examples(path)]
+
+
+def all_examples(path: Path | str | None = None) -> list[str]:
+    """Return the tables of an equipment file whose every own figure still is the starting file's; none of the demo."""
+    return [label for label, kind, left in _examples(path) if left == list(OWN_FIGURES[kind])]
+
+
+def pier_examples(path: Path | str | None = None) -> list[str]:
+    """Return the tables of a pier file that still are the starting file's, repeated ones counted; none of the demo."""
+    used = pier_path(path)
+    demo = packaged_data("pier.toml")
+    if used == demo:
+        return []
+    document, starter = (tomllib.loads(read_text(one, what=PIER)) for one in (used, demo))
+    same = [f"[{kind}]" for kind in SINGLES if kind in document and document[kind] == starter.get(kind)]
+    counts = {kind: sum(table in _tables(starter, kind) for table in _tables(document, kind)) for kind in LISTS}
+    return same + [f"{count} [[{kind}]]" for kind, count in counts.items() if count]
+
+
+def _examples(path: Path | str | None) -> list[tuple[str, str, list[str]]]:
+    """Return each table that holds figures of the starting file: what to call it, its kind, their keys."""
+    used = equipment_path(path)
+    if used == packaged_data("equipment.toml"):
+        return []
+    text = packaged_data("starter.toml").read_text(encoding="utf-8").replace("\n## ", "\n")
+    starter, document = tomllib.loads(text), tomllib.loads(read_text(used, what=WHAT))
+    found = []
+    for kind, keys in OWN_FIGURES.items():
+        example = _tables(starter, kind)[0]
+        for table in _tables(document, kind):
+            found.append((f'{kind} "{table["name"]}"', kind, [key for key in keys if table.get(key) == example[key]]))
+    return [one for one in found if one[2]]
 
 
 def _tables(document: dict[str, Any], kind: str) -> list[dict[str, Any]]:
     tables = document.get(kind, [])
     return tables if isinstance(tables, list) else [tables]
-
-
-def _left(kind: str, table: dict[str, Any], example: dict[str, Any], keys: tuple[str, ...]) -> str:
-    """Return a sentence about the figures of a table that are those of the example, empty if none is."""
-    left = [key for key in keys if table.get(key) == example.get(key)]
-    if not left:
-        return ""
-    return (f'{kind} "{table["name"]}": {", ".join(left)} {"is" if len(left) == 1 else "are"} as in the starting '
-            "file: an example, unless it happens to be yours.")

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from astropy import units as u
 
+from planner.errors import InvalidInputError
 from planner.files.packaged import packaged_data
 from planner.files.projects import ProjectFile, load_projects, user_projects_path
 from planner.files.projects.load import name_key
@@ -46,7 +47,10 @@ def standing_list(site: Site) -> StandingList:
         With the line of the first problem.
     """
     path = standing_list_path(site)
-    return StandingList(path, listed_targets(path), path != user_targets_path())
+    targets = listed_targets(path)
+    if not targets:
+        raise InvalidInputError("target list", path, "holds no target yet", "Add a line for each, or name targets.")
+    return StandingList(path, targets, path != user_targets_path())
 
 
 def listed_targets(path: Path) -> tuple[Target, ...]:

@@ -11,7 +11,8 @@ from astropy import units as u
 from planner.checks import check
 from planner.errors import InvalidInputError
 from planner.files.equipment.drive_classes import DRIVE_CLASSES
-from planner.files.equipment.still_examples import equipment_remarks
+from planner.files.equipment.start import begin_file
+from planner.files.equipment.still_examples import all_examples, equipment_remarks, pier_examples
 from planner.files.equipment.tables import KINDS, rules_of
 from planner.files.packaged import packaged_data
 from planner.files.quantities import parse_quantity
@@ -57,7 +58,8 @@ def test_there_are_keys_of_both_kinds():
     assert len(_shown("##")) > 6
 
 
-@pytest.mark.parametrize(("kind", "key", "written"), [row for row in _shown("##") if row[0] != "reducer"])
+@pytest.mark.parametrize(("kind", "key", "written"),
+                         [row for row in _shown("##") if row[0] not in ("reducer", "guider")])
 def test_a_key_behind_two_marks_has_no_usual_value(kind, key, written):
     usual = _usual(kind, key) if key != "periodic" else None
     assert usual is None
@@ -67,20 +69,32 @@ def test_what_is_left_of_the_example_is_named(tmp_path):
     path = tmp_path / "mine.toml"
     path.write_text(TEXT)
     lines = equipment_remarks(path)
-    assert len(lines) == 4
+    assert len(lines) == 3
+    assert all_examples(path) == ['site "home"', 'telescope "telescope"', 'camera "camera"']
     every = "pixel_pitch, columns, rows, quantum_efficiency, read_noise, full_well, gain"
     assert lines[2].startswith(f'camera "camera": {every} are as in the starting file')
     mine = TEXT
     for old, new in (("3.8 um", "2.4 um"), ("6000", "5000"), ("4000", "3000"), ("1.5 electron", "2.1 electron"),
                      ("50000 electron", "12000 electron"), ("47.0 deg", "51.3 deg"), ("11.0 deg", "7.1 deg"),
-                     ("200 mm", "180 mm", ), ("1000 mm", "500 mm"), ("50 mm", "60 mm"), ("4 um", "5 um"),
-                     ("1200", "1900"), ("900", "1000")):
+                     ("210 mm", "180 mm"), ("1060 mm", "500 mm")):
         mine = mine.replace(f'"{old}"', f'"{new}"').replace(f"= {old} ", f"= {new} ")
         mine = mine.replace(f"= {old}\n", f"= {new}\n")
     path.write_text(mine)
     assert [line.split(" as in")[0] for line in equipment_remarks(path)] == [
         'camera "camera": quantum_efficiency, gain are']
+    assert all_examples(path) == []
+    path.write_text(mine.replace("## [[guider]]", "[[guider]]").replace("\n## ", "\n"))  # taken in, and left as it is
+    assert all_examples(path) == ['guider "guider"']
     assert equipment_remarks(packaged_data("equipment.toml")) == []
+
+
+def test_what_is_left_of_the_example_of_a_pier_is_named(tmp_path):
+    path = begin_file("pier", tmp_path / "pier.toml")
+    assert pier_examples(path)[:2] == ["[pier]", "[night]"]
+    assert pier_examples(path)[-5:] == ["7 [[tube]]", "3 [[counterweight]]", "1 [[hub]]", "5 [[load]]", "6 [[cable]]"]
+    path.write_text(path.read_text().replace("9.5 kg", "8 kg").replace("47.4 deg", "51 deg"))
+    assert (pier_examples(path)[0], "6 [[tube]]" in pier_examples(path)) == ("[night]", True)
+    assert pier_examples(packaged_data("pier.toml")) == []
 
 
 SUMMER = datetime.datetime(2026, 7, 1, tzinfo=datetime.UTC)
