@@ -55,6 +55,7 @@ QUIET = ("--quiet", "-q")
 NUMBER_RULES = (("valid integer", "a whole number"), ("valid number", "a number"),
                 ("greater than or equal to", "at least {}"), ("less than or equal to", "at most {}"))
 NEGATIVE = re.compile(r"-[0-9.][0-9.,:]*(?:[dhms°′″'\"][0-9.,:dhms°′″'\"]*)?")
+DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 INTERRUPTED = 130  # 128 + SIGINT, as shells have it
 
 
@@ -94,25 +95,26 @@ def run(arguments: Sequence[str]) -> int:
 
 def _answered(words: list[str]) -> int:
     """Run one command; whatever goes wrong is one line and an exit code."""
-    from planner.cli.streams import OutputClosed, silence
+    from planner.cli.streams import OutputClosed, silence, tell_notes, waiting
 
-    as_json = "--json" in words
+    waiting.clear()
     try:
         code = _dispatch(list(words))
+        tell_notes()
         sys.stdout.flush()
         return code
     except OutputClosed:
         silence(sys.stdout)
         return 0
     except PlannerError as error:
-        return _refuse(error, as_json)
+        return _refuse(error, words)
     except KeyboardInterrupt:
         print(file=sys.stderr)
         return INTERRUPTED
     except Exception as error:
         if isinstance(error, FileNotFoundError) and _is_folder_gone():
             return _refuse(InvalidInputError("working folder", "(deleted)", "is not there any more",
-                                             "Change to another folder."), as_json)
+                                             "Change to another folder."), words)
         if os.environ.get("PLANNER_DEBUG"):
             raise
         print(f"planner: a fault of the program itself ({type(error).__name__}: {' '.join(str(error).split())}). "
@@ -183,10 +185,13 @@ def _run_command(name: str, arguments: list[str]) -> int:
     except typer.Exit as leaving:
         return leaving.exit_code
     except typer.BadParameter as error:
-        raise _wrong_number(error, name, arguments) from None
+        raise _wrong_number(error, arguments) from None
     except usage_error.__mro__[1] as error:
         line = " ".join(error.format_message().split()).rstrip(".")
-        raise UsageError(f'{line}. See "planner {name} --help".') from None
+        where = getattr(error, "ctx", None)
+        if line.startswith("No such command"):
+            line = f"{line}. The commands are {', '.join(command.commands)}"
+        raise UsageError(f'{line}. See "{where.command_path if where else f"planner {name}"} --help".') from None
     except typer.Abort:
         return INTERRUPTED
     return 0
@@ -199,7 +204,7 @@ def command_named(name: str) -> Any:
     return get_command(importlib.import_module(f"planner.cli.{COMMANDS[name].module}").app)
 
 
-def _wrong_number(error: Any, name: str, words: list[str]) -> PlannerError:
+def _wrong_number(error: Any, words: list[str]) -> PlannerError:
     """Return what is wrong with the value of an option that is a number, in the form of every other error."""
     message = " ".join(error.format_message().split()).rstrip(".")
     option = error.param.opts[0] if error.param is not None else ""
@@ -207,10 +212,13 @@ def _wrong_number(error: Any, name: str, words: list[str]) -> PlannerError:
                   for word, after in zip(words, [*words, ""][1:], strict=True)
                   if word == option or word.startswith(f"{option}=")), "")
     rule = next((ours for theirs, ours in NUMBER_RULES if theirs in message), None)
+    see = f'See "{error.ctx.command_path} --help".'
     if not value or rule is None:
-        return UsageError(f'{message}. See "planner {name} --help".')
+        return UsageError(f"{message}. {see}")
     limit = re.findall(r"[-\d.]+", message)
-    return InvalidInputError(option, value, f"must be {rule}".format(*limit[-1:]), f'See "planner {name} --help".')
+    if DECIMAL_COMMA.fullmatch(value):
+        see = f'Write a decimal point: "{value.replace(",", ".")}".'
+    return InvalidInputError(option, value, f"must be {rule}".format(*limit[-1:]), see)
 
 
 def with_negative_numbers(command: Any, words: list[str]) -> list[str]:
@@ -222,10 +230,14 @@ def with_negative_numbers(command: Any, words: list[str]) -> list[str]:
             else word for place, word in enumerate(words)]
 
 
-def _refuse(error: PlannerError, as_json: bool) -> int:
+def _refuse(error: PlannerError, words: Sequence[str]) -> int:
     """Print what is wrong on stderr, one line of words or of JSON, and return the exit code of bad input."""
+    if isinstance(error, InvalidInputError):  # what was typed as an option is called by it
+        option = f"--{error.name.replace('_', '-')}"
+        if any(word.partition("=")[0] == option for word in words):
+            error = InvalidInputError(option, error.value, error.rule, error.remedy)
     line = " ".join(str(error).split())
-    if as_json:
+    if "--json" in words:
         from planner.files.json_text import error_line
 
         line = error_line(error)

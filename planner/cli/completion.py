@@ -23,6 +23,7 @@ def completion(shell: Annotated[str, typer.Argument(metavar="SHELL", help="bash,
 def _words() -> dict[str, list[str]]:
     """Return the words that may follow each command: sub-commands and options."""
     from planner.cli import COMMANDS, command_named
+    from planner.files.equipment.start import KINDS
 
     words: dict[str, list[str]] = {}
     for name in COMMANDS:
@@ -31,7 +32,8 @@ def _words() -> dict[str, list[str]]:
         options = {word for each in (command, *parts.values()) for item in each.params for word in item.opts
                    if word.startswith("--")}
         words[name] = [*parts, *sorted({*options, *EVERYWHERE})]
-    words["help"] = list(COMMANDS)
+    words["help"], words["init"] = list(COMMANDS), [*KINDS, *words["init"]]
+    words["completion"] = [*SHELLS, *words["completion"]]
     return words
 
 

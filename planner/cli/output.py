@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from planner.cli.streams import waiting
 from planner.files.json_text import json_text
 from planner.signs import minus
 
@@ -113,9 +114,9 @@ def only_our_words() -> Iterator[None]:
 
 
 def note(text: str) -> None:
-    """Print a note on stderr, where it does not disturb the answer."""
+    """Tell a note beside the answer, as soon as there is one."""
     if not quiet:
-        print(text, file=sys.stderr)
+        waiting.append(text)
 
 
 def unit_key(name: str, unit: Any) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 
 from planner.errors import InvalidInputError, plain_text
 
+waiting: list[str] = []  # notes to print once there is an answer: a refusal stands alone
 _COLOUR = re.compile(r"(\x1b\[[0-9;?]*[A-Za-z]|\n|\t|\r)")
 
 
@@ -29,7 +30,9 @@ class Stream:
         return getattr(self._stream, name)
 
     def write(self, text: str) -> int:
-        """Write a text without what could steer a terminal."""
+        """Write a text without what could steer a terminal; before an answer, the notes on it."""
+        if self._is_answer:
+            tell_notes()
         kept = _COLOUR if self._stream.isatty() else re.compile(r"(\n|\t)")
         parts = kept.split(text)
         return self._kept(self._stream.write, "".join(part if place % 2 else plain_text(part)
@@ -53,6 +56,13 @@ class Stream:
                                         "Send it elsewhere.") from None
         silence(self._stream)
         return 0
+
+
+def tell_notes() -> None:
+    """Print the notes that wait on stderr, where they do not disturb the answer."""
+    lines, waiting[:] = waiting[:], ()
+    if lines:
+        print(*lines, sep="\n", file=sys.stderr)
 
 
 def silence(stream: Any) -> None:

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from planner.errors import InvalidInputError
-from planner.files.reading import is_there, read_text
+from planner.files.reading import STANDARD_INPUT, is_there, read_text
 
 PATIENCE = 10  # seconds to wait for another writer of the same file
 ABANDONED = 600  # seconds after which the temporary of a write that was killed is swept
@@ -28,6 +28,7 @@ def write_new(path: Path, text: str, *, what: str, remedy: str, folders: bool = 
     InvalidInputError
         If there is something at that path already, or it cannot be written.
     """
+    not_standard_input(path, what)
     if folders:
         _make_folder(path, what)
     try:
@@ -71,6 +72,7 @@ def rewrite(path: Path, edit: Callable[[str], str], *, what: str, start: str | N
     """
     import filelock
 
+    not_standard_input(path, what)
     used = path.resolve()
     lock = used.with_name(f".{used.name}.lock")
     if start is not None:
@@ -98,6 +100,7 @@ def write_answer(path: Path, text: str, *, what: str, force: bool = False) -> Pa
         If there is something at that path already, its folder is not there, or it cannot be written.
     """
     path = path.expanduser()
+    not_standard_input(path, what)
     if os.path.isdir(path):
         raise InvalidInputError(what, path, "must be a file, this is a folder", "Give the name of a file.")
     try:
@@ -113,6 +116,12 @@ def write_answer(path: Path, text: str, *, what: str, force: bool = False) -> Pa
     except (OSError, ValueError) as error:
         raise _cannot_write(path, what, error) from None
     return path
+
+
+def not_standard_input(path: Path, what: str) -> None:
+    """Refuse the name that stands for standard input where a file is written."""
+    if str(path) == STANDARD_INPUT:
+        raise InvalidInputError(what, path, "is standard input and cannot be written", "Give the name of a file.")
 
 
 def _put_new(path: Path, data: bytes) -> None:
@@ -197,4 +206,6 @@ def _make_folder(path: Path, what: str) -> None:
 
 def _cannot_write(path: Path, what: str, error: Exception) -> InvalidInputError:
     reason = getattr(error, "strerror", None) or str(error)
-    return InvalidInputError(what, path, f"cannot be written ({reason})", "Check the folder and its rights.")
+    full = getattr(error, "errno", None) in (errno.ENOSPC, errno.EDQUOT)
+    return InvalidInputError(what, path, f"cannot be written ({reason})",
+                             "Make room on the disk." if full else "Check the folder and its rights.")

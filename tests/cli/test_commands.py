@@ -193,11 +193,35 @@ def test_a_dash_is_standard_input(words, source):
     assert empty.returncode == (0 if words[0] == "done" else 2)
 
 
+@pytest.mark.parametrize("words", [
+    ["init", "--file", "-"], ["done", "M31", "--filter", "L", "--hours", "1", "--project", "-"],
+    ["night", "M31", "--night", "2026-11-28", "--csv", "-"],
+])
+def test_a_dash_is_no_file_to_write(capsys, tmp_path, monkeypatch, words):
+    monkeypatch.chdir(tmp_path)
+    code, _, err = _run(capsys, *words, "--json")  # the note of the demo does not stand beside the error
+    assert (code, json.loads(err)["error"]["rule"]) == (2, "is standard input and cannot be written")
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(("words", "line"), [
+    (["campaign", "--clear", "2"], "--clear = 2.0: must be at most 1."),
+    (["campaign", "--clear=0,4"], '--clear = 0,4: must be a number. Write a decimal point: "0.4".'),
+    (["pier", "power", "--nosuch"], 'No such option: --nosuch. See "planner pier power --help".'),
+    (["pier", "foo"], "The commands are sway, balance, power, column, check, init."),
+])
+def test_a_refusal_stands_alone_and_calls_an_option_as_it_was_typed(capsys, words, line):
+    code, out, err = _run(capsys, *words)
+    assert (code, out, err.count("\n")) == (2, "", 1)
+    assert line in err
+
+
 @pytest.mark.skipif(shutil.which("bash") is None, reason="bash is not here")
 def test_bash_completes_commands_options_and_files():
     script = _planner("completion", "bash").stdout
     for line, word, expected in (("planner ni", "ni", "night"), ("planner advise --sig", "--sig", "--signal-to-noise"),
-                                 ("planner pier p", "p", "power"), ("planner help gea", "gea", "gear")):
+                                 ("planner pier p", "p", "power"), ("planner help gea", "gea", "gear"),
+                                 ("planner init p", "p", "projects"), ("planner completion z", "z", "zsh")):
         words = " ".join(f"'{part}'" for part in line.split())
         ask = (f"{script}\nCOMP_WORDS=({words}); COMP_CWORD={len(line.split()) - 1}; _planner; "
                'echo "${COMPREPLY[@]}"')
@@ -357,7 +381,7 @@ def test_every_document_says_its_version_and_what_it_is(capsys):
 
 @pytest.mark.parametrize(("words", "name", "rule"), [
     (["gear", "--equipment", "/no/such.toml"], "equipment file", "is not there"),
-    (["advise", "m31", "--night", "soon"], "night", "must be a date"),
+    (["advise", "m31", "--night", "soon"], "--night", "must be a date"),
 ])
 def test_an_error_is_json_where_json_is_asked_for(capsys, words, name, rule):
     code, out, err = _run(capsys, *words, "--json", "--quiet")

@@ -109,7 +109,7 @@ def test_the_dark_time_of_a_night(capsys):
 @pytest.mark.parametrize(("words", "line"), [
     (["power", "--humidity", "3"], "humidity = 3.0: must be at most 1"),
     (["power", "--temperature", "5 s"], "must have a unit like deg_C"),
-    (["power", "--hours", "nan"], "duration = nan h: must be a finite value"),
+    (["power", "--hours", "nan"], "--hours = nan h: must be a finite value"),
     (["balance", "--mass", "3 kg"], "mass = 3 kg: needs --swap or --add"),
     (["balance", "--swap", "camera"], "swap = camera: needs --mass"),
     (["balance", "--add", "heater"], "add = heater: needs --mass"),

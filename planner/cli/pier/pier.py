@@ -202,7 +202,7 @@ def _conditions(setup: Any, temperature: str | None, humidity: float | None, hou
         changed["humidity"] = humidity
     if hours is not None:
         changed["duration"] = hours if not isinstance(hours, str) else _quantity(
-            "duration", hours, Rule(unit=_unit("h"), kind="quantity", more_than=0, at_most=48))
+            "hours", hours, Rule(unit=_unit("h"), kind="quantity", more_than=0, at_most=48))
     return replace(setup.conditions, **changed)
 
 

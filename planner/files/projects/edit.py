@@ -15,7 +15,7 @@ from planner.files.projects import user_projects_path
 from planner.files.projects.load import HOURS, WHAT, name_key, parse_projects
 from planner.files.quantities import quantity_text
 from planner.files.reading import is_there, read_text
-from planner.files.writing import rewrite
+from planner.files.writing import not_standard_input, rewrite
 from planner.session.projects.project import DoneNight
 
 HEAD = """\
@@ -148,6 +148,7 @@ def _hours(hours: Mapping[str, u.Quantity]) -> Any:
 
 def _own(path: Path | str | None) -> Path:
     """Return the file to change: never the packaged demo."""
+    not_standard_input(Path(path or "."), WHAT)
     used = (user_projects_path() if path is None else Path(path).expanduser()).resolve()
     if used == packaged_data("projects.toml").resolve():
         raise InvalidInputError(WHAT, used.name, "is the packaged demo and cannot be changed",
@@ -168,8 +169,8 @@ def _edited(text: str, file: str, target: str, done: DoneNight, wanted: u.Quanti
     if not any(name_key(project.target) == name_key(target) for project in projects):
         if wanted is None:
             near = did_you_mean(target, [project.target for project in projects])
-            raise InvalidInputError(f"{file}: target", target, "has no project", f"{near} Or add it with --wanted "
-                                    '"8 h": the hours you want in this filter.'.strip())
+            raise InvalidInputError(f"{file}: target", target, "has no project",
+                                    f'{near} A new one begins with --wanted "8 h": the hours you want.'.strip())
         text = f"{text.rstrip()}\n\n[[project]]\ntarget = {json.dumps(target, ensure_ascii=False)}\n"
     document = tomlkit.parse(text)
     table = _table(document, target)
