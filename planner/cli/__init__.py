@@ -8,7 +8,9 @@ import gc
 import importlib
 import os
 import re
+import shutil
 import sys
+import textwrap
 import warnings
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
@@ -246,15 +248,16 @@ def _refuse(error: PlannerError, words: Sequence[str]) -> int:
 
 
 def help_text() -> str:
-    """Return the list of commands."""
-    width = max(len(name) for name in COMMANDS)
-    lines = [f"  {name:<{width}}  {entry.help}" for name, entry in COMMANDS.items()]
-    return "\n".join([
+    """Return the list of commands, as wide as the terminal."""
+    width, name_width = shutil.get_terminal_size((110, 0)).columns, max(len(name) for name in COMMANDS)
+    lines = [
         "Usage: planner COMMAND [OPTIONS] [WORDS]", "",
         "From a rig and a target to a verdict: guide or not, how long a sub-exposure, which targets tonight.", "",
-        "Commands:", *lines, "",
-        'Each command explains itself: "planner help gear". Without an equipment file of your own, a packaged demo',
-        'stands in; "planner init" writes a file to start from. Every command takes --quiet: no notes beside the',
-        'answer. A file named - is standard input. PLANNER_FOLDER names a folder for all files of your own, in place',
+        "Commands:", *(f"  {name:<{name_width}}  {entry.help}" for name, entry in COMMANDS.items()), "",
+        'Each command explains itself: "planner help gear". Without an equipment file of your own, a packaged demo '
+        'stands in; "planner init" writes a file to start from. Every command takes --quiet: no notes beside the '
+        'answer. A file named - is standard input. PLANNER_FOLDER names a folder for all files of your own, in place '
         'of the settings folder. "planner --version" tells the version.',
-    ])
+    ]
+    return "\n".join(textwrap.fill(line, width, subsequent_indent=" " * (name_width + 4) if line[:1] == " " else "")
+                     for line in lines)

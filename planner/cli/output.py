@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import re
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
 quiet = False  # whether notes are left out, as --quiet asks
 running: Any = None  # the typer context of the command that runs
+FIGURE = re.compile(r"(?<=[0-9]) (?=%|(?:s|h|min|m|mm|kg|V|A|W|Hz|mag)\b)")
 PLAIN_WIDTH = 110  # columns when the output is no terminal
 
 
@@ -62,12 +64,17 @@ def print_table(title: str, columns: Sequence[str], rows: Iterable[Sequence[Any]
     out.print(table)
 
 
-def print_lines(*lines: str) -> None:
-    """Print sentences, each wrapped to the width of tables; the rest of an indented line is indented too."""
+def print_lines(*lines: str, hang: int = 0) -> None:
+    """Print sentences, each wrapped to the width of tables; the rest of an indented line is indented too, or by `hang`.
+
+    Where the width is less than twice that, what follows is indented by four.
+    """
     width = console().width
     for line in "\n".join(lines).split("\n") if lines else ():
-        indent = " " * (len(line) - len(line.lstrip()))
-        print(textwrap.fill(line, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False))
+        indent = " " * ((hang if 2 * hang < width else 4) if hang else len(line) - len(line.lstrip()))
+        whole = FIGURE.sub("\u00a0", line)  # a figure stays with its unit
+        print(textwrap.fill(whole, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
+              .replace("\u00a0", " "))
 
 
 def _widths(columns: Sequence[str], rows: Sequence[Sequence[str]], room: int) -> list[int]:

@@ -9,9 +9,9 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner import __version__
-from planner.cli import run
+from planner.cli import help_text, run
 from planner.cli.options import night_date
-from planner.cli.output import json_text, print_table, unit_key
+from planner.cli.output import json_text, print_lines, print_table, unit_key
 from planner.errors import InvalidInputError
 from planner.rig import Site
 from planner.visibility.clock import utc_text
@@ -109,3 +109,13 @@ def test_no_line_of_an_answer_runs_over_forty_columns(capsys, monkeypatch, words
     assert run(words.split()) == 0
     longest = max(capsys.readouterr().out.splitlines(), key=len)
     assert len(longest) <= 40 or " " not in longest.strip()
+
+
+def test_sentences_wrap_between_words_and_keep_figures_whole(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "40")
+    print_lines("  Best on average: 90 s guided, within the 1 % of the best")
+    print_lines("17:40 to 18:36 CET  · slew to NGC 7000, centre, focus", hang=16)
+    assert capsys.readouterr().out.splitlines() == [
+        "  Best on average: 90 s guided, within", "  the 1 % of the best",
+        "17:40 to 18:36 CET  · slew to NGC 7000,", " " * 16 + "centre, focus"]
+    assert max(map(len, help_text().splitlines())) == 40

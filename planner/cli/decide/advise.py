@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 app = options.new_app()
 BESIDE = 60  # columns of a terminal from which figures stand beside their names
+FACTS_WIDE = 39  # columns of a figure and its name
 SMALLEST_SHOWN = 0.005  # arcsec; what rounds to nothing is left to --json
 LENGTHS_SHOWN = (10, 30, 60, 120, 180, 300, 600, 1200)  # s
 
@@ -80,11 +81,11 @@ def _show(advice: "Advice") -> None:
                          ("What would change it", [change.sentence for change in advice.need.changes])):
         console.print(f"\n{title}", style="bold")
         for text in lines:
-            console.print(f"  {text}", markup=False)
+            output.print_lines(f"  {text}")
     console.print()
     for label, value, more in (*place_lines(advice), *pier_lines(advice)):
         wide = console.width >= BESIDE
-        console.print(f"{label:<20} {value:<17} {more}" if wide else f"{label}: {value} {more}", markup=False)
+        output.print_lines(f"{label:<20} {value:<17} {more}" if wide else f"{label}: {value} {more}", hang=FACTS_WIDE)
     for text in advice.notes:
         console.print(text, markup=False, style="dim")
     console.print()

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from planner.visibility.target import Target
 
 app = options.new_app()
+TIMES_WIDE = 20  # columns of "17:40 to 18:36 CET" and the blank after it
 LEGEND = ("Hours counted are equivalent hours: squared signal-to-noise, one hour being an hour of a perfect camera and "
           "mount with the target in the zenith of a dark, moonless sky.")
 
@@ -156,7 +157,7 @@ def _show(plan: "NightPlan") -> None:
         print_lines(plan.reason)
         return
     heads, *lines = timeline_lines(plan)
-    print_lines("Timeline", "", *([heads] if len(heads) <= console().width else []), *lines, "")
+    print_lines("Timeline", "", *([heads] if len(heads) <= console().width else []), *lines, "", hang=TIMES_WIDE)
     if plan.flips:
         print_table("Meridian flips: within which limits each target turns over to use all of its time",
                     FLIP_COLUMNS, flip_rows(plan))

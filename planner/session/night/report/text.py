@@ -46,7 +46,7 @@ def timeline_lines(plan: NightPlan) -> list[str]:
     widths = [max(len(row[place]) for row in table) for place in range(len(table[0]))]
     lines = [(float(mjd_tt(block.start)), _aligned(cells, widths))
              for block, cells in zip(plan.blocks, table[1:], strict=True)]
-    lines += [(float(mjd_tt(event.start)), f"{_clocks(event.start, event.end, plan)}  · {event.text}")
+    lines += [(float(mjd_tt(event.start)), f"{_span(event.start, event.end, plan)}  · {event.text}")
               for event in plan.events if event.kind != "focus"
               and (event.kind != "filter" or (event.end - event.start).to_value(u.min) >= SHORTEST_SHOWN)]
     return [_aligned(table[0], widths)] + [line for _, line in sorted(lines, key=lambda pair: pair[0])]
@@ -123,13 +123,9 @@ def _wanted(outlook: Outlook, band: str) -> str:
 def _block_cells(block: Block, plan: NightPlan) -> tuple[str, ...]:
     side = f"{block.pier_side} of the pier" if block.pier_side else ""
     moon = f"{block.moon_separation.to_value(u.deg):.0f}° away" if block.moon_up else "down"
-    return (_clocks(block.start, block.end, plan), "", block.target.name, block.band.name,
+    return (_span(block.start, block.end, plan), "", block.target.name, block.band.name,
             f"{block.sub_count} × {block.sub_exposure.to_value(u.s):g} s", "guided" if block.guided else "unguided",
             side, f"{block.altitude.to_value(u.deg):.0f}°", moon)
-
-
-def _clocks(start: Time, end: Time, plan: NightPlan) -> str:
-    return f"{clock_text(start, plan.site)} to {clock_text(end, plan.site)}"
 
 
 def _aligned(cells: tuple[str, ...], widths: list[int]) -> str:
