@@ -23,6 +23,7 @@ from planner.visibility.windows import TargetWindow
 
 WEST: Final = "west"
 EAST: Final = "east"
+SAME_ANGLE = 0.01  # deg: windows end so near to a limit of the mount that they end at it
 DEGREES_PER_DAY = float(np.degrees(RADIANS_PER_DAY))
 _SUB = Rule(unit=u.s, more_than=0, optional=True, remedy="Give the length of one sub-exposure.")
 _OVERHEAD = Rule(unit=u.s, at_least=0, remedy="Give the time between two sub-exposures.")
@@ -36,6 +37,7 @@ class PierStretch:
     side: Side
     start: Time
     end: Time
+    opens: bool = False  # it begins where the mount may first turn to this side, not where the target comes into view
 
     @property
     def hours(self) -> u.Quantity[u.h]:
@@ -135,11 +137,11 @@ def _stretches(times: tuple[float, float], angles: tuple[float, float], mount: M
         for turn in (-360, 0, 360):
             first, last = max(angles[0], low + turn), min(angles[1], high + turn)
             if last > first:
-                found.append((first, last, side))
+                found.append((first, last, side, first < low + turn + SAME_ANGLE))
     start = times[0]
     return [PierStretch(side, utc_time(start + (first - angles[0]) / DEGREES_PER_DAY),
-                        utc_time(start + (last - angles[0]) / DEGREES_PER_DAY))
-            for first, last, side in sorted(found) if last - first > 1e-9]
+                        utc_time(start + (last - angles[0]) / DEGREES_PER_DAY), opens)
+            for first, last, side, opens in sorted(found) if last - first > 1e-9]
 
 
 def _farthest(angle: float, mount: Mount) -> tuple[float, Side]:
@@ -171,7 +173,8 @@ def _flips(window: TargetWindow, mount: Mount, cadence: float | None) -> list[Fl
             if _covers(side, first, last, mount):
                 new, reach = side, last
             else:
-                flips.append(_flip_in_pause(new, before_end, start, mount))
+                opens = _other(WEST if new == EAST else EAST, first + SAME_ANGLE, mount)[1] > first - SAME_ANGLE
+                flips.append(_flip_in_pause(new, before_end, start, mount, opens))
         side, at = new, start
         while reach < last - 1e-6:
             side, began, following = _other(side, reach, mount)
@@ -205,9 +208,12 @@ def _planned(side: Side, start: float, earliest: float, latest: float, meridian:
     return _flip(side, earliest, latest, planned, stop, (planned - stop) + mount.flip.to_value(u.day))
 
 
-def _flip_in_pause(side: Side, before: float, after: float, mount: Mount) -> Flip:
-    """Turn over between two windows: it costs what the pause does not cover."""
-    return _flip(side, before, before, before, before, max(0.0, mount.flip.to_value(u.day) - (after - before)))
+def _flip_in_pause(side: Side, before: float, after: float, mount: Mount, opens: bool) -> Flip:
+    """Turn over between two windows: in the pause, or at its end where the mount may not turn over earlier."""
+    took = mount.flip.to_value(u.day)
+    if opens:
+        return _flip(side, after, before, after, before, after - before + took)
+    return _flip(side, before, before, before, before, max(0.0, took - (after - before)))
 
 
 def _flip(side: Side, earliest: float, latest: float, planned: float, stop: float, lost_days: float) -> Flip:

@@ -122,20 +122,15 @@ def test_a_short_block_avoids_the_flip():
 
 
 def test_sides_that_do_not_meet_leave_a_gap():
-    # The mount stops 5 deg before the meridian and begins 3 deg after it: 8 deg are 32 min, the flip costs nothing.
+    # The mount stops 5 deg before the meridian and begins 3 deg after it: 8 deg are 32 min, and only then it turns.
     mount = mount_of(past=-5, before=-3)
     window = window_of(mount)
     (_, first_end), (second_start, _) = window.windows
     assert_allclose(minutes(second_start, first_end), 8 / DEGREES_PER_HOUR * 60, atol=1e-3)
     (flip,) = meridian_plan(window, mount).flips
-    assert flip.planned == first_end
-    assert flip.lost == 0 * u.min
-
-
-def test_a_gap_shorter_than_the_flip_costs_the_rest():
-    mount = mount_of(past=-0.25, before=-0.25)
-    (flip,) = meridian_plan(window_of(mount), mount).flips
-    assert_allclose(flip.lost.value, 4 - 0.5 / DEGREES_PER_HOUR * 60, atol=1e-3)
+    assert flip.planned == second_start
+    assert flip.last_sub_ends == first_end
+    assert_allclose(flip.lost.value, 4 + 8 / DEGREES_PER_HOUR * 60, atol=1e-3)
 
 
 def test_a_window_found_without_the_mount_is_planned_over_its_gap():

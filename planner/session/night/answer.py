@@ -91,8 +91,9 @@ def _events(draft: NightDraft, laid: Laid | None, blocks: tuple[Block, ...], fli
         return found
     found += calibration_events(blocks, darkest, draft.rig, draft.site, draft.calibration)
     left = draft.worth.most - _gained(draft, laid)
+    covered = max((float(mjd_tt(event.end)) for event in found if event.kind == "darks"), default=laid.blocks[-1].end)
     idle = rests(laid.states, laid.blocks, np.where(left > NOTHING, left, 0.0),
-                 span_of(laid.slots.edges, draft.limits), laid.times)
+                 span_of(laid.slots.edges, draft.limits), laid.times, covered)
     return tuple(sorted((*found, *idle), key=lambda event: float(mjd_tt(event.start))))
 
 

@@ -60,7 +60,7 @@ def calibration_events(blocks: Sequence[Block], night: Night, rig: Rig, site: Si
     if left and wanted.flats:
         events += [Event(kind="flats", start=blocks[-1].end, end=blocks[-1].end,
                          text=f"no twilight has room for {wanted.flats} flats of {', '.join(left)}: fewer, or a panel")]
-    return (*events, *_covered(blocks, rig, wanted, turns))
+    return (*events, *_covered(blocks, night, rig, wanted, turns))
 
 
 def flat_turns(bands: Sequence[Filter], night: Night, rig: Rig, site: Site, count: int) -> tuple[_Turn, ...]:
@@ -137,8 +137,9 @@ def _lengths(turn: _Turn) -> str:
     return f"{first} s" if first == last else f"{min(turn.lengths):.2g} to {max(turn.lengths):.2g} s"
 
 
-def _covered(blocks: Sequence[Block], rig: Rig, wanted: Calibration, turns: Sequence[_Turn]) -> list[Event]:
-    """Return darks, dark flats and bias, after the last block."""
+def _covered(blocks: Sequence[Block], night: Night, rig: Rig, wanted: Calibration, turns: Sequence[_Turn]
+             ) -> list[Event]:
+    """Return darks, dark flats and bias, from the last block to sunrise at most."""
     lengths = sorted({block.sub_exposure.to_value(u.s) for block in blocks})
     flat = [max(turn.lengths) for turn in turns]
     parts = [(wanted.darks, lengths, f"{wanted.darks} darks each of {', '.join(f'{one:g} s' for one in lengths)}"),
@@ -149,6 +150,10 @@ def _covered(blocks: Sequence[Block], rig: Rig, wanted: Calibration, turns: Sequ
     if not parts:
         return []
     download = rig.camera.download.to_value(u.s)
-    took = sum(number * (sum(each) + download * len(each)) for number, each, _ in parts) / 86400
-    return [Event(kind="darks", start=blocks[-1].end, end=utc_time(float(mjd_tt(blocks[-1].end)) + took),
-                  text=f"{', '.join(words for _, _, words in parts)}, telescope covered, unless kept from before")]
+    start = float(mjd_tt(blocks[-1].end))
+    end = start + sum(number * (sum(each) + download * len(each)) for number, each, _ in parts) / 86400
+    last = end if night.sunrise is None else min(end, float(mjd_tt(night.sunrise)))
+    late = f"; {(end - last) * 24:.1f} h of them after sunrise: rather on a cloudy night" if end > last else ""
+    what = ", ".join(words for _, _, words in parts)
+    return [Event(kind="darks", start=blocks[-1].end, end=utc_time(last),
+                  text=f"{what}, telescope covered, unless kept from before{late}")]

@@ -21,10 +21,9 @@ def flips_of(outlooks: tuple[Outlook, ...], blocks: tuple[Block, ...]) -> tuple[
         rows = [_row(pair, planned) for pair in own]
         for flip in planned:
             made = next((pair for pair, row in zip(own, rows, strict=True) if row is flip), None)
-            earliest = min(flip.earliest, flip.latest)
             found.append(PlannedFlip(
-                target=target, earliest=earliest, latest=flip.latest,
-                planned=None if made is None else max(made[0].end, earliest),  # until then the telescope waits
+                target=target, earliest=flip.earliest, latest=max(flip.earliest, flip.latest),
+                planned=None if made is None else max(made[0].end, flip.earliest),  # until then the telescope waits
                 lost=0 * u.min if made is None else (made[1].start - made[0].end).to(u.min)))
     return tuple(found)
 

@@ -20,8 +20,8 @@ SHORT = "nothing to expose: no target can be worked on for a stay of {stay:.0f} 
 LESS = "nothing to expose: no other stay brings more"
 
 
-def rests(states: list[State], laid: list[SubBlock], left: np.ndarray, span: tuple[float, float], times: Times
-          ) -> tuple[Event, ...]:
+def rests(states: list[State], laid: list[SubBlock], left: np.ndarray, span: tuple[float, float], times: Times,
+          covered: float) -> tuple[Event, ...]:
     """Return the rests of a plan with their reasons, in order of time.
 
     Parameters
@@ -34,6 +34,8 @@ def rests(states: list[State], laid: list[SubBlock], left: np.ndarray, span: tup
     span : (float, float)
         The dark that is used, MJD in TT.
     times : Times
+    covered : float
+        Until when darks are taken after the last block, MJD in TT.
     """
     pause = times.change.to_value(u.day)
     edges = [(span[0], laid[0].start - pause, False)] if laid else []
@@ -41,7 +43,7 @@ def rests(states: list[State], laid: list[SubBlock], left: np.ndarray, span: tup
         same = states[before.state].target == states[after.state].target
         flip = same and states[before.state].side != states[after.state].side
         edges.append((before.end, after.start - (times.flip.to_value(u.day) if flip else pause), flip))
-    edges += [(laid[-1].end, span[1], False)] if laid else []
+    edges += [(covered, span[1], False)] if laid else []
     return tuple(Event(kind="rest", start=utc_time(start), end=utc_time(end),
                        text=FLIP if flip else _why(states, left, start, end, times))
                  for start, end, flip in edges if end - start >= LEAST_REST)

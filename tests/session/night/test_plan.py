@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from astropy import units as u
-from astropy.coordinates import AltAz, EarthLocation, SkyCoord, get_sun
+from astropy.coordinates import TETE, AltAz, EarthLocation, SkyCoord, get_sun
 from astropy.time import Time
 from exposure.parts import recommend_sub_exposure, signal_to_noise_after
 from numpy.testing import assert_allclose
@@ -18,6 +18,7 @@ from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_targets
 from planner.rig import Mount
+from planner.session.night.calibration import Calibration
 from planner.session.night.events import timeline
 from planner.session.night.motion import mount_motion
 from planner.session.night.plan import plan_night
@@ -422,6 +423,32 @@ def test_a_flip_stands_in_the_timeline_when_it_is_planned():
     (event,) = [event for event in timeline((before, after), found.times, (waiting,))
                 if event.kind == "flip"]
     assert event.start == waiting.planned
+
+
+@pytest.mark.parametrize(("past", "before"), [(0, 0), (-10, -5)])  # sides that meet in one moment, or never
+def test_a_flip_has_its_time_where_the_far_side_begins_late(past, before):
+    rig = DEMO.rig("nebulae")
+    mount = replace(rig.mount, tracks_past_meridian=past * u.deg, starts_before_meridian=before * u.deg)
+    found = plan(rig=replace(rig, mount=mount), targets=find_targets(["NGC 7331"]))
+    (flip,) = [event for event in found.events if event.kind == "flip"]
+    assert seconds(flip.start, flip.end) == pytest.approx(found.times.flip.to_value(u.s), abs=1e-3)
+    # By a library: the target is so far past the meridian when the telescope turns over; 0.05 deg is 12 s.
+    where = EarthLocation.from_geodetic(found.site.longitude, found.site.latitude, found.site.height)
+    target = found.blocks[0].target
+    place = SkyCoord(target.ra, target.dec).transform_to(TETE(obstime=flip.start, location=where))
+    hour_angle = (flip.start.sidereal_time("apparent", where) - place.ra).wrap_at(180 * u.deg)
+    assert hour_angle.deg == pytest.approx(-before, abs=0.05)
+    assert not any(block.start < flip.end and block.end > flip.start for block in found.blocks)
+    (row,) = [row for row in found.flips if row.planned is not None]
+    assert row.planned.isot == flip.start.isot
+
+
+def test_darks_end_by_sunrise_and_no_rest_stands_beside_them():
+    found = plan(calibration=Calibration(darks=60))
+    (darks,) = [event for event in found.events if event.kind == "darks"]
+    assert darks.end <= found.night.sunrise
+    assert "of them after sunrise" in darks.text
+    assert not any(event.kind == "rest" and event.end > darks.start for event in found.events)
 
 
 def test_a_ratio_of_an_unknown_brightness_is_refused_in_any_night():

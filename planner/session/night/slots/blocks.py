@@ -72,7 +72,7 @@ def lay_blocks(sequence: np.ndarray, states: list[State], slots: Slots, times: T
         pause = _pause(states, before, now, times)
         stretch = _stretch(states[now], slots.edges[first] + slots.length / 2, slots.edges[first + count])
         ready = clock.free if joined else max(clock.free, slots.edges[first] - pause)
-        start = max(ready + pause, stretch.start)
+        start = max(ready, _turns(states, before, now, stretch, pause)) + pause
         limit = min(stretch.end, _limit(states, now, first + count, following, slots, times))
         if before == IDLE or states[before].target != states[now].target or states[before].side != states[now].side:
             clock.focused = start
@@ -112,6 +112,12 @@ def _pause(states: list[State], before: int, now: int, times: Times) -> float:
     return flip + (times.band.to_value(u.day) if states[before].need != states[now].need else 0.0)
 
 
+def _turns(states: list[State], before: int, now: int, stretch: Stretch, pause: float) -> float:
+    """Return the moment from which the change to a stretch can begin: a flip where the mount may turn over."""
+    flip = before != IDLE and states[before].target == states[now].target and states[before].side != states[now].side
+    return max(stretch.start - pause, stretch.opens if flip else -np.inf)
+
+
 def _stretch(state: State, start: float, end: float) -> Stretch:
     """Return the stretch that a run of slots lies in."""
     own = [stretch for stretch in state.stretches if stretch.side == state.side]
@@ -127,8 +133,8 @@ def _limit(states: list[State], now: int, last: int, following: tuple[int, int, 
     end, pause = float(slots.edges[last]), _pause(states, now, after, times)
     if first > last:
         end = float(slots.edges[first]) - pause
-    opens = _stretch(states[after], slots.edges[first] + slots.length / 2, slots.edges[first + count]).start
-    return max(end, opens - pause)
+    stretch = _stretch(states[after], slots.edges[first] + slots.length / 2, slots.edges[first + count])
+    return max(end, _turns(states, now, after, stretch, pause))
 
 
 def _block(number: int, state: State, method: tuple[bool, int], slots: Slots, start: float, limit: float,

@@ -84,7 +84,10 @@ def _gain(state: State, side: np.ndarray, slots: Slots, flip: float) -> np.ndarr
     worked = np.flatnonzero(side != NO_SIDE)
     for before, after in itertools.pairwise(worked):
         if side[before] != side[after]:
-            lost = np.clip(flip - (after - before - 1) - np.arange(len(slots) - after), 0, 1)
+            opens = max(part.opens for part in state.stretches if part.side == side[after]
+                        and part.start < slots.edges[after + 1] and part.end > slots.edges[after])
+            idle = max(0.0, after - max(before + 1, (opens - slots.edges[0]) / slots.length))
+            lost = np.clip(flip - idle - np.arange(len(slots) - after), 0, 1)
             gain[after:] *= 1 - lost * (1 - LEAST_LEFT)
     return gain
 

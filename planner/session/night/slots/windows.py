@@ -31,6 +31,7 @@ class Stretch:
     side: int
     start: float
     end: float
+    opens: float = -np.inf  # when the mount may turn to this side, where that is not before the target can be seen
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,7 +108,8 @@ def reach(window: TargetWindow, rig: Rig, margin: u.Quantity[u.min] = FLIP_MARGI
         if all(abs(end - other) > SAME for other in ends):  # the mount's limit, not the window's end
             end -= margin.to_value(u.day)
         if end > start:
-            stretches.append(Stretch(side=SIDES.index(part.side) if part.side else 0, start=start, end=end))
+            stretches.append(Stretch(side=SIDES.index(part.side) if part.side else 0, start=start, end=end,
+                                     opens=start if part.opens else -np.inf))
     return Reach(window=window, meridian=meridian, stretches=tuple(stretches))
 
 
