@@ -72,8 +72,9 @@ def _show(found: "FittingObjects") -> None:
         f'Objects for rig "{measure.rig.name}" (field {width:.2f} x {height:.2f} deg), filter {measure.band.name}, '
         f'site "{measure.site.name}", {when}.',
         "Score = fit x hours / hours of the best placed x hours / (hours + time needed). Hours are useful ones: beside "
-        "the moonless zenith on faint, fine detail, the Moon as brightness. Needed: to a signal-to-noise of "
-        f"{found.signal_to_noise:g} on 25 arcsec².")
+        "the moonless zenith on faint, fine detail, the Moon as brightness. Needed: until the mean of its surface "
+        f"reaches a signal-to-noise of {found.signal_to_noise:g} on 25 arcsec²; faint parts take longer. Both on a "
+        'mount that moves no star: "planner advise" counts yours, and the depth that you want.')
     if not len(found.objects):
         print_lines("Nothing: no object that fits is up in the dark.")
     else:
@@ -90,7 +91,7 @@ COLUMNS = ("object", "also", "kind", "size '", "fit", "hours", "up h", "needed",
 def _row(found: "FittingObjects", at: int) -> tuple[str, ...]:
     objects = found.objects
     needed = found.time[at].value
-    return (str(objects.name[at]), str(objects.common_name[at])[:28], str(objects.kind[at]),
+    return (str(objects.name[at]), str(objects.common_name[at]), str(objects.kind[at]),
             f"{objects.size_major[at].value:.0f}", f"{found.fit[at]:.2f}", f"{found.useful[at].value:.1f}",
             f"{found.up[at].value:.1f}", f"{'~' if found.assumed[at] else ''}{_hours(needed)}",
             f"{found.figure[at]:.2f}")

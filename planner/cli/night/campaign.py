@@ -7,7 +7,7 @@ import typer
 
 from planner.cli import options
 from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
-from planner.cli.night.outputs import ClearOption, wishes
+from planner.cli.night.outputs import wishes
 from planner.cli.output import print_json, print_lines, print_table
 
 if TYPE_CHECKING:
@@ -23,7 +23,8 @@ def campaign(
     rig: options.RigOption = None, beside: options.BesideOption = None, site: options.SiteOption = None,
     night: options.NightOption = None,
     nights: Annotated[int, typer.Option("--nights", metavar="N", help="How many, from that night on, 1 to 366.")] = 120,
-    clear: ClearOption = 0.4, lowest: LowestOption = LOWEST, targets: options.TargetsOption = None,
+    clear: Annotated[float, typer.Option(metavar="SHARE", help="Share of later nights that are clear.")] = 0.4,
+    lowest: LowestOption = LOWEST, targets: options.TargetsOption = None,
     project: options.ProjectOption = None, equipment: options.EquipmentOption = None,
     shown: Annotated[int, typer.Option("--calendar", metavar="N", min=0, help="Nights of the calendar to print.")] = 14,
     json: options.JsonOption = False,

@@ -37,7 +37,7 @@ def night(
     least_block: outputs.BlockOption = "60 min", flip_margin: outputs.MarginOption = "5 min",
     begin: outputs.BeginOption = None, until: outputs.UntilOption = None, only: outputs.OnlyOption = None,
     moon_distance: outputs.MoonOption = None, calibration: outputs.FramesOption = None,
-    look_ahead: outputs.LookOption = None, clear: outputs.ClearOption = 0.4, ics: outputs.CalendarOption = None,
+    look_ahead: outputs.LookOption = None, clear: outputs.ClearOption = None, ics: outputs.CalendarOption = None,
     sheet: outputs.SheetOption = None, table: outputs.TableOption = None, force: outputs.ForceOption = False,
     equipment: options.EquipmentOption = None, json: options.JsonOption = False,
 ) -> None:
@@ -66,15 +66,16 @@ def night(
     frames = calibration_frames("--calibration", calibration or "")
     asked: dict[str, Any] = {"lowest_altitude": angle, "minimum_block": stay, "minimum_run": block,
                              "flip_margin": margin, "limits": limits, "calibration": frames}
-    ahead = outputs.has_projects(project) if look_ahead is None else look_ahead
+    ahead = outputs.looks_ahead(look_ahead, clear, project)
 
     def answer(one: "Rig", requests: "Sequence[Request]") -> "tuple[NightPlan, Campaign | None]":
         around = partial(stars_around, rig=one)
         if not ahead:
             return plan_night(requests, one, chosen_site, date, stars_around=around, **asked), None
-        from planner.session.campaign.ahead import plan_ahead
+        from planner.session.campaign.ahead import CLEAR, plan_ahead
 
-        return plan_ahead(requests, one, chosen_site, date, clear=clear, stars_around=around, **asked)
+        share = CLEAR if clear is None else clear
+        return plan_ahead(requests, one, chosen_site, date, clear=share, stars_around=around, **asked)
 
     with only_our_words():
         answers = together(wanted, answer, lambda found: night_brought(found[0]))

@@ -40,7 +40,8 @@ FramesOption = Annotated[str | None, typer.Option(
 LookOption = Annotated[bool | None, typer.Option(
     "--look-ahead/--tonight-alone", show_default=False,
     help="Leave to the coming 120 nights what they are better for, as is done where projects are yours; or not.")]
-ClearOption = Annotated[float, typer.Option("--clear", metavar="SHARE", help="Share of later nights that are clear.")]
+ClearOption = Annotated[float | None, typer.Option(
+    metavar="SHARE", help="Share of later nights that are clear, 0.4 if not given; looks ahead.")]
 ForceOption = Annotated[bool, typer.Option("--force", help="Replace files that are there already.")]
 
 
@@ -48,11 +49,18 @@ def minutes(option: str, text: str) -> "Quantity":
     """Return the time that an option gives."""
     from astropy import units as u
 
-    from planner.checks import Rule
-    from planner.files.quantities import parse_option
+    from planner.checks import Rule, check
+    from planner.files.quantities import parse_quantity
 
     rule = Rule(kind="quantity", unit=u.min, at_least=0, at_most=600, remedy='Write it like "45 min".')
-    return parse_option(option, text, rule)
+    return check(option, parse_quantity(option, text, rule), rule)
+
+
+def looks_ahead(wanted: bool | None, clear: float | None, project: Path | None) -> bool:
+    """Say whether to plan toward the season: as wanted, for the share of clear nights given, or for own projects."""
+    if wanted is False and clear is not None:
+        raise InvalidInputError("--clear", clear, "says nothing of tonight alone", "Leave out --tonight-alone or it.")
+    return has_projects(project) if wanted is None and clear is None else wanted is not False
 
 
 def has_projects(project: Path | None) -> bool:

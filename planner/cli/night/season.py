@@ -102,7 +102,7 @@ def _show(found: "Season") -> None:
         f'Useful hours per night, mean of the month: filter {measure.band.name}, rig "{measure.rig.name}", site '
         f'"{measure.site.name}", above {found.lowest_altitude.value:g} deg.',
         "An hour counts by what it gives faint, fine detail, beside one at the moonless zenith; the Moon counts as "
-        "brightness.")
+        "brightness; what camera and mount lose comes off where hours to do are turned into nights.")
     columns = ["target", *(MONTHS[month - 1] for _, month in months)]
     rows = [[row.target.name, *(_short(row.useful.value[places].mean()) for places in months.values())]
             for row in found.targets]

@@ -39,6 +39,9 @@ _MISNAMED = {("IC0434", "Flame Nebula"), ("IC0434", "Orion B"), ("NGC0253", "Scu
 # in B and 0.50 in V (3317 galaxies). V = B - (B - V): the galaxy's own where both magnitudes are known and a galaxy can
 # have the difference, else the median of those galaxies.
 _COLOUR, _COLOUR_RANGE = 0.76, (0.2, 1.3)  # mag
+# A listed mean that is brighter is a slip (the Sculptor dwarf's 18.75): discs have 21.65 in B at their very centre
+# (Freeman 1970, ApJ 160, 811).
+_BRIGHTEST = 19.0  # mag/arcsec2
 _GALAXIES = ("G", "GPair", "GTrpl", "GGroup")
 _KINDS = {
     "*": "star", "**": "double star", "*Ass": "association of stars", "OCl": "open cluster", "GCl": "globular cluster",
@@ -190,7 +193,8 @@ def _facts(row: sqlite3.Row, nebula: Nebula | None) -> dict[str, Any]:
         "name": readable(row["name"]), "ra": math.degrees(row["ra"]) % 360, "dec": math.degrees(row["dec"]),
         "kind": _kind(row), "size_major": row["majax"], "size_minor": row["minax"], "position_angle": row["pa"],
         "magnitude": magnitude, "common_name": _common_name(row), "brightness_from": _band_text(row, colour),
-        "surface_brightness": None if surface is None or colour is None else round(surface - colour, 2),
+        "surface_brightness": None if surface is None or colour is None or surface - colour < _BRIGHTEST
+        else round(surface - colour, 2),
     }
     return facts if nebula is None else facts | nebula.measures
 

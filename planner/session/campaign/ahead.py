@@ -81,7 +81,7 @@ def ahead_cells(rows: list[AheadRow]) -> list[tuple[str, ...]]:
 
 def tonight_rows(found: Campaign) -> list[tuple[str, ...]]:
     """Return what the season gives tonight and why, as in TONIGHT_COLUMNS, the most first."""
-    clock = found.plan.clock[:, 0]
+    clock = found.visits[:, 0].sum(axis=1)
     rows: list[tuple[str, ...]] = []
     for number in np.argsort(-clock, kind="stable"):
         if clock[number] >= LEAST:

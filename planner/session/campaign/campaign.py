@@ -17,6 +17,7 @@ from astropy import units as u
 from planner.checks import Rule, check
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
+from planner.session.campaign.visits import visits
 from planner.session.campaign.weather import Outcome, simulated
 from planner.session.night.motion import mount_motion
 from planner.session.night.slots.slot_worth import zenith_speed
@@ -28,7 +29,7 @@ from planner.session.projects.weights import need_weights
 from planner.session.worth.times import times_of
 from planner.session.worth.useful_hours import UsefulHours, useful_hours_of
 from planner.session.worth.usefulness import usefulness
-from planner.session.year.season import widest_hour_angle
+from planner.session.year.season import why_never, widest_hour_angle
 from planner.visibility import Target
 from planner.visibility.moving_targets import placed
 
@@ -63,7 +64,6 @@ class Watches:
 class Campaign:
     """All needs over the nights; arrays are (needs,) or (needs, nights)."""
 
-
     requests: tuple[Request, ...]
     needs: tuple[tuple[int, Need], ...]  # with the number of their request
     rig: Rig
@@ -73,6 +73,7 @@ class Campaign:
     finish: np.ndarray  # (requests,), what each is worth when all of it is there, beside its hours
     watch: Watches
     main: dict[str, str]  # by neighbour: in whose field it lies; it is no request of its own
+    never: dict[str, str]  # by target that no night has an hour of: why
     plan: SeasonPlan  # tonight is the first night
     outcome: Outcome  # of simulated weather
 
@@ -85,6 +86,11 @@ class Campaign:
         """Return the night by which half of the simulated seasons have finished a request; None if fewer do."""
         night = self.outcome.median_night(self.rows(row))
         return None if night is None else self.dates[night]
+
+    @cached_property
+    def visits(self) -> np.ndarray:
+        """Hours on the clock in whole visits, (needs, nights, watches)."""
+        return visits(self.plan.clock_in_watch, self.watch.up, self.watch.dark)
 
     @property
     def expected(self) -> dict[tuple[str, str], Expected]:
@@ -138,10 +144,12 @@ def campaign(requests: Sequence[Request], rig: Rig, site: Site, date: datetime.d
     finish = np.array([request.completion for request in requests]) * np.bincount(owner, weight, len(requests))
     chance = np.append(1.0, np.full(count - 1, share))
     plan = season_plan(worth, watch.rate, watch.up, watch.dark, chance, owner=owner, finish=finish)
+    never = {target.name: why_never(target, rig, site, watch.dates, watch.dark.sum(axis=1), lowest_altitude)
+             for row, target in enumerate(targets) if (owner == row).any() and not watch.up[owner == row].any()}
     return Campaign(
         requests=tuple(requests), needs=needs, rig=rig, site=site, clear=share, worth=worth, finish=finish, main=main,
-        plan=plan, watch=watch, outcome=simulated(worth, plan.clock_in_watch, watch.rate, watch.up, watch.dark, chance,
-                                       seasons=SEASONS))
+        plan=plan, watch=watch, never=never, outcome=simulated(
+            worth, plan.clock_in_watch, watch.rate, watch.up, watch.dark, chance, seasons=SEASONS))
 
 
 def _season(needs: Sequence[tuple[int, Need]], targets: Sequence[Target], rig: Rig, site: Site, date: datetime.date,

@@ -44,7 +44,7 @@ def season_document(found: Campaign, plan: NightPlan) -> dict[str, Any]:
 
 def tonight(found: Campaign) -> list[tuple[str, str, float]]:
     """Return target, filter and hours on the clock that the season gives tonight, the most first."""
-    clock = found.plan.clock[:, 0]
+    clock = found.visits[:, 0].sum(axis=1)
     return [(found.requests[found.needs[number][0]].target.name, found.needs[number][1].band.name,
              float(clock[number])) for number in np.argsort(-clock, kind="stable") if clock[number] >= LEAST]
 
@@ -69,6 +69,6 @@ def project_rows(found: Campaign) -> list[tuple[str, ...]]:
     for item in campaign_document(found)["projects"]:
         needs = ", ".join(f"{need['filter']} {need['expected_hours']:.1f} of {need['wanted_hours']:.3g}"
                           for need in item["needs"])
-        rows.append((item["name"], percent(item['finish_probability']),
-                     item["finish_night_median"] or "not this season", needs))
+        late = "never here" if item["name"] in found.never else "not this season"
+        rows.append((item["name"], percent(item['finish_probability']), item["finish_night_median"] or late, needs))
     return rows

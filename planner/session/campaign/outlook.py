@@ -29,7 +29,7 @@ def calendar(found: Campaign) -> list[CampaignNight]:
     """Return every night with what the season gives it if it is clear."""
     nights = []
     for night, date in enumerate(found.dates):
-        clock = found.plan.clock_in_watch[:, night]
+        clock = found.visits[:, night]
         used = np.flatnonzero(clock.sum(axis=1) >= LEAST)
         first = [int(np.argmax(clock[number] > 0)) for number in used]
         order = sorted(zip(first, -clock[used, first], used, strict=True), key=lambda one: one[:2])
@@ -72,12 +72,15 @@ def spare_hours(found: Campaign) -> float:
 
 def advice(found: Campaign) -> list[str]:
     """Say what is one job, what will not be finished, and what to drop or to add."""
-    lines, late = list(neighbour_notes(found.main)), unfinished(found)
+    late = [one for one in unfinished(found) if one[0] not in found.never]
+    lines = [*neighbour_notes(found.main), *(f"{name}: {reason}" for name, reason in found.never.items())]
     for name, odds, lacks in late:
         short = ", ".join(f"{band} {hours:.1f} h" for band, hours in lacks.items())
         how = "is not" if odds < HOPELESS else "is hardly"
         lines.append(f"{name} {how} finished by {found.dates[-1]} ({percent(odds)}): on average it lacks {short}.")
     never = [name for name, odds, _ in late if odds < HOPELESS]
+    if found.never:
+        lines.append(f"Drop here: {', '.join(found.never)}.")
     spare = spare_hours(found)
     dark = float((np.append(1.0, np.full(len(found.dates) - 1, found.clear)) * found.watch.dark.sum(axis=1)).sum())
     if never:

@@ -19,6 +19,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import Rule, check
+from planner.errors import InvalidInputError
 from planner.exposure.depth import GOAL_AREA, is_narrow
 from planner.exposure.light.photons import PIXEL_RATE, line_electron_rate, pixel_area, surface_electron_rate
 from planner.exposure.light.recorded_band import recorded_band
@@ -90,6 +91,11 @@ def fitting_objects(objects: SkyObjects, rig: Rig, site: Site, first: datetime.d
     Returns
     -------
     FittingObjects
+
+    Raises
+    ------
+    InvalidInputError
+        For a kind that the catalogue has not, a count or a ratio out of range.
     """
     band = rig.filters[0] if band is None else band
     count, wanted = check("count", count, COUNT), check(
@@ -97,7 +103,7 @@ def fitting_objects(objects: SkyObjects, rig: Rig, site: Site, first: datetime.d
     left_out: dict[str, int] = {}
     total = len(objects)
     if kind is not None:
-        objects = _kept(objects, np.char.find(objects.kind.astype(str), kind) >= 0, f"not {kind}", left_out)
+        objects = _kept(objects, _of_kind(objects, kind), f"not {kind}", left_out)
     objects = _kept(objects, ~np.isin(objects.kind, NOT_SHOWN), "stars and void entries", left_out)
     if is_narrow(band):
         objects = _kept(objects, np.isin(objects.kind, GLOWING), "without glowing gas", left_out)
@@ -119,6 +125,15 @@ def fitting_objects(objects: SkyObjects, rig: Rig, site: Site, first: datetime.d
         objects=objects.chosen(best), fit=fit[best], useful=hours[best] * u.h, up=found.up.sum(axis=1)[best],
         time=time[best], assumed=assumed[best], figure=figure[best], considered=total,
         left_out={why: number for why, number in left_out.items() if number})
+
+
+def _of_kind(objects: SkyObjects, kind: str) -> np.ndarray:
+    """Say which objects are of a kind that has a word in it."""
+    found = np.char.find(objects.kind.astype(str), kind) >= 0
+    if not found.any():
+        known = sorted({str(one) for one in objects.kind} - set(NOT_SHOWN))
+        raise InvalidInputError("kind", kind, "is not in the catalogue", f"Give a word of: {', '.join(known)}.")
+    return found
 
 
 def _kept(objects: SkyObjects, keep: np.ndarray, why: str, left_out: dict[str, int]) -> SkyObjects:

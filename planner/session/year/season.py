@@ -147,7 +147,8 @@ def _hours(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date
 def _row(target: Target, found: UsefulHours, place: int, lowest: u.Quantity, to_do: ToDo | None) -> SeasonTarget:
     useful, up, dates = found.useful[place], found.up[place], found.cells.dates
     if not useful.max() > 0:
-        return SeasonTarget(target, useful, up, None, None, to_do, _why_never(target, found, lowest))
+        return SeasonTarget(target, useful, up, None, None, to_do, why_never(
+            target, found.measure.rig, found.measure.site, dates, found.cells.dark_hours.to_value(u.h), lowest))
     return SeasonTarget(target, useful, up, dates[int(np.argmax(useful))], best_fortnight(useful, dates), to_do, "")
 
 
@@ -159,12 +160,11 @@ def best_fortnight(useful: u.Quantity[u.h], dates: Sequence[datetime.date]) -> F
     return Fortnight(dates[start], dates[start + length - 1], sums[start] * u.h)
 
 
-def _why_never(target: Target, found: UsefulHours, lowest: u.Quantity) -> str:
-    """Say why a target has no hour in any night."""
-    dates, dark = found.cells.dates, found.cells.dark_hours
+def why_never(target: Target, rig: Rig, site: Site, dates: Sequence[datetime.date], dark: np.ndarray,
+              lowest: u.Quantity[u.deg]) -> str:
+    """Say why a target has no hour in any night; `dark` (nights,) says how much of it each has."""
     if not dark.max() > 0:
         return f"No dark time in any of these {len(dates)} nights."
-    rig, site = found.measure.rig, found.measure.site
     longest = night(site, dates[int(np.argmax(dark))])
     reason = target_window(target, site, longest, minimum_altitude=lowest, mount=rig.mount).reason
     if not reason or "not dark" in reason:

@@ -270,3 +270,8 @@ def test_names_offered_are_near_in_a_word_and_of_the_kind(wanted, offered, never
         find_target(wanted)
     assert offered in str(caught.value)
     assert never not in str(caught.value)
+
+
+def test_a_listed_brightness_that_no_galaxy_has_is_left_out():
+    # McConnachie 2012, AJ 144, 4: the Sculptor dwarf's central surface brightness is 23.5 in V; listed is 18.75.
+    assert not find_target("ESO 351-030").surface_brightness

@@ -20,6 +20,7 @@ from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
 from planner.session.campaign.campaign import campaign
 from planner.session.campaign.document import campaign_document, tonight
+from planner.session.campaign.visits import visits
 from planner.session.campaign.weather import simulated
 from planner.session.night.plan import plan_night
 from planner.session.optimum.problem import Worth
@@ -150,6 +151,18 @@ def test_the_campaign_of_the_demo_knows_what_is_never_up():
     assert document == campaign_document(campaign(requests, RIG, SITE, NIGHT, nights=60))
 
 
+def test_pieces_of_a_program_become_stays():
+    # By hand: a tenth of an hour in each of 24 nights is two whole stays, and the rest at the end; what is up for half
+    # an hour alone has no stay until it is all that is left.
+    clock, up = np.full((2, 24, 1), 0.1), np.ones((2, 24, 1)) * np.array([3.0, 0.5])[:, np.newaxis, np.newaxis]
+    clock[1, 3:] = 0.0
+    found = visits(clock, up, np.full((24, 1), 4.0))[..., 0]
+    assert_allclose(found.sum(axis=1), [2.4, 0.3])
+    assert_allclose(found[0][found[0] > 0], [1, 1, 0.4])
+    assert_allclose(found[1][found[1] > 0], [0.3])
+    assert (visits(clock, up, np.full((24, 1), 0.8)) <= 0.8).all()
+
+
 def test_what_is_done_is_finished_at_once():
     need = Need(band=RIG.filters[0], hours=3 * u.h, done=3 * u.h)
     found = campaign([Request(target=find_target("M 33"), needs=(need,))], RIG, SITE, NIGHT, nights=10)
@@ -177,6 +190,12 @@ def test_the_command_answers_in_words_and_as_json(capsys):
     dark = {night["night"]: night["dark_hours"] for night in document["calendar"]}
     assert all(sum(one["hours"] for one in night["hours"]) <= dark[night["night"]] + 1e-6
                for night in document["calendar"])
+    assert "NGC 3372: Never rises at this site." in document["advice"]
+    visits = {}
+    for night in document["calendar"]:
+        for one in night["hours"]:
+            visits.setdefault((one["target"], one["filter"]), []).append(one["hours"])
+    assert all(hours >= 0.999 for each in visits.values() for hours in each[:-1])  # but what is left
     names = {item["name"] for item in document["unfinished"]}
     assert names == {item["name"] for item in document["projects"] if item["finish_probability"] < 0.5}
 

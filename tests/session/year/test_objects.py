@@ -109,12 +109,13 @@ def test_a_kind_alone():
 
 
 def test_nothing_suits_is_an_answer():
-    found = fitting_objects(all_objects(), RIG, PLACE, "2026-11-25", kind="teapot")
+    found = fitting_objects(all_objects(), RIG, PLACE, "2026-06-21", kind="planetary", lowest_altitude=89.9 * u.deg)
     assert len(found.objects) == 0
     assert sum(found.left_out.values()) == found.considered
 
 
 @pytest.mark.parametrize(("changes", "message"), [
+    ({"kind": "teapot"}, "kind = teapot: is not in the catalogue"),
     ({"count": 0}, "count = 0: must be at least 1"), ({"count": 1001}, "must be at most 1000"),
     ({"signal_to_noise": 0.0}, "must be more than 0"), ({"nights": 400}, "must be at most 366")])
 def test_silly_sweeps_are_refused(changes, message):
