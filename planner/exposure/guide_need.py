@@ -10,7 +10,7 @@ from astropy import units as u
 from planner.exposure.cause_budget import AIR, growing, guided_budget, largest_cause, ordered, unguided_budget
 from planner.exposure.changes import Change, Purpose, Search, changes_of
 from planner.exposure.guide_star import GuideStar, expected_star
-from planner.exposure.guided_share import guided_share
+from planner.exposure.guided_share import EVEN, guided_share
 from planner.exposure.reasons import percent, reasons_of
 from planner.exposure.repair import Repair, first_repair
 from planner.exposure.scene import STILL, Scene
@@ -73,10 +73,10 @@ class GuideNeed:
 
     @property
     def better(self) -> SubExposure:
-        """The sub-exposure of the method that the verdict names."""
+        """The sub-exposure of the method that the verdict names; where the two are even, without a loop."""
         if self.guided is None or self.verdict == "unguided":
             return self.unguided
-        return self.guided if self.guided.speed >= self.unguided.speed else self.unguided
+        return self.guided if self.guided.speed > (1 + EVEN) * self.unguided.speed else self.unguided
 
 
 def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,

@@ -46,7 +46,7 @@ def guided_share(scene: Scene, unguided: StarMotion, star: GuideStar | None, *,
     loops = loops_on_star(scene, star, unguided)
     first = _guided(scene, star, loops.best(), nodes)
     reached = _best_speed(scene, first.shares)
-    if reached >= NEAR * _best_speed(scene, None) * _most_light(scene, first.loop):
+    if reached >= NEAR * _best_speed(scene, None) * _most_light(scene, first.loop) * first.shares.air.mean():
         return first
     setting = _Search(scene, star, loops).best() if near is None else loops.like(near)
     other = _guided(scene, star, setting, nodes)

@@ -35,8 +35,8 @@ def reasons_of(need: Any, *, neither: float, gusts: u.Quantity[u.h]) -> tuple[st
     sentences.append(f"What moves the star most in an unguided sub of {need.budget_exposure.value:.0f} s: "
                      f"{_largest_first(need.budget)}.")
     if need.air_keeps < AIR_DECIDES:
-        sentences.append(f"The air itself draws the stars out here: a perfect mount would keep "
-                         f"{percent(need.air_keeps)} of the subs. A narrower filter or a higher target helps, no "
+        sentences.append(f"The air itself widens the stars low down here or draws them out: a perfect mount would keep "
+                         f"{percent(need.air_keeps)} of the subs. A higher target or a narrower filter helps, no "
                          "mount does.")
     cancelling = cancelling_drifts(need.budget)
     if cancelling:

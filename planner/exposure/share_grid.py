@@ -40,6 +40,7 @@ LATTICES = {21: (3, 5), 34: (3, 5), 55: (5, 8), 89: (5, 8), 144: (8, 13), 233: (
 LOOK, LOOK_PHASES = 4, 24  # the first look takes every fourth length and so many phases
 KEPT_SURELY, LOST_SURELY = 0.4, 2.5  # margins of a Gaussian star: what it leaves out is far below either of them
 NEGLIGIBLE = 0.005  # difference between places in the margin: 5e-4 in elongation
+INSIDE = 8  # steps inside a cell of hour angles in which the width of a still star is followed
 ALIKE = 0.1  # places that differ so little share their kurtosis: it moves the margin by a small part of that
 
 
@@ -99,7 +100,7 @@ def share_on(scene: Scene, grid: ShareGrid,
     chosen, matter, spread = _deciding(scene, grid, windows)
     margin, light, across = _answer(scene, windows(chosen, matter, slice(None)), alike=spread <= ALIKE)
     return KeptShare(exposure_s=grid.seconds[chosen], log_margin=margin, light=light, phase_steps=grid.phase_steps,
-                     spread=margin_spread(scene, across))
+                     spread=margin_spread(scene, across), air=_not_too_wide(scene, margin.shape[1]))
 
 
 def margin_spread(scene: Scene, across: np.ndarray) -> np.ndarray:
@@ -125,6 +126,20 @@ def _still_growth(scene: Scene, hours: int) -> np.ndarray:
     middles = middle_hour_angles(scene, hours).to_value(u.rad)
     there = np.interp(middles, scene.hour_angle.to_value(u.rad), (width / width.mean()).to_value(u.one))
     return 1 + seeing_part(scene) * (there[:, np.newaxis] ** 2 - 1)
+
+
+def _not_too_wide(scene: Scene, hours: int) -> np.ndarray:
+    """Return the share of each cell between hour angles in which the air leaves a still star's width tolerable.
+
+    Against the median of the window, as one compares the frames of a night.
+    """
+    cells = max(hours - 1, 1)
+    width = np.sqrt(_still_growth(scene, cells * INSIDE + 1)[:, 0])
+    over = width / np.median(width) - 1 - scene.rig.tolerated_growth
+    # On a straight line from over to under the limit, the part under it.
+    low, high = np.minimum(over[1:], over[:-1]), np.maximum(over[1:], over[:-1])
+    under = np.clip(-low / np.maximum(high - low, 1e-9), 0.0, 1.0)
+    return under.reshape(cells, INSIDE).mean(axis=1) if under.size else np.ones(1)  # of one moment
 
 
 def phase_count(terms: int) -> int:
@@ -225,8 +240,8 @@ def _answer(scene: Scene, windows: ExposureGrid, *, alike: bool) -> tuple[np.nda
         pair = np.stack([0 * near[0], np.argmax(gaussian, axis=0)[near]])  # the centre, and the worst place
         looked_up, light[near] = _look_up(scene, *(part[pair, *near] for part in motion))
         margin[near] = looked_up.max(axis=0)
-    dim = _still_growth(scene, light.shape[1])  # a star low down is wide, moved or not
-    light *= dim.size / np.sum(1 / dim) / dim
+    shown = 1 / _still_growth(scene, light.shape[1])  # a star low down is wide, moved or not
+    light *= shown / (np.mean(shown[1:] + shown[:-1]) / 2 if shown.size > 1 else shown)
     across = np.median(motion[1][0], axis=(1, 2)) / still
     return np.maximum(margin, np.log(np.maximum(growth.max(axis=0), MARGIN_FLOOR))), light, across
 

@@ -33,6 +33,7 @@ def monte_carlo_kept(scene, motion, exposure_s, *, subs, samples=200, seed=1):
                    dec + maps[..., 2] * east + (maps[..., 3] - 1) * north, wider)
              for east, north in field_places(scene).to_value(u.arcsec)]
     elongation, width = np.moveaxis(np.array(stars), 1, 0)  # (2, places, subs)
+    width *= np.sqrt(1 + part * (thick**2 - 1))  # the same night's air, thick low down
     typical = np.median(width[0])
     return np.mean((elongation.max(axis=0) <= 1 - scene.rig.tolerated_axis_ratio)
                    & (width.max(axis=0) <= typical * (1 + scene.rig.tolerated_growth)))

@@ -7,7 +7,7 @@ import pytest
 from astropy import units as u
 from exposure.monte_carlo import monte_carlo_kept
 from exposure.parts import kept, recommend_sub_exposure
-from exposure.rigs import FRICTION_MOUNT, GREEN, PERFECT_MOUNT, SITE, WORM_MOUNT, rig
+from exposure.rigs import FRICTION_MOUNT, GREEN, HYDROGEN, PERFECT_MOUNT, SITE, WORM_MOUNT, rig
 from numpy.testing import assert_allclose
 from scipy.stats import norm
 
@@ -72,7 +72,7 @@ def test_share_of_a_plane_against_counting(mean, slopes):
 def share_of(margin, steps):
     """Return the share kept of margins (p,) that are the same at every length and hour angle."""
     shares = KeptShare(exposure_s=np.array([1.0, 2.0]), log_margin=np.log(np.broadcast_to(margin, (2, 1, margin.size))),
-                       light=np.ones((2, 1, margin.size)), phase_steps=steps, spread=np.zeros(2))
+                       light=np.ones((2, 1, margin.size)), phase_steps=steps, spread=np.zeros(2), air=np.ones(1))
     return shares.at(np.array([1.5]))[0][0]
 
 
@@ -96,7 +96,7 @@ def test_power_laws_between_nodes_are_exact():
     nodes = np.geomspace(1, 1800, 7)
     scale = np.array([[0.002, 0.01]])  # margin = scale t^2 in one hour angle and two phases of their own
     shares = KeptShare(exposure_s=nodes, log_margin=np.log(scale * nodes[:, None, None] ** 2),
-                       light=np.ones((7, 1, 2)), phase_steps=(), spread=np.zeros(7))
+                       light=np.ones((7, 1, 2)), phase_steps=(), spread=np.zeros(7), air=np.ones(1))
     # Margins reach 1 at 22.4 s and 10 s.
     kept_at, light = shares.at(np.array([9.9, 10.1, 22.2, 22.5]))
     assert list(kept_at) == [1, 0.5, 0.5, 0]
@@ -112,7 +112,7 @@ def test_seeing_makes_the_share_of_equal_margins_a_normal_law(margin):
     # All subs alike but for the seeing: kept where the margin times exp(0.3 z) is at most 1, z normal.
     nodes = np.log(np.full((2, 1, 1), margin))
     shares = KeptShare(exposure_s=np.array([1.0, 2.0]), log_margin=nodes, light=np.ones((2, 1, 1)), phase_steps=(),
-                       spread=np.full(2, 0.3))
+                       spread=np.full(2, 0.3), air=np.ones(1))
     assert_allclose(shares.at(np.array([1.5]))[0], norm.cdf(-np.log(margin) / 0.3), atol=0.02)
 
 
@@ -121,6 +121,16 @@ def test_blur_that_all_subs_share_loses_none_of_them(jitter):
     # Jitter is round and the same in every sub: an observer who compares frames of one night keeps them all.
     scene = scene_with(replace(PERFECT_MOUNT, jitter=jitter * u.arcsec))
     assert_allclose(kept(scene, 10 * u.s), 1, atol=1e-6)
+
+
+@pytest.mark.parametrize("declination", [40, 0, -10])
+def test_the_air_low_down_makes_stars_too_wide(declination):
+    # A mount that never moves a star, and a window that reaches down to 46, 21 and 13 deg of altitude.
+    scene = observing_scene(rig(mount=PERFECT_MOUNT), SITE, HYDROGEN, declination=declination * u.deg, hour_angle=WINDOW)
+    motion, length = unguided_motion(scene), 10.0
+    drawn = monte_carlo_kept(scene, motion, length, subs=6000)
+    assert_allclose(kept_share(scene, motion).at(np.array([length]))[0], drawn, atol=0.02)
+    assert (drawn < 0.95) == (declination < 40)
 
 
 def test_no_cliff_as_jitter_grows():
@@ -156,4 +166,4 @@ def test_light_falls_with_the_width_of_a_still_star_at_each_hour():
     areas = [one.response.still_area for one in ends]
     assert areas[0] > 1.1 * areas[1]
     assert_allclose(light[0] / light[light.size // 2 + 4], areas[1] / areas[0], rtol=0.03)
-    assert_allclose(light.mean(), 1, atol=2e-3)  # dispersion takes half a thousandth
+    assert_allclose(np.trapezoid(light) / (light.size - 1), 1, atol=2e-3)  # dispersion takes half a thousandth

@@ -177,7 +177,7 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
     if advice.depth is not None:
         lines.append((f"Depth in {advice.depth.hours.value:.1f} h", depth_text(advice.depth),
                       f"signal-to-noise {advice.depth.signal_to_noise:g} on "
-                      f"{advice.depth.area.to_value(u.arcsec**2):g} arcsec²; {_doubling(advice)}"))
+                      f"{advice.depth.area.to_value(u.arcsec**2):g} arcsec²{_doubling(advice)}"))
         colours = colours_at_once(advice)
         lines += [(f"  in {colour.band.colour}", depth_text(colour.depth), _colour_text(colour))
                   for colour in colours if len(colours) > 1]
@@ -249,8 +249,9 @@ def depth_number(depth: Depth) -> str:
 def _doubling(advice: Advice) -> str:
     """Return what twice the time brings: the square root of two in signal-to-noise."""
     depth = advice.depth
-    return "twice the time: 0.7 times as faint a line" if depth is not None and depth.line is not None else (
-        "twice the time: 0.4 mag deeper")
+    if depth is None or depth.line is None:
+        return "; twice the time: 0.4 mag deeper"
+    return f"; twice the time: {_rayleigh(depth.line / np.sqrt(2))}" if np.isfinite(depth.line.value) else ""
 
 
 def goal_text(goal: Goal, band: Filter) -> str:

@@ -173,7 +173,7 @@ def test_a_line_is_counted_in_rayleigh_and_doubling_the_time_in_root_two(demo):
     once = ask(demo, band=hydrogen)
     assert once.depth.line.unit == u.R
     assert advice_document(once)["depth"]["rayleigh"] == once.depth.line.value
-    # S/N grows with the root of the time while the sky makes the noise: 0.71 times as faint in twice the time.
+    # S/N grows with the root of the time while the sky makes the noise.
     twice = depth_after(once.scene, once.better, 2 * once.scene.length, once.goal)
     assert (twice.line / once.depth.line).value == pytest.approx(0.5**0.5, rel=0.02)
 
