@@ -3,12 +3,12 @@
 A sub-exposure's *margin* is how far it goes towards what its observer tolerates: the larger of elongation over its
 limit and growth of the width over its limit, at the worst of several places in the field. Growth counts against the
 typical sub of the same length, as one compares frames of a night: blur that all subs share loses none of them, it is
-paid in their light. Low down the air widens every star: those hours in which it alone goes beyond the limit, against the
-typical hour, are lost whatever the mount does. A sub is kept while its margin stays at or below 1. Margins are known at nodes in length, hour
-angle and phase. Between lengths they are straight lines in logarithms (any power of the length is exact); inside each
-cell of hour angle and phase the margin is a plane with the mean of the curved surface through the cell's corners. The
-seeing of a sub is log-normal about the site's, and a margin falls with it. The share of a cell below the limit has a
-closed form. So the share is smooth in everything, and the same question always has the same answer.
+paid in their light. Low down the air widens every star: hours in which it alone goes beyond the limit, against the
+typical hour, are lost whatever the mount does. A sub is kept while its margin stays at or below 1. Margins are known at
+nodes in length, hour angle and phase. Between lengths they are straight lines in logarithms (any power of the length is
+exact); inside each cell of hour angle and phase the margin is a plane with the mean of the curved surface through the
+cell's corners. The seeing of a sub is log-normal about the site's, and a margin falls with it. The share of a cell
+below the limit has a closed form. So the share is smooth in everything, and the same question always has the same answer.
 """
 
 import itertools
@@ -38,7 +38,7 @@ class KeptShare:
     # stands for itself.
     phase_steps: tuple[int, ...]
     spread: np.ndarray  # (t,), standard deviation of a sub's log margin, by the seeing that it happens to have
-    air: np.ndarray  # (h - 1,), share of each cell of hour angles where the air alone makes no star too wide; (1,) for one
+    air: np.ndarray  # (h - 1,), share of each cell of hour angles in which the air alone makes no star too wide
 
     def at(self, exposure_s: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return the kept share and the mean light of the kept subs, each of shape (n,), for lengths (n,) [s].
@@ -50,7 +50,7 @@ class KeptShare:
         reach = np.maximum(self.spread[node], self.spread[node + 1]) * PIECES[-1]
         sure = np.maximum(highest[node], highest[node + 1]) <= -reach
         kept = np.where(sure, self.air.mean(), 0.0)
-        light = _middle(self.light.mean(axis=2)) @ self.air / self.air.sum()  # a mean over phases is one over their cells
+        light = _middle(self.light.mean(axis=2)) @ self.air / self.air.sum()  # phases' mean: their cells'
         light = np.where(sure, light[node] * (1 - part) + light[node + 1] * part, 1.0)
         open_ = np.flatnonzero(~sure & (np.minimum(lowest[node], lowest[node + 1]) < reach))
         if open_.size:

@@ -126,7 +126,8 @@ def test_blur_that_all_subs_share_loses_none_of_them(jitter):
 @pytest.mark.parametrize("declination", [40, 0, -10])
 def test_the_air_low_down_makes_stars_too_wide(declination):
     # A mount that never moves a star, and a window that reaches down to 46, 21 and 13 deg of altitude.
-    scene = observing_scene(rig(mount=PERFECT_MOUNT), SITE, HYDROGEN, declination=declination * u.deg, hour_angle=WINDOW)
+    scene = observing_scene(rig(mount=PERFECT_MOUNT), SITE, HYDROGEN, declination=declination * u.deg,
+                            hour_angle=WINDOW)
     motion, length = unguided_motion(scene), 10.0
     drawn = monte_carlo_kept(scene, motion, length, subs=6000)
     assert_allclose(kept_share(scene, motion).at(np.array([length]))[0], drawn, atol=0.02)
