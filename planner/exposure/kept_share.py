@@ -8,7 +8,7 @@ typical hour, are lost whatever the mount does. A sub is kept while its margin s
 nodes in length, hour angle and phase. Between lengths they are straight lines in logarithms (any power of the length is
 exact); inside each cell of hour angle and phase the margin is a plane with the mean of the curved surface through the
 cell's corners. The seeing of a sub is log-normal about the site's, and a margin falls with it. The share of a cell
-below the limit has a closed form. So the share is smooth in everything, and the same question always has the same answer.
+below the limit has a closed form. So the share is smooth in everything, and the same question has the same answer.
 """
 
 import itertools
