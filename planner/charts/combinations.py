@@ -48,7 +48,7 @@ def trade_chart(asked: Combinations, rows: Sequence[SetUp]) -> alt.LayerChart:
     table["standing"] = [OPEN if row.as_good or (row.outclassed_by is None and not row.reason) else BEATEN
                          for row in rows]
     table["time"] = [time_text(row.surface_time) for row in rows]
-    per = "whole target" if asked.target is not None else "one square degree"
+    per = "one square degree" if asked.target is None else f"all of {asked.target.name}"
     x = alt.X("star_fwhm_arcsec:Q", title="width of a star as recorded, FWHM (arcsec)",
               scale=alt.Scale(type="log", nice=False, padding=24), axis=alt.Axis(format="~g", tickCount=6))
     unit, domain = _time_axis(table["surface_h"])

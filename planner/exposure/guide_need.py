@@ -82,7 +82,7 @@ class GuideNeed:
 def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
                galactic_latitude: u.Quantity[u.deg] = 90 * u.deg,
                star_magnitudes: u.Quantity[u.mag] | None = None, with_changes: bool = True,
-               with_reasons: bool = True) -> GuideNeed:
+               with_reasons: bool = True, near: GuideLoop | None = None) -> GuideNeed:
     """Return whether to guide, and what would change that.
 
     Parameters
@@ -98,8 +98,11 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
     with_changes : bool
         Whether to look for what would change the verdict: it takes as long as all the rest.
     with_reasons : bool
-        Whether to say what moves the star. Without it budgets, reasons and causes are empty, and the perfect speed is
-        that of stars that nothing spoils where that is enough for the verdict.
+        Whether to say what moves the star. Without it only the steps of the ladder are worked out: budgets, reasons and
+        causes are empty, the plateau is rough, and the perfect speed is that of stars that nothing spoils where that is
+        enough for the verdict.
+    near : GuideLoop, optional
+        As in `guided_share`.
 
     Returns
     -------
@@ -110,7 +113,7 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
     motion = unguided_motion(scene)
     if guide_star is None and scene.rig.guider is not None:
         guide_star = expected_star(scene.rig.guider, galactic_latitude)
-    guided, loop, left = _guided(scene, motion, guide_star, star_magnitudes, with_reasons)
+    guided, loop, left = _guided(scene, motion, guide_star, star_magnitudes, with_reasons, near)
     if not with_reasons:
         return _plain_need(scene, _unguided(scene, motion, guided, star_magnitudes), guided, guide_star, loop)
     unguided = sub_exposure_of(scene, kept_share(scene, motion), star_magnitudes=star_magnitudes)
@@ -165,24 +168,27 @@ def verdict_of(alone: float, guided: float | None, perfect: float) -> Verdict:
 
 
 def _guided(scene: Scene, motion: StarMotion, star: GuideStar | None, star_magnitudes: u.Quantity | None,
-            with_reasons: bool) -> tuple[SubExposure | None, GuideLoop | None, tuple[BudgetTerm, ...]]:
+            with_reasons: bool, near: GuideLoop | None,
+            ) -> tuple[SubExposure | None, GuideLoop | None, tuple[BudgetTerm, ...]]:
     """Return the guided way: its sub-exposure, its loop and what is left; nothing where it cannot be."""
-    found = guided_share(scene, motion, star)
+    found = guided_share(scene, motion, star, nodes=None if with_reasons else SUB_LADDER, near=near)
     if found is None:
         return None, None, ()
-    guided = sub_exposure_of(scene, found.shares, star_magnitudes=star_magnitudes)
+    guided = sub_exposure_of(scene, found.shares, star_magnitudes=star_magnitudes,
+                             lengths=FINE if with_reasons else SUB_LADDER.value)
     left = guided_budget(scene, found.motion, found.loop, guided.longest) if with_reasons else ()
     return guided, found.loop, left
 
 
 def _unguided(scene: Scene, motion: StarMotion, guided: SubExposure | None, star_magnitudes: u.Quantity | None
               ) -> SubExposure:
-    """Return the unguided way; roughly, where a rough look leaves it far behind the guided one."""
+    """Return the unguided way on the ladder; roughly, where a rough look leaves it far behind the guided one."""
+    of_shares = partial(sub_exposure_of, scene, star_magnitudes=star_magnitudes, lengths=SUB_LADDER.value)
     if guided is not None:
-        rough = sub_exposure_of(scene, kept_share(scene, motion, nodes=SUB_LADDER, middles=ROUGH[0], phases=ROUGH[1]))
+        rough = of_shares(kept_share(scene, motion, nodes=SUB_LADDER, middles=ROUGH[0], phases=ROUGH[1]))
         if _best(rough) < FAR_BEHIND * _best(guided):
             return rough
-    return sub_exposure_of(scene, kept_share(scene, motion), star_magnitudes=star_magnitudes)
+    return of_shares(kept_share(scene, motion, nodes=SUB_LADDER))
 
 
 def _plain_need(scene: Scene, unguided: SubExposure, guided: SubExposure | None, star: GuideStar | None,

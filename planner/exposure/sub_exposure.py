@@ -46,7 +46,7 @@ class SubExposure:
 
 
 def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quantity | None = None,
-                    ) -> SubExposure:
+                    lengths: np.ndarray = FINE) -> SubExposure:
     """Return the length of one sub-exposure of a scene.
 
     Parameters
@@ -57,6 +57,8 @@ def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quant
         Of the scene and a motion, from `kept_share`.
     star_magnitudes : Quantity [mag], shape (n,), optional
         Of the stars in the field, to count those that saturate.
+    lengths : (n,)
+        Of the curve [s], those of `SUB_LADDER` among them: the ends of the plateau are found between them.
 
     Returns
     -------
@@ -64,17 +66,17 @@ def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quant
         Where no length keeps any sub, the shortest one with speed 0. Trailing is named without its cause; `guide_need`
         names it.
     """
-    curve, full = speed_curve(scene, shares, FINE), sky_fills_after(scene)
-    ladder = _picked(curve, np.searchsorted(FINE, SUB_LADDER.value))
+    curve, full = speed_curve(scene, shares, lengths), sky_fills_after(scene)
+    ladder = _picked(curve, np.searchsorted(lengths, SUB_LADDER.value))
     step = shortest_best(ladder.speed)
-    best = int(np.searchsorted(FINE, SUB_LADDER[step].value))
-    low, high = _plateau(np.log(FINE), curve.speed, best)
+    best = int(np.searchsorted(lengths, SUB_LADDER[step].value))
+    low, high = _plateau(np.log(lengths), curve.speed, best)
     terms = _picked(curve, np.array([best]))
     frames = _frames(scene, terms)
     limit = _saturation(scene, terms.exposure[0])
     return SubExposure(
-        recommended=terms.exposure[0], shortest=np.clip(np.exp(low), FINE[0], FINE[best]) * u.s,
-        longest=np.clip(np.exp(high), FINE[best], FINE[-1]) * u.s,
+        recommended=terms.exposure[0], shortest=np.clip(np.exp(low), lengths[0], lengths[best]) * u.s,
+        longest=np.clip(np.exp(high), lengths[best], lengths[-1]) * u.s,
         limited_below_by=_lower_bound(curve, low), limited_above_by=_upper_bound(curve, high, full),
         kept=float(terms.kept[0]), speed=float(terms.speed[0]), ladder=ladder, terms=terms, curve=curve, frames=frames,
         data=frames * _frame_bytes(scene.rig) / 1e9 * u.Gbyte, saturation_magnitude=limit,

@@ -4,6 +4,7 @@ The image motion of the air is part of the seeing of a long exposure; in the loo
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -105,7 +106,6 @@ class GuideLoops:
     """What loops leave of a mount's errors, on a grid of guide exposures and gains."""
 
     servo: Servo
-    impulse: Array  # (steps, e, g)
     stable: npt.NDArray[np.bool_]  # (e, g), those whose gain could double
     ra: dict[str, Array]  # variance left by cause (e, g) [arcsec2]
     dec: dict[str, Array]
@@ -143,7 +143,7 @@ class GuideLoops:
             ra_rms=ra, dec_rms=dec, exposure=servo.exposure[i] * u.s, gain=float(servo.gain[j]), terms=terms,
             stability_margin=float(servo.largest_gain[i] / servo.gain[j]), periods=self.periods,
             left_amplitudes=self.left[:, i, j] * u.arcsec,
-            memory=_memory(self.impulse[:, i, j], servo.cycle[i]) * u.s, lag_ra=lags[0], lag_dec=lags[1])
+            memory=_memory(servo.impulse[:, i, j], servo.cycle[i]) * u.s, lag_ra=lags[0], lag_dec=lags[1])
 
 
 @check_units
@@ -200,7 +200,6 @@ def guide_loops(
         If an exposure or gain is not positive, latency is negative, or no pair keeps the stability margin.
     """
     servo = _servo(exposures, gains, latency, wait_for_correction)
-    impulse = servo.impulse()
     stable = servo.largest_gain[:, None] >= LEAST_GAIN_MARGIN * servo.gain - 1e-9
     if not np.any(stable):
         raise InvalidInputError("gains", list(servo.gain), "must hold one at which the loop is stable",
@@ -208,11 +207,11 @@ def guide_loops(
     white = np.broadcast_to(centroid_rms.to_value(u.arcsec), servo.exposure.shape)[:, None] ** 2
     walk = wander.to_value(u.arcsec / u.s**0.5) ** 2
     shake = np.broadcast_to(jitter.to_value(u.arcsec), 2) ** 2
-    one = np.ones(impulse.shape[1:])
+    one = np.ones(stable.shape)
     with np.errstate(invalid="ignore"):
         both = {
-            "guide star noise": white * servo.noise(impulse), "image motion": _air(servo, image_motion),
-            "wander": walk * servo.walk(impulse) if walk else 0 * one}
+            "guide star noise": white * servo.noise, "image motion": _air(servo, image_motion),
+            "wander": walk * servo.walk if walk else 0 * one}
         sawtooth = [(rate.to_value(u.arcsec / u.s) * servo.cycle[:, None]) ** 2 / 12 * one
                     for rate in (drift_rate_ra, drift_rate_dec)]
     left = _left(servo, periods, amplitudes)
@@ -222,7 +221,7 @@ def guide_loops(
     if sway > 0:
         ra[SWAY] = dec[SWAY] = _swaying(servo, sway.to_value(u.arcsec), sway_memory.to_value(u.s))
     rates = drift_rate_ra.to_value(u.arcsec / u.s), drift_rate_dec.to_value(u.arcsec / u.s)
-    return GuideLoops(servo, impulse, stable, ra, dec, rates, periods, left)
+    return GuideLoops(servo, stable, ra, dec, rates, periods, left)
 
 
 def _memory(impulse: Array, cycle: float) -> float:
@@ -246,7 +245,14 @@ def _servo(exposures: u.Quantity, gains: npt.ArrayLike, latency: u.Quantity, wai
     gain = np.atleast_1d(np.asarray(gains, dtype=float))
     if not (np.all(gain >= 0.02) and np.all(gain <= 2)):
         raise InvalidInputError("gains", list(gain), "must be 0.02 to 2", "Give shares of the error, e.g. 0.5.")
-    return Servo(exposure, gain, exposure + (delay if wait else 0.0), delay)
+    return _known_servo(tuple(exposure), tuple(gain), delay, wait)
+
+
+@lru_cache(maxsize=8)
+def _known_servo(exposure: tuple[float, ...], gain: tuple[float, ...], latency: float, wait: bool) -> Servo:
+    """Return the grid of loops, with what it has worked out before: it is asked for every star and camera."""
+    seconds = np.array(exposure)
+    return Servo(seconds, np.array(gain), seconds + (latency if wait else 0.0), latency)
 
 
 def _air(servo: Servo, motion: ImageMotion | None) -> Array:

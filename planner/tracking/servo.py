@@ -52,8 +52,9 @@ class Servo:
         turned = np.where(change, -(now.real + share * (after.real - now.real)), 1e-12)
         return 1 / np.maximum(np.max(turned, axis=0), -loop.real[-1])
 
+    @cached_property
     def impulse(self) -> Array:
-        """Return the held correction after each cycle for one false error of unit size, (STEPS, e, g).
+        """The held correction after each cycle for one false error of unit size, (STEPS, e, g).
 
         From its transform round the unit circle. Loops beyond the limit of stability come out as infinite.
         """
@@ -79,9 +80,10 @@ class Servo:
         moved = np.sinc(frequency[:, None] * self.cycle) * np.exp(2j * np.pi * middle)
         return 1 + np.abs(held) ** 2 - 2 * np.real(np.conj(held) * moved[..., None])
 
-    def noise(self, impulse: Array) -> Array:
-        """Return the variance that white noise of unit variance in the measured error drives, (e, g)."""
-        return np.sum(impulse**2, axis=0)
+    @cached_property
+    def noise(self) -> Array:
+        """The variance that white noise of unit variance in the measured error drives, (e, g)."""
+        return np.sum(self.impulse**2, axis=0)
 
     def spectrum(self, frequency: Array, power: Array) -> Array:
         """Return the variance that a measured motion of one-sided power (f,) drives, (e, g); log-spaced grid."""
@@ -89,12 +91,14 @@ class Servo:
         density = np.abs(gained * mean[..., None]) ** 2 * (power * frequency)[:, None, None]
         return np.trapezoid(density, np.log(frequency), axis=0)
 
-    def walk(self, impulse: Array) -> Array:
-        """Return the variance left of a random walk of unit variance per second, (e, g).
+    @cached_property
+    def walk(self) -> Array:
+        """The variance left of a random walk of unit variance per second, (e, g).
 
         A step at time s of a cycle stands uncorrected to the first correction and shrinks by the step response of the
         loop from there; an exposure under way sees the share w of it, uniform in 0..1. Mean over s, in closed form.
         """
+        impulse = self.impulse
         before = np.cumsum(impulse, axis=0) - impulse
         rest = 1 - before
         exposure, cycle = self.exposure[:, None], self.cycle[:, None]

@@ -65,16 +65,15 @@ def test_white_noise(loop):
     exposure, pause, latency, gain = loop
     noise = np.random.default_rng(3).normal(size=CYCLES)
     error = simulate(np.zeros(SECONDS * FINE), noise, exposure=exposure, pause=pause, latency=latency, gain=gain)
-    impulse = servo(*loop).impulse()
     # 10 %: 1800 to 6000 correlated samples.
-    assert_allclose(np.mean(error**2), servo(*loop).noise(impulse)[0, 0], rtol=0.1)
+    assert_allclose(np.mean(error**2), servo(*loop).noise[0, 0], rtol=0.1)
 
 
 @pytest.mark.parametrize("gain", [0.1, 0.5, 1.0, 1.5])
 def test_white_noise_of_the_plain_integrator(gain):
     # Known closed form of c += g (n - c): variance g/(2 - g).
     loop = servo(1.0, 0.5, 0.5, gain)
-    assert_allclose(loop.noise(loop.impulse())[0, 0], gain / (2 - gain), rtol=1e-9)
+    assert_allclose(loop.noise[0, 0], gain / (2 - gain), rtol=1e-9)
 
 
 @pytest.mark.parametrize("loop", LOOPS)
@@ -83,7 +82,7 @@ def test_random_walk(loop):
     steps = np.random.default_rng(8).normal(size=4 * SECONDS * FINE) / np.sqrt(FINE)
     error = simulate(np.cumsum(steps), np.zeros(4 * CYCLES), exposure=exposure, pause=pause, latency=latency, gain=gain)
     # 8 %: 24 000 s hold some 2000 independent errors.
-    assert_allclose(np.mean(error[100 * FINE:] ** 2), servo(*loop).walk(servo(*loop).impulse())[0, 0], rtol=0.08)
+    assert_allclose(np.mean(error[100 * FINE:] ** 2), servo(*loop).walk[0, 0], rtol=0.08)
 
 
 @pytest.mark.parametrize("loop", LOOPS)
@@ -134,7 +133,7 @@ def test_slow_motion_of_the_air_moves_the_mount():
     # density 2 sigma^2 T per Hz (one-sided), where sigma^2 is the variance of one exposure.
     frequency = np.geomspace(1e-5, 400, 60000)
     loop = servo(1.0, 0.0, 0.0, 0.5)
-    assert_allclose(loop.spectrum(frequency, np.full(frequency.size, 2.0))[0, 0], loop.noise(loop.impulse())[0, 0],
+    assert_allclose(loop.spectrum(frequency, np.full(frequency.size, 2.0))[0, 0], loop.noise[0, 0],
                     rtol=0.01)
 
 

@@ -28,13 +28,14 @@ def match_projects(gear: "Equipment", rig: "Rig", site: "Site", *, project: Path
         print_json(list_document(served, savings), "projects")
         return
     console().print(list_headline(served), style="bold", markup=False)
-    console().print(f'Hours still to do on the rig "{rig.name}", of all filters, and what other set-ups on its mount '
-                    "take for them: in proportion to the time of the figure that counts, around transit, no Moon.",
+    console().print("Equivalent hours (target in the zenith of a dark sky, perfect mount: the clock takes more) still "
+                    f'to do on the rig "{rig.name}", of all filters, and what other set-ups on its mount take for '
+                    "them: in proportion to the time of the figure that counts, around transit, no Moon.",
                     style="dim", markup=False)
-    print_table("Projects", ("target", "filter", "this rig", "best set-up", "takes", "next"), list_rows(served),
-                right=("this rig", "takes"))
+    print_table("Projects, in equivalent hours", ("target", "filter", "this rig", "best set-up", "takes", "next"),
+                list_rows(served), right=("this rig", "takes"))
     if buy:
-        print_table("What to buy", ("one part changed", "saves on this list"),
+        print_table("What to buy", ("one part changed", "saves on this list (equivalent hours)"),
                     [(one.name, saving_text(one)) for one in savings])
 
 

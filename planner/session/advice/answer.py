@@ -23,6 +23,7 @@ from planner.optics import FieldOfView, field_of_view, image_scale, star_image
 from planner.rig import Filter, Rig, Site
 from planner.rig.equipment import find_by_name
 from planner.session.advice.guide_star import NearbyStars, guide_star, in_camera
+from planner.tracking import GuideLoop
 from planner.visibility import MoonPlace, Night, TargetWindow, moon, night, target_window, utc_time
 from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.moving_targets import motion_notes, placed
@@ -200,7 +201,7 @@ def hours_within(window: TargetWindow, target: Target, site: Site, lowest: u.Qua
 
 def judge(rig: Rig, site: Site, band: Filter, goal: Goal, hours: Hours, *, declination: u.Quantity[u.deg],
           target: Target | None = None, stars: NearbyStars | None = None, with_changes: bool = False,
-          with_reasons: bool = True) -> Judged:
+          with_reasons: bool = True, near: GuideLoop | None = None) -> Judged:
     """Return what a rig does in some hours.
 
     Parameters
@@ -217,7 +218,7 @@ def judge(rig: Rig, site: Site, band: Filter, goal: Goal, hours: Hours, *, decli
         Gives the place of the guide star; without it the one to expect where stars are fewest.
     stars : NearbyStars, optional
         Catalogue stars within `stars_reach`, or farther.
-    with_changes, with_reasons : bool
+    with_changes, with_reasons, near
         As for `guide_need`.
     """
     scene = observing_scene(rig, site, band, declination=declination, hour_angle=given(hours.hour_angle),
@@ -225,7 +226,7 @@ def judge(rig: Rig, site: Site, band: Filter, goal: Goal, hours: Hours, *, decli
                             motion=STILL if target is None else target.motion, **hours.moonlight)
     star = None if target is None else guide_star(rig, target, stars)
     need = guide_need(scene, guide_star=star, star_magnitudes=None if stars is None else in_camera(rig, stars),
-                      with_changes=with_changes, with_reasons=with_reasons)
+                      with_changes=with_changes, with_reasons=with_reasons, near=near)
     total = depth = None
     if need.better.speed > 0:
         if scene.signal_rate.value > 0:

@@ -80,7 +80,7 @@ def picture_time(asked: Combinations, one: SetUp, bands: tuple[Filter, ...], *, 
 
     A mono sensor takes the bands one after another, a colour-filter array all at once: the slowest counts.
     """
-    rig = rig_with(asked.rig, one.choice.train, one.choice.camera, name=one.name, binning=one.choice.binning)
+    rig = rig_with(asked.rig, one.choice.train, one.choice.camera, binning=one.choice.binning)
     stars = None
     if asked.target is not None and asked.stars_around is not None:
         stars = asked.stars_around(asked.target, rig)

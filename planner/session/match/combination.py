@@ -121,9 +121,9 @@ def focus_missing(telescope: Telescope, reducer: Reducer | None, camera: Camera)
     return f"no focus: {wanted.value:.0f} mm are needed behind the telescope, {own.value:g} mm are there"
 
 
-def rig_with(rig: Rig, train: Telescope, camera: Camera, *, name: str, binning: int = 1) -> Rig:
+def rig_with(rig: Rig, train: Telescope, camera: Camera, *, binning: int = 1) -> Rig:
     """Return another telescope and camera on the rig's mount."""
-    return replace(rig, name=name, telescope=train, camera=camera, binning=binning, reducer=None,
+    return replace(rig, telescope=train, camera=camera, binning=binning, reducer=None,
                    guider=guider_on(rig.guider, train))
 
 

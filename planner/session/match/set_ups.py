@@ -32,6 +32,7 @@ from planner.session.match.detail import (
 from planner.session.match.goals import Core, beside_neighbour, core_of, with_star
 from planner.session.match.ranking import RANKINGS
 from planner.session.projects.framing import framing
+from planner.tracking import GuideLoop
 
 AS_GOOD = 0.10  # of the time: nearer is equal, unless the observer says otherwise (common practice, no source)
 ALIKE_BINNINGS = 0.02
@@ -57,6 +58,7 @@ class SetUp:
     binnings: tuple[int, ...]  # the finest within 2 % of the best, and those as good
     verdict: Verdict
     method: Way  # the faster
+    loop: GuideLoop | None  # of the guided way: one serves every set-up, beside the smallest residual of each
     sub_exposure: u.Quantity[u.s]
     kept: float  # share of its subs
     noise: Noise
@@ -102,12 +104,15 @@ def set_ups(asked: Combinations, *, as_good: float = AS_GOOD, any_load: bool = F
     if asked.hours.hour_angle is None:
         return ()
     parts = [_Parts(*train, camera) for train in optical_trains(asked.equipment) for camera in asked.equipment.cameras]
-    rigs = [rig_with(asked.rig, one.train, one.camera, name=one.name, binning=asked.binnings[0]) for one in parts]
+    rigs = [rig_with(asked.rig, one.train, one.camera, binning=asked.binnings[0]) for one in parts]
     stars = None
     if asked.target is not None and asked.stars_around is not None:
         stars = asked.stars_around(asked.target, max(rigs, key=stars_reach))
-    judged = [_judged(asked, one, rig, stars) if one.camera.register_well is None else _read(asked, one, stars)
-              for one, rig in zip(parts, rigs, strict=True)]
+    judged: list[SetUp] = []
+    for one, rig in zip(parts, rigs, strict=True):
+        near = next((other.loop for other in judged if other.loop is not None), None)
+        judged.append(_judged(asked, one, rig, stars, near) if one.camera.register_well is None
+                      else _read(asked, one, stars, near))
     return _outclassed(asked, _ordered(asked, judged, as_good, any_load))
 
 
@@ -117,18 +122,14 @@ class _Parts(NamedTuple):
     train: Telescope
     camera: Camera
 
-    @property
-    def name(self) -> str:
-        return ", ".join(part.name for part in (self.telescope, self.reducer, self.camera) if part is not None)
 
-
-def _read(asked: Combinations, parts: _Parts, stars: NearbyStars | None) -> SetUp:
+def _read(asked: Combinations, parts: _Parts, stars: NearbyStars | None, near: GuideLoop | None) -> SetUp:
     """Return a set-up whose sensor adds charges itself, in the finest of its best binnings: each reads other frames."""
     found = []
     for size in asked.binnings:
         one = parts._replace(camera=parts.camera.binned(size))
-        rig = rig_with(asked.rig, one.train, one.camera, name=one.name)
-        found.append(_judged(replace(asked, binnings=(1,)), one, rig, stars))
+        rig = rig_with(asked.rig, one.train, one.camera)
+        found.append(_judged(replace(asked, binnings=(1,)), one, rig, stars, near))
     figures = [order_figure(asked, one) for one in found]
     best = min(figures)
     alike = [number for number, figure in enumerate(figures) if figure - best <= ALIKE_BINNINGS * abs(best)
@@ -136,10 +137,10 @@ def _read(asked: Combinations, parts: _Parts, stars: NearbyStars | None) -> SetU
     return replace(found[alike[0]], binnings=tuple(asked.binnings[number] for number in alike))
 
 
-def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | None) -> SetUp:
+def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | None, near: GuideLoop | None) -> SetUp:
     """Return one set-up on the mount, with the binnings that do as well as the finest asked for."""
     found = judge(rig, asked.site, asked.band, asked.goal, asked.hours, declination=asked.declination,
-                  target=asked.target, stars=stars, with_reasons=False)
+                  target=asked.target, stars=stars, with_reasons=False, near=near)
     scene, sub, lit = found.scene, found.need.better, lit_side(parts.train, parts.camera, asked.band)
     field = field_behind(parts.train, parts.camera, 1.0 if asked.any_circle else lit)
     choice = Combination(
@@ -151,9 +152,9 @@ def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | N
     load = load_of(asked, choice)
     return SetUp(
         choice=choice, binnings=_alike(asked, choice, found), verdict=found.need.verdict,
-        method="guided" if sub is found.need.guided else "unguided", sub_exposure=sub.recommended, kept=sub.kept,
-        noise=_noise(found), depth=_depth(asked, choice, found), load=load, **_times(asked, choice, found),
-        saturation=sub.saturation_magnitude, core=core_of(asked, found),
+        method="guided" if sub is found.need.guided else "unguided", loop=found.need.loop,
+        sub_exposure=sub.recommended, kept=sub.kept, noise=_noise(found), depth=_depth(asked, choice, found),
+        load=load, **_times(asked, choice, found), saturation=sub.saturation_magnitude, core=core_of(asked, found),
         forbidden=forbidden_period(asked, choice, found), finest=finest_period(asked, choice, found),
         data=_data(choice, sub.recommended, rig), reason=_reason(asked, choice, found, load))
 

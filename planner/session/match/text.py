@@ -7,6 +7,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.depth import is_narrow
+from planner.exposure.guide_need import NEITHER
 from planner.exposure.reasons import percent
 from planner.optics.filter_cone import cone_share
 from planner.session.advice.text import depth_text, goal_text
@@ -19,8 +20,9 @@ from planner.session.match.set_ups import SetUp
 WORTH_NAMING = 0.10  # of a star's width: from here on the pixel or the optics limit it (common practice, no source)
 DEPTH = {"source": "the target's own light", "sky": "sky", "dark": "dark current", "read": "read noise"}
 BRIGHT_CORE = "bright core"
+MOUNT = "mount"  # where neither way is good
 NATURE = ("air", "sky", DEPTH["source"])
-VERDICTS = {"unguided": "no need to guide", "either": "guide or not", "guided": "guide", "neither": "repair the mount"}
+VERDICTS = {"unguided": "no need to guide", "either": "guide or not", "guided": "guide", "neither": "neither way"}
 
 
 class Limit(NamedTuple):
@@ -34,6 +36,9 @@ def limits(asked: Combinations, row: SetUp) -> tuple[Limit, ...]:
     """Return what limits a set-up: its field, its sharpness, its depth, its weight."""
     choice = row.choice
     found = [_sharpness(choice), _depth(row)]
+    if row.verdict == "neither" and not choice.no_focus:
+        found.insert(0, Limit(MOUNT, f"Guided or not, the mount leaves less than {percent(NEITHER)} of what a perfect "
+                              "one would bring; the advice for this set-up says what to do first."))
     if asked.period <= row.forbidden:
         samples = "one pixel" if asked.drizzled else "two samples of the same light"
         found.insert(0, Limit("pixel forbids detail", f"Detail of {asked.period.value:.3g}″ is not longer than "
@@ -121,7 +126,8 @@ def headline(asked: Combinations, rows: Sequence[SetUp]) -> str:
         return f"{where}: never high enough from here"
     if not rows[0].works:
         return f"{where}: no set-up works on this mount"
-    return f"For {where}: {rows[0].name}"
+    doubt = ", though neither way is good" if rows[0].verdict == "neither" else ""
+    return f"For {where}: {rows[0].name}{doubt}"
 
 
 def as_good_text(rows: Sequence[SetUp], as_good: float) -> str:

@@ -19,8 +19,8 @@ def list_headline(served: Sequence[Served]) -> str:
     seen = [one for one in served if one.light]
     left = sum(not np.isfinite(one.hours([name])) for one in seen)
     without = f", without {left} of the targets" if left else ""
-    return (f"{time_text(all_hours(served) * u.h)} with the best set-up for each target; with one for all, {name}, "
-            f"{time_text(hours * u.h)}{without}")
+    return (f"Left: {time_text(all_hours(served) * u.h)} (equivalent) with the best set-up for each target; with one "
+            f"for all, {name}, {time_text(hours * u.h)}{without}")
 
 
 def list_rows(served: Sequence[Served]) -> list[tuple[str, str, str, str, str, str]]:
