@@ -27,6 +27,13 @@ def equipment_path(path: Path | str | None = None) -> Path:
     return path_in_use(path, user_equipment_path())
 
 
+def _sway_of(path: Path) -> dict[str, Any]:
+    """Return what a pier file does to a rig on it; the pier's rooms are read only where a rig names one."""
+    from planner.files.pier.load import sway_of
+
+    return sway_of(path)
+
+
 def equipment_stamp(path: Path) -> str:
     """Return a text that changes when an equipment file, or a horizon file that it names, is written anew or moved."""
     return "|".join(f"{file}@{_written(file)}" for file in (path, *_horizon_files(path)))
@@ -71,7 +78,7 @@ def parse_equipment(text: str, *, file: str, folder: Path, is_demo: bool = False
         document = toml_document(text, what=WHAT, file=file)
     except InvalidInputError as error:
         return None, [error]
-    reading = Reading(file, folder)
+    reading = Reading(file, folder, sway_of=_sway_of)
     _read_document(reading, document)
     if reading.problems:
         return None, reading.problems

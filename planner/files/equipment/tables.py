@@ -5,7 +5,7 @@ The rule of a key is the one in the metadata of the model's field, so a key is d
 
 import dataclasses
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +35,7 @@ class Reading:
     folder: Path
     models: dict[str, dict[str, Any]] = dataclasses.field(default_factory=lambda: {kind: {} for kind in KINDS})
     problems: list[InvalidInputError] = dataclasses.field(default_factory=list)
+    sway_of: Callable[[Path], dict[str, Any]] = lambda path: {}  # what a pier file does to a rig on it
 
     def problem(self, label: str, value: Any, rule: str, remedy: str = "") -> None:
         """Keep one problem; `label` names table and key."""
@@ -110,10 +111,8 @@ def _on_its_pier(reading: Reading, label: str, values: dict[str, Any]) -> dict[s
     """Return the values of a rig with the sway of the pier file that they name, where they do not give their own."""
     if values.get("pier") is None:
         return values
-    from planner.files.pier.load import sway_of
-
     try:
-        worked_out = sway_of(reading.folder / Path(values["pier"]).expanduser())
+        worked_out = reading.sway_of(reading.folder / Path(values["pier"]).expanduser())
         return {**worked_out, **values, "sway_from": None if "sway" in values else values["pier"]}
     except InvalidInputError as error:
         reading.problem(f"{label}.pier", values["pier"], f"{error.name} = {error.value}: {error.rule}", error.remedy)
