@@ -14,7 +14,7 @@ below the limit has a closed form. So the share is smooth in everything, and the
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -39,6 +39,10 @@ class KeptShare:
     phase_steps: tuple[int, ...]
     spread: np.ndarray  # (t,), standard deviation of a sub's log margin, by the seeing that it happens to have
     air: np.ndarray  # (h - 1,), share of each cell of hour angles in which the air alone makes no star too wide
+
+    def at_one_height(self) -> "KeptShare":
+        """Return the share among subs of one hour: none of them is too wide for its place in the sky alone."""
+        return replace(self, air=np.ones_like(self.air))
 
     def at(self, exposure_s: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return the kept share and the mean light of the kept subs, each of shape (n,), for lengths (n,) [s].

@@ -60,7 +60,7 @@ def mount_motion(target: Target, rig: Rig, site: Site, hour_angle: u.Quantity[u.
         star = guide_star(rig, target, stars)
         guided = guided_share(scene, motion, star, nodes=SUB_LADDER)
         if guided is not None:
-            shares.append(guided.shares.at(SUB_LADDER.to_value(u.s)))
+            shares.append(guided.shares.at_one_height().at(SUB_LADDER.to_value(u.s)))
     kept, light = (np.array([share[part] for share in shares]) for part in (0, 1))
     return MountMotion(scene=scene, kept=kept, light=light, star=star)
 
@@ -71,5 +71,8 @@ def _useful() -> np.ndarray:
 
 
 def _shares(scene: Scene, motion: StarMotion) -> tuple[np.ndarray, np.ndarray]:
-    """Return kept share and light at the ladder's lengths alone: an advice's within 0.02, for a third of the work."""
-    return kept_share(scene, motion, nodes=SUB_LADDER).at(SUB_LADDER.to_value(u.s))
+    """Return kept share and light at the ladder's lengths alone: an advice's within 0.02, for a third of the work.
+
+    The subs of a block are compared with each other: those of other hours are not, and each slot counts its own air.
+    """
+    return kept_share(scene, motion, nodes=SUB_LADDER).at_one_height().at(SUB_LADDER.to_value(u.s))
