@@ -51,10 +51,14 @@ _KINDS = {
     "NonEx": "not existing", "Other": "other", "Dup": "duplicate",
 }
 # What the catalogue calls a mere nebula, a cluster with one, or else. From memory: NGC 7023, NGC 1333, IC 348,
-# IC 4604 are 139, 17, 19, 106 of van den Bergh 1966, AJ 71, 990 (reflection); NGC 6334 and IC 2177 are Sh2-8 and 296.
+# IC 4604, NGC 1432, 2071, 7129 are 139, 17, 19, 106, 21, 60, 146 of van den Bergh 1966, AJ 71, 990 (reflection), as is
+# the dust of NGC 1435 and IC 4601, 4603, 4605; NGC 6334 and IC 2177 are Sh2-8 and 296.
 _KINDS_KNOWN = {
     "NGC7023": "reflection nebula", "NGC1333": "reflection nebula", "IC0348": "reflection nebula",
-    "IC4604": "reflection nebula", "NGC6334": "emission nebula", "IC2177": "emission nebula",
+    "IC4604": "reflection nebula", "NGC1432": "reflection nebula", "NGC1435": "reflection nebula",
+    "NGC2071": "reflection nebula", "NGC7129": "reflection nebula", "IC4601": "reflection nebula",
+    "IC4603": "reflection nebula", "IC4605": "reflection nebula", "NGC6334": "emission nebula",
+    "IC2177": "emission nebula",
 }
 _OPEN: ContextVar[sqlite3.Connection | None] = ContextVar("open_catalogue", default=None)
 _COLUMNS = "name, type, ra, dec, majax, minax, pa, vmag, bmag, sbrightn, messier, ngc, ic, commonnames"

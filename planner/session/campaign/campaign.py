@@ -149,7 +149,8 @@ def campaign(requests: Sequence[Request], rig: Rig, site: Site, date: datetime.d
     return Campaign(
         requests=tuple(requests), needs=needs, rig=rig, site=site, clear=share, worth=worth, finish=finish, main=main,
         plan=plan, watch=watch, never=never, outcome=simulated(
-            worth, plan.clock_in_watch, watch.rate, watch.up, watch.dark, chance, seasons=SEASONS))
+            worth, plan.clock_in_watch, watch.rate, watch.up, watch.dark, chance, owner=owner, finish=finish,
+            seasons=SEASONS))
 
 
 def _season(needs: Sequence[tuple[int, Need]], targets: Sequence[Target], rig: Rig, site: Site, date: datetime.date,

@@ -1,6 +1,8 @@
-"""The plan of the season under simulated weather: what is reached, and when, in many seasons of random clear nights.
+"""The season under simulated weather: what is reached, and when, in many seasons of random clear nights.
 
-On a clear night the plan's hours come first; what is left of the night goes to the needs whose next hour is worth most.
+The observer plans again each night, which is not simulated: of the hours that today's plan has in a clear watch most
+are kept, and the others go to the need whose next hour is worth most, its share of a finished project included, where
+it brings more than the hours that are still to come.
 """
 
 from dataclasses import dataclass
@@ -8,9 +10,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.session.optimum.problem import Worth
+from planner.session.optimum.season import LEAST_LEFT
 
 SEED = 1  # the same question has the same answer
 FINISHED = 0.98  # of the hours wanted
+NOTHING = 1e-9  # h
+# How much of the plan is kept; by how much a project near its end is kept to, beside its worth by the hour. From 168
+# projects of 14 simulated seasons, planned again each night: 45 % were finished, and told.
+KEPT = 0.75
+WHOLE = 3.0
 # Of nights, whose sky is that of the night before: no source. Against 216 projects of simulated seasons, odds of 0.84
 # came true in 0.67 without it.
 PERSISTENCE = 0.3
@@ -35,35 +43,56 @@ class Outcome:
 
 
 def simulated(worth: Worth, clock: np.ndarray, rate: np.ndarray, up: np.ndarray, dark: np.ndarray, clear: np.ndarray, *,
-              seasons: int, persistence: float = PERSISTENCE) -> Outcome:
+              seasons: int, owner: np.ndarray | None = None, finish: np.ndarray | None = None,
+              persistence: float = PERSISTENCE) -> Outcome:
     """Return what becomes of the needs; arguments as of `planner.session.optimum.season.season_plan`, and its clock.
 
     Watch after watch: two needs that are up in the same hours alone do not both get them.
     """
+    owner = np.arange(len(worth.left)) if owner is None else owner
+    finish = np.zeros(int(owner.max(initial=-1)) + 1) if finish is None else finish
     watches = dark.shape[1]
     sky = np.repeat(_weather(clear, seasons, persistence), watches, axis=0)
     clock, rate, up = (table.reshape(len(table), -1) for table in (clock, rate, up))
+    now = rate * _over_later(rate, up * np.repeat(clear, watches))
     gained = np.zeros((len(worth.left), seasons))
     night = np.where(worth.done >= FINISHED * worth.wanted, 0, -1)[:, np.newaxis] * np.ones((1, seasons), int)
     for part, hours in enumerate(dark.ravel()):
-        free, used = np.where(sky[part], hours, 0.0), np.zeros_like(gained)
-        for need in _first(-clock[:, part], clock[:, part]):
-            _spend(need, clock[need, part], worth, rate[:, part], gained, used, free)
-        slope = worth.weight[:, np.newaxis] * rate[:, part, np.newaxis] / np.sqrt(
-            (worth.done[:, np.newaxis] + gained + 0.01 * worth.wanted[:, np.newaxis]) * worth.wanted[:, np.newaxis])
-        for need in _first(-slope.mean(axis=1), up[:, part]):
+        free = np.where(sky[part], hours, 0.0)
+        needs = np.flatnonzero((up[:, part] * rate[:, part] > 0) & (worth.left - NOTHING > gained.T).any(axis=0))
+        more = np.broadcast_to(up[:, part, np.newaxis], gained.shape).copy()
+        for need in _first(clock[:, part], needs):
+            _spend(np.full(seasons, need), KEPT * clock[need, part], worth, rate[:, part], gained, more, free)
+        worths = _slope(worth, gained, owner, finish)[needs] * now[needs, part, np.newaxis]
+        for need in needs[np.argsort(-worths, axis=0)]:
             if not free.any():
                 break
-            _spend(need, up[need, part] - used[need], worth, rate[:, part], gained, used, free)
+            _spend(need, np.inf, worth, rate[:, part], gained, more, free)
         reached = worth.done[:, np.newaxis] + gained >= FINISHED * worth.wanted[:, np.newaxis]
         night = np.where((night < 0) & reached, part // watches, night)
     return Outcome(night=night, expected=gained.mean(axis=1))
 
 
-def _first(order: np.ndarray, hours: np.ndarray) -> np.ndarray:
-    """Return the needs that have hours, in an order, lowest first."""
-    needs = np.flatnonzero(hours > 0)
-    return needs[np.argsort(order[needs], kind="stable")]
+def _first(clock: np.ndarray, needs: np.ndarray) -> np.ndarray:
+    """Return the needs that have hours of the plan, those with the most first."""
+    planned = needs[clock[needs] > 0]
+    return planned[np.argsort(-clock[planned], kind="stable")]
+
+
+def _over_later(rate: np.ndarray, chance: np.ndarray) -> np.ndarray:
+    """Return what an hour brings over the mean hour from then on, (needs, parts); 1 where none comes."""
+    hours, brought = (np.cumsum(table[:, ::-1], axis=1)[:, ::-1] for table in (chance, rate * chance))
+    return np.divide(rate * hours, brought, out=np.ones_like(rate), where=brought > 0)
+
+
+def _slope(worth: Worth, gained: np.ndarray, owner: np.ndarray, finish: np.ndarray) -> np.ndarray:
+    """Return what the next hour of each need is worth, its share of a finished project included, (needs, seasons)."""
+    wanted, lacks = worth.wanted[:, np.newaxis], np.maximum(worth.left[:, np.newaxis] - gained, 0.0)
+    project = np.zeros((len(finish), gained.shape[1]))
+    np.add.at(project, owner, lacks)
+    root = np.sqrt((worth.done[:, np.newaxis] + gained + 0.01 * wanted) * wanted)
+    return (worth.weight[:, np.newaxis] / (2 * root)
+            + WHOLE * finish[owner, np.newaxis] / np.maximum(project[owner], LEAST_LEFT))
 
 
 def _weather(clear: np.ndarray, seasons: int, persistence: float) -> np.ndarray:
@@ -75,12 +104,12 @@ def _weather(clear: np.ndarray, seasons: int, persistence: float) -> np.ndarray:
     return sky
 
 
-def _spend(need: int, most: float | np.ndarray, worth: Worth, rate: np.ndarray, gained: np.ndarray, used: np.ndarray,
+def _spend(need: np.ndarray, most: float, worth: Worth, rate: np.ndarray, gained: np.ndarray, more: np.ndarray,
            free: np.ndarray) -> None:
-    """Give a need up to so many hours of what is free of a night, in every season, in place."""
-    if not rate[need] > 0:
-        return
-    hours = np.clip(np.minimum(np.minimum(most, free), (worth.left[need] - gained[need]) / rate[need]), 0.0, None)
-    gained[need] += hours * rate[need]
-    used[need] += hours
+    """Give each season's own need (seasons,) up to so many hours of what is free and of what it is up for, in place."""
+    at = need, np.arange(len(need))
+    lacks = (worth.left[need] - gained[at]) / rate[need]
+    hours = np.clip(np.minimum(np.minimum(most, free), np.minimum(more[at], lacks)), 0.0, None)
+    gained[at] += hours * rate[need]
+    more[at] -= hours
     free -= hours
