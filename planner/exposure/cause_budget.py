@@ -50,8 +50,9 @@ def guided_budget(scene: Scene, held: StarMotion, loop: GuideLoop, duration: u.Q
                           "phases": 1, "declination": scene.declination}
     moved = exposure_motion(moving_on(held.track, -scene.motion), offsets=field_places(scene)[:2], **at)
     rows = []
-    crept = (held.creep * duration) ** 2 / 24  # half of its variance along each axis
-    for axis, variance in zip(AXES, (moved.variance_ra, moved.variance_dec), strict=True):
+    along = np.full(2, 0.5) if held.creep_way is None else held.creep_way**2  # of the creep's variance
+    for axis, variance, crept in zip(AXES, (moved.variance_ra, moved.variance_dec),
+                                     along * (held.creep * duration) ** 2 / 12, strict=True):
         centre, corner = (np.sqrt(variance[place].mean() + crept) for place in (0, 1))
         rows += [BudgetTerm("rotation about the guide star and flexure of the guider", axis, centre),
                  BudgetTerm("field rotation at the corner", axis, np.sqrt(max(corner**2 - centre**2, 0 * u.arcsec**2)))]

@@ -84,6 +84,7 @@ def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | Non
     steps: tuple[int, ...] = ()
     if alone:
         chosen, walks, shakes, creeps = drive_and_walk(count, terms)
+        creeps = creeps if motion.creep_way is None else np.tile(motion.creep_way[:, np.newaxis], count)
     else:
         count, steps = _phases(terms, count)
         chosen, walks, shakes, creeps = drive_phases(count, terms), None, None, None

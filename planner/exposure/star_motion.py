@@ -44,7 +44,8 @@ class StarMotion:
     memory: u.Quantity[u.s] = field(default_factory=lambda: JITTER_MEMORY)  # for which slow jitter resembles itself
     slow: np.ndarray = field(default_factory=lambda: np.ones(2))  # share of the jitter's variance in ra and dec
     encoder_step: u.Quantity[u.arcsec] = field(default_factory=lambda: 0 * u.arcsec)
-    creep: u.Quantity[u.arcsec / u.s] = field(default_factory=lambda: 0 * u.arcsec / u.s)  # nobody knows where to
+    creep: u.Quantity[u.arcsec / u.s] = field(default_factory=lambda: 0 * u.arcsec / u.s)
+    creep_way: np.ndarray | None = None  # (2,), unit vector in ra and dec; None: nobody knows where to
 
 
 def unguided_motion(scene: Scene) -> StarMotion:
@@ -81,6 +82,8 @@ def guided_motion(scene: Scene, loop: GuideLoop, *, guide_star_offset: u.Quantit
     """
     guider = scene.rig.guider
     creep = 0 * u.arcsec / u.h if guider is None else guider.differential_flexure
+    angle = None if guider is None else guider.differential_flexure_angle
+    way = None if angle is None else np.array([np.sin(angle), np.cos(angle)])
     track = moving_on(guided_track(guide_star_offset=guide_star_offset, **track_place(scene)), scene.motion)
     on_sky = loop.left_amplitudes.to_value(u.arcsec) * np.cos(scene.declination.to_value(u.rad))
     squares = u.Quantity([loop.ra_rms, loop.dec_rms]).to_value(u.arcsec) ** 2
@@ -88,7 +91,8 @@ def guided_motion(scene: Scene, loop: GuideLoop, *, guide_star_offset: u.Quantit
                           and row.term in QUICK) for axis in ("ra", "dec")])
     felt, left, slow = left_in_subs(on_sky, squares, quick, scene.response.still_variance)
     return StarMotion(track=track, periods=loop.periods[felt], amplitudes=loop.left_amplitudes[felt],
-                      jitter=np.sqrt(left) * u.arcsec, memory=loop.memory, slow=slow, creep=creep.to(u.arcsec / u.s))
+                      jitter=np.sqrt(left) * u.arcsec, memory=loop.memory, slow=slow, creep=creep.to(u.arcsec / u.s),
+                      creep_way=way)
 
 
 def left_in_subs(on_sky: np.ndarray, squares: np.ndarray, quick: np.ndarray, still_variance: float

@@ -35,4 +35,7 @@ class Guider(Figures):
     differential_flexure: u.Quantity[u.arcsec / u.h] = quantity(
         "arcsec/h", default="0 arcsec/h", at_least=0, at_most=3600,
         meaning="creep between guider and camera", remedy="Give the creep in arcsec per hour; about 0 off axis.")
+    differential_flexure_angle: u.Quantity[u.deg] | None = quantity(
+        "deg", default=None, at_least=-360, at_most=360, meaning="where to, from north through east, if known",
+        remedy="Give the way in which stars creep from one guided sub to the next, or leave it out.")
     mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, at_most=1000)

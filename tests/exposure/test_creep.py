@@ -5,12 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from astropy import units as u
-from exposure.rigs import GREEN, SITE, rig
+from astropy.coordinates import SkyCoord
+from exposure.rigs import GREEN, GUIDER, SITE, rig
 from numpy.testing import assert_allclose
 
 from planner.exposure import observing_scene
+from planner.exposure.guide_star import GuideStar
+from planner.exposure.guided_share import guided_share
 from planner.exposure.share_grid import kept_share, share_grid
-from planner.exposure.star_motion import still_motion, windows_of
+from planner.exposure.star_motion import still_motion, unguided_motion, windows_of
 
 BROAD = replace(GREEN, centre=540 * u.nm, width=280 * u.nm)
 SCENE = observing_scene(rig(), replace(SITE, seeing_spread=0.0), BROAD, declination=-10 * u.deg,
@@ -44,3 +47,16 @@ def test_what_it_keeps_is_the_share_of_directions_in_which_it_does_not_stretch(l
     elongation, _ = SCENE.response.elongation_and_area(major, minor, 0 * major)
     share = kept_share(SCENE, replace(still_motion(SCENE), creep=9 * PER_HOUR))
     assert share.at(np.array([float(length)]))[0] == pytest.approx(np.mean(elongation <= 0.1), abs=0.02)
+
+
+@pytest.mark.parametrize(("turned", "expected"), [(0, 0), (90, 1), (180, 0)])
+def test_a_creep_of_known_direction_stretches_or_rounds_what_the_air_drew_out(turned, expected):
+    # Towards the zenith, whose position angle at 2 h is astropy's, or across it.
+    zenith = SkyCoord(0 * u.deg, SITE.latitude)
+    upward = SkyCoord(-30 * u.deg, -10 * u.deg).position_angle(zenith) + turned * u.deg
+    guider = replace(GUIDER, differential_flexure=7 * PER_HOUR, differential_flexure_angle=upward)
+    scene = replace(SCENE, rig=rig(guider=guider))
+    star = GuideStar(magnitude=8 * u.mag, offset=[0, 0] * u.deg, source="catalogue")
+    way = guided_share(scene, unguided_motion(scene), star).motion.creep_way
+    share = kept_share(SCENE, replace(still_motion(SCENE), creep=7 * PER_HOUR, creep_way=way))
+    assert share.at(np.array([1000.0]))[0] == expected

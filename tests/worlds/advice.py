@@ -3,6 +3,7 @@
 
 import numpy as np
 from astropy import units as u
+from worlds.motion import creep_way
 from worlds.world import World
 
 from planner.exposure.guide_need import GuideNeed, guide_need
@@ -41,7 +42,8 @@ def rig_of(world: World) -> Rig:
         off_axis = aperture > 50
         guider = Guider(name="guider", aperture=aperture * u.mm, focal_length=(world.focal_mm if off_axis else 200) * u.mm,
                         pixel_pitch=4 * u.um, columns=1200, rows=900, latency=latency * u.s, off_axis=off_axis,
-                        differential_flexure=world.flexure * u.arcsec / u.h)
+                        differential_flexure=world.flexure * u.arcsec / u.h,
+                        differential_flexure_angle=(np.pi / 2 - creep_way(world)) * u.rad)
     return Rig(name="rig", telescope=telescope, camera=camera, mount=mount, guider=guider, filters=(band_of(world),),
                dither_interval=world.dither_interval / 60 * u.min)
 

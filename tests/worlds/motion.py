@@ -98,9 +98,14 @@ def guided_track(world: World, track: np.ndarray, seeing: np.ndarray, setting: t
         correction[:, k] = level
         level = level + setting[1] * (seen[:, k] - level)
     guided = (raw - correction[:, :, None]).reshape(len(track), rounds * cycle, 2)
-    way = np.random.default_rng([world.seed, 17]).uniform(0, 2 * np.pi)  # nobody knows where a guider sags to
+    way = creep_way(world)
     creep = np.arange(rounds * cycle) * TICK / 3600 * world.flexure
     return guided + creep[:, None] * (np.cos(way), np.sin(way))
+
+
+def creep_way(world: World) -> float:
+    """Return where the guider creeps to [rad], from east to north."""
+    return float(np.random.default_rng([world.seed, 17]).uniform(0, 2 * np.pi))
 
 
 def best_guided(world: World, track: np.ndarray, seeing: np.ndarray, draw: np.random.Generator) -> np.ndarray:

@@ -143,10 +143,14 @@ def _show_guiders(document: Table) -> None:
     rows = [(
         item["name"], "off axis" if item["off_axis"] else "own telescope", f"{item['aperture_mm']:g} mm",
         f"{item['focal_length_mm']:g} mm", f"{item['image_scale_arcsec_per_pixel']:.2f}″", _field(item),
-        f"{item['differential_flexure_arcsec_per_h']:g}″/h",
+        f"{item['differential_flexure_arcsec_per_h']:g}″/h" + _towards(item["differential_flexure_angle_deg"]),
     ) for item in document["guiders"]]
     print_table("Guiders", ("guider", "kind", "aperture", "focal length", "pixel", "field", "differential flexure"),
                 rows)
+
+
+def _towards(angle: float | None) -> str:
+    return "" if angle is None else f" towards {angle:.0f}°"
 
 
 def _field(item: Table) -> str:

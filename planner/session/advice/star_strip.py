@@ -109,8 +109,9 @@ def _typical_track(scene: Scene, motion: StarMotion, exposure_s: float, place_ar
     apart = (track.field_map - track.field_map[0]) @ place_arcsec
     east = np.interp(at, hours, track.ra.to_value(u.arcsec) + apart[:, 0])
     north = np.interp(at, hours, track.dec.to_value(u.arcsec) + apart[:, 1])
-    crept = motion.creep.to_value(u.arcsec / u.s) * time_s / np.sqrt(2)  # to the north-east, as good as any way
-    east, north = east + crept, north + crept
+    way = np.full(2, 0.5**0.5) if motion.creep_way is None else motion.creep_way  # north-east, as good as any way
+    crept = motion.creep.to_value(u.arcsec / u.s) * time_s
+    east, north = east + way[0] * crept, north + way[1] * crept
     start = np.arange(PHASES) / PHASES
     swing = np.zeros((PHASES, TRACK_SAMPLES))
     for place, (period, amplitude) in enumerate(zip(motion.periods, motion.amplitudes, strict=True)):
