@@ -8,7 +8,6 @@ import gc
 import importlib
 import os
 import re
-import shutil
 import sys
 import textwrap
 import warnings
@@ -249,7 +248,9 @@ def _refuse(error: PlannerError, words: Sequence[str]) -> int:
 
 def help_text() -> str:
     """Return the list of commands, as wide as the terminal."""
-    width, name_width = shutil.get_terminal_size((110, 0)).columns, max(len(name) for name in COMMANDS)
+    from planner.cli.output import width
+
+    name_width = max(len(name) for name in COMMANDS)
     lines = [
         "Usage: planner COMMAND [OPTIONS] [WORDS]", "",
         "From a rig and a target to a verdict: guide or not, how long a sub-exposure, which targets tonight.", "",
@@ -259,5 +260,5 @@ def help_text() -> str:
         'answer. A file named - is standard input. PLANNER_FOLDER names a folder for all files of your own, in place '
         'of the settings folder. "planner --version" tells the version.',
     ]
-    return "\n".join(textwrap.fill(line, width, subsequent_indent=" " * (name_width + 4) if line[:1] == " " else "")
+    return "\n".join(textwrap.fill(line, width(), subsequent_indent=" " * (name_width + 4) if line[:1] == " " else "")
                      for line in lines)

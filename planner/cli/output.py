@@ -3,6 +3,7 @@
 import contextlib
 import os
 import re
+import shutil
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 quiet = False  # whether notes are left out, as --quiet asks
 running: Any = None  # the typer context of the command that runs
 FIGURE = re.compile(r"(?<=[0-9]) (?=%|(?:s|h|min|m|mm|kg|V|A|W|Hz|mag)\b)")
+NARROWEST = 20
 PLAIN_WIDTH = 110  # columns when the output is no terminal
 
 
@@ -31,9 +33,13 @@ def console() -> "Console":
     """Return where tables go: colour only on a terminal and without NO_COLOR, a fixed width elsewhere."""
     from rich.console import Console
 
-    columns = os.environ.get("COLUMNS", "")
-    fixed = None if sys.stdout.isatty() else int(columns) if columns.isdigit() and int(columns) > 20 else PLAIN_WIDTH
+    fixed = None if sys.stdout.isatty() else width()
     return Console(file=sys.stdout, width=fixed, highlight=False, soft_wrap=False)
+
+
+def width() -> int:
+    """Return the columns of the terminal, or of COLUMNS, or what stands for them elsewhere."""
+    return max(shutil.get_terminal_size((PLAIN_WIDTH, 0)).columns, NARROWEST)
 
 
 def print_table(title: str, columns: Sequence[str], rows: Iterable[Sequence[Any]], *, right: Sequence[str] = (),
@@ -69,11 +75,11 @@ def print_lines(*lines: str, hang: int = 0) -> None:
 
     Where the width is less than twice that, what follows is indented by four.
     """
-    width = console().width
+    columns = width()
     for line in "\n".join(lines).split("\n") if lines else ():
-        indent = " " * ((hang if 2 * hang < width else 4) if hang else len(line) - len(line.lstrip()))
+        indent = " " * ((hang if 2 * hang < columns else 4) if hang else len(line) - len(line.lstrip()))
         whole = FIGURE.sub("\u00a0", line)  # a figure stays with its unit
-        print(textwrap.fill(whole, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
+        print(textwrap.fill(whole, columns, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
               .replace("\u00a0", " "))
 
 

@@ -10,7 +10,16 @@ from numpy.testing import assert_allclose
 
 from planner.rig import Site
 from planner.visibility import earth_rotation_note, night, utc_time
-from planner.visibility.earth_rotation import _held_seconds, _table, mjd_tt, pole_xy, tt_from_utc, ut1_minus_tt_s
+from planner.visibility.earth_rotation import (
+    _held_seconds,
+    _table,
+    elapsed,
+    later,
+    mjd_tt,
+    pole_xy,
+    tt_from_utc,
+    ut1_minus_tt_s,
+)
 
 DATES = Time(["1975-06-01T12:00", "1984-03-07T03:00", "2005-12-31T23:59:30", "2006-01-01T00:00:20",
               "2016-12-31T12:00:00", "2019-07-01T00:00", "2026-11-25T21:00"])
@@ -81,3 +90,10 @@ def test_a_night_with_target_and_moon_loads_nothing_slow():
         f"moon_events(site, tonight.start, tonight.end)\nprint([name for name in {slow!r} if name in sys.modules])")
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_time_between_moments_is_astropys_over_a_leap_second_too():
+    before, after = Time("2016-12-31T23:59:00"), Time("2017-01-01T00:01:00")
+    assert_allclose(elapsed(before, after).to_value(u.s), 121, atol=1e-5)  # with 23:59:60
+    assert_allclose(elapsed(before, after).to_value(u.s), (after - before).sec, atol=1e-5)
+    assert abs((later(before, 2 * u.min) - (before + 2 * u.min)).sec) < 1e-5

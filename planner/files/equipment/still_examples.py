@@ -8,8 +8,6 @@ from typing import Any
 from planner.files.equipment import equipment_path, load_equipment
 from planner.files.equipment.load import WHAT
 from planner.files.packaged import packaged_data
-from planner.files.pier.load import LISTS, SINGLES, pier_path
-from planner.files.pier.load import WHAT as PIER
 from planner.files.reading import read_text
 from planner.rig import clock_problem
 
@@ -37,18 +35,6 @@ def equipment_remarks(path: Path | str | None = None) -> list[str]:
 def all_examples(path: Path | str | None = None) -> list[str]:
     """Return the tables of an equipment file whose every own figure still is the starting file's; none of the demo."""
     return [label for label, kind, left in _examples(path) if left == list(OWN_FIGURES[kind])]
-
-
-def pier_examples(path: Path | str | None = None) -> list[str]:
-    """Return the tables of a pier file that still are the starting file's, repeated ones counted; none of the demo."""
-    used = pier_path(path)
-    demo = packaged_data("pier.toml")
-    if used == demo:
-        return []
-    document, starter = (tomllib.loads(read_text(one, what=PIER)) for one in (used, demo))
-    same = [f"[{kind}]" for kind in SINGLES if kind in document and document[kind] == starter.get(kind)]
-    counts = {kind: sum(table in _tables(starter, kind) for table in _tables(document, kind)) for kind in LISTS}
-    return same + [f"{count} [[{kind}]]" for kind, count in counts.items() if count]
 
 
 def _examples(path: Path | str | None) -> list[tuple[str, str, list[str]]]:

@@ -19,7 +19,7 @@ from planner.session.projects.default_request import narrow
 from planner.session.projects.project_requests import panel_notes
 from planner.session.worth.times import MINIMUM_BLOCK, Times
 from planner.visibility import Night, moon_events, utc_time
-from planner.visibility.earth_rotation import mjd_tt
+from planner.visibility.earth_rotation import elapsed, mjd_tt
 from planner.visibility.meridian import seen_side
 from planner.visibility.moving_targets import motion_notes
 
@@ -100,7 +100,7 @@ def _events(draft: NightDraft, laid: Laid | None, blocks: tuple[Block, ...], fli
 def _block(draft: NightDraft, state: State, one: SubBlock) -> Block:
     sky = given(draft.sky)
     request, (_, need) = draft.requests[state.target], draft.needs[state.need]
-    middle = int(np.argmin(np.abs((sky.times - utc_time((one.start + one.end) / 2)).sec)))
+    middle = int(np.argmin(np.abs(mjd_tt(sky.times) - (one.start + one.end) / 2)))
     sided = draft.rig.mount.design != "fork"
     return Block(
         target=request.target, band=need.band, start=utc_time(one.start), end=utc_time(one.end),
@@ -123,7 +123,7 @@ def _outlook(draft: NightDraft, row: int, blocks: tuple[Block, ...], shortest: u
     return Outlook(
         request=request, reach=found, weights=tuple(float(draft.weight[number]) for number in numbers),
         reason="" if own else reason, planned=sum((block.equivalent_hours for block in own), 0 * u.h),
-        clock_time=sum(((block.end - block.start).to(u.h) for block in own), 0 * u.h))
+        clock_time=sum((elapsed(block.start, block.end).to(u.h) for block in own), 0 * u.h))
 
 
 def _twilight_dark(nights: dict[float, Night]) -> tuple[float, tuple[Time, Time]] | None:

@@ -7,7 +7,7 @@ from astropy import units as u
 from planner.session.night.model import Block, Event, Outlook, PlannedFlip
 from planner.session.worth.times import Times
 from planner.visibility import Flip
-from planner.visibility.earth_rotation import mjd_tt
+from planner.visibility.earth_rotation import elapsed, later, mjd_tt
 
 
 def flips_of(outlooks: tuple[Outlook, ...], blocks: tuple[Block, ...]) -> tuple[PlannedFlip, ...]:
@@ -22,16 +22,17 @@ def flips_of(outlooks: tuple[Outlook, ...], blocks: tuple[Block, ...]) -> tuple[
         for flip in planned:
             made = next((pair for pair, row in zip(own, rows, strict=True) if row is flip), None)
             found.append(PlannedFlip(
-                target=target, earliest=flip.earliest, latest=max(flip.earliest, flip.latest),
-                planned=None if made is None else max(made[0].end, flip.earliest),  # until then the telescope waits
-                lost=0 * u.min if made is None else (made[1].start - made[0].end).to(u.min)))
+                target=target, earliest=flip.earliest, latest=max(flip.earliest, flip.latest, key=mjd_tt),
+                # Until the far side begins the telescope waits.
+                planned=None if made is None else max(made[0].end, flip.earliest, key=mjd_tt),
+                lost=0 * u.min if made is None else elapsed(made[0].end, made[1].start).to(u.min)))
     return tuple(found)
 
 
 def _row(pair: tuple[Block, Block], flips: tuple[Flip, ...]) -> Flip | None:
     """Return which of a target's flips leads from one block to the next: to that side, the nearest in time."""
     return min(flips, default=None, key=lambda flip: (flip.side != pair[1].above_pole,
-                                                      abs((pair[0].end - flip.planned).sec)))
+                                                      abs(elapsed(pair[0].end, flip.planned))))
 
 
 def timeline(blocks: tuple[Block, ...], times: Times | None, flips: tuple[PlannedFlip, ...]) -> tuple[Event, ...]:
@@ -42,27 +43,28 @@ def timeline(blocks: tuple[Block, ...], times: Times | None, flips: tuple[Planne
     for before, after in itertools.pairwise(blocks):
         events += _between(before, after, times, flips)
     for block in blocks:
-        events += [Event(kind="focus", start=at, end=at + times.focus, text="focus") for at in block.refocus]
+        events += [Event(kind="focus", start=at, end=later(at, times.focus), text="focus") for at in block.refocus]
     return tuple(sorted(events, key=lambda event: float(mjd_tt(event.start))))
 
 
 def _first(block: Block, times: Times) -> Event:
-    return Event(kind="target", start=block.start - times.change, end=block.start,
+    return Event(kind="target", start=later(block.start, -times.change), end=block.start,
                  text=f"slew to {block.target.name}, centre, focus")
 
 
 def _between(before: Block, after: Block, times: Times, flips: tuple[PlannedFlip, ...]) -> list[Event]:
     """Return what leads from one block to the next."""
     if before.target.name != after.target.name:
-        return [Event(kind="target", start=max(before.end, after.start - times.change), end=after.start,
+        leaving = max(before.end, later(after.start, -times.change), key=mjd_tt)
+        return [Event(kind="target", start=leaving, end=after.start,
                       text=f"slew to {after.target.name}, centre, focus")]
     if before.above_pole != after.above_pole:
         change = "" if before.band.name == after.band.name else f", filter {after.band.name}"
         moments = [flip.planned for flip in flips if flip.target.name == after.target.name and flip.planned is not None
-                   and before.end <= flip.planned <= after.start]
-        return [Event(kind="flip", start=max([before.end, *moments]), end=after.start,
+                   and mjd_tt(before.end) <= mjd_tt(flip.planned) <= mjd_tt(after.start)]
+        return [Event(kind="flip", start=max([before.end, *moments], key=mjd_tt), end=after.start,
                       text=f"flip to the {after.pier_side} of the pier{change}; the picture turns by 180°")]
     if before.band.name == after.band.name:
         return []
-    return [Event(kind="filter", start=max(before.end, after.start - times.band), end=after.start,
+    return [Event(kind="filter", start=max(before.end, later(after.start, -times.band), key=mjd_tt), end=after.start,
                   text=f"filter {after.band.name}")]

@@ -7,7 +7,7 @@ from planner.exposure.reasons import percent
 from planner.session.night.model import Block, NightPlan, Outlook
 from planner.session.night.report.words import good_text, worth_text
 from planner.visibility import clock_text
-from planner.visibility.earth_rotation import mjd_tt
+from planner.visibility.earth_rotation import elapsed, mjd_tt
 
 TARGET_COLUMNS = ("target", "up in the dark", "highest", "planned", "counted", "remarks")
 FLIP_COLUMNS = ("target", "earliest", "latest", "planned", "lost")
@@ -49,7 +49,7 @@ def timeline_lines(plan: NightPlan) -> list[str]:
              for block, cells in zip(plan.blocks, table[1:], strict=True)]
     lines += [(float(mjd_tt(event.start)), f"{_span(event.start, event.end, plan)}  · {event.text}")
               for event in plan.events if event.kind != "focus"
-              and (event.kind != "filter" or (event.end - event.start).to_value(u.min) >= SHORTEST_SHOWN)]
+              and (event.kind != "filter" or elapsed(event.start, event.end).to_value(u.min) >= SHORTEST_SHOWN)]
     return [_aligned(table[0], widths)] + [line for _, line in sorted(lines, key=lambda pair: pair[0])]
 
 
