@@ -63,7 +63,9 @@ def _row(item: FrameReport) -> tuple[str, ...]:
 def _show_one(item: FrameReport, known: Any) -> None:
     field = item.field
     print_lines(f"{item.path.name}: {field.found} stars, {field.used} measured{rejected_text(field.rejected)}")
-    if field.parts is not None:
+    if field.ring.value:
+        print_lines(f"The stars are rings, {length_text(field.ring, item)} wide: neither width nor trail can be told.")
+    elif field.parts is not None:
         print_lines(f"FWHM {width_text(item)} ± {error_text(item)} (along {length_text(field.fwhm_major, item)}, "
                     f"across {length_text(field.fwhm_minor, item)}); "
                     f"elongation {elongation_text(item)}{direction_text(item)}",

@@ -117,7 +117,7 @@ def _verdict(advice: Any) -> dict[str, Any] | None:
 def refuse_doubtful(name: str, doubts: Sequence[Any]) -> None:
     """Raise an error for the first of the doubts that keep a measurement out of the file."""
     if doubts:
-        first, more = doubts[0], f" ({len(doubts) - 1} more doubts.)" if len(doubts) > 1 else ""
+        first, more = doubts[0], "".join(f" Also: {doubt.seen}." for doubt in doubts[1:])
         raise InvalidInputError(name, first.seen, first.rule, f"{first.remedy} --anyway saves it.{more}")
 
 

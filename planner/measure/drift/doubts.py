@@ -156,8 +156,9 @@ def _slow_air(report: DriftReport) -> Doubt | None:
     if report.far_wander is None:
         return None
     return Doubt(kind="slow air", seen=f"in {FAR_S:g} s the star wanders by less than its seconds promise",
-                 rule=f"a walk does not come back: slow air counts as none, {report.far_wander.value:.2f}″ in a minute "
-                 "are left", remedy="Log where the air is quieter, or for longer.", blocks=False)
+                 rule="a walk does not come back: slow air counts as none, at most "
+                 f"{report.far_wander.value:.2f}″ in a minute are left, and terms of less than two minutes stay as "
+                 "they were", remedy="Log where the air is quieter, or for longer.", blocks=False)
 
 
 def _swapped(report: DriftReport) -> Doubt | None:

@@ -2,6 +2,7 @@
 
 from astropy import units as u
 
+from planner.checks import given
 from planner.measure.drift.causes import ImpliedPolarError
 from planner.measure.drift.fit.harmonics import MeasuredTerm
 from planner.measure.drift.model import AxisReport, DriftReport
@@ -26,12 +27,18 @@ def drift_headline(report: DriftReport) -> str:
 def drift_lines(report: DriftReport) -> list[str]:
     """Return which axes drift along a curve, and which show no wander."""
     alike, axes = LONG if report.duration < SHORT else "", (("RA", report.ra), ("Dec", report.dec))
-    lines = [minus(f"The {name} drift is not linear: its rate changes by {axis.bend.to_value(FASTER / u.h):+.2f}″/min "
-                   f"an hour{alike if name == 'RA' else ''}.") for name, axis in axes if axis.bend is not None]
+    lines = [minus(f"The {name} drift is not linear: its rate changes by {_bend(axis)}/min an hour"
+                   f"{alike if name == 'RA' else ''}.") for name, axis in axes if axis.bend is not None]
     still = [name for name, axis in axes if axis.wander_bound is not None]
     return lines if not still else [
         *lines, f"No wander is shown in {' and '.join(still)} (< is a bound of 95 %); the errors of drift and "
         "polar axis leave room for one that hides: three times too wide where none does."]
+
+
+def _bend(axis: AxisReport) -> str:
+    """Return how the rate of a bent drift changes, with its error."""
+    bend, error = (given(value).to_value(FASTER / u.h) for value in (axis.bend, axis.bend_error))
+    return with_error(bend, error, "″", sign="+")
 
 
 def noise_rows(report: DriftReport) -> list[dict[str, str]]:

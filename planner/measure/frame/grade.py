@@ -7,6 +7,7 @@ from typing import Final, Literal
 import numpy as np
 
 from planner.exposure.reasons import percent
+from planner.measure.stars.sharp_stars import FEWEST_FOR_PSF
 from planner.measure.stars.star_field import StarField
 
 Grading = Literal["keep", "look", "reject"]
@@ -84,7 +85,7 @@ def _grade(field: StarField, limit: float, growth: float, best: float | None, us
     elif usual is not None and field.found < THIN_CLOUD * usual:
         look.append(f"{field.found} stars where the series has {usual:.0f}: thin cloud")
     if field.parts is None:
-        (reject if field.used == 0 else look).append(field.reason)
+        (reject if field.used == 0 and field.found < FEWEST_FOR_PSF else look).append(field.reason)
         return _settled(reject, look)
     away = field.elongation - limit
     if away > SIGMAS * field.elongation_error:

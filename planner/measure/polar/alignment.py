@@ -19,8 +19,9 @@ from planner.tracking.mount_frame import refracted, refraction_pair, sky_axes, z
 from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE, VISUAL, refracted_pole
 from planner.visibility.target import Target
 
-# Error of one solved position where no spare one tells (common practice, no source).
-SOLVED_POSITION = 2 * u.arcsec
+# Error of one solved position where no spare one tells, as well known as by so many spare ones; and the least that is
+# believed where they agree by chance (common practice, no source).
+SOLVED_POSITION, SOLVED_KNOWN, LEAST_SCATTER = 2 * u.arcsec, 8, 0.2 * u.arcsec
 FEWEST_POSITIONS = 3
 # An axis less certain than this is no answer: the axis was turned too little.
 LARGEST_UNCERTAINTY = 3 * u.deg
@@ -148,9 +149,10 @@ def _error_of_one(circle: Circle, given: u.Quantity | None) -> tuple[float, list
         return given.to_value(u.rad), []
     if circle.spare == 0:
         text = f"Three positions leave none to check with: {SOLVED_POSITION.value:g}″ per position assumed."
-        return SOLVED_POSITION.to_value(u.rad), [text]
+        return student_factor(SOLVED_KNOWN) * SOLVED_POSITION.to_value(u.rad), [text]
     notes = ["Few spare positions: the errors are wide because of that; two or three more would narrow them."]
-    return student_factor(circle.spare) * circle.scatter(), notes if circle.spare < 3 else []
+    scatter = max(circle.scatter(), LEAST_SCATTER.to_value(u.rad))
+    return student_factor(circle.spare) * scatter, notes if circle.spare < 3 else []
 
 
 def _alignment(

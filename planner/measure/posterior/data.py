@@ -13,6 +13,7 @@ from planner.constants import SIDEREAL_RATE
 from planner.measure.drift.causes import RATE_STEP_PPM, track_of
 from planner.measure.drift.fit.wander_noise import Differences
 from planner.measure.drift.model import DriftReport
+from planner.measure.drift.report import FAR_S
 from planner.rig import Mount
 
 MOST_ROWS = 500
@@ -51,6 +52,8 @@ def data_of(report: DriftReport, mount: Mount, declination: u.Quantity, air: dic
     columns, start = _columns(report, mount, air) if placed else _without_place(report, declination)
     step = float(np.median(np.diff(time_s)))
     rows = max(1, min(-(-time_s.size // MOST_ROWS), int(shortest_s / ROWS_PER_TERM / step)))
+    if report.far_wander is not None:  # slow air lasts for seconds, and is white from one such mean to the next
+        rows = int(FAR_S / step)
     places = [axis.model_arcsec + axis.residual_arcsec - begin
               for axis, begin in zip((report.ra, report.dec), start, strict=True)]
     whole = time_s.size // rows * rows

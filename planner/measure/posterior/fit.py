@@ -56,7 +56,7 @@ class Posterior:
 
 
 def posterior_of(data: LogData, prior: MountPrior, waves: Waves, amplitudes: list[Size], white: float,
-                 wander: float, most_wander: float | None) -> Posterior:
+                 wander: float) -> Posterior:
     """Return the posterior.
 
     Parameters
@@ -68,15 +68,13 @@ def posterior_of(data: LogData, prior: MountPrior, waves: Waves, amplitudes: lis
         Prior of each term's amplitude, on the sky.
     white, wander : float
         First guesses from the log alone, arcsec and arcsec in a minute.
-    most_wander : float or None
-        Bound on the wander where slow air would pass for it.
     """
     count = len(KEYS)
     sigma = np.array([getattr(prior, key).sigma for key in KEYS])
     if not data.placed:
         sigma[1:3] = 1.0
     stretch = _stretches(data, waves)
-    wanders = np.log(_wanders(prior.wander, wander, most_wander))
+    wanders = np.log(_wanders(prior.wander, wander))
     whites = np.log(white) + np.linspace(-1.4, 0.7, WHITES)
     for _ in range(PASSES):
         weights, means, covariances = _on_grid(data, prior, waves, stretch, sigma, wanders, whites)
@@ -120,12 +118,10 @@ def _finer(logs: np.ndarray, found: Any) -> np.ndarray:
     return np.linspace(max(logs[0], centre - half), min(logs[-1], centre + half), logs.size)
 
 
-def _wanders(prior: Size, found: float, most: float | None) -> np.ndarray:
-    """Return trial wanders over what was known and what the log says, not beyond a bound."""
+def _wanders(prior: Size, found: float) -> np.ndarray:
+    """Return trial wanders over what was known and what the log says."""
     low = min(prior.median * np.exp(-REACH * prior.spread), max(found, 0.01) / 3)
     high = max(prior.median * np.exp(REACH * prior.spread), 3 * found)
-    if most is not None:
-        high = min(high, 1.5 * most)
     return np.geomspace(min(low, high / 3), high, WANDERS)
 
 

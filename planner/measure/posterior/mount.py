@@ -24,6 +24,7 @@ HIGHEST_DECLINATION = 85 * u.deg  # nearer to the pole the RA axis hardly moves 
 LONGEST_EXPOSURE = 2.5 * u.s  # rows longer than this have averaged the jitter away
 NOISE_KNOWN, NOISES = 0.25, 101  # relative error of what the air and the star's image add; trial factors
 JITTERS = 121
+SLOW_AIR = 0.6  # of the logarithm of a wander: what of slow air lasts for minutes (25 simulated logs)
 FIGURES = {"rate_error_ppm": "rate", "polar_altitude_error": "altitude", "polar_azimuth_error": "azimuth",
            "flexure_ra": "flexure_ra", "flexure_dec": "flexure_dec"}
 UNITS = {"rate_error_ppm": u.one, "polar_altitude_error": u.arcmin, "polar_azimuth_error": u.arcmin,
@@ -89,9 +90,9 @@ def measured_mount(
                    + [term.period.to_value(u.s) for term in report.ra.periodic] + [60.0])
     data = data_of(report, start, declination, air, shortest)
     waves, amplitudes, new = chosen_waves(prior, report, doubts, worm_period, data.to_equator)
-    white = np.sqrt((report.ra.jitter**2 + report.dec.jitter**2) / 2).to_value(u.arcsec) / data.rows**0.5
-    found = posterior_of(data, prior, waves, amplitudes, max(white, 5e-3), report.wander.value,
-                         None if report.far_wander is None else report.far_wander.value)
+    white = (report.jitter.to_value(u.arcsec) / data.rows**0.5 if report.far_wander is None
+             else float(np.std(data.dec)) / 2**0.5)
+    found = posterior_of(data, prior, waves, amplitudes, max(white, 5e-3), report.wander.value)
     table = _Table(mount)
     _linear(table, prior, data, found, keep_axis)
     _noises(table, prior, report, found, (centroid_noise, noise_known), data.to_equator)
@@ -211,8 +212,10 @@ def _linear(table: _Table, prior: MountPrior, data: LogData, found: Posterior, k
 def _noises(table: _Table, prior: MountPrior, report: DriftReport, found: Posterior,
             noise: tuple[u.Quantity, float], to_equator: float) -> None:
     """Enter wander and jitter."""
-    wander = found.wander
-    table.figure("wander", wander.median, wander.median * wander.spread, wander.median * prior.wander.spread)
+    wander, before = found.wander, prior.wander
+    spread, usual = (wander.spread, wander.median) if report.far_wander is None else (
+        np.hypot(wander.spread, SLOW_AIR), max(wander.median, before.median))
+    table.figure("wander", wander.median, wander.median * spread, usual * before.spread)
     exposure = report.step if report.log.exposure is None else report.log.exposure
     if exposure > LONGEST_EXPOSURE:
         table.figure("jitter", prior.jitter.median, prior.jitter.spread, prior.jitter.spread)
@@ -258,7 +261,7 @@ def _periodic(table: _Table, prior: MountPrior, data: LogData, found: Posterior,
         size, error = (value / data.to_equator for value in found.amplitude[index])
         period = float(waves.period_s[index] * (np.exp(found.stretch) if waves.stretches[index] else 1.0))
         # Of a wave with fewer than two rows to a turn the rows show another one's turns as well: it stays as it was.
-        told = period > 2 * data.step_s
+        told = period > 2 * data.step_s * data.rows
         state = _size_state(size, error, before.amplitude) if told else "left"
         states.append(state)
         spread = found.stretch_error if waves.stretches[index] else float(waves.period_error_s[index]) / period

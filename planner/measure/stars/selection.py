@@ -21,6 +21,9 @@ CELLS = 6  # the stars measured are spread over 6 x 6 parts of the frame
 # A star wider than its pixel holds at most this share of the central 3 x 3 pixels in one: 0.58 at a FWHM of 1 pixel.
 HOT_PEAK_SHARE = 0.75
 HOT_SHARP_SHARE = 0.9  # of sharper stars, whose fit tells them from hot pixels
+# A source that holds so many times the share of a typical star in its brightest pixel, by so many sigmas, is none: the
+# track of a cosmic ray has no optics before it.
+RAY_SHARE, RAY_SIGMAS = 1.7, 4.0
 # Five of the nine central pixels as bright as the brightest: a flat top, if among the frame's brighter half.
 FLAT_LEVEL, FLAT_COUNT = 0.97, 5
 NEAR_SATURATION = 0.9  # of the level where the frame clips: cameras bend before
@@ -112,6 +115,8 @@ def candidates(image: Image, found: Detections, saturation: float | None,
     _mark(reason, (share > (HOT_PEAK_SHARE if sigma is None else HOT_SHARP_SHARE)) | (found.peak <= 0), "hot pixel")
     _mark(reason, _saturated(found, inner, saturation), "saturated")
     along, across = _typical_sigma(image, found, reason == "") if sigma is None else (sigma, sigma)
+    if sigma is None:
+        _mark(reason, _sharper(inner, across, found.noise), "cosmic ray")
     _mark(reason, _near_edge(found, image.shape, stamp_half(along)), "edge")
     star_like = int(np.sum((reason == "") | (reason == "saturated") | (reason == "edge")))
     _mark(reason, _contamination(found, along) > MOST_CONTAMINATION, "blended")
@@ -159,6 +164,14 @@ def _central_nine(image: Image, found: Detections) -> np.ndarray:
     rows = np.clip(found.row[:, None] + np.repeat([-1, 0, 1], 3), 0, image.shape[0] - 1)
     columns = np.clip(found.column[:, None] + np.tile([-1, 0, 1], 3), 0, image.shape[1] - 1)
     return np.maximum(image[rows, columns], 0)
+
+
+def _sharper(inner: np.ndarray, sigma: float, noise: float) -> np.ndarray:
+    """Return which sources hold more in their brightest pixel than stars of this sigma, (n,)."""
+    one, three = (math.erf(half / (sigma * math.sqrt(2))) ** 2 for half in (0.5, 1.5))
+    most = RAY_SHARE * one / three
+    return np.asarray(inner.max(axis=1, initial=0) - most * inner.sum(axis=1)
+                      > RAY_SIGMAS * noise * math.hypot(1, 3 * most))
 
 
 def _saturated(found: Detections, inner: np.ndarray, level: float | None) -> np.ndarray:

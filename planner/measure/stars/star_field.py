@@ -149,7 +149,7 @@ def measure_frame(
 
 def _is_sharp(selection: Selection) -> bool:
     """Return whether the stars are too sharp for moments: they are narrow, or most sources look like single pixels."""
-    pixel_like = sum(selection.rejected.get(word, 0) for word in ("hot pixel", "not a star"))
+    pixel_like = sum(selection.rejected.get(word, 0) for word in ("hot pixel", "cosmic ray", "not a star"))
     few = selection.stars.count < FEWEST_STARS and pixel_like >= FEWEST_FOR_PSF
     return few or (0 < selection.sigma < SHARP and selection.star_like > 0)
 
@@ -224,6 +224,8 @@ def _described(known: dict[str, Any], stars: Stars, star: MeanStar | None, optic
         usual = float(gauge.table.distortion_of(np.median(lengths) / gauge.stretch))
         gauge = _gauge(still, 0.0, usual, shape, optics)
         parts, trail, lengths = parts_and_trail(stars, noise, frame, gauge)
+    if not (parts.varies or mean.significant):
+        trail = replace(trail, significant=False)
     typical = max(float(np.median(np.abs(stars.distortion) ** 2 - 2 * noise**2)), 0.0) ** 0.5
     pix = gauge.step * u.pix
     spread = MEDIAN_ERROR * float(np.median(np.abs(stars.size - sigma))) / np.sqrt(stars.count)

@@ -79,7 +79,8 @@ def _figures(item: FrameReport) -> None:
     where = "position angle" if item.orientation is not None else "from up over left"
     trail = field.trail
     figures = [
-        ("FWHM", width_text(item).split(" = ")[0], f"{field.fwhm.to_value(u.pix):.2f} pixels, median"),
+        ("FWHM", width_text(item).split(" = ")[0], f"rings, {field.ring.value:.0f} pixels wide" if field.ring.value else
+         f"{field.fwhm.to_value(u.pix):.2f} pixels"),
         ("Elongation", elongation_text(item), f"{where} {angle}" if angle else "no direction stands out"),
         ("Trail", "none" if trail is None or not trail.significant else length_text(trail.length, item).split(" = ")[0],
          "" if trail is None else f"± {length_text(trail.error, item).split(' = ')[0]}" if trail.significant

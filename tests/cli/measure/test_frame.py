@@ -166,6 +166,7 @@ def test_rings_are_out_of_focus(capsys, tmp_path):
     code, out, _ = planner(capsys, "frame", written(tmp_path, "rings.fits", image.astype(np.float32)))
     assert code == 0
     assert "out of focus: the stars are rings 1" in out  # 14 px, by its half light
+    assert "nan" not in out
 
 
 def test_a_header_against_its_pixels_is_named(capsys, tmp_path, image):

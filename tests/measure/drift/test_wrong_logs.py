@@ -9,7 +9,8 @@ from measure.star_paths import guided, motion, rows, slow_air
 
 from planner.measure.drift.answer import drift_answer
 from planner.measure.drift.doubts import doubts_of
-from planner.measure.drift.report import analyse_drift
+from planner.measure.drift.report import ROOT_MINUTE, analyse_drift
+from planner.measure.posterior.mount import measured_mount
 from planner.rig import Mount, PeriodicTerm
 
 SEEDS = range(4)
@@ -143,9 +144,12 @@ def test_slow_air_is_no_wander():
         rng = np.random.default_rng(seed)
         time, *paths = motion(rng, 40, wander=0.2, jitter=0.1)
         paths = [path + slow_air(rng, time.size) for path in paths]
-        answer = drift_answer(rows(rng, time, paths), None, None)
+        answer = drift_answer(replace(rows(rng, time, paths), declination=10 * u.deg), None, None)
         assert "slow air" in {doubt.kind for doubt in answer.doubts}
         assert answer.report.wander.value < 0.45
+        known = Mount(name="known to a tenth", wander=0.2 * ROOT_MINUTE, errors={"wander": 0.02 * ROOT_MINUTE})
+        table = measured_mount(known, answer.report, {})
+        assert next(row.state for row in table.figures if row.key == "wander") == "left"
 
 
 def test_a_measured_period_nearby_does_not_excuse_an_alias():

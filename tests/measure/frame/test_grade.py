@@ -30,6 +30,7 @@ def test_one_frame(good):
     assert verdicts([good]) == ["keep"]
     assert verdicts([field(trail=3.5)]) == ["reject"]  # minor/major 0.78
     assert verdicts([field(coma=0.2)]) == ["look"]  # round in the middle, 0.15 in the corners
+    assert verdicts([field(fwhm=0.5)]) == ["look"]  # sharper than the pixels tell is no reason to lose a frame
     assert verdicts([field(stars=1, flux=(5e4, 5e4))]) == ["look"]
     assert verdicts([measure_frame(np.random.default_rng(1).normal(1000, 10, (100, 100)))]) == ["reject"]
 

@@ -42,7 +42,7 @@ def test_linear_figures_equal_dense_bayes():
     nothing = Waves(period_s=none, stretches=np.empty(0, bool), amplitude=none, period_error_s=none, spread=0.0)
     white, wander = 0.2, prior.wander.median
     tight = replace(prior, wander=Size(median=wander, spread=1e-6))
-    found = posterior_of(data, tight, nothing, [], white, wander, None)
+    found = posterior_of(data, tight, nothing, [], white, wander)
     sigma = np.diag([getattr(prior, key).sigma ** 2.0 for key in KEYS])
     step = np.diff(np.eye(data.ra.size + 1), axis=0)
     times = np.diff(data.differences.time_s)

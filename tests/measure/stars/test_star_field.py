@@ -149,6 +149,7 @@ def test_hot_pixels_and_cosmic_rays_are_left_out():
     assert found.elongation == pytest.approx(clean.elongation, abs=0.01)
     assert abs(away(found.angle.value, 40)) < 3
     assert found.used < 1.1 * clean.used
+    assert found.found == pytest.approx(clean.found, rel=0.1)
 
 
 def test_saturated_stars_are_left_out():
