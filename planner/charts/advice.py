@@ -56,9 +56,10 @@ def speed_chart(need: GuideNeed) -> alt.LayerChart:
     if not marks.empty:
         known = alt.Chart(marks)
         layers = [
-            known.mark_rect(opacity=0.13).encode(x=alt.X("from:Q"), x2="to:Q", color=colour), line,
-            known.mark_point(size=90, filled=True, opacity=1).encode(x="best:Q", y="speed:Q", color=colour),
-            known.mark_text(dy=-14, fontSize=13).encode(x="best:Q", y="speed:Q", text="label:N", color=colour),
+            known.mark_rect(opacity=0.13).encode(x=alt.X("from:Q"), x2=alt.X2("to:Q"), color=colour), line,
+            known.mark_point(size=90, filled=True, opacity=1).encode(alt.X("best:Q"), alt.Y("speed:Q"), colour),
+            known.mark_text(dy=-14, fontSize=13).encode(
+                alt.X("best:Q"), alt.Y("speed:Q"), colour, alt.Text("label:N")),
         ]
     return alt.layer(*layers).properties(height=300, description=(
         "Speed against the length of one sub-exposure, unguided and guided. Bands mark the lengths with at least 95 % "

@@ -75,7 +75,7 @@ def trade_chart(asked: Combinations, rows: Sequence[SetUp]) -> alt.LayerChart:
                  alt.Tooltip("limited_by:N", title="limited by")])
     named = table[table["standing"] == OPEN].head(LABELS)
     ranks = alt.Chart(named).mark_text(dx=13, dy=-9, fontSize=12, color=GREY, fontWeight="bold")
-    labels = ranks.encode(x=x, y=y, text="rank:Q")
+    labels = ranks.encode(x=x, y=y, text=alt.Text("rank:Q"))
     return alt.layer(dots, labels).properties(height=400, description=(
         "Time against the width of a star for every set-up; the field as the size of the dot."))
 

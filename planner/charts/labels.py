@@ -42,7 +42,8 @@ def labels(points: list[tuple[float, float, str]], beside: float, per_px: float,
                           for (x, y, _), place, text in zip(points, at, texts, strict=True)],
                          columns=["x", "y", "beside", "at", "text", "first"])
     lines = alt.Chart(table).mark_rule(color=GREY, strokeWidth=0.7).encode(
-        x="x:Q", y="y:Q", x2="beside:Q", y2="at:Q")
+        x=alt.X("x:Q"), y=alt.Y("y:Q"), x2=alt.X2("beside:Q"), y2=alt.Y2("at:Q"))
     words = alt.Chart(table).mark_text(align="left", baseline="middle", dx=4, lineBreak="|", lineHeight=LINE_PX - 2,
-                                       fontSize=12, color="#31333f").encode(x="beside:Q", y="first:Q", text="text:N")
+                                       fontSize=12, color="#31333f").encode(
+                                           alt.X("beside:Q"), alt.Y("first:Q"), alt.Text("text:N"))
     return alt.layer(lines, words)

@@ -73,7 +73,7 @@ def twilight_layer(night: Night, clock: NightClock) -> alt.Chart:
                  table.assign(time=table["end"], end=table["end"].max())]
         table = pd.concat(sides).assign(name="twilight").query("time < end")
     return alt.Chart(table).mark_rect(color=NIGHT_PAPER, opacity=0.3).encode(
-        x=TIME, x2="end:T", tooltip=[alt.Tooltip("name:N", title="the Sun")])
+        x=TIME, x2=alt.X2("end:T"), tooltip=[alt.Tooltip("name:N", title="the Sun")])
 
 
 def timeline_frame(plan: NightPlan) -> pd.DataFrame:
@@ -153,11 +153,11 @@ def timeline_chart(plan: NightPlan, now: datetime.datetime | None = None) -> alt
     rest = pd.concat([kinds[kind] for kind in ("flats", "darks", "moon")])
     layers: Layers = [
         twilight_layer(plan.night, clock),
-        alt.Chart(rest).mark_bar(color=GREY, opacity=0.55, height=8).encode(x=x, x2="end:T", y=y, tooltip=tips),
+        alt.Chart(rest).mark_bar(color=GREY, opacity=0.55, height=8).encode(x=x, x2=alt.X2("end:T"), y=y, tooltip=tips),
         alt.Chart(pd.concat([kinds["target"], kinds["filter"]])).mark_bar(color=GREY, height=3).encode(
-            x=x, x2="end:T", y=y, tooltip=tips),
+            x=x, x2=alt.X2("end:T"), y=y, tooltip=tips),
         alt.Chart(kinds["block"]).mark_bar(height=15).encode(
-            x=x, x2="end:T", y=y, tooltip=tips, color=alt.Color("side:N", title=None, scale=alt.Scale(
+            x=x, x2=alt.X2("end:T"), y=y, tooltip=tips, color=alt.Color("side:N", title=None, scale=alt.Scale(
                 domain=sides, range=[colours[side] for side in sides]), legend=alt.Legend(
                     direction="vertical", labelLimit=300))),
         alt.Chart(kinds["focus"]).mark_tick(color="white", thickness=2, size=15).encode(
@@ -168,7 +168,7 @@ def timeline_chart(plan: NightPlan, now: datetime.datetime | None = None) -> alt
     labels = row_labels(table, start, end)
     for right, align, shift in ((True, "left", 6), (False, "right", -6)):
         layers.append(alt.Chart(labels[labels["right"] == right]).mark_text(
-            align=align, dx=shift, fontSize=12, color="#1d2329").encode(x=x, y=y, text="text:N"))
+            align=align, dx=shift, fontSize=12, color="#1d2329").encode(x=x, y=y, text=alt.Text("text:N")))
     moment = pd.DataFrame({"time": as_shown([] if now is None else [clock(Time(now))])})
     moment = moment[moment["time"].between(start, end)]
     layers.append(alt.Chart(moment).mark_rule(color="black", strokeWidth=1.5, strokeDash=[4, 3]).encode(
@@ -264,16 +264,16 @@ def altitude_chart(sky: NightSky) -> alt.LayerChart:
 
     def lines(states: tuple[str, ...], **mark: Any) -> alt.Chart:
         return alt.Chart(runs_of(table, states)).mark_line(**mark).encode(
-            x=x, y=y, color=colour, detail="run:N", tooltip=tips)
+            x=x, y=y, color=colour, detail=alt.Detail("run:N"), tooltip=tips)
 
     layers: Layers = [
         twilight_layer(sky.night, sky.clock),
         alt.Chart(limit).mark_rule(color=GREY, strokeDash=[2, 4]).encode(y=y),
         alt.Chart(runs_of(table, ("moon",))).mark_line(color=GREY, strokeDash=[8, 4], strokeWidth=2).encode(
-            x=time_axis(sky.clock, start, end), y=y, detail="run:N", tooltip=tips),
+            x=time_axis(sky.clock, start, end), y=y, detail=alt.Detail("run:N"), tooltip=tips),
         lines(("planned", "clear", "hidden"), strokeWidth=1.4, strokeDash=[2, 4]),
         lines(("planned", "clear"), strokeWidth=1.6), lines(("planned",), strokeWidth=6, strokeCap="butt"),
-        *named(alt.Chart(name_places(table, "time")).encode(x=x, y=y, text="name:N")), *_meridian(sky, x, y),
+        *named(alt.Chart(name_places(table, "time")).encode(x=x, y=y, text=alt.Text("name:N"))), *_meridian(sky, x, y),
     ]
     return alt.layer(*layers).properties(
         height=330, description="Altitude of the drawn targets and the Moon over the night.")

@@ -60,10 +60,10 @@ def _mount(assembly: Assembly, low: float, high: float, x: alt.X, y: alt.Y) -> l
     saddle = pd.DataFrame([{"x": max(low, -120.0), "x2": min(high, 120.0), "y": assembly.saddle_distance.value}])
     axis = pd.DataFrame([{"x": low, "x2": high, "y": 0.0, "text": "right-ascension axis"}])
     return [
-        alt.Chart(bar).mark_rule(strokeWidth=7, color=PALE).encode(x=x, y=y, y2="y2:Q"),
-        alt.Chart(saddle).mark_rule(strokeWidth=3, color=GREY).encode(x=x, x2="x2:Q", y=y),
-        alt.Chart(axis).mark_rule(color=GREY, strokeDash=[4, 3]).encode(x=x, x2="x2:Q", y=y),
-        alt.Chart(axis).mark_text(align="left", dy=9, fontSize=11, color=GREY).encode(x=x, y=y, text="text:N"),
+        alt.Chart(bar).mark_rule(strokeWidth=7, color=PALE).encode(x=x, y=y, y2=alt.Y2("y2:Q")),
+        alt.Chart(saddle).mark_rule(strokeWidth=3, color=GREY).encode(x=x, x2=alt.X2("x2:Q"), y=y),
+        alt.Chart(axis).mark_rule(color=GREY, strokeDash=[4, 3]).encode(x=x, x2=alt.X2("x2:Q"), y=y),
+        alt.Chart(axis).mark_text(align="left", dy=9, fontSize=11, color=GREY).encode(x, y, alt.Text("text:N")),
     ]
 
 
@@ -80,7 +80,7 @@ def _masses(table: pd.DataFrame, x: alt.X, y: alt.Y, style: dict[str, Any]) -> l
     loose = table[(table["wide_mm"] == 0) | (table["deep_mm"] == 0)]
     inside = {"fillOpacity": 0.25 if style.get("filled", True) else 0.0, "strokeWidth": 1.2}
     boxes = alt.Chart(whole).mark_rect(**{**inside, **line}).encode(
-        x=x, x2="x2:Q", y=y, y2="y2:Q", color=colour, stroke=colour, tooltip=tips)
+        x=x, x2=alt.X2("x2:Q"), y=y, y2=alt.Y2("y2:Q"), color=colour, stroke=colour, tooltip=tips)
     points = alt.Chart(loose).mark_point(**{"filled": True, **style}).encode(
         x=alt.X("along_mm:Q"), y=alt.Y("outward_mm:Q"), color=colour, size=size, tooltip=tips)
     return [chart for chart, rows in ((boxes, whole), (points, loose)) if len(rows)]
@@ -90,7 +90,7 @@ def _centre(plan: BalancePlan) -> alt.Chart:
     centre = pd.DataFrame([{"along": plan.before.centre_along.value, "outward": plan.before.centre_distance.value,
                             "label": "centre of the tube's mass"}])
     return alt.Chart(centre).mark_point(shape="cross", size=110, color="black", filled=True, angle=45).encode(
-        x="along:Q", y="outward:Q", tooltip="label:N")
+        x=alt.X("along:Q"), y=alt.Y("outward:Q"), tooltip=alt.Tooltip("label:N"))
 
 
 def mode_frame(response: ColumnResponse) -> pd.DataFrame:
@@ -109,11 +109,11 @@ def mode_chart(response: ColumnResponse) -> alt.LayerChart:
         x=alt.X("shape:Q", title="sideways, top = 1 (much enlarged)", scale=alt.Scale(domain=[-0.2, 1.2]),
                 axis=alt.Axis(tickCount=6)),
         y=alt.Y("height_m:Q", title="height above the foot (m)", scale=alt.Scale(domain=[0, top])),
-        order="height_m:Q", color=alt.Color("foot:N", title=None, scale=colours),
+        order=alt.Order("height_m:Q"), color=alt.Color("foot:N", title=None, scale=colours),
         strokeDash=alt.StrokeDash("foot:N", title=None, scale=dashes),
         tooltip=[alt.Tooltip("foot:N"), alt.Tooltip("height_m:Q", title="height (m)", format=".2f"),
                  alt.Tooltip("shape:Q", title="sideways", format=".2f")])
-    rest = alt.Chart(pd.DataFrame([{"at": 0}])).mark_rule(color=GREY, strokeDash=[2, 3]).encode(x="at:Q")
+    rest = alt.Chart(pd.DataFrame([{"at": 0}])).mark_rule(color=GREY, strokeDash=[2, 3]).encode(x=alt.X("at:Q"))
     return alt.layer(rest, line).properties(
         height=340, description="How the column sways in its first natural frequency, its foot rigid and on soil.")
 
@@ -131,6 +131,6 @@ def strength_chart(age: ConcreteAge) -> alt.LayerChart:
         x=x, y=y, tooltip=[alt.Tooltip("age_d:Q", title="age (days)"), alt.Tooltip("share:Q", format=".0%")])
     point = alt.Chart(bolts).mark_point(filled=True, size=110, color=VERMILION, opacity=1).encode(x=x, y=y)
     text = alt.Chart(bolts).mark_text(align="left", dx=10, dy=6, fontSize=13, color=VERMILION).encode(
-        x=x, y=y, text="label:N")
+        x=x, y=y, text=alt.Text("label:N"))
     return alt.layer(line, point, text).properties(
         height=280, description="Strength of the concrete over its age, and the day the bolts may be loaded.")

@@ -28,9 +28,9 @@ def column_chart(column: Column, footing: Footing, loads: TopLoads) -> alt.Layer
     x = alt.Scale(domain=[-1.05 * reach, 1.05 * reach + (LABELS_PX + 12) / scale], nice=False, zero=False)
     y = alt.Scale(domain=[bottom - 0.05, height], nice=False, zero=False)
     ground = alt.Chart(pd.DataFrame([{"x": -1.05 * reach, "x2": 1.05 * reach, "y": 0.0}])).mark_rule(
-        color=GREY, strokeDash=[4, 3]).encode(x=alt.X("x:Q", scale=x, axis=None), x2="x2:Q", y=alt.Y("y:Q", scale=y))
+        color=GREY, strokeDash=[4, 3]).encode(alt.X("x:Q", scale=x, axis=None), alt.X2("x2:Q"), alt.Y("y:Q", scale=y))
     load = alt.Chart(pd.DataFrame([{"x": 0.0, "y": centre}])).mark_point(
-        filled=True, size=420, color=BLUE, opacity=0.9).encode(x="x:Q", y="y:Q")
+        filled=True, size=420, color=BLUE, opacity=0.9).encode(x=alt.X("x:Q"), y=alt.Y("y:Q"))
     names = labels(named, 1.05 * reach + 8 / scale, 1 / scale, LETTERS)
     return alt.layer(_drawn(boxes, x, y), ground, load, names).properties(
         width=round(2.1 * reach * scale) + LABELS_PX + 12, height=round((height - bottom + 0.05) * scale),
@@ -40,7 +40,7 @@ def column_chart(column: Column, footing: Footing, loads: TopLoads) -> alt.Layer
 def _drawn(boxes: list[Box], x: alt.Scale, y: alt.Scale) -> alt.Chart:
     table = pd.DataFrame(boxes, columns=["x", "x2", "y", "y2", "ink"])
     return alt.Chart(table).mark_rect(stroke=GREY, strokeWidth=0.8).encode(
-        x=alt.X("x:Q", scale=x, axis=None), x2="x2:Q", y2="y2:Q", color=alt.Color("ink:N", scale=None),
+        x=alt.X("x:Q", scale=x, axis=None), x2=alt.X2("x2:Q"), y2=alt.Y2("y2:Q"), color=alt.Color("ink:N", scale=None),
         y=alt.Y("y:Q", scale=y, title="above the ground (m)", axis=alt.Axis(tickCount=6, grid=False)))
 
 

@@ -69,9 +69,9 @@ def tree_chart(tree: PowerTree, wiring: Wiring) -> alt.LayerChart:
     hue = alt.Color("state:N", legend=None, scale=alt.Scale(domain=[FITS, FAILS], range=[BLUE, VERMILION]))
     at = alt.X("depth:Q", axis=None, scale=x)
     tips = [alt.Tooltip(f"{name}:N") for name in ("name", "volts", "cable", "state")]
-    down = alt.Chart(fed).mark_rule(color=GREY).encode(x=alt.X("stem:Q", axis=None, scale=x), y2="row:Q",
+    down = alt.Chart(fed).mark_rule(color=GREY).encode(x=alt.X("stem:Q", axis=None, scale=x), y2=alt.Y2("row:Q"),
                                                        y=alt.Y("fed_from:Q", axis=None, scale=rows))
-    over = alt.Chart(fed).mark_rule(color=GREY).encode(x=alt.X("stem:Q", axis=None, scale=x), x2="end:Q", y=y)
+    over = alt.Chart(fed).mark_rule(color=GREY).encode(x=alt.X("stem:Q", axis=None, scale=x), x2=alt.X2("end:Q"), y=y)
     node = alt.Chart(table).mark_point(filled=True, size=130, opacity=1).encode(x=at, y=y, shape=state, color=hue,
                                                                                tooltip=tips)
     table["words"] = table["volts"] + "|" + table["cable"]

@@ -79,7 +79,7 @@ def dome_chart(sky: NightSky) -> alt.LayerChart:
 
     def lines(states: tuple[str, ...], **mark: Any) -> alt.Chart:
         return alt.Chart(runs_of(table, states)).mark_line(**mark).encode(
-            x=x, y=y, detail="run:N", order="time:T", tooltip=tips)
+            x=x, y=y, detail=alt.Detail("run:N"), order=alt.Order("time:T"), tooltip=tips)
 
     targets, moon = hours[hours["name"] != "Moon"], hours[hours["name"] == "Moon"]
     layers: Layers = [
@@ -92,9 +92,9 @@ def dome_chart(sky: NightSky) -> alt.LayerChart:
         alt.Chart(moon).mark_point(filled=True, size=34, opacity=1, color=GREY).encode(x=x, y=y, tooltip=tips),
         alt.Chart(_flip_frame(sky)).mark_point(shape="diamond", filled=True, size=120, color="black", opacity=1
                                                ).encode(x=x, y=y, tooltip=tips),
-        *named(alt.Chart(_lettered(hours)).encode(x=x, y=y, text="hour:N"), fontSize=10, fontWeight="normal",
+        *named(alt.Chart(_lettered(hours)).encode(x=x, y=y, text=alt.Text("hour:N")), fontSize=10, fontWeight="normal",
                dy=11),
-        *named(alt.Chart(name_places(table, "across", "up", 2.0)).encode(x=x, y=y, text="name:N")),
+        *named(alt.Chart(name_places(table, "across", "up", 2.0)).encode(x=x, y=y, text=alt.Text("name:N"))),
     ]
     square = alt.AutoSizeParams(type="pad", contains="content")
     return alt.layer(*layers).properties(width=DOME_SIDE, height=DOME_SIDE, autosize=square, description=(
@@ -115,13 +115,13 @@ def _dome_paper(sky: NightSky, x: alt.X, y: alt.Y) -> Layers:
     meridian = _on_dome(pd.DataFrame({"azimuth_deg": [0.0, 180.0], "altitude_deg": 0.0}))
     circle, limit = circles["level"].isin(["0°", "30°", "60°"]), circles["level"].isin([f"{it:.0f}°" for it in limits])
     return [
-        alt.Chart(wall).mark_line(fill=WALL, fillOpacity=0.75, strokeWidth=0).encode(x=x, y=y, order="order:Q"),
+        alt.Chart(wall).mark_line(fill=WALL, fillOpacity=0.75, strokeWidth=0).encode(x, y, alt.Order("order:Q")),
         alt.Chart(circles[circle]).mark_line(color="#c3c9cf", strokeWidth=1).encode(
-            x=x, y=y, detail="level:N", order="order:Q"),
+            x=x, y=y, detail=alt.Detail("level:N"), order=alt.Order("order:Q")),
         alt.Chart(circles[limit]).mark_line(color=GREY, strokeWidth=1.2, strokeDash=[2, 4]).encode(
-            x=x, y=y, detail="level:N", order="order:Q", tooltip=alt.Tooltip("level:N", title="limit")),
+            x, y, alt.Detail("level:N"), alt.Order("order:Q"), alt.Tooltip("level:N", title="limit")),
         alt.Chart(meridian).mark_line(color=GREY, strokeWidth=1, strokeDash=[6, 4]).encode(x=x, y=y),
-        alt.Chart(names).mark_text(color=GREY, fontSize=12).encode(x=x, y=y, text="letter:N"),
+        alt.Chart(names).mark_text(color=GREY, fontSize=12).encode(x=x, y=y, text=alt.Text("letter:N")),
     ]
 
 
@@ -167,7 +167,7 @@ def field_chart(field: SkyField, reach: u.Quantity[u.arcmin] | None = None) -> a
     y = alt.Y("north_arcmin:Q", title="north (arcmin)", scale=alt.Scale(domain=[-reach, reach], nice=False))
 
     def outline(name: str, **mark: object) -> alt.Chart:
-        return alt.Chart(table[table["what"] == name]).mark_line(clip=True, **mark).encode(x=x, y=y, order="order:Q")
+        return alt.Chart(table[table["what"] == name]).mark_line(clip=True, **mark).encode(x, y, alt.Order("order:Q"))
 
     stars = table[table["what"] == "star"]
     sides = list(_sides(field))
@@ -202,6 +202,6 @@ def _panels(table: pd.DataFrame, x: alt.X, y: alt.Y) -> Layers:
         return []
     corners = panels[panels["order"] < 4].groupby("what", as_index=False)[["east_arcmin", "north_arcmin"]].mean()
     return [alt.Chart(panels).mark_line(color=GREY, strokeWidth=1.2, clip=True).encode(
-                x=x, y=y, detail="what:N", order="order:Q"),
+                x=x, y=y, detail=alt.Detail("what:N"), order=alt.Order("order:Q")),
             *named(alt.Chart(corners.assign(number=corners["what"].str.removeprefix("panel "))).encode(
-                x=x, y=y, text="number:N"))]
+                x=x, y=y, text=alt.Text("number:N")))]

@@ -6,6 +6,7 @@ lightness too, so that they survive a grey print; line style tells them apart as
 
 import textwrap
 from contextvars import ContextVar
+from typing import Any
 
 import altair as alt
 
@@ -65,3 +66,12 @@ def use_theme(*, dark_paper: bool = False) -> None:
     """Make the quiet look the one in use; `dark_paper` if the page is shown with light and dark exchanged."""
     _DARK_PAPER.set(dark_paper)
     alt.theme.enable("quiet")
+
+
+def as_drawn(chart: alt.TopLevelMixin) -> dict[str, Any]:
+    """Return a chart as the pages' program takes it, its tables as they were last transformed in it.
+
+    It is not held against the schema of charts, which would take a third of a short answer's time.
+    """
+    spec: dict[str, Any] = chart.to_dict(validate=False)
+    return spec | {"datasets": spec.get("datasets", {}) | alt.data_transformers.options.get("datasets", {})}

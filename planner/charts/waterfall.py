@@ -33,10 +33,10 @@ def waterfall_chart(found: Waterfall, unit: str, says: str, digits: int = 1) -> 
     base = alt.Chart(table)
     bars = base.mark_bar().encode(
         y=y, x=alt.X("before:Q", title=unit, scale=alt.Scale(domain=[0, top], nice=False), axis=alt.Axis(tickCount=5)),
-        x2="after:Q", color=alt.condition("datum.whole", alt.value(BLUE), alt.value(VERMILION)),
+        x2=alt.X2("after:Q"), color=alt.condition("datum.whole", alt.value(BLUE), alt.value(VERMILION)),
         tooltip=[alt.Tooltip("step:N"), alt.Tooltip("change:Q", format=f"+.{digits}f"),
                  alt.Tooltip("after:Q", title="after it", format=f".{digits}f")])
-    texts = base.mark_text(align="left", dx=5, fontSize=12).encode(y=y, x="end:Q", text="label:N")
+    texts = base.mark_text(align="left", dx=5, fontSize=12).encode(y=y, x=alt.X("end:Q"), text=alt.Text("label:N"))
     return alt.layer(bars, texts).properties(height=ROW_HEIGHT * len(table) + AXIS_HEIGHT, description=says)
 
 

@@ -50,11 +50,12 @@ def year_chart(found: Season, row: SeasonTarget) -> alt.LayerChart:
     base = alt.Chart(table)
     layers: Layers = [
         base.mark_area(color=NIGHT_PAPER, opacity=0.55, interpolate="step-after").encode(
-            x=axis, y=alt.Y("dark_h:Q"), y2="floor:Q"),
-        base.mark_bar(color=BLUE, binSpacing=0).encode(x=x, x2="after:T", y=y, y2="floor:Q", tooltip=tips),
+            x=axis, y=alt.Y("dark_h:Q"), y2=alt.Y2("floor:Q")),
+        base.mark_bar(color=BLUE, binSpacing=0).encode(
+            x=x, x2=alt.X2("after:T"), y=y, y2=alt.Y2("floor:Q"), tooltip=tips),
         base.mark_line(color="#1d2329", strokeWidth=1.4, interpolate="step-after").encode(x=x, y=alt.Y("up_h:Q")),
         base.mark_rect(color="#1d2329").encode(
-            x=x, x2="after:T", y=alt.Y("strip:Q"), y2="floor:Q", tooltip=tips,
+            x=x, x2=alt.X2("after:T"), y=alt.Y("strip:Q"), y2=alt.Y2("floor:Q"), tooltip=tips,
             opacity=alt.Opacity("moon_illumination:Q", legend=None, scale=alt.Scale(domain=[0, 1], range=[0, 0.85]))),
         *_fortnight(row, x, top),
     ]
@@ -72,7 +73,7 @@ def _fortnight(row: SeasonTarget, x: alt.X, top: float) -> Layers:
     table["night"] = as_shown([pd.Timestamp(first)])
     table["after"] = as_shown([pd.Timestamp(last)]) + pd.Timedelta(days=1)
     return [alt.Chart(table).mark_rect(color=VERMILION).encode(
-        x=x, x2="after:T", y=alt.Y("useful_h:Q"), y2="low:Q", tooltip=["text:N"])]
+        x=x, x2=alt.X2("after:T"), y=alt.Y("useful_h:Q"), y2=alt.Y2("low:Q"), tooltip=["text:N"])]
 
 
 def objects_frame(found: FittingObjects) -> pd.DataFrame:
@@ -107,7 +108,7 @@ def calendar_chart(table: pd.DataFrame) -> alt.Chart:
     table["after"] = table["night"] + pd.Timedelta(days=1)
     return alt.Chart(table).mark_rect(color=BLUE).encode(
         x=alt.X("night:T", title="night (evening's date)", axis=alt.Axis(format="%-d %b", labelOverlap=True),
-                scale=alt.Scale(type="utc", nice=False)), x2="after:T",
+                scale=alt.Scale(type="utc", nice=False)), x2=alt.X2("after:T"),
         y=alt.Y("target:N", sort=order, title=None, axis=alt.Axis(labelLimit=120)),
         opacity=alt.Opacity("hours:Q", title="hours, if it is clear", scale=alt.Scale(
             domain=[0, max(1.0, float(table["hours"].max()))], range=[0.15, 1])),

@@ -1,5 +1,6 @@
 """The list of pages: one page, one question."""
 
+import gc
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import import_module
@@ -10,6 +11,7 @@ import streamlit as st
 from planner.ui import settings, whose
 from planner.ui.choices import ALL, follow_the_address, has_own_equipment, show_frame, write_the_address
 from planner.ui.hosts import refuse_foreign_host
+from planner.ui.outside import HELPERS, ask
 from planner.ui.theme import faint_answer, show_look
 
 GEAR = ("rig", "site", "target", "night")
@@ -52,6 +54,23 @@ PAGES = {
         Page("sources_page", "How it is computed", "sources", choices=(), gear=False),
     ),
 }
+
+
+def make_ready() -> None:
+    """Import what the pages and their helpers need, so that no visitor waits for it, and set it aside for good.
+
+    What is set aside is not searched for waste after every run of a page, which took a third of a short one.
+    """
+    from planner.exposure.uncertainty import certainty
+    from planner.session.match.set_ups import set_ups
+    from planner.session.night.plan import plan_night
+
+    for _ in range(HELPERS):
+        ask(len, (certainty, set_ups, plan_night))  # to be told of them, a helper imports where they stand
+    for entry in (entry for group in PAGES.values() for entry in group):
+        import_module(f"planner.ui.{entry.module}")
+    gc.collect()
+    gc.freeze()
 
 
 def run() -> None:

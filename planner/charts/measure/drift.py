@@ -26,7 +26,7 @@ def drift_chart(axis: AxisReport, name: str, colour: str = VERMILION) -> alt.Lay
         x=x, y=alt.Y("place_arcsec:Q", title=f"{name} (arcsec)"),
         tooltip=[alt.Tooltip("minutes:Q", format=".2f"), alt.Tooltip("place_arcsec:Q", title="star (″)", format=".2f"),
                  alt.Tooltip("fit_arcsec:Q", title="fit (″)", format=".2f")])
-    fit = base.mark_line(color=colour, strokeWidth=2).encode(x=x, y="fit_arcsec:Q")
+    fit = base.mark_line(color=colour, strokeWidth=2).encode(x=x, y=alt.Y("fit_arcsec:Q"))
     return alt.layer(rows, fit).properties(
         height=190, description=f"The star's place in {name} over time, and the drift and periods fitted to it.")
 
@@ -34,7 +34,7 @@ def drift_chart(axis: AxisReport, name: str, colour: str = VERMILION) -> alt.Lay
 def left_chart(axis: AxisReport, name: str) -> alt.LayerChart:
     """Draw what the fit leaves along one axis: wander and jitter."""
     base = alt.Chart(drift_frame(axis))
-    zero = alt.Chart(pd.DataFrame([{"zero": 0}])).mark_rule(color=GREY).encode(y="zero:Q")
+    zero = alt.Chart(pd.DataFrame([{"zero": 0}])).mark_rule(color=GREY).encode(y=alt.Y("zero:Q"))
     rows = base.mark_line(color=GREY, strokeWidth=1).encode(
         x=alt.X("minutes:Q", title="time (minutes)"), y=alt.Y("left_arcsec:Q", title=f"{name} left (″)"))
     return alt.layer(rows, zero).properties(
@@ -57,7 +57,8 @@ def spectrum_chart(spectrum: DriftSpectrum, axis: AxisReport) -> alt.LayerChart:
     level = pd.DataFrame([{"level": spectrum.level}])
     marks = [] if found.empty else [
         alt.Chart(found).mark_rule(color=PALE, strokeWidth=5).encode(x=x),
-        alt.Chart(found).mark_text(dy=-5, fontSize=12, baseline="bottom").encode(x=x, y=alt.value(0), text="label:N")]
+        alt.Chart(found).mark_text(dy=-5, fontSize=12, baseline="bottom").encode(
+            alt.Text("label:N"), x=x, y=alt.value(0))]
     return alt.layer(
         *marks[:1],
         alt.Chart(level).mark_rule(color=VERMILION, strokeDash=[6, 3], strokeWidth=1.8).encode(y=alt.Y("level:Q")),

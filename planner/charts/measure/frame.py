@@ -34,15 +34,15 @@ def shape_map_chart(drawn: StarOutlines) -> alt.LayerChart:
     axes = {"x": alt.X("x:Q", scale=x, title="column (pixels)", axis=alt.Axis(tickCount=4)),
             "y": alt.Y("y:Q", scale=y, title="row (pixels)", axis=alt.Axis(tickCount=4))}
     strokes = alt.Chart(strokes_frame(drawn)).mark_rule(color=GREY, strokeWidth=1.3, opacity=0.6, clip=True).encode(
-        x=alt.X("x0:Q", scale=x), y=alt.Y("y0:Q", scale=y), x2="x1:Q", y2="y1:Q")
+        x=alt.X("x0:Q", scale=x), y=alt.Y("y0:Q", scale=y), x2=alt.X2("x1:Q"), y2=alt.Y2("y1:Q"))
     outlines = alt.Chart(outlines_frame(drawn)).mark_line(
         color=VERMILION, strokeWidth=2.4, fill=VERMILION, fillOpacity=0.16, clip=True).encode(
-        **axes, detail="part:N", order="corner:Q",
+        **axes, detail=alt.Detail("part:N"), order=alt.Order("corner:Q"),
         tooltip=[alt.Tooltip("fwhm_pixels:Q", title="FWHM (pixels)", format=".2f"),
                  alt.Tooltip("elongation:Q", format=".3f")])
     frame = alt.Chart(pd.DataFrame([{"x": 0, "y": 0, "x2": drawn.columns, "y2": drawn.rows}])).mark_rect(
-        fillOpacity=0, stroke=GREY, strokeWidth=1).encode(x=alt.X("x:Q", scale=x), y=alt.Y("y:Q", scale=y), x2="x2:Q",
-                                                         y2="y2:Q")
+        fillOpacity=0, stroke=GREY, strokeWidth=1).encode(
+            alt.X("x:Q", scale=x), alt.Y("y:Q", scale=y), alt.X2("x2:Q"), alt.Y2("y2:Q"))
     return alt.layer(frame, strokes, outlines).properties(
         width=MAP_WIDTH, height=MAP_WIDTH * drawn.rows / drawn.columns,
         description="Star shapes over the frame: the mean star of each ninth, and a stroke for each single star.")

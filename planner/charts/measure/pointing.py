@@ -40,7 +40,7 @@ def plan_chart(plan: ResidualPlan) -> alt.LayerChart:
     dashes = alt.StrokeDash("outlier:N", legend=None, scale=alt.Scale(domain=[False, True], range=[[1, 0], [3, 2]]))
     return alt.layer(
         base.mark_rule(strokeWidth=2, opacity=0.9).encode(
-            x=x, y=y, x2="tip_azimuth_deg:Q", y2="tip_altitude_deg:Q", color=colour, strokeDash=dashes),
+            x=x, y=y, x2=alt.X2("tip_azimuth_deg:Q"), y2=alt.Y2("tip_altitude_deg:Q"), color=colour, strokeDash=dashes),
         base.mark_point(filled=True, size=34, opacity=1).encode(
             x=x, y=y, color=colour, tooltip=tips,
             shape=alt.Shape("telescope:N", title="telescope, side of the pier", scale=SIDE_SHAPES)),
@@ -64,9 +64,9 @@ def rates_chart(rows: list[dict[str, Any]]) -> alt.LayerChart:
     lines = alt.Chart(rates_frame(rows)).mark_line().encode(
         x=alt.X("hour_angle_deg:Q", title="hour angle (deg), west of the meridian positive",
                 scale=alt.Scale(domain=[-75, 75]), axis=alt.Axis(values=HOUR_ANGLES)),
-        y=alt.Y("rate:Q", title="drift (arcsec per hour)"), detail="pier_side:N",
+        y=alt.Y("rate:Q", title="drift (arcsec per hour)"), detail=alt.Detail("pier_side:N"),
         color=alt.Color("axis:N", title=None, scale=AXIS_COLOURS),
         strokeDash=alt.StrokeDash("axis:N", title=None, scale=dashes))
-    meridian = alt.Chart(pd.DataFrame([{"x": 0}])).mark_rule(color=GREY).encode(x="x:Q")
+    meridian = alt.Chart(pd.DataFrame([{"x": 0}])).mark_rule(color=GREY).encode(x=alt.X("x:Q"))
     return alt.layer(meridian, lines).properties(
         height=230, description="Drift in RA and Dec that the model implies, against the hour angle.")

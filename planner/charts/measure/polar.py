@@ -24,12 +24,12 @@ def axis_frame(found: PolarAlignment) -> pd.DataFrame:
 def axis_chart(found: PolarAlignment) -> alt.LayerChart:
     """Draw both errors of the axis as beams from the true pole, with two standard errors."""
     base = alt.Chart(axis_frame(found)).encode(y=alt.Y("angle:N", title=None, sort=[UP, SIDE]))
-    pole = alt.Chart(pd.DataFrame([{"pole": 0}])).mark_rule(color=GREY, strokeWidth=2).encode(x="pole:Q")
+    pole = alt.Chart(pd.DataFrame([{"pole": 0}])).mark_rule(color=GREY, strokeWidth=2).encode(x=alt.X("pole:Q"))
     x = alt.X("error_arcmin:Q", title="low or west  ←  from the true pole (arcmin)  →  high or east",
               scale=alt.Scale(padding=30))
     return alt.layer(
         base.mark_bar(size=16, color=PALE).encode(x=x),
-        base.mark_rule(strokeWidth=2.4, color=BLUE).encode(x="low:Q", x2="high:Q"),
+        base.mark_rule(strokeWidth=2.4, color=BLUE).encode(x=alt.X("low:Q"), x2=alt.X2("high:Q")),
         base.mark_point(shape="stroke", angle=90, size=260, strokeWidth=3, color=BLUE, opacity=1).encode(x=x),
-        base.mark_text(dy=-17, fontSize=13).encode(x=x, text="label:N"), pole,
+        base.mark_text(dy=-17, fontSize=13).encode(x=x, text=alt.Text("label:N")), pole,
     ).properties(height=150, description="How far the polar axis is off in altitude and azimuth, with its error.")

@@ -31,6 +31,7 @@ from planner.ui.decide.side_by_side import side_by_side
 from planner.ui.decide.what_if import Sliders, taken, what_if, with_taken
 from planner.ui.lines import WAITING, draw_lines
 from planner.ui.outside import ask
+from planner.ui.pictures import draw
 from planner.ui.plain import plain
 from planner.ui.waiting import answered
 
@@ -127,7 +128,7 @@ def _verdict(top: st.delta_generator.DeltaGenerator, advice: Advice, sure: Calla
     lines, known = left.empty(), glance(advice)
     first, last = SURENESS
     draw_lines(lines, [(first, WAITING), *known, (last, WAITING)], SURENESS)
-    right.altair_chart(speed_chart(advice.verdict), theme=None, width="stretch", key="speed_chart")
+    draw(right, speed_chart(advice.verdict), "speed_chart")
 
     def finish() -> None:
         words = dict(sureness(advice.knowing(sure())))
@@ -201,8 +202,7 @@ def _flow(advice: Advice) -> None:
             place.markdown("No sub keeps its stars round.")
             continue
         place.markdown(f"**{plain(found.title)}**")
-        place.altair_chart(waterfall_chart(found, unit, says, digits), theme=None, width="stretch",
-                           key=f"waterfall_{digits}")
+        draw(place, waterfall_chart(found, unit, says, digits), f"waterfall_{digits}")
         place.caption(says)
 
 
@@ -225,7 +225,7 @@ def _moves(advice: Advice) -> None:
     way = "guided" if need.better is need.guided else "unguided"
     st.markdown(f"Within one {way} sub of {need.better.recommended.to_value(u.s):.0f} s. "
                 "Each cause alone, and all drift together: causes may cancel each other.")
-    st.altair_chart(budget_chart(need), theme=None, width="stretch", key="budget_chart")
+    draw(st, budget_chart(need), "budget_chart")
 
 
 def _stars(pictures: tuple[StarPicture, ...]) -> None:
@@ -235,7 +235,7 @@ def _stars(pictures: tuple[StarPicture, ...]) -> None:
         st.markdown(f"**{method}**")
         with st.container(horizontal=True, key=f"stars_{method}"):
             for place, picture in enumerate(picture for picture in pictures if picture.method == method):
-                st.altair_chart(star_chart(picture, brightest), theme=None, width="content", key=f"{method}_{place}")
+                draw(st, star_chart(picture, brightest), f"{method}_{place}", width="content")
     st.caption("The typical sub of each length without noise: north up, east left; all with the same light. "
                "Below each length the full width at half maximum, minor over major axis, and the share of subs kept.")
 

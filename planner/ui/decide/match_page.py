@@ -41,6 +41,7 @@ from planner.session.match.text import (
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.outside import ask
+from planner.ui.pictures import draw
 from planner.ui.plain import plain
 from planner.ui.waiting import answered
 
@@ -261,7 +262,7 @@ def _trade(asked: Combinations, rows: Sequence[SetUp]) -> None:
     if not any(row.works for row in rows):
         return
     st.subheader("Sharp stars against time", anchor=False)
-    st.altair_chart(trade_chart(asked, rows), theme=None, width="stretch", key="match_chart")
+    draw(st, trade_chart(asked, rows), "match_chart")
     st.caption("Down and to the left is better; a large dot holds much of the target in one frame. Numbers are ranks. "
                "Open dots are outclassed, too heavy or do not work.")
 

@@ -17,6 +17,7 @@ from planner.session.advice.star_strip import StarPicture, recommended_stars
 from planner.session.advice.text import field_text, headline
 from planner.ui.choices import Chosen
 from planner.ui.lines import draw_table
+from planner.ui.pictures import draw
 from planner.ui.plain import plain
 
 HOURS = 6 * u.h  # for the depth, where the target has no window tonight
@@ -54,14 +55,14 @@ def _pictures(now: Advice, then: Advice, angle_deg: float) -> None:
     for column, advice, field in zip(st.columns(2), (now, then), fields, strict=True):
         with column:
             st.markdown(f"**{plain(advice.rig.name)}**")
-            st.altair_chart(field_chart(field, reach), theme=None, width="content", key=f"beside_{advice.rig.name}")
+            draw(st, field_chart(field, reach), f"beside_{advice.rig.name}", width="content")
             stars = _stars(advice)
             with st.container(horizontal=True, key=f"beside_stars_{advice.rig.name}"):
                 for place, star in zip(("middle", "corner"), stars, strict=False):
                     with st.container(width="content"):
                         st.markdown(place.capitalize())
-                        st.altair_chart(star_chart(star, float(stars[0].share.max())), theme=None, width="content",
-                                        key=f"beside_{place}_{advice.rig.name}")
+                        draw(st, star_chart(star, float(stars[0].share.max())), f"beside_{place}_{advice.rig.name}",
+                             width="content")
     st.caption("Both fields at one scale, north up, east left: the camera's edge, the guider's, the outline of the "
                "target dashed. Below, a star at the recommended length in the middle of the picture and in its worst "
                "corner, in pixels of each camera; a telescope with one blur has it in both.")

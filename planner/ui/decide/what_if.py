@@ -22,6 +22,7 @@ from planner.session.advice.what_if import (
 )
 from planner.ui.choices import Chosen
 from planner.ui.lines import draw_table
+from planner.ui.pictures import draw
 from planner.ui.plain import plain
 
 TAKEN = "what_if_taken"
@@ -117,7 +118,7 @@ def _answer(now: Advice, then: Advice, hours: float) -> None:
     rows += [(label, before.get(label, ""), after.get(label, "")) for label in dict.fromkeys((*before, *after))]
     draw_table(st, ("", "now", "what if"), rows)
     if now.need is not None and then.need is not None:
-        st.altair_chart(tried_chart(now.need, then.need), theme=None, width="stretch", key="what_if_chart")
+        draw(st, tried_chart(now.need, then.need), "what_if_chart")
 
 
 def _sliders(chosen: Chosen, now: Advice) -> tuple[Sliders, str, float]:

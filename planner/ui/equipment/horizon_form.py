@@ -12,6 +12,7 @@ from planner.errors import InvalidInputError, PlannerError, inert
 from planner.files.equipment.horizon import read_horizon
 from planner.files.reading import InMemory
 from planner.rig import HorizonProfile
+from planner.ui.pictures import draw
 from planner.ui.plain import plain
 
 LARGEST_MB = 1
@@ -34,8 +35,8 @@ def ask_for_horizon(key: str) -> HorizonProfile | None:
         if profile is None:
             st.caption("The picture of your skyline stands here as soon as there is a line in the table.")
         else:
-            st.altair_chart(horizon_chart(profile), theme=None, width="stretch", key=f"{key}_chart",
-                            alt="Altitude of the skyline all around, from north over south to north.")
+            draw(st, horizon_chart(profile), f"{key}_chart",
+                 alt="Altitude of the skyline all around, from north over south to north.")
     return profile
 
 

@@ -20,6 +20,7 @@ from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.measure.polar_tab import polar_tab
 from planner.ui.measure.saving import saving, tried
 from planner.ui.measure.uploads import digest, gear, log_or_demo
+from planner.ui.pictures import draw
 
 AXES = {"RA": (RA_HUE, "RA, east +"), "Dec": (DEC_HUE, "Dec, north +")}
 
@@ -116,12 +117,11 @@ def _pictures(report: DriftReport, spectra: tuple[DriftSpectrum, DriftSpectrum])
     shown = zip(st.columns(2), AXES.items(), (report.ra, report.dec), spectra, strict=True)
     for column, (name, (colour, title)), axis, spectrum in shown:
         with column:
-            st.altair_chart(drift_chart(axis, title, colour), theme=None, width="stretch", key=f"drift_{name}_chart",
-                            alt=f"The star's place in {name} against time, with the fitted drift and its terms.")
-            st.altair_chart(left_chart(axis, name), theme=None, width="stretch", key=f"drift_{name}_left",
-                            alt=f"What the fit leaves in {name}.")
-            st.altair_chart(spectrum_chart(spectrum, axis), theme=None, width="stretch", key=f"drift_{name}_spectrum",
-                            alt=f"Evidence for a periodic term in {name} against its period.")
+            draw(st, drift_chart(axis, title, colour), f"drift_{name}_chart",
+                 alt=f"The star's place in {name} against time, with the fitted drift and its terms.")
+            draw(st, left_chart(axis, name), f"drift_{name}_left", alt=f"What the fit leaves in {name}.")
+            draw(st, spectrum_chart(spectrum, axis), f"drift_{name}_spectrum",
+                 alt=f"Evidence for a periodic term in {name} against its period.")
     st.caption("Dots: the star, row by row. Line: fitted drift and periodic terms. Evidence is the gain in "
                "log-likelihood; above the dashed line noise alone would come in one log of a thousand. Bands mark "
                "terms that were accepted, each with the others fitted beside it.")

@@ -21,6 +21,7 @@ from planner.tracking.pointing_model import TERM_MEANINGS, TERM_NAMES
 from planner.ui.choices import Chosen, choose
 from planner.ui.measure.saving import save_figures, tried
 from planner.ui.measure.uploads import digest, log_or_demo
+from planner.ui.pictures import draw
 from planner.ui.plain import plain
 
 PATH_STEP = 5.0  # deg of hour angle between points of the drawn drift
@@ -125,8 +126,8 @@ def _model(fit: PointingFit, plan: ResidualPlan, sightings: PointingFile) -> Non
         st.markdown("\n".join(f"- {line}" for line in [axis_line(fit), *fit_lines(fit)] if line))
     with right:
         st.subheader("What is left, on the sky", anchor=False)
-        st.altair_chart(plan_chart(plan), theme=None, width="stretch", key="pointing_plan",
-                        alt="Residuals of the sightings at their azimuth and altitude, as strokes.")
+        draw(st, plan_chart(plan), "pointing_plan",
+             alt="Residuals of the sightings at their azimuth and altitude, as strokes.")
         st.caption(f"The whole horizon unrolled. A stroke starts at the sighting; 1″ is drawn as {plan.stretch:g}°. "
                    "Crossed and dashed: set aside, the stroke cut short.")
         if fit.outliers.size:
@@ -138,8 +139,8 @@ def _drift(form: PointingForm, fit: PointingFit, chosen: Chosen) -> list[dict[st
     st.subheader(plain(f"The drift it implies for {chosen.target.name}"), anchor=False)
     declination = float(chosen.target.dec.to_value(u.deg))
     rows = drift_for(form, chosen.site.name, declination, fit)
-    st.altair_chart(rates_chart(rows), theme=None, width="stretch", key="pointing_drift",
-                    alt="Drift in right ascension and declination against the hour angle.")
+    draw(st, rates_chart(rows), "pointing_drift",
+         alt="Drift in right ascension and declination against the hour angle.")
     st.caption(f"At the sidereal rate without refraction, declination {declination:+.1f}°; the telescope west of the "
                "pier before the meridian, east after it.")
     return rows

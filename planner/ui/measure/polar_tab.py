@@ -28,6 +28,7 @@ from planner.rig import Site
 from planner.ui.choices import Choice, Chosen
 from planner.ui.measure.saving import save_figures, tried
 from planner.ui.measure.uploads import digest, gear, log_or_demo
+from planner.ui.pictures import draw
 
 DRIFTS, POSITIONS = "two drifts", "solved positions"
 RUN_COLUMNS = {
@@ -87,8 +88,8 @@ def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
     st.header(axis_headline(found), anchor=False)
     left, right = st.columns([3, 2])
     with left:
-        st.altair_chart(axis_chart(found), theme=None, width="stretch", key="polar_axis",
-                        alt="Error of the polar axis in altitude and azimuth, with two standard errors.")
+        draw(st, axis_chart(found), "polar_axis",
+             alt="Error of the polar axis in altitude and azimuth, with two standard errors.")
         st.caption("Beam: the error. Thin line: two standard errors. In azimuth it is an angle along the horizon.")
     with right:
         st.markdown("\n".join(f"- {line}" for line in lines))

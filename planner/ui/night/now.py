@@ -1,6 +1,7 @@
 """The top of the page "Tonight": what runs, what is next, and what the night brings; it follows the clock."""
 
 import datetime
+from collections.abc import Hashable
 from dataclasses import replace
 
 import streamlit as st
@@ -18,6 +19,7 @@ from planner.session.night.now import Brought, brought, now_in
 from planner.ui.choices import Choice, Chosen
 from planner.ui.measure.uploads import gear
 from planner.ui.night.limits import moment_asked
+from planner.ui.pictures import draw_once
 from planner.ui.plain import plain
 from planner.ui.theme import keep_paper
 from planner.visibility.clock import evening_date, local_time, utc_text
@@ -32,10 +34,11 @@ def now() -> datetime.datetime:
 
 
 @st.fragment(run_every=LINE_EVERY_S)
-def show_timeline(plan: NightPlan) -> None:
-    """Show the plan as a timeline with this moment in it."""
+def show_timeline(plan: NightPlan, of: Hashable) -> None:
+    """Show the plan as a timeline with this minute in it; `of`: the question that the plan answers."""
     keep_paper()
-    st.altair_chart(timeline_chart(plan, now()), theme=None, width="stretch", key="tonight_timeline")
+    minute = now().replace(second=0, microsecond=0)
+    draw_once(st, lambda: timeline_chart(plan, minute), "tonight_timeline", (of, minute))
 
 
 @st.fragment(run_every=EVERY_S)

@@ -24,6 +24,7 @@ from planner.session.projects.project import Project
 from planner.ui import whose
 from planner.ui.choices import Choice, Chosen, choose, said, say_after
 from planner.ui.night.targets import say_unknown, targets_of_projects
+from planner.ui.pictures import draw
 from planner.ui.plain import plain
 
 LARGEST_LIST_MB = 1
@@ -182,6 +183,6 @@ def _forecast(chosen: Chosen, shown: ProjectFile | None) -> None:
         st.markdown(plain(line))
     if len(nights):
         st.subheader("Which night for what", anchor=False)
-        st.altair_chart(calendar_chart(nights), theme=None, width="stretch", key="projects_calendar")
+        draw(st, calendar_chart(nights), "projects_calendar")
         st.download_button("Calendar (CSV)", lambda: csv_text(nights), "campaign.csv", "text/csv",
                            key="download_calendar", on_click="ignore")

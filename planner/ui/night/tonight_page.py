@@ -41,6 +41,7 @@ from planner.ui.night.now import show_brought, show_measure_next, show_now, show
 from planner.ui.night.record import record
 from planner.ui.night.targets import Wanted, ask_for_targets
 from planner.ui.outside import ask
+from planner.ui.pictures import draw_once
 from planner.ui.plain import plain
 from planner.ui.theme import keep_paper
 from planner.ui.waiting import answered
@@ -119,7 +120,7 @@ def page() -> None:
     show_now(plan)
     _night(sheet, plan)
     if plan.blocks:
-        _plan(plan, sheet)
+        _plan(plan, sheet, key, form)
         _season(plan, season)
         show_brought(plan)
         show_measure_next(plan, chosen)
@@ -143,10 +144,10 @@ def _night(sheet: Sheet, plan: NightPlan) -> None:
             st.caption(note)
 
 
-def _plan(plan: NightPlan, sheet: Sheet) -> None:
+def _plan(plan: NightPlan, sheet: Sheet, key: Choice, form: NightForm) -> None:
     """Show the plan as a timeline and as a table."""
     st.subheader("The plan", anchor=False)
-    show_timeline(plan)
+    show_timeline(plan, (key, form))
     st.caption("Bars: whole subs, with their number and length. Ticks in them: focus. Diamond: flip of the mount. Thin "
                "and plain: slew and centring, or a change of filter. Thick and plain: calibration frames, the Moon up. "
                "Dashed line: now. The paper's shade deepens with civil, nautical and astronomical twilight.")
@@ -195,14 +196,15 @@ def _sky(key: Choice, form: NightForm, plan: NightPlan) -> None:
     rising = [outlook.request.target.name for outlook in plan.outlooks if outlook.reach.window.maximum_altitude > 0]
     drawn = st.multiselect("Targets to draw", every, default=planned or rising[:4],
                            key=f"tonight_drawn_{hash((key, form))}")
-    sky = sky_for(key, form, tuple(drawn), plan)
+    of = (key, form, tuple(drawn))
+    sky = sky_for(*of, plan)
     left, right = st.columns(2)
     with left:
-        st.altair_chart(altitude_chart(sky), theme=None, width="stretch", key="tonight_altitude")
+        draw_once(st, lambda: altitude_chart(sky), "tonight_altitude", of)
         st.caption("Thick: planned. Thin: nothing in the way. Dotted: behind the skyline, below the lowest altitude, "
                    "or too near the zenith for the mount. Tick: the meridian. Diamond: flip. Dashed: the Moon.")
     with right:
-        st.altair_chart(dome_chart(sky), theme=None, width="content", key="tonight_dome")
+        draw_once(st, lambda: dome_chart(sky), "tonight_dome", of, width="content")
         st.caption("The zenith in the middle, north up, east to the left; circles every 30°, your skyline filled in. "
                    "Dots: full hours. Dashed: the meridian; dotted: the lowest altitude and the zenith keep-out.")
     _offer([("Altitudes (CSV)", lambda: csv_text(altitude_frame(sky)), "altitudes.csv", "text/csv"),
@@ -225,7 +227,7 @@ def _field(key: Choice, form: NightForm, plan: NightPlan, chosen: Chosen) -> Non
                             help="From north through east, with the telescope west of the pier.") or 0.0
     field = field_for(key, form, name, angle, targets[name], chosen.rig)
     left, right = st.columns(2)
-    left.altair_chart(field_chart(field), theme=None, width="content", key="tonight_field_chart")
+    draw_once(left, lambda: field_chart(field), "tonight_field_chart", (key, form, name, angle), width="content")
     with right:
         _about_the_field(field, chosen)
         _offer([("Field (CSV)", lambda: csv_text(field_frame(field)), "field.csv", "text/csv")])

@@ -26,6 +26,7 @@ from planner.session.year.text import MONTHS, headline, sentences
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.night.targets import Wanted, ask_for_targets
+from planner.ui.pictures import draw
 from planner.ui.plain import plain
 
 MOST_DRAWN = 12  # targets with a picture of their own
@@ -145,7 +146,7 @@ def _target(found: Season, row: SeasonTarget, place: int) -> None:
         if len(found.targets) == 1:
             st.info("Choose another target, a lower altitude limit, or another site.")
         return
-    st.altair_chart(year_chart(found, row), theme=None, width="stretch", key=f"year_chart_{place}")
+    draw(st, year_chart(found, row), f"year_chart_{place}")
 
 
 def _months(found: Season) -> pd.DataFrame:

@@ -17,6 +17,7 @@ from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTI
 from planner.pier.objection import CHECK, GOOD, UNSAFE, two_digits
 from planner.pier.wiring.cable import FUSE_RULE
 from planner.ui.lines import draw_lines
+from planner.ui.pictures import draw
 from planner.ui.pier.assumed import show_assumed
 from planner.ui.pier.draft import Draft, apply
 from planner.ui.plain import plain
@@ -106,7 +107,7 @@ def show_column(draft: Draft, setup: PierSetup, answer: ColumnAnswer) -> None:
 def _picture(chart: Any, name: str, sentence: str, width: str = "stretch") -> None:
     """Show a picture with its name, and what it shows in a sentence."""
     st.markdown(f"**{name}**")
-    st.altair_chart(chart.properties(description=f"{name}. {sentence}"), theme=None, width=width, key=f"pier_{name}")
+    draw(st, chart.properties(description=f"{name}. {sentence}"), f"pier_{name}", width=width)
     st.caption(sentence)
 
 
