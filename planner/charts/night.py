@@ -24,6 +24,7 @@ NIGHT_PAPER = "#c9d1d9"
 ROW, HEAD = 26, 90  # screen pixels: of a row, and of legend and axis
 STATES = ("planned", "clear", "hidden", "moon")
 NAME_SIZE = 0.2, 0.07  # of a written name, as shares of a picture's width and height
+NAME_SHARES = (0.5, 0.25, 0.75, 0.05, 0.95)  # along a stretch, where a name is tried
 ROOM_FOR_A_LABEL = 0.55  # share of the night up to which a label fits to the right of its bar
 # Of the layers that share an axis: its domain stands in one of them alone, one without an end in time.
 TIME = alt.X("time:T")
@@ -223,19 +224,19 @@ def target_colour(sky: NightSky) -> alt.Color:
         domain=names, range=[TARGET_COLOURS[place % len(TARGET_COLOURS)] for place in range(len(names))]))
 
 
-def name_places(table: pd.DataFrame, across: str, up: str = "altitude_deg", height: float = 90.0) -> pd.DataFrame:
+def name_places(table: pd.DataFrame, across: str, up: str = "altitude_deg", size: tuple[float, float] | None = None
+                ) -> pd.DataFrame:
     """Return where each name is written: along the planned stretch, else what is clear or up, away from other names.
 
-    `across` and `up` are the columns that run along the picture and up it, `height` how much of `up` it is high.
+    `across` and `up` are the columns that run along the picture and up it, `size` how much of them the picture holds.
     """
     place = table[across].astype("int64") if across == "time" else table[across]
-    span = max(float(place.max() - place.min()), 1.0)
-    scaled = np.column_stack([(place - place.min()) / span / NAME_SIZE[0], table[up] / height / NAME_SIZE[1]])
+    wide, high = size or (max(float(place.max() - place.min()), 1.0), 90.0)
+    scaled = np.column_stack([(place - place.min()) / wide / NAME_SIZE[0], table[up] / high / NAME_SIZE[1]])
     rows: list[int] = []
     for _, part in table[table["altitude_deg"] > 0].groupby("name", sort=False):
-        best = next(state for state in STATES if (part["state"] == state).any())
-        own = part.index[part["state"] == best]
-        tried = [own[min(int(share * len(own)), len(own) - 1)] for share in (0.5, 0.25, 0.75, 0.05, 0.95)]
+        stretches = [own for state in STATES if len(own := part.index[part["state"] == state])]
+        tried = [own[min(int(share * len(own)), len(own) - 1)] for own in stretches for share in NAME_SHARES]
         taken = scaled[rows].reshape(len(rows), 2)
         apart = [float(np.abs(taken - scaled[at]).max(axis=1).min(initial=np.inf)) for at in tried]
         rows.append(next((at for at, gap in zip(tried, apart, strict=True) if gap > 1), tried[int(np.argmax(apart))]))

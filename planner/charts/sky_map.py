@@ -25,6 +25,7 @@ from planner.session.night.sky import NightSky
 
 COMPASS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 WALL = "#8b949d"
+RIM = 1.12  # of the picture, from the zenith; the horizon is at 1
 DOME_SIDE = 330  # screen pixels: fits a phone
 FIELD_SIDE = 292  # screen pixels: with its axis it fits a phone
 
@@ -70,7 +71,7 @@ def track_frame(sky: NightSky) -> pd.DataFrame:
 def dome_chart(sky: NightSky) -> alt.LayerChart:
     """Draw the sky with the zenith in the middle: skyline, limits, tracks with their hours, the Moon, flips."""
     table, hours = track_frame(sky), hour_frame(sky)
-    scale = alt.Scale(domain=[-1.12, 1.12], nice=False)
+    scale = alt.Scale(domain=[-RIM, RIM], nice=False)
     x, y = alt.X("across:Q", axis=None, scale=scale), alt.Y("up:Q", axis=None, scale=scale)
     tips = [alt.Tooltip("name:N"), alt.Tooltip("time:T", format="%H:%M", formatType="utc"),
             alt.Tooltip("altitude_deg:Q", title="altitude (°)", format=".0f"),
@@ -94,7 +95,7 @@ def dome_chart(sky: NightSky) -> alt.LayerChart:
                                                ).encode(x=x, y=y, tooltip=tips),
         *named(alt.Chart(_lettered(hours)).encode(x=x, y=y, text=alt.Text("hour:N")), fontSize=10, fontWeight="normal",
                dy=11),
-        *named(alt.Chart(name_places(table, "across", "up", 2.0)).encode(x=x, y=y, text=alt.Text("name:N"))),
+        *named(alt.Chart(name_places(table, "across", "up", (2 * RIM, 2 * RIM))).encode(x, y, alt.Text("name:N"))),
     ]
     square = alt.AutoSizeParams(type="pad", contains="content")
     return alt.layer(*layers).properties(width=DOME_SIDE, height=DOME_SIDE, autosize=square, description=(

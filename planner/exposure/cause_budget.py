@@ -45,7 +45,7 @@ def _dispersed(scene: Scene) -> u.Quantity:
 
 
 def guided_budget(scene: Scene, held: StarMotion, loop: GuideLoop, duration: u.Quantity) -> tuple[BudgetTerm, ...]:
-    """Return what guiding leaves in one sub: the loop's terms, the drift of the centre, the turning of the corner."""
+    """Return what guiding leaves in one sub: the loop's terms, the centre's drift, the corner's turning, and all."""
     at: dict[str, Any] = {"duration": duration.reshape(1), "hour_angle": start_hour_angles(scene, duration),
                           "phases": 1, "declination": scene.declination}
     moved = exposure_motion(moving_on(held.track, -scene.motion), offsets=field_places(scene)[:2], **at)
@@ -58,7 +58,13 @@ def guided_budget(scene: Scene, held: StarMotion, loop: GuideLoop, duration: u.Q
                  BudgetTerm("field rotation at the corner", axis, np.sqrt(max(corner**2 - centre**2, 0 * u.arcsec**2)))]
     rows += [BudgetTerm("dispersion", axis, rms)
              for axis, rms in zip(AXES, _dispersed(scene), strict=True)]
-    return (*loop.terms, *rows, *own_motion_budget(scene.motion, duration))
+    return _with_total((*loop.terms, *rows, *own_motion_budget(scene.motion, duration)))
+
+
+def _with_total(budget: tuple[BudgetTerm, ...]) -> tuple[BudgetTerm, ...]:
+    """Return a budget of causes that know nothing of each other with their sum."""
+    squares = {axis: [row.rms.to_value(u.arcsec) ** 2 for row in budget if row.axis == axis] for axis in AXES}
+    return (*budget, *(BudgetTerm("total", axis, np.sqrt(sum(squares[axis])) * u.arcsec) for axis in AXES))
 
 
 def _with_sway(scene: Scene, budget: tuple[BudgetTerm, ...]) -> tuple[BudgetTerm, ...]:

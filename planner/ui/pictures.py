@@ -20,9 +20,9 @@ def _kept(key: str, of: Hashable, dark: bool, _make: Callable[[], Any]) -> dict[
     return as_drawn(_make())
 
 
-def draw(place: Any, chart: Any, key: str, *, width: str = "stretch", alt: str | None = None) -> None:
-    """Draw a chart at a place of the page; `alt` says what it shows where the chart itself does not."""
-    place.altair_chart(_Drawn(lambda: as_drawn(chart)), theme=None, width=width, key=key, alt=alt)
+def draw(place: Any, chart: Any, key: str, *, width: str = "stretch") -> None:
+    """Draw a chart, which says itself what it shows, at a place of the page."""
+    place.altair_chart(_Drawn(lambda: as_drawn(chart)), theme=None, width=width, key=key)
 
 
 def draw_once(place: Any, make: Callable[[], Any], key: str, of: Hashable, *, width: str = "stretch") -> None:

@@ -67,5 +67,5 @@ def spectrum_chart(spectrum: DriftSpectrum, axis: AxisReport) -> alt.LayerChart:
             strokeDash=alt.StrokeDash("curve:N", title=None, scale=SPECTRUM_DASHES)),
         *marks[1:],
     ).properties(height=230, description=(
-        "Amplitude of the star's motion by period, as measured and after the terms found."
-        )).configure_legend(orient="bottom")
+        "Evidence for a periodic term by period, as measured and after the terms found, and the level that noise "
+        "hardly reaches.")).configure_legend(orient="bottom")

@@ -222,9 +222,9 @@ def _why(advice: Advice) -> None:
 def _moves(advice: Advice) -> None:
     """Show the budget of the recommended way."""
     need = advice.verdict
-    way = "guided" if need.better is need.guided else "unguided"
-    st.markdown(f"Within one {way} sub of {need.better.recommended.to_value(u.s):.0f} s. "
-                "Each cause alone, and all drift together: causes may cancel each other.")
+    way, more = (("guided", "all together") if need.better is need.guided else
+                 ("unguided", "all drift together: causes may cancel each other"))
+    st.markdown(f"Within one {way} sub of {need.better.recommended.to_value(u.s):.0f} s. Each cause alone, and {more}.")
     draw(st, budget_chart(need), "budget_chart")
 
 

@@ -35,8 +35,7 @@ def ask_for_horizon(key: str) -> HorizonProfile | None:
         if profile is None:
             st.caption("The picture of your skyline stands here as soon as there is a line in the table.")
         else:
-            draw(st, horizon_chart(profile), f"{key}_chart",
-                 alt="Altitude of the skyline all around, from north over south to north.")
+            draw(st, horizon_chart(profile), f"{key}_chart")
     return profile
 
 

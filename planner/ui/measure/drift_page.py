@@ -117,11 +117,9 @@ def _pictures(report: DriftReport, spectra: tuple[DriftSpectrum, DriftSpectrum])
     shown = zip(st.columns(2), AXES.items(), (report.ra, report.dec), spectra, strict=True)
     for column, (name, (colour, title)), axis, spectrum in shown:
         with column:
-            draw(st, drift_chart(axis, title, colour), f"drift_{name}_chart",
-                 alt=f"The star's place in {name} against time, with the fitted drift and its terms.")
-            draw(st, left_chart(axis, name), f"drift_{name}_left", alt=f"What the fit leaves in {name}.")
-            draw(st, spectrum_chart(spectrum, axis), f"drift_{name}_spectrum",
-                 alt=f"Evidence for a periodic term in {name} against its period.")
+            draw(st, drift_chart(axis, title, colour), f"drift_{name}_chart")
+            draw(st, left_chart(axis, name), f"drift_{name}_left")
+            draw(st, spectrum_chart(spectrum, axis), f"drift_{name}_spectrum")
     st.caption("Dots: the star, row by row. Line: fitted drift and periodic terms. Evidence is the gain in "
                "log-likelihood; above the dashed line noise alone would come in one log of a thousand. Bands mark "
                "terms that were accepted, each with the others fitted beside it.")

@@ -35,8 +35,7 @@ def show_series(report: Report) -> None:
         "stars": item.field.found, "why": "; ".join(item.grade.reasons),
     } for item in report.frames], hide_index=True, width="stretch", key="frame_table", alt="Grades of the frames.")
     for column, quantity in zip(st.columns(3), ("FWHM (pixels)", "elongation", "stars"), strict=True):
-        draw(column, series_chart(report, quantity), f"frame_series_{quantity}",
-             alt=f"{quantity} of the frames, in the order given.")
+        draw(column, series_chart(report, quantity), f"frame_series_{quantity}")
     known = report.known
     st.caption(f"Kept: minor over major axis from {known.axis_ratio:g}, FWHM to {percent(known.growth)} above "
                "the best. " + " ".join(trend_lines(report)))
@@ -98,8 +97,7 @@ def _map(item: FrameReport) -> None:
     """Show the shapes over the frame and the figures of its nine parts."""
     drawn = star_outlines(item.field)
     st.subheader("Shapes over the frame", anchor=False)
-    draw(st, shape_map_chart(drawn), "frame_map", width="content",
-         alt="Mean star of each ninth of the frame as an exaggerated outline, single stars as strokes.")
+    draw(st, shape_map_chart(drawn), "frame_map", width="content")
     st.caption(f"Each outline is the mean star of a ninth of the frame, its elongation drawn {drawn.factor:g} times, "
                "its area after its FWHM. A stroke lies along each single star, longer for more elongation, noise and "
                "all. Rows grow upwards.")

@@ -126,8 +126,7 @@ def _model(fit: PointingFit, plan: ResidualPlan, sightings: PointingFile) -> Non
         st.markdown("\n".join(f"- {line}" for line in [axis_line(fit), *fit_lines(fit)] if line))
     with right:
         st.subheader("What is left, on the sky", anchor=False)
-        draw(st, plan_chart(plan), "pointing_plan",
-             alt="Residuals of the sightings at their azimuth and altitude, as strokes.")
+        draw(st, plan_chart(plan), "pointing_plan")
         st.caption(f"The whole horizon unrolled. A stroke starts at the sighting; 1″ is drawn as {plan.stretch:g}°. "
                    "Crossed and dashed: set aside, the stroke cut short.")
         if fit.outliers.size:
@@ -139,8 +138,7 @@ def _drift(form: PointingForm, fit: PointingFit, chosen: Chosen) -> list[dict[st
     st.subheader(plain(f"The drift it implies for {chosen.target.name}"), anchor=False)
     declination = float(chosen.target.dec.to_value(u.deg))
     rows = drift_for(form, chosen.site.name, declination, fit)
-    draw(st, rates_chart(rows), "pointing_drift",
-         alt="Drift in right ascension and declination against the hour angle.")
+    draw(st, rates_chart(rows), "pointing_drift")
     st.caption(f"At the sidereal rate without refraction, declination {declination:+.1f}°; the telescope west of the "
                "pier before the meridian, east after it.")
     return rows

@@ -88,8 +88,7 @@ def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
     st.header(axis_headline(found), anchor=False)
     left, right = st.columns([3, 2])
     with left:
-        draw(st, axis_chart(found), "polar_axis",
-             alt="Error of the polar axis in altitude and azimuth, with two standard errors.")
+        draw(st, axis_chart(found), "polar_axis")
         st.caption("Beam: the error. Thin line: two standard errors. In azimuth it is an angle along the horizon.")
     with right:
         st.markdown("\n".join(f"- {line}" for line in lines))

@@ -98,8 +98,8 @@ def show_brought(plan: NightPlan) -> None:
     rows = brought(plan)
     if rows:
         st.subheader("What the night brings", anchor=False)
-        st.dataframe([_brought_row(row) for row in rows], hide_index=True, width="stretch", key="tonight_brings",
-                     alt="Hours that count, by target and filter.")
+        st.dataframe([_brought_row(row) for row in rows], hide_index=True, width="stretch", height="content",
+                     key="tonight_brings", alt="Hours that count, by target and filter.")
         st.caption("In equivalent hours: those of a perfect camera and mount with the target in the zenith of a dark, "
                    "moonless sky. Reached: the faintest surface at this signal-to-noise on 25 arcsec². Deeper: "
                    "how much fainter than before tonight.")

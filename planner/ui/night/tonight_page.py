@@ -31,7 +31,7 @@ from planner.session.night.limits import through
 from planner.session.night.model import NightPlan
 from planner.session.night.plan import plan_night
 from planner.session.night.report.document import plan_document
-from planner.session.night.report.sheet import Sheet, night_sheet
+from planner.session.night.report.sheet import Sheet, SheetRow, night_sheet
 from planner.session.night.report.words import good_text, headline, unplanned, worth_text
 from planner.session.night.sky import NightSky, night_sky
 from planner.ui import settings
@@ -48,6 +48,7 @@ from planner.ui.waiting import answered
 from planner.visibility.target import Target
 
 WIDTHS = {"From": 60, "To": 60, "Filter": 55, "Subs": 85}  # of columns: on a phone these and the target are in view
+LONGEST = 60  # letters of a remark in the table
 ANGLE = Rule(at_least=-360, at_most=360, remedy="Give degrees, e.g. 90.")
 
 
@@ -153,9 +154,10 @@ def _plan(plan: NightPlan, sheet: Sheet, key: Choice, form: NightForm) -> None:
                "Dashed line: now. The paper's shade deepens with civil, nautical and astronomical twilight.")
     table = _table(sheet)
     widths = WIDTHS if sheet.zone else WIDTHS | {"From": 95, "To": 95}  # where each time names its zone
-    st.dataframe(table, hide_index=True, width="stretch", height=38 + 35 * len(table), key="tonight_table",
+    st.dataframe(table, hide_index=True, width="stretch", height="content", key="tonight_table",
                  column_config={name: st.column_config.TextColumn(width=width) for name, width in widths.items()})
-    st.markdown("\n".join(f"- {plain(line)}" for line in (*sheet.flips, *sheet.cautions)))
+    told = [f"{row.kind.capitalize()} {row.start} to {row.end}: {row.what}." for row in sheet.rows if _is_long(row)]
+    st.markdown("\n".join(f"- {plain(line)}" for line in (*sheet.flips, *told, *sheet.cautions)))
     st.markdown(plain(f"{good_text(plan)} {worth_text(plan)}"))
 
 
@@ -163,8 +165,14 @@ def _table(sheet: Sheet) -> pd.DataFrame:
     """Return the rows of the night sheet as a table."""
     rows = [{"From": row.start, "To": row.end, "What": row.what if row.kind == "block" else row.kind,
              "Filter": row.band, "Subs": row.subs, "Telescope": f"{row.side} of the pier" if row.side else "",
-             "Altitude": row.altitude, "Remarks": row.small or row.what} for row in sheet.rows]
+             "Altitude": row.altitude, "Remarks": "see below" if _is_long(row) else row.small or row.what}
+            for row in sheet.rows]
     return pd.DataFrame(rows)
+
+
+def _is_long(row: SheetRow) -> bool:
+    """Say whether what a row says would be cut in the table, and is told below it."""
+    return row.kind != "block" and len(row.what) > LONGEST
 
 
 def _season(plan: NightPlan, season: Campaign | None) -> None:
