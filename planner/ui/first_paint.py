@@ -11,13 +11,19 @@ root; the sheets lie over whatever is drawn later: text, inputs, menus, tables, 
 """
 
 from typing import Any
+from urllib.parse import quote
 
 LIGHT, DARK, RED, SYSTEM = "light", "dark", "red", "system"
 LOOKS = (SYSTEM, LIGHT, DARK, RED)
 LOOK_COOKIE, DIM_COOKIE, WISH_COOKIE = "planner_look", "planner_dim", "planner_dark"
 
+_GREY = "".join(f"<feFunc{one} type='gamma' exponent='2.2'/>" for one in "RGB")
+_INK = quote(f"<svg xmlns='http://www.w3.org/2000/svg'><filter id='ink' color-interpolation-filters='sRGB'>"
+             f"<feComponentTransfer>{_GREY}</feComponentTransfer></filter></svg>")  # grey darker, white as it is
 _SHEETS = """
 html {background: #ffffff}
+[data-testid="stDataFrame"] canvas {filter: url("data:image/svg+xml,INK#ink")}
+::placeholder {color: #565d64 !important; -webkit-text-fill-color: #565d64; opacity: 1 !important}
 [data-testid="stMultiSelect"]:has(label[disabled]) :is([data-tag], [data-tag] *) {color: #1d2329}
 @media screen {
   html:is([data-look=dark], [data-look=red])::before, html[data-look=red] body::before,
@@ -36,10 +42,11 @@ html {background: #ffffff}
     background: transparent; box-shadow: inset 0 0 0 1px currentColor}
   html[data-look=red] [data-testid="stMultiSelect"] :is([data-tag], [data-tag] *) {color: inherit}
   html[data-look=red] [data-testid="stAlertContainer"] {border: 1px dashed #767676}
-  html[data-look=red] :is([data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] *) {
-    color: inherit; opacity: 1}
+  html[data-look=red] :is([data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] *,
+    [data-testid="stMain"] .lines :is(dt, th, small)) {color: inherit; opacity: 1}
+  html[data-look=red] ::placeholder {-webkit-text-fill-color: #1d2329; font-style: italic}
 }
-"""
+""".replace("INK", _INK)
 _CHOOSE = """
 (() => {
   const root = document.documentElement, wish = matchMedia("(prefers-color-scheme: dark)");

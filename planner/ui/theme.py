@@ -20,13 +20,16 @@ h1.page-title .whose {font-weight: 400; border-radius: 0.3rem; padding: 0.1rem 0
 h1.page-title .whose.demo {border: 2px dashed #8a4b00; color: #6b3a00; background: #fff3df; font-weight: 600}
 .demo-edge {position: fixed; top: 0; left: 0; right: 0; height: 8px; z-index: 1000001; pointer-events: none;
   background: repeating-linear-gradient(135deg, #8a4b00 0 8px, #fff3df 8px 16px)}
-@media (max-width: 640px) {h1.page-title .whose {white-space: normal}}
+@media (max-width: 640px) {h1.page-title .whose {white-space: normal; box-decoration-break: clone;
+  -webkit-box-decoration-break: clone}}
 [data-testid="stHeading"] h2 {font-size: 1.65rem; padding: 0.4rem 0}
 [data-testid="stHeading"] h3 {font-size: 1.2rem; padding: 0.3rem 0}
 [data-testid="stMetricValue"] {font-size: 1.7rem}
 [data-testid="stMetricValue"], [data-testid="stMetricValue"] * {
   white-space: normal !important; overflow: visible !important; overflow-wrap: break-word}
 [data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] * {color: #565d64; opacity: 1}
+:is([data-testid="stWidgetLabel"][disabled] p, input:disabled, textarea:disabled) {
+  color: #565d64 !important; -webkit-text-fill-color: #565d64; opacity: 1}
 .katex-display, p:has(> .katex) {overflow-x: auto; overflow-y: hidden; padding: 0.2rem 0}
 [data-testid="stSidebar"] [data-testid="stButtonGroup"] button {padding: 0 0.6rem}
 @media print {

@@ -76,8 +76,8 @@ CONTRASTS = """() => {
   while (walker.nextNode()) {
     const node = walker.currentNode, one = node.parentElement;
     if (!node.data.trim() || !one.checkVisibility({visibilityProperty: true})) continue;
-    if (one.closest('svg, style, script, noscript, [disabled], [aria-disabled=true], [data-testid=stIconMaterial]'))
-      continue;
+    if (one.closest('svg, style, script, noscript, button[disabled], [aria-disabled=true], ' +
+                    '[data-testid=stIconMaterial]')) continue;
     const chain = []; let strength = 1;
     for (let at = one; at; at = at.parentElement) { chain.push(at); strength *= Number(getComputedStyle(at).opacity); }
     let paper = [255, 255, 255, 1];
@@ -91,15 +91,14 @@ CONTRASTS = """() => {
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("path", ["advice", "equipment"])
-def test_every_text_stands_out_from_its_paper(chromium, app_address, path):
+@pytest.mark.parametrize(("path", "last"), [("advice", "All figures, and files"), ("equipment", "What follows")])
+def test_every_text_stands_out_from_its_paper(chromium, app_address, path, last):
     watched = Watched(chromium, PHONE)
     page = watched.page
     page.goto(f"{app_address}/{path}?night=2026-11-10")
-    page.get_by_role("heading", level=1).wait_for()
+    expect(page.get_by_text(last)).to_be_visible()
     watched.settle()
     found = page.evaluate(CONTRASTS)
-    assert len(found) > 20
     # WCAG 2.1, success criterion 1.4.3: 4.5 to 1.
     assert [(round(ratio, 2), text) for ratio, text in found if ratio < 4.5] == []
     watched.context.close()

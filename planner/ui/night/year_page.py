@@ -197,6 +197,7 @@ def _ranking(found: FittingObjects) -> None:
     st.dataframe(shown, hide_index=True, width="stretch", key="objects_table", column_config={
         "Object": st.column_config.TextColumn(pinned=True, width=90),
         "Score": st.column_config.ProgressColumn(min_value=0.0, max_value=1.0, format="%.2f", width=110),
+        "Also": st.column_config.TextColumn(width=205), "Kind": st.column_config.TextColumn(width=125),
         **{name: st.column_config.NumberColumn(format=text) for name, text in formats.items()}})
     width, height = (side.to_value(u.deg) for side in found.field)
     left = ", ".join(f"{number} {why}" for why, number in found.left_out.items())
