@@ -23,7 +23,7 @@ _INK = quote(f"<svg xmlns='http://www.w3.org/2000/svg'><filter id='ink' color-in
 _SHEETS = """
 html {background: #ffffff}
 [data-testid="stDataFrame"] canvas {filter: url("data:image/svg+xml,INK#ink")}
-::placeholder {color: #565d64 !important; -webkit-text-fill-color: #565d64; opacity: 1 !important}
+::placeholder {color: #4f565c !important; -webkit-text-fill-color: #4f565c; opacity: 1 !important}
 [data-testid="stMultiSelect"]:has(label[disabled]) :is([data-tag], [data-tag] *) {color: #1d2329}
 @media screen {
   html:is([data-look=dark], [data-look=red])::before, html[data-look=red] body::before,
@@ -43,8 +43,9 @@ html {background: #ffffff}
   html[data-look=red] [data-testid="stMultiSelect"] :is([data-tag], [data-tag] *) {color: inherit}
   html[data-look=red] [data-testid="stAlertContainer"] {border: 1px dashed #767676}
   html[data-look=red] :is([data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] *,
-    [data-testid="stMain"] .lines :is(dt, th, small)) {color: inherit; opacity: 1}
-  html[data-look=red] ::placeholder {-webkit-text-fill-color: #1d2329; font-style: italic}
+    [data-testid="stAlertContainer"] *, [data-testid="stTable"] :is(th, th *)) {color: inherit; opacity: 1}
+  html[data-look=red] [data-testid="stAlertContainer"] {color: inherit}
+  html[data-look=red] ::placeholder {font-style: italic}
 }
 """.replace("INK", _INK)
 _CHOOSE = """

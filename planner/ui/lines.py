@@ -10,13 +10,13 @@ _STYLE = """
 [data-testid="stMain"] .st-key-verdict h2 {font-size: 1.7rem; padding: 0.1rem 0}
 dl.lines {display: grid; grid-template-columns: max-content 1fr; gap: 0.35rem 1rem; margin: 0.8rem 0 0 !important;
   padding: 0; line-height: 1.4}
-dl.lines dt {color: #565d64; margin: 0 !important}
+dl.lines dt {color: #4f565c; margin: 0 !important}
 dl.lines dd {margin: 0 !important; overflow-wrap: anywhere}
-dl.lines dd small {color: #565d64; font-size: 0.9em}
+dl.lines dd small {color: #4f565c; font-size: 0.9em}
 dl.lines dd.later {min-height: 2.8em}
 table.lines {width: 100%; border-collapse: collapse; line-height: 1.35; font-size: 0.95rem; margin-top: 0.4rem}
 table.lines th, table.lines td {text-align: left; padding: 0.2rem 0.5rem 0.2rem 0; vertical-align: top}
-table.lines th {font-weight: 400; color: #565d64}
+table.lines th {font-weight: 400; color: #4f565c}
 table.lines td {overflow-wrap: anywhere; width: 44%}
 table.lines tr {border-bottom: 1px solid #d9dee3}
 table.lines td.other {font-weight: 600}

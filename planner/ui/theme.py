@@ -27,9 +27,9 @@ h1.page-title .whose.demo {border: 2px dashed #8a4b00; color: #6b3a00; backgroun
 [data-testid="stMetricValue"] {font-size: 1.7rem}
 [data-testid="stMetricValue"], [data-testid="stMetricValue"] * {
   white-space: normal !important; overflow: visible !important; overflow-wrap: break-word}
-[data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] * {color: #565d64; opacity: 1}
+[data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] * {color: #4f565c; opacity: 1}
 :is([data-testid="stWidgetLabel"][disabled] p, input:disabled, textarea:disabled) {
-  color: #565d64 !important; -webkit-text-fill-color: #565d64; opacity: 1}
+  color: #4f565c !important; -webkit-text-fill-color: #4f565c; opacity: 1}
 .katex-display, p:has(> .katex) {overflow-x: auto; overflow-y: hidden; padding: 0.2rem 0}
 [data-testid="stSidebar"] [data-testid="stButtonGroup"] button {padding: 0 0.6rem}
 @media print {
