@@ -29,9 +29,9 @@ from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.decide.side_by_side import side_by_side
 from planner.ui.decide.what_if import Sliders, taken, what_if, with_taken
+from planner.ui.drawing import draw
 from planner.ui.lines import WAITING, draw_lines
 from planner.ui.outside import ask
-from planner.ui.pictures import draw
 from planner.ui.plain import plain
 from planner.ui.waiting import answered
 

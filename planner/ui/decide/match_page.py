@@ -40,8 +40,8 @@ from planner.session.match.text import (
 )
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
+from planner.ui.drawing import draw
 from planner.ui.outside import ask
-from planner.ui.pictures import draw
 from planner.ui.plain import plain
 from planner.ui.waiting import answered
 

@@ -16,8 +16,8 @@ from planner.session.advice.sky_field import SkyField, sky_field
 from planner.session.advice.star_strip import StarPicture, recommended_stars
 from planner.session.advice.text import field_text, headline
 from planner.ui.choices import Chosen
+from planner.ui.drawing import draw
 from planner.ui.lines import draw_table
-from planner.ui.pictures import draw
 from planner.ui.plain import plain
 
 HOURS = 6 * u.h  # for the depth, where the target has no window tonight

@@ -21,8 +21,8 @@ from planner.session.advice.what_if import (
     with_figures,
 )
 from planner.ui.choices import Chosen
+from planner.ui.drawing import draw
 from planner.ui.lines import draw_table
-from planner.ui.pictures import draw
 from planner.ui.plain import plain
 
 TAKEN = "what_if_taken"

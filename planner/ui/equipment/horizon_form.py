@@ -12,7 +12,7 @@ from planner.errors import InvalidInputError, PlannerError, inert
 from planner.files.equipment.horizon import read_horizon
 from planner.files.reading import InMemory
 from planner.rig import HorizonProfile
-from planner.ui.pictures import draw
+from planner.ui.drawing import draw
 from planner.ui.plain import plain
 
 LARGEST_MB = 1

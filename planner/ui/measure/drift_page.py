@@ -17,10 +17,10 @@ from planner.measure.drift.model import DriftReport
 from planner.measure.drift.spectrum import DriftSpectrum, drift_spectrum
 from planner.measure.drift.text import drift_headline, drift_lines, noise_rows, polar_lines, term_rows
 from planner.ui.choices import Choice, Chosen, choose
+from planner.ui.drawing import draw
 from planner.ui.measure.polar_tab import polar_tab
 from planner.ui.measure.saving import saving, tried
 from planner.ui.measure.uploads import digest, gear, log_or_demo
-from planner.ui.pictures import draw
 
 AXES = {"RA": (RA_HUE, "RA, east +"), "Dec": (DEC_HUE, "Dec, north +")}
 

@@ -23,7 +23,7 @@ from planner.measure.frame.text import (
     width_text,
 )
 from planner.measure.stars.outlines import star_outlines
-from planner.ui.pictures import draw
+from planner.ui.drawing import draw
 from planner.ui.plain import plain
 
 

@@ -19,9 +19,9 @@ from planner.measure.pointing.results import PointingFit
 from planner.measure.pointing.text import axis_line, fit_lines, outlier_rows, pointing_headline, term_rows
 from planner.tracking.pointing_model import TERM_MEANINGS, TERM_NAMES
 from planner.ui.choices import Chosen, choose
+from planner.ui.drawing import draw
 from planner.ui.measure.saving import save_figures, tried
 from planner.ui.measure.uploads import digest, log_or_demo
-from planner.ui.pictures import draw
 from planner.ui.plain import plain
 
 PATH_STEP = 5.0  # deg of hour angle between points of the drawn drift

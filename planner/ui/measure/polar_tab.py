@@ -26,9 +26,9 @@ from planner.measure.polar.remedy import Adjuster
 from planner.measure.polar.text import axis_headline, axis_lines
 from planner.rig import Site
 from planner.ui.choices import Choice, Chosen
+from planner.ui.drawing import draw
 from planner.ui.measure.saving import save_figures, tried
 from planner.ui.measure.uploads import digest, gear, log_or_demo
-from planner.ui.pictures import draw
 
 DRIFTS, POSITIONS = "two drifts", "solved positions"
 RUN_COLUMNS = {

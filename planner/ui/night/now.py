@@ -17,9 +17,9 @@ from planner.session.advice.text import depth_text
 from planner.session.night.model import NightPlan
 from planner.session.night.now import Brought, brought, now_in
 from planner.ui.choices import Choice, Chosen
+from planner.ui.drawing import draw_once
 from planner.ui.measure.uploads import gear
 from planner.ui.night.limits import moment_asked
-from planner.ui.pictures import draw_once
 from planner.ui.plain import plain
 from planner.ui.theme import keep_paper
 from planner.visibility.clock import evening_date, local_time, utc_text

@@ -23,8 +23,8 @@ from planner.session.projects.default_request import default_request
 from planner.session.projects.project import Project
 from planner.ui import whose
 from planner.ui.choices import Choice, Chosen, choose, said, say_after
+from planner.ui.drawing import draw
 from planner.ui.night.targets import say_unknown, targets_of_projects
-from planner.ui.pictures import draw
 from planner.ui.plain import plain
 
 LARGEST_LIST_MB = 1

@@ -36,12 +36,12 @@ from planner.session.night.report.words import good_text, headline, unplanned, w
 from planner.session.night.sky import NightSky, night_sky
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
+from planner.ui.drawing import draw_once
 from planner.ui.night.limits import LimitsAsked, ask_for_limits
 from planner.ui.night.now import show_brought, show_measure_next, show_now, show_timeline
 from planner.ui.night.record import record
 from planner.ui.night.targets import Wanted, ask_for_targets
 from planner.ui.outside import ask
-from planner.ui.pictures import draw_once
 from planner.ui.plain import plain
 from planner.ui.theme import keep_paper
 from planner.ui.waiting import answered

@@ -25,8 +25,8 @@ from planner.session.year.season import Left, Season, SeasonTarget, season
 from planner.session.year.text import MONTHS, headline, sentences
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
+from planner.ui.drawing import draw
 from planner.ui.night.targets import Wanted, ask_for_targets
-from planner.ui.pictures import draw
 from planner.ui.plain import plain
 
 MOST_DRAWN = 12  # targets with a picture of their own

@@ -16,8 +16,8 @@ from planner.pier import BalancePlan, ColumnAnswer, ColumnResponse, HeaterNeed, 
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
 from planner.pier.objection import CHECK, GOOD, UNSAFE, two_digits
 from planner.pier.wiring.cable import FUSE_RULE
+from planner.ui.drawing import draw
 from planner.ui.lines import draw_lines
-from planner.ui.pictures import draw
 from planner.ui.pier.assumed import show_assumed
 from planner.ui.pier.draft import Draft, apply
 from planner.ui.plain import plain
