@@ -114,7 +114,7 @@ def simulate(world: World, extra: tuple[float, ...] = (), *, loop: tuple[float, 
     "guided" is the best of the loops that an observer tries; a `loop` of exposure [s] and gain adds "guided as advised".
     """
     lengths = np.array(sorted({*LADDER, *extra}))
-    median, track, draw = _nights(world, nights)
+    median, track, draw = nights_of(world, nights)
     result = {"unguided": method_yield(world, track, median, lengths, subs, np.random.default_rng([world.seed, 13]))}
     if world.guider:
         tracks = {"guided": best_guided(world, track, median, draw)}
@@ -125,7 +125,7 @@ def simulate(world: World, extra: tuple[float, ...] = (), *, loop: tuple[float, 
     return result
 
 
-def _nights(world: World, nights: int) -> tuple[np.ndarray, np.ndarray, np.random.Generator]:
+def nights_of(world: World, nights: int) -> tuple[np.ndarray, np.ndarray, np.random.Generator]:
     """Return the nights' median seeing, the unguided track in them, and the generator that goes on from there.
 
     The medians lie at even quantiles of their law, so that few nights stand for many.
@@ -138,6 +138,6 @@ def _nights(world: World, nights: int) -> tuple[np.ndarray, np.ndarray, np.rando
 
 def guided_yield(world: World, loop: tuple[float, float], lengths: np.ndarray, *, nights: int = 10, subs: int = 240) -> Yield:
     """Return what one loop of exposure [s] and gain brings in the nights of `simulate`."""
-    median, track, _ = _nights(world, nights)
+    median, track, _ = nights_of(world, nights)
     guided = guided_track(world, track, median, loop, np.random.default_rng([world.seed, 16]))
     return method_yield(world, guided, median, lengths, subs, np.random.default_rng([world.seed, 13]))
