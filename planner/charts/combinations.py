@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 import altair as alt
+import numpy as np
 import pandas as pd
 from astropy import units as u
 
@@ -13,6 +14,8 @@ from planner.session.match.text import causes_text, reach_text, time_text
 
 OPEN, BEATEN = "worth a look", "outclassed, too heavy or not working"
 UNITS = {"h": 1.0, "min": 60.0, "s": 3600.0}  # in an hour
+# What is drawn by the ranking; the faint surface for others.
+TIMES = {"detail": ("detail_time", "fine detail"), "stars": ("star_time", "faint stars")}
 LABELS = 8  # ranks written beside their dots: more would overlap
 
 
@@ -41,19 +44,21 @@ def set_ups_frame(asked: Combinations, rows: Sequence[SetUp]) -> pd.DataFrame:
 
 def trade_chart(asked: Combinations, rows: Sequence[SetUp]) -> alt.LayerChart:
     """Draw time against the star's width, with the field as the size of a dot; ranks stand beside the best."""
-    rows = [row for row in rows if row.works]
+    key, what = TIMES.get(asked.ranking, ("surface_time", "the faint surface"))
+    rows = [row for row in rows if np.isfinite(getattr(row, key).value)]
     has_size = asked.target is not None and asked.target.size_major is not None
     table = set_ups_frame(asked, rows)
     table["choice"] = [row.name for row in rows]
     table["standing"] = [OPEN if row.as_good or (row.outclassed_by is None and not row.reason) else BEATEN
                          for row in rows]
-    table["time"] = [time_text(row.surface_time) for row in rows]
+    hours = pd.Series([float(getattr(row, key).to_value(u.h)) for row in rows])
+    table["time"] = [time_text(getattr(row, key)) for row in rows]
     per = "one square degree" if asked.target is None else f"all of {asked.target.name}"
     x = alt.X("star_fwhm_arcsec:Q", title="width of a star as recorded, FWHM (arcsec)",
               scale=alt.Scale(type="log", nice=False, padding=24), axis=alt.Axis(format="~g", tickCount=6))
-    unit, domain = _time_axis(table["surface_h"])
-    table["surface"] = table["surface_h"] * UNITS[unit]
-    y = alt.Y("surface:Q", title=f"time for the faint surface, {per} ({unit})", axis=alt.Axis(format="~g", tickCount=6),
+    unit, domain = _time_axis(hours)
+    table["shown"] = hours * UNITS[unit]
+    y = alt.Y("shown:Q", title=f"time for {what}, {per} ({unit})", axis=alt.Axis(format="~g", tickCount=6),
               scale=alt.Scale(type="log", nice=False, padding=24, domain=domain))
     standing, legend = alt.Scale(domain=[OPEN, BEATEN], range=[BLUE, GREY]), alt.Legend(labelLimit=260)
     if has_size:
@@ -69,7 +74,7 @@ def trade_chart(asked: Combinations, rows: Sequence[SetUp]) -> alt.LayerChart:
         fillOpacity=alt.condition(alt.datum.standing == OPEN, alt.value(0.55), alt.value(0.0)),
         tooltip=[alt.Tooltip("rank:Q"), alt.Tooltip("choice:N"),
                  alt.Tooltip("star_fwhm_arcsec:Q", title="star FWHM (arcsec)", format=".2f"),
-                 alt.Tooltip("time:N", title=f"faint surface, {per}"), alt.Tooltip("panels:Q"),
+                 alt.Tooltip("time:N", title=f"{what}, {per}"), alt.Tooltip("panels:Q"),
                  alt.Tooltip("target_fraction:Q", title="in one frame", format=".0%") if has_size
                  else alt.Tooltip("field_deg2:Q", title="square degrees", format=".2f"),
                  alt.Tooltip("limited_by:N", title="limited by")])

@@ -133,7 +133,7 @@ def test_the_picture_and_the_table_tell_the_same():
     dots = next(data for name, data in spec["datasets"].items() if name == spec["layer"][0]["data"]["name"])
     assert {dot["standing"] for dot in dots if dot["as_good"]} == {"worth a look"}
     axes = [spec["layer"][0]["encoding"][axis]["title"] for axis in ("x", "y")]
-    assert axes == ["width of a star as recorded, FWHM (arcsec)", "time for the faint surface, one square degree (h)"]
+    assert axes == ["width of a star as recorded, FWHM (arcsec)", "time for fine detail, one square degree (h)"]
 
 
 @pytest.mark.browser

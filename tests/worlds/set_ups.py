@@ -2,9 +2,10 @@
 
     python tests/worlds/set_ups.py --worlds 100 --seed 1 [--detail]
 
-Each is followed with its way, its length and the guide loop that it names. Three telescopes and two cameras on one mount under one sky, for faint stars, or for detail over a galaxy that takes
-some of them a mosaic. The truth is simulated by code that imports nothing of the planner: squared signal-to-noise per
-hour on the clock, of a star or of a pattern; over the panels that the answer names.
+Each is followed with its way, its length and the guide loop that it names. Three telescopes and two cameras on one
+mount under one sky, for faint stars, or for detail over a galaxy that takes some of them a mosaic. The truth is
+simulated by code that imports nothing of the planner: squared signal-to-noise per hour on the clock, of a star or of a
+pattern; over the panels that the answer names.
 """
 
 import argparse

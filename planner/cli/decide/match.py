@@ -188,7 +188,16 @@ def _pair(text: str | None, count: int) -> tuple[int, ...]:
 def _show(asked: "Combinations", rows: "Sequence[SetUp]", pair: tuple[int, ...], as_good: float,
           show_all: bool) -> None:
     """Print one screen: the best set-up, those as good, the table, and two set-ups side by side."""
-    from planner.session.match.text import BRIGHT_CORE, MOUNT, as_good_text, headline, limits, ranking_text, stars_text
+    from planner.session.match.text import (
+        BRIGHT_CORE,
+        MOUNT,
+        as_good_text,
+        headline,
+        held_back_text,
+        limits,
+        ranking_text,
+        stars_text,
+    )
 
     out = console()
     out.print(headline(asked, rows), style="bold", markup=False)
@@ -199,7 +208,8 @@ def _show(asked: "Combinations", rows: "Sequence[SetUp]", pair: tuple[int, ...],
     out.print(f'Site "{asked.site.name}", seeing {asked.site.seeing.value:g}″, filter "{asked.band.name}", mount '
               f'"{asked.rig.mount.name}", {guider}', style="dim", markup=False)
     told = [limit.sentence for limit in limits(asked, rows[0]) if limit.cause in (MOUNT, BRIGHT_CORE)]
-    for text in (as_good_text(rows, as_good), stars_text(asked, rows[0]), *told, ranking_text(asked, rows)):
+    for text in (as_good_text(rows, as_good), held_back_text(asked, rows, as_good), stars_text(asked, rows[0]), *told,
+                 ranking_text(asked, rows)):
         if text:
             out.print(text, markup=False)
     _table(asked, rows, show_all)

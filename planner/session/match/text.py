@@ -15,7 +15,7 @@ from planner.session.match.combination import Combination, lit_circles
 from planner.session.match.combinations import Combinations
 from planner.session.match.goals import SHORT_SUBS, two_stars
 from planner.session.match.ranking import RANKINGS
-from planner.session.match.set_ups import SetUp
+from planner.session.match.set_ups import SetUp, order_figure
 
 WORTH_NAMING = 0.10  # of a star's width: from here on the pixel or the optics limit it (common practice, no source)
 DEPTH = {"source": "the target's own light", "sky": "sky", "dark": "dark current", "read": "read noise"}
@@ -137,6 +137,18 @@ def as_good_text(rows: Sequence[SetUp], as_good: float) -> str:
         return ""
     return (f"As good within {percent(as_good)}: {'; '.join(equal)}. Of equals the one with fewer panels, then less "
             "load, then less data stands first.")
+
+
+def held_back_text(asked: Combinations, rows: Sequence[SetUp], as_good: float) -> str:
+    """Return the fastest set-up that only its load keeps behind the first; empty where it is not clearly faster."""
+    heavy = [row for row in rows if row.works and row.reason]
+    if not heavy or rows[0].reason or RANKINGS[asked.ranking].figure is not None:
+        return ""
+    best = min(heavy, key=lambda row: order_figure(asked, row))
+    hours = order_figure(asked, best)
+    if hours > (1 - as_good) * order_figure(asked, rows[0]):
+        return ""
+    return f"Faster but for its load: {best.name}, {time_text(hours * u.h)}, {best.reason}."
 
 
 def set_up_text(row: SetUp) -> str:

@@ -30,6 +30,7 @@ from planner.session.match.text import (
     field_text,
     finest_text,
     headline,
+    held_back_text,
     limits,
     ranking_text,
     reach_text,
@@ -218,7 +219,7 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
     for column, (label, value, more) in zip(st.columns(4), figures, strict=True):
         column.metric(label, value)
         column.caption(more)
-    sentences = [as_good_text(rows, form.as_good), stars_text(asked, best),
+    sentences = [as_good_text(rows, form.as_good), held_back_text(asked, rows, form.as_good), stars_text(asked, best),
                  *(limit.sentence for limit in limits(asked, best))]
     st.markdown("\n".join(f"- {text}" for text in sentences if text))
 

@@ -24,7 +24,7 @@ from planner.session.match.combinations import weigh_combinations
 from planner.session.match.document import match_document
 from planner.session.match.pair import at_once, side_by_side
 from planner.session.match.set_ups import _bands, _ordered, set_ups
-from planner.session.match.text import as_good_text, causes_text, headline, limits, time_text
+from planner.session.match.text import as_good_text, causes_text, headline, held_back_text, limits, time_text
 
 FAINT = Goal(brightness=26 * u.mag / u.arcsec**2)
 WORM_RIG = replace(RIG, mount=WORM_MOUNT)
@@ -96,7 +96,12 @@ def test_a_load_is_a_limit_that_can_be_lifted():
     assert first[-1].reason.startswith("at least 30.")
     assert "rated for 20 kg" in causes_text(asked, first[-1])
     assert not first[-1].as_good
-    assert set_ups(asked, any_load=True)[0].choice.telescope is heavy
+    lifted = set_ups(asked, any_load=True)
+    assert lifted[0].choice.telescope is heavy
+    fastest = min(lifted, key=lambda row: row.detail_time)
+    assert held_back_text(asked, first, 0.1).startswith(
+        f"Faster but for its load: {fastest.name}, {time_text(fastest.detail_time)}, at least 30.")
+    assert held_back_text(asked, lifted, 0.1) == held_back_text(asked, first, 1.0) == ""
 
 
 def test_near_equals_stand_in_order_of_panels_load_and_data():
