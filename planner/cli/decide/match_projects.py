@@ -34,6 +34,9 @@ def match_projects(gear: "Equipment", rig: "Rig", site: "Site", *, project: Path
                     style="dim", markup=False)
     print_table("Projects, in equivalent hours", ("target", "filter", "this rig", "best set-up", "takes", "next"),
                 list_rows(served), right=("this rig", "takes"))
+    if any(one.light and not one.reached for one in served):
+        console().print("Where this rig never gets there, the hours are taken as those of the fastest set-up.",
+                        style="dim")
     if buy:
         print_table("What to buy", ("one part changed", "saves on this list (equivalent hours)"),
                     [(one.name, saving_text(one)) for one in savings])

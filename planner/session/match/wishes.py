@@ -33,7 +33,8 @@ class Served:
     wish: Wish
     rows: tuple[SetUp, ...]  # best first; those too heavy behind; empty where the target never stands high enough
     figures: dict[str, float]  # h, by set-up
-    own: float  # h, of the observer's rig; infinite where it does not work
+    own: float  # h, of the observer's rig; of the fastest set-up where the rig never gets there
+    reached: bool  # whether the observer's rig gets there
 
     def hours(self, names: Sequence[str]) -> float:
         """Return the hours of the wish with the fastest of some set-ups; infinite for none."""
@@ -84,8 +85,9 @@ def _served(equipment: Equipment, rig: Rig, site: Site, wish: Wish, stars_around
     own = [figures.get(row.name, np.inf) for row in rows
            if (row.choice.train.name, row.choice.camera.name) == (rig.telescope.name, rig.camera.name)]
     usual = min([*own, np.inf])
-    return Served(wish=wish, rows=rows, figures=figures,
-                  own=usual if np.isfinite(usual) else min([*figures.values(), np.inf]))
+    reached = bool(np.isfinite(usual))
+    return Served(wish=wish, rows=rows, figures=figures, reached=reached,
+                  own=usual if reached else min([*figures.values(), np.inf]))
 
 
 def one_for_all(served: Sequence[Served]) -> tuple[str, float]:

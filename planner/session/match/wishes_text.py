@@ -27,7 +27,7 @@ def list_rows(served: Sequence[Served]) -> list[tuple[str, str, str, str, str, s
     """Return per project: target, filter, hours on the observer's rig, the best set-up, its hours, the next one."""
     found = []
     for one in served:
-        hours = time_text(one.wish.hours)
+        hours = time_text(one.wish.hours) if one.reached or not one.light else "never"
         if not one.light:
             best = "never high enough" if not one.rows else one.rows[0].reason
             found.append((one.wish.target.name, one.wish.band.name, hours, best, "", ""))
@@ -51,7 +51,8 @@ def list_document(served: Sequence[Served], savings: Sequence[Saving]) -> dict[s
     return {
         "total_h": all_hours(served), "one_for_all": name or None, "one_for_all_h": _finite(hours),
         "projects": [{"target": one.wish.target.name, "filter": one.wish.band.name,
-                      "left_h": float(one.wish.hours.value), "set_up": one.light[0] if one.light else None,
+                      "left_h": float(one.wish.hours.value), "rig_reaches": one.reached,
+                      "set_up": one.light[0] if one.light else None,
                       "set_up_h": _finite(one.hours(one.light[:1])),
                       "set_ups": [{"set_up": row.name, "takes_h": _finite(one.hours([row.name])),
                                     "reason": row.reason} for row in one.rows]} for one in served],

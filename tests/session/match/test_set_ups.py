@@ -60,6 +60,19 @@ def test_hours_and_depth_are_those_of_the_advice_on_the_same_night():
             assert abs(row.depth.brightness - advice.depth.brightness) < 1e-3 * row.depth.brightness.unit
 
 
+def test_the_guide_loop_of_one_set_up_serves_the_others():
+    demo, target = load_equipment(packaged_data("equipment.toml")), find_target("M 51")
+    owned, rig = replace(demo, reducers=(), cameras=demo.cameras[1:2]), demo.rig("old pier")
+
+    def times(telescopes):
+        return {row.name: row.surface_time for row in set_ups(weigh_combinations(
+            replace(owned, telescopes=telescopes), rig, demo.site(), rig.filters[0], target=target, binnings=(1,)))}
+
+    together = times(demo.telescopes[:2])
+    alone, = times(demo.telescopes[1:2]).items()  # with a search of its own
+    assert_allclose(together[alone[0]], alone[1], rtol=0.02)
+
+
 def test_adding_pixels_later_changes_no_verdict():
     verdicts, kept = set(), []
     for binning in (1, 2, 3):

@@ -45,6 +45,14 @@ def test_one_for_all_against_every_set_up_added_by_hand(served):
     assert [row[3] for row in list_rows(served)][2] == "never high enough"
 
 
+def test_a_rig_that_never_gets_there_is_told_so():
+    coarse = replace(RIG.camera, name="coarse", pixel_pitch=60 * u.um)
+    found = serve(replace(OWNED, cameras=(*OWNED.cameras, coarse)), replace(RIG, camera=coarse), SITE, WISHES[:1])
+    assert list_rows(found)[0][2] == "never"
+    assert found[0].hours(found[0].light) == pytest.approx(4)
+    assert list_document(found, ())["projects"][0]["rig_reaches"] is False
+
+
 def test_what_to_buy_against_owning_it():
     # Buying a part is the same as owning it beside the rest.
     owned = only()
