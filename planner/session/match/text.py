@@ -10,7 +10,7 @@ from planner.exposure.depth import is_narrow
 from planner.exposure.guide_need import NEITHER
 from planner.exposure.reasons import percent
 from planner.optics.filter_cone import cone_share
-from planner.session.advice.text import depth_text, goal_text
+from planner.session.advice.text import VERDICT_NAMES, depth_text, goal_text
 from planner.session.match.combination import Combination, lit_circles
 from planner.session.match.combinations import Combinations
 from planner.session.match.goals import SHORT_SUBS, two_stars
@@ -22,7 +22,6 @@ DEPTH = {"source": "the target's own light", "sky": "sky", "dark": "dark current
 BRIGHT_CORE = "bright core"
 MOUNT = "mount"  # where neither way is good
 NATURE = ("air", "sky", DEPTH["source"])
-VERDICTS = {"unguided": "no need to guide", "either": "guide or not", "guided": "guide", "neither": "neither way"}
 
 
 class Limit(NamedTuple):
@@ -152,11 +151,11 @@ def held_back_text(asked: Combinations, rows: Sequence[SetUp], as_good: float) -
 
 
 def set_up_text(row: SetUp) -> str:
-    """Return what the mount makes of a set-up: ``guide, 120 s``; what it loses where that is felt."""
+    """Return what the mount makes of a set-up: ``guided, 120 s``; what it loses where that is felt."""
     if not row.works:
-        return "no focus" if row.choice.no_focus else VERDICTS[row.verdict]
+        return "no focus" if row.choice.no_focus else VERDICT_NAMES[row.verdict]
     lost = f", {percent(1 - row.kept)} lost" if row.kept < 1 - WORTH_NAMING / 2 else ""
-    return f"{VERDICTS[row.verdict]}, {row.sub_exposure.to_value(u.s):g} s{lost}"
+    return f"{VERDICT_NAMES[row.verdict]}, {row.sub_exposure.to_value(u.s):g} s{lost}"
 
 
 def binnings_text(row: SetUp) -> str:
