@@ -36,10 +36,12 @@ class Guided:
 
 
 def guided_share(scene: Scene, unguided: StarMotion, star: GuideStar | None, *,
-                 nodes: u.Quantity[u.s] | None = None, near: GuideLoop | None = None) -> Guided | None:
+                 nodes: u.Quantity[u.s] | None = None, near: GuideLoop | None = None,
+                 start: GuideLoop | None = None) -> Guided | None:
     """Return the best guiding on a star, its kept share at nodes as in `kept_share`; None where it cannot be guided.
 
-    With a loop `near`, its setting is the only one that is tried beside that of the smallest residual.
+    With a loop `near`, its setting is the only one that is tried beside that of the smallest residual. With a loop
+    `start`, that served another camera, the search begins there.
     """
     if scene.rig.guider is None or star is None or not np.isfinite(star.magnitude.value):
         return None
@@ -48,7 +50,7 @@ def guided_share(scene: Scene, unguided: StarMotion, star: GuideStar | None, *,
     reached = _best_speed(scene, first.shares)
     if reached >= NEAR * _best_speed(scene, None) * _most_light(scene, first.loop) * first.shares.air.mean():
         return first
-    setting = _Search(scene, star, loops).best() if near is None else loops.like(near)
+    setting = _Search(scene, star, loops).best(start) if near is None else loops.like(near)
     other = _guided(scene, star, setting, nodes)
     return other if _best_speed(scene, other.shares) > (1 + EVEN) * reached else first
 
@@ -83,8 +85,10 @@ class _Search:
         """Speeds found so far, by place in the grid."""
         return {}
 
-    def best(self) -> GuideLoop:
-        """Return the best setting that steps to better neighbours lead to from the two best of a coarse grid."""
+    def best(self, start: GuideLoop | None) -> GuideLoop:
+        """Return the best setting that steps to better neighbours lead to, from `start` or two of a coarse grid."""
+        if start is not None:
+            return self.loops.at(*self._climbed(self.loops.place(start)))
         first = sorted(((i, j) for i in FIRST_EXPOSURES for j in FIRST_GAINS), key=self.speed)
         return self.loops.at(*max(map(self._climbed, first[-2:]), key=self.speed))
 

@@ -129,8 +129,12 @@ class GuideLoops:
 
     def like(self, other: GuideLoop) -> GuideLoop:
         """Return the loop with the exposure and gain of another on the same grid."""
-        return self.at(int(np.argmin(np.abs(self.servo.exposure - other.exposure.to_value(u.s)))),
-                       int(np.argmin(np.abs(self.servo.gain - other.gain))))
+        return self.at(*self.place(other))
+
+    def place(self, other: GuideLoop) -> tuple[int, int]:
+        """Return the place in the grid of another loop's exposure and gain."""
+        return (int(np.argmin(np.abs(self.servo.exposure - other.exposure.to_value(u.s)))),
+                int(np.argmin(np.abs(self.servo.gain - other.gain))))
 
     def at(self, i: int, j: int) -> GuideLoop:
         """Return the loop of one pair of exposure and gain, by their places in the grid."""

@@ -58,7 +58,7 @@ class SetUp:
     binnings: tuple[int, ...]  # the finest within 2 % of the best, and those as good
     verdict: Verdict
     method: Way  # the faster
-    loop: GuideLoop | None  # of the guided way: one serves every set-up, beside the smallest residual of each
+    loop: GuideLoop | None  # of the guided way: where the search for the next begins
     sub_exposure: u.Quantity[u.s]
     kept: float  # share of its subs
     noise: Noise
@@ -110,9 +110,9 @@ def set_ups(asked: Combinations, *, as_good: float = AS_GOOD, any_load: bool = F
         stars = asked.stars_around(asked.target, max(rigs, key=stars_reach))
     judged: list[SetUp] = []
     for one, rig in zip(parts, rigs, strict=True):
-        near = next((other.loop for other in judged if other.loop is not None), None)
-        judged.append(_judged(asked, one, rig, stars, near) if one.camera.register_well is None
-                      else _read(asked, one, stars, near))
+        start = next((other.loop for other in judged if other.loop is not None), None)
+        judged.append(_judged(asked, one, rig, stars, start) if one.camera.register_well is None
+                      else _read(asked, one, stars, start))
     return _outclassed(asked, _ordered(asked, judged, as_good, any_load))
 
 
@@ -123,13 +123,13 @@ class _Parts(NamedTuple):
     camera: Camera
 
 
-def _read(asked: Combinations, parts: _Parts, stars: NearbyStars | None, near: GuideLoop | None) -> SetUp:
+def _read(asked: Combinations, parts: _Parts, stars: NearbyStars | None, start: GuideLoop | None) -> SetUp:
     """Return a set-up whose sensor adds charges itself, in the finest of its best binnings: each reads other frames."""
     found = []
     for size in asked.binnings:
         one = parts._replace(camera=parts.camera.binned(size))
         rig = rig_with(asked.rig, one.train, one.camera)
-        found.append(_judged(replace(asked, binnings=(1,)), one, rig, stars, near))
+        found.append(_judged(replace(asked, binnings=(1,)), one, rig, stars, start))
     figures = [order_figure(asked, one) for one in found]
     best = min(figures)
     alike = [number for number, figure in enumerate(figures) if figure - best <= ALIKE_BINNINGS * abs(best)
@@ -137,10 +137,10 @@ def _read(asked: Combinations, parts: _Parts, stars: NearbyStars | None, near: G
     return replace(found[alike[0]], binnings=tuple(asked.binnings[number] for number in alike))
 
 
-def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | None, near: GuideLoop | None) -> SetUp:
+def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | None, start: GuideLoop | None) -> SetUp:
     """Return one set-up on the mount, with the binnings that do as well as the finest asked for."""
     found = judge(rig, asked.site, asked.band, asked.goal, asked.hours, declination=asked.declination,
-                  target=asked.target, stars=stars, with_reasons=False, near=near)
+                  target=asked.target, stars=stars, with_reasons=False, start=start)
     scene, sub, lit = found.scene, found.need.better, lit_side(parts.train, parts.camera, asked.band)
     field = field_behind(parts.train, parts.camera, 1.0 if asked.any_circle else lit)
     choice = Combination(

@@ -7,7 +7,7 @@ import hypothesis
 import numpy as np
 import pytest
 from astropy import units as u
-from exposure.rigs import CAMERA, HYDROGEN, PERFECT_MOUNT, WORM_MOUNT
+from exposure.rigs import CAMERA, GUIDER, HYDROGEN, PERFECT_MOUNT, WORM_MOUNT
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from session.owned import LARGE_PIXELS, LONG, LUMINANCE, OWNED, REDUCER, RIG, SHORT, SMALL, WIDE, only, weigh
@@ -16,7 +16,7 @@ from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
 from planner.files.targets.around import stars_around
-from planner.rig import Equipment
+from planner.rig import Equipment, PeriodicTerm
 from planner.session.advice.answer import Goal, advise
 from planner.session.match.colour import PICTURES, picture_time
 from planner.session.match.combination import lit_circles
@@ -60,17 +60,18 @@ def test_hours_and_depth_are_those_of_the_advice_on_the_same_night():
             assert abs(row.depth.brightness - advice.depth.brightness) < 1e-3 * row.depth.brightness.unit
 
 
-def test_the_guide_loop_of_one_set_up_serves_the_others():
-    demo, target = load_equipment(packaged_data("equipment.toml")), find_target("M 51")
-    owned, rig = replace(demo, reducers=(), cameras=demo.cameras[1:2]), demo.rig("old pier")
+def test_a_search_that_begins_with_the_loop_of_another_set_up_ends_as_well():
+    # A fast error that the loop must not follow: the setting differs from telescope to telescope.
+    term = PeriodicTerm(period=6 * u.s, amplitude=1 * u.arcsec)
+    rig = replace(RIG, mount=replace(WORM_MOUNT, periodic=(*WORM_MOUNT.periodic, term)), guider=GUIDER)
 
-    def times(telescopes):
-        return {row.name: row.surface_time for row in set_ups(weigh_combinations(
-            replace(owned, telescopes=telescopes), rig, demo.site(), rig.filters[0], target=target, binnings=(1,)))}
+    def judged(*telescopes):
+        owned = replace(OWNED, telescopes=telescopes, reducers=(), cameras=OWNED.cameras[:1])
+        return {row.choice.telescope.name: row for row in set_ups(weigh(owned, rig=rig, target=SMALL, binnings=(1,)))}
 
-    together = times(demo.telescopes[:2])
-    alone, = times(demo.telescopes[1:2]).items()  # with a search of its own
-    assert_allclose(together[alone[0]], alone[1], rtol=0.02)
+    together, alone = judged(SHORT, LONG), judged(LONG)
+    assert together[SHORT.name].loop.exposure != together[LONG.name].loop.exposure
+    assert_allclose(together[LONG.name].surface_time, alone[LONG.name].surface_time, rtol=0.01)
 
 
 def test_adding_pixels_later_changes_no_verdict():
