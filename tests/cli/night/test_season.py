@@ -125,7 +125,8 @@ def test_suits_ranks_and_says_how(capsys):
      "nights 2026-06-01 to 2026-06-30"),
     (["--night", "2026-06-21", "--lowest-altitude", "60 deg", "--kind", "planetary"], "night of 2026-06-21"),
     (["--night", "2026-11-25", "--filter", "Ha"], "~ the catalogue gives no brightness"),
-    (["--kind", "teapot"], "Nothing: no object that fits is up in the dark."),
+    (["--night", "2026-06-21", "--lowest-altitude", "89 deg", "--kind", "planetary"],
+     "Nothing: no object that fits is up in the dark."),
 ])
 def test_suits_reads_like_an_answer(capsys, words, there):
     code, out, _ = _run(capsys, "objects", *words)
@@ -158,6 +159,7 @@ SILLY = [
     (["objects", "--month", "2026-06", "--night", "2026-06-01"], "cannot stand beside --night"),
     (["objects", "--month", "1900-01"], "must lie between 1973-01-03 and 2098-12-31"),
     (["objects", "--count", "0"], "count = 0: must be at least 1"),
+    (["objects", "--kind", "teapot"], "Give a word of: association of stars"),
     (["objects", "--signal-to-noise", "nan"], "must be a finite number"),
 ]
 
