@@ -3,7 +3,8 @@
     python tests/session/campaign/seasons.py [SEASONS [NIGHTS]] [--completion X] [--scheduler ADDRESS] [--results FILE]
 
 prints for three sites the share of the wanted hours reached, the mean root of each need's share (its signal-to-noise
-over that wanted), and the projects finished, for each way; and in how many seasons ours is ahead.
+over that wanted), and the projects finished, for each way; in how many seasons ours is ahead; and what became of its
+odds.
 
 Sun, Moon, air, moonlight, weather, the three other ways and the count of what is reached are written here and share
 nothing with the planner. Each way pays for its changes of target and filter; night by night for the fewest that there
@@ -11,6 +12,7 @@ can be. What an hour counts for is known to all alike.
 """
 
 import argparse
+import itertools
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +23,7 @@ from scipy.optimize import linprog
 if __name__ == "__main__":
     sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[3])]
 
+from planner.session.campaign.weather import simulated
 from planner.session.optimum.problem import FlowProblem, Worth
 from planner.session.optimum.season import beside, expected, season_plan
 from planner.session.optimum.solve import solve_flow
@@ -143,18 +146,32 @@ def weather(rng, share, nights):
     return clear
 
 
-def ours(world, night, done, completion):
-    """Return hours gained by need in a night planned toward the season's allotment, by the planner's own solver."""
+def program(world, night, done, completion):
+    """Return the season from a night on as its program takes it: worth; rate, hours up, dark; worth of finishing."""
     gain = world.gain[:, night:]
     edges = np.arange(0, gain.shape[2], 8)  # four hours each
     up = np.add.reduceat(gain > 0, edges, axis=2) * SLOT
     rate = np.divide(np.add.reduceat(gain, edges, axis=2), up, out=np.zeros(up.shape), where=up > 0)
     dark = np.add.reduceat((gain > 0).any(axis=0), edges, axis=1) * SLOT * EFFICIENT
-    size = np.bincount(world.owner)
     worth = Worth(weight=np.ones(len(done)), wanted=world.wanted, done=done, left=world.wanted - done)
+    return worth, (rate, up, dark), completion * np.bincount(world.owner).astype(float)
+
+
+def told(world, completion):
+    """Return the odds of each project that the planner promises before the first night."""
+    worth, tables, finish = program(world, 0, np.zeros(len(world.wanted)), completion)
+    chance = np.full(world.gain.shape[1], world.share)
+    plan = season_plan(worth, *tables, chance, owner=world.owner, finish=finish)
+    outcome = simulated(worth, plan.clock_in_watch, *tables, chance, owner=world.owner, finish=finish, seasons=100)
+    return [outcome.finished(np.flatnonzero(world.owner == project)) for project in range(PROJECTS)]
+
+
+def ours(world, night, done, completion):
+    """Return hours gained by need in a night planned toward the season's allotment, by the planner's own solver."""
+    gain = world.gain[:, night:]
+    worth, tables, finish = program(world, night, done, completion)
     chance = np.append(1.0, np.full(gain.shape[1] - 1, world.share))
-    finish = completion * size.astype(float)
-    plan = season_plan(worth, rate, up, dark, chance, owner=world.owner, finish=finish)
+    plan = season_plan(worth, *tables, chance, owner=world.owner, finish=finish)
     rows = np.flatnonzero((gain[:, 0] > 0).any(axis=1) & (worth.left > 1e-3))
     if not len(rows):
         return np.zeros(len(done))
@@ -215,8 +232,8 @@ def by_rank(world, night, done, rank):
     return done - start
 
 
-def season(world, way, completion=0.5):
-    """Return the share of hours, the mean root of shares, and the share of projects finished, followed one way."""
+def shares(world, way, completion=0.5):
+    """Return the share of each need that is done at the end of the season, followed one way."""
     done = np.zeros(len(world.wanted))
     ways = {"ours": lambda night: ours(world, night, done, completion),
             "night by night, root of shares": lambda night: by_night(world, night, done),
@@ -225,19 +242,37 @@ def season(world, way, completion=0.5):
             "by transit": lambda night: by_rank(world, night, done, -np.abs(world.hour_angle))}
     for night in np.flatnonzero(world.clear):
         done = np.minimum(done + ways[way](night), world.wanted)
-    share = done / world.wanted
-    finished = [share[world.owner == project].min() >= ENOUGH for project in range(PROJECTS)]
-    return done.sum() / world.wanted.sum(), np.sqrt(share).mean(), np.mean(finished)
+    return done / world.wanted
+
+
+def finished(world, share):
+    """Say of each project whether it is finished."""
+    return [bool(share[world.owner == project].min() >= ENOUGH) for project in range(PROJECTS)]
+
+
+def reached(world, share):
+    """Return the share of hours, the mean root of shares, and the share of projects finished."""
+    return np.average(share, weights=world.wanted), np.sqrt(share).mean(), np.mean(finished(world, share))
+
+
+def season(world, way, completion=0.5):
+    """Return what is reached, followed one way."""
+    return reached(world, shares(world, way, completion))
 
 
 WAYS = ("ours", "night by night, root of shares", "night by night, shares", "highest first", "by transit")
 
 
 def followed(case):
-    """Return what each way brings in the season of a case: site, nights, what is wanted, completion and seed."""
+    """Return what each way brings in the season of a case: site, nights, what is wanted, completion and seed.
+
+    Under "odds" what ours promises of each project before the first night, and whether it came true.
+    """
     name, nights, crowded, completion, seed = case
     one = world(seed, *SITES[name], nights, crowded)
-    return {way: [float(part) for part in season(one, way, completion)] for way in WAYS}
+    found = {way: shares(one, way, completion) for way in WAYS}
+    return {way: [float(part) for part in reached(one, share)] for way, share in found.items()} | {
+        "odds": [list(pair) for pair in zip(told(one, completion), finished(one, found["ours"]), strict=True)]}
 
 
 def main():
@@ -255,8 +290,10 @@ def main():
     cases = [(name, given.nights, given.crowded, given.completion, seed) for name in SITES
              for seed in range(given.seasons)]
     rows = spread(seasons.followed, cases, "seasons", given)  # by the module's name, as workers know it
+    odds = []
     for name in SITES:
         some = [next(rows) for _ in range(given.seasons)]
+        odds += [pair for row in some for pair in row["odds"]]
         print(f"{name}: {given.seasons} seasons of {given.nights} nights, {given.crowded:g} x what fits is wanted")
         for way in WAYS:
             values, mine = (np.array([row[which] for row in some]) for which in (way, "ours"))
@@ -264,6 +301,11 @@ def main():
                 f"{part:.0%}" for part in (mine >= values - 1e-9).mean(axis=0))
             print(f"  {way:31s} hours {values[:, 0].mean():.3f}  root {values[:, 1].mean():.3f}  "
                   f"finished {values[:, 2].mean():.3f}{ahead}", flush=True)
+    said, true = np.array(odds, float).T
+    for low, high in itertools.pairwise((0, 0.05, 0.3, 0.5, 0.7, 0.9, 1.01)):
+        some = (said >= low) & (said < high)
+        if some.any():
+            print(f"odds of {said[some].mean():.2f} came true in {true[some].mean():.2f} of {some.sum()} projects")
 
 
 if __name__ == "__main__":
