@@ -1,6 +1,7 @@
 """The budget of one sub: which cause moves the star how far, unguided and guided, and which is the largest."""
 
 from collections.abc import Collection
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -22,13 +23,14 @@ from planner.tracking.own_motion import moving_on, own_motion_budget
 
 AIR = ("image motion", "dispersion")  # nobody repairs the air
 STEADY = (*AIR, "jitter", "guide star noise", SWAY)  # as large in a short sub as in a long one
-POLAR = ("polar altitude error", "polar azimuth error")
+OPEN_AXIS = "unknown polar error"
+POLAR = ("polar altitude error", "polar azimuth error", OPEN_AXIS)
 
 
 def unguided_budget(scene: Scene, motion: StarMotion, duration: u.Quantity) -> tuple[BudgetTerm, ...]:
     """Return the budget of one unguided sub."""
     mount, site = scene.rig.mount, scene.site
-    return own_motion_budget(scene.motion, duration) + _with_sway(scene, motion_budget(
+    known = motion_budget(
         latitude=site.latitude, declination=scene.declination, hour_angle=start_hour_angles(scene, duration),
         duration=duration,
         polar_altitude_error=mount.polar_altitude_error, polar_azimuth_error=mount.polar_azimuth_error,
@@ -36,7 +38,17 @@ def unguided_budget(scene: Scene, motion: StarMotion, duration: u.Quantity) -> t
         flexure_dec=mount.flexure_dec, pressure=site.station_pressure, temperature=site.temperature,
         wavelength=scene.band.centre, periods=motion.periods, amplitudes=motion.amplitudes, jitter=motion.jitter,
         wander=motion.wander, encoder_step=motion.encoder_step, corner=field_places(scene)[1],
-        pointing_terms=tube_terms(mount), dispersion=_dispersed(scene)))
+        pointing_terms=tube_terms(mount), dispersion=_dispersed(scene))
+    return own_motion_budget(scene.motion, duration) + _with_sway(scene, _with_open_axis(motion, duration, known))
+
+
+def _with_open_axis(motion: StarMotion, duration: u.Quantity, budget: tuple[BudgetTerm, ...]) -> tuple[BudgetTerm, ...]:
+    """Return a budget with the drift of what is not known of the polar axis: a straight trail, 1/12 of its square."""
+    drifts = dict(zip(AXES, motion.axis_drift * duration / np.sqrt(12), strict=True))
+    if not motion.axis_drift.value.any():
+        return budget
+    rows = [replace(row, rms=np.hypot(row.rms, drifts[row.axis])) if row.term == "total" else row for row in budget]
+    return (*rows, *(BudgetTerm(OPEN_AXIS, axis, drift.to(u.arcsec)) for axis, drift in drifts.items()))
 
 
 def _dispersed(scene: Scene) -> u.Quantity:
@@ -93,7 +105,7 @@ def growing(budget: tuple[BudgetTerm, ...]) -> str:
 
 
 def ordered(budget: tuple[BudgetTerm, ...], without: Collection[str] = ()) -> list[str]:
-    """Return the causes from the largest motion down, some left out; the two polar errors count as one."""
+    """Return the causes from the largest motion down, some left out; the polar errors count as one."""
     squares: dict[str, float] = {}
     for row in budget:
         if not row.term.startswith("total") and row.term not in without:

@@ -166,8 +166,8 @@ def changes_of(search: Search, goal: float, *, share: float | None = None, reach
     Returns
     -------
     tuple of Change
-        One for each error that is there, one for a better tracking rate where that is enough, and a last one where no
-        single change is.
+        One for each error that is there, one for a better tracking rate where that is enough; where no single one is,
+        one for all together.
     """
     errors = _errors(search)
 
@@ -186,7 +186,7 @@ def changes_of(search: Search, goal: float, *, share: float | None = None, reach
     if not reached:
         found += _better_rate(search, goal, purpose) if refraction else []
         if all(change.needed is None for change in found):
-            found.append(_together(search, goal, errors, purpose))
+            found = [_together(search, goal, errors, purpose)]
     return tuple(found)
 
 
@@ -213,10 +213,11 @@ def _errors(search: Search) -> dict[str, tuple[u.Quantity, str]]:
 
 def _together(search: Search, goal: float, errors: dict[str, tuple[u.Quantity, str]], purpose: Purpose) -> Change:
     """Return the change that takes every error away at once, and whether that is enough."""
-    names = " and ".join(errors) or "polar and periodic error"
+    names = " and the ".join(errors)
     enough = len(errors) > 1 and search.speed(polar=0.0, periodic=0.0) >= goal
-    sentence = (f"No single change is enough: {names} must both shrink to {purpose.make}." if enough else
-                f"Even without any {names}, other errors stand in the way: see what moves the star.")
+    sentence = (f"No single change is enough: the {names} must both shrink to {purpose.make}." if enough else
+                f"Taking the {names} away altogether would not {purpose.make}: see what else moves the star." if errors
+                else f"There is no polar or periodic error whose end would {purpose.make}: see what moves the star.")
     return Change(what=names, present=0 * u.arcsec, needed=0 * u.arcsec if enough else None, sentence=sentence)
 
 

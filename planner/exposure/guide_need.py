@@ -72,6 +72,16 @@ class GuideNeed:
         return None if self.guided is None or not _best(self.guided) > 0 else _best(self.unguided) / _best(self.guided)
 
     @property
+    def guider_is_enough(self) -> bool:
+        """Whether a plain guide scope would lift a rig without a guider out of "neither"."""
+        return (self.with_guider or 0.0) * _best(self.unguided) >= NEITHER * self.perfect_speed
+
+    @property
+    def repair_is_enough(self) -> bool:
+        """Whether the repair of one cause would lift the rig out of "neither"."""
+        return self.repair is not None and self.repair.speed >= NEITHER * self.perfect_speed
+
+    @property
     def better(self) -> SubExposure:
         """The sub-exposure of the method that the verdict names; where the two are even, without a loop."""
         if self.guided is None or self.verdict == "unguided":

@@ -79,6 +79,8 @@ def _outcome(need: Any, neither: float) -> str:
     if need.verdict == "neither":
         both = "Neither way reaches" if need.guided is not None else "Without guiding, this does not reach"
         repair = repair_words(need)
+        if need.guider_is_enough:
+            return f"{both} {ask}. Add a guider first.{_guider_words(need)} Without one: {repair}."
         repair = repair.capitalize() if need.repair is None else f"Repair first: {repair}"
         return f"{both} {ask}. {repair}.{_guider_words(need)}"
     if need.guided is None:
@@ -102,8 +104,9 @@ def repair_words(need: Any) -> str:
     """Return what to repair first where neither way is good, and what that alone would bring."""
     if need.repair is None:
         return "no single repair would help"
-    reached = percent(need.repair.speed / need.perfect_speed)
-    return f"{need.repair.cause}; that alone brings {reached} of a perfect mount"
+    still = "" if need.repair_is_enough else ", still too little"
+    return (f"{need.repair.cause}; that alone brings {percent(need.repair.speed / need.perfect_speed)} of a perfect "
+            f"mount{still}")
 
 
 def _guider_words(need: Any) -> str:

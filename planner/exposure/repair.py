@@ -11,12 +11,14 @@ from typing import Any
 from astropy import units as u
 
 from planner.exposure.scene import Scene, with_mount
+from planner.rig.mount import AXIS
 from planner.tracking.guiding import SWAY
 
+EXACT = dict.fromkeys(AXIS, 0 * u.arcmin)  # and known to be
 LEAST_GAIN = 1.01  # of the speed: a cause that brings less is not worth naming
 WITHOUT: dict[str, dict[str, Any]] = {
     "periodic error": {"periodic": ()},
-    "polar error": {"polar_altitude_error": 0 * u.arcmin, "polar_azimuth_error": 0 * u.arcmin},
+    "polar error": {**EXACT, "errors": EXACT},
     "jitter": {"jitter": 0 * u.arcsec},
     "wander": {"wander": 0 * u.arcsec / u.min**0.5},
     "drive rate": {"rate_error_ppm": 0.0},

@@ -67,7 +67,7 @@ class ShareGrid:
     phases: np.ndarray  # (p, m), of the drive
     walks: np.ndarray | None  # (2, ORDER, p), drawn beside the phases; None: no walk
     shakes: np.ndarray | None  # (3, p), how the jitter of each is spread; None: as its expectation
-    creeps: np.ndarray | None  # (2, p), where each creeps; None: no creep
+    creeps: np.ndarray | None  # (2, p), how each creeps [arcsec/s]; None: no creep
     phase_steps: tuple[int, ...]  # between neighbours among the phases
 
 
@@ -76,7 +76,8 @@ def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | Non
     """Return the grid of `kept_share`, parameters as there."""
     terms = len(motion.periods)
     # Where a walk or what a loop leaves lasts for seconds, each sub is a draw of its own.
-    walking, creeping = motion.wander > 0 * motion.wander.unit, motion.creep > 0 * motion.creep.unit
+    walking = motion.wander > 0 * motion.wander.unit
+    creeping = bool(motion.creep.value > 0 or motion.axis_drift.value.any())
     alone = walking or creeping or motion.memory > JITTER_MEMORY
     lengths, most_middles, most_phases = (WALK_GRIDS if alone else GRIDS).get(terms, MANY_TERMS)
     count = min(phases or most_phases, most_phases)
@@ -92,7 +93,23 @@ def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | Non
     return ShareGrid(
         seconds=seconds, start_rad=middle - SIDEREAL_RAD_PER_S * seconds[:, np.newaxis] / 2,
         places_arcsec=field_places(scene).to_value(u.arcsec), phases=chosen, walks=walks if walking else None,
-        shakes=shakes, creeps=creeps if creeping else None, phase_steps=steps)
+        shakes=shakes, phase_steps=steps,
+        creeps=_creeps(motion, creeps) if creeping and creeps is not None else None)
+
+
+def _creeps(motion: StarMotion, ways: np.ndarray) -> np.ndarray:
+    """Return how each sub creeps [arcsec/s], (2, p), from unit vectors all around.
+
+    A guider creeps as fast as is said, an axis makes a star drift as far as normal laws let it [BM58]_.
+
+    References
+    ----------
+    .. [BM58] G. E. P. Box and M. E. Muller, Ann. Math. Stat. 29, 610 (1958), doi:10.1214/aoms/1177706645.
+    """
+    count = ways.shape[1]
+    even = (np.random.default_rng(count + 2).permutation(count) + 0.5) / count
+    creep, drift = (rate.to_value(u.arcsec / u.s) for rate in (motion.creep, motion.axis_drift))
+    return ways * (creep + drift[:, np.newaxis] * np.sqrt(-2 * np.log(even)))
 
 
 def share_on(scene: Scene, grid: ShareGrid,

@@ -46,10 +46,12 @@ class StarMotion:
     encoder_step: u.Quantity[u.arcsec] = field(default_factory=lambda: 0 * u.arcsec)
     creep: u.Quantity[u.arcsec / u.s] = field(default_factory=lambda: 0 * u.arcsec / u.s)
     creep_way: np.ndarray | None = None  # (2,), unit vector in ra and dec; None: nobody knows where to
+    # By what is not known of the polar axis: standard deviations in ra and dec.
+    axis_drift: u.Quantity[u.arcsec / u.s] = field(default_factory=lambda: np.zeros(2) * u.arcsec / u.s)
 
 
 def unguided_motion(scene: Scene) -> StarMotion:
-    """Return the motion of a star while the mount follows its drive alone."""
+    """Return the motion of a star while the mount follows its drive alone, its axis as far as it is known."""
     mount = scene.rig.mount
     track = moving_on(smooth_track(
         rate=mount.rate, rate_error_ppm=mount.rate_error_ppm, flexure_ra=mount.flexure_ra,
@@ -61,8 +63,26 @@ def unguided_motion(scene: Scene) -> StarMotion:
         track=track, periods=u.Quantity([term.period for term in terms], u.s),
         amplitudes=u.Quantity([term.amplitude for term in terms], u.arcsec),
         jitter=u.Quantity([scene.rig.jitter, scene.rig.jitter]), wander=mount.wander, memory=memory,
-        slow=np.full(2, swaying),
+        slow=np.full(2, swaying), axis_drift=_axis_drift(scene),
         encoder_step=0 * u.arcsec if mount.encoder_counts is None else encoder_step(mount.encoder_counts))
+
+
+def _axis_drift(scene: Scene) -> u.Quantity[u.arcsec / u.s]:
+    r"""Return the standard deviation of a star's drift in ra and dec (2,) by what is not known of the polar axis.
+
+    An axis off by :math:`a` in altitude and :math:`z` in azimuth moves a star, on the sky, by
+
+    .. math:: \dot\delta = \omega (z \cos\varphi \cos H - a \sin H), \qquad
+              \dot\alpha \cos\delta = \omega \sin\delta (z \cos\varphi \sin H + a \cos H)
+
+    with either sign: both squares are means over the window.
+    """
+    hours, declination = scene.hour_angle.to_value(u.rad), scene.declination.to_value(u.rad)
+    altitude, azimuth = (SIDEREAL_RAD_PER_S * scene.rig.mount.axis_errors.to_value(u.arcsec)) ** 2
+    azimuth *= np.cos(scene.site.latitude.to_value(u.rad)) ** 2
+    sine, cosine = np.mean(np.sin(hours) ** 2), np.mean(np.cos(hours) ** 2)
+    ra, dec = altitude * cosine + azimuth * sine, altitude * sine + azimuth * cosine
+    return np.sqrt([np.sin(declination) ** 2 * ra, dec]) * u.arcsec / u.s
 
 
 def still_motion(scene: Scene) -> StarMotion:
@@ -131,7 +151,6 @@ def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_r
         seconds=seconds, jitter_arcsec=motion.jitter.to_value(u.arcsec),
         walk_arcsec=motion.wander.to_value(u.arcsec / u.s**0.5),
         step_arcsec=motion.encoder_step.to_value(u.arcsec) * cosine, walks=walks, shakes=shakes, creeps=creeps,
-        creep_arcsec=float(motion.creep.to_value(u.arcsec / u.s)),
         memory_s=float(motion.memory.to_value(u.s)), slow=motion.slow,
         air_arcsec2=air_blur(scene, start_rad[0] + SIDEREAL_RAD_PER_S * seconds[0] / 2))
 

@@ -11,6 +11,9 @@ from planner.errors import InvalidInputError
 from planner.rig.choices import DriveRate, MountDesign
 from planner.rig.figures import Figures
 
+AXIS = "polar_altitude_error", "polar_azimuth_error"
+AXIS_UNKNOWN = 2 * u.arcmin  # each way, where nobody gave a polar axis: common practice, no source
+
 
 @dataclass(frozen=True, kw_only=True)
 class PeriodicTerm(Figures):
@@ -74,6 +77,17 @@ class Mount(Figures):
                                                 meaning="rated, for imaging")
     periodic: tuple[PeriodicTerm, ...] = plain("other", default=())
     drive_class: str | None = plain("text", default=None, meaning="generic class the figures start from, if any")
+
+    @property
+    def axis_given(self) -> bool:
+        """Whether somebody said where the polar axis points, or how well that is known."""
+        return any(key in self.errors or getattr(self, key) != 0 for key in AXIS)
+
+    @property
+    def axis_errors(self) -> u.Quantity[u.arcmin]:
+        """Standard errors of its altitude and azimuth, (2,): as stated, or usual ones where nobody gave an axis."""
+        usual = 0 * u.arcmin if self.axis_given else AXIS_UNKNOWN
+        return u.Quantity([self.errors.get(key, usual) for key in AXIS], u.arcmin)
 
     def faults(self) -> Iterator[InvalidInputError]:
         """Yield periodic terms that are none."""

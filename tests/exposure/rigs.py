@@ -16,9 +16,10 @@ CAMERA = Camera(name="middle", pixel_pitch=3.8 * u.um, columns=6000, rows=4000, 
                 dark_current=0.002 * u.electron / u.s, download=2 * u.s)
 TELESCOPE = Telescope(name="reflector", aperture=200 * u.mm, focal_length=1000 * u.mm, obstruction=0.3,
                       transmission=0.85)
-PERFECT_MOUNT = Mount(name="perfect")
+EXACT = {"polar_altitude_error": 0 * u.arcmin, "polar_azimuth_error": 0 * u.arcmin}  # an axis known to the last
+PERFECT_MOUNT = Mount(name="perfect", errors=EXACT)
 # A star crosses many widths within a second: no length of sub keeps any round.
-SHAKEN_MOUNT = Mount(name="shaken", periodic=(PeriodicTerm(period=0.7 * u.s, amplitude=40 * u.arcsec),))
+SHAKEN_MOUNT = Mount(name="shaken", errors=EXACT, periodic=(PeriodicTerm(period=0.7 * u.s, amplitude=40 * u.arcsec),))
 WORM_MOUNT = Mount(name="worm", periodic=(PeriodicTerm(period=501 * u.s, amplitude=8 * u.arcsec),
                                           PeriodicTerm(period=125 * u.s, amplitude=1.5 * u.arcsec)),
                    jitter=0.2 * u.arcsec, wander=0.1 * u.arcsec / u.min**0.5,

@@ -16,6 +16,7 @@ import pickle
 import sys
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from math import comb
 from pathlib import Path
 
 import numpy as np
@@ -32,7 +33,7 @@ from worlds.suggestions import without_motion
 from worlds.world import World, draw_world
 
 from planner.exposure.guide_need import GuideNeed, guide_need, verdict_of
-from planner.exposure.uncertainty import certainty
+from planner.exposure.uncertainty import Certainty, certainty
 from planner.exposure.uncertainty.knowing import LOG
 from planner.measure.drift.doubts import doubts_of
 from planner.measure.drift.report import analyse_drift
@@ -43,7 +44,8 @@ from planner.rig import Mount
 CLASSES = {"worm": "mid-range worm", "worn worm": "entry-level worm", "strain-wave": "strain-wave",
            "friction": "friction with encoder", "encoder": "worm with encoder"}
 BINS = (0.25, 0.5, 0.7, 0.9, 1.0)
-LENGTHS = {"average": "the length best on average", "point": "the length at the mean"}
+LENGTHS = {"average": "the length best on average", "looked": "the same, and the look at the first ten subs",
+           "point": "the length at the mean"}
 STAGES = ("class", "10", "60")
 
 
@@ -57,6 +59,7 @@ class Told:
     odds: dict[str, float]
     truth: str
     average: float  # regret of the length that is best on average
+    looked: float  # and of going on from it as the look at the first ten subs says, those ten paid for
     point: float  # regret of the length for the figures as they stand
     worth: float  # of the best measurement of the mount, as a share of the night
 
@@ -99,21 +102,39 @@ def tell(world: World, known: str, yields: dict[str, Yield], draws: int) -> Told
     sure = certainty(scene, need, draws=draws)
     guided = [float(one.rate.max()) for name, one in yields.items() if name != "unguided"]
     held = max(guided) if guided else None
-    asked = [(sure.method, float(sure.sub_exposure.value)), followed(need)]
-    rates = [_rate(world, need, yields["unguided"], *one) for one in asked]
-    top = max(float(yields["unguided"].rate.max()), *guided, *rates)
-    lost = [1 - rate / top for rate in rates]
+    asked = {"average": (sure.method, float(sure.sub_exposure.value)), "point": followed(need)}
+    rates = {name: _brought(world, need, yields["unguided"], *one)[0] for name, one in asked.items()}
+    rates["looked"] = _looked(world, need, sure, yields["unguided"])
+    top = max(float(yields["unguided"].rate.max()), *guided, *rates.values())
+    lost = {name: 1 - rate / top for name, rate in rates.items()}
     truth = verdict_of(float(yields["unguided"].rate.max()), held, perfect_rate(world))
     log = max((one.hours_per_night for one in sure.measure_next if one.measurement == LOG), default=0 * u.h)
-    return Told(world.seed, known, bool(guided), sure.odds, truth, *lost, float((log / scene.length).to_value("")))
+    return Told(world.seed, known, bool(guided), sure.odds, truth, worth=float((log / scene.length).to_value("")),
+                **lost)
 
 
-def _rate(world: World, need: GuideNeed, unguided: Yield, method: str, length: float) -> float:
-    """Return what a method and length bring in a world, guided by the loop that the answer names."""
-    if method == "unguided":
-        return float(unguided.rate[np.argmin(abs(unguided.length - length))])
-    loop = float(need.loop.exposure.value), need.loop.gain
-    return float(guided_yield(world, loop, np.array([length])).rate[0])
+def _brought(world: World, need: GuideNeed, unguided: Yield, method: str, length: float) -> tuple[float, float]:
+    """Return what a method and length bring and keep in a world, guided by the loop that the answer names."""
+    found, place = unguided, int(np.argmin(abs(unguided.length - length)))
+    if method == "guided":
+        loop = float(need.loop.exposure.value), need.loop.gain
+        found, place = guided_yield(world, loop, np.array([length])), 0
+    return float(found.rate[place]), float(found.kept[place] / found.undisturbed[place])
+
+
+def _looked(world: World, need: GuideNeed, sure: Certainty, unguided: Yield) -> float:
+    """Return what the look at the first ten subs brings: ten at the first length, then on as it says."""
+    look, first = sure.first_subs, float(sure.sub_exposure.value)
+    rate, kept = _brought(world, need, unguided, sure.method, first)
+    if look is None:
+        return rate
+    longer, shorter = (_brought(world, need, unguided, sure.method, float(length.value))[0]
+                       for length in (look.longer, look.shorter))
+    odds = [comb(10, count) * kept**count * (1 - kept) ** (10 - count) for count in range(11)]
+    few, every = sum(odds[:look.few + 1]), odds[10]
+    begin, end = world.hour_angles_h
+    spent = min(10 * (first + world.download) / (3600 * (end - begin)), 1.0)
+    return spent * rate + (1 - spent) * (every * longer + few * shorter + (1 - every - few) * rate)
 
 
 def least_possible(world: World, unguided: Yield, others: int = 24) -> float:
@@ -179,7 +200,7 @@ def main() -> None:
     told = []
     for world, yields in worlds:
         told += [tell(world, known, yields, asked.draws) for known in asked.known]
-        if len(told) % 20 == 0:
+        if len(told) % 25 == 0:
             print(table(told), flush=True)
     print(table(told))
 

@@ -7,7 +7,7 @@ from worlds.world import draw_world
 
 
 def told(share, truth):
-    return Told(1, "class", True, {"guided": share, "either": 1 - share}, truth, 0.01, 0.02, 0.03)
+    return Told(1, "class", True, {"guided": share, "either": 1 - share}, truth, 0.01, 0.01, 0.02, 0.03)
 
 
 def test_the_table_counts_the_verdicts_that_came_true_by_the_odds_given():

@@ -67,7 +67,7 @@ def _show(advice: "Advice") -> None:
     from planner.session.advice.text import certainty_lines, headline, place_lines
 
     console = output.console()
-    console.print(headline(advice), style="bold", markup=False)
+    console.print(headline(advice, advice.certainty), style="bold", markup=False)
     console.print(f'Rig "{advice.rig.name}", site "{advice.site.name}", night of {advice.night.date}', markup=False,
                   style="dim")
     if advice.need is None:

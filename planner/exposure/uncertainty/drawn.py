@@ -4,7 +4,7 @@ A draw turns the polar axis, scales the drive, the walk and the jitter, widens t
 Exposures in time, drive phases, walks and overheads stay; the guide loop stays as set for the inputs as they stand.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -43,6 +43,16 @@ NODES = np.geomspace(LADDER_S[0], LADDER_S[-1], 19) * u.s
 MIDDLES, PHASES = 4, 34
 
 
+@dataclass(frozen=True)
+class Drawn:
+    """What both ways bring in one draw."""
+
+    speeds: Array  # (2, lengths)
+    kept: Array  # (2, lengths), share of subs
+    perfect: float  # best speed of a mount that moves no star
+    background: float  # over that of the inputs as they stand
+
+
 class Ways:
     """Both ways of a scene with its verdict, to be asked for any draw of what is open."""
 
@@ -52,28 +62,28 @@ class Ways:
         mount = scene.rig.mount
         self.jitter, self.sway = (value.to_value(u.arcsec) for value in (mount.jitter, scene.rig.sway))
         self.walk = float(mount.wander.to_value(u.arcsec / u.s**0.5))
-        self.alone = _Exposures(scene, unguided_motion(scene))
+        self.alone = _Exposures(scene, replace(unguided_motion(scene), axis_drift=np.zeros(2) * u.arcsec / u.s))
         self.held = (None if need.loop is None or need.guide_star is None
                      else _Held(scene, need.loop, need.guide_star))
         self.air_share = min(float((scene.seeing_fwhm / scene.response.still.fwhm).to_value(u.one)) ** 2, 1.0)
 
-    def speeds(self, draw: Draw) -> tuple[Array, float, float]:
-        """Return the speed of each way and length (2, lengths), the best of a still mount, the background's factor."""
+    def at(self, draw: Draw) -> Drawn:
+        """Return both ways at every length in a draw."""
         scene, response = self.scene, self.scene.response
         wider = 1 + self.air_share * (draw.factor("seeing") ** 2 - 1)
         sky, read_noise = draw.factor("sky"), draw.factor("read noise")
         still = self.light.speed(sky, read_noise) / wider
         one = replace(scene, response=replace(response, still_variance=response.still_variance * wider))
-        speeds = np.zeros((2, LADDER_S.size))
+        speeds, every = np.zeros((2, LADDER_S.size)), np.zeros((2, LADDER_S.size))
         for way, shares in enumerate(self._shares(one, draw)):
             if shares is not None:
-                kept, light = shares.at(LADDER_S)
-                speeds[way] = still * kept * light
+                every[way], light = shares.at(LADDER_S)
+                speeds[way] = still * every[way] * light
         perfect = float(still.max())
         if speeds.max() < NEITHER * perfect:  # elsewhere the air does not decide
             perfect = perfect_speed(replace(one, sky_rate=scene.sky_rate * sky,
                                             read_noise=scene.read_noise * read_noise)) / wider
-        return speeds, perfect, self.light.background(sky) / self.light.background(1.0)
+        return Drawn(speeds, every, perfect, self.light.background(sky) / self.light.background(1.0))
 
     def _shares(self, one: Scene, draw: Draw) -> tuple[KeptShare, KeptShare | None]:
         """Return the kept share of both ways, on the still star of a draw."""
@@ -187,7 +197,6 @@ class _Exposures:
         self.rest: dict[str, Any] = {
             "places": len(self.grid.places_arcsec), "seconds": self.grid.seconds, "walks": self.grid.walks,
             "shakes": self.grid.shakes, "creeps": self.grid.creeps,
-            "creep_arcsec": float(motion.creep.to_value(u.arcsec / u.s)),
             "memory_s": float(motion.memory.to_value(u.s)),
             "step_arcsec": float(motion.encoder_step.to_value(u.arcsec) * cosine),
             "air_arcsec2": air_blur(scene, middle)}

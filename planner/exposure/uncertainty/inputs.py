@@ -13,6 +13,7 @@ from astropy import units as u
 from planner.constants import AIR_SPREAD
 from planner.exposure.scene import Scene
 from planner.rig import Mount, PeriodicTerm
+from planner.rig.mount import AXIS
 from planner.tracking import GuideLoop
 
 # Standard deviations of natural logarithms: figures of a class of drives, and figures that somebody typed. Common
@@ -21,9 +22,8 @@ CLASS_SPREAD = {"periodic error": 0.5, "jitter": 0.4, "wander": 0.5}
 TYPED_SPREAD = {"periodic error": 0.25, "jitter": 0.3, "wander": 0.3}
 SKY_SPREAD, READ_NOISE_SPREAD = 0.2, 0.1  # a fifth of a magnitude; from sensor to sensor
 POLAR_SHARE = 0.3  # of a polar error that somebody typed
-POLAR_UNKNOWN = 2 * u.arcmin  # each way, where nobody gave one
 MAG_TO_LOG = 0.4 * np.log(10)
-POLAR = {"polar altitude": "polar_altitude_error", "polar azimuth": "polar_azimuth_error"}
+POLAR = dict(zip(("polar altitude", "polar azimuth"), AXIS, strict=True))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,11 +86,11 @@ def _noises(mount: Mount) -> list[OpenInput]:
 
 def _axis(mount: Mount) -> list[OpenInput]:
     """Return both angles of the polar axis; where none was given, the axis is somewhere near the pole."""
-    size = np.hypot(mount.polar_altitude_error, mount.polar_azimuth_error)
-    usual = POLAR_SHARE * size / np.sqrt(2) if size > 0 else POLAR_UNKNOWN
+    usual = POLAR_SHARE * np.hypot(mount.polar_altitude_error, mount.polar_azimuth_error) / np.sqrt(2)
     return [OpenInput(name=name, figure="polar axis", assumed=key not in mount.errors,
-                      spread=float(u.Quantity(mount.errors.get(key, usual)).to_value(u.arcmin)))
-            for name, key in POLAR.items()]
+                      spread=float((usual if mount.axis_given and key not in mount.errors else error)
+                                   .to_value(u.arcmin)))
+            for (name, key), error in zip(POLAR.items(), mount.axis_errors, strict=True)]
 
 
 def _usual(mount: Mount) -> Mapping[str, float]:

@@ -14,8 +14,9 @@ from planner.exposure.guide_need import GuideNeed, Verdict, verdict_of
 from planner.exposure.reasons import GUIDER_GAIN
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
-from planner.exposure.sub_exposure import shortest_best
+from planner.exposure.sub_exposure import TIE, shortest_best
 from planner.exposure.uncertainty.drawn import Ways
+from planner.exposure.uncertainty.first_subs import FirstSubs, first_subs
 from planner.exposure.uncertainty.inputs import POLAR, Draw, OpenInput, open_inputs
 from planner.exposure.uncertainty.knowing import (
     WORTH_SAYING,
@@ -68,7 +69,8 @@ class Certainty:
     sub_exposure: u.Quantity[u.s]  # best on average
     close_share: float  # of the draws in which that length is within 1 % of the best
     at_risk: float  # share of the best speed lost on average by not knowing
-    gain: float  # by how much its mean speed exceeds that of the verdict's own way and length, as a share
+    gain: float  # by how much its mean speed exceeds that of the verdict's way and length, as a share; 0 where they tie
+    first_subs: FirstSubs | None  # what to look for in the first subs of that length; None: looking is not worth it
     # Of eight draws in ten: between which lengths the best one of that method lies, and the depth against that of the
     # inputs as they stand (minus infinity where nothing is kept).
     best_lengths: tuple[u.Quantity[u.s], u.Quantity[u.s]]
@@ -83,12 +85,16 @@ class Certainty:
         return any(item.assumed for item in self.inputs)
 
     @property
+    def worth_measuring(self) -> bool:
+        """Whether a measurement would bring more than a few minutes a night."""
+        return self.measure_next[0].hours_per_night.to_value(u.h) >= WORTH_SAYING
+
+    @property
     def advice(self) -> str:
         """What to measure next, in one sentence."""
-        first = self.measure_next[0]
-        if first.hours_per_night.to_value(u.h) < WORTH_SAYING:
+        if not self.worth_measuring:
             return "Nothing that you could measure would change what to do by more than a few minutes a night."
-        return first.sentence
+        return self.measure_next[0].sentence
 
 
 def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty:
@@ -110,14 +116,15 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
     draws = max(draws, LEAST_PER_INPUT * len(inputs))
     off = even_normals(draws, len(inputs)) if inputs else np.zeros((draws, 0))
     ways = Ways(scene, need)
-    drawn = [ways.speeds(Draw(inputs, row)) for row in off]
-    speeds, perfect, sky = (np.array(part) for part in zip(*drawn, strict=True))
+    drawn = [ways.at(Draw(inputs, row)) for row in off]
+    speeds, kept, perfect, sky = (np.array([getattr(one, part) for one in drawn])
+                                  for part in ("speeds", "kept", "perfect", "background"))
     best = speeds.max(axis=2)  # (draws, ways)
     verdicts = [verdict_of(alone, held if need.guided is not None else None, ideal)
                 for (alone, held), ideal in zip(best, perfect, strict=True)]
     means = speeds.mean(axis=0)
-    way = int(np.argmax(means.max(axis=1)))
-    length = shortest_best(means[way])
+    own = int(need.better is need.guided), int(np.flatnonzero(need.better.recommended == SUB_LADDER)[0])
+    way, length = _best_on_average(means, own)
     top, chosen = best.max(axis=1), speeds[:, way, length]
     now = _gathered(ways)
     measure_next, order = worths(scene, inputs, Knowledge(speeds.reshape(draws, -1), off), WORTH_SAYING * u.h)
@@ -125,22 +132,25 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
         draws=draws, odds={name: verdicts.count(name) / draws for name in VERDICTS}, inputs=inputs,
         method=("unguided", "guided")[way], sub_exposure=SUB_LADDER[length],
         close_share=float(np.mean(chosen >= CLOSE * top)), at_risk=float(1 - chosen.mean() / top.mean()),
-        gain=_gain(means, means[way, length], need),
+        gain=float(means[way, length] / means[own] - 1) if means[own] > 0 else 0.0,
+        first_subs=first_subs(speeds[:, way], kept[:, way, length], length),
         best_lengths=_most(SUB_LADDER[[shortest_best(row) for row in speeds[:, way]]]),
         deeper=_deeper(now, chosen / sky), measure_next=measure_next, order=order,
         improve=_improvements(ways, need, now, inputs))
 
 
-def _gain(means: np.ndarray, best: float, need: GuideNeed) -> float:
-    """Return by what share a mean speed exceeds that of the way and length for the inputs as they stand."""
-    own = means[int(need.better is need.guided), np.flatnonzero(need.better.recommended == SUB_LADDER)[0]]
-    return float(best / own - 1) if own > 0 else 0.0
+def _best_on_average(means: np.ndarray, own: tuple[int, int]) -> tuple[int, int]:
+    """Return the way and length of the best mean speed (2, lengths); those of the verdict where they are as good."""
+    if means[own] >= TIE * means.max():
+        return own
+    way = int(np.argmax(means.max(axis=1)))
+    return way, shortest_best(means[way])
 
 
 def _gathered(ways: Ways, draw: Draw = AS_IT_STANDS) -> float:
     """Return how fast the best way and length gather squared signal-to-noise, over the background as it stands."""
-    speeds, _, sky = ways.speeds(draw)
-    return float(speeds.max()) / sky
+    drawn = ways.at(draw)
+    return float(drawn.speeds.max()) / drawn.background
 
 
 def _deeper(now: float, rates: np.ndarray) -> tuple[u.Quantity, u.Quantity]:

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.uncertainty.inputs import CLASS_SPREAD, POLAR_SHARE, POLAR_UNKNOWN, TYPED_SPREAD
+from planner.exposure.uncertainty.inputs import CLASS_SPREAD, POLAR_SHARE, TYPED_SPREAD
 from planner.rig import Mount
+from planner.rig.mount import AXIS_UNKNOWN
 
 # Standard deviations; common practice, no source. Periods: logarithm, of a class and of a typed figure.
 PERIOD_SPREAD = {True: 0.15, False: 0.1}
@@ -91,7 +92,7 @@ def _axis(mount: Mount, key: str, keep: bool) -> Normal:
     """Return one angle of the polar axis in arcmin."""
     value = getattr(mount, key)
     size = np.hypot(mount.polar_altitude_error, mount.polar_azimuth_error)
-    usual = max(POLAR_SHARE * size, POLAR_TYPED) if size > 0 else POLAR_UNKNOWN
+    usual = max(POLAR_SHARE * size, POLAR_TYPED) if size > 0 else AXIS_UNKNOWN
     error = mount.errors.get(key, POLAR_KEPT if keep else usual)
     return Normal(mean=value.to_value(u.arcmin), sigma=u.Quantity(error).to_value(u.arcmin))
 

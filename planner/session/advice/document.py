@@ -7,6 +7,7 @@ from astropy import units as u
 
 from planner.exposure.depth import Depth
 from planner.exposure.sub_exposure import SubExposure
+from planner.exposure.uncertainty.first_subs import LOOKED_AT
 from planner.session.advice.answer import Advice
 from planner.session.advice.colours import colours_at_once
 from planner.session.advice.pier_cost import pier_cost
@@ -31,8 +32,8 @@ def advice_document(advice: Advice) -> dict[str, Any]:
         "changes": [], "error_budget": [], "guide_star": None, "guide_loop": None, "total": None,
         "depth": _depth(advice.depth), "colours": _colours(advice),
         "total_exposure_h": None, "with_guider": None, "without_guider": None,
-        "odds": None, "best_on_average": None, "depth_range_mag": None, "inputs": [], "measure_next": [],
-        "improve": [], "rules_of_thumb": [], "pier": _pier(advice),
+        "odds": None, "best_on_average": None, "first_subs": None, "depth_range_mag": None, "inputs": [],
+        "measure_next": [], "improve": [], "rules_of_thumb": [], "pier": _pier(advice),
         "notes": list(advice.notes),
     }
     if need is not None:
@@ -73,12 +74,17 @@ def _certainty(advice: Advice) -> dict[str, Any]:
     sure = advice.certainty
     if sure is None:
         return {}
+    look = sure.first_subs
     return {
         "odds": dict(sure.odds),
         "best_on_average": {"method": sure.method, "sub_exposure_s": float(sure.sub_exposure.to_value(u.s)),
                             "best_in_eight_of_ten_s": [float(length.value) for length in sure.best_lengths],
                             "within_one_percent_fraction": sure.close_share, "at_risk_fraction": sure.at_risk,
                             "gain_over_verdict_fraction": sure.gain},
+        "first_subs": None if look is None else {
+            "count": LOOKED_AT, "sub_exposure_s": float(look.first.value), "if_all_round_s": float(look.longer.value),
+            "few": look.few, "if_few_s": float(look.shorter.value), "gain_fraction": look.gain,
+            "sentence": look.sentence},
         "depth_range_mag": [float(depth.value) if np.isfinite(depth.value) else None for depth in sure.deeper],
         "inputs": [{"name": item.name, "spread": item.spread, "assumed": item.assumed,
                     "unit": "arcmin" if item.figure == "polar axis" else "natural logarithm"} for item in sure.inputs],

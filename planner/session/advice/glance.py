@@ -19,6 +19,7 @@ from planner.session.advice.text import (
     length_text,
     odds_text,
     plateau_text,
+    safer_text,
 )
 
 NIGHTS = (3, 10)  # of the same length, whose depth is shown beside that of one
@@ -62,7 +63,8 @@ def sureness(advice: Advice) -> tuple[Row, ...]:
     low, high = (length.value for length in sure.best_lengths)
     length = f"{low:g} s" if low == high else f"{low:g} to {high:g} s"
     spreads = "usual spreads: common practice, no source" if sure.assumed else "your own spreads"
-    odds = f"{odds_text(sure)} ({spreads}); best {length} {sure.method} in eight of ten"
+    odds = " ".join([f"{odds_text(sure)} ({spreads}); best {length} {sure.method} in eight of ten.",
+                     *safer_text(sure, advice)])
     return tuple(zip(SURENESS, (odds, sure.advice), strict=True))
 
 

@@ -4,12 +4,12 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.depth import Depth, Goal, standard_band
-from planner.exposure.guide_need import NEITHER, GuideNeed
+from planner.exposure.guide_need import GuideNeed
 from planner.exposure.reasons import GUIDER_GAIN, percent
 from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty
-from planner.exposure.uncertainty.inputs import POLAR_UNKNOWN
 from planner.rig import Filter, Rig
+from planner.rig.mount import AXIS_UNKNOWN
 from planner.session.advice.answer import Advice
 from planner.session.advice.colours import ColourLight, colours_at_once
 from planner.signs import minus
@@ -28,15 +28,25 @@ STIFFEN = "Stiffen the pier first"
 NO_GUIDER = {True: "No guider needed", False: "Works without a guider"}  # by whether one would bring next to nothing
 
 
-def headline(advice: Advice) -> str:
-    """Return the verdict in one line: what to do and the length of one sub."""
+def headline(advice: Advice, sure: Certainty | None = None) -> str:
+    """Return the verdict in one line: what to do and the length of one sub, the safer one where it is `sure` better."""
     name = name_text(advice.target)
     if advice.need is None:
         return f"{name}: never high enough from here"
     sub, verdict = advice.better, _verdict_words(advice.need, advice.rig)
     if sub is None or not sub.speed > 0:
         return f"{verdict}: no length keeps round stars of {name} in {advice.band.name}"
-    return f"{verdict}: {_lengths_text(advice.need, sub)} for {name} in {advice.band.name}"
+    lengths = _lengths_text(advice.need, sub)
+    if sure is not None and safer_text(sure, advice):
+        return f"{verdict}: {_set_text(sure, advice.rig)} for {name} in {advice.band.name} until you know more"
+    if advice.need.verdict == "neither":
+        return f"{verdict}: until then {lengths} for {name} in {advice.band.name}, {percent(sub.kept)} of them kept"
+    return f"{verdict}: {lengths} for {name} in {advice.band.name}"
+
+
+def _set_text(sure: Certainty, rig: Rig) -> str:
+    """Return the length that is best on average, and the method of a rig that has both."""
+    return f"{sure.sub_exposure.value:g} s subs" + ("" if rig.guider is None else f" {sure.method}")
 
 
 def _lengths_text(need: GuideNeed, sub: SubExposure) -> str:
@@ -57,10 +67,8 @@ def _verdict_words(need: GuideNeed, rig: Rig) -> str:
         return NO_GUIDER[need.with_guider is not None and need.with_guider < GUIDER_GAIN]
     if need.repair is not None and need.repair.cause == SWAY:
         return STIFFEN
-    if need.verdict == "neither" and need.with_guider is not None:
-        guided = need.with_guider * float(need.unguided.ladder.speed.max())
-        if guided >= NEITHER * need.perfect_speed:
-            return "Add a guider first"
+    if need.verdict == "neither" and need.guider_is_enough:
+        return "Add a guider first"
     return VERDICTS[need.verdict]
 
 
@@ -78,10 +86,12 @@ def certainty_lines(advice: Advice) -> tuple[str, ...]:
         return ()
     known = ("With your figures as uncertain as is usual (common practice, no source)" if sure.assumed
              else "With your figures as uncertain as you say")
-    lines = [f"{known}: {odds_text(sure)}.", *_axis_text(advice.rig), _average_text(sure), *_safer_text(sure, advice)]
+    lines = [f"{known}: {odds_text(sure)}.", *_axis_text(advice.rig), *safer_text(sure, advice),
+             _average_text(sure, advice.need)]
     if (sure.deeper[1] - sure.deeper[0]).value >= LEAST_DEPTH:
         lines.append(_depth_range(sure))
-    return (*lines, sure.advice, *(change.sentence for change in sure.improve[:1] if change.worth_saying))
+    look = () if sure.first_subs is None or advice.need.verdict == "neither" else (sure.first_subs.sentence,)
+    return (*lines, *look, sure.advice, *(change.sentence for change in sure.improve[:1] if change.worth_saying))
 
 
 def _depth_range(sure: Certainty) -> str:
@@ -93,33 +103,33 @@ def _depth_range(sure: Certainty) -> str:
 
 
 def _axis_text(rig: Rig) -> tuple[str, ...]:
-    """Return that a polar axis nobody gave is taken as exact in the verdict; nothing where one was."""
-    given = np.hypot(rig.mount.polar_altitude_error, rig.mount.polar_azimuth_error) > 0 * u.arcmin
-    if given or any(key.startswith("polar_") for key in rig.mount.errors):
+    """Return as how near the pole an axis counts that nobody gave; nothing where one was."""
+    if rig.mount.axis_given:
         return ()
-    return (f"No polar error is given: the lengths above take the axis as exact, the odds as within "
-            f"{POLAR_UNKNOWN.value:g}′ each way (common practice, no source).",)
+    return (f"No polar error is given: the axis counts as within {AXIS_UNKNOWN.value:g}′ of the pole each way (common "
+            "practice, no source).",)
 
 
-def _average_text(sure: Certainty) -> str:
+def _average_text(sure: Certainty, need: GuideNeed) -> str:
     """Return the length that is best on average, and how much it matters."""
-    text = (f"Best on average: {sure.sub_exposure.value:g} s {sure.method}, within 1 % of the best length in "
-            f"{round(sure.close_share * sure.draws)} of them")
-    if sure.close_share >= SETTLED:
-        return f"{text}: what you do not know does not matter."
     low, high = (length.value for length in sure.best_lengths)
     between = "" if low == high else f"; the best lies between {low:g} and {high:g} s in eight of ten"
+    if need.verdict == "neither" and sure.gain >= LEAST_GAIN:
+        return f"Until then no one length is good{between}."
+    text = (f"Over these cases {sure.sub_exposure.value:g} s {sure.method} is best on average, within 1 % of the best "
+            f"length in {round(sure.close_share * sure.draws)} of them")
+    if sure.close_share >= SETTLED and not sure.worth_measuring:
+        return f"{text}: what you do not know does not matter."
     cost = "under 1 %" if sure.at_risk < 0.01 else percent(sure.at_risk)
     return f"{text}{between}. Not knowing costs {cost} on average."
 
 
-def _safer_text(sure: Certainty, advice: Advice) -> tuple[str, ...]:
-    """Return what to set until more is known, where that gains on the length of the verdict."""
-    if sure.gain < LEAST_GAIN or advice.better is None:
+def safer_text(sure: Certainty, advice: Advice) -> tuple[str, ...]:
+    """Return what to set until more is known, where that gains on the length of a good way."""
+    if sure.gain < LEAST_GAIN or advice.better is None or advice.verdict.verdict == "neither":
         return ()
-    return (f"Until you know more, set {sure.sub_exposure.value:g} s {sure.method}: on average it brings "
-            f"{percent(sure.gain)} more than {length_text(advice.better)}, which is best only for the figures as they "
-            "stand.",)
+    return (f"Until you know more, set {_set_text(sure, advice.rig)}: on average they bring {percent(sure.gain)} more "
+            f"than {length_text(advice.better)}, which are best only for the figures as they stand.",)
 
 
 def name_text(target: Target) -> str:

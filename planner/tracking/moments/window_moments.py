@@ -71,20 +71,20 @@ class ExposureGrid:
     p) are drawn beside the phases; without them the walk counts by its expectation, as round. `shakes` (3, p) say how
     the jitter of each sub is spread, of which the share `slow` (2,) resembles itself for `memory_s`; without them it
     counts by its expectation. `air_arcsec2` (3, h) is a blur that each hour angle adds: ra-ra, dec-dec and ra-dec. A
-    steady creep of `creep_arcsec` per second goes where the unit vectors `creeps` (2, p) point.
+    steady creep goes along with `creeps` (2, p) per second.
     """
 
     def __init__(self, series: Array, drive: Drive | KnownDrive, *, places: int, seconds: Array, jitter_arcsec: Array,
                  walk_arcsec: float, step_arcsec: float, walks: Array | None = None, shakes: Array | None = None,
                  memory_s: float = 0.0, slow: Array | None = None, air_arcsec2: Array | None = None,
-                 creep_arcsec: float = 0.0, creeps: Array | None = None) -> None:
+                 creeps: Array | None = None) -> None:
         self.places, self.series, self.drive = places, series, drive
         self.air = np.zeros((3, self.series.shape[2] // self.places)) if air_arcsec2 is None else air_arcsec2
         walked = walk_arcsec**2 * seconds  # s²T
         self.walk = None if walks is None else np.sqrt(walked)[:, None, None] * walks[:, None]  # (2, t, ORDER, p)
         if creeps is not None:
             self.walk = np.zeros((2, seconds.size, ORDER, creeps.shape[1])) if self.walk is None else self.walk
-            self.walk[:, :, 0] += creep_arcsec / 2 * seconds[:, None] * creeps[:, None]
+            self.walk[:, :, 0] += seconds[:, None] / 2 * creeps[:, None]
         self.shaken = None if shakes is None else shaken_covariance(jitter_arcsec, memory_s, seconds, shakes, slow)
         self.extra = (jitter_arcsec[:, None] ** 2 * (shakes is None) + walked * (1 / 6 if walks is None else LEFT_OVER)
                       + np.array([[step_arcsec**2 / 12], [0]]))

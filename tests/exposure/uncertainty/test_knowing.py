@@ -61,7 +61,7 @@ def test_a_measurement_followed_brings_what_was_said():
     off = random.normal(size=(12, 12, len(inputs)))  # amplitudes, and others beside each
     off[:, :, about] = random.permutation(even_normals(12, 1)[:, 0])[:, np.newaxis]
     ways = Ways(scene, need)
-    speeds = np.array([[ways.speeds(Draw(inputs, row))[0][0] for row in block] for block in off])
+    speeds = np.array([[ways.at(Draw(inputs, row)).speeds[0] for row in block] for block in off])
     given, unknown = speeds.mean(axis=1).max(axis=1).mean(), speeds.mean(axis=(0, 1)).max()
     brought = float(scene.length.to_value(u.h) * (1 - unknown / given))
     said = certainty(scene, need).measure_next[0]
