@@ -33,7 +33,7 @@ class FirstSubs:
             ("if all are round", self.longer),
             ("if none is" if self.few == 0 else f"with {self.few} or fewer", self.shorter)) if length != self.first]
         return (f"Look at the first {LOOKED_AT} subs of {self.first.value:g} s: {'; '.join(choices)}. On average that "
-                f"brings {100 * self.gain:.0f} %.")
+                f"brings {100 * self.gain:.0f} % more.")
 
 
 def first_subs(speeds: np.ndarray, kept: np.ndarray, length: int) -> FirstSubs | None:

@@ -43,5 +43,5 @@ def test_the_sentence_names_only_what_changes():
     found = first_subs(speeds, np.array([1.0, 0.0]), FIRST)
     assert (found.longer, found.gain) == (SUB_LADDER[FIRST + 1], pytest.approx(0.5))
     assert found.sentence == (f"Look at the first 10 subs of {found.first.value:g} s: if all are round, go on with "
-                              f"{found.longer.value:g} s. On average that brings 50 %.")
+                              f"{found.longer.value:g} s. On average that brings 50 % more.")
     assert found.shorter == found.first == SUB_LADDER[FIRST] > 0 * u.s
