@@ -177,5 +177,10 @@ def test_pixels_with_scale_and_angle_are_a_log(tmp_path):
     log = read_drift_log(drift_file(tmp_path, "# image_scale_arcsec: 1.5", "# camera_angle_deg: 90", *lines))
     assert np.diff(log.ra.value) == pytest.approx([3.0])
     assert np.diff(log.dec.value) == pytest.approx([0.0], abs=1e-9)
+    where = "# dec_deg: 12,5", "# hour_angle_deg: -10", "# latitude_deg: 47"  # a decimal comma, as in the rows
+    for angle, told in (("# camera_angle_deg: 90", True), ("# camera: turned", False)):
+        log = read_drift_log(drift_file(tmp_path, "# image_scale_arcsec: 1.5", angle, *where, *lines))
+        assert log.declination.value == 12.5
+        assert log.placed == told  # without the angle east and west, north and south are a guess
     with pytest.raises(InvalidInputError, match="image_scale_arcsec"):
         read_drift_log(drift_file(tmp_path, *lines))

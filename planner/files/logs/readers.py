@@ -78,7 +78,8 @@ def read_drift_log(path: Path | str | InMemory) -> DriftLog:
                                 "Check the unit of the times: time_s, time_min or time_h.")
     exposure = None if seconds is None else seconds * u.s
     return DriftLog(time=time * u.s, ra=ra * u.arcsec, dec=dec * u.arcsec, declination=declination,
-                    hour_angle=hour_angle, latitude=latitude, exposure=exposure, site=table.site)
+                    hour_angle=hour_angle, latitude=latitude, exposure=exposure, site=table.site,
+                    oriented="x_pixels" not in table.columns or "camera_angle_deg" in table.header)
 
 
 def _places(table: Table) -> tuple[np.ndarray, np.ndarray]:

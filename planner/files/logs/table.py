@@ -108,7 +108,7 @@ def _header(name: str, lines: list[str], known: Sequence[str]) -> dict[str, floa
         if not above:
             raise InvalidInputError(f"{name}, line {number}: {key}", text.strip(), "stands below the column names",
                                     "Move what is true of the whole file to its top.")
-        value = _number(text)
+        value = _number(text, comma=True)
         if value is None or not math.isfinite(value) or abs(value) > LIMITS.get(key, 1e6):
             raise InvalidInputError(f"{name}, line {number}: {key}", text.strip(),
                                     f"must be a number within ±{LIMITS.get(key, 1e6):g}",

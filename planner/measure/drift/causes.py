@@ -85,7 +85,7 @@ def implied_polar_error(
         None if the log does not say where the star was.
     """
     log = report.log
-    if log.declination is None or log.hour_angle is None or log.latitude is None:
+    if not log.placed:
         return None
     mount = mount or Mount(name="perfect")
     time_s, air = report.dec.time_s, {"pressure": pressure, "temperature": temperature}

@@ -22,6 +22,12 @@ class DriftLog:
     latitude: u.Quantity | None = None
     exposure: u.Quantity | None = None  # of each row; None: not known
     site: str | None = None  # its name
+    oriented: bool = True  # it is known which way is east: a worm tells the line of RA, not which end is which
+
+    @property
+    def placed(self) -> bool:
+        """Whether the log knows where the star stood, and which way it went."""
+        return self.oriented and None not in (self.declination, self.hour_angle, self.latitude)
 
     def __post_init__(self) -> None:
         if not self.time.shape == self.ra.shape == self.dec.shape or self.time.ndim != 1:

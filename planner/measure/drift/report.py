@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
+from planner.checks import given
 from planner.constants import SIDEREAL_RATE
 from planner.measure.drift.fit.harmonics import MeasuredTerm, with_bases
 from planner.measure.drift.fit.log_cleaning import CleanLog, clean
@@ -127,11 +128,11 @@ def _step_notes(fits: list["_AxisFit"], breaks: np.ndarray) -> list[str]:
 
 def _refraction_bends(log: DriftLog, time_s: np.ndarray, air: dict[str, Any]) -> list[np.ndarray]:
     """Return what refraction adds to a straight drift, RA and Dec in arcsec (n,); 0 if the star's place is unknown."""
-    if log.declination is None or log.hour_angle is None or log.latitude is None:
+    if not log.placed:
         return [np.zeros(time_s.size)] * 2
     nodes_s = np.linspace(0, time_s[-1], REFRACTION_NODES)
-    hour_angle = log.hour_angle + (SIDEREAL_RATE * nodes_s * u.s).to(u.deg)
-    track = smooth_track(latitude=log.latitude, declination=log.declination, hour_angle=hour_angle, **air)
+    hour_angle = given(log.hour_angle) + (SIDEREAL_RATE * nodes_s * u.s).to(u.deg)
+    track = smooth_track(latitude=given(log.latitude), declination=given(log.declination), hour_angle=hour_angle, **air)
     paths = (np.interp(time_s, nodes_s, part.to_value(u.arcsec)) for part in (track.ra, track.dec))
     line = np.polynomial.Polynomial
     return [path - line.fit(time_s, path, 1)(time_s) for path in paths]

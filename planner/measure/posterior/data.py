@@ -48,7 +48,7 @@ def data_of(report: DriftReport, mount: Mount, declination: u.Quantity, air: dic
             shortest_s: float) -> LogData:
     """Return the log less what the mount's table predicts, in rows that still show a term of the shortest period."""
     log, time_s = report.log, report.ra.time_s
-    placed = log.hour_angle is not None and log.latitude is not None
+    placed = log.placed
     columns, start = _columns(report, mount, air) if placed else _without_place(report, declination)
     step = float(np.median(np.diff(time_s)))
     rows = max(1, min(-(-time_s.size // MOST_ROWS), int(shortest_s / ROWS_PER_TERM / step)))

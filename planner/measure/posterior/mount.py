@@ -290,7 +290,8 @@ def _notes(report: DriftReport, data: LogData, table: _Table) -> tuple[str, ...]
     """Return what the log could not tell, a sentence each."""
     notes = []
     if not data.placed:
-        notes.append("The polar axis and the drive rate stay as they were: the log gives no hour angle or latitude.")
+        lacks = "hour angle or latitude" if report.log.oriented else "camera_angle_deg, and which way is east is open"
+        notes.append(f"The polar axis and the drive rate stay as they were: the log gives no {lacks}.")
     left = [figure.key for figure in table.figures if figure.state == "left"]
     if left:
         notes.append(f"Too little in this log of {report.duration.to_value(u.min):.0f} min to say more of "
