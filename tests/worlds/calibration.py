@@ -38,7 +38,7 @@ from planner.exposure.uncertainty.knowing import LOG
 from planner.measure.drift.doubts import doubts_of
 from planner.measure.drift.report import analyse_drift
 from planner.measure.posterior.mount import measured_mount
-from planner.rig import Mount
+from planner.rig import Mount, Rig
 
 # The class that an observer of such a mount would name.
 CLASSES = {"worm": "mid-range worm", "worn worm": "entry-level worm", "strain-wave": "strain-wave",
@@ -85,6 +85,13 @@ def known_mount(world: World, known: str) -> Mount:
     return measured_mount(begin, report, {}, doubts=doubts_of(report, begin), centroid_noise=CENTROID * u.arcsec).mount
 
 
+def known_rig(world: World, known: str) -> Rig:
+    """Return the rig as its observer has it: where the guider creeps to, no log of the mount tells."""
+    rig = rig_of(world)
+    guider = None if rig.guider is None else replace(rig.guider, differential_flexure_angle=None)
+    return replace(rig, mount=known_mount(world, known), guider=guider)
+
+
 def perfect_rate(world: World) -> float:
     """Return the best rate on a mount that moves no star: the still star's light by the clock, at every length."""
     still = without_motion(world)
@@ -97,7 +104,7 @@ def perfect_rate(world: World) -> float:
 
 def tell(world: World, known: str, yields: dict[str, Yield], draws: int) -> Told:
     """Return what an observer is told, and what it brings."""
-    scene = scene_of(world, replace(rig_of(world), mount=known_mount(world, known)))
+    scene = scene_of(world, known_rig(world, known))
     need = guide_need(scene, guide_star=guided_by(world), with_changes=False)
     sure = certainty(scene, need, draws=draws)
     guided = [float(one.rate.max()) for name, one in yields.items() if name != "unguided"]
