@@ -135,6 +135,9 @@ def test_100_frames_on_two_cores(series):
 
     tasks = [Task(path=path, colour="green", mosaic=None, saturation=None, image_scale=None, telescope=None,
                   wavelength=None) for path in series]
+    busy = os.getloadavg()[0] - 1  # this process counts too
+    if busy > 0.7:
+        pytest.skip(f"other work shares the cores: load {busy:.1f} before the measurement")
     measure_files(tasks[:4], 2)
     seconds = {}
     for workers in (1, 2):
@@ -142,9 +145,6 @@ def test_100_frames_on_two_cores(series):
         results = measure_files(tasks, workers)
         seconds[workers] = time.perf_counter() - start
         assert all(result.error is None for result in results)
-    load = os.getloadavg()[0]
     print(f"\n100 frames of 2 megapixels: {seconds[1] * 10:.0f} ms each on one core, {seconds[2] * 10:.0f} ms on two, "
-          f"{seconds[1] / seconds[2]:.2f} times as fast (load {load:.1f})")
-    if load > (os.cpu_count() or 1) + 0.7:
-        pytest.skip(f"other work shares the cores (load {load:.1f}): {seconds[1] / seconds[2]:.2f} times as fast")
+          f"{seconds[1] / seconds[2]:.2f} times as fast")
     assert seconds[1] / seconds[2] >= LEAST_SPEED_UP

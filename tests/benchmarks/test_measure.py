@@ -12,7 +12,7 @@ from planner.measure.drift.report import analyse_drift
 from planner.measure.pointing.fit import fit_pointing
 from planner.tracking.pointing_model import TERM_NAMES
 
-NEVER_SLOWER = 3.0  # times scipy.optimize.least_squares with huber loss and an analytic Jacobian (issue 4)
+NEVER_SLOWER = 3.0  # times scipy.optimize.least_squares with huber loss and an analytic Jacobian
 
 
 @pytest.fixture(scope="module")

@@ -273,7 +273,7 @@ def test_gear_json_has_each_unit_in_its_key(capsys):
     assert {"wander_arcsec_per_sqrt_min", "flexure_ra_arcsec_per_h", "slew_rate_deg_per_s"} <= mount.keys()
     assert mount["periodic"][0].keys() == {"period_s", "amplitude_arcsec", "phase_deg"}
     rig = document["rigs"][0]
-    # N01 of the published rows: 206.2648 p/f; 3.8 um at 800 mm is half the 1.95952 arcsec of 400 mm.
+    # 206.2648 p/f (radians to arcsec): 3.8 um at 800 mm is half the 1.95952 arcsec of 400 mm.
     assert rig["image_scale_arcsec_per_pixel"] == pytest.approx(1.95952 / 2, rel=1e-5)
     # The small-angle rule is 0.03 % off for a field of 1.7 deg.
     assert rig["field_deg"][0] == pytest.approx(6000 * 1.95952 / 2 / 3600, rel=3e-4)

@@ -23,18 +23,18 @@ SCALE = 100
 
 
 def test_collecting_area():
-    # X01: pi/4 (D2 - d2) = 285.885 cm2.
+    # pi/4 (D2 - d2) = 285.885 cm2.
     assert_allclose(WORKED.telescope.collecting_area.to_value(u.cm**2), 285.885, atol=0.001)
 
 
 def test_sky_signal():
-    # X02: 21.0 mag/arcsec2, 995.5 ph/s/cm2/A (Bessell et al. 1998) x 880 A: 0.6712 e/s/pix.
+    # 21.0 mag/arcsec2, 995.5 ph/s/cm2/A (Bessell et al. 1998) x 880 A: 0.6712 e/s/pix.
     rate = SCALE * surface_electron_rate(21.0 * MAG, WORKED, NARROW)
     assert_allclose(rate.to_value(PIXEL_RATE), 0.6712, atol=0.0005)
 
 
 def test_object_signal():
-    # X03: 25.0 mag/arcsec2: 0.01686 e/s/pix.
+    # 25.0 mag/arcsec2: 0.01686 e/s/pix.
     rate = SCALE * surface_electron_rate(25.0 * MAG, WORKED, NARROW)
     assert_allclose(rate.to_value(PIXEL_RATE), 0.01686, atol=2e-5)
 
@@ -47,7 +47,7 @@ def test_a_real_box_differs_by_the_slope_only():
 
 
 def test_binning_gain_sky_limited():
-    # X06: four pixels summed, sky limited: SNR x 2.
+    # Four pixels summed, sky limited: SNR x 2.
     sky, signal = 1e6 * u.electron, 1e-3 * u.electron
     one = signal_to_noise(signal, background=sky, read_noise=0 * u.electron)
     four = signal_to_noise(4 * signal, background=4 * sky, read_noise=0 * u.electron)
@@ -55,13 +55,13 @@ def test_binning_gain_sky_limited():
 
 
 def test_contrast_of_four_magnitudes():
-    # X07: 10^(-0.4 x 4) = 0.02512.
+    # 10^(-0.4 x 4) = 0.02512.
     ratio = surface_electron_rate(25 * MAG, WORKED, NARROW) / surface_electron_rate(21 * MAG, WORKED, NARROW)
     assert_allclose(ratio.to_value(u.one), 0.02512, atol=1e-5)
 
 
 def test_focal_ratio_sets_the_rate_per_pixel():
-    # X08: same pixel, f/4 against f/8: 4 times the electrons, whatever the aperture.
+    # Same pixel, f/4 against f/8: 4 times the electrons, whatever the aperture.
     fast = rig(telescope__aperture=100 * u.mm, telescope__focal_length=400 * u.mm)
     slow = rig(telescope__aperture=300 * u.mm, telescope__focal_length=2400 * u.mm)
     ratio = surface_electron_rate(21 * MAG, fast, NARROW) / surface_electron_rate(21 * MAG, slow, NARROW)
@@ -69,7 +69,7 @@ def test_focal_ratio_sets_the_rate_per_pixel():
 
 
 def test_mean_surface_brightness_of_an_ellipse():
-    # X09: V 8.4 over 11 x 7 arcmin is 21.745 mag/arcsec2: the pixels of the whole ellipse add up to the star's rate.
+    # V 8.4 over 11 x 7 arcmin is 21.745 mag/arcsec2: the pixels of the whole ellipse add up to the star's rate.
     from planner.exposure import star_electron_rate
 
     area = np.pi / 4 * (11 * 60) * (7 * 60) * u.arcsec**2

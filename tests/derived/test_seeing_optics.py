@@ -76,15 +76,15 @@ def moffat(radius, beta, fwhm):
 
 
 def test_moffat_s17_s18_s19():
-    # S19, Moffat 1969: FWHM = 2 alpha sqrt(2^(1/beta) - 1), 1.1305 for alpha 1, beta 2.5.
+    # Moffat 1969: FWHM = 2 alpha sqrt(2^(1/beta) - 1), 1.1305 for alpha 1, beta 2.5.
     assert 2 * np.sqrt(2 ** (1 / 2.5) - 1) == pytest.approx(1.130500616139, abs=1e-12)
-    # S17, Trujillo et al. 2001, MNRAS 328, 977 (abstract): beta 4.765 fits Kolmogorov best. Its wings fall as r^-9.5
+    # Trujillo et al. 2001, MNRAS 328, 977 (abstract): beta 4.765 fits Kolmogorov best. Its wings fall as r^-9.5
     # and Kolmogorov's as r^-11/3, so the core alone can agree: 1.1 % of the peak to one FWHM.
     star = star_image(seeing_fwhm=1 * u.arcsec, wavelength=500 * u.nm, aperture=1 * u.km, image_scale=FINE)
     line = star.render((1, 201))[0]
     radius = np.abs(np.arange(201) - 100) * 0.01
     np.testing.assert_allclose(line / line[100], moffat(radius, 4.765, 1.0), atol=0.011)
-    # S18: half-light radius / FWHM 0.5685, by GalSim's encircled energy; Moffat 0.5681, Gaussian 0.5.
+    # Half-light radius / FWHM 0.5685, by GalSim's encircled energy; Moffat 0.5681, Gaussian 0.5.
     assert star.encircled_radius(0.5).value == pytest.approx(0.5685, abs=8e-4)
 
 

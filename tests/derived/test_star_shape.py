@@ -46,14 +46,14 @@ def test_trailed_gaussian(trail, sigma, ratio, half_maximum):
     # 0.0005: the row's own; the drawing ends at 5.6 arcsec, 3.6 sigma of the longest, hence 0.005 there.
     assert long == pytest.approx(sigma, abs=0.0005 if trail < 2 else 0.005)
     assert short / long == pytest.approx(ratio, abs=0.002)
-    # 0.005: the row's 3.074 and 3.744 are a little short. Exact by the error function: 3.0778 (row N09 is the same
-    # integral, and prints that) and 3.7481.
+    # 0.005: 3.074 and 3.744 are a little short. Exact by the error function: 3.0778 (the same
+    # integral elsewhere prints that) and 3.7481.
     assert star.fwhm_major.value == pytest.approx(half_maximum, abs=0.005)
     assert star.fwhm_major.value == pytest.approx(exact_half_maximum(trail), abs=0.0005)
     assert star.fwhm_minor.value == pytest.approx(3.0, abs=0.001)
 
 
-# E04, E06: time average of A^2 sin^2 is A^2/2; sampled over whole cycles it is exact.
+# Time average of A^2 sin^2 is A^2/2; sampled over whole cycles it is exact.
 def test_sinusoid_e04_e06():
     phase = 2 * np.pi * (np.arange(64) + 0.5) / 64
     wander = np.column_stack([np.zeros(64), np.sin(phase)]) * u.arcsec

@@ -37,7 +37,7 @@ def test_halving_a_lone_polar_error_halves_the_drift(latitude, declination, alti
 @FEW
 @given(LATITUDES, st.floats(-80, 80), st.floats(-1, 1), st.floats(0, 2 * np.pi))
 def test_a_degree_of_polar_error_drifts_at_most_15_75_arcsec_a_minute(latitude, declination, scale, angle):
-    # 2 pi/1436.068 min x 1 deg = 15.751 arcsec/min in declination (P02); the axis off by at most a degree in all.
+    # 2 pi/1436.068 min x 1 deg = 15.751 arcsec/min in declination; the axis off by at most a degree in all.
     altitude = scale * 60 * np.cos(angle)
     azimuth = scale * 60 * np.sin(angle)
     start = np.array([-90, -30, 0, 45.0])

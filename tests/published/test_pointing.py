@@ -1,13 +1,9 @@
 """The pointing fit against a set of pointings simulated by an independent program."""
 
-import csv
-import json
-from pathlib import Path
-
 import numpy as np
 import pytest
 from astropy import units as u
-from published.truth_set import true_parameters
+from published.truth_set import SIDES, rows_of, true_parameters, true_set
 from tracking.pointings import sky_from_mount
 
 from planner.measure.pointing.design import misses, sightings, slopes
@@ -15,22 +11,10 @@ from planner.measure.pointing.fit import fit_pointing
 from planner.measure.pointing.results import PointingData
 from planner.tracking.pointing_model import TERM_NAMES
 
-FOLDER = Path(__file__).parents[3] / "shared" / "data"
-pytestmark = [
-    pytest.mark.optional_data,
-    pytest.mark.skipif(not (FOLDER / "pointing_truth.csv").is_file(), reason="no pointing_truth.csv at hand"),
-]
-SIDES = {"direct": "east", "reversed": "west"}
-
 
 @pytest.fixture(scope="module")
 def truth():
-    return json.loads((FOLDER / "pointing_truth.json").read_text())
-
-
-def rows_of(name):
-    text = (FOLDER / "pointing_truth.csv").read_text()
-    return [row for row in csv.DictReader(text.splitlines()) if row["set"] == name or name == "all"]
+    return true_set()
 
 
 def data(rows, columns="disp_ha_deg disp_dec_deg"):
@@ -44,16 +28,16 @@ def data(rows, columns="disp_ha_deg disp_dec_deg"):
 NOISY = "disp_ha_noisy_deg disp_dec_noisy_deg"
 
 
-def test_g02_noiseless_fit_recovers_the_parameters(truth):
+def test_noiseless_fit_recovers_the_parameters(truth):
     fit = fit_pointing(data(rows_of("fit")))
     for term in fit.terms:  # 1e-4 arcsec, "DERIVED"
         assert term.value.to_value(u.arcsec) == pytest.approx(true_parameters(truth)[term.name], abs=1e-4)
     assert fit.harmonics == ()
 
 
-def test_g03_a_first_order_fit_is_not_enough(truth):
+def test_a_first_order_fit_is_not_enough(truth):
     # Derived: one linear step from zero misses the parameters by up to 0.4 arcsec, the second order of errors of
-    # 200 to 400 arcsec. Our slopes are those of the tube's direction, not of the displayed angles as in the list, so
+    # 200 to 400 arcsec. Our slopes are those of the tube's direction, not of the displayed angles, so
     # only the size is compared.
     points = data(rows_of("fit"))
     angles = [getattr(points, name).to_value(u.rad) for name in ("hour_angle", "declination", "mount_hour_angle",
@@ -67,7 +51,7 @@ def test_g03_a_first_order_fit_is_not_enough(truth):
     assert 0.05 < wrong.max() < 0.8
 
 
-def test_g05_noisy_fit(truth):
+def test_a_noisy_fit(truth):
     fit = fit_pointing(data(rows_of("fit"), NOISY))
     assert fit.rms_after.to_value(u.arcsec) == pytest.approx(1.5, abs=0.15)  # the noise put in
     # Derived: errors of the parameters and 1 sigma of another least-squares program on the same rows; a robust
@@ -86,7 +70,7 @@ def test_g05_noisy_fit(truth):
 
 
 def test_held_out_rows_are_predicted_to_the_injected_noise():
-    # Issue 4: held-out RMS within 10 % of the injected 1.5 arcsec per axis; both our own and the 28 rows set apart.
+    # Within 10 % of the injected 1.5 arcsec per axis: those held out by the fit, and the 28 rows set apart.
     fit = fit_pointing(data(rows_of("fit"), NOISY))
     assert fit.rms_held_out.to_value(u.arcsec) == pytest.approx(1.5, rel=0.10)
     apart = data(rows_of("holdout"), NOISY)

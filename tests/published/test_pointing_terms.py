@@ -1,22 +1,17 @@
 """The pointing model against first-order terms and a simulated set of pointings made by an independent program."""
 
-import csv
-import json
-from pathlib import Path
-
 import numpy as np
 import pytest
 from astropy import units as u
 from numpy.testing import assert_allclose
-from published.truth_set import true_parameters
+from published.truth_set import SIDES, rows_of, true_parameters, true_set
 from tracking.pointings import mount_from_sky, sky_from_mount
 
 from planner.tracking import PointingTerms, polar_error
 
-TRUTH = Path(__file__).parents[3] / "shared" / "data"
 LATITUDE = 47.5
-# Displayed minus true, first order (P. T. Wallace, Proc. SPIE 4848, 125 (2002) and 7019, 701908 (2008), derived anew in
-# the reference list): dHA, dDec as functions of H, dec, latitude and the side (+1 direct, -1 reversed).
+# Displayed minus true, first order (P. T. Wallace, Proc. SPIE 4848, 125 (2002) and 7019, 701908 (2008), derived
+# anew): dHA, dDec as functions of H, dec, latitude and the side (+1 direct, -1 reversed).
 FIRST_ORDER = {
     "hour_angle_zero": lambda h, d, p, s: (-1 + 0 * h, 0 * h),
     "declination_zero": lambda h, d, p, s: (0 * h, -s + 0 * h),
@@ -49,19 +44,14 @@ def test_first_order_terms(name, side, latitude):
 
 @pytest.fixture(scope="module")
 def truth():
-    if not (TRUTH / "pointing_truth.csv").exists():
-        pytest.skip("pointing_truth.csv does not travel with the project: it is looked for in ../shared/data")
-    with open(TRUTH / "pointing_truth.csv") as file:
-        rows = list(csv.DictReader(file))
-    about = json.loads((TRUTH / "pointing_truth.json").read_text())
+    rows, about = rows_of("all"), true_set()
     columns = {name: np.array([float(row[name]) for row in rows]) * u.deg for name in (
         "true_ha_deg", "true_dec_deg", "disp_ha_deg", "disp_dec_deg")}
-    sides = ["east" if row["pier_side"] == "direct" else "west" for row in rows]
+    sides = [SIDES[row["pier_side"]] for row in rows]
     terms = PointingTerms(**{name: value * u.arcsec for name, value in true_parameters(about).items()})
     return terms, about["latitude_deg"] * u.deg, columns, sides
 
 
-@pytest.mark.optional_data
 def test_forward_model_on_the_truth_set(truth):
     # Forward: 112 pointings by rigid rotations, both pier sides, noiseless. The columns have nine decimals:
     # 1.8e-6 arcsec of rounding on either side, times sec dec.
@@ -72,7 +62,6 @@ def test_forward_model_on_the_truth_set(truth):
     assert_allclose((seen.declination - columns["disp_dec_deg"]).to_value(u.arcsec), 0, atol=1e-5)
 
 
-@pytest.mark.optional_data
 def test_inverse_model_on_the_truth_set(truth):
     # As above, from what the mount displays to the sky.
     terms, latitude, columns, sides = truth

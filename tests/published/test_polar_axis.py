@@ -76,7 +76,7 @@ DRIFTS = [  # star drift north [arcsec] in 10 min: phi, start, dec, polar altitu
 
 @pytest.mark.parametrize(("phi", "start", "dec", "alt", "az", "north"), DRIFTS)
 def test_drift_north(phi, start, dec, alt, az, north):
-    # Derived twice in the reference list: exact rotations, and the integral of omega (dp x s).n. Tolerance of the rows.
+    # Derived twice: exact rotations, and the integral of omega (dp x s).n. Tolerance of the rows.
     tolerance = 0.02 if north == -9.28 else 0.05
     assert_allclose(unguided(phi, start, dec, 10, alt=alt, az=az).dec[-1].value, north, atol=tolerance)
 

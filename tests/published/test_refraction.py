@@ -72,7 +72,7 @@ def test_constants_against_rigorous_integration(altitude_deg, expected_arcmin, t
 
 
 def test_constants_low_down():
-    # R11, 9.8108 arcmin at 5 deg: two terms of the series give 9.43.
+    # 9.8108 arcmin at 5 deg: two terms of the series give 9.43.
     found = refraction_constants(**STANDARD, **DRY_VISUAL).refraction(5 * u.deg)
     assert_allclose(found.to_value(u.arcmin), 9.8108, atol=0.06, rtol=0)
 

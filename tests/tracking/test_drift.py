@@ -141,8 +141,8 @@ def test_guided_field_rotation_is_that_of_the_first_order():
 
 
 def test_differential_refraction_squeezes_the_field():
-    # R22 to R25 of the reference list: dR/dz 2.017 arcsec per degree at z 45 and 8.43 at z 70 (SOFA A and B, 1010 hPa,
-    # 10 deg C, 0.574 um), so a degree on the vertical shrinks by 6.41 arcsec between them. R07, R09: 0.9652 and 2.6321
+    # dR/dz 2.017 arcsec per degree at z 45 and 8.43 at z 70 (SOFA A and B, 1010 hPa,
+    # 10 deg C, 0.574 um), so a degree on the vertical shrinks by 6.41 arcsec between them. 0.9652 and 2.6321
     # arcmin of refraction there. 0.05: dry air against half humid, a degree of true for one of apparent sky.
     h = np.array([45.0 + 0.9652 / 60, 70.0 + 2.6321 / 60])
     track = smooth_track(latitude=0 * u.deg, declination=0 * u.deg, hour_angle=h * u.deg, wavelength=574 * u.nm)

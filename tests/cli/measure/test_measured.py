@@ -128,7 +128,7 @@ def test_polar_from_positions(capsys):
 
 
 def test_polar_from_drift_logs_and_by_hand(capsys, tmp_path):
-    # P06 and P07, ten minutes centred on the meridian and on hour angle -6 h: begun there, the 2.5 deg that the sky
+    # Ten minutes centred on the meridian and on hour angle -6 h: begun there, the 2.5 deg that the sky
     # turns would mix 0.15 arcmin of one error into the other.
     by_hand = answer(capsys, "polar", "--run=-1.2534,0,10,-0.9278", "--run=-91.2534,0,10,1.3122", "--latitude", "45",
                      "--no-refraction")

@@ -118,7 +118,7 @@ def test_type_is_as_large_as_the_page_allows():
 @pytest.mark.parametrize("name", PLANS)
 def test_it_prints_on_one_page(name, tmp_path):
     if CHROMIUM is None:
-        pytest.skip("no Chromium here")
+        pytest.skip("no chromium on this machine: install the Debian package chromium")
     write_night_sheet(tmp_path / "sheet.html", PLANS[name]())
     subprocess.run([CHROMIUM, *PRINT, f"--user-data-dir={tmp_path}/profile", f"--print-to-pdf={tmp_path}/sheet.pdf",
                     f"file://{tmp_path}/sheet.html"], check=True, capture_output=True, timeout=120)

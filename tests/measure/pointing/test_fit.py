@@ -152,7 +152,7 @@ def test_any_subset_of_terms():
 
 
 def test_true_places_need_the_air():
-    # Places bent by 1010 hPa: the refraction of Bennett and Saemundsson at 45 deg is 58.3 arcsec (R rows of the list);
+    # Places bent by 1010 hPa: the refraction of Bennett and Saemundsson at 45 deg is 58.3 arcsec;
     # without it a sky full of sightings misses by about as much.
     data = sightings(10)
     assert fit_pointing(data, pressure=1010 * u.hPa).rms_after > 10 * u.arcsec
@@ -169,7 +169,7 @@ def test_correlations_are_those_of_the_errors(fits):
 def test_implied_drift_is_that_of_the_polar_axis_and_vanishes_at_the_model_rate():
     fit = fit_pointing(sightings(11, error=0.0, terms=dataclasses.replace(
         TERMS, tube_flexure=0 * u.arcsec, collimation=0 * u.arcsec, axes_not_square=0 * u.arcsec)))
-    # First order: d(dec)/dt = -w (elev sin H + azim cos H); 0.2625 arcsec per minute and arcmin (P03).
+    # First order: d(dec)/dt = -w (elev sin H + azim cos H); 0.2625 arcsec per minute and arcmin.
     hour_angle = np.array([-60.0, 0.0, 45.0])
     rates = drift_rates(fit, declination=10 * u.deg, hour_angle=hour_angle * u.deg)
     h = np.radians(hour_angle)

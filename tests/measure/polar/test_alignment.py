@@ -48,7 +48,7 @@ def as_hour_angles(look, latitude):
 @pytest.mark.parametrize("latitude", LATITUDES)
 @pytest.mark.parametrize("first", [(90, 40), (200, 70), (0, 55), (330, 25), (120, 5)])
 def test_noiseless_positions_give_the_axis_anywhere(latitude, first):
-    # Issue 4: within 0.1 arcmin anywhere in the sky, both hemispheres, pole near the zenith and near the horizon.
+    # Within 0.1 arcmin anywhere in the sky, both hemispheres, pole near the zenith and near the horizon.
     look = turned(latitude, 4.0, -7.0, first=first, angles=np.array([0, 25, 50]))
     hour_angle, declination = as_hour_angles(look, latitude)
     found = alignment_from_positions(hour_angle, declination, latitude=latitude * u.deg, pressure=NO_AIR)
@@ -112,7 +112,7 @@ def test_two_drifts_give_the_axis(latitude, altitude, azimuth):
 
 
 def test_drift_by_the_textbook():
-    # P06 and P07 of the reference list turned round: 5' of azimuth error at latitude 45 drift a star on the meridian by
+    # `published/test_polar_axis.py` turned round: 5' of azimuth error at latitude 45 drift a star on the meridian by
     # -9.278 arcsec in 10 min, 5' of altitude error a rising star at H = -6 h by +13.122 arcsec (both declination 0).
     speed = u.arcsec / u.min
     runs = [DriftRun(hour_angle=h * u.deg, declination=0 * u.deg, duration=10 * u.min, dec_rate=d / 10 * speed)

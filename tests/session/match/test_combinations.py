@@ -56,7 +56,7 @@ def test_every_combination_is_there_once(overhead):
 
 
 @pytest.mark.parametrize(("factor", "binning", "scale"), [
-    # N01: 3.8 um at 400 mm, 206.2648 p/f, exact arctan 1.959516.
+    # 3.8 um at 400 mm, 206.2648 p/f, exact arctan 1.959516.
     pytest.param(1.0, 1, 1.959516, id="N01"),
     (1.0, 2, 2 * 1.959516), (0.5, 1, 2 * 1.959516), (2.0, 1, 1.959516 / 2),
 ])
@@ -92,14 +92,14 @@ def test_large_pixels_cost_resolution_and_small_ones_do_not(overhead):
 
 
 def test_same_pixel_at_half_the_ratio_is_four_times_as_fast():
-    # X08: f/4 against f/8, same pixel: 1/N^2 = 4. The same focal length, twice the aperture.
+    # f/4 against f/8, same pixel: 1/N^2 = 4. The same focal length, twice the aperture.
     slow, fast = (ideal(replace(LONG, aperture=aperture * u.mm, focal_length=1600 * u.mm)) for aperture in (200, 400))
     # 2 %: ties of the sub's length within 1 %, and whole frames.
     assert_allclose((slow.surface_time / fast.surface_time).value, 4, rtol=0.02)
 
 
 def test_one_pixel_at_half_the_ratio_is_four_times_as_fast():
-    # X08 with the same aperture and twice the focal length: one pixel of the short one sees four times the sky.
+    # With the same aperture and twice the focal length: one pixel of the short one sees four times the sky.
     times = []
     for focal_length in (800, 1600):
         telescope = replace(LONG, aperture=200 * u.mm, focal_length=focal_length * u.mm)
@@ -115,7 +115,7 @@ def test_a_fixed_area_of_sky_does_not_care_for_the_focal_length():
 
 
 def test_binning_gains_nothing_on_a_fixed_area_without_read_noise():
-    # X06: 2x2 binning gains sqrt(4) per pixel, sky limited: nothing on the same sky.
+    # 2x2 binning gains sqrt(4) per pixel, sky limited: nothing on the same sky.
     times = [ideal(LONG, binnings=(binning,)).surface_time.value for binning in (1, 2)]
     assert_allclose(times[0], times[1], rtol=0.01)
     per_pixel = {}
