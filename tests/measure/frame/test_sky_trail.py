@@ -52,7 +52,7 @@ def test_length_and_rate():
 @pytest.mark.parametrize(("latitude", "hour_angle"), [(47, 0), (47, -70), (-32, 20), (-32, 80)])
 def test_polar_error_behind_a_trail_in_declination(latitude, hour_angle, sense):
     # A pole displaced by (altitude a, azimuth A) moves a star in declination at omega (a sin H + A cos phi cos H) in
-    # size: the derivative of the displacement's projection (`published/test_polar_axis.py` holds it to rigid rotations).
+    # size: the derivative of the displacement's projection (`published/test_polar_axis.py` holds it to rotations).
     length, seconds = 4.0, 120.0
     found = sky_trail(trail(length, 90), Orientation.from_angle(SCALE), exposure=seconds * u.s, declination=20 * u.deg,
                       hour_angle=hour_angle * u.deg, latitude=latitude * u.deg, pressure=NO_AIR).causes[sense]
