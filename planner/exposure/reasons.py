@@ -14,7 +14,7 @@ CANCELS = 0.7  # the sum of all drifts stays under this share of their sum in qu
 SMOOTH = ("polar altitude error", "polar azimuth error", "refraction", "drive rate", "pointing model", "flexure")
 FELT = 0.3  # of the total on that axis: smaller drifts do not decide
 GUIDER_GAIN = 1.05  # a guider that makes subs less than 5 % faster is not worth its weight
-AIR_DECIDES = 0.9  # of the subs of a perfect mount kept: fewer, and dispersion is worth a sentence
+AIR_DECIDES = 0.95  # of the subs of a perfect mount kept: fewer, and the air is worth a sentence
 MANY_TIMES = 100  # faster than this: the other way keeps next to nothing
 NOTABLE = 0.1  # of the sum of all drifts: smaller drifts are not named
 

@@ -85,7 +85,6 @@ def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | Non
     steps: tuple[int, ...] = ()
     if alone:
         chosen, walks, shakes, creeps = drive_and_walk(count, terms)
-        creeps = creeps if motion.creep_way is None else np.tile(motion.creep_way[:, np.newaxis], count)
     else:
         count, steps = _phases(terms, count)
         chosen, walks, shakes, creeps = drive_phases(count, terms), None, None, None
@@ -100,7 +99,8 @@ def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | Non
 def _creeps(motion: StarMotion, ways: np.ndarray) -> np.ndarray:
     """Return how each sub creeps [arcsec/s], (2, p), from unit vectors all around.
 
-    A guider creeps as fast as is said, an axis makes a star drift as far as normal laws let it [BM58]_.
+    A guider creeps as fast as is said, and where to if that is; an axis makes a star drift as far as normal laws let it
+    [BM58]_.
 
     References
     ----------
@@ -109,7 +109,8 @@ def _creeps(motion: StarMotion, ways: np.ndarray) -> np.ndarray:
     count = ways.shape[1]
     even = (np.random.default_rng(count + 2).permutation(count) + 0.5) / count
     creep, drift = (rate.to_value(u.arcsec / u.s) for rate in (motion.creep, motion.axis_drift))
-    return ways * (creep + drift[:, np.newaxis] * np.sqrt(-2 * np.log(even)))
+    told = ways if motion.creep_way is None else motion.creep_way[:, np.newaxis]
+    return creep * told + drift[:, np.newaxis] * np.sqrt(-2 * np.log(even)) * ways
 
 
 def share_on(scene: Scene, grid: ShareGrid,

@@ -49,11 +49,11 @@ def minutes(option: str, text: str) -> "Quantity":
     """Return the time that an option gives."""
     from astropy import units as u
 
-    from planner.checks import Rule, check
-    from planner.files.quantities import parse_quantity
+    from planner.checks import Rule
+    from planner.files.quantities import parse_option
 
     rule = Rule(kind="quantity", unit=u.min, at_least=0, at_most=600, remedy='Write it like "45 min".')
-    return check(option, parse_quantity(option, text, rule), rule)
+    return parse_option(option, text, rule)
 
 
 def looks_ahead(wanted: bool | None, clear: float | None, project: Path | None) -> bool:

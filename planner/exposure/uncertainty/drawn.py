@@ -48,7 +48,7 @@ class Drawn:
     """What both ways bring in one draw."""
 
     speeds: Array  # (2, lengths)
-    kept: Array  # (2, lengths), share of subs
+    kept: Array  # (2, lengths), share of subs in the hours in which the air alone spoils none
     perfect: float  # best speed of a mount that moves no star
     background: float  # over that of the inputs as they stand
 
@@ -77,8 +77,8 @@ class Ways:
         speeds, every = np.zeros((2, LADDER_S.size)), np.zeros((2, LADDER_S.size))
         for way, shares in enumerate(self._shares(one, draw)):
             if shares is not None:
-                every[way], light = shares.at(LADDER_S)
-                speeds[way] = still * every[way] * light
+                kept, light = shares.at(LADDER_S)
+                speeds[way], every[way] = still * kept * light, kept / shares.air.mean()
         perfect = float(still.max())
         if speeds.max() < NEITHER * perfect:  # elsewhere the air does not decide
             perfect = perfect_speed(replace(one, sky_rate=scene.sky_rate * sky,

@@ -44,7 +44,8 @@ def first_subs(speeds: np.ndarray, kept: np.ndarray, length: int) -> FirstSubs |
     speeds : (draws, lengths)
         On the ladder of lengths.
     kept : (draws,)
-        Share of the subs of the first length that each draw keeps.
+        Share of the subs of the first length that each draw keeps where the air alone spoils none: ten subs follow each
+        other, none is low down among others that are not.
     length : int
         Place of the first length on the ladder.
     """

@@ -98,8 +98,8 @@ def _depth_range(sure: Certainty) -> str:
     """Return by how much the depth may differ; where nothing is kept in a tenth of the cases, that."""
     low, high = (minus(f"{depth.value:+.1f}") for depth in sure.deeper)
     if not np.isfinite(sure.deeper[0].value):
-        return f"That length may keep no subs at all; at best the depth above is off by {high} mag (nine cases of ten)."
-    return f"The depth above may be off by {low} to {high} mag (eight cases of ten)."
+        return f"That length may keep no subs at all; at best its depth is off by {high} mag (nine cases of ten)."
+    return f"The depth of this answer may be off by {low} to {high} mag (eight cases of ten)."
 
 
 def _axis_text(rig: Rig) -> tuple[str, ...]:

@@ -79,8 +79,6 @@ def advice(found: Campaign) -> list[str]:
         how = "is not" if odds < HOPELESS else "is hardly"
         lines.append(f"{name} {how} finished by {found.dates[-1]} ({percent(odds)}): on average it lacks {short}.")
     never = [name for name, odds, _ in late if odds < HOPELESS]
-    if found.never:
-        lines.append(f"Drop here: {', '.join(found.never)}.")
     spare = spare_hours(found)
     dark = float((np.append(1.0, np.full(len(found.dates) - 1, found.clear)) * found.watch.dark.sum(axis=1)).sum())
     if never:

@@ -91,7 +91,8 @@ def page() -> None:
     except PlannerError as error:
         st.error(plain(error))
         st.stop()
-    top.header(plain(headline(advice)), anchor=False)
+    head = top.empty()
+    head.header(plain(headline(advice)), anchor=False)
     if advice.need is None:
         top.info(plain(f"{advice.window.reason} Choose another target, a lower altitude limit, or another site."))
         return
@@ -104,6 +105,7 @@ def page() -> None:
     finish = _verdict(top, advice, sure)
     _behind(advice, chosen, form, tried, sure)
     finish()
+    head.header(plain(headline(advice, sure())), anchor=False)
 
 
 def _form(chosen: Chosen) -> AdviceForm:

@@ -1,10 +1,14 @@
 """`planner season` and `planner objects`: the promised JSON, a readable page, and one line for whatever is silly."""
 
+import inspect
 import json
+from typing import get_args
 
 import pytest
 
 from planner.cli import run
+from planner.cli.night import campaign, outputs
+from planner.session.campaign.campaign import CLEAR
 
 UTC_KEYS = {"name", "nights", "best_night", "total_hours"}
 
@@ -172,3 +176,10 @@ def test_bad_input_is_one_line_and_code_2(capsys, words, line):
     err = [text for text in err.splitlines() if "demo" not in text]
     assert len(err) == 1
     assert line in err[0]
+
+
+def test_the_share_of_clear_nights_is_one_number():
+    # Written out where commands begin: importing it would cost each of them its cold start.
+    shown = inspect.signature(campaign.campaign).parameters["clear"].default
+    assert shown == CLEAR
+    assert f"{CLEAR:g} if not given" in get_args(outputs.ClearOption)[1].help
