@@ -208,7 +208,7 @@ def test_a_dash_is_no_file_to_write(capsys, tmp_path, monkeypatch, words):
     (["campaign", "--clear", "2"], "--clear = 2.0: must be at most 1."),
     (["night", "M31", "--clear", "nan"], "--clear = nan: must be a finite number without unit."),
     (["night", "M31", "--tonight-alone", "--clear", "0.3"], "--clear = 0.3: says nothing of tonight alone."),
-    (["night", "M31", "--least-stay", "45"], 'Write it like "45 min".'),  # of what?
+    (["night", "M31", "--least-stay", "45 deg"], 'Write it like "45 min".'),
     (["objects", "--kind", "foo"], "--kind = foo: is not in the catalogue. Give a word of: association of stars,"),
     (["campaign", "--clear=0,4"], '--clear = 0,4: must be a number. Write a decimal point: "0.4".'),
     (["pier", "power", "--nosuch"], 'No such option: --nosuch. See "planner pier power --help".'),
