@@ -69,6 +69,8 @@ class ShareGrid:
     shakes: np.ndarray | None  # (3, p), how the jitter of each is spread; None: as its expectation
     creeps: np.ndarray | None  # (2, p), how each creeps [arcsec/s]; None: no creep
     phase_steps: tuple[int, ...]  # between neighbours among the phases
+    still_growth: np.ndarray  # (h, 1), variance of a still star over that in the mean seeing: the air low down is thick
+    air: np.ndarray  # (h - 1,), share of each cell of hour angles in which the air alone makes no star too wide
 
 
 def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | None = None, middles: int | None = None,
@@ -93,7 +95,8 @@ def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | Non
         seconds=seconds, start_rad=middle - SIDEREAL_RAD_PER_S * seconds[:, np.newaxis] / 2,
         places_arcsec=field_places(scene).to_value(u.arcsec), phases=chosen, walks=walks if walking else None,
         shakes=shakes, phase_steps=steps,
-        creeps=_creeps(motion, creeps) if creeping and creeps is not None else None)
+        creeps=_creeps(motion, creeps) if creeping and creeps is not None else None,
+        still_growth=_still_growth(scene, middle.size), air=_not_too_wide(scene, middle.size))
 
 
 def _creeps(motion: StarMotion, ways: np.ndarray) -> np.ndarray:
@@ -117,9 +120,10 @@ def share_on(scene: Scene, grid: ShareGrid,
              windows: Callable[[np.ndarray, np.ndarray, slice], ExposureGrid]) -> KeptShare:
     """Return the kept share of what moves in `windows`, asked by indices of lengths, places and phases of the grid."""
     chosen, matter, spread = _deciding(scene, grid, windows)
-    margin, light, across = _answer(scene, windows(chosen, matter, slice(None)), alike=spread <= ALIKE)
+    margin, light, across = _answer(scene, windows(chosen, matter, slice(None)), grid.still_growth,
+                                    alike=spread <= ALIKE)
     return KeptShare(exposure_s=grid.seconds[chosen], log_margin=margin, light=light, phase_steps=grid.phase_steps,
-                     spread=margin_spread(scene, across), air=_not_too_wide(scene, margin.shape[1]))
+                     spread=margin_spread(scene, across), air=grid.air)
 
 
 def margin_spread(scene: Scene, across: np.ndarray) -> np.ndarray:
@@ -140,7 +144,7 @@ def seeing_part(scene: Scene) -> float:
 
 
 def _still_growth(scene: Scene, hours: int) -> np.ndarray:
-    """Return the variance of a still star over that in the mean seeing, (h, 1): the air low down is thick."""
+    """Return the variance of a still star over that in the mean seeing, (h, 1)."""
     width = seeing(scene.site.seeing, airmass=airmass(scene.altitude), wavelength=scene.band.centre)
     middles = middle_hour_angles(scene, hours).to_value(u.rad)
     there = np.interp(middles, scene.hour_angle.to_value(u.rad), (width / width.mean()).to_value(u.one))
@@ -193,7 +197,7 @@ def _deciding(scene: Scene, grid: ShareGrid, windows: Callable[..., ExposureGrid
     """
     node, places = np.arange(grid.seconds.size), np.arange(len(grid.places_arcsec))
     look = windows(node[::LOOK], places, slice(None, None, max(len(grid.phases) // LOOK_PHASES, 1)))
-    margin = np.maximum(*_gaussian_margins(scene, *_relative(scene, look, look.moments())))
+    margin = np.maximum(*_gaussian_margins(scene, *_relative(look, look.moments(), grid.still_growth)))
     worst = margin.max(axis=0)
     lowest, highest = worst.min(axis=(1, 2)), worst.max(axis=(1, 2))
     first = int(np.argmax(highest > KEPT_SURELY)) if np.any(highest > KEPT_SURELY) else lowest.size
@@ -227,14 +231,13 @@ def _gaussian_margins(scene: Scene, major_arcsec2: np.ndarray, minor_arcsec2: np
     return np.maximum(margin, MARGIN_FLOOR, out=margin), growth
 
 
-def _relative(scene: Scene, windows: ExposureGrid, moments: Moments) -> list[np.ndarray]:
+def _relative(windows: ExposureGrid, moments: Moments, still_growth: np.ndarray) -> list[np.ndarray]:
     """Return variances along and across [arcsec2], (k, t, h, p), as they act on the star of the mean seeing."""
-    along, across = map(windows.by_place, moments.principal())
-    growth = _still_growth(scene, along.shape[2])
-    return [along / growth, across / growth]
+    return [windows.by_place(variance) / still_growth for variance in moments.principal()]
 
 
-def _answer(scene: Scene, windows: ExposureGrid, *, alike: bool) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _answer(scene: Scene, windows: ExposureGrid, still_growth: np.ndarray, *, alike: bool
+            ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return logarithms of the margins at the worst place, the light at the centre, and motion across the trail.
 
     The first two are (t, h, p). The last, (t,), is the variance over that of the still star, the median of all subs.
@@ -243,7 +246,7 @@ def _answer(scene: Scene, windows: ExposureGrid, *, alike: bool) -> tuple[np.nda
     worst stands to the centre as with a Gaussian star.
     """
     moments = windows.moments()
-    motion = _relative(scene, windows, moments)
+    motion = _relative(windows, moments, still_growth)
     gaussian, growth = _gaussian_margins(scene, *motion)
     worst, still = gaussian.max(axis=0), scene.response.still_variance
     margin = np.log(worst)
@@ -259,7 +262,7 @@ def _answer(scene: Scene, windows: ExposureGrid, *, alike: bool) -> tuple[np.nda
         pair = np.stack([0 * near[0], np.argmax(gaussian, axis=0)[near]])  # the centre, and the worst place
         looked_up, light[near] = _look_up(scene, *(part[pair, *near] for part in motion))
         margin[near] = looked_up.max(axis=0)
-    shown = 1 / _still_growth(scene, light.shape[1])  # a star low down is wide, moved or not
+    shown = 1 / still_growth  # a star low down is wide, moved or not
     light *= shown / (np.mean(shown[1:] + shown[:-1]) / 2 if shown.size > 1 else shown)
     across = np.median(motion[1][0], axis=(1, 2)) / still
     return np.maximum(margin, np.log(np.maximum(growth.max(axis=0), MARGIN_FLOOR))), light, across
