@@ -75,6 +75,18 @@ def test_any_field_needs_no_target():
     assert not page.exception
 
 
+def test_a_size_of_ones_own_counts_and_a_wrong_one_marks_its_field():
+    page = open_page(target="NGC 7000")
+    panels = table(page)["Panels"].tolist()
+    size = page.text_input(key="match_size_NGC 7000")
+    size.set_value("20 arcmin").run()
+    assert max(table(page)["Panels"]) < max(panels)
+    page.text_input(key="match_size_NGC 7000").set_value("3x2").run()
+    assert page.error[0].value.startswith("Target's size = 3x2: must be one angle or two, with their unit.")
+    assert table(page)["Panels"].tolist() == panels
+    assert not page.exception
+
+
 def test_another_rig_brings_its_own_mount_and_guider():
     page = open_page(rig="wide")
     assert page.selectbox(key="match_mount_wide").value == "friction"

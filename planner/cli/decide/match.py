@@ -1,6 +1,5 @@
 """`planner match`: which camera on which telescope, with which reducer and binning, for a target or any field."""
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
@@ -153,16 +152,12 @@ def _rig(gear: "Equipment", rig: "Rig", mount: str | None, guider: str | None) -
 
 def _sized(target: "Target | None", text: str) -> "Target":
     """Return the target with a size of the observer's own."""
-    from planner.checks import Rule
-    from planner.files.quantities import parse_option
+    from planner.files.forms.typed import typed_size
 
+    major, minor = typed_size("--size", text)
     if target is None:
         raise InvalidInputError("--size", text, "must be that of a target", "Name the target too.")
-    rule = Rule(unit=u.arcmin, kind="quantity", more_than=0, at_most=10800, remedy='Write it like "3x2 deg".')
-    found = re.fullmatch(r"\s*([0-9.]+)\s*(?:[x×]\s*([0-9.]+))?\s*(\D.*)", text, re.IGNORECASE)
-    numbers = [text] if found is None else [f"{number} {found[3]}" for number in found.groups()[:2] if number]
-    sides = sorted((parse_option("--size", number, rule) for number in numbers), reverse=True)
-    return replace(target, size_major=sides[0], size_minor=sides[-1])
+    return replace(target, size_major=major, size_minor=minor)
 
 
 def _sizes(text: str) -> list[int]:

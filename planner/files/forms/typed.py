@@ -2,8 +2,11 @@
 
 import re
 
+from astropy import units as u
+
 from planner.checks import Rule, check
 from planner.errors import InvalidInputError
+from planner.files.quantities import parse_option
 
 # Digits with at most one point or comma; of 1,234.5 or 1 234 nobody can say which mark is the decimal one.
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)")
@@ -11,6 +14,30 @@ _SIDES = {"N": 1, "E": 1, "S": -1, "W": -1}
 _PARTS = re.compile(r"""(?P<sign>[+-]?)\s*(?P<degrees>[0-9]+(?:[.,][0-9]+)?)\s*(?:°|d|deg|\s)?
                         (?:\s*(?P<minutes>[0-9]+(?:[.,][0-9]+)?)\s*(?:′|'|’|m|min|\s)?)?
                         (?:\s*(?P<seconds>[0-9]+(?:[.,][0-9]+)?)\s*(?:″|"|”|''|s)?)?\s*""", re.X)
+
+_SIZE = re.compile(r"([0-9.,]+)\s*(\D*?)\s*(?:[x×]\s*([0-9.,]+)\s*(\D*?))?", re.I)
+SIZE_RULE = Rule(unit=u.arcmin, kind="quantity", more_than=0, at_most=10800,
+                 remedy='Write it like "3x2 deg" or "30 arcmin".')
+
+
+def typed_size(name: str, text: str) -> tuple[u.Quantity[u.arcmin], u.Quantity[u.arcmin]]:
+    """Return the larger and the smaller diameter on the sky that a text writes: ``3x2 deg``, ``190′ × 60′``, ``1°``.
+
+    Raises
+    ------
+    InvalidInputError
+        If it is not one angle or two, has no unit, or breaks the rule.
+    """
+    found = _SIZE.fullmatch(text.strip())
+    if found is None or not (found[2] or found[4]):
+        raise InvalidInputError(name, text.strip(), "must be one angle or two, with their unit", SIZE_RULE.remedy)
+    sides = [(found[1], found[2] or found[4]), (found[3] or found[1], found[4] or found[2])]
+    try:
+        minor, major = sorted(parse_option(name, f"{number.replace(',', '.')} {unit}", SIZE_RULE)
+                              for number, unit in sides)
+    except InvalidInputError as error:
+        raise InvalidInputError(name, text.strip(), error.rule, SIZE_RULE.remedy) from None
+    return major, minor
 
 
 def typed_number(name: str, text: str, rule: Rule) -> float:

@@ -10,10 +10,11 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.combinations import set_ups_frame, trade_chart
-from planner.errors import PlannerError
+from planner.errors import InvalidInputError, PlannerError
 from planner.exposure.depth import GOAL_AREA, Goal, is_narrow
 from planner.exposure.reasons import percent
 from planner.files.csv_text import csv_text
+from planner.files.forms.typed import typed_size
 from planner.files.json_text import json_text
 from planner.files.targets.around import stars_around
 from planner.rig.equipment import find_by_name
@@ -45,6 +46,7 @@ from planner.ui.drawing import draw
 from planner.ui.outside import ask
 from planner.ui.plain import plain
 from planner.ui.waiting import answered
+from planner.visibility.target import Target
 
 NO_GUIDER = "none"
 RANK_NAMES = {"detail": "fine detail", "surface": "faint surface", "sharpness": "sharp stars", "field": "field",
@@ -74,6 +76,7 @@ class MatchForm:
     star_mag: float | None  # None: as bright as the goal's area
     apart_arcsec: float | None  # None: alone
     core: float | None  # mag/arcsec2, or rayleigh through a line filter; None: the target's mean light
+    size_arcmin: tuple[float, float] | None  # None: that of the catalogue
 
 
 # Shared, not copied: equal questions wait for one answer, worked out outside the pages' process.
@@ -90,8 +93,11 @@ def set_ups_for(key: Choice, form: MatchForm, _chosen: Chosen) -> tuple[Combinat
         ("period", form.period_arcsec, u.arcsec), ("star", form.star_mag, u.mag),
         ("apart", form.apart_arcsec, u.arcsec),
         ("core", form.core, u.R if is_narrow(filter_named(rig, form.filter)) else u.mag / u.arcsec**2))}
+    target = None if form.any_field else _chosen.target
+    if target is not None and form.size_arcmin is not None:
+        target = replace(target, **dict(zip(("size_major", "size_minor"), form.size_arcmin * u.arcmin, strict=True)))
     asked = weigh_combinations(
-        equipment, rig, site, filter_named(rig, form.filter), target=None if form.any_field else _chosen.target,
+        equipment, rig, site, filter_named(rig, form.filter), target=target,
         goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise, area=form.area_arcsec2 * u.arcsec**2,
                   line=None if form.line is None else form.line * u.R), ranking=form.ranking,
         binnings=form.binnings, date=_chosen.night, lowest_altitude=_chosen.lowest_altitude, stars_around=stars_around,
@@ -145,7 +151,7 @@ def _form(chosen: Chosen) -> MatchForm | None:
     seeing = top[2].number_input("Seeing at the zenith (arcsec)", 0.3, 10.0, None, 0.1, key="match_seeing",
                                  placeholder=f"{chosen.site.seeing.value:g} as usual")
     any_field = top[3].toggle("Any field, no target", key="match_any_field")
-    with st.expander("Goal, binning, mount and guider"):
+    with st.expander("Goal, size, binning, mount and guider"):
         first, third, second = st.columns(3), st.columns(4), st.columns(2)
         brightness = first[0].number_input(
             "Surface brightness (mag/arcsec²)", 10.0, 32.0, None, 0.5, key="match_brightness",
@@ -175,6 +181,7 @@ def _form(chosen: Chosen) -> MatchForm | None:
                                                                         "detail down to one pixel instead of two.")
         any_circle = first[2].toggle("Whole sensor", key="match_any_circle",
                                      help="Counts the sensor's corners where the optics do not light them.")
+        size = None if any_field else _size(first[0], chosen.target)
         mount = second[0].selectbox("Mount", mounts, index=mounts.index(rig.mount.name), key=f"match_mount_{rig.name}")
         guider = second[1].selectbox("Guider", guiders, index=guiders.index(own), key=f"match_guider_{rig.name}")
     if not binnings:
@@ -182,7 +189,25 @@ def _form(chosen: Chosen) -> MatchForm | None:
     return MatchForm(any_field=any_field, filter=band, mount=mount, guider=guider, seeing_arcsec=seeing,
                      brightness=brightness, line=line, signal_to_noise=ratio, ranking=ranking,
                      binnings=tuple(sorted(binnings)), as_good=as_good / 100, any_load=any_load,
-                     period_arcsec=period, drizzled=drizzled, any_circle=any_circle, **goals)
+                     period_arcsec=period, drizzled=drizzled, any_circle=any_circle, size_arcmin=size,
+                     **goals)
+
+
+def _size(place: st.delta_generator.DeltaGenerator, target: Target) -> tuple[float, float] | None:
+    """Show the field of the target's own size; none where it is left as it is, or no size."""
+    axes = [axis.to_value(u.arcmin) for axis in (target.size_major, target.size_minor) if axis is not None]
+    usual = " × ".join(f"{axis:.3g}′" for axis in axes) or "not known"
+    typed = place.text_input("Target's size", key=f"match_size_{target.name}", placeholder=usual,
+                             help='If you know better: "3x2 deg", "30 arcmin".')
+    if not typed.strip():
+        return None
+    try:
+        major, minor = typed_size("Target's size", typed)
+    except InvalidInputError as error:
+        place.error(plain(f"{error} Below it is left as it was."))
+        settings.mark_stale("Target's size")
+        return None
+    return float(major.to_value(u.arcmin)), float(minor.to_value(u.arcmin))
 
 
 def _goals(places: Sequence[st.delta_generator.DeltaGenerator], narrow: bool) -> dict[str, Any]:

@@ -4,7 +4,7 @@ import pytest
 
 from planner.checks import Rule
 from planner.errors import InvalidInputError
-from planner.files.forms.typed import typed_angle, typed_number
+from planner.files.forms.typed import typed_angle, typed_number, typed_size
 
 DEGREES = Rule(at_least=0, at_most=85, remedy="Give degrees.")
 
@@ -46,3 +46,21 @@ def test_longitudes_have_letters_of_their_own():
     assert typed_angle("longitude", "180", "EW") == 180
     with pytest.raises(InvalidInputError):
         typed_angle("longitude", "70 N", "EW")
+
+
+@pytest.mark.parametrize(("text", "arcmin"), [
+    ("3x2 deg", (180, 120)), ("2 × 3deg", (180, 120)), ("190′ × 60′", (190, 60)), ("1°", (60, 60)),
+    ("3,5 X 2 deg", (210, 120)), ("1 deg x 30 arcmin", (60, 30)),
+])
+def test_a_size_is_one_angle_or_two(text, arcmin):
+    assert [side.to_value("arcmin") for side in typed_size("size", text)] == pytest.approx(arcmin)
+
+
+@pytest.mark.parametrize(("text", "words"), [
+    ("3x2", "with their unit"), ("30", "with their unit"), ("abc", "one angle or two"), ("2x3x4 deg", "one angle or two"),
+    ("0x2 deg", "more than 0"), ("3 kg", "unit like arcmin"), ("", "one angle"), ("200 deg", "at most 10800"),
+])
+def test_what_is_no_size_is_refused_with_how_to_write_it(text, words):
+    with pytest.raises(InvalidInputError, match=rf"{words}.*Write it like \"3x2 deg\"") as refused:
+        typed_size("size", text)
+    assert refused.value.value == text
