@@ -103,10 +103,11 @@ def match(
         gear, chosen_rig, chosen_site, filter_named(chosen_rig, band), target=place, goal=goal, ranking=rank,
         binnings=sizes, overlap=overlap, lowest_altitude=angle,
         date=options.night_date(night, chosen_site), stars_around=stars_around,
-        drizzled=drizzle, any_circle=any_circle, core=None if core is None else ask.surface_or_line("--core", core),
+        drizzled=drizzle, any_circle=any_circle, any_load=any_load,
+        core=None if core is None else ask.surface_or_line("--core", core),
         **{name: None if text is None else parse_option(f"--{name}", text, rule) for name, text, rule in (
             ("period", period, PERIOD_RULE), ("star", star, STAR_RULE), ("apart", apart, APART_RULE))})
-    rows = set_ups(asked, as_good=equal, any_load=any_load)
+    rows = set_ups(asked, as_good=equal)
     pair = _pair(beside, len(rows))
     if json:
         from planner.session.match.document import match_document

@@ -48,6 +48,7 @@ class Combinations:
     period: u.Quantity[u.arcsec]  # of the detail wanted, from bright to bright
     drizzled: bool  # dithered frames put on a finer grid
     any_circle: bool  # the whole sensor counts, though the optics light less of it
+    any_load: bool  # a load beyond the mount's rating is no reason to stand behind
     stars_around: StarsAround | None
     star: u.Quantity[u.mag] | None = None  # whose time counts for stars; None: of the light of the goal's area
     apart: u.Quantity[u.arcsec] | None = None  # distance of its neighbour, as bright; None: alone
@@ -59,8 +60,8 @@ def weigh_combinations(
     goal: Goal | None = None, ranking: str | None = None, binnings: Sequence[int] = BINNINGS, overlap: float = OVERLAP,
     lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE, date: datetime.date | None = None,
     stars_around: StarsAround | None = None, period: u.Quantity[u.arcsec] | None = None, drizzled: bool = False,
-    any_circle: bool = False, star: u.Quantity[u.mag] | None = None, apart: u.Quantity[u.arcsec] | None = None,
-    core: u.Quantity | None = None,
+    any_circle: bool = False, any_load: bool = False, star: u.Quantity[u.mag] | None = None,
+    apart: u.Quantity[u.arcsec] | None = None, core: u.Quantity | None = None,
 ) -> Combinations:
     """Return what is to be weighed, for a target or for any field that passes overhead.
 
@@ -95,6 +96,8 @@ def weigh_combinations(
         As in `planner.optics.contrast`.
     any_circle : bool
         Whether the whole sensor counts where the optics light less of it.
+    any_load : bool
+        Whether a load beyond the mount's rating ranks no set-up lower.
     star : Quantity [mag], scalar, optional
         Faintest star wanted, Vega magnitude at the filter's wavelength; as bright as the goal's area if absent.
     apart : Quantity [arcsec], scalar, optional
@@ -125,7 +128,8 @@ def weigh_combinations(
         declination=site.latitude if target is None else target.dec, ranking=ranking, overlap=overlap,
         hours=_hours(target, rig, site, band, date, lowest_altitude), stars_around=stars_around,
         period=usual_period(target) if period is None else check("period", period, PERIOD_RULE), drizzled=drizzled,
-        any_circle=any_circle, core=core, star=None if star is None else check("star", star, STAR_RULE),
+        any_circle=any_circle, any_load=any_load, core=core,
+        star=None if star is None else check("star", star, STAR_RULE),
         apart=None if apart is None else check("apart", apart, APART_RULE),
         binnings=tuple(sorted({check("binning", size, BINNING_RULE) for size in binnings})))
 

@@ -1,8 +1,9 @@
 """Set-ups on the observer's mount: telescope, reducer and camera, ranked by the time that this mount needs.
 
 Each is judged by the core call of the advice, on the same night: verdict, length, hours and depth are the advice's own.
-Times nearer than the observer cares for are equal; equal set-ups stand in order of panels, load and data. A set-up that
-is too heavy comes after those that are not, one that keeps no sub comes last. Panels of a mosaic cost a move each.
+Times nearer than the observer cares for are equal; equal set-ups stand in order of panels, load and data. A load beyond
+the mount's rating counts like more time and never stands before the best within it; a set-up that keeps no sub comes
+last. Panels of a mosaic cost a move each.
 """
 
 from collections.abc import Iterator, Sequence
@@ -12,6 +13,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from astropy import units as u
 
+from planner.checks import given
 from planner.exposure.depth import Depth, depth_after
 from planner.exposure.guide_need import Verdict
 from planner.exposure.integration import integration_time
@@ -37,6 +39,9 @@ from planner.tracking import GuideLoop
 AS_GOOD = 0.10  # of the time: nearer is equal, unless the observer says otherwise (common practice, no source)
 ALIKE_BINNINGS = 0.02
 LEAST_CONTRAST = 1e-4  # a hundred million times the surface's time: never
+# Of the rating: each such step beyond it counts like twice the time (no source). Gentle at first, since a rating and
+# masses are rough figures; what is clearly too heavy falls behind all that works.
+OVERLOAD = 0.10
 CLEARLY = 0.05  # by which one figure must be better to outclass: more than the figures' own accuracy
 
 
@@ -89,7 +94,7 @@ class SetUp:
         return ", ".join(part.name for part in parts if part is not None)
 
 
-def set_ups(asked: Combinations, *, as_good: float = AS_GOOD, any_load: bool = False) -> tuple[SetUp, ...]:
+def set_ups(asked: Combinations, *, as_good: float = AS_GOOD) -> tuple[SetUp, ...]:
     """Return every set-up of the combinations on the mount, best first.
 
     Parameters
@@ -98,8 +103,6 @@ def set_ups(asked: Combinations, *, as_good: float = AS_GOOD, any_load: bool = F
         From `weigh_combinations`; its ranking is the figure that counts.
     as_good : float
         Share of the time by which two may differ and still be equal.
-    any_load : bool
-        Whether a load beyond the mount's rating ranks no set-up lower.
     """
     if asked.hours.hour_angle is None:
         return ()
@@ -113,7 +116,7 @@ def set_ups(asked: Combinations, *, as_good: float = AS_GOOD, any_load: bool = F
         start = next((other.loop for other in judged if other.loop is not None), None)
         judged.append(_judged(asked, one, rig, stars, start) if one.camera.register_well is None
                       else _read(asked, one, stars, start))
-    return _outclassed(asked, _ordered(asked, judged, as_good, any_load))
+    return _outclassed(asked, _ordered(asked, judged, as_good))
 
 
 class _Parts(NamedTuple):
@@ -238,28 +241,37 @@ def _reason(asked: Combinations, choice: Combination, found: Judged, load: u.Qua
         return missing
     if found.total is None:
         return "no length of sub keeps round stars on this mount"
-    payload = asked.rig.mount.payload
-    if payload is not None and load > payload:
-        return f"at least {load.value:.1f} kg on a mount rated for {payload.value:g} kg"
+    if not asked.any_load and overload(asked, load) > 0:
+        return f"at least {load.value:.1f} kg on a mount rated for {given(asked.rig.mount.payload).value:g} kg"
     return ""
 
 
-def _ordered(asked: Combinations, judged: Sequence[SetUp], as_good: float, any_load: bool) -> list[SetUp]:
-    """Return the set-ups in order: what works and is not too heavy, what is too heavy, what does not work."""
-    def place(one: SetUp) -> int:
-        return 2 if not one.works else 1 if one.reason and not any_load else 0
+def overload(asked: Combinations, load: u.Quantity[u.kg]) -> float:
+    """Return by which share of the mount's rating a load is beyond it; 0 within it, or where no rating is known."""
+    payload = asked.rig.mount.payload
+    return 0.0 if payload is None else max(float((load / payload).to_value(u.one)) - 1, 0.0)
 
-    ordered: list[SetUp] = []
-    for which in range(3):
-        group = sorted((one for one in judged if place(one) == which),
-                       key=lambda one: (order_figure(asked, one), one.name))
-        for band in _bands([order_figure(asked, one) for one in group], as_good):
-            equal = [group[number] for number in band]
-            first = not ordered
-            equal.sort(key=lambda one: (one.choice.framing.panels, round(one.load.value, 1), round(one.data.value, 2),
-                                        one.name))
-            ordered += [replace(one, as_good=first and which == 0) for one in equal]
+
+def _ordered(asked: Combinations, judged: Sequence[SetUp], as_good: float) -> list[SetUp]:
+    """Return the set-ups in order: the best within the rating and those as good, what else works, what does not."""
+    def bands(group: Sequence[SetUp]) -> list[list[SetUp]]:
+        ascending = sorted(((_weighed(asked, one), one.name, one) for one in group), key=lambda entry: entry[:2])
+        return [sorted((ascending[number][2] for number in band), key=lambda one: (
+            one.choice.framing.panels, round(one.load.value, 1), round(one.data.value, 2), one.name))
+            for band in _bands([figure for figure, *_ in ascending], as_good)]
+
+    first = next(iter(bands([one for one in judged if one.works and not one.reason])), [])
+    names = {one.name for one in first}
+    rest = [[one for one in judged if one.works is works and one.name not in names] for works in (True, False)]
+    ordered = [*(replace(one, as_good=True) for one in first),
+               *(one for group in rest for band in bands(group) for one in band)]
     return [replace(one, rank=number) for number, one in enumerate(ordered, start=1)]
+
+
+def _weighed(asked: Combinations, one: SetUp) -> float:
+    """Return the figure that set-ups are ordered by with what a load beyond the mount's rating counts like."""
+    figure, weight = order_figure(asked, one), 1.0 if asked.any_load else 2 ** (overload(asked, one.load) / OVERLOAD)
+    return figure * weight if figure > 0 else figure / weight
 
 
 def order_figure(asked: Combinations, one: SetUp) -> float:

@@ -15,7 +15,7 @@ from planner.session.match.combination import Combination, lit_circles
 from planner.session.match.combinations import Combinations
 from planner.session.match.goals import SHORT_SUBS, two_stars
 from planner.session.match.ranking import RANKINGS
-from planner.session.match.set_ups import SetUp, order_figure
+from planner.session.match.set_ups import OVERLOAD, SetUp, order_figure
 
 WORTH_NAMING = 0.10  # of a star's width: from here on the pixel or the optics limit it (common practice, no source)
 DEPTH = {"source": "the target's own light", "sky": "sky", "dark": "dark current", "read": "read noise"}
@@ -126,6 +126,8 @@ def headline(asked: Combinations, rows: Sequence[SetUp]) -> str:
     if not rows[0].works:
         return f"{where}: no set-up works on this mount"
     doubt = ", though neither way is good" if rows[0].verdict == "neither" else ""
+    if rows[0].reason:
+        doubt += f", but it is {rows[0].reason}"
     return f"For {where}: {rows[0].name}{doubt}"
 
 
@@ -175,8 +177,11 @@ def ranking_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
     meaning = ranking.meaning if asked.target is not None else ranking.meaning_without_target
     drizzled = ", of dithered frames drizzled" if asked.drizzled else ""
     mosaics = any(row.choice.framing.panels > 1 for row in rows)
+    heavy = any(row.works and row.reason for row in rows)
+    load = (f" A load beyond the mount's rating counts like more time, twice as much for each {percent(OVERLOAD)}"
+            f"{'' if rows[0].reason else ', and never stands first'}." if heavy else "")
     body = "such a surface" if asked.body == 1 else f"the target's mean light, {asked.body:,.0f} times such a surface"
-    return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first. Times are on the clock, on this "
+    return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first.{load} Times are on the clock, on this "
             f"mount, in {hours_text(asked)}{', two minutes for each move between panels' if mosaics else ''}. "
             f"Surface: until {goal_text(asked.goal, asked.band)} reaches signal-to-noise {goal.signal_to_noise:g} on "
             f"{goal.area.to_value(u.arcsec**2):g} arcsec². Detail: until a pattern in it does, "

@@ -101,8 +101,8 @@ def set_ups_for(key: Choice, form: MatchForm, _chosen: Chosen) -> tuple[Combinat
         goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise, area=form.area_arcsec2 * u.arcsec**2,
                   line=None if form.line is None else form.line * u.R), ranking=form.ranking,
         binnings=form.binnings, date=_chosen.night, lowest_altitude=_chosen.lowest_altitude, stars_around=stars_around,
-        drizzled=form.drizzled, any_circle=form.any_circle, **wanted)
-    return asked, ask(set_ups, asked, as_good=form.as_good, any_load=form.any_load)
+        drizzled=form.drizzled, any_circle=form.any_circle, any_load=form.any_load, **wanted)
+    return asked, ask(set_ups, asked, as_good=form.as_good)
 
 
 @st.cache_data(max_entries=100, show_spinner="Laying two side by side")

@@ -107,15 +107,34 @@ def test_a_load_is_a_limit_that_can_be_lifted():
     asked = weigh(owned, rig=replace(WORM_RIG, mount=replace(WORM_MOUNT, payload=20 * u.kg)), target=SMALL, goal=FAINT)
     first = set_ups(asked)
     assert first[0].choice.telescope is SHORT
-    assert first[-1].reason.startswith("at least 30.")
-    assert "rated for 20 kg" in causes_text(asked, first[-1])
-    assert not first[-1].as_good
-    lifted = set_ups(asked, any_load=True)
+    held_back = next(row for row in first if row.choice.telescope is heavy)
+    assert held_back.reason.startswith("at least 30.")
+    assert "rated for 20 kg" in causes_text(asked, held_back)
+    assert not held_back.as_good
+    lifted = set_ups(replace(asked, any_load=True))
     assert lifted[0].choice.telescope is heavy
     fastest = min(lifted, key=lambda row: row.detail_time)
     assert held_back_text(asked, first, 0.1).startswith(
         f"Faster but for its load: {fastest.name}, {time_text(fastest.detail_time)}, at least 30.")
     assert held_back_text(asked, lifted, 0.1) == held_back_text(asked, first, 1.0) == ""
+    alone = weigh(only(heavy), rig=asked.rig, target=SMALL, goal=FAINT)
+    assert headline(alone, set_ups(alone)).endswith("but it is at least 30.0 kg on a mount rated for 20 kg")
+
+
+def test_a_little_too_heavy_is_a_little_behind():
+    large = replace(LONG, aperture=1.3 * LONG.aperture, name="large")
+    asked = weigh(replace(only(LONG), telescopes=(large, LONG, SHORT)), target=SMALL, goal=FAINT, binnings=(1,),
+                  rig=replace(WORM_RIG, mount=replace(WORM_MOUNT, payload=20 * u.kg)))
+    rows = {row.choice.telescope.name: row for row in set_ups(asked)}
+    ratio = rows[SHORT.name].detail_time / rows["large"].detail_time
+    places = []
+    for mass in np.linspace(18, 80, 63):
+        loaded = replace(rows["large"], load=mass * u.kg, reason="too heavy" if mass > 20 else "")
+        ordered = _ordered(asked, [loaded, rows[LONG.name], rows[SHORT.name]], 0.1)
+        places.append([row.choice.telescope.name for row in ordered].index("large") + 1)
+    # First within the rating, second beyond it, third where twice the time for each tenth of the rating is as much.
+    clearly = 20 * (1 + 0.1 * np.log2(ratio / 1.1))
+    assert places == [1] * 3 + [2 if mass < clearly else 3 for mass in np.linspace(18, 80, 63)[3:]]
 
 
 def test_near_equals_stand_in_order_of_panels_load_and_data():
@@ -133,12 +152,12 @@ def test_near_equals_stand_in_order_of_panels_load_and_data():
 def test_no_last_digit_decides(wide):
     asked, rows = wide
     plain = [replace(row, rank=0, as_good=False, outclassed_by=None) for row in rows]
-    order = [row.name for row in _ordered(asked, plain, 0.1, False)]
+    order = [row.name for row in _ordered(asked, plain, 0.1)]
     for seed in range(20):
         noise = 1 + 1e-9 * np.random.default_rng(seed).normal(size=(len(plain), 2))
         nudged = [replace(row, surface_time=row.surface_time * a, detail_time=row.detail_time * b)
                   for row, (a, b) in zip(plain, noise, strict=True)]
-        assert [row.name for row in _ordered(asked, nudged[::-1], 0.1, False)] == order
+        assert [row.name for row in _ordered(asked, nudged[::-1], 0.1)] == order
 
 
 @hypothesis.given(figures=st.lists(st.floats(0.1, 100), min_size=1, max_size=20), width=st.floats(0, 0.5))
