@@ -2,6 +2,8 @@
 
 import json
 import re
+from concurrent.futures import Future
+from dataclasses import replace
 
 import pytest
 from app.conftest import fits_width, go_to
@@ -36,7 +38,8 @@ def test_the_page_opens_on_the_demo_with_a_choice():
     assert [metric.label for metric in page.metric] == ["On this mount", "Faint surface", "Fine detail", "Field"]
     assert table(page)["Rank"].iloc[0] == 1
     assert [title.value for title in page.subheader] == [
-        "All you own, ranked", "Sharp stars against time", "Two side by side"]
+        "All you own, ranked", "Sharp stars against time", "Two side by side",
+        "Over all my projects"]
     assert any("On the mount “worm”, guider “off-axis middle”" in caption.value for caption in page.caption)
 
 
@@ -146,6 +149,32 @@ def test_the_picture_and_the_table_tell_the_same():
     assert {dot["standing"] for dot in dots if dot["as_good"]} == {"worth a look"}
     axes = [spec["layer"][0]["encoding"][axis]["title"] for axis in ("x", "y")]
     assert axes == ["width of a star as recorded, FWHM (arcsec)", "time for fine detail, one square degree (h)"]
+
+
+def test_the_whole_list_and_what_to_buy(monkeypatch):
+    from planner.session.match.purchase import Saving, worth_buying, year_hours
+    from planner.session.match.wishes import serve
+    from planner.ui.decide import match_list
+
+    def answered_at_once(function, equipment, *more, **named):
+        future = Future()
+        if function is serve:
+            few = replace(equipment, telescopes=equipment.telescopes[:1], reducers=(), cameras=equipment.cameras[:1])
+            future.set_result(serve(few, *more, **named))
+        else:
+            future.set_result({worth_buying: (Saving(name="a part", hours=4, share=0.41, opened=0, most="M 51"),),
+                               year_hours: 391.0}[function])
+        return future
+
+    page = open_page()
+    monkeypatch.setattr(match_list, "ask", answered_at_once)
+    page.toggle(key="match_list").set_value(True).run()
+    page.toggle(key="match_buy").set_value(True).run()
+    assert not page.exception
+    wishes, bought = (frame.value for frame in page.dataframe[1:])
+    assert wishes["Target"].tolist() == ["NGC 7331", "NGC 7000", "IC 434", "NGC 253"]
+    assert bought.iloc[0].tolist() == ["a part", "41 %, most on M 51", "160 h"]
+    assert any("The demo’s projects, not yours." in caption.value for caption in page.caption)
 
 
 @pytest.mark.browser

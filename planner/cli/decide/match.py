@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 app = options.new_app()
 SHOWN = 12
-FOR_A_LIST = ("rig", "site", "mount", "guider", "seeing", "as_good", "projects", "buy", "project", "targets",
+FOR_A_LIST = ("rig", "site", "night", "mount", "guider", "seeing", "as_good", "projects", "buy", "project", "targets",
               "equipment", "json")
 
 
@@ -86,7 +86,7 @@ def match(
 
         _only_for_a_list(context)
         match_projects(gear, chosen_rig, chosen_site, project=project, targets=targets, buy=buy, json=json,
-                       as_good=equal)
+                       as_good=equal, date=options.night_date(night, chosen_site))
         return
     sizes, angle, goal = _sizes(binning), ask.lowest_altitude(lowest), ask.goal_of(brightness, line, ratio, area)
     from planner.files.quantities import parse_option

@@ -1,9 +1,11 @@
-"""What to buy: changes of one part, by the hours that they save on the observer's list of projects.
+"""What to buy: changes of one part, by the hours that they save on the observer's list of projects, and in a year.
 
 Candidates are built on the rig of the list, one part changed at a time, and named by what changes; they are steps of a
-size that can be bought (common practice, no source), not offers.
+size that can be bought (common practice, no source), not offers. A year is one of such projects: what share of the
+list's hours a part saves, it saves of the hours that the year's clear nights offer the list.
 """
 
+import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -13,11 +15,15 @@ from astropy import units as u
 
 from planner.exposure.guide_need import PLAIN_GUIDER
 from planner.rig import Camera, Equipment, Mount, Reducer, Rig, Site, Telescope
+from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
 from planner.session.match.combinations import StarsAround
-from planner.session.match.wishes import Served, serve
+from planner.session.match.wishes import Served, all_hours, serve
+from planner.session.worth.useful_hours import useful_hours_of
+from planner.session.worth.usefulness import usefulness
 
 FULL_FRAME = (36 * u.mm, 24 * u.mm)
 LARGER = 1.3
+YEAR, WATCHES = 365, 4  # nights, and the parts of each in which the target that is worth most counts
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,8 +42,10 @@ class Saving:
 
     name: str
     hours: float  # saved over the whole list, h
+    share: float  # of the hours that the list takes with what is owned
     opened: int  # wishes that nothing owned can do
     most: str  # target on which it saves most; empty where it saves nothing
+    reason: str = ""  # why it can do none of the list within the mount's rating; empty where it can
 
 
 def worth_buying(equipment: Equipment, rig: Rig, site: Site, served: Sequence[Served], *,
@@ -50,9 +58,34 @@ def worth_buying(equipment: Equipment, rig: Rig, site: Site, served: Sequence[Se
     return tuple(sorted(found, key=lambda one: (-one.opened, -round(one.hours, 1), one.name)))
 
 
+def year_hours(served: Sequence[Served], rig: Rig, site: Site, first: datetime.date, *, clear: float) -> float:
+    """Return the useful hours [h] that a year's nights offer a list that is served.
+
+    Parameters
+    ----------
+    served : sequence of Served
+    rig : Rig
+    site : Site
+    first : datetime.date
+        Local date of the first evening.
+    clear : float
+        Share of nights that are clear.
+    """
+    best = np.zeros((YEAR, WATCHES))
+    for band in {one.wish.band.name: one.wish.band for one in served}.values():
+        found = useful_hours_of(
+            [one.wish.target for one in served if one.wish.band.name == band.name], usefulness(rig, site, band), first,
+            YEAR, depression=depression_for(band), minimum_altitude=LOWEST_ALTITUDE, mount=rig.mount, watches=WATCHES)
+        best = np.maximum(best, found.useful_in_watch.to_value(u.h).max(axis=0))
+    return clear * float(best.sum())
+
+
 def _saving(candidate: Candidate, owned: Sequence[Served], then: Sequence[Served]) -> Saving:
-    return _compared(candidate.name, owned, [
+    found = _compared(candidate.name, owned, [
         replace(new, own=old.own).hours(new.light) for old, new in zip(owned, then, strict=True)])
+    if any(new.light for new in then):
+        return found
+    return replace(found, reason=next((row.reason for new in then for row in new.rows if row.works), ""))
 
 
 def _lifted(owned: Sequence[Served]) -> Saving:
@@ -64,8 +97,8 @@ def _compared(name: str, owned: Sequence[Served], then: Sequence[float]) -> Savi
     now = [one.hours(one.light) for one in owned]
     saved = [old - min(old, new) if np.isfinite(old) else 0.0 for old, new in zip(now, then, strict=True)]
     opened = sum(not np.isfinite(old) and bool(np.isfinite(new)) for old, new in zip(now, then, strict=True))
-    largest = int(np.argmax(saved))
-    return Saving(name=name, hours=sum(saved), opened=opened,
+    largest, total = int(np.argmax(saved)), all_hours(owned)
+    return Saving(name=name, hours=sum(saved), share=sum(saved) / total if total > 0 else 0.0, opened=opened,
                   most=owned[largest].wish.target.name if saved[largest] > 0 else "")
 
 

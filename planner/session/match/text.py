@@ -181,8 +181,8 @@ def ranking_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
     load = (f" A load beyond the mount's rating counts like more time, twice as much for each {percent(OVERLOAD)}"
             f"{'' if rows[0].reason else ', and never stands first'}." if heavy else "")
     body = "such a surface" if asked.body == 1 else f"the target's mean light, {asked.body:,.0f} times such a surface"
-    return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first.{load} Times are on the clock, on this "
-            f"mount, in {hours_text(asked)}{', two minutes for each move between panels' if mosaics else ''}. "
+    return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first.{load} Times are on the clock, on "
+            f"this mount, in {hours_text(asked)}{', two minutes for each move between panels' if mosaics else ''}. "
             f"Surface: until {goal_text(asked.goal, asked.band)} reaches signal-to-noise {goal.signal_to_noise:g} on "
             f"{goal.area.to_value(u.arcsec**2):g} arcsec². Detail: until a pattern in it does, "
             f"{asked.period.value:.3g}″ from bright to bright{drizzled}. Stars: until {_star(asked)} does. "

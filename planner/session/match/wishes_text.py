@@ -6,9 +6,15 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
+from planner.exposure.reasons import percent
+from planner.rig import Rig
 from planner.session.match.purchase import Saving
+from planner.session.match.set_ups import CLEARLY
 from planner.session.match.text import time_text
 from planner.session.match.wishes import Served, all_hours, one_for_all
+
+COLUMNS = ("target", "filter", "this rig", "best set-up", "takes", "next")
+BUY_COLUMNS = ("one thing changed", "saves of this list", "in a year")
 
 
 def list_headline(served: Sequence[Served]) -> str:
@@ -21,6 +27,15 @@ def list_headline(served: Sequence[Served]) -> str:
     without = f", without {left} of the targets" if left else ""
     return (f"Left: {time_text(all_hours(served) * u.h)} (equivalent) with the best set-up for each target; with one "
             f"for all, {name}, {time_text(hours * u.h)}{without}")
+
+
+def list_text(served: Sequence[Served], rig: Rig) -> str:
+    """Return what the hours of the list are."""
+    lost = any(one.light and not one.reached for one in served)
+    return ("Equivalent hours (target in the zenith of a dark sky, perfect mount: the clock takes more) still to do on "
+            f'the rig "{rig.name}", of all filters, and what other set-ups on its mount take for them: in proportion '
+            "to the time of the figure that counts, around transit, no Moon." + (
+                " Where this rig never gets there, its hours are taken as the fastest set-up's." if lost else ""))
 
 
 def list_rows(served: Sequence[Served]) -> list[tuple[str, str, str, str, str, str]]:
@@ -38,14 +53,25 @@ def list_rows(served: Sequence[Served]) -> list[tuple[str, str, str, str, str, s
     return found
 
 
-def saving_text(saving: Saving) -> str:
-    """Return what a candidate saves: ``12 h, most on M 31``."""
+def saving_row(saving: Saving, year: float) -> tuple[str, str, str]:
+    """Return what is bought, what it saves of the list and, of the `year` hours that a year offers, in a year."""
     opened = f"{saving.opened} more of the targets" if saving.opened else ""
-    hours = f"{time_text(saving.hours * u.h)}, most on {saving.most}" if saving.hours >= 0.1 else ""
-    return "; ".join(filter(None, (opened, hours))) or "nothing"
+    felt = saving.share >= CLEARLY
+    hours = f"{percent(saving.share)}, most on {saving.most}" if felt else ""
+    text = "; ".join(filter(None, (opened, hours))) or saving.reason or (
+        f"less than {percent(CLEARLY)}" if saving.hours > 0 else "nothing")
+    return saving.name, text, f"{time_text(float(f'{saving.share * year:.2g}') * u.h)}" if felt else ""
 
 
-def list_document(served: Sequence[Served], savings: Sequence[Saving]) -> dict[str, Any]:
+def buy_text(served: Sequence[Served], year: float, clear: float) -> str:
+    """Return what the savings are shares of."""
+    total, offered = time_text(all_hours(served) * u.h), time_text(float(f"{year:.2g}") * u.h)
+    return (f"Shares of the {total} (equivalent) that the list takes with what is owned; each line changes one thing, "
+            f"and less than {percent(CLEARLY)} is within the accuracy. In a year: of the {offered} (useful) that a "
+            f"year's nights offer such projects, {percent(clear)} of them clear (no source). Weigh the prices.")
+
+
+def list_document(served: Sequence[Served], savings: Sequence[Saving], year: float | None = None) -> dict[str, Any]:
     """Return the list as plain numbers and texts; keys end in their unit."""
     name, hours = one_for_all(served)
     return {
@@ -56,8 +82,10 @@ def list_document(served: Sequence[Served], savings: Sequence[Saving]) -> dict[s
                       "set_up_h": _finite(one.hours(one.light[:1])),
                       "set_ups": [{"set_up": row.name, "takes_h": _finite(one.hours([row.name])),
                                     "reason": row.reason} for row in one.rows]} for one in served],
-        "savings": [{"buy": one.name, "saved_h": one.hours, "targets_opened": one.opened, "most_on": one.most}
-                    for one in savings],
+        "year_useful_h": year,
+        "savings": [{"buy": one.name, "saved_h": one.hours, "saved_fraction": one.share,
+                     "saved_in_a_year_h": one.share * (year or 0.0), "targets_opened": one.opened, "most_on": one.most,
+                     "reason": one.reason} for one in savings],
     }
 
 

@@ -17,6 +17,7 @@ from planner.files.csv_text import csv_text
 from planner.files.forms.typed import typed_size
 from planner.files.json_text import json_text
 from planner.files.targets.around import stars_around
+from planner.rig import Rig, Site
 from planner.rig.equipment import find_by_name
 from planner.session.advice.answer import filter_named
 from planner.session.match.combinations import BINNINGS, Combinations, weigh_combinations
@@ -42,6 +43,7 @@ from planner.session.match.text import (
 )
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
+from planner.ui.decide.match_list import show_list
 from planner.ui.drawing import draw
 from planner.ui.outside import ask
 from planner.ui.plain import plain
@@ -83,11 +85,7 @@ class MatchForm:
 @st.cache_resource(max_entries=100, show_spinner=False)
 def set_ups_for(key: Choice, form: MatchForm, _chosen: Chosen) -> tuple[Combinations, Future[tuple[SetUp, ...]]]:
     """Return the question and the ranking to come; the cache is keyed on what was chosen, in plain texts."""
-    equipment, site = _chosen.equipment, _chosen.site
-    guider = None if form.guider == NO_GUIDER else find_by_name("guider", equipment.guiders, form.guider)
-    rig = replace(_chosen.rig, mount=find_by_name("mount", equipment.mounts, form.mount), guider=guider)
-    if form.seeing_arcsec is not None:
-        site = replace(site, seeing=form.seeing_arcsec * u.arcsec)
+    equipment, (rig, site) = _chosen.equipment, rig_and_site(_chosen, form)
     brightness = None if form.brightness is None else form.brightness * u.mag / u.arcsec**2
     wanted: dict[str, Any] = {name: None if value is None else value * unit for name, value, unit in (
         ("period", form.period_arcsec, u.arcsec), ("star", form.star_mag, u.mag),
@@ -103,6 +101,14 @@ def set_ups_for(key: Choice, form: MatchForm, _chosen: Chosen) -> tuple[Combinat
         binnings=form.binnings, date=_chosen.night, lowest_altitude=_chosen.lowest_altitude, stars_around=stars_around,
         drizzled=form.drizzled, any_circle=form.any_circle, any_load=form.any_load, **wanted)
     return asked, ask(set_ups, asked, as_good=form.as_good)
+
+
+def rig_and_site(chosen: Chosen, form: MatchForm) -> tuple[Rig, Site]:
+    """Return the rig with the form's mount and guider, and the site with its seeing."""
+    equipment, site = chosen.equipment, chosen.site
+    guider = None if form.guider == NO_GUIDER else find_by_name("guider", equipment.guiders, form.guider)
+    rig = replace(chosen.rig, mount=find_by_name("mount", equipment.mounts, form.mount), guider=guider)
+    return rig, site if form.seeing_arcsec is None else replace(site, seeing=form.seeing_arcsec * u.arcsec)
 
 
 @st.cache_data(max_entries=100, show_spinner="Laying two side by side")
@@ -138,6 +144,7 @@ def page() -> None:
         st.table(pd.DataFrame({"First": [line.first for line in lines], "Second": [line.second for line in lines],
                                "Better": [line.better for line in lines]}, index=[line.label for line in lines]))
     _downloads(asked, rows, document)
+    show_list(chosen, *rig_and_site(chosen, form), form.as_good)
 
 
 def _form(chosen: Chosen) -> MatchForm | None:

@@ -142,6 +142,7 @@ def test_a_list_of_projects_has_a_best_set_up_each_and_one_for_all(capsys, tmp_p
     assert found["projects"][0]["set_up_h"] <= 8
     assert found["one_for_all"] == found["projects"][0]["set_up"]
     assert found["total_h"] == found["one_for_all_h"]
+    assert (found["savings"], found["year_useful_h"]) == ([], None)
 
 
 @pytest.mark.parametrize(("words", "named"), [

@@ -1,5 +1,6 @@
 """A list of projects: hours in proportion, one set-up for all, and what a part more would save."""
 
+import datetime
 from dataclasses import replace
 
 import numpy as np
@@ -12,9 +13,11 @@ from session.owned import RIG as STILL_RIG
 
 from planner.errors import InvalidInputError
 from planner.files.json_text import json_text
-from planner.session.match.purchase import candidates, worth_buying
+from planner.session.match import purchase
+from planner.session.match.purchase import Saving, candidates, worth_buying, year_hours
 from planner.session.match.wishes import Wish, all_hours, one_for_all, serve
-from planner.session.match.wishes_text import list_document, list_headline, list_rows, saving_text
+from planner.session.match.wishes_text import buy_text, list_document, list_headline, list_rows, saving_row
+from planner.session.year.season import season
 
 RIG = replace(STILL_RIG, mount=WORM_MOUNT)
 WISHES = [Wish(target=SMALL, band=GREEN, hours=4 * u.h), Wish(target=WIDE, band=GREEN, hours=6 * u.h),
@@ -61,7 +64,8 @@ def test_what_to_buy_against_owning_it():
     part = next(one for one in candidates(owned, RIG, SITE) if "focal length" in one.name)
     then = serve(replace(owned, telescopes=(*owned.telescopes, *part.equipment.telescopes)), RIG, SITE, WISHES[:1])
     assert_allclose(savings[part.name].hours, all_hours(some) - all_hours(then), rtol=1e-6)
-    assert saving_text(savings[part.name]).endswith("most on small")
+    assert savings[part.name].share == pytest.approx(1 - all_hours(then) / all_hours(some))
+    assert saving_row(savings[part.name], 100)[1].endswith("most on small")
     assert list(savings) == sorted(savings, key=lambda name: (-round(savings[name].hours, 1), name))
     json_text(list_document(some, tuple(savings.values())), "match_projects")  # refuses anything with a unit
 
@@ -72,6 +76,40 @@ def test_a_heavy_set_up_is_not_counted_but_a_mount_that_carries_it_is():
     found = serve(replace(OWNED, telescopes=telescopes, reducers=()), rig, SITE, WISHES[:1])
     assert not any(name.startswith("long") for name in found[0].light)
     assert found[0].hours(list(found[0].figures)) < all_hours(found)
+
+
+def test_a_part_that_is_too_heavy_to_use_says_so():
+    rig = replace(RIG, mount=replace(WORM_MOUNT, payload=10 * u.kg), telescope=replace(RIG.telescope, mass=8 * u.kg))
+    owned = only(rig.telescope)
+    found = worth_buying(owned, rig, SITE, serve(owned, rig, SITE, WISHES[:1]))
+    larger = [one for one in found if "mm of aperture" in one.name]
+    assert len(larger) == 2  # 8 kg x 1.69
+    for one in larger:
+        assert saving_row(one, 100)[1:] == (f"at least {8 * 1.69:.1f} kg on a mount rated for 10 kg", "")
+
+
+def test_a_year_offers_each_part_of_a_night_once(served, monkeypatch):
+    monkeypatch.setattr(purchase, "YEAR", 30)
+    first = datetime.date(2026, 11, 28)
+    alone = [float(season([one.wish.target], RIG, SITE, first, nights=30, band=GREEN).targets[0].total.value)
+             for one in served[:2]]
+    assert year_hours(served[:1], RIG, SITE, first, clear=1) == pytest.approx(alone[0], rel=1e-3)
+    assert year_hours([*served[:1]] * 2, RIG, SITE, first, clear=0.4) == pytest.approx(0.4 * alone[0], rel=1e-3)
+    assert max(alone) <= year_hours(served, RIG, SITE, first, clear=1) <= sum(alone) + 1e-6
+
+
+@pytest.mark.parametrize(("more", "saves", "in_a_year"), [
+    ({"hours": 4.0, "share": 0.41, "most": "M 51"}, "41 %, most on M 51", "160 h"),
+    ({"hours": 0.4, "share": 0.04, "most": "M 51"}, "less than 5 %", ""), ({}, "nothing", ""),
+    ({"opened": 2}, "2 more of the targets", ""),
+])
+def test_what_is_within_the_accuracy_saves_nothing_that_is_told(more, saves, in_a_year):
+    saving = Saving(**{"name": "part", "hours": 0.0, "share": 0.0, "opened": 0, "most": "", **more})
+    assert saving_row(saving, 391) == ("part", saves, in_a_year)
+
+
+def test_what_savings_are_shares_of(served):
+    assert "of the 390 h (useful) that a year's nights offer" in buy_text(served, 391.4, 0.4)
 
 
 def test_an_empty_list_is_refused():
