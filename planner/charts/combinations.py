@@ -55,10 +55,10 @@ def trade_chart(asked: Combinations, rows: Sequence[SetUp]) -> alt.LayerChart:
     table["time"] = [time_text(getattr(row, key)) for row in rows]
     per = "one square degree" if asked.target is None else f"all of {asked.target.name}"
     x = alt.X("star_fwhm_arcsec:Q", title="width of a star as recorded, FWHM (arcsec)",
-              scale=alt.Scale(type="log", nice=False, padding=24), axis=alt.Axis(format="~g", tickCount=6))
+              scale=alt.Scale(type="log", nice=False, padding=24), axis=alt.Axis(format=".3~g", tickCount=6))
     unit, domain = _time_axis(hours)
     table["shown"] = hours * UNITS[unit]
-    y = alt.Y("shown:Q", title=f"time for {what}, {per} ({unit})", axis=alt.Axis(format="~g", tickCount=6),
+    y = alt.Y("shown:Q", title=f"time for {what}, {per} ({unit})", axis=alt.Axis(format=".3~g", tickCount=6),
               scale=alt.Scale(type="log", nice=False, padding=24, domain=domain))
     standing, legend = alt.Scale(domain=[OPEN, BEATEN], range=[BLUE, GREY]), alt.Legend(labelLimit=260)
     if has_size:

@@ -120,7 +120,7 @@ def _event_rows(plan: NightPlan, clock: NightClock) -> Iterator[dict[str, Any]]:
 
 
 def row_labels(table: pd.DataFrame, start: pd.Timestamp, end: pd.Timestamp) -> pd.DataFrame:
-    """Return one label for each row of blocks: the subs of all, on the side where there is room."""
+    """Return one label for each row of blocks: the subs of all, on the side where there is room, or on it."""
     rows = []
     for name, part in table[table["kind"] == "block"].groupby("row", sort=False):
         lengths: dict[str, list[str]] = {}
@@ -128,10 +128,12 @@ def row_labels(table: pd.DataFrame, start: pd.Timestamp, end: pd.Timestamp) -> p
             count, length = text.split(" × ")
             lengths.setdefault(length, []).append(count)
         words = ", ".join(f"{' + '.join(counts)} × {length}" for length, counts in lengths.items())
-        right = (part["end"].max() - start) / (end - start) <= ROOM_FOR_A_LABEL
-        rows.append({"row": name, "time": part["end"].max() if right else part["time"].min(), "right": right,
-                     "text": words})
-    return pd.DataFrame(rows, columns=["row", "time", "right", "text"])
+        first, last = part["time"].min(), part["end"].max()
+        side = ("left" if (last - start) / (end - start) <= ROOM_FOR_A_LABEL else
+                "right" if (end - first) / (end - start) <= ROOM_FOR_A_LABEL else "center")
+        rows.append({"row": name, "time": {"left": last, "right": first}.get(side, first + (last - first) / 2),
+                     "align": side, "text": words})
+    return pd.DataFrame(rows, columns=["row", "time", "align", "text"])
 
 
 def timeline_chart(plan: NightPlan, now: datetime.datetime | None = None) -> alt.LayerChart:
@@ -167,9 +169,9 @@ def timeline_chart(plan: NightPlan, now: datetime.datetime | None = None) -> alt
             x=x, y=y, tooltip=tips),
     ]
     labels = row_labels(table, start, end)
-    for right, align, shift in ((True, "left", 6), (False, "right", -6)):
-        layers.append(alt.Chart(labels[labels["right"] == right]).mark_text(
-            align=align, dx=shift, fontSize=12, color="#1d2329").encode(x=x, y=y, text=alt.Text("text:N")))
+    for align, shift in (("left", 6), ("right", -6), ("center", 0)):
+        words = alt.Chart(labels[labels["align"] == align]).encode(x=x, y=y, text=alt.Text("text:N"))
+        layers += named(words, align=align, dx=shift, dy=0, fontWeight="normal")
     moment = pd.DataFrame({"time": as_shown([] if now is None else [clock(Time(now))])})
     moment = moment[moment["time"].between(start, end)]
     layers.append(alt.Chart(moment).mark_rule(color="black", strokeWidth=1.5, strokeDash=[4, 3]).encode(

@@ -11,7 +11,7 @@ def rounded(value: float, error: float) -> float:
     """Return a value cut to two digits of its error; to four of its own where there is none."""
     if not math.isfinite(error) or error <= 0:
         return float(f"{value:.4g}")
-    return round(value, 1 - math.floor(math.log10(error)))
+    return round(value, 1 - math.floor(math.log10(error))) + 0.0  # no minus before zero
 
 
 def two_digits(error: float) -> str:
@@ -29,4 +29,6 @@ def with_error(value: float, error: float, unit: str = "", *, sign: str = "") ->
 
 def as_read(written: str) -> str:
     """Return a figure of the equipment file as a person reads it."""
-    return minus(written.replace("/min(1/2)", "/√min"))
+    for name, sign in (("/min(1/2)", "/√min"), (" arcmin", "′"), (" arcsec", "″")):
+        written = written.replace(name, sign)
+    return minus(written)

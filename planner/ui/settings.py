@@ -5,9 +5,10 @@ usual one; `typed_<name>` what the field says. A field that says something else 
 page below is drawn faint (`mark_stale`): nothing old stands in full strength beside an error.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+import pandas as pd
 import streamlit as st
 
 from planner.checks import Rule
@@ -54,20 +55,51 @@ def number(name: str, label: str, usual: float | None, rule: Rule, *, place: Any
         state[f"typed_{name}"] = "" if kept is None else f"{kept:g}"
     widget = f"widget_{name}"
     hold(widget, state[f"typed_{name}"])
-    place.text_input(label, key=widget, on_change=_keep_typed, args=(name,), help=help or None,
+    place.text_input(label, key=widget, on_change=_keep_typed, args=(name, label, usual, rule), help=help or None,
                      placeholder=placeholder or ("" if usual is None else f"{usual:g}"))
-    typed = state[f"typed_{name}"]
-    try:
-        value = typed_number(label, typed, rule) if typed.strip() else None
-        state[f"choice_{name}"] = None if value == usual else value
-    except InvalidInputError as error:
-        kept = state.get(f"choice_{name}")
-        shown = usual if kept is None else kept
-        below = f"Below it is still {shown:g}." if shown is not None else "Below it is left out."
+    error = _judged(name, label, usual, rule)
+    kept = state.get(f"choice_{name}")
+    value = usual if kept is None else float(kept)
+    if error is not None:
+        below = "Below it is left out." if value is None else f"Below it is still {value:g}."
         place.error(plain(f"{error} {below}"))
         mark_stale(label)
-    kept = state.get(f"choice_{name}")
-    return usual if kept is None else float(kept)
+    return value
+
+
+def ask_for_rows(rows: Sequence[Sequence[str]], columns: Mapping[str, Rule | None], key: str, *, alt: str
+                 ) -> list[tuple[float | str, ...]]:
+    """Show a table to be changed and return its rows; those left empty are left out.
+
+    Parameters
+    ----------
+    rows : sequence of sequences of str
+        What stands in it at first.
+    columns : mapping of str to Rule or None
+        The rule of each column's numbers; None: a text.
+    key : str
+        Of the widget.
+    alt : str
+        What the table holds, for those who do not see it.
+
+    Raises
+    ------
+    InvalidInputError
+        If a row is not full, or holds what is no number or breaks its rule.
+    """
+    table = st.data_editor(pd.DataFrame(rows, columns=list(columns), dtype=str), key=key, num_rows="dynamic",
+                           hide_index=True, width="stretch", alt=alt, placeholder="",
+                           column_config={name: st.column_config.TextColumn(name) for name in columns})
+    found = []
+    for place, row in enumerate(table.fillna("").itertuples(index=False, name=None), start=1):
+        cells = [str(cell).strip() for cell in row]
+        if all(cells):
+            found.append(tuple(cell if rule is None else typed_number(f"line {place}, {name}", cell, rule)
+                               for cell, (name, rule) in zip(cells, columns.items(), strict=True)))
+        elif any(cells):
+            name = f"line {place}, {list(columns)[cells.index('')]}"
+            raise InvalidInputError(name, "(missing)", "must be given", "Fill the line, or empty it.")
+    return found
 
 
 def pick(name: str, label: str, options: Sequence[str], *, place: Any = st, key: str = "",
@@ -98,8 +130,20 @@ def written() -> dict[str, str]:
     return numbers | {name: state[f"choice_{name}"] for name in PICKS if state.get(f"choice_{name}")}
 
 
-def _keep_typed(name: str) -> None:
+def _keep_typed(name: str, label: str, usual: float | None, rule: Rule) -> None:
     st.session_state[f"typed_{name}"] = st.session_state[f"widget_{name}"]
+    _judged(name, label, usual, rule)
+
+
+def _judged(name: str, label: str, usual: float | None, rule: Rule) -> InvalidInputError | None:
+    """Make what was typed the choice, or return what is wrong with it."""
+    typed = st.session_state[f"typed_{name}"]
+    try:
+        value = typed_number(label, typed, rule) if typed.strip() else None
+    except InvalidInputError as error:
+        return error
+    st.session_state[f"choice_{name}"] = None if value == usual else value
+    return None
 
 
 def _keep_pick(name: str, widget: str) -> None:

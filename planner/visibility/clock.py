@@ -112,7 +112,7 @@ def clock_of(tt: float, site: Site) -> str:
 def _zone_name(moment: datetime.datetime) -> str:
     """Return the zone's short name; zones without one are written as their offset."""
     name = moment.tzname() or "UTC"
-    return f"UTC{name}" if name[:1] in "+-" else name
+    return f"UTC{name.replace('-', '−')}" if name[:1] in "+-" else name
 
 
 def mean_midnight(site: Site, date: datetime.date) -> float:

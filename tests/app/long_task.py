@@ -96,7 +96,9 @@ def set_up(who: Observer) -> None:
     box = table.bounding_box()
     page.mouse.click(box["x"] + 60, box["y"] + 52)
     for azimuth, altitude in SKYLINE:
-        page.keyboard.type(f"{azimuth}\t{altitude}\n", delay=60)
+        for number, last in ((azimuth, "Tab"), (altitude, "Enter")):
+            page.keyboard.type(f"{number}", delay=60)
+            page.keyboard.press(last)
         page.keyboard.press("ArrowLeft")
         who._count(2, 0, 0, len(f"{azimuth}{altitude}") + 3)
     page.get_by_text("18 of 18 answered").wait_for()

@@ -236,15 +236,16 @@ def test_a_night_is_recorded_in_ones_own_folder(own_equipment):
     record.click().run()
     assert page.error[0].value.startswith("Hours wanted = none: NGC 891 has no project yet.")
     assert not (folder / "projects.toml").exists()
-    wanted = next(field for field in page.number_input if field.label == "Hours wanted in this filter")
-    wanted.set_value(6.0)
-    next(field for field in page.number_input if field.label == "Frames kept").set_value(20)
+    wanted = next(field for field in page.text_input if field.label == "Hours wanted in this filter")
+    wanted.set_value("6,5")
+    next(field for field in page.text_input if field.label == "Frames kept").set_value("20")
     next(button for button in page.button if button.label == "Record").click().run()
     assert not page.exception
     assert "Recorded in projects.toml: NGC 891" in page.success[0].value
     written = (folder / "projects.toml").read_text()
     assert "night = 2025-11-10" in written
     assert "subs = 20" in written
+    assert '"6.5 h"' in written
     counted = float(re.search(r'counted = "([\d.]+) h"', written)[1])
     assert 0 < counted < 20 * 600 / 3600  # less than the open-shutter time, however long a sub is
     page.run()

@@ -90,7 +90,7 @@ def test_from_my_rig_to_the_printed_night(chromium, app_address, own_folder, vie
         printed = sheet.inner_text("body")
         assert "ridge · rig main" in printed
         # Zone of the site: the tz database has America/Santiago at UTC-03 in November.
-        assert "all times UTC-03" in printed
+        assert "all times UTC−03" in printed
         assert re.search(r"NGC 253\s+L\s+\d+ × \d+ s", printed)
         assert watched.errors == []
         assert watched.strangers == []

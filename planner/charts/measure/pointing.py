@@ -30,7 +30,7 @@ def plan_chart(plan: ResidualPlan) -> alt.LayerChart:
     base = alt.Chart(table)
     x = alt.X("azimuth_deg:Q", title="azimuth", scale=alt.Scale(domain=[0, 360], nice=False),
               axis=alt.Axis(values=[0, 90, 180, 270, 360], labelExpr=QUARTERS))
-    y = alt.Y("altitude_deg:Q", title="altitude (deg)", scale=alt.Scale(domain=[0, 90], nice=False),
+    y = alt.Y("altitude_deg:Q", title="altitude (°)", scale=alt.Scale(domain=[0, 90], nice=False),
               axis=alt.Axis(values=[0, 15, 30, 45, 60, 75, 90]))
     colour = alt.Color("telescope:N", title="telescope, side of the pier", scale=SIDE_COLOURS)
     tips = [alt.Tooltip("azimuth_deg:Q", title="azimuth (°)", format=".0f"),
@@ -62,7 +62,7 @@ def rates_chart(rows: list[dict[str, Any]]) -> alt.LayerChart:
     """Draw the drift that a model implies against the hour angle, telescope west of the pier before the meridian."""
     dashes = alt.Scale(domain=["RA", "Dec"], range=[[1, 0], [6, 3]])
     lines = alt.Chart(rates_frame(rows)).mark_line().encode(
-        x=alt.X("hour_angle_deg:Q", title="hour angle (deg), west of the meridian positive",
+        x=alt.X("hour_angle_deg:Q", title="hour angle (°), west of the meridian positive",
                 scale=alt.Scale(domain=[-75, 75]), axis=alt.Axis(values=HOUR_ANGLES)),
         y=alt.Y("rate:Q", title="drift (arcsec per hour)"), detail=alt.Detail("pier_side:N"),
         color=alt.Color("axis:N", title=None, scale=AXIS_COLOURS),

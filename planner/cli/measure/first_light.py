@@ -70,7 +70,7 @@ def _show_step(number: int, step: "MeasuringStep") -> None:
     gain = step.hours_per_night.to_value(u.h)
     size = f"{gain:.1f} h" if gain >= 0.95 else f"{gain * 60:.0f} min"
     print_lines(f"[ ] {number}. {step.task.title}, {step.minutes:.0f} minutes: worth {size} a night")
-    for words, text in (("Point at", step.task.point), ("Record", step.task.record), ("Decides", step.task.decides),
+    for words, text in (("Point at", step.task.point), ("Record", step.task.recorded), ("Decides", step.task.decides),
                         *(("Care", caution) for caution in step.task.cautions)):
         print_lines(f"      {words + ':':<10} {text}")
     print_lines("")

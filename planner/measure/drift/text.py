@@ -73,7 +73,7 @@ def _term_row(name: str, term: MeasuredTerm) -> dict[str, str]:
 
 def chance_text(probability: float) -> str:
     """Return a false-alarm probability."""
-    return "< 1e-9" if probability < LEAST_CHANCE else f"{probability:.0e}"
+    return "< 10⁻⁹" if probability < LEAST_CHANCE else f"{probability:.0e}"
 
 
 def family_text(term: MeasuredTerm) -> str:

@@ -28,26 +28,32 @@ class Measuring:
     point: str
     record: str
     decides: str
+    command: str = ""  # that reads and saves it
     cautions: tuple[str, ...] = ()
+
+    @property
+    def recorded(self) -> str:
+        """What to record, with the command that takes it."""
+        return f'{self.record} Then "{self.command}".' if self.command else self.record
 
 
 TASKS: Mapping[str, Measuring] = {
     "polar alignment": Measuring(
         title="Polar axis", figures=("polar axis",),
         point="Anywhere that your frames can be solved; then turn only the RA axis, 30° or more between frames.",
-        record='Three to five solved frames, then "planner polar FILE --save".',
+        record="Three to five solved frames.", command="planner polar FILE --save",
         decides="How long a star stays put in declination, and whether to align again.",
         cautions=("Hold tube and counterweight before a clutch or an adjuster is loosened.",)),
     "drift log": Measuring(
         title="Drift log", figures=("periodic error", "jitter", "wander"),
         point="A star near the celestial equator and the meridian, guiding off, no dithers.",
-        record='A row every second or two of the star\'s place, then "planner drift FILE --save".',
+        record="A row every second or two of the star's place.", command="planner drift FILE --save",
         decides="Whether to guide, and how long a sub may be without.",
         cautions=("Stay away from the pier while it runs: a touch is in the log.",)),
     "seeing": Measuring(
         title="Tonight's seeing", figures=("seeing",),
         point="High in the sky, in focus, a few seconds long.",
-        record='A test frame, then "planner frame FILE --save": the width at the zenith goes into the site.',
+        record="A test frame: the width at the zenith goes into the site.", command="planner frame FILE --save",
         decides="Which length is best tonight."),
     "sky brightness": Measuring(
         title="Sky brightness", figures=("sky",),
@@ -126,5 +132,5 @@ def first_light_document(found: FirstLight) -> dict[str, Any]:
     return {"sentence": found.sentence, "settled": found.settled, "steps": [
         {"measurement": step.measurement, "state": step.state, "minutes": step.minutes,
          "gain_hours_per_night": float(step.hours_per_night.to_value(u.h)), "point": step.task.point,
-         "record": step.task.record, "decides": step.task.decides, "cautions": list(step.task.cautions)}
+         "record": step.task.recorded, "decides": step.task.decides, "cautions": list(step.task.cautions)}
         for step in found.steps], "cautions": list(COMMON)}

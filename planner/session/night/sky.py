@@ -26,7 +26,9 @@ class NightClock:
         minutes = int(self._offset.total_seconds() // 60)
         sign = "−" if minutes < 0 else "+"
         part = f":{abs(minutes) % 60:02d}" if minutes % 60 else ""
-        self.zone = f"{evening.tzname()}, UTC{sign}{abs(minutes) // 60}{part}"
+        name = evening.tzname() or ""
+        offset = f"UTC{sign}{abs(minutes) // 60}{part}"
+        self.zone = f"{name}, {offset}" if name.isalpha() and name != "UTC" else offset
         self.changes = evening.utcoffset() != morning.utcoffset()
 
     def __call__(self, time: Time) -> datetime.datetime:

@@ -7,6 +7,7 @@ from astropy import units as u
 
 from planner.charts.advice import star_chart
 from planner.charts.sky_map import field_chart
+from planner.checks import Rule
 from planner.errors import PlannerError
 from planner.files.targets.around import stars_around
 from planner.rig import Rig
@@ -19,7 +20,9 @@ from planner.ui.choices import Chosen
 from planner.ui.drawing import draw
 from planner.ui.lines import draw_table
 from planner.ui.plain import plain
+from planner.ui.settings import number
 
+ANGLE = Rule(at_least=-360, at_most=360, remedy="Give degrees, e.g. 90.")
 HOURS = 6 * u.h  # for the depth, where the target has no window tonight
 
 
@@ -32,8 +35,8 @@ def side_by_side(chosen: Chosen, now: Advice, ask: Callable[[Rig], Advice]) -> N
         return
     columns = st.columns([2, 2, 3])
     name = columns[0].selectbox("Beside it", [rig.name for rig in others], key="beside_rig")
-    angle = columns[1].number_input("Top of the picture (°)", -180.0, 180.0, 0.0, 5.0, key="beside_angle",
-                                    help="Its position angle, from north through east; set the camera to it.")
+    angle = number("beside_angle", "Top of the picture (°)", 0.0, ANGLE, place=columns[1],
+                   help="Its position angle, from north through east; set the camera to it.") or 0.0
     try:
         then = ask(next(rig for rig in others if rig.name == name))
     except PlannerError as error:

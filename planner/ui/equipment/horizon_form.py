@@ -3,24 +3,27 @@
 from typing import Any
 
 import numpy as np
-import pandas as pd
 import streamlit as st
 from astropy import units as u
 
 from planner.charts.horizon import horizon_chart
-from planner.errors import InvalidInputError, PlannerError, inert
+from planner.checks import Rule
+from planner.errors import PlannerError, inert
 from planner.files.equipment.horizon import read_horizon
 from planner.files.reading import InMemory
 from planner.rig import HorizonProfile
 from planner.ui.drawing import draw
 from planner.ui.plain import plain
+from planner.ui.settings import ask_for_rows
 
 LARGEST_MB = 1
 EMPTY_ROWS = 8
+COLUMNS = {"Azimuth (°)": Rule(at_least=0, at_most=360, remedy="Count from north through east."),
+           "Altitude (°)": Rule(at_least=-10, at_most=90, remedy="Give degrees above the level.")}
 
 
-def ask_for_horizon(key: str) -> HorizonProfile | None:
-    """Show the uploader, the table and the picture; return the skyline, None while there is none that is right."""
+def ask_for_horizon(key: str) -> HorizonProfile | PlannerError | None:
+    """Show the uploader, the table and the picture; return the skyline, None if there is none, or what is wrong."""
     left, right = st.columns(2)
     with left:
         given = st.file_uploader("A file of azimuth and altitude", type=["csv", "txt"], key=f"{key}_file",
@@ -30,7 +33,7 @@ def ask_for_horizon(key: str) -> HorizonProfile | None:
             profile = _uploaded(given) if given is not None else _typed(key)
         except PlannerError as error:
             st.error(plain(error))
-            return None
+            return error
     with right:
         if profile is None:
             st.caption("The picture of your skyline stands here as soon as there is a line in the table.")
@@ -44,19 +47,9 @@ def _uploaded(given: Any) -> HorizonProfile:
 
 
 def _typed(key: str) -> HorizonProfile | None:
-    """Return the skyline of the table's full lines, sorted by azimuth."""
-    empty = pd.DataFrame({"Azimuth (°)": [None] * EMPTY_ROWS, "Altitude (°)": [None] * EMPTY_ROWS}, dtype="float64")
-    table = st.data_editor(empty, key=f"{key}_table", num_rows="dynamic", hide_index=True, width="stretch",
-                           column_config={
-                               "Azimuth (°)": st.column_config.NumberColumn(min_value=0.0, max_value=360.0),
-                               "Altitude (°)": st.column_config.NumberColumn(min_value=-10.0, max_value=90.0)})
-    rows = table.to_numpy(dtype=float)
-    half = np.isnan(rows).sum(axis=1) == 1
-    if half.any():
-        raise InvalidInputError("horizon", f"line {int(np.argmax(half)) + 1}", "must hold an azimuth and an altitude",
-                                "Type the other one too.")
-    rows = rows[~np.isnan(rows).any(axis=1)]
-    if not len(rows):
+    """Return the skyline of the table's lines, sorted by azimuth."""
+    rows = ask_for_rows([["", ""]] * EMPTY_ROWS, COLUMNS, f"{key}_table", alt="Your skyline: azimuth and altitude.")
+    if not rows:
         return None
-    rows = rows[np.argsort(rows[:, 0], kind="stable")]
-    return HorizonProfile(azimuth=rows[:, 0] * u.deg, altitude=rows[:, 1] * u.deg)
+    azimuth, altitude = np.array(sorted(rows, key=lambda row: row[0]), dtype=float).T  # two of one azimuth: a wall
+    return HorizonProfile(azimuth=azimuth * u.deg, altitude=altitude * u.deg)

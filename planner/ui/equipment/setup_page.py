@@ -111,7 +111,7 @@ def _propose_zone(draft: dict[str, str]) -> None:
         draft["time_zone"] = time_zone_of(place["latitude"], place["longitude"])
 
 
-def _buttons(horizon: HorizonProfile | None) -> None:
+def _buttons(horizon: HorizonProfile | PlannerError | None) -> None:
     """Show the way on, with what there is to say about it."""
     what = said("setup_said")
     if what is not None:
@@ -123,7 +123,7 @@ def _buttons(horizon: HorizonProfile | None) -> None:
     st.caption("Written to your own file on this machine; nothing that is there already is changed.")
 
 
-def _save(then: str, horizon: HorizonProfile | None) -> None:
+def _save(then: str, horizon: HorizonProfile | PlannerError | None) -> None:
     """Write what the page holds at this moment: what was typed just before the click has not been seen yet."""
     state = st.session_state
     for _, questions in SECTIONS:
@@ -133,6 +133,8 @@ def _save(then: str, horizon: HorizonProfile | None) -> None:
                 state["setup_draft"][question.key] = ";".join(value) if isinstance(value, list) else value or ""
     _propose_zone(state["setup_draft"])
     try:
+        if isinstance(horizon, PlannerError):
+            raise horizon
         _, rig, site = write_first(equipment_file(), state["setup_draft"], horizon)
     except InvalidInputError as error:
         name = LABELS.get(error.name, error.name)

@@ -7,6 +7,7 @@ from astropy import units as u
 
 from planner.charts.measure.drift import drift_chart, drift_frame, left_chart, spectrum_chart, spectrum_frame
 from planner.charts.theme import DEC_HUE, RA_HUE
+from planner.checks import Rule
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import read_drift_log
@@ -21,7 +22,11 @@ from planner.ui.drawing import draw
 from planner.ui.measure.polar_tab import polar_tab
 from planner.ui.measure.saving import saving, tried
 from planner.ui.measure.uploads import digest, gear, log_or_demo
+from planner.ui.settings import number
 
+NOISE = Rule(at_least=0, at_most=10, remedy="Give arcseconds, e.g. 0.2.")
+EXPOSURE = Rule(at_least=0.01, at_most=600, remedy="Give seconds, e.g. 2.")
+WORM = Rule(at_least=10, at_most=5000, remedy="Give seconds, e.g. 480.")
 AXES = {"RA": (RA_HUE, "RA, east +"), "Dec": (DEC_HUE, "Dec, north +")}
 
 
@@ -84,7 +89,7 @@ def _drift_tab(chosen: Chosen, *, seen: bool) -> None:
         st.warning(doubt.sentence)
     _pictures(report, spectra)
     _figures(answer)
-    _save(chosen, answer, seen)
+    _save(chosen, answer, demo, seen)
     _downloads(answer, spectra)
 
 
@@ -92,20 +97,20 @@ def _form(file: InMemory) -> DriftForm:
     """Show the widgets of the drift log."""
     with st.expander("Where the star stood, how well a row places it"):
         top, below = st.columns(3), st.columns(4)
-        values = [column.number_input(label, -limit, limit, None, 0.1, key=f"drift_{name}",
-                                      placeholder="as the file says")
+        values = [number(f"drift_{name}", label, None, Rule(at_least=-limit, at_most=limit, remedy="Give degrees."),
+                         place=column, placeholder="as the file says")
                   for column, (name, label, limit) in zip(top, (
-                      ("dec", "Declination (deg)", 90.0), ("hour_angle", "Hour angle at the first row (deg)", 360.0),
-                      ("latitude", "Latitude (deg)", 90.0)), strict=True)]
-        noise = below[0].number_input(
-            "Centroid error per sample (arcsec rms)", 0.0, 10.0, None, 0.05, key="drift_noise",
-            placeholder="what the air does", help="Per axis: air and star's noise. It is taken off the jitter.")
-        exposure = below[1].number_input(
-            "Exposure of a row (s)", 0.01, 600.0, None, 0.5, key="drift_exposure",
-            placeholder="as the file says, else its step", help="The longer, the less the air moves the star.")
-        worm = below[2].number_input(
-            "Period of the worm (s)", 10.0, 5000.0, None, 1.0, key="drift_worm", placeholder="as the table says",
-            help="A sidereal day, 86164 s, over the teeth of its wheel; the terms of the table then stand at it.")
+                      ("dec", "Declination (°)", 90), ("hour_angle", "Hour angle at the first row (°)", 360),
+                      ("latitude", "Latitude (°)", 90)), strict=True)]
+        noise = number("drift_noise", "Centroid error per sample (″ rms)", None, NOISE, place=below[0],
+                       placeholder="what the air does", help="Per axis: air and star's noise. It is taken off the "
+                       "jitter.")
+        exposure = number("drift_exposure", "Exposure of a row (s)", None, EXPOSURE, place=below[1],
+                          placeholder="as the file says, else its step",
+                          help="The longer, the less the air moves the star.")
+        worm = number("drift_worm", "Period of the worm (s)", None, WORM, place=below[2],
+                      placeholder="as the table says", help="A sidereal day, 86164 s, over the teeth of its wheel; the "
+                      "terms of the table then stand at it.")
         keep = below[3].toggle("The polar axis is known: keep it", False, key="drift_keep_axis",
                                help="The drift in declination that it leaves then counts as flexure.")
     return DriftForm(file=digest(file), declination_deg=values[0], hour_angle_deg=values[1], latitude_deg=values[2],
@@ -152,14 +157,14 @@ def _figures(answer: DriftAnswer) -> None:
         st.markdown("\n".join(f"- {line}" for line in polar_lines(answer.polar)))
 
 
-def _save(chosen: Chosen, answer: DriftAnswer, seen: bool) -> None:
+def _save(chosen: Chosen, answer: DriftAnswer, demo: bool, seen: bool) -> None:
     if answer.measured is None:
         st.info("Give the declination of the star above, and the log becomes a table of the mount.")
         return
     measured = answer.measured
     saving(chosen, measured.values, [{"key": f"{one.key}: {one.state}", "before": one.before, "after": one.after}
                                      for one in measured.figures],
-           answer.remarks, "drift", seen=seen, doubtful=bool(answer.blocked), mount=measured.mount)
+           answer.remarks, "drift", demo=demo, seen=seen, doubtful=bool(answer.blocked), mount=measured.mount)
 
 
 def _downloads(answer: DriftAnswer, spectra: tuple[DriftSpectrum, DriftSpectrum]) -> None:

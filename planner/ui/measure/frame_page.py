@@ -7,6 +7,7 @@ from typing import Any
 import streamlit as st
 from astropy import units as u
 
+from planner.checks import Rule
 from planner.errors import inert
 from planner.files.json_text import json_text
 from planner.files.measured.frame_log import drift_log_text, stars_text
@@ -22,15 +23,20 @@ from planner.measure.frame.series_text import next_lines, seeing_lines
 from planner.measure.frame.text import ONE_FRAME
 from planner.optics import image_scale
 from planner.rig.equipment import find_by_name
+from planner.ui import whose
 from planner.ui.choices import Chosen, choose, equipment_file, said, say_after
 from planner.ui.measure.frame_pictures import show_frame, show_series
 from planner.ui.measure.saving import tried
 from planner.ui.measure.uploads import digest, gear, keep_file, upload_digest
 from planner.ui.plain import plain
+from planner.ui.settings import number
 
 DEMO = "frame_demo.fits"
 KEPT = "kept_frame_files"  # what was measured, without pixels: it outlives a visit to another page
 HEADER = "as the header says"
+EXPOSURE = Rule(at_least=0.001, at_most=1e5, remedy="Give seconds, e.g. 60.")
+TURN = Rule(at_least=-360, at_most=360, remedy="Give degrees, e.g. 90.")
+LEVEL = Rule(at_least=1, remedy="Give the value of a full pixel, e.g. 65535.")
 MOSAICS = (HEADER, "none", "RGGB", "BGGR", "GRBG", "GBRG")
 SERIES = (f"Hand in a series instead: {FEWEST_ROWS} or more short frames of one field, unguided, with times in their "
           "headers, such as 5 s every 20 s for an hour.")
@@ -80,6 +86,8 @@ def page() -> None:
     elif not given:
         st.caption("This is the demo: an invented minute without guiding through the 200 mm reflector, trailed, with "
                    "some tilt and coma. Hand in a frame of your own: 30 to 120 s, unguided, a field of many stars.")
+    demo = kept is None and not given
+    whose.about("frame", demo, "the demo's frame, not yours" if demo else "your frames")
     form = _form(chosen)
     measured, keys = kept if kept is not None else _measured(given or [], form, chosen)
     if given:
@@ -104,12 +112,12 @@ def page() -> None:
         names = [f"{place}: {one.path.name}" for place, one in enumerate(report.frames, start=1)]
         picked = st.selectbox("Look at one", names, key="frame_picked")
         item = report.frames[names.index(picked)]
-    demo = "" if given or kept is not None else "The demo frame. "
-    st.header(plain(f"{demo}{SENTENCE[item.grade.verdict]}: "
+    st.header(plain(f"{'The demo frame. ' if demo else ''}{SENTENCE[item.grade.verdict]}: "
                     f"{'; '.join(item.grade.reasons) or 'within your tolerance'}"), anchor=False)
-    show_frame(item, report.known)
+    show_frame(item, report.known, compared=not demo or chosen.equipment.is_demo)
     _into_the_mount(report)
-    _into_the_site(report, chosen)
+    if not demo:
+        _into_the_site(report, chosen)
     _downloads(report)
 
 
@@ -127,18 +135,16 @@ def _form(chosen: Chosen) -> FrameForm:
                                  help="No motion is expected then.")
         at_target = first[2].toggle("They show the chosen target", False, key="frame_at_target",
                                     help="Otherwise the place in the header counts; without one, the target.")
-        exposure = second[0].number_input("Exposure (s)", 0.001, 1e5, None, 1.0, key="frame_exposure",
-                                          placeholder=HEADER)
-        hour = second[1].number_input("Hour angle at the start (deg)", -360.0, 360.0, None, 1.0, key="frame_hour",
-                                      placeholder="from time and site")
-        angle = second[2].number_input("Camera angle (deg)", -360.0, 360.0, None, 1.0, key="frame_angle",
-                                       placeholder=HEADER, help="Position angle of the direction in which rows grow.")
+        exposure = number("frame_exposure", "Exposure (s)", None, EXPOSURE, place=second[0], placeholder=HEADER)
+        hour = number("frame_hour", "Hour angle at the start (°)", None, TURN, place=second[1],
+                      placeholder="from time and site")
+        angle = number("frame_angle", "Camera angle (°)", None, TURN, place=second[2], placeholder=HEADER,
+                       help="Position angle of the direction in which rows grow.")
         mirrored = second[3].toggle("Mirrored", False, key="frame_mirrored", help="East lies right of north.")
         colour = third[0].selectbox("Colour", ["green", "red", "blue"], key="frame_colour",
                                     help="Of frames with colours.")
         mosaic = third[1].selectbox("Colour mosaic", MOSAICS, key="frame_mosaic")
-        level = third[2].number_input("Pixels clip at", 1.0, None, None, 1.0, key="frame_saturation",
-                                      placeholder=HEADER)
+        level = number("frame_saturation", "Pixels clip at", None, LEVEL, place=third[2], placeholder=HEADER)
     return FrameForm(
         filter=band, guided=guided, at_target=at_target, exposure_s=exposure, hour_angle_deg=hour,
         camera_angle_deg=angle, mirrored=mirrored, colour=colour, mosaic=None if mosaic == HEADER else mosaic,

@@ -46,8 +46,8 @@ def show_series(report: Report) -> None:
                        key="download_frame_series")
 
 
-def show_frame(item: FrameReport, known: Known) -> None:
-    """Show one frame at length."""
+def show_frame(item: FrameReport, known: Known, *, compared: bool) -> None:
+    """Show one frame at length; `compared`: with what the rig should have made of it, for it took the frame."""
     _figures(item)
     field = item.field
     if field.parts is None:
@@ -67,8 +67,10 @@ def show_frame(item: FrameReport, known: Known) -> None:
             st.subheader("What would explain the trail", anchor=False)
             st.markdown("\n".join(f"- {line}" for line in causes))
             st.caption("A star does not tell which way it went. In right ascension a worm's periodic error may do as "
-                       "much in a frame: what the rig's mount is known to do is in the prediction below.")
-        _prediction(item, known)
+                       "much in a frame" + (": what the rig's mount is known to do is in the prediction below."
+                                             if compared else "."))
+        if compared:
+            _prediction(item, known)
     for note in item.notes:
         st.caption(note)
 

@@ -7,6 +7,7 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.measure.pointing import plan_chart, plan_frame, rates_chart, rates_frame
+from planner.checks import Rule
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import PointingFile, read_pointing
@@ -17,13 +18,16 @@ from planner.measure.pointing.mount import model_figures, model_remarks
 from planner.measure.pointing.residual_plan import ResidualPlan, residual_plan
 from planner.measure.pointing.results import PointingFit
 from planner.measure.pointing.text import axis_line, fit_lines, outlier_rows, pointing_headline, term_rows
+from planner.signs import minus
 from planner.tracking.pointing_model import TERM_MEANINGS, TERM_NAMES
 from planner.ui.choices import Chosen, choose
 from planner.ui.drawing import draw
 from planner.ui.measure.saving import save_figures, tried
 from planner.ui.measure.uploads import digest, log_or_demo
 from planner.ui.plain import plain
+from planner.ui.settings import number
 
+LATITUDE = Rule(at_least=-90, at_most=90, remedy="Give degrees, south negative.")
 PATH_STEP = 5.0  # deg of hour angle between points of the drawn drift
 
 
@@ -78,7 +82,7 @@ def page() -> None:
     rows = _drift(form, fit, chosen)
     figures = model_figures(fit)
     if figures:
-        save_figures(chosen, figures, model_remarks(fit, chosen.rig.mount), "pointing")
+        save_figures(chosen, figures, model_remarks(fit, chosen.rig.mount), "pointing", demo=demo)
     else:
         st.info("Fit polar_altitude and polar_azimuth, both, to save the polar axis to the mount.")
     _downloads(sightings, fit, plan, rows)
@@ -90,8 +94,8 @@ def _form(file: InMemory, chosen: Chosen) -> PointingForm | None:
         terms = st.multiselect("Terms to fit", list(TERM_NAMES), default=list(TERM_NAMES), key="pointing_terms",
                                help="\n".join(f"- {name}: {meaning}" for name, meaning in TERM_MEANINGS.items()))
         columns = st.columns(3)
-        latitude = columns[0].number_input(
-            "Latitude (deg)", -90.0, 90.0, None, 0.1, key="pointing_latitude", placeholder="the file's, or the site's")
+        latitude = number("pointing_latitude", "Latitude (°)", None, LATITUDE, place=columns[0],
+                          placeholder="the file's, or the site's")
         harmonics = columns[1].toggle("Try errors that repeat with the turn of an axis", True, key="pointing_harmonics")
         true = columns[2].toggle("True positions: apply refraction", False, key="pointing_air")
     if not terms:
@@ -137,10 +141,11 @@ def _drift(form: PointingForm, fit: PointingFit, chosen: Chosen) -> list[dict[st
     """Show the drift along the target's path."""
     st.subheader(plain(f"The drift it implies for {chosen.target.name}"), anchor=False)
     declination = float(chosen.target.dec.to_value(u.deg))
+    shown = minus(f"{declination:+.1f}°")
     rows = drift_for(form, chosen.site.name, declination, fit)
     draw(st, rates_chart(rows), "pointing_drift")
-    st.caption(f"At the sidereal rate without refraction, declination {declination:+.1f}°; the telescope west of the "
-               "pier before the meridian, east after it.")
+    st.caption(f"At the sidereal rate without refraction, declination {shown}; the telescope west of the pier before "
+               "the meridian, east after it.")
     return rows
 
 

@@ -1,14 +1,12 @@
 """Polar alignment: from drifts of two stars or from solved positions, with what to turn and whether it matters."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import pandas as pd
 import streamlit as st
 from astropy import units as u
 
 from planner.charts.measure.polar import axis_chart, axis_frame
-from planner.checks import given
+from planner.checks import Rule, given
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import SolvedPositions, read_positions
@@ -25,19 +23,28 @@ from planner.measure.polar.drift import DriftRun, alignment_from_drift
 from planner.measure.polar.remedy import Adjuster
 from planner.measure.polar.text import axis_headline, axis_lines
 from planner.rig import Site
+from planner.ui import whose
 from planner.ui.choices import Choice, Chosen
 from planner.ui.drawing import draw
 from planner.ui.measure.saving import save_figures, tried
 from planner.ui.measure.uploads import digest, gear, log_or_demo
+from planner.ui.settings import ask_for_rows, number
 
 DRIFTS, POSITIONS = "two drifts", "solved positions"
+ANGLE = "Give degrees."
 RUN_COLUMNS = {
-    "hour angle (deg)": (-180.0, 180.0), "declination (deg)": (-89.0, 89.0), "minutes": (0.1, 720.0),
-    "Dec drift (″/min)": (-999.0, 999.0), "± (″/min)": (0.001, 99.0),
+    "hour angle (°)": Rule(at_least=-180, at_most=180, remedy=ANGLE),
+    "declination (°)": Rule(at_least=-89, at_most=89, remedy=ANGLE),
+    "minutes": Rule(at_least=0.1, at_most=720, remedy="Give minutes."),
+    "Dec drift (″/min)": Rule(at_least=-999, at_most=999, remedy="Give arcseconds a minute, north positive."),
+    "± (″/min)": Rule(at_least=0.001, at_most=99, remedy="Give its error in arcseconds a minute."),
 }
+SCREW = Rule(at_least=0.1, at_most=2000, remedy="Give millimetres.")
 # Invented: what the axis of the demo positions does to two stars, the air included (47.4 deg north).
 DEMO_RUNS = ((-5.0, 5.0, 8.0, 0.56, 0.05), (-75.0, 20.0, 8.0, 0.18, 0.05))
 SKY_COLUMNS, GROUND_COLUMNS = ("time_utc", "ra_deg", "dec_deg"), ("hour_angle_deg", "declination_deg")
+POSITION_RULES = {name: Rule(at_least=-360, at_most=360, remedy=ANGLE)
+                  for name in (*SKY_COLUMNS[1:], *GROUND_COLUMNS)} | {"time_utc": None}
 
 
 @dataclass(frozen=True)
@@ -77,7 +84,7 @@ def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
     """Show the polar alignment."""
     method = st.segmented_control("Measured by", [DRIFTS, POSITIONS], default=POSITIONS, key="polar_method",
                                   required=True)
-    form = _from_drifts(chosen) if method == DRIFTS else _from_positions(chosen, seen)
+    form, demo = _from_drifts(chosen) if method == DRIFTS else _from_positions(chosen, seen)
     screws = _options()
     if form is None:
         return
@@ -92,7 +99,7 @@ def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
         st.caption("Beam: the error. Thin line: two standard errors. In azimuth it is an angle along the horizon.")
     with right:
         st.markdown("\n".join(f"- {line}" for line in lines))
-    save_figures(chosen, axis_figures(found), (), "polar", seen=seen)
+    save_figures(chosen, axis_figures(found), (), "polar", demo=demo, seen=seen)
     columns = st.columns(3)
     columns[0].download_button("Result (JSON)", json_text(polar_document(found, screws), "polar"), "polar.json",
                                "application/json", key="download_polar")
@@ -100,21 +107,23 @@ def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
                                key="download_axis")
 
 
-def _from_drifts(chosen: Chosen) -> PolarForm | None:
-    """Show the table of drifts."""
+def _from_drifts(chosen: Chosen) -> tuple[PolarForm | None, bool]:
+    """Show the table of drifts; return what it says, and whether it still holds a row of the demo."""
     st.caption("Let a star drift without guiding and note how fast it goes north: one star near the meridian, one near "
                "the east or west horizon. Hour angles count west of the meridian. The rows below are the demo's; "
                "overwrite them.")
-    table = pd.DataFrame(DEMO_RUNS, columns=list(RUN_COLUMNS))
-    limits = {name: st.column_config.NumberColumn(name, min_value=low, max_value=high, required=True)
-              for name, (low, high) in RUN_COLUMNS.items()}
-    edited = st.data_editor(table, num_rows="dynamic", hide_index=True, width="stretch", key="polar_runs",
-                            column_config=limits, alt="Drifts measured: one row per star.")
-    return _form(DRIFTS, edited, list(RUN_COLUMNS), chosen.site, {})
+    rows = tried(lambda: ask_for_rows(
+        [[f"{cell:g}" for cell in row] for row in DEMO_RUNS], RUN_COLUMNS, "polar_runs",
+        alt="Drifts measured: one row per star."))
+    if rows is None:
+        return None, True
+    demo = not set(DEMO_RUNS).isdisjoint(rows)
+    whose.about("polar_runs", demo, "the demo's measurement, not yours" if demo else "your drifts")
+    return _form(DRIFTS, rows, tuple(RUN_COLUMNS), chosen.site, {}), demo
 
 
-def _from_positions(chosen: Chosen, seen: bool) -> PolarForm | None:
-    """Show the table of solved positions."""
+def _from_positions(chosen: Chosen, seen: bool) -> tuple[PolarForm | None, bool]:
+    """Show the table of solved positions; return what it says, and whether it is the demo's."""
     file, demo = log_or_demo("Solved positions", "polar_file", "polar_demo.csv", seen=seen, columns=(
         "time_utc, ra_deg, dec_deg (ICRS), or hour_angle_deg, declination_deg (true places of date); # latitude_deg "
         "and # longitude_deg may stand at the top"))
@@ -123,13 +132,12 @@ def _from_positions(chosen: Chosen, seen: bool) -> PolarForm | None:
                "Rows can be corrected, added and taken out.")
     solved = tried(lambda: _positions_for(digest(file), file))
     if solved is None:
-        return None
-    table = _position_table(solved)
-    edited = st.data_editor(table, num_rows="dynamic", hide_index=True, width="stretch",
-                            key=f"polar_positions_{digest(file)}", alt="Solved positions: one row per frame.",
-                            column_config={name: st.column_config.NumberColumn(name, format="%.5f", required=True)
-                                           for name in table.columns if name != "time_utc"})
-    return _form(POSITIONS, edited, list(table.columns), chosen.site, solved.header)
+        return None, demo
+    columns, texts = _position_texts(solved)
+    rows = tried(lambda: ask_for_rows(
+        texts, {name: POSITION_RULES[name] for name in columns}, f"polar_positions_{digest(file)}",
+        alt="Solved positions: one row per frame."))
+    return (None if rows is None else _form(POSITIONS, rows, columns, chosen.site, solved.header)), demo
 
 
 @st.cache_data(max_entries=20, show_spinner=False)
@@ -137,21 +145,20 @@ def _positions_for(key: str, _file: InMemory) -> SolvedPositions:
     return read_positions(_file)
 
 
-def _position_table(solved: SolvedPositions) -> pd.DataFrame:
-    if solved.ra is not None and solved.dec is not None:
-        columns: dict[str, Sequence[float | str]] = dict(zip(SKY_COLUMNS, (
-            solved.time_utc, solved.ra.to_value(u.deg), solved.dec.to_value(u.deg)), strict=True))
-    else:
-        columns = dict(zip(GROUND_COLUMNS, (given(solved.hour_angle).to_value(u.deg),
-                                            given(solved.declination).to_value(u.deg)), strict=True))
-    return pd.DataFrame(columns)
+def _position_texts(solved: SolvedPositions) -> tuple[tuple[str, ...], list[list[str]]]:
+    """Return the columns of solved positions, and their rows as a table shows them."""
+    on_sky = solved.ra is not None and solved.dec is not None
+    pair = (solved.ra, solved.dec) if on_sky else (solved.hour_angle, solved.declination)
+    angles = [[f"{angle:.5f}" for angle in given(one).to_value(u.deg)] for one in pair]
+    columns = [list(solved.time_utc), *angles] if on_sky else angles
+    return (SKY_COLUMNS if on_sky else GROUND_COLUMNS), [list(row) for row in zip(*columns, strict=True)]
 
 
-def _form(method: str, edited: pd.DataFrame, columns: list[str], site: Site, header: dict[str, float]) -> PolarForm:
-    """Return the complete rows of an edited table, with the place they were taken from."""
-    rows = edited[columns].dropna().itertuples(index=False, name=None)
+def _form(method: str, rows: list[tuple[float | str, ...]], columns: tuple[str, ...], site: Site,
+          header: dict[str, float]) -> PolarForm:
+    """Return the rows of a table with the place they were taken from."""
     return PolarForm(
-        method=method, rows=tuple(rows), columns=tuple(columns), air=st.session_state.get("polar_air", True),
+        method=method, rows=tuple(rows), columns=columns, air=st.session_state.get("polar_air", True),
         latitude_deg=header.get("latitude_deg", float(site.latitude.to_value(u.deg))),
         longitude_deg=header.get("longitude_deg", float(site.longitude.to_value(u.deg))))
 
@@ -161,7 +168,7 @@ def _options() -> dict[str, Adjuster | None]:
     with st.expander("Refraction, adjusting screws"):
         screws = st.columns(4)
         st.toggle("Apply refraction to the positions", True, key="polar_air")
-        sizes = [column.number_input(label, 0.1, 2000.0, None, 0.1, key=f"polar_screw_{place}", placeholder="unknown")
+        sizes = [number(f"polar_screw_{place}", label, None, SCREW, place=column, placeholder="unknown")
                  for place, (column, label) in enumerate(zip(screws, (
                      "Altitude screw: pitch (mm)", "Altitude: lever arm (mm)", "Azimuth screw: pitch (mm)",
                      "Azimuth: lever arm (mm)"), strict=True))]

@@ -16,6 +16,7 @@ from planner.session.advice.change import AdviceChange, advice_change
 from planner.ui.choices import Choice, Chosen, equipment_file, said, say_after
 from planner.ui.plain import plain
 
+FIGURES = {"periodic": "periodic error, amplitude (half of peak to peak)", "rate_error_ppm": "rate error (ppm)"}
 Answer = TypeVar("Answer")
 
 
@@ -37,7 +38,7 @@ def changed_by(key: Choice, changes: str, _chosen: Chosen, _mount: Mount) -> Adv
 
 
 def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str, str]], notes: Sequence[str],
-           key: str, *, mount: Mount, seen: bool = True, doubtful: bool = False) -> None:
+           key: str, *, mount: Mount, demo: bool, seen: bool = True, doubtful: bool = False) -> None:
     """Show what would change in the mount's table and in the advice, and save it when asked.
 
     Parameters
@@ -54,6 +55,8 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
         Of the widgets.
     mount : Mount
         As it is with the values.
+    demo : bool
+        Whether the measurement is the demo's, which is never saved.
     seen : bool
         Whether this part of the page is in front; a hidden one does not ask for the advice.
     doubtful : bool
@@ -65,7 +68,7 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
     if saved is not None:
         st.success(plain(saved[0]))
     if rows:
-        st.table([{"figure": row["key"].replace("_", " "), **{name: as_read(row[name]) for name in ("before", "after")}}
+        st.table([{"figure": _named(row["key"]), **{name: as_read(row[name]) for name in ("before", "after")}}
                   for row in rows])
     for note in notes:
         st.caption(plain(note))
@@ -79,13 +82,22 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
     if change is None:
         return
     st.markdown(f"**Once saved:** {plain(change.sentence)}")
-    own = not chosen.equipment.is_demo
+    own = not (demo or chosen.equipment.is_demo)
     sure = not doubtful or st.toggle("The measurement is right in spite of the doubts above", False, key=f"sure_{key}")
     if st.button("Save into my equipment", key=f"save_{key}", disabled=not (own and sure), type="primary"):
         _save(before, values, change, key)
-    if not own:
+    if chosen.equipment.is_demo:
         st.caption('The demo equipment cannot be changed. Describe your own on the page “My equipment”, and measured '
                    "values can be saved there.")
+    elif demo:
+        st.caption("This is the demo's measurement, of a mount that is not yours: hand in your own to save it.")
+
+
+def _named(key: str) -> str:
+    """Return a key of the mount's table, and what became of it, in words."""
+    name, _, state = key.partition(": ")
+    words = FIGURES.get(name, name.replace("_", " "))
+    return f"{words}: {state}" if state else words
 
 
 def _save(mount: Mount, values: Mapping[str, Any], change: AdviceChange, key: str) -> None:
@@ -95,9 +107,11 @@ def _save(mount: Mount, values: Mapping[str, Any], change: AdviceChange, key: st
         st.rerun()
 
 
-def save_figures(chosen: Chosen, figures: Figures, notes: Sequence[str], key: str, *, seen: bool = True) -> None:
+def save_figures(chosen: Chosen, figures: Figures, notes: Sequence[str], key: str, *, demo: bool, seen: bool = True
+                 ) -> None:
     """Show and save figures with their errors; parameters of `saving`."""
     mount, texts = chosen.rig.mount, as_written(figures)
     rows = [{"key": name, "before": before, "after": texts[name]}
             for name, before in table_texts(mount, figures).items() if before != texts[name]]
-    saving(chosen, texts, rows, notes, key, mount=with_figures(mount, figures), seen=seen)
+    saving(chosen, texts, rows, notes, key, mount=with_figures(mount, figures), demo=demo,
+           seen=seen)

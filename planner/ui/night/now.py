@@ -101,7 +101,7 @@ def show_brought(plan: NightPlan) -> None:
         st.dataframe([_brought_row(row) for row in rows], hide_index=True, width="stretch", height="content",
                      key="tonight_brings", alt="Hours that count, by target and filter.")
         st.caption("In equivalent hours: those of a perfect camera and mount with the target in the zenith of a dark, "
-                   "moonless sky. Reached: the faintest surface at this signal-to-noise on 25 arcsec². Deeper: "
+                   "moonless sky. Reached: the faintest surface at this signal-to-noise (S/N) on 25 arcsec². Deeper: "
                    "how much fainter than before tonight.")
 
 
@@ -110,7 +110,7 @@ def _brought_row(row: Brought) -> dict[str, str]:
     wanted = "" if row.wanted is None else f" of {row.wanted.to_value(u.h):.1f}"
     return {"Target": row.target, "Filter": row.band, "Tonight (h)": f"{row.gained.to_value(u.h):.1f}",
             "Then has (h)": f"{after:.1f}{wanted}",
-            "Then reaches": f"{depth_text(row.depth)} at {row.depth.signal_to_noise:g}",
+            "Then reaches": f"{depth_text(row.depth)} at S/N {row.depth.signal_to_noise:g}",
             "Deeper": "first hours" if row.deeper is None else f"{row.deeper.value:.1f} mag"}
 
 

@@ -8,8 +8,10 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.year import calendar_chart, calendar_frame
+from planner.checks import Rule
 from planner.errors import PlannerError
 from planner.files.csv_text import csv_text
+from planner.files.forms.typed import typed_number
 from planner.files.projects import ProjectFile, load_projects
 from planner.files.projects.edit import set_wanted
 from planner.files.projects.load import name_key
@@ -29,6 +31,7 @@ from planner.ui.plain import plain
 
 LARGEST_LIST_MB = 1
 TARGET, FILTER, WANTED, HAS, LEFT = "Target", "Filter", "Wanted (h)", "Has (h)", "Left (h)"
+HOURS = Rule(at_least=0, at_most=10000, remedy="Give hours, e.g. 8; 0 takes the wish back.")
 MOST_FORECAST = 60  # projects that the forecast takes
 
 
@@ -66,7 +69,7 @@ def _headline(projects: tuple[Project, ...]) -> str:
 def _rows(projects: tuple[Project, ...]) -> pd.DataFrame:
     """Return a row for each target and filter."""
     return pd.DataFrame([{
-        TARGET: item.target, FILTER: band, WANTED: float(item.wanted_time(band).value),
+        TARGET: item.target, FILTER: band, WANTED: f"{item.wanted_time(band).value:.4g}",
         HAS: round(float(item.counted_time(band).value), 2), LEFT: round(float(item.left(band).value), 2),
     } for item in projects for band in item.filters])
 
@@ -80,7 +83,7 @@ def _table(projects: tuple[Project, ...], rig: Rig, *, locked: bool) -> None:
         disabled=True if locked else [HAS, LEFT], column_config={
             TARGET: st.column_config.TextColumn(required=True, pinned=True),
             FILTER: st.column_config.SelectboxColumn(options=bands, required=True),
-            WANTED: st.column_config.NumberColumn(min_value=0.0, max_value=10000.0, format="%.4g"),
+            WANTED: st.column_config.TextColumn(),
             HAS: st.column_config.NumberColumn(format="%.1f"), LEFT: st.column_config.NumberColumn(format="%.1f")})
     st.caption("Equivalent hours, those that a night's plan counts. A line may be added at the end, changed or "
                "removed; what is recorded stays.")
@@ -102,10 +105,16 @@ def _save(projects: tuple[Project, ...]) -> None:
     """Write what the table wants; a target that was taken out of it wants nothing."""
     wanted: dict[str, dict[str, u.Quantity]] = {item.target: {} for item in projects}
     by_key = {name_key(name): name for name in wanted}
-    for row in _edited(projects):
-        target, band, hours = (row.get(name) for name in (TARGET, FILTER, WANTED))
-        if isinstance(target, str) and isinstance(band, str) and hours and hours > 0:
-            wanted.setdefault(by_key.get(name_key(target), target.strip()), {})[band] = hours * u.h
+    try:
+        for row in _edited(projects):
+            target, band, text = (row.get(name) for name in (TARGET, FILTER, WANTED))
+            if isinstance(target, str) and isinstance(band, str) and text:
+                hours = typed_number(f"{WANTED}, {target}, {band}", text, HOURS)
+                wanted.setdefault(by_key.get(name_key(target), target.strip()), {})[band] = hours * u.h
+    except PlannerError as error:
+        say_after("projects_said", str(error), done=False)
+        return
+    wanted = {name: {band: hours for band, hours in bands.items() if hours > 0} for name, bands in wanted.items()}
     new = [name for name in wanted if name_key(name) not in by_key]
     _, unknown = find_each(new)
     _write({name: hours for name, hours in wanted.items() if name not in unknown}, unknown, "Saved")

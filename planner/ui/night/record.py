@@ -5,7 +5,9 @@ import datetime
 import streamlit as st
 from astropy import units as u
 
-from planner.errors import PlannerError
+from planner.checks import Rule
+from planner.errors import InvalidInputError, PlannerError
+from planner.files.forms.typed import typed_number
 from planner.files.projects.edit import record_night
 from planner.files.projects.load import project_and_panel
 from planner.files.projects.wanted import own_projects, project_of
@@ -15,6 +17,14 @@ from planner.session.projects.project import DoneNight, Project
 from planner.ui.choices import Chosen
 from planner.ui.plain import plain
 from planner.visibility.clock import evening_date
+
+FRAMES, LENGTH, WANTED = "Frames kept", "Length of one (s)", "Hours wanted in this filter"
+FIELDS = {
+    FRAMES: (Rule(at_least=1, at_most=100000, kind="whole", remedy="Give their number."), ""),
+    LENGTH: (Rule(at_least=0.01, at_most=7200, remedy="Give seconds, e.g. 300."), ""),
+    WANTED: (Rule(at_least=0.01, at_most=10000, remedy="Give the hours that the target is to have in this filter."),
+             "Equivalent hours in all, those that the plan counts. Needed where there is none yet."),
+}
 
 
 def record(plan: NightPlan, chosen: Chosen) -> None:
@@ -40,26 +50,31 @@ def _form(plan: NightPlan) -> None:
     with st.form("record_form"):
         columns = st.columns(3)
         mark = f"{plan.date}_{target}_{band}"
-        subs = columns[0].number_input("Frames kept", 1, 100000, sum(block.sub_count for block in own), 1,
-                                       key=f"record_subs_{mark}")
-        length = columns[1].number_input("Length of one (s)", 0.01, 7200.0, float(own[0].sub_exposure.to_value(u.s)),
-                                         key=f"record_length_{mark}")
         project = project_of(own[0].target, own_projects())
-        wanted = columns[2].number_input(
-            "Hours wanted in this filter", 0.01, 10000.0, _wanted(project, band), 0.5, key=f"record_wanted_{mark}",
-            placeholder="for a new project", help="Equivalent hours in all, those that the plan counts. Needed where "
-            "there is none yet.")
-        if st.form_submit_button("Record", key="record_submit"):
-            if project is None and wanted is None:
-                columns[2].error(f"Hours wanted = none: {plain(target)} has no project yet. Give the hours it is "
-                                 "to have in this filter.")
-            else:
-                _write(plan, project.target if project else target, own, subs, length, wanted)
+        shown = (str(sum(block.sub_count for block in own)), f"{own[0].sub_exposure.to_value(u.s):g}",
+                 _wanted(project, band))
+        texts = [place.text_input(label, text, key=f"record_{label}_{mark}", help=about or None,
+                                  placeholder="for a new project" if label == WANTED else "")
+                 for place, (label, (_, about)), text in zip(columns, FIELDS.items(), shown, strict=True)]
+        if not st.form_submit_button("Record", key="record_submit"):
+            return
+        values: dict[str, float] = {}
+        for place, (label, (rule, _)), text in zip(columns, FIELDS.items(), texts, strict=True):
+            try:
+                if text.strip() or label != WANTED:
+                    values[label] = typed_number(label, text, rule)
+                elif project is None:
+                    raise InvalidInputError("Hours wanted", "none", f"{target} has no project yet", rule.remedy)
+            except PlannerError as error:
+                place.error(plain(error))
+                return
+        _write(plan, project.target if project else target, own, int(values[FRAMES]), values[LENGTH],
+               values.get(WANTED))
 
 
-def _wanted(project: Project | None, band: str) -> float | None:
+def _wanted(project: Project | None, band: str) -> str:
     hours = 0.0 if project is None else float(project.wanted_time(band).to_value(u.h))
-    return hours if hours > 0 else None
+    return f"{hours:g}" if hours > 0 else ""
 
 
 def _write(plan: NightPlan, target: str, own: list[Block], subs: int, length_s: float, wanted_h: float | None) -> None:

@@ -22,7 +22,7 @@ from planner.visibility.target import Target
 ALONE, LIST, PROJECTS, NAMED = "alone", "list", "projects", "named"
 BETWEEN = "|"  # names in the address
 MOST_NAMED = 12  # names that a message lists
-_PRIORITY = re.compile(r"(?P<name>.+?)\s+[x×*]\s*(?P<priority>\d+(\.\d+)?)")
+_PRIORITY = re.compile(r"(?P<name>.+?)\s+[x×*]\s*(?P<priority>\d+([.,]\d+)?)")
 
 
 @dataclass(frozen=True)
@@ -108,7 +108,7 @@ def _keep_names(key: str) -> None:
 def _split(line: str) -> tuple[str, float | None]:
     """Return the name of a line and its priority, if it has one."""
     match = _PRIORITY.fullmatch(line)
-    return (match["name"], float(match["priority"])) if match else (line, None)
+    return (match["name"], float(match["priority"].replace(",", "."))) if match else (line, None)
 
 
 def say_unknown(unknown: Mapping[str, InvalidInputError]) -> None:

@@ -213,7 +213,8 @@ def _sky(key: Choice, form: NightForm, plan: NightPlan) -> None:
                    "or too near the zenith for the mount. Tick: the meridian. Diamond: flip. Dashed: the Moon.")
     with right:
         draw_once(st, lambda: dome_chart(sky), "tonight_dome", of, width="content")
-        st.caption("The zenith in the middle, north up, east to the left; circles every 30°, your skyline filled in. "
+        skyline = "" if plan.site.horizon is None else ", your skyline filled in"
+        st.caption(f"The zenith in the middle, north up, east to the left; circles every 30°{skyline}. "
                    "Dots: full hours. Dashed: the meridian; dotted: the lowest altitude and the zenith keep-out.")
     _offer([("Altitudes (CSV)", lambda: csv_text(altitude_frame(sky)), "altitudes.csv", "text/csv"),
             ("Tracks (CSV)", lambda: csv_text(track_frame(sky)), "tracks.csv", "text/csv"),

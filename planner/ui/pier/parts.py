@@ -11,6 +11,7 @@ from astropy import units as u
 from planner.charts.pier import balance_chart, mode_chart, strength_chart
 from planner.charts.pier_column import column_chart
 from planner.charts.pier_tree import tree_chart
+from planner.checks import Rule
 from planner.exposure.reasons import percent
 from planner.pier import BalancePlan, ColumnAnswer, ColumnResponse, HeaterNeed, PierSetup, Wiring
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
@@ -21,10 +22,12 @@ from planner.ui.lines import draw_lines
 from planner.ui.pier.assumed import show_assumed
 from planner.ui.pier.draft import Draft, apply
 from planner.ui.plain import plain
+from planner.ui.settings import number
 
 SUBJECTS = {"Balance": "the balance", "12 V": "the 12 V wiring", "Column": "the column"}
 CAUTIONS = {"Balance": BALANCE_CAUTIONS, "12 V": POWER_CAUTIONS, "Column": COLUMN_CAUTIONS}
 WORDS = {GOOD: "Good", CHECK: "Look again", UNSAFE: "Unsafe"}
+CONCRETE = Rule(at_least=0, at_most=40, remedy="Give degrees Celsius, e.g. 12.")
 STAYED = 20.0  # °C, of the concrete since it was poured, until it is told
 
 
@@ -97,8 +100,7 @@ def show_column(draft: Draft, setup: PierSetup, answer: ColumnAnswer) -> None:
                "of that size in altitude to the north, and a drift of at most the last column.")
     if age is not None:
         st.subheader("When may I bolt the mount down?", anchor=False)
-        st.number_input("Concrete since poured (°C)", 0.0, 40.0, concrete_temperature(), 1.0, key="pier_concrete",
-                        format="%g")
+        number("concrete", "Concrete since poured (°C)", STAYED, CONCRETE)
         _picture(strength_chart(age), "Strength by age", "Share of the strength at 28 days; the point is the first day "
                  "for the bolts.")
     show_assumed(draft, "Column", ())
@@ -113,9 +115,8 @@ def _picture(chart: Any, name: str, sentence: str, width: str = "stretch") -> No
 
 def concrete_temperature() -> float:
     """Return what the concrete has had since it was poured [°C], as it was last told."""
-    state = st.session_state
-    state["pier_concrete_kept"] = state.get("pier_concrete", state.get("pier_concrete_kept", STAYED))
-    return float(state["pier_concrete_kept"])
+    kept = st.session_state.get("choice_concrete")
+    return STAYED if kept is None else float(kept)
 
 
 def _mended(setup: PierSetup, answer: ColumnAnswer) -> PierSetup | None:

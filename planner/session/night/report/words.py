@@ -38,6 +38,8 @@ def headline(plan: NightPlan) -> str:
     shown = names if len(names) <= MANY else [*names[:MANY - 1], f"{len(names) - MANY + 1} more"]
     listed = shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
     start, end = clock_text(plan.blocks[0].start, plan.site), clock_text(plan.blocks[-1].end, plan.site)
+    if start.split()[1:] == end.split()[1:]:
+        start = start.split()[0]
     return f"{listed}, from {start} to {end}"
 
 
