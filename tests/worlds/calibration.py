@@ -16,7 +16,6 @@ import pickle
 import sys
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from math import comb
 from pathlib import Path
 
 import numpy as np
@@ -28,7 +27,7 @@ if __name__ == "__main__":
 from worlds.advice import followed, guided_by, rig_of, scene_of
 from worlds.measured import CENTROID, class_mount, log_of, true_mount
 from worlds.motion import mount_track
-from worlds.simulate import LADDER, Yield, guided_yield, method_yield, simulate
+from worlds.simulate import LADDER, Yield, guided_yield, method_yield, round_of_first, simulate
 from worlds.suggestions import without_motion
 from worlds.world import World, draw_world
 
@@ -44,7 +43,7 @@ from planner.rig import Mount, Rig
 CLASSES = {"worm": "mid-range worm", "worn worm": "entry-level worm", "strain-wave": "strain-wave",
            "friction": "friction with encoder", "encoder": "worm with encoder"}
 BINS = (0.25, 0.5, 0.7, 0.9, 1.0)
-LENGTHS = {"average": "the length best on average", "looked": "the same, and the look at the first ten subs",
+LENGTHS = {"average": "the length best on average", "looked": "the same, and the look at the first subs",
            "point": "the length at the mean"}
 STAGES = ("class", "10", "60")
 
@@ -59,7 +58,7 @@ class Told:
     odds: dict[str, float]
     truth: str
     average: float  # regret of the length that is best on average
-    looked: float  # and of going on from it as the look at the first ten subs says, those ten paid for
+    looked: float  # and of going on from it as the look at the first subs says, those paid for
     point: float  # regret of the length for the figures as they stand
     worth: float  # of the best measurement of the mount, as a share of the night
 
@@ -110,7 +109,7 @@ def tell(world: World, known: str, yields: dict[str, Yield], draws: int) -> Told
     guided = [float(one.rate.max()) for name, one in yields.items() if name != "unguided"]
     held = max(guided) if guided else None
     asked = {"average": (sure.method, float(sure.sub_exposure.value)), "point": followed(need)}
-    rates = {name: _brought(world, need, yields["unguided"], *one)[0] for name, one in asked.items()}
+    rates = {name: _brought(world, need, yields["unguided"], *one) for name, one in asked.items()}
     rates["looked"] = _looked(world, need, sure, yields["unguided"])
     top = max(float(yields["unguided"].rate.max()), *guided, *rates.values())
     lost = {name: 1 - rate / top for name, rate in rates.items()}
@@ -120,28 +119,33 @@ def tell(world: World, known: str, yields: dict[str, Yield], draws: int) -> Told
                 **lost)
 
 
-def _brought(world: World, need: GuideNeed, unguided: Yield, method: str, length: float) -> tuple[float, float]:
-    """Return what a method and length bring and keep in a world, guided by the loop that the answer names."""
-    found, place = unguided, int(np.argmin(abs(unguided.length - length)))
-    if method == "guided":
-        loop = float(need.loop.exposure.value), need.loop.gain
-        found, place = guided_yield(world, loop, np.array([length])), 0
-    return float(found.rate[place]), float(found.kept[place] / found.undisturbed[place])
+def _loop(need: GuideNeed, method: str) -> tuple[float, float] | None:
+    """Return the loop that the answer names; None for its unguided way."""
+    return (float(need.loop.exposure.value), need.loop.gain) if method == "guided" else None
+
+
+def _brought(world: World, need: GuideNeed, unguided: Yield, method: str, length: float) -> float:
+    """Return what a method and length bring in a world, guided by the loop that the answer names."""
+    loop = _loop(need, method)
+    if loop:
+        return float(guided_yield(world, loop, np.array([length])).rate[0])
+    return float(unguided.rate[np.argmin(abs(unguided.length - length))])
 
 
 def _looked(world: World, need: GuideNeed, sure: Certainty, unguided: Yield) -> float:
-    """Return what the look at the first ten subs brings: ten at the first length, then on as it says."""
-    look, first = sure.first_subs, float(sure.sub_exposure.value)
-    rate, kept = _brought(world, need, unguided, sure.method, first)
-    if look is None:
+    """Return what the look at each night's first subs brings, then on as it says."""
+    first = float(sure.sub_exposure.value)
+    rate = _brought(world, need, unguided, sure.method, first)
+    if sure.first_subs is None:
         return rate
-    longer, shorter = (_brought(world, need, unguided, sure.method, float(length.value))[0]
-                       for length in (look.longer, look.shorter))
-    odds = [comb(10, count) * kept**count * (1 - kept) ** (10 - count) for count in range(11)]
-    few, every = sum(odds[:look.few + 1]), odds[10]
+    then, count = sure.first_subs.then.value, sure.first_subs.count
+    rates = {length: _brought(world, need, unguided, sure.method, length) for length in set(then)}
+    found = round_of_first(world, _loop(need, sure.method), first, count)
+    if found.size == 0:
+        return rate
     begin, end = world.hour_angles_h
-    spent = min(10 * (first + world.download) / (3600 * (end - begin)), 1.0)
-    return spent * rate + (1 - spent) * (every * longer + few * shorter + (1 - every - few) * rate)
+    spent = min(count * (first + world.download) / (3600 * (end - begin)), 1.0)
+    return spent * rate + (1 - spent) * float(np.mean([rates[then[one]] for one in found]))
 
 
 def least_possible(world: World, unguided: Yield, others: int = 24) -> float:

@@ -136,8 +136,25 @@ def nights_of(world: World, nights: int) -> tuple[np.ndarray, np.ndarray, np.ran
     return median, mount_track(world, nights, draw), draw
 
 
+def loop_track(world: World, loop: tuple[float, float] | None, nights: int = 10) -> tuple[np.ndarray, np.ndarray]:
+    """Return median seeing and track in the nights of `simulate`, under a loop of exposure [s] and gain, or without one."""
+    median, track, _ = nights_of(world, nights)
+    return median, guided_track(world, track, median, loop, np.random.default_rng([world.seed, 16])) if loop else track
+
+
 def guided_yield(world: World, loop: tuple[float, float], lengths: np.ndarray, *, nights: int = 10, subs: int = 240) -> Yield:
     """Return what one loop of exposure [s] and gain brings in the nights of `simulate`."""
-    median, track, _ = nights_of(world, nights)
-    guided = guided_track(world, track, median, loop, np.random.default_rng([world.seed, 16]))
+    median, guided = loop_track(world, loop, nights)
     return method_yield(world, guided, median, lengths, subs, np.random.default_rng([world.seed, 13]))
+
+
+def round_of_first(world: World, loop: tuple[float, float] | None, length: float, count: int) -> np.ndarray:
+    """Return how many of the first subs are round and no outliers among themselves, in each night; none where they do not fit."""
+    median, track = loop_track(world, loop)
+    start = (np.arange(count) * (length + world.download) / TICK).astype(int)
+    if start[-1] + length / TICK >= track.shape[1]:
+        return np.zeros(0, int)
+    night = np.repeat(np.arange(len(track)), count)
+    image, step = _images(world, track, np.tile(start, len(track)), night, length, median, np.random.default_rng([world.seed, 18]))
+    ratio, width = (one.reshape(-1, count) for one in axis_ratio_and_width(adaptive_moments(image, step)))
+    return ((ratio >= ROUND) & (width <= OUTLIER * np.median(width, axis=1, keepdims=True))).sum(axis=1)

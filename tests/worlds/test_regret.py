@@ -8,7 +8,7 @@ import pytest
 from worlds.advice import advice, guided_by, rig_of, scene_of
 from worlds.motion import SIDEREAL, TICK, _seen_by_air, mount_track, sky
 from worlds.regret import judge
-from worlds.simulate import guided_yield
+from worlds.simulate import guided_yield, round_of_first
 from worlds.star import STEP, adaptive_moments, axis_ratio_and_width, gaussian_transfer, render, still_transfer
 from worlds.suggestions import repaired
 from worlds.world import draw_world
@@ -120,6 +120,13 @@ def test_the_parallactic_angle_is_that_of_the_triangle():
     triangle = np.arctan2(np.sin(hour), np.tan(latitude) * np.cos(dec) - np.sin(dec) * np.cos(hour))
     seen = sky(replace(STILL, hour_angles_h=(-2.0, 2.0)), seconds)["parallactic"]
     np.testing.assert_allclose(seen, triangle, atol=1e-6)
+
+
+def test_of_the_first_subs_a_still_mount_keeps_all_and_one_that_strays_next_to_none():
+    brief = replace(STILL, hour_angles_h=(-0.5, 0.5), jitter=0.0)
+    np.testing.assert_array_equal(round_of_first(brief, None, 10.0, 10), [10] * 10)
+    assert round_of_first(replace(brief, wander=30.0), None, 60.0, 10).mean() < 1
+    assert round_of_first(brief, None, 600.0, 10).size == 0  # they do not fit
 
 
 @pytest.fixture(scope="module")

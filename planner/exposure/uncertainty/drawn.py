@@ -48,9 +48,17 @@ class Drawn:
     """What both ways bring in one draw."""
 
     speeds: Array  # (2, lengths)
-    kept: Array  # (2, lengths), share of subs in the hours in which the air alone spoils none
+    shares: tuple[KeptShare, KeptShare | None]
     perfect: float  # best speed of a mount that moves no star
     background: float  # over that of the inputs as they stand
+
+    def kept_at_first(self, way: int, exposure_s: float) -> float:
+        """Return the share of the window's first subs that a way keeps, none too wide for its place in the sky."""
+        shares = self.shares[way]
+        if shares is None:
+            return 0.0
+        first = replace(shares, log_margin=shares.log_margin[:, :2], light=shares.light[:, :2], air=np.ones(1))
+        return float(first.at(np.array([exposure_s]))[0][0])
 
 
 class Ways:
@@ -58,6 +66,7 @@ class Ways:
 
     def __init__(self, scene: Scene, need: GuideNeed) -> None:
         self.scene, self.light, self.frame = scene, _Light(scene), _Frame(scene)
+        self.one_night = replace(scene.site, seeing_spread=0.0)  # a draw of the seeing has that of its night
         self.terms = [term for term in scene.rig.mount.periodic if term.amplitude > 0]  # in the order of the loop
         mount = scene.rig.mount
         self.jitter, self.sway = (value.to_value(u.arcsec) for value in (mount.jitter, scene.rig.sway))
@@ -73,17 +82,19 @@ class Ways:
         wider = 1 + self.air_share * (draw.factor("seeing") ** 2 - 1)
         sky, read_noise = draw.factor("sky"), draw.factor("read noise")
         still = self.light.speed(sky, read_noise) / wider
-        one = replace(scene, response=replace(response, still_variance=response.still_variance * wider))
-        speeds, every = np.zeros((2, LADDER_S.size)), np.zeros((2, LADDER_S.size))
-        for way, shares in enumerate(self._shares(one, draw)):
+        place = self.one_night if any(item.name == "seeing" for item in draw.inputs) else scene.site
+        one = replace(scene, site=place,
+                      response=replace(response, still_variance=response.still_variance * wider))
+        speeds, both = np.zeros((2, LADDER_S.size)), self._shares(one, draw)
+        for way, shares in enumerate(both):
             if shares is not None:
                 kept, light = shares.at(LADDER_S)
-                speeds[way], every[way] = still * kept * light, kept / shares.air.mean()
+                speeds[way] = still * kept * light
         perfect = float(still.max())
         if speeds.max() < NEITHER * perfect:  # elsewhere the air does not decide
             perfect = perfect_speed(replace(one, sky_rate=scene.sky_rate * sky,
                                             read_noise=scene.read_noise * read_noise)) / wider
-        return Drawn(speeds, every, perfect, self.light.background(sky) / self.light.background(1.0))
+        return Drawn(speeds, both, perfect, self.light.background(sky) / self.light.background(1.0))
 
     def _shares(self, one: Scene, draw: Draw) -> tuple[KeptShare, KeptShare | None]:
         """Return the kept share of both ways, on the still star of a draw."""

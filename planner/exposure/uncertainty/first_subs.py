@@ -1,8 +1,10 @@
-"""What the first subs tell of a mount: with which length to go on, by how many of ten are round.
+"""What the first subs tell of a mount: with which length to go on, by how many of them are round.
 
-A draw of what is not known counts as often as it gives that count of round subs (Bayes' rule, binomial).
+A draw of what is not known counts as often as it gives that count of round subs (Bayes' rule, binomial). The subs of
+less than a turn of the drive are round or not together and would tell less.
 """
 
+import itertools
 import math
 from dataclasses import dataclass
 
@@ -10,33 +12,52 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.speed import SUB_LADDER
+from planner.exposure.sub_exposure import TIE, shortest_best
 
-LOOKED_AT = 10
-NEARLY_ALL = 0.95  # of what the best count to part at would bring: fewer are left to chance
+LEAST_COUNT, MOST_COUNT = 10, 60  # subs that are looked at
 LEAST_GAIN = 0.01  # of the mean speed: a look that brings less is not asked for
 
 
 @dataclass(frozen=True, kw_only=True)
 class FirstSubs:
-    """The look at the first ten subs."""
+    """The look at the first subs."""
 
     first: u.Quantity[u.s]  # their length
-    longer: u.Quantity[u.s]  # to go on with, if all are round
-    few: int  # round ones: with so many or fewer ...
-    shorter: u.Quantity[u.s]  # ... to go on with this
+    then: u.Quantity[u.s]  # (count + 1,), to go on with, by how many of them are round
     gain: float  # of the mean speed, on average
+
+    @property
+    def count(self) -> int:
+        """How many subs are looked at."""
+        return len(self.then) - 1
+
+    @property
+    def steps(self) -> list[tuple[int, int, float]]:
+        """The least and the most round subs for each length [s] to go on with, the longest length first."""
+        runs = [(length, [count for count, _ in run])
+                for length, run in itertools.groupby(enumerate(self.then.value), key=lambda one: one[1])]
+        return [(counts[0], counts[-1], float(length)) for length, counts in reversed(runs)]
 
     @property
     def sentence(self) -> str:
         """What to look for, and what then to do."""
-        choices = [f"{words}, go on with {length.value:g} s" for words, length in (
-            ("if all are round", self.longer),
-            ("if none is" if self.few == 0 else f"with {self.few} or fewer", self.shorter)) if length != self.first]
-        return (f"Look at the first {LOOKED_AT} subs of {self.first.value:g} s: {'; '.join(choices)}. On average that "
-                f"brings {100 * self.gain:.0f} % more.")
+        choices = ", ".join(f"{self._words(least, most)}: {length:g} s" for least, most, length in self.steps)
+        return (f"Look at the first {self.count} subs of {self.first.value:g} s and go on by how many are round. "
+                f"{choices[0].upper()}{choices[1:]}. On average that brings {100 * self.gain:.0f} % more.")
+
+    def _words(self, least: int, most: int) -> str:
+        if least == most:
+            return {self.count: "all", 0: "none"}.get(most, f"{most}")
+        return f"{least} or more" if most == self.count else f"{most} or fewer" if least == 0 else f"{least} to {most}"
 
 
-def first_subs(speeds: np.ndarray, kept: np.ndarray, length: int) -> FirstSubs | None:
+def subs_of_a_turn(cycle: u.Quantity[u.s], periods: u.Quantity[u.s]) -> int:
+    """Return how many subs to look at: of a turn of the drive, periods (m,), where one is ready every `cycle`."""
+    turn = float((periods.max() / cycle).to_value(u.one)) if periods.size else 0.0
+    return int(np.clip(np.ceil(turn), LEAST_COUNT, MOST_COUNT))
+
+
+def first_subs(speeds: np.ndarray, kept: np.ndarray, length: int, count: int = LEAST_COUNT) -> FirstSubs | None:
     """Return what to do after the first subs of one way; None where looking brings next to nothing.
 
     Parameters
@@ -44,23 +65,19 @@ def first_subs(speeds: np.ndarray, kept: np.ndarray, length: int) -> FirstSubs |
     speeds : (draws, lengths)
         On the ladder of lengths.
     kept : (draws,)
-        Share of the subs of the first length that each draw keeps where the air alone spoils none: ten subs follow each
-        other, none is low down among others that are not.
+        Share of the first subs, one after the other, that each draw keeps.
     length : int
         Place of the first length on the ladder.
+    count : int
+        How many subs are looked at.
     """
-    gains = speeds - speeds[:, [length]]
-    counts = np.arange(LOOKED_AT + 1)
-    ways = np.array([math.comb(LOOKED_AT, count) for count in counts])
+    counts = np.arange(count + 1)
+    ways = np.array([math.comb(count, one) for one in counts], float)
     share = np.clip(kept, 0, 1)[:, np.newaxis]
-    odds = ways * share**counts * (1 - share) ** (LOOKED_AT - counts)  # (draws, counts)
-    by_count = odds.T @ gains / len(speeds)  # (counts, lengths)
-    more = by_count[-1, length:]
-    less = np.cumsum(by_count[:-1], axis=0)[:, :length + 1]
-    few = int(np.argmax(less.max(axis=1) >= NEARLY_ALL * less.max()))
-    shorter, longer = int(np.argmax(less[few])), length + int(np.argmax(more))
-    gain, before = float(more.max() + less[few, shorter]), float(speeds[:, length].mean())
-    if before <= 0 or gain < LEAST_GAIN * before:
-        return None
-    return FirstSubs(first=SUB_LADDER[length], longer=SUB_LADDER[longer], few=few,
-                     shorter=SUB_LADDER[shorter], gain=gain / before)
+    odds = ways * share**counts * (1 - share) ** (count - counts)  # (draws, counts)
+    means = odds.T @ speeds / len(speeds)  # (counts, lengths), times how likely the count is
+    best = [length if row[length] >= TIE * row.max() else shortest_best(row) for row in means]
+    then = np.minimum.accumulate(best[::-1])[::-1]  # fewer round ones never ask for a longer sub
+    before = float(speeds[:, length].mean())
+    gain = float(means[counts, then].sum()) / before - 1 if before > 0 else 0.0
+    return None if gain < LEAST_GAIN else FirstSubs(first=SUB_LADDER[length], then=SUB_LADDER[then], gain=gain)

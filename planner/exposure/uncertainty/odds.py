@@ -15,8 +15,8 @@ from planner.exposure.reasons import GUIDER_GAIN
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.sub_exposure import TIE, shortest_best
-from planner.exposure.uncertainty.drawn import Ways
-from planner.exposure.uncertainty.first_subs import FirstSubs, first_subs
+from planner.exposure.uncertainty.drawn import LADDER_S, Drawn, Ways
+from planner.exposure.uncertainty.first_subs import FirstSubs, first_subs, subs_of_a_turn
 from planner.exposure.uncertainty.inputs import POLAR, Draw, OpenInput, open_inputs
 from planner.exposure.uncertainty.knowing import (
     WORTH_SAYING,
@@ -31,6 +31,7 @@ from planner.tracking.moments.even_draws import even_normals
 
 VERDICTS: tuple[Verdict, ...] = ("unguided", "either", "guided", "neither")
 DRAWS, LEAST_PER_INPUT = 64, 3
+GUIDED = 1  # place of the guided way in a draw
 AS_IT_STANDS = Draw((), np.zeros(0))
 SETTLED = 0.95  # of the draws agree on the verdict
 NOTHING = 1e-3  # of the speed of the inputs as they stand: as good as nothing
@@ -117,8 +118,8 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
     off = even_normals(draws, len(inputs)) if inputs else np.zeros((draws, 0))
     ways = Ways(scene, need)
     drawn = [ways.at(Draw(inputs, row)) for row in off]
-    speeds, kept, perfect, sky = (np.array([getattr(one, part) for one in drawn])
-                                  for part in ("speeds", "kept", "perfect", "background"))
+    speeds, perfect, sky = (np.array([getattr(one, part) for one in drawn])
+                            for part in ("speeds", "perfect", "background"))
     best = speeds.max(axis=2)  # (draws, ways)
     verdicts = [verdict_of(alone, held if need.guided is not None else None, ideal)
                 for (alone, held), ideal in zip(best, perfect, strict=True)]
@@ -133,7 +134,7 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
         method=("unguided", "guided")[way], sub_exposure=SUB_LADDER[length],
         close_share=float(np.mean(chosen >= CLOSE * top)), at_risk=float(1 - chosen.mean() / top.mean()),
         gain=float(means[way, length] / means[own] - 1) if means[own] > 0 else 0.0,
-        first_subs=first_subs(speeds[:, way], kept[:, way, length], length),
+        first_subs=_look(scene, drawn, way, length),
         best_lengths=_most(SUB_LADDER[[shortest_best(row) for row in speeds[:, way]]]),
         deeper=_deeper(now, chosen / sky), measure_next=measure_next, order=order,
         improve=_improvements(ways, need, now, inputs))
@@ -145,6 +146,15 @@ def _best_on_average(means: np.ndarray, own: tuple[int, int]) -> tuple[int, int]
         return own
     way = int(np.argmax(means.max(axis=1)))
     return way, shortest_best(means[way])
+
+
+def _look(scene: Scene, drawn: Sequence[Drawn], way: int, length: int) -> FirstSubs | None:
+    """Return what to look for in the first subs of a way and length; a loop leaves no turn of the drive to wait for."""
+    first = SUB_LADDER[length]
+    periods = u.Quantity([] if way == GUIDED else [term.period for term in scene.rig.mount.periodic], u.s)
+    return first_subs(np.array([one.speeds[way] for one in drawn]),
+                      np.array([one.kept_at_first(way, LADDER_S[length]) for one in drawn]), length,
+                      subs_of_a_turn(first + scene.rig.overhead(first), periods))
 
 
 def _gathered(ways: Ways, draw: Draw = AS_IT_STANDS) -> float:

@@ -7,7 +7,6 @@ from astropy import units as u
 
 from planner.exposure.depth import Depth
 from planner.exposure.sub_exposure import SubExposure
-from planner.exposure.uncertainty.first_subs import LOOKED_AT
 from planner.session.advice.answer import Advice
 from planner.session.advice.colours import colours_at_once
 from planner.session.advice.pier_cost import pier_cost
@@ -82,9 +81,9 @@ def _certainty(advice: Advice) -> dict[str, Any]:
                             "within_one_percent_fraction": sure.close_share, "at_risk_fraction": sure.at_risk,
                             "gain_over_verdict_fraction": sure.gain},
         "first_subs": None if look is None else {
-            "count": LOOKED_AT, "sub_exposure_s": float(look.first.value), "if_all_round_s": float(look.longer.value),
-            "few": look.few, "if_few_s": float(look.shorter.value), "gain_fraction": look.gain,
-            "sentence": look.sentence},
+            "count": look.count, "sub_exposure_s": float(look.first.value), "gain_fraction": look.gain,
+            "steps": [{"least_round": least, "most_round": most, "sub_exposure_s": length}
+                      for least, most, length in look.steps], "sentence": look.sentence},
         "depth_range_mag": [float(depth.value) if np.isfinite(depth.value) else None for depth in sure.deeper],
         "inputs": [{"name": item.name, "spread": item.spread, "assumed": item.assumed,
                     "unit": "arcmin" if item.figure == "polar axis" else "natural logarithm"} for item in sure.inputs],

@@ -104,7 +104,8 @@ def test_a_draw_is_the_scene_computed_anew_with_its_figures():
         polar_altitude_error=mount.polar_altitude_error + draw.shift("polar altitude") * u.arcmin,
         polar_azimuth_error=mount.polar_azimuth_error + draw.shift("polar azimuth") * u.arcmin)
     other = replace(other, sky_rate=scene.sky_rate * draw.factor("sky"),
-                    read_noise=scene.read_noise * draw.factor("read noise"))
+                    read_noise=scene.read_noise * draw.factor("read noise"),
+                    site=replace(scene.site, seeing_spread=0.0))  # a draw has the seeing of one night
     shares = kept_share(other, unguided_motion(other), nodes=NODES, middles=MIDDLES, phases=PHASES)
     expected = speed_curve(other, shares, SUB_LADDER.value).speed
     assert_allclose(Ways(scene, guide_need(scene, with_changes=False)).at(draw).speeds[0], expected, rtol=1e-9)
