@@ -12,12 +12,11 @@ from typing import Final
 
 import numpy as np
 from astropy import units as u
-from astropy.time import Time
 
 from planner.checks import Rule, check
 from planner.rig import Mount
 from planner.rig.choices import PIER_SIDES, PierSide, Side
-from planner.visibility.earth_rotation import mjd_tt, utc_time
+from planner.visibility.earth_rotation import shown_as_time
 from planner.visibility.kernels.local_frame import RADIANS_PER_DAY
 from planner.visibility.windows import TargetWindow
 
@@ -35,14 +34,16 @@ class PierStretch:
     """A stretch of time one side of the pier can follow the target; side is "" for a mount without sides."""
 
     side: Side
-    start: Time
-    end: Time
+    start_tt: float  # MJD
+    end_tt: float
     opens: bool = False  # it begins where the mount may first turn to this side, not where the target comes into view
+
+    start, end = shown_as_time("start_tt"), shown_as_time("end_tt")
 
     @property
     def hours(self) -> u.Quantity[u.h]:
         """Its length."""
-        return (mjd_tt(self.end) - mjd_tt(self.start)) * 24 * u.h
+        return (self.end_tt - self.start_tt) * 24 * u.h
 
 
 @dataclass(frozen=True)
@@ -50,14 +51,17 @@ class Flip:
     """One change of the pier side."""
 
     side: Side  # where the telescope is afterwards
-    # the other side can begin; the first side must stop. `latest` is before `earliest` where the sides do not meet.
-    earliest: Time
-    latest: Time
-    planned: Time  # when the telescope turns: at the end of a sub-exposure, as near the meridian as the limits allow
-    last_sub_ends: Time  # the telescope waits from then until `planned`, if it has to
+    # MJD. The other side can begin; the first side must stop, which is before `earliest` where the sides do not meet.
+    earliest_tt: float
+    latest_tt: float
+    planned_tt: float  # the telescope turns: at the end of a sub-exposure, as near the meridian as the limits allow
+    last_sub_ends_tt: float  # the telescope waits from then until `planned`, if it has to
     # from the end of the last sub-exposure to the first one after, the flip's own time included
     lost: u.Quantity[u.min]
     field_rotation: u.Quantity[u.deg]  # of the picture on the sensor, by the flip: 180
+
+    earliest, latest = shown_as_time("earliest_tt"), shown_as_time("latest_tt")
+    planned, last_sub_ends = shown_as_time("planned_tt"), shown_as_time("last_sub_ends_tt")
 
 
 @dataclass(frozen=True)
@@ -68,8 +72,10 @@ class MeridianPlan:
     avoidable: bool  # one side alone gives the block that was asked for; all of the windows if none was
     flips: tuple[Flip, ...]  # to use all of the windows; rarely more than one
     stretches: tuple[PierStretch, ...]  # what each side alone can do; they overlap where both can
-    transit: Time
+    transit_tt: float  # MJD
     reason: str  # in plain words
+
+    transit = shown_as_time("transit_tt")
 
 
 def seen_side(side: PierSide, hour_angle: u.Quantity[u.deg]) -> PierSide:
@@ -112,7 +118,7 @@ def meridian_plan(
     longest = max((stretch.hours for stretch in stretches), default=0 * u.h)
     avoidable = bool(flips) and wanted is not None and longest >= wanted
     return MeridianPlan(needed=bool(flips), avoidable=avoidable or not flips, flips=flips, stretches=stretches,
-                        transit=window.transit, reason=_reason(window, mount, flips, stretches))
+                        transit_tt=window.transit_tt, reason=_reason(window, mount, flips, stretches))
 
 
 def _reach(side: Side, mount: Mount) -> tuple[float, float]:
@@ -123,14 +129,13 @@ def _reach(side: Side, mount: Mount) -> tuple[float, float]:
 
 def _spans(window: TargetWindow) -> list[tuple[tuple[float, float], tuple[float, float]]]:
     """Return the windows as MJD in TT, and hour angles [deg]."""
-    return [((float(mjd_tt(start)), float(mjd_tt(end))), (first.to_value(u.deg), last.to_value(u.deg)))
-            for (start, end), (first, last) in zip(window.windows, window.hour_angle, strict=True)]
+    return list(zip(window.spans, window.angles_deg, strict=True))
 
 
 def _stretches(times: tuple[float, float], angles: tuple[float, float], mount: Mount) -> list[PierStretch]:
     """Return what each side can do within one window, in order of time."""
     if mount.design == "fork":
-        return [PierStretch("", utc_time(times[0]), utc_time(times[1]))]
+        return [PierStretch("", *times)]
     found = []
     for side in PIER_SIDES:
         low, high = _reach(side, mount)
@@ -139,8 +144,8 @@ def _stretches(times: tuple[float, float], angles: tuple[float, float], mount: M
             if last > first:
                 found.append((first, last, side, first < low + turn + SAME_ANGLE))
     start = times[0]
-    return [PierStretch(side, utc_time(start + (first - angles[0]) / DEGREES_PER_DAY),
-                        utc_time(start + (last - angles[0]) / DEGREES_PER_DAY), opens)
+    return [PierStretch(side, start + (first - angles[0]) / DEGREES_PER_DAY,
+                        start + (last - angles[0]) / DEGREES_PER_DAY, opens)
             for first, last, side, opens in sorted(found) if last - first > 1e-9]
 
 
@@ -182,7 +187,7 @@ def _flips(window: TargetWindow, mount: Mount, cadence: float | None) -> list[Fl
             latest = start + (reach - first) / DEGREES_PER_DAY
             meridian = start + (round(reach / 180) * 180 - first) / DEGREES_PER_DAY
             flips.append(_planned(side, at, earliest, latest, meridian, mount, cadence))
-            at, reach = float(mjd_tt(flips[-1].planned)) + mount.flip.to_value(u.day), following
+            at, reach = flips[-1].planned_tt + mount.flip.to_value(u.day), following
         before_end = end
     return flips
 
@@ -217,18 +222,18 @@ def _flip_in_pause(side: Side, before: float, after: float, mount: Mount, opens:
 
 
 def _flip(side: Side, earliest: float, latest: float, planned: float, stop: float, lost_days: float) -> Flip:
-    return Flip(side=side, earliest=utc_time(earliest), latest=utc_time(latest), planned=utc_time(planned),
-                last_sub_ends=utc_time(stop), lost=(lost_days * u.day).to(u.min), field_rotation=180 * u.deg)
+    return Flip(side=side, earliest_tt=earliest, latest_tt=latest, planned_tt=planned,
+                last_sub_ends_tt=stop, lost=(lost_days * u.day).to(u.min), field_rotation=180 * u.deg)
 
 
 def _reason(window: TargetWindow, mount: Mount, flips: tuple[Flip, ...], stretches: tuple[PierStretch, ...]) -> str:
     """Say in plain words what the meridian means tonight."""
-    if not window.windows:
+    if not window.spans:
         return "No window, so no flip."
     if mount.design == "fork":
         return "A fork mount follows through the meridian: no flip."
     if not flips:
-        angles = [angle.to_value(u.deg) for pair in window.hour_angle for angle in pair]
+        angles = [angle for pair in window.angles_deg for angle in pair]
         if max(angles) <= 0:
             return "All of it lies before the meridian: no flip, telescope west of the pier."
         if min(angles) >= 0 and max(angles) <= 180:

@@ -5,8 +5,10 @@ the limit altitude (at each node of a skyline). Edges are within 0.2 s of a full
 altitude by more than 3 deg per hour.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from astropy import units as u
@@ -16,7 +18,7 @@ from planner.errors import InvalidInputError
 from planner.rig import Mount, Site
 from planner.visibility.clock import clock_of
 from planner.visibility.darkness import Night
-from planner.visibility.earth_rotation import utc_time
+from planner.visibility.earth_rotation import shown_as_time, utc_time
 from planner.visibility.horizon import Limits, limits_of
 from planner.visibility.kernels.air import air_at
 from planner.visibility.kernels.ephemeris import apparent_directions, unit_vectors
@@ -32,23 +34,35 @@ class TargetWindow:
     """When one target may be observed in one night."""
 
     target: Target
-    windows: tuple[tuple[Time, Time], ...]  # in order of time; empty when there is none
+    spans: tuple[tuple[float, float], ...]  # the windows as MJD in TT, in order of time; empty when there is none
     # at the start and end of each window, west positive; the end is after the start and may pass 180 deg
-    hour_angle: tuple[tuple[u.Quantity[u.deg], u.Quantity[u.deg]], ...]
-    transit: Time  # upper transit nearest to the middle of the night, in the dark or not
+    angles_deg: tuple[tuple[float, float], ...]
+    transit_tt: float  # MJD of the upper transit nearest to the middle of the night, in the dark or not
     # highest apparent altitude within the windows; at the upper transit if there is none
     maximum_altitude: u.Quantity[u.deg]
     reason: str  # why there is no window; empty if there is one
 
+    transit = shown_as_time("transit_tt")
+
+    @cached_property
+    def windows(self) -> tuple[tuple[Time, Time], ...]:
+        """From when to when, in order of time; empty when there is no window."""
+        return tuple((utc_time(start), utc_time(end)) for start, end in self.spans)
+
+    @property
+    def hour_angle(self) -> tuple[tuple[u.Quantity[u.deg], u.Quantity[u.deg]], ...]:
+        """Hour angle at the start and end of each window."""
+        return tuple((first * u.deg, last * u.deg) for first, last in self.angles_deg)
+
     @property
     def span(self) -> u.Quantity[u.deg]:
         """First and last hour angle within the windows, of which there must be one, (2,)."""
-        return u.Quantity([self.hour_angle[0][0], self.hour_angle[-1][1]])
+        return u.Quantity([self.angles_deg[0][0], self.angles_deg[-1][1]], u.deg)
 
     @property
     def hours(self) -> u.Quantity[u.h]:
         """All windows together."""
-        return sum(((end.jd1 - start.jd1) + (end.jd2 - start.jd2) for start, end in self.windows), 0.0) * 24 * u.h
+        return sum((end - start for start, end in self.spans), 0.0) * 24 * u.h
 
 
 @dataclass(frozen=True)
@@ -112,14 +126,12 @@ def target_windows(
 
 
 def _of_target(found: NightWindows, number: int, target: Target) -> TargetWindow:
-    windows, angles = [], []
-    transit = float(found._transit[number])
-    for start, end in found.of(number):
-        windows.append((utc_time(start), utc_time(end)))
-        first = (start - transit) * RADIANS_PER_DAY
-        first = np.mod(first + np.pi, TURN) - np.pi
-        angles.append((np.degrees(first) * u.deg, np.degrees(first + (end - start) * RADIANS_PER_DAY) * u.deg))
-    return TargetWindow(target=target, windows=tuple(windows), hour_angle=tuple(angles), transit=utc_time(transit),
+    spans, transit = found.of(number), float(found._transit[number])
+    angles = []
+    for start, end in spans:
+        first = ((start - transit) * RADIANS_PER_DAY + np.pi) % TURN - np.pi
+        angles.append((math.degrees(first), math.degrees(first + (end - start) * RADIANS_PER_DAY)))
+    return TargetWindow(target=target, spans=spans, angles_deg=tuple(angles), transit_tt=transit,
                         maximum_altitude=found.maximum_altitude[number], reason=found.reason(number))
 
 

@@ -44,7 +44,7 @@ def night_plan(draft: NightDraft, slot: u.Quantity[u.min], laid: Laid | None) ->
     blocks = () if laid is None else tuple(_block(draft, laid.states[one.state], one) for one in laid.blocks)
     times = None if laid is None else laid.times
     shortest = MINIMUM_BLOCK if times is None else times.minimum_block
-    outlooks = tuple(_outlook(draft, row, blocks, shortest) for row in range(len(draft.requests)))
+    outlooks = tuple(_outlook(draft, row, numbers, blocks, shortest) for row, numbers in enumerate(draft.numbers))
     flips = flips_of(outlooks, blocks)
     value, bound, gap = _worth(draft, laid)
     return NightPlan(
@@ -112,10 +112,10 @@ def _block(draft: NightDraft, state: State, one: SubBlock) -> Block:
         moon_separation=sky.moon_separation[state.target, middle])
 
 
-def _outlook(draft: NightDraft, row: int, blocks: tuple[Block, ...], shortest: u.Quantity[u.min]) -> Outlook:
+def _outlook(draft: NightDraft, row: int, numbers: list[int], blocks: tuple[Block, ...],
+             shortest: u.Quantity[u.min]) -> Outlook:
     request, found = draft.requests[row], draft.first_reach(row)
     own = [block for block in blocks if block.target.name == request.target.name]
-    numbers = [number for number, (owner, _) in enumerate(draft.needs) if owner == row]
     far = not found.stretches or any(draft.stretches(row, need) for need in request.needs)  # from the Moon
     reason = _unplanned(found, draft.worth.most[numbers], shortest) if far else MOONLIT
     if request.target.name in draft.main:

@@ -58,8 +58,12 @@ class NightDraft:
         self.requests, self.rig, self.site, self.date, self.lowest = requests, rig, site, date, lowest
         self.stars_around, self.season, self.limits = stars_around, season, limits
         self.calibration, self.main = calibration, main  # by neighbour: whose frames show it
-        self.nights = nights_for(requests, site, date)
         self.needs = [(row, need) for row, request in enumerate(requests) for need in request.needs]
+        ends = np.cumsum([len(request.needs) for request in requests]).tolist()
+        self.numbers = [list(range(end - len(one.needs), end)) for one, end in zip(requests, ends, strict=True)]
+        self.bands = {need.band.name: need.band for _, need in self.needs}
+        self.depths = {name: depth(band) for name, band in self.bands.items()}
+        self.nights = nights_for(self.depths.values(), site, date)
         nothing = np.zeros(len(self.needs))
         self.worth = Worth(weight=nothing, wanted=nothing + 1, done=nothing, left=nothing)
         self.weight = nothing + 1
@@ -71,15 +75,15 @@ class NightDraft:
 
     def _reaches(self, at: float, margin: u.Quantity[u.min], constraints: Sequence[Any]) -> list[tuple[int, Reach]]:
         """Return the rows of the targets that want a depth of the Sun, and their reaches then."""
-        rows = [row for row, request in enumerate(self.requests) if at in {depth(need.band) for need in request.needs}]
+        rows = [row for row, request in enumerate(self.requests)
+                if any(self.depths[need.band.name] == at for need in request.needs)]
         windows = target_windows([self.requests[row].target for row in rows], self.site, self.nights[at],
                                  minimum_altitude=self.lowest, mount=self.rig.mount)
         return [(row, self._reach(window, at, margin, constraints)) for row, window in zip(rows, windows, strict=True)]
 
     def _reach(self, window: TargetWindow, at: float, margin: u.Quantity[u.min], constraints: Sequence[Any]) -> Reach:
         found = reach(window, self.rig, margin)
-        dark = self.nights[at].dark
-        if not constraints or dark is None:
+        if not constraints or (dark := self.nights[at].dark) is None:
             return found
         from planner.visibility.own_constraints import allowed_times
 
@@ -87,7 +91,7 @@ class NightDraft:
 
     def first_reach(self, row: int) -> Reach:
         """Return the reach of a request at the least dark sky that one of its filters accepts."""
-        return self.reaches[row, min(depth(need.band) for need in self.requests[row].needs)]
+        return self.reaches[row, min(self.depths[need.band.name] for need in self.requests[row].needs)]
 
     def look(self, slots: Slots) -> None:
         """Find where all targets stand over the slots."""
@@ -99,12 +103,15 @@ class NightDraft:
         """Return the most that each need can gain in each slot, on a mount that moves no star."""
         self.worth = self._worth([self._wanted(need, None) for _, need in self.needs])
         rate = np.zeros((len(self.needs), len(self.slots)))
+        shares: dict[tuple[Stretch, ...], np.ndarray] = {}
         for band, numbers in self._by_band(range(len(self.requests))):
             most = most_rates(self.rig, self.site, band, given(self.sky), self.growth)
             for number in numbers:
                 row, need = self.needs[number]
-                share = [self.slots.share(self.stretches(row, need), side) for side in range(len(SIDES))]
-                rate[number] = np.max(share, axis=0) * most[row]
+                stretches = self.stretches(row, need)
+                if stretches not in shares:
+                    shares[stretches] = np.maximum(*(self.slots.share(stretches, side) for side in range(len(SIDES))))
+                rate[number] = shares[stretches] * most[row]
         return best_cases(rate, np.array([row for row, _ in self.needs]), self.worth, self.slots, times,
                           len(self.requests))
 
@@ -128,7 +135,7 @@ class NightDraft:
 
     def stretches(self, row: int, need: Need) -> tuple[Stretch, ...]:
         """Return when a need can be worked on, as far from the Moon as the observer wants it."""
-        parts, distance = self.reaches[row, depth(need.band)].stretches, self.limits.moon.get(need.band.name)
+        parts, distance = self.reaches[row, self.depths[need.band.name]].stretches, self.limits.moon.get(need.band.name)
         return parts if distance is None else away_from_moon(parts, self.requests[row].target, self.site, distance)
 
     def _worths(self, rows: Collection[int]) -> dict[int, FilterWorth]:
@@ -146,9 +153,9 @@ class NightDraft:
 
     def _by_band(self, rows: Collection[int]) -> Iterator[tuple[Filter, list[int]]]:
         """Yield each filter with the numbers of the needs of some requests that want it."""
-        for band in {need.band.name: need.band for _, need in self.needs}.values():
-            yield band, [number for number, (row, need) in enumerate(self.needs)
-                         if row in rows and need.band.name == band.name]
+        for name, band in self.bands.items():
+            yield band, [number for row in sorted(rows) for number in self.numbers[row]
+                         if self.needs[number][1].band.name == name]
 
     def _motion(self, row: int) -> MountMotion | None:
         window, target = self.first_reach(row).window, self.requests[row].target

@@ -22,7 +22,7 @@ def flips_of(outlooks: tuple[Outlook, ...], blocks: tuple[Block, ...]) -> tuple[
         for flip in planned:
             made = next((pair for pair, row in zip(own, rows, strict=True) if row is flip), None)
             found.append(PlannedFlip(
-                target=target, earliest=flip.earliest, latest=max(flip.earliest, flip.latest, key=mjd_tt),
+                target=target, earliest_tt=flip.earliest_tt, latest_tt=max(flip.earliest_tt, flip.latest_tt),
                 # Until the far side begins the telescope waits.
                 planned=None if made is None else max(made[0].end, flip.earliest, key=mjd_tt),
                 lost=0 * u.min if made is None else elapsed(made[0].end, made[1].start).to(u.min)))

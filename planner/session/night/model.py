@@ -12,6 +12,7 @@ from planner.session.night.slots.windows import Reach
 from planner.session.projects.request import Request
 from planner.session.worth.times import Times
 from planner.visibility import MoonEvents, Night, Target
+from planner.visibility.earth_rotation import shown_as_time
 
 LEAST_SHARE = 0.25  # of what the same time counts for in the moonless zenith: common practice, no source
 BROAD, NARROW = "broad bands", "narrow bands"
@@ -32,10 +33,12 @@ class PlannedFlip:
     """The change of sides of one target; planned is None where the plan does without it."""
 
     target: Target
-    earliest: Time
-    latest: Time
+    earliest_tt: float  # MJD
+    latest_tt: float
     planned: Time | None
     lost: u.Quantity[u.min]  # from the last sub before to the first after; 0 without a planned flip
+
+    earliest, latest = shown_as_time("earliest_tt"), shown_as_time("latest_tt")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -138,8 +138,8 @@ def _solved(draft: NightDraft, slots: Slots, times: Times) -> tuple[list[State],
         if best is None:
             break
         more, bound = best.overlooked(solution, rows)
+        solution = replace(solution, bound=bound)  # of the whole list
         if not more:
-            solution = replace(solution, bound=bound)
             break
         rows |= more
     return states, problem, solution

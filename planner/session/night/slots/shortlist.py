@@ -15,7 +15,8 @@ from planner.session.optimum.problem import Worth
 from planner.session.optimum.solve import ENOUGH, FlowSolution
 
 FEW = 30  # targets: of no more, all are looked at
-ABREAST = 12  # of the best at any time that are looked at first
+ABREAST = 6  # of the best at any time that are looked at first
+MORE = 12  # that are looked at in one go where a better plan may hide in more
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,17 +41,23 @@ class BestCases:
 
     def overlooked(self, solution: FlowSolution, looked: Collection[int]) -> tuple[set[int], float]:
         """Return the requests not looked at that may better a plan, and the bound of the whole list."""
-        tried = [self._beyond(bound, levels, looked) for bound, levels in solution.proofs]
-        bound = min((bound for _, bound in tried), default=solution.bound)
-        if bound <= solution.bound * (1 + ENOUGH):
-            return set(), max(bound, solution.bound)
-        return min((rows for rows, _ in tried), key=len), bound
+        more, bound = set[int](), solution.bound if not solution.proofs else np.inf
+        for proven, levels in solution.proofs:  # the last is the least
+            more, whole = self._beyond(proven, levels, looked)
+            bound = min(bound, whole)
+        return more if bound > solution.bound * (1 + ENOUGH) else set(), max(bound, solution.bound)
 
     def _beyond(self, bound: float, levels: np.ndarray, looked: Collection[int]) -> tuple[set[int], float]:
-        """Return the requests with a run that is worth more than the levels rise meanwhile, and the bound with it."""
+        """Return requests with a run that is worth most beyond what the levels rise meanwhile, and the bound of all."""
         stood, reached = levels
-        needs = np.flatnonzero(~np.isin(self.owner, list(looked)) & (self.gain.max(axis=1, initial=0.0) > 0)
-                               & (self.worth.most > 0))
+        best = self.gain.max(axis=1, initial=0.0)
+        needs = np.flatnonzero(~np.isin(self.owner, list(looked)) & (best > 0) & (self.worth.most > 0))
+        # Its best slot over and over, against the least that the levels rise over as many: most needs end here.
+        length = np.arange(1, len(stood))
+        rise = np.array([(reached[count:] - stood[:-count]).min() for count in length])
+        over = (rise < self.worth.of(np.outer(length, best[needs]), needs).T) & (
+            length >= self.least_run[needs, np.newaxis])
+        needs = needs[over.any(axis=1)]
         sums, least, excess = self._sums()[needs], self.least_run[needs, np.newaxis], np.zeros(len(needs))
         there = self.gain[needs] > 0  # where runs begin and end
         slots = len(stood) - 1
@@ -60,8 +67,9 @@ class BestCases:
             more = self.worth.of((sums[:, ends] - sums[:, [start]]).T, needs).T - (reached[ends] - stood[start])
             more[(ends - start < least) | ~there[:, [start]] | ~there[:, ends - 1]] = 0.0
             np.maximum(excess, more.max(axis=1), out=excess)
+        most = needs[np.argsort(-excess, kind="stable")][:np.count_nonzero(excess > 0)]
         # A plan has no more runs than fit.
-        return set(self.owner[needs[excess > 0]].tolist()), bound + slots // shortest * float(excess.max(initial=0.0))
+        return set(self.owner[most][:MORE].tolist()), bound + slots // shortest * float(excess.max(initial=0.0))
 
     def _sums(self) -> np.ndarray:
         return np.concatenate([np.zeros((len(self.gain), 1)), np.cumsum(self.gain, axis=1)], axis=1)

@@ -1,7 +1,7 @@
 """When each target can be worked on, by how dark a filter wants it, on which side of the pier; and the slots."""
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,7 +11,6 @@ from astropy.time import Time
 from planner.rig import Filter, Rig, Site
 from planner.rig.choices import PierSide
 from planner.session.advice.answer import depression_for
-from planner.session.projects.request import Request
 from planner.session.worth.times import FLIP_MARGIN
 from planner.visibility import MeridianPlan, Night, TargetWindow, meridian_plan, night
 from planner.visibility.earth_rotation import mjd_tt
@@ -77,10 +76,9 @@ class Slots:
         return np.where(share >= LEAST_SHARE, np.minimum(share, 1), 0)
 
 
-def nights_for(requests: tuple[Request, ...], site: Site, date: datetime.date) -> dict[float, Night]:
-    """Return the night at each depth of the Sun [deg] that a wanted filter asks for, the darkest last."""
-    depths = sorted({depth(need.band) for request in requests for need in request.needs})
-    return {at: night(site, date, depression=at * u.deg) for at in depths}
+def nights_for(depths: Iterable[float], site: Site, date: datetime.date) -> dict[float, Night]:
+    """Return the night at each depth of the Sun [deg], the darkest last."""
+    return {at: night(site, date, depression=at * u.deg) for at in sorted(set(depths))}
 
 
 def depth(band: Filter) -> float:
@@ -101,10 +99,10 @@ def slots_of(nights: dict[float, Night], length: u.Quantity[u.min]) -> Slots | N
 def reach(window: TargetWindow, rig: Rig, margin: u.Quantity[u.min] = FLIP_MARGIN) -> Reach:
     """Return when a target can be worked on in one night; `margin` stays free before the mount must stop."""
     meridian = meridian_plan(window, rig.mount)
-    ends = [float(mjd_tt(end)) for _, end in window.windows]
+    ends = [end for _, end in window.spans]
     stretches = []
     for part in meridian.stretches:
-        start, end = float(mjd_tt(part.start)), float(mjd_tt(part.end))
+        start, end = part.start_tt, part.end_tt
         if all(abs(end - other) > SAME for other in ends):  # the mount's limit, not the window's end
             end -= margin.to_value(u.day)
         if end > start:
@@ -125,6 +123,8 @@ def allowed(found: Reach, times: Sequence[tuple[Time, Time]]) -> Reach:
 def within(found: Reach, session: tuple[Time | None, Time | None]) -> Reach:
     """Return a reach whose stretches keep to a session: from when, and until when, if given."""
     begin, end = (None if moment is None else float(mjd_tt(moment)) for moment in session)
+    if begin is None and end is None:
+        return found
     parts = [replace(part, start=part.start if begin is None else max(part.start, begin),
                      end=part.end if end is None else min(part.end, end)) for part in found.stretches]
     kept = tuple(part for part in parts if part.start < part.end)
