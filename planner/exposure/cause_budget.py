@@ -30,10 +30,10 @@ POLAR = ("polar altitude error", "polar azimuth error", OPEN_AXIS)
 def unguided_budget(scene: Scene, motion: StarMotion, duration: u.Quantity) -> tuple[BudgetTerm, ...]:
     """Return the budget of one unguided sub."""
     mount, site = scene.rig.mount, scene.site
+    altitude, azimuth = mount.axis.values()
     known = motion_budget(
         latitude=site.latitude, declination=scene.declination, hour_angle=start_hour_angles(scene, duration),
-        duration=duration,
-        polar_altitude_error=mount.polar_altitude_error, polar_azimuth_error=mount.polar_azimuth_error,
+        duration=duration, polar_altitude_error=altitude, polar_azimuth_error=azimuth,
         rate=mount.rate, rate_error_ppm=mount.rate_error_ppm, flexure_ra=mount.flexure_ra,
         flexure_dec=mount.flexure_dec, pressure=site.station_pressure, temperature=site.temperature,
         wavelength=scene.band.centre, periods=motion.periods, amplitudes=motion.amplitudes, jitter=motion.jitter,

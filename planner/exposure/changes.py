@@ -93,8 +93,7 @@ class Search:
             return 0.0
         mount = self.scene.rig.mount
         terms = tuple(replace(term, amplitude=periodic * term.amplitude) for term in mount.periodic)
-        other = with_mount(self.scene, polar_altitude_error=polar * mount.polar_altitude_error,
-                           polar_azimuth_error=polar * mount.polar_azimuth_error, periodic=terms)
+        other = with_mount(self.scene, periodic=terms, **{key: polar * error for key, error in mount.axis.items()})
         return self.guided_speed(other, unguided_motion(other))
 
     def _series(self, scene: Scene) -> np.ndarray:
@@ -202,8 +201,8 @@ def _better_rate(search: Search, goal: float, purpose: Purpose) -> list[Change]:
 def _errors(search: Search) -> dict[str, tuple[u.Quantity, str]]:
     """Return the errors that are there: name, present size, and what scales them."""
     mount, errors = search.scene.rig.mount, {}
-    polar = polar_offset(latitude=search.scene.site.latitude, altitude_error=mount.polar_altitude_error,
-                         azimuth_error=mount.polar_azimuth_error)
+    altitude, azimuth = mount.axis.values()
+    polar = polar_offset(latitude=search.scene.site.latitude, altitude_error=altitude, azimuth_error=azimuth)
     if polar.value > 0:
         errors["polar error"] = (polar, "polar")
     if search.motion.amplitudes.size:

@@ -176,7 +176,7 @@ def track_place(scene: Scene) -> dict[str, Any]:
     start, end = middles[0] - reach, middles[-1] + reach
     hours = np.linspace(start, end, max(int(np.ceil((end - start) / TRACK_STEP_DEG)), 8) + 1)
     return {"latitude": site.latitude, "declination": scene.declination, "hour_angle": hours * u.deg,
-            "polar_altitude_error": mount.polar_altitude_error, "polar_azimuth_error": mount.polar_azimuth_error,
+            **mount.axis,
             "pressure": site.station_pressure, "temperature": site.temperature, "wavelength": scene.band.centre,
             "pointing_terms": tube_terms(mount)}
 

@@ -48,11 +48,11 @@ class Mount(Figures):
     encoder_counts: int | None = plain("whole", default=None, optional=True, at_least=100, at_most=2**40,
                                        meaning="steps per turn of the RA axis",
                                        remedy="Give the steps per turn of the axis, e.g. 16777216.")
-    polar_altitude_error: u.Quantity[u.arcmin] = quantity("arcmin", default="0 arcmin", at_least=-600, at_most=600,
-                                                          meaning="axis too high: positive")
-    polar_azimuth_error: u.Quantity[u.arcmin] = quantity(
-        "arcmin", default="0 arcmin", at_least=-600, at_most=600,
-        meaning="axis points east of the pole: positive, as an azimuth angle")
+    polar_altitude_error: u.Quantity[u.arcmin] | None = quantity(
+        "arcmin", default=None, at_least=-600, at_most=600, meaning="axis too high: positive; left out: not known")
+    polar_azimuth_error: u.Quantity[u.arcmin] | None = quantity(
+        "arcmin", default=None, at_least=-600, at_most=600,
+        meaning="axis points east of the pole: positive, as an azimuth angle; left out: not known")
     flexure_ra: u.Quantity[u.arcsec / u.h] = quantity("arcsec/h", default="0 arcsec/h", at_least=-600, at_most=600,
                                                       meaning="drift of the star to the east, on the sky")
     flexure_dec: u.Quantity[u.arcsec / u.h] = quantity("arcsec/h", default="0 arcsec/h", at_least=-600, at_most=600,
@@ -81,7 +81,13 @@ class Mount(Figures):
     @property
     def axis_given(self) -> bool:
         """Whether somebody said where the polar axis points, or how well that is known."""
-        return any(key in self.errors or getattr(self, key) != 0 for key in AXIS)
+        return any(key in self.errors or getattr(self, key) is not None for key in AXIS)
+
+    @property
+    def axis(self) -> dict[str, u.Quantity[u.arcmin]]:
+        """Errors of its altitude and azimuth by their keys, 0 where not given."""
+        errors = self.polar_altitude_error, self.polar_azimuth_error
+        return {key: 0 * u.arcmin if error is None else error for key, error in zip(AXIS, errors, strict=True)}
 
     @property
     def axis_errors(self) -> u.Quantity[u.arcmin]:

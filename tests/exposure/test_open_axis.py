@@ -56,3 +56,14 @@ def test_an_axis_that_nobody_gave_counts_as_two_arcminutes_off_each_way():
     assert_allclose(*(unguided_motion(scene).axis_drift.value for scene in scenes))
     given = scene_of(replace(PERFECT_MOUNT, errors={}, polar_altitude_error=1 * u.arcmin), [1.0])
     assert not unguided_motion(given).axis_drift.value.any()
+
+
+def test_an_axis_on_the_pole_is_better_than_any_beside_it_and_no_step_from_it():
+    # Before, an error of 0 counted as not given: 2 arcmin each way.
+    sizes = [0.0, 0.01, 0.5, 2.0]
+    kept = []
+    for size in sizes:
+        scene = scene_of(replace(PERFECT_MOUNT, errors={}, polar_altitude_error=size * u.arcmin), np.linspace(-3, 3, 9))
+        kept.append(kept_share(scene, unguided_motion(scene)).at(np.array([480.0]))[0][0])
+    assert_allclose(kept[0], kept[1], atol=1e-3)
+    assert np.all(np.diff(kept) <= 1e-9)

@@ -134,9 +134,9 @@ def _show_mounts(document: Table) -> None:
             print_lines(f'Mount "{item["name"]}" starts from "{item["drive_class"]}": {item["drive_class_note"]}.')
 
 
-def _axis(altitude: float, azimuth: float) -> str:
-    """Return both polar errors; no axis is exact, so that none means not known."""
-    return f"{altitude:+g}′ {azimuth:+g}′" if altitude or azimuth else "not given"
+def _axis(altitude: float | None, azimuth: float | None) -> str:
+    """Return both polar errors."""
+    return "not given" if altitude is None and azimuth is None else f"{altitude or 0:+g}′ {azimuth or 0:+g}′"
 
 
 def _show_guiders(document: Table) -> None:

@@ -142,7 +142,7 @@ class _Frame:
             place[name].to_value(u.rad) for name in ("latitude", "declination", "hour_angle"))
         self.upright = mount_geometry(place["latitude"], 0 * u.deg, 0 * u.deg, place["pointing_terms"], "east")
         self.air = refraction_pair(*(place[name] for name in ("pressure", "temperature", "wavelength")))
-        self.axis = {name: getattr(mount, key).to_value(u.arcmin) for name, key in POLAR.items()}
+        self.axis = {name: mount.axis[key].to_value(u.arcmin) for name, key in POLAR.items()}
         self.rate = mount.rate, mount.rate_error_ppm
         self.flexure = tuple(creep.to_value(u.arcsec / u.s) for creep in (mount.flexure_ra, mount.flexure_dec))
 

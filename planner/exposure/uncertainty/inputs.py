@@ -86,7 +86,7 @@ def _noises(mount: Mount) -> list[OpenInput]:
 
 def _axis(mount: Mount) -> list[OpenInput]:
     """Return both angles of the polar axis; where none was given, the axis is somewhere near the pole."""
-    usual = POLAR_SHARE * np.hypot(mount.polar_altitude_error, mount.polar_azimuth_error) / np.sqrt(2)
+    usual = POLAR_SHARE * np.hypot(*mount.axis.values()) / np.sqrt(2)
     return [OpenInput(name=name, figure="polar axis", assumed=key not in mount.errors,
                       spread=float((usual if mount.axis_given and key not in mount.errors else error)
                                    .to_value(u.arcmin)))

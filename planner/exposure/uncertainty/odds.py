@@ -201,4 +201,4 @@ def _steps(scene: Scene, item: OpenInput, factor: float) -> float:
     """Return how many standard deviations multiply an input by a factor."""
     if item.figure != "polar axis":
         return np.log(factor) / item.spread
-    return (factor - 1) * getattr(scene.rig.mount, POLAR[item.name]).to_value(u.arcmin) / item.spread
+    return (factor - 1) * scene.rig.mount.axis[POLAR[item.name]].to_value(u.arcmin) / item.spread

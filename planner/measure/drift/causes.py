@@ -5,6 +5,7 @@ A declination drift near the meridian tells of the azimuth of the axis, one near
 altitude; one log of some minutes therefore knows one combination of the two, and a log of hours knows both.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -54,7 +55,7 @@ def track_of(log: DriftLog, mount: Mount, time_s: np.ndarray, **changes: Any) ->
     """Return RA and Dec in arcsec (n,) that the mount's table predicts at times from the first row, with changes."""
     nodes_s = np.linspace(-1e-3, time_s[-1] + 1e-3, NODES)
     settings: dict[str, Any] = {
-        "polar_altitude_error": mount.polar_altitude_error, "polar_azimuth_error": mount.polar_azimuth_error,
+        **mount.axis,
         "rate": mount.rate, "rate_error_ppm": 0.0, "flexure_ra": mount.flexure_ra, "flexure_dec": mount.flexure_dec,
         "pointing_terms": PointingTerms(tube_flexure=mount.tube_flexure),
     }
@@ -90,16 +91,14 @@ def implied_polar_error(
     mount = mount or Mount(name="perfect")
     time_s, air = report.dec.time_s, {"pressure": pressure, "temperature": temperature}
     still = track_of(log, mount, time_s, **air)[1]
-    held = (mount.polar_altitude_error, mount.polar_azimuth_error)
-    names = ("polar_altitude_error", "polar_azimuth_error")
     pulls = [(track_of(log, mount, time_s, **air, **{name: value + POLAR_STEP})[1] - still)
-             for name, value in zip(names, held, strict=True)]
+             for name, value in mount.axis.items()]
     measured = report.dec.model_arcsec + report.dec.residual_arcsec - still
     waves = basis(time_s, np.array([1 / term.period.to_value(u.s) for term in report.dec.periodic]))
     fits = [_pole_fit(report.differences, measured, [*chosen, *waves.T], len(chosen))
             for chosen in (pulls, pulls[:1], pulls[1:])]
     on_pole = track_of(log, mount, time_s, **air, polar_altitude_error=0 * u.deg, polar_azimuth_error=0 * u.deg)[1]
-    return _with_units(fits, held, report.dec.rate.to_value(FASTER) - _slope(time_s, on_pole))
+    return _with_units(fits, [*mount.axis.values()], report.dec.rate.to_value(FASTER) - _slope(time_s, on_pole))
 
 
 def _slope(time_s: np.ndarray, track_arcsec: np.ndarray) -> float:
@@ -114,7 +113,7 @@ def _pole_fit(differences: Differences, measured: np.ndarray, columns: list[np.n
 
 
 def _with_units(
-    fits: list[np.ndarray], held: tuple[u.Quantity, u.Quantity], rate_arcsec_per_min: float
+    fits: list[np.ndarray], held: Sequence[u.Quantity], rate_arcsec_per_min: float
 ) -> ImpliedPolarError:
     both, altitude, azimuth = (fit * POLAR_STEP for fit in fits)
     rotation = SIDEREAL_RATE.to(u.rad / u.min, u.dimensionless_angles()).to_value(u.rad / u.min)

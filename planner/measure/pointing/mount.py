@@ -50,7 +50,8 @@ def table_texts(mount: Mount, keys: Iterable[str]) -> dict[str, str]:
     """Return figures of the mount's table as texts, with their errors where they have one."""
     known = as_written({key: (getattr(mount, key), u.Quantity(mount.errors[key])) for key in keys
                         if key in mount.errors})
-    return {key: known.get(key, f"{getattr(mount, key):.3g}") for key in keys}
+    values = {key: getattr(mount, key) for key in keys}
+    return {key: known.get(key, "not given" if value is None else f"{value:.3g}") for key, value in values.items()}
 
 
 def with_figures(mount: Mount, figures: Figures) -> Mount:

@@ -75,8 +75,8 @@ def _columns(report: DriftReport, mount: Mount, air: dict[str, u.Quantity]
     start = track_of(log, mount, time_s, **air, rate_error_ppm=mount.rate_error_ppm)
     changes = [
         {"rate_error_ppm": mount.rate_error_ppm + RATE_STEP_PPM},
-        *({"rate_error_ppm": mount.rate_error_ppm, key: getattr(mount, key) + 1 * u.arcmin}
-          for key in ("polar_altitude_error", "polar_azimuth_error"))]
+        *({"rate_error_ppm": mount.rate_error_ppm, key: value + 1 * u.arcmin}
+          for key, value in mount.axis.items())]
     moved = [track_of(log, mount, time_s, **air, **change) for change in changes]
     hours, still = time_s / 3600, np.zeros(time_s.size)
     scale = (RATE_STEP_PPM, 1.0, 1.0)

@@ -161,6 +161,8 @@ class _Table:
 
 
 def _shown(value: Any) -> str:
+    if value is None:
+        return "not given"
     return f"{value:.4g}" if not isinstance(value, u.Quantity) else f"{value.value:.4g} {unit_name(value.unit)}"
 
 

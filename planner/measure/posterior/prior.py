@@ -59,7 +59,7 @@ class MountPrior:
 def prior_of(mount: Mount, *, keep_axis: bool = False) -> MountPrior:
     """Return what the mount's table says before the log; with `keep_axis` its polar axis was measured by itself."""
     spread = TYPED_SPREAD if mount.drive_class is None else CLASS_SPREAD
-    altitude, azimuth = (_axis(mount, key, keep_axis) for key in ("polar_altitude_error", "polar_azimuth_error"))
+    altitude, azimuth = (_axis(mount, key, keep_axis) for key in mount.axis)
     open_flexure = FLEXURE_OPEN if keep_axis else FLEXURE_KNOWN
     return MountPrior(
         rate=_rate(mount), altitude=altitude, azimuth=azimuth,
@@ -90,11 +90,9 @@ def _rate(mount: Mount) -> Normal:
 
 def _axis(mount: Mount, key: str, keep: bool) -> Normal:
     """Return one angle of the polar axis in arcmin."""
-    value = getattr(mount, key)
-    size = np.hypot(mount.polar_altitude_error, mount.polar_azimuth_error)
-    usual = max(POLAR_SHARE * size, POLAR_TYPED) if size > 0 else AXIS_UNKNOWN
+    usual = max(POLAR_SHARE * np.hypot(*mount.axis.values()), POLAR_TYPED) if mount.axis_given else AXIS_UNKNOWN
     error = mount.errors.get(key, POLAR_KEPT if keep else usual)
-    return Normal(mean=value.to_value(u.arcmin), sigma=u.Quantity(error).to_value(u.arcmin))
+    return Normal(mean=mount.axis[key].to_value(u.arcmin), sigma=u.Quantity(error).to_value(u.arcmin))
 
 
 def _flexure(mount: Mount, key: str, usual: float) -> Normal:

@@ -40,8 +40,8 @@ class Present:
 def present_figures(rig: Rig, site: Site) -> Present:
     """Return what `WhatIf` changes, as it is."""
     mount = rig.mount
-    polar = polar_offset(latitude=site.latitude, altitude_error=mount.polar_altitude_error,
-                         azimuth_error=mount.polar_azimuth_error)
+    altitude, azimuth = mount.axis.values()
+    polar = polar_offset(latitude=site.latitude, altitude_error=altitude, azimuth_error=azimuth)
     largest = max((term.amplitude.to_value(u.arcsec) for term in mount.periodic), default=0.0)
     return Present(polar_error=polar.to(u.arcmin), periodic_error=2 * largest * u.arcsec if largest > 0 else None,
                    seeing=site.seeing, sky_brightness=site.sky_brightness)
@@ -78,13 +78,12 @@ def with_figures(rig: Rig, site: Site, what: WhatIf) -> tuple[Rig, Site]:
 def _with_polar(mount: Mount, what: WhatIf, now: Present) -> Mount:
     if what.polar_error is None:
         return mount
-    keys = ("polar_altitude_error", "polar_azimuth_error")
     if now.polar_error > 0:
         factor = float((what.polar_error / now.polar_error).to_value(u.one))
-        tried = {key: getattr(mount, key) * factor for key in keys}
+        tried = {key: factor * error for key, error in mount.axis.items()}
     else:
         tried = {"polar_altitude_error": what.polar_error}
-    return replace(mount, **tried, errors=_without(mount.errors, *keys))
+    return replace(mount, **tried, errors=_without(mount.errors, *mount.axis))
 
 
 def _with_periodic(mount: Mount, what: WhatIf, now: Present) -> Mount:
