@@ -136,11 +136,11 @@ def test_the_answer_in_one_look_names_every_part(demo):
     assert "of 64 cases" in dict(sureness(advice))["How sure"]
 
 
-def test_an_axis_nobody_gave_is_said_to_be_taken_as_exact(demo):
+def test_an_axis_nobody_gave_is_said_to_be_taken_as_near_the_pole(demo):
     rig = demo.rig("nebulae")
-    exact = replace(rig, mount=replace(rig.mount, polar_altitude_error=0 * u.arcmin, polar_azimuth_error=0 * u.arcmin))
+    open_axis = replace(rig, mount=replace(rig.mount, polar_altitude_error=None, polar_azimuth_error=None, errors={}))
     said = [any("No polar error is given" in line for line in certainty_lines(advise(
-        find_target("NGC 7331"), one, demo.site("hill"), NOVEMBER, with_changes=False))) for one in (rig, exact)]
+        find_target("NGC 7331"), one, demo.site("hill"), NOVEMBER, with_changes=False))) for one in (rig, open_axis)]
     assert said == [False, True]
 
 
