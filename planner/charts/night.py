@@ -131,8 +131,10 @@ def row_labels(table: pd.DataFrame, start: pd.Timestamp, end: pd.Timestamp) -> p
         first, last = part["time"].min(), part["end"].max()
         side = ("left" if (last - start) / (end - start) <= ROOM_FOR_A_LABEL else
                 "right" if (end - first) / (end - start) <= ROOM_FOR_A_LABEL else "center")
-        rows.append({"row": name, "time": {"left": last, "right": first}.get(side, first + (last - first) / 2),
-                     "align": side, "text": words})
+        longest = part.loc[(part["end"] - part["time"]).idxmax()]
+        middle = longest["time"] + (longest["end"] - longest["time"]) / 2  # not on a flip
+        rows.append({"row": name, "time": {"left": last, "right": first}.get(side, middle), "align": side,
+                     "text": words})
     return pd.DataFrame(rows, columns=["row", "time", "align", "text"])
 
 

@@ -77,7 +77,7 @@ class UsefulHours:
 def useful_hours(
     ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], measure: Usefulness, first: datetime.date | str, nights: int, *,
     depression: u.Quantity[u.deg], minimum_altitude: u.Quantity[u.deg], mount: Mount | None = None, cells: int = CELLS,
-    watches: int = 1,
+    watches: int = 1, cut: Cells | None = None,
 ) -> UsefulHours:
     """Return the useful hours of targets, night by night.
 
@@ -91,6 +91,8 @@ def useful_hours(
         Of a night.
     watches : int
         Parts of a night that are told apart, as many cells each; a divisor of `cells`.
+    cut : Cells, optional
+        What `season_cells` gives for the same question, where it is there already.
 
     Returns
     -------
@@ -98,7 +100,7 @@ def useful_hours(
         Within 1 % of an integral by minutes where the target stands still in altitude or not.
     """
     count = check("nights", nights, NIGHTS)
-    parts = season_cells(measure, first, count, depression=depression, cells=cells)
+    parts = cut or season_cells(measure, first, count, depression=depression, cells=cells)
     order = np.lexsort((ra.value, np.floor(dec.value / BAND)))  # neighbours are up together
     found = up_hours(ra[order], dec[order], measure.site, parts.start, parts.end, minimum_altitude=minimum_altitude,
                      mount=mount)

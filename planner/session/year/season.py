@@ -18,7 +18,7 @@ from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.motion import mount_motion
 from planner.session.night.slots.slot_worth import zenith_speed
-from planner.session.worth.useful_hours import UsefulHours, useful_hours_of
+from planner.session.worth.useful_hours import Cells, UsefulHours, season_cells, useful_hours_of
 from planner.session.worth.usefulness import Usefulness, usefulness
 from planner.visibility import Target, earth_rotation_note, night, target_window
 from planner.visibility.kernels.pieces import hour_angle_at
@@ -89,7 +89,7 @@ class Season:
 def season(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date | str, *, nights: int = 365,
            band: Filter | None = None, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE,
            left: Sequence[Left | None] | None = None,
-           stars_around: Callable[[Target], NearbyStars | None] | None = None) -> Season:
+           stars_around: Callable[[Target], NearbyStars | None] | None = None, cut: Cells | None = None) -> Season:
     """Return the useful hours of targets night by night.
 
     Parameters
@@ -112,6 +112,8 @@ def season(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date
         itself.
     stars_around : callable, optional
         Catalogue stars around a target, to guide on where something is to do.
+    cut : Cells, optional
+        What `dark_of` gives for the same rig, site, nights and filter: with it other targets are answered sooner.
 
     Returns
     -------
@@ -123,7 +125,7 @@ def season(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date
         For a date, a number of nights or an altitude out of range.
     """
     band = rig.filters[0] if band is None else band
-    found = _hours(targets, rig, site, first, nights, band, lowest_altitude)
+    found = _hours(targets, rig, site, first, nights, band, lowest_altitude, cut)
     dates = found.cells.dates
     targets = [placed(target, site, dates[int(np.argmax(hours))])
                for target, hours in zip(targets, found.useful.value, strict=True)]
@@ -139,9 +141,14 @@ def season(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date
 
 
 def _hours(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date | str, nights: int, band: Filter,
-           lowest: u.Quantity) -> UsefulHours:
+           lowest: u.Quantity, cut: Cells | None = None) -> UsefulHours:
     return useful_hours_of(targets, usefulness(rig, site, band), first, nights, depression=depression_for(band),
-                           minimum_altitude=lowest, mount=rig.mount)
+                           minimum_altitude=lowest, mount=rig.mount, cut=cut)
+
+
+def dark_of(rig: Rig, site: Site, first: datetime.date | str, band: Filter, *, nights: int = 365) -> Cells:
+    """Return the dark of the nights, cut into cells, with what the sky does in each: what all targets share."""
+    return season_cells(usefulness(rig, site, band), first, nights, depression=depression_for(band))
 
 
 def _row(target: Target, found: UsefulHours, place: int, lowest: u.Quantity, to_do: ToDo | None) -> SeasonTarget:

@@ -19,13 +19,15 @@ from planner.files.targets.around import stars_around
 from planner.files.targets.catalogue import all_objects
 from planner.rig import Filter
 from planner.session.advice.answer import filter_named
+from planner.session.worth.useful_hours import Cells
 from planner.session.year.document import objects_document, season_document
 from planner.session.year.objects import FittingObjects, fitting_objects
-from planner.session.year.season import Left, Season, SeasonTarget, season
+from planner.session.year.season import Left, Season, SeasonTarget, dark_of, season
 from planner.session.year.text import MONTHS, headline, sentences
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
-from planner.ui.drawing import draw
+from planner.ui.drawing import draw_once
+from planner.ui.measure.uploads import gear
 from planner.ui.night.targets import Wanted, ask_for_targets
 from planner.ui.plain import plain
 
@@ -56,6 +58,13 @@ class ObjectsForm:
     count: int
 
 
+# What all targets share; some 15 MB each.
+@st.cache_resource(max_entries=6, show_spinner="Going through the year")
+def dark_for(key: Choice, band: str, _chosen: Chosen) -> Cells:
+    """Return the dark of the year; keyed on rig, site and night alone."""
+    return dark_of(_chosen.rig, _chosen.site, _chosen.night, filter_named(_chosen.rig, band))
+
+
 @st.cache_data(max_entries=100, show_spinner="Going through the year")
 def season_for(key: Choice, form: YearForm, _chosen: Chosen, _wanted: Wanted) -> Season:
     """Return the season; the cache is keyed on what was chosen, in plain texts and numbers."""
@@ -65,6 +74,7 @@ def season_for(key: Choice, form: YearForm, _chosen: Chosen, _wanted: Wanted) ->
         left = left_to_do(targets, own_projects())
     return season(targets, _chosen.rig, _chosen.site, _chosen.night, band=band, left=left,
                   lowest_altitude=_chosen.lowest_altitude,
+                  cut=dark_for(replace(gear(_chosen.key), night=_chosen.key.night), band.name, _chosen),
                   stars_around=lambda place: stars_around(place, _chosen.rig))
 
 
@@ -93,7 +103,8 @@ def page() -> None:
             st.info('No target is named. Write one under “Targets, filter and limits”.')
         else:
             form = YearForm(wanted.key, wanted.stamp, band.name, hours)
-            _year(season_for(replace(chosen.key, target=""), form, chosen, wanted))
+            of = replace(chosen.key, target=""), form
+            _year(season_for(*of, chosen, wanted), of)
         _sweep(chosen, band)
     except PlannerError as error:
         st.error(plain(error))
@@ -110,8 +121,8 @@ def _limits(chosen: Chosen) -> tuple[Filter, float | None]:
     return filter_named(chosen.rig, name), hours
 
 
-def _year(found: Season) -> None:
-    """Show the season."""
+def _year(found: Season, of: tuple[Choice, YearForm]) -> None:
+    """Show the season; `of`: the question that it answers."""
     st.header(plain(headline(found)), anchor=False)
     measure = found.measure
     st.caption(f"{len(found.dates)} nights from {found.dates[0]}, each named by its evening's date at the site "
@@ -120,7 +131,7 @@ def _year(found: Season) -> None:
     for note in found.notes:
         st.caption(plain(note))
     for place, row in enumerate(found.targets[:MOST_DRAWN]):
-        _target(found, row, place)
+        _target(found, row, (*of, place))
     if len(found.targets) > MOST_DRAWN:
         st.caption(f"The first {MOST_DRAWN} of {len(found.targets)} targets are drawn; all are in the table.")
     if any(not row.reason for row in found.targets):
@@ -138,7 +149,7 @@ def _year(found: Season) -> None:
                            key="download_year_table", on_click="ignore")
 
 
-def _target(found: Season, row: SeasonTarget, place: int) -> None:
+def _target(found: Season, row: SeasonTarget, of: tuple[Choice, YearForm, int]) -> None:
     """Show one target's year."""
     first, *more = sentences(row, found)
     st.markdown(f"**{plain(first)}** {plain(' '.join(more))}")
@@ -146,7 +157,7 @@ def _target(found: Season, row: SeasonTarget, place: int) -> None:
         if len(found.targets) == 1:
             st.info("Choose another target, a lower altitude limit, or another site.")
         return
-    draw(st, year_chart(found, row), f"year_chart_{place}")
+    draw_once(st, lambda: year_chart(found, row), f"year_chart_{of[-1]}", of)
 
 
 def _months(found: Season) -> pd.DataFrame:

@@ -16,7 +16,7 @@ from planner.files.packaged import packaged_data
 from planner.rig import Mount
 from planner.session.worth.useful_hours import season_cells, useful_hours
 from planner.session.worth.usefulness import moment_tables, usefulness
-from planner.session.year.season import best_fortnight, nights_to_do, season
+from planner.session.year.season import best_fortnight, dark_of, nights_to_do, season
 from planner.visibility import Target, night, season_hours, up_hours
 from planner.visibility.adapters import earth_location
 
@@ -242,3 +242,11 @@ def test_across_the_date_line_a_night_keeps_its_evening():
     assert found.dates == (datetime.date(2026, 12, 1), datetime.date(2026, 12, 2))
     useful, _ = by_minutes(EQUATOR, east, GREEN, "2026-12-02", 18)
     assert_allclose(found.targets[0].useful[1].value, useful, rtol=0.01, atol=1.5 / 60)
+
+
+def test_the_dark_cut_before_gives_the_same_hours():
+    cut = dark_of(RIG, PLACE, "2026-09-01", RIG.filters[0], nights=4)
+    whole, sooner = (season([EQUATOR], RIG, PLACE, "2026-09-01", nights=4, cut=one) for one in (None, cut))
+    assert whole.targets[0].useful.max() > 0 * u.h
+    assert (sooner.targets[0].useful == whole.targets[0].useful).all()
+    assert sooner.dates == whole.dates
