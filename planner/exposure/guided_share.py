@@ -50,13 +50,16 @@ def guided_share(scene: Scene, unguided: StarMotion, star: GuideStar | None, *,
     reached = _best_speed(scene, first.shares)
     if reached >= NEAR * _best_speed(scene, None) * _most_light(scene, first.loop) * first.shares.air.mean():
         return first
-    setting = _Search(scene, star, loops).best(start) if near is None else loops.like(near)
-    other = _guided(scene, star, setting, nodes)
+    setting = _Search(scene, star, loops, first.motion).best(start) if near is None else loops.like(near)
+    if (setting.exposure, setting.gain) == (first.loop.exposure, first.loop.gain):
+        return first
+    other = _guided(scene, star, setting, nodes, like=first.motion)
     return other if _best_speed(scene, other.shares) > (1 + EVEN) * reached else first
 
 
-def _guided(scene: Scene, star: GuideStar, loop: GuideLoop, nodes: u.Quantity | None) -> Guided:
-    held = guided_motion(scene, loop, guide_star_offset=star.offset)
+def _guided(scene: Scene, star: GuideStar, loop: GuideLoop, nodes: u.Quantity | None, like: StarMotion | None = None
+            ) -> Guided:
+    held = guided_motion(scene, loop, guide_star_offset=star.offset, like=like)
     return Guided(loop, held, kept_share(scene, held, nodes=nodes))
 
 
@@ -79,6 +82,7 @@ class _Search:
     scene: Scene
     star: GuideStar
     loops: GuideLoops
+    like: StarMotion  # with any of the settings
 
     @cached_property
     def known(self) -> dict[tuple[int, int], float]:
@@ -107,7 +111,8 @@ class _Search:
         if not (0 <= place[0] < rows and 0 <= place[1] < columns and self.loops.stable[place]):
             return -1.0
         if place not in self.known:
-            held = guided_motion(self.scene, self.loops.at(*place), guide_star_offset=self.star.offset)
+            held = guided_motion(self.scene, self.loops.at(*place), guide_star_offset=self.star.offset,
+                                 like=self.like)
             self.known[place] = _best_speed(self.scene, kept_share(
                 self.scene, held, nodes=SUB_LADDER, middles=ROUGH_MIDDLES, phases=ROUGH_PHASES))
         return self.known[place]

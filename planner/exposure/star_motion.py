@@ -93,8 +93,9 @@ def still_motion(scene: Scene) -> StarMotion:
                                       scene.motion))
 
 
-def guided_motion(scene: Scene, loop: GuideLoop, *, guide_star_offset: u.Quantity[u.deg]) -> StarMotion:
-    """Return the motion of a star while a loop holds a guide star.
+def guided_motion(scene: Scene, loop: GuideLoop, *, guide_star_offset: u.Quantity[u.deg],
+                  like: StarMotion | None = None) -> StarMotion:
+    """Return the motion of a star while a loop holds a guide star; `like` is that with another loop on the same star.
 
     What the loop leaves of the largest periodic terms keeps their periods, by which a short sub meets a part of it; the
     rest is faster than a sub-exposure and acts as jitter. The field turns about the guide star (offset east and north
@@ -104,7 +105,8 @@ def guided_motion(scene: Scene, loop: GuideLoop, *, guide_star_offset: u.Quantit
     creep = 0 * u.arcsec / u.h if guider is None else guider.differential_flexure
     angle = None if guider is None else guider.differential_flexure_angle
     way = None if angle is None else np.array([np.sin(angle), np.cos(angle)])
-    track = moving_on(guided_track(guide_star_offset=guide_star_offset, **track_place(scene)), scene.motion)
+    track = like.track if like is not None else moving_on(
+        guided_track(guide_star_offset=guide_star_offset, **track_place(scene)), scene.motion)
     on_sky = loop.left_amplitudes.to_value(u.arcsec) * np.cos(scene.declination.to_value(u.rad))
     squares = u.Quantity([loop.ra_rms, loop.dec_rms]).to_value(u.arcsec) ** 2
     quick = np.array([sum(row.rms.to_value(u.arcsec) ** 2 for row in loop.terms if row.axis == axis
