@@ -92,7 +92,8 @@ class GuideNeed:
 def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
                galactic_latitude: u.Quantity[u.deg] = 90 * u.deg,
                star_magnitudes: u.Quantity[u.mag] | None = None, with_changes: bool = True,
-               with_reasons: bool = True, start: GuideLoop | None = None) -> GuideNeed:
+               with_reasons: bool = True, start: GuideLoop | None = None, near: GuideLoop | None = None,
+               ) -> GuideNeed:
     """Return whether to guide, and what would change that.
 
     Parameters
@@ -111,7 +112,7 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
         Whether to say what moves the star. Without it only the steps of the ladder are worked out: budgets, reasons and
         causes are empty, the plateau is rough, and the perfect speed is that of stars that nothing spoils where that is
         enough for the verdict.
-    start : GuideLoop, optional
+    start, near : GuideLoop, optional
         As in `guided_share`.
 
     Returns
@@ -123,7 +124,7 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
     motion = unguided_motion(scene)
     if guide_star is None and scene.rig.guider is not None:
         guide_star = expected_star(scene.rig.guider, galactic_latitude)
-    guided, loop, left = _guided(scene, motion, guide_star, star_magnitudes, with_reasons, start)
+    guided, loop, left = _guided(scene, motion, guide_star, star_magnitudes, with_reasons, start, near)
     if not with_reasons:
         return _plain_need(scene, _unguided(scene, motion, guided, star_magnitudes), guided, guide_star, loop)
     unguided = sub_exposure_of(scene, kept_share(scene, motion), star_magnitudes=star_magnitudes)
@@ -178,10 +179,10 @@ def verdict_of(alone: float, guided: float | None, perfect: float) -> Verdict:
 
 
 def _guided(scene: Scene, motion: StarMotion, star: GuideStar | None, star_magnitudes: u.Quantity | None,
-            with_reasons: bool, start: GuideLoop | None,
+            with_reasons: bool, start: GuideLoop | None, near: GuideLoop | None,
             ) -> tuple[SubExposure | None, GuideLoop | None, tuple[BudgetTerm, ...]]:
     """Return the guided way: its sub-exposure, its loop and what is left; nothing where it cannot be."""
-    found = guided_share(scene, motion, star, nodes=None if with_reasons else SUB_LADDER, start=start)
+    found = guided_share(scene, motion, star, nodes=None if with_reasons else SUB_LADDER, start=start, near=near)
     if found is None:
         return None, None, ()
     guided = sub_exposure_of(scene, found.shares, star_magnitudes=star_magnitudes,

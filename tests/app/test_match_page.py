@@ -171,9 +171,8 @@ def test_the_whole_list_and_what_to_buy(monkeypatch):
     page.toggle(key="match_list").set_value(True).run()
     page.toggle(key="match_buy").set_value(True).run()
     assert not page.exception
-    wishes, bought = (frame.value for frame in page.dataframe[1:])
-    assert wishes["Target"].tolist() == ["NGC 7331", "NGC 7000", "IC 434", "NGC 253"]
-    assert bought.iloc[0].tolist() == ["a part", "41 %, most on M 51", "160 h"]
+    assert page.dataframe[1].value["Target"].tolist() == ["NGC 7331", "NGC 7000", "IC 434", "NGC 253"]
+    assert page.table[1].value.loc["a part"].tolist() == ["41 %, most on M 51", "160 h"]
     assert any("The demo’s projects, not yours." in caption.value for caption in page.caption)
 
 

@@ -201,7 +201,8 @@ def hours_within(window: TargetWindow, target: Target, site: Site, lowest: u.Qua
 
 def judge(rig: Rig, site: Site, band: Filter, goal: Goal, hours: Hours, *, declination: u.Quantity[u.deg],
           target: Target | None = None, stars: NearbyStars | None = None, with_changes: bool = False,
-          with_reasons: bool = True, start: GuideLoop | None = None) -> Judged:
+          with_reasons: bool = True, start: GuideLoop | None = None,
+          near: GuideLoop | None = None) -> Judged:
     """Return what a rig does in some hours.
 
     Parameters
@@ -218,7 +219,7 @@ def judge(rig: Rig, site: Site, band: Filter, goal: Goal, hours: Hours, *, decli
         Gives the place of the guide star; without it the one to expect where stars are fewest.
     stars : NearbyStars, optional
         Catalogue stars within `stars_reach`, or farther.
-    with_changes, with_reasons, start
+    with_changes, with_reasons, start, near
         As for `guide_need`.
     """
     scene = observing_scene(rig, site, band, declination=declination, hour_angle=given(hours.hour_angle),
@@ -226,7 +227,7 @@ def judge(rig: Rig, site: Site, band: Filter, goal: Goal, hours: Hours, *, decli
                             motion=STILL if target is None else target.motion, **hours.moonlight)
     star = None if target is None else guide_star(rig, target, stars)
     need = guide_need(scene, guide_star=star, star_magnitudes=None if stars is None else in_camera(rig, stars),
-                      with_changes=with_changes, with_reasons=with_reasons, start=start)
+                      with_changes=with_changes, with_reasons=with_reasons, start=start, near=near)
     total = depth = None
     if need.better.speed > 0:
         if scene.signal_rate.value > 0:

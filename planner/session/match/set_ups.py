@@ -6,7 +6,7 @@ the mount's rating counts like more time and never stands before the best within
 last. Panels of a mosaic cost a move each.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
@@ -63,7 +63,7 @@ class SetUp:
     binnings: tuple[int, ...]  # the finest within 2 % of the best, and those as good
     verdict: Verdict
     method: Way  # the faster
-    loop: GuideLoop | None  # of the guided way: where the search for the next begins
+    loop: GuideLoop | None  # of the guided way
     sub_exposure: u.Quantity[u.s]
     kept: float  # share of its subs
     noise: Noise
@@ -113,9 +113,9 @@ def set_ups(asked: Combinations, *, as_good: float = AS_GOOD) -> tuple[SetUp, ..
         stars = asked.stars_around(asked.target, max(rigs, key=stars_reach))
     judged: list[SetUp] = []
     for one, rig in zip(parts, rigs, strict=True):
-        start = next((other.loop for other in judged if other.loop is not None), None)
-        judged.append(_judged(asked, one, rig, stars, start) if one.camera.register_well is None
-                      else _read(asked, one, stars, start))
+        loops = {other.choice.train.name: other.loop for other in judged if other.loop is not None}
+        judged.append(_judged(asked, one, rig, stars, loops) if one.camera.register_well is None
+                      else _read(asked, one, stars, loops))
     return _outclassed(asked, _ordered(asked, judged, as_good))
 
 
@@ -126,13 +126,13 @@ class _Parts(NamedTuple):
     camera: Camera
 
 
-def _read(asked: Combinations, parts: _Parts, stars: NearbyStars | None, start: GuideLoop | None) -> SetUp:
+def _read(asked: Combinations, parts: _Parts, stars: NearbyStars | None, loops: Mapping[str, GuideLoop]) -> SetUp:
     """Return a set-up whose sensor adds charges itself, in the finest of its best binnings: each reads other frames."""
     found = []
     for size in asked.binnings:
         one = parts._replace(camera=parts.camera.binned(size))
         rig = rig_with(asked.rig, one.train, one.camera)
-        found.append(_judged(replace(asked, binnings=(1,)), one, rig, stars, start))
+        found.append(_judged(replace(asked, binnings=(1,)), one, rig, stars, loops))
     figures = [order_figure(asked, one) for one in found]
     best = min(figures)
     alike = [number for number, figure in enumerate(figures) if figure - best <= ALIKE_BINNINGS * abs(best)
@@ -140,10 +140,15 @@ def _read(asked: Combinations, parts: _Parts, stars: NearbyStars | None, start: 
     return replace(found[alike[0]], binnings=tuple(asked.binnings[number] for number in alike))
 
 
-def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | None, start: GuideLoop | None) -> SetUp:
-    """Return one set-up on the mount, with the binnings that do as well as the finest asked for."""
+def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | None, loops: Mapping[str, GuideLoop]
+            ) -> SetUp:
+    """Return one set-up on the mount, with the binnings that do as well as the finest asked for.
+
+    `loops` are those found so far, by optical train: one of the same train serves, one of another is where to begin.
+    """
     found = judge(rig, asked.site, asked.band, asked.goal, asked.hours, declination=asked.declination,
-                  target=asked.target, stars=stars, with_reasons=False, start=start)
+                  target=asked.target, stars=stars, with_reasons=False, start=next(iter(loops.values()), None),
+                  near=loops.get(parts.train.name))
     scene, sub, lit = found.scene, found.need.better, lit_side(parts.train, parts.camera, asked.band)
     field = field_behind(parts.train, parts.camera, 1.0 if asked.any_circle else lit)
     choice = Combination(

@@ -75,8 +75,7 @@ def show_list(chosen: Chosen, rig: Rig, site: Site, as_good: float) -> None:
     except PlannerError as error:
         st.error(plain(error))
         return
-    st.dataframe(_table(BUY_COLUMNS, [saving_row(one, hours) for one in rows]), hide_index=True, width="stretch",
-                 key="match_buy_table")
+    st.table(_table(BUY_COLUMNS, [saving_row(one, hours) for one in rows]).set_index("One thing changed"))
     st.caption(plain(buy_text(served, hours, CLEAR)))
 
 

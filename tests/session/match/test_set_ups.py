@@ -151,8 +151,12 @@ def test_near_equals_stand_in_order_of_panels_load_and_data():
 
 def test_no_last_digit_decides(wide):
     asked, rows = wide
-    plain = [replace(row, rank=0, as_good=False, outclassed_by=None) for row in rows]
+    # Each set-up three times, in heavier bodies: their times differ by rounding alone, and load says the order.
+    plain = [replace(row, rank=0, as_good=False, outclassed_by=None, load=mass * u.kg, choice=replace(
+        row.choice, camera=replace(row.choice.camera, name=f"{row.choice.camera.name} {mass}")))
+        for row in rows for mass in (3, 1, 2)]
     order = [row.name for row in _ordered(asked, plain, 0.1)]
+    assert [int(name[-1]) for name in order] == [1, 2, 3] * len(rows)
     for seed in range(20):
         noise = 1 + 1e-9 * np.random.default_rng(seed).normal(size=(len(plain), 2))
         nudged = [replace(row, surface_time=row.surface_time * a, detail_time=row.detail_time * b)
