@@ -30,7 +30,8 @@ BOUND = ", at most"  # the share of all logs in which a wander is shown or lies 
 NOTHING_HIDES = ", too wide"  # of mounts without wander
 # Minutes, seconds between rows, seconds averaged, wander (arcsec in a minute), jitter, worm.
 DRIFTS = {
-    "10 min of 1 s": (10, 1, 1, 0.25, 0.25, (120.0, 3.0)), "20 frames of 30 s": (10, 30, 30, 0.25, 0.25, (150.0, 4.0)),
+    "10 min of 1 s": (10, 1, 1, 0.25, 0.25, (120.0, 3.0)), "10 min, slow": (10, 1, 1, 0.25, 0.25, (480.0, 6.0)),
+    "20 frames of 30 s": (10, 30, 30, 0.25, 0.25, (150.0, 4.0)),
     "60 min of 2 s": (60, 2, 1, 0.25, 0.25, (480.0, 5.0)), "quiet": (60, 4, 1, 0.02, 0.1, (480.0, 2.0)),
     "no wander": (30, 2, 1, 0.0, 0.25, (300.0, 3.0)), "restless": (60, 4, 1, 1.5, 0.3, (300.0, 8.0)),
     "long": (180, 10, 2, 0.25, 0.25, (480.0, 5.0)),

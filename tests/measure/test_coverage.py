@@ -6,7 +6,8 @@ from measure.coverage import deviations
 
 # 68 % expected of pooled figures that share noise: 50 to 85 % of 40 sets happen in more than 99 of 100.
 NUMBERS = {"8 stars": 40, "8 stars, one wrong": 40, "60 stars": 20, "3 positions": 40, "4 positions": 60,
-           "6 positions": 40, "two drifts": 40, "20 frames of 30 s": 20, "10 min of 1 s": 6}
+           "6 positions": 40, "two drifts": 40, "20 frames of 30 s": 20, "10 min of 1 s": 6,
+           "10 min, slow": 12}
 
 
 @pytest.mark.parametrize("regime", NUMBERS)

@@ -116,7 +116,8 @@ def _show(name: str, document: dict[str, Any], answer: Any) -> None:
         _table("Periodic terms", terms)
     for axis in ("RA", "Dec"):
         if all(row["axis"] != axis for row in terms):
-            print_lines(f"No periodic term in {axis} stands out of the noise.")
+            faster = "faster" if axis == "RA" and report.ra.slow_turn else "periodic"
+            print_lines(f"No {faster} term in {axis} stands out of the noise.")
     print_lines(*([] if polar is None else polar_lines(polar)), *answer.remarks,
                 *(f"Doubtful: {doubt.sentence}" for doubt in answer.doubts))
 

@@ -53,6 +53,7 @@ class AxisReport:
     residual_arcsec: np.ndarray  # (n,) what the model leaves
     model_arcsec: np.ndarray  # (n,) drift, refraction's bend and periodic terms
     steps_arcsec: np.ndarray  # (n,) how far steps had moved the star; in neither of the two above
+    slow_turn: bool = False  # the log may hold a part of one: the rate's error counts it, its terms are not told
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -17,6 +17,7 @@ from planner.constants import SIDEREAL_RATE
 from planner.measure.drift.fit.harmonics import MeasuredTerm, with_bases
 from planner.measure.drift.fit.log_cleaning import CleanLog, clean
 from planner.measure.drift.fit.periodic_terms import Detection, basis, search
+from planner.measure.drift.fit.slow_turn import CURVES, HIDDEN_SLOPE, legendre, slow_turn
 from planner.measure.drift.fit.steps import find_steps
 from planner.measure.drift.fit.wander_noise import AveragedFit, Differences, Regression, averaged, deletion_residuals
 from planner.measure.drift.model import AxisReport, DriftLog, DriftReport
@@ -73,7 +74,8 @@ def analyse_drift(
         differences = Differences(rows.time_s, exposure_s, breaks)
         bends = _refraction_bends(log, rows.time_s, {"pressure": pressure, "temperature": temperature})
         straight = (rows.ra_arcsec - bends[0], rows.dec_arcsec - bends[1])
-        fits = [_fit_axis(differences, y, false_alarm) for y in straight]
+        fits = [_fit_axis(differences, y, false_alarm, turns=turns) for y, turns in
+                zip(straight, (True, False), strict=True)]
         bad = np.logical_or(*(np.abs(fit.deletion) > OUTLIER_SIGMA for fit in fits))
         if not bad.any() or rows.time_s.size - bad.sum() < FEWEST_ROWS:
             break
@@ -152,6 +154,7 @@ class _AxisFit:
     steps: np.ndarray  # (b,) arcsec, of each break
     differences: Differences
     bent: bool = False  # surely
+    slow: bool = False  # by a turn of which the log holds a part
 
     @property
     def explained(self) -> int:
@@ -159,10 +162,10 @@ class _AxisFit:
         return self.drifts + 2 * len(self.detections)
 
 
-def _fit_axis(differences: Differences, values: np.ndarray, false_alarm: float) -> _AxisFit:
-    """Return drift, terms and noise of one axis (n,)."""
+def _fit_axis(differences: Differences, values: np.ndarray, false_alarm: float, *, turns: bool) -> _AxisFit:
+    """Return drift, terms and noise of one axis (n,), which wheels turn or not."""
     y = np.diff(values)
-    drift = _legendre(differences.time_s)
+    drift = legendre(differences.time_s, HIGHEST_DRIFT)
     drifts = _drifts_needed(differences, y, drift)
     choices = []
     for degree in {drifts, 1}:  # a long periodic term may look like a bend, and a bend like a long term
@@ -173,21 +176,24 @@ def _fit_axis(differences: Differences, values: np.ndarray, false_alarm: float) 
         choices.append((_cost(differences, y, columns, len(found)), degree, found, columns))
     _, drifts, detections, columns = min(choices, key=lambda choice: choice[0])
     bent = drifts > 1
-    if not bent:  # a bend too weak to be shown would pass for wander
+    curves = slow_turn(differences, y, bent=bent, waves=len(detections)) if turns else None
+    if curves is not None:
+        drifts, turn = curves.shape[1], np.diff(curves, axis=0)
+        fastest = CURVES / 2 / np.ptp(differences.time_s)  # harmonic of a slow turn
+        detections = [term for term in search(differences, y, turn, threshold=false_alarm)
+                      if term.frequency_hz > fastest]
+        waves = basis(differences.time_s, np.array([term.frequency_hz for term in detections]))
+        columns = np.column_stack([curves, waves])
+    elif not bent:  # a bend too weak to be shown would pass for wander
         drifts, columns = 2, np.column_stack([drift[:, :2], columns[:, 1:]])
-    return replace(_finished(differences, values, columns, drifts, detections), bent=bent)
+    return replace(_finished(differences, values, columns, drifts, detections), bent=bent,
+                   slow=curves is not None)
 
 
 def _cost(differences: Differences, y: np.ndarray, columns: np.ndarray, terms: int) -> float:
     """Return Schwarz's information criterion of a description: each term has its period as a parameter too."""
     fit = Regression(differences, y, np.diff(columns, axis=0)).best()
     return (columns.shape[1] + terms) * np.log(differences.count) - 2 * fit.likelihood(differences.count)
-
-
-def _legendre(time_s: np.ndarray) -> np.ndarray:
-    """Return the Legendre polynomials of degree 1 to `HIGHEST_DRIFT` over the log, (n, d)."""
-    place = 2 * (time_s - time_s[0]) / (time_s[-1] - time_s[0]) - 1
-    return np.polynomial.legendre.legvander(place, HIGHEST_DRIFT)[:, 1:]
 
 
 def _finished(
@@ -236,18 +242,21 @@ def _axis_report(axis: _AxisFit, rows: CleanLog, bend_arcsec: np.ndarray, exposu
     root = np.sqrt(rows.block)
     minute = u.arcsec / u.min
     per_s = 2 / (rows.time_s[-1] - rows.time_s[0])  # of the polynomials' variable, which runs from -1 to 1
+    hidden = HIDDEN_SLOPE * np.linalg.norm(fit.coefficients[1 : axis.drifts]) if axis.slow else 0.0
     bend = 3 * per_s**2 * 60 * 3600  # the second derivative of the second polynomial is 3
+    shown = fit.wander_arcsec_per_root_s > SHOWN_SIGMA * fit.wander_error_arcsec_per_root_s and not (
+        axis.slow and axis.drifts < CURVES)
     return AxisReport(
-        rate=60 * per_s * fit.coefficients[0] * minute, rate_error=60 * per_s * errors[0] * minute,
+        rate=60 * per_s * fit.coefficients[0] * minute,
+        rate_error=60 * per_s * np.hypot(errors[0], hidden) * minute,
         bend=bend * fit.coefficients[1] * minute / u.h if axis.bent else None,
         bend_error=bend * errors[1] * minute / u.h if axis.bent else None,
         jitter=root * fit.jitter_arcsec * u.arcsec, jitter_error=root * fit.jitter_error_arcsec * u.arcsec,
         wander=np.sqrt(60) * fit.wander_arcsec_per_root_s * ROOT_MINUTE,
         wander_error=np.sqrt(60) * fit.wander_error_arcsec_per_root_s * ROOT_MINUTE,
-        wander_bound=None if fit.wander_arcsec_per_root_s > SHOWN_SIGMA * fit.wander_error_arcsec_per_root_s else
-        np.sqrt(60) * fit.wander_bound_arcsec_per_root_s * ROOT_MINUTE,
+        wander_bound=None if shown else np.sqrt(60) * fit.wander_bound_arcsec_per_root_s * ROOT_MINUTE,
         periodic=with_bases(_terms(axis, exposure_s)), time_s=rows.time_s, residual_arcsec=axis.values - steps - model,
-        model_arcsec=model + bend_arcsec, steps_arcsec=steps,
+        model_arcsec=model + bend_arcsec, steps_arcsec=steps, slow_turn=axis.slow,
     )
 
 

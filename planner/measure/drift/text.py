@@ -5,12 +5,14 @@ from astropy import units as u
 from planner.checks import given
 from planner.measure.drift.causes import ImpliedPolarError
 from planner.measure.drift.fit.harmonics import MeasuredTerm
+from planner.measure.drift.fit.slow_turn import SHORT_LOG_S
 from planner.measure.drift.model import AxisReport, DriftReport
 from planner.measure.error_text import with_error
 from planner.signs import minus
 
 FASTER = u.arcsec / u.min
-SHORT, LONG = 30 * u.min, "; a part of the worm's turn looks alike"
+SLOW_TURN = ("This log is too short for a slow worm: the error of the RA rate counts a part of a turn, and no term "
+             f"that slow is told. Log {SHORT_LOG_S / 60:.0f} minutes or more.")
 LEAST_CHANCE = 1e-9  # below it the digits of a false-alarm probability mean nothing
 
 
@@ -26,9 +28,10 @@ def drift_headline(report: DriftReport) -> str:
 
 def drift_lines(report: DriftReport) -> list[str]:
     """Return which axes drift along a curve, and which show no wander."""
-    alike, axes = LONG if report.duration < SHORT else "", (("RA", report.ra), ("Dec", report.dec))
-    lines = [minus(f"The {name} drift is not linear: its rate changes by {_bend(axis)}/min an hour"
-                   f"{alike if name == 'RA' else ''}.") for name, axis in axes if axis.bend is not None]
+    axes = (("RA", report.ra), ("Dec", report.dec))
+    lines = [SLOW_TURN] if report.ra.slow_turn else []
+    lines += [minus(f"The {name} drift is not linear: its rate changes by {_bend(axis)}/min an hour.")
+              for name, axis in axes if axis.bend is not None and not axis.slow_turn]
     still = [name for name, axis in axes if axis.wander_bound is not None]
     return lines if not still else [
         *lines, f"No wander is shown in {' and '.join(still)} (< is a bound of 95 %); the errors of drift and "

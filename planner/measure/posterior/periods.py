@@ -17,6 +17,10 @@ SAME_PERIOD_SHARE = 0.02  # of the period, within which it is, once the stretch 
 MATCH_GAIN = 4.0  # logarithm of the odds that a term of the log at a harmonic's period is that harmonic
 RESOLVED = 1.5  # turns over the log by which two terms differ that are told apart
 CYCLES_OF_KNOWN, CYCLES_OF_NEW = 4.0, 3.0  # in the log: to fix the period of a term, to believe in a new one
+# Of the longest term's amplitude, by order: harmonics that a worm may have beside those of its table (common practice,
+# no source). They are fitted so that they do not pass for wander, and not told.
+SAME_ORDER = 0.15  # of a harmonic's period
+UNTOLD = {3: 0.1, 4: 0.05}
 CERTAIN = 5.0  # errors by which the amplitude of a new term stands out
 
 
@@ -40,13 +44,19 @@ def chosen_waves(prior: MountPrior, report: DriftReport, doubts: tuple[Doubt, ..
                term.period.median * np.exp(0.0 if free else shift)
                for term, one, certain in zip(prior.terms, matches, sure, strict=True)]
     periods += [term.period.to_value(u.s) for term in new]
+    longest = int(np.argmax([term.period.median for term in prior.terms])) if prior.terms else 0
+    untold = [(periods[longest] / order, share * sizes[longest].median) for order, share in UNTOLD.items()
+              if all(abs(order * one / periods[longest] - 1) > SAME_ORDER for one in periods)] if prior.terms else []
+    periods += [period for period, _ in untold]
+    sizes += [Size(median=size, spread=1.0) for _, size in untold]
     spread = max((term.period.spread for term in prior.terms), default=0.0) if free else 0.0
     errors = [one.period_error.to_value(u.s) if one is not None and certain else 0.0
-              for one, certain in zip(matches, sure, strict=True)] + [term.period_error.to_value(u.s) for term in new]
+              for one, certain in zip(matches, sure, strict=True)]
+    errors += [term.period_error.to_value(u.s) for term in new] + [0.0] * len(untold)
     waves = Waves(
         period_s=np.array(periods), period_error_s=np.array(errors), spread=spread,
         amplitude=np.array([size.median for size in sizes]),
-        stretches=np.array([free] * len(prior.terms) + [False] * len(new), dtype=bool))
+        stretches=np.array([free] * len(prior.terms) + [False] * len(new) + [free] * len(untold), dtype=bool))
     return waves, sizes, new
 
 

@@ -166,3 +166,14 @@ def test_a_term_with_fewer_than_two_rows_to_a_turn_stays_what_it_was():
         assert fast.amplitude == 1.2 * u.arcsec
     found = measured(table, log_of(true, 1, 47.0, LOGS["10 min of 1 s"]))
     assert min(found.mount.periodic, key=lambda term: term.period.value).amplitude.value == pytest.approx(2.7, rel=0.2)
+
+
+def test_harmonics_that_the_table_lacks_are_no_wander():
+    # Ten minutes of a worm with a third harmonic of a tenth, where the class has two: as wander it would read 0.6.
+    worm, off = (480.0, 6.0), []
+    for seed in range(4):
+        rng = np.random.default_rng([seed, 21])
+        time, *paths = motion(rng, 10, periodic=(worm, (240.0, 1.5), (160.0, 0.6)))
+        wander = measured(CLASS, rows(rng, time, paths)).mount
+        off.append((wander.wander.value - 0.25) / wander.errors["wander"].value)
+    assert abs(np.mean(off)) < 1.2  # half of its error expected to either side; +4 without the third
