@@ -55,10 +55,10 @@ def trade_chart(asked: Combinations, rows: Sequence[SetUp]) -> alt.LayerChart:
     table["time"] = [time_text(getattr(row, key)) for row in rows]
     per = "one square degree" if asked.target is None else f"all of {asked.target.name}"
     x = alt.X("star_fwhm_arcsec:Q", title="width of a star as recorded, FWHM (arcsec)",
-              scale=alt.Scale(type="log", nice=False, padding=24), axis=alt.Axis(format=".3~g", tickCount=6))
+              scale=alt.Scale(type="log", nice=False, padding=24), axis=alt.Axis(format=",.3~r", tickCount=6))
     unit, domain = _time_axis(hours)
     table["shown"] = hours * UNITS[unit]
-    y = alt.Y("shown:Q", title=f"time for {what}, {per} ({unit})", axis=alt.Axis(format=".3~g", tickCount=6),
+    y = alt.Y("shown:Q", title=f"time for {what}, {per} ({unit})", axis=alt.Axis(format=",.3~r", tickCount=6),
               scale=alt.Scale(type="log", nice=False, padding=24, domain=domain))
     standing, legend = alt.Scale(domain=[OPEN, BEATEN], range=[BLUE, GREY]), alt.Legend(labelLimit=260)
     if has_size:
@@ -78,7 +78,7 @@ def trade_chart(asked: Combinations, rows: Sequence[SetUp]) -> alt.LayerChart:
                  alt.Tooltip("target_fraction:Q", title="in one frame", format=".0%") if has_size
                  else alt.Tooltip("field_deg2:Q", title="square degrees", format=".2f"),
                  alt.Tooltip("limited_by:N", title="limited by")])
-    named = table[table["standing"] == OPEN].head(LABELS)
+    named = table[[row.as_good or row.outclassed_by is None for row in rows]].head(LABELS)  # too heavy ones too
     ranks = alt.Chart(named).mark_text(dx=13, dy=-9, fontSize=12, color=GREY, fontWeight="bold")
     labels = ranks.encode(x=x, y=y, text=alt.Text("rank:Q"))
     return alt.layer(dots, labels).properties(height=400, description=(
