@@ -16,7 +16,15 @@ from astropy.time import Time
 from files.night_plans import EVIL, crowded, demo_plan, empty, evil, flipped
 
 from planner.errors import InvalidInputError
-from planner.files.plans.sheet import LARGEST_PT, SMALLEST_PT, night_sheet_html, type_size, write_night_sheet
+from planner.files.plans.sheet import (
+    AXIS_MM,
+    CHART_MM,
+    LARGEST_PT,
+    SMALLEST_PT,
+    night_sheet_html,
+    type_size,
+    write_night_sheet,
+)
 from planner.files.plans.table import plan_csv, plan_ecsv, write_plan_table
 from planner.session.night.report.sheet import night_sheet
 
@@ -94,6 +102,21 @@ def test_a_night_with_a_change_of_clocks_names_the_zone_of_each_time():
     assert "CEST" in text
     assert re.search(r"\d\d:\d\d CET", text)
     assert "The clocks go back" in text
+
+
+def test_where_to_point_and_how_high_it_stands_with_a_box_for_each_line():
+    plan = demo_plan()
+    page = Reader(night_sheet_html(plan))
+    # Revised NGC, J2000.0, to the second: 22h37m04s +34°24′56″ (W. Steinicke's revision, from memory).
+    assert "NGC 7331: 22h37m04s +34d24m5" in " ".join(page.texts)
+    assert page.tags.count("i") == len(night_sheet(plan).rows)
+    # At the upper transit h = 90° − |φ − δ|; refraction adds less than 0.1° above 45°. NGC 891 passes within the night.
+    heights = [float(point.split(",")[1]) for key, value in page.attributes if key == "points"
+               for point in value.split()]
+    level = CHART_MM - AXIS_MM
+    highest = max(90 - abs(plan.site.latitude.value - block.target.dec.value) for block in plan.blocks)
+    assert 90 * (1 - min(heights) / level) == pytest.approx(highest, abs=0.6)
+    assert "polyline" not in Reader(night_sheet_html(empty())).tags
 
 
 def test_an_empty_plan_says_why():

@@ -42,6 +42,7 @@ class Sheet:
     flips: tuple[str, ...]
     others: tuple[tuple[str, str], ...]  # targets without a block, and why
     cautions: tuple[str, ...]
+    places: tuple[str, ...] = ()  # of the planned targets: coordinates, camera angle, guide star
 
 
 class Clock:
