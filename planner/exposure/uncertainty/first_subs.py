@@ -1,7 +1,8 @@
 """What the first subs tell of a mount: with which length to go on, by how many of them are round.
 
-A draw of what is not known counts as often as it gives that count of round subs (Bayes' rule, binomial). The subs of
-less than a turn of the drive are round or not together and would tell less.
+A draw of what is not known counts as often as it gives that count of round subs (Bayes' rule, beta-binomial: subs of
+one evening are alike, since they share its air and the mount's walk). The subs of less than a turn of the drive would
+be round or not together.
 """
 
 import itertools
@@ -15,6 +16,7 @@ from planner.exposure.speed import SUB_LADDER
 from planner.exposure.sub_exposure import TIE, shortest_best
 
 LEAST_COUNT, MOST_COUNT = 10, 60  # subs that are looked at
+EVENING = 10.0  # independent subs of any night tell as much as all of one evening's: a model's caution, no source
 LEAST_GAIN = 0.01  # of the mean speed: a look that brings less is not asked for
 
 
@@ -71,13 +73,22 @@ def first_subs(speeds: np.ndarray, kept: np.ndarray, length: int, count: int = L
     count : int
         How many subs are looked at.
     """
-    counts = np.arange(count + 1)
-    ways = np.array([math.comb(count, one) for one in counts], float)
-    share = np.clip(kept, 0, 1)[:, np.newaxis]
-    odds = ways * share**counts * (1 - share) ** (count - counts)  # (draws, counts)
+    odds = _odds_of_counts(np.clip(kept, 0, 1)[:, np.newaxis], count)
     means = odds.T @ speeds / len(speeds)  # (counts, lengths), times how likely the count is
     best = [length if row[length] >= TIE * row.max() else shortest_best(row) for row in means]
     then = np.minimum.accumulate(best[::-1])[::-1]  # fewer round ones never ask for a longer sub
     before = float(speeds[:, length].mean())
-    gain = float(means[counts, then].sum()) / before - 1 if before > 0 else 0.0
+    gain = float(means[np.arange(count + 1), then].sum()) / before - 1 if before > 0 else 0.0
     return None if gain < LEAST_GAIN else FirstSubs(first=SUB_LADDER[length], then=SUB_LADDER[then], gain=gain)
+
+
+def _odds_of_counts(share: np.ndarray, count: int) -> np.ndarray:
+    """Return the odds of each count of round subs (draws, count + 1), where a share of all nights' (draws, 1) is round.
+
+    An evening's own share is of a beta law that scatters as the share of EVENING independent subs does.
+    """
+    ways = np.array([math.comb(count, one) for one in range(count + 1)], float)
+    more = np.arange(count)
+    round_, lost = (np.cumprod(np.concatenate([np.ones_like(part), EVENING * part + more], axis=1), axis=1)
+                    for part in (share, 1 - share))
+    return ways * round_ * lost[:, ::-1] / np.prod(EVENING + more)
