@@ -65,6 +65,8 @@ def saving_row(saving: Saving, year: float) -> tuple[str, str, str]:
 
 def buy_text(served: Sequence[Served], year: float, clear: float) -> str:
     """Return what the savings are shares of."""
+    if all_hours(served) == 0:
+        return "With what is owned none of the list can be done: there are no hours to compare."
     total, offered = time_text(all_hours(served) * u.h), time_text(float(f"{year:.2g}") * u.h)
     return (f"Shares of the {total} (equivalent) that the list takes with what is owned; each line changes one thing, "
             f"and less than {percent(CLEARLY)} is within the accuracy. In a year: of the {offered} (useful) that a "

@@ -110,6 +110,7 @@ def test_what_is_within_the_accuracy_saves_nothing_that_is_told(more, saves, in_
 
 def test_what_savings_are_shares_of(served):
     assert "of the 390 h (useful) that a year's nights offer" in buy_text(served, 391.4, 0.4)
+    assert "no hours to compare" in buy_text(served[2:], 0.0, 0.4)
 
 
 def test_an_empty_list_is_refused():
