@@ -3,7 +3,7 @@
     [[project]]
     target = "NGC 7331"                # as the catalogue or your target list names it
     priority = 2                       # optional: worth of its hours beside others, 1 if absent
-    completion = 1                     # optional: worth of having all of it, beside all of its hours, 0.5 if absent
+    completion = 1                     # optional: worth of having all of it, beside all of its hours, 0.3 if absent
     mosaic = true                      # optional: as many panels as the rig's field takes, each to have these hours
     wanted = {L = "8 h", R = "2 h"}    # per filter, in equivalent hours: those that a plan counts
     done = [
@@ -46,7 +46,7 @@ LENGTH = Rule(unit=u.s, kind="quantity", more_than=0, at_most=7200, remedy='Writ
 SUBS = Rule(kind="whole", more_than=0, at_most=100000, remedy="Count the kept frames.")
 PANEL = Rule(kind="whole", optional=True, at_least=1, at_most=100, remedy="Write it like panel = 2.")
 MOSAIC = Rule(kind="truth", remedy="Write mosaic = true.")
-COMPLETION_RULE = Rule(at_least=0, at_most=1000, remedy="Give 0.5, or 0 if parts of it will do.")
+COMPLETION_RULE = Rule(at_least=0, at_most=1000, remedy="Give 0.3, or 0 if parts of it will do.")
 PRIORITY = Rule(more_than=0, at_most=1000, remedy="Give 1, or 2 for twice the worth.")
 
 

@@ -2,7 +2,8 @@
 
 Every need has its useful hours in every coming night: Moon, season, airmass, skyline. The season as a linear program
 (`planner.session.optimum.season`) deals out tonight, which is certain, together with later nights, which are clear with
-a probability; what it gives tonight is what to do. So lines go under the Moon, luminance into the dark, and what sets
+a probability; what it gives tonight is what to do. Beside the roots of their shares the hours count themselves: roots
+alone give too little to needs that are large. So lines go under the Moon, luminance into the dark, and what sets
 for the season comes first, without a rule that says so.
 """
 
@@ -33,6 +34,8 @@ from planner.session.year.season import why_never, widest_hour_angle
 from planner.visibility import Target
 from planner.visibility.moving_targets import placed
 
+# What all hours wanted are worth by themselves, beside the roots of their shares: see COMPLETION of a request.
+HOURS = 0.2
 CLEAR = 0.4  # share of nights that are clear, unless the observer says (no source)
 NIGHTS = 120
 WATCHES = 4  # of a night, told apart
@@ -136,8 +139,10 @@ def campaign(requests: Sequence[Request], rig: Rig, site: Site, date: datetime.d
                   if need.hours is not None and need.hours > 0)
     hours = np.array([need.hours.to_value(u.h) for _, need in needs if need.hours is not None])
     done = np.minimum([need.done.to_value(u.h) for _, need in needs], hours)
-    weight = need_weights(needs, hours) * [requests[row].priority for row, _ in needs]
-    worth = Worth(weight=weight, wanted=hours, done=done, left=hours - done)
+    priority = np.array([requests[row].priority for row, _ in needs])
+    weight = need_weights(needs, hours) * priority
+    worth = Worth(weight=weight, wanted=hours, done=done, left=hours - done,
+                  hourly=HOURS * priority * len(hours) / max(hours.sum(), 1e-9))
     targets = [request.target for request in requests]
     watch = _season(needs, targets, rig, site, date, count, lowest_altitude)
     owner = np.array([row for row, _ in needs], int)

@@ -91,7 +91,7 @@ def _slope(worth: Worth, gained: np.ndarray, owner: np.ndarray, finish: np.ndarr
     project = np.zeros((len(finish), gained.shape[1]))
     np.add.at(project, owner, lacks)
     root = np.sqrt((worth.done[:, np.newaxis] + gained + 0.01 * wanted) * wanted)
-    return (worth.weight[:, np.newaxis] / (2 * root)
+    return (worth.weight[:, np.newaxis] / (2 * root) + (0.0 if worth.hourly is None else worth.hourly[:, np.newaxis])
             + WHOLE * finish[owner, np.newaxis] / np.maximum(project[owner], LEAST_LEFT))
 
 

@@ -24,6 +24,7 @@ from planner.visibility.meridian import seen_side
 from planner.visibility.moving_targets import motion_notes
 
 SHARED = "In the field of {}: one job, the hours of one count for the other."
+FAINT = "Observable, but too little would count: the Moon is too bright, or it stands too low."
 MOONLIT = "Observable, but nearer to the Moon than you allow."
 
 
@@ -93,7 +94,7 @@ def _events(draft: NightDraft, laid: Laid | None, blocks: tuple[Block, ...], fli
     left = draft.worth.most - _gained(draft, laid)
     covered = max((float(mjd_tt(event.end)) for event in found if event.kind == "darks"), default=laid.blocks[-1].end)
     idle = rests(laid.states, laid.blocks, np.where(left > NOTHING, left, 0.0),
-                 span_of(laid.slots.edges, draft.limits), laid.times, covered)
+                 span_of(laid.slots.edges, draft.limits), laid.slots, laid.times, covered)
     return tuple(sorted((*found, *idle), key=lambda event: float(mjd_tt(event.start))))
 
 
@@ -118,6 +119,8 @@ def _outlook(draft: NightDraft, row: int, numbers: list[int], blocks: tuple[Bloc
     own = [block for block in blocks if block.target.name == request.target.name]
     far = not found.stretches or any(draft.stretches(row, need) for need in request.needs)  # from the Moon
     reason = _unplanned(found, draft.worth.most[numbers], shortest) if far else MOONLIT
+    if draft.faint.issuperset(numbers):
+        reason = FAINT
     if request.target.name in draft.main:
         reason = SHARED.format(draft.main[request.target.name])
     return Outlook(

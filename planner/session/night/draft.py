@@ -45,6 +45,8 @@ from planner.session.worth.times import Times
 from planner.visibility import Target, TargetWindow, target_windows, utc_time
 
 NOTHING = 1 / 60  # h: what is left of a need is not worth a block
+# Of what an hour counts for in the moonless zenith: hours of less are not worth a frame (common practice, no source).
+LEAST_RATE = 0.05
 
 
 class NightDraft:
@@ -68,6 +70,7 @@ class NightDraft:
         self.worth = Worth(weight=nothing, wanted=nothing + 1, done=nothing, left=nothing)
         self.weight = nothing + 1
         self.zenith = nothing.copy()  # what an hour counts for there without Moon, by need
+        self.faint: set[int] = set()  # needs that have no hour worth a frame
         self.sky: SkyOverNight | None = None
         self.motions: dict[int, MountMotion | None] = {}  # of the requests looked at
         self.reaches = {(row, at): within(found, (limits.begin, limits.until)) for at in self.nights
@@ -127,8 +130,11 @@ class NightDraft:
             self.zenith[number] = zenith_speed(self.rig, self.site, need.band, motion)
             if not self.worth.most[number] > NOTHING:
                 continue
+            bright = worth.from_rate(LEAST_RATE * self.zenith[number])
+            if not bright.best.any():
+                self.faint.add(number)
             stretches = self.stretches(row, need)
-            states += [State(target=row, need=number, side=side, stretches=stretches, worth=worth,
+            states += [State(target=row, need=number, side=side, stretches=stretches, worth=bright,
                              overhead_s=motion.scene.rig.overhead(SUB_LADDER).to_value(u.s))
                        for side in range(len(SIDES)) if any(part.side == side for part in stretches)]
         return states

@@ -8,6 +8,7 @@ from astropy import units as u
 from planner.session.night.limits import NightLimits
 from planner.session.night.model import Event
 from planner.session.night.slots.blocks import State, SubBlock
+from planner.session.night.slots.windows import Slots
 from planner.session.worth.times import Times
 from planner.visibility import utc_time
 from planner.visibility.earth_rotation import mjd_tt
@@ -17,11 +18,12 @@ FLIP = "nothing to expose: the other side of the pier cannot begin yet"
 DOWN = "nothing to expose: no target can be worked on"
 MET = "nothing to expose: what can be worked on has the hours that it wants"
 SHORT = "nothing to expose: no target can be worked on for a stay of {stay:.0f} min"
+FAINT = "nothing to expose: too little would count, so near the Moon or so low"
 LESS = "nothing to expose: no other stay brings more"
 
 
-def rests(states: list[State], laid: list[SubBlock], left: np.ndarray, span: tuple[float, float], times: Times,
-          covered: float) -> tuple[Event, ...]:
+def rests(states: list[State], laid: list[SubBlock], left: np.ndarray, span: tuple[float, float], slots: Slots,
+          times: Times, covered: float) -> tuple[Event, ...]:
     """Return the rests of a plan with their reasons, in order of time.
 
     Parameters
@@ -33,6 +35,7 @@ def rests(states: list[State], laid: list[SubBlock], left: np.ndarray, span: tup
         Equivalent hours that the plan leaves to be done.
     span : (float, float)
         The dark that is used, MJD in TT.
+    slots : Slots
     times : Times
     covered : float
         Until when darks are taken after the last block, MJD in TT.
@@ -45,11 +48,11 @@ def rests(states: list[State], laid: list[SubBlock], left: np.ndarray, span: tup
         edges.append((before.end, after.start - (times.flip.to_value(u.day) if flip else pause), flip))
     edges += [(covered, span[1], False)] if laid else []
     return tuple(Event(kind="rest", start=utc_time(start), end=utc_time(end),
-                       text=FLIP if flip else _why(states, left, start, end, times))
+                       text=FLIP if flip else _why(states, left, start, end, slots, times))
                  for start, end, flip in edges if end - start >= LEAST_REST)
 
 
-def _why(states: list[State], left: np.ndarray, start: float, end: float, times: Times) -> str:
+def _why(states: list[State], left: np.ndarray, start: float, end: float, slots: Slots, times: Times) -> str:
     stay = times.minimum_block.to_value(u.day)
     open_to = [(min(part.end, end) - max(part.start, start), left[state.need]) for state in states
                for part in state.stretches]
@@ -58,6 +61,8 @@ def _why(states: list[State], left: np.ndarray, start: float, end: float, times:
         return DOWN
     if not usable:
         return MET
+    if not any(state.worth.best[slots.at(start):slots.at(end) + 1].any() for state in states):
+        return FAINT
     short = max(usable) < stay + times.change.to_value(u.day)
     return SHORT.format(stay=times.minimum_block.to_value(u.min)) if short else LESS
 

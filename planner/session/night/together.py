@@ -2,7 +2,8 @@
 
 Each is planned with what the others bring counted as done, in turn and once more: worth grows with the root of hours,
 so that a rig turns to what the others leave. Over a season what is left is shared out evenly. An hour of any rig counts
-alike in the filter of one name.
+alike in the filter of one name. A mosaic of which rigs would take different panels is done, filter by filter, by the
+rig that takes the fewest.
 """
 
 from collections import Counter
@@ -15,14 +16,17 @@ from astropy import units as u
 from planner.errors import InvalidInputError
 from planner.rig import Rig
 from planner.session.night.model import NightPlan
+from planner.session.projects.project_requests import mosaic_of
 from planner.session.projects.request import Need, Request
+from planner.visibility import Target
 
 Brought = Mapping[tuple[str, str], float]  # equivalent hours, by target and filter in small letters
 ROUNDS = 2  # the first rig's second plan knows what the others bring
 T = TypeVar("T")
+Wanted = Sequence[tuple[Rig, Sequence[Request]]]
 
 
-def together(wanted: Sequence[tuple[Rig, Sequence[Request]]], answer: Callable[[Rig, Sequence[Request]], T],
+def together(wanted: Wanted, answer: Callable[[Rig, Sequence[Request]], T],
              brought: Callable[[T], Brought]) -> list[T]:
     """Return an answer for each rig, given those of the others.
 
@@ -40,6 +44,7 @@ def together(wanted: Sequence[tuple[Rig, Sequence[Request]]], answer: Callable[[
         If two rigs stand on one mount.
     """
     _each_its_mount([rig for rig, _ in wanted])
+    wanted = _mosaics_once(wanted)
     found: dict[int, T] = {}
     for _ in range(ROUNDS if len(wanted) > 1 else 1):
         for place, (rig, requests) in enumerate(wanted):
@@ -48,7 +53,7 @@ def together(wanted: Sequence[tuple[Rig, Sequence[Request]]], answer: Callable[[
     return list(found.values())
 
 
-def shared_out(wanted: Sequence[tuple[Rig, Sequence[Request]]]) -> list[tuple[Rig, tuple[Request, ...]]]:
+def shared_out(wanted: Wanted) -> list[tuple[Rig, tuple[Request, ...]]]:
     """Return the requests of each rig with what is left shared evenly among those that have the filter.
 
     Raises
@@ -57,6 +62,7 @@ def shared_out(wanted: Sequence[tuple[Rig, Sequence[Request]]]) -> list[tuple[Ri
         If two rigs stand on one mount.
     """
     _each_its_mount([rig for rig, _ in wanted])
+    wanted = _mosaics_once(wanted)
     count = Counter((request.target.name, need.band.name.lower()) for _, requests in wanted for request in requests
                     for need in request.needs)
 
@@ -68,6 +74,35 @@ def shared_out(wanted: Sequence[tuple[Rig, Sequence[Request]]]) -> list[tuple[Ri
 
     return [(rig, tuple(replace(request, needs=tuple(part(request, need) for need in request.needs))
                         for request in requests)) for rig, requests in wanted]
+
+
+def _mosaics_once(wanted: Wanted) -> Wanted:
+    """Return the requests with each filter of a mosaic left to one rig where their panels differ."""
+    layouts: dict[tuple[str, str], dict[int, set[tuple[int, int]]]] = {}
+    mosaics = {mosaic_of(request.target) for _, requests in wanted for request in requests}
+
+    def name_of(target: Target) -> str | None:
+        return target.name if target.name in mosaics else mosaic_of(target)  # whole in one frame, or a panel
+
+    for place, (_, requests) in enumerate(wanted):
+        for request in requests:
+            at = round(request.target.ra.to_value(u.arcmin)), round(request.target.dec.to_value(u.arcmin))
+            for need in request.needs:
+                if name := name_of(request.target):
+                    layouts.setdefault((name, need.band.name.lower()), {}).setdefault(place, set()).add(at)
+    doer = {key: min(each, key=lambda place: len(each[place])) for key, each in layouts.items()
+            if len(set(map(frozenset, each.values()))) > 1}
+
+    def mine(request: Request, place: int) -> tuple[Need, ...]:
+        name = name_of(request.target) or ""
+        return tuple(need for need in request.needs if doer.get((name, need.band.name.lower()), place) == place)
+
+    def met(request: Request) -> Request:
+        return replace(request, needs=tuple(replace(need, done=need.hours or need.done) for need in request.needs))
+
+    # A rig that others leave nothing is told so.
+    return [(rig, [replace(request, needs=needs) for request in requests if (needs := mine(request, place))]
+             or [met(request) for request in requests]) for place, (rig, requests) in enumerate(wanted)]
 
 
 def _each_its_mount(rigs: Sequence[Rig]) -> None:

@@ -22,14 +22,14 @@ class Worth:
 
     `left` is what can be gained so; beyond it nothing is worth anything. `done` may hold hours that other nights are
     expected to bring: `spare` of them may be gained as well, at `price` each, for what those nights can do instead.
-    `finishing` is what each hour of `left` is worth on top, where its project is to be finished.
+    `hourly` is what each hour of `left` is worth on top.
     """
 
     weight: np.ndarray
     wanted: np.ndarray
     done: np.ndarray
     left: np.ndarray
-    finishing: np.ndarray | None = None
+    hourly: np.ndarray | None = None
     spare: np.ndarray | None = None
     price: np.ndarray | None = None
 
@@ -45,11 +45,11 @@ class Worth:
         worth = self.weight[need] * (np.sqrt((done + more) / wanted) - np.sqrt(done / wanted))
         if self.spare is not None and self.price is not None:
             worth = worth + self.price[need] * np.clip(gained - self.left[need], 0.0, self.spare[need])
-        return worth if self.finishing is None else worth + self.finishing[need] * more
+        return worth if self.hourly is None else worth + self.hourly[need] * more
 
     def times(self, factor: float) -> "Worth":
         """Return the worth in another unit."""
-        other = {name: given * factor for name in ("finishing", "price") if (given := getattr(self, name)) is not None}
+        other = {name: given * factor for name in ("hourly", "price") if (given := getattr(self, name)) is not None}
         return replace(self, weight=self.weight * factor, **other)
 
 

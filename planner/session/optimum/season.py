@@ -50,10 +50,10 @@ class SeasonPlan:
 
 @dataclass(frozen=True)
 class Expected:
-    """What the season brings of a need after tonight [h]; what finishing adds to an hour, and a freed hour is worth."""
+    """What the season brings of a need after tonight [h]; what an hour and finishing add, and a freed hour is worth."""
 
     hours: float = 0.0
-    finishing: float = 0.0
+    hourly: float = 0.0
     freed: float = 0.0
 
 
@@ -63,7 +63,7 @@ def expected(worth: Worth, plan: SeasonPlan, owner: np.ndarray, finish: np.ndarr
     Where it is to finish a project, what that is worth is spread over all that the project still lacks.
     """
     lacks = np.maximum(np.bincount(owner, worth.left, len(finish)), LEAST_LEFT)
-    each = np.where(plan.finished, finish / lacks, 0.0)[owner]
+    each = np.where(plan.finished, finish / lacks, 0.0)[owner] + (0.0 if worth.hourly is None else worth.hourly)
     return [Expected(*row) for row in zip(plan.to_come.tolist(), each.tolist(), plan.freed.tolist(), strict=True)]
 
 
@@ -73,10 +73,10 @@ def beside(worth: Worth, season: list[Expected]) -> Worth:
     These count as done; to gain them tonight is worth what the freed hours bring elsewhere, and never more than the
     last of those that tonight alone brings.
     """
-    to_come, finishing, freed = np.array([(one.hours, one.finishing, one.freed) for one in season]).T
+    to_come, hourly, freed = np.array([(one.hours, one.hourly, one.freed) for one in season]).T
     spare = np.minimum(to_come, worth.left)
-    last = worth.weight / (2 * worth.wanted) + finishing
-    return replace(worth, done=worth.done + spare, left=worth.left - spare, finishing=finishing, spare=spare,
+    last = worth.weight / (2 * worth.wanted) + hourly
+    return replace(worth, done=worth.done + spare, left=worth.left - spare, hourly=hourly, spare=spare,
                    price=np.minimum(freed, last))
 
 
@@ -198,4 +198,5 @@ def chords(worth: Worth) -> tuple[np.ndarray, np.ndarray]:
     root = first + np.linspace(0, 1, CHORDS + 1)[:, np.newaxis] * (last - first)
     length = np.diff(root**2, axis=0)
     rise = worth.weight / np.sqrt(worth.wanted) * np.diff(root, axis=0)
-    return np.divide(rise, length, out=np.zeros_like(rise), where=length > 0), length
+    slope = np.divide(rise, length, out=np.zeros_like(rise), where=length > 0)
+    return slope if worth.hourly is None else slope + worth.hourly * (length > 0), length

@@ -68,10 +68,14 @@ def panel_targets(target: Target, rig: Rig) -> tuple[Target, ...]:
                  for number, (ra, dec) in enumerate(places, start=1))
 
 
+def mosaic_of(target: Target) -> str | None:
+    """Return the name of the mosaic that a target is a panel of; None if it is none."""
+    return None if target.camera_angle is None else target.name.rsplit(" panel ", 1)[0]
+
+
 def panel_notes(targets: Iterable[Target]) -> tuple[str, ...]:
     """Return how the camera stands for the panels of each mosaic, as sentences."""
-    angles = {target.name.rsplit(" panel ", 1)[0]: target.camera_angle for target in targets
-              if target.camera_angle is not None}
+    angles = {mosaic_of(target): target.camera_angle for target in targets if target.camera_angle is not None}
     return tuple(f"Panels of {name}: the frame's height at position angle {angle.to_value(u.deg):.0f}° for all of "
                  "them, on both sides of the pier: a flip turns the picture by 180°, and the frame stays the same."
                  for name, angle in angles.items())

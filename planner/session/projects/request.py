@@ -9,8 +9,9 @@ from planner.errors import InvalidInputError
 from planner.rig import Filter
 from planner.visibility.target import Target
 
-# Of what the hours of a project are worth. In six simulated seasons 2 finished no more, and cost hours and depth.
-COMPLETION = 0.5
+# Of what the roots of its hours are worth. In simulated seasons 0.5 finished more and left hours and depth behind those
+# of nights planned by themselves, 0.1 finished fewer.
+COMPLETION = 0.3
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,6 +1,6 @@
 """Seasons under a real sky and random weather: the season's program against three ways without it.
 
-    python tests/session/campaign/seasons.py [SEASONS [NIGHTS]] [--completion X] [--scheduler ADDRESS] [--results FILE]
+    python tests/session/campaign/seasons.py [SEASONS [NIGHTS]] [--first SEED] [--scheduler ADDRESS] [--results FILE]
 
 prints for three sites the share of the wanted hours reached, the mean root of each need's share (its signal-to-noise
 over that wanted), and the projects finished, for each way; in how many seasons ours is ahead; and what became of its
@@ -8,7 +8,8 @@ odds.
 
 Sun, Moon, air, moonlight, weather, the three other ways and the count of what is reached are written here and share
 nothing with the planner. Each way pays for its changes of target and filter; night by night for the fewest that there
-can be. What an hour counts for is known to all alike.
+can be, but for the last, which the planner's own solver plans without a season. What an hour counts for is known to all
+alike.
 """
 
 import argparse
@@ -23,10 +24,12 @@ from scipy.optimize import linprog
 if __name__ == "__main__":
     sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[3])]
 
+from planner.session.campaign.campaign import HOURS
 from planner.session.campaign.weather import simulated
 from planner.session.optimum.problem import FlowProblem, Worth
 from planner.session.optimum.season import beside, expected, season_plan
 from planner.session.optimum.solve import solve_flow
+from planner.session.projects.request import COMPLETION
 
 SITES = {"47 N, clear 0.30": (47.0, 0.30), "35 N, clear 0.55": (35.0, 0.55), "30 S, clear 0.45": (-30.0, 0.45)}
 SLOT, LOWEST, PROJECTS = 0.5, 30.0, 12  # h, deg
@@ -153,7 +156,8 @@ def program(world, night, done, completion):
     up = np.add.reduceat(gain > 0, edges, axis=2) * SLOT
     rate = np.divide(np.add.reduceat(gain, edges, axis=2), up, out=np.zeros(up.shape), where=up > 0)
     dark = np.add.reduceat((gain > 0).any(axis=0), edges, axis=1) * SLOT * EFFICIENT
-    worth = Worth(weight=np.ones(len(done)), wanted=world.wanted, done=done, left=world.wanted - done)
+    worth = Worth(weight=np.ones(len(done)), wanted=world.wanted, done=done, left=world.wanted - done,
+                  hourly=np.full(len(done), HOURS / world.wanted.mean()))
     return worth, (rate, up, dark), completion * np.bincount(world.owner).astype(float)
 
 
@@ -168,20 +172,31 @@ def told(world, completion):
 
 def ours(world, night, done, completion):
     """Return hours gained by need in a night planned toward the season's allotment, by the planner's own solver."""
-    gain = world.gain[:, night:]
     worth, tables, finish = program(world, night, done, completion)
-    chance = np.append(1.0, np.full(gain.shape[1] - 1, world.share))
+    chance = np.append(1.0, np.full(len(tables[2]) - 1, world.share))
     plan = season_plan(worth, *tables, chance, owner=world.owner, finish=finish)
-    rows = np.flatnonzero((gain[:, 0] > 0).any(axis=1) & (worth.left > 1e-3))
+    return solved(world, night, beside(worth, expected(worth, plan, world.owner, finish)), worth.left)
+
+
+def alone(world, night, done):
+    """Return hours gained by need in a night planned by itself, by the planner's own solver."""
+    left = world.wanted - done
+    return solved(world, night, Worth(weight=np.ones(len(done)), wanted=world.wanted, done=done, left=left), left)
+
+
+def solved(world, night, worth, left):
+    """Return hours gained by need in a night whose hours are worth so much, in whole runs."""
+    gain = world.gain[:, night]
+    rows = np.flatnonzero((gain > 0).any(axis=1) & (left > 1e-3))
     if not len(rows):
-        return np.zeros(len(done))
-    least = np.clip(np.ceil(worth.left[rows] / gain[rows, 0].max(axis=1)), 1, 2).astype(int)  # 2, or all that is left
-    problem = FlowProblem(gain=gain[rows, 0], group=world.owner[rows], target=world.owner[rows], need_index=rows,
-                          worth=beside(worth, expected(worth, plan, world.owner, finish)), change_cost=TARGET / SLOT,
-                          filter_cost=FILTER / SLOT, minimum_block=2, least_run=least)
-    gained, before = np.zeros(len(done)), None
+        return np.zeros(len(left))
+    least = np.clip(np.ceil(left[rows] / gain[rows].max(axis=1)), 1, 2).astype(int)  # 2, or all that is left
+    problem = FlowProblem(gain=gain[rows], group=world.owner[rows], target=world.owner[rows], need_index=rows,
+                          worth=worth, change_cost=TARGET / SLOT, filter_cost=FILTER / SLOT, minimum_block=2,
+                          least_run=least)
+    gained, before = np.zeros(len(left)), None
     for run in solve_flow(problem).runs:  # counted here
-        brought = gain[rows[run.row], 0, run.start:run.end].copy()
+        brought = gain[rows[run.row], run.start:run.end].copy()
         other = before is None or world.owner[rows[before]] != world.owner[rows[run.row]]
         brought[0] *= 1 - (TARGET if other else FILTER) / SLOT
         gained[rows[run.row]] += brought.sum()
@@ -232,10 +247,11 @@ def by_rank(world, night, done, rank):
     return done - start
 
 
-def shares(world, way, completion=0.5):
+def shares(world, way, completion=COMPLETION):
     """Return the share of each need that is done at the end of the season, followed one way."""
     done = np.zeros(len(world.wanted))
     ways = {"ours": lambda night: ours(world, night, done, completion),
+            ALONE: lambda night: alone(world, night, done),
             "night by night, root of shares": lambda night: by_night(world, night, done),
             "night by night, shares": lambda night: by_night(world, night, done, root=False),
             "highest first": lambda night: by_rank(world, night, done, world.altitude),
@@ -255,11 +271,12 @@ def reached(world, share):
     return np.average(share, weights=world.wanted), np.sqrt(share).mean(), np.mean(finished(world, share))
 
 
-def season(world, way, completion=0.5):
+def season(world, way, completion=COMPLETION):
     """Return what is reached, followed one way."""
     return reached(world, shares(world, way, completion))
 
 
+ALONE = "night by night, whole runs"  # the others split hours as finely as they like
 WAYS = ("ours", "night by night, root of shares", "night by night, shares", "highest first", "by transit")
 
 
@@ -270,7 +287,7 @@ def followed(case):
     """
     name, nights, crowded, completion, seed = case
     one = world(seed, *SITES[name], nights, crowded)
-    found = {way: shares(one, way, completion) for way in WAYS}
+    found = {way: shares(one, way, completion) for way in (*WAYS, ALONE)}
     return {way: [float(part) for part in reached(one, share)] for way, share in found.items()} | {
         "odds": [list(pair) for pair in zip(told(one, completion), finished(one, found["ours"]), strict=True)]}
 
@@ -283,19 +300,20 @@ def main():
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     asked.add_argument("seasons", type=int, nargs="?", default=10)
     asked.add_argument("nights", type=int, nargs="?", default=180)
-    asked.add_argument("--completion", type=float, default=0.5)
+    asked.add_argument("--completion", type=float, default=COMPLETION)
+    asked.add_argument("--first", type=int, default=0, help="seed of the first season")
     asked.add_argument("--crowded", type=float, default=1.2)
     add_options(asked)
     given = asked.parse_args()
     cases = [(name, given.nights, given.crowded, given.completion, seed) for name in SITES
-             for seed in range(given.seasons)]
+             for seed in range(given.first, given.first + given.seasons)]
     rows = spread(seasons.followed, cases, "seasons", given)  # by the module's name, as workers know it
     odds = []
     for name in SITES:
         some = [next(rows) for _ in range(given.seasons)]
         odds += [pair for row in some for pair in row["odds"]]
         print(f"{name}: {given.seasons} seasons of {given.nights} nights, {given.crowded:g} x what fits is wanted")
-        for way in WAYS:
+        for way in (*WAYS, ALONE):
             values, mine = (np.array([row[which] for row in some]) for which in (way, "ours"))
             ahead = "" if way == "ours" else "  ours ahead in " + " / ".join(
                 f"{part:.0%}" for part in (mine >= values - 1e-9).mean(axis=0))

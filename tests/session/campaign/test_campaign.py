@@ -2,6 +2,7 @@
 
 import datetime
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -56,6 +57,19 @@ def test_lines_go_under_the_moon_and_luminance_into_the_dark():
     plan = season(worth([20, 20]), rate, np.full((2, 2), 8.0), np.full(2, 8.0), np.ones(2))
     assert_allclose(plan.clock[:, 0], [0, 8], atol=1e-6)
     assert plan.clock[0, 1] > 7  # of 8: the line's next hour is worth as much by then
+
+
+def test_hours_count_beside_the_roots_of_their_shares():
+    # Two needs of 4 h share 3 h of the clock, one at half the rate. The best share is found by trying all.
+    first = np.linspace(0, 3, 3001)
+    hours, found = [], replace(worth([4, 4]), hourly=np.full(2, 0.3))
+    for one in (worth([4, 4]), found):
+        tried = sum(np.sqrt(gained / 4) + (0 if one.hourly is None else 0.3) * gained
+                    for gained in (first, (3 - first) / 2))
+        plan = season(one, np.array([[1.0], [0.5]]), np.full((2, 1), 3.0), np.array([3.0]), np.ones(1))
+        assert_allclose(plan.clock[0, 0], first[np.argmax(tried)], atol=0.3)  # of chords
+        hours.append(plan.clock[0, 0])
+    assert hours[1] > hours[0] + 0.2
 
 
 def test_a_doubtful_night_is_not_waited_for():

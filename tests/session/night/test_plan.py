@@ -516,3 +516,12 @@ def test_of_a_long_list_those_that_cannot_matter_are_not_looked_at(monkeypatch):
     assert len(looked_at) == len(set(looked_at))
     assert short.bound >= whole.value - 1e-9
     assert_allclose(short.value, whole.value, rtol=4e-3)
+
+
+def test_hours_that_hardly_count_are_no_hours():
+    # Luminance within 10° of a Moon that is 99 % lit and up all night.
+    target = find_targets(["M 45"])[0]
+    found = plan(date="2026-11-23", requests=[Request(target=target, needs=(Need(
+        band=DEMO.rig("nebulae").filters[0], hours=3 * u.h),))])
+    assert not found.blocks
+    assert "too little would count" in found.reason

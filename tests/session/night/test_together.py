@@ -54,6 +54,22 @@ def test_a_rig_alone_is_planned_once():
     assert asked == [WISHES]
 
 
+def test_a_mosaic_of_different_panels_is_done_once():
+    def panels(count, step):
+        return [Request(target=Target(f"m panel {number}", (10 + step * number) * u.deg, 40 * u.deg,
+                                      camera_angle=0 * u.deg), needs=(Need(band=GREEN, hours=4 * u.h),))
+                for number in range(1, count + 1)]
+
+    def left(requests):
+        return [(need.hours - need.done).value for request in requests for need in request.needs]
+
+    (_, first), (_, second) = shared_out([(FIRST, [*panels(4, 1), *WISHES]), (SECOND, [*panels(2, 2), *WISHES])])
+    assert left(first) == [2, 2]
+    assert left(second) == [4, 4, 2, 2]
+    (_, first), (_, second) = shared_out([(FIRST, panels(4, 1)), (SECOND, panels(4, 1))])
+    assert left(first) == left(second) == [2, 2, 2, 2]  # the same panels are shared
+
+
 def test_one_mount_holds_one_rig():
     other = replace(SECOND, mount=PERFECT_MOUNT)
     with pytest.raises(InvalidInputError, match='stands on the mount "perfect" of rig "first"'):

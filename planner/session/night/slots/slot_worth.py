@@ -67,6 +67,10 @@ class FilterWorth:
         """Rate with the best method and length at each slot, (slots,)."""
         return self.rate.max(axis=(0, 1))
 
+    def from_rate(self, least: float) -> "FilterWorth":
+        """Return the worth without the slots in which the best rate is less."""
+        return replace(self, rate=np.where(self.best < least, 0.0, self.rate))
+
     def guided(self, slots: slice | np.ndarray) -> bool:
         """Say whether to guide in some slots: as in an advice, where it wins by more than 5 %."""
         mean = self.rate[:, :, slots].mean(axis=2).max(axis=1)
