@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
+from planner.measure.drift.camera_turn import LARGEST
 from planner.measure.drift.model import AxisReport, DriftReport
 from planner.measure.drift.report import FAR_S, seen_share
 from planner.rig import Mount, PeriodicTerm
@@ -162,10 +163,10 @@ def _slow_air(report: DriftReport) -> Doubt | None:
 
 
 def _swapped(report: DriftReport) -> Doubt | None:
-    """Doubt the columns where the largest term stands in Dec."""
+    """Doubt the columns where a term in Dec is too strong for a camera that can be turned back."""
     largest = [max((term.amplitude.to_value(u.arcsec) for term in axis.periodic), default=0.0)
                for axis in (report.ra, report.dec)]
-    if largest[1] <= max(largest[0], 0.3):
+    if largest[1] <= max(np.tan(LARGEST) * largest[0], 0.3):
         return None
-    return Doubt(kind="swapped", seen=f"the largest periodic term, {largest[1]:.2g}″, is in Dec",
+    return Doubt(kind="swapped", seen=f"a periodic term of {largest[1]:.2g}″ is in Dec, of {largest[0]:.2g}″ in RA",
                  rule="only the RA drive turns", remedy="Check which column is which, and the angle of the camera.")

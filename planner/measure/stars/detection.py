@@ -45,12 +45,12 @@ class Detections:
         return self.x.size
 
 
-def subtract_background(image: np.ndarray, mask: np.ndarray | None = None) -> tuple[float, float]:
+def subtract_background(image: np.ndarray, mask: np.ndarray | None = None, box: int = BOX) -> tuple[float, float]:
     """Subtract the background from a float32 frame (ny, nx) in place; return its level and the noise of a pixel.
 
-    `mask` (ny, nx) is true where the frame holds no measurement; such pixels become 0.
+    `mask` (ny, nx) is true where the frame holds no measurement; such pixels become 0. `box` is the side of a box.
     """
-    side = int(np.clip(min(image.shape) // 4, SMALLEST_BOX, BOX))
+    side = int(min(max(min(image.shape) // 4, SMALLEST_BOX), box))
     background = sep.Background(image, mask=mask, bw=side, bh=side)
     background.subfrom(image)
     if mask is not None:

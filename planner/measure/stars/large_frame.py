@@ -26,9 +26,9 @@ MOST_LIT = 0.5  # of the frame that the image of pieces may take
 class LargeFrame:
     """A plane less its background, float32 by index; `level` and `noise` as of `subtract_background`."""
 
-    def __init__(self, counts: Counts) -> None:
+    def __init__(self, counts: Counts, box: int = BOX) -> None:
         self.counts, self.shape = counts, counts.shape
-        background = sep.Background(counts[::STEP, ::STEP], bw=BOX // STEP, bh=BOX // STEP)
+        background = sep.Background(counts[::STEP, ::STEP], bw=box // STEP, bh=box // STEP)
         self.level, self.noise = float(background.globalback), float(background.globalrms)
         corners = background.back()[:: BLOCK // STEP, :: BLOCK // STEP]
         self._corners = np.pad(corners, 1, mode="edge")[1:, 1:]  # of the blocks

@@ -14,7 +14,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.measure.stars.detection import detect, subtract_background
+from planner.measure.stars.detection import BOX, Detections, detect, subtract_background
 from planner.measure.stars.field_parts import NO_ANGLE, FieldParts, Gauge, Trail, parts_and_trail
 from planner.measure.stars.large_frame import LARGE, LargeFrame
 from planner.measure.stars.mean_shape import MAP_SIDE, elongation_error, elongation_of, robust_mean, shape_maps
@@ -25,6 +25,9 @@ from planner.measure.stars.sharp_stars import FEWEST_FOR_PSF, SHARP, sharp_stars
 from planner.measure.stars.trail_inversion import Optics, trail_table
 
 FEWEST_STARS = 5
+# Where so large a share of the sources is blended, a background in boxes of this side [pix] may show more stars: so
+# many times more, if a box is so many of their sigmas wide.
+MOST_HANGING, FINER_BOXES, GAINED, WIDTHS = 0.2, (64, 32), 1.5, 8.0
 GAUSS_SHAPE = 2.3548  # full width at half maximum over sigma of a Gaussian
 ROUNDING = 1e-6  # of float32
 REFINEMENTS = 2  # of the still star's width, where trails differ over the field
@@ -117,14 +120,18 @@ def measure_frame(
     Against an independent simulator: FWHM 1.6 to 6 pixels, trails to 6 pixels, with and without tilt, coma and
     rotation, elongation within 0.01, direction within 3 deg, trail within 5 % or 0.15 pixel, beside their own errors.
     """
-    work, mask, level, noise = _flat(image, overwrite)
-    found = work.detections() if isinstance(work, LargeFrame) else detect(np.asarray(work), level, noise, mask)
+    work, mask, level, noise, found, selection = _found(image, overwrite, saturation, BOX)
     if found.count == 0 and np.ptp(np.asarray(work)) <= ROUNDING * abs(level):
         noise = 0.0  # all pixels alike
-    selection = select_stars(work, found, saturation)
+    box = BOX
+    for side in FINER_BOXES if _hangs_together(selection, found) else ():
+        finer = _found(image if isinstance(image, Counts) else np.array(work), True, saturation, side)
+        stars = finer[-1].stars.count
+        if stars > GAINED * selection.stars.count and stars >= FEWEST_STARS and finer[-1].sigma * WIDTHS < side:
+            (work, mask, _, noise, found, selection), box = finer, side
     planes = [(work, 0, 0)]
     if second is not None:
-        planes.append((_flat(second[0], False)[0], second[1], second[2]))
+        planes.append((_flat(second[0], False, box)[0], second[1], second[2]))
     size = image.shape[0] * pixel_step, image.shape[1] * pixel_step
     lens, frame, reason = optics or Optics(), size, ""
     if _is_sharp(selection):
@@ -147,6 +154,21 @@ def measure_frame(
     return _described(known, selection.stars, mean, lens, frame)
 
 
+def _found(image: np.ndarray | Counts, overwrite: bool, saturation: float | None, box: int
+           ) -> tuple[Image, np.ndarray | None, float, float, Detections, Selection]:
+    """Return the frame without its background, as `_flat` does, its sources, and which of them are stars."""
+    work, mask, level, noise = _flat(image, overwrite, box)
+    found = work.detections() if isinstance(work, LargeFrame) else detect(np.asarray(work), level, noise, mask)
+    return work, mask, level, noise, found, select_stars(work, found, saturation)
+
+
+def _hangs_together(selection: Selection, found: Detections) -> bool:
+    """Return whether most sources hang together and few or next to none are stars: what a nebula does, or a crowd."""
+    hanging, stars = selection.rejected.get("blended", 0), selection.stars.count
+    return stars < FEWEST_STARS <= found.count or (
+        hanging > MOST_HANGING * found.count and hanging > max(2 * stars, FEWEST_STARS))
+
+
 def _is_sharp(selection: Selection) -> bool:
     """Return whether the stars are too sharp for moments: they are narrow, or most sources look like single pixels."""
     pixel_like = sum(selection.rejected.get(word, 0) for word in ("hot pixel", "cosmic ray", "not a star"))
@@ -154,13 +176,13 @@ def _is_sharp(selection: Selection) -> bool:
     return few or (0 < selection.sigma < SHARP and selection.star_like > 0)
 
 
-def _flat(image: np.ndarray | Counts, overwrite: bool) -> tuple[Image, np.ndarray | None, float, float]:
+def _flat(image: np.ndarray | Counts, overwrite: bool, box: int = BOX) -> tuple[Image, np.ndarray | None, float, float]:
     """Return the frame without its background, where it holds nothing, the background's level and the noise."""
     if isinstance(image, Counts) and image.whole and image.raw.size >= LARGE:
-        large = LargeFrame(image)
+        large = LargeFrame(image, box)
         return large, None, large.level, large.noise
     work, mask = _working_copy(np.asarray(image), overwrite or isinstance(image, Counts))
-    return work, mask, *subtract_background(work, mask)
+    return work, mask, *subtract_background(work, mask, box)
 
 
 def _working_copy(image: np.ndarray, overwrite: bool) -> tuple[np.ndarray, np.ndarray | None]:

@@ -61,6 +61,16 @@ def test_a_turned_camera_is_solved_and_turned_back(angle):
     assert 0.3 < np.std(off) < 1.8  # by chi-square 1 to 99 in 100
 
 
+@pytest.mark.parametrize("angle", [42.0, 60.0, -90.0])
+def test_a_camera_turned_too_far_is_doubted(angle):
+    turned, rng = np.radians(angle), np.random.default_rng(1)
+    time, east, north = motion(rng, 40)
+    found = drift_answer(rows(rng, time, (east * np.cos(turned) - north * np.sin(turned),
+                                          east * np.sin(turned) + north * np.cos(turned))), None, None)
+    assert found.turn is None
+    assert "swapped" in {doubt.kind for doubt in found.blocked}
+
+
 def test_a_straight_camera_is_left_alone():
     for seed in range(20):
         rng = np.random.default_rng(50 + seed)

@@ -5,7 +5,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from astropy import units as u
-from measure.frame_sim import BACKGROUND, Sky, draw, draw_stamp, elongation, mean_distortion, true_distortion
+from measure.frame_sim import (
+    BACKGROUND,
+    Sky,
+    draw,
+    draw_stamp,
+    elongation,
+    mean_distortion,
+    true_distortion,
+    true_fwhm,
+)
 
 from planner.errors import InvalidInputError
 from planner.measure.stars.star_field import FEWEST_STARS, measure_frame
@@ -241,3 +250,16 @@ def test_frames_that_say_little_say_so(image, words):
 def test_what_is_no_frame_is_refused(image, words):
     with pytest.raises(InvalidInputError, match=words):
         measure_frame(image)
+
+
+def test_stars_before_a_nebula_are_measured():
+    # Clouds of 40 pixels brighter than the sky, clouds of 9 a twenty-fifth of them; the truth is a fine drawing.
+    from scipy.ndimage import gaussian_filter
+
+    sky = Sky(fwhm=3.4, size=600, stars=90, flux=(2e3, 1e5), seed=5)
+    image, _ = draw(sky)
+    random = np.random.default_rng(13)
+    wide, fine = (gaussian_filter(random.normal(size=image.shape), sigma) for sigma in (40, 9))
+    found = measure_frame(image + 1500 * np.exp(0.7 * wide / wide.std()) * (1 + 0.04 * fine / fine.std()))
+    assert found.used >= 10  # 2 where the clouds hang together
+    assert found.fwhm.value == pytest.approx(true_fwhm(sky), rel=0.03)
