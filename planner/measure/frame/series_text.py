@@ -69,7 +69,7 @@ def _focus_line(report: Report, wide: list[FrameReport]) -> str:
     if focus.temperatures is None or focus.refocus_every is None:
         return line
     begin, end = focus.temperatures.value
-    return minus(f"{line} It went from {begin:.1f} to {end:.1f} °C meanwhile: refocus at every "
+    return minus(f"{line} It went from {begin:.1f} to {end:.1f} °C meanwhile: refocus every "
                  f"{focus.refocus_every.value:.1g} K.")
 
 
@@ -95,7 +95,9 @@ def seeing_lines(report: Report) -> list[str]:
 def _frames(items: Sequence[FrameReport]) -> str:
     if len(items) == 1:
         return f"one frame, {_when(items[0])}"
-    return f"{len(items)} frames from {_when(items[0])} to {_when(items[-1])}"
+    if len(items) == 2:
+        return f"two frames, {_when(items[0])} and {_when(items[1])}"
+    return f"{len(items)} frames between {_when(items[0])} and {_when(items[-1])}"
 
 
 def _when(item: FrameReport) -> str:
