@@ -73,7 +73,7 @@ def test_tonight_opens_on_the_demo_with_a_plan():
     page = tonight()
     assert not page.exception
     assert not page.error
-    assert re.fullmatch(r"NGC .* from 1\d:\d\d CET to 0\d:\d\d CET", headline(page))
+    assert re.fullmatch(r"NGC .* from 1\d:\d\d to 0\d:\d\d CET", headline(page))
     assert titles(page) == ["The plan", "What the night brings", "One thing to measure next", "Not in tonight's plan",
                             "The sky tonight", "In the camera's field", "Take it with you"]
     assert "All times in CET (Europe/Vienna)." in words(page)

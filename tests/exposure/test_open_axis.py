@@ -58,12 +58,12 @@ def test_an_axis_that_nobody_gave_counts_as_two_arcminutes_off_each_way():
     assert not unguided_motion(given).axis_drift.value.any()
 
 
-def test_an_axis_on_the_pole_is_better_than_any_beside_it_and_no_step_from_it():
-    # Before, an error of 0 counted as not given: 2 arcmin each way.
-    sizes = [0.0, 0.01, 0.5, 2.0]
-    kept = []
-    for size in sizes:
-        scene = scene_of(replace(PERFECT_MOUNT, errors={}, polar_altitude_error=size * u.arcmin), np.linspace(-3, 3, 9))
-        kept.append(kept_share(scene, unguided_motion(scene)).at(np.array([480.0]))[0][0])
-    assert_allclose(kept[0], kept[1], atol=1e-3)
-    assert np.all(np.diff(kept) <= 1e-9)
+def test_an_axis_on_the_pole_is_no_step_from_one_beside_it_and_better_than_one_nobody_gave():
+    def kept(**axis):
+        scene = scene_of(replace(PERFECT_MOUNT, errors={}, **axis), np.linspace(-3, 3, 9))
+        return kept_share(scene, unguided_motion(scene)).at(np.array([480.0]))[0][0]
+
+    on_the_pole = kept(polar_altitude_error=0 * u.arcmin)
+    # 0.005: the axis that refraction asks for is a little higher, so that a little error helps.
+    assert_allclose(on_the_pole, kept(polar_altitude_error=0.01 * u.arcmin), atol=0.005)
+    assert on_the_pole > kept() + 0.1

@@ -84,7 +84,7 @@ def paths_of(mount: Mount, seed: int, latitude: float, minutes: float) -> tuple[
     """Return where an unguided star goes each second at 10 deg of declination, from an hour east of the meridian."""
     draw = np.random.default_rng(seed)
     time = np.arange(0, minutes * 60, 1.0)
-    faults = {"altitude": mount.polar_altitude_error.value, "azimuth": mount.polar_azimuth_error.value,
+    faults = {"altitude": mount.axis["polar_altitude_error"].value, "azimuth": mount.axis["polar_azimuth_error"].value,
               "rate": "sidereal", "ppm": mount.rate_error_ppm, "flexure_ra": 0.0, "flexure_dec": 0.0}
     paths = closed_loop.smooth_path(faults, latitude=np.radians(latitude), declination=np.radians(10.0),
                                     hour_angle=np.radians(-15.0), time=time, air=1.0)
