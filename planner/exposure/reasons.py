@@ -32,8 +32,8 @@ def reasons_of(need: Any, *, neither: float, gusts: u.Quantity[u.h]) -> tuple[st
     sentences = [_outcome(need, neither), _way("Unguided", need.unguided, need, gusts)]
     if need.guided is not None:
         sentences.append(_way("Guided", need.guided, need, gusts))
-    sentences.append(f"What moves the star most in an unguided sub of {need.budget_exposure.value:.0f} s: "
-                     f"{_largest_first(need.budget)}.")
+    sentences.append(f"What moves the star most at {need.budget_exposure.value:.0f} s unguided, the longest with 95 % of "
+                     f"the best: {_largest_first(need.budget)}.")
     if need.air_keeps < AIR_DECIDES:
         sentences.append(f"The air itself widens the stars low down here or draws them out: a perfect mount would keep "
                          f"{percent(need.air_keeps)} of the subs. A higher target or a narrower filter helps, no "
