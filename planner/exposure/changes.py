@@ -27,6 +27,7 @@ SEARCH_NODES = np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 19) * u.s
 SEARCH_MIDDLES, SEARCH_PHASES = 4, 89
 SHRINKING = (0.5, 0.2, 0.0)  # shares of the present error that are tried first, from large to small
 GROWING = (1.5, 3.0, 8.0)
+LARGE = {"polar error": 10 * u.arcmin, "periodic error": 10 * u.arcsec}  # growing goes on, up to that
 SEARCH_STEPS = 4  # at most, towards the crossing between two of them
 CLOSE = 1e-3  # of the goal: near enough to stop
 CURES = {"polar error": "Polar alignment", "periodic error": "Removing the periodic error"}
@@ -178,15 +179,23 @@ def changes_of(search: Search, goal: float, *, share: float | None = None, reach
     for what, (present, key) in errors.items():
         scale = first_crossing(lambda s, key=key: search.speed(**{key: s}),  # type: ignore[misc]
                                lambda s, key=key: goal_at(**{key: s}),  # type: ignore[misc]
-                               GROWING if reached else SHRINKING)
+                               _growing(what, present) if reached else SHRINKING)
         needed = None if scale is None else scale * present
         found.append(Change(what=what, present=present, needed=needed,
                             sentence=_sentence(what, present, needed, reached, purpose)))
     if not reached:
         found += _better_rate(search, goal, purpose) if refraction else []
         if all(change.needed is None for change in found):
-            found = [_together(search, goal, errors, purpose)]
+            found = [_together(search, goal_at(polar=0.0, periodic=0.0), errors, purpose)]
     return tuple(found)
+
+
+def _growing(what: str, present: u.Quantity) -> tuple[float, ...]:
+    """Return the shares of a present error that are tried, up to what nobody would leave as it is."""
+    scales = list(GROWING)
+    while scales[-1] * present < LARGE[what]:
+        scales.append(3 * scales[-1])
+    return tuple(scales)
 
 
 def _better_rate(search: Search, goal: float, purpose: Purpose) -> list[Change]:
@@ -224,7 +233,7 @@ def _sentence(what: str, present: u.Quantity, needed: u.Quantity | None, reached
     """Return the change in plain words."""
     now, name = f"(now {_shown(what, present, short=reached or needed is not None)})", what.capitalize()
     if reached:
-        most = GROWING[-1] * present if needed is None else needed
+        most = _growing(what, present)[-1] * present if needed is None else needed
         return f"{name} may grow to {_shown(what, most)}{' and more' if needed is None else ''} {now}: {purpose.still}."
     if needed is None:
         return f"{CURES[what]} alone will not {purpose.make} {now}."

@@ -19,7 +19,7 @@ from planner.exposure.light.photons import (
     sky_electron_rate,
     surface_electron_rate,
 )
-from planner.exposure.light.recorded_band import LINE_WIDTH, recorded_band
+from planner.exposure.light.recorded_band import recorded_band
 from planner.exposure.scene import Scene
 from planner.exposure.sub_exposure import SubExposure
 from planner.rig import Filter, Rig, Site
@@ -61,17 +61,11 @@ class Depth:
     hours: u.Quantity[u.h]
 
 
-def is_narrow(band: Filter) -> bool:
-    """Return whether a filter is made for an emission line."""
-    return bool(band.width < LINE_WIDTH)
-
-
 def goal_for(band: Filter, goal: Goal | None = None) -> Goal:
     """Return a goal with what it leaves open set to the usual one for the filter."""
     goal = Goal() if goal is None else goal
-    narrow = is_narrow(band)
     if goal.brightness is None and goal.line is None:
-        goal = replace(goal, line=FAINT_LINE) if narrow else replace(goal, brightness=FAINT_SURFACE)
+        goal = replace(goal, line=FAINT_LINE) if band.narrow else replace(goal, brightness=FAINT_SURFACE)
     if goal.signal_to_noise is None:
         goal = replace(goal, signal_to_noise=SURFACE_RATIO if goal.line is None else LINE_RATIO)
     return goal
@@ -107,7 +101,7 @@ def depth_after(scene: Scene, sub: SubExposure, hours: u.Quantity[u.h], goal: Go
     """
     asked: dict[str, Any] = {"signal_to_noise": goal.ratio, "clock_time": hours, "area": goal.area}
     common: dict[str, Any] = {"signal_to_noise": goal.ratio, "area": goal.area, "hours": hours}
-    if is_narrow(scene.band) and goal.line is not None:
+    if scene.band.narrow and goal.line is not None:
         return Depth(band=scene.band.name, brightness=None, line=faintest_line(scene, sub, **asked), **common)
     faintest = faintest_brightness(scene, sub, **asked)
     return Depth(band=standard_band(scene.band), brightness=faintest, line=None, **common)

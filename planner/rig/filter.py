@@ -3,11 +3,14 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
 from astropy import units as u
 
 from planner.checks import plain, quantity
 from planner.errors import InvalidInputError
 from planner.rig.figures import Figures
+
+LINE_WIDTH = 20 * u.nm  # narrower: a filter that is made for emission lines
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,6 +27,14 @@ class Filter(Figures):
                                                  meaning="clear; wide enough if absent")
     distance: u.Quantity[u.mm] = quantity("mm", default="25 mm", at_least=0, at_most=1000, meaning="from the sensor")
     curve: tuple[tuple[float, float], ...] = plain("other", default=(), meaning="(nm, share that passes), ascending")
+
+    @property
+    def narrow(self) -> bool:
+        """Whether it is made for emission lines: of a curve, with one window or more, by the light that passes."""
+        if not self.curve:
+            return bool(self.width < LINE_WIDTH)
+        wavelength, share = np.array(self.curve).T
+        return bool(np.trapezoid(share, wavelength) < LINE_WIDTH.value * share.max())
 
     def faults(self) -> Iterator[InvalidInputError]:
         """Yield a width that no wavelength leaves room for."""

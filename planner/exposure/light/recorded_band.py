@@ -15,6 +15,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.rig import Camera, Filter
+from planner.rig.filter import LINE_WIDTH
 
 # Share of the pixels under each dye of a colour-filter array, and where it passes half [nm]; edges fall off like a
 # logistic of this step. Rounded to 5 nm to the mean of four measured cameras, which differ by 10 nm; beyond its edge a
@@ -22,7 +23,6 @@ from planner.rig import Camera, Filter
 # doi:10.1109/WACV.2013.6475015 (database, three of them), and a digitized data sheet.
 DYES = {"blue": (0.25, -np.inf, 515.0), "green": (0.50, 500.0, 590.0), "red": (0.25, 585.0, np.inf)}
 DYE_STEP_NM = 14.0
-LINE_WIDTH = 20 * u.nm  # of a filter that is made for one line
 FAINT = 0.02  # of the light of the main colour: less is not counted as recorded
 
 

@@ -50,8 +50,11 @@ def chosen_waves(prior: MountPrior, report: DriftReport, doubts: tuple[Doubt, ..
     periods += [period for period, _ in untold]
     sizes += [Size(median=size, spread=1.0) for _, size in untold]
     spread = max((term.period.spread for term in prior.terms), default=0.0) if free else 0.0
-    errors = [one.period_error.to_value(u.s) if one is not None and certain else 0.0
-              for one, certain in zip(matches, sure, strict=True)]
+    # A term that the log does not show turns with those that it shows: as sure as the surest of them.
+    relative = min((float((one.period_error / one.period).to_value(u.one))
+                    for one, certain in zip(matches, sure, strict=True) if one is not None and certain), default=0.0)
+    errors = [one.period_error.to_value(u.s) if one is not None and certain else 0.0 if known else relative * period
+              for one, certain, period in zip(matches, sure, periods, strict=False)]
     errors += [term.period_error.to_value(u.s) for term in new] + [0.0] * len(untold)
     waves = Waves(
         period_s=np.array(periods), period_error_s=np.array(errors), spread=spread,

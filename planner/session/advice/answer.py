@@ -11,7 +11,7 @@ from astropy.time import Time
 
 from planner.checks import given
 from planner.constants import SIDEREAL_DAY
-from planner.exposure.depth import Depth, Goal, depth_after, goal_for, is_narrow
+from planner.exposure.depth import Depth, Goal, depth_after, goal_for
 from planner.exposure.guide_need import GuideNeed, guide_need
 from planner.exposure.guide_star import GuideStar
 from planner.exposure.integration import Integration, integration_time
@@ -144,7 +144,7 @@ def filter_named(rig: Rig, name: str | None) -> Filter:
 
 def depression_for(band: Filter) -> u.Quantity[u.deg]:
     """Return how deep the Sun must be for this filter: 18 deg, or 12 deg for a narrow band."""
-    return NARROW_DEPRESSION if is_narrow(band) else BROAD_DEPRESSION
+    return NARROW_DEPRESSION if band.narrow else BROAD_DEPRESSION
 
 
 def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: Filter | None = None,

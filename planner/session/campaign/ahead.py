@@ -18,7 +18,6 @@ from planner.session.advice.answer import LOWEST_ALTITUDE
 from planner.session.campaign.campaign import CLEAR, NIGHTS, Campaign, campaign
 from planner.session.night.model import NightPlan
 from planner.session.night.plan import plan_night
-from planner.session.projects.default_request import narrow
 from planner.session.projects.request import Request
 
 TONIGHT_COLUMNS = ("tonight, if it is clear", "filter", "on the clock", "why tonight")
@@ -110,7 +109,7 @@ def _reason(found: Campaign, number: int, tonight: float) -> str:
     if tonight >= LEAST:
         if sets:
             return sets
-        if lit and narrow(need.band):
+        if lit and need.band.narrow:
             return f"a line under the Moon: {kept} of its best night"
         if rate[0] * BETTER < later:
             return f"nothing better is up: {kept} of its best night"

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.depth import goal_for, is_narrow
+from planner.exposure.depth import goal_for
 from planner.rig import Filter
 from planner.session.advice.answer import judge
 from planner.session.match.combination import rig_with
@@ -46,7 +46,7 @@ def shared_picture(asked: Combinations, first: SetUp, second: SetUp) -> Shared:
     """Return how two set-ups, each on such a mount, share luminance and colour, or two lines."""
     rigs, ratio = (first, second), asked.goal.ratio
     parts: list[tuple[tuple[Filter, ...], float]]
-    if is_narrow(asked.band):
+    if asked.band.narrow:
         names, parts = ("Hα", "OIII"), [((band,), ratio) for band in PICTURES["Two lines, OIII and Hα"][::-1]]
     else:
         names, parts = ("luminance", "colour"), [((LUMINANCE,), ratio),

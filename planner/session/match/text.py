@@ -6,7 +6,6 @@ from typing import NamedTuple
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.depth import is_narrow
 from planner.exposure.guide_need import NEITHER
 from planner.exposure.reasons import percent
 from planner.optics.filter_cone import cone_share
@@ -51,7 +50,7 @@ def limits(asked: Combinations, row: SetUp) -> tuple[Limit, ...]:
                                        f"{choice.framing.panels} panels in {rows}."))
     if row.core is not None and row.core.full:
         found.append(Limit(BRIGHT_CORE, _core(row)))
-    passed = 1.0 if not is_narrow(asked.band) or asked.band.curve else cone_share(
+    passed = 1.0 if not asked.band.narrow or asked.band.curve else cone_share(
         asked.band.centre, asked.band.width, focal_ratio=choice.train.focal_ratio, obstruction=choice.train.obstruction)
     if passed < 1 - WORTH_NAMING:
         found.append(Limit("fast cone in the filter", f"At f/{choice.train.focal_ratio:.1f} slanting rays find the "

@@ -15,7 +15,6 @@ from planner.session.night.rests import rests, span_of
 from planner.session.night.slots.blocks import State, SubBlock
 from planner.session.night.slots.windows import SIDES, Reach, Slots
 from planner.session.optimum.solve import FlowSolution
-from planner.session.projects.default_request import narrow
 from planner.session.projects.project_requests import panel_notes
 from planner.session.worth.times import MINIMUM_BLOCK, Times
 from planner.visibility import Night, moon_events, utc_time
@@ -79,7 +78,7 @@ def _dark_shares(draft: NightDraft, laid: Laid) -> dict[str, float]:
     clock = np.bincount([laid.states[one.state].need for one in laid.blocks],
                         [(one.end - one.start) * 24 for one in laid.blocks], minlength=len(draft.needs))
     gained, best = _gained(draft, laid), clock * draft.zenith
-    lines = np.array([narrow(need.band) for _, need in draft.needs], bool)
+    lines = np.array([need.band.narrow for _, need in draft.needs], bool)
     return {name: float(gained[rows].sum() / best[rows].sum())
             for name, rows in ((BROAD, ~lines), (NARROW, lines)) if best[rows].sum() > 0}
 

@@ -12,7 +12,7 @@ from planner.rig import Filter, Rig
 from planner.session.projects.request import Need, Request
 from planner.visibility.target import Target
 
-COLOUR_WIDTH, LUMINANCE_WIDTH = 20 * u.nm, 200 * u.nm  # narrower: a narrow band; wider: luminance
+LUMINANCE_WIDTH = 200 * u.nm  # wider: luminance
 LINES = {"Ha": 656.3 * u.nm, "OIII": 500.7 * u.nm, "NII": 658.4 * u.nm, "SII": 672.4 * u.nm}  # the first that passes
 
 # Over H-alpha, as observed. H II region: mean of M 17 and NGC 3576 (Tsamis et al. 2003, MNRAS 338, 687); planetary:
@@ -47,7 +47,7 @@ def default_request(target: Target, rig: Rig, *, priority: float = 1.0, hydrogen
     hours = _line_hours(lines, rig) if lines else [0.0] * len(rig.filters)
     if not any(hours):
         luminance, colour = BROAD_HOURS.get(kind, BROAD_HOURS["unknown"])
-        hours = [0.0 if narrow(band) else luminance if band.width >= LUMINANCE_WIDTH else colour
+        hours = [0.0 if band.narrow else luminance if band.width >= LUMINANCE_WIDTH else colour
                  for band in rig.filters]
     if kind == "unknown" or (kind == "galaxy" and hydrogen):
         hours = [GALAXY_HYDROGEN if line_of(band) == "Ha" else wanted
@@ -66,14 +66,9 @@ def kind_of_object(target: Target) -> str:
     return next((name for name, words in _WORDS.items() if any(word in kind for word in words)), "unknown")
 
 
-def narrow(band: Filter) -> bool:
-    """Say whether a filter is a narrow band."""
-    return bool(band.width < COLOUR_WIDTH)
-
-
 def line_of(band: Filter) -> str | None:
     """Return which of LINES a narrow band passes; None for a broad band, or another line."""
-    if not narrow(band):
+    if not band.narrow:
         return None
     return next((name for name, line in LINES.items() if 2 * np.abs(band.centre - line) <= band.width), None)
 

@@ -20,7 +20,7 @@ from astropy import units as u
 
 from planner.checks import Rule, check
 from planner.errors import InvalidInputError
-from planner.exposure.depth import GOAL_AREA, is_narrow
+from planner.exposure.depth import GOAL_AREA
 from planner.exposure.light.photons import PIXEL_RATE, line_electron_rate, pixel_area, surface_electron_rate
 from planner.exposure.light.recorded_band import recorded_band
 from planner.optics import field_of_view
@@ -105,7 +105,7 @@ def fitting_objects(objects: SkyObjects, rig: Rig, site: Site, first: datetime.d
     if kind is not None:
         objects = _kept(objects, _of_kind(objects, kind), f"not {kind}", left_out)
     objects = _kept(objects, ~np.isin(objects.kind, NOT_SHOWN), "stars and void entries", left_out)
-    if is_narrow(band):
+    if band.narrow:
         objects = _kept(objects, np.isin(objects.kind, GLOWING), "without glowing gas", left_out)
     objects = _kept(objects, np.isfinite(objects.size_major.value), "without a size", left_out)
     field = field_of_view(rig.camera.pixel_pitch, rig.camera.columns, rig.camera.rows, rig.telescope.focal_length)
@@ -176,7 +176,7 @@ def hours_needed(objects: SkyObjects, measure: Usefulness, signal_to_noise: floa
     brightness, assumed = _brightness(objects)
     air: dict[str, Any] = {"airmass": 1.0, "height": site.height}
     rate = surface_electron_rate(brightness, rig, band, **air).to_value(PIXEL_RATE)
-    if is_narrow(band):
+    if band.narrow:
         of_one = line_electron_rate(1 * u.R, rig, band, **air).to_value(PIXEL_RATE)
         known = line_of(band) == "Ha" and np.isfinite(objects.line_brightness.value)
         assumed = ~np.broadcast_to(known, len(objects))

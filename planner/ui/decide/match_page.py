@@ -11,7 +11,7 @@ from astropy import units as u
 
 from planner.charts.combinations import set_ups_frame, trade_chart
 from planner.errors import InvalidInputError, PlannerError
-from planner.exposure.depth import GOAL_AREA, Goal, is_narrow
+from planner.exposure.depth import GOAL_AREA, Goal
 from planner.exposure.reasons import percent
 from planner.files.csv_text import csv_text
 from planner.files.forms.typed import typed_size
@@ -90,7 +90,7 @@ def set_ups_for(key: Choice, form: MatchForm, _chosen: Chosen) -> tuple[Combinat
     wanted: dict[str, Any] = {name: None if value is None else value * unit for name, value, unit in (
         ("period", form.period_arcsec, u.arcsec), ("star", form.star_mag, u.mag),
         ("apart", form.apart_arcsec, u.arcsec),
-        ("core", form.core, u.R if is_narrow(filter_named(rig, form.filter)) else u.mag / u.arcsec**2))}
+        ("core", form.core, u.R if filter_named(rig, form.filter).narrow else u.mag / u.arcsec**2))}
     target = None if form.any_field else _chosen.target
     if target is not None and form.size_arcmin is not None:
         target = replace(target, **dict(zip(("size_major", "size_minor"), form.size_arcmin * u.arcmin, strict=True)))
@@ -168,7 +168,7 @@ def _form(chosen: Chosen) -> MatchForm | None:
             placeholder="as usual for a narrow filter", help="Of the faint part of a nebula in this filter.")
         ratio = first[1].number_input("Signal-to-noise wanted", 1.0, 1000.0, None, 1.0, key="match_ratio",
                                       placeholder="as usual for the filter", help="On the area of sky given below.")
-        goals = _goals(third, is_narrow(next(item for item in rig.filters if item.name == band)))
+        goals = _goals(third, next(item for item in rig.filters if item.name == band).narrow)
         binnings = first[0].multiselect("Binning", [1, 2, 3, 4], default=list(BINNINGS), key="match_binning")
         if not binnings:
             first[0].error("Binning = none: must be at least one. Choose 1 for single pixels.")
