@@ -40,8 +40,8 @@ def reasons_of(need: Any, *, neither: float, gusts: u.Quantity[u.h]) -> tuple[st
         kept = max(float(sub.kept) for sub in (need.unguided, need.guided) if sub is not None)
         share = "" if kept > need.air_keeps + AS_GOOD else (
             f": a perfect mount would keep {percent(need.air_keeps)} of the subs")
-        sentences.append(f"The air itself widens the stars low down here or draws them out{share}. A higher target or a "
-                         "narrower filter helps, no mount does.")
+        sentences.append(f"The air itself widens the stars low down here or draws them out{share}. A higher target or "
+                         "a narrower filter helps, no mount does.")
     cancelling = cancelling_drifts(need.budget)
     if cancelling:
         sentences.append(cancelling)
