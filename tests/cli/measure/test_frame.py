@@ -135,7 +135,7 @@ def test_half_of_the_light_does_not_pass(capsys, tmp_path):
     assert found[2]["weight"] == pytest.approx(0.25, abs=0.02)
     code, out, _ = planner(capsys, "frame", tmp_path)
     assert code == 0
-    assert "Cloud or haze on 2 frames" in out
+    assert "Cloud or haze on two frames" in out
     assert max(len(line) for line in out.splitlines() if "reject  " in line) <= 80
 
 
