@@ -6,6 +6,7 @@ page below is drawn faint (`mark_stale`): nothing old stands in full strength be
 """
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import pandas as pd
@@ -65,6 +66,11 @@ def number(name: str, label: str, usual: float | None, rule: Rule, *, place: Any
         place.error(plain(f"{error} {below}"))
         mark_stale(label)
     return value
+
+
+def bare(rule: Rule) -> Rule:
+    """Return the rule of a quantity for a field that names its unit: the number alone is typed."""
+    return replace(rule, unit=None, kind="number", remedy=f"Give {rule.unit}.")
 
 
 def ask_for_rows(rows: Sequence[Sequence[str]], columns: Mapping[str, Rule | None], key: str, *, alt: str

@@ -54,7 +54,7 @@ def test_the_outclassed_ones_show_when_asked():
 def test_another_figure_gives_another_order():
     page = open_page(target="M 31")
     page.toggle(key="match_any_load").set_value(True)
-    page.number_input(key="match_as_good").set_value(0)
+    page.text_input(key="widget_match_as_good").set_value("0")
     page.selectbox(key="match_rank_detail").select("sharpness").run()
     assert table(page)["Star (″)"].is_monotonic_increasing
     page.selectbox(key="match_rank_detail").select("field").run()
@@ -65,7 +65,7 @@ def test_another_figure_gives_another_order():
 def test_rough_air_widens_the_stars():
     page = open_page()
     before = table(page)["Star (″)"].iloc[0]
-    page.number_input(key="match_seeing").set_value(5.0).run()
+    page.text_input(key="widget_match_seeing").set_value("5,0").run()  # a comma is a decimal mark
     assert table(page)["Star (″)"].iloc[0] > 1.5 * before
 
 

@@ -10,6 +10,7 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.combinations import set_ups_frame, trade_chart
+from planner.checks import Rule
 from planner.errors import InvalidInputError, PlannerError
 from planner.exposure.depth import GOAL_AREA, Goal
 from planner.exposure.reasons import percent
@@ -20,7 +21,14 @@ from planner.files.targets.around import stars_around
 from planner.rig import Rig, Site
 from planner.rig.equipment import find_by_name
 from planner.session.advice.answer import filter_named
-from planner.session.match.combinations import BINNINGS, Combinations, weigh_combinations
+from planner.session.match.combinations import (
+    APART_RULE,
+    BINNINGS,
+    PERIOD_RULE,
+    STAR_RULE,
+    Combinations,
+    weigh_combinations,
+)
 from planner.session.match.document import match_document
 from planner.session.match.pair import Row, side_by_side
 from planner.session.match.ranking import RANKINGS, usual_ranking
@@ -47,10 +55,18 @@ from planner.ui.decide.match_list import show_list
 from planner.ui.drawing import draw
 from planner.ui.outside import ask
 from planner.ui.plain import plain
+from planner.ui.settings import bare, number
 from planner.ui.waiting import answered
 from planner.visibility.target import Target
 
 NO_GUIDER = "none"
+SEEING = Rule(at_least=0.3, at_most=10, remedy="Give arcseconds, e.g. 2.5.")
+SURFACE = Rule(at_least=10, at_most=32, remedy="Give mag/arcsec², e.g. 26.5.")
+CORE = Rule(at_least=5, at_most=35, remedy="Give mag/arcsec², e.g. 17.")
+LINE = Rule(at_least=1e-3, at_most=1e6, remedy="Give rayleigh, e.g. 20.")
+RATIO = Rule(at_least=1, at_most=1000, remedy="Give a ratio, e.g. 5.")
+EQUAL = Rule(at_least=0, at_most=50, remedy="Give a percentage, e.g. 10.")
+AREA = Rule(at_least=0.01, at_most=1e8, remedy="Give square arcseconds, e.g. 25.")
 RANK_NAMES = {"detail": "fine detail", "surface": "faint surface", "sharpness": "sharp stars", "field": "field",
               "stars": "faint stars"}
 
@@ -155,19 +171,17 @@ def _form(chosen: Chosen) -> MatchForm | None:
     ranking = top[0].selectbox("Rank on", list(RANKINGS), list(RANKINGS).index(usual), key=f"match_rank_{usual}",
                                format_func=lambda name: RANK_NAMES[name])
     band = settings.pick("filter", "Filter", [item.name for item in rig.filters], place=top[1])
-    seeing = top[2].number_input("Seeing at the zenith (arcsec)", 0.3, 10.0, None, 0.1, key="match_seeing",
-                                 placeholder=f"{chosen.site.seeing.value:g} as usual")
+    seeing = number("match_seeing", "Seeing at the zenith (arcsec)", None, SEEING, place=top[2],
+                    placeholder=f"{chosen.site.seeing.value:g} as usual")
     any_field = top[3].toggle("Any field, no target", key="match_any_field")
     with st.expander("Goal, size, binning, mount and guider"):
         first, third, second = st.columns(3), st.columns(4), st.columns(2)
-        brightness = first[0].number_input(
-            "Surface brightness (mag/arcsec²)", 10.0, 32.0, None, 0.5, key="match_brightness",
-            placeholder="as usual for the filter", help="Of the faint part you want to show.")
-        line = first[2].number_input(
-            "Emission line (rayleigh)", 0.01, 1e6, None, 5.0, key="match_line",
-            placeholder="as usual for a narrow filter", help="Of the faint part of a nebula in this filter.")
-        ratio = first[1].number_input("Signal-to-noise wanted", 1.0, 1000.0, None, 1.0, key="match_ratio",
-                                      placeholder="as usual for the filter", help="On the area of sky given below.")
+        brightness = number("match_brightness", "Surface brightness (mag/arcsec²)", None, SURFACE, place=first[0],
+                            placeholder="as usual for the filter", help="Of the faint part you want to show.")
+        line = number("match_line", "Emission line (rayleigh)", None, LINE, place=first[2],
+                      placeholder="as usual for a narrow filter", help="Of the faint part of a nebula in this filter.")
+        ratio = number("match_ratio", "Signal-to-noise wanted", None, RATIO, place=first[1],
+                       placeholder="as usual for the filter", help="On the area of sky given below.")
         goals = _goals(third, next(item for item in rig.filters if item.name == band).narrow)
         binnings = first[0].multiselect("Binning", [1, 2, 3, 4], default=list(BINNINGS), key="match_binning")
         if not binnings:
@@ -176,14 +190,13 @@ def _form(chosen: Chosen) -> MatchForm | None:
         guiders = [NO_GUIDER, *(item.name for item in equipment.guiders)]
         own = NO_GUIDER if rig.guider is None else rig.guider.name
         # Keys with the rig's name: another rig starts from its own mount and guider.
-        as_good = first[1].number_input(
-            "Equal within (% of the time)", 0, 50, round(100 * AS_GOOD), 1, key="match_as_good",
-            help="Set-ups whose times differ by less stand in order of panels, load and data.")
+        as_good = number("match_as_good", "Equal within (% of the time)", 100 * AS_GOOD, EQUAL, place=first[1],
+                         help="Set-ups whose times differ by less stand in order of panels, load and data.")
         any_load = first[2].toggle("Any load", key="match_any_load",
                                    help="A load beyond the mount's rating ranks no set-up lower.")
-        period = first[1].number_input(
-            "Detail wanted (arcsec)", 0.05, 3600.0, None, 1.0, key="match_period",
-            placeholder="6, or a thousandth of the target", help="The period of a pattern, from bright to bright.")
+        period = number("match_period", "Detail wanted (arcsec)", None, bare(PERIOD_RULE), place=first[1],
+                        placeholder="6, or a thousandth of the target",
+                        help="The period of a pattern, from bright to bright.")
         drizzled = first[2].toggle("Drizzle", key="match_drizzle", help="Dithered frames are put on a finer grid: "
                                                                         "detail down to one pixel instead of two.")
         any_circle = first[2].toggle("Whole sensor", key="match_any_circle",
@@ -195,7 +208,7 @@ def _form(chosen: Chosen) -> MatchForm | None:
         return None
     return MatchForm(any_field=any_field, filter=band, mount=mount, guider=guider, seeing_arcsec=seeing,
                      brightness=brightness, line=line, signal_to_noise=ratio, ranking=ranking,
-                     binnings=tuple(sorted(binnings)), as_good=as_good / 100, any_load=any_load,
+                     binnings=tuple(sorted(binnings)), as_good=(as_good or 0.0) / 100, any_load=any_load,
                      period_arcsec=period, drizzled=drizzled, any_circle=any_circle, size_arcmin=size,
                      **goals)
 
@@ -219,15 +232,15 @@ def _size(place: st.delta_generator.DeltaGenerator, target: Target) -> tuple[flo
 
 def _goals(places: Sequence[st.delta_generator.DeltaGenerator], narrow: bool) -> dict[str, Any]:
     """Show what else may be wanted: an area, a star and its neighbour, a bright core."""
-    area = places[0].number_input("Area of sky (arcsec²)", 0.01, 1e8, float(GOAL_AREA.value), 25.0, key="match_area",
-                                  help="That the ratio is for: as large as the patches of faint dust.")
-    star = places[1].number_input("Faintest star (mag)", -2.0, 35.0, None, 0.5, key="match_star",
-                                  placeholder="as the area's light")
-    apart = places[2].number_input("Its neighbour (arcsec)", 0.1, 3600.0, None, 0.5, key="match_apart",
-                                   placeholder="none", help="Distance of another star as bright.")
-    name, low, high = ("Bright core (rayleigh)", 1e-3, 1e6) if narrow else ("Bright core (mag/arcsec²)", 5.0, 35.0)
-    core = places[3].number_input(name, low, high, None, 1.0, key=f"match_core_{narrow}",
-                                  placeholder="the mean light", help="Brightest part of the target.")
+    area = number("match_area", "Area of sky (arcsec²)", float(GOAL_AREA.value), AREA, place=places[0],
+                  help="That the ratio is for: as large as the patches of faint dust.")
+    star = number("match_star", "Faintest star (mag)", None, bare(STAR_RULE), place=places[1],
+                  placeholder="as the area's light")
+    apart = number("match_apart", "Its neighbour (arcsec)", None, bare(APART_RULE), place=places[2], placeholder="none",
+                   help="Distance of another star as bright.")
+    name, rule = ("Bright core (rayleigh)", LINE) if narrow else ("Bright core (mag/arcsec²)", CORE)
+    core = number(f"match_core_{narrow}", name, None, rule, place=places[3], placeholder="the mean light",
+                  help="Brightest part of the target.")
     return {"area_arcsec2": area, "star_mag": star, "apart_arcsec": apart, "core": core}
 
 
