@@ -29,6 +29,15 @@ def _connect_on_this_machine(self, address):
     return _connect(self, address)
 
 
+@pytest.fixture(scope="session")
+def chromium_path():
+    """The system's own Chromium."""
+    path = shutil.which("chromium") or shutil.which("chromium-browser")
+    if path is None:
+        pytest.skip("no chromium on this machine: install the Debian package chromium")
+    return path
+
+
 @pytest.fixture(autouse=True)
 def _no_network(monkeypatch):
     monkeypatch.setattr(socket.socket, "connect", _connect_on_this_machine)

@@ -110,15 +110,12 @@ def _wait_until_it_answers(address, server, patience_s=60):
 
 
 @pytest.fixture(scope="session")
-def chromium():
-    """A real Chromium, the system's own."""
-    path = shutil.which("chromium")
-    if path is None:
-        pytest.skip("no chromium on this machine: install the Debian package chromium")
+def chromium(chromium_path):
+    """A real Chromium."""
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=path, args=CHROMIUM_FLAGS)
+        browser = playwright.chromium.launch(executable_path=chromium_path, args=CHROMIUM_FLAGS)
         yield browser
         browser.close()
 
