@@ -28,6 +28,7 @@ from astropy import units as u
 
 from planner.checks import Rule, check, did_you_mean, given
 from planner.errors import InvalidInputError
+from planner.files.equipment.tables import rules_of
 from planner.files.own_files import own_path, path_in_use, toml_document
 from planner.files.packaged import packaged_data
 from planner.files.quantities import parse_quantity
@@ -46,8 +47,6 @@ LENGTH = Rule(unit=u.s, kind="quantity", more_than=0, at_most=7200, remedy='Writ
 SUBS = Rule(kind="whole", more_than=0, at_most=100000, remedy="Count the kept frames.")
 PANEL = Rule(kind="whole", optional=True, at_least=1, at_most=100, remedy="Write it like panel = 2.")
 MOSAIC = Rule(kind="truth", remedy="Write mosaic = true.")
-COMPLETION_RULE = Rule(at_least=0, at_most=1000, remedy="Give 0.3, or 0 if parts of it will do.")
-PRIORITY = Rule(more_than=0, at_most=1000, remedy="Give 1, or 2 for twice the worth.")
 
 
 @dataclass(frozen=True)
@@ -165,9 +164,10 @@ def _project(place: _Place, table: Any) -> Project:
     if not isinstance(done, list):
         raise place.at(place.project, "done").error("done", done, "must be a list of nights",
                                                     'Write it like [{night = 2026-10-12, filter = "L", time = "2 h"}].')
-    priority = _checked(place.at(place.project, "priority"), "priority", table.get("priority", 1), PRIORITY)
+    rules = rules_of(Project)
+    priority = _checked(place.at(place.project, "priority"), "priority", table.get("priority", 1), rules["priority"])
     completion = _checked(place.at(place.project, "completion"), "completion", table.get("completion", COMPLETION),
-                          COMPLETION_RULE)
+                          rules["completion"])
     return Project(
         target=" ".join(target.split()), priority=float(priority), completion=float(completion),
         mosaic=_checked(place.at(place.project, "mosaic"), "mosaic", table.get("mosaic", False), MOSAIC),

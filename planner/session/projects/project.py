@@ -48,10 +48,11 @@ class Project(Model):
 
     target: str = plain("text", remedy="Name the target as the catalogue or your target list does.")
     priority: float = plain("number", default=1.0, more_than=0, at_most=1000,
-                            meaning="worth of this target's hours beside others", remedy="Give 1, or 2 for twice.")
+                            meaning="worth of this target's hours beside others",
+                            remedy="Give 1, or 2 for twice the worth.")
     completion: float = plain("number", default=COMPLETION, at_least=0, at_most=1000,
                               meaning="worth of having all of it, beside all of its hours",
-                              remedy="Give 0.3, or 0 if parts of it will do.")
+                              remedy=f"Give {COMPLETION:g}, or 0 if parts of it will do.")
     wanted: Mapping[str, u.Quantity[u.h]] = field(default_factory=dict)  # equivalent hours by filter, in file order
     done: tuple[DoneNight, ...] = ()
     # hours wanted are those of each panel; how many there are hangs on the rig's field
