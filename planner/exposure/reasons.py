@@ -15,7 +15,7 @@ SMOOTH = ("polar altitude error", "polar azimuth error", "refraction", "drive ra
 FELT = 0.3  # of the total on that axis: smaller drifts do not decide
 GUIDER_GAIN = 1.05  # a guider that makes subs less than 5 % faster is not worth its weight
 AIR_DECIDES = 0.95  # of the subs of a perfect mount kept: fewer, and the air is worth a sentence
-AS_GOOD = 0.02  # of the subs
+SHAKEN_ROUND = 0.02  # of the subs: a mount that keeps so many more than a perfect one shakes drawn-out stars round
 MANY_TIMES = 100  # faster than this: the other way keeps next to nothing
 NOTABLE = 0.1  # of the sum of all drifts: smaller drifts are not named
 
@@ -36,9 +36,8 @@ def reasons_of(need: Any, *, neither: float, gusts: u.Quantity[u.h]) -> tuple[st
     sentences.append(f"What moves the star most at {need.budget_exposure.value:.0f} s unguided, the longest with 95 % "
                      f"of the best: {_largest_first(need.budget)}.")
     if need.air_keeps < AIR_DECIDES:
-        # A mount that shakes drawn-out stars round keeps more than a perfect one: no word of that.
         kept = max(float(sub.kept) for sub in (need.unguided, need.guided) if sub is not None)
-        share = "" if kept > need.air_keeps + AS_GOOD else (
+        share = "" if kept > need.air_keeps + SHAKEN_ROUND else (
             f": a perfect mount would keep {percent(need.air_keeps)} of the subs")
         sentences.append(f"The air itself widens the stars low down here or draws them out{share}. A higher target or "
                          "a narrower filter helps, no mount does.")

@@ -36,6 +36,13 @@ class Filter(Figures):
         wavelength, share = np.array(self.curve).T
         return bool(np.trapezoid(share, wavelength) < LINE_WIDTH.value * share.max())
 
+    def passes(self, line: u.Quantity[u.nm]) -> bool:
+        """Return whether a wavelength, scalar, lies inside it: where at least half of its best passes."""
+        if not self.curve:
+            return bool(2 * np.abs(self.centre - line) <= self.width)
+        wavelength, share = np.array(self.curve).T
+        return bool(np.interp(line.to_value(u.nm), wavelength, share) >= share.max() / 2)
+
     def faults(self) -> Iterator[InvalidInputError]:
         """Yield a width that no wavelength leaves room for."""
         if self.width >= 2 * self.centre:

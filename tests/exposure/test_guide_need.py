@@ -19,7 +19,7 @@ from planner.exposure import (
 )
 from planner.exposure.changes import first_crossing
 from planner.exposure.guide_star import GUIDE_BAND, loops_on_star
-from planner.rig import Guider
+from planner.rig import Guider, PeriodicTerm
 from planner.tracking import image_motion, polar_offset
 
 WINDOW = np.linspace(-4, 2, 13) * u.hourangle
@@ -241,3 +241,25 @@ def test_the_mount_is_not_blamed_for_the_air():
     assert need.air_keeps < 0.5
     assert need.verdict != "neither"
     assert any("no mount does" in reason for reason in need.reasons)
+
+
+@pytest.mark.parametrize(("wander", "amplitude", "enough"), [(0.1, 18, True), (0.3, 6, False), (0.3, 18, False)])
+def test_what_all_errors_away_would_bring_comes_true(wander, amplitude, enough):
+    # Guiding improves too where its errors end: against today's guiding all three would be enough.
+    errors = replace(FRICTION_MOUNT, encoder_counts=None, jitter=0.3 * u.arcsec, wander=wander * u.arcsec / u.min**0.5,
+                     polar_altitude_error=3 * u.arcmin, polar_azimuth_error=0 * u.arcmin, rate_error_ppm=0.0,
+                     periodic=(PeriodicTerm(period=430 * u.s, amplitude=amplitude * u.arcsec),))
+    better = replace(errors, polar_altitude_error=0 * u.arcmin, periodic=())
+    found, then = (guide_need(observing_scene(
+        rig(mount=one, guider=GUIDER, telescope__aperture=200 * u.mm, telescope__focal_length=1600 * u.mm), SITE, GREEN,
+        declination=35 * u.deg, hour_angle=np.linspace(-2, 2, 9) * u.hourangle)) for one in (errors, better))
+    assert found.verdict == "guided"
+    assert any("must both shrink" in change.sentence for change in found.changes) == enough
+    assert (then.verdict != "guided") == enough
+
+
+def test_a_tiny_error_may_grow_beyond_eight_times_itself():
+    tiny = replace(RIGS["either"].mount, polar_altitude_error=0.01 * u.arcmin, polar_azimuth_error=0 * u.arcmin)
+    change = next(one for one in need_of(rig(mount=tiny, guider=GUIDER)).changes if one.what == "polar error")
+    assert change.needed is None or change.needed > 0.5 * u.arcmin
+    assert "0.08′" not in change.sentence

@@ -67,10 +67,10 @@ def kind_of_object(target: Target) -> str:
 
 
 def line_of(band: Filter) -> str | None:
-    """Return which of LINES a narrow band passes; None for a broad band, or another line."""
+    """Return the first of LINES that a narrow band passes; None for a broad band, or another line."""
     if not band.narrow:
         return None
-    return next((name for name, line in LINES.items() if 2 * np.abs(band.centre - line) <= band.width), None)
+    return next((name for name, line in LINES.items() if band.passes(line)), None)
 
 
 def _line_hours(ratios: dict[str, float], rig: Rig) -> list[float]:

@@ -155,6 +155,16 @@ def test_a_term_that_the_log_hardly_shows_is_taken_back():
     assert states(found)["periodic"] != "left"
 
 
+def test_a_harmonic_that_the_log_does_not_show_is_as_sure_as_its_worm():
+    # A worm's harmonic turns with it: half the period, half the error.
+    worm = PeriodicTerm(period=432 * u.s, amplitude=6 * u.arcsec)
+    true = replace(CLASS, drive_class=None, periodic=(worm,))
+    table = replace(true, periodic=(worm, PeriodicTerm(period=216 * u.s, amplitude=1 * u.arcsec)))
+    first, half = measured(table, log_of(true, 4, 47.0, LOGS["60 min of 2 s"])).mount.periodic
+    assert float(half.errors["period"] / half.period) == pytest.approx(float(first.errors["period"] / first.period),
+                                                                       rel=0.2)
+
+
 def test_a_term_with_fewer_than_two_rows_to_a_turn_stays_what_it_was():
     # Rows of 30 s show a quarter of a gear of 39 s, at the place of a wave of 130 s.
     gear = PeriodicTerm(period=39 * u.s, amplitude=2.7 * u.arcsec)

@@ -7,10 +7,11 @@ import pytest
 from astropy import units as u
 from numpy.testing import assert_allclose
 
+from planner.exposure.depth import goal_for
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
-from planner.session.projects.default_request import RATIOS, default_request
+from planner.session.projects.default_request import RATIOS, default_request, line_of
 from planner.visibility import Target
 
 DEMO = load_equipment(packaged_data("equipment.toml"))
@@ -74,3 +75,16 @@ def test_a_rig_without_a_fitting_filter_uses_what_it_has():
                      for names in ("LRGB", ("OIII",)))
     assert set(wishes("NGC 7000", rig=broad)) == {"L", "R", "G", "B"}
     assert set(wishes("M 13", rig=oxygen)) == {"OIII"}
+
+
+def test_a_filter_with_two_windows_is_made_for_lines():
+    # Two windows of 8 and 7 nm, half a hundred nm from the middle between them.
+    band = replace(RIG.filters[0], name="two lines", centre=580 * u.nm, width=160 * u.nm, curve=(
+        (496, 0.0), (497, 0.9), (504, 0.9), (505, 0.0), (652, 0.0), (653, 0.9), (660, 0.9), (661, 0.0)))
+    assert band.narrow
+    assert [band.passes(line * u.nm) for line in (500.7, 656.3, 580.0, 672.4)] == [True, True, False, False]
+    assert line_of(band) == "Ha"
+    assert goal_for(band).line is not None
+    broad = replace(band, curve=((480, 0.0), (490, 0.9), (670, 0.9), (680, 0.0)))
+    assert not broad.narrow
+    assert line_of(broad) is None
