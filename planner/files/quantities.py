@@ -49,7 +49,7 @@ def parse_quantity(name: str, text: object, rule: Rule) -> u.Quantity:
     InvalidInputError
         If it is not a number with a unit that exists.
     """
-    like = f"must be a text of a number and a unit like {unit_text(rule.unit)}"
+    like = f"must be a number with a unit like {unit_text(rule.unit)}"
     if not isinstance(text, str):
         raise InvalidInputError(name, text, like, _example(text, rule))
     _refuse_comma(name, text, like)

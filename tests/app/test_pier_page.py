@@ -201,7 +201,7 @@ def test_a_broken_file_is_one_line_and_can_be_mended_here(own):
     own.write_text('[column]\nheight = 3\nwidth = "200 mm"\n')
     app = open_page("Column")
     assert not app.exception
-    assert "column.height = 3: must be a text of a number and a unit like m" in app.error[0].value
+    assert "column.height = 3: must be a number with a unit like m" in app.error[0].value
     field(app, "pier_column_height").set_value("1.5")
     app.button(key="pier_save").click().run()
     assert load_pier(own).column.height.value == 1.5

@@ -116,7 +116,7 @@ SILLY = [
     (["M81", "--filter", "L"], "must be given, or --subs and --sub-exposure together"),
     (["M81", "--filter", "L", "--subs", "3"], "must be given, or --subs and --sub-exposure together"),
     (["M81", *RECORD, "--subs", "3"], "must be given, or --subs and --sub-exposure together"),
-    (["M81", "--filter", "L", "--hours", "2 x"], "has no known unit, must be a text of a number and a unit like h"),
+    (["M81", "--filter", "L", "--hours", "2 x"], "has no known unit, must be a number with a unit like h"),
     (["M81", "--filter", "L", "--hours", "0 h"], "must be more than 0 h"),
     (["M81", "--filter", "L", "--hours", "25 h"], "must be at most 24 h"),
     (["M81", "--filter", "L", "--subs", "-3", "--sub-exposure", "60 s"], "must be more than 0"),
@@ -126,7 +126,7 @@ SILLY = [
     (["M81", "--filter", "L", "--hours", "1 h", "--night", "2090-01-01"], "must not lie in the future"),
     (["M81", "--filter", "L", "--hours", "1 h", "--night", "soon"], "must be a date"),
     (["M 82", *RECORD], "has no project"), (["no such thing", *RECORD], "is not in the catalogue"),
-    (["M81", *RECORD, "--wanted", "much"], "must be a text of a number and a unit like h"),
+    (["M81", *RECORD, "--wanted", "much"], "must be a number with a unit like h"),
 ]
 
 

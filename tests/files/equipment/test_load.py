@@ -32,9 +32,9 @@ BREACHES = [
      "Give the focal length; a [[reducer]] comes on top."),
     ('"3.8 um"', '"3.8 kg"', 'camera "cam".pixel_pitch = "3.8 kg": must have a unit like um. '
      "Give the side of one pixel."),
-    ('"2000 mm"', "2000", 'telescope "long".focal_length = 2000: must be a text of a number and a unit like mm. '
+    ('"2000 mm"', "2000", 'telescope "long".focal_length = 2000: must be a number with a unit like mm. '
      'Write it like "2000 mm".'),
-    ('"2000 mm"', '"2000"', 'telescope "long".focal_length = "2000": must be a text of a number and a unit like mm. '
+    ('"2000 mm"', '"2000"', 'telescope "long".focal_length = "2000": must be a number with a unit like mm. '
      'Write it like "2000 mm".'),
     ('"2000 mm"', '"nan mm"', 'telescope "long".focal_length = "nan mm": must be a finite value. '
      "Give the focal length; a [[reducer]] comes on top."),

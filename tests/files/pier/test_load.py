@@ -53,7 +53,7 @@ def test_every_problem_in_one_go():
     found = problems_of(broken)
     assert len(found) == 6
     text = "\n".join(found)
-    assert 'pier.toml: tube "tube".mass = "9.5": must be a text of a number and a unit like kg' in text
+    assert 'pier.toml: tube "tube".mass = "9.5": must be a number with a unit like kg' in text
     assert "pier.toml: night.humidity = 90: must be at most 1" in text
     assert "must be of the standard series" in text
     assert "pier.toml: column.wal = \"5 mm\": is not a key of this table. Did you mean wall" in text

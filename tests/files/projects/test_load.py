@@ -88,7 +88,7 @@ BAD = [
     ('target = "NGC 7331"', 'traget = "NGC 7331"', 4, "is not a key of a project. Did you mean target"),
     ('target = "NGC 7331"', "target = 7331", 4, "must be a text"),
     ('target = "IC 434"', 'target = "ngc7331"', 13, "is given twice"),
-    ('R = "90 min"', 'R = "90"', 5, "must be a text of a number and a unit like h"),
+    ('R = "90 min"', 'R = "90"', 5, "must be a number with a unit like h"),
     ('R = "90 min"', 'R = "90 mag"', 5, "wanted.R = 90 mag: must have a unit like h"),
     ('R = "90 min"', 'R = "-3 h"', 5, "must be more than 0 h"),
     ('R = "90 min"', 'R = "nan h"', 5, "must be a finite value"),
