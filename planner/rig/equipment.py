@@ -1,5 +1,6 @@
 """Everything the observer owns, found by name."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -40,8 +41,11 @@ class Equipment:
         return find_by_name("site", self.sites, name)
 
 
-def find_by_name(kind: str, items: tuple[Named, ...], name: str | None) -> Named:
-    """Return the item whose name matches, capitals and outer blanks aside; the first if `name` is None."""
+def find_by_name(kind: str, items: tuple[Named, ...], name: str | None, *, besides: Sequence[str] = ()) -> Named:
+    """Return the item whose name matches, capitals and outer blanks aside; the first if `name` is None.
+
+    `besides` are words that whoever asks takes too: a refusal lists them.
+    """
     if not items:
         raise InvalidInputError(kind, name, f"there is no [[{kind}]] in the equipment file", f"Add a [[{kind}]] table.")
     if name is None:
@@ -50,4 +54,5 @@ def find_by_name(kind: str, items: tuple[Named, ...], name: str | None) -> Named
     for item in items:
         if item.name.lower() == wanted:
             return item
-    raise InvalidInputError(kind, name, "is not in the equipment file", did_you_mean(name, [i.name for i in items]))
+    known = [*(item.name for item in items), *besides]
+    raise InvalidInputError(kind, name, "is not in the equipment file", did_you_mean(name, known))

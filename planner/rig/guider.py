@@ -1,11 +1,14 @@
 """The guider: a second camera that watches one star and corrects the mount."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from astropy import units as u
 
 from planner.checks import plain, quantity
 from planner.rig.figures import Figures
+from planner.rig.telescope import Telescope
+
+FARTHEST = 5 * u.deg  # that a pick-off may sit from the centre of the field
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,7 +34,8 @@ class Guider(Figures):
                                         remedy="Give read-out, computing and the correction together.")
     off_axis: bool = plain("truth", default=False, remedy="Write true for a pick-off in the main telescope.")
     off_axis_offset: u.Quantity[u.deg] = quantity(
-        "deg", default="0.5 deg", at_least=0, at_most=5, meaning="distance of the pick-off from the field centre")
+        "deg", default="0.5 deg", at_least=0, at_most=FARTHEST.value,
+        meaning="distance of the pick-off from the field centre")
     differential_flexure: u.Quantity[u.arcsec / u.h] = quantity(
         "arcsec/h", default="0 arcsec/h", at_least=0, at_most=3600,
         meaning="creep between guider and camera", remedy="Give the creep in arcsec per hour; about 0 off axis.")
@@ -39,3 +43,11 @@ class Guider(Figures):
         "deg", default=None, at_least=-360, at_most=360, meaning="where to, from north through east, if known",
         remedy="Give the way in which stars creep from one guided sub to the next, or leave it out.")
     mass: u.Quantity[u.kg] | None = quantity("kg", default=None, more_than=0, at_most=1000)
+
+    def on(self, telescope: Telescope) -> "Guider":
+        """Return the guider on a telescope: a pick-off looks through it, at the same place in the focal plane."""
+        if not self.off_axis:
+            return self
+        offset = self.off_axis_offset * (self.focal_length / telescope.focal_length).to_value(u.one)
+        return replace(self, aperture=telescope.aperture, focal_length=telescope.focal_length,
+                       off_axis_offset=min(offset, FARTHEST))

@@ -147,7 +147,7 @@ def _rig(gear: "Equipment", rig: "Rig", mount: str | None, guider: str | None) -
         rig = replace(rig, mount=find_by_name("mount", gear.mounts, mount))
     if guider is not None:
         none = guider.strip().lower() == "none"
-        rig = replace(rig, guider=None if none else find_by_name("guider", gear.guiders, guider))
+        rig = replace(rig, guider=None if none else find_by_name("guider", gear.guiders, guider, besides=("none",)))
     return rig
 
 
@@ -188,6 +188,7 @@ def _show(asked: "Combinations", rows: "Sequence[SetUp]", pair: tuple[int, ...],
         BRIGHT_CORE,
         MOUNT,
         as_good_text,
+        guider_text,
         headline,
         held_back_text,
         limits,
@@ -204,8 +205,8 @@ def _show(asked: "Combinations", rows: "Sequence[SetUp]", pair: tuple[int, ...],
     out.print(f'Site "{asked.site.name}", seeing {asked.site.seeing.value:g}″, filter "{asked.band.name}", mount '
               f'"{asked.rig.mount.name}", {guider}', style="dim", markup=False)
     told = [limit.sentence for limit in limits(asked, rows[0]) if limit.cause in (MOUNT, BRIGHT_CORE)]
-    for text in (as_good_text(rows, as_good), held_back_text(asked, rows, as_good), stars_text(asked, rows[0]), *told,
-                 ranking_text(asked, rows)):
+    for text in (as_good_text(asked, rows, as_good), held_back_text(asked, rows, as_good), guider_text(asked, rows),
+                 stars_text(asked, rows[0]), *told, ranking_text(asked, rows)):
         if text:
             out.print(text, markup=False)
     _table(asked, rows, show_all)

@@ -8,7 +8,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.guide_need import PLAIN_GUIDER
-from planner.rig import Guider, Mount, Rig, Site
+from planner.rig import Guider, Mount, Rig, Site, Telescope
 from planner.rig.reducer import Reducer
 from planner.tracking.polar_axis import polar_offset
 
@@ -72,7 +72,7 @@ def with_figures(rig: Rig, site: Site, what: WhatIf) -> tuple[Rig, Site]:
     telescope = rig.telescope
     if what.focal_factor != 1:
         telescope = Reducer(name="a lens", factor=what.focal_factor).behind(telescope)
-    return replace(rig, mount=mount, telescope=telescope, guider=_guider(rig, what)), site
+    return replace(rig, mount=mount, telescope=telescope, guider=_guider(rig, what, telescope)), site
 
 
 def _with_polar(mount: Mount, what: WhatIf, now: Present) -> Mount:
@@ -94,8 +94,9 @@ def _with_periodic(mount: Mount, what: WhatIf, now: Present) -> Mount:
                                                  errors=_without(term.errors, "amplitude")) for term in mount.periodic))
 
 
-def _guider(rig: Rig, what: WhatIf) -> Guider | None:
-    return {AS_IT_IS: rig.guider, NO_GUIDER: None, GUIDE_SCOPE: PLAIN_GUIDER}[what.guider]
+def _guider(rig: Rig, what: WhatIf, telescope: Telescope) -> Guider | None:
+    guider = {AS_IT_IS: rig.guider, NO_GUIDER: None, GUIDE_SCOPE: PLAIN_GUIDER}[what.guider]
+    return guider if guider is None or what.focal_factor == 1 else guider.on(telescope)
 
 
 def _without(errors: Mapping[str, Any], *keys: str) -> dict[str, Any]:

@@ -9,10 +9,9 @@ from astropy import units as u
 from planner.exposure.light.recorded_band import RecordedBand
 from planner.optics import FieldOfView, StarImage, field_of_view, image_scale, star_image, still_star
 from planner.optics.colour_array import interpolation_blur
-from planner.rig import Camera, Filter, Guider, Reducer, Rig, Telescope
+from planner.rig import Camera, Filter, Reducer, Rig, Telescope
 from planner.session.projects.framing import Framing
 
-FARTHEST = 5 * u.deg  # that a pick-off may sit from the centre of the field
 NO_PIXEL = 1e-3  # of the true pixel: so small that it blurs nothing
 
 
@@ -124,13 +123,4 @@ def focus_missing(telescope: Telescope, reducer: Reducer | None, camera: Camera)
 def rig_with(rig: Rig, train: Telescope, camera: Camera, *, binning: int = 1) -> Rig:
     """Return another telescope and camera on the rig's mount."""
     return replace(rig, telescope=train, camera=camera, binning=binning, reducer=None,
-                   guider=guider_on(rig.guider, train))
-
-
-def guider_on(guider: Guider | None, train: Telescope) -> Guider | None:
-    """Return the guider on this telescope: a pick-off looks through it, at the same place in the focal plane."""
-    if guider is None or not guider.off_axis:
-        return guider
-    offset = guider.off_axis_offset * (guider.focal_length / train.focal_length).to_value(u.one)
-    return replace(guider, aperture=train.aperture, focal_length=train.focal_length,
-                   off_axis_offset=min(offset, FARTHEST))
+                   guider=None if rig.guider is None else rig.guider.on(train))

@@ -62,6 +62,11 @@ def two_stars(asked: Combinations, choice: Combination) -> u.Quantity[u.arcsec]:
     return np.maximum(TWO_TOPS * choice.fwhm, pixels)
 
 
+def seen_as_one(asked: Combinations, choice: Combination) -> bool:
+    """Return whether the star wanted and its neighbour show one top only; False where no neighbour is asked for."""
+    return asked.apart is not None and bool(two_stars(asked, choice) > asked.apart)
+
+
 def core_of(asked: Combinations, found: Judged) -> Core | None:
     """Return what the subs make of the target's brightest part; None where nothing brighter than the goal is known."""
     scene = found.scene

@@ -17,7 +17,8 @@ from planner.checks import given
 from planner.exposure.depth import Depth, depth_after
 from planner.exposure.guide_need import Verdict
 from planner.exposure.integration import integration_time
-from planner.rig import Camera, Reducer, Rig, Telescope
+from planner.exposure.reasons import GUIDER_GAIN
+from planner.rig import Camera, Guider, Reducer, Rig, Telescope
 from planner.rig.choices import Way
 from planner.session.advice.answer import Judged, judge
 from planner.session.advice.guide_star import NearbyStars, stars_reach
@@ -31,7 +32,7 @@ from planner.session.match.detail import (
     hours_a_panel,
     star_spread,
 )
-from planner.session.match.goals import Core, beside_neighbour, core_of, with_star
+from planner.session.match.goals import Core, beside_neighbour, core_of, seen_as_one, with_star
 from planner.session.match.ranking import RANKINGS
 from planner.session.projects.framing import framing
 from planner.tracking import GuideLoop
@@ -42,6 +43,7 @@ LEAST_CONTRAST = 1e-4  # a hundred million times the surface's time: never
 # Of the rating: each such step beyond it counts like twice the time (no source). Gentle at first, since a rating and
 # masses are rough figures; what is clearly too heavy falls behind all that works.
 OVERLOAD = 0.10
+BEGINNING = 10 * u.min  # to point, centre and focus, whatever comes then (common practice, no source)
 CLEARLY = 0.05  # by which one figure must be better to outclass: more than the figures' own accuracy
 
 
@@ -117,6 +119,24 @@ def set_ups(asked: Combinations, *, as_good: float = AS_GOOD) -> tuple[SetUp, ..
         judged.append(_judged(asked, one, rig, stars, loops) if one.camera.register_well is None
                       else _read(asked, one, stars, loops))
     return _outclassed(asked, _ordered(asked, judged, as_good))
+
+
+def helping_guider(asked: Combinations, rows: Sequence[SetUp]) -> tuple[Guider, SetUp] | None:
+    """Return the guider of the equipment that helps a rig without one most, and the first set-up with it.
+
+    None where the rig has a guider, no guider makes the first set-up faster by `GUIDER_GAIN`, or no time is ranked on.
+    """
+    if asked.rig.guider is not None or not rows or not rows[0].works or RANKINGS[asked.ranking].figure is not None:
+        return None
+    choice = rows[0].choice
+    parts = replace(asked.equipment, telescopes=(choice.telescope,), cameras=(choice.camera,),
+                    reducers=() if choice.reducer is None else (choice.reducer,))
+    found = [(guider, row) for guider in asked.equipment.guiders
+             for row in set_ups(replace(asked, equipment=parts, rig=replace(asked.rig, guider=guider)))
+             if row.name == rows[0].name]
+    best = min(found, key=lambda one: _weighed(asked, one[1]), default=None)
+    gain = 0.0 if best is None else order_figure(asked, rows[0]) / order_figure(asked, best[1])
+    return best if gain >= GUIDER_GAIN else None
 
 
 class _Parts(NamedTuple):
@@ -262,7 +282,8 @@ def _ordered(asked: Combinations, judged: Sequence[SetUp], as_good: float) -> li
     def bands(group: Sequence[SetUp]) -> list[list[SetUp]]:
         ascending = sorted(((_weighed(asked, one), one.name, one) for one in group), key=lambda entry: entry[:2])
         return [sorted((ascending[number][2] for number in band), key=lambda one: (
-            one.choice.framing.panels, round(one.load.value, 1), round(one.data.value, 2), one.name))
+            seen_as_one(asked, one.choice), one.choice.framing.panels, round(one.load.value, 1),
+            round(one.data.value, 2), one.name))
             for band in _bands([figure for figure, *_ in ascending], as_good)]
 
     first = next(iter(bands([one for one in judged if one.works and not one.reason])), [])
@@ -276,6 +297,8 @@ def _ordered(asked: Combinations, judged: Sequence[SetUp], as_good: float) -> li
 def _weighed(asked: Combinations, one: SetUp) -> float:
     """Return the figure that set-ups are ordered by with what a load beyond the mount's rating counts like."""
     figure, weight = order_figure(asked, one), 1.0 if asked.any_load else 2 ** (overload(asked, one.load) / OVERLOAD)
+    if RANKINGS[asked.ranking].figure is None:
+        figure += BEGINNING.to_value(u.h)
     return figure * weight if figure > 0 else figure / weight
 
 

@@ -14,7 +14,7 @@ from planner.session.match.combination import Combination, lit_circles
 from planner.session.match.combinations import Combinations
 from planner.session.match.goals import SHORT_SUBS, two_stars
 from planner.session.match.ranking import RANKINGS
-from planner.session.match.set_ups import OVERLOAD, SetUp, order_figure
+from planner.session.match.set_ups import BEGINNING, OVERLOAD, SetUp, helping_guider, order_figure
 
 WORTH_NAMING = 0.10  # of a star's width: from here on the pixel or the optics limit it (common practice, no source)
 DEPTH = {"source": "the target's own light", "sky": "sky", "dark": "dark current", "read": "read noise"}
@@ -130,13 +130,16 @@ def headline(asked: Combinations, rows: Sequence[SetUp]) -> str:
     return f"For {where}: {rows[0].name}{doubt}"
 
 
-def as_good_text(rows: Sequence[SetUp], as_good: float) -> str:
+def as_good_text(asked: Combinations, rows: Sequence[SetUp], as_good: float) -> str:
     """Return which set-ups are as good as the first, and by what they then stand in order; empty for none."""
     equal = [row.name for row in rows[1:] if row.as_good]
     if not equal or not rows[0].works:
         return ""
-    return (f"As good within {percent(as_good)}: {'; '.join(equal)}. Of equals the one with fewer panels, then less "
-            "load, then less data stands first.")
+    first = "" if asked.apart is None else f"that shows stars {asked.apart.value:.3g}″ apart as two, then "
+    timed = RANKINGS[asked.ranking].figure is None
+    counted = f", with {BEGINNING:g} to point, centre and focus" if timed and order_figure(asked, rows[0]) < 1 else ""
+    return (f"As good within {percent(as_good)}{counted}: {'; '.join(equal)}. Of equals the one {first}with fewer "
+            "panels, then less load, then less data stands first.")
 
 
 def held_back_text(asked: Combinations, rows: Sequence[SetUp], as_good: float) -> str:
@@ -149,6 +152,16 @@ def held_back_text(asked: Combinations, rows: Sequence[SetUp], as_good: float) -
     if hours > (1 - as_good) * order_figure(asked, rows[0]):
         return ""
     return f"Faster but for its load: {best.name}, {time_text(hours * u.h)}, {best.reason}."
+
+
+def guider_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
+    """Return which guider of the equipment would help a rig without one, and by how much; empty for none."""
+    found = helping_guider(asked, rows)
+    if found is None:
+        return ""
+    guider, row = found
+    now, then = (time_text(order_figure(asked, one) * u.h) for one in (rows[0], row))
+    return f"Guided with “{guider.name}”, which you own, the first takes {then} instead of {now}."
 
 
 def set_up_text(row: SetUp) -> str:

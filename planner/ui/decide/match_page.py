@@ -39,6 +39,7 @@ from planner.session.match.text import (
     causes_text,
     field_text,
     finest_text,
+    guider_text,
     headline,
     held_back_text,
     limits,
@@ -264,8 +265,8 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
     for column, (label, value, more) in zip(st.columns(4), figures, strict=True):
         column.metric(label, value)
         column.caption(more)
-    sentences = [as_good_text(rows, form.as_good), held_back_text(asked, rows, form.as_good), stars_text(asked, best),
-                 *(limit.sentence for limit in limits(asked, best))]
+    sentences = [as_good_text(asked, rows, form.as_good), held_back_text(asked, rows, form.as_good),
+                 guider_text(asked, rows), stars_text(asked, best), *(limit.sentence for limit in limits(asked, best))]
     st.markdown("\n".join(f"- {text}" for text in sentences if text))
 
 

@@ -1,6 +1,8 @@
 """`planner match`, run as an observer runs it."""
 
 import json
+import operator
+import re
 import subprocess
 import sys
 
@@ -91,6 +93,19 @@ def test_a_target_that_never_rises_exits_with_an_answer(capsys):
     assert found["reason"]
 
 
+def test_a_rig_without_a_guider_hears_which_of_the_owned_ones_helps(capsys):
+    assert run(["match", "m31", "--guider", "none"]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    name, then, now = re.search(r"Guided with “([-\w ]+)”, which you own, the first takes (\d+) h instead of (\d+) h",
+                                text).groups()
+    alone, guided = (document(capsys, "m31", "--guider", guider)["set_ups"] for guider in ("none", name))
+    parts = operator.itemgetter("telescope", "reducer", "camera")
+    same = next(row for row in guided if parts(row) == parts(alone[0]))
+    assert (f"{alone[0]['detail_time_h']:.0f}", f"{same['detail_time_h']:.0f}") == (now, then)
+    assert run(["match", "m31"]) == 0
+    assert "which you own" not in capsys.readouterr().out
+
+
 def test_the_same_question_gives_the_same_bytes():
     command = [sys.executable, "-m", "planner", "match", "ngc7331", "--json"]
     first, second = (subprocess.run(command, capture_output=True, check=True).stdout for _ in range(2))
@@ -107,7 +122,8 @@ def test_a_band_of_equals_is_a_share(capsys, words):
     (["ngc99999"], "Did you mean NGC"),
     (["m31", "--rank", "beauty"], "rank = beauty: must be one of detail, surface, sharpness, field"),
     (["m31", "--mount", "wrom"], "Did you mean worm"),
-    (["m31", "--guider", "nobody"], "guider = nobody: is not in the equipment file"),
+    (["m31", "--guider", "nobody"], "guider = nobody: is not in the equipment file. There are: guide scope, "
+                                      "off-axis middle, off-axis long, none."),
     (["m31", "--filter", "Hb"], "filter = Hb: is not"),
     (["m31", "--seeing", "2 x"], "--seeing"),
     (["m31", "--seeing", "-2 arcsec"], "--seeing"),

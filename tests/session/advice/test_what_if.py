@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 from astropy import units as u
 from astropy.units import allclose
+from numpy.testing import assert_allclose
 
 from planner.exposure.guide_need import PLAIN_GUIDER
 from planner.files.equipment import load_equipment
@@ -73,3 +74,11 @@ def test_without_the_search_for_changes_the_answer_is_the_same(demo):
     assert glance(quick) == glance(full)
     assert full.need.changes
     assert not quick.need.changes
+
+
+def test_a_reducer_shortens_a_pick_off_too_and_leaves_a_guide_scope(demo):
+    for rig in (demo.rig("nebulae"), demo.rig("travel")):
+        tried, _ = with_figures(rig, demo.site(), WhatIf(focal_factor=0.8))
+        factor = 0.8 if rig.guider.off_axis else 1
+        assert_allclose(tried.guider.focal_length.value, factor * rig.guider.focal_length.value)
+        assert_allclose(tried.guider.off_axis_offset.value * factor, rig.guider.off_axis_offset.value)

@@ -6,14 +6,13 @@ import galsim
 import numpy as np
 import pytest
 from astropy import units as u
-from exposure.rigs import CAMERA, GREEN, GUIDER, SITE
+from exposure.rigs import CAMERA, GREEN, SITE
 from numpy.testing import assert_allclose
 from session.owned import LARGE_PIXELS, LONG, OWNED, REDUCER, RIG, SHORT, SMALL, WIDE, only, weigh
 
 from planner.errors import InvalidInputError
 from planner.rig import Reducer
 from planner.session.advice.answer import Goal
-from planner.session.match.combination import guider_on
 from planner.session.match.combinations import usual_period
 from planner.session.match.set_ups import set_ups
 from planner.session.match.text import limited_by, limits, time_text
@@ -211,16 +210,6 @@ def test_what_limits_is_said():
 def test_shares_of_the_noise_add_up(overhead):
     for row in overhead[1]:
         assert_allclose(sum(vars(row.noise).values()), 1, rtol=1e-12)
-
-
-def test_a_pick_off_looks_through_the_telescope_of_the_choice():
-    pick_off = replace(GUIDER, off_axis=True, focal_length=1000 * u.mm, aperture=200 * u.mm,
-                       off_axis_offset=0.5 * u.deg)
-    moved = guider_on(pick_off, LONG)
-    assert (moved.focal_length, moved.aperture) == (LONG.focal_length, LONG.aperture)
-    assert_allclose(moved.off_axis_offset.value, 0.5 / 2.1)
-    assert guider_on(GUIDER, LONG) is GUIDER
-    assert guider_on(None, LONG) is None
 
 
 def test_the_goal_is_the_usual_one_of_the_filter_and_not_the_catalogues_mean():

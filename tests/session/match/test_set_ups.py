@@ -146,7 +146,21 @@ def test_near_equals_stand_in_order_of_panels_load_and_data():
     rows = set_ups(asked)
     assert [row.choice.camera.name for row in rows] == ["a light body", "a heavy body"]
     assert all(row.as_good for row in rows)
-    assert "a heavy body" in as_good_text(rows, 0.1)
+    assert "a heavy body" in as_good_text(asked, rows, 0.1)
+
+
+def test_of_equals_one_that_separates_the_stars_asked_for_comes_first():
+    # A bright star: a few subs do, whatever the telescope. The small one is lighter, and sees stars 3″ apart as one.
+    light, heavy = replace(SHORT, mass=2 * u.kg), replace(LONG, mass=9 * u.kg)
+    asked = weigh(replace(only(LONG), telescopes=(light, heavy)), rig=WORM_RIG, target=SMALL, ranking="stars",
+                  star=12 * u.mag, binnings=(1,))
+    assert [row.choice.telescope for row in set_ups(asked)] == [light, heavy]
+    near = replace(asked, apart=3 * u.arcsec)
+    rows = set_ups(near)
+    assert [row.choice.telescope for row in rows] == [heavy, light]
+    assert rows[1].as_good
+    assert "As good within 10 %, with 10 min to point, centre and focus: " in as_good_text(near, rows, 0.1)
+    assert "that shows stars 3″ apart as two, then with fewer panels" in as_good_text(near, rows, 0.1)
 
 
 def test_no_last_digit_decides(wide):
