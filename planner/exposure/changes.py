@@ -27,7 +27,7 @@ SEARCH_NODES = np.geomspace(SUB_LADDER[0].value, SUB_LADDER[-1].value, 19) * u.s
 SEARCH_MIDDLES, SEARCH_PHASES = 4, 89
 SHRINKING = (0.5, 0.2, 0.0)  # shares of the present error that are tried first, from large to small
 GROWING = (1.5, 3.0, 8.0)
-LARGE = {"polar error": 10 * u.arcmin, "periodic error": 10 * u.arcsec}  # growing goes on, up to that
+LARGE = {"polar error": 10 * u.arcmin, "periodic error": 20 * u.arcsec}  # growing goes on, up to that
 SEARCH_STEPS = 4  # at most, towards the crossing between two of them
 CLOSE = 1e-3  # of the goal: near enough to stop
 CURES = {"polar error": "Polar alignment", "periodic error": "Removing the periodic error"}
@@ -215,7 +215,7 @@ def _errors(search: Search) -> dict[str, tuple[u.Quantity, str]]:
     if polar.value > 0:
         errors["polar error"] = (polar, "polar")
     if search.motion.amplitudes.size:
-        errors["periodic error"] = (search.motion.amplitudes.max(), "periodic")
+        errors["periodic error"] = (mount.peak_to_peak, "periodic")
     return errors
 
 
@@ -243,7 +243,7 @@ def _sentence(what: str, present: u.Quantity, needed: u.Quantity | None, reached
 def _shown(what: str, value: u.Quantity, *, short: bool = False) -> str:
     """Return a size as a person reads it; periodic error as peak to peak, unsaid where that is said before."""
     if what == "periodic error":
-        return f"{2 * value.to_value(u.arcsec):.2g}″{'' if short else ' peak to peak'}"
+        return f"{value.to_value(u.arcsec):.2g}″{'' if short else ' peak to peak'}"
     return f"{value.to_value(u.arcmin):.2g}′"
 
 

@@ -79,6 +79,11 @@ class Mount(Figures):
     drive_class: str | None = plain("text", default=None, meaning="generic class the figures start from, if any")
 
     @property
+    def peak_to_peak(self) -> u.Quantity[u.arcsec]:
+        """What the periodic error spans with all terms at their crest together: twice the sum of the amplitudes."""
+        return 2 * sum((term.amplitude for term in self.periodic), 0 * u.arcsec)
+
+    @property
     def axis_given(self) -> bool:
         """Whether somebody said where the polar axis points, or how well that is known."""
         return any(key in self.errors or getattr(self, key) is not None for key in AXIS)

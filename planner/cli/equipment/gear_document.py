@@ -86,9 +86,8 @@ def _camera(camera: Camera) -> dict[str, Any]:
 
 def _mount(mount: Mount) -> dict[str, Any]:
     step = None if mount.encoder_counts is None else float(encoder_step(mount.encoder_counts).to_value(u.arcsec))
-    # All terms at their crest together: the most that the sum can reach.
-    largest = 2 * sum(term.amplitude.to_value(u.arcsec) for term in mount.periodic)
-    return {"encoder_step_arcsec": step, "periodic_peak_to_peak_at_most_arcsec": float(largest),
+    return {"encoder_step_arcsec": step,
+            "periodic_peak_to_peak_at_most_arcsec": float(mount.peak_to_peak.to_value(u.arcsec)),
             "drive_class_note": LABEL if mount.drive_class else None}
 
 

@@ -20,7 +20,7 @@ class WhatIf:
     """Figures that are tried; None stays as it is."""
 
     polar_error: u.Quantity[u.arcmin] | None = None  # the axis from the pole
-    periodic_error: u.Quantity[u.arcsec] | None = None  # of the largest term, peak to peak
+    periodic_error: u.Quantity[u.arcsec] | None = None  # peak to peak
     seeing: u.Quantity[u.arcsec] | None = None
     sky_brightness: u.Quantity[u.mag / u.arcsec**2] | None = None
     focal_factor: float = 1.0  # of a reducer or an extender before the camera
@@ -42,9 +42,9 @@ def present_figures(rig: Rig, site: Site) -> Present:
     mount = rig.mount
     altitude, azimuth = mount.axis.values()
     polar = polar_offset(latitude=site.latitude, altitude_error=altitude, azimuth_error=azimuth)
-    largest = max((term.amplitude.to_value(u.arcsec) for term in mount.periodic), default=0.0)
-    return Present(polar_error=polar.to(u.arcmin), periodic_error=2 * largest * u.arcsec if largest > 0 else None,
-                   seeing=site.seeing, sky_brightness=site.sky_brightness)
+    return Present(polar_error=polar.to(u.arcmin), seeing=site.seeing,
+                   periodic_error=mount.peak_to_peak if mount.peak_to_peak > 0 else None,
+                   sky_brightness=site.sky_brightness)
 
 
 def guider_choices(rig: Rig) -> tuple[str, ...]:

@@ -107,10 +107,10 @@ def _filter(band: Filter, _: Equipment) -> tuple[Figure, ...]:
 
 
 def _mount(mount: Mount, _: Equipment) -> tuple[Figure, ...]:
-    largest = 2 * sum(float(term.amplitude.to_value(u.arcsec)) for term in mount.periodic)
     step = "none" if mount.encoder_counts is None else f"{encoder_step(mount.encoder_counts).to_value(u.arcsec):.3f}″"
     return (
-        Figure("Periodic error", f"{largest:.1f}″", "peak to peak, all terms at their crest together"),
+        Figure("Periodic error", f"{mount.peak_to_peak.to_value(u.arcsec):.1f}″",
+               "peak to peak, all terms at their crest together"),
         Figure("Encoder step", step),
         Figure("Figures", mount.drive_class or "your own",
                "common practice, no source: measure a drift log" if mount.drive_class else ""),

@@ -74,7 +74,7 @@ def option_text(key: str, option: str) -> str:
 
 
 def _peak_to_peak(drive: str) -> float:
-    """Return twice the sum of the amplitudes of a drive class [arcsec]: what its error spans at most."""
+    """Return what the periodic error of a drive class spans [arcsec]: as `planner.rig.Mount.peak_to_peak`."""
     rule = rules_of(PeriodicTerm)["amplitude"]
     return 2 * sum(float(parse_quantity("amplitude", term["amplitude"], rule).to_value("arcsec"))
                    for term in DRIVE_CLASSES[drive]["periodic"])

@@ -209,7 +209,7 @@ def test_pointing_saves_the_polar_axis(capsys, own):
 @pytest.mark.parametrize(("words", "match"), [
     (("drift",), "Missing argument"), (("drift", "nowhere.csv"), "is not there"), (("drift", POINTING), "time_s"),
     (("drift", DRIFT, "--dec", "95"), "at most 90 deg"), (("drift", DRIFT, "--dec", "nan"), "finite"),
-    (("drift", DRIFT, "--centroid-noise", "3 x"), "a number and a unit"),
+    (("drift", DRIFT, "--centroid-noise", "3 x"), "a number with a unit"),
     (("drift", DRIFT, "--save"), "packaged demo and cannot be changed"),
     (("polar",), "needs a file of solved positions, or two drifts"), (("polar", POLAR, "--drift", DRIFT), "two drifts"),
     (("polar", "--run", "1,2,3"), "must be four numbers"), (("polar", "--run=1,2,3,4"), "at least two"),
