@@ -151,7 +151,7 @@ def test_a_figure_typed_just_before_the_click_is_saved_too(mine):
 @pytest.mark.parametrize(("kind", "key", "text", "words"), [
     ("telescope", "aperture", "-3", "Must be at least 5 mm"),
     ("telescope", "aperture", "80 kg", "Must have a unit like mm"),
-    ("telescope", "aperture", "big", "Must be a text of a number with a unit"),
+    ("telescope", "aperture", "big", "Must be a number with a unit"),
     ("telescope", "focal_length", "10 mm", "Must be at least half the aperture"),
     ("telescope", "obstruction", "1,234.5", "Must be a finite number"),
     ("camera", "columns", "12.5", "Must be a whole number"),

@@ -269,7 +269,7 @@ SILLY = [
     (["frame"], "Missing argument"), (["frame", "/no/such.fits"], "frame = /no/such.fits: is not there."),
     (["frame", "/"], "is a folder without FITS files"),
     (["frame", "FRAME", "--image-scale", "0"], "image-scale = 0.0 arcsec / pix"),
-    (["frame", "FRAME", "--image-scale", "x"], "must be a text of a number with a unit"),
+    (["frame", "FRAME", "--image-scale", "x"], "must be a number with a unit"),
     (["frame", "FRAME", "--image-scale", "nan"], "image-scale"),
     (["frame", "FRAME", "--camera-angle", "30"], "needs the sky per pixel beside it"),
     (["frame", "FRAME", "--camera-angle", "999", "--image-scale", "1"], "must be at most 360"),

@@ -68,9 +68,9 @@ BREACHES = [
     ('width = "300 nm"', 'width = "795 nm"\ntransmission = 1.5', 'filter "L".transmission = 1.5: must be at most 1.'),
     ('name = "long"', 'name = ""', 'telescope number 1.name = "": must be a text of at least one character.'),
     ('"250 mm"', '"5000 mm"', 'telescope "long".focal_length = "2000 mm": must be at least half the aperture.'),
-    ('"250 mm"', '"250,5 mm"', 'telescope "long".aperture = "250,5 mm": must be a text of a number with a unit'),
+    ('"250 mm"', '"250,5 mm"', 'telescope "long".aperture = "250,5 mm": must be a number with a unit'),
     ('"250 mm"', '"250 parsnip"', 'telescope "long".aperture = "250 parsnip": has no known unit'),
-    ('"250 mm"', "[250]", 'telescope "long".aperture = [250]: must be a text of a number with a unit'),
+    ('"250 mm"', "[250]", 'telescope "long".aperture = [250]: must be a number with a unit'),
 ]
 
 
