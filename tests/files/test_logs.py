@@ -171,6 +171,13 @@ def test_solved_frames_are_a_log(tmp_path):
     assert log.exposure.value == 20
 
 
+@pytest.mark.parametrize("mark", [":", " : ", "=", " = "])
+def test_a_value_above_the_columns_follows_a_colon_or_a_sign(tmp_path, mark):
+    log = read_drift_log(drift_file(tmp_path, f"# dec_deg{mark}-5", f"# site{mark}hill", "time_s,ra_arcsec,dec_arcsec",
+                                    "0,0,0", "1,1,1"))
+    assert (log.declination.value, log.site) == (-5, "hill")
+
+
 def test_pixels_with_scale_and_angle_are_a_log(tmp_path):
     lines = ("time_s,x_pixels,y_pixels", "0,100,50", "30,100,52")
     # With +y at position angle 90 deg, two pixels up are two scales to the east.

@@ -101,16 +101,16 @@ def _header(name: str, lines: list[str], known: Sequence[str]) -> dict[str, floa
         if not bare.startswith("#"):
             above = above and not bare
             continue
-        key, mark, text = bare.lstrip("# \t").partition(":")
+        key, *text = re.split("[:=]", bare.lstrip("# \t"), maxsplit=1)
         key = key.strip().lower()
-        if not mark or key not in known:
+        if not text or key not in known:
             continue
         if not above:
-            raise InvalidInputError(f"{name}, line {number}: {key}", text.strip(), "stands below the column names",
+            raise InvalidInputError(f"{name}, line {number}: {key}", text[0].strip(), "stands below the column names",
                                     "Move what is true of the whole file to its top.")
-        value = _number(text, comma=True)
+        value = _number(text[0], comma=True)
         if value is None or not math.isfinite(value) or abs(value) > LIMITS.get(key, 1e6):
-            raise InvalidInputError(f"{name}, line {number}: {key}", text.strip(),
+            raise InvalidInputError(f"{name}, line {number}: {key}", text[0].strip(),
                                     f"must be a number within ±{LIMITS.get(key, 1e6):g}",
                                     f"Write it like # {key}: 12.3")
         values[key] = value
@@ -119,7 +119,7 @@ def _header(name: str, lines: list[str], known: Sequence[str]) -> dict[str, floa
 
 def _site(lines: list[str]) -> str | None:
     """Return the name of the site that a comment gives."""
-    found = (re.match(r"[\ufeff \t]*#[# \t]*site\s*:(.*)", line, re.I) for line in lines)
+    found = (re.match(r"[\ufeff \t]*#[# \t]*site\s*[:=](.*)", line, re.I) for line in lines)
     return next((inert(" ".join(one[1].split())) or None for one in found if one), None)
 
 
