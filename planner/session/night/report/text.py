@@ -41,8 +41,7 @@ def rest_line(plan: NightPlan) -> str:
 
 def timeline_lines(plan: NightPlan) -> list[str]:
     """Return blocks and what is between them in order of time, a line each, under a line of heads."""
-    focus = "focus" if any(block.refocus for block in plan.blocks) else ""
-    table: list[tuple[str, ...]] = [("", "", "target", "filter", "subs", "", "telescope", "altitude", "Moon", focus)]
+    table: list[tuple[str, ...]] = [("", "", "target", "filter", "subs", "", "telescope", "altitude", "", "")]
     table += [_block_cells(block, plan) for block in plan.blocks]
     widths = [max(len(row[place]) for row in table) for place in range(len(table[0]))]
     lines = [(float(mjd_tt(block.start)), _aligned(cells, widths))
@@ -123,11 +122,12 @@ def _wanted(outlook: Outlook, band: str) -> str:
 
 def _block_cells(block: Block, plan: NightPlan) -> tuple[str, ...]:
     side = f"{block.pier_side} of the pier" if block.pier_side else ""
-    moon = f"{block.moon_separation.to_value(u.deg):.0f}° away" if block.moon_up else "down"
+    moon = f"Moon {block.moon_separation.to_value(u.deg):.0f}° away" if block.moon_up else "Moon down"
+    focus = ", ".join(clock_text(at, plan.site)[:5] for at in block.refocus)
     return (_span(block.start, block.end, plan), "", block.target.name, block.band.name,
             f"{block.sub_count} × {block.sub_exposure.to_value(u.s):g} s", "guided" if block.guided else "unguided",
             side, f"{block.altitude.to_value(u.deg):.0f}°", moon,
-            ", ".join(clock_text(at, plan.site)[:5] for at in block.refocus))
+            f"focus {focus}" if focus else "")
 
 
 def _aligned(cells: tuple[str, ...], widths: list[int]) -> str:
