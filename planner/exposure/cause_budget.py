@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.scene import Scene
+from planner.exposure.scene import Scene, over_window
 from planner.exposure.star_motion import (
     StarMotion,
     air_blur,
@@ -53,7 +53,7 @@ def _with_open_axis(motion: StarMotion, duration: u.Quantity, budget: tuple[Budg
 
 def _dispersed(scene: Scene) -> u.Quantity:
     """Return the rms by which the air draws the star out along RA and Dec, over the window."""
-    return np.sqrt(air_blur(scene, middle_hour_angles(scene).to_value(u.rad))[:2].mean(axis=1)) * u.arcsec
+    return np.sqrt(over_window(air_blur(scene, middle_hour_angles(scene).to_value(u.rad))[:2])) * u.arcsec
 
 
 def guided_budget(scene: Scene, held: StarMotion, loop: GuideLoop, duration: u.Quantity) -> tuple[BudgetTerm, ...]:

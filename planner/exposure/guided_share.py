@@ -12,7 +12,7 @@ from astropy import units as u
 
 from planner.exposure.guide_star import GuideStar, loops_on_star
 from planner.exposure.kept_share import KeptShare
-from planner.exposure.scene import Scene
+from planner.exposure.scene import Scene, over_window
 from planner.exposure.share_grid import kept_share
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import StarMotion, guided_motion
@@ -70,7 +70,7 @@ def _best_speed(scene: Scene, shares: KeptShare | None) -> float:
 def _most_light(scene: Scene, loop: GuideLoop) -> float:
     """Return the light of a star that only dispersion and the mount's jitter draw out: what no setting changes."""
     jitter = np.array([row.rms.to_value(u.arcsec) for row in loop.terms if row.term == "jitter"])
-    across, along = np.sort(jitter**2 + scene.dispersed[:2].mean(axis=1).to_value(u.arcsec**2)) * u.arcsec**2
+    across, along = np.sort(jitter**2 + over_window(scene.dispersed[:2]).to_value(u.arcsec**2)) * u.arcsec**2
     moved = scene.response.at(along, across, 0.0).noise_equivalent_area
     return scene.response.still_area / float(moved.to_value(u.arcsec**2))
 

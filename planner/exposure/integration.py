@@ -15,7 +15,7 @@ from planner.checks import Rule, check, require_positive
 from planner.errors import InvalidInputError
 from planner.exposure.light.noise import PIXEL_RATE, signal_needed, signal_to_noise
 from planner.exposure.light.photons import SURFACE_BRIGHTNESS, line_electron_rate, pixel_area, surface_electron_rate
-from planner.exposure.scene import Scene
+from planner.exposure.scene import Scene, over_window
 from planner.exposure.sub_exposure import SubExposure
 from planner.sky import airmass
 
@@ -85,7 +85,7 @@ def faintest_brightness(scene: Scene, sub: SubExposure, *, signal_to_noise: floa
         Vega magnitude at the filter's wavelength, outside the atmosphere; minus infinity if not one good frame fits.
     """
     rate = _faintest_rate(scene, sub, signal_to_noise, clock_time, area)
-    at_zero = surface_electron_rate(0 * SURFACE_BRIGHTNESS, scene.rig, scene.band, **_air(scene)).mean()
+    at_zero = over_window(surface_electron_rate(0 * SURFACE_BRIGHTNESS, scene.rig, scene.band, **_air(scene)))
     return -2.5 * np.log10((rate / at_zero).to_value(u.one)) * SURFACE_BRIGHTNESS
 
 
@@ -96,7 +96,7 @@ def faintest_line(scene: Scene, sub: SubExposure, *, signal_to_noise: float, clo
     `wavelength` as in `line_electron_rate`. Infinite if not one good frame fits, or the line misses the filter.
     """
     rate = _faintest_rate(scene, sub, signal_to_noise, clock_time, area)
-    of_one = line_electron_rate(1 * u.R, scene.rig, scene.band, wavelength=wavelength, **_air(scene)).mean()
+    of_one = over_window(line_electron_rate(1 * u.R, scene.rig, scene.band, wavelength=wavelength, **_air(scene)))
     if not of_one.value > 0:
         return np.inf * u.R
     return (rate / of_one).to_value(u.one) * u.R

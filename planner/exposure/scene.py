@@ -5,7 +5,7 @@ is that of the mean airmass factor. Hour angles with the target below the horizo
 """
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from astropy import units as u
@@ -25,6 +25,7 @@ DECLINATION = Rule(unit=u.deg, kind="quantity", at_least=-90, at_most=90, remedy
 HOUR_ANGLE = Rule(unit=u.hourangle, kind="quantity", at_least=-24, at_most=24,
                   remedy="Give the hour angles of the target's window, positive west.")
 STILL = np.zeros(2) * u.arcsec / u.h
+Values = TypeVar("Values", u.Quantity, np.ndarray)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,20 +108,25 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
     moon = {name: _chosen(value, order, hours.size) for name, value in moon.items()}
     air = airmass(altitude[order])
     recorded = recorded_band(rig.camera, band)
-    width = seeing(site.seeing, airmass=air, wavelength=recorded.centre).mean()
+    width = over_window(seeing(site.seeing, airmass=air, wavelength=recorded.centre))
     scale = image_scale(rig.camera.pixel_pitch, rig.telescope.focal_length, binning=rig.binning)
     return Scene(
         rig=rig, site=site, band=recorded, declination=declination,
-        hour_angle=hours[order], altitude=altitude[order], airmass=float(air.mean()), seeing_fwhm=width,
+        hour_angle=hours[order], altitude=altitude[order], airmass=float(over_window(air)), seeing_fwhm=width,
         image_scale=scale, **_star(rig, width, recorded),
         signal_rate=_signal_rate(rig, site, band, air, brightness, line, line_wavelength),
-        sky_rate=sky_electron_rate(rig, site, band, altitude=altitude[order], **moon).mean(),
+        sky_rate=over_window(sky_electron_rate(rig, site, band, altitude=altitude[order], **moon)),
         dark_rate=dark_rate(rig.camera, binning=rig.binning),
         read_noise=total_read_noise(rig.camera, binning=rig.binning),
         length=_turned(hours[order]) if length is None else length, motion=motion,
         dispersed=dispersion_covariance(
             hours[order], latitude=site.latitude, declination=declination, centre=recorded.centre, width=recorded.width,
             pressure=site.station_pressure, temperature=site.temperature))
+
+
+def over_window(values: Values) -> Values:
+    """Return the mean of values at evenly spread hour angles, the last axis: what lies at an end counts for half."""
+    return values[..., 0] if values.shape[-1] == 1 else ((values[..., 1:] + values[..., :-1]) / 2).mean(axis=-1)
 
 
 def _turned(hours: u.Quantity) -> u.Quantity:
@@ -168,7 +174,7 @@ def _signal_rate(rig: Rig, site: Site, band: Filter, air: u.Quantity, brightness
     rate = 0.0 * PIXEL_RATE
     airs = {"airmass": air.value, "height": site.height}
     if brightness is not None:
-        rate = rate + surface_electron_rate(brightness, rig, band, **airs).mean()
+        rate = rate + over_window(surface_electron_rate(brightness, rig, band, **airs))
     if line is not None:
-        rate = rate + line_electron_rate(line, rig, band, wavelength=line_wavelength, **airs).mean()
+        rate = rate + over_window(line_electron_rate(line, rig, band, wavelength=line_wavelength, **airs))
     return rate

@@ -13,7 +13,7 @@ from astropy import units as u
 
 from planner.constants import SIDEREAL_RAD_PER_S
 from planner.exposure.kept_share import MARGIN_FLOOR, KeptShare, log_margin
-from planner.exposure.scene import Scene
+from planner.exposure.scene import Scene, over_window
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import (
     JITTER_MEMORY,
@@ -147,7 +147,7 @@ def _still_growth(scene: Scene, hours: int) -> np.ndarray:
     """Return the variance of a still star over that in the mean seeing, (h, 1)."""
     width = seeing(scene.site.seeing, airmass=airmass(scene.altitude), wavelength=scene.band.centre)
     middles = middle_hour_angles(scene, hours).to_value(u.rad)
-    there = np.interp(middles, scene.hour_angle.to_value(u.rad), (width / width.mean()).to_value(u.one))
+    there = np.interp(middles, scene.hour_angle.to_value(u.rad), (width / over_window(width)).to_value(u.one))
     return 1 + seeing_part(scene) * (there[:, np.newaxis] ** 2 - 1)
 
 
@@ -263,7 +263,7 @@ def _answer(scene: Scene, windows: ExposureGrid, still_growth: np.ndarray, *, al
         looked_up, light[near] = _look_up(scene, *(part[pair, *near] for part in motion))
         margin[near] = looked_up.max(axis=0)
     shown = 1 / still_growth  # a star low down is wide, moved or not
-    light *= shown / (np.mean(shown[1:] + shown[:-1]) / 2 if shown.size > 1 else shown)
+    light *= shown / over_window(shown[:, 0])
     across = np.median(motion[1][0], axis=(1, 2)) / still
     return np.maximum(margin, np.log(np.maximum(growth.max(axis=0), MARGIN_FLOOR))), light, across
 

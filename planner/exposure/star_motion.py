@@ -11,7 +11,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.constants import SIDEREAL_DAY, SIDEREAL_RAD_PER_S
-from planner.exposure.scene import Scene
+from planner.exposure.scene import Scene, over_window
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Mount
 from planner.tracking import GuideLoop, PointingTerms, SmoothTrack, encoder_step, guided_track, smooth_track
@@ -80,7 +80,7 @@ def _axis_drift(scene: Scene) -> u.Quantity[u.arcsec / u.s]:
     hours, declination = scene.hour_angle.to_value(u.rad), scene.declination.to_value(u.rad)
     altitude, azimuth = (SIDEREAL_RAD_PER_S * scene.rig.mount.axis_errors.to_value(u.arcsec)) ** 2
     azimuth *= np.cos(scene.site.latitude.to_value(u.rad)) ** 2
-    sine, cosine = np.mean(np.sin(hours) ** 2), np.mean(np.cos(hours) ** 2)
+    sine, cosine = over_window(np.sin(hours) ** 2), over_window(np.cos(hours) ** 2)
     ra, dec = altitude * cosine + azimuth * sine, altitude * sine + azimuth * cosine
     return np.sqrt([np.sin(declination) ** 2 * ra, dec]) * u.arcsec / u.s
 

@@ -12,7 +12,7 @@ from astropy import units as u
 from planner.constants import SIDEREAL_DAY
 from planner.exposure.guide_need import GuideNeed
 from planner.exposure.guide_star import GuideStar
-from planner.exposure.scene import Scene
+from planner.exposure.scene import Scene, over_window
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import LONGEST_TURN, StarMotion, field_places, guided_motion, unguided_motion
 from planner.exposure.sub_exposure import SubExposure
@@ -87,7 +87,7 @@ def _picture(scene: Scene, method: Way, motion: StarMotion, sub: SubExposure, ex
         seeing_fwhm=scene.seeing_fwhm, wavelength=scene.band.centre, aperture=telescope.aperture,
         obstruction=telescope.obstruction, image_scale=scene.image_scale, focus_blur_fwhm=blur,
         track=_typical_track(scene, motion, exposure.to_value(u.s), place.to_value(u.arcsec)) * u.arcsec,
-        jitter_rms=np.hypot(_jitter(motion, exposure), np.sqrt(scene.dispersed[:2].mean())))
+        jitter_rms=np.hypot(_jitter(motion, exposure), np.sqrt(over_window(scene.dispersed[:2]).mean())))
     pixels = SIDE_FWHM * scene.response.still.fwhm / (scene.image_scale * u.pix)
     side = int(np.clip(2 * round(pixels.to_value(u.one) / 2) + 1, 9, 31))
     kept = np.interp(exposure.to_value(u.s), sub.ladder.exposure.to_value(u.s), sub.ladder.kept)

@@ -14,7 +14,7 @@ from planner.exposure.cause_budget import POLAR
 from planner.exposure.guide_need import better_budget_at
 from planner.exposure.light.noise import PIXEL_RATE
 from planner.exposure.light.photons import SURFACE_BRIGHTNESS, sky_electron_rate, surface_electron_rate
-from planner.exposure.scene import Scene
+from planner.exposure.scene import Scene, over_window
 from planner.optics import star_image
 from planner.session.advice.answer import Advice
 from planner.session.advice.text import hours_text, length_text
@@ -70,7 +70,7 @@ def _sky_shares(scene: Scene) -> tuple[float, float]:
                     + scene.dark_rate.to_value(PIXEL_RATE) for angle in (scene.altitude, 90 * u.deg))
     air = passed**2 * zenith / dark / star_growth(rig, site, scene.altitude)
     lit = scene.sky_rate.to_value(PIXEL_RATE) + scene.dark_rate.to_value(PIXEL_RATE)
-    return float(air.mean()), float(min(dark.mean() / lit, 1.0))
+    return float(over_window(air)), float(min(over_window(dark) / lit, 1.0))
 
 
 def _flip_hours(advice: Advice) -> float:

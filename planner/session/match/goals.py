@@ -8,7 +8,7 @@ from astropy import units as u
 from planner.exposure.light.noise import PIXEL_RATE
 from planner.exposure.light.photons import SURFACE_BRIGHTNESS, line_electron_rate, surface_electron_rate
 from planner.exposure.light.saturation import saturation_limit
-from planner.exposure.scene import Scene
+from planner.exposure.scene import Scene, over_window
 from planner.exposure.speed import SUB_LADDER
 from planner.session.advice.answer import Judged
 from planner.session.match.combination import Combination
@@ -88,4 +88,4 @@ def _mean_rate(scene: Scene, source: u.Quantity) -> u.Quantity[PIXEL_RATE]:
     """Return the rate of a surface or a line, mean over the window."""
     air = {"airmass": airmass(scene.altitude).value, "height": scene.site.height}
     rate = surface_electron_rate if source.unit == SURFACE_BRIGHTNESS else line_electron_rate
-    return rate(source, scene.rig, scene.band, **air).mean()
+    return over_window(rate(source, scene.rig, scene.band, **air))
