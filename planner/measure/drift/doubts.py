@@ -10,18 +10,17 @@ import numpy as np
 from astropy import units as u
 
 from planner.measure.drift.camera_turn import LARGEST
+from planner.measure.drift.corrections import jumps_back
+from planner.measure.drift.held import held_odds
 from planner.measure.drift.model import AxisReport, DriftReport
 from planner.measure.drift.report import FAR_S, seen_share
 from planner.rig import Mount, PeriodicTerm
 
 FASTER = u.arcsec / u.min
-# Drift rates that unguided mounts show, per axis (arcsec/min): an axis some arcmin off, a drive of 100 ppm, the air.
-# Common practice, no source; a mount that follows a model of its errors leaves a tenth.
-USUAL_RATE, MODELLED_RATE = 0.35, 0.035
-# Odds of "held still by a loop" against such a mount: odds that high come by chance in one unguided log of 100 at most.
-GUIDED_ODDS = 100.0
-HELD_RATE = 0.01  # arcsec/min that a loop lets through: its lag, the guide scope's own flexure (common practice)
-PARTS = 20  # of a log, to see whether it goes anywhere
+# Odds of "held still by a loop" against an unguided mount: odds that high come by chance in one unguided axis of 75 at
+# most.
+GUIDED_ODDS = 75.0
+JUMPS_BACK = 5.5  # standard errors: the most of one unguided log in hundreds, simulated
 ANTICORRELATED = 4.5  # standard errors of the correlation of one row with the next
 FEWEST_FOR_CORRELATION = 40
 # arcsec/min: 2 % of the sidereal rate, about half of what the Moon needs; and an axis two degrees off the pole.
@@ -78,37 +77,26 @@ def _fast(report: DriftReport) -> Doubt | None:
 
 
 def _guided(report: DriftReport, mount: Mount | None) -> Doubt | None:
-    usual = MODELLED_RATE if mount is not None and mount.rate == "model" else USUAL_RATE
-    odds = sum(_held_still(axis, usual) for axis in (report.ra, report.dec))
-    anti = [_neighbours(axis) for axis in (report.ra, report.dec)]
-    if odds > np.log(GUIDED_ODDS):
-        minutes = report.duration.to_value(u.min)
-        far = max(abs(axis.rate.to_value(FASTER)) for axis in (report.ra, report.dec)) * minutes
-        seen = f"the star ends within {max(far, 0.01):.2g}″ of where it began in {minutes:.0f} min"
-    elif min(anti) < -ANTICORRELATED:
-        seen = "each row takes back what the one before it was off"
-    else:
+    """Name the axes that a loop held, each by itself or both together."""
+    axes = {"RA": report.ra, "Dec": report.dec}
+    odds = dict(zip(axes, held_odds(report, mount), strict=True))
+    together = min(odds.values()) > 0 and sum(odds.values()) > np.log(GUIDED_ODDS)
+    still = [name for name in axes if together or odds[name] > np.log(GUIDED_ODDS)]
+    shaken = [name for name, axis in axes.items() if _neighbours(axis) < -ANTICORRELATED]
+    pushed = [name for name, axis in axes.items() if jumps_back(axis) > JUMPS_BACK]
+    held = [name for name in axes if name in (*still, *shaken, *pushed)]
+    if not held:
         return None
-    return Doubt(kind="guided", seen=seen, rule="that is a log of a guided star, which tells of the loop and not of "
-                 "the mount", remedy="Log again with the corrections switched off.")
-
-
-def _held_still(axis: AxisReport, usual: float) -> float:
-    """Return the logarithm of the odds of a star held where it was, with errors that it forgets, against a usual drift.
-
-    Seen are the means of `PARTS` parts of the log: their straight drift, and how far they scatter about it.
-    """
-    minutes, places = axis.time_s / 60, axis.model_arcsec + axis.residual_arcsec
-    parts = np.minimum((PARTS * minutes / minutes[-1]).astype(int), PARTS - 1)
-    count = np.bincount(parts, minlength=PARTS)
-    x, y = (np.bincount(parts, row, minlength=PARTS)[count > 0] / count[count > 0] for row in (minutes, places))
-    if x.size < PARTS // 2:
-        return 0.0
-    line = np.polynomial.Polynomial.fit(x, y, 1)
-    rate = float(line.convert().coef[-1])
-    error = float(np.sqrt(np.sum((y - line(x)) ** 2) / (x.size - 2) / np.sum((x - x.mean()) ** 2) + HELD_RATE**2))
-    wide = np.hypot(error, usual)
-    return float(np.log(wide / error) - rate**2 / 2 * (1 / error**2 - 1 / wide**2))
+    if still:
+        far = report.duration.to_value(u.min) * max(abs(axes[name].rate.to_value(FASTER)) for name in still)
+        seen = (f"in {' and '.join(still)} the star ends within {max(far, 0.01):.2g}″ of where it began in "
+                f"{report.duration.to_value(u.min):.0f} min")
+    elif shaken:
+        seen = f"in {' and '.join(shaken)} each row takes back what the one before it was off"
+    else:
+        seen = f"in {' and '.join(pushed)} the star jumps back at regular times"
+    return Doubt(kind="guided", seen=seen, rule=f"that is a log of a star guided in {' and '.join(held)}, which tells "
+                 "of the loop and not of the mount", remedy="Log again with all corrections switched off.")
 
 
 def _neighbours(axis: AxisReport) -> float:

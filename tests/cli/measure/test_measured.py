@@ -244,7 +244,7 @@ def test_a_doubtful_log_is_saved_only_on_demand(capsys, own, tmp_path):
     assert [doubt["kind"] for doubt in found["doubts"]] == ["guided"]
     code, out, err = planner(capsys, "drift", path, "--equipment", own, "--save")
     assert (code, out) == (2, "")
-    assert "that is a log of a guided star" in err
+    assert "a star guided in RA and Dec" in err
     assert "--anyway saves it" in err
     assert own.read_text(encoding="utf-8") == before
     assert planner(capsys, "drift", path, "--equipment", own, "--save", "--anyway")[0] == 0
