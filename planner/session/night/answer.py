@@ -10,7 +10,7 @@ from planner.checks import given
 from planner.session.night.calibration import calibration_events
 from planner.session.night.draft import NOTHING, NightDraft
 from planner.session.night.events import flips_of, timeline
-from planner.session.night.model import BROAD, NARROW, Block, Event, NightPlan, Outlook, PlannedFlip
+from planner.session.night.model import BROAD, FEWER, NARROW, Block, Event, NightPlan, Outlook, PlannedFlip
 from planner.session.night.rests import rests, span_of
 from planner.session.night.slots.blocks import State, SubBlock
 from planner.session.night.slots.windows import SIDES, Reach, Slots
@@ -22,6 +22,7 @@ from planner.visibility.earth_rotation import elapsed, mjd_tt
 from planner.visibility.meridian import seen_side
 from planner.visibility.moving_targets import motion_notes
 
+ELSEWHERE = "Observable, but the time is better spent elsewhere."
 SHARED = "In the field of {}: one job, the hours of one count for the other."
 FAINT = "Observable, but too little would count: the Moon is too bright, or it stands too low."
 MOONLIT = "Observable, but nearer to the Moon than you allow."
@@ -118,6 +119,8 @@ def _outlook(draft: NightDraft, row: int, numbers: list[int], blocks: tuple[Bloc
     own = [block for block in blocks if block.target.name == request.target.name]
     far = not found.stretches or any(draft.stretches(row, need) for need in request.needs)  # from the Moon
     reason = _unplanned(found, draft.worth.most[numbers], shortest) if far else MOONLIT
+    if reason == ELSEWHERE and draft.begun is not None and row not in draft.begun:
+        reason = FEWER
     if draft.faint.issuperset(numbers):
         reason = FAINT
     if request.target.name in draft.main:
@@ -144,7 +147,7 @@ def _unplanned(found: Reach, left: np.ndarray, shortest: u.Quantity[u.min]) -> s
     if found.window.hours < shortest:
         return (f"Observable for {found.window.hours.to_value(u.min):.0f} min only; need at least "
                 f"{shortest.to_value(u.min):.0f} min.")
-    return "Observable, but the time is better spent elsewhere."
+    return ELSEWHERE
 
 
 def _empty(darkest: Night, nights: dict[float, Night], outlooks: tuple[Outlook, ...]) -> str:

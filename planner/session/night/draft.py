@@ -47,6 +47,10 @@ from planner.visibility import Target, TargetWindow, target_windows, utc_time
 NOTHING = 1 / 60  # h: what is left of a need is not worth a block
 # Of what an hour counts for in the moonless zenith: hours of less are not worth a frame (common practice, no source).
 LEAST_RATE = 0.05
+# Of what all hours of a target's weightiest filter are worth: what it costs to begin one that nothing is done of, in a
+# night that is all there is. First hours are worth most, so that a night would be cut up among all targets that are up;
+# with it a night has two to four (common practice, no source).
+STAY = 0.35
 
 
 class NightDraft:
@@ -55,10 +59,12 @@ class NightDraft:
     def __init__(self, requests: tuple[Request, ...], rig: Rig, site: Site, date: datetime.date,
                  lowest: u.Quantity[u.deg], stars_around: Callable[[Target], NearbyStars | None] | None,
                  margin: u.Quantity[u.min], limits: NightLimits,
-                 season: Mapping[tuple[str, str], Expected], constraints: Sequence[Any],
+                 season: Mapping[tuple[str, str], Expected] | None, constraints: Sequence[Any],
                  calibration: Calibration, main: Mapping[str, str]) -> None:
         self.requests, self.rig, self.site, self.date, self.lowest = requests, rig, site, date, lowest
         self.stars_around, self.season, self.limits = stars_around, season, limits
+        self.stay = STAY if season is None else 0.0  # other nights go on with what is begun
+        self.begun: set[int] | None = None  # requests that are worth beginning; None: all
         self.calibration, self.main = calibration, main  # by neighbour: whose frames show it
         self.needs = [(row, need) for row, request in enumerate(requests) for need in request.needs]
         ends = np.cumsum([len(request.needs) for request in requests]).tolist()
@@ -176,6 +182,15 @@ class NightDraft:
         if need.hours is not None:
             return float(need.hours.to_value(u.h))
         return 0.0 if worth is None or need.signal_to_noise is None else need.signal_to_noise**2 * worth.hours_for
+
+    @property
+    def stay_cost(self) -> np.ndarray:
+        """What it costs to begin each request's target, (requests,): less of one the more of it is done."""
+        owner, worth = [row for row, _ in self.needs], self.worth
+        weight, done = np.zeros((2, len(self.requests)))
+        np.maximum.at(weight, owner, worth.weight)
+        np.maximum.at(done, owner, np.minimum(worth.done / worth.wanted, 1.0))
+        return self.stay * weight * (1 - done)
 
     def _worth(self, wanted: list[float]) -> Worth:
         """Return what hours are worth, from those wanted by need."""

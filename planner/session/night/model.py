@@ -16,6 +16,7 @@ from planner.visibility.earth_rotation import shown_as_time
 
 LEAST_SHARE = 0.25  # of what the same time counts for in the moonless zenith: common practice, no source
 BROAD, NARROW = "broad bands", "narrow bands"
+FEWER = "Observable; left for another night, so that fewer targets get longer."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,7 +90,7 @@ class NightPlan:
     flips: tuple[PlannedFlip, ...]
     events: tuple[Event, ...]
     # worth of the blocks in all, as in `planner.session.night.plan`; `bound`: proven, no sequence of these slots, each
-    # filter of a target in one go, is worth more (where whole subs bring more, their worth)
+    # filter of a target in one go, is worth more with the targets chosen (where whole subs bring more, their worth)
     value: float
     bound: float
     gap: float  # share of the bound by which the slots, and the blocks, are short of it at most
@@ -106,6 +107,11 @@ class NightPlan:
     def dark(self) -> tuple[Time, Time] | None:
         """From when to when it is dark."""
         return self.night.dark
+
+    @property
+    def few(self) -> bool:
+        """Say whether targets were left out so that the others get longer."""
+        return any(outlook.reason == FEWER for outlook in self.outlooks)
 
     @property
     def worth_setting_up(self) -> bool:

@@ -8,9 +8,13 @@ signal-to-noise grows with its square root, so that first hours count most and s
 go to the dark hours and narrow bands to the Moon's is no rule here: moonlight takes more from the one than from the
 other, and the sum is largest that way round.
 
+Where no other nights are looked at (`season`), few targets are chosen first: beginning one costs `draft.STAY` of what
+all hours of its weightiest filter are worth, the less the more of it is done. With first hours worth most, a night
+would be cut up among all that is up; so each gets hours through all its filters.
+
 The night is cut into slots; each filter of a target is worked on in one go. The sequence of slots that
-is worth most is found with a proven bound (`session.optimum`); what becomes of it in whole subs (`slots.blocks`) is not
-in the proof.
+is worth most is found with a proven bound, of the targets chosen (`session.optimum`); what becomes of it in whole subs
+(`slots.blocks`) is not in the proof.
 """
 
 import datetime
@@ -18,9 +22,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 from astropy import units as u
 
-from planner.checks import Rule, check
+from planner.checks import Rule, check, given
 from planner.errors import InvalidInputError
 from planner.rig import Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE
@@ -34,7 +39,7 @@ from planner.session.night.slots.blocks import State, lay_blocks
 from planner.session.night.slots.rows import flow_problem, state_sequence
 from planner.session.night.slots.shortlist import FEW
 from planner.session.night.slots.windows import Slots, slots_of
-from planner.session.optimum.problem import FlowProblem
+from planner.session.optimum.problem import FlowProblem, plan_gain
 from planner.session.optimum.season import Expected
 from planner.session.optimum.solve import FlowSolution, solve_flow
 from planner.session.projects.neighbours import one_job
@@ -44,6 +49,7 @@ from planner.visibility import Target
 from planner.visibility.moving_targets import placed
 
 SLOT = 5 * u.min
+COARSE = 15 * u.min  # in which targets are chosen
 LOOKS = 5  # at what else a long list holds
 _SLOT = Rule(unit=u.min, at_least=1, at_most=60, remedy="Give 1 to 60 minutes, e.g. 5 min.")
 _BLOCK = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest stay on a target, e.g. 45 min.")
@@ -107,14 +113,16 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     minimum_run = check("minimum_run", minimum_run, _RUN)
     limits = (limits or NightLimits()).checked(rig, site)
     draft = NightDraft(requests, rig, site, date, lowest_altitude, stars_around,
-                  check("flip_margin", flip_margin, _MARGIN), limits, season or {}, constraints,
+                  check("flip_margin", flip_margin, _MARGIN), limits, season, constraints,
                   calibration or Calibration(), main)
     slots = slots_of(draft.nights, slot)
     if slots is None or not any(found.stretches for found in draft.reaches.values()):
         return night_plan(draft, slot, None)
-    draft.look(slots)
     times = times_of(rig, site, minimum_block=minimum_block, minimum_run=minimum_run)
-    found = _solved(draft, slots, times)
+    if draft.stay:
+        draft.begun = _worth_beginning(draft, slot, times)
+    draft.look(slots)
+    found = _solved(draft, slots, times, draft.begun)
     if found is None:  # nothing is left to do
         return night_plan(draft, slot, None)
     states, problem, solution = found
@@ -123,9 +131,13 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     return night_plan(draft, slot, Laid(slots=slots, times=times, states=states, solution=solution, blocks=blocks))
 
 
-def _solved(draft: NightDraft, slots: Slots, times: Times) -> tuple[list[State], FlowProblem, FlowSolution] | None:
-    """Return the states, the problem and its solution, of a long list with the targets that can matter alone."""
-    rows = set(range(len(draft.requests)))
+def _solved(draft: NightDraft, slots: Slots, times: Times, only: set[int] | None = None
+            ) -> tuple[list[State], FlowProblem, FlowSolution] | None:
+    """Return the states, the problem and its solution, of a long list with the targets that can matter alone.
+
+    `only` are the targets to plan; None: all.
+    """
+    rows = set(range(len(draft.requests))) if only is None else set(only)
     best = None if len(rows) <= FEW else draft.best_cases(times)
     if best is not None:
         rows = best.first_choice() | {row for row, need in draft.needs if need.hours is None}
@@ -143,6 +155,30 @@ def _solved(draft: NightDraft, slots: Slots, times: Times) -> tuple[list[State],
             break
         rows |= more
     return states, problem, solution
+
+
+def _worth_beginning(draft: NightDraft, slot: u.Quantity[u.min], times: Times) -> set[int] | None:
+    """Return the targets that are worth beginning in a night that is all there is; None where nothing is planned.
+
+    In coarse slots: from those of a plan a quarter, one at least, that brings least beyond what beginning it costs is
+    left out and the rest planned anew, for as long as that gains.
+    """
+    coarse = given(slots_of(draft.nights, max(slot, COARSE)))
+    draft.look(coarse)
+    rows, chosen, value = None, None, -np.inf
+    while (found := _solved(draft, coarse, times, rows)) is not None:
+        _, problem, solution = found
+        worth = -draft.stay_cost
+        gained = problem.worth.of(plan_gain(problem, solution.runs))
+        for run in solution.runs:
+            worth[problem.target[run.row]] += gained[problem.need_index[run.row]]
+        begun = {int(problem.target[run.row]) for run in solution.runs}
+        beyond = float(worth[list(begun)].sum())
+        if not begun or beyond <= value:
+            break
+        chosen, value = begun, beyond
+        rows = set(sorted(begun, key=lambda row: worth[row])[max(1, len(begun) // 4):])
+    return chosen
 
 
 def _checked(requests: Iterable[Request]) -> tuple[Request, ...]:

@@ -22,7 +22,7 @@ from planner.session.night.calibration import Calibration
 from planner.session.night.events import timeline
 from planner.session.night.motion import mount_motion
 from planner.session.night.plan import plan_night
-from planner.session.night.report.words import worth_text
+from planner.session.night.report.words import good_text, worth_text
 from planner.session.night.slots.slot_worth import area_growth, filter_worths, sky_over_night
 from planner.session.projects.default_request import default_request
 from planner.session.projects.request import Need, Request
@@ -108,7 +108,9 @@ def test_a_flip_is_made_within_its_limits_between_two_subs(night):
             assert flip.lost == 0 * u.min
             continue
         assert flip.earliest <= flip.planned <= flip.latest
-        assert any(abs(seconds(block.end, flip.planned)) < 1e-3 for block in night.blocks)
+        # Where the last sub ends a little before the far side begins, the telescope waits.
+        assert any(abs(seconds(max(block.end, flip.earliest), flip.planned)) < 1e-3
+                   and seconds(block.end, flip.planned) < (block.sub_exposure.value + 60) for block in night.blocks)
         assert flip.lost >= night.times.flip * (1 - 1e-6)
     sides = [(one, two) for one, two in itertools.pairwise(night.blocks) if one.target.name == two.target.name
              and one.above_pole != two.above_pole]
@@ -505,17 +507,61 @@ def test_of_a_long_list_those_that_cannot_matter_are_not_looked_at(monkeypatch):
     # The same list with every target looked at: the same worth within what counts as equal, and no more than the bound.
     names = ("M 33", "NGC 891", "NGC 6946", "NGC 7331", "NGC 253", "IC 434", "NGC 7000", "M 81")
     targets = [target for name in names for target in find_targets([name])]
-    whole = plan(targets=targets)
+    whole = plan(targets=targets, season={})
     looked_at = []
     monkeypatch.setattr("planner.session.night.plan.FEW", 0)
     monkeypatch.setattr("planner.session.night.slots.shortlist.ABREAST", 1)
     monkeypatch.setattr("planner.session.night.draft.mount_motion",
                         lambda target, *more: looked_at.append(target.name) or mount_motion(target, *more))
-    short = plan(targets=targets)
+    short = plan(targets=targets, season={})
     assert len(looked_at) < len([outlook for outlook in whole.outlooks if outlook.reach.stretches])
     assert len(looked_at) == len(set(looked_at))
     assert short.bound >= whole.value - 1e-9
     assert_allclose(short.value, whole.value, rtol=4e-3)
+
+
+NEBULAE = ("NGC 7000", "IC 1396", "NGC 281", "IC 1805", "IC 1848", "NGC 1499", "IC 405", "IC 410", "NGC 2174",
+           "NGC 7380")
+
+
+@pytest.mark.parametrize(("names", "date"), [(NEBULAE, "2026-11-10"), (NEBULAE, "2026-11-24"), (
+    ("M 81", "NGC 891", "NGC 7331", "NGC 6946", "M 33", "NGC 2403", "M 51", "M 63"), "2026-11-10")])
+def test_a_night_by_itself_has_few_targets_and_each_gets_long(names, date):
+    alone, more = (plan(date=date, targets=find_targets(list(names)), season=season) for season in (None, {}))
+    def clock(night):
+        return sorted(outlook.clock_time.to_value(u.h) for outlook in night.outlooks if outlook.clock_time > 0)
+    assert 2 <= len(clock(alone)) <= 4 < len(clock(more))
+    assert clock(alone)[0] > 2
+    # The night is as full, and left out is said to be: the others do not lack anything.
+    assert sum(clock(alone)) > 0.95 * sum(clock(more))
+    told = {outlook.reason for outlook in alone.outlooks if not outlook.clock_time > 0 and outlook.reach.stretches}
+    assert told == {"Observable; left for another night, so that fewer targets get longer."}
+    assert "of the targets chosen" in good_text(alone)
+    assert "of all targets" in good_text(more)
+
+
+def net_of(night):
+    """Return what a plan is worth beyond beginning its targets, from the definition: 0.35 of the main filter's all."""
+    begun = {block.target.name for block in night.blocks}
+    cost = 0.0
+    for outlook in night.outlooks:
+        if outlook.request.target.name in begun:
+            needs = outlook.request.needs
+            shares = [min((need.done / need.hours).value, 1) for need in needs]
+            cost += 0.35 * outlook.request.priority * max(outlook.weights) * (1 - max(shares))
+    return night.value - cost
+
+
+def test_the_targets_chosen_are_worth_beginning_more_than_any_others():
+    names = ["NGC 891", "M 33", "NGC 281", "M 81"]
+    requests = [default_request(target, DEMO.rig("nebulae")) for target in find_targets(names)]
+    half = replace(requests[2], needs=tuple(replace(need, done=need.hours / 2) for need in requests[2].needs))
+    for wanted in (requests, [*requests[:2], half, requests[3]]):
+        alone = plan(requests=wanted, slot=15 * u.min)
+        others = [plan(requests=list(some), season={}, slot=15 * u.min) for count in (1, 2, 3)
+                  for some in itertools.combinations(wanted, count)]
+        # 3 %: targets are left out one after another.
+        assert net_of(alone) > 0.97 * max(net_of(one) for one in others)
 
 
 def test_hours_that_hardly_count_are_no_hours():

@@ -7,9 +7,12 @@ from astropy.time import Time
 
 from planner.exposure.reasons import percent
 from planner.exposure.sub_exposure import PLATEAU
+from planner.session.night.draft import STAY
 from planner.session.night.model import LEAST_SHARE, NightPlan
 from planner.visibility import clock_text
 
+FEW_TARGETS = ("Targets are few, so that each gets long: beginning one that nothing is done of counts "
+               f"{STAY:g} of all that its main filter may bring. ")
 MANY = 4  # targets that a headline names
 # Common practice, no source.
 FLATS_CAUTION = "Flats only once the Sun is down, and never toward it; anew for each camera angle."
@@ -47,11 +50,12 @@ def good_text(plan: NightPlan) -> str:
     """Return how much the plan gains, and what is proven about it, in plain words."""
     hours = sum((block.equivalent_hours.to_value(u.h) for block in plan.blocks), 0.0)
     clock = sum(((block.end - block.start).to_value(u.h) for block in plan.blocks), 0.0)
+    of, few = ("the targets chosen", FEW_TARGETS) if plan.few else ("all targets", "")
     return (f"{clock:.1f} h of the clock count for {hours:.1f} h of a perfect camera and mount with the target in the "
-            f"zenith of a dark, moonless sky. Within {100 * max(plan.gap, 0.001):.1f} % of the best possible plan in "
-            f"slots of {plan.slot.to_value(u.min):g} min, each filter of a target in one go; plans are compared by "
-            "the sum of priority × √(hours counted / hours wanted). As few sub lengths as will do, each with at least "
-            f"{percent(PLATEAU)} of what the best brings its block: every length is a set of darks.")
+            f"zenith of a dark, moonless sky. Within {100 * max(plan.gap, 0.001):.1f} % of the best possible plan of "
+            f"{of} in slots of {plan.slot.to_value(u.min):g} min, each filter of a target in one go; plans are "
+            f"compared by the sum of priority × √(hours counted / hours wanted). {few}As few sub lengths as will do, "
+            f"each with at least {percent(PLATEAU)} of what the best brings its block: every length is a set of darks.")
 
 
 def worth_text(plan: NightPlan) -> str:
