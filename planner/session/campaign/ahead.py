@@ -62,10 +62,11 @@ def ahead_rows(found: Campaign, plan: NightPlan) -> list[AheadRow]:
     rows = []
     for number, (owner, need) in enumerate(found.needs):
         name = found.requests[owner].target.name
-        tonight, later = planned.get((name, need.band.name), 0.0), float(found.plan.to_come[number])
+        tonight, wanted = planned.get((name, need.band.name), 0.0), float(found.worth.left[number])
+        later = min(float(found.plan.to_come[number]), wanted)  # what is kept in reserve is no more than is wanted
         if max(tonight, later) >= LEAST:
             rows.append(AheadRow(target=name, band=need.band.name, tonight=tonight, later=later,
-                                 wanted=float(found.worth.left[number]), reason=_reason(found, number, tonight)))
+                                 wanted=wanted, reason=_reason(found, number, tonight)))
     return sorted(rows, key=lambda row: -row.tonight)
 
 

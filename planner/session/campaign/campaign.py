@@ -35,7 +35,7 @@ from planner.visibility import Target
 from planner.visibility.moving_targets import placed
 
 # What all hours wanted are worth by themselves, beside the roots of their shares: see COMPLETION of a request.
-HOURS = 0.2
+HOURS = 0.3
 CLEAR = 0.4  # share of nights that are clear, unless the observer says (no source)
 NIGHTS = 120
 WATCHES = 4  # of a night, told apart

@@ -102,6 +102,19 @@ def test_what_is_finished_is_worth_something_by_itself():
         assert_allclose(np.sort(plan.clock.ravel()), hours, atol=0.35)  # of chords
 
 
+def test_a_project_that_is_to_be_finished_does_not_wait_for_weather_as_expected():
+    # By hand: 6 h are wanted, and a later night of 8 h is clear in one of two seasons. 2 h tonight would do if half a
+    # night came; more is taken from what is up tonight alone, for as often as not there is none.
+    up, owner = np.array([[8.0, 8.0], [8.0, 0.0]]), np.arange(2)
+    plan = season(replace(worth([6, 40]), weight=np.array([0.01, 1.0])), np.ones((2, 2)), up, np.full(2, 8.0),
+                  np.array([1.0, 0.5]), owner=owner, finish=np.array([5.0, 0.0]))
+    assert plan.finished[0]
+    assert 2.2 < plan.clock[0, 0] < 4
+    # What the mean of all weather alone would finish, with nothing to spare, is not counted on.
+    plan = season(worth([12]), np.ones((1, 2)), up[:1], np.full(2, 8.0), np.array([1.0, 0.5]), finish=np.array([5.0]))
+    assert not plan.finished[0]
+
+
 def test_a_season_of_random_weather_against_three_ways_without_a_season():
     # A short season; the script prints them all, under a sky written by itself. Deeper than ways that rank targets;
     # more hours, and no fewer finished, than nights planned by themselves.
