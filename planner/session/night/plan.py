@@ -50,10 +50,13 @@ from planner.visibility.moving_targets import placed
 
 SLOT = 5 * u.min
 COARSE = 15 * u.min  # in which targets are chosen
+MOST = 4  # targets
+POOR = 0.05  # of the bound: a plan so far from it may be bettered with fewer targets
 LOOKS = 5  # at what else a long list holds
 _SLOT = Rule(unit=u.min, at_least=1, at_most=60, remedy="Give 1 to 60 minutes, e.g. 5 min.")
 _BLOCK = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest stay on a target, e.g. 45 min.")
 _RUN = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest time through one filter, e.g. 30 min.")
+Solved = tuple[list[State], FlowProblem, FlowSolution]
 _MARGIN = Rule(unit=u.min, at_least=0, at_most=120, remedy="Give the time kept before the mount must stop.")
 
 
@@ -123,6 +126,8 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
         draft.begun = _worth_beginning(draft, slot, times)
     draft.look(slots)
     found = _solved(draft, slots, times, draft.begun)
+    if found is not None and found[2].gap > POOR and draft.begun is None:
+        found = _with_few(draft, slots, times, found)
     if found is None:  # nothing is left to do
         return night_plan(draft, slot, None)
     states, problem, solution = found
@@ -131,8 +136,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     return night_plan(draft, slot, Laid(slots=slots, times=times, states=states, solution=solution, blocks=blocks))
 
 
-def _solved(draft: NightDraft, slots: Slots, times: Times, only: set[int] | None = None
-            ) -> tuple[list[State], FlowProblem, FlowSolution] | None:
+def _solved(draft: NightDraft, slots: Slots, times: Times, only: set[int] | None = None) -> Solved | None:
     """Return the states, the problem and its solution, of a long list with the targets that can matter alone.
 
     `only` are the targets to plan; None: all.
@@ -157,27 +161,48 @@ def _solved(draft: NightDraft, slots: Slots, times: Times, only: set[int] | None
     return states, problem, solution
 
 
+def _with_few(draft: NightDraft, slots: Slots, times: Times, found: Solved) -> Solved:
+    """Return a plan of few targets if it is better than one of all that is far from its bound, which stays."""
+    rows = _worth_beginning(draft, slots.length * u.day, times)
+    draft.look(slots)
+    other = None if rows is None else _solved(draft, slots, times, rows)
+    if other is None or other[2].value <= found[2].value:
+        return found
+    return other[0], other[1], replace(other[2], bound=found[2].bound)
+
+
 def _worth_beginning(draft: NightDraft, slot: u.Quantity[u.min], times: Times) -> set[int] | None:
     """Return the targets that are worth beginning in a night that is all there is; None where nothing is planned.
 
     In coarse slots: from those of a plan a quarter, one at least, that brings least beyond what beginning it costs is
-    left out and the rest planned anew, for as long as that gains.
+    left out and the rest planned anew, for as long as that gains. Of more than MOST, with stays that need not be long:
+    long ones of many targets are hard to put together, and few will fit.
     """
     coarse = given(slots_of(draft.nights, max(slot, COARSE)))
     draft.look(coarse)
-    rows, chosen, value = None, None, -np.inf
-    while (found := _solved(draft, coarse, times, rows)) is not None:
-        _, problem, solution = found
-        worth = -draft.stay_cost
-        gained = problem.worth.of(plan_gain(problem, solution.runs))
-        for run in solution.runs:
-            worth[problem.target[run.row]] += gained[problem.need_index[run.row]]
-        begun = {int(problem.target[run.row]) for run in solution.runs}
-        beyond = float(worth[list(begun)].sum())
-        if not begun or beyond <= value:
+    short = replace(times, minimum_block=min(times.minimum_block, max(MINIMUM_BLOCK, times.minimum_run)))
+    rows: list[int] | None = None  # those that bring least first
+    chosen, value = None, -np.inf
+    while rows is None or rows:
+        many = short.minimum_block < times.minimum_block and (rows is None or len(rows) > MOST)
+        found = _solved(draft, coarse, short if many else times, None if rows is None else set(rows))
+        if found is None:
             break
-        chosen, value = begun, beyond
-        rows = set(sorted(begun, key=lambda row: worth[row])[max(1, len(begun) // 4):])
+        _, problem, solution = found
+        if solution.runs:
+            worth = -draft.stay_cost
+            gained = problem.worth.of(plan_gain(problem, solution.runs))
+            for run in solution.runs:
+                worth[problem.target[run.row]] += gained[problem.need_index[run.row]]
+            begun = {int(problem.target[run.row]) for run in solution.runs}
+            beyond = float(worth[list(begun)].sum())
+            if beyond <= value:
+                break
+            chosen, value = begun, -np.inf if many else beyond
+            rows = sorted(begun, key=lambda row: worth[row])
+        elif rows is None:
+            break
+        rows = rows[max(1, len(rows) // 4):]
     return chosen
 
 

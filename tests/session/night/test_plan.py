@@ -540,6 +540,15 @@ def test_a_night_by_itself_has_few_targets_and_each_gets_long(names, date):
     assert "of all targets" in good_text(more)
 
 
+@pytest.mark.parametrize(("stay", "season"), [(150, None), (300, None), (240, {})])
+def test_long_least_stays_leave_no_night_empty(stay, season):
+    found = plan(targets=find_targets(list(NEBULAE)), minimum_block=stay * u.min, slot=15 * u.min, season=season)
+    hours = [outlook.clock_time.to_value(u.h) for outlook in found.outlooks if outlook.clock_time > 0]
+    assert min(hours) > stay / 60 - 0.6  # less changes and flips
+    assert sum(hours) > 0.8 * found.night.dark_hours.to_value(u.h)
+    assert found.gap < 0.02
+
+
 def net_of(night):
     """Return what a plan is worth beyond beginning its targets, from the definition: 0.35 of the main filter's all."""
     begun = {block.target.name for block in night.blocks}
