@@ -216,7 +216,7 @@ def test_periodic_terms_line_by_line(mine):
 def test_a_drive_class_gives_the_usual_values(mine):
     page = open_page("mount")
     page.selectbox(key="gear_mount_drive_class").select("entry-level worm").run()
-    assert page.text_input(key="gear_mount_jitter").placeholder == "0.6 arcsec"
+    assert page.text_input(key="gear_mount_jitter").placeholder == "0.4 arcsec"
     save(page)
     assert load_equipment(mine).mounts[0].drive_class == "entry-level worm"
 

@@ -26,8 +26,7 @@ if __name__ == "__main__":
 
 from worlds.advice import followed, guided_by, rig_of, scene_of
 from worlds.measured import CENTROID, class_mount, log_of, true_mount
-from worlds.motion import mount_track
-from worlds.simulate import LADDER, Yield, guided_yield, method_yield, round_of_first, simulate
+from worlds.simulate import LADDER, Yield, guided_yield, method_yield, nights_of, round_of_first, simulate
 from worlds.suggestions import without_motion
 from worlds.world import World, draw_world
 
@@ -91,14 +90,12 @@ def known_rig(world: World, known: str) -> Rig:
     return replace(rig, mount=known_mount(world, known), guider=guider)
 
 
-def perfect_rate(world: World) -> float:
-    """Return the best rate on a mount that moves no star: the still star's light by the clock, at every length."""
+def perfect_rate(world: World, nights: int = 10, subs: int = 120) -> float:
+    """Return the best rate of a mount that moves no star, in the nights and at the moments of `simulate`."""
     still = without_motion(world)
-    draw = np.random.default_rng([world.seed, 15])
-    track = 0 * mount_track(still, 4, draw)
-    median = world.seeing * np.exp(draw.normal(0, world.spread, 4))
-    found = method_yield(still, track, median, np.array(LADDER[4:]), 24, draw)
-    return float(found.rate.max())
+    median, track, _ = nights_of(still, nights)
+    return float(method_yield(still, 0 * track, median, np.array(LADDER[2:]), subs,
+                              np.random.default_rng([world.seed, 13])).rate.max())
 
 
 def tell(world: World, known: str, yields: dict[str, Yield], draws: int) -> Told:

@@ -56,22 +56,14 @@ def open_inputs(scene: Scene, loop: GuideLoop | None) -> tuple[OpenInput, ...]:
 
 
 def _periodic(mount: Mount) -> list[OpenInput]:
-    """Return one input for all terms without an error of their own, and one for each that has one."""
-    terms = [term for term in mount.periodic if term.amplitude > 0]
-    own = [term for term in terms if term.relative_error("amplitude") is not None]
-    found = [OpenInput(name=f"periodic error of {term.period.value:.4g} s", figure="periodic error", assumed=False,
-                       spread=_log_spread(term.relative_error("amplitude") or 0.0), term=term) for term in own]
-    if len(own) < len(terms):
-        found.insert(0, OpenInput(name="periodic error", figure="periodic error", assumed=True,
-                                  spread=_usual(mount)["periodic error"]))
+    """Return one input for each term: a worm, its harmonics and the gears before it err by themselves."""
+    found = []
+    for term in (one for one in mount.periodic if one.amplitude > 0):
+        relative = term.relative_error("amplitude")
+        found.append(OpenInput(
+            name=f"periodic error of {term.period.value:.4g} s", figure="periodic error", assumed=relative is None,
+            spread=_usual(mount)["periodic error"] if relative is None else _log_spread(relative), term=term))
     return found
-
-
-def tells(item: OpenInput, term: PeriodicTerm) -> bool:
-    """Return whether an input is about a periodic term: its own, or the one for all without an error of their own."""
-    if item.figure != "periodic error":
-        return False
-    return item.term == term if item.term is not None else term.relative_error("amplitude") is None
 
 
 def _noises(mount: Mount) -> list[OpenInput]:
@@ -120,4 +112,4 @@ class Draw:
 
     def amplitude_factor(self, term: PeriodicTerm) -> float:
         """Return by what the amplitude of one periodic term is multiplied."""
-        return self.factor(next((item.name for item in self.inputs if tells(item, term)), ""))
+        return self.factor(next((item.name for item in self.inputs if item.term == term), ""))

@@ -24,7 +24,7 @@ from astropy import units as u
 from planner.constants import OUTER_SCALE
 from planner.exposure.guide_star import GUIDE_BAND
 from planner.exposure.scene import Scene
-from planner.exposure.uncertainty.inputs import OpenInput, tells
+from planner.exposure.uncertainty.inputs import OpenInput
 from planner.exposure.uncertainty.log_information import ROW_S, log_errors
 from planner.sky import seeing
 from planner.tracking import image_motion
@@ -162,9 +162,8 @@ def _log_design(scene: Scene, inputs: Sequence[OpenInput], minutes: float) -> tu
     terms = [term for term in scene.rig.mount.periodic if term.amplitude > 0]
     for place, item in enumerate(inputs):
         error = {"jitter": errors.jitter, "wander": errors.wander}.get(item.name)
-        if item.figure == "periodic error":
-            about = [found for found, term in zip(errors.amplitudes, terms, strict=True) if tells(item, term)]
-            error = float(np.sum(np.array(about) ** -2.0) ** -0.5)
+        error = next((float(found) for found, term in zip(errors.amplitudes, terms, strict=True) if term == item.term),
+                     error)
         if error is not None and np.isfinite(error):
             rows.append(spread[place] * one[place])
             noise.append(error)

@@ -20,8 +20,8 @@ def _terms(*terms: tuple[float, float]) -> list[dict[str, str]]:
 # The keys of a [[mount]] table, as they would be written there; amplitudes are zero to peak.
 DRIVE_CLASSES: Mapping[str, Mapping[str, Any]] = {
     "entry-level worm": {
-        "periodic": _terms((615, 15), (307.5, 3), (41, 2)),
-        "jitter": "0.6 arcsec", "wander": "0.8 arcsec/min(1/2)", "rate_error_ppm": 200.0,
+        "periodic": _terms((615, 15), (307.5, 3), (41, 0.8), (12, 0.5)),
+        "jitter": "0.4 arcsec", "wander": "0.4 arcsec/min(1/2)", "rate_error_ppm": 200.0,
     },
     "mid-range worm": {
         "periodic": _terms((501, 5), (250.5, 1), (25, 0.3)),
@@ -29,15 +29,15 @@ DRIVE_CLASSES: Mapping[str, Mapping[str, Any]] = {
     },
     "strain-wave": {
         "periodic": _terms((410, 18), (205, 5), (68, 1.5), (20, 0.6)),
-        "jitter": "0.5 arcsec", "wander": "0.5 arcsec/min(1/2)", "rate_error_ppm": 100.0,
+        "jitter": "0.4 arcsec", "wander": "0.3 arcsec/min(1/2)", "rate_error_ppm": 100.0,
     },
     "friction with encoder": {
-        "periodic": _terms((673, 0.25), (21, 0.08)),
-        "jitter": "0.12 arcsec", "wander": "0.05 arcsec/min(1/2)", "rate_error_ppm": 20.0,
+        "periodic": _terms((673, 0.4), (21, 0.08)),
+        "jitter": "0.15 arcsec", "wander": "0.1 arcsec/min(1/2)", "rate_error_ppm": 20.0,
         "encoder_counts": 16777216,
     },
     "worm with encoder": {
-        "periodic": _terms((501, 0.5), (25, 0.05)),
+        "periodic": _terms((501, 0.25), (25, 0.05)),
         "jitter": "0.2 arcsec", "wander": "0.1 arcsec/min(1/2)", "rate_error_ppm": 20.0,
         "encoder_counts": 16777216,
     },

@@ -16,7 +16,7 @@ from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import unguided_motion
 from planner.exposure.sub_exposure import speed_curve
 from planner.exposure.uncertainty.drawn import MIDDLES, NODES, PHASES, Ways
-from planner.exposure.uncertainty.inputs import Draw, open_inputs
+from planner.exposure.uncertainty.inputs import CLASS_SPREAD, Draw, open_inputs
 from planner.exposure.uncertainty.odds import VERDICTS, _deeper, certainty
 from planner.rig import PeriodicTerm
 from planner.tracking.moments.even_draws import even_normals
@@ -66,6 +66,17 @@ def test_a_known_figure_is_drawn_as_it_is_known():
     spread = {item.name: item.spread for item in typed.inputs}
     assert spread["jitter"] < 0.01 < 0.3 < {item.name: item.spread for item in loose.inputs}["jitter"]
     assert [item.assumed for item in typed.inputs if item.name == "jitter"] == [False]
+
+
+def test_a_gear_may_be_rough_where_its_worm_is_good():
+    # Parts of their own: one term a standard deviation larger says nothing of the other.
+    worm = PeriodicTerm(period=480 * u.s, amplitude=9 * u.arcsec)
+    gear = PeriodicTerm(period=20 * u.s, amplitude=0.8 * u.arcsec)
+    one = rig(mount=replace(WORM_MOUNT, drive_class="mid-range worm", periodic=(worm, gear)))
+    inputs = open_inputs(observing_scene(one, SITE, GREEN, declination=40 * u.deg, hour_angle=WINDOW), None)
+    draw = Draw(inputs, np.array([float(item.term == gear) for item in inputs]))
+    assert draw.amplitude_factor(worm) == 1
+    assert draw.amplitude_factor(gear) == pytest.approx(np.exp(CLASS_SPREAD["periodic error"]))
 
 
 def test_half_the_periodic_error_is_worth_what_it_brings():
