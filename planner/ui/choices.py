@@ -139,6 +139,13 @@ def say_after(key: str, text: str, *, done: bool = True) -> None:
     st.session_state[key] = [text, done, None]
 
 
+def show_said(key: str) -> None:
+    """Show what `say_after` kept, in a place of its own: fields below stay where they are, with what is being typed."""
+    place, what = st.empty(), said(key)
+    if what is not None:
+        (place.success if what[1] else place.error)(plain(what[0]))
+
+
 def said(key: str) -> tuple[str, bool] | None:
     """Return what `say_after` kept; a run that follows on its heels shows it again, for it cut the first one short."""
     kept = st.session_state.get(key)

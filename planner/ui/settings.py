@@ -73,9 +73,11 @@ def bare(rule: Rule) -> Rule:
     return replace(rule, unit=None, kind="number", remedy=f"Give {rule.unit}.")
 
 
-def ask_for_rows(rows: Sequence[Sequence[str]], columns: Mapping[str, Rule | None], key: str, *, alt: str
+def ask_for_rows(rows: Sequence[Sequence[str]], columns: Mapping[str, Rule | None], key: str, *, alt: str, take: str
                  ) -> list[tuple[float | str, ...]]:
-    """Show a table to be changed and return its rows; those left empty are left out.
+    """Show a table to be changed, with a button to take it, and return its rows; those left empty are left out.
+
+    A run of the page would lose what is being typed into a cell: what was typed is taken at the next click.
 
     Parameters
     ----------
@@ -87,18 +89,27 @@ def ask_for_rows(rows: Sequence[Sequence[str]], columns: Mapping[str, Rule | Non
         Of the widget.
     alt : str
         What the table holds, for those who do not see it.
+    take : str
+        What the button says.
 
     Raises
     ------
     InvalidInputError
         If a row is not full, or holds what is no number or breaks its rule.
     """
-    table = st.data_editor(pd.DataFrame(rows, columns=list(columns), dtype=str), key=key, num_rows="dynamic",
-                           hide_index=True, width="stretch", alt=alt, placeholder="",
-                           column_config={name: st.column_config.TextColumn(name) for name in columns})
+    st.data_editor(pd.DataFrame(rows, columns=list(columns), dtype=str), key=key, num_rows="dynamic",
+                   hide_index=True, width="stretch", alt=alt, placeholder="", on_change="ignore",
+                   column_config={name: st.column_config.TextColumn(name) for name in columns})
+    st.button(take, key=f"{key}_take")
+    return rows_typed(rows, columns, key)
+
+
+def rows_typed(rows: Sequence[Sequence[str]], columns: Mapping[str, Rule | None], key: str
+               ) -> list[tuple[float | str, ...]]:
+    """Return the rows of such a table as they stand at this moment; parameters and errors of `ask_for_rows`."""
     found = []
-    for place, row in enumerate(table.fillna("").itertuples(index=False, name=None), start=1):
-        cells = [str(cell).strip() for cell in row]
+    for place, row in enumerate(edited([dict(zip(columns, row, strict=True)) for row in rows], key), start=1):
+        cells = [str(row.get(name) or "").strip() for name in columns]
         if all(cells):
             found.append(tuple(cell if rule is None else typed_number(f"line {place}, {name}", cell, rule)
                                for cell, (name, rule) in zip(cells, columns.items(), strict=True)))
@@ -106,6 +117,14 @@ def ask_for_rows(rows: Sequence[Sequence[str]], columns: Mapping[str, Rule | Non
             name = f"line {place}, {list(columns)[cells.index('')]}"
             raise InvalidInputError(name, "(missing)", "must be given", "Fill the line, or empty it.")
     return found
+
+
+def edited(rows: list[dict[str, Any]], key: str) -> list[dict[str, Any]]:
+    """Return the rows of a table with what has been typed over, taken out and added by this moment."""
+    changes = st.session_state.get(key) or {}
+    typed, gone = changes.get("edited_rows", {}), set(changes.get("deleted_rows", ()))
+    kept = [row | typed.get(place, {}) for place, row in enumerate(rows) if place not in gone]
+    return kept + list(changes.get("added_rows", ()))
 
 
 def pick(name: str, label: str, options: Sequence[str], *, place: Any = st, key: str = "",

@@ -49,6 +49,23 @@ def open_framed(module="decide.advice_page", **address):
     return page.run()
 
 
+def blocks_of(page):
+    """Where the blocks stand that hold each keyed widget of a page run without a browser, by key.
+
+    The browser builds a block anew that comes to stand elsewhere, and what is being typed or pressed in it is lost.
+    """
+    found = {}
+
+    def look(node, path):
+        for place, child in getattr(node, "children", {}).items():
+            look(child, (*path, place))
+        if getattr(node, "key", None) and not getattr(node, "children", None):
+            found[node.key] = path[:-1]
+
+    look(page.main, ())
+    return found
+
+
 def _free_port():
     with socket.socket() as listener:
         listener.bind(("127.0.0.1", 0))

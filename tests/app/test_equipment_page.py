@@ -3,8 +3,9 @@
 import re
 
 import pytest
-from app.conftest import DESKTOP, Watched, fits_width
+from app.conftest import DESKTOP, Watched, blocks_of, fits_width
 from astropy import units as u
+from playwright.sync_api import expect
 from streamlit.testing.v1 import AppTest
 
 from planner.files.equipment import load_equipment, user_equipment_path
@@ -357,3 +358,40 @@ def test_the_history_of_a_mount_is_told_and_any_version_put_back(mine):
     history = mine.with_name(f".{mine.name}.history")
     history.write_text(history.read_text() + "not json\n{}\n")
     assert not open_page("mount").exception
+
+
+def test_fields_and_buttons_keep_their_place_as_messages_come_and_go(mine):
+    page = open_page("mount")
+    page.selectbox(key="gear_which_mount").select("\0new").run()
+    page.text_input(key="gear_mount_name").set_value("second").run()
+    page.selectbox(key="gear_mount_drive_class").select("mid-range worm").run()
+    before = blocks_of(page)
+    for key, text in (("gear_mount_term_0_period", "480 s"), ("gear_mount_term_0_amplitude", "many"),
+                      ("gear_mount_term_0_amplitude", "4 arcsec")):
+        page.text_input(key=key).set_value(text).run()
+        after = blocks_of(page)
+        assert {name: after[name] for name in before} == before, text
+    save(page)
+    assert "second" in page.success[0].value
+    after = blocks_of(page)
+    assert {name: after[name] for name in before if name in after} == {name: before[name] for name in before
+                                                                       if name in after}
+
+
+@pytest.mark.browser
+def test_what_is_typed_while_the_last_entry_is_answered_stays(desktop, app_address, own_folder):
+    file = begin_equipment(own_folder / "equipment.toml", copy_of_demo=True)
+    write_equipment_table(file, "mount", load_equipment(file).mounts[0].name,
+                          {"drive_class": "mid-range worm", "periodic": None})
+    page = desktop.page
+    page.goto(f"{app_address}/equipment")
+    page.get_by_role("radio", name="Mounts").or_(page.get_by_role("button", name="Mounts")).first.click()
+    page.get_by_text("From the drive class").wait_for()
+    desktop.settle()
+    period, amplitude = (page.get_by_label(re.compile(f"^{name}.*term 1")) for name in ("Period", "Amplitude"))
+    period.fill("480 s")
+    amplitude.click()
+    page.keyboard.type("12.25 arcsec", delay=120)
+    expect(page.get_by_text("From the drive class")).to_have_count(0)
+    desktop.settle()
+    expect(amplitude).to_have_value("12.25 arcsec")

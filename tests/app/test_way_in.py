@@ -93,17 +93,23 @@ def test_an_example_never_counts_and_what_was_typed_last_is_saved(desktop, app_a
     page.get_by_text("4 Your skyline").click()
     type_into_first_row(page, 0.3, "120,5")
     page.keyboard.press("Enter")
+    page.get_by_role("button", name="Draw it").click()
     page.get_by_text("line 1, Altitude (°) = (missing): must be given.").wait_for()
     page.get_by_role("button", name="Save and plan tonight").click()
     page.get_by_text("Not saved yet: line 1, Altitude (°) is still open.").wait_for()
     type_into_first_row(page, 0.8, "29,5")
-    page.keyboard.press("Enter")
-    desktop.settle()
+    for azimuth, altitude in ((200, 12), (250, 31), (300, 9)):  # on and on, as people type
+        for key in ("Enter" if azimuth == 200 else "", "ArrowLeft", azimuth, "Tab", altitude, "Enter"):
+            if str(key).isdigit():
+                page.keyboard.type(str(key), delay=120)
+            elif key:
+                page.keyboard.press(key, delay=60)
     page.get_by_label("Height above the sea (m)", exact=True).fill("1300")
     page.get_by_role("button", name="Save and plan tonight").click()  # the first click, the field not left
     page.wait_for_url(re.compile("/tonight"))
     skyline = load_equipment(own_folder / "equipment.toml").site().horizon
-    assert (skyline.azimuth.value, skyline.altitude.value) == (120.5, 29.5)
+    assert [*zip(skyline.azimuth.value, skyline.altitude.value, strict=True)] == [
+        (120.5, 29.5), (200, 12), (250, 31), (300, 9)]
     written = tomllib.loads((own_folder / "equipment.toml").read_text())
     assert written["telescope"][0]["focal_length"] == "610 mm"
     desktop.settle()

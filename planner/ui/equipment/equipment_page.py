@@ -22,7 +22,7 @@ from planner.files.equipment.start import begin_equipment
 from planner.files.equipment.tables import KINDS
 from planner.rig import Equipment
 from planner.session.match.equipment_figures import part_figures
-from planner.ui.choices import equipment_file, said, say_after
+from planner.ui.choices import equipment_file, said, say_after, show_said
 from planner.ui.equipment.fields import Draft, draft_of, show_fields, take_in, values_of
 from planner.ui.equipment.undo import offer_history, offer_undo
 from planner.ui.plain import plain
@@ -36,7 +36,7 @@ NEW = "\0new"  # no name of a table
 
 def page() -> None:
     """Show the page."""
-    _say_what_was_done()
+    show_said("gear_said")
     path = equipment_path(equipment_file())
     problems = check_equipment(path)
     if problems:
@@ -49,7 +49,8 @@ def page() -> None:
         _offer_a_start()
     else:
         st.caption(plain(f"Kept in {path}. Each change keeps the version before as {path.name}.bak."))
-        offer_undo(_done)
+        with st.container():  # what stands below keeps its place when there is something to undo
+            offer_undo(_done)
     tables = equipment_tables(path)
     _tell_of_others(path, tables)
     kind = _kind()
@@ -83,9 +84,9 @@ def _tell_of_others(path: Path, tables: dict[str, list[dict[str, Any]]]) -> None
                 say_after("gear_gone", f"The {kind} “{name}” is no longer in the file: it was renamed or removed "
                                        "elsewhere. What you had typed is kept below as a new one.")
     for key in ("gear_elsewhere", "gear_gone"):
-        told = said(key)
+        place, told = st.empty(), said(key)
         if told is not None:
-            st.warning(plain(told[0]))
+            place.warning(plain(told[0]))
     _watch(path, stamp)
 
 
@@ -165,8 +166,9 @@ def _form(kind: str, name: str | None, tables: dict[str, list[dict[str, Any]]], 
     except PlannerError as error:
         st.error(plain(error))
         return
-    show_fields(kind, draft, names, problems, locked=locked)
-    _figures(kind, name, draft, tried)
+    with st.container():  # the buttons keep their place while they are pressed
+        show_fields(kind, draft, names, problems, locked=locked)
+        _figures(kind, name, draft, tried)
     if not locked:
         _save(kind, name, problems, changed=draft != start)
         if name is not None:
@@ -176,10 +178,11 @@ def _form(kind: str, name: str | None, tables: dict[str, list[dict[str, Any]]], 
 def _draft(kind: str, name: str | None, written: Draft) -> tuple[Draft, Draft]:
     """Return what the form started from and what it holds now; untouched, it follows the file."""
     drafts: dict[tuple[str, str | None], tuple[Draft, Draft]] = st.session_state.setdefault("gear_drafts", {})
-    start, draft = drafts.get((kind, name), (written, written))
+    start, draft = drafts.setdefault((kind, name), (written, dict(written)))
     if start == draft:
-        start, draft = drafts[kind, name] = written, dict(written)
-    return start, draft
+        draft |= written  # in place: a field of a run that was cut short still writes into it
+        drafts[kind, name] = written, draft
+    return drafts[kind, name]
 
 
 def _figures(kind: str, name: str | None, draft: Draft, equipment: Equipment | None) -> None:
@@ -202,13 +205,14 @@ def _save(kind: str, name: str | None, problems: dict[str, InvalidInputError], *
     """Show what keeps the form from being saved, and the buttons."""
     needed = [re.sub(r"periodic\[(\d+)\]\.(\w+)", r"\2 of term \1", key).replace("_", " ")
               for key, problem in problems.items() if problem.rule == "must be given"]
-    if changed and needed:
-        st.caption(f"Still needed: {', '.join(needed)}.")
-    elif problems:
-        st.caption("Mend the marked entries, then save.")
-    for key, problem in problems.items():
-        if not key or (key == "periodic" and changed):
-            st.error(plain(problem))
+    with st.container():
+        if changed and needed:
+            st.caption(f"Still needed: {', '.join(needed)}.")
+        elif problems:
+            st.caption("Mend the marked entries, then save.")
+        for key, problem in problems.items():
+            if not key or (key == "periodic" and changed):
+                st.error(plain(problem))
     with st.container(horizontal=True):
         st.button("Save" if name is not None else f"Add this {kind}", type="primary", key="gear_save",
                   on_click=_write, args=(kind, name))
@@ -292,9 +296,3 @@ def _done(work: Any) -> None:
     except PlannerError as error:
         say_after("gear_said", str(error), done=False)
 
-
-def _say_what_was_done() -> None:
-    what = said("gear_said")
-    if what is not None:
-        text, done = what
-        (st.success if done else st.error)(plain(text))

@@ -182,9 +182,10 @@ def _show_terms(draft: Draft, problems: Mapping[str, InvalidInputError], locked:
     """Show the periodic terms, a line each, and an empty line for the next."""
     st.markdown("**Periodic error** of the RA drive, on the equator: one line for each term. "
                 "An empty line is left out.")
+    usual = st.empty()  # the lines below keep their place when the first is typed
     if not draft["periodic"] and draft["drive_class"] in DRIVE_CLASSES:
         terms = DRIVE_CLASSES[draft["drive_class"]]["periodic"]
-        st.caption("From the drive class: " + "; ".join(f"{t['period']}, {t['amplitude']}" for t in terms) + ".")
+        usual.caption("From the drive class: " + "; ".join(f"{t['period']}, {t['amplitude']}" for t in terms) + ".")
     rules = rules_of(PeriodicTerm)
     written = 0
     for place, term in enumerate([*draft["periodic"], dict.fromkeys(TERM_KEYS, "")]):

@@ -7,14 +7,14 @@ import streamlit as st
 from planner.errors import InvalidInputError, PlannerError
 from planner.files.forms.first_equipment import PICKED, Answered, read_answers, time_zone_of, write_first
 from planner.files.forms.usual_figures import LABEL
-from planner.rig import HorizonProfile
-from planner.ui.choices import FIRST_TARGET, equipment_file, has_own_equipment, said, say_after
-from planner.ui.equipment.horizon_form import ask_for_horizon
+from planner.ui.choices import FIRST_TARGET, equipment_file, has_own_equipment, say_after, show_said
+from planner.ui.equipment.horizon_form import ask_for_horizon, horizon_given
 from planner.ui.equipment.setup_fields import LABELS, MANY, PICK, SECTIONS, TYPE, Question, option_text
 from planner.ui.plain import plain
 from planner.ui.settings import hold
 
 COLUMNS = 3
+SKYLINE = "setup_horizon"
 SHOW_OPEN = 4  # questions that the line of progress names
 
 
@@ -29,17 +29,18 @@ def page() -> None:
               anchor=False)
     _progress(found)
     for title, questions in SECTIONS:
-        st.subheader(title, anchor=False)
         asked = [question for question in questions if question.key in found.asked]
-        for start in range(0, len(asked), COLUMNS):
-            for column, question in zip(st.columns(COLUMNS), asked[start: start + COLUMNS], strict=False):
-                with column:
-                    _ask(question, draft, found)
+        with st.container():  # what stands below keeps its place when a question more is asked
+            st.subheader(title, anchor=False)
+            for start in range(0, len(asked), COLUMNS):
+                for column, question in zip(st.columns(COLUMNS), asked[start: start + COLUMNS], strict=False):
+                    with column:
+                        _ask(question, draft, found)
     st.caption(f"Words stand for the figures beside them: {LABEL}. Each can be replaced on the page My equipment, best "
                "by a measurement.")
     with st.expander("4  Your skyline: what stands in the way of low stars (can wait)"):
-        horizon = ask_for_horizon("setup_horizon")
-    _buttons(horizon)
+        ask_for_horizon(SKYLINE)
+    _buttons()
 
 
 def _progress(found: Answered) -> None:
@@ -111,19 +112,17 @@ def _propose_zone(draft: dict[str, str]) -> None:
         draft["time_zone"] = time_zone_of(place["latitude"], place["longitude"])
 
 
-def _buttons(horizon: HorizonProfile | PlannerError | None) -> None:
+def _buttons() -> None:
     """Show the way on, with what there is to say about it."""
-    what = said("setup_said")
-    if what is not None:
-        (st.success if what[1] else st.error)(plain(what[0]))
+    show_said("setup_said")
     with st.container(horizontal=True):
         st.button("Save and show the verdict", type="primary", key="setup_save", on_click=_save,
-                  args=("decide.advice_page", horizon))
-        st.button("Save and plan tonight", key="setup_tonight", on_click=_save, args=("night.tonight_page", horizon))
+                  args=("decide.advice_page",))
+        st.button("Save and plan tonight", key="setup_tonight", on_click=_save, args=("night.tonight_page",))
     st.caption("Written to your own file on this machine; nothing that is there already is changed.")
 
 
-def _save(then: str, horizon: HorizonProfile | PlannerError | None) -> None:
+def _save(then: str) -> None:
     """Write what the page holds at this moment: what was typed just before the click has not been seen yet."""
     state = st.session_state
     for _, questions in SECTIONS:
@@ -133,9 +132,7 @@ def _save(then: str, horizon: HorizonProfile | PlannerError | None) -> None:
                 state["setup_draft"][question.key] = ";".join(value) if isinstance(value, list) else value or ""
     _propose_zone(state["setup_draft"])
     try:
-        if isinstance(horizon, PlannerError):
-            raise horizon
-        _, rig, site = write_first(equipment_file(), state["setup_draft"], horizon)
+        _, rig, site = write_first(equipment_file(), state["setup_draft"], horizon_given(SKYLINE))
     except InvalidInputError as error:
         name = LABELS.get(error.name, error.name)
         text = f"{name} is still open." if error.value == "(missing)" else str(error)

@@ -41,6 +41,7 @@ RUN_COLUMNS = {
 }
 SCREW = Rule(at_least=0.1, at_most=2000, remedy="Give millimetres.")
 # Invented: what the axis of the demo positions does to two stars, the air included (47.4 deg north).
+TAKE = "Answer from these rows"
 DEMO_RUNS = ((-5.0, 5.0, 8.0, 0.56, 0.05), (-75.0, 20.0, 8.0, 0.18, 0.05))
 SKY_COLUMNS, GROUND_COLUMNS = ("time_utc", "ra_deg", "dec_deg"), ("hour_angle_deg", "declination_deg")
 POSITION_RULES = {name: Rule(at_least=-360, at_most=360, remedy=ANGLE)
@@ -114,7 +115,7 @@ def _from_drifts(chosen: Chosen) -> tuple[PolarForm | None, bool]:
                "overwrite them.")
     rows = tried(lambda: ask_for_rows(
         [[f"{cell:g}" for cell in row] for row in DEMO_RUNS], RUN_COLUMNS, "polar_runs",
-        alt="Drifts measured: one row per star."))
+        alt="Drifts measured: one row per star.", take=TAKE))
     if rows is None:
         return None, True
     demo = not set(DEMO_RUNS).isdisjoint(rows)
@@ -136,7 +137,7 @@ def _from_positions(chosen: Chosen, seen: bool) -> tuple[PolarForm | None, bool]
     columns, texts = _position_texts(solved)
     rows = tried(lambda: ask_for_rows(
         texts, {name: POSITION_RULES[name] for name in columns}, f"polar_positions_{digest(file)}",
-        alt="Solved positions: one row per frame."))
+        alt="Solved positions: one row per frame.", take=TAKE))
     return (None if rows is None else _form(POSITIONS, rows, columns, chosen.site, solved.header)), demo
 
 

@@ -24,10 +24,11 @@ from planner.session.campaign.outlook import advice
 from planner.session.projects.default_request import default_request
 from planner.session.projects.project import Project
 from planner.ui import whose
-from planner.ui.choices import Choice, Chosen, choose, said, say_after
+from planner.ui.choices import Choice, Chosen, choose, say_after, show_said
 from planner.ui.drawing import draw
 from planner.ui.night.targets import say_unknown, targets_of_projects
 from planner.ui.plain import plain
+from planner.ui.settings import edited
 
 LARGEST_LIST_MB = 1
 TARGET, FILTER, WANTED, HAS, LEFT = "Target", "Filter", "Wanted (h)", "Has (h)", "Left (h)"
@@ -48,9 +49,7 @@ def page() -> None:
     whose.about("projects", demo, "the demo's projects, not yours" if demo else "your projects")
     projects = () if shown is None else shown.projects
     st.header(_headline(projects), anchor=False)
-    what = said("projects_said")
-    if what is not None:
-        (st.success if what[1] else st.error)(plain(what[0]))
+    show_said("projects_said")
     if projects:
         _table(projects, chosen.rig, locked=demo)
         _forecast(chosen, shown)
@@ -79,8 +78,8 @@ def _table(projects: tuple[Project, ...], rig: Rig, *, locked: bool) -> None:
     rows = _rows(projects)
     bands = list(dict.fromkeys([*(band.name for band in rig.filters), *rows[FILTER]]))
     st.data_editor(
-        rows, key="projects_table", hide_index=True, width="stretch", num_rows="fixed" if locked else "dynamic",
-        disabled=True if locked else [HAS, LEFT], column_config={
+        rows, key="projects_table", on_change="ignore", hide_index=True, width="stretch",
+        num_rows="fixed" if locked else "dynamic", disabled=True if locked else [HAS, LEFT], column_config={
             TARGET: st.column_config.TextColumn(required=True, pinned=True),
             FILTER: st.column_config.SelectboxColumn(options=bands, required=True),
             WANTED: st.column_config.TextColumn(),
@@ -91,22 +90,12 @@ def _table(projects: tuple[Project, ...], rig: Rig, *, locked: bool) -> None:
         st.button("Save the table", type="primary", key="projects_save", on_click=_save, args=(projects,))
 
 
-def _edited(projects: tuple[Project, ...]) -> list[dict[str, Any]]:
-    """Return the rows of the table as they stand at this moment."""
-    changes = st.session_state.get("projects_table") or {}
-    rows = _rows(projects).to_dict("records")
-    for place, values in changes.get("edited_rows", {}).items():
-        rows[int(place)] |= values
-    gone = set(changes.get("deleted_rows", ()))
-    return [row for place, row in enumerate(rows) if place not in gone] + list(changes.get("added_rows", ()))
-
-
 def _save(projects: tuple[Project, ...]) -> None:
     """Write what the table wants; a target that was taken out of it wants nothing."""
     wanted: dict[str, dict[str, u.Quantity]] = {item.target: {} for item in projects}
     by_key = {name_key(name): name for name in wanted}
     try:
-        for row in _edited(projects):
+        for row in edited(_rows(projects).to_dict("records"), "projects_table"):
             target, band, text = (row.get(name) for name in (TARGET, FILTER, WANTED))
             if isinstance(target, str) and isinstance(band, str) and text:
                 hours = typed_number(f"{WANTED}, {target}, {band}", text, HOURS)
