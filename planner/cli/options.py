@@ -69,7 +69,7 @@ def night_date(text: str | None, site: Site, *, now: datetime.datetime | None = 
     Parameters
     ----------
     text : str or None
-        ``YYYY-MM-DD``; None for tonight: from local noon on the coming night, before it the night just past.
+        ``YYYY-MM-DD``; None for tonight: the night now running, from sunrise on the coming one.
     site : Site
         Gives the time zone.
     now : datetime, optional
@@ -80,14 +80,15 @@ def night_date(text: str | None, site: Site, *, now: datetime.datetime | None = 
     InvalidInputError
         If the text is no date, or one outside 1973 to 2098.
     """
-    from planner.visibility.clock import as_date, evening_date
+    from planner.visibility.clock import as_date
+    from planner.visibility.sun import night_to_plan
 
     if text is None:
         now = now or datetime.datetime.now(datetime.UTC)
         problem = clock_problem(site, now)
         if problem:
             note(problem)
-        return evening_date(now, site)
+        return night_to_plan(now, site)
     return as_date(text)
 
 

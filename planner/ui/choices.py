@@ -31,8 +31,9 @@ from planner.ui.first_paint import SYSTEM
 from planner.ui.plain import plain
 from planner.ui.settings import hold, mark_stale
 from planner.ui.theme import take_look
-from planner.visibility.clock import as_date, evening_date
+from planner.visibility.clock import as_date
 from planner.visibility.moving_targets import placed
+from planner.visibility.sun import night_to_plan
 from planner.visibility.target import Target
 
 FIRST_TARGET = "NGC 7331"
@@ -221,8 +222,8 @@ def _suit_the_target(stamp: str, rig: Rig, site: Site, *, demo: bool) -> None:
     """Begin with a target that suits rig, site and season where the observer has not named any."""
     state = st.session_state
     if state.pop("target_open", False) and not demo:
-        month = evening_date(datetime.datetime.now(datetime.UTC), site)
-        state["choice_target"] = state["typed_target"] = _suited(stamp, rig.name, site.name, month, rig, site)
+        night = night_to_plan(datetime.datetime.now(datetime.UTC), site)
+        state["choice_target"] = state["typed_target"] = _suited(stamp, rig.name, site.name, night, rig, site)
 
 
 @st.cache_data(max_entries=100, show_spinner=False)
@@ -253,10 +254,13 @@ def _target(place: Any) -> Target:
 
 
 def _night(site: Site, place: Any) -> datetime.date:
-    """Return the night chosen, the one now running or coming if none is; that one stays out of the address."""
+    """Return the night chosen, the one now running, or from sunrise on the coming one, if none is.
+
+    That one stays out of the address.
+    """
     state = st.session_state
     now = datetime.datetime.now(datetime.UTC)
-    tonight = evening_date(now, site)
+    tonight = night_to_plan(now, site)
     if place is not None:
         problem = clock_problem(site, now)
         if problem:

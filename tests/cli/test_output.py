@@ -47,13 +47,16 @@ def test_times_are_rounded_to_the_second_and_end_in_z():
     assert utc_text(Time("2026-11-25T23:59:59.7", scale="utc")) == "2026-11-26T00:00:00Z"
 
 
-HOME = Site(name="x", latitude=0 * u.deg, longitude=0 * u.deg, time_zone="Pacific/Auckland")  # UTC+13 in summer
+HOME = Site(name="x", latitude=-36.85 * u.deg, longitude=174.76 * u.deg,
+            time_zone="Pacific/Auckland")  # UTC+13 in summer
 
 
 @pytest.mark.parametrize(("utc", "date"), [
     ("2026-01-10T11:00", "2026-01-10"),  # 00:00 on the 11th there: the night that began on the 10th
-    ("2026-01-10T22:30", "2026-01-10"),  # 11:30 on the 11th: still the night just past
-    ("2026-01-10T23:30", "2026-01-11"),  # 12:30 on the 11th: the coming night
+    # cos H = -tan(-36.85 deg) tan(-22 deg): the Sun rises 7 h 10 min before its noon at 13:28 there, at 6:18.
+    ("2026-01-10T16:00", "2026-01-10"),  # 05:00 on the 11th: still the night that began on the 10th
+    ("2026-01-10T18:30", "2026-01-11"),  # 07:30 on the 11th, the Sun is up: the coming night
+    ("2026-01-10T23:30", "2026-01-11"),  # 12:30 on the 11th
 ])
 def test_tonight_is_named_by_its_evening_at_the_site(utc, date):
     now = datetime.datetime.fromisoformat(utc + "+00:00")

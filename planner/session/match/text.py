@@ -247,6 +247,11 @@ def finest_text(row: SetUp) -> str:
     return f"{row.finest.value:.2g}″{' (pixel)' if row.finest < 1.01 * row.forbidden else ''}"
 
 
+def reached_text(row: SetUp) -> str:
+    """Say what detail the night's hours show."""
+    return f"in the night's hours {f'down to {finest_text(row)}' if np.isfinite(row.finest.value) else 'none of it'}"
+
+
 def sharpest_text(asked: Combinations, row: SetUp) -> str:
     """Return what of sharpness counts for the ranking: a star's width, two stars apart, or the finest detail."""
     if asked.ranking == "sharpness":

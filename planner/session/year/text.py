@@ -13,10 +13,10 @@ def sentences(row: SeasonTarget, found: Season) -> list[str]:
         return [f"{row.target.name}: {row.reason}"]
     at = found.dates.index(row.best_night)
     count = (row.fortnight.last - row.fortnight.first).days + 1
-    best = (f"{row.target.name}: best night {row.best_night} ({row.useful[at].value:.1f} useful of "
+    best = (f"{row.target.name}: best night {day_text(row.best_night)} ({row.useful[at].value:.1f} useful of "
             f"{row.up[at].value:.1f} h)")
     if count > 1:
-        best += (f"; best {count} nights {row.fortnight.first} to {row.fortnight.last} "
+        best += (f"; best {count} nights {day_text(row.fortnight.first)} to {day_text(row.fortnight.last)} "
                  f"({row.fortnight.hours.value:.0f} h)")
     return [f"{best}.", *to_do_lines(row)]
 
@@ -34,7 +34,8 @@ def to_do_lines(row: SeasonTarget) -> list[str]:
     if to_do.nights == 0:
         return [f"Left to do: {left}: not with this rig."]
     nights = f"{to_do.nights} clear night{'s' if to_do.nights > 1 else ''}"
-    return [f"Left to do: {left}: {nights} if the best ones, by {to_do.finished} if all are clear and for it alone."]
+    return [f"Left to do: {left}: {nights} if the best ones, by {day_text(to_do.finished)} if all are clear and for it "
+            "alone."]
 
 
 def headline(found: Season) -> str:
@@ -46,8 +47,9 @@ def headline(found: Season) -> str:
     if len(found.targets) > 1:
         return f"{len(good)} of {len(found.targets)} targets have useful hours"
     name, best = good[0].target.name, good[0].fortnight
-    return f"{name} is best from {_day(best.first)} to {_day(best.last)}" if best else name
+    return f"{name} is best from {day_text(best.first)} to {day_text(best.last)}" if best else name
 
 
-def _day(date: datetime.date) -> str:
+def day_text(date: datetime.date) -> str:
+    """Return a date as people write it: ``6 December 2026``."""
     return f"{date.day} {date:%B %Y}"

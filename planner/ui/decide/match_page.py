@@ -45,6 +45,7 @@ from planner.session.match.text import (
     limits,
     ranking_text,
     reach_text,
+    reached_text,
     set_up_text,
     stars_text,
     target_text,
@@ -256,8 +257,8 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
         ("On this mount", set_up_text(best), f"binning {binnings_text(best)}"),
         ("Faint surface", time_text(best.surface_time), per),
         ("Faint stars", time_text(best.star_time), f"{per}; {stars}") if asked.ranking == "stars"
-        else ("Fine detail", time_text(best.detail_time), f"of {asked.period.value:.3g}″, {per}; in the "
-              f"night's hours down to {finest_text(best)}; {stars}"),
+        else ("Fine detail", time_text(best.detail_time), f"of {asked.period.value:.3g}″, {per}; "
+              f"{reached_text(best)}; {stars}"),
         ("Field", field_text(choice), target_text(asked, choice) and f"holds {target_text(asked, choice)} of the target"
          if choice.framing.panels == 1
          else f"{choice.framing.panels} panels; one holds {percent(choice.framing.share)}"),

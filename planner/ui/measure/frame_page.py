@@ -81,7 +81,8 @@ def page() -> None:
     kept = None if given else st.session_state.get(KEPT)
     if kept is not None:
         left, right = st.columns([4, 1])
-        left.caption(f"{len(kept[0])} frames as measured before; hand them in again to measure them otherwise.")
+        left.caption(f"{len(kept[0])} frame{'s' if len(kept[0]) > 1 else ''} as measured before; hand in again what "
+                     "shall be measured otherwise.")
         right.button("Remove them", key="frame_drop", on_click=_forget)
     elif not given:
         st.caption("This is the demo: an invented minute without guiding through the 200 mm reflector, trailed, with "

@@ -69,7 +69,8 @@ def show_now(plan: NightPlan) -> None:
 
 
 def _again(plan: NightPlan, moment: datetime.datetime) -> None:
-    """Offer to plan the rest of the night from now, or the whole of it again, or the coming night."""
+    """Offer to plan the rest of the night from now, or the whole of it again, or the night after or before."""
+    day = datetime.timedelta(days=1)
     asked, end = moment_asked("from", plan.site, plan.date), plan.night.sunrise or plan.night.end
     with st.container(horizontal=True, vertical_alignment="center"):
         if plan.night.start < Time(moment) < end:
@@ -77,7 +78,9 @@ def _again(plan: NightPlan, moment: datetime.datetime) -> None:
                       help="After a cloud or a late start: what is left of the night, from this minute on.")
         elif Time(moment) >= end:
             st.button("Show the coming night", key="tonight_coming", on_click=_show_night,
-                      args=(plan.date + datetime.timedelta(days=1),))
+                      args=(plan.date + day,))
+        elif plan.date > evening_date(moment, plan.site):
+            st.button("Show the night just over", key="tonight_over", on_click=_show_night, args=(plan.date - day,))
         if asked is not None:
             st.button("Plan the whole night", key="tonight_whole", on_click=_start_from, args=(None,))
             st.caption(f"Planned from {local_time(asked, plan.site):%H:%M} on.")

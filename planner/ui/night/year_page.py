@@ -23,7 +23,7 @@ from planner.session.worth.useful_hours import Cells
 from planner.session.year.document import objects_document, season_document
 from planner.session.year.objects import FittingObjects, fitting_objects
 from planner.session.year.season import Left, Season, SeasonTarget, dark_of, season
-from planner.session.year.text import MONTHS, headline, sentences
+from planner.session.year.text import MONTHS, day_text, headline, sentences
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.drawing import draw_once
@@ -125,9 +125,10 @@ def _year(found: Season, of: tuple[Choice, YearForm]) -> None:
     """Show the season; `of`: the question that it answers."""
     st.header(plain(headline(found)), anchor=False)
     measure = found.measure
-    st.caption(f"{len(found.dates)} nights from {found.dates[0]}, each named by its evening's date at the site "
-               f'“{measure.site.name}” ({measure.site.time_zone}). Useful hours: beside the moonless zenith of this '
-               f"site, on faint, fine detail through {measure.band.name}; moonlight and twilight count as brightness.")
+    st.caption(f"{len(found.dates)} nights from {day_text(found.dates[0])}, each named by its evening's date at the "
+               f'site “{measure.site.name}” ({measure.site.time_zone}). Useful hours: beside the moonless zenith of '
+               f"this site, on faint, fine detail through {measure.band.name}; moonlight and twilight count as "
+               "brightness.")
     for note in found.notes:
         st.caption(plain(note))
     for place, row in enumerate(found.targets[:MOST_DRAWN]):
