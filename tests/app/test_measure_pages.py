@@ -294,6 +294,9 @@ class TestDrift:
         after = advice_headline()
         assert after != before
         assert after in page.success[0].value.replace("now, ", "")
+        # A log that is weighed with what was known is not weighed with itself.
+        assert "it would count twice" in page.info[-1].value
+        assert "save_drift" not in {button.key for button in page.button}
 
 
 def advice_headline():

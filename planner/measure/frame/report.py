@@ -29,6 +29,8 @@ from planner.measure.stars.plane import Frame
 from planner.measure.stars.star_field import StarField
 from planner.rig import Rig
 
+LOWEST_DEG = 5.0  # no frame is taken lower (common practice, no source)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Report:
@@ -112,12 +114,13 @@ def _one(path: Path, frame: Frame, field: StarField, grade: Grade, known: Known)
     scale = orientation.image_scale if orientation is not None else (
         frame.image_scale if frame.image_scale is not None else known.scale)
     start = None if frame.time is None else Time(frame.time, scale="utc")
-    dec, hour_angle = _place(frame, known, start)
+    dec, hour_angle = _place(frame, known, start, notes)
+    possible = len(notes) == len(frame.notes)
     sky = comparison = None
     if field.trail is not None and field.trail.significant and orientation is not None:
         sky = sky_trail(field.trail, orientation, exposure=exposure, declination=dec, hour_angle=hour_angle,
                         latitude=None if known.site is None else known.site.latitude)
-    if known.rig is not None and field.parts is not None and scale is not None:
+    if known.rig is not None and field.parts is not None and scale is not None and possible:
         comparison = _comparison(field, known.rig, known, scale, exposure, dec, hour_angle, notes)
     return FrameReport(path=path, frame=frame, field=field, scale=scale, orientation=orientation, exposure=exposure,
                        start=start, dec=dec, hour_angle=hour_angle, sky=sky, comparison=comparison,
@@ -141,8 +144,9 @@ def _orientation(frame: Frame, known: Known) -> Orientation | None:
     return None if frame.sky is None else Orientation(frame.sky)
 
 
-def _place(frame: Frame, known: Known, start: Time | None) -> tuple[u.Quantity | None, u.Quantity | None]:
-    """Return declination and hour angle at the start of the exposure, as far as they are known."""
+def _place(frame: Frame, known: Known, start: Time | None, notes: list[str]
+           ) -> tuple[u.Quantity | None, u.Quantity | None]:
+    """Return declination and hour angle at the start of the exposure, as far as they are known and can be true."""
     from planner.visibility import Target, places
 
     target = known.target
@@ -153,6 +157,12 @@ def _place(frame: Frame, known: Known, start: Time | None) -> tuple[u.Quantity |
     if known.hour_angle is not None or known.site is None or start is None:
         return target.dec, known.hour_angle
     found = places([target], known.site, start)
+    altitude = found.apparent_altitude[0, 0].to_value(u.deg)
+    if altitude < LOWEST_DEG:
+        where = f"{abs(altitude):.0f}° {'above' if altitude > 0 else 'below'} the horizon"
+        notes.append(f'At its time the field stood {where} of the site "{known.site.name}": time, place or site is '
+                     "another. Nothing is predicted for it.")
+        return target.dec, None
     return found.declination[0], found.hour_angle[0, 0]
 
 

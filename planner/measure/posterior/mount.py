@@ -10,7 +10,7 @@ from planner.errors import InvalidInputError
 from planner.measure.drift.doubts import Doubt
 from planner.measure.drift.fit.harmonics import MeasuredTerm
 from planner.measure.drift.model import DriftReport
-from planner.measure.error_text import rounded, two_digits
+from planner.measure.error_text import rounded, two_digits, with_error
 from planner.measure.posterior.data import KEYS, LogData, data_of
 from planner.measure.posterior.fit import Posterior, Waves, posterior_of
 from planner.measure.posterior.periods import chosen_waves
@@ -126,16 +126,16 @@ class _Table:
     def figure(self, key: str, value: float, error: float, known: float) -> None:
         """Enter one figure; `known` is the standard deviation that it had before."""
         unit, old = UNITS[key], getattr(self.before, key)
-        state = _state(error, known)
+        state, before = _state(error, known), _shown(old, self.before.errors.get(key))
         if state == "left":
-            self.figures.append(FigureChange(key=key, before=_shown(old), after=_shown(old), state=state))
+            self.figures.append(FigureChange(key=key, before=before, after=before, state=state))
             return
         size = rounded(value, error)
         text = f"{size:g} ± {two_digits(error)}" + ("" if unit == u.one else f" {unit_name(unit)}")
         self.values[key] = text
         self._new[key] = size if unit == u.one else size * unit
         self._errors[key] = float(f"{error:.2g}") * (1.0 if unit == u.one else unit)
-        self.figures.append(FigureChange(key=key, before=_shown(old), after=text, state=state))
+        self.figures.append(FigureChange(key=key, before=before, after=text, state=state))
 
     def terms(self, terms: list[PeriodicTerm], state: str) -> None:
         """Enter the periodic terms."""
@@ -160,10 +160,13 @@ class _Table:
         return next((figure.state for figure in self.figures if figure.key == key), "left")
 
 
-def _shown(value: Any) -> str:
+def _shown(value: Any, error: Any = None) -> str:
     if value is None:
         return "not given"
-    return f"{value:.4g}" if not isinstance(value, u.Quantity) else f"{value.value:.4g} {unit_name(value.unit)}"
+    size = u.Quantity(value)
+    spread = 0.0 if error is None else float(u.Quantity(error).to_value(size.unit))
+    text = f"{size.value:.4g}" if spread == 0 else f"{rounded(size.value, spread):g} ± {two_digits(spread)}"
+    return text if size.unit == u.one else f"{text} {unit_name(size.unit)}"
 
 
 def unit_name(unit: u.UnitBase) -> str:
@@ -194,8 +197,8 @@ def _written(term: PeriodicTerm) -> dict[str, str]:
 def _terms_text(terms: Any) -> str:
     def size(term: PeriodicTerm) -> str:
         error = term.errors.get("amplitude")
-        return f"{term.amplitude.to_value(u.arcsec):.3g}" + (
-            "" if error is None else f" ± {u.Quantity(error).to_value(u.arcsec):.2g}")
+        spread = 0.0 if error is None else float(u.Quantity(error).to_value(u.arcsec))
+        return with_error(float(term.amplitude.to_value(u.arcsec)), spread)
 
     return ", ".join(f"{term.period.to_value(u.s):.4g} s: {size(term)} arcsec" for term in terms) or "none"
 

@@ -31,7 +31,7 @@ def to_do_lines(row: SeasonTarget) -> list[str]:
         return ["Nothing left to do."]
     if to_do.nights is None:
         return [f"Left to do: {left}: more than these nights hold."]
-    if to_do.nights == 0:
+    if to_do.nights == 0 or to_do.finished is None:
         return [f"Left to do: {left}: not with this rig."]
     nights = f"{to_do.nights} clear night{'s' if to_do.nights > 1 else ''}"
     return [f"Left to do: {left}: {nights} if the best ones, by {day_text(to_do.finished)} if all are clear and for it "

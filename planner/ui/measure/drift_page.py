@@ -89,7 +89,7 @@ def _drift_tab(chosen: Chosen, *, seen: bool) -> None:
         st.warning(doubt.sentence)
     _pictures(report, spectra)
     _figures(answer)
-    _save(chosen, answer, demo, seen)
+    _save(chosen, form, answer, demo, seen)
     _downloads(answer, spectra)
 
 
@@ -157,14 +157,15 @@ def _figures(answer: DriftAnswer) -> None:
         st.markdown("\n".join(f"- {line}" for line in polar_lines(answer.polar)))
 
 
-def _save(chosen: Chosen, answer: DriftAnswer, demo: bool, seen: bool) -> None:
+def _save(chosen: Chosen, form: DriftForm, answer: DriftAnswer, demo: bool, seen: bool) -> None:
     if answer.measured is None:
         st.info("Give the declination of the star above, and the log becomes a table of the mount.")
         return
     measured = answer.measured
     saving(chosen, measured.values, [{"key": f"{one.key}: {one.state}", "before": one.before, "after": one.after}
                                      for one in measured.figures],
-           answer.remarks, "drift", demo=demo, seen=seen, doubtful=bool(answer.blocked), mount=measured.mount)
+           answer.remarks, "drift", demo=demo, seen=seen, doubtful=bool(answer.blocked), mount=measured.mount,
+           once=form.file)
 
 
 def _downloads(answer: DriftAnswer, spectra: tuple[DriftSpectrum, DriftSpectrum]) -> None:
