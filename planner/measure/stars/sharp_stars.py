@@ -58,7 +58,8 @@ def sharp_stars(planes: Sequence[Plane], step: int, found: Detections, saturatio
         return SharpStars(nothing, None, f"{order.size} stars sharper than the pixels, {FEWEST_FOR_PSF} are needed to "
                                          "tell their width")
     psf, pixels = _psf(planes, step, places, order, noise, per_cell)
-    crowd = crowded_error(found.count, RADIUS * FIRST_SIGMA * 2 / float(np.sqrt(per_cell)), frame)
+    reach = RADIUS * FIRST_SIGMA * 2 / float(np.sqrt(per_cell))
+    crowd = crowded_error(places, places[order[:MOST_STARS]], reach, frame)
     mean = None if psf is None else described(psf, float(np.hypot(SHARP_ERROR * 2 / np.sqrt(per_cell), crowd)))
     limit = NARROWEST[per_cell]
     if psf is None or mean is None or mean.fwhm < limit or psf.error > LARGEST_ERROR:

@@ -161,6 +161,24 @@ def test_hot_pixels_and_cosmic_rays_are_left_out():
     assert found.found == pytest.approx(clean.found, rel=0.1)
 
 
+def test_the_core_of_a_cluster_widens_the_error():
+    # Plummer's profile (1911, MNRAS 71, 460), its core 70 pixels, and stars down to what is too faint to be found.
+    random = np.random.default_rng(3)
+    share, angle = random.uniform(size=3000), random.uniform(0, 2 * np.pi, 3000)
+    places = 200 + 70 * np.sqrt(share / (1 - share))[:, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    places = np.round(places[np.all(np.abs(places - 200) < 190, axis=1)] * 4) / 4
+    sky, image = Sky(fwhm=2.6, profile="gauss"), np.full((440, 440), BACKGROUND)
+    light = np.minimum(300 * random.uniform(size=len(places)) ** (-1 / 0.9), 4e5)
+    stamps = {phase: draw_stamp(sky.star(0, 0), (phase[0] / 4, phase[1] / 4), 16) for phase in np.ndindex(4, 4)}
+    for (x, y), flux in zip(places, light, strict=True):
+        column, row = int(x), int(y)
+        image[row + 4: row + 37, column + 4: column + 37] += flux * stamps[int(x % 1 * 4), int(y % 1 * 4)]
+    found = measure_frame(random.poisson(image).astype(np.float32))
+    off = found.fwhm.value / true_fwhm(sky) - 1
+    assert 0.004 < off < 0.02  # too faint to be found, and still there
+    assert abs(off) < 2 * found.fwhm_error.value / found.fwhm.value
+
+
 def test_saturated_stars_are_left_out():
     image, truth = draw(Sky(fwhm=3.5, stars=200, size=500, flux=(3e3, 5e5), seed=7))
     level = 8000.0
