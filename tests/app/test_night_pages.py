@@ -96,7 +96,7 @@ def test_the_table_holds_every_block_in_order():
 def test_the_paddock_has_its_own_clock_and_its_own_sky():
     page = tonight(site="paddock")
     assert "All times in AEDT (Australia/Sydney)." in words(page)
-    assert "NGC 253" in headline(page)
+    assert any(name in headline(page) for name in ("NGC 253", "NGC 300", "NGC 1365"))  # of the southern list
     assert "**NGC 5128**: Within the limits only when it is not dark" in words(page)
     assert not page.exception
 

@@ -39,7 +39,7 @@ from planner.session.night.slots.blocks import State, lay_blocks
 from planner.session.night.slots.rows import flow_problem, state_sequence
 from planner.session.night.slots.shortlist import FEW
 from planner.session.night.slots.windows import Slots, slots_of
-from planner.session.optimum.problem import FlowProblem, plan_gain
+from planner.session.optimum.problem import FlowProblem, Run, plan_gain, plan_value
 from planner.session.optimum.season import Expected
 from planner.session.optimum.solve import FlowSolution, solve_flow
 from planner.session.projects.neighbours import one_job
@@ -128,6 +128,8 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     found = _solved(draft, slots, times, draft.begun)
     if found is not None and found[2].gap > POOR and draft.begun is None:
         found = _with_few(draft, slots, times, found)
+    if found is not None and draft.begun is not None:
+        found = _filled(draft, slots, times, found)
     if found is None:  # nothing is left to do
         return night_plan(draft, slot, None)
     states, problem, solution = found
@@ -169,6 +171,30 @@ def _with_few(draft: NightDraft, slots: Slots, times: Times, found: Solved) -> S
     if other is None or other[2].value <= found[2].value:
         return found
     return other[0], other[1], replace(other[2], bound=found[2].bound)
+
+
+def _filled(draft: NightDraft, slots: Slots, times: Times, found: Solved) -> Solved:
+    """Return a plan of the targets chosen with the others in the hours that it leaves empty."""
+    _, problem, solution = found
+    idle, rest = np.ones(len(slots), bool), problem.least_rest
+    for run in solution.runs:
+        idle[max(run.start - rest, 0):run.end + rest] = False
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], idle, [0]])))
+    if max(np.diff(edges)[::2], default=0) < problem.minimum_block:
+        return found
+    every = range(len(draft.requests)) if len(draft.requests) <= FEW else draft.best_cases(times).first_choice()
+    states = draft.states({*every, *given(draft.begun)})
+    whole = flow_problem(states, draft.worth, slots, times)
+    others = ~np.isin(whole.target, list(given(draft.begun)))
+    more = solve_flow(replace(whole, gain=whole.gain * np.outer(others, idle)))
+    rows = [np.flatnonzero(whole.need_index == need) for need in problem.need_index]  # in both, late before early
+    early = [int(np.count_nonzero(problem.need_index[:row] == need)) for row, need in enumerate(problem.need_index)]
+    runs = sorted([*(Run(int(rows[run.row][early[run.row]]), run.start, run.end) for run in solution.runs), *more.runs],
+                  key=lambda run: run.start)
+    value = plan_value(whole, runs)
+    if value <= solution.value:
+        return found
+    return states, whole, replace(solution, runs=runs, value=value, bound=solution.bound + more.bound)
 
 
 def _worth_beginning(draft: NightDraft, slot: u.Quantity[u.min], times: Times) -> set[int] | None:

@@ -540,6 +540,15 @@ def test_a_night_by_itself_has_few_targets_and_each_gets_long(names, date):
     assert "of all targets" in good_text(more)
 
 
+def test_hours_that_the_chosen_leave_go_to_another_target():
+    # Those worth beginning set before dawn; one that rises late takes the rest.
+    alone, more = (plan(date="2026-02-13", targets=find_targets(list(NEBULAE)), season=season) for season in (None, {}))
+    hours = [sum(outlook.clock_time for outlook in one.outlooks).to_value(u.h) for one in (alone, more)]
+    assert hours[0] > 0.95 * hours[1]
+    assert len({block.target.name for block in alone.blocks}) < len({block.target.name for block in more.blocks})
+    assert alone.gap < 0.01
+
+
 @pytest.mark.parametrize(("stay", "season"), [(150, None), (300, None), (240, {})])
 def test_long_least_stays_leave_no_night_empty(stay, season):
     found = plan(targets=find_targets(list(NEBULAE)), minimum_block=stay * u.min, slot=15 * u.min, season=season)
