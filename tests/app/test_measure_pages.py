@@ -150,6 +150,8 @@ class TestFrames:
         assert "drawn 3 times" in text
         assert "which of its two ways the star went" in text
         assert "Hand in a series instead: 12 or more short frames" in text
+        page.selectbox(key="widget_site").select("paddock").run()  # half a world away
+        assert "Nothing is predicted for it" in words(page)
 
     def test_another_rig_is_another_prediction(self):
         page = opened(show_frames)

@@ -16,6 +16,7 @@ from planner.optics import field_of_view
 from planner.rig import Rig
 from planner.session.advice.guide_star import NearbyStars, guider_centre, guider_field
 from planner.session.projects.framing import OVERLAP, framing
+from planner.signs import minus
 from planner.visibility.target import Target
 
 ELLIPSE_POINTS = 73
@@ -51,6 +52,7 @@ class SkyField:
     star_places: u.Quantity[u.arcmin]  # (n, 2), brightest first
     star_magnitudes: u.Quantity[u.mag]  # (n,)
     reach: u.Quantity[u.arcmin]  # from the target to the edge of the picture
+    pick_off: u.Quantity[u.arcmin] | None  # its distance from the centre
     clearance: u.Quantity[u.arcmin] | None  # from the picture's top to the pick-off's field; None without a pick-off
 
     def place(self, at: u.Quantity[u.arcmin]) -> SkyCoord:
@@ -99,6 +101,7 @@ def sky_field(target: Target, rig: Rig, stars: NearbyStars | None = None, *, cam
         target=target, camera_angle=angle, frame=frame * u.arcmin, ellipse=_ellipse(target), guide=guide,
         top=np.stack([sign * middle for sign in turns]) * u.arcmin, star_places=star_at[shown] * u.arcmin,
         star_magnitudes=magnitude[shown], reach=reach * u.arcmin, clearance=_clearance(rig, view.height),
+        pick_off=rig.guider.off_axis_offset.to(u.arcmin) if rig.guider is not None and rig.guider.off_axis else None,
         panels=panels * u.arcmin, held=_held(target, panels), best_angle=mosaic.camera_angle)
 
 
@@ -110,16 +113,18 @@ def field_words(field: SkyField) -> tuple[str, ...]:
         if view.brightest is None or view.brightest_at is None:
             seen = "no star of the catalogue, which ends at G 10; fainter ones may serve"
         else:
-            at = field.place(view.brightest_at).to_string("hmsdms", precision=0)
+            at = minus(field.place(view.brightest_at).to_string("hmsdms", precision=0))
             more = "" if view.stars == 1 else f", the brightest of {view.stars}"
             seen = f"the star of G {view.brightest.value:.1f} at {at}{more}"
         lines.append(f"{side} the guider sees {seen}.")
-    if field.clearance is not None:
+    if field.clearance is not None and field.pick_off is not None:
         away = field.clearance.to_value(u.arcmin)
+        where = (f"With the pick-off {field.pick_off.to_value(u.arcmin):.0f}′ from the centre, the off-axis offset of "
+                 "the guider, its field")
         lines.append(
-            f"The pick-off's field ends {away:.1f}′ outside the picture; the rim of its shadow is soft: look at a flat."
-            if away > 0 else f"The pick-off's field reaches {-away:.1f}′ into the picture, and its prism shades that "
-            "edge. Move it outward, or crop.")
+            f"{where} ends {away:.1f}′ outside the picture; the rim of its shadow is soft: look at a flat." if away > 0
+            else f"{where} reaches {-away:.1f}′ into the picture, and its prism shades that edge. Move it outward and "
+            "give its offset, or crop.")
     return tuple(lines)
 
 

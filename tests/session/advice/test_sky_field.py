@@ -111,9 +111,10 @@ def test_a_wrong_angle_is_one_line():
 def test_a_pick_off_inside_the_picture_is_warned_of():
     rig = DEMO.rig("nebulae")
     off_axis = next(guider for guider in DEMO.guiders if guider.off_axis)
-    for offset, said in ((0.9 * u.deg, "outside the picture"), (0.5 * u.deg, "The pick-off's field reaches")):
+    for offset, said in ((0.9 * u.deg, "outside the picture"), (0.5 * u.deg, "its field reaches")):
         field = sky_field(ARROW, replace(rig, guider=replace(off_axis, off_axis_offset=offset)))
         assert any(said in line for line in field_words(field))
+        assert f"With the pick-off {60 * offset.value:.0f}′ from the centre" in field_words(field)[-1]
         # 15.2 mm at 800 mm: half of it is atan(7.6 / 800) = 0.544 deg; the guider's own half comes off.
         half = np.degrees(np.arctan(7.6 / 800)) * 60
         own = np.ptp(field.guide[0].outline[:, 1].value) / 2
