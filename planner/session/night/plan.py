@@ -49,7 +49,7 @@ from planner.visibility import Target
 from planner.visibility.moving_targets import placed
 
 SLOT = 5 * u.min
-COARSE = 15 * u.min  # in which targets are chosen
+COARSE = 30 * u.min  # in which targets are chosen
 MOST = 4  # targets
 POOR = 0.05  # of the bound: a plan so far from it may be bettered with fewer targets
 LOOKS = 5  # at what else a long list holds
@@ -138,10 +138,11 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     return night_plan(draft, slot, Laid(slots=slots, times=times, states=states, solution=solution, blocks=blocks))
 
 
-def _solved(draft: NightDraft, slots: Slots, times: Times, only: set[int] | None = None) -> Solved | None:
+def _solved(draft: NightDraft, slots: Slots, times: Times, only: set[int] | None = None, *,
+            rough: bool = False) -> Solved | None:
     """Return the states, the problem and its solution, of a long list with the targets that can matter alone.
 
-    `only` are the targets to plan; None: all.
+    `only` are the targets to plan; None: all. `rough` as of `solve_flow`.
     """
     rows = set(range(len(draft.requests))) if only is None else set(only)
     best = None if len(rows) <= FEW else draft.best_cases(times)
@@ -152,7 +153,7 @@ def _solved(draft: NightDraft, slots: Slots, times: Times, only: set[int] | None
         if not states:
             return None
         problem = flow_problem(states, draft.worth, slots, times)
-        solution = solve_flow(problem)
+        solution = solve_flow(problem, rough=rough)
         if best is None:
             break
         more, bound = best.overlooked(solution, rows)
@@ -207,13 +208,13 @@ def _worth_beginning(draft: NightDraft, slot: u.Quantity[u.min], times: Times) -
     coarse = given(slots_of(draft.nights, max(slot, COARSE)))
     draft.look(coarse)
     short = replace(times, minimum_block=min(times.minimum_block, max(MINIMUM_BLOCK, times.minimum_run)))
-    rows: list[int] | None = None  # those that bring least first
-    chosen, value = None, -np.inf
-    while rows is None or rows:
-        many = short.minimum_block < times.minimum_block and (rows is None or len(rows) > MOST)
-        found = _solved(draft, coarse, short if many else times, None if rows is None else set(rows))
-        if found is None:
-            break
+    found = _solved(draft, coarse, short, rough=True)
+    if found is None or not found[2].runs:
+        return None
+    states, chosen, value = found[0], None, -np.inf
+    many = bool(short.minimum_block < times.minimum_block)
+    rows: list[int] = []  # those that bring least first
+    while True:
         _, problem, solution = found
         if solution.runs:
             worth = -draft.stay_cost
@@ -222,14 +223,17 @@ def _worth_beginning(draft: NightDraft, slot: u.Quantity[u.min], times: Times) -
                 worth[problem.target[run.row]] += gained[problem.need_index[run.row]]
             begun = {int(problem.target[run.row]) for run in solution.runs}
             beyond = float(worth[list(begun)].sum())
-            if beyond <= value:
-                break
+            if not beyond > value:
+                return chosen
             chosen, value = begun, -np.inf if many else beyond
             rows = sorted(begun, key=lambda row: worth[row])
-        elif rows is None:
-            break
         rows = rows[max(1, len(rows) // 4):]
-    return chosen
+        if not rows:
+            return chosen
+        many = many and len(rows) > MOST
+        some = [state for state in states if state.target in rows]
+        problem = flow_problem(some, draft.worth, coarse, short if many else times)
+        found = some, problem, solve_flow(problem, rough=True)
 
 
 def _checked(requests: Iterable[Request]) -> tuple[Request, ...]:

@@ -15,7 +15,7 @@ from planner.session.optimum.problem import FlowProblem, Run, plan_value
 from planner.session.optimum.program import RunProgram
 
 STEPS = 12  # of charges before the first program
-ROUNDS = 12  # of programs at most
+ROUNDS, ROUGH = 12, 2  # of programs at most
 AIM = 0.02  # of the bound: steps aim at least so far below it
 ENOUGH = 2e-3  # between bound and relaxation, or plan: no better is looked for
 GOOD = 8e-3  # between bound and plan: it is made anew with more runs only where it stays shorter
@@ -46,15 +46,18 @@ class FlowSolution:
         return 0.0 if self.bound <= 0 else max(0.0, 1 - self.value / self.bound)
 
 
-def solve_flow(problem: FlowProblem) -> FlowSolution:
-    """Return the best plan found, with its proven bound; nothing but rest where nothing is worth anything."""
+def solve_flow(problem: FlowProblem, *, rough: bool = False) -> FlowSolution:
+    """Return the best plan found, with its proven bound; nothing but rest where nothing is worth anything.
+
+    `rough`: to tell which targets it is of, a plan within a few per cent will do.
+    """
     worth = problem.worth
     unit = float(np.max(worth.of(worth.most), initial=0.0)) if problem.gain.max(initial=0.0) > 0 else 0.0
     if not unit > 0 or problem.slots < problem.minimum_run:
         return FlowSolution(runs=[], value=0.0, bound=0.0)
     search = _Search(replace(problem, worth=worth.times(SCALE / unit)))
     search.by_steps()
-    search.by_programs()
+    search.by_programs(ROUGH if rough else ROUNDS)
     runs = _at_best_hours(problem, search.runs)
     value = plan_value(problem, runs)
     return FlowSolution(runs=runs, value=value, bound=max(value, search.bound * unit / SCALE),
@@ -105,19 +108,19 @@ class _Search:
             reach = max(self.bound - self.value, AIM * self.bound) / (over @ over)
             charge = np.maximum(charge + reach * over, 0.0)
 
-    def by_programs(self) -> None:
+    def by_programs(self, rounds: int) -> None:
         """Take the charges from the program over the runs known, until it agrees with the bound; then make the plan."""
         if self.done:
             return
         if self.problem.gain.size <= SMALL:
             self.program.add_all()
-        for _ in range(ROUNDS):
+        for _ in range(rounds):
             relaxed, charge = self.program.relaxed()
             if self.bound - relaxed <= ENOUGH * self.bound:
                 break
             if not (self.at((charge + self.charge) / 2)[1] or self.at(charge)[1]):
                 break
-        for more in range(TRIES):
+        for more in range(TRIES if rounds == ROUNDS else 1):
             if self.bound - self.value <= (ENOUGH if more == 0 else GOOD) * self.bound:
                 return
             for shift in range(more * PATHS):
