@@ -5,7 +5,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from app.conftest import DESKTOP, Watched, fits_width, type_into_first_row
+from app.conftest import DESKTOP, Watched, blocks_of, fits_width, type_into_first_row
 from astropy import units as u
 from playwright.sync_api import expect
 from streamlit.testing.v1 import AppTest
@@ -138,6 +138,17 @@ def test_what_only_the_place_can_tell_is_not_applied(mine):
     assert saved.frost_depth is None
     assert saved.depth.value > 0.2
     assert "pier_apply_column" not in [button.key for button in app.button]
+
+
+def test_fields_keep_their_place_as_a_change_is_told(mine):
+    app = open_page("Column")
+    before = {key: place for key, place in blocks_of(app).items() if key.startswith(("pier_column", "pier_loads"))}
+    assert len(before) > 5
+    for height in ("1,4", "-1"):  # what follows from it; no answer
+        field(app, "pier_column_height").set_value(height).run()
+        after = blocks_of(app)
+        assert {key: after[key] for key in before} == before, height
+    assert app.error
 
 
 def test_a_figure_typed_just_before_the_click_is_saved(mine):

@@ -3,8 +3,9 @@
 import re
 
 import pytest
-from app.conftest import go_to
+from app.conftest import blocks_of, go_to
 from playwright.sync_api import expect
+from streamlit.testing.v1 import AppTest
 
 from planner.files.equipment.start import begin_equipment
 
@@ -122,3 +123,25 @@ def test_targets_named_on_one_page_hold_on_the_others_and_after_a_reload(desktop
     page.reload()
     page.get_by_role("heading", level=2, name=re.compile("^NGC 891, from")).wait_for()
     assert desktop.errors == []
+
+
+def test_fields_keep_their_place_when_a_name_is_refused(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+
+    def show():
+        from planner.ui import choices, settings
+        from planner.ui.night.limits import ask_for_limits
+        from planner.ui.night.targets import ask_for_targets
+
+        settings.begin()
+        chosen = choices.show_frame()
+        ask_for_targets(chosen, "tonight")
+        ask_for_limits(chosen)
+
+    page = AppTest.from_function(show, default_timeout=60)
+    page.query_params["source"] = "named"
+    page.run()
+    before = blocks_of(page)
+    page.text_area(key="tonight_names").set_value("NGC 253\nno such thing").run()
+    assert page.error
+    assert blocks_of(page) == before

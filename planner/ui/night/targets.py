@@ -49,15 +49,17 @@ def ask_for_targets(chosen: Chosen, page: str, *, alone: bool = False) -> Wanted
         choices = [PROJECTS, *(choice for choice in choices if choice != PROJECTS)]
     labels = {ALONE: "The target above", LIST: "The demo's list" if listed.is_demo else "My list",
               PROJECTS: "My projects", NAMED: "Names of my own"}
+    found: list[tuple[Target, float | None]] = []
     source = settings.pick("source", "Targets to choose from", choices, key=f"{page}_source",
                            format_func=lambda name: labels[name])
+    with st.container():  # the fields below keep their place when a name is refused
+        if source == NAMED:
+            found = _named(chosen, page)
+        elif source == PROJECTS and projects is not None:
+            found = [(target, None) for target in _placed(projects, chosen.rig)]
     if source == ALONE:
-        found: list[tuple[Target, float | None]] = [(chosen.target, None)]
-    elif source == NAMED:
-        found = _named(chosen, page)
-    elif source == PROJECTS and projects is not None:
-        found = [(target, None) for target in _placed(projects, chosen.rig)]
-    else:
+        found = [(chosen.target, None)]
+    elif source == LIST:
         found = [(target, None) for target in listed.targets]
         if chosen.target.name not in {target.name for target in listed.targets}:
             found.insert(0, (chosen.target, None))

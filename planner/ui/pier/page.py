@@ -69,27 +69,31 @@ def answers_for(key: str, concrete_deg_c: float, _setup: PierSetup) -> Answers:
 def page() -> None:
     """Show the page."""
     path = pier_path()
+    above = st.container()  # what is said in it may grow: the fields below keep their place, with what is being typed
     try:
         draft = current(path)
-        _whose(draft)
+        with above:
+            _whose(draft)
         setup, problems = try_pier(path, draft.tables)
         answers = None if setup is None else answers_for(
             tables_key(draft.tables), parts.concrete_temperature(), setup)
     except PlannerError as error:
         st.error(plain(error))
         return
-    tell(draft)
-    _watch(path, path.stat().st_mtime_ns)
-    if answers is None:
-        st.header("No answer yet", anchor=False)
-        for problem in problems:
-            st.error(plain(problem))
-    else:
-        _verdict(draft, answers)
-    _bar(draft, sound=answers is not None)
+    with above:
+        tell(draft)
+        _watch(path, path.stat().st_mtime_ns)
+        if answers is None:
+            st.header("No answer yet", anchor=False)
+            for problem in problems:
+                st.error(plain(problem))
+        else:
+            _verdict(draft, answers)
+        _bar(draft, sound=answers is not None)
     part = _part(answers)
-    if answers is not None and setup is not None:
-        _part_answer(part, draft, setup, answers)
+    with st.container():
+        if answers is not None and setup is not None:
+            _part_answer(part, draft, setup, answers)
     with st.expander(f"Change {part.lower() if part != WIRING else part}", expanded=answers is None or part == NIGHT):
         show_tables(draft, TABLES[part])
     _cautions(part)
