@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from planner.measure.robust import huber_weight
-from planner.measure.stars.psf_basis import NUMBERS, RADIUS, USUAL, Nodes, prior_of, recorded, with_slopes
+from planner.measure.stars.psf_basis import NUMBERS, RADIUS, USUAL, Nodes, prior_of_numbers, recorded, with_slopes
 from planner.measure.stars.star_pixels import Pixels, StarEllipses
 
 HUBER = 2.5
@@ -73,7 +73,7 @@ def effective_psf(pixels: Pixels, stars: StarEllipses, noise: float, nodes: int)
     nodes : int
         From `nodes_for`.
     """
-    numbers, prior = USUAL.copy(), prior_of(nodes)
+    numbers, prior = USUAL.copy(), prior_of_numbers()
     groups = np.arange(len(stars.x)) % min(GROUPS, len(stars.x))
     for _ in range(STEPS):
         normal, pull, own = _equations(pixels, stars, numbers, noise, nodes)

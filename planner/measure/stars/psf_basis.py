@@ -14,7 +14,7 @@ WING_SQUARE = 2 * np.log(2) / (2 ** (1 / WING_EXPONENT) - 1)  # squared core rad
 # m and the Chebyshev orders that go with it: what only scales or stretches the ellipse is left out.
 CORRECTIONS = ((0, (2, 3, 4, 5, 6)), (2, (1, 2)), (4, (0, 1)))
 # Usual wings, and what is known of each number beforehand: a and the corrections, in units of the central light.
-USUAL_WINGS, WINGS_SPREAD, CORRECTION_SPREAD = 0.4, 0.6, {True: 0.04, False: 0.1}  # sharp stars, others
+USUAL_WINGS, WINGS_SPREAD, CORRECTION_SPREAD = 0.4, 0.6, 0.1
 SLOPE_STEP = 1e-3
 
 Nodes = list[tuple[np.ndarray, np.ndarray, float]]  # places in a pixel against its centre, on the ellipse; weights
@@ -65,7 +65,7 @@ def with_slopes(u: np.ndarray, v: np.ndarray, nodes: Nodes, numbers: np.ndarray)
     return found, slopes
 
 
-def prior_of(nodes: int) -> np.ndarray:
+def prior_of_numbers() -> np.ndarray:
     """Return the inverse squared spread of E11, E22, E12 (not known) and of all numbers but G's, before any star."""
-    spread = np.concatenate([[WINGS_SPREAD], np.full(NUMBERS - 2, CORRECTION_SPREAD[nodes > 1])])
+    spread = np.concatenate([[WINGS_SPREAD], np.full(NUMBERS - 2, CORRECTION_SPREAD)])
     return np.concatenate([np.zeros(3), spread**-2])
