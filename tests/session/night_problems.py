@@ -1,8 +1,10 @@
 """Plan problems for the tests: random small ones, large ones like a real night, and brute force."""
 
+from dataclasses import replace
+
 import numpy as np
 
-from planner.session.optimum.problem import FlowProblem, Run, Worth
+from planner.session.optimum.problem import SHORT, FlowProblem, Run, Worth
 
 
 def problem(gain, *, group, need_index, wanted, done=0.0, weight=1.0, target=None, change=0.0, band=0.0, block=1,
@@ -17,7 +19,10 @@ def problem(gain, *, group, need_index, wanted, done=0.0, weight=1.0, target=Non
 
 
 def small_problem(seed):
-    """Return two or three targets, up to two filters each, five to seven slots: brute force can try all of it."""
+    """Return two or three targets, up to two filters each, five to seven slots: brute force can try all of it.
+
+    Every other one tells apart how much of a slot can be exposed.
+    """
     rng = np.random.default_rng(seed)
     slots, rows, group, need_index, wanted = int(rng.integers(5, 8)), [], [], [], []
     for which, count in enumerate((1, int(rng.integers(1, 3)), int(rng.integers(1, 3)))):
@@ -27,9 +32,11 @@ def small_problem(seed):
             need_index.append(len(wanted))
             wanted.append(rng.uniform(0.5, slots))
     run, band = int(rng.integers(1, 3)), rng.uniform(0, 0.2)
-    return problem(rows, group=group, need_index=need_index, wanted=wanted, weight=rng.uniform(0.5, 2, len(wanted)),
-                   done=np.array(wanted) * rng.choice([0, 0.5], len(wanted)), band=band,
-                   change=band + rng.uniform(0, 0.7), block=int(rng.integers(run, 4)), run=run)
+    found = problem(rows, group=group, need_index=need_index, wanted=wanted, weight=rng.uniform(0.5, 2, len(wanted)),
+                    done=np.array(wanted) * rng.choice([0, 0.5], len(wanted)), band=band,
+                    change=band + rng.uniform(0, 0.7), block=int(rng.integers(run, 4)), run=run)
+    clock = rng.choice([1.0, 1.0, 0.3], found.gain.shape)
+    return found if seed % 2 else replace(found, clock=clock)
 
 
 def worth_by_hand(found, runs):
@@ -65,8 +72,12 @@ def best_by_brute_force(found):
                     continue
                 if runs and 0 < rest < found.least_rest:
                     continue
+                other = bool(runs) and rest == 0 and found.group[runs[-1].row] != found.group[row]
+                lost = found.change_cost if other else found.filter_cost
                 for end in range(start + int(found.least_run[row]), found.slots + 1):
-                    if found.gain[row, end - 1] > 0:
+                    short = found.clock is not None and (
+                        found.clock[row, start:end].sum() - lost < found.least_run[row] - SHORT)
+                    if found.gain[row, end - 1] > 0 and not short:
                         go_on(end, [*runs, Run(row, start, end)], block_start if joined else start)
 
     go_on(0, [], 0)

@@ -22,6 +22,7 @@ from planner.visibility.earth_rotation import elapsed, mjd_tt
 from planner.visibility.meridian import seen_side
 from planner.visibility.moving_targets import motion_notes
 
+FLIPPED = 30 / 1440  # days between two stretches that are one stay with a flip in it (common practice, no source)
 ELSEWHERE = "Observable, but the time is better spent elsewhere."
 SHARED = "In the field of {}: one job, the hours of one count for the other."
 FAINT = "Observable, but too little would count: the Moon is too bright, or it stands too low."
@@ -144,10 +145,22 @@ def _unplanned(found: Reach, left: np.ndarray, shortest: u.Quantity[u.min]) -> s
         return found.window.reason or found.reason or "Observable, but neither side of the pier reaches it."
     if not (left > NOTHING).any():
         return "Nothing is left to do."
-    if found.window.hours < shortest:
-        return (f"Observable for {found.window.hours.to_value(u.min):.0f} min only; need at least "
+    longest = _in_one_go(found)
+    if longest < shortest:
+        return (f"Observable for {longest.to_value(u.min):.0f} min in one go only; need at least "
                 f"{shortest.to_value(u.min):.0f} min.")
     return ELSEWHERE
+
+
+def _in_one_go(found: Reach) -> u.Quantity[u.min]:
+    """Return the longest time that a target can be worked on, flips in it."""
+    spans: list[list[float]] = []
+    for part in sorted(found.stretches, key=lambda part: part.start):
+        if spans and part.start <= spans[-1][1] + FLIPPED:
+            spans[-1][1] = max(spans[-1][1], part.end)
+        else:
+            spans.append([part.start, part.end])
+    return max(end - start for start, end in spans) * u.day
 
 
 def _empty(darkest: Night, nights: dict[float, Night], outlooks: tuple[Outlook, ...]) -> str:

@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 
 NEVER = -1e30
+SHORT = 0.25  # of a slot that a run may be shorter: a change of filter takes less
 TIE = 5e-4  # of a need's worth, for the slots it takes: among equals it is met in its best hours
 
 
@@ -79,6 +80,7 @@ class FlowProblem:
     filter_cost: float
     minimum_block: int  # slots that a target keeps at least; no shorter than any run
     least_run: np.ndarray  # (rows,), slots that a run keeps at least
+    clock: np.ndarray | None = None  # (rows, slots), share of each that can be exposed: of it runs keep so much; all
 
     @cached_property
     def minimum_run(self) -> int:
@@ -101,6 +103,11 @@ class FlowProblem:
         return np.concatenate([np.zeros((len(self.gain), 1)), np.cumsum(self.gain, axis=1)], axis=1)
 
     @cached_property
+    def open_sums(self) -> np.ndarray | None:
+        """Slots that can be exposed up to each boundary, (rows, slots + 1)."""
+        return None if self.clock is None else np.pad(np.cumsum(self.clock, axis=1), ((0, 0), (1, 0)))
+
+    @cached_property
     def tie(self) -> np.ndarray:
         """Worth that each slot of a row is charged, (rows,): too little to matter but among equals."""
         best = self.gain.max(axis=1, initial=0.0)
@@ -120,18 +127,27 @@ class FlowProblem:
 
         (rows, lengths from the shortest on) each, NEVER where there is no such run.
         """
-        return self._runs(self.lost(self.change_cost)), self._runs(self.lost(self.filter_cost))
+        return self._runs(self.change_cost), self._runs(self.filter_cost)
 
-    def _runs(self, lost: np.ndarray) -> list[np.ndarray]:
-        found = []
+    def _runs(self, cost: float) -> list[np.ndarray]:
+        found, lost = [], self.lost(cost)
         for start in range(self.slots - self.minimum_run + 1):
             ends = np.arange(start + self.minimum_run, self.slots + 1)
             hours = self.sums[:, ends] - self.sums[:, [start]] - lost[:, [start]]
             worth = self.worth.of(hours.T, self.need_index).T - self.tie[:, np.newaxis] * (ends - start)
             there = (self.gain[:, [start]] > 0) & (self.gain[:, ends - 1] > 0)
-            there &= ends - start >= self.least_run[:, np.newaxis]
+            there &= self.long_enough(slice(None), start, ends, cost)
             found.append(np.where(there, worth, NEVER))
         return found
+
+
+    def long_enough(self, row: int | slice, start: int, end: np.ndarray, cost: float) -> np.ndarray:
+        """Say whether runs of a row (ends,) or of all (rows, ends), that lose so many slots first, are long enough."""
+        least = self.least_run[row, np.newaxis]
+        whole = end - start >= least
+        if self.open_sums is None:
+            return whole
+        return whole & (self.open_sums[row, end] - self.open_sums[row, start, np.newaxis] - cost >= least - SHORT)
 
 
 def plan_gain(problem: FlowProblem, runs: list[Run]) -> np.ndarray:
@@ -161,10 +177,13 @@ def allowed(problem: FlowProblem, runs: list[Run]) -> bool:
         return False
     block: list[Run] = []
     for run in runs:
-        if run.end - run.start < problem.least_run[run.row] or not (
+        joined = block and block[-1].end == run.start
+        kept = not joined or problem.group[block[-1].row] == problem.group[run.row]
+        cost = problem.filter_cost if kept else problem.change_cost
+        if not problem.long_enough(run.row, run.start, np.array([run.end]), cost).all() or not (
                 problem.gain[run.row, run.start] > 0 and problem.gain[run.row, run.end - 1] > 0):
             return False
-        if block and not (block[-1].end == run.start and problem.group[block[-1].row] == problem.group[run.row]):
+        if block and not (joined and kept):
             if not _closed(problem, block) or 0 != run.start - block[-1].end < problem.least_rest:
                 return False
             block = []

@@ -119,7 +119,7 @@ class RunProgram:
             (("end", run.start), changed, 0), (("rest", run.start), kept, 0)]
         froms += [((group, run.start, age, row), kept, age) for age, row in sorted(ended.get((group, run.start), ()))
                   if row != run.row]
-        for node, worth, age in froms:
+        for node, worth, age in (one for one in froms if one[1] > NEVER / 2):
             now = min(age + length, problem.minimum_block)
             key = (group, run.end, now, run.row)
             if now == problem.minimum_block and key not in self._nodes:

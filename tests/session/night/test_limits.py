@@ -69,6 +69,8 @@ def test_a_session_ends_when_it_should_and_an_impossible_one_is_refused():
     # 01:00 CET is midnight in UTC.
     assert found.blocks[0].start.isot >= "2026-11-24T19:30"
     assert found.blocks[-1].end.isot <= "2026-11-25T00:00:00.1"
+    short = plan(["M 33"], limits=NightLimits(begin=begin, until=begin + 50 * u.min))
+    assert short.outlooks[0].reason == "Observable for 50 min in one go only; need at least 60 min."
     with pytest.raises(InvalidInputError, match="must end after it begins"):
         plan(NEAR, limits=NightLimits(begin=until, until=begin))
     early = NightLimits(until=night_moment("time", "17:00", date, HILL))

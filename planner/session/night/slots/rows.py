@@ -46,14 +46,16 @@ def flow_problem(states: list[State], worth: Worth, slots: Slots, times: Times) 
             for way, side in enumerate(ways(slots, state.stretches))]
     rows.sort(key=lambda row: row[0])
     groups = np.unique([group for group, _, _ in rows], return_inverse=True)[1]
-    gain = np.array([hours * _gain(state, side, slots, float(times.flip / step)) for _, state, side in rows])
+    clock = np.array([_clock(state, side, slots, float(times.flip / step)) for _, state, side in rows]).reshape(
+        len(rows), len(slots))
+    gain = hours * clock * np.array([state.worth.best for _, state, _ in rows]).reshape(clock.shape)
     return FlowProblem(
-        gain=gain.reshape(len(rows), len(slots)), group=groups, worth=worth,
+        gain=gain, clock=clock, group=groups, worth=worth,
         target=np.array([state.target for _, state, _ in rows], int),
         need_index=np.array([state.need for _, state, _ in rows], int),
         change_cost=float(times.change / step), filter_cost=float(times.band / step),
         minimum_block=_whole(times.minimum_block, step),
-        least_run=least_runs(gain.reshape(len(rows), len(slots)), worth.most[[state.need for _, state, _ in rows]],
+        least_run=least_runs(gain, worth.most[[state.need for _, state, _ in rows]],
                              slots, times))
 
 
@@ -77,10 +79,10 @@ def _whole(length: u.Quantity, step: u.Quantity) -> int:
     return max(1, int(np.ceil((length / step).to_value(u.one) - 1e-6)))
 
 
-def _gain(state: State, side: np.ndarray, slots: Slots, flip: float) -> np.ndarray:
-    """Return what each slot brings at one hour a slot, less what flips take of it."""
+def _clock(state: State, side: np.ndarray, slots: Slots, flip: float) -> np.ndarray:
+    """Return the share of each slot that can be exposed, less what flips take of it."""
     share = np.stack([slots.share(state.stretches, which) for which in range(2)])
-    gain = np.where(side == NO_SIDE, 0.0, share[np.maximum(side, 0), np.arange(len(slots))] * state.worth.best)
+    clock = np.where(side == NO_SIDE, 0.0, share[np.maximum(side, 0), np.arange(len(slots))])
     worked = np.flatnonzero(side != NO_SIDE)
     for before, after in itertools.pairwise(worked):
         if side[before] != side[after]:
@@ -88,8 +90,8 @@ def _gain(state: State, side: np.ndarray, slots: Slots, flip: float) -> np.ndarr
                         and part.start < slots.edges[after + 1] and part.end > slots.edges[after])
             idle = max(0.0, after - max(before + 1, (opens - slots.edges[0]) / slots.length))
             lost = np.clip(flip - idle - np.arange(len(slots) - after), 0, 1)
-            gain[after:] *= 1 - lost * (1 - LEAST_LEFT)
-    return gain
+            clock[after:] *= 1 - lost * (1 - LEAST_LEFT)
+    return clock
 
 
 def state_sequence(runs: list[Run], problem: FlowProblem, states: list[State], slots: Slots) -> np.ndarray:
