@@ -17,9 +17,9 @@ from planner.measure.drift.report import FAR_S, seen_share
 from planner.rig import Mount, PeriodicTerm
 
 FASTER = u.arcsec / u.min
-# Odds of "held still by a loop" against an unguided mount: odds that high come by chance in one unguided axis of 75 at
+# Odds of "held still by a loop" against an unguided mount: odds that high come by chance in one unguided axis of 100 at
 # most.
-GUIDED_ODDS = 75.0
+GUIDED_ODDS = 100.0
 JUMPS_BACK = 5.5  # standard errors: the most of one unguided log in hundreds, simulated
 ANTICORRELATED = 4.5  # standard errors of the correlation of one row with the next
 FEWEST_FOR_CORRELATION = 40
