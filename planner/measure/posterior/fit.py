@@ -76,8 +76,9 @@ def posterior_of(data: LogData, prior: MountPrior, waves: Waves, amplitudes: lis
     stretch = _stretches(data, waves)
     wanders = np.log(_wanders(prior.wander, wander))
     whites = np.log(white) + np.linspace(-1.4, 0.7, WHITES)
+    columns = _Columns(data, waves, stretch)
     for _ in range(PASSES):
-        weights, means, covariances = _on_grid(data, prior, waves, stretch, sigma, wanders, whites)
+        weights, means, covariances = _on_grid(data, prior, waves, columns, stretch, sigma, wanders, whites)
         found = [_size(axis, weights.sum(axis=rest)) for axis, rest in ((wanders, (1, 2)), (whites, (0, 2)))]
         grids, wanders, whites = (wanders, whites), _finer(wanders, found[0]), _finer(whites, found[1])
         if grids[0][1] - grids[0][0] < found[0].spread and grids[1][1] - grids[1][0] < found[1].spread:
@@ -95,15 +96,31 @@ def posterior_of(data: LogData, prior: MountPrior, waves: Waves, amplitudes: lis
         amplitude=_amplitudes(flat, every[:, count:], spreads[:, count:, count:], waves, amplitudes))
 
 
-def _on_grid(data: LogData, prior: Any, waves: Waves, stretch: np.ndarray, sigma: np.ndarray, wanders: np.ndarray,
-             whites: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+class _Columns:
+    """The columns of the fit, differences of rows: what neither wander nor white noise changes."""
+
+    def __init__(self, data: LogData, waves: Waves, stretch: np.ndarray) -> None:
+        time_s, (self.number, self.terms) = data.differences.time_s, (stretch.size, 2 * waves.period_s.size)
+        period = waves.period_s * np.exp(np.where(waves.stretches, stretch[:, None], 0.0))  # (q, k)
+        wave = np.diff(basis(time_s, (1 / period).ravel()), axis=0) * np.repeat(data.seen_share(period.ravel()), 2)
+        self.block = np.asfortranarray(np.column_stack([data.ra_columns, data.ra, wave]))
+        self.dec = np.asfortranarray(np.column_stack([data.dec_columns, data.dec]))
+        self.waves = np.ascontiguousarray(self.apart(wave).transpose(1, 2, 0))  # (q, terms, rows)
+
+    def apart(self, columns: np.ndarray) -> np.ndarray:
+        """Return columns of waves by their stretch, (rows, q, terms)."""
+        return columns.reshape(len(columns), self.number, self.terms)
+
+
+def _on_grid(data: LogData, prior: Any, waves: Waves, columns: _Columns, stretch: np.ndarray, sigma: np.ndarray,
+             wanders: np.ndarray, whites: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return weights (w, s, q), means (w, s, q, p) and covariances over logarithms of both noises and the stretch."""
     parts = []
     for wander in wanders:
         belief = -0.5 * ((wander - np.log(prior.wander.median)) / prior.wander.spread) ** 2
         belief = belief - (0.5 * (stretch / waves.spread) ** 2 if waves.spread > 0 else 0.0)
         for white in whites:
-            evidence, mean, covariance = _given_noise(data, waves, stretch, sigma, np.exp(wander), np.exp(white))
+            evidence, mean, covariance = _given_noise(data, waves, columns, sigma, np.exp(wander), np.exp(white))
             parts.append((evidence + belief, mean, covariance))
     logs, means, covariances = (np.array(part).reshape(wanders.size, whites.size, *part[0].shape)
                                 for part in zip(*parts, strict=True))
@@ -135,25 +152,17 @@ def _stretches(data: LogData, waves: Waves) -> np.ndarray:
     return np.linspace(-REACH, REACH, number) * waves.spread
 
 
-def _given_noise(data: LogData, waves: Waves, stretch: np.ndarray, sigma: np.ndarray, wander: float, white: float
+def _given_noise(data: LogData, waves: Waves, columns: _Columns, sigma: np.ndarray, wander: float, white: float
                  ) -> tuple[float, np.ndarray, np.ndarray]:
     """Return evidence (q,), means (q, p) and covariances (q, p, p) at one wander and white noise, for each stretch."""
-    differences = data.differences
+    differences, block, dec = data.differences, columns.block, columns.dec
     ratio = wander**2 / 60 * differences.mean_step_s / white**2
-    period = waves.period_s * np.exp(np.where(waves.stretches, stretch[:, None], 0.0))  # (q, k)
-    frequencies = (1 / period).ravel()
-    wave = np.diff(basis(differences.time_s, frequencies), axis=0) * np.repeat(
-        data.seen_share(period.ravel()), 2)
-    count, terms = sigma.size, 2 * waves.period_s.size
-    block = np.column_stack([data.ra_columns, data.ra, wave])
-    heavy = differences.whiten(ratio, np.asfortranarray(block)) / white**2
-    dec = np.column_stack([data.dec_columns, data.dec])
-    both = dec.T @ differences.whiten(ratio, np.asfortranarray(dec)) / white**2
+    count, number, terms = sigma.size, columns.number, columns.terms
+    heavy = differences.whiten(ratio, block) / white**2
+    both = dec.T @ differences.whiten(ratio, dec) / white**2
     both = both + block[:, :count + 1].T @ heavy[:, :count + 1]
-    number = stretch.size
-    cross = (block[:, :count + 1].T @ heavy[:, count + 1:]).reshape(count + 1, number, terms).transpose(1, 0, 2)
-    heavy_waves = heavy[:, count + 1:].reshape(len(heavy), number, terms)
-    inner = np.einsum("nqi,nqj->qij", wave.reshape(len(wave), number, terms), heavy_waves)
+    cross = columns.apart(block[:, :count + 1].T @ heavy[:, count + 1:]).transpose(1, 0, 2)
+    inner = columns.waves @ columns.apart(heavy[:, count + 1:]).transpose(1, 0, 2)
     normal = np.zeros((number, count + terms, count + terms))
     normal[:, :count, :count] = both[:count, :count]
     normal[:, :count, count:] = cross[:, :count]
