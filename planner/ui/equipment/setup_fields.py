@@ -7,7 +7,7 @@ from planner.files.equipment.drive_classes import DRIVE_CLASSES
 from planner.files.equipment.tables import rules_of
 from planner.files.forms.usual_figures import AXES, DRIVES, FILTERS, SEEINGS, SENSORS, SKIES, TELESCOPES
 from planner.files.quantities import parse_quantity
-from planner.rig import PeriodicTerm
+from planner.rig import Mount, PeriodicTerm
 
 TYPE, PICK, MANY, ZONE = "type", "pick", "many", "zone"
 
@@ -74,7 +74,9 @@ def option_text(key: str, option: str) -> str:
 
 
 def _peak_to_peak(drive: str) -> float:
-    """Return what the periodic error of a drive class spans [arcsec]: as `planner.rig.Mount.peak_to_peak`."""
-    rule = rules_of(PeriodicTerm)["amplitude"]
-    return 2 * sum(float(parse_quantity("amplitude", term["amplitude"], rule).to_value("arcsec"))
-                   for term in DRIVE_CLASSES[drive]["periodic"])
+    """Return what the periodic error of a drive class spans [arcsec]."""
+    rules = rules_of(PeriodicTerm)
+    terms = tuple(PeriodicTerm(period=parse_quantity("period", term["period"], rules["period"]),
+                               amplitude=parse_quantity("amplitude", term["amplitude"], rules["amplitude"]))
+                  for term in DRIVE_CLASSES[drive]["periodic"])
+    return float(Mount(name=drive, periodic=terms).peak_to_peak.to_value("arcsec"))
