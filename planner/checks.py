@@ -201,12 +201,8 @@ def check_units(function: Callable[P, R]) -> Callable[P, R]:
     instead of 100. A plain number passes where the unit is dimensionless, None where the annotation or the default
     allows it. The answer is converted if its annotation carries a unit.
 
-    Raises
-    ------
-    TypeError
-        By the function, for an argument without a unit.
-    UnitsError
-        By the function, for one that cannot be converted.
+    Raises TypeError: By the function, for an argument without a unit.
+    Raises UnitsError: By the function, for one that cannot be converted.
     """
     signature = inspect.signature(function)
     units = {name: _unit_of(parameter.annotation) for name, parameter in signature.parameters.items()}

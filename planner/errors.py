@@ -18,16 +18,8 @@ class PlannerError(Exception):
 class InvalidInputError(PlannerError, ValueError):
     """A value breaks a rule: *name = value: rule. Remedy.*
 
-    Parameters
-    ----------
-    name : str
-        What the user called the value, e.g. ``telescope "long".focal_length``.
-    value : object
-        The value as given.
-    rule : str
-        The rule it breaks, without a full stop.
-    remedy : str
-        What to do about it, a whole sentence.
+    `name`: what the user called the value, e.g. ``telescope "long".focal_length``. `value`: the value as given.
+    `rule`: the rule it breaks, without a full stop. `remedy`: what to do about it, a whole sentence.
     """
 
     def __init__(self, name: str, value: Any, rule: str, remedy: str = "") -> None:

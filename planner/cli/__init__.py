@@ -75,10 +75,7 @@ def main() -> None:
 def run(arguments: Sequence[str]) -> int:
     """Run one command and return its exit code.
 
-    Parameters
-    ----------
-    arguments : sequence of str
-        The words after ``planner``.
+    `arguments`: the words after ``planner``.
     """
     from planner.cli import output
     from planner.cli.streams import guard

@@ -66,19 +66,9 @@ def rigs_at_once(path: Path | None, first: Rig, beside: list[str] | None) -> lis
 def night_date(text: str | None, site: Site, *, now: datetime.datetime | None = None) -> datetime.date:
     """Return the local date of the evening on which a night begins.
 
-    Parameters
-    ----------
-    text : str or None
-        ``YYYY-MM-DD``; None for tonight: the night now running, from sunrise on the coming one.
-    site : Site
-        Gives the time zone.
-    now : datetime, optional
-        The present, with a time zone; the clock's if not given.
-
-    Raises
-    ------
-    InvalidInputError
-        If the text is no date, or one outside 1973 to 2098.
+    `text`: ``YYYY-MM-DD``; None for tonight: the night now running, from sunrise on the coming one. `site`: gives the
+    time zone. `now`: the present, with a time zone; the clock's if not given.
+    Raises InvalidInputError if the text is no date, or one outside 1973 to 2098.
     """
     from planner.visibility.clock import as_date
     from planner.visibility.sun import night_to_plan

@@ -150,24 +150,11 @@ def changes_of(search: Search, goal: float, *, share: float | None = None, reach
                refraction: bool = True) -> tuple[Change, ...]:
     """Return what polar error and what periodic error would turn the verdict.
 
-    Parameters
-    ----------
-    search : Search
-    goal : float
-        Speed at which it turns, today.
-    share : float, optional
-        Of the rival's best speed that the goal is; if absent, the goal stays where it is.
-    reached : bool
-        The present speed is at or above the goal: how far may an error grow, instead of how small must it become.
-    purpose : Purpose
-    refraction : bool
-        Refraction is among the large errors: another tracking rate is worth trying.
-
-    Returns
-    -------
-    tuple of Change
-        One for each error that is there, one for a better tracking rate where that is enough; where no single one is,
-        one for all together.
+    `goal`: speed at which it turns, today. `share`: of the rival's best speed that the goal is; if absent, the goal
+    stays where it is. `reached`: the present speed is at or above the goal: how far may an error grow, instead of how
+    small must it become. `refraction`: refraction is among the large errors: another tracking rate is worth trying.
+    One for each error that is there, one for a better tracking rate where that is enough; where no single one
+    is, one for all together.
     """
     errors = _errors(search)
 

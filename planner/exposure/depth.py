@@ -80,24 +80,9 @@ def standard_band(band: Filter) -> str:
 def depth_after(scene: Scene, sub: SubExposure, hours: u.Quantity[u.h], goal: Goal) -> Depth:
     """Return how faint a surface reaches the goal's ratio on its area.
 
-    Parameters
-    ----------
-    scene : Scene
-    sub : SubExposure
-        Its recommended length, kept share and survival are used.
-    hours : Quantity [h], scalar
-        On the clock.
-    goal : Goal
-        From `goal_for`; a line is counted in rayleigh at the filter's middle.
-
-    Returns
-    -------
-    Depth
-
-    Raises
-    ------
-    InvalidInputError
-        As for `faintest_brightness`.
+    `sub`: its recommended length, kept share and survival are used. `hours`: on the clock. `goal`: from `goal_for`; a
+    line is counted in rayleigh at the filter's middle.
+    Raises InvalidInputError as for `faintest_brightness`.
     """
     asked: dict[str, Any] = {"signal_to_noise": goal.ratio, "clock_time": hours, "area": goal.area}
     common: dict[str, Any] = {"signal_to_noise": goal.ratio, "area": goal.area, "hours": hours}
@@ -112,17 +97,6 @@ def depth_in_equivalent(hours: u.Quantity[u.h], rig: Rig, site: Site, band: Filt
 
     These are hours of a perfect camera and mount with the target in the zenith of a dark, moonless sky: the noise is
     that of source, sky and dark current there, and no time is lost.
-
-    Parameters
-    ----------
-    hours : Quantity [h], scalar
-    rig : Rig
-    site : Site
-    band : Filter
-
-    Returns
-    -------
-    Depth
     """
     goal = goal_for(band)
     zenith: dict[str, Any] = {"airmass": 1.0, "height": site.height}

@@ -54,23 +54,9 @@ def expected_star(guider: Guider, galactic_latitude: u.Quantity[u.deg] = GALACTI
 def loops_on_star(scene: Scene, star: GuideStar, unguided: StarMotion) -> GuideLoops:
     """Return what guide exposures and gains leave on a star.
 
-    Parameters
-    ----------
-    scene : Scene
-        Its rig must have a guider.
-    star : GuideStar
-        Of finite magnitude.
-    unguided : StarMotion
-        What the loop has to correct: `unguided_motion`.
-
-    Returns
-    -------
-    GuideLoops
-
-    Raises
-    ------
-    InvalidInputError
-        If the rig has no guider, or the star no light.
+    `scene`: its rig must have a guider. `star`: of finite magnitude. `unguided`: what the loop has to correct:
+    `unguided_motion`.
+    Raises InvalidInputError if the rig has no guider, or the star no light.
     """
     guider = scene.rig.guider
     if guider is None:

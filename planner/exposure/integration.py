@@ -79,10 +79,8 @@ def faintest_brightness(scene: Scene, sub: SubExposure, *, signal_to_noise: floa
 
     Parameters and errors as in `integration_time`; the scene's own source does not matter.
 
-    Returns
-    -------
-    Quantity [mag / arcsec2], scalar
-        Vega magnitude at the filter's wavelength, outside the atmosphere; minus infinity if not one good frame fits.
+    Vega magnitude at the filter's wavelength, outside the atmosphere; minus infinity if not one good frame
+    fits.
     """
     rate = _faintest_rate(scene, sub, signal_to_noise, clock_time, area)
     at_zero = over_window(surface_electron_rate(0 * SURFACE_BRIGHTNESS, scene.rig, scene.band, **_air(scene)))

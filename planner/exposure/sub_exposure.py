@@ -49,22 +49,11 @@ def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quant
                     lengths: np.ndarray = FINE) -> SubExposure:
     """Return the length of one sub-exposure of a scene.
 
-    Parameters
-    ----------
-    scene : Scene
-        From `observing_scene`.
-    shares : KeptShare
-        Of the scene and a motion, from `kept_share`.
-    star_magnitudes : Quantity [mag], shape (n,), optional
-        Of the stars in the field, to count those that saturate.
-    lengths : (n,)
-        Of the curve [s], those of `SUB_LADDER` among them: the ends of the plateau are found between them.
-
-    Returns
-    -------
-    SubExposure
-        Where no length keeps any sub, the shortest one with speed 0. Trailing is named without its cause; `guide_need`
-        names it.
+    `scene`: from `observing_scene`. `shares`: of the scene and a motion, from `kept_share`. `star_magnitudes` [mag]
+    (n,): of the stars in the field, to count those that saturate. `lengths` (n,): of the curve [s], those of
+    `SUB_LADDER` among them: the ends of the plateau are found between them.
+    Where no length keeps any sub, the shortest one with speed 0. Trailing is named without its cause;
+    `guide_need` names it.
     """
     curve, full = speed_curve(scene, shares, lengths), sky_fills_after(scene)
     ladder = _picked(curve, np.searchsorted(lengths, SUB_LADDER.value))

@@ -17,11 +17,7 @@ VERSION = 1  # of the documents: goes up when a key goes or changes its meaning
 def json_text(document: Mapping[str, Any], name: str) -> str:
     """Return the JSON text of a result: keys sorted, floats to 10 significant digits, what is not finite as null.
 
-    Parameters
-    ----------
-    document : mapping
-    name : str
-        Of the kind of document, such as ``advise``; it stands in the document as ``schema``, with its version.
+    `name`: of the kind of document, such as ``advise``; it stands in the document as ``schema``, with its version.
     """
     return json.dumps(_plain(stamped(document, name)), indent=2, sort_keys=True, allow_nan=False)
 

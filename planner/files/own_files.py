@@ -16,10 +16,8 @@ FOLDER = "PLANNER_FOLDER"  # variable that names another folder for all files of
 def own_path(name: str) -> Path:
     """Return where a file of the user's own lies, there or not: in `FOLDER`, else the folder of their settings.
 
-    Raises
-    ------
-    InvalidInputError
-        If `FOLDER` names a folder that is not there: mistyped, it would put the demo in place of all that is theirs.
+    Raises InvalidInputError if `FOLDER` names a folder that is not there: mistyped, it would put the demo in place of
+    all that is theirs.
     """
     import platformdirs
 
@@ -41,10 +39,7 @@ def path_in_use(path: Path | str | None, own: Path) -> Path:
 def toml_document(text: str, *, what: str, file: str, remedy: str = "Fix that line and try again.") -> dict[str, Any]:
     """Return what a TOML text holds.
 
-    Raises
-    ------
-    InvalidInputError
-        With the line and column at which it stops being TOML.
+    Raises InvalidInputError with the line and column at which it stops being TOML.
     """
     try:
         return tomllib.loads(text)

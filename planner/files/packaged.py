@@ -12,15 +12,8 @@ PACKAGE = Path(planner.__file__).parent
 def packaged_data(name: str) -> Path:
     """Return the path of a file of the project's `data` folder.
 
-    Parameters
-    ----------
-    name : str
-        File name inside the folder, e.g. ``equipment.toml``.
-
-    Raises
-    ------
-    InvalidInputError
-        If there is no such file; the nearest names are offered.
+    `name`: file name inside the folder, e.g. ``equipment.toml``.
+    Raises InvalidInputError if there is no such file; the nearest names are offered.
     """
     folder = _data_folder()
     path = folder / name

@@ -35,19 +35,9 @@ _IMPERIAL = {"in": u.imperial.inch, "inch": u.imperial.inch, "inches": u.imperia
 def parse_quantity(name: str, text: object, rule: Rule) -> u.Quantity:
     """Return the Quantity written in a text, in the unit it was written in.
 
-    Parameters
-    ----------
-    name : str
-        What the user called the value.
-    text : object
-        The value as written; anything but a text of number and unit is refused.
-    rule : Rule
-        Gives the unit to suggest and the remedy.
-
-    Raises
-    ------
-    InvalidInputError
-        If it is not a number with a unit that exists.
+    `name`: what the user called the value. `text`: the value as written; anything but a text of number and unit is
+    refused. `rule`: gives the unit to suggest and the remedy.
+    Raises InvalidInputError if it is not a number with a unit that exists.
     """
     like = f"must be a number with a unit like {unit_text(rule.unit)}"
     if not isinstance(text, str):
@@ -151,10 +141,7 @@ def with_curve(kind: str, table: dict[str, Any]) -> tuple[dict[str, Any], dict[s
     A filter's centre and width follow from its curve where they are not given: the mean wavelength of what passes, and
     what passes over the highest value.
 
-    Raises
-    ------
-    InvalidInputError
-        If the curve breaks its rule.
+    Raises InvalidInputError if the curve breaks its rule.
     """
     key, field = CURVES.get(kind, ("", ""))
     pairs = _parsed(table.get(key))

@@ -27,19 +27,9 @@ class InMemory:
 def read_text(path: Path | str | InMemory, *, what: str, largest: int = LARGEST_TEXT) -> str:
     """Return the text of a UTF-8 file, without a byte-order mark.
 
-    Parameters
-    ----------
-    path : Path, str or InMemory
-        The file.
-    what : str
-        What the file is, for the error: ``equipment file``.
-    largest : int
-        Size in bytes from which the file is refused.
-
-    Raises
-    ------
-    InvalidInputError
-        If the file is missing, no regular file, too large, not readable or not text.
+    `path`: the file. `what`: what the file is, for the error: ``equipment file``. `largest`: size in bytes from which
+    the file is refused.
+    Raises InvalidInputError if the file is missing, no regular file, too large, not readable or not text.
     """
     raw = read_bytes(path, what=what, largest=largest)
     if b"\0" in raw:

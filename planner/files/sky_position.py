@@ -21,21 +21,10 @@ def looks_like_position(text: str) -> bool:
 def parse_position(text: str) -> tuple[u.Quantity, u.Quantity]:
     """Return right ascension and declination written in one text.
 
-    Parameters
-    ----------
-    text : str
-        Six numbers (hours, minutes, seconds, degrees, minutes, seconds), four without seconds, or two: decimal
-        degrees, or decimal hours if an ``h`` follows the first.
-
-    Returns
-    -------
-    tuple of Quantity [deg]
-        Right ascension in 0 to 360, declination.
-
-    Raises
-    ------
-    InvalidInputError
-        If it is no position or a part of it is out of range.
+    `text`: six numbers (hours, minutes, seconds, degrees, minutes, seconds), four without seconds, or two: decimal
+    degrees, or decimal hours if an ``h`` follows the first.
+    Returns [deg]: right ascension in 0 to 360, declination.
+    Raises InvalidInputError if it is no position or a part of it is out of range.
     """
     if _COMMAS.fullmatch(text):
         raise InvalidInputError("position", text, "must have decimal points, not commas",
@@ -50,10 +39,7 @@ def parse_position(text: str) -> tuple[u.Quantity, u.Quantity]:
 def right_ascension(text: str) -> u.Quantity:
     """Return a right ascension [deg, 0 to 360]: decimal degrees, or hours if an ``h`` or minutes follow.
 
-    Raises
-    ------
-    InvalidInputError
-        If it is none or out of range.
+    Raises InvalidInputError if it is none or out of range.
     """
     parts = _parts("right ascension", text)
     in_degrees = bool(re.match(r"\s*\+?[\d.]+\s*[d°]", text, re.I))
@@ -67,10 +53,7 @@ def right_ascension(text: str) -> u.Quantity:
 def declination(text: str) -> u.Quantity:
     """Return a declination [deg, -90 to 90] of one to three numbers.
 
-    Raises
-    ------
-    InvalidInputError
-        If it is none or out of range.
+    Raises InvalidInputError if it is none or out of range.
     """
     angle = _sexagesimal("declination", text, _parts("declination", text))
     if not -90 <= angle <= 90:

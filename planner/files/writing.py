@@ -23,10 +23,7 @@ ABANDONED = 600  # seconds after which the temporary of a write that was killed 
 def write_new(path: Path, text: str, *, what: str, remedy: str, folders: bool = True) -> None:
     """Write a text file that is not there yet, its folders too unless told; `remedy` says what to do where one is.
 
-    Raises
-    ------
-    InvalidInputError
-        If there is something at that path already, or it cannot be written.
+    Raises InvalidInputError if there is something at that path already, or it cannot be written.
     """
     not_standard_input(path, what)
     if folders:
@@ -42,10 +39,7 @@ def write_new(path: Path, text: str, *, what: str, remedy: str, folders: bool = 
 def replace_text(path: Path, text: str, *, what: str, keep: bool = True) -> None:
     """Replace a text file in one step, to `keep` the version before as ``.bak``; readers never see half a file.
 
-    Raises
-    ------
-    InvalidInputError
-        If it cannot be written; the old file then stands untouched.
+    Raises InvalidInputError if it cannot be written; the old file then stands untouched.
     """
     try:
         used = path.resolve()
@@ -65,10 +59,7 @@ def rewrite(path: Path, edit: Callable[[str], str], *, what: str, start: str | N
 
     With `start`, a file that is not there is written whole, as if that had stood in it. `keep`: as in `replace_text`.
 
-    Raises
-    ------
-    InvalidInputError
-        If it cannot be locked, read or written, and what the edit raises.
+    Raises InvalidInputError if it cannot be locked, read or written, and what the edit raises.
     """
     import filelock
 
@@ -94,10 +85,8 @@ def rewrite(path: Path, edit: Callable[[str], str], *, what: str, start: str | N
 def write_answer(path: Path, text: str, *, what: str, force: bool = False) -> Path:
     """Write an answer to a file, line ends as they are, in one step; what is there is kept unless `force`.
 
-    Raises
-    ------
-    InvalidInputError
-        If there is something at that path already, its folder is not there, or it cannot be written.
+    Raises InvalidInputError if there is something at that path already, its folder is not there, or it cannot be
+    written.
     """
     path = path.expanduser()
     not_standard_input(path, what)

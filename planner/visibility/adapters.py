@@ -42,21 +42,10 @@ def schedule(site: Site, start: Time, end: Time, blocks: Iterable[tuple[Target, 
              transitions: Iterable[tuple[str, Time, Time]]) -> Schedule:
     """Return what is observed when as an astroplan Schedule.
 
-    Parameters
-    ----------
-    site : Site
-    start, end : Time, scalar
-        Of the whole.
-    blocks : iterable of (Target, Time, Time, mapping)
-        Target, start, end, and the configuration as the table of the schedule shows it. They become ObservingBlocks,
-        the first in time with the highest priority.
-    transitions : iterable of (str, Time, Time)
-        What is done between them, and when. They become TransitionBlocks.
-
-    Returns
-    -------
-    astroplan.Schedule
-        Times as given, to the second.
+    `start` and `end`: of the whole. `blocks`: target, start, end, and the configuration as the table of the schedule
+    shows it. They become ObservingBlocks, the first in time with the highest priority. `transitions`: what is done
+    between them, and when. They become TransitionBlocks.
+    Times as given, to the second.
     """
     found = Schedule(start, end)
     found.observer = observer(site)

@@ -21,11 +21,8 @@ _UTC = datetime.UTC
 def as_date(date: datetime.date | str) -> datetime.date:
     """Return the evening's date of a night, from a date or an ISO text such as ``2026-11-25``.
 
-    Raises
-    ------
-    InvalidInputError
-        If the text is no date, or the date is outside FIRST_DATE to LAST_DATE, for which the Earth's rotation and the
-        Sun's place are known.
+    Raises InvalidInputError if the text is no date, or the date is outside FIRST_DATE to LAST_DATE, for which the
+    Earth's rotation and the Sun's place are known.
     """
     try:
         day = datetime.date.fromisoformat(date.strip()) if isinstance(date, str) else date
@@ -60,17 +57,8 @@ def lived(date: datetime.date, site: Site) -> datetime.date:
 def evening_date(now: datetime.datetime, site: Site) -> datetime.date:
     """Return the local date of the evening that names the night now running or coming.
 
-    Parameters
-    ----------
-    now : datetime
-        A moment with its time zone.
-    site : Site
-        Gives the clock.
-
-    Returns
-    -------
-    date
-        From local noon on that of the coming night, before it that of the night just past.
+    `now`: a moment with its time zone. `site`: gives the clock.
+    From local noon on that of the coming night, before it that of the night just past.
     """
     return (now.astimezone(ZoneInfo(site.time_zone)) - datetime.timedelta(hours=12)).date()
 

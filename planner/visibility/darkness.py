@@ -135,23 +135,11 @@ class Night:
 def night(site: Site, date: datetime.date | str, *, depression: u.Quantity[u.deg] = 18 * u.deg) -> Night:
     """Return the Sun's events of one night.
 
-    Parameters
-    ----------
-    site : Site
-    date : datetime.date or str
-        The evening's date on the site's clock.
-    depression : Quantity [deg]
-        Of the Sun's centre below the true horizon, 0 to 30 deg, from which it counts as dark.
-
-    Returns
-    -------
-    Night
-        Events within 0.5 s of DE421 up to 65 deg of latitude; see `Night` for what is None, and why.
-
-    Raises
-    ------
-    InvalidInputError
-        For a date outside 1973 to 2098 or left out of the site's calendar, or a depression out of range.
+    `date`: the evening's date on the site's clock. `depression`: of the Sun's centre below the true horizon, 0 to 30
+    deg, from which it counts as dark.
+    Events within 0.5 s of DE421 up to 65 deg of latitude; see `Night` for what is None, and why.
+    Raises InvalidInputError for a date outside 1973 to 2098 or left out of the site's calendar, or a depression out of
+    range.
     """
     day = lived(as_date(date), site)
     depression = check("depression", depression, DEPRESSION)
@@ -167,14 +155,8 @@ def sun_events(frame: LocalFrame, track: Track, midnights: np.ndarray, levels_de
                ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Find when the Sun passes levels around mean midnights, MJD in TT (k,).
 
-    Returns
-    -------
-    tt : ndarray, (3, k)
-        Upper transit before, lower transit, upper transit after.
-    events : ndarray, (2, levels, k)
-        Evening and morning; NaN where it does not pass.
-    altitudes : ndarray, (3, k)
-        At `tt` [deg].
+    `tt` (3, k): upper transit before, lower transit, upper transit after. `events` (2, levels, k): evening and
+    morning; NaN where it does not pass. `altitudes` (3, k): at `tt` [deg].
     """
     sun = track.at(midnights)
     hour_angle = frame.angle(midnights) + frame.longitude - np.arctan2(sun[..., 1], sun[..., 0])

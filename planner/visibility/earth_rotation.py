@@ -143,10 +143,7 @@ def shown_as_time(name: str) -> "functools.cached_property[Time]":
 def earth_rotation_note(times: Time) -> str:
     """Say how far dates beyond the Earth-rotation table are affected, or return an empty text.
 
-    Parameters
-    ----------
-    times : Time, any shape
-        The latest of them decides.
+    `times` (any shape): the latest of them decides.
     """
     latest = np.max(mjd_tt(times))
     held = float(_held_seconds(latest))

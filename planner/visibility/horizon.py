@@ -25,17 +25,9 @@ _ALTITUDE = Rule(unit=u.deg, at_least=0, less_than=90,
 def skyline(profile: HorizonProfile, azimuth: u.Quantity[u.deg]) -> u.Quantity[u.deg]:
     """Return the apparent altitude of the skyline.
 
-    Parameters
-    ----------
-    profile : HorizonProfile
-        Straight between points, a step where two points share an azimuth, closed over north.
-    azimuth : Quantity [deg], any shape
-        Any value; whole turns are dropped.
-
-    Returns
-    -------
-    Quantity [deg], same shape
-        Exactly on a wall: the higher side.
+    `profile`: straight between points, a step where two points share an azimuth, closed over north. `azimuth` (any
+    shape): any value; whole turns are dropped.
+    Returns (same shape): exactly on a wall: the higher side.
     """
     nodes, altitudes = _closed(profile)
     wanted = np.mod(azimuth.to_value(u.deg), 360)
@@ -89,10 +81,8 @@ def limits_of(site: Site, *, minimum_altitude: u.Quantity, maximum_airmass: floa
               mount: Mount | None) -> Limits:
     """Gather the limits of a site, an observer and a mount.
 
-    Raises
-    ------
-    InvalidInputError
-        For an altitude outside 0 to 90 deg, an airmass not above 1, or a keep-out that leaves nothing.
+    Raises InvalidInputError for an altitude outside 0 to 90 deg, an airmass not above 1, or a keep-out that leaves
+    nothing.
     """
     lowest = check("minimum_altitude", minimum_altitude, _ALTITUDE).value
     if maximum_airmass is not None:

@@ -114,16 +114,8 @@ class MoonEvents:
 def moon(site: Site, times: Time) -> MoonPlace:
     """Return the Moon's place and phase from a site.
 
-    Parameters
-    ----------
-    site : Site
-    times : Time, any shape
-        Within one year of each other: the pole of the Earth is taken once, in the middle.
-
-    Returns
-    -------
-    MoonPlace
-        Within 20 arcsec of DE421; illumination within 0.001.
+    `times` (any shape): within one year of each other: the pole of the Earth is taken once, in the middle.
+    Within 20 arcsec of DE421; illumination within 0.001.
     """
     tt = mjd_tt(times)
     flat = np.atleast_1d(tt).ravel()
@@ -151,22 +143,10 @@ def moon(site: Site, times: Time) -> MoonPlace:
 def moon_events(site: Site, start: Time, end: Time) -> MoonEvents:
     """Return moonrise, moonset and upper transit between two moments.
 
-    Parameters
-    ----------
-    site : Site
-    start, end : Time, scalar
-        At most 400 days apart. For a night: ``moon_events(site, night.start, night.end)``.
-
-    Returns
-    -------
-    MoonEvents
-        Within 10 s of DE421 up to 65 deg of latitude. At the horizon the centre is 34 arcmin (refraction) and
-        one topocentric semidiameter below it.
-
-    Raises
-    ------
-    InvalidInputError
-        If the end is not after the start, or too far from it.
+    `start` and `end`: at most 400 days apart. For a night: ``moon_events(site, night.start, night.end)``.
+    Within 10 s of DE421 up to 65 deg of latitude. At the horizon the centre is 34 arcmin (refraction) and one
+    topocentric semidiameter below it.
+    Raises InvalidInputError if the end is not after the start, or too far from it.
     """
     first, last = float(mjd_tt(start)), float(mjd_tt(end))
     if not 0 < last - first <= 400:

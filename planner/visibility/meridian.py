@@ -94,21 +94,10 @@ def meridian_plan(
 ) -> MeridianPlan:
     """Return whether, and when, the telescope has to change sides.
 
-    Parameters
-    ----------
-    window : TargetWindow
-        Found with the same mount.
-    mount : Mount
-    sub_exposure, overhead : Quantity [s]
-        The flip is planned at a boundary of subs that start with the window, one every `sub_exposure + overhead`;
-        without a sub-exposure, as near the meridian as the limits allow.
-    block : Quantity [h], optional
-        Time wanted on the target, to tell whether one side is enough.
-
-    Returns
-    -------
-    MeridianPlan
-        Without flips for a mount without sides, or when one side reaches through every window.
+    `window`: found with the same mount. `sub_exposure` and `overhead`: the flip is planned at a boundary of subs that
+    start with the window, one every `sub_exposure + overhead`; without a sub-exposure, as near the meridian as the
+    limits allow. `block`: time wanted on the target, to tell whether one side is enough.
+    Without flips for a mount without sides, or when one side reaches through every window.
     """
     sub = check("sub_exposure", sub_exposure, _SUB)
     cadence = None if sub is None else (sub + check("overhead", overhead, _OVERHEAD)).to_value(u.day)

@@ -21,18 +21,8 @@ def allowed_times(constraints: Sequence[Constraint], target: Target, site: Site,
                   ) -> tuple[tuple[Time, Time], ...]:
     """Return the stretches between two moments in which every constraint holds.
 
-    Parameters
-    ----------
-    constraints : sequence of astroplan.Constraint
-        A score counts as held where it is more than 0.
-    target : Target
-    site : Site
-    start, end : Time, scalar
-
-    Returns
-    -------
-    tuple of (Time, Time)
-        In the order of time, from the first to the last minute that is allowed; empty if there is none.
+    `constraints`: a score counts as held where it is more than 0.
+    In the order of time, from the first to the last minute that is allowed; empty if there is none.
     """
     count = max(2, int(np.ceil(((end - start) / STEP).to_value(u.one))) + 1)
     times = start + (end - start) * np.linspace(0, 1, count)

@@ -32,17 +32,9 @@ class Places:
 def places(targets: Iterable[Target], site: Site, times: Time) -> Places:
     """Return where targets stand at times (t,) within a few days of each other.
 
-    Parameters
-    ----------
-    targets : iterable of Target
-    site : Site
-    times : Time, (t,) or scalar (taken as one)
-
-    Returns
-    -------
-    Places
-        Altitudes within 1 arcsec of a full calculation for times of one night: the apparent place is taken once,
-        in the middle.
+    `times` (t,).
+    Altitudes within 1 arcsec of a full calculation for times of one night: the apparent place is taken once,
+    in the middle.
     """
     targets = list(targets)
     tt = np.atleast_1d(mjd_tt(times)).ravel()

@@ -56,27 +56,10 @@ def season_hours(
 ) -> SeasonHours:
     """Return how long targets are up in the dark, night by night.
 
-    Parameters
-    ----------
-    ra, dec : Quantity [deg], (n,)
-        ICRS.
-    site : Site
-    first : datetime.date or str
-        The first evening's date on the site's clock.
-    nights : int
-        1 to 800.
-    depression, minimum_altitude, maximum_airmass, mount
-        As for `night` and `night_windows`.
-
-    Returns
-    -------
-    SeasonHours
-        The hours of `night_windows`, within 1 s for 99 of 100 target-nights.
-
-    Raises
-    ------
-    InvalidInputError
-        For a limit out of range, or dates outside 1973 to 2098.
+    `ra` and `dec` (n,): ICRS. `first`: the first evening's date on the site's clock. `nights`: 1 to 800. `depression`,
+    `minimum_altitude`, `maximum_airmass` and `mount`: as for `night` and `night_windows`.
+    The hours of `night_windows`, within 1 s for 99 of 100 target-nights.
+    Raises InvalidInputError for a limit out of range, or dates outside 1973 to 2098.
     """
     limits = limits_of(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
     depth = check("depression", depression, DEPRESSION).value
@@ -165,17 +148,9 @@ def up_hours(
 ) -> UpHours:
     """Return how long targets are within the limits in given stretches of time, dark or not.
 
-    Parameters
-    ----------
-    ra, dec, site, minimum_altitude, mount
-        As for `night_windows`.
-    start, end : Time, (k,)
-        In order of time, within 800 days; each stretch at most one day.
-
-    Returns
-    -------
-    UpHours
-        `season_hours` for stretches of one's own choice.
+    `ra`, `dec`, `site`, `minimum_altitude` and `mount`: as for `night_windows`. `start` and `end` (k,): in order of
+    time, within 800 days; each stretch at most one day.
+    `Season_hours` for stretches of one's own choice.
     """
     limits = limits_of(site, minimum_altitude=minimum_altitude, maximum_airmass=None, mount=mount)
     stretches = np.stack([mjd_tt(start), mjd_tt(end)])

@@ -27,12 +27,8 @@ def sun_altitude(site: Site, times: Time) -> u.Quantity[u.deg]:
 def night_to_plan(now: datetime.datetime, site: Site) -> datetime.date:
     """Return the local date of the evening that names the night now running, or once the Sun has risen the coming one.
 
-    Parameters
-    ----------
-    now : datetime
-        A moment with its time zone.
-    site : Site
-        Gives clock and place. Where the Sun never rises a night ends at noon, where it never sets at midnight.
+    `now`: a moment with its time zone. `site`: gives clock and place. Where the Sun never rises a night ends at noon,
+    where it never sets at midnight.
     """
     moment, evening, day = Time(now), evening_date(now, site), datetime.timedelta(days=1)
     night = next(night for night in (evening + day, evening, evening - day)

@@ -59,22 +59,11 @@ def on_cluster(function: Callable[[T], R], tasks: list[T], address: str, workers
                lost: Callable[[T], R]) -> Iterator[R]:
     """Yield what a function makes of each task, in their order.
 
-    Parameters
-    ----------
-    function : callable
-        Of a module that the workers have too.
-    tasks : list
-    address : str
-        Of the scheduler, like ``tcp://192.0.2.7:8786``; `HERE` for workers on this machine, reached by nobody else.
-    workers : int or None
-        How many of those; one per core if None.
-    lost : callable
-        Makes the result of a task that took its workers with it.
-
-    Raises
-    ------
-    InvalidInputError
-        If it is no address, the extra is not installed, nobody answers, no worker comes, or one has another version.
+    `function`: of a module that the workers have too. `address`: of the scheduler, like ``tcp://192.0.2.7:8786``;
+    `HERE` for workers on this machine, reached by nobody else. `workers`: how many of those; one per core if None.
+    `lost`: makes the result of a task that took its workers with it.
+    Raises InvalidInputError if it is no address, the extra is not installed, nobody answers, no worker comes, or one
+    has another version.
     """
     if address != HERE and not ADDRESS.fullmatch(address):
         raise InvalidInputError("scheduler", address, "must be an address or the word here",

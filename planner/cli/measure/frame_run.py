@@ -44,15 +44,9 @@ def measure_files(tasks: list[Task], workers: int | None = None, *, scheduler: s
                   results: Path | None = None) -> list[Measured]:
     """Return the frames in the order of the tasks.
 
-    Parameters
-    ----------
-    tasks : list of Task
-    workers : int, optional
-        Processes, as many as there are cores if None.
-    scheduler : str, optional
-        Of dask, whose workers measure instead: see `frame_cluster`.
-    results : Path, optional
-        File of what was measured: what it holds is not measured again, and the rest is added as it comes.
+    `workers`: processes, as many as there are cores if None. `scheduler`: of dask, whose workers measure instead: see
+    `frame_cluster`. `results`: file of what was measured: what it holds is not measured again, and the rest is added
+    as it comes.
     """
     if workers is not None and workers < 1:
         raise InvalidInputError("workers", workers, "must be at least 1", "Give the number of processes.")

@@ -21,14 +21,7 @@ POLL_S = 1.0
 def watch(folder: Path, task_of: Callable[[Path], Task], known: Known, idle: float | None) -> None:
     """Print a line for each new frame of a folder, and what to do whenever that changes, until interrupted.
 
-    Parameters
-    ----------
-    folder : Path
-    task_of : callable
-        How to measure a file.
-    known : Known
-    idle : float or None
-        Seconds without a new frame after which to stop.
+    `task_of`: how to measure a file. `idle`: seconds without a new frame after which to stop.
     """
     try:
         there = folder.is_dir()

@@ -18,16 +18,8 @@ def with_counted(record: "DoneNight", target: str, owned: "Equipment", where: tu
                  asked: tuple[str | None, str | None]) -> "tuple[DoneNight, str]":
     """Return the record with what it counts for, and a sentence that says how that was found.
 
-    Parameters
-    ----------
-    record : DoneNight
-    target : str
-        As the project file or the catalogue names it.
-    owned : Equipment
-    where : (str or None, str or None)
-        Rig and site named; None for the first rig with the filter, and the first site.
-    asked : (str or None, str or None)
-        Start on the site's clock, and equivalent hours, as typed.
+    `target`: as the project file or the catalogue names it. `where`: rig and site named; None for the first rig with
+    the filter, and the first site. `asked`: start on the site's clock, and equivalent hours, as typed.
     """
     from planner.files.forms.session import night_moment
     from planner.files.projects.load import COUNTED

@@ -127,18 +127,9 @@ def wishes(names: list[str], listed: "Callable[[], Iterable[Target]]", rig: "Rig
            targets: Path | None, hydrogen: bool = False) -> "list[Request]":
     """Return what is wanted of each target: what its project still lacks, else what one usually wants of its kind.
 
-    Parameters
-    ----------
-    names : list of str
-        Targets named; `listed` finds them, or the user's or the demo's list.
-    rig : Rig
-    project : Path, optional
-        A project file; without it the user's own, if there is one. It also gives the targets where none are named
-        and no list is.
-    targets : Path, optional
-        A list of the user's.
-    hydrogen : bool
-        Want the H-alpha of galaxies too, where no project says.
+    `names`: targets named; `listed` finds them, or the user's or the demo's list. `project`: a project file; without
+    it the user's own, if there is one. It also gives the targets where none are named and no list is. `targets`: a
+    list of the user's. `hydrogen`: want the H-alpha of galaxies too, where no project says.
     """
     from planner.files.projects import load_projects, user_projects_path
     from planner.files.projects.wanted import requests_for

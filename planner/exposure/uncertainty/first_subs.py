@@ -62,16 +62,8 @@ def subs_of_a_turn(cycle: u.Quantity[u.s], periods: u.Quantity[u.s]) -> int:
 def first_subs(speeds: np.ndarray, kept: np.ndarray, length: int, count: int = LEAST_COUNT) -> FirstSubs | None:
     """Return what to do after the first subs of one way; None where looking brings next to nothing.
 
-    Parameters
-    ----------
-    speeds : (draws, lengths)
-        On the ladder of lengths.
-    kept : (draws,)
-        Share of the first subs, one after the other, that each draw keeps.
-    length : int
-        Place of the first length on the ladder.
-    count : int
-        How many subs are looked at.
+    `speeds` (draws, lengths): on the ladder of lengths. `kept` (draws,): share of the first subs, one after the other,
+    that each draw keeps. `length`: place of the first length on the ladder. `count`: how many subs are looked at.
     """
     odds = _odds_of_counts(np.clip(kept, 0, 1)[:, np.newaxis], count)
     means = odds.T @ speeds / len(speeds)  # (counts, lengths), times how likely the count is

@@ -40,15 +40,8 @@ def log_errors(mount: Mount, minutes: float, *, air_rms: u.Quantity[u.arcsec], h
                latitude: u.Quantity[u.deg]) -> LogErrors:
     """Return what a log of a star on the celestial equator would leave open of a mount.
 
-    Parameters
-    ----------
-    mount : Mount
-    minutes : float
-        Length of the log.
-    air_rms : Quantity [arcsec], scalar
-        Image motion of the air in one row, per axis.
-    hour_angle, latitude : Quantity [deg], scalar
-        Where the star stands, and the site.
+    `minutes`: length of the log. `air_rms`: image motion of the air in one row, per axis. `hour_angle` and `latitude`:
+    where the star stands, and the site.
     """
     count = int(np.clip(minutes * 60 / ROW_S, 8, ROWS))
     time = (np.arange(count) + 0.5) * minutes / count  # min

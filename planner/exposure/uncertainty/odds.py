@@ -101,17 +101,8 @@ class Certainty:
 def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty:
     """Return the odds of each verdict, the length that is best on average, and what to measure next.
 
-    Parameters
-    ----------
-    scene : Scene
-    need : GuideNeed
-        The verdict at the inputs as they stand.
-    draws : int
-        Quasi-random; the same number gives the same answer. At least three for each input.
-
-    Returns
-    -------
-    Certainty
+    `need`: the verdict at the inputs as they stand. `draws`: Quasi-random; the same number gives the same answer. At
+    least three for each input.
     """
     inputs = open_inputs(scene, need.loop)
     draws = max(draws, LEAST_PER_INPUT * len(inputs))

@@ -55,10 +55,7 @@ def with_block(text: str, kind: str, block: str) -> str:
 def without_block(text: str, kind: str, place: int, file: str) -> str:
     """Return the text without one table, the one at `place` among its kind.
 
-    Raises
-    ------
-    InvalidInputError
-        If the table is written in a way that cannot be taken out, such as a list on one line.
+    Raises InvalidInputError if the table is written in a way that cannot be taken out, such as a list on one line.
     """
     newline = "\r\n" if "\r\n" in text else "\n"
     lines = text.splitlines()

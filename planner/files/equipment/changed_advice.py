@@ -15,22 +15,9 @@ def changed_advice(
 ) -> AdviceChange:
     """Return the advice for a rig on its present mount and on the measured one.
 
-    Parameters
-    ----------
-    rig : Rig
-        As the equipment file has it.
-    mount : Mount
-        As measured.
-    site : Site
-    date : datetime.date
-        Local date of the evening.
-    target : str, optional
-        As for `find_target`; if absent, of the packaged list the one that stands highest that night.
-
-    Raises
-    ------
-    InvalidInputError
-        If nothing has the target's name.
+    `rig`: as the equipment file has it. `mount`: as measured. `date`: local date of the evening. `target`: as for
+    `find_target`; if absent, of the packaged list the one that stands highest that night.
+    Raises InvalidInputError if nothing has the target's name.
     """
     if target is None:
         chosen = typical_target(site, date, find_targets([str(packaged_data("targets.csv"))]), rig=rig)

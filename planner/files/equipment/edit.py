@@ -32,24 +32,12 @@ KEPT = 300  # changes that the history holds
 def write_equipment_table(path: Path | str | None, table: str, name: str, changes: Mapping[str, Any]) -> Path:
     """Change keys of one table of an equipment file and return the file's path.
 
-    Parameters
-    ----------
-    path : Path, str or None
-        The file; None for the user's own.
-    table : str
-        Kind of the table, e.g. ``mount``.
-    name : str
-        Its name.
-    changes : mapping of str to value
-        New values by key: Quantity (scalar), number, text, truth value, a sequence of texts or of `PeriodicTerm`; None
-        removes the key. With a new name, the tables that refer to the old one follow.
-
-    Raises
-    ------
-    InvalidInputError
-        If the file is the packaged demo, is damaged, has no such table, or would have problems afterwards. It then
-        stands as it was. Otherwise the version before is kept beside it as ``.bak``, and what the table held joins
-        its history.
+    `path`: the file; None for the user's own. `table`: kind of the table, e.g. ``mount``. `name`: its name. `changes`:
+    new values by key: Quantity (scalar), number, text, truth value, a sequence of texts or of `PeriodicTerm`; None
+    removes the key. With a new name, the tables that refer to the old one follow.
+    Raises InvalidInputError if the file is the packaged demo, is damaged, has no such table, or would have problems
+    afterwards. It then stands as it was. Otherwise the version before is kept beside it as ``.bak``, and what the
+    table held joins its history.
     """
     held: dict[str, Any] = {}
 
@@ -82,28 +70,11 @@ def try_equipment_table(path: Path | str | None, table: str, name: str | None, c
                         ) -> tuple[Equipment | None, dict[str, InvalidInputError]]:
     """Return the equipment as it would be after a change, without writing anything.
 
-    Parameters
-    ----------
-    path : Path, str or None
-        The file; None for the user's own, or the packaged demo if there is none.
-    table : str
-        Kind of the table, e.g. ``mount``.
-    name : str or None
-        Its name; None to try a new table.
-    changes : mapping of str to value
-        As for `write_equipment_table`.
-
-    Returns
-    -------
-    Equipment or None
-        None if there would be problems.
-    dict of str to InvalidInputError
-        The first problem of each key of that table, those of anything else under an empty key.
-
-    Raises
-    ------
-    InvalidInputError
-        If the file is damaged already.
+    `path`: the file; None for the user's own, or the packaged demo if there is none. `table`: kind of the table, e.g.
+    ``mount``. `name`: its name; None to try a new table. `changes`: as for `write_equipment_table`.
+    Returns the equipment, None if there would be problems; and the first problem of each key of that table, those of
+    anything else under an empty key.
+    Raises InvalidInputError if the file is damaged already.
     """
     used = equipment_path(path).resolve()
     text = read_text(used, what=WHAT)
@@ -120,10 +91,7 @@ def try_equipment_table(path: Path | str | None, table: str, name: str | None, c
 def equipment_tables(path: Path | str | None = None) -> dict[str, list[dict[str, Any]]]:
     """Return every table of an equipment file as it is written, by kind.
 
-    Raises
-    ------
-    InvalidInputError
-        If the file has problems.
+    Raises InvalidInputError if the file has problems.
     """
     import tomllib
 

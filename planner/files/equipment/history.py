@@ -24,10 +24,7 @@ def version_before(path: Path | str | None) -> Path | None:
 def last_change(path: Path | str | None) -> tuple[str, ...]:
     """Return a line for each figure that differs from the version before, the present value first.
 
-    Raises
-    ------
-    InvalidInputError
-        If one of the two files has problems.
+    Raises InvalidInputError if one of the two files has problems.
     """
     before = version_before(path)
     if before is None:
@@ -39,10 +36,7 @@ def last_change(path: Path | str | None) -> tuple[str, ...]:
 def put_back(path: Path | str | None) -> Path:
     """Exchange the equipment file with the version before, and return its path; done twice, nothing has changed.
 
-    Raises
-    ------
-    InvalidInputError
-        If there is no version before, or it has problems; the file then stands as it was.
+    Raises InvalidInputError if there is no version before, or it has problems; the file then stands as it was.
     """
     before = version_before(path)
     if before is None:
@@ -68,10 +62,7 @@ def table_history(path: Path | str | None, kind: str, name: str) -> tuple[Earlie
 
     A line of the history that cannot be read is left out.
 
-    Raises
-    ------
-    InvalidInputError
-        If the equipment file has problems.
+    Raises InvalidInputError if the equipment file has problems.
     """
     file = history_file(equipment_path(path).resolve())
     later = _by_name(equipment_tables(path)[kind]).get(name)
@@ -89,10 +80,7 @@ def table_history(path: Path | str | None, kind: str, name: str) -> tuple[Earlie
 def put_table_back(path: Path | str | None, kind: str, name: str, earlier: Earlier) -> Path:
     """Write a table as it was before a change, and return the file's path; this joins the history too.
 
-    Raises
-    ------
-    InvalidInputError
-        As `write_equipment_table`.
+    Raises InvalidInputError as `write_equipment_table`.
     """
     present = _by_name(equipment_tables(path)[kind]).get(name, {})
     return write_equipment_table(path, kind, name, {**dict.fromkeys(present), **earlier.held})

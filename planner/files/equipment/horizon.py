@@ -16,16 +16,9 @@ _SEPARATOR = re.compile(r"[,;\s]+")
 def read_horizon(path: Path | InMemory) -> HorizonProfile:
     """Return the skyline written in a file: one azimuth and altitude per line, in degrees.
 
-    Parameters
-    ----------
-    path : Path or InMemory
-        Two columns split by comma, semicolon or blanks; ``#`` starts a comment; one line of column names may
-        come first. Azimuth from north through east, altitude apparent. Lines need not be sorted.
-
-    Raises
-    ------
-    InvalidInputError
-        With the line number, if a line does not hold two numbers or one is out of range.
+    `path`: two columns split by comma, semicolon or blanks; ``#`` starts a comment; one line of column names may come
+    first. Azimuth from north through east, altitude apparent. Lines need not be sorted.
+    Raises InvalidInputError with the line number, if a line does not hold two numbers or one is out of range.
     """
     points = _points(path)
     if not points:

@@ -42,10 +42,7 @@ def equipment_stamp(path: Path) -> str:
 def load_equipment(path: Path | str | None = None) -> Equipment:
     """Return everything the observer owns, from the file that `equipment_path` names.
 
-    Raises
-    ------
-    InvalidInputError
-        With the first problem of the file and how many more there are.
+    Raises InvalidInputError with the first problem of the file and how many more there are.
     """
     used = equipment_path(path)
     equipment, problems = _read(used)
@@ -63,16 +60,8 @@ def parse_equipment(text: str, *, file: str, folder: Path, is_demo: bool = False
                     ) -> tuple[Equipment | None, list[InvalidInputError]]:
     """Return the equipment written in a text, None if it has problems, and the problems.
 
-    Parameters
-    ----------
-    text : str
-        TOML.
-    file : str
-        Name of the file, for the problems.
-    folder : Path
-        Where the horizon files lie that it names.
-    is_demo : bool
-        Whether it is the packaged demo.
+    `text`: TOML. `file`: name of the file, for the problems. `folder`: where the horizon files lie that it names.
+    `is_demo`: whether it is the packaged demo.
     """
     try:
         document = toml_document(text, what=WHAT, file=file)

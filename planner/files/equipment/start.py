@@ -30,17 +30,8 @@ STARTERS = {"equipment": "starter.toml", "pier": "pier.toml", "projects": "start
 def begin_file(kind: str, path: Path | str | None = None) -> Path:
     """Write one of the observer's files to start from and return its path; one that is there is never touched.
 
-    Parameters
-    ----------
-    kind : str
-        One of `KINDS`.
-    path : Path, str or None
-        Where to write; None for the folder of the user's settings.
-
-    Raises
-    ------
-    InvalidInputError
-        If there is no such kind, something is at that path already, or it cannot be written.
+    `kind`: one of `KINDS`. `path`: where to write; None for the folder of the user's settings.
+    Raises InvalidInputError if there is no such kind, something is at that path already, or it cannot be written.
     """
     if kind not in KINDS:
         raise not_one_of("kind of file", kind, KINDS)
@@ -82,17 +73,9 @@ def _without(item: "dataclasses.Field[Any]") -> str:
 def begin_equipment(path: Path | str | None = None, *, copy_of_demo: bool = False) -> Path:
     """Write an equipment file to start from and return its path; one that is there is never touched.
 
-    Parameters
-    ----------
-    path : Path, str or None
-        Where to write; None for the folder of the user's settings.
-    copy_of_demo : bool
-        Whether to start from the packaged demo, its horizon files beside it, instead of the commented example.
-
-    Raises
-    ------
-    InvalidInputError
-        If something is at that path already, or it cannot be written.
+    `path`: where to write; None for the folder of the user's settings. `copy_of_demo`: whether to start from the
+    packaged demo, its horizon files beside it, instead of the commented example.
+    Raises InvalidInputError if something is at that path already, or it cannot be written.
     """
     if not copy_of_demo:
         return begin_file("equipment", path)

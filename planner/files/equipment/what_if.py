@@ -17,20 +17,10 @@ OPTION = "--set"
 def with_changes(rig: Rig, site: Site, band: Filter, changes: Sequence[str]) -> tuple[Rig, Site, Filter]:
     """Return rig, site and filter with figures set to other values.
 
-    Parameters
-    ----------
-    rig : Rig
-    site : Site
-    band : Filter
-        The one in use; ``filter.width=7nm`` changes it.
-    changes : sequence of str
-        Each ``table.key=value``, with the tables, keys and units of the equipment file; a bare number is in the key's
-        usual unit. A telescope is the one as it works, reducer included.
-
-    Raises
-    ------
-    InvalidInputError
-        If it names no figure, or the value breaks its rule.
+    `band`: the one in use; ``filter.width=7nm`` changes it. `changes`: each ``table.key=value``, with the tables, keys
+    and units of the equipment file; a bare number is in the key's usual unit. A telescope is the one as it works,
+    reducer included.
+    Raises InvalidInputError if it names no figure, or the value breaks its rule.
     """
     for change in changes:
         rig, site, band = _changed(rig, site, band, change)

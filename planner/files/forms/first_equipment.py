@@ -91,18 +91,10 @@ def write_first(path: Path | None, answers: Mapping[str, str], horizon: HorizonP
                 ) -> tuple[Path, str, str]:
     """Write what the answers describe and return the file's path and the names of the new rig and site.
 
-    Parameters
-    ----------
-    path : Path or None
-        The equipment file; None for the user's own. One that is there keeps all it has and gets the new tables.
-    answers : mapping of str to str
-    horizon : HorizonProfile, optional
-        Written as a file beside it.
-
-    Raises
-    ------
-    InvalidInputError
-        With the first answer that is missing or wrong, or the first rule that they break together. Nothing is written.
+    `path`: the equipment file; None for the user's own. One that is there keeps all it has and gets the new tables.
+    `horizon`: written as a file beside it.
+    Raises InvalidInputError with the first answer that is missing or wrong, or the first rule that they break
+    together. Nothing is written.
     """
     found = read_answers(answers)
     if found.problems:

@@ -36,10 +36,7 @@ def is_typed_orbit(text: str) -> bool:
 def typed_orbit(text: str) -> Target:
     """Return the target of typed elements.
 
-    Raises
-    ------
-    InvalidInputError
-        If one is missing, twice there, or out of its range.
+    Raises InvalidInputError if one is missing, twice there, or out of its range.
     """
     pairs = [("M" if key == "M" else key.lower(), value) for key, value in _TYPED.findall(text)]
     values = dict(pairs)

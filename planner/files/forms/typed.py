@@ -23,10 +23,7 @@ SIZE_RULE = Rule(unit=u.arcmin, kind="quantity", more_than=0, at_most=10800,
 def typed_size(name: str, text: str) -> tuple[u.Quantity[u.arcmin], u.Quantity[u.arcmin]]:
     """Return the larger and the smaller diameter on the sky that a text writes: ``3x2 deg``, ``190′ × 60′``, ``1°``.
 
-    Raises
-    ------
-    InvalidInputError
-        If it is not one angle or two, has no unit, or breaks the rule.
+    Raises InvalidInputError if it is not one angle or two, has no unit, or breaks the rule.
     """
     found = _SIZE.fullmatch(text.strip())
     if found is None or not (found[2] or found[4]):
@@ -43,10 +40,7 @@ def typed_size(name: str, text: str) -> tuple[u.Quantity[u.arcmin], u.Quantity[u
 def typed_number(name: str, text: str, rule: Rule) -> float:
     """Return the number that a text writes, with a decimal point or comma, within the limits of its rule.
 
-    Raises
-    ------
-    InvalidInputError
-        If it is no number, writes two marks, or breaks the rule.
+    Raises InvalidInputError if it is no number, writes two marks, or breaks the rule.
     """
     plain = text.strip().replace("−", "-")
     if not _NUMBER.fullmatch(plain):
@@ -61,19 +55,9 @@ def typed_number(name: str, text: str, rule: Rule) -> float:
 def typed_angle(name: str, text: str, sides: str) -> float:
     """Return an angle of a place [deg] from decimals, degrees and minutes, or degrees, minutes and seconds.
 
-    Parameters
-    ----------
-    name : str
-        ``latitude`` or ``longitude``.
-    text : str
-        Such as ``47.4``, ``-31,8``, ``47° 24′ N`` or ``149 36 18 E``.
-    sides : str
-        The letters that may stand before or behind: ``NS`` or ``EW``; S and W are negative.
-
-    Raises
-    ------
-    InvalidInputError
-        If it is no angle, has a letter and a minus sign, or minutes of 60 and more.
+    `name`: ``latitude`` or ``longitude``. `text`: such as ``47.4``, ``-31,8``, ``47° 24′ N`` or ``149 36 18 E``.
+    `sides`: the letters that may stand before or behind: ``NS`` or ``EW``; S and W are negative.
+    Raises InvalidInputError if it is no angle, has a letter and a minus sign, or minutes of 60 and more.
     """
     like = f'Write it like 47.4, 47° 24′ {sides[0]} or 47 24 18 {sides[0]}.'
     plain = " ".join(text.replace("−", "-").split())

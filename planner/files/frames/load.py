@@ -48,22 +48,11 @@ MOSAICS = ("RGGB", "BGGR", "GRBG", "GBRG")
 def read_frame(path: Path | str | InMemory, *, colour: str = "green", mosaic: str | None = None) -> Frame:
     """Return a frame.
 
-    Parameters
-    ----------
-    path : Path, str or InMemory
-        A FITS file; its first image of two or three axes is taken.
-    colour : str
-        red, green or blue: the plane or the pixels taken where a frame has colours.
-    mosaic : str, optional
-        Order of the colours, first row first: RGGB, BGGR, GRBG or GBRG, or none. From the header if absent.
-
-    Raises
-    ------
-    InvalidInputError
-        If the file is missing, too large, cut short, no FITS file, without an image, or the image is too small.
-
-    Notes
-    -----
+    `path`: a FITS file; its first image of two or three axes is taken. `colour`: red, green or blue: the plane or the
+    pixels taken where a frame has colours. `mosaic`: order of the colours, first row first: RGGB, BGGR, GRBG or GBRG,
+    or none. From the header if absent.
+    Raises InvalidInputError if the file is missing, too large, cut short, no FITS file, without an image, or the image
+    is too small.
     Memory: pages of the file, which the system may drop; packed files whole.
     """
     _check_words(colour, mosaic)
@@ -73,10 +62,7 @@ def read_frame(path: Path | str | InMemory, *, colour: str = "green", mosaic: st
 def read_solved(path: Path | str | InMemory) -> SolvedFrame:
     """Return where a solved frame looks and when; its pixels stay in the file.
 
-    Raises
-    ------
-    InvalidInputError
-        As in `read_frame`, or if the header has no world coordinates or no time.
+    Raises InvalidInputError as in `read_frame`, or if the header has no world coordinates or no time.
     """
     return _of_image(path, lambda file, hdu: solved_frame(file.name, hdu.header, hdu.shape[-2:]))
 

@@ -25,10 +25,7 @@ class SolvedFrame:
 def solved_frame(name: str, header: Any, shape: tuple[int, ...]) -> SolvedFrame:
     """Return a solved frame of rows and columns from its header.
 
-    Raises
-    ------
-    InvalidInputError
-        If the header has no world coordinates or no time.
+    Raises InvalidInputError if the header has no world coordinates or no time.
     """
     sky, ra, dec = header_sky(header, (shape[0], shape[1]), [])
     if sky is None:

@@ -38,10 +38,7 @@ PACKED: dict[bytes, Callable[[BinaryIO], BinaryIO]] = {
 def unpacked(file: BinaryIO, named: object) -> BinaryIO:
     """Return a FITS file that is not packed: itself, or the units of a packed one up to its first image, in memory.
 
-    Raises
-    ------
-    InvalidInputError
-        If a header asks for more axes, pixels or units than a frame has, or has no end.
+    Raises InvalidInputError if a header asks for more axes, pixels or units than a frame has, or has no end.
     """
     first = file.read(4)
     file.seek(0)

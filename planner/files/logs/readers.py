@@ -42,19 +42,12 @@ class SolvedPositions:
 def read_drift_log(path: Path | str | InMemory) -> DriftLog:
     """Return a drift log: time_s (time_min, time_h, or time_utc in ISO 8601), and where the star or the field stood.
 
-    Parameters
-    ----------
-    path : Path, str or InMemory
-        Places are ra_arcsec, dec_arcsec of the star; or ra_deg, dec_deg of the middle of solved frames, which goes the
-        other way; or x_pixels, y_pixels of the star with image_scale_arcsec and, if known, camera_angle_deg (of +y,
-        north through east) at the top. Comments at the top may give dec_deg, hour_angle_deg (at the first row),
-        latitude_deg, exposure_s (of each row) and site (its name). Rows without a position become NaN.
-
-    Raises
-    ------
-    InvalidInputError
-        If the file cannot be read, a column is missing, a cell is neither a number nor empty, or exposure_s is not
-        more than 0.
+    `path`: places are ra_arcsec, dec_arcsec of the star; or ra_deg, dec_deg of the middle of solved frames, which goes
+    the other way; or x_pixels, y_pixels of the star with image_scale_arcsec and, if known, camera_angle_deg (of +y,
+    north through east) at the top. Comments at the top may give dec_deg, hour_angle_deg (at the first row),
+    latitude_deg, exposure_s (of each row) and site (its name). Rows without a position become NaN.
+    Raises InvalidInputError if the file cannot be read, a column is missing, a cell is neither a number nor empty, or
+    exposure_s is not more than 0.
     """
     header = ("dec_deg", "hour_angle_deg", "latitude_deg", "exposure_s", "image_scale_arcsec", "camera_angle_deg")
     table = read_table(path, DRIFT_COLUMNS, what="drift log", header=header)
@@ -171,10 +164,7 @@ class PointingFile:
 def read_pointing(path: Path | str | InMemory) -> PointingFile:
     """Return the sightings of a pointing file: where the tube looked, what the mount displayed, the pier side.
 
-    Raises
-    ------
-    InvalidInputError
-        If the file cannot be read, a column is missing, or a cell is out of range.
+    Raises InvalidInputError if the file cannot be read, a column is missing, or a cell is out of range.
     """
     table = read_table(path, POINTING_COLUMNS, what="pointing file", header=("latitude_deg",))
     sides = [str(side).strip().lower() for side in table.columns["pier_side"]]
@@ -197,10 +187,7 @@ def read_positions(path: Path | str | InMemory) -> SolvedPositions:
 
     Comments at the top may give latitude_deg and longitude_deg.
 
-    Raises
-    ------
-    InvalidInputError
-        If the file cannot be read, neither set of columns is there, or a cell is out of range.
+    Raises InvalidInputError if the file cannot be read, neither set of columns is there, or a cell is out of range.
     """
     header = ("latitude_deg", "longitude_deg", "pressure_hpa", "temperature_c")
     table = read_table(path, (SKY_COLUMNS, GROUND_COLUMNS), what="positions file", header=header)

@@ -60,10 +60,8 @@ def frames_drift(frames: Sequence[SolvedFrame], site: Site | None) -> DriftLog:
 def frames_pointing(frames: Sequence[SolvedFrame], site: Site, pier_side: PierSide | None) -> PointingData:
     """Return the sightings of solved frames: where they looked, and the RA and DEC that the mount wrote beside.
 
-    Raises
-    ------
-    InvalidInputError
-        If a frame does not say what the mount displayed, or is too near the meridian to tell the side of the pier.
+    Raises InvalidInputError if a frame does not say what the mount displayed, or is too near the meridian to tell the
+    side of the pier.
     """
     for frame in frames:
         if frame.shown is None:

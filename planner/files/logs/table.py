@@ -58,16 +58,9 @@ def read_table(
 ) -> Table:
     """Return the wanted columns of a CSV file.
 
-    Parameters
-    ----------
-    path : Path, str or InMemory
-        The file, at most 64 MB and a million rows.
-    columns : sequence of str, or tuple of such sequences
-        Names of the columns, or several sets of which the first complete one is taken; others are ignored.
-    what : str
-        What the file is, for errors.
-    header : sequence of str
-        Names that comments at the top may give.
+    `path`: the file, at most 64 MB and a million rows. `columns`: names of the columns, or several sets of which the
+    first complete one is taken; others are ignored. `what`: what the file is, for errors. `header`: names that
+    comments at the top may give.
     """
     name = f"{what} {path.name if isinstance(path, InMemory) else Path(path).name}"
     lines = read_text(path, what=what, largest=LARGEST_LOG).splitlines()

@@ -15,10 +15,7 @@ from planner.measure.stars.star_field import StarField
 def write_drift_log(path: Path | str, log: DriftLog) -> None:
     """Write a drift log as a new CSV file; what is known of the star's place goes into comments at the top.
 
-    Raises
-    ------
-    InvalidInputError
-        If there is a file of that name, or it cannot be written.
+    Raises InvalidInputError if there is a file of that name, or it cannot be written.
     """
     write_new(Path(path).expanduser(), drift_log_text(log), what="log", remedy="Give another name with --log.",
               folders=False)

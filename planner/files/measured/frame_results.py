@@ -38,10 +38,8 @@ class Results:
     def __init__(self, path: Path, tasks: list[Task]) -> None:
         """Open the file or begin it.
 
-        Raises
-        ------
-        InvalidInputError
-            If it holds something else, was measured with other options or another version, or cannot be used.
+        Raises InvalidInputError if it holds something else, was measured with other options or another version, or
+        cannot be used.
         """
         self._path = path.expanduser()
         self._head = _head(tasks[0])

@@ -41,10 +41,7 @@ class KeptSeeing:
 def keep_seeing(equipment: Path | str | None, site: Site, night: NightSeeing) -> KeptSeeing:
     """Add a night to the record of its site, in place of one of that date, and write what all nights say of the site.
 
-    Raises
-    ------
-    InvalidInputError
-        If the equipment file is the demo's, or one of the files cannot be read or written.
+    Raises InvalidInputError if the equipment file is the demo's, or one of the files cannot be read or written.
     """
     write_equipment_table(equipment, "site", site.name, {})  # refuses what cannot be written before the record grows
     path = equipment_path(equipment).resolve().with_name(RECORD)

@@ -37,10 +37,7 @@ def stored(value: Any) -> str:
 def restored(text: str) -> Any:
     """Return the value that `stored` was given.
 
-    Raises
-    ------
-    InvalidInputError
-        If the text is not whole, or holds what it may not.
+    Raises InvalidInputError if the text is not whole, or holds what it may not.
     """
     try:
         packed = zlib.decompressobj()

@@ -33,10 +33,7 @@ _GONE = object()
 def pier_tables(path: Path | str | None = None) -> Tables:
     """Return every table of a pier file as it is written, by kind; empty where the file has none.
 
-    Raises
-    ------
-    InvalidInputError
-        If the file cannot be read or is not TOML.
+    Raises InvalidInputError if the file cannot be read or is not TOML.
     """
     used = pier_path(path)
     return _tables(read_text(used, what=WHAT), used.name)
@@ -45,10 +42,7 @@ def pier_tables(path: Path | str | None = None) -> Tables:
 def try_pier(path: Path | str | None, tables: Tables) -> tuple[PierSetup | None, list[InvalidInputError]]:
     """Return the pier as it would be with these tables, None if it has problems, and the problems; writes nothing.
 
-    Raises
-    ------
-    InvalidInputError
-        If the file itself cannot be read or is not TOML.
+    Raises InvalidInputError if the file itself cannot be read or is not TOML.
     """
     used = pier_path(path)
     text = read_text(used, what=WHAT)
@@ -58,10 +52,8 @@ def try_pier(path: Path | str | None, tables: Tables) -> tuple[PierSetup | None,
 def write_pier(path: Path | str | None, start: Tables, tables: Tables) -> Path:
     """Write these tables into a pier file that still holds those of the start, and return its path.
 
-    Raises
-    ------
-    InvalidInputError
-        If the file is the packaged demo, was changed since the start, or would have problems. It then stands as it was.
+    Raises InvalidInputError if the file is the packaged demo, was changed since the start, or would have problems. It
+    then stands as it was.
     """
     used = pier_path(path).resolve()
     if used == packaged_data("pier.toml").resolve():
@@ -84,10 +76,7 @@ def write_pier(path: Path | str | None, start: Tables, tables: Tables) -> Path:
 def merged(start: Tables, mine: Tables, theirs: Tables) -> tuple[Tables, list[str]]:
     """Return the tables with both changes in them, and a line for each figure that both changed; mine stands there.
 
-    Parameters
-    ----------
-    start, mine, theirs : Tables
-        What both began from, what one made of it, what the file holds now.
+    `start`, `mine` and `theirs`: what both began from, what one made of it, what the file holds now.
     """
     lost: list[str] = []
     both = _merged("", _by_name(start), _by_name(mine), _by_name(theirs), lost)
@@ -117,11 +106,7 @@ def _figures(tables: dict[str, dict[str, Any]]) -> set[tuple[str, ...]]:
 def with_changes(tables: Tables, before: PierSetup, after: PierSetup) -> Tables:
     """Return the tables with all that differs between two piers written into them; what is the same stays as written.
 
-    Parameters
-    ----------
-    tables : Tables
-        Of the pier before.
-    before, after : PierSetup
+    `tables`: of the pier before.
     """
     new = copy.deepcopy(tables)
     parts = _models(before)

@@ -68,10 +68,7 @@ def load_pier(path: Path | str | None = None) -> PierSetup:
 def sway_of(path: Path) -> dict[str, Any]:
     """Return what the column of a pier file does to a rig on it, by the keys of a rig: sway, its memory, its settling.
 
-    Raises
-    ------
-    InvalidInputError
-        As `load_pier`; also if the file describes no column, or one that falls by itself.
+    Raises InvalidInputError as `load_pier`; also if the file describes no column, or one that falls by itself.
     """
     setup = load_pier(path)
     column = setup.require("column")

@@ -33,13 +33,8 @@ WARN_BEFORE_FLIP = datetime.timedelta(minutes=5)
 def night_calendar(plan: NightPlan, *, now: datetime.datetime, before: str = "") -> str:
     """Return the plan as an iCalendar text, lines ended by CR LF and folded at 75 octets.
 
-    Parameters
-    ----------
-    plan : NightPlan
-    now : datetime.datetime
-        The present, with a time zone: RFC 5545 wants to know when an event was written.
-    before : str
-        The calendar that this one replaces, if there is one.
+    `now`: the present, with a time zone: RFC 5545 wants to know when an event was written. `before`: the calendar that
+    this one replaces, if there is one.
     """
     from icalendar import Calendar
 

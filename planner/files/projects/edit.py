@@ -30,22 +30,11 @@ def record_night(path: Path | str | None, target: str, done: DoneNight, *, wante
                  replace: bool = False) -> Path:
     """Add a night to a target's project and return the file's path; a record with the same id gives way to it.
 
-    Parameters
-    ----------
-    path : Path, str or None
-        The file; None for the user's own. One that is not there is begun, if `wanted` is given.
-    target : str
-        As the file names it; a target that it does not name is added, if `wanted` is given.
-    done : DoneNight
-    wanted : Quantity [h], scalar, optional
-        Sets the hours wanted in this filter.
-    replace : bool
-        Whether it takes the place of all records of that night in that filter.
-
-    Raises
-    ------
-    InvalidInputError
-        If the file is the packaged demo, is damaged, or does not name the target. It then stands as it was.
+    `path`: the file; None for the user's own. One that is not there is begun, if `wanted` is given. `target`: as the
+    file names it; a target that it does not name is added, if `wanted` is given. `wanted`: sets the hours wanted in
+    this filter. `replace`: whether it takes the place of all records of that night in that filter.
+    Raises InvalidInputError if the file is the packaged demo, is damaged, or does not name the target. It then stands
+    as it was.
     """
     used = _own(path)
     if wanted is None and not is_there(used):
@@ -61,10 +50,7 @@ def undo_night(path: Path | str | None, target: str, *, night: datetime.date | N
                id: str | None = None) -> tuple[Path, DoneNight]:
     """Take the last record of a target out that fits what is given, and return the file's path and the record.
 
-    Raises
-    ------
-    InvalidInputError
-        If there is none, and as for `record_night`.
+    Raises InvalidInputError if there is none, and as for `record_night`.
     """
     used = _own(path)
     taken: list[DoneNight] = []
@@ -93,18 +79,11 @@ def undo_night(path: Path | str | None, target: str, *, night: datetime.date | N
 def set_wanted(path: Path | str | None, wanted: Mapping[str, Mapping[str, u.Quantity]]) -> Path:
     """Set the hours wanted of targets and return the file's path; one that is not there is begun.
 
-    Parameters
-    ----------
-    path : Path, str or None
-        The file; None for the user's own.
-    wanted : mapping of str to mapping of str to Quantity [h]
-        By target, as the file names it, then by filter: all that is wanted of it. A target that the file does not name
-        is added; one of which nothing is wanted is taken out, unless nights of it are recorded.
-
-    Raises
-    ------
-    InvalidInputError
-        If the file is the packaged demo or damaged, or hours break their rule. It then stands as it was.
+    `path`: the file; None for the user's own. `wanted` [h]: by target, as the file names it, then by filter: all that
+    is wanted of it. A target that the file does not name is added; one of which nothing is wanted is taken out, unless
+    nights of it are recorded.
+    Raises InvalidInputError if the file is the packaged demo or damaged, or hours break their rule. It then stands as
+    it was.
     """
     used = _own(path)
     for target, hours in wanted.items():

@@ -41,10 +41,7 @@ def standing_list_path(site: Site) -> Path:
 def standing_list(site: Site) -> StandingList:
     """Return the targets of the standing list for a site, each once.
 
-    Raises
-    ------
-    InvalidInputError
-        With the line of the first problem.
+    Raises InvalidInputError with the line of the first problem.
     """
     path = standing_list_path(site)
     targets = listed_targets(path)
@@ -87,16 +84,8 @@ def requests_for(wanted: Iterable[tuple[Target, float | None]], rig: Rig, projec
                  targets: Path | None = None, hydrogen: bool = False) -> tuple[Request, ...]:
     """Return what is wanted of targets: what their project still lacks, else what one usually wants of the kind.
 
-    Parameters
-    ----------
-    wanted : iterable of (Target, float or None)
-        With a priority; None for the project's, or 1.
-    rig : Rig
-    projects : ProjectFile or None
-    targets : Path, optional
-        A list of the user's in which the file's names may stand.
-    hydrogen : bool
-        Want the H-alpha of galaxies too, where no project says.
+    `wanted`: with a priority; None for the project's, or 1. `targets`: a list of the user's in which the file's names
+    may stand. `hydrogen`: want the H-alpha of galaxies too, where no project says.
     """
     known, found = _by_target(projects, targets), []
     for target, priority in wanted:

@@ -14,17 +14,8 @@ from planner.session.match.wishes import Wish
 def wishes_of(file: ProjectFile, rig: Rig, *, targets: Path | None = None) -> tuple[Wish, ...]:
     """Return what is left to do in the filters of a rig, each project told for the filter that has most of it.
 
-    Parameters
-    ----------
-    file : ProjectFile
-    rig : Rig
-    targets : Path, optional
-        A list of the user's in which the file's names may stand.
-
-    Raises
-    ------
-    InvalidInputError
-        If nothing is left to do, or nothing has a target's name.
+    `targets`: a list of the user's in which the file's names may stand.
+    Raises InvalidInputError if nothing is left to do, or nothing has a target's name.
     """
     found = []
     for one in file.projects:

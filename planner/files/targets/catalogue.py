@@ -80,10 +80,7 @@ def numbered_name(text: str) -> str | None:
 def object_by_number(padded: str) -> Target | None:
     """Return the object of a padded catalogue number; a duplicate gives the object that it repeats.
 
-    Raises
-    ------
-    InvalidInputError
-        If the catalogue lists the number but knows no place for it.
+    Raises InvalidInputError if the catalogue lists the number but knows no place for it.
     """
     with _catalogue() as catalogue:
         row = _row(catalogue, padded)

@@ -62,18 +62,10 @@ def user_targets_path() -> Path:
 def find_target(text: str, *, targets: Path | str | None = None) -> Target:
     """Return the target that a text names.
 
-    Parameters
-    ----------
-    text : str
-        A catalogue number in any spelling (``ngc7331``, ``M 31``, ``Caldwell 30``), a common name or the beginning of
-        one (``Horsehead``), coordinates (see `parse_position`), or a name of the list.
-    targets : Path or str, optional
-        A list file of the user's; without it, their standing list if there is one.
-
-    Raises
-    ------
-    InvalidInputError
-        If nothing has that name, or several things have; the nearest names are offered.
+    `text`: a catalogue number in any spelling (``ngc7331``, ``M 31``, ``Caldwell 30``), a common name or the beginning
+    of one (``Horsehead``), coordinates (see `parse_position`), or a name of the list. `targets`: a list file of the
+    user's; without it, their standing list if there is one.
+    Raises InvalidInputError if nothing has that name, or several things have; the nearest names are offered.
     """
     wanted = " ".join(str(text).split())
     if STEERING.search(wanted):
@@ -88,17 +80,8 @@ def find_each(texts: Iterable[str], *, targets: Path | str | None = None
               ) -> tuple[dict[str, Target], dict[str, InvalidInputError]]:
     """Return what many texts name, and what is wrong with each of the others; no nearest names are sought.
 
-    Parameters
-    ----------
-    texts : iterable of str
-        Each as for `find_target`; blank ones are passed over.
-    targets : Path or str, optional
-        As for `find_target`.
-
-    Returns
-    -------
-    dict of str to Target, dict of str to InvalidInputError
-        By text, in their order.
+    `texts`: each as for `find_target`; blank ones are passed over. `targets`: as for `find_target`.
+    By text, in their order.
     """
     own, found, unknown = _own_targets(targets), {}, {}
     with kept_open():

@@ -28,22 +28,11 @@ _UNITS = {"size_major": u.arcmin, "size_minor": u.arcmin, "position_angle": u.de
 def read_target_list(path: Path | str) -> tuple[Target | str, ...]:
     """Return the targets of a list file, in its order.
 
-    Parameters
-    ----------
-    path : Path or str
-        CSV (comma, semicolon or tab) with a line of column names: ``name``, ``ra``, ``dec`` (degrees, or hours and
-        degrees like ``22:37:04`` and ``+34:24:56``), optionally ``size_arcmin`` and ``magnitude``; ``#`` starts a
-        comment line. Or published orbits of comets and minor planets, a line each (`planner.files.forms.orbits`).
-
-    Returns
-    -------
-    tuple of Target or str
-        A line without coordinates gives its name alone, for the catalogue to know.
-
-    Raises
-    ------
-    InvalidInputError
-        With the line number, if a line makes no target.
+    `path`: CSV (comma, semicolon or tab) with a line of column names: ``name``, ``ra``, ``dec`` (degrees, or hours and
+    degrees like ``22:37:04`` and ``+34:24:56``), optionally ``size_arcmin`` and ``magnitude``; ``#`` starts a comment
+    line. Or published orbits of comets and minor planets, a line each (`planner.files.forms.orbits`).
+    A line without coordinates gives its name alone, for the catalogue to know.
+    Raises InvalidInputError with the line number, if a line makes no target.
     """
     path = Path(path)
     lines = [(number, line) for number, line in enumerate(read_text(path, what="target list").splitlines(), start=1)

@@ -51,22 +51,9 @@ class CatalogueStars:
 def field_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantity[u.deg]) -> CatalogueStars:
     """Return the catalogue stars within a radius of a place.
 
-    Parameters
-    ----------
-    ra, dec : Quantity [deg], scalar
-        Centre, ICRS.
-    radius : Quantity [deg], scalar
-        More than 0, at most 90 deg.
-
-    Returns
-    -------
-    CatalogueStars
-        Brightest first; empty, with a reason, if the package is not installed.
-
-    Raises
-    ------
-    InvalidInputError
-        If a value is out of range.
+    `ra` and `dec`: centre, ICRS. `radius`: more than 0, at most 90 deg.
+    Brightest first; empty, with a reason, if the package is not installed.
+    Raises InvalidInputError if a value is out of range.
     """
     ra_deg = check("ra", ra, Rule(unit=u.deg, at_least=-360, at_most=720)).value % 360
     dec_deg = check("dec", dec, Rule(unit=u.deg, at_least=-90, at_most=90)).value

@@ -70,20 +70,10 @@ def implied_polar_error(
 ) -> ImpliedPolarError | None:
     """Return the polar axis that explains the declination drift of a log.
 
-    Parameters
-    ----------
-    report : DriftReport
-        Of a log that knows its declination, hour angle and latitude.
-    mount : Mount, optional
-        Its flexure and rate are taken off first, and its polar error is what the other angle is held at;
-        a perfect mount if not given.
-    pressure, temperature : Quantity, scalar
-        Of the air, for refraction.
-
-    Returns
-    -------
-    ImpliedPolarError or None
-        None if the log does not say where the star was.
+    `report`: of a log that knows its declination, hour angle and latitude. `mount`: its flexure and rate are taken off
+    first, and its polar error is what the other angle is held at; a perfect mount if not given. `pressure` and
+    `temperature`: of the air, for refraction.
+    None if the log does not say where the star was.
     """
     log = report.log
     if not log.placed:

@@ -16,19 +16,9 @@ def centroid_noise_of_air(
 ) -> u.Quantity[u.arcsec]:
     """Return how far the air moves a star from row to row, rms per axis.
 
-    Parameters
-    ----------
-    telescope : Telescope
-        Through which the log was taken.
-    site : Site
-        Its seeing counts.
-    exposure : Quantity [s], scalar
-        Of one row: the longer, the more of the motion is averaged away.
-
-    Returns
-    -------
-    Quantity [arcsec], scalar
-        The least a row can err: photon and read noise of the star come on top.
+    `telescope`: through which the log was taken. `site`: its seeing counts. `exposure`: of one row: the longer, the
+    more of the motion is averaged away.
+    The least a row can err: photon and read noise of the star come on top.
     """
     width = seeing(site.seeing, airmass=airmass(USUAL_ALTITUDE), wavelength=GUIDE_BAND.centre)
     motion = image_motion(seeing_fwhm=width, wavelength=GUIDE_BAND.centre, aperture=telescope.aperture,

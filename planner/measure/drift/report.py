@@ -48,24 +48,11 @@ def analyse_drift(
 ) -> DriftReport:
     """Return rates, periodic terms, wander and jitter of a drift log.
 
-    Parameters
-    ----------
-    log : DriftLog
-        n rows, in any order; rows that are not finite and repeated ones are dropped.
-    false_alarm : float
-        Chance, per axis, that pure noise shows a periodic term.
-    pressure, temperature : Quantity, scalar
-        Of the air: if the log says where the star was, the bend that refraction gives its path is taken off first.
-
-    Returns
-    -------
-    DriftReport
-        Periods from two typical steps to two thirds of the log's length are searched on both axes.
-
-    Raises
-    ------
-    InvalidInputError
-        If fewer than 12 usable rows are left, or nothing in them changes.
+    `log`: n rows, in any order; rows that are not finite and repeated ones are dropped. `false_alarm`: chance, per
+    axis, that pure noise shows a periodic term. `pressure` and `temperature`: of the air: if the log says where the
+    star was, the bend that refraction gives its path is taken off first.
+    Periods from two typical steps to two thirds of the log's length are searched on both axes.
+    Raises InvalidInputError if fewer than 12 usable rows are left, or nothing in them changes.
     """
     rows = clean(log.time.to_value(u.s), log.ra.to_value(u.arcsec), log.dec.to_value(u.arcsec), FEWEST_ROWS)
     exposure_s = 0.0 if log.exposure is None else log.exposure.to_value(u.s) * rows.block

@@ -30,14 +30,7 @@ class DriftSpectrum:
 def drift_spectrum(report: DriftReport, axis: AxisReport) -> DriftSpectrum:
     """Return the spectrum of one axis of a report.
 
-    Parameters
-    ----------
-    report : DriftReport
-    axis : AxisReport
-        Its `ra` or `dec`.
-
-    Notes
-    -----
+    `axis`: its `ra` or `dec`.
     What bends the drift, refraction included, is fitted beside as a polynomial of the fourth degree where the report
     knows of a bend. The curve is the fast one that proposes terms: a term was accepted by its exact evidence, the
     others being fitted, so that a weak one beside a strong one may stay below the level here.

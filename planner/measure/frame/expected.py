@@ -42,22 +42,9 @@ def expected_stars(rig: Rig, site: Site, band: Filter, *, declination: u.Quantit
                    exposure: u.Quantity, guided: bool = False) -> ExpectedStars:
     """Return what this rig's stars should look like.
 
-    Parameters
-    ----------
-    rig : Rig
-    site : Site
-    band : Filter
-    declination, hour_angle : Quantity [angle], scalar
-        Of the field; at the start of the exposure, west positive.
-    exposure : Quantity [s], scalar
-        At most 1800 s.
-    guided : bool
-        A guided frame is held against a star without motion.
-
-    Raises
-    ------
-    InvalidInputError
-        If the field is below the horizon then, or a value breaks its rule.
+    `declination` and `hour_angle` [angle]: of the field; at the start of the exposure, west positive. `exposure` [s]:
+    at most 1800 s. `guided`: a guided frame is held against a star without motion.
+    Raises InvalidInputError if the field is below the horizon then, or a value breaks its rule.
     """
     hours, scene = _scene(rig, site, band, declination, hour_angle)
     spread = seeing_part(scene) * site.seeing_spread  # of the logarithm of a width, over the site's nights

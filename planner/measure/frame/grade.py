@@ -48,16 +48,9 @@ def grades(fields: Sequence[StarField], *, tolerated_axis_ratio: float, tolerate
            light: np.ndarray | None = None) -> list[Grade]:
     """Return a grade for each frame.
 
-    Parameters
-    ----------
-    fields : sequence of StarField
-        A series, or one frame.
-    tolerated_axis_ratio : float
-        Smallest minor over major axis of a star to keep.
-    tolerated_growth : float
-        Largest growth of the FWHM over the sharpest tenth of the series, as a share.
-    light : ndarray (n,), optional
-        Share of the clearest frames' light; NaN where it is not known.
+    `fields`: a series, or one frame. `tolerated_axis_ratio`: smallest minor over major axis of a star to keep.
+    `tolerated_growth`: largest growth of the FWHM over the sharpest tenth of the series, as a share. `light` (n,):
+    share of the clearest frames' light; NaN where it is not known.
     """
     widths = np.array([field.fwhm.value for field in fields if field.parts is not None])
     widths = widths[np.isfinite(widths)]

@@ -140,12 +140,8 @@ def _evening(item: FrameReport, site: Site) -> str:
 def site_seeing(nights: list[tuple[float, float]], before: tuple[float, float]) -> tuple[float, float, float]:
     """Return a site's usual seeing, its standard error (arcsec), and the spread of its logarithm over nights.
 
-    Parameters
-    ----------
-    nights : list of tuple of float
-        Seeing and error of nights that were measured, arcsec.
-    before : tuple of float
-        What the site's table said before the first of them, and its error: it counts as a night.
+    `nights`: seeing and error of nights that were measured, arcsec. `before`: what the site's table said before the
+    first of them, and its error: it counts as a night.
     """
     values, errors = np.array([before, *nights]).T
     logs, own = np.log(values), errors / values

@@ -186,10 +186,8 @@ def _comparison(field: StarField, rig: Rig, known: Known, scale: u.Quantity, exp
 def series_log(report: Report) -> DriftLog:
     """Return the drift log of a series, in order of time.
 
-    Raises
-    ------
-    InvalidInputError
-        If a time or the orientation of the camera is not known, or the frames do not share their stars.
+    Raises InvalidInputError if a time or the orientation of the camera is not known, or the frames do not share their
+    stars.
     """
     untimed = [item.path.name for item in report.frames if item.start is None]
     if untimed:

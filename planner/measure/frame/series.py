@@ -35,15 +35,8 @@ class FrameOffsets:
 def frame_offsets(stars: Sequence[Stars], shape: tuple[int, int]) -> FrameOffsets:
     """Return how far the stars moved from the first frame that has enough of them.
 
-    Parameters
-    ----------
-    stars : sequence of Stars
-        Of each frame, in order of time, all from one camera.
-    shape : tuple of int
-        Rows and columns of the frames; offsets hold at the centre.
-
-    Notes
-    -----
+    `stars`: of each frame, in order of time, all from one camera. `shape`: rows and columns of the frames; offsets
+    hold at the centre.
     A frame whose stars left the first one's field is matched with the last frame that did match.
     """
     count = len(stars)
@@ -138,23 +131,9 @@ def drift_log_of(offsets: FrameOffsets, time: u.Quantity, orientation: Orientati
                  site: str | None = None) -> DriftLog:
     """Return the drift log of a series; frames without match are left out.
 
-    Parameters
-    ----------
-    offsets : FrameOffsets
-    time : Quantity [s], (n,)
-        Middle of each exposure.
-    orientation : Orientation
-    declination, hour_angle, latitude : Quantity [angle], scalar, optional
-        Of the field; the hour angle is that at the first matched frame.
-    exposure : Quantity [s], scalar, optional
-        Of each frame.
-    site : str, optional
-        Name of the place.
-
-    Raises
-    ------
-    InvalidInputError
-        If fewer than two frames matched.
+    `time` [s] (n,): middle of each exposure. `declination`, `hour_angle` and `latitude` [angle]: of the field; the
+    hour angle is that at the first matched frame. `exposure` [s]: of each frame. `site`: name of the place.
+    Raises InvalidInputError if fewer than two frames matched.
     """
     good = np.isfinite(offsets.x)
     if good.sum() < 2:

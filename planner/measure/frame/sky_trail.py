@@ -36,13 +36,8 @@ class Orientation:
                    mirrored: bool = False) -> "Orientation":
         """Return the orientation of a camera whose rows point at a position angle.
 
-        Parameters
-        ----------
-        image_scale : Quantity [arcsec/pix], scalar
-        camera_angle : Quantity [deg], scalar
-            Position angle of the direction in which row numbers grow.
-        mirrored : bool
-            East lies to the left of north (towards lower columns) unless the image is mirrored.
+        `image_scale` [arcsec/pix]. `camera_angle` [deg]: position angle of the direction in which row numbers grow.
+        `mirrored`: east lies to the left of north (towards lower columns) unless the image is mirrored.
         """
         scale = require_positive("image_scale", image_scale, u.arcsec / u.pix, "Give the sky one pixel sees.").value
         angle = check("camera_angle", camera_angle, Rule(unit=u.deg, kind="quantity", at_least=-360, at_most=360,

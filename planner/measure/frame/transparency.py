@@ -13,17 +13,8 @@ CLEAR_SHARE = 90  # percentile of the series' light that counts as clear
 def light_of(stars: Sequence[Stars], exposure_s: Sequence[float | None], shape: tuple[int, int]) -> np.ndarray:
     """Return the light of each frame per time as a share of the clearest frames'; NaN where stars do not match.
 
-    Parameters
-    ----------
-    stars : sequence of Stars
-        Of each frame, all through one filter.
-    exposure_s : sequence of float or None
-        Where one is not known, all count as alike.
-    shape : tuple of int
-        Rows and columns of the frames.
-
-    Notes
-    -----
+    `stars`: of each frame, all through one filter. `exposure_s`: where one is not known, all count as alike. `shape`:
+    rows and columns of the frames.
     The median over matched stars of light against the frame with most stars: what the air takes as the target sinks is
     in it, what a star's width does to its peak is not.
     """

@@ -54,26 +54,12 @@ def fit_pointing(
 ) -> PointingFit:
     """Return the pointing model that fits the sightings.
 
-    Parameters
-    ----------
-    data : PointingData
-        n sightings, at least five.
-    terms : sequence of str
-        Names to fit, any of the seven; the others are zero.
-    harmonics : bool
-        Whether errors that repeat with the turn of an axis may join, if they predict held-out sightings better.
-    pressure, temperature : Quantity, scalar
-        Of the air that bends true places; without pressure the places are taken as seen through the air.
-
-    Returns
-    -------
-    PointingFit
-        Outliers are left out of the fit and of every rms.
-
-    Raises
-    ------
-    InvalidInputError
-        If a name is unknown or there are too few sightings.
+    `data`: n sightings, at least five. `terms`: names to fit, any of the seven; the others are zero. `harmonics`:
+    whether errors that repeat with the turn of an axis may join, if they predict held-out sightings better. `pressure`
+    and `temperature`: of the air that bends true places; without pressure the places are taken as seen through the
+    air.
+    Outliers are left out of the fit and of every rms.
+    Raises InvalidInputError if a name is unknown or there are too few sightings.
     """
     used = _indices(terms)
     fewest = max(FEWEST_SIGHTINGS, len(used) + 1)

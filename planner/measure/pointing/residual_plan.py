@@ -32,16 +32,9 @@ class ResidualPlan:
 def residual_plan(data: PointingData, fit: PointingFit) -> ResidualPlan:
     """Return the residuals of a fit on a plan of the sky.
 
-    Parameters
-    ----------
-    data : PointingData
-        The sightings that were fitted, n.
-    fit : PointingFit
-
-    Notes
-    -----
-    Arrows are stretched by a round factor, the same for all, such that the longest good one spans a few degrees;
-    an outlier's may be longer and is cut to that length. The plan's azimuths are drawn as wide at every altitude.
+    `data`: the sightings that were fitted, n.
+    Arrows are stretched by a round factor, the same for all, such that the longest good one spans a few degrees; an
+    outlier's may be longer and is cut to that length. The plan's azimuths are drawn as wide at every altitude.
     """
     hour, dec, phi = (angle.to_value("rad") for angle in (data.hour_angle, data.declination, data.latitude))
     sine = np.sin(phi) * np.sin(dec) + np.cos(phi) * np.cos(dec) * np.cos(hour)

@@ -48,10 +48,7 @@ class PolarAlignment:
 def utc_times(texts: Sequence[str]) -> Time:
     """Return moments written in UTC, ISO 8601.
 
-    Raises
-    ------
-    InvalidInputError
-        If one is no time.
+    Raises InvalidInputError if one is no time.
     """
     import planner.visibility.earth_rotation  # noqa: F401  offline settings, before the first conversion of time
 
@@ -68,19 +65,9 @@ def utc_times(texts: Sequence[str]) -> Time:
 def ground_directions(ra: u.Quantity, dec: u.Quantity, time: Time, site: Site) -> tuple[u.Quantity, u.Quantity]:
     """Return the true hour angle and declination of date of positions on the sky at their times.
 
-    Parameters
-    ----------
-    ra, dec : Quantity [angle], (n,)
-        ICRS, as a plate solution gives them.
-    time : Time, (n,)
-        Of the middle of each exposure.
-    site : Site
-        Place of the telescope.
-
-    Returns
-    -------
-    tuple of Quantity [deg], (n,)
-        Hour angle (west positive) and declination, without refraction.
+    `ra` and `dec` [angle] (n,): ICRS, as a plate solution gives them. `time` (n,): of the middle of each exposure.
+    `site`: place of the telescope.
+    Returns [deg] (n,): hour angle (west positive) and declination, without refraction.
     """
     from planner.visibility.places import places
 
@@ -96,26 +83,12 @@ def alignment_from_positions(
 ) -> PolarAlignment:
     """Return the polar axis from positions between which only the RA axis turned.
 
-    Parameters
-    ----------
-    hour_angle, declination : Quantity [angle], (n,)
-        True places (of date, without refraction) on the boresight; at least three, spread well along the circle.
-    latitude : Quantity [angle], scalar
-        Of the site.
-    pressure, temperature : Quantity, scalar
-        Of the air, which shows each place higher than it is; no pressure, no refraction.
-    position_error : Quantity [arcsec], scalar, optional
-        Error of one position per axis; if not given, from their scatter about the circle, 2 arcsec for only three.
-
-    Returns
-    -------
-    PolarAlignment
-        With errors such that one of them holds in 68 % of cases however few positions there are.
-
-    Raises
-    ------
-    InvalidInputError
-        If there are fewer than three positions or they do not fix an axis.
+    `hour_angle` and `declination` [angle] (n,): true places (of date, without refraction) on the boresight; at least
+    three, spread well along the circle. `latitude` [angle]: of the site. `pressure` and `temperature`: of the air,
+    which shows each place higher than it is; no pressure, no refraction. `position_error` [arcsec]: error of one
+    position per axis; if not given, from their scatter about the circle, 2 arcsec for only three.
+    With errors such that one of them holds in 68 % of cases however few positions there are.
+    Raises InvalidInputError if there are fewer than three positions or they do not fix an axis.
     """
     if hour_angle.size < FEWEST_POSITIONS:
         raise InvalidInputError("positions", hour_angle.size, f"must be at least {FEWEST_POSITIONS}",

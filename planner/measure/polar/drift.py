@@ -35,24 +35,10 @@ def alignment_from_drift(
 ) -> PolarAlignment:
     """Return the polar axis that explains two or more declination drifts.
 
-    Parameters
-    ----------
-    runs : sequence of DriftRun
-        At least two, at hour angles that differ by some hours.
-    latitude : Quantity [angle], scalar
-        Of the site.
-    pressure, temperature : Quantity, scalar
-        Of the air, whose own drift is taken off; no pressure, no refraction.
-
-    Returns
-    -------
-    PolarAlignment
-        By Gauss-Newton steps on the rigid rotations of `smooth_track`; `scatter` and `radius` are None.
-
-    Raises
-    ------
-    InvalidInputError
-        If there are fewer than two runs, or their places cannot tell altitude from azimuth.
+    `runs`: at least two, at hour angles that differ by some hours. `latitude` [angle]: of the site. `pressure` and
+    `temperature`: of the air, whose own drift is taken off; no pressure, no refraction.
+    By Gauss-Newton steps on the rigid rotations of `smooth_track`; `scatter` and `radius` are None.
+    Raises InvalidInputError if there are fewer than two runs, or their places cannot tell altitude from azimuth.
     """
     if len(runs) < 2:
         raise InvalidInputError("drift runs", len(runs), "must be at least two",

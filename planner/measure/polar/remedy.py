@@ -24,17 +24,10 @@ class Adjuster:
 def adjuster_turns(error: u.Quantity, adjuster: Adjuster) -> u.Quantity:
     """Return the turns of a screw that take away an error of the axis.
 
-    Parameters
-    ----------
-    error : Quantity [angle], any shape
-        Altitude or azimuth error of the axis.
-    adjuster : Adjuster
-        The screw pushes at right angles to its lever.
-
-    Returns
-    -------
-    Quantity [dimensionless], same shape
-        Turns; the sign says the sense of the correction: positive raises the axis, or swings it to the east.
+    `error` [angle] (any shape): altitude or azimuth error of the axis. `adjuster`: the screw pushes at right angles to
+    its lever.
+    Returns [dimensionless] (same shape): turns; the sign says the sense of the correction: positive raises the axis,
+    or swings it to the east.
     """
     return (-np.tan(error) * adjuster.lever_arm / adjuster.thread_pitch).to(u.one)
 

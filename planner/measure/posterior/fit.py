@@ -59,15 +59,8 @@ def posterior_of(data: LogData, prior: MountPrior, waves: Waves, amplitudes: lis
                  wander: float) -> Posterior:
     """Return the posterior.
 
-    Parameters
-    ----------
-    data : LogData
-    prior : MountPrior
-    waves : Waves
-    amplitudes : list of Size
-        Prior of each term's amplitude, on the sky.
-    white, wander : float
-        First guesses from the log alone, arcsec and arcsec in a minute.
+    `amplitudes`: prior of each term's amplitude, on the sky. `white` and `wander`: first guesses from the log alone,
+    arcsec and arcsec in a minute.
     """
     count = len(KEYS)
     sigma = np.array([getattr(prior, key).sigma for key in KEYS])

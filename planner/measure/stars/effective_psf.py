@@ -63,15 +63,7 @@ class EffectivePsf:
 def effective_psf(pixels: Pixels, stars: StarEllipses, noise: float, nodes: int) -> EffectivePsf | None:
     """Return the effective PSF; None where the stars do not determine one.
 
-    Parameters
-    ----------
-    pixels : Pixels
-    stars : StarEllipses
-        To start from; the ellipses hold one common correction.
-    noise : float
-        Of a pixel.
-    nodes : int
-        From `nodes_for`.
+    `stars`: to start from; the ellipses hold one common correction. `noise`: of a pixel. `nodes`: from `nodes_for`.
     """
     numbers, prior = USUAL.copy(), prior_of_numbers()
     groups = np.arange(len(stars.x)) % min(GROUPS, len(stars.x))

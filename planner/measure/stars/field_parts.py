@@ -111,15 +111,8 @@ def parts_and_trail(stars: Stars, noise: np.ndarray, frame: tuple[int, int],
                     gauge: Gauge) -> tuple[FieldParts, Trail, np.ndarray]:
     """Return the split of star shapes over a frame, the trail at its centre, and the trail the split gives each star.
 
-    Parameters
-    ----------
-    stars : Stars
-        In pixels of the image.
-    noise : ndarray (n,)
-        Of each component of the distortion.
-    frame : tuple of int
-        Rows and columns of the image.
-    gauge : Gauge
+    `stars`: in pixels of the image. `noise` (n,): of each component of the distortion. `frame`: rows and columns of
+    the image.
     """
     half = np.array([frame[1], frame[0]]) / 2
     diagonal = float(np.hypot(*half))

@@ -56,16 +56,9 @@ class Split:
 def split_field(position: np.ndarray, square: np.ndarray, error: np.ndarray, extent: tuple[float, float]) -> Split:
     """Return the parts of star shapes.
 
-    Parameters
-    ----------
-    position : ndarray (n,) complex
-        From the frame's centre, in units of the half diagonal.
-    square : ndarray (n,) complex
-        Squared trails [pix2].
-    error : ndarray (n,)
-        Of each of its two components, from the noise; stars scatter by more, which is found from the fit.
-    extent : tuple of float
-        Half width and half height of the frame in units of the half diagonal.
+    `position` (n,) complex: from the frame's centre, in units of the half diagonal. `square` (n,) complex: squared
+    trails [pix2]. `error` (n,): of each of its two components, from the noise; stars scatter by more, which is found
+    from the fit. `extent`: half width and half height of the frame in units of the half diagonal.
     """
     chosen = COMMON + RADIAL + PLANE if len(position) >= FEWEST_FOR_PARTS else COMMON
     columns = _columns(position)

@@ -38,12 +38,6 @@ class StarOutlines:
 def star_outlines(field: StarField) -> StarOutlines:
     """Return the outlines of a frame's stars; none for parts of the field with too few of them.
 
-    Parameters
-    ----------
-    field : StarField
-
-    Notes
-    -----
     A stroke lies along the major axis of one star, its length in proportion to the elongation, noise included. A mean
     star's outline has an area in proportion to the square of its FWHM; its elongation is drawn `factor` times.
     """

@@ -99,15 +99,8 @@ def candidates(image: Image, found: Detections, saturation: float | None,
                sigma: float | None = None) -> Candidates:
     """Return the sources fit to be measured.
 
-    Parameters
-    ----------
-    image : Image (ny, nx)
-        Background subtracted.
-    found : Detections
-    saturation : float or None
-        Level at which the frame clips, background included; found from the brightest sources if None.
-    sigma : float, optional
-        Of the stars, where their moments do not tell [pix].
+    `image` (ny, nx): background subtracted. `saturation`: level at which the frame clips, background included; found
+    from the brightest sources if None. `sigma`: of the stars, where their moments do not tell [pix].
     """
     reason = np.full(found.count, "", dtype="U12")
     inner = _central_nine(image, found)

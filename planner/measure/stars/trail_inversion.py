@@ -96,12 +96,7 @@ def _table(seeing: float, optics: Optics) -> TrailTable:
 def optics_of(telescope: Telescope, wavelength: u.Quantity, image_scale: u.Quantity) -> Optics:
     """Return what a telescope adds to the star's shape.
 
-    Parameters
-    ----------
-    telescope : Telescope
-    wavelength : Quantity [nm], scalar
-    image_scale : Quantity [arcsec/pix], scalar
-        Of one pixel of the image that is measured.
+    `wavelength` [nm]. `image_scale` [arcsec/pix]: of one pixel of the image that is measured.
     """
     pixel = require_positive("image_scale", image_scale, u.arcsec / u.pix, "Give the sky one pixel sees.").value
     cutoff = cutoff_frequency(wavelength, telescope.aperture).to_value(1 / u.arcsec) * pixel

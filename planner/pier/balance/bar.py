@@ -25,18 +25,8 @@ def moment_of(weights: Weights) -> float:
 def fitted(assembly: Assembly, wanted: float, tolerance: float) -> Weights | None:
     """Return the weights whose moment is the wanted one: moved, else some taken off, one exchanged or new.
 
-    Parameters
-    ----------
-    assembly : Assembly
-    wanted : float
-        Moment of all weights [kg mm].
-    tolerance : float
-        What may be left [kg mm].
-
-    Returns
-    -------
-    tuple of Counterweight, or None
-        On the bar, in their order, none beyond it or overlapping; None if no weight at all does it.
+    `wanted`: moment of all weights [kg mm]. `tolerance`: what may be left [kg mm].
+    On the bar, in their order, none beyond it or overlapping; None if no weight at all does it.
     """
     for weights in _sets(assembly, wanted):
         placed = min((_placed(assembly.bar, weights, wanted, step.value) for step in (FINEST_MOVE, BY_FEEL)),

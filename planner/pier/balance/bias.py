@@ -19,19 +19,9 @@ STEEPEST = 0.05  # cosine of the latitude: nearer to the pole nothing pulls on t
 def biased(assembly: Assembly, *, latitude: u.Quantity[u.deg], telescope_east: bool) -> Assembly | None:
     """Return a head with its weights moved so that the east side is heavier by the bias.
 
-    Parameters
-    ----------
-    assembly : Assembly
-        In balance; its bias is the torque with the bar level.
-    latitude : Quantity [deg], scalar
-        Of the site.
-    telescope_east : bool
-        East of the pier the tube is the east side, west of it the weights are.
-
-    Returns
-    -------
-    Assembly or None
-        None if moving alone does not do it.
+    `assembly`: in balance; its bias is the torque with the bar level. `latitude`: of the site. `telescope_east`: east
+    of the pier the tube is the east side, west of it the weights are.
+    None if moving alone does not do it.
     """
     level = float(abs(math.cos(latitude.to_value(u.rad))))
     if level < STEEPEST or not assembly.counterweights:

@@ -38,17 +38,8 @@ def clearances(assembly: Assembly, column: Column, footing: Footing, *, latitude
                ) -> tuple[Clearance, ...]:
     """Return the clearance with the telescope east and west of the pier; empty without an axis height.
 
-    Parameters
-    ----------
-    assembly : Assembly
-    column, footing : Column, Footing
-        What stands below; a tripod has one leg towards the pole.
-    latitude : Quantity [deg], scalar
-
-    Returns
-    -------
-    tuple of Clearance
-        To about 10 mm. Looked for from the horizon's haze (10 deg) up, from the meridian to 45 deg past it.
+    `column` and `footing`: what stands below; a tripod has one leg towards the pole.
+    To about 10 mm. Looked for from the horizon's haze (10 deg) up, from the meridian to 45 deg past it.
     """
     if assembly.axis_height is None:
         return ()
@@ -136,12 +127,8 @@ def _surface(part: TubePart, saddle: float) -> np.ndarray:
 def attitude(hour: float, declination: float, latitude: float, side: int) -> np.ndarray:
     """Return the directions (x, y, z) of along, across and outwards, one a row, for a target.
 
-    Parameters
-    ----------
-    hour, declination, latitude : float
-        Of the target, positive west, and of the site [rad]; latitude positive.
-    side : int
-        1 with the telescope east of the pier, -1 west.
+    `hour`, `declination` and `latitude`: of the target, positive west, and of the site [rad]; latitude positive.
+    `side`: 1 with the telescope east of the pier, -1 west.
     """
     pole = np.array([0.0, np.cos(latitude), np.sin(latitude)])
     meridian, west = np.array([0.0, -np.sin(latitude), np.cos(latitude)]), np.array([-1.0, 0.0, 0.0])

@@ -158,21 +158,9 @@ def swap(assembly: Assembly, name: str, *, mass: u.Quantity[u.kg], along: u.Quan
          height: u.Quantity[u.mm] | None = None) -> Assembly:
     """Return the assembly with one part of the tube replaced by another of that mass.
 
-    Parameters
-    ----------
-    assembly : Assembly
-        As it is.
-    name : str
-        Of the part, capitals and outer blanks aside.
-    mass : Quantity [kg], scalar
-        Of the replacement.
-    along, height : Quantity [mm], scalars, or None
-        Where the replacement's centre lies; where the old one's was if None.
-
-    Raises
-    ------
-    InvalidInputError
-        If there is no such part, or the new mass or place breaks a rule.
+    `name`: of the part, capitals and outer blanks aside. `mass`: of the replacement. `along` and `height`: where the
+    replacement's centre lies; where the old one's was if None.
+    Raises InvalidInputError if there is no such part, or the new mass or place breaks a rule.
     """
     names = [part.name for part in assembly.parts]
     wanted = name.strip().lower()

@@ -63,21 +63,11 @@ def plan_balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg,
                  footing: Footing | None = None) -> BalancePlan:
     """Return the moves that balance both axes in every direction of the tube, the declination axis first.
 
-    Parameters
-    ----------
-    assembly : Assembly
-        What rides on the mount, where.
-    latitude : Quantity [deg], scalar
-        Of the site, for the torque about the polar axis.
-    column, footing : Column and Footing, or None
-        What carries the mount, for the clearance at the flip.
-
-    Returns
-    -------
-    BalancePlan
-        No move while friction holds both axes. Else moves that a hand can make: whole millimetres (tenths where
-        friction holds little), a weight on the tube only where a part is, none on the bar beyond its ends or over
-        another; where the room ends a heavier or lighter one. What is added counts in the payload and on both axes.
+    `latitude`: of the site, for the torque about the polar axis. `column` and `footing`: what carries the mount, for
+    the clearance at the flip.
+    No move while friction holds both axes. Else moves that a hand can make: whole millimetres (tenths where
+    friction holds little), a weight on the tube only where a part is, none on the bar beyond its ends or over another;
+    where the room ends a heavier or lighter one. What is added counts in the payload and on both axes.
     """
     before = balance(assembly, latitude=latitude)
     moved, moves = _balanced(assembly, before, latitude)

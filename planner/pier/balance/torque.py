@@ -69,19 +69,10 @@ def imbalance_torque(moment: u.Quantity[u.kg * u.mm], *, axis_altitude: u.Quanti
 def balance(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg) -> Balance:
     """Return masses, centre of mass and the moment and torque left on each axis.
 
-    Parameters
-    ----------
-    assembly : Assembly
-        What rides on the mount, where.
-    latitude : Quantity [deg], scalar
-        Of the site: the altitude of the polar axis. 0 gives the largest torque there can be.
-
-    Returns
-    -------
-    Balance
-        The torque about the right-ascension axis is the largest over all directions of the tube: the root of the
-        squares of the moment about that axis and of those along and across the tube, which turning about the
-        declination axis brings square to it. The declination torque is that of the latter two together.
+    `latitude`: of the site: the altitude of the polar axis. 0 gives the largest torque there can be.
+    The torque about the right-ascension axis is the largest over all directions of the tube: the root of the
+    squares of the moment about that axis and of those along and across the tube, which turning about the declination
+    axis brings square to it. The declination torque is that of the latter two together.
     """
     parts = assembly.parts
     tube = sum(part.mass.value for part in parts)

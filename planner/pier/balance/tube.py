@@ -25,11 +25,7 @@ MIDDLE = 5.0  # mm
 def side_weight(assembly: Assembly, tolerance: float) -> Move | None:
     """Return the weight that takes away what leans sideways, None if little does, or if no part reaches over.
 
-    Parameters
-    ----------
-    assembly : Assembly
-    tolerance : float
-        What may be left [kg mm].
+    `tolerance`: what may be left [kg mm].
     """
     moment = _sum(assembly, "across")
     side = -math.copysign(1.0, moment)

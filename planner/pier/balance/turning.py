@@ -29,11 +29,7 @@ class Turning:
 def turning(assembly: Assembly, *, latitude: u.Quantity[u.deg] = 0 * u.deg) -> Turning | None:
     """Return the torque left at each angle of the camera, None where nothing turns.
 
-    Parameters
-    ----------
-    assembly : Assembly
-    latitude : Quantity [deg], scalar
-        Of the site, for the torque about the polar axis.
+    `latitude`: of the site, for the torque about the polar axis.
     """
     if not any(part.turns for part in assembly.parts):
         return None

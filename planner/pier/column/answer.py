@@ -41,13 +41,7 @@ def judge_column(column: Column, footing: Footing, loads: TopLoads, *, latitude:
                  concrete_temperature: u.Quantity[u.deg_C] = STAYED) -> ColumnAnswer:
     """Return the answer about one column.
 
-    Parameters
-    ----------
-    column, footing, loads : Column, Footing, TopLoads
-    latitude : Quantity [deg], scalar
-        Of the site, for the polar axis.
-    concrete_temperature : Quantity [deg_C], scalar
-        Mean of the concrete since it was poured.
+    `latitude`: of the site, for the polar axis. `concrete_temperature`: mean of the concrete since it was poured.
     """
     standing = judge_standing(column, footing, loads)
     response = column_response(column, footing, loads, latitude=latitude)

@@ -81,10 +81,7 @@ def strength_share(age: u.Quantity[u.day], *, cement: str = "N") -> u.Quantity[u
 def age_at_share(share: float, *, cement: str = "N") -> u.Quantity[u.day]:
     """Return the age at 20 °C at which the strength reaches a share of that at 28 days: `strength_share` inverted.
 
-    Raises
-    ------
-    InvalidInputError
-        If the share is not between 0 and the limit exp(s) that the law approaches.
+    Raises InvalidInputError if the share is not between 0 and the limit exp(s) that the law approaches.
     """
     coefficient = CEMENT_COEFFICIENT[cement]
     if not 0 < share < math.exp(coefficient):
@@ -157,28 +154,12 @@ def concrete_age(characteristic_strength: u.Quantity[u.MPa], *, cement: str = "N
                  temperature: u.Quantity[u.deg_C] = 20 * u.deg_C, anchor: str = "cast-in") -> ConcreteAge:
     """Return the strength of a pour by age and the day on which the mount may be bolted down.
 
-    Parameters
-    ----------
-    characteristic_strength : Quantity [MPa], scalar
-        f_ck of the class.
-    cement : str
-        Class: R, N or S.
-    temperature : Quantity [deg_C], scalar
-        Mean of the concrete since it was poured, 0 to 40 °C. Above 20 °C it is counted as 20 °C: warm concrete is
-        early, not stronger.
-    anchor : str
-        How the rods sit in it: one of `ANCHORS`.
-
-    Returns
-    -------
-    ConcreteAge
-        Stiffness follows strength to the power 0.3 (EN 1992-1-1 eq. 3.5, from memory). Nothing is said of concrete
-        whose age at 20 °C is less than 3 days.
-
-    Raises
-    ------
-    InvalidInputError
-        If a value breaks its rule.
+    `characteristic_strength`: f_ck of the class. `cement`: class: R, N or S. `temperature`: mean of the concrete since
+    it was poured, 0 to 40 °C. Above 20 °C it is counted as 20 °C: warm concrete is early, not stronger. `anchor`: how
+    the rods sit in it: one of `ANCHORS`.
+    Stiffness follows strength to the power 0.3 (EN 1992-1-1 eq. 3.5, from memory). Nothing is said of
+    concrete whose age at 20 °C is less than 3 days.
+    Raises InvalidInputError if a value breaks its rule.
     """
     require_positive("characteristic_strength", characteristic_strength, u.MPa, "Give f_ck, e.g. 25 MPa.")
     celsius = check("temperature", temperature, _CURING)

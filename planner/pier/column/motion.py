@@ -42,16 +42,10 @@ class PierMotion:
 def pier_motion(column: Column, footing: Footing, loads: TopLoads) -> PierMotion:
     """Return what the pier adds to the motion of a star.
 
-    Parameters
-    ----------
-    column, footing, loads : Column, Footing, TopLoads
-        The wind is the gust in `loads`; its damping counts for column, foot and mount together.
-
-    Returns
-    -------
-    PierMotion
-        Only the tilt of the column's top counts: what gives within the mount is the mount's own. A column that falls
-        by itself sways without end: infinite.
+    `column`, `footing` and `loads`: the wind is the gust in `loads`; its damping counts for column, foot and mount
+    together.
+    Only the tilt of the column's top counts: what gives within the mount is the mount's own. A column that
+    falls by itself sways without end: infinite.
     """
     foot = footing_stiffness(footing, column.width).softer
     falling = falling_share(column, loads, foot)

@@ -28,17 +28,10 @@ def polar_shift(*, tilt_east: u.Quantity[u.arcsec], tilt_north: u.Quantity[u.arc
                 ) -> PolarShift:
     """Return the polar error that a tilt of the pier makes.
 
-    Parameters
-    ----------
-    tilt_east, tilt_north : Quantity [arcsec], scalars
-        By how much the top of the pier leans that way; both together are one tilt about a level axis.
-    latitude : Quantity [deg], scalar
-        Of the site; the axis is raised to the pole above the horizon, the north pole on the equator.
-
-    Returns
-    -------
-    PolarShift
-        A star drifts at most by the sidereal rate times the sine of the separation.
+    `tilt_east` and `tilt_north`: by how much the top of the pier leans that way; both together are one tilt about a
+    level axis. `latitude`: of the site; the axis is raised to the pole above the horizon, the north pole on the
+    equator.
+    A star drifts at most by the sidereal rate times the sine of the separation.
     """
     angle = latitude.to_value(u.rad)
     towards = 1.0 if angle >= 0 else -1.0

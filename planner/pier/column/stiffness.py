@@ -92,20 +92,13 @@ def tripod_stiffness(footing: Footing) -> u.Quantity[u.N * u.m / u.rad]:
 def footing_stiffness(footing: Footing, column_width: u.Quantity[u.mm] | None = None) -> FootingStiffness:
     """Return the rotational stiffness of all that gives below the column, in series.
 
-    Parameters
-    ----------
-    footing : Footing
-        A slab counts as a pad of the foot plate's size, grown by the slab's thickness all around (load spread at
-        45 degrees, common practice): on the safe side. A suspended floor turns like a beam on two supports under a
-        moment at its middle, K = 12 E I/span, the way the joists run; square to them a moment is taken to be carried
-        by a third of that (common practice, no source).
-    column_width : Quantity [mm], scalar, optional
-        Outer diameter or side of the column on the foot plate; without it the plate is taken as rigid.
-
-    Returns
-    -------
-    FootingStiffness
-        None for a rigid foot. The floor's frequency is that of the bare floor, π/(2 l²) √(E I/m) (EN 1995-1-1 eq. 7.5).
+    `footing`: a slab counts as a pad of the foot plate's size, grown by the slab's thickness all around (load spread
+    at 45 degrees, common practice): on the safe side. A suspended floor turns like a beam on two supports under a
+    moment at its middle, K = 12 E I/span, the way the joists run; square to them a moment is taken to be carried by a
+    third of that (common practice, no source). `column_width`: outer diameter or side of the column on the foot plate;
+    without it the plate is taken as rigid.
+    None for a rigid foot. The floor's frequency is that of the bare floor, π/(2 l²) √(E I/m) (EN 1995-1-1 eq.
+    7.5).
     """
     parts: list[tuple[str, u.Quantity, u.Quantity]] = []
     if footing.kind in ("pad", "slab"):

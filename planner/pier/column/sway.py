@@ -58,22 +58,9 @@ def column_response(column: Column, footing: Footing, loads: TopLoads, *, latitu
                     ) -> ColumnResponse:
     """Return frequencies, stiffness and what wind, hand, weight and person do, in the softer of the two directions.
 
-    Parameters
-    ----------
-    column : Column
-        Its cross-section, material and height.
-    footing : Footing
-        What it stands on.
-    loads : TopLoads
-        What it carries and what pushes it.
-    latitude : Quantity [deg], scalar
-        Of the site, for the polar axis.
-
-    Returns
-    -------
-    ColumnResponse
-        Euler and Bernoulli's beam. `motion` counts a mount that gives: the one in `loads`, or a usual one. No
-        case is told of a column that falls under its own load.
+    `latitude`: of the site, for the polar axis.
+    Euler and Bernoulli's beam. `motion` counts a mount that gives: the one in `loads`, or a usual one. No
+    case is told of a column that falls under its own load.
     """
     stiffness = footing_stiffness(footing, column.width)
     foot = stiffness.softer

@@ -73,18 +73,9 @@ def rate_share(supply: Supply, current: u.Quantity[u.A]) -> float:
 def night_energy(tree: PowerTree, conditions: Conditions) -> NightEnergy:
     """Return the energy of the night and whether the battery lasts.
 
-    Parameters
-    ----------
-    tree : PowerTree
-        Supply, hubs, loads and cables.
-    conditions : Conditions
-        Temperature, humidity and duration of the night.
-
-    Returns
-    -------
-    NightEnergy
-        From the tree solved at its average powers (peaks by their duty) and the supply's middle voltage; the losses
-        of the short peaks are thus a little low. NaN, and a reason, if the tree collapses.
+    `conditions`: temperature, humidity and duration of the night.
+    From the tree solved at its average powers (peaks by their duty) and the supply's middle voltage; the
+    losses of the short peaks are thus a little low. NaN, and a reason, if the tree collapses.
     """
     middle = (tree.supply.voltage + tree.supply.empty_voltage) / 2
     average = solve_tree(tree, conditions, state="average", supply_voltage=middle)

@@ -8,17 +8,8 @@ from planner.pier.wiring.cable import FUSE_AMPERE, FUSE_FAULT_FACTOR, FUSE_LOADI
 def fuse_rating(current: u.Quantity[u.A], carries: u.Quantity[u.A]) -> u.Quantity[u.A] | None:
     """Return the rating of the fuse for a cable: the smallest of the series that the current loads to at most 80 %.
 
-    Parameters
-    ----------
-    current : Quantity [A], scalar
-        Greatest current of the cable.
-    carries : Quantity [A], scalar
-        What the cable may carry (`cable.ampacity`).
-
-    Returns
-    -------
-    Quantity [A], scalar, or None
-        None if that rating is more than the cable may carry: the fuse would not protect it.
+    `current`: greatest current of the cable. `carries`: what the cable may carry (`cable.ampacity`).
+    None if that rating is more than the cable may carry: the fuse would not protect it.
     """
     wanted = current.to_value(u.A) / FUSE_LOADING
     rating = next((ampere for ampere in FUSE_AMPERE if ampere >= wanted * (1 - 1e-12)), None)

@@ -19,15 +19,7 @@ LARGEST = 1000 * u.A
 
 
 def mend(tree: PowerTree, conditions: Conditions) -> PowerTree | None:
-    """Return the tree with everything changed that leaves no fault; None if even the thickest cables do not.
-
-    Parameters
-    ----------
-    tree : PowerTree
-        As it is.
-    conditions : Conditions
-        The night.
-    """
+    """Return the tree with everything changed that leaves no fault; None if even the thickest cables do not."""
     grown = _with_loads(tree, conditions)
     for _ in range(MOST_STEPS):
         grown, found = _with_supply(grown, inspect(grown, conditions), conditions)

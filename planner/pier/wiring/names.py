@@ -12,13 +12,7 @@ def tree_faults(supply: str, hubs: Sequence[str], loads: Sequence[str], cables: 
 
     A name that is not known is empty: then only those there twice are told.
 
-    Parameters
-    ----------
-    supply : str
-    hubs, loads : sequence of str
-        Names.
-    cables : sequence of (str, str)
-        What each comes from, and what it feeds.
+    `hubs` and `loads`: names. `cables` (str, str): what each comes from, and what it feeds.
     """
     nodes = [supply, *hubs, *loads]
     sources, fed = nodes[:1 + len(hubs)], [feeds for _, feeds in cables]

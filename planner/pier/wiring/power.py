@@ -196,17 +196,8 @@ class PowerTree(Model):
 def working_power(load: Load, conditions: Conditions) -> u.Quantity[u.W]:
     """Return what a load draws on average while observing, peaks apart.
 
-    Parameters
-    ----------
-    load : Load
-        A cooled sensor adds the cooler's share, a heater the power that keeps its glass clear of dew.
-    conditions : Conditions
-        Temperature and humidity of the night.
-
-    Returns
-    -------
-    Quantity [W], scalar
-        Between ``power`` and ``greatest_power``.
+    `load`: a cooled sensor adds the cooler's share, a heater the power that keeps its glass clear of dew.
+    Between ``power`` and ``greatest_power``.
     """
     span = load.greatest_power - load.power
     return load.power + span * max(cooler_duty(load, conditions), heater_duty(load, conditions))

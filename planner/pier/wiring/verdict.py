@@ -57,12 +57,9 @@ class Wiring:
 def judge_wiring(tree: PowerTree, conditions: Conditions) -> Wiring:
     """Return the verdict on voltages, cables, fuses, supply and energy, and what mends it.
 
-    Returns
-    -------
-    Wiring
-        ``unsafe`` if anything can burn, burst or be destroyed; ``check`` if something will not work, or is not known;
-        ``good`` if nothing at all speaks against it. The worst case is the supply at its lowest voltage with every
-        load at its peak at once.
+    ``unsafe`` if anything can burn, burst or be destroyed; ``check`` if something will not work, or is not
+    known; ``good`` if nothing at all speaks against it. The worst case is the supply at its lowest voltage with every
+    load at its peak at once.
     """
     found = inspect(tree, conditions)
     mended = mend(tree, conditions) if found.faults else tree

@@ -32,15 +32,8 @@ def advice_change(before: Rig, after: Rig, site: Site, target: Target, date: dat
                   stars: NearbyStars | None = None) -> AdviceChange:
     """Return the advice with a rig before and after a measurement, and one sentence that compares them.
 
-    Parameters
-    ----------
-    before, after : Rig
-        The same rig, its mount as the equipment file had it and as it was measured.
-    site : Site
-    target : Target
-        For which the advice is given; `typical_target` finds one.
-    date, stars
-        As in `advise`.
+    `before` and `after`: the same rig, its mount as the equipment file had it and as it was measured. `target`: for
+    which the advice is given; `typical_target` finds one. `date` and `stars`: as in `advise`.
     """
     first, second = (advise(target, rig, site, date, stars=stars) for rig in (before, after))
     return AdviceChange(sentence=_sentence(first, second), before=first, after=second)

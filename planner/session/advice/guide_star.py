@@ -52,18 +52,9 @@ def in_camera(rig: Rig, stars: NearbyStars) -> u.Quantity[u.mag]:
 def guide_star(rig: Rig, target: Target, stars: NearbyStars | None = None) -> GuideStar | None:
     """Return the brightest catalogue star in the guider's field, else the one to expect there.
 
-    Parameters
-    ----------
-    rig : Rig
-        Its guider's columns lie along right ascension, a pick-off sits to the north.
-    target : Target
-    stars : NearbyStars, optional
-        From the catalogue; none at all if absent.
-
-    Returns
-    -------
-    GuideStar or None
-        None if the rig has no guider.
+    `rig`: its guider's columns lie along right ascension, a pick-off sits to the north. `stars`: from the catalogue;
+    none at all if absent.
+    None if the rig has no guider.
     """
     guider = rig.guider
     if guider is None:

@@ -66,20 +66,9 @@ def sky_field(target: Target, rig: Rig, stars: NearbyStars | None = None, *, cam
               ) -> SkyField:
     """Return the shapes of one target in a rig's field.
 
-    Parameters
-    ----------
-    target : Target
-    rig : Rig
-        A pick-off sits above the top of the picture, as for the choice of the guide star.
-    stars : NearbyStars, optional
-        Of the catalogue around the target.
-    camera_angle : Quantity [deg], scalar
-        Position angle of the picture's top with the telescope west of the pier.
-
-    Raises
-    ------
-    InvalidInputError
-        If the angle is out of range.
+    `rig`: a pick-off sits above the top of the picture, as for the choice of the guide star. `stars`: of the catalogue
+    around the target. `camera_angle`: position angle of the picture's top with the telescope west of the pier.
+    Raises InvalidInputError if the angle is out of range.
     """
     angle = check("camera_angle", camera_angle, _ANGLE)
     turn = _turn(angle.to_value(u.rad))

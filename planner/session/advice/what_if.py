@@ -58,10 +58,7 @@ def with_figures(rig: Rig, site: Site, what: WhatIf) -> tuple[Rig, Site]:
     Both polar errors grow by one factor, and so do all periodic amplitudes; an axis on the pole is moved up. What is
     known of the error of a changed figure is left out.
 
-    Raises
-    ------
-    InvalidInputError
-        If a figure breaks its rule.
+    Raises InvalidInputError if a figure breaks its rule.
     """
     now = present_figures(rig, site)
     for key, value in (("seeing", what.seeing), ("sky_brightness", what.sky_brightness)):

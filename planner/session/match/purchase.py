@@ -61,15 +61,7 @@ def worth_buying(equipment: Equipment, rig: Rig, site: Site, served: Sequence[Se
 def year_hours(served: Sequence[Served], rig: Rig, site: Site, first: datetime.date, *, clear: float) -> float:
     """Return the useful hours [h] that a year's nights offer a list that is served.
 
-    Parameters
-    ----------
-    served : sequence of Served
-    rig : Rig
-    site : Site
-    first : datetime.date
-        Local date of the first evening.
-    clear : float
-        Share of nights that are clear.
+    `first`: local date of the first evening. `clear`: share of nights that are clear.
     """
     best = np.zeros((YEAR, WATCHES))
     for band in {one.wish.band.name: one.wish.band for one in served}.values():

@@ -99,12 +99,8 @@ class SetUp:
 def set_ups(asked: Combinations, *, as_good: float = AS_GOOD) -> tuple[SetUp, ...]:
     """Return every set-up of the combinations on the mount, best first.
 
-    Parameters
-    ----------
-    asked : Combinations
-        From `weigh_combinations`; its ranking is the figure that counts.
-    as_good : float
-        Share of the time by which two may differ and still be equal.
+    `asked`: from `weigh_combinations`; its ranking is the figure that counts. `as_good`: share of the time by which
+    two may differ and still be equal.
     """
     if asked.hours.hour_angle is None:
         return ()

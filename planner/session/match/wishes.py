@@ -54,22 +54,9 @@ def serve(equipment: Equipment, rig: Rig, site: Site, wishes: Sequence[Wish], *,
           stars_around: StarsAround | None = None, as_good: float = AS_GOOD) -> tuple[Served, ...]:
     """Return every wish with the set-ups of an observer's equipment.
 
-    Parameters
-    ----------
-    equipment : Equipment
-    rig : Rig
-        Whose hours the wishes are told in; its mount and guider are used.
-    site : Site
-    wishes : sequence of Wish
-    stars_around : callable, optional
-        As in `weigh_combinations`.
-    as_good : float
-        As in `set_ups`.
-
-    Raises
-    ------
-    InvalidInputError
-        If there is no wish.
+    `rig`: whose hours the wishes are told in; its mount and guider are used. `stars_around`: as in
+    `weigh_combinations`. `as_good`: as in `set_ups`.
+    Raises InvalidInputError if there is no wish.
     """
     if not wishes:
         raise InvalidInputError("projects", "none", "must hold hours still to do", "Add some with planner done.")

@@ -42,18 +42,9 @@ def framing(field: FieldOfView, target: Target | None, *, overlap: float = OVERL
     holds more of it. Panels of a mosaic lie in rows that slide, turned so that fewest are needed; those that hold
     next to nothing of the target are not taken.
 
-    Parameters
-    ----------
-    field : FieldOfView
-    target : Target or None
-        Taken as an ellipse; a point where it has no known size.
-    overlap : float
-        Of a panel's side that neighbours share, 0 to 0.8.
-
-    Raises
-    ------
-    InvalidInputError
-        If the overlap is out of range.
+    `target`: taken as an ellipse; a point where it has no known size. `overlap`: of a panel's side that neighbours
+    share, 0 to 0.8.
+    Raises InvalidInputError if the overlap is out of range.
     """
     check("overlap", overlap, OVERLAP_RULE)
     if target is None or target.size_major is None:

@@ -19,19 +19,10 @@ from planner.visibility.target import Target
 def one_job(requests: Sequence[Request], rig: Rig) -> tuple[tuple[Request, ...], dict[str, str]]:
     """Return requests with those of neighbours joined to the larger's, and whose field each neighbour is in.
 
-    Parameters
-    ----------
-    requests : sequence of Request
-    rig : Rig
-        Whose field counts.
-
-    Returns
-    -------
-    tuple of Request
-        In their order; of a neighbour nothing is left to do. Targets that move, panels of a mosaic, and those wanted to
-        a signal-to-noise ratio stand alone.
-    dict
-        By the names of neighbours: that of the target whose frames show them.
+    `rig`: whose field counts.
+    Returns them in their order, nothing left to do of a neighbour, and by the names of neighbours that of the target
+    whose frames show them. Targets that move, panels of a mosaic, and those wanted to a signal-to-noise ratio stand
+    alone.
     """
     camera = rig.camera
     field = field_of_view(camera.pixel_pitch, camera.columns, camera.rows, rig.telescope.focal_length)

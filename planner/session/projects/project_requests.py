@@ -20,20 +20,10 @@ PANEL = "{} panel {}"
 def project_requests(project: Project, target: Target, rig: Rig) -> tuple[Request, ...]:
     """Return the requests of a project for a rig: one, or one for each panel of a mosaic.
 
-    Parameters
-    ----------
-    project : Project
-    target : Target
-        What the project's name stands for.
-    rig : Rig
-        Wanted filters that it lacks are left out.
-
-    Returns
-    -------
-    tuple of Request
-        None where the rig has none of the wanted filters. Hours done are those that the nights counted for. The panels
-        of a mosaic share the priority, and each is to have all of the hours: as worth grows with their root, those
-        that lag come first and the depth stays even.
+    `target`: what the project's name stands for. `rig`: wanted filters that it lacks are left out.
+    None where the rig has none of the wanted filters. Hours done are those that the nights counted for. The
+    panels of a mosaic share the priority, and each is to have all of the hours: as worth grows with their root, those
+    that lag come first and the depth stays even.
     """
     bands = {band.name.lower(): band for band in rig.filters}
     wanted = {bands[name.lower()]: project.wanted_time(name).to(u.h)

@@ -13,18 +13,9 @@ HIGH_AIR = 2.0  # airmass at which the second star image is computed; areas grow
 def star_growth(rig: Rig, site: Site, altitude: u.Quantity[u.deg]) -> np.ndarray:
     """Return the noise-equivalent area of a still star over that in the zenith.
 
-    Parameters
-    ----------
-    rig : Rig
-        Seen through its middle filter: the growth differs by 2 % to the ends of the visible.
-    site : Site
-    altitude : Quantity [deg], any shape
-        Apparent, above the horizon.
-
-    Returns
-    -------
-    ndarray, like altitude
-        1 or more.
+    `rig`: seen through its middle filter: the growth differs by 2 % to the ends of the visible. `altitude` (any
+    shape): apparent, above the horizon.
+    Returns (like altitude): 1 or more.
     """
     band, telescope = rig.middle_filter, rig.telescope
     scale = image_scale(rig.camera.pixel_pitch, telescope.focal_length, binning=rig.binning)

@@ -52,17 +52,9 @@ class Usefulness:
            sun_altitude: u.Quantity[u.deg] | None = None) -> u.Quantity[u.one]:
         """Return the usefulness towards an apparent altitude.
 
-        Parameters
-        ----------
-        altitude : Quantity [deg], any shape
-            Apparent, above the horizon.
-        moon_altitude, moon_separation, moon_phase_angle, sun_altitude : Quantity [deg], broadcast, optional
-            As in `sky_electron_rate`.
-
-        Returns
-        -------
-        Quantity [dimensionless], shape of the broadcast
-            1 at the moonless zenith, 0 to 1 elsewhere.
+        `altitude` (any shape): apparent, above the horizon. `moon_altitude`, `moon_separation`, `moon_phase_angle` and
+        `sun_altitude` (broadcast): as in `sky_electron_rate`.
+        Returns (shape of the broadcast): 1 at the moonless zenith, 0 to 1 elsewhere.
         """
         sky = sky_electron_rate(self.rig, self.site, self.band, altitude=altitude, moon_altitude=moon_altitude,
                                 moon_separation=moon_separation, moon_phase_angle=moon_phase_angle,

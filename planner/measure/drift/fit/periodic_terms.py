@@ -61,14 +61,8 @@ def search(
 ) -> list[Detection]:
     """Return the terms whose false-alarm probability stays below the threshold, strongest first.
 
-    Parameters
-    ----------
-    differences : Differences
-        Times and noise of the log, m differences.
-    y : ndarray (m,)
-        Differences of the log.
-    trend : ndarray (m, k)
-        Differences of the columns that are always fitted.
+    `differences`: times and noise of the log, m differences. `y` (m,): differences of the log. `trend` (m, k):
+    differences of the columns that are always fitted.
     """
     frequencies = trial_frequencies(differences.time_s)
     found: list[Detection] = []
@@ -220,12 +214,8 @@ def _likelihoods(
 def _with_wave(differences: Differences, ratio: float, moments: np.ndarray, squares: np.ndarray) -> np.ndarray:
     """Return the log-likelihood with one sine and cosine added, (k,) for k waves.
 
-    Parameters
-    ----------
-    moments : ndarray (w + 1, w + 1 + 2k)
-        Products of the w known columns and of the log with themselves and with the waves.
-    squares : ndarray (3, k)
-        Products of each sine with itself, its cosine with itself, and both.
+    `moments` (w + 1, w + 1 + 2k): products of the w known columns and of the log with themselves and with the waves.
+    `squares` (3, k): products of each sine with itself, its cosine with itself, and both.
     """
     width = moments.shape[0] - 1
     shares = np.linalg.solve(moments[:width, :width], moments[:width, width:])  # of the known columns in the rest

@@ -25,19 +25,8 @@ def legendre(time_s: np.ndarray, degree: int) -> np.ndarray:
 def slow_turn(differences: Differences, y: np.ndarray, *, bent: bool, waves: int) -> np.ndarray | None:
     """Return curves (n, d) that follow a slow turn; None where the log is long enough, or shows no part of one.
 
-    Parameters
-    ----------
-    differences : Differences
-        Of the log.
-    y : ndarray (n - 1,)
-        Differences of the axis that the wheel turns.
-    bent : bool
-        Whether a bent drift describes the log better than waves.
-    waves : int
-        How many waves do otherwise.
-
-    Notes
-    -----
+    `differences`: of the log. `y` (n - 1,): differences of the axis that the wheel turns. `bent`: whether a bent drift
+    describes the log better than waves. `waves`: how many waves do otherwise.
     Of rows too few for all curves a slow turn is assumed.
     """
     time_s = differences.time_s

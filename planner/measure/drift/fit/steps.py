@@ -17,16 +17,8 @@ NEAR = 0.5  # of the most certain step's evidence: found in the same round
 def find_steps(time_s: np.ndarray, axes: tuple[np.ndarray, ...], exposure_s: float, degree: int) -> np.ndarray:
     """Return the differences, in order, across which the star was moved.
 
-    Parameters
-    ----------
-    time_s : ndarray (n,)
-        Of the rows, in order.
-    axes : tuple of ndarray (n,)
-        Where the star stood, in arcsec.
-    exposure_s : float
-        Of one row.
-    degree : int
-        Of the polynomial that stands for the drift.
+    `time_s` (n,): of the rows, in order. `axes` (n,): where the star stood, in arcsec. `exposure_s`: of one row.
+    `degree`: of the polynomial that stands for the drift.
     """
     place = 2 * (time_s - time_s[0]) / (time_s[-1] - time_s[0]) - 1
     drift = np.diff(np.polynomial.legendre.legvander(place, degree)[:, 1:], axis=0)

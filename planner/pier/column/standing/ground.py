@@ -22,14 +22,8 @@ def pad_weight(footing: Footing) -> u.Quantity[u.N]:
 def pad_tipping(footing: Footing, weight: u.Quantity[u.N], action: Action) -> float:
     """Return the moment about the pad's edge over what the weight holds; the soil beside the pad is not counted.
 
-    Parameters
-    ----------
-    footing : Footing
-        A pad with a depth.
-    weight : Quantity [N], scalar
-        On the pad: column and what it carries.
-    action : Action
-        It counts 1.5 times, the weight 0.9 times: EN 1990 table A1.2(A).
+    `footing`: a pad with a depth. `weight`: on the pad: column and what it carries. `action`: it counts 1.5 times, the
+    weight 0.9 times: EN 1990 table A1.2(A).
     """
     overturning = VARIABLE * (action.moment + action.force * footing.depth)
     holding = HOLDING * (weight + pad_weight(footing)) * min(footing.width, footing.length) / 2

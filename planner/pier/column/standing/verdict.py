@@ -37,15 +37,8 @@ class Standing:
 def judge_standing(column: Column, footing: Footing, loads: TopLoads) -> Standing:
     """Return the verdict on a pier with everything that speaks against it and what mends it.
 
-    Parameters
-    ----------
-    column, footing, loads : Column, Footing, TopLoads
-
-    Returns
-    -------
-    Standing
-        ``unsafe`` if anything may fall, sink, break or come out; ``check`` if it only shakes, or if something that
-        decides is not given; ``good`` if nothing at all speaks against it.
+    ``unsafe`` if anything may fall, sink, break or come out; ``check`` if it only shakes, or if something
+    that decides is not given; ``good`` if nothing at all speaks against it.
     """
     checks = inspect(column, footing, loads)
     against = objections_of(checks)
