@@ -12,7 +12,7 @@ import urllib.request
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import TimeoutError, expect
+from playwright.sync_api import Error, TimeoutError, expect
 
 SCRIPT = Path(__file__).parents[2] / "streamlit_app.py"
 CHROMIUM_FLAGS = [
@@ -138,14 +138,11 @@ def chromium(chromium_path):
 
 
 class Watched:
-    """A page from a fresh profile, with the errors it printed and the hosts it asked."""
+    """A page of a browser that remembers no visit, with the errors it printed and the hosts it asked."""
 
-    def __init__(self, browser, viewport):
-        # The app closes its menu after a choice on what calls itself a phone.
-        agent = PHONE_AGENT if viewport["width"] == PHONE["width"] else None
-        self.context = browser.new_context(viewport=viewport, user_agent=agent)
-        self.context.set_default_timeout(PATIENCE_MS)
-        self.page = self.context.new_page()
+    def __init__(self, context):
+        self.context = context
+        self.page = context.new_page()
         self.errors = []
         self.warnings = []
         self.strangers = []
@@ -169,6 +166,14 @@ class Watched:
         """Wait until the app runs no more."""
         settle(self.page)
 
+    def close(self):
+        """Forget the visit; the app's program, which is large, stays in the browser's store for the next one."""
+        for page in self.context.pages:
+            with contextlib.suppress(Error):  # a sheet that was set by its text has no store
+                page.evaluate("localStorage.clear(), sessionStorage.clear()")
+            page.close()
+        self.context.clear_cookies()
+
 
 def settle(page):
     """Wait until a page's script has not run for a while: what was just clicked or typed has been answered."""
@@ -177,7 +182,7 @@ def settle(page):
         const app = document.querySelector('[data-testid="stApp"]');
         if (app?.dataset.testScriptState !== 'notRunning') window.lastRun = performance.now();
         return performance.now() - (window.lastRun ??= performance.now()) > quiet;
-    }""", arg=QUIET_MS, polling=50)
+    }""", arg=QUIET_MS, polling=100)
 
 
 def go_to(page, name, heading):
@@ -244,17 +249,34 @@ def tab_to(page, words, key="Tab", most=120):
     raise AssertionError(f"{key} does not lead to {words}")
 
 
+def _context(browser, viewport):
+    # The app closes its menu after a choice on what calls itself a phone.
+    context = browser.new_context(viewport=viewport, user_agent=PHONE_AGENT if viewport is PHONE else None)
+    context.set_default_timeout(PATIENCE_MS)
+    return context
+
+
+@pytest.fixture(scope="session")
+def _desk(chromium):
+    return _context(chromium, DESKTOP)
+
+
+@pytest.fixture(scope="session")
+def _pocket(chromium):
+    return _context(chromium, PHONE)
+
+
 @pytest.fixture
-def desktop(chromium):
+def desktop(_desk):
     """A watched page at desktop width."""
-    page = Watched(chromium, DESKTOP)
-    yield page
-    page.context.close()
+    watched = Watched(_desk)
+    yield watched
+    watched.close()
 
 
-@pytest.fixture(params=[DESKTOP, PHONE], ids=["desktop", "phone"])
-def watched(request, chromium):
-    """A watched page, once at desktop and once at phone width."""
-    page = Watched(chromium, request.param)
-    yield page
-    page.context.close()
+@pytest.fixture
+def phone(_pocket):
+    """A watched page at phone width."""
+    watched = Watched(_pocket)
+    yield watched
+    watched.close()

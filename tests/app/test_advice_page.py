@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from app.conftest import DESKTOP, fits_anywhere, fits_width, open_framed, tab_to
+from app.conftest import DESKTOP, PHONE, fits_anywhere, fits_width, open_framed, tab_to
 from playwright.sync_api import expect
 
 
@@ -142,13 +142,15 @@ def test_by_keyboard_alone_from_a_target_through_what_if_to_the_night(desktop, a
 
 
 @pytest.mark.browser
-def test_an_observer_finds_the_verdict(watched, app_address):
-    page = watched.page
+def test_an_observer_finds_the_verdict(phone, app_address):
+    watched, page = phone, phone.page
     page.goto(f"{app_address}/advice?night=2026-11-10")
     watched.settle()
     page.get_by_role("heading", name="Guide: ").wait_for()
-    page.wait_for_function("""() => { const all = document.querySelectorAll('dl.lines dd');
-        return all.length && all[all.length - 1].getBoundingClientRect().bottom < innerHeight }""")  # above the fold
+    for size in (DESKTOP, PHONE):
+        page.set_viewport_size(size)
+        page.wait_for_function("""() => { const all = document.querySelectorAll('dl.lines dd'); return all.length
+            && all[all.length - 1].getBoundingClientRect().bottom < innerHeight }""")  # above the fold
     for part in ("Where the night goes, and what widens the star", "What moves the star",
                      "The star as this camera records it"):
         page.get_by_text(part, exact=True).click()

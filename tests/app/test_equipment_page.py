@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from app.conftest import DESKTOP, Watched, blocks_of, fits_width
+from app.conftest import blocks_of, fits_anywhere
 from astropy import units as u
 from playwright.sync_api import expect
 from streamlit.testing.v1 import AppTest
@@ -299,8 +299,8 @@ def test_a_damaged_file_lists_every_problem(mine):
 
 
 @pytest.mark.browser
-def test_an_observer_reads_and_moves_by_keyboard(watched, app_address):
-    page = watched.page
+def test_an_observer_reads_and_moves_by_keyboard(desktop, app_address):
+    watched, page = desktop, desktop.page
     page.goto(f"{app_address}/equipment")
     page.get_by_role("heading", name="My equipment").wait_for()
     watched.settle()
@@ -308,22 +308,20 @@ def test_an_observer_reads_and_moves_by_keyboard(watched, app_address):
     page.get_by_label(re.compile(r"^Jitter \(arcsec\)")).wait_for()
     page.wait_for_function("""() => ![...document.querySelectorAll('input')].some(
         field => field.offsetParent && !field.getAttribute('aria-label') && !field.labels?.length)""")
-    fits_width(page)
+    fits_anywhere(page)
     assert watched.errors == []
     assert watched.strangers == []
 
 
 @pytest.mark.browser
-def test_another_window_is_told_of_a_change_without_being_touched(chromium, app_address, own_folder):
+def test_another_window_is_told_of_a_change_without_being_touched(desktop, app_address, own_folder):
     file = begin_equipment(own_folder / "equipment.toml", copy_of_demo=True)
-    watched = Watched(chromium, DESKTOP)
-    page = watched.page
+    page = desktop.page
     page.goto(f"{app_address}/equipment")
     page.get_by_role("heading", level=1).wait_for()
-    watched.settle()
+    desktop.settle()
     file.write_text(file.read_text().replace('mass = "3.4 kg"', 'mass = "3.9 kg"'))
     page.get_by_text("The equipment file was changed elsewhere").wait_for()
-    watched.context.close()
 
 def test_the_last_change_is_told_and_put_back(mine):
     page = open_page("mount")

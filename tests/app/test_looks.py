@@ -4,7 +4,7 @@ import io
 
 import numpy as np
 import pytest
-from app.conftest import DESKTOP, PHONE, Watched
+from app.conftest import DESKTOP
 from PIL import Image
 from playwright.sync_api import expect
 
@@ -39,13 +39,12 @@ def test_the_first_paint_has_the_look_chosen_before_or_the_systems(chromium, app
 
 
 @pytest.mark.browser
-def test_a_look_is_chosen_dimmed_and_kept_for_the_next_visit(chromium, app_address):
-    watched = Watched(chromium, DESKTOP)
-    page = watched.page
+def test_a_look_is_chosen_dimmed_and_kept_for_the_next_visit(desktop, app_address):
+    page = desktop.page
     page.goto(f"{app_address}/sources")
     page.get_by_role("radio", name="Dark").or_(page.get_by_role("button", name="Dark")).first.click()
     page.wait_for_function("document.documentElement.dataset.look === 'dark'")
-    watched.settle()
+    desktop.settle()
     bright = picture(page)
     assert np.median(bright) < 40
     # Dark, not red: in some of it blue outshines red.
@@ -54,14 +53,13 @@ def test_a_look_is_chosen_dimmed_and_kept_for_the_next_visit(chromium, app_addre
     slider.focus()
     slider.press("Home")
     page.wait_for_function("getComputedStyle(document.documentElement).getPropertyValue('--dim') === '0.1'")
-    watched.settle()
+    desktop.settle()
     assert picture(page).max() < 0.25 * bright.max()
     again = page.context.new_page()  # another visit, by the bare address
     again.goto(f"{app_address}/sources")
     again.wait_for_function("document.documentElement.dataset.look === 'dark'")
     expect(again.get_by_role("slider", name="Brightness")).to_have_value("10")
-    assert watched.errors == []
-    watched.context.close()
+    assert desktop.errors == []
 
 
 # WCAG 2.1, relative luminance and contrast ratio; what is drawn behind a text is the next opaque colour below it.
@@ -92,13 +90,11 @@ CONTRASTS = """() => {
 
 @pytest.mark.browser
 @pytest.mark.parametrize(("path", "last"), [("advice", "All figures, and files"), ("equipment", "What follows")])
-def test_every_text_stands_out_from_its_paper(chromium, app_address, path, last):
-    watched = Watched(chromium, PHONE)
-    page = watched.page
+def test_every_text_stands_out_from_its_paper(phone, app_address, path, last):
+    page = phone.page
     page.goto(f"{app_address}/{path}?night=2026-11-10")
     expect(page.get_by_text(last)).to_be_visible()
-    watched.settle()
+    phone.settle()
     found = page.evaluate(CONTRASTS)
     # WCAG 2.1, success criterion 1.4.3: 4.5 to 1.
     assert [(round(ratio, 2), text) for ratio, text in found if ratio < 4.5] == []
-    watched.context.close()

@@ -6,7 +6,7 @@ from concurrent.futures import Future
 from dataclasses import replace
 
 import pytest
-from app.conftest import fits_width, go_to
+from app.conftest import fits_anywhere, go_to
 from playwright.sync_api import expect
 from streamlit.testing.v1 import AppTest
 
@@ -182,8 +182,8 @@ def test_the_whole_list_and_what_to_buy(monkeypatch):
 
 
 @pytest.mark.browser
-def test_an_observer_chooses(watched, app_address):
-    page = watched.page
+def test_an_observer_chooses(desktop, app_address):
+    watched, page = desktop, desktop.page
     page.goto(f"{app_address}/advice?night=2026-11-10")
     watched.settle()
     go_to(page, "Choose the combination", "Two side by side")
@@ -198,6 +198,6 @@ def test_an_observer_chooses(watched, app_address):
         page.get_by_role("button", name="Result (JSON)").click()
     found = json.loads(saved.value.path().read_text())
     assert found["target"]["name"] == "M 31"
-    fits_width(page)
+    fits_anywhere(page)
     assert watched.errors == []
     assert watched.strangers == []

@@ -489,34 +489,28 @@ def test_a_page_from_a_fresh_profile(desktop, app_address, path):
 
 
 @pytest.mark.browser
-def test_log_to_saved_mount_to_another_verdict_in_a_browser(chromium, app_address, own_folder, tired_log):
-    from app.conftest import DESKTOP, Watched
-
+def test_log_to_saved_mount_to_another_verdict_in_a_browser(desktop, app_address, own_folder, tired_log):
     file = begin_equipment(own_folder / "equipment.toml", copy_of_demo=True)
-    watched = Watched(chromium, DESKTOP)
-    page = watched.page
-    try:
-        page.goto(f"{app_address}/?night={NIGHT}")
-        heading = page.get_by_role("heading", level=2).first
-        heading.wait_for()
-        watched.settle()
-        before = heading.inner_text()
-        go_to(page, "Drift and polar alignment", "Drift a minute")
-        page.get_by_label("Drift log").locator('input[type="file"]').first.set_input_files(
-            {"name": "mine.csv", "mimeType": CSV, "buffer": tired_log})
-        page.get_by_text("The advice changes").first.wait_for()
-        page.get_by_test_id("stTabs").get_by_role("button", name="Save into my equipment").first.click()
-        page.get_by_text("Saved in equipment.toml").wait_for()
-        watched.settle()
-        with page.expect_download() as download:
-            page.get_by_role("button", name="Result (JSON)").first.click()
-        document = json.loads(download.value.path().read_text())
-        assert document["periodic"][0]["period_s"] == pytest.approx(615, rel=0.01)
-        go_to(page, "Guide or not, how long", "subs for")
-        expect(heading).not_to_have_text(before)
-        assert load_equipment(file).rig("nebulae").mount.periodic[0].amplitude.to_value(u.arcsec) == pytest.approx(
-            17, rel=0.05)
-        assert watched.errors == []
-        assert watched.strangers == []
-    finally:
-        watched.context.close()
+    watched, page = desktop, desktop.page
+    page.goto(f"{app_address}/?night={NIGHT}")
+    heading = page.get_by_role("heading", level=2).first
+    heading.wait_for()
+    watched.settle()
+    before = heading.inner_text()
+    go_to(page, "Drift and polar alignment", "Drift a minute")
+    page.get_by_label("Drift log").locator('input[type="file"]').first.set_input_files(
+        {"name": "mine.csv", "mimeType": CSV, "buffer": tired_log})
+    page.get_by_text("The advice changes").first.wait_for()
+    page.get_by_test_id("stTabs").get_by_role("button", name="Save into my equipment").first.click()
+    page.get_by_text("Saved in equipment.toml").wait_for()
+    watched.settle()
+    with page.expect_download() as download:
+        page.get_by_role("button", name="Result (JSON)").first.click()
+    document = json.loads(download.value.path().read_text())
+    assert document["periodic"][0]["period_s"] == pytest.approx(615, rel=0.01)
+    go_to(page, "Guide or not, how long", "subs for")
+    expect(heading).not_to_have_text(before)
+    assert load_equipment(file).rig("nebulae").mount.periodic[0].amplitude.to_value(u.arcsec) == pytest.approx(
+        17, rel=0.05)
+    assert watched.errors == []
+    assert watched.strangers == []

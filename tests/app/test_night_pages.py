@@ -391,8 +391,8 @@ def all_charts_drawn(page, count):
 
 
 @pytest.mark.browser
-def test_from_the_combination_to_the_printed_sheet(watched, app_address):
-    page = watched.page
+def test_from_the_combination_to_the_printed_sheet(phone, app_address):
+    watched, page = phone, phone.page
     page.goto(f"{app_address}/match?night=2026-11-10&target=NGC+891")
     page.get_by_role("heading", name="For NGC 891").wait_for()
     fits_width(page)

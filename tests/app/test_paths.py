@@ -7,7 +7,7 @@ import tomllib
 
 import numpy as np
 import pytest
-from app.conftest import DESKTOP, PHONE, Watched, fits_width, go_to, night_sheet
+from app.conftest import fits_width, go_to, night_sheet
 from astropy import units as u
 from astropy.io import fits
 from playwright.sync_api import expect
@@ -61,41 +61,36 @@ def describe_my_rig(watched):
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("viewport", [DESKTOP, PHONE], ids=["desktop", "phone"])
-def test_from_my_rig_to_the_printed_night(chromium, app_address, own_folder, viewport):
-    watched = Watched(chromium, viewport)
-    page = watched.page
-    try:
-        page.goto(f"{app_address}/equipment?night={NIGHT}&target=NGC+253")
-        page.get_by_role("button", name="Start my own equipment").click()
-        page.get_by_text("Your equipment file is").wait_for()
-        describe_my_rig(watched)
-        file = own_folder / "equipment.toml"
-        written = tomllib.loads(file.read_text())
-        assert written["telescope"][0]["focal_length"] == "610 mm"
-        assert written["site"][0]["time_zone"] == "America/Santiago"
+def test_from_my_rig_to_the_printed_night(desktop, app_address, own_folder):
+    watched, page = desktop, desktop.page
+    page.goto(f"{app_address}/equipment?night={NIGHT}&target=NGC+253")
+    page.get_by_role("button", name="Start my own equipment").click()
+    page.get_by_text("Your equipment file is").wait_for()
+    describe_my_rig(watched)
+    file = own_folder / "equipment.toml"
+    written = tomllib.loads(file.read_text())
+    assert written["telescope"][0]["focal_length"] == "610 mm"
+    assert written["site"][0]["time_zone"] == "America/Santiago"
 
-        go_to(page, "Choose the combination", "For NGC 253")
-        # 206265 x 2.9 µm / 610 mm = 0.98 arcsec a pixel.
-        expect(page.get_by_text(re.compile(r"pixels of 0\.98″")).first).to_be_visible()
-        expect(page.get_by_role("heading", level=1)).to_contain_text("your equipment")
-        fits_width(page)
+    go_to(page, "Choose the combination", "For NGC 253")
+    # 206265 x 2.9 µm / 610 mm = 0.98 arcsec a pixel.
+    expect(page.get_by_text(re.compile(r"pixels of 0\.98″")).first).to_be_visible()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("your equipment")
+    fits_width(page)
 
-        go_to(page, "Guide or not", "subs for")
-        fits_width(page)
+    go_to(page, "Guide or not", "subs for")
+    fits_width(page)
 
-        go_to(page, "Tonight", "Take it with you")
-        fits_width(page)
-        sheet = night_sheet(page, "Night of Tue 10 November 2026")
-        printed = sheet.inner_text("body")
-        assert "ridge · rig main" in printed
-        # Zone of the site: the tz database has America/Santiago at UTC-03 in November.
-        assert "all times UTC−03" in printed
-        assert re.search(r"NGC 253\s+L\s+\d+ × \d+ s", printed)
-        assert watched.errors == []
-        assert watched.strangers == []
-    finally:
-        watched.context.close()
+    go_to(page, "Tonight", "Take it with you")
+    fits_width(page)
+    sheet = night_sheet(page, "Night of Tue 10 November 2026")
+    printed = sheet.inner_text("body")
+    assert "ridge · rig main" in printed
+    # Zone of the site: the tz database has America/Santiago at UTC-03 in November.
+    assert "all times UTC−03" in printed
+    assert re.search(r"NGC 253\s+L\s+\d+ × \d+ s", printed)
+    assert watched.errors == []
+    assert watched.strangers == []
 
 
 def short_frames(count=40, every_s=45.0, amplitude=0.9, period_s=300.0, drift=(0.03, -0.02), air=0.15):
@@ -128,41 +123,37 @@ def short_frames(count=40, every_s=45.0, amplitude=0.9, period_s=300.0, drift=(0
 
 
 @pytest.mark.browser
-def test_from_short_frames_to_a_saved_mount_and_another_verdict(chromium, app_address, own_folder):
-    watched = Watched(chromium, DESKTOP)
-    page = watched.page
-    try:
-        page.goto(f"{app_address}/equipment?night={NIGHT}&target=NGC+7331&rig=nebulae")
-        page.get_by_role("button", name="Start from a copy of the demo").click()
-        page.get_by_text("Your equipment file is").wait_for()
-        go_to(page, "Guide or not", "subs for")
-        before = page.get_by_role("heading", level=2).first.inner_text()
+def test_from_short_frames_to_a_saved_mount_and_another_verdict(desktop, app_address, own_folder):
+    watched, page = desktop, desktop.page
+    page.goto(f"{app_address}/equipment?night={NIGHT}&target=NGC+7331&rig=nebulae")
+    page.get_by_role("button", name="Start from a copy of the demo").click()
+    page.get_by_text("Your equipment file is").wait_for()
+    go_to(page, "Guide or not", "subs for")
+    before = page.get_by_role("heading", level=2).first.inner_text()
 
-        go_to(page, "Test frame", "Reject it")
-        page.locator('input[type="file"]').first.set_input_files(short_frames())
-        page.get_by_role("heading", name="40 frames: keep 40").wait_for()
-        watched.settle()
-        page.get_by_role("button", name="Open it under Drift and polar alignment").click()
-        page.get_by_role("heading", name="Drift a minute").wait_for()
-        sentence = page.get_by_text("The advice changes").first
-        sentence.wait_for()
-        promised = sentence.inner_text()
-        page.get_by_test_id("stTabs").get_by_role("button", name="Save into my equipment").first.click()
-        page.get_by_text("Saved in equipment.toml").wait_for()
-        mount = load_equipment(own_folder / "equipment.toml").rig("nebulae").mount
-        # Before: 6 arcsec every 501 s, and a harmonic of it. The series shows next to nothing of the first.
-        term, *others = sorted(mount.periodic, key=lambda one: -one.amplitude)
-        assert all(one.amplitude < 0.3 * u.arcsec for one in others)
-        assert term.amplitude.to_value(u.arcsec) == pytest.approx(0.9, rel=0.15)
-        assert term.period.to_value(u.s) == pytest.approx(300, rel=0.02)
+    go_to(page, "Test frame", "Reject it")
+    page.locator('input[type="file"]').first.set_input_files(short_frames())
+    page.get_by_role("heading", name="40 frames: keep 40").wait_for()
+    watched.settle()
+    page.get_by_role("button", name="Open it under Drift and polar alignment").click()
+    page.get_by_role("heading", name="Drift a minute").wait_for()
+    sentence = page.get_by_text("The advice changes").first
+    sentence.wait_for()
+    promised = sentence.inner_text()
+    page.get_by_test_id("stTabs").get_by_role("button", name="Save into my equipment").first.click()
+    page.get_by_text("Saved in equipment.toml").wait_for()
+    mount = load_equipment(own_folder / "equipment.toml").rig("nebulae").mount
+    # Before: 6 arcsec every 501 s, and a harmonic of it. The series shows next to nothing of the first.
+    term, *others = sorted(mount.periodic, key=lambda one: -one.amplitude)
+    assert all(one.amplitude < 0.3 * u.arcsec for one in others)
+    assert term.amplitude.to_value(u.arcsec) == pytest.approx(0.9, rel=0.15)
+    assert term.period.to_value(u.s) == pytest.approx(300, rel=0.02)
 
-        go_to(page, "Guide or not", "for NGC 7331")
-        heading = page.get_by_role("heading", level=2).first
-        expect(heading).not_to_have_text(before)
-        after = heading.inner_text()
-        verdicts = re.search(r"before, (.*?) for .*; now, (.*?) for ", promised).groups()
-        assert verdicts == (before.split(" for ")[0], after.split(" for ")[0])
-        assert watched.errors == []
-        assert watched.strangers == []
-    finally:
-        watched.context.close()
+    go_to(page, "Guide or not", "for NGC 7331")
+    heading = page.get_by_role("heading", level=2).first
+    expect(heading).not_to_have_text(before)
+    after = heading.inner_text()
+    verdicts = re.search(r"before, (.*?) for .*; now, (.*?) for ", promised).groups()
+    assert verdicts == (before.split(" for ")[0], after.split(" for ")[0])
+    assert watched.errors == []
+    assert watched.strangers == []

@@ -5,7 +5,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from app.conftest import DESKTOP, Watched, blocks_of, fits_width, type_into_first_row
+from app.conftest import blocks_of, fits_width, type_into_first_row
 from astropy import units as u
 from playwright.sync_api import expect
 from streamlit.testing.v1 import AppTest
@@ -280,9 +280,8 @@ def test_labels_keep_clear_of_each_other():
 
 
 @pytest.mark.browser
-def test_a_cell_is_changed_kept_out_of_sight_and_saved_by_the_first_click(chromium, app_address, own_folder):
-    watched = Watched(chromium, DESKTOP)
-    page = watched.page
+def test_a_cell_is_changed_kept_out_of_sight_and_saved_by_the_first_click(desktop, app_address, own_folder):
+    watched, page = desktop, desktop.page
     own = begin_file("pier", own_folder / "pier.toml")
     page.goto(f"{app_address}/pier")
     page.locator("summary", has_text="Change balance").click()
@@ -302,7 +301,6 @@ def test_a_cell_is_changed_kept_out_of_sight_and_saved_by_the_first_click(chromi
     fits_width(page)
     assert watched.errors == []
     assert watched.strangers == []
-    watched.context.close()
 
 
 def test_the_camera_turned_and_the_room_at_the_flip_are_told_and_written(mine):

@@ -3,7 +3,7 @@
 import time
 
 import pytest
-from app.conftest import DESKTOP, PHONE, Watched, fits_width, open_framed, settle, type_into_first_row
+from app.conftest import fits_anywhere, fits_width, open_framed, settle, type_into_first_row
 from astropy import units as u
 from playwright.sync_api import expect
 
@@ -77,9 +77,8 @@ def test_tonight_plans_ones_own_targets_and_never_the_demos(own):
 
 
 @pytest.mark.browser
-def test_the_calendar_says_which_night_is_for_what(chromium, app_address):
-    watched = Watched(chromium, PHONE)
-    page = watched.page
+def test_the_calendar_says_which_night_is_for_what(phone, app_address):
+    watched, page = phone, phone.page
     page.goto(f"{app_address}/projects?night=2026-11-10")
     page.get_by_text("When will they be finished?").click()
     page.get_by_role("heading", name="Which night for what").wait_for()
@@ -88,14 +87,11 @@ def test_the_calendar_says_which_night_is_for_what(chromium, app_address):
     fits_width(page)
     assert watched.errors == []
     assert watched.warnings == []
-    watched.context.close()
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("viewport", [DESKTOP, PHONE], ids=["desktop", "phone"])
-def test_a_list_is_pasted_and_an_hour_is_changed(chromium, app_address, own_folder, viewport):
-    watched = Watched(chromium, viewport)
-    page = watched.page
+def test_a_list_is_pasted_and_an_hour_is_changed(desktop, app_address, own_folder):
+    watched, page = desktop, desktop.page
     own = begin_equipment(own_folder / "equipment.toml", copy_of_demo=True)
     page.goto(f"{app_address}/projects?rig=survey")
     page.get_by_role("textbox", name="Names, one a line").fill("NGC 891\nnothing of that name\nM 33")
@@ -105,20 +101,18 @@ def test_a_list_is_pasted_and_an_hour_is_changed(chromium, app_address, own_fold
     expect(page.get_by_role("heading", name="2 projects")).to_be_visible()
     expect(page.get_by_role("heading", level=1)).to_contain_text("your projects")
     expect(page.get_by_text("nothing of that name").first).to_be_visible()
-    fits_width(page)
     found = load_projects(own.with_name("projects.toml"))
     assert len(found.projects) == 2
     page.get_by_test_id("stDataFrame").first.scroll_into_view_if_needed()
-    if viewport is DESKTOP:
-        type_into_first_row(page, 0.5, "12.5")
-        page.keyboard.press("Enter")
-        settle(page)
-        page.get_by_role("button", name="Save the table").click()
-        page.get_by_text("Saved in projects.toml").wait_for()
-        after = load_projects(own.with_name("projects.toml"))
-        first = after.projects[0]
-        assert first.wanted_time(next(iter(first.wanted))) == 12.5 * u.h
-        assert after.projects[1] == found.projects[1]
+    type_into_first_row(page, 0.5, "12.5")
+    page.keyboard.press("Enter")
+    settle(page)
+    page.get_by_role("button", name="Save the table").click()
+    page.get_by_text("Saved in projects.toml").wait_for()
+    after = load_projects(own.with_name("projects.toml"))
+    first = after.projects[0]
+    assert first.wanted_time(next(iter(first.wanted))) == 12.5 * u.h
+    assert after.projects[1] == found.projects[1]
+    fits_anywhere(page)
     assert watched.errors == []
     assert watched.strangers == []
-    watched.context.close()

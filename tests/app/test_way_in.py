@@ -5,18 +5,11 @@ import re
 import tomllib
 
 import pytest
-from app.conftest import DESKTOP, PHONE, Watched, fits_anywhere, fits_width, settle, type_into_first_row
+from app.conftest import fits_anywhere, fits_width, settle, type_into_first_row
 from playwright.sync_api import expect
 
 from planner.files.equipment import load_equipment
 from planner.files.equipment.start import begin_equipment
-
-
-@pytest.fixture(params=[DESKTOP, PHONE], ids=["desktop", "phone"])
-def visitor(request, chromium):
-    page = Watched(chromium, request.param)
-    yield page
-    page.context.close()
 
 
 def pick(page, label, start):
@@ -48,8 +41,8 @@ def describe_a_southern_rig(page):
 
 
 @pytest.mark.browser
-def test_a_newcomer_gets_from_nothing_to_their_own_verdict(visitor, app_address, own_folder):
-    page = visitor.page
+def test_a_newcomer_gets_from_nothing_to_their_own_verdict(phone, app_address, own_folder):
+    page = phone.page
     page.goto(app_address)
     page.get_by_role("button", name="Describe my site and rig").click()
     page.get_by_label("Latitude", exact=True).wait_for()
@@ -61,7 +54,7 @@ def test_a_newcomer_gets_from_nothing_to_their_own_verdict(visitor, app_address,
     fits_width(page)
     page.get_by_role("button", name="Save and show the verdict").click()
     page.wait_for_url(re.compile("/advice"))
-    visitor.settle()
+    phone.settle()
     expect(page.get_by_role("heading", level=1)).to_contain_text("your equipment")
     expect(page.get_by_role("heading", level=2).first).to_have_text(re.compile("^(?!.*never high enough)"))
     file = (own_folder / "equipment.toml")
@@ -70,10 +63,10 @@ def test_a_newcomer_gets_from_nothing_to_their_own_verdict(visitor, app_address,
     assert own.rig().guider is None
     page.goto(app_address)
     page.wait_for_url(re.compile("/tonight"))
-    visitor.settle()
+    phone.settle()
     expect(page.get_by_role("link", name="Welcome")).to_have_count(0)
-    assert visitor.errors == []
-    assert visitor.strangers == []
+    assert phone.errors == []
+    assert phone.strangers == []
 
 
 @pytest.mark.browser

@@ -17,7 +17,7 @@ from planner.measure.posterior.mount import measured_mount
 from planner.rig import Mount, PeriodicTerm
 
 RATE = u.arcsec / u.min
-SEEDS = 200  # logs of noise
+SEEDS = 80  # logs of noise
 REPORTS = 80
 # The law of the share of 80 trials that two standard deviations hold: 95.45 % expected; 70 of 80 or fewer happen by
 # chance once in 300.
@@ -97,11 +97,11 @@ def test_pure_noise_shows_false_terms_in_under_two_percent_of_logs(jitter, wande
     for seed in range(SEEDS):
         report = analyse_drift(plain_log(5000 + seed, rows=rows, jitter=jitter, wander=wander))
         false += bool(report.ra.periodic or report.dec.periodic)
-    assert false <= 3  # under 2 % of 200
+    assert false <= 2  # 0.2 % expected, 2 % promised
 
 
 def test_false_alarm_probability_is_calibrated_from_below():
-    # A probability p must not occur in more than a share p of noise logs: 200 logs at 10 % give 20 ± 4.2.
+    # A probability p must not occur in more than a share p of noise logs: 80 logs at 10 % give 8 ± 2.7.
     from planner.measure.drift.fit.periodic_terms import _best_frequency, false_alarm, trial_frequencies
     from planner.measure.drift.fit.wander_noise import Differences
 
@@ -113,7 +113,7 @@ def test_false_alarm_probability_is_calibrated_from_below():
             gain = _best_frequency(Differences(time_s), np.diff(log.ra.value), np.diff(time_s)[:, None],
                                    trial_frequencies(time_s))[1]
             chances.append(false_alarm(time_s, gain, 1))
-        assert 4 <= np.sum(np.array(chances) < 0.1) <= 33
+        assert 1 <= np.sum(np.array(chances) < 0.1) <= 16
 
 
 def test_noise_is_what_was_put_in(reports):

@@ -62,8 +62,8 @@ def test_hot_pixels_are_no_sharp_stars():
 @pytest.mark.parametrize("regime", [Regime((1.0, 1.4)), Regime((2.0, 3.0)), Regime((1.8, 3.0), colour="green")],
                          ids=["sharp", "usual", "green"])
 def test_stated_errors_hold(regime):
-    z, away = deviations(regime, 8, seed=7)
-    assert len(z) >= 7
-    # Chi-square of 8: over 1.8 squared a frame once in a thousand runs; the long run is coverage.py's.
-    assert np.all(np.sqrt(np.mean(np.square(z), axis=0)) < 1.8)
+    z, away = deviations(regime, 5, seed=7)
+    assert len(z) >= 4
+    # Chi-square of 5: over 2.0 squared a frame once in a thousand runs; the long run is coverage.py's.
+    assert np.all(np.sqrt(np.mean(np.square(z), axis=0)) < 2.0)
     assert np.max(np.abs(away)) < 0.025

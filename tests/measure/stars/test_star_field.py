@@ -72,7 +72,7 @@ def test_frames_of_an_independent_simulator(sky):
 
 def test_frames_without_a_trail_show_none():
     reported = 0
-    frames = 40
+    frames = 20
     for number in range(frames):
         fault = ({}, {"noise": 30.0}, {"flux": (2e3, 2e4)}, {"stars": 30})[number % 4]
         sky = replace(Sky(fwhm=float(WIDTHS[number % 8]), stars=80, size=256, seed=1000 + number,

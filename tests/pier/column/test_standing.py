@@ -261,16 +261,16 @@ def test_a_timber_floor_gets_no_concrete_advice():
 
 def test_every_suggestion_made_leaves_no_objection():
     # The long run, 1000 piers, is tests.pier.standing by itself.
-    tally, left = follow(20, 17)
+    tally, left = follow(8, 17)
     assert left == []
-    assert tally["mended"] > 14
+    assert tally["mended"] > 4
 
 
 def test_shares_are_smooth():
     # A cliff would show as a jump between neighbours: width of the pad, wall, thickness of the plate, height.
-    for key, values, name in (("width", np.linspace(0.5, 1.5, 41) * u.m, "tipping"),
-                              ("plate_thickness", np.linspace(5, 40, 41) * u.mm, "shaking"),
-                              ("anchor_depth", np.linspace(60, 500, 41) * u.mm, "anchor depth")):
+    for key, values, name in (("width", np.linspace(0.5, 1.5, 21) * u.m, "tipping"),
+                              ("plate_thickness", np.linspace(5, 40, 21) * u.mm, "shaking"),
+                              ("anchor_depth", np.linspace(60, 500, 21) * u.mm, "anchor depth")):
         found = [share(judge_standing(TUBE, replace(PLATE, **{key: value}), TopLoads()), name) for value in values]
         steps = np.abs(np.diff(np.log(np.maximum(found, 1e-3))))
         assert steps.max() < 0.5, (key, found)

@@ -573,12 +573,12 @@ def net_of(night):
 
 
 def test_the_targets_chosen_are_worth_beginning_more_than_any_others():
-    names = ["NGC 891", "M 33", "NGC 281", "M 81"]
+    names = ["NGC 891", "M 33", "NGC 281"]
     requests = [default_request(target, DEMO.rig("nebulae")) for target in find_targets(names)]
     half = replace(requests[2], needs=tuple(replace(need, done=need.hours / 2) for need in requests[2].needs))
-    for wanted in (requests, [*requests[:2], half, requests[3]]):
+    for wanted in (requests, [*requests[:2], half]):
         alone = plan(requests=wanted, slot=15 * u.min)
-        others = [plan(requests=list(some), season={}, slot=15 * u.min) for count in (1, 2, 3)
+        others = [plan(requests=list(some), season={}, slot=15 * u.min) for count in (1, 2)
                   for some in itertools.combinations(wanted, count)]
         # 3 %: targets are left out one after another.
         assert net_of(alone) > 0.97 * max(net_of(one) for one in others)
