@@ -26,6 +26,7 @@ STATES = ("planned", "clear", "hidden", "moon")
 NAME_SIZE = 0.2, 0.07  # of a written name, as shares of a picture's width and height
 NAME_SHARES = (0.5, 0.25, 0.75, 0.05, 0.95)  # along a stretch, where a name is tried
 ROOM_FOR_A_LABEL = 0.55  # share of the night up to which a label fits to the right of its bar
+BESIDE = 11  # screen pixels from a label to its bar, or to the middle of a flip's diamond
 # Of the layers that share an axis: its domain stands in one of them alone, one without an end in time.
 TIME = alt.X("time:T")
 Layers = list[alt.Chart | alt.LayerChart]
@@ -120,7 +121,10 @@ def _event_rows(plan: NightPlan, clock: NightClock) -> Iterator[dict[str, Any]]:
 
 
 def row_labels(table: pd.DataFrame, start: pd.Timestamp, end: pd.Timestamp) -> pd.DataFrame:
-    """Return one label for each row of blocks: the subs of all, on the side where there is room, or on it."""
+    """Return one label for each row of blocks: the subs of all, on the side where there is room, or on it.
+
+    No label lies on what leads to a block, or on a flip: one that has to lie on blocks begins or ends beside it.
+    """
     rows = []
     for name, part in table[table["kind"] == "block"].groupby("row", sort=False):
         lengths: dict[str, list[str]] = {}
@@ -128,11 +132,15 @@ def row_labels(table: pd.DataFrame, start: pd.Timestamp, end: pd.Timestamp) -> p
             count, length = text.split(" × ")
             lengths.setdefault(length, []).append(count)
         words = ", ".join(f"{' + '.join(counts)} × {length}" for length, counts in lengths.items())
-        first, last = part["time"].min(), part["end"].max()
+        row = table[table["row"] == name]
+        first, last, flips = row["time"].min(), part["end"].max(), row["time"][row["kind"] == "flip"]
         side = ("left" if (last - start) / (end - start) <= ROOM_FOR_A_LABEL else
                 "right" if (end - first) / (end - start) <= ROOM_FOR_A_LABEL else "center")
         longest = part.loc[(part["end"] - part["time"]).idxmax()]
-        middle = longest["time"] + (longest["end"] - longest["time"]) / 2  # not on a flip
+        middle = longest["time"] + (longest["end"] - longest["time"]) / 2
+        if side == "center" and len(flips):
+            middle = flips.iloc[0]
+            side, first, last = "left" if middle - start < end - middle else "right", middle, middle
         rows.append({"row": name, "time": {"left": last, "right": first}.get(side, middle), "align": side,
                      "text": words})
     return pd.DataFrame(rows, columns=["row", "time", "align", "text"])
@@ -171,7 +179,7 @@ def timeline_chart(plan: NightPlan, now: datetime.datetime | None = None) -> alt
             x=x, y=y, tooltip=tips),
     ]
     labels = row_labels(table, start, end)
-    for align, shift in (("left", 6), ("right", -6), ("center", 0)):
+    for align, shift in (("left", BESIDE), ("right", -BESIDE), ("center", 0)):
         words = alt.Chart(labels[labels["align"] == align]).encode(x=x, y=y, text=alt.Text("text:N"))
         layers += named(words, align=align, dx=shift, dy=0, fontWeight="normal")
     moment = pd.DataFrame({"time": as_shown([] if now is None else [clock(Time(now))])})

@@ -25,6 +25,8 @@ html {background: #ffffff}
 [data-testid="stDataFrame"] canvas {filter: url("data:image/svg+xml,INK#ink")}
 ::placeholder {color: #4f565c !important; -webkit-text-fill-color: #4f565c; opacity: 1 !important}
 [data-testid="stMultiSelect"]:has(label[disabled]) :is([data-tag], [data-tag] *) {color: #1d2329}
+html[data-typed] [class*="st-key-of_rows"] > * {opacity: 0.45}
+html[data-typed] [class*="st-key-of_rows"]::before {content: "Rows have changed: this is the answer to those before."}
 @media screen {
   html:is([data-look=dark], [data-look=red])::before, html[data-look=red] body::before,
   html[data-look=red] body::after, html:is([data-look=dark], [data-look=red])::after {
@@ -67,6 +69,16 @@ _CHOOSE = """
   };
   wish.addEventListener("change", show);
   show();
+  const typed = event => {
+    const one = event.target;
+    if (!(one instanceof Element)) return;
+    const edits = event.type === "input" ? one.closest(".gdg-input")
+      : one.closest('[class*="st-key-rows_"]') && (event.type === "paste" || (event.type === "click"
+        ? one.closest('[data-testid="stElementToolbarButton"]') : ["Delete", "Backspace"].includes(event.key)));
+    if (edits) root.dataset.typed = "";
+  };
+  for (const type of ["input", "paste", "click", "keydown"]) addEventListener(type, typed, true);
+  window.plannerRowsTaken = () => document.querySelector(".gdg-input") || root.removeAttribute("data-typed");
 })();
 """
 

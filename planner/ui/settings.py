@@ -21,6 +21,7 @@ FRAME = ("rig", "site", "target", "night")
 NUMBERS = ("lowest", "stay", "hours", "brightness", "ratio", "count")
 PICKS = ("filter", "from", "until", "only", "moon", "when", "kind", "source", "names")
 KEPT = (*FRAME, *NUMBERS, *PICKS)
+TAKE = "Answer from these rows"
 
 
 def begin() -> None:
@@ -73,11 +74,12 @@ def bare(rule: Rule) -> Rule:
     return replace(rule, unit=None, kind="number", remedy=f"Give {rule.unit}.")
 
 
-def ask_for_rows(rows: Sequence[Sequence[str]], columns: Mapping[str, Rule | None], key: str, *, alt: str, take: str
-                 ) -> list[tuple[float | str, ...]]:
+def ask_for_rows(rows: Sequence[Sequence[str]], columns: Mapping[str, Rule | None], key: str, *, alt: str,
+                 take: str = TAKE) -> list[tuple[float | str, ...]]:
     """Show a table to be changed, with a button to take it, and return its rows; those left empty are left out.
 
-    A run of the page would lose what is being typed into a cell: what was typed is taken at the next click.
+    A run of the page would lose what is being typed into a cell: what was typed is taken at the next click. Until then
+    every block whose key begins with ``of_rows`` is drawn faint.
 
     Parameters
     ----------
@@ -97,11 +99,20 @@ def ask_for_rows(rows: Sequence[Sequence[str]], columns: Mapping[str, Rule | Non
     InvalidInputError
         If a row is not full, or holds what is no number or breaks its rule.
     """
-    st.data_editor(pd.DataFrame(rows, columns=list(columns), dtype=str), key=key, num_rows="dynamic",
-                   hide_index=True, width="stretch", alt=alt, placeholder="", on_change="ignore",
-                   column_config={name: st.column_config.TextColumn(name) for name in columns})
-    st.button(take, key=f"{key}_take")
+    with st.container(key=f"rows_{key}"):
+        st.data_editor(pd.DataFrame(rows, columns=list(columns), dtype=str), key=key, num_rows="dynamic",
+                       hide_index=True, width="stretch", alt=alt, placeholder="", on_change="ignore",
+                       column_config={name: st.column_config.TextColumn(name) for name in columns})
+    take_rows(key, take)
     return rows_typed(rows, columns, key)
+
+
+def take_rows(key: str, words: str = TAKE) -> None:
+    """Show the button that takes what was typed into tables that do not run the page; the answers are fresh again."""
+    st.button(words, key=f"{key}_take")
+    runs = st.session_state["rows_taken"] = st.session_state.get("rows_taken", 0) + 1  # a script anew is run anew
+    st.html(f"<script>/*{runs}*/ window.plannerRowsTaken && window.plannerRowsTaken()</script>",
+            unsafe_allow_javascript=True)
 
 
 def rows_typed(rows: Sequence[Sequence[str]], columns: Mapping[str, Rule | None], key: str

@@ -10,6 +10,8 @@ from app.conftest import fits_anywhere, go_to
 from playwright.sync_api import expect
 from streamlit.testing.v1 import AppTest
 
+from planner.files.equipment.start import begin_equipment
+
 
 def open_page(**address):
     def script():
@@ -41,6 +43,14 @@ def test_the_page_opens_on_the_demo_with_a_choice():
         "All you own, ranked", "Sharp stars against time", "Two side by side",
         "Over all my projects"]
     assert any("On the mount “worm”, guider “off-axis middle”" in caption.value for caption in page.caption)
+
+
+def test_one_set_up_is_not_drawn(tmp_path, monkeypatch):
+    monkeypatch.setenv("PLANNER_EQUIPMENT", str(begin_equipment(tmp_path / "equipment.toml")))
+    page = open_page(target="M 31")
+    assert headline(page).startswith("For ")
+    assert "Sharp stars against time" not in [title.value for title in page.subheader]
+    assert any(caption.value.startswith("You own one set-up") for caption in page.caption)
 
 
 def test_the_outclassed_ones_show_when_asked():

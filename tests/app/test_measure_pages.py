@@ -8,7 +8,7 @@ import tomllib
 
 import numpy as np
 import pytest
-from app.conftest import fits_anywhere, go_to
+from app.conftest import fits_anywhere, go_to, type_into_first_row
 from astropy import units as u
 from astropy.io import fits
 from measure.frame_sim import Sky, draw
@@ -508,6 +508,13 @@ def test_log_to_saved_mount_to_another_verdict_in_a_browser(desktop, app_address
         page.get_by_role("button", name="Result (JSON)").first.click()
     document = json.loads(download.value.path().read_text())
     assert document["periodic"][0]["period_s"] == pytest.approx(615, rel=0.01)
+    page.get_by_role("tab", name="Polar alignment").click()
+    answer = page.locator(".st-key-of_rows_polar > *").first
+    expect(answer).to_have_css("opacity", "1")
+    type_into_first_row(page, 0.3, "-54")
+    expect(answer).to_have_css("opacity", "0.45")
+    page.get_by_role("button", name="Answer from these rows").click()
+    expect(answer).to_have_css("opacity", "1")
     go_to(page, "Guide or not, how long", "subs for")
     expect(heading).not_to_have_text(before)
     assert load_equipment(file).rig("nebulae").mount.periodic[0].amplitude.to_value(u.arcsec) == pytest.approx(

@@ -303,7 +303,7 @@ def test_the_year_opens_on_the_target_of_the_frame():
                         headline(page))
     months = page.dataframe[0].value
     assert months["Target"].tolist() == ["NGC 7331", "dark"]
-    assert months["Mar 27"].iloc[0] < 0.1 < months["Sep 27"].iloc[0]
+    assert months["Mar 2027"].iloc[0] < 0.1 < months["Sep 2027"].iloc[0]
 
 
 def test_a_target_that_never_rises_has_no_year():

@@ -14,6 +14,7 @@ from planner.ui.outside import LostHelperError, ask
 def test_answers_come_from_another_process_and_refusals_are_the_callees():
     assert ask(divmod, 17, 5).result(timeout=60) == (3, 2)
     assert ask(os.getpid).result(timeout=60) != os.getpid()
+    assert ask(os.getenv, "OPENBLAS_NUM_THREADS").result(timeout=60) == "1"  # helpers share the cores
     from planner.files.equipment import load_equipment
 
     demo = load_equipment(None)

@@ -288,7 +288,18 @@ def test_a_cell_is_changed_kept_out_of_sight_and_saved_by_the_first_click(deskto
     watched.settle()
     type_into_first_row(page, 0.38, "9")
     page.keyboard.press("Enter")
+    editor = page.locator(".gdg-input")
+    expect(editor).to_have_count(0)
+    page.keyboard.type("0")  # on and on, as people type: into the row below
+    editor.wait_for()
+    page.keyboard.type(",9", delay=60)
+    page.keyboard.press("Enter")
+    verdict = page.locator(".st-key-of_rows_verdict > *").first
+    expect(verdict).to_have_css("opacity", "0.45")
+    page.get_by_role("button", name="Answer from these rows").click()
     page.get_by_text("9.5 kg → 9 kg").wait_for()
+    expect(page.get_by_text("1.8 kg → 0.9 kg")).to_be_visible()
+    expect(verdict).to_have_css("opacity", "1")
     for part in ("Name and night", "Balance"):
         page.get_by_role("radio", name=part, exact=True).click()
         watched.settle()

@@ -53,6 +53,7 @@ def drift(
     it, and what the log cannot tell stays. For the most: an hour, a row every second or two, a star within 30 deg of
     the equator; the polar axis first with "planner polar --save", then --keep-axis.
     """
+    from planner.files.equipment.history import log_counted
     from planner.measure.drift.answer import drift_answer
     from planner.measure.drift.document import drift_document
 
@@ -74,12 +75,13 @@ def drift(
     if save and mount is not None and measured is None:
         raise InvalidInputError(*NO_PLACE)
     if save and not anyway:
-        common.refuse_doubtful(name, answer.blocked)
+        counted = None if mount is None else log_counted(equipment, mount.name, answer.fingerprint)
+        common.refuse_doubtful(name, [*answer.blocked, *([] if counted is None else [counted])])
     effect = saved = None
     if measured is not None and mount is not None:
         effect = common.advice_effect(owned, (rig, site), measured.mount, target=target, night=night)
         if save:
-            saved = common.save_mount(equipment, mount, measured.values)
+            saved = common.save_mount(equipment, mount, measured.values, answer.fingerprint)
     document = drift_document(answer, saved) | {"advice": effect}
     if json:
         print_json(document)

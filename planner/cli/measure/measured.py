@@ -84,9 +84,9 @@ def own_mount(equipment: Equipment, rig: str | None) -> Mount | None:
     return None if equipment.is_demo and rig is None else equipment.rig(rig).mount
 
 
-def save_mount(equipment: Path | None, mount: Mount, values: Mapping[str, Any]) -> str:
+def save_mount(equipment: Path | None, mount: Mount, values: Mapping[str, Any], log: str = "") -> str:
     """Write keys into the mount's table and return the file's path; the version before stays as ``.bak``."""
-    return str(write_equipment_table(equipment, "mount", mount.name, values))
+    return str(write_equipment_table(equipment, "mount", mount.name, values, log=log))
 
 
 def advice_effect(

@@ -29,12 +29,14 @@ HOLDERS = {**{kind: [("rig", kind)] for kind in REFERENCES}, "filter": [("rig", 
 KEPT = 300  # changes that the history holds
 
 
-def write_equipment_table(path: Path | str | None, table: str, name: str, changes: Mapping[str, Any]) -> Path:
+def write_equipment_table(path: Path | str | None, table: str, name: str, changes: Mapping[str, Any], *, log: str = ""
+                          ) -> Path:
     """Change keys of one table of an equipment file and return the file's path.
 
     `path`: the file; None for the user's own. `table`: kind of the table, e.g. ``mount``. `name`: its name. `changes`:
     new values by key: Quantity (scalar), number, text, truth value, a sequence of texts or of `PeriodicTerm`; None
-    removes the key. With a new name, the tables that refer to the old one follow.
+    removes the key. With a new name, the tables that refer to the old one follow. `log`: fingerprint of the
+    log that the changes rest on; empty if on none.
     Raises InvalidInputError if the file is the packaged demo, is damaged, has no such table, or would have problems
     afterwards. It then stands as it was. Otherwise the version before is kept beside it as ``.bak``, and what the
     table held joins its history.
@@ -46,7 +48,7 @@ def write_equipment_table(path: Path | str | None, table: str, name: str, change
         return _changed(text, used, table, name, changes)
 
     used = _rewritten(path, change)
-    _remember(used, table, str(changes.get("name", name)), held)
+    _remember(used, table, str(changes.get("name", name)), held, log)
     return used
 
 
@@ -136,9 +138,10 @@ def history_file(equipment: Path) -> Path:
     return equipment.with_name(f".{equipment.name}.history")
 
 
-def _remember(equipment: Path, kind: str, name: str, held: Mapping[str, Any]) -> None:
-    """Add what a table held before it was changed to the history."""
-    entry = {"at": datetime.now(UTC).isoformat(timespec="seconds"), "kind": kind, "name": name, "held": held}
+def _remember(equipment: Path, kind: str, name: str, held: Mapping[str, Any], log: str) -> None:
+    """Add what a table held before it was changed to the history, and the log that it was changed for."""
+    entry = {"at": datetime.now(UTC).isoformat(timespec="seconds"), "kind": kind, "name": name, "held": held,
+             **({"log": log} if log else {})}
     line = json.dumps(entry, ensure_ascii=False, default=str)
     rewrite(history_file(equipment), lambda text: "\n".join([*text.splitlines()[1 - KEPT:], line, ""]),
             what="history", start="", keep=False)

@@ -12,6 +12,7 @@ from planner.files.equipment.edit import equipment_tables, history_file, write_e
 from planner.files.equipment.load import WHAT
 from planner.files.reading import read_text
 from planner.files.writing import rewrite
+from planner.measure.drift.doubts import Doubt
 
 
 def version_before(path: Path | str | None) -> Path | None:
@@ -55,6 +56,23 @@ class Earlier:
     at: datetime  # UTC
     lines: tuple[str, ...]
     held: dict[str, Any]
+    log: str = ""  # fingerprint of the log that it rests on
+
+
+def log_counted(path: Path | str | None, mount: str, log: str) -> Doubt | None:
+    """Return what speaks against saving a log, weighed with what was known, into a mount's table that rests on it.
+
+    A table that was put back to what it held before the log does not rest on it. `path`: the equipment file; None for
+    the user's own. `log`: the log's fingerprint.
+    Raises InvalidInputError if the equipment file has problems.
+    """
+    now, changes = _by_name(equipment_tables(path)["mount"]).get(mount), table_history(path, "mount", mount)
+    at = next((place for place, one in enumerate(changes) if one.log == log), None)
+    if at is None or now in [one.held for one in changes[at:]]:
+        return None
+    return Doubt(kind="counted", seen=f"this log was saved on {changes[at].at:%Y-%m-%d}",
+                 rule=f'the table of the mount "{mount}" rests on it, and once more it would count twice',
+                 remedy="Put the table back first: its history is on the page “My equipment”.")
 
 
 def table_history(path: Path | str | None, kind: str, name: str) -> tuple[Earlier, ...]:
@@ -72,7 +90,8 @@ def table_history(path: Path | str | None, kind: str, name: str) -> tuple[Earlie
         if later is None or entry is None or (entry["kind"], entry["name"]) != (kind, str(later["name"])):
             continue
         lines = _differences(kind, {"": later}, {"": entry["held"]})
-        found.append(Earlier(datetime.fromisoformat(entry["at"]), tuple(lines), entry["held"]))
+        found.append(Earlier(datetime.fromisoformat(entry["at"]), tuple(lines), entry["held"],
+                             str(entry.get("log", ""))))
         later = entry["held"]
     return tuple(found)
 

@@ -28,6 +28,7 @@ class DriftAnswer:
     measured: MeasuredMount | None  # None: the log gives no declination, or nobody's mount made it
     noise: u.Quantity | None  # arcsec, taken off the jitter
     remarks: tuple[str, ...]
+    fingerprint: str  # of the log as it was handed in
 
     @property
     def blocked(self) -> tuple[Doubt, ...]:
@@ -64,7 +65,7 @@ def drift_answer(
     air: dict[str, Any] = {} if site is None else {"pressure": site.station_pressure, "temperature": site.temperature}
     if site is not None and log.latitude is None:
         log = replace(log, latitude=site.latitude)
-    mount = None if rig is None else rig.mount
+    mount, fingerprint = None if rig is None else rig.mount, log.fingerprint
     report = analyse_drift(log, **air)
     turn = camera_turn(report)
     if turn is not None:
@@ -82,7 +83,8 @@ def drift_answer(
                                   centroid_noise=0 * u.arcsec if noise is None else noise)
         remarks += measured.notes
     return DriftAnswer(report=report, turn=turn, doubts=doubts, noise=noise, measured=measured,
-                       polar=implied_polar_error(report, mount, **air), remarks=tuple(remarks))
+                       polar=implied_polar_error(report, mount, **air), remarks=tuple(remarks),
+                       fingerprint=fingerprint)
 
 
 def _of_air(rig: Rig, site: Site, report: DriftReport) -> tuple[u.Quantity, str]:

@@ -1,6 +1,7 @@
 """What goes into the analysis of a drift log and what comes out of it."""
 
 from dataclasses import dataclass
+from hashlib import blake2b
 
 import numpy as np
 from astropy import units as u
@@ -28,6 +29,12 @@ class DriftLog:
     def placed(self) -> bool:
         """Whether the log knows where the star stood, and which way it went."""
         return self.oriented and None not in (self.declination, self.hour_angle, self.latitude)
+
+    @property
+    def fingerprint(self) -> str:
+        """The same for the same rows, in whichever file they are."""
+        rows = np.stack([self.time.to_value(u.s), self.ra.to_value(u.arcsec), self.dec.to_value(u.arcsec)])
+        return blake2b(rows.astype("<f8").tobytes(), digest_size=12).hexdigest()
 
     def __post_init__(self) -> None:
         if not self.time.shape == self.ra.shape == self.dec.shape or self.time.ndim != 1:

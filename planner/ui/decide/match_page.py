@@ -306,8 +306,12 @@ def _table(asked: Combinations, rows: Sequence[SetUp]) -> None:
 
 
 def _trade(asked: Combinations, rows: Sequence[SetUp]) -> None:
-    """Show the picture of the trade."""
+    """Show the picture of the trade, where there is one."""
     if not any(row.works for row in rows):
+        return
+    if len(rows) == 1:
+        st.caption("You own one set-up: with a second telescope, reducer or camera in your equipment, sharp stars are "
+                   "drawn against time here.")
         return
     st.subheader("Sharp stars against time", anchor=False)
     draw(st, trade_chart(asked, rows), "match_chart")

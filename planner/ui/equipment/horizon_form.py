@@ -34,7 +34,7 @@ def ask_for_horizon(key: str) -> None:
         except PlannerError as error:
             st.error(plain(error))
             return
-    with right:
+    with right, st.container(key="of_rows_skyline"):
         if profile is None:
             st.caption("Fill a line in the table, and the picture of your skyline stands here.")
         else:

@@ -165,7 +165,7 @@ def _save(chosen: Chosen, form: DriftForm, answer: DriftAnswer, demo: bool, seen
     saving(chosen, measured.values, [{"key": f"{one.key}: {one.state}", "before": one.before, "after": one.after}
                                      for one in measured.figures],
            answer.remarks, "drift", demo=demo, seen=seen, doubtful=bool(answer.blocked), mount=measured.mount,
-           once=form.file)
+           log=answer.fingerprint)
 
 
 def _downloads(answer: DriftAnswer, spectra: tuple[DriftSpectrum, DriftSpectrum]) -> None:

@@ -41,11 +41,10 @@ RUN_COLUMNS = {
 }
 SCREW = Rule(at_least=0.1, at_most=2000, remedy="Give millimetres.")
 # Invented: what the axis of the demo positions does to two stars, the air included (47.4 deg north).
-TAKE = "Answer from these rows"
 DEMO_RUNS = ((-5.0, 5.0, 8.0, 0.56, 0.05), (-75.0, 20.0, 8.0, 0.18, 0.05))
-SKY_COLUMNS, GROUND_COLUMNS = ("time_utc", "ra_deg", "dec_deg"), ("hour_angle_deg", "declination_deg")
+SKY_COLUMNS, GROUND_COLUMNS = ("time (UTC)", "RA (°)", "Dec (°)"), ("hour angle (°)", "declination (°)")
 POSITION_RULES = {name: Rule(at_least=-360, at_most=360, remedy=ANGLE)
-                  for name in (*SKY_COLUMNS[1:], *GROUND_COLUMNS)} | {"time_utc": None}
+                  for name in (*SKY_COLUMNS[1:], *GROUND_COLUMNS)} | {SKY_COLUMNS[0]: None}
 
 
 @dataclass(frozen=True)
@@ -92,14 +91,19 @@ def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
     found = tried(lambda: alignment_for(gear(chosen.key), form, chosen.site))
     if found is None:
         return
-    lines = axis_lines(found, screws)
+    with st.container(key="of_rows_polar"):
+        _answer(chosen, found, screws, demo=demo, seen=seen)
+
+
+def _answer(chosen: Chosen, found: PolarAlignment, screws: dict[str, Adjuster | None], *, demo: bool, seen: bool
+            ) -> None:
     st.header(axis_headline(found), anchor=False)
     left, right = st.columns([3, 2])
     with left:
         draw(st, axis_chart(found), "polar_axis")
         st.caption("Beam: the error. Thin line: two standard errors. In azimuth it is an angle along the horizon.")
     with right:
-        st.markdown("\n".join(f"- {line}" for line in lines))
+        st.markdown("\n".join(f"- {line}" for line in axis_lines(found, screws)))
     save_figures(chosen, axis_figures(found), (), "polar", demo=demo, seen=seen)
     columns = st.columns(3)
     columns[0].download_button("Result (JSON)", json_text(polar_document(found, screws), "polar"), "polar.json",
@@ -115,7 +119,7 @@ def _from_drifts(chosen: Chosen) -> tuple[PolarForm | None, bool]:
                "overwrite them.")
     rows = tried(lambda: ask_for_rows(
         [[f"{cell:g}" for cell in row] for row in DEMO_RUNS], RUN_COLUMNS, "polar_runs",
-        alt="Drifts measured: one row per star.", take=TAKE))
+        alt="Drifts measured: one row per star."))
     if rows is None:
         return None, True
     demo = not set(DEMO_RUNS).isdisjoint(rows)
@@ -137,7 +141,7 @@ def _from_positions(chosen: Chosen, seen: bool) -> tuple[PolarForm | None, bool]
     columns, texts = _position_texts(solved)
     rows = tried(lambda: ask_for_rows(
         texts, {name: POSITION_RULES[name] for name in columns}, f"polar_positions_{digest(file)}",
-        alt="Solved positions: one row per frame.", take=TAKE))
+        alt="Solved positions: one row per frame."))
     return (None if rows is None else _form(POSITIONS, rows, columns, chosen.site, solved.header)), demo
 
 

@@ -8,13 +8,13 @@ import streamlit as st
 
 from planner.errors import PlannerError
 from planner.files.equipment.edit import write_equipment_table
+from planner.files.equipment.history import log_counted
 from planner.files.targets.around import stars_around
 from planner.measure.error_text import as_read
 from planner.measure.pointing.mount import Figures, as_written, table_texts, with_figures
 from planner.rig import Mount
-from planner.rig.equipment import find_by_name
 from planner.session.advice.change import AdviceChange, advice_change
-from planner.ui.choices import Choice, Chosen, equipment_file, equipment_in_use, said, say_after
+from planner.ui.choices import Choice, Chosen, equipment_file, said, say_after
 from planner.ui.plain import plain
 
 FIGURES = {"periodic": "periodic error, amplitude (half of peak to peak)", "rate_error_ppm": "rate error (ppm)"}
@@ -39,7 +39,7 @@ def changed_by(key: Choice, changes: str, _chosen: Chosen, _mount: Mount) -> Adv
 
 
 def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str, str]], notes: Sequence[str],
-           key: str, *, mount: Mount, demo: bool, seen: bool = True, doubtful: bool = False, once: str = "") -> None:
+           key: str, *, mount: Mount, demo: bool, seen: bool = True, doubtful: bool = False, log: str = "") -> None:
     """Show what would change in the mount's table and in the advice, and save it when asked.
 
     Parameters
@@ -62,8 +62,8 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
         Whether this part of the page is in front; a hidden one does not ask for the advice.
     doubtful : bool
         Whether the measurement is saved only once the observer says that it is right.
-    once : str
-        Of the measurement, where it is weighed with what was known: saved again it would count twice. Empty: any number
+    log : str
+        Fingerprint of a log that is weighed with what was known: saved again it would count twice. Empty: any number
         of times.
     """
     before = chosen.rig.mount
@@ -71,9 +71,9 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
     saved = said(f"saved_{key}")
     if saved is not None:
         st.success(plain(saved[0]))
-    counted: dict[tuple[str, str], Mount] = st.session_state.setdefault("counted", {})
-    if once and counted.get((once, before.name)) == before:
-        st.info("This measurement is in the mount's table: saved once more it would count twice.")
+    counted = log_counted(equipment_file(), before.name, log) if log and not chosen.equipment.is_demo else None
+    if counted is not None:
+        st.info(plain(counted.sentence))
         return
     if rows:
         st.table([{"figure": _named(row["key"]), **{name: as_read(row[name]) for name in ("before", "after")}}
@@ -93,7 +93,7 @@ def saving(chosen: Chosen, values: Mapping[str, Any], rows: Sequence[Mapping[str
     own = not (demo or chosen.equipment.is_demo)
     sure = not doubtful or st.toggle("The measurement is right in spite of the doubts above", False, key=f"sure_{key}")
     if st.button("Save into my equipment", key=f"save_{key}", disabled=not (own and sure), type="primary"):
-        _save(before, values, change, key, once)
+        _save(before, values, change, key, log)
     if chosen.equipment.is_demo:
         st.caption('The demo equipment cannot be changed. Describe your own on the page “My equipment”, and measured '
                    "values can be saved there.")
@@ -108,11 +108,9 @@ def _named(key: str) -> str:
     return f"{words}: {state}" if state else words
 
 
-def _save(mount: Mount, values: Mapping[str, Any], change: AdviceChange, key: str, once: str) -> None:
-    path = tried(lambda: write_equipment_table(equipment_file(), "mount", mount.name, values))
+def _save(mount: Mount, values: Mapping[str, Any], change: AdviceChange, key: str, log: str) -> None:
+    path = tried(lambda: write_equipment_table(equipment_file(), "mount", mount.name, values, log=log))
     if path is not None:
-        mounts = equipment_in_use()[0].mounts
-        st.session_state["counted"][once, mount.name] = find_by_name("mount", mounts, mount.name)
         say_after(f"saved_{key}", f"Saved in {path.name}; the version before is beside it as .bak. {change.sentence}")
         st.rerun()
 

@@ -84,8 +84,8 @@ def _table(projects: tuple[Project, ...], rig: Rig, *, locked: bool) -> None:
             FILTER: st.column_config.SelectboxColumn(options=bands, required=True),
             WANTED: st.column_config.TextColumn(),
             HAS: st.column_config.NumberColumn(format="%.1f"), LEFT: st.column_config.NumberColumn(format="%.1f")})
-    st.caption("Equivalent hours, those that a night's plan counts. A line may be added at the end, changed or "
-               "removed; what is recorded stays.")
+    st.caption("Equivalent hours, those that a night's plan counts." + ("" if locked else (
+        " A line may be added at the end, changed or removed; what is recorded stays.")))
     if not locked:
         st.button("Save the table", type="primary", key="projects_save", on_click=_save, args=(projects,))
 

@@ -164,7 +164,7 @@ def _target(found: Season, row: SeasonTarget, of: tuple[Choice, YearForm, int]) 
 def _months(found: Season) -> pd.DataFrame:
     """Return the mean hours of each month as a table, with the dark time last."""
     months = found.months()
-    names = [f"{MONTHS[month - 1]} {year % 100:02d}" for year, month in months]
+    names = [f"{MONTHS[month - 1]} {year}" for year, month in months]
     rows = [(row.target.name, row.useful.to_value(u.h)) for row in found.targets]
     rows.append(("dark", found.dark_hours.to_value(u.h)))
     return pd.DataFrame([{"Target": name, **{label: round(float(hours[places].mean()), 1) for label, places in

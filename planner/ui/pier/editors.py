@@ -8,6 +8,7 @@ import streamlit as st
 from planner.files.pier.load import LISTS
 from planner.ui.equipment.fields import Field
 from planner.ui.pier.draft import Draft, field_key, fields, grid_key, shown
+from planner.ui.settings import take_rows
 
 TITLES = {"pier": "Pier", "night": "Night", "mount": "Mount", "bar": "Counterweight bar",
           "rotator": "Axis about which the camera turns", "supply": "Supply", "column": "Column",
@@ -26,12 +27,15 @@ def show_tables(draft: Draft, kinds: tuple[str, ...]) -> None:
         field_key(draft, kind, field.key) for field in fields(kind)])]
     if not any(key in st.session_state for key in keys):  # they come into sight
         draft.begin_anew()
+    last = next((kind for kind in reversed(kinds) if kind in LISTS), "")
     for kind in kinds:
         st.markdown(f"**{TITLES[kind]}**")
         if kind in LISTS:
             _grid(draft, kind)
         else:
             _form(draft, kind)
+        if kind == last:
+            take_rows("pier")
 
 
 def _form(draft: Draft, kind: str) -> None:
@@ -70,9 +74,10 @@ def _grid(draft: Draft, kind: str) -> None:
     known = fields(kind)
     rows = [{field.key: _cell(field, row) for field in known} for row in draft.base[kind]]
     frame = pd.DataFrame(rows, columns=[field.key for field in known], dtype=object)
-    st.data_editor(frame, key=grid_key(draft, kind), num_rows="dynamic", hide_index=True, width="stretch",
-                   placeholder="—", alt=f"{TITLES[kind]}: a row each, to be changed.",
-                   column_config={field.key: _column(draft, kind, field) for field in known})
+    with st.container(key=f"rows_pier_{kind}"):
+        st.data_editor(frame, key=grid_key(draft, kind), num_rows="dynamic", hide_index=True, width="stretch",
+                       placeholder="—", alt=f"{TITLES[kind]}: a row each, to be changed.", on_change="ignore",
+                       column_config={field.key: _column(draft, kind, field) for field in known})
 
 
 def _cell(field: Field, row: dict[str, Any]) -> Any:

@@ -88,10 +88,11 @@ def page() -> None:
             for problem in problems:
                 st.error(plain(problem))
         else:
-            _verdict(draft, answers)
+            with st.container(key="of_rows_verdict"):
+                _verdict(draft, answers)
         _bar(draft, sound=answers is not None)
     part = _part(answers)
-    with st.container():
+    with st.container(key="of_rows_part"):
         if answers is not None and setup is not None:
             _part_answer(part, draft, setup, answers)
     with st.expander(f"Change {part.lower() if part != WIRING else part}", expanded=answers is None or part == NIGHT):

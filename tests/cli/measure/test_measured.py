@@ -9,6 +9,7 @@ from measure.demo_logs import DATA
 from measure.star_paths import guided, motion, rows
 
 from planner.files.equipment import load_equipment
+from planner.files.equipment.history import put_table_back, table_history
 from planner.files.packaged import packaged_data
 
 DRIFT, POLAR, POINTING = (str(DATA / f"{name}_demo.csv") for name in ("drift", "polar", "pointing"))
@@ -249,3 +250,18 @@ def test_a_doubtful_log_is_saved_only_on_demand(capsys, own, tmp_path):
     assert own.read_text(encoding="utf-8") == before
     assert planner(capsys, "drift", path, "--equipment", own, "--save", "--anyway")[0] == 0
     assert own.read_text(encoding="utf-8") != before
+
+
+def test_a_log_is_saved_once_until_the_table_is_put_back(capsys, own):
+    saving = ("drift", DRIFT, "--equipment", own, "--save")
+    assert planner(capsys, *saving)[0] == 0
+    saved = own.read_text(encoding="utf-8")
+    code, _, err = planner(capsys, *saving)
+    assert code == 2
+    assert "once more it would count twice. Put the table back first" in err
+    assert own.read_text(encoding="utf-8") == saved
+    mount = load_equipment(own).rig("nebulae").mount.name
+    put_table_back(own, "mount", mount, table_history(own, "mount", mount)[0])
+    assert planner(capsys, *saving)[0] == 0
+    assert own.read_text(encoding="utf-8") == saved
+    assert planner(capsys, *saving, "--anyway")[0] == 0

@@ -4,6 +4,7 @@ import datetime
 import itertools
 
 import numpy as np
+import pandas as pd
 import pytest
 from astropy import units as u
 
@@ -113,6 +114,22 @@ def test_every_sub_is_counted_in_the_labels(hill):
     counted = sum(int(number) for text in labels["text"] for part in text.split(", ")
                   for number in part.split(" × ")[0].split(" + "))
     assert counted == sum(block.sub_count for block in plan.blocks)
+
+
+@pytest.mark.parametrize(("flip", "align"), [("22:00", "left"), ("02:00", "right")])
+def test_no_label_lies_on_a_flip(flip, align):
+    """A target that takes the whole night has its label beside the diamond, where there is more room."""
+    clock = {text: pd.Timestamp(f"2026-11-{10 if text > '12' else 11} {text}") for text in ("18:00", flip, "06:00")}
+    (start, at, end), kinds = clock.values(), ("block", "flip", "block")
+    spans = ((start, at), (at, at), (at, end))
+    table = pd.DataFrame([{"row": "M 33 · L", "kind": kind, "time": first, "end": last, "text": "9 × 90 s"}
+                          for kind, (first, last) in zip(kinds, spans, strict=True)])
+    label = row_labels(table, start, end).iloc[0]
+    assert (label["time"], label["align"], label["text"]) == (at, align, "9 + 9 × 90 s")
+    # One that ends the night stands before the flip that leads to it.
+    late = table[1:].assign(time=at + pd.Timedelta("4h"))
+    late.loc[1, "time"] = first = at + pd.Timedelta("3h")
+    assert row_labels(late, start - pd.Timedelta("12h"), end)["time"].tolist() == [first]
 
 
 def test_the_clock_runs_through_the_night_in_which_clocks_change():
