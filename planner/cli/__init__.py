@@ -55,7 +55,7 @@ QUIET = ("--quiet", "-q")
 # What typer says of a number, and what we say; the limit is the last number of its sentence.
 NUMBER_RULES = (("valid integer", "a whole number"), ("valid number", "a number"),
                 ("greater than or equal to", "at least {}"), ("less than or equal to", "at most {}"))
-NEGATIVE = re.compile(r"-[0-9.][0-9.,:]*(?:[dhms°′″'\"][0-9.,:dhms°′″'\"]*)?")
+NEGATIVE = re.compile(r"-[0-9.][0-9.,: dhms°′″'\"]*")
 DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 INTERRUPTED = 130  # 128 + SIGINT, as shells have it
 

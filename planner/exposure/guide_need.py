@@ -136,11 +136,11 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
     perfect = max(perfect_speed(scene, still), _best(unguided), 0.0 if guided is None else _best(guided))
     verdict = verdict_of(_best(unguided), None if guided is None else _best(guided), perfect)
     repair = None
-    if verdict == "neither":
+    if verdict == "neither" and perfect > 0:
         repair = first_repair(scene, max(_best(unguided), 0.0 if guided is None else _best(guided)),
                               partial(_best_speed, guide_star, loop))
     rival = None if guided is None or verdict == "neither" else partial(_guided_speed, guide_star, loop)
-    changes = () if not with_changes else _changes(
+    changes = () if not with_changes or not perfect > 0 else _changes(
         Search(scene, motion, _best(unguided), rival), verdict, unguided, guided, perfect,
         refraction="refraction" in ordered(budget)[:2])
     need = GuideNeed(
@@ -169,7 +169,7 @@ def _best(sub: SubExposure) -> float:
 def verdict_of(alone: float, guided: float | None, perfect: float) -> Verdict:
     """Return the verdict from the best speeds: unguided, guided (None: it cannot be) and on a mount without motion."""
     held = 0.0 if guided is None else guided
-    if max(alone, held) < NEITHER * perfect:
+    if not max(alone, held) > 0 or max(alone, held) < NEITHER * perfect:
         return "neither"
     if guided is None:
         return "unguided"

@@ -30,6 +30,9 @@ def reasons_of(need: Any, *, neither: float, gusts: u.Quantity[u.h]) -> tuple[st
 
     `neither` is the share of a perfect mount asked for, `gusts` the mean time between them.
     """
+    if not need.perfect_speed > 0:
+        return (f"The sky alone fills every pixel within {need.unguided.recommended.value:g} s, on any mount. A "
+                "narrower filter or a darker sky helps, or more room in a pixel.",)
     sentences = [_outcome(need, neither), _way("Unguided", need.unguided, need, gusts)]
     if need.guided is not None:
         sentences.append(_way("Guided", need.guided, need, gusts))

@@ -7,7 +7,7 @@ from astropy import units as u
 
 from planner.exposure.kept_share import KeptShare
 from planner.exposure.light.noise import dark_rate
-from planner.exposure.light.saturation import saturated_stars, saturation_limit, saturation_magnitude
+from planner.exposure.light.saturation import filled_after, saturated_stars, saturation_magnitude
 from planner.exposure.scene import Scene
 from planner.exposure.share_grid import kept_share
 from planner.exposure.speed import SUB_LADDER, SpeedCurve, speed
@@ -59,7 +59,7 @@ def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quant
     ladder = _picked(curve, np.searchsorted(lengths, SUB_LADDER.value))
     step = shortest_best(ladder.speed)
     best = int(np.searchsorted(lengths, SUB_LADDER[step].value))
-    low, high = _plateau(np.log(lengths), curve.speed, best)
+    low, high = _plateau(np.log(lengths), curve.speed, best, np.log(full.to_value(u.s)))
     terms = _picked(curve, np.array([best]))
     frames = _frames(scene, terms)
     limit = _saturation(scene, terms.exposure[0])
@@ -89,9 +89,7 @@ def speed_curve(scene: Scene, shares: KeptShare | None, exposure_s: np.ndarray) 
 
 def sky_fills_after(scene: Scene) -> u.Quantity[u.s]:
     """Return the length of sub at which sky and dark current alone fill a pixel: no longer one shows anything."""
-    filling = scene.sky_rate / scene.rig.binning**2 + dark_rate(scene.rig.camera)
-    with np.errstate(divide="ignore"):
-        return (saturation_limit(scene.rig.camera) / u.pix / filling).to(u.s)
+    return filled_after(scene.rig.camera, scene.sky_rate / scene.rig.binning**2 + dark_rate(scene.rig.camera))
 
 
 def named(sub: SubExposure, cause: str) -> SubExposure:
@@ -118,15 +116,20 @@ def _picked(curve: SpeedCurve, places: np.ndarray) -> SpeedCurve:
     return SpeedCurve(**{name: values[places] for name, values in vars(curve).items()})
 
 
-def _plateau(log_length: np.ndarray, values: np.ndarray, best: int) -> tuple[float, float]:
-    """Return the ends of the stretch around the best step that stays on the plateau, between grid points too."""
-    level = PLATEAU * values.max()
+def _plateau(log_length: np.ndarray, values: np.ndarray, best: int, log_full: float) -> tuple[float, float]:
+    """Return the ends of the stretch around the best step that stays on the plateau, between grid points too.
+
+    Where a pixel is full between the last point inside and the next, that is the end.
+    """
+    level = min(PLATEAU * values.max(), values[best])  # the steps of the ladder are wide where subs must be short
     if level == 0:
         return log_length[best], log_length[best]
     inside = values >= level
     below, above = np.flatnonzero(~inside[:best]), np.flatnonzero(~inside[best:]) + best
     low = _crossing(log_length, values, below[-1], level) if below.size else log_length[0]
     high = _crossing(log_length, values, above[0] - 1, level) if above.size else log_length[-1]
+    if above.size and log_length[above[0] - 1] < log_full <= log_length[above[0]]:
+        high = log_full
     return min(low, log_length[best]), max(high, log_length[best])
 
 
@@ -148,7 +151,7 @@ def _lower_bound(curve: SpeedCurve, log_shortest: float) -> str:
 def _upper_bound(curve: SpeedCurve, log_longest: float, full: u.Quantity) -> str:
     """Return in plain words what makes longer subs slower: the steeper loss at the plateau's long end."""
     log_length = np.log(curve.exposure.value)
-    if np.exp(log_longest) >= PLATEAU * full.to_value(u.s):
+    if log_longest >= np.log(full.to_value(u.s)):
         return SKY_SATURATES
     if log_longest >= log_length[-1]:
         return LONGEST_CONSIDERED

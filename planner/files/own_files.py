@@ -16,14 +16,14 @@ FOLDER = "PLANNER_FOLDER"  # variable that names another folder for all files of
 def own_path(name: str) -> Path:
     """Return where a file of the user's own lies, there or not: in `FOLDER`, else the folder of their settings.
 
-    Raises InvalidInputError if `FOLDER` names a folder that is not there: mistyped, it would put the demo in place of
+    Raises InvalidInputError if `FOLDER` names no folder that is there: mistyped, it would put the demo in place of
     all that is theirs.
     """
     import platformdirs
 
     if named := os.environ.get(FOLDER):
         folder = Path(named).expanduser().absolute()
-        if not is_there(folder):
+        if not os.path.isdir(folder):
             raise InvalidInputError(FOLDER, named, "is no folder that is there", "Make it, or correct the variable.")
         return folder / name
     return platformdirs.user_config_path("planner", appauthor=False) / name

@@ -109,6 +109,9 @@ def test_one_variable_names_the_folder_of_all_files(capsys, tmp_path, monkeypatc
     monkeypatch.setenv("PLANNER_FOLDER", "mine")
     code, _, err = _run(capsys, "gear")  # mistyped, it would answer for the demo
     assert (code, err) == (2, "PLANNER_FOLDER = mine: is no folder that is there. Make it, or correct the variable.\n")
+    (tmp_path / "mine").write_text("")
+    assert _run(capsys, "gear")[::2] == (code, err)  # nor is a file one
+    (tmp_path / "mine").unlink()
     (tmp_path / "mine").mkdir()
     for kind in ("equipment", "pier", "projects", "targets"):
         assert _run(capsys, "init", kind)[0] == 0
@@ -437,7 +440,7 @@ def test_names_of_thousands_of_characters_are_one_short_line(capsys, tmp_path):
 
 
 @pytest.mark.parametrize("words", [["05", "36", "-69", "15"], ["83.8", "-5.39"], ["05:36:00", "-69:15:00"],
-                                   ["05h36m", "-69d15m"]])
+                                   ["05h36m", "-69d15m"], ["05 36", "-69 15"]])
 def test_negative_coordinates_need_no_quotes(capsys, words):
     code, out, err = _run(capsys, "advise", *words, "--site", "paddock", "--night", "2026-11-28", "--json", "--quiet")
     assert (code, err) == (0, "")

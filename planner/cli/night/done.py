@@ -71,8 +71,9 @@ def _refuse_lonely(options: dict[str, Any]) -> None:
     """Refuse options of a record where no target is named."""
     for option, value in options.items():
         if value is not None:
+            words = option if option == "--undo" else '--filter L --hours "2 h"'
             raise InvalidInputError(option, value, "needs a target beside it",
-                                    'Write it like: planner done "NGC 7331" --filter L --hours "2 h".')
+                                    f'Write it like: planner done "NGC 7331" {words}.')
 
 
 def _refuse_beside_undo(options: dict[str, Any]) -> None:

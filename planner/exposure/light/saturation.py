@@ -19,6 +19,13 @@ def saturation_limit(camera: Camera) -> u.Quantity[u.electron]:
 
 
 @check_units
+def filled_after(camera: Camera, filling: u.Quantity[PIXEL_RATE]) -> u.Quantity[u.s]:
+    """Return the length of sub at which light alone, by *unbinned* pixel, fills it, any shape; infinite without."""
+    with np.errstate(divide="ignore"):
+        return (saturation_limit(camera) / u.pix / filling).to(u.s)
+
+
+@check_units
 def saturation_magnitude(rig: Rig, band: Filter, *, exposure: u.Quantity[u.s], central_pixel_fraction: float,
                          sky_rate: u.Quantity[PIXEL_RATE], airmass: float = 0.0,
                          height: u.Quantity[u.m] = 0 * u.m) -> u.Quantity[u.mag]:

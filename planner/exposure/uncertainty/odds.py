@@ -123,7 +123,8 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
     return Certainty(
         draws=draws, odds={name: verdicts.count(name) / draws for name in VERDICTS}, inputs=inputs,
         method=("unguided", "guided")[way], sub_exposure=SUB_LADDER[length],
-        close_share=float(np.mean(chosen >= CLOSE * top)), at_risk=float(1 - chosen.mean() / top.mean()),
+        close_share=float(np.mean(chosen >= CLOSE * top)),
+        at_risk=float(1 - chosen.mean() / top.mean()) if top.any() else 0.0,
         gain=float(means[way, length] / means[own] - 1) if means[own] > 0 else 0.0,
         first_subs=_look(scene, drawn, way, length),
         best_lengths=_most(SUB_LADDER[[shortest_best(row) for row in speeds[:, way]]]),

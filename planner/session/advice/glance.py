@@ -12,6 +12,7 @@ from planner.exposure.sub_exposure import GUSTS, TRAILING
 from planner.session.advice.answer import Advice
 from planner.session.advice.pier_cost import pier_lines
 from planner.session.advice.text import (
+    SKY_FILLS,
     depth_number,
     depth_text,
     goal_text,
@@ -33,6 +34,8 @@ def glance(advice: Advice) -> tuple[Row, ...]:
     sub = advice.better
     if advice.need is None or sub is None:
         return ()
+    if not advice.need.perfect_speed > 0:
+        return (("Sub length", f"none: {SKY_FILLS[0].lower()}{SKY_FILLS[1:]}"),)
     if not sub.speed > 0:
         return (("Sub length", "none keeps its stars round"), _other_way(advice))
     return (("Sub length", f"{length_text(sub)}; {plateau_text(sub)} lose less than 5 %"),

@@ -7,7 +7,7 @@ from astropy import units as u
 
 from planner.exposure.light.noise import PIXEL_RATE
 from planner.exposure.light.photons import SURFACE_BRIGHTNESS, line_electron_rate, surface_electron_rate
-from planner.exposure.light.saturation import saturation_limit
+from planner.exposure.light.saturation import filled_after
 from planner.exposure.scene import Scene, over_window
 from planner.exposure.speed import SUB_LADDER
 from planner.session.advice.answer import Judged
@@ -73,9 +73,8 @@ def core_of(asked: Combinations, found: Judged) -> Core | None:
     if asked.core is None and asked.body == 1:
         return None
     light = scene.signal_rate * asked.body if asked.core is None else _mean_rate(scene, asked.core)
-    a_pixel = ((light + scene.sky_rate) / scene.rig.binning**2).to_value(PIXEL_RATE) + (
-        scene.dark_rate / scene.rig.binning**2).to_value(PIXEL_RATE)
-    seconds = saturation_limit(scene.rig.camera).to_value(u.electron) / a_pixel
+    a_pixel = (light + scene.sky_rate + scene.dark_rate) / scene.rig.binning**2
+    seconds = filled_after(scene.rig.camera, a_pixel).to_value(u.s)
     ladder = SUB_LADDER.value
     short = ladder[max(np.searchsorted(ladder, HALF_FULL * seconds, side="right") - 1, 0)] * u.s
     return Core(part="mean light" if asked.core is None else "brightest part", full_after=seconds * u.s,

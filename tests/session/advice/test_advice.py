@@ -181,14 +181,27 @@ def test_a_line_is_counted_in_rayleigh_and_doubling_the_time_in_root_two(demo):
     assert (twice.line / once.depth.line).value == pytest.approx(0.5**0.5, rel=0.02)
 
 
-def test_a_sky_that_fills_the_pixel_ends_every_longer_sub(demo):
+def of_a_well(demo, electrons, sky=21.2):
+    """Return the advice for such a pixel under such a sky, and after how many seconds the sky fills it."""
     rig = demo.rig("nebulae")
-    small = replace(rig, camera=replace(rig.camera, full_well=250 * u.electron))
-    advice = advise(find_target("NGC 7331"), small, demo.site("hill"), NOVEMBER)
-    full = 250 / float((advice.scene.sky_rate + advice.scene.dark_rate).value)  # s; unbinned
+    small = replace(rig, camera=replace(rig.camera, full_well=electrons * u.electron))
+    site = replace(demo.site("hill"), sky_brightness=sky * u.mag / u.arcsec**2)
+    advice = advise(find_target("NGC 7331"), small, site, NOVEMBER)
+    return advice, electrons / float((advice.scene.sky_rate + advice.scene.dark_rate).value)  # unbinned
+
+
+@pytest.mark.parametrize(("electrons", "sky"), [(250, 21.2), (110, 21.2), (5000, 14)])
+def test_a_sky_that_fills_the_pixel_ends_every_longer_sub(demo, electrons, sky):
+    advice, full = of_a_well(demo, electrons, sky)
     assert advice.better.recommended.value < full
-    assert advice.better.longest.value <= full
+    assert advice.better.longest.value == pytest.approx(full, rel=1e-6)
     assert advice.better.limited_above_by == "saturation by the sky alone"
+
+
+def test_a_sky_that_fills_the_shortest_sub_is_said(demo):
+    advice, _ = of_a_well(demo, 1000, 14)
+    assert headline(advice) == "The sky alone fills every pixel: no sub is short enough for NGC 7331 in L"
+    assert advice.need.reasons[0].startswith("The sky alone fills every pixel within 1 s, on any mount.")
 
 
 def test_a_rig_without_guider_hears_what_one_would_bring(demo):

@@ -14,6 +14,7 @@ from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
 from planner.exposure import guide_need, observing_scene
+from planner.exposure.light.photons import sky_electron_rate
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_targets
@@ -75,6 +76,15 @@ def test_blocks_hold_whole_subs_and_pauses_and_nothing_else(night):
                   + len(block.refocus) * night.times.focus)
         assert_allclose(seconds(block.start, block.end), length.to_value(u.s), atol=1e-3)
         assert all(block.start < at < block.end for at in block.refocus)
+
+
+def test_no_sub_is_longer_than_the_sky_leaves_room_in_a_pixel():
+    rig = DEMO.rig("nebulae")
+    rig = replace(rig, camera=replace(rig.camera, full_well=110 * u.electron), filters=rig.filters[:1])
+    blocks = plan(rig=rig, targets=TARGETS[:1]).blocks
+    least = sky_electron_rate(rig, DEMO.site("hill"), rig.filters[0], altitude=90 * u.deg)  # darker than any block's
+    assert blocks
+    assert all(block.sub_exposure * least * u.pix < 110 * u.electron for block in blocks)
 
 
 def test_blocks_are_up_and_in_the_dark_by_a_library(night):
@@ -240,7 +250,8 @@ def test_an_hour_in_the_zenith_of_a_dark_night_counts_as_speed_says():
     rig = DEMO.rig("nebulae")
     rig = replace(rig, guider=None, mount=Mount(name="still", settling_time=10 * u.s, errors=EXACT))
     site = replace(DEMO.site("hill"), horizon=None, disturbance_interval=1e4 * u.h)
-    band, camera = rig.filters[0], replace(rig.camera, read_noise=0 * u.electron, gain=1e-4 * u.electron / u.adu)
+    band, camera = rig.filters[0], replace(rig.camera, read_noise=0 * u.electron, gain=1e-4 * u.electron / u.adu,
+                                             bit_depth=32)
     rig = replace(rig, camera=camera)
     times = Time("2026-11-09T23:00:00") + np.arange(2) * u.h  # new Moon
     zenith = Target("zenith", ra_overhead(site, times[0]), site.latitude)

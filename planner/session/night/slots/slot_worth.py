@@ -23,6 +23,7 @@ from planner.exposure.guide_need import EITHER
 from planner.exposure.light.noise import PIXEL_RATE, dark_rate, total_read_noise
 from planner.exposure.light.photons import pixel_area, sky_electron_rate, surface_electron_rate
 from planner.exposure.light.recorded_band import recorded_band
+from planner.exposure.light.saturation import filled_after
 from planner.exposure.speed import SUB_LADDER, speed_losses
 from planner.rig import Filter, Rig, Site
 from planner.session.night.motion import MountMotion
@@ -146,12 +147,18 @@ def _losses(rig: Rig, site: Site, background: float | np.ndarray) -> tuple[np.nd
         site.disturbance_interval.to_value(u.s))
 
 
+def _unfilled(rig: Rig, background: float | np.ndarray) -> np.ndarray:
+    """Return whether sky and dark current alone leave room in a pixel, (lengths, slots)."""
+    full = filled_after(rig.camera, background / rig.binning**2 * PIXEL_RATE)
+    return SUB_LADDER[:, np.newaxis] < full
+
+
 def _worth(rig: Rig, site: Site, band: Filter, motion: MountMotion, *, background: np.ndarray, best: float,
            left: np.ndarray, source: float) -> FilterWorth:
     """Put speed, sky and air together for one target and filter."""
     collecting, read, survives = _losses(rig, site, background)
     share = motion.kept * (collecting * survives)[:, 0]
-    open_rate = motion.light[:, :, np.newaxis] * read * (left * best / background)
+    open_rate = motion.light[:, :, np.newaxis] * read * _unfilled(rig, background) * (left * best / background)
     return FilterWorth(rate=share[:, :, np.newaxis] * open_rate, open_share=share, open_rate=open_rate,
                        hours_for=_hours_for_one(rig, band, source, best))
 
@@ -178,4 +185,4 @@ def zenith_speed(rig: Rig, site: Site, band: Filter, motion: MountMotion) -> flo
     background = (sky_electron_rate(rig, site, band, altitude=90 * u.deg)
                   + dark_rate(rig.camera, binning=rig.binning)).to_value(PIXEL_RATE)
     collecting, read, survives = _losses(rig, site, background)
-    return float((motion.kept * motion.light * (collecting * read * survives)[:, 0]).max())
+    return float((motion.kept * motion.light * (collecting * read * survives * _unfilled(rig, background))[:, 0]).max())
