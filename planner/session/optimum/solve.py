@@ -51,7 +51,7 @@ def solve_flow(problem: FlowProblem, *, rough: bool = False) -> FlowSolution:
 
     `rough`: to tell which targets it is of, a plan within a few per cent will do.
     """
-    worth = problem.worth
+    problem, worth = _with_room(problem), problem.worth
     unit = float(np.max(worth.of(worth.most), initial=0.0)) if problem.gain.max(initial=0.0) > 0 else 0.0
     if not unit > 0 or problem.slots < problem.minimum_run:
         return FlowSolution(runs=[], value=0.0, bound=0.0)
@@ -62,6 +62,17 @@ def solve_flow(problem: FlowProblem, *, rough: bool = False) -> FlowSolution:
     value = plan_value(problem, runs)
     return FlowSolution(runs=runs, value=value, bound=max(value, search.bound * unit / SCALE),
                         proofs=tuple((bound * unit / SCALE, levels * unit / SCALE) for bound, levels in search.proofs))
+
+
+def _with_room(problem: FlowProblem) -> FlowProblem:
+    """Return a problem without the hours of groups that have none over as long as a block must be."""
+    gain = problem.gain.copy()
+    for group in np.unique(problem.group):
+        rows = problem.group == group
+        there = np.flatnonzero((gain[rows] > 0).any(axis=0))
+        if there.size and there[-1] + 1 - there[0] < problem.minimum_block:
+            gain[rows] = 0
+    return replace(problem, gain=gain)
 
 
 class _Search:
