@@ -1,8 +1,11 @@
 """Options for what is asked of the sky, shared by advise, match, night, season and objects, and their values."""
 
-from typing import TYPE_CHECKING, Annotated
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+
+from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
     from astropy import units as u
@@ -19,6 +22,13 @@ LineOption = Annotated[str | None, typer.Option(
 RatioOption = Annotated[float | None, typer.Option(
     "--signal-to-noise", help="Wanted, on 25 arcsec² of sky; 5, or 10 through a line filter.")]
 LOWEST = "30 deg"
+
+
+def refuse(options: Mapping[str, Any], rule: str, remedy: str = "Leave one of them out.") -> None:
+    """Refuse the first of some options that was given."""
+    for option, value in options.items():
+        if value is not None:
+            raise InvalidInputError(option, value, rule, remedy)
 
 
 def lowest_altitude(text: str) -> "u.Quantity":

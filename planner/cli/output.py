@@ -7,6 +7,7 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from planner.cli.streams import waiting
@@ -16,6 +17,7 @@ from planner.signs import minus
 if TYPE_CHECKING:
     from rich.console import Console
 
+BAD_INPUT = 2  # exit code
 quiet = False  # whether notes are left out, as --quiet asks
 running: Any = None  # the typer context of the command that runs
 FIGURE = re.compile(r"(?<=[0-9]) (?=%|(?:s|h|min|m|mm|kg|V|A|W|Hz|mag)\b)")
@@ -124,6 +126,22 @@ def only_our_words() -> Iterator[None]:
         os.dup2(kept, 1)
         os.close(kept)
         os.close(nowhere)
+
+
+def print_check(path: Path, problems: Sequence[str], remarks: Sequence[str], json: bool, part: str | None = None
+                ) -> None:
+    """Print every problem of a file, or that there is none; problems give the exit code of bad input."""
+    import typer
+
+    if json:
+        print_json({"file": str(path), "problems": problems, "good": not problems, "remarks": remarks}, part)
+    elif problems:
+        print(*problems, sep="\n", file=sys.stderr)
+    else:
+        print(f"{path}: no problems.")
+        print_lines(*remarks)
+    if problems:
+        raise typer.Exit(BAD_INPUT)
 
 
 def note(text: str) -> None:

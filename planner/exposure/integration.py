@@ -28,11 +28,9 @@ class Integration:
 
     sub_exposure: u.Quantity[u.s]
     frames: int  # to take
-    kept_frames: float  # to expect good
     integration_time: u.Quantity[u.h]  # open shutter of all frames taken
     clock_time: u.Quantity[u.h]  # with overhead
     signal_to_noise: float  # of the sum
-    signal_to_noise_per_frame: float
     area: u.Quantity[u.arcsec**2]  # that the ratio is for
 
 
@@ -121,10 +119,8 @@ def _integration(scene: Scene, sub: SubExposure, *, frames: int, area: u.Quantit
     one, good = _one_frame(scene, sub, area, spread), frames * _good_share(sub)
     sky = 1 * u.pix * pixel_area(scene.rig) if area is None else area.to(u.arcsec**2)
     return Integration(
-        sub_exposure=sub.recommended, frames=frames, kept_frames=good,
-        integration_time=(frames * sub.recommended).to(u.h),
-        clock_time=(frames * _cycle(scene, sub)).to(u.h),
-        signal_to_noise=float(one * np.sqrt(good)), signal_to_noise_per_frame=float(one), area=sky)
+        sub_exposure=sub.recommended, frames=frames, integration_time=(frames * sub.recommended).to(u.h),
+        clock_time=(frames * _cycle(scene, sub)).to(u.h), signal_to_noise=float(one * np.sqrt(good)), area=sky)
 
 
 def _one_frame(scene: Scene, sub: SubExposure, area: u.Quantity | None, spread: u.Quantity | None = None) -> float:

@@ -88,12 +88,9 @@ def _refuse_comma(name: str, text: str, like: str) -> None:
         raise InvalidInputError(name, text, like, f'Write a decimal point: "{pointed}".')
 
 
-def quantity_text(value: u.Quantity, error: u.Quantity | None = None) -> str:
-    """Return a scalar Quantity as `parse_quantity` reads it, to 10 significant digits; its standard error to two."""
-    bare = f"{value.value:.10g}"
-    if error is not None:
-        bare = f"{bare} ± {float(f'{error.to_value(value.unit):.2g}'):.12g}"
-    return f"{bare} {unit_text(value.unit)}"
+def quantity_text(value: u.Quantity) -> str:
+    """Return a scalar Quantity as `parse_quantity` reads it, to 10 significant digits."""
+    return f"{value.value:.10g} {unit_text(value.unit)}"
 
 
 def unit_text(unit: u.UnitBase | None) -> str:

@@ -62,26 +62,11 @@ def share_inside(
     Exact on a plane: the ellipse is squeezed to a disc, the rectangle with it, and the overlap of a disc and a polygon
     is a sum of triangles and sectors.
 
-    Parameters
-    ----------
-    width, height : Quantity [deg], scalar
-        Sides of the field.
-    size_major, size_minor : Quantity [arcmin], scalar
-        Full axes of the ellipse.
-    position_angle : Quantity [deg], scalar
-        Of the long axis, north through east.
-    camera_angle : Quantity [deg], scalar
-        Position angle of the field's height: 0 with north up.
-
-    Returns
-    -------
-    float
-        1 if all of it is inside; 1 for a target of no size.
-
-    Raises
-    ------
-    InvalidInputError
-        If a side is not positive, an axis is negative or a unit is wrong.
+    `width` and `height`: sides of the field. `size_major` and `size_minor`: full axes of the ellipse.
+    `position_angle`: of the long axis, north through east. `camera_angle`: position angle of the field's height: 0
+    with north up.
+    1 if all of it is inside; 1 for a target of no size.
+    Raises InvalidInputError if a side is not positive, an axis is negative or a unit is wrong.
     """
     sides = [require_positive(name, value, u.arcmin, "Give the side of the field.").value
              for name, value in (("width", width), ("height", height))]

@@ -28,15 +28,11 @@ class FourierImage:
     cell: float  # du dv
     angle: float  # rad, position angle of u
 
-    def power(self, share: np.ndarray | None = None) -> float:
-        """Return the integral of abs(T)^2, of a share (nu, nv) of the plane if given: 1/NEA by Parseval's theorem."""
+    def power(self) -> float:
+        """Return the integral of abs(T)^2: 1/NEA by Parseval's theorem."""
         square = np.abs(self.weighted) ** 2
         square[1:] /= 2  # the factor 2 of the half plane was squared
-        return float((square if share is None else square * share).sum() / self.cell)
-
-    def integral(self, factor: np.ndarray) -> float:
-        """Return the integral of T times a real, even factor (nu, nv)."""
-        return float(np.sum(self.weighted.real * factor))
+        return float(square.sum() / self.cell)
 
     def brightness(self, u_arcsec: np.ndarray, v_arcsec: np.ndarray) -> np.ndarray:
         """Return the brightness [1/arcsec2] at points (n,) of the image plane."""
@@ -137,14 +133,8 @@ def half_maximum_width(image: FourierImage, centre: tuple[float, float], directi
                        sigma: float) -> tuple[float, float, float]:
     """Return full width at half maximum, brightness and place of the maximum on a line through the image.
 
-    Parameters
-    ----------
-    centre : tuple of float
-        A point of the line [arcsec].
-    direction : float
-        Of the line [rad], from `u` towards `v`.
-    sigma : float
-        Moment width along the line [arcsec]; two outermost crossings are sought within 4 of them.
+    `centre`: a point of the line [arcsec]. `direction`: of the line [rad], from `u` towards `v`. `sigma`: moment width
+    along the line [arcsec]; two outermost crossings are sought within 4 of them.
     """
     place = np.linspace(-4 * sigma, 4 * sigma, 241)
     profile = image.brightness(centre[0] + place * math.cos(direction), centre[1] + place * math.sin(direction))

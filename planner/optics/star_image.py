@@ -7,7 +7,6 @@ through east. Conversions between full widths at half maximum and standard devia
 
 import math
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from astropy import units as u
@@ -38,8 +37,6 @@ class StarImage:
     position_angle: u.Quantity[u.deg]  # of the long axis, north through east, 0 to 180; 0 for a round star
     noise_equivalent_area: u.Quantity[u.arcsec**2]  # 1 / integral of the squared profile
     central_pixel_fraction: float  # brightest point on the pixel's centre
-    central_pixel_fraction_mean: float  # brightest point anywhere in the pixel
-    undersampled_power: float  # share of abs(T)^2 beyond the pixels' Nyquist frequency
     _transfer: Transfer
 
     @property
@@ -47,95 +44,14 @@ class StarImage:
         """Geometric mean of the two half-maximum widths."""
         return np.sqrt(self.fwhm_major * self.fwhm_minor)
 
-    def encircled_share(self, radius: u.Quantity[u.arcsec]) -> np.ndarray:
-        """Return the share of light within a radius of the star's mean place.
-
-        Parameters
-        ----------
-        radius : Quantity [arcsec], any shape
-
-        Returns
-        -------
-        ndarray, same shape
-            Within 1e-4, out to 30 widths.
-
-        Raises
-        ------
-        InvalidInputError
-            If a radius is negative.
-        """
-        bare = np.asarray(require_not_negative("radius", radius, u.arcsec, "Give an angle.").value)
-        return self._encircled(bare.ravel()).reshape(bare.shape)
-
-    def encircled_radius(self, share: float) -> u.Quantity[u.arcsec]:
-        """Return the radius that holds a share of the light.
-
-        Parameters
-        ----------
-        share : float
-            More than 0, at most 0.99.
-
-        Returns
-        -------
-        Quantity [arcsec], scalar
-
-        Raises
-        ------
-        InvalidInputError
-            If the share is out of range.
-        """
-        share = check("share", share, Rule(kind="number", more_than=0, at_most=0.99,
-                                           remedy="Give a share of the light, at most 0.99."))
-        low, high = 0.0, max(self._transfer.extent())
-        while self._encircled(np.array([high]))[0] < share and high < 1e4 * self.fwhm_major.value:
-            high *= 2
-        for _ in range(6):  # 20 times finer each time
-            radii = np.linspace(low, high, 21)
-            place = int(np.searchsorted(self._encircled(radii), share))
-            low, high = radii[max(place - 1, 0)], radii[min(max(place, 1), 20)]
-        return (low + high) / 2 * u.arcsec
-
-    def _encircled(self, radius_arcsec: np.ndarray) -> np.ndarray:
-        r"""Compute :math:`2\pi r \int \bar T(f)\,J_1(2\pi f r)\,df`, with the mean of T over directions."""
-        from scipy.special import j1
-
-        frequency, weight, mean = self._mean_transfer
-        turns = 2 * np.pi * np.outer(radius_arcsec, frequency)
-        return 2 * np.pi * radius_arcsec * (j1(turns) @ (mean * weight))
-
-    @cached_property
-    def _mean_transfer(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Frequencies, weights and the transfer function's mean over all directions."""
-        highest, reach = self._transfer.highest_frequency(), max(self._transfer.extent())
-        nodes, weights = np.polynomial.legendre.leggauss(max(400, min(4000, int(8 * highest * reach))))
-        frequency, weight = highest * (nodes + 1) / 2, highest * weights / 2
-        directions = max(32, min(512, int(4 * highest * (reach - self._transfer.seeing_arcsec * 14))))
-        origin = np.zeros(1)
-        mean = np.mean([self._transfer.on_grid(frequency, origin, angle)[:, 0].real
-                        for angle in np.pi * (np.arange(directions) + 0.5) / directions], axis=0)
-        return frequency, weight, mean
-
     def render(self, shape: tuple[int, int], oversampling: int = 1) -> np.ndarray:
         """Return the share of the star's light in each pixel, as the camera records it.
 
-        Parameters
-        ----------
-        shape : tuple of int
-            Rows and columns of the answer.
-        oversampling : int
-            Samples per pixel and side. Each still integrates over a whole pixel of the camera, and holds the share of
-            light divided by the samples per pixel.
-
-        Returns
-        -------
-        ndarray (rows, columns)
-            Rows run from south to north, columns from west to east; the star's mean place is the middle of the array.
-            The sum over a wide array is 1.
-
-        Raises
-        ------
-        InvalidInputError
-            If the shape or the oversampling is not made of whole numbers from 1.
+        `shape`: rows and columns of the answer. `oversampling`: samples per pixel and side. Each still integrates over
+        a whole pixel of the camera, and holds the share of light divided by the samples per pixel.
+        Returns (rows, columns): rows run from south to north, columns from west to east; the star's mean place is the
+        middle of the array. The sum over a wide array is 1.
+        Raises InvalidInputError if the shape or the oversampling is not made of whole numbers from 1.
         """
         whole = Rule(kind="whole", at_least=1, at_most=4096, remedy="Give rows, columns and samples per pixel.")
         rows, columns = (check("shape", size, whole) for size in shape)
@@ -269,20 +185,11 @@ def _measured(transfer: Transfer, image: FourierImage) -> StarImage:
     major, peak, place = half_maximum_width(image, moments.centre, turn, math.sqrt(larger))
     top = (moments.centre[0] + place * math.cos(turn), moments.centre[1] + place * math.sin(turn))
     minor, _, _ = half_maximum_width(image, top, turn + math.pi / 2, math.sqrt(smaller))
-    sine, cosine = math.sin(image.angle), math.cos(image.angle)
-    east = image.u[:, None] * sine + image.v[None, :] * cosine
-    north = image.u[:, None] * cosine - image.v[None, :] * sine
-    pixel = transfer.pixel_arcsec
-    beyond = (np.abs(east) > 0.5 / pixel) | (np.abs(north) > 0.5 / pixel)
-    power = image.power()
-    around = image.shifted(*top).integral(np.sinc(pixel * east) * np.sinc(pixel * north))
     angle = math.degrees(image.angle + turn) % 180 if elongation > 1e-6 else 0.0
     return StarImage(
         fwhm_major=major * u.arcsec, fwhm_minor=minor * u.arcsec, elongation=elongation,
-        position_angle=angle * u.deg, noise_equivalent_area=1 / power * u.arcsec**2,
-        central_pixel_fraction=min(peak * pixel**2, 1.0), central_pixel_fraction_mean=min(around * pixel**2, 1.0),
-        undersampled_power=image.power(beyond) / power, _transfer=transfer,
-    )
+        position_angle=angle * u.deg, noise_equivalent_area=1 / image.power() * u.arcsec**2,
+        central_pixel_fraction=min(peak * transfer.pixel_arcsec**2, 1.0), _transfer=transfer)
 
 
 def first_guess(transfer: Transfer) -> tuple[float, float, float]:

@@ -31,11 +31,8 @@ def still_star(
 ) -> StillStar:
     """Return a motionless star; parameters, units and errors as in `star_image`.
 
-    Returns
-    -------
-    StillStar
-        Against `star_image`, for pixels up to the width of the seeing: 0.6 % in width, 0.1 % in area and in the central
-        pixel's share. On pixels twice as wide 4 % in width, because they have a direction, 0.3 % in area.
+    Against `star_image`, for pixels up to the width of the seeing: 0.6 % in width, 0.1 % in area and in the central
+    pixel's share. On pixels twice as wide 4 % in width, because they have a direction, 0.3 % in area.
     """
     transfer = star_transfer(seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, outer_scale)
     plane = QuarterPlane.of(transfer, *FREQUENCIES)

@@ -33,13 +33,7 @@ class HeaterNeed:
     dew_point: u.Quantity[u.deg_C]
     dew_margin: u.Quantity[u.K]  # air above dew point
     unheated: u.Quantity[u.deg_C]  # glass without heat, looking at a clear sky
-    glass_power: u.Quantity[u.W]  # into the glass
-    band_power: u.Quantity[u.W]  # what the band draws for it
-
-    @property
-    def dews_unheated(self) -> bool:
-        """Whether the glass without heat falls to the dew point."""
-        return bool(self.unheated <= self.dew_point)
+    band_power: u.Quantity[u.W]  # what the band draws to warm the glass
 
 
 def dew_point(temperature: u.Quantity[u.deg_C], humidity: float) -> u.Quantity[u.deg_C]:
@@ -150,4 +144,4 @@ def heater_power(aperture: u.Quantity[u.mm], *, temperature: u.Quantity[u.deg_C]
     unheated = float(roots[np.isreal(roots)].real.max()) - _ZERO_C  # the other real one is negative
     return HeaterNeed(
         dew_point=dew, dew_margin=(air - dew.value) * u.K, unheated=unheated * u.deg_C,
-        glass_power=into_glass * u.W, band_power=into_glass / BAND_EFFICIENCY * u.W)
+        band_power=into_glass / BAND_EFFICIENCY * u.W)

@@ -34,15 +34,8 @@ def mean_surface_brightness(
 ) -> u.Quantity[u.mag / u.arcsec**2]:
     """Return the mean brightness of an object whose light is spread over an ellipse.
 
-    Parameters
-    ----------
-    magnitude, size_major, size_minor : Quantity [mag], [arcmin], [arcmin], shapes broadcast
-        Integrated magnitude; full axes of the ellipse.
-
-    Returns
-    -------
-    Quantity [mag/arcsec2], broadcast shape
-        m + 2.5 log10(area in arcsec2).
+    `magnitude`, `size_major` and `size_minor` (shapes broadcast): integrated magnitude; full axes of the ellipse.
+    Returns (broadcast shape): m + 2.5 log10(area in arcsec2).
     """
     area = np.pi / 4 * size_major.to_value(u.arcsec) * size_minor.to_value(u.arcsec)
     return (magnitude.to_value(u.mag) + 2.5 * np.log10(area)) * SURFACE_MAG

@@ -50,19 +50,9 @@ def dispersion_covariance(
 ) -> u.Quantity[u.arcsec**2]:
     """Return how far the air draws a star out within a filter, as a covariance on the sky.
 
-    Parameters
-    ----------
-    hour_angle : Quantity [angle], (h,)
-    latitude, declination : Quantity [angle], scalar
-    centre, width : Quantity [nm], scalar
-        Of the filter; its light is taken as even.
-    pressure, temperature : Quantity [hPa], [deg_C or K], scalar
-        At the site.
-
-    Returns
-    -------
-    Quantity [arcsec2], (3, h)
-        East-east, north-north and east-north. Below 5 deg of altitude it stands still.
+    `hour_angle` (h,). `centre` and `width`: of the filter; its light is taken as even. `pressure` and `temperature`:
+    at the site.
+    Returns (3, h): East-east, north-north and east-north. Below 5 deg of altitude it stands still.
     """
     phi, delta, h = (angle.to_value(u.rad) for angle in (latitude, declination, hour_angle))
     sine = np.sin(phi) * np.sin(delta) + np.cos(phi) * np.cos(delta) * np.cos(h)

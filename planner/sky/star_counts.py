@@ -45,21 +45,8 @@ def expected_guide_star(galactic_latitude: u.Quantity[u.deg], field_area: u.Quan
     Stars are taken as scattered at random (Poisson): a field of area A holds one brighter than m with probability
     1 − exp(−n(m) A).
 
-    Parameters
-    ----------
-    galactic_latitude : Quantity [deg], scalar
-    field_area : Quantity [deg2], scalar
-    probability : float
-
-    Returns
-    -------
-    Quantity [mag], scalar
-        In G; at the bright end never under 4. Infinite where even G = 18 is not enough: expect no guide star.
-
-    Raises
-    ------
-    InvalidInputError
-        If the area is not more than zero, or the probability not between 0 and 1.
+    In G; at the bright end never under 4. Infinite where even G = 18 is not enough: expect no guide star.
+    Raises InvalidInputError if the area is not more than zero, or the probability not between 0 and 1.
     """
     area_deg2 = require_positive("field_area", field_area, u.deg**2, "Give the guider's field.").value
     wanted = np.log10(-np.log1p(-check("probability", probability, PROBABILITY)) / area_deg2)

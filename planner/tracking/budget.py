@@ -33,17 +33,8 @@ class BudgetTerm:
 def track_hour_angles(hour_angle: u.Quantity[u.deg], longest: u.Quantity[u.s]) -> u.Quantity[u.deg]:
     """Return hour angles (n,) in equal steps of at most 1 deg that cover exposures starting at `hour_angle`.
 
-    Parameters
-    ----------
-    hour_angle : Quantity [angle], (h,)
-        Starts of exposures.
-    longest : Quantity [s], scalar
-        The longest exposure.
-
-    Returns
-    -------
-    Quantity [deg], (n,)
-        At least three, from the first start to the end of the last exposure: a track for `exposure_motion`.
+    `hour_angle` (h,): starts of exposures. `longest`: the longest exposure.
+    Returns (n,): at least three, from the first start to the end of the last exposure: a track for `exposure_motion`.
     """
     starts = hour_angle.to_value(u.deg)
     end = np.max(starts) + (np.max(longest) * SIDEREAL_RATE).to_value(u.deg)

@@ -172,26 +172,11 @@ def guided_track(
     The field turns about the guide star (1/cos dec, not cos dec) and is squeezed by differential refraction. Everything
     else the loop removes: `guide_loop` says how well.
 
-    Parameters
-    ----------
-    guide_star_offset : Quantity [angle], (2,)
-        Guide star east and north of the field centre.
-    latitude, declination, hour_angle, polar_altitude_error, polar_azimuth_error, pressure, temperature, wavelength, \
-pointing_terms, pier_side
-        As for `smooth_track`.
-
-    Returns
-    -------
-    SmoothTrack
-        Arrays (n,), for the field centre; `field_map` and `rotation` carry it to any other place.
-
-    Raises
-    ------
-    InvalidInputError
-        As for `smooth_track`.
-
-    Notes
-    -----
+    `guide_star_offset` (2,): guide star east and north of the field centre. `latitude`, `declination`, `hour_angle`,
+    `polar_altitude_error`, `polar_azimuth_error`, `pressure`, `temperature`, `wavelength`, `pointing_terms` and
+    `pier_side`: as for `smooth_track`.
+    Arrays (n,), for the field centre; `field_map` and `rotation` carry it to any other place.
+    Raises InvalidInputError as for `smooth_track`.
     Holding the star moves the mount in right ascension, and near the pole that turns the field further. Within 2 % of
     rigid rotations for a guide star 1 deg away at 85 deg of declination, 5 % at 88 deg.
     """

@@ -32,20 +32,9 @@ def king_turn(latitude_rad: float, declination_rad: float, hour_angle_rad: Array
 def encoder_step(counts: int) -> u.Quantity[u.arcsec]:
     """Return the step of an axis encoder: 360 deg over its counts.
 
-    Parameters
-    ----------
-    counts : int
-        Steps per turn; 2^24 give 0.077 arcsec.
-
-    Returns
-    -------
-    Quantity [arcsec], scalar
-        The position inside a step is unknown: a uniform error of step/sqrt(12) rms (`step_rms`).
-
-    Raises
-    ------
-    InvalidInputError
-        If the counts are not more than 0.
+    `counts`: steps per turn; 2^24 give 0.077 arcsec.
+    The position inside a step is unknown: a uniform error of step/sqrt(12) rms (`step_rms`).
+    Raises InvalidInputError if the counts are not more than 0.
     """
     if not counts > 0:
         raise InvalidInputError("encoder_counts", counts, "must be more than 0", "Give the steps per turn of the axis.")

@@ -12,10 +12,7 @@ def flexure_track_kernel(rate_arcsec_per_s: Array, hour_angle_rad: Array) -> Arr
 
     The rate on the sky is constant or given at each hour angle (linear between them).
 
-    Raises
-    ------
-    InvalidInputError
-        If there is neither one rate nor one for each hour angle.
+    Raises InvalidInputError if there is neither one rate nor one for each hour angle.
     """
     rate = np.asarray(rate_arcsec_per_s)
     if rate.shape not in ((), hour_angle_rad.shape):

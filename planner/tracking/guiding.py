@@ -93,12 +93,9 @@ class GuideLoop:
     exposure: u.Quantity  # s
     gain: float
     terms: tuple[BudgetTerm, ...]  # the residual by cause and axis; in quadrature they make ra_rms and dec_rms
-    stability_margin: float  # factor by which the gain could grow before the loop oscillates
     periods: u.Quantity  # s (m,), of the drive's periodic terms
     left_amplitudes: u.Quantity  # arcsec (m,), what is left of each, on the equator
     memory: u.Quantity  # s, for which the motion that guide star noise makes resembles itself
-    lag_ra: u.Quantity  # arcsec, by which the star trails a steady drift: an offset, no blur
-    lag_dec: u.Quantity  # arcsec
 
 
 @dataclass(frozen=True)
@@ -109,7 +106,6 @@ class GuideLoops:
     stable: npt.NDArray[np.bool_]  # (e, g), those whose gain could double
     ra: dict[str, Array]  # variance left by cause (e, g) [arcsec2]
     dec: dict[str, Array]
-    rates: tuple[float, float]  # arcsec/s
     periods: u.Quantity  # s (m,)
     left: Array  # (m, e, g), amplitude left of each periodic term [arcsec]
 
@@ -141,19 +137,17 @@ class GuideLoops:
         servo = self.servo
         terms = tuple(BudgetTerm(name, axis, np.sqrt(part[name][i, j]) * u.arcsec)
                       for name in self.ra for axis, part in zip(AXES, (self.ra, self.dec), strict=True))
-        lags = [rate * servo.cycle[i] / servo.gain[j] * u.arcsec for rate in self.rates]
         ra, dec = (np.sqrt(sum(part[i, j] for part in terms.values())) * u.arcsec for terms in (self.ra, self.dec))
         return GuideLoop(
             ra_rms=ra, dec_rms=dec, exposure=servo.exposure[i] * u.s, gain=float(servo.gain[j]), terms=terms,
-            stability_margin=float(servo.largest_gain[i] / servo.gain[j]), periods=self.periods,
-            left_amplitudes=self.left[:, i, j] * u.arcsec,
-            memory=_memory(servo.impulse[:, i, j], servo.cycle[i]) * u.s, lag_ra=lags[0], lag_dec=lags[1])
+            periods=self.periods, left_amplitudes=self.left[:, i, j] * u.arcsec,
+            memory=_memory(servo.impulse[:, i, j], servo.cycle[i]) * u.s)
 
 
 @check_units
 def guide_loops(
     *, centroid_rms: u.Quantity[u.arcsec], exposures: u.Quantity[u.s] = EXPOSURES, gains: npt.ArrayLike = GAINS,
-    latency: u.Quantity[u.s] = 0.5 * u.s, wait_for_correction: bool = True, image_motion: ImageMotion | None = None,
+    latency: u.Quantity[u.s] = 0.5 * u.s, image_motion: ImageMotion | None = None,
     periods: u.Quantity[u.s] = NO_PERIODS, amplitudes: u.Quantity[u.arcsec] = NO_AMPLITUDES,
     declination: u.Quantity[u.deg] = 0 * u.deg, drift_rate_ra: u.Quantity[u.arcsec / u.s] = 0 * u.arcsec / u.s,
     drift_rate_dec: u.Quantity[u.arcsec / u.s] = 0 * u.arcsec / u.s,
@@ -172,9 +166,7 @@ def guide_loops(
     gains : (g,)
         Shares of the measured error that are corrected, 0.02 to 2, to choose from.
     latency : Quantity [s], scalar
-        From the end of a guide exposure to the corrected mount.
-    wait_for_correction : bool
-        Whether the next exposure waits for the correction (cycle = exposure + latency) or follows at once.
+        From the end of a guide exposure to the corrected mount, for which the next exposure waits.
     image_motion : ImageMotion, optional
         Of the air over the guider, from `image_motion`. All that the loop follows of it counts as residual, as if the
         main telescope did not share it.
@@ -203,7 +195,7 @@ def guide_loops(
     InvalidInputError
         If an exposure or gain is not positive, latency is negative, or no pair keeps the stability margin.
     """
-    servo = _servo(exposures, gains, latency, wait_for_correction)
+    servo = _servo(exposures, gains, latency)
     stable = servo.largest_gain[:, None] >= LEAST_GAIN_MARGIN * servo.gain - 1e-9
     if not np.any(stable):
         raise InvalidInputError("gains", list(servo.gain), "must hold one at which the loop is stable",
@@ -224,8 +216,7 @@ def guide_loops(
     dec = {**both, "periodic error": 0 * one, "drift": sawtooth[1], "jitter": shake[1] * one}
     if sway > 0:
         ra[SWAY] = dec[SWAY] = _swaying(servo, sway.to_value(u.arcsec), sway_memory.to_value(u.s))
-    rates = drift_rate_ra.to_value(u.arcsec / u.s), drift_rate_dec.to_value(u.arcsec / u.s)
-    return GuideLoops(servo, stable, ra, dec, rates, periods, left)
+    return GuideLoops(servo, stable, ra, dec, periods, left)
 
 
 def _memory(impulse: Array, cycle: float) -> float:
@@ -242,21 +233,21 @@ def _memory(impulse: Array, cycle: float) -> float:
     return float(2 * cycle * one_side)
 
 
-def _servo(exposures: u.Quantity, gains: npt.ArrayLike, latency: u.Quantity, wait: bool) -> Servo:
+def _servo(exposures: u.Quantity, gains: npt.ArrayLike, latency: u.Quantity) -> Servo:
     """Return the checked grid of loops."""
     exposure = np.atleast_1d(require_positive("exposures", exposures, u.s).to_value(u.s))
     delay = float(require_not_negative("latency", latency, u.s).to_value(u.s))
     gain = np.atleast_1d(np.asarray(gains, dtype=float))
     if not (np.all(gain >= 0.02) and np.all(gain <= 2)):
         raise InvalidInputError("gains", list(gain), "must be 0.02 to 2", "Give shares of the error, e.g. 0.5.")
-    return _known_servo(tuple(exposure), tuple(gain), delay, wait)
+    return _known_servo(tuple(exposure), tuple(gain), delay)
 
 
 @lru_cache(maxsize=8)
-def _known_servo(exposure: tuple[float, ...], gain: tuple[float, ...], latency: float, wait: bool) -> Servo:
+def _known_servo(exposure: tuple[float, ...], gain: tuple[float, ...], latency: float) -> Servo:
     """Return the grid of loops, with what it has worked out before: it is asked for every star and camera."""
     seconds = np.array(exposure)
-    return Servo(seconds, np.array(gain), seconds + (latency if wait else 0.0), latency)
+    return Servo(seconds, np.array(gain), seconds + latency, latency)
 
 
 def _air(servo: Servo, motion: ImageMotion | None) -> Array:

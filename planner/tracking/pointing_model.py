@@ -58,17 +58,9 @@ class PolarError:
 def polar_error(terms: PointingTerms, *, latitude: u.Quantity[u.deg]) -> PolarError:
     """Return the polar axis that polar_altitude and polar_azimuth describe, as altitude and azimuth errors.
 
-    Parameters
-    ----------
-    terms : PointingTerms
-        Of the model; only its two pole terms count.
-    latitude : Quantity [angle], scalar
-        Of the site; towards the poles the azimuth error grows without meaning.
-
-    Returns
-    -------
-    PolarError
-        Both Quantity [arcmin], exact for large errors too, in either hemisphere.
+    `terms`: of the model; only its two pole terms count. `latitude`: of the site; towards the poles the azimuth error
+    grows without meaning.
+    Both Quantity [arcmin], exact for large errors too, in either hemisphere.
     """
     axis = geometry_of(terms, latitude.to_value(u.rad)).pole[:, 2]
     phi = latitude.to_value(u.rad)

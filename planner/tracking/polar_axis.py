@@ -28,15 +28,9 @@ def polar_offset(
 ) -> u.Quantity[u.arcmin]:
     """Return the angle on the sky between the polar axis and the pole.
 
-    Parameters
-    ----------
-    latitude, altitude_error, azimuth_error : Quantity [angle], scalar
-        Site, and how the axis is off: too high and east of the pole positive.
-
-    Returns
-    -------
-    Quantity [arcmin], scalar
-        Never negative; |azimuth error| x cos(latitude) where only the azimuth is off.
+    `latitude`, `altitude_error` and `azimuth_error`: site, and how the axis is off: too high and east of the pole
+    positive.
+    Never negative; |azimuth error| x cos(latitude) where only the azimuth is off.
     """
     turn = pole_turn(latitude.to_value(u.rad), altitude_error.to_value(u.rad), azimuth_error.to_value(u.rad))
     return (np.arctan2(np.hypot(turn[0, 2], turn[1, 2]), turn[2, 2]) * u.rad).to(u.arcmin)
@@ -49,17 +43,9 @@ def refracted_pole(
 ) -> u.Quantity[u.arcmin]:
     """Return the altitude error of an axis that points at the refracted pole.
 
-    Parameters
-    ----------
-    latitude : Quantity [angle], scalar
-        Within 2.9 deg of the equator the refraction of 2.9 deg altitude is used.
-    pressure, temperature, wavelength : Quantity, scalar
-        Of the air at the site, and of the light. No pressure: no refraction.
-
-    Returns
-    -------
-    Quantity [arcmin], scalar
-        About 1' at latitude 45 deg; 0 at the poles.
+    `latitude`: within 2.9 deg of the equator the refraction of 2.9 deg altitude is used. `pressure`, `temperature` and
+    `wavelength`: of the air at the site, and of the light. No pressure: no refraction.
+    About 1' at latitude 45 deg; 0 at the poles.
     """
     constants = refraction_pair(pressure, temperature, wavelength)
     return (refracted_pole_kernel(latitude.to_value(u.rad), constants) * u.rad).to(u.arcmin)

@@ -14,7 +14,7 @@ from astropy import units as u
 from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 from planner.rig import HorizonProfile, Mount, Site
-from planner.visibility.kernels.air import Air, air_at, altitude_of_airmass
+from planner.visibility.kernels.air import Air, air_at
 
 FINEST = 0.5  # deg between the nodes of a skyline in true altitude
 _ALTITUDE = Rule(unit=u.deg, at_least=0, less_than=90,
@@ -77,17 +77,12 @@ class Limits:
         return (altitude >= lowest) & (altitude <= self.ceiling)
 
 
-def limits_of(site: Site, *, minimum_altitude: u.Quantity, maximum_airmass: float | None,
-              mount: Mount | None) -> Limits:
+def limits_of(site: Site, *, minimum_altitude: u.Quantity, mount: Mount | None) -> Limits:
     """Gather the limits of a site, an observer and a mount.
 
-    Raises InvalidInputError for an altitude outside 0 to 90 deg, an airmass not above 1, or a keep-out that leaves
-    nothing.
+    Raises InvalidInputError for an altitude outside 0 to 90 deg, or a keep-out that leaves nothing.
     """
     lowest = check("minimum_altitude", minimum_altitude, _ALTITUDE).value
-    if maximum_airmass is not None:
-        airmass = check("maximum_airmass", maximum_airmass, Rule(more_than=1, remedy="Give the airmass, e.g. 2."))
-        lowest = max(lowest, altitude_of_airmass(airmass))
     air = air_at(site)
     keep_out = 0.0 if mount is None else mount.zenith_keep_out.to_value(u.deg)
     if lowest > 90 - keep_out:

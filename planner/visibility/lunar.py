@@ -1,4 +1,4 @@
-"""The Moon from where the observer stands: place, phase, rise, set and transit, parallax and semidiameter included."""
+"""The Moon from where the observer stands: place, phase, rise, set and transit, parallax included."""
 
 from dataclasses import dataclass, field
 
@@ -48,7 +48,6 @@ class MoonPlace:
         Lit share of the disc.
     distance : Quantity [km]
         From the observer.
-    semidiameter : Quantity [arcmin]
     """
 
     times: Time
@@ -58,7 +57,6 @@ class MoonPlace:
     phase_angle: u.Quantity[u.deg]
     illumination: u.Quantity[u.one]
     distance: u.Quantity[u.km]
-    semidiameter: u.Quantity[u.arcmin]
     _directions: np.ndarray = field(repr=False)  # unit vectors of date from the observer, (..., 3)
 
     @property
@@ -136,7 +134,6 @@ def moon(site: Site, times: Time) -> MoonPlace:
         apparent_altitude=shaped(air_at(site).apparent(altitude), u.deg),
         phase_angle=shaped(phase, u.deg),
         illumination=shaped(_illumination(phase), u.one), distance=shaped(distance, u.km),
-        semidiameter=shaped(np.degrees(np.arcsin(MOON_RADIUS_KM / distance)) * 60, u.arcmin),
         _directions=directions.reshape((*tt.shape, 3)))
 
 

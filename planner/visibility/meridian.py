@@ -26,7 +26,6 @@ SAME_ANGLE = 0.01  # deg: windows end so near to a limit of the mount that they 
 DEGREES_PER_DAY = float(np.degrees(RADIANS_PER_DAY))
 _SUB = Rule(unit=u.s, more_than=0, optional=True, remedy="Give the length of one sub-exposure.")
 _OVERHEAD = Rule(unit=u.s, at_least=0, remedy="Give the time between two sub-exposures.")
-_BLOCK = Rule(unit=u.h, more_than=0, optional=True, remedy="Give the time wanted on the target.")
 
 
 @dataclass(frozen=True)
@@ -58,7 +57,6 @@ class Flip:
     last_sub_ends_tt: float  # the telescope waits from then until `planned`, if it has to
     # from the end of the last sub-exposure to the first one after, the flip's own time included
     lost: u.Quantity[u.min]
-    field_rotation: u.Quantity[u.deg]  # of the picture on the sensor, by the flip: 180
 
     earliest, latest = shown_as_time("earliest_tt"), shown_as_time("latest_tt")
     planned, last_sub_ends = shown_as_time("planned_tt"), shown_as_time("last_sub_ends_tt")
@@ -69,7 +67,6 @@ class MeridianPlan:
     """What the meridian means for one target in one night."""
 
     needed: bool  # using all of the windows takes a flip
-    avoidable: bool  # one side alone gives the block that was asked for; all of the windows if none was
     flips: tuple[Flip, ...]  # to use all of the windows; rarely more than one
     stretches: tuple[PierStretch, ...]  # what each side alone can do; they overlap where both can
     transit_tt: float  # MJD
@@ -90,24 +87,21 @@ def seen_side(side: PierSide, hour_angle: u.Quantity[u.deg]) -> PierSide:
 
 def meridian_plan(
     window: TargetWindow, mount: Mount, *, sub_exposure: u.Quantity[u.s] | None = None,
-    overhead: u.Quantity[u.s] = 0 * u.s, block: u.Quantity[u.h] | None = None,
+    overhead: u.Quantity[u.s] = 0 * u.s,
 ) -> MeridianPlan:
     """Return whether, and when, the telescope has to change sides.
 
     `window`: found with the same mount. `sub_exposure` and `overhead`: the flip is planned at a boundary of subs that
     start with the window, one every `sub_exposure + overhead`; without a sub-exposure, as near the meridian as the
-    limits allow. `block`: time wanted on the target, to tell whether one side is enough.
+    limits allow.
     Without flips for a mount without sides, or when one side reaches through every window.
     """
     sub = check("sub_exposure", sub_exposure, _SUB)
     cadence = None if sub is None else (sub + check("overhead", overhead, _OVERHEAD)).to_value(u.day)
-    wanted = check("block", block, _BLOCK)
     stretches = tuple(stretch for times, angles in _spans(window) for stretch in _stretches(times, angles, mount))
     flips = () if mount.design == "fork" else tuple(_flips(window, mount, cadence))
-    longest = max((stretch.hours for stretch in stretches), default=0 * u.h)
-    avoidable = bool(flips) and wanted is not None and longest >= wanted
-    return MeridianPlan(needed=bool(flips), avoidable=avoidable or not flips, flips=flips, stretches=stretches,
-                        transit_tt=window.transit_tt, reason=_reason(window, mount, flips, stretches))
+    return MeridianPlan(needed=bool(flips), flips=flips, stretches=stretches, transit_tt=window.transit_tt,
+                        reason=_reason(window, mount, flips, stretches))
 
 
 def _reach(side: Side, mount: Mount) -> tuple[float, float]:
@@ -212,7 +206,7 @@ def _flip_in_pause(side: Side, before: float, after: float, mount: Mount, opens:
 
 def _flip(side: Side, earliest: float, latest: float, planned: float, stop: float, lost_days: float) -> Flip:
     return Flip(side=side, earliest_tt=earliest, latest_tt=latest, planned_tt=planned,
-                last_sub_ends_tt=stop, lost=(lost_days * u.day).to(u.min), field_rotation=180 * u.deg)
+                last_sub_ends_tt=stop, lost=(lost_days * u.day).to(u.min))
 
 
 def _reason(window: TargetWindow, mount: Mount, flips: tuple[Flip, ...], stretches: tuple[PierStretch, ...]) -> str:

@@ -52,16 +52,16 @@ class SeasonHours:
 def season_hours(
     ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], site: Site, first: datetime.date | str, nights: int, *,
     depression: u.Quantity[u.deg] = 18 * u.deg, minimum_altitude: u.Quantity[u.deg] = 0 * u.deg,
-    maximum_airmass: float | None = None, mount: Mount | None = None,
+    mount: Mount | None = None,
 ) -> SeasonHours:
     """Return how long targets are up in the dark, night by night.
 
     `ra` and `dec` (n,): ICRS. `first`: the first evening's date on the site's clock. `nights`: 1 to 800. `depression`,
-    `minimum_altitude`, `maximum_airmass` and `mount`: as for `night` and `night_windows`.
+    `minimum_altitude` and `mount`: as for `night` and `night_windows`.
     The hours of `night_windows`, within 1 s for 99 of 100 target-nights.
     Raises InvalidInputError for a limit out of range, or dates outside 1973 to 2098.
     """
-    limits = limits_of(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
+    limits = limits_of(site, minimum_altitude=minimum_altitude, mount=mount)
     depth = check("depression", depression, DEPRESSION).value
     count = check("nights", nights, _NIGHTS)
     dates = evenings(first, count)
@@ -152,7 +152,7 @@ def up_hours(
     time, within 800 days; each stretch at most one day.
     `Season_hours` for stretches of one's own choice.
     """
-    limits = limits_of(site, minimum_altitude=minimum_altitude, maximum_airmass=None, mount=mount)
+    limits = limits_of(site, minimum_altitude=minimum_altitude, mount=mount)
     stretches = np.stack([mjd_tt(start), mjd_tt(end)])
     frame = local_frame(site, stretches[0, 0] - 1, stretches[1, -1] + 1)
     return _up_hours(unit_vectors(ra.to_value(u.rad), dec.to_value(u.rad)), frame, stretches, limits)

@@ -108,20 +108,19 @@ class NightWindows:
 
 def target_window(
     target: Target, site: Site, night: Night, *, minimum_altitude: u.Quantity[u.deg] = 0 * u.deg,
-    maximum_airmass: float | None = None, mount: Mount | None = None,
+    mount: Mount | None = None,
 ) -> TargetWindow:
     """Return when one target is up in the dark; see `night_windows`."""
-    return target_windows([target], site, night, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass,
-                          mount=mount)[0]
+    return target_windows([target], site, night, minimum_altitude=minimum_altitude, mount=mount)[0]
 
 
 def target_windows(
     targets: Sequence[Target], site: Site, night: Night, *, minimum_altitude: u.Quantity[u.deg] = 0 * u.deg,
-    maximum_airmass: float | None = None, mount: Mount | None = None,
+    mount: Mount | None = None,
 ) -> tuple[TargetWindow, ...]:
     """Return when each target is up in the dark, all in one pass; see `night_windows`."""
     found = night_windows(u.Quantity([target.ra for target in targets]), u.Quantity([target.dec for target in targets]),
-                          site, night, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
+                          site, night, minimum_altitude=minimum_altitude, mount=mount)
     return tuple(_of_target(found, number, target) for number, target in enumerate(targets))
 
 
@@ -137,7 +136,7 @@ def _of_target(found: NightWindows, number: int, target: Target) -> TargetWindow
 
 def night_windows(
     ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], site: Site, night: Night, *,
-    minimum_altitude: u.Quantity[u.deg] = 0 * u.deg, maximum_airmass: float | None = None, mount: Mount | None = None,
+    minimum_altitude: u.Quantity[u.deg] = 0 * u.deg, mount: Mount | None = None,
 ) -> NightWindows:
     """Return when targets are up in the dark, above all that stands in the way.
 
@@ -151,8 +150,6 @@ def night_windows(
         Its dark time counts.
     minimum_altitude : Quantity [deg]
         Apparent, 0 to 90 deg.
-    maximum_airmass : float, optional
-        More than 1.
     mount : Mount, optional
         Its zenith keep-out and the reach of its two sides count.
 
@@ -165,7 +162,7 @@ def night_windows(
     InvalidInputError
         For a limit out of range, or right ascensions and declinations of different shape.
     """
-    limits = limits_of(site, minimum_altitude=minimum_altitude, maximum_airmass=maximum_airmass, mount=mount)
+    limits = limits_of(site, minimum_altitude=minimum_altitude, mount=mount)
     declination, transit, frame = _placed(ra, dec, site, night)
     pieces = pieces_of(declination, frame.latitude, limits)
     index, start, end = _in_the_dark(pieces, transit, night.below(4))

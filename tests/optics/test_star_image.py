@@ -71,13 +71,6 @@ def test_one_place_anywhere_is_the_still_star():
     assert star.fwhm_major.value == pytest.approx(star_image(**STILL).fwhm_major.value, rel=1e-6)
 
 
-def test_the_mean_over_the_pixels_phase_is_the_mean_of_drawings():
-    wide = STILL | {"image_scale": 2.5 * u.arcsec / u.pix}
-    star = star_image(**wide, trail=3 * u.arcsec, trail_position_angle=30 * u.deg)
-    fine = star.render((20, 20), oversampling=20) * 400  # 20 x 20 phases of the central pixel
-    assert star.central_pixel_fraction_mean == pytest.approx(fine.mean(), rel=2e-3)
-
-
 def test_render_takes_any_shape():
     star = star_image(**STILL)
     assert star.render((3, 8)).shape == (3, 8)
@@ -89,14 +82,6 @@ def test_render_takes_any_shape():
 def test_rows_run_north_and_columns_east():
     north_east = star_image(**STILL, trail=6 * u.arcsec, trail_position_angle=45 * u.deg).render((11, 11))
     assert north_east[8, 8] > 2 * north_east[8, 2]
-
-
-def test_undersampled_power_grows_with_the_pixel():
-    shares = [star_image(**STILL | {"image_scale": scale * u.arcsec / u.pix}).undersampled_power
-              for scale in (0.5, 1, 2, 4)]
-    assert np.all(np.diff(shares) > 0)
-    assert shares[0] < 1e-6
-    assert shares[-1] > 0.05
 
 
 def test_a_very_long_trail_is_still_measured():
@@ -127,9 +112,3 @@ def test_wrong_values_are_refused(change, text):
 def test_wrong_shapes_are_refused(bad):
     with pytest.raises(InvalidInputError, match="shape = "):
         star_image(**STILL).render(bad)
-
-
-@pytest.mark.parametrize("bad", [0.0, 1.0, -0.1, np.nan])
-def test_wrong_shares_are_refused(bad):
-    with pytest.raises(InvalidInputError, match="share = "):
-        star_image(**STILL).encircled_radius(bad)

@@ -36,8 +36,7 @@ def test_heat_is_what_the_glass_loses(celsius, share, length_mm):
     sky = float(clear_sky_emissivity(need.dew_point)) * SIGMA * air**4
     lost = AIR_EXCHANGE.value * (glass - air) + GLASS_EMISSIVITY * (
         SIGMA * glass**4 - seen * sky - (1 - seen) * SIGMA * air**4)
-    assert_allclose(need.glass_power.value, lost * np.pi * 0.1**2, rtol=1e-6)
-    assert_allclose(need.band_power.value, need.glass_power.value / BAND_EFFICIENCY)
+    assert_allclose(need.band_power.value, lost * np.pi * 0.1**2 / BAND_EFFICIENCY, rtol=1e-6)
 
 
 def test_unheated_glass_loses_as_much_as_it_gets():
@@ -45,8 +44,9 @@ def test_unheated_glass_loses_as_much_as_it_gets():
     glass, air = need.unheated.value + 273.15, 278.15
     radiated = GLASS_EMISSIVITY * SIGMA * (glass**4 - float(clear_sky_emissivity(need.dew_point)) * air**4)
     assert_allclose(radiated, AIR_EXCHANGE.value * (air - glass), rtol=1e-6)
-    assert not need.dews_unheated
-    assert heater_power(200 * u.mm, temperature=5 * u.deg_C, humidity=0.9).dews_unheated
+    assert need.unheated > need.dew_point
+    damp = heater_power(200 * u.mm, temperature=5 * u.deg_C, humidity=0.9)
+    assert damp.unheated < damp.dew_point
 
 
 def test_a_shield_as_long_as_can_be_leaves_only_the_air():

@@ -97,14 +97,11 @@ def test_steady_drift(loop):
     assert_allclose(np.mean(settled[:, :round(exposure * FINE)]), 0.1 * (exposure + pause) / gain, rtol=0.02)
 
 
-@pytest.mark.parametrize("waits", [True, False])
-def test_residual_and_lag_of_a_drift(waits):
-    # The same two closed forms, through `guide_loops`.
+def test_residual_of_a_drift():
+    # The first of the two closed forms, through `guide_loops`.
     best = guide_loops(centroid_rms=0 * u.arcsec, exposures=[2] * u.s, gains=[0.4], latency=0.5 * u.s,
-                      wait_for_correction=waits, drift_rate_ra=0.1 * u.arcsec / u.s).best()
-    cycle = 2.5 if waits else 2.0
-    assert_allclose(best.ra_rms.value, 0.1 * cycle / np.sqrt(12))
-    assert_allclose(best.lag_ra.value, 0.1 * cycle / 0.4)
+                      drift_rate_ra=0.1 * u.arcsec / u.s).best()
+    assert_allclose(best.ra_rms.value, 0.1 * 2.5 / np.sqrt(12))
 
 
 @pytest.mark.parametrize("loop", LOOPS)
@@ -206,7 +203,6 @@ def test_terms_make_the_residual():
     for axis, total in (("ra", best.ra_rms), ("dec", best.dec_rms)):
         parts = [term.rms.value for term in best.terms if term.axis == axis]
         assert_allclose(np.linalg.norm(parts), total.value)
-    assert best.stability_margin >= 2
 
 
 def test_a_steady_mount_wants_a_soft_hand_and_a_wild_one_a_firm_hand():

@@ -20,7 +20,7 @@ def rise_set(ra, dec, site, night, *, altitude=0 * u.deg):
 
     Where a target does neither, both are the lower transits before and after.
     """
-    limits = limits_of(site, minimum_altitude=altitude, maximum_airmass=None, mount=None)
+    limits = limits_of(site, minimum_altitude=altitude, mount=None)
     declination, transit, frame = _placed(ra, dec, site, night)
     reach = hour_angle_at(limits.floor, np.sin(declination), np.cos(declination), frame.latitude)
     half = np.where(reach <= 0, np.pi, reach) / RADIANS_PER_DAY

@@ -14,7 +14,7 @@ from planner.rig import Site
 from planner.visibility import Target, altitude_factors, moon, moon_events, parallactic_angle, places
 from planner.visibility.adapters import fixed_target, observer, sky_coord
 from planner.visibility.earth_rotation import mjd_tt, pole_xy
-from planner.visibility.kernels.air import air_at, altitude_of_airmass
+from planner.visibility.kernels.air import air_at
 from planner.visibility.kernels.ephemeris import (
     altitudes_on_grid,
     apparent_at_moments,
@@ -172,13 +172,6 @@ def test_refraction_both_ways_is_one_formula():
     apparent = np.linspace(-0.5, 90, 1000)
     # 0.2 arcsec of altitude on the horizon, where the iteration is slowest.
     assert_allclose(air.apparent(air.true(apparent)), apparent, atol=0.2 / 3600)
-
-
-def test_altitude_of_an_airmass():
-    # Kasten & Young (1989), ISO standard atmosphere table: 30 deg is 1.9939 airmasses (20658 of 10356... at 30 deg is
-    # 1.9943 by their formula); plane-parallel 1/sin h is 2.
-    assert_allclose(altitude_of_airmass(1.9943), 30.0, atol=0.02)
-    assert_allclose(altitude_of_airmass(1 / np.sin(np.radians(60))), 60.0, atol=0.1)
 
 
 def test_adapters_give_the_same_sky():

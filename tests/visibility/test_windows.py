@@ -14,7 +14,6 @@ from visibility.test_night import random_nights, site_of
 
 from planner.errors import InvalidInputError
 from planner.rig import HorizonProfile, Mount, Site
-from planner.sky import airmass
 from planner.visibility import Target, night, night_windows, places, skyline, target_window, target_windows
 from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.kernels.air import air_at
@@ -205,16 +204,6 @@ def test_across_the_date_line_and_midnight_nothing_happens():
     assert abs((answers[0].transit - answers[1].transit).sec) < 6
 
 
-def test_airmass_and_altitude_limits_are_the_same_thing():
-    site = site_of(45, 7)
-    tonight, target = night(site, "2026-11-25"), Target("t", 60 * u.deg, 20 * u.deg)
-    by_airmass = target_window(target, site, tonight, maximum_airmass=float(airmass(35 * u.deg)))
-    by_altitude = target_window(target, site, tonight, minimum_altitude=35 * u.deg)
-    assert_allclose(by_airmass.hours.value, by_altitude.hours.value, atol=1e-5)
-    stricter = target_window(target, site, tonight, minimum_altitude=35 * u.deg, maximum_airmass=1.2)
-    assert stricter.hours < by_altitude.hours
-
-
 def test_the_highest_altitude_is_the_transit_s_or_that_of_an_edge():
     site = site_of(45, 7)
     tonight = night(site, "2026-11-25")
@@ -253,7 +242,6 @@ def test_a_reason_in_plain_words(change, reason):
     ({"minimum_altitude": 90 * u.deg}, "minimum_altitude = 90.0 deg: must be less than 90 deg"),
     ({"minimum_altitude": -1 * u.deg}, "must be at least 0 deg"),
     ({"minimum_altitude": 30}, "must carry a unit"),
-    ({"maximum_airmass": 1.0}, "maximum_airmass = 1.0: must be more than 1"),
     ({"minimum_altitude": 60 * u.deg, "mount": Mount(name="m", zenith_keep_out=40 * u.deg)}, "zenith keep-out"),
 ])
 def test_bad_limits_are_refused(limits, message):

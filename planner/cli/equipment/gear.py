@@ -1,18 +1,15 @@
 """`planner gear`: what the observer owns, with the figures that follow from it."""
 
-import sys
-from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from planner.cli.options import EquipmentOption, JsonOption, new_app, open_equipment
-from planner.cli.output import print_json, print_lines, print_table
+from planner.cli.output import print_check, print_json, print_lines, print_table
 from planner.files.equipment import check_equipment, equipment_path
 from planner.files.equipment.still_examples import equipment_remarks
 
 app = new_app()
-BAD_INPUT = 2
 Table = dict[str, Any]
 
 
@@ -23,7 +20,9 @@ def gear(
 ) -> None:
     """List your equipment with its derived figures, or check the equipment file."""
     if check:
-        _check(equipment, json)
+        problems = check_equipment(equipment)
+        remarks = [] if problems else equipment_remarks(equipment)
+        print_check(equipment_path(equipment), problems, remarks, json, "check")
         return
     from planner.cli.equipment.gear_document import gear_document
 
@@ -34,22 +33,6 @@ def gear(
     for show in (_show_rigs, _show_sites, _show_telescopes, _show_reducers, _show_cameras, _show_filters, _show_mounts,
                  _show_guiders):
         show(document)
-
-
-def _check(equipment: Path | None, json: bool) -> None:
-    """Print every problem of the file, or that there is none; problems give the exit code of bad input."""
-    path = equipment_path(equipment)
-    problems = check_equipment(equipment)
-    remarks = [] if problems else equipment_remarks(equipment)
-    if json:
-        print_json({"file": str(path), "problems": problems, "good": not problems, "remarks": remarks}, "check")
-    elif problems:
-        print(*problems, sep="\n", file=sys.stderr)
-    else:
-        print(f"{path}: no problems.")
-        print_lines(*remarks)
-    if problems:
-        raise typer.Exit(BAD_INPUT)
 
 
 def _show_rigs(document: Table) -> None:

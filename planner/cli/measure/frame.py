@@ -6,6 +6,7 @@ from typing import Annotated, Any
 import typer
 
 from planner.checks import Rule, check
+from planner.cli.asked import refuse
 from planner.cli.options import EquipmentOption, JsonOption, RigOption, SiteOption, new_app
 from planner.cli.output import note, print_json, print_lines
 from planner.errors import InvalidInputError
@@ -82,8 +83,8 @@ def frame(
                     wavelength=known.band.centre if known.band else None)
 
     if watch:
-        _refuse_beside_watch({"--scheduler": scheduler, "--results": results, "--log": log, "--stars": stars,
-                              "--rejects": rejects, "--save": save or None, "--json": json or None})
+        refuse({"--scheduler": scheduler, "--results": results, "--log": log, "--stars": stars, "--rejects": rejects,
+                "--save": save or None, "--json": json or None}, "does not go with --watch")
         _watch(files, task_of, known, idle)
         return
     measured = measure_files([task_of(path) for path in frame_files(files)], workers, scheduler=scheduler,
@@ -121,12 +122,6 @@ def frame(
             note(f"Skipped: {result.error}")
     if rejects is not None and rejected:
         raise typer.Exit(REJECTED)
-
-
-def _refuse_beside_watch(options: dict[str, Any]) -> None:
-    for option, value in options.items():
-        if value is not None:
-            raise InvalidInputError(option, value, "does not go with --watch", "Leave one of them out.")
 
 
 def _watch(files: list[Path], task_of: Any, known: Any, idle: str | None) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from planner.cli.asked import refuse
 from planner.cli.options import EquipmentOption, JsonOption, ProjectOption, SiteOption, new_app, night_date
 from planner.cli.output import note, print_json, print_lines, print_table
 from planner.errors import InvalidInputError
@@ -52,35 +53,21 @@ def done(
 
     name = " ".join(target or []).strip()
     if not name:
-        _refuse_lonely({"--filter": band, "--hours": hours, "--subs": subs, "--sub-exposure": length, "--night": night,
-                        "--start": start, "--counted": counted, "--wanted": wanted, "--id": id,
-                        "--replace": replace or None, "--undo": undo or None})
+        alone, like = "needs a target beside it", 'Write it like: planner done "NGC 7331" '
+        refuse({"--filter": band, "--hours": hours, "--subs": subs, "--sub-exposure": length, "--night": night,
+                "--start": start, "--counted": counted, "--wanted": wanted, "--id": id, "--replace": replace or None},
+               alone, f'{like}--filter L --hours "2 h".')
+        refuse({"--undo": undo or None}, alone, f"{like}--undo.")
         _answer(load_projects(project), json)
         return
     if undo:
-        _refuse_beside_undo({"--hours": hours, "--subs": subs, "--sub-exposure": length, "--start": start,
-                             "--counted": counted, "--wanted": wanted, "--replace": replace or None})
+        refuse({"--hours": hours, "--subs": subs, "--sub-exposure": length, "--start": start, "--counted": counted,
+                "--wanted": wanted, "--replace": replace or None}, "does not go with --undo")
         _undo(name, band, night, id, project)
     else:
         _record(name, band, (hours, subs, length), night, (start, counted), wanted, project, (equipment, rig, site), id,
                 replace)
     _answer(load_projects(project), json, name)
-
-
-def _refuse_lonely(options: dict[str, Any]) -> None:
-    """Refuse options of a record where no target is named."""
-    for option, value in options.items():
-        if value is not None:
-            words = option if option == "--undo" else '--filter L --hours "2 h"'
-            raise InvalidInputError(option, value, "needs a target beside it",
-                                    f'Write it like: planner done "NGC 7331" {words}.')
-
-
-def _refuse_beside_undo(options: dict[str, Any]) -> None:
-    """Refuse options of a record where one is to be taken out."""
-    for option, value in options.items():
-        if value is not None:
-            raise InvalidInputError(option, value, "does not go with --undo", "Leave one of them out.")
 
 
 def _undo(name: str, band: str | None, night: str | None, id: str | None, project: Path | None) -> None:

@@ -1,6 +1,5 @@
 """`planner pier`: does it balance, does 12 V arrive, does the column stand still."""
 
-import sys
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
@@ -10,7 +9,7 @@ import typer
 
 from planner.checks import Rule
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, SiteOption, new_app, night_date
-from planner.cli.output import note, print_json, print_lines, print_table
+from planner.cli.output import note, print_check, print_json, print_lines, print_table
 from planner.cli.pier.sway import sway
 from planner.exposure.reasons import percent
 from planner.files.equipment import load_equipment
@@ -24,7 +23,6 @@ from planner.signs import minus
 
 app = new_app()
 app.command()(sway)
-BAD_INPUT = 2
 DEMO_NOTE = "Using the packaged demo pier; name your own file with --pier, or put pier.toml beside your equipment file."
 PierOption = Annotated[
     Path | None, typer.Option("--pier", metavar="FILE", help="Pier file, instead of your own or the demo.")
@@ -133,15 +131,7 @@ def check(pier: PierOption = None, json: JsonOption = False) -> None:
     path, problems = pier_path(pier), check_pier(pier)
     left = [] if problems else pier_examples(pier)
     remarks = [f"{', '.join(left)} {'is' if len(left) == 1 else 'are'} {REMARK}"] if left else []
-    if json:
-        print_json({"file": str(path), "problems": problems, "good": not problems, "remarks": remarks})
-    elif problems:
-        print(*problems, sep="\n", file=sys.stderr)
-    else:
-        print(f"{path}: no problems.")
-        print_lines(*remarks)
-    if problems:
-        raise typer.Exit(BAD_INPUT)
+    print_check(path, problems, remarks, json)
 
 
 @app.command()

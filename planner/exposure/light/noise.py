@@ -25,15 +25,7 @@ def dark_rate(camera: Camera, *, binning: int = 1) -> u.Quantity[PIXEL_RATE]:
 
     It doubles with every `dark_doubling` above `dark_temperature`.
 
-    Parameters
-    ----------
-    camera : Camera
-    binning : int
-        Pixels per side that are summed.
-
-    Returns
-    -------
-    Quantity [electron / (s pix)], scalar
+    `binning`: pixels per side that are summed.
     """
     warmer = 0.0
     if camera.sensor_temperature is not None:
@@ -45,16 +37,8 @@ def dark_rate(camera: Camera, *, binning: int = 1) -> u.Quantity[PIXEL_RATE]:
 def total_read_noise(camera: Camera, *, binning: int = 1) -> u.Quantity[u.electron]:
     """Return the rms error of one read of one (binned) pixel, the converter's rounding included.
 
-    Parameters
-    ----------
-    camera : Camera
-    binning : int
-        Pixels per side that are summed: read noise adds per pixel, in variance.
-
-    Returns
-    -------
-    Quantity [electron], scalar
-        Square root of binning² (read_noise² + gain²/12).
+    `binning`: pixels per side that are summed: read noise adds per pixel, in variance.
+    Square root of binning² (read_noise² + gain²/12).
     """
     rounding = camera.gain.to_value(u.electron / u.adu) ** 2 * ROUNDING_VARIANCE
     return binning * np.sqrt(camera.read_noise.to_value(u.electron) ** 2 + rounding) * u.electron
@@ -110,16 +94,9 @@ def signal_needed(signal_to_noise_wanted: Array, *, background: u.Quantity[u.ele
                   ) -> u.Quantity[u.electron]:
     """Return the signal in one frame that reaches a signal-to-noise ratio: `signal_to_noise` solved for S.
 
-    Parameters
-    ----------
-    signal_to_noise_wanted : float, any shape
-    background, read_noise, pixels, background_pixels
-        As in `signal_to_noise`.
-
-    Returns
-    -------
-    Quantity [electron], shape of the broadcast
-        Root of S² − q² S − q² n (1 + n/n_B) (B + R²) = 0.
+    `signal_to_noise_wanted` (any shape). `background`, `read_noise`, `pixels` and `background_pixels`: as in
+    `signal_to_noise`.
+    Returns (shape of the broadcast): root of S² − q² S − q² n (1 + n/n_B) (B + R²) = 0.
     """
     variance = background.to_value(u.electron) + read_noise.to_value(u.electron) ** 2
     floor = pixels * (1 + pixels / background_pixels) * variance

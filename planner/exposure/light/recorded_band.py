@@ -54,16 +54,8 @@ def recorded_band(camera: Camera, band: Filter) -> RecordedBand:
 def recorded_bands(camera: Camera, band: Filter) -> tuple[RecordedBand, ...]:
     """Return what of a filter each kind of pixel records, the one that collects most first.
 
-    Parameters
-    ----------
-    camera : Camera
-    band : Filter
-
-    Returns
-    -------
-    tuple of RecordedBand
-        One on a mono sensor; on a colour sensor those that record more than `FAINT` of the light of the first. Their
-        `share` is that of the pixels of their own colour.
+    One on a mono sensor; on a colour sensor those that record more than `FAINT` of the light of the first. Their
+    `share` is that of the pixels of their own colour.
     """
     if camera.colour == "mono" and not band.curve and not camera.response:
         return (_boxed(band, "mono", 1.0, band.centre.value, band.width.value, band.transmission),)

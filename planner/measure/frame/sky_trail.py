@@ -83,7 +83,6 @@ class SkyTrail:
     length: u.Quantity  # arcsec
     error: u.Quantity
     position_angle: u.Quantity  # 0 to 180 deg
-    position_angle_error: u.Quantity
     ra: u.Quantity  # arcsec, of the reading that goes north (east, if it goes along right ascension)
     dec: u.Quantity
     rate: u.Quantity | None  # arcsec/min
@@ -128,7 +127,7 @@ def sky_trail(trail: Trail, orientation: Orientation, *, exposure: u.Quantity | 
                                 latitude=latitude, pressure=pressure) for sign in (1, -1))
     return SkyTrail(
         length=pixels * stretch, error=error * stretch, position_angle=orientation.position_angle(trail.angle),
-        position_angle_error=trail.angle_error, ra=ra, dec=dec, rate=rate, rate_error=rate_error, causes=causes)
+        ra=ra, dec=dec, rate=rate, rate_error=rate_error, causes=causes)
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,6 @@ class Vibration:
     """Natural frequencies and the shape of the first mode."""
 
     frequency: u.Quantity[u.Hz]  # (modes,), rising
-    wave_number: np.ndarray  # (modes,), beta L: frequency in units of the beam's own
     height: u.Quantity[u.m]  # (points,), from the foot
     shape: np.ndarray  # (points,), deflection of the first mode, 1 at the top of the beam
 
@@ -126,7 +125,7 @@ def vibration(*, length: u.Quantity[u.m], stiffness: u.Quantity[u.N * u.m**2], m
                            foot_flexibility=ratios[3], modes=modes)
     frequency = numbers**2 * np.sqrt(bending / (linear * metre**4)) / (2 * np.pi)
     place = np.linspace(0, 1, _SHAPE_POINTS)
-    return Vibration(frequency=frequency * u.Hz, wave_number=numbers, height=place * length.to(u.m),
+    return Vibration(frequency=frequency * u.Hz, height=place * length.to(u.m),
                      shape=_mode_shape(place, numbers[0], ratios))
 
 

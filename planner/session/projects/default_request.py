@@ -37,7 +37,7 @@ _WORDS = {  # of the target's kind, the first that fits
 }
 
 
-def default_request(target: Target, rig: Rig, *, priority: float = 1.0, hydrogen: bool = False) -> Request:
+def default_request(target: Target, rig: Rig, *, hydrogen: bool = False) -> Request:
     """Return what one would want of a target with a rig's filters.
 
     `hydrogen` asks for the H-alpha of galaxies too. A rig without a filter that fits uses what it has.
@@ -54,7 +54,7 @@ def default_request(target: Target, rig: Rig, *, priority: float = 1.0, hydrogen
                  for band, wanted in zip(rig.filters, hours, strict=True)]
     if not any(hours):
         hours = [LINE_HOURS] * len(rig.filters)
-    return Request(target=target, priority=priority, needs=tuple(
+    return Request(target=target, needs=tuple(
         Need(band=band, hours=wanted * u.h) for band, wanted in zip(rig.filters, hours, strict=True) if wanted > 0))
 
 

@@ -48,11 +48,6 @@ class Cells:
         long = (mjd_tt(self.end) - mjd_tt(self.start)).reshape(len(self.dates), watches, -1).sum(axis=2)
         return long * 24 * u.h
 
-    @property
-    def per_night(self) -> int:
-        """Cells of one night."""
-        return len(self.start) // len(self.dates)
-
 
 @dataclass(frozen=True)
 class UsefulHours:

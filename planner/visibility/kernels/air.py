@@ -7,9 +7,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.rig import Site
-from planner.sky.airmass import airmass_kernel
 from planner.sky.refraction import LOWEST, density_factor, refraction_kernel
-from planner.visibility.kernels.roots import steps
 
 CLOSE = 1e-5  # deg, 0.04 arcsec
 
@@ -38,8 +36,3 @@ class Air:
 def air_at(site: Site) -> Air:
     """Return the air of a site."""
     return Air(float(density_factor(site.station_pressure.to_value(u.hPa), site.temperature.to_value(u.deg_C))))
-
-
-def altitude_of_airmass(airmass: float) -> float:
-    """Return the apparent altitude [deg] of an airmass: the inverse of `planner.sky.airmass`, to 1e-6 deg."""
-    return float(steps(lambda altitude: airmass_kernel(altitude) <= airmass, np.zeros(1), np.full(1, 90.0), 27)[0])

@@ -9,7 +9,7 @@ from planner.errors import InvalidInputError
 from planner.files.equipment import check_equipment, load_equipment
 from planner.files.equipment.edit import write_equipment_table
 from planner.files.equipment.what_if import with_changes
-from planner.files.quantities import quantity_text, split_error
+from planner.files.quantities import split_error
 
 
 def with_wander(folder, text):
@@ -62,7 +62,7 @@ def test_the_document_shows_each_error_beside_its_figure(tmp_path):
 
 def test_what_is_written_with_an_error_is_read_back_and_a_new_figure_drops_the_old_error(tmp_path):
     path = with_wander(tmp_path, 'jitter = "0.25 ± 0.05 arcsec"')
-    write_equipment_table(path, "mount", "worm", {"jitter": quantity_text(0.311 * u.arcsec, 0.0213 * u.arcsec)})
+    write_equipment_table(path, "mount", "worm", {"jitter": "0.311 ± 0.021 arcsec"})
     mount = load_equipment(path).rig().mount
     assert (mount.jitter, mount.errors["jitter"]) == (0.311 * u.arcsec, 0.021 * u.arcsec)
     write_equipment_table(path, "mount", "worm", {"jitter": 0.4 * u.arcsec})

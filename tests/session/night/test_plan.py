@@ -366,7 +366,7 @@ def test_priority_brings_a_target_into_the_plan():
     rig = DEMO.rig("nebulae")
     targets = find_targets(["NGC 891", "IC 434"])
     low = plan(requests=[default_request(target, rig) for target in targets])
-    high = plan(requests=[default_request(targets[0], rig), default_request(targets[1], rig, priority=5)])
+    high = plan(requests=[default_request(targets[0], rig), replace(default_request(targets[1], rig), priority=5)])
     assert high.outlooks[1].planned > low.outlooks[1].planned + 0.5 * u.h
 
 
