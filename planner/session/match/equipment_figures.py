@@ -1,7 +1,7 @@
-"""What follows from a part of the equipment: the figures beside its form, as words."""
+"""What follows from a part of the equipment: the figures beside its form and in `planner gear`, words and numbers."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from astropy import units as u
@@ -21,11 +21,12 @@ ACCEPTED_BLUR = 1 / 3  # of the seeing: widens the star by a few percent, see pl
 
 @dataclass(frozen=True)
 class Figure:
-    """One derived figure: what it is, its value with unit, and a remark."""
+    """One derived figure: what it is, its value with unit, a remark, and the same as plain values by their keys."""
 
     label: str
     value: str
     remark: str = ""
+    plain: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,21 +68,40 @@ def part_figures(part: Any, equipment: Equipment) -> tuple[Figure, ...]:
     return _FIGURES[type(part)](part, equipment)
 
 
+def plain_figures(part: Any, equipment: Equipment) -> dict[str, Any]:
+    """Return the derived figures of a part as plain values by keys that end in their unit."""
+    return {key: value for one in part_figures(part, equipment) for key, value in one.plain.items()}
+
+
 def _site(site: Site, _: Equipment) -> tuple[Figure, ...]:
-    highest = "flat" if site.horizon is None else f"up to {site.horizon.altitude.max().to_value(u.deg):.0f}°"
-    return (Figure("Air pressure", f"{site.station_pressure.to_value(u.hPa):.0f} hPa",
-                   "as given" if site.pressure is not None else "standard for the height"),
-            Figure("Skyline", highest))
+    pressure = float(site.station_pressure.to_value(u.hPa))
+    highest = None if site.horizon is None else float(site.horizon.altitude.max().to_value(u.deg))
+    return (Figure("Air pressure", f"{pressure:.0f} hPa",
+                   "as given" if site.pressure is not None else "standard for the height",
+                   {"station_pressure_hPa": pressure}),
+            Figure("Skyline", "flat" if highest is None else f"up to {highest:.0f}°",
+                   plain={"horizon_highest_deg": highest}))
 
 
 def _telescope(telescope: Telescope, equipment: Equipment) -> tuple[Figure, ...]:
-    change = refocus_change(telescope, equipment.site()).to_value(u.K)
+    area = float(telescope.collecting_area.to_value(u.cm**2))
+    airy = float(airy_fwhm(WAVELENGTH, telescope.aperture).to_value(u.arcsec))
     return (
-        Figure("Focal ratio", f"f/{telescope.focal_ratio:.1f}"),
-        Figure("Collecting area", f"{telescope.collecting_area.to_value(u.cm**2):.0f} cm²", "without the obstruction"),
-        Figure("Diffraction", f"{airy_fwhm(WAVELENGTH, telescope.aperture).to_value(u.arcsec):.2f}″", "FWHM at 500 nm"),
-        Figure("Refocus after", _kelvin(change), "warmer or colder; by the tube's length alone"),
-    )
+        _focal_ratio(telescope),
+        Figure("Collecting area", f"{area:.0f} cm²", "without the obstruction", {"collecting_area_cm2": area}),
+        Figure("Diffraction", f"{airy:.2f}″", "FWHM at 500 nm", {"airy_fwhm_arcsec": airy}),
+        _refocus(refocus_change(telescope, equipment.site())))
+
+
+def _focal_ratio(telescope: Telescope) -> Figure:
+    return Figure("Focal ratio", f"f/{telescope.focal_ratio:.1f}", plain={"focal_ratio": telescope.focal_ratio})
+
+
+def _refocus(change: u.Quantity[u.K], key: str | None = None) -> Figure:
+    kelvin = float(change.to_value(u.K))
+    known = None if kelvin == float("inf") else kelvin
+    return Figure("Refocus after", "never" if known is None else f"{known:.2g} K",
+                  "warmer or colder; by the tube's length alone", {} if key is None else {key: known})
 
 
 def _reducer(reducer: Reducer, equipment: Equipment) -> tuple[Figure, ...]:
@@ -92,12 +112,14 @@ def _reducer(reducer: Reducer, equipment: Equipment) -> tuple[Figure, ...]:
 
 def _camera(camera: Camera, _: Equipment) -> tuple[Figure, ...]:
     pitch = camera.pixel_pitch.to_value(u.mm)
+    width, height, millions = camera.columns * pitch, camera.rows * pitch, camera.columns * camera.rows / 1e6
     limit = saturation_limit(camera)
     return (
-        Figure("Sensor", f"{camera.columns * pitch:.1f} × {camera.rows * pitch:.1f} mm"),
-        Figure("Pixels", f"{camera.columns * camera.rows / 1e6:.1f} million"),
+        Figure("Sensor", f"{width:.1f} × {height:.1f} mm", plain={"sensor_mm": [width, height]}),
+        Figure("Pixels", f"{millions:.1f} million", plain={"megapixels": millions}),
         Figure("Saturates at", f"{limit.value:.0f} e",
-               "the full well" if limit == camera.full_well else "the end of the converter"),
+               "the full well" if limit == camera.full_well else "the end of the converter",
+               {"saturation_electron": float(limit.value)}),
     )
 
 
@@ -107,44 +129,43 @@ def _filter(band: Filter, _: Equipment) -> tuple[Figure, ...]:
 
 
 def _mount(mount: Mount, _: Equipment) -> tuple[Figure, ...]:
-    step = "none" if mount.encoder_counts is None else f"{encoder_step(mount.encoder_counts).to_value(u.arcsec):.3f}″"
+    step = None if mount.encoder_counts is None else float(encoder_step(mount.encoder_counts).to_value(u.arcsec))
+    span = float(mount.peak_to_peak.to_value(u.arcsec))
     return (
-        Figure("Periodic error", f"{mount.peak_to_peak.to_value(u.arcsec):.1f}″",
-               "peak to peak, all terms at their crest together"),
-        Figure("Encoder step", step),
+        Figure("Periodic error", f"{span:.1f}″", "peak to peak, all terms at their crest together",
+               {"periodic_peak_to_peak_at_most_arcsec": span}),
+        Figure("Encoder step", "none" if step is None else f"{step:.3f}″", plain={"encoder_step_arcsec": step}),
         Figure("Figures", mount.drive_class or "your own",
                "common practice, no source: measure a drift log" if mount.drive_class else ""),
     )
 
 
 def _guider(guider: Guider, _: Equipment) -> tuple[Figure, ...]:
-    scale = image_scale(guider.pixel_pitch, guider.focal_length).to_value(u.arcsec / u.pix)
-    field = field_of_view(guider.pixel_pitch, guider.columns, guider.rows, guider.focal_length)
-    return Figure("Image scale", f"{scale:.2f}″/px"), Figure("Field", _sides(field))
+    return (_scale(image_scale(guider.pixel_pitch, guider.focal_length)),
+            _field(field_of_view(guider.pixel_pitch, guider.columns, guider.rows, guider.focal_length)))
 
 
 def _rig(rig: Rig, equipment: Equipment) -> tuple[Figure, ...]:
     site = equipment.site()
     found = rig_figures(rig, site)
-    pixels = (found.star_fwhm / found.image_scale).to_value(u.pix)
+    width, pixels = (float(found.star_fwhm.to_value(u.arcsec)),
+                     float((found.star_fwhm / found.image_scale).to_value(u.pix)))
     return (
-        Figure("Image scale", f"{found.image_scale.to_value(u.arcsec / u.pix):.2f}″/px"),
-        Figure("Field", _sides(found.field)),
-        Figure("Focal ratio", f"f/{rig.telescope.focal_ratio:.1f}"),
-        Figure("Star", f"{found.star_fwhm.to_value(u.arcsec):.1f}″ = {pixels:.1f} px",
-               f'FWHM at the zenith of "{site.name}", no motion'),
-        Figure("Refocus after", _kelvin(found.refocus_change.to_value(u.K)),
-               "warmer or colder; by the tube's length alone"),
-    )
+        _scale(found.image_scale), _field(found.field), _focal_ratio(rig.telescope),
+        Figure("Star", f"{width:.1f}″ = {pixels:.1f} px", f'FWHM at the zenith of "{site.name}", no motion',
+               {"star_fwhm_arcsec": width, "star_fwhm_pixels": pixels}),
+        _refocus(found.refocus_change, "refocus_change_K"))
 
 
-def _kelvin(change: float) -> str:
-    return "never" if change == float("inf") else f"{change:.2g} K"
+def _scale(scale: u.Quantity) -> Figure:
+    arcsec = float(scale.to_value(u.arcsec / u.pix))
+    return Figure("Image scale", f"{arcsec:.2f}″/px", plain={"image_scale_arcsec_per_pixel": arcsec})
 
 
-def _sides(field: FieldOfView) -> str:
-    width, height = field.width.to_value(u.deg), field.height.to_value(u.deg)
-    return f"{width * 60:.0f}′ × {height * 60:.0f}′" if width < 1 else f"{width:.2f}° × {height:.2f}°"
+def _field(seen: FieldOfView) -> Figure:
+    width, height = float(seen.width.to_value(u.deg)), float(seen.height.to_value(u.deg))
+    words = f"{width * 60:.0f}′ × {height * 60:.0f}′" if width < 1 else f"{width:.2f}° × {height:.2f}°"
+    return Figure("Field", words, plain={"field_deg": [width, height]})
 
 
 _FIGURES: Mapping[type, Callable[..., tuple[Figure, ...]]] = {
