@@ -98,11 +98,13 @@ def _require_workers(client: Any, address: str) -> None:
     except TimeoutError:
         raise InvalidInputError("scheduler", address, "has no workers",
                                 f"Start some with: dask worker {address} --nthreads 1") from None
-    try:
-        others = {worker: found for worker, found in client.run(version_here).items() if found != __version__}
-    except ImportError:
+    versions = client.run(version_here, on_error="return")
+    if any(isinstance(found, ImportError) for found in versions.values()):
         raise InvalidInputError("scheduler", address, "has a worker without this program",
-                                f"Install planner {__version__} there.") from None
+                                f"Install planner {__version__} there.")
+    # An OSError: a worker that was lost since; what it would have done is another's.
+    others = {worker: found for worker, found in versions.items()
+              if found != __version__ and not isinstance(found, OSError)}
     if others:
         worker, found = next(iter(others.items()))
         raise InvalidInputError("scheduler", address, f"has a worker with version {found} ({worker})",

@@ -1,5 +1,6 @@
 """`planner frame` on the workers of a dask scheduler: the same bytes in the same order, whatever happens to them."""
 
+import functools
 import json
 import os
 import signal
@@ -55,6 +56,11 @@ def test_a_worker_killed_midway_loses_no_frame(tasks, cluster):
     found = [next(there)]
     os.kill(next(iter(pids.values())), signal.SIGKILL)
     assert bytes_of([*found, *there]) == here
+
+
+def test_workers_lost_before_the_first_frame_lose_none(tasks, cluster, monkeypatch):
+    monkeypatch.setattr("planner.cli.measure.frame_cluster.version_here", functools.partial(os._exit, 1))
+    assert bytes_of(measure_on_cluster(tasks, cluster.scheduler_address, None)) == bytes_of(map(measure_file, tasks))
 
 
 def test_a_stopped_run_goes_on_and_reports_as_one_run(tasks, cluster, tmp_path, capsys):
