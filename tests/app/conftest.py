@@ -239,6 +239,19 @@ def type_into_first_row(page, across, text):
     editor.press_sequentially(text, delay=50)
 
 
+def type_on(page, text, leave):
+    """Type into the chosen cell and leave it by a key, no faster than the table opens and closes its editor."""
+    editor = page.locator(".gdg-input")
+    for _ in range(PATIENCE_MS // 5000):
+        page.keyboard.type(text[:1])
+        with contextlib.suppress(TimeoutError):
+            editor.first.wait_for(timeout=5000)
+            break
+    page.keyboard.type(text[1:], delay=60)
+    page.keyboard.press(leave)
+    expect(editor).to_have_count(0)
+
+
 def tab_to(page, words, key="Tab", most=120):
     """Press a key until what is called so has the focus."""
     named = "(one => one.getAttribute('aria-label') || one.innerText || '')(document.activeElement)"
@@ -249,7 +262,7 @@ def tab_to(page, words, key="Tab", most=120):
     raise AssertionError(f"{key} does not lead to {words}")
 
 
-def _context(browser, viewport):
+def browser_context(browser, viewport):
     # The app closes its menu after a choice on what calls itself a phone.
     context = browser.new_context(viewport=viewport, user_agent=PHONE_AGENT if viewport is PHONE else None)
     context.set_default_timeout(PATIENCE_MS)
@@ -258,12 +271,12 @@ def _context(browser, viewport):
 
 @pytest.fixture(scope="session")
 def _desk(chromium):
-    return _context(chromium, DESKTOP)
+    return browser_context(chromium, DESKTOP)
 
 
 @pytest.fixture(scope="session")
 def _pocket(chromium):
-    return _context(chromium, PHONE)
+    return browser_context(chromium, PHONE)
 
 
 @pytest.fixture

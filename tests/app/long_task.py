@@ -16,7 +16,18 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from app.conftest import CHROMIUM_FLAGS, DESKTOP, PATIENCE_MS, Watched, go_to, night_sheet, serve, settle
+from app.conftest import (
+    CHROMIUM_FLAGS,
+    DESKTOP,
+    PATIENCE_MS,
+    Watched,
+    browser_context,
+    go_to,
+    night_sheet,
+    serve,
+    settle,
+    type_on,
+)
 from playwright.sync_api import Page, expect, sync_playwright
 
 DATA = Path(__file__).parents[2] / "data"
@@ -93,14 +104,11 @@ def set_up(who: Observer) -> None:
     table = page.get_by_test_id("stDataFrame").first
     table.scroll_into_view_if_needed()
     settle(page)
-    box, editor = table.bounding_box(), page.locator(".gdg-input").first
+    box = table.bounding_box()
     page.mouse.click(box["x"] + 60, box["y"] + 52)
     for azimuth, altitude in SKYLINE:
         for number, last in ((azimuth, "Tab"), (altitude, "Enter")):
-            page.keyboard.type(f"{number}"[:1])
-            editor.wait_for()  # the first key opens it
-            page.keyboard.type(f"{number}"[1:], delay=60)
-            page.keyboard.press(last)
+            type_on(page, f"{number}", last)
         page.keyboard.press("ArrowLeft")
         who._count(2, 0, 0, len(f"{azimuth}{altitude}") + 3)
     page.get_by_text("18 of 18 answered").wait_for()
@@ -168,7 +176,7 @@ def main() -> None:
     """Print the table."""
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright, serve(Path(folder)) as address:
         browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=CHROMIUM_FLAGS)
-        watched = Watched(browser, DESKTOP)
+        watched = Watched(browser_context(browser, DESKTOP))
         watched.page.goto(address)
         print(f"{'step':<42}{'typed':>6}{'clicks':>8}{'files':>7}{'browser':>11}{'people':>9}")
         who = Observer(watched.page)

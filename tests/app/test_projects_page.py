@@ -9,6 +9,7 @@ from playwright.sync_api import expect
 
 from planner.files.equipment.start import begin_equipment
 from planner.files.projects import load_projects, user_projects_path
+from planner.files.projects.edit import set_wanted
 
 
 @pytest.fixture
@@ -62,6 +63,25 @@ def test_a_thousand_lines_take_three_seconds_at_most(own):
     assert "no such thing 3" in message
     assert len(message) < 1000
     assert len(load_projects(user_projects_path()).projects) > 800
+
+
+def test_hours_changed_elsewhere_are_not_put_back(own):
+    page = open_framed("night.projects_page")
+    page.text_area(key="projects_names").set_value("NGC 891\nM 33")
+    page.button(key="projects_add").click().run()
+    set_wanted(None, {"M 33": {"L": 99 * u.h}})
+    typed = {"edited_rows": {0: {"Wanted (h)": "12,5"}}, "added_rows": [], "deleted_rows": []}
+    page.session_state["projects_table"] = typed
+    page.button(key="projects_save").click().run()
+    found = load_projects(user_projects_path())
+    assert found.of("M 33").wanted_time("L") == 99 * u.h
+    band = found.of("NGC 891").filters[0]
+    assert found.of("NGC 891").wanted_time(band) == 12.5 * u.h
+    set_wanted(None, {"NGC 891": {band: 7 * u.h}})
+    page.session_state["projects_table"] = typed | {"edited_rows": {0: {"Wanted (h)": "20"}}}
+    page.button(key="projects_save").click().run()
+    assert "NGC 891 was changed elsewhere" in words(page)
+    assert load_projects(user_projects_path()).of("NGC 891").wanted_time(band) == 7 * u.h
 
 
 def test_tonight_plans_ones_own_targets_and_never_the_demos(own):

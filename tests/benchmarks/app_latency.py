@@ -109,7 +109,7 @@ def measured(page, path, times):
 def main(paths):
     """Print the table."""
     sys.path.insert(0, str(Path(__file__).parents[1]))
-    from app.conftest import CHROMIUM_FLAGS, DESKTOP, Watched, serve
+    from app.conftest import CHROMIUM_FLAGS, DESKTOP, Watched, browser_context, serve
     from playwright.sync_api import sync_playwright
 
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
@@ -118,7 +118,7 @@ def main(paths):
         with serve(home, {TIMES: str(times)}, command=(sys.executable, __file__, "--serve")) as address:
             print(f"{'page':<10}{'changed':<32}{'median':>8}{'slowest':>9}{'core':>8}{'share':>7}   load")
             for path in paths or FIGURES:
-                watched = Watched(browser, DESKTOP)
+                watched = Watched(browser_context(browser, DESKTOP))
                 page = watched.page
                 page.goto(f"{address}/{path}?night={NIGHT}")
                 page.get_by_test_id("stDownloadButton").first.wait_for(timeout=120000)

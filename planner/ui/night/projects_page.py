@@ -91,22 +91,37 @@ def _table(projects: tuple[Project, ...], rig: Rig, *, locked: bool) -> None:
 
 
 def _save(projects: tuple[Project, ...]) -> None:
-    """Write what the table wants; a target that was taken out of it wants nothing."""
-    wanted: dict[str, dict[str, u.Quantity]] = {item.target: {} for item in projects}
-    by_key = {name_key(name): name for name in wanted}
+    """Write what was changed in the table, unless the file has it otherwise by now; one taken out wants nothing."""
+    rows = _rows(projects).to_dict("records")
     try:
-        for row in edited(_rows(projects).to_dict("records"), "projects_table"):
-            target, band, text = (row.get(name) for name in (TARGET, FILTER, WANTED))
-            if isinstance(target, str) and isinstance(band, str) and text:
-                hours = typed_number(f"{WANTED}, {target}, {band}", text, HOURS)
-                wanted.setdefault(by_key.get(name_key(target), target.strip()), {})[band] = hours * u.h
+        own = own_projects()
+        before, now = (_wanted(_rows(held).to_dict("records"), projects) for held in (
+            projects, () if own is None else own.projects))
+        after = _wanted(edited(rows, "projects_table"), projects)
     except PlannerError as error:
         say_after("projects_said", str(error), done=False)
         return
-    wanted = {name: {band: hours for band, hours in bands.items() if hours > 0} for name, bands in wanted.items()}
-    new = [name for name in wanted if name_key(name) not in by_key]
-    _, unknown = find_each(new)
-    _write({name: hours for name, hours in wanted.items() if name not in unknown}, unknown, "Saved")
+    changed = {name: after.get(name, {}) for name in before | after if after.get(name, {}) != before.get(name, {})}
+    moved = [name for name in changed if now.get(name, {}) != before.get(name, {})]
+    if moved:
+        st.session_state.pop("projects_table", None)
+        say_after("projects_said", f"Nothing was saved: {', '.join(moved)} was changed elsewhere, in another window or "
+                  "an editor. The table shows the file as it is now; change it again.", done=False)
+        return
+    _, unknown = find_each([name for name in changed if name not in before])
+    _write({name: hours for name, hours in changed.items() if name not in unknown}, unknown, "Saved")
+
+
+def _wanted(rows: list[dict[str, Any]], projects: tuple[Project, ...]) -> dict[str, dict[str, u.Quantity]]:
+    """Return the hours that rows of the table want by target, as the file names it, and filter."""
+    spelled, found = {name_key(item.target): item.target for item in projects}, dict[str, dict[str, u.Quantity]]()
+    for row in rows:
+        target, band, text = (row.get(name) for name in (TARGET, FILTER, WANTED))
+        if isinstance(target, str) and isinstance(band, str) and text:
+            hours = typed_number(f"{WANTED}, {target}, {band}", text, HOURS)
+            wanted = found.setdefault(spelled.get(name_key(target), target.strip()), {})
+            wanted |= {band: hours * u.h} if hours > 0 else {}
+    return found
 
 
 def _write(wanted: Mapping[str, Mapping[str, u.Quantity]], unknown: Mapping[str, Any], done: str) -> None:
