@@ -71,16 +71,8 @@ def take_look(addressed: str | None, *, first: bool) -> None:
 def _use_look(look: str, brightness_percent: int, *, dark_wished: bool, store: bool) -> None:
     """Give page and charts one of the looks, whose sheets are in the page from the first paint on (`first_paint`).
 
-    Parameters
-    ----------
-    look : str
-        One of `first_paint.LOOKS`.
-    brightness_percent : int
-        Of a dark look.
-    dark_wished : bool
-        Whether the browser's system wishes for dark.
-    store : bool
-        Whether the browser shall keep it for the next visit.
+    `look`: one of `first_paint.LOOKS`. `brightness_percent`: of a dark look. `dark_wished`: whether the browser's
+    system wishes for dark. `store`: whether the browser shall keep it for the next visit.
     """
     st.session_state["dark_paper"] = look in (DARK, RED) or (look == SYSTEM and dark_wished)
     keep_paper()

@@ -58,10 +58,7 @@ class NightLimits:
 def through(requests: Iterable[Request], names: Sequence[str], *, called: str = "filters") -> tuple[Request, ...]:
     """Return requests with the filters named alone, those left without one dropped.
 
-    Raises
-    ------
-    InvalidInputError
-        With the name `called`, if none is named, or one that no request wants.
+    Raises InvalidInputError with the name `called`, if none is named, or one that no request wants.
     """
     requests, asked = list(requests), [name.lower() for name in names]
     wanted = {need.band.name.lower(): need.band.name for request in requests for need in request.needs}

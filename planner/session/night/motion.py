@@ -39,15 +39,8 @@ def mount_motion(target: Target, rig: Rig, site: Site, hour_angle: u.Quantity[u.
                  stars: NearbyStars | None = None) -> MountMotion:
     """Return what the mount does to a target's stars between its first and last hour angle of the night.
 
-    Parameters
-    ----------
-    target : Target
-    rig : Rig
-    site : Site
-    hour_angle : Quantity [deg], (2,)
-        First and last, target above the horizon between them.
-    stars : NearbyStars, optional
-        Catalogue stars around the target, for the guide star.
+    `hour_angle` (2,): first and last, target above the horizon between them. `stars`: catalogue stars around the
+    target, for the guide star.
     """
     first, last = hour_angle.to_value(u.deg)
     hours = (np.linspace(first, last, HOURS) + 180) % 360 - 180

@@ -53,13 +53,7 @@ class Brought:
 
 
 def now_in(plan: NightPlan, moment: Time) -> Now:
-    """Return the plan at a moment.
-
-    Parameters
-    ----------
-    plan : NightPlan
-    moment : Time, scalar
-    """
+    """Return the plan at a moment."""
     at, clock = float(mjd_tt(moment)), Clock(plan)
     start, end = float(mjd_tt(plan.night.start)), float(mjd_tt(plan.night.end))
     phase = "before" if at < start else "after" if at > end else "during"

@@ -26,19 +26,8 @@ def rests(states: list[State], laid: list[SubBlock], left: np.ndarray, span: tup
           times: Times, covered: float) -> tuple[Event, ...]:
     """Return the rests of a plan with their reasons, in order of time.
 
-    Parameters
-    ----------
-    states : list of State
-    laid : list of SubBlock
-        In order of time.
-    left : ndarray, (needs,)
-        Equivalent hours that the plan leaves to be done.
-    span : (float, float)
-        The dark that is used, MJD in TT.
-    slots : Slots
-    times : Times
-    covered : float
-        Until when darks are taken after the last block, MJD in TT.
+    `laid`: in order of time. `left` (needs,): equivalent hours that the plan leaves to be done. `span`: the dark that
+    is used, MJD in TT. `covered`: until when darks are taken after the last block, MJD in TT.
     """
     pause = times.change.to_value(u.day)
     edges = [(span[0], laid[0].start - pause, False)] if laid else []

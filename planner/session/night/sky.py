@@ -78,11 +78,7 @@ class NightSky:
 def night_sky(plan: NightPlan, targets: Sequence[Target]) -> NightSky:
     """Return the sky of a plan's night for some of its targets.
 
-    Parameters
-    ----------
-    plan : NightPlan
-    targets : sequence of Target, (n,)
-        May be empty: skyline and Moon remain.
+    `targets` (n,): may be empty: skyline and Moon remain.
     """
     night, site, chosen = plan.night, plan.site, tuple(targets)
     start, end = night.sunset or night.start, night.sunrise or night.end

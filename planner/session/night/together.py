@@ -30,18 +30,8 @@ def together(wanted: Wanted, answer: Callable[[Rig, Sequence[Request]], T],
              brought: Callable[[T], Brought]) -> list[T]:
     """Return an answer for each rig, given those of the others.
 
-    Parameters
-    ----------
-    wanted : sequence of (Rig, sequence of Request)
-    answer : callable
-        Plans a rig for requests.
-    brought : callable
-        What an answer brings.
-
-    Raises
-    ------
-    InvalidInputError
-        If two rigs stand on one mount.
+    `answer`: plans a rig for requests. `brought`: what an answer brings.
+    Raises InvalidInputError if two rigs stand on one mount.
     """
     _each_its_mount([rig for rig, _ in wanted])
     wanted = _mosaics_once(wanted)
@@ -56,10 +46,7 @@ def together(wanted: Wanted, answer: Callable[[Rig, Sequence[Request]], T],
 def shared_out(wanted: Wanted) -> list[tuple[Rig, tuple[Request, ...]]]:
     """Return the requests of each rig with what is left shared evenly among those that have the filter.
 
-    Raises
-    ------
-    InvalidInputError
-        If two rigs stand on one mount.
+    Raises InvalidInputError if two rigs stand on one mount.
     """
     _each_its_mount([rig for rig, _ in wanted])
     wanted = _mosaics_once(wanted)

@@ -146,17 +146,9 @@ def fit_in_field(size_major: u.Quantity[u.arcmin], size_minor: u.Quantity[u.arcm
                  height: u.Quantity[u.deg]) -> np.ndarray:
     """Return how well objects fill a field, 0 to 1, with the camera turned along them.
 
-    Parameters
-    ----------
-    size_major, size_minor : Quantity [arcmin], (n,)
-        A missing (NaN) smaller one counts as the larger.
-    width, height : Quantity [deg], scalar
-        Of the field, the larger first or not.
-
-    Returns
-    -------
-    ndarray, (n,)
-        With q the larger of the object's sides over the field's: q/0.3 below 0.3, 1 to 0.9, (0.9/q)² beyond.
+    `size_major` and `size_minor` (n,): a missing (NaN) smaller one counts as the larger. `width` and `height`: of the
+    field, the larger first or not.
+    Returns (n,): with q the larger of the object's sides over the field's: q/0.3 below 0.3, 1 to 0.9, (0.9/q)² beyond.
     """
     sides = sorted((width.to_value(u.arcmin), height.to_value(u.arcmin)))
     major = size_major.to_value(u.arcmin)

@@ -213,20 +213,10 @@ def widest_hour_angle(target: Target, site: Site, lowest: u.Quantity[u.deg]) -> 
 def nights_to_do(left_h: np.ndarray, useful_h: np.ndarray, order: np.ndarray) -> int | None:
     """Count the nights, taken in an order, until the time left in every filter is done.
 
-    Parameters
-    ----------
-    left_h : ndarray, (f,)
-        Hours still to do by filter.
-    useful_h : ndarray, (f, k)
-        Hours that each night brings by filter, if it goes to that filter alone.
-    order : ndarray of int, (k,)
-        The nights as they are used.
-
-    Returns
-    -------
-    int or None
-        Each night goes first to the filter that loses least on it, by what it brings over what its best night does.
-        None if the nights do not suffice.
+    `left_h` (f,): hours still to do by filter. `useful_h` (f, k): hours that each night brings by filter, if it goes
+    to that filter alone. `order` (k,): the nights as they are used.
+    Each night goes first to the filter that loses least on it, by what it brings over what its best night does. None
+    if the nights do not suffice.
     """
     left = np.array(left_h, dtype=float)
     best = np.maximum(useful_h.max(axis=1), 1e-12)

@@ -44,10 +44,7 @@ def ask_for_horizon(key: str) -> None:
 def horizon_given(key: str) -> HorizonProfile | None:
     """Return the skyline as it stands at this moment, sorted by azimuth; None if there is none.
 
-    Raises
-    ------
-    InvalidInputError
-        If file or table hold what is none.
+    Raises InvalidInputError if file or table hold what is none.
     """
     given = st.session_state.get(f"{key}_file")
     if given is not None:

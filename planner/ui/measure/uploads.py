@@ -23,17 +23,9 @@ def log_or_demo(label: str, key: str, demo: str, *, columns: str, seen: bool = T
 
     A file stays in use when its page is left and shown again, until it is taken out or replaced.
 
-    Parameters
-    ----------
-    label : str
-    key : str
-        Of the widget; the file is kept under ``kept_<key>``.
-    demo : str
-        Name of the packaged file that stands in.
-    columns : str
-        What the file holds, for the help.
-    seen : bool
-        Whether this part of the page is in front; a hidden one does not say whose file it is.
+    `key`: of the widget; the file is kept under ``kept_<key>``. `demo`: name of the packaged file that stands in.
+    `columns`: what the file holds, for the help. `seen`: whether this part of the page is in front; a hidden one does
+    not say whose file it is.
     """
     st.file_uploader(label, type=CSV, key=key, on_change=_keep, args=(key,), max_upload_size=LARGEST_LOG_MB,
                      help=f"CSV with {columns}. It stays in memory and is written nowhere.")

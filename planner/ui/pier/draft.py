@@ -71,10 +71,7 @@ def is_demo() -> bool:
 def current(path: Path) -> Draft:
     """Return the draft, brought to what fields, grids and the file hold at this moment.
 
-    Raises
-    ------
-    InvalidInputError
-        If the file cannot be read or is not TOML.
+    Raises InvalidInputError if the file cannot be read or is not TOML.
     """
     there = pier_tables(path)
     draft: Draft | None = st.session_state.get("pier_draft")

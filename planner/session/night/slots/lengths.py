@@ -36,11 +36,7 @@ def length_shares(worth: FilterWorth, slots: slice, duration_s: float, overhead_
 def common_lengths(share: np.ndarray, durations: np.ndarray) -> np.ndarray:
     """Return a place in SUB_LADDER for each block, as few different ones as will do; -1 where none is good.
 
-    Parameters
-    ----------
-    share : ndarray, (blocks, lengths)
-        As of `length_shares`; from PLATEAU on a length is good.
-    durations : ndarray, (blocks,)
+    `share`: as of `length_shares`; from PLATEAU on a length is good.
     """
     steps = np.log(SUB_LADDER.value[:share.shape[1]])
     recommended = steps[(share >= TIE).argmax(axis=1)]
