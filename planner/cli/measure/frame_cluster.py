@@ -98,13 +98,14 @@ def _require_workers(client: Any, address: str) -> None:
     except TimeoutError:
         raise InvalidInputError("scheduler", address, "has no workers",
                                 f"Start some with: dask worker {address} --nthreads 1") from None
+    # A worker that cannot read the question answers with an error, one that was lost since with an OSError: what it
+    # would have done is another's.
     versions = client.run(version_here, on_error="return")
-    if any(isinstance(found, ImportError) for found in versions.values()):
-        raise InvalidInputError("scheduler", address, "has a worker without this program",
-                                f"Install planner {__version__} there.")
-    # An OSError: a worker that was lost since; what it would have done is another's.
     others = {worker: found for worker, found in versions.items()
               if found != __version__ and not isinstance(found, OSError)}
+    if any(isinstance(found, Exception) for found in others.values()):
+        raise InvalidInputError("scheduler", address, "has a worker without this program",
+                                f"Install planner {__version__} there.")
     if others:
         worker, found = next(iter(others.items()))
         raise InvalidInputError("scheduler", address, f"has a worker with version {found} ({worker})",

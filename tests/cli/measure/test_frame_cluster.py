@@ -12,6 +12,7 @@ from measure.frame_sim import Sky, draw
 
 from planner.cli import run
 from planner.cli.measure.frame_cluster import measure_on_cluster
+from planner.errors import InvalidInputError
 from planner.files.measured.frame_task import Task, measure_file
 from planner.files.measured.stored import stored
 
@@ -61,6 +62,12 @@ def test_a_worker_killed_midway_loses_no_frame(tasks, cluster):
 def test_workers_lost_before_the_first_frame_lose_none(tasks, cluster, monkeypatch):
     monkeypatch.setattr("planner.cli.measure.frame_cluster.version_here", functools.partial(os._exit, 1))
     assert bytes_of(measure_on_cluster(tasks, cluster.scheduler_address, None)) == bytes_of(map(measure_file, tasks))
+
+
+def test_a_worker_that_cannot_answer_is_refused(tasks, cluster, monkeypatch):
+    monkeypatch.setattr("planner.cli.measure.frame_cluster.version_here", functools.partial(int, "no number"))
+    with pytest.raises(InvalidInputError, match="has a worker without this program"):
+        next(measure_on_cluster(tasks, cluster.scheduler_address, None))
 
 
 def test_a_stopped_run_goes_on_and_reports_as_one_run(tasks, cluster, tmp_path, capsys):
