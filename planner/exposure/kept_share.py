@@ -13,7 +13,7 @@ below the limit has a closed form. So the share is smooth in everything, and the
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -40,37 +40,40 @@ class KeptShare:
     spread: np.ndarray  # (t,), standard deviation of a sub's log margin, by the seeing that it happens to have
     air: np.ndarray  # (h - 1,), share of each cell of hour angles in which the air alone makes no star too wide
 
-    def at_one_height(self) -> "KeptShare":
-        """Return the share among subs of one hour: none of them is too wide for its place in the sky alone."""
-        return replace(self, air=np.ones_like(self.air))
-
     def at(self, exposure_s: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return the kept share and the mean light of the kept subs, each of shape (n,), for lengths (n,) [s].
 
         Lengths outside the nodes take the last node's values. Light is 1 where nothing is kept.
         """
+        share, light = self.by_hour(exposure_s)
+        share = share * self.air
+        kept = share.mean(axis=1)
+        return kept, np.where(kept > 0, (share * light).mean(axis=1) / np.where(kept > 0, kept, 1.0), 1.0)
+
+    def by_hour(self, exposure_s: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return both in each cell of hour angles, (n, h - 1), among subs that the air alone does not make too wide."""
         node, part = _places(np.log(self.exposure_s), np.log(exposure_s))
         lowest, highest = (reduced(self.log_margin, axis=(1, 2)) for reduced in (np.min, np.max))
         reach = np.maximum(self.spread[node], self.spread[node + 1]) * PIECES[-1]
         sure = np.maximum(highest[node], highest[node + 1]) <= -reach
-        kept = np.where(sure, self.air.mean(), 0.0)
-        light = _middle(self.light.mean(axis=2)) @ self.air / self.air.sum()  # phases' mean: their cells'
-        light = np.where(sure, light[node] * (1 - part) + light[node + 1] * part, 1.0)
+        mean = _middle(self.light.mean(axis=2))  # phases' mean: their cells'
+        kept = np.repeat(np.where(sure, 1.0, 0.0)[:, np.newaxis], mean.shape[1], axis=1)
+        between = part[:, np.newaxis]
+        light = np.where(sure[:, np.newaxis], mean[node] * (1 - between) + mean[node + 1] * between, 1.0)
         open_ = np.flatnonzero(~sure & (np.minimum(lowest[node], lowest[node + 1]) < reach))
         if open_.size:
             kept[open_], light[open_] = self._counted(node[open_], part[open_])
         return kept, light
 
     def _counted(self, node: np.ndarray, part: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Return kept share and light where some subs are kept and some are not, between nodes (n,)."""
+        """Return both in each cell where some subs are kept and some are not, between nodes (n,)."""
         margin, light = (_between(values, node, part) for values in (self.log_margin, self.light))
         # A margin, not its logarithm, is nearly straight from phase to phase: it falls to nothing where the drift of
         # two causes cancels.
         spread = self.spread[node] * (1 - part) + self.spread[node + 1] * part
         share = _below_limit(spread, *_cells(np.exp(np.minimum(margin, HIGHEST)), self.phase_steps))
-        share *= self.air[:, np.newaxis]
-        kept = share.mean(axis=(1, 2))
-        lit = (share * _cell_means(light, self.phase_steps)).mean(axis=(1, 2))
+        kept = share.mean(axis=2)
+        lit = (share * _cell_means(light, self.phase_steps)).mean(axis=2)
         return kept, np.where(kept > 0, lit / np.where(kept > 0, kept, 1.0), 1.0)
 
 

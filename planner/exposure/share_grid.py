@@ -96,7 +96,7 @@ def share_grid(scene: Scene, motion: StarMotion, *, nodes: u.Quantity[u.s] | Non
         places_arcsec=field_places(scene).to_value(u.arcsec), phases=chosen, walks=walks if walking else None,
         shakes=shakes, phase_steps=steps,
         creeps=_creeps(motion, creeps) if creeping and creeps is not None else None,
-        still_growth=_still_growth(scene, middle.size), air=_not_too_wide(scene, middle.size))
+        still_growth=still_growth(scene, middle.size), air=not_too_wide(scene, middle.size))
 
 
 def _creeps(motion: StarMotion, ways: np.ndarray) -> np.ndarray:
@@ -143,21 +143,21 @@ def seeing_part(scene: Scene) -> float:
     return min(float((scene.seeing_fwhm / scene.response.still.fwhm).to_value(u.one)) ** 2, 1.0)
 
 
-def _still_growth(scene: Scene, hours: int) -> np.ndarray:
-    """Return the variance of a still star over that in the mean seeing, (h, 1)."""
+def still_growth(scene: Scene, hours: int) -> np.ndarray:
+    """Return the variance of a still star over that in the mean seeing at so many hour angles, (h, 1)."""
     width = seeing(scene.site.seeing, airmass=airmass(scene.altitude), wavelength=scene.band.centre)
     middles = middle_hour_angles(scene, hours).to_value(u.rad)
     there = np.interp(middles, scene.hour_angle.to_value(u.rad), (width / over_window(width)).to_value(u.one))
     return 1 + seeing_part(scene) * (there[:, np.newaxis] ** 2 - 1)
 
 
-def _not_too_wide(scene: Scene, hours: int) -> np.ndarray:
-    """Return the share of each cell between hour angles in which the air leaves a still star's width tolerable.
+def not_too_wide(scene: Scene, hours: int) -> np.ndarray:
+    """Return the share of each cell between so many hour angles in which the air leaves a still star's width tolerable.
 
     Against the median of the window, as one compares the frames of a night.
     """
     cells = max(hours - 1, 1)
-    width = np.sqrt(_still_growth(scene, cells * INSIDE + 1)[:, 0])
+    width = np.sqrt(still_growth(scene, cells * INSIDE + 1)[:, 0])
     over = width / np.median(width) - 1 - scene.rig.tolerated_growth
     # On a straight line from over to under the limit, the part under it.
     low, high = np.minimum(over[1:], over[:-1]), np.maximum(over[1:], over[:-1])

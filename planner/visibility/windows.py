@@ -55,11 +55,6 @@ class TargetWindow:
         return tuple((first * u.deg, last * u.deg) for first, last in self.angles_deg)
 
     @property
-    def span(self) -> u.Quantity[u.deg]:
-        """First and last hour angle within the windows, of which there must be one, (2,)."""
-        return u.Quantity([self.angles_deg[0][0], self.angles_deg[-1][1]], u.deg)
-
-    @property
     def hours(self) -> u.Quantity[u.h]:
         """All windows together."""
         return sum((end - start for start, end in self.spans), 0.0) * 24 * u.h

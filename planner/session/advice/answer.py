@@ -194,7 +194,7 @@ def hours_within(window: TargetWindow, target: Target, site: Site, lowest: u.Qua
     """Return the hours of a window with its Moon; those around transit, without, where the night has none."""
     if not window.windows:
         return Hours(hour_angle=hours_around_transit(target.dec, site, lowest), moonlight={})
-    hours = _window_samples(window)
+    hours = window_samples(window)
     place = moon(site, _times_at(window, hours))
     return Hours(hour_angle=hours, length=window.hours, moonlight=moonlight(place, target), moon=place)
 
@@ -236,10 +236,10 @@ def judge(rig: Rig, site: Site, band: Filter, goal: Goal, hours: Hours, *, decli
     return Judged(scene=scene, need=need, star=star, total=total, depth=depth)
 
 
-def _window_samples(window: TargetWindow) -> u.Quantity[u.deg]:
+def window_samples(window: TargetWindow) -> u.Quantity[u.deg]:
     """Return hour angles spread evenly over all windows of the night, shape (SAMPLES,), in the order of time.
 
-    They run on beyond 180 deg where a window holds the lower culmination.
+    They run on beyond 180 deg where a window holds the lower culmination, their middle within it.
     """
     edges = np.array([[h.to_value(u.deg) for h in pair] for pair in window.hour_angle])
     lengths = edges[:, 1] - edges[:, 0]
@@ -248,7 +248,7 @@ def _window_samples(window: TargetWindow) -> u.Quantity[u.deg]:
     before = np.concatenate([[0], np.cumsum(lengths)[:-1]])
     which = np.clip(np.searchsorted(before, places, side="right") - 1, 0, len(lengths) - 1)
     hours = edges[which, 0] + places - before[which]
-    return hours * u.deg
+    return (hours - 360 * np.round(hours.mean() / 360)) * u.deg
 
 
 def hours_around_transit(declination: u.Quantity[u.deg], site: Site, lowest: u.Quantity[u.deg],

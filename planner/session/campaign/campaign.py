@@ -21,7 +21,7 @@ from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
 from planner.session.campaign.visits import visits
 from planner.session.campaign.weather import Outcome, simulated
 from planner.session.night.motion import mount_motion
-from planner.session.night.slots.slot_worth import zenith_speed
+from planner.session.night.slots.slot_worth import kept_of_useful, zenith_speed
 from planner.session.optimum.problem import Worth
 from planner.session.optimum.season import Expected, SeasonPlan, expected, season_plan
 from planner.session.projects.neighbours import one_job
@@ -188,7 +188,9 @@ def _speeds(needs: Sequence[tuple[int, Need]], targets: Sequence[Target], rig: R
             for (row, _), hours in zip(needs, up, strict=True) if hours.max() > 0}
     motions = {row: mount_motion(target, rig, site, widest_hour_angle(target, site, lowest))
                for row, target in ever.items()}
-    return np.array([zenith_speed(rig, site, need.band, motions[row]) if row in motions else 0.0
+    shares = kept_of_useful(usefulness(rig, site, rig.middle_filter), list(motions.values())) if motions else []
+    kept = dict(zip(motions, shares, strict=True))
+    return np.array([kept[row] * zenith_speed(rig, site, need.band, motions[row]) if row in motions else 0.0
                      for row, need in needs])
 
 

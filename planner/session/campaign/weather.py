@@ -58,18 +58,21 @@ def simulated(worth: Worth, clock: np.ndarray, rate: np.ndarray, up: np.ndarray,
     gained = np.zeros((len(worth.left), seasons))
     night = np.where(worth.done >= FINISHED * worth.wanted, 0, -1)[:, np.newaxis] * np.ones((1, seasons), int)
     for part, hours in enumerate(dark.ravel()):
-        free = np.where(sky[part], hours, 0.0)
-        needs = np.flatnonzero((up[:, part] * rate[:, part] > 0) & (worth.left - NOTHING > gained.T).any(axis=0))
-        more = np.broadcast_to(up[:, part, np.newaxis], gained.shape).copy()
+        clears = np.flatnonzero(sky[part])
+        here, free = gained[:, clears], np.full(len(clears), hours)
+        lacking = (worth.left[:, np.newaxis] - NOTHING > here).any(axis=1)
+        needs = np.flatnonzero((up[:, part] * rate[:, part] > 0) & lacking)
+        more = np.repeat(up[:, part, np.newaxis], len(clears), axis=1)
         for need in _first(clock[:, part], needs):
-            _spend(np.full(seasons, need), KEPT * clock[need, part], worth, rate[:, part], gained, more, free)
-        worths = _slope(worth, gained, owner, finish)[needs] * now[needs, part, np.newaxis]
+            _spend(np.full(len(clears), need), KEPT * clock[need, part], worth, rate[:, part], here, more, free)
+        worths = _slope(worth, here, owner, finish, needs) * now[needs, part, np.newaxis]
         for need in needs[np.argsort(-worths, axis=0)]:
             if not free.any():
                 break
-            _spend(need, np.inf, worth, rate[:, part], gained, more, free)
-        reached = worth.done[:, np.newaxis] + gained >= FINISHED * worth.wanted[:, np.newaxis]
-        night = np.where((night < 0) & reached, part // watches, night)
+            _spend(need, np.inf, worth, rate[:, part], here, more, free)
+        gained[:, clears] = here
+        reached = worth.done[:, np.newaxis] + here >= FINISHED * worth.wanted[:, np.newaxis]
+        night[:, clears] = np.where((night[:, clears] < 0) & reached, part // watches, night[:, clears])
     return Outcome(night=night, expected=gained.mean(axis=1))
 
 
@@ -85,14 +88,15 @@ def _over_later(rate: np.ndarray, chance: np.ndarray) -> np.ndarray:
     return np.divide(rate * hours, brought, out=np.ones_like(rate), where=brought > 0)
 
 
-def _slope(worth: Worth, gained: np.ndarray, owner: np.ndarray, finish: np.ndarray) -> np.ndarray:
-    """Return what the next hour of each need is worth, its share of a finished project included, (needs, seasons)."""
-    wanted, lacks = worth.wanted[:, np.newaxis], np.maximum(worth.left[:, np.newaxis] - gained, 0.0)
-    project = np.zeros((len(finish), gained.shape[1]))
-    np.add.at(project, owner, lacks)
-    root = np.sqrt((worth.done[:, np.newaxis] + gained + 0.01 * wanted) * wanted)
-    return (worth.weight[:, np.newaxis] / (2 * root) + (0.0 if worth.hourly is None else worth.hourly[:, np.newaxis])
-            + WHOLE * finish[owner, np.newaxis] / np.maximum(project[owner], LEAST_LEFT))
+def _slope(worth: Worth, gained: np.ndarray, owner: np.ndarray, finish: np.ndarray, needs: np.ndarray) -> np.ndarray:
+    """Return what the next hour of some needs is worth, its share of a finished project included, (n, seasons)."""
+    first = np.flatnonzero(np.diff(owner, prepend=-1))  # a project's needs stand together
+    project = np.add.reduceat(np.maximum(worth.left[:, np.newaxis] - gained, 0.0), first, axis=0)
+    project = np.repeat(project, np.diff(first, append=len(owner)), axis=0)
+    weight, done, wanted = (part[needs, np.newaxis] for part in (worth.weight, worth.done, worth.wanted))
+    root = np.sqrt((done + gained[needs] + 0.01 * wanted) * wanted)
+    return (weight / (2 * root) + (0.0 if worth.hourly is None else worth.hourly[needs, np.newaxis])
+            + WHOLE * finish[owner[needs], np.newaxis] / np.maximum(project[needs], LEAST_LEFT))
 
 
 def _weather(clear: np.ndarray, seasons: int, persistence: float) -> np.ndarray:

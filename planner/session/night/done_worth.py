@@ -12,7 +12,7 @@ from planner.checks import Rule, check, given
 from planner.errors import InvalidInputError
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Filter, Rig, Site
-from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
+from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for, window_samples
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.model import Block
 from planner.session.night.motion import mount_motion
@@ -78,7 +78,7 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
     if not window.windows or slots is None:
         return None
     sky = sky_over_night([target], site, utc_time(slots.middles))
-    motion = mount_motion(target, rig, site, window.span, stars)
+    motion = mount_motion(target, rig, site, window_samples(window), stars)
     worth = given(filter_worths([target], [motion], rig, site, band, sky, area_growth(rig, site, sky))[0])
     inside = np.zeros(len(slots), bool)
     for one in window.windows:
@@ -114,14 +114,16 @@ def _counted(worth: FilterWorth, slots: Slots, inside: np.ndarray, hours: float,
              start: float | None) -> Counted | None:
     """Take the frames' time from the slots where they were, or from the best in a row; None if nothing is there."""
     method, length = _method(worth, inside, sub)
-    rate, share = worth.open_rate[method, length], max(float(worth.open_share[method, length]), LEAST_SHARE)
-    rate = np.where(inside, rate, 0.0)
-    days = hours / share / 24
+    rate = np.where(inside, worth.open_rate[method, length], 0.0)
+    share = np.maximum(worth.open_share[method, length], LEAST_SHARE)
     begin = start
     if begin is None:
+        days = hours / share[inside].mean() / 24
         begin = float(slots.edges[_best_start(rate, max(1, round(days / slots.length)))])
-    end = begin + days
-    weight = np.clip(np.minimum(slots.edges[1:], end) - np.maximum(slots.edges[:-1], begin), 0, None) * (rate > 0)
+    kept = np.append(0.0, np.cumsum(share)) * slots.length * 24  # hours up to each edge
+    end = float(np.interp(np.interp(begin, slots.edges, kept) + hours, kept, slots.edges))
+    overlap = np.clip(np.minimum(slots.edges[1:], end) - np.maximum(slots.edges[:-1], begin), 0, None)
+    weight = overlap * share * (rate > 0)
     if not weight.sum() > 0:
         return None
     return Counted(hours=hours * float(weight @ rate / weight.sum()) * u.h, start=utc_time(begin), end=utc_time(end))

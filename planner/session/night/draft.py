@@ -10,6 +10,7 @@ from astropy import units as u
 from planner.checks import given
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Filter, Rig, Site
+from planner.session.advice.answer import window_samples
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.calibration import Calibration
 from planner.session.night.limits import NightLimits, away_from_moon
@@ -174,7 +175,7 @@ class NightDraft:
         if not window.windows:
             return None
         stars = None if self.stars_around is None else self.stars_around(target)
-        return mount_motion(target, self.rig, self.site, window.span, stars)
+        return mount_motion(target, self.rig, self.site, window_samples(window), stars)
 
     @staticmethod
     def _wanted(need: Need, worth: FilterWorth | None) -> float:

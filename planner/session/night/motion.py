@@ -1,8 +1,9 @@
-"""What the mount does to the stars of each target: the share of subs kept, by length, unguided and guided.
+"""What the mount does to the stars of each target: the share of subs kept, by length and hour, unguided and guided.
 
 Computed once per target, through the rig's middle filter over the target's hours of the night, and used for all its
 filters: the width of a star changes by 4 % from the middle of the visible to its ends. What depends on filter, sky and
-Moon (`planner.exposure.speed`) is put on top for every slot.
+Moon (`planner.exposure.speed`) is put on top for every slot. Over the whole window it is an advice's kept share: hours
+in which the air alone makes stars too wide against the window's typical hour bring nothing.
 """
 
 from dataclasses import dataclass
@@ -13,49 +14,60 @@ from astropy import units as u
 from planner.exposure.guide_need import EITHER
 from planner.exposure.guide_star import GuideStar
 from planner.exposure.guided_share import guided_share
-from planner.exposure.scene import Scene, observing_scene
-from planner.exposure.share_grid import kept_share
+from planner.exposure.kept_share import KeptShare
+from planner.exposure.scene import Scene, observing_scene, over_window
+from planner.exposure.share_grid import kept_share, not_too_wide, still_growth
 from planner.exposure.speed import SUB_LADDER
-from planner.exposure.star_motion import StarMotion, unguided_motion
+from planner.exposure.star_motion import unguided_motion
 from planner.rig import Rig, Site
 from planner.session.advice.guide_star import NearbyStars, guide_star
 from planner.visibility.target import Target
 
-HOURS = 7  # hour angles over the target's window
 GOOD = 1 - EITHER  # of a perfect mount: guiding could not win by more than what counts as equal
+PIECES = 48  # of the window, in which shares are told apart
+MIDDLES = (np.arange(PIECES) + 0.5) / PIECES
 
 
 @dataclass(frozen=True, kw_only=True)
 class MountMotion:
-    """Shares over SUB_LADDER, (methods, lengths): unguided first, guided second where it is worth trying."""
+    """Shares over SUB_LADDER and the target's window; methods are unguided, and guided where it is worth trying."""
 
     scene: Scene
-    kept: np.ndarray  # share of subs that stay round and small
-    light: np.ndarray  # noise-equivalent area without motion over that with it
+    kept: np.ndarray  # (methods, lengths, PIECES), share of subs that stay round and small, but for the air
+    light: np.ndarray  # (methods, lengths, PIECES), noise-equivalent area without motion over that with it
+    air: np.ndarray  # (PIECES,), share in which the air alone makes no star too wide
     star: GuideStar | None
+
+    def at(self, hour_angle: u.Quantity[u.deg]) -> tuple[np.ndarray, np.ndarray]:
+        """Return the kept share, air included, and the light at hour angles (k,), (methods, lengths, k) each."""
+        known = self.scene.hour_angle.to_value(u.deg)
+        middle = (known[0] + known[-1]) / 2
+        place = np.interp((hour_angle.to_value(u.deg) - middle + 180) % 360 - 180 + middle, known,
+                          np.linspace(0, 1, known.size))
+        return _along(self.kept * self.air, place), _along(self.light, place)
 
 
 def mount_motion(target: Target, rig: Rig, site: Site, hour_angle: u.Quantity[u.deg],
                  stars: NearbyStars | None = None) -> MountMotion:
-    """Return what the mount does to a target's stars between its first and last hour angle of the night.
+    """Return what the mount does to a target's stars over its hours of the night.
 
-    `hour_angle` (2,): first and last, target above the horizon between them. `stars`: catalogue stars around the
+    `hour_angle` (h,): evenly spread over the window, target above the horizon. `stars`: catalogue stars around the
     target, for the guide star.
     """
-    first, last = hour_angle.to_value(u.deg)
-    hours = (np.linspace(first, last, HOURS) + 180) % 360 - 180
-    scene = observing_scene(rig, site, rig.middle_filter, declination=target.dec, hour_angle=hours * u.deg,
+    scene = observing_scene(rig, site, rig.middle_filter, declination=target.dec, hour_angle=hour_angle,
                             motion=target.motion)
     motion = unguided_motion(scene)
-    shares = [_shares(scene, motion)]
+    # At the ladder's lengths alone: an advice's within 0.02, for a third of the work.
+    shares = [_over_pieces(scene, kept_share(scene, motion, nodes=SUB_LADDER))]
     star = None
-    if rig.guider is not None and (shares[0][0] * shares[0][1])[_useful()].min() < GOOD:
+    if rig.guider is not None and (shares[0][0] * shares[0][1]).mean(axis=1)[_useful()].min() < GOOD:
         star = guide_star(rig, target, stars)
         guided = guided_share(scene, motion, star, nodes=SUB_LADDER)
         if guided is not None:
-            shares.append(guided.shares.at_one_height().at(SUB_LADDER.to_value(u.s)))
+            shares.append(_over_pieces(scene, guided.shares))
     kept, light = (np.array([share[part] for share in shares]) for part in (0, 1))
-    return MountMotion(scene=scene, kept=kept, light=light, star=star)
+    return MountMotion(scene=scene, kept=kept, light=light, star=star,
+                       air=np.broadcast_to(not_too_wide(scene, PIECES + 1), PIECES))
 
 
 def _useful() -> np.ndarray:
@@ -63,9 +75,16 @@ def _useful() -> np.ndarray:
     return (SUB_LADDER.value >= 60) & (SUB_LADDER.value <= 600)
 
 
-def _shares(scene: Scene, motion: StarMotion) -> tuple[np.ndarray, np.ndarray]:
-    """Return kept share and light at the ladder's lengths alone: an advice's within 0.02, for a third of the work.
+def _over_pieces(scene: Scene, shares: KeptShare) -> tuple[np.ndarray, np.ndarray]:
+    """Return kept share and light in each piece of the window, (lengths, PIECES), beside a still star in that hour."""
+    kept, light = (_along(part, MIDDLES) for part in shares.by_hour(SUB_LADDER.to_value(u.s)))
+    shown = 1 / still_growth(scene, PIECES + 1)[:, 0]  # a star low down is wide, moved or not: the plan counts that
+    return kept, light * over_window(shown) / np.interp(MIDDLES, np.linspace(0, 1, shown.size), shown)
 
-    The subs of a block are compared with each other: those of other hours are not, and each slot counts its own air.
-    """
-    return kept_share(scene, motion, nodes=SUB_LADDER).at_one_height().at(SUB_LADDER.to_value(u.s))
+
+def _along(values: np.ndarray, place: np.ndarray) -> np.ndarray:
+    """Return what holds in even cells of a window (…, c) at places in it from 0 to 1, (…, k)."""
+    at = np.clip(place * values.shape[-1] - 0.5, 0, values.shape[-1] - 1)
+    below = np.minimum(at.astype(int), max(values.shape[-1] - 2, 0))
+    part = at - below
+    return values[..., below] * (1 - part) + values[..., np.minimum(below + 1, values.shape[-1] - 1)] * part

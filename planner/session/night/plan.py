@@ -175,19 +175,25 @@ def _with_few(draft: NightDraft, slots: Slots, times: Times, found: Solved) -> S
 
 
 def _filled(draft: NightDraft, slots: Slots, times: Times, found: Solved) -> Solved:
-    """Return a plan of the targets chosen with the others in the hours that it leaves empty."""
+    """Return a plan of the targets chosen with others in the hours that it leaves empty, one in each such stretch."""
     _, problem, solution = found
     idle, rest = np.ones(len(slots), bool), problem.least_rest
     for run in solution.runs:
         idle[max(run.start - rest, 0):run.end + rest] = False
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], idle, [0]])))
-    if max(np.diff(edges)[::2], default=0) < problem.minimum_block:
+    gaps = np.flatnonzero(np.diff(np.concatenate([[0], idle, [0]]))).reshape(-1, 2)
+    if np.diff(gaps).max(initial=0) < problem.minimum_block:
         return found
     every = range(len(draft.requests)) if len(draft.requests) <= FEW else draft.best_cases(times).first_choice()
     states = draft.states({*every, *given(draft.begun)})
     whole = flow_problem(states, draft.worth, slots, times)
-    others = ~np.isin(whole.target, list(given(draft.begun)))
-    more = solve_flow(replace(whole, gain=whole.gain * np.outer(others, idle)))
+    open_to = np.outer(~np.isin(whole.target, list(given(draft.begun))), idle)
+    more = solve_flow(replace(whole, gain=whole.gain * open_to))
+    owner = [row for row, _ in draft.needs]
+    for first, last in gaps:
+        gained = plan_gain(whole, [run for run in more.runs if first <= run.start < last])
+        open_to[whole.target != np.argmax(np.bincount(owner, whole.worth.of(gained))), first:last] = False
+    if any(not open_to[run.row, run.start] for run in more.runs):
+        more = solve_flow(replace(whole, gain=whole.gain * open_to))
     rows = [np.flatnonzero(whole.need_index == need) for need in problem.need_index]  # in both, late before early
     early = [int(np.count_nonzero(problem.need_index[:row] == need)) for row, need in enumerate(problem.need_index)]
     runs = sorted([*(Run(int(rows[run.row][early[run.row]]), run.start, run.end) for run in solution.runs), *more.runs],

@@ -14,10 +14,10 @@ import numpy as np
 from astropy import units as u
 
 from planner.rig import Filter, Rig, Site
-from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
+from planner.session.advice.answer import LOWEST_ALTITUDE, SAMPLES, depression_for
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.motion import mount_motion
-from planner.session.night.slots.slot_worth import zenith_speed
+from planner.session.night.slots.slot_worth import kept_of_useful, zenith_speed
 from planner.session.worth.useful_hours import Cells, UsefulHours, season_cells, useful_hours_of
 from planner.session.worth.usefulness import Usefulness, usefulness
 from planner.visibility import Target, earth_rotation_note, night, target_window
@@ -195,7 +195,8 @@ def _to_do(target: Target, want: Left | None, found: UsefulHours, place: int, lo
     each = [(found, place) if band == found.measure.band
             else (_hours([target], rig, site, dates[0], len(dates), band, lowest), 0) for band in left]
     motion = mount_motion(target, rig, site, widest_hour_angle(target, site, lowest), stars_around(target))
-    useful = np.stack([hours.useful[at].value * zenith_speed(rig, site, band, motion)
+    (kept,) = kept_of_useful(found.measure, [motion])
+    useful = np.stack([hours.useful[at].value * kept * zenith_speed(rig, site, band, motion)
                        for band, (hours, at) in zip(left, each, strict=True)])
     hours = np.array(list(left.values()))
     last = nights_to_do(hours, useful, np.arange(len(dates)))
@@ -204,10 +205,10 @@ def _to_do(target: Target, want: Left | None, found: UsefulHours, place: int, lo
 
 
 def widest_hour_angle(target: Target, site: Site, lowest: u.Quantity[u.deg]) -> u.Quantity[u.deg]:
-    """Return the hour angles (2,) between which a target is above an altitude, at most `WIDEST` to either side."""
+    """Return hour angles (SAMPLES,) at which a target is above an altitude, at most `WIDEST` to either side."""
     dec = target.dec.to_value(u.rad)
     widest = hour_angle_at(lowest.to_value(u.rad), np.sin(dec), np.cos(dec), site.latitude.to_value(u.rad))
-    return np.array([-1, 1]) * min(np.degrees(widest), WIDEST) * u.deg
+    return np.linspace(-1, 1, SAMPLES) * min(np.degrees(widest), WIDEST) * u.deg
 
 
 def nights_to_do(left_h: np.ndarray, useful_h: np.ndarray, order: np.ndarray) -> int | None:

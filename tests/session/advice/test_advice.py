@@ -87,10 +87,10 @@ def test_a_target_by_day_still_gets_its_verdict_for_another_night(demo):
 
 
 def test_hour_angles_and_times_belong_together(demo):
-    from planner.session.advice.answer import _times_at, _window_samples
+    from planner.session.advice.answer import _times_at, window_samples
 
     advice = ask(demo)
-    hours = _window_samples(advice.window)
+    hours = window_samples(advice.window)
     times = _times_at(advice.window, hours)
     (start, end), = advice.window.windows
     # 2 s: the window's edge carries the apparent place, its hour angle is that of date; 30 s of nutation and polar

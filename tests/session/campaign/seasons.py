@@ -38,7 +38,7 @@ PERSISTENCE = 0.3  # correlation of one night's weather with the next
 WANTED = {"galaxy": {"L": 3.0, "R": 1.0, "G": 1.0, "B": 1.0}, "ionised": {"Ha": 3.0, "OIII": 6.5, "SII": 9.0},
           "dust": {"L": 4.0, "R": 1.5, "G": 1.5, "B": 1.5}}
 LINES = ("Ha", "OIII", "SII")
-EFFICIENT = 0.92  # of the clock that changes of target and filter leave
+EFFICIENT = 1 - TARGET / 2  # of the clock that changes of target leave, in stays of two hours: as a campaign counts
 ENOUGH = 0.98  # of what is wanted is finished
 
 

@@ -10,12 +10,19 @@ from astropy.time import Time
 from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
+from planner.exposure.scene import over_window
 from planner.files.equipment import load_equipment
 from planner.files.targets import find_target
 from planner.session.night.done_worth import counted_hours
 from planner.session.night.motion import mount_motion
 from planner.session.night.plan import plan_night
-from planner.session.night.slots.slot_worth import area_growth, filter_worths, sky_over_night, zenith_speed
+from planner.session.night.slots.slot_worth import (
+    area_growth,
+    filter_worths,
+    kept_of_useful,
+    sky_over_night,
+    zenith_speed,
+)
 from planner.session.projects.request import Need, Request
 from planner.session.worth.usefulness import usefulness
 
@@ -35,13 +42,18 @@ def test_useful_hours_times_the_zenith_speed_are_the_equivalent_hours_of_a_plan(
     band = band_of(name)
     times = Time(f"{night}T18:00:00") + np.linspace(0, 5, 21) * u.h
     sky = sky_over_night([TARGET], SITE, times)
-    motion = mount_motion(TARGET, RIG, SITE, sky.hour_angle[0][[0, -1]])
+    motion = mount_motion(TARGET, RIG, SITE, np.linspace(*sky.hour_angle[0][[0, -1]], 9))
     (worth,) = filter_worths([TARGET], [motion], RIG, SITE, band, sky, area_growth(RIG, SITE, sky))
     useful = usefulness(RIG, SITE, band).of(
         sky.altitude[0], moon_altitude=sky.moon.apparent_altitude, moon_separation=sky.moon_separation[0],
         moon_phase_angle=sky.moon.phase_angle, sun_altitude=sky.sun_altitude)
     # 7 %: a plan shortens the subs when the sky is bright, a useful hour keeps those of the dark zenith.
-    assert_allclose(useful.value * zenith_speed(RIG, SITE, band, motion), worth.best, rtol=0.07)
+    equivalent, kept = useful.value * zenith_speed(RIG, SITE, band, motion), motion.at(sky.hour_angle[0])[0].max((0, 1))
+    assert_allclose(equivalent[kept > 0.9], worth.best[kept > 0.9], rtol=0.07)
+    (share,) = kept_of_useful(usefulness(RIG, SITE, band), [motion])
+    assert 0.8 < share <= 1
+    if night == DARK:  # without Moon, of all hours together
+        assert_allclose(over_window(equivalent) * share, over_window(worth.best), rtol=0.03)
 
 
 def test_frames_of_a_plan_count_for_what_the_plan_counted():

@@ -1,7 +1,7 @@
 """From slots to sub boundaries: each run of slots becomes a block of whole subs, with its pauses for the focus.
 
 A block begins as soon as the mount is ready and the target within its limits, and ends with the last sub that fits:
-before the next block's slot, before the side of the pier or the window ends, or when the need is met.
+before the next block's slot, before the side of the pier, the window or what counts ends, or when the need is met.
 """
 
 from dataclasses import dataclass, field
@@ -144,6 +144,7 @@ def _block(number: int, state: State, method: tuple[bool, int], slots: Slots, st
     sub_s = float(SUB_LADDER[length].to_value(u.s))
     sub, cycle = sub_s / 86400, (sub_s + float(state.overhead_s[length])) / 86400
     rate = state.worth.rate[int(guided), length]
+    limit = min(limit, slots.edges[np.max(np.flatnonzero(rate), initial=0) + 1])  # later ones count for nothing
     focus, every = times.focus.to_value(u.day), times.refocus.to_value(u.day)
     at, end, count, gained = start, start, 0, 0.0
     looks: list[float] = []

@@ -12,6 +12,7 @@ night. It is the rate at which squared signal-to-noise accrues relative to that 
 source counts as fainter than the sky: the faint parts decide how long to stay, and all targets are judged alike.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,8 +27,9 @@ from planner.exposure.light.recorded_band import recorded_band
 from planner.exposure.light.saturation import filled_after
 from planner.exposure.speed import SUB_LADDER, speed_losses
 from planner.rig import Filter, Rig, Site
-from planner.session.night.motion import MountMotion
+from planner.session.night.motion import MIDDLES, MountMotion
 from planner.session.worth.star_growth import star_growth
+from planner.session.worth.usefulness import Usefulness
 from planner.sky import airmass
 from planner.visibility import MoonPlace, Target, moon, places
 from planner.visibility.sun import sun_altitude
@@ -58,7 +60,8 @@ class FilterWorth:
 
     # (methods, lengths, slots), equivalent hours per hour, unguided first; NaN never, 0 where the target is down
     rate: np.ndarray
-    open_share: np.ndarray  # (methods, lengths), of the clock that the shutter is open for frames that are kept
+    # (methods, lengths, slots), of the clock that the shutter is open for frames that are kept
+    open_share: np.ndarray
     open_rate: np.ndarray  # (methods, lengths, slots), equivalent hours per hour of open shutter of kept frames
     # equivalent hours that a signal-to-noise ratio of 1 takes on the goal's area; NaN without known brightness
     hours_for: float
@@ -99,7 +102,7 @@ def filter_worths(targets: list[Target], motions: list[MountMotion | None], rig:
             -0.4 * target.surface_brightness.to_value(u.mag / u.arcsec**2))
         worths.append(None if motion is None else _worth(
             rig, site, band, motion, background=light.background[row], best=light.best, left=light.left[row],
-            source=source))
+            source=source, hour_angle=sky.hour_angle[row]))
     return worths
 
 
@@ -154,12 +157,13 @@ def _unfilled(rig: Rig, background: float | np.ndarray) -> np.ndarray:
 
 
 def _worth(rig: Rig, site: Site, band: Filter, motion: MountMotion, *, background: np.ndarray, best: float,
-           left: np.ndarray, source: float) -> FilterWorth:
+           left: np.ndarray, source: float, hour_angle: u.Quantity[u.deg]) -> FilterWorth:
     """Put speed, sky and air together for one target and filter."""
     collecting, read, survives = _losses(rig, site, background)
-    share = motion.kept * (collecting * survives)[:, 0]
-    open_rate = motion.light[:, :, np.newaxis] * read * _unfilled(rig, background) * (left * best / background)
-    return FilterWorth(rate=share[:, :, np.newaxis] * open_rate, open_share=share, open_rate=open_rate,
+    kept, shown = motion.at(hour_angle)
+    share = kept * collecting * survives
+    open_rate = shown * read * _unfilled(rig, background) * (left * best / background)
+    return FilterWorth(rate=share * open_rate, open_share=share, open_rate=open_rate,
                        hours_for=_hours_for_one(rig, band, source, best))
 
 
@@ -176,13 +180,23 @@ def area_growth(rig: Rig, site: Site, sky: SkyOverNight) -> np.ndarray:
     return star_growth(rig, site, np.where(sky.altitude.value > 0, sky.altitude.value, 45.0) * u.deg)
 
 
+def kept_of_useful(measure: Usefulness, motions: Sequence[MountMotion]) -> list[float]:
+    """Return the share of each target's useful hours whose stars the air does not make too wide, without Moon."""
+    altitudes = [motion.scene.altitude for motion in motions]
+    useful = measure.of(u.Quantity(np.concatenate(altitudes))).value
+    each = np.split(useful, np.cumsum([one.size for one in altitudes])[:-1])
+    return [float(np.average(motion.air, weights=np.interp(MIDDLES, np.linspace(0, 1, known.size), known)))
+            for motion, known in zip(motions, each, strict=True)]
+
+
 def zenith_speed(rig: Rig, site: Site, band: Filter, motion: MountMotion) -> float:
     """Return what an hour in the moonless zenith counts for with a target's mount motion, in equivalent hours.
 
-    With the best method and length, as in `FilterWorth.rate`: the step from useful hours to equivalent ones
-    (`planner.session.worth.usefulness`).
+    With the best method and length, as in `FilterWorth.rate`: times `kept_of_useful`, the step from useful hours to
+    equivalent ones (`planner.session.worth.usefulness`).
     """
     background = (sky_electron_rate(rig, site, band, altitude=90 * u.deg)
                   + dark_rate(rig.camera, binning=rig.binning)).to_value(PIXEL_RATE)
     collecting, read, survives = _losses(rig, site, background)
-    return float((motion.kept * motion.light * (collecting * read * survives * _unfilled(rig, background))[:, 0]).max())
+    losses = (collecting * read * survives * _unfilled(rig, background))[:, 0]
+    return float(((motion.kept * motion.light).mean(axis=2) * losses).max())
