@@ -83,6 +83,7 @@ async def _run(socket: websockets.ClientConnection, path: str, query: str, seen:
     """Return all that a page sends, as text, until its script has ended; `seen` takes when it showed some words."""
     question = BackMsg()
     question.rerun_script.query_string, question.rerun_script.page_name = query, path
+    question.rerun_script.is_history_navigation = True
     await socket.send(question.SerializeToString())
     parts = []
     while True:
