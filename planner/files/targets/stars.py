@@ -17,12 +17,11 @@ from planner.checks import Rule, check
 
 HEAD_BYTES = 16  # b"GDR3", version u32, number of stars u64
 STAR = np.dtype([("id", "<i8"), ("ra", "<f8"), ("dec", "<f8"), ("magnitude", "<f4"), ("blue", "<f4"), ("red", "<f4")])
-ABSENT = 'star catalogue not installed: pip install "planner[stars]"'
 
 
 @dataclass(frozen=True, kw_only=True)
 class CatalogueStars:
-    """The stars within a circle, brightest first; empty with a reason if there is no catalogue."""
+    """The stars within a circle, brightest first."""
 
     ra: u.Quantity[u.deg]  # (n,), ICRS, epoch 2016.0
     dec: u.Quantity[u.deg]  # (n,)
@@ -30,7 +29,6 @@ class CatalogueStars:
     colour: u.Quantity[u.mag]  # (n,), Gaia BP - RP, NaN where unknown
     separation: u.Quantity[u.deg]  # (n,), from the centre
     position_angle: u.Quantity[u.deg]  # (n,), from the centre, north through east
-    reason: str = ""  # why nothing is known; empty if the catalogue was read
 
     def __len__(self) -> int:
         return len(self.ra)
@@ -46,11 +44,11 @@ class CatalogueStars:
         return self.separation * np.cos(self.position_angle)
 
 
-def field_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantity[u.deg]) -> CatalogueStars:
+def field_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantity[u.deg]) -> CatalogueStars | None:
     """Return the catalogue stars within a radius of a place.
 
     `ra` and `dec`: centre, ICRS. `radius`: more than 0, at most 90 deg.
-    Brightest first; empty, with a reason, if the package is not installed.
+    None if the package is not installed.
     Raises InvalidInputError if a value is out of range.
     """
     ra_deg = check("ra", ra, Rule(unit=u.deg, at_least=-360, at_most=720)).value % 360
@@ -58,7 +56,7 @@ def field_stars(ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], radius: u.Quantit
     radius_deg = check("radius", radius, Rule(unit=u.deg, more_than=0, at_most=90)).value
     stars = _catalogue()
     if stars is None:
-        return _field(np.zeros((6, 0)), ABSENT)
+        return None
     near = stars[np.abs(stars["dec"] - dec_deg) <= radius_deg]
     separation, angle = _offset(near["ra"], near["dec"], ra_deg, dec_deg)
     inside = np.flatnonzero(separation <= radius_deg)
@@ -94,7 +92,7 @@ def _offset(ra: np.ndarray, dec: np.ndarray, ra_deg: float, dec_deg: float) -> t
     return np.degrees(2 * np.arcsin(np.sqrt(half.clip(0, 1)))), np.degrees(np.arctan2(east, north)) % 360
 
 
-def _field(rows: np.ndarray, reason: str = "") -> CatalogueStars:
+def _field(rows: np.ndarray) -> CatalogueStars:
     ra, dec, magnitude, colour, separation, angle = rows
     return CatalogueStars(ra=ra * u.deg, dec=dec * u.deg, magnitude=magnitude * u.mag, colour=colour * u.mag,
-                     separation=separation * u.deg, position_angle=angle * u.deg, reason=reason)
+                     separation=separation * u.deg, position_angle=angle * u.deg)

@@ -22,6 +22,7 @@ from planner.visibility.target import Target
 ELLIPSE_POINTS = 73
 MARGIN = 1.08  # of the picture around what it must hold
 MOST_STARS = 500
+NO_CATALOGUE = 'Which star the guider sees is not known: no star catalogue. Get it: pip install "planner[stars]"'
 RINGS = 40  # of the ellipse, whose share in the panels is counted
 _ANGLE = Rule(unit=u.deg, at_least=-360, at_most=360, remedy="Count it from north through east.")
 
@@ -49,6 +50,7 @@ class SkyField:
     held: float  # share of the target inside the panels
     best_angle: u.Quantity[u.deg] | None  # camera angle that suits the target; None: not known
     guide: tuple[GuideView, ...]  # by the same sides; empty without a guider
+    catalogue: bool  # whether one is installed
     star_places: u.Quantity[u.arcmin]  # (n, 2), brightest first
     star_magnitudes: u.Quantity[u.mag]  # (n,)
     reach: u.Quantity[u.arcmin]  # from the target to the edge of the picture
@@ -88,7 +90,8 @@ def sky_field(target: Target, rig: Rig, stars: NearbyStars | None = None, *, cam
     shown = shown[np.argsort(magnitude.value[shown], kind="stable")][:MOST_STARS]
     return SkyField(
         target=target, camera_angle=angle, frame=frame * u.arcmin, ellipse=_ellipse(target), guide=guide,
-        top=np.stack([sign * middle for sign in turns]) * u.arcmin, star_places=star_at[shown] * u.arcmin,
+        catalogue=stars is not None, top=np.stack([sign * middle for sign in turns]) * u.arcmin,
+        star_places=star_at[shown] * u.arcmin,
         star_magnitudes=magnitude[shown], reach=reach * u.arcmin, clearance=_clearance(rig, view.height),
         pick_off=rig.guider.off_axis_offset.to(u.arcmin) if rig.guider is not None and rig.guider.off_axis else None,
         panels=panels * u.arcmin, held=_held(target, panels), best_angle=mosaic.camera_angle)
@@ -96,9 +99,9 @@ def sky_field(target: Target, rig: Rig, stars: NearbyStars | None = None, *, cam
 
 def field_words(field: SkyField) -> tuple[str, ...]:
     """Return what is to say of the guider in a field: its star on each side of the pier, and the pick-off's shadow."""
-    lines = []
+    lines = [] if field.catalogue or not field.guide else [NO_CATALOGUE]
     sides = ("West of the pier", "East of the pier") if len(field.top) > 1 else ("Here",)
-    for side, view in zip(sides, field.guide, strict=False):
+    for side, view in zip(sides, field.guide if field.catalogue else (), strict=False):
         if view.brightest is None or view.brightest_at is None:
             seen = "no star of the catalogue, which ends at G 10; fainter ones may serve"
         else:
