@@ -128,6 +128,7 @@ def _outlook(draft: NightDraft, row: int, numbers: list[int], blocks: tuple[Bloc
         reason = SHARED.format(draft.main[request.target.name])
     return Outlook(
         request=request, reach=found, weights=tuple(float(draft.weight[number]) for number in numbers),
+        too_wide_below=None if (motion := draft.motions.get(row)) is None else motion.too_wide_below,
         reason="" if own else reason, planned=sum((block.equivalent_hours for block in own), 0 * u.h),
         clock_time=sum((elapsed(block.start, block.end).to(u.h) for block in own), 0 * u.h))
 

@@ -72,6 +72,7 @@ class Outlook:
     planned: u.Quantity[u.h]  # equivalent
     clock_time: u.Quantity[u.h]  # of its blocks
     reason: str  # why there is no block; empty if there is one
+    too_wide_below: u.Quantity[u.deg] | None = None  # altitude below which the air alone makes most subs too wide
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -38,6 +38,13 @@ class MountMotion:
     air: np.ndarray  # (PIECES,), share in which the air alone makes no star too wide
     star: GuideStar | None
 
+    @property
+    def too_wide_below(self) -> u.Quantity[u.deg] | None:
+        """Return the altitude below which the air alone makes most subs too wide; None where it does nowhere."""
+        wide = self.air < 0.5
+        altitude = self.scene.altitude
+        return np.interp(MIDDLES, np.linspace(0, 1, altitude.size), altitude)[wide].max() if wide.any() else None
+
     def at(self, hour_angle: u.Quantity[u.deg]) -> tuple[np.ndarray, np.ndarray]:
         """Return the kept share, air included, and the light at hour angles (k,), (methods, lengths, k) each."""
         known = self.scene.hour_angle.to_value(u.deg)

@@ -61,3 +61,5 @@ def test_hours_too_low_for_the_rest_of_the_window_bring_nothing():
     assert (kept[air < 1.36 * np.median(air)] > 0.9).all()
     assert (kept[air > 1.6 * np.median(air)] == 0).all()
     assert np.count_nonzero(kept == 0) > 20
+    told = airmass(night.too_wide_below).value / np.median(air)
+    assert 1.36 < told < 1.6

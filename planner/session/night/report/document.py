@@ -69,6 +69,7 @@ def _target(outlook: Outlook) -> dict[str, Any]:
         "transit_utc": _utc(window.transit), "max_altitude_deg": window.maximum_altitude.to_value(u.deg),
         "flip_needed": meridian.needed, "meridian": meridian.reason,
         "planned_equivalent_h": outlook.planned.to_value(u.h), "planned_h": outlook.clock_time.to_value(u.h),
+        "too_wide_below_deg": None if outlook.too_wide_below is None else outlook.too_wide_below.to_value(u.deg),
         "reason": outlook.reason,
     }
 

@@ -55,7 +55,15 @@ def good_text(plan: NightPlan) -> str:
             f"zenith of a dark, moonless sky. Within {100 * max(plan.gap, 0.001):.1f} % of the best possible plan of "
             f"{of} in slots of {plan.slot.to_value(u.min):g} min, each filter of a target in one go; plans are "
             f"compared by the sum of priority × √(hours counted / hours wanted). {few}As few sub lengths as will do, "
-            f"each with at least {percent(PLATEAU)} of what the best brings its block: every length is a set of darks.")
+            f"each with at least {percent(PLATEAU)} of what the best brings its block: every length is a set of darks."
+            f"{_too_wide(plan)}")
+
+
+def _too_wide(plan: NightPlan) -> str:
+    """Return where the planned targets' stars get too wide, with the space before it; empty where they do nowhere."""
+    low = [f"{outlook.request.target.name} {outlook.too_wide_below.to_value(u.deg):.0f}°" for outlook in plan.outlooks
+           if outlook.planned > 0 and outlook.too_wide_below is not None]
+    return f" Below these altitudes the air makes the stars too wide to keep: {', '.join(low)}." if low else ""
 
 
 def worth_text(plan: NightPlan) -> str:
