@@ -346,9 +346,9 @@ def test_the_list_has_a_year_for_each_target():
 
 def test_a_narrow_band_gains_under_the_moon():
     page = year()
-    broad = page.dataframe[0].value.set_index("Target").loc["NGC 7331", "Sep 27"]
+    broad = page.dataframe[0].value.set_index("Target").loc["NGC 7331", "Sep 2027"]
     page.selectbox(key="widget_filter").select("Ha").run()
-    assert page.dataframe[0].value.set_index("Target").loc["NGC 7331", "Sep 27"] > broad
+    assert page.dataframe[0].value.set_index("Target").loc["NGC 7331", "Sep 2027"] > broad
 
 
 def test_the_catalogue_is_ranked_on_the_figure():
