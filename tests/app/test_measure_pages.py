@@ -2,18 +2,16 @@
 
 import datetime
 import io
-import json
 import re
 import tomllib
 
 import numpy as np
 import pytest
-from app.conftest import fits_anywhere, go_to, type_into_first_row
+from app.conftest import fits_anywhere
 from astropy import units as u
 from astropy.io import fits
 from measure.frame_sim import Sky, draw
 from measure.simulated import mount_log
-from playwright.sync_api import expect
 from streamlit.testing.v1 import AppTest
 
 from planner.charts.measure.drift import drift_chart, drift_frame, spectrum_chart, spectrum_frame
@@ -21,7 +19,6 @@ from planner.charts.measure.frame import outlines_frame, series_chart, series_fr
 from planner.charts.measure.pointing import plan_chart, plan_frame, rates_chart, rates_frame
 from planner.charts.measure.polar import axis_chart, axis_frame
 from planner.files.equipment import load_equipment
-from planner.files.equipment.start import begin_equipment
 from planner.files.logs import read_drift_log, read_pointing
 from planner.files.measured.frame_log import drift_log_text
 from planner.files.measured.frame_task import Task, measure_file
@@ -484,40 +481,5 @@ def test_a_page_from_a_fresh_profile(desktop, app_address, path):
     page.get_by_role("heading", name=last).first.wait_for()
     watched.settle()
     fits_anywhere(page)
-    assert watched.errors == []
-    assert watched.strangers == []
-
-
-@pytest.mark.browser
-def test_log_to_saved_mount_to_another_verdict_in_a_browser(desktop, app_address, own_folder, tired_log):
-    file = begin_equipment(own_folder / "equipment.toml", copy_of_demo=True)
-    watched, page = desktop, desktop.page
-    page.goto(f"{app_address}/?night={NIGHT}")
-    heading = page.get_by_role("heading", level=2).first
-    heading.wait_for()
-    watched.settle()
-    before = heading.inner_text()
-    go_to(page, "Drift and polar alignment", "Drift a minute")
-    page.get_by_label("Drift log").locator('input[type="file"]').first.set_input_files(
-        {"name": "mine.csv", "mimeType": CSV, "buffer": tired_log})
-    page.get_by_text("The advice changes").first.wait_for()
-    page.get_by_test_id("stTabs").get_by_role("button", name="Save into my equipment").first.click()
-    page.get_by_text("Saved in equipment.toml").wait_for()
-    watched.settle()
-    with page.expect_download() as download:
-        page.get_by_role("button", name="Result (JSON)").first.click()
-    document = json.loads(download.value.path().read_text())
-    assert document["periodic"][0]["period_s"] == pytest.approx(615, rel=0.01)
-    page.get_by_role("tab", name="Polar alignment").click()
-    answer = page.locator(".st-key-of_rows_polar > *").first
-    expect(answer).to_have_css("opacity", "1")
-    type_into_first_row(page, 0.3, "-54")
-    expect(answer).to_have_css("opacity", "0.45")
-    page.get_by_role("button", name="Answer from these rows").click()
-    expect(answer).to_have_css("opacity", "1")
-    go_to(page, "Guide or not, how long", "subs for")
-    expect(heading).not_to_have_text(before)
-    assert load_equipment(file).rig("nebulae").mount.periodic[0].amplitude.to_value(u.arcsec) == pytest.approx(
-        17, rel=0.05)
     assert watched.errors == []
     assert watched.strangers == []

@@ -1,6 +1,6 @@
 """Simulations here or on dask's workers, each result a row of one ECSV file that a stopped run goes on from.
 
-    dask scheduler                                                    # on one machine
+    PYTHONPATH=.:tests dask scheduler                                 # on one machine, in a checkout
     PYTHONPATH=.:tests dask worker ADDRESS --nthreads 1               # on the others, a checkout of one commit each
     python tests/worlds/regret.py --scheduler ADDRESS --results regret.ecsv
 
