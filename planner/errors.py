@@ -6,6 +6,7 @@ from typing import Any
 # Control characters, marks that turn the direction of writing, line and paragraph separators, and half characters.
 STEERING = re.compile(
     r"[\x00-\x1f\x7f-\x9f\u061c\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb\ud800-\udfff\U000e0000-\U000e007f]")
+BAD_INPUT = 2  # exit code of a command that was asked wrongly
 LINKING = re.compile(r"!\[|\]\(")  # the marks of pictures and links on a page
 LONGEST_NAME = 200  # characters of a value's name that an error shows
 LONGEST_LINE = 1500  # of the whole error

@@ -14,7 +14,7 @@ import warnings
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
-from planner.errors import InvalidInputError, PlannerError, UsageError
+from planner.errors import BAD_INPUT, InvalidInputError, PlannerError, UsageError
 
 
 class Command(NamedTuple):
@@ -49,7 +49,6 @@ COMMANDS: Mapping[str, Command] = {
 }
 
 RENAMED: Mapping[str, str] = {"suits": "objects"}
-BAD_INPUT = 2
 OWN_FAULT = 1
 QUIET = ("--quiet", "-q")
 # What typer says of a number, and what we say; the limit is the last number of its sentence.

@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from planner.cli.streams import waiting
+from planner.errors import BAD_INPUT
 from planner.files.json_text import json_text
 from planner.signs import minus
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-BAD_INPUT = 2  # exit code
 quiet = False  # whether notes are left out, as --quiet asks
 running: Any = None  # the typer context of the command that runs
 FIGURE = re.compile(r"(?<=[0-9]) (?=%|(?:s|h|min|m|mm|kg|V|A|W|Hz|mag)\b)")

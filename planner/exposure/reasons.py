@@ -13,6 +13,7 @@ from planner.tracking import BudgetTerm, GuideLoop
 CANCELS = 0.7  # the sum of all drifts stays under this share of their sum in quadrature: worth a sentence
 SMOOTH = ("polar altitude error", "polar azimuth error", "refraction", "drive rate", "pointing model", "flexure")
 FELT = 0.3  # of the total on that axis: smaller drifts do not decide
+SKY_FILLS = "sky alone fills every pixel"
 GUIDER_GAIN = 1.05  # a guider that makes subs less than 5 % faster is not worth its weight
 AIR_DECIDES = 0.95  # of the subs of a perfect mount kept: fewer, and the air is worth a sentence
 SHAKEN_ROUND = 0.02  # of the subs: a mount that keeps so many more than a perfect one shakes drawn-out stars round
@@ -31,7 +32,7 @@ def reasons_of(need: Any, *, neither: float, gusts: u.Quantity[u.h]) -> tuple[st
     `neither` is the share of a perfect mount asked for, `gusts` the mean time between them.
     """
     if not need.perfect_speed > 0:
-        return (f"The sky alone fills every pixel within {need.unguided.recommended.value:g} s, on any mount. A "
+        return (f"The {SKY_FILLS} within {need.unguided.recommended.value:g} s, on any mount. A "
                 "narrower filter or a darker sky helps, or more room in a pixel.",)
     sentences = [_outcome(need, neither), _way("Unguided", need.unguided, need, gusts)]
     if need.guided is not None:

@@ -7,12 +7,11 @@ are known before.
 from astropy import units as u
 
 from planner.exposure.depth import depth_after
-from planner.exposure.reasons import GUIDER_GAIN, percent, repair_words
+from planner.exposure.reasons import GUIDER_GAIN, SKY_FILLS, percent, repair_words
 from planner.exposure.sub_exposure import GUSTS, TRAILING
 from planner.session.advice.answer import Advice
 from planner.session.advice.pier_cost import pier_lines
 from planner.session.advice.text import (
-    SKY_FILLS,
     depth_number,
     depth_text,
     goal_text,
@@ -35,7 +34,7 @@ def glance(advice: Advice) -> tuple[Row, ...]:
     if advice.need is None or sub is None:
         return ()
     if not advice.need.perfect_speed > 0:
-        return (("Sub length", f"none: {SKY_FILLS[0].lower()}{SKY_FILLS[1:]}"),)
+        return (("Sub length", f"none: the {SKY_FILLS}"),)
     if not sub.speed > 0:
         return (("Sub length", "none keeps its stars round"), _other_way(advice))
     return (("Sub length", f"{length_text(sub)}; {plateau_text(sub)} lose less than 5 %"),

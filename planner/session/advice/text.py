@@ -5,7 +5,7 @@ from astropy import units as u
 
 from planner.exposure.depth import Depth, Goal, standard_band
 from planner.exposure.guide_need import GuideNeed
-from planner.exposure.reasons import GUIDER_GAIN, percent
+from planner.exposure.reasons import GUIDER_GAIN, SKY_FILLS, percent
 from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty
 from planner.rig import Filter, Rig
@@ -24,7 +24,6 @@ VERDICTS = {
     "unguided": "Image unguided", "guided": "Guide", "either": "Guide or not, as you like",
     "neither": "Repair the mount first",
 }
-SKY_FILLS = "The sky alone fills every pixel"
 STIFFEN = "Stiffen the pier first"
 NO_GUIDER = {True: "No guider needed", False: "Works without a guider"}  # by whether one would bring next to nothing
 
@@ -35,7 +34,7 @@ def headline(advice: Advice, sure: Certainty | None = None) -> str:
     if advice.need is None:
         return f"{name}: never high enough from here"
     if not advice.need.perfect_speed > 0:
-        return f"{SKY_FILLS}: no sub is short enough for {name} in {advice.band.name}"
+        return f"The {SKY_FILLS}: no sub is short enough for {name} in {advice.band.name}"
     sub, verdict = advice.better, _verdict_words(advice.need, advice.rig)
     if sub is None or not sub.speed > 0:
         return f"{verdict}: no length keeps round stars of {name} in {advice.band.name}"
