@@ -38,7 +38,7 @@ from planner.visibility.target import Target
 
 FIRST_TARGET = "NGC 7331"
 ALL = ("rig", "site", "target", "night", "lowest")
-WIDTHS = {"rig": 3, "site": 3, "target": 3, "night": 2, "lowest": 2}
+WIDTHS = {"rig": 5, "site": 5, "target": 5, "night": 4, "lowest": 4}
 LOWEST = Rule(at_least=0, at_most=85, remedy="Give degrees above the horizon, e.g. 30.")
 ON_ITS_HEELS = 3.0  # seconds in which another run may still cut short the one that said what was done
 
