@@ -11,7 +11,7 @@ import streamlit as st
 from planner.ui import settings, whose
 from planner.ui.choices import ALL, follow_the_address, has_own_equipment, show_frame, write_the_address
 from planner.ui.hosts import refuse_foreign_host
-from planner.ui.outside import HELPERS, ask
+from planner.ui.outside import HELPERS, ask, ask_first
 from planner.ui.theme import faint_answer, show_look
 
 GEAR = ("rig", "site", "target", "night")
@@ -62,11 +62,13 @@ def make_ready() -> None:
     What is set aside is not searched for waste after every run of a page, which took a third of a short one.
     """
     from planner.exposure.uncertainty import certainty
+    from planner.session.advice.answer import advise
     from planner.session.match.set_ups import set_ups
     from planner.session.night.plan import plan_night
 
+    ask_first(len, (advise,))  # to be told of it, a helper imports where it stands
     for _ in range(HELPERS):
-        ask(len, (certainty, set_ups, plan_night))  # to be told of them, a helper imports where they stand
+        ask(len, (certainty, set_ups, plan_night))
     for entry in (entry for group in PAGES.values() for entry in group):
         import_module(f"planner.ui.{entry.module}")
     gc.collect()

@@ -8,7 +8,7 @@ import pytest
 
 from planner.errors import InvalidInputError
 from planner.session.night.plan import plan_night
-from planner.ui.outside import LostHelperError, ask
+from planner.ui.outside import HELPERS, LostHelperError, ask, ask_first
 
 
 def test_answers_come_from_another_process_and_refusals_are_the_callees():
@@ -34,3 +34,11 @@ def test_the_asker_is_free_meanwhile_and_a_lost_helper_is_replaced():
     with pytest.raises(LostHelperError):  # it ends whoever works it out
         ask(os._exit, 3).result(timeout=60)
     assert ask(abs, -4).result(timeout=60) == 4
+
+
+def test_a_short_question_waits_for_no_long_one():
+    long = [ask(time.sleep, 1.5) for _ in range(2 * HELPERS)]
+    assert ask_first(abs, -5).result(timeout=60) == 5
+    assert not any(one.done() for one in long[HELPERS:])
+    for one in long:
+        one.result(timeout=60)

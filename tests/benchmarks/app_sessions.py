@@ -80,7 +80,7 @@ def _session(address: str) -> websockets.connect:
 
 async def _run(socket: websockets.ClientConnection, path: str, query: str, seen: dict[str, float] | None = None
                ) -> str:
-    """Return all that a page sends, as text, until its script has ended; `seen` takes when it showed some words."""
+    """Return all that a page sends, as text, until its script has ended; `seen` takes when some words first came."""
     question = BackMsg()
     question.rerun_script.query_string, question.rerun_script.page_name = query, path
     question.rerun_script.is_history_navigation = True
@@ -91,7 +91,7 @@ async def _run(socket: websockets.ClientConnection, path: str, query: str, seen:
         parts.append(bytes(raw))
         for words in seen or ():
             if words.encode() in raw:
-                seen[words] = time.monotonic()
+                seen[words] = seen[words] or time.monotonic()
         answer = ForwardMsg.FromString(bytes(raw))
         if answer.WhichOneof("type") == "script_finished" and answer.script_finished in (
                 ForwardMsg.FINISHED_SUCCESSFULLY, ForwardMsg.FINISHED_WITH_COMPILE_ERROR):

@@ -31,7 +31,7 @@ from planner.ui.decide.side_by_side import side_by_side
 from planner.ui.decide.what_if import Sliders, taken, what_if, with_taken
 from planner.ui.drawing import draw
 from planner.ui.lines import WAITING, draw_lines
-from planner.ui.outside import ask
+from planner.ui.outside import ask, ask_first
 from planner.ui.plain import plain
 from planner.ui.waiting import answered
 
@@ -52,15 +52,21 @@ class AdviceForm:
     signal_to_noise: float | None
 
 
+def advice_for(key: Choice, form: AdviceForm, tried: tuple[Sliders, ...], full: bool, chosen: Chosen) -> Advice:
+    """Return the advice, with what would change it if `full`, once it is there."""
+    return answered(_asked_for(key, form, tried, full, chosen), _asked_for)
+
+
 # Shared, not copied: an advice is frozen.
 @st.cache_resource(max_entries=60, show_spinner=False)
-def advice_for(key: Choice, form: AdviceForm, tried: tuple[Sliders, ...], full: bool, _chosen: Chosen) -> Advice:
-    """Return the advice, with what would change it if `full`; the cache is keyed on what was chosen, in plain texts."""
+def _asked_for(key: Choice, form: AdviceForm, tried: tuple[Sliders, ...], full: bool, _chosen: Chosen
+               ) -> Future[Advice]:
+    """Return the advice to come; the cache is keyed on what was chosen, in plain texts."""
     _chosen = with_taken(_chosen, tried)
     rig, target = _chosen.rig, _chosen.target
     brightness = None if form.brightness is None else form.brightness * u.mag / u.arcsec**2
-    return advise(
-        target, rig, _chosen.site, _chosen.night, band=filter_named(rig, form.filter),
+    return ask_first(
+        advise, target, rig, _chosen.site, _chosen.night, band=filter_named(rig, form.filter),
         stars=stars_around(target, rig), lowest_altitude=_chosen.lowest_altitude, with_changes=full,
         goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise))
 

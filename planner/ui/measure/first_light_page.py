@@ -1,25 +1,30 @@
 """First light: what to measure, in which order, until the verdict stands; it goes on where the observer is."""
 
+from concurrent.futures import Future
+
 import streamlit as st
 from astropy import units as u
 
 from planner.errors import PlannerError
+from planner.session.advice.answer import Advice
 from planner.session.advice.first_light import COMMON, DONE, NEEDLESS, NEXT, FirstLight, MeasuringStep, first_light
 from planner.session.advice.text import headline
 from planner.ui import settings
-from planner.ui.choices import Choice, Chosen, choose
+from planner.ui.choices import Choice, choose
 from planner.ui.decide.advice_page import AdviceForm, advice_for
+from planner.ui.outside import ask
 from planner.ui.plain import plain
+from planner.ui.waiting import answered
 
 WHERE = {"polar alignment": "measure.drift_page", "drift log": "measure.drift_page", "seeing": "measure.frame_page",
          "sky brightness": "equipment.equipment_page", "read noise": "equipment.equipment_page"}
 LEAST_H = 0.95  # below it a gain is told in minutes
 
 
-@st.cache_data(max_entries=50, show_spinner="Asking what to measure, and in which order")
-def steps_for(key: Choice, form: AdviceForm, _chosen: Chosen) -> FirstLight | None:
-    """Return the list; the cache is keyed on what was chosen, and a figure that is saved changes the equipment's."""
-    return first_light(advice_for(key, form, (), False, _chosen))
+@st.cache_resource(max_entries=50, show_spinner=False)
+def steps_for(key: Choice, form: AdviceForm, _advice: Advice) -> Future[FirstLight | None]:
+    """Return the list to come; its cache is keyed on what was chosen: a figure saved changes the equipment."""
+    return ask(first_light, _advice)
 
 
 def page() -> None:
@@ -29,7 +34,8 @@ def page() -> None:
     form = AdviceForm(filter=band, brightness=None, signal_to_noise=None)
     try:
         advice = advice_for(chosen.key, form, (), False, chosen)
-        found = steps_for(chosen.key, form, chosen)
+        with st.spinner("Asking what to measure, and in which order"):
+            found: FirstLight | None = answered(steps_for(chosen.key, form, advice), steps_for)
     except PlannerError as error:
         st.error(plain(error))
         st.stop()
