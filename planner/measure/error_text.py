@@ -1,4 +1,4 @@
-"""A value and its standard error as text: as many digits as the error has meaning, two of it; a true minus sign."""
+"""A value and its standard error as text: both to the second digit of the error (JCGM 100:2008, 7.2.6)."""
 
 import math
 
@@ -14,17 +14,23 @@ def rounded(value: float, error: float) -> float:
     return round(value, 1 - math.floor(math.log10(error))) + 0.0  # no minus before zero
 
 
-def two_digits(error: float) -> str:
-    """Return an error with two digits, never as a power of ten."""
-    return f"{float(f'{error:.2g}'):.12g}"
+def _both(value: float, error: float, sign: str) -> tuple[str, str]:
+    places = 1 - math.floor(math.log10(float(f"{error:.2g}")))
+    decimals = min(max(places, 0), MOST_DECIMALS)
+    return f"{round(value, places) + 0.0:{sign}.{decimals}f}", f"{round(error, places):.{decimals}f}"
+
+
+def as_written(value: float, error: float, unit: str = "") -> str:
+    """Return ``0.250 ± 0.050 arcsec`` as the equipment file has it; four digits of a value without an error."""
+    text = " ± ".join(_both(value, error, "")) if math.isfinite(error) and error > 0 else f"{value:.4g}"
+    return f"{text} {unit}".rstrip()
 
 
 def with_error(value: float, error: float, unit: str = "", *, sign: str = "") -> str:
-    """Return ``0.25 ± 0.05`` with the unit behind both numbers; "+" as the sign shows it always."""
+    """Return ``0.250″ ± 0.050″`` with the unit behind both and a true minus; "+" as the sign shows it always."""
     if not math.isfinite(error) or error <= 0:
         return minus(f"{value:{sign}.3g}{unit}")
-    decimals = min(max(1 - math.floor(math.log10(float(f"{error:.2g}"))), 0), MOST_DECIMALS)
-    return minus(f"{value:{sign}.{decimals}f}{unit} ± {error:.{decimals}f}{unit}")
+    return minus(" ± ".join(f"{part}{unit}" for part in _both(value, error, sign)))
 
 
 def as_read(written: str) -> str:

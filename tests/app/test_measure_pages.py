@@ -311,14 +311,14 @@ class TestPolar:
     def test_the_demo_positions_give_the_axis(self):
         page = opened(show_drift)
         # 2.5 too high and 3 west went into the positions: tests/measure/demo_logs.py.
-        assert page.header[1].value == "Lower the polar axis by 2.5′, swing it 3.0′ to the east"
+        assert page.header[1].value == "Polar axis: lower it by 2.5′, swing it 3.0′ to the east"
         assert "Once saved:** The advice " in words(page)
 
     def test_two_drifts_give_the_same(self):
         page = opened(show_drift)
         page.segmented_control(key="polar_method").set_value("two drifts").run()
         assert not page.exception
-        assert re.match(r"Lower the polar axis by 2\.[456]′, swing it [23]\.\d′ to the east", page.header[1].value)
+        assert re.match(r"Polar axis: lower it by 2\.[456]′, swing it [23]\.\d′ to the east", page.header[1].value)
 
     def test_too_few_rows_are_one_line(self):
         page = opened(show_drift)

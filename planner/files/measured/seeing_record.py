@@ -11,7 +11,7 @@ from planner.files.csv_text import text_cell
 from planner.files.equipment import equipment_path
 from planner.files.equipment.edit import write_equipment_table
 from planner.files.writing import rewrite
-from planner.measure.error_text import rounded
+from planner.measure.error_text import as_written
 from planner.measure.frame.night import USUAL_SPREAD, NightSeeing, site_seeing
 from planner.rig import Site
 
@@ -60,7 +60,7 @@ def keep_seeing(equipment: Path | str | None, site: Site, night: NightSeeing) ->
     figures = {row["night"]: (float(row["seeing_arcsec"]), float(row["error_arcsec"])) for row in own}
     before = figures.pop(BEFORE)
     value, error, spread = site_seeing(list(figures.values()), before)
-    text = f"{rounded(value, error):.10g} ± {error:.2g} arcsec"
+    text = as_written(value, error, "arcsec")
     used = write_equipment_table(equipment, "site", site.name, {"seeing": text, "seeing_spread": round(spread, 3)})
     return KeptSeeing(text, len(figures), path, used)
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from astropy import units as u
 
-from planner.measure.error_text import rounded, two_digits
+from planner.measure import error_text
 from planner.measure.pointing.drift import harmonic_drift
 from planner.measure.pointing.results import PointingFit
 from planner.measure.polar.alignment import PolarAlignment
@@ -41,8 +41,8 @@ def model_figures(fit: PointingFit) -> Figures:
 
 
 def as_written(figures: Figures) -> dict[str, str]:
-    """Return figures as they stand in the equipment file: "2.31 ± 0.05 arcmin", to two digits of the error."""
-    return {key: f"{rounded(value.value, error.value):.10g} ± {two_digits(error.value)} {value.unit}"
+    """Return figures as they stand in the equipment file: "2.310 ± 0.050 arcmin"."""
+    return {key: error_text.as_written(value.value, error.to_value(value.unit), str(value.unit))
             for key, (value, error) in figures.items()}
 
 

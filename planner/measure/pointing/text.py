@@ -7,6 +7,7 @@ from astropy import units as u
 from planner.measure.error_text import with_error
 from planner.measure.pointing.residual_plan import ResidualPlan
 from planner.measure.pointing.results import PointingFit
+from planner.measure.polar.remedy import instructions
 from planner.signs import minus
 from planner.tracking.pointing_model import TERM_MEANINGS
 
@@ -24,11 +25,8 @@ def axis_line(fit: PointingFit) -> str:
     axis, error = fit.polar_axis, fit.polar_axis_error
     if axis is None or error is None:
         return ""
-    up, across = axis.altitude_error.to_value(u.arcmin), axis.azimuth_error.to_value(u.arcmin)
-    high = "high: lower it" if up > 0 else "low: raise it"
-    east = "east of the pole: swing it west" if across > 0 else "west of the pole: swing it east"
-    return (f"Polar axis: {with_error(abs(up), error.altitude_error.to_value(u.arcmin), '′')} too {high}; "
-            f"{with_error(abs(across), error.azimuth_error.to_value(u.arcmin), '′')} {east}.")
+    return "Polar axis: {}; {}.".format(*instructions(
+        axis.altitude_error, error.altitude_error, axis.azimuth_error, error.azimuth_error))
 
 
 def term_rows(fit: PointingFit) -> list[dict[str, str]]:

@@ -6,7 +6,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import require_positive
-from planner.measure.polar.alignment import PolarAlignment
+from planner.measure.error_text import with_error
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,14 +32,18 @@ def adjuster_turns(error: u.Quantity, adjuster: Adjuster) -> u.Quantity:
     return (-np.tan(error) * adjuster.lever_arm / adjuster.thread_pitch).to(u.one)
 
 
-def instructions(alignment: PolarAlignment) -> tuple[str, str]:
-    """Return what to do with the axis, in words: for altitude and for azimuth."""
-    altitude, azimuth = alignment.altitude_error, alignment.azimuth_error
-    up = "lower" if altitude > 0 else "raise"
-    side = "west" if azimuth > 0 else "east"
-    return (f"The axis points {_size(altitude)} too {'high' if altitude > 0 else 'low'}: {up} it.",
-            f"The axis points {_size(azimuth)} {'east' if azimuth > 0 else 'west'} of the pole: swing it {side}.")
+def instructions(up: u.Quantity, up_error: u.Quantity, east: u.Quantity, east_error: u.Quantity) -> tuple[str, str]:
+    """Return where the axis points and which way to turn it, in words: in altitude and in azimuth, each with its error.
+
+    An angle [angle, scalar] that its error covers asks for nothing.
+    """
+    return (_instruction(up, up_error, ("too high: lower it", "too low: raise it"), "in altitude"),
+            _instruction(east, east_error, ("east of the pole: swing it west", "west of the pole: swing it east"),
+                         "in azimuth"))
 
 
-def _size(angle: u.Quantity) -> str:
-    return f"{abs(angle.to_value(u.arcmin)):.1f}′"
+def _instruction(angle: u.Quantity, error: u.Quantity, words: tuple[str, str], name: str) -> str:
+    size, spread = angle.to_value(u.arcmin), error.to_value(u.arcmin)
+    if abs(size) < spread:
+        return f"right {name}, {with_error(size, spread, '′', sign='+')}: leave it"
+    return f"{with_error(abs(size), spread, '′')} {words[0] if size > 0 else words[1]}"

@@ -14,23 +14,29 @@ SENSES = {"altitude": ("raises", "lowers"), "azimuth": ("swings it east", "swing
 def axis_headline(found: PolarAlignment) -> str:
     """Return what to do with the axis in one line."""
     up, across = found.altitude_error.to_value(u.arcmin), found.azimuth_error.to_value(u.arcmin)
-    return (f"{'Lower' if up > 0 else 'Raise'} the polar axis by {abs(up):.1f}′, swing it {abs(across):.1f}′ to the "
-            f"{'west' if across > 0 else 'east'}")
+    turns = [(up, found.altitude_uncertainty, f"{'lower' if up > 0 else 'raise'} it by {abs(up):.1f}′"),
+             (across, found.azimuth_uncertainty,
+              f"swing it {abs(across):.1f}′ to the {'west' if across > 0 else 'east'}")]
+    needed = [words for size, error, words in turns if abs(size) >= error.to_value(u.arcmin)]
+    return f"Polar axis: {', '.join(needed) or 'leave it, it is right within the errors'}"
 
 
 def axis_lines(found: PolarAlignment, adjusters: dict[str, Adjuster | None]) -> list[str]:
     """Return what to do with the axis, by turns of the screws named altitude and azimuth where they are known."""
     lines = []
-    for text, name in zip(instructions(found), SENSES, strict=True):
-        error = getattr(found, f"{name}_uncertainty").to_value(u.arcmin)
-        lines.append(f"{text.rstrip('.')} (± {error:.2f}′)."
-                     + _turns(getattr(found, f"{name}_error"), adjusters.get(name), name))
+    for text, name in zip(_instructions(found), SENSES, strict=True):
+        lines.append(f"The polar axis is {text}.{_turns(getattr(found, f'{name}_error'), adjusters.get(name), name)}")
     lines.append(f"Axis and true pole are {found.offset.to_value(u.arcmin):.1f}′ apart; refraction raises the apparent "
                  f"pole by {found.refracted_pole.to_value(u.arcmin):.1f}′, so an axis set by eye on a star field ends "
                  "there.")
     if found.scatter is not None:
         lines.append(f"The positions lie on their circle within {found.scatter.to_value(u.arcsec):.1f}″.")
     return [*lines, *found.notes, TURN_CAUTION]
+
+
+def _instructions(found: PolarAlignment) -> tuple[str, str]:
+    return instructions(found.altitude_error, found.altitude_uncertainty, found.azimuth_error,
+                        found.azimuth_uncertainty)
 
 
 def _turns(error: u.Quantity, adjuster: Adjuster | None, name: str) -> str:

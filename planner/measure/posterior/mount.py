@@ -10,7 +10,7 @@ from planner.errors import InvalidInputError
 from planner.measure.drift.doubts import Doubt
 from planner.measure.drift.fit.harmonics import MeasuredTerm
 from planner.measure.drift.model import DriftReport
-from planner.measure.error_text import rounded, two_digits, with_error
+from planner.measure.error_text import as_written, rounded, with_error
 from planner.measure.posterior.data import KEYS, LogData, data_of
 from planner.measure.posterior.fit import Posterior, Waves, posterior_of
 from planner.measure.posterior.periods import chosen_waves
@@ -131,7 +131,7 @@ class _Table:
             self.figures.append(FigureChange(key=key, before=before, after=before, state=state))
             return
         size = rounded(value, error)
-        text = f"{size:g} ± {two_digits(error)}" + ("" if unit == u.one else f" {unit_name(unit)}")
+        text = as_written(size, error, unit_name(unit))
         self.values[key] = text
         self._new[key] = size if unit == u.one else size * unit
         self._errors[key] = float(f"{error:.2g}") * (1.0 if unit == u.one else unit)
@@ -165,8 +165,7 @@ def _shown(value: Any, error: Any = None) -> str:
         return "not given"
     size = u.Quantity(value)
     spread = 0.0 if error is None else float(u.Quantity(error).to_value(size.unit))
-    text = f"{size.value:.4g}" if spread == 0 else f"{rounded(size.value, spread):g} ± {two_digits(spread)}"
-    return text if size.unit == u.one else f"{text} {unit_name(size.unit)}"
+    return as_written(float(size.value), spread, unit_name(size.unit))
 
 
 def unit_name(unit: u.UnitBase) -> str:
@@ -188,9 +187,8 @@ def _written(term: PeriodicTerm) -> dict[str, str]:
     """Return a term as it stands in the file."""
     found = {}
     for key, unit in (("period", "s"), ("amplitude", "arcsec")):
-        error = term.errors.get(key)
-        spread = "" if error is None else f" ± {two_digits(u.Quantity(error).value)}"
-        found[key] = f"{getattr(term, key).value:g}{spread} {unit}"
+        error = float(u.Quantity(term.errors.get(key, 0)).value)
+        found[key] = as_written(float(getattr(term, key).value), error, unit)
     return found
 
 

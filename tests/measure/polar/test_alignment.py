@@ -173,15 +173,12 @@ def test_turns_of_a_screw():
         Adjuster(thread_pitch=0 * u.mm, lever_arm=172 * u.mm)
 
 
-def alignment(altitude, azimuth, latitude=45.0):
-    look = turned(latitude, altitude, azimuth, first=(120, 50), angles=np.array([0, 30, 60, 90]))
-    return alignment_from_positions(*as_hour_angles(look, latitude), latitude=latitude * u.deg, pressure=NO_AIR)
-
-
 def test_instructions_name_the_sense():
-    up, side = instructions(alignment(3, -2))
-    assert "3.0′ too high: lower it" in up
-    assert "2.0′ west of the pole: swing it east" in side
-    up, side = instructions(alignment(-3, 2, latitude=-45.0))
-    assert "too low: raise it" in up
-    assert "east of the pole: swing it west" in side
+    small = 0.05 * u.arcmin
+    up, side = instructions(3 * u.arcmin, small, -2 * u.arcmin, 3 * u.arcmin)
+    assert up == "3.000′ ± 0.050′ too high: lower it"
+    assert side == "right in azimuth, −2.0′ ± 3.0′: leave it"
+    up, side = instructions(-180 * u.arcsec, small, 2 * u.arcmin, small)
+    assert "3.000′ ± 0.050′ too low: raise it" in up
+    assert "2.000′ ± 0.050′ east of the pole: swing it west" in side
+    assert "2.000′ ± 0.050′ west of the pole: swing it east" in instructions(3 * u.deg, small, -2 * u.arcmin, small)[1]
