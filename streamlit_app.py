@@ -11,9 +11,10 @@ logging.getLogger("streamlit.runtime.caching.cache_data_api").setLevel(logging.E
 
 from planner.ui.first_paint import FirstPaint  # noqa: E402
 from planner.ui.pages import make_ready, run  # noqa: E402
+from planner.ui.upload_memory import UploadMemory  # noqa: E402
 
 if __name__ == "__main__":  # each visit runs this file
     run()
 else:  # the server loads it once
     Thread(target=make_ready, daemon=True).start()
-    app = App(__file__, middleware=[Middleware(FirstPaint)])
+    app = App(__file__, middleware=[Middleware(FirstPaint), Middleware(UploadMemory)])

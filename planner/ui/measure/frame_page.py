@@ -30,6 +30,7 @@ from planner.ui.measure.saving import tried
 from planner.ui.measure.uploads import digest, gear, keep_file, upload_digest
 from planner.ui.plain import plain
 from planner.ui.settings import number
+from planner.ui.upload_memory import opened
 
 DEMO = "frame_demo.fits"
 KEPT = "kept_frame_files"  # what was measured, without pixels: it outlives a visit to another page
@@ -76,8 +77,9 @@ def page() -> None:
     """Show the page."""
     chosen = choose()
     # Any file is taken, so that one of a wrong kind is named here and does not leave another frame's verdict standing.
-    given = st.file_uploader("Test frames (FITS), in order of time", accept_multiple_files=True, key="frame_files",
-                             on_change=_forget, help="They stay in memory and are written nowhere.")
+    given = opened(st.file_uploader(
+        "Test frames (FITS), in order of time", accept_multiple_files=True, key="frame_files", on_change=_forget,
+        help="They stay in memory and are written nowhere."), "frame_files")
     kept = None if given else st.session_state.get(KEPT)
     if kept is not None:
         left, right = st.columns([4, 1])

@@ -53,7 +53,7 @@ def show_frame(item: FrameReport, known: Known, *, compared: bool) -> None:
     if field.parts is None:
         st.info(f"{field.reason[:1].upper()}{field.reason[1:]}.")
         return
-    left, right = st.columns([2, 3])
+    left, right = st.container(key="shapes").columns([2, 3])
     with left:
         _map(item)
     with right:
