@@ -21,12 +21,13 @@ DATA = (
      "ERFA routines (IAU SOFA), through the package pyerfa", "package BSD-3-Clause"),
     ("time zones", "local clock times", "IANA time-zone database, of the system or the package tzdata",
      "package Apache-2.0"),
-    ("demo equipment, sites, lists", "answers before you describe your own gear", "invented for this project",
-     "BSD-3-Clause"),
+    ("demo equipment, sites, lists, logs, frame", "answers before you describe your own gear",
+     "invented for this project", "BSD-3-Clause"),
     ("generic drive classes", "a mount nobody has measured", "common practice, no source", "BSD-3-Clause"),
 )
 LIBRARY_COLUMNS = ("library", "licence")
-# Nothing of them is copied into the program: all may be used beside a BSD licence, sep as the library that it is.
+# Nothing of them is copied into the program: all may be used beside a BSD licence, sep as the library that it is. What
+# they need in turn is permissive too, certifi (MPL-2.0) apart, which binds its own files alone.
 LIBRARIES = (
     ("numpy", "BSD-3-Clause"), ("scipy", "BSD-3-Clause"), ("astropy", "BSD-3-Clause"),
     ("astropy-iers-data", "BSD-3-Clause"), ("astroplan", "BSD-3-Clause"), ("pyerfa", "BSD-3-Clause"),
