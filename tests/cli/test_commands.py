@@ -2,7 +2,10 @@
 
 import json
 import os
+import pty
+import select
 import shutil
+import signal
 import subprocess
 import sys
 
@@ -223,24 +226,59 @@ def test_a_refusal_stands_alone_and_calls_an_option_as_it_was_typed(capsys, word
     assert line in err
 
 
+# What one types up to the Tab key, and what the shell makes of its last word.
+COMPLETED = (("planner ni", "night"), ("planner --quiet ni", "night"), ("planner advise --sig", "--signal-to-noise"),
+             ("planner pier po", "power"), ("planner pier sway --c", "--calm"), ("planner help gea", "gear"),
+             ("planner init pr", "projects"), ("planner completion z", "zsh"))
+
+
+def _completions(*shell):
+    done = subprocess.run(shell, capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines() == [expected for _, expected in COMPLETED]
+
+
 @pytest.mark.skipif(shutil.which("bash") is None, reason="bash is not here")
-def test_bash_completes_commands_options_and_files():
-    script = _planner("completion", "bash").stdout
-    for line, word, expected in (("planner ni", "ni", "night"), ("planner advise --sig", "--sig", "--signal-to-noise"),
-                                 ("planner pier p", "p", "power"), ("planner help gea", "gea", "gear"),
-                                 ("planner init p", "p", "projects"), ("planner completion z", "z", "zsh")):
-        words = " ".join(f"'{part}'" for part in line.split())
-        ask = (f"{script}\nCOMP_WORDS=({words}); COMP_CWORD={len(line.split()) - 1}; _planner; "
-               'echo "${COMPREPLY[@]}"')
-        done = subprocess.run(["bash", "-c", ask], capture_output=True, text=True, check=True)
-        assert expected in done.stdout.split(), (word, done.stdout)
+def test_bash_completes_commands_options_and_parts(capsys):
+    asked = [f'COMP_WORDS=({line}); COMP_CWORD={len(line.split()) - 1}; _planner; echo "${{COMPREPLY[@]}}"'
+             for line, _ in COMPLETED]
+    _completions("bash", "-c", "\n".join([_run(capsys, "completion", "bash")[1], *asked]))
 
 
-@pytest.mark.parametrize("shell", ["zsh", "fish"])
-def test_other_shells_get_every_command(capsys, shell):
-    code, out, _ = _run(capsys, "completion", shell)
-    assert code == 0
-    assert all(name in out for name in COMMANDS)
+@pytest.mark.optional_data
+@pytest.mark.skipif(shutil.which("fish") is None, reason="fish is not here")
+def test_fish_completes_them_too(capsys):
+    asked = [f"complete -C '{line}'" for line, _ in COMPLETED]
+    _completions("fish", "--no-config", "-c", "\n".join([_run(capsys, "completion", "fish")[1], *asked]))
+
+
+@pytest.mark.optional_data
+@pytest.mark.skipif(shutil.which("zsh") is None, reason="zsh is not here")
+def test_zsh_completes_them_where_nothing_was_set_up_before(capsys, tmp_path):
+    """A real terminal: zsh completes only what somebody types into its line editor."""
+    (tmp_path / "planner.zsh").write_text(_run(capsys, "completion", "zsh")[1])
+    (tmp_path / "frame_one.fits").touch()
+    typed = [*COMPLETED, ("planner gear --equipment=frame_o", "--equipment=frame_one.fits")]
+    child, terminal = pty.fork()
+    if child == 0:
+        os.chdir(tmp_path)
+        os.execvpe("zsh", ["zsh", "-f", "-i"], os.environ | {"TERM": "dumb", "HOME": str(tmp_path)})
+    seen = ""
+    try:
+        os.write(terminal, b"source planner.zsh; echo rea''dy\n")
+        for line, expected in [("", "ready"), *typed]:
+            os.write(terminal, f"{line}\t".encode() if line else b"")
+            while expected not in seen:
+                assert select.select([terminal], [], [], 20)[0], (line, seen)
+                seen += os.read(terminal, 65536).decode(errors="replace").replace("\0", "")
+            os.write(terminal, b"\x15")  # the line is taken back
+            seen = ""
+    finally:
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        os.close(terminal)
+
+
+def test_a_shell_that_is_none_is_refused(capsys):
     assert "must be one of bash, zsh, fish" in _run(capsys, "completion", "csh")[2]
 
 
