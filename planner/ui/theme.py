@@ -15,9 +15,9 @@ _ALWAYS = """
   .block-container {padding-left: 1rem; padding-right: 1rem}
 }
 @media (min-width: 641px) and (max-width: 1000px) {
-  .st-key-frame [data-testid="stHorizontalBlock"], .st-key-shapes [data-testid="stHorizontalBlock"] {flex-wrap: wrap}
+  :is(.st-key-frame, .st-key-shapes, .st-key-picture) [data-testid="stHorizontalBlock"] {flex-wrap: wrap}
   .st-key-frame [data-testid="stColumn"] {min-width: calc(33% - 1rem)}
-  .st-key-shapes [data-testid="stColumn"] {min-width: 100%}
+  :is(.st-key-shapes, .st-key-picture) [data-testid="stColumn"] {min-width: 100%}
 }
 h1.page-title {font-size: 1.05rem; font-weight: 600; padding: 0.2rem 0; margin: 0; line-height: 1.9}
 h1.page-title .whose {font-weight: 400; border-radius: 0.3rem; padding: 0.1rem 0.5rem; margin-left: 0.4rem;

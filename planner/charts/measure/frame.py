@@ -1,14 +1,18 @@
 """The pictures of test frames: star shapes over the frame, and what changed over a series."""
 
 import altair as alt
+import numpy as np
 import pandas as pd
 
 from planner.charts.theme import BLUE, GREY, VERMILION
+from planner.measure.frame.field_shape import Tilt
 from planner.measure.frame.grade import KEEP, LOOK, REJECT
+from planner.measure.frame.picture import WidthMap
 from planner.measure.frame.report import Report
 from planner.measure.stars.outlines import StarOutlines
 
 MAP_WIDTH = 290  # screen pixels: fits a telephone, where a map may not be squeezed one way
+INK = "#1d2329"
 GRADES = alt.Scale(domain=[KEEP, LOOK, REJECT], range=[BLUE, GREY, VERMILION])
 GRADE_SHAPES = alt.Scale(domain=[KEEP, LOOK, REJECT], range=["circle", "triangle", "cross"])
 
@@ -46,6 +50,36 @@ def shape_map_chart(drawn: StarOutlines) -> alt.LayerChart:
     return alt.layer(frame, strokes, outlines).properties(
         width=MAP_WIDTH, height=MAP_WIDTH * drawn.rows / drawn.columns,
         description="Star shapes over the frame: the mean star of each ninth, and a stroke for each single star.")
+
+
+def width_frame(drawn: WidthMap) -> pd.DataFrame:
+    """Return the cells of a map of widths as a table: x0, x1, y0, y1 in pixels, fwhm_pixels, stars."""
+    return pd.DataFrame({"x0": drawn.x0, "x1": drawn.x1, "y0": drawn.y0, "y1": drawn.y1, "fwhm_pixels": drawn.fwhm,
+                         "stars": drawn.stars})
+
+
+def width_chart(drawn: WidthMap, tilt: Tilt | None) -> alt.LayerChart:
+    """Draw how wide stars are over a frame, cell by cell in colour, and a line along a tilt."""
+    x, y = (alt.Scale(domain=[0, size], nice=False) for size in (drawn.columns, drawn.rows))
+    axes = {"x": alt.X("x0:Q", scale=x, title="column (pixels)", axis=alt.Axis(tickCount=4, grid=False)),
+            "y": alt.Y("y0:Q", scale=y, title="row (pixels)", axis=alt.Axis(tickCount=4, grid=False))}
+    cells = alt.Chart(width_frame(drawn)).mark_rect(stroke="#ffffff", strokeWidth=1).encode(
+        **axes, x2="x1", y2="y1", color=alt.Color("fwhm_pixels:Q", legend=None, scale=alt.Scale(
+            domain=list(drawn.colours), range=[BLUE, "#f2f2f2", VERMILION])),
+        tooltip=[alt.Tooltip("fwhm_pixels:Q", title="FWHM (pixels)", format=".2f"), alt.Tooltip("stars:Q")])
+    layers = [cells]
+    if tilt is not None:
+        ways = [tilt.angle_deg, tilt.angle_deg + 180][: 1 + tilt.both_sides]
+        half = 0.4 * min(drawn.columns, drawn.rows) * np.exp(1j * np.radians(ways))
+        ends = pd.DataFrame({"x": drawn.columns / 2, "y": drawn.rows / 2, "x1": drawn.columns / 2 + half.real,
+                             "y1": drawn.rows / 2 + half.imag})
+        line = alt.Chart(ends).encode(x=alt.X("x1:Q", scale=x), y=alt.Y("y1:Q", scale=y))
+        layers += [line.mark_rule(color=INK, strokeWidth=2).encode(x2="x", y2="y"),
+                   line.mark_point(color=INK, filled=True, size=60)]
+    return alt.layer(*layers).properties(
+        width=MAP_WIDTH, height=MAP_WIDTH * drawn.rows / drawn.columns,
+        description="How wide stars are over the frame: narrow cells blue, wide ones orange; the line points along a "
+                    "tilt.")
 
 
 def series_frame(report: Report) -> pd.DataFrame:

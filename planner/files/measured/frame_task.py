@@ -10,6 +10,7 @@ from planner.errors import InvalidInputError, PlannerError
 from planner.files.frames.load import read_frame
 from planner.files.reading import InMemory
 from planner.measure.frame.model import Measured
+from planner.measure.frame.picture import stretched
 from planner.measure.stars.plane import Counts, Frame
 from planner.measure.stars.star_field import measure_frame
 from planner.measure.stars.trail_inversion import Optics, optics_of
@@ -29,6 +30,7 @@ class Task:
     image_scale: u.Quantity | None  # of the camera's pixels, where the header gives none
     telescope: Telescope | None
     wavelength: u.Quantity | None
+    picture: bool = False  # whether to make one
 
     @property
     def named(self) -> Path:
@@ -41,6 +43,7 @@ def measure_file(task: Task) -> Measured:
     path = task.named
     try:
         frame = read_frame(task.path, colour=task.colour, mosaic=task.mosaic)
+        picture = stretched(frame.counts) if task.picture else None
         field = measure_frame(
             frame.counts, saturation=frame.saturation if task.saturation is None else task.saturation,
             optics=_optics(task, frame), pixel_step=frame.pixel_step, second=frame.second,
@@ -49,7 +52,7 @@ def measure_file(task: Task) -> Measured:
         return Measured(path, error=error)
     except MemoryError:
         return Measured(path, error=InvalidInputError("frame", path, "does not fit into memory", MEMORY))
-    return Measured(path, replace(frame, counts=Counts(np.empty((0, 0))), second=None), field)
+    return Measured(path, replace(frame, counts=Counts(np.empty((0, 0))), second=None), field, picture=picture)
 
 
 def _optics(task: Task, frame: Frame) -> Optics | None:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 from astropy import units as u
 from astropy.time import Time
 
@@ -42,6 +43,7 @@ class Measured:
     frame: Frame | None = None
     field: StarField | None = None
     error: PlannerError | None = None
+    picture: np.ndarray | None = None  # (rows, columns) of bytes, first row first, if it was asked for
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -60,7 +60,7 @@ class FrameForm:
     saturation: float | None
 
 
-@st.cache_data(max_entries=1000, show_spinner=False)
+@st.cache_data(max_entries=300, show_spinner=False)
 def measured_for(key: tuple[Any, ...], _given: Any, _form: FrameForm, _chosen: Chosen) -> Measured:
     """Return one frame's stars; the cache is keyed on the file's digest and on how it is measured."""
     file = _given if isinstance(_given, InMemory) else InMemory(inert(_given.name), _given.getvalue())
@@ -107,17 +107,18 @@ def page() -> None:
     report = tried(lambda: report_for((where, form, *keys), good, known))
     if report is None:
         return
-    item = report.frames[0]
+    shown = 0
     if len(report.frames) > 1:
         st.header(_series_headline(report), anchor=False)
         st.markdown("\n".join(f"- {line}" for line in next_lines(report)))
         show_series(report)
         names = [f"{place}: {one.path.name}" for place, one in enumerate(report.frames, start=1)]
         picked = st.selectbox("Look at one", names, key="frame_picked")
-        item = report.frames[names.index(picked)]
+        shown = names.index(picked)
+    item = report.frames[shown]
     st.header(plain(f"{'The demo frame. ' if demo else ''}{SENTENCE[item.grade.verdict]}: "
                     f"{'; '.join(item.grade.reasons) or 'within your tolerance'}"), anchor=False)
-    show_frame(item, report.known, compared=not demo or chosen.equipment.is_demo)
+    show_frame(item, good[shown].picture, report.known, compared=not demo or chosen.equipment.is_demo)
     _into_the_mount(report)
     if not demo:
         _into_the_site(report, chosen)
@@ -172,7 +173,7 @@ def _measured(given: Sequence[Any], form: FrameForm, chosen: Chosen) -> tuple[li
 
 
 def _task(file: InMemory, form: FrameForm, chosen: Chosen) -> Task:
-    return Task(path=file, colour=form.colour, mosaic=form.mosaic, saturation=form.saturation,
+    return Task(path=file, picture=True, colour=form.colour, mosaic=form.mosaic, saturation=form.saturation,
                 image_scale=_scale(chosen), telescope=chosen.rig.telescope,
                 wavelength=find_by_name("filter", chosen.rig.filters, form.filter).centre)
 

@@ -1,12 +1,16 @@
 """What the page of test frames shows of one frame, and of a series."""
 
+import numpy as np
 import streamlit as st
 from astropy import units as u
 
-from planner.charts.measure.frame import outlines_frame, series_chart, series_frame, shape_map_chart
+from planner.charts.measure.frame import outlines_frame, series_chart, series_frame, shape_map_chart, width_chart
+from planner.charts.theme import dark_paper
 from planner.exposure.reasons import percent
 from planner.files.csv_text import csv_text
+from planner.measure.frame.field_shape import field_shape, shape_lines
 from planner.measure.frame.model import FrameReport, Known
+from planner.measure.frame.picture import ringed, width_map
 from planner.measure.frame.report import Report
 from planner.measure.frame.series_text import night_lines, trend_lines
 from planner.measure.frame.text import (
@@ -23,6 +27,7 @@ from planner.measure.frame.text import (
     width_text,
 )
 from planner.measure.stars.outlines import star_outlines
+from planner.measure.stars.star_field import StarField
 from planner.ui.drawing import draw
 from planner.ui.plain import plain
 
@@ -46,10 +51,12 @@ def show_series(report: Report) -> None:
                        key="download_frame_series")
 
 
-def show_frame(item: FrameReport, known: Known, *, compared: bool) -> None:
+def show_frame(item: FrameReport, picture: np.ndarray | None, known: Known, *, compared: bool) -> None:
     """Show one frame at length; `compared`: with what the rig should have made of it, for it took the frame."""
     _figures(item)
     field = item.field
+    if picture is not None:
+        _picture(picture, field)
     if field.parts is None:
         st.info(f"{field.reason[:1].upper()}{field.reason[1:]}.")
         return
@@ -93,6 +100,27 @@ def _figures(item: FrameReport) -> None:
         column.metric(label, value)
         if below:
             column.caption(below)
+
+
+def _picture(picture: np.ndarray, field: StarField) -> None:
+    """Show the frame stretched, its measured stars ringed, and how wide they are over it."""
+    left, right = st.container(key="picture").columns([3, 2])
+    seen = ringed(picture, field)
+    left.image(255 - seen if dark_paper() else seen, width="stretch",  # a dark look exchanges light and dark
+               caption="The frame, stretched so that faint and bright show; rings: the stars that were measured. Rows "
+                       "grow upwards.")
+    widths = width_map(field)
+    if len(widths.fwhm) > 1 and field.parts is not None:
+        shape = field_shape([field.parts])
+        tilt = None if shape is None else shape.tilt
+        with right:
+            st.subheader("Width over the frame", anchor=False)
+            draw(st, width_chart(widths, tilt), "frame_widths", width="content")
+            narrow, usual, wide = widths.colours
+            st.caption(" ".join([
+                f"Median FWHM of the stars of a cell, {widths.stars.min()} to {widths.stars.max()} in each: pale "
+                f"{usual:.2f} px, full blue {narrow:.2f}, full orange {wide:.2f}.",
+                *(shape_lines(shape, 1, " px") or ["No tilt stands out."])]))
 
 
 def _map(item: FrameReport) -> None:
