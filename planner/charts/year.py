@@ -7,13 +7,13 @@ from astropy import units as u
 from planner.charts.night import NIGHT_PAPER, Layers, as_shown, chart_time
 from planner.charts.theme import BLUE, VERMILION
 from planner.session.campaign.campaign import Campaign
+from planner.session.campaign.outlook import calendar
 from planner.session.year.objects import FittingObjects
 from planner.session.year.season import Season, SeasonTarget
 
 HEIGHT = 200
 MOON_STRIP = 0.07  # of the height, below zero
 CALENDAR_ROW, CALENDAR_HEAD = 24, 80  # screen pixels: of a row, and of legend and axis
-LEAST_DRAWN = 0.1  # h
 
 
 def year_frame(found: Season) -> pd.DataFrame:
@@ -91,13 +91,11 @@ def objects_frame(found: FittingObjects) -> pd.DataFrame:
 def calendar_frame(found: Campaign) -> pd.DataFrame:
     """Return the hours on the clock by night and project: night, target, filters, hours."""
     rows = []
-    for place, date in enumerate(found.dates):
-        for number, request in enumerate(found.requests):
-            hours = {found.needs[need][1].band.name: float(found.plan.clock[need, place])
-                     for need in found.rows(number)}
-            if sum(hours.values()) >= LEAST_DRAWN:
-                named = ", ".join(f"{band} {time:.1f} h" for band, time in hours.items() if time >= LEAST_DRAWN)
-                rows.append((pd.Timestamp(date), request.target.name, named, sum(hours.values())))
+    for night in calendar(found):
+        for name in dict.fromkeys(target for target, _, _ in night.hours):
+            hours = {band: time for target, band, time in night.hours if target == name}
+            named = ", ".join(f"{band} {time:.1f} h" for band, time in hours.items())
+            rows.append((pd.Timestamp(night.date), name, named, sum(hours.values())))
     return pd.DataFrame(rows, columns=["night", "target", "filters", "hours"])
 
 

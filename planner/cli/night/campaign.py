@@ -69,5 +69,5 @@ def _show(found: "Campaign", shown: int) -> None:
         print_lines("Tonight, if it is clear: nothing that is wanted is up in the dark.")
     print_lines(*advice(found))
     if shown:
-        print_table("Calendar: what each night is for, if it is clear; replanned with what each has brought",
+        print_table("Calendar: what each night is for if it is clear, on average of the seasons of the odds",
                     CALENDAR_COLUMNS, calendar_rows(calendar(found)[:shown]), right=("dark", "Moon"))

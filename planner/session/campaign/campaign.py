@@ -92,8 +92,9 @@ class Campaign:
 
     @cached_property
     def visits(self) -> np.ndarray:
-        """Hours on the clock in whole visits, (needs, nights, watches)."""
-        return visits(self.plan.clock_in_watch, self.watch.up, self.watch.dark)
+        """Hours on the clock in whole visits if the night is clear, from the seasons of the odds, as `watch.up`."""
+        gain = self.watch.rate * self.outcome.clear[:, np.newaxis]
+        return visits(self.outcome.clock, gain, self.watch.up, self.watch.dark)
 
     @property
     def expected(self) -> dict[tuple[str, str], Expected]:

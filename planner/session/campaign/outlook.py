@@ -26,7 +26,7 @@ class CampaignNight:
 
 
 def calendar(found: Campaign) -> list[CampaignNight]:
-    """Return every night with what the season gives it if it is clear."""
+    """Return every night with what the simulated seasons in which it is clear give it on average."""
     nights = []
     for night, date in enumerate(found.dates):
         clock = found.visits[:, night]
@@ -67,7 +67,7 @@ def unfinished(found: Campaign) -> list[tuple[str, float, dict[str, float]]]:
 def spare_hours(found: Campaign) -> float:
     """Return the hours of clear dark that the season leaves free, later nights at their odds."""
     chance = np.append(1.0, np.full(len(found.dates) - 1, found.clear))
-    return float((chance * np.maximum(found.watch.dark.sum(axis=1) - found.plan.clock.sum(axis=0), 0)).sum())
+    return float((chance * (found.watch.dark - found.outcome.clock.sum(axis=0)).sum(axis=1)).sum())
 
 
 def advice(found: Campaign) -> list[str]:

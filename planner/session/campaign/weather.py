@@ -26,10 +26,15 @@ PERSISTENCE = 0.3
 
 @dataclass(frozen=True, kw_only=True)
 class Outcome:
-    """Night by which each need is finished in each season, (needs, seasons), −1 for never; hours gained, (needs,)."""
+    """Night by which each need is finished in each season, (needs, seasons), −1 for never, and means of them.
+
+    `clock`, (needs, nights, watches), is of the seasons in which the night is clear: `clear`, (nights,), of all.
+    """
 
     night: np.ndarray
-    expected: np.ndarray  # equivalent hours, mean over the seasons
+    expected: np.ndarray  # equivalent hours, (needs,)
+    clock: np.ndarray
+    clear: np.ndarray
 
     def finished(self, rows: np.ndarray) -> float:
         """Return the share of seasons in which all of some needs are finished."""
@@ -55,7 +60,7 @@ def simulated(worth: Worth, clock: np.ndarray, rate: np.ndarray, up: np.ndarray,
     sky = np.repeat(_weather(clear, seasons, persistence), watches, axis=0)
     clock, rate, up = (table.reshape(len(table), -1) for table in (clock, rate, up))
     now = rate * _over_later(rate, up * np.repeat(clear, watches))
-    gained = np.zeros((len(worth.left), seasons))
+    gained, spent = np.zeros((len(worth.left), seasons)), np.zeros_like(rate)
     night = np.where(worth.done >= FINISHED * worth.wanted, 0, -1)[:, np.newaxis] * np.ones((1, seasons), int)
     for part, hours in enumerate(dark.ravel()):
         clears = np.flatnonzero(sky[part])
@@ -70,10 +75,13 @@ def simulated(worth: Worth, clock: np.ndarray, rate: np.ndarray, up: np.ndarray,
             if not free.any():
                 break
             _spend(need, np.inf, worth, rate[:, part], here, more, free)
+        brought = (here - gained[:, clears]).sum(axis=1) / max(len(clears), 1)
+        spent[needs, part] = brought[needs] / rate[needs, part]
         gained[:, clears] = here
         reached = worth.done[:, np.newaxis] + here >= FINISHED * worth.wanted[:, np.newaxis]
         night[:, clears] = np.where((night[:, clears] < 0) & reached, part // watches, night[:, clears])
-    return Outcome(night=night, expected=gained.mean(axis=1))
+    return Outcome(night=night, expected=gained.mean(axis=1), clock=spent.reshape(len(spent), -1, watches),
+                   clear=sky[::watches].mean(axis=1))
 
 
 def _first(clock: np.ndarray, needs: np.ndarray) -> np.ndarray:

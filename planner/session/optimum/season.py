@@ -42,11 +42,6 @@ class SeasonPlan:
     freed: np.ndarray
 
     @property
-    def clock(self) -> np.ndarray:
-        """Hours on the clock by need and night, (needs, nights)."""
-        return self.clock_in_watch.sum(axis=2)
-
-    @property
     def to_come(self) -> np.ndarray:
         """Equivalent hours expected of each need after tonight, (needs,)."""
         return self.expected[:, 1:].sum(axis=1)
