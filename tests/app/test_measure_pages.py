@@ -3,6 +3,7 @@
 import datetime
 import io
 import re
+import time
 import tomllib
 
 import numpy as np
@@ -31,6 +32,7 @@ from planner.measure.pointing.residual_plan import residual_plan
 from planner.measure.polar.alignment import PolarAlignment
 from planner.measure.stars.outlines import star_outlines
 from planner.measure.stars.star_field import measure_frame
+from planner.ui.measure import watching
 
 NIGHT = "2026-11-10"  # one day after the new Moon of 2026 November 9, 07:02 UTC
 START = datetime.datetime(2026, 11, 10, 19, 40)
@@ -189,6 +191,33 @@ class TestFrames:
         page.file_uploader(key="frame_files").set_value([("picture.jpg", b"\xff\xd8\xff", "image/jpeg")]).run()
         assert page.error[0].value == "frame = picture.jpg: is not a FITS file. Give a frame saved as FITS."
         assert not page.header
+
+    def test_a_folder_is_watched_until_it_is_stopped(self, frames, tmp_path):
+        page = opened(show_frames)
+        page.text_input(key="frame_folder").set_value(str(tmp_path / "elsewhere"))
+        page.button(key="frame_watch_start").click().run()
+        assert "must be a folder" in page.error[0].value
+        page.text_input(key="frame_folder").set_value(str(tmp_path))
+        page.button(key="frame_watch_start").click().run()
+        assert "no frame yet" in words(page)
+        assert not page.header  # nor the demo's verdict
+        for count, (name, content, _) in enumerate(frames[:2], start=1):
+            (tmp_path / name).write_bytes(content)
+            (tmp_path / f"bad{count}.fits").write_bytes(b"no frame")
+            for _ in range(100):
+                page.run()
+                if f"{2 * count} so far." in words(page):
+                    break
+                time.sleep(0.5)
+        assert len(page.error) == 2
+        assert page.header[0].value.startswith("2 frames: ")
+        assert page.selectbox(key="frame_picked_2").value.startswith("2: ")
+        page.button(key="frame_watch_stop").click().run()
+        assert page.header[0].value.startswith("The demo frame.")
+
+    def test_others_on_the_network_open_no_folder(self, monkeypatch):
+        monkeypatch.setattr(watching.st, "get_option", lambda name: "0.0.0.0")
+        assert not [one for one in opened(show_frames).text_input if one.key == "frame_folder"]
 
     def test_a_series_becomes_a_drift_log(self, frames):
         page = opened(show_frames)

@@ -1,5 +1,7 @@
 """The pictures of test frames: star shapes over the frame, and what changed over a series."""
 
+from collections.abc import Sequence
+
 import altair as alt
 import numpy as np
 import pandas as pd
@@ -7,6 +9,7 @@ import pandas as pd
 from planner.charts.theme import BLUE, GREY, VERMILION
 from planner.measure.frame.field_shape import Tilt
 from planner.measure.frame.grade import KEEP, LOOK, REJECT
+from planner.measure.frame.night import NightSeeing
 from planner.measure.frame.picture import WidthMap
 from planner.measure.frame.report import Report
 from planner.measure.stars.outlines import StarOutlines
@@ -82,6 +85,21 @@ def width_chart(drawn: WidthMap, tilt: Tilt | None) -> alt.LayerChart:
                     "tilt.")
 
 
+def seeing_chart(nights: Sequence[NightSeeing]) -> alt.LayerChart:
+    """Draw the seeing of the nights that a site has on record, with their errors."""
+    table = pd.DataFrame([{"night": item.night, "seeing": item.value.value, "frames": item.frames,
+                           "low": item.value.value - item.error.value, "high": item.value.value + item.error.value}
+                          for item in nights])
+    base = alt.Chart(table).encode(x=alt.X("night:T", title="night (evening's date)", axis=alt.Axis(
+        format="%d %b %Y", labelOverlap=True, tickCount=6)))
+    return alt.layer(
+        base.mark_rule(color=GREY).encode(
+            y=alt.Y("low:Q", title="seeing in the zenith (″)", scale=alt.Scale(zero=False)), y2="high"),
+        base.mark_point(color=BLUE, filled=True, size=60, opacity=1).encode(
+            y="seeing:Q", tooltip=["night:T", alt.Tooltip("seeing:Q", format=".2f"), "frames:Q"]),
+    ).properties(height=200, description="Seeing of the nights on record for this site, with their errors.")
+
+
 def series_frame(report: Report) -> pd.DataFrame:
     """Return a series as a table: place (from 1), file, grade, quantity, value."""
     rows = []
@@ -98,7 +116,8 @@ def series_chart(report: Report, quantity: str) -> alt.Chart:
     shown = table[table["quantity"] == quantity].dropna()
     return alt.Chart(shown).mark_point(size=70, filled=True, opacity=0.9).encode(
         x=alt.X("place:Q", title="frame, in the order given", axis=alt.Axis(format="d", tickMinStep=1)),
-        y=alt.Y("value:Q", title=quantity, scale=alt.Scale(zero=False)),
+        y=alt.Y("value:Q", title=quantity, scale=alt.Scale(zero=False),
+                axis=alt.Axis(format="d" if quantity == "stars" else ".3r", tickCount=4)),
         color=alt.Color("grade:N", title=None, scale=GRADES),
         shape=alt.Shape("grade:N", title=None, scale=GRADE_SHAPES),
         tooltip=["file:N", "grade:N", alt.Tooltip("value:Q", title=quantity, format=".4g")],

@@ -1,15 +1,19 @@
 """The seeing of a site, night by night: a CSV beside the equipment file, and what it makes of the site's table."""
 
 import csv
+import datetime
 import io
 import math
 from dataclasses import dataclass
 from pathlib import Path
 
+from astropy import units as u
+
 from planner.errors import InvalidInputError
 from planner.files.csv_text import text_cell
 from planner.files.equipment import equipment_path
 from planner.files.equipment.edit import write_equipment_table
+from planner.files.reading import read_text
 from planner.files.writing import rewrite
 from planner.measure.error_text import as_written
 from planner.measure.frame.night import USUAL_SPREAD, NightSeeing, site_seeing
@@ -65,11 +69,28 @@ def keep_seeing(equipment: Path | str | None, site: Site, night: NightSeeing) ->
     return KeptSeeing(text, len(figures), path, used)
 
 
+def kept_nights(equipment: Path | str | None, site: Site) -> list[NightSeeing]:
+    """Return the nights that a site has on record, by date; none without a record.
+
+    Raises InvalidInputError if the record cannot be read.
+    """
+    path = equipment_path(equipment).resolve().with_name(RECORD)
+    if not path.is_file():
+        return []
+    own = [row for row in _rows(read_text(path, what=WHAT), path)
+           if row["site"] == text_cell(site.name) and row["night"] != BEFORE]
+    return sorted((NightSeeing(night=row["night"], value=float(row["seeing_arcsec"]) * u.arcsec,
+                               error=float(row["error_arcsec"]) * u.arcsec, frames=int(row["frames"])) for row in own),
+                  key=lambda night: night.night)
+
+
 def _rows(text: str, path: Path) -> list[dict[str, str]]:
     rows = list(csv.DictReader(io.StringIO(text)))
     for number, row in enumerate(rows, start=2):
         try:
             good = all(0 < float(row[name]) < math.inf for name in COLUMNS[2:4]) and set(row) == set(COLUMNS)
+            good = good and int(row["frames"]) >= 0
+            good = good and (row["night"] == BEFORE or bool(datetime.date.fromisoformat(row["night"])))
         except (KeyError, TypeError, ValueError):
             good = False
         if not good:

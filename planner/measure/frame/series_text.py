@@ -10,7 +10,7 @@ from planner.measure.error_text import with_error
 from planner.measure.frame.field_shape import shape_lines
 from planner.measure.frame.model import FrameReport
 from planner.measure.frame.report import Report
-from planner.measure.frame.text import cause_line
+from planner.measure.frame.text import cause_line, elongation_text, width_text
 from planner.signs import minus
 
 
@@ -102,3 +102,14 @@ def _frames(items: Sequence[FrameReport]) -> str:
 
 def _when(item: FrameReport) -> str:
     return item.path.name if item.start is None else f"{item.start.isot[11:16]} UTC"
+
+
+def frame_lines(item: FrameReport) -> list[str]:
+    """Return one frame in a line: verdict, width, shape, light, and where it is off what was expected."""
+    light = "" if item.light != item.light else f", light {percent(item.light)}"
+    why = f": {'; '.join(item.grade.reasons)}" if item.grade.reasons else ""
+    line = (f"{item.path.name}  {item.grade.verdict}{why}  (FWHM {width_text(item).split(' = ')[0]}, elongation "
+            f"{elongation_text(item)}{light})")
+    off = [] if item.comparison is None else [
+        sentence for sentence in item.comparison.sentences if not sentence.endswith("as expected for this rig.")]
+    return [line, *(f"  {sentence}" for sentence in off)]

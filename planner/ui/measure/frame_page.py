@@ -2,17 +2,19 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import streamlit as st
 from astropy import units as u
 
+from planner.charts.measure.frame import seeing_chart
 from planner.checks import Rule
 from planner.errors import inert
 from planner.files.json_text import json_text
 from planner.files.measured.frame_log import drift_log_text, stars_text
 from planner.files.measured.frame_task import Task, measure_file
-from planner.files.measured.seeing_record import keep_seeing
+from planner.files.measured.seeing_record import keep_seeing, kept_nights
 from planner.files.packaged import packaged_data
 from planner.files.reading import InMemory
 from planner.measure.drift.report import FEWEST_ROWS
@@ -25,9 +27,11 @@ from planner.optics import image_scale
 from planner.rig.equipment import find_by_name
 from planner.ui import whose
 from planner.ui.choices import Chosen, choose, equipment_file, said, say_after
+from planner.ui.drawing import draw
 from planner.ui.measure.frame_pictures import show_frame, show_series
 from planner.ui.measure.saving import tried
 from planner.ui.measure.uploads import digest, gear, keep_file, upload_digest
+from planner.ui.measure.watching import offer_to_watch, watched
 from planner.ui.plain import plain
 from planner.ui.settings import number
 from planner.ui.upload_memory import opened
@@ -75,24 +79,16 @@ def report_for(key: tuple[Any, ...], _good: list[Measured], _known: Known) -> Re
 
 def page() -> None:
     """Show the page."""
-    chosen = choose()
-    # Any file is taken, so that one of a wrong kind is named here and does not leave another frame's verdict standing.
-    given = opened(st.file_uploader(
-        "Test frames (FITS), in order of time", accept_multiple_files=True, key="frame_files", on_change=_forget,
-        help="They stay in memory and are written nowhere."), "frame_files")
-    kept = None if given else st.session_state.get(KEPT)
-    if kept is not None:
-        left, right = st.columns([4, 1])
-        left.caption(f"{len(kept[0])} frame{'s' if len(kept[0]) > 1 else ''} as measured before; hand in again what "
-                     "shall be measured otherwise.")
-        right.button("Remove them", key="frame_drop", on_click=_forget)
-    elif not given:
-        st.caption("This is the demo: an invented minute without guiding through the 200 mm reflector, trailed, with "
-                   "some tilt and coma. Hand in a frame of your own: 30 to 120 s, unguided, a field of many stars.")
-    demo = kept is None and not given
+    chosen, watch = choose(), watched()
+    given, kept = ([], None) if watch else _handed_in()
+    demo = watch is None and kept is None and not given
     whose.about("frame", demo, "the demo's frame, not yours" if demo else "your frames")
     form = _form(chosen)
-    measured, keys = kept if kept is not None else _measured(given or [], form, chosen)
+    offer_to_watch(lambda path: _task(path, form, chosen))
+    if watch is not None:
+        measured, keys = list(watch.measured), watch.keys
+    else:
+        measured, keys = kept if kept is not None else _measured(given, form, chosen)
     if given:
         st.session_state[KEPT] = measured, keys
     good = [item for item in measured if item.error is None]
@@ -100,7 +96,8 @@ def page() -> None:
         if item.error is not None:
             st.error(str(item.error))
     if not good:
-        st.info("No frame could be measured.")
+        if watch is None:
+            st.info("No frame could be measured.")
         return
     known = _known(form, chosen, good)
     where = gear(chosen.key) if known.target is None else chosen.key
@@ -113,8 +110,9 @@ def page() -> None:
         st.markdown("\n".join(f"- {line}" for line in next_lines(report)))
         show_series(report)
         names = [f"{place}: {one.path.name}" for place, one in enumerate(report.frames, start=1)]
-        picked = st.selectbox("Look at one", names, key="frame_picked")
-        shown = names.index(picked)
+        # Of frames that arrive the newest is shown, until another is picked.
+        newest, key = (0, "frame_picked") if watch is None else (len(names) - 1, f"frame_picked_{len(names)}")
+        shown = names.index(st.selectbox("Look at one", names, index=newest, key=key))
     item = report.frames[shown]
     st.header(plain(f"{'The demo frame. ' if demo else ''}{SENTENCE[item.grade.verdict]}: "
                     f"{'; '.join(item.grade.reasons) or 'within your tolerance'}"), anchor=False)
@@ -123,6 +121,24 @@ def page() -> None:
     if not demo:
         _into_the_site(report, chosen)
     _downloads(report)
+
+
+def _handed_in() -> tuple[list[Any], tuple[list[Measured], list[str]] | None]:
+    """Show the uploader; return the files in it, or else what was measured of those handed in before."""
+    # Any file is taken, so that one of a wrong kind is named here and does not leave another frame's verdict standing.
+    given = opened(st.file_uploader(
+        "Test frames (FITS), in order of time", accept_multiple_files=True, key="frame_files", on_change=_forget,
+        help="They stay in memory and are written nowhere."), "frame_files")
+    kept: tuple[list[Measured], list[str]] | None = None if given else st.session_state.get(KEPT)
+    if kept is not None:
+        left, right = st.columns([4, 1])
+        left.caption(f"{len(kept[0])} frame{'s' if len(kept[0]) > 1 else ''} as measured before; hand in again what "
+                     "shall be measured otherwise.")
+        right.button("Remove them", key="frame_drop", on_click=_forget)
+    elif not given:
+        st.caption("This is the demo: an invented minute without guiding through the 200 mm reflector, trailed, with "
+                   "some tilt and coma. Hand in a frame of your own: 30 to 120 s, unguided, a field of many stars.")
+    return given, kept
 
 
 def _forget() -> None:
@@ -172,7 +188,7 @@ def _measured(given: Sequence[Any], form: FrameForm, chosen: Chosen) -> tuple[li
     return found, keys
 
 
-def _task(file: InMemory, form: FrameForm, chosen: Chosen) -> Task:
+def _task(file: InMemory | Path, form: FrameForm, chosen: Chosen) -> Task:
     return Task(path=file, picture=True, colour=form.colour, mosaic=form.mosaic, saturation=form.saturation,
                 image_scale=_scale(chosen), telescope=chosen.rig.telescope,
                 wavelength=find_by_name("filter", chosen.rig.filters, form.filter).centre)
@@ -218,9 +234,14 @@ def _into_the_site(report: Report, chosen: Chosen) -> None:
     if saved is not None:
         st.success(plain(saved[0]))
     seeing = report.seeing
-    if seeing is None:
+    nights = [] if chosen.equipment.is_demo else tried(lambda: kept_nights(equipment_file(), chosen.site)) or []
+    if seeing is None and not nights:
         return
     st.subheader(plain(f'What this says about the site "{chosen.site.name}"'), anchor=False)
+    if nights:
+        draw(st, seeing_chart(nights), "frame_nights")
+    if seeing is None:
+        return
     st.markdown(plain(" ".join(seeing_lines(report))))
     if st.button("Keep it for the site", key="frame_keep_seeing", disabled=chosen.equipment.is_demo,
                  help="Added to the record of its nights, which make its usual seeing and how much it varies."):
