@@ -19,6 +19,7 @@ from astropy import units as u
 
 from planner.exposure.light.noise import PIXEL_RATE, dark_rate, total_read_noise
 from planner.exposure.light.photons import SURFACE_BRIGHTNESS, sky_electron_rate, surface_electron_rate
+from planner.exposure.light.saturation import filled_after
 from planner.exposure.speed import SUB_LADDER, speed
 from planner.rig import Filter, Rig, Site
 from planner.session.worth.star_growth import star_growth
@@ -37,7 +38,7 @@ class Usefulness:
     rig: Rig
     site: Site
     band: Filter
-    sub_exposure: u.Quantity[u.s]  # the fastest on a mount that moves no star, moonless zenith
+    sub_exposure: u.Quantity[u.s]  # the fastest on a mount that moves no star, moonless zenith, that no sky fills
     clock_share: float  # of the clock that counts with it: collecting, and not spoiled by gusts and clouds
     still_rate: u.Quantity[PIXEL_RATE]  # noise that no sky changes: dark current and read noise² over the sub
     zenith_sky: u.Quantity[PIXEL_RATE]  # moonless
@@ -69,7 +70,8 @@ def usefulness(rig: Rig, site: Site, band: Filter) -> Usefulness:
     zenith = sky_electron_rate(rig, site, band, altitude=90 * u.deg)
     dark, noise = dark_rate(rig.camera, binning=rig.binning), total_read_noise(rig.camera, binning=rig.binning)
     curve = speed(SUB_LADDER, overhead=rig.overhead(SUB_LADDER), background_rate=zenith + dark, read_noise=noise,
-                  disturbance_interval=site.disturbance_interval)
+                  disturbance_interval=site.disturbance_interval,
+                  kept=SUB_LADDER < filled_after(rig.camera, zenith / rig.binning**2 + dark_rate(rig.camera)))
     best = int(np.argmax(curve.speed))
     sub = SUB_LADDER[best]
     read = noise.to_value(u.electron) ** 2 / sub.to_value(u.s) * PIXEL_RATE

@@ -127,6 +127,17 @@ def test_the_moonless_zenith_is_worth_one_and_moonlight_less():
     assert worth[-1] > 0.85 > 0.3 > worth[0]
 
 
+def test_the_sub_that_hours_rest_on_leaves_room_for_more_than_the_sky():
+    # A bright site, a shallow well and noisy reads: long subs would be best, and the sky alone fills them.
+    camera = replace(CAMERA, full_well=2000 * u.electron, read_noise=10 * u.electron)
+    bright = replace(PLACE, sky_brightness=18 * u.mag / u.arcsec**2)
+    measure = usefulness(replace(RIG, camera=camera), bright, GREEN)
+    a_pixel = measure.zenith_sky / RIG.binning**2
+    assert measure.sub_exposure * a_pixel < 2000 * u.electron / u.pix
+    assert usefulness(replace(RIG, camera=replace(camera, full_well=CAMERA.full_well)), bright, GREEN
+                      ).sub_exposure * a_pixel > 2000 * u.electron / u.pix
+
+
 @pytest.mark.parametrize(("height", "tolerance"), [(20, 0.01), (35, 0.005), (50, 0.005), (80, 0.005)])
 def test_usefulness_is_the_ratio_of_squared_signal_to_noise(height, tolerance):
     # The CCD equation itself, for a source a thousand times fainter than the sky on as many pixels as a star takes:
