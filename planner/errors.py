@@ -20,7 +20,8 @@ class InvalidInputError(PlannerError, ValueError):
     """A value breaks a rule: *name = value: rule. Remedy.*
 
     `name`: what the user called the value, e.g. ``telescope "long".focal_length``. `value`: the value as given.
-    `rule`: the rule it breaks, without a full stop. `remedy`: what to do about it, a whole sentence.
+    `rule`: the rule it breaks, without a full stop. `remedy`: what to do about it, a whole sentence. An
+    option that takes no value, True, stands by its name alone.
     """
 
     def __init__(self, name: str, value: Any, rule: str, remedy: str = "") -> None:
@@ -28,7 +29,8 @@ class InvalidInputError(PlannerError, ValueError):
         self.value = value
         self.rule = rule
         self.remedy = remedy
-        line = f"{_shortened(name, LONGEST_NAME)} = {_shortened(value)}: {rule}. {remedy}"
+        given = "" if value is True and name.startswith("--") else f" = {_shortened(value)}"
+        line = f"{_shortened(name, LONGEST_NAME)}{given}: {rule}. {remedy}"
         super().__init__(_shortened(line, LONGEST_LINE))
 
     def __reduce__(self) -> tuple[Any, ...]:

@@ -206,6 +206,7 @@ def test_undo_and_id_are_refused_where_they_make_no_sense(capsys, words):
     code, _, err = _run(capsys, "done", *words)
     assert code == 2
     assert err.count("\n") == 1
+    assert "True" not in err  # an option without a value stands by its name alone
 
 
 def test_a_target_that_was_not_up_is_refused_unless_one_knows_better(capsys, path):
