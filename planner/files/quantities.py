@@ -72,7 +72,10 @@ def split_error(text: str) -> tuple[str, str | None]:
 
 def parse_option(name: str, text: str, rule: Rule) -> u.Quantity:
     """Return the quantity that an option holds, checked; a bare number is in the rule's unit: ``60`` is ``60 s``."""
-    return check(name, parse_quantity(name, with_unit(text, rule), rule), rule)
+    try:
+        return check(name, parse_quantity(name, with_unit(text, rule), rule), rule)
+    except InvalidInputError as error:
+        raise InvalidInputError(name, text, error.rule, error.remedy) from None
 
 
 def with_unit(text: str, rule: Rule) -> str:

@@ -3,6 +3,7 @@
 import json
 import os
 import pty
+import re
 import select
 import shutil
 import signal
@@ -13,9 +14,11 @@ import pytest
 from files.equipment_text import written
 
 import planner
-from planner.cli import COMMANDS, run, with_negative_numbers
+from planner.cli import COMMANDS, command_named, run, with_negative_numbers
 from planner.errors import STEERING
 from planner.files.packaged import packaged_data
+
+UNIT = re.compile(r"\b(deg|deg_C|arcsec2?|arcmin|mag|R|h|min|(?<!')s|mm|kg)\b")
 
 
 def _run(capsys, *words):
@@ -224,6 +227,17 @@ def test_a_refusal_stands_alone_and_calls_an_option_as_it_was_typed(capsys, word
     code, out, err = _run(capsys, *words)
     assert (code, out, err.count("\n")) == (2, "", 1)
     assert line in err
+
+
+def test_the_help_of_each_quantity_names_the_unit_that_a_bare_number_has():
+    nameless = []
+    for name in COMMANDS:
+        command = command_named(name)
+        for each in (command, *getattr(command, "commands", {}).values()):
+            nameless += [f"{name} {item.opts[0]}" for item in each.params
+                         if item.metavar in ("ANGLE", "ANGLES", "TIME", "VALUE", "SIZE", "T", "MASS", "DISTANCE")
+                         and not UNIT.search(f"{item.help} {item.default}")]
+    assert nameless == []
 
 
 # What one types up to the Tab key, and what the shell makes of its last word.

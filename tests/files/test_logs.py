@@ -178,6 +178,12 @@ def test_a_value_above_the_columns_follows_a_colon_or_a_sign(tmp_path, mark):
     assert (log.declination.value, log.site) == (-5, "hill")
 
 
+@pytest.mark.parametrize("typed", ["12", "12 deg", "12°", "720 arcmin"])
+def test_a_value_above_the_columns_may_carry_its_unit(tmp_path, typed):
+    text = f"# dec_deg: {typed}\ntime_s,ra_arcsec,dec_arcsec\n0,0,0\n1,0.5,0\n2,1,0\n"
+    assert read_drift_log(written(tmp_path, text)).declination.value == 12
+
+
 def test_pixels_with_scale_and_angle_are_a_log(tmp_path):
     lines = ("time_s,x_pixels,y_pixels", "0,100,50", "30,100,52")
     # With +y at position angle 90 deg, two pixels up are two scales to the east.

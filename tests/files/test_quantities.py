@@ -80,6 +80,12 @@ def test_a_bare_number_in_an_option_has_the_rules_unit(text):
     assert parse_option("--length", text, Rule(unit=u.s, kind="quantity")) == 60 * u.s
 
 
+@pytest.mark.parametrize("text", ["47°24′", "60 h", "3600"])
+def test_an_option_that_is_refused_is_told_as_it_was_typed(text):
+    with pytest.raises(InvalidInputError, match=f"--latitude = {text}: must "):
+        parse_option("--latitude", text, Rule(unit=u.deg, kind="quantity", at_most=90))
+
+
 @pytest.mark.parametrize("text", ["inf", "nan", "-inf"])
 def test_what_is_no_finite_number_is_refused_as_such(text):
     with pytest.raises(InvalidInputError, match="must be a finite value"):

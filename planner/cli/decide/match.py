@@ -34,8 +34,8 @@ def match(
     guider: Annotated[str | None, typer.Option("--guider", metavar="NAME", help='Guider, or "none"; the rig\'s '
                                                                                 'own.')] = None,
     band: ask.FilterOption = None,
-    seeing: Annotated[str | None, typer.Option("--seeing", metavar="ANGLE", help="FWHM at the zenith, 500 nm; the "
-                                                                                 "site's usual one.")] = None,
+    seeing: Annotated[str | None, typer.Option("--seeing", metavar="ANGLE", help="FWHM at the zenith, 500 nm, in "
+                                                                                 "arcsec; else the site's.")] = None,
     rank: Annotated[str | None, typer.Option("--rank", metavar="FIGURE", help="detail, surface, sharpness, field or "
                                              "stars; stars for a cluster, else detail.")] = None,
     binning: Annotated[str, typer.Option("--binning", metavar="LIST", help="Pixels per side added into one.")]
@@ -46,7 +46,7 @@ def match(
     star: Annotated[str | None, typer.Option("--star", metavar="VALUE", help='Faintest star wanted, like "18 mag"; as '
                                              "bright as the area of the surface.")] = None,
     apart: Annotated[str | None, typer.Option("--apart", metavar="ANGLE", help="Distance of that star's neighbour, as "
-                                              "bright; alone if not given.")] = None,
+                                              "bright, in arcsec; alone if not given.")] = None,
     core: Annotated[str | None, typer.Option("--core", metavar="VALUE", help="Brightest part, like "
                                              '"15 mag/arcsec2" or "5000 R"; the target\'s mean light.')] = None,
     size: Annotated[str | None, typer.Option("--size", metavar="ANGLES", help='The target\'s size if you know better: '

@@ -26,15 +26,15 @@ def drift(
         metavar="FILE...", help="CSV with time_s or time_utc and ra_arcsec, dec_arcsec; ra_deg, dec_deg of solved "
         "frames; or x_pixels, y_pixels with # image_scale_arcsec at the top. Or solved FITS frames of one field, or "
         "their folder.")],
-    dec: Annotated[str | None, typer.Option("--dec", metavar="ANGLE", help="Declination of the star.")] = None,
+    dec: Annotated[str | None, typer.Option("--dec", metavar="ANGLE", help="Of the star, in deg.")] = None,
     hour_angle: Annotated[str | None, typer.Option(
-        "--hour-angle", metavar="ANGLE", help="Hour angle at the first row, west positive.")] = None,
+        "--hour-angle", metavar="ANGLE", help="At the first row, in deg, west positive.")] = None,
     latitude: common.LatitudeOption = None,
     centroid_noise: Annotated[str | None, typer.Option(
         "--centroid-noise", metavar="SIZE", help='How well a row places the star, air included, "0.3 arcsec"; if not '
         "given, what the air of the site does in the telescope of the rig.")] = None,
     exposure: Annotated[str | None, typer.Option(
-        "--exposure", metavar="TIME", help="Of one row; as the log says if not given, else its step.")] = None,
+        "--exposure", metavar="TIME", help="Of one row, in s; as the log says if not given, else its step.")] = None,
     keep_axis: Annotated[bool, typer.Option(
         "--keep-axis", help="The polar axis in the file was measured by itself: keep it, and count the drift in Dec "
         "that it leaves as flexure.")] = False,

@@ -16,13 +16,14 @@ REJECTED = 3  # exit code: some frames are rejected
 ScaleOption = Annotated[str | None, typer.Option(
     "--image-scale", metavar="ANGLE", help="Sky per pixel, in arcsec; else from the header or your rig.")]
 AngleOption = Annotated[str | None, typer.Option(
-    "--camera-angle", metavar="ANGLE", help="Position angle of the direction in which rows grow (up in the image).")]
+    "--camera-angle", metavar="ANGLE", help="Position angle, in deg, of the direction in which rows grow (up).")]
 MirroredOption = Annotated[bool, typer.Option("--mirrored", help="East lies right of north in the image.")]
 TargetOption = Annotated[str | None, typer.Option(
     "--target", metavar="TEXT", help="Where the frames point: a name or coordinates; else from the header.")]
-ExposureOption = Annotated[str | None, typer.Option("--exposure", metavar="TIME", help="Of each; else the header's.")]
+ExposureOption = Annotated[str | None, typer.Option(
+    "--exposure", metavar="TIME", help="Of each, in s; else the header's.")]
 HourAngleOption = Annotated[str | None, typer.Option(
-    "--hour-angle", metavar="ANGLE", help="At the start, west positive; else from time and site.")]
+    "--hour-angle", metavar="ANGLE", help="In deg at the start, west positive; else from time and site.")]
 FilterOption = Annotated[str | None, typer.Option("--filter", metavar="NAME", help="One of the rig's; else its first.")]
 GuidedOption = Annotated[bool, typer.Option("--guided", help="The frames were guided: no motion is expected.")]
 ColourOption = Annotated[str, typer.Option("--colour", metavar="COLOUR", help="red, green or blue of colour frames.")]
@@ -39,7 +40,7 @@ SaveOption = Annotated[bool, typer.Option(
     "--save", help="Add the night's seeing to the record of your site, and write what all nights say into its table.")]
 WatchOption = Annotated[bool, typer.Option("--watch", help="Measure each frame as it arrives in the folder named.")]
 IdleOption = Annotated[str | None, typer.Option(
-    "--idle", metavar="TIME", help="Stop watching after so long without a frame; else Ctrl-C.")]
+    "--idle", metavar="TIME", help="Stop watching after so long without a frame, in s; else Ctrl-C.")]
 WorkersOption = Annotated[int | None, typer.Option("--workers", metavar="N", help="Processes; else one per core.")]
 ResultsOption = Annotated[Path | None, typer.Option(
     "--results", metavar="FILE", help="ECSV file that takes each frame as it is measured; one that is there goes on.")]

@@ -20,7 +20,7 @@ from planner.measure.error_text import as_read
 from planner.rig import Equipment, Mount, Site
 
 LatitudeOption = Annotated[
-    str | None, typer.Option("--latitude", metavar="ANGLE", help="Latitude, north positive; else of file or site.")
+    str | None, typer.Option("--latitude", metavar="ANGLE", help="In deg, north positive; else of file or site.")
 ]
 SaveOption = Annotated[
     bool, typer.Option("--save", help="Write what was measured into the mount of your equipment file.")

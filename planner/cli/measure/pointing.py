@@ -39,7 +39,7 @@ def pointing(
     refraction: Annotated[bool, typer.Option(
         "--refraction", help="The places are true ones; bend them by the air of the site first.")] = False,
     dec: Annotated[str | None, typer.Option(
-        "--dec", metavar="ANGLE", help="Show the drift that the model implies at this declination.")] = None,
+        "--dec", metavar="ANGLE", help="Show the drift that the model implies at this declination, in deg.")] = None,
     latitude: common.LatitudeOption = None, judged: common.TargetOption = None, night: NightOption = None,
     save: common.SaveOption = False, equipment: EquipmentOption = None, rig: RigOption = None,
     site: SiteOption = None, json: JsonOption = False,

@@ -74,7 +74,7 @@ def balance(
 def power(
     temperature: Annotated[str | None, typer.Option("--temperature", metavar="T", help='Air, "-5 deg_C".')] = None,
     humidity: Annotated[float | None, typer.Option("--humidity", metavar="SHARE", help="Relative, 0 to 1.")] = None,
-    hours: Annotated[str | None, typer.Option("--hours", metavar="TIME", help="From switching on to off.")] = None,
+    hours: Annotated[str | None, typer.Option("--hours", metavar="TIME", help="From on to off, in h.")] = None,
     night: NightOption = None, site: SiteOption = None, equipment: EquipmentOption = None, pier: PierOption = None,
     json: JsonOption = False,
 ) -> None:

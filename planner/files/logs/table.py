@@ -15,8 +15,9 @@ from pathlib import Path
 import numpy as np
 from astropy import units as u
 
-from planner.checks import did_you_mean
+from planner.checks import Rule, did_you_mean
 from planner.errors import InvalidInputError, inert
+from planner.files.quantities import parse_option
 from planner.files.reading import InMemory, read_text
 
 LARGEST_LOG = 64 * 2**20  # bytes; a row a second for three weeks
@@ -30,6 +31,8 @@ LIMITS = {"time_s": 1e12, "time_min": 1e10, "time_h": 1e9, "ra_arcsec": 1.3e6, "
           "declination_deg": 90, "latitude_deg": 90, "longitude_deg": 360,
           "camera_angle_deg": 360, "image_scale_arcsec": 3600, "hour_angle_deg": 360, "ra_deg": 360,
           "mount_hour_angle_deg": 720, "mount_declination_deg": 360}
+# By the end of a comment's key.
+UNITS = {"deg": u.deg, "s": u.s, "arcsec": u.arcsec, "hpa": u.hPa, "c": u.deg_C}
 
 
 @dataclass(frozen=True)
@@ -102,12 +105,22 @@ def _header(name: str, lines: list[str], known: Sequence[str]) -> dict[str, floa
             raise InvalidInputError(f"{name}, line {number}: {key}", text[0].strip(), "stands below the column names",
                                     "Move what is true of the whole file to its top.")
         value = _number(text[0], comma=True)
+        value = _in_unit_of(key, text[0]) if value is None else value
         if value is None or not math.isfinite(value) or abs(value) > LIMITS.get(key, 1e6):
             raise InvalidInputError(f"{name}, line {number}: {key}", text[0].strip(),
                                     f"must be a number within ±{LIMITS.get(key, 1e6):g}",
                                     f"Write it like # {key}: 12.3")
         values[key] = value
     return values
+
+
+def _in_unit_of(key: str, text: str) -> float | None:
+    """Return the number of a text like ``12 deg`` in the unit that the key ends in, None for any other text."""
+    unit = UNITS[key.rpartition("_")[2]]
+    try:
+        return float(parse_option(key, text, Rule(unit=unit, kind="quantity")).to_value(unit))
+    except InvalidInputError:
+        return None
 
 
 def _site(lines: list[str]) -> str | None:

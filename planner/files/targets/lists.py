@@ -6,9 +6,10 @@ from typing import Any
 
 from astropy import units as u
 
-from planner.checks import did_you_mean
+from planner.checks import Rule, did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.forms.orbits import is_orbit_line, is_typed_orbit, orbit_line, typed_orbit
+from planner.files.quantities import parse_option
 from planner.files.reading import read_text
 from planner.files.sky_position import declination, right_ascension
 from planner.visibility.target import Target
@@ -84,10 +85,8 @@ def _entry(place: str, columns: list[str], fields: list[str]) -> Target | str:
         return typed_orbit(values["name"]) if is_typed_orbit(values["name"]) else values["name"]
     try:
         ra, dec = right_ascension(values.pop("ra", "")), declination(values.pop("dec", ""))
-        known: dict[str, Any] = {key: float(text) * _UNITS[key] if key in _UNITS else text
-                                 for key, text in values.items()}
+        known: dict[str, Any] = {key: parse_option(key, text, Rule(unit=_UNITS[key], kind="quantity"))
+                                 if key in _UNITS else text for key, text in values.items()}
         return Target(ra=ra, dec=dec, **known)
     except InvalidInputError as error:
         raise InvalidInputError(f"{place}, {error.name}", error.value, error.rule, error.remedy) from None
-    except ValueError as error:
-        raise InvalidInputError(place, " ".join(fields), str(error), "Write a plain number.") from None

@@ -71,7 +71,7 @@ def usefulness(rig: Rig, site: Site, band: Filter) -> Usefulness:
     dark, noise = dark_rate(rig.camera, binning=rig.binning), total_read_noise(rig.camera, binning=rig.binning)
     curve = speed(SUB_LADDER, overhead=rig.overhead(SUB_LADDER), background_rate=zenith + dark, read_noise=noise,
                   disturbance_interval=site.disturbance_interval,
-                  kept=SUB_LADDER < filled_after(rig.camera, zenith / rig.binning**2 + dark_rate(rig.camera)))
+                  kept=filled_after(rig.camera, zenith / rig.binning**2 + dark_rate(rig.camera)) > SUB_LADDER)
     best = int(np.argmax(curve.speed))
     sub = SUB_LADDER[best]
     read = noise.to_value(u.electron) ** 2 / sub.to_value(u.s) * PIXEL_RATE

@@ -213,12 +213,18 @@ def test_a_list_of_ones_own(tmp_path):
     assert [target.name for target in find_targets([str(path), "ngc7331"])] == ["Loop", "Dot", "NGC 7331"]
 
 
+def test_a_figure_under_a_column_that_names_its_unit_may_carry_one(tmp_path):
+    for size in ("90", "90 arcmin", "1.5 deg"):
+        target, = read_target_list(_list(tmp_path, f"name,ra,dec,size_arcmin\nx,1,2,{size}"))
+        assert target.size_major.to_value(u.arcmin) == pytest.approx(90)
+
+
 @pytest.mark.parametrize(("text", "words"), [
     ("", "must hold a line of column names"), ("name,ra\nx,3", "must hold name, and ra and dec together"),
     ("nam,ra,dec\nx,1,2", "nam: is not a column of a target list. Did you mean name"), ("name,name\nx,y", "each once"),
     ("name,ra,dec\nx,1,99", "mine.csv, line 2, declination = 99"), ("name,ra,dec\nx,1,", "line 2, declination"),
     ("name,ra,dec\nx,1,2,3,4", "must hold name, ra, dec"), ("name,ra,dec\n,1,2", "line 2"),
-    ("name,ra,dec,magnitude\nx,1,2,bright", "Write a plain number"), ("name,ra,dec,size\nx,1,2,-3", "size_major"),
+    ("name,ra,dec,magnitude\nx,1,2,bright", "magnitude = bright: must"), ("name,ra,dec,size\nx,1,2,-3", "size_major"),
     ("name,ra,dec,mag\nx,1,2,nan", "finite"), ("name,ra,dec,size\nx,1,2,nan", "size_major"),
 ])
 def test_bad_lists_are_named_by_line(tmp_path, text, words):
