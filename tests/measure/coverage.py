@@ -61,7 +61,8 @@ def drift_log(shape, seed):
             found[f"wander {name}"] = (axis.wander.value - wander) / axis.wander_error.value
         found[f"wander {name}{BOUND}"] = 0.0 if shown else 3.0 * (wander > axis.wander_bound.value)
         white = np.hypot(jitter, 0.3) / np.sqrt(exposure)
-        found[f"jitter {name}"] = (axis.jitter.value - white) / axis.jitter_error.value
+        if axis.jitter > 2 * axis.jitter_error:  # else it is told as a bound
+            found[f"jitter {name}"] = (axis.jitter.value - white) / axis.jitter_error.value
     near = [term for term in report.ra.periodic if abs(np.log(term.period.value / period)) < 0.2]
     if near:
         term, true = near[0], size * np.cos(np.radians(star_paths.PLACE["declination"]))

@@ -110,7 +110,8 @@ def _show(name: str, document: dict[str, Any], answer: Any) -> None:
     report, polar = answer.report, answer.polar
     minutes = document["duration_s"] / 60
     print_lines(f"{name}: {document['used_rows']} of {document['rows']} rows used, {minutes:.1f} min, "
-                f"a row every {document['step_s']:.3g} s.", *document["notes"])
+                f"a row every {document['step_s']:.3g} s.", *document["notes"],
+                *(f"Doubtful: {doubt.sentence}" for doubt in answer.doubts))
     _table("Drift and noise", noise_rows(report))
     print_lines(*drift_lines(report))
     terms = term_rows(report)
@@ -120,8 +121,7 @@ def _show(name: str, document: dict[str, Any], answer: Any) -> None:
         if all(row["axis"] != axis for row in terms):
             faster = "faster" if axis == "RA" and report.ra.slow_turn else "periodic"
             print_lines(f"No {faster} term in {axis} stands out of the noise.")
-    print_lines(*([] if polar is None else polar_lines(polar)), *answer.remarks,
-                *(f"Doubtful: {doubt.sentence}" for doubt in answer.doubts))
+    print_lines(*([] if polar is None else polar_lines(polar)), *answer.remarks)
 
 
 def _table(title: str, rows: list[dict[str, str]]) -> None:

@@ -5,7 +5,6 @@ from typing import Any
 import numpy as np
 
 from planner.cli.output import print_lines, print_table
-from planner.exposure.reasons import percent
 from planner.measure.frame.grade import KEEP, LOOK, REJECT
 from planner.measure.frame.model import FrameReport
 from planner.measure.frame.report import Report
@@ -14,16 +13,16 @@ from planner.measure.frame.text import (
     cause_lines,
     direction_text,
     elongation_text,
-    error_text,
     length_text,
     part_lines,
     rejected_text,
+    tolerated_text,
     trail_lines,
     width_text,
 )
 
 VERDICTS = (KEEP, LOOK, REJECT)
-MOST_ROWS = 12  # a longer series shows only the frames that are not kept at once
+MOST_ROWS = 12  # a longer series shows only the frames that are not kept
 NAME_WIDTH = 24
 
 
@@ -40,13 +39,13 @@ def _show_many(report: Report) -> None:
     counts = {verdict: sum(item.grade.verdict == verdict for item in report.frames) for verdict in VERDICTS}
     print_lines(
         f"{len(report.frames)} frames: " + ", ".join(f"{verdict} {count}" for verdict, count in counts.items())
-        + f" (minor/major from {report.known.axis_ratio:g}, FWHM to {percent(report.known.growth)} above the best)",
+        + f" ({tolerated_text(report.known, series=True)})",
         *next_lines(report))
     shown = list(report.frames) if len(report.frames) <= MOST_ROWS else [
         item for item in report.frames if item.grade.verdict != KEEP]
     shown.sort(key=lambda item: VERDICTS[::-1].index(item.grade.verdict))
     if shown:
-        print_table("" if len(shown) == len(report.frames) else "Not kept at once", (
+        print_table("" if len(shown) == len(report.frames) else "Leave out, or look at", (
             "grade", "file", "FWHM", "elong.", "why"), [_row(item) for item in shown], right=("FWHM", "elong."))
     print_lines(*trend_lines(report), *night_lines(report),
                 *dict.fromkeys(line for item in report.frames for line in item.notes))
@@ -57,7 +56,7 @@ def _row(item: FrameReport) -> tuple[str, ...]:
     name = item.path.name
     elongation = "" if item.field.parts is None else f"{item.field.elongation:.2f}"
     return (item.grade.verdict, name if len(name) <= NAME_WIDTH else f"…{name[1 - NAME_WIDTH:]}",
-            width_text(item).split(" = ")[0], elongation, "; ".join(item.grade.reasons))
+            length_text(item.field.fwhm, item).split(" = ")[0], elongation, "; ".join(item.grade.reasons))
 
 
 def _show_one(item: FrameReport, known: Any) -> None:
@@ -66,7 +65,7 @@ def _show_one(item: FrameReport, known: Any) -> None:
     if field.ring.value:
         print_lines(f"The stars are rings, {length_text(field.ring, item)} wide: neither width nor trail can be told.")
     elif field.parts is not None:
-        print_lines(f"FWHM {width_text(item)} ± {error_text(item)} (along {length_text(field.fwhm_major, item)}, "
+        print_lines(f"FWHM {width_text(item)} (along {length_text(field.fwhm_major, item)}, "
                     f"across {length_text(field.fwhm_minor, item)}); "
                     f"elongation {elongation_text(item)}{direction_text(item)}",
                     *trail_lines(item), *(f"  {line}" for line in cause_lines(item)))
@@ -74,7 +73,7 @@ def _show_one(item: FrameReport, known: Any) -> None:
         print_lines(*part_lines(field.parts))
     print_lines(*([] if item.comparison is None else item.comparison.sentences), *item.notes)
     reasons = f": {'; '.join(item.grade.reasons)}" if item.grade.reasons else ""
-    print_lines(f"Grade: {item.grade.verdict}{reasons} (minor/major from {known.axis_ratio:g})")
+    print_lines(f"Grade: {item.grade.verdict}{reasons} ({tolerated_text(known)})")
 
 
 def _show_map(item: FrameReport) -> None:

@@ -97,14 +97,12 @@ def _show(name: str, document: dict[str, Any], fit: Any) -> None:
     from planner.measure.pointing.text import axis_line, fit_lines, term_rows
 
     print_lines(
-        f"{name}: {document['sightings']} sightings, {len(document['outliers'])} set aside as outliers. Per axis, on "
+        f"{name}: {document['sightings']} sightings, {len(document['outliers'])} far off, set aside. Per axis, on "
         f"the sky: {document['rms_before_arcsec']:.1f}″ rms before, {document['rms_after_arcsec']:.2f}″ after, "
-        f"{document['rms_held_out_arcsec']:.2f}″ for sightings that were held out.")
+        f"{document['rms_held_out_arcsec']:.2f}″ for sightings that were held out.", *filter(None, [axis_line(fit)]))
     rows = [tuple(row.values()) for row in term_rows(fit)]
-    print_table("Terms", ("term", "value (″)", "±", "meaning"), rows, right=("value (″)", "±"))
-    print_lines(*fit_lines(fit))
-    axis = axis_line(fit)
-    print_lines(*([axis] if axis else []), *(
+    print_table("Terms", ("term", "value (″)", "meaning"), rows, right=("value (″)",))
+    print_lines(*fit_lines(fit), *(
         minus(f"Outlier: row {row['row']} (line {row['line']}), {row['east_arcsec']:+.0f}″ east, "
               f"{row['north_arcsec']:+.0f}″ north.") for row in document["outlier_details"]))
     if "drift" in document:

@@ -20,6 +20,9 @@ FASTER = u.arcsec / u.min
 # Odds of "held still by a loop" against an unguided mount: odds that high come by chance in one unguided axis of 100 at
 # most.
 GUIDED_ODDS = 100.0
+# From these on an axis may have been held, and tells nothing of the mount: most of ten minutes with a slow loop reach
+# one of them. What Dec tells is lost at next to no cost for the advice, what RA tells is not.
+QUIET_ODDS, QUIET_JUMPS = {"RA": 10.0, "Dec": 1.5}, 4.75
 JUMPS_BACK = 5.5  # standard errors: the most of one unguided log in hundreds, simulated
 ANTICORRELATED = 4.5  # standard errors of the correlation of one row with the next
 FEWEST_FOR_CORRELATION = 40
@@ -43,6 +46,7 @@ class Doubt:
     rule: str
     remedy: str
     blocks: bool = True
+    axes: tuple[str, ...] = ()  # that tell nothing of the mount
 
     @property
     def sentence(self) -> str:
@@ -83,10 +87,13 @@ def _guided(report: DriftReport, mount: Mount | None) -> Doubt | None:
     together = min(odds.values()) > 0 and sum(odds.values()) > np.log(GUIDED_ODDS)
     still = [name for name in axes if together or odds[name] > np.log(GUIDED_ODDS)]
     shaken = [name for name, axis in axes.items() if _neighbours(axis) < -ANTICORRELATED]
-    pushed = [name for name, axis in axes.items() if jumps_back(axis) > JUMPS_BACK]
+    jumps = {name: jumps_back(axis) for name, axis in axes.items()}
+    pushed = [name for name in axes if jumps[name] > JUMPS_BACK]
     held = [name for name in axes if name in (*still, *shaken, *pushed)]
     if not held:
-        return None
+        return _quiet(report, {name: "hardly went anywhere" if odds[name] > np.log(QUIET_ODDS[name]) else
+                               "may jump back at regular times" for name in axes
+                               if odds[name] > np.log(QUIET_ODDS[name]) or jumps[name] > QUIET_JUMPS})
     if still:
         far = report.duration.to_value(u.min) * max(abs(axes[name].rate.to_value(FASTER)) for name in still)
         seen = (f"in {' and '.join(still)} the star ends within {max(far, 0.01):.2g}″ of where it began in "
@@ -97,6 +104,17 @@ def _guided(report: DriftReport, mount: Mount | None) -> Doubt | None:
         seen = f"in {' and '.join(pushed)} the star jumps back at regular times"
     return Doubt(kind="guided", seen=seen, rule=f"that is a log of a star guided in {' and '.join(held)}, which tells "
                  "of the loop and not of the mount", remedy="Log again with all corrections switched off.")
+
+
+def _quiet(report: DriftReport, seen: dict[str, str]) -> Doubt | None:
+    """Say of axes what makes it likely that a loop held them."""
+    if not seen:
+        return None
+    minutes = report.duration.to_value(u.min)
+    words = " and ".join(f"in {name} the star {what}" for name, what in seen.items())
+    return Doubt(kind="quiet", axes=tuple(seen), seen=f"{words} in these {minutes:.0f} min",
+                 rule=f"a star that a slow loop holds looks the same: {' and '.join(seen)} stays as it was",
+                 remedy=f"Log for {max(3 * minutes, 30):.0f} min without corrections.", blocks=False)
 
 
 def _neighbours(axis: AxisReport) -> float:

@@ -34,8 +34,8 @@ def drift_lines(report: DriftReport) -> list[str]:
               for name, axis in axes if axis.bend is not None and not axis.slow_turn]
     still = [name for name, axis in axes if axis.wander_bound is not None]
     return lines if not still else [
-        *lines, f"No wander is shown in {' and '.join(still)} (< is a bound of 95 %); the errors of drift and "
-        "polar axis leave room for one that hides: three times too wide where none does."]
+        *lines, f"No wander is shown in {' and '.join(still)} (< is a bound of 95 %), but one may hide: the errors of "
+        "drift and polar axis count it, and are three times too wide where there is none."]
 
 
 def _bend(axis: AxisReport) -> str:
@@ -51,10 +51,11 @@ def noise_rows(report: DriftReport) -> list[dict[str, str]]:
 
 
 def _noise_row(name: str, axis: AxisReport) -> dict[str, str]:
+    jitter, error = axis.jitter.to_value(u.arcsec), axis.jitter_error.to_value(u.arcsec)
     return {
         "axis": name,
         "drift (″/min)": with_error(axis.rate.to_value(FASTER), axis.rate_error.to_value(FASTER), sign="+"),
-        "jitter (″ rms)": with_error(axis.jitter.to_value(u.arcsec), axis.jitter_error.to_value(u.arcsec)),
+        "jitter (″ rms)": with_error(jitter, error) if jitter > 2 * error else f"< {jitter + 2 * error:.2g}",
         "wander (″/√min)": with_error(axis.wander.value, axis.wander_error.value) if axis.wander_bound is None else
         f"< {axis.wander_bound.value:.2g}",
     }

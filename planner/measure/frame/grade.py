@@ -21,6 +21,8 @@ THIN_LIGHT, CLOUD_LIGHT = 0.8, 0.55
 THIN_CLOUD, CLOUD = 0.7, 0.3
 FEWEST_FOR_SERIES, FEWEST_FOR_TREND = 3, 5
 TREND_CHANCE = 0.01
+# Change over a series that is worth telling: of its median; of an elongation (common practice, no source).
+LEAST_CHANGE, LEAST_STRETCH = 0.05, 0.02
 
 
 @dataclass(frozen=True)
@@ -119,17 +121,21 @@ def trends(fields: Sequence[StarField], hours: np.ndarray | None) -> list[Trend]
     if np.unique(place).size < FEWEST_FOR_TREND:
         return []
     used = [fields[index] for index in chosen]
+    levels = [max(f.background, f.noise) for f in used]
     values = (("FWHM", "pix", [field.fwhm.value for field in used]), ("elongation", "", [f.elongation for f in used]),
               ("stars", "", [float(f.found) for f in used]), ("background", "", [f.background for f in used]))
-    return [_trend(name, unit, place, np.array(series)) for name, unit, series in values]
+    return [_trend(name, unit, place, np.array(series), LEAST_STRETCH if name == "elongation" else
+                   LEAST_CHANGE * float(np.median(levels if name == "background" else series)))
+            for name, unit, series in values]
 
 
-def _trend(name: str, unit: str, place: np.ndarray, values: np.ndarray) -> Trend:
+def _trend(name: str, unit: str, place: np.ndarray, values: np.ndarray, least: float) -> Trend:
+    """Return one trend, significant where chance alone hardly shows it and it changes the values by so much."""
     from scipy.stats import kendalltau, theilslopes
 
     if np.ptp(values) == 0:
         return Trend(name, unit, 0.0, 0.0, 0.0, 1.0, False)
     slope = theilslopes(values, place)
     chance = float(kendalltau(place, values).pvalue)
-    sure = bool(chance < TREND_CHANCE and slope[2] * slope[3] > 0)
+    sure = bool(chance < TREND_CHANCE and slope[2] * slope[3] > 0 and abs(slope[0]) * np.ptp(place) > least)
     return Trend(name, unit, float(slope[0]), float(slope[2]), float(slope[3]), chance, sure)

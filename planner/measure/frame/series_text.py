@@ -21,8 +21,8 @@ def trend_lines(report: Report) -> list[str]:
     if report.trends and not changed:
         width = "" if report.focus is not None else "FWHM, "
         return [f"No trend in {width}elongation, star count or background."]
-    return [minus(f"{trend.name[:1].upper()}{trend.name[1:]}: {trend.per_hour * size:+.3g}{unit} per {per} "
-                  f"({trend.low * size:+.3g} to {trend.high * size:+.3g}).")
+    return [f"{trend.name[:1].upper()}{trend.name[1:]}: "
+            + with_error(trend.per_hour * size, (trend.high - trend.low) / 4 * size, unit, sign="+") + f" per {per}."
             for trend in changed for size, unit in [_shown_in(trend.unit, report.frames[0].scale)]]
 
 
@@ -54,7 +54,7 @@ def next_lines(report: Report) -> list[str]:
     if long:
         lines.append(f"Elongated stars on {_frames(long)}: " + (
             "shorten the exposure, or guide." if 2 * len(long) > len(report.frames) else
-            "single ones (wind, a cable, a steep part of the worm); leave them out."))
+            f"wind, a cable or a steep part of the worm; leave {'it' if len(long) == 1 else 'them'} out."))
     return lines or ["Nothing to do: go on as you are."]
 
 
@@ -69,7 +69,7 @@ def _focus_line(report: Report, wide: list[FrameReport]) -> str:
     if focus.temperatures is None or focus.refocus_every is None:
         return line
     begin, end = focus.temperatures.value
-    return minus(f"{line} It went from {begin:.1f} to {end:.1f} °C meanwhile: refocus every "
+    return minus(f"{line} The air went from {begin:.1f} to {end:.1f} °C meanwhile: refocus every "
                  f"{focus.refocus_every.value:.1g} K.")
 
 

@@ -5,10 +5,11 @@ import math
 from astropy import units as u
 
 from planner.checks import given
+from planner.exposure.reasons import percent
 from planner.measure.frame.document import angle_of
 from planner.measure.frame.expected import Comparison
 from planner.measure.frame.field_shape import field_shape, shape_lines
-from planner.measure.frame.model import FrameReport
+from planner.measure.frame.model import FrameReport, Known
 from planner.measure.frame.sky_trail import Cause
 from planner.measure.stars.field_parts import FieldParts
 from planner.measure.stars.star_field import StarField
@@ -27,16 +28,20 @@ def length_text(value: u.Quantity, item: FrameReport, digits: int = 2) -> str:
 
 
 def width_text(item: FrameReport) -> str:
-    """Return the FWHM of a frame."""
-    return length_text(item.field.fwhm, item)
-
-
-def error_text(item: FrameReport) -> str:
-    """Return the error of the FWHM in the first of its units."""
+    """Return the FWHM of a frame with its error."""
     error = item.field.fwhm_error
-    if item.scale is None:
-        return f"{max(error.value, 0.01):.2f} px"
-    return f"{max((error * item.scale).to_value(u.arcsec), 0.01):.2f}″"
+    first, *pixels = length_text(item.field.fwhm, item).split(" = ")
+    if not math.isfinite(error.value):
+        return first
+    spread = f"{max(error.value, 0.01):.2f} px" if item.scale is None else (
+        f"{max((error * item.scale).to_value(u.arcsec), 0.01):.2f}″")
+    return " = ".join([f"{first} ± {spread}", *pixels])
+
+
+def tolerated_text(known: Known, *, series: bool = False) -> str:
+    """Return what the observer tolerates; in a series, of the FWHM too."""
+    width = f", FWHM to {percent(known.growth)} above the best" if series else ""
+    return f"tolerated: elongation to {1 - known.axis_ratio:.2f}{width}"
 
 
 def elongation_text(item: FrameReport) -> str:
@@ -99,7 +104,7 @@ def cause_line(cause: Cause) -> str:
     parts = [minus(f"RA {cause.ra_rate.value:+.2f}, Dec {cause.dec_rate.value:+.2f}″ per minute")]
     if cause.rate_error_ppm is not None:
         side = "fast" if cause.rate_error_ppm > 0 else "slow"
-        parts.append(f"a drive {abs(cause.rate_error_ppm):.0f} ppm too {side}")
+        parts.append(f"a drive {float(f'{abs(cause.rate_error_ppm):.2g}'):.0f} ppm too {side}")
     if cause.polar_least is not None:
         axis = [f"{abs(value.to_value(u.arcmin)):.1f}′ {words[0] if value.value > 0 else words[1]}"
                 for value, words in ((cause.polar_altitude_error, ("too high", "too low")),

@@ -239,7 +239,7 @@ def _notes(seen: Sightings, good: np.ndarray) -> tuple[str, ...]:
     if seen.west.all() or not seen.west.any():
         side = "west" if seen.west.all() else "east"
         notes.append(f"All sightings are on one side of the pier ({side}): add some from the other.")
-    if (~good).sum() > 0.1 * good.size:
+    if (~good).sum() > max(0.1 * good.size, 1):
         notes.append("More than a tenth of the sightings are outliers: look for a cause before you trust the model.")
     return tuple(notes)
 

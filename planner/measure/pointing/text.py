@@ -30,10 +30,9 @@ def axis_line(fit: PointingFit) -> str:
 
 
 def term_rows(fit: PointingFit) -> list[dict[str, str]]:
-    """Return the terms, one row each; a tied one has no figure of its own."""
+    """Return the terms, one row each."""
     return [{"term": _named(term.name),
-             "value (″)": minus(f"{term.value.to_value(u.arcsec):+.1f}") if term.separable else "tied",
-             "± (″)": f"{term.error.to_value(u.arcsec):.1f}" if term.separable else "",
+             "value (″)": with_error(term.value.to_value(u.arcsec), term.error.to_value(u.arcsec), sign="+"),
              "meaning": TERM_MEANINGS[term.name]}
             for term in fit.terms]
 
@@ -43,8 +42,8 @@ def fit_lines(fit: PointingFit) -> list[str]:
     lines = []
     for group in fit.tied:
         as_one = with_error(group.value.to_value(u.arcsec), group.error.to_value(u.arcsec), "″", sign="+")
-        lines.append(f"{' and '.join(map(_named, group.names))} are tied: these sightings cannot separate them. If "
-                     f"all were {_named(group.names[0])}: {as_one}.")
+        lines.append(f"{' and '.join(map(_named, group.names))} are tied: these sightings hardly tell them apart, as "
+                     f"their errors say. If all were {_named(group.names[0])}: {as_one}.")
     if fit.held:
         lines.append(f"Held at zero, because the sightings say nothing of it: {', '.join(map(_named, fit.held))}.")
     for term in fit.harmonics:
@@ -53,7 +52,7 @@ def fit_lines(fit: PointingFit) -> list[str]:
     names = [_named(term.name) for term in fit.terms]
     pairs = [minus(f"{names[i]} with {names[j]} {fit.correlations[i, j]:+.2f}")
              for i in range(len(names)) for j in range(i) if abs(fit.correlations[i, j]) > STRONG]
-    if pairs:
+    if pairs and not fit.tied:  # else more than half of all are
         lines.append(f"Correlated: {', '.join(pairs)}.")
     return [*lines, *fit.notes]
 

@@ -36,6 +36,7 @@ class LogData:
     step_s: float
     exposure_s: float
     to_equator: float  # arcsec of the axis to an arcsec on the sky
+    told: tuple[bool, bool] = (True, True)  # whether RA and Dec tell of the mount; else their rows are zeros
 
     def seen_share(self, period_s: np.ndarray) -> np.ndarray:
         """Return the share of waves' amplitudes that the averaged rows show."""
@@ -45,7 +46,7 @@ class LogData:
 
 
 def data_of(report: DriftReport, mount: Mount, declination: u.Quantity, air: dict[str, u.Quantity],
-            shortest_s: float) -> LogData:
+            shortest_s: float, told: tuple[bool, bool] = (True, True)) -> LogData:
     """Return the log less what the mount's table predicts, in rows that still show a term of the shortest period."""
     log, time_s = report.log, report.ra.time_s
     placed = log.placed
@@ -61,11 +62,12 @@ def data_of(report: DriftReport, mount: Mount, declination: u.Quantity, air: dic
                     for part in (time_s, *places, *columns))
     exposure = report.row_exposure_s if rows == 1 else rows * step
     breaks = np.unique(np.clip((report.breaks + 1) // rows - 1, 0, time.size - 2)) if report.breaks.size else ()
-    ra, dec, ra_columns, dec_columns = (np.diff(part, axis=0) for part in parts)
+    ra, dec, ra_columns, dec_columns = (np.diff(part, axis=0) * known for part, known in
+                                        zip(parts, (*told, *told), strict=True))
     return LogData(
         differences=Differences(time, exposure, breaks), ra=ra, dec=dec, ra_columns=ra_columns,
         dec_columns=dec_columns, placed=placed, rows=rows, step_s=step, exposure_s=report.row_exposure_s,
-        to_equator=float(np.cos(declination.to_value(u.rad))))
+        to_equator=float(np.cos(declination.to_value(u.rad))), told=told)
 
 
 def _columns(report: DriftReport, mount: Mount, air: dict[str, u.Quantity]

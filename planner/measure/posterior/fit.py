@@ -167,7 +167,7 @@ def _given_noise(data: LogData, waves: Waves, columns: _Columns, sigma: np.ndarr
     covariance = np.linalg.inv(precision)
     mean = np.einsum("qij,qj->qi", covariance, pull)
     determinant = np.linalg.slogdet(precision)[1] + 2 * np.log(before).sum()
-    noise = 2 * (differences.log_determinant(ratio) + 2 * differences.count * np.log(white))
+    noise = sum(data.told) * (differences.log_determinant(ratio) + 2 * differences.count * np.log(white))
     evidence = -0.5 * (both[count, count] - np.sum(mean * pull, axis=1) + determinant + noise)
     return evidence, mean, covariance
 

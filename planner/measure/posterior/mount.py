@@ -84,19 +84,25 @@ def measured_mount(
         If the log does not give a declination, or one too near to the pole to tell of the RA drive.
     """
     declination = _usable_declination(report)
-    prior = prior_of(mount, keep_axis=keep_axis)
+    prior, left_out = prior_of(mount, keep_axis=keep_axis), {axis for doubt in doubts for axis in doubt.axes}
+    told = "RA" not in left_out, "Dec" not in left_out
+    if not told[0]:
+        prior, report = replace(prior, terms=()), replace(report, ra=replace(report.ra, periodic=()))
     start = replace(mount, rate_error_ppm=prior.rate.mean)
     shortest = min([term.period.median for term in prior.terms]
                    + [term.period.to_value(u.s) for term in report.ra.periodic] + [60.0])
-    data = data_of(report, start, declination, air, shortest)
+    data = data_of(report, start, declination, air, shortest, told)
     waves, amplitudes, new = chosen_waves(prior, report, doubts, worm_period, data.to_equator)
     white = (report.jitter.to_value(u.arcsec) / data.rows**0.5 if report.far_wander is None
-             else float(np.std(data.dec)) / 2**0.5)
+             else float(np.std(data.dec if told[1] else data.ra)) / 2**0.5)
     found = posterior_of(data, prior, waves, amplitudes, max(white, 5e-3), report.wander.value)
     table = _Table(mount)
     _linear(table, prior, data, found, keep_axis)
     _noises(table, prior, report, found, (centroid_noise, noise_known), data.to_equator)
-    _periodic(table, prior, data, found, waves, new)
+    if told[0]:
+        _periodic(table, prior, data, found, waves, new)
+    else:
+        table.terms([], "left")
     notes = _notes(report, data, table)
     return MeasuredMount(mount=table.mount(), figures=tuple(table.figures), notes=notes, values=table.values)
 

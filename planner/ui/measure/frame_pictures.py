@@ -6,7 +6,6 @@ from astropy import units as u
 
 from planner.charts.measure.frame import outlines_frame, series_chart, series_frame, shape_map_chart, width_chart
 from planner.charts.theme import dark_paper
-from planner.exposure.reasons import percent
 from planner.files.csv_text import csv_text
 from planner.measure.frame.field_shape import field_shape, shape_lines
 from planner.measure.frame.model import FrameReport, Known
@@ -22,6 +21,7 @@ from planner.measure.frame.text import (
     part_lines,
     part_rows,
     prediction_rows,
+    tolerated_text,
     trail_lines,
     trail_text,
     width_text,
@@ -41,9 +41,8 @@ def show_series(report: Report) -> None:
     } for item in report.frames], hide_index=True, width="stretch", key="frame_table", alt="Grades of the frames.")
     for column, quantity in zip(st.columns(3), ("FWHM (pixels)", "elongation", "stars"), strict=True):
         draw(column, series_chart(report, quantity), f"frame_series_{quantity}")
-    known = report.known
-    st.caption(f"Kept: minor over major axis from {known.axis_ratio:g}, FWHM to {percent(known.growth)} above "
-               "the best. " + " ".join(trend_lines(report)))
+    tolerated = tolerated_text(report.known, series=True)
+    st.caption(f"{tolerated[:1].upper()}{tolerated[1:]}. " + " ".join(trend_lines(report)))
     together = night_lines(report)
     if together:
         st.markdown("\n".join(f"- {line}" for line in together))

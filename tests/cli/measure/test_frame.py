@@ -343,7 +343,7 @@ def test_a_trend_is_told_in_arcsec_where_the_scale_is_known(capsys, tmp_path):
              for index in range(7)]
     for options, unit, size in (((), " pix", 0.2), (("--image-scale", "2"), "″", 0.4)):
         out = planner(capsys, "frame", *paths, *options)[1]
-        slope = re.search(rf"FWHM: \+([0-9.]+){unit} per frame", out)
+        slope = re.search(rf"FWHM: \+([0-9.]+){unit} ± [0-9.]+{unit} per frame", out)
         assert float(slope[1]) == pytest.approx(size, rel=0.1)
 
 

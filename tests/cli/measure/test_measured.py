@@ -43,7 +43,7 @@ def test_drift_text_says_what_matters(capsys):
     assert code == 0
     assert "1/2 of" in out
     assert "Polar axis: at least" in out
-    assert "3 rows set aside as outliers" in out
+    assert "3 rows far off, set aside" in out
     assert "demo" in err
 
 

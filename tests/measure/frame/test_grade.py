@@ -65,5 +65,9 @@ def test_a_trend_is_told_from_noise(good):
     assert found["FWHM"].low < 0.2 < found["FWHM"].high
     assert not found["elongation"].significant
     assert not found["stars"].significant
+    slight = {one.name: one for one in trends([replace(one, background=1000 - 0.1 * hour) for one, hour in
+                                               zip(noisy, hours, strict=True)], hours)}
+    assert not slight["background"].significant  # sure, and nothing to a sky of 1000
+    assert slight["background"].chance < 1e-9
     assert trends(noisy[:4], hours[:4]) == []
     assert trends(noisy, np.zeros(40)) == []

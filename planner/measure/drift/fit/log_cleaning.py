@@ -41,7 +41,7 @@ class CleanLog:
         gaps = int(np.sum(step > GAP_STEPS * np.median(step)))
         found = [
             (self.lost, "without a position dropped"), (self.repeated, "repeated, the first kept"),
-            (self.outlier_times_s.size, "set aside as outliers"),
+            (self.outlier_times_s.size, "far off, set aside"),
         ]
         notes = [f"{count} row{'s' if count > 1 else ''} {what}." for count, what in found if count]
         if self.unsorted:
