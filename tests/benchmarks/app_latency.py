@@ -22,7 +22,7 @@ TIMES = "APP_LATENCY_TIMES"
 NIGHT = "2026-11-10"
 WARM_UP, COUNT = 2, 10
 CORE = (
-    "files.measured.frame_task.measure_file", "files.target_stars.stars_around",
+    "files.measured.frame_task.measure_file", "files.targets.around.stars_around",
     "measure.drift.causes.implied_polar_error", "measure.posterior.mount.measured_mount",
     "measure.drift.report.analyse_drift", "measure.drift.spectrum.drift_spectrum", "measure.frame.report.reported",
     "measure.pointing.fit.fit_pointing", "session.advice.answer.advise", "session.advice.change.advice_change",
@@ -121,7 +121,7 @@ def main(paths):
                 watched = Watched(browser_context(browser, DESKTOP))
                 page = watched.page
                 page.goto(f"{address}/{path}?night={NIGHT}")
-                page.get_by_test_id("stDownloadButton").first.wait_for(timeout=120000)
+                page.get_by_role("heading", level=2).first.wait_for(timeout=120000)
                 watched.settle()
                 page.evaluate(WATCH)
                 for name, middle, slowest, core in measured(page, path, times):
