@@ -11,7 +11,7 @@ from typing import Any
 from astropy import units as u
 
 from planner.exposure.uncertainty import SETTLED, Certainty, MeasurementWorth, OpenInput
-from planner.session.advice.answer import Advice
+from planner.session.advice.answer import Advice, advise
 from planner.session.advice.text import odds_text
 
 DONE, NEXT, LATER, NEEDLESS = "done", "next", "later", "not worth it"
@@ -103,6 +103,11 @@ def first_light(advice: Advice) -> FirstLight | None:
     order = {DONE: 0, NEXT: 1, LATER: 2, NEEDLESS: 3}
     return FirstLight(sentence=_sentence(sure, added), settled=not added or max(sure.odds.values()) >= SETTLED,
                       steps=tuple(sorted(steps, key=lambda step: order[step.state])))
+
+
+def first_light_for(*asked: Any, **more: Any) -> FirstLight | None:
+    """Return the list for what is asked as of `advise`; its errors are raised."""
+    return first_light(advise(*asked, **more))
 
 
 def _step(name: str, added: MeasurementWorth | None, alone: MeasurementWorth | None, inputs: tuple[OpenInput, ...]

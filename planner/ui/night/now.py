@@ -1,7 +1,8 @@
 """The top of the page "Tonight": what runs, what is next, and what the night brings; it follows the clock."""
 
 import datetime
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
+from concurrent.futures import Future
 from dataclasses import replace
 
 import streamlit as st
@@ -11,17 +12,19 @@ from astropy.time import Time
 from planner.charts.night import timeline_chart
 from planner.errors import PlannerError
 from planner.files.targets.around import stars_around
-from planner.session.advice.answer import advise
-from planner.session.advice.first_light import FirstLight, first_light
+from planner.session.advice.first_light import FirstLight, first_light_for
 from planner.session.advice.text import depth_text
 from planner.session.night.model import NightPlan
 from planner.session.night.now import Brought, brought, now_in
 from planner.ui.choices import Choice, Chosen
 from planner.ui.drawing import draw_once
+from planner.ui.lines import WAITING
 from planner.ui.measure.uploads import gear
 from planner.ui.night.limits import moment_asked
+from planner.ui.outside import ask
 from planner.ui.plain import plain
 from planner.ui.theme import keep_paper
+from planner.ui.waiting import answered
 from planner.visibility.clock import evening_date, local_time, utc_text
 
 EVERY_S = 20  # between two looks at the clock
@@ -117,25 +120,29 @@ def _brought_row(row: Brought) -> dict[str, str]:
             "Deeper": "first hours" if row.deeper is None else f"{row.deeper.value:.1f} mag"}
 
 
-@st.cache_data(max_entries=50, show_spinner="Asking what to measure next")
-def first_light_for(key: Choice, target: str, band: str, _chosen: Chosen, _plan: NightPlan) -> FirstLight | None:
-    """Return what to measure next for the first block of the plan."""
+@st.cache_resource(max_entries=50, show_spinner=False)
+def _asked_for(key: Choice, target: str, band: str, _chosen: Chosen, _plan: NightPlan) -> Future[FirstLight | None]:
+    """Return what to measure next for the first block of the plan, to come."""
     block = _plan.blocks[0]
-    return first_light(advise(block.target, _chosen.rig, _chosen.site, _plan.date, band=block.band,
-                              stars=stars_around(block.target, _chosen.rig)))
+    return ask(first_light_for, block.target, _chosen.rig, _chosen.site, _plan.date, band=block.band,
+               stars=stars_around(block.target, _chosen.rig))
 
 
-def show_measure_next(plan: NightPlan, chosen: Chosen) -> None:
-    """Show the one measurement that would serve the verdict most."""
-    if not plan.blocks:
-        return
+def show_measure_next(plan: NightPlan, chosen: Chosen) -> Callable[[], None]:
+    """Show the one measurement that would serve the verdict most; return what fills it in, which takes longest."""
     block = plan.blocks[0]
     st.subheader("One thing to measure next", anchor=False)
-    try:
-        found = first_light_for(replace(gear(chosen.key), night=chosen.key.night), block.target.name, block.band.name,
-                                chosen, plan)
-    except PlannerError as error:
-        st.error(plain(error))
-        return
-    if found is not None:
-        st.markdown(plain(found.sentence))
+    place = st.empty()
+    place.markdown(WAITING)
+    future = _asked_for(replace(gear(chosen.key), night=chosen.key.night), block.target.name, block.band.name, chosen,
+                        plan)
+
+    def finish() -> None:
+        try:
+            found = answered(future, _asked_for)
+        except PlannerError as error:
+            place.error(plain(error))
+            return
+        place.markdown("" if found is None else plain(found.sentence))
+
+    return finish

@@ -120,11 +120,12 @@ def page() -> None:
     st.header(plain(headline(plan)), anchor=False)
     show_now(plan)
     _night(sheet, plan)
+    finish = None
     if plan.blocks:
         _plan(plan, sheet, key, form)
         _season(plan, season)
         show_brought(plan)
-        show_measure_next(plan, chosen)
+        finish = show_measure_next(plan, chosen)
     else:
         st.info(plain(f"{plan.reason} Choose another night, other targets, a lower altitude limit, or another site."))
     _not_tonight(plan)
@@ -133,6 +134,8 @@ def page() -> None:
     _downloads(plan, season)
     if plan.blocks:
         record(plan, chosen)
+    if finish is not None:
+        finish()
 
 
 def _night(sheet: Sheet, plan: NightPlan) -> None:
