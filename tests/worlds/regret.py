@@ -2,6 +2,10 @@
 """Regret of following the advice: 1 - what it brings / the best of all methods and lengths in the same world.
 
     python tests/worlds/regret.py --worlds 300 --seed 1 [--scheduler ADDRESS] [--results FILE]
+
+Where few subs are kept, 240 of them tell a length's yield to a tenth only, and the best of twenty such lengths is the
+luckiest: what seems lost is chance. A world that seems to lose more than `DOUBTED` is judged again in six times as many
+nights, and that counts.
 """
 
 import argparse
@@ -18,6 +22,8 @@ from worlds.advice import advice, followed
 from worlds.simulate import Yield, simulate
 from worlds.world import World, draw_world
 
+DOUBTED = 0.015
+CLOSER = {"nights": 60, "subs": 1440}
 RULES = {"guided 300 s else unguided 20 s": (300, 20), "guided 120 s else unguided 30 s": (120, 30),
          "unguided 30 s": (None, 30), "unguided 10 s": (None, 10)}
 
@@ -102,6 +108,8 @@ def explain(case: Case) -> str:
 def judged(seed: int) -> dict:
     """Return the case of a seed as a row of the results."""
     case = judge(draw_world(seed))
+    if case.regret > DOUBTED:
+        case = judge(draw_world(seed), **CLOSER)
     return {"verdict": case.verdict, "kind": case.world.kind, "rules": case.rules, "story": explain(case),
             "guider": "with guider" if case.world.guider else "no guider", "regret": case.regret,
             "predicted": case.predicted, "simulated": case.simulated}
