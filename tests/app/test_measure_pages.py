@@ -251,6 +251,10 @@ class TestFrames:
         page.file_uploader(key="frame_files").set_value([("dark.fits", file.getvalue(), FITS)]).run()
         assert not page.exception
         assert "usable star" in page.info[0].value
+        page.file_uploader(key="frame_files").set_value(
+            [(name, file.getvalue(), FITS) for name in ("dark.fits", "cover.fits")]).run()
+        assert "Too few stars on two frames" in words(page)
+        assert "Nothing to do" not in words(page)
 
 
 class TestDrift:

@@ -8,6 +8,7 @@ from astropy import units as u
 from planner.exposure.reasons import percent
 from planner.measure.error_text import with_error
 from planner.measure.frame.field_shape import shape_lines
+from planner.measure.frame.grade import REJECT
 from planner.measure.frame.model import FrameReport
 from planner.measure.frame.report import Report
 from planner.measure.frame.text import cause_line, elongation_text, width_text
@@ -55,6 +56,10 @@ def next_lines(report: Report) -> list[str]:
         lines.append(f"Elongated stars on {_frames(long)}: " + (
             "shorten the exposure, or guide." if 2 * len(long) > len(report.frames) else
             f"wind, a cable or a steep part of the worm; leave {'it' if len(long) == 1 else 'them'} out."))
+    known = {id(item) for item in (*rings, *wide, *cloudy, *long)}
+    bare = [item for item in report.frames if item.grade.verdict == REJECT and id(item) not in known]
+    if bare:
+        lines.append(f"Too few stars on {_frames(bare)}: a cover, cloud, or far out of focus?")
     return lines or ["Nothing to do: go on as you are."]
 
 
