@@ -20,7 +20,7 @@ FASTEST_ROWS_S = 0.01  # no camera places a star more often
 PLACES = ("ra_arcsec", "dec_arcsec")
 TIMES = {"time_s": 1.0, "time_min": 60.0, "time_h": 3600.0}  # seconds in the unit of each column
 SOLVED, PIXELS = ("ra_deg", "dec_deg"), ("x_pixels", "y_pixels")
-DRIFT_COLUMNS = (("time_s", *PLACES), ("time_utc", *SOLVED), *(
+DRIFT_COLUMNS = (("time_s", *PLACES), ("time_utc", *SOLVED), ("time_s", *PIXELS), *(
     (time, *where) for where in (PLACES, SOLVED, PIXELS) for time in ("time_s", "time_min", "time_h", "time_utc")))
 POINTING_COLUMNS = ("hour_angle_deg", "declination_deg", "mount_hour_angle_deg", "mount_declination_deg", "pier_side")
 GROUND_COLUMNS = ("hour_angle_deg", "declination_deg")

@@ -22,7 +22,7 @@ from planner.files.reading import InMemory, read_text
 
 LARGEST_LOG = 64 * 2**20  # bytes; a row a second for three weeks
 MOST_ROWS = 1_000_000
-NAMED_SETS = 2  # of columns, that an error names
+NAMED_SETS = 3  # of columns, that an error names
 NAMED_ROWS = 4  # bad rows that an error names
 SEPARATORS = ",;\t"
 NUMBER = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?|[+-]?inf(?:inity)?", re.I)
