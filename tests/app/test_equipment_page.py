@@ -122,6 +122,13 @@ def test_a_figure_changes_as_one_types_and_is_saved_with_its_unit(mine):
     assert 'focal_length = "400 mm"' in mine.with_name("equipment.toml.bak").read_text()
 
 
+def test_what_a_figure_would_change_is_told_before_it_is_saved(mine):
+    page = open_page("mount")
+    assert not [item for item in page.info if "Once saved" in item.value]
+    page.text_input(key="gear_mount_polar_altitude_error").set_value("2 deg").run()
+    assert [item.value for item in page.info][-1].startswith('Once saved: The advice changes (rig “')
+
+
 def test_what_was_done_is_said_again_by_a_run_on_the_heels_of_the_first_and_then_gone(mine, monkeypatch):
     page = open_page("telescope")
     page.text_input(key="gear_telescope_focal_length").set_value("320").run()

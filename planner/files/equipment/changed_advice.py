@@ -1,4 +1,4 @@
-"""What a measured mount changes in the advice, with the target and the guide stars that the packaged lists give."""
+"""What a measured mount, or another part, changes in the advice; target and guide stars are of the packaged lists."""
 
 import datetime
 from dataclasses import replace
@@ -6,8 +6,10 @@ from dataclasses import replace
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target, find_targets
 from planner.files.targets.around import stars_around
-from planner.rig import Mount, Rig, Site
+from planner.rig import Equipment, Mount, Rig, Site
 from planner.session.advice.change import AdviceChange, advice_change, typical_target
+from planner.session.advice.glance import glance
+from planner.visibility.target import Target
 
 
 def changed_advice(
@@ -19,8 +21,37 @@ def changed_advice(
     `find_target`; if absent, of the packaged list the one that stands highest that night.
     Raises InvalidInputError if nothing has the target's name.
     """
-    if target is None:
-        chosen = typical_target(site, date, find_targets([str(packaged_data("targets.csv"))]), rig=rig)
-    else:
-        chosen = find_target(target)
+    chosen = _typical(site, date, rig) if target is None else find_target(target)
     return advice_change(rig, replace(rig, mount=mount), site, chosen, date, stars=stars_around(chosen, rig))
+
+
+def part_changed(before: Equipment, after: Equipment, kind: str, name: str, spelled: str, date: datetime.date
+                 ) -> str | None:
+    """Return in words the advice for the first rig that a part belongs to, before and after a change of the part.
+
+    `kind` and `name`: of the part, such as ``"mount"``; `spelled`: its name after the change. A site counts for the
+    first rig, and a rig stands on the first site. None where no rig has the part.
+    """
+    site, site_after = before.sites[0], after.sites[0]
+    if kind == "site":
+        site, site_after = before.site(name), after.site(spelled)
+    rig = next((rig for rig in before.rigs if kind == "site" or _has(rig, kind, name)), None)
+    if rig is None:
+        return None
+    changed = after.rig(spelled if kind == "rig" else rig.name)
+    target = _typical(site, date, rig)
+    stars = stars_around(target, rig)
+    change = advice_change(rig, changed, site, target, date, stars=stars, site_after=site_after)
+    old, new = (dict(glance(advice)).get("Depth", "none") for advice in (change.before, change.after))
+    return change.sentence + ("" if old == new else f" Depth: before, {old}; now, {new}.")
+
+
+def _typical(site: Site, date: datetime.date, rig: Rig) -> Target:
+    return typical_target(site, date, find_targets([str(packaged_data("targets.csv"))]), rig=rig)
+
+
+def _has(rig: Rig, kind: str, name: str) -> bool:
+    if kind == "rig":
+        return rig.name == name
+    parts = rig.filters if kind == "filter" else (getattr(rig, kind),)
+    return any(part is not None and part.name == name for part in parts)

@@ -1,4 +1,4 @@
-"""What a measurement of the rig changes in the advice: verdict and sub-exposure before and after, for one target."""
+"""What another rig or site changes in the advice: verdict and sub-exposure before and after, for one target."""
 
 import datetime
 from collections.abc import Sequence
@@ -29,13 +29,15 @@ class AdviceChange:
 
 
 def advice_change(before: Rig, after: Rig, site: Site, target: Target, date: datetime.date, *,
-                  stars: NearbyStars | None = None) -> AdviceChange:
-    """Return the advice with a rig before and after a measurement, and one sentence that compares them.
+                  stars: NearbyStars | None = None, site_after: Site | None = None) -> AdviceChange:
+    """Return the advice with a rig before and after a change, and one sentence that compares them.
 
-    `before` and `after`: the same rig, its mount as the equipment file had it and as it was measured. `target`: for
-    which the advice is given; `typical_target` finds one. `date` and `stars`: as in `advise`.
+    `before` and `after`: the same rig as the equipment file has it, and as it was measured or may become. `target`: for
+    which the advice is given; `typical_target` finds one. `date` and `stars`: as in `advise`. `site_after`: where it is
+    another site that changes the advice.
     """
-    first, second = (advise(target, rig, site, date, stars=stars) for rig in (before, after))
+    first = advise(target, before, site, date, stars=stars)
+    second = advise(target, after, site_after or site, date, stars=stars)
     return AdviceChange(sentence=_sentence(first, second), before=first, after=second)
 
 

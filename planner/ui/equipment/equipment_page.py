@@ -1,7 +1,9 @@
 """My equipment: every table of the equipment file in a form, with the figures that follow from it."""
 
+import datetime
 import re
 from collections.abc import Callable
+from concurrent.futures import Future
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -10,6 +12,7 @@ import streamlit as st
 
 from planner.errors import InvalidInputError, PlannerError
 from planner.files.equipment import check_equipment, equipment_path, load_equipment
+from planner.files.equipment.changed_advice import part_changed
 from planner.files.equipment.edit import (
     add_equipment_table,
     equipment_tables,
@@ -25,8 +28,12 @@ from planner.session.match.equipment_figures import part_figures
 from planner.ui.choices import equipment_file, said, say_after, show_said
 from planner.ui.equipment.fields import Draft, draft_of, show_fields, take_in, values_of
 from planner.ui.equipment.undo import offer_history, offer_undo
+from planner.ui.lines import WAITING
+from planner.ui.outside import ask_first
 from planner.ui.plain import plain
 from planner.ui.settings import hold
+from planner.ui.waiting import answered
+from planner.visibility.sun import night_to_plan
 
 TITLES = {"rig": "Rigs", "site": "Sites", "telescope": "Telescopes", "reducer": "Reducers", "camera": "Cameras",
           "filter": "Filters", "mount": "Mounts", "guider": "Guiders"}
@@ -171,8 +178,11 @@ def _form(kind: str, name: str | None, tables: dict[str, list[dict[str, Any]]], 
         _figures(kind, name, draft, tried)
     if not locked:
         _save(kind, name, problems, changed=draft != start)
+        place = st.empty()
         if name is not None:
             offer_history(kind, name, partial(_put_back, kind, name))
+            if tried is not None and not problems and draft != start:
+                _what_it_changes(place, kind, name, draft, tried)
 
 
 def _draft(kind: str, name: str | None, written: Draft) -> tuple[Draft, Draft]:
@@ -199,6 +209,33 @@ def _figures(kind: str, name: str | None, draft: Draft, equipment: Equipment | N
         column.metric(plain(figure.label), plain(figure.value))
         if figure.remark:
             column.caption(plain(figure.remark))
+
+
+def _what_it_changes(place: Any, kind: str, name: str, draft: Draft, after: Equipment) -> None:
+    """Show what the form as it stands would change in the advice, once that is there."""
+    before = load_equipment(equipment_path(equipment_file()))
+    site = before.site(name) if kind == "site" else before.sites[0]
+    evening = night_to_plan(datetime.datetime.now(datetime.UTC), site)
+    spelled = str(draft["name"]).strip() or name
+    stamp = equipment_stamp(equipment_path(equipment_file()))
+    place.info(f"What this would change: {WAITING}.")
+    try:
+        change = answered(_asked_for(stamp, kind, name, repr(sorted(draft.items())), evening, before, after, spelled),
+                          _asked_for)
+    except PlannerError as error:
+        place.error(plain(error))
+        return
+    if change is None:
+        place.info(f"No rig has this {kind}: the advice stays.")
+    else:
+        place.info(plain(f"Once saved: {change}"))
+
+
+@st.cache_resource(max_entries=40, show_spinner=False)
+def _asked_for(stamp: str, kind: str, name: str, held: str, evening: datetime.date, _before: Equipment,
+               _after: Equipment, _spelled: str) -> Future[str | None]:
+    """Return what a change would mean, to come; the cache is keyed on the file and on what the form holds."""
+    return ask_first(part_changed, _before, _after, kind, name, _spelled, evening)
 
 
 def _save(kind: str, name: str | None, problems: dict[str, InvalidInputError], *, changed: bool) -> None:
