@@ -13,6 +13,7 @@ from planner.measure.drift.causes import implied_polar_error
 from planner.measure.drift.fit.harmonics import MeasuredTerm, with_bases
 from planner.measure.drift.model import DriftLog
 from planner.measure.drift.report import analyse_drift
+from planner.measure.drift.text import noise_rows
 from planner.measure.posterior.mount import measured_mount
 from planner.rig import Mount, PeriodicTerm
 
@@ -284,3 +285,20 @@ def test_a_part_of_a_slow_turn_is_no_rate_no_term_and_no_wander(step):
         assert not shown or abs(report.ra.wander.value - 0.25) < 4 * report.ra.wander_error.value
     assert false == 0
     assert within(off) >= 10  # of 12, 95 % expected: fewer once in 40; without the turn in the error 5
+
+
+def test_what_a_log_cannot_tell_from_nothing_is_told_as_a_bound():
+    # Twenty frames of half a minute: a worm of 150 s is left in the scatter of the rows, and is no jitter.
+    for seed in range(4):
+        rng = np.random.default_rng([seed, 41])
+        time, *paths = motion(rng, 10, periodic=((150.0, 4.0),))
+        row = noise_rows(analyse_drift(rows(rng, time, paths, step=30, exposure=30)))[0]
+        assert row["jitter (″ rms)"].startswith("< ")
+    shown = 0
+    for seed in range(12):
+        rng = np.random.default_rng([seed, 42])
+        time, *paths = motion(rng, 30, periodic=((300.0, 3.0),), wander=0.0)
+        for row in noise_rows(analyse_drift(rows(rng, time, paths, step=4))):
+            shown += not row["wander (″/√min)"].startswith("< ")
+            assert " ± " in row["jitter (″ rms)"]
+    assert shown <= 3  # of 24: from 2 errors on one in eight would be
