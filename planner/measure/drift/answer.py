@@ -24,7 +24,7 @@ class DriftAnswer:
     report: DriftReport
     turn: CameraTurn | None  # of the camera, solved from the log and taken out
     doubts: tuple[Doubt, ...]
-    polar: ImpliedPolarError | None  # None: the log does not say where the star was
+    polar: ImpliedPolarError | None  # None: the log does not say where the star was, or Dec may have been held
     measured: MeasuredMount | None  # None: the log gives no declination, or nobody's mount made it
     noise: u.Quantity | None  # arcsec, taken off the jitter
     remarks: tuple[str, ...]
@@ -83,8 +83,8 @@ def drift_answer(
                                   centroid_noise=0 * u.arcsec if noise is None else noise)
         remarks += measured.notes
     return DriftAnswer(report=report, turn=turn, doubts=doubts, noise=noise, measured=measured,
-                       polar=implied_polar_error(report, mount, **air), remarks=tuple(remarks),
-                       fingerprint=fingerprint)
+                       polar=None if any("Dec" in doubt.axes for doubt in doubts) else
+                       implied_polar_error(report, mount, **air), remarks=tuple(remarks), fingerprint=fingerprint)
 
 
 def _of_air(rig: Rig, site: Site, report: DriftReport) -> tuple[u.Quantity, str]:

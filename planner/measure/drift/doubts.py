@@ -113,7 +113,7 @@ def _quiet(report: DriftReport, seen: dict[str, str]) -> Doubt | None:
     minutes = report.duration.to_value(u.min)
     words = " and ".join(f"in {name} the star {what}" for name, what in seen.items())
     return Doubt(kind="quiet", axes=tuple(seen), seen=f"{words} in these {minutes:.0f} min",
-                 rule=f"a star that a slow loop holds looks the same: {' and '.join(seen)} stays as it was",
+                 rule=f"a star that a slow loop holds looks the same, so what {' and '.join(seen)} tells is left out",
                  remedy=f"Log for {max(3 * minutes, 30):.0f} min without corrections.", blocks=False)
 
 

@@ -150,9 +150,11 @@ def _figures(answer: DriftAnswer) -> None:
         else:
             st.info("No periodic term stands out of the noise.")
     st.subheader("What would explain the drift in declination", anchor=False)
-    if answer.polar is None:
+    if answer.polar is None and not answer.report.log.placed:
         st.info("The file does not say where the star stood: give declination and hour angle above, and the polar "
                 "error that explains the drift follows.")
+    elif answer.polar is None:
+        st.info("What Dec tells is left out, as the warning above says.")
     else:
         st.markdown("\n".join(f"- {line}" for line in polar_lines(answer.polar)))
 
