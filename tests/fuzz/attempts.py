@@ -41,7 +41,7 @@ COMMANDS: dict[str, tuple[str, list[str]]] = {
     "power": ("pier.toml", ["pier", "power", "--pier", "FILE"]),
     "column": ("pier.toml", ["pier", "column", "--pier", "FILE"]),
     "drift": ("drift_demo.csv", ["drift", "FILE"]), "pointing": ("pointing_demo.csv", ["pointing", "FILE"]),
-    "polar": ("polar_demo.csv", ["polar", "FILE"]),
+    "polar": ("polar_demo.csv", ["polar", "FILE"]), "frame": ("frame_demo.fits", ["frame", "FILE"]),
 }
 # Options whose value is mutated; VALUE stands for it.
 OPTIONS: list[tuple[list[str], list[str]]] = [
@@ -57,6 +57,24 @@ OPTIONS: list[tuple[list[str], list[str]]] = [
     (["season", "M31", "--nights", "VALUE"], ["3"]), (["objects", "--month", "VALUE"], ["2026-11"]),
     (["done", "M31", "--filter", "L", "--hours", "VALUE"], ["2.5 h"]),
     (["match", "M31", "--seeing", "VALUE"], ["2 arcsec"]), (["VALUE"], ["night"]), (["gear", "VALUE"], ["--check"]),
+    (["match", "M31", "--size", "VALUE"], ["3x2 deg", "190′ × 60′"]), (["match", "M31", "--binning", "VALUE"], ["1,2"]),
+    (["match", "M31", "--overlap", "VALUE"], ["0.15"]), (["match", "M31", "--star", "VALUE"], ["18 mag"]),
+    (["advise", "M31", "--set", "VALUE"], ["site.seeing=1.8arcsec", "mount.periodic=6", "camera.gain=0.5 ± 0.1"]),
+    (["done", "M31", "--filter", "L", "--subs", "9", "--sub-exposure", "VALUE"], ["180 s", "3 min"]),
+    (["done", "M31", "--filter", "L", "--hours", "1 h", "--start", "VALUE"], ["21:30"]),
+    (["done", "M31", "--filter", "L", "--hours", "1 h", "--id", "VALUE"], ["word"]),
+    (["night", "NGC55", "--night", "2026-11-28", "--moon-distance", "VALUE"], ["L=60,R=45"]),
+    (["night", "NGC55", "--night", "2026-11-28", "--calibration", "VALUE"], ["flats=20,bias=50"]),
+    (["night", "NGC55", "--night", "2026-11-28", "--until", "VALUE"], ["01:00"]),
+    (["drift", "DATA/drift_demo.csv", "--worm", "VALUE"], ["480 s", "180"]),
+    (["drift", "DATA/drift_demo.csv", "--latitude", "VALUE"], ["47.4 deg", "47°24′"]),
+    (["polar", "DATA/polar_demo.csv", "--altitude-screw", "VALUE"], ["1.5 mm, 180 mm"]),
+    (["polar", "--run", "VALUE", "--run", "-80,5,8,1"], ["-10, 5, 8, 1.2"]),
+    (["pointing", "DATA/pointing_demo.csv", "--terms", "VALUE"], ["collimation,tube_flexure"]),
+    (["pier", "power", "--temperature", "VALUE"], ["-5 deg_C"]), (["pier", "power", "--humidity", "VALUE"], ["0.8"]),
+    (["pier", "balance", "--add", "x", "--mass", "VALUE"], ["1.1 kg"]), (["schema", "VALUE"], ["advise"]),
+    (["init", "VALUE", "--file", "/dev/null"], ["pier"]), (["help", "VALUE"], ["night"]),
+    (["completion", "VALUE"], ["zsh"]),
 ]
 NASTY = ["", "0", "-1", "1e308", "-1e308", "1e-308", "nan", "inf", "-inf", "²", "٣", "½", "1,5", "1_000", "9" * 400,
          "x" * 5000, "\x00", "\x1b[31m", "\u202e", "−5", "=1+1", "![x](http://x)", "'", '"', "[[", "]]", "{", "#",
@@ -124,7 +142,9 @@ def try_option(dice: random.Random) -> str | None:
     """Give one mutated word to a command; return what went wrong, None if nothing did."""
     words, good = dice.choice(OPTIONS)
     value = mutated_word(dice.choice(good), dice)
-    return outcome([value if word == "VALUE" else word for word in words] + dice.choice([[], ["--json"]]))
+    data = str(packaged_data("targets.csv").parent)
+    return outcome([value if word == "VALUE" else word.replace("DATA", data) for word in words]
+                   + dice.choice([[], ["--json"]]))
 
 
 def try_text(dice: random.Random) -> str | None:
