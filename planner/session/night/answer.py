@@ -26,6 +26,7 @@ FLIPPED = 30 / 1440  # days between two stretches that are one stay with a flip 
 ELSEWHERE = "Observable, but the time is better spent elsewhere."
 SHARED = "In the field of {}: one job, the hours of one count for the other."
 FAINT = "Observable, but too little would count: the Moon is too bright, or it stands too low."
+LACKS = "{}: tonight leaves no time for {}; the picture needs another night."
 MOONLIT = "Observable, but nearer to the Moon than you allow."
 
 
@@ -57,7 +58,8 @@ def night_plan(draft: NightDraft, slot: u.Quantity[u.min], laid: Laid | None) ->
         lowest_altitude=draft.lowest, reason="" if blocks else _empty(darkest, draft.nights, outlooks),
         notes=(*darkest.notes, *draft.limits.notes(draft.site),
                *panel_notes(request.target for request in draft.requests),
-               *(note for request in draft.requests for note in motion_notes(request.target, draft.date))))
+               *(note for request in draft.requests for note in motion_notes(request.target, draft.date)),
+               *_broken(draft, laid)))
 
 
 def _gained(draft: NightDraft, laid: Laid) -> np.ndarray:
@@ -73,6 +75,21 @@ def _worth(draft: NightDraft, laid: Laid | None) -> tuple[float, float, float]:
     value = float(draft.worth.of(_gained(draft, laid)).sum())
     bound = max(value, laid.solution.bound)
     return value, bound, max(laid.solution.gap, 1 - value / bound) if bound > 0 else 0.0
+
+
+def _broken(draft: NightDraft, laid: Laid | None) -> list[str]:
+    """Say which pictures lack a broad band after a night that is all there is."""
+    if laid is None or draft.season is not None:
+        return []
+    gained, left = _gained(draft, laid), draft.worth.left > NOTHING
+    lines = []
+    for request, numbers in zip(draft.requests, draft.numbers, strict=True):
+        broad = [number for number in numbers if not draft.needs[number][1].band.narrow]
+        lacks = [draft.needs[number][1].band.name for number in broad
+                 if left[number] and not draft.worth.done[number] + gained[number] > 0]
+        if lacks and gained[broad].any():
+            lines.append(LACKS.format(request.target.name, " and ".join(lacks)))
+    return lines
 
 
 def _dark_shares(draft: NightDraft, laid: Laid) -> dict[str, float]:

@@ -52,6 +52,9 @@ LEAST_RATE = 0.05
 # night that is all there is. First hours are worth most, so that a night would be cut up among all targets that are up;
 # with it a night has two to four (common practice, no source).
 STAY = 0.35
+# A picture needs all of its broad bands: a night that is all there is counts them by the one that lags most, in full
+# from PART of the greatest of their shares on, as BROKEN at least (common practice, no source).
+PART, BROKEN = 0.3, 0.1
 
 
 class NightDraft:
@@ -78,6 +81,7 @@ class NightDraft:
         self.weight = nothing + 1
         self.zenith = nothing.copy()  # what an hour counts for there without Moon, by need
         self.faint: set[int] = set()  # needs that have no hour worth a frame
+        self.possible = np.zeros(len(self.needs), bool)  # needs that something can be gained of
         self.sky: SkyOverNight | None = None
         self.motions: dict[int, MountMotion | None] = {}  # of the requests looked at
         self.reaches = {(row, at): within(found, (limits.begin, limits.until)) for at in self.nights
@@ -138,7 +142,8 @@ class NightDraft:
             if not self.worth.most[number] > NOTHING:
                 continue
             bright = worth.from_rate(LEAST_RATE * self.zenith[number])
-            if not bright.best.any():
+            self.possible[number] = bright.best.any()
+            if not self.possible[number]:
                 self.faint.add(number)
             stretches = self.stretches(row, need)
             states += [State(target=row, need=number, side=side, stretches=stretches, worth=bright,
@@ -192,6 +197,21 @@ class NightDraft:
         np.maximum.at(weight, owner, worth.weight)
         np.maximum.at(done, owner, np.minimum(worth.done / worth.wanted, 1.0))
         return self.stay * weight * (1 - done)
+
+    def whole(self, gained: np.ndarray) -> np.ndarray:
+        """Return what hours of each need count for, (needs,), where hours are gained: 1 of a line, its own picture.
+
+        Bands that nothing can be gained of are left aside; with other nights to come each counts in full.
+        """
+        if self.season is not None:
+            return np.ones(len(self.needs))
+        broad = np.array([not need.band.narrow for _, need in self.needs])
+        owner, share = np.array([row for row, _ in self.needs]), (self.worth.done + gained) / self.worth.wanted
+        least, most = np.full(len(self.requests), np.inf), np.zeros(len(self.requests))
+        np.minimum.at(least, owner[broad & self.possible], share[broad & self.possible])
+        np.maximum.at(most, owner[broad], share[broad])
+        lag = np.divide(least, PART * most, out=np.ones_like(least), where=most > 0)
+        return np.where(broad, np.clip(lag, BROKEN, 1.0)[owner], 1.0)
 
     def _worth(self, wanted: list[float]) -> Worth:
         """Return what hours are worth, from those wanted by need."""

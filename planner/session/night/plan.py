@@ -9,8 +9,9 @@ go to the dark hours and narrow bands to the Moon's is no rule here: moonlight t
 other, and the sum is largest that way round.
 
 Where no other nights are looked at (`season`), few targets are chosen first: beginning one costs `draft.STAY` of what
-all hours of its weightiest filter are worth, the less the more of it is done. With first hours worth most, a night
-would be cut up among all that is up; so each gets hours through all its filters.
+all hours of its weightiest filter are worth, the less the more of it is done, and its broad bands, one picture, count
+by the one that lags most (`draft.PART`). With first hours worth most, a night would be cut up among all that is up; so
+each gets hours through all its filters. What lacks one all the same is said.
 
 The night is cut into slots; each filter of a target is worked on in one go. The sequence of slots that
 is worth most is found with a proven bound, of the targets chosen (`session.optimum`); what becomes of it in whole subs
@@ -129,7 +130,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     if found is not None and found[2].gap > POOR and draft.begun is None:
         found = _with_few(draft, slots, times, found)
     if found is not None and draft.begun is not None:
-        found = _filled(draft, slots, times, found)
+        found = _filled(draft, slots, times, _unbroken(draft, slots, times, found))
     if found is None:  # nothing is left to do
         return night_plan(draft, slot, None)
     states, problem, solution = found
@@ -191,7 +192,8 @@ def _filled(draft: NightDraft, slots: Slots, times: Times, found: Solved) -> Sol
     owner = [row for row, _ in draft.needs]
     for first, last in gaps:
         gained = plan_gain(whole, [run for run in more.runs if first <= run.start < last])
-        open_to[whole.target != np.argmax(np.bincount(owner, whole.worth.of(gained))), first:last] = False
+        worth = np.bincount(owner, whole.worth.of(gained) * draft.whole(gained))
+        open_to[whole.target != np.argmax(worth), first:last] = False
     if any(not open_to[run.row, run.start] for run in more.runs):
         more = solve_flow(replace(whole, gain=whole.gain * open_to))
     rows = [np.flatnonzero(whole.need_index == need) for need in problem.need_index]  # in both, late before early
@@ -208,8 +210,8 @@ def _worth_beginning(draft: NightDraft, slot: u.Quantity[u.min], times: Times) -
     """Return the targets that are worth beginning in a night that is all there is; None where nothing is planned.
 
     In coarse slots: from those of a plan a quarter, one at least, that brings least beyond what beginning it costs is
-    left out and the rest planned anew, for as long as that gains. Of more than MOST, with stays that need not be long:
-    long ones of many targets are hard to put together, and few will fit.
+    left out and the rest planned anew, down to one; the best of these. Of more than MOST, with stays that need not be
+    long: long ones of many targets are hard to put together, and few will fit.
     """
     coarse = given(slots_of(draft.nights, max(slot, COARSE)))
     draft.look(coarse)
@@ -219,20 +221,12 @@ def _worth_beginning(draft: NightDraft, slot: u.Quantity[u.min], times: Times) -
         return None
     states, chosen, value = found[0], None, -np.inf
     many = bool(short.minimum_block < times.minimum_block)
-    rows: list[int] = []  # those that bring least first
+    rows: list[int] = []
     while True:
-        _, problem, solution = found
-        if solution.runs:
-            worth = -draft.stay_cost
-            gained = problem.worth.of(plan_gain(problem, solution.runs))
-            for run in solution.runs:
-                worth[problem.target[run.row]] += gained[problem.need_index[run.row]]
-            begun = {int(problem.target[run.row]) for run in solution.runs}
-            beyond = float(worth[list(begun)].sum())
-            if not beyond > value:
-                return chosen
-            chosen, value = begun, -np.inf if many else beyond
-            rows = sorted(begun, key=lambda row: worth[row])
+        if found[2].runs:
+            rows, beyond = _beyond(draft, found)
+            if many or beyond > value:
+                chosen, value = set(rows), -np.inf if many else beyond
         rows = rows[max(1, len(rows) // 4):]
         if not rows:
             return chosen
@@ -240,6 +234,27 @@ def _worth_beginning(draft: NightDraft, slot: u.Quantity[u.min], times: Times) -
         some = [state for state in states if state.target in rows]
         problem = flow_problem(some, draft.worth, coarse, short if many else times)
         found = some, problem, solve_flow(problem, rough=True)
+
+
+def _beyond(draft: NightDraft, found: Solved) -> tuple[list[int], float]:
+    """Return the targets of a plan, those that bring least first, and what they bring beyond what beginning costs."""
+    _, problem, solution = found
+    gained = plan_gain(problem, solution.runs)
+    brought = problem.worth.of(gained) * draft.whole(gained)
+    worth = np.bincount([row for row, _ in draft.needs], brought) - draft.stay_cost
+    begun = {int(problem.target[run.row]) for run in solution.runs}
+    return sorted(begun, key=lambda row: worth[row]), float(worth[list(begun)].sum())
+
+
+def _unbroken(draft: NightDraft, slots: Slots, times: Times, found: Solved) -> Solved:
+    """Return a plan of the targets chosen without those that the others are better without, as where pictures break."""
+    while (draft.whole(plan_gain(found[1], found[2].runs)) < 1).any():
+        rows, value = _beyond(draft, found)
+        other = _solved(draft, slots, times, set(rows[1:])) if len(rows) > 1 else None
+        if other is None or not _beyond(draft, other)[1] > value:
+            break
+        found, draft.begun = other, set(rows[1:])
+    return found
 
 
 def _checked(requests: Iterable[Request]) -> tuple[Request, ...]:

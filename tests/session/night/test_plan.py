@@ -21,6 +21,7 @@ from planner.files.targets import find_targets
 from planner.rig import Mount
 from planner.session.night.calibration import Calibration
 from planner.session.night.events import timeline
+from planner.session.night.limits import NightLimits
 from planner.session.night.motion import mount_motion
 from planner.session.night.plan import plan_night
 from planner.session.night.report.words import good_text, worth_text
@@ -552,6 +553,23 @@ def test_a_night_by_itself_has_few_targets_and_each_gets_long(names, date):
     assert told == {"Observable; left for another night, so that fewer targets get longer."}
     assert "of the targets chosen" in good_text(alone)
     assert "of all targets" in good_text(more)
+
+
+def test_a_night_by_itself_leaves_no_picture_without_a_colour():
+    # Six to seven hours of dark: two pictures have no time for all of their colours, an hour each; one has.
+    found = plan(date="2027-04-09", targets=find_targets(["M 51", "M 101"]))
+    bands = {outlook.request.target.name: {block.band.name for block in found.blocks
+                                           if block.target.name == outlook.request.target.name}
+             for outlook in found.outlooks}
+    assert set(map(len, bands.values())) <= {0, 4}
+    assert not any("another night" in note for note in found.notes)
+    # In less than three hours not even one has, which is said.
+    found = plan(date="2027-04-09", targets=find_targets(["M 51"]), limits=NightLimits(
+        until=Time("2027-04-09T22:30")))
+    missing = {"L", "R", "G", "B"} - {block.band.name for block in found.blocks}
+    note = next(note for note in found.notes if note.startswith("M 51: tonight leaves no time for "))
+    assert missing
+    assert all(f" {name}" in note for name in missing)
 
 
 def test_hours_that_the_chosen_leave_go_to_another_target():
