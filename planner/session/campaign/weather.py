@@ -16,7 +16,9 @@ SEED = 1  # the same question has the same answer
 FINISHED = 0.98  # of the hours wanted
 NOTHING = 1e-9  # h
 # How much of the plan is kept; by how much a project near its end is kept to, beside its worth by the hour. From 168
-# projects of 14 simulated seasons, planned again each night: 45 % were finished, and told.
+# projects of 14 simulated seasons, planned again each night: 45 % were finished, and told. In 54 others told 0.48, true
+# 0.50; ends are told early: by the night for half of the seasons 0.33 of 337 projects were finished, half of those that
+# ended were 5 of 180 nights later or more.
 KEPT = 0.75
 WHOLE = 3.0
 # Of nights, whose sky is that of the night before: no source. Against 216 projects of simulated seasons, odds of 0.84
