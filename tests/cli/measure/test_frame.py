@@ -268,13 +268,13 @@ def test_the_real_frame(capsys):
 SILLY = [
     (["frame"], "Missing argument"), (["frame", "/no/such.fits"], "frame = /no/such.fits: is not there."),
     (["frame", "/"], "is a folder without FITS files"),
-    (["frame", "FRAME", "--image-scale", "0"], "image-scale = 0.0 arcsec / pix"),
+    (["frame", "FRAME", "--image-scale", "0"], "--image-scale = 0: must be more than 0"),
     (["frame", "FRAME", "--image-scale", "x"], "must be a number with a unit"),
     (["frame", "FRAME", "--image-scale", "nan"], "image-scale"),
     (["frame", "FRAME", "--camera-angle", "30"], "needs the sky per pixel beside it"),
     (["frame", "FRAME", "--camera-angle", "999", "--image-scale", "1"], "must be at most 360"),
     (["frame", "FRAME", "--target", "no such thing"], "is not in the catalogue"),
-    (["frame", "FRAME", "--exposure", "-1"], "exposure = -1.0 s: must be more than 0"),
+    (["frame", "FRAME", "--exposure", "-1"], "--exposure = -1: must be more than 0 s"),
     (["frame", "FRAME", "--rig", "none"], "is not in the equipment file"),
     (["frame", "FRAME", "--rig", "nebulae", "--filter", "x"], "is not in the equipment file"),
     (["frame", "FRAME", "--colour", "pink"], "must be red, green or blue"),
@@ -283,7 +283,7 @@ SILLY = [
     (["frame", "FRAME", "--log", "x.csv"], "needs the camera's place on the sky"),
     (["frame", "FRAME", "--stars", "/no/folder/x.csv"], "cannot be written"),
     (["frame", "FRAME", "--watch"], "must be a folder"), (["frame", "FRAME", "FRAME", "--watch"], "must be one folder"),
-    (["frame", "FRAME", "--watch", "--idle", "0"], "idle = 0.0 s: must be more than 0"),
+    (["frame", "FRAME", "--watch", "--idle", "0"], "--idle = 0: must be more than 0 s"),
     (["frame", "FRAME", "--saturation", "-4"], "saturation = -4.0: must be more than 0"),
 ]
 

@@ -110,7 +110,7 @@ SILLY = [
     (["M81", *RECORD, "--start", "noonish"], "--start = noonish: must be a time of day. Write it like 22:10."),
     (["M81", *RECORD, "--start", "14:00"], "start = 14:00 CET: must lie where the target is up in the dark. That was"),
     (["M81", *RECORD, "--start", "22:00", "--counted", "1 h"], "--start = 22:00: does not go with --counted"),
-    (["M81", *RECORD, "--counted", "25 h"], "--counted = 25.0 h: must be at most 24"),
+    (["M81", *RECORD, "--counted", "25 h"], "--counted = 25 h: must be at most 24 h"),
     (["--filter", "L"], "--filter = L: needs a target beside it"),
     (["M81", "--hours", "1 h"], "--filter = (none): must be given"),
     (["M81", "--filter", "L"], "must be given, or --subs and --sub-exposure together"),

@@ -105,8 +105,8 @@ def test_a_night_with_a_change_of_clocks_names_the_zone_of_each_time():
 def test_where_to_point_and_how_high_it_stands_with_a_box_for_each_line():
     plan = demo_plan()
     page = Reader(night_sheet_html(plan))
-    # Revised NGC, J2000.0, to the second: 22h37m04s +34°24′56″ (W. Steinicke's revision, from memory).
-    assert "NGC 7331: 22h37m04s +34d24m5" in " ".join(page.texts)
+    # Revised NGC, J2000.0, to the second: 2h22m33s +42°20′57″ (W. Steinicke's revision, from memory).
+    assert "NGC 891: 02h22m33s +42d20m5" in " ".join(page.texts)
     assert page.tags.count("i") == len(night_sheet(plan).rows)
     # At the upper transit h = 90° − |φ − δ|; refraction adds less than 0.1° above 45°. NGC 891 passes within the night.
     heights = [float(point.split(",")[1]) for key, value in page.attributes if key == "points"

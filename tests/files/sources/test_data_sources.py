@@ -15,7 +15,7 @@ PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["
 ASKED = PROJECT["dependencies"] + [one for name, some in PROJECT["optional-dependencies"].items() if name != "test"
                                    for one in some]
 # May be used beside a BSD licence: permissive ones, and a lesser general public licence for a library that is imported.
-COMPATIBLE = {"BSD-2-Clause", "BSD-3-Clause", "MIT", "Apache-2.0", "LGPL-3.0-or-later"}
+COMPATIBLE = {"BSD-2-Clause", "BSD-3-Clause", "MIT", "MIT-CMU", "Apache-2.0", "LGPL-3.0-or-later"}
 # As packages word them: the family of a licence. Those of file-wise sharing (MPL) bind their own files alone.
 WORDS = {"BSD": "BSD", "MIT": "MIT", "Apache": "Apache", "LGPL": "LGPL", "Lesser General Public": "LGPL",
          "MPL-2.0": "MPL", "PSF-2.0": "PSF", "ISC": "ISC", "Redistribution and use in source and binary forms": "BSD"}

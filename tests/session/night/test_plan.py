@@ -318,11 +318,14 @@ def test_a_ratio_of_an_unknown_brightness_is_refused():
 
 def test_a_mount_without_sides_never_flips():
     rig = replace(DEMO.rig("nebulae"), mount=replace(DEMO.rig("nebulae").mount, design="fork"))
-    found = plan(rig=rig)
+    # One target that wants more than the night has: of more targets the choice weighs too.
+    wanted = [Request(target=find_targets(["NGC 891"])[0], needs=(Need(band=rig.filters[0], hours=20 * u.h),))]
+    found, with_flip = plan(rig=rig, requests=wanted), plan(requests=wanted)
     assert found.flips == ()
+    assert with_flip.flips
     assert {block.pier_side for block in found.blocks} == {""}
     assert found.times.flip == 0 * u.min
-    assert found.value > plan().value
+    assert found.value > with_flip.value
 
 
 def test_over_travel_makes_a_flip_needless():
