@@ -10,7 +10,7 @@ import pandas as pd
 from astropy import units as u
 from astropy.time import Time
 
-from planner.charts.theme import BLUE, EAST_HUE, GREY, VERMILION, WEST_HUE, dark_paper
+from planner.charts.theme import BLUE, EAST_HUE, GREY, INK, VERMILION, WEST_HUE, dark_paper
 from planner.exposure.reasons import percent
 from planner.session.night.model import Block, NightPlan
 from planner.session.night.sky import NightClock, NightSky
@@ -259,7 +259,7 @@ def named(layer: alt.Chart, **mark: Any) -> Layers:
     """Return text with a white edge around it, readable over lines."""
     base = {"fontSize": 12, "fontWeight": "bold", "dy": -11, **mark}
     return [layer.mark_text(stroke="white", strokeWidth=4, strokeJoin="round", **base),
-            layer.mark_text(color="#1d2329", **base)]
+            layer.mark_text(color=INK, **base)]
 
 
 def altitude_chart(sky: NightSky) -> alt.LayerChart:

@@ -19,7 +19,7 @@ from planner.charts.night import (
     runs_of,
     target_colour,
 )
-from planner.charts.theme import EAST_HUE, GREY, WEST_HUE
+from planner.charts.theme import EAST_HUE, GREY, INK, WEST_HUE
 from planner.session.advice.sky_field import SkyField
 from planner.session.night.sky import NightSky
 
@@ -179,13 +179,13 @@ def field_chart(field: SkyField, reach: u.Quantity[u.arcmin] | None = None) -> a
     shapes = alt.Shape("side:N", title="top of the picture", scale=alt.Scale(
         domain=sides, range=["circle", "square"][:len(sides)]))
     layers: Layers = [
-        alt.Chart(stars).mark_circle(color="#1d2329", opacity=0.85, clip=True).encode(
+        alt.Chart(stars).mark_circle(color=INK, opacity=0.85, clip=True).encode(
             x=x, y=y, size=alt.Size("magnitude:Q", title=None, legend=None, scale=alt.Scale(
                 domain=[4, 11], range=[90, 3], clamp=True)),
             tooltip=[alt.Tooltip("magnitude:Q", title="magnitude (G)", format=".1f")]),
         outline("target", color="#009E73", strokeWidth=2, strokeDash=[6, 3]),
         *_panels(table, x, y),
-        outline("frame", color="#1d2329", strokeWidth=2),
+        outline("frame", color=INK, strokeWidth=2),
         *(outline(f"guider, {side}", color=colour, strokeWidth=2, strokeDash=dash) for side, colour, dash in zip(
             sides, (WEST_HUE, EAST_HUE), ([1, 0], [6, 3]), strict=False)),
         alt.Chart(tops).mark_point(filled=True, size=130, opacity=1).encode(x=x, y=y, color=marks, shape=shapes),

@@ -14,6 +14,7 @@ BLUE = "#0072B2"
 VERMILION = "#D55E00"
 GREY = "#5f6b76"
 PALE = "#d9dee3"
+INK = "#1d2329"  # of text
 # The two axes of the mount have hues of their own, of unlike lightness: the bluish green of Okabe and Ito, and purple.
 RA_HUE, DEC_HUE = "#009E73", "#6A3D8F"
 AXIS_COLOURS = alt.Scale(domain=["RA", "Dec"], range=[RA_HUE, DEC_HUE])

@@ -5,7 +5,7 @@ import pandas as pd
 from astropy import units as u
 
 from planner.charts.night import NIGHT_PAPER, Layers, as_shown, chart_time
-from planner.charts.theme import BLUE, VERMILION
+from planner.charts.theme import BLUE, INK, VERMILION
 from planner.session.campaign.campaign import Campaign
 from planner.session.campaign.outlook import calendar
 from planner.session.year.objects import FittingObjects
@@ -53,8 +53,8 @@ def year_chart(found: Season, row: SeasonTarget) -> alt.LayerChart:
             x=axis, y=alt.Y("dark_h:Q"), y2=alt.Y2("floor:Q")),
         base.mark_bar(color=BLUE, binSpacing=0).encode(
             x=x, x2=alt.X2("after:T"), y=y, y2=alt.Y2("floor:Q"), tooltip=tips),
-        base.mark_line(color="#1d2329", strokeWidth=1.4, interpolate="step-after").encode(x=x, y=alt.Y("up_h:Q")),
-        base.mark_rect(color="#1d2329").encode(
+        base.mark_line(color=INK, strokeWidth=1.4, interpolate="step-after").encode(x=x, y=alt.Y("up_h:Q")),
+        base.mark_rect(color=INK).encode(
             x=x, x2=alt.X2("after:T"), y=alt.Y("strip:Q"), y2=alt.Y2("floor:Q"), tooltip=tips,
             opacity=alt.Opacity("moon_illumination:Q", legend=None, scale=alt.Scale(domain=[0, 1], range=[0, 0.85]))),
         *_fortnight(row, x, top),

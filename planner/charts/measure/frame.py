@@ -6,7 +6,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
-from planner.charts.theme import BLUE, GREY, VERMILION
+from planner.charts.theme import BLUE, GREY, INK, VERMILION
 from planner.measure.frame.field_shape import Tilt
 from planner.measure.frame.grade import KEEP, LOOK, REJECT
 from planner.measure.frame.night import NightSeeing
@@ -15,7 +15,6 @@ from planner.measure.frame.report import Report
 from planner.measure.stars.outlines import StarOutlines
 
 MAP_WIDTH = 290  # screen pixels: fits a telephone, where a map may not be squeezed one way
-INK = "#1d2329"
 GRADES = alt.Scale(domain=[KEEP, LOOK, REJECT], range=[BLUE, GREY, VERMILION])
 GRADE_SHAPES = alt.Scale(domain=[KEEP, LOOK, REJECT], range=["circle", "triangle", "cross"])
 
