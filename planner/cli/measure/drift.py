@@ -121,7 +121,7 @@ def _show(name: str, document: dict[str, Any], answer: Any) -> None:
         if all(row["axis"] != axis for row in terms):
             faster = "faster" if axis == "RA" and report.ra.slow_turn else "periodic"
             print_lines(f"No {faster} term in {axis} stands out of the noise.")
-    print_lines(*([] if polar is None else polar_lines(polar)), *answer.remarks)
+    print_lines(*([] if polar is None else polar_lines(polar, of_mount=answer.measured is not None)), *answer.remarks)
 
 
 def _table(title: str, rows: list[dict[str, str]]) -> None:

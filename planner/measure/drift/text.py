@@ -87,8 +87,9 @@ def family_text(term: MeasuredTerm) -> str:
     return "base" if term.order == 1 else f"1/{term.order} of {term.base_period.to_value(u.s):.1f} s"
 
 
-def polar_lines(polar: ImpliedPolarError) -> list[str]:
-    """Return which polar axis the declination drift implies."""
+def polar_lines(polar: ImpliedPolarError, *, of_mount: bool) -> list[str]:
+    """Return which polar axis the declination drift implies; `of_mount`: a mount's table was used, else none at all."""
+    known = "as the mount's table says" if of_mount else "right"
     def both(value: str, error: str, words: str) -> str:
         size, spread = (getattr(polar, name).to_value(u.arcmin) for name in (value, error))
         return f"{with_error(size, spread, '′', sign='+')} {words}"
@@ -100,6 +101,6 @@ def polar_lines(polar: ImpliedPolarError) -> list[str]:
     return [
         f"Polar axis: at least {polar.least.to_value(u.arcmin):.1f}′ off the pole; this log cannot say in which "
         "direction.",
-        f"If its altitude is as the mount's table says: {both('azimuth_alone', 'azimuth_alone_uncertainty', east)}.",
-        f"If its azimuth is as the mount's table says: {both('altitude_alone', 'altitude_alone_uncertainty', up)}.",
+        f"If its altitude is {known}: {both('azimuth_alone', 'azimuth_alone_uncertainty', east)}.",
+        f"If its azimuth is {known}: {both('altitude_alone', 'altitude_alone_uncertainty', up)}.",
     ]

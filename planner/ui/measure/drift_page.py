@@ -156,7 +156,8 @@ def _figures(answer: DriftAnswer) -> None:
     elif answer.polar is None:
         st.info("What Dec tells is left out, as the warning above says.")
     else:
-        st.markdown("\n".join(f"- {line}" for line in polar_lines(answer.polar)))
+        lines = polar_lines(answer.polar, of_mount=answer.measured is not None)
+        st.markdown("\n".join(f"- {line}" for line in lines))
 
 
 def _save(chosen: Chosen, form: DriftForm, answer: DriftAnswer, demo: bool, seen: bool) -> None:

@@ -45,6 +45,10 @@ def test_drift_text_says_what_matters(capsys):
     assert "Polar axis: at least" in out
     assert "3 rows far off, set aside" in out
     assert "demo" in err
+    table = "If its altitude is as the mount's table says"  # nobody's log is held against the demo's mount unasked
+    assert "If its altitude is right" in out
+    assert table not in out
+    assert table in planner(capsys, "drift", DRIFT, "--rig", "nebulae")[1]
 
 
 def test_drift_saves_the_mount_and_keeps_the_version_before(capsys, own):
