@@ -11,15 +11,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.integration import faintest_brightness, faintest_line
-from planner.exposure.light.noise import PIXEL_RATE, dark_rate, signal_needed
-from planner.exposure.light.photons import (
-    SURFACE_BRIGHTNESS,
-    line_electron_rate,
-    pixel_area,
-    sky_electron_rate,
-    surface_electron_rate,
-)
-from planner.exposure.light.recorded_band import recorded_band
+from planner.exposure.light.noise import PIXEL_RATE, signal_needed
+from planner.exposure.light.photons import SURFACE_BRIGHTNESS, LightPath
 from planner.exposure.scene import Scene
 from planner.exposure.sub_exposure import SubExposure
 from planner.rig import Filter, Rig, Site
@@ -98,17 +91,14 @@ def depth_in_equivalent(hours: u.Quantity[u.h], rig: Rig, site: Site, band: Filt
     These are hours of a perfect camera and mount with the target in the zenith of a dark, moonless sky: the noise is
     that of source, sky and dark current there, and no time is lost.
     """
-    goal = goal_for(band)
-    zenith: dict[str, Any] = {"airmass": 1.0, "height": site.height}
-    background = sky_electron_rate(rig, site, band, altitude=90 * u.deg) + dark_rate(rig.camera, binning=rig.binning)
-    seconds = hours.to_value(u.s)
-    pixels = float((goal.area / pixel_area(rig)).to_value(u.pix)) * recorded_band(rig.camera, band).share
-    rate = signal_needed(goal.ratio, background=background.to_value(PIXEL_RATE) * seconds * u.electron,
+    goal, light = goal_for(band), LightPath(rig, band, site)
+    seconds, pixels = hours.to_value(u.s), light.pixels(goal.area)
+    rate = signal_needed(goal.ratio, background=light.zenith_background.to_value(PIXEL_RATE) * seconds * u.electron,
                          read_noise=0 * u.electron, pixels=pixels).value / (pixels * seconds)
     common: dict[str, Any] = {"signal_to_noise": goal.ratio, "area": goal.area, "hours": hours}
     if goal.line is not None:
-        of_one = line_electron_rate(1 * u.R, rig, band, **zenith).to_value(PIXEL_RATE)
+        of_one = light.line(1 * u.R, airmass=1.0).to_value(PIXEL_RATE)
         return Depth(band=band.name, brightness=None, line=rate / of_one * u.R, **common)
-    of_zero = surface_electron_rate(0 * SURFACE_BRIGHTNESS, rig, band, **zenith).to_value(PIXEL_RATE)
+    of_zero = light.surface(0 * SURFACE_BRIGHTNESS, airmass=1.0).to_value(PIXEL_RATE)
     return Depth(band=standard_band(band), brightness=-2.5 * np.log10(rate / of_zero) * SURFACE_BRIGHTNESS, line=None,
                  **common)

@@ -8,7 +8,7 @@ from astropy import units as u
 
 from planner.constants import OUTER_SCALE, SIDEREAL_DAY
 from planner.errors import InvalidInputError
-from planner.exposure.light.photons import above_sea_level, box_photons, surface_electron_rate
+from planner.exposure.light.photons import above_sea_level, box_photons
 from planner.exposure.scene import Scene
 from planner.exposure.star_motion import StarMotion
 from planner.optics import image_scale, still_star
@@ -91,8 +91,7 @@ def _guider_rates(scene: Scene, guider: Guider, star: GuideStar) -> tuple[u.Quan
     catch = (np.pi / 4 * guider.aperture.to_value(u.m) ** 2 * open_share * guider.transmission
              * guider.quantum_efficiency)
     of_zero = box_photons(GUIDE_BAND, np.array(scene.airmass), above_sea_level(scene.site.height)) * catch
-    on_ground = surface_electron_rate(0 * u.mag / u.arcsec**2, scene.rig, scene.band)
-    sky_flux = (scene.sky_rate / on_ground).to_value(u.one)
+    sky_flux = (scene.sky_rate / scene.light.surface(0 * u.mag / u.arcsec**2)).to_value(u.one)
     pixel = (guider.pixel_pitch / guider.focal_length).to_value(u.one) * u.rad.to(u.arcsec)
     sky = box_photons(GUIDE_BAND, np.array(0.0), 0.0) * catch * sky_flux * pixel**2
     return of_zero * 10 ** (-0.4 * star.magnitude.to_value(u.mag)) * u.electron / u.s, sky * u.electron / u.s

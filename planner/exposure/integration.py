@@ -6,7 +6,6 @@ faint outer halo meets them long before a signal-to-noise of 100.
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -14,10 +13,9 @@ from astropy import units as u
 from planner.checks import Rule, check, require_positive
 from planner.errors import InvalidInputError
 from planner.exposure.light.noise import PIXEL_RATE, signal_needed, signal_to_noise
-from planner.exposure.light.photons import SURFACE_BRIGHTNESS, line_electron_rate, pixel_area, surface_electron_rate
-from planner.exposure.scene import Scene, over_window
+from planner.exposure.light.photons import SURFACE_BRIGHTNESS
+from planner.exposure.scene import Scene
 from planner.exposure.sub_exposure import SubExposure
-from planner.sky import airmass
 
 WANTED = Rule(more_than=0, at_most=1e6, remedy="Give a signal-to-noise ratio, e.g. 10.")
 
@@ -81,18 +79,17 @@ def faintest_brightness(scene: Scene, sub: SubExposure, *, signal_to_noise: floa
     fits.
     """
     rate = _faintest_rate(scene, sub, signal_to_noise, clock_time, area)
-    at_zero = over_window(surface_electron_rate(0 * SURFACE_BRIGHTNESS, scene.rig, scene.band, **_air(scene)))
-    return -2.5 * np.log10((rate / at_zero).to_value(u.one)) * SURFACE_BRIGHTNESS
+    return -2.5 * np.log10((rate / scene.mean_rate(0 * SURFACE_BRIGHTNESS)).to_value(u.one)) * SURFACE_BRIGHTNESS
 
 
 def faintest_line(scene: Scene, sub: SubExposure, *, signal_to_noise: float, clock_time: u.Quantity[u.h],
                   area: u.Quantity[u.arcsec**2] | None = None, wavelength: u.Quantity | None = None) -> u.Quantity[u.R]:
     """Return the faintest emission line [rayleigh] that reaches a signal-to-noise ratio; as `faintest_brightness`.
 
-    `wavelength` as in `line_electron_rate`. Infinite if not one good frame fits, or the line misses the filter.
+    `wavelength` as in `LightPath.line`. Infinite if not one good frame fits, or the line misses the filter.
     """
     rate = _faintest_rate(scene, sub, signal_to_noise, clock_time, area)
-    of_one = over_window(line_electron_rate(1 * u.R, scene.rig, scene.band, wavelength=wavelength, **_air(scene)))
+    of_one = scene.mean_rate(1 * u.R, wavelength=wavelength)
     if not of_one.value > 0:
         return np.inf * u.R
     return (rate / of_one).to_value(u.one) * u.R
@@ -117,7 +114,7 @@ def _integration(scene: Scene, sub: SubExposure, *, frames: int, area: u.Quantit
                  spread: u.Quantity | None = None) -> Integration:
     """Return the sum of so many frames."""
     one, good = _one_frame(scene, sub, area, spread), frames * _good_share(sub)
-    sky = 1 * u.pix * pixel_area(scene.rig) if area is None else area.to(u.arcsec**2)
+    sky = 1 * u.pix * scene.light.pixel_area if area is None else area.to(u.arcsec**2)
     return Integration(
         sub_exposure=sub.recommended, frames=frames, integration_time=(frames * sub.recommended).to(u.h),
         clock_time=(frames * _cycle(scene, sub)).to(u.h), signal_to_noise=float(one * np.sqrt(good)), area=sky)
@@ -141,8 +138,7 @@ def _pixels(scene: Scene, area: u.Quantity | None) -> float:
     """Return the pixels that record an area: on a colour sensor only those of the filter's colour."""
     if area is None:
         return 1.0
-    wanted = require_positive("area", area, u.arcsec**2, "Give the area of sky that is averaged.")
-    return float((wanted / pixel_area(scene.rig)).to_value(u.pix)) * scene.band.share
+    return scene.light.pixels(require_positive("area", area, u.arcsec**2, "Give the area of sky that is averaged."))
 
 
 def _good_share(sub: SubExposure) -> float:
@@ -152,8 +148,3 @@ def _good_share(sub: SubExposure) -> float:
         raise InvalidInputError("kept", sub.kept, "must be more than 0: no sub-exposure of this rig stays round",
                                 "Repair the mount, or guide.")
     return share
-
-
-def _air(scene: Scene) -> dict[str, Any]:
-    """Return the air of the scene's window, for its own hour angles."""
-    return {"airmass": airmass(scene.altitude).value, "height": scene.site.height}

@@ -13,9 +13,9 @@ from astropy import units as u
 from planner.checks import Rule, check
 from planner.constants import SIDEREAL_RATE
 from planner.errors import InvalidInputError
-from planner.exposure.light.noise import PIXEL_RATE, dark_rate, total_read_noise
-from planner.exposure.light.photons import line_electron_rate, sky_electron_rate, surface_electron_rate
-from planner.exposure.light.recorded_band import RecordedBand, recorded_band
+from planner.exposure.light.noise import PIXEL_RATE, total_read_noise
+from planner.exposure.light.photons import SURFACE_BRIGHTNESS, LightPath
+from planner.exposure.light.recorded_band import RecordedBand
 from planner.optics import MotionResponse, image_scale, motion_response
 from planner.rig import Filter, Rig, Site
 from planner.sky import airmass, refraction_from_true, seeing
@@ -52,6 +52,15 @@ class Scene:
     motion: u.Quantity[u.arcsec / u.h]  # (2,), the target's own to the east and north, true on the sky
 
     @property
+    def light(self) -> LightPath:
+        """The way of the light to a pixel."""
+        return LightPath(self.rig, self.band, self.site)
+
+    def mean_rate(self, source: u.Quantity, *, wavelength: u.Quantity | None = None) -> u.Quantity[PIXEL_RATE]:
+        """Return the rate of a surface [mag/arcsec2] or a line, mean over the window; as in `LightPath`."""
+        return _mean_rate(self.light, airmass(self.altitude).value, source, wavelength)
+
+    @property
     def background_rate(self) -> u.Quantity[PIXEL_RATE]:
         """Everything that makes noise and grows with time: source, sky and dark current."""
         return self.signal_rate + self.sky_rate + self.dark_rate
@@ -80,7 +89,7 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
     line_wavelength : Quantity [nm], scalar, optional
         The filter's centre if absent.
     moon_altitude, moon_separation, moon_phase_angle : Quantity [deg], scalar or shape (h,), optional
-        As in `sky_electron_rate`.
+        As in `LightPath.sky`.
     length : Quantity [h], scalar, optional
         Clock time in which the target is observed; from the first to the last hour angle, at the sidereal rate, if
         absent. Give it where the window has gaps.
@@ -107,16 +116,16 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
     moon = {"moon_altitude": moon_altitude, "moon_separation": moon_separation, "moon_phase_angle": moon_phase_angle}
     moon = {name: _chosen(value, order, hours.size) for name, value in moon.items()}
     air = airmass(altitude[order])
-    recorded = recorded_band(rig.camera, band)
+    light = LightPath(rig, band, site)
+    recorded = light.recorded
     width = over_window(seeing(site.seeing, airmass=air, wavelength=recorded.centre))
     scale = image_scale(rig.camera.pixel_pitch, rig.telescope.focal_length, binning=rig.binning)
     return Scene(
         rig=rig, site=site, band=recorded, declination=declination,
         hour_angle=hours[order], altitude=altitude[order], airmass=float(over_window(air)), seeing_fwhm=width,
         image_scale=scale, **_star(rig, width, recorded),
-        signal_rate=_signal_rate(rig, site, band, air, brightness, line, line_wavelength),
-        sky_rate=over_window(sky_electron_rate(rig, site, band, altitude=altitude[order], **moon)),
-        dark_rate=dark_rate(rig.camera, binning=rig.binning),
+        signal_rate=_signal_rate(light, air.value, brightness, line, line_wavelength),
+        sky_rate=over_window(light.sky(altitude=altitude[order], **moon)), dark_rate=light.dark,
         read_noise=total_read_noise(rig.camera, binning=rig.binning),
         length=_turned(hours[order]) if length is None else length, motion=motion,
         dispersed=dispersion_covariance(
@@ -168,13 +177,20 @@ def _star(rig: Rig, width: u.Quantity, band: Filter) -> dict[str, Any]:
     return {"response": response, "central_pixel_fraction": response.central_pixel_fraction}
 
 
-def _signal_rate(rig: Rig, site: Site, band: Filter, air: u.Quantity, brightness: u.Quantity | None,
-                 line: u.Quantity | None, line_wavelength: u.Quantity | None) -> u.Quantity:
+def _signal_rate(light: LightPath, air: np.ndarray, brightness: u.Quantity | None, line: u.Quantity | None,
+                 line_wavelength: u.Quantity | None) -> u.Quantity:
     """Return the source's rate, mean over the window."""
     rate = 0.0 * PIXEL_RATE
-    airs = {"airmass": air.value, "height": site.height}
     if brightness is not None:
-        rate = rate + over_window(surface_electron_rate(brightness, rig, band, **airs))
+        rate = rate + _mean_rate(light, air, brightness)
     if line is not None:
-        rate = rate + over_window(line_electron_rate(line, rig, band, wavelength=line_wavelength, **airs))
+        rate = rate + _mean_rate(light, air, line, line_wavelength)
     return rate
+
+
+def _mean_rate(light: LightPath, air: np.ndarray, source: u.Quantity, wavelength: u.Quantity | None = None
+               ) -> u.Quantity:
+    """Return the rate of a surface or a line, mean over the window."""
+    if source.unit.is_equivalent(SURFACE_BRIGHTNESS):
+        return over_window(light.surface(source, airmass=air))
+    return over_window(light.line(source, wavelength=wavelength, airmass=air))

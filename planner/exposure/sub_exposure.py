@@ -178,5 +178,5 @@ def _frame_bytes(rig: Rig) -> int:
 def _saturation(scene: Scene, exposure: u.Quantity) -> u.Quantity:
     """Return the brightest star that does not saturate: still star, centred on one unbinned pixel, mean air."""
     return saturation_magnitude(
-        scene.rig, scene.band, exposure=exposure, central_pixel_fraction=scene.central_pixel_fraction,
-        sky_rate=scene.sky_rate, airmass=scene.airmass, height=scene.site.height)
+        scene.light, exposure=exposure, central_pixel_fraction=scene.central_pixel_fraction,
+        sky_rate=scene.sky_rate, airmass=scene.airmass)

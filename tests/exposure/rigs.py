@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from astropy import units as u
 
+from planner.exposure.light.photons import LightPath
 from planner.rig import Camera, Filter, Guider, Mount, PeriodicTerm, Rig, Site, Telescope
 
 GREEN = Filter(name="green", centre=545 * u.nm, width=88 * u.nm, transmission=1.0)
@@ -41,3 +42,8 @@ def rig(**changes):
         else:
             parts[key] = value
     return Rig(**parts)
+
+
+def light_path(one=None, band=GREEN):
+    """Return the way of light through a rig at the site of these tests."""
+    return LightPath(one or rig(), band, SITE)

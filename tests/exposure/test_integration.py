@@ -10,7 +10,7 @@ from exposure.rigs import GREEN, HYDROGEN, PERFECT_MOUNT, SHAKEN_MOUNT, SITE, ri
 from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
-from planner.exposure import faintest_brightness, faintest_line, integration_time, observing_scene, pixel_area
+from planner.exposure import faintest_brightness, faintest_line, integration_time, observing_scene
 
 MAG = u.mag / u.arcsec**2
 MOUNT = replace(PERFECT_MOUNT, rate="model")
@@ -41,7 +41,7 @@ def test_time_for_a_star_written_out():
     scene, sub = plan_of(brightness=24 * MAG)
     light, spread = 25 * u.arcsec**2, 12 * u.arcsec**2
     plan = integration_time(scene, sub, signal_to_noise=5, area=light, spread=spread)
-    t, pixel = sub.recommended.value, pixel_area(scene.rig).value
+    t, pixel = sub.recommended.value, scene.light.pixel_area.value
     signal = scene.signal_rate.value * t * light.value / pixel
     noise = (scene.sky_rate + scene.dark_rate).value * t + 1.5**2 + 0.8**2 / 12
     one = signal / np.sqrt(signal + noise * spread.value / pixel)
@@ -75,7 +75,7 @@ def test_faintest_line_inverts():
 
 def test_an_area_averages_its_pixels():
     scene, sub = plan_of(brightness=25 * MAG)
-    area = 100 * pixel_area(scene.rig) * u.pix
+    area = 100 * scene.light.pixel_area * u.pix
     one = signal_to_noise_after(scene, sub, clock_time=1 * u.h)
     many = signal_to_noise_after(scene, sub, clock_time=1 * u.h, area=area)
     assert_allclose(many.signal_to_noise / one.signal_to_noise, 10)

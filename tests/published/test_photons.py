@@ -5,10 +5,9 @@ import pytest
 from astropy import constants
 from astropy import units as u
 from exposure.parts import photon_zero_point
-from exposure.rigs import rig
+from exposure.rigs import light_path, rig
 from numpy.testing import assert_allclose
 
-from planner.exposure import star_electron_rate
 from planner.rig import Filter
 
 PHOTONS = u.photon / (u.s * u.cm**2 * u.AA)
@@ -60,7 +59,7 @@ def test_worked_example_of_a_faint_star():
     band = Filter(name="V", centre=550 * u.nm, width=0.16 * 550 * u.nm, transmission=1.0)
     one_m2 = rig(telescope__aperture=np.sqrt(4 / np.pi) * u.m, telescope__focal_length=4 * u.m,
                  telescope__obstruction=0.0, telescope__transmission=1.0, camera__quantum_efficiency=1.0)
-    rate = star_electron_rate(23.90 * u.mag, one_m2, band)
+    rate = light_path(one_m2, band).star(23.90 * u.mag)
     # 2 %: that of the older table, between the tables of 1979 and 1998.
     assert_allclose(rate.to_value(u.electron / u.s), 2.42, rtol=0.02)
 

@@ -5,6 +5,8 @@ The zero point and the air's transmission are averaged over the box that a pixel
 those of one pixel of the colour that collects most of the filter's light.
 """
 
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -13,9 +15,11 @@ from astropy import units as u
 
 from planner.checks import check_units
 from planner.errors import InvalidInputError
-from planner.exposure.light.recorded_band import recorded_band, response
+from planner.exposure.light.noise import PIXEL_RATE, dark_rate
+from planner.exposure.light.recorded_band import RecordedBand, recorded_band, response
 from planner.optics.filter_cone import cone_share
 from planner.rig import Filter, Rig, Site
+from planner.sky import airmass as airmass_at
 from planner.sky import extinction, sky_brightness
 
 # Photons per second, cm2 and angstrom from a star of magnitude 0 in U, B, V, R, I, and the wavelength [nm] of each.
@@ -28,7 +32,6 @@ BAND_PHOTONS = np.array([756.1, 1392.6, 995.5, 702.0, 452.0])
 FINE_BOX = np.polynomial.legendre.leggauss(7)
 SKY_BOX = np.polynomial.legendre.leggauss(3)
 Array = float | np.ndarray
-PIXEL_RATE = u.electron / u.s / u.pix
 SURFACE_BRIGHTNESS = u.mag / u.arcsec**2
 SURFACE_PHOTONS = u.photon / (u.s * u.m**2 * u.arcsec**2)
 SURFACE_ENERGY = u.erg / (u.s * u.cm**2 * u.arcsec**2)
@@ -79,87 +82,150 @@ def _monotone_slopes(x: np.ndarray, y: np.ndarray) -> np.ndarray:
 _BAND_SLOPES = _monotone_slopes(np.log(BAND_WAVELENGTH_NM), np.log(BAND_PHOTONS))
 
 
-@check_units
-def star_electron_rate(magnitude: u.Quantity[u.mag], rig: Rig, band: Filter, *, airmass: Array = 0.0,
-                       height: u.Quantity[u.m] = 0 * u.m) -> u.Quantity[u.electron / u.s]:
-    """Return the electrons per second that all of a star's light makes, as if all pixels were of the recorded colour.
+@dataclass(frozen=True)
+class LightPath:
+    """The way of light from outside the air to a pixel: a rig, one of its filters and a site.
 
-    Parameters
-    ----------
-    magnitude : Quantity [mag], any shape
-        Vega magnitude outside the atmosphere.
-    rig : Rig
-    band : Filter
-    airmass : float, broadcast against `magnitude`
-        0: no atmosphere.
-    height : Quantity [m]
-        Height of the site, for the extinction.
-
-    Returns
-    -------
-    Quantity [electron / s], shape of the broadcast
-
-    Notes
-    -----
-    Rate = zero point over the box × area − obstruction × transmissions × quantum efficiency × 10^(−0.4 m).
+    Surfaces and lines are counted outside the atmosphere; with an airmass of 0, as seen from the ground. Rates per
+    pixel are those of a binned pixel of the recorded colour.
     """
-    return _rate_at_zero(rig, band, airmass, height) * 10 ** (-0.4 * magnitude.to_value(u.mag)) * u.electron / u.s
 
+    rig: Rig
+    band: Filter
+    site: Site
 
-@check_units
-def surface_electron_rate(brightness: u.Quantity[u.mag / u.arcsec**2], rig: Rig, band: Filter, *, airmass: Array = 0.0,
-                          height: u.Quantity[u.m] = 0 * u.m) -> u.Quantity[PIXEL_RATE]:
-    """Return the electrons per second and (binned) pixel from a surface of a given brightness.
+    @cached_property
+    def recorded(self) -> RecordedBand:
+        """What of the filter the pixels record."""
+        return recorded_band(self.rig.camera, self.band)
 
-    Parameters
-    ----------
-    brightness : Quantity [mag / arcsec2], any shape
-        Vega magnitude per square arcsecond, outside the atmosphere; as seen from the ground with `airmass` 0.
-    rig, band, airmass, height
-        As in `star_electron_rate`.
+    @property
+    def pixel_area(self) -> u.Quantity[u.arcsec**2 / u.pix]:
+        """The sky that one pixel covers."""
+        pitch = self.rig.camera.pixel_pitch.to_value(u.mm) * self.rig.binning
+        side = pitch / self.rig.telescope.focal_length.to_value(u.mm)
+        return (side * u.rad.to(u.arcsec)) ** 2 * u.arcsec**2 / u.pix
 
-    Returns
-    -------
-    Quantity [electron / (s pix)], shape of the broadcast
-        Per binned pixel of the recorded colour.
-    """
-    per_arcsec2 = _rate_at_zero(rig, band, airmass, height) * 10 ** (-0.4 * brightness.to_value(SURFACE_BRIGHTNESS))
-    return per_arcsec2 * pixel_area(rig).value * PIXEL_RATE
+    def pixels(self, area: u.Quantity[u.arcsec**2]) -> float:
+        """Return the pixels that record an area: on a colour sensor only those of the filter's colour."""
+        return float((area / self.pixel_area).to_value(u.pix)) * self.recorded.share
 
+    @check_units
+    def star(self, magnitude: u.Quantity[u.mag], *, airmass: Array = 0.0) -> u.Quantity[u.electron / u.s]:
+        """Return the electrons per second that all of a star's light makes, as if all pixels were of that colour.
 
-def line_electron_rate(intensity: u.Quantity, rig: Rig, band: Filter, *, wavelength: u.Quantity | None = None,
-                       airmass: Array = 0.0, height: u.Quantity = 0 * u.m) -> u.Quantity:
-    """Return the electrons per second and (binned) pixel from one emission line.
+        Parameters
+        ----------
+        magnitude : Quantity [mag], any shape
+            Vega magnitude outside the atmosphere.
+        airmass : float, broadcast against `magnitude`
+            0: no atmosphere.
 
-    Parameters
-    ----------
-    intensity : Quantity [rayleigh] or [erg / (s cm2 arcsec2)], any shape
-        Outside the atmosphere. 1 rayleigh = 10^10 / 4π photon / (s m2 sr).
-    rig, band, airmass, height
-        As in `star_electron_rate`.
-    wavelength : Quantity [nm], optional
-        Of the line; the centre of the filter if absent.
+        Returns
+        -------
+        Quantity [electron / s], shape of the broadcast
 
-    Returns
-    -------
-    Quantity [electron / (s pix)], shape of the broadcast
-        0 where the line falls outside the filter; on a colour sensor that of the pixels of `recorded_band`. Less by
-        what a fast cone loses in the filter (`cone_share`).
+        Notes
+        -----
+        Rate = zero point over the box × area − obstruction × transmissions × quantum efficiency × 10^(−0.4 m).
+        """
+        return self._of_zero(airmass) * 10 ** (-0.4 * magnitude.to_value(u.mag)) * u.electron / u.s
 
-    Raises
-    ------
-    InvalidInputError
-        If the intensity is neither in photons nor in energy per area, time and solid angle.
-    """
-    recorded = recorded_band(rig.camera, band)
-    line_nm = float((recorded.centre if wavelength is None else wavelength).to_value(u.nm))
-    passed = float(response(rig.camera, recorded.origin, recorded.colour, np.array(line_nm)))
-    photons = _line_photons(intensity, line_nm) * rig.telescope.collecting_area.to_value(u.m**2)
-    air = _air_transmission(np.array([line_nm]), airmass, above_sea_level(height))[..., 0]
-    if not recorded.origin.curve:
-        passed *= cone_share(recorded.origin.centre, recorded.origin.width, focal_ratio=rig.telescope.focal_ratio,
-                             obstruction=rig.telescope.obstruction)
-    return photons * air * _efficiency(rig) * passed * pixel_area(rig).value * PIXEL_RATE
+    @check_units
+    def surface(self, brightness: u.Quantity[u.mag / u.arcsec**2], *, airmass: Array = 0.0) -> u.Quantity[PIXEL_RATE]:
+        """Return the electrons per second and pixel from a surface of a given brightness.
+
+        `brightness` (any shape): Vega magnitude per square arcsecond. `airmass` as in `star`.
+        """
+        per_arcsec2 = self._of_zero(airmass) * 10 ** (-0.4 * brightness.to_value(SURFACE_BRIGHTNESS))
+        return per_arcsec2 * self.pixel_area.value * PIXEL_RATE
+
+    def line(self, intensity: u.Quantity, *, wavelength: u.Quantity | None = None, airmass: Array = 0.0) -> u.Quantity:
+        """Return the electrons per second and pixel from one emission line.
+
+        Parameters
+        ----------
+        intensity : Quantity [rayleigh] or [erg / (s cm2 arcsec2)], any shape
+            1 rayleigh = 10^10 / 4π photon / (s m2 sr).
+        wavelength : Quantity [nm], optional
+            Of the line; the centre of the filter if absent.
+        airmass : float, broadcast
+            As in `star`.
+
+        Returns
+        -------
+        Quantity [electron / (s pix)], shape of the broadcast
+            0 where the line falls outside the filter. Less by what a fast cone loses in the filter (`cone_share`).
+
+        Raises
+        ------
+        InvalidInputError
+            If the intensity is neither in photons nor in energy per area, time and solid angle.
+        """
+        telescope, recorded = self.rig.telescope, self.recorded
+        line_nm = float((recorded.centre if wavelength is None else wavelength).to_value(u.nm))
+        passed = float(response(self.rig.camera, recorded.origin, recorded.colour, np.array(line_nm)))
+        photons = _line_photons(intensity, line_nm) * telescope.collecting_area.to_value(u.m**2)
+        air = _air_transmission(np.array([line_nm]), airmass, above_sea_level(self.site.height))[..., 0]
+        if not recorded.origin.curve:
+            passed *= cone_share(recorded.origin.centre, recorded.origin.width, focal_ratio=telescope.focal_ratio,
+                                 obstruction=telescope.obstruction)
+        return photons * air * self._efficiency * passed * self.pixel_area.value * PIXEL_RATE
+
+    @check_units
+    def sky(self, *, altitude: u.Quantity[u.deg], moon_altitude: u.Quantity[u.deg] | None = None,
+            moon_separation: u.Quantity[u.deg] | None = None, moon_phase_angle: u.Quantity[u.deg] | None = None,
+            sun_altitude: u.Quantity[u.deg] | None = None) -> u.Quantity[PIXEL_RATE]:
+        """Return the sky's electrons per second and pixel in a direction at a time.
+
+        Parameters
+        ----------
+        altitude : Quantity [deg], any shape
+            Apparent altitude of the field.
+        moon_altitude, moon_separation, moon_phase_angle : Quantity [deg], broadcast, optional
+            The Moon's altitude, its distance from the field, and its phase angle (0 at full Moon): all three, or no
+            Moon.
+        sun_altitude : Quantity [deg], broadcast, optional
+            For twilight.
+
+        Returns
+        -------
+        Quantity [electron / (s pix)], shape of the broadcast
+        """
+        photons: Array = 0.0
+        for node_nm, weight_nm in zip(*_box_nodes(self.recorded, SKY_BOX), strict=True):
+            brightness = sky_brightness(
+                zenith_brightness=self.site.sky_brightness, wavelength=_in_tables(node_nm) * u.nm, altitude=altitude,
+                height=self.site.height, moon_altitude=moon_altitude, moon_separation=moon_separation,
+                moon_phase_angle=moon_phase_angle, sun_altitude=sun_altitude).to_value(SURFACE_BRIGHTNESS)
+            photons = photons + _flux_of_zero(node_nm) * weight_nm * 10 ** (-0.4 * brightness)
+        area = self.rig.telescope.collecting_area.to_value(u.m**2)
+        return photons * area * self.recorded.transmission * self._efficiency * self.pixel_area.value * PIXEL_RATE
+
+    def passed(self, altitude: u.Quantity[u.deg]) -> np.ndarray:
+        """Return the light that the air passes at apparent altitudes, any shape, relative to the zenith."""
+        of_zero = [self._of_zero(airmass_at(angle).value) for angle in (altitude, 90 * u.deg)]
+        return of_zero[0] / of_zero[1]
+
+    @property
+    def dark(self) -> u.Quantity[PIXEL_RATE]:
+        """Dark current of one pixel."""
+        return dark_rate(self.rig.camera, binning=self.rig.binning)
+
+    @property
+    def zenith_background(self) -> u.Quantity[PIXEL_RATE]:
+        """Sky and dark current in the moonless zenith."""
+        return self.sky(altitude=90 * u.deg) + self.dark
+
+    @property
+    def _efficiency(self) -> float:
+        """Electrons per photon from the aperture to the pixel, the filter and what colours it aside."""
+        return self.rig.telescope.transmission * self.rig.camera.quantum_efficiency
+
+    def _of_zero(self, airmass: Array) -> Any:
+        """Return electrons per second of magnitude 0 through the recorded part of the filter."""
+        photons = box_photons(self.recorded, airmass, above_sea_level(self.site.height)) * self.recorded.transmission
+        return photons * self.rig.telescope.collecting_area.to_value(u.m**2) * self._efficiency
 
 
 def _line_photons(intensity: u.Quantity, line_nm: float) -> Any:
@@ -170,60 +236,6 @@ def _line_photons(intensity: u.Quantity, line_nm: float) -> Any:
             return (intensity / divisor).to_value(SURFACE_PHOTONS)
     raise InvalidInputError("line intensity", intensity, "must be in rayleigh or in erg / (s cm2 arcsec2)",
                             'Write it like "20 R" or "2e-16 erg / (s cm2 arcsec2)".')
-
-
-@check_units
-def sky_electron_rate(rig: Rig, site: Site, band: Filter, *, altitude: u.Quantity[u.deg],
-                      moon_altitude: u.Quantity[u.deg] | None = None,
-                      moon_separation: u.Quantity[u.deg] | None = None,
-                      moon_phase_angle: u.Quantity[u.deg] | None = None,
-                      sun_altitude: u.Quantity[u.deg] | None = None) -> u.Quantity[PIXEL_RATE]:
-    """Return the sky's electrons per second and (binned) pixel for this filter, direction and time.
-
-    Parameters
-    ----------
-    rig : Rig
-    site : Site
-    band : Filter
-    altitude : Quantity [deg], any shape
-        Apparent altitude of the field.
-    moon_altitude, moon_separation, moon_phase_angle : Quantity [deg], broadcast, optional
-        The Moon's altitude, its distance from the field, and its phase angle (0 at full Moon): all three, or no Moon.
-    sun_altitude : Quantity [deg], broadcast, optional
-        For twilight.
-
-    Returns
-    -------
-    Quantity [electron / (s pix)], shape of the broadcast
-    """
-    recorded = recorded_band(rig.camera, band)
-    photons: Array = 0.0
-    for node_nm, weight_nm in zip(*_box_nodes(recorded, SKY_BOX), strict=True):
-        brightness = sky_brightness(
-            zenith_brightness=site.sky_brightness, wavelength=_in_tables(node_nm) * u.nm, altitude=altitude,
-            height=site.height, moon_altitude=moon_altitude, moon_separation=moon_separation,
-            moon_phase_angle=moon_phase_angle, sun_altitude=sun_altitude).to_value(SURFACE_BRIGHTNESS)
-        photons = photons + _flux_of_zero(node_nm) * weight_nm * 10 ** (-0.4 * brightness)
-    area = rig.telescope.collecting_area.to_value(u.m**2)
-    return photons * area * recorded.transmission * _efficiency(rig) * pixel_area(rig).value * PIXEL_RATE
-
-
-def pixel_area(rig: Rig) -> u.Quantity[u.arcsec**2 / u.pix]:
-    """Return the sky that one (binned) pixel covers."""
-    side = rig.camera.pixel_pitch.to_value(u.mm) * rig.binning / rig.telescope.focal_length.to_value(u.mm)
-    return (side * u.rad.to(u.arcsec)) ** 2 * u.arcsec**2 / u.pix
-
-
-def _efficiency(rig: Rig) -> float:
-    """Return electrons per photon from the aperture to the pixel, the filter and what colours it aside."""
-    return rig.telescope.transmission * rig.camera.quantum_efficiency
-
-
-def _rate_at_zero(rig: Rig, band: Filter, airmass: Any, height: u.Quantity) -> u.Quantity:
-    """Return electrons per second of magnitude 0 through the recorded part of the filter."""
-    recorded = recorded_band(rig.camera, band)
-    photons = box_photons(recorded, airmass, above_sea_level(height)) * recorded.transmission
-    return photons * rig.telescope.collecting_area.to_value(u.m**2) * _efficiency(rig)
 
 
 def above_sea_level(height: u.Quantity) -> float:

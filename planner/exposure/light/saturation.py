@@ -8,8 +8,8 @@ from astropy import units as u
 
 from planner.checks import check_units
 from planner.exposure.light.noise import PIXEL_RATE, dark_rate
-from planner.exposure.light.photons import star_electron_rate
-from planner.rig import Camera, Filter, Rig
+from planner.exposure.light.photons import LightPath
+from planner.rig import Camera
 
 
 def saturation_limit(camera: Camera) -> u.Quantity[u.electron]:
@@ -26,20 +26,19 @@ def filled_after(camera: Camera, filling: u.Quantity[PIXEL_RATE]) -> u.Quantity[
 
 
 @check_units
-def saturation_magnitude(rig: Rig, band: Filter, *, exposure: u.Quantity[u.s], central_pixel_fraction: float,
-                         sky_rate: u.Quantity[PIXEL_RATE], airmass: float = 0.0,
-                         height: u.Quantity[u.m] = 0 * u.m) -> u.Quantity[u.mag]:
+def saturation_magnitude(light: LightPath, *, exposure: u.Quantity[u.s], central_pixel_fraction: float,
+                         sky_rate: u.Quantity[PIXEL_RATE], airmass: float = 0.0) -> u.Quantity[u.mag]:
     """Return the magnitude of the brightest star that stays below saturation.
 
     `exposure` (any shape). `central_pixel_fraction` (broadcast): share of the star's light in its central *unbinned*
-    pixel, star centred on it (the worst case). `sky_rate` (broadcast): of the sky, per binned pixel of the rig
-    (`sky_electron_rate`). `airmass` and `height`: as in `star_electron_rate`.
+    pixel, star centred on it (the worst case). `sky_rate` (broadcast): of the sky, per binned pixel of the rig.
+    `airmass`: as in `LightPath.star`.
     Returns (shape of the broadcast): infinite where sky and dark current alone fill the pixel: every star saturates.
     """
-    exposure_s = exposure.to_value(u.s)
+    rig, exposure_s = light.rig, exposure.to_value(u.s)
     alone = sky_rate.to_value(PIXEL_RATE) / rig.binning**2 + dark_rate(rig.camera).to_value(PIXEL_RATE)
     room = saturation_limit(rig.camera).to_value(u.electron) - alone * exposure_s
-    at_zero = star_electron_rate(0 * u.mag, rig, band, airmass=airmass, height=height).to_value(u.electron / u.s)
+    at_zero = light.star(0 * u.mag, airmass=airmass).to_value(u.electron / u.s)
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.maximum(room, 0.0) / (at_zero * central_pixel_fraction * exposure_s)
         return -2.5 * np.log10(share) * u.mag

@@ -15,7 +15,7 @@ from planner.exposure.depth import Depth, Goal, depth_after, goal_for
 from planner.exposure.guide_need import GuideNeed, guide_need
 from planner.exposure.guide_star import GuideStar
 from planner.exposure.integration import Integration, integration_time
-from planner.exposure.light.photons import SURFACE_BRIGHTNESS, surface_electron_rate
+from planner.exposure.light.photons import SURFACE_BRIGHTNESS
 from planner.exposure.scene import STILL, Scene, observing_scene
 from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty, certainty
@@ -73,7 +73,7 @@ class Advice:
         """The sky behind this filter, mean over the window in flux, Vega magnitudes at the filter's wavelength."""
         if self.scene is None:
             return None
-        at_zero = surface_electron_rate(0 * SURFACE_BRIGHTNESS, self.rig, self.band)
+        at_zero = self.scene.light.surface(0 * SURFACE_BRIGHTNESS)
         return -2.5 * np.log10((self.scene.sky_rate / at_zero).to_value(u.one)) * SURFACE_BRIGHTNESS
 
     @property

@@ -13,14 +13,13 @@ from astropy import units as u
 from planner.exposure.cause_budget import POLAR
 from planner.exposure.guide_need import better_budget_at
 from planner.exposure.light.noise import PIXEL_RATE
-from planner.exposure.light.photons import SURFACE_BRIGHTNESS, sky_electron_rate, surface_electron_rate
 from planner.exposure.scene import Scene, over_window
 from planner.optics import star_image
 from planner.session.advice.answer import Advice
 from planner.session.advice.text import hours_text, length_text
 from planner.session.worth.star_growth import star_growth
 from planner.session.worth.times import times_of
-from planner.sky import airmass, seeing
+from planner.sky import seeing
 from planner.tracking import BudgetTerm
 from planner.visibility.meridian import meridian_plan
 
@@ -62,13 +61,10 @@ def night_waterfall(advice: Advice) -> Waterfall | None:
 
 def _sky_shares(scene: Scene) -> tuple[float, float]:
     """Return what airmass leaves of an hour in the moonless zenith, and what the Moon leaves of that."""
-    rig, site, band = scene.rig, scene.site, scene.band
-    rates = [surface_electron_rate(20 * SURFACE_BRIGHTNESS, rig, band, airmass=airmass(angle).value, height=site.height)
-             for angle in (scene.altitude, 90 * u.deg)]
-    passed = (rates[0] / rates[1]).to_value(u.one)
-    dark, zenith = (sky_electron_rate(rig, site, band, altitude=angle).to_value(PIXEL_RATE)
-                    + scene.dark_rate.to_value(PIXEL_RATE) for angle in (scene.altitude, 90 * u.deg))
-    air = passed**2 * zenith / dark / star_growth(rig, site, scene.altitude)
+    light = scene.light
+    dark = (light.sky(altitude=scene.altitude) + light.dark).to_value(PIXEL_RATE)
+    air = (light.passed(scene.altitude)**2 * light.zenith_background.to_value(PIXEL_RATE) / dark
+           / star_growth(scene.rig, scene.site, scene.altitude))
     lit = scene.sky_rate.to_value(PIXEL_RATE) + scene.dark_rate.to_value(PIXEL_RATE)
     return float(over_window(air)), float(min(over_window(dark) / lit, 1.0))
 

@@ -5,15 +5,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.light.noise import PIXEL_RATE
-from planner.exposure.light.photons import SURFACE_BRIGHTNESS, line_electron_rate, surface_electron_rate
+from planner.exposure.light.photons import SURFACE_BRIGHTNESS
 from planner.exposure.light.saturation import filled_after
-from planner.exposure.scene import Scene, over_window
+from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
 from planner.session.advice.answer import Judged
 from planner.session.match.combination import Combination
 from planner.session.match.combinations import Combinations
-from planner.sky import airmass
 
 HALF_FULL = 0.5  # to which a short sub fills the core (common practice, no source)
 SHORT_SUBS = 10  # of which some may be spoiled by a satellite (common practice, no source)
@@ -39,7 +37,7 @@ def with_star(asked: Combinations, scene: Scene) -> Scene:
     if asked.star is None:
         return scene
     spread_out = (asked.star.value + 2.5 * np.log10(asked.goal.area.to_value(u.arcsec**2))) * SURFACE_BRIGHTNESS
-    return replace(scene, signal_rate=_mean_rate(scene, spread_out))
+    return replace(scene, signal_rate=scene.mean_rate(spread_out))
 
 
 def beside_neighbour(spread: u.Quantity[u.arcsec**2], apart: u.Quantity[u.arcsec] | None) -> u.Quantity[u.arcsec**2]:
@@ -72,7 +70,7 @@ def core_of(asked: Combinations, found: Judged) -> Core | None:
     scene = found.scene
     if asked.core is None and asked.body == 1:
         return None
-    light = scene.signal_rate * asked.body if asked.core is None else _mean_rate(scene, asked.core)
+    light = scene.signal_rate * asked.body if asked.core is None else scene.mean_rate(asked.core)
     a_pixel = (light + scene.sky_rate + scene.dark_rate) / scene.rig.binning**2
     seconds = filled_after(scene.rig.camera, a_pixel).to_value(u.s)
     ladder = SUB_LADDER.value
@@ -81,10 +79,3 @@ def core_of(asked: Combinations, found: Judged) -> Core | None:
                 full=bool(found.need.better.recommended.to_value(u.s) > seconds), short=short,
                 short_enough=bool(short.value < seconds),
                 clock=(SHORT_SUBS * (short + scene.rig.camera.download)).to(u.min))
-
-
-def _mean_rate(scene: Scene, source: u.Quantity) -> u.Quantity[PIXEL_RATE]:
-    """Return the rate of a surface or a line, mean over the window."""
-    air = {"airmass": airmass(scene.altitude).value, "height": scene.site.height}
-    rate = surface_electron_rate if source.unit == SURFACE_BRIGHTNESS else line_electron_rate
-    return over_window(rate(source, scene.rig, scene.band, **air))

@@ -15,7 +15,7 @@ from astropy import units as u
 
 from planner.checks import Model, plain
 from planner.exposure.light.noise import PIXEL_RATE
-from planner.exposure.light.photons import sky_electron_rate
+from planner.exposure.light.photons import LightPath
 from planner.rig import Filter, Rig, Site
 from planner.session.night.model import Block, Event
 from planner.visibility import Night, utc_time
@@ -89,7 +89,7 @@ class _Twilight:
 
     def lengths(self, band: Filter) -> np.ndarray:
         """Return the length of a flat at each day of the grid [s]."""
-        rate = sky_electron_rate(self.rig, self.site, band, altitude=90 * u.deg, sun_altitude=self.sun)
+        rate = LightPath(self.rig, band, self.site).sky(altitude=90 * u.deg, sun_altitude=self.sun)
         return LEVEL * self.rig.camera.full_well.to_value(u.electron) / rate.to_value(PIXEL_RATE)
 
 

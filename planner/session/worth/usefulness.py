@@ -18,12 +18,12 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.light.noise import PIXEL_RATE, dark_rate, total_read_noise
-from planner.exposure.light.photons import SURFACE_BRIGHTNESS, sky_electron_rate, surface_electron_rate
+from planner.exposure.light.photons import LightPath
 from planner.exposure.light.saturation import filled_after
 from planner.exposure.speed import SUB_LADDER, speed
 from planner.rig import Filter, Rig, Site
 from planner.session.worth.star_growth import star_growth
-from planner.sky import airmass, moonlight, refraction_from_true
+from planner.sky import moonlight, refraction_from_true
 
 NODES_DEG = np.arange(0.0, 91.0)  # true altitudes; 1 deg apart keeps usefulness within 0.002
 STEPS = 1024  # of a sine from 0 to 1: 0.06 deg of altitude at 30 deg
@@ -44,6 +44,11 @@ class Usefulness:
     zenith_sky: u.Quantity[PIXEL_RATE]  # moonless
 
     @property
+    def light(self) -> LightPath:
+        """The way of the light to a pixel."""
+        return LightPath(self.rig, self.band, self.site)
+
+    @property
     def zenith_noise(self) -> u.Quantity[PIXEL_RATE]:
         """Variance per second and pixel under the moonless zenith."""
         return self.zenith_sky + self.still_rate
@@ -54,21 +59,21 @@ class Usefulness:
         """Return the usefulness towards an apparent altitude.
 
         `altitude` (any shape): apparent, above the horizon. `moon_altitude`, `moon_separation`, `moon_phase_angle` and
-        `sun_altitude` (broadcast): as in `sky_electron_rate`.
+        `sun_altitude` (broadcast): as in `LightPath.sky`.
         Returns (shape of the broadcast): 1 at the moonless zenith, 0 to 1 elsewhere.
         """
-        sky = sky_electron_rate(self.rig, self.site, self.band, altitude=altitude, moon_altitude=moon_altitude,
-                                moon_separation=moon_separation, moon_phase_angle=moon_phase_angle,
-                                sun_altitude=sun_altitude)
-        signal = _signal(self.rig, self.site, self.band, altitude)
+        sky = self.light.sky(altitude=altitude, moon_altitude=moon_altitude, moon_separation=moon_separation,
+                             moon_phase_angle=moon_phase_angle, sun_altitude=sun_altitude)
+        signal = self.light.passed(altitude)
         growth = star_growth(self.rig, self.site, altitude)
         return (signal**2 / growth * self.zenith_noise / (sky + self.still_rate)).to(u.one)
 
 
 def usefulness(rig: Rig, site: Site, band: Filter) -> Usefulness:
     """Return what an hour is measured against, for one rig, site and filter."""
-    zenith = sky_electron_rate(rig, site, band, altitude=90 * u.deg)
-    dark, noise = dark_rate(rig.camera, binning=rig.binning), total_read_noise(rig.camera, binning=rig.binning)
+    light = LightPath(rig, band, site)
+    zenith, dark = light.sky(altitude=90 * u.deg), light.dark
+    noise = total_read_noise(rig.camera, binning=rig.binning)
     curve = speed(SUB_LADDER, overhead=rig.overhead(SUB_LADDER), background_rate=zenith + dark, read_noise=noise,
                   disturbance_interval=site.disturbance_interval,
                   kept=filled_after(rig.camera, zenith / rig.binning**2 + dark_rate(rig.camera)) > SUB_LADDER)
@@ -77,13 +82,6 @@ def usefulness(rig: Rig, site: Site, band: Filter) -> Usefulness:
     read = noise.to_value(u.electron) ** 2 / sub.to_value(u.s) * PIXEL_RATE
     return Usefulness(rig=rig, site=site, band=band, sub_exposure=sub, still_rate=dark + read, zenith_sky=zenith,
                       clock_share=float(curve.collecting[best] * curve.survives[best]))
-
-
-def _signal(rig: Rig, site: Site, band: Filter, altitude: u.Quantity) -> np.ndarray:
-    """Return the light of a surface that arrives, relative to the zenith."""
-    rates = [surface_electron_rate(20 * SURFACE_BRIGHTNESS, rig, band, airmass=airmass(angle).value,
-                                   height=site.height).value for angle in (altitude, 90 * u.deg)]
-    return rates[0] / rates[1]
 
 
 @dataclass(frozen=True)
@@ -123,19 +121,19 @@ def _steps(sine: np.ndarray) -> np.ndarray:
 def moment_tables(measure: Usefulness, *, moon_altitude: u.Quantity[u.deg], moon_phase_angle: u.Quantity[u.deg],
                   sun_altitude: u.Quantity[u.deg]) -> MomentTables:
     """Return the tables of moments (t,); the Moon's altitude is apparent."""
-    rig, site, band = measure.rig, measure.site, measure.band
+    rig, site, light = measure.rig, measure.site, measure.light
     true = NODES_DEG * u.deg
     altitude = np.minimum(true + refraction_from_true(true, pressure=site.station_pressure,
                                                       temperature=site.temperature).to(u.deg), 90 * u.deg)
-    dark = sky_electron_rate(rig, site, band, altitude=altitude).to_value(PIXEL_RATE)
-    lit = sky_electron_rate(rig, site, band, altitude=90 * u.deg, sun_altitude=sun_altitude).to_value(PIXEL_RATE)
+    dark = light.sky(altitude=altitude).to_value(PIXEL_RATE)
+    lit = light.sky(altitude=90 * u.deg, sun_altitude=sun_altitude).to_value(PIXEL_RATE)
     up = np.flatnonzero(moon_altitude.value > 0)
-    moon = sky_electron_rate(
-        rig, site, band, altitude=altitude, moon_altitude=moon_altitude[up, np.newaxis], moon_separation=_ASIDE,
+    moon = light.sky(
+        altitude=altitude, moon_altitude=moon_altitude[up, np.newaxis], moon_separation=_ASIDE,
         moon_phase_angle=moon_phase_angle[up, np.newaxis]).to_value(PIXEL_RATE) - dark
     row = np.full(len(moon_altitude), -1)
     row[up] = np.arange(len(up))
-    signal = _signal(rig, site, band, altitude) ** 2 / star_growth(rig, site, altitude)
+    signal = light.passed(altitude) ** 2 / star_growth(rig, site, altitude)
     signal *= measure.zenith_noise.to_value(PIXEL_RATE)
     glow = np.maximum(lit - dark[-1], 0.0)
     sines = np.sin(np.radians(NODES_DEG))

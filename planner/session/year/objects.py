@@ -13,7 +13,6 @@ with a typical line brightness: times that rest on an assumption are an order of
 
 import datetime
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -21,8 +20,7 @@ from astropy import units as u
 from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 from planner.exposure.depth import GOAL_AREA
-from planner.exposure.light.photons import PIXEL_RATE, line_electron_rate, pixel_area, surface_electron_rate
-from planner.exposure.light.recorded_band import recorded_band
+from planner.exposure.light.photons import PIXEL_RATE, LightPath
 from planner.optics import field_of_view
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
@@ -164,17 +162,16 @@ def hours_needed(objects: SkyObjects, measure: Usefulness, signal_to_noise: floa
     The CCD equation under the moonless zenith with the reference sub-exposure; overhead and spoiled frames count, the
     mount's own losses do not. Shape (n,) each.
     """
-    rig, site, band = measure.rig, measure.site, measure.band
+    band, light = measure.band, LightPath(measure.rig, measure.band, measure.site)
     brightness, assumed = _brightness(objects)
-    air: dict[str, Any] = {"airmass": 1.0, "height": site.height}
-    rate = surface_electron_rate(brightness, rig, band, **air).to_value(PIXEL_RATE)
+    rate = light.surface(brightness, airmass=1.0).to_value(PIXEL_RATE)
     if band.narrow:
-        of_one = line_electron_rate(1 * u.R, rig, band, **air).to_value(PIXEL_RATE)
+        of_one = light.line(1 * u.R, airmass=1.0).to_value(PIXEL_RATE)
         known = line_of(band) == "Ha" and np.isfinite(objects.line_brightness.value)
         assumed = ~np.broadcast_to(known, len(objects))
         rate = of_one * np.where(assumed, ASSUMED_LINE.value, objects.line_brightness.value)
-    pixels = (GOAL_AREA / pixel_area(rig)).to_value(u.pix) * recorded_band(rig.camera, band).share
-    per_hour = pixels * rate**2 / (rate + measure.zenith_noise.to_value(PIXEL_RATE)) * 3600 * measure.clock_share
+    noise = rate + measure.zenith_noise.to_value(PIXEL_RATE)
+    per_hour = light.pixels(GOAL_AREA) * rate**2 / noise * 3600 * measure.clock_share
     return signal_to_noise**2 / per_hour * u.h, assumed
 
 

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from astropy import units as u
 from exposure.parts import photon_zero_point
-from exposure.rigs import CAMERA, GREEN, HYDROGEN, rig
+from exposure.rigs import CAMERA, GREEN, HYDROGEN, light_path, rig
 from numpy.testing import assert_allclose
 
-from planner.exposure import line_electron_rate, recorded_band, recorded_bands, surface_electron_rate
+from planner.exposure import recorded_band, recorded_bands
 from planner.exposure.light.recorded_band import response
 from planner.rig import Filter
 
@@ -68,7 +68,7 @@ def test_two_lines_at_once_each_with_its_own_pixels():
 def test_a_line_at_the_edge_of_a_dye_is_dimmed_by_it():
     # Measured cameras pass 0.47 of 500 nm on green pixels (as above); hydrogen lies 70 nm inside the red dye's edge.
     def passed(band):
-        one, other = (line_electron_rate(1 * u.R, rig(camera__colour=kind), band).value for kind in ("bayer", "mono"))
+        one, other = (light_path(rig(camera__colour=kind), band).line(1 * u.R).value for kind in ("bayer", "mono"))
         return one / other
 
     assert_allclose(passed(OXYGEN), 0.47, atol=0.1)
@@ -90,8 +90,8 @@ def test_a_curve_that_is_a_box_is_the_box():
     curve = ((low - 1e-6, 0.0), (low, 0.9), (high, 0.9), (high + 1e-6, 0.0))
     box = replace(GREEN, centre=545 * u.nm, width=88 * u.nm, transmission=0.9)
     magnitude = 22 * u.mag / u.arcsec**2
-    assert_allclose(surface_electron_rate(magnitude, rig(), replace(box, curve=curve)).value,
-                    surface_electron_rate(magnitude, rig(), box).value, rtol=1e-4)
+    assert_allclose(light_path(rig(), replace(box, curve=curve)).surface(magnitude).value,
+                    light_path(rig(), box).surface(magnitude).value, rtol=1e-4)
 
 
 def test_an_efficiency_curve_weighs_the_filter():
@@ -102,7 +102,7 @@ def test_an_efficiency_curve_weighs_the_filter():
     fine = np.linspace(500, 600, 2001)
     photons = photon_zero_point(fine * u.nm).value
     expected = np.trapezoid(photons * np.interp(fine, [500, 600], [1, 0.5]), fine) / np.trapezoid(photons, fine)
-    ratio = surface_electron_rate(magnitude, falling, band) / surface_electron_rate(magnitude, rig(), band)
+    ratio = light_path(falling, band).surface(magnitude) / light_path(rig(), band).surface(magnitude)
     assert_allclose(ratio.value, expected, rtol=2e-3)
     assert recorded_band(falling.camera, band).centre < band.centre
 

@@ -4,16 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 from astropy import units as u
-from exposure.rigs import CAMERA, GREEN, rig
+from exposure.rigs import CAMERA, light_path, rig
 from numpy.testing import assert_allclose
 
-from planner.exposure import (
-    PIXEL_RATE,
-    saturated_stars,
-    saturation_limit,
-    saturation_magnitude,
-    star_electron_rate,
-)
+from planner.exposure import PIXEL_RATE, saturated_stars, saturation_limit, saturation_magnitude
 
 NO_SKY = 0 * PIXEL_RATE
 
@@ -25,28 +19,29 @@ def test_the_lower_of_well_and_converter_counts():
 
 def test_star_at_the_limit_fills_the_pixel():
     one = rig()
-    limit = saturation_magnitude(one, GREEN, exposure=60 * u.s, central_pixel_fraction=0.1, sky_rate=2 * PIXEL_RATE,
-                                 airmass=1.2)
-    rate = star_electron_rate(limit, one, GREEN, airmass=1.2).value
+    limit = saturation_magnitude(light_path(one), exposure=60 * u.s, central_pixel_fraction=0.1,
+                                 sky_rate=2 * PIXEL_RATE, airmass=1.2)
+    rate = light_path(one).star(limit, airmass=1.2).value
     assert_allclose(rate * 0.1 * 60 + (2 + 0.002) * 60, 50000)
 
 
 def test_longer_subs_saturate_fainter_stars():
-    limit = saturation_magnitude(rig(), GREEN, exposure=[1, 10, 100] * u.s, central_pixel_fraction=0.1, sky_rate=NO_SKY)
+    limit = saturation_magnitude(light_path(), exposure=[1, 10, 100] * u.s, central_pixel_fraction=0.1,
+                                 sky_rate=NO_SKY)
     # No sky to speak of: a factor of ten is 2.5 mag.
     assert_allclose(np.diff(limit.value), 2.5, atol=1e-4)
 
 
 def test_sky_alone_may_fill_the_pixel():
-    limit = saturation_magnitude(rig(), GREEN, exposure=600 * u.s, central_pixel_fraction=0.1,
+    limit = saturation_magnitude(light_path(), exposure=600 * u.s, central_pixel_fraction=0.1,
                                  sky_rate=100 * PIXEL_RATE)
     assert limit.value == np.inf
 
 
 def test_binning_in_software_does_not_change_the_pixel():
     arguments = {"exposure": 60 * u.s, "central_pixel_fraction": 0.1}
-    one = saturation_magnitude(rig(), GREEN, sky_rate=2 * PIXEL_RATE, **arguments)
-    binned = saturation_magnitude(rig(binning=2), GREEN, sky_rate=8 * PIXEL_RATE, **arguments)
+    one = saturation_magnitude(light_path(), sky_rate=2 * PIXEL_RATE, **arguments)
+    binned = saturation_magnitude(light_path(rig(binning=2)), sky_rate=8 * PIXEL_RATE, **arguments)
     assert_allclose(one.value, binned.value)
 
 

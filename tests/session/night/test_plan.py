@@ -14,7 +14,7 @@ from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
 from planner.exposure import guide_need, observing_scene
-from planner.exposure.light.photons import sky_electron_rate
+from planner.exposure.light.photons import LightPath
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_targets
@@ -83,7 +83,7 @@ def test_no_sub_is_longer_than_the_sky_leaves_room_in_a_pixel():
     rig = DEMO.rig("nebulae")
     rig = replace(rig, camera=replace(rig.camera, full_well=110 * u.electron), filters=rig.filters[:1])
     blocks = plan(rig=rig, targets=TARGETS[:1]).blocks
-    least = sky_electron_rate(rig, DEMO.site("hill"), rig.filters[0], altitude=90 * u.deg)  # darker than any block's
+    least = LightPath(rig, rig.filters[0], DEMO.site("hill")).sky(altitude=90 * u.deg)  # darker than any block's
     assert blocks
     assert all(block.sub_exposure * least * u.pix < 110 * u.electron for block in blocks)
 

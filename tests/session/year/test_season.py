@@ -142,15 +142,15 @@ def test_the_sub_that_hours_rest_on_leaves_room_for_more_than_the_sky():
 def test_usefulness_is_the_ratio_of_squared_signal_to_noise(height, tolerance):
     # The CCD equation itself, for a source a thousand times fainter than the sky on as many pixels as a star takes:
     # what usefulness claims to be.
-    from planner.exposure import signal_to_noise, sky_electron_rate, surface_electron_rate, total_read_noise
+    from planner.exposure import LightPath, signal_to_noise, total_read_noise
     from planner.optics import image_scale, star_image
     from planner.sky import airmass, seeing
 
     measure, faint = usefulness(RIG, PLACE, GREEN), 29 * u.mag / u.arcsec**2
 
     def squared(altitude, **moon):
-        sky = sky_electron_rate(RIG, PLACE, GREEN, altitude=altitude, **moon)
-        rate = surface_electron_rate(faint, RIG, GREEN, airmass=airmass(altitude).value, height=PLACE.height)
+        sky = LightPath(RIG, GREEN, PLACE).sky(altitude=altitude, **moon)
+        rate = LightPath(RIG, GREEN, PLACE).surface(faint, airmass=airmass(altitude).value)
         seconds = measure.sub_exposure
         signal = (rate * seconds).value * u.electron
         dark = CAMERA.dark_current.value

@@ -21,9 +21,8 @@ from astropy.time import Time
 
 from planner.exposure.depth import GOAL_AREA
 from planner.exposure.guide_need import EITHER
-from planner.exposure.light.noise import PIXEL_RATE, dark_rate, total_read_noise
-from planner.exposure.light.photons import pixel_area, sky_electron_rate, surface_electron_rate
-from planner.exposure.light.recorded_band import recorded_band
+from planner.exposure.light.noise import PIXEL_RATE, total_read_noise
+from planner.exposure.light.photons import LightPath
 from planner.exposure.light.saturation import filled_after
 from planner.exposure.speed import SUB_LADDER, speed_losses
 from planner.rig import Filter, Rig, Site
@@ -130,16 +129,14 @@ class _SkyLight:
         up = sky.altitude.value > 0
         altitude = np.where(up, sky.altitude.value, 45.0) * u.deg
         air = airmass(altitude).value
-        glow = sky_electron_rate(
-            rig, site, band, altitude=altitude, moon_altitude=sky.moon.apparent_altitude,
-            moon_separation=sky.moon_separation, moon_phase_angle=sky.moon.phase_angle,
-            sun_altitude=sky.sun_altitude).to_value(PIXEL_RATE)
-        dark = dark_rate(rig.camera, binning=rig.binning).to_value(PIXEL_RATE)
-        still = sky_electron_rate(rig, site, band, altitude=90 * u.deg).to_value(PIXEL_RATE) + dark
-        of_zero = surface_electron_rate(0 * u.mag / u.arcsec**2, rig, band, airmass=np.append(1.0, air.ravel()),
-                                        height=site.height).to_value(PIXEL_RATE)
+        light = LightPath(rig, band, site)
+        background = light.dark + light.sky(
+            altitude=altitude, moon_altitude=sky.moon.apparent_altitude, moon_separation=sky.moon_separation,
+            moon_phase_angle=sky.moon.phase_angle, sun_altitude=sky.sun_altitude)
+        of_zero = light.surface(0 * u.mag / u.arcsec**2, airmass=np.append(1.0, air.ravel())).to_value(PIXEL_RATE)
         passed = (of_zero[1:] / of_zero[0]).reshape(air.shape)
-        return cls(background=glow + dark, left=passed**2 / growth * up, best=float(still), of_zero=float(of_zero[0]))
+        return cls(background=background.to_value(PIXEL_RATE), left=passed**2 / growth * up,
+                   best=float(light.zenith_background.to_value(PIXEL_RATE)), of_zero=float(of_zero[0]))
 
 
 def _losses(rig: Rig, site: Site, background: float | np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -164,15 +161,14 @@ def _worth(rig: Rig, site: Site, band: Filter, motion: MountMotion, *, backgroun
     share = kept * collecting * survives
     open_rate = shown * read * _unfilled(rig, background) * (left * best / background)
     return FilterWorth(rate=share * open_rate, open_share=share, open_rate=open_rate,
-                       hours_for=_hours_for_one(rig, band, source, best))
+                       hours_for=_hours_for_one(LightPath(rig, band, site), source, best))
 
 
-def _hours_for_one(rig: Rig, band: Filter, source: float, best: float) -> float:
+def _hours_for_one(light: LightPath, source: float, best: float) -> float:
     """Return the equivalent hours for a signal-to-noise ratio of 1: (S + sky + dark) / (S² pixels), in hours."""
     if not source > 0:
         return np.nan
-    pixels = float((GOAL_AREA / pixel_area(rig)).to_value(u.pix)) * recorded_band(rig.camera, band).share
-    return (source + best) / (source**2 * pixels) / 3600
+    return (source + best) / (source**2 * light.pixels(GOAL_AREA)) / 3600
 
 
 def area_growth(rig: Rig, site: Site, sky: SkyOverNight) -> np.ndarray:
@@ -195,8 +191,7 @@ def zenith_speed(rig: Rig, site: Site, band: Filter, motion: MountMotion) -> flo
     With the best method and length, as in `FilterWorth.rate`: times `kept_of_useful`, the step from useful hours to
     equivalent ones (`planner.session.worth.usefulness`).
     """
-    background = (sky_electron_rate(rig, site, band, altitude=90 * u.deg)
-                  + dark_rate(rig.camera, binning=rig.binning)).to_value(PIXEL_RATE)
+    background = LightPath(rig, band, site).zenith_background.to_value(PIXEL_RATE)
     collecting, read, survives = _losses(rig, site, background)
     losses = (collecting * read * survives * _unfilled(rig, background))[:, 0]
     return float(((motion.kept * motion.light).mean(axis=2) * losses).max())
