@@ -16,7 +16,13 @@ from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for, windo
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.model import Block
 from planner.session.night.motion import mount_motion
-from planner.session.night.slots.slot_worth import FilterWorth, area_growth, filter_worths, sky_over_night
+from planner.session.night.slots.slot_worth import (
+    FilterWorth,
+    area_growth,
+    filter_worths,
+    guiding_pays,
+    sky_over_night,
+)
 from planner.session.night.slots.windows import Slots, slots_of
 from planner.visibility import Night, Target, night, target_window, utc_time
 from planner.visibility.clock import clock_text
@@ -131,7 +137,7 @@ def _counted(worth: FilterWorth, slots: Slots, inside: np.ndarray, hours: float,
 
 def _method(worth: FilterWorth, inside: np.ndarray, sub: u.Quantity | None) -> tuple[int, int]:
     """Return the places of method and length: guided where a plan would, the length given or the best one."""
-    method = int(worth.guided(np.flatnonzero(inside)))
+    method = int(guiding_pays(worth.by_method(np.flatnonzero(inside))))
     if sub is None:
         return method, int(worth.rate[method][:, inside].mean(axis=1).argmax())
     return method, int(np.abs(np.log(SUB_LADDER.to_value(u.s) / sub.to_value(u.s))).argmin())

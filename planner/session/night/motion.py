@@ -11,9 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.guide_need import EITHER
 from planner.exposure.guide_star import GuideStar
-from planner.exposure.guided_share import guided_share
+from planner.exposure.guided_share import EVEN, guided_share
 from planner.exposure.kept_share import KeptShare
 from planner.exposure.scene import Scene, observing_scene, over_window
 from planner.exposure.share_grid import kept_share, not_too_wide, still_growth
@@ -23,7 +22,7 @@ from planner.rig import Rig, Site
 from planner.session.advice.guide_star import NearbyStars, guide_star
 from planner.visibility.target import Target
 
-GOOD = 1 - EITHER  # of a perfect mount: guiding could not win by more than what counts as equal
+GOOD = 1 - EVEN  # of a perfect mount: guiding could not win by more than what counts as equal
 PIECES = 48  # of the window, in which shares are told apart
 MIDDLES = (np.arange(PIECES) + 0.5) / PIECES
 

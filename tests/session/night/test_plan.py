@@ -25,7 +25,7 @@ from planner.session.night.limits import NightLimits
 from planner.session.night.motion import mount_motion
 from planner.session.night.plan import plan_night
 from planner.session.night.report.words import good_text, worth_text
-from planner.session.night.slots.slot_worth import area_growth, filter_worths, sky_over_night
+from planner.session.night.slots.slot_worth import area_growth, filter_worths, guiding_pays, sky_over_night
 from planner.session.projects.default_request import default_request
 from planner.session.projects.request import Need, Request
 from planner.session.worth.times import times_of
@@ -158,6 +158,18 @@ def test_a_filter_of_a_target_has_its_run_once_and_none_is_a_scrap(night):
             # or the need is met.
             least = 60 * 60 - 75 - max((block.sub_exposure + night.times.focus).to_value(u.s) for block in own)
             assert band not in clock or clock[band] > least or gained > 0.95 * need.hours.value
+
+
+def test_a_target_is_guided_throughout_or_not():
+    # A full Moon: short subs, and two ways that are nearly even; an observer stops no loop in the middle of a target.
+    found = plan(date="2026-12-24", targets=find_targets(["M 81"]))
+    assert len(found.blocks) > 2
+    assert len({block.guided for block in found.blocks}) == 1
+
+
+@pytest.mark.parametrize(("brought", "guided"), [([1.0, 1.02], True), ([1.0, 1.005], False), ([1.0], False)])
+def test_a_plan_guides_where_an_advice_does(brought, guided):
+    assert guiding_pays(np.array(brought)) is guided
 
 
 def test_no_need_is_overfilled(night):

@@ -11,7 +11,7 @@ from astropy import units as u
 
 from planner.exposure.speed import SUB_LADDER
 from planner.session.night.slots.lengths import common_lengths, length_shares
-from planner.session.night.slots.slot_worth import FilterWorth
+from planner.session.night.slots.slot_worth import FilterWorth, guiding_pays
 from planner.session.night.slots.windows import Slots, Stretch
 from planner.session.worth.times import Times
 
@@ -94,14 +94,19 @@ def _same_stay(one: State, other: State) -> bool:
 
 
 def _methods(found: list[tuple[int, int, int]], states: list[State], slots: Slots) -> list[tuple[bool, int]]:
-    """Return guided or not, and the place in SUB_LADDER, for each run of slots."""
+    """Return guided or not, and the place in SUB_LADDER, by run; a target is guided throughout or not."""
     durations = np.array([count * slots.length * 86400 for _, _, count in found])
     starts = {first for _, first, _ in found}
-    rows = [length_shares(states[now].worth, slice(first, first + count), duration, states[now].overhead_s,
-                            followed=first + count in starts)
-            for (now, first, count), duration in zip(found, durations, strict=True)]
-    lengths = common_lengths(np.array([share for _, share in rows]).reshape(len(rows), -1), durations)
-    return [(guided, int(length)) for (guided, _), length in zip(rows, lengths, strict=True)]
+    brought: dict[int, np.ndarray] = {}
+    for now, first, count in found:
+        more = count * states[now].worth.by_method(slice(first, first + count))
+        brought[states[now].target] = more + brought.get(states[now].target, 0.0)
+    guided = [guiding_pays(brought[states[now].target]) for now, _, _ in found]
+    shares = [length_shares(states[now].worth, slice(first, first + count), duration, states[now].overhead_s,
+                            guided=held, followed=first + count in starts)
+              for (now, first, count), duration, held in zip(found, durations, guided, strict=True)]
+    lengths = common_lengths(np.array(shares).reshape(len(shares), -1), durations)
+    return [(held, int(length)) for held, length in zip(guided, lengths, strict=True)]
 
 
 def _pause(states: list[State], before: int, now: int, times: Times) -> float:

@@ -1,4 +1,4 @@
-"""Guided or not and the length of the subs, block by block, with as few different lengths in one night as will do.
+"""The length of the subs, block by block, with as few different lengths in one night as will do.
 
 For every block the lengths on the plateau of its speed (95 % of the best, as in an advice) are good. Where nothing
 follows at once, whole subs are counted; else the next block begins with what is left over. Of the fewest lengths among
@@ -18,19 +18,18 @@ LEAST_SUBS = 3  # in a block, where it has room for them: one spoiled sub is not
 MOST_TRIED = 4  # lengths together; where more are needed, one after another is added
 
 
-def length_shares(worth: FilterWorth, slots: slice, duration_s: float, overhead_s: np.ndarray, *, followed: bool = False
-                  ) -> tuple[bool, np.ndarray]:
-    """Return whether to guide, and what each step of SUB_LADDER brings in a block over what the best does, (lengths,).
+def length_shares(worth: FilterWorth, slots: slice, duration_s: float, overhead_s: np.ndarray, *, guided: bool,
+                  followed: bool = False) -> np.ndarray:
+    """Return what each step of SUB_LADDER brings in a block over what the best does, (lengths,).
 
     `followed` says that another block begins where this one ends.
     """
-    guided = worth.guided(slots)
     cycle_s = SUB_LADDER.value + overhead_s
     fitting = (duration_s + overhead_s) / cycle_s
     count = np.where(followed & (fitting >= 1), fitting, np.floor(fitting))
     room = count >= min(LEAST_SUBS, count.max())
     brought = worth.rate[int(guided), :, slots].mean(axis=1) * count * cycle_s / duration_s * room
-    return guided, brought / brought.max() if brought.max() > 0 else brought
+    return brought / brought.max() if brought.max() > 0 else brought
 
 
 def common_lengths(share: np.ndarray, durations: np.ndarray) -> np.ndarray:

@@ -20,7 +20,7 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner.exposure.depth import GOAL_AREA
-from planner.exposure.guide_need import EITHER
+from planner.exposure.guided_share import EVEN
 from planner.exposure.light.noise import PIXEL_RATE, total_read_noise
 from planner.exposure.light.photons import LightPath
 from planner.exposure.light.saturation import filled_after
@@ -74,10 +74,14 @@ class FilterWorth:
         """Return the worth without the slots in which the best rate is less."""
         return replace(self, rate=np.where(self.best < least, 0.0, self.rate))
 
-    def guided(self, slots: slice | np.ndarray) -> bool:
-        """Say whether to guide in some slots: as in an advice, where it wins by more than 5 %."""
-        mean = self.rate[:, :, slots].mean(axis=2).max(axis=1)
-        return len(mean) > 1 and bool(mean[0] < (1 - EITHER) * mean[1])
+    def by_method(self, slots: slice | np.ndarray) -> np.ndarray:
+        """Return the mean rate of each method's best length in some slots, (methods,)."""
+        return self.rate[:, :, slots].mean(axis=2).max(axis=1)
+
+
+def guiding_pays(brought: np.ndarray) -> bool:
+    """Say whether to guide by what each method brings, (methods,): as in an advice, where the two are not even."""
+    return len(brought) > 1 and bool(brought[1] > (1 + EVEN) * brought[0])
 
 
 def sky_over_night(targets: list[Target], site: Site, times: Time) -> SkyOverNight:
