@@ -29,6 +29,7 @@ _PREFIXES = {
     "collinder": ("CL", 3), "cr": ("CL", 3), "ugc": ("UGC", 5), "pgc": ("PGC", 6), "lbn": ("LBN", 3),
     "hcg": ("HCG", 3), "hickson": ("HCG", 3), "mwsc": ("MWSC", 4), "h": ("H", 2), "harvard": ("H", 2),
 }
+_WRITTEN = {"MEL": "Mel", "CL": "Cr"}
 _NUMBERED = re.compile(r"([a-z]+)[\s.\-_]*0*(\d+)\s*([a-z]?|ned\s*\d+|[ns][ew])", re.I)
 _ESO = re.compile(r"eso[\s.\-_]*(\d{1,3})[\s.\-_]+(?:g\s*)?(\d{1,3})", re.I)
 # Names that the catalogue gives to a neighbour (the Flame is NGC 2024, a degree north of IC 434; Orion B is the whole
@@ -129,9 +130,9 @@ def all_objects() -> SkyObjects:
 
 
 def readable(padded: str) -> str:
-    """Return a padded name as people write it: ``NGC0224`` gives ``NGC 224``."""
+    """Return a padded name as people write it: ``NGC0224`` gives ``NGC 224``, ``Cl399`` (Collinder) ``Cr 399``."""
     found = re.fullmatch(r"([A-Za-z]+)0*(\d+)(.*)", padded)
-    return f"{found[1].replace('MEL', 'Mel').replace('CL', 'Cl')} {found[2]}{found[3]}" if found else padded
+    return f"{_WRITTEN.get(found[1].upper(), found[1])} {found[2]}{found[3]}" if found else padded
 
 
 @contextlib.contextmanager

@@ -37,6 +37,7 @@ _NAMES_IN_USE = {
     "ghost of cassiopeia": "IC0063", "spaghetti nebula": "Simeis 147", "lion nebula": "Sh2-132",
     "angelfish nebula": "Sh2-264",
 }
+_ABBREVIATIONS = ("LMC", "SMC")
 _CATALOGUE_NUMBER = re.compile(r"[a-z]{1,9}[\s.\-_]*\d+[a-z]?", re.I)
 _OWN_LIST = ("Not every catalogue comes with the program: give coordinates like 22 37 04 +34 24 57, or put it into a "
              "list of your own (--targets).")
@@ -132,7 +133,16 @@ def _in_catalogues(wanted: str) -> Target | None:
         return _called(_object(nebula.name, known), typed if typed != nebula.name else None)
     if padded:
         return _called(_object(padded, known), None if padded.startswith(("NGC", "IC")) else readable(padded))
-    return _object(_named(wanted) or wanted.upper().replace(" ", ""), known)
+    named = _named(wanted)
+    found = _object(named or wanted.upper().replace(" ", ""), known)
+    return _called(found, _usual_name(found, wanted)) if named and found is not None else found
+
+
+def _usual_name(found: Target, wanted: str) -> str | None:
+    """Return what an object with a common name is called in lists: its Messier number, or its own abbreviation."""
+    if wanted.upper() in _ABBREVIATIONS:
+        return wanted.upper()
+    return next((name for name in found.common_name.split(", ") if re.fullmatch(r"M \d+", name)), None)
 
 
 def _object(padded: str, known: Mapping[str, Nebula]) -> Target | None:
@@ -140,12 +150,12 @@ def _object(padded: str, known: Mapping[str, Nebula]) -> Target | None:
     return as_target(entry.facts) if entry is not None and entry.place else object_by_number(padded)
 
 
-def _called(found: Target | None, typed: str | None) -> Target | None:
-    """Return a target by the number that was typed, the catalogue's own first among its other names."""
-    if found is None or typed is None or typed == found.name:
+def _called(found: Target | None, name: str | None) -> Target | None:
+    """Return a target by another name, the catalogue's own first among its other names."""
+    if found is None or name is None or name == found.name:
         return found
-    others = [name.strip() for name in f"{found.name},{found.common_name}".split(",")]
-    return replace(found, name=typed, common_name=", ".join([name for name in others if name not in ("", typed)][:2]))
+    others = [other.strip() for other in f"{found.name},{found.common_name}".split(",")]
+    return replace(found, name=name, common_name=", ".join([other for other in others if other not in ("", name)][:2]))
 
 
 def find_targets(texts: list[str] | tuple[str, ...]) -> tuple[Target, ...]:

@@ -21,16 +21,17 @@ PLACES = [
     ("ngc7331", "22 37 04 +34 25", "NGC 7331"), ("NGC 7331", "22 37 04 +34 25", "NGC 7331"),
     ("Caldwell 30", "22 37 04 +34 25", "C 30"), ("C30", "22 37 04 +34 25", "C 30"),
     ("M 31", "00 42 44 +41 16", "M 31"), ("m31", "00 42 44 +41 16", "M 31"),
-    ("Messier 031", "00 42 44 +41 16", "M 31"), ("andromeda galaxy", "00 42 44 +41 16", "NGC 224"),
+    ("Messier 031", "00 42 44 +41 16", "M 31"), ("andromeda galaxy", "00 42 44 +41 16", "M 31"),
     ("UGC 454", "00 42 44 +41 16", "UGC 454"), ("PGC 2557", "00 42 44 +41 16", "PGC 2557"),
-    ("M1", "05 34 32 +22 01", "M 1"), ("crab", "05 34 32 +22 01", "NGC 1952"),
+    ("M1", "05 34 32 +22 01", "M 1"), ("crab", "05 34 32 +22 01", "M 1"),
     ("m101", "14 03 13 +54 21", "M 101"), ("M 102", "14 03 13 +54 21", "M 102"),
-    ("M 45", "03 47 29 +24 06", "M 45"), ("pleiades", "03 47 29 +24 06", "Mel 22"),
+    ("M 45", "03 47 29 +24 06", "M 45"), ("pleiades", "03 47 29 +24 06", "M 45"),
     ("NGC5139", "13 26 47 -47 29", "NGC 5139"), ("Omega Centauri", "13 26 47 -47 29", "NGC 5139"),
     ("horsehead", "05 40 59 -02 27", "B 33"), ("Barnard 33", "05 40 59 -02 27", "B 33"),
     ("ic-434", "05 41 01 -02 27", "IC 434"), ("flame nebula", "05 41 43 -01 51", "NGC 2024"),
+    ("Coathanger", "19 25 24 +20 11", "Cr 399"), ("LMC", "05 23 34 -69 45", "LMC"),
     ("ESO 97-13", "14 13 10 -65 20", "ESO 97-013"), ("circinus", "14 13 10 -65 20", "ESO 97-013"),
-    ("Lagoon", "18 03 37 -24 23", "NGC 6523"), ("whirlpool", "13 29 53 +47 12", "NGC 5194"),
+    ("Lagoon", "18 03 37 -24 23", "M 8"), ("whirlpool", "13 29 53 +47 12", "M 51"),
 ]
 
 
@@ -65,7 +66,7 @@ def test_surface_brightness_is_left_to_galaxies(text):
     ("tulip", "Sh2-101", "emission", (0.2, 1)), ("tadpoles", "IC 410", "nebula", (0.6, 1.1)),
     ("Rho Ophiuchi", "IC 4604", "reflection", (0.5, 5)), ("Sh2-155", "Sh2-155", "emission", (0.2, 1)),
     ("Sharpless 155", "Sh2-155", "emission", (0.2, 1)), ("sharpless 240", "Sh2-240", "remnant", (2.5, 3.5)),
-    ("sh 2-117", "Sh2-117", "emission", (2, 4.5)), ("LMC", "ESO 56-115", "galaxy", (9, 12)),
+    ("sh 2-117", "Sh2-117", "emission", (2, 4.5)), ("LMC", "LMC", "galaxy", (9, 12)),
     ("Small Magellanic Cloud", "NGC 292", "galaxy", (4, 6)), ("Cygnus Loop", "Cygnus Loop", "remnant", (2.5, 4))])
 def test_what_imagers_call_a_field_is_found_with_its_extent(text, name, kind, degrees):
     found = find_target(text)
