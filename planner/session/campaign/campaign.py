@@ -86,7 +86,7 @@ class Campaign:
         return self.watch.dates
 
     def finish_night(self, row: int) -> datetime.date | None:
-        """Return the night by which half of the simulated seasons have finished a request; None if fewer do."""
+        """Return the night by which a request is finished with a probability of half; None if it is less."""
         night = self.outcome.median_night(self.rows(row))
         return None if night is None else self.dates[night]
 

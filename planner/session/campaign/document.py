@@ -8,10 +8,10 @@ from astropy import units as u
 from planner.exposure.reasons import percent
 from planner.session.campaign.ahead import ahead_rows
 from planner.session.campaign.campaign import SEASONS, Campaign
-from planner.session.campaign.outlook import advice, calendar, spare_hours, unfinished
+from planner.session.campaign.outlook import HOPELESS, advice, calendar, spare_hours, unfinished
 from planner.session.night.model import NightPlan
 
-COLUMNS = ("project", "finished", "half of seasons by", "hours: done + expected of wanted")
+COLUMNS = ("project", "finished", "even odds by", "hours: done + expected of wanted")
 LEAST = 0.1  # h: less of tonight is not named
 
 
@@ -69,6 +69,8 @@ def project_rows(found: Campaign) -> list[tuple[str, ...]]:
     for item in campaign_document(found)["projects"]:
         needs = ", ".join(f"{need['filter']} {need['expected_hours']:.1f} of {need['wanted_hours']:.3g}"
                           for need in item["needs"])
-        late = "never here" if item["name"] in found.never else "not this season"
-        rows.append((item["name"], percent(item['finish_probability']), item["finish_night_median"] or late, needs))
+        odds = item["finish_probability"]
+        late = "never here" if item["name"] in found.never else (
+            "not this season" if odds < HOPELESS else "less than even")
+        rows.append((item["name"], percent(odds), item["finish_night_median"] or late, needs))
     return rows

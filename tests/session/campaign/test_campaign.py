@@ -22,7 +22,7 @@ from planner.files.targets import find_target
 from planner.session.campaign.campaign import campaign
 from planner.session.campaign.document import campaign_document, tonight
 from planner.session.campaign.visits import visits
-from planner.session.campaign.weather import simulated
+from planner.session.campaign.weather import Outcome, simulated
 from planner.session.night.plan import plan_night
 from planner.session.optimum.problem import Worth
 from planner.session.optimum.season import Expected, season_plan
@@ -158,6 +158,14 @@ def test_half_of_the_seasons_is_the_night_of_the_last_hour_where_all_are_clear()
     one = np.ones((1, 10, 1))
     outcome = simulated(worth([5]), one, one, one, one[0], np.ones(10), seasons=20)
     assert outcome.median_night(np.array([0])) == 4
+
+
+@pytest.mark.parametrize(("never", "night"), [(0, 70), (19, 63), (50, 49), (51, None)])
+def test_an_end_is_told_later_than_that_of_half_of_the_seasons(never, night):
+    # By hand: a hundred seasons that end one a night, some never; of those that end, √(half of the odds) have by then.
+    ends = np.where(np.arange(100) < 100 - never, np.arange(100), -1)[np.newaxis]
+    outcome = Outcome(night=ends, expected=np.ones(1), clock=np.ones((1, 1, 1)), clear=np.ones(1))
+    assert outcome.median_night(np.array([0])) == night
 
 
 def test_hours_of_one_watch_are_spent_once():
