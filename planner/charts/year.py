@@ -8,6 +8,7 @@ from planner.charts.night import NIGHT_PAPER, Layers, as_shown, chart_time
 from planner.charts.theme import BLUE, INK, VERMILION
 from planner.session.campaign.campaign import Campaign
 from planner.session.campaign.outlook import calendar
+from planner.session.night.model import NightPlan
 from planner.session.year.objects import FittingObjects
 from planner.session.year.season import Season, SeasonTarget
 
@@ -88,10 +89,10 @@ def objects_frame(found: FittingObjects) -> pd.DataFrame:
         "ra_deg": objects.ra.to_value(u.deg), "dec_deg": objects.dec.to_value(u.deg)})
 
 
-def calendar_frame(found: Campaign) -> pd.DataFrame:
+def calendar_frame(found: Campaign, plan: NightPlan) -> pd.DataFrame:
     """Return the hours on the clock by night and project: night, target, filters, hours."""
     rows = []
-    for night in calendar(found):
+    for night in calendar(found, plan):
         for name in dict.fromkeys(target for target, _, _ in night.hours):
             hours = {band: time for target, band, time in night.hours if target == name}
             named = ", ".join(f"{band} {time:.1f} h" for band, time in hours.items())

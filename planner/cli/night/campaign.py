@@ -1,17 +1,18 @@
 """`planner campaign`: all projects over the coming months, what tonight is for, and the odds of each."""
 
-from functools import cache
+from functools import cache, partial
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from planner.cli import options
 from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
-from planner.cli.night.outputs import wishes
+from planner.cli.night.outputs import show_season, wishes
 from planner.cli.output import print_json, print_lines, print_table
 
 if TYPE_CHECKING:
     from planner.session.campaign.campaign import Campaign
+    from planner.session.night.model import NightPlan
 
 app = options.new_app()
 
@@ -32,7 +33,8 @@ def campaign(
     """Deal out the coming nights among all projects: what tonight is for, and what will be finished with what odds."""
     chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
     from planner.cli.night.night import wanted_targets
-    from planner.session.campaign.campaign import campaign as campaign_of
+    from planner.files.targets.around import stars_around
+    from planner.session.campaign.ahead import plan_ahead
     from planner.session.campaign.document import campaign_document
     from planner.session.night.together import shared_out
 
@@ -41,33 +43,31 @@ def campaign(
     wanted = [(one, wishes(names, listed, one, project, targets))
               for one in options.rigs_at_once(equipment, chosen_rig, beside)]
     angle = lowest_altitude(lowest)
-    answers = [campaign_of(requests, one, chosen_site, date, nights=nights, clear=clear, lowest_altitude=angle)
-               for one, requests in shared_out(wanted)]
+    answers = [plan_ahead(requests, one, chosen_site, date, nights=nights, clear=clear, lowest_altitude=angle,
+                          stars_around=partial(stars_around, rig=one)) for one, requests in shared_out(wanted)]
     if json:
-        first, *others = map(campaign_document, answers)
+        first, *others = [campaign_document(found, plan) for plan, found in answers]
         print_json(first | ({"beside": others} if others else {}))
         return
     if len(answers) > 1:
         options.note("What is left is shared out evenly among the rigs that have the filter.")
-    for found in answers:
-        _show(found, shown)
+    for plan, found in answers:
+        _show(plan, found, shown)
 
 
-def _show(found: "Campaign", shown: int) -> None:
+def _show(plan: "NightPlan", found: "Campaign", shown: int) -> None:
     """Print what becomes of each project, what tonight is for, and the calendar."""
-    from planner.session.campaign.ahead import TONIGHT_COLUMNS, tonight_rows
     from planner.session.campaign.document import COLUMNS, project_rows
     from planner.session.campaign.outlook import CALENDAR_COLUMNS, advice, calendar, calendar_rows
 
     print_lines(f'Nights of {found.dates[0]} to {found.dates[-1]}, site "{found.site.name}", '
                 f'rig "{found.rig.name}"; later nights clear with probability {found.clear:g}.')
     print_table("Projects", COLUMNS, project_rows(found), right=("finished",))
-    given = tonight_rows(found)
-    if given:
-        print_table("", TONIGHT_COLUMNS, given, right=TONIGHT_COLUMNS[2:3])
+    if plan.blocks:
+        show_season(plan, found, all_needs=False)
     else:
         print_lines("Tonight, if it is clear: nothing that is wanted is up in the dark.")
     print_lines(*advice(found))
     if shown:
-        print_table("Calendar: what each night is for if it is clear, on average of the seasons of the odds",
-                    CALENDAR_COLUMNS, calendar_rows(calendar(found)[:shown]), right=("dark", "Moon"))
+        print_table("Calendar: the plan of the first night; what others are for if clear, on average of the seasons",
+                    CALENDAR_COLUMNS, calendar_rows(calendar(found, plan)[:shown]), right=("dark", "Moon"))

@@ -89,7 +89,7 @@ def night(
         if number:
             print()
         _show(plan)
-        _show_season(plan, found)
+        outputs.show_season(plan, found)
 
 
 def _print_json(answers: "list[tuple[NightPlan, Campaign | None]]") -> None:
@@ -123,17 +123,6 @@ def _season(plan: "NightPlan", found: "Campaign | None") -> dict[str, Any]:
     from planner.session.campaign.document import season_document
 
     return {"season": None if found is None else season_document(found, plan)}
-
-
-def _show_season(plan: "NightPlan", found: "Campaign | None") -> None:
-    """Print what tonight is for in the season, and what is left to later nights."""
-    if found is None:
-        return
-    from planner.session.campaign.ahead import AHEAD_COLUMNS, ahead_cells, ahead_head, ahead_rows
-
-    print()
-    print_table(ahead_head(found), AHEAD_COLUMNS, ahead_cells(ahead_rows(found, plan)),
-                right=("tonight", "later", "still wanted"))
 
 
 def _show(plan: "NightPlan") -> None:

@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from planner.cli.output import note
+from planner.cli.output import note, print_table
 from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
     from astropy.units import Quantity
 
     from planner.rig import Rig
+    from planner.session.campaign.campaign import Campaign
     from planner.session.night.model import NightPlan
     from planner.session.projects.request import Request
     from planner.visibility.target import Target
@@ -153,3 +154,14 @@ def wishes(names: list[str], listed: "Callable[[], Iterable[Target]]", rig: "Rig
                                 "Name targets, or add a wanted filter of this rig.")
     note(f"Planning what {file.path.name} still wants.")
     return chosen
+
+
+def show_season(plan: "NightPlan", found: "Campaign | None", *, all_needs: bool = True) -> None:
+    """Print what tonight is for in the season, and what is left to later nights."""
+    if found is None:
+        return
+    from planner.session.campaign.ahead import AHEAD_COLUMNS, ahead_cells, ahead_head, ahead_rows
+
+    print()
+    rows = [row for row in ahead_rows(found, plan) if all_needs or row.tonight > 0]
+    print_table(ahead_head(found), AHEAD_COLUMNS, ahead_cells(rows), right=("tonight", "later", "still wanted"))

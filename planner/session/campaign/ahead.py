@@ -20,7 +20,6 @@ from planner.session.night.model import NightPlan
 from planner.session.night.plan import plan_night
 from planner.session.projects.request import Request
 
-TONIGHT_COLUMNS = ("tonight, if it is clear", "filter", "on the clock", "why tonight")
 AHEAD_COLUMNS = ("target", "filter", "tonight", "later", "still wanted", "why tonight")
 LEAST = 0.1  # h: less is not shown
 UP = 0.5  # h: a night with less of a target is none of its nights
@@ -77,18 +76,6 @@ def ahead_cells(rows: list[AheadRow]) -> list[tuple[str, ...]]:
 
     return [(row.target, row.band, hours(row.tonight), hours(row.later), f"{row.wanted:.1f} h", row.reason)
             for row in rows]
-
-
-def tonight_rows(found: Campaign) -> list[tuple[str, ...]]:
-    """Return what the season gives tonight and why, as in TONIGHT_COLUMNS, the most first."""
-    clock = found.visits[:, 0].sum(axis=1)
-    rows: list[tuple[str, ...]] = []
-    for number in np.argsort(-clock, kind="stable"):
-        if clock[number] >= LEAST:
-            owner, need = found.needs[number]
-            rows.append((found.requests[owner].target.name, need.band.name, f"{clock[number]:.1f} h",
-                         _reason(found, int(number), float(clock[number]))))
-    return rows
 
 
 def ahead_head(found: Campaign) -> str:

@@ -2,32 +2,30 @@
 
 from typing import Any
 
-import numpy as np
 from astropy import units as u
 
 from planner.exposure.reasons import percent
 from planner.session.campaign.ahead import ahead_rows
 from planner.session.campaign.campaign import SEASONS, Campaign
-from planner.session.campaign.outlook import HOPELESS, advice, calendar, spare_hours, unfinished
+from planner.session.campaign.outlook import HOPELESS, advice, calendar, hours_of, spare_hours, unfinished
 from planner.session.night.model import NightPlan
 
 COLUMNS = ("project", "finished", "even odds by", "hours: done + expected of wanted")
-LEAST = 0.1  # h: less of tonight is not named
 
 
-def campaign_document(found: Campaign) -> dict[str, Any]:
-    """Return the campaign with keys that end in their unit; a night is its evening's local date."""
+def campaign_document(found: Campaign, plan: NightPlan) -> dict[str, Any]:
+    """Return the campaign with the plan of its first night; keys end in their unit, a night is its evening's date."""
     return {
         "first_night": found.dates[0].isoformat(), "last_night": found.dates[-1].isoformat(),
         "rig": found.rig.name, "site": found.site.name, "clear_probability": found.clear, "simulated_seasons": SEASONS,
         "projects": [_project(found, row) for row in range(len(found.requests))],
-        "tonight": [{"target": target, "filter": band, "hours": hours} for target, band, hours in tonight(found)],
+        "tonight": [{"target": target, "filter": band, "hours": hours} for target, band, hours in hours_of(plan)],
         "unfinished": [{"name": name, "finish_probability": odds, "expected_to_lack_hours": lacks}
                        for name, odds, lacks in unfinished(found)],
         "spare_hours": spare_hours(found), "advice": advice(found),
         "calendar": [{"night": night.date.isoformat(), "dark_hours": night.dark_hours, "moon_illumination": night.moon,
                       "hours": [{"target": target, "filter": band, "hours": hours}
-                                for target, band, hours in night.hours]} for night in calendar(found)],
+                                for target, band, hours in night.hours]} for night in calendar(found, plan)],
     }
 
 
@@ -40,13 +38,6 @@ def season_document(found: Campaign, plan: NightPlan) -> dict[str, Any]:
                    "later_equivalent_hours": row.later, "wanted_equivalent_hours": row.wanted, "reason": row.reason}
                   for row in ahead_rows(found, plan)],
     }
-
-
-def tonight(found: Campaign) -> list[tuple[str, str, float]]:
-    """Return target, filter and hours on the clock that the season gives tonight, the most first."""
-    clock = found.visits[:, 0].sum(axis=1)
-    return [(found.requests[found.needs[number][0]].target.name, found.needs[number][1].band.name,
-             float(clock[number])) for number in np.argsort(-clock, kind="stable") if clock[number] >= LEAST]
 
 
 def _project(found: Campaign, row: int) -> dict[str, Any]:
@@ -66,7 +57,7 @@ def _project(found: Campaign, row: int) -> dict[str, Any]:
 def project_rows(found: Campaign) -> list[tuple[str, ...]]:
     """Return a row for each project, as in COLUMNS."""
     rows: list[tuple[str, ...]] = []
-    for item in campaign_document(found)["projects"]:
+    for item in (_project(found, row) for row in range(len(found.requests))):
         needs = ", ".join(f"{need['filter']} {need['expected_hours']:.1f} of {need['wanted_hours']:.3g}"
                           for need in item["needs"])
         odds = item["finish_probability"]

@@ -4,9 +4,11 @@ import datetime
 from dataclasses import dataclass
 
 import numpy as np
+from astropy import units as u
 
 from planner.exposure.reasons import percent
 from planner.session.campaign.campaign import Campaign
+from planner.session.night.model import NightPlan
 from planner.session.projects.neighbours import neighbour_notes
 
 LEAST = 0.1  # h: less is not named
@@ -25,10 +27,20 @@ class CampaignNight:
     hours: tuple[tuple[str, str, float], ...]
 
 
-def calendar(found: Campaign) -> list[CampaignNight]:
-    """Return every night with what the simulated seasons in which it is clear give it on average."""
-    nights = []
-    for night, date in enumerate(found.dates):
+def hours_of(plan: NightPlan) -> tuple[tuple[str, str, float], ...]:
+    """Return the hours on the clock that a plan gives by target and filter, in order of time."""
+    hours: dict[tuple[str, str], float] = {}
+    for block in plan.blocks:
+        key = (block.target.name, block.band.name)
+        hours[key] = hours.get(key, 0.0) + float((block.end - block.start).to_value(u.h))
+    return tuple((*key, length) for key, length in hours.items())
+
+
+def calendar(found: Campaign, plan: NightPlan) -> list[CampaignNight]:
+    """Return the first night as planned, each other with what the seasons in which it is clear give on average."""
+    nights = [CampaignNight(date=found.dates[0], dark_hours=float(found.watch.dark[0].sum()),
+                            moon=float(found.watch.moon[0]), hours=hours_of(plan))]
+    for night, date in list(enumerate(found.dates))[1:]:
         clock = found.visits[:, night]
         used = np.flatnonzero(clock.sum(axis=1) >= LEAST)
         first = [int(np.argmax(clock[number] > 0)) for number in used]

@@ -1,6 +1,8 @@
 """Projects: the targets of one's own, with the hours wanted, had and left through each filter."""
 
 from collections.abc import Mapping
+from concurrent.futures import Future
+from functools import partial
 from typing import Any
 
 import pandas as pd
@@ -17,8 +19,9 @@ from planner.files.projects.edit import set_wanted
 from planner.files.projects.load import name_key
 from planner.files.projects.wanted import own_projects
 from planner.files.targets import find_each
+from planner.files.targets.around import stars_around
 from planner.rig import Rig
-from planner.session.campaign.campaign import campaign
+from planner.session.campaign.ahead import plan_ahead
 from planner.session.campaign.document import COLUMNS, project_rows
 from planner.session.campaign.outlook import advice
 from planner.session.projects.default_request import default_request
@@ -27,8 +30,10 @@ from planner.ui import whose
 from planner.ui.choices import Choice, Chosen, choose, say_after, show_said
 from planner.ui.drawing import draw
 from planner.ui.night.targets import say_unknown, targets_of_projects
+from planner.ui.outside import ask
 from planner.ui.plain import plain
 from planner.ui.settings import edited
+from planner.ui.waiting import answered
 
 LARGEST_LIST_MB = 1
 TARGET, FILTER, WANTED, HAS, LEFT = "Target", "Filter", "Wanted (h)", "Has (h)", "Left (h)"
@@ -170,13 +175,13 @@ def _take(rig: Rig, given: Any) -> None:
     _write(wanted, unknown, f"{len(wanted)} added{f', {again} were there' if again else ''}")
 
 
-@st.cache_data(max_entries=20, show_spinner="Going through the coming nights")
-def forecast_for(key: Choice, stamp: str, _chosen: Chosen, _projects: ProjectFile
-                 ) -> tuple[list[tuple[str, ...]], list[str], pd.DataFrame]:
-    """Return what becomes of each project in simulated seasons, what to drop or to add, and the nights."""
-    requests = targets_of_projects(_projects, _chosen.rig)[:MOST_FORECAST]
-    found = campaign(requests, _chosen.rig, _chosen.site, _chosen.night, lowest_altitude=_chosen.lowest_altitude)
-    return project_rows(found), advice(found), calendar_frame(found)
+# Shared, not copied: equal questions wait for one answer, worked out outside the pages' process.
+@st.cache_resource(max_entries=20, show_spinner=False)
+def forecast_for(key: Choice, stamp: str, _chosen: Chosen, _projects: ProjectFile) -> Future[Any]:
+    """Return tonight's plan and the campaign to come, which tells what becomes of each project."""
+    rig, requests = _chosen.rig, targets_of_projects(_projects, _chosen.rig)[:MOST_FORECAST]
+    return ask(plan_ahead, requests, rig, _chosen.site, _chosen.night, lowest_altitude=_chosen.lowest_altitude,
+               stars_around=partial(stars_around, rig=rig))
 
 
 def _forecast(chosen: Chosen, shown: ProjectFile | None) -> None:
@@ -185,14 +190,17 @@ def _forecast(chosen: Chosen, shown: ProjectFile | None) -> None:
         return
     try:
         stamp = f"{shown.path}@{shown.path.stat().st_mtime_ns}"
-        rows, lines, nights = forecast_for(chosen.key, stamp, chosen, shown)
+        with st.spinner("Going through the coming nights"):
+            plan, found = answered(forecast_for(chosen.key, stamp, chosen, shown), forecast_for)
     except PlannerError as error:
         st.error(plain(error))
         return
-    st.dataframe([dict(zip(COLUMNS, row, strict=True)) for row in rows], hide_index=True, width="stretch",
+    nights = calendar_frame(found, plan)
+    outlook = [dict(zip(COLUMNS, row, strict=True)) for row in project_rows(found)]
+    st.dataframe(outlook, hide_index=True, width="stretch",
                  key="projects_outlook", alt="Chance and date of each project's end.")
     st.caption("Share of simulated seasons from this night on, in which two nights of five are clear (no source).")
-    for line in lines:
+    for line in advice(found):
         st.markdown(plain(line))
     if len(nights):
         st.subheader("Which night for what", anchor=False)

@@ -19,8 +19,9 @@ from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
+from planner.session.campaign.ahead import plan_ahead
 from planner.session.campaign.campaign import campaign
-from planner.session.campaign.document import campaign_document, tonight
+from planner.session.campaign.document import campaign_document
 from planner.session.campaign.visits import visits
 from planner.session.campaign.weather import Outcome, simulated
 from planner.session.night.plan import plan_night
@@ -179,16 +180,19 @@ def test_hours_of_one_watch_are_spent_once():
 
 def test_the_campaign_of_the_demo_knows_what_is_never_up():
     requests = [default_request(find_target(name), RIG) for name in ("NGC 7000", "M 33", "NGC 3372")]
-    found = campaign(requests, RIG, SITE, NIGHT, nights=60)
-    document = campaign_document(found)
+    plan, found = plan_ahead(requests, RIG, SITE, NIGHT, nights=60)
+    document = campaign_document(found, plan)
     names = {item["name"]: item for item in document["projects"]}
     assert names["NGC 3372"]["finish_probability"] == 0
     assert names["NGC 3372"]["finish_night_median"] is None
     assert names["M 33"]["finish_probability"] > 0.9
     for item in names.values():
         assert all(0 <= need["expected_hours"] <= need["wanted_hours"] + 1e-9 for need in item["needs"])
-    assert {name for name, _, _ in tonight(found)} <= {"NGC 7000", "M 33"}
-    assert document == campaign_document(campaign(requests, RIG, SITE, NIGHT, nights=60))
+    # Tonight is the night's own plan, in the calendar too.
+    given = {(block.target.name, block.band.name) for block in plan.blocks}
+    assert {(item["target"], item["filter"]) for item in document["tonight"]} == given
+    assert document["tonight"] == document["calendar"][0]["hours"]
+    assert document == campaign_document(campaign(requests, RIG, SITE, NIGHT, nights=60), plan)
 
 
 def test_pieces_of_a_program_become_stays():
@@ -237,8 +241,8 @@ def test_hours_of_the_calendar_bring_what_is_expected():
 
 def test_what_is_done_is_finished_at_once():
     need = Need(band=RIG.filters[0], hours=3 * u.h, done=3 * u.h)
-    found = campaign([Request(target=find_target("M 33"), needs=(need,))], RIG, SITE, NIGHT, nights=10)
-    assert campaign_document(found)["projects"][0]["finish_probability"] == 1
+    plan, found = plan_ahead([Request(target=find_target("M 33"), needs=(need,))], RIG, SITE, NIGHT, nights=10)
+    assert campaign_document(found, plan)["projects"][0]["finish_probability"] == 1
     assert found.finish_night(0) == NIGHT
 
 
@@ -251,7 +255,7 @@ def test_bad_input_is_one_line(more, words):
 def test_the_command_answers_in_words_and_as_json(capsys):
     assert run(["campaign", "--night", "2026-11-10", "--nights", "30"]) == 0
     out = capsys.readouterr().out
-    assert "tonight, if it is clear" in out
+    assert "hours counted that the plan takes" in " ".join(out.split())
     assert "better tonight than later" in out
     assert run(["campaign", "--night", "2026-11-10", "--nights", "30", "--json"]) == 0
     document = json.loads(capsys.readouterr().out)
@@ -264,7 +268,7 @@ def test_the_command_answers_in_words_and_as_json(capsys):
                for night in document["calendar"])
     assert "NGC 3372: Never rises at this site." in document["advice"]
     visits = {}
-    for night in document["calendar"]:
+    for night in document["calendar"][1:]:  # the first is a plan, to the minute
         for one in night["hours"]:
             visits.setdefault((one["target"], one["filter"]), []).append(one["hours"])
     assert all(hours >= 0.999 for each in visits.values() for hours in each[:-1])  # but what is left
