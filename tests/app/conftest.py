@@ -9,10 +9,12 @@ import subprocess
 import sys
 import time
 import urllib.request
+from concurrent.futures import Future
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Error, TimeoutError, expect
+from streamlit.components.v2.component_manager import BidiComponentManager
 
 SCRIPT = Path(__file__).parents[2] / "streamlit_app.py"
 CHROMIUM_FLAGS = [
@@ -22,8 +24,10 @@ CHROMIUM_FLAGS = [
 DESKTOP = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
 PATIENCE_MS = 120000  # of a busy machine
-QUIET_MS = 400  # longer than a page's delay between a key and its run
+QUIET_MS = 300  # longer than a page's delay between a key and its run
 expect.set_options(timeout=PATIENCE_MS)
+# Each page run without a browser would look through all installed packages for components, half a second; we have none.
+BidiComponentManager.discover_and_register_components = lambda *components, **how: None
 PHONE_AGENT = "Mozilla/5.0 (Linux; Android 14) AppleWebKit/537.36 Chrome/130.0 Mobile Safari/537.36"
 
 
@@ -47,6 +51,13 @@ def open_framed(module="decide.advice_page", **address):
     for name, value in address.items():
         page.query_params[name] = value
     return page.run()
+
+
+def answered(value):
+    """Return an answer that is there already, in place of one that is worked out outside the pages' process."""
+    future = Future()
+    future.set_result(value)
+    return future
 
 
 def blocks_of(page):
@@ -182,7 +193,7 @@ def settle(page):
         const app = document.querySelector('[data-testid="stApp"]');
         if (app?.dataset.testScriptState !== 'notRunning') window.lastRun = performance.now();
         return performance.now() - (window.lastRun ??= performance.now()) > quiet;
-    }""", arg=QUIET_MS, polling=100)
+    }""", arg=QUIET_MS, polling=50)
 
 
 def go_to(page, name, heading):

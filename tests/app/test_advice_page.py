@@ -99,7 +99,7 @@ def test_another_rig_stands_beside_the_chosen_one():
 @pytest.mark.browser
 def test_by_keyboard_alone_from_a_target_through_what_if_to_the_night(desktop, app_address):
     page = desktop.page
-    page.goto(f"{app_address}/advice?night=2026-11-10&rig=wide")
+    page.goto(f"{app_address}/advice?night=2026-11-10&rig=wide&source=named&names=M+33")
     expect(page.get_by_role("heading", level=2, name="NGC 7331")).to_be_visible()
     desktop.settle()
     tab_to(page, "Target")

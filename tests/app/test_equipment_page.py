@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from app.conftest import blocks_of, fits_anywhere
+from app.conftest import answered, blocks_of, fits_anywhere
 from astropy import units as u
 from playwright.sync_api import expect
 from streamlit.testing.v1 import AppTest
@@ -21,11 +21,18 @@ def show():
 
 
 @pytest.fixture
-def mine(tmp_path, monkeypatch):
+def advised(tmp_path, monkeypatch):
     """The page on a file of one's own."""
     path = begin_equipment(tmp_path / "equipment.toml", copy_of_demo=True)
     monkeypatch.setenv("PLANNER_EQUIPMENT", str(path))
     return path
+
+
+@pytest.fixture
+def mine(advised, monkeypatch):
+    """The same without what a change would mean for the advice, which takes longer than all else on the page."""
+    monkeypatch.setattr("planner.ui.equipment.equipment_page.ask_first", lambda *question: answered(None))
+    return advised
 
 
 def open_page(kind="rig"):
@@ -122,7 +129,7 @@ def test_a_figure_changes_as_one_types_and_is_saved_with_its_unit(mine):
     assert 'focal_length = "400 mm"' in mine.with_name("equipment.toml.bak").read_text()
 
 
-def test_what_a_figure_would_change_is_told_before_it_is_saved(mine):
+def test_what_a_figure_would_change_is_told_before_it_is_saved(advised):
     page = open_page("mount")
     assert not [item for item in page.info if "Once saved" in item.value]
     page.text_input(key="gear_mount_polar_altitude_error").set_value("2 deg").run()

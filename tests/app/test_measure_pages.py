@@ -204,11 +204,11 @@ class TestFrames:
         for count, (name, content, _) in enumerate(frames[:2], start=1):
             (tmp_path / name).write_bytes(content)
             (tmp_path / f"bad{count}.fits").write_bytes(b"no frame")
-            for _ in range(100):
+            for _ in range(500):
                 page.run()
                 if f"{2 * count} so far." in words(page):
                     break
-                time.sleep(0.5)
+                time.sleep(0.1)
         assert len(page.error) == 2
         assert page.header[0].value.startswith("2 frames: ")
         assert page.selectbox(key="frame_picked_2").value.startswith("2: ")

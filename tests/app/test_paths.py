@@ -63,7 +63,7 @@ def describe_my_rig(watched):
 @pytest.mark.browser
 def test_from_my_rig_to_the_printed_night(desktop, app_address, own_folder):
     watched, page = desktop, desktop.page
-    page.goto(f"{app_address}/equipment?night={NIGHT}&target=NGC+253")
+    page.goto(f"{app_address}/equipment?night={NIGHT}&target=NGC+253&source=named&names=NGC+253")
     page.get_by_role("button", name="Start my own equipment").click()
     page.get_by_text("Your equipment file is").wait_for()
     describe_my_rig(watched)
@@ -93,7 +93,7 @@ def test_from_my_rig_to_the_printed_night(desktop, app_address, own_folder):
     assert watched.strangers == []
 
 
-def short_frames(count=40, every_s=45.0, amplitude=0.9, period_s=300.0, drift=(0.03, -0.02), air=0.15):
+def short_frames(count=24, every_s=75.0, amplitude=0.9, period_s=300.0, drift=(0.03, -0.02), air=0.15):
     """Return short frames of one field as uploads, by numpy alone: round stars that a worm and a drift carry along.
 
     Amplitude of the worm on the equator, drifts a minute (east, north) and what the air does to a frame (rms) in
@@ -133,7 +133,7 @@ def test_from_short_frames_to_a_saved_mount_and_another_verdict(desktop, app_add
 
     go_to(page, "Test frame", "Reject it")
     page.locator('input[type="file"]').first.set_input_files(short_frames())
-    page.get_by_role("heading", name="40 frames: keep 40").wait_for()
+    page.get_by_role("heading", name="24 frames: keep 24").wait_for()
     watched.settle()
     page.get_by_role("button", name="Open it under Drift and polar alignment").click()
     page.get_by_role("heading", name="Drift a minute").wait_for()

@@ -29,7 +29,7 @@ def open_at(watched, address):
 @pytest.mark.browser
 def test_a_limit_typed_once_holds_on_every_page_and_after_a_reload(desktop, app_address):
     page = desktop.page
-    open_at(desktop, f"{app_address}/tonight?night=2026-11-10&target=NGC+891")
+    open_at(desktop, f"{app_address}/tonight?night=2026-11-10&target=NGC+891&source=named&names=NGC+891")
     lowest(page).fill("29,5")
     lowest(page).press("Enter")
     page.wait_for_url(re.compile(r"lowest=29\.5"))
@@ -74,7 +74,7 @@ def test_what_cannot_be_is_told_and_the_old_answer_is_faint(desktop, app_address
 @pytest.mark.browser
 def test_every_page_has_one_heading_of_the_first_order_that_says_whose(desktop, app_address):
     page = desktop.page
-    open_at(desktop, f"{app_address}/year?night=2026-11-10")
+    open_at(desktop, f"{app_address}/year?night=2026-11-10&source=named&names=NGC+891")
     heading = page.get_by_role("heading", level=1)
     demo, measured = "the demo's equipment, not yours", "the demo's measurement"
     for name, whose in (("The year", demo), ("Choose the combination", demo), ("Tonight", demo),
@@ -93,7 +93,7 @@ def test_a_horizon_file_that_changes_is_seen_and_names_stay_text(desktop, app_ad
     file = begin_equipment(own_folder / "equipment.toml", copy_of_demo=True)
     file.write_text(file.read_text().replace('name = "nebulae"', 'name = "a **bold** :red[rig] $x$"'))
     page = desktop.page
-    open_at(desktop, f"{app_address}/tonight?night=2026-11-10&target=NGC+891")
+    open_at(desktop, f"{app_address}/tonight?night=2026-11-10&target=NGC+891&source=named&names=NGC+891")
     expect(page.get_by_role("heading", level=1)).to_contain_text("your equipment")
     expect(page.locator(".demo-edge")).to_have_count(0)
     before = page.get_by_role("heading", level=2).first.inner_text()

@@ -1,5 +1,6 @@
 """The command `planner`: answers, exit codes, and one line for whatever is wrong."""
 
+import io
 import json
 import os
 import pty
@@ -17,6 +18,7 @@ import planner
 from planner.cli import COMMANDS, command_named, run, with_negative_numbers
 from planner.errors import STEERING
 from planner.files.packaged import packaged_data
+from planner.files.reading import _standard_input
 
 UNIT = re.compile(r"\b(deg|deg_C|arcsec2?|arcmin|mag|R|h|min|(?<!')s|mm|kg)\b")
 
@@ -193,13 +195,24 @@ def test_a_kind_of_file_that_is_none(capsys):
     (["polar", "-"], "polar_demo.csv"), (["done", "--project", "-"], "projects.toml"),
     (["pier", "column", "--pier", "-"], "pier.toml"), (["season", "-", "--nights", "1"], "targets.csv"),
 ])
-def test_a_dash_is_standard_input(words, source):
+def test_a_dash_is_standard_input(capsys, monkeypatch, words, source):
     text = packaged_data(source).read_text(encoding="utf-8").replace('horizon = "', '# horizon = "')
-    done = _planner(*words, "--quiet", input=text)
+    found = []
+    for given in (text, ""):
+        _standard_input.cache_clear()  # a process reads it once
+        monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(given.encode())))
+        found.append(_run(capsys, *words, "--quiet"))
+    (code, out, err), empty = found
+    assert (code, err) == (0, "")
+    assert out
+    assert empty[0] == (0 if words[0] == "done" else 2)
+
+
+def test_a_dash_is_the_standard_input_of_a_process():
+    text = packaged_data("starter.toml").read_text(encoding="utf-8")
+    done = _planner("gear", "--check", "--equipment", "-", "--quiet", input=text)
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout
-    empty = _planner(*words, "--quiet", input="")
-    assert empty.returncode == (0 if words[0] == "done" else 2)
 
 
 @pytest.mark.parametrize("words", [
@@ -494,9 +507,9 @@ def test_names_of_thousands_of_characters_are_one_short_line(capsys, tmp_path):
 @pytest.mark.parametrize("words", [["05", "36", "-69", "15"], ["83.8", "-5.39"], ["05:36:00", "-69:15:00"],
                                    ["05h36m", "-69d15m"], ["05 36", "-69 15"]])
 def test_negative_coordinates_need_no_quotes(capsys, words):
-    code, out, err = _run(capsys, "advise", *words, "--site", "paddock", "--night", "2026-11-28", "--json", "--quiet")
+    code, out, err = _run(capsys, "season", *words, "--site", "paddock", "--nights", "1", "--json", "--quiet")
     assert (code, err) == (0, "")
-    assert json.loads(out)["target"]["dec_deg"] < 0
+    assert json.loads(out)["targets"][0]["dec_deg"] < 0
 
 
 def test_what_an_option_holds_is_left_alone():

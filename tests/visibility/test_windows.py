@@ -25,12 +25,13 @@ def hours(windows):
     return sum((end - start).to_value(u.h) for start, end in windows)
 
 
-def test_windows_and_transits_of_250_cases_against_jpl():
+def windows_against_jpl(count):
+    """Hold so many random windows and transits against DE421."""
     # Asked for: windows within 10 s, transit within 2 s. Held to 1 arcsec of altitude at each edge (0.3 s where the
     # target changes by 0.8 deg a quarter of an hour) and 0.3 s in transit: 0.1 s is the difference of two UT1 tables.
     rng = np.random.default_rng(12)
     edges, transits, seen = [], [], 0
-    for site, date in random_nights(250, 12):
+    for site, date in random_nights(count, 12):
         target = Target("t", rng.uniform(0, 360) * u.deg, np.degrees(np.arcsin(rng.uniform(-1, 1))) * u.deg)
         lowest = rng.uniform(5, 60)
         tonight = night(site, date)
@@ -51,12 +52,16 @@ def test_windows_and_transits_of_250_cases_against_jpl():
                 around = mjd_tt(time) + 2400000.5 + np.array([-5, 5]) / 86400
                 before, after = jpl.altitude_deg(site, star, around)
                 edges.append(((before + after) / 2 - true) / (after - before) * 10)
-    assert len(transits) == 250
-    assert seen > 90
-    assert len(edges) > 80
+    assert len(transits) == count
+    assert seen > 0.36 * count
+    assert len(edges) > 0.32 * count
     assert np.max(np.abs(transits)) < 0.3
     assert np.max(np.abs(edges)) < 2
     assert np.percentile(np.abs(edges), 90) < 0.3
+
+
+def test_windows_and_transits_against_jpl():
+    windows_against_jpl(80)
 
 
 def test_two_targets_of_equal_right_ascension_get_different_answers():

@@ -19,6 +19,7 @@ from measure.frame_sim import PROFILES, Sky, draw
 from planner.files.packaged import packaged_data
 
 START = Time("2026-03-14T20:00:00", scale="utc")
+ALONE = ("--workers", 1)  # to start processes takes longer than to measure frames so small
 
 
 def written(folder, name, image, **header):
@@ -111,12 +112,12 @@ def test_many_frames_a_bad_one_is_named_and_skipped(capsys, tmp_path, image):
     bad = tmp_path / "bad.fits"
     bad.write_text("no frame")
     long = written(tmp_path, "long.fits", image, DATE_OBS=(START + 6 * u.min).isot)
-    code, out, err = planner(capsys, "frame", *good, bad, long)
+    code, out, err = planner(capsys, "frame", *good, bad, long, *ALONE)
     assert code == 0
     assert err.startswith("Skipped: frame = ")
     assert err.endswith("/bad.fits: is not a FITS file. Give a frame saved as FITS.\n")
     assert "keep 5, look 0, reject 1" in out
-    found = answer(capsys, "frame", *good, bad, long, "--workers", 1)
+    found = answer(capsys, "frame", *good, bad, long, *ALONE)
     assert [item["verdict"] for item in found["frames"]] == ["keep"] * 5 + ["reject"]
     assert [item["file"] for item in found["skipped"]] == [str(bad)]
     assert {trend["name"] for trend in found["trends"]} == {"FWHM", "elongation", "stars", "background"}
@@ -128,12 +129,12 @@ def test_half_of_the_light_does_not_pass(capsys, tmp_path):
         sky = Sky(fwhm=3.0, stars=120, size=320, seed=1, flux=(4e3 * share, 1e5 * share))
         image = draw(sky)[0] + np.random.default_rng(index).normal(0, 3, (320, 320)).astype(np.float32)
         written(tmp_path, f"{index}.fits", image, EXPTIME=60.0, DATE_OBS=(START + index * u.min).isot)
-    found = answer(capsys, "frame", tmp_path)["frames"]
+    found = answer(capsys, "frame", tmp_path, *ALONE)["frames"]
     assert [item["verdict"] for item in found] == ["keep", "keep", "reject", "keep", "look", "keep"]
     assert [item["light"] for item in found] == pytest.approx([1, 1, 0.5, 1, 0.7, 1], abs=0.02)
     # Squared signal to noise of faint stars: a quarter and a half of the best frame's.
     assert found[2]["weight"] == pytest.approx(0.25, abs=0.02)
-    code, out, _ = planner(capsys, "frame", tmp_path)
+    code, out, _ = planner(capsys, "frame", tmp_path, *ALONE)
     assert code == 0
     assert "Cloud or haze on two frames" in out
     assert max(len(line) for line in out.splitlines() if "reject  " in line) <= 80
@@ -145,13 +146,13 @@ def test_the_frames_to_drop_are_a_list_for_other_commands(capsys, tmp_path, imag
     night.mkdir()
     good = [written(night, f"{index}.fits", sharp + index) for index in range(4)]
     long = written(night, "long.fits", image)
-    code, out, err = planner(capsys, "frame", night, "--rejects", "-")
+    code, out, err = planner(capsys, "frame", night, *ALONE, "--rejects", "-")
     assert (code, out, err) == (3, f"{long}\n", "")
     listed = tmp_path / "rejects.txt"
-    assert planner(capsys, "frame", night, "--rejects", listed)[0] == 3
+    assert planner(capsys, "frame", night, *ALONE, "--rejects", listed)[0] == 3
     assert listed.read_text() == f"{long}\n"
-    assert planner(capsys, "frame", night, "--rejects", listed)[0] == 2  # never written over
-    assert planner(capsys, "frame", *good, "--rejects", "-")[:2] == (0, "")
+    assert planner(capsys, "frame", night, *ALONE, "--rejects", listed)[0] == 2  # never written over
+    assert planner(capsys, "frame", *good, *ALONE, "--rejects", "-")[:2] == (0, "")
 
 
 def test_rings_are_out_of_focus(capsys, tmp_path):
@@ -180,7 +181,7 @@ def test_frames_are_measured_as_they_arrive(tmp_path):
     night = tmp_path / "night"
     night.mkdir()
     written(night, "0.fits", sharp)
-    command = [sys.executable, "-m", "planner", "frame", "--watch", str(night), "--idle", "4"]
+    command = [sys.executable, "-m", "planner", "frame", "--watch", str(night), "--idle", "3"]
     wide = os.environ | {"COLUMNS": "300"}
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=wide) as running:
         lines = [running.stdout.readline() for _ in range(2)]
@@ -222,8 +223,8 @@ def test_a_series_becomes_a_drift_log(capsys, tmp_path):
         paths.append(written(tmp_path, f"s{index:02d}.fits", shifted.astype(np.float32), EXPTIME=10.0,
                              DATE_OBS=(START + index * u.min).isot))
     log = tmp_path / "drift.csv"
-    words = ("frame", *paths, "--log", log, "--image-scale", 2, "--camera-angle", 0, "--target", "10 00 00 +20 00 00",
-             "--site", "hill")
+    words = ("frame", *paths, *ALONE, "--log", log, "--image-scale", 2, "--camera-angle", 0, "--target",
+             "10 00 00 +20 00 00", "--site", "hill")
     code, out, _ = planner(capsys, *words)
     assert code == 0
     assert f"planner drift {log}" in " ".join(out.split())
@@ -342,7 +343,7 @@ def test_a_trend_is_told_in_arcsec_where_the_scale_is_known(capsys, tmp_path):
     paths = [written(tmp_path, f"{index}.fits", draw(Sky(fwhm=3 + 0.2 * index, stars=80, size=300, seed=5))[0])
              for index in range(7)]
     for options, unit, size in (((), " pix", 0.2), (("--image-scale", "2"), "″", 0.4)):
-        out = planner(capsys, "frame", *paths, *options)[1]
+        out = planner(capsys, "frame", *paths, *ALONE, *options)[1]
         slope = re.search(rf"FWHM: \+([0-9.]+){unit} ± [0-9.]+{unit} per frame", out)
         assert float(slope[1]) == pytest.approx(size, rel=0.1)
 

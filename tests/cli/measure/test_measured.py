@@ -23,6 +23,12 @@ def own(tmp_path):
     return tmp_path / "equipment.toml"
 
 
+@pytest.fixture
+def no_advice(monkeypatch):
+    """Leave out what changes in the advice: it takes longer than all else, and has tests of its own."""
+    monkeypatch.setattr("planner.cli.measure.measured.advice_effect", lambda *measured, **asked: None)
+
+
 def test_drift_json_holds_the_design_keys(capsys):
     found = answer(capsys, "drift", DRIFT)
     # What tests/measure/demo_logs.py put in: a worm of 6 and 1.1 arcsec on the equator, seen at declination 12.
@@ -68,6 +74,7 @@ def test_drift_saves_the_mount_and_keeps_the_version_before(capsys, own):
     assert (own.parent / "equipment.toml.bak").read_text(encoding="utf-8") == before
 
 
+@pytest.mark.usefixtures("no_advice")
 @pytest.mark.parametrize(("words", "jitter"), [
     # Of 0.35 arcsec; the table's 0.25 ± 0.07 says the rest.
     (("--centroid-noise", "0.1 arcsec"), (0.35**2 - 0.1**2) ** 0.5),
@@ -90,6 +97,7 @@ def test_the_noise_of_the_air_is_said_and_a_short_log_too(capsys, own):
     assert not (own.parent / "equipment.toml.bak").exists()
 
 
+@pytest.mark.usefixtures("no_advice")
 def test_a_known_axis_stays_and_the_rest_is_flexure(capsys, own):
     words = ("drift", DRIFT, "--equipment", own, "--save", "--keep-axis")
     assert planner(capsys, *words)[0] == 0
@@ -198,6 +206,7 @@ def test_pointing_of_one_side_says_what_is_tied(capsys, tmp_path):
     assert found["terms"]["collimation"]["value_arcsec"] is None
 
 
+@pytest.mark.usefixtures("no_advice")
 def test_pointing_saves_the_polar_axis(capsys, own):
     code, _, err = planner(capsys, "pointing", POINTING, "--equipment", own, "--save", "--terms",
                            "hour_angle_zero,declination_zero")
@@ -235,7 +244,7 @@ def test_silly_input_is_one_line_and_code_2(capsys, words, match):
 
 def guided_file(folder):
     rng = np.random.default_rng(3)
-    time, *paths = motion(rng, 20)
+    time, *paths = motion(rng, 10)
     log = rows(rng, time, guided(rng, paths))
     path = folder / "held.csv"
     path.write_text("# dec_deg: 10\ntime_s,ra_arcsec,dec_arcsec\n" + "".join(
@@ -243,6 +252,7 @@ def guided_file(folder):
     return path
 
 
+@pytest.mark.usefixtures("no_advice")
 def test_a_doubtful_log_is_saved_only_on_demand(capsys, own, tmp_path):
     path, before = guided_file(tmp_path), own.read_text(encoding="utf-8")
     found = answer(capsys, "drift", path, "--equipment", own)
@@ -256,6 +266,7 @@ def test_a_doubtful_log_is_saved_only_on_demand(capsys, own, tmp_path):
     assert own.read_text(encoding="utf-8") != before
 
 
+@pytest.mark.usefixtures("no_advice")
 def test_a_log_is_saved_once_until_the_table_is_put_back(capsys, own):
     saving = ("drift", DRIFT, "--equipment", own, "--save")
     assert planner(capsys, *saving)[0] == 0

@@ -7,12 +7,14 @@ from measure.stars.coverage import REFUSED, Regime, deviations, measured
 
 from planner.measure.stars.star_field import measure_frame
 
-WIDTHS = [("", 1.0), ("", 1.2), ("", 1.5), ("", 2.2), ("", 4.0), ("", 8.0), ("", 15.0), ("green", 1.8), ("green", 2.2),
-          ("green", 5.0), ("green", 12.0), ("red", 2.6), ("red", 5.0)]
+# Sharp ones with and without wings, wider ones in turns.
+WIDTHS = [("", 1.0, "gauss"), ("", 1.0, "moffat"), ("", 1.2, "gauss"), ("", 1.5, "moffat"), ("", 2.2, "gauss"),
+          ("", 4.0, "moffat"), ("", 8.0, "gauss"), ("", 15.0, "moffat"), ("green", 1.8, "gauss"),
+          ("green", 1.8, "moffat"), ("green", 2.2, "gauss"), ("green", 5.0, "moffat"), ("green", 12.0, "gauss"),
+          ("red", 2.6, "moffat"), ("red", 5.0, "gauss")]
 
 
-@pytest.mark.parametrize("profile", ["gauss", "moffat"])
-@pytest.mark.parametrize(("colour", "fwhm"), WIDTHS)
+@pytest.mark.parametrize(("colour", "fwhm", "profile"), WIDTHS)
 def test_widths(colour, fwhm, profile):
     size = int(max(400, 60 * fwhm))
     sky = Sky(fwhm=fwhm, stars=150, size=size, profile=profile, flux=(1e4 * max(1, fwhm / 3), 3e5), seed=11)
@@ -59,7 +61,8 @@ def test_hot_pixels_are_no_sharp_stars():
     assert with_hot.used < 1.1 * found.used
 
 
-@pytest.mark.parametrize("regime", [Regime((1.0, 1.4)), Regime((2.0, 3.0)), Regime((1.8, 3.0), colour="green")],
+@pytest.mark.parametrize("regime", [Regime((1.0, 1.4), stars=90, size=280), Regime((2.0, 3.0)),
+                                    Regime((1.8, 3.0), colour="green", stars=90, size=280)],
                          ids=["sharp", "usual", "green"])
 def test_stated_errors_hold(regime):
     z, away = deviations(regime, 5, seed=7)

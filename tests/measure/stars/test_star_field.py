@@ -27,7 +27,7 @@ MOST_WITH_FIELD = 300  # stars drawn one by one
 
 
 def case(number):
-    """Return one of 40 frames: widths, trails, densities, profiles and faults of the field in turns."""
+    """Return one of 20 frames: widths, trails, densities, profiles and faults of the field in turns."""
     fwhm, trail, stars = float(WIDTHS[number * 3 % 8]), TRAILS[number % 7], DENSITIES[number * 2 % 5]
     fault = {3: {"tilt": 0.1}, 5: {"coma": 0.12}, 7: {"turn": 1.0}}.get(number % 8, {})
     if fault:
@@ -39,7 +39,7 @@ def case(number):
                profile=("air", "gauss", "moffat")[number % 3], **fault)
 
 
-CASES = [case(number) for number in range(40)]
+CASES = [case(number) for number in range(20)]
 
 
 def name(sky):
@@ -72,20 +72,20 @@ def test_frames_of_an_independent_simulator(sky):
 
 def test_frames_without_a_trail_show_none():
     reported = 0
-    frames = 20
+    frames = 12
     for number in range(frames):
         fault = ({}, {"noise": 30.0}, {"flux": (2e3, 2e4)}, {"stars": 30})[number % 4]
         sky = replace(Sky(fwhm=float(WIDTHS[number % 8]), stars=80, size=256, seed=1000 + number,
                           profile=("air", "gauss", "moffat")[number % 3]), **fault)
         reported += measure_frame(draw(sky)[0]).trail.significant
-    assert reported <= 0.05 * frames
+    assert reported <= 1  # 1 % each: two of twelve happen in one run of 160
 
 
 @pytest.mark.parametrize("fault", [{"tilt": 0.12}, {"coma": 0.15}])
 def test_faults_of_the_optics_are_no_trail(fault):
     reported = sum(measure_frame(draw(Sky(fwhm=3.0, stars=90, size=300, seed=seed, **fault))[0]).trail.significant
-                   for seed in range(8))
-    assert reported <= 1  # 1 % each: two of eight happen in one run of 380
+                   for seed in range(5))
+    assert reported <= 1  # 1 % each: two of five happen in one run of a thousand
 
 
 @pytest.mark.parametrize("trail", [0.0, 3.0, 6.0])

@@ -27,8 +27,8 @@ from planner.session.advice.answer import advise
 from planner.tracking import PointingTerms, smooth_track
 
 NOVEMBER = datetime.date(2026, 11, 10)  # one day after the new Moon of 2026 November 9, 07:02 UTC
-RIGS = {"worm": ("nebulae", "travel"), "friction": ("galaxies", "wide", "survey"), "worn": ("old pier",)}
-TARGETS = {"hill": ("NGC 7331", "NGC 891", "M 81"), "paddock": ("NGC 253", "NGC 3372")}
+RIGS = {"worm": ("nebulae", "travel"), "friction": ("galaxies", "survey"), "worn": ("old pier",)}
+TARGETS = {"hill": ("NGC 7331", "M 81"), "paddock": ("NGC 253", "NGC 3372")}
 FAULTS = r"(?m)^(jitter|wander|rate_error_ppm|polar_\w+|flexure_\w+) = .*\n"
 DEMO = load_equipment(packaged_data("equipment.toml"))
 

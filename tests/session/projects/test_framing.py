@@ -22,7 +22,7 @@ def ellipse(major, minor, angle=None):
                   position_angle=None if angle is None else angle * u.deg)
 
 
-def points(major, minor, angle, count=700):
+def points(major, minor, angle, count=350):
     """Points east and north [arcmin] on an even grid inside an ellipse, by rotating each one."""
     grid = (np.arange(count) + 0.5) / count * 2 - 1
     along, across = (values.ravel() for values in np.meshgrid(grid, grid))

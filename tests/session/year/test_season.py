@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from astropy import units as u
 from astropy.coordinates import AltAz, SkyCoord, get_body, get_sun
+from astropy.coordinates.erfa_astrom import ErfaAstromInterpolator, erfa_astrom
 from exposure.rigs import CAMERA, GREEN, HYDROGEN, SITE, rig
 from numpy.testing import assert_allclose
 
@@ -35,13 +36,14 @@ def by_minutes(target, site, band, date, depression_deg):
     tonight = night(site, date)
     times = tonight.start + np.arange(0, 24 * 60, 1) * u.min
     frame = AltAz(obstime=times, location=earth_location(site))
-    sun = get_sun(times).transform_to(frame).alt
     air = AltAz(obstime=times, location=earth_location(site), pressure=site.station_pressure,
                 temperature=site.temperature, relative_humidity=0.5, obswl=0.55 * u.um)
-    here = SkyCoord(target.ra, target.dec).transform_to(air)
-    moon = get_body("moon", times, earth_location(site)).transform_to(frame)
-    separation = moon.separation(SkyCoord(target.ra, target.dec).transform_to(frame))
-    elongation = get_sun(times).separation(get_body("moon", times, earth_location(site)), origin_mismatch="ignore")
+    at_sun, at_moon = get_sun(times), get_body("moon", times, frame.location)
+    at_target = SkyCoord(target.ra, target.dec)
+    with erfa_astrom.set(ErfaAstromInterpolator(10 * u.min)):  # astropy's documents: within microarcseconds
+        sun, moon, here = at_sun.transform_to(frame).alt, at_moon.transform_to(frame), at_target.transform_to(air)
+        separation = moon.separation(at_target.transform_to(frame))
+    elongation = at_sun.separation(at_moon, origin_mismatch="ignore")
     phase = 180 * u.deg - elongation  # the Sun is 390 times as far: within 0.15 deg of the angle at the Moon
     lowest = 30.0
     if site.horizon is not None:
