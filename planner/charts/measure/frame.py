@@ -61,15 +61,18 @@ def width_frame(drawn: WidthMap) -> pd.DataFrame:
 
 
 def width_chart(drawn: WidthMap, tilt: Tilt | None) -> alt.LayerChart:
-    """Draw how wide stars are over a frame, cell by cell in colour, and a line along a tilt."""
+    """Draw how wide stars are over a frame, cell by cell in colour and figures, and a line along a tilt."""
     x, y = (alt.Scale(domain=[0, size], nice=False) for size in (drawn.columns, drawn.rows))
     axes = {"x": alt.X("x0:Q", scale=x, title="column (pixels)", axis=alt.Axis(tickCount=4, grid=False)),
             "y": alt.Y("y0:Q", scale=y, title="row (pixels)", axis=alt.Axis(tickCount=4, grid=False))}
-    cells = alt.Chart(width_frame(drawn)).mark_rect(stroke="#ffffff", strokeWidth=1).encode(
+    cells = alt.Chart(width_frame(drawn)).mark_rect(stroke="#ffffff", strokeWidth=1, opacity=0.6).encode(
         **axes, x2="x1", y2="y1", color=alt.Color("fwhm_pixels:Q", legend=None, scale=alt.Scale(
             domain=list(drawn.colours), range=[BLUE, "#f2f2f2", VERMILION])),
         tooltip=[alt.Tooltip("fwhm_pixels:Q", title="FWHM (pixels)", format=".2f"), alt.Tooltip("stars:Q")])
-    layers = [cells]
+    middle = {"x": alt.X("x:Q", scale=x), "y": alt.Y("y:Q", scale=y)}
+    layers = [cells, alt.Chart(width_frame(drawn)).transform_calculate(
+        x="(datum.x0 + datum.x1) / 2", y="(datum.y0 + datum.y1) / 2").mark_text(color=INK, fontSize=9).encode(
+        **middle, text=alt.Text("fwhm_pixels:Q", format=".2f"))]
     if tilt is not None:
         ways = [tilt.angle_deg, tilt.angle_deg + 180][: 1 + tilt.both_sides]
         half = 0.4 * min(drawn.columns, drawn.rows) * np.exp(1j * np.radians(ways))
@@ -80,8 +83,7 @@ def width_chart(drawn: WidthMap, tilt: Tilt | None) -> alt.LayerChart:
                    line.mark_point(color=INK, filled=True, size=60)]
     return alt.layer(*layers).properties(
         width=MAP_WIDTH, height=MAP_WIDTH * drawn.rows / drawn.columns,
-        description="How wide stars are over the frame: narrow cells blue, wide ones orange; the line points along a "
-                    "tilt.")
+        description="How wide stars are over the frame, in pixels; the line points along a tilt.")
 
 
 def seeing_chart(nights: Sequence[NightSeeing]) -> alt.LayerChart:

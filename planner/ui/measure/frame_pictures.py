@@ -115,10 +115,8 @@ def _picture(picture: np.ndarray, field: StarField) -> None:
         with right:
             st.subheader("Width over the frame", anchor=False)
             draw(st, width_chart(widths, tilt), "frame_widths", width="content")
-            narrow, usual, wide = widths.colours
             st.caption(" ".join([
-                f"Median FWHM of the stars of a cell, {widths.stars.min()} to {widths.stars.max()} in each: pale "
-                f"{usual:.2f} px, full blue {narrow:.2f}, full orange {wide:.2f}.",
+                f"Median FWHM, in pixels, of {widths.stars.min()} to {widths.stars.max()} stars of a cell.",
                 *(shape_lines(shape, 1, " px") or ["No tilt stands out."])]))
 
 
