@@ -181,7 +181,7 @@ def test_a_wrong_target_in_the_frame_keeps_the_page():
 
 
 def test_the_target_of_the_frame_joins_the_list():
-    page = tonight(target="NGC 281")
+    page = tonight(target="NGC 281", lowest="75")  # few of the list stand so high: planned soon
     assert "NGC 281" in page.get("multiselect")[1].options
 
 
@@ -199,7 +199,7 @@ def test_no_target_drawn_leaves_the_skyline():
 
 
 def test_a_rig_without_a_guider_says_so():
-    page = tonight(rig="wide", **NAMED)
+    page = tonight(rig="wide", source="named", names="NGC 891")
     assert "This rig has no guider." in words(page)
 
 
@@ -211,9 +211,9 @@ def test_the_demo_records_nothing():
 
 def test_hours_filters_and_the_moon_are_set_for_one_night():
     page = tonight(night="2026-11-24", **NAMED)
-    page.text_input(key="widget_from").set_value("20:30").run()
-    page.text_input(key="widget_until").set_value("01:00").run()
-    page.multiselect(key="widget_only").set_value(["L", "R"]).run()
+    page.text_input(key="widget_from").set_value("20:30")
+    page.text_input(key="widget_until").set_value("01:00")
+    page.multiselect(key="widget_only").set_value(["L", "R"])
     page.text_input(key="widget_moon").set_value("L=60").run()
     assert not page.exception
     assert not page.error
@@ -405,7 +405,6 @@ def test_from_the_combination_to_the_printed_sheet(phone, app_address):
     page.goto(f"{app_address}/match?night=2026-11-10&target=NGC+891&source=named&names=NGC+891")
     page.get_by_role("heading", name="For NGC 891").wait_for()
     fits_width(page)
-    go_to(page, "Guide or not", "subs for NGC 891")
     go_to(page, "Tonight", "Take it with you")
     page.wait_for_url(re.compile("night=2026-11-10"))
     all_charts_drawn(page, 4)

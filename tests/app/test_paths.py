@@ -78,9 +78,6 @@ def test_from_my_rig_to_the_printed_night(desktop, app_address, own_folder):
     expect(page.get_by_role("heading", level=1)).to_contain_text("your equipment")
     fits_width(page)
 
-    go_to(page, "Guide or not", "subs for")
-    fits_width(page)
-
     go_to(page, "Tonight", "Take it with you")
     fits_width(page)
     sheet = night_sheet(page, "Night of Tue 10 November 2026")

@@ -101,7 +101,7 @@ def test_a_horizon_file_that_changes_is_seen_and_names_stay_text(desktop, app_ad
     lowest(page).fill("20")
     lowest(page).press("Enter")
     expect(page.get_by_role("heading", level=2).first).not_to_have_text(before)
-    open_at(desktop, f"{app_address}/year?night=2026-11-10&rig=%3Ared%5Bthat%5D")
+    page.goto(f"{app_address}/year?night=2026-11-10&rig=%3Ared%5Bthat%5D")
     page.get_by_text("There is no rig “:\u2060red[that]” in the equipment").wait_for()
 
 

@@ -39,7 +39,7 @@ def test_the_demo_list_is_planned_and_said_to_be_the_demos(capsys):
 
 
 def test_the_document_holds_what_the_contract_asks(capsys):
-    document = _document(capsys, "--night", "2026-11-18", "--site", "hill")
+    document = _document(capsys, "NGC 891", "M 33", "NGC 3372", "--night", "2026-11-18", "--site", "hill")
     assert document.keys() >= KEYS
     assert document["moon"].keys() >= MOON_KEYS
     assert all(target.keys() >= TARGET_KEYS for target in document["targets"])

@@ -5,10 +5,28 @@ import operator
 import re
 import subprocess
 import sys
+import tomllib
 
 import pytest
+import tomlkit
 
 from planner.cli import run
+from planner.cli.decide.match import _pair
+from planner.errors import InvalidInputError
+from planner.files.packaged import packaged_data
+
+
+@pytest.fixture(scope="module")
+def few(tmp_path_factory):
+    """An option for the demo's equipment with its first camera alone: five set-ups, judged sooner than fifteen."""
+    folder, text = tmp_path_factory.mktemp("few"), packaged_data("equipment.toml").read_text(encoding="utf-8")
+    owned = tomllib.loads(text)
+    del owned["camera"][1:]
+    owned["rig"] = [rig for rig in owned["rig"] if rig["camera"] == owned["camera"][0]["name"]]
+    (folder / "equipment.toml").write_text(tomlkit.dumps(owned), encoding="utf-8")
+    for name in ("horizon_hill.csv", "horizon_paddock.csv"):
+        (folder / name).write_bytes(packaged_data(name).read_bytes())
+    return "--equipment", str(folder / "equipment.toml")
 
 
 def document(capsys, *words):
@@ -54,15 +72,15 @@ def test_all_lists_the_outclassed_ones_too(capsys):
     assert "nowhere worse" not in many  # nothing is hidden
 
 
-def test_without_a_target_any_field_overhead(capsys):
-    found = document(capsys, "--brightness", "25 mag/arcsec2")
+def test_without_a_target_any_field_overhead(capsys, few):
+    found = document(capsys, "--brightness", "25 mag/arcsec2", *few)
     assert found["target"] is None
     assert "per square degree" in found["ranked_on"]["meaning"]
     assert all(row["target_fraction"] is None and row["surface_time_h_per_deg2"] > 0 for row in found["set_ups"])
 
 
-def test_the_seeing_of_the_night_counts(capsys):
-    calm, rough = (document(capsys, "ngc7331", "--seeing", seeing)["set_ups"][0]["star_fwhm_arcsec"]
+def test_the_seeing_of_the_night_counts(capsys, few):
+    calm, rough = (document(capsys, "ngc7331", "--seeing", seeing, *few)["set_ups"][0]["star_fwhm_arcsec"]
                    for seeing in ("1.5 arcsec", "4 arcsec"))
     assert rough > 2 * calm
 
@@ -74,13 +92,13 @@ def test_another_mount_and_no_guider(capsys):
     assert all(row["method"] == "unguided" for row in found["set_ups"])
 
 
-def test_the_observers_own_size_counts(capsys):
-    for text, size in (("2 × 3deg", [180, 120]), ("1 deg", [60, 60])):
-        assert document(capsys, "ngc7000", "--size", text)["target"]["size_arcmin"] == pytest.approx(size)
+def test_the_observers_own_size_counts(capsys, few):
+    found = document(capsys, "ngc7000", "--size", "2 × 3deg", *few)
+    assert found["target"]["size_arcmin"] == pytest.approx([180, 120])
 
 
-def test_a_line_in_its_own_filter(capsys):
-    found = document(capsys, "ngc7000", "--filter", "Ha", "--line", "20 R", "--rank", "surface")
+def test_a_line_in_its_own_filter(capsys, few):
+    found = document(capsys, "ngc7000", *few, "--filter", "Ha", "--line", "20 R", "--rank", "surface")
     assert found["goal"]["brightness_mag_per_arcsec2"] is None
     assert found["ranked_on"]["name"] == "surface"
     assert found["set_ups"][0]["surface_time_h"] > 0.1
@@ -105,8 +123,8 @@ def test_a_rig_without_a_guider_hears_which_of_the_owned_ones_helps(capsys):
     assert (f"{alone[0]['detail_time_h']:.0f}", f"{same['detail_time_h']:.0f}") == (now, then)
 
 
-def test_the_same_question_gives_the_same_bytes(capsys):
-    words = ["match", "ngc7331", "--json"]
+def test_the_same_question_gives_the_same_bytes(capsys, few):
+    words = ["match", "ngc7331", "--json", *few]
     assert run(words) == 0
     other = subprocess.run([sys.executable, "-m", "planner", *words], capture_output=True, check=True).stdout
     assert capsys.readouterr().out == other.decode()
@@ -131,9 +149,7 @@ def test_a_band_of_equals_is_a_share(capsys, words):
     (["m31", "--binning", "1,x"], "--binning = 1,x: must be whole numbers from 1 to 8"),
     (["m31", "--binning", ""], "--binning"),
     (["m31", "--binning", "9"], "--binning"),
-    (["m31", "--beside", "1"], "--beside = 1: must be two different ranks from 1 to 15"),
-    (["m31", "--beside", "1,16"], "--beside"),
-    (["m31", "--beside", "2,2"], "--beside"),
+    (["m31", "--beside", "1,16"], "--beside = 1,16: must be two different ranks from 1 to 15"),
     (["m31", "--size", "3x2"], "--size = 3x2: must be one angle or two, with their unit. Write it like"),
     (["--size", "3x2"], "--size = 3x2: must be one angle or two, with their unit. Write it like"),
     (["--size", "3x2deg"], "must be that of a target"),
@@ -151,6 +167,13 @@ def test_bad_input_is_one_line(words, line, capsys):
     assert len(told) == 1
     assert line in told[0]
     assert not captured.out
+
+
+@pytest.mark.parametrize("text", ["1", "2,2", "1,16", "0,1", "1,x"])
+def test_two_ranks_stand_beside_each_other(text):
+    with pytest.raises(InvalidInputError, match=f"--beside = {text}: must be two different ranks from 1 to 15"):
+        _pair(text, 15)
+    assert _pair("1, 15", 15) == (1, 15)
 
 
 def test_a_list_of_projects_has_a_best_set_up_each_and_one_for_all(capsys, tmp_path):

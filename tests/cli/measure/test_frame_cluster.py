@@ -49,6 +49,11 @@ def bytes_of(results):
             for result in results]
 
 
+def test_workers_lost_before_the_first_frame_lose_none(tasks, cluster, monkeypatch):
+    monkeypatch.setattr("planner.cli.measure.frame_cluster.version_here", functools.partial(os._exit, 1))
+    assert bytes_of(measure_on_cluster(tasks, cluster.scheduler_address, None)) == bytes_of(map(measure_file, tasks))
+
+
 def test_a_worker_killed_midway_loses_no_frame(tasks, cluster):
     here = bytes_of(map(measure_file, tasks))
     with distributed.Client(cluster.scheduler_address, set_as_default=False) as client:
@@ -57,11 +62,6 @@ def test_a_worker_killed_midway_loses_no_frame(tasks, cluster):
     found = [next(there)]
     os.kill(next(iter(pids.values())), signal.SIGKILL)
     assert bytes_of([*found, *there]) == here
-
-
-def test_workers_lost_before_the_first_frame_lose_none(tasks, cluster, monkeypatch):
-    monkeypatch.setattr("planner.cli.measure.frame_cluster.version_here", functools.partial(os._exit, 1))
-    assert bytes_of(measure_on_cluster(tasks, cluster.scheduler_address, None)) == bytes_of(map(measure_file, tasks))
 
 
 def test_a_worker_that_cannot_answer_is_refused(tasks, cluster, monkeypatch):

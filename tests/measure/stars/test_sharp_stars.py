@@ -17,7 +17,7 @@ WIDTHS = [("", 1.0, "gauss"), ("", 1.0, "moffat"), ("", 1.2, "gauss"), ("", 1.5,
 @pytest.mark.parametrize(("colour", "fwhm", "profile"), WIDTHS)
 def test_widths(colour, fwhm, profile):
     size = int(max(400, 60 * fwhm))
-    sky = Sky(fwhm=fwhm, stars=150, size=size, profile=profile, flux=(1e4 * max(1, fwhm / 3), 3e5), seed=11)
+    sky = Sky(fwhm=fwhm, stars=100, size=size, profile=profile, flux=(1e4 * max(1, fwhm / 3), 3e5), seed=11)
     found = measured(sky, colour)
     assert found.used >= 40
     # 1.5 %: the fits' own errors are 0.3 to 1.5 %.
