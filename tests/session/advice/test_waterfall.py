@@ -25,7 +25,7 @@ def demo():
 
 
 def ask(demo, date=DARK, rig="nebulae", target="NGC 7331"):
-    return advise(find_target(target), demo.rig(rig), demo.site("hill"), date)
+    return advise(find_target(target), demo.rig(rig), demo.site("hill"), date, with_changes=False)
 
 
 def steps(found):

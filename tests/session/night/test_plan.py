@@ -33,9 +33,9 @@ from planner.session.worth.times import times_of
 from planner.visibility import Target, meridian_plan
 from planner.visibility.meridian import seen_side
 
-# Moon 3 % lit; 97 %, up all night; half, sets at midnight; midsummer; clocks back; clocks forward in the south.
+# Moon 3 % lit; 97 %, up all night; half, sets at midnight; midsummer; clocks back; full; clocks forward in the south.
 NIGHTS = [("hill", "2026-11-10"), ("hill", "2026-11-25"), ("hill", "2026-11-18"), ("hill", "2026-06-21"),
-          ("hill", "2026-10-24"), ("paddock", "2026-11-24"), ("paddock", "2026-12-21"), ("paddock", "2026-10-03")]
+          ("hill", "2026-10-24"), ("paddock", "2026-11-24"), ("paddock", "2026-10-03")]
 DEMO = load_equipment(packaged_data("equipment.toml"))
 TARGETS = find_targets([str(packaged_data("targets.csv"))])
 NARROW = {"Ha", "OIII", "SII"}
@@ -288,7 +288,7 @@ def ra_overhead(site, time):
     return time.sidereal_time("mean", longitude=site.longitude).to(u.deg)
 
 
-@pytest.mark.parametrize("name", ["NGC 7331", "NGC 891", "NGC 3031"])
+@pytest.mark.parametrize("name", ["NGC 891", "NGC 3031"])
 def test_method_and_length_are_those_of_an_advice_for_that_time(name):
     rig, site = DEMO.rig("nebulae"), DEMO.site("hill")
     for block in plan(targets=find_targets([name]), stars_around=None).blocks:
