@@ -41,6 +41,18 @@ def chromium_path():
     return path
 
 
+@pytest.fixture(scope="session")
+def chromium(chromium_path):
+    """A real Chromium, one for all tests of a worker."""
+    from app.conftest import CHROMIUM_FLAGS
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium_path, args=CHROMIUM_FLAGS)
+        yield browser
+        browser.close()
+
+
 @pytest.fixture(autouse=True)
 def _no_network(monkeypatch):
     monkeypatch.setattr(socket.socket, "connect", _connect_on_this_machine)

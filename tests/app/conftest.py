@@ -137,17 +137,6 @@ def _wait_until_it_answers(address, server, patience_s=60):
     raise RuntimeError("the app did not start")
 
 
-@pytest.fixture(scope="session")
-def chromium(chromium_path):
-    """A real Chromium."""
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium_path, args=CHROMIUM_FLAGS)
-        yield browser
-        browser.close()
-
-
 class Watched:
     """A page of a browser that remembers no visit, with the errors it printed and the hosts it asked."""
 

@@ -5,7 +5,6 @@ import datetime
 import html.parser
 import io
 import re
-import subprocess
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -27,8 +26,6 @@ from planner.files.plans.sheet import (
 from planner.files.plans.table import plan_csv, plan_ecsv, write_plan_table
 from planner.session.night.report.sheet import night_sheet
 
-PRINT = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--no-pdf-header-footer",
-         "--disable-background-networking", "--disable-component-update", "--disable-sync"]
 CHANGE = {"date": datetime.date(2026, 10, 24)}  # clocks go back in the early hours of the 25th
 SUMMER = {"site": "hill", "date": datetime.date(2026, 6, 21), "names": ("M 101", "M 27")}
 PLANS = {"usual": demo_plan, "south": lambda: demo_plan(site="paddock"), "flipped": flipped, "crowded": crowded,
@@ -137,12 +134,12 @@ def test_type_is_as_large_as_the_page_allows():
 
 @pytest.mark.browser
 @pytest.mark.parametrize("name", PLANS)
-def test_it_prints_on_one_page(name, tmp_path, chromium_path):
+def test_it_prints_on_one_page(name, tmp_path, chromium):
     write_night_sheet(tmp_path / "sheet.html", PLANS[name]())
-    subprocess.run([chromium_path, *PRINT, f"--user-data-dir={tmp_path}/profile",
-                    f"--print-to-pdf={tmp_path}/sheet.pdf", f"file://{tmp_path}/sheet.html"],
-                   check=True, capture_output=True, timeout=120)
-    printed = (tmp_path / "sheet.pdf").read_bytes()
+    page = chromium.new_page()
+    page.goto(f"file://{tmp_path}/sheet.html")
+    printed = page.pdf(prefer_css_page_size=True)
+    page.close()
     assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1
 
 
