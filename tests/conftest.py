@@ -16,7 +16,7 @@ _SETTINGS = tempfile.TemporaryDirectory(prefix="planner-tests-")
 os.environ["XDG_CONFIG_HOME"] = _SETTINGS.name
 
 # A worker per core: threads of matrices this small would wait for each other. Processes of tests do the same.
-os.environ |= {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
+os.environ["OMP_NUM_THREADS"] = "1"
 
 # Tables are as wide as they are for a pipe, whatever runs the tests.
 os.environ.pop("COLUMNS", None)
