@@ -36,8 +36,10 @@ def chosen_waves(prior: MountPrior, report: DriftReport, doubts: tuple[Doubt, ..
     matches = [_match(term, shown, shift) for term in prior.terms]
     sure = [one is not None and one.period.to_value(u.s) * CYCLES_OF_KNOWN < length for one in matches]
     free = not known and not any(sure)
+    # A term that the log shows holds the family: one beside it is then a wheel of its own, not a reason to stretch.
+    loose = free and all(one is None for one in matches)
     new = [term for term in shown if all(term is not one for one in matches) and _is_new(term, length)
-           and not any(_near(term, one, 0.0 if free else shift, free, length) for one in prior.terms)]
+           and not any(_near(term, one, shift, loose, length) for one in prior.terms)]
     sizes = [Size(median=to_equator * term.amplitude.median, spread=term.amplitude.spread) for term in prior.terms]
     sizes += [Size(median=term.amplitude.to_value(u.arcsec), spread=1.0) for term in new]
     periods = [one.period.to_value(u.s) if one is not None and certain else
@@ -97,10 +99,10 @@ def _may_be_alias(term: MeasuredTerm, doubts: tuple[Doubt, ...]) -> bool:
     return any(doubt.kind == "alias" and f"{term.period.to_value(u.s):.1f} s" in doubt.seen for doubt in doubts)
 
 
-def _near(shown: MeasuredTerm, term: TermPrior, shift: float, free: bool, length_s: float) -> bool:
-    """Return whether a log of this length cannot tell a term from one of the table, whose stretch may be free."""
+def _near(shown: MeasuredTerm, term: TermPrior, shift: float, loose: bool, length_s: float) -> bool:
+    """Return whether a log of this length cannot tell a term from one of the table, whose stretch nothing may hold."""
     period, usual = shown.period.to_value(u.s), term.period.median * np.exp(shift)
-    if free and abs(np.log(period / usual)) < SAME_PERIOD * term.period.spread:
+    if loose and abs(np.log(period / usual)) < SAME_PERIOD * term.period.spread:
         return True
     return bool(abs(1 / period - 1 / usual) * length_s < RESOLVED)
 

@@ -104,6 +104,16 @@ def test_a_known_worm_is_used():
     assert np.mean(off, axis=0)[1] < np.mean(off, axis=0)[0]
 
 
+def test_a_wheel_that_the_class_lacks_does_not_stretch_the_family():
+    # Its 60 s were taken for the class's 68 s: the base went to 364 s, and a wander of 1.3 paid for it in the file.
+    rng = np.random.default_rng(1)
+    time, *paths = motion(rng, 10, periodic=((431.2, 21.0), (60.0, 2.5)), wander=0.2)
+    found = measured(class_mount("strain-wave"), rows(rng, time, paths, step=2)).mount
+    assert_allclose(found.periodic[0].period.value, 431.2, rtol=0.03)
+    assert any(abs(term.period.value - 60) < 1 and abs(term.amplitude.value - 2.5) < 0.3 for term in found.periodic)
+    assert abs(found.wander.value - 0.2) < 3 * found.errors["wander"].value
+
+
 def test_what_was_measured_before_counts():
     true = true_mount("mid-range worm", np.random.default_rng(11))
     first = measured(CLASS, log_of(true, 1, 47.0, (60, 2, 1))).mount
