@@ -30,11 +30,13 @@ class Filter(Figures):
 
     @property
     def narrow(self) -> bool:
-        """Whether it is made for emission lines: of a curve, with one window or more, by the light that passes."""
+        """Whether it is made for emission lines: of a curve, by the light that a window of it passes on average."""
         if not self.curve:
             return bool(self.width < LINE_WIDTH)
         wavelength, share = np.array(self.curve).T
-        return bool(np.trapezoid(share, wavelength) < LINE_WIDTH.value * share.max())
+        within = share >= share.max() / 2
+        windows = np.count_nonzero(within[1:] & ~within[:-1]) + within[0]
+        return bool(np.trapezoid(share, wavelength) < windows * LINE_WIDTH.value * share.max())
 
     def passes(self, line: u.Quantity[u.nm]) -> bool:
         """Return whether a wavelength, scalar, lies inside it: where at least half of its best passes."""

@@ -140,8 +140,7 @@ def body_over_goal(target: Target | None, band: Filter) -> float:
     if target is None:
         return 1.0
     if goal.line is not None:
-        at_hydrogen = abs(band.centre - HYDROGEN) < band.width
-        line = target.line_brightness if at_hydrogen else None
+        line = target.line_brightness if band.passes(HYDROGEN) else None
         return 1.0 if line is None else max(1.0, float((line / goal.line).to_value(u.one)))
     own = target.surface_brightness
     if own is None and target.magnitude is not None and target.size_major is not None:
