@@ -230,8 +230,8 @@ def _sentence(what: str, present: u.Quantity, needed: u.Quantity | None, reached
 def _shown(what: str, value: u.Quantity, *, short: bool = False) -> str:
     """Return a size as a person reads it; periodic error as peak to peak, unsaid where that is said before."""
     if what == "periodic error":
-        return f"{value.to_value(u.arcsec):.2g}″{'' if short else ' peak to peak'}"
-    return f"{value.to_value(u.arcmin):.2g}′"
+        return f"{float(f'{value.to_value(u.arcsec):.2g}'):g}″{'' if short else ' peak to peak'}"
+    return f"{float(f'{value.to_value(u.arcmin):.2g}'):g}′"
 
 
 def _of(grid: ShareGrid) -> dict[str, Any]:

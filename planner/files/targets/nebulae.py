@@ -24,6 +24,7 @@ UNITS: dict[str, u.UnitBase] = {
 # Sh2-155, Sh 2-155, sh2 155, sh 155, Sharpless 155, Sharpless 2-155.
 _SHARPLESS = re.compile(r"(?:(?:sh|sharpless)\s*2[\s\-]+|sh2|sharpless[\s\-]*|sh[\s\-]+)(\d{1,3})", re.I)
 SOURCES = {"radio": "radio extent", "infrared": "in the infrared"}
+OUTLINE = "outline on survey pictures"  # the file tells its level of brightness as well
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,7 +80,8 @@ def _nebula(row: dict[str, str]) -> Nebula:
     columns = {"size_major": "size_major_arcmin", "size_minor": "size_minor_arcmin",
                "position_angle": "position_angle_deg", "line_brightness": "halpha_r"}
     measures: dict[str, Any] = {name: float(row[column]) for name, column in columns.items() if row[column]}
-    measures["size_from"] = SOURCES.get(row["size_from"], row["size_from"])
+    source = row["size_from"]
+    measures["size_from"] = OUTLINE if source.startswith("outline") else SOURCES.get(source, source)
     measures["size_elsewhere"] = row["size_elsewhere"]
     return Nebula(name=row["name"], also=tuple(row["also"].split("; ")) if row["also"] else (), kind=row["kind"],
                   place=(float(row["ra_deg"]), float(row["dec_deg"])) if row["ra_deg"] else None,

@@ -184,7 +184,7 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
                   f"{star.to_value(u.arcsec) / scale:.1f} pixels of {scale:.2f}″{_corner_text(advice)}; field "
                   f"{field_text(advice)}"))
     sky = advice.sky_brightness
-    lines.append(("Sky", "" if sky is None else f"{sky.value:.1f} mag/arcsec²",
+    lines.append(("Sky", "" if sky is None else f"{sky.value:.1f} {standard_band(advice.band)} mag/arcsec²",
                   f"{float(scene.sky_rate.value):.3g} electrons per second and pixel"))
     if advice.depth is not None:
         lines.append((f"Depth in {advice.depth.hours.value:.1f} h", depth_text(advice.depth),
@@ -196,7 +196,7 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
     if total is None:
         lines.append(("Total exposure", "none", f"no light of {goal_text(advice.goal, advice.band)} in this filter"))
     else:
-        count = "1 sub" if total.frames == 1 else f"{total.frames} subs"
+        count = "1 sub" if total.frames == 1 else f"{float(f'{total.frames:.3g}'):,.0f} subs"
         lines.append(("Total exposure", hours_text(total.integration_time),
                       f"{count}, {hours_text(total.clock_time)} on the clock, for "
                       f"{goal_text(advice.goal, advice.band)} at that signal-to-noise"))
@@ -221,7 +221,7 @@ def _target_lines(target: Target) -> list[tuple[str, str, str]]:
     if target.size_major is not None:
         known = [axis for axis in (target.size_major, target.size_minor) if axis is not None]
         axes = [f"{axis.to_value(u.arcmin):.3g}′" for axis in known]
-        elsewhere = f"{target.size_elsewhere} (arcmin)" if target.size_elsewhere else ""
+        elsewhere = target.size_elsewhere.replace(" in the", " arcmin in the")
         lines.append(("Size", " × ".join(dict.fromkeys(axes)), "; but ".join(filter(None, (
             target.size_from or "NGC/IC catalogue or your list", elsewhere)))))
     if target.line_brightness is not None:
@@ -235,7 +235,8 @@ def _target_lines(target: Target) -> list[tuple[str, str, str]]:
 def hours_text(time: u.Quantity[u.h]) -> str:
     """Return hours with the digits that their inputs carry, minutes below one."""
     hours = time.to_value(u.h)
-    return f"{hours * 60:.0f} min" if hours < 0.95 else f"{hours:.1f} h" if hours < 9.5 else f"{hours:.0f} h"
+    return (f"{hours * 60:.0f} min" if hours < 0.95 else f"{hours:.1f} h" if hours < 9.95
+            else f"{float(f'{hours:.2g}'):,.0f} h")
 
 
 def _rayleigh(line: u.Quantity[u.R]) -> str:

@@ -279,7 +279,7 @@ def _ordered(asked: Combinations, judged: Sequence[SetUp], as_good: float) -> li
         ascending = sorted(((_weighed(asked, one), one.name, one) for one in group), key=lambda entry: entry[:2])
         return [sorted((ascending[number][2] for number in band), key=lambda one: (
             seen_as_one(asked, one.choice), one.choice.framing.panels, round(one.load.value, 1),
-            round(one.data.value, 2), one.name))
+            round(one.data.value, 2), _weighed(asked, one), one.name))
             for band in _bands([figure for figure, *_ in ascending], as_good)]
 
     first = next(iter(bands([one for one in judged if one.works and not one.reason])), [])

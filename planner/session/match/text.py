@@ -56,7 +56,7 @@ def limits(asked: Combinations, row: SetUp) -> tuple[Limit, ...]:
         found.append(Limit("fast cone in the filter", f"At f/{choice.train.focal_ratio:.1f} slanting rays find the "
                            f"filter's band moved to the blue: {percent(passed)} of the line is left, for layers of "
                            "index 2."))
-    if choice.lit < 1:
+    if round(choice.lit, 2) < 1:
         circles = lit_circles(choice.train, asked.band)
         cause = min(circles, key=lambda name: circles[name])
         what = ("The optics light {} of the sensor's side" if cause == "image circle" else
@@ -139,7 +139,7 @@ def as_good_text(asked: Combinations, rows: Sequence[SetUp], as_good: float) -> 
     timed = RANKINGS[asked.ranking].figure is None
     counted = f", with {BEGINNING:g} to point, centre and focus" if timed and order_figure(asked, rows[0]) < 1 else ""
     return (f"As good within {percent(as_good)}{counted}: {'; '.join(equal)}. Of equals the one {first}with fewer "
-            "panels, then less load, then less data stands first.")
+            "panels, then less load, less data, less time stands first.")
 
 
 def held_back_text(asked: Combinations, rows: Sequence[SetUp], as_good: float) -> str:
@@ -231,7 +231,7 @@ def time_text(time: u.Quantity[u.h]) -> str:
         return "never"
     if hours > 1e5:
         return "over 100,000 h"
-    if hours >= 999.5:
+    if hours >= 99.5:
         return f"{float(f'{hours:.2g}'):,.0f} h"
     if hours >= 9.95:
         return f"{hours:.0f} h"

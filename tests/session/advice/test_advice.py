@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from astropy import units as u
 
+from planner.exposure.changes import _shown
 from planner.exposure.depth import depth_after
 from planner.exposure.guide_need import PLAIN_GUIDER
 from planner.files.equipment import load_equipment
@@ -187,6 +188,16 @@ def test_place_lines_put_depth_before_the_total(demo):
     assert [line[0] for line in place_lines(ask(demo))] == [
         "Tonight", "Size", "Mean brightness", "Stars", "Sky", "Depth in 6.5 h",
         "Total exposure"]
+
+
+def test_figures_have_two_digits_and_their_band(demo):
+    advice = ask(demo, band=filter_named(demo.rig("nebulae"), "Ha"))
+    long = replace(advice, total=replace(advice.total, integration_time=26147 * u.h, frames=9412777))
+    lines = {line[0]: line[1:] for line in place_lines(long)}
+    assert lines["Total exposure"][0] == "26,000 h"
+    assert lines["Total exposure"][1].startswith("9,410,000 subs, ")
+    assert lines["Sky"][0].endswith(" R mag/arcsec²")  # a sky behind 656 nm is no sky in V
+    assert _shown("periodic error", 128 * u.arcsec, short=True) == "130″"
 
 
 def test_a_line_is_counted_in_rayleigh_and_doubling_the_time_in_root_two(demo):

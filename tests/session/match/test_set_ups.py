@@ -28,6 +28,8 @@ from planner.session.match.text import as_good_text, causes_text, headline, held
 
 FAINT = Goal(brightness=26 * u.mag / u.arcsec**2)
 WORM_RIG = replace(RIG, mount=WORM_MOUNT)
+TWO_WINDOWS = ((494.0, 0.0), (495.0, 0.9), (507.0, 0.9), (508.0, 0.0), (649.0, 0.0), (650.0, 0.9), (662.0, 0.9),
+               (663.0, 0.0))
 
 
 @pytest.fixture(scope="module")
@@ -147,6 +149,10 @@ def test_near_equals_stand_in_order_of_panels_load_and_data():
     assert [row.choice.camera.name for row in rows] == ["a light body", "a heavy body"]
     assert all(row.as_good for row in rows)
     assert "a heavy body" in as_good_text(asked, rows, 0.1)
+    # Of the same load and data the faster stands first, whatever it is called.
+    slower = replace(rows[0], detail_time=1.05 * rows[0].detail_time, choice=replace(
+        rows[0].choice, camera=replace(light, name="a body")))
+    assert [row.choice.camera.name for row in _ordered(asked, [slower, rows[0]], 0.1)] == ["a light body", "a body"]
 
 
 def test_of_equals_one_that_separates_the_stars_asked_for_comes_first():
@@ -285,6 +291,9 @@ def test_the_body_of_a_target_in_its_own_brightness():
     disc = replace(SMALL, surface_brightness=None, magnitude=8.8 * u.mag, size_major=1.27 * u.arcmin, size_minor=None)
     assert_allclose(weigh(target=disc).body, 10 ** (0.4 * (26.5 - 17.95)), rtol=0.02)
     assert weigh(target=replace(SMALL, surface_brightness=28 * u.mag / u.arcsec**2)).body == 1
+    # The hydrogen line through a filter with a window on it and one on oxygen, whose middle lies between them.
+    both = replace(HYDROGEN, centre=580 * u.nm, curve=TWO_WINDOWS)
+    assert weigh(target=replace(SMALL, line_brightness=200 * u.R), band=both).body == 10  # the usual goal: 20 R
 
 
 def test_colour_takes_all_at_once_and_luminance_from_a_third_of_the_light():
@@ -309,6 +318,9 @@ def test_the_lit_circle_is_a_limit_that_can_be_lifted():
     cut, = set_ups(weigh(only(small), rig=WORM_RIG, target=WIDE, goal=FAINT))
     whole, = set_ups(weigh(only(small), rig=WORM_RIG, target=WIDE, goal=FAINT, any_circle=True))
     assert cut.choice.lit == whole.choice.lit < 1
+    hardly = replace(cut, choice=replace(cut.choice, lit=0.998))  # 0.1 mm of a circle of 52 mm
+    causes = [[limit.cause for limit in limits(weigh(only(small)), row)] for row in (cut, hardly)]
+    assert ["image circle" in found for found in causes] == [True, False]
     assert_allclose(cut.choice.field.width / whole.choice.field.width, cut.choice.lit, rtol=1e-3)
     assert "image circle" in causes_text(weigh(only(small)), whole)
 
