@@ -84,10 +84,14 @@ def _outcome(need: Any, neither: float) -> str:
     """Return why the verdict is what it is."""
     ask = f"{percent(neither)} of what a perfect mount would bring (common practice, no source)"
     if need.verdict == "neither":
-        both = "Neither way reaches" if need.guided is not None else "Without guiding, this does not reach"
+        best = max(max(sub.ladder.speed) for sub in (need.unguided, need.guided) if sub is not None)
+        quite = "quite " if percent(best / need.perfect_speed) == percent(neither) else ""
+        both = (f"Neither way {quite}reaches" if need.guided is not None else
+                f"Without guiding, this does not {quite}reach")
         repair = repair_words(need)
         if need.guider_is_enough:
-            return f"{both} {ask}. Add a guider first.{_guider_words(need)} Without one: {repair}."
+            without = repair if need.repair is None else f"repair first: {repair}"
+            return f"{both} {ask}. Add a guider first.{_guider_words(need)} Without one, {without}."
         repair = repair.capitalize() if need.repair is None else f"Repair first: {repair}"
         return f"{both} {ask}. {repair}.{_guider_words(need)}"
     if need.guided is None:

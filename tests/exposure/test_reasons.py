@@ -1,6 +1,7 @@
 """What the reasons say of what nobody measured: gusts, and what the air leaves of guiding."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ from exposure.rigs import FRICTION_MOUNT, GREEN, GUIDER, SITE, rig
 
 from planner.exposure import observing_scene
 from planner.exposure.guide_need import guide_need
+from planner.exposure.reasons import _outcome
 
 WINDOW = np.linspace(-3, 3, 9) * u.hourangle
 # A fast step of the ladder decides: gusts limit a mount that could track for long.
@@ -39,6 +41,14 @@ def test_a_rig_without_guider_is_told_its_own_share():
     need = guide_need(scene)
     share = 100 * need.unguided.ladder.speed.max() / need.perfect_speed
     assert f"unguided reaches {share:.0f} % of what a perfect mount" in need.reasons[0]
+
+
+@pytest.mark.parametrize(("share", "words"), [(0.498, "does not quite reach 50 %"), (0.45, "does not reach 50 %")])
+def test_a_share_that_is_shown_as_the_one_asked_for_is_said_to_fall_just_short(share, words):
+    ladder = SimpleNamespace(speed=np.array([0.1, share]))
+    need = SimpleNamespace(verdict="neither", guided=None, unguided=SimpleNamespace(ladder=ladder), perfect_speed=1.0,
+                           guider_is_enough=True, with_guider=2.0, repair=None)
+    assert words in _outcome(need, 0.5)
 
 
 def test_what_guiding_leaves_is_a_range_where_the_air_leads():

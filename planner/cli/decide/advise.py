@@ -123,10 +123,11 @@ def _print_lengths(advice: "Advice") -> None:
     need = advice.verdict
     ways = [("unguided", need.unguided)] + ([("guided", need.guided)] if need.guided is not None else [])
     best = {int(sub.recommended.to_value(u.s)) for _, sub in ways if sub.speed > 0}
+    safer = set() if advice.certainty is None else {int(advice.certainty.sub_exposure.to_value(u.s))}  # of the headline
     columns = ["length", *(word for way, _ in ways for word in (f"{way}: kept", "speed"))]
     rows, lengths = [], need.unguided.ladder.exposure.to_value(u.s)
     for place, length in enumerate(lengths):
-        if int(length) not in {*LENGTHS_SHOWN, *best}:
+        if int(length) not in {*LENGTHS_SHOWN, *best, *safer}:
             continue
         cells = []
         for _, sub in ways:

@@ -117,7 +117,7 @@ def _average_text(sure: Certainty, need: GuideNeed) -> str:
     low, high = (length.value for length in sure.best_lengths)
     between = "" if low == high else f"; the best lies between {low:g} and {high:g} s in eight of ten"
     if need.verdict == "neither" and sure.gain >= LEAST_GAIN:
-        return f"Until then no one length is good{between}."
+        return f"Until then no one length suits every case{between}."
     text = (f"Over these cases {sure.sub_exposure.value:g} s {sure.method} is best on average, within 1 % of the best "
             f"length in {round(sure.close_share * sure.draws)} of them")
     if sure.close_share >= SETTLED and not sure.worth_measuring:

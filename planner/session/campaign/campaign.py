@@ -53,6 +53,7 @@ class Watches:
     up: np.ndarray
     # (nights, watches), hours in which frames can be taken: what focus and changes of target usually cost is left out
     dark: np.ndarray
+    whole: np.ndarray  # (nights,), hours of dark
     moon: np.ndarray  # (nights,), lit share of the Moon in the middle of the dark
     dates: tuple[datetime.date, ...]
 
@@ -172,8 +173,8 @@ def _season(needs: Sequence[tuple[int, Need]], targets: Sequence[Target], rig: R
         moon, dates = found.cells.moon_illumination.value, found.cells.dates
     rate = np.divide(useful, up, out=np.zeros_like(useful), where=up > 0)
     speeds = _speeds(needs, targets, rig, site, up.sum(axis=2), dates, lowest)
-    return Watches(rate=rate * speeds[:, np.newaxis, np.newaxis], up=up, dark=dark * _collecting(rig, site), moon=moon,
-                   dates=dates)
+    return Watches(rate=rate * speeds[:, np.newaxis, np.newaxis], up=up, dark=dark * _collecting(rig, site),
+                   whole=dark.sum(axis=1), moon=moon, dates=dates)
 
 
 def _collecting(rig: Rig, site: Site) -> float:

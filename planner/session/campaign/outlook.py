@@ -38,7 +38,7 @@ def hours_of(plan: NightPlan) -> tuple[tuple[str, str, float], ...]:
 
 def calendar(found: Campaign, plan: NightPlan) -> list[CampaignNight]:
     """Return the first night as planned, each other with what the seasons in which it is clear give on average."""
-    nights = [CampaignNight(date=found.dates[0], dark_hours=float(found.watch.dark[0].sum()),
+    nights = [CampaignNight(date=found.dates[0], dark_hours=float(found.watch.whole[0]),
                             moon=float(found.watch.moon[0]), hours=hours_of(plan))]
     for night, date in list(enumerate(found.dates))[1:]:
         clock = found.visits[:, night]
@@ -46,7 +46,7 @@ def calendar(found: Campaign, plan: NightPlan) -> list[CampaignNight]:
         first = [int(np.argmax(clock[number] > 0)) for number in used]
         order = sorted(zip(first, -clock[used, first], used, strict=True), key=lambda one: one[:2])
         nights.append(CampaignNight(
-            date=date, dark_hours=float(found.watch.dark[night].sum()), moon=float(found.watch.moon[night]),
+            date=date, dark_hours=float(found.watch.whole[night]), moon=float(found.watch.moon[night]),
             hours=tuple((found.requests[found.needs[number][0]].target.name, found.needs[number][1].band.name,
                          float(clock[number].sum())) for _, _, number in order)))
     return nights

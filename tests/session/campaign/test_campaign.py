@@ -242,8 +242,11 @@ def test_hours_of_the_calendar_bring_what_is_expected():
 def test_what_is_done_is_finished_at_once():
     need = Need(band=RIG.filters[0], hours=3 * u.h, done=3 * u.h)
     plan, found = plan_ahead([Request(target=find_target("M 33"), needs=(need,))], RIG, SITE, NIGHT, nights=10)
-    assert campaign_document(found, plan)["projects"][0]["finish_probability"] == 1
+    document = campaign_document(found, plan)
+    assert document["projects"][0]["finish_probability"] == 1
     assert found.finish_night(0) == NIGHT
+    # The dark of the calendar is that of the night's own plan, what focus will cost included; half a slot apart.
+    assert abs(document["calendar"][0]["dark_hours"] - plan.night.dark_hours.value) < 2.5 / 60
 
 
 @pytest.mark.parametrize(("more", "words"), [({"clear": 0.0}, "clear = 0"), ({"nights": 400}, "nights = 400")])
