@@ -29,7 +29,7 @@ from planner.exposure.star_motion import (
     unguided_motion,
 )
 from planner.exposure.sub_exposure import perfect_speed
-from planner.exposure.uncertainty.inputs import POLAR, Draw
+from planner.exposure.uncertainty.inputs import POLAR, Draw, OpenInput
 from planner.tracking import GuideLoop
 from planner.tracking.drift import SmoothTrack, guided_track_kernel, mount_geometry, smooth_track_kernel
 from planner.tracking.moments.drive_moments import Drive, KnownDrive, Turns
@@ -40,7 +40,9 @@ from planner.tracking.polar_axis import pole_turn
 
 LADDER_S = SUB_LADDER.to_value(u.s)
 NODES = np.geomspace(LADDER_S[0], LADDER_S[-1], 19) * u.s
-MIDDLES, PHASES = 4, 34
+MIDDLES, PHASES = 4, 89
+# Standard deviations of the seeing's logarithm, and what each stands for: a rule of Gauss and Hermite.
+SEEINGS = (np.array([-2.857, -1.3556, 0.0, 1.3556, 2.857]), np.array([0.01126, 0.22208, 0.53332, 0.22208, 0.01126]))
 
 
 @dataclass(frozen=True)
@@ -75,11 +77,13 @@ class Ways:
         self.held = (None if need.loop is None or need.guide_star is None
                      else _Held(scene, need.loop, need.guide_star))
         self.air_share = min(float((scene.seeing_fwhm / scene.response.still.fwhm).to_value(u.one)) ** 2, 1.0)
+        self.exact = np.ones((2, LADDER_S.size))
+        self.exact = self._exact(need)
 
     def at(self, draw: Draw) -> Drawn:
         """Return both ways at every length in a draw."""
         scene, response = self.scene, self.scene.response
-        wider = 1 + self.air_share * (draw.factor("seeing") ** 2 - 1)
+        wider = self._wider(draw)
         sky, read_noise = draw.factor("sky"), draw.factor("read noise")
         still = self.light.speed(sky, read_noise) / wider
         place = self.one_night if any(item.name == "seeing" for item in draw.inputs) else scene.site
@@ -89,12 +93,31 @@ class Ways:
         for way, shares in enumerate(both):
             if shares is not None:
                 kept, light = shares.at(LADDER_S)
-                speeds[way] = still * kept * light
+                speeds[way] = still * kept * light * self.exact[way]
         perfect = float(still.max())
         if speeds.max() < NEITHER * perfect:  # elsewhere the air does not decide
             perfect = perfect_speed(replace(one, sky_rate=scene.sky_rate * sky,
                                             read_noise=scene.read_noise * read_noise)) / wider
         return Drawn(speeds, both, perfect, self.light.background(sky) / self.light.background(1.0))
+
+    def _wider(self, draw: Draw) -> float:
+        """Return the variance of a draw's still star over that of the inputs as they stand."""
+        return 1 + self.air_share * (draw.factor("seeing") ** 2 - 1)
+
+    def _exact(self, need: GuideNeed) -> Array:
+        """Return the verdict's speeds over those of few exposures on the nights' seeing, (2, lengths), 0.5 to 2.
+
+        The few exposures are the same in all draws, and so is most of what they get wrong: a control variate.
+        """
+        nights = OpenInput(name="seeing", figure="seeing", spread=self.scene.site.seeing_spread, assumed=False)
+        coarse = np.zeros((2, LADDER_S.size))
+        for off, share in zip(*SEEINGS, strict=True):
+            draw = Draw((nights,), np.array([off]))
+            coarse += share * self._wider(draw) * self.at(draw).speeds
+        exact = np.array([coarse[way] if sub is None else sub.ladder.speed
+                          for way, sub in enumerate((need.unguided, need.guided))])
+        ratio = np.divide(exact, coarse, out=np.ones_like(exact), where=(coarse > 0) & (exact > 0))
+        return np.clip(ratio, 0.5, 2.0)
 
     def _shares(self, one: Scene, draw: Draw) -> tuple[KeptShare, KeptShare | None]:
         """Return the kept share of both ways, on the still star of a draw."""

@@ -149,10 +149,10 @@ def _look(scene: Scene, drawn: Sequence[Drawn], way: int, length: int) -> FirstS
                       subs_of_a_turn(first + scene.rig.overhead(first), periods))
 
 
-def _gathered(ways: Ways, draw: Draw = AS_IT_STANDS) -> float:
+def _gathered(ways: Ways, draw: Draw = AS_IT_STANDS, *, exact: np.ndarray | float = 1.0) -> float:
     """Return how fast the best way and length gather squared signal-to-noise, over the background as it stands."""
     drawn = ways.at(draw)
-    return float(drawn.speeds.max()) / drawn.background
+    return float((drawn.speeds / exact).max()) / drawn.background
 
 
 def _deeper(now: float, rates: np.ndarray) -> tuple[u.Quantity, u.Quantity]:
@@ -176,12 +176,14 @@ def _improvements(ways: Ways, need: GuideNeed, now: float, inputs: Sequence[Open
     scene = ways.scene
     if not now > 0:
         return ()
+    # Both sides of a change on the same few exposures: the best lengths differ, and so does what is wrong with them.
+    now = _gathered(ways, exact=ways.exact)
     gains: dict[str, tuple[str, u.Quantity]] = {}
     for name, (words, figure, factor) in CHANGES.items():
         about = [item for item in inputs if item.figure == figure]
         if about:
             off = np.array([_steps(scene, item, factor) for item in about])
-            gains[name] = words, saved_hours(scene, now, _gathered(ways, Draw(about, off)))
+            gains[name] = words, saved_hours(scene, now, _gathered(ways, Draw(about, off), exact=ways.exact))
     if need.with_guider is not None and need.with_guider >= GUIDER_GAIN:
         gains["guider"] = "Guide with a plain guide scope", saved_hours(scene, 1.0, need.with_guider)
     found = [Improvement(change=name, hours_per_night=gain, sentence=worth_sentence(words, gain))

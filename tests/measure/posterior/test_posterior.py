@@ -15,9 +15,10 @@ from planner.measure.drift.model import DriftLog
 from planner.measure.drift.report import analyse_drift
 from planner.measure.posterior.data import KEYS, data_of
 from planner.measure.posterior.fit import Waves, posterior_of
-from planner.measure.posterior.mount import measured_mount
+from planner.measure.posterior.mount import NOISE_KNOWN, measured_mount
 from planner.measure.posterior.prior import Size, prior_of
 from planner.rig import Mount, PeriodicTerm
+from planner.rig.mount import AXIS_UNKNOWN
 
 CLASS = class_mount("mid-range worm")
 
@@ -124,13 +125,19 @@ def test_what_was_measured_before_counts():
 
 
 def coverage(seeds, shape):
-    """Return by key how many errors each figure lies off the truth, for mounts of every class in turn."""
+    """Return by key how many errors each figure lies off the truth, for mounts of every class in turn.
+
+    The polar axis, and what is told of the air and the star's image, err as the posterior takes them to.
+    """
     off = {}
     for seed in seeds:
         name = list(DRIVE_CLASSES)[seed % len(DRIVE_CLASSES)]
-        true = true_mount(name, np.random.default_rng([seed, 29]))
-        found = measured(class_mount(name), log_of(true, seed, 47.0, shape),
-                         centroid_noise=CENTROID / shape[2] ** 0.5 * u.arcsec).mount
+        draw = np.random.default_rng([seed, 31])
+        told = CENTROID / shape[2] ** 0.5 * np.exp(NOISE_KNOWN * draw.normal())
+        axis = AXIS_UNKNOWN * draw.normal(size=2)
+        true = replace(true_mount(name, np.random.default_rng([seed, 29])), polar_altitude_error=axis[0],
+                       polar_azimuth_error=axis[1])
+        found = measured(class_mount(name), log_of(true, seed, 47.0, shape), centroid_noise=told * u.arcsec).mount
         for key, error in found.errors.items():
             miss = (getattr(found, key) - getattr(true, key)) / error
             off.setdefault(key, []).append(float(u.Quantity(miss).to_value(u.one)))
