@@ -83,6 +83,7 @@ class NightDraft:
         self.faint: set[int] = set()  # needs that have no hour worth a frame
         self.possible = np.zeros(len(self.needs), bool)  # needs that something can be gained of
         self.sky: SkyOverNight | None = None
+        self.hours_for: dict[int, float] = {}  # of the needs looked at: for a signal-to-noise ratio of 1
         self.motions: dict[int, MountMotion | None] = {}  # of the requests looked at
         self.reaches = {(row, at): within(found, (limits.begin, limits.until)) for at in self.nights
                         for row, found in self._reaches(at, margin, constraints)}
@@ -115,7 +116,7 @@ class NightDraft:
 
     def best_cases(self, times: Times) -> BestCases:
         """Return the most that each need can gain in each slot, on a mount that moves no star."""
-        self.worth = self._worth([self._wanted(need, None) for _, need in self.needs])
+        self.worth = self._worth()
         rate = np.zeros((len(self.needs), len(self.slots)))
         shares: dict[tuple[Stretch, ...], np.ndarray] = {}
         for band, numbers in self._by_band(range(len(self.requests))):
@@ -132,13 +133,16 @@ class NightDraft:
     def states(self, rows: Collection[int]) -> list[State]:
         """Return the states of some requests in which something is left to do, sides of a target next to each other."""
         worths = self._worths(rows)
-        self.worth = self._worth([self._wanted(need, worths.get(number))
-                                  for number, (_, need) in enumerate(self.needs)])
-        states = []
+        self.hours_for |= {number: worth.hours_for for number, worth in worths.items()}
+        self.worth = self._worth()
+        states, overheads = [], dict[int, np.ndarray]()
         for number, worth in sorted(worths.items()):
             row, need = self.needs[number]
             motion = given(self.motions[row])
-            self.zenith[number] = zenith_speed(self.rig, self.site, need.band, motion)
+            if row not in overheads:
+                overheads[row] = motion.scene.rig.overhead(SUB_LADDER).to_value(u.s)
+            if not self.zenith[number] > 0:
+                self.zenith[number] = zenith_speed(self.rig, self.site, need.band, motion)
             if not self.worth.most[number] > NOTHING:
                 continue
             bright = worth.from_rate(LEAST_RATE * self.zenith[number])
@@ -147,7 +151,7 @@ class NightDraft:
                 self.faint.add(number)
             stretches = self.stretches(row, need)
             states += [State(target=row, need=number, side=side, stretches=stretches, worth=bright,
-                             overhead_s=motion.scene.rig.overhead(SUB_LADDER).to_value(u.s))
+                             overhead_s=overheads[row])
                        for side in range(len(SIDES)) if any(part.side == side for part in stretches)]
         return states
 
@@ -182,12 +186,12 @@ class NightDraft:
         stars = None if self.stars_around is None else self.stars_around(target)
         return mount_motion(target, self.rig, self.site, window_samples(window), stars)
 
-    @staticmethod
-    def _wanted(need: Need, worth: FilterWorth | None) -> float:
-        """Return the equivalent hours wanted in all, those done included."""
+    def _wanted(self, number: int) -> float:
+        """Return the equivalent hours wanted of a need in all, those done included."""
+        need = self.needs[number][1]
         if need.hours is not None:
             return float(need.hours.to_value(u.h))
-        return 0.0 if worth is None or need.signal_to_noise is None else need.signal_to_noise**2 * worth.hours_for
+        return 0.0 if need.signal_to_noise is None else need.signal_to_noise**2 * self.hours_for.get(number, 0.0)
 
     @property
     def stay_cost(self) -> np.ndarray:
@@ -205,17 +209,21 @@ class NightDraft:
         """
         if self.season is not None:
             return np.ones(len(self.needs))
-        broad = np.array([not need.band.narrow for _, need in self.needs])
-        owner, share = np.array([row for row, _ in self.needs]), (self.worth.done + gained) / self.worth.wanted
-        least, most = np.full(len(self.requests), np.inf), np.zeros(len(self.requests))
-        np.minimum.at(least, owner[broad & self.possible], share[broad & self.possible])
-        np.maximum.at(most, owner[broad], share[broad])
-        lag = np.divide(least, PART * most, out=np.ones_like(least), where=most > 0)
-        return np.where(broad, np.clip(lag, BROKEN, 1.0)[owner], 1.0)
+        return np.concatenate([self.counts(row, gained[numbers]) for row, numbers in enumerate(self.numbers)])
 
-    def _worth(self, wanted: list[float]) -> Worth:
-        """Return what hours are worth, from those wanted by need."""
-        hours = np.array(wanted)
+    def counts(self, row: int, gained: np.ndarray) -> np.ndarray:
+        """Return what hours of a request's needs count for where hours of them are gained, as `whole`, (…, needs)."""
+        numbers = self.numbers[row]
+        broad = np.array([not self.needs[number][1].band.narrow for number in numbers])
+        share = (self.worth.done[numbers] + gained) / self.worth.wanted[numbers]
+        least = share[..., broad & self.possible[numbers]].min(axis=-1, initial=np.inf)
+        most = PART * share[..., broad].max(axis=-1, initial=0.0)
+        lag = np.divide(least, most, out=np.ones_like(least), where=most > 0)
+        return np.where(broad, np.clip(lag, BROKEN, 1.0)[..., np.newaxis], 1.0)
+
+    def _worth(self) -> Worth:
+        """Return what hours are worth, of those wanted; those of a signal-to-noise ratio once a need was looked at."""
+        hours = np.array([self._wanted(number) for number in range(len(self.needs))])
         done = np.minimum([need.done.to_value(u.h) for _, need in self.needs], hours)
         self.weight = need_weights(self.needs, hours)
         alone = Worth(weight=self.weight * [self.requests[row].priority for row, _ in self.needs],

@@ -8,10 +8,10 @@ signal-to-noise grows with its square root, so that first hours count most and s
 go to the dark hours and narrow bands to the Moon's is no rule here: moonlight takes more from the one than from the
 other, and the sum is largest that way round.
 
-Where no other nights are looked at (`season`), few targets are chosen first: beginning one costs `draft.STAY` of what
-all hours of its weightiest filter are worth, the less the more of it is done, and its broad bands, one picture, count
-by the one that lags most (`draft.PART`). With first hours worth most, a night would be cut up among all that is up; so
-each gets hours through all its filters. What lacks one all the same is said.
+Where no other nights are looked at (`season`), few targets are chosen first (`choice`): beginning one costs
+`draft.STAY` of what all hours of its weightiest filter are worth, the less the more of it is done, and its broad bands,
+one picture, count by the one that lags most (`draft.PART`). With first hours worth most, a night would be cut up among
+all that is up; so each gets hours through all its filters. What lacks one all the same is said.
 
 The night is cut into slots; each filter of a target is worked on in one go. The sequence of slots that
 is worth most is found with a proven bound, of the targets chosen (`session.optimum`); what becomes of it in whole subs
@@ -33,6 +33,7 @@ from planner.session.advice.answer import LOWEST_ALTITUDE
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.answer import Laid, night_plan
 from planner.session.night.calibration import Calibration
+from planner.session.night.choice import best_sets
 from planner.session.night.draft import NightDraft
 from planner.session.night.limits import NightLimits
 from planner.session.night.model import NightPlan
@@ -50,8 +51,10 @@ from planner.visibility import Target
 from planner.visibility.moving_targets import placed
 
 SLOT = 5 * u.min
-COARSE = 30 * u.min  # in which targets are chosen
-MOST = 4  # targets
+COARSE = 20 * u.min  # in which targets are chosen
+ROUGH = 0.003  # of the bound: a plan that tells of which targets it should be may be so far from it
+SETS = 4  # of targets that are planned in coarse slots
+NEAR = 0.03  # of what a choice of targets brings: another that is so near is planned too
 POOR = 0.05  # of the bound: a plan so far from it may be bettered with fewer targets
 LOOKS = 5  # at what else a long list holds
 _SLOT = Rule(unit=u.min, at_least=1, at_most=60, remedy="Give 1 to 60 minutes, e.g. 5 min.")
@@ -124,9 +127,10 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
         return night_plan(draft, slot, None)
     times = times_of(rig, site, minimum_block=minimum_block, minimum_run=minimum_run)
     if draft.stay:
-        draft.begun = _worth_beginning(draft, slot, times)
-    draft.look(slots)
-    found = _solved(draft, slots, times, draft.begun)
+        found = _begun(draft, slots, times)
+    else:
+        draft.look(slots)
+        found = _solved(draft, slots, times)
     if found is not None and found[2].gap > POOR and draft.begun is None:
         found = _with_few(draft, slots, times, found)
     if found is not None and draft.begun is not None:
@@ -140,10 +144,10 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
 
 
 def _solved(draft: NightDraft, slots: Slots, times: Times, only: set[int] | None = None, *,
-            rough: bool = False) -> Solved | None:
+            like: FlowSolution | None = None, least: float = 0.0) -> Solved | None:
     """Return the states, the problem and its solution, of a long list with the targets that can matter alone.
 
-    `only` are the targets to plan; None: all. `rough` as of `solve_flow`.
+    `only` are the targets to plan; None: all. `like` and `least` as of `solve_flow`.
     """
     rows = set(range(len(draft.requests))) if only is None else set(only)
     best = None if len(rows) <= FEW else draft.best_cases(times)
@@ -154,7 +158,7 @@ def _solved(draft: NightDraft, slots: Slots, times: Times, only: set[int] | None
         if not states:
             return None
         problem = flow_problem(states, draft.worth, slots, times)
-        solution = solve_flow(problem, rough=rough)
+        solution = solve_flow(problem, like=like, least=least)
         if best is None:
             break
         more, bound = best.overlooked(solution, rows)
@@ -167,9 +171,9 @@ def _solved(draft: NightDraft, slots: Slots, times: Times, only: set[int] | None
 
 def _with_few(draft: NightDraft, slots: Slots, times: Times, found: Solved) -> Solved:
     """Return a plan of few targets if it is better than one of all that is far from its bound, which stays."""
-    rows = _worth_beginning(draft, slots.length * u.day, times)
+    choices = _worth_beginning(draft, slots.length * u.day, times)
     draft.look(slots)
-    other = None if rows is None else _solved(draft, slots, times, rows)
+    other = _solved(draft, slots, times, choices[0][0], like=choices[0][1]) if choices else None
     if other is None or other[2].value <= found[2].value:
         return found
     return other[0], other[1], replace(other[2], bound=found[2].bound)
@@ -185,7 +189,10 @@ def _filled(draft: NightDraft, slots: Slots, times: Times, found: Solved) -> Sol
     if np.diff(gaps).max(initial=0) < problem.minimum_block:
         return found
     every = range(len(draft.requests)) if len(draft.requests) <= FEW else draft.best_cases(times).first_choice()
-    states = draft.states({*every, *given(draft.begun)})
+    spans = [(slots.edges[first], slots.edges[last]) for first, last in gaps if last - first >= problem.minimum_block]
+    up = {row for row in every if any(part.start < end and part.end > start for number in draft.numbers[row]
+                                      for part in draft.stretches(*draft.needs[number]) for start, end in spans)}
+    states = draft.states(up | given(draft.begun))
     whole = flow_problem(states, draft.worth, slots, times)
     open_to = np.outer(~np.isin(whole.target, list(given(draft.begun))), idle)
     more = solve_flow(replace(whole, gain=whole.gain * open_to))
@@ -206,34 +213,43 @@ def _filled(draft: NightDraft, slots: Slots, times: Times, found: Solved) -> Sol
     return states, whole, replace(solution, runs=runs, value=value, bound=solution.bound + more.bound)
 
 
-def _worth_beginning(draft: NightDraft, slot: u.Quantity[u.min], times: Times) -> set[int] | None:
-    """Return the targets that are worth beginning in a night that is all there is; None where nothing is planned.
+def _begun(draft: NightDraft, slots: Slots, times: Times) -> Solved | None:
+    """Return the plan of the targets that are worth beginning; of choices that come near each other the best."""
+    choices = _worth_beginning(draft, slots.length * u.day, times)
+    draft.look(slots)
+    best, plan = -np.inf, None if choices else _solved(draft, slots, times)
+    for rows, like in choices:
+        found = _solved(draft, slots, times, rows, like=like, least=max(best + _cost(draft, rows), 0.0))
+        if found is not None and (plan is None or _beyond(draft, found)[1] > best):
+            best, plan, draft.begun = _beyond(draft, found)[1], found, rows
+    return plan
 
-    In coarse slots: from those of a plan a quarter, one at least, that brings least beyond what beginning it costs is
-    left out and the rest planned anew, down to one; the best of these. Of more than MOST, with stays that need not be
-    long: long ones of many targets are hard to put together, and few will fit.
+
+def _worth_beginning(draft: NightDraft, slot: u.Quantity[u.min], times: Times) -> list[tuple[set[int], FlowSolution]]:
+    """Return the targets that are worth beginning in a night that is all there is, with a plan in coarse slots.
+
+    Of the sets that bring most with one stay on each target, those of which a plan comes NEAR the best.
     """
     coarse = given(slots_of(draft.nights, max(slot, COARSE)))
     draft.look(coarse)
-    short = replace(times, minimum_block=min(times.minimum_block, max(MINIMUM_BLOCK, times.minimum_run)))
-    found = _solved(draft, coarse, short, rough=True)
-    if found is None or not found[2].runs:
-        return None
-    states, chosen, value = found[0], None, -np.inf
-    many = bool(short.minimum_block < times.minimum_block)
-    rows: list[int] = []
-    while True:
-        if found[2].runs:
-            rows, beyond = _beyond(draft, found)
-            if many or beyond > value:
-                chosen, value = set(rows), -np.inf if many else beyond
-        rows = rows[max(1, len(rows) // 4):]
-        if not rows:
-            return chosen
-        many = many and len(rows) > MOST
-        some = [state for state in states if state.target in rows]
-        problem = flow_problem(some, draft.worth, coarse, short if many else times)
-        found = some, problem, solve_flow(problem, rough=True)
+    every = range(len(draft.requests)) if len(draft.requests) <= FEW else draft.best_cases(times).first_choice()
+    states = draft.states(set(every))
+    problem = flow_problem(states, draft.worth, coarse, times)
+    choices: list[tuple[float, set[int], FlowSolution]] = []
+    sets = best_sets(problem, draft.numbers, draft.counts, draft.stay_cost)
+    for brought, rows in sets[:SETS]:
+        least = max((beyond - NEAR * abs(beyond) for beyond, _, _ in choices), default=-np.inf) + _cost(draft, rows)
+        some = problem.among(rows)
+        plan = solve_flow(some, rough=ROUGH, hope=brought + _cost(draft, rows), least=max(least, 0.0))
+        if plan.runs and plan.value >= least:
+            choices.append((_beyond(draft, (states, some, plan))[1], rows, plan))
+    choices.sort(key=lambda choice: -choice[0])
+    return [(rows, plan) for beyond, rows, plan in choices[:2] if beyond >= choices[0][0] - NEAR * abs(choices[0][0])]
+
+
+def _cost(draft: NightDraft, rows: set[int]) -> float:
+    """Return what it costs to begin some targets."""
+    return float(draft.stay_cost[list(rows)].sum())
 
 
 def _beyond(draft: NightDraft, found: Solved) -> tuple[list[int], float]:
@@ -250,7 +266,7 @@ def _unbroken(draft: NightDraft, slots: Slots, times: Times, found: Solved) -> S
     """Return a plan of the targets chosen without those that the others are better without, as where pictures break."""
     while (draft.whole(plan_gain(found[1], found[2].runs)) < 1).any():
         rows, value = _beyond(draft, found)
-        other = _solved(draft, slots, times, set(rows[1:])) if len(rows) > 1 else None
+        other = _solved(draft, slots, times, set(rows[1:]), like=found[2]) if len(rows) > 1 else None
         if other is None or not _beyond(draft, other)[1] > value:
             break
         found, draft.begun = other, set(rows[1:])

@@ -7,6 +7,7 @@ slewed in it. The worth of a need grows as its signal-to-noise does, with the sq
 wanted, so that first hours count most.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -125,29 +126,34 @@ class FlowProblem:
     def entered(self) -> tuple[list[np.ndarray], list[np.ndarray]]:
         """What runs are worth from each boundary on that change the target, and that do not.
 
-        (rows, lengths from the shortest on) each, NEVER where there is no such run.
+        (lengths from the shortest on, rows) each, NEVER where there is no such run.
         """
-        return self._runs(self.change_cost), self._runs(self.filter_cost)
-
-    def _runs(self, cost: float) -> list[np.ndarray]:
-        found, lost = [], self.lost(cost)
+        cost = np.array([self.change_cost, self.filter_cost])[:, np.newaxis, np.newaxis]
+        lost = np.stack([self.lost(self.change_cost), self.lost(self.filter_cost)])
+        up, found = self.gain.T > 0, []
         for start in range(self.slots - self.minimum_run + 1):
             ends = np.arange(start + self.minimum_run, self.slots + 1)
-            hours = self.sums[:, ends] - self.sums[:, [start]] - lost[:, [start]]
-            worth = self.worth.of(hours.T, self.need_index).T - self.tie[:, np.newaxis] * (ends - start)
-            there = (self.gain[:, [start]] > 0) & (self.gain[:, ends - 1] > 0)
-            there &= self.long_enough(slice(None), start, ends, cost)
+            hours = (self.sums[:, ends] - self.sums[:, [start]]).T - lost[:, np.newaxis, :, start]
+            worth = self.worth.of(hours, self.need_index) - np.outer(ends - start, self.tie)
+            there = up[start] & up[ends - 1] & self.long_enough(slice(None), start, ends, cost)
             found.append(np.where(there, worth, NEVER))
-        return found
+        return [both[0] for both in found], [both[1] for both in found]
 
-
-    def long_enough(self, row: int | slice, start: int, end: np.ndarray, cost: float) -> np.ndarray:
-        """Say whether runs of a row (ends,) or of all (rows, ends), that lose so many slots first, are long enough."""
-        least = self.least_run[row, np.newaxis]
-        whole = end - start >= least
+    def long_enough(self, rows: list[int] | slice, start: int, ends: np.ndarray, cost: float | np.ndarray
+                    ) -> np.ndarray:
+        """Say whether runs of some rows that lose so many slots first are long enough, (ends, rows)."""
+        least = self.least_run[rows]
+        whole = (ends - start)[:, np.newaxis] >= least
         if self.open_sums is None:
             return whole
-        return whole & (self.open_sums[row, end] - self.open_sums[row, start, np.newaxis] - cost >= least - SHORT)
+        kept = self.open_sums[rows]
+        return whole & ((kept[:, ends] - kept[:, [start]]).T - cost >= least - SHORT)
+
+    def among(self, targets: Collection[int]) -> "FlowProblem":
+        """Return the problem of some targets alone."""
+        rows = np.isin(self.target, list(targets))
+        return replace(self, clock=None if self.clock is None else self.clock[rows], **{
+            name: getattr(self, name)[rows] for name in ("gain", "group", "target", "need_index", "least_run")})
 
 
 def plan_gain(problem: FlowProblem, runs: list[Run]) -> np.ndarray:
@@ -180,7 +186,7 @@ def allowed(problem: FlowProblem, runs: list[Run]) -> bool:
         joined = block and block[-1].end == run.start
         kept = not joined or problem.group[block[-1].row] == problem.group[run.row]
         cost = problem.filter_cost if kept else problem.change_cost
-        if not problem.long_enough(run.row, run.start, np.array([run.end]), cost).all() or not (
+        if not problem.long_enough([run.row], run.start, np.array([run.end]), cost).all() or not (
                 problem.gain[run.row, run.start] > 0 and problem.gain[run.row, run.end - 1] > 0):
             return False
         if block and not (joined and kept):

@@ -46,20 +46,13 @@ class RunProgram:
         self.runs.update(runs)
         return len(self.runs) > before
 
-    def add_all(self) -> None:
-        """Take in every run that there is."""
-        least = self.problem.minimum_run
-        for start, table in enumerate(self.problem.entered[1]):
-            self.runs.update(Run(int(row), start, start + least + int(length))
-                             for row, length in np.argwhere(table > NEVER / 2))
-
     def spread(self) -> None:
         """Take in the neighbours of the runs that the last relaxation used: each end a slot earlier or later."""
         kept, least = self.problem.entered[1], self.problem.minimum_run
         for run in list(self.used):
             for start in range(max(run.start - 1, 0), run.start + 2):
                 for end in range(run.end - 1, min(run.end + 1, self.problem.slots) + 1):
-                    if end - start >= least and kept[start][run.row, end - start - least] > NEVER / 2:
+                    if end - start >= least and kept[start][end - start - least, run.row] > NEVER / 2:
                         self.runs.add(Run(run.row, start, end))
 
     def relaxed(self) -> tuple[float, np.ndarray]:
@@ -113,7 +106,7 @@ class RunProgram:
         """Return the ways through a run: from rest, from another block's end, from each run before it in its block."""
         problem = self.problem
         length, need = run.end - run.start, int(problem.need_index[run.row])
-        changed, kept = (float(table[run.start][run.row, length - problem.minimum_run]) for table in problem.entered)
+        changed, kept = (float(table[run.start][length - problem.minimum_run, run.row]) for table in problem.entered)
         group, columns = int(problem.group[run.row]), []
         froms: list[tuple[tuple[Any, ...], float, int]] = [
             (("end", run.start), changed, 0), (("rest", run.start), kept, 0)]

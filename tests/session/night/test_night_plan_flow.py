@@ -130,3 +130,23 @@ def test_a_plan_that_breaks_a_rule_has_no_value():
     assert plan_value(found, [Run(0, 0, 4), Run(1, 5, 8)]) == -np.inf  # a rest too short to slew in
     assert plan_value(found, [Run(0, 0, 3), Run(0, 5, 8)]) == -np.inf  # twice
     assert plan_value(replace(found, gain=np.zeros((2, 8))), [Run(0, 0, 4)]) == -np.inf
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_path_that_works_on_each_need_once_is_the_best_plan_at_any_charges(seed):
+    found = small_problem(seed)
+    best, finder = best_by_brute_force(found), PathFinder(found)
+    charge = 0.3 * np.random.default_rng(seed).random(len(found.worth.left))
+    every = list(range(len(charge)))
+    for runs, bound in (finder.best(charge, every), finder.among(charge, 0.999 * best).best(charge, every)):
+        # 1 %: ties are charged by the slot, and there are few.
+        assert_allclose([plan_value(found, runs), bound], best, rtol=0.01)
+        assert bound >= best * (1 - 1e-9)
+    assert finder.among(charge, 1.02 * best).best(charge, every)[1] < 1.02 * best  # none is worth so much
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_what_a_like_problem_tells_changes_no_plan(seed):
+    found = small_problem(seed)
+    like = solve_flow(small_problem(seed))
+    assert_allclose(solve_flow(found, like=like, hope=like.value, least=0.9 * like.value).value, like.value, rtol=TIES)

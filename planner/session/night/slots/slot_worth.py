@@ -98,14 +98,24 @@ def filter_worths(targets: list[Target], motions: list[MountMotion | None], rig:
 
     `growth` is that of `area_growth`, (targets, slots).
     """
-    light = _SkyLight.of(rig, site, band, sky, growth)
+    light, pixels = _SkyLight.of(rig, site, band, sky, growth), 0.0
+    background = light.background[:, np.newaxis]
+    collecting, read, survives = _losses(rig, site, background)
+    left = read * _unfilled(rig, background) * (light.left * light.best / light.background)[:, np.newaxis]
+    if any(target.surface_brightness is not None for target in targets):
+        pixels = LightPath(rig, band, site).pixels(GOAL_AREA)
     worths: list[FilterWorth | None] = []
     for row, (target, motion) in enumerate(zip(targets, motions, strict=True)):
+        if motion is None:
+            worths.append(None)
+            continue
+        kept, shown = motion.at(sky.hour_angle[row])
+        share, open_rate = kept * collecting * survives, shown * left[row]
         source = 0.0 if target.surface_brightness is None else light.of_zero * 10 ** (
             -0.4 * target.surface_brightness.to_value(u.mag / u.arcsec**2))
-        worths.append(None if motion is None else _worth(
-            rig, site, band, motion, background=light.background[row], best=light.best, left=light.left[row],
-            source=source, hour_angle=sky.hour_angle[row]))
+        # For a signal-to-noise ratio of 1: (S + sky + dark) / (S² pixels).
+        hours = (source + light.best) / (source**2 * pixels) / 3600 if source > 0 else np.nan
+        worths.append(FilterWorth(rate=share * open_rate, open_share=share, open_rate=open_rate, hours_for=hours))
     return worths
 
 
@@ -144,7 +154,7 @@ class _SkyLight:
 
 
 def _losses(rig: Rig, site: Site, background: float | np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Return what collecting, reading and disturbances leave at each length, (lengths, slots)."""
+    """Return what collecting, reading and disturbances leave at each length, (…, lengths, slots)."""
     return speed_losses(
         SUB_LADDER.to_value(u.s)[:, np.newaxis], rig.overhead(SUB_LADDER).to_value(u.s)[:, np.newaxis], background,
         total_read_noise(rig.camera, binning=rig.binning).to_value(u.electron),
@@ -152,27 +162,9 @@ def _losses(rig: Rig, site: Site, background: float | np.ndarray) -> tuple[np.nd
 
 
 def _unfilled(rig: Rig, background: float | np.ndarray) -> np.ndarray:
-    """Return whether sky and dark current alone leave room in a pixel, (lengths, slots)."""
+    """Return whether sky and dark current alone leave room in a pixel, (…, lengths, slots)."""
     full = filled_after(rig.camera, background / rig.binning**2 * PIXEL_RATE)
     return SUB_LADDER[:, np.newaxis] < full
-
-
-def _worth(rig: Rig, site: Site, band: Filter, motion: MountMotion, *, background: np.ndarray, best: float,
-           left: np.ndarray, source: float, hour_angle: u.Quantity[u.deg]) -> FilterWorth:
-    """Put speed, sky and air together for one target and filter."""
-    collecting, read, survives = _losses(rig, site, background)
-    kept, shown = motion.at(hour_angle)
-    share = kept * collecting * survives
-    open_rate = shown * read * _unfilled(rig, background) * (left * best / background)
-    return FilterWorth(rate=share * open_rate, open_share=share, open_rate=open_rate,
-                       hours_for=_hours_for_one(LightPath(rig, band, site), source, best))
-
-
-def _hours_for_one(light: LightPath, source: float, best: float) -> float:
-    """Return the equivalent hours for a signal-to-noise ratio of 1: (S + sky + dark) / (S² pixels), in hours."""
-    if not source > 0:
-        return np.nan
-    return (source + best) / (source**2 * light.pixels(GOAL_AREA)) / 3600
 
 
 def area_growth(rig: Rig, site: Site, sky: SkyOverNight) -> np.ndarray:

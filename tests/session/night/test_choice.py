@@ -1,0 +1,45 @@
+"""The targets worth beginning: over all sets, against brute force."""
+
+import itertools
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from session.night_problems import best_by_brute_force, problem
+
+from planner.session.night.choice import best_sets
+
+
+def one_need_each(seed):
+    """Return three targets of one need each, and what it costs to begin them."""
+    rng = np.random.default_rng(seed)
+    gain = rng.uniform(0.2, 1, (3, 7)) * (rng.random((3, 7)) > 0.15)
+    band = rng.uniform(0, 0.3)
+    found = problem(gain, group=[0, 1, 2], need_index=[0, 1, 2], wanted=rng.uniform(1, 7, 3),
+                    weight=rng.uniform(0.5, 2, 3), change=band, band=band, block=int(rng.integers(1, 4)))
+    return found, rng.uniform(0, 0.6, 3)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_best_set_is_that_of_brute_force(seed):
+    found, cost = one_need_each(seed)
+    net = {some: best_by_brute_force(found.among(some)) - cost[list(some)].sum()
+           for size in range(1, 4) for some in itertools.combinations(range(3), size)}
+    brought, chosen = best_sets(found, [[0], [1], [2]], lambda target, gained: np.ones_like(gained), cost)[0]
+    # 0.5 %: ties are charged by the slot, and there are few.
+    assert_allclose(brought, max(net.values()), rtol=5e-3, atol=5e-3)
+    assert_allclose(net[tuple(sorted(chosen))], max(net.values()), rtol=5e-3, atol=5e-3)
+
+
+def test_a_picture_that_would_lack_a_band_is_not_begun():
+    # Two bands of six slots each; the first target is up for one of them alone, the second for both and worth less.
+    up = np.repeat([[1, 0], [0, 0], [1, 1], [1, 1]], 6, axis=1)
+    found = problem(up, group=[0, 0, 1, 1], need_index=[0, 1, 2, 3], wanted=[6, 6, 6, 6], weight=[1.5, 1.5, 1, 1],
+                    run=3, block=3)
+
+    def counts(target, gained):
+        return np.repeat(np.where(gained.min(axis=-1, keepdims=True) > 0, 1.0, 0.1), 2, axis=-1)
+
+    needs, cost = [[0, 1], [2, 3]], np.full(2, 0.3)
+    assert best_sets(found, needs, counts, cost)[0][1] == {1}
+    assert best_sets(found, needs, lambda target, gained: np.ones_like(gained), cost)[0][1] == {0, 1}
