@@ -32,7 +32,8 @@ from planner.visibility.sky_objects import SkyObjects
 
 FULL_FROM, FULL_TO = 0.3, 0.9  # share of the field an object spans at best (common practice, no source)
 SMALLEST_FIT = 0.1  # below it an object is a dot in the picture, or nearly all of it lies outside
-GLOWING = ("emission nebula", "cluster with nebula", "planetary nebula", "supernova remnant", "nebula")
+CLUSTER_IN_NEBULA = "cluster with nebula"
+GLOWING = ("emission nebula", CLUSTER_IN_NEBULA, "planetary nebula", "supernova remnant", "nebula")
 NOT_SHOWN = ("star", "double star", "nova", "not existing", "duplicate", "other")
 # Where a catalogue gives no brightness (common practice, no source): a faint nebula, and the line of one.
 CATALOGUE_RATIO = 10.0  # wanted on the mean surface of an object (common practice, no source)
@@ -180,5 +181,7 @@ def _brightness(objects: SkyObjects) -> tuple[u.Quantity, np.ndarray]:
     minor = u.Quantity(np.where(np.isfinite(objects.size_minor.value), objects.size_minor, objects.size_major))
     spread = mean_surface_brightness(objects.magnitude, size_major=objects.size_major, size_minor=minor)
     known = u.Quantity(np.where(np.isfinite(objects.surface_brightness.value), objects.surface_brightness, spread))
-    assumed = ~np.isfinite(known.value)
+    # Of a cluster in a nebula the magnitude is that of its stars: spread over the nebula it makes no fainter a one.
+    starlight = (objects.kind == CLUSTER_IN_NEBULA) & (known > ASSUMED_BRIGHTNESS)
+    assumed = ~np.isfinite(known.value) | starlight
     return u.Quantity(np.where(assumed, ASSUMED_BRIGHTNESS, known)), assumed

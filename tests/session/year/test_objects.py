@@ -60,6 +60,15 @@ def test_time_needed_is_that_of_the_integration():
         assert_allclose(time[at].to_value(u.h), expected.clock_time.to_value(u.h), rtol=0.03, atol=whole)
 
 
+def test_a_cluster_makes_its_nebula_no_fainter_than_a_typical_one():
+    # Stars of magnitude 6.5 spread over two degrees are 25 mag/arcsec2: the gas that is photographed is not.
+    table = objects(("a", "cluster with nebula", 0.0, 45.0, 120.0, 6.5), ("b", "nebula", 0.0, 45.0, 120.0, np.nan),
+                    ("c", "cluster with nebula", 0.0, 45.0, 80.0, 3.0))
+    time, assumed = hours_needed(table, usefulness(RIG, PLACE, GREEN), 10.0)
+    assert list(assumed) == [True, True, False]
+    assert time[0] == time[1] > time[2]
+
+
 def test_hours_are_those_of_the_season():
     table = objects(("a", "galaxy", 339.3, 34.4, 40.0, 9.0))
     found = fitting_objects(table, RIG, PLACE, "2026-09-12", nights=30)
