@@ -184,7 +184,7 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
                   f"{star.to_value(u.arcsec) / scale:.1f} pixels of {scale:.2f}″{_corner_text(advice)}; field "
                   f"{field_text(advice)}"))
     sky = advice.sky_brightness
-    lines.append(("Sky", "" if sky is None else f"{sky.value:.1f} {standard_band(advice.band)} mag/arcsec²",
+    lines.append(("Sky", "" if sky is None else f"{sky.value:.1f} {standard_band(scene.band)} mag/arcsec²",
                   f"{float(scene.sky_rate.value):.3g} electrons per second and pixel"))
     if advice.depth is not None:
         lines.append((f"Depth in {advice.depth.hours.value:.1f} h", depth_text(advice.depth),

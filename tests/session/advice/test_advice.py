@@ -197,6 +197,13 @@ def test_figures_have_two_digits_and_their_band(demo):
     assert lines["Total exposure"][0] == "26,000 h"
     assert lines["Total exposure"][1].startswith("9,410,000 subs, ")
     assert lines["Sky"][0].endswith(" R mag/arcsec²")  # a sky behind 656 nm is no sky in V
+    colour = replace(advice.rig, camera=replace(advice.rig.camera, colour="bayer"))
+    curve = tuple((at + side * half, share) for at, half in ((500.7, 4), (656.3, 8)) for side, share in (
+        (-1, 0.0), (-0.9, 0.9), (0.9, 0.9), (1, 0.0)))
+    both = replace(advice.band, name="both", centre=590 * u.nm, width=23 * u.nm, curve=curve)
+    lines = {line[0]: line[1] for line in place_lines(advise(
+        advice.target, replace(colour, filters=(both,)), demo.site("hill"), NOVEMBER, with_changes=False))}
+    assert lines["Sky"].endswith(" R mag/arcsec²")  # the red pixels collect most, though the middle lies in V
     assert _shown("periodic error", 128 * u.arcsec, short=True) == "130″"
 
 
