@@ -45,6 +45,7 @@ class ToDo:
     left: Left
     nights: int | None  # the fewest: the best nights first
     finished: datetime.date | None  # if every night from the first on is clear
+    lacking: tuple[str, ...] = ()  # filters that the rig has not: their hours are not in the nights
 
 
 @dataclass(frozen=True)
@@ -201,7 +202,8 @@ def _to_do(target: Target, want: Left | None, found: UsefulHours, place: int, lo
     hours = np.array(list(left.values()))
     last = nights_to_do(hours, useful, np.arange(len(dates)))
     fewest = nights_to_do(hours, useful, np.argsort(-useful.mean(axis=0), kind="stable"))
-    return ToDo(want, fewest, None if last is None else dates[last - 1])
+    lacking = tuple(name for name in want if name.lower() not in bands)
+    return ToDo(want, fewest, None if last is None else dates[last - 1], lacking)
 
 
 def widest_hour_angle(target: Target, site: Site, lowest: u.Quantity[u.deg]) -> u.Quantity[u.deg]:

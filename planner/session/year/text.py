@@ -26,7 +26,8 @@ def to_do_lines(row: SeasonTarget) -> list[str]:
     to_do = row.to_do
     if to_do is None:
         return []
-    left = ", ".join(f"{name} {time.value:.1f} h" for name, time in to_do.left.items() if time > 0)
+    left = ", ".join(f"{name} {time.value:.1f} h{' (not with this rig)' if name in to_do.lacking else ''}"
+                     for name, time in to_do.left.items() if time > 0)
     if not left:
         return ["Nothing left to do."]
     if to_do.nights is None:

@@ -18,6 +18,7 @@ from planner.rig import Mount
 from planner.session.worth.useful_hours import season_cells, useful_hours
 from planner.session.worth.usefulness import moment_tables, usefulness
 from planner.session.year.season import best_fortnight, dark_of, nights_to_do, season
+from planner.session.year.text import to_do_lines
 from planner.visibility import Target, night, season_hours, up_hours
 from planner.visibility.adapters import earth_location
 
@@ -222,6 +223,8 @@ def test_what_is_left_counts_in_its_own_filter():
                   for name in ("green", "HYDROGEN"))
     assert red.finished < green.finished
     nothing = season([NORTHERN], RIG, PLACE, "2026-09-24", nights=2, left=[{"L": 6 * u.h}]).targets[0].to_do
+    part = season([NORTHERN], RIG, PLACE, "2026-09-24", nights=30, left=[{RIG.filters[0].name: 6 * u.h, "XX": 3 * u.h}])
+    assert "h, XX 3.0 h (not with this rig): " in to_do_lines(part.targets[0])[0]
     assert nothing.nights == 0  # the rig has no such filter
 
 
