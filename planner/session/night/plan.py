@@ -56,7 +56,7 @@ ROUGH = 0.003  # of the bound: a plan that tells of which targets it should be m
 SETS = 4  # of targets that are planned in coarse slots
 NEAR = 0.03  # of what a choice of targets brings: another that is so near is planned too
 POOR = 0.05  # of the bound: a plan so far from it may be bettered with fewer targets
-LOOKS = 5  # at what else a long list holds
+LOOKS = 6  # at what else a long list holds
 _SLOT = Rule(unit=u.min, at_least=1, at_most=60, remedy="Give 1 to 60 minutes, e.g. 5 min.")
 _BLOCK = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest stay on a target, e.g. 45 min.")
 _RUN = Rule(unit=u.min, at_least=0, at_most=600, remedy="Give the shortest time through one filter, e.g. 30 min.")
@@ -158,10 +158,11 @@ def _solved(draft: NightDraft, slots: Slots, times: Times, only: set[int] | None
         if not states:
             return None
         problem = flow_problem(states, draft.worth, slots, times)
-        solution = solve_flow(problem, like=like, least=least)
+        solution = solve_flow(problem, like=like, least=least, proven=best is not None)
         if best is None:
             break
         more, bound = best.overlooked(solution, rows)
+        like = solution
         solution = replace(solution, bound=bound)  # of the whole list
         if not more:
             break

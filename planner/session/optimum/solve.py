@@ -38,9 +38,9 @@ SAME = 1e-6  # of the worth: of equals the first stays, which met its needs in t
 class FlowSolution:
     """The runs in order of time; their value, and the proven bound of every plan.
 
-    `proofs` are bounds, without charges and the least, with the levels of the best paths that prove them: their worth
-    at each boundary of the slots, (2, slots + 1), of being there, and of getting there with a run that ends. `charge`
-    (needs,) proves the least of them.
+    `proofs` are bounds that charges alone prove, with the levels of the best paths that prove them: their worth at each
+    boundary of the slots, (2, slots + 1), of being there, and of getting there with a run that ends. `charge` (needs,)
+    proves the last of them.
     """
 
     runs: list[Run]
@@ -56,12 +56,13 @@ class FlowSolution:
 
 
 def solve_flow(problem: FlowProblem, *, rough: float = 0.0, like: FlowSolution | None = None, hope: float = 0.0,
-               least: float = 0.0) -> FlowSolution:
+               least: float = 0.0, proven: bool = False) -> FlowSolution:
     """Return the best plan found, with its proven bound; nothing but rest where nothing is worth anything.
 
     `rough`: share of the bound by which the plan may be short of it where it tells of which targets it should be.
     `like`: the solution of another problem of these needs, whose charges come near. `hope`: what the plan may well be
-    worth, of the like problem's plan if absent. `least`: a plan worth less is of no use, and not looked for.
+    worth, of the like problem's plan if absent. `least`: a plan worth less is of no use, and not looked for. `proven`:
+    with `proofs` as near as charges alone can prove.
     """
     problem, worth = _with_room(problem), problem.worth
     unit = float(np.max(worth.of(worth.most), initial=0.0)) if problem.gain.max(initial=0.0) > 0 else 0.0
@@ -74,6 +75,8 @@ def solve_flow(problem: FlowProblem, *, rough: float = 0.0, like: FlowSolution |
                         None if like is None or like.charge is None else like.charge / unit)
     if not search.by_runs(NEAR * (hope if like is None else like.value) / unit):
         search.by_programs(FEWER if rough else ROUNDS)
+    elif proven:
+        search.tighten(ROUNDS)
     runs = search.runs if rough else _at_best_hours(problem, search.runs)
     value = plan_value(problem, runs)
     return FlowSolution(runs=runs, value=value, bound=max(value, search.bound * unit), charge=search.charge * unit,
@@ -171,20 +174,24 @@ class _Search:
                 break
         return True
 
-    def by_programs(self, rounds: int) -> None:
-        """Take the charges from the program over the runs known, until it agrees with the bound; then make the plan."""
+    def tighten(self, rounds: int) -> None:
+        """Take the charges from the program over the runs known, until it agrees with what they prove."""
         for _ in range(rounds):
             relaxed, charge = self.program.relaxed()
             known = len(self.program.runs)
             for other in ((charge + self.charge) / 2, charge):
                 bound = self.at(self.finder, other, [])[1]
-                if bound < self.bound or not self.proofs or bound < self.proofs[-1][0]:
+                if not self.proofs or bound < self.proofs[-1][0]:
                     self.charge, self.proofs = other, [(bound, self.finder.levels)]
                 self.bound = min(self.bound, bound)
                 if len(self.program.runs) > known:
                     break
-            if self.bound - relaxed <= ENOUGH * self.bound or len(self.program.runs) == known:
+            if self.proofs[-1][0] - relaxed <= ENOUGH * self.proofs[-1][0] or len(self.program.runs) == known:
                 break
+
+    def by_programs(self, rounds: int) -> None:
+        """Make a plan of the runs known, at charges of their program."""
+        self.tighten(rounds)
         for more in range(TRIES if rounds == ROUNDS else 1):
             if self.bound - self.value <= (self.enough if more == 0 else GOOD) * self.bound:
                 return
