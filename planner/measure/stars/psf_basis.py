@@ -50,6 +50,28 @@ def recorded(u: np.ndarray, v: np.ndarray, nodes: Nodes) -> np.ndarray:
     return np.sum([weight * columns(u + du, v + dv) for du, dv, weight in nodes], axis=0)
 
 
+def profile(u: np.ndarray, v: np.ndarray, numbers: np.ndarray) -> np.ndarray:
+    """Return P at any places (...): `columns` @ `numbers`, without the table."""
+    square = u**2 + v**2
+    light = np.exp(-square / 2)
+    held = np.minimum(square / RADIUS**2, 1)
+    powers = [np.ones_like(held), 2 * held - 1]
+    for _ in range(5):
+        powers.append(2 * powers[1] * powers[-1] - powers[-2])
+    twice = (u**2 - v**2) / 4, u * v / 2
+    turned = {0: (1.0,), 2: twice, 4: (twice[0] ** 2 - twice[1] ** 2, 2 * twice[0] * twice[1])}
+    corrections: np.ndarray | float = 0.0
+    place = 2
+    for order, terms in CORRECTIONS:
+        parts = turned[order]
+        for own, part in enumerate(parts):
+            values = numbers[place + own::len(parts)]  # of each term its parts stand together
+            radial = sum(value * powers[term] for value, term in zip(values, terms, strict=False))
+            corrections = corrections + part * radial
+        place += len(parts) * len(terms)
+    return numbers[1] * (1 + square / WING_SQUARE) ** -WING_EXPONENT + light * (numbers[0] - numbers[1] + corrections)
+
+
 def with_slopes(u: np.ndarray, v: np.ndarray, nodes: Nodes, numbers: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Return `recorded` (..., k), and how P changes (..., 5) along u and v and with the ellipse's E11, E22 and E12."""
     found, slopes = np.zeros(1), np.zeros(1)
@@ -57,8 +79,8 @@ def with_slopes(u: np.ndarray, v: np.ndarray, nodes: Nodes, numbers: np.ndarray)
         x, y = u + du, v + dv
         here = columns(x, y)
         light = here @ numbers
-        along = (columns(x + SLOPE_STEP, y) @ numbers - light) / SLOPE_STEP
-        across = (columns(x, y + SLOPE_STEP) @ numbers - light) / SLOPE_STEP
+        along = (profile(x + SLOPE_STEP, y, numbers) - light) / SLOPE_STEP
+        across = (profile(x, y + SLOPE_STEP, numbers) - light) / SLOPE_STEP
         found = found + weight * here
         slopes = slopes + weight * np.stack([along, across, -x * along / 2, -y * across / 2,
                                              -(y * along + x * across) / 2], axis=-1)

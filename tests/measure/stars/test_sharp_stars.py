@@ -5,6 +5,7 @@ import pytest
 from measure.frame_sim import Sky, draw, elongation, true_distortion, true_fwhm
 from measure.stars.coverage import REFUSED, Regime, deviations, measured
 
+from planner.measure.stars.psf_basis import NUMBERS, columns, profile
 from planner.measure.stars.star_field import measure_frame
 
 # Sharp ones with and without wings, wider ones in turns.
@@ -70,3 +71,9 @@ def test_stated_errors_hold(regime):
     # Chi-square of 5: over 2.0 squared a frame once in a thousand runs; the long run is coverage.py's.
     assert np.all(np.sqrt(np.mean(np.square(z), axis=0)) < 2.0)
     assert np.max(np.abs(away)) < 0.025
+
+
+def test_a_profile_is_its_columns_times_their_numbers():
+    dice = np.random.default_rng(1)
+    (u, v), numbers = dice.normal(size=(2, 20, 9)), dice.normal(size=NUMBERS)
+    np.testing.assert_allclose(profile(u, v, numbers), columns(u, v) @ numbers, atol=1e-12)
