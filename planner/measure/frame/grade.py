@@ -90,7 +90,7 @@ def _grade(field: StarField, limit: float, growth: float, best: float | None, us
     elif _corners_exceed(field, limit):
         look.append(f"elongation {field.worst_elongation:.2f} in a part of the field, tolerated {limit:.2f}")
     if best is not None and field.fwhm.value > (1 + growth) * best:
-        reject.append(f"FWHM {percent(field.fwhm.value / best - 1)} above the best")
+        reject.append(f"FWHM {percent(field.fwhm.value / best - 1)} above the best tenth")
     return _settled(reject, look)
 
 

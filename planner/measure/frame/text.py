@@ -40,7 +40,7 @@ def width_text(item: FrameReport) -> str:
 
 def tolerated_text(known: Known, *, series: bool = False) -> str:
     """Return what the observer tolerates; in a series, of the FWHM too."""
-    width = f", FWHM to {percent(known.growth)} above the best" if series else ""
+    width = f", FWHM to {percent(known.growth)} above the best tenth" if series else ""
     return f"tolerated: elongation to {1 - known.axis_ratio:.2f}{width}"
 
 
