@@ -77,7 +77,7 @@ class Ways:
         self.held = (None if need.loop is None or need.guide_star is None
                      else _Held(scene, need.loop, need.guide_star))
         self.air_share = min(float((scene.seeing_fwhm / scene.response.still.fwhm).to_value(u.one)) ** 2, 1.0)
-        self.exact = np.ones((2, LADDER_S.size))
+        self.exact = np.ones((2, LADDER_S.size))  # of the draws by which it is found
         self.exact = self._exact(need)
 
     def at(self, draw: Draw) -> Drawn:

@@ -129,7 +129,7 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
         first_subs=_look(scene, drawn, way, length),
         best_lengths=_most(SUB_LADDER[[shortest_best(row) for row in speeds[:, way]]]),
         deeper=_deeper(now, chosen / sky), measure_next=measure_next, order=order,
-        improve=_improvements(ways, need, now, inputs))
+        improve=_improvements(ways, need, inputs))
 
 
 def _best_on_average(means: np.ndarray, own: tuple[int, int]) -> tuple[int, int]:
@@ -171,13 +171,12 @@ def _most(values: u.Quantity) -> tuple[u.Quantity, u.Quantity]:
     return tuple(np.quantile(values, share, method="nearest") for share in MOST)
 
 
-def _improvements(ways: Ways, need: GuideNeed, now: float, inputs: Sequence[OpenInput]) -> tuple[Improvement, ...]:
+def _improvements(ways: Ways, need: GuideNeed, inputs: Sequence[OpenInput]) -> tuple[Improvement, ...]:
     """Return what each change would bring of clock hours, from the most down; a guider for a rig without one."""
-    scene = ways.scene
+    # Both sides of a change on the same few exposures: the best lengths differ, and so does what is wrong with them.
+    scene, now = ways.scene, _gathered(ways, exact=ways.exact)
     if not now > 0:
         return ()
-    # Both sides of a change on the same few exposures: the best lengths differ, and so does what is wrong with them.
-    now = _gathered(ways, exact=ways.exact)
     gains: dict[str, tuple[str, u.Quantity]] = {}
     for name, (words, figure, factor) in CHANGES.items():
         about = [item for item in inputs if item.figure == figure]
