@@ -39,6 +39,8 @@ class StarMotion:
     track: SmoothTrack
     periods: u.Quantity[u.s] = field(default_factory=lambda: np.zeros(0) * u.s)
     amplitudes: u.Quantity[u.arcsec] = field(default_factory=lambda: np.zeros(0) * u.arcsec)
+    free_amplitudes: u.Quantity[u.arcsec] | None = None  # until a loop corrects them; None: no loop does
+    cycle: u.Quantity[u.s] = field(default_factory=lambda: 0 * u.s)  # from one correction to the next
     jitter: u.Quantity[u.arcsec] = field(default_factory=lambda: np.zeros(2) * u.arcsec)  # rms in ra and dec
     wander: u.Quantity = field(default_factory=lambda: NO_WANDER)
     memory: u.Quantity[u.s] = field(default_factory=lambda: JITTER_MEMORY)  # for which slow jitter resembles itself
@@ -48,6 +50,18 @@ class StarMotion:
     creep_way: np.ndarray | None = None  # (2,), unit vector in ra and dec; None: nobody knows where to
     # By what is not known of the polar axis: standard deviations in ra and dec.
     axis_drift: u.Quantity[u.arcsec / u.s] = field(default_factory=lambda: np.zeros(2) * u.arcsec / u.s)
+
+    def amplitudes_in(self, seconds: np.ndarray) -> np.ndarray:
+        """Return the amplitudes that subs of lengths (t,) meet, (t, m) [arcsec].
+
+        Between two corrections the drive runs free: a sub shorter than the loop's cycle c moves as if unguided. In one
+        of length t > c the star saws to and fro by what the drive turns in a cycle, as much as on (c/t)² of the free
+        motion's variance, beside what the loop leaves over many cycles.
+        """
+        left = self.amplitudes.to_value(u.arcsec) ** 2
+        free = left if self.free_amplitudes is None else self.free_amplitudes.to_value(u.arcsec) ** 2
+        alone = np.minimum(self.cycle.to_value(u.s) / seconds, 1)[:, np.newaxis] ** 2
+        return np.sqrt(left + alone * (free - left))
 
 
 def unguided_motion(scene: Scene) -> StarMotion:
@@ -113,8 +127,8 @@ def guided_motion(scene: Scene, loop: GuideLoop, *, guide_star_offset: u.Quantit
                           and row.term in QUICK) for axis in ("ra", "dec")])
     felt, left, slow = left_in_subs(on_sky, squares, quick, scene.response.still_variance)
     return StarMotion(track=track, periods=loop.periods[felt], amplitudes=loop.left_amplitudes[felt],
-                      jitter=np.sqrt(left) * u.arcsec, memory=loop.memory, slow=slow, creep=creep.to(u.arcsec / u.s),
-                      creep_way=way)
+                      free_amplitudes=loop.free_amplitudes[felt], cycle=loop.cycle, jitter=np.sqrt(left) * u.arcsec,
+                      memory=loop.memory, slow=slow, creep=creep.to(u.arcsec / u.s), creep_way=way)
 
 
 def left_in_subs(on_sky: np.ndarray, squares: np.ndarray, quick: np.ndarray, still_variance: float
@@ -147,7 +161,7 @@ def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_r
                shakes: np.ndarray | None, creeps: np.ndarray | None) -> ExposureGrid:
     """Return exposures of these lengths, from these hour angles, at these places (see `ExposureGrid`)."""
     cosine = np.cos(scene.declination.to_value(u.rad))
-    drive = Drive(Turns(seconds, motion.periods.to_value(u.s), phases), motion.amplitudes.to_value(u.arcsec) * cosine)
+    drive = Drive(Turns(seconds, motion.periods.to_value(u.s), phases), motion.amplitudes_in(seconds) * cosine)
     return ExposureGrid(
         smooth_series(motion.track, seconds, start_rad, places_arcsec), drive, places=len(places_arcsec),
         seconds=seconds, jitter_arcsec=motion.jitter.to_value(u.arcsec),

@@ -91,9 +91,11 @@ class GuideLoop:
     ra_rms: u.Quantity  # arcsec, residual about its mean
     dec_rms: u.Quantity  # arcsec
     exposure: u.Quantity  # s
+    cycle: u.Quantity  # s, from one correction to the next
     gain: float
     terms: tuple[BudgetTerm, ...]  # the residual by cause and axis; in quadrature they make ra_rms and dec_rms
     periods: u.Quantity  # s (m,), of the drive's periodic terms
+    free_amplitudes: u.Quantity  # arcsec (m,), of each without a loop, on the equator
     left_amplitudes: u.Quantity  # arcsec (m,), what is left of each, on the equator
     memory: u.Quantity  # s, for which the motion that guide star noise makes resembles itself
 
@@ -107,6 +109,7 @@ class GuideLoops:
     ra: dict[str, Array]  # variance left by cause (e, g) [arcsec2]
     dec: dict[str, Array]
     periods: u.Quantity  # s (m,)
+    amplitudes: u.Quantity  # arcsec (m,)
     left: Array  # (m, e, g), amplitude left of each periodic term [arcsec]
 
     def rms(self) -> tuple[Array, Array]:
@@ -139,8 +142,9 @@ class GuideLoops:
                       for name in self.ra for axis, part in zip(AXES, (self.ra, self.dec), strict=True))
         ra, dec = (np.sqrt(sum(part[i, j] for part in terms.values())) * u.arcsec for terms in (self.ra, self.dec))
         return GuideLoop(
-            ra_rms=ra, dec_rms=dec, exposure=servo.exposure[i] * u.s, gain=float(servo.gain[j]), terms=terms,
-            periods=self.periods, left_amplitudes=self.left[:, i, j] * u.arcsec,
+            ra_rms=ra, dec_rms=dec, exposure=servo.exposure[i] * u.s, cycle=servo.cycle[i] * u.s,
+            gain=float(servo.gain[j]), terms=terms, periods=self.periods, free_amplitudes=self.amplitudes,
+            left_amplitudes=self.left[:, i, j] * u.arcsec,
             memory=_memory(servo.impulse[:, i, j], servo.cycle[i]) * u.s)
 
 
@@ -216,7 +220,7 @@ def guide_loops(
     dec = {**both, "periodic error": 0 * one, "drift": sawtooth[1], "jitter": shake[1] * one}
     if sway > 0:
         ra[SWAY] = dec[SWAY] = _swaying(servo, sway.to_value(u.arcsec), sway_memory.to_value(u.s))
-    return GuideLoops(servo, stable, ra, dec, periods, left)
+    return GuideLoops(servo, stable, ra, dec, periods, amplitudes, left)
 
 
 def _memory(impulse: Array, cycle: float) -> float:

@@ -201,7 +201,8 @@ class _Held:
         key = tuple(felt)
         if key not in self.exposures:
             self.exposures[key] = _Exposures(self.scene, replace(
-                self.motion, periods=self.loop.periods[felt], amplitudes=self.loop.left_amplitudes[felt]))
+                self.motion, periods=self.loop.periods[felt], amplitudes=self.loop.left_amplitudes[felt],
+                free_amplitudes=self.loop.free_amplitudes[felt]))
         return self.exposures[key].shares(one, frame.guided(geometry, self.offset), factors[felt],
                                           jitter_arcsec=np.sqrt(left), walk_arcsec=0.0, slow=slow)
 
@@ -225,7 +226,7 @@ class _Exposures:
         self.grid = share_grid(scene, motion, nodes=NODES, middles=MIDDLES, phases=PHASES)
         cosine = np.cos(scene.declination.to_value(u.rad))
         self.turns = Turns(self.grid.seconds, motion.periods.to_value(u.s), self.grid.phases)
-        self.amplitudes = motion.amplitudes.to_value(u.arcsec) * cosine
+        self.amplitudes = motion.amplitudes_in(self.grid.seconds) * cosine
         self.drive = Drive(self.turns, self.amplitudes).known()
         middle = middle_hour_angles(scene, self.grid.start_rad.shape[1]).to_value(u.rad)
         self.rest: dict[str, Any] = {

@@ -70,11 +70,12 @@ class Turns:
 
 
 class Drive:
-    """The periodic terms in windows: how they turn there, and their amplitudes (m,)."""
+    """The periodic terms in windows: how they turn there, and their amplitudes, (m,) or (t, m)."""
 
     def __init__(self, terms: Turns, amplitudes: Array) -> None:
-        self.terms, self.turns, self.slow, self.amplitudes = terms, terms.turns, terms.slow, amplitudes
-        fast = np.where(self.slow, 0.0, amplitudes**2 / 2)
+        self.terms, self.turns, self.slow = terms, terms.turns, terms.slow
+        self.amplitudes = np.broadcast_to(amplitudes, self.turns.shape)
+        fast = np.where(self.slow, 0.0, self.amplitudes**2 / 2)
         self.fast_cumulant = SINUSOID_KURTOSIS * np.sum(fast**2, axis=-1)[:, None]  # (t, 1), of the RA motion
 
     def known(self) -> "KnownDrive":
@@ -84,16 +85,16 @@ class Drive:
     @cached_property
     def variance(self) -> Array:
         """The variance of all terms together about their mean, (t, p)."""
-        sine, cosine = self.terms.sine * self.amplitudes, self.terms.cosine * self.amplitudes
-        even, odd = self.terms.overlaps
+        sine, cosine = self.terms.sine, self.terms.cosine
+        products = self.amplitudes[:, :, None] * self.amplitudes[:, None, :]
+        even, odd = (part * products for part in self.terms.overlaps)
         return np.einsum("pi,tij,pj->tp", sine, even, sine) + np.einsum("pi,tij,pj->tp", cosine, odd, cosine)
 
     @cached_property
     def with_legendre(self) -> Array:
         """The mean of P_n times all terms, n = 1 to ORDER, (t, ORDER, p)."""
-        cosines, sines = self.terms.with_legendre
-        return (np.matmul(cosines, (self.terms.sine * self.amplitudes).T)
-                + np.matmul(sines, (self.terms.cosine * self.amplitudes).T))
+        cosines, sines = (part * self.amplitudes[:, None, :] for part in self.terms.with_legendre)
+        return np.matmul(cosines, self.terms.sine.T) + np.matmul(sines, self.terms.cosine.T)
 
     def powers(self, count: int) -> Powers:
         """Return what `_drive_moments` says of the slow terms in the first windows."""
@@ -107,7 +108,7 @@ class Drive:
     def at(self, nodes: Array, chosen: Places) -> Array:
         """Return the slow terms together at nodes (q,) of the chosen durations, mean not removed, (t, q, p)."""
         angle = np.pi * self.turns[chosen, None, :] * nodes[:, None]
-        weight = self.amplitudes * self.slow[chosen, None, :]
+        weight = (self.amplitudes * self.slow)[chosen, None, :]
         return (np.matmul(np.cos(angle) * weight, self.terms.sine.T)
                 + np.matmul(np.sin(angle) * weight, self.terms.cosine.T))
 
