@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
+from planner.checks import given
 from planner.exposure.integration import faintest_brightness, faintest_line
 from planner.exposure.light.noise import PIXEL_RATE, signal_needed
 from planner.exposure.light.photons import SURFACE_BRIGHTNESS, LightPath
@@ -53,6 +54,11 @@ class Depth:
     area: u.Quantity[u.arcsec**2]
     hours: u.Quantity[u.h]
 
+    @property
+    def faintest(self) -> u.Quantity:
+        """The line, or the brightness; infinite where not one good frame fits."""
+        return given(self.brightness if self.line is None else self.line)
+
 
 def goal_for(band: Filter, goal: Goal | None = None) -> Goal:
     """Return a goal with what it leaves open set to the usual one for the filter."""
@@ -79,7 +85,7 @@ def depth_after(scene: Scene, sub: SubExposure, hours: u.Quantity[u.h], goal: Go
     """
     asked: dict[str, Any] = {"signal_to_noise": goal.ratio, "clock_time": hours, "area": goal.area}
     common: dict[str, Any] = {"signal_to_noise": goal.ratio, "area": goal.area, "hours": hours}
-    if scene.band.narrow and goal.line is not None:
+    if scene.band.origin.narrow and goal.line is not None:
         return Depth(band=scene.band.name, brightness=None, line=faintest_line(scene, sub, **asked), **common)
     faintest = faintest_brightness(scene, sub, **asked)
     return Depth(band=standard_band(scene.band), brightness=faintest, line=None, **common)

@@ -34,16 +34,29 @@ class Filter(Figures):
         if not self.curve:
             return bool(self.width < LINE_WIDTH)
         wavelength, share = np.array(self.curve).T
-        within = share >= share.max() / 2
-        windows = np.count_nonzero(within[1:] & ~within[:-1]) + within[0]
-        return bool(np.trapezoid(share, wavelength) < windows * LINE_WIDTH.value * share.max())
+        return bool(np.trapezoid(share, wavelength) < len(self.windows) * LINE_WIDTH.value * share.max())
+
+    @property
+    def windows(self) -> u.Quantity[u.nm]:
+        """Between which wavelengths at least half of its best passes: shape (n, 2), ascending."""
+        if not self.curve:
+            return self.centre + self.width * [[-0.5, 0.5]]
+        wavelength, share = np.array(self.curve).T
+        above = share - share.max() / 2
+        turns = np.flatnonzero(np.diff(above >= 0))
+        edges = wavelength[turns] - above[turns] * np.diff(wavelength)[turns] / np.diff(above)[turns]
+        ends = [wavelength[[place]] if above[place] >= 0 else [] for place in (0, -1)]
+        return np.concatenate([ends[0], edges, ends[1]]).reshape(-1, 2) * u.nm
 
     def passes(self, line: u.Quantity[u.nm]) -> bool:
-        """Return whether a wavelength, scalar, lies inside it: where at least half of its best passes."""
-        if not self.curve:
-            return bool(2 * np.abs(self.centre - line) <= self.width)
-        wavelength, share = np.array(self.curve).T
-        return bool(np.interp(line.to_value(u.nm), wavelength, share) >= share.max() / 2)
+        """Return whether a wavelength, scalar, lies in a window."""
+        return bool(np.any((self.windows[:, 0] <= line) & (line <= self.windows[:, 1])))
+
+    def line_near(self, wavelength: u.Quantity[u.nm]) -> u.Quantity[u.nm]:
+        """Return a wavelength, scalar, that a window passes; else the middle of the widest, of equals the redder."""
+        if self.passes(wavelength):
+            return wavelength
+        return max(self.windows, key=lambda window: (np.round(np.ptp(window).value, 3), window[0].value)).mean()
 
     def faults(self) -> Iterator[InvalidInputError]:
         """Yield a width that no wavelength leaves room for."""

@@ -5,7 +5,7 @@
 Each is followed with its way, its length and the guide loop that it names. Three telescopes and two cameras on one
 mount under one sky, for faint stars, or for detail over a galaxy that takes some of them a mosaic. The truth is
 simulated by code that imports nothing of the planner: squared signal-to-noise per hour on the clock, of a star or of a
-pattern; over the panels that the answer names.
+pattern; over the panels that the answer names. Masses and sensors' sizes, which order what is equal, are drawn too.
 """
 
 import argparse
@@ -24,7 +24,7 @@ from worlds.motion import guided_track
 from worlds.simulate import method_yield, nights_of
 from worlds.world import World, draw_world
 
-from planner.rig import Equipment, Site
+from planner.rig import Camera, Equipment, Site
 from planner.session.match.combinations import weigh_combinations
 from planner.session.match.set_ups import set_ups
 from planner.visibility.target import Target
@@ -63,13 +63,22 @@ def owned(world: World) -> dict[str, World]:
         for a in range(TELESCOPES) for b in range(CAMERAS)}
 
 
+def _sensor(camera: Camera, width_mm: float) -> Camera:
+    """Return a camera with a sensor of a width, three to two; its pixels stay."""
+    columns = int(width_mm / camera.pixel_pitch.to_value(u.mm))
+    return replace(camera, columns=columns, rows=columns * 2 // 3)
+
+
 def judge(world: World, *, nights: int = 6, subs: int = 180, detail: bool = False) -> Choice:
     """Return what the first choice of a world brings and what the others would have."""
     worlds = owned(world)
     rigs = {name: rig_of(one) for name, one in worlds.items()}
     some = next(iter(worlds.values()))
-    telescopes = {name[:2]: replace(rig.telescope, name=name[:2]) for name, rig in rigs.items()}
-    cameras = {name[4:]: replace(rig.camera, name=name[4:]) for name, rig in rigs.items()}
+    bodies = np.random.default_rng([world.seed, 22])
+    telescopes = {name[:2]: replace(rig.telescope, name=name[:2], mass=bodies.uniform(2, 4) * u.kg * float(
+        (rig.telescope.aperture / (100 * u.mm)).to_value(u.one))**2) for name, rig in rigs.items()}
+    cameras = {name[4:]: replace(_sensor(rig.camera, bodies.uniform(11, 36)), name=name[4:],
+                                 mass=bodies.uniform(0.4, 1.8) * u.kg) for name, rig in rigs.items()}
     rig = next(iter(rigs.values()))
     site = Site(name="site", latitude=some.latitude_deg * u.deg, longitude=0 * u.deg, seeing=some.seeing * u.arcsec,
                 sky_brightness=some.sky * u.mag / u.arcsec**2, seeing_spread=some.spread,
@@ -108,9 +117,8 @@ def main() -> None:
     found = [one for one in found if max(one.rates.values()) > 0]
     for band in (0.0, 0.1):
         lost = 100 * np.array([one.regret(band) for one in found])
-        most = 100 * band + 5  # what is equal may be forgone
         print(f"equal within {band:.0%}: median {np.median(lost):.1f} %, 95 % {np.percentile(lost, 95):.1f} %, worst "
-              f"{lost.max():.1f} %; at most {most:.0f} % in {(lost <= most).mean():.0%} of {len(lost)} worlds")
+              f"{lost.max():.1f} %; at most 5 % in {(lost <= 5).mean():.0%} of {len(lost)} worlds")
     for one in sorted(found, key=lambda one: -one.regret(0.0))[:5]:
         print(one.world.seed, one.world.kind, one.first[0.0], {name: f"{rate:.3g}" for name, rate in one.rates.items()})
 

@@ -1,5 +1,6 @@
 """`planner gear`: what the observer owns, with the figures that follow from it."""
 
+from collections.abc import Iterable
 from typing import Annotated, Any
 
 import typer
@@ -96,8 +97,11 @@ def _show_cameras(document: Table) -> None:
 
 
 def _show_filters(document: Table) -> None:
-    rows = [(item["name"], f"{item['centre_nm']:g} nm", f"{item['width_nm']:g} nm",
-             f"{100 * item['transmission']:.0f} %")
+    def listed(figures: Iterable[float]) -> str:
+        return f"{', '.join(f'{figure:.5g}' for figure in figures)} nm"
+
+    rows = [(item["name"], listed((low + high) / 2 for low, high in item["windows_nm"]),
+             listed(high - low for low, high in item["windows_nm"]), f"{100 * item['transmission']:.0f} %")
             for item in document["filters"]]
     print_table("Filters", ("filter", "centre", "width", "transmission"), rows)
 

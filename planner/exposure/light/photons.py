@@ -148,7 +148,7 @@ class LightPath:
         intensity : Quantity [rayleigh] or [erg / (s cm2 arcsec2)], any shape
             1 rayleigh = 10^10 / 4π photon / (s m2 sr).
         wavelength : Quantity [nm], optional
-            Of the line; the centre of the filter if absent.
+            Of the line; if absent the middle of what is recorded, or of the filter's widest window where that is none.
         airmass : float, broadcast
             As in `star`.
 
@@ -163,7 +163,8 @@ class LightPath:
             If the intensity is neither in photons nor in energy per area, time and solid angle.
         """
         telescope, recorded = self.rig.telescope, self.recorded
-        line_nm = float((recorded.centre if wavelength is None else wavelength).to_value(u.nm))
+        line = recorded.origin.line_near(recorded.centre) if wavelength is None else wavelength
+        line_nm = float(line.to_value(u.nm))
         passed = float(response(self.rig.camera, recorded.origin, recorded.colour, np.array(line_nm)))
         photons = _line_photons(intensity, line_nm) * telescope.collecting_area.to_value(u.m**2)
         air = _air_transmission(np.array([line_nm]), airmass, above_sea_level(self.site.height))[..., 0]

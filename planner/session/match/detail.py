@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
+from planner.exposure.depth import Depth
 from planner.exposure.integration import integration_time
 from planner.optics import contrast, image_scale, shortest_period, still_star
 from planner.session.advice.answer import Judged
@@ -29,10 +30,14 @@ def _body_time(asked: Combinations, found: Judged) -> u.Quantity[u.h]:
     return total.clock_time * (asked.goal.ratio / total.signal_to_noise) ** 2
 
 
-def finest_period(asked: Combinations, choice: Combination, found: Judged) -> u.Quantity[u.arcsec]:
-    """Return the period whose contrast is just enough in the night's hours, not below what the pixels hold."""
+def finest_period(asked: Combinations, choice: Combination, found: Judged, depth: Depth | None
+                  ) -> u.Quantity[u.arcsec]:
+    """Return the period whose contrast is just enough in the night's hours, not below what the pixels hold.
+
+    `depth`: that the hours reach; without one no sub fits into them.
+    """
     hours = hours_a_panel(choice, found)
-    if found.total is None or choice.no_focus or hours <= 0:
+    if found.total is None or depth is None or not np.isfinite(depth.faintest.value):
         return np.inf * u.arcsec
     periods = forbidden_period(asked, choice, found) * FINER
     left = np.maximum.accumulate(contrast_left(asked, choice, found, choice.binning, periods))

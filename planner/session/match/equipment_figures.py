@@ -124,8 +124,9 @@ def _camera(camera: Camera, _: Equipment) -> tuple[Figure, ...]:
 
 
 def _filter(band: Filter, _: Equipment) -> tuple[Figure, ...]:
-    low, high = ((band.centre + side * band.width / 2).to_value(u.nm) for side in (-1, 1))
-    return (Figure("Passes", f"{low:.0f} to {high:.0f} nm"),)
+    windows = band.windows.to_value(u.nm).tolist()
+    return (Figure("Passes", ", ".join(f"{low:.0f} to {high:.0f} nm" for low, high in windows),
+                   plain={"windows_nm": windows}),)
 
 
 def _mount(mount: Mount, _: Equipment) -> tuple[Figure, ...]:

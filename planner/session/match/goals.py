@@ -60,9 +60,11 @@ def two_stars(asked: Combinations, choice: Combination) -> u.Quantity[u.arcsec]:
     return np.maximum(TWO_TOPS * choice.fwhm, pixels)
 
 
-def seen_as_one(asked: Combinations, choice: Combination) -> bool:
-    """Return whether the star wanted and its neighbour show one top only; False where no neighbour is asked for."""
-    return asked.apart is not None and bool(two_stars(asked, choice) > asked.apart)
+def too_close(asked: Combinations, choice: Combination) -> float:
+    """Return by which share neighbours must be farther apart than asked for to show as two; 0 where they show."""
+    if asked.apart is None:
+        return 0.0
+    return max(float((two_stars(asked, choice) / asked.apart).to_value(u.one)) - 1, 0.0)
 
 
 def core_of(asked: Combinations, found: Judged) -> Core | None:

@@ -123,5 +123,5 @@ def _better(first: float, second: float) -> str:
     if not np.isfinite(max(first, second)):
         return "first" if first < second else "second"
     ratio = max(first, second) / min(first, second)
-    much = percent(ratio - 1) if ratio < 2 else f"{ratio:.1f} times"
+    much = percent(ratio - 1) if ratio < 2 else f"{float(f'{ratio:.2g}'):,g} times"
     return f"{'first' if first < second else 'second'}, by {much}"

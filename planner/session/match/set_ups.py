@@ -1,12 +1,12 @@
 """Set-ups on the observer's mount: telescope, reducer and camera, ranked by the time that this mount needs.
 
 Each is judged by the core call of the advice, on the same night: verdict, length, hours and depth are the advice's own.
-Times nearer than the observer cares for are equal; equal set-ups stand in order of panels, load and data. A load beyond
-the mount's rating counts like more time and never stands before the best within it; a set-up that keeps no sub comes
-last. Panels of a mosaic cost a move each.
+Times nearer than the observer cares for are equal, and half the panels, load, data or focus runs are worth a part of
+that. A load beyond the mount's rating counts like more time and never stands before the best within it; a
+set-up that keeps no sub comes last. Panels of a mosaic cost a move each.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
@@ -32,12 +32,17 @@ from planner.session.match.detail import (
     hours_a_panel,
     star_spread,
 )
-from planner.session.match.goals import Core, beside_neighbour, core_of, seen_as_one, with_star
+from planner.session.match.equipment_figures import refocus_change
+from planner.session.match.goals import Core, beside_neighbour, core_of, too_close, with_star
 from planner.session.match.ranking import RANKINGS
 from planner.session.projects.framing import framing
 from planner.tracking import GuideLoop
 
 AS_GOOD = 0.10  # of the time: nearer is equal, unless the observer says otherwise (common practice, no source)
+# Of that: what half the panels is worth, and half the load, data or focus runs (common practice, no source).
+PANELS, REST = 0.2, 0.1
+TOO_CLOSE = 0.2  # of the distance asked for: each such step that neighbours lack to show as two is worth all of it
+FALL = 5 * u.K  # of the temperature in a night, with a focus run for each change that is felt, beside the first
 ALIKE_BINNINGS = 0.02
 LEAST_CONTRAST = 1e-4  # a hundred million times the surface's time: never
 # Of the rating: each such step beyond it counts like twice the time (no source). Gentle at first, since a rating and
@@ -130,7 +135,7 @@ def helping_guider(asked: Combinations, rows: Sequence[SetUp]) -> tuple[Guider, 
     found = [(guider, row) for guider in asked.equipment.guiders
              for row in set_ups(replace(asked, equipment=parts, rig=replace(asked.rig, guider=guider)))
              if row.name == rows[0].name]
-    best = min(found, key=lambda one: _weighed(asked, one[1]), default=None)
+    best = min(found, key=lambda one: order_figure(asked, one[1]), default=None)
     gain = 0.0 if best is None else order_figure(asked, rows[0]) / order_figure(asked, best[1])
     return best if gain >= GUIDER_GAIN else None
 
@@ -173,13 +178,13 @@ def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | N
         framing=framing(field, asked.target, overlap=asked.overlap),
         **stars_behind(parts.train, parts.camera, rig.binning, seeing_fwhm=scene.seeing_fwhm, band=scene.band,
                        drizzled=asked.drizzled))
-    load = load_of(asked, choice)
+    load, depth = load_of(asked, choice), _depth(asked, choice, found)
     return SetUp(
         choice=choice, binnings=_alike(asked, choice, found), verdict=found.need.verdict,
         method="guided" if sub is found.need.guided else "unguided", loop=found.need.loop,
-        sub_exposure=sub.recommended, kept=sub.kept, noise=_noise(found), depth=_depth(asked, choice, found),
+        sub_exposure=sub.recommended, kept=sub.kept, noise=_noise(found), depth=depth,
         load=load, **_times(asked, choice, found), saturation=sub.saturation_magnitude, core=core_of(asked, found),
-        forbidden=forbidden_period(asked, choice, found), finest=finest_period(asked, choice, found),
+        forbidden=forbidden_period(asked, choice, found), finest=finest_period(asked, choice, found, depth),
         data=_data(choice, sub.recommended, rig), reason=_reason(asked, choice, found, load))
 
 
@@ -261,7 +266,8 @@ def _reason(asked: Combinations, choice: Combination, found: Judged, load: u.Qua
     if missing := choice.no_focus:
         return missing
     if found.total is None:
-        return "no length of sub keeps round stars on this mount"
+        return ("no length of sub keeps round stars on this mount" if not found.need.better.speed > 0
+                else "nothing of the goal's light is recorded")
     if not asked.any_load and overload(asked, load) > 0:
         return f"at least {load.value:.1f} kg on a mount rated for {given(asked.rig.mount.payload).value:g} kg"
     return ""
@@ -275,27 +281,39 @@ def overload(asked: Combinations, load: u.Quantity[u.kg]) -> float:
 
 def _ordered(asked: Combinations, judged: Sequence[SetUp], as_good: float) -> list[SetUp]:
     """Return the set-ups in order: the best within the rating and those as good, what else works, what does not."""
-    def bands(group: Sequence[SetUp]) -> list[list[SetUp]]:
-        ascending = sorted(((_weighed(asked, one), one.name, one) for one in group), key=lambda entry: entry[:2])
-        return [sorted((ascending[number][2] for number in band), key=lambda one: (
-            seen_as_one(asked, one.choice), one.choice.framing.panels, round(one.load.value, 1),
-            round(one.data.value, 2), _weighed(asked, one), one.name))
-            for band in _bands([figure for figure, *_ in ascending], as_good)]
+    weighed = {one.name: float(f"{_weighed(asked, one, as_good):.6g}") for one in judged}  # no later digit decides
+    best = min((weighed[one.name] for one in judged if one.works and not one.reason), default=np.inf)
+    last = best + as_good * abs(best) if np.isfinite(best) else np.inf
 
-    first = next(iter(bands([one for one in judged if one.works and not one.reason])), [])
-    names = {one.name for one in first}
-    rest = [[one for one in judged if one.works is works and one.name not in names] for works in (True, False)]
-    ordered = [*(replace(one, as_good=True) for one in first),
-               *(one for group in rest for band in bands(group) for one in band)]
-    return [replace(one, rank=number) for number, one in enumerate(ordered, start=1)]
+    def place(one: SetUp) -> tuple[bool, bool, float, float, str]:
+        first = one.works and not one.reason and weighed[one.name] <= last
+        return not first, not one.works, weighed[one.name], float(one.surface_time.value), one.name
+
+    return [replace(one, rank=number, as_good=not place(one)[0])
+            for number, one in enumerate(sorted(judged, key=place), start=1)]
 
 
-def _weighed(asked: Combinations, one: SetUp) -> float:
-    """Return the figure that set-ups are ordered by with what a load beyond the mount's rating counts like."""
-    figure, weight = order_figure(asked, one), 1.0 if asked.any_load else 2 ** (overload(asked, one.load) / OVERLOAD)
+def _weighed(asked: Combinations, one: SetUp, as_good: float) -> float:
+    """Return the figure that set-ups are ordered by with what counts beside it: a load beyond the rating, simplicity.
+
+    `as_good` is what simplicity is measured in: the observer who calls that much of the time equal gives some for it.
+    """
+    figure, weight = order_figure(asked, one), (1 + as_good) ** _effort(asked, one)
+    if not asked.any_load:
+        weight *= 2 ** (overload(asked, one.load) / OVERLOAD)
     if RANKINGS[asked.ranking].figure is None:
         figure += BEGINNING.to_value(u.h)
     return figure * weight if figure > 0 else figure / weight
+
+
+def _effort(asked: Combinations, one: SetUp) -> float:
+    """Return what panels, load, data and focusing cost beside time, in widths of the band of equals.
+
+    """
+    runs = FALL / refocus_change(one.choice.train, asked.site)
+    rest = (1 + one.load / u.kg) * (1 + one.data / (u.Gbyte / u.h)) * (1 + runs)
+    return (PANELS * np.log2(one.choice.framing.panels) + REST * np.log2(float(rest.to_value(u.one)))
+            + too_close(asked, one.choice) / TOO_CLOSE)
 
 
 def order_figure(asked: Combinations, one: SetUp) -> float:
@@ -305,18 +323,6 @@ def order_figure(asked: Combinations, one: SetUp) -> float:
         times = {"detail": one.detail_time, "surface": one.surface_time, "stars": one.star_time}
         return float(times[asked.ranking].to_value(u.h))
     return figure(one.choice, asked.target is not None)
-
-
-def _bands(figures: Sequence[float], as_good: float) -> Iterator[list[int]]:
-    """Return the places of ascending figures in bands of equals, each as wide as `as_good` of its first."""
-    band: list[int] = []
-    for number, figure in enumerate(figures):
-        if band and figure > figures[band[0]] + as_good * abs(figures[band[0]]):
-            yield band
-            band = []
-        band.append(number)
-    if band:
-        yield band
 
 
 def _outclassed(asked: Combinations, ordered: Sequence[SetUp]) -> tuple[SetUp, ...]:

@@ -14,7 +14,16 @@ from planner.session.match.combination import Combination, lit_circles
 from planner.session.match.combinations import Combinations
 from planner.session.match.goals import SHORT_SUBS, two_stars
 from planner.session.match.ranking import RANKINGS
-from planner.session.match.set_ups import BEGINNING, OVERLOAD, SetUp, helping_guider, order_figure
+from planner.session.match.set_ups import (
+    BEGINNING,
+    OVERLOAD,
+    PANELS,
+    REST,
+    TOO_CLOSE,
+    SetUp,
+    helping_guider,
+    order_figure,
+)
 
 WORTH_NAMING = 0.10  # of a star's width: from here on the pixel or the optics limit it (common practice, no source)
 DEPTH = {"source": "the target's own light", "sky": "sky", "dark": "dark current", "read": "read noise"}
@@ -79,7 +88,8 @@ def _core(row: SetUp) -> str:
     if not core.short_enough:
         return f"{full}, sooner than the shortest sub considered."
     return (f"{full}: beside the subs of {row.sub_exposure.to_value(u.s):g} s take {SHORT_SUBS} of "
-            f"{core.short.to_value(u.s):g} s, {time_text(core.clock)} a panel.")
+            f"{core.short.to_value(u.s):g} s, {time_text(core.clock)}"
+            f"{' a panel' if row.choice.framing.panels > 1 else ''}.")
 
 
 def stars_text(asked: Combinations, row: SetUp) -> str:
@@ -133,13 +143,21 @@ def headline(asked: Combinations, rows: Sequence[SetUp]) -> str:
 def as_good_text(asked: Combinations, rows: Sequence[SetUp], as_good: float) -> str:
     """Return which set-ups are as good as the first, and by what they then stand in order; empty for none."""
     equal = [row.name for row in rows[1:] if row.as_good]
-    if not equal or not rows[0].works:
+    if not equal or not np.isfinite(order_figure(asked, rows[0])):
         return ""
-    first = "" if asked.apart is None else f"that shows stars {asked.apart.value:.3g}″ apart as two, then "
     timed = RANKINGS[asked.ranking].figure is None
     counted = f", with {BEGINNING:g} to point, centre and focus" if timed and order_figure(asked, rows[0]) < 1 else ""
-    return (f"As good within {percent(as_good)}{counted}: {'; '.join(equal)}. Of equals the one {first}with fewer "
-            "panels, then less load, less data, less time stands first.")
+    apart = "" if asked.apart is None else (
+        f" Where neighbours {asked.apart.value:.3g}″ apart show as one, each {percent(TOO_CLOSE)} that they are too "
+        f"close count like {percent(as_good)} more.")
+    return (f"As good within {percent(as_good)}{counted}: {'; '.join(equal)}. For order simplicity counts too: half "
+            f"the panels like {_worth(as_good, PANELS)} less time, half the load, data or focus runs like "
+            f"{_worth(as_good, REST)}.{apart}")
+
+
+def _worth(as_good: float, part: float) -> str:
+    """Return what a part of the band of equals is of the time: ``2 %``."""
+    return f"{100 * ((1 + as_good) ** part - 1):.1g} %"
 
 
 def held_back_text(asked: Combinations, rows: Sequence[SetUp], as_good: float) -> str:
@@ -192,9 +210,11 @@ def ranking_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
     heavy = any(row.works and row.reason for row in rows)
     load = (f" A load beyond the mount's rating counts like more time, twice as much for each {percent(OVERLOAD)}"
             f"{'' if rows[0].reason else ', and never stands first'}." if heavy else "")
-    body = "such a surface" if asked.body == 1 else f"the target's mean light, {asked.body:,.0f} times such a surface"
+    body = "such a surface" if asked.body == 1 else (
+        f"the target's mean light, {float(f'{asked.body:.2g}'):,.0f} times such a surface")
+    moves = ", two minutes for each move between panels" if mosaics else ""
     return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first.{load} Times are on the clock, on "
-            f"this mount, in {hours_text(asked)}{', two minutes for each move between panels' if mosaics else ''}. "
+            f"this mount, under the sky of {hours_text(asked)}{moves}. "
             f"Surface: until {goal_text(asked.goal, asked.band)} reaches signal-to-noise {goal.signal_to_noise:g} on "
             f"{goal.area.to_value(u.arcsec**2):g} arcsec². Detail: until a pattern in it does, "
             f"{asked.period.value:.3g}″ from bright to bright{drizzled}. Stars: until {_star(asked)} does. "
@@ -213,10 +233,10 @@ def _star(asked: Combinations) -> str:
 
 
 def hours_text(asked: Combinations) -> str:
-    """Return which hours the figures are for: ``2.9 h of this night`` or ``hours around transit, no Moon``."""
+    """Return which hours the figures are for: ``this night's 2.9 h`` or ``hours around transit, no Moon``."""
     if asked.hours.length is None:
         return "hours around transit, no Moon"
-    return f"the {asked.hours.length.to_value(u.h):.1f} h of this night, its Moon counted"
+    return f"this night's {asked.hours.length.to_value(u.h):.1f} h, its Moon counted"
 
 
 def reach_text(row: SetUp) -> str:
