@@ -107,6 +107,34 @@ def write_answer(path: Path, text: str, *, what: str, force: bool = False) -> Pa
     return path
 
 
+def refuse_unwritable(option: str, path: Path, *, force: bool | None = None) -> None:
+    """Refuse an output before anything is computed: a folder, a name that is taken, a place where one may not write.
+
+    `option`: that names it. `force`: replace what is there; None where it is never replaced.
+    """
+    not_standard_input(path, option)
+    path = path.expanduser()
+    folder, device = path.absolute().parent, is_device(path)
+    try:
+        if os.path.isdir(path):
+            raise InvalidInputError(option, path, "must be a file, this is a folder", "Give the name of a file.")
+        if os.path.lexists(path) and force is None:
+            raise InvalidInputError(option, path, "is there already and is never overwritten",
+                                    f"Give another name with {option}.")
+        if os.path.exists(path) and not force and not device:
+            raise InvalidInputError(option, path, "is there already", "Give another name, or --force to replace it.")
+        if not stat.S_ISDIR(os.stat(folder).st_mode):
+            raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
+        if not device and not os.access(path.resolve().parent, os.W_OK | os.X_OK):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+    except FileNotFoundError:
+        raise InvalidInputError(option, path, "lies in a folder that is not there", "Make the folder first.") from None
+    except InvalidInputError:
+        raise
+    except (OSError, ValueError) as error:
+        raise _cannot_write(path, option, error) from None
+
+
 def not_standard_input(path: Path, what: str) -> None:
     """Refuse the name that stands for standard input where a file is written."""
     if str(path) == STANDARD_INPUT:

@@ -70,11 +70,14 @@ def frame(
                    guided)
     from planner.cli.measure.frame_run import Task, frame_files, measure_files
     from planner.files.reading import STANDARD_INPUT
-    from planner.files.writing import write_new
+    from planner.files.writing import refuse_unwritable, write_new
     from planner.measure.frame.document import frames_document
     from planner.measure.frame.grade import REJECT
     from planner.measure.frame.report import Report, reported
 
+    for option, path in {"--log": log, "--stars": stars, "--rejects": rejects}.items():
+        if path is not None and (option, str(path)) != ("--rejects", STANDARD_INPUT):
+            refuse_unwritable(option, path)
     if saturation is not None:
         check("saturation", saturation, Rule(more_than=0, remedy="Give it in the frame's unit."))
 

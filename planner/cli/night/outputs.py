@@ -1,7 +1,6 @@
 """What `planner night` writes besides its answer: calendar, printable sheet, table; and wishes of a project file."""
 
 import datetime
-import os
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -75,25 +74,13 @@ def has_projects(project: Path | None) -> bool:
 
 
 def refuse_existing(calendar: Path | None, sheet: Path | None, table: Path | None, force: bool) -> None:
-    """Refuse outputs that are there already, lack a folder or are the same file, before anything is computed."""
-    from planner.files.writing import is_device
+    """Refuse outputs that cannot be written or are the same file, before anything is computed."""
+    from planner.files.writing import refuse_unwritable
 
     named = {"--ics": calendar, "--sheet": sheet, "--csv": table}
     given = {option: path.expanduser() for option, path in named.items() if path is not None}
     for option, path in given.items():
-        if os.path.isdir(path):
-            raise InvalidInputError(option, path, "must be a file, this is a folder", "Give the name of a file.")
-        if os.path.exists(path) and not force and not is_device(path):
-            raise InvalidInputError(option, path, "is there already", "Give another name, or --force to replace it.")
-        folder = path.absolute().parent
-        try:
-            os.stat(folder)
-        except FileNotFoundError:
-            raise InvalidInputError(option, path, "lies in a folder that is not there",
-                                    "Make the folder first.") from None
-        except OSError as error:
-            raise InvalidInputError(option, path, f"cannot be written ({error.strerror})",
-                                    "Check the folder and its rights.") from None
+        refuse_unwritable(option, path, force=force)
     if len({path.resolve() for path in given.values()}) < len(given):
         raise InvalidInputError(" ".join(given), next(iter(given.values())), "must be different files",
                                 "Give each output a name of its own.")

@@ -238,6 +238,20 @@ def test_a_series_becomes_a_drift_log(capsys, tmp_path):
     assert "is there already and is never overwritten" in err
 
 
+@pytest.mark.parametrize("option", ["--log", "--stars", "--rejects"])
+def test_an_output_that_cannot_be_written_is_told_before_a_frame_is_measured(capsys, tmp_path, monkeypatch, option):
+    frame = tmp_path / "none.fits"
+    frame.write_text("no frame, which would be told first")
+    for path, words in ((tmp_path / "no" / "x.csv", "a folder that is not there"), (frame, "never overwritten"),
+                        (tmp_path, "must be a file")):
+        code, out, err = planner(capsys, "frame", frame, option, path)
+        assert (code, out, err.count("\n")) == (2, "", 1)
+        assert err.startswith(f"{option} = ")
+        assert words in err
+    monkeypatch.setattr("os.access", lambda path, mode: mode == os.R_OK)
+    assert "cannot be written (Permission denied)" in planner(capsys, "frame", frame, option, tmp_path / "x.csv")[2]
+
+
 def test_the_stars_can_be_written(capsys, frame, tmp_path):
     table = tmp_path / "stars.csv"
     assert planner(capsys, "frame", frame, "--stars", table)[0] == 0
