@@ -1,6 +1,7 @@
 """The user's own files: where they lie, which one is used, and what a TOML file says that is none."""
 
 import os
+import re
 import tomllib
 from collections.abc import Sequence
 from pathlib import Path
@@ -10,6 +11,9 @@ from planner.errors import InvalidInputError
 from planner.files.packaged import packaged_data
 from planner.files.reading import is_there
 
+# A number with a decimal comma, or with a unit that no quotes hold together with it.
+_UNQUOTED = re.compile(r"""[^="']+=\s*([+-]?[0-9]+(?:\.[0-9]+)?)((?:,[0-9]+)?)\s*
+                           ((?:[^\d\s"'#,=\[\]][^\s"'#,=\[\]]*)?)\s*(?:\#.*)?""", re.X)
 FOLDER = "PLANNER_FOLDER"  # variable that names another folder for all files of one's own
 
 
@@ -44,7 +48,18 @@ def toml_document(text: str, *, what: str, file: str, remedy: str = "Fix that li
     try:
         return tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
+        remedy = _unquoted(text, str(error)) or remedy
         raise InvalidInputError(what, file, f"is not TOML: {str(error) or 'nested too deep'}", remedy) from None
+
+
+def _unquoted(text: str, error: str) -> str | None:
+    """Return how to write the value that ended a TOML text: with a decimal point, and quoted where it has a unit."""
+    place = re.search(r"at line (\d+)", error)
+    found = _UNQUOTED.fullmatch(text.splitlines()[int(place[1]) - 1]) if place else None
+    if found is None or not (found[2] or found[3]):
+        return None
+    number = found[1] + found[2].replace(",", ".")
+    return f'Write it like "{number} {found[3]}".' if found[3] else f"Write a decimal point: {number}."
 
 
 def first_of(problems: Sequence[InvalidInputError], *, command: str) -> InvalidInputError:

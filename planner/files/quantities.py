@@ -10,6 +10,7 @@ from astropy import units as u
 
 from planner.checks import Rule, check
 from planner.errors import InvalidInputError
+from planner.files.angles import in_parts, typed_angle
 
 # A finite or silly number in western digits, then a unit, which starts with no digit but that of 1/K.
 _WRITTEN = re.compile(r"\s*([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?|[+-]?(?:nan|inf)\b)"
@@ -36,12 +37,14 @@ def parse_quantity(name: str, text: object, rule: Rule) -> u.Quantity:
     """Return the Quantity written in a text, in the unit it was written in.
 
     `name`: what the user called the value. `text`: the value as written; anything but a text of number and unit is
-    refused. `rule`: gives the unit to suggest and the remedy.
+    refused, save an angle in degrees and minutes. `rule`: gives the unit to suggest and the remedy.
     Raises InvalidInputError if it is not a number with a unit that exists.
     """
     like = f"must be a number with a unit like {unit_text(rule.unit)}"
     if not isinstance(text, str):
         raise InvalidInputError(name, text, like, _example(text, rule))
+    if rule.unit is u.deg and in_parts(name, text):
+        return typed_angle(name, text) * u.deg
     _refuse_comma(name, text, like)
     found = _WRITTEN.fullmatch(text.replace("−", "-"))  # the true minus sign
     if found is None or not found[2]:
@@ -84,11 +87,12 @@ def with_unit(text: str, rule: Rule) -> str:
 
 
 def _refuse_comma(name: str, text: str, like: str) -> None:
-    """Refuse a decimal comma, which elsewhere parts thousands, with the number as it is meant to be written."""
+    """Refuse a decimal comma, which elsewhere parts thousands, with the number as it may be meant."""
     found = _COMMA.match(text)
     if found:
-        pointed = f"{found[1]}.{found[2]}{text[found.end():]}"
-        raise InvalidInputError(name, text, like, f'Write a decimal point: "{pointed}".')
+        pointed, whole = (f"{found[1]}{mark}{found[2]}{text[found.end():]}" for mark in (".", ""))
+        other = f', or "{whole}"' if len(found[2]) == 3 and found[1].strip("+-−0") else ""
+        raise InvalidInputError(name, text, like, f'Write a decimal point: "{pointed}"{other}.')
 
 
 def quantity_text(value: u.Quantity) -> str:
@@ -111,7 +115,7 @@ def _example(bare: object, rule: Rule) -> str:
 def _unit(text: str, rule: Rule) -> u.UnitBase | None:
     if text == unit_text(rule.unit):
         return rule.unit
-    if rule.unit == u.deg_C and text in _TEMPERATURES:
+    if rule.unit is u.deg_C and text in _TEMPERATURES:
         return _TEMPERATURES[text]
     return _named_unit(text)
 

@@ -9,30 +9,34 @@ from planner.errors import InvalidInputError
 # One coordinate: a sign, then one to three numbers with whatever marks hours, degrees, minutes and seconds.
 _POSITION = re.compile(r"\s*[\d+\-−–.][\d\s.,:;+\-−–hmsdr°′″'\"]*", re.I)
 _NUMBER = re.compile(r"[+\-]?\d+(?:\.\d*)?|[+\-]?\.\d+")
-_COMMAS = re.compile(r"\s*\d+,\d+[hd°]?\s+[+\-−]?\d+,\d+[d°]?\s*")  # 10,68 41,27
+_COMMA = re.compile(r"(?<![\d.,])(\d+),(\d+)(?![\d.,])")  # one that may be a decimal mark
 EXAMPLE = "Write it like 22 37 04 +34 24 57 (hours, degrees) or 339.267 34.416 (degrees)."
 
 
 def looks_like_position(text: str) -> bool:
     """Return whether a text holds nothing but two, four or six numbers with their marks."""
-    return bool(_POSITION.fullmatch(text)) and len(_numbers(text)) in (2, 4, 6)
+    return bool(_POSITION.fullmatch(text)) and any(len(_numbers(read)) in (2, 4, 6) for read in (text, pointed(text)))
 
 
 def parse_position(text: str) -> tuple[u.Quantity, u.Quantity]:
     """Return right ascension and declination written in one text.
 
     `text`: six numbers (hours, minutes, seconds, degrees, minutes, seconds), four without seconds, or two: decimal
-    degrees, or decimal hours if an ``h`` follows the first.
+    degrees, or decimal hours if an ``h`` follows the first. A comma is a decimal mark where the numbers would be too
+    many otherwise.
     Returns [deg]: right ascension in 0 to 360, declination.
-    Raises InvalidInputError if it is no position or a part of it is out of range.
+    Raises InvalidInputError if it is no position, could be two, or a part of it is out of range.
     """
-    if _COMMAS.fullmatch(text):
-        raise InvalidInputError("position", text, "must have decimal points, not commas",
-                                f"Write it like {text.replace(',', '.')}")
-    places = [found.start() for found in _NUMBER.finditer(_plain(text))]
-    if not _POSITION.fullmatch(text) or len(places) not in (2, 4, 6):
+    read = pointed(text)
+    if len(_numbers(read)) in (2, 4, 6):
+        if read != text and len(_numbers(text)) in (2, 4, 6):
+            raise InvalidInputError("position", text, "must have decimal points, not commas", f"Write it like {read}")
+        text = read
+    numbers = list(_NUMBER.finditer(_plain(text)))
+    if not _POSITION.fullmatch(text) or len(numbers) not in (2, 4, 6):
         raise InvalidInputError("position", text, "must be a right ascension and a declination", EXAMPLE)
-    middle = places[len(places) // 2]
+    signed = [found.start() for found in numbers[1:] if found[0][0] in "+-"]
+    middle = signed[0] if len(signed) == 1 else numbers[len(numbers) // 2].start()
     return right_ascension(_plain(text)[:middle]), declination(_plain(text)[middle:])
 
 
@@ -61,6 +65,11 @@ def declination(text: str) -> u.Quantity:
     return angle * u.deg
 
 
+def pointed(text: str) -> str:
+    """Return the text with a point for each comma that may be a decimal mark."""
+    return _COMMA.sub(r"\1.\2", text)
+
+
 def position_name(ra: u.Quantity, dec: u.Quantity) -> str:
     """Return a position as a name, to the second: ``22h37m04s +34°24′57″``."""
     seconds = round(ra.to_value(u.deg) * 240) % 86400
@@ -81,6 +90,9 @@ def _numbers(text: str) -> list[str]:
 
 def _parts(name: str, text: str) -> list[str]:
     parts = _numbers(text)
+    if _COMMA.search(text):
+        raise InvalidInputError(name, text.strip(), "must have decimal points, not commas",
+                                f"Write it like {pointed(text.strip())}")
     if not _POSITION.fullmatch(text) or not 1 <= len(parts) <= 3:
         raise InvalidInputError(name, text.strip(), "must be one to three numbers", EXAMPLE)
     return parts

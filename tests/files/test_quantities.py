@@ -68,8 +68,8 @@ def test_any_text_is_read_or_refused(text):
         assert isinstance(parse_quantity("x", text, LENGTH), u.Quantity)
 
 
-@pytest.mark.parametrize(("text", "hint"), [("2,3 arcsec", '"2.3 arcsec"'), ("1,000 mm", '"1.000 mm"'),
-                                            ("−0,5", '"−0.5"')])
+@pytest.mark.parametrize(("text", "hint"), [("2,3 arcsec", '"2.3 arcsec"'), ("1,000 mm", '"1.000 mm", or "1000 mm".'),
+                                            ("−0,5", '"−0.5".'), ("0,125 mm", '"0.125 mm".')])
 def test_a_decimal_comma_is_refused_with_the_point_in_its_place(text, hint):
     with pytest.raises(InvalidInputError, match=re.escape(f"Write a decimal point: {hint}")):
         parse_quantity("x", text, Rule(unit=u.arcsec, kind="quantity"))
@@ -80,7 +80,7 @@ def test_a_bare_number_in_an_option_has_the_rules_unit(text):
     assert parse_option("--length", text, Rule(unit=u.s, kind="quantity")) == 60 * u.s
 
 
-@pytest.mark.parametrize("text", ["47°24′", "60 h", "3600"])
+@pytest.mark.parametrize("text", ["47°24′ E", "60 h", "3600"])
 def test_an_option_that_is_refused_is_told_as_it_was_typed(text):
     with pytest.raises(InvalidInputError, match=f"--latitude = {text}: must "):
         parse_option("--latitude", text, Rule(unit=u.deg, kind="quantity", at_most=90))

@@ -10,14 +10,15 @@ from planner.errors import InvalidInputError
 from planner.files.reading import InMemory, read_text
 from planner.rig import HorizonProfile
 
-_SEPARATOR = re.compile(r"[,;\s]+")
+_NUMERIC = re.compile(r"[\d.+-]")
 
 
 def read_horizon(path: Path | InMemory) -> HorizonProfile:
     """Return the skyline written in a file: one azimuth and altitude per line, in degrees.
 
-    `path`: two columns split by comma, semicolon or blanks; ``#`` starts a comment; one line of column names may come
-    first. Azimuth from north through east, altitude apparent. Lines need not be sorted.
+    `path`: two columns split by comma, semicolon or blanks, the last two with decimal commas too; ``#`` starts a
+    comment; one line of column names may come first. Azimuth from north through east, altitude apparent. Lines need
+    not be sorted.
     Raises InvalidInputError with the line number, if a line does not hold two numbers or one is out of range.
     """
     points = _points(path)
@@ -38,7 +39,7 @@ def _points(path: Path | InMemory) -> list[tuple[float, float]]:
         if not content:
             continue
         point = _point(content)
-        if (point is None and not head_allowed) or (point and not _in_range(*point)):
+        if (point is None and not (head_allowed and not _NUMERIC.match(content))) or (point and not _in_range(*point)):
             raise InvalidInputError(f"horizon file {path.name}, line {number}", content,
                                     "must be an azimuth of 0 to 360 and an altitude of -10 to 90, in degrees",
                                     'Write it like "135, 12".')
@@ -49,7 +50,9 @@ def _points(path: Path | InMemory) -> list[tuple[float, float]]:
 
 
 def _point(content: str) -> tuple[float, float] | None:
-    fields = _SEPARATOR.split(content)
+    """Return the two numbers of a line; where a semicolon or a blank parts them, a comma is a decimal mark."""
+    fields = content.replace(";", " ").split()
+    fields = [field.strip(",").replace(",", ".") for field in fields] if len(fields) == 2 else content.split(",")
     try:
         azimuth, altitude = (float(field) for field in fields)
     except ValueError:

@@ -10,10 +10,11 @@ from pathlib import Path
 from typing import Any
 
 from planner.errors import InvalidInputError
+from planner.files.angles import typed_angle
 from planner.files.equipment import equipment_path, user_equipment_path
 from planner.files.equipment.load import WHAT, parse_equipment
 from planner.files.equipment.tables import rules_of
-from planner.files.forms.typed import typed_angle, typed_number
+from planner.files.forms.typed import typed_number
 from planner.files.forms.usual_figures import (
     AXES,
     CREEP,
@@ -120,10 +121,8 @@ def write_first(path: Path | None, answers: Mapping[str, str], horizon: HorizonP
 
 def _read(key: str, text: str) -> Any:
     """Return the value of one answer."""
-    if key == "latitude":
-        return typed_angle(key, text, "NS")
-    if key == "longitude":
-        return typed_angle(key, text, "EW")
+    if key in ("latitude", "longitude"):
+        return typed_angle(key, text)
     if key in TYPED:
         rule = rules_of(TYPED[key][0])[TYPED[key][1]]
         bare = dataclasses.replace(rule, unit=None, kind="whole" if rule.kind == "whole" else "number")

@@ -11,7 +11,7 @@ from planner.errors import InvalidInputError
 from planner.files.forms.orbits import is_orbit_line, is_typed_orbit, orbit_line, typed_orbit
 from planner.files.quantities import parse_option
 from planner.files.reading import read_text
-from planner.files.sky_position import declination, right_ascension
+from planner.files.sky_position import declination, pointed, right_ascension
 from planner.visibility.target import Target
 
 HEAD_LINES, MOST_ORBITS = 100, 1000
@@ -22,6 +22,7 @@ _COLUMNS = {
     "position_angle_deg": "position_angle", "magnitude": "magnitude", "mag": "magnitude",
     "surface_brightness": "surface_brightness", "common_name": "common_name",
 }
+_TEXTS = ("name", "kind", "common_name")
 _UNITS = {"size_major": u.arcmin, "size_minor": u.arcmin, "position_angle": u.deg, "magnitude": u.mag,
           "surface_brightness": u.mag / u.arcsec**2}
 
@@ -45,7 +46,8 @@ def read_target_list(path: Path | str) -> tuple[Target | str, ...]:
                                 "Start it with the line: name,ra,dec")
     delimiter = max(",;\t", key=lines[0][1].count)
     columns = _columns(path, _fields(lines[0][1], delimiter))
-    return tuple(_entry(f"{path.name}, line {number}", columns, _fields(line, delimiter)) for number, line in lines[1:])
+    rows = ((number, _fields(line, delimiter)) for number, line in lines[1:])
+    return tuple(_entry(f"{path.name}, line {number}", columns, fields, delimiter) for number, fields in rows)
 
 
 def _orbits(lines: list[tuple[int, str]]) -> tuple[Target, ...]:
@@ -77,8 +79,10 @@ def _columns(path: Path, head: list[str]) -> list[str]:
     return columns
 
 
-def _entry(place: str, columns: list[str], fields: list[str]) -> Target | str:
-    values = {column: field for column, field in zip(columns, fields, strict=False) if field}
+def _entry(place: str, columns: list[str], fields: list[str], delimiter: str) -> Target | str:
+    """Return the target of a row; where cells are not parted by commas, a comma is a decimal mark."""
+    values = {column: field if column in _TEXTS or delimiter == "," else pointed(field)
+              for column, field in zip(columns, fields, strict=False) if field}
     if len(fields) > len(columns) or "name" not in values:
         raise InvalidInputError(place, " ".join(fields), f"must hold {', '.join(columns)}", "Check the separators.")
     if "ra" not in values and "dec" not in values:

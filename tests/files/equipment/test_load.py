@@ -117,10 +117,15 @@ def test_no_fault_of_a_table_hides_another(tmp_path):
         (b"[[site]\nname = 3", r"is not TOML: .*at line 1, column"),
         (b"[[site]]\nname = \"a\nb\"", r"is not TOML: .*line 2"),
         (b"a = " + b"[" * 100000, "is not TOML"),
+        (b"a = -33,5  # mine\n", r"Write a decimal point: -33\.5\."),
+        (b"a = 0,25 arcsec\n", r'Write it like "0\.25 arcsec"\.'),
+        (b"b = 1\na = 250 mm\n", r'line 2.* Write it like "250 mm"\.'),
+        (b"a = 3 4\n", r"Fix that line"),
         (b"site = 3\nrig = 4", "site = 3: must be a table"),
         (b"#" * 10_000_000, "must be at most 1 MB, it is 10 MB"),
     ],
-    ids=["empty", "notes", "binary", "latin", "bracket", "line break", "deep", "no table", "10 MB"],
+    ids=["empty", "notes", "binary", "latin", "bracket", "line break", "deep", "comma", "comma and unit", "unit", "two",
+         "no table", "10 MB"],
 )
 def test_files_that_are_no_equipment(tmp_path, content, words):
     path = tmp_path / "equipment.toml"

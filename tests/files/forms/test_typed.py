@@ -1,10 +1,10 @@
-"""Numbers and angles as people type them."""
+"""Numbers and sizes as people type them."""
 
 import pytest
 
 from planner.checks import Rule
 from planner.errors import InvalidInputError
-from planner.files.forms.typed import typed_angle, typed_number, typed_size
+from planner.files.forms.typed import typed_number, typed_size
 
 DEGREES = Rule(at_least=0, at_most=85, remedy="Give degrees.")
 
@@ -22,30 +22,6 @@ def test_anything_else_is_refused_with_its_value(text, words):
     with pytest.raises(InvalidInputError, match=words) as refused:
         typed_number("limit", text, DEGREES)
     assert refused.value.value == text
-
-
-@pytest.mark.parametrize(("text", "value"), [
-    # 24′ is 0.4°, 36′ 18″ is 0.605°: sixtieths.
-    ("47.4", 47.4), ("47,4", 47.4), ("-31,8", -31.8), ("−31.8", -31.8), ("47° 24′ N", 47.4), ("47 24 S", -47.4),
-    ("N 47 24", 47.4), ("47°24'0\"N", 47.4), ("30 36 18 s", -30.605), ("30°36.3' S", -30.605), ("47d24m", 47.4),
-    ("0 30 S", -0.5), ("-0 30", -0.5), ("47.4N", 47.4),
-])
-def test_a_latitude_in_any_spelling(text, value):
-    assert typed_angle("latitude", text, "NS") == pytest.approx(value, abs=1e-9)
-
-
-@pytest.mark.parametrize("text", [
-    "91", "47 60 N", "-47 N", "47 24 E", "47.5 30", "north", "", "47 24 18 9", "N", "S47N"])
-def test_what_is_no_latitude_is_refused(text):
-    with pytest.raises(InvalidInputError, match=r"Write it like 47\.4"):
-        typed_angle("latitude", text, "NS")
-
-
-def test_longitudes_have_letters_of_their_own():
-    assert typed_angle("longitude", "70° 42′ W", "EW") == pytest.approx(-70.7)
-    assert typed_angle("longitude", "180", "EW") == 180
-    with pytest.raises(InvalidInputError):
-        typed_angle("longitude", "70 N", "EW")
 
 
 @pytest.mark.parametrize(("text", "arcmin"), [

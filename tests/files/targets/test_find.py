@@ -155,10 +155,28 @@ def test_decimal_degrees(text):
     np.testing.assert_allclose([target.ra.value, target.dec.value], [339.267, 34.4158], rtol=1e-12)
 
 
-@pytest.mark.parametrize("text", ["10,68 41,27", "10,5 -41,2"])
-def test_decimal_commas_are_not_taken_for_minutes(text):
+@pytest.mark.parametrize("text", ["10,68 41,27", "10,5 -41,2", "22h37,5m +34°24,9′", "22 37,5 +34 24,9"])
+def test_decimal_commas_are_not_taken_for_minutes_or_seconds(text):
     with pytest.raises(InvalidInputError, match=re.escape(f"Write it like {text.replace(',', '.')}")):
         find_target(text)
+
+
+@pytest.mark.parametrize("text", ["22 37 04,5 +34 24 57,2", "22:37:04,5 +34:24:57,2"])
+def test_a_comma_is_a_decimal_mark_where_the_numbers_would_be_too_many(text):
+    assert looks_like_position(text)
+    assert parse_position(text) == parse_position(text.replace(",", "."))
+
+
+@pytest.mark.parametrize("text", ["22,37,04 +34,24,57", "22:37:04,34:24:57"])
+def test_commas_may_part_the_numbers(text):
+    assert parse_position(text) == parse_position("22 37 04 +34 24 57")
+
+
+def test_the_two_may_be_written_in_different_ways():
+    ra, dec = parse_position("84.5d −69°06′36″")
+    assert ra.value == 84.5
+    assert dec.value == pytest.approx(-69.11)  # 6′ is 0.1°, 36″ 0.01°
+    assert parse_position("84.5 -69 06 36") == (ra, dec)
 
 
 def test_hours_and_degrees_in_other_marks():
@@ -218,6 +236,15 @@ def test_a_figure_under_a_column_that_names_its_unit_may_carry_one(tmp_path):
     for size in ("90", "90 arcmin", "1.5 deg"):
         target, = read_target_list(_list(tmp_path, f"name,ra,dec,size_arcmin\nx,1,2,{size}"))
         assert target.size_major.to_value(u.arcmin) == pytest.approx(90)
+
+
+def test_a_comma_that_parts_no_cells_is_a_decimal_mark(tmp_path):
+    # 10,38 was 10 h 38 min.
+    read, = read_target_list(_list(tmp_path, "name;ra;dec;size\nA 1,2;10,38;-41,27;10,5"))
+    assert (read.name, read.ra, read.dec, read.size_major) == (
+        "A 1,2", 10.38 * u.deg, -41.27 * u.deg, 10.5 * u.arcmin)
+    with pytest.raises(InvalidInputError, match=r"right ascension = 10,38: .*Write it like 10\.38"):
+        read_target_list(_list(tmp_path, 'name,ra,dec\nx,"10,38","41,27"'))
 
 
 @pytest.mark.parametrize(("text", "words"), [
