@@ -21,6 +21,7 @@ SETTINGS = {
     "server.headless": "true", "server.fileWatcherType": "none", "server.maxUploadSize": "300",
     "server.enableCORS": "true", "server.enableXsrfProtection": "true", "server.enableStaticServing": "false",
     "server.disconnectedSessionTTL": "120", "server.maxMessageSize": "200", "global.developmentMode": "false",
+    "global.disableWidgetStateDuplicationWarning": "true",  # fields have their value as a default too
     "browser.gatherUsageStats": "false", "client.toolbarMode": "viewer", "client.showErrorDetails": "none",
     "theme.base": "light", "theme.primaryColor": "#0b5c8a", "theme.textColor": "#1d2329",
 }

@@ -211,7 +211,7 @@ def _select(label: str, name: str, options: list[str], shown: tuple[str, ...], p
     if name in shown:
         with next(places):
             hold(f"widget_{name}", picked)
-            st.selectbox(label, options, key=f"widget_{name}", on_change=_keep, args=(name,))
+            st.selectbox(label, options, options.index(picked), key=f"widget_{name}", on_change=_keep, args=(name,))
             if wanted is not None and picked != wanted and str(wanted).strip().lower() not in known:
                 st.warning(plain(f'There is no {name} "{wanted}" in the equipment: this is the first one.'))
                 mark_stale(label)
@@ -237,8 +237,8 @@ def _target(place: Any) -> Target:
     state = st.session_state
     if place is not None:
         with place:
-            hold("widget_target", state["typed_target"])
-            st.text_input("Target", key="widget_target", on_change=_keep, args=("target",),
+            typed = hold("widget_target", state["typed_target"])
+            st.text_input("Target", typed, key="widget_target", on_change=_keep, args=("target",),
                           help="A catalogue or common name, or coordinates such as 22 37 04 +34 24 57.")
             try:
                 _target_named(state["typed_target"])
@@ -266,8 +266,8 @@ def _night(site: Site, place: Any) -> datetime.date:
         if problem:
             st.warning(plain(problem))
         with place:
-            hold("widget_night", state["choice_night"] or tonight)
-            st.date_input("Night (evening's date)", key="widget_night", on_change=_keep, args=("night",),
+            held = hold("widget_night", state["choice_night"] or tonight)
+            st.date_input("Night (evening's date)", held, key="widget_night", on_change=_keep, args=("night",),
                           format="YYYY-MM-DD", min_value=datetime.date(1974, 1, 1),
                           max_value=datetime.date(2097, 12, 31))
     if state["choice_night"] == tonight:

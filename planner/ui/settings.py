@@ -39,10 +39,14 @@ def stale() -> tuple[str, ...]:
     return tuple(st.session_state.get("stale", ()))
 
 
-def hold(widget: str, value: Any) -> None:
-    """Give a widget its value before it is shown, unless it has it already: what is being typed is left alone."""
+def hold(widget: str, value: Any) -> Any:
+    """Give a widget its value before it is shown, unless it has it already: what is being typed is left alone.
+
+    Returned for its default, too: a browser that makes it only after the next run is told nothing else.
+    """
     if widget not in st.session_state or st.session_state[widget] != value:
         st.session_state[widget] = value
+    return value
 
 
 def number(name: str, label: str, usual: float | None, rule: Rule, *, place: Any = st, help: str = "",
@@ -56,8 +60,8 @@ def number(name: str, label: str, usual: float | None, rule: Rule, *, place: Any
         kept = state.get(f"choice_{name}")
         state[f"typed_{name}"] = "" if kept is None else f"{kept:g}"
     widget = f"widget_{name}"
-    hold(widget, state[f"typed_{name}"])
-    place.text_input(label, key=widget, on_change=_keep_typed, args=(name, label, usual, rule), help=help or None,
+    held = hold(widget, state[f"typed_{name}"])
+    place.text_input(label, held, key=widget, on_change=_keep_typed, args=(name, label, usual, rule), help=help or None,
                      placeholder=placeholder or ("" if usual is None else f"{usual:g}"))
     error = _judged(name, label, usual, rule)
     kept = state.get(f"choice_{name}")
@@ -146,7 +150,8 @@ def pick(name: str, label: str, options: Sequence[str], *, place: Any = st, key:
     picked = known.get(str(state.get(f"choice_{name}") or "").lower(), options[0])
     widget = key or f"widget_{name}"
     hold(widget, picked)
-    place.selectbox(label, options, key=widget, on_change=_keep_pick, args=(name, widget), format_func=format_func)
+    place.selectbox(label, options, options.index(picked), key=widget, on_change=_keep_pick, args=(name, widget),
+                    format_func=format_func)
     return picked
 
 

@@ -51,8 +51,8 @@ def _room(there: set[str]) -> str:
     """Return the subject to show; a search looks through all of them."""
     rooms = [room for room in ROOMS if room in there]
     state = st.session_state
-    hold("sources_room", state.get("sources_room") or state.get("sources_room_shown", rooms[0]))
-    picked = st.pills("Subject (a search looks through all)", rooms, format_func=TITLES.__getitem__,
+    held = hold("sources_room", state.get("sources_room") or state.get("sources_room_shown", rooms[0]))
+    picked = st.pills("Subject (a search looks through all)", rooms, default=held, format_func=TITLES.__getitem__,
                       key="sources_room") or rooms[0]
     state["sources_room_shown"] = picked
     return str(picked)

@@ -50,12 +50,12 @@ _STALE = """
 def show_look() -> None:
     """Show the choice of the look, with a dimmer for the dark ones, and use it."""
     state = st.session_state
-    hold("widget_look", state["choice_look"])
-    st.segmented_control("Look", LOOKS, key="widget_look", on_change=_keep_look, required=True,
+    look = hold("widget_look", state["choice_look"])
+    st.segmented_control("Look", LOOKS, default=look, key="widget_look", on_change=_keep_look, required=True,
                          format_func=str.capitalize, help="Red: deep red on black, for eyes that are used to the dark.")
     if state["choice_look"] in (DARK, RED):
-        hold("widget_dim", state["choice_dim"])
-        st.slider("Brightness", 10, 100, step=5, format="%d %%", key="widget_dim", on_change=_keep_look)
+        dim = hold("widget_dim", state["choice_dim"])
+        st.slider("Brightness", 10, 100, dim, step=5, format="%d %%", key="widget_dim", on_change=_keep_look)
     _use_look(state["choice_look"], state["choice_dim"], dark_wished=st.context.cookies.get(WISH_COOKIE) == "1",
              store=state.get("look_chosen", False))
 

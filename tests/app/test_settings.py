@@ -142,3 +142,19 @@ def test_fields_keep_their_place_when_a_name_is_refused(tmp_path, monkeypatch):
     page.text_area(key="tonight_names").set_value("NGC 253\nno such thing").run()
     assert page.error
     assert blocks_of(page) == before
+
+
+@pytest.mark.browser
+def test_a_field_that_the_browser_makes_late_shows_its_value(desktop, app_address):
+    # Its code arrives after a second run of the page, which no longer says what the first has set.
+    page, held = desktop.page, []
+    page.route("**/TextInput.*.js", lambda route: held.append(route))
+    page.goto(f"{app_address}/year?night=2026-11-10&target=M+33&lowest=40")
+    page.get_by_role("heading", level=1).wait_for()
+    desktop.settle()
+    page.get_by_text("Red", exact=True).first.click()
+    desktop.settle()
+    for route in held:
+        route.continue_()
+    expect(lowest(page)).to_have_value("40")
+    expect(page.get_by_label("Target", exact=True)).to_have_value("M 33")

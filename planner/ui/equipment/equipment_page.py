@@ -114,8 +114,9 @@ def _begin(copy_of_demo: bool) -> None:
 def _kind() -> str:
     """Return the kind of table to show."""
     state = st.session_state
-    hold("gear_kind", state.get("gear_kind") or state.get("gear_kind_shown", "rig"))
-    kind = st.segmented_control("Part", list(TITLES), format_func=TITLES.__getitem__, key="gear_kind") or "rig"
+    held = hold("gear_kind", state.get("gear_kind") or state.get("gear_kind_shown", "rig"))
+    kind = st.segmented_control("Part", list(TITLES), default=held, format_func=TITLES.__getitem__,
+                                key="gear_kind") or "rig"
     state["gear_kind_shown"] = kind
     return str(kind)
 
@@ -143,9 +144,10 @@ def _which(kind: str, tables: dict[str, list[dict[str, Any]]], *, locked: bool) 
     if not options:
         return None
     wanted = state.get(f"{key}_shown")
-    hold(key, wanted if wanted in options else options[0])
+    held = hold(key, wanted if wanted in options else options[0])
     with st.container(horizontal=True, vertical_alignment="bottom"):
-        picked = str(st.selectbox(f"Show or change this {kind}", options, key=key, on_change=_keep_which, args=(key,),
+        picked = str(st.selectbox(f"Show or change this {kind}", options, options.index(held), key=key,
+                                  on_change=_keep_which, args=(key,),
                                   format_func=lambda name: f"Add a {kind} …" if name == NEW else name))
         if picked != NEW:
             st.button("Copy", key="gear_copy", disabled=locked, on_click=_copy, args=(kind, picked, tables),

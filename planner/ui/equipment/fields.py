@@ -6,7 +6,7 @@ field stands for the usual value, which it shows in grey.
 
 import dataclasses
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import streamlit as st
@@ -159,23 +159,29 @@ def show_fields(kind: str, draft: Draft, names: Mapping[str, list[str]], problem
 def _show(kind: str, field: Field, draft: Draft, names: Mapping[str, list[str]], locked: bool) -> None:
     """Show one widget."""
     widget = f"gear_{kind}_{field.key}"
-    hold(widget, draft[field.key])
+    held = hold(widget, draft[field.key])
     common: dict[str, Any] = {"key": widget, "on_change": _keep, "args": (draft, field.key, widget), "disabled": locked,
                               "help": field.help or None}
     if field.key in LISTS:
         options = names[LISTS[field.key]]
-        st.multiselect(field.label, options, placeholder="all" if field.key == "telescopes" else "choose", **common)
+        st.multiselect(field.label, options, held, placeholder="all" if field.key == "telescopes" else "choose",
+                       **common)
     elif kind == "rig" and field.key in REFERENCES:
         without = [NONE_OF[field.key]] if field.key in NONE_OF else []
-        st.selectbox(field.label, [*without, *names[field.key]], **common)
+        _select(field.label, [*without, *names[field.key]], held, common)
     elif field.key == "drive_class":
-        st.selectbox(field.label, [OWN_FIGURES, *DRIVE_CLASSES], **{**common, "help": f"{field.help} {LABEL}."})
+        _select(field.label, [OWN_FIGURES, *DRIVE_CLASSES], held, {**common, "help": f"{field.help} {LABEL}."})
     elif field.rule.kind == "choice":
-        st.selectbox(field.label, field.rule.choices, **common)
+        _select(field.label, field.rule.choices, held, common)
     elif field.rule.kind == "truth":
-        st.checkbox(field.label, **common)
+        st.checkbox(field.label, held, **common)
     else:
-        st.text_input(field.label, placeholder="must be given" if field.usual is None else str(field.usual), **common)
+        usual = "must be given" if field.usual is None else str(field.usual)
+        st.text_input(field.label, held, placeholder=usual, **common)
+
+
+def _select(label: str, options: Sequence[str], held: str, common: Mapping[str, Any]) -> None:
+    st.selectbox(label, options, options.index(held) if held in options else 0, **common)
 
 
 def _show_terms(draft: Draft, problems: Mapping[str, InvalidInputError], locked: bool) -> None:
@@ -193,9 +199,9 @@ def _show_terms(draft: Draft, problems: Mapping[str, InvalidInputError], locked:
         for column, key in zip(st.columns(3), TERM_KEYS, strict=True):
             with column:
                 widget = f"gear_mount_term_{place}_{key}"
-                hold(widget, term[key])
-                st.text_input(f"{Field(key, rules[key], None).label}, term {place + 1}", key=widget, disabled=locked,
-                              help=Field(key, rules[key], None).help, on_change=_keep_term,
+                held = hold(widget, term[key])
+                st.text_input(f"{Field(key, rules[key], None).label}, term {place + 1}", held, key=widget,
+                              disabled=locked, help=Field(key, rules[key], None).help, on_change=_keep_term,
                               args=(draft, place, key, widget))
                 problem = problems.get(f"periodic[{written}].{key}")
                 if problem is not None and term[key].strip():

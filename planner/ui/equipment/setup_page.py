@@ -58,16 +58,15 @@ def _ask(question: Question, draft: dict[str, str], found: Answered) -> None:
     common = {"key": widget, "on_change": _keep, "args": (question,)}
     answer = draft.get(question.key, "")
     if question.way == TYPE:
-        hold(widget, answer)
-        st.text_input(question.label, placeholder=f"e.g. {question.example}", **common)
+        st.text_input(question.label, hold(widget, answer), placeholder=f"e.g. {question.example}", **common)
     elif question.way == MANY:
-        hold(widget, [one for one in answer.split(";") if one])
-        st.multiselect(question.label, list(PICKED["filters"]), placeholder="choose",
+        held = hold(widget, [one for one in answer.split(";") if one])
+        st.multiselect(question.label, list(PICKED["filters"]), held, placeholder="choose",
                        format_func=lambda option: option_text(question.key, option), **common)
     elif question.way == PICK:
         options = list(PICKED[question.key])
-        hold(widget, answer if answer in options else None)
-        st.selectbox(question.label, options, placeholder="choose",
+        held = hold(widget, answer if answer in options else None)
+        st.selectbox(question.label, options, None if held is None else options.index(held), placeholder="choose",
                      format_func=lambda option: option_text(question.key, option), **common)
     else:
         _ask_zone(question, answer)

@@ -59,10 +59,10 @@ def _clock(name: str, label: str, usual: str, chosen: Chosen, place: object) -> 
     """Show the field of a time of the night; empty for the usual end of it."""
     asked, state = moment_asked(name, chosen.site, chosen.night), st.session_state
     refused = state.get(f"refused_{name}", "")
-    if not refused:
-        settings.hold(f"widget_{name}", "" if asked is None else f"{local_time(asked, chosen.site):%H:%M}")
-    place.text_input(label, key=f"widget_{name}", placeholder=usual, on_change=_keep_clock,  # type: ignore[attr-defined]
-                     args=(name, label, chosen.site, chosen.night))
+    shown = "" if asked is None else f"{local_time(asked, chosen.site):%H:%M}"
+    held = state.get(f"widget_{name}", "") if refused else settings.hold(f"widget_{name}", shown)
+    place.text_input(label, held, key=f"widget_{name}", placeholder=usual,  # type: ignore[attr-defined]
+                     on_change=_keep_clock, args=(name, label, chosen.site, chosen.night))
     if refused:
         place.error(plain(f"{refused} Below it is left as it was."))  # type: ignore[attr-defined]
         settings.mark_stale(label)
@@ -82,8 +82,8 @@ def _filters(rig: Rig, place: object) -> tuple[str, ...]:
     """Show the filters of the rig to pick from."""
     names = [band.name for band in rig.filters]
     kept = str(st.session_state.get("choice_only") or "").split(",")
-    settings.hold("widget_only", [name for name in names if name in kept])
-    picked = place.multiselect("Filters for this night", names, key="widget_only",  # type: ignore[attr-defined]
+    held = settings.hold("widget_only", [name for name in names if name in kept])
+    picked = place.multiselect("Filters for this night", names, held, key="widget_only",  # type: ignore[attr-defined]
                                placeholder="all that are wanted", on_change=_keep_filters)
     return tuple(picked)
 
@@ -96,15 +96,15 @@ def _moon(place: object, rig: Rig) -> str:
     """Show the field of the distances from the Moon and return the text in force."""
     state = st.session_state
     refused = state.get("refused_moon", "")
-    if not refused:
-        settings.hold("widget_moon", state.get("choice_moon") or "")
-    place.text_input("Degrees from the Moon", key="widget_moon", placeholder="L=60, R=45",  # type: ignore[attr-defined]
-                     on_change=_keep_moon, args=(rig,), help="By filter, kept while the Moon is up. Left empty, the "
-                     "Moon counts as brightness, which is what its light costs.")
+    kept = str(state.get("choice_moon") or "")
+    held = state.get("widget_moon", "") if refused else settings.hold("widget_moon", kept)
+    place.text_input("Degrees from the Moon", held, key="widget_moon",  # type: ignore[attr-defined]
+                     placeholder="L=60, R=45", on_change=_keep_moon, args=(rig,), help="By filter, kept while the Moon "
+                     "is up. Left empty, the Moon counts as brightness, which is what its light costs.")
     if refused:
         place.error(plain(f"{refused} Below it is left as it was."))  # type: ignore[attr-defined]
         settings.mark_stale("Degrees from the Moon")
-    return str(state.get("choice_moon") or "")
+    return kept
 
 
 def _keep_moon(rig: Rig) -> None:

@@ -83,8 +83,8 @@ def _list_at(_site: Site, stamp: str) -> StandingList:
 def _named(chosen: Chosen, page: str) -> list[tuple[Target, float | None]]:
     """Show the field for names and return what they name; a line that names nothing is marked and left out."""
     key = f"{page}_names"
-    hold(key, "\n".join((st.session_state.get("choice_names") or chosen.target.name).split(BETWEEN)))
-    text = st.text_area("Names, one a line", key=key, height=140, on_change=_keep_names, args=(key,), help=(
+    held = hold(key, "\n".join((st.session_state.get("choice_names") or chosen.target.name).split(BETWEEN)))
+    text = st.text_area("Names, one a line", held, key=key, height=140, on_change=_keep_names, args=(key,), help=(
         'A catalogue or common name, or coordinates. “NGC 7331 x 2” counts its hours twice.'))
     found: dict[str, tuple[Target, float | None]] = {}
     lines = [_split(line.strip()) for line in text.splitlines() if line.strip()]

@@ -179,8 +179,9 @@ def _part(answers: Answers | None) -> str:
     if "pier_part_shown" not in state:
         told = {} if answers is None else {name: answer for name, answer in answers.parts.items() if answer is not None}
         state["pier_part_shown"] = max(told, key=lambda name: ORDER.index(told[name].verdict), default=BALANCE)
-    hold("pier_part", state.get("pier_part") or state["pier_part_shown"])
-    state["pier_part_shown"] = st.segmented_control("Part", names, key="pier_part") or state["pier_part_shown"]
+    held = hold("pier_part", state.get("pier_part") or state["pier_part_shown"])
+    picked = st.segmented_control("Part", names, default=held, key="pier_part")
+    state["pier_part_shown"] = picked or state["pier_part_shown"]
     return str(state["pier_part_shown"])
 
 
