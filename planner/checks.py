@@ -122,10 +122,12 @@ def _checked_quantity(name: str, value: Any, rule: Rule) -> u.Quantity:
         converted = value.to(rule.unit, equivalencies)
     except u.UnitConversionError:
         raise InvalidInputError(name, value, f"must have a unit like {rule.unit}", rule.remedy) from None
-    if not np.all(np.isfinite(converted.value)):
+    bare = converted.value
+    extremes = (bare,) if isinstance(bare, float) else (bare.min(), bare.max()) if bare.size else ()
+    if not all(map(math.isfinite, extremes)):
         raise InvalidInputError(name, value, "must be a finite value", rule.remedy)
-    for bare in (np.min(converted.value), np.max(converted.value)) if converted.size else ():
-        breach = rule.breach(bare)
+    for extreme in extremes:
+        breach = rule.breach(extreme)
         if breach:
             raise InvalidInputError(name, value, breach, rule.remedy)
     return converted

@@ -13,7 +13,7 @@ from astropy import units as u
 from planner.checks import Rule, check, require_positive
 from planner.errors import InvalidInputError
 from planner.exposure.light.noise import PIXEL_RATE, signal_needed, signal_to_noise
-from planner.exposure.light.photons import SURFACE_BRIGHTNESS
+from planner.exposure.light.photons import SQUARE, SURFACE_BRIGHTNESS
 from planner.exposure.scene import Scene
 from planner.exposure.sub_exposure import SubExposure
 
@@ -114,7 +114,7 @@ def _integration(scene: Scene, sub: SubExposure, *, frames: int, area: u.Quantit
                  spread: u.Quantity | None = None) -> Integration:
     """Return the sum of so many frames."""
     one, good = _one_frame(scene, sub, area, spread), frames * _good_share(sub)
-    sky = 1 * u.pix * scene.light.pixel_area if area is None else area.to(u.arcsec**2)
+    sky = 1 * u.pix * scene.light.pixel_area if area is None else area.to(SQUARE)
     return Integration(
         sub_exposure=sub.recommended, frames=frames, integration_time=(frames * sub.recommended).to(u.h),
         clock_time=(frames * _cycle(scene, sub)).to(u.h), signal_to_noise=float(one * np.sqrt(good)), area=sky)
@@ -122,11 +122,11 @@ def _integration(scene: Scene, sub: SubExposure, *, frames: int, area: u.Quantit
 
 def _one_frame(scene: Scene, sub: SubExposure, area: u.Quantity | None, spread: u.Quantity | None = None) -> float:
     """Return the signal-to-noise ratio of one kept frame."""
-    length, pixels = sub.recommended, _pixels(scene, area)
-    return float(signal_to_noise(
-        pixels * u.pix * scene.signal_rate * length, read_noise=scene.read_noise,
-        pixels=pixels if spread is None else _pixels(scene, spread),
-        background=(scene.sky_rate + scene.dark_rate) * length * u.pix).value)
+    seconds, pixels = sub.recommended.to_value(u.s), _pixels(scene, area)
+    signal, sky, dark = (rate.to_value(PIXEL_RATE) * seconds * u.electron
+                         for rate in (scene.signal_rate, scene.sky_rate, scene.dark_rate))
+    return float(signal_to_noise(pixels * signal, background=sky + dark, read_noise=scene.read_noise,
+                                 pixels=pixels if spread is None else _pixels(scene, spread)).value)
 
 
 def _cycle(scene: Scene, sub: SubExposure) -> u.Quantity:
@@ -138,7 +138,7 @@ def _pixels(scene: Scene, area: u.Quantity | None) -> float:
     """Return the pixels that record an area: on a colour sensor only those of the filter's colour."""
     if area is None:
         return 1.0
-    return scene.light.pixels(require_positive("area", area, u.arcsec**2, "Give the area of sky that is averaged."))
+    return scene.light.pixels(require_positive("area", area, SQUARE, "Give the area of sky that is averaged."))
 
 
 def _good_share(sub: SubExposure) -> float:

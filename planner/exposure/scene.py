@@ -5,6 +5,7 @@ is that of the mean airmass factor. Hour angles with the target below the horizo
 """
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, TypeVar
 
 import numpy as np
@@ -51,7 +52,7 @@ class Scene:
     dispersed: u.Quantity[u.arcsec**2]  # (3, h), how far the air draws the star out: ra-ra, dec-dec, ra-dec
     motion: u.Quantity[u.arcsec / u.h]  # (2,), the target's own to the east and north, true on the sky
 
-    @property
+    @cached_property
     def light(self) -> LightPath:
         """The way of the light to a pixel."""
         return LightPath(self.rig, self.band, self.site)
@@ -60,7 +61,7 @@ class Scene:
         """Return the rate of a surface [mag/arcsec2] or a line, mean over the window; as in `LightPath`."""
         return _mean_rate(self.light, airmass(self.altitude).value, source, wavelength)
 
-    @property
+    @cached_property
     def background_rate(self) -> u.Quantity[PIXEL_RATE]:
         """Everything that makes noise and grows with time: source, sky and dark current."""
         return self.signal_rate + self.sky_rate + self.dark_rate
@@ -135,7 +136,9 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
 
 def over_window(values: Values) -> Values:
     """Return the mean of values at evenly spread hour angles, the last axis: what lies at an end counts for half."""
-    return values[..., 0] if values.shape[-1] == 1 else ((values[..., 1:] + values[..., :-1]) / 2).mean(axis=-1)
+    count = values.shape[-1]
+    weights: Any = np.r_[0.5, np.ones(count - 2), 0.5] / (count - 1) if count > 1 else np.ones(1)
+    return values @ weights
 
 
 def _turned(hours: u.Quantity) -> u.Quantity:

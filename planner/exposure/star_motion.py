@@ -11,6 +11,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.constants import SIDEREAL_DAY, SIDEREAL_RAD_PER_S
+from planner.exposure.light.photons import SQUARE
 from planner.exposure.scene import Scene, over_window
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Mount
@@ -29,7 +30,7 @@ LONGEST_TURN = (LONGEST / SIDEREAL_DAY).to_value(u.one) * 360 * u.deg  # hour an
 FELT_SHARE, FELT_TERMS = 0.01, 4
 QUICK = ("jitter", "drift")  # of what guiding leaves: over within a cycle of the loop
 JITTER_MEMORY = JITTER_MEMORY_S * u.s
-NO_WANDER = 0 * u.arcsec / u.min**0.5
+NO_WANDER, A_WALK = 0 * u.arcsec / u.min**0.5, u.arcsec / u.s**0.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -165,7 +166,7 @@ def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_r
     return ExposureGrid(
         smooth_series(motion.track, seconds, start_rad, places_arcsec), drive, places=len(places_arcsec),
         seconds=seconds, jitter_arcsec=motion.jitter.to_value(u.arcsec),
-        walk_arcsec=motion.wander.to_value(u.arcsec / u.s**0.5),
+        walk_arcsec=motion.wander.to_value(A_WALK),
         step_arcsec=motion.encoder_step.to_value(u.arcsec) * cosine, walks=walks, shakes=shakes, creeps=creeps,
         memory_s=float(motion.memory.to_value(u.s)), slow=motion.slow,
         air_arcsec2=air_blur(scene, start_rad[0] + SIDEREAL_RAD_PER_S * seconds[0] / 2))
@@ -174,13 +175,13 @@ def windows_of(scene: Scene, motion: StarMotion, *, seconds: np.ndarray, start_r
 def air_blur(scene: Scene, hour_angle_rad: np.ndarray) -> np.ndarray:
     """Return how far dispersion draws the star out [arcsec2] at hour angles (h,): (3, h), ra-ra, dec-dec, ra-dec."""
     known = scene.hour_angle.to_value(u.rad)
-    return np.array([np.interp(hour_angle_rad, known, row) for row in scene.dispersed.to_value(u.arcsec**2)])
+    return np.array([np.interp(hour_angle_rad, known, row) for row in scene.dispersed.to_value(SQUARE)])
 
 
 def field_places(scene: Scene) -> u.Quantity[u.deg]:
     """Return the places that decide, east and north of the field centre: the centre and four corners, shape (5, 2)."""
     camera, focal_length = scene.rig.camera, scene.rig.telescope.focal_length
-    half = np.array([camera.columns, camera.rows]) / 2 * (camera.pixel_pitch / focal_length).to_value(u.one)
+    half = np.array([camera.columns, camera.rows]) / 2 * camera.pixel_pitch.to_value(u.mm) / focal_length.to_value(u.mm)
     signs = np.array([[0, 0], [1, 1], [1, -1], [-1, 1], [-1, -1]])
     return np.degrees(np.arctan(signs * half)) * u.deg
 

@@ -4,6 +4,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import require_positive
+from planner.optics.image_scale import SCALE
 from planner.optics.star_image import star_transfer
 
 PLAIN, DRIZZLED = 2, 1  # pixels that the shortest period must exceed
@@ -16,7 +17,7 @@ def shortest_period(image_scale: u.Quantity[u.arcsec / u.pix], *, drizzled: bool
     `apart` is the distance of samples in pixels, 1 or more: on a colour-filter array those of one colour. Dithered
     frames bring every colour to every place.
     """
-    return image_scale * (DRIZZLED if drizzled else PLAIN * apart) * u.pix
+    return image_scale.to_value(SCALE) * (DRIZZLED if drizzled else PLAIN * apart) * u.arcsec
 
 
 def contrast(

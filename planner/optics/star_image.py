@@ -16,7 +16,7 @@ from planner.constants import FWHM_PER_SIGMA, KOLMOGOROV_FWHM
 from planner.errors import InvalidInputError
 from planner.optics.diffraction import OBSTRUCTION, cutoff_kernel
 from planner.optics.fourier import FourierImage, half_maximum_width, matched_moments, sampled
-from planner.optics.image_scale import ARCSEC_PER_RADIAN
+from planner.optics.image_scale import ARCSEC_PER_RADIAN, SCALE
 from planner.optics.transfer import Transfer
 
 _ANGLE = Rule(unit=u.deg, kind="quantity", remedy="Count it from north through east.")
@@ -130,7 +130,7 @@ def star_transfer(
 ) -> Transfer:
     """Check the values of `star_image` and strip their units."""
     seeing = require_positive("seeing_fwhm", seeing_fwhm, u.arcsec, "Give the full width at half maximum.")
-    scale = require_positive("image_scale", image_scale, u.arcsec / u.pix, "Give the sky that one pixel sees.")
+    scale = require_positive("image_scale", image_scale, SCALE, "Give the sky that one pixel sees.")
     blur = require_not_negative("focus_blur_fwhm", focus_blur_fwhm, u.arcsec, "Give a full width at half maximum.")
     length = require_not_negative("trail", trail, u.arcsec, "Give the length of the trail.")
     jitter = require_not_negative("jitter_rms", jitter_rms, u.arcsec, "Give the rms per axis.")

@@ -86,8 +86,8 @@ class Rig(Figures):
     @property
     def jitter(self) -> u.Quantity[u.arcsec]:
         """What is too fast to be a drift: the mount's own jitter and the pier's sway, each once, rms per axis."""
-        own = np.sqrt(self.mount.jitter**2 - self.sway_in_jitter**2)
-        return np.hypot(own, self.sway)
+        own, held, sway = (one.to_value(u.arcsec) for one in (self.mount.jitter, self.sway_in_jitter, self.sway))
+        return np.sqrt(own**2 - held**2 + sway**2) * u.arcsec
 
     def overhead(self, exposure: u.Quantity[u.s]) -> u.Quantity[u.s]:
         """Return the clock time lost per sub-exposure of some lengths, same shape.
@@ -95,6 +95,6 @@ class Rig(Figures):
         Download, and the settling after a dither, spread evenly over the subs between two dithers; subs longer than the
         interval are each followed by one. The interval is one of time, so that short and long subs dither alike.
         """
-        download = self.camera.download
-        dithers = ((exposure + download) / self.dither_interval).to_value(u.one)
-        return download + self.mount.settling_time * np.minimum(dithers, 1.0)
+        download, settling, interval = (
+            one.to_value(u.s) for one in (self.camera.download, self.mount.settling_time, self.dither_interval))
+        return (download + settling * np.minimum((exposure.to_value(u.s) + download) / interval, 1.0)) * u.s

@@ -74,4 +74,4 @@ class Telescope(Figures):
         """Area of the aperture without the obstruction: π/4 (D² − d²)."""
         import math
 
-        return math.pi / 4 * self.aperture.to(u.m) ** 2 * (1 - self.obstruction**2)
+        return math.pi / 4 * self.aperture.to_value(u.m) ** 2 * (1 - self.obstruction**2) * u.m**2

@@ -245,5 +245,5 @@ def _table(asked: "Combinations", rows: "Sequence[SetUp]", show_all: bool) -> No
         "limited by"), lines, right=("surface", "detail", "stars", "depth", finest))
     hidden = len(rows) - len(shown)
     if hidden:
-        print_lines(f"{hidden} more are outclassed (another is nowhere worse and somewhere clearly better) or come "
+        print_lines(f"{hidden} more are outclassed (another is nowhere clearly worse and somewhere better) or come "
                     "later; --all lists them.")

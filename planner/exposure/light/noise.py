@@ -30,8 +30,8 @@ def dark_rate(camera: Camera, *, binning: int = 1) -> u.Quantity[PIXEL_RATE]:
     warmer = 0.0
     if camera.sensor_temperature is not None:
         warmer = camera.sensor_temperature.value - camera.dark_temperature.value
-    doublings = warmer / camera.dark_doubling.to_value(u.K)
-    return camera.dark_current.to_value(u.electron / u.s) * 2.0**doublings * binning**2 * PIXEL_RATE
+    doublings = warmer / camera.dark_doubling.value
+    return camera.dark_current.value * 2.0**doublings * binning**2 * PIXEL_RATE
 
 
 def total_read_noise(camera: Camera, *, binning: int = 1) -> u.Quantity[u.electron]:

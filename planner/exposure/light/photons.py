@@ -32,9 +32,10 @@ BAND_PHOTONS = np.array([756.1, 1392.6, 995.5, 702.0, 452.0])
 FINE_BOX = np.polynomial.legendre.leggauss(7)
 SKY_BOX = np.polynomial.legendre.leggauss(3)
 Array = float | np.ndarray
-SURFACE_BRIGHTNESS = u.mag / u.arcsec**2
-SURFACE_PHOTONS = u.photon / (u.s * u.m**2 * u.arcsec**2)
-SURFACE_ENERGY = u.erg / (u.s * u.cm**2 * u.arcsec**2)
+SQUARE, RATE = u.arcsec**2, u.electron / u.s  # made once: a compound unit takes 20 µs
+SURFACE_BRIGHTNESS = u.mag / SQUARE
+SURFACE_PHOTONS = u.photon / (u.s * u.m**2 * SQUARE)
+SURFACE_ENERGY = u.erg / (u.s * u.cm**2 * SQUARE)
 
 
 def _photon_zero_point(wavelength_nm: np.ndarray) -> np.ndarray:
@@ -99,16 +100,16 @@ class LightPath:
         """What of the filter the pixels record."""
         return recorded_band(self.rig.camera, self.band)
 
-    @property
+    @cached_property
     def pixel_area(self) -> u.Quantity[u.arcsec**2 / u.pix]:
         """The sky that one pixel covers."""
         pitch = self.rig.camera.pixel_pitch.to_value(u.mm) * self.rig.binning
         side = pitch / self.rig.telescope.focal_length.to_value(u.mm)
-        return (side * u.rad.to(u.arcsec)) ** 2 * u.arcsec**2 / u.pix
+        return (side * u.rad.to(u.arcsec)) ** 2 * SQUARE / u.pix
 
     def pixels(self, area: u.Quantity[u.arcsec**2]) -> float:
         """Return the pixels that record an area: on a colour sensor only those of the filter's colour."""
-        return float((area / self.pixel_area).to_value(u.pix)) * self.recorded.share
+        return float(area.to_value(SQUARE) / self.pixel_area.value) * self.recorded.share
 
     @check_units
     def star(self, magnitude: u.Quantity[u.mag], *, airmass: Array = 0.0) -> u.Quantity[u.electron / u.s]:
@@ -129,7 +130,7 @@ class LightPath:
         -----
         Rate = zero point over the box × area − obstruction × transmissions × quantum efficiency × 10^(−0.4 m).
         """
-        return self._of_zero(airmass) * 10 ** (-0.4 * magnitude.to_value(u.mag)) * u.electron / u.s
+        return self._of_zero(airmass) * 10 ** (-0.4 * magnitude.to_value(u.mag)) * RATE
 
     @check_units
     def surface(self, brightness: u.Quantity[u.mag / u.arcsec**2], *, airmass: Array = 0.0) -> u.Quantity[PIXEL_RATE]:

@@ -14,15 +14,14 @@ from planner.rig import Camera
 
 def saturation_limit(camera: Camera) -> u.Quantity[u.electron]:
     """Return the electrons at which one pixel stops: the full well, or the end of the converter's range before it."""
-    converter = (2.0**camera.bit_depth - 1) * camera.gain.to_value(u.electron / u.adu)
-    return min(camera.full_well.to_value(u.electron), converter) * u.electron
+    return min(camera.full_well.value, (2.0**camera.bit_depth - 1) * camera.gain.value) * u.electron
 
 
 @check_units
 def filled_after(camera: Camera, filling: u.Quantity[PIXEL_RATE]) -> u.Quantity[u.s]:
     """Return the length of sub at which light alone, by *unbinned* pixel, fills it, any shape; infinite without."""
     with np.errstate(divide="ignore"):
-        return (saturation_limit(camera) / u.pix / filling).to(u.s)
+        return saturation_limit(camera).value / filling.to_value(PIXEL_RATE) * u.s
 
 
 @check_units

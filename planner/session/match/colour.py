@@ -1,12 +1,12 @@
 """Colour against mono, one after another or at once; and two rigs that share a picture of two parts."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.depth import goal_for
+from planner.exposure.depth import Goal, goal_for
 from planner.rig import Filter
 from planner.session.advice.answer import judge
 from planner.session.match.combination import rig_with
@@ -14,12 +14,10 @@ from planner.session.match.combinations import Combinations
 from planner.session.match.set_ups import SetUp, whole
 
 # What a picture is made of (common practice, no source); under a colour-filter array one frame holds it all.
-PICTURES: Mapping[str, tuple[Filter, ...]] = {
-    "Three colours": tuple(Filter(name=name, centre=centre * u.nm, width=90 * u.nm)
-                           for name, centre in (("blue", 450), ("green", 545), ("red", 640))),
-    "Two lines, OIII and Hα": (Filter(name="OIII", centre=500.7 * u.nm, width=6 * u.nm),
-                               Filter(name="Hα", centre=656.3 * u.nm, width=6 * u.nm)),
-}
+COLOURS = tuple(Filter(name=name, centre=centre * u.nm, width=90 * u.nm)
+                for name, centre in (("blue", 450), ("green", 545), ("red", 640)))
+LINES = tuple(Filter(name=name, centre=centre * u.nm, width=6 * u.nm)
+              for name, centre in (("OIII", 500.7), ("Hα", 656.3)))
 LUMINANCE = Filter(name="luminance", centre=550 * u.nm, width=300 * u.nm)
 COLOUR_RATIO = 0.5  # of the luminance's signal-to-noise is enough for its colour (common practice, no source)
 NEVER_H = 1e9
@@ -47,10 +45,10 @@ def shared_picture(asked: Combinations, first: SetUp, second: SetUp) -> Shared:
     rigs, ratio = (first, second), asked.goal.ratio
     parts: list[tuple[tuple[Filter, ...], float]]
     if asked.band.narrow:
-        names, parts = ("Hα", "OIII"), [((band,), ratio) for band in PICTURES["Two lines, OIII and Hα"][::-1]]
+        names, parts = ("Hα", "OIII"), [((band,), ratio) for band in LINES[::-1]]
     else:
         names, parts = ("luminance", "colour"), [((LUMINANCE,), ratio),
-                                                 (PICTURES["Three colours"], COLOUR_RATIO * ratio)]
+                                                 (COLOURS, COLOUR_RATIO * ratio)]
     times = [[float(picture_time(asked, one, bands, ratio=wanted).to_value(u.h)) for one in rigs]
              for bands, wanted in parts]
     hours, by_first = best_shares(*times)
@@ -76,8 +74,9 @@ def best_shares(one: Sequence[float], other: Sequence[float]) -> tuple[float, tu
 
 
 def picture_time(asked: Combinations, one: SetUp, bands: tuple[Filter, ...], *, ratio: float) -> u.Quantity[u.h]:
-    """Return the time for the whole target until the usual goal of every band is reached at a signal-to-noise ratio.
+    """Return the time for the whole target until every band reaches the goal's surface or line at a ratio.
 
+    What the goal leaves open is the usual one of a band.
     A mono sensor takes the bands one after another, a colour-filter array all at once: the slowest counts.
     """
     rig = rig_with(asked.rig, one.choice.train, one.choice.camera, binning=one.choice.binning)
@@ -86,7 +85,8 @@ def picture_time(asked: Combinations, one: SetUp, bands: tuple[Filter, ...], *, 
         stars = asked.stars_around(asked.target, rig)
     times = []
     for band in bands:
-        goal = replace(goal_for(band), signal_to_noise=ratio, area=asked.goal.area)
+        own = {"line": asked.goal.line} if band.narrow else {"brightness": asked.goal.brightness}
+        goal = goal_for(band, Goal(signal_to_noise=ratio, area=asked.goal.area, **own))
         total = judge(rig, asked.site, band, goal, asked.hours, declination=asked.declination, target=asked.target,
                       stars=stars, with_reasons=False).total
         times.append(np.inf * u.h if total is None else whole(asked, one.choice, total.clock_time))

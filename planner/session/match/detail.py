@@ -8,6 +8,7 @@ from astropy import units as u
 
 from planner.exposure.depth import Depth
 from planner.exposure.integration import integration_time
+from planner.exposure.light.photons import SQUARE
 from planner.optics import contrast, image_scale, shortest_period, still_star
 from planner.session.advice.answer import Judged
 from planner.session.match.combination import Combination
@@ -81,4 +82,4 @@ def _seen(choice: Combination, found: Judged, binning: int) -> dict[str, Any]:
 def _moved(found: Judged) -> u.Quantity[u.arcsec**2]:
     """Return by how much motion widens the star's noise-equivalent area in the kept subs."""
     still = found.scene.response.still_area
-    return max(still / max(float(found.need.better.terms.light[0]), 1e-9) - still, 0.0) * u.arcsec**2
+    return max(still / max(float(found.need.better.terms.light[0]), 1e-9) - still, 0.0) * SQUARE

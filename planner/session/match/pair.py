@@ -8,7 +8,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.reasons import percent
-from planner.session.match.colour import PICTURES, Shared, are_two_rigs, picture_time, shared_picture
+from planner.session.match.colour import COLOURS, LINES, Shared, are_two_rigs, picture_time, shared_picture
 from planner.session.match.combinations import Combinations
 from planner.session.match.goals import two_stars
 from planner.session.match.set_ups import SetUp
@@ -85,11 +85,11 @@ def side_by_side(asked: Combinations, first: SetUp, second: SetUp) -> tuple[Row,
                         [time_text(at_once(*times["surface_time"])), ""]))
         rows += _shared(shared_picture(asked, first, second), per)
     if {one.choice.camera.colour for one in both} == {"mono", "bayer"}:
-        for name, bands in PICTURES.items():
-            hours = [picture_time(asked, one, bands, ratio=asked.goal.ratio) for one in both]
-            rows.append(row(f"{name}, {per}", [
-                f"{time_text(time)}, {'at once' if one.choice.camera.colour == 'bayer' else 'one after another'}"
-                for time, one in zip(hours, both, strict=True)], [time.value for time in hours]))
+        name, bands = ("OIII and Hα", LINES) if asked.band.narrow else ("Three colours", COLOURS)
+        hours = [picture_time(asked, one, bands, ratio=asked.goal.ratio) for one in both]
+        rows.append(row(f"{name}, each to the goal, {per}", [
+            f"{time_text(time)}, {'at once' if one.choice.camera.colour == 'bayer' else 'one after another'}"
+            for time, one in zip(hours, both, strict=True)], [time.value for time in hours]))
     return tuple(rows)
 
 

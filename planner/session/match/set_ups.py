@@ -49,7 +49,7 @@ LEAST_CONTRAST = 1e-4  # a hundred million times the surface's time: never
 # masses are rough figures; what is clearly too heavy falls behind all that works.
 OVERLOAD = 0.10
 BEGINNING = 10 * u.min  # to point, centre and focus, whatever comes then (common practice, no source)
-CLEARLY = 0.05  # by which one figure must be better to outclass: more than the figures' own accuracy
+CLEARLY = 0.05  # by which one figure must differ to count: more than the figures' own accuracy
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +87,7 @@ class SetUp:
     reason: str  # why it stands behind others; empty where it does not
     rank: int = 0
     as_good: bool = False  # as the first
-    outclassed_by: int | None = None  # rank of one that is nowhere worse and somewhere clearly better
+    outclassed_by: int | None = None  # rank of one that is nowhere clearly worse and somewhere clearly better
 
     @property
     def works(self) -> bool:
@@ -210,7 +210,7 @@ def _alike(asked: Combinations, choice: Combination, found: Judged) -> tuple[int
 
     Pixels added in software cost the surface nothing; of detail they leave less, a star they spread.
     """
-    if asked.ranking == "surface" or found.total is None:
+    if asked.ranking == "surface" or found.total is None or len(asked.binnings) == 1:
         return asked.binnings
     if asked.ranking == "stars":
         worth = [float(1 / beside_neighbour(star_spread(choice, found, binning), asked.apart).value)
@@ -310,10 +310,10 @@ def _effort(asked: Combinations, one: SetUp) -> float:
     """Return what panels, load, data and focusing cost beside time, in widths of the band of equals.
 
     """
-    runs = FALL / refocus_change(one.choice.train, asked.site)
-    rest = (1 + one.load / u.kg) * (1 + one.data / (u.Gbyte / u.h)) * (1 + runs)
-    return (PANELS * np.log2(one.choice.framing.panels) + REST * np.log2(float(rest.to_value(u.one)))
-            + too_close(asked, one.choice) / TOO_CLOSE)
+    runs = FALL.value / refocus_change(one.choice.train, asked.site).value
+    rest = (1 + one.load.value) * (1 + one.data.value) * (1 + runs)
+    return float(PANELS * np.log2(one.choice.framing.panels) + REST * np.log2(rest)
+                 + too_close(asked, one.choice) / TOO_CLOSE)
 
 
 def order_figure(asked: Combinations, one: SetUp) -> float:
@@ -326,7 +326,7 @@ def order_figure(asked: Combinations, one: SetUp) -> float:
 
 
 def _outclassed(asked: Combinations, ordered: Sequence[SetUp]) -> tuple[SetUp, ...]:
-    """Return the set-ups with the rank of the first that is nowhere worse and somewhere clearly better."""
+    """Return the set-ups with the rank of the first that is nowhere clearly worse and somewhere clearly better."""
     if not ordered:
         return ()
     size = [one.choice.field_area.value if asked.target is None else 1 / one.choice.framing.panels for one in ordered]
@@ -337,6 +337,6 @@ def _outclassed(asked: Combinations, ordered: Sequence[SetUp]) -> tuple[SetUp, .
     for number, one in enumerate(ordered):
         better = table[number] - table
         free = np.array([other.works and not other.reason for other in ordered])
-        beats = np.flatnonzero(free & (better >= -CLEARLY / 5).all(axis=1) & (better > CLEARLY).any(axis=1))
+        beats = np.flatnonzero(free & (better >= -CLEARLY).all(axis=1) & (better > CLEARLY).any(axis=1))
         found.append(replace(one, outclassed_by=int(beats[0]) + 1 if beats.size else None))
     return tuple(found)

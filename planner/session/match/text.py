@@ -267,9 +267,12 @@ def finest_text(row: SetUp) -> str:
     return f"{row.finest.value:.2g}″{' (pixel)' if row.finest < 1.01 * row.forbidden else ''}"
 
 
-def reached_text(row: SetUp) -> str:
-    """Say what detail the night's hours show."""
-    return f"in the night's hours {f'down to {finest_text(row)}' if np.isfinite(row.finest.value) else 'none of it'}"
+def detail_text(asked: Combinations, row: SetUp, per: str) -> str:
+    """Say what the time for fine detail is for, and what detail the night's hours show in the target's own light."""
+    finest = f"detail down to {finest_text(row)}" if np.isfinite(row.finest.value) else "no detail"
+    where = "in it" if asked.body == 1 else "in the target's mean light"
+    return (f"of {asked.period.value:.3g}″ in {goal_text(asked.goal, asked.band)}, {per}; the night's hours show "
+            f"{finest} {where}")
 
 
 def sharpest_text(asked: Combinations, row: SetUp) -> str:

@@ -21,6 +21,7 @@ from planner.files.targets.around import stars_around
 from planner.rig import Rig, Site
 from planner.rig.equipment import find_by_name
 from planner.session.advice.answer import filter_named
+from planner.session.advice.text import goal_text
 from planner.session.match.combinations import (
     APART_RULE,
     BINNINGS,
@@ -37,6 +38,7 @@ from planner.session.match.text import (
     as_good_text,
     binnings_text,
     causes_text,
+    detail_text,
     field_text,
     finest_text,
     guider_text,
@@ -45,7 +47,6 @@ from planner.session.match.text import (
     limits,
     ranking_text,
     reach_text,
-    reached_text,
     set_up_text,
     stars_text,
     target_text,
@@ -256,10 +257,9 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
     stars = f"stars of {choice.fwhm.value:.1f}″, {choice.fwhm_pixels:.1f} pixels of {choice.image_scale.value:.2f}″"
     figures = [
         ("On this mount", set_up_text(best), f"binning {binnings_text(best)}"),
-        ("Faint surface", time_text(best.surface_time), per),
+        ("Faint surface", time_text(best.surface_time), f"{goal_text(asked.goal, asked.band)}, {per}"),
         ("Faint stars", time_text(best.star_time), f"{per}; {stars}") if asked.ranking == "stars"
-        else ("Fine detail", time_text(best.detail_time), f"of {asked.period.value:.3g}″, {per}; "
-              f"{reached_text(best)}; {stars}"),
+        else ("Fine detail", time_text(best.detail_time), f"{detail_text(asked, best, per)}; {stars}"),
         ("Field", field_text(choice), target_text(asked, choice) and f"holds {target_text(asked, choice)} of the target"
          if choice.framing.panels == 1
          else f"{choice.framing.panels} panels; one holds {percent(choice.framing.share)}"),
@@ -276,7 +276,8 @@ def _table(asked: Combinations, rows: Sequence[SetUp]) -> None:
     """Show the ranking."""
     beaten = sum(row.outclassed_by is not None and not row.as_good for row in rows)
     st.subheader("All you own, ranked", anchor=False)
-    everything = st.toggle(f"Show the {beaten} outclassed set-ups too", key="match_all") if beaten else True
+    those = "outclassed set-up" if beaten == 1 else f"{beaten} outclassed set-ups"
+    everything = st.toggle(f"Show the {those} too", key="match_all") if beaten else True
     has_size = asked.target is not None and asked.target.size_major is not None
     lines = []
     for row in rows:
@@ -301,9 +302,9 @@ def _table(asked: Combinations, rows: Sequence[SetUp]) -> None:
     st.dataframe(pd.DataFrame(lines), hide_index=True, width="stretch", key="match_table", column_config={
         "Rank": st.column_config.NumberColumn(pinned=True, width=50),
         **{name: st.column_config.NumberColumn(format=shape) for name, shape in formats.items()}})
-    st.caption(f"{ranking_text(asked, rows)} A set-up is outclassed when another that works is nowhere worse and "
-               "somewhere clearly better: in all times, the star's width, panels and field. An off-axis guider looks "
-               "through the telescope of the set-up.")
+    st.caption(f"{ranking_text(asked, rows)} A set-up is outclassed when another that works is nowhere clearly worse "
+               "and somewhere clearly better: in all times, the star's width, panels and field. An off-axis guider "
+               "looks through the telescope of the set-up.")
 
 
 def _trade(asked: Combinations, rows: Sequence[SetUp]) -> None:
