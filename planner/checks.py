@@ -117,6 +117,8 @@ def _checked_number(name: str, value: Any, rule: Rule) -> float | int:
 def _checked_quantity(name: str, value: Any, rule: Rule) -> u.Quantity:
     if not isinstance(value, u.Quantity):
         raise InvalidInputError(name, value, f"must carry a unit like {rule.unit}", rule.remedy)
+    if value.unit is rule.unit and value.isscalar and math.isfinite(value.value) and rule.breach(value.value) is None:
+        return value
     equivalencies = u.temperature() if rule.unit is u.deg_C else []  # == takes 30 µs where it is not
     try:
         converted = value.to(rule.unit, equivalencies)

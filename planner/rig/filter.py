@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from astropy import units as u
@@ -28,7 +29,7 @@ class Filter(Figures):
     distance: u.Quantity[u.mm] = quantity("mm", default="25 mm", at_least=0, at_most=1000, meaning="from the sensor")
     curve: tuple[tuple[float, float], ...] = plain("other", default=(), meaning="(nm, share that passes), ascending")
 
-    @property
+    @cached_property
     def narrow(self) -> bool:
         """Whether it is made for emission lines: of a curve, by the light that a window of it passes on average."""
         if not self.curve:

@@ -9,7 +9,7 @@ from astropy.time import Time
 
 from planner.errors import InvalidInputError
 from planner.rig import Site
-from planner.visibility.earth_rotation import FIRST_MJD, LAST_MJD, mjd_tt, utc_from_tt
+from planner.visibility.earth_rotation import FIRST_MJD, LAST_MJD, MJD_ZERO, mjd_tt, utc_from_tt
 
 MJD_OF_ORDINAL_ZERO = -678576  # datetime.date(1858, 11, 17).toordinal() is 678576, and its MJD is 0
 FIRST_DATE, LAST_DATE = (datetime.date.fromordinal(int(mjd) + shift - MJD_OF_ORDINAL_ZERO)
@@ -75,7 +75,8 @@ def clock_text(time: Time, site: Site) -> str:
 
 def to_second(time: Time) -> datetime.datetime:
     """Return a moment to the nearest second, in UTC."""
-    moment = time.utc.to_datetime(leap_second_strict="silent", timezone=_UTC)
+    utc = time if time.scale == "utc" else time.utc
+    moment = _moment(float(utc.jd1 - MJD_ZERO) + float(utc.jd2))
     return (moment + datetime.timedelta(seconds=0.5)).replace(microsecond=0)
 
 
@@ -86,10 +87,14 @@ def utc_text(time: Time) -> str:
 
 def _local(tt: float, site: Site) -> datetime.datetime:
     """Return MJD in TT on the site's clock."""
-    utc = float(utc_from_tt(tt))
+    return _moment(float(utc_from_tt(tt))).astimezone(ZoneInfo(site.time_zone))
+
+
+def _moment(utc: float) -> datetime.datetime:
+    """Return MJD in UTC as a moment."""
     day = int(np.floor(utc))
     start = datetime.datetime.fromordinal(day - MJD_OF_ORDINAL_ZERO).replace(tzinfo=_UTC)
-    return (start + datetime.timedelta(days=utc - day)).astimezone(ZoneInfo(site.time_zone))
+    return start + datetime.timedelta(days=utc - day)
 
 
 def clock_of(tt: float, site: Site) -> str:

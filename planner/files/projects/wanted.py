@@ -1,5 +1,6 @@
 """Which targets are at hand for a night, and what is wanted of them: the list, the projects, what is named."""
 
+import functools
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,7 +15,7 @@ from planner.files.reading import is_there
 from planner.files.targets import each_once, find_each, find_target, numbers_of, user_targets_path
 from planner.files.targets.lists import read_target_list
 from planner.rig import Rig, Site
-from planner.session.projects.default_request import default_request
+from planner.session.projects.default_request import default_needs, kind_of_object
 from planner.session.projects.project import Project
 from planner.session.projects.project_requests import project_requests
 from planner.session.projects.request import Request
@@ -88,10 +89,11 @@ def requests_for(wanted: Iterable[tuple[Target, float | None]], rig: Rig, projec
     may stand. `hydrogen`: want the H-alpha of galaxies too, where no project says.
     """
     known, found = _by_target(projects, targets), []
+    usual = functools.cache(lambda kind: default_needs(kind, rig, hydrogen=hydrogen))  # once for a thousand targets
     for target, priority in wanted:
         project = _known(target, known)
         requests = (project and project_requests(project, target, rig)) or (
-            default_request(target, rig, hydrogen=hydrogen),)
+            Request(target=target, needs=usual(kind_of_object(target))),)
         found += [request if priority is None else replace(request, priority=priority / len(requests))
                   for request in requests]
     return tuple(found)
@@ -106,6 +108,8 @@ def _by_target(projects: ProjectFile | None, targets: Path | None = None) -> dic
     """Return projects by the file's name of their target and by the catalogue's; of two the first."""
     known: dict[str, Project] = {}
     items = () if projects is None else projects.projects
+    if not items:
+        return known  # no list is read for them
     places, _ = find_each((item.target for item in items), targets=targets)  # a name that nothing has: another's
     for item in items:
         place = places.get(" ".join(item.target.split()))

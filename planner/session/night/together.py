@@ -111,6 +111,9 @@ def night_brought(plan: NightPlan) -> Brought:
 
 def _credited(request: Request, others: Sequence[Brought]) -> Request:
     """Return a request with what others bring counted as done."""
+    if not others:
+        return request
+
     def credited(need: Need) -> Need:
         hours = sum(other.get((request.target.name, need.band.name.lower()), 0.0) for other in others)
         return replace(need, done=need.done + hours * u.h)

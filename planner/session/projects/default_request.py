@@ -42,7 +42,11 @@ def default_request(target: Target, rig: Rig, *, hydrogen: bool = False) -> Requ
 
     `hydrogen` asks for the H-alpha of galaxies too. A rig without a filter that fits uses what it has.
     """
-    kind = kind_of_object(target)
+    return Request(target=target, needs=default_needs(kind_of_object(target), rig, hydrogen=hydrogen))
+
+
+def default_needs(kind: str, rig: Rig, *, hydrogen: bool = False) -> tuple[Need, ...]:
+    """Return what one would want of a kind of object, as `default_request`."""
     lines = RATIOS.get(kind, {})
     hours = _line_hours(lines, rig) if lines else [0.0] * len(rig.filters)
     if not any(hours):
@@ -54,8 +58,8 @@ def default_request(target: Target, rig: Rig, *, hydrogen: bool = False) -> Requ
                  for band, wanted in zip(rig.filters, hours, strict=True)]
     if not any(hours):
         hours = [LINE_HOURS] * len(rig.filters)
-    return Request(target=target, needs=tuple(
-        Need(band=band, hours=wanted * u.h) for band, wanted in zip(rig.filters, hours, strict=True) if wanted > 0))
+    return tuple(Need(band=band, hours=wanted * u.h)
+                 for band, wanted in zip(rig.filters, hours, strict=True) if wanted > 0)
 
 
 def kind_of_object(target: Target) -> str:
