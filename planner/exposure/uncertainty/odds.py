@@ -102,26 +102,28 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
     """Return the odds of each verdict, the length that is best on average, and what to measure next.
 
     `need`: the verdict at the inputs as they stand. `draws`: Quasi-random; the same number gives the same answer. At
-    least three for each input.
+    least three for each input; half of them where all of these agree on the verdict and nothing is worth measuring.
     """
-    inputs = open_inputs(scene, need.loop)
-    draws = max(draws, LEAST_PER_INPUT * len(inputs))
-    off = even_normals(draws, len(inputs)) if inputs else np.zeros((draws, 0))
-    ways = Ways(scene, need)
-    drawn = [ways.at(Draw(inputs, row)) for row in off]
-    speeds, perfect, sky = (np.array([getattr(one, part) for one in drawn])
-                            for part in ("speeds", "perfect", "background"))
-    best = speeds.max(axis=2)  # (draws, ways)
-    verdicts = [verdict_of(alone, held if need.guided is not None else None, ideal)
-                for (alone, held), ideal in zip(best, perfect, strict=True)]
+    inputs, ways = open_inputs(scene, need.loop), Ways(scene, need)
+    drawn: list[Drawn] = []
+    for off in _in_two_parts(max(draws, LEAST_PER_INPUT * len(inputs)), len(inputs)):
+        drawn += [ways.at(Draw(inputs, row)) for row in off[len(drawn):]]
+        speeds, perfect, sky = (np.array([getattr(one, part) for one in drawn])
+                                for part in ("speeds", "perfect", "background"))
+        best = speeds.max(axis=2)  # (draws, ways)
+        verdicts = [verdict_of(alone, held if need.guided is not None else None, ideal)
+                    for (alone, held), ideal in zip(best, perfect, strict=True)]
+        measure_next, order = worths(scene, inputs, Knowledge(speeds.reshape(len(drawn), -1), off),
+                                     WORTH_SAYING * u.h)
+        if len(set(verdicts)) == 1 and not order:
+            break
     means = speeds.mean(axis=0)
     own = int(need.better is need.guided), int(np.flatnonzero(need.better.recommended == SUB_LADDER)[0])
     way, length = _best_on_average(means, own)
     top, chosen = best.max(axis=1), speeds[:, way, length]
     now = _gathered(ways)
-    measure_next, order = worths(scene, inputs, Knowledge(speeds.reshape(draws, -1), off), WORTH_SAYING * u.h)
     return Certainty(
-        draws=draws, odds={name: verdicts.count(name) / draws for name in VERDICTS}, inputs=inputs,
+        draws=len(drawn), odds={name: verdicts.count(name) / len(drawn) for name in VERDICTS}, inputs=inputs,
         method=("unguided", "guided")[way], sub_exposure=SUB_LADDER[length],
         close_share=float(np.mean(chosen >= CLOSE * top)),
         at_risk=float(1 - chosen.mean() / top.mean()) if top.any() else 0.0,
@@ -130,6 +132,14 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
         best_lengths=_most(SUB_LADDER[[shortest_best(row) for row in speeds[:, way]]]),
         deeper=_deeper(now, chosen / sky), measure_next=measure_next, order=order,
         improve=_improvements(ways, need, inputs))
+
+
+def _in_two_parts(draws: int, inputs: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return half of the draws (n, inputs), at least three for each input, and all of them: even and white, both."""
+    some = min(max(draws // 2, LEAST_PER_INPUT * inputs), draws)
+    first = even_normals(some, inputs) if inputs else np.zeros((some, 0))
+    rest = even_normals(draws - some, inputs) if inputs and draws > some + inputs else first[:draws - some]
+    return first, np.concatenate([first, -np.roll(rest, 1, axis=1)])  # the same values of other inputs together
 
 
 def _best_on_average(means: np.ndarray, own: tuple[int, int]) -> tuple[int, int]:

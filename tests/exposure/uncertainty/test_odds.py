@@ -17,7 +17,7 @@ from planner.exposure.star_motion import unguided_motion
 from planner.exposure.sub_exposure import speed_curve
 from planner.exposure.uncertainty.drawn import MIDDLES, NODES, PHASES, Ways
 from planner.exposure.uncertainty.inputs import CLASS_SPREAD, Draw, open_inputs
-from planner.exposure.uncertainty.odds import VERDICTS, _deeper, certainty
+from planner.exposure.uncertainty.odds import LEAST_PER_INPUT, VERDICTS, _deeper, _in_two_parts, certainty
 from planner.rig import PeriodicTerm
 from planner.tracking.moments.even_draws import even_normals
 
@@ -34,6 +34,28 @@ def test_draws_are_standard_normal():
     assert_allclose(drawn.mean(axis=0), 0, atol=1e-12)
     assert_allclose(drawn.std(axis=0), 1, atol=1e-12)
     assert_allclose(np.corrcoef(drawn.T), np.eye(5), atol=1e-9)
+
+
+@pytest.mark.parametrize(("draws", "inputs"), [(64, 10), (64, 14), (64, 1), (64, 0), (30, 10), (8, 2), (9, 4)])
+def test_half_of_the_draws_are_even_by_themselves(draws, inputs):
+    some, every = _in_two_parts(draws, inputs)
+    assert len(every) == draws
+    assert min(LEAST_PER_INPUT * inputs, draws) <= len(some) <= draws
+    assert_allclose(every[:len(some)], some)
+    if draws >= 30 and inputs:
+        for drawn in (some, every):
+            assert_allclose(drawn.mean(axis=0), 0, atol=1e-9)
+            assert_allclose(drawn.T @ drawn / len(drawn), np.eye(inputs), atol=0.01)
+        assert inputs == 1 or len(some) == draws or np.unique(every.round(9), axis=0).shape[0] == draws
+
+
+def test_what_is_settled_by_half_of_the_draws_takes_no_more():
+    # A mount without errors, whose figures are known: no measurement of it is worth anything.
+    settled = sure_of(rig(mount=PERFECT_MOUNT), draws=64)
+    assert max(settled.odds.values()) == 1
+    assert not settled.worth_measuring
+    assert settled.draws == 32
+    assert sure_of(rig(mount=WORM_MOUNT), draws=64).draws == 64  # without a guider, by figures half known
 
 
 @pytest.mark.parametrize("mount", [WORM_MOUNT, FRICTION_MOUNT], ids=lambda mount: mount.name)
