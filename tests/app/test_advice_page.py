@@ -26,7 +26,7 @@ def test_the_page_opens_on_the_demo_with_the_answer_in_one_look():
     assert not page.exception
     assert headline(page).startswith("Guide: ")
     assert list(lines(page)) == ["How sure", "Sub length", "Depth", "Limits", "Without guiding", "Measure next"]
-    assert "of 64 cases" in lines(page)["How sure"]
+    assert "of 32 cases" in lines(page)["How sure"]
 
 
 def test_the_address_chooses():

@@ -296,7 +296,7 @@ SILLY = [
     (["frame", "FRAME", "--mosaic", "XXXX"], "must be RGGB"),
     (["frame", "FRAME", "--workers", "0"], "must be at least 1"),
     (["frame", "FRAME", "--log", "x.csv"], "needs the camera's place on the sky"),
-    (["frame", "FRAME", "--stars", "/no/folder/x.csv"], "cannot be written"),
+    (["frame", "FRAME", "--stars", "/no/folder/x.csv"], "lies in a folder that is not there"),
     (["frame", "FRAME", "--watch"], "must be a folder"), (["frame", "FRAME", "FRAME", "--watch"], "must be one folder"),
     (["frame", "FRAME", "--watch", "--idle", "0"], "--idle = 0: must be more than 0 s"),
     (["frame", "FRAME", "--saturation", "-4"], "saturation = -4.0: must be more than 0"),

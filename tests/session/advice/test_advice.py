@@ -152,7 +152,7 @@ def test_the_answer_in_one_look_names_every_part(demo):
     assert after_3 - tonight == pytest.approx(1.25 * np.log10(3), abs=0.11)
     assert after_10 - tonight == pytest.approx(1.25 * np.log10(10), abs=0.11)
     assert tuple(name for name, _ in sureness(advice)) == SURENESS
-    assert "of 64 cases" in dict(sureness(advice))["How sure"]
+    assert "of 32 cases" in dict(sureness(advice))["How sure"]
 
 
 def test_an_axis_nobody_gave_is_said_to_be_taken_as_near_the_pole(demo):

@@ -48,7 +48,7 @@ def test_what_is_measured_is_done_and_the_list_goes_on_or_closes(demo, old_pier)
 def test_a_rig_for_which_nothing_matters_is_settled_at_once(demo):  # noqa: F811
     found = first_light(ask(demo, rig="wide"))
     assert found.settled
-    assert found.sentence.startswith("Settled: unguided in 64 of 64")
+    assert found.sentence.startswith("Settled: unguided in 32 of 32")
     assert {step.state for step in found.steps} <= {"done", "not worth it"}
 
 
