@@ -283,13 +283,14 @@ def _ordered(asked: Combinations, judged: Sequence[SetUp], as_good: float) -> li
     """Return the set-ups in order: the best within the rating and those as good, what else works, what does not."""
     weighed = {one.name: float(f"{_weighed(asked, one, as_good):.6g}") for one in judged}  # no later digit decides
     best = min((weighed[one.name] for one in judged if one.works and not one.reason), default=np.inf)
-    last = best + as_good * abs(best) if np.isfinite(best) else np.inf
+    last = best + as_good * abs(best) if np.isfinite(best) else -np.inf
 
-    def place(one: SetUp) -> tuple[bool, bool, float, float, str]:
+    def place(one: SetUp) -> tuple[bool, bool, float, bool, float, str]:
         first = one.works and not one.reason and weighed[one.name] <= last
-        return not first, not one.works, weighed[one.name], float(one.surface_time.value), one.name
+        surface = float(one.surface_time.value)  # where none shows the detail wanted
+        return not first, not one.works, weighed[one.name], bool(one.reason), surface, one.name
 
-    return [replace(one, rank=number, as_good=not place(one)[0])
+    return [replace(one, rank=number, as_good=not place(one)[0] or (number == 1 and one.works))
             for number, one in enumerate(sorted(judged, key=place), start=1)]
 
 

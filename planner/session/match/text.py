@@ -29,6 +29,7 @@ WORTH_NAMING = 0.10  # of a star's width: from here on the pixel or the optics l
 DEPTH = {"source": "the target's own light", "sky": "sky", "dark": "dark current", "read": "read noise"}
 BRIGHT_CORE = "bright core"
 MOUNT = "mount"  # where neither way is good
+FORBIDS = "pixel forbids detail"
 NATURE = ("air", "sky", DEPTH["source"])
 
 
@@ -48,7 +49,7 @@ def limits(asked: Combinations, row: SetUp) -> tuple[Limit, ...]:
                               "one would bring; the advice for this set-up says what to do first."))
     if asked.period <= row.forbidden:
         samples = "one pixel" if asked.drizzled else "two samples of the same light"
-        found.insert(0, Limit("pixel forbids detail", f"Detail of {asked.period.value:.3g}″ is not longer than "
+        found.insert(0, Limit(FORBIDS, f"Detail of {asked.period.value:.3g}″ is not longer than "
                               f"{row.forbidden.value:.3g}″, {samples}: the pixel forbids it" + (
                                   "." if asked.drizzled else "; frames dithered and drizzled hold it down to one pixel "
                                   f"of {choice.image_scale.value:.2g}″.")))
@@ -135,6 +136,8 @@ def headline(asked: Combinations, rows: Sequence[SetUp]) -> str:
     if not rows[0].works:
         return f"{where}: no set-up works on this mount"
     doubt = ", though neither way is good" if rows[0].verdict == "neither" else ""
+    if not np.isfinite(order_figure(asked, rows[0])):
+        doubt += f", though nothing you own shows detail of {asked.period.value:.3g}″ there"
     if rows[0].reason:
         doubt += f", but it is {rows[0].reason}"
     return f"For {where}: {rows[0].name}{doubt}"

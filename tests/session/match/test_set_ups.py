@@ -414,3 +414,17 @@ def test_the_order_does_not_depend_on_how_the_equipment_is_given():
     turned = Equipment(**{**vars(OWNED), "cameras": (LARGE_PIXELS, CAMERA), "telescopes": (LONG, SHORT)})
     two = set_ups(weigh(turned, rig=WORM_RIG, goal=FAINT))
     assert [row.name for row in one] == [row.name for row in two]
+
+
+def test_where_no_pixel_holds_the_detail_the_faint_surface_decides_and_none_is_said_to_be_equal():
+    asked = weigh(target=SMALL, rig=replace(WORM_RIG, mount=replace(WORM_MOUNT, payload=20 * u.kg)), goal=FAINT,
+                  period=0.3 * u.arcsec)
+    rows = set_ups(asked)
+    assert not any(np.isfinite(row.detail_time.value) for row in rows)
+    times = [row.surface_time.value for row in rows]
+    assert times == sorted(times)
+    assert [row.as_good for row in rows] == [True] + [False] * (len(rows) - 1)
+    assert headline(asked, rows).endswith("though nothing you own shows detail of 0.3″ there")
+    # The fastest is too heavy and stands behind all that are not.
+    heavy = replace(rows[0], load=30 * u.kg, reason="too heavy")
+    assert _ordered(asked, [heavy, *rows[1:]], 0.1)[-1].name == heavy.name
