@@ -11,7 +11,7 @@ from planner.exposure.reasons import percent
 from planner.session.match.colour import COLOURS, LINES, Shared, are_two_rigs, picture_time, shared_picture
 from planner.session.match.combinations import Combinations
 from planner.session.match.goals import two_stars
-from planner.session.match.set_ups import SetUp
+from planner.session.match.set_ups import CLEARLY, SetUp
 from planner.session.match.text import (
     binnings_text,
     causes_text,
@@ -22,8 +22,6 @@ from planner.session.match.text import (
     target_text,
     time_text,
 )
-
-ALIKE = 0.01  # figures closer than this count as equal
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -118,7 +116,7 @@ def at_once(one: u.Quantity[u.h], other: u.Quantity[u.h]) -> u.Quantity[u.h]:
 
 def _better(first: float, second: float) -> str:
     """Return which of two figures is better, less being better, and by how much."""
-    if max(first, second) <= (1 + ALIKE) * min(first, second):
+    if max(first, second) <= (1 + CLEARLY) * min(first, second):
         return "alike"
     if not np.isfinite(max(first, second)):
         return "first" if first < second else "second"

@@ -220,11 +220,11 @@ def ranking_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
             f"this mount, under the sky of {hours_text(asked)}{moves}. "
             f"Surface: until {goal_text(asked.goal, asked.band)} reaches signal-to-noise {goal.signal_to_noise:g} on "
             f"{goal.area.to_value(u.arcsec**2):g} arcsec². Detail: until a pattern in it does, "
-            f"{asked.period.value:.3g}″ from bright to bright{drizzled}. Stars: until {_star(asked)} does. "
+            f"{asked.period.value:.3g}″ from bright to bright{drizzled}. Stars: until {star_text(asked)} does. "
             f"Finest: the finest pattern that the hours show in {body}.")
 
 
-def _star(asked: Combinations) -> str:
+def star_text(asked: Combinations) -> str:
     """Return which star counts: ``a star of 18 mag, 4″ beside another``."""
     goal = asked.goal
     magnitude = asked.star

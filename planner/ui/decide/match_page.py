@@ -48,6 +48,7 @@ from planner.session.match.text import (
     ranking_text,
     reach_text,
     set_up_text,
+    star_text,
     stars_text,
     target_text,
     time_text,
@@ -258,7 +259,7 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
     figures = [
         ("On this mount", set_up_text(best), f"binning {binnings_text(best)}"),
         ("Faint surface", time_text(best.surface_time), f"{goal_text(asked.goal, asked.band)}, {per}"),
-        ("Faint stars", time_text(best.star_time), f"{per}; {stars}") if asked.ranking == "stars"
+        ("Faint stars", time_text(best.star_time), f"{star_text(asked)}, {per}; {stars}") if asked.ranking == "stars"
         else ("Fine detail", time_text(best.detail_time), f"{detail_text(asked, best, per)}; {stars}"),
         ("Field", field_text(choice), target_text(asked, choice) and f"holds {target_text(asked, choice)} of the target"
          if choice.framing.panels == 1

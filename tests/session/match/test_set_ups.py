@@ -380,7 +380,7 @@ def test_two_side_by_side(wide):
     lines = {line.label: line for line in side_by_side(asked, first, second)}
     for label, left, right in (("Star as recorded", first.choice.fwhm, second.choice.fwhm),
                                ("Faint surface, all panels", first.surface_time, second.surface_time)):
-        if abs(left - right) > 0.011 * max(left, right):
+        if abs(left - right) > 0.051 * max(left, right):
             assert lines[label].better.startswith("first" if left < right else "second")
     # Two exposures averaged with the best weights: 1 / variance adds (Bevington, Data Reduction, 1969, eq. 5-6).
     assert_allclose(at_once(3 * u.h, 6 * u.h).to_value(u.h), 2)
