@@ -46,6 +46,7 @@ ROWS = (
         floor_s=0.12e-9 * 13_000 * 365),
     Row("moonlit year of the whole catalogue", "", "test_season.py::test_a_year_of_the_whole_catalogue", 1,
         most_s=True),
+    Row("plan of 1000 targets, in 500 MB", "", "test_night.py::test_plan_of_a_thousand_targets", 5, most_s=True),
     Row("kept share, one periodic term", "random subs of equal accuracy",
         "test_exposure.py::test_kept_over_the_whole_ladder[one periodic term]", 1000, "times_faster"),
     Row("kept share, two periodic terms", "random subs of equal accuracy",
