@@ -62,6 +62,12 @@ class Scene:
         return _mean_rate(self.light, airmass(self.altitude).value, source, wavelength)
 
     @cached_property
+    def relative_seeing(self) -> np.ndarray:
+        """Seeing at the hour angles over its mean over the window, (h,)."""
+        width = seeing(self.site.seeing, airmass=airmass(self.altitude), wavelength=self.band.centre)
+        return (width / over_window(width)).to_value(u.one)
+
+    @cached_property
     def background_rate(self) -> u.Quantity[PIXEL_RATE]:
         """Everything that makes noise and grows with time: source, sky and dark current."""
         return self.signal_rate + self.sky_rate + self.dark_rate

@@ -23,7 +23,6 @@ from planner.exposure.star_motion import (
     middle_hour_angles,
     windows_of,
 )
-from planner.sky import airmass, seeing
 from planner.tracking.drive import drive_phases
 from planner.tracking.moments.walk import drive_and_walk
 from planner.tracking.moments.window_moments import ExposureGrid, Moments
@@ -145,9 +144,8 @@ def seeing_part(scene: Scene) -> float:
 
 def still_growth(scene: Scene, hours: int) -> np.ndarray:
     """Return the variance of a still star over that in the mean seeing at so many hour angles, (h, 1)."""
-    width = seeing(scene.site.seeing, airmass=airmass(scene.altitude), wavelength=scene.band.centre)
     middles = middle_hour_angles(scene, hours).to_value(u.rad)
-    there = np.interp(middles, scene.hour_angle.to_value(u.rad), (width / over_window(width)).to_value(u.one))
+    there = np.interp(middles, scene.hour_angle.to_value(u.rad), scene.relative_seeing)
     return 1 + seeing_part(scene) * (there[:, np.newaxis] ** 2 - 1)
 
 
