@@ -5,6 +5,7 @@ direction. The part that outlasts a guide exposure cannot be told from an error 
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from astropy import units as u
@@ -67,17 +68,22 @@ def image_motion(
     .. [M87] H. M. Martin, PASP 99, 1360 (1987): image motion averaged over an exposure (from memory).
     .. [SR90] M. Sarazin and F. Roddier, A&A 227, 294 (1990): variance of image motion in one direction (from memory).
     """
-    diameter, wave = aperture.to_value(u.m), wavelength.to_value(u.m)
+    wave = wavelength.to_value(u.m)
     r0 = KOLMOGOROV_FWHM * wave / seeing_fwhm.to_value(u.rad)
-    wind = wind_speed.to_value(u.m / u.s)
+    frequency, power = _spectrum(wave, aperture.to_value(u.m), wind_speed.to_value(u.m / u.s),
+                                 0.0 if outer_scale is None else 1 / outer_scale.to_value(u.m) ** 2)
+    return ImageMotion(frequency * u.Hz, power * r0 ** (-5 / 3) * (u.arcsec**2 / u.Hz))
+
+
+@lru_cache(maxsize=16)  # many cameras, or nights, behind one guide scope
+def _spectrum(wave: float, diameter: float, wind: float, inverse: float) -> tuple[np.ndarray, np.ndarray]:
+    """Compute `image_motion` for an r0 of 1 m: frequency [Hz], power [arcsec2/Hz]; `inverse`: outer scale^-2 [1/m2]."""
     highest = HIGHEST / diameter
     slow = np.geomspace(SLOWEST, SLOW, SLOW_STEPS, endpoint=False)
     along = np.concatenate([slow, np.geomspace(SLOW, highest, STEPS)])
     across = np.geomspace(SLOWEST / 10, highest, ACROSS)
     f2 = along[:, None] ** 2 + across**2
-    inverse = 0.0 if outer_scale is None else 1 / outer_scale.to_value(u.m) ** 2
-    tilt = PHASE_POWER * r0 ** (-5 / 3) * wave**2 * f2 / 2 * (f2 + inverse) ** (-11 / 6)
+    tilt = PHASE_POWER * wave**2 * f2 / 2 * (f2 + inverse) ** (-11 / 6)
     integrand = tilt * (2 * j1_over_x(np.pi * diameter * np.sqrt(f2))) ** 2
     both_sides = 2 * np.trapezoid(integrand * across, np.log(across), axis=1)
-    power = 2 * both_sides / wind * u.rad**2 / u.Hz
-    return ImageMotion(along * wind * u.Hz, power.to(u.arcsec**2 / u.Hz))
+    return along * wind, 2 * both_sides / wind * u.rad.to(u.arcsec) ** 2
