@@ -57,10 +57,13 @@ def _worked_out(record: "DoneNight", place: "Target", rig: "Rig", site: "Site", 
         raise InvalidInputError("target", place.name, f'was not up in the dark at "{site.name}" on the night of '
                                 f"{record.night}", "Correct target, --night or --site, or say --counted.")
     hours = round(found.hours, 2)
+    more = "" if record.time <= found.clear else (
+        f" {place.name} stood clear of limits and skyline for {found.clear.to_value(u.h):.1f} h"
+        f"{'' if begin is None else ' from there'}: no more than these count. Was it clear for longer, say --counted.")
     taken = "from" if begin is not None else "if taken in its best stretch of that night,"
     return replace(record, counted=hours), (
         f"{record.time.to_value(u.h):.2f} h open count for {hours.value:.2f} h, {taken} "
-        f"{clock_text(found.start, site)} to {clock_text(found.end, site)}.")
+        f"{clock_text(found.start, site)} to {clock_text(found.end, site)}.{more}")
 
 
 def _rig(owned: "Equipment", name: str | None, band: str) -> "Rig | None":

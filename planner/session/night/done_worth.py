@@ -41,6 +41,7 @@ class Counted:
     hours: u.Quantity[u.h]
     start: Time
     end: Time
+    clear: u.Quantity[u.h]  # of the clock in the dark above limits and skyline, from the start given; no more counts
 
 
 def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: datetime.date | str,
@@ -69,6 +70,7 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
     -------
     Counted or None
         None where the target is not up in the dark that night. Lost frames are not in it, for only kept ones count.
+        Time beyond that in which it stands clear of limits and skyline counts nothing.
 
     Raises
     ------
@@ -86,11 +88,8 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
     sky = sky_over_night([target], site, utc_time(slots.middles))
     motion = mount_motion(target, rig, site, window_samples(window), stars)
     worth = given(filter_worths([target], [motion], rig, site, band, sky, area_growth(rig, site, sky))[0])
-    inside = np.zeros(len(slots), bool)
-    for one in window.windows:
-        first, last = (float(mjd_tt(edge)) for edge in one)
-        inside |= (slots.edges[1:] > first) & (slots.edges[:-1] < last)
-    found = _counted(worth, slots, inside, hours, sub_exposure, None if start is None else float(mjd_tt(start)))
+    clear = np.array([[float(mjd_tt(edge)) for edge in one] for one in window.windows])
+    found = _counted(worth, slots, clear, hours, sub_exposure, None if start is None else float(mjd_tt(start)))
     if found is None and start is not None:
         up = f"{clock_text(window.windows[0][0], site)} to {clock_text(window.windows[-1][1], site)}"
         raise InvalidInputError("start", clock_text(utc_time(float(mjd_tt(start))), site),
@@ -116,23 +115,29 @@ def _possible(open_shutter: u.Quantity[u.h], dark: Night) -> float:
     return hours
 
 
-def _counted(worth: FilterWorth, slots: Slots, inside: np.ndarray, hours: float, sub: u.Quantity | None,
+def _counted(worth: FilterWorth, slots: Slots, clear: np.ndarray, hours: float, sub: u.Quantity | None,
              start: float | None) -> Counted | None:
-    """Take the frames' time from the slots where they were, or from the best in a row; None if nothing is there."""
+    """Take the frames' time from the slots where they were, or from the best in a row; None if nothing is there.
+
+    `clear`: the windows, MJD (n, 2).
+    """
+    inside = np.logical_or.reduce((slots.edges[1:] > clear[:, :1]) & (slots.edges[:-1] < clear[:, 1:]))
     method, length = _method(worth, inside, sub)
     rate = np.where(inside, worth.open_rate[method, length], 0.0)
     share = np.maximum(worth.open_share[method, length], LEAST_SHARE)
     begin = start
     if begin is None:
         days = hours / share[inside].mean() / 24
-        begin = float(slots.edges[_best_start(rate, max(1, round(days / slots.length)))])
+        begin = max(clear[0, 0], float(slots.edges[_best_start(rate, max(1, round(days / slots.length)))]))
     kept = np.append(0.0, np.cumsum(share)) * slots.length * 24  # hours up to each edge
     end = float(np.interp(np.interp(begin, slots.edges, kept) + hours, kept, slots.edges))
     overlap = np.clip(np.minimum(slots.edges[1:], end) - np.maximum(slots.edges[:-1], begin), 0, None)
     weight = overlap * share * (rate > 0)
     if not weight.sum() > 0:
         return None
-    return Counted(hours=hours * float(weight @ rate / weight.sum()) * u.h, start=utc_time(begin), end=utc_time(end))
+    up = 24 * float(np.clip(clear[:, 1] - np.maximum(clear[:, 0], -np.inf if start is None else start), 0, None).sum())
+    return Counted(hours=min(hours, up) * float(weight @ rate / weight.sum()) * u.h, start=utc_time(begin),
+                   end=utc_time(min(end, clear[-1, 1])), clear=up * u.h)
 
 
 def _method(worth: FilterWorth, inside: np.ndarray, sub: u.Quantity | None) -> tuple[int, int]:

@@ -91,6 +91,17 @@ def test_a_night_counts_for_what_its_sky_was_worth(capsys, path, more, said):
     assert done.counted is None or 0 < done.counted.value < 1
 
 
+def test_hours_beyond_those_in_which_the_target_is_clear_are_recorded_but_count_nothing(capsys, path):
+    words = ["done", "M81", "--filter", "L", "--night", "2026-11-10", "--start", "02:00", "--project", path]
+    for hours in ("6 h", "9 h"):  # dark from 02:00 until 05:10
+        _, _, err = _run(capsys, *words, "--hours", hours)
+        assert "M 81 stood clear of limits and skyline for 3.2 h from there" in err
+        assert "no more than these count. Was it clear for longer, say --counted." in err
+    first, second = load_projects(path).projects[0].done
+    assert (first.time.value, second.time.value) == (6, 9)
+    assert first.counted == second.counted
+
+
 def test_moonlight_counts_less(capsys, path):
     for night in ("2026-11-10", "2026-11-24"):  # Moon 3 % and 100 % lit
         _run(capsys, "done", "M81", "--filter", "L", "--hours", "1 h", "--night", night, "--project", path)

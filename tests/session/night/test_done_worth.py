@@ -13,6 +13,7 @@ from planner.errors import InvalidInputError
 from planner.exposure.scene import over_window
 from planner.files.equipment import load_equipment
 from planner.files.targets import find_target
+from planner.rig.site import HorizonProfile
 from planner.session.night.done_worth import counted_hours
 from planner.session.night.motion import mount_motion
 from planner.session.night.plan import plan_night
@@ -89,10 +90,21 @@ def test_half_of_the_frames_count_for_half():
     assert_allclose(half / whole, 0.5, rtol=0.02)  # the sky changes a little meanwhile
 
 
-def test_more_than_the_target_is_up_counts_at_its_mean():
-    # Up for 6.5 h: frames from below 30 deg are counted like the others.
-    whole, more = (counted_hours(TARGET, RIG, SITE, band_of("L"), DARK, hours * u.h).hours for hours in (7, 14))
-    assert_allclose(more / whole, 2, rtol=1e-9)
+@pytest.mark.parametrize("start", [None, Time(f"{DARK}T18:30:00")])
+def test_more_than_the_target_is_clear_counts_no_more(start):
+    band, by_hours = band_of("L"), []
+    site = replace(SITE, horizon=HorizonProfile(azimuth=[0, 250, 250, 359] * u.deg, altitude=[0, 0, 80, 80] * u.deg))
+    for hours in (0.5, 1, 1.5, 14):
+        by_hours.append(counted_hours(TARGET, RIG, site, band, DARK, hours * u.h, start=start))
+    clear = by_hours[0].clear
+    assert 0.5 * u.h < clear < 3 * u.h
+    assert by_hours[-1].hours < clear  # a sky no better than the dark zenith
+    assert (by_hours[-1].end - by_hours[-1].start) < clear + 6 * u.min
+    counted = [found.hours.value for found in by_hours]
+    assert counted == sorted(counted)
+    at_all, beyond = (counted_hours(TARGET, RIG, site, band, DARK, share * clear, start=start).hours
+                      for share in (0.999, 1.001))
+    assert_allclose(beyond / at_all, 1, rtol=0.01)  # no step where it goes behind the skyline
 
 
 def test_more_than_from_sunset_to_sunrise_is_refused():
