@@ -95,7 +95,8 @@ class Campaign:
     def visits(self) -> np.ndarray:
         """Hours on the clock in whole visits if the night is clear, from the seasons of the odds, as `watch.up`."""
         gain = self.watch.rate * self.outcome.clear[:, np.newaxis]
-        return visits(self.outcome.clock, gain, self.watch.up, self.watch.dark)
+        owner = np.array([row for row, _ in self.needs], int)
+        return visits(self.outcome.clock, gain, self.watch.up, self.watch.dark, owner)
 
     @property
     def expected(self) -> dict[tuple[str, str], Expected]:

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from planner.session.optimum.season import windows
 from planner.session.worth.times import MINIMUM_RUN
 
 STAY = float(MINIMUM_RUN.to_value("h"))  # h
@@ -10,7 +11,7 @@ LEAST = 0.1  # h: less is no visit
 POOR = 0.3  # of what an hour brings on average: for less nobody comes
 
 
-def visits(clock: np.ndarray, gain: np.ndarray, up: np.ndarray, room: np.ndarray) -> np.ndarray:
+def visits(clock: np.ndarray, gain: np.ndarray, up: np.ndarray, room: np.ndarray, owner: np.ndarray) -> np.ndarray:
     """Return the hours of each visit, (needs, nights, watches): a stay or more, or all that is left of a need.
 
     They bring a need as much in all as its pieces, where there is room.
@@ -21,7 +22,10 @@ def visits(clock: np.ndarray, gain: np.ndarray, up: np.ndarray, room: np.ndarray
         Hours that each night gives on average, what an hour brings, and hours above the limits.
     room : ndarray, (nights, watches)
         Hours that can be used.
+    owner : ndarray of int, (needs,)
+        The project of each need: its needs share the hours in which it is up.
     """
+    window = windows(up, owner)
     given, hours, brought = np.zeros_like(clock), clock.sum(axis=2), (clock * gain).sum(axis=2)
     rate = np.divide(brought, hours, out=np.full_like(hours, np.inf), where=brought > 0)
     owed, later = np.zeros(len(clock)), brought.sum(axis=1)
@@ -35,10 +39,11 @@ def visits(clock: np.ndarray, gain: np.ndarray, up: np.ndarray, room: np.ndarray
             for need in some[np.argsort(-due[some], kind="stable")]:
                 there = given[need, night]
                 more = _taken(max(most[need] - there.sum(), 0.0), clock[need, night],
-                              np.minimum(up[need, night] - there, free))
+                              np.minimum.reduce([up[need, night] - there, window[owner[need], night], free]))
                 if there.sum() + more.sum() >= 0.999 * least[need]:
                     there += more
                     free -= more
+                    window[owner[need], night] -= more
                     owed[need] -= more @ gain[need, night] if least[need] == STAY else owed[need] + later[need]
     return given
 

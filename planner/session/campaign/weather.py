@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.session.optimum.problem import Worth
-from planner.session.optimum.season import LEAST_LEFT
+from planner.session.optimum.season import LEAST_LEFT, windows
 
 SEED = 1  # the same question has the same answer
 FINISHED = 0.98  # of the hours wanted
@@ -58,7 +58,8 @@ def simulated(worth: Worth, clock: np.ndarray, rate: np.ndarray, up: np.ndarray,
               persistence: float = PERSISTENCE) -> Outcome:
     """Return what becomes of the needs; arguments as of `planner.session.optimum.season.season_plan`, and its clock.
 
-    Watch after watch: two needs that are up in the same hours alone do not both get them.
+    Watch after watch: two needs that are up in the same hours alone do not both get them, and those of one project
+    share the hours in which it is up.
     """
     owner = np.arange(len(worth.left)) if owner is None else owner
     finish = np.zeros(int(owner.max(initial=-1)) + 1) if finish is None else finish
@@ -66,6 +67,7 @@ def simulated(worth: Worth, clock: np.ndarray, rate: np.ndarray, up: np.ndarray,
     sky = np.repeat(_weather(clear, seasons, persistence), watches, axis=0)
     clock, rate, up = (table.reshape(len(table), -1) for table in (clock, rate, up))
     now = rate * _over_later(rate, up * np.repeat(clear, watches))
+    window = windows(up, owner)
     gained, spent = np.zeros((len(worth.left), seasons)), np.zeros_like(rate)
     night = np.where(worth.done >= FINISHED * worth.wanted, 0, -1)[:, np.newaxis] * np.ones((1, seasons), int)
     for part, hours in enumerate(dark.ravel()):
@@ -73,14 +75,15 @@ def simulated(worth: Worth, clock: np.ndarray, rate: np.ndarray, up: np.ndarray,
         here, free = gained[:, clears], np.full(len(clears), hours)
         lacking = (worth.left[:, np.newaxis] - NOTHING > here).any(axis=1)
         needs = np.flatnonzero((up[:, part] * rate[:, part] > 0) & lacking)
-        more = np.repeat(up[:, part, np.newaxis], len(clears), axis=1)
+        own, shared = (np.repeat(hours[:, part, np.newaxis], len(clears), axis=1) for hours in (up, window))
+        room = _Room(free, own, shared, owner)
         for need in _first(clock[:, part], needs):
-            _spend(np.full(len(clears), need), KEPT * clock[need, part], worth, rate[:, part], here, more, free)
+            _spend(np.full(len(clears), need), KEPT * clock[need, part], worth, rate[:, part], here, room)
         worths = _slope(worth, here, owner, finish, needs) * now[needs, part, np.newaxis]
         for need in needs[np.argsort(-worths, axis=0)]:
             if not free.any():
                 break
-            _spend(need, np.inf, worth, rate[:, part], here, more, free)
+            _spend(need, np.inf, worth, rate[:, part], here, room)
         brought = (here - gained[:, clears]).sum(axis=1) / max(len(clears), 1)
         spent[needs, part] = brought[needs] / rate[needs, part]
         gained[:, clears] = here
@@ -122,12 +125,24 @@ def _weather(clear: np.ndarray, seasons: int, persistence: float) -> np.ndarray:
     return sky
 
 
-def _spend(need: np.ndarray, most: float, worth: Worth, rate: np.ndarray, gained: np.ndarray, more: np.ndarray,
-           free: np.ndarray) -> None:
-    """Give each season's own need (seasons,) up to so many hours of what is free and of what it is up for, in place."""
+@dataclass(frozen=True)
+class _Room:
+    """Hours of one watch that are left, in each season."""
+
+    free: np.ndarray  # (seasons,)
+    up: np.ndarray  # of each need, (needs, seasons)
+    window: np.ndarray  # of each project, (projects, seasons)
+    owner: np.ndarray  # (needs,)
+
+
+def _spend(need: np.ndarray, most: float, worth: Worth, rate: np.ndarray, gained: np.ndarray, room: _Room) -> None:
+    """Give each season's own need (seasons,) up to so many hours of the room that it has, in place."""
     at = need, np.arange(len(need))
+    own = room.owner[need], at[1]
     lacks = (worth.left[need] - gained[at]) / rate[need]
-    hours = np.clip(np.minimum(np.minimum(most, free), np.minimum(more[at], lacks)), 0.0, None)
+    hours = np.minimum.reduce([np.minimum(most, room.free), room.up[at], room.window[own], lacks])
+    hours = np.maximum(hours, 0.0)
     gained[at] += hours * rate[need]
-    more[at] -= hours
-    free -= hours
+    room.up[at] -= hours
+    room.window[own] -= hours
+    room.free[:] -= hours

@@ -1,10 +1,11 @@
 """The season as a program: how many hours each need gets in tonight and in the nights that are left.
 
 Tonight is certain, a later night is clear with some probability. A need gains, in a night, at most what its hours above
-the limits bring; a night's clock is shared by all. The worth of what is gained is concave, in chords, so that no whole
-numbers are needed for it. A project is finished or not, which is worth something by itself: of some choices from what
-the program without whole numbers nearly finishes the best is taken. Nights far off are dealt out together, some at a
-time. Tonight follows the program's own answer for tonight; prices alone would give all to one need.
+the limits bring; a night's clock is shared by all, and the hours of a target by its filters. The worth of what is
+gained is concave, in chords, so that no whole numbers are needed for it. A project is finished or not, which is worth
+something by itself: of some choices from what the program without whole numbers nearly finishes the best is taken.
+Nights far off are dealt out together, some at a time. Tonight follows the program's own answer for tonight; prices
+alone would give all to one need.
 """
 
 from dataclasses import dataclass, replace
@@ -24,6 +25,7 @@ LIKELY, UNLIKELY = 0.8, 0.2  # shares of a project in the relaxed program: tried
 # else alike, 0.50; 0.9 with HOURS of 0.35 (0.2) as much and more hours, 0.7 with COMPLETION of 0.5 (0.3) fewer hours.
 SURE = 0.9
 LEAST_LEFT = 0.25  # h: of less than this left, an hour is worth no more for finishing
+SLACK = 1e-6  # of hours: what differs by less is equal
 CERTAIN = 0.999  # of a project in the relaxed program: it is finished anyway
 SMALL = 1e4  # columns; of more the interior point is the faster
 
@@ -103,12 +105,12 @@ def season_plan(worth: Worth, rate: np.ndarray, up: np.ndarray, night: np.ndarra
     finish = np.zeros(int(owner.max(initial=-1)) + 1) if finish is None else finish
     part = _parts(len(night))
     useful = up * clear[:, np.newaxis]
-    each, hours = _summed(useful, part), _summed(useful * rate, part)
+    each, hours, window = (_summed(one, part) for one in (useful, useful * rate, windows(useful, owner)))
     mean = np.divide(hours, each, out=np.zeros_like(hours), where=each > 0)
     room = _summed((night * clear[:, np.newaxis])[np.newaxis], part)[0]
     late = np.repeat(np.searchsorted(part, np.arange(part[-1] + 1)), night.shape[1])
-    program = _Program(worth, mean.reshape(len(mean), -1), each.reshape(len(each), -1), room.ravel(), late, owner,
-                       finish)
+    program = _Program(worth, mean.reshape(len(mean), -1), each.reshape(len(each), -1), room.ravel(),
+                       window.reshape(len(window), -1), late, owner, finish)
     clock = np.zeros((len(each), room.size))
     clock[program.need, program.at], finished, freed = program.answer()
     given = np.divide(clock.reshape(each.shape), each, out=np.zeros_like(each), where=each > 0)[:, part] * up
@@ -116,6 +118,13 @@ def season_plan(worth: Worth, rate: np.ndarray, up: np.ndarray, night: np.ndarra
     given *= np.divide(night, full, out=np.ones_like(night), where=full > night)
     return SeasonPlan(clock_in_watch=given, expected=(given * rate).sum(axis=2) * clear, finished=finished,
                       freed=freed)
+
+
+def windows(up: np.ndarray, owner: np.ndarray) -> np.ndarray:
+    """Return the hours that all needs of an owner share: those of the one that is up longest, (owners, …)."""
+    shared = np.zeros((int(owner.max(initial=-1)) + 1, *up.shape[1:]))
+    np.maximum.at(shared, owner, up)
+    return shared
 
 
 def _parts(nights: int) -> np.ndarray:
@@ -131,19 +140,24 @@ def _summed(values: np.ndarray, part: np.ndarray) -> np.ndarray:
 class _Program:
     """The program: columns are hours of needs in parts, what later ones bring, pieces of worth, projects finished.
 
-    Rows are the clock of each part, what later hours bring each need, what it gains, and what it must be sure of in a
-    finished project.
+    Rows are the clock of each part, where a project's needs could have more than its window the hours in that, what
+    later hours bring each need, what it gains, and what it must be sure of in a finished project.
     """
 
-    def __init__(self, worth: Worth, rate: np.ndarray, up: np.ndarray, night: np.ndarray, late: np.ndarray,
-                 owner: np.ndarray, finish: np.ndarray) -> None:
+    def __init__(self, worth: Worth, rate: np.ndarray, up: np.ndarray, night: np.ndarray, window: np.ndarray,
+                 late: np.ndarray, owner: np.ndarray, finish: np.ndarray) -> None:
         self.need, self.at = np.nonzero((up > 0) & (rate > 0) & (worth.left > 0)[:, np.newaxis])
         self.left = np.flatnonzero(worth.left > 0)
         slope, length = chords(worth)
-        self.hours, self.needs, self.parts = len(self.need), len(worth.left), len(night)
+        self.hours, self.needs = len(self.need), len(worth.left)
+        sums = np.zeros_like(window)
+        np.add.at(sums, (owner[self.need], self.at), up[self.need, self.at])
+        narrow = (sums > (1 + SLACK) * window) & (window < (1 - SLACK) * night)
+        self.shared = np.where(narrow, np.cumsum(narrow).reshape(narrow.shape) - 1, -1)[owner[self.need], self.at]
+        self.most_at_once = np.concatenate([night, window[narrow]])  # (clocks and windows,)
         self.first = self.hours + self.needs + slope.size  # column of a project
         self.rows = self._rows(worth, rate, late, owner, len(finish))
-        self.limit = np.concatenate([night, np.zeros(self.rows.shape[0] - len(night))])
+        self.limit = np.concatenate([self.most_at_once, np.zeros(self.rows.shape[0] - self.most_at_once.size)])
         self.most = np.concatenate([up[self.need, self.at], np.full(self.needs, np.inf), length.ravel(),
                                     (finish > 0).astype(float)])
         best = slope[-1] * rate.max(axis=1, initial=0.0)
@@ -161,8 +175,11 @@ class _Program:
         each, brought = sparse.eye_array(needs, format="csr"), rate[self.need, self.at]
         tonight, later = (ones(self.need[some], hour[some], (needs, self.hours), brought[some])
                           for some in (late[self.at] == 0, late[self.at] > 0))
+        windowed = np.flatnonzero(self.shared >= 0)
+        clocks = late.size
+        at = np.concatenate([self.at, clocks + self.shared[windowed]])
         return sparse.bmat([
-            [ones(self.at, hour, (self.parts, self.hours)), None, None, None],
+            [ones(at, np.concatenate([hour, windowed]), (self.most_at_once.size, self.hours)), None, None, None],
             [-later, each, None, None],
             [-tonight, -each, ones(pieces % needs, pieces, (needs, len(pieces))), None],
             [-tonight[left], -SURE * each[left], None,
@@ -197,7 +214,7 @@ class _Program:
         share = found.x[self.first:]
         if np.any((share > 0) & (share < CERTAIN)):
             found = self._chosen(share)
-        _, freed, sure = np.split(-found.ineqlin.marginals, self.parts + self.needs * np.arange(1, 3))
+        _, freed, sure = np.split(-found.ineqlin.marginals, self.most_at_once.size + self.needs * np.arange(1, 3))
         freed[self.left] += sure
         return np.maximum(found.x[:self.hours], 0), found.x[self.first:] >= CERTAIN, freed
 

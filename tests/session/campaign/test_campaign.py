@@ -178,6 +178,21 @@ def test_hours_of_one_watch_are_spent_once():
     assert outcome.finished(np.array([0, 1])) == 0
 
 
+def test_the_filters_of_one_target_share_the_hours_in_which_it_is_up():
+    # By hand: a target up for 2 h of a night of 8, 12 h wanted in one filter or 3 h in each of four, of four nights:
+    # 8 h at most. A second target is up all night and wants little.
+    for wanted, owner in (([12, 1], [0, 1]), ([3, 3, 3, 3, 1], [0, 0, 0, 0, 1])):
+        mine, owner = np.array(owner) == 0, np.array(owner)
+        up = np.where(mine, 2.0, 8.0)[:, np.newaxis, np.newaxis] * np.ones((len(wanted), 4, 1))
+        room, clear, rate = np.full((4, 1), 8.0), np.ones(4), np.ones_like(up)
+        plan = season_plan(worth(wanted), rate, up, room, clear, owner=owner)
+        outcome = simulated(worth(wanted), plan.clock_in_watch, rate, up, room, clear, owner=owner, seasons=20)
+        for hours in (plan.clock_in_watch, outcome.clock, visits(outcome.clock, rate, up, room, owner)):
+            assert (hours[mine].sum(axis=(0, 2)) < 2.001).all()
+        assert_allclose(outcome.expected[mine].sum(), 8, atol=0.01)
+        assert outcome.finished(np.flatnonzero(~mine)) == 1
+
+
 def test_the_campaign_of_the_demo_knows_what_is_never_up():
     requests = [default_request(find_target(name), RIG) for name in ("NGC 7000", "M 33", "NGC 3372")]
     plan, found = plan_ahead(requests, RIG, SITE, NIGHT, nights=60)
@@ -201,13 +216,13 @@ def test_pieces_of_a_program_become_stays():
     clock, up = np.full((3, 24, 1), 0.1), np.ones((3, 24, 1)) * np.array([3.0, 3.0, 0.5])[:, np.newaxis, np.newaxis]
     clock[2, 3:] = 0.0
     one = np.ones_like(clock)
-    found = visits(clock, one, up, one[0])[..., 0]
+    found = visits(clock, one, up, one[0], np.arange(len(clock)))[..., 0]
     for visit, hours in zip(found, ([1, 1, 0.4], [1, 1, 0.4], [0.3]), strict=True):
         assert_allclose(visit[visit > 0], hours)
-    assert (visits(clock, one, up, 0.8 * one[0]) <= 0.8).all()
+    assert (visits(clock, one, up, 0.8 * one[0], np.arange(len(clock))) <= 0.8).all()
     # One that is there stays while nobody else comes; where an hour brings half, it takes two.
     gain = np.where(np.arange(24) < 4, 1.0, 0.5)[np.newaxis, :, np.newaxis]
-    found = visits(np.full((1, 24, 1), 0.1), gain, np.full((1, 24, 1), 9.0), np.full((24, 1), 9.0))
+    found = visits(np.full((1, 24, 1), 0.1), gain, np.full((1, 24, 1), 9.0), np.full((24, 1), 9.0), np.zeros(1, int))
     assert_allclose((found * gain).sum(), 0.1 * gain.sum())
     assert np.count_nonzero(found) == 1
 
@@ -224,7 +239,7 @@ def test_the_calendar_finishes_what_the_odds_finish(nights):
         odds, end, left = found.outcome.finished(needs), found.finish_night(row), found.worth.left[needs]
         share = (brought[needs, -1] / left).min()
         if odds > 0.9:
-            assert share > 0.95
+            assert share > 0.9
         elif odds < 0.1:
             assert share < 0.5
         if end is not None:
