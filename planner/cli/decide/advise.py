@@ -134,4 +134,4 @@ def _print_lengths(advice: "Advice") -> None:
             mark = "*" if int(length) == int(sub.recommended.to_value(u.s)) and sub.speed > 0 else " "
             cells += [percent(sub.ladder.kept[place]), f"{sub.ladder.speed[place]:.2f}{mark}"]
         rows.append((f"{length:4g} s", *cells))
-    output.print_table("Length of one sub-exposure (* recommended)", columns, rows, right=columns, boxed=False)
+    output.print_table("Length of one sub-exposure (* best as it stands)", columns, rows, right=columns, boxed=False)

@@ -54,8 +54,8 @@ def advice_document(advice: Advice) -> dict[str, Any]:
     if total is not None:
         document["total"] = {
             "signal_to_noise": total.signal_to_noise, "area_arcsec2": total.area.to_value(u.arcsec**2),
-            "frames": total.frames, "clock_time_h": total.clock_time.to_value(u.h),
-            "integration_time_h": total.integration_time.to_value(u.h)}
+            "sub_exposure_s": total.sub_exposure.to_value(u.s), "frames": total.frames,
+            "clock_time_h": total.clock_time.to_value(u.h), "integration_time_h": total.integration_time.to_value(u.h)}
         document["total_exposure_h"] = total.integration_time.to_value(u.h)
     return document
 

@@ -131,7 +131,15 @@ def safer_text(sure: Certainty, advice: Advice) -> tuple[str, ...]:
     if sure.gain < LEAST_GAIN or advice.better is None or advice.verdict.verdict == "neither":
         return ()
     return (f"Until you know more, set {_set_text(sure, advice.rig)}: on average they bring {percent(sure.gain)} more "
-            f"than {length_text(advice.better)}, which are best only for the figures as they stand.",)
+            f"than {length_text(advice.better)}, which are best only for the figures as they stand. Depth, totals and "
+            f"data here, and plans of nights, are told for {length_text(advice.better)}"
+            f"{_more_files(advice.better.recommended, sure.sub_exposure, advice.rig)}.",)
+
+
+def _more_files(told: u.Quantity[u.s], safer: u.Quantity[u.s], rig: Rig) -> str:
+    """Return how many times the files a safer length makes; empty where the lengths are one, by two ways of working."""
+    ratio = ((told + rig.overhead(told)) / (safer + rig.overhead(safer))).to_value(u.one)
+    return "" if told == safer else f"; {safer.value:g} s make {ratio:.2g} times as many files"
 
 
 def name_text(target: Target) -> str:
@@ -197,6 +205,7 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
         lines.append(("Total exposure", "none", f"no light of {goal_text(advice.goal, advice.band)} in this filter"))
     else:
         count = "1 sub" if total.frames == 1 else f"{float(f'{total.frames:.3g}'):,.0f} subs"
+        count += f" of {total.sub_exposure.to_value(u.s):g} s"
         lines.append(("Total exposure", hours_text(total.integration_time),
                       f"{count}, {hours_text(total.clock_time)} on the clock, for "
                       f"{goal_text(advice.goal, advice.band)} at that signal-to-noise"))
@@ -279,7 +288,7 @@ def way_rows(advice: Advice) -> tuple[tuple[str, ...], ...]:
     subs = [need.unguided] + ([] if need.guided is None else [need.guided])
     hours = 0.0 if advice.scene is None else advice.scene.length.to_value(u.h)
     return (
-        ("recommended", *(length_text(sub) if sub.speed > 0 else "none" for sub in subs)),
+        ("best as it stands", *(length_text(sub) if sub.speed > 0 else "none" for sub in subs)),
         ("95 % of the best", *(plateau_text(sub) for sub in subs)),
         ("shorter: limited by", *(sub.limited_below_by for sub in subs)),
         ("longer: limited by", *(sub.limited_above_by for sub in subs)),

@@ -190,12 +190,22 @@ def test_place_lines_put_depth_before_the_total(demo):
         "Total exposure"]
 
 
+def test_a_safer_length_says_for_which_length_the_figures_are(demo):
+    advice = ask(demo)
+    told = advice.better.recommended
+    sure = replace(advice.certainty, gain=0.1, sub_exposure=told / 3, method="guided")
+    (line,) = [line for line in certainty_lines(advice.knowing(sure)) if line.startswith("Until you know more")]
+    assert f"plans of nights, are told for {told.value:g} s; {told.value / 3:g} s make 2." in line  # 3 less overheads
+    assert f" subs of {told.value:g} s, " in place_lines(advice)[-1][2]
+    assert advice_document(advice)["total"]["sub_exposure_s"] == told.value
+
+
 def test_figures_have_two_digits_and_their_band(demo):
     advice = ask(demo, band=filter_named(demo.rig("nebulae"), "Ha"))
     long = replace(advice, total=replace(advice.total, integration_time=26147 * u.h, frames=9412777))
     lines = {line[0]: line[1:] for line in place_lines(long)}
     assert lines["Total exposure"][0] == "26,000 h"
-    assert lines["Total exposure"][1].startswith("9,410,000 subs, ")
+    assert lines["Total exposure"][1].startswith(f"9,410,000 subs of {advice.better.recommended.value:g} s, ")
     assert lines["Sky"][0].endswith(" R mag/arcsec²")  # a sky behind 656 nm is no sky in V
     colour = replace(advice.rig, camera=replace(advice.rig.camera, colour="bayer"))
     curve = tuple((at + side * half, share) for at, half in ((500.7, 4), (656.3, 8)) for side, share in (
