@@ -28,7 +28,8 @@ def advise(
     line: ask.LineOption = None, ratio: ask.RatioOption = None, targets: options.TargetsOption = None,
     changes: Annotated[list[str] | None, typer.Option(
         "--set", metavar="TABLE.KEY=VALUE", help="What if: one figure of the equipment set to another value, like "
-        "mount.polar_altitude_error=1arcmin or site.seeing=1.8arcsec; may be given again.")] = None,
+        "mount.polar_altitude_error=1arcmin, site.seeing=1.8arcsec or mount.periodic_error=5arcsec, peak to peak of "
+        "all periodic terms; may be given again.")] = None,
     equipment: options.EquipmentOption = None, json: options.JsonOption = False,
 ) -> None:
     """Say whether to guide and how long one sub-exposure is, for a target on a night."""

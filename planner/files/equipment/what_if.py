@@ -4,12 +4,17 @@ import dataclasses
 from collections.abc import Sequence
 from typing import Any
 
+from astropy import units as u
+
 from planner.checks import Rule, check, did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.equipment.tables import KINDS, error_of, rules_of
 from planner.files.quantities import parse_option, split_error, with_unit
 from planner.rig import Filter, Rig, Site
+from planner.session.advice.what_if import WhatIf, present_figures, with_figures
 
+PERIODIC = "periodic_error"
+PEAK_TO_PEAK = Rule(unit=u.arcsec, at_least=0, at_most=7200, remedy="Give it peak to peak, all terms together.")
 PARTS = ("site", "telescope", "camera", "mount", "guider", "filter", "rig")
 OPTION = "--set"
 
@@ -19,7 +24,7 @@ def with_changes(rig: Rig, site: Site, band: Filter, changes: Sequence[str]) -> 
 
     `band`: the one in use; ``filter.width=7nm`` changes it. `changes`: each ``table.key=value``, with the tables, keys
     and units of the equipment file; a bare number is in the key's usual unit. A telescope is the one as it works,
-    reducer included.
+    reducer included. ``mount.periodic_error=5arcsec`` is peak to peak: every periodic term grows by one factor.
     Raises InvalidInputError if it names no figure, or the value breaks its rule.
     """
     for change in changes:
@@ -40,8 +45,11 @@ def _changed(rig: Rig, site: Site, band: Filter, change: str) -> tuple[Rig, Site
     if old is None:
         raise InvalidInputError(OPTION, change, f'the rig "{rig.name}" has no {part}', "Name a rig that has one.")
     rules = {item: rule for item, rule in rules_of(KINDS[part]).items() if item not in ("name", "drive_class")}
+    if part == "mount" and key == PERIODIC:
+        return *_with_periodic(rig, site, text.strip()), band
     if key not in rules:
-        raise InvalidInputError(OPTION, change, f"{key} is no figure of a {part}", did_you_mean(key, rules))
+        names = [*rules, *[PERIODIC] * (part == "mount")]
+        raise InvalidInputError(OPTION, change, f"{key} is no figure of a {part}", did_you_mean(key, names))
     try:
         value, error = value_with_error(key, text.strip(), rules[key])
         errors = {one: known for one, known in old.errors.items() if one != key}
@@ -49,6 +57,16 @@ def _changed(rig: Rig, site: Site, band: Filter, change: str) -> tuple[Rig, Site
     except InvalidInputError as error:
         raise InvalidInputError(f"{OPTION} {part}.{key}", text.strip(), error.rule, error.remedy) from None
     return _placed(rig, site, band, part, new)
+
+
+def _with_periodic(rig: Rig, site: Site, text: str) -> tuple[Rig, Site]:
+    """Scale all periodic terms, so that they span what is asked, peak to peak."""
+    name = f"{OPTION} mount.{PERIODIC}"
+    value = parse_option(name, text, PEAK_TO_PEAK)
+    if present_figures(rig, site).periodic_error is None:
+        raise InvalidInputError(name, text, f'the mount "{rig.mount.name}" has no periodic term to scale',
+                                "Give it a drive_class or periodic terms.")
+    return with_figures(rig, site, WhatIf(periodic_error=value))
 
 
 def _placed(rig: Rig, site: Site, band: Filter, part: str, new: Any) -> tuple[Rig, Site, Filter]:

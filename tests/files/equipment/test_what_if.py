@@ -30,7 +30,21 @@ def test_each_part_is_changed_where_it_stands_and_nothing_else():
     assert with_changes(RIG, SITE, BAND, []) == (RIG, SITE, BAND)
 
 
+def test_the_periodic_error_is_the_one_peak_to_peak_that_is_told():
+    amplitudes = [term.amplitude.value for term in RIG.mount.periodic]
+    rig, site, band = with_changes(RIG, SITE, BAND, ["mount.periodic_error=5arcsec"])
+    assert 2 * sum(term.amplitude.value for term in rig.mount.periodic) == pytest.approx(5)
+    assert [term.amplitude.value * 2 * sum(amplitudes) / 5 for term in rig.mount.periodic] == pytest.approx(amplitudes)
+    assert dataclasses.replace(rig, mount=RIG.mount) == RIG
+    assert (site, band) == (SITE, BAND)
+    even = dataclasses.replace(RIG, mount=dataclasses.replace(RIG.mount, periodic=()))
+    with pytest.raises(InvalidInputError, match="has no periodic term to scale"):
+        with_changes(even, SITE, BAND, ["mount.periodic_error=5arcsec"])
+
+
 @pytest.mark.parametrize(("change", "match"), [
+    ("mount.periodic=5", "Did you mean periodic_error"), ("mount.periodic_error=-1", "must be at least 0 arcsec"),
+    ("mount.periodic_error=5 kg", "must have a unit like arcsec"), ("site.periodic_error=5", "is no figure of a site"),
     ("mount.jiter=1", "Did you mean jitter"), ("mout.jitter=1", "Did you mean mount"),
     ("mount.jitter", "must be a table"),
     ("=1", "must be a table"), ("mount.jitter=", "must be a table"), ("mount.jitter=-1", "must be at least 0 arcsec"),
