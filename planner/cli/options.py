@@ -47,7 +47,8 @@ def open_equipment(path: Path | None) -> Equipment:
     if equipment.is_demo:
         note(DEMO_NOTE)
     elif left := all_examples(path):
-        note(f'Still the starting file\'s examples: {", ".join(left)}; "planner gear --check" names each figure.')
+        note(f'Still the starting file\'s examples: {", ".join(left)}; "planner gear --check" names each figure. '
+             "Are they yours, give them a name of your own.")
     return equipment
 
 

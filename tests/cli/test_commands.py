@@ -107,7 +107,7 @@ def test_init_writes_to_the_users_settings_and_all_commands_then_read_it(capsys,
     code, out, err = _run(capsys, "gear", "--json")
     assert code == 0
     assert err == ('Still the starting file\'s examples: site "home", telescope "telescope", camera "camera"; '
-                   '"planner gear --check" names each figure.\n')  # no talk of a demo
+                   '"planner gear --check" names each figure. Are they yours, give them a name of your own.\n')
     assert json.loads(out)["sites"][0]["name"] == "home"
     assert _run(capsys, "init")[0] == 2
 

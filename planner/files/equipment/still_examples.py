@@ -33,8 +33,12 @@ def equipment_remarks(path: Path | str | None = None) -> list[str]:
 
 
 def all_examples(path: Path | str | None = None) -> list[str]:
-    """Return the tables of an equipment file whose every own figure still is the starting file's; none of the demo."""
-    return [label for label, kind, left in _examples(path) if left == list(OWN_FIGURES[kind])]
+    """Return the tables of an equipment file with the starting file's name and own figures still; none of the demo.
+
+    A name of the observer's own says that the figures are, too.
+    """
+    return [label for label, kind, left in _examples(path)
+            if left == list(OWN_FIGURES[kind]) and label == f'{kind} "{_tables(_starter(), kind)[0]["name"]}"']
 
 
 def _examples(path: Path | str | None) -> list[tuple[str, str, list[str]]]:
@@ -42,14 +46,18 @@ def _examples(path: Path | str | None) -> list[tuple[str, str, list[str]]]:
     used = equipment_path(path)
     if used == packaged_data("equipment.toml"):
         return []
-    text = packaged_data("starter.toml").read_text(encoding="utf-8").replace("\n## ", "\n")
-    starter, document = tomllib.loads(text), tomllib.loads(read_text(used, what=WHAT))
+    starter, document = _starter(), tomllib.loads(read_text(used, what=WHAT))
     found = []
     for kind, keys in OWN_FIGURES.items():
         example = _tables(starter, kind)[0]
         for table in _tables(document, kind):
             found.append((f'{kind} "{table["name"]}"', kind, [key for key in keys if table.get(key) == example[key]]))
     return [one for one in found if one[2]]
+
+
+def _starter() -> dict[str, Any]:
+    """Return the starting file's tables, those in comments too."""
+    return tomllib.loads(packaged_data("starter.toml").read_text(encoding="utf-8").replace("\n## ", "\n"))
 
 
 def _tables(document: dict[str, Any], kind: str) -> list[dict[str, Any]]:

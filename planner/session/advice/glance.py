@@ -17,6 +17,7 @@ from planner.session.advice.text import (
     goal_text,
     hours_text,
     length_text,
+    line_text,
     odds_text,
     plateau_text,
     safer_text,
@@ -79,7 +80,7 @@ def _depth(advice: Advice) -> str:
     night = f"tonight, {hours:.1f} h" if advice.tonight else f"in a night of {hours:.1f} h around transit"
     later = [f"{depth_number(depth_after(scene, sub, count * depth.hours, advice.goal))} after {count}"
              for count in NIGHTS]
-    return f"{depth_text(depth)} {night}; {', '.join(later)} such nights"
+    return f"{depth_text(depth)} {line_text(advice)}{night}; {', '.join(later)} such nights"
 
 
 def _limits(advice: Advice) -> str:

@@ -4,7 +4,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.depth import Depth, Goal, standard_band
-from planner.exposure.guide_need import GuideNeed
+from planner.exposure.guide_need import NEITHER, GuideNeed
 from planner.exposure.reasons import GUIDER_GAIN, SKY_FILLS, percent
 from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty
@@ -76,7 +76,8 @@ def _verdict_words(need: GuideNeed, rig: Rig) -> str:
 
 def odds_text(sure: Certainty) -> str:
     """Return the odds of the verdicts that came up, the likeliest first: ``guided in 60, either way in 4 of 64``."""
-    likely = sorted((share, VERDICT_NAMES[name]) for name, share in sure.odds.items() if share > 0)[::-1]
+    words = VERDICT_NAMES | {"neither": f"under {percent(NEITHER)} of a perfect mount's speed at every length"}
+    likely = sorted((share, words[name]) for name, share in sure.odds.items() if share > 0)[::-1]
     odds = ", ".join(f"{name} in {round(share * sure.draws)}" for share, name in likely)
     return f"{odds} of {sure.draws} cases drawn"
 
@@ -191,12 +192,14 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
     lines.append(("Stars", f"{star.to_value(u.arcsec):.1f}″",
                   f"{star.to_value(u.arcsec) / scale:.1f} pixels of {scale:.2f}″{_corner_text(advice)}; field "
                   f"{field_text(advice)}"))
-    sky = advice.sky_brightness
-    lines.append(("Sky", "" if sky is None else f"{sky.value:.1f} {standard_band(scene.band)} mag/arcsec²",
-                  f"{float(scene.sky_rate.value):.3g} electrons per second and pixel"))
+    sky, narrow = advice.sky_brightness, scene.band.origin.narrow
+    lines.append(("Sky", "" if sky is None else
+                  f"{sky.value:.1f} {'' if narrow else f'{standard_band(scene.band)} '}mag/arcsec²",
+                  f"{'at the line, not in V: ' if narrow else ''}{float(scene.sky_rate.value):.3g} electrons per "
+                  "second and pixel"))
     if advice.depth is not None:
         lines.append((f"Depth in {advice.depth.hours.value:.1f} h", depth_text(advice.depth),
-                      f"signal-to-noise {advice.depth.signal_to_noise:g} on "
+                      f"{line_text(advice)}signal-to-noise {advice.depth.signal_to_noise:g} on "
                       f"{advice.depth.area.to_value(u.arcsec**2):g} arcsec²{_doubling(advice)}"))
         colours = colours_at_once(advice)
         lines += [(f"  in {colour.band.colour}", depth_text(colour.depth), _colour_text(colour))
@@ -210,6 +213,14 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
                       f"{count}, {hours_text(total.clock_time)} on the clock, for "
                       f"{goal_text(advice.goal, advice.band)} at that signal-to-noise"))
     return tuple(lines)
+
+
+def line_text(advice: Advice) -> str:
+    """Return at which wavelength the depth of a line is told, ``at 501 nm, ``; empty where it is of a band."""
+    if advice.scene is None or advice.depth is None or advice.depth.line is None:
+        return ""
+    band = advice.scene.band
+    return f"at {band.origin.line_near(band.centre).to_value(u.nm):.0f} nm, "
 
 
 def _corner_text(advice: Advice) -> str:

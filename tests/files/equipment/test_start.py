@@ -72,6 +72,9 @@ def test_what_is_left_of_the_example_is_named(tmp_path):
     lines = equipment_remarks(path)
     assert len(lines) == 3
     assert all_examples(path) == ['site "home"', 'telescope "telescope"', 'camera "camera"']
+    path.write_text(TEXT.replace('"camera"', '"colour"'))  # named: the observer's own, though remarked on by a check
+    assert all_examples(path) == ['site "home"', 'telescope "telescope"']
+    assert equipment_remarks(path)[2].startswith('camera "colour": pixel_pitch, ')
     every = "pixel_pitch, columns, rows, quantum_efficiency, read_noise, full_well, gain"
     assert lines[2].startswith(f'camera "camera": {every} are as in the starting file')
     mine = TEXT

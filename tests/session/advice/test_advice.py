@@ -20,7 +20,7 @@ from planner.session.advice.document import advice_document
 from planner.session.advice.glance import SURENESS, glance, sureness
 from planner.session.advice.guide_star import NearbyStars, guide_star, guider_field, in_camera, stars_reach
 from planner.session.advice.star_strip import star_strip
-from planner.session.advice.text import certainty_lines, headline, place_lines
+from planner.session.advice.text import certainty_lines, headline, odds_text, place_lines
 
 NOVEMBER = datetime.date(2026, 11, 10)  # one day after the new Moon of 2026 November 9, 07:02 UTC
 KEYS = {
@@ -200,20 +200,30 @@ def test_a_safer_length_says_for_which_length_the_figures_are(demo):
     assert advice_document(advice)["total"]["sub_exposure_s"] == told.value
 
 
+def test_the_odds_say_what_neither_means(demo):
+    sure = replace(ask(demo).certainty, draws=64, odds={"unguided": 0.75, "guided": 0.0, "neither": 0.25})
+    assert odds_text(sure) == ("unguided in 48, under 50 % of a perfect mount's speed at every length in 16 of 64 "
+                               "cases drawn")
+
+
 def test_figures_have_two_digits_and_their_band(demo):
     advice = ask(demo, band=filter_named(demo.rig("nebulae"), "Ha"))
     long = replace(advice, total=replace(advice.total, integration_time=26147 * u.h, frames=9412777))
     lines = {line[0]: line[1:] for line in place_lines(long)}
     assert lines["Total exposure"][0] == "26,000 h"
     assert lines["Total exposure"][1].startswith(f"9,410,000 subs of {advice.better.recommended.value:g} s, ")
-    assert lines["Sky"][0].endswith(" R mag/arcsec²")  # a sky behind 656 nm is no sky in V
+    assert re.fullmatch(r"2\d\.\d mag/arcsec²", lines["Sky"][0])  # a sky behind 656 nm is no sky in V
+    assert lines["Sky"][1].startswith("at the line, not in V: ")
+    assert any(label.startswith("Depth") and more.startswith("at 656 nm, signal-to-noise")
+               for label, (_, more) in lines.items())
     colour = replace(advice.rig, camera=replace(advice.rig.camera, colour="bayer"))
     curve = tuple((at + side * half, share) for at, half in ((500.7, 4), (656.3, 8)) for side, share in (
         (-1, 0.0), (-0.9, 0.9), (0.9, 0.9), (1, 0.0)))
     both = replace(advice.band, name="both", centre=590 * u.nm, width=23 * u.nm, curve=curve)
-    lines = {line[0]: line[1] for line in place_lines(advise(
-        advice.target, replace(colour, filters=(both,)), demo.site("hill"), NOVEMBER, with_changes=False))}
-    assert lines["Sky"].endswith(" R mag/arcsec²")  # the red pixels collect most, though the middle lies in V
+    dual = advise(advice.target, replace(colour, filters=(both,)), demo.site("hill"), NOVEMBER, with_changes=False)
+    (depth,) = [more for label, _, more in place_lines(dual) if label.startswith("Depth")]
+    assert depth.startswith("at 656 nm, ")  # the red pixels collect most, though the middle lies between the lines
+    assert " R at 656 nm, tonight" in dict(glance(dual))["Depth"]
     assert _shown("periodic error", 128 * u.arcsec, short=True) == "130″"
 
 
