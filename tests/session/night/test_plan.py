@@ -187,9 +187,21 @@ def test_a_run_that_guiding_hardly_helps_is_guided_with_the_others_of_its_target
     rate = np.stack([np.ones((SUB_LADDER.size, 2)), np.tile(gain, (SUB_LADDER.size, 1))])
     worth = FilterWorth(rate=rate, open_share=rate, open_rate=rate, hours_for=np.nan)
     for targets, expected in (((0, 0), [True, True]), ((0, 1), [True, False])):
-        states = [SimpleNamespace(target=target, worth=worth, overhead_s=0 * gain[0]) for target in targets]
+        states = [SimpleNamespace(target=target, need=0, worth=worth, overhead_s=0 * gain[0]) for target in targets]
         found = _methods([(0, 0, 1), (1, 1, 1)], states, SimpleNamespace(length=1 / 24))
         assert [guided for guided, _ in found] == expected
+
+
+@pytest.mark.parametrize(("needs", "count"), [((0, 0), 1), ((0, 1), 2)])
+def test_a_filter_of_a_target_has_one_length_on_both_sides_of_the_pier(needs, count):
+    # By hand: before the flip only short subs are round, after it only long ones are good; one filter takes the better.
+    seconds = SUB_LADDER.value[:, np.newaxis]
+    rate = np.where([[True, False]], (seconds == 60) + 0.8 * (seconds == 300), (seconds == 300) + 0.7 * (seconds == 60))
+    worth = FilterWorth(rate=rate[np.newaxis], open_share=rate, open_rate=rate, hours_for=np.nan)
+    states = [SimpleNamespace(target=0, need=need, worth=worth, overhead_s=0.0) for need in needs]
+    found = _methods([(0, 0, 1), (1, 1, 1)], states, SimpleNamespace(length=1 / 24))
+    assert len({length for _, length in found}) == count
+    assert SUB_LADDER.value[found[1][1]] == 300
 
 
 @pytest.mark.parametrize(("brought", "guided"), [([1.0, 1.02], True), ([1.0, 1.005], False), ([1.0], False)])

@@ -55,8 +55,9 @@ def good_text(plan: NightPlan) -> str:
             f"zenith of a dark, moonless sky. Within {100 * max(plan.gap, 0.001):.1f} % of the best possible plan of "
             f"{of} in slots of {plan.slot.to_value(u.min):g} min, each filter of a target in one go; plans are "
             f"compared by the sum of priority × √(hours counted / hours wanted). {few}As few sub lengths as will do, "
-            f"each with at least {percent(PLATEAU)} of what the best brings its block: every length is a set of darks. "
-            "They are for the figures as they stand; the advice on a target also weighs what is not known of these."
+            f"one for each filter of a target, with at least {percent(PLATEAU)} of what its best brings: every length "
+            "is a set of darks. They are for the figures as they stand; the advice on a target also weighs what is not "
+            "known of these."
             f"{_too_wide(plan)}")
 
 

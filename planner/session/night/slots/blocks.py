@@ -94,7 +94,10 @@ def _same_stay(one: State, other: State) -> bool:
 
 
 def _methods(found: list[tuple[int, int, int]], states: list[State], slots: Slots) -> list[tuple[bool, int]]:
-    """Return guided or not, and the place in SUB_LADDER, by run; a target is guided throughout or not."""
+    """Return guided or not, and the place in SUB_LADDER, by run.
+
+    A target is guided throughout or not, and each of its filters has one length.
+    """
     durations = np.array([count * slots.length * 86400 for _, _, count in found])
     starts = {first for _, first, _ in found}
     brought: dict[int, np.ndarray] = {}
@@ -105,8 +108,14 @@ def _methods(found: list[tuple[int, int, int]], states: list[State], slots: Slot
     shares = [length_shares(states[now].worth, slice(first, first + count), duration, states[now].overhead_s,
                             guided=held, followed=first + count in starts)
               for (now, first, count), duration, held in zip(found, durations, guided, strict=True)]
-    lengths = common_lengths(np.array(shares).reshape(len(shares), -1), durations)
-    return [(held, int(length)) for held, length in zip(guided, lengths, strict=True)]
+    of_filter = [(states[now].target, states[now].need) for now, _, _ in found]
+    filters = list(dict.fromkeys(of_filter))
+    spent = np.array([np.where([own == one for own in of_filter], durations, 0.0) for one in filters])
+    brought_by = spent @ np.array(shares)
+    best = brought_by.max(axis=1, keepdims=True)
+    lengths = common_lengths(np.divide(brought_by, best, out=np.zeros_like(brought_by), where=best > 0),
+                             spent.sum(axis=1))
+    return [(held, int(lengths[filters.index(own)])) for held, own in zip(guided, of_filter, strict=True)]
 
 
 def _pause(states: list[State], before: int, now: int, times: Times) -> float:

@@ -1,9 +1,9 @@
-"""The length of the subs, block by block, with as few different lengths in one night as will do.
+"""The length of the subs of each filter of a target, with as few different lengths in one night as will do.
 
-For every block the lengths on the plateau of its speed (95 % of the best, as in an advice) are good. Where nothing
-follows at once, whole subs are counted; else the next block begins with what is left over. Of the fewest lengths among
-which every block finds a good one, those nearest to what an advice recommends for each block (the shortest of those
-with 99 % of the best) are taken: every length more is another set of darks.
+For each the lengths on the plateau of what all its blocks bring (95 % of the best, as in an advice) are good. Where
+nothing follows a block at once, whole subs are counted; else the next begins with what is left over. Of the fewest
+lengths among which every filter finds a good one, those nearest to what an advice recommends for each (the shortest of
+those with 99 % of the best) are taken: every length more is another set of darks.
 """
 
 from itertools import combinations
@@ -33,9 +33,9 @@ def length_shares(worth: FilterWorth, slots: slice, duration_s: float, overhead_
 
 
 def common_lengths(share: np.ndarray, durations: np.ndarray) -> np.ndarray:
-    """Return a place in SUB_LADDER for each block, as few different ones as will do; -1 where none is good.
+    """Return a place in SUB_LADDER for each row, as few different ones as will do; -1 where none is good.
 
-    `share`: as of `length_shares`; from PLATEAU on a length is good.
+    `share`: as of `length_shares`, of the best; from PLATEAU on a length is good.
     """
     steps = np.log(SUB_LADDER.value[:share.shape[1]])
     recommended = steps[(share >= TIE).argmax(axis=1)]
