@@ -188,10 +188,10 @@ def _known(equipment: Path | None, rig: str | None, site: str | None, filter_nam
 def _keep_seeing(equipment: Path | None, report: Any) -> Any:
     """Save the night's seeing for the site."""
     from planner.files.measured.seeing_record import keep_seeing
+    from planner.measure.frame.night import why_no_seeing
 
     if report.seeing is None:
-        raise InvalidInputError("--save", "no seeing", "needs rig, site, target and the time of frames that are not "
-                                "all rejected", "Name what the headers do not say.")
+        raise InvalidInputError("--save", "seeing", *why_no_seeing(report.frames, report.known))
     return keep_seeing(equipment, report.known.site, report.seeing)
 
 

@@ -132,6 +132,23 @@ def night_seeing(frames: tuple[FrameReport, ...], known: Known) -> NightSeeing |
                        frames=len(used))
 
 
+def why_no_seeing(frames: tuple[FrameReport, ...], known: Known) -> tuple[str, str]:
+    """Return why `night_seeing` tells nothing, without a full stop, and what to do about it."""
+    good = [item for item in frames if item.grade.verdict != REJECT]
+    if not good:
+        return "needs a frame that is not rejected", "Leave out what went wrong, or take other frames."
+    first = good[0]
+    needed = {"the rig": (known.rig, "--rig"), "the site": (known.site, "--site"),
+              "the target": (first.dec, "--target, for the headers hold no RA and DEC"),
+              "the time of the frames": (first.start, "the time, DATE-OBS, in the headers"),
+              "the exposure": (first.exposure, "--exposure")}
+    lacking = {name: remedy for name, (there, remedy) in needed.items() if there is None}
+    if lacking:
+        return f"lacks {' and '.join(lacking)}", f"Give {' and '.join(lacking.values())}."
+    return "is told from stars as this rig makes them", " ".join(first.notes) or (
+        f"These are wider or narrower than any seeing from {SEEINGS[0]:g} to {SEEINGS[1]:g}″ makes them.")
+
+
 def _evening(item: FrameReport, site: Site) -> str:
     """Return the date of the evening on which a frame's night began, by the Sun's time at the site."""
     return (item.start + (site.longitude.to_value(u.hourangle) - 12) * u.h).isot[:10]

@@ -374,6 +374,10 @@ def test_the_seeing_of_a_night_is_kept_for_the_site(capsys, tmp_path, monkeypatc
     path = written(tmp_path, "round.fits", draw(sky)[0], EXPTIME=5.0, DATE_OBS=START.isot)
     words = ("frame", path, "--rig", "nebulae", "--site", "hill", "--target", "10 00 00 +47 24 00", "--hour-angle", 0,
              "--guided", "--save", "--equipment", tmp_path / "equipment.toml")
+    unnamed = planner(capsys, *words[:6], *words[8:])
+    assert unnamed[2] == ("--save = seeing: lacks the target. Give --target, for the headers hold no RA and DEC.\n")
+    untimed = written(tmp_path, "untimed.fits", draw(sky)[0], EXPTIME=5.0)
+    assert "--save = seeing: lacks the time of the frames. " in planner(capsys, "frame", untimed, *words[2:])[2]
     seeing = answer(capsys, *words)["seeing"]
     assert seeing["night"] == "2026-03-14"
     assert seeing["zenith_500_nm_arcsec"] == pytest.approx(2.8 * (550 / 500) ** 0.2, rel=0.02)
