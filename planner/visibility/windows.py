@@ -41,6 +41,7 @@ class TargetWindow:
     # highest apparent altitude within the windows; at the upper transit if there is none
     maximum_altitude: u.Quantity[u.deg]
     reason: str  # why there is no window; empty if there is one
+    never: bool = False  # whether no night of this site has one
 
     transit = shown_as_time("transit_tt")
 
@@ -48,6 +49,11 @@ class TargetWindow:
     def windows(self) -> tuple[tuple[Time, Time], ...]:
         """From when to when, in order of time; empty when there is no window."""
         return tuple((utc_time(start), utc_time(end)) for start, end in self.spans)
+
+    @property
+    def absence(self) -> str:
+        """Why there is no window, ``Not tonight: ...`` or ``Never here: ...``; empty if there is one."""
+        return self.reason and f"{'Never here' if self.never else 'Not tonight'}: {self.reason}"
 
     @property
     def hour_angle(self) -> tuple[tuple[u.Quantity[u.deg], u.Quantity[u.deg]], ...]:
@@ -125,8 +131,10 @@ def _of_target(found: NightWindows, number: int, target: Target) -> TargetWindow
     for start, end in spans:
         first = ((start - transit) * RADIANS_PER_DAY + np.pi) % TURN - np.pi
         angles.append((math.degrees(first), math.degrees(first + (end - start) * RADIANS_PER_DAY)))
+    stays = not target.motion.value.any()
     return TargetWindow(target=target, spans=spans, angles_deg=tuple(angles), transit_tt=transit,
-                        maximum_altitude=found.maximum_altitude[number], reason=found.reason(number))
+                        maximum_altitude=found.maximum_altitude[number], reason=found.reason(number),
+                        never=stays and not np.any(found._pieces.index == number))
 
 
 def night_windows(

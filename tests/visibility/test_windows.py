@@ -241,6 +241,8 @@ def test_a_reason_in_plain_words(change, reason):
     assert found.windows == ()
     assert found.hours == 0 * u.h
     assert re.match(reason, found.reason), found.reason
+    assert found.never == (not {"ra", "date"} & set(change))  # another season or night has it
+    assert found.absence == f"{'Never here' if found.never else 'Not tonight'}: {found.reason}"
 
 
 @pytest.mark.parametrize(("limits", "message"), [

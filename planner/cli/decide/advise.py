@@ -65,7 +65,7 @@ def _show(advice: "Advice") -> None:
     """Print one screen: the verdict, why, what would change it, the figures, the budget and the lengths."""
     from planner.session.advice.pier_cost import pier_lines
     from planner.session.advice.rules_of_thumb import rules_of_thumb
-    from planner.session.advice.text import certainty_lines, headline, place_lines
+    from planner.session.advice.text import OTHER_HOURS, certainty_lines, headline, place_lines
 
     console = output.console()
     console.print(headline(advice, advice.certainty), style="bold", markup=False)
@@ -75,7 +75,7 @@ def _show(advice: "Advice") -> None:
         console.print(advice.window.reason, markup=False)
         return
     if not advice.tonight:
-        console.print(f"Not tonight: {advice.window.reason} The verdict is for the hours around transit.", markup=False)
+        console.print(f"{advice.window.absence} {OTHER_HOURS}", markup=False)
     for title, lines in (("Why", advice.need.reasons), ("How sure", certainty_lines(advice)),
                          ("Rules of thumb (common practice, no source)",
                           [rule.sentence for rule in rules_of_thumb(advice)]),

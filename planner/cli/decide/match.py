@@ -244,7 +244,13 @@ def _table(asked: "Combinations", rows: "Sequence[SetUp]", show_all: bool) -> No
     print_table("Set-ups on this mount", (
         "rank", "set-up", "binning", "on the mount", "surface", "detail", "stars", "depth", finest, "in one frame",
         "limited by"), lines, right=("surface", "detail", "stars", "depth", finest))
-    hidden = len(rows) - len(shown)
-    if hidden:
-        print_lines(f"{hidden} more are outclassed (another is nowhere clearly worse and somewhere better) or come "
-                    "later; --all lists them.")
+    if len(rows) > len(shown):
+        print_lines(_hidden_text(len(rows) - len(listed), len(listed) - len(shown)))
+
+
+def _hidden_text(outclassed: int, later: int) -> str:
+    """Say how many set-ups are not listed, and why."""
+    beaten = f"{outclassed} not listed: for {'it' if outclassed == 1 else 'each'} there is another set-up that is " \
+             "clearly worse in nothing and clearly better in something."
+    further = f"{later} more rank{'s' if later == 1 else ''} lower."
+    return f"{' '.join([beaten] * bool(outclassed) + [further] * bool(later))} --all lists them."

@@ -124,6 +124,7 @@ class Hours:
     length: u.Quantity[u.h] | None = None  # clock time of tonight's windows; None: around transit on another night
     moonlight: Mapping[str, u.Quantity]  # as `observing_scene` wants it; empty where no Moon counts
     moon: MoonPlace | None = None
+    absence: str = ""  # why these are not tonight's
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -193,7 +194,7 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
 def hours_within(window: TargetWindow, target: Target, site: Site, lowest: u.Quantity[u.deg]) -> Hours:
     """Return the hours of a window with its Moon; those around transit, without, where the night has none."""
     if not window.windows:
-        return Hours(hour_angle=hours_around_transit(target.dec, site, lowest), moonlight={})
+        return Hours(hour_angle=hours_around_transit(target.dec, site, lowest), moonlight={}, absence=window.absence)
     hours = window_samples(window)
     place = moon(site, _times_at(window, hours))
     return Hours(hour_angle=hours, length=window.hours, moonlight=moonlight(place, target), moon=place)

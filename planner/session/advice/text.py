@@ -25,6 +25,7 @@ VERDICTS = {
     "neither": "Repair the mount first",
 }
 STIFFEN = "Stiffen the pier first"
+OTHER_HOURS = "The answer is for the hours around transit, were nothing in the way."
 NO_GUIDER = {True: "No guider needed", False: "Works without a guider"}  # by whether one would bring next to nothing
 
 

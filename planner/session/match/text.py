@@ -9,7 +9,7 @@ from astropy import units as u
 from planner.exposure.guide_need import NEITHER
 from planner.exposure.reasons import percent
 from planner.optics.filter_cone import cone_share
-from planner.session.advice.text import VERDICT_NAMES, depth_text, goal_text
+from planner.session.advice.text import OTHER_HOURS, VERDICT_NAMES, depth_text, goal_text
 from planner.session.match.combination import Combination, lit_circles
 from planner.session.match.combinations import Combinations
 from planner.session.match.goals import SHORT_SUBS, two_stars
@@ -213,15 +213,16 @@ def ranking_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
     heavy = any(row.works and row.reason for row in rows)
     load = (f" A load beyond the mount's rating counts like more time, twice as much for each {percent(OVERLOAD)}"
             f"{'' if rows[0].reason else ', and never stands first'}." if heavy else "")
-    body = "such a surface" if asked.body == 1 else (
-        f"the target's mean light, {float(f'{asked.body:.2g}'):,.0f} times such a surface")
+    body = "in such a surface" if asked.body == 1 else (
+        f"where the target has its mean light, {float(f'{asked.body:.2g}'):,.0f} times such a surface")
+    absence = asked.hours.absence and f" {asked.hours.absence} {OTHER_HOURS}"
     moves = ", two minutes for each move between panels" if mosaics else ""
-    return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first.{load} Times are on the clock, on "
-            f"this mount, under the sky of {hours_text(asked)}{moves}. "
+    return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first.{load}{absence} Times are on "
+            f"the clock, on this mount, under the sky of {hours_text(asked)}{moves}. "
             f"Surface: until {goal_text(asked.goal, asked.band)} reaches signal-to-noise {goal.signal_to_noise:g} on "
             f"{goal.area.to_value(u.arcsec**2):g} arcsec². Detail: until a pattern in it does, "
             f"{asked.period.value:.3g}″ from bright to bright{drizzled}. Stars: until {star_text(asked)} does. "
-            f"Finest: the finest pattern that the hours show in {body}.")
+            f"Finest: from bright to bright in the finest pattern that these hours bring out {body}.")
 
 
 def star_text(asked: Combinations) -> str:

@@ -23,7 +23,7 @@ from planner.session.advice.document import advice_document
 from planner.session.advice.glance import SURENESS, glance, sureness
 from planner.session.advice.rules_of_thumb import rules_of_thumb
 from planner.session.advice.star_strip import StarPicture, star_strip
-from planner.session.advice.text import certainty_lines, headline, place_lines, way_rows
+from planner.session.advice.text import OTHER_HOURS, certainty_lines, headline, place_lines, way_rows
 from planner.session.advice.waterfall import night_waterfall, star_waterfall
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
@@ -130,8 +130,7 @@ def _verdict(top: st.delta_generator.DeltaGenerator, advice: Advice, sure: Calla
              ) -> Callable[[], None]:
     """Show the answer in one look; return what fills in how sure it is, which takes longest."""
     if not advice.tonight:
-        top.warning(plain(f"Not tonight: {advice.window.reason} The answer is for the hours around transit on another "
-                          "night."))
+        top.warning(plain(f"{advice.window.absence} {OTHER_HOURS}"))
     left, right = top.columns([3, 2])
     lines, known = left.empty(), glance(advice)
     first, last = SURENESS

@@ -6,6 +6,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from pathlib import Path
 
 import pytest
 import tomlkit
@@ -69,7 +70,23 @@ def test_all_lists_the_outclassed_ones_too(capsys):
     run(["match", "m31", "--binning", "1", "--all"])
     many = capsys.readouterr().out
     assert len(many.splitlines()) > len(few.splitlines())
-    assert "nowhere clearly worse" not in many  # nothing is hidden
+    hidden = re.search(r"(\d+) not listed: for (it|each) there is another set-up that is clearly worse in nothing and",
+                       " ".join(few.split()))
+    later = re.search(r"(\d+) more ranks? lower\. --all lists them\.", " ".join(few.split()))
+    listed = len(re.findall(r"^ \d+=? ", few, re.M))
+    assert listed + int(hidden[1]) + (int(later[1]) if later else 0) == 15
+    assert "not listed" not in many  # nothing is hidden
+
+
+def test_a_target_that_is_never_clear_here_is_said_to_be(capsys, few, tmp_path):
+    text = Path(few[1]).read_text(encoding="utf-8").replace("horizon_hill.csv", "wall.csv")
+    (tmp_path / "equipment.toml").write_text(text, encoding="utf-8")
+    (tmp_path / "horizon_paddock.csv").write_bytes(packaged_data("horizon_paddock.csv").read_bytes())
+    (tmp_path / "wall.csv").write_text("azimuth_deg,altitude_deg\n0,89\n", encoding="utf-8")
+    for command in ("match", "advise"):
+        assert run([command, "m31", "--equipment", str(tmp_path / "equipment.toml")]) == 0
+        assert "Never here: Stands behind the skyline all the time. The answer is for" in " ".join(
+            capsys.readouterr().out.split())
 
 
 def test_without_a_target_any_field_overhead(capsys, few):
