@@ -11,6 +11,7 @@ from planner.measure.drift.doubts import Doubt
 from planner.measure.drift.fit.harmonics import MeasuredTerm
 from planner.measure.drift.model import DriftReport
 from planner.measure.error_text import as_written, rounded, with_error
+from planner.measure.posterior.contradiction import STANDS, disagreement, giving_way
 from planner.measure.posterior.data import KEYS, LogData, data_of
 from planner.measure.posterior.fit import Posterior, Waves, posterior_of
 from planner.measure.posterior.periods import chosen_waves
@@ -92,6 +93,7 @@ def measured_mount(
     shortest = min([term.period.median for term in prior.terms]
                    + [term.period.to_value(u.s) for term in report.ra.periodic] + [60.0])
     data = data_of(report, start, declination, air, shortest, told)
+    table_says, prior = prior, giving_way(prior, report, data)
     waves, amplitudes, new = chosen_waves(prior, report, doubts, worm_period, data.to_equator)
     white = (report.jitter.to_value(u.arcsec) / data.rows**0.5 if report.far_wander is None
              else float(np.std(data.dec if told[1] else data.ra)) / 2**0.5)
@@ -103,7 +105,8 @@ def measured_mount(
         _periodic(table, prior, data, found, waves, new)
     else:
         table.terms([], "left")
-    notes = _notes(report, data, table)
+    against = disagreement(table_says, found) if data.placed else ()
+    notes = _notes(report, data, table, [key for key, name in FIGURES.items() if name in against])
     return MeasuredMount(mount=table.mount(), figures=tuple(table.figures), notes=notes, values=table.values)
 
 
@@ -287,17 +290,23 @@ def _periodic(table: _Table, prior: MountPrior, data: LogData, found: Posterior,
     for index, one in enumerate(new, start=len(old)):
         size, error = (value / data.to_equator for value in found.amplitude[index])
         states.append("measured")
-        terms.append(PeriodicTerm(period=rounded(one.period.to_value(u.s), one.period_error.to_value(u.s)) * u.s,
-                                  amplitude=rounded(size, error) * u.arcsec,
+        period, spread = one.period.to_value(u.s), one.period_error.to_value(u.s)
+        if waves.stretches[index]:  # a harmonic: as long and as sure as its worm
+            period = float(waves.period_s[index] * np.exp(found.stretch))
+            spread = found.stretch_error * period
+        terms.append(PeriodicTerm(period=rounded(period, spread) * u.s, amplitude=rounded(size, error) * u.arcsec,
                                   errors={"amplitude": float(f"{error:.2g}") * u.arcsec,
-                                          "period": float(f"{one.period_error.to_value(u.s):.2g}") * u.s}))
+                                          "period": float(f"{spread:.2g}") * u.s}))
     state = "left" if set(states) <= {"left"} else "measured" if set(states) == {"measured"} else "updated"
     table.terms(terms, state)
 
 
-def _notes(report: DriftReport, data: LogData, table: _Table) -> tuple[str, ...]:
-    """Return what the log could not tell, a sentence each."""
+def _notes(report: DriftReport, data: LogData, table: _Table, against: list[str]) -> tuple[str, ...]:
+    """Return what the log contradicts and what it could not tell, a sentence each."""
     notes = []
+    if against:
+        notes.append(f"The log disagrees with the mount's table about {', '.join(against)}: it is off by more than "
+                     f"{STANDS:g} of its standard errors there, which were widened to what the log shows.")
     if not data.placed:
         lacks = "hour angle or latitude" if report.log.oriented else "camera_angle_deg, and which way is east is open"
         notes.append(f"The polar axis and the drive rate stay as they were: the log gives no {lacks}.")

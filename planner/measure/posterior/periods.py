@@ -20,7 +20,7 @@ CYCLES_OF_KNOWN, CYCLES_OF_NEW = 4.0, 3.0  # in the log: to fix the period of a 
 # Of the longest term's amplitude, by order: harmonics that a worm may have beside those of its table (common practice,
 # no source). They are fitted so that they do not pass for wander, and not told.
 SAME_ORDER = 0.15  # of a harmonic's period
-UNTOLD = {3: 0.1, 4: 0.05}
+UNTOLD = {2: 0.2, 3: 0.1, 4: 0.05}
 CERTAIN = 5.0  # errors by which the amplitude of a new term stands out
 
 
@@ -42,27 +42,66 @@ def chosen_waves(prior: MountPrior, report: DriftReport, doubts: tuple[Doubt, ..
            and not any(_near(term, one, shift, loose, length) for one in prior.terms)]
     sizes = [Size(median=to_equator * term.amplitude.median, spread=term.amplitude.spread) for term in prior.terms]
     sizes += [Size(median=term.amplitude.to_value(u.arcsec), spread=1.0) for term in new]
-    periods = [one.period.to_value(u.s) if one is not None and certain else
-               term.period.median * np.exp(0.0 if free else shift)
+    longest = int(np.argmax([term.period.median for term in prior.terms])) if prior.terms else 0
+    worm = matches[longest] if free and matches else None
+    others = [term for term in shown if all(term is not one for one in (*matches, *new))]
+    start, spread = 0.0 if free else shift, max((term.period.spread for term in prior.terms if free), default=0.0)
+    orders: dict[int, MeasuredTerm] = {}
+    if worm is not None:
+        orders = _orders(worm, others)
+        if orders:  # a worm and its harmonic hold the family, however few their turns
+            start, spread = _held(worm, orders, base)
+    turning = [order for order, one in orders.items() if one.amplitude > CERTAIN * one.amplitude_error]
+    periods = [one.period.to_value(u.s) if one is not None and certain else term.period.median * np.exp(start)
                for term, one, certain in zip(prior.terms, matches, sure, strict=True)]
     periods += [term.period.to_value(u.s) for term in new]
-    longest = int(np.argmax([term.period.median for term in prior.terms])) if prior.terms else 0
+    periods += [periods[longest] / order for order in turning]
+    sizes += [Size(median=orders[order].amplitude.to_value(u.arcsec), spread=1.0) for order in turning]
     untold = [(periods[longest] / order, share * sizes[longest].median) for order, share in UNTOLD.items()
               if all(abs(order * one / periods[longest] - 1) > SAME_ORDER for one in periods)] if prior.terms else []
-    periods += [period for period, _ in untold]
-    sizes += [Size(median=size, spread=1.0) for _, size in untold]
-    spread = max((term.period.spread for term in prior.terms), default=0.0) if free else 0.0
+    # Shown, but in too few turns to be told: no wander either.
+    unsure = [(one.period.to_value(u.s), one.amplitude.to_value(u.arcsec)) for one in others
+              if all(one is not other for other in orders.values())
+              and not any(_near(one, term, shift, loose, length) for term in prior.terms)
+              and all(abs(period / one.period.to_value(u.s) - 1) > SAME_ORDER for period, _ in untold)]
+    periods += [period for period, _ in (*untold, *unsure)]
+    sizes += [Size(median=size, spread=1.0) for _, size in (*untold, *unsure)]
     # A term that the log does not show turns with those that it shows: as sure as the surest of them.
-    relative = min((float((one.period_error / one.period).to_value(u.one))
-                    for one, certain in zip(matches, sure, strict=True) if one is not None and certain), default=0.0)
+    relative = min((_relative(one) for one, certain in zip(matches, sure, strict=True)
+                    if one is not None and certain), default=0.0)
     errors = [one.period_error.to_value(u.s) if one is not None and certain else 0.0 if known else relative * period
               for one, certain, period in zip(matches, sure, periods, strict=False)]
-    errors += [term.period_error.to_value(u.s) for term in new] + [0.0] * len(untold)
+    errors += [term.period_error.to_value(u.s) for term in new] + [0.0] * len(turning + untold + unsure)
     waves = Waves(
         period_s=np.array(periods), period_error_s=np.array(errors), spread=spread,
         amplitude=np.array([size.median for size in sizes]),
-        stretches=np.array([free] * len(prior.terms) + [False] * len(new) + [free] * len(untold), dtype=bool))
-    return waves, sizes, new
+        stretches=np.array([free] * len(prior.terms) + [False] * len(new) + [free] * len(turning + untold)
+                           + [False] * len(unsure), dtype=bool))
+    return waves, sizes, [*new, *(orders[order] for order in turning)]
+
+
+def _orders(worm: MeasuredTerm, others: list[MeasuredTerm]) -> dict[int, MeasuredTerm]:
+    """Return by order the terms of the log that are harmonics of the one that stands for the worm."""
+    found: dict[int, MeasuredTerm] = {}
+    for one in others:
+        within = min(2 * float(np.hypot(_relative(one), _relative(worm))), SAME_ORDER)
+        for order in UNTOLD:
+            if abs(order * float((one.period / worm.period).to_value(u.one)) - 1) < within:
+                found.setdefault(order, one)
+    return found
+
+
+def _relative(term: MeasuredTerm) -> float:
+    """Return the relative error of a period."""
+    return float((term.period_error / term.period).to_value(u.one))
+
+
+def _held(worm: MeasuredTerm, orders: dict[int, MeasuredTerm], base: float) -> tuple[float, float]:
+    """Return logarithm of the stretch that a worm and its harmonics show, and its error."""
+    terms = {1: worm, **orders}
+    logs = np.log([order * one.period.to_value(u.s) / base for order, one in terms.items()])
+    weights = np.array([_relative(one) ** -2 for one in terms.values()])
+    return float(np.average(logs, weights=weights)), float(weights.sum() ** -0.5)
 
 
 def _shift(terms: tuple[TermPrior, ...], shown: list[MeasuredTerm]) -> float:
@@ -89,7 +128,7 @@ def _like(term: TermPrior, shown: MeasuredTerm | None) -> float:
 def _match(term: TermPrior, shown: list[MeasuredTerm], shift: float) -> MeasuredTerm | None:
     """Return the largest term of the log at the period of one of the table."""
     def near(one: MeasuredTerm) -> bool:
-        within = max(SAME_PERIOD_SHARE, 2 * float((one.period_error / one.period).to_value(u.one)))
+        within = max(SAME_PERIOD_SHARE, 2 * _relative(one))
         return bool(abs(np.log(one.period.to_value(u.s) / term.period.median) - shift) < within)
 
     return max((one for one in shown if near(one)), key=lambda one: float(one.amplitude.value), default=None)

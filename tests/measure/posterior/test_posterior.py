@@ -204,3 +204,45 @@ def test_harmonics_that_the_table_lacks_are_no_wander():
         wander = measured(CLASS, rows(rng, time, paths)).mount
         off.append((wander.wander.value - 0.25) / wander.errors["wander"].value)
     assert abs(np.mean(off)) < 1.2  # half of its error expected to either side; +4 without the third
+
+
+# A class with a worm and an axis that the observer typed, and none of it as it is.
+TYPED = replace(CLASS, periodic=(PeriodicTerm(period=480 * u.s, amplitude=4.5 * u.arcsec),),
+                polar_altitude_error=3 * u.arcmin, polar_azimuth_error=3 * u.arcmin)
+FOUND = {"altitude": 0.8, "azimuth": -9.0, "rate": "sidereal", "ppm": 950.0, "flexure_ra": 0.0, "flexure_dec": 0.0}
+
+
+def far_from_its_table(seed, minutes):
+    """Return a log of a mount whose rate, axis, worm and harmonic the typed table has wrong."""
+    rng = np.random.default_rng([seed, 41])
+    time, *paths = motion(rng, minutes, periodic=((431.0, 6.3), (215.5, 1.1)), wander=0.15, faults=FOUND)
+    return rows(rng, time, paths, step=2)
+
+
+@pytest.mark.parametrize("minutes", [10, 60])
+def test_a_rate_that_the_table_has_wrong_is_not_forced_into_the_axis(minutes):
+    truths = {"rate_error_ppm": 950, "polar_altitude_error": 0.8 * u.arcmin, "polar_azimuth_error": -9 * u.arcmin}
+    for seed in range(2):
+        found = measured(TYPED, far_from_its_table(seed, minutes))
+        for key, true in truths.items():
+            if key in found.mount.errors:
+                off = u.Quantity((getattr(found.mount, key) - true) / found.mount.errors[key])
+                assert abs(off) < 2.6, (seed, key, off)
+        assert "polar_azimuth_error" in found.mount.errors
+        assert "polar_azimuth_error: it is off by more than 3" in found.notes[0]
+        assert "disagrees with the mount's table about" in found.notes[0]
+
+
+def test_a_harmonic_of_ten_minutes_that_the_table_lacks_is_a_term_and_no_wander():
+    # As wander it read 0.7, and the worm's 431 s would stretch to 730 to carry the drift of a wrong rate.
+    for seed in (0, 1, 3):
+        found = measured(TYPED, far_from_its_table(seed, 10)).mount
+        assert abs(found.wander.value - 0.15) < 2.6 * found.errors.get("wander", 0.1 * found.wander).value, seed
+        worm, half = found.periodic
+        assert_allclose([worm.period.value, half.period.value], [431, 215.5], rtol=0.04)
+        assert_allclose([worm.amplitude.value, half.amplitude.value], [6.3, 1.1], atol=0.4)
+
+
+def test_a_table_that_the_log_bears_out_stands():
+    log = log_of(true_mount("mid-range worm", np.random.default_rng(3)), 3, 47.0, LOGS["10 min of 1 s"])
+    assert not any("disagrees" in note for note in measured(CLASS, log).notes)
