@@ -79,6 +79,15 @@ def the_latitude(option: u.Quantity | None, file: u.Quantity | None, site: Site)
     return site.latitude
 
 
+def warn_elsewhere(latitude: u.Quantity, site: Site | None) -> None:
+    """Note where a measurement was not taken at the site that it is taken for."""
+    from planner.measure.drift.doubts import latitude_doubt
+
+    elsewhere = None if site is None else latitude_doubt(latitude, site)
+    if elsewhere is not None:
+        note(f"Doubtful: {elsewhere.sentence}")
+
+
 def own_mount(equipment: Equipment, rig: str | None) -> Mount | None:
     """Return the mount whose table the measurement refers to; the demo's first one stands for nobody's."""
     return None if equipment.is_demo and rig is None else equipment.rig(rig).mount

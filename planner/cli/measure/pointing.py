@@ -59,6 +59,7 @@ def pointing(
     data, lines = _from_table(files[0], option, place) if frames is None else (
         frames_pointing(frames, replace(place, latitude=common.the_latitude(option, None, place)), side),
         np.arange(len(frames)) + 1)
+    common.warn_elsewhere(data.latitude, common.stated_site(owned, site))
     names = TERM_NAMES if terms is None else tuple(name.strip() for name in terms.split(",") if name.strip())
     pressure = place.station_pressure if refraction or frames is not None else 0 * u.hPa
     fit = fit_pointing(data, terms=names, harmonics=harmonics, pressure=pressure,

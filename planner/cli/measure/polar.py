@@ -61,6 +61,7 @@ def polar(
         found = _from_positions(files, option, place, pressure, spread)
     else:
         found = _from_drifts(drift or [], runs, option, place, pressure)
+    common.warn_elsewhere(found.latitude, common.stated_site(owned, site))
     document = polar_document(found, screws)
     mount = owned.rig(rig).mount
     own = save or common.own_mount(owned, rig) is not None

@@ -8,7 +8,7 @@ from astropy import units as u
 from planner.measure.drift.camera_turn import CameraTurn, camera_turn, turned_back
 from planner.measure.drift.causes import ImpliedPolarError, implied_polar_error
 from planner.measure.drift.centroid_noise import centroid_noise_of_air
-from planner.measure.drift.doubts import Doubt, doubts_of
+from planner.measure.drift.doubts import Doubt, doubts_of, latitude_doubt
 from planner.measure.drift.model import DriftLog, DriftReport
 from planner.measure.drift.report import analyse_drift
 from planner.measure.posterior.mount import NOISE_KNOWN, MeasuredMount, measured_mount
@@ -76,7 +76,8 @@ def drift_answer(
     if noise is None and rig is not None and site is not None:
         noise, words = _of_air(rig, site, report)
         remarks.append(words)
-    measured, doubts = None, doubts_of(report, mount)
+    elsewhere = None if site is None else latitude_doubt(log.latitude, site)
+    measured, doubts = None, (*doubts_of(report, mount), *([] if elsewhere is None else [elsewhere]))
     if mount is not None and log.declination is not None:
         measured = measured_mount(mount, report, air, doubts=doubts, keep_axis=keep_axis, worm_period=worm_period,
                                   noise_known=NOISE_KNOWN if centroid_noise is None else STATED,

@@ -14,7 +14,7 @@ from planner.measure.drift.corrections import jumps_back
 from planner.measure.drift.held import held_odds
 from planner.measure.drift.model import AxisReport, DriftReport
 from planner.measure.drift.report import FAR_S, seen_share
-from planner.rig import Mount, PeriodicTerm
+from planner.rig import Mount, PeriodicTerm, Site
 
 FASTER = u.arcsec / u.min
 # Odds of "held still by a loop" against an unguided mount: odds that high come by chance in one unguided axis of 100 at
@@ -32,6 +32,7 @@ SHORTEST_MIN = 5.0
 # Terms that a drive may have, however fast its gears turn, in seconds; a log that shows less of a wave cannot tell.
 SHORTEST_TERM_S, LEAST_SEEN = 5.0, 0.2
 FASTEST_ROWS_S = 5.0  # rows further apart than this may take a gear for a slower wave
+OTHER_PLACE = 1 * u.deg  # of latitude: further than anybody drives in an hour or rounds a figure
 EVEN = 0.05  # scatter of the steps over the step, below which aliases are as good as the wave itself
 KNOWN_PERIOD = 0.3  # of the logarithm: two standard deviations of a class's periods
 MEASURED_SIGMA, LEAST_KNOWN = 5.0, 0.004  # standard errors of a period that was measured; of the logarithm
@@ -59,6 +60,16 @@ def doubts_of(report: DriftReport, mount: Mount | None = None) -> tuple[Doubt, .
     found = [_short(report), _fast(report), _guided(report, mount), *_aliases(report, mount), _swapped(report),
              _slow_air(report)]
     return tuple(doubt for doubt in found if doubt is not None)
+
+
+def latitude_doubt(latitude: u.Quantity | None, site: Site) -> Doubt | None:
+    """Say that a measurement's own latitude is not that of the site it is taken for."""
+    if latitude is None or abs(latitude - site.latitude) < OTHER_PLACE:
+        return None
+    return Doubt(kind="latitude", seen=f"latitude {latitude.to_value(u.deg):.4g} deg, where the site "
+                 f'"{site.name}" lies at {site.latitude.to_value(u.deg):.4g} deg',
+                 rule="a measurement taken elsewhere says nothing of how this mount stands here",
+                 remedy="Name the right --site, or correct the latitude.")
 
 
 def _short(report: DriftReport) -> Doubt | None:

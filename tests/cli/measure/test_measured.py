@@ -98,6 +98,19 @@ def test_the_noise_of_the_air_is_said_and_a_short_log_too(capsys, own):
 
 
 @pytest.mark.usefixtures("no_advice")
+def test_a_measurement_from_elsewhere_is_named_and_a_log_not_saved(capsys, own):
+    south = ("--latitude", "-33.9", "--equipment", own)
+    code, _, err = planner(capsys, "drift", DRIFT, *south, "--save")
+    assert code == 2
+    assert "latitude -33.9 deg, where the site" in err.replace("\n", " ")
+    assert "--anyway saves it" in err
+    assert "Doubtful: Latitude -33.9 deg" in planner(capsys, "drift", DRIFT, *south)[1]
+    for command in (("polar", POLAR), ("pointing", POINTING)):
+        assert "latitude -33.9" in planner(capsys, *command, *south)[2].lower().replace("\n", " ")
+        assert "latitude" not in planner(capsys, *command, "--equipment", own)[2].lower()
+
+
+@pytest.mark.usefixtures("no_advice")
 def test_a_known_axis_stays_and_the_rest_is_flexure(capsys, own):
     words = ("drift", DRIFT, "--equipment", own, "--save", "--keep-axis")
     assert planner(capsys, *words)[0] == 0
