@@ -15,10 +15,10 @@ from astropy import units as u
 from planner.checks import given
 from planner.constants import SIDEREAL_RATE
 from planner.measure.drift.fit.harmonics import MeasuredTerm, with_bases
-from planner.measure.drift.fit.log_cleaning import CleanLog, clean
+from planner.measure.drift.fit.log_cleaning import CleanLog, clean, gaps_in
 from planner.measure.drift.fit.periodic_terms import Detection, basis, search
 from planner.measure.drift.fit.slow_turn import CURVES, HIDDEN_SLOPE, legendre, slow_turn
-from planner.measure.drift.fit.steps import find_steps
+from planner.measure.drift.fit.steps import FALSE_STEP, find_steps
 from planner.measure.drift.fit.wander_noise import AveragedFit, Differences, Regression, averaged, deletion_residuals
 from planner.measure.drift.model import AxisReport, DriftLog, DriftReport
 from planner.tracking import smooth_track
@@ -58,11 +58,19 @@ def analyse_drift(
     exposure_s = 0.0 if log.exposure is None else log.exposure.to_value(u.s) * rows.block
     for _ in range(3):
         breaks = find_steps(rows.time_s, (rows.ra_arcsec, rows.dec_arcsec), exposure_s, HIGHEST_DRIFT)
-        differences = Differences(rows.time_s, exposure_s, breaks)
         bends = _refraction_bends(log, rows.time_s, {"pressure": pressure, "temperature": temperature})
         straight = (rows.ra_arcsec - bends[0], rows.dec_arcsec - bends[1])
-        fits = [_fit_axis(differences, y, false_alarm, turns=turns) for y, turns in
-                zip(straight, (True, False), strict=True)]
+
+        def fitted(breaks: np.ndarray, straight: tuple[np.ndarray, ...] = straight, rows: CleanLog = rows
+                   ) -> list[_AxisFit]:
+            differences = Differences(rows.time_s, exposure_s, breaks)
+            return [_fit_axis(differences, y, false_alarm, turns=turns) for y, turns in
+                    zip(straight, (True, False), strict=True)]
+
+        gaps = np.setdiff1d(gaps_in(rows.time_s), breaks)
+        if gaps.size:
+            breaks = np.union1d(breaks, _moved_in_gaps(fitted(np.union1d(breaks, gaps)), gaps))
+        fits = fitted(breaks)
         bad = np.logical_or(*(np.abs(fit.deletion) > OUTLIER_SIGMA for fit in fits))
         if not bad.any() or rows.time_s.size - bad.sum() < FEWEST_ROWS:
             break
@@ -106,13 +114,29 @@ def _wander_of_means(axis: "_AxisFit", steps: int, count: int) -> tuple[float, f
     return fit.wander_arcsec_per_root_s, fit.wander_error_arcsec_per_root_s
 
 
+def _moved_in_gaps(fits: list["_AxisFit"], gaps: np.ndarray) -> np.ndarray:
+    """Return the gaps across which the star was surely moved, of fits that leave it open across all of them.
+
+    A step that the walk of so long a wait and the unsure drift and terms do not explain; both axes together.
+    """
+    evidence = np.zeros(gaps.size)
+    for axis in fits:
+        differences, fit, columns = axis.differences, axis.fit, np.diff(axis.columns, axis=0)[gaps]
+        shown = slice(0, axis.explained)
+        steps = axis.steps[np.searchsorted(differences.breaks, gaps)]
+        walk = fit.wander_arcsec_per_root_s**2 + fit.wander_error_arcsec_per_root_s**2
+        noise = 2 * fit.jitter_arcsec**2 + walk * np.diff(differences.time_s)[gaps]
+        evidence += steps**2 / (noise + np.einsum("gi,ij,gj->g", columns, fit.covariance[shown, shown], columns))
+    return gaps[evidence > 2 * np.log(gaps.size / FALSE_STEP)]
+
+
 def _step_notes(fits: list["_AxisFit"], breaks: np.ndarray) -> list[str]:
     """Return what was found of steps, in a sentence."""
     if not breaks.size:
         return []
     size = float(np.median(np.hypot(*(fit.steps for fit in fits))))
-    return [f"{breaks.size} step{'s' if breaks.size > 1 else ''} of about {size:.1f}″ (dithers, a snag?) fitted and "
-            "taken out."]
+    return [f"{breaks.size} step{'s' if breaks.size > 1 else ''} of about {size:.1f}″ (dithers, a snag, a star "
+            "centred anew?) fitted and taken out."]
 
 
 def _refraction_bends(log: DriftLog, time_s: np.ndarray, air: dict[str, Any]) -> list[np.ndarray]:

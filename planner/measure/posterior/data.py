@@ -5,12 +5,14 @@ simulated mounts to the advice of the true one.
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from astropy import units as u
 
 from planner.constants import SIDEREAL_RATE
 from planner.measure.drift.causes import RATE_STEP_PPM, track_of
+from planner.measure.drift.fit.log_cleaning import gaps_in
 from planner.measure.drift.fit.wander_noise import Differences
 from planner.measure.drift.model import DriftReport
 from planner.measure.drift.report import FAR_S
@@ -57,17 +59,25 @@ def data_of(report: DriftReport, mount: Mount, declination: u.Quantity, air: dic
         rows = int(FAR_S / step)
     places = [axis.model_arcsec + axis.residual_arcsec - begin
               for axis, begin in zip((report.ra, report.dec), start, strict=True)]
-    whole = time_s.size // rows * rows
-    time, *parts = (part[:whole].reshape(-1, rows, *part.shape[1:]).mean(axis=1)
+    whole = _in_blocks(time_s, rows)
+    time, *parts = (part[whole].reshape(-1, rows, *part.shape[1:]).mean(axis=1)
                     for part in (time_s, *places, *columns))
     exposure = report.row_exposure_s if rows == 1 else rows * step
-    breaks = np.unique(np.clip((report.breaks + 1) // rows - 1, 0, time.size - 2)) if report.breaks.size else ()
+    breaks = np.unique(np.clip(
+        np.searchsorted(whole, report.breaks + 1) // rows - 1, 0, time.size - 2)) if report.breaks.size else ()
     ra, dec, ra_columns, dec_columns = (np.diff(part, axis=0) * known for part, known in
                                         zip(parts, (*told, *told), strict=True))
     return LogData(
         differences=Differences(time, exposure, breaks), ra=ra, dec=dec, ra_columns=ra_columns,
         dec_columns=dec_columns, placed=placed, rows=rows, step_s=step, exposure_s=report.row_exposure_s,
         to_equator=float(np.cos(declination.to_value(u.rad))), told=told)
+
+
+def _in_blocks(time_s: np.ndarray, rows: int) -> np.ndarray:
+    """Return which rows are averaged, whole blocks of them: none across a gap, unless most would be lost by that."""
+    edges = [0, *(gaps_in(time_s) + 1), time_s.size]
+    kept = np.concatenate([np.arange(first, last - (last - first) % rows) for first, last in pairwise(edges)])
+    return kept if 2 * kept.size > time_s.size else np.arange(time_s.size // rows * rows)
 
 
 def _columns(report: DriftReport, mount: Mount, air: dict[str, u.Quantity]

@@ -302,3 +302,19 @@ def test_what_a_log_cannot_tell_from_nothing_is_told_as_a_bound():
             shown += not row["wander (″/√min)"].startswith("< ")
             assert " ± " in row["jitter (″ rms)"]
     assert shown <= 3  # of 24: from 2 errors on one in eight would be
+
+
+@pytest.mark.parametrize("jump", [0.0, 25.0])
+def test_a_star_centred_anew_in_a_gap_is_a_step_and_no_wander(jump):
+    # Ten minutes of an hour are missing; over so long a wait a walk was free to go far, if the worm passed for one.
+    for seed in range(2):
+        rng = np.random.default_rng([seed, 51])
+        time, east, north = motion(rng, 60, periodic=((431.0, 6.3), (215.5, 1.1)), wander=0.15)
+        log = rows(rng, time, (east + jump * (time > 1200), north), step=2)
+        kept = (log.time < 900 * u.s) | (log.time > 1500 * u.s)
+        report = analyse_drift(dataclasses.replace(log, time=log.time[kept], ra=log.ra[kept], dec=log.dec[kept]))
+        assert report.breaks.size == (jump > 0)
+        assert np.ptp(report.ra.steps_arcsec) == pytest.approx(jump, abs=2)
+        assert abs(report.ra.wander.value - 0.15) < 3 * report.ra.wander_error.value
+        whole = analyse_drift(rows(rng, time, (east, north), step=2)).ra.rate
+        assert abs((report.ra.rate - whole) / report.ra.rate_error) < 3

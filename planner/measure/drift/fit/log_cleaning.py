@@ -37,8 +37,7 @@ class CleanLog:
 
     def notes(self) -> list[str]:
         """Return what was done, a sentence each."""
-        step = np.diff(self.time_s)
-        gaps = int(np.sum(step > GAP_STEPS * np.median(step)))
+        gaps = gaps_in(self.time_s).size
         found = [
             (self.lost, "without a position dropped"), (self.repeated, "repeated, the first kept"),
             (self.outlier_times_s.size, "far off, set aside"),
@@ -51,6 +50,12 @@ class CleanLog:
         if self.block > 1:
             notes.append(f"Each {self.block} rows averaged; periods shorter than {2 * self.block} steps not searched.")
         return notes
+
+
+def gaps_in(time_s: np.ndarray) -> np.ndarray:
+    """Return the differences of times (n,) that are gaps."""
+    step = np.diff(time_s)
+    return np.flatnonzero(step > GAP_STEPS * np.median(step))
 
 
 def clean(time_s: np.ndarray, ra_arcsec: np.ndarray, dec_arcsec: np.ndarray, fewest: int) -> CleanLog:
