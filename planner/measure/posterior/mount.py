@@ -8,7 +8,6 @@ from astropy import units as u
 
 from planner.errors import InvalidInputError
 from planner.measure.drift.doubts import Doubt
-from planner.measure.drift.fit.harmonics import MeasuredTerm
 from planner.measure.drift.model import DriftReport
 from planner.measure.error_text import as_written, rounded, with_error
 from planner.measure.posterior.contradiction import STANDS, disagreement, giving_way
@@ -265,8 +264,8 @@ def _jitter(mount: Mount, report: DriftReport, prior: Size, noise: tuple[u.Quant
 
 
 def _periodic(table: _Table, prior: MountPrior, data: LogData, found: Posterior, waves: Waves,
-              new: list[MeasuredTerm]) -> None:
-    """Enter the periodic terms: those of the table as far as the log tells, then the new ones."""
+              new: int) -> None:
+    """Enter the periodic terms: those of the table as far as the log tells, then so many new ones."""
     terms, states = [], []
     old = [term for term in table.before.periodic if term.amplitude > 0]
     for index, (term, before) in enumerate(zip(old, prior.terms, strict=True)):
@@ -287,13 +286,12 @@ def _periodic(table: _Table, prior: MountPrior, data: LogData, found: Posterior,
             period=rounded(period, spread * period) * u.s if moved else term.period, phase=term.phase,
             amplitude=term.amplitude if state == "left" else rounded(size, error) * u.arcsec, errors=errors))
         states += ["updated"] if moved and state == "left" else []
-    for index, one in enumerate(new, start=len(old)):
+    for index in range(len(old), len(old) + new):
         size, error = (value / data.to_equator for value in found.amplitude[index])
         states.append("measured")
-        period, spread = one.period.to_value(u.s), one.period_error.to_value(u.s)
-        if waves.stretches[index]:  # a harmonic: as long and as sure as its worm
-            period = float(waves.period_s[index] * np.exp(found.stretch))
-            spread = found.stretch_error * period
+        free = waves.stretches[index]  # a harmonic: as long and as sure as its worm
+        period = float(waves.period_s[index] * (np.exp(found.stretch) if free else 1.0))
+        spread = max(found.stretch_error * period if free else float(waves.period_error_s[index]), 1e-4 * period)
         terms.append(PeriodicTerm(period=rounded(period, spread) * u.s, amplitude=rounded(size, error) * u.arcsec,
                                   errors={"amplitude": float(f"{error:.2g}") * u.arcsec,
                                           "period": float(f"{spread:.2g}") * u.s}))

@@ -25,8 +25,8 @@ CERTAIN = 5.0  # errors by which the amplitude of a new term stands out
 
 
 def chosen_waves(prior: MountPrior, report: DriftReport, doubts: tuple[Doubt, ...], worm_period: u.Quantity | None,
-                 to_equator: float) -> tuple[Waves, list[Size], list[MeasuredTerm]]:
-    """Return the terms of the fit: those of the table, at the periods that the log shows if it does, then new ones."""
+                 to_equator: float) -> tuple[Waves, list[Size], int]:
+    """Return the terms of the fit, those of the table first, and how many new ones come next."""
     length = report.duration.to_value(u.s)
     base = max((term.period.median for term in prior.terms), default=0.0)
     known = worm_period is not None and base > 0
@@ -43,13 +43,13 @@ def chosen_waves(prior: MountPrior, report: DriftReport, doubts: tuple[Doubt, ..
     sizes = [Size(median=to_equator * term.amplitude.median, spread=term.amplitude.spread) for term in prior.terms]
     sizes += [Size(median=term.amplitude.to_value(u.arcsec), spread=1.0) for term in new]
     longest = int(np.argmax([term.period.median for term in prior.terms])) if prior.terms else 0
-    worm = matches[longest] if free and matches else None
+    worm = matches[longest] if (free or known) and matches else None
     others = [term for term in shown if all(term is not one for one in (*matches, *new))]
     start, spread = 0.0 if free else shift, max((term.period.spread for term in prior.terms if free), default=0.0)
     orders: dict[int, MeasuredTerm] = {}
     if worm is not None:
         orders = _orders(worm, others)
-        if orders:  # a worm and its harmonic hold the family, however few their turns
+        if orders and free:  # a worm and its harmonic hold the family, however few their turns
             start, spread = _held(worm, orders, base)
     turning = [order for order, one in orders.items() if one.amplitude > CERTAIN * one.amplitude_error]
     periods = [one.period.to_value(u.s) if one is not None and certain else term.period.median * np.exp(start)
@@ -77,7 +77,7 @@ def chosen_waves(prior: MountPrior, report: DriftReport, doubts: tuple[Doubt, ..
         amplitude=np.array([size.median for size in sizes]),
         stretches=np.array([free] * len(prior.terms) + [False] * len(new) + [free] * len(turning + untold)
                            + [False] * len(unsure), dtype=bool))
-    return waves, sizes, [*new, *(orders[order] for order in turning)]
+    return waves, sizes, len(new) + len(turning)
 
 
 def _orders(worm: MeasuredTerm, others: list[MeasuredTerm]) -> dict[int, MeasuredTerm]:
