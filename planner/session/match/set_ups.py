@@ -308,9 +308,7 @@ def _weighed(asked: Combinations, one: SetUp, as_good: float) -> float:
 
 
 def _effort(asked: Combinations, one: SetUp) -> float:
-    """Return what panels, load, data and focusing cost beside time, in widths of the band of equals.
-
-    """
+    """Return what panels, load, data and focusing cost beside time, in widths of the band of equals."""
     runs = FALL.value / refocus_change(one.choice.train, asked.site).value
     rest = (1 + one.load.value) * (1 + one.data.value) * (1 + runs)
     return float(PANELS * np.log2(one.choice.framing.panels) + REST * np.log2(rest)
