@@ -14,11 +14,11 @@ from planner.measure.posterior.prior import MountPrior
 # Of its own spread, within which a figure of the table stands. A normal figure lies beyond once in 370.
 STANDS = 3.0
 ROUNDS = 30
-YIELD = KEYS[:3]  # rate and axis
+YIELD = KEYS[:3]  # rate and axis; what flexure may do is counted, but it does not grow
 
 
-def giving_way(prior: MountPrior, report: DriftReport, data: LogData) -> MountPrior:
-    """Return the prior with wider spreads where the log contradicts it.
+def giving_way(prior: MountPrior, report: DriftReport, data: LogData, *, keep_axis: bool = False) -> MountPrior:
+    """Return the prior with wider spreads where the log contradicts it; with `keep_axis` of the rate alone.
 
     What the log says together with the spreads of all is the place of each figure. Beyond `STANDS` spreads, all taken
     together, each takes its share of the excess, in quadrature, as its spread; repeated until nothing grows. So where
@@ -26,17 +26,19 @@ def giving_way(prior: MountPrior, report: DriftReport, data: LogData) -> MountPr
     """
     if not data.placed:
         return prior
-    own = np.array([getattr(prior, key).sigma for key in YIELD])
+    own = np.array([getattr(prior, key).sigma for key in KEYS])
+    yields = np.isin(KEYS, YIELD[:1] if keep_axis else YIELD)
     precision, pull = (sum(parts) for parts in zip(*(
-        _said(report, axis, data, y, columns[:, : len(YIELD)] * own) for axis, y, columns in (
+        _said(report, axis, data, y, columns * own) for axis, y, columns in (
             (report.ra, data.ra, data.ra_columns), (report.dec, data.dec, data.dec_columns))), strict=True))
-    wide = np.ones(len(YIELD))
+    wide = np.ones(own.size)
     for _ in range(ROUNDS):
         off = np.linalg.solve(precision + np.diag(wide**-2.0), pull)
+        off = off * yields
         excess = max(1 - STANDS**2 / max(float(off @ off), STANDS**2), 0.0)
         wide = np.maximum(wide, np.sqrt(1 + excess * off**2))
     grown = {key: replace(getattr(prior, key), sigma=float(sigma * more))
-             for key, sigma, more in zip(YIELD, own, wide, strict=True)}
+             for key, sigma, more in zip(KEYS, own, wide, strict=True)}
     return replace(prior, **grown)
 
 

@@ -92,7 +92,7 @@ def measured_mount(
     shortest = min([term.period.median for term in prior.terms]
                    + [term.period.to_value(u.s) for term in report.ra.periodic] + [60.0])
     data = data_of(report, start, declination, air, shortest, told)
-    table_says, prior = prior, giving_way(prior, report, data)
+    table_says, prior = prior, giving_way(prior, report, data, keep_axis=keep_axis)
     waves, amplitudes, new = chosen_waves(prior, report, doubts, worm_period, data.to_equator)
     white = (report.jitter.to_value(u.arcsec) / data.rows**0.5 if report.far_wander is None
              else float(np.std(data.dec if told[1] else data.ra)) / 2**0.5)

@@ -246,3 +246,15 @@ def test_a_harmonic_of_ten_minutes_that_the_table_lacks_is_a_term_and_no_wander(
 def test_a_table_that_the_log_bears_out_stands():
     log = log_of(true_mount("mid-range worm", np.random.default_rng(3)), 3, 47.0, LOGS["10 min of 1 s"])
     assert not any("disagrees" in note for note in measured(CLASS, log).notes)
+
+
+def test_an_axis_that_is_kept_does_not_give_way_to_flexure():
+    # 25 arcsec an hour of flexure would be 4 arcmin of axis, where the axis is known to a tenth of one.
+    faults = {**FOUND, "altitude": 3.0, "azimuth": 3.0, "flexure_dec": 25.0}
+    rng = np.random.default_rng(5)
+    time, *paths = motion(rng, 60, periodic=((431.0, 6.3),), wander=0.15, faults=faults)
+    found = measured(TYPED, rows(rng, time, paths, step=2), keep_axis=True).mount
+    assert abs((found.flexure_dec.value - 25) / found.errors["flexure_dec"].value) < 2.6
+    assert found.errors["flexure_dec"].value < 3
+    assert found.polar_altitude_error == 3 * u.arcmin
+    assert abs(found.rate_error_ppm - 950) < 2.6 * found.errors["rate_error_ppm"]
