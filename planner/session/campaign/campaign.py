@@ -95,20 +95,23 @@ class Campaign:
     def visits(self) -> np.ndarray:
         """Hours on the clock in whole visits if the night is clear, from the seasons of the odds, as `watch.up`."""
         gain = self.watch.rate * self.outcome.clear[:, np.newaxis]
-        owner = np.array([row for row, _ in self.needs], int)
-        return visits(self.outcome.clock, gain, self.watch.up, self.watch.dark, owner)
+        return visits(self.outcome.clock, gain, self.watch.up, self.watch.dark, self.owner)
+
+    @property
+    def owner(self) -> np.ndarray:
+        """The number of each need's request, (needs,)."""
+        return np.array([row for row, _ in self.needs], int)
 
     @property
     def expected(self) -> dict[tuple[str, str], Expected]:
         """What the nights after tonight are expected to bring, by target and filter."""
-        owner = np.array([row for row, _ in self.needs], int)
-        found = expected(self.worth, self.plan, owner, self.finish)
+        found = expected(self.worth, self.plan, self.owner, self.finish)
         return {(self.requests[row].target.name, need.band.name): one
                 for (row, need), one in zip(self.needs, found, strict=True)}
 
     def rows(self, row: int) -> np.ndarray:
         """Return the numbers of a request's needs."""
-        return np.flatnonzero([owner == row for owner, _ in self.needs])
+        return np.flatnonzero(self.owner == row)
 
 
 def campaign(requests: Sequence[Request], rig: Rig, site: Site, date: datetime.date, *, nights: int = NIGHTS,
