@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from planner.cli.asked import refuse
+from planner.cli.asked import LOWEST, LowestOption, refuse
 from planner.cli.options import EquipmentOption, JsonOption, ProjectOption, SiteOption, new_app, night_date
 from planner.cli.output import note, print_json, print_lines, print_table
 from planner.errors import InvalidInputError
@@ -33,6 +33,7 @@ def done(
                                               help="Night, by its evening's date; else the last one.")] = None,
     start: Annotated[str | None, typer.Option("--start", metavar="HH:MM", help="When the first frame began, on the "
                                               "site's clock; else the best stretch of the night.")] = None,
+    lowest: LowestOption = LOWEST,
     counted: Annotated[str | None, typer.Option("--counted", metavar="TIME", help='Equivalent hours, like "1.2 h", '
                                                 "where you know better than the planner.")] = None,
     wanted: Annotated[str | None, typer.Option("--wanted", metavar="TIME", help="Sets the equivalent hours wanted in "
@@ -65,8 +66,8 @@ def done(
                 "--wanted": wanted, "--replace": replace or None}, "does not go with --undo")
         _undo(name, band, night, id, project)
     else:
-        _record(name, band, (hours, subs, length), night, (start, counted), wanted, project, (equipment, rig, site), id,
-                replace)
+        _record(name, band, (hours, subs, length), night, (start, counted, lowest), wanted, project,
+                (equipment, rig, site), id, replace)
     _answer(load_projects(project), json, name)
 
 
@@ -84,7 +85,7 @@ def _undo(name: str, band: str | None, night: str | None, id: str | None, projec
 
 
 def _record(name: str, band: str | None, amount: tuple[str | None, int | None, str | None], night: str | None,
-            worth: tuple[str | None, str | None], wanted: str | None, project: Path | None,
+            worth: tuple[str | None, str | None, str], wanted: str | None, project: Path | None,
             where: tuple[Path | None, str | None, str | None], id: str | None, replaces: bool
             ) -> None:
     """Write one night into the file."""

@@ -3,9 +3,11 @@
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from planner.cli.asked import lowest_altitude
 from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
+    from astropy import units as u
     from astropy.time import Time
 
     from planner.rig import Rig, Site
@@ -15,17 +17,17 @@ if TYPE_CHECKING:
 
 
 def with_counted(record: "DoneNight", target: str, owned: "Equipment", where: tuple[str | None, str | None],
-                 asked: tuple[str | None, str | None]) -> "tuple[DoneNight, str]":
+                 asked: tuple[str | None, str | None, str]) -> "tuple[DoneNight, str]":
     """Return the record with what it counts for, and a sentence that says how that was found.
 
     `target`: as the project file or the catalogue names it. `where`: rig and site named; None for the first rig with
-    the filter, and the first site. `asked`: start on the site's clock, and equivalent hours, as typed.
+    the filter, and the first site. `asked`: start on the site's clock, equivalent hours and lowest altitude, as typed.
     """
     from planner.files.forms.session import night_moment
     from planner.files.projects.load import COUNTED
     from planner.files.quantities import parse_option
 
-    start, counted = asked
+    start, counted, lowest = asked
     if counted is not None:
         if start is not None:
             raise InvalidInputError("--start", start, "does not go with --counted", "Give one of the two.")
@@ -38,11 +40,11 @@ def with_counted(record: "DoneNight", target: str, owned: "Equipment", where: tu
     if rig is None or place is None:
         lacking = f'no rig has a filter "{record.filter}"' if rig is None else f"the catalogue has no {target}"
         return record, f"All of the open-shutter time counts: {lacking}. Say --counted if it was less."
-    return _worked_out(record, place, rig, site, begin)
+    return _worked_out(record, place, rig, site, begin, lowest_altitude(lowest))
 
 
-def _worked_out(record: "DoneNight", place: "Target", rig: "Rig", site: "Site", begin: "Time | None"
-                ) -> "tuple[DoneNight, str]":
+def _worked_out(record: "DoneNight", place: "Target", rig: "Rig", site: "Site", begin: "Time | None",
+                lowest: "u.Quantity") -> "tuple[DoneNight, str]":
     """Let the night's own worth say what the frames count for."""
     from astropy import units as u
 
@@ -52,10 +54,12 @@ def _worked_out(record: "DoneNight", place: "Target", rig: "Rig", site: "Site", 
     from planner.visibility.clock import clock_text
 
     found = counted_hours(place, rig, site, filter_named(rig, record.filter), record.night, record.time,
-                          sub_exposure=record.sub_exposure, start=begin, stars=stars_around(place, rig))
+                          sub_exposure=record.sub_exposure, start=begin, lowest_altitude=lowest,
+                          stars=stars_around(place, rig))
     if found is None:
         raise InvalidInputError("target", place.name, f'was not up in the dark at "{site.name}" on the night of '
-                                f"{record.night}", "Correct target, --night or --site, or say --counted.")
+                                f"{record.night}",
+                                "Correct target, --night, --site or --lowest-altitude, or say --counted.")
     hours = round(found.hours, 2)
     more = "" if record.time <= found.clear else (
         f" {place.name} stood clear of limits and skyline for {found.clear.to_value(u.h):.1f} h"

@@ -138,13 +138,13 @@ def why_no_seeing(frames: tuple[FrameReport, ...], known: Known) -> tuple[str, s
     if not good:
         return "needs a frame that is not rejected", "Leave out what went wrong, or take other frames."
     first = good[0]
-    needed = {"the rig": (known.rig, "--rig"), "the site": (known.site, "--site"),
-              "the target": (first.dec, "--target, for the headers hold no RA and DEC"),
-              "the time of the frames": (first.start, "the time, DATE-OBS, in the headers"),
-              "the exposure": (first.exposure, "--exposure")}
-    lacking = {name: remedy for name, (there, remedy) in needed.items() if there is None}
+    needed = {"rig": (known.rig, ""), "site": (known.site, ""),
+              "target": (first.dec, ", for the headers hold no RA and DEC"),
+              "time of the frames": (first.start, ", DATE-OBS, in the headers"), "exposure": (first.exposure, "")}
+    lacking = {name: how for name, (there, how) in needed.items() if there is None}
     if lacking:
-        return f"lacks {' and '.join(lacking)}", f"Give {' and '.join(lacking.values())}."
+        remedy = " and ".join(f"the {name}{how}" for name, how in lacking.items())
+        return f"lacks {' and '.join(f'the {name}' for name in lacking)}", f"Give {remedy}."
     return "is told from stars as this rig makes them", " ".join(first.notes) or (
         f"These are wider or narrower than any seeing from {SEEINGS[0]:g} to {SEEINGS[1]:g}″ makes them.")
 

@@ -20,6 +20,7 @@ from planner.files.reading import InMemory
 from planner.measure.drift.report import FEWEST_ROWS
 from planner.measure.frame.document import frames_document
 from planner.measure.frame.model import Known, Measured
+from planner.measure.frame.night import why_no_seeing
 from planner.measure.frame.report import Report, reported, series_log
 from planner.measure.frame.series_text import next_lines, seeing_lines
 from planner.measure.frame.text import ONE_FRAME
@@ -235,12 +236,12 @@ def _into_the_site(report: Report, chosen: Chosen) -> None:
         st.success(plain(saved[0]))
     seeing = report.seeing
     nights = [] if chosen.equipment.is_demo else tried(lambda: kept_nights(equipment_file(), chosen.site)) or []
-    if seeing is None and not nights:
-        return
     st.subheader(plain(f'What this says about the site "{chosen.site.name}"'), anchor=False)
     if nights:
         draw(st, seeing_chart(nights), "frame_nights")
     if seeing is None:
+        rule, remedy = why_no_seeing(report.frames, report.known)
+        st.info(plain(f"Nothing of its seeing, which {rule}. {remedy}"))
         return
     st.markdown(plain(" ".join(seeing_lines(report))))
     if st.button("Keep it for the site", key="frame_keep_seeing", disabled=chosen.equipment.is_demo,

@@ -11,6 +11,7 @@ from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.logs import SolvedPositions, read_positions
 from planner.files.reading import InMemory
+from planner.measure.drift.doubts import latitude_doubt
 from planner.measure.pointing.mount import axis_figures
 from planner.measure.polar.alignment import (
     PolarAlignment,
@@ -28,6 +29,7 @@ from planner.ui.choices import Choice, Chosen
 from planner.ui.drawing import draw
 from planner.ui.measure.saving import save_figures, tried
 from planner.ui.measure.uploads import digest, gear, log_or_demo
+from planner.ui.plain import plain
 from planner.ui.settings import ask_for_rows, number
 
 DRIFTS, POSITIONS = "two drifts", "solved positions"
@@ -92,12 +94,15 @@ def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
     if found is None:
         return
     with st.container(key="of_rows_polar"):
-        _answer(chosen, found, screws, demo=demo, seen=seen)
+        _answer(chosen, found, screws, form.latitude_deg * u.deg, demo=demo, seen=seen)
 
 
-def _answer(chosen: Chosen, found: PolarAlignment, screws: dict[str, Adjuster | None], *, demo: bool, seen: bool
-            ) -> None:
+def _answer(chosen: Chosen, found: PolarAlignment, screws: dict[str, Adjuster | None], latitude: u.Quantity[u.deg], *,
+            demo: bool, seen: bool) -> None:
     st.header(axis_headline(found), anchor=False)
+    elsewhere = None if demo else latitude_doubt(latitude, chosen.site)
+    if elsewhere is not None:
+        st.warning(plain(elsewhere.sentence))
     left, right = st.columns([3, 2])
     with left:
         draw(st, axis_chart(found), "polar_axis")

@@ -375,7 +375,7 @@ def test_the_seeing_of_a_night_is_kept_for_the_site(capsys, tmp_path, monkeypatc
     words = ("frame", path, "--rig", "nebulae", "--site", "hill", "--target", "10 00 00 +47 24 00", "--hour-angle", 0,
              "--guided", "--save", "--equipment", tmp_path / "equipment.toml")
     unnamed = planner(capsys, *words[:6], *words[8:])
-    assert unnamed[2] == ("--save = seeing: lacks the target. Give --target, for the headers hold no RA and DEC.\n")
+    assert unnamed[2] == ("--save = seeing: lacks the target. Give the target, for the headers hold no RA and DEC.\n")
     untimed = written(tmp_path, "untimed.fits", draw(sky)[0], EXPTIME=5.0)
     assert "--save = seeing: lacks the time of the frames. " in planner(capsys, "frame", untimed, *words[2:])[2]
     seeing = answer(capsys, *words)["seeing"]

@@ -102,6 +102,14 @@ def test_hours_beyond_those_in_which_the_target_is_clear_are_recorded_but_count_
     assert first.counted == second.counted
 
 
+def test_what_was_taken_lower_than_usual_counts_where_that_is_said(capsys, path):
+    words = ["done", "NGC 253", "--filter", "L", "--wanted", "4 h", "--hours", "1 h", "--night", "2026-11-10",
+             "--project", path]  # 17 deg high from there at most
+    assert "Correct target, --night, --site or --lowest-altitude" in _run(capsys, *words)[2]
+    code, _, err = _run(capsys, *words, "--lowest-altitude", "12 deg")
+    assert (code, "1.00 h open count for" in err) == (0, True)
+
+
 def test_moonlight_counts_less(capsys, path):
     for night in ("2026-11-10", "2026-11-24"):  # Moon 3 % and 100 % lit
         _run(capsys, "done", "M81", "--filter", "L", "--hours", "1 h", "--night", night, "--project", path)
