@@ -78,19 +78,23 @@ class Advice:
 
     @property
     def star_fwhm(self) -> u.Quantity[u.arcsec] | None:
-        """Width of a star without motion, pixel included; of the mean blur over the picture."""
-        return None if self.scene is None else self.scene.response.still.fwhm
+        """Width of a star without motion, pixel and binning included; of the mean blur over the picture."""
+        if self.scene is None or self.rig.binning > 1:
+            return self._still_width(self.rig.telescope.field_blur)
+        return self.scene.response.still.fwhm
 
     @property
     def corner_fwhm(self) -> u.Quantity[u.arcsec] | None:
         """Width of a star without motion in the corner of the picture; None where the telescope has but one blur."""
+        blur = self.rig.telescope.corner_blur
+        return None if blur is None else self._still_width(blur)
+
+    def _still_width(self, blur: u.Quantity[u.arcsec]) -> u.Quantity[u.arcsec] | None:
+        """Return the width of a star without motion behind optics of some blur."""
         scene, telescope = self.scene, self.rig.telescope
-        if scene is None or telescope.corner_blur is None:
-            return None
-        return star_image(
+        return None if scene is None else star_image(
             seeing_fwhm=scene.seeing_fwhm, wavelength=scene.band.centre, aperture=telescope.aperture,
-            obstruction=telescope.obstruction, image_scale=scene.image_scale / self.rig.binning,
-            focus_blur_fwhm=telescope.corner_blur).fwhm
+            obstruction=telescope.obstruction, image_scale=scene.image_scale, focus_blur_fwhm=blur).fwhm
 
     @cached_property
     def certainty(self) -> Certainty | None:

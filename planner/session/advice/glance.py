@@ -46,11 +46,11 @@ def glance(advice: Advice) -> tuple[Row, ...]:
 def glance_after(advice: Advice, hours: u.Quantity[u.h]) -> tuple[Row, ...]:
     """Return the same with the depth after some hours on the clock, and the stars, to set answers side by side."""
     rows = dict(glance(advice))
-    if advice.scene is None or advice.better is None or "Depth" not in rows:
+    wide = advice.star_fwhm
+    if advice.scene is None or wide is None or advice.better is None or "Depth" not in rows:
         return tuple(rows.items())
     depth = depth_after(advice.scene, advice.better, hours, advice.goal)
     rows["Depth"] = f"{depth_text(depth)} in {hours_text(hours)}"
-    wide = advice.scene.response.still.fwhm
     pixels = (wide / advice.image_scale).to_value(u.pix)
     rows["Stars"] = f"{wide.to_value(u.arcsec):.1f}″ before they move, {pixels:.1f} pixels"
     goal, total = goal_text(advice.goal, advice.band), advice.total

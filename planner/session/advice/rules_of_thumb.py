@@ -62,6 +62,8 @@ def _pixels(advice: Advice, sub: SubExposure) -> RuleOfThumb:
     width, binning = advice.star_fwhm, advice.rig.binning
     pixels = 0.0 if width is None else float((width / advice.image_scale).to_value(u.pix))
     found = RuleOfThumb(rule=rule, sub_exposure=None, binning=binning, loses=None, sentence="")
+    if pixels < PIXELS[0] and binning > 1:
+        return replace(found, sentence=f"{rule}: {pixels:.1f} here; it asks for less binning.")
     if pixels < PIXELS[0]:
         return replace(found, sentence=(
             f"{rule}: {pixels:.1f} here; it asks for smaller pixels or a longer focal length."))

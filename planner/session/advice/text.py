@@ -191,7 +191,7 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
     if scene is None or star is None:
         return tuple(lines)
     lines.append(("Stars", f"{star.to_value(u.arcsec):.1f}″",
-                  f"{star.to_value(u.arcsec) / scale:.1f} pixels of {scale:.2f}″{_corner_text(advice)}; field "
+                  f"{star.to_value(u.arcsec) / scale:.1f} {_pixels_text(advice)}{_corner_text(advice)}; field "
                   f"{field_text(advice)}"))
     sky, narrow = advice.sky_brightness, scene.band.origin.narrow
     lines.append(("Sky", "" if sky is None else
@@ -214,6 +214,12 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
                       f"{count}, {hours_text(total.clock_time)} on the clock, for "
                       f"{goal_text(advice.goal, advice.band)} at that signal-to-noise"))
     return tuple(lines)
+
+
+def _pixels_text(advice: Advice) -> str:
+    """Return what a pixel of the picture is: ``pixels of 1.96″, each 2 × 2 added after reading``."""
+    size, binning = f"pixels of {advice.image_scale.value:.2f}″", advice.rig.binning
+    return size if binning == 1 else f"{size}, each {binning} × {binning} added after reading"
 
 
 def line_text(advice: Advice) -> str:

@@ -270,6 +270,17 @@ def test_a_rig_without_guider_hears_what_one_would_bring(demo):
     assert advice_document(bought)["without_guider"]["speed_ratio"] == pytest.approx(1 / ratio, rel=0.02)
 
 
+def test_stars_of_added_pixels_are_as_wide_as_those_of_one_large_pixel(demo):
+    rig = demo.rig("nebulae")
+    large = replace(rig.camera, pixel_pitch=3 * rig.camera.pixel_pitch)
+    added, one = (quick(find_target("NGC 7331"), rig, demo.site("hill"), NOVEMBER)
+                  for rig in (replace(rig, binning=3), replace(rig, camera=large)))
+    assert added.star_fwhm.value == pytest.approx(one.star_fwhm.value, rel=1e-3)
+    stars = {label: more for label, _, more in place_lines(added)}["Stars"]
+    assert "pixels of 2.94″, each 3 × 3 added after reading" in stars
+    assert "added" not in {label: more for label, _, more in place_lines(one)}["Stars"]
+
+
 def test_stars_of_the_strip_grow_longer_with_time(demo):
     advice = ask(demo)
     pictures = star_strip(advice.scene, advice.need, advice.star)
