@@ -19,7 +19,7 @@ from planner.exposure.light.photons import SURFACE_BRIGHTNESS
 from planner.exposure.scene import STILL, Scene, observing_scene
 from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty, certainty
-from planner.optics import FieldOfView, field_of_view, image_scale, star_image
+from planner.optics import FieldOfView, field_of_view, image_scale, still_star
 from planner.rig import Filter, Rig, Site
 from planner.rig.equipment import find_by_name
 from planner.session.advice.guide_star import NearbyStars, guide_star, in_camera
@@ -92,7 +92,7 @@ class Advice:
     def _still_width(self, blur: u.Quantity[u.arcsec]) -> u.Quantity[u.arcsec] | None:
         """Return the width of a star without motion behind optics of some blur."""
         scene, telescope = self.scene, self.rig.telescope
-        return None if scene is None else star_image(
+        return None if scene is None else still_star(
             seeing_fwhm=scene.seeing_fwhm, wavelength=scene.band.centre, aperture=telescope.aperture,
             obstruction=telescope.obstruction, image_scale=scene.image_scale, focus_blur_fwhm=blur).fwhm
 
