@@ -32,6 +32,7 @@ def set_ups_frame(asked: Combinations, rows: Sequence[SetUp]) -> pd.DataFrame:
         "focal_length_mm": float(choice.train.focal_length.to_value(u.mm)), "focal_ratio": choice.train.focal_ratio,
         "image_scale_arcsec_per_pixel": float(choice.image_scale.to_value(u.arcsec / u.pix)),
         "star_fwhm_arcsec": float(choice.fwhm.to_value(u.arcsec)), "star_fwhm_pixels": choice.fwhm_pixels,
+        "picture_fwhm_arcsec": float(choice.picture_fwhm.to_value(u.arcsec)),
         "resolution_lost_fraction": choice.resolution_lost,
         "field_width_deg": float(choice.field.width.to_value(u.deg)),
         "field_height_deg": float(choice.field.height.to_value(u.deg)),
@@ -54,7 +55,7 @@ def trade_chart(asked: Combinations, rows: Sequence[SetUp]) -> alt.LayerChart:
     hours = pd.Series([float(getattr(row, key).to_value(u.h)) for row in rows])
     table["time"] = [time_text(getattr(row, key)) for row in rows]
     per = "one square degree" if asked.target is None else f"all of {asked.target.name}"
-    x = alt.X("star_fwhm_arcsec:Q", title="width of a star as recorded, FWHM (arcsec)",
+    x = alt.X("picture_fwhm_arcsec:Q", title="width of a star in a picture, FWHM (arcsec)",
               scale=alt.Scale(type="log", nice=False, padding=24), axis=alt.Axis(format=",.3~r", tickCount=6))
     unit, domain = _time_axis(hours)
     table["shown"] = hours * UNITS[unit]
@@ -73,7 +74,7 @@ def trade_chart(asked: Combinations, rows: Sequence[SetUp]) -> alt.LayerChart:
         fill=alt.Fill("standing:N", title=None, scale=standing, legend=legend),
         fillOpacity=alt.condition(alt.datum.standing == OPEN, alt.value(0.55), alt.value(0.0)),
         tooltip=[alt.Tooltip("rank:Q"), alt.Tooltip("choice:N"),
-                 alt.Tooltip("star_fwhm_arcsec:Q", title="star FWHM (arcsec)", format=".2f"),
+                 alt.Tooltip("picture_fwhm_arcsec:Q", title="star FWHM (arcsec)", format=".2f"),
                  alt.Tooltip("time:N", title=f"{what}, {per}"), alt.Tooltip("panels:Q"),
                  alt.Tooltip("target_fraction:Q", title="in one frame", format=".0%") if has_size
                  else alt.Tooltip("field_deg2:Q", title="square degrees", format=".2f"),

@@ -164,7 +164,7 @@ def test_the_picture_and_the_table_tell_the_same():
     assert [dot["rank"] for dot in ranks] == shown[:8]
     assert any(dot["standing"] != "worth a look" for dot in ranks)
     axes = [spec["layer"][0]["encoding"][axis]["title"] for axis in ("x", "y")]
-    assert axes == ["width of a star as recorded, FWHM (arcsec)", "time for fine detail, one square degree (h)"]
+    assert axes == ["width of a star in a picture, FWHM (arcsec)", "time for fine detail, one square degree (h)"]
 
 
 def test_the_whole_list_and_what_to_buy(monkeypatch):

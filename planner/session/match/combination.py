@@ -6,8 +6,8 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.light.recorded_band import RecordedBand
-from planner.optics import FieldOfView, StarImage, field_of_view, image_scale, star_image, still_star
+from planner.exposure.scene import Scene
+from planner.optics import FieldOfView, field_of_view, star_image, still_star
 from planner.optics.colour_array import interpolation_blur
 from planner.rig import Camera, Filter, Reducer, Rig, Telescope
 from planner.session.projects.framing import Framing
@@ -27,19 +27,15 @@ class Combination:
     image_scale: u.Quantity[u.arcsec / u.pix]
     field: FieldOfView  # that counts: the sensor's, cut to the image circle unless that limit is lifted
     lit: float  # side of the lit field over the sensor's: 1 where the whole sensor is lit
-    star: StarImage  # as recorded, without motion
+    fwhm: u.Quantity[u.arcsec]  # of a star as recorded on raw frames, without motion
+    picture_fwhm: u.Quantity[u.arcsec]  # of that star in a picture: binned, a colour array filled in unless drizzled
     seeing_fwhm: u.Quantity[u.arcsec]  # of the air alone, at the filter's wavelength, mean over the window
     fwhm_before_pixel: u.Quantity[u.arcsec]
     framing: Framing
 
     @property
-    def fwhm(self) -> u.Quantity[u.arcsec]:
-        """Width of a star as recorded, without motion."""
-        return self.star.fwhm
-
-    @property
     def fwhm_pixels(self) -> float:
-        """The same in (binned) pixels."""
+        """Width of a star as recorded, in (binned) pixels."""
         return float((self.fwhm / self.image_scale).to_value(u.pix))
 
     @property
@@ -49,13 +45,13 @@ class Combination:
 
     @property
     def resolution_lost(self) -> float:
-        """Share of the recorded width that the pixel adds, and filling in a colour: 1 - width before / width after."""
-        return 1 - float((self.fwhm_before_pixel / self.fwhm).to_value(u.one))
+        """Share of the picture's width that the pixel adds, and filling in a colour: 1 - width before / width after."""
+        return 1 - float((self.fwhm_before_pixel / self.picture_fwhm).to_value(u.one))
 
     @property
     def optics_share(self) -> float:
-        """Share of the recorded width that diffraction and blur add to the air's, before the pixel."""
-        return float(((self.fwhm_before_pixel - self.seeing_fwhm) / self.fwhm).to_value(u.one))
+        """Share of the picture's width that diffraction and blur add to the air's, before the pixel."""
+        return float(((self.fwhm_before_pixel - self.seeing_fwhm) / self.picture_fwhm).to_value(u.one))
 
     @property
     def field_area(self) -> u.Quantity[u.deg**2]:
@@ -87,19 +83,20 @@ def field_behind(train: Telescope, camera: Camera, side: float) -> FieldOfView:
     return field_of_view(camera.pixel_pitch * side, camera.columns, camera.rows, train.focal_length)
 
 
-def stars_behind(train: Telescope, camera: Camera, binning: int, *, seeing_fwhm: u.Quantity[u.arcsec],
-                 band: RecordedBand, drizzled: bool) -> dict[str, Any]:
-    """Return scale and star of a camera at a binning, and the star's width before the pixel.
+def stars_behind(train: Telescope, scene: Scene, *, drizzled: bool) -> dict[str, Any]:
+    """Return scale and star of a scene behind a train: as recorded, in a picture, and before the pixel.
 
     Single pixels of a colour array are filled in unless the frames are drizzled; two by two hold every colour.
     """
-    scale = image_scale(camera.pixel_pitch, train.focal_length, binning=binning)
-    star: dict[str, Any] = {"seeing_fwhm": seeing_fwhm, "wavelength": band.centre, "aperture": train.aperture,
-                            "obstruction": train.obstruction, "focus_blur_fwhm": train.field_blur}
-    filled_in = 0 * u.arcsec if drizzled or binning > 1 else interpolation_blur(band.colour, scale)
-    recorded = star | {"focus_blur_fwhm": np.hypot(train.field_blur, filled_in)}
-    return {"image_scale": scale, "seeing_fwhm": seeing_fwhm, "star": star_image(image_scale=scale, **recorded),
-            "fwhm_before_pixel": still_star(image_scale=NO_PIXEL * scale, **star).fwhm}
+    scale, recorded, binned = scene.image_scale, scene.response.still.fwhm, scene.rig.binning > 1
+    star: dict[str, Any] = {"seeing_fwhm": scene.seeing_fwhm, "wavelength": scene.band.centre,
+                            "aperture": train.aperture, "obstruction": train.obstruction}
+    filled_in = 0 * u.arcsec if drizzled or binned else interpolation_blur(scene.band.colour, scale)
+    picture = recorded if filled_in == 0 and not binned else star_image(
+        image_scale=scale, focus_blur_fwhm=np.hypot(train.field_blur, filled_in), **star).fwhm
+    before = still_star(image_scale=NO_PIXEL * scale, focus_blur_fwhm=train.field_blur, **star).fwhm
+    return {"image_scale": scale, "seeing_fwhm": scene.seeing_fwhm, "fwhm": recorded, "picture_fwhm": picture,
+            "fwhm_before_pixel": before}
 
 
 def focus_missing(telescope: Telescope, reducer: Reducer | None, camera: Camera) -> str:

@@ -76,6 +76,7 @@ def set_up_row(asked: Combinations, row: SetUp) -> dict[str, Any]:
         "field_deg": [float(side.to_value(u.deg)) for side in (choice.field.width, choice.field.height)],
         "lit_side_fraction": choice.lit,
         "star_fwhm_arcsec": float(choice.fwhm.to_value(u.arcsec)), "star_fwhm_pixels": choice.fwhm_pixels,
+        "picture_fwhm_arcsec": float(choice.picture_fwhm.to_value(u.arcsec)),
         "resolution_lost_fraction": choice.resolution_lost, "optics_fraction": choice.optics_share,
         "noise_fractions": vars(row.noise),
         "target_fraction": choice.framing.share if asked.target is not None else None,

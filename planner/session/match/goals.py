@@ -57,7 +57,7 @@ def beside_neighbour(spread: u.Quantity[u.arcsec**2], apart: u.Quantity[u.arcsec
 def two_stars(asked: Combinations, choice: Combination) -> u.Quantity[u.arcsec]:
     """Return the distance from which two equal stars show two tops, two pixels at least."""
     pixels = choice.image_scale * (1 if asked.drizzled else 2) * u.pix
-    return np.maximum(TWO_TOPS * choice.fwhm, pixels)
+    return np.maximum(TWO_TOPS * choice.picture_fwhm, pixels)
 
 
 def too_close(asked: Combinations, choice: Combination) -> float:

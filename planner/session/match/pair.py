@@ -21,6 +21,7 @@ from planner.session.match.text import (
     set_up_text,
     target_text,
     time_text,
+    width_text,
 )
 
 
@@ -51,8 +52,7 @@ def side_by_side(asked: Combinations, first: SetUp, second: SetUp) -> tuple[Row,
         row("Pixel on the sky, binning", [f"{c.image_scale.value:.2f}″, {binnings_text(one)}"
                                           for c, one in zip(pair, both, strict=True)]),
         row("Field that is lit", [field_text(c) for c in pair], [1 / c.field_area.value for c in pair]),
-        row("Star as recorded", [f"{c.fwhm.value:.2f}″ = {c.fwhm_pixels:.1f} pixels" for c in pair],
-            [c.fwhm.value for c in pair]),
+        row("Star as recorded", [width_text(c) for c in pair], [c.fwhm.value for c in pair]),
         row("Width lost to the pixel", [percent(c.resolution_lost) for c in pair]),
         row(f"On the mount {asked.rig.mount.name}", [set_up_text(one) for one in both]),
         row(f"Faint surface, {per}", [time_text(time) for time in times["surface_time"]],

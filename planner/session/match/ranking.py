@@ -23,8 +23,8 @@ RANKINGS: Mapping[str, Ranking] = {
     "detail": Ranking("hours for fine detail over the whole target", "hours for fine detail per square degree"),
     "surface": Ranking("hours for the faint surface over the whole target",
                        "hours for the faint surface per square degree"),
-    "sharpness": Ranking("the width of a star as recorded", "the width of a star as recorded",
-                         lambda choice, _: float(choice.fwhm.to_value(u.arcsec))),
+    "sharpness": Ranking("the width of a star in a picture", "the width of a star in a picture",
+                         lambda choice, _: float(choice.picture_fwhm.to_value(u.arcsec))),
     "field": Ranking("the share of the target in one frame", "the sky in one frame",
                      lambda choice, has_target: -(choice.framing.share if has_target
                                                   else float(choice.field_area.to_value(u.deg**2))), most_first=True),

@@ -176,8 +176,7 @@ def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | N
         camera=parts.camera, telescope=parts.telescope, reducer=parts.reducer, binning=rig.binning, train=parts.train,
         field=field, lit=lit,
         framing=framing(field, asked.target, overlap=asked.overlap),
-        **stars_behind(parts.train, parts.camera, rig.binning, seeing_fwhm=scene.seeing_fwhm, band=scene.band,
-                       drizzled=asked.drizzled))
+        **stars_behind(parts.train, scene, drizzled=asked.drizzled))
     load, depth = load_of(asked, choice), _depth(asked, choice, found)
     return SetUp(
         choice=choice, binnings=_alike(asked, choice, found), verdict=found.need.verdict,
@@ -330,7 +329,7 @@ def _outclassed(asked: Combinations, ordered: Sequence[SetUp]) -> tuple[SetUp, .
         return ()
     size = [one.choice.field_area.value if asked.target is None else 1 / one.choice.framing.panels for one in ordered]
     table = np.log(np.minimum(1e30, [
-        [one.surface_time.value, one.detail_time.value, one.star_time.value, one.choice.fwhm.value, 1 / big,
+        [one.surface_time.value, one.detail_time.value, one.star_time.value, one.choice.picture_fwhm.value, 1 / big,
          1 / max(one.choice.framing.share, 1e-9)] for one, big in zip(ordered, size, strict=True)]))
     found = []
     for number, one in enumerate(ordered):

@@ -28,7 +28,7 @@ from planner.session.match.set_ups import (
 WORTH_NAMING = 0.10  # of a star's width: from here on the pixel or the optics limit it (common practice, no source)
 DEPTH = {"source": "the target's own light", "sky": "sky", "dark": "dark current", "read": "read noise"}
 BRIGHT_CORE = "bright core"
-MOUNT = "mount"  # where neither way is good
+MOUNT = "mount"  # where no way that the rig has is good
 FORBIDS = "pixel forbids detail"
 NATURE = ("air", "sky", DEPTH["source"])
 
@@ -45,8 +45,9 @@ def limits(asked: Combinations, row: SetUp) -> tuple[Limit, ...]:
     choice = row.choice
     found = [_sharpness(choice), _depth(row)]
     if row.verdict == "neither" and not choice.no_focus:
-        found.insert(0, Limit(MOUNT, f"Guided or not, the mount leaves less than {percent(NEITHER)} of what a perfect "
-                              "one would bring; the advice for this set-up says what to do first."))
+        found.insert(0, Limit(MOUNT, f"{'Without guiding' if row.loop is None else 'Guided or not'}, the mount leaves "
+                              f"less than {percent(NEITHER)} of what a perfect one would bring; the advice for this "
+                              "set-up says what to do first."))
     if asked.period <= row.forbidden:
         samples = "one pixel" if asked.drizzled else "two samples of the same light"
         found.insert(0, Limit(FORBIDS, f"Detail of {asked.period.value:.3g}″ is not longer than "
@@ -108,8 +109,9 @@ def _sharpness(choice: Combination) -> Limit:
     if max(pixel, optics) < WORTH_NAMING:
         return Limit("air", f"The air makes {percent(1 - pixel - optics)} of the star's width.")
     if pixel >= optics:
-        filled = " and filling in the colours of its array" if choice.camera.colour == "bayer" else ""
-        return Limit("pixel", f"The pixel{filled} {'add' if filled else 'adds'} {percent(pixel)} of the star's width.")
+        filled = choice.binning == 1 and choice.picture_fwhm > choice.fwhm
+        cause = "The pixel and filling in the colours of its array add" if filled else "The pixel adds"
+        return Limit("pixel", f"{cause} {percent(pixel)} of the star's width{' in a picture' if filled else ''}.")
     return Limit("optics", f"Diffraction and blur of the optics add {percent(optics)} of the star's width.")
 
 
@@ -135,7 +137,8 @@ def headline(asked: Combinations, rows: Sequence[SetUp]) -> str:
         return f"{where}: never high enough from here"
     if not rows[0].works:
         return f"{where}: no set-up works on this mount"
-    doubt = ", though neither way is good" if rows[0].verdict == "neither" else ""
+    doubt = "" if rows[0].verdict != "neither" else (
+        ", though not good without guiding" if rows[0].loop is None else ", though neither way is good")
     if not np.isfinite(order_figure(asked, rows[0])):
         doubt += f", though nothing you own shows detail of {asked.period.value:.3g}″ there"
     if rows[0].reason:
@@ -187,10 +190,11 @@ def guider_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
 
 def set_up_text(row: SetUp) -> str:
     """Return what the mount makes of a set-up: ``guided, 120 s``; what it loses where that is felt."""
+    way = row.method if row.verdict == "neither" else VERDICT_NAMES[row.verdict]
     if not row.works:
-        return "no focus" if row.choice.no_focus else VERDICT_NAMES[row.verdict]
+        return "no focus" if row.choice.no_focus else way
     lost = f", {percent(1 - row.kept)} lost" if row.kept < 1 - WORTH_NAMING / 2 else ""
-    return f"{VERDICT_NAMES[row.verdict]}, {row.sub_exposure.to_value(u.s):g} s{lost}"
+    return f"{way}, {row.sub_exposure.to_value(u.s):g} s{lost}"
 
 
 def binnings_text(row: SetUp) -> str:
@@ -279,10 +283,18 @@ def detail_text(asked: Combinations, row: SetUp, per: str) -> str:
             f"{finest} {where}")
 
 
+def width_text(choice: Combination) -> str:
+    """Return a star's width as recorded, and that in a picture where binning or filling in colours widens it."""
+    recorded, picture = f"{choice.fwhm.value:.1f}″", f"{choice.picture_fwhm.value:.1f}″"
+    how = "binned" if choice.binning > 1 else "with its colours filled in"
+    wider = "" if picture == recorded else f"; {picture} in a picture {how}"
+    return f"{recorded}, {choice.fwhm_pixels:.1f} pixels of {choice.image_scale.value:.2f}″{wider}"
+
+
 def sharpest_text(asked: Combinations, row: SetUp) -> str:
     """Return what of sharpness counts for the ranking: a star's width, two stars apart, or the finest detail."""
     if asked.ranking == "sharpness":
-        return f"{row.choice.fwhm.value:.1f}″"
+        return f"{row.choice.picture_fwhm.value:.1f}″"
     return f"{two_stars(asked, row.choice).value:.1f}″" if asked.ranking == "stars" else finest_text(row)
 
 

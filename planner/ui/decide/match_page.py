@@ -52,6 +52,7 @@ from planner.session.match.text import (
     stars_text,
     target_text,
     time_text,
+    width_text,
 )
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
@@ -255,7 +256,7 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
     guider = "no guider" if asked.rig.guider is None else f"guider “{asked.rig.guider.name}”"
     st.caption(plain(f"On the mount “{asked.rig.mount.name}”, {guider}"))
     per = "whole target" if asked.target is not None else "one square degree"
-    stars = f"stars of {choice.fwhm.value:.1f}″, {choice.fwhm_pixels:.1f} pixels of {choice.image_scale.value:.2f}″"
+    stars = f"stars of {width_text(choice)}"
     figures = [
         ("On this mount", set_up_text(best), f"binning {binnings_text(best)}"),
         ("Faint surface", time_text(best.surface_time), f"{goal_text(asked.goal, asked.band)}, {per}"),
@@ -292,14 +293,15 @@ def _table(asked: Combinations, rows: Sequence[SetUp]) -> None:
             "Faint stars": time_text(row.star_time), "Finest detail": finest_text(row),
             "Depth": reach_text(row), "Binning": binnings_text(row),
             "Star (″)": choice.fwhm.value, "Star (pixels)": choice.fwhm_pixels,
+            "In a picture (″)": choice.picture_fwhm.value,
             "Lost to the pixel (%)": 100 * choice.resolution_lost,
             **({"In one frame (%)": 100 * choice.framing.share, "Panels": choice.framing.panels} if has_size else {}),
             "Field": field_text(choice), "Pixel (″)": choice.image_scale.value,
             "Data (GB/h)": row.data.value,
             **({"Outclassed by": row.outclassed_by} if everything and beaten else {}),
         })
-    formats = {"Pixel (″)": "%.2f", "Star (″)": "%.1f", "Star (pixels)": "%.1f", "Lost to the pixel (%)": "%.0f",
-               "In one frame (%)": "%.0f", "Data (GB/h)": "%.1f"}
+    formats = {"Pixel (″)": "%.2f", "Star (″)": "%.1f", "Star (pixels)": "%.1f", "In a picture (″)": "%.1f",
+               "Lost to the pixel (%)": "%.0f", "In one frame (%)": "%.0f", "Data (GB/h)": "%.1f"}
     st.dataframe(pd.DataFrame(lines), hide_index=True, width="stretch", key="match_table", column_config={
         "Rank": st.column_config.NumberColumn(pinned=True, width=50),
         **{name: st.column_config.NumberColumn(format=shape) for name, shape in formats.items()}})

@@ -76,12 +76,12 @@ def test_delivered_width_against_galsim(overhead):
                         scale_unit=galsim.arcsec),
             galsim.Gaussian(fwhm=max(train.optical_blur.value, 1e-3)),
         ], gsparams=galsim.GSParams(maximum_fft_size=16384))
-        drawn = star.drawImage(nx=301, ny=301, scale=choice.fwhm.value / 80, method="no_pixel", dtype=float)
+        drawn = star.drawImage(nx=301, ny=301, scale=choice.picture_fwhm.value / 80, method="no_pixel", dtype=float)
         # 1 %: the design's tolerance of the star image.
-        assert_allclose(choice.fwhm.value, drawn.calculateFWHM(), rtol=0.01)
+        assert_allclose(choice.picture_fwhm.value, drawn.calculateFWHM(), rtol=0.01)
         before = galsim.Convolve([part for part in star.obj_list if not isinstance(part, galsim.Pixel)])
-        drawn = before.drawImage(nx=301, ny=301, scale=choice.fwhm.value / 80, method="no_pixel", dtype=float)
-        assert_allclose(choice.resolution_lost, 1 - drawn.calculateFWHM() / choice.fwhm.value, atol=0.01)
+        drawn = before.drawImage(nx=301, ny=301, scale=choice.picture_fwhm.value / 80, method="no_pixel", dtype=float)
+        assert_allclose(choice.resolution_lost, 1 - drawn.calculateFWHM() / choice.picture_fwhm.value, atol=0.01)
         assert_allclose(choice.fwhm_pixels, choice.fwhm.value / choice.image_scale.value, rtol=1e-12)
 
 

@@ -15,14 +15,23 @@ from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
 from planner.files.targets.around import stars_around
 from planner.rig import Equipment, PeriodicTerm
-from planner.session.advice.answer import Goal, advise
+from planner.session.advice.answer import Goal, advise, judge
 from planner.session.match.colour import COLOURS, picture_time
 from planner.session.match.combination import lit_circles
 from planner.session.match.combinations import weigh_combinations
 from planner.session.match.document import match_document
 from planner.session.match.pair import at_once, side_by_side
 from planner.session.match.set_ups import _ordered, set_ups
-from planner.session.match.text import as_good_text, causes_text, headline, held_back_text, limits, time_text
+from planner.session.match.text import (
+    as_good_text,
+    causes_text,
+    headline,
+    held_back_text,
+    limits,
+    set_up_text,
+    time_text,
+    width_text,
+)
 
 FAINT = Goal(brightness=26 * u.mag / u.arcsec**2)
 WORM_RIG = replace(RIG, mount=WORM_MOUNT)
@@ -324,6 +333,32 @@ def test_where_no_sub_fits_into_a_panel_there_is_no_finest_detail(wide):
     reached = [row.depth is not None and np.isfinite(row.depth.faintest.value) for row in rows]
     assert not all(reached)
     assert not any(np.isfinite(row.finest.value) for row, any_depth in zip(rows, reached, strict=True) if not any_depth)
+
+
+def test_a_star_is_recorded_as_wide_as_the_advice_says_and_a_filled_in_picture_widens_it():
+    array = replace(CAMERA, name="array", colour="bayer")
+    row, = set_ups(asked := weigh(only(camera=array), rig=replace(RIG, camera=array), target=SMALL, band=LUMINANCE))
+    found = judge(replace(RIG, camera=array), asked.site, LUMINANCE, asked.goal, asked.hours, declination=SMALL.dec,
+                  target=SMALL, with_reasons=False)
+    assert row.choice.fwhm == found.scene.response.still.fwhm < row.choice.picture_fwhm
+    assert "in a picture with its colours filled in" in width_text(row.choice)
+    drizzled, = set_ups(replace(asked, drizzled=True))
+    assert drizzled.choice.picture_fwhm == drizzled.choice.fwhm == row.choice.fwhm
+    assert "picture" not in width_text(drizzled.choice)
+
+
+def test_a_rig_without_guider_is_not_told_what_guiding_brings():
+    shaky = replace(WORM_MOUNT, periodic=(PeriodicTerm(period=5 * u.s, amplitude=4 * u.arcsec),))
+    told = []
+    for guider in (None, GUIDER):
+        row, = rows = set_ups(asked := weigh(only(LONG), rig=replace(RIG, mount=shaky, guider=guider)))
+        assert row.verdict == "neither"
+        told.append((headline(asked, rows), set_up_text(row), limits(asked, row)[0].sentence))
+    (line, way, why), (line_of_both, _, why_of_both) = told
+    assert line.endswith("not good without guiding")
+    assert line_of_both.endswith("neither way is good")
+    assert way.startswith("unguided, ")
+    assert [why.split(",")[0], why_of_both.split(",")[0]] == ["Without guiding", "Guided or not"]
 
 
 def test_colour_takes_all_at_once_and_luminance_from_a_third_of_the_light():
