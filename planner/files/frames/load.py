@@ -38,6 +38,8 @@ SUFFIXES = (".fits", ".fit", ".fts", ".fits.fz", ".fits.gz", ".fits.bz2")
 LARGEST_FILE = 2**32  # bytes
 SMALLEST_SIDE = 16
 LONGEST_PATH = 58  # characters of it that an error shows
+# Pixels clip at their highest value where so many share it, more than lie below it within this share.
+FEWEST_IN_HEAP, HEAP = 5, 0.1
 MOST_ABOVE = 0.05  # share of pixels over a level at which they clip
 COLOURS = ("red", "green", "blue")
 # The colours of a mosaic in a cell of 2 x 2, row by row. The two greens are kept apart: their mean would smear a star
@@ -224,15 +226,25 @@ def _frame(path: Path | InMemory, header: Any, data: np.ndarray, colour: str, mo
 def _saturation(header: Any, image: Counts, notes: list[str]) -> float | None:
     """Return the level where pixels clip, or note that the header's cannot be one."""
     level = header_saturation(header)
-    if level is None:
-        return None
     sample = image[:: max(1, image.shape[0] // 256)]
+    heap = _heap(sample)
+    if level is None or (heap is not None and heap < level):
+        return heap
     above = float(np.mean(sample > level))
     if above <= MOST_ABOVE:
         return level
     name = next((key for key in ("SATURATE", "DATAMAX") if key in header), "BITPIX")
     notes.append(f"{name} of the header says that pixels clip at {level:g}, but {percent(above)} are above: not used.")
     return None
+
+
+def _heap(sample: np.ndarray) -> float | None:
+    """Return the highest value of some pixels if they pile up there, as where a converter of few bits ends."""
+    top = float(np.max(sample, initial=-np.inf, where=np.isfinite(sample)))
+    if not math.isfinite(top) or top <= 0:
+        return None
+    at_top, below = np.sum(sample == top), np.sum(sample >= (1 - HEAP) * top)
+    return top if at_top >= FEWEST_IN_HEAP and 2 * at_top > below else None
 
 
 def _looks_like_mosaic(image: Counts) -> bool:

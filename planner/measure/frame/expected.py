@@ -37,6 +37,11 @@ class Comparison:
     elongation: float
     sentences: tuple[str, ...]
 
+    @property
+    def wider(self) -> bool:
+        """Whether its stars are wider without their trail than in 9 of 10 nights."""
+        return bool(self.still_fwhm > self.expected.still_fwhm[2])
+
 
 def expected_stars(rig: Rig, site: Site, band: Filter, *, declination: u.Quantity, hour_angle: u.Quantity,
                    exposure: u.Quantity, guided: bool = False) -> ExpectedStars:

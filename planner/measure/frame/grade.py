@@ -11,6 +11,7 @@ from planner.measure.stars.sharp_stars import FEWEST_FOR_PSF
 from planner.measure.stars.star_field import StarField
 
 Grading = Literal["keep", "look", "reject"]
+Fault = Literal["focus", "cloud", "sky", "shape", "width", "stars"]
 KEEP: Final = "keep"
 LOOK: Final = "look"
 REJECT: Final = "reject"
@@ -19,6 +20,9 @@ SIGMAS = 2.0
 # (common practice, no source).
 THIN_LIGHT, CLOUD_LIGHT = 0.8, 0.55
 THIN_CLOUD, CLOUD = 0.7, 0.3
+# Variance of a pixel's noise over the usual: from the first on a plain mean of many frames is better without it, since
+# (N + 1)²/(N + r) < N where r > 2 + 1/N; from the second on its weight is next to nothing (common practice, no source).
+NOISY, DROWNED = 2.0, 4.0
 FEWEST_FOR_SERIES, FEWEST_FOR_TREND = 3, 5
 TREND_CHANCE = 0.01
 # Change over a series that is worth telling: of its median; of an elongation (common practice, no source).
@@ -27,10 +31,11 @@ LEAST_CHANGE, LEAST_STRETCH = 0.05, 0.02
 
 @dataclass(frozen=True)
 class Grade:
-    """The verdict on one frame and its reasons."""
+    """The verdict on one frame, its reasons, and what they are about."""
 
     verdict: Grading
     reasons: tuple[str, ...]
+    faults: frozenset[Fault] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -47,51 +52,76 @@ class Trend:
 
 
 def grades(fields: Sequence[StarField], *, tolerated_axis_ratio: float, tolerated_growth: float,
-           light: np.ndarray | None = None) -> list[Grade]:
+           light: np.ndarray | None = None, noise: np.ndarray | None = None) -> list[Grade]:
     """Return a grade for each frame.
 
-    `fields`: a series, or one frame. `tolerated_axis_ratio`: smallest minor over major axis of a star to keep.
-    `tolerated_growth`: largest growth of the FWHM over the sharpest tenth of the series, as a share. `light` (n,):
-    share of the clearest frames' light; NaN where it is not known.
+    `fields`: a series of one kind, or one frame. `tolerated_axis_ratio`: smallest minor over major axis of a star to
+    keep. `tolerated_growth`: largest growth of the FWHM over the sharpest tenth of the series, as a share. `light`,
+    `noise` (n,): share of the clearest frames' light, and variance of a pixel's noise over the typical frame's; NaN
+    where they are not known.
     """
     widths = np.array([field.fwhm.value for field in fields if field.parts is not None])
     widths = widths[np.isfinite(widths)]
-    through = np.full(len(fields), np.nan) if light is None else light
-    counts = np.array([field.found for field in fields])
-    is_series = len(widths) >= FEWEST_FOR_SERIES
-    best = float(np.percentile(widths, 10)) if is_series else None
-    usual = float(np.median(counts)) if is_series else None
-    return [_grade(field, 1 - tolerated_axis_ratio, tolerated_growth, best, usual, float(share))
-            for field, share in zip(fields, through, strict=True)]
+    unknown = np.full(len(fields), np.nan)
+    usual = None if len(widths) < FEWEST_FOR_SERIES else _Usual(
+        float(np.percentile(widths, 10)), float(np.median([field.found for field in fields])),
+        float(np.median([field.used for field in fields])))
+    return [_grade(field, 1 - tolerated_axis_ratio, tolerated_growth, usual, float(share), float(variance))
+            for field, share, variance in zip(fields, unknown if light is None else light,
+                                              unknown if noise is None else noise, strict=True)]
 
 
-def _grade(field: StarField, limit: float, growth: float, best: float | None, usual: float | None,
-           light: float) -> Grade:
-    reject: list[str] = []
-    look: list[str] = []
+@dataclass(frozen=True)
+class _Usual:
+    """What is usual in a series: the FWHM of its sharpest tenth, stars found, stars used."""
+
+    best: float
+    found: float
+    used: float
+
+
+Faults = list[tuple[Fault, str]]
+
+
+def _grade(field: StarField, limit: float, growth: float, usual: _Usual | None, light: float, noise: float) -> Grade:
+    reject: Faults = []
+    look: Faults = []
     if field.ring.value:
-        reject.append(f"out of focus: the stars are rings {field.ring.value:.0f} px wide")
+        reject.append(("focus", f"out of focus: the stars are rings {field.ring.value:.0f} px wide"))
     if light < THIN_LIGHT:
-        (reject if light < CLOUD_LIGHT else look).append(f"{percent(light)} of the light: cloud or haze")
+        (reject if light < CLOUD_LIGHT else look).append(("cloud", f"{percent(light)} of the light: cloud or haze"))
     elif np.isfinite(light):
         pass
-    elif usual is not None and field.found < CLOUD * usual:
-        reject.append(f"{field.found} stars where the series has {usual:.0f}: cloud")
-    elif usual is not None and field.found < THIN_CLOUD * usual:
-        look.append(f"{field.found} stars where the series has {usual:.0f}: thin cloud")
+    elif usual is not None and field.found < CLOUD * usual.found:
+        reject.append(("cloud", f"{field.found} stars where the series has {usual.found:.0f}: cloud"))
+    elif usual is not None and field.found < THIN_CLOUD * usual.found:
+        look.append(("cloud", f"{field.found} stars where the series has {usual.found:.0f}: thin cloud"))
+    if noise > NOISY:
+        (reject if noise > DROWNED else look).append(
+            ("sky", f"{float(f'{noise:.2g}'):g} times the sky's usual variance: in a plain mean it takes more than "
+                    "it brings"))
     if field.parts is None:
-        (reject if field.used == 0 and field.found < FEWEST_FOR_PSF else look).append(field.reason)
+        lost = usual is not None and field.used < CLOUD * usual.used and not field.narrow
+        bare = field.used == 0 and field.found < FEWEST_FOR_PSF
+        (reject if bare or lost else look).append(("stars", field.reason))
         return _settled(reject, look)
     away = field.elongation - limit
     if away > SIGMAS * field.elongation_error:
-        reject.append(f"elongation {field.elongation:.2f}, tolerated {limit:.2f}")
+        reject.append(("shape", f"elongation {field.elongation:.2f}, tolerated {limit:.2f}"))
     elif away > -SIGMAS * field.elongation_error and field.elongation_significant:
-        look.append(f"elongation {field.elongation:.2f} at the limit of {limit:.2f}")
+        look.append(("shape", f"elongation {field.elongation:.2f} at the limit of {limit:.2f}"))
     elif _corners_exceed(field, limit):
-        look.append(f"elongation {field.worst_elongation:.2f} in a part of the field, tolerated {limit:.2f}")
-    if best is not None and field.fwhm.value > (1 + growth) * best:
-        reject.append(f"FWHM {percent(field.fwhm.value / best - 1)} above the best tenth")
+        look.append(("shape", f"elongation {field.worst_elongation:.2f} in a part of the field, tolerated {limit:.2f}"))
+    if usual is not None and field.fwhm.value > (1 + growth) * usual.best:
+        reject.append(("width", f"FWHM {percent(field.fwhm.value / usual.best - 1)} above the best tenth"))
     return _settled(reject, look)
+
+
+def wider_than_expected(grade: Grade) -> Grade:
+    """Return the grade of a frame on its own, kept so far, whose stars are wider than the rig makes them."""
+    if grade.verdict != KEEP:
+        return grade
+    return Grade(LOOK, ("wider than this rig's stars are in 8 of 10 nights",), frozenset({"width"}))
 
 
 def _corners_exceed(field: StarField, limit: float) -> bool:
@@ -102,10 +132,10 @@ def _corners_exceed(field: StarField, limit: float) -> bool:
         return bool(np.any(field.map_elongation - SIGMAS * field.map_elongation_error > limit))
 
 
-def _settled(reject: list[str], look: list[str]) -> Grade:
-    if reject:
-        return Grade(REJECT, tuple(reject + look))
-    return Grade(LOOK, tuple(look)) if look else Grade(KEEP, ())
+def _settled(reject: Faults, look: Faults) -> Grade:
+    every = reject + look
+    return Grade(REJECT if reject else LOOK if look else KEEP, tuple(reason for _, reason in every),
+                 frozenset(fault for fault, _ in every))
 
 
 def trends(fields: Sequence[StarField], hours: np.ndarray | None) -> list[Trend]:

@@ -20,6 +20,7 @@ STEEPEST = 3.0  # times the sharp width: blur at the end of the series that is t
 LEAST_COOLING = 0.5  # K from the onset to the end, below which the blur is not put down to it
 STRAIGHT = 0.3  # of the way of the field, that its motion may stray from a straight line
 SEEINGS = (0.2, 15.0)  # arcsec
+STEP = 1e-3  # of the seeing, to see how a width follows it
 MODEL_ERROR = 0.05  # of the seeing: what focus, motion and the optics' own blur leave (common practice, no source)
 USUAL_SPREAD, USUAL_WEIGHT = 0.15, 5  # of the logarithm of the seeing over nights, and how many nights that counts
 
@@ -127,7 +128,11 @@ def night_seeing(frames: tuple[FrameReport, ...], known: Known) -> NightSeeing |
     if off(SEEINGS[0]) > 0 or off(SEEINGS[1]) < 0:
         return None
     value = brentq(off, *SEEINGS, xtol=1e-3)
-    relative = np.hypot(MODEL_ERROR, np.std(np.log(ratios)) / np.sqrt(ratios.size))
+    # Where pixels and optics make most of a width, its error counts several times in the seeing.
+    steepness = STEP * measured / (off(value * (1 + STEP)) - off(value))
+    own = np.median([float(item.field.fwhm_error / item.field.fwhm) for item in used])
+    of_width = max(float(np.std(np.log(ratios))), float(own)) / np.sqrt(ratios.size)
+    relative = np.hypot(MODEL_ERROR, steepness * of_width)
     return NightSeeing(night=_evening(middle, site), value=value * u.arcsec, error=value * relative * u.arcsec,
                        frames=len(used))
 

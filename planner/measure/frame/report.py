@@ -1,5 +1,6 @@
 """A report on test frames: each with its place on the sky, its causes and its prediction; then the whole series."""
 
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -12,7 +13,7 @@ from planner.errors import InvalidInputError, PlannerError
 from planner.measure.drift.model import DriftLog
 from planner.measure.frame.expected import Comparison, compare, expected_stars
 from planner.measure.frame.field_shape import FieldShape, field_shape
-from planner.measure.frame.grade import REJECT, Grade, Trend, grades, trends
+from planner.measure.frame.grade import FEWEST_FOR_SERIES, REJECT, Grade, Trend, grades, trends, wider_than_expected
 from planner.measure.frame.model import FrameReport, Known, Measured
 from planner.measure.frame.night import (
     FEWEST,
@@ -82,12 +83,16 @@ def reported(results: list[Measured], known: Known) -> Report:
     pairs = [(result.path, result.frame, result.field) for result in results
              if result.frame is not None and result.field is not None]
     fields = [field for _, _, field in pairs]
-    light = _light(pairs, known)
+    light, noise = _light(pairs, known), _noise(pairs)
     weights = weights_of(light, np.array([field.fwhm.value for field in fields]),
                          np.array([field.noise for field in fields]))
-    marks = grades(fields, tolerated_axis_ratio=known.axis_ratio, tolerated_growth=known.growth, light=light)
-    reports = tuple(replace(_one(path, frame, field, mark, known), light=float(share), weight=float(weight))
-                    for (path, frame, field), mark, share, weight in zip(pairs, marks, light, weights, strict=True))
+    marks: dict[int, Grade] = {}
+    for which in _alike([(frame.colour, field.shape) for _, frame, field in pairs]):
+        marks |= zip(which, grades([fields[index] for index in which], tolerated_axis_ratio=known.axis_ratio,
+                                   tolerated_growth=known.growth, light=light[which], noise=noise[which]), strict=True)
+    alone = len(pairs) < FEWEST_FOR_SERIES
+    reports = tuple(replace(_one(*pair, marks[index], known, alone), light=float(light[index]),
+                            weight=float(weights[index])) for index, pair in enumerate(pairs))
     hours = None
     starts = [report.start for report in reports if report.start is not None]
     if len(starts) == len(reports):
@@ -95,20 +100,41 @@ def reported(results: list[Measured], known: Known) -> Report:
     return Report(frames=reports, trends=tuple(trends(fields, hours)), timed=hours is not None, known=known)
 
 
+def _alike(kinds: Sequence[Hashable]) -> list[list[int]]:
+    """Return the places of each kind."""
+    return [[index for index, one in enumerate(kinds) if one == kind] for kind in dict.fromkeys(kinds)]
+
+
 def _light(pairs: list[tuple[Path, Frame, StarField]], known: Known) -> np.ndarray:
     """Return the share of the clearest frames' light (n,), each filter and colour for itself."""
     light = np.full(len(pairs), np.nan)
-    kinds = [(frame.filter_name, frame.colour, field.shape) for _, frame, field in pairs]
-    for kind in set(kinds):
-        which = [index for index, one in enumerate(kinds) if one == kind]
+    for which in _alike([(frame.filter_name, frame.colour, field.shape) for _, frame, field in pairs]):
         times = [known.exposure if known.exposure is not None else pairs[index][1].exposure for index in which]
         light[which] = light_of([pairs[index][2].stars for index in which],
-                                [None if time is None else float(time.to_value(u.s)) for time in times], kind[2])
+                                [None if time is None else float(time.to_value(u.s)) for time in times],
+                                pairs[which[0]][2].shape)
     return light
 
 
-def _one(path: Path, frame: Frame, field: StarField, grade: Grade, known: Known) -> FrameReport:
+def _noise(pairs: list[tuple[Path, Frame, StarField]]) -> np.ndarray:
+    """Return the variance of a pixel's noise over the typical frame's (n,), each filter, colour and length for itself.
+
+    NaN where too few are alike to say what is typical.
+    """
+    noise = np.full(len(pairs), np.nan)
+    for which in _alike([(frame.filter_name, frame.colour, field.shape, str(frame.exposure))
+                         for _, frame, field in pairs]):
+        variance = np.array([pairs[index][2].noise ** 2 for index in which])
+        if len(which) >= FEWEST_FOR_SERIES and np.median(variance) > 0:
+            noise[which] = variance / np.median(variance)
+    return noise
+
+
+def _one(path: Path, frame: Frame, field: StarField, grade: Grade, known: Known, alone: bool) -> FrameReport:
     notes = list(frame.notes)
+    if known.rig is not None and known.rig.camera.colour != "mono" and frame.colour is None:
+        notes.append(f'The camera of rig "{known.rig.name}" records colours, and the header names no order of them: '
+                     "name it with --mosaic. Nothing is predicted for the frame.")
     exposure = known.exposure if known.exposure is not None else frame.exposure
     orientation = _orientation(frame, known)
     scale = orientation.image_scale if orientation is not None else (
@@ -122,6 +148,8 @@ def _one(path: Path, frame: Frame, field: StarField, grade: Grade, known: Known)
                         latitude=None if known.site is None else known.site.latitude)
     if known.rig is not None and field.parts is not None and scale is not None and possible:
         comparison = _comparison(field, known.rig, known, scale, exposure, dec, hour_angle, notes)
+    if alone and comparison is not None and comparison.wider:
+        grade = wider_than_expected(grade)
     return FrameReport(path=path, frame=frame, field=field, scale=scale, orientation=orientation, exposure=exposure,
                        start=start, dec=dec, hour_angle=hour_angle, sky=sky, comparison=comparison,
                        notes=tuple(notes), grade=grade)

@@ -7,11 +7,12 @@ from astropy import units as u
 
 from planner.exposure.reasons import percent
 from planner.measure.error_text import with_error
-from planner.measure.frame.field_shape import shape_lines
-from planner.measure.frame.grade import REJECT
+from planner.measure.frame.field_shape import field_shape, shape_lines
+from planner.measure.frame.grade import REJECT, Fault
 from planner.measure.frame.model import FrameReport
 from planner.measure.frame.report import Report
 from planner.measure.frame.text import cause_line, elongation_text, width_text
+from planner.measure.stars.sharp_stars import FEWEST_FOR_PSF
 from planner.signs import minus
 
 
@@ -36,31 +37,46 @@ def _shown_in(unit: str, scale: u.Quantity | None) -> tuple[float, str]:
 
 def next_lines(report: Report) -> list[str]:
     """Return what the series asks the observer to do, most urgent first."""
-    def rejected_for(word: str) -> list[FrameReport]:
-        return [item for item in report.frames if any(word in reason for reason in item.grade.reasons)]
+    def with_fault(fault: Fault) -> list[FrameReport]:
+        return [item for item in report.frames if fault in item.grade.faults]
 
-    rings = [item for item in report.frames if item.field.ring.value]
-    cloudy, long = rejected_for("cloud"), rejected_for("elongation")
-    wide = [item for item in rejected_for("FWHM") if item not in long]
+    rings, cloudy, noisy, long = (with_fault(fault) for fault in ("focus", "cloud", "sky", "shape"))
+    wide = [item for item in with_fault("width") if item not in long]
+    leaning = [] if report.shape is not None and report.shape.tilt is not None else [
+        item for item in wide if _leans(item)]
     lines = []
     if rings:
         lines.append(f"Refocus: the stars are rings on {_frames(rings)}.")
-    if wide:
-        lines.append(_focus_line(report, wide))
+    if len(leaning) < len(wide):
+        lines.append(_focus_line(report, [item for item in wide if item not in leaning]))
+    if leaning:
+        lines.append(f"Wide stars towards one side on {_frames(leaning)}: camera or focuser leans there and not on the "
+                     "other frames; see that nothing is loose.")
     if cloudy:
         least = min(item.light for item in cloudy)
         share = "" if math.isnan(least) else f", down to {percent(least)} of the light"
         lines.append(f"Cloud or haze on {_frames(cloudy)}{share}"
                      + (": wait until it clears." if report.frames[-1] in cloudy else "; clear since."))
+    if noisy:
+        lines.append(f"A bright sky on {_frames(noisy)}: twilight, the Moon, a lamp or lit cloud.")
     if long:
         lines.append(f"Elongated stars on {_frames(long)}: " + (
             "shorten the exposure, or guide." if 2 * len(long) > len(report.frames) else
             f"wind, a cable or a steep part of the worm; leave {'it' if len(long) == 1 else 'them'} out."))
-    known = {id(item) for item in (*rings, *wide, *cloudy, *long)}
-    bare = [item for item in report.frames if item.grade.verdict == REJECT and id(item) not in known]
+    lost = [item for item in with_fault("stars") if item.grade.verdict == REJECT and item not in (*rings, *cloudy)]
+    bare = [item for item in lost if item.field.found < FEWEST_FOR_PSF]
     if bare:
         lines.append(f"Too few stars on {_frames(bare)}: a cover, cloud, or far out of focus?")
+    if len(bare) < len(lost):
+        some = _frames([item for item in lost if item not in bare])
+        lines.append(f"No star to measure among many on {some}: doubled by a knock, or smeared; leave out.")
     return lines or ["Nothing to do: go on as you are."]
+
+
+def _leans(item: FrameReport) -> bool:
+    """Return whether the stars of one frame grow towards one side or two."""
+    shape = None if item.field.parts is None else field_shape([item.field.parts])
+    return shape is not None and shape.tilt is not None
 
 
 def _focus_line(report: Report, wide: list[FrameReport]) -> str:

@@ -38,6 +38,7 @@ class SharpStars:
     selection: Selection
     mean: MeanStar | None
     reason: str
+    narrow: bool = False  # whether that is because they are sharper than the pixels can tell
 
 
 def sharp_stars(planes: Sequence[Plane], step: int, found: Detections, saturation: float | None,
@@ -62,9 +63,13 @@ def sharp_stars(planes: Sequence[Plane], step: int, found: Detections, saturatio
     crowd = crowded_error(places, places[order[:MOST_STARS]], reach, frame)
     mean = None if psf is None else described(psf, float(np.hypot(SHARP_ERROR * 2 / np.sqrt(per_cell), crowd)))
     limit = NARROWEST[per_cell]
-    if psf is None or mean is None or mean.fwhm < limit or psf.error > LARGEST_ERROR:
+    if psf is None or mean is None:
+        return SharpStars(nothing, None, "the stars share no one shape: clipped, doubled or crowded")
+    if mean.fwhm < limit or psf.error > LARGEST_ERROR:
+        told = (f": FWHM below {limit:g} px" if mean.fwhm < limit else
+                f" well: their width by {100 * psf.error:.0f} %, {100 * LARGEST_ERROR:.0f} % are needed")
         return SharpStars(nothing, None, f"stars sharper than the pixels{'' if step == 1 else ' of this colour'} can "
-                                         f"tell: FWHM below {limit:g} px")
+                                         f"tell{told}", narrow=True)
     stars, signal, good = _single(pixels, psf, noise)
     kept = Selection(Stars(stars.x, stars.y, stars.light, signal, stars.xx, stars.xy, stars.yy).chosen(good),
                      choice.star_like, {**choice.rejected, **({"not a star": int(np.sum(~good))} if np.any(~good)

@@ -67,6 +67,7 @@ class StarField:
     parts: FieldParts | None
     trail: Trail | None
     reason: str  # why nothing more can be said; empty otherwise
+    narrow: bool = False  # sharper than the pixels can tell
 
     @property
     def used(self) -> int:
@@ -133,12 +134,12 @@ def measure_frame(
     if second is not None:
         planes.append((_flat(second[0], False, box)[0], second[1], second[2]))
     size = image.shape[0] * pixel_step, image.shape[1] * pixel_step
-    lens, frame, reason = optics or Optics(), size, ""
+    lens, frame, reason, narrow = optics or Optics(), size, "", False
     if _is_sharp(selection):
         if len(planes) > 1:
             found = detect(np.mean([np.asarray(plane[0]) for plane in planes], axis=0), level, noise / 2**0.5, mask)
         sharp = sharp_stars(planes, pixel_step, found, saturation, size)
-        selection, mean, reason = sharp.selection, sharp.mean, sharp.reason
+        selection, mean, reason, narrow = sharp.selection, sharp.mean, sharp.reason, sharp.narrow
         cutoff = None if lens.cutoff_per_pixel is None else lens.cutoff_per_pixel / pixel_step
         lens = replace(lens, cutoff_per_pixel=cutoff, blur_sigma=lens.blur_sigma * pixel_step)
         scaled = selection.stars
@@ -148,7 +149,7 @@ def measure_frame(
         mean = mean_star(planes, pixel_step, scaled, noise, others, size) if noise > 0 else None
         frame, lens = (work.shape[0], work.shape[1]), replace(lens, pixel=1 / pixel_step)
     known = {"shape": size, "found": selection.star_like, "rejected": selection.rejected, "background": level,
-             "noise": noise, "stars": scaled, "ring": (mean.ring if mean else 0.0) * u.pix}
+             "noise": noise, "stars": scaled, "ring": (mean.ring if mean else 0.0) * u.pix, "narrow": narrow}
     if selection.stars.count < FEWEST_STARS:
         return _too_few(known, scaled, reason)
     return _described(known, selection.stars, mean, lens, frame)

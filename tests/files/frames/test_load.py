@@ -276,3 +276,13 @@ def test_other_packings_are_read(tmp_path, pack):
         packed.write_bytes(bz2.compress(path.read_bytes()))
     for given in (packed, InMemory("packed.fits", packed.read_bytes())):
         assert np.array_equal(read_frame(given).image, COUNTS.astype(np.float32))
+
+
+def test_a_converter_of_few_bits_clips_where_its_values_pile_up(tmp_path):
+    rows, columns = np.indices((120, 150))
+    noise = np.random.default_rng(2).normal(300, 8, (120, 150))
+    star = 9000 * np.exp(-((columns - 70) ** 2 + (rows - 60) ** 2) / 8)
+    for name, counts, clips in (("clipped", np.minimum(noise + star, 4095), 4095), ("whole", noise + star, 65535),
+                                ("coarse", noise // 8, 65535)):
+        path = written(tmp_path, np.round(counts).astype(np.uint16), name=f"{name}.fits")
+        assert read_frame(path).saturation == clips, name

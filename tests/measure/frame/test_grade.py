@@ -7,7 +7,7 @@ import pytest
 from astropy import units as u
 from measure.frame_sim import Sky, draw
 
-from planner.measure.frame.grade import grades, trends
+from planner.measure.frame.grade import grades, trends, wider_than_expected
 from planner.measure.stars.star_field import measure_frame
 
 TOLERANCE = {"tolerated_axis_ratio": 0.9, "tolerated_growth": 0.2}
@@ -52,6 +52,30 @@ def test_in_a_series_width_and_clouds_count(good):
     assert "cloud" in reasons[7]
     assert "thin cloud" in reasons[8]
     assert verdicts([blurred]) == ["keep"]  # alone there is nothing to be wider than
+
+
+def test_a_frame_of_which_no_star_can_be_measured_is_lost_where_others_can(good):
+    doubled = replace(good, parts=None, stars=good.stars.chosen(np.zeros(0, dtype=int)), reason="no usable star")
+    assert verdicts([*[good] * 6, doubled, replace(doubled, narrow=True)])[6:] == ["reject", "look"]
+    assert verdicts([doubled]) == ["look"]
+    assert grades([replace(doubled, narrow=True)], **TOLERANCE)[0].faults == {"stars"}  # not of its width
+
+
+def test_a_bright_sky_takes_more_than_it_brings(good):
+    # A plain mean of N frames of noise 1 and one of variance r: (N + 1)/sqrt(N + r) against sqrt(N).
+    for variance, count in ((1.5, 40), (2.5, 40)):
+        better = (count + 1) / np.sqrt(count + variance) > np.sqrt(count)
+        [*_, grade] = grades([good] * 7, **TOLERANCE, noise=np.array([1.0] * 6 + [variance]))
+        assert (grade.verdict == "keep") == better
+    [*_, grade] = grades([good] * 7, **TOLERANCE, noise=np.array([1.0] * 6 + [12]))
+    assert (grade.verdict, grade.faults) == ("reject", {"sky"})
+
+
+def test_alone_a_frame_wider_than_its_rig_makes_stars_is_to_be_looked_at(good):
+    [kept] = grades([good], **TOLERANCE)
+    assert wider_than_expected(kept).verdict == "look"
+    [lost] = grades([replace(good, elongation=0.3)], **TOLERANCE)
+    assert wider_than_expected(lost) == lost
 
 
 def test_a_trend_is_told_from_noise(good):
