@@ -20,7 +20,7 @@ from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
 from planner.session.campaign.visits import visits
 from planner.session.campaign.weather import Outcome, simulated
-from planner.session.night.motion import mount_motion
+from planner.session.night.motion import MountMotion, mount_motion, stand_ins
 from planner.session.night.slots.slot_worth import kept_of_useful, zenith_speed
 from planner.session.optimum.problem import Worth
 from planner.session.optimum.season import Expected, SeasonPlan, expected, season_plan
@@ -192,12 +192,16 @@ def _speeds(needs: Sequence[tuple[int, Need]], targets: Sequence[Target], rig: R
     """Return what an hour in the moonless zenith counts for, mount included, (needs,); 0 where nothing is ever up."""
     ever = {row: placed(targets[row], site, dates[int(np.argmax(hours))])
             for (row, _), hours in zip(needs, up, strict=True) if hours.max() > 0}
-    motions = {row: mount_motion(target, rig, site, widest_hour_angle(target, site, lowest))
-               for row, target in ever.items()}
+    through = stand_ins(rig, site)
+    keys = [(row, through[need.band.name].name) for row, need in needs]
+    motions: dict[tuple[int, str], MountMotion] = {}
+    for row, name in dict.fromkeys(key for key in keys if key[0] in ever):
+        motions[row, name] = mount_motion(ever[row], rig, site, through[name],
+                                          widest_hour_angle(ever[row], site, lowest))
     shares = kept_of_useful(usefulness(rig, site, rig.middle_filter), list(motions.values())) if motions else []
     kept = dict(zip(motions, shares, strict=True))
-    return np.array([kept[row] * zenith_speed(rig, site, need.band, motions[row]) if row in motions else 0.0
-                     for row, need in needs])
+    return np.array([kept[key] * zenith_speed(rig, site, need.band, motions[key]) if key in motions else 0.0
+                     for key, (_, need) in zip(keys, needs, strict=True)])
 
 
 def _hours(band: Filter, targets: Sequence[Target], rig: Rig, site: Site, date: datetime.date, nights: int,

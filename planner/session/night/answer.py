@@ -145,7 +145,7 @@ def _outlook(draft: NightDraft, row: int, numbers: list[int], blocks: tuple[Bloc
         reason = SHARED.format(draft.main[request.target.name])
     return Outlook(
         request=request, reach=found, weights=tuple(float(draft.weight[number]) for number in numbers),
-        too_wide_below=None if (motion := draft.motions.get(row)) is None else motion.too_wide_below,
+        too_wide_below=next((one.too_wide_below for one in draft.motions.get(row, {}).values()), None),
         reason="" if own else reason, planned=sum((block.equivalent_hours for block in own), 0 * u.h),
         clock_time=sum((elapsed(block.start, block.end).to(u.h) for block in own), 0 * u.h))
 

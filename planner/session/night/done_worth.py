@@ -15,7 +15,7 @@ from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for, window_samples
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.model import Block
-from planner.session.night.motion import mount_motion
+from planner.session.night.motion import mount_motion, stand_ins
 from planner.session.night.slots.slot_worth import (
     FilterWorth,
     area_growth,
@@ -86,7 +86,7 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
     if not window.windows or slots is None:
         return None
     sky = sky_over_night([target], site, utc_time(slots.middles))
-    motion = mount_motion(target, rig, site, window_samples(window), stars)
+    motion = mount_motion(target, rig, site, stand_ins(rig, site)[band.name], window_samples(window), stars)
     worth = given(filter_worths([target], [motion], rig, site, band, sky, area_growth(rig, site, sky))[0])
     clear = np.array([[float(mjd_tt(edge)) for edge in one] for one in window.windows])
     found = _counted(worth, slots, clear, hours, sub_exposure, None if start is None else float(mjd_tt(start)))

@@ -14,7 +14,7 @@ from planner.session.advice.answer import window_samples
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.calibration import Calibration
 from planner.session.night.limits import NightLimits, away_from_moon
-from planner.session.night.motion import MountMotion, mount_motion
+from planner.session.night.motion import MountMotion, mount_motion, stand_ins
 from planner.session.night.slots.blocks import State
 from planner.session.night.slots.rows import best_cases
 from planner.session.night.slots.shortlist import BestCases
@@ -84,7 +84,9 @@ class NightDraft:
         self.possible = np.zeros(len(self.needs), bool)  # needs that something can be gained of
         self.sky: SkyOverNight | None = None
         self.hours_for: dict[int, float] = {}  # of the needs looked at: for a signal-to-noise ratio of 1
-        self.motions: dict[int, MountMotion | None] = {}  # of the requests looked at
+        self.stand_ins = stand_ins(rig, site)  # filters through which stars are judged
+        # Of the requests looked at, through each of those.
+        self.motions: dict[int, dict[str, MountMotion]] = {}
         self.reaches = {(row, at): within(found, (limits.begin, limits.until)) for at in self.nights
                         for row, found in self._reaches(at, margin, constraints)}
 
@@ -138,7 +140,7 @@ class NightDraft:
         states, overheads = [], dict[int, np.ndarray]()
         for number, worth in sorted(worths.items()):
             row, need = self.needs[number]
-            motion = given(self.motions[row])
+            motion = given(self._motion(number))
             if row not in overheads:
                 overheads[row] = motion.scene.rig.overhead(SUB_LADDER).to_value(u.s)
             if not self.zenith[number] > 0:
@@ -163,12 +165,9 @@ class NightDraft:
     def _worths(self, rows: Collection[int]) -> dict[int, FilterWorth]:
         """Return the worths of the needs of some requests, by number, without those that are never up."""
         sky, found = given(self.sky), {}
-        for row in rows:
-            if row not in self.motions:
-                self.motions[row] = self._motion(row)
         for band, numbers in self._by_band(rows):
             here = [self.needs[number][0] for number in numbers]
-            tables = filter_worths([self.requests[row].target for row in here], [self.motions[row] for row in here],
+            tables = filter_worths([self.requests[row].target for row in here], list(map(self._motion, numbers)),
                                    self.rig, self.site, band, sky.of(here), self.growth[here])
             found.update({number: one for number, one in zip(numbers, tables, strict=True) if one is not None})
         return found
@@ -179,12 +178,18 @@ class NightDraft:
             yield band, [number for row in sorted(rows) for number in self.numbers[row]
                          if self.needs[number][1].band.name == name]
 
-    def _motion(self, row: int) -> MountMotion | None:
-        window, target = self.first_reach(row).window, self.requests[row].target
+    def _motion(self, number: int) -> MountMotion | None:
+        """Return what the mount does to the stars of a need; None where its target is never up."""
+        row, need = self.needs[number]
+        window, target, band = self.first_reach(row).window, self.requests[row].target, self.stand_ins[need.band.name]
         if not window.windows:
             return None
-        stars = None if self.stars_around is None else self.stars_around(target)
-        return mount_motion(target, self.rig, self.site, window_samples(window), stars)
+        known = self.motions.setdefault(row, {})
+        if band.name not in known:
+            stars = None if self.stars_around is None else self.stars_around(target)
+            near = next((motion.loop for motion in known.values()), None)
+            known[band.name] = mount_motion(target, self.rig, self.site, band, window_samples(window), stars, near)
+        return known[band.name]
 
     def _wanted(self, number: int) -> float:
         """Return the equivalent hours wanted of a need in all, those done included."""

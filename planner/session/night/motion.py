@@ -1,9 +1,9 @@
 """What the mount does to the stars of each target: the share of subs kept, by length and hour, unguided and guided.
 
-Computed once per target, through the rig's middle filter over the target's hours of the night, and used for all its
-filters: the width of a star changes by 4 % from the middle of the visible to its ends. What depends on filter, sky and
-Moon (`planner.exposure.speed`) is put on top for every slot. Over the whole window it is an advice's kept share: hours
-in which the air alone makes stars too wide against the window's typical hour bring nothing.
+Computed over the target's hours of the night, once for all filters through which the air draws stars out alike: by
+itself the width of a star changes by 4 % from the middle of the visible to its ends. What else depends on filter, sky
+and Moon (`planner.exposure.speed`) is put on top for every slot. Over the whole window it is an advice's kept share:
+hours in which the air alone makes stars too wide against the window's typical hour bring nothing.
 """
 
 from dataclasses import dataclass
@@ -14,15 +14,20 @@ from astropy import units as u
 from planner.exposure.guide_star import GuideStar
 from planner.exposure.guided_share import EVEN, guided_share
 from planner.exposure.kept_share import KeptShare
+from planner.exposure.light.photons import LightPath
 from planner.exposure.scene import Scene, observing_scene, over_window
 from planner.exposure.share_grid import kept_share, not_too_wide, still_growth
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import unguided_motion
-from planner.rig import Rig, Site
+from planner.optics import sigma_from_fwhm
+from planner.rig import Filter, Rig, Site
 from planner.session.advice.guide_star import NearbyStars, guide_star
+from planner.sky.dispersion import dispersion
+from planner.tracking import GuideLoop
 from planner.visibility.target import Target
 
 GOOD = 1 - EVEN  # of a perfect mount: guiding could not win by more than what counts as equal
+ALIKE, AIRMASS, LOW = 0.03, 2.0, 30 * u.deg
 PIECES = 48  # of the window, in which shares are told apart
 MIDDLES = (np.arange(PIECES) + 0.5) / PIECES
 
@@ -36,6 +41,7 @@ class MountMotion:
     light: np.ndarray  # (methods, lengths, PIECES), noise-equivalent area without motion over that with it
     air: np.ndarray  # (PIECES,), share in which the air alone makes no star too wide
     star: GuideStar | None
+    loop: GuideLoop | None  # of the guided way
 
     @property
     def too_wide_below(self) -> u.Quantity[u.deg] | None:
@@ -53,26 +59,54 @@ class MountMotion:
         return _along(self.kept * self.air, place), _along(self.light, place)
 
 
-def mount_motion(target: Target, rig: Rig, site: Site, hour_angle: u.Quantity[u.deg],
-                 stars: NearbyStars | None = None) -> MountMotion:
+def stand_ins(rig: Rig, site: Site) -> dict[str, Filter]:
+    """Return the filter through which the stars of each of a rig's filters are judged, by name: one for all alike.
+
+    The air draws stars out through the one as through the other where that differs, at airmass 2, by less than `ALIKE`
+    of a still star's variance.
+    """
+    wide = np.hypot(site.seeing * AIRMASS**0.6, rig.telescope.field_blur)
+    drawn = {band.name: float((_drawn_out(rig, site, band) / sigma_from_fwhm(wide) ** 2).to_value(u.one))
+             for band in rig.filters}
+    found: dict[str, Filter] = {}
+    left = sorted(rig.filters, key=lambda band: drawn[band.name])
+    while left:
+        alike = [band for band in left if drawn[band.name] - drawn[left[0].name] < ALIKE]
+        left = left[len(alike):]
+        found |= dict.fromkeys((band.name for band in alike), alike[len(alike) // 2])
+    return found
+
+
+def _drawn_out(rig: Rig, site: Site, band: Filter) -> u.Quantity[u.arcsec**2]:
+    """Return the variance of a star along the vertical by the air's dispersion within a filter, at airmass 2."""
+    light = LightPath(rig, band, site).recorded
+    ends = light.centre - light.width / 2, light.centre + light.width / 2
+    length = dispersion(LOW, shortest=ends[0], longest=ends[1], pressure=site.station_pressure,
+                        temperature=site.temperature)
+    return length**2 / 12  # as of even light
+
+
+def mount_motion(target: Target, rig: Rig, site: Site, band: Filter, hour_angle: u.Quantity[u.deg],
+                 stars: NearbyStars | None = None, near: GuideLoop | None = None) -> MountMotion:
     """Return what the mount does to a target's stars over its hours of the night.
 
-    `hour_angle` (h,): evenly spread over the window, target above the horizon. `stars`: catalogue stars around the
-    target, for the guide star.
+    `band`: the filter, or what stands for it in `stand_ins`. `hour_angle` (h,): evenly spread over the window, target
+    above the horizon. `stars`: catalogue stars around the target, for the guide star. `near`: a loop that served the
+    target through another filter.
     """
-    scene = observing_scene(rig, site, rig.middle_filter, declination=target.dec, hour_angle=hour_angle,
-                            motion=target.motion)
+    scene = observing_scene(rig, site, band, declination=target.dec, hour_angle=hour_angle, motion=target.motion)
     motion = unguided_motion(scene)
     # At the ladder's lengths alone: an advice's within 0.02, for a third of the work.
     shares = [_over_pieces(scene, kept_share(scene, motion, nodes=SUB_LADDER))]
-    star = None
+    star = guided = None
     if rig.guider is not None and (shares[0][0] * shares[0][1]).mean(axis=1)[_useful()].min() < GOOD:
         star = guide_star(rig, target, stars)
-        guided = guided_share(scene, motion, star, nodes=SUB_LADDER)
+        guided = guided_share(scene, motion, star, nodes=SUB_LADDER, near=near)
         if guided is not None:
             shares.append(_over_pieces(scene, guided.shares))
     kept, light = (np.array([share[part] for share in shares]) for part in (0, 1))
     return MountMotion(scene=scene, kept=kept, light=light, star=star,
+                       loop=None if guided is None else guided.loop,
                        air=np.broadcast_to(not_too_wide(scene, PIECES + 1), PIECES))
 
 

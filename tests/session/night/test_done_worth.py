@@ -43,7 +43,7 @@ def test_useful_hours_times_the_zenith_speed_are_the_equivalent_hours_of_a_plan(
     band = band_of(name)
     times = Time(f"{night}T18:00:00") + np.linspace(0, 5, 21) * u.h
     sky = sky_over_night([TARGET], SITE, times)
-    motion = mount_motion(TARGET, RIG, SITE, np.linspace(*sky.hour_angle[0][[0, -1]], 9))
+    motion = mount_motion(TARGET, RIG, SITE, band, np.linspace(*sky.hour_angle[0][[0, -1]], 9))
     (worth,) = filter_worths([TARGET], [motion], RIG, SITE, band, sky, area_growth(RIG, SITE, sky))
     useful = usefulness(RIG, SITE, band).of(
         sky.altitude[0], moon_altitude=sky.moon.apparent_altitude, moon_separation=sky.moon_separation[0],
