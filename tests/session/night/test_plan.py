@@ -578,7 +578,8 @@ def test_of_a_long_list_those_that_cannot_matter_are_not_looked_at(monkeypatch):
     monkeypatch.setattr("planner.session.night.plan.FEW", 0)
     monkeypatch.setattr("planner.session.night.slots.shortlist.ABREAST", 1)
     monkeypatch.setattr("planner.session.night.draft.mount_motion",
-                        lambda target, *more: looked_at.append((target.name, more[2].name)) or mount_motion(target, *more))
+                        lambda target, *more: looked_at.append((target.name, more[2].name))
+                        or mount_motion(target, *more))
     short = plan(targets=targets, season={})
     assert len({name for name, _ in looked_at}) < len([one for one in whole.outlooks if one.reach.stretches])
     assert len(looked_at) == len(set(looked_at))
