@@ -17,7 +17,7 @@ from planner.errors import InvalidInputError
 from planner.exposure.light.noise import PIXEL_RATE, total_read_noise
 from planner.exposure.light.photons import SURFACE_BRIGHTNESS, LightPath
 from planner.exposure.light.recorded_band import RecordedBand
-from planner.optics import MotionResponse, image_scale, motion_response
+from planner.optics import MotionResponse, image_scale, motion_response, still_star
 from planner.rig import Filter, Rig, Site
 from planner.sky import airmass, refraction_from_true, seeing
 from planner.sky.dispersion import dispersion_covariance
@@ -60,6 +60,19 @@ class Scene:
     def mean_rate(self, source: u.Quantity, *, wavelength: u.Quantity | None = None) -> u.Quantity[PIXEL_RATE]:
         """Return the rate of a surface [mag/arcsec2] or a line, mean over the window; as in `LightPath`."""
         return _mean_rate(self.light, airmass(self.altitude).value, source, wavelength)
+
+    def still_width(self, blur: u.Quantity[u.arcsec] | None = None) -> u.Quantity[u.arcsec]:
+        """Return the FWHM of a star without motion, pixel and binning included.
+
+        `blur` [arcsec], scalar: of the optics; that of the mean over the picture if absent.
+        """
+        telescope = self.rig.telescope
+        if blur is None and self.rig.binning == 1:
+            return self.response.still.fwhm
+        return still_star(
+            seeing_fwhm=self.seeing_fwhm, wavelength=self.band.centre, aperture=telescope.aperture,
+            obstruction=telescope.obstruction, image_scale=self.image_scale,
+            focus_blur_fwhm=telescope.field_blur if blur is None else blur).fwhm
 
     @cached_property
     def relative_seeing(self) -> np.ndarray:

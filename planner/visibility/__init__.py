@@ -4,7 +4,7 @@ from planner.visibility.clock import as_date, clock_text, local_time
 from planner.visibility.darkness import Night, Twilight, night
 from planner.visibility.earth_rotation import earth_rotation_note, utc_time
 from planner.visibility.horizon import skyline
-from planner.visibility.lunar import MoonEvents, MoonPlace, moon, moon_events
+from planner.visibility.lunar import MoonEvents, MoonPlace, lit_share, moon, moon_events
 from planner.visibility.meridian import Flip, MeridianPlan, PierStretch, meridian_plan
 from planner.visibility.places import Places, altitude_factors, parallactic_angle, places
 from planner.visibility.season import SeasonHours, UpHours, season_hours, up_hours
@@ -15,6 +15,6 @@ from planner.visibility.windows import NightWindows, TargetWindow, night_windows
 __all__ = [
     "Flip", "MeridianPlan", "MoonEvents", "MoonPlace", "Night", "NightWindows", "PierStretch", "Places", "SeasonHours",
     "Target", "TargetWindow", "Twilight", "UpHours", "altitude_factors", "as_date", "clock_text", "earth_rotation_note",
-    "local_time", "meridian_plan", "moon", "moon_events", "night", "night_windows", "parallactic_angle", "places",
-    "season_hours", "skyline", "sun_altitude", "target_window", "target_windows", "up_hours", "utc_time",
+    "lit_share", "local_time", "meridian_plan", "moon", "moon_events", "night", "night_windows", "parallactic_angle",
+    "places", "season_hours", "skyline", "sun_altitude", "target_window", "target_windows", "up_hours", "utc_time",
 ]

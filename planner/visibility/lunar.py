@@ -17,7 +17,6 @@ from planner.visibility.kernels.ephemeris import (
     apparent_directions,
     azimuth_of,
     moon_track,
-    sun_gcrs,
     sun_track,
     to_intermediate,
     unit_vectors,
@@ -44,8 +43,6 @@ class MoonPlace:
         Topocentric, along the axes of the ICRS (not of date), aberration included; computed when asked for.
     phase_angle : Quantity [deg]
         Sun, Moon, observer: 0 at full Moon, 180 at new Moon.
-    illumination : Quantity [dimensionless]
-        Lit share of the disc.
     distance : Quantity [km]
         From the observer.
     """
@@ -55,7 +52,6 @@ class MoonPlace:
     azimuth: u.Quantity[u.deg]
     apparent_altitude: u.Quantity[u.deg]
     phase_angle: u.Quantity[u.deg]
-    illumination: u.Quantity[u.one]
     distance: u.Quantity[u.km]
     _directions: np.ndarray = field(repr=False)  # unit vectors of date from the observer, (..., 3)
 
@@ -113,7 +109,7 @@ def moon(site: Site, times: Time) -> MoonPlace:
     """Return the Moon's place and phase from a site.
 
     `times` (any shape): within one year of each other: the pole of the Earth is taken once, in the middle.
-    Within 20 arcsec of DE421; illumination within 0.001.
+    Within 20 arcsec of DE421.
     """
     tt = mjd_tt(times)
     flat = np.atleast_1d(tt).ravel()
@@ -133,7 +129,7 @@ def moon(site: Site, times: Time) -> MoonPlace:
         times=times, altitude=shaped(altitude, u.deg), azimuth=shaped(np.degrees(azimuth_of(local)), u.deg),
         apparent_altitude=shaped(air_at(site).apparent(altitude), u.deg),
         phase_angle=shaped(phase, u.deg),
-        illumination=shaped(_illumination(phase), u.one), distance=shaped(distance, u.km),
+        distance=shaped(distance, u.km),
         _directions=directions.reshape((*tt.shape, 3)))
 
 
@@ -151,14 +147,24 @@ def moon_events(site: Site, start: Time, end: Time) -> MoonEvents:
                                 f"The start is {start.utc.isot}.")
     frame, track = local_frame(site, first, last), moon_track(first, last)
     rises, sets, transits, up = _rise_set_transit(frame, track, first, last)
-    middle = np.array([(first + last) / 2])
-    phase = _phase_angle(track.at(middle), sun_gcrs(middle) @ to_intermediate(middle)[0].T)
     reason = ""
     if not rises.size and not sets.size:
         reason = "The Moon is up all the time." if up else "The Moon does not rise."
     return MoonEvents(start=start, end=end, rises=utc_time(rises), sets=utc_time(sets),
                       transits=utc_time(transits), up_at_start=up,
-                      illumination=float(_illumination(phase)[0]), reason=reason)
+                      illumination=float(lit_share(utc_time((first + last) / 2)).value), reason=reason)
+
+
+def lit_share(times: Time) -> u.Quantity[u.one]:
+    """Return how much of the Moon's disc is lit as seen from the Earth's centre, the shape of the times.
+
+    `times`: within one year of each other. Within 0.001 of DE421.
+    """
+    tt = mjd_tt(times)
+    flat = np.atleast_1d(tt).ravel()
+    span = float(flat.min()), float(flat.max())
+    phase = _phase_angle(moon_track(*span).at(flat), sun_track(*span).at(flat))
+    return _illumination(phase).reshape(np.shape(tt)) * u.one
 
 
 def _rise_set_transit(frame: LocalFrame, track: Track, first: float, last: float

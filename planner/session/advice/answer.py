@@ -19,7 +19,7 @@ from planner.exposure.light.photons import SURFACE_BRIGHTNESS
 from planner.exposure.scene import STILL, Scene, observing_scene
 from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty, certainty
-from planner.optics import FieldOfView, field_of_view, image_scale, still_star
+from planner.optics import FieldOfView, field_of_view, image_scale
 from planner.rig import Filter, Rig, Site
 from planner.rig.equipment import find_by_name
 from planner.session.advice.guide_star import NearbyStars, guide_star, in_camera
@@ -79,22 +79,13 @@ class Advice:
     @property
     def star_fwhm(self) -> u.Quantity[u.arcsec] | None:
         """Width of a star without motion, pixel and binning included; of the mean blur over the picture."""
-        if self.scene is None or self.rig.binning > 1:
-            return self._still_width(self.rig.telescope.field_blur)
-        return self.scene.response.still.fwhm
+        return None if self.scene is None else self.scene.still_width()
 
     @property
     def corner_fwhm(self) -> u.Quantity[u.arcsec] | None:
         """Width of a star without motion in the corner of the picture; None where the telescope has but one blur."""
         blur = self.rig.telescope.corner_blur
-        return None if blur is None else self._still_width(blur)
-
-    def _still_width(self, blur: u.Quantity[u.arcsec]) -> u.Quantity[u.arcsec] | None:
-        """Return the width of a star without motion behind optics of some blur."""
-        scene, telescope = self.scene, self.rig.telescope
-        return None if scene is None else still_star(
-            seeing_fwhm=scene.seeing_fwhm, wavelength=scene.band.centre, aperture=telescope.aperture,
-            obstruction=telescope.obstruction, image_scale=scene.image_scale, focus_blur_fwhm=blur).fwhm
+        return None if blur is None or self.scene is None else self.scene.still_width(blur)
 
     @cached_property
     def certainty(self) -> Certainty | None:

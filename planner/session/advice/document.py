@@ -11,6 +11,7 @@ from planner.session.advice.answer import Advice
 from planner.session.advice.colours import colours_at_once
 from planner.session.advice.pier_cost import pier_cost
 from planner.session.advice.rules_of_thumb import rules_of_thumb
+from planner.visibility import lit_share
 from planner.visibility.clock import utc_text
 
 
@@ -21,7 +22,7 @@ def advice_document(advice: Advice) -> dict[str, Any]:
         "target": _target(advice), "rig": advice.rig.name, "site": advice.site.name, "filter": advice.band.name,
         "night": advice.night.date.isoformat(), "tonight": advice.tonight,
         "window": _window(advice),
-        "moon_illumination": None if advice.moon is None else float(advice.moon.illumination.mean()),
+        "moon_illumination": None if advice.moon is None else float(lit_share(advice.night.middle)),
         "image_scale_arcsec_per_pixel": advice.image_scale.to_value(u.arcsec / u.pix),
         "field_deg": [advice.field.width.to_value(u.deg), advice.field.height.to_value(u.deg)],
         "star_fwhm_arcsec": None if advice.star_fwhm is None else advice.star_fwhm.to_value(u.arcsec),

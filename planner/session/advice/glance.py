@@ -21,6 +21,7 @@ from planner.session.advice.text import (
     odds_text,
     plateau_text,
     safer_text,
+    twilight_text,
 )
 
 NIGHTS = (3, 10)  # of the same length, whose depth is shown beside that of one
@@ -31,28 +32,30 @@ Row = tuple[str, str]
 
 def glance(advice: Advice) -> tuple[Row, ...]:
     """Return what the verdict tells, as (label, words); nothing where there is none."""
-    sub = advice.better
+    sub, hours = advice.better, 0 * u.h if advice.scene is None else advice.scene.length
     if advice.need is None or sub is None:
         return ()
     if not advice.need.perfect_speed > 0:
         return (("Sub length", f"none: the {SKY_FILLS}"),)
     if not sub.speed > 0:
-        return (("Sub length", "none keeps its stars round"), _other_way(advice))
+        return (("Sub length", "none keeps its stars round"), _other_way(advice, hours))
     return (("Sub length", f"{length_text(sub)}; {plateau_text(sub)} lose less than 5 %"),
-            ("Depth", _depth(advice)), ("Limits", _limits(advice)), _other_way(advice),
+            ("Depth", _depth(advice)), ("Limits", _limits(advice)), _other_way(advice, hours),
             *((label, f"{value}: {more}") for label, value, more in pier_lines(advice)))
 
 
 def glance_after(advice: Advice, hours: u.Quantity[u.h]) -> tuple[Row, ...]:
-    """Return the same with the depth after some hours on the clock, and the stars, to set answers side by side."""
+    """Return the same for some hours on the clock, with the stars and the subs kept, to set answers side by side."""
     rows = dict(glance(advice))
     wide = advice.star_fwhm
     if advice.scene is None or wide is None or advice.better is None or "Depth" not in rows:
         return tuple(rows.items())
+    rows |= dict([_other_way(advice, hours)])
     depth = depth_after(advice.scene, advice.better, hours, advice.goal)
     rows["Depth"] = f"{depth_text(depth)} in {hours_text(hours)}"
     pixels = (wide / advice.image_scale).to_value(u.pix)
     rows["Stars"] = f"{wide.to_value(u.arcsec):.1f}″ before they move, {pixels:.1f} pixels"
+    rows["Subs kept"] = f"{percent(advice.better.kept)}: the sharper a star, the less motion keeps it round"
     goal, total = goal_text(advice.goal, advice.band), advice.total
     rows["Goal"] = "none" if total is None else f"{hours_text(total.clock_time)} for {goal}"
     return tuple(rows.items())
@@ -77,7 +80,8 @@ def _depth(advice: Advice) -> str:
     if scene is None or sub is None or depth is None or depth_text(depth) == "none":
         return "none"
     hours = depth.hours.to_value(u.h)
-    night = f"tonight, {hours:.1f} h" if advice.tonight else f"in a night of {hours:.1f} h around transit"
+    night = (f"tonight, {hours:.1f} h{twilight_text(advice)}" if advice.tonight
+             else f"in a night of {hours:.1f} h around transit")
     later = [f"{depth_number(depth_after(scene, sub, count * depth.hours, advice.goal))} after {count}"
              for count in NIGHTS]
     return f"{depth_text(depth)} {line_text(advice)}{night}; {', '.join(later)} such nights"
@@ -94,9 +98,9 @@ def _limits(advice: Advice) -> str:
     return f"longer subs: {above}; shorter ones: {below}{moves}"
 
 
-def _other_way(advice: Advice) -> Row:
+def _other_way(advice: Advice, hours: u.Quantity[u.h]) -> Row:
     """Return what the way of working not recommended would bring or cost, and a guider for a rig that has none."""
-    need, hours = advice.verdict, 0 * u.h if advice.scene is None else advice.scene.length
+    need = advice.verdict
     if advice.rig.guider is None:
         return "With a guider", _with_guider(need.with_guider, hours)
     if need.verdict == "neither":

@@ -14,7 +14,7 @@ from planner.session.advice.answer import Advice
 from planner.session.advice.colours import ColourLight, colours_at_once
 from planner.signs import minus
 from planner.tracking.guiding import SWAY
-from planner.visibility import Target, clock_text
+from planner.visibility import Target, clock_text, lit_share
 
 LEAST_DEPTH = 0.1  # mag: a narrower range is not shown
 LEAST_GAIN = 0.01  # of the speed: a smaller one is not worth another length
@@ -77,10 +77,11 @@ def _verdict_words(need: GuideNeed, rig: Rig) -> str:
 
 def odds_text(sure: Certainty) -> str:
     """Return the odds of the verdicts that came up, the likeliest first: ``guided in 60, either way in 4 of 64``."""
-    words = VERDICT_NAMES | {"neither": f"under {percent(NEITHER)} of a perfect mount's speed at every length"}
+    words = VERDICT_NAMES | {"neither": "no length good"}
     likely = sorted((share, words[name]) for name, share in sure.odds.items() if share > 0)[::-1]
     odds = ", ".join(f"{name} in {round(share * sure.draws)}" for share, name in likely)
-    return f"{odds} of {sure.draws} cases drawn"
+    good = f" (good: {percent(NEITHER)} of a perfect mount's speed)" if sure.odds.get("neither", 0) > 0 else ""
+    return f"{odds} of {sure.draws} cases drawn{good}"
 
 
 def certainty_lines(advice: Advice) -> tuple[str, ...]:
@@ -161,7 +162,13 @@ def window_text(advice: Advice) -> str:
     if not window.windows:
         return window.reason
     spans = [f"{clock_text(start, site)[:5]} to {clock_text(end, site)}" for start, end in window.windows]
-    return f"{' and '.join(spans)}, {window.hours.to_value(u.h):.1f} h above {advice.lowest_altitude.value:.0f}°"
+    return (f"{' and '.join(spans)}, {window.hours.to_value(u.h):.1f} h above {advice.lowest_altitude.value:.0f}°"
+            f"{twilight_text(advice)}")
+
+
+def twilight_text(advice: Advice) -> str:
+    """Return down to which Sun a narrow band is taken, `` with the Sun below −12°``; empty for a broad one."""
+    return f" with the Sun below −{advice.night.depression.value:g}°" if advice.band.narrow else ""
 
 
 def moon_text(advice: Advice) -> str:
@@ -169,11 +176,11 @@ def moon_text(advice: Advice) -> str:
     if advice.moon is None:
         return "no Moon counted"
     up = float(np.mean(advice.moon.altitude > 0 * u.deg))
-    lit = float(advice.moon.illumination.mean())
     if up == 0:
         return "Moon down"
     away = advice.moon.separation_from(advice.target).mean().to_value(u.deg)
-    return f"Moon {percent(lit)} lit, {away:.0f}° away" + ("" if up == 1 else f", up for {percent(up)} of it")
+    lit = percent(float(lit_share(advice.night.middle)))
+    return f"Moon {lit} lit, {away:.0f}° away" + ("" if up == 1 else f", up for {percent(up)} of it")
 
 
 def field_text(advice: Advice) -> str:
@@ -191,12 +198,12 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
     if scene is None or star is None:
         return tuple(lines)
     lines.append(("Stars", f"{star.to_value(u.arcsec):.1f}″",
-                  f"{star.to_value(u.arcsec) / scale:.1f} {_pixels_text(advice)}{_corner_text(advice)}; field "
-                  f"{field_text(advice)}"))
+                  f"before they move, {star.to_value(u.arcsec) / scale:.1f} {_pixels_text(advice)}"
+                  f"{_corner_text(advice)}; field {field_text(advice)}"))
     sky, narrow = advice.sky_brightness, scene.band.origin.narrow
     lines.append(("Sky", "" if sky is None else
                   f"{sky.value:.1f} {'' if narrow else f'{standard_band(scene.band)} '}mag/arcsec²",
-                  f"{'at the line, not in V: ' if narrow else ''}{float(scene.sky_rate.value):.3g} electrons per "
+                  f"{'at the line, not in V: ' if narrow else ''}{float(scene.sky_rate.value):.2g} electrons per "
                   "second and pixel"))
     if advice.depth is not None:
         lines.append((f"Depth in {advice.depth.hours.value:.1f} h", depth_text(advice.depth),

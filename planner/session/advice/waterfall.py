@@ -94,8 +94,8 @@ def star_waterfall(advice: Advice) -> Waterfall | None:
         total += variance
         steps[name] = _width(scene, total)
     levels = u.Quantity(list(steps.values()), u.arcsec)
-    return Waterfall(title=f"{_recommended(advice)}: stars of {levels[-1].value:.1f}″ from {levels[0].value:.1f}″ of "
-                           "seeing", names=tuple(steps), levels=levels)
+    return Waterfall(title=f"{_recommended(advice)}: stars of {levels[-1].value:.1f}″ on average from "
+                           f"{levels[0].value:.1f}″ of seeing", names=tuple(steps), levels=levels)
 
 
 def _width(scene: Scene, variance: float, aperture: u.Quantity | None = None, scale: u.Quantity | None = None

@@ -7,7 +7,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.scene import Scene
-from planner.optics import FieldOfView, field_of_view, star_image, still_star
+from planner.optics import FieldOfView, field_of_view, still_star
 from planner.optics.colour_array import interpolation_blur
 from planner.rig import Camera, Filter, Reducer, Rig, Telescope
 from planner.session.projects.framing import Framing
@@ -27,8 +27,8 @@ class Combination:
     image_scale: u.Quantity[u.arcsec / u.pix]
     field: FieldOfView  # that counts: the sensor's, cut to the image circle unless that limit is lifted
     lit: float  # side of the lit field over the sensor's: 1 where the whole sensor is lit
-    fwhm: u.Quantity[u.arcsec]  # of a star as recorded on raw frames, without motion
-    picture_fwhm: u.Quantity[u.arcsec]  # of that star in a picture: binned, a colour array filled in unless drizzled
+    fwhm: u.Quantity[u.arcsec]  # of a star as recorded, binned, without motion
+    picture_fwhm: u.Quantity[u.arcsec]  # of that star in a picture: a colour array filled in, unless drizzled
     seeing_fwhm: u.Quantity[u.arcsec]  # of the air alone, at the filter's wavelength, mean over the window
     fwhm_before_pixel: u.Quantity[u.arcsec]
     framing: Framing
@@ -88,14 +88,13 @@ def stars_behind(train: Telescope, scene: Scene, *, drizzled: bool) -> dict[str,
 
     Single pixels of a colour array are filled in unless the frames are drizzled; two by two hold every colour.
     """
-    scale, recorded, binned = scene.image_scale, scene.response.still.fwhm, scene.rig.binning > 1
-    star: dict[str, Any] = {"seeing_fwhm": scene.seeing_fwhm, "wavelength": scene.band.centre,
-                            "aperture": train.aperture, "obstruction": train.obstruction}
-    filled_in = 0 * u.arcsec if drizzled or binned else interpolation_blur(scene.band.colour, scale)
-    picture = recorded if filled_in == 0 and not binned else star_image(
-        image_scale=scale, focus_blur_fwhm=np.hypot(train.field_blur, filled_in), **star).fwhm
-    before = still_star(image_scale=NO_PIXEL * scale, focus_blur_fwhm=train.field_blur, **star).fwhm
-    return {"image_scale": scale, "seeing_fwhm": scene.seeing_fwhm, "fwhm": recorded, "picture_fwhm": picture,
+    recorded, filled_in = scene.still_width(), interpolation_blur(scene.band.colour, scene.image_scale)
+    whole = drizzled or scene.rig.binning > 1 or filled_in == 0
+    before = still_star(
+        seeing_fwhm=scene.seeing_fwhm, wavelength=scene.band.centre, aperture=train.aperture,
+        obstruction=train.obstruction, focus_blur_fwhm=train.field_blur, image_scale=NO_PIXEL * scene.image_scale).fwhm
+    return {"image_scale": scene.image_scale, "seeing_fwhm": scene.seeing_fwhm, "fwhm": recorded,
+            "picture_fwhm": recorded if whole else scene.still_width(np.hypot(train.field_blur, filled_in)),
             "fwhm_before_pixel": before}
 
 

@@ -109,7 +109,7 @@ def _sharpness(choice: Combination) -> Limit:
     if max(pixel, optics) < WORTH_NAMING:
         return Limit("air", f"The air makes {percent(1 - pixel - optics)} of the star's width.")
     if pixel >= optics:
-        filled = choice.binning == 1 and choice.picture_fwhm > choice.fwhm
+        filled = choice.picture_fwhm > choice.fwhm
         cause = "The pixel and filling in the colours of its array add" if filled else "The pixel adds"
         return Limit("pixel", f"{cause} {percent(pixel)} of the star's width{' in a picture' if filled else ''}.")
     return Limit("optics", f"Diffraction and blur of the optics add {percent(optics)} of the star's width.")
@@ -284,10 +284,9 @@ def detail_text(asked: Combinations, row: SetUp, per: str) -> str:
 
 
 def width_text(choice: Combination) -> str:
-    """Return a star's width as recorded, and that in a picture where binning or filling in colours widens it."""
+    """Return a star's width as recorded, and that in a picture where filling in the colours of an array widens it."""
     recorded, picture = f"{choice.fwhm.value:.1f}″", f"{choice.picture_fwhm.value:.1f}″"
-    how = "binned" if choice.binning > 1 else "with its colours filled in"
-    wider = "" if picture == recorded else f"; {picture} in a picture {how}"
+    wider = "" if picture == recorded else f"; {picture} in a picture with its colours filled in"
     return f"{recorded}, {choice.fwhm_pixels:.1f} pixels of {choice.image_scale.value:.2f}″{wider}"
 
 

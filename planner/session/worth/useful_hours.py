@@ -16,7 +16,7 @@ from astropy.time import Time
 from planner.checks import Rule, check
 from planner.rig import Mount, Site
 from planner.session.worth.usefulness import MomentTables, Usefulness, moment_tables
-from planner.visibility import altitude_factors, moon, season_hours, sun_altitude, up_hours, utc_time
+from planner.visibility import altitude_factors, lit_share, moon, season_hours, sun_altitude, up_hours, utc_time
 from planner.visibility.clock import as_date
 from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.moving_targets import placed_each_night
@@ -144,7 +144,7 @@ def season_cells(measure: Usefulness, first: datetime.date | str, nights: int, *
     tables = moment_tables(measure, moon_altitude=place.apparent_altitude, moon_phase_angle=place.phase_angle,
                            sun_altitude=sun_altitude(site, middles))
     return Cells(dates=season.dates, dark_hours=season.dark_hours, start=utc_time(start), middle=middles,
-                 end=utc_time(end), moon_illumination=place.illumination.reshape(len(dark[0]), cells)[:, cells // 2],
+                 end=utc_time(end), moon_illumination=lit_share(utc_time((edges[:, 0] + edges[:, -1]) / 2)),
                  tables=tables, moon_ra=place.ra, moon_dec=place.dec)
 
 

@@ -127,7 +127,7 @@ def _sliders(chosen: Chosen, now: Advice) -> tuple[Sliders, str, float]:
     key = f"{_whose(chosen)}{now.band.name}{state.get('what_if_round', 0)}"
 
     def slide(label: str, low: float, high: float, value: float, step: float, form: str) -> float | None:
-        at = min(max(round(value, 2), low), high)
+        at = min(max(round(value, 1), low), high)
         found = st.slider(label, low, max(high, at), at, step, format=form, key=f"what_{label}{key}")
         return None if found == at else float(found)
 

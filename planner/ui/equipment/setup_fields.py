@@ -60,11 +60,11 @@ LABELS = {question.key: question.label for _, questions in SECTIONS for question
 FIGURES: Mapping[str, Callable[[str], str]] = {
     "sky": lambda option: f": {SKIES[option]:.1f} mag/arcsec²",
     "seeing": lambda option: f": {SEEINGS[option]:.1f}″",
-    "telescope": lambda option: f": {100 * TELESCOPES[option]['obstruction']:.0f} % of the diameter",
+    "telescope": lambda option: f": {100 * TELESCOPES[option]['obstruction']:.0f} % of the diameter blocked",
     "sensor": lambda option: f": read noise {SENSORS[option]['read_noise'].split()[0]} e⁻",
     "filters": lambda option: f": {FILTERS[option][1]:g} nm, {FILTERS[option][2]:g} nm wide",
     "drive": lambda option: f": {_peak_to_peak(option):.2g}″ peak to peak",
-    "axis": lambda option: f": {AXES[option]:g}′ off",
+    "axis": lambda option: f": {AXES[option]:g}′ off each way",
 }
 
 

@@ -20,7 +20,9 @@ from planner.session.advice.document import advice_document
 from planner.session.advice.glance import SURENESS, glance, sureness
 from planner.session.advice.guide_star import NearbyStars, guide_star, guider_field, in_camera, stars_reach
 from planner.session.advice.star_strip import star_strip
-from planner.session.advice.text import certainty_lines, headline, odds_text, place_lines
+from planner.session.advice.text import certainty_lines, headline, moon_text, odds_text, place_lines
+from planner.session.year.season import dark_of
+from planner.visibility import moon_events
 
 NOVEMBER = datetime.date(2026, 11, 10)  # one day after the new Moon of 2026 November 9, 07:02 UTC
 KEYS = {
@@ -200,10 +202,27 @@ def test_a_safer_length_says_for_which_length_the_figures_are(demo):
     assert advice_document(advice)["total"]["sub_exposure_s"] == told.value
 
 
+def test_the_moon_is_as_lit_as_in_the_night_s_plan(demo):
+    date = datetime.date(2026, 11, 17)  # about first quarter: the lit share grows by 0.4 % an hour
+    advice, site = ask(demo, date=date, with_changes=False), demo.site("hill")
+    lit = moon_events(site, advice.night.start, advice.night.end).illumination
+    assert f"Moon {100 * lit:.0f} % lit" in moon_text(advice)
+    assert advice_document(advice)["moon_illumination"] == pytest.approx(lit, abs=1e-4)  # noons are not quite alike
+    year = dark_of(demo.rig(), site, date, advice.band, nights=1)
+    assert year.moon_illumination[0].value == pytest.approx(lit, abs=1e-3)
+
+
+def test_a_line_s_hours_say_how_far_into_twilight_they_go(demo):
+    lines = {band: dict(glance(ask(demo, band=filter_named(demo.rig("nebulae"), band), with_changes=False)))["Depth"]
+             for band in ("L", "Ha")}
+    assert "Sun" not in lines["L"]
+    assert "h with the Sun below −12°" in lines["Ha"]
+
+
 def test_the_odds_say_what_neither_means(demo):
     sure = replace(ask(demo).certainty, draws=64, odds={"unguided": 0.75, "guided": 0.0, "neither": 0.25})
-    assert odds_text(sure) == ("unguided in 48, under 50 % of a perfect mount's speed at every length in 16 of 64 "
-                               "cases drawn")
+    assert odds_text(sure) == ("unguided in 48, no length good in 16 of 64 cases drawn (good: 50 % of a perfect "
+                               "mount's speed)")
 
 
 def test_figures_have_two_digits_and_their_band(demo):

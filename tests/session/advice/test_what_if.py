@@ -13,7 +13,7 @@ from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
 from planner.session.advice.answer import advise
-from planner.session.advice.glance import glance
+from planner.session.advice.glance import glance, glance_after
 from planner.session.advice.what_if import GUIDE_SCOPE, NO_GUIDER, WhatIf, present_figures, what_if_text, with_figures
 
 NIGHT = datetime.date(2026, 11, 10)
@@ -66,6 +66,13 @@ def test_what_a_guide_scope_brings_is_what_the_verdict_says_it_would(demo):
     assert rig.guider == PLAIN_GUIDER
     need = advise(find_target("NGC 7331"), rig, site, NIGHT, with_changes=False).need
     assert max(need.guided.ladder.speed) / max(need.unguided.ladder.speed) == pytest.approx(said, rel=0.02)
+
+
+def test_other_hours_are_the_hours_of_every_line(demo):
+    advice = advise(find_target("NGC 7331"), demo.rig("nebulae"), demo.site("hill"), NIGHT, with_changes=False)
+    rows = dict(glance_after(advice, 40 * u.h))
+    assert rows["Depth"].endswith("in 40 h")
+    assert rows["Without guiding"].endswith("of 40 h were lost")
 
 
 def test_without_the_search_for_changes_the_answer_is_the_same(demo):

@@ -77,8 +77,10 @@ def test_delivered_width_against_galsim(overhead):
             galsim.Gaussian(fwhm=max(train.optical_blur.value, 1e-3)),
         ], gsparams=galsim.GSParams(maximum_fft_size=16384))
         drawn = star.drawImage(nx=301, ny=301, scale=choice.picture_fwhm.value / 80, method="no_pixel", dtype=float)
-        # 1 %: the design's tolerance of the star image.
-        assert_allclose(choice.picture_fwhm.value, drawn.calculateFWHM(), rtol=0.01)
+        # 1 %: the design's tolerance of the star image. 6 %: a pixel much wider than the seeing has a direction, over
+        # which `still_star` takes the mean.
+        wide = choice.image_scale.value > 1.5 * choice.seeing_fwhm.value
+        assert_allclose(choice.picture_fwhm.value, drawn.calculateFWHM(), rtol=0.06 if wide else 0.01)
         before = galsim.Convolve([part for part in star.obj_list if not isinstance(part, galsim.Pixel)])
         drawn = before.drawImage(nx=301, ny=301, scale=choice.picture_fwhm.value / 80, method="no_pixel", dtype=float)
         assert_allclose(choice.resolution_lost, 1 - drawn.calculateFWHM() / choice.picture_fwhm.value, atol=0.01)
