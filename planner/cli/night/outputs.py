@@ -120,13 +120,13 @@ def wishes(names: list[str], listed: "Callable[[], Iterable[Target]]", rig: "Rig
     list of the user's. `hydrogen`: want the H-alpha of galaxies too, where no project says.
     """
     from planner.files.projects import load_projects, user_projects_path
-    from planner.files.projects.wanted import requests_for
+    from planner.files.projects.wanted import own_list_names_any, requests_for
     from planner.files.reading import is_there
-    from planner.files.targets import find_target, user_targets_path
+    from planner.files.targets import find_target
     from planner.session.projects.project_requests import project_requests
 
     file = load_projects(project) if project is not None or is_there(user_projects_path()) else None
-    alone = not names and targets is None and (project is not None or not is_there(user_targets_path()))
+    alone = not names and targets is None and (project is not None or not own_list_names_any())
     if file is None or not alone:
         return list(requests_for([(place, None) for place in listed()], rig, file, targets=targets,
                                  hydrogen=hydrogen))

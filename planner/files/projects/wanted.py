@@ -51,6 +51,12 @@ def standing_list(site: Site) -> StandingList:
     return StandingList(path, targets, path != user_targets_path())
 
 
+def own_list_names_any() -> bool:
+    """Return whether there is a list of the user's with a target in it: a file of comments alone asks for nothing."""
+    path = user_targets_path()
+    return is_there(path) and bool(read_target_list(path))
+
+
 def listed_targets(path: Path) -> tuple[Target, ...]:
     """Return the targets of a list file, each once."""
     entries = read_target_list(path)

@@ -4,11 +4,13 @@ from pathlib import Path
 
 from astropy import units as u
 
+from planner.checks import given
 from planner.errors import InvalidInputError
 from planner.files.projects import ProjectFile
 from planner.files.targets import find_target
 from planner.rig import Rig
 from planner.session.match.wishes import Wish
+from planner.session.projects.project_requests import project_requests
 
 
 def wishes_of(file: ProjectFile, rig: Rig, *, targets: Path | None = None) -> tuple[Wish, ...]:
@@ -19,11 +21,13 @@ def wishes_of(file: ProjectFile, rig: Rig, *, targets: Path | None = None) -> tu
     """
     found = []
     for one in file.projects:
-        left = {band: one.left(band.name) for band in rig.filters}
+        target, left = find_target(one.target, targets=targets), dict.fromkeys(rig.filters, 0 * u.h)
+        for request in project_requests(one, target, rig):  # each panel of a mosaic is to have its hours
+            for need in request.needs:
+                left[need.band] = left[need.band] + max(given(need.hours) - need.done, 0 * u.h)
         most = max(rig.filters, key=lambda band: left[band])
         if left[most] > 0:
-            found.append(Wish(target=find_target(one.target, targets=targets), band=most,
-                              hours=sum(left.values(), 0 * u.h)))
+            found.append(Wish(target=target, band=most, hours=sum(left.values(), 0 * u.h)))
     if not found:
         raise InvalidInputError("projects", rig.name, "must have hours left to do in the rig's filters",
                                 "Add some with planner done, or name another rig.")

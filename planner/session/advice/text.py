@@ -41,6 +41,8 @@ def headline(advice: Advice, sure: Certainty | None = None) -> str:
         return f"{verdict}: no length keeps round stars of {name} in {advice.band.name}"
     lengths = _lengths_text(advice.need, sub)
     if sure is not None and safer_text(sure, advice):
+        if advice.rig.guider is not None and advice.need.verdict != "either":
+            verdict = VERDICTS[sure.method]  # of the length that is set
         return f"{verdict}: {_set_text(sure, advice.rig)} for {name} in {advice.band.name} until you know more"
     if advice.need.verdict == "neither":
         return f"{verdict}: until then {lengths} for {name} in {advice.band.name}, {percent(sub.kept)} of them kept"

@@ -193,6 +193,18 @@ def test_two_ranks_stand_beside_each_other(text):
     assert _pair("1, 15", 15) == (1, 15)
 
 
+def test_each_panel_of_a_mosaic_is_to_have_its_hours(capsys, tmp_path):
+    path, left = tmp_path / "projects.toml", []
+    words = ["--project", str(path), "--rig", "galaxies"]
+    for mosaic in ("", "mosaic = true\n"):
+        path.write_text(f'[[project]]\ntarget = "M 33"\nwanted = {{L = "8 h"}}\n{mosaic}')
+        left.append(document(capsys, "--projects", *words)["projects"][0]["left_h"])
+    assert run(["campaign", *words, "--night", "2026-08-10", "--nights", "20", "--json"]) == 0
+    panels = [one for one in json.loads(capsys.readouterr().out)["projects"] if "panel" in one["name"]]
+    assert left == [8, 8 * len(panels)]
+    assert len(panels) > 1
+
+
 def test_a_list_of_projects_has_a_best_set_up_each_and_one_for_all(capsys, tmp_path):
     path = tmp_path / "projects.toml"
     path.write_text('[[project]]\ntarget = "M 51"\nwanted = {L = "8 h"}\n')

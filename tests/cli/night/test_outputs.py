@@ -6,6 +6,7 @@ import os
 import pytest
 
 from planner.cli import run
+from planner.files.packaged import packaged_data
 from planner.files.projects import user_projects_path
 
 NIGHT = ["--night", "2026-09-12"]
@@ -116,3 +117,17 @@ def test_a_table_may_go_to_a_device_or_a_pipe(capsys, tmp_path):
     assert run(["night", "M31", "--night", "2026-11-10", "--quiet", "--csv", str(pipe)]) == 0
     assert os.read(reader, 10).startswith(b"target,")
     os.close(reader)
+
+
+def test_a_list_of_comments_alone_leaves_the_night_to_the_projects(capsys):
+    folder = user_projects_path().parent
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "targets.csv").write_bytes(packaged_data("starter_targets.csv").read_bytes())
+    (folder / "projects.toml").write_text('[[project]]\ntarget = "M 81"\nwanted = {L = "4 h"}\n')
+    assert run(["night", "--night", "2026-11-10", "--tonight-alone"]) == 0
+    captured = capsys.readouterr()
+    assert "Planning what projects.toml still wants." in captured.err
+    assert "M 81" in captured.out
+    (folder / "projects.toml").unlink()
+    assert run(["night", "--night", "2026-11-10"]) == 2
+    assert "holds no target yet" in capsys.readouterr().err

@@ -219,6 +219,13 @@ def test_a_line_s_hours_say_how_far_into_twilight_they_go(demo):
     assert "h with the Sun below −12°" in lines["Ha"]
 
 
+def test_a_headline_names_one_way(demo):
+    advice = ask(demo)
+    assert advice.verdict.verdict == "guided"
+    sure = replace(advice.certainty, gain=0.1, sub_exposure=20 * u.s, method="unguided")
+    assert headline(advice.knowing(sure), sure).startswith("Image unguided: 20 s subs unguided for NGC 7331")
+
+
 def test_the_odds_say_what_neither_means(demo):
     sure = replace(ask(demo).certainty, draws=64, odds={"unguided": 0.75, "guided": 0.0, "neither": 0.25})
     assert odds_text(sure) == ("unguided in 48, no length good in 16 of 64 cases drawn (good: 50 % of a perfect "
