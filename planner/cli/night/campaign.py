@@ -36,7 +36,7 @@ def campaign(
     from planner.files.targets.around import stars_around
     from planner.session.campaign.ahead import plan_ahead
     from planner.session.campaign.document import campaign_document
-    from planner.session.night.together import shared_out
+    from planner.session.night.together import exchange_lines, shared_out
 
     names = options.joined_names(target or [])
     listed = cache(lambda: wanted_targets(names, targets, chosen_site))  # one list for all rigs
@@ -44,13 +44,16 @@ def campaign(
               for one in options.rigs_at_once(equipment, chosen_rig, beside)]
     angle = lowest_altitude(lowest)
     answers = [plan_ahead(requests, one, chosen_site, date, nights=nights, clear=clear, lowest_altitude=angle,
-                          stars_around=partial(stars_around, rig=one)) for one, requests in shared_out(wanted)]
+                          stars_around=partial(stars_around, rig=one))
+               for one, requests in shared_out(wanted, chosen_site)]
     if json:
         first, *others = [campaign_document(found, plan) for plan, found in answers]
         print_json(first | ({"beside": others} if others else {}))
         return
     if len(answers) > 1:
-        options.note("What is left is shared out evenly among the rigs that have the filter.")
+        for line in ("What is left is shared out so that all rigs that have the filter work on it for as long.",
+                     *exchange_lines(wanted, chosen_site)):
+            options.note(line)
     for plan, found in answers:
         _show(plan, found, shown)
 

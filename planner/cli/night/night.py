@@ -55,7 +55,7 @@ def night(
     from planner.files.targets.around import stars_around
     from planner.session.night.limits import NightLimits, through
     from planner.session.night.plan import plan_night
-    from planner.session.night.together import night_brought, together
+    from planner.session.night.together import exchange_lines, night_brought, together
 
     if only is not None:
         names = [name.strip() for name in only.split(",") if name.strip()]
@@ -78,13 +78,15 @@ def night(
         return plan_ahead(requests, one, chosen_site, date, clear=share, stars_around=around, **asked)
 
     with only_our_words():
-        answers = together(wanted, answer, lambda found: night_brought(found[0]))
+        answers = together(wanted, answer, lambda found: night_brought(found[0]), chosen_site)
     for plan, _ in answers:
         files = [outputs.named_for(path, plan, answers) for path in (ics, sheet, table)]
         outputs.write_outputs(plan, files[0], files[1], files[2], force)
     if json:
         _print_json(answers)
         return
+    for line in exchange_lines(wanted, chosen_site):
+        options.note(line)
     for number, (plan, found) in enumerate(answers):
         if number:
             print()

@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 from astropy import units as u
-from exposure.rigs import FRICTION_MOUNT, GREEN, PERFECT_MOUNT, rig
+from exposure.rigs import FRICTION_MOUNT, GREEN, PERFECT_MOUNT, SITE, rig
 
 from planner.errors import InvalidInputError
-from planner.session.night.together import shared_out, together
+from planner.session.night.together import exchange_lines, shared_out, strength, together
 from planner.session.projects.request import Need, Request
 from planner.visibility.target import Target
 
@@ -31,7 +31,7 @@ def brought(found):
 
 
 def test_two_rigs_share_out_two_targets_evenly():
-    first, second = together([(FIRST, WISHES), (SECOND, WISHES)], by_the_hour, brought)
+    first, second = together([(FIRST, WISHES), (SECOND, WISHES)], by_the_hour, brought, SITE)
     assert first["a"] + second["a"] == first["b"] + second["b"] == 6
 
 
@@ -39,18 +39,40 @@ def test_the_second_turns_to_what_the_first_cannot_do():
     def one_sided(one, requests):
         return {"a": 4.0} if one is FIRST else by_the_hour(one, requests, 4)
 
-    assert together([(FIRST, WISHES), (SECOND, WISHES)], one_sided, brought)[1] == {"a": 0.0, "b": 4.0}
+    assert together([(FIRST, WISHES), (SECOND, WISHES)], one_sided, brought, SITE)[1] == {"a": 0.0, "b": 4.0}
 
 
 def test_over_a_season_what_is_left_is_shared_out():
     begun = [replace(WISHES[0], needs=(replace(WISHES[0].needs[0], done=1 * u.h),))]
-    for _, (request,) in shared_out([(FIRST, begun), (SECOND, begun)]):
+    for _, (request,) in shared_out([(FIRST, begun), (SECOND, begun)], SITE):
         assert (request.needs[0].hours - request.needs[0].done).value == 1.5
+
+
+def test_an_hour_of_a_larger_telescope_is_worth_more_of_a_smaller_one():
+    # Twice the aperture at the same focal length and obstruction: four times the light of source and sky in each pixel,
+    # so that a faint surface gathers squared signal-to-noise, S²/B, four times as fast.
+    camera = replace(FIRST.camera, dark_current=0 * u.electron / u.s)
+    small = replace(FIRST, camera=camera)
+    large = replace(SECOND, camera=camera, telescope=replace(small.telescope, aperture=2 * small.telescope.aperture))
+    assert strength(large, SITE, GREEN) == pytest.approx(4 * strength(small, SITE, GREEN))
+    for (_, requests), left in zip(shared_out([(large, WISHES), (small, WISHES)], SITE), (3.2, 3.2), strict=True):
+        assert requests[0].needs[0].hours.value == pytest.approx(left)  # both as long, 16 + 4 quarters of an hour
+    seen = []
+
+    def plan(one, requests):
+        seen.append(requests[0].needs[0])
+        return {"a": 2.0}
+
+    together([(large, WISHES), (small, WISHES)], plan, brought, SITE)
+    assert [need.hours.value for need in seen[:2]] == pytest.approx([4, 16])
+    assert [need.done.value for need in seen] == pytest.approx([0, 8, 0.5, 8])  # what the other brings
+    (line,) = exchange_lines([(large, WISHES), (small, WISHES)], SITE)
+    assert line == 'Equivalent hours are each rig\'s own: one of "second" takes "first" 4 h in green.'
 
 
 def test_a_rig_alone_is_planned_once():
     asked = []
-    together([(FIRST, WISHES)], lambda one, requests: asked.append(list(requests)), brought)
+    together([(FIRST, WISHES)], lambda one, requests: asked.append(list(requests)), brought, SITE)
     assert asked == [WISHES]
 
 
@@ -63,14 +85,14 @@ def test_a_mosaic_of_different_panels_is_done_once():
     def left(requests):
         return [(need.hours - need.done).value for request in requests for need in request.needs]
 
-    (_, first), (_, second) = shared_out([(FIRST, [*panels(4, 1), *WISHES]), (SECOND, [*panels(2, 2), *WISHES])])
+    (_, first), (_, second) = shared_out([(FIRST, [*panels(4, 1), *WISHES]), (SECOND, [*panels(2, 2), *WISHES])], SITE)
     assert left(first) == [2, 2]
     assert left(second) == [4, 4, 2, 2]
-    (_, first), (_, second) = shared_out([(FIRST, panels(4, 1)), (SECOND, panels(4, 1))])
+    (_, first), (_, second) = shared_out([(FIRST, panels(4, 1)), (SECOND, panels(4, 1))], SITE)
     assert left(first) == left(second) == [2, 2, 2, 2]  # the same panels are shared
 
 
 def test_one_mount_holds_one_rig():
     other = replace(SECOND, mount=PERFECT_MOUNT)
     with pytest.raises(InvalidInputError, match='stands on the mount "perfect" of rig "first"'):
-        together([(FIRST, WISHES), (other, WISHES)], by_the_hour, brought)
+        together([(FIRST, WISHES), (other, WISHES)], by_the_hour, brought, SITE)
