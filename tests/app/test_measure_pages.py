@@ -157,14 +157,15 @@ class TestFrames:
         page.selectbox(key="widget_site").select("paddock").run()  # half a world away
         assert "Nothing is predicted for it" in words(page)
 
-    def test_another_rig_is_another_prediction(self):
+    def test_a_rig_of_another_scale_predicts_nothing(self):
         page = opened(show_frames)
-        before = table(page, "predicted")["predicted"].tolist()
-        page.selectbox(key="widget_rig").select("galaxies").run()
-        assert not page.exception
-        assert table(page, "predicted")["predicted"].tolist() != before
+        assert table(page, "predicted")["predicted"].tolist()
         page.toggle(key="frame_guided").set_value(True).run()
         assert "0 predicted while guided" in words(page)
+        page.selectbox(key="widget_rig").select("galaxies").run()
+        assert not page.exception
+        assert 'one of rig "galaxies" 0.746″: another rig' in words(page)
+        assert "predicted while guided" not in words(page)
 
     def test_a_series_with_a_bad_file(self, frames):
         page = opened(show_frames)

@@ -82,7 +82,7 @@ def frame(
         check("saturation", saturation, Rule(more_than=0, remedy="Give it in the frame's unit."))
 
     def task_of(path: Any) -> Task:
-        return Task(path=path, colour=colour, mosaic=mosaic, saturation=saturation, image_scale=known.scale,
+        return Task(path=path, colour=colour, mosaic=mosaic, saturation=saturation, image_scale=known.usual_scale,
                     telescope=known.rig.telescope if known.rig else None,
                     wavelength=known.band.centre if known.band else None)
 
@@ -158,7 +158,6 @@ def _known(equipment: Path | None, rig: str | None, site: str | None, filter_nam
     from planner.files.equipment import load_equipment
     from planner.files.quantities import parse_option
     from planner.measure.frame.model import Known
-    from planner.optics import image_scale as scale_of
     from planner.rig.equipment import find_by_name
 
     def option(name: str, text: str | None, unit: Any, **rule: Any) -> Any:
@@ -170,8 +169,8 @@ def _known(equipment: Path | None, rig: str | None, site: str | None, filter_nam
     place = owned.site(site) if site is not None or not owned.is_demo else None
     band = None if used is None else find_by_name("filter", used.filters, filter_name)
     scale = option("image-scale", image_scale, u.arcsec / u.pix, more_than=0, at_most=3600)
-    if scale is None and used is not None:
-        scale = scale_of(used.camera.pixel_pitch, used.telescope.focal_length, binning=used.binning)
+    if used is not None and rig is None and len(owned.rigs) > 1:
+        note(f'Taken for frames of rig "{used.name}", the first of the file; --rig names another.')
     where = None
     if target is not None:
         from planner.files.targets import find_target

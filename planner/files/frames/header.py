@@ -13,6 +13,7 @@ from astropy import units as u
 
 from planner.errors import InvalidInputError, inert
 from planner.files.sky_position import declination, right_ascension
+from planner.optics import image_scale
 
 CLIPS = {8: 255.0, 16: 65535.0}  # largest value of unsigned integers, by BITPIX
 SIGNED_CLIP = 32767.0
@@ -83,6 +84,14 @@ def header_saturation(header: Any) -> float | None:
     if bits == 16 and not header.get("BZERO"):
         return SIGNED_CLIP
     return CLIPS.get(bits)
+
+
+def header_scale(header: Any) -> u.Quantity | None:
+    """Return the sky in a pixel by its side [um], binning included, and the focal length [mm], where both are given."""
+    side, focal_length = _number(header, "XPIXSZ"), _number(header, "FOCALLEN")
+    if side is None or focal_length is None or not (0.3 <= side <= 1000 and 1 <= focal_length <= 1e5):
+        return None
+    return image_scale(side * u.um, focal_length * u.mm)
 
 
 def header_sky(header: Any, shape: tuple[int, int], notes: list[str]) -> tuple[np.ndarray | None, Any, Any]:

@@ -2,8 +2,8 @@
 
 Plain, tile-compressed and scaled images are read, two-dimensional or with three planes of colour, or as a mosaic of a
 colour-filter array, of which one colour is taken. The pixels stay in the mapped file until they are asked for. Only
-keywords of the FITS standard and of wide use are asked (EXPTIME, DATE-OBS, RA, DEC, FILTER, SATURATE, BAYERPAT, and the
-world coordinates).
+keywords of the FITS standard and of wide use are asked (EXPTIME, DATE-OBS, RA, DEC, FILTER, SATURATE, BAYERPAT, XPIXSZ,
+FOCALLEN, and the world coordinates).
 """
 
 import io
@@ -22,6 +22,7 @@ from planner.exposure.reasons import percent
 from planner.files.frames.header import (
     header_exposure,
     header_saturation,
+    header_scale,
     header_sky,
     header_temperature,
     header_text,
@@ -214,7 +215,7 @@ def _frame(path: Path | InMemory, header: Any, data: np.ndarray, colour: str, mo
     if taken is None and pattern == "NONE" and mosaic is None and _looks_like_mosaic(image):
         notes.append("The pixels look like a colour mosaic: name its order with --mosaic, or none if it is not.")
     sky, ra, dec = header_sky(header, (image.shape[0] * step, image.shape[1] * step), notes)
-    scale = None if sky is None else math.sqrt(abs(np.linalg.det(sky))) * u.arcsec / u.pix
+    scale = header_scale(header) if sky is None else math.sqrt(abs(np.linalg.det(sky))) * u.arcsec / u.pix
     return Frame(
         path=Path(path.name) if isinstance(path, InMemory) else path,
         counts=image, second=second, pixel_step=step, colour=taken, exposure=header_exposure(header),

@@ -13,6 +13,7 @@ from planner.measure.frame.grade import Grade
 from planner.measure.frame.sky_trail import Orientation, SkyTrail
 from planner.measure.stars.plane import Frame
 from planner.measure.stars.star_field import StarField
+from planner.optics import image_scale
 from planner.rig import Filter, Rig, Site
 from planner.visibility.target import Target
 
@@ -25,7 +26,7 @@ class Known:
     site: Site | None
     band: Filter | None
     target: Target | None  # None: where the header says
-    scale: u.Quantity | None  # arcsec/pix, where the header gives none
+    scale: u.Quantity | None  # arcsec/pix, as said; None: the header's, else the rig's
     camera_angle: u.Quantity | None
     mirrored: bool
     exposure: u.Quantity | None
@@ -33,6 +34,22 @@ class Known:
     guided: bool
     axis_ratio: float
     growth: float
+
+    @property
+    def rig_scale(self) -> u.Quantity | None:
+        """Sky in a pixel of the rig, binning included, arcsec/pix."""
+        rig = self.rig
+        return None if rig is None else image_scale(rig.camera.pixel_pitch, rig.telescope.focal_length,
+                                                    binning=rig.binning)
+
+    @property
+    def usual_scale(self) -> u.Quantity | None:
+        """Sky in a pixel of a frame whose header does not say it, arcsec/pix."""
+        return self.rig_scale if self.scale is None else self.scale
+
+    def scale_of(self, frame: Frame) -> u.Quantity | None:
+        """Return the sky in a pixel of a frame, arcsec/pix: as said, else the header's, else the rig's."""
+        return frame.image_scale if self.scale is None and frame.image_scale is not None else self.usual_scale
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,7 @@ from planner.measure.stars.plane import Frame
 from planner.measure.stars.star_field import StarField
 from planner.rig import Rig
 
+SAME_SCALE = 0.1  # of a rig's scale: focal lengths and reducers are known no better (common practice, no source)
 LOWEST_DEG = 5.0  # no frame is taken lower (common practice, no source)
 
 
@@ -137,8 +138,8 @@ def _one(path: Path, frame: Frame, field: StarField, grade: Grade, known: Known,
                      "name it with --mosaic. Nothing is predicted for the frame.")
     exposure = known.exposure if known.exposure is not None else frame.exposure
     orientation = _orientation(frame, known)
-    scale = orientation.image_scale if orientation is not None else (
-        frame.image_scale if frame.image_scale is not None else known.scale)
+    scale = known.scale_of(frame) if orientation is None else orientation.image_scale
+    notes += _other_rig(scale, known)
     start = None if frame.time is None else Time(frame.time, scale="utc")
     dec, hour_angle = _place(frame, known, start, notes)
     possible = len(notes) == len(frame.notes)
@@ -155,6 +156,15 @@ def _one(path: Path, frame: Frame, field: StarField, grade: Grade, known: Known,
                        notes=tuple(notes), grade=grade)
 
 
+def _other_rig(scale: u.Quantity | None, known: Known) -> list[str]:
+    """Say that a frame has another scale than the rig that is said to have made it."""
+    usual = known.rig_scale
+    if known.rig is None or usual is None or scale is None or abs(float(scale / usual) - 1) <= SAME_SCALE:
+        return []
+    return [f'A pixel of the frame is {scale.value:.3g}″ of sky, one of rig "{known.rig.name}" {usual.value:.3g}″: '
+            "another rig, reducer or binning. Nothing is predicted for it; name the right rig."]
+
+
 def _still(field: StarField) -> float:
     """Return the FWHM of a frame without its trail."""
     trail = field.trail
@@ -164,7 +174,7 @@ def _still(field: StarField) -> float:
 def _orientation(frame: Frame, known: Known) -> Orientation | None:
     """Return how the camera lies on the sky: the angle given, else the header's world coordinates."""
     if known.camera_angle is not None:
-        scale = frame.image_scale if frame.image_scale is not None else known.scale
+        scale = known.scale_of(frame)
         if scale is None:
             raise InvalidInputError("camera-angle", f"{known.camera_angle:g}", "needs the sky per pixel beside it",
                                     "Give the image scale, or name your rig.")
@@ -176,6 +186,8 @@ def _place(frame: Frame, known: Known, start: Time | None, notes: list[str]
            ) -> tuple[u.Quantity | None, u.Quantity | None]:
     """Return declination and hour angle at the start of the exposure, as far as they are known and can be true."""
     from planner.visibility import Target, places
+    from planner.visibility.darkness import SUNSET_DEG
+    from planner.visibility.sun import sun_altitude
 
     target = known.target
     if target is None and frame.ra is not None and frame.dec is not None:
@@ -184,6 +196,11 @@ def _place(frame: Frame, known: Known, start: Time | None, notes: list[str]
         return None, known.hour_angle
     if known.hour_angle is not None or known.site is None or start is None:
         return target.dec, known.hour_angle
+    sun = float(sun_altitude(known.site, start)[0].to_value(u.deg))
+    if sun > SUNSET_DEG:
+        notes.append(f'At its time the Sun stood {sun:.0f}° above the horizon of "{known.site.name}": DATE-OBS '
+                     "is to be UTC, or the site is another. Nothing is predicted for it.")
+        return target.dec, None
     found = places([target], known.site, start)
     altitude = found.apparent_altitude[0, 0].to_value(u.deg)
     if altitude < LOWEST_DEG:

@@ -209,7 +209,7 @@ def _known(form: FrameForm, chosen: Chosen, good: Sequence[Measured]) -> Known:
 
     return Known(
         rig=chosen.rig, site=chosen.site, band=find_by_name("filter", chosen.rig.filters, form.filter),
-        target=chosen.target if form.at_target or lost else None, scale=_scale(chosen), guided=form.guided,
+        target=chosen.target if form.at_target or lost else None, scale=None, guided=form.guided,
         camera_angle=angle(form.camera_angle_deg), mirrored=form.mirrored, hour_angle=angle(form.hour_angle_deg),
         exposure=None if form.exposure_s is None else form.exposure_s * u.s,
         axis_ratio=chosen.rig.tolerated_axis_ratio, growth=chosen.rig.tolerated_growth)

@@ -362,6 +362,21 @@ def test_a_trend_is_told_in_arcsec_where_the_scale_is_known(capsys, tmp_path):
         assert float(slope[1]) == pytest.approx(size, rel=0.1)
 
 
+def test_a_frame_of_another_rig_or_by_day_has_no_prediction(capsys, tmp_path, image):
+    words = ("--rig", "nebulae", "--site", "hill", "--target", "10 00 00 +47 24 00")
+    mine, other, noon = (answer(capsys, "frame", written(
+        tmp_path, f"{name}.fits", image, EXPTIME=5.0, DATE_OBS=start, XPIXSZ=3.8, FOCALLEN=length), *words)["frames"][0]
+        for name, start, length in (("mine", START.isot, 790), ("other", START.isot, 400),
+                                    ("noon", "2026-03-14T11:00:00", 800)))
+    assert mine["image_scale_arcsec_per_pixel"] == pytest.approx(206.265 * 3.8 / 790, rel=1e-4)
+    assert mine["predicted"] is not None
+    assert (other["predicted"], noon["predicted"]) == (None, None)
+    assert 'A pixel of the frame is 1.96″ of sky, one of rig "nebulae" 0.98″' in " ".join(other["notes"])
+    assert "the Sun stood 40° above the horizon" in " ".join(noon["notes"])  # 90 - 47.4 - 2.4, at noon
+    said = answer(capsys, "frame", tmp_path / "other.fits", *words, "--image-scale", "1 arcsec/pix")["frames"][0]
+    assert said["image_scale_arcsec_per_pixel"] == 1
+
+
 def test_the_seeing_of_a_night_is_kept_for_the_site(capsys, tmp_path, monkeypatch):
     # Stars drawn by GalSim near the zenith: Kolmogorov air, the rig's aperture, obstruction and blur.
     scale = 206.265 * 3.8 / 800

@@ -278,6 +278,14 @@ def test_other_packings_are_read(tmp_path, pack):
         assert np.array_equal(read_frame(given).image, COUNTS.astype(np.float32))
 
 
+def test_the_scale_of_a_header_is_that_of_its_pixels_behind_its_optics(tmp_path):
+    # 206.265 × 4 µm / 1000 mm
+    path = written(tmp_path, COUNTS, name="scale.fits", XPIXSZ=4.0, FOCALLEN=1000.0)
+    assert read_frame(path).image_scale.to_value(u.arcsec / u.pix) == pytest.approx(0.82506, rel=1e-5)
+    for name, more in (("lost", {"XPIXSZ": 4.0}), ("odd", {"XPIXSZ": 4.0, "FOCALLEN": 0.0})):
+        assert read_frame(written(tmp_path, COUNTS, name=f"{name}.fits", **more)).image_scale is None
+
+
 def test_a_converter_of_few_bits_clips_where_its_values_pile_up(tmp_path):
     rows, columns = np.indices((120, 150))
     noise = np.random.default_rng(2).normal(300, 8, (120, 150))
