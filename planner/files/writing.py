@@ -54,6 +54,12 @@ def replace_text(path: Path, text: str, *, what: str, keep: bool = True) -> None
         raise _cannot_write(path, what, error) from None
 
 
+def version_kept(path: Path) -> str:
+    """Return where the version before the last change of a file is, to end a sentence; empty where there is none."""
+    before = path.resolve().with_name(f"{path.resolve().name}.bak")
+    return f"; the version before is kept as {before.name}" if before.exists() else ""
+
+
 def rewrite(path: Path, edit: Callable[[str], str], *, what: str, start: str | None = None, keep: bool = True) -> None:
     """Replace a file's text by an edited one, one writer at a time; an edit that raises leaves it as it stands.
 

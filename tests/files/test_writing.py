@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from planner.errors import InvalidInputError
-from planner.files.writing import replace_text, rewrite, write_answer, write_new
+from planner.files.writing import replace_text, rewrite, version_kept, write_answer, write_new
 
 
 def _full(*_):
@@ -135,3 +135,12 @@ def test_a_file_that_could_not_be_begun_is_not_there(tmp_path):
         with pytest.raises((InvalidInputError, TypeError)):
             rewrite(other, edit, what="project file", start="head ")
         assert not other.exists()
+
+
+def test_a_first_version_is_not_said_to_have_one_before(tmp_path):
+    path = tmp_path / "projects.toml"
+    rewrite(path, str.upper, what="project file", start="first")
+    assert version_kept(path) == ""
+    rewrite(path, str.lower, what="project file")
+    assert version_kept(path) == "; the version before is kept as projects.toml.bak"
+    assert (tmp_path / "projects.toml.bak").read_text() == "FIRST"

@@ -16,6 +16,7 @@ from planner.files.frames.solved import SolvedFrame
 from planner.files.logs import are_frames, read_all_solved
 from planner.files.quantities import parse_option
 from planner.files.reading import STANDARD_INPUT
+from planner.files.writing import version_kept
 from planner.measure.error_text import as_read
 from planner.rig import Equipment, Mount, Site
 
@@ -140,4 +141,4 @@ def show_changes(
     if effect is not None:
         print_lines(effect["sentence"] if saved else f"Once saved: {effect['sentence']}")
     if saved:
-        print_lines(f"Saved in {saved}; the version before is beside it as .bak.")
+        print_lines(f"Saved in {saved}{version_kept(Path(saved))}.")

@@ -75,13 +75,14 @@ def _undo(name: str, band: str | None, night: str | None, id: str | None, projec
     """Take one record out of the file."""
     from planner.files.projects import load_projects
     from planner.files.projects.edit import undo_night
+    from planner.files.writing import version_kept
     from planner.visibility.clock import as_date
 
     known = _project_named(load_projects(project), name)
     path, gone = undo_night(project, known.target if known else name, night=None if night is None else as_date(night),
                             band=band, id=id)
-    note(f"Taken out of {path}: {gone.time.to_value('h'):.2f} h in {gone.filter} on {gone.night}; the version before "
-         f"is kept as {path.name}.bak.")
+    note(f"Taken out of {path}: {gone.time.to_value('h'):.2f} h in {gone.filter} on {gone.night}"
+         f"{version_kept(path)}.")
 
 
 def _record(name: str, band: str | None, amount: tuple[str | None, int | None, str | None], night: str | None,
@@ -96,6 +97,7 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
     from planner.files.projects.load import HOURS, project_and_panel
     from planner.files.quantities import parse_option
     from planner.files.reading import is_there
+    from planner.files.writing import version_kept
 
     owned, site = load_equipment(where[0]), where[2]
     there = load_projects(project) if project is None or is_there(project.expanduser()) else None
@@ -119,8 +121,7 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
     path = record_night(project, target, record, wanted=hours, replace=replaces)
     if found:
         note(found)
-    before = path.with_name(f"{path.name}.bak")
-    note(f"Recorded in {path}{f'; the version before is kept as {before.name}' if before.exists() else ''}.")
+    note(f"Recorded in {path}{version_kept(path)}.")
 
 
 def _project_named(file: "ProjectFile", name: str) -> "Project | None":

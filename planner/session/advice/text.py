@@ -259,13 +259,18 @@ def _target_lines(target: Target) -> list[tuple[str, str, str]]:
         axes = [f"{axis.to_value(u.arcmin):.3g}′" for axis in known]
         elsewhere = target.size_elsewhere.replace(" in the", " arcmin in the")
         lines.append(("Size", " × ".join(dict.fromkeys(axes)), "; but ".join(filter(None, (
-            target.size_from or "NGC/IC catalogue or your list", elsewhere)))))
+            size_source(target), elsewhere)))))
     if target.line_brightness is not None:
         lines.append(("Mean Hα", _rayleigh(target.line_brightness),
                       "over the whole extent: its rims are brighter, its outskirts fainter"))
     elif target.surface_brightness is not None:
         lines.append(("Mean brightness", f"{target.surface_brightness.value:.1f} mag/arcsec²", target.brightness_from))
     return lines
+
+
+def size_source(target: Target) -> str:
+    """Return where a target's size comes from."""
+    return target.size_from or "NGC/IC catalogue or your list"
 
 
 def hours_text(time: u.Quantity[u.h]) -> str:

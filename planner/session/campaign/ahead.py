@@ -62,7 +62,7 @@ def ahead_rows(found: Campaign, plan: NightPlan) -> list[AheadRow]:
     for number, (owner, need) in enumerate(found.needs):
         name = found.requests[owner].target.name
         tonight, wanted = planned.get((name, need.band.name), 0.0), float(found.worth.left[number])
-        later = min(float(found.plan.to_come[number]), wanted)  # what is kept in reserve is no more than is wanted
+        later = min(float(found.plan.to_come[number]), max(wanted - tonight, 0.0))  # no reserve beyond what is wanted
         if max(tonight, later) >= LEAST:
             rows.append(AheadRow(target=name, band=need.band.name, tonight=tonight, later=later,
                                  wanted=wanted, reason=_reason(found, number, tonight)))

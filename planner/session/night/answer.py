@@ -24,6 +24,7 @@ from planner.visibility.moving_targets import motion_notes
 
 FLIPPED = 30 / 1440  # days between two stretches that are one stay with a flip in it (common practice, no source)
 ELSEWHERE = "Observable, but the time is better spent elsewhere."
+LATER = "Observable, but left to later nights, or behind what gains more tonight."
 SHARED = "In the field of {}: one job, the hours of one count for the other."
 FAINT = "Observable, but too little would count: the Moon is too bright, or it stands too low."
 LACKS = "{}: tonight leaves no time for {}; the picture needs another night."
@@ -139,6 +140,8 @@ def _outlook(draft: NightDraft, row: int, numbers: list[int], blocks: tuple[Bloc
     reason = _unplanned(found, draft.worth.most[numbers], shortest) if far else MOONLIT
     if reason == ELSEWHERE and draft.begun is not None and row not in draft.begun:
         reason = FEWER
+    if reason == ELSEWHERE and draft.season is not None:
+        reason = LATER
     if draft.faint.issuperset(numbers):
         reason = FAINT
     if request.target.name in draft.main:

@@ -13,10 +13,11 @@ from planner.session.worth.times import Times
 from planner.visibility import utc_time
 from planner.visibility.earth_rotation import mjd_tt
 
+MET_WITHIN = 0.05  # h that a need may lack and is told as met: it reads so
 LEAST_REST = 15 / 1440  # days: shorter ones need no word (common practice, no source)
 FLIP = "nothing to expose: the other side of the pier cannot begin yet"
 DOWN = "nothing to expose: no target can be worked on"
-MET = "nothing to expose: what can be worked on has the hours that it wants"
+MET = "nothing to expose: what can be worked on has the hours that it wants, through the filters asked for"
 SHORT = "nothing to expose: no target can be worked on for a stay of {stay:.0f} min"
 FAINT = "nothing to expose: too little would count, so near the Moon or so low"
 LESS = "nothing to expose: no other stay brings more"
@@ -45,7 +46,7 @@ def _why(states: list[State], left: np.ndarray, start: float, end: float, slots:
     stay = times.minimum_block.to_value(u.day)
     open_to = [(min(part.end, end) - max(part.start, start), left[state.need]) for state in states
                for part in state.stretches]
-    usable = [length for length, hours in open_to if length >= LEAST_REST and hours > 0]
+    usable = [length for length, hours in open_to if length >= LEAST_REST and hours > MET_WITHIN]
     if not any(length >= LEAST_REST for length, _ in open_to):
         return DOWN
     if not usable:

@@ -10,6 +10,7 @@ from planner.errors import PlannerError
 from planner.files.equipment.edit import write_equipment_table
 from planner.files.equipment.history import log_counted
 from planner.files.targets.around import stars_around
+from planner.files.writing import version_kept
 from planner.measure.error_text import as_read
 from planner.measure.pointing.mount import Figures, as_written, table_texts, with_figures
 from planner.rig import Mount
@@ -111,7 +112,7 @@ def _named(key: str) -> str:
 def _save(mount: Mount, values: Mapping[str, Any], change: AdviceChange, key: str, log: str) -> None:
     path = tried(lambda: write_equipment_table(equipment_file(), "mount", mount.name, values, log=log))
     if path is not None:
-        say_after(f"saved_{key}", f"Saved in {path.name}; the version before is beside it as .bak. {change.sentence}")
+        say_after(f"saved_{key}", f"Saved in {path.name}{version_kept(path)}. {change.sentence}")
         st.rerun()
 
 

@@ -107,8 +107,9 @@ def show_brought(plan: NightPlan) -> None:
         st.dataframe([_brought_row(row) for row in rows], hide_index=True, width="stretch", height="content",
                      key="tonight_brings", alt="Hours that count, by target and filter.")
         st.caption("In equivalent hours: those of a perfect camera and mount with the target in the zenith of a dark, "
-                   "moonless sky. Reached: the faintest surface at this signal-to-noise (S/N) on 25 arcsec². Deeper: "
-                   "how much fainter than before tonight.")
+                   "moonless sky. Reached: the faintest surface at this signal-to-noise (S/N) on 25 arcsec² by all of "
+                   "these hours. Wide stars, flips and focus make them fewer, so the advice's depth, of a surface in "
+                   "all of the window, is somewhat fainter. Deeper: how much fainter than before tonight.")
 
 
 def _brought_row(row: Brought) -> dict[str, str]:

@@ -20,6 +20,7 @@ from planner.files.projects.load import name_key
 from planner.files.projects.wanted import own_projects
 from planner.files.targets import find_each
 from planner.files.targets.around import stars_around
+from planner.files.writing import version_kept
 from planner.rig import Rig
 from planner.session.campaign.ahead import plan_ahead
 from planner.session.campaign.document import COLUMNS, project_rows
@@ -137,7 +138,7 @@ def _write(wanted: Mapping[str, Mapping[str, u.Quantity]], unknown: Mapping[str,
         return
     st.session_state["projects_unknown"] = dict(unknown)
     st.session_state.pop("projects_table", None)
-    say_after("projects_said", f"{done} in {path.name}; the version before is kept beside it as .bak.")
+    say_after("projects_said", f"{done} in {path.name}{version_kept(path)}.")
 
 
 def _add(chosen: Chosen) -> None:
@@ -199,7 +200,8 @@ def _forecast(chosen: Chosen, shown: ProjectFile | None) -> None:
     outlook = [dict(zip(COLUMNS, row, strict=True)) for row in project_rows(found)]
     st.dataframe(outlook, hide_index=True, width="stretch",
                  key="projects_outlook", alt="Chance and date of each project's end.")
-    st.caption("Share of simulated seasons from this night on, in which two nights of five are clear (no source).")
+    st.caption(f"Share of simulated seasons of {len(found.dates)} nights, to {found.dates[-1]}, in which two nights of "
+               "five are clear (no source).")
     for line in advice(found):
         st.markdown(plain(line))
     if len(nights):

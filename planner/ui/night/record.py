@@ -11,6 +11,7 @@ from planner.files.forms.typed import typed_number
 from planner.files.projects.edit import record_night
 from planner.files.projects.load import project_and_panel
 from planner.files.projects.wanted import own_projects, project_of
+from planner.files.writing import version_kept
 from planner.session.night.done_worth import counted_as_planned
 from planner.session.night.model import Block, NightPlan
 from planner.session.projects.project import DoneNight, Project
@@ -90,5 +91,4 @@ def _write(plan: NightPlan, target: str, own: list[Block], subs: int, length_s: 
         st.error(plain(error))
         return
     st.success(f"Recorded in {path.name}: {plain(target)} {plain(band)}, {subs} × {length_s:g} s, counted as "
-               f"{done.counted:.2f}. The version before is kept as {path.name}.bak. From now on the plan counts "
-               "what is left.")
+               f"{done.counted:.2f}{version_kept(path)}. From now on the plan counts what is left.")

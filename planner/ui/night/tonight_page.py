@@ -24,6 +24,7 @@ from planner.files.projects.wanted import own_projects, requests_for
 from planner.files.targets.around import stars_around
 from planner.rig import Rig
 from planner.session.advice.sky_field import SkyField, field_words, panel_words, sky_field
+from planner.session.advice.text import size_source
 from planner.session.campaign.ahead import AHEAD_COLUMNS, ahead_cells, ahead_head, ahead_rows, plan_ahead
 from planner.session.campaign.campaign import Campaign
 from planner.session.campaign.document import season_document
@@ -252,9 +253,9 @@ def _about_the_field(field: SkyField, chosen: Chosen) -> None:
         lines[0] += " The flip turns the picture by 180°: its outline stays, its top goes over to the other side."
     if field.ellipse is not None:
         angle = "" if field.target.position_angle is not None else " The direction of its long axis is not known."
-        lines.append(f"Dashed: the target by the catalogue's size.{angle}")
+        lines.append(f"Dashed: the target's size ({size_source(field.target)}).{angle}")
     else:
-        lines.append("The catalogue knows no size of this target.")
+        lines.append("No size of this target is known.")
     lines += panel_words(field)
     if chosen.rig.guider is None:
         lines.append("This rig has no guider.")

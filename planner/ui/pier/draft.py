@@ -20,6 +20,7 @@ from planner.files.pier import pier_path, user_pier_path
 from planner.files.pier.edit import Tables, merged, pier_tables, with_changes, write_pier
 from planner.files.pier.load import LISTS, SINGLES
 from planner.files.quantities import unit_text
+from planner.files.writing import version_kept
 from planner.pier import PierSetup
 from planner.ui.choices import said, say_after
 from planner.ui.equipment.fields import Field, usual_of, written_value
@@ -183,7 +184,7 @@ def save() -> None:
         path = write_pier(None, draft.start, draft.tables)
         draft.start = copy.deepcopy(draft.tables)
         draft.begin_anew()
-        say_after(SAID, f"Saved in {path.name}; the version before is kept beside it as .bak.")
+        say_after(SAID, f"Saved in {path.name}{version_kept(path)}.")
     except PlannerError as error:
         say_after(SAID, str(error), done=False)
 

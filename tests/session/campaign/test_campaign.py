@@ -19,14 +19,14 @@ from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
-from planner.session.campaign.ahead import plan_ahead
+from planner.session.campaign.ahead import ahead_rows, plan_ahead
 from planner.session.campaign.campaign import campaign
 from planner.session.campaign.document import campaign_document
 from planner.session.campaign.visits import visits
 from planner.session.campaign.weather import Outcome, simulated
 from planner.session.night.plan import plan_night
 from planner.session.optimum.problem import Worth
-from planner.session.optimum.season import Expected, season_plan
+from planner.session.optimum.season import Expected, SeasonPlan, season_plan
 from planner.session.projects.default_request import default_request
 from planner.session.projects.request import Need, Request
 
@@ -193,7 +193,7 @@ def test_the_filters_of_one_target_share_the_hours_in_which_it_is_up():
         assert outcome.finished(np.flatnonzero(~mine)) == 1
 
 
-def test_the_campaign_of_the_demo_knows_what_is_never_up():
+def test_the_campaign_of_the_demo_knows_what_is_never_up(monkeypatch):
     requests = [default_request(find_target(name), RIG) for name in ("NGC 7000", "M 33", "NGC 3372")]
     plan, found = plan_ahead(requests, RIG, SITE, NIGHT, nights=60)
     document = campaign_document(found, plan)
@@ -208,6 +208,9 @@ def test_the_campaign_of_the_demo_knows_what_is_never_up():
     assert {(item["target"], item["filter"]) for item in document["tonight"]} == given
     assert document["tonight"] == document["calendar"][0]["hours"]
     assert document == campaign_document(campaign(requests, RIG, SITE, NIGHT, nights=60), plan)
+    # What is kept in reserve against clouds is no reason to take more than is wanted.
+    monkeypatch.setattr(SeasonPlan, "to_come", np.full(len(found.needs), 99.0))
+    assert all(row.later == max(row.wanted - row.tonight, 0) for row in ahead_rows(found, plan))
 
 
 def test_pieces_of_a_program_become_stays():

@@ -2,6 +2,7 @@
 
 import datetime
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -16,6 +17,7 @@ from planner.files.packaged import packaged_data
 from planner.files.targets import find_targets
 from planner.session.night.limits import NightLimits, through
 from planner.session.night.plan import plan_night
+from planner.session.night.rests import rests
 from planner.session.projects.default_request import default_request
 from planner.session.projects.request import Need, Request
 
@@ -101,14 +103,24 @@ def test_distances_as_people_write_them():
         NightLimits(moon={"Q": 60 * u.deg}).of_rig(RIG)
 
 
+def test_what_reads_as_met_is_told_as_met():
+    state = SimpleNamespace(need=0, stretches=[SimpleNamespace(start=0.1, end=0.4)],
+                            worth=SimpleNamespace(best=np.ones(1)))
+    block, slots = SimpleNamespace(start=0.05, end=0.1, state=0), SimpleNamespace(at=lambda _: 0)
+    times = SimpleNamespace(change=5 * u.min, flip=5 * u.min, minimum_block=20 * u.min)
+    for left, words in ((0.04, "has the hours that it wants"), (0.2, "no other stay brings more")):
+        *_, last = rests([state], [block], np.array([left]), (0.0, 0.4), slots, times, covered=0.1)
+        assert words in last.text
+
+
 def test_an_hour_without_a_frame_says_why():
     # A target that wants an hour and is up much longer; one that rises after dusk; both leave the rest of the night.
     target, late = find_targets(["NGC 891", "M 42"])
     band = RIG.filters[0]
     met = plan_night([Request(target=target, needs=(Need(band=band, hours=1 * u.h),))], RIG, HILL, "2026-12-05")
-    rests = [event for event in met.events if event.kind == "rest"]
-    assert rests
-    assert all("has the hours that it wants" in event.text for event in rests)
+    idle = [event for event in met.events if event.kind == "rest"]
+    assert idle
+    assert all("has the hours that it wants" in event.text for event in idle)
     down = plan_night([Request(target=late, needs=(Need(band=band, hours=9 * u.h),))], RIG,
                       replace(HILL, horizon=None), "2026-12-05")
     first = next(event for event in down.events if event.kind == "rest")
