@@ -1,9 +1,9 @@
 """Set-ups on the observer's mount: telescope, reducer and camera, ranked by the time that this mount needs.
 
 Each is judged by the core call of the advice, on the same night: verdict, length, hours and depth are the advice's own.
-Times nearer than the observer cares for are equal, and half the panels, load, data or focus runs are worth a part of
-that. A load beyond the mount's rating counts like more time and never stands before the best within it; a
-set-up that keeps no sub comes last. Panels of a mosaic cost a move each.
+Times nearer than the observer cares for are equal, and half the panels, load, data, focus runs or time for the faint
+surface are worth a part of that. A load beyond the mount's rating counts like more time and never stands before the
+best within it; a set-up that keeps no sub comes last. Panels of a mosaic cost a move each.
 """
 
 from collections.abc import Mapping, Sequence
@@ -39,8 +39,10 @@ from planner.session.projects.framing import framing
 from planner.tracking import GuideLoop
 
 AS_GOOD = 0.10  # of the time: nearer is equal, unless the observer says otherwise (common practice, no source)
-# Of that: what half the panels is worth, and half the load, data or focus runs (common practice, no source).
+# Of that: what half the panels is worth, and half the load, data, focus runs or time for the faint surface (common
+# practice, no source).
 PANELS, REST = 0.2, 0.1
+NEVER = 1e9  # hours
 TOO_CLOSE = 0.2  # of the distance asked for: each such step that neighbours lack to show as two is worth all of it
 FALL = 5 * u.K  # of the temperature in a night, with a focus run for each change that is felt, beside the first
 ALIKE_BINNINGS = 0.02
@@ -307,9 +309,15 @@ def _weighed(asked: Combinations, one: SetUp, as_good: float) -> float:
 
 
 def _effort(asked: Combinations, one: SetUp) -> float:
-    """Return what panels, load, data and focusing cost beside time, in widths of the band of equals."""
+    """Return what panels, load, data, focusing and the faint surface cost beside time, in widths of the band of equals.
+
+    Data are those of an hour, or of all the time that the goal takes where that is less.
+    """
     runs = FALL.value / refocus_change(one.choice.train, asked.site).value
-    rest = (1 + one.load.value) * (1 + one.data.value) * (1 + runs)
+    timed = RANKINGS[asked.ranking].figure is None
+    data = one.data.value * (min(order_figure(asked, one), 1.0) if timed else 1.0)
+    surface = min(float(one.surface_time.to_value(u.h)), NEVER)
+    rest = (1 + one.load.value) * (1 + data) * (1 + runs) * (1 + surface)
     return float(PANELS * np.log2(one.choice.framing.panels) + REST * np.log2(rest)
                  + too_close(asked, one.choice) / TOO_CLOSE)
 

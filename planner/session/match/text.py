@@ -157,8 +157,8 @@ def as_good_text(asked: Combinations, rows: Sequence[SetUp], as_good: float) -> 
         f" Where neighbours {asked.apart.value:.3g}″ apart show as one, each {percent(TOO_CLOSE)} that they are too "
         f"close count like {percent(as_good)} more.")
     return (f"As good within {percent(as_good)}{counted}: {'; '.join(equal)}. For order simplicity counts too: half "
-            f"the panels like {_worth(as_good, PANELS)} less time, half the load, data or focus runs like "
-            f"{_worth(as_good, REST)}.{apart}")
+            f"the panels like {_worth(as_good, PANELS)} less time, half the load, data, focus runs or time for "
+            f"the faint surface like {_worth(as_good, REST)}.{apart}")
 
 
 def _worth(as_good: float, part: float) -> str:

@@ -197,7 +197,7 @@ def _form(chosen: Chosen) -> MatchForm | None:
         # Keys with the rig's name: another rig starts from its own mount and guider.
         as_good = number("match_as_good", "Equal within (% of the time)", 100 * AS_GOOD, EQUAL, place=first[1],
                          help="And what simplicity is worth: half the panels a fifth of this, half the load, "
-                              "data or focus runs a tenth.")
+                              "data, focus runs or time for the faint surface a tenth.")
         any_load = first[2].toggle("Any load", key="match_any_load",
                                    help="A load beyond the mount's rating ranks no set-up lower.")
         period = number("match_period", "Detail wanted (arcsec)", None, bare(PERIOD_RULE), place=first[1],

@@ -174,8 +174,19 @@ def test_of_equals_one_that_separates_the_stars_asked_for_comes_first():
     assert rows[1].as_good
     assert "As good within 10 %, with 10 min to point, centre and focus: " in as_good_text(near, rows, 0.1)
     assert as_good_text(near, rows, 0.1).endswith(
-        "half the panels like 2 % less time, half the load, data or focus runs like 1 %. Where neighbours 3″ apart "
-        "show as one, each 20 % that they are too close count like 10 % more.")
+        "half the panels like 2 % less time, half the load, data, focus runs or time for the faint surface like 1 %. "
+        "Where neighbours 3″ apart show as one, each 20 % that they are too close count like 10 % more.")
+
+
+def test_where_the_goal_is_reached_at_once_by_all_the_faint_surface_decides():
+    # Seconds for a star that bright, whatever the camera: a noisy one with next to no data is no better for that.
+    old = replace(CAMERA, name="old", pixel_pitch=3 * CAMERA.pixel_pitch, columns=CAMERA.columns // 3,
+                  rows=CAMERA.rows // 3, quantum_efficiency=CAMERA.quantum_efficiency / 2, read_noise=12 * u.electron)
+    asked = weigh(replace(OWNED, telescopes=(LONG,), reducers=(), cameras=(old, CAMERA)), rig=WORM_RIG, target=SMALL,
+                  ranking="stars", star=12 * u.mag, binnings=(1,))
+    rows = set_ups(asked)
+    assert [row.choice.camera for row in rows] == [CAMERA, old]
+    assert rows[1].data < rows[0].data / 5
 
 
 def test_no_last_digit_decides(wide):
