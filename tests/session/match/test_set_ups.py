@@ -179,14 +179,15 @@ def test_of_equals_one_that_separates_the_stars_asked_for_comes_first():
 
 
 def test_where_the_goal_is_reached_at_once_by_all_the_faint_surface_decides():
-    # Seconds for a star that bright, whatever the camera: a noisy one with next to no data is no better for that.
-    old = replace(CAMERA, name="old", pixel_pitch=3 * CAMERA.pixel_pitch, columns=CAMERA.columns // 3,
-                  rows=CAMERA.rows // 3, quantum_efficiency=CAMERA.quantum_efficiency / 2, read_noise=12 * u.electron)
-    asked = weigh(replace(OWNED, telescopes=(LONG,), reducers=(), cameras=(old, CAMERA)), rig=WORM_RIG, target=SMALL,
-                  ranking="stars", star=12 * u.mag, binnings=(1,))
-    rows = set_ups(asked)
-    assert [row.choice.camera for row in rows] == [CAMERA, old]
-    assert rows[1].data < rows[0].data / 5
+    # Seconds for a star that bright, whatever the camera: one with next to no data is no better for that.
+    asked = weigh(only(LONG), rig=WORM_RIG, target=SMALL, ranking="stars", star=12 * u.mag, binnings=(1,))
+    (row,) = set_ups(asked)
+    good, old = (replace(row, star_time=time * u.s, surface_time=surface * u.h, data=data * u.Gbyte / u.h,
+                         choice=replace(row.choice, camera=replace(CAMERA, name=name)))
+                 for name, time, surface, data in (("good", 8, 28, 60), ("a old", 25, 170, 0.5)))
+    assert _ordered(asked, [old, good], 0.1)[0].name == good.name
+    long = [replace(one, star_time=20 * u.h, surface_time=28 * u.h) for one in (old, good)]
+    assert _ordered(asked, long, 0.1)[0].name == old.name  # where all take as long, less data is better
 
 
 def test_no_last_digit_decides(wide):
