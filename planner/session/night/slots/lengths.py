@@ -14,6 +14,7 @@ from planner.exposure.speed import SUB_LADDER
 from planner.exposure.sub_exposure import PLATEAU, TIE
 from planner.session.night.slots.slot_worth import FilterWorth
 
+FEW = 4  # subs, from which on it is chance how many of them fit: nothing that a length is chosen by
 LEAST_SUBS = 3  # in a block, where it has room for them: one spoiled sub is not the whole block
 MOST_TRIED = 4  # lengths together; where more are needed, one after another is added
 
@@ -26,7 +27,8 @@ def length_shares(worth: FilterWorth, slots: slice, duration_s: float, overhead_
     """
     cycle_s = SUB_LADDER.value + overhead_s
     fitting = (duration_s + overhead_s) / cycle_s
-    count = np.where(followed & (fitting >= 1), fitting, np.floor(fitting))
+    whole = np.where(fitting < FEW, np.floor(fitting), fitting - 0.5)  # of many, half of one is lost on average
+    count = np.where(followed & (fitting >= 1), fitting, whole)
     room = count >= min(LEAST_SUBS, count.max())
     brought = worth.rate[int(guided), :, slots].mean(axis=1) * count * cycle_s / duration_s * room
     return brought / brought.max() if brought.max() > 0 else brought
