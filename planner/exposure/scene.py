@@ -90,7 +90,7 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
                     brightness: u.Quantity | None = None, line: u.Quantity | None = None,
                     line_wavelength: u.Quantity | None = None, moon_altitude: u.Quantity | None = None,
                     moon_separation: u.Quantity | None = None, moon_phase_angle: u.Quantity | None = None,
-                    length: u.Quantity[u.h] | None = None,
+                    sun_altitude: u.Quantity | None = None, length: u.Quantity[u.h] | None = None,
                     motion: u.Quantity[u.arcsec / u.h] = STILL) -> Scene:
     """Return the scene of a target over its window.
 
@@ -108,7 +108,7 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
         Emission line of the source, added to `brightness`.
     line_wavelength : Quantity [nm], scalar, optional
         The filter's centre if absent.
-    moon_altitude, moon_separation, moon_phase_angle : Quantity [deg], scalar or shape (h,), optional
+    moon_altitude, moon_separation, moon_phase_angle, sun_altitude : Quantity [deg], scalar or shape (h,), optional
         As in `LightPath.sky`.
     length : Quantity [h], scalar, optional
         Clock time in which the target is observed; from the first to the last hour angle, at the sidereal rate, if
@@ -133,8 +133,9 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
     if order.size == 0:
         raise InvalidInputError("hour_angle", hour_angle, f"must have the target (declination {declination:.1f}) above "
                                 "the horizon", "Give the hour angles of the target's window.")
-    moon = {"moon_altitude": moon_altitude, "moon_separation": moon_separation, "moon_phase_angle": moon_phase_angle}
-    moon = {name: _chosen(value, order, hours.size) for name, value in moon.items()}
+    lights = {"moon_altitude": moon_altitude, "moon_separation": moon_separation, "moon_phase_angle": moon_phase_angle,
+            "sun_altitude": sun_altitude}
+    lights = {name: _chosen(value, order, hours.size) for name, value in lights.items()}
     air = airmass(altitude[order])
     light = LightPath(rig, band, site)
     recorded = light.recorded
@@ -145,7 +146,7 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
         hour_angle=hours[order], altitude=altitude[order], airmass=float(over_window(air)), seeing_fwhm=width,
         image_scale=scale, **_star(rig, width, recorded),
         signal_rate=_signal_rate(light, air.value, brightness, line, line_wavelength),
-        sky_rate=over_window(light.sky(altitude=altitude[order], **moon)), dark_rate=light.dark,
+        sky_rate=over_window(light.sky(altitude=altitude[order], **lights)), dark_rate=light.dark,
         read_noise=total_read_noise(rig.camera, binning=rig.binning),
         length=_turned(hours[order]) if length is None else length, motion=motion,
         dispersed=dispersion_covariance(
@@ -171,7 +172,7 @@ def with_mount(scene: Scene, **changes: Any) -> Scene:
 
 
 def _chosen(value: u.Quantity | None, order: np.ndarray, count: int) -> u.Quantity | None:
-    """Return the Moon's values at the hour angles that stay; one value holds for all."""
+    """Return the values of Moon or Sun at the hour angles that stay; one value holds for all."""
     if value is None or np.size(value) != count or value.isscalar:
         return value
     return value[order]

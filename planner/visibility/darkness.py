@@ -21,6 +21,9 @@ from planner.visibility.kernels.roots import roots
 
 SUNSET_DEG = -50 / 60
 TWILIGHTS = (("civil", 6.0), ("nautical", 12.0), ("astronomical", 18.0))
+# Where the Sun is not that deep for so long, the darkest hours of the night count, down to nautical twilight: its glow
+# is in the brightness of the sky (common practice, no source).
+DARKEST, DARKEST_FROM = 3 * u.h, 12.0
 DEPRESSION = Rule(unit=u.deg, more_than=0, at_most=30,
                    remedy="Give the Sun's depth below the horizon: 18 deg, or as little as 12 deg for narrow bands.")
 
@@ -43,8 +46,8 @@ class Night:
     ----------
     date : datetime.date
     site : Site
-    depression : Quantity [deg]
-        Of the Sun's centre, from which it counts as dark.
+    depression, asked : Quantity [deg]
+        Of the Sun's centre, from which it counts as dark, and what was asked for.
     start, end : Time
         The Sun's noon before and after; `middle` is its lower transit.
     dark : (Time, Time) or None
@@ -60,6 +63,7 @@ class Night:
     date: datetime.date
     site: Site
     depression: u.Quantity[u.deg]
+    asked: u.Quantity[u.deg]
     noons_tt: np.ndarray = field(repr=False)  # MJD: noon, midnight, noon
     _levels: np.ndarray = field(repr=False)  # deg: sunset, three twilights, the depression asked for
     _events: np.ndarray = field(repr=False)  # MJD in TT: evening and morning by level, NaN where none, (2, 5)
@@ -128,45 +132,64 @@ class Night:
     @property
     def notes(self) -> tuple[str, ...]:
         """What else to know about this night."""
-        return tuple(note for note in (_polar_note(self), clock_change(self.noons_tt[0], self.noons_tt[2], self.site),
-                                       earth_rotation_note(self.end)) if note)
+        found = (_darkest_note(self), _polar_note(self), clock_change(self.noons_tt[0], self.noons_tt[2], self.site),
+                 earth_rotation_note(self.end))
+        return tuple(note for note in found if note)
 
 
-def night(site: Site, date: datetime.date | str, *, depression: u.Quantity[u.deg] = 18 * u.deg) -> Night:
+def night(site: Site, date: datetime.date | str, *, depression: u.Quantity[u.deg] = 18 * u.deg,
+          least: u.Quantity[u.h] = 0 * u.h) -> Night:
     """Return the Sun's events of one night.
 
     `date`: the evening's date on the site's clock. `depression`: of the Sun's centre below the true horizon, 0 to 30
-    deg, from which it counts as dark.
+    deg, from which it counts as dark. `least`: where the Sun is not that deep for so long, the darkest hours count as
+    dark, as long as it is `DARKEST_FROM` deep.
     Events within 0.5 s of DE421 up to 65 deg of latitude; see `Night` for what is None, and why.
     Raises InvalidInputError for a date outside 1973 to 2098 or left out of the site's calendar, or a depression out of
     range.
     """
     day = lived(as_date(date), site)
-    depression = check("depression", depression, DEPRESSION)
-    levels = np.array([SUNSET_DEG, *(-depth for _, depth in TWILIGHTS), -depression.value])
-    middle = float(tt_from_utc(mean_midnight(site, day)))
-    frame, track = local_frame(site, middle - 0.6, middle + 0.6), sun_track(middle - 0.6, middle + 0.6)
-    tt, events, altitudes = sun_events(frame, track, np.array([middle]), levels)
-    return Night(date=day, site=site, depression=depression, noons_tt=tt[:, 0], _levels=levels, _events=events[:, :, 0],
-                 _altitudes=altitudes[:, 0])
+    asked = check("depression", depression, DEPRESSION)
+    middle = np.array([float(tt_from_utc(mean_midnight(site, day)))])
+    frame, track = local_frame(site, middle[0] - 0.6, middle[0] + 0.6), sun_track(middle[0] - 0.6, middle[0] + 0.6)
+    depth = depths(frame, track, middle, float(asked.value), least)[0]
+    levels = np.array([SUNSET_DEG, *(-depth for _, depth in TWILIGHTS), -depth])
+    tt, events, altitudes = sun_events(frame, track, middle, levels)
+    return Night(date=day, site=site, depression=depth * u.deg, asked=asked, noons_tt=tt[:, 0], _levels=levels,
+                 _events=events[:, :, 0], _altitudes=altitudes[:, 0])
+
+
+def depths(frame: LocalFrame, track: Track, midnights: np.ndarray, asked_deg: float, least: u.Quantity[u.h]
+           ) -> np.ndarray:
+    """Return the Sun's depth from which it counts as dark around mean midnights (k,) [deg]; as for `night`."""
+    if least.value == 0 or asked_deg <= DARKEST_FROM:
+        return np.full(midnights.size, asked_deg)
+    away = np.array([[-0.5], [0.5]]) * least.to_value(u.day)
+    highest = np.degrees(track.altitude(frame, _lower_transit(frame, track, midnights) + away)).max(axis=0)
+    return np.clip(-highest, DARKEST_FROM, asked_deg)
+
+
+def _lower_transit(frame: LocalFrame, track: Track, midnights: np.ndarray) -> np.ndarray:
+    """Return the Sun's lower transits near mean midnights, MJD in TT (k,)."""
+    sun = track.at(midnights)
+    hour_angle = frame.angle(midnights) + frame.longitude - np.arctan2(sun[..., 1], sun[..., 0])
+    return midnights + (np.mod(2 * np.pi - hour_angle, 2 * np.pi) - np.pi) / (2 * np.pi)
 
 
 def sun_events(frame: LocalFrame, track: Track, midnights: np.ndarray, levels_deg: np.ndarray
                ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Find when the Sun passes levels around mean midnights, MJD in TT (k,).
+    """Find when the Sun passes levels, (levels,) or (levels, k), around mean midnights, MJD in TT (k,).
 
     `tt` (3, k): upper transit before, lower transit, upper transit after. `events` (2, levels, k): evening and
     morning; NaN where it does not pass. `altitudes` (3, k): at `tt` [deg].
     """
-    sun = track.at(midnights)
-    hour_angle = frame.angle(midnights) + frame.longitude - np.arctan2(sun[..., 1], sun[..., 0])
-    middle = midnights + (np.mod(2 * np.pi - hour_angle, 2 * np.pi) - np.pi) / (2 * np.pi)
+    middle = _lower_transit(frame, track, midnights)
     tt = np.stack([middle - 0.5, middle, middle + 0.5])
     altitudes = np.degrees(track.altitude(frame, tt))
-    levels = levels_deg[:, np.newaxis]
+    levels = np.broadcast_to(levels_deg.reshape(len(levels_deg), -1), (len(levels_deg), midnights.size))
     passes = (np.stack([altitudes[0], altitudes[2]])[:, np.newaxis] > levels) & (altitudes[1] < levels)
     side, level, night_number = np.nonzero(passes)
-    wanted = np.radians(levels_deg)[level]
+    wanted = np.radians(levels[level, night_number])
     events = np.full(passes.shape, np.nan)
     events[passes] = roots(lambda at: track.altitude(frame, at) - wanted, tt[side * 2, night_number],
                             tt[1, night_number])
@@ -185,6 +208,15 @@ def _no_dark(night: Night) -> str:
             name = {3: "astronomical", 2: "nautical", 1: "civil"}[level]
             return (f"{text}; {name} dark from {clock_of(below[0], night.site)} to {clock_of(below[1], night.site)}.")
     return f"{text}; it is bright twilight all night."
+
+
+def _darkest_note(night: Night) -> str:
+    """Say that the Sun is not as deep as asked for as long as wanted."""
+    if night.depression >= night.asked or night.below(4) is None:
+        return ""
+    hours = night.dark_hours.to_value(u.h)
+    return (f"The Sun is below −{night.asked.value:g}° for less than {DARKEST.value:g} h: the darkest {hours:.1f} h "
+            f"count as dark, with the Sun below −{night.depression.value:.1f}°.")
 
 
 def _polar_note(night: Night) -> str:

@@ -16,7 +16,7 @@ from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 from planner.rig import Mount, Site
 from planner.visibility.clock import evenings, mean_midnight
-from planner.visibility.darkness import DEPRESSION, sun_events
+from planner.visibility.darkness import DEPRESSION, depths, sun_events
 from planner.visibility.earth_rotation import mjd_tt, tt_from_utc, utc_time
 from planner.visibility.horizon import Limits, limits_of
 from planner.visibility.kernels.ephemeris import apparent_at_moments, sun_track, unit_vectors
@@ -52,12 +52,12 @@ class SeasonHours:
 def season_hours(
     ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], site: Site, first: datetime.date | str, nights: int, *,
     depression: u.Quantity[u.deg] = 18 * u.deg, minimum_altitude: u.Quantity[u.deg] = 0 * u.deg,
-    mount: Mount | None = None,
+    mount: Mount | None = None, least: u.Quantity[u.h] = 0 * u.h,
 ) -> SeasonHours:
     """Return how long targets are up in the dark, night by night.
 
     `ra` and `dec` (n,): ICRS. `first`: the first evening's date on the site's clock. `nights`: 1 to 800. `depression`,
-    `minimum_altitude` and `mount`: as for `night` and `night_windows`.
+    `least`, `minimum_altitude` and `mount`: as for `night` and `night_windows`.
     The hours of `night_windows`, within 1 s for 99 of 100 target-nights.
     Raises InvalidInputError for a limit out of range, or dates outside 1973 to 2098.
     """
@@ -71,17 +71,18 @@ def season_hours(
                                 "Give one declination per right ascension.")
     midnights = tt_from_utc(np.array([mean_midnight(site, date) for date in dates]))
     frame = local_frame(site, midnights[0] - 1, midnights[-1] + 1)
-    dark = _dark(frame, midnights, depth)
+    dark = _dark(frame, midnights, depth, least)
     hours = _season(unit_vectors(alpha, delta), frame, dark, limits)
     return SeasonHours(dates=dates, hours=u.Quantity(hours, u.h, copy=False),
                        dark_hours=(dark[1] - dark[0]) * 24 * u.h, _dark=dark)
 
 
-def _dark(frame: LocalFrame, midnights: np.ndarray, depression_deg: float) -> np.ndarray:
+def _dark(frame: LocalFrame, midnights: np.ndarray, asked_deg: float, least: u.Quantity[u.h]) -> np.ndarray:
     """Compute start and end of the dark (2, k), MJD in TT, around mean midnights (k,); equal where there is none."""
     track = sun_track(midnights[0] - 1, midnights[-1] + 1)
-    tt, events, altitudes = sun_events(frame, track, midnights, np.array([-depression_deg]))
-    below = altitudes[1] < -depression_deg
+    depression = depths(frame, track, midnights, asked_deg, least)
+    tt, events, altitudes = sun_events(frame, track, midnights, -depression[np.newaxis])
+    below = altitudes[1] < -depression
     edges = events[:, 0]
     return np.stack([np.where(np.isnan(edges[side]), np.where(below, tt[side * 2], tt[1]), edges[side])
                      for side in (0, 1)])

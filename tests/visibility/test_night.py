@@ -10,7 +10,7 @@ from visibility import jpl
 
 from planner.errors import InvalidInputError
 from planner.rig import Site
-from planner.visibility import clock_text, local_time, moon_events, night
+from planner.visibility import clock_text, local_time, moon_events, night, season_hours
 
 
 def site_of(latitude, longitude, zone="UTC", height=0):
@@ -73,6 +73,30 @@ def test_a_smaller_depression_finds_dark_time():
     found = night(site, "2026-06-20", depression=12 * u.deg)
     assert found.dark[0] == found.twilights[1].dusk
     assert found.reason == ""
+
+
+def test_the_darkest_hours_of_a_short_night_against_jpl():
+    # At both ends of three hours around its lower transit the Sun is as deep as is said, by DE421.
+    site, body = site_of(58.2, 8.1, "Europe/Oslo"), jpl.ephemeris()
+    for day in ("2027-04-26", "2027-05-10"):
+        found = night(site, day, least=3 * u.h)
+        assert found.dark_hours.value == pytest.approx(3, abs=0.02)  # the Sun goes north meanwhile
+        assert 12 < found.depression.value < 18 == found.asked.value
+        for search, time in ((jpl.settings, found.dark[0]), (jpl.risings, found.dark[1])):
+            (expected,) = search(site, body["sun"], found.start, found.end, horizon_degrees=-found.depression.value)
+            assert abs(jpl.seconds(time, expected)) < 0.3
+        assert found.notes[0].startswith("The Sun is below −18° for less than 3 h: the darkest 3.0 h count as dark")
+    assert night(site, "2027-03-01", least=3 * u.h).depression == 18 * u.deg
+
+
+def test_no_night_ends_the_season_at_once():
+    site = site_of(58.2, 8.1, "Europe/Oslo")
+    days = [datetime.date(2027, 3, 20) + datetime.timedelta(days=day) for day in range(100)]
+    hours = np.array([night(site, day, least=3 * u.h).dark_hours.value for day in days])
+    assert hours[0] > 6 > 0 == hours[-1]
+    assert np.abs(np.diff(hours[hours > 2])).max() < 0.4  # below 12 deg the Sun's path is flat: minutes a night
+    season = season_hours([90] * u.deg, [40] * u.deg, site, days[0], len(days), least=3 * u.h)
+    assert np.abs(season.dark_hours.value - hours).max() < 1e-3
 
 
 @pytest.mark.parametrize(("latitude", "words"), [

@@ -25,8 +25,10 @@ from planner.rig.equipment import find_by_name
 from planner.session.advice.guide_star import NearbyStars, guide_star, in_camera
 from planner.tracking import GuideLoop
 from planner.visibility import MoonPlace, Night, TargetWindow, moon, night, target_window, utc_time
+from planner.visibility.darkness import DARKEST
 from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.moving_targets import motion_notes, placed
+from planner.visibility.sun import sun_altitude
 from planner.visibility.target import Target
 
 LOWEST_ALTITUDE = 30 * u.deg  # airmass 2 (common practice, no source)
@@ -49,6 +51,7 @@ class Advice:
     lowest_altitude: u.Quantity[u.deg]
     tonight: bool  # False: not observable this night; the verdict is for the hours around transit on another
     moon: MoonPlace | None  # over the window
+    skylight: Mapping[str, u.Quantity]  # as of `Hours`
     scene: Scene | None  # None: the target never stands high enough here
     need: GuideNeed | None
     star: GuideStar | None
@@ -117,7 +120,7 @@ class Hours:
 
     hour_angle: u.Quantity[u.deg] | None  # (h,); None: never high enough
     length: u.Quantity[u.h] | None = None  # clock time of tonight's windows; None: around transit on another night
-    moonlight: Mapping[str, u.Quantity]  # as `observing_scene` wants it; empty where no Moon counts
+    skylight: Mapping[str, u.Quantity]  # Moon and twilight as `observing_scene` wants them; empty where none counts
     moon: MoonPlace | None = None
     absence: str = ""  # why these are not tonight's
 
@@ -139,7 +142,10 @@ def filter_named(rig: Rig, name: str | None) -> Filter:
 
 
 def depression_for(band: Filter) -> u.Quantity[u.deg]:
-    """Return how deep the Sun must be for this filter: 18 deg, or 12 deg for a narrow band."""
+    """Return how deep the Sun must be for this filter: 18 deg, or 12 deg for a narrow band.
+
+    With `DARKEST` hours in every night, as far as it is 12 deg deep.
+    """
     return NARROW_DEPRESSION if band.narrow else BROAD_DEPRESSION
 
 
@@ -172,12 +178,12 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
         Without a verdict where the target never stands high enough at this site; `window.reason` says why.
     """
     band, target = rig.filters[0] if band is None else band, placed(target, site, date)
-    dark = night(site, date, depression=depression_for(band))
+    dark = night(site, date, depression=depression_for(band), least=DARKEST)
     window = target_window(target, site, dark, minimum_altitude=lowest_altitude, mount=rig.mount)
-    hours = hours_within(window, target, site, lowest_altitude)
+    hours = hours_within(window, target, site, lowest_altitude, dark)
     asked = Advice(target=target, rig=rig, site=site, band=band, night=dark, window=window, moon=hours.moon,
-                   lowest_altitude=lowest_altitude, goal=goal_for(band, goal), tonight=hours.length is not None,
-                   scene=None, need=None, star=None, total=None, depth=None,
+                   skylight=hours.skylight, lowest_altitude=lowest_altitude, goal=goal_for(band, goal),
+                   tonight=hours.length is not None, scene=None, need=None, star=None, total=None, depth=None,
                    notes=(*dark.notes, *motion_notes(target, date)))
     if hours.hour_angle is None:
         return asked
@@ -186,13 +192,22 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
     return replace(asked, **vars(found))
 
 
-def hours_within(window: TargetWindow, target: Target, site: Site, lowest: u.Quantity[u.deg]) -> Hours:
-    """Return the hours of a window with its Moon; those around transit, without, where the night has none."""
+def hours_within(window: TargetWindow, target: Target, site: Site, lowest: u.Quantity[u.deg], dark: Night) -> Hours:
+    """Return the hours of a window of a night with its Moon; those around transit, without, where the night has none.
+
+    Twilight counts where the night is not as dark as asked for.
+    """
     if not window.windows:
-        return Hours(hour_angle=hours_around_transit(target.dec, site, lowest), moonlight={}, absence=window.absence)
+        return Hours(hour_angle=hours_around_transit(target.dec, site, lowest), skylight={}, absence=window.absence)
     hours = window_samples(window)
-    place = moon(site, _times_at(window, hours))
-    return Hours(hour_angle=hours, length=window.hours, moonlight=moonlight(place, target), moon=place)
+    times = _times_at(window, hours)
+    place = moon(site, times)
+    skylight = {} if place is None else {
+        "moon_altitude": place.apparent_altitude, "moon_separation": place.separation_from(target),
+        "moon_phase_angle": place.phase_angle}
+    if dark.depression < dark.asked:
+        skylight["sun_altitude"] = sun_altitude(site, times)
+    return Hours(hour_angle=hours, length=window.hours, skylight=skylight, moon=place)
 
 
 def judge(rig: Rig, site: Site, band: Filter, goal: Goal, hours: Hours, *, declination: u.Quantity[u.deg],
@@ -220,7 +235,7 @@ def judge(rig: Rig, site: Site, band: Filter, goal: Goal, hours: Hours, *, decli
     """
     scene = observing_scene(rig, site, band, declination=declination, hour_angle=given(hours.hour_angle),
                             brightness=goal.brightness, line=goal.line, length=hours.length,
-                            motion=STILL if target is None else target.motion, **hours.moonlight)
+                            motion=STILL if target is None else target.motion, **hours.skylight)
     star = None if target is None else guide_star(rig, target, stars)
     need = guide_need(scene, guide_star=star, star_magnitudes=None if stars is None else in_camera(rig, stars),
                       with_changes=with_changes, with_reasons=with_reasons, start=start, near=near)
@@ -269,11 +284,3 @@ def _times_at(window: TargetWindow, hours: u.Quantity[u.deg]) -> Time:
     times = mjd_tt(window.transit) + hours.to_value(u.cycle) * day
     middle = (mjd_tt(window.windows[0][0]) + mjd_tt(window.windows[-1][1])) / 2
     return utc_time(times + np.round((middle - times) / day) * day)  # known only modulo a sidereal day
-
-
-def moonlight(place: MoonPlace | None, target: Target) -> dict[str, u.Quantity]:
-    """Return the Moon as `observing_scene` wants it; nothing where no Moon counts."""
-    if place is None:
-        return {}
-    return {"moon_altitude": place.apparent_altitude, "moon_separation": place.separation_from(target),
-            "moon_phase_angle": place.phase_angle}

@@ -9,7 +9,7 @@ from planner.exposure.depth import Depth, depth_after
 from planner.exposure.light.noise import PIXEL_RATE
 from planner.exposure.light.recorded_band import RecordedBand, recorded_bands
 from planner.exposure.scene import observing_scene
-from planner.session.advice.answer import Advice, moonlight
+from planner.session.advice.answer import Advice
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,11 +28,10 @@ def colours_at_once(advice: Advice) -> tuple[ColourLight, ...]:
     bands = recorded_bands(advice.rig.camera, advice.band)
     if scene is None or sub is None or not sub.speed > 0 or advice.rig.camera.colour == "mono":
         return ()
-    moon = moonlight(advice.moon, advice.target)
     colours = []
     for band in bands:
         own = observing_scene(advice.rig, advice.site, band, declination=advice.target.dec, length=scene.length,
-                              motion=scene.motion, hour_angle=scene.hour_angle, **moon)
+                              motion=scene.motion, hour_angle=scene.hour_angle, **advice.skylight)
         pitch = own.image_scale.to_value(u.arcsec / u.pix)
         colours.append(ColourLight(band=band, spacing=pitch / np.sqrt(band.share) * u.arcsec, sky_rate=own.sky_rate,
                                    depth=depth_after(own, sub, scene.length, advice.goal)))

@@ -16,6 +16,7 @@ from planner.session.advice.guide_star import NearbyStars
 from planner.session.match.ranking import RANKINGS, usual_ranking
 from planner.session.projects.framing import OVERLAP, OVERLAP_RULE
 from planner.visibility import night, target_window
+from planner.visibility.darkness import DARKEST
 from planner.visibility.moving_targets import placed
 from planner.visibility.target import Target
 
@@ -167,10 +168,10 @@ def _hours(target: Target | None, rig: Rig, site: Site, band: Filter, date: date
            lowest: u.Quantity[u.deg]) -> Hours:
     if target is None or date is None:
         declination = site.latitude if target is None else target.dec
-        return Hours(hour_angle=hours_around_transit(declination, site, lowest), moonlight={})
-    dark = night(site, date, depression=depression_for(band))
+        return Hours(hour_angle=hours_around_transit(declination, site, lowest), skylight={})
+    dark = night(site, date, depression=depression_for(band), least=DARKEST)
     window = target_window(target, site, dark, minimum_altitude=lowest, mount=rig.mount)
-    return hours_within(window, target, site, lowest)
+    return hours_within(window, target, site, lowest, dark)
 
 
 def optical_trains(equipment: Equipment) -> list[tuple[Telescope, Reducer | None, Telescope]]:

@@ -26,6 +26,7 @@ from planner.session.night.slots.slot_worth import (
 from planner.session.night.slots.windows import Slots, slots_of
 from planner.visibility import Night, Target, night, target_window, utc_time
 from planner.visibility.clock import clock_text
+from planner.visibility.darkness import DARKEST
 from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.moving_targets import placed
 
@@ -78,7 +79,7 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
         If the time is not more than 0 or more than from sunset to sunrise, or the target is not up in the dark from the
         start given.
     """
-    dark = night(site, date, depression=depression_for(band))
+    dark = night(site, date, depression=depression_for(band), least=DARKEST)
     target = placed(target, site, dark.date)
     hours = _possible(open_shutter, dark)
     window = target_window(target, site, dark, minimum_altitude=lowest_altitude, mount=rig.mount)

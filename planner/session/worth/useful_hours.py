@@ -18,6 +18,7 @@ from planner.rig import Mount, Site
 from planner.session.worth.usefulness import MomentTables, Usefulness, moment_tables
 from planner.visibility import altitude_factors, lit_share, moon, season_hours, sun_altitude, up_hours, utc_time
 from planner.visibility.clock import as_date
+from planner.visibility.darkness import DARKEST
 from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.moving_targets import placed_each_night
 from planner.visibility.target import Target
@@ -135,7 +136,7 @@ def season_cells(measure: Usefulness, first: datetime.date | str, nights: int, *
     """Cut the dark of each night into cells and look up the Moon and the Sun in the middle of each."""
     site = measure.site
     nowhere = np.empty(0) * u.deg
-    season = season_hours(nowhere, nowhere, site, first, nights, depression=depression)
+    season = season_hours(nowhere, nowhere, site, first, nights, depression=depression, least=DARKEST)
     dark = np.stack([mjd_tt(season.dark_start), mjd_tt(season.dark_end)])
     edges = _edges(site, dark, cells)
     start, end = edges[:, :-1].ravel(), edges[:, 1:].ravel()

@@ -21,6 +21,7 @@ from planner.session.night.slots.slot_worth import kept_of_useful, zenith_speed
 from planner.session.worth.useful_hours import Cells, UsefulHours, season_cells, useful_hours_of
 from planner.session.worth.usefulness import Usefulness, usefulness
 from planner.visibility import Target, earth_rotation_note, night, target_window
+from planner.visibility.darkness import DARKEST
 from planner.visibility.kernels.pieces import hour_angle_at
 from planner.visibility.moving_targets import placed
 
@@ -173,7 +174,7 @@ def why_never(target: Target, rig: Rig, site: Site, dates: Sequence[datetime.dat
     """Say why a target has no hour in any night; `dark` (nights,) says how much of it each has."""
     if not dark.max() > 0:
         return f"No dark time in any of these {len(dates)} nights."
-    longest = night(site, dates[int(np.argmax(dark))])
+    longest = night(site, dates[int(np.argmax(dark))], least=DARKEST)
     reason = target_window(target, site, longest, minimum_altitude=lowest, mount=rig.mount).reason
     if not reason or "not dark" in reason:
         return f"Within the limits only when it is not dark, in all of these {len(dates)} nights."

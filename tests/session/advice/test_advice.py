@@ -129,6 +129,15 @@ def test_the_moon_makes_the_sky_brighter_and_the_total_longer(demo):
     assert moonlit.total.clock_time > 2 * dark.total.clock_time
 
 
+def test_twilight_brightens_the_darkest_hours_of_a_short_night(demo):
+    place = replace(demo.site("hill"), latitude=58 * u.deg, horizon=None)
+    sky = [quick(find_target("M 101"), demo.rig(), place, datetime.date(2027, month, day)).sky_brightness.value
+           for month, day in ((4, 5), (4, 28), (5, 6), (5, 12))]  # no Moon; the Sun 18, 16, 14 and 13 deg down at least
+    assert 0 <= sky[0] - sky[1] < 0.3
+    assert sky[1] > sky[2] > sky[3]
+    assert 0.3 < sky[0] - sky[3] < 2.5
+
+
 def test_a_narrow_band_counts_from_nautical_twilight(demo):
     rig = demo.rig("nebulae")
     broad, narrow = (ask(demo, band=filter_named(rig, name), with_changes=False) for name in ("L", "Ha"))

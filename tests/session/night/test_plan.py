@@ -390,12 +390,15 @@ def test_no_dark_time_is_an_answer():
     assert (found.value, found.bound) == (0, 0)
 
 
-def test_midsummer_without_astronomical_dark_leaves_the_narrow_bands():
+def test_midsummer_without_astronomical_dark_leaves_the_darkest_hours():
     found = plan(replace(DEMO.site("hill"), latitude=52 * u.deg, horizon=None), "2026-06-21")
-    assert found.dark is None
-    assert "nautical dark from" in found.night.reason
-    assert {block.band.name for block in found.blocks} <= NARROW
+    # The Sun's lower transit is 90 - 52 - 23.44 = 14.6 deg down: three hours of it are below 12 deg.
+    assert 12 <= found.night.depression.value < 14.6
     assert found.blocks
+    assert any("the darkest" in note for note in found.notes)
+    hours = {band: sum(block.equivalent_hours.value for block in found.blocks if (block.band.name in NARROW) == band)
+             for band in (True, False)}
+    assert hours[True] > hours[False]  # lines mind twilight less
 
 
 def test_targets_that_are_never_up_are_an_answer():

@@ -13,6 +13,7 @@ from planner.rig.choices import PierSide
 from planner.session.advice.answer import depression_for
 from planner.session.worth.times import FLIP_MARGIN
 from planner.visibility import MeridianPlan, Night, TargetWindow, meridian_plan, night
+from planner.visibility.darkness import DARKEST
 from planner.visibility.earth_rotation import mjd_tt
 
 # Where the telescope is; a mount without sides uses the first place alone.
@@ -78,7 +79,7 @@ class Slots:
 
 def nights_for(depths: Iterable[float], site: Site, date: datetime.date) -> dict[float, Night]:
     """Return the night at each depth of the Sun [deg], the darkest last."""
-    return {at: night(site, date, depression=at * u.deg) for at in sorted(set(depths))}
+    return {at: night(site, date, depression=at * u.deg, least=DARKEST) for at in sorted(set(depths))}
 
 
 def depth(band: Filter) -> float:
