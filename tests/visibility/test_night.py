@@ -78,7 +78,7 @@ def test_a_smaller_depression_finds_dark_time():
 def test_the_darkest_hours_of_a_short_night_against_jpl():
     # At both ends of three hours around its lower transit the Sun is as deep as is said, by DE421.
     site, body = site_of(58.2, 8.1, "Europe/Oslo"), jpl.ephemeris()
-    for day in ("2027-04-26", "2027-05-10"):
+    for day in ("2027-04-26", "2027-05-05"):
         found = night(site, day, least=3 * u.h)
         assert found.dark_hours.value == pytest.approx(3, abs=0.02)  # the Sun goes north meanwhile
         assert 12 < found.depression.value < 18 == found.asked.value
