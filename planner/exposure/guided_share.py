@@ -46,19 +46,20 @@ def guided_share(scene: Scene, unguided: StarMotion, star: GuideStar | None, *,
     if scene.rig.guider is None or star is None or not np.isfinite(star.magnitude.value):
         return None
     loops = loops_on_star(scene, star, unguided)
-    first = _guided(scene, star, loops.best(), nodes)
+    first = share_with(scene, star, loops.best(), nodes=nodes)
     reached = _best_speed(scene, first.shares)
     if reached >= NEAR * _best_speed(scene, None) * _most_light(scene, first.loop) * first.shares.air.mean():
         return first
     setting = _Search(scene, star, loops, first.motion).best(start) if near is None else loops.like(near)
     if (setting.exposure, setting.gain) == (first.loop.exposure, first.loop.gain):
         return first
-    other = _guided(scene, star, setting, nodes, like=first.motion)
+    other = share_with(scene, star, setting, nodes=nodes, like=first.motion)
     return other if _best_speed(scene, other.shares) > (1 + EVEN) * reached else first
 
 
-def _guided(scene: Scene, star: GuideStar, loop: GuideLoop, nodes: u.Quantity | None, like: StarMotion | None = None
-            ) -> Guided:
+def share_with(scene: Scene, star: GuideStar, loop: GuideLoop, *, nodes: u.Quantity[u.s] | None = None,
+               like: StarMotion | None = None) -> Guided:
+    """Return guiding on a star with a loop that is set, its kept share at nodes; `like` as in `guided_motion`."""
     held = guided_motion(scene, loop, guide_star_offset=star.offset, like=like)
     return Guided(loop, held, kept_share(scene, held, nodes=nodes))
 

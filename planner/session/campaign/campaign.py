@@ -195,9 +195,11 @@ def _speeds(needs: Sequence[tuple[int, Need]], targets: Sequence[Target], rig: R
     through = stand_ins(rig, site)
     keys = [(row, through[need.band.name].name) for row, need in needs]
     motions: dict[tuple[int, str], MountMotion] = {}
+    first: dict[int, MountMotion] = {}
     for row, name in dict.fromkeys(key for key in keys if key[0] in ever):
         motions[row, name] = mount_motion(ever[row], rig, site, through[name],
-                                          widest_hour_angle(ever[row], site, lowest))
+                                          widest_hour_angle(ever[row], site, lowest), like=first.get(row))
+        first.setdefault(row, motions[row, name])
     shares = kept_of_useful(usefulness(rig, site, rig.middle_filter), list(motions.values())) if motions else []
     kept = dict(zip(motions, shares, strict=True))
     return np.array([kept[key] * zenith_speed(rig, site, need.band, motions[key]) if key in motions else 0.0

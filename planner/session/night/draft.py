@@ -186,9 +186,10 @@ class NightDraft:
             return None
         known = self.motions.setdefault(row, {})
         if band.name not in known:
-            stars = None if self.stars_around is None else self.stars_around(target)
-            near = next((motion.loop for motion in known.values()), None)
-            known[band.name] = mount_motion(target, self.rig, self.site, band, window_samples(window), stars, near)
+            like = next(iter(known.values()), None)
+            wanted = self.stars_around is not None and (like is None or like.star is None)
+            stars = given(self.stars_around)(target) if wanted else None
+            known[band.name] = mount_motion(target, self.rig, self.site, band, window_samples(window), stars, like)
         return known[band.name]
 
     def _wanted(self, number: int) -> float:

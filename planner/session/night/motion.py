@@ -11,8 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
+from planner.checks import given
 from planner.exposure.guide_star import GuideStar
-from planner.exposure.guided_share import EVEN, guided_share
+from planner.exposure.guided_share import EVEN, guided_share, share_with
 from planner.exposure.kept_share import KeptShare
 from planner.exposure.light.photons import LightPath
 from planner.exposure.scene import Scene, observing_scene, over_window
@@ -27,7 +28,7 @@ from planner.tracking import GuideLoop
 from planner.visibility.target import Target
 
 GOOD = 1 - EVEN  # of a perfect mount: guiding could not win by more than what counts as equal
-ALIKE, AIRMASS, LOW = 0.03, 2.0, 30 * u.deg
+ALIKE, AIRMASS, LOW = 0.07, 2.0, 30 * u.deg
 PIECES = 48  # of the window, in which shares are told apart
 MIDDLES = (np.arange(PIECES) + 0.5) / PIECES
 
@@ -73,7 +74,9 @@ def stand_ins(rig: Rig, site: Site) -> dict[str, Filter]:
     while left:
         alike = [band for band in left if drawn[band.name] - drawn[left[0].name] < ALIKE]
         left = left[len(alike):]
-        found |= dict.fromkeys((band.name for band in alike), alike[len(alike) // 2])
+        middle = (drawn[alike[0].name] + drawn[alike[-1].name]) / 2
+        stands = min(alike, key=lambda band: abs(drawn[band.name] - middle))
+        found |= dict.fromkeys((band.name for band in alike), stands)
     return found
 
 
@@ -87,12 +90,12 @@ def _drawn_out(rig: Rig, site: Site, band: Filter) -> u.Quantity[u.arcsec**2]:
 
 
 def mount_motion(target: Target, rig: Rig, site: Site, band: Filter, hour_angle: u.Quantity[u.deg],
-                 stars: NearbyStars | None = None, near: GuideLoop | None = None) -> MountMotion:
+                 stars: NearbyStars | None = None, like: MountMotion | None = None) -> MountMotion:
     """Return what the mount does to a target's stars over its hours of the night.
 
     `band`: the filter, or what stands for it in `stand_ins`. `hour_angle` (h,): evenly spread over the window, target
-    above the horizon. `stars`: catalogue stars around the target, for the guide star. `near`: a loop that served the
-    target through another filter.
+    above the horizon. `stars`: catalogue stars around the target, for the guide star. `like`: that of the same hours
+    through another filter; the guide star and the loop are its.
     """
     scene = observing_scene(rig, site, band, declination=target.dec, hour_angle=hour_angle, motion=target.motion)
     motion = unguided_motion(scene)
@@ -100,10 +103,11 @@ def mount_motion(target: Target, rig: Rig, site: Site, band: Filter, hour_angle:
     shares = [_over_pieces(scene, kept_share(scene, motion, nodes=SUB_LADDER))]
     star = guided = None
     if rig.guider is not None and (shares[0][0] * shares[0][1]).mean(axis=1)[_useful()].min() < GOOD:
-        star = guide_star(rig, target, stars)
-        guided = guided_share(scene, motion, star, nodes=SUB_LADDER, near=near)
-        if guided is not None:
-            shares.append(_over_pieces(scene, guided.shares))
+        star = guide_star(rig, target, stars) if like is None or like.star is None else like.star
+        guided = (guided_share(scene, motion, star, nodes=SUB_LADDER) if like is None or like.loop is None
+                  else share_with(scene, given(star), like.loop, nodes=SUB_LADDER))
+    if guided is not None:
+        shares.append(_over_pieces(scene, guided.shares))
     kept, light = (np.array([share[part] for share in shares]) for part in (0, 1))
     return MountMotion(scene=scene, kept=kept, light=light, star=star,
                        loop=None if guided is None else guided.loop,
