@@ -32,6 +32,11 @@ def _connect_on_this_machine(self, address):
     return _connect(self, address)
 
 
+def pytest_xdist_auto_num_workers():
+    """One worker more than cores: where a browser waits for its page another test runs."""
+    return (os.cpu_count() or 1) + 1
+
+
 @pytest.fixture(scope="session")
 def chromium_path():
     """The system's own Chromium."""
