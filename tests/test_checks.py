@@ -13,7 +13,7 @@ def test_the_line_names_value_rule_and_remedy():
     with pytest.raises(InvalidInputError) as caught:
         Telescope(name="x", aperture=100 * u.mm, focal_length=0 * u.mm)
     assert str(caught.value) == (
-        "focal_length = 0.0 mm: must be at least 5 mm. Give the focal length; a [[reducer]] comes on top."
+        "focal_length = 0.0 mm: must be at least 5 mm. Give the focal length; a reducer comes on top."
     )
     assert caught.value.name == "focal_length"
 

@@ -18,7 +18,7 @@ class Telescope(Figures):
     aperture: u.Quantity[u.mm] = quantity("mm", at_least=5, at_most=5000, meaning="clear diameter",
                                           remedy="Give the clear diameter of the entrance pupil.")
     focal_length: u.Quantity[u.mm] = quantity("mm", at_least=5, at_most=50000, meaning="with what always stays on it",
-                                              remedy="Give the focal length; a [[reducer]] comes on top.")
+                                              remedy="Give the focal length; a reducer comes on top.")
     obstruction: float = plain("number", default=0.0, at_least=0, less_than=0.9, meaning="share of the diameter",
                                remedy="Give the central obstruction as a share of the diameter, 0 if none.")
     transmission: float = plain("number", default=0.9, at_least=0.01, at_most=1, meaning="all surfaces together",

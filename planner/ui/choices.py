@@ -12,6 +12,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from urllib.parse import parse_qsl, urlencode
 
 import streamlit as st
 from astropy import units as u
@@ -39,6 +40,7 @@ from planner.visibility.target import Target
 FIRST_TARGET = "NGC 7331"
 ALL = ("rig", "site", "target", "night", "lowest")
 WIDTHS = {"rig": 5, "site": 5, "target": 5, "night": 4, "lowest": 4}
+FIRST_NIGHT, LAST_NIGHT = datetime.date(1974, 1, 1), datetime.date(2097, 12, 31)
 LOWEST = Rule(at_least=0, at_most=85, remedy="Give degrees above the horizon, e.g. 30.")
 ON_ITS_HEELS = 3.0  # seconds in which another run may still cut short the one that said what was done
 
@@ -173,32 +175,42 @@ def follow_the_address() -> None:
     state["choice_target"] = state["typed_target"] = address.get("target", FIRST_TARGET)
     state["target_open"] = "target" not in address
     state["choice_night"] = _date_or_none(address.get("night"))
+    state["night_unknown"] = address.get("night") if state["choice_night"] is None else None
     take_look(address.get("look"), first=first)
     settings.take(address)
     state["address"] = address
+    state.setdefault("setup_draft", dict(parse_qsl(st.query_params.get("answers", ""))))
 
 
-def write_the_address() -> None:
-    """Write the choices to the address, where they differ from what it says."""
+def write_the_address(*, with_draft: bool = False) -> None:
+    """Write the choices to the address, where they differ from what it says; and the answers of a set-up begun.
+
+    A phone loads a page anew that slept.
+    """
     state = st.session_state
     address = {name: str(state[f"choice_{name}"]) for name in settings.FRAME if state[f"choice_{name}"] is not None}
     address |= settings.written()
     if state["choice_look"] != SYSTEM:
         address["look"] = state["choice_look"]
     state["address"] = address
+    if with_draft and state.get("setup_draft"):
+        address |= {"answers": urlencode(state["setup_draft"])}
     if st.query_params.to_dict() != address:
         st.query_params.from_dict(address)
 
 
 def _date_or_none(text: str | None) -> datetime.date | None:
     try:
-        return None if text is None else as_date(text)
+        found = None if text is None else as_date(text)
+        return found if found is None or FIRST_NIGHT <= found <= LAST_NIGHT else None
     except PlannerError:
         return None
 
 
 def _keep(name: str) -> None:
     """Make the widget's new value the choice."""
+    if name == "night":
+        st.session_state["night_unknown"] = None
     st.session_state["typed_target" if name == "target" else f"choice_{name}"] = st.session_state[f"widget_{name}"]
 
 
@@ -244,12 +256,17 @@ def _target(place: Any) -> Target:
                 _target_named(state["typed_target"])
                 state["choice_target"] = state["typed_target"]
             except PlannerError as error:
-                st.error(plain(f"{error} Below it is still {state['choice_target']}."))
+                st.error(plain(f"{error} Below it is still {_last_good_target().name}."))
                 mark_stale("Target")
+    return _last_good_target()
+
+
+def _last_good_target() -> Target:
+    """Return the target that is chosen, the first one where the address names nothing."""
     try:
-        return _target_named(state["choice_target"])
-    except PlannerError:  # an address that names nothing
-        state["choice_target"] = FIRST_TARGET
+        return _target_named(st.session_state["choice_target"])
+    except PlannerError:
+        st.session_state["choice_target"] = FIRST_TARGET
         return _target_named(FIRST_TARGET)
 
 
@@ -266,10 +283,12 @@ def _night(site: Site, place: Any) -> datetime.date:
         if problem:
             st.warning(plain(problem))
         with place:
+            if state.get("night_unknown"):
+                st.warning(plain(f'There is no night "{state["night_unknown"]}" from {FIRST_NIGHT} to {LAST_NIGHT}: '
+                                 "this is the coming one."))
             held = hold("widget_night", state["choice_night"] or tonight)
             st.date_input("Night (evening's date)", held, key="widget_night", on_change=_keep, args=("night",),
-                          format="YYYY-MM-DD", min_value=datetime.date(1974, 1, 1),
-                          max_value=datetime.date(2097, 12, 31))
+                          format="YYYY-MM-DD", min_value=FIRST_NIGHT, max_value=LAST_NIGHT)
     if state["choice_night"] == tonight:
         state["choice_night"] = None
     return state["choice_night"] or tonight

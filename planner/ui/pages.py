@@ -29,7 +29,7 @@ class Page:
     default: bool = False
 
 
-WELCOME, TONIGHT = "welcome_page", "night.tonight_page"
+WELCOME, TONIGHT, SETUP = "welcome_page", "night.tonight_page", "equipment.setup_page"
 PAGES = {
     "Tonight": (
         Page(WELCOME, "Welcome", "welcome", choices=(), gear=False, default=True),
@@ -48,7 +48,7 @@ PAGES = {
         Page("measure.pointing_page", "Pointing", "pointing", choices=GEAR),
     ),
     "My own": (
-        Page("equipment.setup_page", "Set up, step by step", "setup", choices=(), gear=False),
+        Page(SETUP, "Set up, step by step", "setup", choices=(), gear=False),
         Page("equipment.equipment_page", "My equipment", "equipment", choices=()),
         Page("pier.page", "Pier", "pier", choices=(), gear=False),
         Page("sources_page", "How it is computed", "sources", choices=(), gear=False),
@@ -103,7 +103,7 @@ def _show(entry: Page, chosen: Any) -> None:
     if entry.gear:
         _say_whose_gear()
     st.session_state["chosen"] = show_frame(entry.choices) if entry.choices else None
-    write_the_address()
+    write_the_address(with_draft=entry.module == SETUP)
     try:
         with st.container(key="answer"):
             chosen.run()

@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from app.conftest import blocks_of, go_to
+from app.conftest import blocks_of, go_to, open_framed
 from playwright.sync_api import expect
 from streamlit.testing.v1 import AppTest
 
@@ -158,3 +158,9 @@ def test_a_field_that_the_browser_makes_late_shows_its_value(desktop, app_addres
         route.continue_()
     expect(lowest(page)).to_have_value("40")
     expect(page.get_by_label("Target", exact=True)).to_have_value("M 33")
+
+
+def test_an_address_that_names_nothing_says_what_is_answered_instead():
+    page = open_framed("measure.first_light_page", target="XYZ123", night="2026-13-45")
+    assert any("Below it is still NGC 7331." in one.value for one in page.error)
+    assert any('no night “2026-13-45”' in one.value for one in page.warning)

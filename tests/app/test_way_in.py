@@ -41,6 +41,19 @@ def describe_a_southern_rig(page):
 
 
 @pytest.mark.browser
+def test_a_page_loaded_anew_keeps_the_answers_of_a_set_up_begun(phone, app_address):
+    page = phone.page
+    page.goto(f"{app_address}/setup")
+    page.get_by_label("Aperture (mm)", exact=True).fill("20 cm")
+    page.keyboard.press("Tab")
+    page.get_by_text("1 of 18 answered").wait_for()
+    page.wait_for_url(re.compile("answers="))
+    page.reload()
+    page.get_by_text("1 of 18 answered").wait_for()
+    expect(page.get_by_label("Aperture (mm)", exact=True)).to_have_value("20 cm")
+
+
+@pytest.mark.browser
 def test_a_newcomer_gets_from_nothing_to_their_own_verdict(phone, app_address, own_folder):
     page = phone.page
     page.goto(app_address)

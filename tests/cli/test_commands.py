@@ -325,7 +325,7 @@ def test_gear_check_names_every_problem_a_line_each(capsys, tmp_path):
     assert out == ""
     assert err.splitlines() == [
         'equipment.toml: telescope "long".focal_length = "-2 m": must be at least 5 mm. '
-        "Give the focal length; a [[reducer]] comes on top.",
+        "Give the focal length; a reducer comes on top.",
         'equipment.toml: camera "cam".pixel_pitch = "3.8 kg": must have a unit like um. Give the side of one pixel.',
     ]
     code, out, _ = _run(capsys, "gear", "--check", "--json", "--equipment", path)

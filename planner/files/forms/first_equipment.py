@@ -31,6 +31,7 @@ from planner.files.forms.usual_figures import (
     SKIES,
     TELESCOPES,
 )
+from planner.files.quantities import unit_text
 from planner.files.reading import is_there
 from planner.files.writing import rewrite, write_new
 from planner.rig import Camera, Guider, HorizonProfile, Site, Telescope
@@ -83,7 +84,7 @@ def read_answers(answers: Mapping[str, str]) -> Answered:
             try:
                 values[key] = _read(key, text)
             except InvalidInputError as error:
-                problems[key] = error
+                problems[key] = InvalidInputError(key, error.value, error.rule, error.remedy)
     missing = tuple(key for key in asked if not answers.get(key, "").strip())
     return Answered(values, problems, missing, asked)
 
@@ -126,7 +127,7 @@ def _read(key: str, text: str) -> Any:
     if key in TYPED:
         rule = rules_of(TYPED[key][0])[TYPED[key][1]]
         bare = dataclasses.replace(rule, unit=None, kind="whole" if rule.kind == "whole" else "number")
-        return typed_number(key.replace("_", " "), text, bare)
+        return typed_number(f"{key} ({unit_text(rule.unit)})" if rule.unit else key, text, bare)
     if key == "filters":
         return [_one_of(key, one.strip()) for one in text.split(";") if one.strip()]
     return _one_of(key, text) if key in PICKED else text

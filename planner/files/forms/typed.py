@@ -1,15 +1,18 @@
 """Numbers and sizes as people type them into a field: decimals with point or comma, one side or two."""
 
 import re
+from dataclasses import replace
 
 from astropy import units as u
 
 from planner.checks import Rule, check
 from planner.errors import InvalidInputError
-from planner.files.quantities import parse_option
+from planner.files.quantities import parse_option, parse_quantity
 
 # Digits with at most one point or comma; of 1,234.5 or 1 234 nobody can say which mark is the decimal one.
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)")
+_UNIT = re.compile(r".*\(([^()]+)\)")  # that a label names
+_WITH_UNIT = re.compile(rf"({_NUMBER.pattern})\s*([^\d\s.,].*)")
 _SIZE = re.compile(r"([0-9.,]+)\s*(\D*?)\s*(?:[x×]\s*([0-9.,]+)\s*(\D*?))?", re.I)
 SIZE_RULE = Rule(unit=u.arcmin, kind="quantity", more_than=0, at_most=10800,
                  remedy='Write it like "3x2 deg" or "30 arcmin".')
@@ -35,9 +38,15 @@ def typed_size(name: str, text: str) -> tuple[u.Quantity[u.arcmin], u.Quantity[u
 def typed_number(name: str, text: str, rule: Rule) -> float:
     """Return the number that a text writes, with a decimal point or comma, within the limits of its rule.
 
+    `name`: of the field. Where it names a unit, ``Length of one (s)``, a number with another unit of its kind is read.
     Raises InvalidInputError if it is no number, writes two marks, or breaks the rule.
     """
     plain = text.strip().replace("−", "-")
+    label, own = _UNIT.fullmatch(name), _WITH_UNIT.fullmatch(plain)
+    if label and own:
+        unit = parse_quantity(name, f"1 {label[1]}", rule).unit
+        with_unit = replace(rule, unit=unit, kind="quantity")
+        return float(parse_option(name, f"{own[1].replace(',', '.')} {own[2]}", with_unit).to_value(unit))
     if not _NUMBER.fullmatch(plain):
         raise InvalidInputError(name, text.strip(), "must be a number with at most one decimal point or comma",
                                 rule.remedy)

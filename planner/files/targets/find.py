@@ -40,7 +40,7 @@ _NAMES_IN_USE = {
 _ABBREVIATIONS = ("LMC", "SMC")
 _CATALOGUE_NUMBER = re.compile(r"[a-z]{1,9}[\s.\-_]*\d+[a-z]?", re.I)
 _OWN_LIST = ("Not every catalogue comes with the program: give coordinates like 22 37 04 +34 24 57, or put it into a "
-             "list of your own (--targets).")
+             "list of your own.")
 # They move against the stars, and are no nebula whose name begins so.
 _WANDERERS = ("sun", "moon", "mercury", "venus", "mars", "jupiter", "saturn", "uranus", "neptune", "pluto", "ceres",
               "pallas", "juno", "vesta", "halley")
@@ -112,8 +112,7 @@ def _found(wanted: str, own: Mapping[str, Target]) -> Target | None:
         return Target(position_name(ra, dec), ra, dec)
     if _key(wanted) in _WANDERERS or _DESIGNATION.fullmatch(wanted):
         raise InvalidInputError("target", wanted, "moves against the stars",
-                                "Give its elements: NAME q= e= i= node= peri= T=, or its published line in a list "
-                                "(--targets).")
+                                "Give its elements: NAME q= e= i= node= peri= T=, or its published line in a list.")
     return _in_catalogues(wanted)
 
 

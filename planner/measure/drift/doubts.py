@@ -69,7 +69,7 @@ def latitude_doubt(latitude: u.Quantity | None, site: Site) -> Doubt | None:
     return Doubt(kind="latitude", seen=f"latitude {latitude.to_value(u.deg):.4g} deg, where the site "
                  f'"{site.name}" lies at {site.latitude.to_value(u.deg):.4g} deg',
                  rule="a measurement taken elsewhere says nothing of how this mount stands here",
-                 remedy="Name the right --site, or correct the latitude.")
+                 remedy="Choose the right site, or correct the latitude.")
 
 
 def _short(report: DriftReport) -> Doubt | None:

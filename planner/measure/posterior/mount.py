@@ -227,14 +227,18 @@ def _noises(table: _Table, prior: MountPrior, report: DriftReport, found: Poster
     spread, usual = (wander.spread, wander.median) if report.far_wander is None else (
         np.hypot(wander.spread, SLOW_AIR), max(wander.median, before.median))
     table.figure("wander", wander.median, wander.median * spread, usual * before.spread)
-    exposure = report.step if report.log.exposure is None else report.log.exposure
-    if exposure > LONGEST_EXPOSURE:
+    if _exposure(report) > LONGEST_EXPOSURE:
         table.figure("jitter", prior.jitter.median, prior.jitter.spread, prior.jitter.spread)
         return
     jitter = _jitter(table.before, report, prior.jitter, noise, to_equator)
     table.figure("jitter", jitter.median, jitter.median * jitter.spread, jitter.median * prior.jitter.spread)
     if table.state("jitter") != "left":
         table.on_the_pier()
+
+
+def _exposure(report: DriftReport) -> u.Quantity[u.s]:
+    """Return over how long a row averages."""
+    return report.step if report.log.exposure is None else report.log.exposure
 
 
 def _jitter(mount: Mount, report: DriftReport, prior: Size, noise: tuple[u.Quantity, float],
@@ -303,12 +307,17 @@ def _notes(report: DriftReport, data: LogData, table: _Table, against: list[str]
     """Return what the log contradicts and what it could not tell, a sentence each."""
     notes = []
     if against:
-        notes.append(f"The log disagrees with the mount's table about {', '.join(against)}: it is off by more than "
+        about = " and ".join(key.removesuffix("_ppm").replace("_", " ") for key in against)
+        notes.append(f"The log disagrees with the mount's table about {about}: it is off by more than "
                      f"{STANDS:g} of its standard errors there, which were widened to what the log shows.")
     if not data.placed:
         lacks = "hour angle or latitude" if report.log.oriented else "camera_angle_deg, and which way is east is open"
         notes.append(f"The polar axis and the drive rate stay as they were: the log gives no {lacks}.")
     left = [figure.key for figure in table.figures if figure.state == "left"]
+    if "jitter" in left and _exposure(report) > LONGEST_EXPOSURE:
+        left.remove("jitter")
+        notes.append(f"Jitter stays as it was: rows of {_exposure(report).to_value(u.s):.3g} s average it away. What "
+                     "scatters from row to row then is mostly the air, and how finely each was measured.")
     if left:
         notes.append(f"Too little in this log of {report.duration.to_value(u.min):.0f} min to say more of "
                      f"{', '.join(left)} than was known.")

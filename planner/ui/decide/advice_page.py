@@ -12,7 +12,7 @@ from planner.charts.advice import budget_chart, budget_frame, speed_chart, speed
 from planner.charts.waterfall import waterfall_chart
 from planner.checks import Rule
 from planner.errors import PlannerError
-from planner.exposure.depth import Goal
+from planner.exposure.depth import Goal, goal_for
 from planner.exposure.uncertainty import Certainty, certainty
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
@@ -118,11 +118,13 @@ def _form(chosen: Chosen) -> AdviceForm:
     """Show the widgets of this page."""
     columns = st.columns(3)
     name = settings.pick("filter", "Filter", [band.name for band in chosen.rig.filters], place=columns[0])
+    usual = goal_for(filter_named(chosen.rig, name))
     brightness = settings.number(
         "brightness", "Faintest part to show (mag/arcsec²)", None, BRIGHTNESS, place=columns[1],
-        placeholder="26.5, or a line of 20 R", help="Its surface brightness: the goal that the total exposure is for.")
+        placeholder=f"a line of {usual.line:g}" if usual.brightness is None else f"{usual.brightness.value:g}",
+        help="Its surface brightness: the goal that the total exposure is for.")
     ratio = settings.number("ratio", "Signal-to-noise wanted", None, RATIO, place=columns[2],
-                            placeholder="5, or 10 in a line", help="On 25 arcsec² of it.")
+                            placeholder=f"{usual.signal_to_noise:g}", help="On 25 arcsec² of it.")
     return AdviceForm(filter=name, brightness=brightness, signal_to_noise=ratio)
 
 

@@ -294,7 +294,7 @@ def _refuse_overwriting(kind: str, name: str, values: dict[str, Any]) -> None:
     if lost:
         key = lost[0]
         raise InvalidInputError(key.replace("_", " "), draft[key], "was changed elsewhere meanwhile, from "
-                                f"{start[key]} to {there[key]}",
+                                f"{start[key] or 'nothing'} to {there[key] or 'nothing'}",
                                 "Save again to put yours in its place, or discard your changes.")
 
 

@@ -60,7 +60,7 @@ def _ask(question: Question, draft: dict[str, str], found: Answered) -> None:
     if question.way == TYPE:
         st.text_input(question.label, hold(widget, answer), placeholder=f"e.g. {question.example}", **common)
     elif question.way == MANY:
-        held = hold(widget, [one for one in answer.split(";") if one])
+        held = hold(widget, [one for one in answer.split(";") if one in PICKED["filters"]])
         st.multiselect(question.label, list(PICKED["filters"]), held, placeholder="choose",
                        format_func=lambda option: option_text(question.key, option), **common)
     elif question.way == PICK:
@@ -72,9 +72,14 @@ def _ask(question: Question, draft: dict[str, str], found: Answered) -> None:
         _ask_zone(question, answer)
     problem = found.problems.get(question.key)
     if problem is not None:
-        st.error(plain(problem))
+        st.error(plain(_in_words(problem)))
     elif question.why:
         st.caption(question.why)
+
+
+def _in_words(problem: InvalidInputError) -> InvalidInputError:
+    """Return a problem with the label of its question in place of the key."""
+    return InvalidInputError(LABELS.get(problem.name, problem.name), problem.value, problem.rule, problem.remedy)
 
 
 def _ask_zone(question: Question, zone: str) -> None:
@@ -108,7 +113,10 @@ def _propose_zone(draft: dict[str, str]) -> None:
         return
     place = read_answers(draft).values
     if "latitude" in place and "longitude" in place:
-        draft["time_zone"] = time_zone_of(place["latitude"], place["longitude"])
+        zone = time_zone_of(place["latitude"], place["longitude"])
+        st.session_state.setdefault("setup_zone_chosen", draft.get("time_zone", zone) != zone)  # by a page left
+        if not st.session_state["setup_zone_chosen"]:
+            draft["time_zone"] = zone
 
 
 def _buttons() -> None:
@@ -133,8 +141,8 @@ def _save(then: str) -> None:
     try:
         _, rig, site = write_first(equipment_file(), state["setup_draft"], horizon_given(SKYLINE))
     except InvalidInputError as error:
-        name = LABELS.get(error.name, error.name)
-        text = f"{name} is still open." if error.value == "(missing)" else str(error)
+        told = _in_words(error)
+        text = f"{told.name} is still open." if error.value == "(missing)" else str(told)
         say_after("setup_said", f"Not saved yet: {text}", done=False)
         return
     except PlannerError as error:

@@ -68,7 +68,8 @@ def page() -> None:
 
 def _headline(projects: tuple[Project, ...]) -> str:
     left = sum(float(item.left(band).value) for item in projects for band in item.wanted)
-    return f"{len(projects)} projects, {left:.1f} equivalent hours left" if projects else "No projects yet"
+    return (f"{len(projects)} project{'s' if len(projects) > 1 else ''}, {left:.1f} equivalent hours left" if projects
+            else "No projects yet")
 
 
 def _rows(projects: tuple[Project, ...]) -> pd.DataFrame:

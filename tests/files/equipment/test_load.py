@@ -29,7 +29,7 @@ def test_what_is_written_becomes_the_model(tmp_path):
 # One breach each: the text that is replaced, its replacement, and the line that must come.
 BREACHES = [
     ('"2000 mm"', '"-2 m"', 'telescope "long".focal_length = "-2 m": must be at least 5 mm. '
-     "Give the focal length; a [[reducer]] comes on top."),
+     "Give the focal length; a reducer comes on top."),
     ('"3.8 um"', '"3.8 kg"', 'camera "cam".pixel_pitch = "3.8 kg": must have a unit like um. '
      "Give the side of one pixel."),
     ('"2000 mm"', "2000", 'telescope "long".focal_length = 2000: must be a number with a unit like mm. '
@@ -37,7 +37,7 @@ BREACHES = [
     ('"2000 mm"', '"2000"', 'telescope "long".focal_length = "2000": must be a number with a unit like mm. '
      'Write it like "2000 mm".'),
     ('"2000 mm"', '"nan mm"', 'telescope "long".focal_length = "nan mm": must be a finite value. '
-     "Give the focal length; a [[reducer]] comes on top."),
+     "Give the focal length; a reducer comes on top."),
     ("columns = 6000", "columns = nan", 'camera "cam".columns = nan: must be a finite number without unit. '
      "Count the pixels along the long side."),
     ("columns = 6000", "columns = 6000.5", 'camera "cam".columns = 6000.5: must be a whole number. '

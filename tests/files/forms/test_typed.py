@@ -24,6 +24,17 @@ def test_anything_else_is_refused_with_its_value(text, words):
     assert refused.value.value == text
 
 
+@pytest.mark.parametrize(("text", "value"), [("60", 60), ("60 s", 60), ("1 min", 60), ("1,5min", 90), ("0.5 h", 1800)])
+def test_where_a_label_names_its_unit_another_will_do(text, value):
+    assert typed_number("Length of one (s)", text, Rule(at_least=1, at_most=7200)) == pytest.approx(value)
+
+
+def test_another_unit_keeps_the_rule_and_its_kind():
+    for text, words in (("3 h", "at most 7200"), ("5 m", "must have a unit like s"), ("10 potatoes", "no known unit")):
+        with pytest.raises(InvalidInputError, match=words):
+            typed_number("Length of one (s)", text, Rule(at_least=1, at_most=7200))
+
+
 @pytest.mark.parametrize(("text", "arcmin"), [
     ("3x2 deg", (180, 120)), ("2 × 3deg", (180, 120)), ("190′ × 60′", (190, 60)), ("1°", (60, 60)),
     ("3,5 X 2 deg", (210, 120)), ("1 deg x 30 arcmin", (60, 30)),

@@ -229,7 +229,7 @@ def test_a_rate_that_the_table_has_wrong_is_not_forced_into_the_axis(minutes):
                 off = u.Quantity((getattr(found.mount, key) - true) / found.mount.errors[key])
                 assert abs(off) < 2.6, (seed, key, off)
         assert "polar_azimuth_error" in found.mount.errors
-        assert "polar_azimuth_error: it is off by more than 3" in found.notes[0]
+        assert "polar azimuth error: it is off by more than 3" in found.notes[0]
         assert "disagrees with the mount's table about" in found.notes[0]
 
 
