@@ -51,6 +51,14 @@ def test_every_block_gets_a_length_that_is_good_for_it(blocks, seed):
         assert row[length] >= 0.95 if (row >= 0.95).any() else length == -1
 
 
+def test_how_whole_subs_fill_a_block_moves_no_length_that_is_good():
+    # The second length, as an advice recommends, is good too where whole subs are counted: the third fits a bit better.
+    whole, endless = np.array([[0.90, 0.97, 1.00, 0.96]]), np.array([[0.97, 0.995, 1.00, 0.99]])
+    assert common_lengths(whole, np.array([60.0])) == 2
+    assert common_lengths(whole, np.array([60.0]), endless) == 1
+    assert common_lengths(np.array([[0.90, 0.94, 1.00, 0.96]]), np.array([60.0]), endless) == 2  # no longer good
+
+
 @given(st.integers(min_value=1, max_value=6), seeds)
 def test_no_fewer_lengths_would_do_for_all_blocks(blocks, seed):
     rng = np.random.default_rng(seed)

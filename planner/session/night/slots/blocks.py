@@ -105,17 +105,21 @@ def _methods(found: list[tuple[int, int, int]], states: list[State], slots: Slot
         more = count * states[now].worth.by_method(slice(first, first + count))
         brought[states[now].target] = more + brought.get(states[now].target, 0.0)
     guided = [guiding_pays(brought[states[now].target]) for now, _, _ in found]
-    shares = [length_shares(states[now].worth, slice(first, first + count), duration, states[now].overhead_s,
-                            guided=held, followed=first + count in starts)
-              for (now, first, count), duration, held in zip(found, durations, guided, strict=True)]
+    whole, endless = ([length_shares(states[now].worth, slice(first, first + count), duration, states[now].overhead_s,
+                                     guided=held, followed=always or first + count in starts)
+                       for (now, first, count), duration, held in zip(found, durations, guided, strict=True)]
+                      for always in (False, True))
     of_filter = [(states[now].target, states[now].need) for now, _, _ in found]
     filters = list(dict.fromkeys(of_filter))
     spent = np.array([np.where([own == one for own in of_filter], durations, 0.0) for one in filters])
-    brought_by = spent @ np.array(shares)
-    best = brought_by.max(axis=1, keepdims=True)
-    lengths = common_lengths(np.divide(brought_by, best, out=np.zeros_like(brought_by), where=best > 0),
-                             spent.sum(axis=1))
+    lengths = common_lengths(_of_best(spent @ np.array(whole)), spent.sum(axis=1), _of_best(spent @ np.array(endless)))
     return [(held, int(lengths[filters.index(own)])) for held, own in zip(guided, of_filter, strict=True)]
+
+
+def _of_best(brought: np.ndarray) -> np.ndarray:
+    """Return each row over its largest value; 0 where nothing is brought."""
+    best = brought.max(axis=1, keepdims=True)
+    return np.divide(brought, best, out=np.zeros_like(brought), where=best > 0)
 
 
 def _pause(states: list[State], before: int, now: int, times: Times) -> float:
