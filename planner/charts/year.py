@@ -83,6 +83,7 @@ def objects_frame(found: FittingObjects) -> pd.DataFrame:
     return pd.DataFrame({
         "rank": range(1, len(objects) + 1), "name": objects.name.astype(str),
         "common_name": objects.common_name.astype(str), "kind": objects.kind.astype(str),
+        "in_field": [", ".join(names) for names in found.in_field],
         "figure": found.figure, "fit": found.fit, "useful_h": found.useful.to_value(u.h),
         "up_h": found.up.to_value(u.h), "time_needed_h": found.time.to_value(u.h),
         "brightness_assumed": found.assumed, "size_arcmin": objects.size_major.to_value(u.arcmin),

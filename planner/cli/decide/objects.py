@@ -91,7 +91,7 @@ COLUMNS = ("object", "also", "kind", "size '", "fit", "hours", "up h", "needed",
 def _row(found: "FittingObjects", at: int) -> tuple[str, ...]:
     objects = found.objects
     needed = found.time[at].value
-    return (str(objects.name[at]), str(objects.common_name[at]), str(objects.kind[at]),
+    return (str(objects.name[at]), found.also(at), str(objects.kind[at]),
             f"{objects.size_major[at].value:.0f}", f"{found.fit[at]:.2f}", f"{found.useful[at].value:.1f}",
             f"{found.up[at].value:.1f}", f"{'~' if found.assumed[at] else ''}{_hours(needed)}",
             f"{found.figure[at]:.2f}")

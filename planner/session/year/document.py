@@ -68,6 +68,7 @@ def objects_document(found: FittingObjects) -> dict[str, Any]:
         "figure_means": FIGURE_MEANS, "considered": found.considered, "left_out": found.left_out,
         "objects": [{
             "name": str(objects.name[at]), "common_name": str(objects.common_name[at]),
+            "in_field": list(found.in_field[at]),
             "kind": str(objects.kind[at]), "ra_deg": float(objects.ra[at].to_value(u.deg)),
             "dec_deg": float(objects.dec[at].to_value(u.deg)),
             "size_arcmin": float(objects.size_major[at].to_value(u.arcmin)), "fit": float(found.fit[at]),

@@ -39,6 +39,7 @@ NOT_SHOWN = ("star", "double star", "nova", "not existing", "duplicate", "other"
 CATALOGUE_RATIO = 10.0  # wanted on the mean surface of an object (common practice, no source)
 ASSUMED_BRIGHTNESS = 23.5 * u.mag / u.arcsec**2
 ASSUMED_LINE = 30 * u.R
+SHOWN = 3  # names of those beside an object
 COUNT = Rule(kind="whole", at_least=1, at_most=1000, remedy="Count the objects to list, 1 to 1000.")
 WANTED = Rule(more_than=0, at_most=1e6, remedy="Give a signal-to-noise ratio, e.g. 10.")
 
@@ -58,8 +59,15 @@ class FittingObjects:
     time: u.Quantity[u.h]  # useful hours to the wanted signal-to-noise
     assumed: np.ndarray  # whether the brightness is assumed
     figure: np.ndarray
+    in_field: tuple[tuple[str, ...], ...]  # of each, objects of a lower figure that a frame of it shows
     considered: int  # objects in all
     left_out: dict[str, int]  # how many, by why
+
+    def also(self, at: int) -> str:
+        """Return what else one is called, and what its frames show beside it."""
+        names, more = self.in_field[at][:SHOWN], len(self.in_field[at][SHOWN:])
+        beside = f"with {', '.join(names)}{f' and {more} more' if more else ''}" if names else ""
+        return "; ".join(filter(None, (str(self.objects.common_name[at]), beside)))
 
 
 def fitting_objects(objects: SkyObjects, rig: Rig, site: Site, first: datetime.date | str, *, nights: int = 1,
@@ -117,13 +125,40 @@ def fitting_objects(objects: SkyObjects, rig: Rig, site: Site, first: datetime.d
     time, assumed = hours_needed(objects, measure, wanted)
     figure = fit * hours / max(hours.max(initial=0.0), 1e-9) * hours / (hours + time.value)
     left_out["never up in the dark"] = int(np.sum(hours <= 0))
-    best = np.argsort(-figure, kind="stable")[:count]
-    best = best[figure[best] > 0]
+    order = np.argsort(-figure, kind="stable")
+    best, in_field = one_a_field(objects, order[figure[order] > 0], min(field.width, field.height) / 2, count)
+    left_out["in the field of one that is listed"] = sum(map(len, in_field))
     return FittingObjects(
         measure=measure, dates=found.cells.dates, field=(field.width, field.height), signal_to_noise=wanted,
         objects=objects.chosen(best), fit=fit[best], useful=hours[best] * u.h, up=found.up.sum(axis=1)[best],
-        time=time[best], assumed=assumed[best], figure=figure[best], considered=total,
+        time=time[best], assumed=assumed[best], figure=figure[best], in_field=in_field, considered=total,
         left_out={why: number for why, number in left_out.items() if number})
+
+
+def one_a_field(objects: SkyObjects, order: np.ndarray, reach: u.Quantity[u.deg], count: int
+                ) -> tuple[np.ndarray, tuple[tuple[str, ...], ...]]:
+    """Return the first objects of an order (n,), at most so many, and of each the names of those it stands for.
+
+    An object of which three quarters of the length lie within `reach` of a larger one before it is shown by that one's
+    frames.
+    """
+    ra, dec = objects.ra.to_value(u.rad), objects.dec.to_value(u.rad)
+    place = np.stack([np.cos(dec) * np.cos(ra), np.cos(dec) * np.sin(ra), np.sin(dec)], axis=1)
+    size = objects.size_major.value
+    inside = np.cos(np.maximum(reach.to_value(u.rad) - objects.size_major.to_value(u.rad) / 4, 0))
+    chosen: list[int] = []
+    beside: list[list[str]] = []
+    for at in order.tolist():
+        near = place[chosen] @ place[at] if chosen else np.zeros(0)
+        shown_by = np.flatnonzero((near > inside[at]) & (size[chosen] >= size[at]))
+        if shown_by.size:
+            beside[int(shown_by[0])].append(str(objects.name[at]))
+        elif len(chosen) == count:
+            break
+        else:
+            chosen.append(at)
+            beside.append([])
+    return np.array(chosen, dtype=int), tuple(map(tuple, beside))
 
 
 def _of_kind(objects: SkyObjects, kind: str) -> np.ndarray:

@@ -200,7 +200,8 @@ def _ranking(found: FittingObjects) -> None:
     """Show the ranked table and the figure that it is ranked on."""
     table = objects_frame(found)
     shown = pd.DataFrame({
-        "Object": table["name"], "Score": table["figure"], "Also": table["common_name"], "Kind": table["kind"],
+        "Object": table["name"], "Score": table["figure"], "Also": [found.also(at) for at in range(len(table))],
+        "Kind": table["kind"],
         "Useful (h)": table["useful_h"],
         "Needed (min)": [max(1.0, float(f"{60 * hours:.2g}")) for hours in table["time_needed_h"]],
         "Brightness": table["brightness_assumed"].map({True: "assumed", False: "catalogue"}),

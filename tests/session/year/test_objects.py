@@ -130,3 +130,16 @@ def test_nothing_suits_is_an_answer():
 def test_silly_sweeps_are_refused(changes, message):
     with pytest.raises(InvalidInputError, match=message):
         fitting_objects(all_objects(), RIG, PLACE, "2026-11-25", **changes)
+
+
+def test_what_one_frame_shows_takes_one_row():
+    # Half of the field's shorter side is 27': 20' beside the best and small it is in its frames, 40' beside it is not.
+    table = objects(("best", "galaxy", 20.0, 45.0, 40.0, 8.5), ("beside", "galaxy", 20.0, 45.0 + 20 / 60, 16.0, 9.0),
+                    ("apart", "galaxy", 20.0, 45.0 + 40 / 60, 16.0, 9.0))
+    found = fitting_objects(table, RIG, PLACE, "2026-11-10", band=GREEN)
+    assert found.objects.name.tolist() == ["best", "apart"]
+    assert found.in_field == (("beside",), ())
+    assert (found.also(0), found.also(1)) == ("with beside", "")
+    assert found.left_out["in the field of one that is listed"] == 1
+    alone = fitting_objects(table, RIG, PLACE, "2026-11-10", band=GREEN, count=1)
+    assert alone.objects.name.tolist() == ["best"]
