@@ -36,15 +36,22 @@ class PointingTerms(Model):
                                                  meaning="tube not square to the declination axis")
     axes_not_square: u.Quantity[u.arcsec] = quantity("arcsec", default=ZERO, meaning="axes not square to each other")
     polar_altitude: u.Quantity[u.arcsec] = quantity("arcsec", default=ZERO,  # its north end, in either hemisphere
-                                                    meaning="polar axis off towards the equator above the pole")
+                                                    meaning="polar axis in altitude (too high +)")
     polar_azimuth: u.Quantity[u.arcsec] = quantity("arcsec", default=ZERO,  # on the sky
-                                                   meaning="polar axis off to the east")
+                                                   meaning="polar axis in azimuth (east +)")
     tube_flexure: u.Quantity[u.arcsec] = quantity("arcsec", default=ZERO,  # drop per sine of the zenith distance
                                                   meaning="tube bends down by its own weight")
 
 
-TERM_MEANINGS: dict[str, str] = {item.name: item.metadata["rule"].meaning for item in fields(PointingTerms)}
-TERM_NAMES = tuple(TERM_MEANINGS)
+NORTHERN: dict[str, str] = {item.name: item.metadata["rule"].meaning for item in fields(PointingTerms)}
+SOUTHERN = {**NORTHERN, "polar_altitude": "polar axis in altitude (too low +)",
+            "polar_azimuth": "polar axis in azimuth (west +)"}
+TERM_NAMES = tuple(NORTHERN)
+
+
+def term_meanings(latitude: u.Quantity[u.deg]) -> dict[str, str]:
+    """Return what each term means to an observer there, who sees the upper end of the axis."""
+    return SOUTHERN if latitude < 0 * u.deg else NORTHERN
 
 
 @dataclass(frozen=True)

@@ -80,13 +80,17 @@ def the_latitude(option: u.Quantity | None, file: u.Quantity | None, site: Site)
     return site.latitude
 
 
-def warn_elsewhere(latitude: u.Quantity, site: Site | None) -> None:
-    """Note where a measurement was not taken at the site that it is taken for."""
+def note_doubts(name: str, latitude: u.Quantity, site: Site | None, doubts: Sequence[Any] = (), *, refuse: bool
+                ) -> None:
+    """Note what speaks against a measurement, its place included, or `refuse` it."""
     from planner.measure.drift.doubts import latitude_doubt
 
     elsewhere = None if site is None else latitude_doubt(latitude, site)
-    if elsewhere is not None:
-        note(f"Doubtful: {elsewhere.sentence}")
+    found = [*doubts, *([] if elsewhere is None else [elsewhere])]
+    if refuse:
+        refuse_doubtful(name, found)
+    for doubt in found:
+        note(f"Doubtful: {doubt.sentence}")
 
 
 def own_mount(equipment: Equipment, rig: str | None) -> Mount | None:

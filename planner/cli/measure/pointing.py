@@ -41,8 +41,8 @@ def pointing(
     dec: Annotated[str | None, typer.Option(
         "--dec", metavar="ANGLE", help="Show the drift that the model implies at this declination, in deg.")] = None,
     latitude: common.LatitudeOption = None, judged: common.TargetOption = None, night: NightOption = None,
-    save: common.SaveOption = False, equipment: EquipmentOption = None, rig: RigOption = None,
-    site: SiteOption = None, json: JsonOption = False,
+    save: common.SaveOption = False, anyway: common.AnywayOption = False, equipment: EquipmentOption = None,
+    rig: RigOption = None, site: SiteOption = None, json: JsonOption = False,
 ) -> None:
     """Fit the pointing model: index errors, collimation, axes, polar axis and flexure, with their errors."""
     from planner.measure.pointing.document import pointing_document, pointing_drift_rows
@@ -59,11 +59,12 @@ def pointing(
     data, lines = _from_table(files[0], option, place) if frames is None else (
         frames_pointing(frames, replace(place, latitude=common.the_latitude(option, None, place)), side),
         np.arange(len(frames)) + 1)
-    common.warn_elsewhere(data.latitude, common.stated_site(owned, site))
     names = TERM_NAMES if terms is None else tuple(name.strip() for name in terms.split(",") if name.strip())
     pressure = place.station_pressure if refraction or frames is not None else 0 * u.hPa
     fit = fit_pointing(data, terms=names, harmonics=harmonics, pressure=pressure,
                        temperature=place.temperature)
+    common.note_doubts(common.log_name(files), data.latitude, common.stated_site(owned, site), fit.doubts,
+                       refuse=save and not anyway)
     document = pointing_document(fit, lines)
     if target is not None:
         document["drift"] = pointing_drift_rows(fit, target)

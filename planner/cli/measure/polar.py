@@ -38,8 +38,8 @@ def polar(
     refraction: Annotated[bool, typer.Option(
         "--refraction/--no-refraction", help="Whether to apply the refraction at the site to the positions.")] = True,
     latitude: common.LatitudeOption = None, judged: common.TargetOption = None, night: NightOption = None,
-    save: common.SaveOption = False, equipment: EquipmentOption = None, rig: RigOption = None,
-    site: SiteOption = None, json: JsonOption = False,
+    save: common.SaveOption = False, anyway: common.AnywayOption = False, equipment: EquipmentOption = None,
+    rig: RigOption = None, site: SiteOption = None, json: JsonOption = False,
 ) -> None:
     """How far the polar axis is off, from solved positions or from two drifts, and what to turn."""
     from planner.measure.pointing.mount import as_written, axis_figures, table_texts, with_figures
@@ -61,7 +61,8 @@ def polar(
         found = _from_positions(files, option, place, pressure, spread)
     else:
         found = _from_drifts(drift or [], runs, option, place, pressure)
-    common.warn_elsewhere(found.latitude, common.stated_site(owned, site))
+    common.note_doubts(common.log_name(files) if files else "drifts", found.latitude, common.stated_site(owned, site),
+                       refuse=save and not anyway)
     document = polar_document(found, screws)
     mount = owned.rig(rig).mount
     own = save or common.own_mount(owned, rig) is not None

@@ -32,8 +32,7 @@ def drift_document(answer: DriftAnswer, saved: str | None = None) -> dict[str, A
         "mount_notes": list(answer.remarks), "steps_s": report.ra.time_s[report.breaks + 1],
         "camera_turn_deg": None if turn is None else turn.angle.to_value(u.deg),
         "camera_turn_error_deg": None if turn is None else turn.error.to_value(u.deg),
-        "doubts": [{"kind": doubt.kind, "sentence": doubt.sentence, "blocks_saving": doubt.blocks}
-                   for doubt in answer.doubts],
+        "doubts": [doubt.plain for doubt in answer.doubts],
         "changes": [] if measured is None else [vars(figure) for figure in measured.figures],
     }
     for name, axis in (("ra", report.ra), ("dec", report.dec)):

@@ -54,6 +54,11 @@ class Doubt:
         """The doubt in words."""
         return f"{self.seen[0].upper()}{self.seen[1:]}: {self.rule}. {self.remedy}"
 
+    @property
+    def plain(self) -> dict[str, str | bool]:
+        """The doubt as --json prints it."""
+        return {"kind": self.kind, "sentence": self.sentence, "blocks_saving": self.blocks}
+
 
 def doubts_of(report: DriftReport, mount: Mount | None = None) -> tuple[Doubt, ...]:
     """Return what speaks against a log, for the mount that is said to have made it."""

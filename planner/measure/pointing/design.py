@@ -4,7 +4,7 @@ Terms in radians, directions as in `planner.tracking.mount_frame`. A miss is whe
 where it really looks, east and north on the sky, (n, 2).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -33,6 +33,12 @@ class Sightings:
     def chosen(self, rows: np.ndarray) -> "Sightings":
         """Return some of the sightings."""
         return Sightings(self.latitude, self.axes[rows], self.axis1[rows], self.axis2[rows], self.west[rows])
+
+    def on_sides(self, west: np.ndarray) -> "Sightings":
+        """Return the same sightings as if the telescope had been west of the pier where `west` (n,) says so."""
+        moved = west != self.west
+        return replace(self, axis1=self.axis1 + np.pi * moved, axis2=np.where(moved, np.pi - self.axis2, self.axis2),
+                       west=west)
 
 
 def sightings(latitude: float, sky: tuple[np.ndarray, np.ndarray], mount: tuple[np.ndarray, np.ndarray],

@@ -8,7 +8,7 @@ from astropy import units as u
 from planner.measure.pointing.drift import drift_rates
 from planner.measure.pointing.results import HarmonicTerm, PointingFit
 from planner.rig.choices import PierSide
-from planner.tracking.pointing_model import TERM_MEANINGS
+from planner.tracking.pointing_model import term_meanings
 
 STEP = 15.0  # deg of hour angle between drift rates
 
@@ -16,13 +16,14 @@ STEP = 15.0  # deg of hour angle between drift rates
 def pointing_document(fit: PointingFit, lines: np.ndarray) -> dict[str, Any]:
     """Return the fit; `lines` (n,) are the line numbers of the sightings in their file."""
     axis, error = fit.polar_axis, fit.polar_axis_error
+    meanings = term_meanings(fit.latitude)
     order = [term.name for term in fit.terms]
     residual = fit.residual.to_value(u.arcsec)
     return {
         "terms": {term.name: {
             "value_arcsec": term.value.to_value(u.arcsec) if term.separable else None,
             "error_arcsec": term.error.to_value(u.arcsec) if term.separable else None,
-            "meaning": TERM_MEANINGS[term.name],
+            "meaning": meanings[term.name],
         } for term in fit.terms},
         "tied": [{"terms": list(group.names), "as_one": group.names[0], "value_arcsec": group.value.to_value(u.arcsec),
                   "error_arcsec": group.error.to_value(u.arcsec)} for group in fit.tied],
@@ -40,6 +41,7 @@ def pointing_document(fit: PointingFit, lines: np.ndarray) -> dict[str, Any]:
         "outlier_details": [{"row": int(row) + 1, "line": int(lines[row]), "east_arcsec": residual[row, 0],
                              "north_arcsec": residual[row, 1]} for row in fit.outliers],
         "sightings": len(lines), "latitude_deg": fit.latitude.to_value(u.deg), "notes": list(fit.notes),
+        "doubts": [doubt.plain for doubt in fit.doubts],
     }
 
 

@@ -23,6 +23,7 @@ from planner.measure.pointing.design import Sightings, held_out, least_known, mi
 from planner.measure.pointing.harmonics import choose_harmonics, harmonic_columns, harmonic_terms, index_slopes
 from planner.measure.pointing.outliers import without_shifted
 from planner.measure.pointing.results import FittedTerm, PointingData, PointingFit, TiedTerms
+from planner.measure.pointing.sides import side_doubts
 from planner.measure.polar.small_circle import student_factor
 from planner.measure.robust import huber_weight
 from planner.tracking.mount_frame import angles_of, refracted, refraction_pair, sky_axes, zenith_of
@@ -68,12 +69,11 @@ def fit_pointing(
                                 f"must be at least {fewest} for {len(used)} terms",
                                 "Take more, on both sides of the pier and over the whole sky, or fit fewer terms.")
     seen = _seen(data, pressure, temperature)
-    still = np.zeros(len(TERM_NAMES))
-    jacobian = slopes(seen, still, used, misses(seen, still))
-    used, kept, groups = _separable(jacobian, used)
-    values, good, jacobian = without_shifted(seen, used, *_robust(seen, used, jacobian[..., kept]))
-    held = tuple(name for name in terms if TERM_NAMES.index(name) not in used)
-    return _result(data, seen, (values, good, jacobian), (used, held, groups), harmonics)
+    solved, fitted, groups = _solved(seen, used)
+    held = tuple(name for name in terms if TERM_NAMES.index(name) not in fitted)
+    fit = _result(data, seen, solved, (fitted, held, groups), harmonics)
+    return replace(fit, doubts=side_doubts(seen.west, np.sin(data.hour_angle.to_value(u.rad)) <= 0,
+                                           lambda west: _left(seen.on_sides(west), used)))
 
 
 def _indices(terms: Sequence[str]) -> list[int]:
@@ -96,6 +96,22 @@ def _seen(data: PointingData, pressure: u.Quantity, temperature: u.Quantity) -> 
         sky = list(angles_of(refracted(sky_axes(*sky)[..., 0], zenith_of(phi), constants)))
     mount = [angle.to_value(u.rad) for angle in (data.mount_hour_angle, data.mount_declination)]
     return sightings(phi, (sky[0], sky[1]), (mount[0], mount[1]), np.array(data.pier_side) == "west")
+
+
+def _solved(seen: Sightings, used: list[int]
+            ) -> tuple[tuple[np.ndarray, np.ndarray, np.ndarray], list[int], list[list[int]]]:
+    """Return values, good sightings and slopes as `_robust` does, the terms worth fitting, and their tied groups."""
+    still = np.zeros(len(TERM_NAMES))
+    jacobian = slopes(seen, still, used, misses(seen, still))
+    used, kept, groups = _separable(jacobian, used)
+    return without_shifted(seen, used, *_robust(seen, used, jacobian[..., kept])), used, groups
+
+
+def _left(seen: Sightings, used: list[int]) -> tuple[float, int]:
+    """Return the variance per axis, arcsec², that the terms leave in the good sightings, and its degrees of freedom."""
+    values, good, jacobian = _solved(seen, used)[0]
+    spare = 2 * int(good.sum()) - jacobian.shape[-1]
+    return float(np.sum((np.degrees(misses(seen, values)[good]) * 3600) ** 2)) / max(spare, 1), spare
 
 
 def _separable(jacobian: np.ndarray, used: list[int]) -> tuple[list[int], list[int], list[list[int]]]:

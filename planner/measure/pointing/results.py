@@ -6,6 +6,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
+from planner.measure.drift.doubts import Doubt
 from planner.rig.choices import PIER_SIDES
 from planner.tracking.pointing_model import PointingTerms, PolarError
 
@@ -82,3 +83,4 @@ class PointingFit:
     polar_axis_error: PolarError | None  # 1 sigma
     latitude: u.Quantity
     notes: tuple[str, ...]
+    doubts: tuple[Doubt, ...] = ()

@@ -9,7 +9,7 @@ from planner.measure.pointing.residual_plan import ResidualPlan
 from planner.measure.pointing.results import PointingFit
 from planner.measure.polar.remedy import instructions
 from planner.signs import minus
-from planner.tracking.pointing_model import TERM_MEANINGS
+from planner.tracking.pointing_model import term_meanings
 
 STRONG = 0.5  # correlation from which two terms are named together
 
@@ -31,9 +31,10 @@ def axis_line(fit: PointingFit) -> str:
 
 def term_rows(fit: PointingFit) -> list[dict[str, str]]:
     """Return the terms, one row each."""
+    meanings = term_meanings(fit.latitude)
     return [{"term": _named(term.name),
              "value (″)": with_error(term.value.to_value(u.arcsec), term.error.to_value(u.arcsec), sign="+"),
-             "meaning": TERM_MEANINGS[term.name]}
+             "meaning": meanings[term.name]}
             for term in fit.terms]
 
 

@@ -19,7 +19,7 @@ from planner.measure.pointing.residual_plan import ResidualPlan, residual_plan
 from planner.measure.pointing.results import PointingFit
 from planner.measure.pointing.text import axis_line, fit_lines, outlier_rows, pointing_headline, term_rows
 from planner.signs import minus
-from planner.tracking.pointing_model import TERM_MEANINGS, TERM_NAMES
+from planner.tracking.pointing_model import TERM_NAMES, term_meanings
 from planner.ui.choices import Chosen, choose
 from planner.ui.drawing import draw
 from planner.ui.measure.saving import save_figures, tried
@@ -77,12 +77,15 @@ def page() -> None:
         return
     sightings, fit, plan = found
     st.header(pointing_headline(fit), anchor=False)
+    for doubt in fit.doubts:
+        st.warning(doubt.sentence)
     _figures(fit, len(sightings.lines))
     _model(fit, plan, sightings)
     rows = _drift(form, fit, chosen)
     figures = model_figures(fit)
     if figures:
-        save_figures(chosen, figures, model_remarks(fit, chosen.rig.mount), "pointing", demo=demo)
+        save_figures(chosen, figures, model_remarks(fit, chosen.rig.mount), "pointing", demo=demo,
+                     doubtful=bool(fit.doubts))
     else:
         st.info("Fit polar_altitude and polar_azimuth, both, to save the polar axis to the mount.")
     _downloads(sightings, fit, plan, rows)
@@ -92,7 +95,8 @@ def _form(file: InMemory, chosen: Chosen) -> PointingForm | None:
     """Show the widgets of this page; None where a value is missing."""
     with st.expander("Terms, harmonics, latitude and air"):
         terms = st.multiselect("Terms to fit", list(TERM_NAMES), default=list(TERM_NAMES), key="pointing_terms",
-                               help="\n".join(f"- {name}: {meaning}" for name, meaning in TERM_MEANINGS.items()))
+                               help="\n".join(f"- {name}: {meaning}" for name, meaning in
+                                              term_meanings(chosen.site.latitude).items()))
         columns = st.columns(3)
         latitude = number("pointing_latitude", "Latitude (°)", None, LATITUDE, place=columns[0],
                           placeholder="the file's, or the site's")

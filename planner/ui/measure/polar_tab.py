@@ -109,7 +109,8 @@ def _answer(chosen: Chosen, found: PolarAlignment, screws: dict[str, Adjuster | 
         st.caption("Beam: the error. Thin line: two standard errors. In azimuth it is an angle along the horizon.")
     with right:
         st.markdown("\n".join(f"- {line}" for line in axis_lines(found, screws)))
-    save_figures(chosen, axis_figures(found), (), "polar", demo=demo, seen=seen)
+    save_figures(chosen, axis_figures(found), (), "polar", demo=demo, seen=seen,
+                 doubtful=elsewhere is not None)
     columns = st.columns(3)
     columns[0].download_button("Result (JSON)", json_text(polar_document(found, screws), "polar"), "polar.json",
                                "application/json", key="download_polar")

@@ -116,11 +116,11 @@ def _save(mount: Mount, values: Mapping[str, Any], change: AdviceChange, key: st
         st.rerun()
 
 
-def save_figures(chosen: Chosen, figures: Figures, notes: Sequence[str], key: str, *, demo: bool, seen: bool = True
-                 ) -> None:
+def save_figures(chosen: Chosen, figures: Figures, notes: Sequence[str], key: str, *, demo: bool, seen: bool = True,
+                 doubtful: bool = False) -> None:
     """Show and save figures with their errors; parameters of `saving`."""
     mount, texts = chosen.rig.mount, as_written(figures)
     rows = [{"key": name, "before": before, "after": texts[name]}
             for name, before in table_texts(mount, figures).items() if before != texts[name]]
     saving(chosen, texts, rows, notes, key, mount=with_figures(mount, figures), demo=demo,
-           seen=seen)
+           seen=seen, doubtful=doubtful)

@@ -106,6 +106,7 @@ def test_a_measurement_from_elsewhere_is_named_and_a_log_not_saved(capsys, own):
     assert "--anyway saves it" in err
     assert "Doubtful: Latitude -33.9 deg" in planner(capsys, "drift", DRIFT, *south)[1]
     for command in (("polar", POLAR), ("pointing", POINTING)):
+        assert planner(capsys, *command, *south, "--save")[0] == 2
         assert "latitude -33.9" in planner(capsys, *command, *south)[2].lower().replace("\n", " ")
         assert "latitude" not in planner(capsys, *command, "--equipment", own)[2].lower()
 
@@ -217,6 +218,20 @@ def test_pointing_of_one_side_says_what_is_tied(capsys, tmp_path):
     found = answer(capsys, "pointing", path)
     assert found["tied"][0]["terms"] == ["hour_angle_zero", "collimation"]
     assert found["terms"]["collimation"]["value_arcsec"] is None
+
+
+@pytest.mark.usefixtures("no_advice")
+def test_sightings_of_the_wrong_side_are_not_saved(capsys, own, tmp_path):
+    path = tmp_path / "west.csv"
+    path.write_text((DATA / "pointing_demo.csv").read_text(encoding="utf-8").replace(",east", ",west"),
+                    encoding="utf-8")
+    words = ("pointing", path, "--equipment", own)
+    assert answer(capsys, *words)["doubts"][0]["kind"] == "pier side"
+    assert "Doubtful: Sides of the pier" in planner(capsys, *words)[2]
+    code, _, err = planner(capsys, *words, "--save")
+    assert code == 2
+    assert "--anyway saves it" in err
+    assert planner(capsys, *words, "--save", "--anyway")[0] == 0
 
 
 @pytest.mark.usefixtures("no_advice")

@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose
 from planner.errors import InvalidInputError
 from planner.measure.pointing.drift import drift_rates, implied_track
 from planner.measure.pointing.fit import fit_pointing
-from planner.tracking.pointing_model import TERM_NAMES
+from planner.tracking.pointing_model import TERM_NAMES, term_meanings
 
 SEEDS = 200
 
@@ -65,6 +65,10 @@ def test_noiseless_sightings_give_the_terms_back(latitude):
     for name in TERM_NAMES:
         assert abs(value_of(fit, name).value - getattr(TERMS, name)) < 1e-4 * u.arcsec
     assert fit.harmonics == ()
+    # What the words say of the terms is what they say of the axis.
+    meaning, axis = term_meanings(fit.latitude), fit.polar_axis
+    assert ("too high +" in meaning["polar_altitude"]) == (axis.altitude_error * TERMS.polar_altitude > 0)
+    assert ("east +" in meaning["polar_azimuth"]) == (axis.azimuth_error * TERMS.polar_azimuth > 0)
 
 
 def test_degrees_of_error_are_still_solved():
@@ -195,6 +199,27 @@ def test_too_few_sightings_are_refused():
 def test_sides_must_be_east_or_west():
     with pytest.raises(InvalidInputError, match="east or west"):
         dataclasses.replace(sightings(1, count=5), pier_side=("up",) * 5)
+
+
+@pytest.mark.parametrize("count", [12, 40])
+def test_wrong_sides_of_the_pier_are_doubted(count):
+    east, always = (sightings(11, count=count, sides=(side,)) for side in ("east", "west"))
+    flips = np.where(east.hour_angle > 0, "east", "west")
+    flipped = dataclasses.replace(east, pier_side=tuple(flips), **{
+        name: np.where(flips == "east", getattr(east, name), getattr(always, name))
+        for name in ("mount_hour_angle", "mount_declination")})
+    for truth, wrong in ((flipped, ("west",) * count), (always, flips), (flipped, np.roll(flips, 3))):
+        assert not fit_pointing(truth).doubts
+        found = fit_pointing(dataclasses.replace(truth, pier_side=tuple(wrong))).doubts
+        assert [doubt.kind for doubt in found] == ["pier side"]
+        assert found[0].blocks
+    every = dataclasses.replace(flipped, pier_side=tuple(np.where(flips == "east", "west", "east")))
+    assert not fit_pointing(every).doubts  # the same model, seen from its other side
+
+
+def test_right_sides_of_the_pier_are_not_doubted(fits):
+    assert not any(fit.doubts for fit in fits)
+    assert not any(fit_pointing(sightings(seed, count=9, twice_a_turn=30)).doubts for seed in range(40))
 
 
 @pytest.mark.parametrize("count", [8, 10, 14])
