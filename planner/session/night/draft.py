@@ -144,7 +144,7 @@ class NightDraft:
             if row not in overheads:
                 overheads[row] = motion.scene.rig.overhead(SUB_LADDER).to_value(u.s)
             if not self.zenith[number] > 0:
-                self.zenith[number] = zenith_speed(self.rig, self.site, need.band, motion)
+                self.zenith[number] = zenith_speed(self.rig, self.site, need.band, motion, over=np.max)
             if not self.worth.most[number] > NOTHING:
                 continue
             bright = worth.from_rate(LEAST_RATE * self.zenith[number])

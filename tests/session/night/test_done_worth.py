@@ -1,5 +1,6 @@
 """What a night's frames count for, and that night, year and record count in one measure."""
 
+import dataclasses
 import datetime
 from dataclasses import replace
 
@@ -55,6 +56,17 @@ def test_useful_hours_times_the_zenith_speed_are_the_equivalent_hours_of_a_plan(
     assert 0.8 < share <= 1
     if night == DARK:  # without Moon, of all hours together
         assert_allclose(over_window(equivalent) * share, over_window(worth.best), rtol=0.03)
+
+
+def test_no_slot_brings_more_than_the_dark_zenith():
+    """In good seeing the air draws stars out low down, where the mount adds too much: the mean is no zenith."""
+    site = dataclasses.replace(SITE, seeing=1.1 * u.arcsec)
+    times, band = Time(f"{DARK}T18:00:00") + np.linspace(0, 6, 25) * u.h, band_of("L")
+    sky = sky_over_night([TARGET], SITE, times)
+    motion = mount_motion(TARGET, RIG, site, band, np.linspace(*sky.hour_angle[0][[0, -1]], 9))
+    (worth,) = filter_worths([TARGET], [motion], RIG, site, band, sky, area_growth(RIG, site, sky))
+    at_most = zenith_speed(RIG, site, band, motion, over=np.max)
+    assert zenith_speed(RIG, site, band, motion) < 0.9 * worth.best.max() <= at_most
 
 
 def test_frames_of_a_plan_count_for_what_the_plan_counted():

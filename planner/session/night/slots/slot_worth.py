@@ -12,7 +12,7 @@ night. It is the rate at which squared signal-to-noise accrues relative to that 
 source counts as fainter than the sky: the faint parts decide how long to stay, and all targets are judged alike.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -181,13 +181,15 @@ def kept_of_useful(measure: Usefulness, motions: Sequence[MountMotion]) -> list[
             for motion, known in zip(motions, each, strict=True)]
 
 
-def zenith_speed(rig: Rig, site: Site, band: Filter, motion: MountMotion) -> float:
+def zenith_speed(rig: Rig, site: Site, band: Filter, motion: MountMotion, *,
+                 over: Callable[..., np.ndarray] = np.mean) -> float:
     """Return what an hour in the moonless zenith counts for with a target's mount motion, in equivalent hours.
 
-    With the best method and length, as in `FilterWorth.rate`: times `kept_of_useful`, the step from useful hours to
-    equivalent ones (`planner.session.worth.usefulness`).
+    `over`: which motion of the target's hours, their mean or, with `np.max`, the best, which no slot of a plan exceeds.
+    With the best method and length, as in `FilterWorth.rate`. The mean times `kept_of_useful` is the step from useful
+    hours to equivalent ones (`planner.session.worth.usefulness`).
     """
     background = LightPath(rig, band, site).zenith_background.to_value(PIXEL_RATE)
     collecting, read, survives = _losses(rig, site, background)
     losses = (collecting * read * survives * _unfilled(rig, background))[:, 0]
-    return float(((motion.kept * motion.light).mean(axis=2) * losses).max())
+    return float((over(motion.kept * motion.light, axis=2) * losses).max())
