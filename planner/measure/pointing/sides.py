@@ -29,6 +29,6 @@ def side_doubts(given: np.ndarray, looks_east: np.ndarray, left: Callable[[np.nd
     if spare < 1 or before < best * max(FAR_BETTER**2, float(fdtri(spare, spare, 1 - CHANCE))):
         return ()
     return (Doubt(kind="pier side", seen="sides of the pier",
-                  rule=f"{before**0.5:.3g}″ are left as given, {best**0.5:.3g}″ with the telescope {words}; those given "
-                       "are wrong, and the angles with them",
+                  rule=f"{before**0.5:.3g}″ are left as given, {best**0.5:.3g}″ with the telescope {words}; those "
+                       "given are wrong, and the angles with them",
                   remedy="Correct the sides: where the telescope is, not where it looks."),)
