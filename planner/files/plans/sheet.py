@@ -77,8 +77,7 @@ def write_night_sheet(path: Path | str, plan: NightPlan, *, force: bool = False)
 
 def _place(target: Target, plan: NightPlan) -> str:
     """Return where a target is, how the camera is turned, and what the guider sees on the sides that are planned."""
-    turn = 0 * u.deg if target.camera_angle is None else target.camera_angle
-    field = sky_field(target, plan.rig, stars_around(target, plan.rig), camera_angle=turn)
+    field = sky_field(target, plan.rig, stars_around(target, plan.rig))
     sides = ("west", "east") if len(field.top) > 1 else ("",)
     used = {block.pier_side for block in plan.blocks if block.target == target}
     words = [f"{target.name}: {_at(SkyCoord(target.ra, target.dec))}",

@@ -58,6 +58,9 @@ def glance_after(advice: Advice, hours: u.Quantity[u.h]) -> tuple[Row, ...]:
     rows["Subs kept"] = f"{percent(advice.better.kept)}: the sharper a star, the less motion keeps it round"
     goal, total = goal_text(advice.goal, advice.band), advice.total
     rows["Goal"] = "none" if total is None else f"{hours_text(total.clock_time)} for {goal}"
+    panels = framing(advice.field, advice.target).panels
+    if panels > 1:
+        rows["Goal"] += f", each of {panels} frames that hold all of the target"
     return tuple(rows.items())
 
 

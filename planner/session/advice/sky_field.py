@@ -64,22 +64,25 @@ class SkyField:
         return target.directional_offset_by(np.arctan2(east, north) * u.rad, np.hypot(east, north) * u.rad)
 
 
-def sky_field(target: Target, rig: Rig, stars: NearbyStars | None = None, *, camera_angle: u.Quantity[u.deg] = 0 * u.deg
-              ) -> SkyField:
+def sky_field(target: Target, rig: Rig, stars: NearbyStars | None = None, *,
+              camera_angle: u.Quantity[u.deg] | None = None) -> SkyField:
     """Return the shapes of one target in a rig's field.
 
     `rig`: a pick-off sits above the top of the picture, as for the choice of the guide star. `stars`: of the catalogue
-    around the target. `camera_angle`: position angle of the picture's top with the telescope west of the pier.
+    around the target. `camera_angle`: position angle of the picture's top with the telescope west of the pier; if absent
+    that of the target, else as a mosaic is laid out, else 0.
     Raises InvalidInputError if the angle is out of range.
     """
-    angle = check("camera_angle", camera_angle, _ANGLE)
-    turn = _turn(angle.to_value(u.rad))
     camera = rig.camera
     view = field_of_view(camera.pixel_pitch, camera.columns, camera.rows, rig.telescope.focal_length)
     sides = np.array([view.width.to_value(u.arcmin), view.height.to_value(u.arcmin)])
+    mosaic = framing(view, target)
+    laid_out = mosaic.camera_angle if mosaic.panels > 1 else None
+    wanted = (angle for angle in (camera_angle, target.camera_angle, laid_out) if angle is not None)
+    angle = check("camera_angle", next(wanted, 0 * u.deg), _ANGLE)
+    turn = _turn(angle.to_value(u.rad))
     frame = _rectangle(np.zeros(2), sides) @ turn
     middle = np.array([0.0, sides[1] / 2]) @ turn
-    mosaic = framing(view, target)
     panels = np.array([_rectangle(np.array(place), sides) for row in mosaic.rows for place in row]) @ turn
     turns = (1,) if rig.mount.design == "fork" else (1, -1)
     star_at = _places(stars)

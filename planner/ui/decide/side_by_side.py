@@ -13,7 +13,7 @@ from planner.files.targets.around import stars_around
 from planner.rig import Rig
 from planner.session.advice.answer import Advice
 from planner.session.advice.glance import glance_after
-from planner.session.advice.sky_field import SkyField, sky_field
+from planner.session.advice.sky_field import SkyField, panel_words, sky_field
 from planner.session.advice.star_strip import StarPicture, recommended_stars
 from planner.session.advice.text import field_text, headline
 from planner.ui.choices import Chosen
@@ -35,8 +35,9 @@ def side_by_side(chosen: Chosen, now: Advice, ask: Callable[[Rig], Advice]) -> N
         return
     columns = st.columns([2, 2, 3])
     name = columns[0].selectbox("Beside it", [rig.name for rig in others], key="beside_rig")
-    angle = number("beside_angle", "Top of the picture (°)", 0.0, ANGLE, place=columns[1],
-                   help="Its position angle, from north through east; set the camera to it.") or 0.0
+    angle = number("beside_angle", "Top of the picture (°)", None, ANGLE, place=columns[1],
+                   placeholder="0, or as a mosaic is laid out",
+                   help="Its position angle, from north through east; set the camera to it.")
     try:
         then = ask(next(rig for rig in others if rig.name == name))
     except PlannerError as error:
@@ -51,7 +52,7 @@ def side_by_side(chosen: Chosen, now: Advice, ask: Callable[[Rig], Advice]) -> N
     _pictures(now, then, angle)
 
 
-def _pictures(now: Advice, then: Advice, angle_deg: float) -> None:
+def _pictures(now: Advice, then: Advice, angle_deg: float | None) -> None:
     """Show both fields at one scale, and below each a star at its recommended length."""
     fields = [_field(advice, angle_deg) for advice in (now, then)]
     reach = max(field.reach for field in fields)
@@ -59,6 +60,7 @@ def _pictures(now: Advice, then: Advice, angle_deg: float) -> None:
         with column:
             st.markdown(f"**{plain(advice.rig.name)}**")
             draw(st, field_chart(field, reach), f"beside_{advice.rig.name}", width="content")
+            st.caption(" ".join(panel_words(field)))
             stars = _stars(advice)
             with st.container(horizontal=True, key=f"beside_stars_{advice.rig.name}"):
                 for place, star in zip(("middle", "corner"), stars, strict=False):
@@ -71,8 +73,9 @@ def _pictures(now: Advice, then: Advice, angle_deg: float) -> None:
                "corner, in pixels of each camera; a telescope with one blur has it in both.")
 
 
-def _field(advice: Advice, angle_deg: float) -> SkyField:
-    return sky_field(advice.target, advice.rig, stars_around(advice.target, advice.rig), camera_angle=angle_deg * u.deg)
+def _field(advice: Advice, angle_deg: float | None) -> SkyField:
+    return sky_field(advice.target, advice.rig, stars_around(advice.target, advice.rig),
+                     camera_angle=None if angle_deg is None else angle_deg * u.deg)
 
 
 def _stars(advice: Advice) -> tuple[StarPicture, ...]:

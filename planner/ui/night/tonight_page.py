@@ -234,10 +234,9 @@ def _field(key: Choice, form: NightForm, plan: NightPlan, chosen: Chosen) -> Non
     columns = st.columns(2)
     name = columns[0].selectbox("Target in the field", list(targets), index=list(targets).index(first),
                                 key=f"tonight_field_{hash((key, form))}")
-    usual = targets[name].camera_angle
-    angle = settings.number("angle", "Position angle of the picture's top (°)",
-                            0.0 if usual is None else float(usual.to_value(u.deg)), ANGLE, place=columns[1],
-                            help="From north through east, with the telescope west of the pier.") or 0.0
+    angle = settings.number("angle", "Position angle of the picture's top (°)", None, ANGLE, place=columns[1],
+                            placeholder="as drawn below",
+                            help="From north through east, with the telescope west of the pier.")
     field = field_for(key, form, name, angle, targets[name], chosen.rig)
     left, right = st.columns(2)
     draw_once(left, lambda: field_chart(field), "tonight_field_chart", (key, form, name, angle), width="content")
@@ -248,7 +247,7 @@ def _field(key: Choice, form: NightForm, plan: NightPlan, chosen: Chosen) -> Non
 
 def _about_the_field(field: SkyField, chosen: Chosen) -> None:
     """Say what the picture of the field shows."""
-    lines = ["Outline: the camera."]
+    lines = [f"Outline: the camera, the picture's top at {field.camera_angle.to_value(u.deg):.0f}°."]
     if len(field.top) > 1:
         lines[0] += " The flip turns the picture by 180°: its outline stays, its top goes over to the other side."
     if field.ellipse is not None:
