@@ -23,6 +23,7 @@ from planner.session.advice.text import (
     safer_text,
     twilight_text,
 )
+from planner.session.projects.framing import framing
 
 NIGHTS = (3, 10)  # of the same length, whose depth is shown beside that of one
 SURENESS = ("How sure", "Measure next")

@@ -69,8 +69,8 @@ def sky_field(target: Target, rig: Rig, stars: NearbyStars | None = None, *,
     """Return the shapes of one target in a rig's field.
 
     `rig`: a pick-off sits above the top of the picture, as for the choice of the guide star. `stars`: of the catalogue
-    around the target. `camera_angle`: position angle of the picture's top with the telescope west of the pier; if absent
-    that of the target, else as a mosaic is laid out, else 0.
+    around the target. `camera_angle`: position angle of the picture's top with the telescope west of the pier; that of
+    the target if absent, else as a mosaic is laid out, else 0.
     Raises InvalidInputError if the angle is out of range.
     """
     camera = rig.camera

@@ -97,9 +97,11 @@ def sky_for(key: Choice, form: NightForm, names: tuple[str, ...], _plan: NightPl
 
 
 @st.cache_data(max_entries=100, show_spinner=False)
-def field_for(key: Choice, form: NightForm, name: str, angle_deg: float, _target: Target, _rig: Rig) -> SkyField:
+def field_for(key: Choice, form: NightForm, name: str, angle_deg: float | None, _target: Target, _rig: Rig
+              ) -> SkyField:
     """Return the field of one target, with the panels that it takes."""
-    return sky_field(_target, _rig, stars_around(_target, _rig), camera_angle=angle_deg * u.deg)
+    return sky_field(_target, _rig, stars_around(_target, _rig),
+                     camera_angle=None if angle_deg is None else angle_deg * u.deg)
 
 
 def page() -> None:
