@@ -164,3 +164,13 @@ def test_panels_turned_across_a_target_hold_the_strip_that_an_integral_says():
     best = sky_field(thin, DEMO.rig("nebulae")).best_angle
     across = sky_field(thin, DEMO.rig("nebulae"), camera_angle=best + 90 * u.deg)
     assert across.held == pytest.approx(2 / np.pi * (np.arcsin(k) + k * np.sqrt(1 - k**2)), abs=0.01)
+
+
+def test_a_mosaic_is_drawn_as_it_is_laid_out():
+    long = replace(ARROW, size_major=3 * u.deg, size_minor=0.5 * u.deg, position_angle=70 * u.deg)
+    field = sky_field(long, DEMO.rig("galaxies"))
+    assert len(field.panels) > 1
+    assert field.camera_angle == field.best_angle
+    turned = sky_field(long, DEMO.rig("galaxies"), camera_angle=10 * u.deg)
+    assert turned.camera_angle == 10 * u.deg
+    assert turned.held < field.held
