@@ -80,8 +80,9 @@ def _place(target: Target, plan: NightPlan) -> str:
     field = sky_field(target, plan.rig, stars_around(target, plan.rig))
     sides = ("west", "east") if len(field.top) > 1 else ("",)
     used = {block.pier_side for block in plan.blocks if block.target == target}
+    top = f"top of the picture at {field.camera_angle.to_value(u.deg):.0f}°"
     words = [f"{target.name}: {_at(SkyCoord(target.ra, target.dec))}",
-             f"top of the picture at {field.camera_angle.to_value(u.deg):.0f}°{', telescope west' if len(sides) > 1 else ''}"]
+             f"{top}{', telescope west' if len(sides) > 1 else ''}"]
     for side, view in zip(sides, field.guide, strict=False):
         if (side in used or not side) and view.brightest is not None and view.brightest_at is not None:
             words.append(f"guide star{', telescope ' + side if side else ''}: G {view.brightest.value:.1f} at "

@@ -86,7 +86,8 @@ def _drift_tab(chosen: Chosen, *, seen: bool) -> None:
     st.caption(f"{report.used} of {report.rows} rows, {report.duration.to_value(u.min):.0f} minutes, one every "
                f"{report.step.to_value(u.s):.3g} s. {' '.join(report.notes)}")
     for doubt in answer.doubts:
-        st.warning(doubt.sentence)
+        if not (demo and doubt.kind == "latitude"):  # nobody takes the demo for a log of theirs
+            st.warning(doubt.sentence)
     _pictures(report, spectra)
     _figures(answer)
     _save(chosen, form, answer, demo, seen)
