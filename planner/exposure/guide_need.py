@@ -149,7 +149,8 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
         reasons=(), guide_star=guide_star, loop=loop,
         air_keeps=_air_keeps(scene, unguided.recommended),
         with_guider=_with_guider(scene, motion, unguided, galactic_latitude))
-    return replace(need, reasons=reasons_of(need, neither=NEITHER, gusts=scene.site.disturbance_interval),
+    return replace(need, reasons=reasons_of(need, neither=NEITHER, gusts=scene.site.disturbance_interval,
+                                           narrow=scene.band.origin.narrow),
                    better_budget=better_budget_at(scene, need, need.better.recommended))
 
 

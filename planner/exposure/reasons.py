@@ -26,11 +26,17 @@ def percent(share: float) -> str:
     return f"{100 * share:.0f} %"
 
 
-def reasons_of(need: Any, *, neither: float, gusts: u.Quantity[u.h]) -> tuple[str, ...]:
+def times(ratio: float) -> str:
+    """Return how many times, with the two digits that a speed carries."""
+    return f"{float(f'{ratio:.2g}'):g}"
+
+
+def reasons_of(need: Any, *, neither: float, gusts: u.Quantity[u.h], narrow: bool = False) -> tuple[str, ...]:
     """Return the reasons of a `GuideNeed`, first what decides.
 
-    `neither` is the share of a perfect mount asked for, `gusts` the mean time between them.
+    `neither` is the share of a perfect mount asked for, `gusts` the mean time between them; `narrow`: of the filter.
     """
+    filtered = "" if narrow else " or a narrower filter"
     if not need.perfect_speed > 0:
         return (f"The {SKY_FILLS} within {need.unguided.recommended.value:g} s, on any mount. A "
                 "narrower filter or a darker sky helps, or more room in a pixel.",)
@@ -43,8 +49,8 @@ def reasons_of(need: Any, *, neither: float, gusts: u.Quantity[u.h]) -> tuple[st
         kept = max(float(sub.kept) for sub in (need.unguided, need.guided) if sub is not None)
         share = "" if kept > need.air_keeps + SHAKEN_ROUND else (
             f": a perfect mount would keep {percent(need.air_keeps)} of the subs")
-        sentences.append(f"The air itself widens the stars low down here or draws them out{share}. A higher target or "
-                         "a narrower filter helps, no mount does.")
+        sentences.append(f"The air itself widens the stars low down here or draws them out{share}. A higher "
+                         f"target{filtered} helps, no mount does.")
     cancelling = cancelling_drifts(need.budget)
     if cancelling:
         sentences.append(cancelling)
@@ -105,10 +111,10 @@ def _outcome(need: Any, neither: float) -> str:
         return f"{words}: do what is simpler."
     if need.verdict == "guided":
         many = held > MANY_TIMES * alone
-        return "Only guiding keeps the stars round." if many else f"Guiding is {held / alone:.1f} times faster."
+        return "Only guiding keeps the stars round." if many else f"Guiding is {times(held / alone)} times faster."
     if alone > MANY_TIMES * held:
         return "Only without guiding do the stars stay round: the loop adds more than it removes."
-    return f"Unguided is {alone / held:.1f} times faster than guided: the loop adds more than it removes."
+    return f"Unguided is {times(alone / held)} times faster than guided: the loop adds more than it removes."
 
 
 def repair_words(need: Any) -> str:
@@ -126,7 +132,7 @@ def _guider_words(need: Any) -> str:
         return ""
     if need.with_guider < GUIDER_GAIN:
         return " A guide scope would bring next to nothing."
-    return f" With a guide scope of 50 mm aperture: {need.with_guider:.1f} times faster."
+    return f" With a guide scope of 50 mm aperture: {times(need.with_guider)} times faster."
 
 
 def _largest_first(budget: Sequence[BudgetTerm]) -> str:

@@ -73,7 +73,8 @@ def _show_one(item: FrameReport, known: Any) -> None:
         print_lines(*part_lines(field.parts))
     print_lines(*([] if item.comparison is None else item.comparison.sentences), *item.notes)
     reasons = f": {'; '.join(item.grade.reasons)}" if item.grade.reasons else ""
-    print_lines(f"Grade: {item.grade.verdict}{reasons} ({tolerated_text(known)})")
+    limits = "" if "tolerated" in reasons else f" ({tolerated_text(known)})"
+    print_lines(f"Grade: {item.grade.verdict}{reasons}{limits}")
 
 
 def _show_map(item: FrameReport) -> None:

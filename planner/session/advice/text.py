@@ -195,7 +195,7 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
     scene, star, total = advice.scene, advice.star_fwhm, advice.total
     scale = advice.image_scale.to_value(u.arcsec / u.pix)
     hours = advice.window.hours.to_value(u.h)
-    lines = [("Tonight", f"{hours:.1f} h", f"{window_text(advice)}; {moon_text(advice)}"),
+    lines = [("Tonight", f"{hours:.1f} h", f"{window_text(advice).rstrip('.')}; {moon_text(advice)}"),
              *_target_lines(advice.target)]
     if scene is None or star is None:
         return tuple(lines)
