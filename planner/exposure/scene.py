@@ -134,7 +134,7 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
         raise InvalidInputError("hour_angle", hour_angle, f"must have the target (declination {declination:.1f}) above "
                                 "the horizon", "Give the hour angles of the target's window.")
     lights = {"moon_altitude": moon_altitude, "moon_separation": moon_separation, "moon_phase_angle": moon_phase_angle,
-            "sun_altitude": sun_altitude}
+              "sun_altitude": sun_altitude}
     lights = {name: _chosen(value, order, hours.size) for name, value in lights.items()}
     air = airmass(altitude[order])
     light = LightPath(rig, band, site)

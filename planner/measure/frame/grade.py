@@ -6,7 +6,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from planner.exposure.reasons import percent
+from planner.exposure.reasons import percent, times
 from planner.measure.stars.sharp_stars import FEWEST_FOR_PSF
 from planner.measure.stars.star_field import StarField
 
@@ -98,7 +98,7 @@ def _grade(field: StarField, limit: float, growth: float, usual: _Usual | None, 
         look.append(("cloud", f"{field.found} stars where the series has {usual.found:.0f}: thin cloud"))
     if noise > NOISY:
         (reject if noise > DROWNED else look).append(
-            ("sky", f"{float(f'{noise:.2g}'):g} times the sky's usual variance: in a plain mean it takes more than "
+            ("sky", f"{times(noise)} times the sky's usual variance: in a plain mean it takes more than "
                     "it brings"))
     if field.parts is None:
         lost = usual is not None and field.used < CLOUD * usual.used and not field.narrow
@@ -121,7 +121,7 @@ def wider_than_expected(grade: Grade) -> Grade:
     """Return the grade of a frame on its own, kept so far, whose stars are wider than the rig makes them."""
     if grade.verdict != KEEP:
         return grade
-    return Grade(LOOK, ("wider than this rig's stars are in 8 of 10 nights",), frozenset({"width"}))
+    return Grade(LOOK, ("wider than this rig's stars are in 9 of 10 nights",), frozenset({"width"}))
 
 
 def _corners_exceed(field: StarField, limit: float) -> bool:

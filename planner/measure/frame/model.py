@@ -18,6 +18,11 @@ from planner.rig import Filter, Rig, Site
 from planner.visibility.target import Target
 
 
+def rig_scale(rig: Rig) -> u.Quantity[u.arcsec / u.pix]:
+    """Return the sky in a pixel of a rig's frames, binning included."""
+    return image_scale(rig.camera.pixel_pitch, rig.telescope.focal_length, binning=rig.binning)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Known:
     """What is known beside the frames themselves; None where nothing is."""
@@ -38,9 +43,7 @@ class Known:
     @property
     def rig_scale(self) -> u.Quantity | None:
         """Sky in a pixel of the rig, binning included, arcsec/pix."""
-        rig = self.rig
-        return None if rig is None else image_scale(rig.camera.pixel_pitch, rig.telescope.focal_length,
-                                                    binning=rig.binning)
+        return None if self.rig is None else rig_scale(self.rig)
 
     @property
     def usual_scale(self) -> u.Quantity | None:

@@ -142,11 +142,13 @@ def filter_named(rig: Rig, name: str | None) -> Filter:
 
 
 def depression_for(band: Filter) -> u.Quantity[u.deg]:
-    """Return how deep the Sun must be for this filter: 18 deg, or 12 deg for a narrow band.
-
-    With `DARKEST` hours in every night, as far as it is 12 deg deep.
-    """
+    """Return how deep the Sun must be for this filter: 18 deg, or 12 deg for a narrow band."""
     return NARROW_DEPRESSION if band.narrow else BROAD_DEPRESSION
+
+
+def night_for(band: Filter, site: Site, date: datetime.date | str) -> Night:
+    """Return a night as dark as a filter wants it, its darkest hours where it is not for long."""
+    return night(site, date, depression=depression_for(band), least=DARKEST)
 
 
 def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: Filter | None = None,
@@ -178,7 +180,7 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
         Without a verdict where the target never stands high enough at this site; `window.reason` says why.
     """
     band, target = rig.filters[0] if band is None else band, placed(target, site, date)
-    dark = night(site, date, depression=depression_for(band), least=DARKEST)
+    dark = night_for(band, site, date)
     window = target_window(target, site, dark, minimum_altitude=lowest_altitude, mount=rig.mount)
     hours = hours_within(window, target, site, lowest_altitude, dark)
     asked = Advice(target=target, rig=rig, site=site, band=band, night=dark, window=window, moon=hours.moon,

@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from astropy import units as u
 
 from planner.rig import Rig, Site
-from planner.session.advice.answer import LOWEST_ALTITUDE, Advice, advise, depression_for, filter_named
+from planner.session.advice.answer import LOWEST_ALTITUDE, Advice, advise, filter_named, night_for
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.advice.text import headline, length_text
-from planner.visibility import night, target_window
-from planner.visibility.darkness import DARKEST
+from planner.visibility import target_window
 from planner.visibility.target import Target
 
 
@@ -68,7 +67,7 @@ def typical_target(site: Site, date: datetime.date, targets: Sequence[Target], *
 
     Where none is up, the one that comes highest here on other nights.
     """
-    dark = night(site, date, depression=depression_for(filter_named(rig, None)), least=DARKEST)
+    dark = night_for(filter_named(rig, None), site, date)
     windows = [target_window(target, site, dark, minimum_altitude=LOWEST_ALTITUDE, mount=rig.mount)
                for target in targets]
     up = [window for window in windows if window.windows] or windows

@@ -20,7 +20,7 @@ from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
 from planner.session.campaign.visits import visits
 from planner.session.campaign.weather import Outcome, simulated
-from planner.session.night.motion import MountMotion, mount_motion, stand_ins
+from planner.session.night.motion import MountMotion, mount_motions, stand_ins
 from planner.session.night.slots.slot_worth import kept_of_useful, zenith_speed
 from planner.session.optimum.problem import Worth
 from planner.session.optimum.season import Expected, SeasonPlan, expected, season_plan
@@ -192,16 +192,14 @@ def _speeds(needs: Sequence[tuple[int, Need]], targets: Sequence[Target], rig: R
     """Return what an hour in the moonless zenith counts for, mount included, (needs,); 0 where nothing is ever up."""
     ever = {row: placed(targets[row], site, dates[int(np.argmax(hours))])
             for (row, _), hours in zip(needs, up, strict=True) if hours.max() > 0}
-    through = stand_ins(rig, site)
-    keys = [(row, through[need.band.name].name) for row, need in needs]
-    motions: dict[tuple[int, str], MountMotion] = {}
-    first: dict[int, MountMotion] = {}
-    for row, name in dict.fromkeys(key for key in keys if key[0] in ever):
-        motions[row, name] = mount_motion(ever[row], rig, site, through[name],
-                                          widest_hour_angle(ever[row], site, lowest), like=first.get(row))
-        first.setdefault(row, motions[row, name])
+    through, motions = stand_ins(rig, site), dict[tuple[int, str], MountMotion]()
+    for row, target in ever.items():
+        found = mount_motions(target, rig, site, through, [need.band for owner, need in needs if owner == row],
+                              widest_hour_angle(target, site, lowest))
+        motions |= {(row, name): motion for name, motion in found.items()}
     shares = kept_of_useful(usefulness(rig, site, rig.middle_filter), list(motions.values())) if motions else []
     kept = dict(zip(motions, shares, strict=True))
+    keys = [(row, need.band.name) for row, need in needs]
     return np.array([kept[key] * zenith_speed(rig, site, need.band, motions[key]) if key in motions else 0.0
                      for key, (_, need) in zip(keys, needs, strict=True)])
 

@@ -11,12 +11,11 @@ from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 from planner.exposure.depth import Goal, goal_for
 from planner.rig import Equipment, Filter, Reducer, Rig, Site, Telescope
-from planner.session.advice.answer import LOWEST_ALTITUDE, Hours, depression_for, hours_around_transit, hours_within
+from planner.session.advice.answer import LOWEST_ALTITUDE, Hours, hours_around_transit, hours_within, night_for
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.match.ranking import RANKINGS, usual_ranking
 from planner.session.projects.framing import OVERLAP, OVERLAP_RULE
-from planner.visibility import night, target_window
-from planner.visibility.darkness import DARKEST
+from planner.visibility import target_window
 from planner.visibility.moving_targets import placed
 from planner.visibility.target import Target
 
@@ -169,7 +168,7 @@ def _hours(target: Target | None, rig: Rig, site: Site, band: Filter, date: date
     if target is None or date is None:
         declination = site.latitude if target is None else target.dec
         return Hours(hour_angle=hours_around_transit(declination, site, lowest), skylight={})
-    dark = night(site, date, depression=depression_for(band), least=DARKEST)
+    dark = night_for(band, site, date)
     window = target_window(target, site, dark, minimum_altitude=lowest, mount=rig.mount)
     return hours_within(window, target, site, lowest, dark)
 

@@ -12,7 +12,7 @@ from planner.checks import Rule, check, given
 from planner.errors import InvalidInputError
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Filter, Rig, Site
-from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for, window_samples
+from planner.session.advice.answer import LOWEST_ALTITUDE, night_for, window_samples
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.model import Block
 from planner.session.night.motion import mount_motion, stand_ins
@@ -24,9 +24,8 @@ from planner.session.night.slots.slot_worth import (
     sky_over_night,
 )
 from planner.session.night.slots.windows import Slots, slots_of
-from planner.visibility import Night, Target, night, target_window, utc_time
+from planner.visibility import Night, Target, target_window, utc_time
 from planner.visibility.clock import clock_text
-from planner.visibility.darkness import DARKEST
 from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.moving_targets import placed
 
@@ -79,7 +78,7 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
         If the time is not more than 0 or more than from sunset to sunrise, or the target is not up in the dark from the
         start given.
     """
-    dark = night(site, date, depression=depression_for(band), least=DARKEST)
+    dark = night_for(band, site, date)
     target = placed(target, site, dark.date)
     hours = _possible(open_shutter, dark)
     window = target_window(target, site, dark, minimum_altitude=lowest_altitude, mount=rig.mount)

@@ -14,7 +14,7 @@ from planner.session.advice.answer import window_samples
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.calibration import Calibration
 from planner.session.night.limits import NightLimits, away_from_moon
-from planner.session.night.motion import MountMotion, mount_motion, stand_ins
+from planner.session.night.motion import MountMotion, mount_motions, stand_ins
 from planner.session.night.slots.blocks import State
 from planner.session.night.slots.rows import best_cases
 from planner.session.night.slots.shortlist import BestCases
@@ -85,8 +85,7 @@ class NightDraft:
         self.sky: SkyOverNight | None = None
         self.hours_for: dict[int, float] = {}  # of the needs looked at: for a signal-to-noise ratio of 1
         self.stand_ins = stand_ins(rig, site)  # filters through which stars are judged
-        # Of the requests looked at, through each of those.
-        self.motions: dict[int, dict[str, MountMotion]] = {}
+        self.motions: dict[int, dict[str, MountMotion]] = {}  # of the requests looked at, by filter
         self.reaches = {(row, at): within(found, (limits.begin, limits.until)) for at in self.nights
                         for row, found in self._reaches(at, margin, constraints)}
 
@@ -181,16 +180,13 @@ class NightDraft:
     def _motion(self, number: int) -> MountMotion | None:
         """Return what the mount does to the stars of a need; None where its target is never up."""
         row, need = self.needs[number]
-        window, target, band = self.first_reach(row).window, self.requests[row].target, self.stand_ins[need.band.name]
-        if not window.windows:
-            return None
-        known = self.motions.setdefault(row, {})
-        if band.name not in known:
-            like = next(iter(known.values()), None)
-            wanted = self.stars_around is not None and (like is None or like.star is None)
-            stars = given(self.stars_around)(target) if wanted else None
-            known[band.name] = mount_motion(target, self.rig, self.site, band, window_samples(window), stars, like)
-        return known[band.name]
+        if row not in self.motions:
+            request, window = self.requests[row], self.first_reach(row).window
+            stars = self.stars_around(request.target) if self.stars_around is not None and window.windows else None
+            self.motions[row] = {} if not window.windows else mount_motions(
+                request.target, self.rig, self.site, self.stand_ins, [one.band for one in request.needs],
+                window_samples(window), stars)
+        return self.motions[row].get(need.band.name)
 
     def _wanted(self, number: int) -> float:
         """Return the equivalent hours wanted of a need in all, those done included."""

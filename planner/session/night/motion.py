@@ -6,6 +6,7 @@ and Moon (`planner.exposure.speed`) is put on top for every slot. Over the whole
 hours in which the air alone makes stars too wide against the window's typical hour bring nothing.
 """
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -78,6 +79,19 @@ def stand_ins(rig: Rig, site: Site) -> dict[str, Filter]:
         stands = min(alike, key=lambda band: abs(drawn[band.name] - middle))
         found |= dict.fromkeys((band.name for band in alike), stands)
     return found
+
+
+def mount_motions(target: Target, rig: Rig, site: Site, through: Mapping[str, Filter], bands: Collection[Filter],
+                  hour_angle: u.Quantity[u.deg], stars: NearbyStars | None = None) -> dict[str, MountMotion]:
+    """Return what the mount does to a target's stars through each filter, by name: the same for all that are alike.
+
+    `through`: from `stand_ins`. `bands`: the rig's. The rest as for `mount_motion`.
+    """
+    found: dict[str, MountMotion] = {}
+    for stands in dict.fromkeys(through[band.name] for band in bands):
+        like = next(iter(found.values()), None)
+        found[stands.name] = mount_motion(target, rig, site, stands, hour_angle, stars, like)
+    return {band.name: found[through[band.name].name] for band in bands}
 
 
 def _drawn_out(rig: Rig, site: Site, band: Filter) -> u.Quantity[u.arcsec**2]:

@@ -20,6 +20,7 @@ from planner.errors import InvalidInputError
 from planner.exposure.depth import GOAL_AREA
 from planner.exposure.light.noise import PIXEL_RATE
 from planner.exposure.light.photons import LightPath
+from planner.exposure.reasons import times
 from planner.rig import Filter, Rig, Site
 from planner.session.night.model import NightPlan
 from planner.session.projects.project_requests import mosaic_of
@@ -89,7 +90,7 @@ def exchange_lines(wanted: Wanted, site: Site) -> tuple[str, ...]:
     for (rig, _), of_band in zip(wanted[1:], worth[1:], strict=True):
         names = {band.name.lower(): band.name for band in rig.filters}
         taken = {names[band]: worth[0][band] / of_band[band] for band in of_band if band in worth[0]}
-        words = [f"{float(f'{ratio:.2g}'):g} h in {name}" for name, ratio in taken.items() if abs(ratio - 1) > ALIKE]
+        words = [f"{times(ratio)} h in {name}" for name, ratio in taken.items() if abs(ratio - 1) > ALIKE]
         if words:
             lines.append(f'Equivalent hours are each rig\'s own: one of "{wanted[0][0].name}" takes "{rig.name}" '
                          f"{', '.join(words)}.")

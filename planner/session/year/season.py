@@ -16,7 +16,7 @@ from astropy import units as u
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, SAMPLES, depression_for
 from planner.session.advice.guide_star import NearbyStars
-from planner.session.night.motion import mount_motion, stand_ins
+from planner.session.night.motion import mount_motions, stand_ins
 from planner.session.night.slots.slot_worth import kept_of_useful, zenith_speed
 from planner.session.worth.useful_hours import Cells, UsefulHours, season_cells, useful_hours_of
 from planner.session.worth.usefulness import Usefulness, usefulness
@@ -196,11 +196,10 @@ def _to_do(target: Target, want: Left | None, found: UsefulHours, place: int, lo
         return ToDo(want, None, None)
     each = [(found, place) if band == found.measure.band
             else (_hours([target], rig, site, dates[0], len(dates), band, lowest), 0) for band in left]
-    through, widest, stars = stand_ins(rig, site), widest_hour_angle(target, site, lowest), stars_around(target)
-    motions = {name: mount_motion(target, rig, site, through[name], widest, stars)
-               for name in dict.fromkeys(through[band.name].name for band in left)}
+    motions = mount_motions(target, rig, site, stand_ins(rig, site), list(left),
+                            widest_hour_angle(target, site, lowest), stars_around(target))
     (kept, *_) = kept_of_useful(found.measure, list(motions.values()))
-    useful = np.stack([hours.useful[at].value * kept * zenith_speed(rig, site, band, motions[through[band.name].name])
+    useful = np.stack([hours.useful[at].value * kept * zenith_speed(rig, site, band, motions[band.name])
                        for band, (hours, at) in zip(left, each, strict=True)])
     hours = np.array(list(left.values()))
     last = nights_to_do(hours, useful, np.arange(len(dates)))

@@ -19,12 +19,11 @@ from planner.files.packaged import packaged_data
 from planner.files.reading import InMemory
 from planner.measure.drift.report import FEWEST_ROWS
 from planner.measure.frame.document import frames_document
-from planner.measure.frame.model import Known, Measured
+from planner.measure.frame.model import Known, Measured, rig_scale
 from planner.measure.frame.night import why_no_seeing
 from planner.measure.frame.report import Report, reported, series_log
 from planner.measure.frame.series_text import next_lines, seeing_lines
 from planner.measure.frame.text import ONE_FRAME
-from planner.optics import image_scale
 from planner.rig.equipment import find_by_name
 from planner.ui import whose
 from planner.ui.choices import Chosen, choose, equipment_file, said, say_after
@@ -191,13 +190,8 @@ def _measured(given: Sequence[Any], form: FrameForm, chosen: Chosen) -> tuple[li
 
 def _task(file: InMemory | Path, form: FrameForm, chosen: Chosen) -> Task:
     return Task(path=file, picture=True, colour=form.colour, mosaic=form.mosaic, saturation=form.saturation,
-                image_scale=_scale(chosen), telescope=chosen.rig.telescope,
+                image_scale=rig_scale(chosen.rig), telescope=chosen.rig.telescope,
                 wavelength=find_by_name("filter", chosen.rig.filters, form.filter).centre)
-
-
-def _scale(chosen: Chosen) -> u.Quantity:
-    rig = chosen.rig
-    return image_scale(rig.camera.pixel_pitch, rig.telescope.focal_length, binning=rig.binning)
 
 
 def _known(form: FrameForm, chosen: Chosen, good: Sequence[Measured]) -> Known:
