@@ -182,7 +182,7 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
     band, target = rig.filters[0] if band is None else band, placed(target, site, date)
     dark = night_for(band, site, date)
     window = target_window(target, site, dark, minimum_altitude=lowest_altitude, mount=rig.mount)
-    hours = hours_within(window, target, site, lowest_altitude, dark)
+    hours = hours_within(window, target, site, lowest_altitude)
     asked = Advice(target=target, rig=rig, site=site, band=band, night=dark, window=window, moon=hours.moon,
                    skylight=hours.skylight, lowest_altitude=lowest_altitude, goal=goal_for(band, goal),
                    tonight=hours.length is not None, scene=None, need=None, star=None, total=None, depth=None,
@@ -194,21 +194,17 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
     return replace(asked, **vars(found))
 
 
-def hours_within(window: TargetWindow, target: Target, site: Site, lowest: u.Quantity[u.deg], dark: Night) -> Hours:
-    """Return the hours of a window of a night with its Moon; those around transit, without, where the night has none.
-
-    Twilight counts where the night is not as dark as asked for.
-    """
+def hours_within(window: TargetWindow, target: Target, site: Site, lowest: u.Quantity[u.deg]) -> Hours:
+    """Return the hours of a window with their Moon and twilight; those around transit, without, where it has none."""
     if not window.windows:
         return Hours(hour_angle=hours_around_transit(target.dec, site, lowest), skylight={}, absence=window.absence)
     hours = window_samples(window)
     times = _times_at(window, hours)
     place = moon(site, times)
-    skylight = {} if place is None else {
-        "moon_altitude": place.apparent_altitude, "moon_separation": place.separation_from(target),
-        "moon_phase_angle": place.phase_angle}
-    if dark.depression < dark.asked:
-        skylight["sun_altitude"] = sun_altitude(site, times)
+    skylight = {"sun_altitude": sun_altitude(site, times)}
+    if place is not None:
+        skylight |= {"moon_altitude": place.apparent_altitude, "moon_separation": place.separation_from(target),
+                     "moon_phase_angle": place.phase_angle}
     return Hours(hour_angle=hours, length=window.hours, skylight=skylight, moon=place)
 
 

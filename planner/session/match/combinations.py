@@ -170,7 +170,7 @@ def _hours(target: Target | None, rig: Rig, site: Site, band: Filter, date: date
         return Hours(hour_angle=hours_around_transit(declination, site, lowest), skylight={})
     dark = night_for(band, site, date)
     window = target_window(target, site, dark, minimum_altitude=lowest, mount=rig.mount)
-    return hours_within(window, target, site, lowest, dark)
+    return hours_within(window, target, site, lowest)
 
 
 def optical_trains(equipment: Equipment) -> list[tuple[Telescope, Reducer | None, Telescope]]:

@@ -377,12 +377,35 @@ def test_a_frame_of_another_rig_or_by_day_has_no_prediction(capsys, tmp_path, im
     assert said["image_scale_arcsec_per_pixel"] == 1
 
 
-def test_the_seeing_of_a_night_is_kept_for_the_site(capsys, tmp_path, monkeypatch):
-    # Stars drawn by GalSim near the zenith: Kolmogorov air, the rig's aperture, obstruction and blur.
-    scale = 206.265 * 3.8 / 800
-    monkeypatch.setitem(PROFILES, "rig", lambda fwhm: galsim.Convolve(
+def star_of_the_rig(fwhm, scale):
+    """Return a star near the zenith as GalSim makes it: Kolmogorov air, the rig's aperture, obstruction and blur."""
+    return galsim.Convolve(
         galsim.Kolmogorov(fwhm=fwhm), galsim.Gaussian(fwhm=0.8 / scale), galsim.OpticalPSF(
-            lam_over_diam=np.degrees(550e-9 / 0.2) * 3600 / scale, obscuration=0.35)))
+            lam_over_diam=np.degrees(550e-9 / 0.2) * 3600 / scale, obscuration=0.35))
+
+
+def test_the_error_of_a_seeing_is_that_of_the_width_times_what_the_seeing_makes_of_it(capsys, tmp_path, monkeypatch):
+    # Fine air under coarse pixels and few faint stars: a width changes less than the seeing does. By how much less
+    # GalSim's own widths tell; 5 % for focus and motion beside it (common practice, no source).
+    scale = 206.265 * 3.8 / 800
+    monkeypatch.setitem(PROFILES, "rig", lambda fwhm: star_of_the_rig(fwhm, scale))
+    image = draw(Sky(fwhm=1.0 / scale, profile="rig", stars=12, size=200, flux=(900, 1800), seed=4))[0]
+    path = written(tmp_path, "fine.fits", image, EXPTIME=5.0, DATE_OBS=START.isot)
+    found = answer(capsys, "frame", path, "--rig", "nebulae", "--site", "hill", "--target", "10 00 00 +47 24 00",
+                   "--hour-angle", 0, "--guided")
+    frame, seeing = found["frames"][0], found["seeing"]
+    at = seeing["zenith_500_nm_arcsec"] * (550 / 500) ** -0.2 / scale
+    width = [galsim.Convolve(star_of_the_rig(at * step, scale), galsim.Pixel(1)).calculateFWHM()
+             for step in (0.98, 1.02)]
+    times = np.log(1.02 / 0.98) / np.log(width[1] / width[0])
+    assert times > 1.4
+    own = times * frame["fwhm_error_arcsec"] / frame["fwhm_arcsec"]
+    assert seeing["error_arcsec"] / seeing["zenith_500_nm_arcsec"] == pytest.approx(np.hypot(0.05, own), rel=0.1)
+
+
+def test_the_seeing_of_a_night_is_kept_for_the_site(capsys, tmp_path, monkeypatch):
+    scale = 206.265 * 3.8 / 800
+    monkeypatch.setitem(PROFILES, "rig", lambda fwhm: star_of_the_rig(fwhm, scale))
     for name in ("equipment.toml", "horizon_hill.csv", "horizon_paddock.csv"):
         (tmp_path / name).write_bytes(packaged_data(name).read_bytes())
     sky = Sky(fwhm=2.8 / scale, profile="rig", stars=30, size=200, seed=4)

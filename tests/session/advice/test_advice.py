@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from astropy import units as u
+from astropy.coordinates import AltAz, EarthLocation, get_sun
 
 from planner.exposure.changes import _shown
 from planner.exposure.depth import depth_after
@@ -15,7 +16,7 @@ from planner.exposure.guide_need import PLAIN_GUIDER
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
-from planner.session.advice.answer import Goal, advise, filter_named
+from planner.session.advice.answer import Goal, _times_at, advise, filter_named, window_samples
 from planner.session.advice.document import advice_document
 from planner.session.advice.glance import SURENESS, glance, sureness
 from planner.session.advice.guide_star import NearbyStars, guide_star, guider_field, in_camera, stars_reach
@@ -107,8 +108,6 @@ def test_a_target_by_day_still_gets_its_verdict_for_another_night(demo):
 
 
 def test_hour_angles_and_times_belong_together(demo):
-    from planner.session.advice.answer import _times_at, window_samples
-
     advice = ask(demo)
     hours = window_samples(advice.window)
     times = _times_at(advice.window, hours)
@@ -390,3 +389,24 @@ def test_a_rig_that_only_lacks_a_guider_is_not_told_to_repair_its_mount(demo):
     assert alone.need.verdict == "neither"
     assert guided.need.verdict == "guided"  # a guider helps: followed, with this rig's own
     assert headline(alone).startswith("Add a guider first: ")
+
+
+def test_twilight_counts_behind_a_narrow_filter(demo, monkeypatch):
+    # Far north in May a narrow band begins at nautical twilight. Patat, Ugolnikov & Postylyakov 2006, A&A 455, 385,
+    # table 1, R and I: the zenith until 105 deg from the Sun, less Paranal's dark sky (Patat 2003, A&A 400, 1183).
+    north = replace(demo.site("hill"), latitude=58 * u.deg)
+    hydrogen = replace(filter_named(demo.rig("nebulae"), "Ha"), centre=656.3 * u.nm, curve=None)
+    dusk = datetime.date(2027, 5, 5)
+    lit = advise(find_target("M 13"), demo.rig("nebulae"), north, dusk, band=hydrogen, with_changes=False)
+    place = EarthLocation.from_geodetic(north.longitude, north.latitude, north.height)
+    times = _times_at(lit.window, window_samples(lit.window))
+    sun = get_sun(times).transform_to(AltAz(obstime=times, location=place)).alt.deg
+    x = -sun - 5
+    table = [np.interp(656.3, [641, 798], pair) for pair in ((11.40, 10.93), (1.567, 1.470), (-0.064, -0.062))]
+    glow = 10 ** (-0.4 * (table[0] + table[1] * x + table[2] * x**2)) - 10 ** (
+        -0.4 * np.interp(656.3, [641, 798], [20.9, 19.7]))
+    monkeypatch.setattr("planner.session.advice.answer.sun_altitude",
+                        lambda site, times: np.full(times.shape, -40) * u.deg)
+    unlit = advise(lit.target, lit.rig, north, dusk, band=hydrogen, with_changes=False)
+    added = 10 ** (-0.4 * lit.sky_brightness.value) - 10 ** (-0.4 * unlit.sky_brightness.value)
+    assert added == pytest.approx(np.trapezoid(glow, times.unix) / np.ptp(times.unix), rel=0.03)
