@@ -13,8 +13,8 @@ import planner
 ROOT = Path(planner.__file__).parent
 # Lower floors first; rooms on one floor do not import each other.
 FLOORS = [
-    ["errors", "signs"], ["checks", "constants"], ["rig"], ["optics", "sky"], ["tracking"], ["exposure", "visibility"],
-    ["session", "measure", "pier"], ["files", "charts"], ["ui", "cli"],
+    ["errors", "signs", "cores"], ["checks", "constants"], ["rig"], ["optics", "sky"], ["tracking"],
+    ["exposure", "visibility"], ["session", "measure", "pier"], ["files", "charts"], ["ui", "cli"],
 ]
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
 # The same of sub-rooms; a name may be a module that stands beside them. A drift's answer holds what is known after it.

@@ -14,6 +14,7 @@ import warnings
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
+from planner import cores
 from planner.errors import BAD_INPUT, InvalidInputError, PlannerError, UsageError
 
 
@@ -68,6 +69,7 @@ def main() -> None:
     """
     gc.set_threshold(50_000, 20)
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    cores.use()
     sys.exit(run(sys.argv[1:]))
 
 

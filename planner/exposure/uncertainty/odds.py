@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
+from planner.cores import over_cores
 from planner.exposure.guide_need import GuideNeed, Verdict, verdict_of
 from planner.exposure.reasons import GUIDER_GAIN
 from planner.exposure.scene import Scene
@@ -107,7 +108,7 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
     inputs, ways = open_inputs(scene, need.loop), Ways(scene, need)
     drawn: list[Drawn] = []
     for off in _in_two_parts(max(draws, LEAST_PER_INPUT * len(inputs)), len(inputs)):
-        drawn += [ways.at(Draw(inputs, row)) for row in off[len(drawn):]]
+        drawn += over_cores(lambda row: ways.at(Draw(inputs, row)), list(off[len(drawn):]))
         speeds, perfect, sky = (np.array([getattr(one, part) for one in drawn])
                                 for part in ("speeds", "perfect", "background"))
         best = speeds.max(axis=2)  # (draws, ways)

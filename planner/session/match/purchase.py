@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
+from planner.cores import over_cores
 from planner.exposure.guide_need import PLAIN_GUIDER
 from planner.rig import Camera, Equipment, Mount, Reducer, Rig, Site, Telescope
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
@@ -52,8 +53,9 @@ def worth_buying(equipment: Equipment, rig: Rig, site: Site, served: Sequence[Se
                  stars_around: StarsAround | None = None) -> tuple[Saving, ...]:
     """Return the candidates by the hours that they save over a list already served, most first."""
     wishes = [one.wish for one in served]
-    found = [_saving(one, served, serve(one.equipment, one.rig, one.site, wishes, stars_around=stars_around))
-             for one in candidates(equipment, rig, site)]
+    found = over_cores(lambda one: _saving(one, served, serve(one.equipment, one.rig, one.site, wishes,
+                                                              stars_around=stars_around)),
+                       candidates(equipment, rig, site))
     found.append(_lifted(served))
     return tuple(sorted(found, key=lambda one: (-one.opened, -round(one.hours, 1), one.name)))
 

@@ -6,14 +6,16 @@ surface are worth a part of that. A load beyond the mount's rating counts like m
 best within it; a set-up that keeps no sub comes last. Panels of a mosaic cost a move each.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from typing import Any, NamedTuple
 
 import numpy as np
 from astropy import units as u
 
 from planner.checks import given
+from planner.cores import over_cores
 from planner.exposure.depth import Depth, depth_after
 from planner.exposure.guide_need import Verdict
 from planner.exposure.integration import integration_time
@@ -116,11 +118,11 @@ def set_ups(asked: Combinations, *, as_good: float = AS_GOOD) -> tuple[SetUp, ..
     stars = None
     if asked.target is not None and asked.stars_around is not None:
         stars = asked.stars_around(asked.target, max(rigs, key=stars_reach))
-    judged: list[SetUp] = []
-    for one, rig in zip(parts, rigs, strict=True):
-        loops = {other.choice.train.name: other.loop for other in judged if other.loop is not None}
-        judged.append(_judged(asked, one, rig, stars, loops) if one.camera.register_well is None
-                      else _read(asked, one, stars, loops))
+    trains = [[(one, rig) for one, rig in zip(parts, rigs, strict=True) if one.train is train]
+              for train in {id(one.train): one.train for one in parts}.values()]
+    first = _behind(asked, trains[0], stars, None)
+    start = next((one.loop for one in first if one.loop is not None), None)
+    judged = [*first, *chain(*over_cores(lambda train: _behind(asked, train, stars, start), trains[1:]))]
     return _outclassed(asked, _ordered(asked, judged, as_good))
 
 
@@ -149,13 +151,28 @@ class _Parts(NamedTuple):
     camera: Camera
 
 
-def _read(asked: Combinations, parts: _Parts, stars: NearbyStars | None, loops: Mapping[str, GuideLoop]) -> SetUp:
+def _behind(asked: Combinations, train: Sequence[tuple[_Parts, Rig]], stars: NearbyStars | None,
+            start: GuideLoop | None) -> list[SetUp]:
+    """Return the set-ups of all cameras behind one optical train, the loop of the first of them serving the others.
+
+    `start`: the loop of another train, where the search for this one's begins.
+    """
+    found: list[SetUp] = []
+    for one, rig in train:
+        near = next((other.loop for other in reversed(found) if other.loop is not None), None)
+        found.append(_judged(asked, one, rig, stars, start, near) if one.camera.register_well is None
+                     else _read(asked, one, stars, start, near))
+    return found
+
+
+def _read(asked: Combinations, parts: _Parts, stars: NearbyStars | None, start: GuideLoop | None,
+          near: GuideLoop | None) -> SetUp:
     """Return a set-up whose sensor adds charges itself, in the finest of its best binnings: each reads other frames."""
     found = []
     for size in asked.binnings:
         one = parts._replace(camera=parts.camera.binned(size))
         rig = rig_with(asked.rig, one.train, one.camera)
-        found.append(_judged(replace(asked, binnings=(1,)), one, rig, stars, loops))
+        found.append(_judged(replace(asked, binnings=(1,)), one, rig, stars, start, near))
     figures = [order_figure(asked, one) for one in found]
     best = min(figures)
     alike = [number for number, figure in enumerate(figures) if figure - best <= ALIKE_BINNINGS * abs(best)
@@ -163,15 +180,14 @@ def _read(asked: Combinations, parts: _Parts, stars: NearbyStars | None, loops: 
     return replace(found[alike[0]], binnings=tuple(asked.binnings[number] for number in alike))
 
 
-def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | None, loops: Mapping[str, GuideLoop]
-            ) -> SetUp:
+def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | None, start: GuideLoop | None,
+            near: GuideLoop | None) -> SetUp:
     """Return one set-up on the mount, with the binnings that do as well as the finest asked for.
 
-    `loops` are those found so far, by optical train: one of the same train serves, one of another is where to begin.
+    `start`, `near`: as for `guide_need`.
     """
     found = judge(rig, asked.site, asked.band, asked.goal, asked.hours, declination=asked.declination,
-                  target=asked.target, stars=stars, with_reasons=False, start=next(iter(loops.values()), None),
-                  near=loops.get(parts.train.name))
+                  target=asked.target, stars=stars, with_reasons=False, start=start, near=near)
     scene, sub, lit = found.scene, found.need.better, lit_side(parts.train, parts.camera, asked.band)
     field = field_behind(parts.train, parts.camera, 1.0 if asked.any_circle else lit)
     choice = Combination(

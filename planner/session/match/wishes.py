@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
+from planner.cores import over_cores
 from planner.errors import InvalidInputError
 from planner.rig import Equipment, Filter, Rig, Site
 from planner.session.match.combinations import StarsAround, weigh_combinations
@@ -60,7 +61,7 @@ def serve(equipment: Equipment, rig: Rig, site: Site, wishes: Sequence[Wish], *,
     """
     if not wishes:
         raise InvalidInputError("projects", "none", "must hold hours still to do", "Add some with planner done.")
-    return tuple(_served(equipment, rig, site, wish, stars_around, as_good) for wish in wishes)
+    return tuple(over_cores(lambda wish: _served(equipment, rig, site, wish, stars_around, as_good), wishes))
 
 
 def _served(equipment: Equipment, rig: Rig, site: Site, wish: Wish, stars_around: StarsAround | None,

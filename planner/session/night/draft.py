@@ -8,6 +8,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import given
+from planner.cores import over_cores
 from planner.exposure.speed import SUB_LADDER
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import window_samples
@@ -133,6 +134,7 @@ class NightDraft:
 
     def states(self, rows: Collection[int]) -> list[State]:
         """Return the states of some requests in which something is left to do, sides of a target next to each other."""
+        self._meet(rows)
         worths = self._worths(rows)
         self.hours_for |= {number: worth.hours_for for number, worth in worths.items()}
         self.worth = self._worth()
@@ -180,13 +182,21 @@ class NightDraft:
     def _motion(self, number: int) -> MountMotion | None:
         """Return what the mount does to the stars of a need; None where its target is never up."""
         row, need = self.needs[number]
-        if row not in self.motions:
-            request, window = self.requests[row], self.first_reach(row).window
-            stars = self.stars_around(request.target) if self.stars_around is not None and window.windows else None
-            self.motions[row] = {} if not window.windows else mount_motions(
-                request.target, self.rig, self.site, self.stand_ins, [one.band for one in request.needs],
-                window_samples(window), stars)
         return self.motions[row].get(need.band.name)
+
+    def _meet(self, rows: Collection[int]) -> None:
+        """Find what the mount does to the stars of some requests, by filter; of none that is never up."""
+        fresh = [row for row in sorted(rows) if row not in self.motions]
+        self.motions |= dict(zip(fresh, over_cores(self._motions, fresh), strict=True))
+
+    def _motions(self, row: int) -> dict[str, MountMotion]:
+        """Return what the mount does to the stars of a request, by filter."""
+        request, window = self.requests[row], self.first_reach(row).window
+        if not window.windows:
+            return {}
+        stars = None if self.stars_around is None else self.stars_around(request.target)
+        return mount_motions(request.target, self.rig, self.site, self.stand_ins, [one.band for one in request.needs],
+                             window_samples(window), stars)
 
     def _wanted(self, number: int) -> float:
         """Return the equivalent hours wanted of a need in all, those done included."""
