@@ -67,6 +67,8 @@ def test_no_slot_brings_more_than_the_dark_zenith():
     (worth,) = filter_worths([TARGET], [motion], RIG, site, band, sky, area_growth(RIG, site, sky))
     at_most = zenith_speed(RIG, site, band, motion, over=np.max)
     assert zenith_speed(RIG, site, band, motion) < 0.9 * worth.best.max() <= at_most
+    plan = plan_night((Request(target=TARGET, needs=(Need(band=band, hours=2 * u.h),)),), RIG, site, DARK)
+    assert 0.8 < plan.dark_shares["broad bands"] <= 1
 
 
 def test_frames_of_a_plan_count_for_what_the_plan_counted():

@@ -55,6 +55,9 @@ def test_an_hour_of_a_larger_telescope_is_worth_more_of_a_smaller_one():
     small = replace(FIRST, camera=camera)
     large = replace(SECOND, camera=camera, telescope=replace(small.telescope, aperture=2 * small.telescope.aperture))
     assert strength(large, SITE, GREEN) == pytest.approx(4 * strength(small, SITE, GREEN))
+    # Twice the focal length: a quarter of the light in each pixel, and four times the pixels in an area of sky.
+    longer = replace(small, telescope=replace(small.telescope, focal_length=2 * small.telescope.focal_length))
+    assert strength(longer, SITE, GREEN) == pytest.approx(strength(small, SITE, GREEN), rel=1e-3)
     for (_, requests), left in zip(shared_out([(large, WISHES), (small, WISHES)], SITE), (3.2, 3.2), strict=True):
         assert requests[0].needs[0].hours.value == pytest.approx(left)  # both as long, 16 + 4 quarters of an hour
     seen = []
