@@ -20,6 +20,7 @@ from astropy import units as u
 from planner.errors import LINKING, STEERING, InvalidInputError
 
 LONGEST_TEXT = 200  # characters of a name
+MANY = 12  # names that a line lists
 P = ParamSpec("P")
 R = TypeVar("R")
 M = TypeVar("M", bound="Model")
@@ -285,4 +286,5 @@ def did_you_mean(wanted: str, names: Iterable[str]) -> str:
     near = nearest_names(wanted, names)
     if near:
         return f"Did you mean {' or '.join(near)}?"
-    return f"There are: {', '.join(names[:12])}." if names else ""
+    more = f" and {len(names) - MANY} more" if len(names) > MANY else ""
+    return f"There are: {', '.join(names[:MANY])}{more}." if names else ""

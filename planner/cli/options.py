@@ -12,6 +12,7 @@ from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
 from planner.files.equipment.still_examples import all_examples
 from planner.rig import Equipment, Rig, Site, clock_problem
+from planner.rig.equipment import find_by_name
 
 EquipmentOption = Annotated[
     Path | None, typer.Option("--equipment", metavar="FILE", help="Equipment file, instead of your own or the demo.")
@@ -61,7 +62,8 @@ def chosen(path: Path | None, rig: str | None, site: str | None, night: str | No
 
 def rigs_at_once(path: Path | None, first: Rig, beside: list[str] | None) -> list[Rig]:
     """Return the rig chosen and those beside it."""
-    return [first, *(load_equipment(path).rig(name) for name in beside or ())]
+    rigs = load_equipment(path).rigs
+    return [first, *(find_by_name("--beside", rigs, name).as_read() for name in beside or ())]
 
 
 def night_date(text: str | None, site: Site, *, now: datetime.datetime | None = None) -> datetime.date:

@@ -61,10 +61,10 @@ def campaign(
 def _show(plan: "NightPlan", found: "Campaign", shown: int) -> None:
     """Print what becomes of each project, what tonight is for, and the calendar."""
     from planner.session.campaign.document import COLUMNS, project_rows
-    from planner.session.campaign.outlook import CALENDAR_COLUMNS, advice, calendar, calendar_rows
+    from planner.session.campaign.outlook import CALENDAR_COLUMNS, advice, calendar, calendar_rows, weather_line
 
     print_lines(f'Nights of {found.dates[0]} to {found.dates[-1]}, site "{found.site.name}", '
-                f'rig "{found.rig.name}"; later nights clear with probability {found.clear:g}.')
+                f'rig "{found.rig.name}". {weather_line(found)}')
     print_table("Projects", COLUMNS, project_rows(found), right=("finished",))
     if plan.blocks:
         show_season(plan, found, all_needs=False)

@@ -141,12 +141,13 @@ def _show(plan: "NightPlan") -> None:
     )
     from planner.session.night.report.words import cautions
 
-    print_lines(*header_lines(plan))
+    header = header_lines(plan)
+    print_lines(*header)
     print_table("Targets", TARGET_COLUMNS, target_rows(plan), right=("highest", "planned", "counted"))
     if rest_line(plan):
         print_lines(rest_line(plan), "")
     if plan.reason:
-        print_lines(plan.reason)
+        print_lines(*[plan.reason] * (plan.reason not in header))
         return
     heads, *lines = timeline_lines(plan)
     print_lines("Timeline", "", *([heads] if len(heads) <= console().width else []), *lines, "", hang=TIMES_WIDE)

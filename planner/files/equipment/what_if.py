@@ -48,7 +48,7 @@ def _changed(rig: Rig, site: Site, band: Filter, change: str) -> tuple[Rig, Site
     if part == "mount" and key == PERIODIC:
         return *_with_periodic(rig, site, text.strip()), band
     if key not in rules:
-        names = [*rules, *[PERIODIC] * (part == "mount")]
+        names = [*[PERIODIC] * (part == "mount"), *rules]
         raise InvalidInputError(OPTION, change, f"{key} is no figure of a {part}", did_you_mean(key, names))
     try:
         value, error = value_with_error(key, text.strip(), rules[key])

@@ -216,7 +216,7 @@ def _named(wanted: str) -> str | None:
         matches = {padded: name for name_key, name, padded in reversed(names) if len(key) > 2 and fits(name_key, key)}
         if len(set(matches.values())) > 1:
             choices = ", ".join(f"{name} ({readable(padded)})" for padded, name in sorted(matches.items()))
-            raise InvalidInputError("target", wanted, "names more than one object", f"Choose from: {choices}.")
+            raise InvalidInputError("target", wanted, "fits more than one name", f"Choose from: {choices}.")
         if matches:
             return min(matches)
     return None

@@ -7,7 +7,8 @@ import numpy as np
 from astropy import units as u
 
 from planner.exposure.reasons import percent
-from planner.session.campaign.campaign import Campaign
+from planner.session.campaign.campaign import SEASONS, Campaign
+from planner.session.campaign.weather import PERSISTENCE
 from planner.session.night.model import NightPlan
 from planner.session.projects.neighbours import neighbour_notes
 
@@ -80,6 +81,13 @@ def spare_hours(found: Campaign) -> float:
     """Return the hours of clear dark that the season leaves free, later nights at their odds."""
     chance = np.append(1.0, np.full(len(found.dates) - 1, found.clear))
     return float((chance * (found.watch.dark - found.outcome.clock.sum(axis=0)).sum(axis=1)).sum())
+
+
+def weather_line(found: Campaign) -> str:
+    """Say what the odds are made of."""
+    return (f"Odds are shares of {SEASONS} simulated seasons to {found.dates[-1]}: later nights are clear with a "
+            f"probability of {percent(found.clear)}, and {percent(PERSISTENCE)} of nights keep the sky of the night "
+            "before (no source).")
 
 
 def advice(found: Campaign) -> list[str]:

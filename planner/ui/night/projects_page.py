@@ -24,7 +24,7 @@ from planner.files.writing import version_kept
 from planner.rig import Rig
 from planner.session.campaign.ahead import plan_ahead
 from planner.session.campaign.document import COLUMNS, project_rows
-from planner.session.campaign.outlook import advice
+from planner.session.campaign.outlook import advice, weather_line
 from planner.session.projects.default_request import default_request
 from planner.session.projects.project import Project
 from planner.ui import whose
@@ -201,8 +201,7 @@ def _forecast(chosen: Chosen, shown: ProjectFile | None) -> None:
     outlook = [dict(zip(COLUMNS, row, strict=True)) for row in project_rows(found)]
     st.dataframe(outlook, hide_index=True, width="stretch",
                  key="projects_outlook", alt="Chance and date of each project's end.")
-    st.caption(f"Share of simulated seasons of {len(found.dates)} nights, to {found.dates[-1]}, in which two nights of "
-               "five are clear (no source).")
+    st.caption(plain(weather_line(found)))
     for line in advice(found):
         st.markdown(plain(line))
     if len(nights):

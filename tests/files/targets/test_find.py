@@ -128,7 +128,7 @@ def test_a_duplicate_gives_the_object_it_repeats():
     ("NGC 9999", "is not in the catalogue. Did you mean NGC"), ("Andromida galaxy", "Did you mean Andromeda Galaxy"),
     ("M 111", "Did you mean .*M 11"), ("xyzzy", "Give a catalogue number"), ("", "must name something"),
     ("  ", "must name something"), ("7331", "Did you mean NGC 7331"), ("'; drop table objects", "is not in the"),
-    ("IC 1064", "there is no such object"), ("Butterfly", "names more than one object. Choose from: .*NGC 6302"),
+    ("IC 1064", "there is no such object"), ("Butterfly", "fits more than one name. Choose from: .*NGC 6302"),
     ("M" * 3000, "is not in the catalogue"), ("NGC " + "9" * 400, "is not in the catalogue"),
     ("25 00 00 +10 00 00", "right ascension = 25 00 00: must be"), ("10 61 00 +10 00 00", "minutes and seconds"),
     ("10 20 30 +91 00 00", r"declination = \+91 00 00: must be"), ("10 20 30 -10 -5 00", "minutes and seconds"),

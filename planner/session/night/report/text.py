@@ -100,7 +100,7 @@ def _target_row(outlook: Outlook, plan: NightPlan) -> tuple[str, ...]:
     window = outlook.reach.window
     spans = ", ".join(_span(start, end, plan) for start, end in window.windows)
     planned = outlook.clock_time.to_value(u.h)
-    remark = outlook.reason
+    remark = "never dark" if plan.dark is None and outlook.reason == plan.night.reason else outlook.reason
     if planned:
         bands: dict[str, float] = {}
         for block in plan.blocks:
