@@ -27,8 +27,9 @@ def flipped():
     """Return a plan with a flip between two blocks of one target."""
     plan = demo_plan()
     first, second = plan.blocks[0], plan.blocks[0]
-    first = replace(first, pier_side="west", end=first.start + 1 * u.h)
-    second = replace(second, pier_side="east", start=first.end + 6 * u.min, end=first.end + 2 * u.h)
+    first = replace(first, pier_side="west", above_pole="west", end=first.start + 1 * u.h)
+    second = replace(second, pier_side="east", above_pole="east", start=first.end + 6 * u.min,
+                                   end=first.end + 2 * u.h)
     flip = Event(kind="flip", start=first.end, end=second.start, text="flip to the east of the pier")
     return replace(plan, blocks=(first, second), events=(flip,))
 

@@ -14,12 +14,11 @@ from astropy.coordinates import SkyCoord
 
 from planner.files.targets.around import stars_around
 from planner.files.writing import write_answer
-from planner.session.advice.sky_field import sky_field
+from planner.session.advice.sky_field import SkyField, camera_words, guide_words, pick_off_words, sky_field
 from planner.session.night.model import NightPlan
 from planner.session.night.report.sheet import Sheet, SheetRow, night_sheet
 from planner.session.night.sky import NightSky, night_sky
 from planner.signs import minus
-from planner.visibility.target import Target
 
 WHAT = "night sheet"
 # One page of A4 or Letter: Letter has 255 mm of height inside the margins, 5 mm are left in hand.
@@ -62,8 +61,11 @@ ul { margin: 0; padding-left: 1.2em; font-size: 0.75em; }
 def night_sheet_html(plan: NightPlan) -> str:
     """Return the plan as one printable page, an HTML text."""
     targets = list({block.target.name: block.target for block in plan.blocks}.values())
+    fields = [sky_field(target, plan.rig, stars_around(target, plan.rig)) for target in targets]
+    shaded = dict.fromkeys(pick_off_words(field) for field in fields if field.shaded)
     bare = night_sheet(plan)
-    sheet = replace(bare, places=tuple(_place(target, plan) for target in targets))
+    bare = replace(bare, cautions=(*shaded, *bare.cautions))
+    sheet = replace(bare, places=tuple(_place(field, plan) for field in fields))
     if type_size(sheet) <= SMALLEST_PT:  # a crowded night has room for its blocks alone
         sheet = bare
     small = type_size(sheet, PAGE_MM - CHART_MM) < SMALLEST_BESIDE_A_CHART_PT
@@ -75,19 +77,11 @@ def write_night_sheet(path: Path | str, plan: NightPlan, *, force: bool = False)
     return write_answer(Path(path), night_sheet_html(plan), what=WHAT, force=force)
 
 
-def _place(target: Target, plan: NightPlan) -> str:
+def _place(field: SkyField, plan: NightPlan) -> str:
     """Return where a target is, how the camera is turned, and what the guider sees on the sides that are planned."""
-    field = sky_field(target, plan.rig, stars_around(target, plan.rig))
-    sides = ("west", "east") if len(field.top) > 1 else ("",)
-    used = {block.pier_side for block in plan.blocks if block.target == target}
-    top = f"top of the picture at {field.camera_angle.to_value(u.deg):.0f}°"
-    words = [f"{target.name}: {_at(SkyCoord(target.ra, target.dec))}",
-             f"{top}{', telescope west' if len(sides) > 1 else ''}"]
-    for side, view in zip(sides, field.guide, strict=False):
-        if (side in used or not side) and view.brightest is not None and view.brightest_at is not None:
-            words.append(f"guide star{', telescope ' + side if side else ''}: G {view.brightest.value:.1f} at "
-                         f"{_at(field.place(view.brightest_at))}")
-    return "; ".join(words)
+    target, sides = field.target, plan.sides(field.target)
+    return " ".join([f"{target.name}: {_at(SkyCoord(target.ra, target.dec))}; {camera_words(field, sides)}.",
+                     *guide_words(field, sides)])
 
 
 def _at(place: SkyCoord) -> str:

@@ -14,6 +14,7 @@ from astropy.coordinates import SkyCoord
 from planner.checks import Rule, check
 from planner.optics import field_of_view
 from planner.rig import Rig
+from planner.rig.choices import Side
 from planner.session.advice.guide_star import NearbyStars, guider_centre, guider_field
 from planner.session.projects.framing import OVERLAP, framing
 from planner.signs import minus
@@ -56,6 +57,11 @@ class SkyField:
     reach: u.Quantity[u.arcmin]  # from the target to the edge of the picture
     pick_off: u.Quantity[u.arcmin] | None  # its distance from the centre
     clearance: u.Quantity[u.arcmin] | None  # from the picture's top to the pick-off's field; None without a pick-off
+
+    @property
+    def shaded(self) -> bool:
+        """Say whether the pick-off reaches into the picture."""
+        return self.clearance is not None and self.clearance.value <= 0
 
     def place(self, at: u.Quantity[u.arcmin]) -> SkyCoord:
         """Return the place on the sky of a point of the chart, (east, north) from the target."""
@@ -100,27 +106,52 @@ def sky_field(target: Target, rig: Rig, stars: NearbyStars | None = None, *,
         panels=panels * u.arcmin, held=_held(target, panels), best_angle=mosaic.camera_angle)
 
 
-def field_words(field: SkyField) -> tuple[str, ...]:
-    """Return what is to say of the guider in a field: its star on each side of the pier, and the pick-off's shadow."""
-    lines = [] if field.catalogue or not field.guide else [NO_CATALOGUE]
-    sides = ("West of the pier", "East of the pier") if len(field.top) > 1 else ("Here",)
-    for side, view in zip(sides, field.guide if field.catalogue else (), strict=False):
-        if view.brightest is None or view.brightest_at is None:
-            seen = "no star of the catalogue, which ends at G 10; fainter ones may serve"
-        else:
-            at = minus(field.place(view.brightest_at).to_string("hmsdms", precision=0))
-            more = "" if view.stars == 1 else f", the brightest of {view.stars}"
-            seen = f"the star of G {view.brightest.value:.1f} at {at}{more}"
-        lines.append(f"{side} the guider sees {seen}.")
-    if field.clearance is not None and field.pick_off is not None:
-        away = field.clearance.to_value(u.arcmin)
-        where = (f"With the pick-off {field.pick_off.to_value(u.arcmin):.0f}′ from the centre, the off-axis offset of "
-                 "the guider, its field")
-        lines.append(
-            f"{where} ends {away:.1f}′ outside the picture; the rim of its shadow is soft: look at a flat." if away > 0
+def camera_words(field: SkyField, sides: Iterable[tuple[Side, Side]]) -> str:
+    """Return how the camera is turned on each of some sides of the pier, as for `guide_words`."""
+    west = field.camera_angle.to_value(u.deg)
+    tops = [f"{round(west + 180 * _index(field, turned)) % 360}°{f', telescope {side} of the pier' if side else ''}"
+            for turned, side in sides]
+    return f"top of the picture at {'; at '.join(tops)}"
+
+
+def guide_words(field: SkyField, sides: Iterable[tuple[Side, Side]] = (("west", "west"), ("east", "east"))
+                ) -> tuple[str, ...]:
+    """Return what is to say of the guider's star on each of some sides of the pier.
+
+    `sides`: for each, where the telescope is with the axes turned so and the target above the pole, which says how the
+    picture is turned; and where it is seen, which is the other side below the pole.
+    """
+    if not field.catalogue or not field.guide:
+        return (NO_CATALOGUE,) if field.guide else ()
+    seen = ((side, field.guide[_index(field, turned)]) for turned, side in sides) if len(field.top) > 1 else (
+        ("", field.guide[0]),)
+    return tuple(f"{f'{side.capitalize()} of the pier' if side else 'Here'} the guider sees {_star_words(field, view)}."
+                 for side, view in seen)
+
+
+def pick_off_words(field: SkyField) -> str:
+    """Return whether the pick-off shades the picture; empty without one."""
+    if field.clearance is None or field.pick_off is None:
+        return ""
+    away = field.clearance.to_value(u.arcmin)
+    where = (f"With the pick-off {field.pick_off.to_value(u.arcmin):.0f}′ from the centre, the off-axis offset of "
+             "the guider, its field")
+    return (f"{where} ends {away:.1f}′ outside the picture; the rim of its shadow is soft: look at a flat." if away > 0
             else f"{where} reaches {-away:.1f}′ into the picture, and its prism shades that edge. Move it outward and "
             "give its offset, or crop.")
-    return tuple(lines)
+
+
+def _index(field: SkyField, turned: Side) -> int:
+    """Return which of the field's sides it is: west of the pier first, one for a fork."""
+    return int(turned == "east" and len(field.top) > 1)
+
+
+def _star_words(field: SkyField, view: GuideView) -> str:
+    if view.brightest is None or view.brightest_at is None:
+        return "no star of the catalogue, which ends at G 10; fainter ones may serve"
+    at = minus(field.place(view.brightest_at).to_string("hmsdms", precision=0))
+    more = "" if view.stars == 1 else f", the brightest of {view.stars}"
+    return f"the star of G {view.brightest.value:.1f} at {at}{more}"
 
 
 def panel_words(field: SkyField) -> tuple[str, ...]:

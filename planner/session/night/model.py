@@ -109,6 +109,11 @@ class NightPlan:
         """From when to when it is dark."""
         return self.night.dark
 
+    def sides(self, target: Target) -> tuple[tuple[Side, Side], ...]:
+        """Return the sides of the pier on which a target is planned, in their order: `above_pole` and `pier_side`."""
+        return tuple(dict.fromkeys((block.above_pole, block.pier_side) for block in self.blocks
+                                   if block.target.name == target.name))
+
     @property
     def few(self) -> bool:
         """Say whether targets were left out so that the others get longer."""

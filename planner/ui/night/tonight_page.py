@@ -23,7 +23,8 @@ from planner.files.plans.table import plan_csv
 from planner.files.projects.wanted import own_projects, requests_for
 from planner.files.targets.around import stars_around
 from planner.rig import Rig
-from planner.session.advice.sky_field import SkyField, field_words, panel_words, sky_field
+from planner.rig.choices import Side
+from planner.session.advice.sky_field import SkyField, camera_words, guide_words, panel_words, pick_off_words, sky_field
 from planner.session.advice.text import size_source
 from planner.session.campaign.ahead import AHEAD_COLUMNS, ahead_cells, ahead_head, ahead_rows, plan_ahead
 from planner.session.campaign.campaign import Campaign
@@ -243,15 +244,18 @@ def _field(key: Choice, form: NightForm, plan: NightPlan, chosen: Chosen) -> Non
     left, right = st.columns(2)
     draw_once(left, lambda: field_chart(field), "tonight_field_chart", (key, form, name, angle), width="content")
     with right:
-        _about_the_field(field, chosen)
+        _about_the_field(field, chosen, plan.sides(field.target))
         _offer([("Field (CSV)", lambda: csv_text(field_frame(field)), "field.csv", "text/csv")])
 
 
-def _about_the_field(field: SkyField, chosen: Chosen) -> None:
-    """Say what the picture of the field shows."""
-    lines = [f"Outline: the camera, the picture's top at {field.camera_angle.to_value(u.deg):.0f}°."]
+def _about_the_field(field: SkyField, chosen: Chosen, sides: tuple[tuple[Side, Side], ...]) -> None:
+    """Say what the picture of the field shows; `sides` of the pier on which the target is planned."""
+    told: tuple[tuple[Side, Side], ...] = (("west", "west"),) if len(field.top) > 1 else (("", ""),)
+    lines = [f"Outline: the camera, {camera_words(field, told)}."]
     if len(field.top) > 1:
         lines[0] += " The flip turns the picture by 180°: its outline stays, its top goes over to the other side."
+        if sides:
+            lines.append(f"As planned: {camera_words(field, sides)}.")
     if field.ellipse is not None:
         angle = "" if field.target.position_angle is not None else " The direction of its long axis is not known."
         lines.append(f"Dashed: the target's size ({size_source(field.target)}).{angle}")
@@ -260,11 +264,11 @@ def _about_the_field(field: SkyField, chosen: Chosen) -> None:
     lines += panel_words(field)
     if chosen.rig.guider is None:
         lines.append("This rig has no guider.")
-    said = field_words(field)
-    if field.clearance is not None and field.clearance.value <= 0:
-        st.warning(plain(said[-1]))
-        said = said[:-1]
-    lines += said
+    lines += guide_words(field)
+    if field.shaded:
+        st.warning(plain(pick_off_words(field)))
+    elif field.pick_off is not None:
+        lines.append(pick_off_words(field))
     if len(field.star_magnitudes) == 0:
         lines.append("No stars drawn: the star catalogue is not installed; it is the extra “stars” of this package.")
     else:

