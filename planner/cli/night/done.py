@@ -21,8 +21,9 @@ app = new_app()
 
 @app.command()
 def done(
-    target: Annotated[list[str] | None, typer.Argument(help="Target, as the project file or the catalogue names it; "
-                                                            "nothing to show all projects.")] = None,
+    target: Annotated[list[str] | None, typer.Argument(
+        help="Target, as the project file or the catalogue names it, of a mosaic with its panel: \"M 31 panel 2\"; "
+             "nothing to show all projects.")] = None,
     band: Annotated[str | None, typer.Option("--filter", metavar="NAME", help="Filter of the frames.")] = None,
     hours: Annotated[str | None, typer.Option("--hours", metavar="TIME",
                                               help='Open-shutter time of the kept frames, like "2.5 h".')] = None,
@@ -59,7 +60,7 @@ def done(
                 "--start": start, "--counted": counted, "--wanted": wanted, "--id": id, "--replace": replace or None},
                alone, f'{like}--filter L --hours "2 h".')
         refuse({"--undo": undo or None}, alone, f"{like}--undo.")
-        _answer(load_projects(project), json)
+        _answer(load_projects(project), json, (equipment, rig))
         return
     if undo:
         refuse({"--hours": hours, "--subs": subs, "--sub-exposure": length, "--start": start, "--counted": counted,
@@ -68,19 +69,20 @@ def done(
     else:
         _record(name, band, (hours, subs, length), night, (start, counted, lowest), wanted, project,
                 (equipment, rig, site), id, replace)
-    _answer(load_projects(project), json, name)
+    _answer(load_projects(project), json, (equipment, rig), name)
 
 
 def _undo(name: str, band: str | None, night: str | None, id: str | None, project: Path | None) -> None:
     """Take one record out of the file."""
     from planner.files.projects import load_projects
     from planner.files.projects.edit import undo_night
+    from planner.files.projects.load import project_and_panel
     from planner.files.writing import version_kept
     from planner.visibility.clock import as_date
 
     known = _project_named(load_projects(project), name)
     path, gone = undo_night(project, known.target if known else name, night=None if night is None else as_date(night),
-                            band=band, id=id)
+                            band=band, id=id, panel=project_and_panel(name)[1])
     note(f"Taken out of {path}: {gone.time.to_value('h'):.2f} h in {gone.filter} on {gone.night}"
          f"{version_kept(path)}.")
 
@@ -91,6 +93,7 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
             ) -> None:
     """Write one night into the file."""
     from planner.cli.night.done_counted import with_counted
+    from planner.cli.night.done_panels import panel_asked, panels_of
     from planner.files.equipment import load_equipment
     from planner.files.projects import load_projects
     from planner.files.projects.edit import record_night
@@ -110,7 +113,8 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
     record = _night(spelled, amount, night_date(night, owned.site(site)), owned.site(site).time_zone)
     hours = None if wanted is None else parse_option("--wanted", wanted, HOURS)
     target = known.target if known else _catalogue_name(name)
-    record = dataclasses.replace(record, id=id, panel=project_and_panel(name)[1])
+    panel = project_and_panel(name)[1] if known is None else panel_asked(name, known, panels_of(known, owned, where[1]))
+    record = dataclasses.replace(record, id=id, panel=panel)
     record, found = with_counted(record, target, owned, where[1:], worth)
     if known is not None and not replaces and any(
             (item.night, item.filter, item.panel) == (record.night, spelled, record.panel)
@@ -190,13 +194,19 @@ def night_of_now(zone: str) -> datetime.date:
     return datetime.datetime.now(ZoneInfo(zone)).date()
 
 
-def _answer(file: "ProjectFile", json: bool, name: str | None = None) -> None:
-    """Print how far the projects are: all, or the one just recorded."""
-    chosen = list(file.projects)
-    if name is not None:
-        one = _project_named(file, name)
-        chosen = [one] if one else []
-    chosen = [part for item in chosen for part in item.by_panel()]
+def _answer(file: "ProjectFile", json: bool, where: tuple[Path | None, str | None], name: str | None = None) -> None:
+    """Print how far the projects are: all, or the one just recorded; mosaics panel by panel."""
+    from planner.cli.night.done_panels import panel_lines, panels_of
+    from planner.files.equipment import load_equipment
+
+    one = None if name is None else _project_named(file, name)
+    items = list(file.projects) if name is None else [one] if one else []
+    owned = load_equipment(where[0]) if any(item.mosaic for item in items) else None
+    panels = [1 if owned is None else panels_of(item, owned, where[1]) for item in items]
+    for item, number in zip(items, panels, strict=True):
+        for line in panel_lines(item, number):
+            note(line)
+    chosen = [part for item, number in zip(items, panels, strict=True) for part in item.by_panel(number)]
     if json:
         print_json({"project_file": file.path.name, "is_demo": file.is_demo,
                     "projects": [_document(item) for item in chosen]})

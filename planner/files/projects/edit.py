@@ -47,7 +47,7 @@ def record_night(path: Path | str | None, target: str, done: DoneNight, *, wante
 
 
 def undo_night(path: Path | str | None, target: str, *, night: datetime.date | None = None, band: str | None = None,
-               id: str | None = None) -> tuple[Path, DoneNight]:
+               id: str | None = None, panel: int | None = None) -> tuple[Path, DoneNight]:
     """Take the last record of a target out that fits what is given, and return the file's path and the record.
 
     Raises InvalidInputError if there is none, and as for `record_night`.
@@ -61,7 +61,7 @@ def undo_night(path: Path | str | None, target: str, *, night: datetime.date | N
         project = next((item for item in parse_projects(text, file=used.name)
                         if name_key(item.target) == name_key(target)), None)
         fitting = [place for place, item in enumerate(project.done if project else ())
-                   if night in (None, item.night) and id in (None, item.id)
+                   if night in (None, item.night) and id in (None, item.id) and panel in (None, item.panel)
                    and (band is None or item.filter.lower() == band.strip().lower())]
         if project is None or not fitting:
             raise InvalidInputError(f"{used.name}: target", target, "has no such record", 'See "planner done".')

@@ -13,9 +13,9 @@
 
 A night is its evening's local date, with the open-shutter time of kept frames, as `time` or as `subs` times
 `sub_exposure`. `counted` is what they count for in equivalent hours, less than their time under the Moon or low in the
-sky; where it is not given, all of the time counts. `panel` is that of a mosaic. `id` is a word of your own: a record
-with the same one takes the place of this one, so that a script may record twice. A damaged file is refused with the
-line named, and never written.
+sky; where it is not given, all of the time counts. `panel` is that of a mosaic; hours without one are shared by all of
+its panels. `id` is a word of your own: a record with the same one takes the place of this one, so that a script may
+record twice. A damaged file is refused with the line named, and never written.
 """
 
 import datetime
@@ -69,9 +69,9 @@ def name_key(name: str) -> str:
 
 
 def project_and_panel(name: str) -> tuple[str, int | None]:
-    """Return the target and the panel that a name like ``M 31 panel 2`` means; no panel for any other."""
-    found = re.fullmatch(r"(.+\S)\s+panel\s+(\d+)", name.strip(), re.I)
-    return (found[1], int(found[2])) if found else (name, None)
+    """Return the target and the panel that a name like ``M 31 panel 2`` means; no panel for ``M 31 all panels``."""
+    found = re.fullmatch(r"(.+\S)\s+(?:panel\s+(\d+)|all\s+panels)", name.strip(), re.I)
+    return (found[1], int(found[2]) if found[2] else None) if found else (name, None)
 
 
 def user_projects_path() -> Path:

@@ -1,7 +1,7 @@
 """A project: how much time a target is to get in each filter, and what it has had."""
 
 import datetime
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from astropy import units as u
@@ -9,6 +9,8 @@ from astropy import units as u
 from planner.checks import Model, plain, quantity
 from planner.errors import InvalidInputError
 from planner.session.projects.request import COMPLETION
+
+PANEL = "{} panel {}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,20 +71,19 @@ class Project(Model):
 
     def counted_time(self, band: str) -> u.Quantity[u.h]:
         """Return the equivalent hours of all nights in one filter; where none are recorded, the open-shutter time."""
-        return _counted(self.done, band)
+        return sum(((night.time if night.counted is None else night.counted).to_value(u.h) for night in self.done
+                    if _same(night.filter, band)), 0.0) * u.h
 
-    def by_panel(self) -> tuple["Project", ...]:
-        """Return a mosaic as a project for each panel that nights are recorded of; any other as it is."""
-        panels = sorted({night.panel for night in self.done if night.panel is not None})
-        if not self.mosaic or not panels:
+    def by_panel(self, panels: int) -> tuple["Project", ...]:
+        """Return a mosaic as a project for each panel: its own nights, and its share of those that name none."""
+        if not self.mosaic or panels < 2:
             return (self,)
-        return tuple(replace(self, target=f"{self.target} panel {panel}",
-                             done=tuple(night for night in self.done if night.panel == panel)) for panel in panels)
-
-    def panel_time(self, band: str, panel: int, panels: int) -> u.Quantity[u.h]:
-        """Return those of one panel of a mosaic: its own nights, and its share of those that name none."""
-        return (_counted([night for night in self.done if night.panel == panel], band)
-                + _counted([night for night in self.done if night.panel is None], band) / panels)
+        done = [night if night.panel is not None else replace(
+            night, time=night.time / panels, counted=None if night.counted is None else night.counted / panels,
+            subs=None, sub_exposure=None) for night in self.done]
+        return tuple(replace(self, target=PANEL.format(self.target, panel),
+                             done=tuple(night for night in done if night.panel in (None, panel)))
+                     for panel in range(1, panels + 1))
 
     def wanted_time(self, band: str) -> u.Quantity[u.h]:
         """Return the equivalent hours wanted in one filter."""
@@ -91,11 +92,6 @@ class Project(Model):
     def left(self, band: str) -> u.Quantity[u.h]:
         """Return the equivalent hours still to do in one filter, never below zero."""
         return max(self.wanted_time(band).value - self.counted_time(band).value, 0.0) * u.h
-
-
-def _counted(nights: Iterable[DoneNight], band: str) -> u.Quantity[u.h]:
-    return sum(((night.time if night.counted is None else night.counted).to_value(u.h) for night in nights
-                if _same(night.filter, band)), 0.0) * u.h
 
 
 def _same(one: str, other: str) -> bool:

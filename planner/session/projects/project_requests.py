@@ -1,20 +1,17 @@
 """From a project to what a night's plan wants of its target: hours by filter, and those already done."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import replace
-from functools import partial
 
 import numpy as np
 from astropy import units as u
 
 from planner.optics import field_of_view
-from planner.rig import Filter, Rig
+from planner.rig import Rig
 from planner.session.projects.framing import framing
-from planner.session.projects.project import Project
+from planner.session.projects.project import PANEL, Project
 from planner.session.projects.request import Need, Request
 from planner.visibility.target import Target
-
-PANEL = "{} panel {}"
 
 
 def project_requests(project: Project, target: Target, rig: Rig) -> tuple[Request, ...]:
@@ -31,16 +28,11 @@ def project_requests(project: Project, target: Target, rig: Rig) -> tuple[Reques
     if not wanted:
         return ()
     panels = panel_targets(target, rig) if project.mosaic else ()
-    if len(panels) < 2:
-        return (_request(project, target, wanted, project.counted_time, 1),)
-    return tuple(_request(project, panel, wanted, partial(project.panel_time, panel=number, panels=len(panels)),
-                          len(panels)) for number, panel in enumerate(panels, start=1))
-
-
-def _request(project: Project, target: Target, wanted: dict[Filter, u.Quantity[u.h]],
-             done: Callable[[str], u.Quantity[u.h]], parts: int) -> Request:
-    needs = tuple(Need(band=band, hours=hours, done=done(band.name)) for band, hours in wanted.items())
-    return Request(target=target, priority=project.priority / parts, completion=project.completion, needs=needs)
+    parts = project.by_panel(len(panels))
+    return tuple(Request(
+        target=place, priority=project.priority / len(parts), completion=project.completion,
+        needs=tuple(Need(band=band, hours=hours, done=part.counted_time(band.name)) for band, hours in wanted.items()))
+        for part, place in zip(parts, panels if len(parts) > 1 else (target,), strict=True))
 
 
 def panel_targets(target: Target, rig: Rig) -> tuple[Target, ...]:

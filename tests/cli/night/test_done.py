@@ -236,3 +236,39 @@ def test_a_target_that_was_not_up_is_refused_unless_one_knows_better(capsys, pat
     assert 'was not up in the dark at "paddock" on the night of 2026-11-03' in err
     assert path.read_text() == FILE
     assert _run(capsys, *words, "--site", "paddock", "--counted", "0.5 h")[0] == 0
+
+
+MOSAIC = FILE + """
+[[project]]
+target = "NGC 7000"
+wanted = {Ha = "4 h"}
+mosaic = true
+done = [{night = 2026-10-01, filter = "Ha", time = "3 h", counted = "1.2 h"}]
+"""
+NIGHT = ("--filter", "Ha", "--hours", "2 h", "--counted", "1 h", "--night", "2026-11-03")
+
+
+def test_a_mosaic_is_told_with_all_panels_and_hours_without_one_are_shared(capsys, path):
+    path.write_text(MOSAIC)
+    code, out, err = _run(capsys, "done", "--project", path, "--json")
+    parts = [item for item in json.loads(out)["projects"] if item["target"].startswith("NGC 7000 panel")]
+    assert code == 0
+    assert [item["target"].split()[-1] for item in parts] == [str(number + 1) for number in range(len(parts))]
+    assert len(parts) > 1
+    assert [item["filters"][0]["counted_h"] for item in parts] == pytest.approx([1.2 / len(parts)] * len(parts))
+    assert f"Ha 1.2 h counted without a panel are shared alike by all {len(parts)}" in err
+
+
+def test_a_record_of_a_mosaic_says_its_panel(capsys, path):
+    path.write_text(MOSAIC)
+    code, _, err = _run(capsys, "done", "NGC", "7000", *NIGHT, "--project", path)
+    assert code == 2
+    assert len(err.strip().splitlines()) == 1
+    assert "NGC 7000 panel 1" in err
+    assert _run(capsys, "done", "NGC 7000 panel 100", *NIGHT, "--project", path)[0] == 2
+    assert path.read_text() == MOSAIC
+    assert _run(capsys, "done", "NGC 7000 panel 2", *NIGHT, "--project", path)[0] == 0
+    assert _run(capsys, "done", "NGC 7000 all panels", *NIGHT, "--project", path)[0] == 0
+    assert [night.panel for night in load_projects(path).projects[1].done] == [None, 2, None]
+    assert _run(capsys, "done", "NGC 7000 panel 2", "--undo", "--project", path)[0] == 0
+    assert [night.panel for night in load_projects(path).projects[1].done] == [None, None]

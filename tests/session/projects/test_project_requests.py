@@ -65,5 +65,13 @@ def test_a_rig_without_the_filter_has_nothing_to_do():
 
 def test_a_mosaic_is_shown_by_panel():
     done = (DoneNight(time=1 * u.h, panel=2, **NIGHT), DoneNight(time=2 * u.h, panel=1, **NIGHT))
-    assert [(one.target, one.left("green").value) for one in project(done=done).by_panel()] == [
-        ("large panel 1", 2.0), ("large panel 2", 3.0)]
+    assert [(one.target, one.left("green").value) for one in project(done=done).by_panel(3)] == [
+        ("large panel 1", 2.0), ("large panel 2", 3.0), ("large panel 3", 4.0)]
+
+
+def test_hours_of_no_panel_are_shared_alike_and_nothing_is_lost():
+    done = (DoneNight(time=3 * u.h, counted=1.5 * u.h, **NIGHT), DoneNight(time=1 * u.h, panel=2, **NIGHT))
+    parts = project(done=done).by_panel(3)
+    assert [one.counted_time("green").value for one in parts] == [0.5, 1.5, 0.5]
+    assert [one.done_time("green").value for one in parts] == [1.0, 2.0, 1.0]
+    assert project(done=done).by_panel(1) == (project(done=done),)  # one frame holds it
