@@ -20,7 +20,7 @@ app = options.new_app()
 @app.command()
 def campaign(
     target: Annotated[list[str] | None, typer.Argument(
-        help="Targets; those of your projects or your list if none, else the demo's.")] = None,
+        help="Targets; those of your projects if none, else of your list, else the demo's.")] = None,
     rig: options.RigOption = None, beside: options.BesideOption = None, site: options.SiteOption = None,
     night: options.NightOption = None,
     nights: Annotated[int, typer.Option("--nights", metavar="N", help="How many, from that night on, 1 to 366.")] = 120,
@@ -40,8 +40,7 @@ def campaign(
 
     names = options.joined_names(target or [])
     listed = cache(lambda: wanted_targets(names, targets, chosen_site))  # one list for all rigs
-    wanted = [(one, wishes(names, listed, one, project, targets))
-              for one in options.rigs_at_once(equipment, chosen_rig, beside)]
+    wanted = wishes(names, listed, options.rigs_at_once(equipment, chosen_rig, beside), project, targets)
     angle = lowest_altitude(lowest)
     answers = [plan_ahead(requests, one, chosen_site, date, nights=nights, clear=clear, lowest_altitude=angle,
                           stars_around=partial(stars_around, rig=one))

@@ -28,8 +28,8 @@ LEGEND = ("Hours counted are equivalent hours: squared signal-to-noise, one hour
 @app.command()
 def night(
     target: Annotated[list[str] | None, typer.Argument(
-        help="Catalogue or common names, or coordinates in quotes: ngc7331 \"M 31\"; none for your list or the "
-             "demo's.")] = None,
+        help="Catalogue or common names, or coordinates in quotes: ngc7331 \"M 31\"; none for your projects, "
+             "else your list, else the demo's.")] = None,
     rig: options.RigOption = None, beside: options.BesideOption = None, site: options.SiteOption = None,
     night: options.NightOption = None,
     lowest: LowestOption = LOWEST, targets: options.TargetsOption = None, project: options.ProjectOption = None,
@@ -50,7 +50,7 @@ def night(
     names = options.joined_names(target or [])
     rigs = options.rigs_at_once(equipment, chosen_rig, beside)
     listed = cache(lambda: wanted_targets(names, targets, chosen_site))  # one list for all rigs
-    wanted = [(one, outputs.wishes(names, listed, one, project, targets, galaxy_hydrogen)) for one in rigs]
+    wanted = outputs.wishes(names, listed, rigs, project, targets, galaxy_hydrogen)
     from planner.files.forms.session import calibration_frames, moon_distances, night_moment
     from planner.files.targets.around import stars_around
     from planner.session.night.limits import NightLimits, through

@@ -13,6 +13,7 @@ from planner.errors import InvalidInputError
 if TYPE_CHECKING:
     from astropy.units import Quantity
 
+    from planner.files.projects import ProjectFile
     from planner.rig import Rig
     from planner.session.campaign.campaign import Campaign
     from planner.session.night.model import NightPlan
@@ -43,6 +44,9 @@ LookOption = Annotated[bool | None, typer.Option(
 ClearOption = Annotated[float | None, typer.Option(
     metavar="SHARE", help="Share of later nights that are clear, 0.4 if not given; looks ahead.")]
 ForceOption = Annotated[bool, typer.Option("--force", help="Replace files that are there already.")]
+
+
+MOST_NAMED = 6  # targets that a note lists
 
 
 def minutes(option: str, text: str) -> "Quantity":
@@ -111,36 +115,49 @@ def write_outputs(plan: "NightPlan", calendar: Path | None, sheet: Path | None, 
         note(f"Table in {write_plan_table(table, plan, force=force)}")
 
 
-def wishes(names: list[str], listed: "Callable[[], Iterable[Target]]", rig: "Rig", project: Path | None,
-           targets: Path | None, hydrogen: bool = False) -> "list[Request]":
-    """Return what is wanted of each target: what its project still lacks, else what one usually wants of its kind.
+def wishes(names: list[str], listed: "Callable[[], Iterable[Target]]", rigs: "Sequence[Rig]", project: Path | None,
+           targets: Path | None, hydrogen: bool = False) -> "list[tuple[Rig, list[Request]]]":
+    """Return what is wanted of each rig: what projects still lack, else what one usually wants of a kind of target.
 
     `names`: targets named; `listed` finds them, or the user's or the demo's list. `project`: a project file; without
-    it the user's own, if there is one. It also gives the targets where none are named and no list is. `targets`: a
-    list of the user's. `hydrogen`: want the H-alpha of galaxies too, where no project says.
+    it the user's own, if there is one. Where neither names nor `targets`, a list of the user's, are given, its projects
+    are planned alone, unless it holds none for these rigs. `hydrogen`: want the H-alpha of galaxies too, where no
+    project says.
     """
     from planner.files.projects import load_projects, user_projects_path
-    from planner.files.projects.wanted import own_list_names_any, requests_for
+    from planner.files.projects.wanted import listed_beside, requests_for
     from planner.files.reading import is_there
+
+    file = load_projects(project) if project is not None or is_there(user_projects_path()) else None
+    if file is not None and not names and targets is None:
+        wanted = [(rig, _of_projects(file, rig)) for rig in rigs]
+        idle = [rig.name for rig, requests in wanted if not requests]
+        if idle and (project is not None or len(idle) < len(wanted)):
+            raise InvalidInputError("projects", file.path, f'hold nothing for the rig "{idle[0]}"',
+                                    "Name targets, or add a wanted filter of this rig.")
+        if not idle:
+            beside = listed_beside(file)
+            more = f" and {len(beside) - MOST_NAMED} more" if len(beside) > MOST_NAMED else ""
+            note(f"Planning what {file.path.name} still wants."
+                 + (f" Of your list these are no projects, and left out: {', '.join(beside[:MOST_NAMED])}{more}; "
+                    "--targets FILE plans a list." if beside else ""))
+            return wanted
+        note(f'{file.path.name} wants nothing of the rig "{idle[0]}" yet: the list of targets stands in.')
+    return [(rig, list(requests_for([(place, None) for place in listed()], rig, file, targets=targets,
+                                    hydrogen=hydrogen))) for rig in rigs]
+
+
+def _of_projects(file: "ProjectFile", rig: "Rig") -> "list[Request]":
+    """Return what the projects want of a rig, each target once; a note says what is left out."""
     from planner.files.targets import find_target
     from planner.session.projects.project_requests import project_requests
 
-    file = load_projects(project) if project is not None or is_there(user_projects_path()) else None
-    alone = not names and targets is None and (project is not None or not own_list_names_any())
-    if file is None or not alone:
-        return list(requests_for([(place, None) for place in listed()], rig, file, targets=targets,
-                                 hydrogen=hydrogen))
     places = {place.name: (place, item) for item in file.projects for place in [find_target(item.target)]}
     requests = [(item.target, project_requests(item, place, rig)) for place, item in places.values()]
     for name, parts in requests:
         if not parts:
             note(f'{name} is left out: the rig "{rig.name}" has none of the filters it needs.')
-    chosen = [request for _, parts in requests for request in parts]
-    if not chosen:
-        raise InvalidInputError("--project", file.path, f'holds no target for the rig "{rig.name}"',
-                                "Name targets, or add a wanted filter of this rig.")
-    note(f"Planning what {file.path.name} still wants.")
-    return chosen
+    return [request for _, parts in requests for request in parts]
 
 
 def show_season(plan: "NightPlan", found: "Campaign | None", *, all_needs: bool = True) -> None:

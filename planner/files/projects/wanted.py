@@ -51,10 +51,15 @@ def standing_list(site: Site) -> StandingList:
     return StandingList(path, targets, path != user_targets_path())
 
 
-def own_list_names_any() -> bool:
-    """Return whether there is a list of the user's with a target in it: a file of comments alone asks for nothing."""
+def listed_beside(projects: ProjectFile) -> list[str]:
+    """Return the names in the user's list, if there is one, of which there is no project."""
     path = user_targets_path()
-    return is_there(path) and bool(read_target_list(path))
+    entries = read_target_list(path) if is_there(path) else []
+    found, _ = find_each(entry for entry in entries if isinstance(entry, str))
+    known = _by_target(projects)
+    places = each_once(entry if isinstance(entry, Target) else found[" ".join(entry.split())] for entry in entries
+                       if isinstance(entry, Target) or " ".join(entry.split()) in found)
+    return [place.name for place in places if _known(place, known) is None]
 
 
 def listed_targets(path: Path) -> tuple[Target, ...]:

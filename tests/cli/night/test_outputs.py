@@ -131,3 +131,42 @@ def test_a_list_of_comments_alone_leaves_the_night_to_the_projects(capsys):
     (folder / "projects.toml").unlink()
     assert run(["night", "--night", "2026-11-10"]) == 2
     assert "holds no target yet" in capsys.readouterr().err
+
+
+def _own_files(**texts):
+    folder = user_projects_path().parent
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in texts.items():
+        (folder / {"projects": "projects.toml", "targets": "targets.csv"}[name]).write_text(text)
+    return folder
+
+
+def test_a_list_of_ones_own_hides_no_project(capsys):
+    folder = _own_files(
+        projects='[[project]]\ntarget = "LDN 9"\nwanted = {L = "4 h"}\n[[project]]\ntarget = "M 81"\n'
+                 'wanted = {L = "4 h"}\n',
+        targets="name,ra,dec\nLDN 9,22:14:00,+73:25:00\nM 33,,\nNGC 3031,,\n")
+    for command in (["night", "--tonight-alone"], ["campaign", "--nights", "3"]):
+        code, out, err = _run(capsys, *command, "--night", "2026-11-10", "--json")
+        document = json.loads(out)
+        assert code == 0
+        assert [item["name"] for item in document.get("targets", document.get("projects"))] == ["LDN 9", "M 81"]
+        assert "Of your list these are no projects, and left out: M 33;" in err  # NGC 3031 is M 81
+    out = _run(capsys, "night", "--targets", folder / "targets.csv", "--night", "2026-11-10", "--json")[1]
+    assert [item["name"] for item in json.loads(out)["targets"]] == ["LDN 9", "M 33", "NGC 3031"]
+
+
+@pytest.mark.parametrize("text", ["# none yet\n", '[[project]]\ntarget = "M 81"\nwanted = {XX = "4 h"}\n'])
+def test_projects_that_hold_nothing_for_the_rig_leave_the_night_to_the_list(capsys, text):
+    folder = _own_files(projects=text)
+    code, out, err = _run(capsys, "night", "--night", "2026-11-10", "--tonight-alone", "--json")
+    assert code == 0
+    assert len(json.loads(out)["targets"]) == 10  # of the demo's list
+    assert "projects.toml wants nothing of the rig" in err
+    assert "Planning the demo's target list" in err
+    _own_files(targets="name\nM 33\n")
+    assert [item["name"] for item in json.loads(_run(
+        capsys, "night", "--night", "2026-11-10", "--tonight-alone", "--json")[1])["targets"]] == ["M 33"]
+    code, _, err = _run(capsys, "night", "--project", folder / "projects.toml", "--night", "2026-11-10")
+    assert code == 2
+    assert "hold nothing for the rig" in err
