@@ -52,13 +52,14 @@ class Trend:
 
 
 def grades(fields: Sequence[StarField], *, tolerated_axis_ratio: float, tolerated_growth: float,
-           light: np.ndarray | None = None, noise: np.ndarray | None = None) -> list[Grade]:
+           light: np.ndarray | None = None, light_error: np.ndarray | None = None, noise: np.ndarray | None = None
+           ) -> list[Grade]:
     """Return a grade for each frame.
 
     `fields`: a series of one kind, or one frame. `tolerated_axis_ratio`: smallest minor over major axis of a star to
     keep. `tolerated_growth`: largest growth of the FWHM over the sharpest tenth of the series, as a share. `light`,
-    `noise` (n,): share of the clearest frames' light, and variance of a pixel's noise over the typical frame's; NaN
-    where they are not known.
+    `light_error`, `noise` (n,): share of the clearest frames' light, and variance of a pixel's noise over the typical
+    frame's; NaN where they are not known.
     """
     widths = np.array([field.fwhm.value for field in fields if field.parts is not None])
     widths = widths[np.isfinite(widths)]
@@ -66,9 +67,11 @@ def grades(fields: Sequence[StarField], *, tolerated_axis_ratio: float, tolerate
     usual = None if len(widths) < FEWEST_FOR_SERIES else _Usual(
         float(np.percentile(widths, 10)), float(np.median([field.found for field in fields])),
         float(np.median([field.used for field in fields])))
-    return [_grade(field, 1 - tolerated_axis_ratio, tolerated_growth, usual, float(share), float(variance))
-            for field, share, variance in zip(fields, unknown if light is None else light,
-                                              unknown if noise is None else noise, strict=True)]
+    return [_grade(field, 1 - tolerated_axis_ratio, tolerated_growth, usual, float(share), float(np.nan_to_num(error)),
+                   float(variance))
+            for field, share, error, variance in zip(
+                fields, *(unknown if values is None else values for values in (light, light_error, noise)),
+                strict=True)]
 
 
 @dataclass(frozen=True)
@@ -83,13 +86,15 @@ class _Usual:
 Faults = list[tuple[Fault, str]]
 
 
-def _grade(field: StarField, limit: float, growth: float, usual: _Usual | None, light: float, noise: float) -> Grade:
+def _grade(field: StarField, limit: float, growth: float, usual: _Usual | None, light: float, error: float,
+           noise: float) -> Grade:
     reject: Faults = []
     look: Faults = []
     if field.ring.value:
         reject.append(("focus", f"out of focus: the stars are rings {field.ring.value:.0f} px wide"))
-    if light < THIN_LIGHT:
-        (reject if light < CLOUD_LIGHT else look).append(("cloud", f"{percent(light)} of the light: cloud or haze"))
+    most = light + SIGMAS * error
+    if most < THIN_LIGHT:
+        (reject if most < CLOUD_LIGHT else look).append(("cloud", f"{percent(light)} of the light: cloud or haze"))
     elif np.isfinite(light):
         pass
     elif usual is not None and field.found < CLOUD * usual.found:

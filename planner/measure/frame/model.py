@@ -84,4 +84,5 @@ class FrameReport:
     notes: tuple[str, ...]
     grade: Grade
     light: float = float("nan")  # share of the clearest frames' light; NaN: not known
+    light_error: float = float("nan")
     weight: float = float("nan")  # for faint stars, the best frame's is 1

@@ -84,16 +84,18 @@ def reported(results: list[Measured], known: Known) -> Report:
     pairs = [(result.path, result.frame, result.field) for result in results
              if result.frame is not None and result.field is not None]
     fields = [field for _, _, field in pairs]
-    light, noise = _light(pairs, known), _noise(pairs)
+    (light, light_error), noise = _light(pairs, known), _noise(pairs)
     weights = weights_of(light, np.array([field.fwhm.value for field in fields]),
                          np.array([field.noise for field in fields]))
     marks: dict[int, Grade] = {}
     for which in _alike([(frame.colour, field.shape) for _, frame, field in pairs]):
         marks |= zip(which, grades([fields[index] for index in which], tolerated_axis_ratio=known.axis_ratio,
-                                   tolerated_growth=known.growth, light=light[which], noise=noise[which]), strict=True)
+                                   tolerated_growth=known.growth, light=light[which],
+                                   light_error=light_error[which], noise=noise[which]), strict=True)
     alone = len(pairs) < FEWEST_FOR_SERIES
     reports = tuple(replace(_one(*pair, marks[index], known, alone), light=float(light[index]),
-                            weight=float(weights[index])) for index, pair in enumerate(pairs))
+                            light_error=float(light_error[index]), weight=float(weights[index]))
+                    for index, pair in enumerate(pairs))
     hours = None
     starts = [report.start for report in reports if report.start is not None]
     if len(starts) == len(reports):
@@ -106,15 +108,15 @@ def _alike(kinds: Sequence[Hashable]) -> list[list[int]]:
     return [[index for index, one in enumerate(kinds) if one == kind] for kind in dict.fromkeys(kinds)]
 
 
-def _light(pairs: list[tuple[Path, Frame, StarField]], known: Known) -> np.ndarray:
-    """Return the share of the clearest frames' light (n,), each filter and colour for itself."""
-    light = np.full(len(pairs), np.nan)
+def _light(pairs: list[tuple[Path, Frame, StarField]], known: Known) -> tuple[np.ndarray, np.ndarray]:
+    """Return the share of the clearest frames' light and its error (n,), each filter and colour for itself."""
+    light, error = np.full(len(pairs), np.nan), np.full(len(pairs), np.nan)
     for which in _alike([(frame.filter_name, frame.colour, field.shape) for _, frame, field in pairs]):
         times = [known.exposure if known.exposure is not None else pairs[index][1].exposure for index in which]
-        light[which] = light_of([pairs[index][2].stars for index in which],
-                                [None if time is None else float(time.to_value(u.s)) for time in times],
-                                pairs[which[0]][2].shape)
-    return light
+        light[which], error[which] = light_of(
+            [pairs[index][2] for index in which],
+            [None if time is None else float(time.to_value(u.s)) for time in times])
+    return light, error
 
 
 def _noise(pairs: list[tuple[Path, Frame, StarField]]) -> np.ndarray:

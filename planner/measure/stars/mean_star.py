@@ -7,8 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from planner.measure.stars.effective_psf import EffectivePsf, effective_psf
-from planner.measure.stars.psf_basis import RADIUS
+from planner.measure.stars.psf.effective_psf import EffectivePsf, effective_psf
+from planner.measure.stars.psf.psf_basis import RADIUS
 from planner.measure.stars.selection import Stars
 from planner.measure.stars.star_pixels import Pixels, Plane, StarEllipses, pixels_around
 

@@ -10,10 +10,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from planner.measure.stars.detection import Detections
-from planner.measure.stars.effective_psf import EffectivePsf, effective_psf, nodes_for, own_ellipses, recorded_moments
 from planner.measure.stars.mean_shape import robust_mean
 from planner.measure.stars.mean_star import MeanStar, crowded_error, described
-from planner.measure.stars.psf_basis import RADIUS
+from planner.measure.stars.psf.effective_psf import (
+    EffectivePsf,
+    effective_psf,
+    nodes_for,
+    own_ellipses,
+    recorded_moments,
+)
+from planner.measure.stars.psf.psf_basis import RADIUS
 from planner.measure.stars.selection import Selection, Stars, candidates
 from planner.measure.stars.star_pixels import LEAST_MOMENT, Pixels, Plane, StarEllipses, pixels_around
 

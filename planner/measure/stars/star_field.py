@@ -23,6 +23,7 @@ from planner.measure.stars.plane import Counts, Image
 from planner.measure.stars.selection import Selection, Stars, select_stars
 from planner.measure.stars.sharp_stars import FEWEST_FOR_PSF, SHARP, sharp_stars
 from planner.measure.stars.trail_inversion import Optics, trail_table
+from planner.measure.stars.whole_light import whole_light
 
 FEWEST_STARS = 5
 # Where so large a share of the sources is blended, a background in boxes of this side [pix] may show more stars: so
@@ -68,6 +69,7 @@ class StarField:
     trail: Trail | None
     reason: str  # why nothing more can be said; empty otherwise
     narrow: bool = False  # sharper than the pixels can tell
+    light_error: float = float("nan")  # of the scale of all the stars' light, relative
 
     @property
     def used(self) -> int:
@@ -135,6 +137,7 @@ def measure_frame(
         planes.append((_flat(second[0], False, box)[0], second[1], second[2]))
     size = image.shape[0] * pixel_step, image.shape[1] * pixel_step
     lens, frame, reason, narrow = optics or Optics(), size, "", False
+    others = np.column_stack([found.x, found.y]) * pixel_step
     if _is_sharp(selection):
         if len(planes) > 1:
             found = detect(np.mean([np.asarray(plane[0]) for plane in planes], axis=0), level, noise / 2**0.5, mask)
@@ -145,11 +148,13 @@ def measure_frame(
         scaled = selection.stars
     else:
         scaled = _scaled(selection.stars, pixel_step)
-        others = np.column_stack([found.x, found.y]) * pixel_step
         mean = mean_star(planes, pixel_step, scaled, noise, others, size) if noise > 0 else None
         frame, lens = (work.shape[0], work.shape[1]), replace(lens, pixel=1 / pixel_step)
+    whole, light_error = whole_light(planes, pixel_step, scaled, noise, others)
+    scaled = replace(scaled, flux=scaled.flux * (whole if whole > 0 else 1))
     known = {"shape": size, "found": selection.star_like, "rejected": selection.rejected, "background": level,
-             "noise": noise, "stars": scaled, "ring": (mean.ring if mean else 0.0) * u.pix, "narrow": narrow}
+             "noise": noise, "stars": scaled, "ring": (mean.ring if mean else 0.0) * u.pix, "narrow": narrow,
+             "light_error": light_error}
     if selection.stars.count < FEWEST_STARS:
         return _too_few(known, scaled, reason)
     return _described(known, selection.stars, mean, lens, frame)

@@ -5,7 +5,7 @@ import pytest
 from measure.frame_sim import Sky, draw, elongation, true_distortion, true_fwhm
 from measure.stars.coverage import REFUSED, Regime, deviations, measured
 
-from planner.measure.stars.psf_basis import NUMBERS, columns, profile
+from planner.measure.stars.psf.psf_basis import NUMBERS, columns, profile
 from planner.measure.stars.star_field import measure_frame
 
 # Sharp ones with and without wings, wider ones in turns.

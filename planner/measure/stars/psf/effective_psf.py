@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from planner.measure.robust import huber_weight
-from planner.measure.stars.psf_basis import NUMBERS, RADIUS, USUAL, Nodes, prior_of_numbers, recorded, with_slopes
+from planner.measure.stars.psf.psf_basis import NUMBERS, RADIUS, USUAL, Nodes, prior_of_numbers, recorded, with_slopes
 from planner.measure.stars.star_pixels import Pixels, StarEllipses
 
 HUBER = 2.5
