@@ -1,5 +1,7 @@
 """Logs written at the telescope: what is read, and how each bad row is named."""
 
+import tracemalloc
+
 import numpy as np
 import pytest
 from measure.demo_logs import DATA, DEMOS
@@ -8,6 +10,7 @@ from numpy.testing import assert_allclose
 from planner.errors import InvalidInputError
 from planner.files.logs import read_drift_log, read_pointing, read_positions
 from planner.files.packaged import packaged_data
+from planner.files.reading import InMemory
 
 POINTING = "hour_angle_deg,declination_deg,mount_hour_angle_deg,mount_declination_deg,pier_side\n"
 
@@ -45,6 +48,8 @@ def test_other_separators(tmp_path, mark):
     ("time_s,ra_arcsec,dec_arcsec\n", "must hold a line of column names and rows"),
     ("", "must hold a line of column names and rows"),
     (b"\x00\x01\x02", "binary"),
+    ('time_s,ra_arcsec,dec_arcsec\n0,1,"2\n' + "1,0.25,0.5\n" * 14_000, 'line 2 = 0,1,"2: may hold double quotes only'),
+    ("time_s,ra_arcsec,dec_arcsec\n0,1,2\n1,1," + "2" * 200_000, "line 3: dec_arcsec = 2222"),
 ])
 def test_bad_drift_logs_are_named_in_one_line(tmp_path, text, match):
     with pytest.raises(InvalidInputError, match=match) as caught:
@@ -67,6 +72,24 @@ def test_size_is_bounded(tmp_path, monkeypatch):
     monkeypatch.setattr(logs, "LARGEST_LOG", 100)
     with pytest.raises(InvalidInputError, match="must be at most"):
         read_drift_log(path)
+
+
+def test_lines_are_counted_before_they_are_cut():
+    # Cut, each of these lines takes ten times its room in the file.
+    data = b"time_s,ra_arcsec,dec_arcsec\n" + b"1,2,3\n" * 1_200_000
+    tracemalloc.start()
+    with pytest.raises(InvalidInputError, match="1200002 lines: must have at most 1000000"):
+        read_drift_log(InMemory("long.csv", data))
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 4 * len(data)
+
+
+def test_quoted_cells_and_any_end_of_line_are_read():
+    log = read_drift_log(InMemory("log.csv", b'"time_s","ra_arcsec","note","dec_arcsec"\r\n'
+                                             b'0,"1.5","cloud, wind",2\r4,3,,5'))
+    assert_allclose(log.time.value, [0, 4])
+    assert_allclose(log.dec.value, [2, 5])
 
 
 def test_pointing_file(tmp_path):

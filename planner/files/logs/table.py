@@ -5,7 +5,6 @@ empty or written ``nan`` are a row without a measurement; any other text that is
 rows. Where the cells are not parted by commas, a comma is a decimal mark.
 """
 
-import csv
 import math
 import re
 from collections.abc import Iterable, Sequence
@@ -17,11 +16,12 @@ from astropy import units as u
 
 from planner.checks import Rule, did_you_mean
 from planner.errors import InvalidInputError, inert
+from planner.files.csv_text import csv_cells
 from planner.files.quantities import parse_option
 from planner.files.reading import InMemory, read_text
 
 LARGEST_LOG = 64 * 2**20  # bytes; a row a second for three weeks
-MOST_ROWS = 1_000_000
+MOST_ROWS = 1_000_000  # lines
 NAMED_SETS = 3  # of columns, that an error names
 NAMED_ROWS = 4  # bad rows that an error names
 SEPARATORS = ",;\t"
@@ -61,26 +61,33 @@ def read_table(
 ) -> Table:
     """Return the wanted columns of a CSV file.
 
-    `path`: the file, at most 64 MB and a million rows. `columns`: names of the columns, or several sets of which the
+    `path`: the file, at most 64 MB and a million lines. `columns`: names of the columns, or several sets of which the
     first complete one is taken; others are ignored. `what`: what the file is, for errors. `header`: names that
     comments at the top may give.
     """
     name = f"{what} {path.name if isinstance(path, InMemory) else Path(path).name}"
-    lines = read_text(path, what=what, largest=LARGEST_LOG).splitlines()
+    lines = _lines(name, read_text(path, what=what, largest=LARGEST_LOG))
     values = _header(name, lines, header)
     rows = [(number, line) for number, line in enumerate(lines, start=1) if line.split("#")[0].strip()]
     if len(rows) < 2:
         raise InvalidInputError(name, "(empty)", "must hold a line of column names and rows under it",
                                 f"Start it with {','.join(_sets(columns)[0])}")
-    if len(rows) > MOST_ROWS:
-        raise InvalidInputError(name, f"{len(rows)} rows", f"must have at most {MOST_ROWS}", "Split it.")
     separator = max(SEPARATORS, key=rows[0][1].count)
-    there = [cell.strip().lower() for cell in rows[0][1].split("#")[0].split(separator)]
+    first, *cells = (csv_cells(name, number, line.split("#")[0], separator) for number, line in rows)
+    there = [cell.strip().lower() for cell in first]
     wanted = _wanted(name, there, _sets(columns))
-    comma = separator != ","
-    cells = list(csv.reader((line.split("#")[0] for _, line in rows[1:]), delimiter=separator))
-    return replace(_filled(name, values, wanted, there, cells, [number for number, _ in rows[1:]], comma),
-                   site=_site(lines))
+    numbers = [number for number, _ in rows[1:]]
+    return replace(_filled(name, values, wanted, there, cells, numbers, separator != ","), site=_site(lines))
+
+
+def _lines(name: str, text: str) -> list[str]:
+    """Return the lines of a text, counted before it is cut: many short ones take ten times the room of their file."""
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    count = text.count("\n") + 1
+    if count > MOST_ROWS:
+        raise InvalidInputError(name, f"{count} lines", f"must have at most {MOST_ROWS}", "Split it.")
+    return text.split("\n")
 
 
 def _sets(columns: Sequence[str] | tuple[Sequence[str], ...]) -> list[tuple[str, ...]]:

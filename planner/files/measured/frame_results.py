@@ -87,8 +87,7 @@ class Results:
         whole = data.rfind(b"\n") + 1
         if whole < len(data):
             self._cut(whole)
-        for cells in _cells(self._path, data[len(head):whole]):
-            self._rows[cells[0], int(cells[1]), int(cells[2])] = cells[-1]
+        self._rows.update(_rows(self._path, data[len(head):whole]))
 
     def _append(self, text: str) -> None:
         """Write at the end in one go, so that the rows of two runs at once stay whole."""
@@ -120,14 +119,15 @@ def _mark(task: Task) -> tuple[str, int, int]:
     return text_cell(str(task.path)), found.st_size, found.st_mtime_ns
 
 
-def _cells(path: Path, data: bytes) -> Iterator[list[str]]:
-    """Yield the cells of each row."""
+def _rows(path: Path, data: bytes) -> Iterator[tuple[tuple[str, int, int], str]]:
+    """Yield the mark of each row's frame and what was measured."""
     before = csv.field_size_limit(LONGEST_ROW)
     try:
         for cells in csv.reader(io.StringIO(data.decode("utf-8"), newline="")):
-            if len(cells) != len(COLUMNS) or not (cells[1] + cells[2]).lstrip("-").isdigit():
+            name, size, modified, *_, measured = cells
+            if len(cells) != len(COLUMNS):
                 raise ValueError("cells")
-            yield cells
+            yield (name, int(size), int(modified)), measured
     except (csv.Error, ValueError):
         raise InvalidInputError(WHAT, path, "holds a row that is none", OTHER_FILE) from None
     finally:

@@ -10,7 +10,7 @@ from pathlib import Path
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.files.csv_text import text_cell
+from planner.files.csv_text import csv_cells, text_cell
 from planner.files.equipment import equipment_path
 from planner.files.equipment.edit import write_equipment_table
 from planner.files.reading import read_text
@@ -85,17 +85,22 @@ def kept_nights(equipment: Path | str | None, site: Site) -> list[NightSeeing]:
 
 
 def _rows(text: str, path: Path) -> list[dict[str, str]]:
-    rows = list(csv.DictReader(io.StringIO(text)))
-    for number, row in enumerate(rows, start=2):
+    name = f"{WHAT} {path.name}"
+    lines = [(number, csv_cells(name, number, line, ",")) for number, line in enumerate(text.splitlines(), start=1)
+             if line.strip()]
+    rows = []
+    for number, cells in lines[1:]:
+        row = dict(zip(lines[0][1], cells, strict=False))
         try:
-            good = all(0 < float(row[name]) < math.inf for name in COLUMNS[2:4]) and set(row) == set(COLUMNS)
-            good = good and int(row["frames"]) >= 0
+            good = all(0 < float(row[column]) < math.inf for column in COLUMNS[2:4]) and set(row) == set(COLUMNS)
+            good = good and len(cells) == len(COLUMNS) and int(row["frames"]) >= 0
             good = good and (row["night"] == BEFORE or bool(datetime.date.fromisoformat(row["night"])))
-        except (KeyError, TypeError, ValueError):
+        except (KeyError, ValueError):
             good = False
         if not good:
-            raise InvalidInputError(f"{WHAT} {path.name}, line {number}", ",".join(map(str, row.values())),
-                                    f"must hold {', '.join(COLUMNS)}", "Correct or remove the line.")
+            raise InvalidInputError(f"{name}, line {number}", ",".join(cells), f"must hold {', '.join(COLUMNS)}",
+                                    "Correct or remove the line.")
+        rows.append(row)
     return rows
 
 

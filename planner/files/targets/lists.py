@@ -1,6 +1,5 @@
 """A list of targets that the user keeps: CSV with name, ra, dec and, if known, size and magnitude."""
 
-import csv
 from pathlib import Path
 from typing import Any
 
@@ -8,6 +7,7 @@ from astropy import units as u
 
 from planner.checks import Rule, did_you_mean
 from planner.errors import InvalidInputError
+from planner.files.csv_text import csv_cells
 from planner.files.forms.orbits import is_orbit_line, is_typed_orbit, orbit_line, typed_orbit
 from planner.files.quantities import parse_option
 from planner.files.reading import read_text
@@ -45,8 +45,9 @@ def read_target_list(path: Path | str) -> tuple[Target | str, ...]:
         raise InvalidInputError("target list", path, "must hold a line of column names and at least one target",
                                 "Start it with the line: name,ra,dec")
     delimiter = max(",;\t", key=lines[0][1].count)
-    columns = _columns(path, _fields(lines[0][1], delimiter))
-    rows = ((number, _fields(line, delimiter)) for number, line in lines[1:])
+    (_, head), *rows = ((number, [cell.strip() for cell in csv_cells(path.name, number, line, delimiter)])
+                        for number, line in lines)
+    columns = _columns(path, head)
     return tuple(_entry(f"{path.name}, line {number}", columns, fields, delimiter) for number, fields in rows)
 
 
@@ -61,10 +62,6 @@ def _orbits(lines: list[tuple[int, str]]) -> tuple[Target, ...]:
             raise InvalidInputError(f"line {number}", line[:60], "must be an orbit like the lines above it",
                                     "Copy the line anew, blanks included.")
     return tuple(orbit_line(line) for _, line in lines[first:])
-
-
-def _fields(line: str, delimiter: str) -> list[str]:
-    return [field.strip() for field in next(csv.reader([line], delimiter=delimiter))]
 
 
 def _columns(path: Path, head: list[str]) -> list[str]:

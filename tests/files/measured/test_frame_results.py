@@ -81,6 +81,15 @@ def test_a_file_of_something_else_is_left_alone(tmp_path, task, data, rule):
     assert path.read_bytes() == data
 
 
+@pytest.mark.parametrize("row", ['"a,1,2', "a,1,2", "a,1,2,3,4,5,6,7,8,9,10", "a,³,2,3,4,5,6,7,8,9",
+                                 "a,--1,2,3,4,5,6,7,8,9", "a," + "1" * 5000 + ",2,3,4,5,6,7,8,9",
+                                 'a,1,2,3,4,5,6,7,8,"' + "9" * 2**25])
+def test_a_row_of_something_else_is_refused(file, task, row):
+    file.write_text(file.read_text(encoding="utf-8") + row + "\n", encoding="utf-8")
+    with pytest.raises(InvalidInputError, match="holds a row that is none"):
+        Results(file, [task])
+
+
 def _packed(value):
     return base64.b64encode(zlib.compress(json.dumps(value).encode())).decode()
 

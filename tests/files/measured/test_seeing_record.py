@@ -31,7 +31,8 @@ def test_nights_are_read_back_by_date(tmp_path, site):
 
 @pytest.mark.parametrize("line", [
     "hill,2026-11-10,2.1,0.05,many", "hill,someday,2.1,0.05,3", "hill,2026-11-10,-2,0.05,3", "hill,2026-11-10,2.1",
-    "hill,2026-11-10,nan,0.05,3"])
+    "hill,2026-11-10,nan,0.05,3", "hill,2026-11-10,2.1,0.05,3,4", 'hill,"2026-11-10,2.1,0.05,3',
+    '"hill,2026-11-10,2.1,0.05,3\n' + "hill,2026-11-11,2.1,0.05,3\n" * 6000])
 def test_a_line_that_cannot_be_is_named(tmp_path, site, line):
     (tmp_path / "seeing.csv").write_text(HEAD + line + "\n", encoding="utf-8")
     with pytest.raises(InvalidInputError, match="line 2"):

@@ -253,6 +253,8 @@ def test_a_comma_that_parts_no_cells_is_a_decimal_mark(tmp_path):
     ("name,ra,dec\nx,1,99", "mine.csv, line 2, declination = 99"), ("name,ra,dec\nx,1,", "line 2, declination"),
     ("name,ra,dec\nx,1,2,3,4", "must hold name, ra, dec"), ("name,ra,dec\n,1,2", "line 2"),
     ("name,ra,dec,magnitude\nx,1,2,bright", "magnitude = bright: must"), ("name,ra,dec,size\nx,1,2,-3", "size_major"),
+    ("name,ra,dec\nx,1,2\ny,\"1,2", 'mine.csv, line 3 = y,"1,2: may hold double quotes only'),
+    ("name,ra,dec\nx," + "2" * 200_000 + ",1", "line 2, right ascension = 2222"),
     ("name,ra,dec,mag\nx,1,2,nan", "finite"), ("name,ra,dec,size\nx,1,2,nan", "size_major"),
 ])
 def test_bad_lists_are_named_by_line(tmp_path, text, words):
