@@ -31,13 +31,14 @@ from planner.files.frames.header import (
 from planner.files.frames.solved import SolvedFrame, solved_frame
 from planner.files.frames.unpack import BLOCK, MOST_PIXELS, unpacked
 from planner.files.reading import InMemory
-from planner.measure.stars.plane import Counts, Frame
+from planner.measure.stars.plane import LARGEST_VALUE, Counts, Frame
 
 Found = TypeVar("Found")
 WHAT = "frame"
 SUFFIXES = (".fits", ".fit", ".fts", ".fits.fz", ".fits.gz", ".fits.bz2")
 LARGEST_FILE = 2**32  # bytes
 SMALLEST_SIDE = 16
+MOST_NAMED = 5  # axes of an image, and images, that an error names
 LONGEST_PATH = 58  # characters of it that an error shows
 # Pixels clip at their highest value where so many share it, more than lie below it within this share.
 FEWEST_IN_HEAP, HEAP = 5, 0.1
@@ -158,10 +159,11 @@ def _first_image(path: Path | InMemory, units: Any) -> Any:
                                         "Cut the frame.")
             return hdu
         if shape:
-            shapes.append(" × ".join(map(str, shape[::-1])))
+            more = f" × … ({len(shape)} axes)" if len(shape) > MOST_NAMED else ""
+            shapes.append(" × ".join(map(str, shape[:-MOST_NAMED - 1:-1])) + more)
     if shapes:
-        raise InvalidInputError(WHAT, path, f"must hold an image with rows and columns, it holds {', '.join(shapes)}",
-                                "Give a single frame.")
+        raise InvalidInputError(WHAT, path, "must hold an image with rows and columns, it holds "
+                                f"{', '.join(shapes[:MOST_NAMED])}", "Give a single frame.")
     raise InvalidInputError(WHAT, path, "holds no image", "Give a frame saved as FITS.")
 
 
@@ -211,7 +213,8 @@ def _frame(path: Path | InMemory, header: Any, data: np.ndarray, colour: str, mo
                                 f"{data.shape[1]} × {data.shape[0]}", "Give a whole frame.")
     image = _counts(data, header)
     if not image.whole and not np.isfinite(image[:: max(1, len(data) // 256)]).any() and not np.isfinite(image).any():
-        raise InvalidInputError(WHAT, path, "holds no finite pixel", "Check how it was written.")
+        raise InvalidInputError(WHAT, path, f"holds no finite pixel within ±{LARGEST_VALUE:g}",
+                                "Check how it was written.")
     if taken is None and pattern == "NONE" and mosaic is None and _looks_like_mosaic(image):
         notes.append("The pixels look like a colour mosaic: name its order with --mosaic, or none if it is not.")
     sky, ra, dec = header_sky(header, (image.shape[0] * step, image.shape[1] * step), notes)

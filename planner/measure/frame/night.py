@@ -16,6 +16,7 @@ from planner.rig import Site
 FEWEST = 6  # frames
 SOFTER = 0.05  # of a FWHM over the sharp one: the focus has begun to go (common practice, no source)
 FOCUS_GAIN = 18.0  # twice the logarithm of the likelihood, of errors with wide wings: two in a thousand still focuses
+LEAST_MISFIT = 1e-9  # of logarithms: frames that are copies of one fit any line
 STEEPEST = 3.0  # times the sharp width: blur at the end of the series that is tried
 LEAST_COOLING = 0.5  # K from the onset to the end, below which the blur is not put down to it
 STRAIGHT = 0.3  # of the way of the field, that its motion may stray from a straight line
@@ -73,8 +74,8 @@ def focus_drift(place: np.ndarray, width: np.ndarray, degrees: np.ndarray) -> Fo
     sharp = np.median(log_width - growth, axis=-1)
     misfit = np.abs(log_width - growth - sharp[..., None]).sum(axis=-1)
     best = np.unravel_index(np.argmin(misfit), misfit.shape)
-    still = np.abs(log_width - np.median(log_width)).sum()
-    if 2 * x.size * np.log(still / max(misfit[best], 1e-9)) < FOCUS_GAIN or growth[best][-1] < 2 * SOFTER:
+    still = max(np.abs(log_width - np.median(log_width)).sum(), LEAST_MISFIT)
+    if 2 * x.size * np.log(still / max(misfit[best], LEAST_MISFIT)) < FOCUS_GAIN or growth[best][-1] < 2 * SOFTER:
         return None
     blur = float(np.sqrt((1 + SOFTER) ** 2 - 1) / ratio[best[0], 0, 0])  # share of the way at which stars are softer
     start = float(begin[best[1], 0])
@@ -90,9 +91,12 @@ def focus_drift(place: np.ndarray, width: np.ndarray, degrees: np.ndarray) -> Fo
 
 
 def field_motion(log: DriftLog) -> Cause | None:
-    """Return how the stars moved over a series, which knows the sense; None where they did not go along a line."""
+    """Return how the stars moved over a series, which knows the sense; None where they did not go along a line.
+
+    None too where all times are one: header times may be rounded, and frames copied.
+    """
     time, ways = log.time.to_value(u.s), (log.ra.to_value(u.arcsec), log.dec.to_value(u.arcsec))
-    if time.size < FEWEST:
+    if time.size < FEWEST or np.ptp(time) == 0:
         return None
     lines = [np.polynomial.Polynomial.fit(time, way, 1) for way in ways]
     moved = np.array([line(time[-1]) - line(time[0]) for line in lines])

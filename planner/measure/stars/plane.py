@@ -9,6 +9,7 @@ import numpy as np
 from astropy import units as u
 
 STRIP_PIXELS = 1 << 20
+LARGEST_VALUE = 1e18  # a value whose square float32 holds
 
 
 class Image(Protocol):
@@ -24,7 +25,10 @@ class Image(Protocol):
 
 @dataclass(frozen=True)
 class Counts:
-    """The pixels of a plane as they lie in a file, mapped or in memory; as physical values, float32, by their index."""
+    """The pixels of a plane as they lie in a file, mapped or in memory; as physical values, float32, by their index.
+
+    A value beyond ±1e18, more than any camera counts, holds nothing.
+    """
 
     raw: np.ndarray  # (rows, columns)
     scale: float = 1.0
@@ -39,18 +43,23 @@ class Counts:
 
     @property
     def whole(self) -> bool:
-        """Whether every pixel holds a number, by the kind of its raw values."""
-        return self.raw.dtype.kind in "iu" and self.blank is None
+        """Whether every pixel holds a number, by the kind of its raw values and what is made of them."""
+        return self.raw.dtype.kind in "iu" and self.blank is None and bool(
+            abs(self.scale) * 2.0 ** (8 * self.raw.itemsize) + abs(self.zero) < LARGEST_VALUE)
 
     def __getitem__(self, index: Any) -> np.ndarray:
         raw = self.raw[index]
         if raw.dtype.kind == "i" and raw.itemsize == 2 and (self.scale, self.zero) == (1, 32768) and self.blank is None:
             values = raw.view(raw.dtype.str.replace("i2", "u2")).astype(np.uint16) ^ np.uint16(0x8000)
+            values = values.astype(np.float32)
         else:
-            values = raw if (self.scale, self.zero) == (1, 0) else raw * self.scale + self.zero
-        values = values.astype(np.float32)
+            with np.errstate(over="ignore", invalid="ignore"):
+                values = raw if (self.scale, self.zero) == (1, 0) else raw * self.scale + self.zero
+                values = values.astype(np.float32)
         if self.blank is not None:
             values[raw == self.blank] = np.nan
+        if not self.whole:
+            values[np.abs(values) > LARGEST_VALUE] = np.nan
         return values
 
     def __array__(self, dtype: Any = None, copy: bool | None = None) -> np.ndarray:

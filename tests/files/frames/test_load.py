@@ -65,6 +65,35 @@ def test_scaled_integers_and_blanks(tmp_path):
     assert np.array_equal(image, expected.astype(np.float32), equal_nan=True)
 
 
+def test_an_image_of_a_thousand_axes_is_refused_in_a_short_line(tmp_path):
+    cards = [("SIMPLE", "T"), ("BITPIX", 8), ("NAXIS", 999), *((f"NAXIS{axis}", 1) for axis in range(1, 1000))]
+    text = "".join(f"{name:8}= {value:>20}".ljust(80) for name, value in cards) + "END".ljust(80)
+    path = tmp_path / "axes.fits"
+    path.write_bytes(text.ljust(-(-len(text) // 2880) * 2880).encode() + bytes(2880))
+    with pytest.raises(InvalidInputError, match=r"it holds 1 × 1 × 1 × 1 × 1 × … \(999 axes\)\. Give") as caught:
+        read_frame(path)
+    assert len(str(caught.value)) < 300
+
+
+@pytest.mark.parametrize(("zero", "scale"), [(1e308, 1e308), (2e38, 3e33), (0.0, 1e20)])
+def test_values_that_no_camera_counts_hold_nothing(tmp_path, zero, scale):
+    # 1e308 times any count is beyond a double, 3e33 times 30 000 near the end of float32; a warning is an error here.
+    path = tmp_path / "huge.fits"
+    fits.PrimaryHDU(COUNTS.astype(np.int16)).writeto(path)
+    with fits.open(path, mode="update", do_not_scale_image_data=True) as units:
+        units[0].header["BZERO"], units[0].header["BSCALE"] = zero, scale
+    with pytest.raises(InvalidInputError, match=r"huge\.fits: holds no finite pixel within"):
+        read_frame(path)
+
+
+def test_one_huge_value_costs_its_pixel(tmp_path):
+    counts = COUNTS.astype(float)
+    counts[3, 4], counts[5, 6] = 1e300, -1e30
+    frame = read_frame(written(tmp_path, counts))
+    assert np.argwhere(np.isnan(frame.image)).tolist() == [[3, 4], [5, 6]]
+    assert np.array_equal(np.isnan(frame.image) | (frame.image == COUNTS), np.ones(COUNTS.shape, dtype=bool))
+
+
 @pytest.mark.parametrize("last", [False, True])
 def test_one_plane_of_colour(tmp_path, last):
     planes = np.stack([COUNTS, COUNTS // 2, COUNTS // 3])

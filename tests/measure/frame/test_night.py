@@ -2,10 +2,12 @@
 
 import numpy as np
 import pytest
+from astropy import units as u
 from measure.night_frames import Optics, catalogue, drawn, noisy
 
+from planner.measure.drift.model import DriftLog
 from planner.measure.frame.field_shape import field_shape, shape_lines
-from planner.measure.frame.night import focus_drift, site_seeing
+from planner.measure.frame.night import field_motion, focus_drift, site_seeing
 from planner.measure.stars.star_field import measure_frame
 
 COLD = np.full(30, np.nan)
@@ -31,6 +33,17 @@ def test_the_onset_is_found_in_unsteady_air():
         off = [one.first / 29 - soft for one in found if one is not None]
         assert len(off) >= 19
         assert abs(np.median(off)) < 0.08
+
+
+def test_copies_of_one_frame_show_no_focus_that_goes():
+    assert focus_drift(np.arange(8.0), np.full(8, 2.4), COLD[:8]) is None
+
+
+def test_frames_of_one_time_did_not_move():
+    # Start times rounded to one value, or a copied frame: a way over no time is no rate.
+    for ways in (np.zeros(8), np.arange(8.0)):
+        log = DriftLog(time=np.full(8, 30.0) * u.s, ra=ways * u.arcsec, dec=ways * u.arcsec, declination=34 * u.deg)
+        assert field_motion(log) is None
 
 
 def test_one_wide_frame_or_one_knock_back_is_no_drift():
