@@ -41,7 +41,7 @@ def first_light(
                     **({"sentence": advice.window.reason, "settled": False, "steps": []} if found is None
                        else first_light_document(found))})
         return
-    print_lines(headline(advice, advice.certainty))
+    print_lines(headline(advice) if found is None else found.verdict)
     print_lines(f'Rig "{chosen_rig.name}", site "{chosen_site.name}", night of {date}')
     if found is None:
         print_lines(advice.window.reason)

@@ -12,7 +12,7 @@ from astropy import units as u
 
 from planner.exposure.uncertainty import SETTLED, Certainty, MeasurementWorth, OpenInput
 from planner.session.advice.answer import Advice, advise
-from planner.session.advice.text import odds_text
+from planner.session.advice.text import headline, odds_text
 
 DONE, NEXT, LATER, NEEDLESS = "done", "next", "later", "not worth it"
 COMMON = ("Cables need slack for a whole turn: watch them at every slew.",
@@ -84,6 +84,7 @@ class MeasuringStep:
 class FirstLight:
     """The list, and whether it is closed."""
 
+    verdict: str  # the advice's headline
     sentence: str
     settled: bool
     steps: tuple[MeasuringStep, ...]
@@ -101,7 +102,8 @@ def first_light(advice: Advice) -> FirstLight | None:
     following = next((step for step in steps if step.state == LATER), None)
     steps = [step if step is not following else replace(step, state=NEXT) for step in steps]
     order = {DONE: 0, NEXT: 1, LATER: 2, NEEDLESS: 3}
-    return FirstLight(sentence=_sentence(sure, added), settled=not added or max(sure.odds.values()) >= SETTLED,
+    return FirstLight(verdict=headline(advice, sure), sentence=_sentence(sure, added),
+                      settled=not added or max(sure.odds.values()) >= SETTLED,
                       steps=tuple(sorted(steps, key=lambda step: order[step.state])))
 
 

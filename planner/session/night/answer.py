@@ -7,6 +7,8 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner.checks import given
+from planner.exposure.guide_need import NEITHER
+from planner.exposure.reasons import percent
 from planner.session.night.calibration import calibration_events
 from planner.session.night.draft import NOTHING, NightDraft
 from planner.session.night.events import flips_of, timeline
@@ -28,6 +30,8 @@ LATER = "Observable, but left to later nights, or behind what gains more tonight
 SHARED = "In the field of {}: one job, the hours of one count for the other."
 FAINT = "Observable, but too little would count: the Moon is too bright, or it stands too low."
 LACKS = "{}: tonight leaves no time for {}; the picture needs another night."
+HELD_BACK = ("Of what a mount that moves no star would bring, this one leaves less than half: {}. The advice on each "
+             "says what to do about it first.")
 MOONLIT = "Observable, but nearer to the Moon than you allow."
 
 
@@ -60,7 +64,7 @@ def night_plan(draft: NightDraft, slot: u.Quantity[u.min], laid: Laid | None) ->
         notes=(*darkest.notes, *draft.limits.notes(draft.site),
                *panel_notes(request.target for request in draft.requests),
                *(note for request in draft.requests for note in motion_notes(request.target, draft.date)),
-               *_broken(draft, laid)))
+               *_held_back(draft, laid), *_broken(draft, laid)))
 
 
 def _gained(draft: NightDraft, laid: Laid) -> np.ndarray:
@@ -76,6 +80,21 @@ def _worth(draft: NightDraft, laid: Laid | None) -> tuple[float, float, float]:
     value = float(draft.worth.of(_gained(draft, laid)).sum())
     bound = max(value, laid.solution.bound)
     return value, bound, max(laid.solution.gap, 1 - value / bound) if bound > 0 else 0.0
+
+
+def _held_back(draft: NightDraft, laid: Laid | None) -> list[str]:
+    """Say where the mount leaves less than an advice calls good."""
+    if laid is None:
+        return []
+    middles, poor = (laid.slots.edges[1:] + laid.slots.edges[:-1]) / 2, []
+    for number in sorted({laid.states[one.state].need for one in laid.blocks}):
+        own = [one for one in laid.blocks if laid.states[one.state].need == number]
+        slots = np.flatnonzero(np.any([(one.start <= middles) & (middles < one.end) for one in own], axis=0))
+        share = laid.states[own[0].state].worth.mount_share(slots)
+        if share < NEITHER:
+            row, need = draft.needs[number]
+            poor.append(f"{draft.requests[row].target.name} in {need.band.name} {percent(share)}")
+    return [HELD_BACK.format(", ".join(poor))] if poor else []
 
 
 def _broken(draft: NightDraft, laid: Laid | None) -> list[str]:

@@ -54,11 +54,19 @@ class MountMotion:
 
     def at(self, hour_angle: u.Quantity[u.deg]) -> tuple[np.ndarray, np.ndarray]:
         """Return the kept share, air included, and the light at hour angles (k,), (methods, lengths, k) each."""
+        place = self._place(hour_angle)
+        return _along(self.kept * self.air, place), _along(self.light, place)
+
+    def air_at(self, hour_angle: u.Quantity[u.deg]) -> np.ndarray:
+        """Return the share in which the air alone makes no star too wide at hour angles (k,)."""
+        return _along(self.air, self._place(hour_angle))
+
+    def _place(self, hour_angle: u.Quantity[u.deg]) -> np.ndarray:
+        """Return where in the window hour angles are, from 0 to 1."""
         known = self.scene.hour_angle.to_value(u.deg)
         middle = (known[0] + known[-1]) / 2
-        place = np.interp((hour_angle.to_value(u.deg) - middle + 180) % 360 - 180 + middle, known,
-                          np.linspace(0, 1, known.size))
-        return _along(self.kept * self.air, place), _along(self.light, place)
+        return np.interp((hour_angle.to_value(u.deg) - middle + 180) % 360 - 180 + middle, known,
+                         np.linspace(0, 1, known.size))
 
 
 def stand_ins(rig: Rig, site: Site) -> dict[str, Filter]:

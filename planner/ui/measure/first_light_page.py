@@ -39,7 +39,7 @@ def page() -> None:
     except PlannerError as error:
         st.error(plain(error))
         st.stop()
-    st.header(plain(headline(advice)), anchor=False)
+    st.header(plain(headline(advice) if found is None else found.verdict), anchor=False)
     if found is None:
         st.info(plain(f"{advice.window.reason} Choose another target, night or site: the list is for one that is up."))
         return

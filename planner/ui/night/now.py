@@ -144,6 +144,6 @@ def show_measure_next(plan: NightPlan, chosen: Chosen) -> Callable[[], None]:
         except PlannerError as error:
             place.error(plain(error))
             return
-        place.markdown("" if found is None else plain(found.sentence))
+        place.markdown("" if found is None else plain(f"{found.verdict}. {found.sentence}"))
 
     return finish

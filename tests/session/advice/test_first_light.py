@@ -10,6 +10,7 @@ from session.advice.test_advice import ask, demo  # noqa: F401
 from planner.files.targets import find_target
 from planner.session.advice.answer import advise
 from planner.session.advice.first_light import TASKS, first_light, first_light_document
+from planner.session.advice.text import headline
 
 NIGHT = datetime.date(2026, 10, 10)
 
@@ -46,7 +47,9 @@ def test_what_is_measured_is_done_and_the_list_goes_on_or_closes(demo, old_pier)
 
 
 def test_a_rig_for_which_nothing_matters_is_settled_at_once(demo):  # noqa: F811
-    found = first_light(ask(demo, rig="wide"))
+    asked = ask(demo, rig="wide")
+    found = first_light(asked)
+    assert found.verdict == headline(asked, asked.certainty)
     assert found.settled
     assert found.sentence.startswith("Settled: unguided in 32 of 32")
     assert {step.state for step in found.steps} <= {"done", "not worth it"}

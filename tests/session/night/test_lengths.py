@@ -14,7 +14,8 @@ def steady_worth():
     rate = LENGTHS / (LENGTHS + OVERHEAD_S) * LENGTHS / (LENGTHS + 30)
     rate = np.where(LENGTHS > 900, 0.0, rate)  # longer ones trail
     every = np.repeat(rate[np.newaxis, :, np.newaxis], 4, axis=2)
-    return FilterWorth(rate=every, open_share=every, open_rate=every, hours_for=np.nan)
+    return FilterWorth(rate=every, open_share=every, open_rate=every, hours_for=np.nan,
+                        still_rate=np.ones(0))
 
 
 def chosen(minutes):

@@ -1,6 +1,8 @@
 """A night deals out subs by the kept share of an advice, hour by hour: over its window within 0.02, for any drive."""
 
 import dataclasses
+import datetime
+import re
 
 import numpy as np
 import pytest
@@ -11,8 +13,12 @@ from planner.exposure.scene import observing_scene, over_window
 from planner.exposure.share_grid import kept_share, still_growth
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
+from planner.files.targets import find_target
 from planner.rig.mount import PeriodicTerm
+from planner.session.advice.answer import advise
 from planner.session.night.motion import mount_motion, stand_ins
+from planner.session.night.plan import plan_night
+from planner.session.projects.request import Need, Request
 from planner.sky import airmass
 from planner.visibility import Target
 
@@ -77,3 +83,19 @@ def test_what_else_is_in_the_wheel_changes_nothing(name):
     advice = kept_share(scene, unguided_motion(scene)).at(SUB_LADDER.to_value(u.s))[0]
     kept = over_window(night.at(np.linspace(hours[0], hours[-1], 401))[0][0])
     assert np.abs(kept - advice).max() < 2 * BOUND  # the seeing of another wavelength is in it
+
+
+@pytest.mark.parametrize(("name", "worse", "said"), [("nebulae", 1, False), ("nebulae", 8, True), ("wide", 1, False),
+                                                     ("old pier", 1, True)])
+def test_a_plan_says_where_an_advice_finds_no_length_good(name, worse, said):
+    rig, site, target = DEMO.rig(name), DEMO.site("hill"), find_target("NGC 7331")
+    terms = tuple(dataclasses.replace(term, amplitude=worse * term.amplitude) for term in rig.mount.periodic)
+    rig = dataclasses.replace(rig, guider=None, mount=dataclasses.replace(rig.mount, periodic=terms))
+    need = advise(target, rig, site, datetime.date(2026, 11, 10), with_changes=False).verdict
+    plan = plan_night((Request(target=target, needs=(Need(band=rig.filters[0], hours=20 * u.h),)),), rig, site,
+                      "2026-11-10")
+    told = [note for note in plan.notes if "moves no star" in note]
+    assert bool(told) == said == (need.verdict == "neither")
+    if said:
+        share = need.better.ladder.speed.max() / need.perfect_speed
+        assert float(re.search(r"NGC 7331 in L (\d+) %", told[0])[1]) == pytest.approx(100 * share, abs=3)

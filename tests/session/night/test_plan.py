@@ -185,7 +185,8 @@ def test_a_run_that_guiding_hardly_helps_is_guided_with_the_others_of_its_target
     # By hand: guiding brings 10 % in the first run and half a per cent in the second, of one target or of two.
     gain = np.array([1.10, 1.005])
     rate = np.stack([np.ones((SUB_LADDER.size, 2)), np.tile(gain, (SUB_LADDER.size, 1))])
-    worth = FilterWorth(rate=rate, open_share=rate, open_rate=rate, hours_for=np.nan)
+    worth = FilterWorth(rate=rate, open_share=rate, open_rate=rate, hours_for=np.nan,
+                        still_rate=np.ones(0))
     for targets, expected in (((0, 0), [True, True]), ((0, 1), [True, False])):
         states = [SimpleNamespace(target=target, need=0, worth=worth, overhead_s=0 * gain[0]) for target in targets]
         found = _methods([(0, 0, 1), (1, 1, 1)], states, SimpleNamespace(length=1 / 24))
@@ -197,7 +198,8 @@ def test_a_filter_of_a_target_has_one_length_on_both_sides_of_the_pier(needs, co
     # By hand: before the flip only short subs are round, after it only long ones are good; one filter takes the better.
     seconds = SUB_LADDER.value[:, np.newaxis]
     rate = np.where([[True, False]], (seconds == 60) + 0.8 * (seconds == 300), (seconds == 300) + 0.7 * (seconds == 60))
-    worth = FilterWorth(rate=rate[np.newaxis], open_share=rate, open_rate=rate, hours_for=np.nan)
+    worth = FilterWorth(rate=rate[np.newaxis], open_share=rate, open_rate=rate, hours_for=np.nan,
+                        still_rate=np.ones(0))
     states = [SimpleNamespace(target=0, need=need, worth=worth, overhead_s=0.0) for need in needs]
     found = _methods([(0, 0, 1), (1, 1, 1)], states, SimpleNamespace(length=1 / 24))
     assert len({length for _, length in found}) == count

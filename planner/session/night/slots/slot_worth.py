@@ -62,6 +62,7 @@ class FilterWorth:
     # (methods, lengths, slots), of the clock that the shutter is open for frames that are kept
     open_share: np.ndarray
     open_rate: np.ndarray  # (methods, lengths, slots), equivalent hours per hour of open shutter of kept frames
+    still_rate: np.ndarray  # (slots,), equivalent hours per hour on a mount that moves no star
     # equivalent hours that a signal-to-noise ratio of 1 takes on the goal's area; NaN without known brightness
     hours_for: float
 
@@ -69,6 +70,11 @@ class FilterWorth:
     def best(self) -> np.ndarray:
         """Rate with the best method and length at each slot, (slots,)."""
         return self.rate.max(axis=(0, 1))
+
+    def mount_share(self, slots: np.ndarray) -> float:
+        """Return what some slots bring with the best method's best length over that of a mount that moves no star."""
+        still = self.still_rate[slots].sum()
+        return float(self.by_method(slots).max() * slots.size / still) if still > 0 else 1.0
 
     def from_rate(self, least: float) -> "FilterWorth":
         """Return the worth without the slots in which the best rate is less."""
@@ -102,6 +108,7 @@ def filter_worths(targets: list[Target], motions: list[MountMotion | None], rig:
     background = light.background[:, np.newaxis]
     collecting, read, survives = _losses(rig, site, background)
     left = read * _unfilled(rig, background) * (light.left * light.best / light.background)[:, np.newaxis]
+    still = (collecting * survives * left).max(axis=1)
     if any(target.surface_brightness is not None for target in targets):
         pixels = LightPath(rig, band, site).pixels(GOAL_AREA)
     worths: list[FilterWorth | None] = []
@@ -115,7 +122,8 @@ def filter_worths(targets: list[Target], motions: list[MountMotion | None], rig:
             -0.4 * target.surface_brightness.to_value(u.mag / u.arcsec**2))
         # For a signal-to-noise ratio of 1: (S + sky + dark) / (S² pixels).
         hours = (source + light.best) / (source**2 * pixels) / 3600 if source > 0 else np.nan
-        worths.append(FilterWorth(rate=share * open_rate, open_share=share, open_rate=open_rate, hours_for=hours))
+        worths.append(FilterWorth(rate=share * open_rate, open_share=share, open_rate=open_rate, hours_for=hours,
+                                  still_rate=motion.air_at(sky.hour_angle[row]) * still[row]))
     return worths
 
 
