@@ -8,6 +8,7 @@ import os
 import pickle
 import threading
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from typing import TypeVar
 
 Item = TypeVar("Item")
@@ -26,38 +27,50 @@ def over_cores(function: Callable[[Item], Result], items: Sequence[Item]) -> lis
     """Return what a function makes of each item, in order; copies of this process work out their share of them.
 
     The function must not print, nor keep anything that is asked for later: what a copy learns beside its results is
-    lost. A copy that ends early costs time only: its share is worked out here, where an error shows.
+    lost. A copy that cannot be made or ends early costs time only: its share is worked out here, where an error shows.
     """
     count = max(min(_free, MOST, len(items)), 1) if threading.active_count() == 1 else 1
     shares = [items[place::count] for place in range(count)]
     copies = [_copy(function, share) for share in shares[1:]]
     parts = [[function(item) for item in shares[0]]]
     for share, copy in zip(shares[1:], copies, strict=True):
-        parts.append(_received(copy) or [function(item) for item in share])
+        parts.append((_received(*copy) if copy is not None else None) or [function(item) for item in share])
     return [parts[place % count][place // count] for place in range(len(items))]
 
 
-def _copy(function: Callable[[Item], Result], items: Sequence[Item]) -> tuple[int, int]:
-    """Start a copy of this process that sends the results of its items; return its number and where to read them."""
-    reading, writing = os.pipe()
-    if number := os.fork():
+def _copy(function: Callable[[Item], Result], items: Sequence[Item]) -> tuple[int, int] | None:
+    """Start a copy of this process that sends the results of its items: its number and where to read; None for none."""
+    reading = writing = -1
+    try:
+        reading, writing = os.pipe()
+        number = os.fork()
+    except OSError:  # no process, memory or file to spare
+        for end in (reading, writing):
+            if end >= 0:
+                os.close(end)
+        return None
+    if number:
         os.close(writing)
         return number, reading
     try:  # nothing of this leaves the copy but its results
         use(1)
         os.close(reading)
+        asker, found = os.getppid(), []
+        for item in items:
+            if os.getppid() == asker:  # who is gone wants no answer
+                found.append(function(item))
         with os.fdopen(writing, "wb") as results:
-            pickle.dump([function(item) for item in items], results, pickle.HIGHEST_PROTOCOL)
+            pickle.dump(found, results, pickle.HIGHEST_PROTOCOL)
     finally:
         os._exit(0)
 
 
-def _received(copy: tuple[int, int]) -> list | None:
+def _received(number: int, reading: int) -> list | None:
     """Return the results of a copy once it has ended; None where they are not whole."""
-    number, reading = copy
     with os.fdopen(reading, "rb") as results:
         sent = results.read()
-    os.waitpid(number, 0)
+    with suppress(ChildProcessError):  # who started us may have told the system not to keep what becomes of children
+        os.waitpid(number, 0)
     try:
         return pickle.loads(sent)
     except (pickle.UnpicklingError, EOFError):

@@ -1,7 +1,11 @@
 """Work shared out among copies of a process: the answer is that of one core, whatever becomes of a copy."""
 
 import os
+import signal
+import subprocess
+import sys
 import threading
+import time
 
 import numpy as np
 import pytest
@@ -57,6 +61,51 @@ def test_what_a_copy_that_dies_leaves_is_worked_out_here(capfd):
     cores.use(4)
     assert cores.over_cores(work, range(8)) == [item**2 for item in range(8)]
     assert capfd.readouterr() == ("", "")
+
+
+@pytest.mark.parametrize("refused", ["fork", "pipe"])
+def test_where_no_copy_can_be_made_all_is_worked_out_here(monkeypatch, refused):
+    def none_left():
+        raise BlockingIOError(11, "Resource temporarily unavailable")
+
+    cores.use(3)
+    open_before = len(os.listdir("/proc/self/fd"))
+    monkeypatch.setattr(os, refused, none_left)
+    assert cores.over_cores(lambda item: item + 1, range(7)) == list(range(1, 8))
+    assert len(os.listdir("/proc/self/fd")) == open_before
+
+
+def test_a_system_that_keeps_no_word_of_children_is_no_obstacle():
+    cores.use(2)
+    before = signal.signal(signal.SIGCHLD, signal.SIG_IGN)
+    try:
+        assert cores.over_cores(lambda item: item + 1, range(4)) == [1, 2, 3, 4]
+    finally:
+        signal.signal(signal.SIGCHLD, before)
+
+
+def test_copies_stop_when_the_asker_is_gone(tmp_path):
+    code = """if True:
+        import os, sys, time
+        from planner import cores
+
+        def work(item):
+            if os.getppid() != starter and item < 98:  # a copy
+                open(os.path.join(sys.argv[1], str(item)), "w").close()
+                time.sleep(0.05)
+            elif item == 0:
+                time.sleep(0.5)
+                os._exit(3)
+
+        starter = os.getppid()
+        cores.use(2)
+        cores.over_cores(work, range(100))
+    """
+    assert subprocess.run([sys.executable, "-c", code, str(tmp_path)], check=False).returncode == 3
+    time.sleep(0.5)
+    done = len(list(tmp_path.iterdir()))
+    time.sleep(0.5)
+    assert 0 < len(list(tmp_path.iterdir())) == done
 
 
 def test_an_error_is_that_of_the_item(capfd):

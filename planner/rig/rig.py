@@ -89,6 +89,23 @@ class Rig(Figures):
         own, held, sway = (one.to_value(u.arcsec) for one in (self.mount.jitter, self.sway_in_jitter, self.sway))
         return np.sqrt(own**2 - held**2 + sway**2) * u.arcsec
 
+    @property
+    def load(self) -> u.Quantity[u.kg]:
+        """What the mount carries, of the parts whose mass is known."""
+        masses = [None if part is None else part.mass for part in (self.telescope, self.camera, self.guider)]
+        return sum((mass for mass in masses if mass is not None), 0 * u.kg)
+
+    @property
+    def too_heavy(self) -> str:
+        """By what the load is beyond the mount's rating, in words; empty where it is within it or none is known."""
+        return over_rating(self.load, self.mount)
+
+    @property
+    def load_notes(self) -> tuple[str, ...]:
+        """What follows from a load beyond the rating: a line or none."""
+        return (f"The rig is too heavy, {self.too_heavy}: the mount's figures do not hold for it. Take load off "
+                "first.",) if self.too_heavy else ()
+
     def overhead(self, exposure: u.Quantity[u.s]) -> u.Quantity[u.s]:
         """Return the clock time lost per sub-exposure of some lengths, same shape.
 
@@ -98,3 +115,10 @@ class Rig(Figures):
         download, settling, interval = (
             one.to_value(u.s) for one in (self.camera.download, self.mount.settling_time, self.dither_interval))
         return (download + settling * np.minimum((exposure.to_value(u.s) + download) / interval, 1.0)) * u.s
+
+
+def over_rating(load: u.Quantity[u.kg], mount: Mount) -> str:
+    """Return by what a load is beyond a mount's rating, in words; empty where it is within it or none is known."""
+    if mount.payload is None or load <= mount.payload:
+        return ""
+    return f"at least {load.to_value(u.kg):.1f} kg on a mount rated for {mount.payload.to_value(u.kg):g} kg"

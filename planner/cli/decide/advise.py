@@ -71,6 +71,8 @@ def _show(advice: "Advice") -> None:
     console.print(headline(advice, advice.certainty), style="bold", markup=False)
     console.print(f'Rig "{advice.rig.name}", site "{advice.site.name}", night of {advice.night.date}', markup=False,
                   style="dim")
+    for text in advice.notes:
+        output.print_lines(text)
     if advice.need is None:
         console.print(advice.window.reason, markup=False)
         return
@@ -87,8 +89,6 @@ def _show(advice: "Advice") -> None:
     for label, value, more in (*place_lines(advice), *pier_lines(advice)):
         wide = console.width >= BESIDE
         output.print_lines(f"{label:<20} {value:<17} {more}" if wide else f"{label}: {value} {more}", hang=FACTS_WIDE)
-    for text in advice.notes:
-        console.print(text, markup=False, style="dim")
     console.print()
     _print_ways(advice)
     _print_budget(advice)

@@ -59,7 +59,7 @@ def night(
 
     if only is not None:
         names = [name.strip() for name in only.split(",") if name.strip()]
-        wanted = [(one, list(through(requests, names, called="--filters"))) for one, requests in wanted]
+        wanted = [(one, list(through(requests, names, one, called="--filters"))) for one, requests in wanted]
     limits = NightLimits(begin=None if begin is None else night_moment("--from", begin, date, chosen_site),
                          until=None if until is None else night_moment("--until", until, date, chosen_site),
                          moon=moon_distances("--moon-distance", moon_distance or ""))

@@ -28,7 +28,8 @@ def equipment_remarks(path: Path | str | None = None) -> list[str]:
         return []
     now = datetime.datetime.now(datetime.UTC)
     clocks = [problem for site in owned.sites if (problem := clock_problem(site, now))]
-    return clocks + [f"{label}: {', '.join(left)} {'is' if len(left) == 1 else 'are'} {REMARK}"
+    heavy = [f'rig "{rig.name}": {rig.too_heavy}.' for rig in owned.rigs if rig.too_heavy]
+    return clocks + heavy + [f"{label}: {', '.join(left)} {'is' if len(left) == 1 else 'are'} {REMARK}"
                      for label, _, left in _examples(path)]
 
 

@@ -104,7 +104,7 @@ def requests_for(wanted: Iterable[tuple[Target, float | None]], rig: Rig, projec
     for target, priority in wanted:
         project = _known(target, known)
         requests = (project and project_requests(project, target, rig)) or (
-            Request(target=target, needs=usual(kind_of_object(target))),)
+            Request(target=target, needs=usual(kind_of_object(target)), usual=True),)
         found += [request if priority is None else replace(request, priority=priority / len(requests))
                   for request in requests]
     return tuple(found)

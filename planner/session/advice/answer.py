@@ -186,7 +186,7 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
     asked = Advice(target=target, rig=rig, site=site, band=band, night=dark, window=window, moon=hours.moon,
                    skylight=hours.skylight, lowest_altitude=lowest_altitude, goal=goal_for(band, goal),
                    tonight=hours.length is not None, scene=None, need=None, star=None, total=None, depth=None,
-                   notes=(*dark.notes, *motion_notes(target, date)))
+                   notes=(*rig.load_notes, *dark.notes, *motion_notes(target, date)))
     if hours.hour_angle is None:
         return asked
     found = judge(rig, site, band, asked.goal, hours, declination=target.dec, target=target, stars=stars,

@@ -14,7 +14,6 @@ from typing import Any, NamedTuple
 import numpy as np
 from astropy import units as u
 
-from planner.checks import given
 from planner.cores import over_cores
 from planner.exposure.depth import Depth, depth_after
 from planner.exposure.guide_need import Verdict
@@ -45,6 +44,7 @@ AS_GOOD = 0.10  # of the time: nearer is equal, unless the observer says otherwi
 # practice, no source).
 PANELS, REST = 0.2, 0.1
 NEVER = 1e9  # hours
+LIFETIME = 1e5  # hours of clear nights: what weighs more for its load stands with what never gets there
 TOO_CLOSE = 0.2  # of the distance asked for: each such step that neighbours lack to show as two is worth all of it
 FALL = 5 * u.K  # of the temperature in a night, with a focus run for each change that is felt, beside the first
 ALIKE_BINNINGS = 0.02
@@ -195,14 +195,14 @@ def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | N
         field=field, lit=lit,
         framing=framing(field, asked.target, overlap=asked.overlap),
         **stars_behind(parts.train, scene, drizzled=asked.drizzled))
-    load, depth = load_of(asked, choice), _depth(asked, choice, found)
+    depth = _depth(asked, choice, found)
     return SetUp(
         choice=choice, binnings=_alike(asked, choice, found), verdict=found.need.verdict,
         method="guided" if sub is found.need.guided else "unguided", loop=found.need.loop,
         sub_exposure=sub.recommended, kept=sub.kept, noise=_noise(found), depth=depth,
-        load=load, **_times(asked, choice, found), saturation=sub.saturation_magnitude, core=core_of(asked, found),
+        load=rig.load, **_times(asked, choice, found), saturation=sub.saturation_magnitude, core=core_of(asked, found),
         forbidden=forbidden_period(asked, choice, found), finest=finest_period(asked, choice, found, depth),
-        data=_data(choice, sub.recommended, rig), reason=_reason(asked, choice, found, load))
+        data=_data(choice, sub.recommended, rig), reason=_reason(asked, choice, found))
 
 
 def _times(asked: Combinations, choice: Combination, found: Judged) -> dict[str, Any]:
@@ -265,29 +265,20 @@ def whole(asked: Combinations, choice: Combination, one_field: u.Quantity[u.h]) 
     return one_field * panels + (panels * MOVE.to(u.h) if panels > 1 else 0 * u.h)
 
 
-def load_of(asked: Combinations, choice: Combination) -> u.Quantity[u.kg]:
-    """Return the mass of the parts whose mass is known."""
-    guider = asked.rig.guider
-    masses = [choice.telescope.mass, choice.camera.mass, None if guider is None else guider.mass]
-    return sum((mass for mass in masses if mass is not None), 0 * u.kg)
-
-
 def _data(choice: Combination, length: u.Quantity[u.s], rig: Rig) -> u.Quantity[u.Gbyte / u.h]:
     """Return how fast raw frames of a length fill a disk."""
     size = choice.camera.columns * choice.camera.rows * -(-choice.camera.bit_depth // 8) / 1e9 * u.Gbyte
     return (size / (length + rig.overhead(length))).to(u.Gbyte / u.h)
 
 
-def _reason(asked: Combinations, choice: Combination, found: Judged, load: u.Quantity[u.kg]) -> str:
+def _reason(asked: Combinations, choice: Combination, found: Judged) -> str:
     """Return why a set-up stands behind others, or nothing."""
     if missing := choice.no_focus:
         return missing
     if found.total is None:
         return ("no length of sub keeps round stars on this mount" if not found.need.better.speed > 0
                 else "nothing of the goal's light is recorded")
-    if not asked.any_load and overload(asked, load) > 0:
-        return f"at least {load.value:.1f} kg on a mount rated for {given(asked.rig.mount.payload).value:g} kg"
-    return ""
+    return "" if asked.any_load else found.scene.rig.too_heavy
 
 
 def overload(asked: Combinations, load: u.Quantity[u.kg]) -> float:
@@ -319,9 +310,10 @@ def _weighed(asked: Combinations, one: SetUp, as_good: float) -> float:
     figure, weight = order_figure(asked, one), (1 + as_good) ** _effort(asked, one)
     if not asked.any_load:
         weight *= 2 ** (overload(asked, one.load) / OVERLOAD)
-    if RANKINGS[asked.ranking].figure is None:
-        figure += BEGINNING.to_value(u.h)
-    return figure * weight if figure > 0 else figure / weight
+    if RANKINGS[asked.ranking].figure is not None:
+        return figure * weight if figure > 0 else figure / weight
+    weighed = (figure + BEGINNING.to_value(u.h)) * weight
+    return weighed if weighed < LIFETIME or not one.reason else np.inf
 
 
 def _effort(asked: Combinations, one: SetUp) -> float:

@@ -9,6 +9,7 @@ from astropy import units as u
 from planner.exposure.guide_need import NEITHER
 from planner.exposure.reasons import percent
 from planner.optics.filter_cone import cone_share
+from planner.rig.rig import over_rating
 from planner.session.advice.text import OTHER_HOURS, VERDICT_NAMES, depth_text, goal_text
 from planner.session.match.combination import Combination, lit_circles
 from planner.session.match.combinations import Combinations
@@ -23,6 +24,7 @@ from planner.session.match.set_ups import (
     SetUp,
     helping_guider,
     order_figure,
+    overload,
 )
 
 WORTH_NAMING = 0.10  # of a star's width: from here on the pixel or the optics limit it (common practice, no source)
@@ -30,6 +32,7 @@ DEPTH = {"source": "the target's own light", "sky": "sky", "dark": "dark current
 BRIGHT_CORE = "bright core"
 MOUNT = "mount"  # where no way that the rig has is good
 FORBIDS = "pixel forbids detail"
+FAR_OVER = 1.0  # of the rating: what weighs twice as much is no temptation (common practice, no source)
 NATURE = ("air", "sky", DEPTH["source"])
 
 
@@ -74,10 +77,8 @@ def limits(asked: Combinations, row: SetUp) -> tuple[Limit, ...]:
                 f"The filter, {asked.band.distance:g} before the sensor, lights {{}} of its side")
         found.append(Limit(cause, f"{what.format(percent(choice.lit))}; the rest is "
                                   f"{'dark' if asked.any_circle else 'cut'}."))
-    payload = asked.rig.mount.payload
-    if payload is not None and row.load > payload:
-        found.append(Limit("load", f"At least {row.load.to_value(u.kg):.1f} kg on a mount rated for "
-                                   f"{payload.to_value(u.kg):g} kg."))
+    if overload(asked, row.load) > 0:
+        found.append(Limit("load", f"{over_rating(row.load, asked.rig.mount).capitalize()}."))
     return tuple(found)
 
 
@@ -168,7 +169,7 @@ def _worth(as_good: float, part: float) -> str:
 
 def held_back_text(asked: Combinations, rows: Sequence[SetUp], as_good: float) -> str:
     """Return the fastest set-up that only its load keeps behind the first; empty where it is not clearly faster."""
-    heavy = [row for row in rows if row.works and row.reason]
+    heavy = [row for row in rows if row.works and row.reason and overload(asked, row.load) < FAR_OVER]
     if not heavy or rows[0].reason or RANKINGS[asked.ranking].figure is not None:
         return ""
     best = min(heavy, key=lambda row: order_figure(asked, row))

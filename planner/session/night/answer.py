@@ -61,7 +61,7 @@ def night_plan(draft: NightDraft, slot: u.Quantity[u.min], laid: Laid | None) ->
         events=_events(draft, laid, blocks, flips, darkest), value=value, bound=bound, gap=gap,
         dark_shares={} if laid is None else _dark_shares(draft, laid), times=times, slot=slot,
         lowest_altitude=draft.lowest, reason="" if blocks else _empty(darkest, draft.nights, outlooks),
-        notes=(*darkest.notes, *draft.limits.notes(draft.site),
+        notes=(*draft.rig.load_notes, *darkest.notes, *draft.limits.notes(draft.site),
                *panel_notes(request.target for request in draft.requests),
                *(note for request in draft.requests for note in motion_notes(request.target, draft.date)),
                *_held_back(draft, laid), *_broken(draft, laid)))

@@ -41,6 +41,7 @@ from planner.session.night.slots.windows import (
 )
 from planner.session.optimum.problem import Worth
 from planner.session.optimum.season import Expected, beside
+from planner.session.projects.default_request import filling
 from planner.session.projects.request import Need, Request
 from planner.session.projects.weights import need_weights
 from planner.session.worth.times import Times
@@ -66,17 +67,19 @@ class NightDraft:
                  margin: u.Quantity[u.min], limits: NightLimits,
                  season: Mapping[tuple[str, str], Expected] | None, constraints: Sequence[Any],
                  calibration: Calibration, main: Mapping[str, str]) -> None:
-        self.requests, self.rig, self.site, self.date, self.lowest = requests, rig, site, date, lowest
+        self.rig, self.site, self.date, self.lowest = rig, site, date, lowest
         self.stars_around, self.season, self.limits = stars_around, season, limits
         self.stay = STAY if season is None else 0.0  # other nights go on with what is begun
         self.begun: set[int] | None = None  # requests that are worth beginning; None: all
         self.calibration, self.main = calibration, main  # by neighbour: whose frames show it
-        self.needs = [(row, need) for row, request in enumerate(requests) for need in request.needs]
-        ends = np.cumsum([len(request.needs) for request in requests]).tolist()
-        self.numbers = [list(range(end - len(one.needs), end)) for one, end in zip(requests, ends, strict=True)]
-        self.bands = {need.band.name: need.band for _, need in self.needs}
+        self.bands = {need.band.name: need.band for request in requests for need in request.needs}
         self.depths = {name: depth(band) for name, band in self.bands.items()}
         self.nights = nights_for(self.depths.values(), site, date)
+        self.requests = requests if season is not None else filling(
+            requests, max(one.dark_hours for one in self.nights.values()))
+        self.needs = [(row, need) for row, request in enumerate(self.requests) for need in request.needs]
+        ends = np.cumsum([len(request.needs) for request in requests]).tolist()
+        self.numbers = [list(range(end - len(one.needs), end)) for one, end in zip(requests, ends, strict=True)]
         nothing = np.zeros(len(self.needs))
         self.worth = Worth(weight=nothing, wanted=nothing + 1, done=nothing, left=nothing)
         self.weight = nothing + 1

@@ -14,6 +14,7 @@ from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 from planner.rig import Rig, Site
 from planner.session.night.slots.windows import Stretch
+from planner.session.projects.default_request import default_needs, kind_of_object
 from planner.session.projects.request import Request
 from planner.visibility import Target, clock_text, moon, utc_time
 
@@ -55,13 +56,20 @@ class NightLimits:
                 *([f"Your distance from the Moon while it is up: {', '.join(moon)}."] if moon else []))
 
 
-def through(requests: Iterable[Request], names: Sequence[str], *, called: str = "filters") -> tuple[Request, ...]:
+def through(requests: Iterable[Request], names: Sequence[str], rig: Rig, *, called: str = "filters"
+            ) -> tuple[Request, ...]:
     """Return requests with the filters named alone, those left without one dropped.
 
-    Raises InvalidInputError with the name `called`, if none is named, or one that no request wants.
+    Where none wants any of them, those of which nobody said what is wanted want these filters of the rig.
+    Raises InvalidInputError with the name `called`, if none is named, or one that no request can have.
     """
     requests, asked = list(requests), [name.lower() for name in names]
     wanted = {need.band.name.lower(): need.band.name for request in requests for need in request.needs}
+    if not set(asked) & set(wanted):
+        bands = tuple(band for band in rig.filters if band.name.lower() in asked)
+        requests = [replace(request, needs=default_needs(kind_of_object(request.target), replace(rig, filters=bands)))
+                    if request.usual and bands else request for request in requests]
+        wanted |= {band.name.lower(): band.name for band in rig.filters if any(one.usual for one in requests)}
     if not asked or not set(asked) <= set(wanted):
         raise InvalidInputError(called, ",".join(names), "must name filters that are wanted: "
                                 f"{', '.join(sorted(wanted.values()))}", "Write it like L,Ha.")

@@ -47,7 +47,7 @@ class Brought:
     band: str
     gained: u.Quantity[u.h]
     before: u.Quantity[u.h]
-    wanted: u.Quantity[u.h] | None  # None: wanted as a signal-to-noise ratio
+    wanted: u.Quantity[u.h] | None  # None: as a signal-to-noise ratio, or nobody said
     deeper: u.Quantity[u.mag] | None  # than before tonight; None for the first hours
     depth: Depth  # that all its hours reach
 
@@ -85,16 +85,17 @@ def brought(plan: NightPlan) -> tuple[Brought, ...]:
     for block in plan.blocks:
         pair = block.target.name, block.band.name
         gained[pair] = gained.get(pair, 0.0) + float(block.equivalent_hours.to_value(u.h))
-    needs = {(outlook.request.target.name, need.band.name): need
+    needs = {(outlook.request.target.name, need.band.name): (need, outlook.request.usual)
              for outlook in plan.outlooks for need in outlook.request.needs}
-    return tuple(_brought(plan, name, hours, needs[name, band]) for (name, band), hours in gained.items())
+    return tuple(_brought(plan, name, hours, *needs[name, band]) for (name, band), hours in gained.items())
 
 
-def _brought(plan: NightPlan, target: str, hours: float, need: Need) -> Brought:
+def _brought(plan: NightPlan, target: str, hours: float, need: Need, usual: bool) -> Brought:
     done = float(need.done.to_value(u.h))
     deeper = 1.25 * np.log10((done + hours) / done) * u.mag if done > 0 else None
-    return Brought(target=target, band=need.band.name, gained=hours * u.h, before=need.done, wanted=need.hours,
-                   deeper=deeper, depth=depth_in_equivalent((done + hours) * u.h, plan.rig, plan.site, need.band))
+    return Brought(target=target, band=need.band.name, gained=hours * u.h, before=need.done,
+                   wanted=None if usual else need.hours, deeper=deeper,
+                   depth=depth_in_equivalent((done + hours) * u.h, plan.rig, plan.site, need.band))
 
 
 def _todo(plan: NightPlan) -> list[tuple[float, str, str]]:

@@ -5,6 +5,8 @@ longer to the same depth; a line that hardly shines is not wanted. Reflecting an
 a continuum, of which a narrow band takes next to nothing; the hydrogen of a galaxy's own nebulae is an option.
 """
 
+from dataclasses import replace
+
 import numpy as np
 from astropy import units as u
 
@@ -42,7 +44,23 @@ def default_request(target: Target, rig: Rig, *, hydrogen: bool = False) -> Requ
 
     `hydrogen` asks for the H-alpha of galaxies too. A rig without a filter that fits uses what it has.
     """
-    return Request(target=target, needs=default_needs(kind_of_object(target), rig, hydrogen=hydrogen))
+    return Request(target=target, needs=default_needs(kind_of_object(target), rig, hydrogen=hydrogen), usual=True)
+
+
+def filling(requests: tuple[Request, ...], night: u.Quantity[u.h]) -> tuple[Request, ...]:
+    """Return requests with what is only usual so many times larger, where all together want less than a night has."""
+    wanted = {usual: sum(float((need.hours - need.done).to_value(u.h)) for request in requests
+                         if request.usual == usual for need in request.needs if need.hours is not None)
+              for usual in (True, False)}
+    times = (night.to_value(u.h) - max(wanted[False], 0.0)) / wanted[True] if wanted[True] > 0 else 1.0
+    if not times > 1:
+        return requests
+
+    def larger(need: Need) -> Need:
+        return need if need.hours is None else replace(need, hours=need.hours * times)
+
+    return tuple(replace(request, needs=tuple(map(larger, request.needs))) if request.usual else request
+                 for request in requests)
 
 
 def default_needs(kind: str, rig: Rig, *, hydrogen: bool = False) -> tuple[Need, ...]:

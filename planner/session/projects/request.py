@@ -59,6 +59,8 @@ class Request(Model):
     completion: float = plain("number", default=COMPLETION, at_least=0, at_most=1000,
                               remedy="Give 0 if a part is worth as much as its hours, 1 if the whole is worth twice.")
 
+    usual: bool = plain("other", default=False)  # nobody said how much: hours are shares of what there is
+
     def __post_init__(self) -> None:
         super().__post_init__()
         object.__setattr__(self, "needs", tuple(self.needs))

@@ -73,7 +73,7 @@ def asked_for(key: Choice, form: NightForm, _chosen: Chosen, _wanted: Wanted, _s
     rig, projects = _chosen.rig, own_projects()
     requests = requests_for(_wanted.targets, rig, projects)
     if _set.only:
-        requests = through(requests, _set.only, called="Filters for this night")
+        requests = through(requests, _set.only, rig, called="Filters for this night")
     ahead = projects is not None and any(item.wanted for item in projects.projects)
     return ask(
         plan_ahead if ahead else plan_night, requests, rig, _chosen.site, _chosen.night,

@@ -22,6 +22,8 @@ from planner.session.advice.glance import SURENESS, glance, sureness
 from planner.session.advice.guide_star import NearbyStars, guide_star, guider_field, in_camera, stars_reach
 from planner.session.advice.star_strip import star_strip
 from planner.session.advice.text import certainty_lines, headline, moon_text, odds_text, place_lines
+from planner.session.night.plan import plan_night
+from planner.session.projects.request import Need, Request
 from planner.session.year.season import dark_of
 from planner.visibility import moon_events
 
@@ -65,6 +67,18 @@ def test_every_verdict_shows_with_the_demo(demo, rig, verdict):
     assert advice.need.verdict == verdict
     assert advice.need.reasons
     assert advice.tonight
+
+
+def test_a_rig_too_heavy_for_its_mount_is_named_by_advice_plan_and_check(demo):
+    rig = demo.rig("wide")
+    light = replace(rig, mount=replace(rig.mount, payload=rig.load))
+    heavy = replace(rig, mount=replace(rig.mount, payload=0.9 * rig.load))
+    target, site = find_target("NGC 7331"), demo.site("hill")
+    for one, said in ((light, 0), (heavy, 1)):
+        assert sum("too heavy" in note for note in quick(target, one, site, NOVEMBER).notes) == said
+        wish = Request(target=target, needs=(Need(band=one.filters[0], hours=1 * u.h),))
+        plan = plan_night((wish,), one, site, NOVEMBER)
+        assert sum("too heavy" in note for note in plan.notes) == said
 
 
 def test_no_guider_is_an_answer(demo):

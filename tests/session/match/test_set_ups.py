@@ -130,6 +130,20 @@ def test_a_load_is_a_limit_that_can_be_lifted():
     assert headline(alone, set_ups(alone)).endswith("but it is at least 30.0 kg on a mount rated for 20 kg")
 
 
+def test_what_is_far_too_heavy_stands_behind_what_never_shows_the_detail():
+    # 120 kg on a rating of 20 kg: a mount so loaded works no better than pixels that hold no such detail.
+    heavy = replace(LONG, mass=120 * u.kg)
+    owned = replace(OWNED, telescopes=(SHORT, heavy), reducers=())
+    asked = weigh(owned, rig=replace(WORM_RIG, mount=replace(WORM_MOUNT, payload=20 * u.kg)), target=SMALL, goal=FAINT,
+                  period=2.0 * min(one.pixel_pitch / SHORT.focal_length for one in owned.cameras).to(
+                      u.arcsec, u.dimensionless_angles()))
+    rows = set_ups(asked)
+    never = [row.rank for row in rows if row.works and not np.isfinite(row.detail_time)]
+    assert never
+    assert max(never) < min(row.rank for row in rows if row.choice.telescope is heavy)
+    assert held_back_text(asked, rows, 0.1) == ""
+
+
 def test_a_little_too_heavy_is_a_little_behind():
     large = replace(LONG, aperture=1.3 * LONG.aperture, name="large")
     asked = weigh(replace(only(LONG), telescopes=(large, LONG, SHORT)), target=SMALL, goal=FAINT, binnings=(1,),

@@ -81,10 +81,19 @@ def test_a_session_ends_when_it_should_and_an_impossible_one_is_refused():
 
 def test_filters_of_one_night():
     requests = [default_request(target, RIG) for target in find_targets(["NGC 7331", "NGC 7000"])]
-    kept = through(requests, ["ha"])
+    kept = through(requests, ["ha"], RIG)
     assert [[need.band.name for need in request.needs] for request in kept] == [["Ha"]]
     with pytest.raises(InvalidInputError, match="must name filters that are wanted"):
-        through(requests, ["X"])
+        through(requests, ["X"], RIG)
+
+
+def test_a_filter_that_nobody_said_anything_about_can_be_asked_for():
+    galaxy = default_request(find_targets(["NGC 7331"])[0], RIG)
+    (kept,) = through([galaxy], ["Ha", "OIII"], RIG)
+    assert [need.band.name for need in kept.needs] == ["Ha", "OIII"]
+    project = replace(galaxy, usual=False)
+    with pytest.raises(InvalidInputError, match="must name filters that are wanted: B, G, L, R"):
+        through([project], ["Ha"], RIG)
 
 
 @pytest.mark.parametrize(("text", "message"), [

@@ -74,4 +74,4 @@ def test_four_times_the_hours_reach_three_quarters_of_a_magnitude_deeper():
     from planner.session.projects.request import Need
 
     need = Need(band=PLAN.blocks[0].band, hours=8 * u.h, done=1 * u.h)
-    assert _brought(PLAN, "M 33", 3.0, need).deeper.value == pytest.approx(0.753, abs=1e-3)
+    assert _brought(PLAN, "M 33", 3.0, need, usual=False).deeper.value == pytest.approx(0.753, abs=1e-3)

@@ -11,7 +11,7 @@ from planner.exposure.depth import goal_for
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
-from planner.session.projects.default_request import RATIOS, default_request, line_of
+from planner.session.projects.default_request import RATIOS, default_request, filling, line_of
 from planner.visibility import Target
 
 DEMO = load_equipment(packaged_data("equipment.toml"))
@@ -88,3 +88,16 @@ def test_a_filter_with_two_windows_is_made_for_lines():
     broad = replace(band, curve=((480, 0.0), (490, 0.9), (670, 0.9), (680, 0.0)))
     assert not broad.narrow
     assert line_of(broad) is None
+
+
+def test_who_said_nothing_of_hours_gets_the_night():
+    # By hand: three hours of L and one each of R, G, B are half of a night of 12 h.
+    galaxy = default_request(find_target("NGC 7331"), RIG)
+    (filled,) = filling((galaxy,), 12 * u.h)
+    assert [need.hours.value for need in filled.needs] == pytest.approx([6, 2, 2, 2])
+    assert filling((galaxy,), 5 * u.h) == (galaxy,)
+    project = replace(galaxy, usual=False)
+    assert filling((project,), 12 * u.h) == (project,)
+    other = replace(galaxy, target=find_target("M 33"))
+    assert filling((project, other), 9 * u.h)[0] is project
+    assert filling((project, other), 18 * u.h)[1].needs[0].hours.value == pytest.approx(6)

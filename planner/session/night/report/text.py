@@ -106,18 +106,20 @@ def _target_row(outlook: Outlook, plan: NightPlan) -> tuple[str, ...]:
         for block in plan.blocks:
             if block.target.name == outlook.request.target.name:
                 bands[block.band.name] = bands.get(block.band.name, 0.0) + block.equivalent_hours.to_value(u.h)
-        remark = ", ".join(f"{name} {hours:.1f} of {_wanted(outlook, name)}" for name, hours in bands.items())
+        remark = ", ".join(f"{name} {hours:.1f}{_wanted(outlook, name)}" for name, hours in bands.items())
     return (outlook.request.target.name, spans or "—",
             f"{window.maximum_altitude.to_value(u.deg):.0f}°", f"{planned:.1f} h" if planned else "",
             f"{outlook.planned.to_value(u.h):.2f} h" if planned else "", remark)
 
 
 def _wanted(outlook: Outlook, band: str) -> str:
-    """Return what is still wanted through a filter: hours, or a ratio."""
+    """Return what is still wanted through a filter, ``of 3 h`` or of a ratio; hours alone where nobody said."""
+    if outlook.request.usual:
+        return " h"
     need = next(need for need in outlook.request.needs if need.band.name == band)
     if need.hours is None:
-        return f"S/N {need.signal_to_noise:g}"
-    return f"{(need.hours - need.done).to_value(u.h):.3g} h"
+        return f" of S/N {need.signal_to_noise:g}"
+    return f" of {(need.hours - need.done).to_value(u.h):.3g} h"
 
 
 def _block_cells(block: Block, plan: NightPlan) -> tuple[str, ...]:
