@@ -13,6 +13,7 @@ from planner.rig import Filter, Rig, Site
 from planner.tracking import exposure_motion
 
 SHARES = (10, 50, 90)  # percentiles over the drive's phase
+OPTICS = 0.01  # elongation that optics add or take (common practice, no source)
 NINE_OF_TEN = 1.2816  # sigmas that one value in ten is beyond, each way
 
 
@@ -93,14 +94,13 @@ def compare(field: StarField, expected: ExpectedStars, image_scale: u.Quantity) 
     trailed = field.trail is not None and field.trail.significant
     still = (field.trail.still_fwhm * image_scale).to(u.arcsec) if field.trail is not None and trailed else fwhm
     return Comparison(expected=expected, fwhm=fwhm, still_fwhm=still, elongation=field.elongation,
-                      sentences=(_about_width(still, trailed, expected), _about_elongation(field, expected)))
+                      sentences=(_about_width(still, expected), _about_elongation(field, expected)))
 
 
-def _about_width(still: u.Quantity, trailed: bool, expected: ExpectedStars) -> str:
+def _about_width(still: u.Quantity, expected: ExpectedStars) -> str:
     """Return still stars against still stars: what a trail adds is the mount's, not the air's."""
     low, _, high = expected.still_fwhm.to_value(u.arcsec)
-    words = (f"FWHM {'without the trail ' if trailed else ''}{still.value:.2f}″ measured, {low:.2f} to {high:.2f}″ "
-             f"expected in 8 of 10 nights")
+    words = f"FWHM without motion {still.value:.2f}″ measured, {low:.2f} to {high:.2f}″ predicted in 8 of 10 nights"
     if still.value > high:
         return f"{words}: wider. The seeing was worse than the site's, or the focus is off."
     if still.value < low:
@@ -110,9 +110,9 @@ def _about_width(still: u.Quantity, trailed: bool, expected: ExpectedStars) -> s
 
 def _about_elongation(field: StarField, expected: ExpectedStars) -> str:
     low, _, high = expected.elongation
-    words = f"Elongation {field.elongation:.3f} measured, "
-    words += "0 predicted while guided" if expected.guided else f"{low:.3f} to {high:.3f} predicted in 8 of 10 frames"
-    slack = 2 * field.elongation_error + 0.01
+    slack = 2 * field.elongation_error + OPTICS
+    told = "0 predicted while guided" if expected.guided else f"{low:.3f} to {high:.3f} predicted in 8 of 10 frames"
+    words = f"Elongation {field.elongation:.3f} measured, {told}, ± {slack:.3f} for measurement and optics"
     if field.elongation > high + slack:
         return f"{words}: more than the mount's table says. See what would explain the trail, or record a drift log."
     if field.elongation < low - slack:

@@ -167,6 +167,6 @@ def prediction_rows(comparison: Comparison) -> list[dict[str, str]]:
                                   ("FWHM without motion (″)", comparison.still_fwhm, comparison.expected.still_fwhm)):
         low, middle, high = expected.to_value(u.arcsec)
         rows.append({"": name, "measured": f"{value.to_value(u.arcsec):.2f}", "predicted": f"{middle:.2f}",
-                     "8 of 10 frames": f"{low:.2f} to {high:.2f}"})
+                     "in 8 of 10": f"{low:.2f} to {high:.2f}"})
     return [*rows, {"": "elongation", "measured": f"{comparison.elongation:.3f}", "predicted": f"{usual:.3f}",
-                    "8 of 10 frames": f"{least:.3f} to {most:.3f}"}]
+                    "in 8 of 10": f"{least:.3f} to {most:.3f}"}]

@@ -1,5 +1,6 @@
 """Predicted against measured: frames drawn by GalSim as the rig should make them agree with the prediction."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -10,6 +11,7 @@ from measure.frame_sim import Sky, draw
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.measure.frame.expected import compare, expected_stars
+from planner.measure.frame.text import prediction_rows
 from planner.measure.stars.star_field import measure_frame
 
 SIDEREAL_ARCSEC_PER_S = 15.0410672
@@ -65,3 +67,27 @@ def test_a_guided_frame_is_held_against_no_motion(parts):
     assert expected.guided
     assert np.all(expected.elongation == 0)
     assert np.all(expected.fwhm == expected.still_fwhm)
+
+
+def test_words_and_the_numbers_beside_them_agree(parts):
+    # Read back from the sentence itself, as a person would: the range it names holds what it calls expected.
+    rig, site, band = parts
+    expected = expected_stars(rig, site, band, exposure=3 * u.s, **PLACE)
+    low, high = expected.elongation[[0, 2]]
+    field = measure_frame(draw(Sky(fwhm=2.0, stars=100, size=300, seed=2))[0])
+    heard = set()
+    for value in (low - 0.1, low - 0.011, low - 0.009, high, high + 0.009, high + 0.021, high + 0.1):
+        for error in (0.0002, 0.0052):
+            found = compare(replace(field, elongation=value, elongation_error=error), expected, 1 * u.arcsec / u.pix)
+            measured, least, most, slack = (float(figure.replace("−", "-")) for figure in re.findall(
+                r"-?[0-9.]*[0-9]", found.sentences[1].replace("8 of 10 ", "").split(":")[0]))
+            within = least - slack <= measured <= most + slack
+            assert found.sentences[1].endswith("as expected for this rig.") == within, found.sentences[1]
+            heard.add(within)
+    assert heard == {True, False}
+    wide, still = prediction_rows(found)[:2]
+    assert wide["measured"] == still["measured"]  # no trail in this frame, and yet two predictions
+    assert wide["in 8 of 10"] != still["in 8 of 10"]
+    name, least, most = re.match(r"(.*) [0-9.]+″ measured, ([0-9.]+) to ([0-9.]+)″", found.sentences[0]).groups()
+    assert f"{name} (″)" == still[""]
+    assert f"{least} to {most}" == still["in 8 of 10"]
