@@ -9,6 +9,7 @@ import functools
 import logging
 import os
 import re
+import sys
 import threading
 from collections.abc import Callable, Iterator
 from typing import Any, TypeVar
@@ -112,13 +113,28 @@ def _require_workers(client: Any, address: str) -> None:
                                 f"Install planner {__version__} there.")
 
 
+def _result(client: Any, future: Any) -> Any:
+    """Return a result as soon as it is there; say so, once, when nobody is left who could bring it."""
+    alone = False
+    while True:
+        try:
+            return future.result(timeout=PATIENCE_S)
+        except TimeoutError:
+            if future.done():  # the task's own
+                raise
+        if not alone and not client.scheduler_info()["workers"]:
+            alone = True
+            print(f"No worker is left; waiting for one. Start it with: dask worker {client.scheduler.address} "
+                  "--nthreads 1, or end this with Ctrl-C.", file=sys.stderr, flush=True)
+
+
 def _in_order(client: Any, function: Callable[[T], R], tasks: list[T], lost: Callable[[T], R], killed: Any
               ) -> Iterator[R]:
     """Yield results in order, a bounded number of tasks ahead."""
     waiting: list[Any] = [client.submit(function, task, pure=False) for task in tasks[:AHEAD]]
     for number, task in enumerate(tasks):
         try:
-            result = waiting[number % AHEAD].result()
+            result = _result(client, waiting[number % AHEAD])
         except killed:
             result = lost(task)
         waiting[number % AHEAD] = None  # what is here need not be made again when its worker is lost

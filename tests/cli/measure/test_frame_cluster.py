@@ -5,6 +5,7 @@ import json
 import os
 import signal
 import sys
+import threading
 import types
 
 import pytest
@@ -62,6 +63,21 @@ def test_a_worker_killed_midway_loses_no_frame(tasks, cluster):
     found = [next(there)]
     os.kill(next(iter(pids.values())), signal.SIGKILL)
     assert bytes_of([*found, *there]) == here
+
+
+def test_without_a_worker_left_it_says_once_that_it_waits(tasks, monkeypatch, capsys):
+    here = bytes_of(map(measure_file, tasks))
+    with distributed.LocalCluster(n_workers=1, threads_per_worker=1, host="127.0.0.1",
+                                  dashboard_address=None) as made:
+        there = measure_on_cluster(tasks, made.scheduler_address, None)
+        found = [next(there)]
+        monkeypatch.setattr("planner.cli.measure.frame_cluster.PATIENCE_S", 1)
+        made.scale(0)
+        threading.Timer(8, made.scale, [1]).start()
+        assert bytes_of([*found, *there]) == here
+    told = capsys.readouterr().err
+    assert told.count("No worker is left") == 1
+    assert made.scheduler_address in told
 
 
 def test_a_worker_that_cannot_answer_is_refused(tasks, cluster, monkeypatch):
