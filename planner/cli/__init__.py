@@ -116,8 +116,9 @@ def _answered(words: list[str]) -> int:
                                              "Change to another folder."), words)
         if os.environ.get("PLANNER_DEBUG"):
             raise
-        print(f"planner: a fault of the program itself ({type(error).__name__}: {' '.join(str(error).split())}). "
-              "Set PLANNER_DEBUG=1 to see where, and please report it.", file=sys.stderr)
+        said = " ".join(str(error).split())
+        _tell(PlannerError(f"planner: a fault of the program itself ({type(error).__name__}: {said}). "
+                           "Set PLANNER_DEBUG=1 to see where, and please report it."), words)
         return OWN_FAULT
 
 
@@ -230,18 +231,23 @@ def with_negative_numbers(command: Any, words: list[str]) -> list[str]:
 
 
 def _refuse(error: PlannerError, words: Sequence[str]) -> int:
-    """Print what is wrong on stderr, one line of words or of JSON, and return the exit code of bad input."""
+    """Tell what is wrong and return the exit code of bad input."""
     if isinstance(error, InvalidInputError):  # what was typed as an option is called by it
         option = f"--{error.name.replace('_', '-')}"
         if any(word.partition("=")[0] == option for word in words):
             error = InvalidInputError(option, error.value, error.rule, error.remedy)
+    _tell(error, words)
+    return BAD_INPUT
+
+
+def _tell(error: PlannerError, words: Sequence[str]) -> None:
+    """Print what is wrong on stderr, one line of words or of JSON."""
     line = " ".join(str(error).split())
     if "--json" in words:
         from planner.files.json_text import error_line
 
         line = error_line(error)
     print(line, file=sys.stderr)
-    return BAD_INPUT
 
 
 def help_text() -> str:

@@ -30,7 +30,12 @@ class Stream:
         return getattr(self._stream, name)
 
     def write(self, text: str) -> int:
-        """Write a text without what could steer a terminal; before an answer, the notes on it."""
+        """Write a text without what could steer a terminal; before an answer, the notes on it.
+
+        An empty text goes nowhere: a library probes a stream with one, and takes its failure for something else.
+        """
+        if text == "":
+            return 0
         if self._is_answer:
             tell_notes()
         kept = _COLOUR if self._stream.isatty() else re.compile(r"(\n|\t)")

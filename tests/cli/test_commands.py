@@ -80,6 +80,11 @@ def test_a_fault_of_the_program_is_one_line_too(capsys, monkeypatch):
     code, out, err = _run(capsys, "gear")
     assert (code, out, err.count("\n")) == (1, "", 1)
     assert "ZeroDivisionError: by nothing" in err
+    code, out, line = _run(capsys, "gear", "--json")
+    assert (code, out, line.count("\n")) == (1, "", 1)
+    document = json.loads(line)
+    assert document["schema"] == "error/1"
+    assert document["error"]["message"] == err.strip()
     monkeypatch.setenv("PLANNER_DEBUG", "1")
     with pytest.raises(ZeroDivisionError):
         run(["gear"])
@@ -419,11 +424,13 @@ def test_the_answer_is_there_when_the_reader_of_notes_has_left():
 
 
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="Linux has it")
-@pytest.mark.parametrize("more", [["--json"], []])
-def test_an_answer_that_finds_no_room_is_one_line(more):
+@pytest.mark.parametrize("words", [["gear", "--json"], ["gear"], ["gear", "--help"]])
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+def test_an_answer_that_finds_no_room_is_one_line(words, unbuffered):
     with open("/dev/full", "w") as full:
-        done = subprocess.run([sys.executable, "-c", "from planner.cli import main; main()", "gear", "--quiet", *more],
-                              stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+        done = subprocess.run([sys.executable, "-c", "from planner.cli import main; main()", *words, "--quiet"],
+                              stdout=full, stderr=subprocess.PIPE, text=True, check=False,
+                              env=os.environ | {"PYTHONUNBUFFERED": unbuffered})
     assert done.returncode == 2
     assert "standard output = (the answer): cannot be written (No space left on device)." in done.stderr
     assert done.stderr.count("\n") == 1
