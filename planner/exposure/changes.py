@@ -30,6 +30,7 @@ GROWING = (1.5, 3.0, 8.0)
 LARGE = {"polar error": 10 * u.arcmin, "periodic error": 20 * u.arcsec}  # growing goes on, up to that
 SEARCH_STEPS = 4  # at most, towards the crossing between two of them
 CLOSE = 1e-3  # of the goal: near enough to stop
+SAFE = 0.95  # of a size found on few exposures: named so much smaller
 CURES = {"polar error": "Polar alignment", "periodic error": "Removing the periodic error"}
 RATE_NAMES = {"king": "King rate", "model": "rate of a pointing model that knows the mount"}
 
@@ -167,7 +168,7 @@ def changes_of(search: Search, goal: float, *, share: float | None = None, reach
         scale = first_crossing(lambda s, key=key: search.speed(**{key: s}),  # type: ignore[misc]
                                lambda s, key=key: goal_at(**{key: s}),  # type: ignore[misc]
                                _growing(what, present) if reached else SHRINKING)
-        needed = None if scale is None else scale * present
+        needed = None if scale is None else _safe(scale, reached) * present
         found.append(Change(what=what, present=present, needed=needed,
                             sentence=_sentence(what, present, needed, reached, purpose)))
     if not reached:
@@ -175,6 +176,11 @@ def changes_of(search: Search, goal: float, *, share: float | None = None, reach
         if all(change.needed is None for change in found):
             found = [_together(search, goal_at(polar=0.0, periodic=0.0), errors, purpose)]
     return tuple(found)
+
+
+def _safe(scale: float, growing: bool) -> float:
+    """Return the scale short of where the verdict was found to turn, so that who goes there finds it so."""
+    return max(SAFE * scale, 1.0) if growing else SAFE * scale
 
 
 def _growing(what: str, present: u.Quantity) -> tuple[float, ...]:

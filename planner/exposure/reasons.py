@@ -154,8 +154,10 @@ def cancelling_drifts(budget: tuple[BudgetTerm, ...]) -> str:
         apart = np.sqrt(sum(part**2 for part in parts.values()))
         named = [name for name in sorted(parts, key=lambda name: -parts[name]) if parts[name] > NOTABLE * apart]
         if apart > max(FELT * rms.get("total", 0.0), 0.01) and together < CANCELS * apart and len(named) > 1:
+            mend = [name for name in named[:2] if name != "refraction"]
             return (f"In {'Dec' if axis == 'dec' else 'RA'}, {' and '.join(named[:2])} partly cancel: {together:.2f}″ "
-                    f"rms together, {apart:.2f}″ if they were independent. Repairing one alone may make it worse.")
+                    f"rms together, {apart:.2f}″ if they were independent. Repairing "
+                    f"{'one' if len(mend) == 2 else mend[0]} alone may make it worse.")
     return ""
 
 

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from planner.sky.brightness import LN_FLUX_PER_MAG, flux_of
+from planner.sky.brightness import LN_FLUX_PER_MAG, SURFACE_MAG, flux_of
 from planner.sky.extinction import within_range
 
 # Effective wavelengths of U B V R I: Bessell, Castelli & Plez 1998, A&A 333, 231, table A2.
@@ -25,6 +25,7 @@ DARK_SKIES = {
     "Paranal": (22.3, 22.6, 21.6, 20.9, 19.7),  # Patat 2003, A&A 400, 1183, abstract, solar maximum
     "Cerro Tololo": (22.0, 22.7, 21.8, 20.9, 19.9),  # Walker 1987, NOAO Newsletter 10, 16, day 0
 }
+DARKEST_SKY = 22.0 * SURFACE_MAG  # in V, at the zenith: none of these is darker by more than a tenth
 AIRGLOW_SHARE = 0.6  # of the dark sky that brightens with airmass: Patat 2003, app. C, from memory
 
 

@@ -28,6 +28,7 @@ from planner.exposure.uncertainty.knowing import (
     worths,
 )
 from planner.rig.choices import Way
+from planner.sky.dark_sky import DARKEST_SKY
 from planner.tracking.moments.even_draws import even_normals
 
 VERDICTS: tuple[Verdict, ...] = ("unguided", "either", "guided", "neither")
@@ -38,6 +39,7 @@ SETTLED = 0.95  # of the draws agree on the verdict
 NOTHING = 1e-3  # of the speed of the inputs as they stand: as good as nothing
 CLOSE = 0.99  # of a draw's best speed: a length this good is as good as the best
 MOST = (0.1, 0.9)  # between these quantiles lie eight of ten
+LEAST_CHANGE = 0.95  # of a figure: a smaller change is none
 # What can be changed: how it is said, and by what the inputs of a figure are multiplied.
 CHANGES = {
     "polar axis": ("Halve the polar error", "polar axis", 0.5),
@@ -191,7 +193,10 @@ def _improvements(ways: Ways, need: GuideNeed, inputs: Sequence[OpenInput]) -> t
     gains: dict[str, tuple[str, u.Quantity]] = {}
     for name, (words, figure, factor) in CHANGES.items():
         about = [item for item in inputs if item.figure == figure]
-        if about:
+        if name == "sky":
+            darker = float(np.clip((DARKEST_SKY - scene.site.sky_brightness).value, 0.0, 1.0))
+            words, factor = words if darker == 1 else f"Go where the sky is {darker:.1f} mag darker", factor**darker
+        if about and factor < LEAST_CHANGE:
             off = np.array([_steps(scene, item, factor) for item in about])
             gains[name] = words, saved_hours(scene, now, _gathered(ways, Draw(about, off), exact=ways.exact))
     if need.with_guider is not None and need.with_guider >= GUIDER_GAIN:

@@ -3,6 +3,7 @@
 import numpy as np
 from astropy import units as u
 
+from planner.checks import given
 from planner.exposure.depth import Depth, Goal, standard_band
 from planner.exposure.guide_need import NEITHER, GuideNeed
 from planner.exposure.reasons import GUIDER_GAIN, SKY_FILLS, percent
@@ -19,6 +20,7 @@ from planner.visibility import Target, clock_text, lit_share
 LEAST_DEPTH = 0.1  # mag: a narrower range is not shown
 LEAST_GAIN = 0.01  # of the speed: a smaller one is not worth another length
 SETTLED = 0.9  # of the draws
+FINE = 201  # moments of the window at which the Moon is looked for, between those at which its place is known
 VERDICT_NAMES = {"unguided": "unguided", "guided": "guided", "either": "either way", "neither": "neither way"}
 VERDICTS = {
     "unguided": "Image unguided", "guided": "Guide", "either": "Guide or not, as you like",
@@ -177,7 +179,9 @@ def moon_text(advice: Advice) -> str:
     """Return the Moon's part in the window."""
     if advice.moon is None:
         return "no Moon counted"
-    up = float(np.mean(advice.moon.altitude > 0 * u.deg))
+    altitude = advice.moon.altitude.value
+    between = np.interp(np.linspace(0, altitude.size - 1, FINE), np.arange(altitude.size), altitude)
+    up = float(np.mean(between > 0))
     if up == 0:
         return "Moon down"
     away = advice.moon.separation_from(advice.target).mean().to_value(u.deg)
@@ -210,7 +214,7 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
     if advice.depth is not None:
         lines.append((f"Depth in {advice.depth.hours.value:.1f} h", depth_text(advice.depth),
                       f"{line_text(advice)}signal-to-noise {advice.depth.signal_to_noise:g} on "
-                      f"{advice.depth.area.to_value(u.arcsec**2):g} arcsec²{_doubling(advice)}"))
+                      f"{advice.depth.area.to_value(u.arcsec**2):g} arcsec²{_on_a_pixel(advice)}{_doubling(advice)}"))
         colours = colours_at_once(advice)
         lines += [(f"  in {colour.band.colour}", depth_text(colour.depth), _colour_text(colour))
                   for colour in colours if len(colours) > 1]
@@ -223,6 +227,16 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
                       f"{count}, {hours_text(total.clock_time)} on the clock, for "
                       f"{goal_text(advice.goal, advice.band)} at that signal-to-noise"))
     return tuple(lines)
+
+
+def _on_a_pixel(advice: Advice) -> str:
+    """Return what the ratio is on one pixel, where that is larger than the area that the depth is told for."""
+    depth, pixel = given(advice.depth), (advice.image_scale * u.pix) ** 2
+    if pixel <= depth.area:
+        return ""
+    times = float(np.sqrt((pixel / depth.area).to_value(u.one)))
+    ratio, area = (float(f"{value:.2g}") for value in (depth.signal_to_noise * times, pixel.to_value(u.arcsec**2)))
+    return f" ({ratio:g} on one pixel, which is {area:g} arcsec²)"
 
 
 def _pixels_text(advice: Advice) -> str:

@@ -21,6 +21,7 @@ from planner.session.match.combinations import StarsAround
 from planner.session.match.wishes import Served, all_hours, serve
 from planner.session.worth.useful_hours import useful_hours_of
 from planner.session.worth.usefulness import usefulness
+from planner.sky.dark_sky import DARKEST_SKY
 
 FULL_FRAME = (36 * u.mm, 24 * u.mm)
 LARGER = 1.3
@@ -110,7 +111,7 @@ def candidates(equipment: Equipment, rig: Rig, site: Site) -> tuple[Candidate, .
     if rig.guider is None:
         found.append(with_("a guide scope with camera", changed=replace(rig, guider=PLAIN_GUIDER)))
     found.append(with_("a mount that moves half as much", changed=replace(rig, mount=_calmer(rig.mount))))
-    dark = min(site.sky_brightness + 1 * u.mag / u.arcsec**2, 22 * u.mag / u.arcsec**2)
+    dark = min(site.sky_brightness + 1 * u.mag / u.arcsec**2, DARKEST_SKY)
     found.append(with_(f"a site of {dark.value:.1f} mag/arcsec²", place=replace(site, sky_brightness=dark)))
     return tuple(found)
 

@@ -122,6 +122,13 @@ def test_a_darker_sky_makes_the_same_depth_sooner():
     assert not sky.worth_saying  # it is not done where the rig stands
 
 
+@pytest.mark.parametrize(("now", "said"), [(21.0, "a magnitude darker"), (21.6, "0.4 mag darker"), (22.1, None)])
+def test_no_sky_is_darker_than_there_are(now, said):
+    sure = sure_of(rig(mount=PERFECT_MOUNT), replace(SITE, sky_brightness=now * u.mag / u.arcsec**2), draws=4)
+    found = [one.sentence for one in sure.improve if one.change == "sky"]
+    assert (said in found[0]) if said else not found
+
+
 def test_a_draw_is_the_scene_computed_anew_with_its_figures():
     """What draws share is worked out once; a draw alone, through the functions of any scene, gives the same speeds."""
     mount = replace(WORM_MOUNT, periodic=(PeriodicTerm(period=480 * u.s, amplitude=9 * u.arcsec),

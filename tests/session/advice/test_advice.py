@@ -234,6 +234,25 @@ def test_the_moon_is_as_lit_as_in_the_night_s_plan(demo):
     assert year.moon_illumination[0].value == pytest.approx(lit, abs=1e-3)
 
 
+def test_the_moon_is_up_for_the_share_that_its_setting_leaves(demo):
+    date = datetime.date(2026, 11, 17)  # it sets within the window
+    advice, site = ask(demo, date=date, with_changes=False), demo.site("hill")
+    (first, last), *others = advice.window.windows
+    set_at = next(at for at in moon_events(site, advice.night.start, advice.night.end).sets if first < at < last)
+    share = float((set_at - first) / sum(((end - start) for start, end in others), last - first))
+    told = re.search(r"up for ([\d.]+) % of it", moon_text(advice))
+    assert float(told[1]) == pytest.approx(100 * share, abs=2)  # its limb, lifted by refraction, sets 5 min later
+
+
+def test_a_ratio_is_told_for_a_pixel_that_is_larger_than_its_area(demo):
+    # By hand: pixels of 10 arcsec hold 100 arcsec2, four times 25: twice the ratio of 5.
+    advice = ask(demo, with_changes=False)
+    assert not any("on one pixel" in more for *_, more in place_lines(advice))
+    camera = replace(advice.rig.camera, pixel_pitch=(10 * u.arcsec).to_value(u.rad) * advice.rig.telescope.focal_length)
+    coarse = replace(advice, rig=replace(advice.rig, camera=camera))
+    assert any("5 on 25 arcsec² (10 on one pixel, which is 100 arcsec²)" in more for *_, more in place_lines(coarse))
+
+
 def test_a_line_s_hours_say_how_far_into_twilight_they_go(demo):
     lines = {band: dict(glance(ask(demo, band=filter_named(demo.rig("nebulae"), band), with_changes=False)))["Depth"]
              for band in ("L", "Ha")}
