@@ -1,5 +1,8 @@
 """The pictures of one advice: the speed curve, the stars, the error budget."""
 
+from collections.abc import Mapping
+from typing import Any
+
 import altair as alt
 import pandas as pd
 from astropy import units as u
@@ -16,7 +19,11 @@ from planner.charts.theme import (
 )
 from planner.exposure.guide_need import GuideNeed
 from planner.exposure.reasons import percent
+from planner.exposure.sub_exposure import SubExposure
+from planner.exposure.uncertainty import Certainty
+from planner.rig.choices import Way
 from planner.session.advice.star_strip import StarPicture
+from planner.session.advice.text import AS_IT_STANDS, length_text
 
 AXES = {"ra": "RA", "dec": "Dec"}
 PICTURE_SIDE = 110  # screen pixels
@@ -35,12 +42,16 @@ def speed_frame(need: GuideNeed) -> pd.DataFrame:
     return pd.concat(frames, ignore_index=True)
 
 
-def speed_chart(need: GuideNeed) -> alt.LayerChart:
-    """Draw speed against sub length, with each method's plateau and recommended length."""
-    subs = {UNGUIDED: need.unguided, GUIDED: need.guided}
+def speed_chart(need: GuideNeed, safer: Certainty | None = None) -> alt.LayerChart:
+    """Draw speed against sub length, with each method's plateau and recommended length.
+
+    `safer`: how sure the verdict is, where the headline names the length that is best on average.
+    """
+    subs: dict[Way, SubExposure | None] = {"unguided": need.unguided, "guided": need.guided}
     marks = pd.DataFrame([
         {"method": method, "from": sub.shortest.to_value(u.s), "to": sub.longest.to_value(u.s),
-         "best": sub.recommended.to_value(u.s), "speed": sub.speed, "label": f"{sub.recommended.to_value(u.s):g} s"}
+         "best": sub.recommended.to_value(u.s), "speed": sub.speed,
+         "label": length_text(sub)}
         for method, sub in subs.items() if sub is not None and sub.speed > 0])
     x = alt.X("exposure_s:Q", title="length of one sub-exposure (s)",
               scale=alt.Scale(type="log", domain=[1, 1800], nice=False), axis=alt.Axis(values=LADDER_TICKS, format="d"))
@@ -58,12 +69,43 @@ def speed_chart(need: GuideNeed) -> alt.LayerChart:
         layers = [
             known.mark_rect(opacity=0.13).encode(x=alt.X("from:Q"), x2=alt.X2("to:Q"), color=colour), line,
             known.mark_point(size=90, filled=True, opacity=1).encode(alt.X("best:Q"), alt.Y("speed:Q"), colour),
-            known.mark_text(dy=-14, fontSize=13).encode(
-                alt.X("best:Q"), alt.Y("speed:Q"), colour, alt.Text("label:N")),
         ]
+        if safer is None:
+            layers.append(known.mark_text(dy=-14, fontSize=13).encode(
+                alt.X("best:Q"), alt.Y("speed:Q"), colour, alt.Text("label:N")))
+    if safer is not None:
+        layers += _labels_beside(subs, safer, colour)
     return alt.layer(*layers).properties(height=300, description=(
         "Speed against the length of one sub-exposure, unguided and guided. Bands mark the lengths with at least 95 % "
         "of the best speed, dots the recommended ones."))
+
+
+def _labels_beside(subs: Mapping[Way, SubExposure | None], safer: Certainty, colour: alt.Color) -> list[alt.Chart]:
+    """Return a diamond at the headline's length, and the labels of all lengths, those of its way on either side."""
+    x, y, layers = alt.X("best:Q"), alt.Y("speed:Q"), []
+    for method, sub in subs.items():
+        if sub is None or not sub.speed > 0:
+            continue
+        own = method == safer.method
+        shorter = bool(safer.sub_exposure < sub.recommended)
+        row = {"method": method, "best": sub.recommended.to_value(u.s), "speed": sub.speed,
+               "label": f"{length_text(sub)} {AS_IT_STANDS}" if own else length_text(sub)}
+        layers.append(_label(row, "center" if not own else "left" if shorter else "right", colour))
+        if own:
+            length = safer.sub_exposure.to_value(u.s)
+            at = sub.ladder.exposure.to_value(u.s).tolist().index(length)
+            row = {"method": method, "best": length, "speed": float(sub.ladder.speed[at]), "label": f"{length:g} s"}
+            layers += [_label(row, "right" if shorter else "left", colour, fontWeight="bold"),
+                       alt.Chart(pd.DataFrame([row])).mark_point(
+                           size=140, filled=True, opacity=1, shape="diamond").encode(x, y, colour)]
+    return layers
+
+
+def _label(row: Mapping[str, Any], align: str, colour: alt.Color, **more: str) -> alt.Chart:
+    """Return one label above a length, and to one side of it."""
+    return alt.Chart(pd.DataFrame([row])).mark_text(
+        dy=-14, dx={"left": 4, "right": -4}.get(align, 0), align=align, fontSize=13, **more).encode(
+        alt.X("best:Q"), alt.Y("speed:Q"), colour, alt.Text("label:N"))
 
 
 def tried_chart(now: GuideNeed, tried: GuideNeed) -> alt.LayerChart:
@@ -78,16 +120,19 @@ def tried_chart(now: GuideNeed, tried: GuideNeed) -> alt.LayerChart:
               scale=alt.Scale(type="log", domain=[1, 1800], nice=False), axis=alt.Axis(values=LADDER_TICKS, format="d"))
     y = alt.Y("speed:Q", title="speed (1: perfect)", scale=alt.Scale(domain=[0, 1]))
     colour = alt.Color("method:N", scale=METHOD_COLOURS, title=None, legend=alt.Legend(symbolType="stroke"))
-    which = alt.StrokeWidth("which:O", title=None, scale=alt.Scale(domain=["now", "what if"], range=[1, 3.4]),
+    which = alt.StrokeWidth("which:O", title=None, scale=alt.Scale(domain=["now", "what if"], range=[1, 4]),
                             legend=alt.Legend(symbolType="stroke"))
     dash = alt.StrokeDash("method:N", scale=METHOD_DASHES, title=None)
     lines = alt.Chart(table).mark_line().encode(x=x, y=y, color=colour, strokeWidth=which, strokeDash=dash)
     layers: list[alt.Chart] = [lines]
     if not best.empty:
-        layers.append(alt.Chart(best).mark_point(filled=True, size=80, opacity=1).encode(
-            x=x, y=y, color=colour, tooltip=[alt.Tooltip("which:N"), alt.Tooltip("exposure_s:Q", title="length (s)")]))
+        tooltip = [alt.Tooltip("which:N"), alt.Tooltip("exposure_s:Q", title="length (s)")]
+        for name, filled in (("now", False), ("what if", True)):
+            layers.append(alt.Chart(best[best["which"] == name]).mark_point(filled=filled, size=90, opacity=1).encode(
+                x=x, y=y, color=colour, tooltip=tooltip))
     return alt.layer(*layers).properties(height=230, description=(
-        "Speed against the length of one sub-exposure as it is, thin, and with the figures tried, bold."))
+        "Speed against the length of one sub-exposure as it is, thin with open dots, and with the figures tried, "
+        "bold with filled ones."))
 
 
 def star_frame(picture: StarPicture) -> pd.DataFrame:
@@ -105,9 +150,9 @@ def star_chart(picture: StarPicture, brightest: float) -> alt.Chart:
     whole = alt.Scale(paddingInner=0, paddingOuter=0)
     kept = f"{percent(picture.kept)} of subs kept" if picture.kept >= NONE_KEPT else "no sub kept"
     title = alt.TitleParams(
-        f"{picture.exposure.to_value(u.s):g} s{', recommended' if picture.recommended else ''}", fontSize=12,
-        subtitleFontSize=12, subtitleColor=GREY, anchor="middle",
-        subtitle=[f"{picture.fwhm.value:.1f}″, ratio {1 - picture.elongation:.2f}", kept])
+        f"{picture.exposure.to_value(u.s):g} s", fontSize=12, subtitleFontSize=12, subtitleColor=GREY, anchor="middle",
+        subtitle=[*filter(None, [picture.role]),
+                  f"{picture.fwhm.value:.1f}″, ratio {1 - picture.elongation:.2f}", kept])
     return alt.Chart(star_frame(picture), title=title).mark_rect(strokeWidth=0).encode(
         x=alt.X("east:O", sort="descending", axis=None, scale=whole),
         y=alt.Y("north:O", sort="descending", axis=None, scale=whole),

@@ -56,7 +56,6 @@ def _quiet() -> alt.theme.ThemeConfig:
                      "labelFontSize": 12, "titleFontSize": 12, "titleFontWeight": "normal"},
             "legend": {"labelFontSize": 12, "titleFontSize": 12, "titleFontWeight": "normal", "orient": "top"},
             "header": {"labelFontSize": 12, "titleFontSize": 12},
-            "line": {"strokeWidth": 2.2},
             "range": {"heatmap": stars},
             "locale": {"number": NUMBERS},
         },

@@ -123,6 +123,9 @@ def test_by_keyboard_alone_from_a_target_through_what_if_to_the_night(desktop, a
     desktop.settle()
     now, tried = stars.get_by_role("cell").all_inner_texts()
     assert float(tried.split("″")[0]) > float(now.split("″")[0])
+    lines = page.get_by_label("thin with open dots").locator("path[stroke]").evaluate_all(
+        "paths => paths.map(path => path.getAttribute('stroke-width'))")
+    assert {"1", "4"} <= set(lines)  # as it is, and as tried
     tab_to(page, "Take these", key="Shift+Tab")
     page.keyboard.press("Enter")
     said = page.get_by_text("What if, on this page only: seeing")

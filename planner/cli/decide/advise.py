@@ -120,6 +120,7 @@ def _print_budget(advice: "Advice") -> None:
 def _print_lengths(advice: "Advice") -> None:
     """Print the table of sub lengths."""
     from planner.exposure.reasons import percent
+    from planner.session.advice.text import AS_IT_STANDS
 
     need = advice.verdict
     ways = [("unguided", need.unguided)] + ([("guided", need.guided)] if need.guided is not None else [])
@@ -135,4 +136,4 @@ def _print_lengths(advice: "Advice") -> None:
             mark = "*" if int(length) == int(sub.recommended.to_value(u.s)) and sub.speed > 0 else " "
             cells += [percent(sub.ladder.kept[place]), f"{sub.ladder.speed[place]:.2f}{mark}"]
         rows.append((f"{length:4g} s", *cells))
-    output.print_table("Length of one sub-exposure (* best as it stands)", columns, rows, right=columns, boxed=False)
+    output.print_table(f"Length of one sub-exposure (* {AS_IT_STANDS})", columns, rows, right=columns, boxed=False)

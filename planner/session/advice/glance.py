@@ -9,6 +9,7 @@ from astropy import units as u
 from planner.exposure.depth import depth_after
 from planner.exposure.reasons import GUIDER_GAIN, SKY_FILLS, percent, repair_words
 from planner.exposure.sub_exposure import GUSTS, TRAILING
+from planner.exposure.uncertainty import Certainty
 from planner.session.advice.answer import Advice
 from planner.session.advice.pier_cost import pier_lines
 from planner.session.advice.text import (
@@ -21,6 +22,8 @@ from planner.session.advice.text import (
     odds_text,
     plateau_text,
     safer_text,
+    span_text,
+    sub_length_text,
     twilight_text,
 )
 from planner.session.projects.framing import framing
@@ -31,8 +34,8 @@ SURENESS = ("How sure", "Measure next")
 Row = tuple[str, str]
 
 
-def glance(advice: Advice) -> tuple[Row, ...]:
-    """Return what the verdict tells, as (label, words); nothing where there is none."""
+def glance(advice: Advice, sure: Certainty | None = None) -> tuple[Row, ...]:
+    """Return what the verdict tells, as (label, words); nothing where there is none. `sure`: as for `headline`."""
     sub, hours = advice.better, 0 * u.h if advice.scene is None else advice.scene.length
     if advice.need is None or sub is None:
         return ()
@@ -40,7 +43,7 @@ def glance(advice: Advice) -> tuple[Row, ...]:
         return (("Sub length", f"none: the {SKY_FILLS}"),)
     if not sub.speed > 0:
         return (("Sub length", "none keeps its stars round"), _other_way(advice, hours))
-    return (("Sub length", f"{length_text(sub)}; {plateau_text(sub)} lose less than 5 %"),
+    return (("Sub length", f"{sub_length_text(advice, sub, sure)}; {plateau_text(sub)} lose less than 5 %"),
             ("Depth", _depth(advice)), ("Limits", _limits(advice)), _other_way(advice, hours),
             *((label, f"{value}: {more}") for label, value, more in pier_lines(advice)))
 
@@ -53,10 +56,10 @@ def glance_after(advice: Advice, hours: u.Quantity[u.h]) -> tuple[Row, ...]:
         return tuple(rows.items())
     rows |= dict([_other_way(advice, hours)])
     depth = depth_after(advice.scene, advice.better, hours, advice.goal)
-    rows["Depth"] = f"{depth_text(depth)} in {hours_text(hours)}"
+    rows["Depth"] = f"{depth_text(depth)} in {span_text(hours)}"
     pixels = (wide / advice.image_scale).to_value(u.pix)
     rows["Stars"] = f"{wide.to_value(u.arcsec):.1f}″ before they move, {pixels:.1f} pixels"
-    rows["Subs kept"] = f"{percent(advice.better.kept)}: the sharper a star, the less motion keeps it round"
+    rows["Subs kept"] = percent(advice.better.kept)
     goal, total = goal_text(advice.goal, advice.band), advice.total
     rows["Goal"] = "none" if total is None else f"{hours_text(total.clock_time)} for {goal}"
     panels = framing(advice.field, advice.target).panels
@@ -119,7 +122,7 @@ def _other_way(advice: Advice, hours: u.Quantity[u.h]) -> Row:
     if need.verdict == "either":
         return label, f"{length_text(other)} subs bring {percent(share)} as much"
     return label, (f"{length_text(other)} subs bring {percent(share)} as much: as if {hours_text((1 - share) * hours)} "
-                   f"of {hours_text(hours)} were lost")
+                   f"of {span_text(hours)} were lost")
 
 
 def _with_guider(ratio: float | None, hours: u.Quantity) -> str:
@@ -127,5 +130,5 @@ def _with_guider(ratio: float | None, hours: u.Quantity) -> str:
         return "a guide scope is the first thing to try: unguided, no length keeps its stars round"
     if ratio < GUIDER_GAIN:
         return "a plain guide scope would bring next to nothing"
-    return (f"a plain guide scope would make it {ratio:.2g} times as fast: the depth of {hours_text(hours)} in "
+    return (f"a plain guide scope would make it {ratio:.2g} times as fast: the depth of {span_text(hours)} in "
             f"{hours_text(hours / ratio)}")

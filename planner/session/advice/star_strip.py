@@ -4,7 +4,7 @@ Each picture is the typical sub of its length: of the drive's phases at the midd
 is the median. What the air draws out by colour is shared between both axes.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from astropy import units as u
@@ -16,10 +16,13 @@ from planner.exposure.scene import Scene, over_window
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import LONGEST_TURN, StarMotion, field_places, guided_motion, unguided_motion
 from planner.exposure.sub_exposure import SubExposure
+from planner.exposure.uncertainty import Certainty
 from planner.optics import star_image
 from planner.rig.choices import Way
+from planner.session.advice.text import AS_IT_STANDS
 
 CENTRE = u.Quantity([0, 0], u.deg)
+RECOMMENDED = "recommended"
 TRACK_SAMPLES = 240
 PHASES = 24
 SIDE_FWHM = 7.0  # side of a picture, in widths of the still star
@@ -36,13 +39,18 @@ class StarPicture:
     fwhm: u.Quantity[u.arcsec]
     elongation: float
     kept: float  # share of the subs of this length and method whose stars are round and small enough
-    recommended: bool  # for this method
+    role: str  # of its length among those of this method: RECOMMENDED, AS_IT_STANDS or empty
 
 
-def strip_lengths(need: GuideNeed) -> u.Quantity[u.s]:
-    """Return the recommended length of each way, and the longest step on the plateau of the better one, ascending."""
+def strip_lengths(need: GuideNeed, safer: Certainty | None = None) -> u.Quantity[u.s]:
+    """Return the recommended length of each way, and the longest step on the plateau of the better one, ascending.
+
+    `safer`: how sure the verdict is, where the headline names the length that is best on average.
+    """
     ladder = SUB_LADDER.to_value(u.s)
     chosen = {float(sub.recommended.to_value(u.s)) for sub in _ways(need).values() if sub.speed > 0} or {60.0}
+    if safer is not None:
+        chosen.add(float(safer.sub_exposure.to_value(u.s)))
     longest = need.better.longest.to_value(u.s)
     chosen.add(float(ladder[max(int(np.searchsorted(ladder, longest * 1.001)) - 1, 0)]))
     return np.array(sorted(chosen)) * u.s
@@ -53,11 +61,20 @@ def _ways(need: GuideNeed) -> dict[Way, SubExposure]:
     return ways if need.guided is None else ways | {"guided": need.guided}
 
 
-def star_strip(scene: Scene, need: GuideNeed, star: GuideStar | None) -> tuple[StarPicture, ...]:
+def star_strip(scene: Scene, need: GuideNeed, star: GuideStar | None, safer: Certainty | None = None
+               ) -> tuple[StarPicture, ...]:
     """Return the pictures of each way at each of `strip_lengths`, unguided first."""
     motions = _motions(scene, need, star)
-    return tuple(_picture(scene, method, motions[method], sub, length) for method, sub in _ways(need).items()
-                 if method in motions for length in strip_lengths(need))
+    pictures = (_picture(scene, method, motions[method], sub, length) for method, sub in _ways(need).items()
+                if method in motions for length in strip_lengths(need, safer))
+    return tuple(pictures if safer is None else (_beside(safer, picture) for picture in pictures))
+
+
+def _beside(safer: Certainty, picture: StarPicture) -> StarPicture:
+    """Return a picture with its role where the headline names the safer length."""
+    if (picture.method, picture.exposure) == (safer.method, safer.sub_exposure):
+        return replace(picture, role=RECOMMENDED)
+    return replace(picture, role=AS_IT_STANDS if picture.role else "")
 
 
 def recommended_stars(scene: Scene, need: GuideNeed, star: GuideStar | None) -> tuple[StarPicture, StarPicture]:
@@ -93,7 +110,7 @@ def _picture(scene: Scene, method: Way, motion: StarMotion, sub: SubExposure, ex
     kept = np.interp(exposure.to_value(u.s), sub.ladder.exposure.to_value(u.s), sub.ladder.kept)
     return StarPicture(method=method, exposure=exposure, share=image.render((side, side)), fwhm=image.fwhm,
                        elongation=image.elongation, kept=float(kept),
-                       recommended=bool(sub.speed > 0 and exposure == sub.recommended))
+                       role=RECOMMENDED if sub.speed > 0 and exposure == sub.recommended else "")
 
 
 def _typical_track(scene: Scene, motion: StarMotion, exposure_s: float, place_arcsec: np.ndarray) -> np.ndarray:

@@ -13,7 +13,7 @@ from planner.rig import Filter, Rig
 from planner.rig.mount import AXIS_UNKNOWN
 from planner.session.advice.answer import Advice
 from planner.session.advice.colours import ColourLight, colours_at_once
-from planner.signs import minus
+from planner.signs import minus, thousands
 from planner.tracking.guiding import SWAY
 from planner.visibility import Target, clock_text, lit_share
 
@@ -27,6 +27,7 @@ VERDICTS = {
     "neither": "Repair the mount first",
 }
 STIFFEN = "Stiffen the pier first"
+AS_IT_STANDS = "best as it stands"  # the length for the figures as they are, were they known for certain
 OTHER_HOURS = "The answer is for the hours around transit, were nothing in the way."
 NO_GUIDER = {True: "No guider needed", False: "Works without a guider"}  # by whether one would bring next to nothing
 
@@ -149,6 +150,13 @@ def _more_files(told: u.Quantity[u.s], safer: u.Quantity[u.s], rig: Rig) -> str:
     return "" if told == safer else f"; {safer.value:g} s make {ratio:.2g} times as many files"
 
 
+def sub_length_text(advice: Advice, sub: SubExposure, sure: Certainty | None) -> str:
+    """Return the headline's length, and beside a safer one the length that is best as it stands."""
+    if sure is None or not safer_text(sure, advice):
+        return length_text(sub)
+    return f"{_set_text(sure, advice.rig)} until you know more; {length_text(sub)} {AS_IT_STANDS}"
+
+
 def name_text(target: Target) -> str:
     """Return the target's name with its shortest other one: ``NGC 224 (M 31)``."""
     other = target.common_name.split(",")[0].strip()
@@ -221,7 +229,7 @@ def place_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
     if total is None:
         lines.append(("Total exposure", "none", f"no light of {goal_text(advice.goal, advice.band)} in this filter"))
     else:
-        count = "1 sub" if total.frames == 1 else f"{float(f'{total.frames:.3g}'):,.0f} subs"
+        count = "1 sub" if total.frames == 1 else thousands(f"{float(f'{total.frames:.3g}'):,.0f} subs")
         count += f" of {total.sub_exposure.to_value(u.s):g} s"
         lines.append(("Total exposure", hours_text(total.integration_time),
                       f"{count}, {hours_text(total.clock_time)} on the clock, for "
@@ -291,7 +299,12 @@ def hours_text(time: u.Quantity[u.h]) -> str:
     """Return hours with the digits that their inputs carry, minutes below one."""
     hours = time.to_value(u.h)
     return (f"{hours * 60:.0f} min" if hours < 0.95 else f"{hours:.1f} h" if hours < 9.95
-            else f"{float(f'{hours:.2g}'):,.0f} h")
+            else thousands(f"{float(f'{hours:.2g}'):,.0f} h"))
+
+
+def span_text(time: u.Quantity[u.h]) -> str:
+    """Return hours that were asked for: three digits, minutes below one."""
+    return hours_text(time) if time.to_value(u.h) < 0.95 else f"{time.to_value(u.h):.3g} h"
 
 
 def _rayleigh(line: u.Quantity[u.R]) -> str:
@@ -334,12 +347,12 @@ def way_rows(advice: Advice) -> tuple[tuple[str, ...], ...]:
     subs = [need.unguided] + ([] if need.guided is None else [need.guided])
     hours = 0.0 if advice.scene is None else advice.scene.length.to_value(u.h)
     return (
-        ("best as it stands", *(length_text(sub) if sub.speed > 0 else "none" for sub in subs)),
+        (AS_IT_STANDS, *(length_text(sub) if sub.speed > 0 else "none" for sub in subs)),
         ("95 % of the best", *(plateau_text(sub) for sub in subs)),
         ("shorter: limited by", *(sub.limited_below_by for sub in subs)),
         ("longer: limited by", *(sub.limited_above_by for sub in subs)),
         ("subs kept", *(percent(sub.kept) for sub in subs)),
-        (f"subs in {hours:.1f} h", *(f"{sub.frames}" for sub in subs)),
+        (f"subs in {hours:.1f} h", *(thousands(f"{sub.frames:,}") for sub in subs)),
         ("data", *(f"{sub.data.to_value(u.Gbyte):.1f} GB" for sub in subs)),
         ("stars saturate", *(_saturation_text(sub) for sub in subs)),
     )

@@ -23,6 +23,7 @@ from planner.session.match.text import (
     time_text,
     width_text,
 )
+from planner.signs import thousands
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -121,5 +122,5 @@ def _better(first: float, second: float) -> str:
     if not np.isfinite(max(first, second)):
         return "first" if first < second else "second"
     ratio = max(first, second) / min(first, second)
-    much = percent(ratio - 1) if ratio < 2 else f"{float(f'{ratio:.2g}'):,g} times"
+    much = percent(ratio - 1) if ratio < 2 else thousands(f"{float(f'{ratio:.2g}'):,g} times")
     return f"{'first' if first < second else 'second'}, by {much}"

@@ -26,6 +26,7 @@ from planner.session.match.set_ups import (
     order_figure,
     overload,
 )
+from planner.signs import thousands
 
 WORTH_NAMING = 0.10  # of a star's width: from here on the pixel or the optics limit it (common practice, no source)
 DEPTH = {"source": "the target's own light", "sky": "sky", "dark": "dark current", "read": "read noise"}
@@ -219,7 +220,8 @@ def ranking_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
     load = (f" A load beyond the mount's rating counts like more time, twice as much for each {percent(OVERLOAD)}"
             f"{'' if rows[0].reason else ', and never stands first'}." if heavy else "")
     body = "in such a surface" if asked.body == 1 else (
-        f"where the target has its mean light, {float(f'{asked.body:.2g}'):,.0f} times such a surface")
+        "where the target has its mean light, "
+        + thousands(f"{float(f'{asked.body:.2g}'):,.0f} times such a surface"))
     absence = asked.hours.absence and f" {asked.hours.absence} {OTHER_HOURS}"
     moves = ", two minutes for each move between panels" if mosaics else ""
     return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first.{load}{absence} Times are on "
@@ -259,9 +261,9 @@ def time_text(time: u.Quantity[u.h]) -> str:
     if not np.isfinite(hours):
         return "never"
     if hours > 1e5:
-        return "over 100,000 h"
+        return thousands("over 100,000 h")
     if hours >= 99.5:
-        return f"{float(f'{hours:.2g}'):,.0f} h"
+        return thousands(f"{float(f'{hours:.2g}'):,.0f} h")
     if hours >= 9.95:
         return f"{hours:.0f} h"
     if hours >= 0.995:

@@ -23,7 +23,7 @@ from planner.session.advice.document import advice_document
 from planner.session.advice.glance import SURENESS, glance, sureness
 from planner.session.advice.rules_of_thumb import rules_of_thumb
 from planner.session.advice.star_strip import StarPicture, star_strip
-from planner.session.advice.text import OTHER_HOURS, certainty_lines, headline, place_lines, way_rows
+from planner.session.advice.text import OTHER_HOURS, certainty_lines, headline, place_lines, safer_text, way_rows
 from planner.session.advice.waterfall import night_waterfall, star_waterfall
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
@@ -78,11 +78,12 @@ def sureness_for(key: Choice, form: AdviceForm, tried: tuple[Sliders, ...], _adv
 
 
 @st.cache_resource(max_entries=40, show_spinner="Drawing stars")
-def stars_for(key: Choice, form: AdviceForm, tried: tuple[Sliders, ...], _advice: Advice) -> tuple[StarPicture, ...]:
+def stars_for(key: Choice, form: AdviceForm, tried: tuple[Sliders, ...], _advice: Advice, _safer: Certainty | None
+              ) -> tuple[StarPicture, ...]:
     """Return the star pictures of an advice with a verdict; the cache is keyed as `advice_for`."""
     if _advice.scene is None or _advice.need is None:
         return ()
-    return star_strip(_advice.scene, _advice.need, _advice.star)
+    return star_strip(_advice.scene, _advice.need, _advice.star, _safer)
 
 
 def page() -> None:
@@ -134,16 +135,24 @@ def _verdict(top: st.delta_generator.DeltaGenerator, advice: Advice, sure: Calla
     if not advice.tonight:
         top.warning(plain(f"{advice.window.absence} {OTHER_HOURS}"))
     left, right = top.columns([3, 2])
-    lines, known = left.empty(), glance(advice)
+    lines, curve, known = left.empty(), right.empty(), glance(advice)
     first, last = SURENESS
     draw_lines(lines, [(first, WAITING), *known, (last, WAITING)], SURENESS)
-    draw(right, speed_chart(advice.verdict), "speed_chart")
+    draw(curve, speed_chart(advice.verdict), "speed_chart")
 
     def finish() -> None:
         words = dict(sureness(advice.knowing(sure())))
-        draw_lines(lines, [(first, words[first]), *known, (last, words[last])], SURENESS)
+        draw_lines(lines, [(first, words[first]), *glance(advice, sure()), (last, words[last])], SURENESS)
+        safer = _safer(advice, sure())
+        if safer is not None:
+            draw(curve, speed_chart(advice.verdict, safer), "speed_chart_safer")
 
     return finish
+
+
+def _safer(advice: Advice, sure: Certainty) -> Certainty | None:
+    """Return how sure an advice is where its headline names the safer length, None elsewhere."""
+    return sure if safer_text(sure, advice) else None
 
 
 def _behind(advice: Advice, chosen: Chosen, form: AdviceForm, tried: tuple[Sliders, ...],
@@ -180,7 +189,7 @@ def _behind(advice: Advice, chosen: Chosen, form: AdviceForm, tried: tuple[Slide
             _moves(advice)
     with _part("The star as this camera records it", "star") as is_open:
         if is_open:
-            _stars(stars_for(key, form, tried, advice))
+            _stars(stars_for(key, form, tried, advice, _safer(advice, sure())))
     with _part("All figures, and files to take away", "figures") as is_open:
         if is_open:
             _figures(advice)

@@ -48,7 +48,8 @@ def side_by_side(chosen: Chosen, now: Advice, ask: Callable[[Rig], Advice]) -> N
     labels = [label for label in dict.fromkeys(label for side in sides for label in side) if label != "Limits"]
     rows = [(label, *(side.get(label, "—") for side in sides)) for label in labels]
     draw_table(st, ("", now.rig.name, then.rig.name), [
-        ("Do", headline(now), headline(then)), *rows, ("Field", field_text(now), field_text(then))])
+        ("Do, as the figures stand", headline(now), headline(then)), *rows,
+        ("Field", field_text(now), field_text(then))])
     _pictures(now, then, angle)
 
 

@@ -10,6 +10,8 @@ import pytest
 from astropy import units as u
 from astropy.coordinates import AltAz, EarthLocation, get_sun
 
+from planner.charts.advice import speed_chart
+from planner.charts.theme import as_drawn
 from planner.exposure.changes import _shown
 from planner.exposure.depth import depth_after
 from planner.exposure.guide_need import PLAIN_GUIDER
@@ -20,7 +22,7 @@ from planner.session.advice.answer import Goal, _times_at, advise, filter_named,
 from planner.session.advice.document import advice_document
 from planner.session.advice.glance import SURENESS, glance, sureness
 from planner.session.advice.guide_star import NearbyStars, guide_star, guider_field, in_camera, stars_reach
-from planner.session.advice.star_strip import star_strip
+from planner.session.advice.star_strip import RECOMMENDED, star_strip
 from planner.session.advice.text import certainty_lines, headline, moon_text, odds_text, place_lines
 from planner.session.night.plan import plan_night
 from planner.session.projects.request import Need, Request
@@ -277,8 +279,8 @@ def test_figures_have_two_digits_and_their_band(demo):
     advice = ask(demo, band=filter_named(demo.rig("nebulae"), "Ha"))
     long = replace(advice, total=replace(advice.total, integration_time=26147 * u.h, frames=9412777))
     lines = {line[0]: line[1:] for line in place_lines(long)}
-    assert lines["Total exposure"][0] == "26,000 h"
-    assert lines["Total exposure"][1].startswith(f"9,410,000 subs of {advice.better.recommended.value:g} s, ")
+    assert lines["Total exposure"][0] == "26\u202f000 h"
+    assert lines["Total exposure"][1].startswith(f"9\u202f410\u202f000 subs of {advice.better.recommended.value:g} s, ")
     assert re.fullmatch(r"2\d\.\d mag/arcsec²", lines["Sky"][0])  # a sky behind 656 nm is no sky in V
     assert lines["Sky"][1].startswith("at the line, not in V: ")
     assert any(label.startswith("Depth") and more.startswith("at 656 nm, signal-to-noise")
@@ -348,14 +350,32 @@ def test_stars_of_added_pixels_are_as_wide_as_those_of_one_large_pixel(demo):
     assert "added" not in {label: more for label, _, more in place_lines(one)}["Stars"]
 
 
+def test_the_headlines_length_comes_first_wherever_lengths_are_told(demo):
+    """Where a safer length is named, row, curve and strip name it too, and call the other one best as it stands."""
+    advice = ask(demo)
+    sure = replace(advice.certainty, method="guided", sub_exposure=30 * u.s, gain=0.05)
+    assert "30 s subs guided for" in headline(advice, sure)
+    assert dict(glance(advice, sure))["Sub length"].startswith(
+        "30 s subs guided until you know more; 90 s best as it stands; ")
+    roles = {(star.method, star.exposure.value): star.role for star in
+             star_strip(advice.scene, advice.need, advice.star, sure)}
+    assert roles["guided", 30] == RECOMMENDED
+    assert roles["guided", 90] == "best as it stands"
+    assert list(roles.values()).count(RECOMMENDED) == 1
+    labels = [row["label"] for table in as_drawn(speed_chart(advice.need, sure))["datasets"].values()
+              for row in table if "label" in row]
+    assert "30 s" in labels
+    assert "90 s best as it stands" in labels
+
+
 def test_stars_of_the_strip_grow_longer_with_time(demo):
     advice = ask(demo)
     pictures = star_strip(advice.scene, advice.need, advice.star)
     need, half = advice.need, len(pictures) // 2
     unguided, guided = pictures[:half], pictures[half:]
     assert {picture.method for picture in unguided} == {"unguided"}
-    assert [picture.exposure for picture in unguided if picture.recommended] == [need.unguided.recommended]
-    assert [picture.exposure for picture in guided if picture.recommended] == [need.guided.recommended]
+    assert [picture.exposure for picture in unguided if picture.role == RECOMMENDED] == [need.unguided.recommended]
+    assert [picture.exposure for picture in guided if picture.role == RECOMMENDED] == [need.guided.recommended]
     assert unguided[-1].exposure <= need.guided.longest
     elongations = [picture.elongation for picture in unguided]
     assert elongations == sorted(elongations)

@@ -10,7 +10,7 @@ from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
 from planner.session.advice.answer import BROAD_DEPRESSION, LOWEST_ALTITUDE, advise
-from planner.session.advice.star_strip import star_strip
+from planner.session.advice.star_strip import RECOMMENDED, star_strip
 from planner.session.advice.waterfall import night_waterfall, star_waterfall
 from planner.session.worth.times import times_of
 from planner.session.worth.useful_hours import useful_hours
@@ -69,7 +69,7 @@ def test_the_star_grows_from_the_seeing_to_the_one_on_the_sensor(demo):
         assert np.all(np.diff(found.levels.value) >= 0)
         way = "guided" if advice.need.better is advice.need.guided else "unguided"
         drawn = next(star for star in star_strip(advice.scene, advice.need, advice.star)
-                     if star.method == way and star.recommended)
+                     if star.method == way and star.role == RECOMMENDED)
         assert found.levels[-1].value == pytest.approx(drawn.fwhm.to_value(u.arcsec), rel=0.03)
 
 

@@ -73,6 +73,7 @@ def test_other_hours_are_the_hours_of_every_line(demo):
     rows = dict(glance_after(advice, 40 * u.h))
     assert rows["Depth"].endswith("in 40 h")
     assert rows["Without guiding"].endswith("of 40 h were lost")
+    assert dict(glance_after(advice, 11.5 * u.h))["Depth"].endswith("in 11.5 h")  # as asked for, not rounded
 
 
 def test_without_the_search_for_changes_the_answer_is_the_same(demo):

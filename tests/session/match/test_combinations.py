@@ -236,7 +236,7 @@ def test_bad_input_is_named(more, line):
 
 
 @pytest.mark.parametrize(("hours", "text"), [(0.01, "36 s"), (0.2, "12 min"), (0.999, "1.0 h"), (3.14, "3.1 h"),
-                                             (9.97, "10 h"), (144.2, "140 h"), (1234, "1,200 h"),
-                                             (1.5e7, "over 100,000 h"), (1 / 60, "60 s")])
+                                             (9.97, "10 h"), (144.2, "140 h"), (1234, "1\u202f200 h"),
+                                             (1.5e7, "over 100\u202f000 h"), (1 / 60, "60 s")])
 def test_times_for_a_person(hours, text):
     assert time_text(hours * u.h) == text
