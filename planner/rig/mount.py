@@ -15,6 +15,11 @@ AXIS = "polar_altitude_error", "polar_azimuth_error"
 AXIS_UNKNOWN = 2 * u.arcmin  # each way, where nobody gave a polar axis: common practice, no source
 
 
+def figure_name(key: str) -> str:
+    """Return a key of the mount's table in words."""
+    return "periodic error" if key == "periodic" else key.removesuffix("_ppm").replace("_", " ")
+
+
 @dataclass(frozen=True, kw_only=True)
 class PeriodicTerm(Figures):
     """One periodic error of the RA drive, on the equator of the mount."""

@@ -137,6 +137,15 @@ def show_frame(shown: tuple[str, ...] = ALL) -> Chosen:
     return Chosen(key=key, equipment=equipment, rig=rig, site=site, target=target, night=night)
 
 
+def target_and_night(site: Site) -> tuple[Target, datetime.date]:
+    """Return the target and the night that are chosen, for a page without the frame."""
+    follow_the_address()
+    equipment, stamp = equipment_in_use()
+    _suit_the_target(stamp, equipment.rigs[0], site, demo=equipment.is_demo)
+    night = _night(site, None)
+    return placed(_last_good_target(), site, night), night
+
+
 def say_after(key: str, text: str, *, done: bool = True) -> None:
     """Keep what there is to say for the run that follows: something was done, or could not be."""
     st.session_state[key] = [text, done, None]

@@ -53,6 +53,52 @@ def save(page):
     return page
 
 
+def test_what_a_save_did_is_told_beside_the_button(mine):
+    page = open_page("telescope")
+    page.text_input(key="gear_telescope_focal_length").set_value("300")
+    save(page)
+    places = blocks_of(page)
+
+    def look(node, path=()):
+        for place, child in getattr(node, "children", {}).items():
+            yield from look(child, (*path, place))
+        if type(node).__name__ == "Success":
+            yield path[:-1]
+
+    told = list(look(page.main))
+    assert "Saved: telescope" in page.success[0].value
+    assert told == [places["gear_save"]]  # in one row with it
+
+
+def test_an_empty_form_says_what_it_needs(mine):
+    page = open_page("guider")
+    page.selectbox(key="gear_which_guider").select("\0new").run()
+    shown = [caption.value for caption in page.caption]
+    assert any(text.startswith("Still needed: name") for text in shown)
+    assert not any("marked entries" in text for text in shown)
+
+
+def test_a_change_is_judged_on_the_target_that_is_chosen(advised, monkeypatch):
+    asked = []
+    monkeypatch.setattr("planner.ui.equipment.equipment_page.ask_first",
+                        lambda *question: asked.append(question) or answered(None))
+    page = AppTest.from_function(show, default_timeout=60)
+    page.session_state["gear_kind"] = "mount"
+    page.query_params["target"] = "NGC 253"
+    page.query_params["night"] = "2026-11-10"
+    page.run()
+    page.text_input(key="gear_mount_jitter").set_value("0.3").run()
+    assert not page.exception
+    assert asked[0][-1].name == "NGC 253"
+    assert asked[0][-2].isoformat() == "2026-11-10"
+
+
+def test_a_form_tells_where_its_figures_came_from(mine):
+    write_equipment_table(mine, "mount", load_equipment(mine).mounts[0].name, {"jitter": "0.3 arcsec"}, measured=True)
+    page = open_page("mount")
+    assert any(re.search(r"Measured 20..-..-..: jitter\.", caption.value) for caption in page.caption)
+
+
 def test_the_first_run_says_that_it_is_the_demo_and_begins_a_file(tmp_path, monkeypatch):
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
     own = user_equipment_path()
@@ -158,7 +204,7 @@ def test_a_figure_typed_just_before_the_click_is_saved_too(mine):
     page.text_input(key="gear_mount_jitter").set_value("0.5").run()
     page.text_input(key="gear_mount_wander").set_value("-1")
     save(page)
-    assert "must be at least 0" in page.error[0].value
+    assert "must be at least 0" in page.error[-1].value  # beside the button, below the mark of the field
     assert page.text_input(key="gear_mount_wander").value == "-1"
     assert load_equipment(mine).mounts[1].jitter.value == 0.4
 

@@ -359,7 +359,8 @@ def test_a_generic_drive_is_labelled(capsys, tmp_path):
     path = tmp_path / "e.toml"
     _run(capsys, "init", "--equipment", path)
     out = _run(capsys, "gear", "--equipment", path)[1]
-    assert 'starts from "mid-range worm": common practice, no source; replace by your own drift log.' in out
+    said = " ".join(out.split()).split('Figures of the mount "mount": ')[1]
+    assert "of the class mid-range worm (common practice, no source; replace by your own drift log): " in said
 
 
 def test_names_are_printed_as_text_and_never_obeyed(capsys, tmp_path):

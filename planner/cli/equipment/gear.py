@@ -26,6 +26,7 @@ def gear(
         print_check(equipment_path(equipment), problems, remarks, json, "check")
         return
     from planner.cli.equipment.gear_document import gear_document
+    from planner.files.equipment.origins import origins
 
     document = gear_document(open_equipment(equipment))
     if json:
@@ -34,6 +35,10 @@ def gear(
     for show in (_show_rigs, _show_sites, _show_telescopes, _show_reducers, _show_cameras, _show_filters, _show_mounts,
                  _show_guiders):
         show(document)
+    for item in document["mounts"]:
+        if item["drive_class"]:
+            print_lines(f'Figures of the mount "{item["name"]}": '
+                        f"{'; '.join(origins(equipment, 'mount', item['name']))}.")
 
 
 def _show_rigs(document: Table) -> None:
@@ -116,9 +121,6 @@ def _show_mounts(document: Table) -> None:
     ) for item in document["mounts"]]
     print_table("Mounts", ("mount", "periodic peak to peak", "jitter", "wander", "rate error", "rate",
                            "polar axis alt, az", "encoder step", "figures"), rows)
-    for item in document["mounts"]:
-        if item["drive_class"]:
-            print_lines(f'Mount "{item["name"]}" starts from "{item["drive_class"]}": {item["drive_class_note"]}.')
 
 
 def _axis(altitude: float | None, azimuth: float | None) -> str:

@@ -100,7 +100,7 @@ def own_mount(equipment: Equipment, rig: str | None) -> Mount | None:
 
 def save_mount(equipment: Path | None, mount: Mount, values: Mapping[str, Any], log: str = "") -> str:
     """Write keys into the mount's table and return the file's path; the version before stays as ``.bak``."""
-    return str(write_equipment_table(equipment, "mount", mount.name, values, log=log))
+    return str(write_equipment_table(equipment, "mount", mount.name, values, log=log, measured=True))
 
 
 def advice_effect(

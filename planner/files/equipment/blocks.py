@@ -13,6 +13,9 @@ from planner.files.equipment.load import WHAT
 _HEADER = re.compile(r"[ \t]*\[\[?[ \t]*\"?([A-Za-z_]+)\"?[ \t]*\]\]?[ \t]*(?:#.*)?")
 
 
+BY_WORDS = "figures by words"  # in the note behind the header of a table that the guided set-up wrote
+
+
 @dataclass(frozen=True)
 class TableLines:
     """The lines of one table: from its header to its last key, with the notes right below that."""
@@ -37,6 +40,23 @@ def _end(lines: list[str], start: int, stop: int) -> int:
     while last + 1 < stop and lines[last + 1].lstrip().startswith("#"):
         last += 1
     return last + 1
+
+
+def is_by_words(text: str, kind: str, place: int) -> bool:
+    """Say whether figures of one table, the one at `place` among its kind, were picked by words."""
+    lines = text.splitlines()
+    same = [item for item in blocks(lines) if item.kind == kind]
+    return place < len(same) and BY_WORDS in lines[same[place].start]
+
+
+def noting_measured(text: str, kind: str, place: int) -> str:
+    """Return the text with the note of a table whose figures were picked by words no longer said of measured ones."""
+    if not is_by_words(text, kind, place):
+        return text
+    lines = text.splitlines(keepends=True)
+    start = [item for item in blocks(text.splitlines()) if item.kind == kind][place].start
+    lines[start] = lines[start].replace(f"{BY_WORDS}:", f"{BY_WORDS} where not measured:")
+    return "".join(lines)
 
 
 def with_block(text: str, kind: str, block: str) -> str:

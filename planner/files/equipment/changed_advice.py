@@ -1,4 +1,4 @@
-"""What a measured mount, or another part, changes in the advice; target and guide stars are of the packaged lists."""
+"""What a measured mount, or another part, changes in the advice; guide stars are of the packaged list."""
 
 import datetime
 from dataclasses import replace
@@ -21,16 +21,18 @@ def changed_advice(
     `find_target`; if absent, of the packaged list the one that stands highest that night.
     Raises InvalidInputError if nothing has the target's name.
     """
-    chosen = _typical(site, date, rig) if target is None else find_target(target)
+    chosen = find_target(target) if target is not None else typical_target(
+        site, date, find_targets([str(packaged_data("targets.csv"))]), rig=rig)
     return advice_change(rig, replace(rig, mount=mount), site, chosen, date, stars=stars_around(chosen, rig))
 
 
-def part_changed(before: Equipment, after: Equipment, kind: str, name: str, spelled: str, date: datetime.date
-                 ) -> str | None:
+def part_changed(before: Equipment, after: Equipment, kind: str, name: str, spelled: str, date: datetime.date,
+                 target: Target) -> str | None:
     """Return in words the advice for the first rig that a part belongs to, before and after a change of the part.
 
     `kind` and `name`: of the part, such as ``"mount"``; `spelled`: its name after the change. A site counts for the
-    first rig, and a rig stands on the first site. None where no rig has the part.
+    first rig, and a rig stands on the first site. `target`: for which the advice is given. None
+    where no rig has the part.
     """
     site, site_after = before.sites[0], after.sites[0]
     if kind == "site":
@@ -39,15 +41,10 @@ def part_changed(before: Equipment, after: Equipment, kind: str, name: str, spel
     if rig is None:
         return None
     changed = after.rig(spelled if kind == "rig" else rig.name)
-    target = _typical(site, date, rig)
     stars = stars_around(target, rig)
     change = advice_change(rig, changed, site, target, date, stars=stars, site_after=site_after)
     old, new = (dict(glance(advice)).get("Depth", "none") for advice in (change.before, change.after))
     return change.sentence + ("" if old == new else f" Depth: before, {old}; now, {new}.")
-
-
-def _typical(site: Site, date: datetime.date, rig: Rig) -> Target:
-    return typical_target(site, date, find_targets([str(packaged_data("targets.csv"))]), rig=rig)
 
 
 def _has(rig: Rig, kind: str, name: str) -> bool:

@@ -12,7 +12,7 @@ from astropy import units as u
 from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.equipment import equipment_path
-from planner.files.equipment.blocks import with_block, without_block
+from planner.files.equipment.blocks import noting_measured, with_block, without_block
 from planner.files.equipment.load import WHAT, parse_equipment
 from planner.files.equipment.tables import KINDS, REFERENCES
 from planner.files.packaged import packaged_data
@@ -29,14 +29,14 @@ HOLDERS = {**{kind: [("rig", kind)] for kind in REFERENCES}, "filter": [("rig", 
 KEPT = 300  # changes that the history holds
 
 
-def write_equipment_table(path: Path | str | None, table: str, name: str, changes: Mapping[str, Any], *, log: str = ""
-                          ) -> Path:
+def write_equipment_table(path: Path | str | None, table: str, name: str, changes: Mapping[str, Any], *, log: str = "",
+                          measured: bool = False) -> Path:
     """Change keys of one table of an equipment file and return the file's path.
 
     `path`: the file; None for the user's own. `table`: kind of the table, e.g. ``mount``. `name`: its name. `changes`:
     new values by key: Quantity (scalar), number, text, truth value, a sequence of texts or of `PeriodicTerm`; None
     removes the key. With a new name, the tables that refer to the old one follow. `log`: fingerprint of the
-    log that the changes rest on; empty if on none.
+    log that the changes rest on; empty if on none. `measured`: whether they were, and not typed.
     Raises InvalidInputError if the file is the packaged demo, is damaged, has no such table, or would have problems
     afterwards. It then stands as it was. Otherwise the version before is kept beside it as ``.bak``, and what the
     table held joins its history.
@@ -44,11 +44,13 @@ def write_equipment_table(path: Path | str | None, table: str, name: str, change
     held: dict[str, Any] = {}
 
     def change(text: str, used: Path) -> str:
-        held.update(_table_in(text, used, table, name))
-        return _changed(text, used, table, name, changes)
+        tables, place = _tables_in(text, used, table, name)
+        held.update(tables[place])
+        changed = _changed(text, used, table, name, changes)
+        return noting_measured(changed, table, place) if measured else changed
 
     used = _rewritten(path, change)
-    _remember(used, table, str(changes.get("name", name)), held, log)
+    _remember(used, table, str(changes.get("name", name)), held, log=log, measured=measured)
     return used
 
 
@@ -138,20 +140,20 @@ def history_file(equipment: Path) -> Path:
     return equipment.with_name(f".{equipment.name}.history")
 
 
-def _remember(equipment: Path, kind: str, name: str, held: Mapping[str, Any], log: str) -> None:
-    """Add what a table held before it was changed to the history, and the log that it was changed for."""
+def _remember(equipment: Path, kind: str, name: str, held: Mapping[str, Any], *, log: str, measured: bool
+              ) -> None:
+    """Add what a table held before it was changed to the history, and the measurement that it was changed for."""
     entry = {"at": datetime.now(UTC).isoformat(timespec="seconds"), "kind": kind, "name": name, "held": held,
-             **({"log": log} if log else {})}
+             **({"measured": True} if measured else {}), **({"log": log} if log else {})}
     line = json.dumps(entry, ensure_ascii=False, default=str)
     rewrite(history_file(equipment), lambda text: "\n".join([*text.splitlines()[1 - KEPT:], line, ""]),
             what="history", start="", keep=False)
 
 
-def _table_in(text: str, path: Path, kind: str, name: str) -> dict[str, Any]:
+def _tables_in(text: str, path: Path, kind: str, name: str) -> tuple[Any, int]:
     import tomllib
 
-    tables, place = _found(tomllib.loads(text), path, kind, name)
-    return dict(tables[place])
+    return _found(tomllib.loads(text), path, kind, name)
 
 
 def _changed(text: str, path: Path, kind: str, name: str, changes: Mapping[str, Any]) -> str:

@@ -57,6 +57,7 @@ class Earlier:
     lines: tuple[str, ...]
     held: dict[str, Any]
     log: str = ""  # fingerprint of the log that it rests on
+    measured: bool = False  # rather than typed
 
 
 def log_counted(path: Path | str | None, mount: str, log: str) -> Doubt | None:
@@ -91,7 +92,7 @@ def table_history(path: Path | str | None, kind: str, name: str) -> tuple[Earlie
             continue
         lines = _differences(kind, {"": later}, {"": entry["held"]})
         found.append(Earlier(datetime.fromisoformat(entry["at"]), tuple(lines), entry["held"],
-                             str(entry.get("log", ""))))
+                             str(entry.get("log", "")), bool(entry.get("measured") or entry.get("log"))))
         later = entry["held"]
     return tuple(found)
 

@@ -12,6 +12,7 @@ from typing import Any
 from planner.errors import InvalidInputError
 from planner.files.angles import typed_angle
 from planner.files.equipment import equipment_path, user_equipment_path
+from planner.files.equipment.blocks import BY_WORDS
 from planner.files.equipment.load import WHAT, parse_equipment
 from planner.files.equipment.tables import rules_of
 from planner.files.forms.typed import typed_number
@@ -188,7 +189,7 @@ def _toml(tables: Mapping[str, Any], *, horizon: bool = True) -> str:
     for kind, table in tables.items():
         for one in table if isinstance(table, list) else [table] if table else []:
             written = {key: value for key, value in one.items() if horizon or key != "horizon"}
-            note = f"  # figures by words: {LABEL}" if kind in ("site", "telescope", "camera", "mount") else ""
+            note = f"  # {BY_WORDS}: {LABEL}" if kind in ("site", "telescope", "camera", "mount") else ""
             parts.append(f"[[{kind}]]{note}\n{tomlkit.dumps(written)}")
     return "\n".join(parts)
 

@@ -65,7 +65,8 @@ def keep_seeing(equipment: Path | str | None, site: Site, night: NightSeeing) ->
     before = figures.pop(BEFORE)
     value, error, spread = site_seeing(list(figures.values()), before)
     text = as_written(value, error, "arcsec")
-    used = write_equipment_table(equipment, "site", site.name, {"seeing": text, "seeing_spread": round(spread, 3)})
+    used = write_equipment_table(equipment, "site", site.name, {"seeing": text, "seeing_spread": round(spread, 3)},
+                                 measured=True)
     return KeptSeeing(text, len(figures), path, used)
 
 

@@ -16,6 +16,7 @@ from planner.measure.posterior.fit import Posterior, Waves, posterior_of
 from planner.measure.posterior.periods import chosen_waves
 from planner.measure.posterior.prior import MountPrior, Size, prior_of
 from planner.rig import Mount, PeriodicTerm
+from planner.rig.mount import figure_name
 from planner.tracking.drive import encoder_step, step_rms
 
 # A figure whose error the log brought below this share of what it was is measured; above the second it is left.
@@ -307,7 +308,7 @@ def _notes(report: DriftReport, data: LogData, table: _Table, against: list[str]
     """Return what the log contradicts and what it could not tell, a sentence each."""
     notes = []
     if against:
-        about = " and ".join(key.removesuffix("_ppm").replace("_", " ") for key in against)
+        about = " and ".join(map(figure_name, against))
         notes.append(f"The log disagrees with the mount's table about {about}: it is off by more than "
                      f"{STANDS:g} of its standard errors there, which were widened to what the log shows.")
     if not data.placed:
@@ -320,5 +321,5 @@ def _notes(report: DriftReport, data: LogData, table: _Table, against: list[str]
                      "scatters from row to row then is mostly the air, and how finely each was measured.")
     if left:
         notes.append(f"Too little in this log of {report.duration.to_value(u.min):.0f} min to say more of "
-                     f"{', '.join(left)} than was known.")
+                     f"{', '.join(map(figure_name, left))} than was known.")
     return tuple(notes)

@@ -133,11 +133,11 @@ def _mount(mount: Mount, _: Equipment) -> tuple[Figure, ...]:
     step = None if mount.encoder_counts is None else float(encoder_step(mount.encoder_counts).to_value(u.arcsec))
     span = float(mount.peak_to_peak.to_value(u.arcsec))
     return (
-        Figure("Periodic error", f"{span:.1f}″", "peak to peak, all terms at their crest together",
+        Figure("Periodic error", f"{span:.1f}″",
+               "peak to peak on the equator, all terms at their crest together",
                {"periodic_peak_to_peak_at_most_arcsec": span}),
         Figure("Encoder step", "none" if step is None else f"{step:.3f}″", plain={"encoder_step_arcsec": step}),
-        Figure("Figures", mount.drive_class or "your own",
-               "common practice, no source: measure a drift log" if mount.drive_class else ""),
+        Figure("Drive class", mount.drive_class or "none", "for what the table lacks" if mount.drive_class else ""),
     )
 
 

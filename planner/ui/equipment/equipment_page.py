@@ -21,11 +21,12 @@ from planner.files.equipment.edit import (
     write_equipment_table,
 )
 from planner.files.equipment.load import equipment_stamp
+from planner.files.equipment.origins import origins
 from planner.files.equipment.start import begin_equipment
 from planner.files.equipment.tables import KINDS
 from planner.rig import Equipment
 from planner.session.match.equipment_figures import part_figures
-from planner.ui.choices import equipment_file, said, say_after, show_said
+from planner.ui.choices import equipment_file, said, say_after, show_said, target_and_night
 from planner.ui.equipment.fields import Draft, draft_of, show_fields, take_in, values_of
 from planner.ui.equipment.undo import offer_history, offer_undo
 from planner.ui.lines import WAITING
@@ -33,11 +34,12 @@ from planner.ui.outside import ask_first
 from planner.ui.plain import plain
 from planner.ui.settings import hold
 from planner.ui.waiting import answered
-from planner.visibility.sun import night_to_plan
+from planner.visibility.target import Target
 
 TITLES = {"rig": "Rigs", "site": "Sites", "telescope": "Telescopes", "reducer": "Reducers", "camera": "Cameras",
           "filter": "Filters", "mount": "Mounts", "guider": "Guiders"}
 EVERY_S = 5  # between two looks at the file
+SAID = ("gear_said", "gear_said_which", "gear_said_save", "gear_said_history")  # what was done, by where it is told
 NEW = "\0new"  # no name of a table
 
 
@@ -154,6 +156,7 @@ def _which(kind: str, tables: dict[str, list[dict[str, Any]]], *, locked: bool) 
                       help=f"A new {kind} that starts from this one.")
             st.button("Remove", key="gear_remove", disabled=locked, on_click=_remove, args=(kind, picked),
                       help=f"Takes this {kind} out of the file, unless something else uses it.")
+    show_said("gear_said_which")
     state[f"{key}_shown"] = picked
     return None if picked == NEW else picked
 
@@ -178,9 +181,12 @@ def _form(kind: str, name: str | None, tables: dict[str, list[dict[str, Any]]], 
     with st.container():  # the buttons keep their place while they are pressed
         show_fields(kind, draft, names, problems, locked=locked)
         _figures(kind, name, draft, tried)
+        if name is not None and not locked:
+            _origins(kind, name)
     if not locked:
         _save(kind, name, problems, changed=draft != start)
         place = st.empty()
+        show_said("gear_said_history")
         if name is not None:
             offer_history(kind, name, partial(_put_back, kind, name))
             if tried is not None and not problems and draft != start:
@@ -213,17 +219,25 @@ def _figures(kind: str, name: str | None, draft: Draft, equipment: Equipment | N
             column.caption(plain(figure.remark))
 
 
+def _origins(kind: str, name: str) -> None:
+    """Show where each figure that is saved came from."""
+    lines = origins(equipment_file(), kind, name)
+    if lines:
+        st.caption("Where each figure came from, as saved:  \n" + "  \n".join(
+            plain(f"{line[:1].upper()}{line[1:]}.") for line in lines))
+
+
 def _what_it_changes(place: Any, kind: str, name: str, draft: Draft, after: Equipment) -> None:
     """Show what the form as it stands would change in the advice, once that is there."""
     before = load_equipment(equipment_path(equipment_file()))
     site = before.site(name) if kind == "site" else before.sites[0]
-    evening = night_to_plan(datetime.datetime.now(datetime.UTC), site)
+    target, evening = target_and_night(site)
     spelled = str(draft["name"]).strip() or name
     stamp = equipment_stamp(equipment_path(equipment_file()))
     place.info(f"What this would change: {WAITING}.")
     try:
-        change = answered(_asked_for(stamp, kind, name, repr(sorted(draft.items())), evening, before, after, spelled),
-                          _asked_for)
+        change = answered(_asked_for(stamp, kind, name, repr(sorted(draft.items())), evening, repr(target), before,
+                                     after, spelled, target), _asked_for)
     except PlannerError as error:
         place.error(plain(error))
         return
@@ -234,10 +248,10 @@ def _what_it_changes(place: Any, kind: str, name: str, draft: Draft, after: Equi
 
 
 @st.cache_resource(max_entries=40, show_spinner=False)
-def _asked_for(stamp: str, kind: str, name: str, held: str, evening: datetime.date, _before: Equipment,
-               _after: Equipment, _spelled: str) -> Future[str | None]:
-    """Return what a change would mean, to come; the cache is keyed on the file and on what the form holds."""
-    return ask_first(part_changed, _before, _after, kind, name, _spelled, evening)
+def _asked_for(stamp: str, kind: str, name: str, held: str, evening: datetime.date, whose: str, _before: Equipment,
+               _after: Equipment, _spelled: str, _target: Target) -> Future[str | None]:
+    """Return what a change would mean, to come; the cache is keyed on the file, the form and the target."""
+    return ask_first(part_changed, _before, _after, kind, name, _spelled, evening, _target)
 
 
 def _save(kind: str, name: str | None, problems: dict[str, InvalidInputError], *, changed: bool) -> None:
@@ -245,7 +259,7 @@ def _save(kind: str, name: str | None, problems: dict[str, InvalidInputError], *
     needed = [re.sub(r"periodic\[(\d+)\]\.(\w+)", r"\2 of term \1", key).replace("_", " ")
               for key, problem in problems.items() if problem.rule == "must be given"]
     with st.container():
-        if changed and needed:
+        if needed:
             st.caption(f"Still needed: {', '.join(needed)}.")
         elif problems:
             st.caption("Mend the marked entries, then save.")
@@ -256,6 +270,7 @@ def _save(kind: str, name: str | None, problems: dict[str, InvalidInputError], *
         st.button("Save" if name is not None else f"Add this {kind}", type="primary", key="gear_save",
                   on_click=_write, args=(kind, name))
         st.button("Discard changes", key="gear_discard", disabled=not changed, on_click=_discard, args=(kind, name))
+        show_said("gear_said_save")  # beside the click, of which it tells
     if changed and not problems:
         st.caption("Not saved yet.")
 
@@ -277,7 +292,7 @@ def _write(kind: str, name: str | None) -> None:
         st.session_state[f"gear_which_{kind}_shown"] = spelled
         return f"Saved: {kind} “{spelled}”."
 
-    _done(write)
+    _done(write, "gear_said_save")
 
 
 def _refuse_overwriting(kind: str, name: str, values: dict[str, Any]) -> None:
@@ -304,7 +319,7 @@ def _remove(kind: str, name: str) -> None:
         _discard(kind, name)
         return f"Removed: {kind} “{name}”. The version before is kept beside the file."
 
-    _done(remove)
+    _done(remove, "gear_said_which")
 
 
 def _copy(kind: str, name: str, tables: dict[str, list[dict[str, Any]]]) -> None:
@@ -319,19 +334,20 @@ def _copy(kind: str, name: str, tables: dict[str, list[dict[str, Any]]]) -> None
 def _put_back(kind: str, name: str, work: Callable[[], str]) -> None:
     """Put a part back as it was, and forget what was typed over it; its name may be an earlier one."""
     _discard(kind, name)
-    _done(work)
+    _done(work, "gear_said_history")
 
 
 def _discard(kind: str, name: str | None) -> None:
-    st.session_state.pop("gear_said", None)
+    for key in SAID:
+        st.session_state.pop(key, None)
     st.session_state.get("gear_drafts", {}).pop((kind, name), None)
 
 
-def _done(work: Any) -> None:
-    """Do it and keep what there is to say for the run that follows."""
+def _done(work: Any, key: str = SAID[0]) -> None:
+    """Do it and keep what there is to say for the run that follows, where the click was."""
     try:
-        say_after("gear_said", work())
+        say_after(key, work())
         st.session_state.pop("gear_stamp", None)  # a change of one's own
     except PlannerError as error:
-        say_after("gear_said", str(error), done=False)
+        say_after(key, str(error), done=False)
 

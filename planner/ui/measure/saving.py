@@ -18,7 +18,8 @@ from planner.session.advice.change import AdviceChange, advice_change
 from planner.ui.choices import Choice, Chosen, equipment_file, said, say_after
 from planner.ui.plain import plain
 
-FIGURES = {"periodic": "periodic error, amplitude (half of peak to peak)", "rate_error_ppm": "rate error (ppm)"}
+FIGURES = {"periodic": "periodic error on the equator, amplitude (half of peak to peak)",
+           "rate_error_ppm": "rate error (ppm)"}
 Answer = TypeVar("Answer")
 
 
@@ -110,7 +111,7 @@ def _named(key: str) -> str:
 
 
 def _save(mount: Mount, values: Mapping[str, Any], change: AdviceChange, key: str, log: str) -> None:
-    path = tried(lambda: write_equipment_table(equipment_file(), "mount", mount.name, values, log=log))
+    path = tried(lambda: write_equipment_table(equipment_file(), "mount", mount.name, values, log=log, measured=True))
     if path is not None:
         say_after(f"saved_{key}", f"Saved in {path.name}{version_kept(path)}. {change.sentence}")
         st.rerun()
