@@ -121,9 +121,9 @@ def _event_rows(plan: NightPlan, clock: NightClock) -> Iterator[dict[str, Any]]:
 
 
 def row_labels(table: pd.DataFrame, start: pd.Timestamp, end: pd.Timestamp) -> pd.DataFrame:
-    """Return one label for each row of blocks: the subs of all, on the side where there is room, or on it.
+    """Return one label for each row of blocks: the subs of all, on the side where there is room, or `over` it.
 
-    No label lies on what leads to a block, or on a flip: one that has to lie on blocks begins or ends beside it.
+    No label lies on what leads to a block, or on a flip: one over blocks begins or ends beside it.
     """
     rows = []
     for name, part in table[table["kind"] == "block"].groupby("row", sort=False):
@@ -136,14 +136,15 @@ def row_labels(table: pd.DataFrame, start: pd.Timestamp, end: pd.Timestamp) -> p
         first, last, flips = row["time"].min(), part["end"].max(), row["time"][row["kind"] == "flip"]
         side = ("left" if (last - start) / (end - start) <= ROOM_FOR_A_LABEL else
                 "right" if (end - first) / (end - start) <= ROOM_FOR_A_LABEL else "center")
+        over = side == "center"
         longest = part.loc[(part["end"] - part["time"]).idxmax()]
         middle = longest["time"] + (longest["end"] - longest["time"]) / 2
-        if side == "center" and len(flips):
+        if over and len(flips):
             middle = flips.iloc[0]
             side, first, last = "left" if middle - start < end - middle else "right", middle, middle
         rows.append({"row": name, "time": {"left": last, "right": first}.get(side, middle), "align": side,
-                     "text": words})
-    return pd.DataFrame(rows, columns=["row", "time", "align", "text"])
+                     "text": words, "over": over})
+    return pd.DataFrame(rows, columns=["row", "time", "align", "text", "over"])
 
 
 def timeline_chart(plan: NightPlan, now: datetime.datetime | None = None) -> alt.LayerChart:
@@ -179,9 +180,10 @@ def timeline_chart(plan: NightPlan, now: datetime.datetime | None = None) -> alt
             x=x, y=y, tooltip=tips),
     ]
     labels = row_labels(table, start, end)
-    for align, shift in (("left", BESIDE), ("right", -BESIDE), ("center", 0)):
-        words = alt.Chart(labels[labels["align"] == align]).encode(x=x, y=y, text=alt.Text("text:N"))
-        layers += named(words, align=align, dx=shift, dy=0, fontWeight="normal")
+    for (align, over), part in labels.groupby(["align", "over"]):
+        words = alt.Chart(part).encode(x=x, y=y, text=alt.Text("text:N"))
+        layers += named(words, align=align, dx={"left": BESIDE, "right": -BESIDE}.get(align, 0),
+                        dy=-ROW / 2 if over else 0, fontWeight="normal")
     moment = pd.DataFrame({"time": as_shown([] if now is None else [clock(Time(now))])})
     moment = moment[moment["time"].between(start, end)]
     layers.append(alt.Chart(moment).mark_rule(color="black", strokeWidth=1.5, strokeDash=[4, 3]).encode(

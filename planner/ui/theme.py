@@ -25,8 +25,8 @@ h1.page-title .whose {font-weight: 400; border-radius: 0.3rem; padding: 0.1rem 0
 h1.page-title .whose.demo {border: 2px dashed #8a4b00; color: #6b3a00; background: #fff3df; font-weight: 600}
 .demo-edge {position: fixed; top: 0; left: 0; right: 0; height: 8px; z-index: 1000001; pointer-events: none;
   background: repeating-linear-gradient(135deg, #8a4b00 0 8px, #fff3df 8px 16px)}
-@media (max-width: 640px) {h1.page-title .whose {white-space: normal; box-decoration-break: clone;
-  -webkit-box-decoration-break: clone}}
+@media (max-width: 640px) {h1.page-title .whose {display: inline-block; max-width: 100%; white-space: normal;
+  line-height: 1.4; margin: 0.1rem 0.3rem 0.1rem 0}}
 [data-testid="stHeading"] h2 {font-size: 1.65rem; padding: 0.4rem 0}
 [data-testid="stHeading"] h3 {font-size: 1.2rem; padding: 0.3rem 0}
 [data-testid="stMetricValue"] {font-size: 1.7rem}

@@ -270,7 +270,8 @@ class TestDrift:
         assert not page.error
         text = words(page)
         # A worm of 501 s and 2 × 6 arcsec went into the log, at declination 12: tests/measure/demo_logs.py.
-        assert re.match(r"Drift a minute: RA .*; 11\.\d″ peak to peak every 50[0-2] s", page.header[0].value)
+        assert re.match(r"Drift a minute: RA .*; 11\.\d″ peak to peak at Dec \+12° every 50[0-2] s",
+                        page.header[0].value)
         assert table(page, "family")["family"].tolist()[0] == "base"
         assert "at least" in text
         assert page.button(key="save_drift").disabled

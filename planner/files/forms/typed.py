@@ -10,7 +10,7 @@ from planner.errors import InvalidInputError
 from planner.files.quantities import parse_option, parse_quantity
 
 # Digits with at most one point or comma; of 1,234.5 or 1 234 nobody can say which mark is the decimal one.
-_NUMBER = re.compile(r"[+-]?(?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)")
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 _UNIT = re.compile(r".*\(([^()]+)\)")  # that a label names
 _WITH_UNIT = re.compile(rf"({_NUMBER.pattern})\s*([^\d\s.,].*)")
 _SIZE = re.compile(r"([0-9.,]+)\s*(\D*?)\s*(?:[x×]\s*([0-9.,]+)\s*(\D*?))?", re.I)
@@ -43,7 +43,7 @@ def typed_number(name: str, text: str, rule: Rule) -> float:
     """
     plain = text.strip().replace("−", "-")
     label, own = _UNIT.fullmatch(name), _WITH_UNIT.fullmatch(plain)
-    if label and own:
+    if label and own and not _NUMBER.fullmatch(plain):
         unit = parse_quantity(name, f"1 {label[1]}", rule).unit
         with_unit = replace(rule, unit=unit, kind="quantity")
         return float(parse_option(name, f"{own[1].replace(',', '.')} {own[2]}", with_unit).to_value(unit))

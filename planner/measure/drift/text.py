@@ -1,5 +1,6 @@
 """A drift log's report in words."""
 
+import numpy as np
 from astropy import units as u
 
 from planner.checks import given
@@ -13,6 +14,7 @@ from planner.signs import minus
 FASTER = u.arcsec / u.min
 SLOW_TURN = ("This log is too short for a slow worm: the error of the RA rate counts a part of a turn, and no term "
              f"that slow is told. Log {SHORT_LOG_S / 60:.0f} minutes or more.")
+JUST_AS_LARGE = 1.005  # shown with three digits, it is the same figure
 LEAST_CHANCE = 1e-9  # below it the digits of a false-alarm probability mean nothing
 
 
@@ -23,19 +25,34 @@ def drift_headline(report: DriftReport) -> str:
     if not report.ra.periodic:
         return f"{line}; no periodic term in RA"
     term = report.ra.periodic[0]
-    return f"{line}; {2 * term.amplitude.to_value(u.arcsec):.1f}″ peak to peak every {term.period.to_value(u.s):.0f} s"
+    told = report.log.declination
+    where = "" if told is None else minus(f" at Dec {told.to_value(u.deg):+.0f}°")
+    size = f"{2 * term.amplitude.to_value(u.arcsec):.1f}″ peak to peak"
+    return f"{line}; {size}{where} every {term.period.to_value(u.s):.0f} s"
 
 
 def drift_lines(report: DriftReport) -> list[str]:
-    """Return which axes drift along a curve, and which show no wander."""
+    """Return at what declination terms are told, which axes drift along a curve, and which show no wander."""
     axes = (("RA", report.ra), ("Dec", report.dec))
     lines = [SLOW_TURN] if report.ra.slow_turn else []
+    lines += _where_told(report)
     lines += [minus(f"The {name} drift is not linear: its rate changes by {_bend(axis)}/min an hour.")
               for name, axis in axes if axis.bend is not None and not axis.slow_turn]
     still = [name for name, axis in axes if axis.wander_bound is not None]
     return lines if not still else [
         *lines, f"No wander is shown in {' and '.join(still)} (< is a bound of 95 %), but one may hide: the errors of "
         "drift and polar axis count it, and are three times too wide where there is none."]
+
+
+def _where_told(report: DriftReport) -> list[str]:
+    """Return at what declination the drive's terms are told, where that is not on the equator."""
+    if report.log.declination is None or not report.ra.periodic:
+        return []
+    declination, times = report.log.declination.to_value(u.deg), 1 / np.cos(report.log.declination.to_value(u.rad))
+    if times < JUST_AS_LARGE:
+        return []
+    return [minus(f"Terms in RA are told as the star shows them, at Dec {declination:+.0f}°; the mount's table "
+                  f"has them on the equator, {times:.3g} times as large.")]
 
 
 def _bend(axis: AxisReport) -> str:

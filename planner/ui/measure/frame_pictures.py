@@ -117,7 +117,7 @@ def _picture(picture: np.ndarray, field: StarField) -> None:
             draw(st, width_chart(widths, tilt), "frame_widths", width="content")
             st.caption(" ".join([
                 f"Median FWHM, in pixels, of {widths.stars.min()} to {widths.stars.max()} stars of a cell.",
-                *(shape_lines(shape, 1, " px") or ["No tilt stands out."])]))
+                *(shape_lines(shape, 1, " px") or ["The widths show no tilt."])]))
 
 
 def _map(item: FrameReport) -> None:

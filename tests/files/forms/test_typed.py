@@ -16,7 +16,7 @@ def test_a_decimal_mark_is_a_point_or_a_comma(text, value):
 
 @pytest.mark.parametrize(("text", "words"), [
     ("999", "must be at most 85"), ("-1", "must be at least 0"), ("1,234.5", "at most one decimal point or comma"),
-    ("1 234", "at most one"), ("1e3", "a number"), ("", "a number"), ("nan", "a number"),
+    ("1 234", "at most one"), ("1e3", "must be at most 85"), ("1e", "a number"), ("", "a number"), ("nan", "a number"),
 ])
 def test_anything_else_is_refused_with_its_value(text, words):
     with pytest.raises(InvalidInputError, match=words) as refused:
@@ -24,7 +24,8 @@ def test_anything_else_is_refused_with_its_value(text, words):
     assert refused.value.value == text
 
 
-@pytest.mark.parametrize(("text", "value"), [("60", 60), ("60 s", 60), ("1 min", 60), ("1,5min", 90), ("0.5 h", 1800)])
+@pytest.mark.parametrize(("text", "value"), [("60", 60), ("60 s", 60), ("1 min", 60), ("1,5min", 90), ("0.5 h", 1800),
+                                           ("1e3", 1000), ("6e-1 min", 36)])
 def test_where_a_label_names_its_unit_another_will_do(text, value):
     assert typed_number("Length of one (s)", text, Rule(at_least=1, at_most=7200)) == pytest.approx(value)
 

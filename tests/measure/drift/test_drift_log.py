@@ -13,7 +13,7 @@ from planner.measure.drift.causes import implied_polar_error
 from planner.measure.drift.fit.harmonics import MeasuredTerm, with_bases
 from planner.measure.drift.model import DriftLog
 from planner.measure.drift.report import analyse_drift
-from planner.measure.drift.text import noise_rows
+from planner.measure.drift.text import drift_headline, drift_lines, noise_rows
 from planner.measure.posterior.mount import measured_mount
 from planner.rig import Mount, PeriodicTerm
 
@@ -37,6 +37,17 @@ def reports():
 
 def within(errors):
     return int(np.sum(np.abs(errors) < 2))
+
+
+def test_terms_are_told_at_the_stars_declination_and_it_is_said(reports):
+    """The cosine of 20° is 0.9397: on the equator a term is 1.064 times as large, 1.06 with three digits."""
+    report = reports[1]
+    there = dataclasses.replace(report, log=dataclasses.replace(report.log, declination=-20 * u.deg))
+    assert "″ peak to peak at Dec −20° every 480 s" in drift_headline(there)
+    assert any("at Dec −20°; the mount's table has them on the equator, 1.06 times" in line
+               for line in drift_lines(there))
+    here = dataclasses.replace(report, log=dataclasses.replace(report.log, declination=0 * u.deg))
+    assert not any("equator" in line for line in drift_lines(here))
 
 
 def test_rates_hold_within_two_of_their_errors(reports):
@@ -243,6 +254,7 @@ def test_without_a_place_the_polar_axis_stays():
     # A drift in RA may be the axis or the air: 0.5 arcsec/min of those are 640 ppm of the drive at declination 30.
     assert "rate_error_ppm" not in measured.values
     assert any("no hour angle or latitude" in note for note in measured.notes)
+    assert "say more of rate error, polar altitude error, " in measured.notes[-1]
 
 
 def test_centroid_noise_comes_off_the_jitter():

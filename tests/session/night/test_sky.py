@@ -126,6 +126,7 @@ def test_no_label_lies_on_a_flip(flip, align):
                           for kind, (first, last) in zip(kinds, spans, strict=True)])
     label = row_labels(table, start, end).iloc[0]
     assert (label["time"], label["align"], label["text"]) == (at, align, "9 + 9 × 90 s")
+    assert label["over"]  # the bar, not on it
     # One that ends the night stands before the flip that leads to it.
     late = table[1:].assign(time=at + pd.Timedelta("4h"))
     late.loc[1, "time"] = first = at + pd.Timedelta("3h")
