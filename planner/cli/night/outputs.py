@@ -26,8 +26,10 @@ TableOption = Annotated[Path | None, typer.Option("--csv", metavar="FILE",
                                                   help="Write the blocks as CSV, or ECSV for a name in .ecsv.")]
 HydrogenOption = Annotated[bool, typer.Option("--galaxy-hydrogen",
                                               help="Want the H-alpha of galaxies too, where no project says.")]
-StayOption = Annotated[str, typer.Option(metavar="TIME", help="Shortest stay on a target.")]
-BlockOption = Annotated[str, typer.Option(metavar="TIME", help="Shortest time through one filter of a target.")]
+StayOption = Annotated[str, typer.Option(metavar="TIME", help="Shortest stay on a target, within a sub; less where no "
+                                         "more is wanted.")]
+BlockOption = Annotated[str, typer.Option(metavar="TIME", help="Shortest time through one filter of a target, within a "
+                                          "sub; less where no more is wanted.")]
 MarginOption = Annotated[str, typer.Option(metavar="TIME", help="Kept free before the mount must stop or flip.")]
 BeginOption = Annotated[str | None, typer.Option("--from", metavar="HH:MM", help="When the first frame may begin.")]
 UntilOption = Annotated[str | None, typer.Option("--until", metavar="HH:MM", help="By when the last frame ends.")]

@@ -2,6 +2,7 @@
 
 A block begins as soon as the mount is ready and the target within its limits, and ends with the last sub that fits:
 before the next block's slot, before the side of the pier, the window or what counts ends, or when the need is met.
+A filter that has less than its least time by then takes one sub more of which half fits: what follows begins later.
 """
 
 from dataclasses import dataclass, field
@@ -73,15 +74,28 @@ def lay_blocks(sequence: np.ndarray, states: list[State], slots: Slots, times: T
         stretch = _stretch(states[now], slots.edges[first] + slots.length / 2, slots.edges[first + count])
         ready = clock.free if joined else max(clock.free, slots.edges[first] - pause)
         start = max(ready, _turns(states, before, now, stretch, pause)) + pause
-        limit = min(stretch.end, _limit(states, now, first + count, following, slots, times))
+        limit = _limit(states, now, first + count, following, slots, times)
+        least = start + _least(found, place, states, times) - sum(
+            one.end - one.start for one in blocks if states[one.state].need == states[now].need)
         if before == IDLE or states[before].target != states[now].target or states[before].side != states[now].side:
             clock.focused = start
         stays = following is not None and _same_stay(states[now], states[following[0]]) and _joined_next(found, place)
-        block = _block(now, states[now], methods[place], slots, start, limit, clock, times, 0.0 if stays else QUIET)
+        block = _block(now, states[now], methods[place], slots, (start, least, limit, stretch.end), clock, times,
+                       0.0 if stays else QUIET)
         if block is not None:
             blocks.append(block)
             clock.free = block.end
     return blocks
+
+
+def _least(found: list[tuple[int, int, int]], place: int, states: list[State], times: Times) -> float:
+    """Return the days that the filter of a run is to have by its end: of a stay's only filter those of the stay."""
+    now = states[found[place][0]]
+    if place + 1 < len(found) and states[found[place + 1][0]].need == now.need:
+        return 0.0  # it goes on after the flip
+    others = any(states[found[near][0]].target == now.target and states[found[near][0]].need != now.need
+                 and _joined_next(found, min(place, near)) for near in (place - 1, place + 1) if 0 <= near < len(found))
+    return float((times.minimum_run if others else times.minimum_block).to_value(u.day))
 
 
 def _joined_next(found: list[tuple[int, int, int]], place: int) -> bool:
@@ -155,14 +169,19 @@ def _limit(states: list[State], now: int, last: int, following: tuple[int, int, 
     return max(end, _turns(states, now, after, stretch, pause))
 
 
-def _block(number: int, state: State, method: tuple[bool, int], slots: Slots, start: float, limit: float,
-           clock: _Clock, times: Times, quiet: float) -> SubBlock | None:
-    """Fill a block with subs; None if not one fits."""
+def _block(number: int, state: State, method: tuple[bool, int], slots: Slots,
+           span: tuple[float, float, float, float], clock: _Clock, times: Times, quiet: float) -> SubBlock | None:
+    """Fill a block with subs; None if not one fits.
+
+    `span`: its start, when it has its least time, by when it is to end, and by when it must.
+    """
+    start, least, limit, last = span
     guided, length = method
     sub_s = float(SUB_LADDER[length].to_value(u.s))
     sub, cycle = sub_s / 86400, (sub_s + float(state.overhead_s[length])) / 86400
     rate = state.worth.rate[int(guided), length]
-    limit = min(limit, slots.edges[np.max(np.flatnonzero(rate), initial=0) + 1])  # later ones count for nothing
+    last = min(last, slots.edges[np.max(np.flatnonzero(rate), initial=0) + 1])  # later ones count for nothing
+    limit = min(limit, last)
     focus, every = times.focus.to_value(u.day), times.refocus.to_value(u.day)
     at, end, count, gained = start, start, 0, 0.0
     looks: list[float] = []
@@ -170,7 +189,7 @@ def _block(number: int, state: State, method: tuple[bool, int], slots: Slots, st
         look = at - clock.focused > every - cycle / 2 and at > start and (
             at + focus + max(sub, quiet) <= limit)
         begins = at + focus if look else at
-        if begins + sub > limit + ROUNDING:
+        if begins + sub > (min(limit + sub / 2, last) if at < least else limit) + ROUNDING:
             break
         if look:
             looks.append(at)
