@@ -131,8 +131,11 @@ def _events(draft: NightDraft, laid: Laid | None, blocks: tuple[Block, ...], fli
     found += calibration_events(blocks, darkest, draft.rig, draft.site, draft.calibration)
     left = draft.worth.most - _gained(draft, laid)
     covered = max((float(mjd_tt(event.end)) for event in found if event.kind == "darks"), default=laid.blocks[-1].end)
+    planned = {state.need for state in laid.states}
+    others = [part for number, (row, need) in enumerate(draft.needs) if number not in planned and left[number] > NOTHING
+              for part in draft.stretches(row, need)]
     idle = rests(laid.states, laid.blocks, np.where(left > NOTHING, left, 0.0),
-                 span_of(laid.slots.edges, draft.limits), laid.slots, laid.times, covered)
+                 span_of(laid.slots.edges, draft.limits), laid.slots, laid.times, covered, others)
     return tuple(sorted((*found, *idle), key=lambda event: float(mjd_tt(event.start))))
 
 

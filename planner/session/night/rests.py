@@ -1,6 +1,7 @@
 """Why nothing is exposed for a while in the dark."""
 
 import itertools
+from collections.abc import Sequence
 
 import numpy as np
 from astropy import units as u
@@ -8,27 +9,29 @@ from astropy import units as u
 from planner.session.night.limits import NightLimits
 from planner.session.night.model import Event
 from planner.session.night.slots.blocks import State, SubBlock
-from planner.session.night.slots.windows import Slots
+from planner.session.night.slots.windows import Slots, Stretch
 from planner.session.worth.times import Times
 from planner.visibility import utc_time
 from planner.visibility.earth_rotation import mjd_tt
 
 MET_WITHIN = 0.05  # h that a need may lack and is told as met: it reads so
-LEAST_REST = 15 / 1440  # days: shorter ones need no word (common practice, no source)
+LEAST_REST = 5 / 1440  # days: shorter ones need no word (common practice, no source)
 FLIP = "nothing to expose: the other side of the pier cannot begin yet"
 DOWN = "nothing to expose: no target can be worked on"
 MET = "nothing to expose: what can be worked on has the hours that it wants, through the filters asked for"
 SHORT = "nothing to expose: no target can be worked on for a stay of {stay:.0f} min"
+TIGHT = "nothing to expose: the time is too short for a stay of {stay:.0f} min"
 FAINT = "nothing to expose: too little would count, so near the Moon or so low"
 LESS = "nothing to expose: no other stay brings more"
 
 
 def rests(states: list[State], laid: list[SubBlock], left: np.ndarray, span: tuple[float, float], slots: Slots,
-          times: Times, covered: float) -> tuple[Event, ...]:
+          times: Times, covered: float, others: Sequence[Stretch]) -> tuple[Event, ...]:
     """Return the rests of a plan with their reasons, in order of time.
 
     `laid`: in order of time. `left` (needs,): equivalent hours that the plan leaves to be done. `span`: the dark that
-    is used, MJD in TT. `covered`: until when darks are taken after the last block, MJD in TT.
+    is used, MJD in TT. `covered`: until when darks are taken after the last block, MJD in TT. `others`: stretches of
+    what is wanted and was not planned with, so that the targets chosen get longer.
     """
     pause = times.change.to_value(u.day)
     edges = [(span[0], laid[0].start - pause, False)] if laid else []
@@ -38,23 +41,26 @@ def rests(states: list[State], laid: list[SubBlock], left: np.ndarray, span: tup
         edges.append((before.end, after.start - (times.flip.to_value(u.day) if flip else pause), flip))
     edges += [(covered, span[1], False)] if laid else []
     return tuple(Event(kind="rest", start=utc_time(start), end=utc_time(end),
-                       text=FLIP if flip else _why(states, left, start, end, slots, times))
+                       text=FLIP if flip else _why(states, left, start, end, slots, times, others))
                  for start, end, flip in edges if end - start >= LEAST_REST)
 
 
-def _why(states: list[State], left: np.ndarray, start: float, end: float, slots: Slots, times: Times) -> str:
+def _why(states: list[State], left: np.ndarray, start: float, end: float, slots: Slots, times: Times,
+         others: Sequence[Stretch]) -> str:
     stay = times.minimum_block.to_value(u.day)
     open_to = [(min(part.end, end) - max(part.start, start), left[state.need]) for state in states
                for part in state.stretches]
-    usable = [length for length, hours in open_to if length >= LEAST_REST and hours > MET_WITHIN]
-    if not any(length >= LEAST_REST for length, _ in open_to):
-        return DOWN
+    beside = [min(part.end, end) - max(part.start, start) for part in others]
+    usable = [length for length in (*(length for length, hours in open_to if hours > MET_WITHIN), *beside)
+              if length >= LEAST_REST]
     if not usable:
-        return MET
-    if not any(state.worth.best[slots.at(start):slots.at(end) + 1].any() for state in states):
+        return MET if any(length >= LEAST_REST for length, _ in open_to) else DOWN
+    bright = any(state.worth.best[slots.at(start):slots.at(end) + 1].any() for state in states)
+    if not bright and max(beside, default=0.0) < LEAST_REST:
         return FAINT
-    short = max(usable) < stay + times.change.to_value(u.day)
-    return SHORT.format(stay=times.minimum_block.to_value(u.min)) if short else LESS
+    least = stay + times.change.to_value(u.day)
+    why = TIGHT if end - start < least else SHORT if max(usable) < least else LESS
+    return why.format(stay=times.minimum_block.to_value(u.min))
 
 
 def span_of(edges: np.ndarray, limits: NightLimits) -> tuple[float, float]:

@@ -118,8 +118,23 @@ def test_what_reads_as_met_is_told_as_met():
     block, slots = SimpleNamespace(start=0.05, end=0.1, state=0), SimpleNamespace(at=lambda _: 0)
     times = SimpleNamespace(change=5 * u.min, flip=5 * u.min, minimum_block=20 * u.min)
     for left, words in ((0.04, "has the hours that it wants"), (0.2, "no other stay brings more")):
-        *_, last = rests([state], [block], np.array([left]), (0.0, 0.4), slots, times, covered=0.1)
+        *_, last = rests([state], [block], np.array([left]), (0.0, 0.4), slots, times, covered=0.1, others=[])
         assert words in last.text
+
+
+@pytest.mark.parametrize(("after", "until", "others", "words"), [
+    (0.1, 0.4, [], "no target can be worked on"), (0.1, 0.4, [(0.1, 0.4)], "no other stay brings more"),
+    (0.1, 0.4, [(0.1, 0.11)], "no target can be worked on for a stay of 20 min"),
+    (0.1, 0.11, [(0.0, 0.4)], "too short for a stay of 20 min")])
+def test_what_was_left_by_choice_is_not_told_as_down(after, until, others, words):
+    # The target planned has set; another, which was not begun, stands there for a while (days).
+    state = SimpleNamespace(need=0, stretches=[SimpleNamespace(start=0.0, end=after)],
+                            worth=SimpleNamespace(best=np.ones(1)))
+    block, slots = SimpleNamespace(start=0.05, end=after, state=0), SimpleNamespace(at=lambda _: 0)
+    times = SimpleNamespace(change=5 * u.min, flip=5 * u.min, minimum_block=20 * u.min)
+    *_, last = rests([state], [block], np.array([5.0]), (0.0, until), slots, times, after,
+                     [SimpleNamespace(start=start, end=end) for start, end in others])
+    assert last.text.endswith(words)
 
 
 def test_an_hour_without_a_frame_says_why():
