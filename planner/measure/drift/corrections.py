@@ -25,21 +25,21 @@ def jumps_back(axis: AxisReport) -> float:
     row = np.round(axis.time_s / step).astype(int)
     gears = [1 / term.period.to_value("s") for term in axis.periodic if term.period.to_value("s") < 2 * LONGEST_CYCLE_S]
     usual = np.column_stack([np.ones(row.size), axis.time_s, basis(axis.time_s, np.array(gears))])
-    place = axis.model_arcsec + axis.residual_arcsec
-    place = place - usual @ np.linalg.lstsq(usual, place, rcond=None)[0]
+    places = [one - usual @ np.linalg.lstsq(usual, one, rcond=None)[0] for one in axis.places]
     block = -(-row.size // MOST_ROWS)
     whole = row.size // block * block
-    row, place = row[:whole:block] // block, place[:whole].reshape(-1, block).mean(axis=1)
+    row, places = row[:whole:block] // block, [one[:whole].reshape(-1, block).mean(axis=1) for one in places]
     step *= block
     largest, cycle = 0.0, float(SHORTEST_ROWS)
     while cycle <= min(LONGEST_CYCLE_S / step, row[-1] / FEWEST_CYCLES):
-        largest = max(largest, _of_cycle(row, place, cycle))
+        largest = max(largest, *(_of_cycle(row, one, cycle, moved) for one, moved in zip(
+            places, (False, True), strict=False)))
         cycle += FINE * cycle**2 / row[-1]
     return largest
 
 
-def _of_cycle(row: np.ndarray, place: np.ndarray, cycle: float) -> float:
-    """Return the same for one cycle, in rows."""
+def _of_cycle(row: np.ndarray, place: np.ndarray, cycle: float, moved: bool) -> float:
+    """Return the same for one cycle, in rows; where the star was `moved` too, each phase has its own scatter."""
     before = round(cycle) - 1  # rows whose mean is the place, the last before the jump not among them
     sums = np.concatenate([[0.0], np.cumsum(place)])
     at = np.arange(before + 1, place.size - 1)
@@ -54,5 +54,8 @@ def _of_cycle(row: np.ndarray, place: np.ndarray, cycle: float) -> float:
     square = np.maximum(np.bincount(phase, where**2, phases), 1e-12)
     back = -np.bincount(phase, where * jump, phases) / square
     usual = -np.sum(where * jump) / max(np.sum(where**2), 1e-12)
-    noise = np.sqrt(np.mean((jump + usual * where) ** 2))
-    return float(np.max(np.where(count > FEWEST_CYCLES / 2, back - usual, 0) * np.sqrt(square)) / max(noise, 1e-9))
+    noise = np.full(phases, np.mean((jump + usual * where) ** 2))
+    if moved:
+        noise = np.maximum(noise, np.bincount(phase, (jump + back[phase] * where) ** 2, phases) / count)
+    noise = np.sqrt(np.maximum(noise, 1e-18))
+    return float(np.max(np.where(count > FEWEST_CYCLES / 2, back - usual, 0) * np.sqrt(square) / noise))

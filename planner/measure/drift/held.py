@@ -12,7 +12,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.measure.drift.causes import track_of
-from planner.measure.drift.model import AxisReport, DriftReport
+from planner.measure.drift.model import DriftReport
 from planner.measure.posterior.prior import prior_of
 from planner.measure.robust import SIGMA_PER_MEDIAN
 from planner.rig import Mount
@@ -57,7 +57,7 @@ def held_odds(report: DriftReport, mount: Mount | None) -> tuple[float, float]:
         choices = [(1.0, _any_mount(report, place, mount))]
         if mount is not None:
             choices = [(OTHER_MOUNT, choices[0][1]), (1 - OTHER_MOUNT, _this_mount(report, place, mount))]
-        found.append(_odds(axis, choices))
+        found.append(max(_odds(axis.time_s, one, choices) for one in axis.places))
     return found[0], found[1]
 
 
@@ -125,9 +125,8 @@ class _Parts:
         return [self.noise**2 * (np.exp(-turns / memory) if memory else np.eye(self.time.size)) for memory in MEMORIES]
 
 
-def _parts_of(axis: AxisReport) -> _Parts | None:
-    """Return the parts of one axis; None of a log with too few rows."""
-    time, place = axis.time_s, axis.model_arcsec + axis.residual_arcsec
+def _parts_of(time: np.ndarray, place: np.ndarray) -> _Parts | None:
+    """Return the parts of one axis (n,); None of a log with too few rows."""
     of_part = np.minimum((PARTS * time / time[-1]).astype(int), PARTS - 1) == np.arange(PARTS)[:, None]
     of_part = of_part[of_part.any(axis=1)]
     if len(of_part) < FEWEST_PARTS:
@@ -138,9 +137,9 @@ def _parts_of(axis: AxisReport) -> _Parts | None:
     return _Parts(mean @ time, mean @ place, mean, max(noise, LEAST_NOISE), FLOOR if rows >= FLOOR_ROWS else 0.0)
 
 
-def _odds(axis: AxisReport, choices: list[tuple[float, _Expected]]) -> float:
+def _odds(time_s: np.ndarray, place: np.ndarray, choices: list[tuple[float, _Expected]]) -> float:
     """Return the logarithm of the odds of one axis, of weighted expectations; 0 where the log has too few rows."""
-    parts = _parts_of(axis)
+    parts = _parts_of(time_s, place)
     if parts is None:
         return 0.0
     minutes, weights = parts.time / 60, np.exp(-(QUANTILES**2) / 2)

@@ -62,6 +62,12 @@ class AxisReport:
     steps_arcsec: np.ndarray  # (n,) how far steps had moved the star; in neither of the two above
     slow_turn: bool = False  # the log may hold a part of one: the rate's error counts it, its terms are not told
 
+    @property
+    def places(self) -> tuple[np.ndarray, ...]:
+        """Where the star was, (n,) arcsec: without the steps, which hide a loop, and with them, which may be its."""
+        place = self.model_arcsec + self.residual_arcsec
+        return (place, place + self.steps_arcsec) if np.ptp(self.steps_arcsec) > 0 else (place,)
+
 
 @dataclass(frozen=True, kw_only=True)
 class DriftReport:

@@ -17,7 +17,7 @@ from planner.constants import SIDEREAL_RATE
 from planner.measure.drift.fit.harmonics import MeasuredTerm, with_bases
 from planner.measure.drift.fit.log_cleaning import CleanLog, clean, gaps_in
 from planner.measure.drift.fit.periodic_terms import Detection, basis, search
-from planner.measure.drift.fit.slow_turn import CURVES, HIDDEN_SLOPE, legendre, slow_turn
+from planner.measure.drift.fit.slow_turn import CURVES, HIDDEN_SLOPE, fastest_hz, legendre, slow_turn
 from planner.measure.drift.fit.steps import FALSE_STEP, find_steps
 from planner.measure.drift.fit.wander_noise import AveragedFit, Differences, Regression, averaged, deletion_residuals
 from planner.measure.drift.model import AxisReport, DriftLog, DriftReport
@@ -33,6 +33,7 @@ OUTLIER_SIGMA = 5.5
 # Degree of the bent drift: hours near the horizon, where refraction and polar axis bend it, need the fourth.
 HIGHEST_DRIFT = 4
 FEWEST_ROWS = 12
+LOOKS = 3  # for steps, at most
 FAR_S = 60.0  # over which rows are averaged to tell a walk from slow air
 FEWEST_IN_FAR, FEWEST_FAR = 6, 15  # rows in a mean, means in a log
 FAR_SIGMA = 3.0
@@ -57,20 +58,9 @@ def analyse_drift(
     rows = clean(log.time.to_value(u.s), log.ra.to_value(u.arcsec), log.dec.to_value(u.arcsec), FEWEST_ROWS)
     exposure_s = 0.0 if log.exposure is None else log.exposure.to_value(u.s) * rows.block
     for _ in range(3):
-        breaks = find_steps(rows.time_s, (rows.ra_arcsec, rows.dec_arcsec), exposure_s, HIGHEST_DRIFT)
         bends = _refraction_bends(log, rows.time_s, {"pressure": pressure, "temperature": temperature})
         straight = (rows.ra_arcsec - bends[0], rows.dec_arcsec - bends[1])
-
-        def fitted(breaks: np.ndarray, straight: tuple[np.ndarray, ...] = straight, rows: CleanLog = rows
-                   ) -> list[_AxisFit]:
-            differences = Differences(rows.time_s, exposure_s, breaks)
-            return [_fit_axis(differences, y, false_alarm, turns=turns) for y, turns in
-                    zip(straight, (True, False), strict=True)]
-
-        gaps = np.setdiff1d(gaps_in(rows.time_s), breaks)
-        if gaps.size:
-            breaks = np.union1d(breaks, _moved_in_gaps(fitted(np.union1d(breaks, gaps)), gaps))
-        fits = fitted(breaks)
+        breaks, fits = _fit_axes(rows.time_s, straight, exposure_s, false_alarm)
         bad = np.logical_or(*(np.abs(fit.deletion) > OUTLIER_SIGMA for fit in fits))
         if not bad.any() or rows.time_s.size - bad.sum() < FEWEST_ROWS:
             break
@@ -83,6 +73,31 @@ def analyse_drift(
         outlier_times=(rows.origin_s + rows.outlier_times_s) * u.s, duration=(rows.time_s[-1] - rows.time_s[0]) * u.s,
         step=np.median(np.diff(rows.time_s)) / rows.block * u.s,
     )
+
+
+def _fit_axes(time_s: np.ndarray, axes: tuple[np.ndarray, ...], exposure_s: float, false_alarm: float
+              ) -> tuple[np.ndarray, list["_AxisFit"]]:
+    """Return breaks and fits of both axes (n,): steps are looked for again once the terms are known.
+
+    A worm that is not known yet passes for wander, beside which small steps do not stand out.
+    """
+    def fitted(breaks: np.ndarray) -> list[_AxisFit]:
+        differences = Differences(time_s, exposure_s, breaks)
+        return [_fit_axis(differences, y, false_alarm, turns=turns) for y, turns in
+                zip(axes, (True, False), strict=True)]
+
+    smooth, steps = (legendre(time_s, HIGHEST_DRIFT),) * 2, np.array([], dtype=int)
+    for look in range(LOOKS):
+        known, steps = steps, np.union1d(steps, find_steps(time_s, axes, exposure_s, smooth))
+        if look and steps.size == known.size:
+            break
+        breaks = steps
+        gaps = np.setdiff1d(gaps_in(time_s), breaks)
+        if gaps.size:
+            breaks = np.union1d(breaks, _moved_in_gaps(fitted(np.union1d(breaks, gaps)), gaps))
+        fits = fitted(breaks)
+        smooth = fits[0].columns, fits[1].columns
+    return breaks, fits
 
 
 def _far_wander(fits: list["_AxisFit"], rows: CleanLog) -> u.Quantity | None:
@@ -187,12 +202,12 @@ def _fit_axis(differences: Differences, values: np.ndarray, false_alarm: float, 
         choices.append((_cost(differences, y, columns, len(found)), degree, found, columns))
     _, drifts, detections, columns = min(choices, key=lambda choice: choice[0])
     bent = drifts > 1
-    curves = slow_turn(differences, y, bent=bent, waves=len(detections)) if turns else None
+    frequencies = np.array([term.frequency_hz for term in detections])
+    curves = slow_turn(differences, y, bent=bent, frequencies_hz=frequencies) if turns else None
     if curves is not None:
         drifts, turn = curves.shape[1], np.diff(curves, axis=0)
-        fastest = CURVES / 2 / np.ptp(differences.time_s)  # harmonic of a slow turn
         detections = [term for term in search(differences, y, turn, threshold=false_alarm)
-                      if term.frequency_hz > fastest]
+                      if term.frequency_hz > fastest_hz(differences.time_s)]
         waves = basis(differences.time_s, np.array([term.frequency_hz for term in detections]))
         columns = np.column_stack([curves, waves])
     elif not bent:  # a bend too weak to be shown would pass for wander

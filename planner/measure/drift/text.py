@@ -62,7 +62,7 @@ def _bend(axis: AxisReport) -> str:
 
 
 def noise_rows(report: DriftReport) -> list[dict[str, str]]:
-    """Return drift, jitter and wander of both axes with their errors, one row each."""
+    """Return drift, scatter (jitter, air and centroid) and wander of both axes with their errors, one row each."""
     return [_noise_row(name, axis) for name, axis in
             (("RA (east positive)", report.ra), ("Dec (north positive)", report.dec))]
 
@@ -72,7 +72,8 @@ def _noise_row(name: str, axis: AxisReport) -> dict[str, str]:
     return {
         "axis": name,
         "drift (″/min)": with_error(axis.rate.to_value(FASTER), axis.rate_error.to_value(FASTER), sign="+"),
-        "jitter (″ rms)": with_error(jitter, error) if jitter > 2 * error else f"< {jitter + 2 * error:.2g}",
+        "scatter of a row (″ rms)": with_error(jitter, error) if jitter > 2 * error else
+        f"< {jitter + 2 * error:.2g}",
         "wander (″/√min)": with_error(axis.wander.value, axis.wander_error.value) if axis.wander_bound is None else
         f"< {axis.wander_bound.value:.2g}",
     }

@@ -14,34 +14,37 @@ ROUNDS = 40
 NEAR = 0.5  # of the most certain step's evidence: found in the same round
 
 
-def find_steps(time_s: np.ndarray, axes: tuple[np.ndarray, ...], exposure_s: float, degree: int) -> np.ndarray:
+def find_steps(time_s: np.ndarray, axes: tuple[np.ndarray, ...], exposure_s: float, columns: tuple[np.ndarray, ...]
+               ) -> np.ndarray:
     """Return the differences, in order, across which the star was moved.
 
     `time_s` (n,): of the rows, in order. `axes` (n,): where the star stood, in arcsec. `exposure_s`: of one row.
-    `degree`: of the polynomial that stands for the drift.
+    `columns` (n, k), for each axis: what moves it smoothly, as far as it is known.
+    Where steps were found another is likelier, and a smaller one counts.
     """
-    place = 2 * (time_s - time_s[0]) / (time_s[-1] - time_s[0]) - 1
-    drift = np.diff(np.polynomial.legendre.legvander(place, degree)[:, 1:], axis=0)
-    level = 2 * np.log(time_s.size / FALSE_STEP)  # of chi-squared of two degrees: exp(-x/2) each
-    found: list[int] = []
+    count = time_s.size
+    strictest = 2 * np.log(count / FALSE_STEP)  # of chi-squared of two degrees: exp(-x/2) each
+    moved, shapes = ([np.diff(values, axis=0) for values in some] for some in (axes, columns))
+    found: dict[int, float] = {}
     for _ in range(ROUNDS):
-        evidence = _evidence(Differences(time_s, exposure_s, tuple(found)), axes, drift)
-        evidence[found] = 0
-        new = _peaks(evidence, max(level, NEAR * float(evidence.max())))
-        if not new.size or len(found) + new.size > time_s.size // 4:
+        evidence = _evidence(Differences(time_s, exposure_s, tuple(sorted(found))), moved, shapes)
+        evidence[list(found)] = 0
+        # A step of the sizes found, which lie as far from none as their evidence says, against none, by their number.
+        likely = 2 * np.log(count / len(found) * np.mean(list(found.values())) / 2) if found else np.inf
+        new = _peaks(evidence, max(min(strictest, likely), NEAR * float(evidence.max())))
+        if not new.size or len(found) + new.size > count // 4:
             break
-        found = sorted([*found, *(int(index) for index in new)])
-    return np.array(found, dtype=int)
+        found |= {int(index): float(evidence[index]) for index in new}
+    return np.array(sorted(found), dtype=int)
 
 
-def _evidence(differences: Differences, axes: tuple[np.ndarray, ...], drift: np.ndarray) -> np.ndarray:
+def _evidence(differences: Differences, moved: list[np.ndarray], shapes: list[np.ndarray]) -> np.ndarray:
     """Return chi-squared of a step at each difference (m,); 0 where a single row that is off explains it as well."""
     steps = np.zeros(differences.size)
     rows = np.zeros(differences.size + 1)
-    for values in axes:
-        y = np.diff(values)
-        fit = Regression(differences, y, drift).best()
-        step, row = _scores(differences, fit, y - drift @ fit.coefficients)
+    for y, columns in zip(moved, shapes, strict=True):
+        fit = Regression(differences, y, columns).best()
+        step, row = _scores(differences, fit, y - columns @ fit.coefficients)
         steps += step
         rows += row
     return np.where(steps > np.maximum(rows[:-1], rows[1:]), steps, 0.0)
