@@ -66,7 +66,7 @@ def _frame(item: FrameReport) -> Table:
         "position_angle_deg": angle_of(item, field.angle).value, "position_angle_error_deg": field.angle_error.value,
         "position_angle_of": "sky" if on_sky else "image", "angle_from_columns_deg": field.angle.value,
         "light": item.light, "light_error": item.light_error, "weight": item.weight,
-        "ring_pixels": field.ring.value or None,
+        "ring_pixels": field.ring.value or None, "double_pixels": field.double.value or None,
         "verdict": item.grade.verdict, "reasons": list(item.grade.reasons), "map": _map(item),
         "parts": None if field.parts is None else _parts(field), "trail": _trail(item),
         "exposure_s": None if item.exposure is None else item.exposure.to_value(u.s),

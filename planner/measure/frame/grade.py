@@ -8,10 +8,10 @@ import numpy as np
 
 from planner.exposure.reasons import percent, times
 from planner.measure.stars.sharp_stars import FEWEST_FOR_PSF
-from planner.measure.stars.star_field import StarField
+from planner.measure.stars.star_field import SMEARED, StarField
 
 Grading = Literal["keep", "look", "reject"]
-Fault = Literal["focus", "cloud", "sky", "shape", "width", "stars"]
+Fault = Literal["double", "focus", "cloud", "sky", "shape", "width", "stars"]
 KEEP: Final = "keep"
 LOOK: Final = "look"
 REJECT: Final = "reject"
@@ -88,6 +88,9 @@ Faults = list[tuple[Fault, str]]
 
 def _grade(field: StarField, limit: float, growth: float, usual: _Usual | None, light: float, error: float,
            noise: float) -> Grade:
+    if field.double.value:
+        knocked = f"every star is double, {field.double.value:.0f} px apart: the mount or a cable was knocked"
+        return _settled([("double", knocked)], [])
     reject: Faults = []
     look: Faults = []
     if field.ring.value:
@@ -108,7 +111,7 @@ def _grade(field: StarField, limit: float, growth: float, usual: _Usual | None, 
     if field.parts is None:
         lost = usual is not None and field.used < CLOUD * usual.used and not field.narrow
         bare = field.used == 0 and field.found < FEWEST_FOR_PSF
-        (reject if bare or lost else look).append(("stars", field.reason))
+        (reject if bare or lost or field.elongation_typical > SMEARED else look).append(("stars", field.reason))
         return _settled(reject, look)
     away = field.elongation - limit
     if away > SIGMAS * field.elongation_error:

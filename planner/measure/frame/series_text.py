@@ -44,7 +44,10 @@ def next_lines(report: Report) -> list[str]:
     wide = [item for item in with_fault("width") if item not in long]
     leaning = [] if report.shape is not None and report.shape.tilt is not None else [
         item for item in wide if _leans(item)]
+    doubled = with_fault("double")
     lines = []
+    if doubled:
+        lines.append(f"Every star is double on {_frames(doubled)}: a knock on the mount or a cable; leave out.")
     if rings:
         lines.append(f"Refocus: the stars are rings on {_frames(rings)}.")
     if len(leaning) < len(wide):
@@ -69,7 +72,7 @@ def next_lines(report: Report) -> list[str]:
         lines.append(f"Too few stars on {_frames(bare)}: a cover, cloud, or far out of focus?")
     if len(bare) < len(lost):
         some = _frames([item for item in lost if item not in bare])
-        lines.append(f"No star to measure among many on {some}: doubled by a knock, or smeared; leave out.")
+        lines.append(f"No star to measure among many on {some}: smeared, crowded or doubled; leave out.")
     return lines or ["Nothing to do: go on as you are."]
 
 

@@ -18,6 +18,8 @@ THRESHOLD = 2.5
 FEWEST_PIXELS = 3
 KERNEL = np.array([[1.0, 2, 1], [2, 4, 2], [1, 2, 1]])
 PIXEL_STACK = 1_000_000
+# Light over the brightest pixel of what is no hot pixel, which has 1; peak over noise of what stands clear of it.
+EXTENDED, CLEAR, FEWEST_CLEAR = 1.3, 8.0, 15
 LEVELS = 16  # at which light is looked at for more than one peak
 TRIES = 4  # each with twice the threshold before: a frame full of light overflows the detection's memory
 _SEP = threading.Lock()  # the library keeps its limits in globals
@@ -43,6 +45,19 @@ class Detections:
     def count(self) -> int:
         """Number of sources."""
         return self.x.size
+
+    @property
+    def clear(self) -> np.ndarray:
+        """Which are wider than one pixel and far above the noise (n,)."""
+        return (self.flux > EXTENDED * self.peak) & (self.peak > CLEAR * self.noise)
+
+    @property
+    def usual_shape(self) -> tuple[float, float]:
+        """Median rms along the clear ones, pix, and median elongation; NaN for too few of them."""
+        if self.clear.sum() < FEWEST_CLEAR:
+            return np.nan, np.nan
+        along, across = self.a[self.clear], self.b[self.clear]
+        return float(np.median(along)), float(np.median(1 - across / np.maximum(along, 1e-9)))
 
 
 def subtract_background(image: np.ndarray, mask: np.ndarray | None = None, box: int = BOX) -> tuple[float, float]:

@@ -60,6 +60,16 @@ class Stars:
         return np.maximum(self.xx * self.yy - self.xy**2, 1e-12) ** 0.25
 
     @property
+    def sigma_along(self) -> np.ndarray:
+        """Moment width along the star."""
+        return np.sqrt((self.xx + self.yy) / 2 + np.hypot((self.xx - self.yy) / 2, self.xy))
+
+    @property
+    def sigma_across(self) -> np.ndarray:
+        """Moment width across it."""
+        return self.size**2 / self.sigma_along
+
+    @property
     def distortion(self) -> np.ndarray:
         """Complex (xx - yy + 2i xy)/(xx + yy): its size is (a2 - b2)/(a2 + b2), half its phase the direction."""
         return (self.xx - self.yy + 2j * self.xy) / (self.xx + self.yy)

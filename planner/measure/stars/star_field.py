@@ -15,6 +15,7 @@ from astropy import units as u
 
 from planner.errors import InvalidInputError
 from planner.measure.stars.detection import BOX, Detections, detect, subtract_background
+from planner.measure.stars.double_stars import double_step
 from planner.measure.stars.field_parts import NO_ANGLE, FieldParts, Gauge, Trail, parts_and_trail
 from planner.measure.stars.large_frame import LARGE, LargeFrame
 from planner.measure.stars.mean_shape import MAP_SIDE, elongation_error, elongation_of, robust_mean, shape_maps
@@ -29,7 +30,9 @@ FEWEST_STARS = 5
 # Where so large a share of the sources is blended, a background in boxes of this side [pix] may show more stars: so
 # many times more, if a box is so many of their sigmas wide.
 MOST_HANGING, FINER_BOXES, GAINED, WIDTHS = 0.2, (64, 32), 1.5, 8.0
+UNIFORM = 12**0.5  # length of a uniform trail over its rms
 GAUSS_SHAPE = 2.3548  # full width at half maximum over sigma of a Gaussian
+SMEARED = 0.6  # elongation of the typical source: no noise draws round stars out so far
 ROUNDING = 1e-6  # of float32
 REFINEMENTS = 2  # of the still star's width, where trails differ over the field
 SMALLEST_SIDE = 16
@@ -49,6 +52,7 @@ class StarField:
     background: float  # in the frame's unit
     noise: float
     stars: Stars = field(repr=False)
+    double: u.Quantity[u.pix]  # from one to the other of every star; 0 for single ones
     ring: u.Quantity[u.pix]  # diameter of the rings that stars out of focus are; 0 for stars
     fwhm: u.Quantity[u.pix]
     fwhm_error: u.Quantity[u.pix]
@@ -138,7 +142,8 @@ def measure_frame(
     size = image.shape[0] * pixel_step, image.shape[1] * pixel_step
     lens, frame, reason, narrow = optics or Optics(), size, "", False
     others = np.column_stack([found.x, found.y]) * pixel_step
-    if _is_sharp(selection):
+    along, drawn_out = found.usual_shape
+    if _is_sharp(selection) and not drawn_out > SMEARED:
         if len(planes) > 1:
             found = detect(np.mean([np.asarray(plane[0]) for plane in planes], axis=0), level, noise / 2**0.5, mask)
         sharp = sharp_stars(planes, pixel_step, found, saturation, size)
@@ -152,11 +157,15 @@ def measure_frame(
         frame, lens = (work.shape[0], work.shape[1]), replace(lens, pixel=1 / pixel_step)
     whole, light_error = whole_light(planes, pixel_step, scaled, noise, others)
     scaled = replace(scaled, flux=scaled.flux * (whole if whole > 0 else 1))
+    apart = double_step(found, planes, pixel_step, scaled)
+    ring = mean.ring if mean is not None and not apart else 0.0
     known = {"shape": size, "found": selection.star_like, "rejected": selection.rejected, "background": level,
-             "noise": noise, "stars": scaled, "ring": (mean.ring if mean else 0.0) * u.pix, "narrow": narrow,
-             "light_error": light_error}
+             "noise": noise, "stars": scaled, "double": apart * u.pix, "ring": ring * u.pix, "narrow": narrow,
+             "light_error": float("nan") if apart else light_error}
     if selection.stars.count < FEWEST_STARS:
-        return _too_few(known, scaled, reason)
+        if drawn_out > SMEARED:
+            reason = f"most sources are drawn out to {UNIFORM * along * pixel_step:.0f} px or more: trailed"
+        return _too_few(known, scaled, reason, drawn_out)
     return _described(known, selection.stars, mean, lens, frame)
 
 
@@ -214,8 +223,8 @@ def _scaled(stars: Stars, step: int) -> Stars:
                  stars.xy * step**2, stars.yy * step**2)
 
 
-def _too_few(known: dict[str, Any], stars: Stars, reason: str) -> StarField:
-    """Return what little a frame with too few stars says."""
+def _too_few(known: dict[str, Any], stars: Stars, reason: str, drawn_out: float) -> StarField:
+    """Return what little a frame with too few stars says; `drawn_out` is the elongation of its typical source."""
     nothing = np.full((MAP_SIDE, MAP_SIDE), np.nan)
     pix, nan = u.pix, float("nan")
     fwhm = GAUSS_SHAPE * float(np.median(stars.size)) * pix if stars.count else nan * u.pix
@@ -224,7 +233,7 @@ def _too_few(known: dict[str, Any], stars: Stars, reason: str) -> StarField:
         count = f"all pixels alike ({known['background']:g}), no usable star"
     return StarField(
         **known, fwhm=fwhm, fwhm_error=nan * u.pix, fwhm_major=nan * u.pix, fwhm_minor=nan * u.pix, elongation=nan,
-        elongation_error=nan, elongation_significant=False, elongation_typical=nan, angle=NO_ANGLE,
+        elongation_error=nan, elongation_significant=False, elongation_typical=drawn_out, angle=NO_ANGLE,
         angle_error=NO_ANGLE, map_fwhm=nothing * u.pix, map_elongation=nothing, map_elongation_error=nothing,
         map_angle=nothing * u.deg, map_stars=np.zeros((MAP_SIDE, MAP_SIDE), dtype=int), parts=None, trail=None,
         reason=reason or f"{count}, {FEWEST_STARS} are needed to tell a direction")

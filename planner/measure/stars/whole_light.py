@@ -29,7 +29,7 @@ def whole_light(planes: Sequence[Plane], step: int, stars: Stars, noise: float, 
 
     Planes, step, noise and others as in `mean_star`; what pixels of other colours hold is counted as these hold.
     """
-    along = max(float(np.median(_sigma_along(stars))), LEAST_SIGMA) if stars.count else LEAST_SIGMA
+    along = max(float(np.median(stars.sigma_along)), LEAST_SIGMA) if stars.count else LEAST_SIGMA
     area = step**2 / len(planes)
     most = int(min(MOST_STARS, MOST_PIXELS * area / (2 * SKY * along + 1) ** 2))
     stars = stars.chosen(np.argsort(stars.signal_to_noise)[::-1][:max(most, FEWEST_STARS)])
@@ -43,10 +43,6 @@ def whole_light(planes: Sequence[Plane], step: int, stars: Stars, noise: float, 
     weight = 1 / np.hypot(error[good], np.median(error[good]))
     found, covariance, spread = huber_fit(weight[:, None], weight * ratio[good], least_spread=LEAST_SPREAD, rounds=20)
     return float(found[0]), float(spread * np.sqrt(covariance[0, 0]) / found[0])
-
-
-def _sigma_along(stars: Stars) -> np.ndarray:
-    return np.sqrt((stars.xx + stars.yy) / 2 + np.hypot((stars.xx - stars.yy) / 2, stars.xy))
 
 
 def _ratios(pixels: Pixels, stars: Stars, circle: float, outer: float, noise: float, area: float
