@@ -51,6 +51,20 @@ def recorded_band(camera: Camera, band: Filter) -> RecordedBand:
     return _counted(recorded_bands(camera, band))
 
 
+def slowest_line(camera: Camera, band: Filter) -> Filter:
+    """Return what the pixels record least of, of the lines that a colour sensor separates behind two windows.
+
+    The filter itself on a mono sensor, whose frames mix them, or where all is one light.
+    """
+    bands = recorded_bands(camera, band)
+    lines = [_counted((one, *(other for other in bands if other is not one))) for one in bands]
+    if not (camera.colour != "mono" and band.narrow and len(band.windows) > 1) or not lines:
+        return band
+    seen = [max((one for one in lines if abs(one.centre - line.centre) < LINE_WIDTH),
+                key=lambda one: one.share * light_of(one)) for line in lines]
+    return min(seen, key=lambda one: one.share * light_of(one))
+
+
 def recorded_bands(camera: Camera, band: Filter) -> tuple[RecordedBand, ...]:
     """Return what of a filter each kind of pixel records, the one that collects most first.
 

@@ -18,6 +18,7 @@ from planner.cores import over_cores
 from planner.exposure.depth import Depth, depth_after
 from planner.exposure.guide_need import Verdict
 from planner.exposure.integration import integration_time
+from planner.exposure.light.recorded_band import slowest_line
 from planner.exposure.reasons import GUIDER_GAIN
 from planner.rig import Camera, Guider, Reducer, Rig, Telescope
 from planner.rig.choices import Way
@@ -86,6 +87,7 @@ class SetUp:
     forbidden: u.Quantity[u.arcsec]  # period up to which the pixels hold nothing, whatever the hours
     saturation: u.Quantity[u.mag]  # brightest star that the recommended sub does not saturate
     core: Core | None  # the target's brightest part; None where nothing brighter than the goal is known
+    mixes: bool  # one frame holds both lines of the filter, which no picture tells apart
     load: u.Quantity[u.kg]  # of the parts whose mass is known
     data: u.Quantity[u.Gbyte / u.h]  # raw
     reason: str  # why it stands behind others; empty where it does not
@@ -186,8 +188,9 @@ def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | N
 
     `start`, `near`: as for `guide_need`.
     """
-    found = judge(rig, asked.site, asked.band, asked.goal, asked.hours, declination=asked.declination,
-                  target=asked.target, stars=stars, with_reasons=False, start=start, near=near)
+    found = judge(rig, asked.site, slowest_line(parts.camera, asked.band), asked.goal, asked.hours,
+                  declination=asked.declination, target=asked.target, stars=stars, with_reasons=False, start=start,
+                  near=near)
     scene, sub, lit = found.scene, found.need.better, lit_side(parts.train, parts.camera, asked.band)
     field = field_behind(parts.train, parts.camera, 1.0 if asked.any_circle else lit)
     choice = Combination(
@@ -200,6 +203,7 @@ def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | N
         choice=choice, binnings=_alike(asked, choice, found), verdict=found.need.verdict,
         method="guided" if sub is found.need.guided else "unguided", loop=found.need.loop,
         sub_exposure=sub.recommended, kept=sub.kept, noise=_noise(found), depth=depth,
+        mixes=parts.camera.colour == "mono" and asked.band.narrow and len(asked.band.windows) > 1,
         load=rig.load, **_times(asked, choice, found), saturation=sub.saturation_magnitude, core=core_of(asked, found),
         forbidden=forbidden_period(asked, choice, found), finest=finest_period(asked, choice, found, depth),
         data=_data(choice, sub.recommended, rig), reason=_reason(asked, choice, found))
@@ -290,11 +294,14 @@ def overload(asked: Combinations, load: u.Quantity[u.kg]) -> float:
 def _ordered(asked: Combinations, judged: Sequence[SetUp], as_good: float) -> list[SetUp]:
     """Return the set-ups in order: the best within the rating and those as good, what else works, what does not."""
     weighed = {one.name: float(f"{_weighed(asked, one, as_good):.6g}") for one in judged}  # no later digit decides
-    best = min((weighed[one.name] for one in judged if one.works and not one.reason), default=np.inf)
+    within = [one for one in judged if one.works and not one.reason]
+    pure = {one.name for one in within if not one.mixes and np.isfinite(weighed[one.name])}
+    free = pure or {one.name for one in within}
+    best = min((weighed[name] for name in free), default=np.inf)
     last = best + as_good * abs(best) if np.isfinite(best) else -np.inf
 
     def place(one: SetUp) -> tuple[bool, bool, float, bool, float, str]:
-        first = one.works and not one.reason and weighed[one.name] <= last
+        first = one.name in free and weighed[one.name] <= last
         surface = float(one.surface_time.value)  # where none shows the detail wanted
         return not first, not one.works, weighed[one.name], bool(one.reason), surface, one.name
 

@@ -78,6 +78,9 @@ def limits(asked: Combinations, row: SetUp) -> tuple[Limit, ...]:
                 f"The filter, {asked.band.distance:g} before the sensor, lights {{}} of its side")
         found.append(Limit(cause, f"{what.format(percent(choice.lit))}; the rest is "
                                   f"{'dark' if asked.any_circle else 'cut'}."))
+    if row.mixes:
+        found.append(Limit("both lines in one", "A mono sensor's frames mix both lines of the filter: no picture tells "
+                                                "them apart."))
     if overload(asked, row.load) > 0:
         found.append(Limit("load", f"{over_rating(row.load, asked.rig.mount).capitalize()}."))
     return tuple(found)
@@ -170,7 +173,7 @@ def _worth(as_good: float, part: float) -> str:
 
 def held_back_text(asked: Combinations, rows: Sequence[SetUp], as_good: float) -> str:
     """Return the fastest set-up that only its load keeps behind the first; empty where it is not clearly faster."""
-    heavy = [row for row in rows if row.works and row.reason and overload(asked, row.load) < FAR_OVER]
+    heavy = [row for row in rows if row.works and row.reason and 0 < overload(asked, row.load) < FAR_OVER]
     if not heavy or rows[0].reason or RANKINGS[asked.ranking].figure is not None:
         return ""
     best = min(heavy, key=lambda row: order_figure(asked, row))
@@ -223,9 +226,11 @@ def ranking_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
         "where the target has its mean light, "
         + thousands(f"{float(f'{asked.body:.2g}'):,.0f} times such a surface"))
     absence = asked.hours.absence and f" {asked.hours.absence} {OTHER_HOURS}"
+    lines = (" Of the filter's two lines the one that takes a colour camera longest counts; of a mono camera, which "
+             "mixes both, the redder." if asked.band.narrow and len(asked.band.windows) > 1 else "")
     moves = ", two minutes for each move between panels" if mosaics else ""
     return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first.{load}{absence} Times are on "
-            f"the clock, on this mount, under the sky of {hours_text(asked)}{moves}. "
+            f"the clock, on this mount, under the sky of {hours_text(asked)}{moves}.{lines} "
             f"Surface: until {goal_text(asked.goal, asked.band)} reaches signal-to-noise {goal.signal_to_noise:g} on "
             f"{goal.area.to_value(u.arcsec**2):g} arcsec². Detail: until a pattern in it does, "
             f"{asked.period.value:.3g}″ from bright to bright{drizzled}. Stars: until {star_text(asked)} does. "

@@ -353,6 +353,20 @@ def test_a_mono_sensor_takes_a_line_through_a_filter_with_two_windows():
     assert lines[1].depth.line > lines[0].depth.line
 
 
+def test_behind_a_filter_with_two_windows_the_slower_line_counts_and_mono_mixes_both():
+    both = replace(HYDROGEN, centre=578.5 * u.nm, width=26 * u.nm, curve=TWO_WINDOWS)
+    colour = replace(CAMERA, name="colour", colour="bayer")
+    owned = replace(only(LONG), cameras=(CAMERA, colour))
+    rows = set_ups(weigh(owned, rig=WORM_RIG, target=SMALL, ranking="surface", band=both))
+    assert [(row.choice.camera.name, row.mixes) for row in rows] == [("colour", False), (CAMERA.name, True)]
+    assert not rows[1].as_good
+    assert any("mix both lines" in limit.sentence for limit in limits(weigh(owned, band=both), rows[1]))
+    # One pixel of four is red, and the other three see oxygen: hydrogen's hours are those of a filter for it alone.
+    (alone,) = set_ups(weigh(replace(owned, cameras=(colour,)), rig=WORM_RIG, target=SMALL, ranking="surface",
+                             band=replace(HYDROGEN, width=13 * u.nm, transmission=0.9)))
+    assert rows[0].surface_time.value == pytest.approx(alone.surface_time.value, rel=0.1)
+
+
 def test_where_no_sub_fits_into_a_panel_there_is_no_finest_detail(wide):
     asked, _ = wide
     rows = set_ups(replace(asked, hours=replace(asked.hours, length=12 * u.min)))
