@@ -101,6 +101,7 @@ class NightPlan:
     times: Times | None
     slot: u.Quantity[u.min]
     lowest_altitude: u.Quantity[u.deg]
+    few_lengths: bool  # of subs, for darks of each are taken
     reason: str  # why the plan is empty; empty if it is not
     notes: tuple[str, ...]
 

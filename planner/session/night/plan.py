@@ -139,7 +139,7 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
         return night_plan(draft, slot, None)
     states, problem, solution = found
     blocks = lay_blocks(state_sequence(solution.runs, problem, states, slots), states, slots, times,
-                        list(draft.worth.most))
+                        list(draft.worth.most), few_lengths=draft.calibration.darks > 0)
     return night_plan(draft, slot, Laid(slots=slots, times=times, states=states, solution=solution, blocks=blocks))
 
 

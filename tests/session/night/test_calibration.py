@@ -17,6 +17,7 @@ from planner.files.packaged import packaged_data
 from planner.files.targets import find_targets
 from planner.session.night.calibration import Calibration, flat_turns
 from planner.session.night.plan import plan_night
+from planner.session.night.report.words import good_text
 from planner.session.projects.default_request import default_request
 from planner.visibility import night
 
@@ -110,6 +111,9 @@ def test_the_observer_says_what_is_taken():
     assert "50 bias" in texts["darks"]
     bare = plan_night(requests, RIG, HILL, DATE, calibration=Calibration(flats=0, darks=0))
     assert not {"flats", "darks"} & {event.kind for event in bare.events}
+    assert "every length is a set of darks" in good_text(found)
+    assert "no darks are taken" in good_text(bare)
+    assert "set of darks" not in good_text(bare)
 
 
 @pytest.mark.parametrize(("text", "message"), [

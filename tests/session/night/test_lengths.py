@@ -34,3 +34,10 @@ def test_a_short_block_takes_what_fits():
         length = chosen(minutes)
         count = (60 * minutes + 5) // (length + 5)
         assert count >= 3 or length == LENGTHS[0]
+
+
+def test_without_darks_each_filter_has_its_own_best_length():
+    # Two filters, best at the ends; the step between them is within 95 % of both bests.
+    share, durations = np.array([[1.0, 0.96, 0.9], [0.9, 0.96, 1.0]]), np.array([3600.0, 3600.0])
+    assert list(common_lengths(share, durations)) == [1, 1]
+    assert list(common_lengths(share, durations, few=False)) == [0, 2]

@@ -54,11 +54,16 @@ def good_text(plan: NightPlan) -> str:
     return (f"{clock:.1f} h of the clock count for {hours:.1f} h of a perfect camera and mount with the target in the "
             f"zenith of a dark, moonless sky. Within {100 * max(plan.gap, 0.001):.1f} % of the best possible plan of "
             f"{of} in slots of {plan.slot.to_value(u.min):g} min, each filter of a target in one go; plans are "
-            f"compared by the sum of priority × √(hours counted / hours wanted). {few}As few sub lengths as will do, "
-            f"one for each filter of a target, with at least {percent(PLATEAU)} of what its best brings: every length "
-            "is a set of darks. They are for the figures as they stand; the advice on a target also weighs what is not "
-            "known of these."
+            f"compared by the sum of priority × √(hours counted / hours wanted). {few}{_lengths(plan)} They "
+            "are for the figures as they stand; the advice on a target also weighs what is not known of these."
             f"{_too_wide(plan)}")
+
+
+def _lengths(plan: NightPlan) -> str:
+    """Return by what the sub lengths were chosen."""
+    good = f"one for each filter of a target, with at least {percent(PLATEAU)} of what its best brings"
+    return (f"As few sub lengths as will do, {good}: every length is a set of darks." if plan.few_lengths else
+            f"Sub lengths are {good}; no darks are taken, so that each is chosen by itself.")
 
 
 def _too_wide(plan: NightPlan) -> str:

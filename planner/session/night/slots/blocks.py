@@ -57,13 +57,13 @@ class _Clock:
     left: list[float] = field(default_factory=list)  # equivalent hours by need
 
 
-def lay_blocks(sequence: np.ndarray, states: list[State], slots: Slots, times: Times, hours_left: list[float]
-               ) -> list[SubBlock]:
-    """Return the blocks of a sequence of states (slots,), in order of time."""
+def lay_blocks(sequence: np.ndarray, states: list[State], slots: Slots, times: Times, hours_left: list[float], *,
+               few_lengths: bool = True) -> list[SubBlock]:
+    """Return the blocks of a sequence of states (slots,), in order of time; `few_lengths` as each is a set of darks."""
     found = [run for run in runs(sequence) if run[0] != IDLE]
     if not found:
         return []
-    methods = _methods(found, states, slots)
+    methods = _methods(found, states, slots, few_lengths)
     clock = _Clock(free=-np.inf, focused=-np.inf, left=list(hours_left))
     blocks: list[SubBlock] = []
     for place, (now, first, count) in enumerate(found):
@@ -107,7 +107,8 @@ def _same_stay(one: State, other: State) -> bool:
     return one.target == other.target and one.side == other.side
 
 
-def _methods(found: list[tuple[int, int, int]], states: list[State], slots: Slots) -> list[tuple[bool, int]]:
+def _methods(found: list[tuple[int, int, int]], states: list[State], slots: Slots, few: bool = True
+             ) -> list[tuple[bool, int]]:
     """Return guided or not, and the place in SUB_LADDER, by run.
 
     A target is guided throughout or not, and each of its filters has one length.
@@ -126,7 +127,8 @@ def _methods(found: list[tuple[int, int, int]], states: list[State], slots: Slot
     of_filter = [(states[now].target, states[now].need) for now, _, _ in found]
     filters = list(dict.fromkeys(of_filter))
     spent = np.array([np.where([own == one for own in of_filter], durations, 0.0) for one in filters])
-    lengths = common_lengths(_of_best(spent @ np.array(whole)), spent.sum(axis=1), _of_best(spent @ np.array(endless)))
+    lengths = common_lengths(_of_best(spent @ np.array(whole)), spent.sum(axis=1), _of_best(spent @ np.array(endless)),
+                             few=few)
     return [(held, int(lengths[filters.index(own)])) for held, own in zip(guided, of_filter, strict=True)]
 
 

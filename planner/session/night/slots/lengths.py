@@ -3,7 +3,8 @@
 For each the lengths on the plateau of what all its blocks bring (95 % of the best, as in an advice) are good. Where
 nothing follows a block at once, whole subs are counted; else the next begins with what is left over. Of the fewest
 lengths among which every filter finds a good one, those nearest to what an advice recommends for each (the shortest of
-those with 99 % of the best, were there no end to a block) are taken: every length more is another set of darks.
+those with 99 % of the best, were there no end to a block) are taken: every length more is another set of darks. Where
+none are taken each filter has the nearest of its own.
 """
 
 from itertools import combinations
@@ -34,11 +35,12 @@ def length_shares(worth: FilterWorth, slots: slice, duration_s: float, overhead_
     return brought / brought.max() if brought.max() > 0 else brought
 
 
-def common_lengths(share: np.ndarray, durations: np.ndarray, endless: np.ndarray | None = None) -> np.ndarray:
+def common_lengths(share: np.ndarray, durations: np.ndarray, endless: np.ndarray | None = None, *,
+                   few: bool = True) -> np.ndarray:
     """Return a place in SUB_LADDER for each row, as few different ones as will do; -1 where none is good.
 
     `share`: as of `length_shares`, of the best; from PLATEAU on a length is good. `endless`: the same where all is
-    followed, as an advice counts; `share` if absent.
+    followed, as an advice counts; `share` if absent. `few`: whether few different ones matter.
     """
     steps = np.log(SUB_LADDER.value[:share.shape[1]])
     recommended = steps[((share if endless is None else endless) >= TIE).argmax(axis=1)]
@@ -46,7 +48,7 @@ def common_lengths(share: np.ndarray, durations: np.ndarray, endless: np.ndarray
     able = np.isfinite(away).any(axis=1)
     chosen = np.full(len(share), -1)
     if able.any():
-        lengths = np.array(_fewest(away[able], durations[able]))
+        lengths = np.array(_fewest(away[able], durations[able])) if few else np.arange(share.shape[1])
         chosen[able] = lengths[away[able][:, lengths].argmin(axis=1)]
     return chosen
 
