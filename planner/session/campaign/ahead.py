@@ -6,7 +6,7 @@ these lines show where it came out so.
 
 import datetime
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -21,7 +21,7 @@ from planner.session.night.plan import plan_night
 from planner.session.projects.request import Request
 
 AHEAD_COLUMNS = ("target", "filter", "tonight", "later", "still wanted", "why tonight")
-LEAST = 0.1  # h: less is not shown
+LEAST = 0.1  # h: less of later nights is not shown, less of tonight as this
 UP = 0.5  # h: a night with less of a target is none of its nights
 LIT, SETS_IN = 0.4, 45  # lit share from which a Moon is named; nights within which a target sets for the season
 BETTER = 1.1  # times as good as its later nights: named
@@ -49,21 +49,27 @@ def plan_ahead(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     wanted = tuple(requests)
     found = campaign(wanted, rig, site, date, nights=nights, clear=clear, lowest_altitude=lowest_altitude)
     plan = plan_night(wanted, rig, site, date, lowest_altitude=lowest_altitude, season=found.expected, **limits)
-    return plan, found
+    return plan, replace(found, tonight=_planned(found, plan))
+
+
+def _planned(found: Campaign, plan: NightPlan) -> np.ndarray:
+    """Return the equivalent hours that a plan brings each need of a campaign, (needs,)."""
+    hours: dict[tuple[str, str], float] = {}
+    for block in plan.blocks:
+        key = (block.target.name, block.band.name)
+        hours[key] = hours.get(key, 0.0) + float(block.equivalent_hours.to_value(u.h))
+    return np.array([hours.get((found.requests[owner].target.name, need.band.name), 0.0)
+                     for owner, need in found.needs])
 
 
 def ahead_rows(found: Campaign, plan: NightPlan) -> list[AheadRow]:
     """Return what the plan gives tonight, what is left to later nights, and why; the most tonight first."""
-    planned: dict[tuple[str, str], float] = {}
-    for block in plan.blocks:
-        key = (block.target.name, block.band.name)
-        planned[key] = planned.get(key, 0.0) + block.equivalent_hours.to_value(u.h)
-    rows = []
+    planned, rows = _planned(found, plan).tolist(), []
     for number, (owner, need) in enumerate(found.needs):
         name = found.requests[owner].target.name
-        tonight, wanted = planned.get((name, need.band.name), 0.0), float(found.worth.left[number])
-        later = min(float(found.plan.to_come[number]), max(wanted - tonight, 0.0))  # no reserve beyond what is wanted
-        if max(tonight, later) >= LEAST:
+        tonight, wanted = planned[number], float(found.worth.left[number])
+        later = max(float(found.outcome.expected[number]) - tonight, 0.0)
+        if tonight > 0 or later >= LEAST:
             rows.append(AheadRow(target=name, band=need.band.name, tonight=tonight, later=later,
                                  wanted=wanted, reason=_reason(found, number, tonight)))
     return sorted(rows, key=lambda row: -row.tonight)
@@ -71,10 +77,10 @@ def ahead_rows(found: Campaign, plan: NightPlan) -> list[AheadRow]:
 
 def ahead_cells(rows: list[AheadRow]) -> list[tuple[str, ...]]:
     """Return the rows as texts, as in AHEAD_COLUMNS."""
-    def hours(value: float) -> str:
-        return f"{value:.1f} h" if value >= LEAST else ""
+    def hours(value: float, least: float) -> str:
+        return f"{max(value, LEAST):.1f} h" if value > least else ""
 
-    return [(row.target, row.band, hours(row.tonight), hours(row.later), f"{row.wanted:.1f} h", row.reason)
+    return [(row.target, row.band, hours(row.tonight, 0.0), hours(row.later, LEAST), f"{row.wanted:.1f} h", row.reason)
             for row in rows]
 
 
@@ -94,7 +100,7 @@ def _reason(found: Campaign, number: int, tonight: float) -> str:
         return "not up tonight"
     sets = f"sets for the season, last on {found.dates[last]}" if last < SETS_IN and last < len(hours) - 1 else ""
     kept = percent(rate[0] / rate.max()) if rate.max() > 0 else "0 %"
-    if tonight >= LEAST:
+    if tonight > 0:
         if sets:
             return sets
         if lit and need.band.narrow:

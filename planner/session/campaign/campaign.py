@@ -25,6 +25,7 @@ from planner.session.night.slots.slot_worth import kept_of_useful, zenith_speed
 from planner.session.optimum.problem import Worth
 from planner.session.optimum.season import Expected, SeasonPlan, expected, season_plan
 from planner.session.projects.neighbours import one_job
+from planner.session.projects.project_requests import mosaic_of
 from planner.session.projects.request import Need, Request
 from planner.session.projects.weights import need_weights
 from planner.session.worth.times import times_of
@@ -66,7 +67,7 @@ class Watches:
 
 @dataclass(frozen=True, kw_only=True)
 class Campaign:
-    """All needs over the nights; arrays are (needs,) or (needs, nights)."""
+    """All needs over the nights; arrays are (needs,) or (needs, nights). The panels of a mosaic are one project."""
 
     requests: tuple[Request, ...]
     needs: tuple[tuple[int, Need], ...]  # with the number of their request
@@ -74,21 +75,34 @@ class Campaign:
     site: Site
     clear: float
     worth: Worth
-    finish: np.ndarray  # (requests,), what each is worth when all of it is there, beside its hours
+    projects: tuple[str, ...]  # their names
+    owner: np.ndarray  # the number of each need's project, (needs,)
+    finish: np.ndarray  # (projects,), what each is worth when all of it is there, beside its hours
     watch: Watches
     main: dict[str, str]  # by neighbour: in whose field it lies; it is no request of its own
-    never: dict[str, str]  # by target that no night has an hour of: why
+    never: dict[str, str]  # by project that no night has an hour of: why
     plan: SeasonPlan  # tonight is the first night
-    outcome: Outcome  # of simulated weather
+    tonight: np.ndarray | None = None  # equivalent hours that the plan of the first night brings; as `plan` if absent
 
     @property
     def dates(self) -> tuple[datetime.date, ...]:
         """The nights."""
         return self.watch.dates
 
-    def finish_night(self, row: int) -> datetime.date | None:
-        """Return the night by which a request is finished with a probability of half; None if it is less."""
-        night = self.outcome.median_night(self.rows(row))
+    @property
+    def chance(self) -> np.ndarray:
+        """The probability that each night is clear, (nights,)."""
+        return np.append(1.0, np.full(len(self.dates) - 1, self.clear))
+
+    @cached_property
+    def outcome(self) -> Outcome:
+        """What becomes of the needs in seasons of simulated weather."""
+        return simulated(self.worth, self.plan.clock_in_watch, self.watch.rate, self.watch.up, self.watch.dark,
+                         self.chance, owner=self.owner, finish=self.finish, seasons=SEASONS, tonight=self.tonight)
+
+    def finish_night(self, project: int) -> datetime.date | None:
+        """Return the night by which a project is finished with a probability of half; None if it is less."""
+        night = self.outcome.median_night(self.rows(project))
         return None if night is None else self.dates[night]
 
     @cached_property
@@ -98,20 +112,15 @@ class Campaign:
         return visits(self.outcome.clock, gain, self.watch.up, self.watch.dark, self.owner)
 
     @property
-    def owner(self) -> np.ndarray:
-        """The number of each need's request, (needs,)."""
-        return np.array([row for row, _ in self.needs], int)
-
-    @property
     def expected(self) -> dict[tuple[str, str], Expected]:
         """What the nights after tonight are expected to bring, by target and filter."""
         found = expected(self.worth, self.plan, self.owner, self.finish)
         return {(self.requests[row].target.name, need.band.name): one
                 for (row, need), one in zip(self.needs, found, strict=True)}
 
-    def rows(self, row: int) -> np.ndarray:
-        """Return the numbers of a request's needs."""
-        return np.flatnonzero(self.owner == row)
+    def rows(self, project: int) -> np.ndarray:
+        """Return the numbers of a project's needs."""
+        return np.flatnonzero(self.owner == project)
 
 
 def campaign(requests: Sequence[Request], rig: Rig, site: Site, date: datetime.date, *, nights: int = NIGHTS,
@@ -151,17 +160,19 @@ def campaign(requests: Sequence[Request], rig: Rig, site: Site, date: datetime.d
                   hourly=HOURS * priority * len(hours) / max(hours.sum(), 1e-9))
     targets = [request.target for request in requests]
     watch = _season(needs, targets, rig, site, date, count, lowest_altitude)
-    owner = np.array([row for row, _ in needs], int)
-    finish = np.array([request.completion for request in requests]) * np.bincount(owner, weight, len(requests))
+    names = [mosaic_of(target) or target.name for target in targets]
+    projects = list(dict.fromkeys(names))
+    owner = np.array([projects.index(names[row]) for row, _ in needs], int)
+    finish = np.array([requests[names.index(name)].completion for name in projects]) * np.bincount(
+        owner, weight, len(projects))
     chance = np.append(1.0, np.full(count - 1, share))
     plan = season_plan(worth, watch.rate, watch.up, watch.dark, chance, owner=owner, finish=finish)
-    never = {target.name: why_never(target, rig, site, watch.dates, watch.dark.sum(axis=1), lowest_altitude)
-             for row, target in enumerate(targets) if (owner == row).any() and not watch.up[owner == row].any()}
+    never = {name: why_never(targets[names.index(name)], rig, site, watch.dates, watch.dark.sum(axis=1),
+                             lowest_altitude)
+             for row, name in enumerate(projects) if (owner == row).any() and not watch.up[owner == row].any()}
     return Campaign(
         requests=tuple(requests), needs=needs, rig=rig, site=site, clear=share, worth=worth, finish=finish, main=main,
-        plan=plan, watch=watch, never=never, outcome=simulated(
-            worth, plan.clock_in_watch, watch.rate, watch.up, watch.dark, chance, owner=owner, finish=finish,
-            seasons=SEASONS))
+        plan=plan, watch=watch, never=never, projects=tuple(projects), owner=owner)
 
 
 def _season(needs: Sequence[tuple[int, Need]], targets: Sequence[Target], rig: Rig, site: Site, date: datetime.date,

@@ -66,21 +66,28 @@ def calendar_rows(nights: list[CampaignNight]) -> list[tuple[str, ...]]:
 def unfinished(found: Campaign) -> list[tuple[str, float, dict[str, float]]]:
     """Return projects that fewer than half of the seasons finish: odds, and hours expected to lack by filter."""
     rows = []
-    for row, request in enumerate(found.requests):
-        needs = found.rows(row)
+    for project, name in enumerate(found.projects):
+        needs = found.rows(project)
         odds = found.outcome.finished(needs)
         if odds < DOUBTFUL:
-            lacks = found.worth.left[needs] - found.outcome.expected[needs]
-            rows.append((request.target.name, odds, {
-                found.needs[number][1].band.name: float(hours)
-                for number, hours in zip(needs, lacks, strict=True) if hours >= LEAST}))
+            lacks = by_filter(found, needs, found.worth.left - found.outcome.expected)
+            rows.append((name, odds, {band: hours for band, hours in lacks.items() if hours >= LEAST}))
     return rows
+
+
+def by_filter(found: Campaign, needs: np.ndarray, hours: np.ndarray) -> dict[str, float]:
+    """Return the hours of some needs by filter, those of a mosaic's panels together."""
+    each: dict[str, float] = {}
+    for number in needs:
+        name = found.needs[number][1].band.name
+        each[name] = each.get(name, 0.0) + float(hours[number])
+    return each
 
 
 def spare_hours(found: Campaign) -> float:
     """Return the hours of clear dark that the season leaves free, later nights at their odds."""
-    chance = np.append(1.0, np.full(len(found.dates) - 1, found.clear))
-    return float((chance * (found.watch.dark - found.outcome.clock.sum(axis=0)).sum(axis=1)).sum())
+    free = np.maximum(found.watch.dark - found.outcome.clock.sum(axis=0), 0.0)
+    return float((found.chance * free.sum(axis=1)).sum())
 
 
 def weather_line(found: Campaign) -> str:
@@ -100,7 +107,7 @@ def advice(found: Campaign) -> list[str]:
         lines.append(f"{name} {how} finished by {found.dates[-1]} ({percent(odds)}): on average it lacks {short}.")
     never = [name for name, odds, _ in late if odds < HOPELESS]
     spare = spare_hours(found)
-    dark = float((np.append(1.0, np.full(len(found.dates) - 1, found.clear)) * found.watch.dark.sum(axis=1)).sum())
+    dark = float((found.chance * found.watch.dark.sum(axis=1)).sum())
     if never:
         lines.append(f"Drop or put off: {', '.join(never)}. Begin them all the same where a part is worth having.")
     if dark > 0 and spare > SPARE * dark:

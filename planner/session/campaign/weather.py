@@ -55,11 +55,12 @@ class Outcome:
 
 def simulated(worth: Worth, clock: np.ndarray, rate: np.ndarray, up: np.ndarray, dark: np.ndarray, clear: np.ndarray, *,
               seasons: int, owner: np.ndarray | None = None, finish: np.ndarray | None = None,
-              persistence: float = PERSISTENCE) -> Outcome:
+              persistence: float = PERSISTENCE, tonight: np.ndarray | None = None) -> Outcome:
     """Return what becomes of the needs; arguments as of `planner.session.optimum.season.season_plan`, and its clock.
 
     Watch after watch: two needs that are up in the same hours alone do not both get them, and those of one project
-    share the hours in which it is up.
+    share the hours in which it is up. `tonight`: what the first night brings in all seasons, (needs,); as the others
+    if absent.
     """
     owner = np.arange(len(worth.left)) if owner is None else owner
     finish = np.zeros(int(owner.max(initial=-1)) + 1) if finish is None else finish
@@ -69,8 +70,15 @@ def simulated(worth: Worth, clock: np.ndarray, rate: np.ndarray, up: np.ndarray,
     now = rate * _over_later(rate, up * np.repeat(clear, watches))
     window = windows(up, owner)
     gained, spent = np.zeros((len(worth.left), seasons)), np.zeros_like(rate)
-    night = np.where(worth.done >= FINISHED * worth.wanted, 0, -1)[:, np.newaxis] * np.ones((1, seasons), int)
-    for part, hours in enumerate(dark.ravel()):
+    first = 0
+    if tonight is not None:
+        first, most = watches, (up * rate)[:, :watches].sum(axis=1, keepdims=True)
+        gained += np.minimum(tonight, worth.left)[:, np.newaxis]
+        spent[:, :watches] = up[:, :watches] * np.minimum(np.divide(
+            gained[:, :1], most, out=np.zeros_like(most), where=most > 0), 1.0)
+    had = worth.done + gained[:, 0] >= FINISHED * worth.wanted
+    night = np.where(had, 0, -1)[:, np.newaxis] * np.ones((1, seasons), int)
+    for part, hours in list(enumerate(dark.ravel()))[first:]:
         clears = np.flatnonzero(sky[part])
         here, free = gained[:, clears], np.full(len(clears), hours)
         lacking = (worth.left[:, np.newaxis] - NOTHING > here).any(axis=1)

@@ -19,15 +19,17 @@ from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
 from planner.files.targets import find_target
-from planner.session.campaign.ahead import ahead_rows, plan_ahead
+from planner.session.campaign.ahead import ahead_cells, ahead_rows, plan_ahead
 from planner.session.campaign.campaign import campaign
 from planner.session.campaign.document import campaign_document
 from planner.session.campaign.visits import visits
 from planner.session.campaign.weather import Outcome, simulated
 from planner.session.night.plan import plan_night
 from planner.session.optimum.problem import Worth
-from planner.session.optimum.season import Expected, SeasonPlan, season_plan
+from planner.session.optimum.season import Expected, season_plan
 from planner.session.projects.default_request import default_request
+from planner.session.projects.project import Project
+from planner.session.projects.project_requests import project_requests
 from planner.session.projects.request import Need, Request
 
 DEMO = load_equipment(packaged_data("equipment.toml"))
@@ -193,7 +195,7 @@ def test_the_filters_of_one_target_share_the_hours_in_which_it_is_up():
         assert outcome.finished(np.flatnonzero(~mine)) == 1
 
 
-def test_the_campaign_of_the_demo_knows_what_is_never_up(monkeypatch):
+def test_the_campaign_of_the_demo_knows_what_is_never_up():
     requests = [default_request(find_target(name), RIG) for name in ("NGC 7000", "M 33", "NGC 3372")]
     plan, found = plan_ahead(requests, RIG, SITE, NIGHT, nights=60)
     document = campaign_document(found, plan)
@@ -207,10 +209,47 @@ def test_the_campaign_of_the_demo_knows_what_is_never_up(monkeypatch):
     given = {(block.target.name, block.band.name) for block in plan.blocks}
     assert {(item["target"], item["filter"]) for item in document["tonight"]} == given
     assert document["tonight"] == document["calendar"][0]["hours"]
-    assert document == campaign_document(campaign(requests, RIG, SITE, NIGHT, nights=60), plan)
-    # What is kept in reserve against clouds is no reason to take more than is wanted.
-    monkeypatch.setattr(SeasonPlan, "to_come", np.full(len(found.needs), 99.0))
-    assert all(row.later == max(row.wanted - row.tonight, 0) for row in ahead_rows(found, plan))
+    # Tonight and later are what the project's own row expects beside what is done.
+    expected = {(item["name"], need["filter"]): need["expected_hours"] - need["done_hours"]
+                for item in document["projects"] for need in item["needs"]}
+    for row in ahead_rows(found, plan):
+        assert_allclose(row.tonight + row.later, expected[row.target, row.band], atol=0.02)  # a sub too many
+
+
+def test_a_season_of_tonight_alone_is_the_plan():
+    requests = [default_request(find_target(name), RIG) for name in ("NGC 891", "M 33", "M 81")]
+    plan, found = plan_ahead(requests, RIG, SITE, NIGHT, nights=1)
+    brought = {}
+    for block in plan.blocks:
+        key = block.target.name, block.band.name
+        brought[key] = brought.get(key, 0.0) + block.equivalent_hours.to_value(u.h)
+    assert brought
+    for item in campaign_document(found, plan)["projects"]:
+        for need in item["needs"]:
+            assert_allclose(need["expected_hours"], brought.get((item["name"], need["filter"]), 0.0), atol=1e-6)
+    rows = {(row.target, row.band): row for row in ahead_rows(found, plan)}
+    assert set(rows) == set(brought)
+    # What is in the plan is shown, however little it counts, and never told to wait.
+    little = replace(rows[next(iter(brought))], tonight=0.004)
+    assert ahead_cells([little])[0][2] == "0.1 h"
+    assert not any("others gain more tonight" in row.reason for row in rows.values())
+
+
+def test_a_mosaic_is_one_project():
+    project = Project(target="NGC 7000", wanted={"Ha": 40 * u.h}, mosaic=True)
+    panels = project_requests(project, find_target("NGC 7000"), RIG)
+    other = Request(target=find_target("M 33"), needs=(Need(band=panels[0].needs[0].band, hours=2 * u.h),))
+    plan, found = plan_ahead([*panels, other], RIG, SITE, NIGHT, nights=6)
+    document = campaign_document(found, plan)
+    assert len(panels) > 1
+    assert [item["name"] for item in document["projects"]] == ["NGC 7000", "M 33"]
+    assert_allclose(document["projects"][0]["needs"][0]["wanted_hours"], 40 * len(panels))
+    assert_allclose(document["projects"][0]["priority"], 1.0)
+    assert sum("NGC 7000" in line for line in document["advice"]) == 2  # not finished; drop or put off
+    assert not any("panel" in line for line in document["advice"])
+    # One telescope: all panels together have no more hours than the mosaic is up.
+    rows = found.rows(0)
+    assert (found.outcome.clock[rows][:, 1:].sum(axis=0) <= found.watch.up[rows][:, 1:].max(axis=0) + 1e-9).all()
 
 
 def test_pieces_of_a_program_become_stays():
