@@ -320,6 +320,7 @@ def test_a_converter_of_few_bits_clips_where_its_values_pile_up(tmp_path):
     noise = np.random.default_rng(2).normal(300, 8, (120, 150))
     star = 9000 * np.exp(-((columns - 70) ** 2 + (rows - 60) ** 2) / 8)
     for name, counts, clips in (("clipped", np.minimum(noise + star, 4095), 4095), ("whole", noise + star, 65535),
-                                ("coarse", noise // 8, 65535)):
+                                ("coarse", noise // 8, 65535),
+                                ("bright", 50000 + 16 * np.random.default_rng(3).integers(-3, 4, noise.shape), 65535)):
         path = written(tmp_path, np.round(counts).astype(np.uint16), name=f"{name}.fits")
         assert read_frame(path).saturation == clips, name
