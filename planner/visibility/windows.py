@@ -171,8 +171,7 @@ def night_windows(
     index, start, end = _in_the_dark(pieces, transit, night.below(4))
     hours = np.bincount(index, weights=(end - start) * 24, minlength=len(transit))
     nearest = _nearest_hour_angle(index, start, end, transit)
-    highest = np.degrees(np.arcsin(np.clip(np.sin(frame.latitude) * np.sin(declination) + np.cos(frame.latitude)
-                                           * np.cos(declination) * np.cos(nearest), -1, 1)))
+    highest = np.degrees(horizontal(nearest, np.sin(declination), np.cos(declination), frame.latitude)[0])
     return NightWindows(night=night, index=index, hours=hours * u.h,
                         maximum_altitude=air_at(site).apparent(highest) * u.deg, _start=start, _end=end,
                         _transit=transit, _declination=declination, _latitude=frame.latitude, _limits=limits,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.measure.pointing.results import PointingData, PointingFit
+from planner.visibility.kernels.pieces import horizontal
 from planner.visibility.places import parallactic_angle
 
 LONGEST_DEG = 14.0  # of the longest arrow on the plan
@@ -37,10 +38,7 @@ def residual_plan(data: PointingData, fit: PointingFit) -> ResidualPlan:
     outlier's may be longer and is cut to that length. The plan's azimuths are drawn as wide at every altitude.
     """
     hour, dec, phi = (angle.to_value("rad") for angle in (data.hour_angle, data.declination, data.latitude))
-    sine = np.sin(phi) * np.sin(dec) + np.cos(phi) * np.cos(dec) * np.cos(hour)
-    altitude = np.arcsin(np.clip(sine, -1, 1))
-    azimuth = np.arctan2(-np.cos(dec) * np.sin(hour),
-                         np.cos(phi) * np.sin(dec) - np.sin(phi) * np.cos(dec) * np.cos(hour))
+    altitude, azimuth = horizontal(hour, np.sin(dec), np.cos(dec), phi)
     zenith = parallactic_angle(data.hour_angle, data.declination, data.latitude).to_value("rad")
     east, north = fit.residual.to_value("arcsec").T
     up = north * np.cos(zenith) + east * np.sin(zenith)
@@ -50,7 +48,7 @@ def residual_plan(data: PointingData, fit: PointingFit) -> ResidualPlan:
     size = np.hypot(up, across)
     stretch = _round_factor(LONGEST_DEG / max(float(np.max(size[~outlier], initial=0.0)), 1e-6))
     drawn = np.minimum(stretch, LONGEST_DEG / np.maximum(size, 1e-9))
-    azimuth_deg, altitude_deg = np.degrees(azimuth) % 360, np.degrees(altitude)
+    azimuth_deg, altitude_deg = np.degrees(azimuth), np.degrees(altitude)
     return ResidualPlan(
         azimuth_deg=azimuth_deg, altitude_deg=altitude_deg, across_arcsec=across, up_arcsec=up,
         tip_azimuth_deg=azimuth_deg + drawn * across, tip_altitude_deg=altitude_deg + drawn * up,

@@ -27,6 +27,7 @@ from planner.tracking import GuideLoop
 from planner.visibility import MoonPlace, Night, TargetWindow, moon, night, target_window, utc_time
 from planner.visibility.darkness import DARKEST
 from planner.visibility.earth_rotation import mjd_tt
+from planner.visibility.kernels.pieces import hour_angle_at
 from planner.visibility.moving_targets import motion_notes, placed
 from planner.visibility.sun import sun_altitude
 from planner.visibility.target import Target
@@ -262,17 +263,13 @@ def window_samples(window: TargetWindow) -> u.Quantity[u.deg]:
 
 def hours_around_transit(declination: u.Quantity[u.deg], site: Site, lowest: u.Quantity[u.deg],
                          ) -> u.Quantity[u.deg] | None:
-    """Return the hour angles, at most 3 h from transit, with a target high enough, shape (SAMPLES,); None if never.
-
-    cos H = (sin h − sin φ sin δ) / (cos φ cos δ)
-    """
-    latitude, declination = site.latitude.to_value(u.rad), declination.to_value(u.rad)
-    across = np.cos(latitude) * np.cos(declination)
-    above = np.sin(lowest.to_value(u.rad)) - np.sin(latitude) * np.sin(declination)
-    if above >= across:
+    """Return the hour angles, at most 3 h from transit, with a target high enough, shape (SAMPLES,); None if never."""
+    declination = declination.to_value(u.rad)
+    limit = float(hour_angle_at(lowest.to_value(u.rad), np.sin(declination), np.cos(declination),
+                                site.latitude.to_value(u.rad)))
+    if limit == 0:
         return None
-    limit = 180.0 if above <= -across else np.degrees(np.arccos(above / across))
-    reach = min(limit, OTHER_NIGHT.to_value(u.deg))
+    reach = min(np.degrees(limit), OTHER_NIGHT.to_value(u.deg))
     return np.linspace(-reach, reach, SAMPLES) * u.deg
 
 
