@@ -134,7 +134,8 @@ def _noise(pairs: list[tuple[Path, Frame, StarField]]) -> np.ndarray:
 
 
 def _one(path: Path, frame: Frame, field: StarField, grade: Grade, known: Known, alone: bool) -> FrameReport:
-    notes = list(frame.notes)
+    notes = [*frame.notes, *field.notes]
+    told = len(notes)
     if known.rig is not None and known.rig.camera.colour != "mono" and frame.colour is None:
         notes.append(f'The camera of rig "{known.rig.name}" records colours, and the header names no order of them: '
                      "name it with --mosaic. Nothing is predicted for the frame.")
@@ -144,7 +145,7 @@ def _one(path: Path, frame: Frame, field: StarField, grade: Grade, known: Known,
     notes += _other_rig(scale, known)
     start = None if frame.time is None else Time(frame.time, scale="utc")
     dec, hour_angle = _place(frame, known, start, notes)
-    possible = len(notes) == len(frame.notes)
+    possible = len(notes) == told
     sky = comparison = None
     if field.trail is not None and field.trail.significant and orientation is not None:
         sky = sky_trail(field.trail, orientation, exposure=exposure, declination=dec, hour_angle=hour_angle,

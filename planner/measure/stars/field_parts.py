@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
-from planner.measure.robust import huber_fit
+from planner.measure.robust import LIMIT, huber_fit
 from planner.measure.stars.field_split import Part, Split, split_field
 from planner.measure.stars.mean_shape import UNKNOWN_DIRECTION, elongation_of
 from planner.measure.stars.selection import Stars
@@ -18,6 +18,7 @@ from planner.measure.stars.trail_inversion import TrailTable
 TRAIL_SIGMA = 2.576
 SHAPE_ERROR = 0.01  # of a trail, from stars whose profile is not the model's (Gaussian to Moffat 2.5: 1.3 %)
 FEWEST_FOR_PLANE = 12
+FAR = 4.0  # errors from which a tilt is told (`frame.field_shape`)
 NO_ANGLE = float("nan") * u.deg
 
 
@@ -182,8 +183,8 @@ def _width_plane(position: np.ndarray, width: np.ndarray, extent: tuple[float, f
     square = position**2
     terms = np.column_stack([np.ones(position.size), position.real, position.imag, np.abs(square), square.real,
                              square.imag])
-    values, covariance, spread = huber_fit(terms, width, least_spread=1e-9, rounds=20)
-    error = spread * np.sqrt(np.diag(covariance) * position.size / (position.size - terms.shape[1]))
+    values, _, spread = huber_fit(terms, width, least_spread=1e-9, rounds=20)
+    error = _errors(terms, width - terms @ values, spread)
     return _WidthPlane(
         slope=2 * (abs(values[1]) * extent[0] + abs(values[2]) * extent[1]),
         slope_error=2 * float(np.hypot(*(error[1:3] * extent))),
@@ -191,6 +192,22 @@ def _width_plane(position: np.ndarray, width: np.ndarray, extent: tuple[float, f
         fold_error=float(np.hypot(*error[4:]) * np.sqrt(2)),
         fold_angle_deg=float(np.degrees(np.arctan2(values[5], values[4])) / 2 % 180), growth=float(values[3]),
         growth_error=float(error[3]))
+
+
+def _errors(terms: np.ndarray, misfit: np.ndarray, spread: float) -> np.ndarray:
+    """Return the errors (k,) of numbers fitted to terms (n, k) by Huber's rule, from the influence of single values.
+
+    Wider by what few values leave unknown of their own scatter: as seldom beyond four errors as a normal value.
+    """
+    from scipy.stats import norm, t
+
+    count, numbers = terms.shape
+    held = LIMIT * spread
+    inside = float(np.mean(np.abs(misfit) < held))
+    variance = np.sum(np.clip(misfit, -held, held) ** 2) / (count - numbers) / inside**2
+    growth = 1 + numbers / count * (1 - inside) / inside  # Huber 1981, Robust Statistics, section 7.6
+    student = float(t.isf(norm.sf(FAR), count - numbers)) / FAR
+    return np.asarray(student * growth * np.sqrt(variance * np.diag(np.linalg.pinv(terms.T @ terms))))
 
 
 def _trail(common: Part, gauge: Gauge) -> Trail:

@@ -23,8 +23,9 @@ from planner.measure.stars.mean_star import MeanStar, mean_star
 from planner.measure.stars.plane import Counts, Image
 from planner.measure.stars.selection import Selection, Stars, select_stars
 from planner.measure.stars.sharp_stars import FEWEST_FOR_PSF, SHARP, sharp_stars
+from planner.measure.stars.star_pixels import Plane
 from planner.measure.stars.trail_inversion import Optics, trail_table
-from planner.measure.stars.whole_light import whole_light
+from planner.measure.stars.whole_light import other_colour, whole_light
 
 FEWEST_STARS = 5
 # Where so large a share of the sources is blended, a background in boxes of this side [pix] may show more stars: so
@@ -73,6 +74,7 @@ class StarField:
     trail: Trail | None
     reason: str  # why nothing more can be said; empty otherwise
     narrow: bool = False  # sharper than the pixels can tell
+    notes: tuple[str, ...] = ()  # what its pixels contradict
     light_error: float = float("nan")  # of the scale of all the stars' light, relative
 
     @property
@@ -136,12 +138,19 @@ def measure_frame(
         stars = finer[-1].stars.count
         if stars > GAINED * selection.stars.count and stars >= FEWEST_STARS and finer[-1].sigma * WIDTHS < side:
             (work, mask, _, noise, found, selection), box = finer, side
-    planes = [(work, 0, 0)]
+    others = np.column_stack([found.x, found.y]) * pixel_step
+    planes: list[Plane] = [(work, 0, 0)]
+    notes: tuple[str, ...] = ()
     if second is not None:
-        planes.append((_flat(second[0], False, box)[0], second[1], second[2]))
+        other = _flat(second[0], False, box)[0], second[1], second[2]
+        ratio = other_colour(planes[0], other, pixel_step, _scaled(selection.stars, pixel_step), noise, others)
+        if ratio == 1:
+            planes.append(other)
+        else:
+            notes = (f"The mosaic has another order than was said: its two kinds of green pixels record stars "
+                     f"{ratio:.2f} to 1. One kind is measured; name the order with --mosaic.",)
     size = image.shape[0] * pixel_step, image.shape[1] * pixel_step
     lens, frame, reason, narrow = optics or Optics(), size, "", False
-    others = np.column_stack([found.x, found.y]) * pixel_step
     along, drawn_out = found.usual_shape
     if _is_sharp(selection) and not drawn_out > SMEARED:
         if len(planes) > 1:
@@ -161,7 +170,7 @@ def measure_frame(
     ring = mean.ring if mean is not None and not apart else 0.0
     known = {"shape": size, "found": selection.star_like, "rejected": selection.rejected, "background": level,
              "noise": noise, "stars": scaled, "double": apart * u.pix, "ring": ring * u.pix, "narrow": narrow,
-             "light_error": float("nan") if apart else light_error}
+             "notes": notes, "light_error": float("nan") if apart else light_error}
     if selection.stars.count < FEWEST_STARS:
         if drawn_out > SMEARED:
             reason = f"most sources are drawn out to {UNIFORM * along * pixel_step:.0f} px or more: trailed"

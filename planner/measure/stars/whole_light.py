@@ -21,6 +21,9 @@ MOST_STARS, MOST_PIXELS = 60, 600_000
 FEWEST_STARS = 4
 CORE = 0.5  # of the circle's radius that neighbours have to leave alone
 LEAST_SPREAD = 1e-3
+# Two planes are of two colours where the logarithms of their light are further apart than any two greens', and than
+# so many errors.
+FEWEST_FOR_COLOUR, OTHER_COLOUR, SURE = 10, 0.1, 3.0
 
 
 def whole_light(planes: Sequence[Plane], step: int, stars: Stars, noise: float, others: np.ndarray
@@ -43,6 +46,21 @@ def whole_light(planes: Sequence[Plane], step: int, stars: Stars, noise: float, 
     weight = 1 / np.hypot(error[good], np.median(error[good]))
     found, covariance, spread = huber_fit(weight[:, None], weight * ratio[good], least_spread=LEAST_SPREAD, rounds=20)
     return float(found[0]), float(spread * np.sqrt(covariance[0, 0]) / found[0])
+
+
+def other_colour(first: Plane, second: Plane, step: int, stars: Stars, noise: float, others: np.ndarray) -> float:
+    """Return the light of stars in the second plane over that in the first, where that is sure not to be one colour.
+
+    1 where it may be; parameters as in `whole_light`. Two greens of a sensor agree within a few per cent.
+    """
+    if stars.count < FEWEST_FOR_COLOUR:
+        return 1.0
+    (here, error), (there, other_error) = (
+        whole_light([plane], step, stars, noise, others) for plane in (first, second))
+    if not (here > 0 and there > 0):
+        return 1.0
+    apart = abs(np.log(there / here))
+    return there / here if apart > max(OTHER_COLOUR, SURE * np.hypot(error, other_error)) else 1.0
 
 
 def _ratios(pixels: Pixels, stars: Stars, circle: float, outer: float, noise: float, area: float
