@@ -19,6 +19,7 @@ from planner.session.worth.times import Times
 IDLE = -1
 ROUNDING = 1e-9  # days
 DONE = 1e-6  # equivalent hours: less is nothing left
+WITH_FILTER = 15 / 1440  # days: a look at the focus due so soon is taken with the filter (common practice, no source)
 QUIET = 20 / 1440  # days before a slew, a flip or the end without a look at the focus: each brings one, or none is due
 
 
@@ -188,8 +189,8 @@ def _block(number: int, state: State, method: tuple[bool, int], slots: Slots,
     at, end, count, gained = start, start, 0, 0.0
     looks: list[float] = []
     while clock.left[state.need] > gained + DONE:
-        look = at - clock.focused > every - cycle / 2 and at > start and (
-            at + focus + max(sub, quiet) <= limit)
+        early = min(WITH_FILTER, every / 2) if at == start else cycle / 2
+        look = at - clock.focused > every - early and at + focus + max(sub, quiet) <= limit
         begins = at + focus if look else at
         if begins + sub > (min(limit + sub / 2, last) if at < least else limit) + ROUNDING:
             break
