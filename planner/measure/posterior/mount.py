@@ -275,12 +275,12 @@ def _periodic(table: _Table, prior: MountPrior, data: LogData, found: Posterior,
     old = [term for term in table.before.periodic if term.amplitude > 0]
     for index, (term, before) in enumerate(zip(old, prior.terms, strict=True)):
         size, error = (value / data.to_equator for value in found.amplitude[index])
-        period = float(waves.period_s[index] * (np.exp(found.stretch) if waves.stretches[index] else 1.0))
+        period = float(waves.period_s[index] * np.exp(found.stretch[index]))
         # Of a wave with fewer than two rows to a turn the rows show another one's turns as well: it stays as it was.
         told = period > 2 * data.step_s * data.rows
         state = _size_state(size, error, before.amplitude) if told else "left"
         states.append(state)
-        spread = found.stretch_error if waves.stretches[index] else float(waves.period_error_s[index]) / period
+        spread = float(np.hypot(found.stretch_error[index], waves.period_error_s[index] / period))
         moved = _state(max(spread, 1e-4), before.period.spread) != "left"
         errors = dict(term.errors)
         if moved:
@@ -294,9 +294,8 @@ def _periodic(table: _Table, prior: MountPrior, data: LogData, found: Posterior,
     for index in range(len(old), len(old) + new):
         size, error = (value / data.to_equator for value in found.amplitude[index])
         states.append("measured")
-        free = waves.stretches[index]  # a harmonic: as long and as sure as its worm
-        period = float(waves.period_s[index] * (np.exp(found.stretch) if free else 1.0))
-        spread = max(found.stretch_error * period if free else float(waves.period_error_s[index]), 1e-4 * period)
+        period = float(waves.period_s[index] * np.exp(found.stretch[index]))  # of a harmonic: as its worm
+        spread = max(float(np.hypot(found.stretch_error[index] * period, waves.period_error_s[index])), 1e-4 * period)
         terms.append(PeriodicTerm(period=rounded(period, spread) * u.s, amplitude=rounded(size, error) * u.arcsec,
                                   errors={"amplitude": float(f"{error:.2g}") * u.arcsec,
                                           "period": float(f"{spread:.2g}") * u.s}))

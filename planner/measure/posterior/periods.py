@@ -29,17 +29,23 @@ def chosen_waves(prior: MountPrior, report: DriftReport, doubts: tuple[Doubt, ..
     """Return the terms of the fit, those of the table first, and how many new ones come next."""
     length = report.duration.to_value(u.s)
     base = max((term.period.median for term in prior.terms), default=0.0)
+    family = [_turns_with(term.period.median, base) for term in prior.terms]
+    worms = tuple(term for term, own in zip(prior.terms, family, strict=True) if own)
     known = worm_period is not None and base > 0
     shown = [term for term in report.ra.periodic if not _may_be_alias(term, doubts)]
     shift = float(np.log(worm_period.to_value(u.s) / base)) if known and worm_period is not None else _shift(
-        prior.terms, shown)
-    matches = [_match(term, shown, shift) for term in prior.terms]
+        worms, shown)
+    matches = _matches(prior.terms, family, shown, shift)
     sure = [one is not None and one.period.to_value(u.s) * CYCLES_OF_KNOWN < length for one in matches]
-    free = not known and not any(sure)
+    held = [one for one, own in zip(matches, family, strict=True) if own and one is not None]
+    free = not known and not any(own and certain for own, certain in zip(family, sure, strict=True))
     # A term that the log shows holds the family: one beside it is then a wheel of its own, not a reason to stretch.
-    loose = free and all(one is None for one in matches)
+    loose = free and not held
+    usual = [term.period.median * np.exp(shift) if own or one is None else one.period.to_value(u.s)
+             for term, one, own in zip(prior.terms, matches, family, strict=True)]
     new = [term for term in shown if all(term is not one for one in matches) and _is_new(term, length)
-           and not any(_near(term, one, shift, loose, length) for one in prior.terms)]
+           and not any(_near(term, period, SAME_PERIOD * one.period.spread if loose and own else 0.0, length)
+                       for one, period, own in zip(prior.terms, usual, family, strict=True))]
     sizes = [Size(median=to_equator * term.amplitude.median, spread=term.amplitude.spread) for term in prior.terms]
     sizes += [Size(median=term.amplitude.to_value(u.arcsec), spread=1.0) for term in new]
     longest = int(np.argmax([term.period.median for term in prior.terms])) if prior.terms else 0
@@ -62,7 +68,8 @@ def chosen_waves(prior: MountPrior, report: DriftReport, doubts: tuple[Doubt, ..
     # Shown, but in too few turns to be told: no wander either.
     unsure = [(one.period.to_value(u.s), one.amplitude.to_value(u.arcsec)) for one in others
               if all(one is not other for other in orders.values())
-              and not any(_near(one, term, shift, loose, length) for term in prior.terms)
+              and not any(_near(one, period, SAME_PERIOD * term.period.spread if loose and own else 0.0, length)
+                          for term, period, own in zip(prior.terms, usual, family, strict=True))
               and all(abs(period / one.period.to_value(u.s) - 1) > SAME_ORDER for period, _ in untold)]
     periods += [period for period, _ in (*untold, *unsure)]
     sizes += [Size(median=size, spread=1.0) for _, size in (*untold, *unsure)]
@@ -75,8 +82,11 @@ def chosen_waves(prior: MountPrior, report: DriftReport, doubts: tuple[Doubt, ..
     waves = Waves(
         period_s=np.array(periods), period_error_s=np.array(errors), spread=spread,
         amplitude=np.array([size.median for size in sizes]),
-        stretches=np.array([free] * len(prior.terms) + [False] * len(new) + [free] * len(turning + untold)
-                           + [False] * len(unsure), dtype=bool))
+        stretches=np.array([free and own for own in family] + [False] * len(new) + [free] * len(turning + untold)
+                           + [False] * len(unsure), dtype=bool),
+        own_spread=np.array([term.period.spread if free and not own and not certain else 0.0
+                             for term, own, certain in zip(prior.terms, family, sure, strict=True)]
+                            + [0.0] * (len(periods) - len(prior.terms))))
     return waves, sizes, len(new) + len(turning)
 
 
@@ -125,6 +135,29 @@ def _like(term: TermPrior, shown: MeasuredTerm | None) -> float:
     return MATCH_GAIN - 0.5 * min(off**2, 2 * MATCH_GAIN)
 
 
+def _turns_with(period_s: float, base_s: float) -> bool:
+    """Return whether a term is the worm's or a low harmonic of it; a gear's ratio to its worm is anybody's."""
+    order = round(base_s / period_s)
+    return bool(order <= max(UNTOLD) and abs(order * period_s / base_s - 1) < SAME_PERIOD_SHARE)
+
+
+def _matches(terms: tuple[TermPrior, ...], family: list[bool], shown: list[MeasuredTerm], shift: float
+             ) -> list[MeasuredTerm | None]:
+    """Return which term of the log each of the table is: at the family's stretch, of gears else the likeliest left."""
+    found = [_match(term, shown, shift) for term in terms]
+    for place, (term, own) in enumerate(zip(terms, family, strict=True)):
+        if not own and found[place] is None:
+            left = [one for one in shown if all(one is not other for other in found) and _off(term, one) < SAME_PERIOD]
+            likely = [_like(term, one) - 0.5 * _off(term, one) ** 2 for one in left]
+            found[place] = left[int(np.argmax(likely))] if left else None
+    return found
+
+
+def _off(term: TermPrior, shown: MeasuredTerm) -> float:
+    """Return by how many spreads of its period a term of the log differs from one of the table."""
+    return float(abs(np.log(shown.period.to_value(u.s) / term.period.median)) / term.period.spread)
+
+
 def _match(term: TermPrior, shown: list[MeasuredTerm], shift: float) -> MeasuredTerm | None:
     """Return the largest term of the log at the period of one of the table."""
     def near(one: MeasuredTerm) -> bool:
@@ -138,12 +171,10 @@ def _may_be_alias(term: MeasuredTerm, doubts: tuple[Doubt, ...]) -> bool:
     return any(doubt.kind == "alias" and f"{term.period.to_value(u.s):.1f} s" in doubt.seen for doubt in doubts)
 
 
-def _near(shown: MeasuredTerm, term: TermPrior, shift: float, loose: bool, length_s: float) -> bool:
-    """Return whether a log of this length cannot tell a term from one of the table, whose stretch nothing may hold."""
-    period, usual = shown.period.to_value(u.s), term.period.median * np.exp(shift)
-    if loose and abs(np.log(period / usual)) < SAME_PERIOD * term.period.spread:
-        return True
-    return bool(abs(1 / period - 1 / usual) * length_s < RESOLVED)
+def _near(shown: MeasuredTerm, usual_s: float, reach: float, length_s: float) -> bool:
+    """Return whether a log of this length cannot tell a term from one of the table, which may stretch so far."""
+    period = shown.period.to_value(u.s)
+    return bool(abs(np.log(period / usual_s)) < reach or abs(1 / period - 1 / usual_s) * length_s < RESOLVED)
 
 
 def _is_new(term: MeasuredTerm, length_s: float) -> bool:
