@@ -21,3 +21,4 @@ FWHM_PER_SIGMA = 2.354820045030949
 
 # Standard acceleration of gravity: 3rd General Conference on Weights and Measures (1901), exact by convention.
 STANDARD_GRAVITY = 9.80665 * u.m / u.s**2
+RAYLEIGH_MEDIAN = 1.1774100225154747  # of a distance in a plane, in standard deviations per axis: sqrt(2 ln 2)

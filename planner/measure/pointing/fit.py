@@ -18,6 +18,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import did_you_mean
+from planner.constants import RAYLEIGH_MEDIAN
 from planner.errors import InvalidInputError
 from planner.measure.pointing.design import Sightings, held_out, least_known, misses, sightings, slopes
 from planner.measure.pointing.harmonics import choose_harmonics, harmonic_columns, harmonic_terms, index_slopes
@@ -32,7 +33,6 @@ from planner.tracking.polar_axis import STANDARD_TEMPERATURE, VISUAL
 
 NO_AIR = 0 * u.hPa
 HUBER = 1.345  # standard deviations; 95 % efficient on a normal distribution [Huber]
-RAYLEIGH_MEDIAN = np.sqrt(2 * np.log(2))  # of a radial miss, in standard deviations per axis
 # Radial miss of an outlier, in standard deviations per axis: one good sighting in 25 000.
 OUTLIER = 4.5
 # A term whose error grows this many times because the others are unknown too is not measured.

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from planner.constants import RAYLEIGH_MEDIAN
 from planner.measure.robust import huber_weight
 
 FEWEST_FOR_PARTS = 12
@@ -99,7 +100,7 @@ def _robust_weights(columns: np.ndarray, values: np.ndarray, noise: np.ndarray) 
     for _ in range(ROUNDS):
         fit = _linear(columns, values, weights)
         distance = np.hypot(fit.residual[:n], fit.residual[n:])
-        spread = np.median(distance) / 1.1774  # of one component: the median of a Rayleigh distribution
+        spread = np.median(distance) / RAYLEIGH_MEDIAN
         intrinsic = np.sqrt(max(spread**2 - np.median(noise) ** 2, 0.0))
         total = np.sqrt(noise[:n] ** 2 + intrinsic**2)
         huber = huber_weight(distance / np.maximum(total, 1e-12), HUBER * 1.4142)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from astropy import units as u
 
+from planner.constants import RAYLEIGH_MEDIAN
 from planner.measure.robust import huber_weight
 from planner.measure.stars.selection import Stars
 
@@ -52,7 +53,7 @@ def robust_mean(values: np.ndarray, noise: np.ndarray) -> MeanShape:
     mean = complex(np.median(values.real), np.median(values.imag))
     for _ in range(20):
         away = np.abs(values - mean)
-        scatter = max(float(np.median(away)) / 1.1774, 1e-9)
+        scatter = max(float(np.median(away)) / RAYLEIGH_MEDIAN, 1e-9)
         total = np.sqrt(noise**2 + max(scatter**2 - float(np.median(noise)) ** 2, 0))
         weight = huber_weight(away, 2.1 * total) / total**2
         new = complex(np.sum(weight * values) / np.sum(weight))

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
+from planner.constants import FWHM_PER_SIGMA
 from planner.errors import InvalidInputError
 from planner.measure.stars.detection import BOX, Detections, detect, subtract_background
 from planner.measure.stars.double_stars import double_step
@@ -32,7 +33,6 @@ FEWEST_STARS = 5
 # many times more, if a box is so many of their sigmas wide.
 MOST_HANGING, FINER_BOXES, GAINED, WIDTHS = 0.2, (64, 32), 1.5, 8.0
 UNIFORM = 12**0.5  # length of a uniform trail over its rms
-GAUSS_SHAPE = 2.3548  # full width at half maximum over sigma of a Gaussian
 SMEARED = 0.6  # elongation of the typical source: no noise draws round stars out so far
 ROUNDING = 1e-6  # of float32
 REFINEMENTS = 2  # of the still star's width, where trails differ over the field
@@ -236,7 +236,7 @@ def _too_few(known: dict[str, Any], stars: Stars, reason: str, drawn_out: float)
     """Return what little a frame with too few stars says; `drawn_out` is the elongation of its typical source."""
     nothing = np.full((MAP_SIDE, MAP_SIDE), np.nan)
     pix, nan = u.pix, float("nan")
-    fwhm = GAUSS_SHAPE * float(np.median(stars.size)) * pix if stars.count else nan * u.pix
+    fwhm = FWHM_PER_SIGMA * float(np.median(stars.size)) * pix if stars.count else nan * u.pix
     count = {0: "no usable star", 1: "one usable star"}.get(stars.count, f"{stars.count} usable stars")
     if not known["noise"] > 0:
         count = f"all pixels alike ({known['background']:g}), no usable star"
@@ -261,7 +261,7 @@ def _described(known: dict[str, Any], stars: Stars, star: MeanStar | None, optic
         scale = star.fwhm * optics.pixel / (sigma * float(np.sqrt(star.shape[0] * star.shape[1])))
         shape = star.shape[0] * scale, star.shape[1] * scale
     gauge = _gauge(sigma, mean.size, mean.size, shape, optics)
-    along, across = (GAUSS_SHAPE, GAUSS_SHAPE) if shape is None else shape
+    along, across = (FWHM_PER_SIGMA, FWHM_PER_SIGMA) if shape is None else shape
     ratio = ((1 + mean.size) / (1 - mean.size)) ** 0.25
     maps = shape_maps(stars, noise, frame, gauge.factor)
     parts, trail, lengths = parts_and_trail(stars, noise, frame, gauge)

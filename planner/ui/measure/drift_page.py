@@ -139,8 +139,8 @@ def _figures(answer: DriftAnswer) -> None:
         st.subheader("Drift and noise", anchor=False)
         st.table(noise_rows(report))
         air = "" if answer.noise is None else f" ({answer.noise.to_value(u.arcsec):.2f}″ here)"
-        st.caption(f"Jitter holds what the air does{air}: it is taken off before saving. Wander is how far the star "
-                   "strays in a minute beyond drift and terms.")
+        st.caption(f"The scatter of a row holds what the air does{air}: the jitter saved does not. Wander is how far "
+                   "the star strays in a minute beyond drift and terms.")
         for line in drift_lines(report):
             st.caption(line)
     with right:
