@@ -73,9 +73,9 @@ def chosen_waves(prior: MountPrior, report: DriftReport, doubts: tuple[Doubt, ..
               and all(abs(period / one.period.to_value(u.s) - 1) > SAME_ORDER for period, _ in untold)]
     periods += [period for period, _ in (*untold, *unsure)]
     sizes += [Size(median=size, spread=1.0) for _, size in (*untold, *unsure)]
-    # A term that the log does not show turns with those that it shows: as sure as the surest of them.
-    relative = min((_relative(one) for one, certain in zip(matches, sure, strict=True)
-                    if one is not None and certain), default=0.0)
+    # A term that the log does not show turns with those that it shows: as sure as the surest of them, gears apart.
+    relative = min((_relative(one) for one, certain, own in zip(matches, sure, family, strict=True)
+                    if one is not None and certain and own), default=0.0)
     errors = [one.period_error.to_value(u.s) if one is not None and certain else 0.0 if known else relative * period
               for one, certain, period in zip(matches, sure, periods, strict=False)]
     errors += [term.period_error.to_value(u.s) for term in new] + [0.0] * len(turning + untold + unsure)
