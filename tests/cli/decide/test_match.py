@@ -14,7 +14,11 @@ import tomlkit
 from planner.cli import run
 from planner.cli.decide.match import _pair
 from planner.errors import InvalidInputError
+from planner.files.equipment import load_equipment
 from planner.files.packaged import packaged_data
+from planner.files.targets import find_target
+from planner.optics import field_of_view
+from planner.session.projects.framing import framing
 
 
 @pytest.fixture(scope="module")
@@ -200,9 +204,13 @@ def test_each_panel_of_a_mosaic_is_to_have_its_hours(capsys, tmp_path):
         path.write_text(f'[[project]]\ntarget = "M 33"\nwanted = {{L = "8 h"}}\n{mosaic}')
         left.append(document(capsys, "--projects", *words)["projects"][0]["left_h"])
     assert run(["campaign", *words, "--night", "2026-08-10", "--nights", "20", "--json"]) == 0
-    panels = [one for one in json.loads(capsys.readouterr().out)["projects"] if "panel" in one["name"]]
-    assert left == [8, 8 * len(panels)]
-    assert len(panels) > 1
+    (campaign,) = json.loads(capsys.readouterr().out)["projects"]  # a mosaic is one project
+    rig = load_equipment(None).rig("galaxies")
+    panels = framing(field_of_view(rig.camera.pixel_pitch, rig.camera.columns, rig.camera.rows,
+                                   rig.telescope.focal_length), find_target("M 33")).panels
+    assert panels > 1
+    assert left == [8, 8 * panels]
+    assert campaign["needs"][0]["wanted_hours"] == left[1]
 
 
 def test_a_list_of_projects_has_a_best_set_up_each_and_one_for_all(capsys, tmp_path):
