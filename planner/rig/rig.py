@@ -103,8 +103,8 @@ class Rig(Figures):
     @property
     def load_notes(self) -> tuple[str, ...]:
         """What follows from a load beyond the rating: a line or none."""
-        return (f"The rig is too heavy, {self.too_heavy}: the mount's figures do not hold for it. Take load off "
-                "first.",) if self.too_heavy else ()
+        return (f"The load is beyond the mount's rating, {self.too_heavy}: the farther, the less the mount's figures "
+                "hold.",) if self.too_heavy else ()
 
     def overhead(self, exposure: u.Quantity[u.s]) -> u.Quantity[u.s]:
         """Return the clock time lost per sub-exposure of some lengths, same shape.
