@@ -7,6 +7,8 @@ over its distance.
 import numpy as np
 
 SIGMA_PER_MEDIAN = 1.4826  # of absolute values of a normal distribution: 1/0.6745
+ERROR_OF_MEDIAN = 1.2533  # over that of a mean, of normal values: sqrt(pi / 2)
+MEDIAN_ERROR = ERROR_OF_MEDIAN * SIGMA_PER_MEDIAN  # of a median, from the median deviation of one value
 LIMIT = 1.5  # standard deviations
 NOTHING = 1e-30
 

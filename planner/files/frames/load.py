@@ -31,6 +31,7 @@ from planner.files.frames.header import (
 from planner.files.frames.solved import SolvedFrame, solved_frame
 from planner.files.frames.unpack import BLOCK, MOST_PIXELS, unpacked
 from planner.files.reading import InMemory
+from planner.measure.robust import ERROR_OF_MEDIAN, SIGMA_PER_MEDIAN
 from planner.measure.stars.plane import LARGEST_VALUE, Counts, Frame
 
 Found = TypeVar("Found")
@@ -257,8 +258,8 @@ def _looks_like_mosaic(image: Counts) -> bool:
     middle = image[rows, columns]
     places = [middle[row::2, column::2] for row in (0, 1) for column in (0, 1)]
     medians = np.array([np.median(place) for place in places])
-    noise = 1.4826 * float(np.median(np.abs(places[0] - medians[0])))
-    return bool(np.ptp(medians) > max(0.5 * noise, 10 * 1.2533 * noise / math.sqrt(places[0].size)))
+    noise = SIGMA_PER_MEDIAN * float(np.median(np.abs(places[0] - medians[0])))
+    return bool(np.ptp(medians) > max(0.5 * noise, 10 * ERROR_OF_MEDIAN * noise / math.sqrt(places[0].size)))
 
 
 def _counts(data: np.ndarray, header: Any) -> Counts:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.measure.robust import SIGMA_PER_MEDIAN
 from planner.measure.stars.plane import Counts
 from planner.measure.stars.star_field import StarField
 
@@ -52,7 +53,7 @@ def stretched(counts: Counts | np.ndarray) -> np.ndarray:
     if seen.size == 0:
         return np.zeros(small.shape, dtype=np.uint8)
     middle = float(np.median(seen))
-    noise = 1.4826 * float(np.median(np.abs(seen - middle))) or 1.0
+    noise = SIGMA_PER_MEDIAN * float(np.median(np.abs(seen - middle))) or 1.0
     top = max(float(np.percentile(seen, BRIGHTEST)), middle + ABOVE * noise)
     norm = ImageNormalize(vmin=middle - BELOW * noise, vmax=top, stretch=AsinhStretch(SOFTENING), clip=True)
     return np.asarray(255 * norm(np.where(np.isfinite(small), small, -np.inf)).filled(0), dtype=np.uint8)

@@ -9,7 +9,7 @@ from astropy import units as u
 from planner.errors import InvalidInputError
 from planner.measure.drift.model import DriftLog
 from planner.measure.frame.sky_trail import Orientation
-from planner.measure.robust import huber_fit
+from planner.measure.robust import ERROR_OF_MEDIAN, huber_fit
 from planner.measure.stars.selection import Stars
 
 BRIGHTEST = 80  # stars whose pairs are tried for a first guess
@@ -76,7 +76,7 @@ def _offset(first: Stars, other: Stars, centre: np.ndarray) -> tuple[float, floa
             return None
         shift, turn, spread = _rigid(here[use], there[partner[use]])
         reach = max(0.5, min(reach, 5 * spread))
-    return float(shift[0]), float(shift[1]), turn, float(spread * 1.2533 / np.sqrt(use.sum()))
+    return float(shift[0]), float(shift[1]), turn, float(spread * ERROR_OF_MEDIAN / np.sqrt(use.sum()))
 
 
 def matched_pairs(first: Stars, other: Stars, shape: tuple[int, int], reach: float) -> tuple[np.ndarray, np.ndarray]:

@@ -5,7 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from planner.measure.frame.series import FEWEST_MATCHES, MATCH_REACH, matched_pairs
-from planner.measure.stars.star_field import MEDIAN_ERROR, StarField
+from planner.measure.robust import MEDIAN_ERROR
+from planner.measure.stars.star_field import StarField
 
 CLEAR_SHARE = 90  # percentile of the series' light that counts as clear
 

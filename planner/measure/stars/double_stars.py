@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from planner.measure.robust import MEDIAN_ERROR
 from planner.measure.stars.detection import CLEAR, Detections
 from planner.measure.stars.selection import Stars
 from planner.measure.stars.star_pixels import Pixels, Plane, pixels_around
@@ -105,5 +106,5 @@ def _picture(pixels: Pixels, stars: Stars, sigma: float) -> tuple[np.ndarray, np
         inside = values[order[starts[one]:starts[one + 1]]]
         if inside.size >= FEWEST_IN_CELL:
             level[one] = np.median(inside)
-            error[one] = 1.2533 * 1.4826 * np.median(np.abs(inside - level[one])) / np.sqrt(inside.size)
+            error[one] = MEDIAN_ERROR * np.median(np.abs(inside - level[one])) / np.sqrt(inside.size)
     return level.reshape(side, side), error.reshape(side, side)

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from planner.measure.robust import SIGMA_PER_MEDIAN
 from planner.measure.stars.psf.effective_psf import EffectivePsf, effective_psf
 from planner.measure.stars.psf.psf_basis import RADIUS
 from planner.measure.stars.selection import Stars
@@ -111,7 +112,7 @@ def _smooth(stars: Stars, extent: tuple[int, int]) -> StarEllipses:
         for _ in range(3 if stars.count >= FEWEST_FOR_FIELD else 0):
             fitted = terms @ np.linalg.lstsq(terms[keep], values[keep], rcond=None)[0]
             away = np.abs(values - fitted)
-            keep = away <= 4 * 1.4826 * np.median(away) + 1e-12
+            keep = away <= 4 * SIGMA_PER_MEDIAN * np.median(away) + 1e-12
         moments.append(fitted)
     if np.any(moments[0] * moments[2] - moments[1] ** 2 <= 0) or np.any(moments[0] <= 0):
         moments = [np.full(stars.count, np.median(values)) for values in (stars.xx, stars.xy, stars.yy)]

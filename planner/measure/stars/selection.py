@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.measure.robust import SIGMA_PER_MEDIAN
 from planner.measure.stars.detection import Detections
 from planner.measure.stars.plane import Image
 from planner.optics import adaptive_moments_batch
@@ -275,7 +276,7 @@ def _ordinary_size(stars: Stars, shape: tuple[int, ...]) -> np.ndarray:
     keep = np.ones(stars.count, dtype=bool)
     residual = size - np.median(size)
     for _ in range(4):
-        spread = 1.4826 * np.median(np.abs(residual[keep] - np.median(residual[keep])))
+        spread = SIGMA_PER_MEDIAN * np.median(np.abs(residual[keep] - np.median(residual[keep])))
         keep = np.abs(residual) < max(SIZE_OUTLIER * spread, LEAST_SIZE_SPREAD)
         if keep.sum() < 8:
             return np.abs(size - np.median(size)) < np.log(2)

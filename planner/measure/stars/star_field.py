@@ -15,6 +15,7 @@ from astropy import units as u
 
 from planner.constants import FWHM_PER_SIGMA
 from planner.errors import InvalidInputError
+from planner.measure.robust import MEDIAN_ERROR
 from planner.measure.stars.detection import BOX, Detections, detect, subtract_background
 from planner.measure.stars.double_stars import double_step
 from planner.measure.stars.field_parts import NO_ANGLE, FieldParts, Gauge, Trail, parts_and_trail
@@ -40,7 +41,6 @@ SMALLEST_SIDE = 16
 SCATTER_PER_NOISE = 2.0  # error of each component of the distortion, times signal to noise, under background noise
 LEAST_NOISE = 1e-3  # of a component, where a bright star's pixels are all but noiseless
 UNSHAPED = 0.03  # error of a FWHM from moments alone, relative: Gaussian to Moffat 2.5
-MEDIAN_ERROR = 1.2533 * 1.4826  # of a median, from the median deviation of one value
 
 
 @dataclass(frozen=True)
