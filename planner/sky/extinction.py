@@ -34,28 +34,16 @@ def extinction(
 ) -> u.Quantity[u.mag]:
     """Return the extinction per airmass: molecules, aerosol and ozone.
 
-    Parameters
-    ----------
-    wavelength, height : Quantity [nm], [m], shapes broadcast
-        300 to 1100 nm; height above sea level.
-    aerosol : Quantity [mag], optional, shapes broadcast
-        Extinction per airmass by dust and haze at 550 nm at the site. If absent, the mean for the height; zero for
-        the cleanest nights of a high mountain.
+    `wavelength` and `height` (shapes broadcast): 300 to 1100 nm; height above sea level. `aerosol` (shapes broadcast):
+    extinction per airmass by dust and haze at 550 nm at the site. If absent, the mean for the height; zero for the
+    cleanest nights of a high mountain.
 
-    Returns
-    -------
-    Quantity [mag], broadcast shape
-        NaN outside 300 to 1100 nm.
-
-    Notes
-    -----
+    The result (broadcast shape): NaN outside 300 to 1100 nm.
     Within 0.02 mag of the dust-free values of La Palma (B to I; 0.03 mag in U); with ``aerosol=0 mag``, within 0.01
     mag of the table of La Silla.
-
-    References
-    ----------
-    .. [HL75] D. S. Hayes and D. W. Latham, ApJ 197, 593 (1975), doi:10.1086/153548 (the three parts).
     The sources of the parts stand beside each.
+
+    .. [HL75] D. S. Hayes and D. W. Latham, ApJ 197, 593 (1975), doi:10.1086/153548 (the three parts).
     """
     aerosol_mag = None if aerosol is None else aerosol.to_value(u.mag)
     return extinction_kernel(wavelength.to_value(u.nm), height.to_value(u.m), aerosol_mag) * u.mag

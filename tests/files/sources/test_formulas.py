@@ -16,6 +16,8 @@ def airmass(h):
 
     and so on.
 
+    `h`: in degrees.
+
     Parameters
     ----------
     h : float
