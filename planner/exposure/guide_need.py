@@ -96,15 +96,30 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
                ) -> GuideNeed:
     """Return whether to guide, and what would change that.
 
-    `scene`: from `observing_scene`; without a guider in its rig only the unguided way is judged. `guide_star`: a real
-    star in the guider's field; if absent, the one to expect with 90 % probability. `galactic_latitude`: for the star to
-    expect; the pole, where stars are fewest, if absent. `star_magnitudes` (n,): of the stars in the main camera's
-    field, to count those that saturate. `with_changes`: whether to look for what would change the verdict: it takes as
-    long as all the rest. `with_reasons`: whether to say what moves the star. Without it only the steps of the ladder
-    are worked out: budgets, reasons and causes are empty, the plateau is rough, and the perfect speed is that of stars
-    that nothing spoils where that is enough for the verdict. `start` and `near`: as in `guided_share`.
-    The result: `unguided` or `guided`: faster by more than 5 %. `either`: within 5 %. `neither`: the better of both
-    stays under half of what a perfect mount would give (common practice, no source).
+    Parameters
+    ----------
+    scene : Scene
+        From `observing_scene`; without a guider in its rig only the unguided way is judged.
+    guide_star : GuideStar, optional
+        A real star in the guider's field; if absent, the one to expect with 90 % probability.
+    galactic_latitude : Quantity [deg], scalar
+        For the star to expect; the pole, where stars are fewest, if absent.
+    star_magnitudes : Quantity [mag], shape (n,), optional
+        Of the stars in the main camera's field, to count those that saturate.
+    with_changes : bool
+        Whether to look for what would change the verdict: it takes as long as all the rest.
+    with_reasons : bool
+        Whether to say what moves the star. Without it only the steps of the ladder are worked out: budgets, reasons and
+        causes are empty, the plateau is rough, and the perfect speed is that of stars that nothing spoils where that is
+        enough for the verdict.
+    start, near : GuideLoop, optional
+        As in `guided_share`.
+
+    Returns
+    -------
+    GuideNeed
+        `unguided` or `guided`: faster by more than 5 %. `either`: within 5 %. `neither`: the better of both stays under
+        half of what a perfect mount would give (common practice, no source).
     """
     motion = unguided_motion(scene)
     if guide_star is None and scene.rig.guider is not None:

@@ -37,12 +37,28 @@ def integration_time(scene: Scene, sub: SubExposure, *, signal_to_noise: float,
                      ) -> Integration:
     """Return the frames and the time that bring the scene's source to a signal-to-noise ratio.
 
-    `scene`: with a source: `brightness` or `line` given to `observing_scene`. `sub`: its recommended length, kept share
-    and survival are used. `signal_to_noise`: wanted, in the sum. `area`: of sky that is averaged; one (binned) pixel if
-    absent. `spread`: of sky over which the light of that area lies: the noise-equivalent area of a star; the area
-    itself if absent.
-    The result: whole frames, rounded up.
-    Raises InvalidInputError if the scene has no source, no sub is kept, or a value breaks its rule.
+    Parameters
+    ----------
+    scene : Scene
+        With a source: `brightness` or `line` given to `observing_scene`.
+    sub : SubExposure
+        Its recommended length, kept share and survival are used.
+    signal_to_noise : float
+        Wanted, in the sum.
+    area : Quantity [arcsec2], scalar, optional
+        Of sky that is averaged; one (binned) pixel if absent.
+    spread : Quantity [arcsec2], scalar, optional
+        Of sky over which the light of that area lies: the noise-equivalent area of a star; the area itself if absent.
+
+    Returns
+    -------
+    Integration
+        Whole frames, rounded up.
+
+    Raises
+    ------
+    InvalidInputError
+        If the scene has no source, no sub is kept, or a value breaks its rule.
     """
     check("signal_to_noise", signal_to_noise, WANTED)
     if not scene.signal_rate.value > 0:

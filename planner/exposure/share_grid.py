@@ -104,6 +104,8 @@ def _creeps(motion: StarMotion, ways: np.ndarray) -> np.ndarray:
     A guider creeps as fast as is said, and where to if that is; an axis makes a star drift as far as normal laws let it
     [BM58]_.
 
+    References
+    ----------
     .. [BM58] G. E. P. Box and M. E. Muller, Ann. Math. Stat. 29, 610 (1958), doi:10.1214/aoms/1177706645.
     """
     count = ways.shape[1]

@@ -41,12 +41,27 @@ def speed(exposure: u.Quantity[u.s], *, overhead: u.Quantity[u.s], background_ra
 
     .. math:: v(t) = \frac{t}{t + t_o}\; \frac{B}{B + R^2/t}\; k(t)\; e^{-t/\tau}\; \frac{A(0)}{A(t)}
 
-    `exposure` (n,): length :math:`t`. `overhead` (scalar or (n,)): :math:`t_o`: clock time lost per sub-exposure.
-    `background_rate`: :math:`B`: source, sky and dark current. `read_noise`: :math:`R`, of one (binned) pixel.
-    `disturbance_interval`: :math:`\tau`: mean time between spoiled moments. `kept` (scalar or (n,)): :math:`k(t)`.
-    `light` (scalar or (n,)): noise-equivalent area without motion over that with it.
+    Parameters
+    ----------
+    exposure : Quantity [s], shape (n,)
+        Length :math:`t`.
+    overhead : Quantity [s], scalar or shape (n,)
+        :math:`t_o`: clock time lost per sub-exposure.
+    background_rate : Quantity [electron / (s pix)], scalar
+        :math:`B`: source, sky and dark current.
+    read_noise : Quantity [electron], scalar
+        :math:`R`, of one (binned) pixel.
+    disturbance_interval : Quantity [h], scalar
+        :math:`\tau`: mean time between spoiled moments.
+    kept : float or shape (n,)
+        :math:`k(t)`.
+    light : float or shape (n,)
+        Noise-equivalent area without motion over that with it.
 
-    The result: without any background the read-noise factor is 0 for a camera with read noise, 1 for one without.
+    Returns
+    -------
+    SpeedCurve
+        Without any background the read-noise factor is 0 for a camera with read noise, 1 for one without.
     """
     exposure_s = np.atleast_1d(exposure.to_value(u.s))
     losses = speed_losses(exposure_s, overhead.to_value(u.s), background_rate.to_value(PIXEL_RATE),

@@ -19,10 +19,19 @@ def interpolation_blur(colour: str, image_scale: u.Quantity[u.arcsec / u.pix]) -
 
     for mono, green, red and blue. Frames that are dithered and drizzled, or binned 2 × 2, need none.
 
-    `colour`: of a recorded band. `image_scale`: of single pixels.
+    Parameters
+    ----------
+    colour : str
+        Of a recorded band.
+    image_scale : Quantity [arcsec / pix], scalar
+        Of single pixels.
 
+    Notes
+    -----
     As a Gaussian's it widens a star of 2 pixels or more within 2 %.
 
+    References
+    ----------
     .. [R02] R. Ramanath et al., J. Electron. Imaging 11, 306 (2002), doi:10.1117/1.1484495, sec. 3.1.
     """
     return np.sqrt(8 * np.log(2) * ADDED_VARIANCE[colour]) * image_scale * u.pix

@@ -30,14 +30,26 @@ def contrast(
 
     .. math:: C(P) = T(1/P)\;\mathrm{sinc}(p/P)\; e^{-2\pi^2\sigma^2/P^2}
 
-    `period` (any shape): from bright to bright, along a side of the pixel. `seeing_fwhm`, `wavelength`, `aperture`,
-    `obstruction`, `image_scale`, `focus_blur_fwhm` and `jitter_rms`: as in `star_image`. `drizzled`: whether frames
-    dithered by parts of a pixel are put on a finer grid. They hold every pattern that the box of the pixel passes
-    [L99]_; drizzling them [FH02]_ filters pattern and noise alike. `apart`: as in `shortest_period`.
+    Parameters
+    ----------
+    period : Quantity [arcsec], any shape
+        From bright to bright, along a side of the pixel.
+    seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, jitter_rms
+        As in `star_image`.
+    drizzled : bool
+        Whether frames dithered by parts of a pixel are put on a finer grid. They hold every pattern that the box of the
+        pixel passes [L99]_; drizzling them [FH02]_ filters pattern and noise alike.
+    apart : float
+        As in `shortest_period`.
 
-    The result (same shape): 0 up to `shortest_period`: of two samples, which cannot tell the pattern from a coarser
-    one; drizzled of one pixel, whose box averages it out.
+    Returns
+    -------
+    ndarray, same shape
+        0 up to `shortest_period`: of two samples, which cannot tell the pattern from a coarser one; drizzled of one
+        pixel, whose box averages it out.
 
+    References
+    ----------
     .. [L99] T. R. Lauer, PASP 111, 227 (1999), doi:10.1086/316319.
     .. [FH02] A. S. Fruchter and R. N. Hook, PASP 114, 144 (2002), doi:10.1086/338393.
     """

@@ -21,11 +21,24 @@ OBSTRUCTION = Rule(kind="number", at_least=0, less_than=1, remedy="Give a share 
 def airy_fwhm(wavelength: u.Quantity[u.nm], aperture: u.Quantity[u.mm]) -> u.Quantity[u.arcsec]:
     r"""Return the full width at half maximum of the image of a clear aperture: :math:`1.029\,\lambda/D`.
 
-    `aperture`: clear diameter :math:`D`.
+    Parameters
+    ----------
+    wavelength : Quantity [nm], scalar
+    aperture : Quantity [mm], scalar
+        Clear diameter :math:`D`.
 
-    The result: an obstruction makes the core a few percent narrower; `star_image` has it exact.
-    Raises InvalidInputError if a length is not positive.
+    Returns
+    -------
+    Quantity [arcsec], scalar
+        An obstruction makes the core a few percent narrower; `star_image` has it exact.
 
+    Raises
+    ------
+    InvalidInputError
+        If a length is not positive.
+
+    References
+    ----------
     .. [BW] M. Born and E. Wolf, Principles of Optics, par. 8.5.2.
     """
     return AIRY_FWHM / cutoff_kernel(wavelength, aperture) * u.arcsec
@@ -34,7 +47,19 @@ def airy_fwhm(wavelength: u.Quantity[u.nm], aperture: u.Quantity[u.mm]) -> u.Qua
 def cutoff_frequency(wavelength: u.Quantity[u.nm], aperture: u.Quantity[u.mm]) -> u.Quantity[1 / u.arcsec]:
     r"""Return the spatial frequency :math:`D/\lambda` beyond which no detail passes.
 
-    Raises InvalidInputError if a length is not positive.
+    Parameters
+    ----------
+    wavelength : Quantity [nm], scalar
+    aperture : Quantity [mm], scalar
+
+    Returns
+    -------
+    Quantity [1/arcsec], scalar
+
+    Raises
+    ------
+    InvalidInputError
+        If a length is not positive.
     """
     return cutoff_kernel(wavelength, aperture) / u.arcsec
 
@@ -52,8 +77,15 @@ def annulus_transfer(frequency: np.ndarray, obstruction: float) -> np.ndarray:
     The overlap of two annuli is that of their discs: outer with outer, less outer with inner twice, plus inner with
     inner [O56]_.
 
-    `frequency` (any shape): in units of the cutoff :math:`D/\lambda`. `obstruction`: share of the diameter.
+    Parameters
+    ----------
+    frequency : ndarray, any shape
+        In units of the cutoff :math:`D/\lambda`.
+    obstruction : float
+        Share of the diameter.
 
+    References
+    ----------
     .. [O56] E. L. O'Neill, J. Opt. Soc. Am. 46, 285 (1956), doi:10.1364/JOSA.46.000285.
     """
     whole = _disc_overlap(frequency, 0.5, 0.5)

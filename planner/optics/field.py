@@ -25,10 +25,22 @@ def field_of_view(
 ) -> FieldOfView:
     r"""Return the field of a sensor behind distortion-free optics: :math:`2\arctan\frac{w}{2f}` for each length.
 
-    `columns` and `rows`: pixels along the width and along the height. `focal_length`: effective focal length, reducer
-    included.
+    Parameters
+    ----------
+    pixel_pitch : Quantity [um], scalar
+    columns, rows : int
+        Pixels along the width and along the height.
+    focal_length : Quantity [mm], scalar
+        Effective focal length, reducer included.
 
-    Raises InvalidInputError if a length is not positive or a count is not a whole number from 1.
+    Returns
+    -------
+    FieldOfView
+
+    Raises
+    ------
+    InvalidInputError
+        If a length is not positive or a count is not a whole number from 1.
     """
     pitch = require_positive("pixel_pitch", pixel_pitch, u.mm, "Give the side of one pixel.").value
     length = require_positive("focal_length", focal_length, u.mm, "Give the effective focal length.").value

@@ -20,11 +20,24 @@ def cone_share(wavelength: u.Quantity[u.nm], width: u.Quantity[u.nm], *, focal_r
     A ray that comes slanting finds the band moved to the blue [LW59]_; the line is lost where that is more than half of
     the width w. In the pupil's area that is a circle, cut by the obstruction.
 
-    `wavelength`: of the line, and middle of the band :math:`\lambda_0` for light that comes straight. `width`: of the
-    band, a box. `focal_ratio`: N of the telescope as it works. `obstruction`: share of the diameter.
+    Parameters
+    ----------
+    wavelength : Quantity [nm], scalar
+        Of the line, and middle of the band :math:`\lambda_0` for light that comes straight.
+    width : Quantity [nm], scalar
+        Of the band, a box.
+    focal_ratio : float
+        N of the telescope as it works.
+    obstruction : float
+        Share of the diameter.
 
-    The result: 1 for all filters but the narrowest in the fastest light: from f/2.9 down at 5 nm.
+    Returns
+    -------
+    float
+        1 for all filters but the narrowest in the fastest light: from f/2.9 down at 5 nm.
 
+    References
+    ----------
     .. [LW59] P. H. Lissberger and W. L. Wilcock, J. Opt. Soc. Am. 49, 126 (1959), doi:10.1364/JOSA.49.000126.
     """
     edge = 1 / (2 * focal_ratio) ** 2

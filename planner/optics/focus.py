@@ -15,10 +15,23 @@ _RATIO = Rule(kind="number", more_than=0, remedy="Give focal length over apertur
 def depth_of_focus(wavelength: u.Quantity[u.nm], focal_ratio: float) -> u.Quantity[u.um]:
     r"""Return the defocus, to each side, that bends the wavefront by a quarter wave: :math:`\pm 2 \lambda N^2`.
 
-    `focal_ratio`: focal length over aperture, :math:`N`.
+    Parameters
+    ----------
+    wavelength : Quantity [nm], scalar
+    focal_ratio : float
+        Focal length over aperture, :math:`N`.
 
-    Raises InvalidInputError if a value is not positive.
+    Returns
+    -------
+    Quantity [um], scalar
 
+    Raises
+    ------
+    InvalidInputError
+        If a value is not positive.
+
+    References
+    ----------
     .. [BW] M. Born and E. Wolf, Principles of Optics, par. 8.8.2: Rayleigh's quarter wave, Strehl ratio 0.81.
     """
     wave = require_positive("wavelength", wavelength, u.um, "Give the wavelength of the light, e.g. 550 nm.")
@@ -30,9 +43,21 @@ def seeing_limited_tolerance(
 ) -> u.Quantity[u.um]:
     r"""Return the defocus whose disc has this diameter on the sky: :math:`\delta = N f \theta`.
 
-    `blur` (any shape): disc that the observer still accepts; a third of the seeing widens the star by a few percent.
+    Parameters
+    ----------
+    blur : Quantity [arcsec], any shape
+        Disc that the observer still accepts; a third of the seeing widens the star by a few percent.
+    focal_ratio : float
+    focal_length : Quantity [mm], scalar
 
-    Raises InvalidInputError if a unit is wrong or a value is out of range.
+    Returns
+    -------
+    Quantity [um], same shape
+
+    Raises
+    ------
+    InvalidInputError
+        If a unit is wrong or a value is out of range.
     """
     angle = require_not_negative("blur", blur, u.rad, "Give the diameter of the disc on the sky.").value
     length = require_positive("focal_length", focal_length, u.um, "Give the effective focal length.")
@@ -56,10 +81,23 @@ def focus_shift(
 ) -> u.Quantity[u.um]:
     r"""Return by how much a tube grows: :math:`\alpha L\,\Delta T`, negative when it cools.
 
-    `expansion`: linear coefficient; aluminium 23.1e-6 at 25 deg C (CRC Handbook). `tube_length`: between objective and
-    focus. `temperature_change` (any shape): a difference, in K: degrees Celsius are refused, being a point on a scale.
+    Parameters
+    ----------
+    expansion : Quantity [1/K], scalar
+        Linear coefficient; aluminium 23.1e-6 at 25 deg C (CRC Handbook).
+    tube_length : Quantity [mm], scalar
+        Between objective and focus.
+    temperature_change : Quantity [K], any shape
+        A difference, in K: degrees Celsius are refused, being a point on a scale.
 
-    Raises InvalidInputError if a unit is wrong or a value is out of range.
+    Returns
+    -------
+    Quantity [um], same shape
+
+    Raises
+    ------
+    InvalidInputError
+        If a unit is wrong or a value is out of range.
     """
     rate = require_not_negative("expansion", expansion, 1 / u.K, "Give the linear expansion, e.g. 23.1e-6 1/K.")
     length = require_positive("tube_length", tube_length, u.um, "Give the distance from objective to focus.")
@@ -74,10 +112,24 @@ def refocus_interval(
 ) -> u.Quantity[u.h]:
     r"""Return the time in which the focus leaves the tolerance: :math:`\delta/(\alpha L\,|dT/dt|)`.
 
-    `tolerance`: to each side, from perfect focus. `temperature_slope`: of the tube; either sign.
+    Parameters
+    ----------
+    tolerance : Quantity [um], scalar
+        To each side, from perfect focus.
+    expansion : Quantity [1/K], scalar
+    tube_length : Quantity [mm], scalar
+    temperature_slope : Quantity [K/h], scalar
+        Of the tube; either sign.
 
-    The result: infinite when nothing moves.
-    Raises InvalidInputError if a unit is wrong or a value is out of range.
+    Returns
+    -------
+    Quantity [h], scalar
+        Infinite when nothing moves.
+
+    Raises
+    ------
+    InvalidInputError
+        If a unit is wrong or a value is out of range.
     """
     room = require_positive("tolerance", tolerance, u.um, "Give the defocus to each side.").value
     slope = check("temperature_slope", temperature_slope,

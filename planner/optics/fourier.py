@@ -90,6 +90,8 @@ def matched_moments(image: FourierImage, start: tuple[float, float, float]) -> M
 
     Each step goes twice as far as the plain iteration, which is exact for a Gaussian image [HS03]_.
 
+    References
+    ----------
     .. [HS03] C. Hirata and U. Seljak, MNRAS 343, 459 (2003), doi:10.1046/j.1365-8711.2003.06683.x, sec. 2.1 (the
        weight of Bernstein and Jarvis 2002, AJ 123, 583).
     """

@@ -18,10 +18,23 @@ def image_scale(
 
     .. math:: s = 2 \arctan\frac{b\,p}{2 f}
 
-    `pixel_pitch`: side of one pixel, centre to centre. `focal_length`: effective focal length :math:`f`, reducer
-    included. `binning`: pixels per side added into one, :math:`b`.
+    Parameters
+    ----------
+    pixel_pitch : Quantity [um], scalar
+        Side of one pixel, centre to centre.
+    focal_length : Quantity [mm], scalar
+        Effective focal length :math:`f`, reducer included.
+    binning : int
+        Pixels per side added into one, :math:`b`.
 
-    Raises InvalidInputError if a length is not positive or the binning is not a whole number from 1.
+    Returns
+    -------
+    Quantity [arcsec/pix], scalar
+
+    Raises
+    ------
+    InvalidInputError
+        If a length is not positive or the binning is not a whole number from 1.
     """
     pitch = require_positive("pixel_pitch", pixel_pitch, u.mm, "Give the side of one pixel.")
     length = require_positive("focal_length", focal_length, u.mm, "Give the effective focal length, reducer included.")

@@ -70,13 +70,27 @@ def adaptive_moments_batch(
     centre: the Gaussian that fits the star best by least squares. On coarse pixels it is that fit which is kept,
     not the integral.
 
-    `stamps` (n, ny, nx): background subtracted. A stamp with no positive or with a non-finite pixel gives NaN. `centre`
-    (n, 2): (x, y) in pixels of each stamp to start from; the centre of the bright part if absent. `sigma` (scalar or
-    (n,)): standard deviation to start from; that of the bright part if absent.
+    Parameters
+    ----------
+    stamps : ndarray (n, ny, nx)
+        Background subtracted. A stamp with no positive or with a non-finite pixel gives NaN.
+    centre : ndarray (n, 2), optional
+        (x, y) in pixels of each stamp to start from; the centre of the bright part if absent.
+    sigma : Quantity [pix], scalar or (n,), optional
+        Standard deviation to start from; that of the bright part if absent.
 
-    The result (n,): moments are NaN where no matching weight exists, or where its width exceeds a third of the stamp.
-    Raises InvalidInputError if the stamps have no three axes, or a start value has a wrong shape or unit.
+    Returns
+    -------
+    AdaptiveMoments, (n,)
+        Moments are NaN where no matching weight exists, or where its width exceeds a third of the stamp.
 
+    Raises
+    ------
+    InvalidInputError
+        If the stamps have no three axes, or a start value has a wrong shape or unit.
+
+    References
+    ----------
     .. [BJ02] G. M. Bernstein and M. Jarvis, AJ 123, 583 (2002), doi:10.1086/338085, sec. 3.
     .. [HS03] C. Hirata and U. Seljak, MNRAS 343, 459 (2003), doi:10.1046/j.1365-8711.2003.06683.x, sec. 2.1.
     """

@@ -49,13 +49,25 @@ class MotionResponse:
            excess_kurtosis: np.ndarray | float) -> MotionEffect:
         """Return what this wander does to the star.
 
-        `variance_major` and `variance_minor` (any shapes that broadcast): of the star's place during the exposure,
-        along and across its long axis. `excess_kurtosis`: of the place along the long axis: -1.2 a uniform trail, -1.5
-        a sinusoid over whole cycles, 0 a Gaussian. Held between -1.5 and 1.5.
-        The result (broadcast shape): within 0.01 of `star_image` in elongation for symmetric wander to 4 FWHM end to
-        end and pixels to 2 widths of the seeing. A lopsided wander (part of a sine) comes within 0.01 up to an
-        elongation of 0.2, 0.05 beyond. Variances beyond 40 times the still star's grow as those of a Gaussian.
-        Raises InvalidInputError if a variance is negative or has a wrong unit, or the kurtosis is not finite.
+        Parameters
+        ----------
+        variance_major, variance_minor : Quantity [arcsec2], any shapes that broadcast
+            Of the star's place during the exposure, along and across its long axis.
+        excess_kurtosis : array or float
+            Of the place along the long axis: -1.2 a uniform trail, -1.5 a sinusoid over whole cycles, 0 a Gaussian.
+            Held between -1.5 and 1.5.
+
+        Returns
+        -------
+        MotionEffect, shape of the broadcast
+            Within 0.01 of `star_image` in elongation for symmetric wander to 4 FWHM end to end and pixels to 2 widths
+            of the seeing. A lopsided wander (part of a sine) comes within 0.01 up to an elongation of 0.2, 0.05
+            beyond. Variances beyond 40 times the still star's grow as those of a Gaussian.
+
+        Raises
+        ------
+        InvalidInputError
+            If a variance is negative or has a wrong unit, or the kurtosis is not finite.
         """
         major = require_not_negative("variance_major", variance_major, u.arcsec**2, "Give a variance.").value
         minor = require_not_negative("variance_minor", variance_minor, u.arcsec**2, "Give a variance.").value

@@ -41,11 +41,24 @@ def dew_point(temperature: u.Quantity[u.deg_C], humidity: float) -> u.Quantity[u
 
     .. math:: t_d = \frac{243.12\,\gamma}{17.62 - \gamma},\quad \gamma = \ln U + \frac{17.62\,t}{243.12 + t}
 
-    `temperature` (any shape): of the air, -45 to 60 °C. `humidity` (shape that broadcasts): relative humidity :math:`U`
-    as a share, more than 0 to 1.
+    Parameters
+    ----------
+    temperature : Quantity [deg_C], any shape
+        Of the air, -45 to 60 °C.
+    humidity : float or array, shape that broadcasts
+        Relative humidity :math:`U` as a share, more than 0 to 1.
 
-    Raises InvalidInputError if the humidity is not a share.
+    Returns
+    -------
+    Quantity [deg_C], broadcast shape
 
+    Raises
+    ------
+    InvalidInputError
+        If the humidity is not a share.
+
+    References
+    ----------
     .. [WMO8] WMO no. 8, Guide to Instruments and Methods of Observation, annex 4.B.
     """
     for share in np.ravel(humidity):
@@ -60,8 +73,17 @@ def clear_sky_emissivity(dew: u.Quantity[u.deg_C]) -> u.Quantity[u.one]:
 
     .. math:: \epsilon = 0.741 + 0.62\,(t_d/100)
 
-    `dew` (any shape): dew point at the ground, -13 to 24 °C in the fit.
+    Parameters
+    ----------
+    dew : Quantity [deg_C], any shape
+        Dew point at the ground, -13 to 24 °C in the fit.
 
+    Returns
+    -------
+    Quantity [dimensionless], same shape
+
+    References
+    ----------
     .. [BF84] P. Berdahl and R. Fromberg, Solar Energy 29, 299 (1982): the night-time fit, from memory.
     """
     return (0.741 + 0.62 * dew.to_value(u.deg_C) / 100) * u.one
@@ -83,11 +105,24 @@ def heater_power(aperture: u.Quantity[u.mm], *, temperature: u.Quantity[u.deg_C]
     .. math:: q = h\,(t_g - t) + \epsilon_g\,\sigma\,[T_g^4 - F\epsilon_s T^4 - (1 - F)\,T^4],\quad
         t_g = t_d + 3\,\mathrm{K}
 
-    `aperture`: diameter of the glass. `temperature`: of the air. `humidity`: relative humidity as a share.
-    `shield_length`: of the dew shield or the tube in front of the glass: the part of the sky it hides counts as at air
-    temperature.
+    Parameters
+    ----------
+    aperture : Quantity [mm], scalar
+        Diameter of the glass.
+    temperature : Quantity [deg_C], scalar
+        Of the air.
+    humidity : float
+        Relative humidity as a share.
+    shield_length : Quantity [mm], scalar
+        Of the dew shield or the tube in front of the glass: the part of the sky it hides counts as at air temperature.
 
-    The result: zero power when the glass stays above that without help. A steady state: a heavy mirror lags behind.
+    Returns
+    -------
+    HeaterNeed
+        Zero power when the glass stays above that without help. A steady state: a heavy mirror lags behind.
+
+    Notes
+    -----
     The exchange with the air, the emissivity of glass and the band's efficiency are common practice; wind changes the
     answer by a factor of two. A controller with a sensor on the glass knows better.
     """

@@ -79,6 +79,8 @@ class Site(Figures):
     def station_pressure(self) -> u.Quantity[u.hPa]:
         """Pressure at the site: as given, or that of the ISO standard atmosphere at its height.
 
+        References
+        ----------
         .. [ISO2533] ISO 2533:1975: p = 1013.25 (1 - 0.0065 h / 288.15)^5.25588 below 11 km.
         """
         if self.pressure is not None:

@@ -17,11 +17,22 @@ def airmass(altitude: u.Quantity[u.deg]) -> u.Quantity[u.one]:
 
     .. math:: X = \left[\sin h + 0.50572\,(h + 6.07995)^{-1.6364}\right]^{-1}
 
-    `altitude` (any shape): apparent altitude :math:`h`: refraction included.
+    Parameters
+    ----------
+    altitude : Quantity [deg], any shape
+        Apparent altitude :math:`h`: refraction included.
 
-    The result (same shape): 0.9997 at the zenith (a fit), 37.9 on the horizon, NaN below it.
+    Returns
+    -------
+    Quantity [dimensionless], same shape
+        0.9997 at the zenith (a fit), 37.9 on the horizon, NaN below it.
+
+    Notes
+    -----
     Sea level. Within 0.2 % of a ray traced through the standard atmosphere up to 10 airmasses, 0.6 % at the horizon.
 
+    References
+    ----------
     .. [KY89] F. Kasten and A. T. Young, Appl. Opt. 28, 4735 (1989), doi:10.1364/AO.28.004735.
     """
     return airmass_kernel(altitude.to_value(u.deg)) * u.one

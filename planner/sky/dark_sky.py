@@ -58,13 +58,22 @@ def dark_sky_flux(zenith_brightness: float | np.ndarray, wavelength_nm: float | 
 
     .. math:: m = m_V + (m_\lambda - m_V) - 2.5 \log_{10}(1 - f + f X) + k\,(X - 1), \quad f = 0.6
 
-    `zenith_brightness`: V at the zenith on a moonless night [mag/arcsec2]. `wavelength_nm`, `airmass` and
-    `extinction_mag`: airmass of the emitting layer (`scattering_airmass_kernel`; the ordinary airmass is as good above
-    20 deg); extinction per airmass at the wavelength.
+    Parameters
+    ----------
+    zenith_brightness : float
+        V at the zenith on a moonless night [mag/arcsec2].
+    wavelength_nm, airmass, extinction_mag : float
+        Airmass of the emitting layer (`scattering_airmass_kernel`; the ordinary airmass is as good above 20 deg);
+        extinction per airmass at the wavelength.
 
-    The result: blue of 366 nm the colour of U is held, red of 798 nm that from R to I is carried on to 1100 nm; NaN
-    outside 300 to 1100 nm.
+    Returns
+    -------
+    float
+        Blue of 366 nm the colour of U is held, red of 798 nm that from R to I is carried on to 1100 nm; NaN outside
+        300 to 1100 nm.
 
+    References
+    ----------
     .. [P03] F. Patat, A&A 400, 1183 (2003), app. C, doi:10.1051/0004-6361:20030030 (formula and f from memory).
     """
     zenith = flux_of(zenith_brightness + _dark_sky_colour(wavelength_nm))

@@ -21,12 +21,21 @@ def dispersion(altitude: u.Quantity[u.deg], *, shortest: u.Quantity[u.nm], longe
                pressure: u.Quantity[u.hPa], temperature: u.Quantity) -> u.Quantity[u.arcsec]:
     """Return by how much light of one wavelength stands above that of another.
 
-    `altitude` (any shape): apparent. `shortest` and `longest` (broadcast). `pressure` and `temperature` ([hPa], [deg_C
-    or K]): at the site.
+    Parameters
+    ----------
+    altitude : Quantity [deg], any shape
+        Apparent.
+    shortest, longest : Quantity [nm], broadcast
+    pressure, temperature : Quantity [hPa], [deg_C or K], scalar
+        At the site.
 
-    The result (broadcast shape): positive for shorter waves first. Within 0.03 arcsec of the tables in [F82]_ at
-    airmasses to 2.
+    Returns
+    -------
+    Quantity [arcsec], shape of the broadcast
+        Positive for shorter waves first. Within 0.03 arcsec of the tables in [F82]_ at airmasses to 2.
 
+    References
+    ----------
     .. [F82] A. V. Filippenko, PASP 94, 715 (1982), doi:10.1086/131052.
     """
     above, below = (refraction_constants(pressure=pressure, temperature=temperature, wavelength=wavelength)

@@ -34,16 +34,28 @@ def extinction(
 ) -> u.Quantity[u.mag]:
     """Return the extinction per airmass: molecules, aerosol and ozone.
 
-    `wavelength` and `height` (shapes broadcast): 300 to 1100 nm; height above sea level. `aerosol` (shapes broadcast):
-    extinction per airmass by dust and haze at 550 nm at the site. If absent, the mean for the height; zero for the
-    cleanest nights of a high mountain.
+    Parameters
+    ----------
+    wavelength, height : Quantity [nm], [m], shapes broadcast
+        300 to 1100 nm; height above sea level.
+    aerosol : Quantity [mag], optional, shapes broadcast
+        Extinction per airmass by dust and haze at 550 nm at the site. If absent, the mean for the height; zero for
+        the cleanest nights of a high mountain.
 
-    The result (broadcast shape): NaN outside 300 to 1100 nm.
+    Returns
+    -------
+    Quantity [mag], broadcast shape
+        NaN outside 300 to 1100 nm.
+
+    Notes
+    -----
     Within 0.02 mag of the dust-free values of La Palma (B to I; 0.03 mag in U); with ``aerosol=0 mag``, within 0.01
     mag of the table of La Silla.
-    The sources of the parts stand beside each.
 
+    References
+    ----------
     .. [HL75] D. S. Hayes and D. W. Latham, ApJ 197, 593 (1975), doi:10.1086/153548 (the three parts).
+    The sources of the parts stand beside each.
     """
     aerosol_mag = None if aerosol is None else aerosol.to_value(u.mag)
     return extinction_kernel(wavelength.to_value(u.nm), height.to_value(u.m), aerosol_mag) * u.mag

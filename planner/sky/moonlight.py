@@ -37,14 +37,25 @@ def moonlight(
 
     .. math:: B = f(\rho)\, I^*\, 10^{-0.4 k X_\mathrm{Moon}} (1 - 10^{-0.4 k X})
 
-    `moon_altitude`, `altitude`, `separation` and `phase_angle` (shapes broadcast): of the Moon; of the target; between
-    the two; at the Moon between Sun and Earth (0 deg: full, 180 deg: new). `extinction` (shapes broadcast): in V, per
-    airmass.
+    Parameters
+    ----------
+    moon_altitude, altitude, separation, phase_angle : Quantity [deg], shapes broadcast
+        Of the Moon; of the target; between the two; at the Moon between Sun and Earth (0 deg: full, 180 deg: new).
+    extinction : Quantity [mag], shapes broadcast
+        In V, per airmass.
 
-    The result (broadcast shape): inf while the Moon is on or below the horizon, NaN for a target below it.
+    Returns
+    -------
+    Quantity [mag/arcsec2], broadcast shape
+        inf while the Moon is on or below the horizon, NaN for a target below it.
+
+    Notes
+    -----
     Meant for separations over 10 deg; nearer, the steeper law of the paper's eq. 18 (from memory) takes over where it
     is brighter. The opposition surge is left out: within 7 deg of full Moon the sky can be 0.3 mag brighter.
 
+    References
+    ----------
     .. [KS91] K. Krisciunas and B. E. Schaefer, PASP 103, 1033 (1991), eqs. 3, 9, 15, 20, 21, doi:10.1086/132921.
     """
     flux = _moonlight_flux(

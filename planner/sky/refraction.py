@@ -40,12 +40,24 @@ def refraction_from_true(
 
     .. math:: R = 1.02 \cot\left(h + \frac{10.3}{h + 5.11}\right) \frac{P}{1010} \frac{283}{273 + T}\ \mathrm{arcmin}
 
-    `altitude` (any shape): true altitude :math:`h`, without refraction. `pressure` and `temperature` ([hPa], [deg_C or
-    K], shapes broadcast): at the site itself, not reduced to sea level.
+    Parameters
+    ----------
+    altitude : Quantity [deg], any shape
+        True altitude :math:`h`, without refraction.
+    pressure, temperature : Quantity [hPa], [deg_C or K], shapes broadcast
+        At the site itself, not reduced to sea level.
 
-    The result (broadcast shape): 29.0 arcmin at zero, zero at the zenith, NaN below -1 deg.
+    Returns
+    -------
+    Quantity [arcsec], broadcast shape
+        29.0 arcmin at zero, zero at the zenith, NaN below -1 deg.
+
+    Notes
+    -----
     The inverse of `refraction_kernel` within 0.1 arcmin.
 
+    References
+    ----------
     .. [S86] T. Saemundsson, Sky & Telescope 72, 70 (1986).
     .. [M98] J. Meeus, Astronomical Algorithms, 2nd ed. (1998), ch. 16.
     """
@@ -118,11 +130,20 @@ def refraction_constants(
 ) -> RefractionConstants:
     """Return the two constants of refraction for the air at the site.
 
-    `pressure`, `temperature` and `wavelength` ([hPa], [deg_C or K], [nm], shapes broadcast): at the site itself.
-    `humidity`: relative, 0 to 1.
+    Parameters
+    ----------
+    pressure, temperature, wavelength : Quantity [hPa], [deg_C or K], [nm], shapes broadcast
+        At the site itself.
+    humidity : float
+        Relative, 0 to 1.
 
-    The result: each constant a Quantity [rad] of the broadcast shape.
+    Returns
+    -------
+    RefractionConstants
+        Each constant a Quantity [rad] of the broadcast shape.
 
+    References
+    ----------
     .. [SOFA] IAU Standards of Fundamental Astronomy, routine refco, through pyerfa.
     """
     import erfa

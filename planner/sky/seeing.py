@@ -18,9 +18,19 @@ def seeing(
 ) -> u.Quantity[u.arcsec]:
     """Return the seeing FWHM in a direction and colour: as airmass^0.6 and wavelength^-0.2.
 
-    `zenith_seeing` (any shape): FWHM at the zenith at 500 nm, before the outer scale acts. `airmass` and `wavelength`
-    (shapes broadcast): of the observation.
+    Parameters
+    ----------
+    zenith_seeing : Quantity [arcsec], any shape
+        FWHM at the zenith at 500 nm, before the outer scale acts.
+    airmass, wavelength : Quantity [dimensionless], [nm], shapes broadcast
+        Of the observation.
 
+    Returns
+    -------
+    Quantity [arcsec], broadcast shape
+
+    References
+    ----------
     .. [F66] D. L. Fried, JOSA 56, 1372 (1966), doi:10.1364/JOSA.56.001372.
     """
     factor = _seeing_factor(airmass.to_value(u.one), wavelength.to_value(u.nm))

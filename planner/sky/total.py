@@ -30,13 +30,27 @@ def sky_brightness(
 ) -> u.Quantity[u.mag / u.arcsec**2]:
     """Return the brightness of the sky: dark sky, moonlight and twilight added in flux.
 
-    `zenith_brightness` (any shape): V at the zenith without Moon and twilight. `wavelength`, `altitude` and `height`
-    (shapes broadcast): 300 to 1100 nm; apparent altitude of the target; height of the site, which sets the extinction.
-    `moon_altitude`, `moon_separation` and `moon_phase_angle` (shapes broadcast): all three, or none for no Moon. Phase
-    angle 0 deg is full, 180 deg new. `sun_altitude` (shapes broadcast): None for night.
-    The result (broadcast shape): Vega magnitude at the wavelength, as seen from the ground. NaN for a target below the
-    horizon and outside 300 to 1100 nm.
-    Raises InvalidInputError if only some of the Moon's three angles are given.
+    Parameters
+    ----------
+    zenith_brightness : Quantity [mag/arcsec2], any shape
+        V at the zenith without Moon and twilight.
+    wavelength, altitude, height : Quantity [nm], [deg], [m], shapes broadcast
+        300 to 1100 nm; apparent altitude of the target; height of the site, which sets the extinction.
+    moon_altitude, moon_separation, moon_phase_angle : Quantity [deg], shapes broadcast, optional
+        All three, or none for no Moon. Phase angle 0 deg is full, 180 deg new.
+    sun_altitude : Quantity [deg], shapes broadcast, optional
+        None for night.
+
+    Returns
+    -------
+    Quantity [mag/arcsec2], broadcast shape
+        Vega magnitude at the wavelength, as seen from the ground. NaN for a target below the horizon and outside 300
+        to 1100 nm.
+
+    Raises
+    ------
+    InvalidInputError
+        If only some of the Moon's three angles are given.
     """
     degrees = [None if angle is None else angle.to_value(u.deg)
                for angle in (moon_altitude, moon_separation, moon_phase_angle, sun_altitude)]

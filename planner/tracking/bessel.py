@@ -1,5 +1,7 @@
 """Two Bessel functions on plain floats, in place of an import that takes as long as a whole advice.
 
+References
+----------
 .. [AS64] M. Abramowitz and I. A. Stegun, Handbook of Mathematical Functions (1964).
 """
 

@@ -58,15 +58,34 @@ def motion_budget(
 ) -> tuple[BudgetTerm, ...]:
     """Return how far each cause alone moves an unguided star within one exposure, and all of them together.
 
-    `hour_angle` (h,): starts of exposures over the target's window; the rms is taken over all of them and all phases of
-    the drive. `duration`: of one exposure. `corner` (2,): the worst corner's place east and north of the field centre,
-    for the rotation of the field. `dispersion` (2,): rms by which the air draws the star out along RA and Dec within
-    the filter. The others: as for `smooth_track` and `exposure_motion`.
-    The result: one per cause and axis: polar altitude error, polar azimuth error, refraction, drive rate, pointing
-    model, flexure, periodic error, wander, jitter, encoder, dispersion, field rotation at the corner (refraction at the
-    chosen rate; the other causes in still air without it); then ``total drift`` (all smooth causes with their signs, at
-    the field centre: less than its parts where they cancel) and ``total`` (all, at the corner).
-    Raises InvalidInputError as for `smooth_track` and `exposure_motion`.
+    Parameters
+    ----------
+    hour_angle : Quantity [angle], (h,)
+        Starts of exposures over the target's window; the rms is taken over all of them and all phases of the drive.
+    duration : Quantity [s], scalar
+        Of one exposure.
+    corner : Quantity [angle], (2,)
+        The worst corner's place east and north of the field centre, for the rotation of the field.
+    dispersion : Quantity [arcsec], (2,)
+        rms by which the air draws the star out along RA and Dec within the filter.
+    latitude, declination, polar_altitude_error, polar_azimuth_error, rate, rate_error_ppm, flexure_ra, flexure_dec, \
+pressure, temperature, wavelength, pointing_terms, pier_side
+        As for `smooth_track`.
+    periods, amplitudes, jitter, wander, encoder_step
+        As for `exposure_motion`.
+
+    Returns
+    -------
+    tuple of BudgetTerm
+        One per cause and axis: polar altitude error, polar azimuth error, refraction, drive rate, pointing model,
+        flexure, periodic error, wander, jitter, encoder, dispersion, field rotation at the corner (refraction at the
+        chosen rate; the other causes in still air without it); then ``total drift`` (all smooth causes with their
+        signs, at the field centre: less than its parts where they cancel) and ``total`` (all, at the corner).
+
+    Raises
+    ------
+    InvalidInputError
+        As for `smooth_track` and `exposure_motion`.
     """
     phi = latitude.to_value(u.rad)
     place = (phi, declination.to_value(u.rad), track_hour_angles(hour_angle, duration).to_value(u.rad))

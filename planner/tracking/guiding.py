@@ -38,14 +38,28 @@ def guide_star_noise(
     .. math:: \sigma_x^2 = \frac{\sigma_a^2}{N} \left[1 + 4\tau + \sqrt{\frac{2\tau}{1 + 4\tau}}\right], \quad
               \tau = \frac{2\pi \sigma_a^2 b}{N a^2}, \quad \sigma_a^2 = \sigma^2 + a^2/12
 
-    `star_rate` (any shape): all of the star's electrons. `exposure` (shape that broadcasts): of the guide camera.
-    `seeing_fwhm` (broadcast): of the star as it falls on the guide camera, taken as Gaussian. `image_scale`
-    (broadcast): side a of a pixel. `sky_rate` (broadcast): sky and dark current in one pixel. `read_noise` (broadcast):
-    rms; its square counts as background b like sky electrons.
+    Parameters
+    ----------
+    star_rate : Quantity [electron/s], any shape
+        All of the star's electrons.
+    exposure : Quantity [s], shape that broadcasts
+        Of the guide camera.
+    seeing_fwhm : Quantity [arcsec], broadcast
+        Of the star as it falls on the guide camera, taken as Gaussian.
+    image_scale : Quantity [arcsec/pix], broadcast
+        Side a of a pixel.
+    sky_rate : Quantity [electron/s], broadcast
+        Sky and dark current in one pixel.
+    read_noise : Quantity [electron], broadcast
+        rms; its square counts as background b like sky electrons.
 
-    The result (broadcast shape): of a good fit: within 5 % of the Cramer-Rao bound for pixels up to half the FWHM;
-    infinite without light.
+    Returns
+    -------
+    Quantity [arcsec], broadcast
+        Of a good fit: within 5 % of the Cramer-Rao bound for pixels up to half the FWHM; infinite without light.
 
+    References
+    ----------
     .. [RS14] B. Rieger and S. Stallinga, ChemPhysChem 15, 664 (2014); formula from memory, tested against the bound.
     """
     return _guide_star_noise(

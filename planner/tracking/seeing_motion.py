@@ -47,12 +47,24 @@ def image_motion(
     .. math:: S(\nu) = \frac{2}{V} \int df_y \, \frac{\lambda^2 f^2}{2} \, 0.0229 \, r_0^{-5/3}
               (f^2 + L_0^{-2})^{-11/6} \left[\frac{2 J_1(\pi D f)}{\pi D f}\right]^2, \quad f_x = \nu / V
 
-    `seeing_fwhm`: long-exposure FWHM at that wavelength and airmass, before the outer scale acts. `wavelength` and
-    `aperture`: of the guide star's light; clear diameter of the guider. `wind_speed`: of the turbulence over the
-    aperture; 10 m/s is common practice, no source. `outer_scale`: None: infinite, which leaves most slow motion.
+    Parameters
+    ----------
+    seeing_fwhm : Quantity [arcsec], scalar
+        Long-exposure FWHM at that wavelength and airmass, before the outer scale acts.
+    wavelength, aperture : Quantity [length], scalar
+        Of the guide star's light; clear diameter of the guider.
+    wind_speed : Quantity [m/s], scalar
+        Of the turbulence over the aperture; 10 m/s is common practice, no source.
+    outer_scale : Quantity [m], optional
+        None: infinite, which leaves most slow motion.
 
-    The result: its total is 0.170 lambda^2 D^(-1/3) r0^(-5/3) per axis for an infinite outer scale, within 1 %.
+    Returns
+    -------
+    ImageMotion
+        Its total is 0.170 lambda^2 D^(-1/3) r0^(-5/3) per axis for an infinite outer scale, within 1 %.
 
+    References
+    ----------
     .. [M87] H. M. Martin, PASP 99, 1360 (1987): image motion averaged over an exposure (from memory).
     .. [SR90] M. Sarazin and F. Roddier, A&A 227, 294 (1990): variance of image motion in one direction (from memory).
     """

@@ -85,9 +85,23 @@ def ask_for_rows(rows: Sequence[Sequence[str]], columns: Mapping[str, Rule | Non
     A run of the page would lose what is being typed into a cell: what was typed is taken at the next click. Until then
     every block whose key begins with ``of_rows`` is drawn faint.
 
-    `rows`: what stands in it at first. `columns`: the rule of each column's numbers; None: a text. `key`: of the
-    widget. `alt`: what the table holds, for those who do not see it. `take`: what the button says.
-    Raises InvalidInputError if a row is not full, or holds what is no number or breaks its rule.
+    Parameters
+    ----------
+    rows : sequence of sequences of str
+        What stands in it at first.
+    columns : mapping of str to Rule or None
+        The rule of each column's numbers; None: a text.
+    key : str
+        Of the widget.
+    alt : str
+        What the table holds, for those who do not see it.
+    take : str
+        What the button says.
+
+    Raises
+    ------
+    InvalidInputError
+        If a row is not full, or holds what is no number or breaks its rule.
     """
     with st.container(key=f"rows_{key}"):
         st.data_editor(pd.DataFrame(rows, columns=list(columns), dtype=str), key=key, num_rows="dynamic",

@@ -75,10 +75,17 @@ def parallactic_angle(
 
     .. math:: \tan q = \frac{\cos\varphi \sin H}{\sin\varphi \cos\delta - \cos\varphi \sin\delta \cos H}
 
-    `hour_angle`, `declination` and `latitude` (shapes broadcast).
+    Parameters
+    ----------
+    hour_angle, declination, latitude : Quantity [deg], shapes broadcast
 
-    The result (broadcast shape): negative in the east, positive in the west; zero in the zenith itself.
+    Returns
+    -------
+    Quantity [deg], broadcast shape
+        Negative in the east, positive in the west; zero in the zenith itself.
 
+    References
+    ----------
     .. [SOFA] IAU Standards of Fundamental Astronomy, routine hd2pa.
     """
     return np.degrees(_parallactic_angle(hour_angle.to_value(u.rad), declination.to_value(u.rad),

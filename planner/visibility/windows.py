@@ -143,9 +143,27 @@ def night_windows(
 ) -> NightWindows:
     """Return when targets are up in the dark, above all that stands in the way.
 
-    `ra` and `dec` (n,): ICRS. `site`: its horizon profile counts. `night`: its dark time counts. `minimum_altitude`:
-    apparent, 0 to 90 deg. `mount`: its zenith keep-out and the reach of its two sides count.
-    Raises InvalidInputError for a limit out of range, or right ascensions and declinations of different shape.
+    Parameters
+    ----------
+    ra, dec : Quantity [deg], (n,)
+        ICRS.
+    site : Site
+        Its horizon profile counts.
+    night : Night
+        Its dark time counts.
+    minimum_altitude : Quantity [deg]
+        Apparent, 0 to 90 deg.
+    mount : Mount, optional
+        Its zenith keep-out and the reach of its two sides count.
+
+    Returns
+    -------
+    NightWindows
+
+    Raises
+    ------
+    InvalidInputError
+        For a limit out of range, or right ascensions and declinations of different shape.
     """
     limits = limits_of(site, minimum_altitude=minimum_altitude, mount=mount)
     declination, transit, frame = _placed(ra, dec, site, night)

@@ -53,13 +53,27 @@ def signal_to_noise(signal: u.Quantity[u.electron], *, background: u.Quantity[u.
     .. math:: \frac{S}{N} = \sqrt{n_\mathrm{frames}}\,
               \frac{S}{\sqrt{S + n_\mathrm{pix}\,(1 + n_\mathrm{pix}/n_B)\,(B + R^2)}}
 
-    `signal` (any shape): from the source, in one frame, in all its pixels together. `background` (broadcast): sky and
-    dark current in one pixel of one frame. `read_noise` (broadcast): `total_read_noise`. `pixels` (broadcast): pixels
-    the source covers, or the noise-equivalent area of a star in pixels. `frames` (broadcast). `background_pixels`
-    (broadcast): pixels from which the background was measured; infinite: known exactly.
+    Parameters
+    ----------
+    signal : Quantity [electron], any shape
+        From the source, in one frame, in all its pixels together.
+    background : Quantity [electron], broadcast
+        Sky and dark current in one pixel of one frame.
+    read_noise : Quantity [electron], broadcast
+        `total_read_noise`.
+    pixels : float, broadcast
+        Pixels the source covers, or the noise-equivalent area of a star in pixels.
+    frames : float, broadcast
+    background_pixels : float, broadcast
+        Pixels from which the background was measured; infinite: known exactly.
 
-    The result (broadcast shape): 0 where there is no signal.
+    Returns
+    -------
+    Quantity [dimensionless], shape of the broadcast
+        0 where there is no signal.
 
+    References
+    ----------
     .. [H06] Howell, Handbook of CCD Astronomy, 2nd ed. (2006), sec. 4.4.
     """
     return signal_to_noise_kernel(signal.to_value(u.electron), background.to_value(u.electron),

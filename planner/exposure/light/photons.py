@@ -44,6 +44,8 @@ def _photon_zero_point(wavelength_nm: np.ndarray) -> np.ndarray:
     Between U, B, V, R and I a monotone cubic [FC80]_ runs through the logarithms of [BCP98]_ against the logarithm of
     the wavelength; beyond I it goes on straight, below U it stays. 995.5 in V.
 
+    References
+    ----------
     .. [BCP98] Bessell, Castelli & Plez, A&A 333, 231 (1998), table A2.
     .. [FC80] Fritsch & Carlson, SIAM J. Numer. Anal. 17, 238 (1980), doi:10.1137/0717021; slopes of Fritsch & Butland.
     """
@@ -113,8 +115,19 @@ class LightPath:
     def star(self, magnitude: u.Quantity[u.mag], *, airmass: Array = 0.0) -> u.Quantity[u.electron / u.s]:
         """Return the electrons per second that all of a star's light makes, as if all pixels were of that colour.
 
-        `magnitude` (any shape): Vega magnitude outside the atmosphere. `airmass` (broadcast against `magnitude`): 0: no
-        atmosphere.
+        Parameters
+        ----------
+        magnitude : Quantity [mag], any shape
+            Vega magnitude outside the atmosphere.
+        airmass : float, broadcast against `magnitude`
+            0: no atmosphere.
+
+        Returns
+        -------
+        Quantity [electron / s], shape of the broadcast
+
+        Notes
+        -----
         Rate = zero point over the box × area − obstruction × transmissions × quantum efficiency × 10^(−0.4 m).
         """
         return self._of_zero(airmass) * 10 ** (-0.4 * magnitude.to_value(u.mag)) * RATE
@@ -131,12 +144,24 @@ class LightPath:
     def line(self, intensity: u.Quantity, *, wavelength: u.Quantity | None = None, airmass: Array = 0.0) -> u.Quantity:
         """Return the electrons per second and pixel from one emission line.
 
-        `intensity` ([rayleigh] or [erg / (s cm2 arcsec2)], any shape): 1 rayleigh = 10^10 / 4π photon / (s m2 sr).
-        `wavelength`: of the line; if absent the middle of what is recorded, or of the filter's widest window where that
-        is none. `airmass` (broadcast): as in `star`.
-        The result (broadcast shape): 0 where the line falls outside the filter. Less by what a fast cone loses in the
-        filter (`cone_share`).
-        Raises InvalidInputError if the intensity is neither in photons nor in energy per area, time and solid angle.
+        Parameters
+        ----------
+        intensity : Quantity [rayleigh] or [erg / (s cm2 arcsec2)], any shape
+            1 rayleigh = 10^10 / 4π photon / (s m2 sr).
+        wavelength : Quantity [nm], optional
+            Of the line; if absent the middle of what is recorded, or of the filter's widest window where that is none.
+        airmass : float, broadcast
+            As in `star`.
+
+        Returns
+        -------
+        Quantity [electron / (s pix)], shape of the broadcast
+            0 where the line falls outside the filter. Less by what a fast cone loses in the filter (`cone_share`).
+
+        Raises
+        ------
+        InvalidInputError
+            If the intensity is neither in photons nor in energy per area, time and solid angle.
         """
         telescope, recorded = self.rig.telescope, self.recorded
         line = recorded.origin.line_near(recorded.centre) if wavelength is None else wavelength
@@ -155,9 +180,19 @@ class LightPath:
             sun_altitude: u.Quantity[u.deg] | None = None) -> u.Quantity[PIXEL_RATE]:
         """Return the sky's electrons per second and pixel in a direction at a time.
 
-        `altitude` (any shape): apparent altitude of the field. `moon_altitude`, `moon_separation` and
-        `moon_phase_angle` (broadcast): the Moon's altitude, its distance from the field, and its phase angle (0 at full
-        Moon): all three, or no Moon. `sun_altitude` (broadcast): for twilight.
+        Parameters
+        ----------
+        altitude : Quantity [deg], any shape
+            Apparent altitude of the field.
+        moon_altitude, moon_separation, moon_phase_angle : Quantity [deg], broadcast, optional
+            The Moon's altitude, its distance from the field, and its phase angle (0 at full Moon): all three, or no
+            Moon.
+        sun_altitude : Quantity [deg], broadcast, optional
+            For twilight.
+
+        Returns
+        -------
+        Quantity [electron / (s pix)], shape of the broadcast
         """
         photons: Array = 0.0
         for node_nm, weight_nm in zip(*_box_nodes(self.recorded, SKY_BOX), strict=True):

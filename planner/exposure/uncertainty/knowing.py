@@ -8,6 +8,8 @@ with a normal error moves what is believed of the inputs :math:`x \sim N(0, 1)` 
 and its worth is :math:`\langle\max_a f_a(m)\rangle - \max_a \langle f_a\rangle`: partial perfect information by
 regression on the same draws [SOB14]_, sample information in the Gaussian approximation [JA18]_.
 
+References
+----------
 .. [SOB14] M. Strong, J. E. Oakley and A. Brennan, Med. Decis. Making 34, 311 (2014), doi:10.1177/0272989X13505910.
 .. [JA18] H. Jalal and F. Alarid-Escudero, Med. Decis. Making 38, 174 (2018), doi:10.1177/0272989X17715627.
 """

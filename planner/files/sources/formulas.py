@@ -70,8 +70,7 @@ def _formula(room: str, path: Path, name: str, text: str, papers: dict[str, str]
     own = {key: _one_line(paper) for key, paper in _REFERENCE.findall(text) if not paper.startswith("`")}
     pointed = [key for key, paper in _REFERENCE.findall(text) if paper.startswith("`")]
     cited = {key: papers[key] for key in [*_CITED.findall(text), *pointed] if key in papers}
-    said = [part for part in prose[1:] if not part.startswith("`")]  # the others tell of parameters
-    validity = [*said, _deeper(sections.get("Returns", "")), *_paragraphs(sections.get("Notes", ""))]
+    validity = [*prose[1:], _deeper(sections.get("Returns", "")), *_paragraphs(sections.get("Notes", ""))]
     return Formula(
         room=room, module=".".join(("planner", *path.with_suffix("").parts)), name=name,
         summary=_subject(_markdown(prose[0])), equations=equations,

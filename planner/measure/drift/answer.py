@@ -42,12 +42,25 @@ def drift_answer(
 ) -> DriftAnswer:
     """Return what a drift log says.
 
-    `log`: of an unguided star. `rig`: whose mount made it; None: nobody's, and no mount follows. `site`: its latitude
-    stands in for one that the log does not give; its air bends the path. `centroid_noise`: how well a row places the
-    star, air included; what the air does in the telescope if not given. `keep_axis`: the polar axis in the mount's
-    table was measured by itself. `worm_period`: of the mount, if it is known: the periodic terms of its table then
-    stand where it says.
-    Raises InvalidInputError as for `analyse_drift` and `measured_mount`.
+    Parameters
+    ----------
+    log : DriftLog
+        Of an unguided star.
+    rig : Rig or None
+        Whose mount made it; None: nobody's, and no mount follows.
+    site : Site or None
+        Its latitude stands in for one that the log does not give; its air bends the path.
+    centroid_noise : Quantity [arcsec], scalar, optional
+        How well a row places the star, air included; what the air does in the telescope if not given.
+    keep_axis : bool
+        The polar axis in the mount's table was measured by itself.
+    worm_period : Quantity [s], scalar, optional
+        Of the mount, if it is known: the periodic terms of its table then stand where it says.
+
+    Raises
+    ------
+    InvalidInputError
+        As for `analyse_drift` and `measured_mount`.
     """
     air: dict[str, Any] = {} if site is None else {"pressure": site.station_pressure, "temperature": site.temperature}
     if site is not None and log.latitude is None:

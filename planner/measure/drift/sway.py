@@ -60,9 +60,15 @@ def measured_sway(windy: DriftReport, calm: DriftReport | None = None) -> Measur
     eq. B.2 (from memory), by which the pier's own sway is reckoned. The three are fitted without negative ones at each
     of many T, and the best is taken; the memory is 0.97 T.
 
-    `windy` and `calm`: of unguided stars or solved short frames; both of the same mount on the same pier.
+    Parameters
+    ----------
+    windy, calm : DriftReport
+        Of unguided stars or solved short frames; both of the same mount on the same pier.
 
-    Raises InvalidInputError if a log has too few rows, or rows of more than 10 s.
+    Raises
+    ------
+    InvalidInputError
+        If a log has too few rows, or rows of more than 10 s.
     """
     for report in (windy,) if calm is None else (windy, calm):
         _refuse(report)

@@ -50,9 +50,17 @@ class NightSeeing:
 def focus_drift(place: np.ndarray, width: np.ndarray, degrees: np.ndarray) -> FocusDrift | None:
     """Return where the focus began to go; None where the widths do not show it.
 
-    `place` (n,): times or numbers of the frames, rising. `width` (n,): FWHM without trails, pix; NaN where there is
-    none. `degrees` (n,): temperature, deg C; NaN where it is not known.
+    Parameters
+    ----------
+    place : ndarray (n,)
+        Times or numbers of the frames, rising.
+    width : ndarray (n,)
+        FWHM without trails, pix; NaN where there is none.
+    degrees : ndarray (n,)
+        Temperature, deg C; NaN where it is not known.
 
+    Notes
+    -----
     The blur of a focus that moves evenly grows evenly and adds to the star in quadrature:
     :math:`w^2 = a^2\\,[1 + r^2\\,(x - x_0)_+^2]`. Least absolute logarithms, so that single wide frames do not count.
     """

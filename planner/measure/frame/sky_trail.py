@@ -95,10 +95,23 @@ def sky_trail(trail: Trail, orientation: Orientation, *, exposure: u.Quantity | 
               latitude: u.Quantity | None = None, pressure: u.Quantity = STANDARD_PRESSURE) -> SkyTrail:
     """Return a trail as it lies on the sky, and what would explain it.
 
-    `hour_angle`: at the start of the exposure, west positive. `pressure`: of the air; what refraction moves is taken
-    off before the mount is blamed.
-    The result: without exposure there is no rate and no cause. Without declination, hour angle and latitude refraction
-    stays in the causes, and the axis cannot be told by altitude and azimuth.
+    Parameters
+    ----------
+    trail : Trail
+    orientation : Orientation
+    exposure : Quantity [s], scalar, optional
+    declination : Quantity [angle], scalar, optional
+    hour_angle : Quantity [angle], scalar, optional
+        At the start of the exposure, west positive.
+    latitude : Quantity [angle], scalar, optional
+    pressure : Quantity [hPa], scalar
+        Of the air; what refraction moves is taken off before the mount is blamed.
+
+    Returns
+    -------
+    SkyTrail
+        Without exposure there is no rate and no cause. Without declination, hour angle and latitude refraction stays in
+        the causes, and the axis cannot be told by altitude and azimuth.
     """
     x, y = np.cos(trail.angle.to_value(u.rad)), np.sin(trail.angle.to_value(u.rad))
     pixels, error = trail.length.to_value(u.pix), trail.error.to_value(u.pix)

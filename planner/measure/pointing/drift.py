@@ -28,9 +28,20 @@ def implied_track(
 ) -> SmoothTrack:
     """Return where a star drifts while a mount of this model follows it: `smooth_track` with the fitted terms.
 
-    `fit`: its seven terms; harmonics are left out. `declination`: of the target. `hour_angle` (n,): along the path,
-    increasing. `pier_side` ("east" or "west"): where the telescope is. `rate` ("sidereal", "king" or "model"): what the
-    drive follows; "model" takes the fitted model out again. `pressure`: for refraction; none if not given.
+    Parameters
+    ----------
+    fit : PointingFit
+        Its seven terms; harmonics are left out.
+    declination : Quantity [angle], scalar
+        Of the target.
+    hour_angle : Quantity [angle], (n,)
+        Along the path, increasing.
+    pier_side : "east" or "west"
+        Where the telescope is.
+    rate : "sidereal", "king" or "model"
+        What the drive follows; "model" takes the fitted model out again.
+    pressure : Quantity [hPa], scalar
+        For refraction; none if not given.
     """
     return smooth_track(latitude=fit.latitude, declination=declination, hour_angle=hour_angle, pier_side=pier_side,
                         rate=rate, pressure=pressure, pointing_terms=fit.model)

@@ -5,6 +5,8 @@ separate is not separated: tied terms are fitted together, so that the model pre
 named as a group with one figure for all; a term that adds nothing at all is held at zero. Every rms is per axis, on the
 sky. `harmonics` adds what constant angles cannot say, if cross-validation agrees.
 
+References
+----------
 P. T. Wallace, Proc. SPIE 4848, 125 (2002), doi:10.1117/12.460914: the geometrical terms.
 P. J. Huber, Ann. Math. Statist. 35, 73 (1964), doi:10.1214/aoms/1177703732: the robust weight.
 """

@@ -2,6 +2,8 @@
 
 Each sighting is judged by what the others predict for it, against what they scatter (the mean-shift test [CW82]_).
 
+References
+----------
 .. [CW82] R. D. Cook and S. Weisberg, Residuals and Influence in Regression, Chapman & Hall (1982), sec. 2.2.2.
 """
 

@@ -6,6 +6,8 @@ Wander, white noise and the common stretch of the periods are summed over a grid
 out again and that of its amplitude put in its place (one step of expectation propagation [M01]_), in the weight of each
 stretch as in the amplitudes: else half a turn would do as well as a whole one. A gear of its own has its own stretch.
 
+References
+----------
 .. [RW06] C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning, MIT Press (2006).
 .. [M01] T. P. Minka, Expectation propagation for approximate Bayesian inference, UAI (2001), arXiv:1301.2294.
 """

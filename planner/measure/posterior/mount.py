@@ -60,14 +60,29 @@ def measured_mount(
 ) -> MeasuredMount:
     """Return the mount with what a drift log says of it.
 
-    `mount`: as the equipment file has it: its class, or figures with or without errors, is what is known beforehand.
-    `report`: of a log that knows its declination at least. `air`: pressure and temperature, for refraction. `doubts`:
-    terms that may be aliases stay out. `centroid_noise`: how well one row of the log places the star, rms per axis, air
-    included. `noise_known`: relative standard error of that. `keep_axis`: the polar axis was measured by itself:
-    declination drift that it leaves is flexure. `worm_period`: known beforehand; the others of the table keep their
-    ratio to the longest one.
-    Raises InvalidInputError if the log does not give a declination, or one too near to the pole to tell of the RA
-    drive.
+    Parameters
+    ----------
+    mount : Mount
+        As the equipment file has it: its class, or figures with or without errors, is what is known beforehand.
+    report : DriftReport
+        Of a log that knows its declination at least.
+    air : dict
+        Pressure and temperature, for refraction.
+    doubts : tuple of Doubt
+        Terms that may be aliases stay out.
+    centroid_noise : Quantity [arcsec], scalar
+        How well one row of the log places the star, rms per axis, air included.
+    noise_known : float
+        Relative standard error of that.
+    keep_axis : bool
+        The polar axis was measured by itself: declination drift that it leaves is flexure.
+    worm_period : Quantity [s], scalar, optional
+        Known beforehand; the others of the table keep their ratio to the longest one.
+
+    Raises
+    ------
+    InvalidInputError
+        If the log does not give a declination, or one too near to the pole to tell of the RA drive.
     """
     declination = _usable_declination(report)
     prior, left_out = prior_of(mount, keep_axis=keep_axis), {axis for doubt in doubts for axis in doubt.axes}

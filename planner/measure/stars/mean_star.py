@@ -48,9 +48,20 @@ def mean_star(planes: Sequence[Plane], step: int, stars: Stars, noise: float, ot
               extent: tuple[int, int]) -> MeanStar | None:
     """Return the mean star; None where it is not determined.
 
-    `planes`: all pixels of one colour; background subtracted. `step`: pixels of the camera from one pixel of a plane to
-    the next. `stars`: in pixels of the camera. `noise`: of a pixel. `others` (m, 2): StarEllipses of all sources.
-    `extent`: rows and columns of the frame.
+    Parameters
+    ----------
+    planes : sequence of Plane
+        All pixels of one colour; background subtracted.
+    step : int
+        Pixels of the camera from one pixel of a plane to the next.
+    stars : Stars
+        In pixels of the camera.
+    noise : float
+        Of a pixel.
+    others : ndarray (m, 2)
+        StarEllipses of all sources.
+    extent : tuple of int
+        Rows and columns of the frame.
     """
     stars = stars.chosen(np.argsort(stars.signal_to_noise)[::-1][:MOST_STARS])
     if stars.count < FEWEST_STARS:

@@ -50,12 +50,18 @@ def imbalance_torque(moment: u.Quantity[u.kg * u.mm], *, axis_altitude: u.Quanti
 
     .. math:: T = m\,d\,g\,\cos a
 
-    `moment` (any shape): unbalanced mass times its distance from the axis. `axis_altitude` (any shape that broadcasts):
-    of the axis above the horizon: only the part of gravity square to the axis turns it. The polar axis stands at the
-    latitude; the declination axis comes to the horizontal, which is the default.
+    Parameters
+    ----------
+    moment : Quantity [kg mm], any shape
+        Unbalanced mass times its distance from the axis.
+    axis_altitude : Quantity [deg], any shape that broadcasts
+        Of the axis above the horizon: only the part of gravity square to the axis turns it. The polar axis
+        stands at the latitude; the declination axis comes to the horizontal, which is the default.
 
-    The result (broadcast shape): for the direction in which the mass stands level with the axis. The sign of the moment
-    is kept.
+    Returns
+    -------
+    Quantity [N m], broadcast shape
+        For the direction in which the mass stands level with the axis. The sign of the moment is kept.
     """
     return (moment * STANDARD_GRAVITY * abs(math.cos(axis_altitude.to_value(u.rad)))).to(u.N * u.m)
 

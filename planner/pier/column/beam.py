@@ -46,14 +46,30 @@ def wave_numbers(*, mass_ratio: float = 0.0, centre_ratio: float = 0.0, inertia_
     on the two shapes that keep the conditions at the foot, :math:`w = 0` and :math:`f\,w'' = w'`, lengths in
     units of L.
 
-    `mass_ratio`: mass on top over the beam's own mass, :math:`\mu`, at least 0. `centre_ratio`: height of that mass's
-    centre above the beam's end over the beam's length, :math:`\varepsilon`. `inertia_ratio`: moment of inertia about
-    that centre over beam mass times length squared, :math:`j`. `foot_flexibility`: E I/(K L) with K the foot's
-    rotational stiffness, :math:`f`; 0 for a rigid foot. `modes`: how many, at least 1.
+    Parameters
+    ----------
+    mass_ratio : float
+        Mass on top over the beam's own mass, :math:`\mu`, at least 0.
+    centre_ratio : float
+        Height of that mass's centre above the beam's end over the beam's length, :math:`\varepsilon`.
+    inertia_ratio : float
+        Moment of inertia about that centre over beam mass times length squared, :math:`j`.
+    foot_flexibility : float
+        E I/(K L) with K the foot's rotational stiffness, :math:`f`; 0 for a rigid foot.
+    modes : int
+        How many, at least 1.
 
-    The result (modes,): 1.8751 for the bare cantilever; frequency is (βL)² √(E I/m L⁴)/2π.
+    Returns
+    -------
+    ndarray, shape (modes,)
+        1.8751 for the bare cantilever; frequency is (βL)² √(E I/m L⁴)/2π.
+
+    Notes
+    -----
     The scan starts at Dunkerley's bound: no frequency lies below one over the trace of flexibility times mass.
 
+    References
+    ----------
     .. [BLE] R. D. Blevins, Formulas for Natural Frequency and Mode Shape (1979), ch. 8 (from memory); with an equal
        mass on top (βL)² = 1.557298, Math. Problems in Engineering 2017, 1568019, table 1.
     """
@@ -77,10 +93,25 @@ def vibration(*, length: u.Quantity[u.m], stiffness: u.Quantity[u.N * u.m**2], m
               foot_stiffness: u.Quantity[u.N * u.m] | None = None, modes: int = 2) -> Vibration:
     """Return the natural frequencies of an upright beam and the shape of its first mode.
 
-    `length`: from the foot to the top. `stiffness`: E I. `mass_per_length`: of the beam with its fill. `top_mass`,
-    `top_centre` and `top_inertia` (scalars): rigid mass on top, height of its centre above the top, moment of inertia
-    about that centre. `foot_stiffness`: rotational stiffness of the foot; rigid if None. `modes`: how many frequencies.
-    Raises InvalidInputError if a length, stiffness or mass per length is not more than zero.
+    Parameters
+    ----------
+    length : Quantity [m], scalar
+        From the foot to the top.
+    stiffness : Quantity [N m2], scalar
+        E I.
+    mass_per_length : Quantity [kg/m], scalar
+        Of the beam with its fill.
+    top_mass, top_centre, top_inertia : Quantity [kg], [m], [kg m2], scalars
+        Rigid mass on top, height of its centre above the top, moment of inertia about that centre.
+    foot_stiffness : Quantity [N m per rad], scalar, or None
+        Rotational stiffness of the foot; rigid if None.
+    modes : int
+        How many frequencies.
+
+    Raises
+    ------
+    InvalidInputError
+        If a length, stiffness or mass per length is not more than zero.
     """
     metre = require_positive("length", length, u.m, "Give the height of the column.").value
     bending = require_positive("stiffness", stiffness, u.N * u.m**2, "Give E I.").value
@@ -109,10 +140,19 @@ def bend(*, length: u.Quantity[u.m], stiffness: u.Quantity[u.N * u.m**2], force:
 
     with M the moment at the top (a force above the top adds its lever) and M₀ that at the foot.
 
-    `length`, `stiffness` and `foot_stiffness`: as for `vibration`. `force`: sideways, at `force_height` [m] above the
-    foot; at the top if None. It must not act below the top. `moment`: on the top. `line_load`: even along the beam: the
-    wind on the column itself.
+    Parameters
+    ----------
+    length, stiffness, foot_stiffness : Quantity
+        As for `vibration`.
+    force : Quantity [N], scalar
+        Sideways, at `force_height` [m] above the foot; at the top if None. It must not act below the top.
+    moment : Quantity [N m], scalar
+        On the top.
+    line_load : Quantity [N/m], scalar
+        Even along the beam: the wind on the column itself.
 
+    References
+    ----------
     .. [TG] J. M. Gere and S. P. Timoshenko, Mechanics of Materials, table of cantilever deflections.
     """
     metre = require_positive("length", length, u.m, "Give the height of the column.").value

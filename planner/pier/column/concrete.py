@@ -58,11 +58,20 @@ def strength_share(age: u.Quantity[u.day], *, cement: str = "N") -> u.Quantity[u
 
     .. math:: \beta_{cc} = \exp\left[s\left(1 - \sqrt{28/t}\right)\right]
 
-    `age` (any shape): temperature-adjusted age (see `maturity_factor`), more than 0. `cement`: R rapid, N
-    normal, S slow hardening.
+    Parameters
+    ----------
+    age : Quantity [day], any shape
+        Temperature-adjusted age (see `maturity_factor`), more than 0.
+    cement : str
+        Class: R rapid, N normal, S slow hardening.
 
-    The result (same shape): 0.779 for class N at 7 days; more than 1 after 28 days.
+    Returns
+    -------
+    Quantity [dimensionless], same shape
+        0.779 for class N at 7 days; more than 1 after 28 days.
 
+    References
+    ----------
     .. [EC2] EN 1992-1-1:2004 eq. 3.2 (the form of the equation is from memory).
     """
     days = require_positive("age", age, u.day, "Give the age in days.").value
@@ -86,10 +95,18 @@ def maturity_factor(temperature: u.Quantity[u.deg_C]) -> u.Quantity[u.one]:
 
     .. math:: \exp\left[-\left(\frac{4000}{273 + T} - 13.65\right)\right]
 
-    `temperature` (any shape): of the concrete, 0 to 80 °C.
+    Parameters
+    ----------
+    temperature : Quantity [deg_C], any shape
+        Of the concrete, 0 to 80 °C.
 
-    The result (same shape): 1.00 at 20 °C, 0.48 at 5 °C.
+    Returns
+    -------
+    Quantity [dimensionless], same shape
+        1.00 at 20 °C, 0.48 at 5 °C.
 
+    References
+    ----------
     .. [EC2B] EN 1992-1-1:2004 annex B eq. B.10, from memory.
     """
     celsius = check("temperature", temperature, _MATURITY).value
@@ -101,11 +118,18 @@ def mean_modulus(characteristic_strength: u.Quantity[u.MPa]) -> u.Quantity[u.GPa
 
     .. math:: E_{cm} = 22\,(f_{cm}/10)^{0.3}
 
-    `characteristic_strength` (any shape): f_ck of the class: 25 MPa of C25/30.
+    Parameters
+    ----------
+    characteristic_strength : Quantity [MPa], any shape
+        f_ck of the class: 25 MPa of C25/30.
 
-    The result (same shape): 31.5 for C25/30; the table prints 31. For quartzite aggregate; limestone gives 10 %,
-    sandstone 30 % less.
+    Returns
+    -------
+    Quantity [GPa], same shape
+        31.5 for C25/30; the table prints 31. For quartzite aggregate; limestone gives 10 %, sandstone 30 % less.
 
+    References
+    ----------
     .. [EC2T] EN 1992-1-1:2004 table 3.1, from memory.
     """
     mean = characteristic_strength + MEAN_ABOVE_CHARACTERISTIC
@@ -117,6 +141,8 @@ def tensile_strength(characteristic_strength: u.Quantity[u.MPa]) -> u.Quantity[u
 
     Classes above C50/60 have f_ctm = 2.12 ln(1 + f_cm/10).
 
+    References
+    ----------
     .. [EC2P] EN 1992-1-1:2004 table 3.1 and clause 12.3.1, from memory.
     """
     strength = characteristic_strength.to_value(u.MPa)
@@ -128,7 +154,7 @@ def concrete_age(characteristic_strength: u.Quantity[u.MPa], *, cement: str = "N
                  temperature: u.Quantity[u.deg_C] = 20 * u.deg_C, anchor: str = "cast-in") -> ConcreteAge:
     """Return the strength of a pour by age and the day on which the mount may be bolted down.
 
-    `characteristic_strength`: f_ck of the class. `cement`: R, N or S. `temperature`: mean of the concrete since
+    `characteristic_strength`: f_ck of the class. `cement`: class: R, N or S. `temperature`: mean of the concrete since
     it was poured, 0 to 40 °C. Above 20 °C it is counted as 20 °C: warm concrete is early, not stronger. `anchor`: how
     the rods sit in it: one of `ANCHORS`.
     Stiffness follows strength to the power 0.3 (EN 1992-1-1 eq. 3.5, from memory). Nothing is said of

@@ -34,7 +34,12 @@ def plate_stiffness(footing: Footing, column_width: u.Quantity[u.mm]) -> u.Quant
     whole :math:`K = \tfrac{n}{2} k r^2`. The strip is twice as wide as its lever (load spread at 45 degrees), at most
     the rod's part of the circle. On the safe side: finite elements find up to 1.5 times as much.
 
-    `footing`: its plate must have a thickness. `column_width`: outer diameter or side of the column.
+    Parameters
+    ----------
+    footing : Footing
+        Its plate must have a thickness.
+    column_width : Quantity [mm], scalar
+        Outer diameter or side of the column.
     """
     lever, width = _strip(footing, column_width)
     return _rocking(footing, STEEL * width * given(footing.plate_thickness) ** 3 / (4 * lever**3))

@@ -29,11 +29,22 @@ def person_tilt(footing: Footing, *, mass: u.Quantity[u.kg], distance: u.Quantit
     on a suspended floor the slope at the middle of the joists with the load where it tilts most,
     :math:`\theta = P\,l^2/(72\sqrt 3\,EI)`, wherever the person stands.
 
-    `footing`: under the column. `mass`: of the person. `distance`: from the column's middle. A slab that is hollow
-    below, or cracked, tilts more.
+    Parameters
+    ----------
+    footing : Footing
+        Under the column.
+    mass : Quantity [kg], scalar
+        Of the person.
+    distance : Quantity [m], scalar
+        From the column's middle. A slab that is hollow below, or cracked, tilts more.
 
-    The result: 0 for a rigid footing.
+    Returns
+    -------
+    Quantity [arcsec], scalar
+        0 for a rigid footing.
 
+    References
+    ----------
     .. [HOG] A. H. A. Hogg, Phil. Mag. 25, 576 (1938), equilibrium of a thin plate on an elastic foundation of infinite
        depth; from memory.
     .. [TGE] S. P. Timoshenko and J. N. Goodier, Theory of Elasticity, concentrated force on a half-space (from memory).

@@ -45,12 +45,28 @@ def pad_stiffness(width: u.Quantity[u.m], length: u.Quantity[u.m], *, shear_modu
 
     .. math:: K = \frac{8\,G\,r^3}{3(1-\nu)},\qquad r = \left(\frac{l\,b^3}{3\pi}\right)^{1/4}
 
-    `width` (any shape): b, along the direction of the tilt. `length` (any shape that broadcasts): l, square to it.
-    `shear_modulus`: of the ground. `poisson_ratio`: of the ground.
+    Parameters
+    ----------
+    width : Quantity [m], any shape
+        b, along the direction of the tilt.
+    length : Quantity [m], any shape that broadcasts
+        l, square to it.
+    shear_modulus : Quantity [MPa], scalar
+        Of the ground.
+    poisson_ratio : float
+        Of the ground.
 
+    Returns
+    -------
+    Quantity [N m/rad], broadcast shape
+
+    Notes
+    -----
     Exact for a circle of radius r (Borowicka 1943); the circle that replaces the rectangle has the same second moment
     of area, which is within some 10 % for sides up to 1 : 4. Soil beside an embedded pad makes it stiffer: not counted.
 
+    References
+    ----------
     .. [RHW] F. E. Richart, J. R. Hall and R. D. Woods, Vibrations of Soils and Foundations (1970), rocking of a rigid
        circular footing and its equivalent radius; from memory.
     """

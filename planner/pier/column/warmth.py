@@ -23,8 +23,14 @@ def warm_bending(column: Column, difference: u.Quantity[u.K]) -> Bending:
 
     .. math:: \theta = \alpha\,\Delta T\,h/D,\qquad \delta = \alpha\,\Delta T\,h^2/(2D)
 
-    `difference`: between the sunny and the shady side, even along the height and straight across.
+    Parameters
+    ----------
+    column : Column
+    difference : Quantity [K], scalar
+        Between the sunny and the shady side, even along the height and straight across.
 
+    References
+    ----------
     .. [TG] S. P. Timoshenko and J. M. Gere, Mechanics of Materials, beams whose top and bottom differ in temperature:
        d²v/dx² = α (T2 - T1)/h; cantilever δ = α L² (T2 - T1)/(2 h) (from memory).
     """

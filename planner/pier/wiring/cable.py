@@ -80,10 +80,17 @@ def ampacity(cable: Cable, *, temperature: u.Quantity[u.deg_C] = TABLE_AIR_C * u
 
     .. math:: I = I_{30}\,b\,\sqrt{(60 - t)/30}
 
-    `cable`: its cross-section gives :math:`I_{30}` (`CORD_AMPERE`), its bundle b (`BUNDLE_SHARE`). `temperature`: of
-    the air. Cold air earns nothing: below 30 °C the root is 1.
+    Parameters
+    ----------
+    cable : Cable
+        Its cross-section gives :math:`I_{30}` (`CORD_AMPERE`), its bundle b (`BUNDLE_SHARE`).
+    temperature : Quantity [deg_C], scalar
+        Of the air. Cold air earns nothing: below 30 °C the root is 1.
 
-    The result: 0 from 60 °C on.
+    Returns
+    -------
+    Quantity [A], scalar
+        0 from 60 °C on.
     """
     celsius = temperature.to_value(u.deg_C, u.temperature())
     air = min(1.0, float(np.sqrt(max(0.0, CORD_LIMIT_C - celsius) / (CORD_LIMIT_C - TABLE_AIR_C))))
@@ -95,12 +102,22 @@ def loop_resistance(cable: Cable, *, temperature: u.Quantity[u.deg_C] = 20 * u.d
 
     .. math:: R = 2\,l\,\rho_{20}\,\frac{230 + t}{250} + R_{connectors}
 
-    `cable`: its cross-section gives the largest resistance of the standard, :math:`\rho_{20}` (`CLASS_5_OHM_PER_KM`); a
-    real cable may be a little better. `temperature`: of the conductor, -60 to 150 °C.
+    Parameters
+    ----------
+    cable : Cable
+        Its cross-section gives the largest resistance of the standard, :math:`\rho_{20}` (`CLASS_5_OHM_PER_KM`); a real
+        cable may be a little better.
+    temperature : Quantity [deg_C], scalar
+        Of the conductor, -60 to 150 °C.
 
-    The result: the factor is 1/1.064 at 5 °C, 1/0.893 at 50 °C, as the table prints it; (234.5 + t)/254.5 is the exact
-    form, which differs by 0.4 % at most from -20 to 60 °C.
+    Returns
+    -------
+    Quantity [ohm], scalar
+        The factor is 1/1.064 at 5 °C, 1/0.893 at 50 °C, as the table prints it; (234.5 + t)/254.5 is the exact form,
+        which differs by 0.4 % at most from -20 to 60 °C.
 
+    References
+    ----------
     .. [IEC60228] IEC 60228:2004, annex B; the form of the formula is from memory.
     """
     return loop_resistance_kernel(cable, temperature.to_value(u.deg_C, u.temperature())) * u.ohm

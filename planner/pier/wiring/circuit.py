@@ -41,12 +41,23 @@ def solve_tree(tree: PowerTree, conditions: Conditions, *, state: TreeState = "w
 
     with :math:`R_{ij}` the resistance of the path that loads i and j share, the supply's own resistance included.
 
-    `tree`: supply, hubs, loads and cables. `conditions`: temperature sets the copper's resistance (the conductor is
-    taken at air temperature), a cooler's and a heater's power. `state`: ``working``, ``peak`` (everything at its peak
-    at once) or ``average`` over the night. `supply_voltage`: without load; the supply's own if None.
+    Parameters
+    ----------
+    tree : PowerTree
+        Supply, hubs, loads and cables.
+    conditions : Conditions
+        Temperature sets the copper's resistance (the conductor is taken at air temperature), a cooler's and a
+        heater's power.
+    state : str
+        ``working``, ``peak`` (everything at its peak at once) or ``average`` over the night.
+    supply_voltage : Quantity [V], scalar, or None
+        Without load; the supply's own if None.
 
-    The result: the higher of the two voltages at which a load of constant power can sit, the one that is found when
-    switched on. If there is none, ``collapsed`` and NaN: an answer, not an error.
+    Returns
+    -------
+    TreeSolution
+        The higher of the two voltages at which a load of constant power can sit, the one that is found when
+        switched on. If there is none, ``collapsed`` and NaN: an answer, not an error.
     """
     source = tree.supply.voltage if supply_voltage is None else supply_voltage.to(u.V)
     resistances = _resistances(tree, conditions)

@@ -127,10 +127,25 @@ def campaign(requests: Sequence[Request], rig: Rig, site: Site, date: datetime.d
              clear: float = CLEAR, lowest_altitude: u.Quantity[u.deg] = LOWEST_ALTITUDE) -> Campaign:
     """Return the campaign from one night on; signal-to-noise wishes are left aside.
 
-    `requests`: each target once, wanted in equivalent hours; neighbours in one field are one job. `date`: tonight,
-    which is clear. `nights`: tonight and later ones, 1 to 366. `clear`: probability that a later night is clear.
-    `lowest_altitude`: apparent.
-    Raises InvalidInputError for a number of nights or a probability out of range.
+    Parameters
+    ----------
+    requests : sequence of Request
+        Each target once, wanted in equivalent hours; neighbours in one field are one job.
+    rig : Rig
+    site : Site
+    date : datetime.date
+        Tonight, which is clear.
+    nights : int
+        Tonight and later ones, 1 to 366.
+    clear : float
+        Probability that a later night is clear.
+    lowest_altitude : Quantity [deg], scalar
+        Apparent.
+
+    Raises
+    ------
+    InvalidInputError
+        For a number of nights or a probability out of range.
     """
     count, share = check("nights", nights, NIGHTS_RULE), check("clear", clear, CLEAR_RULE)
     joint, main = one_job(requests, rig)

@@ -16,9 +16,14 @@ def visits(clock: np.ndarray, gain: np.ndarray, up: np.ndarray, room: np.ndarray
 
     They bring a need as much in all as its pieces, where there is room.
 
-    `clock`, `gain` and `up` (needs, nights, watches): hours that each night gives on average, what an hour brings, and
-    hours above the limits. `room` (nights, watches): hours that can be used. `owner` (needs,): the project of each
-    need: its needs share the hours in which it is up.
+    Parameters
+    ----------
+    clock, gain, up : ndarray, (needs, nights, watches)
+        Hours that each night gives on average, what an hour brings, and hours above the limits.
+    room : ndarray, (nights, watches)
+        Hours that can be used.
+    owner : ndarray of int, (needs,)
+        The project of each need: its needs share the hours in which it is up.
     """
     window = windows(up, owner)
     given, hours, brought = np.zeros_like(clock), clock.sum(axis=2), (clock * gain).sum(axis=2)

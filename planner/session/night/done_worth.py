@@ -50,14 +50,33 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
                   stars: NearbyStars | None = None) -> Counted | None:
     """Return what kept frames of one target, filter and night count for.
 
-    `target`, `rig`, `site` and `band`: what was imaged, with what, from where. `date`: the evening's date on the site's
-    clock. `open_shutter`: of the frames that were kept. `sub_exposure`: length of one; the best one if not known.
-    `start`: when the first began; if not known, the stretch of the night that is best for it. `stars`: catalogue stars
-    around the target, to guide on.
-    The result: None where the target is not up in the dark that night. Lost frames are not in it, for only kept ones
-    count. Time beyond that in which it stands clear of limits and skyline counts nothing.
-    Raises InvalidInputError if the time is not more than 0 or more than from sunset to sunrise, or the target is not up
-    in the dark from the start given.
+    Parameters
+    ----------
+    target, rig, site, band
+        What was imaged, with what, from where.
+    date : datetime.date or str
+        The evening's date on the site's clock.
+    open_shutter : Quantity [h], scalar
+        Of the frames that were kept.
+    sub_exposure : Quantity [s], scalar, optional
+        Length of one; the best one if not known.
+    start : Time, optional
+        When the first began; if not known, the stretch of the night that is best for it.
+    lowest_altitude : Quantity [deg], scalar
+    stars : NearbyStars, optional
+        Catalogue stars around the target, to guide on.
+
+    Returns
+    -------
+    Counted or None
+        None where the target is not up in the dark that night. Lost frames are not in it, for only kept ones count.
+        Time beyond that in which it stands clear of limits and skyline counts nothing.
+
+    Raises
+    ------
+    InvalidInputError
+        If the time is not more than 0 or more than from sunset to sunrise, or the target is not up in the dark from the
+        start given.
     """
     dark = night_for(band, site, date)
     target = placed(target, site, dark.date)

@@ -85,10 +85,21 @@ def season_plan(worth: Worth, rate: np.ndarray, up: np.ndarray, night: np.ndarra
                 owner: np.ndarray | None = None, finish: np.ndarray | None = None) -> SeasonPlan:
     """Return the hours that are worth most.
 
-    `rate` (needs, nights, watches): equivalent hours per hour of the clock, in each part of a night. `up` (needs,
-    nights, watches): hours above the limits in the dark. `night` (nights, watches): hours that can be used. `clear`
-    (nights,): probability of a clear night; 1 tonight. `owner` (needs,): the project of each need; each its own if
-    absent. `finish` (projects,): worth of a project with all needs met, beside that of its hours; 0 if absent.
+    Parameters
+    ----------
+    worth : Worth
+    rate : ndarray, (needs, nights, watches)
+        Equivalent hours per hour of the clock, in each part of a night.
+    up : ndarray, (needs, nights, watches)
+        Hours above the limits in the dark.
+    night : ndarray, (nights, watches)
+        Hours that can be used.
+    clear : ndarray, (nights,)
+        Probability of a clear night; 1 tonight.
+    owner : ndarray of int, (needs,), optional
+        The project of each need; each its own if absent.
+    finish : ndarray, (projects,), optional
+        Worth of a project with all needs met, beside that of its hours; 0 if absent.
     """
     owner = np.arange(len(worth.left)) if owner is None else owner
     finish = np.zeros(int(owner.max(initial=-1)) + 1) if finish is None else finish

@@ -77,11 +77,23 @@ def useful_hours(
 ) -> UsefulHours:
     """Return the useful hours of targets, night by night.
 
-    `measure`: gives rig, site and filter. `ra`, `dec`, `first`, `nights`, `depression`, `minimum_altitude` and `mount`:
-    as in `planner.visibility.season_hours`, up to 366 nights; the site's skyline counts. `cells`: of a night.
-    `watches`: parts of a night that are told apart, as many cells each; a divisor of `cells`. `cut`: what
-    `season_cells` gives for the same question, where it is there already.
-    The result: within 1 % of an integral by minutes where the target stands still in altitude or not.
+    Parameters
+    ----------
+    measure : Usefulness
+        Gives rig, site and filter.
+    ra, dec, first, nights, depression, minimum_altitude, mount
+        As in `planner.visibility.season_hours`, up to 366 nights; the site's skyline counts.
+    cells : int
+        Of a night.
+    watches : int
+        Parts of a night that are told apart, as many cells each; a divisor of `cells`.
+    cut : Cells, optional
+        What `season_cells` gives for the same question, where it is there already.
+
+    Returns
+    -------
+    UsefulHours
+        Within 1 % of an integral by minutes where the target stands still in altitude or not.
     """
     count = check("nights", nights, NIGHTS)
     parts = cut or season_cells(measure, first, count, depression=depression, cells=cells)

@@ -59,9 +59,18 @@ def shaken_covariance(jitter_arcsec: Array, memory_s: float, seconds: Array, dra
     than that it is a walk, whose modes (variances as :math:`1/k^2`) make 5/2 samples. Where a part of the variance is
     quick, squares of the parts' relative scatter add.
 
-    `jitter_arcsec` (2,): rms in RA and in Dec. `memory_s`: :math:`\tau`; 0: every sub holds all of it, round or not as
-    the two axes are. `seconds` (t,): lengths of subs. `drawn` (3, p): standard normal, one column for each sub. `slow`
-    (2,): share of the variance in RA and in Dec that has this memory, the rest `JITTER_MEMORY_S`; all of it if absent.
+    Parameters
+    ----------
+    jitter_arcsec : (2,)
+        rms in RA and in Dec.
+    memory_s : float
+        :math:`\tau`; 0: every sub holds all of it, round or not as the two axes are.
+    seconds : (t,)
+        Lengths of subs.
+    drawn : (3, p)
+        Standard normal, one column for each sub.
+    slow : (2,), optional
+        Share of the variance in RA and in Dec that has this memory, the rest `JITTER_MEMORY_S`; all of it if absent.
     """
     ratio = np.maximum(np.array([memory_s, min(memory_s, JITTER_MEMORY_S)])[:, None, None] / seconds[:, None], 1e-9)
     shown = 1 - 2 * ratio + 2 * ratio**2 * -np.expm1(-1 / ratio)  # (2 parts, t, 1)

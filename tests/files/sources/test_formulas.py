@@ -16,8 +16,6 @@ def airmass(h):
 
     and so on.
 
-    `h`: in degrees.
-
     Parameters
     ----------
     h : float

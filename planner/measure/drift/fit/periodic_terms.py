@@ -7,6 +7,8 @@ not mistaken for wander nor wander for a term. A fast spectrum (one Fourier tran
 what decides is the exact gain at the proposed peaks. The false-alarm probability is the bound of [B08]_ for the
 largest of all frequencies; tests calibrate it by simulation for white noise and for random walks.
 
+References
+----------
 .. [B08] R. V. Baluev, MNRAS 385, 1279 (2008), doi:10.1111/j.1365-2966.2008.12689.x, eqs. 5 to 7: the least-squares
    periodogram's largest peak.
 .. [ZK09] M. Zechmeister and M. Kuerster, A&A 496, 577 (2009), doi:10.1051/0004-6361:200811296: floating mean.

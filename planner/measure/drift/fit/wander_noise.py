@@ -12,6 +12,8 @@ t/(6\\overline{\\Delta t})`. Across a step of unknown size a difference says not
 each trial of :math:`\\lambda` costs a time proportional to the number of rows, gaps and uneven sampling included, and
 nothing is interpolated.
 
+References
+----------
 D. A. Harville, J. Am. Stat. Assoc. 72, 320 (1977), doi:10.1080/01621459.1977.10480998: restricted likelihood.
 """
 

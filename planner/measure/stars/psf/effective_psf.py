@@ -6,6 +6,8 @@ ellipses' common correction, and each star's light and place are fitted at once,
 numbers of single stars eliminated. Sharp stars are fitted as the pixel integrates them. Errors: jackknife over groups
 of stars, beside what the prior on the corrections holds. Plain floats, pixels of the camera.
 
+References
+----------
 .. [AK00] J. Anderson and I. R. King, PASP 112, 1360 (2000), doi:10.1086/316632, section 3.
 """
 

@@ -27,9 +27,16 @@ def critical_load(column: Column, *, centre: u.Quantity[u.m], foot_stiffness: u.
     :math:`\beta = \pi/2` for a weight on the top of a column on a rigid foot. E I of concrete is that of cracked
     concrete.
 
-    `centre`: height of the weight above the column's top. `foot_stiffness`: rotational stiffness of the foot; rigid if
-    None.
+    Parameters
+    ----------
+    column : Column
+    centre : Quantity [m], scalar
+        Height of the weight above the column's top.
+    foot_stiffness : Quantity [N m/rad], scalar, or None
+        Rotational stiffness of the foot; rigid if None.
 
+    References
+    ----------
     .. [TGS] S. P. Timoshenko and J. M. Gere, Theory of Elastic Stability (1961), cantilever under its end load; the
        rigid piece above it and the spring below by the same differential equation.
     """
@@ -62,10 +69,21 @@ def strength_share(column: Column, loads: TopLoads, action: Action, falling: flo
 
     .. math:: \frac{N}{\chi A f} + \frac{M}{W f}\,\frac{1}{1 - N/N_{cr}}
 
-    `action`: the push; it counts 1.5 times, weight 1.35 times. `falling`: `falling_share`.
+    Parameters
+    ----------
+    column, loads : Column, TopLoads
+    action : Action
+        The push; it counts 1.5 times, weight 1.35 times.
+    falling : float
+        `falling_share`.
 
-    The result: infinite where weight alone brings the column down.
+    Returns
+    -------
+    float
+        Infinite where weight alone brings the column down.
 
+    References
+    ----------
     .. [EC3] EN 1993-1-1 clauses 6.3.1.2 and 6.3.3 with partial factor 1; the sum is on the safe side of 6.3.3.
     """
     near = LASTING * falling
