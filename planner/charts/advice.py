@@ -1,4 +1,4 @@
-"""The pictures of one advice: the speed curve, the stars, the error budget."""
+"""The pictures of one advice: the speed curve, the stars, the error budget, and a quantity step by step."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -9,12 +9,14 @@ from astropy import units as u
 
 from planner.charts.theme import (
     AXIS_COLOURS,
+    BLUE,
     GREY,
     GUIDED,
     LINES,
     METHOD_COLOURS,
     METHOD_DASHES,
     UNGUIDED,
+    VERMILION,
     in_lines,
 )
 from planner.exposure.guide_need import GuideNeed
@@ -24,6 +26,8 @@ from planner.exposure.uncertainty import Certainty
 from planner.rig.choices import Way
 from planner.session.advice.star_strip import StarPicture
 from planner.session.advice.text import AS_IT_STANDS, length_text
+from planner.session.advice.waterfall import Waterfall
+from planner.signs import minus
 
 AXES = {"ra": "RA", "dec": "Dec"}
 PICTURE_SIDE = 110  # screen pixels
@@ -31,6 +35,8 @@ SMALLEST_SHOWN = 0.005  # arcsec
 ROW_HEIGHT, AXIS_HEIGHT = 36, 60  # screen pixels
 NONE_KEPT = 0.005  # of the subs: less rounds to nothing
 LADDER_TICKS = [1, 3, 10, 30, 60, 120, 300, 600, 1200]
+STEP_HEIGHT, STEPS_AXIS = 26, 50  # screen pixels
+RESULT = "what comes of it"
 
 
 def speed_frame(need: GuideNeed) -> pd.DataFrame:
@@ -185,3 +191,38 @@ def budget_chart(need: GuideNeed) -> alt.Chart:
         tooltip=[alt.Tooltip("term:N"), alt.Tooltip("axis:N"), alt.Tooltip("rms_arcsec:Q", format=".2f")],
     ).properties(height=ROW_HEIGHT * len(order) + AXIS_HEIGHT,
                  description="What moves the star within one sub-exposure, by cause: rms in RA and in Dec.")
+
+
+def waterfall_frame(found: Waterfall) -> pd.DataFrame:
+    """Return the steps as a table: step, before, after, change, whole (start and result)."""
+    level = found.levels.value
+    before = [0.0, *level[:-1], 0.0]
+    after = [*level, level[-1]]
+    return pd.DataFrame({"step": [*found.names, RESULT], "before": before, "after": after,
+                         "change": [end - begin for begin, end in zip(before, after, strict=True)],
+                         "whole": [place in (0, len(level)) for place in range(len(level) + 1)]})
+
+
+def waterfall_chart(found: Waterfall, unit: str, says: str, digits: int = 1) -> alt.LayerChart:
+    """Draw the steps one below the other, each from where the one before ended; `says` is what the picture shows."""
+    table = waterfall_frame(found)
+    table["step"] = table["step"].map(in_lines)
+    table["label"] = [f"{row.after:.1f}" if row.whole else _signed(row.change, digits) for row in table.itertuples()]
+    table["end"] = table[["before", "after"]].max(axis=1)
+    top = float(table["end"].max()) * 1.18
+    y = alt.Y("step:N", sort=None, title=None, scale=alt.Scale(paddingInner=0.3),
+              axis=alt.Axis(labelLimit=190, labelExpr=LINES))
+    base = alt.Chart(table)
+    bars = base.mark_bar().encode(
+        y=y, x=alt.X("before:Q", title=unit, scale=alt.Scale(domain=[0, top], nice=False), axis=alt.Axis(tickCount=5)),
+        x2=alt.X2("after:Q"), color=alt.condition("datum.whole", alt.value(BLUE), alt.value(VERMILION)),
+        tooltip=[alt.Tooltip("step:N"), alt.Tooltip("change:Q", format=f"+.{digits}f"),
+                 alt.Tooltip("after:Q", title="after it", format=f".{digits}f")])
+    texts = base.mark_text(align="left", dx=5, fontSize=12).encode(y=y, x=alt.X("end:Q"), text=alt.Text("label:N"))
+    return alt.layer(bars, texts).properties(height=STEP_HEIGHT * len(table) + STEPS_AXIS, description=says)
+
+
+def _signed(change: float, digits: int) -> str:
+    """Return a change with its sign; one that rounds to nothing as 0."""
+    text = f"{change:+.{digits}f}"
+    return "0" if float(text) == 0 else minus(text)

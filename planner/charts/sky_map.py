@@ -1,4 +1,4 @@
-"""The sky as it stands around the observer, and the field of one target: where things are."""
+"""The sky as it stands around the observer, the skyline by itself, and the field of one target."""
 
 from typing import Any
 
@@ -19,7 +19,8 @@ from planner.charts.night import (
     runs_of,
     target_colour,
 )
-from planner.charts.theme import EAST_HUE, GREY, INK, WEST_HUE
+from planner.charts.theme import EAST_HUE, GREY, INK, PALE, WEST_HUE
+from planner.rig import HorizonProfile
 from planner.session.advice.sky_field import SkyField
 from planner.session.night.sky import NightSky
 
@@ -206,3 +207,21 @@ def _panels(table: pd.DataFrame, x: alt.X, y: alt.Y) -> Layers:
                 x=x, y=y, detail=alt.Detail("what:N"), order=alt.Order("order:Q")),
             *named(alt.Chart(corners.assign(number=corners["what"].str.removeprefix("panel "))).encode(
                 x=x, y=y, text=alt.Text("number:N")))]
+
+
+def horizon_frame(profile: HorizonProfile) -> pd.DataFrame:
+    """Return the skyline as rows of azimuth and altitude [deg], closed over north."""
+    azimuth = profile.azimuth.to_value(u.deg).tolist()
+    altitude = profile.altitude.to_value(u.deg).tolist()
+    closed = [(azimuth[-1] - 360, altitude[-1]), *zip(azimuth, altitude, strict=True), (azimuth[0] + 360, altitude[0])]
+    return pd.DataFrame(closed, columns=["azimuth", "altitude"])
+
+
+def horizon_chart(profile: HorizonProfile) -> alt.Chart:
+    """Return the picture of a skyline, north at both ends and south in the middle."""
+    directions = "{0: 'north', 90: 'east', 180: 'south', 270: 'west', 360: 'north'}[datum.value]"
+    axis = alt.Axis(values=[0, 90, 180, 270, 360], labelExpr=directions)
+    return alt.Chart(horizon_frame(profile)).mark_area(line={"color": GREY}, color=PALE, clip=True).encode(
+        x=alt.X("azimuth:Q", title=None, axis=axis, scale=alt.Scale(domain=[0, 360])),
+        y=alt.Y("altitude:Q", title="Altitude (°)", scale=alt.Scale(domain=[0, 90]))).properties(
+            height=220, description="Altitude of the skyline all around.")

@@ -10,8 +10,7 @@ import typer
 
 from planner.cli.options import EquipmentOption, new_app, open_equipment
 from planner.errors import InvalidInputError
-from planner.files.own_files import FOLDER, own_path
-from planner.files.packaged import packaged_app
+from planner.files.own_files import FOLDER, own_path, packaged_app
 
 app = new_app()
 LOOPBACK = "127.0.0.1"

@@ -74,7 +74,7 @@ def night_date(text: str | None, site: Site, *, now: datetime.datetime | None = 
     Raises InvalidInputError if the text is no date, or one outside 1973 to 2098.
     """
     from planner.visibility.clock import as_date
-    from planner.visibility.sun import night_to_plan
+    from planner.visibility.darkness import night_to_plan
 
     if text is None:
         now = now or datetime.datetime.now(datetime.UTC)

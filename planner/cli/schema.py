@@ -7,7 +7,7 @@ import typer
 
 from planner.checks import not_one_of
 from planner.cli.options import new_app
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 
 app = new_app()
 DIALECT = "https://json-schema.org/draft/2020-12/schema"

@@ -3,7 +3,7 @@
 from planner.cli.options import JsonOption, new_app
 from planner.cli.output import print_json, print_lines, print_table
 from planner.files.sources.data_sources import COLUMNS, DATA, LIBRARIES, LIBRARY_COLUMNS
-from planner.files.sources.references import formula_references
+from planner.files.sources.formulas import formula_references
 
 app = new_app()
 

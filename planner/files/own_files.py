@@ -1,4 +1,4 @@
-"""The user's own files: where they lie, which one is used, and what a TOML file says that is none."""
+"""The files in use: the user's own, or the data that travel with the program; what is said of a TOML that is none."""
 
 import os
 import re
@@ -7,14 +7,16 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+import planner
+from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
-from planner.files.packaged import packaged_data
 from planner.files.reading import is_there
 
 # A number with a decimal comma, or with a unit that no quotes hold together with it.
 _UNQUOTED = re.compile(r"""[^="']+=\s*([+-]?[0-9]+(?:\.[0-9]+)?)((?:,[0-9]+)?)\s*
                            ((?:[^\d\s"'#,=\[\]][^\s"'#,=\[\]]*)?)\s*(?:\#.*)?""", re.X)
 FOLDER = "PLANNER_FOLDER"  # variable that names another folder for all files of one's own
+PACKAGE = Path(planner.__file__).parent
 
 
 def own_path(name: str) -> Path:
@@ -69,3 +71,29 @@ def first_of(problems: Sequence[InvalidInputError], *, command: str) -> InvalidI
         return first
     tail = f'({more} more: "{command}" lists them.)'
     return InvalidInputError(first.name, first.value, first.rule, f"{first.remedy} {tail}".strip())
+
+
+def packaged_data(name: str) -> Path:
+    """Return the path of a file of the project's `data` folder.
+
+    `name`: file name inside the folder, e.g. ``equipment.toml``.
+    Raises InvalidInputError if there is no such file; the nearest names are offered.
+    """
+    folder = _data_folder()
+    path = folder / name
+    if not path.is_file():
+        there = sorted(item.name for item in folder.glob("*"))
+        raise InvalidInputError("packaged file", name, "does not come with the program", did_you_mean(name, there))
+    return path
+
+
+def packaged_app() -> Path:
+    """Return the path of the script that starts the app."""
+    installed = PACKAGE / "packaged" / "streamlit_app.py"
+    return installed if installed.is_file() else PACKAGE.parent / "streamlit_app.py"
+
+
+def _data_folder() -> Path:
+    """Return the data folder: beside the modules in a wheel, at the top of a checkout otherwise."""
+    installed = PACKAGE / "packaged" / "data"
+    return installed if installed.is_dir() else PACKAGE.parent / "data"

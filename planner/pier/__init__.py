@@ -1,7 +1,6 @@
 """The pier: does it balance, does 12 V arrive at the top of the cable, and does the column stand still."""
 
-from planner.pier.balance.model import Assembly, Bar, Counterweight, Rotator, TubePart, add, swap
-from planner.pier.balance.move import Move
+from planner.pier.balance.model import Assembly, Bar, Counterweight, Move, Rotator, TubePart, add, swap
 from planner.pier.balance.plan import BalancePlan, plan_balance
 from planner.pier.balance.torque import Balance, balance, imbalance_torque
 from planner.pier.column.answer import ColumnAnswer, judge_column
@@ -26,10 +25,9 @@ from planner.pier.column.sway import ColumnResponse, LoadCase, column_response
 from planner.pier.dew import HeaterNeed, dew_point, heater_power
 from planner.pier.objection import Objection
 from planner.pier.setup import PierSetup
-from planner.pier.wiring.cable import Cable, ampacity, loop_resistance
+from planner.pier.wiring.cable import Cable, ampacity, fuse_rating, loop_resistance
 from planner.pier.wiring.circuit import TreeSolution, solve_tree
 from planner.pier.wiring.energy import NightEnergy, night_energy
-from planner.pier.wiring.fuse import fuse_rating
 from planner.pier.wiring.power import Conditions, Hub, Load, PowerTree, Supply
 from planner.pier.wiring.verdict import Wiring, judge_wiring
 

@@ -6,14 +6,13 @@ rig is not.
 """
 
 from planner.rig.camera import Camera
-from planner.rig.clock import clock_problem
 from planner.rig.equipment import Equipment
 from planner.rig.filter import Filter
 from planner.rig.guider import Guider
 from planner.rig.mount import Mount, PeriodicTerm
 from planner.rig.reducer import Reducer
 from planner.rig.rig import Rig
-from planner.rig.site import HorizonProfile, Site
+from planner.rig.site import HorizonProfile, Site, clock_problem
 from planner.rig.telescope import Telescope
 
 __all__ = [

@@ -33,8 +33,8 @@ from planner.ui.plain import plain
 from planner.ui.settings import hold, mark_stale
 from planner.ui.theme import take_look
 from planner.visibility.clock import as_date
+from planner.visibility.darkness import night_to_plan
 from planner.visibility.moving_targets import placed
-from planner.visibility.sun import night_to_plan
 from planner.visibility.target import Target
 
 FIRST_TARGET = "NGC 7331"

@@ -1,14 +1,13 @@
 """When a target is up, the sky is dark and the mount can follow: nights, windows, the meridian, the Moon."""
 
 from planner.visibility.clock import as_date, clock_text, local_time
-from planner.visibility.darkness import Night, Twilight, night
+from planner.visibility.darkness import Night, Twilight, night, sun_altitude
 from planner.visibility.earth_rotation import earth_rotation_note, utc_time
 from planner.visibility.horizon import skyline
 from planner.visibility.lunar import MoonEvents, MoonPlace, lit_share, moon, moon_events
 from planner.visibility.meridian import Flip, MeridianPlan, PierStretch, meridian_plan
 from planner.visibility.places import Places, altitude_factors, parallactic_angle, places
 from planner.visibility.season import SeasonHours, UpHours, season_hours, up_hours
-from planner.visibility.sun import sun_altitude
 from planner.visibility.target import Target
 from planner.visibility.windows import NightWindows, TargetWindow, night_windows, target_window, target_windows
 

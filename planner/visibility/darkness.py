@@ -1,4 +1,4 @@
-"""Night and twilight: when the Sun is down far enough, and what there is when it never is.
+"""Night and twilight: when the Sun is down far enough, what there is when it never is, and where it stands.
 
 Altitudes of the Sun are those of its centre without refraction; sunset is at −0.8333 deg, 34 arcmin of refraction
 and 16 arcmin of semidiameter (USNO, Rise, Set and Twilight Definitions), whatever the height of the site.
@@ -13,8 +13,8 @@ from astropy.time import Time
 
 from planner.checks import Rule, check
 from planner.rig import Site
-from planner.visibility.clock import as_date, clock_change, clock_of, lived, mean_midnight
-from planner.visibility.earth_rotation import earth_rotation_note, tt_from_utc, utc_time
+from planner.visibility.clock import as_date, clock_change, clock_of, evening_date, lived, mean_midnight
+from planner.visibility.earth_rotation import earth_rotation_note, mjd_tt, tt_from_utc, utc_time
 from planner.visibility.kernels.ephemeris import Track, sun_track
 from planner.visibility.kernels.local_frame import LocalFrame, local_frame
 from planner.visibility.kernels.roots import roots
@@ -225,3 +225,26 @@ def _polar_note(night: Night) -> str:
         return ""
     noon = -max(night._altitudes[0], night._altitudes[2])
     return f"Polar night: the Sun does not rise; at noon it is {noon:.1f}° below the horizon."
+
+
+def sun_altitude(site: Site, times: Time) -> u.Quantity[u.deg]:
+    """Return the altitude of the Sun's centre without refraction at times (t,), up to a year in all.
+
+    The Earth's pole is taken in their middle: it moves by less than an arcsecond.
+    """
+    tt = np.atleast_1d(mjd_tt(times))
+    start, end = float(tt.min()), float(tt.max())
+    return np.degrees(sun_track(start, end).altitude(local_frame(site, start, end), tt)) * u.deg
+
+
+def night_to_plan(now: datetime.datetime, site: Site) -> datetime.date:
+    """Return the local date of the evening that names the night now running, or once the Sun has risen the coming one.
+
+    `now`: a moment with its time zone. `site`: gives clock and place. Where the Sun never rises a night ends at noon,
+    where it never sets at midnight.
+    """
+    moment, evening, day = Time(now), evening_date(now, site), datetime.timedelta(days=1)
+    night = next(night for night in (evening + day, evening, evening - day)
+                 if mean_midnight(site, night) < moment.utc.mjd + 0.5)
+    over = mean_midnight(site, night) < moment.utc.mjd and sun_altitude(site, moment)[0].to_value(u.deg) > SUNSET_DEG
+    return night + over * day

@@ -1,7 +1,8 @@
-"""A target: where it is on the sky, how large and how bright."""
+"""A target: where it is on the sky, how large and how bright; many of them as columns."""
 
 from dataclasses import dataclass
 
+import numpy as np
 from astropy import units as u
 
 from planner.checks import Model, plain, quantity
@@ -68,3 +69,26 @@ class Target(Model):
         if self.size_major is not None and self.size_minor is not None and self.size_minor > self.size_major:
             raise InvalidInputError("size_minor", self.size_minor, "must not exceed size_major",
                                     f"size_major is {self.size_major:g}; check both.")
+
+
+@dataclass(frozen=True)
+class SkyObjects:
+    """Many objects as columns, (n,) each; NaN where the catalogue knows nothing."""
+
+    name: np.ndarray
+    common_name: np.ndarray
+    kind: np.ndarray
+    ra: u.Quantity[u.deg]
+    dec: u.Quantity[u.deg]
+    size_major: u.Quantity[u.arcmin]
+    size_minor: u.Quantity[u.arcmin]
+    magnitude: u.Quantity[u.mag]
+    surface_brightness: u.Quantity[u.mag / u.arcsec**2]
+    line_brightness: u.Quantity[u.R]  # H-alpha
+
+    def __len__(self) -> int:
+        return len(self.name)
+
+    def chosen(self, keep: np.ndarray) -> "SkyObjects":
+        """Return some of the objects, by number or by truth value."""
+        return SkyObjects(**{name: values[keep] for name, values in vars(self).items()})

@@ -49,7 +49,7 @@ def test_a_damaged_equipment_file_is_one_line(tmp_path, monkeypatch):
 
 
 def test_a_change_of_the_file_is_seen(tmp_path, monkeypatch):
-    from planner.files.packaged import packaged_data
+    from planner.files.own_files import packaged_data
 
     mine = tmp_path / "mine.toml"
     mine.write_text(packaged_data("starter.toml").read_text())

@@ -146,7 +146,7 @@ def test_a_target_that_never_rises_is_explained():
 def test_the_picture_and_the_table_tell_the_same():
     from planner.charts.combinations import set_ups_frame, trade_chart
     from planner.files.equipment import load_equipment
-    from planner.files.packaged import packaged_data
+    from planner.files.own_files import packaged_data
     from planner.session.match.combinations import weigh_combinations
     from planner.session.match.set_ups import set_ups
 

@@ -16,15 +16,28 @@ from measure.frame_sim import Sky, draw
 from measure.simulated import mount_log
 from streamlit.testing.v1 import AppTest
 
-from planner.charts.measure.drift import drift_chart, drift_frame, spectrum_chart, spectrum_frame
-from planner.charts.measure.frame import outlines_frame, series_chart, series_frame, shape_map_chart, strokes_frame
-from planner.charts.measure.pointing import plan_chart, plan_frame, rates_chart, rates_frame
-from planner.charts.measure.polar import axis_chart, axis_frame
+from planner.charts.measure import (
+    axis_chart,
+    axis_frame,
+    drift_chart,
+    drift_frame,
+    outlines_frame,
+    plan_chart,
+    plan_frame,
+    rates_chart,
+    rates_frame,
+    series_chart,
+    series_frame,
+    shape_map_chart,
+    spectrum_chart,
+    spectrum_frame,
+    strokes_frame,
+)
 from planner.files.equipment import load_equipment
 from planner.files.logs import read_drift_log, read_pointing
 from planner.files.measured.frame_log import drift_log_text
 from planner.files.measured.frame_task import Task, measure_file
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.measure.drift.report import analyse_drift
 from planner.measure.drift.spectrum import drift_spectrum
 from planner.measure.pointing.document import pointing_drift_rows

@@ -10,7 +10,7 @@ from app.conftest import answered, fits_anywhere, fits_width, go_to, night_sheet
 from playwright.sync_api import expect
 from streamlit.testing.v1 import AppTest
 
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 
 
 @pytest.fixture(autouse=True)

@@ -11,11 +11,20 @@ from playwright.sync_api import expect
 from streamlit.testing.v1 import AppTest
 
 from planner.charts.labels import spread
-from planner.charts.pier import AFTER, NOW, balance_chart, balance_frame, mode_chart, mode_frame, strength_chart
-from planner.charts.pier_column import column_chart
-from planner.charts.pier_tree import tree_chart, tree_frame
+from planner.charts.pier import (
+    AFTER,
+    NOW,
+    balance_chart,
+    balance_frame,
+    column_chart,
+    mode_chart,
+    mode_frame,
+    strength_chart,
+    tree_chart,
+    tree_frame,
+)
 from planner.files.equipment.start import begin_file
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.pier import load_pier
 from planner.pier import column_response, concrete_age, judge_wiring, plan_balance
 

@@ -15,9 +15,9 @@ import time
 import pytest
 
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
-from planner.files.targets.around import stars_around
+from planner.files.targets.stars import stars_around
 from planner.session.advice.answer import advise
 
 NOVEMBER = datetime.date(2026, 11, 10)

@@ -9,9 +9,9 @@ from dataclasses import replace
 import pytest
 
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
-from planner.files.targets.around import stars_around
+from planner.files.targets.stars import stars_around
 from planner.rig import Reducer
 from planner.session.match.combinations import weigh_combinations
 from planner.session.match.set_ups import set_ups

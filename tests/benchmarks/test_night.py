@@ -15,7 +15,7 @@ from session.night_problems import large_problem
 
 from planner.files import load_equipment
 from planner.files.projects.wanted import requests_for
-from planner.files.targets.around import stars_around
+from planner.files.targets.stars import stars_around
 from planner.session.night.plan import plan_night
 from planner.session.optimum.solve import solve_flow
 from planner.visibility import Target

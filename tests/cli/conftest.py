@@ -6,7 +6,7 @@ import jsonschema
 import pytest
 
 from planner.cli import output
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 
 SCHEMAS = {kind: jsonschema.Draft202012Validator(found)
            for kind, found in json.loads(packaged_data("documents.json").read_text(encoding="utf-8")).items()}

@@ -8,7 +8,7 @@ import sys
 import pytest
 
 from planner.cli import run
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 
 NIGHT = ["--night", "2026-11-10"]
 

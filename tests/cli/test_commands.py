@@ -17,7 +17,7 @@ from files.equipment_text import written
 import planner
 from planner.cli import COMMANDS, command_named, run, with_negative_numbers
 from planner.errors import STEERING
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.reading import _standard_input
 
 UNIT = re.compile(r"\b(deg|deg_C|arcsec2?|arcmin|mag|R|h|min|(?<!')s|mm|kg)\b")

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from planner.cli import run
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 
 PIER = ["pier"]
 UNITS = ("_kg", "_mm", "_kg_mm", "_N_m", "_V", "_A", "_W", "_Wh", "_Ah", "_h", "_mm2", "_m", "_deg_C", "_K", "_Hz",
@@ -152,7 +152,7 @@ def test_a_part_that_the_file_does_not_describe(capsys, tmp_path):
 
 
 def test_a_collapsed_tree_is_an_answer(capsys, tmp_path):
-    from planner.files.packaged import packaged_data
+    from planner.files.own_files import packaged_data
 
     long = tmp_path / "long.toml"
     long.write_text(packaged_data("pier.toml").read_text().replace('length = "4 m"', 'length = "60 m"'))

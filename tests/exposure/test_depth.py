@@ -6,7 +6,7 @@ from astropy import units as u
 
 from planner.exposure.depth import depth_in_equivalent
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 
 DEMO = load_equipment(packaged_data("equipment.toml"))
 

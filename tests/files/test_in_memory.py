@@ -10,7 +10,7 @@ from astropy.io import fits
 from planner.errors import InvalidInputError
 from planner.files.frames.load import read_frame
 from planner.files.logs import read_drift_log, read_pointing, read_positions
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.reading import InMemory
 
 READERS = {"drift_demo.csv": read_drift_log, "pointing_demo.csv": read_pointing, "polar_demo.csv": read_positions}

@@ -9,7 +9,7 @@ from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
 from planner.files.logs import read_drift_log, read_pointing, read_positions
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.reading import InMemory
 
 POINTING = "hour_angle_deg,declination_deg,mount_hour_angle_deg,mount_declination_deg,pier_side\n"

@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
 from planner.files.equipment.edit import equipment_tables, write_equipment_table
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.quantities import with_curve
 
 BUMP = [[495, 0], [497, 0.9], [504, 0.6], [506, 0]]

@@ -17,7 +17,7 @@ from planner.files.equipment import load_equipment
 from planner.files.equipment.horizon import read_horizon
 from planner.files.frames.load import read_frame
 from planner.files.logs import read_drift_log, read_pointing, read_positions
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.pier import load_pier
 from planner.files.projects import load_projects
 from planner.files.reading import InMemory

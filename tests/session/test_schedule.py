@@ -8,14 +8,13 @@ from astroplan import AltitudeConstraint, AtNightConstraint, MoonSeparationConst
 from astropy import units as u
 
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.session.night.plan import plan_night
 from planner.session.projects.request import Need, Request
 from planner.session.schedule import night_schedule
 from planner.visibility import Target, night
-from planner.visibility.adapters import fixed_target, observer
-from planner.visibility.own_constraints import allowed_times
+from planner.visibility.adapters import allowed_times, fixed_target, observer
 
 DEMO = load_equipment(packaged_data("equipment.toml"))
 RIG, SITE, DATE = DEMO.rig("nebulae"), DEMO.site("hill"), "2026-11-10"

@@ -35,7 +35,7 @@ def advise(
     """Say whether to guide and how long one sub-exposure is, for a target on a night."""
     chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
     from planner.files.targets import find_target
-    from planner.files.targets.around import stars_around
+    from planner.files.targets.stars import stars_around
     from planner.session.advice.answer import advise as advise_on
     from planner.session.advice.answer import filter_named
     from planner.visibility.moving_targets import placed

@@ -91,7 +91,7 @@ def match(
     sizes, angle, goal = _sizes(binning), ask.lowest_altitude(lowest), ask.goal_of(brightness, line, ratio, area)
     from planner.files.quantities import parse_option
     from planner.files.targets import find_target
-    from planner.files.targets.around import stars_around
+    from planner.files.targets.stars import stars_around
     from planner.session.advice.answer import filter_named
     from planner.session.match.combinations import APART_RULE, PERIOD_RULE, STAR_RULE, weigh_combinations
     from planner.session.match.set_ups import set_ups

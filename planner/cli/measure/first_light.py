@@ -24,7 +24,7 @@ def first_light(
     """List what to measure, in order, until the verdict no longer hangs on what nobody knows."""
     chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
     from planner.files.targets import find_target
-    from planner.files.targets.around import stars_around
+    from planner.files.targets.stars import stars_around
     from planner.session.advice.answer import advise, filter_named
     from planner.session.advice.first_light import first_light as steps_of
     from planner.session.advice.first_light import first_light_document

@@ -33,7 +33,7 @@ def campaign(
     """Deal out the coming nights among all projects: what tonight is for, and what will be finished with what odds."""
     chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
     from planner.cli.night.night import wanted_targets
-    from planner.files.targets.around import stars_around
+    from planner.files.targets.stars import stars_around
     from planner.session.campaign.ahead import plan_ahead
     from planner.session.campaign.document import campaign_document
     from planner.session.night.together import exchange_lines, shared_out

@@ -48,7 +48,7 @@ def _worked_out(record: "DoneNight", place: "Target", rig: "Rig", site: "Site", 
     """Let the night's own worth say what the frames count for."""
     from astropy import units as u
 
-    from planner.files.targets.around import stars_around
+    from planner.files.targets.stars import stars_around
     from planner.session.advice.answer import filter_named
     from planner.session.night.done_worth import counted_hours
     from planner.visibility.clock import clock_text

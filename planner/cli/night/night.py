@@ -52,7 +52,7 @@ def night(
     listed = cache(lambda: wanted_targets(names, targets, chosen_site))  # one list for all rigs
     wanted = outputs.wishes(names, listed, rigs, project, targets, galaxy_hydrogen)
     from planner.files.forms.session import calibration_frames, moon_distances, night_moment
-    from planner.files.targets.around import stars_around
+    from planner.files.targets.stars import stars_around
     from planner.session.night.limits import NightLimits, through
     from planner.session.night.plan import plan_night
     from planner.session.night.together import exchange_lines, night_brought, together

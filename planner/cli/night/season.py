@@ -36,7 +36,7 @@ def season(
 ) -> None:
     """Say in which weeks targets are best, night by night with --json, and how many nights they still take."""
     chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
-    from planner.files.targets.around import stars_around
+    from planner.files.targets.stars import stars_around
     from planner.session.advice.answer import filter_named
     from planner.session.year.season import season as season_of
 

@@ -17,7 +17,7 @@ from planner.pier import (
     TubePart,
     Wiring,
 )
-from planner.pier.balance.move import Move
+from planner.pier.balance.model import Move
 from planner.pier.balance.torque import Balance
 from planner.pier.column.polar import PolarShift
 from planner.pier.dew import HeaterNeed

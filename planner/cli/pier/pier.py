@@ -15,7 +15,7 @@ from planner.exposure.reasons import percent
 from planner.files.equipment import load_equipment
 from planner.files.equipment.still_examples import REMARK
 from planner.files.pier import check_pier, load_pier, pier_path
-from planner.files.pier.still_examples import pier_examples
+from planner.files.pier.load import pier_examples
 from planner.pier import PierSetup
 from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
 from planner.pier.objection import two_digits

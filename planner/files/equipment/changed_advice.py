@@ -3,9 +3,9 @@
 import datetime
 from dataclasses import replace
 
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target, find_targets
-from planner.files.targets.around import stars_around
+from planner.files.targets.stars import stars_around
 from planner.rig import Equipment, Mount, Rig, Site
 from planner.session.advice.change import AdviceChange, advice_change, typical_target
 from planner.session.advice.glance import glance

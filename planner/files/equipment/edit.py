@@ -15,7 +15,7 @@ from planner.files.equipment import equipment_path
 from planner.files.equipment.blocks import noting_measured, with_block, without_block
 from planner.files.equipment.load import WHAT, parse_equipment
 from planner.files.equipment.tables import KINDS, REFERENCES
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.quantities import quantity_text
 from planner.files.reading import read_text
 from planner.files.writing import rewrite

@@ -9,8 +9,7 @@ from typing import Any
 from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.equipment.tables import KINDS, MISSING, Reading, Words, read_table
-from planner.files.own_files import first_of, own_path, path_in_use, toml_document
-from planner.files.packaged import packaged_data
+from planner.files.own_files import first_of, own_path, packaged_data, path_in_use, toml_document
 from planner.files.reading import read_text
 from planner.rig import Equipment
 

@@ -9,8 +9,7 @@ from planner.checks import not_one_of
 from planner.files.equipment import load_equipment, user_equipment_path
 from planner.files.equipment.load import WHAT
 from planner.files.equipment.tables import rules_of
-from planner.files.own_files import own_path
-from planner.files.packaged import packaged_data
+from planner.files.own_files import own_path, packaged_data
 from planner.files.pier.load import LISTS, SINGLES
 from planner.files.reading import is_there
 from planner.files.writing import write_new

@@ -7,7 +7,7 @@ from typing import Any
 
 from planner.files.equipment import equipment_path, load_equipment
 from planner.files.equipment.load import WHAT
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.reading import read_text
 from planner.rig import clock_problem
 

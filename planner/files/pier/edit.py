@@ -17,8 +17,7 @@ from planner.errors import InvalidInputError
 from planner.files.equipment.blocks import with_block, without_block
 from planner.files.equipment.edit import change_keys, toml_value
 from planner.files.equipment.tables import as_written
-from planner.files.own_files import toml_document
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data, toml_document
 from planner.files.pier import pier_path
 from planner.files.pier.load import LISTS, SINGLES, WHAT, parse_pier
 from planner.files.quantities import quantity_text

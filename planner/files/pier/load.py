@@ -3,15 +3,15 @@
 Without a file of the user's own, the packaged demo stands in and `PierSetup.is_demo` says so.
 """
 
-from collections.abc import Mapping
+import tomllib
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from planner.checks import as_far_as_known, did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.equipment.tables import MISSING, Reading, Words, read_values, rules_of
-from planner.files.own_files import first_of, own_path, path_in_use, toml_document
-from planner.files.packaged import packaged_data
+from planner.files.own_files import first_of, own_path, packaged_data, path_in_use, toml_document
 from planner.files.reading import read_text
 from planner.pier import (
     Assembly,
@@ -173,3 +173,18 @@ def _of_several(reading: Reading, model: type[Any], values: dict[str, Any]) -> A
     for fault in as_far_as_known(model, values).faults():
         reading.problem(fault.name, fault.value, fault.rule, fault.remedy)
     return None if reading.problems else model(**values)
+
+
+def pier_examples(path: Path | str | None = None) -> list[str]:
+    """Return the tables of a pier file that still are the starting file's, repeated ones counted; none of the demo."""
+    used, demo = pier_path(path), packaged_data("pier.toml")
+    if used == demo:
+        return []
+    document, starter = (tomllib.loads(read_text(one, what=WHAT)) for one in (used, demo))
+    same = [f"[{kind}]" for kind in SINGLES if kind in document and document[kind] == starter.get(kind)]
+    counts = {kind: sum(table in starter[kind] for table in _tables(document.get(kind, []))) for kind in LISTS}
+    return same + [f"{count} [[{kind}]]" for kind, count in counts.items() if count]
+
+
+def _tables(tables: Any) -> Sequence[Any]:
+    return tables if isinstance(tables, list) else [tables]

@@ -12,7 +12,7 @@ import numpy as np
 from astropy import units as u
 from astropy.coordinates import SkyCoord
 
-from planner.files.targets.around import stars_around
+from planner.files.targets.stars import stars_around
 from planner.files.writing import write_answer
 from planner.session.advice.sky_field import SkyField, camera_words, guide_words, pick_off_words, sky_field
 from planner.session.night.model import NightPlan

@@ -10,7 +10,7 @@ from astropy import units as u
 
 from planner.checks import check, did_you_mean
 from planner.errors import InvalidInputError
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.projects import user_projects_path
 from planner.files.projects.load import HOURS, WHAT, name_key, parse_projects
 from planner.files.quantities import quantity_text

@@ -29,8 +29,7 @@ from astropy import units as u
 from planner.checks import Rule, check, did_you_mean, given
 from planner.errors import InvalidInputError
 from planner.files.equipment.tables import rules_of
-from planner.files.own_files import own_path, path_in_use, toml_document
-from planner.files.packaged import packaged_data
+from planner.files.own_files import own_path, packaged_data, path_in_use, toml_document
 from planner.files.quantities import parse_quantity
 from planner.files.reading import read_text
 from planner.session.projects.project import DoneNight, Project

@@ -8,7 +8,7 @@ from pathlib import Path
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.projects import ProjectFile, load_projects, user_projects_path
 from planner.files.projects.load import name_key
 from planner.files.reading import is_there

@@ -1,14 +1,15 @@
-"""Every formula the program uses, gathered from where it stands: the docstrings of the modules."""
+"""Every formula the program uses, and the papers behind them, gathered from where they stand: the docstrings."""
 
 import ast
 import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from planner.files.packaged import PACKAGE
+from planner.files.own_files import PACKAGE
 
 ROOMS = ("optics", "sky", "tracking", "exposure", "visibility", "measure", "session", "pier", "rig")
-_REFERENCE = re.compile(r"^\.\. \[(\w+)\][ \t]+(.+(?:\n[ \t]+\S.*)*)", re.M)
+# `.. [KY89] text`, going on over deeper indented lines; one that begins with ` points to another docstring.
+_REFERENCE = re.compile(r"^([ \t]*)\.\. \[(\w+)\][ \t]+(.+(?:\n\1[ \t]+\S.*)*)", re.M)
 _MATH = re.compile(r"^\.\. math::[ \t]*(.*(?:\n(?:[ \t]+\S.*|[ \t]*$(?=\n[ \t]+\S)))*)", re.M)
 _SECTION = re.compile(r"^(\w[\w ]*)\n-{3,}[ \t]*$", re.M)
 _INLINE = re.compile(r":math:`([^`]+)`")
@@ -45,7 +46,7 @@ def formulas(package: Path = PACKAGE) -> tuple[Formula, ...]:
     for room in ROOMS:
         for path in sorted((package / room).rglob("*.py")):
             for name, text in _docstrings(path):
-                papers |= {key: _one_line(paper) for key, paper in _REFERENCE.findall(text)
+                papers |= {key: _one_line(paper) for _, key, paper in _REFERENCE.findall(text)
                            if not paper.startswith("`")}
                 if ":math:" in text or ".. math::" in text or _REFERENCE.search(text):
                     found.append((room, path, name, text))
@@ -67,8 +68,8 @@ def _formula(room: str, path: Path, name: str, text: str, papers: dict[str, str]
     lead = text[: heads[0].start()] if heads else text
     equations = tuple(_one_line(math) for math in _MATH.findall(text))
     prose = _paragraphs(lead)
-    own = {key: _one_line(paper) for key, paper in _REFERENCE.findall(text) if not paper.startswith("`")}
-    pointed = [key for key, paper in _REFERENCE.findall(text) if paper.startswith("`")]
+    own = {key: _one_line(paper) for _, key, paper in _REFERENCE.findall(text) if not paper.startswith("`")}
+    pointed = [key for _, key, paper in _REFERENCE.findall(text) if paper.startswith("`")]
     cited = {key: papers[key] for key in [*_CITED.findall(text), *pointed] if key in papers}
     validity = [*prose[1:], _deeper(sections.get("Returns", "")), *_paragraphs(sections.get("Notes", ""))]
     return Formula(
@@ -106,3 +107,22 @@ def _markdown(text: str) -> str:
     """Return reStructuredText prose as Markdown on one line."""
     text = _CITED.sub(r"(\1)", _INLINE.sub(r"$\1$", _one_line(text)))
     return text.replace("``", "`")
+
+
+@dataclass(frozen=True, order=True)
+class FormulaReference:
+    """A paper or standard and the modules that rest on it."""
+
+    text: str
+    modules: tuple[str, ...]
+
+
+def formula_references(package: Path = PACKAGE) -> tuple[FormulaReference, ...]:
+    """Return every reference named in the package's docstrings, by author, with the modules that name it."""
+    modules: dict[str, set[str]] = {}
+    for path in sorted(package.rglob("*.py")):
+        name = ".".join(path.relative_to(package).with_suffix("").parts)
+        for _, _, text in _REFERENCE.findall(path.read_text(encoding="utf-8")):
+            if not text.startswith("`"):  # a pointer to another docstring
+                modules.setdefault(" ".join(text.split()), set()).add(name)
+    return tuple(sorted(FormulaReference(text, tuple(sorted(names))) for text, names in modules.items()))

@@ -19,8 +19,7 @@ import numpy as np
 
 from planner.errors import InvalidInputError, PlannerError
 from planner.files.targets.nebulae import UNITS, Nebula, as_target, nebulae
-from planner.visibility.sky_objects import SkyObjects
-from planner.visibility.target import Target
+from planner.visibility.target import SkyObjects, Target
 
 # How the catalogue writes a number: prefix and digits; by what people type.
 _PREFIXES = {

@@ -14,7 +14,7 @@ from typing import Any
 
 from astropy import units as u
 
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.visibility.target import Target
 
 UNITS: dict[str, u.UnitBase] = {

@@ -14,6 +14,9 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import Rule, check
+from planner.rig import Rig
+from planner.session.advice.guide_star import NearbyStars, stars_reach
+from planner.visibility.target import Target
 
 HEAD_BYTES = 16  # b"GDR3", version u32, number of stars u64
 STAR = np.dtype([("id", "<i8"), ("ra", "<f8"), ("dec", "<f8"), ("magnitude", "<f4"), ("blue", "<f4"), ("red", "<f4")])
@@ -96,3 +99,9 @@ def _field(rows: np.ndarray) -> CatalogueStars:
     ra, dec, magnitude, colour, separation, angle = rows
     return CatalogueStars(ra=ra * u.deg, dec=dec * u.deg, magnitude=magnitude * u.mag, colour=colour * u.mag,
                      separation=separation * u.deg, position_angle=angle * u.deg)
+
+
+def stars_around(target: Target, rig: Rig) -> NearbyStars | None:
+    """Return the stars that a rig's camera and guider reach around a target; None if there is no catalogue."""
+    found = field_stars(target.ra, target.dec, stars_reach(rig))
+    return None if found is None else NearbyStars(east=found.east, north=found.north, magnitude=found.magnitude)

@@ -5,16 +5,20 @@ from typing import Any
 
 from astropy import units as u
 
+from planner.constants import OUTER_SCALE
+from planner.exposure.guide_star import GUIDE_BAND
 from planner.measure.drift.camera_turn import CameraTurn, camera_turn, turned_back
 from planner.measure.drift.causes import ImpliedPolarError, implied_polar_error
-from planner.measure.drift.centroid_noise import centroid_noise_of_air
 from planner.measure.drift.doubts import Doubt, doubts_of, latitude_doubt
 from planner.measure.drift.model import DriftLog, DriftReport
 from planner.measure.drift.report import analyse_drift
 from planner.measure.posterior.mount import NOISE_KNOWN, MeasuredMount, measured_mount
-from planner.rig import Rig, Site
+from planner.rig import Rig, Site, Telescope
+from planner.sky import airmass, seeing
+from planner.tracking import image_motion
 
 STATED = 0.05  # relative error of a centroid noise that the observer gives
+USUAL_ALTITUDE = 60 * u.deg  # where the log does not say where the star stood
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,3 +101,18 @@ def _of_air(rig: Rig, site: Site, report: DriftReport) -> tuple[u.Quantity, str]
         f"{rig.telescope.aperture.to_value(u.mm):g} mm, exposures of {exposure.to_value(u.s):.3g} s); what measuring "
         "the star adds, and what of the pier's sway is faster than a second, still counts as jitter; advice on a rig "
         "that names a pier counts that sway once.")
+
+
+def centroid_noise_of_air(
+    telescope: Telescope, site: Site, *, exposure: u.Quantity[u.s]
+) -> u.Quantity[u.arcsec]:
+    """Return how far the air moves a star from row to row, rms per axis.
+
+    `telescope`: through which the log was taken. `site`: its seeing counts. `exposure`: of one row: the longer, the
+    more of the motion is averaged away.
+    The least a row can err: photon and read noise of the star come on top.
+    """
+    width = seeing(site.seeing, airmass=airmass(USUAL_ALTITUDE), wavelength=GUIDE_BAND.centre)
+    motion = image_motion(seeing_fwhm=width, wavelength=GUIDE_BAND.centre, aperture=telescope.aperture,
+                          outer_scale=OUTER_SCALE)
+    return motion.rms(exposure)

@@ -189,8 +189,7 @@ def _place(frame: Frame, known: Known, start: Time | None, notes: list[str]
            ) -> tuple[u.Quantity | None, u.Quantity | None]:
     """Return declination and hour angle at the start of the exposure, as far as they are known and can be true."""
     from planner.visibility import Target, places
-    from planner.visibility.darkness import SUNSET_DEG
-    from planner.visibility.sun import sun_altitude
+    from planner.visibility.darkness import SUNSET_DEG, sun_altitude
 
     target = known.target
     if target is None and frame.ra is not None and frame.dec is not None:

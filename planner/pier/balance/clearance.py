@@ -9,8 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
-from planner.pier.balance.model import Assembly, TubePart
-from planner.pier.balance.move import signed
+from planner.pier.balance.model import Assembly, TubePart, signed
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column
 from planner.rig.choices import PierSide

@@ -1,4 +1,4 @@
-"""What rides on the mount, where: tube, counterweights, bar.
+"""What rides on the mount, where: tube, counterweights, bar; and one move of the advice.
 
 Axes of a German equatorial head, all distances signed:
 
@@ -18,6 +18,12 @@ from astropy import units as u
 
 from planner.checks import Model, did_you_mean, plain, quantity
 from planner.errors import InvalidInputError
+from planner.signs import minus
+
+# Nobody sets a weight closer than this by hand: moves are told and made in whole ones (common practice, no source).
+FINEST_MOVE = 1 * u.mm
+# Where friction holds less than that leaves, tenths (common practice, no source).
+BY_FEEL = 0.1 * u.mm
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -187,3 +193,30 @@ def _bar_faults(bar: Bar, weights: Sequence[Counterweight]) -> list[InvalidInput
                                            "Check positions and thicknesses."))
         outer = max(outer, outer_face)
     return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class Move:
+    """One thing to do: outwards on the bar, or towards the sky in the saddle, positive."""
+
+    action: str  # slide, add, move, replace, take off, hang
+    name: str
+    text: str
+    shift: u.Quantity[u.mm] = 0 * u.mm
+    on: str | None = None  # the part that carries an added weight
+    becomes: TubePart | Counterweight | None = None  # as it shall be; None for the tube, and for what is taken off
+
+    @property
+    def position(self) -> u.Quantity[u.mm]:
+        """After the move, from the right-ascension axis; of the tube its shift from where it sits now."""
+        return self.becomes.position if isinstance(self.becomes, Counterweight) else self.shift
+
+
+def millimetres(length: float) -> str:
+    """Return a length [mm] in words, with a tenth where it has one."""
+    return f"{round(abs(length), 1):g} mm"
+
+
+def signed(angle: float) -> str:
+    """Return whole degrees with their sign: ``−35°``."""
+    return minus(f"{angle:+.0f}°")

@@ -7,11 +7,9 @@ from astropy import units as u
 
 from planner.constants import STANDARD_GRAVITY
 from planner.exposure.reasons import percent
-from planner.pier.balance.bar import bar_moves, fitted, moment_of
-from planner.pier.balance.bias import bias_words
+from planner.pier.balance.bar import bar_moves, bias_words, fitted, moment_of
 from planner.pier.balance.clearance import Clearance, clearance_words, clearances
-from planner.pier.balance.model import Assembly
-from planner.pier.balance.move import Move, signed
+from planner.pier.balance.model import Assembly, Move, signed
 from planner.pier.balance.torque import HELD_SHIFT, Balance, balance
 from planner.pier.balance.tube import end_weight, is_heavy, made, side_weight, slide
 from planner.pier.balance.turning import Turning, turning

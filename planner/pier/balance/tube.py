@@ -6,8 +6,7 @@ from dataclasses import replace
 
 from astropy import units as u
 
-from planner.pier.balance.model import Assembly, TubePart
-from planner.pier.balance.move import BY_FEEL, FINEST_MOVE, Move, millimetres
+from planner.pier.balance.model import BY_FEEL, FINEST_MOVE, Assembly, Move, TubePart, millimetres
 
 # Nearer to the axis than this an added weight is of no use (common practice, no source).
 SHORTEST_LEVER = 50.0  # mm

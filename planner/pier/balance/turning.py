@@ -6,8 +6,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import given
-from planner.pier.balance.model import Assembly
-from planner.pier.balance.move import signed
+from planner.pier.balance.model import Assembly, signed
 from planner.pier.balance.torque import Balance, balance, imbalance_torque
 
 STEP = 5  # degrees between the angles that are tried

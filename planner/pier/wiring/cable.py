@@ -1,4 +1,4 @@
-"""Copper cables: the standard cross-sections, their resistance, and the current they may carry."""
+"""Copper cables: the standard cross-sections, their resistance, the current they may carry, and their fuses."""
 
 import math
 from collections.abc import Iterator
@@ -132,3 +132,24 @@ def loop_resistance_kernel(cable: Cable, celsius: float) -> float:
 def _section(cable: Cable) -> float:
     """Return the standard cross-section nearest to the cable's [mm2]."""
     return min(SERIES_MM2, key=lambda area: abs(area - cable.cross_section.value))
+
+
+def fuse_rating(current: u.Quantity[u.A], carries: u.Quantity[u.A]) -> u.Quantity[u.A] | None:
+    """Return the rating of the fuse for a cable: the smallest of the series that the current loads to at most 80 %.
+
+    `current`: greatest current of the cable. `carries`: what the cable may carry (`cable.ampacity`).
+    None if that rating is more than the cable may carry: the fuse would not protect it.
+    """
+    wanted = current.to_value(u.A) / FUSE_LOADING
+    rating = next((ampere for ampere in FUSE_AMPERE if ampere >= wanted * (1 - 1e-12)), None)
+    return None if rating is None or rating > carries.to_value(u.A) else rating * u.A
+
+
+def protects(rating: u.Quantity | None, carries: u.Quantity, fault: u.Quantity) -> bool:
+    """Tell whether a fuse opens before the cable is too hot, and soon after a dead short at the cable's far end."""
+    return rating is not None and bool(rating <= carries and fault >= FUSE_FAULT_FACTOR * rating)
+
+
+def area_text(cross_section: u.Quantity[u.mm**2]) -> str:
+    """Return a cross-section as people write it: ``2.5 mm²``."""
+    return f"{cross_section.to_value(u.mm**2):g} mm²"

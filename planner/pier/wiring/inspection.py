@@ -7,10 +7,18 @@ import numpy as np
 from astropy import units as u
 
 from planner.pier.objection import CHECK, UNSAFE, State
-from planner.pier.wiring.cable import FUSE_FAULT_FACTOR, FUSE_LOADING, Cable, ampacity, loop_resistance
+from planner.pier.wiring.cable import (
+    FUSE_FAULT_FACTOR,
+    FUSE_LOADING,
+    Cable,
+    ampacity,
+    area_text,
+    fuse_rating,
+    loop_resistance,
+    protects,
+)
 from planner.pier.wiring.circuit import TreeSolution, solve_tree
 from planner.pier.wiring.energy import NightEnergy, celsius_text, night_energy
-from planner.pier.wiring.fuse import area_text, fuse_rating, protects
 from planner.pier.wiring.power import INRUSH_FACTOR, Conditions, PowerTree, cooler_reaches, heat_needed
 
 # An electronic supply cuts off, or limits, at most at so many times its rated current (common practice, no source).

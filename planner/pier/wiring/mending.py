@@ -6,9 +6,8 @@ from dataclasses import replace
 import numpy as np
 from astropy import units as u
 
-from planner.pier.wiring.cable import FUSE_FAULT_FACTOR, SERIES_MM2, Cable, loop_resistance
+from planner.pier.wiring.cable import FUSE_FAULT_FACTOR, SERIES_MM2, Cable, loop_resistance, protects
 from planner.pier.wiring.circuit import TreeSolution
-from planner.pier.wiring.fuse import protects
 from planner.pier.wiring.inspection import Fault, Inspection, inspect, limit
 from planner.pier.wiring.power import Conditions, PowerTree, cooler_reaches, heat_needed
 

@@ -6,10 +6,9 @@ from typing import ClassVar
 from astropy import units as u
 
 from planner.pier.objection import GOOD, UNSAFE, Objection, State, worst
-from planner.pier.wiring.cable import ARROW, Cable, ampacity
+from planner.pier.wiring.cable import ARROW, Cable, ampacity, area_text
 from planner.pier.wiring.circuit import TreeSolution
 from planner.pier.wiring.energy import NightEnergy, celsius_text
-from planner.pier.wiring.fuse import area_text
 from planner.pier.wiring.inspection import LIMIT_FACTOR, CableReport, Fault, Inspection, LoadVoltage, inspect, limit
 from planner.pier.wiring.mending import by_blame, mend, only
 from planner.pier.wiring.power import INRUSH_FACTOR, Conditions, Load, PowerTree, Supply

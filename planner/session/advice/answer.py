@@ -25,11 +25,10 @@ from planner.rig.equipment import find_by_name
 from planner.session.advice.guide_star import NearbyStars, guide_star, in_camera
 from planner.tracking import GuideLoop
 from planner.visibility import MoonPlace, Night, TargetWindow, moon, night, target_window, utc_time
-from planner.visibility.darkness import DARKEST
+from planner.visibility.darkness import DARKEST, sun_altitude
 from planner.visibility.earth_rotation import mjd_tt
 from planner.visibility.kernels.pieces import hour_angle_at
 from planner.visibility.moving_targets import motion_notes, placed
-from planner.visibility.sun import sun_altitude
 from planner.visibility.target import Target
 
 LOWEST_ALTITUDE = 30 * u.deg  # airmass 2 (common practice, no source)

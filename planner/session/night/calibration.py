@@ -19,8 +19,8 @@ from planner.exposure.light.photons import LightPath
 from planner.rig import Filter, Rig, Site
 from planner.session.night.model import Block, Event
 from planner.visibility import Night, utc_time
+from planner.visibility.darkness import sun_altitude
 from planner.visibility.earth_rotation import mjd_tt
-from planner.visibility.sun import sun_altitude
 
 # Common practice, no source.
 LEVEL = 0.5  # of the full well

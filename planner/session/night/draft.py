@@ -105,7 +105,7 @@ class NightDraft:
         found = reach(window, self.rig, margin)
         if not constraints or (dark := self.nights[at].dark) is None:
             return found
-        from planner.visibility.own_constraints import allowed_times
+        from planner.visibility.adapters import allowed_times
 
         return allowed(found, allowed_times(constraints, window.target, self.site, *dark))
 

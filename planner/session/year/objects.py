@@ -28,7 +28,7 @@ from planner.session.projects.default_request import line_of
 from planner.session.worth.useful_hours import CELLS, FEW, useful_hours
 from planner.session.worth.usefulness import Usefulness, usefulness
 from planner.sky import mean_surface_brightness
-from planner.visibility.sky_objects import SkyObjects
+from planner.visibility.target import SkyObjects
 
 FULL_FROM, FULL_TO = 0.3, 0.9  # share of the field an object spans at best (common practice, no source)
 SMALLEST_FIT = 0.1  # below it an object is a dot in the picture, or nearly all of it lies outside

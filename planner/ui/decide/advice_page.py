@@ -8,15 +8,14 @@ from functools import cache
 import streamlit as st
 from astropy import units as u
 
-from planner.charts.advice import budget_chart, budget_frame, speed_chart, speed_frame, star_chart
-from planner.charts.waterfall import waterfall_chart
+from planner.charts.advice import budget_chart, budget_frame, speed_chart, speed_frame, star_chart, waterfall_chart
 from planner.checks import Rule
 from planner.errors import PlannerError
 from planner.exposure.depth import Goal, goal_for
 from planner.exposure.uncertainty import Certainty, certainty
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
-from planner.files.targets.around import stars_around
+from planner.files.targets.stars import stars_around
 from planner.rig import Rig
 from planner.session.advice.answer import Advice, advise, filter_named
 from planner.session.advice.document import advice_document

@@ -11,7 +11,7 @@ from planner.errors import PlannerError
 from planner.files.projects import ProjectFile, load_projects
 from planner.files.projects.wanted import own_projects
 from planner.files.projects.wishes import wishes_of
-from planner.files.targets.around import stars_around
+from planner.files.targets.stars import stars_around
 from planner.rig import Rig, Site
 from planner.session.campaign.campaign import CLEAR
 from planner.session.match.purchase import Saving, worth_buying, year_hours

@@ -17,7 +17,7 @@ from planner.exposure.reasons import percent
 from planner.files.csv_text import csv_text
 from planner.files.forms.typed import typed_size
 from planner.files.json_text import json_text
-from planner.files.targets.around import stars_around
+from planner.files.targets.stars import stars_around
 from planner.rig import Rig, Site
 from planner.rig.equipment import find_by_name
 from planner.session.advice.answer import filter_named

@@ -9,7 +9,7 @@ from planner.charts.advice import star_chart
 from planner.charts.sky_map import field_chart
 from planner.checks import Rule
 from planner.errors import PlannerError
-from planner.files.targets.around import stars_around
+from planner.files.targets.stars import stars_around
 from planner.rig import Rig
 from planner.session.advice.answer import Advice
 from planner.session.advice.glance import glance_after

@@ -4,7 +4,7 @@ import numpy as np
 import streamlit as st
 from astropy import units as u
 
-from planner.charts.horizon import horizon_chart
+from planner.charts.sky_map import horizon_chart
 from planner.checks import Rule
 from planner.errors import PlannerError, inert
 from planner.files.equipment.horizon import read_horizon

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import streamlit as st
 from astropy import units as u
 
-from planner.charts.measure.drift import drift_chart, drift_frame, left_chart, spectrum_chart, spectrum_frame
+from planner.charts.measure import drift_chart, drift_frame, left_chart, spectrum_chart, spectrum_frame
 from planner.charts.theme import DEC_HUE, RA_HUE
 from planner.checks import Rule
 from planner.files.csv_text import csv_text

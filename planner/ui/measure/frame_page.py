@@ -8,14 +8,14 @@ from typing import Any
 import streamlit as st
 from astropy import units as u
 
-from planner.charts.measure.frame import seeing_chart
+from planner.charts.measure import seeing_chart
 from planner.checks import Rule
 from planner.errors import inert
 from planner.files.json_text import json_text
 from planner.files.measured.frame_log import drift_log_text, stars_text
 from planner.files.measured.frame_task import Task, measure_file
 from planner.files.measured.seeing_record import keep_seeing, kept_nights
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.reading import InMemory
 from planner.measure.drift.report import FEWEST_ROWS
 from planner.measure.frame.document import frames_document

@@ -4,7 +4,7 @@ import numpy as np
 import streamlit as st
 from astropy import units as u
 
-from planner.charts.measure.frame import outlines_frame, series_chart, series_frame, shape_map_chart, width_chart
+from planner.charts.measure import outlines_frame, series_chart, series_frame, shape_map_chart, width_chart
 from planner.charts.theme import dark_paper
 from planner.files.csv_text import csv_text
 from planner.measure.frame.field_shape import field_shape, shape_lines

@@ -6,7 +6,7 @@ import numpy as np
 import streamlit as st
 from astropy import units as u
 
-from planner.charts.measure.pointing import plan_chart, plan_frame, rates_chart, rates_frame
+from planner.charts.measure import plan_chart, plan_frame, rates_chart, rates_frame
 from planner.checks import Rule
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text

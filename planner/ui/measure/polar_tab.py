@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import streamlit as st
 from astropy import units as u
 
-from planner.charts.measure.polar import axis_chart, axis_frame
+from planner.charts.measure import axis_chart, axis_frame
 from planner.checks import Rule, given
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text

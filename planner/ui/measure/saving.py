@@ -9,7 +9,7 @@ import streamlit as st
 from planner.errors import PlannerError
 from planner.files.equipment.edit import write_equipment_table
 from planner.files.equipment.history import log_counted
-from planner.files.targets.around import stars_around
+from planner.files.targets.stars import stars_around
 from planner.files.writing import version_kept
 from planner.measure.error_text import as_read
 from planner.measure.pointing.mount import Figures, as_written, table_texts, with_figures

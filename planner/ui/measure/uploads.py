@@ -7,7 +7,7 @@ from typing import Any
 import streamlit as st
 
 from planner.errors import inert
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.reading import InMemory
 from planner.ui import whose
 from planner.ui.choices import Choice

@@ -11,7 +11,7 @@ from astropy.time import Time
 
 from planner.charts.night import timeline_chart
 from planner.errors import PlannerError
-from planner.files.targets.around import stars_around
+from planner.files.targets.stars import stars_around
 from planner.session.advice.first_light import FirstLight, first_light_for
 from planner.session.advice.text import depth_text
 from planner.session.night.model import NightPlan

@@ -19,7 +19,7 @@ from planner.files.projects.edit import set_wanted
 from planner.files.projects.load import name_key
 from planner.files.projects.wanted import own_projects
 from planner.files.targets import find_each
-from planner.files.targets.around import stars_around
+from planner.files.targets.stars import stars_around
 from planner.files.writing import version_kept
 from planner.rig import Rig
 from planner.session.campaign.ahead import plan_ahead

@@ -21,7 +21,7 @@ from planner.files.plans.calendar import night_calendar
 from planner.files.plans.sheet import night_sheet_html
 from planner.files.plans.table import plan_csv
 from planner.files.projects.wanted import own_projects, requests_for
-from planner.files.targets.around import stars_around
+from planner.files.targets.stars import stars_around
 from planner.rig import Rig
 from planner.rig.choices import Side
 from planner.session.advice.sky_field import SkyField, camera_words, guide_words, panel_words, pick_off_words, sky_field

@@ -15,8 +15,8 @@ from planner.errors import PlannerError
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.projects.wanted import left_to_do, own_projects
-from planner.files.targets.around import stars_around
 from planner.files.targets.catalogue import all_objects
+from planner.files.targets.stars import stars_around
 from planner.rig import Filter
 from planner.session.advice.answer import filter_named
 from planner.session.worth.useful_hours import Cells

@@ -15,7 +15,7 @@ from planner.checks import Rule
 from planner.errors import PlannerError
 from planner.files.equipment.start import begin_file
 from planner.files.equipment.tables import rules_of
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.pier import pier_path, user_pier_path
 from planner.files.pier.edit import Tables, merged, pier_tables, with_changes, write_pier
 from planner.files.pier.load import LISTS, SINGLES

@@ -8,9 +8,7 @@ import pandas as pd
 import streamlit as st
 from astropy import units as u
 
-from planner.charts.pier import balance_chart, mode_chart, strength_chart
-from planner.charts.pier_column import column_chart
-from planner.charts.pier_tree import tree_chart
+from planner.charts.pier import balance_chart, column_chart, mode_chart, strength_chart, tree_chart
 from planner.checks import Rule
 from planner.exposure.reasons import percent
 from planner.pier import BalancePlan, ColumnAnswer, ColumnResponse, HeaterNeed, PierSetup, Wiring

@@ -15,7 +15,7 @@ from planner.cli import run
 from planner.cli.decide.match import _pair
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.optics import field_of_view
 from planner.session.projects.framing import framing

@@ -16,7 +16,7 @@ from cli.asked import answer, planner
 from measure.frame.test_real_frames import DATA, PLATE
 from measure.frame_sim import PROFILES, Sky, draw
 
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 
 START = Time("2026-03-14T20:00:00", scale="utc")
 ALONE = ("--workers", 1)  # to start processes takes longer than to measure frames so small

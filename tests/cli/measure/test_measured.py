@@ -10,7 +10,7 @@ from measure.star_paths import guided, motion, rows
 
 from planner.files.equipment import load_equipment
 from planner.files.equipment.history import put_table_back, table_history
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 
 DRIFT, POLAR, POINTING = (str(DATA / f"{name}_demo.csv") for name in ("drift", "polar", "pointing"))
 

@@ -159,7 +159,7 @@ def test_bad_input_is_one_line_and_writes_nothing(capsys, path, words, line):
 
 
 def test_the_demo_cannot_be_recorded_to(capsys):
-    from planner.files.packaged import packaged_data
+    from planner.files.own_files import packaged_data
 
     code, _, err = _run(capsys, "done", "NGC7331", *RECORD, "--project", packaged_data("projects.toml"))
     assert code == 2

@@ -6,7 +6,7 @@ import os
 import pytest
 
 from planner.cli import run
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.projects import user_projects_path
 
 NIGHT = ["--night", "2026-09-12"]

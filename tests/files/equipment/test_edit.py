@@ -15,7 +15,7 @@ from planner.files.equipment.edit import (
     write_equipment_table,
 )
 from planner.files.equipment.start import begin_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.rig import PeriodicTerm
 
 TERMS = [PeriodicTerm(period=480 * u.s, amplitude=3.25 * u.arcsec, phase=20 * u.deg),

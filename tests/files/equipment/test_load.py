@@ -12,7 +12,7 @@ from planner.errors import InvalidInputError
 from planner.files.equipment import check_equipment, load_equipment
 from planner.files.equipment.drive_classes import DRIVE_CLASSES, LABEL
 from planner.files.equipment.load import parse_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 
 
 def test_what_is_written_becomes_the_model(tmp_path):

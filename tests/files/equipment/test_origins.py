@@ -8,7 +8,7 @@ import pytest
 from planner.files.equipment.edit import write_equipment_table
 from planner.files.equipment.history import put_table_back, table_history
 from planner.files.equipment.origins import origins
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 
 CLASS = "of the class entry-level worm (common practice, no source; replace by your own drift log): "
 WORDS = "[[mount]]  # figures by words: common practice, no source\n"

@@ -10,7 +10,7 @@ from files.equipment_text import GOOD, written
 from planner.errors import InvalidInputError
 from planner.files.equipment import check_equipment, load_equipment
 from planner.files.equipment.edit import remove_equipment_table, write_equipment_table
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 
 REDUCER = '''
 [[reducer]]

@@ -14,8 +14,8 @@ from planner.files.equipment.drive_classes import DRIVE_CLASSES
 from planner.files.equipment.start import begin_file
 from planner.files.equipment.still_examples import all_examples, equipment_remarks
 from planner.files.equipment.tables import KINDS, rules_of
-from planner.files.packaged import packaged_data
-from planner.files.pier.still_examples import pier_examples
+from planner.files.own_files import packaged_data
+from planner.files.pier.load import pier_examples
 from planner.files.quantities import parse_quantity
 from planner.rig import Camera, Filter, Guider, PeriodicTerm, Site, Telescope, clock_problem
 

@@ -8,7 +8,7 @@ from astropy import units as u
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
 from planner.files.equipment.what_if import with_changes
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 
 OWNED = load_equipment(packaged_data("equipment.toml"))
 RIG, SITE = OWNED.rig("nebulae"), OWNED.site()

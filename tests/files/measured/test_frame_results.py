@@ -12,7 +12,7 @@ from planner.errors import InvalidInputError
 from planner.files.measured.frame_results import Results
 from planner.files.measured.frame_task import Task, measure_file
 from planner.files.measured.stored import restored, stored
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 
 
 @pytest.fixture(scope="module")

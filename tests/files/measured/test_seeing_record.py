@@ -5,7 +5,7 @@ import pytest
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
 from planner.files.measured.seeing_record import kept_nights
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 
 HEAD = "site,night,seeing_arcsec,error_arcsec,frames\n"
 

@@ -7,7 +7,7 @@ import pytest
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.pier import load_pier
 from planner.files.pier.edit import differences, example_share, merged, pier_tables, try_pier, with_changes, write_pier
 from planner.pier import plan_balance

@@ -5,7 +5,7 @@ from astropy import units as u
 
 from planner.errors import InvalidInputError
 from planner.files.equipment.start import MORE_KEYS, begin_file
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.pier import check_pier, load_pier, pier_path
 from planner.files.pier.load import parse_pier
 from planner.pier import balance

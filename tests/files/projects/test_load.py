@@ -10,7 +10,7 @@ import pytest
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.projects import load_projects, user_projects_path
 from planner.files.projects.edit import record_night, set_wanted
 from planner.files.projects.load import name_key, parse_projects

@@ -4,7 +4,7 @@ import pytest
 from astropy import units as u
 
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.projects.wanted import left_to_do, own_projects, project_of, requests_for, standing_list
 from planner.files.targets import find_target
 

@@ -65,8 +65,7 @@ def test_a_docstring_becomes_a_formula(tmp_path):
 
 
 def test_every_paper_of_the_formula_rooms_is_shown():
-    from planner.files.sources.formulas import ROOMS
-    from planner.files.sources.references import formula_references
+    from planner.files.sources.formulas import ROOMS, formula_references
 
     shown = {paper for one in formulas() for paper in one.references}
     named = {item.text for item in formula_references() if item.modules[0].split(".")[0] in ROOMS}

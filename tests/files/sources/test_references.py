@@ -1,6 +1,6 @@
 """The list of papers is gathered from the docstrings themselves."""
 
-from planner.files.sources.references import formula_references
+from planner.files.sources.formulas import formula_references
 
 
 def test_references_are_gathered_with_their_modules(tmp_path):

@@ -270,7 +270,7 @@ def test_the_standing_list_comes_first_when_there_is_one(tmp_path, monkeypatch):
 
 
 def test_the_demo_list_is_known_to_the_catalogue():
-    from planner.files.packaged import packaged_data
+    from planner.files.own_files import packaged_data
 
     targets = find_targets([str(packaged_data("targets.csv"))])
     assert len(targets) == 10

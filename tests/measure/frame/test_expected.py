@@ -9,7 +9,7 @@ from astropy import units as u
 from measure.frame_sim import Sky, draw
 
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.measure.frame.expected import compare, expected_stars
 from planner.measure.frame.text import prediction_rows
 from planner.measure.stars.star_field import measure_frame

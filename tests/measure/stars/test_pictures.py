@@ -8,7 +8,7 @@ from measure.frame_sim import Sky, draw
 from measure.simulated import TERMS, plain_log, sightings
 
 from planner.files.logs import read_drift_log
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.measure.drift.fit.periodic_terms import false_alarm
 from planner.measure.drift.report import analyse_drift
 from planner.measure.drift.spectrum import drift_spectrum

@@ -9,7 +9,7 @@ from scipy.spatial.transform import Rotation
 
 from planner.errors import InvalidInputError
 from planner.pier import Column, Footing, Rotator, TubePart, plan_balance
-from planner.pier.balance.bias import biased
+from planner.pier.balance.bar import biased
 from planner.pier.balance.clearance import clearances
 from planner.pier.balance.turning import turning
 from tests.pier.piers import assembly

@@ -9,7 +9,7 @@ from astropy import units as u
 from numpy.testing import assert_allclose
 from scipy.linalg import eigh
 
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.pier import load_pier
 from planner.pier import Column, Footing, TopLoads, footing_stiffness, judge_column, judge_standing
 from planner.pier.column.foot_plate import plate_stiffness

@@ -16,7 +16,7 @@ from planner.exposure.changes import _shown
 from planner.exposure.depth import depth_after
 from planner.exposure.guide_need import PLAIN_GUIDER
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.session.advice.answer import Goal, _times_at, advise, filter_named, window_samples
 from planner.session.advice.document import advice_document

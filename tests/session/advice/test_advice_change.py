@@ -7,7 +7,7 @@ import pytest
 from astropy import units as u
 
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target, find_targets
 from planner.session.advice.answer import advise
 from planner.session.advice.change import advice_change, typical_target

@@ -22,7 +22,7 @@ from measure.simulated import sightings
 from planner.cli import run
 from planner.exposure.speed import SUB_LADDER
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.session.advice.answer import advise
 from planner.tracking import PointingTerms, smooth_track

@@ -9,7 +9,7 @@ from astropy import units as u
 from numpy.testing import assert_allclose
 
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.rig import Reducer
 from planner.session.advice.answer import advise

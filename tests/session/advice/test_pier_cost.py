@@ -10,7 +10,7 @@ from astropy import units as u
 
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.session.advice.answer import advise
 from planner.session.advice.document import advice_document

@@ -9,7 +9,7 @@ from astropy import units as u
 from planner.charts.sky_map import field_chart, field_frame
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.session.advice.guide_star import NearbyStars, guide_star
 from planner.session.advice.sky_field import camera_words, guide_words, panel_words, pick_off_words, sky_field

@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 
 from planner.exposure.guide_need import PLAIN_GUIDER
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.session.advice.answer import advise
 from planner.session.advice.glance import glance, glance_after

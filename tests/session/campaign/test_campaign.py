@@ -17,7 +17,7 @@ from session.campaign.seasons import season as season_reached
 from planner.cli import run
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.session.campaign.ahead import ahead_cells, ahead_rows, plan_ahead
 from planner.session.campaign.campaign import campaign

@@ -11,7 +11,7 @@ from astropy import units as u
 
 from planner.exposure.depth import Goal
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.session.advice.answer import filter_named
 from planner.session.match.combinations import weigh_combinations

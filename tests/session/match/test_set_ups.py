@@ -11,9 +11,9 @@ from numpy.testing import assert_allclose
 from session.owned import LARGE_PIXELS, LONG, LUMINANCE, OWNED, REDUCER, RIG, SHORT, SMALL, WIDE, only, weigh
 
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
-from planner.files.targets.around import stars_around
+from planner.files.targets.stars import stars_around
 from planner.rig import Equipment, PeriodicTerm
 from planner.session.advice.answer import Goal, advise, judge
 from planner.session.match.colour import COLOURS, picture_time

@@ -13,7 +13,7 @@ from astropy.time import Time
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
 from planner.files.forms.session import calibration_frames
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_targets
 from planner.session.night.calibration import Calibration, flat_turns
 from planner.session.night.plan import plan_night

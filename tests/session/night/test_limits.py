@@ -13,7 +13,7 @@ from astropy.time import Time
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
 from planner.files.forms.session import moon_distances, night_moment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_targets
 from planner.session.night.limits import NightLimits, through
 from planner.session.night.plan import plan_night

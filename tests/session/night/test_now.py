@@ -43,7 +43,7 @@ def test_before_and_after_the_night_it_says_so():
 
 def test_planned_from_a_moment_on_nothing_comes_before_it():
     from planner.files.equipment import load_equipment
-    from planner.files.packaged import packaged_data
+    from planner.files.own_files import packaged_data
     from planner.session.night.limits import NightLimits
     from planner.session.night.plan import plan_night
 

@@ -12,7 +12,7 @@ from planner.exposure import SUB_LADDER, unguided_motion
 from planner.exposure.scene import observing_scene, over_window
 from planner.exposure.share_grid import kept_share, still_growth
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.rig.mount import PeriodicTerm
 from planner.session.advice.answer import advise

@@ -18,7 +18,7 @@ from planner.errors import InvalidInputError
 from planner.exposure import SUB_LADDER, guide_need, observing_scene
 from planner.exposure.light.photons import LightPath
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_targets
 from planner.rig import Mount
 from planner.session.night.calibration import Calibration

@@ -11,7 +11,7 @@ from astropy import units as u
 from planner.charts.night import altitude_frame, row_labels, runs_of, timeline_frame
 from planner.charts.sky_map import dome_chart, dome_place, hour_frame, skyline_frame, track_frame
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.session.night.plan import plan_night
 from planner.session.night.sky import NightClock, night_sky

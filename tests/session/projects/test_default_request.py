@@ -9,7 +9,7 @@ from numpy.testing import assert_allclose
 
 from planner.exposure.depth import goal_for
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.session.projects.default_request import RATIOS, default_request, filling, line_of
 from planner.visibility import Target

@@ -6,7 +6,7 @@ from dataclasses import replace
 from astropy import units as u
 
 from planner.files.equipment import load_equipment
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.session.night.plan import plan_night
 from planner.session.projects.neighbours import one_job
 from planner.session.projects.request import Need, Request

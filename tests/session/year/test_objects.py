@@ -15,7 +15,7 @@ from planner.session.worth.usefulness import usefulness
 from planner.session.year.objects import fit_in_field, fitting_objects, hours_needed
 from planner.session.year.season import season
 from planner.visibility import Target
-from planner.visibility.sky_objects import SkyObjects
+from planner.visibility.target import SkyObjects
 
 RIG = rig(filters=(GREEN, HYDROGEN))  # field 1.35 x 0.90 deg
 

@@ -13,7 +13,7 @@ from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
 from planner.files.equipment.horizon import read_horizon
-from planner.files.packaged import packaged_data
+from planner.files.own_files import packaged_data
 from planner.rig import Mount
 from planner.session.worth.useful_hours import season_cells, useful_hours
 from planner.session.worth.usefulness import moment_tables, usefulness

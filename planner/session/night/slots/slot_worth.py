@@ -31,7 +31,7 @@ from planner.session.worth.star_growth import star_growth
 from planner.session.worth.usefulness import Usefulness
 from planner.sky import airmass
 from planner.visibility import MoonPlace, Target, moon, places
-from planner.visibility.sun import sun_altitude
+from planner.visibility.darkness import sun_altitude
 
 STEPS, ABOVE = 256, 1 + 1e-9  # of background; of its brightest, so that the last step holds it
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from planner.errors import InvalidInputError
-from planner.files.packaged import packaged_app, packaged_data
+from planner.files.own_files import packaged_app, packaged_data
 
 ROOT = Path(__file__).parents[2]
 NAMES = ("equipment.toml", "starter.toml", "horizon_hill.csv", "horizon_paddock.csv", "targets.csv")
