@@ -19,24 +19,29 @@ MOST, LARGEST = 12, 6  # targets, those that bring most by themselves; of a set
 Counts = Callable[[int, np.ndarray], np.ndarray]
 
 
-def best_sets(problem: FlowProblem, needs: list[list[int]], counts: Counts, cost: np.ndarray) -> list[
-        tuple[float, set[int]]]:
-    """Return sets of targets with what they bring beyond what beginning them costs, the best first.
+def best_stays(problem: FlowProblem, needs: list[list[int]], counts: Counts, cost: np.ndarray
+               ) -> dict[int, np.ndarray]:
+    """Return what the best stay on each target brings beyond what beginning it costs, (slots + 1, slots + 1).
 
-    `needs`: of each target. `counts`: what their hours count for, (…, needs), from the target and such hours gained.
-    `cost` (targets,): of beginning each.
+    From each boundary to each other one. `needs`: of each target. `counts`: what their hours count for, (…, needs),
+    from the target and such hours gained. `cost` (targets,): of beginning each.
     """
-    nets = {target: _net(problem, target, np.array(needs[target]), counts) - cost[target]
+    return {target: _net(problem, target, np.array(needs[target]), counts) - cost[target]
             for target in np.unique(problem.target).tolist()}
+
+
+def best_sets(nets: dict[int, np.ndarray]) -> list[tuple[float, set[int]]]:
+    """Return sets of targets with what their best stays bring together, the best first."""
     targets = sorted(nets, key=lambda target: -nets[target].max())[:MOST]
     targets = [target for target in targets if nets[target].max() > NEVER / 2]
     sets = [set(some) for size in range(min(LARGEST, len(targets)) + 1) for some in combinations(targets, size)]
     number = {frozenset(some): at for at, some in enumerate(sets)}
     pairs = {target: np.array([(number[frozenset(some - {target})], at) for at, some in enumerate(sets)
                                if target in some]).T for target in targets}
-    best = np.full((len(sets), problem.slots + 1), NEVER)
+    boundaries = len(next(iter(nets.values()), [0]))
+    best = np.full((len(sets), boundaries), NEVER)
     best[0] = 0.0
-    for end in range(1, problem.slots + 1):
+    for end in range(1, boundaries):
         best[:, end] = best[:, end - 1]
         for target, (before, after) in pairs.items():
             worth = (best[before, :end] + nets[target][:end, end]).max(axis=1)

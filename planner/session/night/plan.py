@@ -33,7 +33,7 @@ from planner.session.advice.answer import LOWEST_ALTITUDE
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.night.answer import Laid, night_plan
 from planner.session.night.calibration import Calibration
-from planner.session.night.choice import best_sets
+from planner.session.night.choice import MOST, best_sets, best_stays
 from planner.session.night.draft import NightDraft
 from planner.session.night.limits import NightLimits
 from planner.session.night.model import NightPlan
@@ -233,12 +233,10 @@ def _worth_beginning(draft: NightDraft, slot: u.Quantity[u.min], times: Times) -
     """
     coarse = given(slots_of(draft.nights, max(slot, COARSE)))
     draft.look(coarse)
-    every = range(len(draft.requests)) if len(draft.requests) <= FEW else draft.best_cases(times).first_choice()
-    states = draft.states(set(every))
+    states, stays = _candidates(draft, coarse, times)
     problem = flow_problem(states, draft.worth, coarse, times)
     choices: list[tuple[float, set[int], FlowSolution]] = []
-    sets = best_sets(problem, draft.numbers, draft.counts, draft.stay_cost)
-    for brought, rows in sets[:SETS]:
+    for brought, rows in best_sets(stays)[:SETS]:
         least = max((beyond - NEAR * abs(beyond) for beyond, _, _ in choices), default=-np.inf) + _cost(draft, rows)
         some = problem.among(rows)
         plan = solve_flow(some, rough=ROUGH, hope=brought + _cost(draft, rows), least=max(least, 0.0))
@@ -246,6 +244,28 @@ def _worth_beginning(draft: NightDraft, slot: u.Quantity[u.min], times: Times) -
             choices.append((_beyond(draft, (states, some, plan))[1], rows, plan))
     choices.sort(key=lambda choice: -choice[0])
     return [(rows, plan) for beyond, rows, plan in choices[:2] if beyond >= choices[0][0] - NEAR * abs(choices[0][0])]
+
+
+def _candidates(draft: NightDraft, slots: Slots, times: Times) -> tuple[list[State], dict[int, np.ndarray]]:
+    """Return the states of the targets to choose from, and what their best stays bring.
+
+    Of a long list those that can bring most come first, until no other brings noticeably more than those looked at.
+    """
+    states, stays = list[State](), dict[int, np.ndarray]()
+    rows, left = list(range(len(draft.requests))), list[int]()
+    most = np.zeros(len(rows))
+    if len(rows) > FEW:
+        best = draft.best_cases(times)
+        most = best.most() - draft.stay_cost
+        rows = [row for row, need in draft.needs if need.hours is None]
+        left = sorted(best.first_choice() - set(rows), key=lambda row: -most[row])
+    while True:
+        states += (some := draft.states(set(rows)))
+        stays |= best_stays(flow_problem(some, draft.worth, slots, times), draft.numbers, draft.counts, draft.stay_cost)
+        brought = sorted((float(stay.max()) for stay in stays.values()), reverse=True)
+        if not left or (len(brought) >= MOST and brought[MOST - 1] >= most[left[0]] - ROUGH * abs(most[left[0]])):
+            return sorted(states, key=lambda state: state.need), stays
+        rows, left = left[:MOST], left[MOST:]
 
 
 def _cost(draft: NightDraft, rows: set[int]) -> float:

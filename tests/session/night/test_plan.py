@@ -593,6 +593,26 @@ def test_of_a_long_list_those_that_cannot_matter_are_not_looked_at(monkeypatch):
     assert_allclose(short.value, whole.value, rtol=4e-3)
 
 
+def test_of_a_long_list_a_night_by_itself_looks_at_those_that_can_bring_most(monkeypatch):
+    # An hour of one filter each, which all get; the last two want six minutes, and bring less than any of the others.
+    names = ("M 33", "NGC 891", "NGC 6946", "NGC 7331", "NGC 7000", "M 81", "NGC 281", "IC 1805")
+    rig = DEMO.rig()
+    requests = [Request(target=target, needs=(Need(band=rig.filters[0], hours=(1 if at < 6 else 0.1) * u.h),),
+                        priority=1 if at < 6 else 0.1)
+                for at, target in enumerate(target for name in names for target in find_targets([name]))]
+    monkeypatch.setattr("planner.session.night.plan._filled", lambda draft, slots, times, found: found)
+    looked_at = []
+    monkeypatch.setattr("planner.session.night.plan.FEW", 4)
+    monkeypatch.setattr("planner.session.night.slots.shortlist.ABREAST", 8)
+    for module in ("choice", "plan"):
+        monkeypatch.setattr(f"planner.session.night.{module}.MOST", 3)
+    monkeypatch.setattr("planner.session.night.draft.mount_motions",
+                        lambda target, *more: looked_at.append(target.name) or mount_motions(target, *more))
+    short = plan(requests=requests)
+    assert len(looked_at) == len(set(looked_at)) == 3
+    assert_allclose(short.value, 3, rtol=1e-3)  # three targets with all that they want
+
+
 NEBULAE = ("NGC 7000", "IC 1396", "NGC 281", "IC 1805", "IC 1848", "NGC 1499", "IC 405", "IC 410", "NGC 2174",
            "NGC 7380")
 

@@ -39,6 +39,20 @@ class BestCases:
         best = np.argsort(-each, axis=0, kind="stable")[:ABREAST]
         return {int(row) for row in best[np.take_along_axis(each, best, axis=0) > 0]}
 
+    def most(self) -> np.ndarray:
+        """Return what no stay on each request brings more than, (requests,): each slot through one of its filters.
+
+        Every filter takes its best hours, those of one slot together no more than there are slots.
+        """
+        best = np.cumsum(-np.sort(-self.gain, axis=1), axis=1)
+        more = np.diff(self.worth.of(best.T).T, axis=1, prepend=0.0)  # with each slot, the best first: less and less
+        found = np.zeros(self.requests)
+        for row in np.unique(self.owner):
+            needs = self.owner == row
+            slots = np.count_nonzero((self.gain[needs] > 0).any(axis=0))
+            found[row] = -np.sort(-more[needs], axis=None)[:slots].sum()
+        return found
+
     def overlooked(self, solution: FlowSolution, looked: Collection[int]) -> tuple[set[int], float]:
         """Return the requests not looked at that may better a plan, and the bound of the whole list."""
         more, bound = set[int](), solution.bound if not solution.proofs else np.inf
