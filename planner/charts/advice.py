@@ -1,5 +1,6 @@
 """The pictures of one advice: the speed curve, the stars, the error budget, and a quantity step by step."""
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -33,6 +34,7 @@ AXES = {"ra": "RA", "dec": "Dec"}
 PICTURE_SIDE = 110  # screen pixels
 SMALLEST_SHOWN = 0.005  # arcsec
 ROW_HEIGHT, AXIS_HEIGHT = 36, 60  # screen pixels
+LABEL_WIDTH, LINE_HEIGHT = 12, 15  # letters in a line of a label, so that no narrow picture cuts it; screen pixels
 NONE_KEPT = 0.005  # of the subs: less rounds to nothing
 LADDER_TICKS = [1, 3, 10, 30, 60, 120, 300, 600, 1200]
 STEP_HEIGHT, STEPS_AXIS = 26, 50  # screen pixels
@@ -95,7 +97,7 @@ def _labels_beside(subs: Mapping[Way, SubExposure | None], safer: Certainty, col
         own = method == safer.method
         shorter = bool(safer.sub_exposure < sub.recommended)
         row = {"method": method, "best": sub.recommended.to_value(u.s), "speed": sub.speed,
-               "label": f"{length_text(sub)} {AS_IT_STANDS}" if own else length_text(sub)}
+               "label": in_lines(f"{length_text(sub)} {AS_IT_STANDS}", LABEL_WIDTH) if own else length_text(sub)}
         layers.append(_label(row, "center" if not own else "left" if shorter else "right", colour))
         if own:
             length = safer.sub_exposure.to_value(u.s)
@@ -110,7 +112,8 @@ def _labels_beside(subs: Mapping[Way, SubExposure | None], safer: Certainty, col
 def _label(row: Mapping[str, Any], align: str, colour: alt.Color, **more: str) -> alt.Chart:
     """Return one label above a length, and to one side of it."""
     return alt.Chart(pd.DataFrame([row])).mark_text(
-        dy=-14, dx={"left": 4, "right": -4}.get(align, 0), align=align, fontSize=13, **more).encode(
+        dy=-14 - LINE_HEIGHT * row["label"].count("|"), dx={"left": 4, "right": -4}.get(align, 0), align=align,
+        fontSize=13, lineBreak="|", lineHeight=LINE_HEIGHT, **more).encode(
         alt.X("best:Q"), alt.Y("speed:Q"), colour, alt.Text("label:N"))
 
 
@@ -207,7 +210,9 @@ def waterfall_chart(found: Waterfall, unit: str, says: str, digits: int = 1) -> 
     """Draw the steps one below the other, each from where the one before ended; `says` is what the picture shows."""
     table = waterfall_frame(found)
     table["step"] = table["step"].map(in_lines)
-    table["label"] = [f"{row.after:.1f}" if row.whole else _signed(row.change, digits) for row in table.itertuples()]
+    digits = _digits(float(found.levels[-1].value), digits)
+    table["label"] = [f"{row.after:.{_digits(row.after, 1)}f}" if row.whole else _signed(row.change, digits)
+                      for row in table.itertuples()]
     table["end"] = table[["before", "after"]].max(axis=1)
     top = float(table["end"].max()) * 1.18
     y = alt.Y("step:N", sort=None, title=None, scale=alt.Scale(paddingInner=0.3),
@@ -220,6 +225,11 @@ def waterfall_chart(found: Waterfall, unit: str, says: str, digits: int = 1) -> 
                  alt.Tooltip("after:Q", title="after it", format=f".{digits}f")])
     texts = base.mark_text(align="left", dx=5, fontSize=12).encode(y=y, x=alt.X("end:Q"), text=alt.Text("label:N"))
     return alt.layer(bars, texts).properties(height=STEP_HEIGHT * len(table) + STEPS_AXIS, description=says)
+
+
+def _digits(value: float, least: int) -> int:
+    """Return the decimals of two figures that count."""
+    return max(least, 1 - math.floor(math.log10(value))) if value > 0 else least
 
 
 def _signed(change: float, digits: int) -> str:

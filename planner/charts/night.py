@@ -27,6 +27,7 @@ NAME_SIZE = 0.2, 0.07  # of a written name, as shares of a picture's width and h
 NAME_SHARES = (0.5, 0.25, 0.75, 0.05, 0.95)  # along a stretch, where a name is tried
 ROOM_FOR_A_LABEL = 0.55  # share of the night up to which a label fits to the right of its bar
 BESIDE = 11  # screen pixels from a label to its bar, or to the middle of a flip's diamond
+ABOVE_A_MARK = -20  # screen pixels: a name clears the diamond of a flip
 # Of the layers that share an axis: its domain stands in one of them alone, one without an end in time.
 TIME = alt.X("time:T")
 Layers = list[alt.Chart | alt.LayerChart]
@@ -288,7 +289,8 @@ def altitude_chart(sky: NightSky) -> alt.LayerChart:
             x=time_axis(sky.clock, start, end), y=y, detail=alt.Detail("run:N"), tooltip=tips),
         lines(("planned", "clear", "hidden"), strokeWidth=1.4, strokeDash=[2, 4]),
         lines(("planned", "clear"), strokeWidth=1.6), lines(("planned",), strokeWidth=6, strokeCap="butt"),
-        *named(alt.Chart(name_places(table, "time")).encode(x=x, y=y, text=alt.Text("name:N"))), *_meridian(sky, x, y),
+        *_meridian(sky, x, y),
+        *named(alt.Chart(name_places(table, "time")).encode(x=x, y=y, text=alt.Text("name:N")), dy=ABOVE_A_MARK),
     ]
     return alt.layer(*layers).properties(
         height=330, description="Altitude of the drawn targets and the Moon over the night.")

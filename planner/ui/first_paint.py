@@ -3,6 +3,8 @@
 The page's own program takes up to two seconds to load, on white. The sheets of light of every look, and a few lines
 that choose one, therefore go into the head of the page that the server sends. A look is an attribute of the page's
 root; the sheets lie over whatever is drawn later: text, inputs, menus, tables, charts. None is in the way of a click.
+There, too, one press of Back is made to go one page back: only who leaves a page by hand leaves a step behind, no
+setting and no page that leads on by itself.
 
 - Dark: light is turned into dark and the hues are turned back, so that west stays blue.
 - Red: sheet by sheet, a pixel loses its colour, is turned from light to dark, is lifted so that pale text stays
@@ -25,6 +27,10 @@ html {background: #ffffff}
 [data-testid="stDataFrame"] canvas {filter: url("data:image/svg+xml,INK#ink")}
 ::placeholder {color: #4f565c !important; -webkit-text-fill-color: #4f565c; opacity: 1 !important}
 [data-testid="stMultiSelect"]:has(label[disabled]) :is([data-tag], [data-tag] *) {color: #1d2329}
+:is(a, button, summary, [role="tab"], [role="radio"], [role="spinbutton"]):focus-visible,
+:is([data-testid="stTextInputRootElement"], [data-testid="stTextAreaRootElement"],
+  [data-testid="stNumberInputContainer"], [role="group"]):has(:is(input, textarea):focus-visible) {
+  outline: 2px solid #0b5c8a !important; outline-offset: 1px}
 html[data-typed] [class*="st-key-of_rows"] > * {opacity: 0.45}
 html[data-typed] [class*="st-key-of_rows"]::before {content: "Rows have changed: this is the answer to those before."}
 @media screen {
@@ -78,6 +84,14 @@ _CHOOSE = """
     if (edits) root.dataset.typed = "";
   };
   for (const type of ["input", "paste", "click", "keydown"]) addEventListener(type, typed, true);
+  let pressed = false;
+  for (const type of ["pointerdown", "keydown"]) addEventListener(type, () => {pressed = true}, true);
+  addEventListener("popstate", () => {pressed = false}, true);
+  const push = history.pushState.bind(history);
+  history.pushState = (state, title, url) => {
+    const left = pressed && new URL(url, location.href).pathname !== location.pathname;
+    (left ? push : history.replaceState.bind(history))(state, title, url);
+  };
   window.plannerRowsTaken = () => document.querySelector(".gdg-input") || root.removeAttribute("data-typed");
 })();
 """

@@ -15,8 +15,10 @@ _ALWAYS = """
   .block-container {padding-left: 1rem; padding-right: 1rem}
 }
 @media (min-width: 641px) and (max-width: 1000px) {
-  :is(.st-key-frame, .st-key-shapes, .st-key-picture) [data-testid="stHorizontalBlock"] {flex-wrap: wrap}
-  .st-key-frame [data-testid="stColumn"] {min-width: calc(33% - 1rem)}
+  :is(.st-key-frame, .st-key-shapes, .st-key-picture, .st-key-answer [data-testid="stExpanderDetails"])
+    [data-testid="stHorizontalBlock"] {flex-wrap: wrap}
+  :is(.st-key-frame, .st-key-answer [data-testid="stExpanderDetails"]) [data-testid="stColumn"] {
+    min-width: calc(33% - 1rem)}
   :is(.st-key-shapes, .st-key-picture) [data-testid="stColumn"] {min-width: 100%}
 }
 h1.page-title {font-size: 1.05rem; font-weight: 600; padding: 0.2rem 0; margin: 0; line-height: 1.9}
@@ -35,6 +37,7 @@ h1.page-title .whose.demo {border: 2px dashed #8a4b00; color: #6b3a00; backgroun
 [data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] * {color: #4f565c; opacity: 1}
 :is([data-testid="stWidgetLabel"][disabled] p, input:disabled, textarea:disabled) {
   color: #4f565c !important; -webkit-text-fill-color: #4f565c; opacity: 1}
+[data-testid="stCheckbox"] label :is(div, p) {white-space: normal; overflow: visible; text-overflow: clip}
 .katex-display, p:has(> .katex) {overflow-x: auto; overflow-y: hidden; padding: 0.2rem 0}
 [data-testid="stSidebar"] [data-testid="stButtonGroup"] button {padding: 0 0.6rem}
 @media print {

@@ -7,6 +7,7 @@ import pytest
 from app.conftest import go_to, open_framed
 from playwright.sync_api import expect
 
+from planner.files.equipment.start import begin_equipment
 from planner.ui import choices
 
 
@@ -87,14 +88,44 @@ def test_choices_survive_pages_reload_and_back(desktop, app_address):
     page.reload()
     page.get_by_role("heading", name="M 33").wait_for()
     has_rig(page, "wide")
-    choose_rig(page, "nebulae")
-    has_rig(page, "nebulae")
-    page.go_back()
-    has_rig(page, "wide")
-    page.go_forward()
-    has_rig(page, "nebulae")
     assert watched.errors == []
     assert watched.strangers == []
+
+
+@pytest.mark.browser
+def test_one_press_goes_one_page_back(desktop, app_address):
+    page = desktop.page
+    page.goto(f"{app_address}/sources")
+    desktop.settle()
+    go_to(page, "Guide or not", "NGC 7331")
+    for rig in ("wide", "galaxies"):
+        choose_rig(page, rig)
+        has_rig(page, rig)
+    go_to(page, "The year", "NGC 7331")
+    choose_rig(page, "survey")
+    has_rig(page, "survey")
+    for path, rig in (("advice", "galaxies"), ("sources", "")):
+        page.go_back()
+        page.wait_for_url(re.compile(f"/{path}.*{rig}"))
+        desktop.settle()
+    page.go_forward()
+    has_rig(page, "galaxies")  # the last one chosen there
+    page.go_forward()
+    has_rig(page, "survey")
+    page.wait_for_url(re.compile("/year"))
+    assert desktop.errors == []
+
+
+@pytest.mark.browser
+def test_the_bare_address_holds_nobody_on_the_way_back(desktop, app_address, own_folder):
+    begin_equipment(own_folder / "equipment.toml", copy_of_demo=True)
+    page = desktop.page
+    page.goto("about:blank")
+    page.goto(app_address)
+    page.wait_for_url(re.compile("/tonight"))
+    desktop.settle()
+    page.go_back()
+    page.wait_for_url("about:blank")
 
 
 @pytest.mark.browser

@@ -38,6 +38,46 @@ def test_the_first_paint_has_the_look_chosen_before_or_the_systems(chromium, app
     assert first_paint(chromium, app_address, scheme="dark", cookies=[("planner_look", "light")]).min() > 250
 
 
+def rings(page):
+    """How thick the line is around what has the focus."""
+    return page.evaluate("""() => {
+        const ringed = one => { const how = getComputedStyle(one); return how.outlineStyle === 'none' ? 0
+          : parseFloat(how.outlineWidth) };
+        const one = document.activeElement;
+        return Math.max(ringed(one), ...[1, 2].map(up => ringed(
+          up === 1 ? one.parentElement : one.parentElement.parentElement))) }""")
+
+
+@pytest.mark.browser
+def test_what_has_the_focus_is_ringed_in_every_look(desktop, app_address):
+    page = desktop.page
+    page.goto(f"{app_address}/advice?look=red&night=2026-11-10")
+    page.get_by_role("heading", name="subs for").wait_for()
+    desktop.settle()
+    for field in (page.get_by_role("link", name="The year"), page.get_by_label("Target", exact=True),
+                  page.get_by_role("combobox", name="Rig")):
+        field.focus()
+        page.keyboard.press("Shift+Tab")
+        page.keyboard.press("Tab")
+        expect(field).to_be_focused()
+        assert rings(page) >= 2
+
+
+@pytest.mark.browser
+def test_no_word_is_cut_at_twice_the_size(desktop, app_address):
+    page = desktop.page
+    page.set_viewport_size({"width": 720, "height": 450})  # 1440 pixels at 200 %
+    for path, part in (("frame", "What the headers do not say"), ("drift", "Where the star stood")):
+        page.goto(f"{app_address}/{path}?night=2026-11-10")
+        page.get_by_text(part).first.click()
+        expect(page.locator('[data-testid="stCheckbox"]').first).to_be_visible()
+        desktop.settle()
+        cut = page.locator('[data-testid="stCheckbox"] :is(div, p)').evaluate_all(
+            "all => all.filter(one => one.scrollWidth > one.clientWidth + 1).map(one => one.innerText)")
+        assert cut == []
+    page.set_viewport_size(DESKTOP)
+
+
 @pytest.mark.browser
 def test_a_look_is_chosen_dimmed_and_kept_for_the_next_visit(desktop, app_address):
     page = desktop.page
