@@ -25,6 +25,7 @@ from planner.visibility.meridian import seen_side
 from planner.visibility.moving_targets import motion_notes
 
 FLIPPED = 30 / 1440  # days between two stretches that are one stay with a flip in it (common practice, no source)
+SAID = 0.9  # of a worth, where the Moon leaves less it is said
 ELSEWHERE = "Observable, but the time is better spent elsewhere."
 LATER = "Observable, but left to later nights, or behind what gains more tonight."
 SHARED = "In the field of {}: one job, the hours of one count for the other."
@@ -61,6 +62,7 @@ def night_plan(draft: NightDraft, slot: u.Quantity[u.min], laid: Laid | None) ->
         events=_events(draft, laid, blocks, flips, darkest), value=value, bound=bound, gap=gap,
         dark_shares={} if laid is None else _dark_shares(draft, laid), times=times, slot=slot,
         lowest_altitude=draft.lowest, few_lengths=draft.calibration.darks > 0,
+        moonlit=bool((draft.moonlit < SAID).any()),
         reason="" if blocks else _empty(darkest, draft.nights, outlooks),
         notes=(*draft.rig.load_notes, *darkest.notes, *draft.limits.notes(draft.site),
                *panel_notes(request.target for request in draft.requests),

@@ -17,6 +17,7 @@ from planner.session.night.calibration import Calibration
 from planner.session.night.limits import NightLimits, away_from_moon
 from planner.session.night.motion import MountMotion, mount_motions, stand_ins
 from planner.session.night.slots.blocks import State
+from planner.session.night.slots.moonlit import moonlit_weights
 from planner.session.night.slots.rows import best_cases
 from planner.session.night.slots.shortlist import BestCases
 from planner.session.night.slots.slot_worth import (
@@ -24,6 +25,7 @@ from planner.session.night.slots.slot_worth import (
     SkyOverNight,
     area_growth,
     filter_worths,
+    moon_leaves,
     most_rates,
     sky_over_night,
     zenith_speed,
@@ -80,9 +82,12 @@ class NightDraft:
         self.needs = [(row, need) for row, request in enumerate(self.requests) for need in request.needs]
         ends = np.cumsum([len(request.needs) for request in requests]).tolist()
         self.numbers = [list(range(end - len(one.needs), end)) for one, end in zip(requests, ends, strict=True)]
+        self.picture = np.array([number if need.band.narrow else len(self.needs) + row
+                                 for number, (row, need) in enumerate(self.needs)], int)
         nothing = np.zeros(len(self.needs))
         self.worth = Worth(weight=nothing, wanted=nothing + 1, done=nothing, left=nothing)
         self.weight = nothing + 1
+        self.moonlit = nothing + 1  # what is left of it under the Moon, where no other nights are looked at
         self.zenith = nothing.copy()  # what an hour counts for there without Moon, by need
         self.faint: set[int] = set()  # needs that have no hour worth a frame
         self.possible = np.zeros(len(self.needs), bool)  # needs that something can be gained of
@@ -118,6 +123,21 @@ class NightDraft:
         self.slots, targets = slots, [request.target for request in self.requests]
         self.sky = sky_over_night(targets, self.site, utc_time(slots.middles))
         self.growth = area_growth(self.rig, self.site, self.sky)
+        if self.season is None:
+            self.moonlit = self._moonlit()
+
+    def _moonlit(self) -> np.ndarray:
+        """Return what the worth of each need is multiplied by for what the Moon leaves of it, (needs,)."""
+        sky, slots = given(self.sky), self.slots
+        kept, clock = np.ones((2, len(self.needs), len(slots)))
+        for band, numbers in self._by_band(range(len(self.requests))):
+            leaves = moon_leaves(self.rig, self.site, band, sky)
+            for number in numbers:
+                row, need = self.needs[number]
+                parts = self.stretches(row, need) if need.hours is None or need.hours > need.done else ()
+                kept[number] = leaves[row]
+                clock[number] = np.maximum(*(slots.share(parts, side) for side in range(len(SIDES))))
+        return moonlit_weights(kept, clock, self.picture)
 
     def best_cases(self, times: Times) -> BestCases:
         """Return the most that each need can gain in each slot, on a mount that moves no star."""
@@ -240,7 +260,7 @@ class NightDraft:
         """Return what hours are worth, of those wanted; those of a signal-to-noise ratio once a need was looked at."""
         hours = np.array([self._wanted(number) for number in range(len(self.needs))])
         done = np.minimum([need.done.to_value(u.h) for _, need in self.needs], hours)
-        self.weight = need_weights(self.needs, hours)
+        self.weight = need_weights(self.needs, hours) * self.moonlit
         alone = Worth(weight=self.weight * [self.requests[row].priority for row, _ in self.needs],
                       wanted=np.where(hours > 0, hours, 1.0), done=done, left=hours - done)
         return beside(alone, [self.season.get((self.requests[row].target.name, need.band.name), Expected())

@@ -102,6 +102,7 @@ class NightPlan:
     slot: u.Quantity[u.min]
     lowest_altitude: u.Quantity[u.deg]
     few_lengths: bool  # of subs, for darks of each are taken
+    moonlit: bool  # what loses least under the Moon comes first (`slots.moonlit`)
     reason: str  # why the plan is empty; empty if it is not
     notes: tuple[str, ...]
 

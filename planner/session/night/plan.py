@@ -2,7 +2,8 @@
 
 What is maximised is the sum over targets and filters of priority × weight × (√((done + gained) / wanted)
 − √(done / wanted)), hours being *equivalent hours*, up to those wanted. Each line weighs 1; the broad bands of a
-target, one picture, weigh 1 on average, in proportion to the hours wanted. An equivalent hour is an hour with a
+target, one picture, weigh 1 on average, in proportion to the hours wanted; in a night by itself each picture by what
+the Moon leaves of it, beside what it leaves of the best (`slots.moonlit`). An equivalent hour is an hour with a
 perfect camera on a perfect mount, the target in the zenith of a dark moonless sky (`slots.slot_worth`);
 signal-to-noise grows with its square root, so that first hours count most and sets come out balanced. That broad bands
 go to the dark hours and narrow bands to the Moon's is no rule here: moonlight takes more from the one than from the

@@ -145,15 +145,21 @@ def test_a_flip_is_made_within_its_limits_between_two_subs(night):
 
 
 def test_value_is_that_of_the_blocks_and_the_bound_is_near(night):
-    # By hand from the definition: lines weigh 1, the broad bands of a target by their hours, 1 on average.
+    # By hand from the definition: lines weigh 1, the broad bands of a target by their hours, 1 on average; and all of a
+    # picture what the Moon leaves of it, which test_moonlit.py looks at.
     value = 0.0
     for outlook in night.outlooks:
         needs = outlook.request.needs
         broad = [need.hours.value for need in needs if need.band.name not in NARROW]
+        left = dict(zip([need.band.name for need in needs], outlook.weights, strict=True))
         for need in needs:
             gained = sum(block.equivalent_hours.value for block in night.blocks
                          if block.target.name == outlook.request.target.name and block.band == need.band)
             weight = 1 if need.band.name in NARROW else need.hours.value / np.mean(broad)
+            if need.band.name in NARROW:
+                weight *= left[need.band.name]
+            else:
+                weight *= sum(left[band] for band in left if band not in NARROW) / len(broad)
             value += outlook.request.priority * weight * np.sqrt(min(gained / need.hours.value, 1))
     assert_allclose(night.value, value, rtol=1e-9)
     assert 0 < night.value <= night.bound * (1 + 1e-9)

@@ -11,6 +11,7 @@ from planner.session.night.draft import STAY
 from planner.session.night.model import LEAST_SHARE, NightPlan
 from planner.visibility import clock_text
 
+MOON_FIRST = "What loses least under the Moon comes first: dark nights will come for the rest. "
 FEW_TARGETS = ("Targets are few, so that each gets long: beginning one that nothing is done of counts "
                f"{STAY:g} of all that its main filter may bring. ")
 MANY = 4  # targets that a headline names
@@ -54,7 +55,8 @@ def good_text(plan: NightPlan) -> str:
     return (f"{clock:.1f} h of the clock count for {hours:.1f} h of a perfect camera and mount with the target in the "
             f"zenith of a dark, moonless sky. Within {100 * max(plan.gap, 0.001):.1f} % of the best possible plan of "
             f"{of} in slots of {plan.slot.to_value(u.min):g} min, each filter of a target in one go; plans are "
-            f"compared by the sum of priority × √(hours counted / hours wanted). {few}{_lengths(plan)} They "
+            f"compared by the sum of priority × √(hours counted / hours wanted). {MOON_FIRST if plan.moonlit else ''}"
+            f"{few}{_lengths(plan)} They "
             "are for the figures as they stand; the advice on a target also weighs what is not known of these."
             f"{_too_wide(plan)}")
 

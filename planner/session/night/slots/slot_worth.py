@@ -137,6 +137,12 @@ def most_rates(rig: Rig, site: Site, band: Filter, sky: SkyOverNight, growth: np
     return most[np.searchsorted(steps, light.background)] * light.left * light.best / light.background
 
 
+def moon_leaves(rig: Rig, site: Site, band: Filter, sky: SkyOverNight) -> np.ndarray:
+    """Return sky and dark current without the Moon over those with it, (targets, slots)."""
+    lit, dark = (_background(LightPath(rig, band, site), sky, moonlit=moonlit) for moonlit in (True, False))
+    return dark / lit
+
+
 @dataclass(frozen=True)
 class _SkyLight:
     """Electrons per second and pixel behind targets over a night."""
@@ -149,16 +155,25 @@ class _SkyLight:
     @classmethod
     def of(cls, rig: Rig, site: Site, band: Filter, sky: SkyOverNight, growth: np.ndarray) -> "_SkyLight":
         up = sky.altitude.value > 0
-        altitude = np.where(up, sky.altitude.value, 45.0) * u.deg
-        air = airmass(altitude).value
+        air = airmass(_above(sky)).value
         light = LightPath(rig, band, site)
-        background = light.dark + light.sky(
-            altitude=altitude, moon_altitude=sky.moon.apparent_altitude, moon_separation=sky.moon_separation,
-            moon_phase_angle=sky.moon.phase_angle, sun_altitude=sky.sun_altitude)
         of_zero = light.surface(0 * u.mag / u.arcsec**2, airmass=np.append(1.0, air.ravel())).to_value(PIXEL_RATE)
         passed = (of_zero[1:] / of_zero[0]).reshape(air.shape)
-        return cls(background=background.to_value(PIXEL_RATE), left=passed**2 / growth * up,
+        return cls(background=_background(light, sky), left=passed**2 / growth * up,
                    best=float(light.zenith_background.to_value(PIXEL_RATE)), of_zero=float(of_zero[0]))
+
+
+def _above(sky: SkyOverNight) -> u.Quantity[u.deg]:
+    """Return the apparent altitudes, some other where a target is down."""
+    return np.where(sky.altitude.value > 0, sky.altitude.value, 45.0) * u.deg
+
+
+def _background(light: LightPath, sky: SkyOverNight, *, moonlit: bool = True) -> np.ndarray:
+    """Return the electrons per second and pixel of sky and dark current, (targets, slots)."""
+    moon = {"moon_altitude": sky.moon.apparent_altitude, "moon_separation": sky.moon_separation,
+            "moon_phase_angle": sky.moon.phase_angle} if moonlit else {}
+    found = light.dark + light.sky(altitude=_above(sky), sun_altitude=sky.sun_altitude, **moon)
+    return np.asarray(found.to_value(PIXEL_RATE))
 
 
 def _losses(rig: Rig, site: Site, background: float | np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -177,7 +192,7 @@ def _unfilled(rig: Rig, background: float | np.ndarray) -> np.ndarray:
 
 def area_growth(rig: Rig, site: Site, sky: SkyOverNight) -> np.ndarray:
     """Return the noise-equivalent area of a still star over that in the zenith, (targets, slots)."""
-    return star_growth(rig, site, np.where(sky.altitude.value > 0, sky.altitude.value, 45.0) * u.deg)
+    return star_growth(rig, site, _above(sky))
 
 
 def kept_of_useful(measure: Usefulness, motions: Sequence[MountMotion]) -> list[float]:
