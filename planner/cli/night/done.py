@@ -97,7 +97,7 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
     from planner.files.equipment import load_equipment
     from planner.files.projects import load_projects
     from planner.files.projects.edit import record_night
-    from planner.files.projects.load import HOURS, project_and_panel
+    from planner.files.projects.load import HOURS
     from planner.files.quantities import parse_option
     from planner.files.reading import is_there
     from planner.files.writing import version_kept
@@ -112,8 +112,8 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
     spelled = _spelled(band, known, filters)
     record = _night(spelled, amount, night_date(night, owned.site(site)), owned.site(site).time_zone)
     hours = None if wanted is None else parse_option("--wanted", wanted, HOURS)
+    panel = panel_asked(name, known, 1 if known is None else panels_of(known, owned, where[1]))
     target = known.target if known else _catalogue_name(name)
-    panel = project_and_panel(name)[1] if known is None else panel_asked(name, known, panels_of(known, owned, where[1]))
     record = dataclasses.replace(record, id=id, panel=panel)
     record, found = with_counted(record, target, owned, where[1:], worth)
     if known is not None and not replaces and any(
@@ -196,13 +196,13 @@ def night_of_now(zone: str) -> datetime.date:
 
 def _answer(file: "ProjectFile", json: bool, where: tuple[Path | None, str | None], name: str | None = None) -> None:
     """Print how far the projects are: all, or the one just recorded; mosaics panel by panel."""
-    from planner.cli.night.done_panels import panel_lines, panels_of
+    from planner.cli.night.done_panels import panel_lines, panels_told
     from planner.files.equipment import load_equipment
 
     one = None if name is None else _project_named(file, name)
     items = list(file.projects) if name is None else [one] if one else []
     owned = load_equipment(where[0]) if any(item.mosaic for item in items) else None
-    panels = [1 if owned is None else panels_of(item, owned, where[1]) for item in items]
+    panels = [1 if owned is None else panels_told(item, owned, where[1]) for item in items]
     for item, number in zip(items, panels, strict=True):
         for line in panel_lines(item, number):
             note(line)

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from planner.cli.output import note
 from planner.errors import InvalidInputError
 
 if TYPE_CHECKING:
@@ -13,7 +14,8 @@ if TYPE_CHECKING:
 def panels_of(item: "Project", owned: "Equipment", rig: str | None) -> int:
     """Return how many panels a project has: for the rig named, else the first with a filter of its; 1 if no mosaic.
 
-    Where no rig has one, or nothing has the target's name, they go up to the last one recorded.
+    Where no rig has one they go up to the last one recorded.
+    Raises InvalidInputError if nothing has the target's name.
     """
     from planner.files.targets import find_target
     from planner.session.projects.project_requests import panel_targets
@@ -23,28 +25,44 @@ def panels_of(item: "Project", owned: "Equipment", rig: str | None) -> int:
     wanted = {name.lower() for name in item.filters}
     one = owned.rig(rig) if rig else next(
         (rig for rig in owned.rigs if any(band.name.lower() in wanted for band in rig.filters)), None)
+    return _last_recorded(item) if one is None else len(panel_targets(find_target(item.target), one))
+
+
+def panels_told(item: "Project", owned: "Equipment", rig: str | None) -> int:
+    """Return the panels as `panels_of`; where nothing has the target's name that is said, and the others are shown."""
     try:
-        if one is not None:
-            return len(panel_targets(find_target(item.target), one))
-    except InvalidInputError:
-        pass
+        return panels_of(item, owned, rig)
+    except InvalidInputError as error:
+        if error.name != "target":
+            raise
+        note(f"{error} Its panels are taken to go up to the last one recorded.")
+        return _last_recorded(item)
+
+
+def _last_recorded(item: "Project") -> int:
     return max((night.panel or 1 for night in item.done), default=1)
 
 
-def panel_asked(name: str, item: "Project", panels: int) -> int | None:
+def panel_asked(name: str, item: "Project | None", panels: int) -> int | None:
     """Return the panel that a record is of; None for no mosaic, or for all panels alike where that is said.
 
-    Raises InvalidInputError if a mosaic's panel is not named, or it has no such panel.
+    Raises InvalidInputError if a mosaic's panel is not named, or there is no such panel, or no mosaic.
     """
     from planner.files.projects.load import project_and_panel
 
     target, panel = project_and_panel(name)
+    if item is None or not item.mosaic:
+        if target != name:
+            raise InvalidInputError("target", name, "names a panel, and is no mosaic of your projects",
+                                    f'Write "{target}", or mosaic = true in its project first.')
+        return None
     if panels > 1 and target == name:
         raise InvalidInputError("target", name, f"is a mosaic of {panels} panels: say which one the frames are of",
                                 f'Write it like "{item.target} panel 1", or "{item.target} all panels" to share the '
                                 "hours alike.")
-    if item.mosaic and panel is not None and not 1 <= panel <= panels:
-        raise InvalidInputError("target", name, f"has no such panel, only 1 to {panels}", "Name one of these.")
+    if panel is not None and not 1 <= panel <= panels:
+        raise InvalidInputError("target", name, f"has no such panel, only {f'1 to {panels}' if panels > 1 else 1}",
+                                "Name one of these.")
     return panel
 
 

@@ -259,6 +259,28 @@ def test_a_mosaic_is_told_with_all_panels_and_hours_without_one_are_shared(capsy
     assert f"Ha 1.2 h counted without a panel are shared alike by all {len(parts)}" in err
 
 
+@pytest.mark.parametrize("name", ["M 33 panel 9", "M 81 panel 9", "M 81 all panels"])
+def test_a_panel_of_what_is_no_mosaic_is_refused(capsys, path, name):
+    # M 33 is no project yet, M 81 one that is no mosaic: its panel 9 was written into the file.
+    code, _, err = _run(capsys, "done", name, "--filter", "L", "--hours", "1 h", "--counted", "1 h", "--wanted", "8 h",
+                        "--night", "2026-11-03", "--project", path)
+    assert code == 2
+    assert len(err.strip().splitlines()) == 1
+    assert "no mosaic" in err
+    assert path.read_text() == FILE
+
+
+def test_a_mosaic_that_no_catalogue_knows_is_said_and_hides_no_other(capsys, path):
+    path.write_text(FILE + '[[project]]\ntarget = "Gibberish 12"\nwanted = {L = "8 h"}\nmosaic = true\n')
+    code, out, err = _run(capsys, "done", "--project", path)
+    assert code == 0
+    assert "M 81" in out
+    assert "target = Gibberish 12: is not in the catalogue" in err
+    code, _, err = _run(capsys, "done", "Gibberish 12 panel 2", *NIGHT[2:], "--filter", "L", "--project", path)
+    assert code == 2
+    assert "target = Gibberish 12: is not in the catalogue" in err
+
+
 def test_a_record_of_a_mosaic_says_its_panel(capsys, path):
     path.write_text(MOSAIC)
     code, _, err = _run(capsys, "done", "NGC", "7000", *NIGHT, "--project", path)
