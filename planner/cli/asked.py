@@ -20,7 +20,9 @@ BrightnessOption = Annotated[str | None, typer.Option("--brightness", metavar="V
 LineOption = Annotated[str | None, typer.Option(
     "--line", metavar="VALUE", help='Emission line wanted, like "20 R" (rayleigh); usual for a line filter.')]
 RatioOption = Annotated[float | None, typer.Option(
-    "--signal-to-noise", help="Wanted, on 25 arcsec² of sky; 5, or 10 through a line filter.")]
+    "--signal-to-noise", help="Wanted, on an area of sky; 5, or 10 through a line filter.")]
+AreaOption = Annotated[str | None, typer.Option("--area", metavar="VALUE", help="Of sky that the ratio is for, like "
+                                                '"400 arcsec2": as large as the patches of dust; 25.')]
 LOWEST = "30 deg"
 
 
@@ -57,17 +59,14 @@ def surface_or_line(option: str, text: str, *, line: bool | None = None) -> "u.Q
     return parse_option(option, text, rule)
 
 
-def goal_of(brightness: str | None, line: str | None, ratio: float | None, area: str | None = None) -> "Goal":
+def goal_of(brightness: str | None, line: str | None, ratio: float | None, area: str | None) -> "Goal":
     """Return what the total exposure is for; what is not given stays open."""
-    from astropy import units as u
-
     from planner.checks import Rule, check
-    from planner.exposure.depth import GOAL_AREA, Goal
+    from planner.exposure.depth import AREA_RULE, GOAL_AREA, Goal
     from planner.files.quantities import parse_option
 
     if ratio is not None:
         check("--signal-to-noise", ratio, Rule(at_least=0.01, at_most=1e6, remedy="Give a ratio, e.g. 10."))
-    patch = Rule(unit=u.arcsec**2, kind="quantity", at_least=0.01, at_most=1e8, remedy='Write it like "25 arcsec2".')
     return Goal(brightness=None if brightness is None else surface_or_line("--brightness", brightness, line=False),
                 line=None if line is None else surface_or_line("--line", line, line=True), signal_to_noise=ratio,
-                area=GOAL_AREA if area is None else parse_option("--area", area, patch))
+                area=GOAL_AREA if area is None else parse_option("--area", area, AREA_RULE))

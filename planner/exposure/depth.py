@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from astropy import units as u
 
-from planner.checks import given
+from planner.checks import Rule, given
 from planner.exposure.integration import faintest_brightness, faintest_line
 from planner.exposure.light.noise import PIXEL_RATE, signal_needed
 from planner.exposure.light.photons import SURFACE_BRIGHTNESS, LightPath
@@ -19,6 +19,7 @@ from planner.exposure.sub_exposure import SubExposure
 from planner.rig import Filter, Rig, Site
 
 GOAL_AREA = 25 * u.arcsec**2  # the square of 5 arcsec on which a faint arm or shell is judged by eye
+AREA_RULE = Rule(unit=u.arcsec**2, kind="quantity", at_least=0.01, at_most=1e8, remedy='Write it like "25 arcsec2".')
 # Common practice, no source: outskirts of galaxies and dust in broad bands, faint shells in a line.
 FAINT_SURFACE, SURFACE_RATIO = 26.5 * SURFACE_BRIGHTNESS, 5.0
 FAINT_LINE, LINE_RATIO = 20 * u.R, 10.0

@@ -75,6 +75,13 @@ def test_a_fainter_goal_takes_longer():
     assert float(total(page).split()[0]) > float(before.split()[0])
 
 
+def test_a_larger_area_takes_less():
+    page = opened(open_page(), "figures")
+    assert "h" in total(page)
+    page.text_input(key="widget_area").set_value("400").run()
+    assert total(page).split()[1] == "min"  # 6.2 h over 16: the sky makes the noise
+
+
 @pytest.mark.parametrize(("part", "says"), [
     ("flow", "of the clock count for"),
     ("why", "What would change it"), ("moves", "Within one guided sub"), ("star", "The typical sub of each length")])

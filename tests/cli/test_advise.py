@@ -38,6 +38,19 @@ def test_the_same_question_gives_the_same_bytes(capsys):
     assert json.loads(other)["verdict"] == "guided"
 
 
+def test_four_times_the_area_takes_a_quarter_of_the_time(capsys):
+    # Where sky makes the noise, S/N goes with the root of area times time: 2.5 log10(2) = 0.753 mag in the same hours.
+    small, large = ({}, {})
+    for found, words in ((small, []), (large, ["--area", "100 arcsec2"])):
+        assert run(["advise", "ngc7331", *NIGHT, *words, "--json"]) == 0
+        found.update(json.loads(capsys.readouterr().out))
+    assert large["depth"]["area_arcsec2"] == large["total"]["area_arcsec2"] == 100
+    deeper = large["depth"]["mag_per_arcsec2"] - small["depth"]["mag_per_arcsec2"]
+    assert deeper == pytest.approx(0.753, abs=0.01)
+    # Whole subs: one of 62 and one of 246.
+    assert small["total"]["clock_time_h"] / large["total"]["clock_time_h"] == pytest.approx(4, rel=0.02)
+
+
 def test_a_target_that_never_rises_exits_with_an_answer(capsys):
     assert run(["advise", "NGC 104", *NIGHT]) == 0
     assert "Never rises" in capsys.readouterr().out
@@ -54,6 +67,7 @@ def test_a_target_that_never_rises_exits_with_an_answer(capsys):
     (["m31", "--brightness", "24 x"], "--brightness"),
     (["m31", "--line", "-3 R"], "--line"),
     (["m31", "--signal-to-noise", "nan"], "--signal-to-noise"),
+    (["m31", "--area", "0 arcsec2"], "--area"),
     (["m31", "--equipment", "/nowhere/at/all.toml"], "all.toml"),
     ([], "planner advise --help"),
 ])

@@ -25,7 +25,8 @@ def advise(
                                                      "22 37 04 +34 24 57.")],
     rig: options.RigOption = None, site: options.SiteOption = None, night: options.NightOption = None,
     band: ask.FilterOption = None, lowest: ask.LowestOption = ask.LOWEST, brightness: ask.BrightnessOption = None,
-    line: ask.LineOption = None, ratio: ask.RatioOption = None, targets: options.TargetsOption = None,
+    line: ask.LineOption = None, ratio: ask.RatioOption = None, area: ask.AreaOption = None,
+    targets: options.TargetsOption = None,
     changes: Annotated[list[str] | None, typer.Option(
         "--set", metavar="TABLE.KEY=VALUE", help="What if: one figure of the equipment set to another value, like "
         "mount.polar_altitude_error=1arcmin, site.seeing=1.8arcsec or mount.periodic_error=5arcsec, peak to peak of "
@@ -52,7 +53,7 @@ def advise(
     advice = advise_on(
         place, chosen_rig, chosen_site, date, band=chosen_filter,
         stars=stars_around(place, chosen_rig), lowest_altitude=ask.lowest_altitude(lowest),
-        goal=ask.goal_of(brightness, line, ratio))
+        goal=ask.goal_of(brightness, line, ratio, area))
     if json:
         from planner.session.advice.document import advice_document
 

@@ -41,8 +41,7 @@ def match(
     binning: Annotated[str, typer.Option("--binning", metavar="LIST", help="Pixels per side added into one.")]
     = "1,2,3",
     brightness: ask.BrightnessOption = None, line: ask.LineOption = None, ratio: ask.RatioOption = None,
-    area: Annotated[str | None, typer.Option("--area", metavar="VALUE", help="Of sky that the ratio is for, like "
-                                             '"400 arcsec2": as large as the patches of dust; 25.')] = None,
+    area: ask.AreaOption = None,
     star: Annotated[str | None, typer.Option("--star", metavar="VALUE", help='Faintest star wanted, like "18 mag"; as '
                                              "bright as the area of the surface.")] = None,
     apart: Annotated[str | None, typer.Option("--apart", metavar="ANGLE", help="Distance of that star's neighbour, as "

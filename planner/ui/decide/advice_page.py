@@ -9,9 +9,9 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.advice import budget_chart, budget_frame, speed_chart, speed_frame, star_chart, waterfall_chart
-from planner.checks import Rule
+from planner.checks import Rule, given
 from planner.errors import PlannerError
-from planner.exposure.depth import Goal, goal_for
+from planner.exposure.depth import AREA_RULE, GOAL_AREA, Goal, goal_for
 from planner.exposure.uncertainty import Certainty, certainty
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
@@ -49,6 +49,7 @@ class AdviceForm:
     filter: str
     brightness: float | None  # mag/arcsec2; None: the usual goal of the filter
     signal_to_noise: float | None
+    area_arcsec2: float = float(GOAL_AREA.value)
 
 
 def advice_for(key: Choice, form: AdviceForm, tried: tuple[Sliders, ...], full: bool, chosen: Chosen) -> Advice:
@@ -67,7 +68,7 @@ def _asked_for(key: Choice, form: AdviceForm, tried: tuple[Sliders, ...], full: 
     return ask_first(
         advise, target, rig, _chosen.site, _chosen.night, band=filter_named(rig, form.filter),
         stars=stars_around(target, rig), lowest_altitude=_chosen.lowest_altitude, with_changes=full,
-        goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise))
+        goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise, area=form.area_arcsec2 * u.arcsec**2))
 
 
 @st.cache_resource(max_entries=60, show_spinner=False)
@@ -116,7 +117,7 @@ def page() -> None:
 
 def _form(chosen: Chosen) -> AdviceForm:
     """Show the widgets of this page."""
-    columns = st.columns(3)
+    columns = st.columns(4)
     name = settings.pick("filter", "Filter", [band.name for band in chosen.rig.filters], place=columns[0])
     usual = goal_for(filter_named(chosen.rig, name))
     brightness = settings.number(
@@ -124,8 +125,10 @@ def _form(chosen: Chosen) -> AdviceForm:
         placeholder=f"a line of {usual.line:g}" if usual.brightness is None else f"{usual.brightness.value:g}",
         help="Its surface brightness: the goal that the total exposure is for.")
     ratio = settings.number("ratio", "Signal-to-noise wanted", None, RATIO, place=columns[2],
-                            placeholder=f"{usual.signal_to_noise:g}", help="On 25 arcsec² of it.")
-    return AdviceForm(filter=name, brightness=brightness, signal_to_noise=ratio)
+                            placeholder=f"{usual.signal_to_noise:g}", help="On the area of sky beside it.")
+    area = settings.number("area", "Area of sky (arcsec²)", float(GOAL_AREA.value), settings.bare(AREA_RULE),
+                           place=columns[3], help="That the ratio is for: as large as the patches of faint dust.")
+    return AdviceForm(filter=name, brightness=brightness, signal_to_noise=ratio, area_arcsec2=given(area))
 
 
 def _verdict(top: st.delta_generator.DeltaGenerator, advice: Advice, sure: Callable[[], Certainty]

@@ -12,7 +12,7 @@ from astropy import units as u
 from planner.charts.combinations import set_ups_frame, trade_chart
 from planner.checks import Rule
 from planner.errors import InvalidInputError, PlannerError
-from planner.exposure.depth import GOAL_AREA, Goal
+from planner.exposure.depth import AREA_RULE, GOAL_AREA, Goal
 from planner.exposure.reasons import percent
 from planner.files.csv_text import csv_text
 from planner.files.forms.typed import typed_size
@@ -71,7 +71,6 @@ CORE = Rule(at_least=5, at_most=35, remedy="Give mag/arcsec², e.g. 17.")
 LINE = Rule(at_least=1e-3, at_most=1e6, remedy="Give rayleigh, e.g. 20.")
 RATIO = Rule(at_least=1, at_most=1000, remedy="Give a ratio, e.g. 5.")
 EQUAL = Rule(at_least=0, at_most=50, remedy="Give a percentage, e.g. 10.")
-AREA = Rule(at_least=0.01, at_most=1e8, remedy="Give square arcseconds, e.g. 25.")
 RANK_NAMES = {"detail": "fine detail", "surface": "faint surface", "sharpness": "sharp stars", "field": "field",
               "stars": "faint stars"}
 
@@ -238,7 +237,7 @@ def _size(place: st.delta_generator.DeltaGenerator, target: Target) -> tuple[flo
 
 def _goals(places: Sequence[st.delta_generator.DeltaGenerator], narrow: bool) -> dict[str, Any]:
     """Show what else may be wanted: an area, a star and its neighbour, a bright core."""
-    area = number("match_area", "Area of sky (arcsec²)", float(GOAL_AREA.value), AREA, place=places[0],
+    area = number("match_area", "Area of sky (arcsec²)", float(GOAL_AREA.value), bare(AREA_RULE), place=places[0],
                   help="That the ratio is for: as large as the patches of faint dust.")
     star = number("match_star", "Faintest star (mag)", None, bare(STAR_RULE), place=places[1],
                   placeholder="as the area's light")
