@@ -127,7 +127,8 @@ def guide_need(scene: Scene, *, guide_star: GuideStar | None = None,
     guided, loop, left = _guided(scene, motion, guide_star, star_magnitudes, with_reasons, start, near)
     if not with_reasons:
         return _plain_need(scene, _unguided(scene, motion, guided, star_magnitudes), guided, guide_star, loop)
-    unguided = sub_exposure_of(scene, kept_share(scene, motion), star_magnitudes=star_magnitudes)
+    unguided = sub_exposure_of(scene, speed_curve(scene, kept_share(scene, motion), FINE),
+                               star_magnitudes=star_magnitudes)
     budget = unguided_budget(scene, motion, unguided.longest)
     unguided = named(unguided, growing(budget))
     guided = guided if guided is None else named(guided, growing(left))
@@ -186,8 +187,8 @@ def _guided(scene: Scene, motion: StarMotion, star: GuideStar | None, star_magni
     found = guided_share(scene, motion, star, nodes=None if with_reasons else SUB_LADDER, start=start, near=near)
     if found is None:
         return None, None, ()
-    guided = sub_exposure_of(scene, found.shares, star_magnitudes=star_magnitudes,
-                             lengths=FINE if with_reasons else SUB_LADDER.value)
+    curve = speed_curve(scene, found.shares, FINE) if with_reasons else found.ladder
+    guided = sub_exposure_of(scene, curve, star_magnitudes=star_magnitudes)
     left = guided_budget(scene, found.motion, found.loop, guided.longest) if with_reasons else ()
     return guided, found.loop, left
 
@@ -195,12 +196,13 @@ def _guided(scene: Scene, motion: StarMotion, star: GuideStar | None, star_magni
 def _unguided(scene: Scene, motion: StarMotion, guided: SubExposure | None, star_magnitudes: u.Quantity | None
               ) -> SubExposure:
     """Return the unguided way on the ladder; roughly, where a rough look leaves it far behind the guided one."""
-    of_shares = partial(sub_exposure_of, scene, star_magnitudes=star_magnitudes, lengths=SUB_LADDER.value)
     if guided is not None:
-        rough = of_shares(kept_share(scene, motion, nodes=SUB_LADDER, middles=ROUGH[0], phases=ROUGH[1]))
-        if _best(rough) < FAR_BEHIND * _best(guided):
-            return rough
-    return of_shares(kept_share(scene, motion, nodes=SUB_LADDER))
+        shares = kept_share(scene, motion, nodes=SUB_LADDER, middles=ROUGH[0], phases=ROUGH[1])
+        curve = speed_curve(scene, shares, SUB_LADDER.value)
+        if curve.speed.max() < FAR_BEHIND * _best(guided):
+            return sub_exposure_of(scene, curve, star_magnitudes=star_magnitudes)
+    curve = speed_curve(scene, kept_share(scene, motion, nodes=SUB_LADDER), SUB_LADDER.value)
+    return sub_exposure_of(scene, curve, star_magnitudes=star_magnitudes)
 
 
 def _plain_need(scene: Scene, unguided: SubExposure, guided: SubExposure | None, star: GuideStar | None,
@@ -234,7 +236,7 @@ def _with_guider(scene: Scene, motion: StarMotion, unguided: SubExposure, galact
 def _guided_speed(star: GuideStar | None, near: GuideLoop | None, scene: Scene, motion: StarMotion) -> float:
     """Return the best guided speed of a scene, with a loop that served a scene like it."""
     found = guided_share(scene, motion, star, near=near)
-    return 0.0 if found is None else float(speed_curve(scene, found.shares, SUB_LADDER.value).speed.max())
+    return 0.0 if found is None else float(found.ladder.speed.max())
 
 
 def _best_speed(star: GuideStar | None, near: GuideLoop | None, scene: Scene) -> float:

@@ -14,7 +14,7 @@ from planner.exposure.guide_star import GuideStar, loops_on_star
 from planner.exposure.kept_share import KeptShare
 from planner.exposure.scene import Scene, over_window
 from planner.exposure.share_grid import kept_share
-from planner.exposure.speed import SUB_LADDER
+from planner.exposure.speed import SUB_LADDER, SpeedCurve
 from planner.exposure.star_motion import StarMotion, guided_motion
 from planner.exposure.sub_exposure import speed_curve
 from planner.tracking import GuideLoop, GuideLoops
@@ -30,9 +30,15 @@ STEPS, ROUNDS = ((0, 1), (0, -1), (1, 0), (-1, 0)), 4  # to neighbours, and how 
 class Guided:
     """Guiding with one loop."""
 
+    scene: Scene
     loop: GuideLoop
     motion: StarMotion
     shares: KeptShare
+
+    @cached_property
+    def ladder(self) -> SpeedCurve:
+        """Speed at the steps of `SUB_LADDER`."""
+        return speed_curve(self.scene, self.shares, SUB_LADDER.value)
 
 
 def guided_share(scene: Scene, unguided: StarMotion, star: GuideStar | None, *,
@@ -47,21 +53,21 @@ def guided_share(scene: Scene, unguided: StarMotion, star: GuideStar | None, *,
         return None
     loops = loops_on_star(scene, star, unguided)
     first = share_with(scene, star, loops.best(), nodes=nodes)
-    reached = _best_speed(scene, first.shares)
+    reached = first.ladder.speed.max()
     if reached >= NEAR * _best_speed(scene, None) * _most_light(scene, first.loop) * first.shares.air.mean():
         return first
     setting = _Search(scene, star, loops, first.motion).best(start) if near is None else loops.like(near)
     if (setting.exposure, setting.gain) == (first.loop.exposure, first.loop.gain):
         return first
     other = share_with(scene, star, setting, nodes=nodes, like=first.motion)
-    return other if _best_speed(scene, other.shares) > (1 + EVEN) * reached else first
+    return other if other.ladder.speed.max() > (1 + EVEN) * reached else first
 
 
 def share_with(scene: Scene, star: GuideStar, loop: GuideLoop, *, nodes: u.Quantity[u.s] | None = None,
                like: StarMotion | None = None) -> Guided:
     """Return guiding on a star with a loop that is set, its kept share at nodes; `like` as in `guided_motion`."""
     held = guided_motion(scene, loop, guide_star_offset=star.offset, like=like)
-    return Guided(loop, held, kept_share(scene, held, nodes=nodes))
+    return Guided(scene, loop, held, kept_share(scene, held, nodes=nodes))
 
 
 def _best_speed(scene: Scene, shares: KeptShare | None) -> float:

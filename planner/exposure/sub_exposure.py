@@ -45,17 +45,16 @@ class SubExposure:
     saturated_stars: int | None  # in the field given, if one was given
 
 
-def sub_exposure_of(scene: Scene, shares: KeptShare, *, star_magnitudes: u.Quantity | None = None,
-                    lengths: np.ndarray = FINE) -> SubExposure:
+def sub_exposure_of(scene: Scene, curve: SpeedCurve, *, star_magnitudes: u.Quantity | None = None) -> SubExposure:
     """Return the length of one sub-exposure of a scene.
 
-    `scene`: from `observing_scene`. `shares`: of the scene and a motion, from `kept_share`. `star_magnitudes` [mag]
-    (n,): of the stars in the field, to count those that saturate. `lengths` (n,): of the curve [s], those of
-    `SUB_LADDER` among them: the ends of the plateau are found between them.
+    `scene`: from `observing_scene`. `curve`: its speed, from `speed_curve`, at lengths among which are those of
+    `SUB_LADDER`: the ends of the plateau are found between them. `star_magnitudes` [mag] (n,): of the stars in the
+    field, to count those that saturate.
     Where no length keeps any sub, the shortest one with speed 0. Trailing is named without its cause;
     `guide_need` names it.
     """
-    curve, full = speed_curve(scene, shares, lengths), sky_fills_after(scene)
+    lengths, full = curve.exposure.value, sky_fills_after(scene)
     ladder = _picked(curve, np.searchsorted(lengths, SUB_LADDER.value))
     step = shortest_best(ladder.speed)
     best = int(np.searchsorted(lengths, SUB_LADDER[step].value))

@@ -8,7 +8,7 @@ smooth. The pixel is the mean over its directions to the wander.
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -126,12 +126,19 @@ def motion_response(
 
 def _table(plane: QuarterPlane, variance: float, still: MotionEffect) -> np.ndarray:
     """Compute the corrections at the nodes and spread them over the fine table."""
-    along, across, kurtosis = _chebyshev(ALONG_NODES), _chebyshev(ACROSS_NODES), np.array(KURTOSES)
+    along, across = _chebyshev(ALONG_NODES), _chebyshev(ACROSS_NODES)
     nodes = _corrections(plane, variance, still, along, across)
-    nodes = np.tensordot(_resampling(kurtosis, np.linspace(kurtosis[0], kurtosis[-1], FINE[2])), nodes, (1, 2))
-    nodes = np.tensordot(_resampling(across, np.linspace(0, 1, FINE[1])), nodes, (1, 2))
-    nodes = np.tensordot(_resampling(along, np.linspace(0, 1, FINE[0])), nodes, (1, 2))
+    for spread in _spreads():
+        nodes = np.tensordot(spread, nodes, (1, 2))
     return np.ascontiguousarray(np.moveaxis(nodes, -1, 0))
+
+
+@lru_cache(maxsize=1)
+def _spreads() -> tuple[np.ndarray, ...]:
+    """Return what spreads the nodes over the fine table, along the kurtosis, across and along: the same for all."""
+    axes = (np.array(KURTOSES), _chebyshev(ACROSS_NODES), _chebyshev(ALONG_NODES))
+    return tuple(_resampling(nodes, np.linspace(nodes[0], nodes[-1], count))
+                 for nodes, count in zip(axes, FINE[::-1], strict=True))
 
 
 def _corrections(plane: QuarterPlane, variance: float, still: MotionEffect, along: np.ndarray,

@@ -5,12 +5,14 @@ thirty times faster.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from astropy import units as u
 
 from planner.optics.quarter_plane import QuarterPlane
 from planner.optics.star_image import first_guess, star_transfer
+from planner.optics.transfer import Transfer
 
 FREQUENCIES = (56, 24)  # nodes along the two axes
 
@@ -34,7 +36,13 @@ def still_star(
     Against `star_image`, for pixels up to the width of the seeing: 0.6 % in width, 0.1 % in area and in the central
     pixel's share. On pixels twice as wide 4 % in width, because they have a direction, 0.3 % in area.
     """
-    transfer = star_transfer(seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm, outer_scale)
+    return _still(star_transfer(seeing_fwhm, wavelength, aperture, obstruction, image_scale, focus_blur_fwhm,
+                                outer_scale))
+
+
+@lru_cache(maxsize=16)  # many cameras behind one telescope or beside one guide scope
+def _still(transfer: Transfer) -> StillStar:
+    """Return the motionless star of a transfer function."""
     plane = QuarterPlane.of(transfer, *FREQUENCIES)
     moment = np.array([first_guess(transfer)[0]])
     unmoved = np.ones((1, plane.u.size)), np.ones((1, plane.v.size))

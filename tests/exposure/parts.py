@@ -7,7 +7,7 @@ from planner.exposure.integration import _cycle, _integration
 from planner.exposure.light.photons import _photon_zero_point
 from planner.exposure.share_grid import kept_share
 from planner.exposure.star_motion import unguided_motion
-from planner.exposure.sub_exposure import SUB_LADDER, sub_exposure_of
+from planner.exposure.sub_exposure import FINE, SUB_LADDER, speed_curve, sub_exposure_of
 
 
 def kept(scene, exposure=SUB_LADDER):
@@ -23,7 +23,7 @@ def photon_zero_point(wavelength):
 def recommend_sub_exposure(scene, *, motion=None, star_magnitudes=None):
     """Return the length of one sub-exposure, unguided unless a motion is given."""
     shares = kept_share(scene, unguided_motion(scene) if motion is None else motion)
-    return sub_exposure_of(scene, shares, star_magnitudes=star_magnitudes)
+    return sub_exposure_of(scene, speed_curve(scene, shares, FINE), star_magnitudes=star_magnitudes)
 
 
 def signal_to_noise_after(scene, sub, *, clock_time, area=None):

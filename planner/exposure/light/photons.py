@@ -6,7 +6,7 @@ those of one pixel of the colour that collects most of the filter's light.
 """
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -168,7 +168,7 @@ class LightPath:
         line_nm = float(line.to_value(u.nm))
         passed = float(response(self.rig.camera, recorded.origin, recorded.colour, np.array(line_nm)))
         photons = _line_photons(intensity, line_nm) * telescope.collecting_area.to_value(u.m**2)
-        air = _air_transmission(np.array([line_nm]), airmass, above_sea_level(self.site.height))[..., 0]
+        air = _air_transmission(_per_airmass(np.array([line_nm]), above_sea_level(self.site.height)), airmass)[..., 0]
         if not recorded.origin.curve:
             passed *= cone_share(recorded.origin.centre, recorded.origin.width, focal_ratio=telescope.focal_ratio,
                                  obstruction=telescope.obstruction)
@@ -195,7 +195,8 @@ class LightPath:
         Quantity [electron / (s pix)], shape of the broadcast
         """
         photons: Array = 0.0
-        for node_nm, weight_nm in zip(*_box_nodes(self.recorded, SKY_BOX), strict=True):
+        box = (self.recorded.centre.to_value(u.nm), self.recorded.width.to_value(u.nm))
+        for node_nm, weight_nm in zip(*_box_nodes(*box, SKY_BOX), strict=True):
             brightness = sky_brightness(
                 zenith_brightness=self.site.sky_brightness, wavelength=_in_tables(node_nm) * u.nm, altitude=altitude,
                 height=self.site.height, moon_altitude=moon_altitude, moon_separation=moon_separation,
@@ -247,14 +248,24 @@ def above_sea_level(height: u.Quantity) -> float:
 
 def box_photons(band: Filter, airmass: Any, height_m: float) -> np.ndarray:
     """Return the photons [1 / (s m2)] of magnitude 0 in a box filter after the air."""
-    nodes_nm, weights_nm = _box_nodes(band, FINE_BOX)
-    flux = _flux_of_zero(nodes_nm) * weights_nm
-    return (_air_transmission(nodes_nm, airmass, height_m) * flux).sum(axis=-1)
+    flux, per_airmass = _through_box(band.centre.to_value(u.nm), band.width.to_value(u.nm), height_m)
+    return (_air_transmission(per_airmass, airmass) * flux).sum(axis=-1)
 
 
-def _air_transmission(nodes_nm: np.ndarray, airmass: Any, height_m: float) -> np.ndarray:
+@lru_cache(maxsize=64)  # many cameras behind one filter
+def _through_box(centre_nm: float, width_nm: float, height_m: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return the photons of magnitude 0 at the nodes of a box filter [1 / (s m2)], and their extinction."""
+    nodes_nm, weights_nm = _box_nodes(centre_nm, width_nm, FINE_BOX)
+    return _flux_of_zero(nodes_nm) * weights_nm, _per_airmass(nodes_nm, height_m)
+
+
+def _per_airmass(nodes_nm: np.ndarray, height_m: float) -> np.ndarray:
+    """Return the extinction at some wavelengths [mag/airmass]."""
+    return np.asarray(extinction(_in_tables(nodes_nm) * u.nm, height=height_m * u.m).value)
+
+
+def _air_transmission(per_airmass: np.ndarray, airmass: Any) -> np.ndarray:
     """Return the air's transmission, wavelengths along a new last axis."""
-    per_airmass = extinction(_in_tables(nodes_nm) * u.nm, height=height_m * u.m).value
     return 10 ** (-0.4 * np.asarray(airmass, dtype=float)[..., np.newaxis] * per_airmass)
 
 
@@ -263,7 +274,7 @@ def _in_tables(wavelength_nm: np.ndarray) -> np.ndarray:
     return np.clip(wavelength_nm, 300.0, 1100.0)
 
 
-def _box_nodes(band: Filter, rule: tuple[np.ndarray, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+def _box_nodes(centre_nm: float, width_nm: float, rule: tuple[np.ndarray, np.ndarray]
+               ) -> tuple[np.ndarray, np.ndarray]:
     """Return wavelengths and weights [nm] of a Gauss-Legendre rule over a filter's box."""
-    half_nm = band.width.to_value(u.nm) / 2
-    return band.centre.to_value(u.nm) + half_nm * rule[0], half_nm * rule[1]
+    return centre_nm + width_nm / 2 * rule[0], width_nm / 2 * rule[1]

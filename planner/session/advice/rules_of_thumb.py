@@ -14,7 +14,7 @@ from planner.exposure.scene import observing_scene
 from planner.exposure.share_grid import kept_share
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import guided_motion, unguided_motion
-from planner.exposure.sub_exposure import SubExposure, sub_exposure_of
+from planner.exposure.sub_exposure import FINE, SubExposure, speed_curve, sub_exposure_of
 from planner.session.advice.answer import Advice
 
 SKY_OVER_READ = 10  # sky electrons of a sub over read noise squared
@@ -89,7 +89,7 @@ def _loss_by_binning(advice: Advice, sub: SubExposure, binning: int) -> float | 
     motion = unguided_motion(other)
     if sub is need.guided and need.loop is not None and need.guide_star is not None:
         motion = guided_motion(other, need.loop, guide_star_offset=need.guide_star.offset)
-    binned = sub_exposure_of(other, kept_share(other, motion))
+    binned = sub_exposure_of(other, speed_curve(other, kept_share(other, motion), FINE))
     if not binned.speed > 0:
         return 1.0
     time = integration_time(other, binned, signal_to_noise=advice.goal.ratio, area=advice.goal.area).clock_time

@@ -120,11 +120,11 @@ def set_ups(asked: Combinations, *, as_good: float = AS_GOOD) -> tuple[SetUp, ..
     stars = None
     if asked.target is not None and asked.stars_around is not None:
         stars = asked.stars_around(asked.target, max(rigs, key=stars_reach))
-    trains = [[(one, rig) for one, rig in zip(parts, rigs, strict=True) if one.train is train]
-              for train in {id(one.train): one.train for one in parts}.values()]
-    first = _behind(asked, trains[0], stars, None)
-    start = next((one.loop for one in first if one.loop is not None), None)
-    judged = [*first, *chain(*over_cores(lambda train: _behind(asked, train, stars, start), trains[1:]))]
+    first, *others = zip(parts, rigs, strict=True)
+    known = _behind(asked, [first], stars, ())
+    trains = [[other for other in others if other[0].train is train]
+              for train in {id(one.train): one.train for one, _ in others}.values()]
+    judged = [*known, *chain(*over_cores(lambda train: _behind(asked, train, stars, known), trains))]
     return _outclassed(asked, _ordered(asked, judged, as_good))
 
 
@@ -154,14 +154,16 @@ class _Parts(NamedTuple):
 
 
 def _behind(asked: Combinations, train: Sequence[tuple[_Parts, Rig]], stars: NearbyStars | None,
-            start: GuideLoop | None) -> list[SetUp]:
-    """Return the set-ups of all cameras behind one optical train, the loop of the first of them serving the others.
+            known: Sequence[SetUp]) -> list[SetUp]:
+    """Return the set-ups of cameras behind one optical train, the loop of the first of them serving the others.
 
-    `start`: the loop of another train, where the search for this one's begins.
+    `known`: the first set-up of all, whose loop is where the search for another train's begins.
     """
+    start = next((one.loop for one in known if one.loop is not None), None)
     found: list[SetUp] = []
     for one, rig in train:
-        near = next((other.loop for other in reversed(found) if other.loop is not None), None)
+        near = next((other.loop for other in (*reversed(found), *known)
+                     if other.loop is not None and other.choice.train is one.train), None)
         found.append(_judged(asked, one, rig, stars, start, near) if one.camera.register_well is None
                      else _read(asked, one, stars, start, near))
     return found

@@ -10,6 +10,8 @@ times :math:`s^2 T`; others are independent. Their variances over the window,
 :math:`\langle c_n^2\rangle/(2n+1)`, sum to 1/6. The first orders are drawn, the rest is fast and counts as round.
 """
 
+from functools import lru_cache
+
 import numpy as np
 
 from planner.tracking.drive import drive_phases
@@ -32,6 +34,7 @@ SHAKES = 3  # normals that say how the jitter of one sub is spread
 LEFT_OVER = 1 / 6 - float(np.sum(np.diag(coefficient_covariance(ORDER)) / (2 * np.arange(1, ORDER + 1) + 1)))
 
 
+@lru_cache(maxsize=16)  # always the same
 def drive_and_walk(count: int, terms: int) -> tuple[Array, Array, Array, Array]:
     """Return drive phases (count, terms) in radians, and walks (2 axes, ORDER, count) for s²T = 1 beside them.
 
