@@ -4,6 +4,7 @@ import datetime
 import functools
 import io
 import re
+import shutil
 import time
 import tomllib
 
@@ -231,7 +232,21 @@ class TestFrames:
         assert len(page.error) == 2
         assert page.header[0].value.startswith("2 frames: ")
         assert page.selectbox(key="frame_picked_2").value.startswith("2: ")
+        (tmp_path / "bad1.fits").write_bytes(frames[2][1])  # it was half there, or is written anew
+        for _ in range(200):
+            page.run()
+            if page.header[0].value.startswith("3 frames: "):
+                break
+            time.sleep(0.25)
+        assert len(page.error) == 1
+        assert "4 so far." in words(page)
+        shutil.rmtree(tmp_path)
+        page.run()
+        assert "The folder is not there" in words(page)
         page.button(key="frame_watch_stop").click().run()
+        assert page.header[0].value.startswith("3 frames: ")
+        assert "as measured before" in words(page)
+        page.button(key="frame_drop").click().run()
         assert page.header[0].value.startswith("The demo frame.")
 
     def test_others_on_the_network_open_no_folder(self, monkeypatch):

@@ -26,6 +26,7 @@ def watch(folder: Path, task_of: Callable[[Path], Task], known: Known, idle: flo
     print(f"Watching {folder}; Ctrl-C ends it.", flush=True)
     for path in _arriving(arriving, idle):
         result = measure_file(task_of(path))
+        good = [one for one in good if one.path != path]  # written anew
         if result.error is not None:
             _tell(f"Skipped: {result.error}")
             continue
@@ -40,12 +41,15 @@ def watch(folder: Path, task_of: Callable[[Path], Task], known: Known, idle: flo
 
 def _arriving(folder: Arriving, idle: float | None) -> Iterator[Path]:
     """Yield the files of a folder as they are complete."""
-    last = time.monotonic()
+    last, gone = time.monotonic(), False
     try:
         while idle is None or time.monotonic() - last < idle:
             for path in folder.complete():
                 yield path
                 last = time.monotonic()
+            if folder.gone and not gone:
+                _tell("The folder is not there; it is looked for again and again.")
+            gone = folder.gone
             time.sleep(POLL_S)
     except KeyboardInterrupt:
         return

@@ -1,9 +1,12 @@
-"""Frames as they arrive in a folder: each once, when it is complete."""
+"""Frames as they arrive in a folder: each when it is complete, and again when it was written anew."""
 
+import contextlib
 from pathlib import Path
 
 from planner.errors import InvalidInputError
 from planner.files.frames.load import SUFFIXES
+
+_State = tuple[int, int]  # bytes, and when they were written [ns]
 
 
 class Arriving:
@@ -12,8 +15,9 @@ class Arriving:
     def __init__(self, folder: Path | str) -> None:
         """Raises InvalidInputError if there is no such folder."""
         self.folder = Path(folder).expanduser()
-        self._done: set[Path] = set()
-        self._sizes: dict[Path, int] = {}
+        self.gone = False  # whether the folder was not there at the last look
+        self._done: dict[Path, _State] = {}
+        self._before: dict[Path, _State] = {}
         try:
             there = self.folder.is_dir()
         except (OSError, ValueError):
@@ -22,20 +26,28 @@ class Arriving:
             raise InvalidInputError("watch", folder, "must be a folder", "Name the one that the frames are written to.")
 
     def complete(self) -> list[Path]:
-        """Return the new files that have the same size as at the last call, in the order of their names."""
+        """Return the new files that are as they were at the last call, in the order of their names."""
         now = self._seen()
-        found = [path for path, size in now.items() if size and self._sizes.get(path) == size]
-        self._done.update(found)
-        self._sizes = now
-        return found
+        found = {path: state for path, state in now.items() if state[0] and self._before.get(path) == state}
+        self._done |= found
+        self._before = now
+        return list(found)
 
-    def _seen(self) -> dict[Path, int]:
-        """Return the sizes of the new FITS files; those that go away meanwhile are left out."""
-        sizes = {}
+    def state_of(self, path: Path) -> str:
+        """Return a text that tells a complete file from what was written there before."""
+        return f"{path} {self._done[path]}"
+
+    def _seen(self) -> dict[Path, _State]:
+        """Return how the new FITS files are; those that go away meanwhile are left out."""
         try:
-            for path in sorted(self.folder.iterdir()):
-                if path not in self._done and path.name.lower().endswith(SUFFIXES) and path.is_file():
-                    sizes[path] = path.stat().st_size
+            found = [path for path in sorted(self.folder.iterdir()) if path.name.lower().endswith(SUFFIXES)]
+            self.gone = False
         except OSError:
+            self.gone = True
             return {}
-        return sizes
+        states = {}
+        for path in found:
+            with contextlib.suppress(OSError):
+                about = path.stat()
+                states[path] = about.st_size, about.st_mtime_ns
+        return {path: state for path, state in states.items() if path.is_file() and self._done.get(path) != state}

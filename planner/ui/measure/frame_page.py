@@ -31,13 +31,12 @@ from planner.ui.drawing import draw
 from planner.ui.measure.frame_pictures import show_frame, show_series
 from planner.ui.measure.saving import tried
 from planner.ui.measure.uploads import digest, gear, keep_file, upload_digest
-from planner.ui.measure.watching import offer_to_watch, watched
+from planner.ui.measure.watching import KEPT, offer_to_watch, watched
 from planner.ui.plain import plain
 from planner.ui.settings import number
 from planner.ui.upload_memory import opened
 
 DEMO = "frame_demo.fits"
-KEPT = "kept_frame_files"  # what was measured, without pixels: it outlives a visit to another page
 HEADER = "as the header says"
 EXPOSURE = Rule(at_least=0.001, at_most=1e5, remedy="Give seconds, e.g. 60.")
 TURN = Rule(at_least=-360, at_most=360, remedy="Give degrees, e.g. 90.")
@@ -86,7 +85,7 @@ def page() -> None:
     form = _form(chosen)
     offer_to_watch(lambda path: _task(path, form, chosen))
     if watch is not None:
-        measured, keys = list(watch.measured), watch.keys
+        measured, keys = watch.kept
     else:
         measured, keys = kept if kept is not None else _measured(given, form, chosen)
     if given:

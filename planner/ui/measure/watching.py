@@ -16,6 +16,7 @@ from planner.ui.plain import plain
 
 LOOK_S = 2.0
 WATCH = "frame_watch"
+KEPT = "kept_frame_files"  # what was measured, without pixels: it outlives a visit to another page, and the watch
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
@@ -24,13 +25,18 @@ class Watch:
     """A folder that is watched, and the frames of it so far, in the order in which they came."""
 
     folder: Arriving
-    measured: list[Measured] = field(default_factory=list)
-    coming: list[tuple[Path, Future[Measured]]] = field(default_factory=list)
+    came: dict[str, Measured] = field(default_factory=dict)  # by a text that tells a frame written anew from the old
+    coming: list[tuple[str, Path, Future[Measured]]] = field(default_factory=list)
 
     @property
-    def keys(self) -> list[str]:
-        """A text for each frame: a frame that has come is measured once."""
-        return [str(self.folder.folder / item.path.name) for item in self.measured]
+    def kept(self) -> tuple[list[Measured], list[str]]:
+        """The frames, and a text for each."""
+        return list(self.came.values()), list(self.came)
+
+    def take(self, state: str, found: Measured) -> None:
+        """Take in a frame that was measured, in place of what was written there before."""
+        others = {one: item for one, item in self.came.items() if item.path.name != found.path.name}
+        self.came = others | {state: found}
 
 
 def watched() -> Watch | None:
@@ -65,22 +71,27 @@ def _follow(task_of: Callable[[Path], Task]) -> None:
     if watch is None:  # stopped
         st.rerun()
         return
-    watch.coming += [(path, ask(measure_file, task_of(path))) for path in watch.folder.complete()]
-    before = len(watch.measured)
-    while watch.coming and watch.coming[0][1].done():
-        path, future = watch.coming.pop(0)
+    watch.coming += [(watch.folder.state_of(path), path, ask(measure_file, task_of(path)))
+                     for path in watch.folder.complete()]
+    before = watch.came
+    while watch.coming and watch.coming[0][2].done():
+        state, path, future = watch.coming.pop(0)
         try:
-            watch.measured.append(future.result())
+            watch.take(state, future.result())
         except PlannerError as error:
-            watch.measured.append(Measured(path, error=error))
+            watch.take(state, Measured(path, error=error))
     left, right = st.columns([4, 1], vertical_alignment="center")
     more = f", {len(watch.coming)} being measured" if watch.coming else ""
-    left.info(plain(f"Watching {inert(str(watch.folder.folder))}: "
-                    + (f"{len(watch.measured)} so far{more}." if watch.measured or more else "no frame yet.")))
+    so_far = f"{len(watch.came)} so far{more}." if watch.came or more else "no frame yet."
+    gone = " The folder is not there; it is looked for again and again." if watch.folder.gone else ""
+    (left.warning if gone else left.info)(plain(f"Watching {inert(str(watch.folder.folder))}: {so_far}{gone}"))
     right.button("Stop watching", key="frame_watch_stop", on_click=_stop)
-    if len(watch.measured) > before:
+    if watch.came is not before:
         st.rerun()
 
 
 def _stop() -> None:
-    st.session_state.pop(WATCH, None)
+    """End the watch; what it has measured stays, as of files that were handed in."""
+    watch: Watch | None = st.session_state.pop(WATCH, None)
+    if watch is not None and watch.came:
+        st.session_state[KEPT] = watch.kept

@@ -1,4 +1,6 @@
-"""Frames as they arrive in a folder: each once, when it is complete."""
+"""Frames as they arrive in a folder: each when it is complete, and again when it was written anew."""
+
+import os
 
 import pytest
 
@@ -23,12 +25,29 @@ def test_a_frame_is_complete_when_it_has_not_grown(tmp_path):
     assert arriving.complete() == [tmp_path / "empty.fits"]
 
 
-def test_a_folder_that_goes_away_brings_nothing(tmp_path):
+def test_a_frame_that_was_taken_for_complete_or_is_written_anew_comes_again(tmp_path):
+    arriving = Arriving(tmp_path)
+    frame = tmp_path / "a.fits"
+    for text, age in ((b"half", 1), (b"half and half", 2), (b"other and half", 3), (b"other and half", 4)):
+        frame.write_bytes(text)
+        os.utime(frame, (age, age))
+        assert arriving.complete() == []
+        assert arriving.complete() == [frame]
+        assert arriving.complete() == []
+
+
+def test_a_folder_that_goes_away_brings_nothing_until_it_is_back(tmp_path):
     folder = tmp_path / "night"
     folder.mkdir()
     arriving = Arriving(f"{folder}")
     folder.rmdir()
     assert arriving.complete() == []
+    assert arriving.gone
+    folder.mkdir()
+    (folder / "a.fits").write_bytes(b"whole")
+    assert arriving.complete() == []
+    assert not arriving.gone
+    assert arriving.complete() == [folder / "a.fits"]
 
 
 @pytest.mark.parametrize("name", ["missing", "x" * 5000, "nul\0"])
