@@ -85,6 +85,25 @@ def test_lines_are_counted_before_they_are_cut():
     assert peak < 4 * len(data)
 
 
+def test_a_long_log_is_held_as_numbers():
+    # The file, its lines of some 70 bytes each, and three numbers a row; as cells these rows took 380 bytes each more.
+    rows = 50_000
+    data = b"time_s,ra_arcsec,dec_arcsec\n" + b"1234.56,-0.123,0.456\n" * rows
+    tracemalloc.start()
+    log = read_drift_log(InMemory("long.csv", data))
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert log.time.size == rows
+    assert peak < 3 * len(data) + rows * (75 + 6 * 8)
+
+
+def test_short_rows_are_faults_but_at_the_end(tmp_path):
+    head = "time_s,ra_arcsec,dec_arcsec\n"
+    assert read_drift_log(written(tmp_path, head + "1,2,3\n2,2,3\n3,2\n4\n")).time.size == 2
+    with pytest.raises(InvalidInputError, match=r"line 3: dec_arcsec = \(missing\)"):
+        read_drift_log(written(tmp_path, head + "1,2,3\n2,2\n3,2,3\n4\n"))
+
+
 def test_quoted_cells_and_any_end_of_line_are_read():
     log = read_drift_log(InMemory("log.csv", b'"time_s","ra_arcsec","note","dec_arcsec"\r\n'
                                              b'0,"1.5","cloud, wind",2\r4,3,,5'))

@@ -7,9 +7,12 @@ rows. Where the cells are not parted by commas, a comma is a decimal mark.
 
 import math
 import re
-from collections.abc import Iterable, Sequence
+from array import array
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -67,17 +70,24 @@ def read_table(
     """
     name = f"{what} {path.name if isinstance(path, InMemory) else Path(path).name}"
     lines = _lines(name, read_text(path, what=what, largest=LARGEST_LOG))
-    values = _header(name, lines, header)
-    rows = [(number, line) for number, line in enumerate(lines, start=1) if line.split("#")[0].strip()]
-    if len(rows) < 2:
+    values, rows = _header(name, lines, header), _rows(lines)
+    first, second = next(rows, None), next(rows, None)
+    if first is None or second is None:
         raise InvalidInputError(name, "(empty)", "must hold a line of column names and rows under it",
                                 f"Start it with {','.join(_sets(columns)[0])}")
-    separator = max(SEPARATORS, key=rows[0][1].count)
-    first, *cells = (csv_cells(name, number, line.split("#")[0], separator) for number, line in rows)
-    there = [cell.strip().lower() for cell in first]
+    separator = max(SEPARATORS, key=lines[first[0] - 1].count)
+    there = [cell.strip().lower() for cell in csv_cells(name, *first, separator)]
     wanted = _wanted(name, there, _sets(columns))
-    numbers = [number for number, _ in rows[1:]]
-    return replace(_filled(name, values, wanted, there, cells, numbers, separator != ","), site=_site(lines))
+    cells = ((number, csv_cells(name, number, text, separator)) for number, text in chain([second], rows))
+    return replace(_filled(name, values, wanted, there, cells, separator != ","), site=_site(lines))
+
+
+def _rows(lines: list[str]) -> Iterator[tuple[int, str]]:
+    """Yield the number and the text of each line that holds more than a comment."""
+    for number, line in enumerate(lines, start=1):
+        text = line.partition("#")[0]
+        if text.strip():
+            yield number, text
 
 
 def _lines(name: str, text: str) -> list[str]:
@@ -100,6 +110,8 @@ def _header(name: str, lines: list[str], known: Sequence[str]) -> dict[str, floa
     values: dict[str, float] = {}
     above = True
     for number, line in enumerate(lines, start=1):
+        if not above and "#" not in line:
+            continue
         bare = line.strip().lstrip("\ufeff \t")
         if not bare.startswith("#"):
             above = above and not bare
@@ -132,7 +144,7 @@ def _in_unit_of(key: str, text: str) -> float | None:
 
 def _site(lines: list[str]) -> str | None:
     """Return the name of the site that a comment gives."""
-    found = (re.match(r"[\ufeff \t]*#[# \t]*site\s*[:=](.*)", line, re.I) for line in lines)
+    found = (re.match(r"[\ufeff \t]*#[# \t]*site\s*[:=](.*)", line, re.I) for line in lines if "#" in line)
     return next((inert(" ".join(one[1].split())) or None for one in found if one), None)
 
 
@@ -149,27 +161,35 @@ def _wanted(name: str, there: list[str], sets: list[tuple[str, ...]]) -> tuple[s
 
 
 def _filled(
-    name: str, header: dict[str, float], wanted: tuple[str, ...], there: list[str], cells: list[list[str]],
-    lines: list[int], comma: bool,
+    name: str, header: dict[str, float], wanted: tuple[str, ...], there: list[str],
+    rows: Iterable[tuple[int, list[str]]], comma: bool,
 ) -> Table:
-    """Return the table with its cells as numbers; short rows at the very end are dropped as cut off in writing."""
+    """Return the table with its cells as numbers; short rows at the very end are dropped as cut off in writing.
+
+    Rows are read one by one: the cells of a million take twenty times the room of their numbers.
+    """
     places = {column: there.index(column) for column in wanted}
-    while cells and len(cells[-1]) <= max(places.values()):
-        cells.pop()
+    columns: dict[str, Any] = {column: [] if column in WORDS else array("d") for column in wanted}
+    last, whole, lines = max(places.values()), 0, array("q")
     bad: list[tuple[int, str, str]] = []
-    columns: dict[str, np.ndarray] = {}
-    for column, place in places.items():
-        if column in WORDS:
-            columns[column] = np.array([row[place] if len(row) > place else "" for row in cells], dtype=object)
-            continue
-        values = [_number(row[place], comma) if len(row) > place else None for row in cells]
-        limit = LIMITS.get(column, math.inf)
-        bad += [(line, column, row[place] if len(row) > place else "(missing)")
-                for line, row, value in zip(lines, cells, values, strict=False)
-                if value is None or abs(value) > limit or math.isinf(value)]
-        columns[column] = np.array([math.nan if value is None else value for value in values])
-    table = Table(name, header, columns, np.array(lines[: len(cells)], dtype=int))
-    refuse_rows(table, bad, "must be a number in range, or empty for no measurement", "Correct or remove these rows.")
+    for line, cells in rows:
+        lines.append(line)
+        for column, place in places.items():
+            text = cells[place] if len(cells) > place else None
+            if column in WORDS:
+                columns[column].append(text or "")
+                continue
+            value = None if text is None else _number(text, comma)
+            if value is None or abs(value) > LIMITS.get(column, math.inf) or math.isinf(value):
+                bad.append((line, column, "(missing)" if text is None else text))
+            columns[column].append(math.nan if value is None else value)
+        if len(cells) > last:
+            whole = len(lines)
+    numbers = np.array(lines[:whole], dtype=int)
+    table = Table(name, header, {column: np.array(values[:whole], dtype=object if column in WORDS else float)
+                                 for column, values in columns.items()}, numbers)
+    refuse_rows(table, [one for one in bad if whole and one[0] <= numbers[-1]],
+                "must be a number in range, or empty for no measurement", "Correct or remove these rows.")
     return table
 
 
@@ -188,6 +208,8 @@ def refuse_rows(table: Table, bad: Iterable[tuple[int, str, str]], rule: str, re
 
 def _number(text: str, comma: bool = False) -> float | None:
     """Return the number in a cell, NaN for an empty one, None for any other text; a comma may be its decimal mark."""
+    if NUMBER.fullmatch(text):
+        return float(text)
     text = text.strip().replace("−", "-")
     if comma and "." not in text:
         text = text.replace(",", ".", 1)

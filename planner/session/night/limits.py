@@ -71,7 +71,7 @@ def through(requests: Iterable[Request], names: Sequence[str], rig: Rig, *, call
                     if request.usual and bands else request for request in requests]
         wanted |= {band.name.lower(): band.name for band in rig.filters if any(one.usual for one in requests)}
     if not asked or not set(asked) <= set(wanted):
-        raise InvalidInputError(called, ",".join(names), "must name filters that are wanted: "
+        raise InvalidInputError(called, ",".join(names) or "none", "must name filters that are wanted: "
                                 f"{', '.join(sorted(wanted.values()))}", "Write it like L,Ha.")
     kept = [(request, tuple(need for need in request.needs if need.band.name.lower() in asked)) for request in requests]
     return tuple(replace(request, needs=needs) for request, needs in kept if needs)

@@ -85,6 +85,8 @@ def test_filters_of_one_night():
     assert [[need.band.name for need in request.needs] for request in kept] == [["Ha"]]
     with pytest.raises(InvalidInputError, match="must name filters that are wanted"):
         through(requests, ["X"], RIG)
+    with pytest.raises(InvalidInputError, match="filters = none: must name filters"):
+        through(requests, [], RIG)
 
 
 def test_a_filter_that_nobody_said_anything_about_can_be_asked_for():
