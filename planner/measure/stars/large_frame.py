@@ -119,7 +119,8 @@ def _brightest(counts: Counts, first: int) -> np.ndarray:
         strip = strip[:-1] + strip[1:]
     for _ in range(2):
         strip = strip[:, :-1] + strip[:, 1:]
-    return strip.reshape(-1, BLOCK, strip.shape[1]).max(axis=1).reshape(STRIP // BLOCK, -1, BLOCK).max(axis=2)
+    highest = strip.reshape(-1, BLOCK, strip.shape[1]).max(axis=1)
+    return np.asarray(np.maximum.reduce([highest[:, place::BLOCK] for place in range(BLOCK)]))
 
 
 def _shelves(sides: np.ndarray) -> tuple[np.ndarray, tuple[int, int]]:
