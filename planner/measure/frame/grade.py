@@ -7,6 +7,7 @@ from typing import Final, Literal
 import numpy as np
 
 from planner.exposure.reasons import percent, times
+from planner.measure.frame.transparency import Light
 from planner.measure.stars.sharp_stars import FEWEST_FOR_PSF
 from planner.measure.stars.star_field import SMEARED, StarField
 
@@ -52,26 +53,22 @@ class Trend:
 
 
 def grades(fields: Sequence[StarField], *, tolerated_axis_ratio: float, tolerated_growth: float,
-           light: np.ndarray | None = None, light_error: np.ndarray | None = None, noise: np.ndarray | None = None
-           ) -> list[Grade]:
+           light: Sequence[Light] | None = None, noise: np.ndarray | None = None) -> list[Grade]:
     """Return a grade for each frame.
 
     `fields`: a series of one kind, or one frame. `tolerated_axis_ratio`: smallest minor over major axis of a star to
     keep. `tolerated_growth`: largest growth of the FWHM over the sharpest tenth of the series, as a share. `light`,
-    `light_error`, `noise` (n,): share of the clearest frames' light, and variance of a pixel's noise over the typical
-    frame's; NaN where they are not known.
+    `noise` (n,): of each frame, and variance of a pixel's noise over the typical frame's; NaN where they are not known.
     """
     widths = np.array([field.fwhm.value for field in fields if field.parts is not None])
     widths = widths[np.isfinite(widths)]
-    unknown = np.full(len(fields), np.nan)
     usual = None if len(widths) < FEWEST_FOR_SERIES else _Usual(
         float(np.percentile(widths, 10)), float(np.median([field.found for field in fields])),
         float(np.median([field.used for field in fields])))
-    return [_grade(field, 1 - tolerated_axis_ratio, tolerated_growth, usual, float(share), float(np.nan_to_num(error)),
-                   float(variance))
-            for field, share, error, variance in zip(
-                fields, *(unknown if values is None else values for values in (light, light_error, noise)),
-                strict=True)]
+    return [_grade(field, 1 - tolerated_axis_ratio, tolerated_growth, usual, one, float(variance))
+            for field, one, variance in zip(
+                fields, [Light()] * len(fields) if light is None else light,
+                np.full(len(fields), np.nan) if noise is None else noise, strict=True)]
 
 
 @dataclass(frozen=True)
@@ -86,7 +83,7 @@ class _Usual:
 Faults = list[tuple[Fault, str]]
 
 
-def _grade(field: StarField, limit: float, growth: float, usual: _Usual | None, light: float, error: float,
+def _grade(field: StarField, limit: float, growth: float, usual: _Usual | None, light: Light,
            noise: float) -> Grade:
     if field.double.value:
         knocked = f"every star is double, {field.double.value:.0f} px apart: the mount or a cable was knocked"
@@ -95,10 +92,11 @@ def _grade(field: StarField, limit: float, growth: float, usual: _Usual | None, 
     look: Faults = []
     if field.ring.value:
         reject.append(("focus", f"out of focus: the stars are rings {field.ring.value:.0f} px wide"))
-    most = light + SIGMAS * error
-    if most < THIN_LIGHT:
-        (reject if most < CLOUD_LIGHT else look).append(("cloud", f"{percent(light)} of the light: cloud or haze"))
-    elif np.isfinite(light):
+    if light.darkest + SIGMAS * light.darkest_error < THIN_LIGHT:
+        where = f", {percent(light.darkest)} towards {light.side}" if light.side else ""
+        (reject if light.share + SIGMAS * light.error < CLOUD_LIGHT else look).append(
+            ("cloud", f"{percent(light.share)} of the light{where}: cloud or haze"))
+    elif np.isfinite(light.share):
         pass
     elif usual is not None and field.found < CLOUD * usual.found:
         reject.append(("cloud", f"{field.found} stars where the series has {usual.found:.0f}: cloud"))

@@ -25,7 +25,7 @@ from planner.measure.frame.night import (
 )
 from planner.measure.frame.series import drift_log_of, frame_offsets
 from planner.measure.frame.sky_trail import Cause, Orientation, sky_trail
-from planner.measure.frame.transparency import light_of, weights_of
+from planner.measure.frame.transparency import Light, light_of, weights_of
 from planner.measure.stars.plane import Frame
 from planner.measure.stars.star_field import StarField
 from planner.rig import Rig
@@ -84,17 +84,17 @@ def reported(results: list[Measured], known: Known) -> Report:
     pairs = [(result.path, result.frame, result.field) for result in results
              if result.frame is not None and result.field is not None]
     fields = [field for _, _, field in pairs]
-    (light, light_error), noise = _light(pairs, known), _noise(pairs)
-    weights = weights_of(light, np.array([field.fwhm.value for field in fields]),
+    light, noise = _light(pairs, known), _noise(pairs)
+    weights = weights_of(np.array([one.share for one in light]), np.array([field.fwhm.value for field in fields]),
                          np.array([field.noise for field in fields]))
     marks: dict[int, Grade] = {}
     for which in _alike([(frame.colour, field.shape) for _, frame, field in pairs]):
         marks |= zip(which, grades([fields[index] for index in which], tolerated_axis_ratio=known.axis_ratio,
-                                   tolerated_growth=known.growth, light=light[which],
-                                   light_error=light_error[which], noise=noise[which]), strict=True)
+                                   tolerated_growth=known.growth, light=[light[index] for index in which],
+                                   noise=noise[which]), strict=True)
     alone = len(pairs) < FEWEST_FOR_SERIES
-    reports = tuple(replace(_one(*pair, marks[index], known, alone), light=float(light[index]),
-                            light_error=float(light_error[index]), weight=float(weights[index]))
+    reports = tuple(replace(_one(*pair, marks[index], known, alone), light=light[index].share,
+                            light_error=light[index].error, weight=float(weights[index]))
                     for index, pair in enumerate(pairs))
     hours = None
     starts = [report.start for report in reports if report.start is not None]
@@ -108,15 +108,16 @@ def _alike(kinds: Sequence[Hashable]) -> list[list[int]]:
     return [[index for index, one in enumerate(kinds) if one == kind] for kind in dict.fromkeys(kinds)]
 
 
-def _light(pairs: list[tuple[Path, Frame, StarField]], known: Known) -> tuple[np.ndarray, np.ndarray]:
-    """Return the share of the clearest frames' light and its error (n,), each filter and colour for itself."""
-    light, error = np.full(len(pairs), np.nan), np.full(len(pairs), np.nan)
+def _light(pairs: list[tuple[Path, Frame, StarField]], known: Known) -> list[Light]:
+    """Return the light of frames as shares of the clearest ones', each filter and colour for itself."""
+    lights = [Light() for _ in pairs]
     for which in _alike([(frame.filter_name, frame.colour, field.shape) for _, frame, field in pairs]):
         times = [known.exposure if known.exposure is not None else pairs[index][1].exposure for index in which]
-        light[which], error[which] = light_of(
-            [pairs[index][2] for index in which],
-            [None if time is None else float(time.to_value(u.s)) for time in times])
-    return light, error
+        found = light_of([pairs[index][2] for index in which],
+                         [None if time is None else float(time.to_value(u.s)) for time in times])
+        for index, one in zip(which, found, strict=True):
+            lights[index] = one
+    return lights
 
 
 def _noise(pairs: list[tuple[Path, Frame, StarField]]) -> np.ndarray:

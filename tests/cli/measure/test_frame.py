@@ -140,6 +140,28 @@ def test_half_of_the_light_does_not_pass(capsys, tmp_path):
     assert max(len(line) for line in out.splitlines() if "reject  " in line) <= 80
 
 
+def test_cloud_over_one_side_counts_by_what_all_pixels_lose(capsys, tmp_path):
+    # Cloud to the left of the middle takes 60 % of the light there: 0.3 of all. Over the upper half it takes all: 0.5.
+    sky = Sky(fwhm=3.0, stars=120, size=320, seed=1, flux=(4e3, 1e5))
+    stars = draw(sky)[0]
+    ground = float(np.median(stars))
+    for index in range(6):
+        cloud = np.ones((320, 320))
+        if index == 2:
+            cloud[:, :160] = 0.4
+        if index == 4:
+            cloud[160:] = 0.0
+        image = ground + (stars - ground) * cloud + np.random.default_rng(index).normal(0, 3, (320, 320))
+        written(tmp_path, f"{index}.fits", image.astype(np.float32), EXPTIME=60.0,
+                DATE_OBS=(START + index * u.min).isot)
+    found = answer(capsys, "frame", tmp_path, *ALONE)["frames"]
+    assert [item["verdict"] for item in found] == ["keep", "keep", "look", "keep", "reject", "keep"]
+    # The halves across the edge of a cloud hold both, so that the mean of all is told within 0.06.
+    assert [item["light"] for item in found] == pytest.approx([1, 1, 0.7, 1, 0.5, 1], abs=0.06)
+    assert found[2]["reasons"][0].endswith("40 % towards the left: cloud or haze")
+    assert found[4]["reasons"][0].endswith("towards the top: cloud or haze")
+
+
 def test_the_frames_to_drop_are_a_list_for_other_commands(capsys, tmp_path, image):
     sharp = draw(Sky(fwhm=3.0, stars=150, size=360, seed=1))[0]
     night = tmp_path / "night"
