@@ -184,6 +184,7 @@ def _show(asked: "Combinations", rows: "Sequence[SetUp]", pair: tuple[int, ...],
           show_all: bool) -> None:
     """Print one screen: the best set-up, those as good, the table, and two set-ups side by side."""
     from planner.session.match.text import (
+        BESIDE,
         BRIGHT_CORE,
         FORBIDS,
         MOUNT,
@@ -204,7 +205,7 @@ def _show(asked: "Combinations", rows: "Sequence[SetUp]", pair: tuple[int, ...],
     guider = "no guider" if asked.rig.guider is None else f'guider "{asked.rig.guider.name}"'
     out.print(f'Site "{asked.site.name}", seeing {asked.site.seeing.value:g}″, filter "{asked.band.name}", mount '
               f'"{asked.rig.mount.name}", {guider}', style="dim", markup=False)
-    told = [limit.sentence for limit in limits(asked, rows[0]) if limit.cause in (MOUNT, FORBIDS, BRIGHT_CORE)]
+    told = [limit.sentence for limit in limits(asked, rows[0]) if limit.cause in (MOUNT, FORBIDS, BESIDE, BRIGHT_CORE)]
     for text in (as_good_text(asked, rows, as_good), held_back_text(asked, rows, as_good), guider_text(asked, rows),
                  stars_text(asked, rows[0]), *told, ranking_text(asked, rows)):
         if text:

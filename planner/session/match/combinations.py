@@ -46,6 +46,7 @@ class Combinations:
     binnings: tuple[int, ...]
     overlap: float
     period: u.Quantity[u.arcsec]  # of the detail wanted, from bright to bright
+    named: bool  # the observer names the period; of the usual one what is a little finer or coarser does as well
     drizzled: bool  # dithered frames put on a finer grid
     any_circle: bool  # the whole sensor counts, though the optics light less of it
     any_load: bool  # a load beyond the mount's rating is no reason to stand behind
@@ -128,6 +129,7 @@ def weigh_combinations(
         declination=site.latitude if target is None else target.dec, ranking=ranking, overlap=overlap,
         hours=_hours(target, rig, site, band, date, lowest_altitude), stars_around=stars_around,
         period=usual_period(target) if period is None else check("period", period, PERIOD_RULE), drizzled=drizzled,
+        named=period is not None,
         any_circle=any_circle, any_load=any_load, core=core,
         star=None if star is None else check("star", star, STAR_RULE),
         apart=None if apart is None else check("apart", apart, APART_RULE),

@@ -15,6 +15,7 @@ from planner.session.match.combination import Combination
 from planner.session.match.combinations import Combinations
 
 MOVE = 2 * u.min  # to the next panel of a mosaic, centred again (common practice, no source)
+REACH = 1.1  # up to so much finer or coarser than the usual period is as good as it (common practice, no source)
 FINER = np.geomspace(1.0001, 100, 120)  # periods to look at, over the shortest that the pixels hold
 
 
@@ -40,15 +41,35 @@ def finest_period(asked: Combinations, choice: Combination, found: Judged, depth
     hours = hours_a_panel(choice, found)
     if found.total is None or depth is None or not np.isfinite(depth.faintest.value):
         return np.inf * u.arcsec
-    periods = forbidden_period(asked, choice, found) * FINER
+    periods = forbidden_period(asked, choice, found, choice.binning) * FINER
     left = np.maximum.accumulate(contrast_left(asked, choice, found, choice.binning, periods))
     needed = np.sqrt(float((_body_time(asked, found) / hours).to_value(u.one)))
     return np.interp(needed, left, periods.value, right=np.inf) * u.arcsec
 
 
-def forbidden_period(asked: Combinations, choice: Combination, found: Judged) -> u.Quantity[u.arcsec]:
-    """Return the period up to which the pixels hold nothing, whatever the hours."""
-    return shortest_period(choice.image_scale, drizzled=asked.drizzled, apart=_apart(found))
+def forbidden_period(asked: Combinations, choice: Combination, found: Judged, binning: int) -> u.Quantity[u.arcsec]:
+    """Return the period up to which the pixels hold nothing at a binning, whatever the hours."""
+    return shortest_period(_seen(choice, found, binning)["image_scale"], drizzled=asked.drizzled, apart=_apart(found))
+
+
+def held_share(asked: Combinations, forbidden: u.Quantity[u.arcsec]) -> float:
+    """Return the share of the detail wanted that pixels hold: all or none of a period that is named.
+
+    Of the usual one the periods up to `REACH` times finer and coarser count alike, evenly in their logarithms.
+    """
+    beyond = float(np.log((asked.period / forbidden).to_value(u.one)))
+    return float(beyond > 0) if asked.named else float(np.clip((1 + beyond / np.log(REACH)) / 2, 0, 1))
+
+
+def detail_left(asked: Combinations, choice: Combination, found: Judged, binning: int) -> float:
+    """Return what the kept subs leave of the squared contrast of the detail wanted.
+
+    Where the pixels hold a part of it, of that part at its middle; the rest shows nothing.
+    """
+    share = held_share(asked, forbidden_period(asked, choice, found, binning))
+    if share == 0:
+        return 0.0
+    return share * float(contrast_left(asked, choice, found, binning, asked.period * REACH ** (1 - share))) ** 2
 
 
 def contrast_left(asked: Combinations, choice: Combination, found: Judged, binning: int, period: u.Quantity[u.arcsec],

@@ -28,7 +28,7 @@ from planner.session.match.combination import Combination, field_behind, lit_sid
 from planner.session.match.combinations import Combinations, optical_trains
 from planner.session.match.detail import (
     MOVE,
-    contrast_left,
+    detail_left,
     finest_period,
     forbidden_period,
     hours_a_panel,
@@ -49,7 +49,7 @@ LIFETIME = 1e5  # hours of clear nights: what weighs more for its load stands wi
 TOO_CLOSE = 0.2  # of the distance asked for: each such step that neighbours lack to show as two is worth all of it
 FALL = 5 * u.K  # of the temperature in a night, with a focus run for each change that is felt, beside the first
 ALIKE_BINNINGS = 0.02
-LEAST_CONTRAST = 1e-4  # a hundred million times the surface's time: never
+LEAST_LEFT = 1e-8  # of the squared contrast: a hundred million times the surface's time is never
 # Of the rating: each such step beyond it counts like twice the time (no source). Gentle at first, since a rating and
 # masses are rough figures; what is clearly too heavy falls behind all that works.
 OVERLOAD = 0.10
@@ -207,7 +207,8 @@ def _judged(asked: Combinations, parts: _Parts, rig: Rig, stars: NearbyStars | N
         sub_exposure=sub.recommended, kept=sub.kept, noise=_noise(found), depth=depth,
         mixes=parts.camera.colour == "mono" and asked.band.narrow and len(asked.band.windows) > 1,
         load=rig.load, **_times(asked, choice, found), saturation=sub.saturation_magnitude, core=core_of(asked, found),
-        forbidden=forbidden_period(asked, choice, found), finest=finest_period(asked, choice, found, depth),
+        forbidden=forbidden_period(asked, choice, found, choice.binning),
+        finest=finest_period(asked, choice, found, depth),
         data=_data(choice, sub.recommended, rig), reason=_reason(asked, choice, found))
 
 
@@ -219,12 +220,12 @@ def _times(asked: Combinations, choice: Combination, found: Judged) -> dict[str,
     names = ("surface_time", "detail_time", "star_time")
     if found.total is None or choice.no_focus:
         return dict.fromkeys(names, np.inf * u.h)
-    left = float(contrast_left(asked, choice, found, choice.binning, asked.period))
+    left = detail_left(asked, choice, found, choice.binning)
     surface = found.total.clock_time
     spread = beside_neighbour(star_spread(choice, found, choice.binning), asked.apart)
     stars = integration_time(with_star(asked, found.scene), found.need.better, signal_to_noise=asked.goal.ratio,
                              area=asked.goal.area, spread=spread)
-    times = (surface, surface / left**2 if left > LEAST_CONTRAST else np.inf * u.h, stars.clock_time)
+    times = (surface, surface / left if left > LEAST_LEFT else np.inf * u.h, stars.clock_time)
     return {name: whole(asked, choice, time) for name, time in zip(names, times, strict=True)}
 
 
@@ -239,7 +240,7 @@ def _alike(asked: Combinations, choice: Combination, found: Judged) -> tuple[int
         worth = [float(1 / beside_neighbour(star_spread(choice, found, binning), asked.apart).value)
                  for binning in asked.binnings]
     else:
-        worth = [float(contrast_left(asked, choice, found, binning, asked.period)) ** 2 for binning in asked.binnings]
+        worth = [detail_left(asked, choice, found, binning) for binning in asked.binnings]
     return tuple(binning for binning, share in zip(asked.binnings, worth, strict=True)
                  if share * (1 + ALIKE_BINNINGS) >= worth[0])
 

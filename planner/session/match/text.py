@@ -13,6 +13,7 @@ from planner.rig.rig import over_rating
 from planner.session.advice.text import OTHER_HOURS, VERDICT_NAMES, depth_text, goal_text
 from planner.session.match.combination import Combination, lit_circles
 from planner.session.match.combinations import Combinations
+from planner.session.match.detail import REACH, held_share
 from planner.session.match.goals import SHORT_SUBS, two_stars
 from planner.session.match.ranking import RANKINGS
 from planner.session.match.set_ups import (
@@ -32,7 +33,7 @@ WORTH_NAMING = 0.10  # of a star's width: from here on the pixel or the optics l
 DEPTH = {"source": "the target's own light", "sky": "sky", "dark": "dark current", "read": "read noise"}
 BRIGHT_CORE = "bright core"
 MOUNT = "mount"  # where no way that the rig has is good
-FORBIDS = "pixel forbids detail"
+FORBIDS, BESIDE = "pixel forbids detail", "detail beside the pixel's limit"
 FAR_OVER = 1.0  # of the rating: what weighs twice as much is no temptation (common practice, no source)
 NATURE = ("air", "sky", DEPTH["source"])
 
@@ -52,12 +53,8 @@ def limits(asked: Combinations, row: SetUp) -> tuple[Limit, ...]:
         found.insert(0, Limit(MOUNT, f"{'Without guiding' if row.loop is None else 'Guided or not'}, the mount leaves "
                               f"less than {percent(NEITHER)} of what a perfect one would bring; the advice for this "
                               "set-up says what to do first."))
-    if asked.period <= row.forbidden:
-        samples = "one pixel" if asked.drizzled else "two samples of the same light"
-        found.insert(0, Limit(FORBIDS, f"Detail of {asked.period.value:.3g}″ is not longer than "
-                              f"{row.forbidden.value:.3g}″, {samples}: the pixel forbids it" + (
-                                  "." if asked.drizzled else "; frames dithered and drizzled hold it down to one pixel "
-                                  f"of {choice.image_scale.value:.2g}″.")))
+    if asked.period < REACH * row.forbidden:
+        found.insert(0, _beside_limit(asked, row))
     if choice.framing.panels > 1:
         lengths = [str(len(line)) for line in choice.framing.rows]
         rows = "one row" if len(lengths) == 1 else f"rows of {', '.join(lengths)}"
@@ -84,6 +81,19 @@ def limits(asked: Combinations, row: SetUp) -> tuple[Limit, ...]:
     if overload(asked, row.load) > 0:
         found.append(Limit("load", f"{over_rating(row.load, asked.rig.mount).capitalize()}."))
     return tuple(found)
+
+
+def _beside_limit(asked: Combinations, row: SetUp) -> Limit:
+    """Return what the pixels leave of detail beside the period up to which they hold nothing, or below it."""
+    share = held_share(asked, row.forbidden)
+    samples = "one pixel" if asked.drizzled else "two samples of the same light"
+    wanted, limit = f"Detail of {asked.period.value:.3g}″", f"{row.forbidden.value:.3g}″, {samples}"
+    drizzled = "." if asked.drizzled else ("; frames dithered and drizzled hold it down to one pixel of "
+                                           f"{row.choice.image_scale.value:.2g}″.")
+    if share == 0:
+        return Limit(FORBIDS, f"{wanted} is not longer than {limit}: the pixel forbids it{drizzled}")
+    part = "" if share == 1 else f", so that {percent(1 - share)} of what is about as fine is lost"
+    return Limit(BESIDE, f"{wanted} lies beside {limit}, up to which the pixel holds nothing{part}{drizzled}")
 
 
 def _core(row: SetUp) -> str:

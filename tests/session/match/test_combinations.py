@@ -160,6 +160,27 @@ def test_the_pixel_forbids_fine_detail_and_drizzling_lifts_it():
         assert ("the pixel forbids it" in limits(asked, row)[0].sentence) is not shown
 
 
+def test_beside_the_pixels_limit_the_usual_detail_fades_and_it_is_said():
+    # Two pixels of 6 um at f: 6.19 arcsec at 400 mm. Of 6 arcsec as usual, 5.45 to 6.6 does as well: evenly in
+    # logarithms the part above 6.19 is ln(6.6 / 6.188) / ln(1.21) = 0.338, its middle sqrt(6.6 x 6.188) = 6.391.
+    usual, = rows_of(only(SHORT, LARGE_PIXELS), target=SMALL, goal=FAINT)
+    middle, = rows_of(only(SHORT, LARGE_PIXELS), target=SMALL, goal=FAINT, period=6.391 * u.arcsec)
+    assert_allclose(usual.detail_time.value, middle.detail_time.value / 0.338, rtol=0.01)
+    # From held whole to not at all, 6.6 arcsec at 375 mm to 5.45 at 454: no step anywhere, and never unsaid.
+    rate = []
+    for focal_length in np.linspace(370, 460, 19):
+        owned = only(replace(SHORT, focal_length=focal_length * u.mm), LARGE_PIXELS)
+        asked = weigh(owned, target=SMALL, goal=FAINT, binnings=(1,))
+        row, = set_ups(asked)
+        rate.append(float((1 / row.detail_time).value))
+        forbidden = 2 * 206.265 * 6 / focal_length
+        said = any("6″" in limit.sentence for limit in limits(asked, row))
+        assert said == (forbidden > 6 / 1.1), focal_length
+    assert rate[0] == 0
+    assert np.all(np.diff(rate) > -1e-12)
+    assert np.max(np.diff(rate)) < 0.12 * rate[-1]
+
+
 def test_the_usual_period_grows_with_the_target():
     assert usual_period(None) == usual_period(SMALL) == 6 * u.arcsec
     assert_allclose(usual_period(WIDE).value, 180 * 60 / 1000)
