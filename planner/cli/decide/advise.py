@@ -10,6 +10,7 @@ from planner.cli import options, output
 from planner.cli.output import note, print_json
 
 if TYPE_CHECKING:
+    from planner.rig import Equipment
     from planner.session.advice.answer import Advice
 
 app = options.new_app()
@@ -34,7 +35,9 @@ def advise(
     equipment: options.EquipmentOption = None, json: options.JsonOption = False,
 ) -> None:
     """Say whether to guide and how long one sub-exposure is, for a target on a night."""
-    chosen_rig, chosen_site, date = options.chosen(equipment, rig, site, night)
+    gear = options.open_equipment(equipment)
+    chosen_rig, chosen_site = gear.rig(rig), gear.site(site)
+    date = options.night_date(night, chosen_site)
     from planner.files.targets import find_target
     from planner.files.targets.stars import stars_around
     from planner.session.advice.answer import advise as advise_on
@@ -59,10 +62,20 @@ def advise(
 
         print_json(advice_document(advice) | ({"set": changes} if changes else {}))
     else:
-        _show(advice)
+        _show(advice, _own_binning(gear, advice))
 
 
-def _show(advice: "Advice") -> None:
+def _own_binning(gear: "Equipment", advice: "Advice") -> tuple[str, ...]:
+    """Return in which of its own binnings a CCD is faster; other sensors are not asked, which takes a while."""
+    if advice.rig.camera.register_well is None:
+        return ()
+    from planner.files.targets.stars import stars_around
+    from planner.session.match.own_binning import own_binning_lines
+
+    return own_binning_lines(gear, advice, stars_around)
+
+
+def _show(advice: "Advice", binning: tuple[str, ...]) -> None:
     """Print one screen: the verdict, why, what would change it, the figures, the budget and the lengths."""
     from planner.session.advice.pier_cost import pier_lines
     from planner.session.advice.rules_of_thumb import rules_of_thumb
@@ -82,7 +95,7 @@ def _show(advice: "Advice") -> None:
     for title, lines in (("Why", advice.need.reasons), ("How sure", certainty_lines(advice)),
                          ("Rules of thumb (common practice, no source)",
                           [rule.sentence for rule in rules_of_thumb(advice)]),
-                         ("What would change it", [change.sentence for change in advice.need.changes])):
+                         ("What would change it", [*(change.sentence for change in advice.need.changes), *binning])):
         console.print(f"\n{title}", style="bold")
         for text in lines:
             output.print_lines(f"  {text}")

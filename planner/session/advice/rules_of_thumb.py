@@ -82,7 +82,7 @@ def _loss_by_binning(advice: Advice, sub: SubExposure, binning: int) -> float | 
     if scene is None or need is None or total is None:
         return None
     other = observing_scene(
-        replace(advice.rig, binning=binning), advice.site, advice.band, declination=scene.declination,
+        replace(advice.rig, binning=binning).as_read(), advice.site, advice.band, declination=scene.declination,
         hour_angle=scene.hour_angle, brightness=advice.goal.brightness, line=advice.goal.line, length=scene.length)
     sky = float((other.image_scale / scene.image_scale) ** 2)
     other = replace(other, sky_rate=scene.sky_rate * sky)  # with the Moon as it is

@@ -16,7 +16,7 @@ from planner.exposure.uncertainty import Certainty, certainty
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.targets.stars import stars_around
-from planner.rig import Rig
+from planner.rig import Equipment, Rig
 from planner.session.advice.answer import Advice, advise, filter_named
 from planner.session.advice.document import advice_document
 from planner.session.advice.glance import SURENESS, glance, sureness
@@ -24,6 +24,7 @@ from planner.session.advice.rules_of_thumb import rules_of_thumb
 from planner.session.advice.star_strip import StarPicture, star_strip
 from planner.session.advice.text import OTHER_HOURS, certainty_lines, headline, place_lines, safer_text, way_rows
 from planner.session.advice.waterfall import night_waterfall, star_waterfall
+from planner.session.match.own_binning import own_binning_lines
 from planner.ui import settings
 from planner.ui.choices import Choice, Chosen, choose
 from planner.ui.decide.side_by_side import side_by_side
@@ -185,7 +186,7 @@ def _behind(advice: Advice, chosen: Chosen, form: AdviceForm, tried: tuple[Slide
             _flow(advice)
     with _part("Why, and what would change it", "why") as is_open:
         if is_open:
-            _why(full())
+            _why(full(), chosen.equipment)
     with _part("What moves the star", "moves") as is_open:
         if is_open:
             _moves(advice)
@@ -226,10 +227,11 @@ def _flow(advice: Advice) -> None:
         place.caption(says)
 
 
-def _why(advice: Advice) -> None:
+def _why(advice: Advice, equipment: Equipment) -> None:
     """Show why, how sure, what would change it, and what the usual rules would lose."""
     parts = (("Why", advice.verdict.reasons), ("How sure", certainty_lines(advice)),
-             ("What would change it", [change.sentence for change in advice.verdict.changes]),
+             ("What would change it", [*(change.sentence for change in advice.verdict.changes),
+                                       *own_binning_lines(equipment, advice, stars_around)]),
              ("Rules of thumb (common practice, no source)", [rule.sentence for rule in rules_of_thumb(advice)]))
     left, right = st.columns(2)
     for place, (title, sentences) in zip((left, right, right, left), parts, strict=True):

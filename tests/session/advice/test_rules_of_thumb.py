@@ -1,5 +1,6 @@
 """The rules of thumb beside the answer: what they say by hand, and what following them loses."""
 
+import datetime
 from dataclasses import replace
 
 import pytest
@@ -9,6 +10,8 @@ from session.advice.test_advice import ask, demo  # noqa: F401
 from planner.exposure.guide_need import guide_need
 from planner.exposure.integration import integration_time
 from planner.exposure.sub_exposure import speed_curve, still_share
+from planner.files.targets import find_target
+from planner.session.advice.answer import advise
 from planner.session.advice.rules_of_thumb import rules_of_thumb
 
 
@@ -29,18 +32,19 @@ def test_what_a_length_loses_is_the_rest_of_its_speed(demo):  # noqa: F811
     assert by_eye.loses == pytest.approx(1 - speed / advice.better.speed, abs=0.03)
 
 
-def test_binning_by_the_rule_followed_takes_the_time_that_it_says(demo):  # noqa: F811
-    advice = ask(demo, rig="old pier")
+@pytest.mark.parametrize("camera", [{}, {"register_well": 3e5 * u.electron, "read_noise": 9 * u.electron}])
+def test_binning_by_the_rule_followed_takes_the_time_that_it_says(demo, camera):  # noqa: F811
+    rig = demo.rig("old pier")
+    rig = replace(rig, camera=replace(rig.camera, **camera))
+    target, site, night = find_target("NGC 7331"), demo.site(), datetime.date(2026, 11, 10)
+    advice = advise(target, rig, site, night)
     *_, pixels = rules_of_thumb(advice)
     assert pixels.binning > 1
-    other = replace(demo.rig("old pier"), binning=pixels.binning)
-    from planner.files.targets import find_target
-    from planner.session.advice.answer import advise
-
-    followed = advise(find_target("NGC 7331"), other, advice.site, advice.night.date)
+    followed = advise(target, replace(rig, binning=pixels.binning).as_read(), site, night)
     way = followed.need.guided if advice.better is advice.need.guided else followed.need.unguided
     time = integration_time(followed.scene, way, signal_to_noise=advice.goal.ratio, area=advice.goal.area).clock_time
     assert pixels.loses == pytest.approx(1 - float(advice.total.clock_time / time), abs=0.05)
+    assert ("gains" in pixels.sentence) is bool(camera)  # charges added before the read are read once
 
 
 def test_an_advice_without_verdict_has_no_rules(demo):  # noqa: F811
