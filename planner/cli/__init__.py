@@ -201,7 +201,11 @@ def command_named(name: str) -> Any:
     """Import a command's module and return what runs it."""
     from typer.main import get_command
 
-    return get_command(importlib.import_module(f"planner.cli.{COMMANDS[name].module}").app)
+    from planner.cli.typed import convert_on_demand
+
+    command = get_command(importlib.import_module(f"planner.cli.{COMMANDS[name].module}").app)
+    convert_on_demand(command)
+    return command
 
 
 def _wrong_number(error: Any, words: list[str]) -> PlannerError:

@@ -532,7 +532,7 @@ def test_what_an_option_holds_is_left_alone():
 
 
 SLOW = ("astropy.coordinates", "astropy.table", "scipy.optimize", "scipy.interpolate", "scipy.special", "astroplan",
-        "pandas", "streamlit", "altair", "sep")
+        "pandas", "streamlit", "altair", "sep", "pydantic")
 
 
 @pytest.mark.parametrize(("words", "absent"), [
