@@ -70,7 +70,6 @@ def balance_chart(assembly: Assembly, plan: BalancePlan) -> alt.LayerChart:
 
 
 def _mount(assembly: Assembly, low: float, high: float, x: alt.X, y: alt.Y) -> list[alt.Chart]:
-    """Return the axes, the bar and the saddle."""
     bar = pd.DataFrame([{"x": 0.0, "y": -assembly.bar.end.value, "y2": assembly.saddle_distance.value}])
     saddle = pd.DataFrame([{"x": max(low, -120.0), "x2": min(high, 120.0), "y": assembly.saddle_distance.value}])
     axis = pd.DataFrame([{"x": low, "x2": high, "y": 0.0, "text": "right-ascension axis"}])

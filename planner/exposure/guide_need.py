@@ -240,7 +240,6 @@ def _guided_speed(star: GuideStar | None, near: GuideLoop | None, scene: Scene, 
 
 
 def _best_speed(star: GuideStar | None, near: GuideLoop | None, scene: Scene) -> float:
-    """Return the best speed of a scene, guided or not."""
     motion = unguided_motion(scene)
     alone = float(speed_curve(scene, kept_share(scene, motion), SUB_LADDER.value).speed.max())
     return max(alone, _guided_speed(star, near, scene, motion))

@@ -112,7 +112,6 @@ def _faintest_rate(scene: Scene, sub: SubExposure, wanted: float, clock_time: u.
 
 def _integration(scene: Scene, sub: SubExposure, *, frames: int, area: u.Quantity | None,
                  spread: u.Quantity | None = None) -> Integration:
-    """Return the sum of so many frames."""
     one, good = _one_frame(scene, sub, area, spread), frames * _good_share(sub)
     sky = 1 * u.pix * scene.light.pixel_area if area is None else area.to(SQUARE)
     return Integration(
@@ -121,7 +120,6 @@ def _integration(scene: Scene, sub: SubExposure, *, frames: int, area: u.Quantit
 
 
 def _one_frame(scene: Scene, sub: SubExposure, area: u.Quantity | None, spread: u.Quantity | None = None) -> float:
-    """Return the signal-to-noise ratio of one kept frame."""
     seconds, pixels = sub.recommended.to_value(u.s), _pixels(scene, area)
     signal, sky, dark = (rate.to_value(PIXEL_RATE) * seconds * u.electron
                          for rate in (scene.signal_rate, scene.sky_rate, scene.dark_rate))

@@ -59,7 +59,6 @@ def reasons_of(need: Any, *, neither: float, gusts: u.Quantity[u.h], narrow: boo
 
 
 def _way(name: str, sub: SubExposure, need: Any, gusts: u.Quantity) -> str:
-    """Return what one way brings."""
     if not sub.speed > 0:
         return f"{name}: no sub-exposure of any length keeps its stars round."
     share = sub.speed / need.perfect_speed
@@ -87,7 +86,6 @@ def _best_with_gusts(sub: SubExposure, gusts: u.Quantity, factor: float) -> floa
 
 
 def _outcome(need: Any, neither: float) -> str:
-    """Return why the verdict is what it is."""
     ask = f"{percent(neither)} of what a perfect mount would bring (common practice, no source)"
     if need.verdict == "neither":
         best = max(max(sub.ladder.speed) for sub in (need.unguided, need.guided) if sub is not None)
@@ -127,7 +125,6 @@ def repair_words(need: Any) -> str:
 
 
 def _guider_words(need: Any) -> str:
-    """Return what a guider would bring to a rig without one."""
     if need.with_guider is None:
         return ""
     if need.with_guider < GUIDER_GAIN:
@@ -162,7 +159,6 @@ def cancelling_drifts(budget: tuple[BudgetTerm, ...]) -> str:
 
 
 def _guiding(need: Any) -> list[str]:
-    """Return what the guide star and the loop do."""
     star, loop = need.guide_star, need.loop
     if star is None:
         return []

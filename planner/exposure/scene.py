@@ -96,9 +96,6 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
 
     Parameters
     ----------
-    rig : Rig
-    site : Site
-    band : Filter
     declination : Quantity [deg], scalar
     hour_angle : Quantity [angle], shape (h,)
         The target's window, positive west; 8 to 24 values are enough.
@@ -115,10 +112,6 @@ def observing_scene(rig: Rig, site: Site, band: Filter, *, declination: u.Quanti
         absent. Give it where the window has gaps.
     motion : Quantity [arcsec/h], shape (2,)
         Of the target itself against the stars, to the east and north, true on the sky.
-
-    Returns
-    -------
-    Scene
 
     Raises
     ------
@@ -202,7 +195,6 @@ def _star(rig: Rig, width: u.Quantity, band: Filter) -> dict[str, Any]:
 
 def _signal_rate(light: LightPath, air: np.ndarray, brightness: u.Quantity | None, line: u.Quantity | None,
                  line_wavelength: u.Quantity | None) -> u.Quantity:
-    """Return the source's rate, mean over the window."""
     rate = 0.0 * PIXEL_RATE
     if brightness is not None:
         rate = rate + _mean_rate(light, air, brightness)

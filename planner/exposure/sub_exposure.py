@@ -111,7 +111,6 @@ def still_share(scene: Scene) -> KeptShare:
 
 
 def _picked(curve: SpeedCurve, places: np.ndarray) -> SpeedCurve:
-    """Return the curve at some of its places."""
     return SpeedCurve(**{name: values[places] for name, values in vars(curve).items()})
 
 
@@ -164,7 +163,6 @@ def _upper_bound(curve: SpeedCurve, log_longest: float, full: u.Quantity) -> str
 
 
 def _frames(scene: Scene, terms: SpeedCurve) -> int:
-    """Return how many subs fit into the window."""
     cycle = terms.exposure[0] + scene.rig.overhead(terms.exposure[0])
     return int((scene.length / cycle).to_value(u.one))
 

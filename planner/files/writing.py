@@ -220,7 +220,6 @@ def _sweep(path: Path) -> None:
 
 
 def _make_folder(path: Path, what: str) -> None:
-    """Make the folder of a file."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except (OSError, ValueError) as error:

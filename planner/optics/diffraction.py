@@ -23,7 +23,6 @@ def airy_fwhm(wavelength: u.Quantity[u.nm], aperture: u.Quantity[u.mm]) -> u.Qua
 
     Parameters
     ----------
-    wavelength : Quantity [nm], scalar
     aperture : Quantity [mm], scalar
         Clear diameter :math:`D`.
 
@@ -46,15 +45,6 @@ def airy_fwhm(wavelength: u.Quantity[u.nm], aperture: u.Quantity[u.mm]) -> u.Qua
 
 def cutoff_frequency(wavelength: u.Quantity[u.nm], aperture: u.Quantity[u.mm]) -> u.Quantity[1 / u.arcsec]:
     r"""Return the spatial frequency :math:`D/\lambda` beyond which no detail passes.
-
-    Parameters
-    ----------
-    wavelength : Quantity [nm], scalar
-    aperture : Quantity [mm], scalar
-
-    Returns
-    -------
-    Quantity [1/arcsec], scalar
 
     Raises
     ------

@@ -27,15 +27,10 @@ def field_of_view(
 
     Parameters
     ----------
-    pixel_pitch : Quantity [um], scalar
     columns, rows : int
         Pixels along the width and along the height.
     focal_length : Quantity [mm], scalar
         Effective focal length, reducer included.
-
-    Returns
-    -------
-    FieldOfView
 
     Raises
     ------

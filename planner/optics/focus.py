@@ -17,13 +17,8 @@ def depth_of_focus(wavelength: u.Quantity[u.nm], focal_ratio: float) -> u.Quanti
 
     Parameters
     ----------
-    wavelength : Quantity [nm], scalar
     focal_ratio : float
         Focal length over aperture, :math:`N`.
-
-    Returns
-    -------
-    Quantity [um], scalar
 
     Raises
     ------
@@ -47,8 +42,6 @@ def seeing_limited_tolerance(
     ----------
     blur : Quantity [arcsec], any shape
         Disc that the observer still accepts; a third of the seeing widens the star by a few percent.
-    focal_ratio : float
-    focal_length : Quantity [mm], scalar
 
     Returns
     -------
@@ -116,8 +109,6 @@ def refocus_interval(
     ----------
     tolerance : Quantity [um], scalar
         To each side, from perfect focus.
-    expansion : Quantity [1/K], scalar
-    tube_length : Quantity [mm], scalar
     temperature_slope : Quantity [K/h], scalar
         Of the tube; either sign.
 

@@ -27,10 +27,6 @@ def image_scale(
     binning : int
         Pixels per side added into one, :math:`b`.
 
-    Returns
-    -------
-    Quantity [arcsec/pix], scalar
-
     Raises
     ------
     InvalidInputError

@@ -81,7 +81,6 @@ def star_image(
     ----------
     seeing_fwhm : Quantity [arcsec], scalar
         Kolmogorov width :math:`0.976\,\lambda/r_0` at this wavelength and airmass, before the outer scale acts.
-    wavelength : Quantity [nm], scalar
     aperture : Quantity [mm], scalar
         Clear diameter.
     obstruction : float

@@ -103,7 +103,6 @@ def _answer_all(questions: _Questions, short_only: bool) -> None:
 
 
 def _helper(short_only: bool) -> Any:
-    """Start a helper."""
     paths = [str(Path(planner.__file__).parents[1]), os.environ.get("PYTHONPATH", "")]
     return subprocess.Popen(
         [sys.executable, "-m", "planner.ui.outside", "0" if short_only else str(_NICE)], stdin=subprocess.PIPE,

@@ -59,7 +59,6 @@ def _room(there: set[str]) -> str:
 
 
 def _show(formula: Formula) -> None:
-    """Show one formula."""
     with st.container(border=True):
         st.markdown(f"**{formula.title}** · {formula.summary}")
         if formula.validity:

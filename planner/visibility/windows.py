@@ -156,10 +156,6 @@ def night_windows(
     mount : Mount, optional
         Its zenith keep-out and the reach of its two sides count.
 
-    Returns
-    -------
-    NightWindows
-
     Raises
     ------
     InvalidInputError

@@ -110,7 +110,6 @@ def _show(advice: "Advice", binning: tuple[str, ...]) -> None:
 
 
 def _print_ways(advice: "Advice") -> None:
-    """Print both ways side by side."""
     from planner.session.advice.text import way_rows
 
     rows = way_rows(advice)
@@ -118,7 +117,6 @@ def _print_ways(advice: "Advice") -> None:
 
 
 def _print_budget(advice: "Advice") -> None:
-    """Print the error budget, a row a term."""
     need = advice.verdict
     way = "guided" if need.better is need.guided else "unguided"
     rows: dict[str, dict[str, float]] = {}
@@ -132,7 +130,6 @@ def _print_budget(advice: "Advice") -> None:
 
 
 def _print_lengths(advice: "Advice") -> None:
-    """Print the table of sub lengths."""
     from planner.exposure.reasons import percent
     from planner.session.advice.text import AS_IT_STANDS
 

@@ -220,7 +220,6 @@ def _show(asked: "Combinations", rows: "Sequence[SetUp]", pair: tuple[int, ...],
 
 
 def _table(asked: "Combinations", rows: "Sequence[SetUp]", show_all: bool) -> None:
-    """Print the ranking."""
     from planner.session.match.text import (
         binnings_text,
         causes_text,

@@ -124,7 +124,6 @@ def _show_mounts(document: Table) -> None:
 
 
 def _axis(altitude: float | None, azimuth: float | None) -> str:
-    """Return both polar errors."""
     return "not given" if altitude is None and azimuth is None else f"{altitude or 0:+g}′ {azimuth or 0:+g}′"
 
 

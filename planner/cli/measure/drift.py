@@ -93,7 +93,6 @@ def drift(
 
 
 def _worm(text: str | None) -> u.Quantity | None:
-    """Return the period of a worm, given as such or by the teeth of its wheel."""
     if text is None:
         return None
     if text.strip().isdigit():

@@ -95,7 +95,6 @@ def _from_table(file: Path, option: u.Quantity | None, place: Site) -> tuple[Poi
 
 
 def _show(name: str, document: dict[str, Any], fit: Any) -> None:
-    """Print the fit in words and tables."""
     from planner.measure.pointing.text import axis_line, fit_lines, term_rows
 
     print_lines(

@@ -128,7 +128,6 @@ def _season(plan: "NightPlan", found: "Campaign | None") -> dict[str, Any]:
 
 
 def _show(plan: "NightPlan") -> None:
-    """Print the night, the targets, the timeline and the flips."""
     from planner.session.night.report.text import (
         FLIP_COLUMNS,
         TARGET_COLUMNS,

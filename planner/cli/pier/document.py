@@ -159,7 +159,6 @@ def _concrete(age: ConcreteAge) -> Document:
 
 
 def _known(share: float) -> float | None:
-    """Return a share, None where what decides is not given or nothing helps."""
     return share if math.isfinite(share) else None
 
 

@@ -127,7 +127,6 @@ def _windows(band: Filter, colour: str) -> list[Sequence[float]]:
 
 def _boxed(origin: Filter, colour: str, share: float, centre_nm: float, width_nm: float, transmission: float
            ) -> RecordedBand:
-    """Return a recorded band."""
     return RecordedBand(name=origin.name, centre=centre_nm * u.nm, width=width_nm * u.nm, transmission=transmission,
                         colour=colour, share=share, origin=origin)
 

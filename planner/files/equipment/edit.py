@@ -157,7 +157,6 @@ def _tables_in(text: str, path: Path, kind: str, name: str) -> tuple[Any, int]:
 
 
 def _changed(text: str, path: Path, kind: str, name: str, changes: Mapping[str, Any]) -> str:
-    """Return the text with the changes made."""
     import tomlkit
 
     document = tomlkit.parse(text)
@@ -174,7 +173,6 @@ def _changed(text: str, path: Path, kind: str, name: str, changes: Mapping[str, 
 
 
 def _with_table(text: str, kind: str, values: Mapping[str, Any]) -> str:
-    """Return the text with a new table."""
     import tomlkit
 
     table = tomlkit.table()

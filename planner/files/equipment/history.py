@@ -133,7 +133,6 @@ def _differences(kind: str, now: dict[str, dict[str, Any]], then: dict[str, dict
 
 
 def _said(value: Any) -> str:
-    """Return a value of the file in words."""
     if value is None:
         return "not given"
     if isinstance(value, list):

@@ -33,7 +33,6 @@ def with_changes(rig: Rig, site: Site, band: Filter, changes: Sequence[str]) -> 
 
 
 def _changed(rig: Rig, site: Site, band: Filter, change: str) -> tuple[Rig, Site, Filter]:
-    """Make one change."""
     name, equals, text = change.partition("=")
     part, dot, key = (word.strip() for word in name.partition("."))
     if not (equals and dot and text.strip()):
@@ -91,7 +90,6 @@ def value_with_error(key: str, text: str, rule: Rule) -> tuple[Any, Any]:
 
 
 def _value(key: str, text: str, rule: Rule) -> Any:
-    """Return a value as its rule wants it."""
     if rule.kind == "quantity":
         return parse_option(key, text, rule)
     if rule.kind == "truth":

@@ -122,7 +122,6 @@ def write_first(path: Path | None, answers: Mapping[str, str], horizon: HorizonP
 
 
 def _read(key: str, text: str) -> Any:
-    """Return the value of one answer."""
     if key in ("latitude", "longitude"):
         return typed_angle(key, text)
     if key in TYPED:

@@ -145,7 +145,6 @@ def _opened(path: Path | InMemory) -> BinaryIO:
 
 
 def _size(file: BinaryIO) -> int:
-    """Return the size of an open file in bytes."""
     return file.getbuffer().nbytes if isinstance(file, io.BytesIO) else os.fstat(file.fileno()).st_size
 
 

@@ -118,7 +118,6 @@ def with_changes(tables: Tables, before: PierSetup, after: PierSetup) -> Tables:
 
 
 def _models(setup: PierSetup) -> dict[str, Any]:
-    """Return the models behind the tables, by kind."""
     found: dict[str, Any] = {"column": setup.column, "footing": setup.footing, "night": setup.conditions}
     if setup.assembly is not None:
         found |= {"mount": setup.assembly, "bar": setup.assembly.bar, "tube": setup.assembly.parts,
@@ -223,7 +222,6 @@ def _text(value: Any) -> str:
 
 
 def _with_tables(text: str, file: str, tables: Tables) -> str:
-    """Return the text with each table as wanted."""
     import tomlkit
 
     there = _tables(text, file)

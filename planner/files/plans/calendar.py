@@ -151,7 +151,6 @@ def _about(block: Block, plan: NightPlan) -> str:
 
 
 def _flips(plan: NightPlan, stamp: datetime.datetime) -> list["Event"]:
-    """Return the flips, each with an alarm before it."""
     from icalendar import Alarm
 
     from planner.session.night.report.words import FLIP_CAUTION

@@ -117,7 +117,6 @@ def _with_all_wanted(text: str, file: str, wanted: Mapping[str, Mapping[str, u.Q
 
 
 def _hours(hours: Mapping[str, u.Quantity]) -> Any:
-    """Return hours by filter as they are written in the file."""
     import tomlkit
 
     line = tomlkit.inline_table()
@@ -136,7 +135,6 @@ def _own(path: Path | str | None) -> Path:
 
 
 def _table(document: Any, target: str) -> Any:
-    """Return the table of a target."""
     return next(table for table in document["project"] if name_key(str(table["target"])) == name_key(target))
 
 
@@ -183,7 +181,6 @@ def _add(table: Any, done: DoneNight, wanted: u.Quantity | None) -> None:
 
 
 def _with_wanted(old: Any, band: str, wanted: u.Quantity) -> Any:
-    """Return the hours wanted with one filter set."""
     import tomlkit
 
     new = tomlkit.inline_table()
@@ -192,7 +189,6 @@ def _with_wanted(old: Any, band: str, wanted: u.Quantity) -> Any:
 
 
 def _line(done: DoneNight) -> Any:
-    """Return a night as it is written in the file."""
     import tomlkit
 
     line = tomlkit.inline_table()

@@ -145,7 +145,6 @@ class _Place:
 
 
 def _project(place: _Place, table: Any) -> Project:
-    """Return one project, every value checked."""
     if not isinstance(table, dict):
         raise place.error("project", table, "must be a table", "Start each target with a line [[project]].")
     for key in table:
@@ -176,7 +175,6 @@ def _project(place: _Place, table: Any) -> Project:
 
 
 def _done(place: _Place, entry: Any) -> DoneNight:
-    """Return one night's record."""
     if not isinstance(entry, dict):
         raise place.error("done", entry, "must be a list of nights in braces",
                           'Write it like {night = 2026-10-12, filter = "L", time = "2 h"}.')

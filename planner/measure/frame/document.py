@@ -31,7 +31,6 @@ def frames_document(report: Report) -> Table:
 
 
 def _together(report: Report) -> Table:
-    """Return what the frames say together."""
     focus, shape, motion, seeing = report.focus, report.shape, report.motion, report.seeing
     return {
         "focus": None if focus is None else {

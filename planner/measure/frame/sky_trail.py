@@ -97,8 +97,6 @@ def sky_trail(trail: Trail, orientation: Orientation, *, exposure: u.Quantity | 
 
     Parameters
     ----------
-    trail : Trail
-    orientation : Orientation
     exposure : Quantity [s], scalar, optional
     declination : Quantity [angle], scalar, optional
     hour_angle : Quantity [angle], scalar, optional

@@ -59,7 +59,6 @@ def fit_lines(fit: PointingFit) -> list[str]:
 
 
 def _named(key: str) -> str:
-    """Return a term's key as words."""
     return key.replace("_", " ")
 
 

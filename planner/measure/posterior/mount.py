@@ -111,7 +111,6 @@ def measured_mount(
 
 
 def _usable_declination(report: DriftReport) -> u.Quantity:
-    """Return the declination of the log."""
     declination = report.log.declination
     if declination is None:
         raise InvalidInputError("dec_deg", "(missing)", "is needed to turn the log into the mount's errors",

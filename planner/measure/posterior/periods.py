@@ -102,7 +102,6 @@ def _orders(worm: MeasuredTerm, others: list[MeasuredTerm]) -> dict[int, Measure
 
 
 def _relative(term: MeasuredTerm) -> float:
-    """Return the relative error of a period."""
     return float((term.period_error / term.period).to_value(u.one))
 
 

@@ -225,7 +225,6 @@ def _working_copy(image: np.ndarray, overwrite: bool) -> tuple[np.ndarray, np.nd
 
 
 def _scaled(stars: Stars, step: int) -> Stars:
-    """Return the stars in the camera's pixels."""
     if step == 1:
         return stars
     return Stars(stars.x * step, stars.y * step, stars.flux, stars.signal_to_noise, stars.xx * step**2,

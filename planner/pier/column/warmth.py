@@ -25,7 +25,6 @@ def warm_bending(column: Column, difference: u.Quantity[u.K]) -> Bending:
 
     Parameters
     ----------
-    column : Column
     difference : Quantity [K], scalar
         Between the sunny and the shady side, even along the height and straight across.
 

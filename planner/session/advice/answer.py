@@ -158,9 +158,6 @@ def advise(target: Target, rig: Rig, site: Site, date: datetime.date, *, band: F
 
     Parameters
     ----------
-    target : Target
-    rig : Rig
-    site : Site
     date : datetime.date
         Local date of the evening.
     band : Filter, optional
@@ -216,14 +213,10 @@ def judge(rig: Rig, site: Site, band: Filter, goal: Goal, hours: Hours, *, decli
 
     Parameters
     ----------
-    rig : Rig
-    site : Site
-    band : Filter
     goal : Goal
         From `goal_for`.
     hours : Hours
         With hour angles.
-    declination : Quantity [deg], scalar
     target : Target, optional
         Gives the place of the guide star; without it the one to expect where stars are fewest.
     stars : NearbyStars, optional

@@ -42,7 +42,6 @@ def advice_change(before: Rig, after: Rig, site: Site, target: Target, date: dat
 
 
 def _sentence(before: Advice, after: Advice) -> str:
-    """Return the comparison in words."""
     old, new = headline(before), headline(after)
     place = f'rig "{after.rig.name}", night of {after.night.date}'
     alone = _without_guiding(before, after)

@@ -36,6 +36,5 @@ def pier_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
 
 
 def _fastest(need: GuideNeed) -> float:
-    """Return the best speed of both ways."""
     ways = [need.unguided] + ([] if need.guided is None else [need.guided])
     return max(float(way.ladder.speed.max()) for way in ways)

@@ -225,7 +225,6 @@ def _guide_view(outline: np.ndarray, star_at: np.ndarray, magnitude: u.Quantity[
 
 
 def _ellipse(target: Target) -> u.Quantity[u.arcmin] | None:
-    """Return the outline of the target."""
     if target.size_major is None:
         return None
     major = target.size_major.to_value(u.arcmin)

@@ -70,7 +70,6 @@ def _lengths_text(need: GuideNeed, sub: SubExposure) -> str:
 
 
 def _verdict_words(need: GuideNeed, rig: Rig) -> str:
-    """Return what to do; a rig without a guider is not told to do without one."""
     if rig.guider is None and need.verdict == "unguided":
         return NO_GUIDER[need.with_guider is not None and need.with_guider < GUIDER_GAIN]
     if need.repair is not None and need.repair.cause == SWAY:
@@ -308,7 +307,6 @@ def span_text(time: u.Quantity[u.h]) -> str:
 
 
 def _rayleigh(line: u.Quantity[u.R]) -> str:
-    """Return the brightness of a line to two digits."""
     size = float(f"{line.to_value(u.R):.2g}")
     return f"{size:.0f} R" if size >= 10 else f"{size:g} R"
 

@@ -131,8 +131,6 @@ def campaign(requests: Sequence[Request], rig: Rig, site: Site, date: datetime.d
     ----------
     requests : sequence of Request
         Each target once, wanted in equivalent hours; neighbours in one field are one job.
-    rig : Rig
-    site : Site
     date : datetime.date
         Tonight, which is clear.
     nights : int

@@ -74,7 +74,6 @@ def weigh_combinations(
         Its mount, guider and tolerances are used.
     site : Site
         Its seeing counts: replace it for another night's.
-    band : Filter
     target : Target, optional
         Without it, a field that culminates at the zenith; then figures are per square degree.
     goal : Goal, optional

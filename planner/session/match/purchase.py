@@ -84,7 +84,6 @@ def _saving(candidate: Candidate, owned: Sequence[Served], then: Sequence[Served
 
 
 def _lifted(owned: Sequence[Served]) -> Saving:
-    """Return what a mount that carries everything saves."""
     return _compared("the same mount for any load", owned, [one.hours(list(one.figures)) for one in owned])
 
 

@@ -71,7 +71,6 @@ def night_plan(draft: NightDraft, slot: u.Quantity[u.min], laid: Laid | None) ->
 
 
 def _gained(draft: NightDraft, laid: Laid) -> np.ndarray:
-    """Return the equivalent hours of the blocks by need."""
     return np.bincount([laid.states[one.state].need for one in laid.blocks], [one.hours for one in laid.blocks],
                        minlength=len(draft.needs))
 

@@ -62,7 +62,6 @@ def counted_hours(target: Target, rig: Rig, site: Site, band: Filter, date: date
         Length of one; the best one if not known.
     start : Time, optional
         When the first began; if not known, the stretch of the night that is best for it.
-    lowest_altitude : Quantity [deg], scalar
     stars : NearbyStars, optional
         Catalogue stars around the target, to guide on.
 

@@ -79,8 +79,6 @@ def plan_night(requests: Iterable[Request], rig: Rig, site: Site, date: datetime
     ----------
     requests : iterable of Request
         Each target once; neighbours in one field are one job.
-    rig : Rig
-    site : Site
     date : datetime.date
         Local date of the evening.
     lowest_altitude : Quantity [deg]

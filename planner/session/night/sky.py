@@ -122,7 +122,6 @@ def _working(plan: NightPlan, targets: Sequence[Target], times: Time) -> np.ndar
 
 def _crossings(plan: NightPlan, targets: Sequence[Target], start: Time, end: Time
                ) -> list[tuple[Target, Time, u.Quantity]]:
-    """Return the upper transits of the targets in a span."""
     names = {target.name for target in targets}
     found = []
     for outlook in plan.outlooks:
@@ -133,7 +132,6 @@ def _crossings(plan: NightPlan, targets: Sequence[Target], start: Time, end: Tim
 
 
 def _flips(plan: NightPlan, targets: Sequence[Target]) -> list[tuple[Target, Time, u.Quantity, u.Quantity]]:
-    """Return the planned flips of the targets."""
     names = {target.name for target in targets}
     found = []
     for flip in plan.flips:

@@ -87,7 +87,6 @@ def season_plan(worth: Worth, rate: np.ndarray, up: np.ndarray, night: np.ndarra
 
     Parameters
     ----------
-    worth : Worth
     rate : ndarray, (needs, nights, watches)
         Equivalent hours per hour of the clock, in each part of a night.
     up : ndarray, (needs, nights, watches)

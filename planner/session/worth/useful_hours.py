@@ -200,6 +200,5 @@ def _in_watches(hours: np.ndarray, nights: int, watches: int) -> np.ndarray:
 
 
 def _unit(ra: u.Quantity, dec: u.Quantity) -> np.ndarray:
-    """Return unit vectors (n, 3)."""
     alpha, delta = ra.to_value(u.rad), dec.to_value(u.rad)
     return np.stack([np.cos(delta) * np.cos(alpha), np.cos(delta) * np.sin(alpha), np.sin(delta)], axis=-1)

@@ -79,25 +79,18 @@ def fitting_objects(objects: SkyObjects, rig: Rig, site: Site, first: datetime.d
     ----------
     objects : SkyObjects
         The whole catalogue.
-    rig : Rig
-    site : Site
     first : datetime.date or str
         The first evening.
     nights : int
         1 for a night, 28 to 31 for a month.
     band : Filter, optional
         One of the rig's; its first one if absent.
-    lowest_altitude : Quantity [deg], scalar
     signal_to_noise : float, optional
         Wanted on 25 arcsec², as in `planner.session.advice.answer.GOAL_AREA`.
     count : int
         Of objects to return at most.
     kind : str, optional
         A word of the kind, e.g. ``galaxy``.
-
-    Returns
-    -------
-    FittingObjects
 
     Raises
     ------

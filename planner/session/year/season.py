@@ -117,10 +117,6 @@ def season(targets: Sequence[Target], rig: Rig, site: Site, first: datetime.date
     cut : Cells, optional
         What `dark_of` gives for the same rig, site, nights and filter: with it other targets are answered sooner.
 
-    Returns
-    -------
-    Season
-
     Raises
     ------
     InvalidInputError

@@ -117,7 +117,6 @@ def page() -> None:
 
 
 def _form(chosen: Chosen) -> AdviceForm:
-    """Show the widgets of this page."""
     columns = st.columns(4)
     name = settings.pick("filter", "Filter", [band.name for band in chosen.rig.filters], place=columns[0])
     usual = goal_for(filter_named(chosen.rig, name))
@@ -242,7 +241,6 @@ def _why(advice: Advice, equipment: Equipment) -> None:
 
 
 def _moves(advice: Advice) -> None:
-    """Show the budget of the recommended way."""
     need = advice.verdict
     way, more = (("guided", "all together") if need.better is need.guided else
                  ("unguided", "all drift together: causes may cancel each other"))
@@ -251,7 +249,6 @@ def _moves(advice: Advice) -> None:
 
 
 def _stars(pictures: tuple[StarPicture, ...]) -> None:
-    """Show the stars of both ways at the recommended lengths and at a long one."""
     brightest = max((float(picture.share.max()) for picture in pictures), default=1.0)
     for method in dict.fromkeys(picture.method for picture in pictures):
         st.markdown(f"**{method}**")
@@ -271,7 +268,6 @@ def _figures(advice: Advice) -> None:
 
 
 def _downloads(advice: Advice) -> None:
-    """Offer the result as JSON and the charts' data as CSV."""
     columns = st.columns(3)
     columns[0].download_button("Result (JSON)", json_text(advice_document(advice), "advise"), "advice.json",
                                "application/json", key="download_advice")

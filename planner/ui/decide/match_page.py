@@ -168,7 +168,6 @@ def page() -> None:
 
 
 def _form(chosen: Chosen) -> MatchForm | None:
-    """Show the widgets of this page; None where a value is missing."""
     equipment, rig = chosen.equipment, chosen.rig
     top = st.columns([2, 2, 2, 3], vertical_alignment="bottom")
     usual = usual_ranking(chosen.target)
@@ -250,7 +249,6 @@ def _goals(places: Sequence[st.delta_generator.DeltaGenerator], narrow: bool) ->
 
 
 def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
-    """Show the figures of the best set-up, those as good, and what limits it."""
     best, choice = rows[0], rows[0].choice
     guider = "no guider" if asked.rig.guider is None else f"guider “{asked.rig.guider.name}”"
     st.caption(plain(f"On the mount “{asked.rig.mount.name}”, {guider}"))
@@ -274,7 +272,6 @@ def _best(asked: Combinations, rows: Sequence[SetUp], form: MatchForm) -> None:
 
 
 def _table(asked: Combinations, rows: Sequence[SetUp]) -> None:
-    """Show the ranking."""
     beaten = sum(row.outclassed_by is not None and not row.as_good for row in rows)
     st.subheader("All you own, ranked", anchor=False)
     those = "outclassed set-up" if beaten == 1 else f"{beaten} outclassed set-ups"
@@ -310,7 +307,6 @@ def _table(asked: Combinations, rows: Sequence[SetUp]) -> None:
 
 
 def _trade(asked: Combinations, rows: Sequence[SetUp]) -> None:
-    """Show the picture of the trade, where there is one."""
     if not any(row.works for row in rows):
         return
     if len(rows) == 1:
@@ -340,7 +336,6 @@ def _pair(rows: Sequence[SetUp]) -> tuple[int, ...]:
 
 
 def _downloads(asked: Combinations, rows: Sequence[SetUp], document: str) -> None:
-    """Offer the result as JSON and the table as CSV."""
     columns = st.columns(2)
     columns[0].download_button("Result (JSON)", document, "match.json", "application/json", key="download_match")
     columns[1].download_button("Ranking (CSV)", csv_text(set_ups_frame(asked, rows)), "match.csv",

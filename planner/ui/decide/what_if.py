@@ -112,7 +112,6 @@ def what_if(chosen: Chosen, before: tuple[Sliders, ...], now: Advice, ask: Calla
 
 
 def _answer(now: Advice, then: Advice, hours: float) -> None:
-    """Show both answers side by side, and their speed."""
     rows = [("Do, as the figures stand", headline(now), headline(then))]
     before, after = (dict(glance_after(advice, hours * u.h)) for advice in (now, then))
     rows += [(label, before.get(label, ""), after.get(label, "")) for label in dict.fromkeys((*before, *after))]

@@ -114,7 +114,6 @@ def _begin(copy_of_demo: bool) -> None:
 
 
 def _kind() -> str:
-    """Return the kind of table to show."""
     state = st.session_state
     held = hold("gear_kind", state.get("gear_kind") or state.get("gear_kind_shown", "rig"))
     kind = st.segmented_control("Part", list(TITLES), default=held, format_func=TITLES.__getitem__,
@@ -124,7 +123,6 @@ def _kind() -> str:
 
 
 def _overview(kind: str, equipment: Equipment) -> None:
-    """Show all parts of the kind with their derived figures."""
     parts = getattr(equipment, f"{kind}s")
     rows = [{kind.capitalize(): part.name, **{figure.label: figure.value for figure in part_figures(part, equipment)}}
             for part in parts]
@@ -204,7 +202,6 @@ def _draft(kind: str, name: str | None, written: Draft) -> tuple[Draft, Draft]:
 
 
 def _figures(kind: str, name: str | None, draft: Draft, equipment: Equipment | None) -> None:
-    """Show what follows from the form as it stands, saved or not."""
     if equipment is None:
         return
     spelled = str(draft["name"]).strip() or name

@@ -157,7 +157,6 @@ def show_fields(kind: str, draft: Draft, names: Mapping[str, list[str]], problem
 
 
 def _show(kind: str, field: Field, draft: Draft, names: Mapping[str, list[str]], locked: bool) -> None:
-    """Show one widget."""
     widget = f"gear_{kind}_{field.key}"
     held = hold(widget, draft[field.key])
     common: dict[str, Any] = {"key": widget, "on_change": _keep, "args": (draft, field.key, widget), "disabled": locked,

@@ -44,7 +44,6 @@ def page() -> None:
 
 
 def _progress(found: Answered) -> None:
-    """Show how far the answers go, and what is open."""
     done = len(found.asked) - len(found.missing) - len(found.problems)
     still = [LABELS[key].lower() for key in found.missing]
     more = f" and {len(still) - SHOW_OPEN} more" if len(still) > SHOW_OPEN else ""
@@ -120,7 +119,6 @@ def _propose_zone(draft: dict[str, str]) -> None:
 
 
 def _buttons() -> None:
-    """Show the way on, with what there is to say about it."""
     show_said("setup_said")
     with st.container(horizontal=True):
         st.button("Save and show the verdict", type="primary", key="setup_save", on_click=_save,

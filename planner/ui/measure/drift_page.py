@@ -95,7 +95,6 @@ def _drift_tab(chosen: Chosen, *, seen: bool) -> None:
 
 
 def _form(file: InMemory) -> DriftForm:
-    """Show the widgets of the drift log."""
     with st.expander("Where the star stood, how well a row places it"):
         top, below = st.columns(3), st.columns(4)
         values = [number(f"drift_{name}", label, None, Rule(at_least=-limit, at_most=limit, remedy="Give degrees."),
@@ -132,7 +131,6 @@ def _pictures(report: DriftReport, spectra: tuple[DriftSpectrum, DriftSpectrum])
 
 
 def _figures(answer: DriftAnswer) -> None:
-    """Show the tables of rates, noise and terms, and the polar error implied."""
     report = answer.report
     left, right = st.columns(2)
     with left:
@@ -173,7 +171,6 @@ def _save(chosen: Chosen, form: DriftForm, answer: DriftAnswer, demo: bool, seen
 
 
 def _downloads(answer: DriftAnswer, spectra: tuple[DriftSpectrum, DriftSpectrum]) -> None:
-    """Offer the result as JSON and the charts' data as CSV."""
     columns, report = st.columns(3), answer.report
     document = drift_document(answer)
     columns[0].download_button("Result (JSON)", json_text(document, "drift"), "drift.json", "application/json",

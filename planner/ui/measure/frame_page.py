@@ -146,7 +146,6 @@ def _forget() -> None:
 
 
 def _form(chosen: Chosen) -> FrameForm:
-    """Show the widgets of this page."""
     with st.expander("What the headers do not say"):
         first, second, third = st.columns(4), st.columns(4), st.columns(4)
         band = first[0].selectbox("Filter", [item.name for item in chosen.rig.filters], key="frame_filter")
@@ -214,7 +213,6 @@ def _series_headline(report: Report) -> str:
 
 
 def _downloads(report: Report) -> None:
-    """Offer the result and the stars."""
     columns = st.columns(2)
     columns[0].download_button("Result (JSON)", json_text(frames_document(report), "frame"), "frames.json",
                                "application/json", key="download_frames")

@@ -135,7 +135,6 @@ def _map(item: FrameReport) -> None:
 
 
 def _prediction(item: FrameReport, known: Known) -> None:
-    """Show what the rig should have made of its stars."""
     if item.comparison is None or known.rig is None:
         return
     st.subheader(plain(f'Against the rig "{known.rig.name}"'), anchor=False)

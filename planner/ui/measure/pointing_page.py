@@ -92,7 +92,6 @@ def page() -> None:
 
 
 def _form(file: InMemory, chosen: Chosen) -> PointingForm | None:
-    """Show the widgets of this page; None where a value is missing."""
     with st.expander("Terms, harmonics, latitude and air"):
         terms = st.multiselect("Terms to fit", list(TERM_NAMES), default=list(TERM_NAMES), key="pointing_terms",
                                help="\n".join(f"- {name}: {meaning}" for name, meaning in
@@ -113,7 +112,6 @@ def _form(file: InMemory, chosen: Chosen) -> PointingForm | None:
 
 
 def _figures(fit: PointingFit, count: int) -> None:
-    """Show how far the sightings missed, before and after."""
     figures = [
         ("Before", f"{fit.rms_before.to_value(u.arcsec):.0f}″", "rms per axis, on the sky"),
         ("After", f"{fit.rms_after.to_value(u.arcsec):.1f}″", "of the sightings that were fitted"),
@@ -126,7 +124,6 @@ def _figures(fit: PointingFit, count: int) -> None:
 
 
 def _model(fit: PointingFit, plan: ResidualPlan, sightings: PointingFile) -> None:
-    """Show the terms beside the sky."""
     left, right = st.columns([2, 3])
     with left:
         st.subheader("The mount's angles", anchor=False)
@@ -142,7 +139,6 @@ def _model(fit: PointingFit, plan: ResidualPlan, sightings: PointingFile) -> Non
 
 
 def _drift(form: PointingForm, fit: PointingFit, chosen: Chosen) -> list[dict[str, float]]:
-    """Show the drift along the target's path."""
     st.subheader(plain(f"The drift it implies for {chosen.target.name}"), anchor=False)
     declination = float(chosen.target.dec.to_value(u.deg))
     shown = minus(f"{declination:+.1f}°")
@@ -154,7 +150,6 @@ def _drift(form: PointingForm, fit: PointingFit, chosen: Chosen) -> list[dict[st
 
 
 def _downloads(sightings: PointingFile, fit: PointingFit, plan: ResidualPlan, rows: list[dict[str, float]]) -> None:
-    """Offer the result as JSON and the charts' data as CSV."""
     columns = st.columns(3)
     document = pointing_document(fit, np.asarray(sightings.lines)) | {"drift": rows}
     columns[0].download_button("Result (JSON)", json_text(document, "pointing"), "pointing.json", "application/json",

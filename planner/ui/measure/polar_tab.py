@@ -175,7 +175,6 @@ def _form(method: str, rows: list[tuple[float | str, ...]], columns: tuple[str, 
 
 
 def _options() -> dict[str, Adjuster | None]:
-    """Show the air and the screws."""
     with st.expander("Refraction, adjusting screws"):
         screws = st.columns(4)
         st.toggle("Apply refraction to the positions", True, key="polar_air")

@@ -79,7 +79,6 @@ def _keep_clock(name: str, label: str, site: Site, night: datetime.date) -> None
 
 
 def _filters(rig: Rig, place: object) -> tuple[str, ...]:
-    """Show the filters of the rig to pick from."""
     names = [band.name for band in rig.filters]
     kept = str(st.session_state.get("choice_only") or "").split(",")
     held = settings.hold("widget_only", [name for name in names if name in kept])

@@ -73,7 +73,6 @@ def _headline(projects: tuple[Project, ...]) -> str:
 
 
 def _rows(projects: tuple[Project, ...]) -> pd.DataFrame:
-    """Return a row for each target and filter."""
     return pd.DataFrame([{
         TARGET: item.target, FILTER: band, WANTED: f"{item.wanted_time(band).value:.4g}",
         HAS: round(float(item.counted_time(band).value), 2), LEFT: round(float(item.left(band).value), 2),

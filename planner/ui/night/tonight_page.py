@@ -153,7 +153,6 @@ def _night(sheet: Sheet, plan: NightPlan) -> None:
 
 
 def _plan(plan: NightPlan, sheet: Sheet, key: Choice, form: NightForm) -> None:
-    """Show the plan as a timeline and as a table."""
     st.subheader("The plan", anchor=False)
     show_timeline(plan, (key, form))
     st.caption("Bars: whole subs, with their number and length. Ticks in them: focus. Diamond: flip of the mount. Thin "
@@ -169,7 +168,6 @@ def _plan(plan: NightPlan, sheet: Sheet, key: Choice, form: NightForm) -> None:
 
 
 def _table(sheet: Sheet) -> pd.DataFrame:
-    """Return the rows of the night sheet as a table."""
     rows = [{"From": row.start, "To": row.end, "What": row.what if row.kind == "block" else row.kind,
              "Filter": row.band, "Subs": row.subs, "Telescope": f"{row.side} of the pier" if row.side else "",
              "Altitude": row.altitude, "Remarks": "see below" if _is_long(row) else row.small or row.what}
@@ -183,7 +181,6 @@ def _is_long(row: SheetRow) -> bool:
 
 
 def _season(plan: NightPlan, season: Campaign | None) -> None:
-    """Show what tonight and the later nights are for."""
     if season is not None:
         with st.expander("Tonight as part of the season: what goes now, what waits, and why"):
             st.caption(plain(f"{ahead_head(season)}."))
@@ -194,7 +191,6 @@ def _season(plan: NightPlan, season: Campaign | None) -> None:
 
 
 def _not_tonight(plan: NightPlan) -> None:
-    """Show the targets without a block, and why."""
     rows = unplanned(plan)
     if rows:
         st.subheader("Not in tonight's plan", anchor=False)
@@ -277,7 +273,6 @@ def _about_the_field(field: SkyField, chosen: Chosen, sides: tuple[tuple[Side, S
 
 
 def _downloads(plan: NightPlan, season: Campaign | None) -> None:
-    """Offer the plan for print, calendar and programs."""
     st.subheader("Take it with you", anchor=False)
     name = f"night_{plan.date.isoformat()}"
     ahead = {"season": None if season is None else season_document(season, plan)}

@@ -112,7 +112,6 @@ def page() -> None:
 
 
 def _limits(chosen: Chosen) -> tuple[Filter, float | None]:
-    """Show the limits: filter, hours still to do."""
     columns = st.columns(2)
     name = settings.pick("filter", "Filter", [band.name for band in chosen.rig.filters], place=columns[0])
     hours = settings.number("hours", "Hours still to do in this filter", None, HOURS, place=columns[1],
@@ -151,7 +150,6 @@ def _year(found: Season, of: tuple[Choice, YearForm]) -> None:
 
 
 def _target(found: Season, row: SeasonTarget, of: tuple[Choice, YearForm, int]) -> None:
-    """Show one target's year."""
     first, *more = sentences(row, found)
     st.markdown(f"**{plain(first)}** {plain(' '.join(more))}")
     if row.reason:
@@ -222,7 +220,6 @@ def _ranking(found: FittingObjects) -> None:
 
 
 def _take(found: FittingObjects) -> None:
-    """Offer to make one of the objects the target of every page."""
     columns = st.columns([3, 2], vertical_alignment="bottom")
     also = dict(zip(found.objects.name.astype(str), found.objects.common_name.astype(str), strict=True))
     columns[0].selectbox("One of these", list(also), key="objects_taken",

@@ -39,7 +39,6 @@ def show_tables(draft: Draft, kinds: tuple[str, ...]) -> None:
 
 
 def _form(draft: Draft, kind: str) -> None:
-    """Show the figures of a table that stands once, those that must be given first."""
     known = [field for field in fields(kind) if _belongs(field, kind, draft.tables[kind])]
     columns = st.columns(3)
     for place, field in enumerate(known):
@@ -70,7 +69,6 @@ def _usual(draft: Draft, kind: str, field: Field) -> str:
 
 
 def _grid(draft: Draft, kind: str) -> None:
-    """Show the rows of a table that may repeat; a row may be added, changed or taken out."""
     known = fields(kind)
     rows = [{field.key: _cell(field, row) for field in known} for row in draft.base[kind]]
     frame = pd.DataFrame(rows, columns=[field.key for field in known], dtype=object)

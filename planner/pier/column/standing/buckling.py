@@ -29,7 +29,6 @@ def critical_load(column: Column, *, centre: u.Quantity[u.m], foot_stiffness: u.
 
     Parameters
     ----------
-    column : Column
     centre : Quantity [m], scalar
         Height of the weight above the column's top.
     foot_stiffness : Quantity [N m/rad], scalar, or None
@@ -71,7 +70,6 @@ def strength_share(column: Column, loads: TopLoads, action: Action, falling: flo
 
     Parameters
     ----------
-    column, loads : Column, TopLoads
     action : Action
         The push; it counts 1.5 times, weight 1.35 times.
     falling : float
