@@ -55,6 +55,14 @@ def parse_quantity(name: str, text: object, rule: Rule) -> u.Quantity:
     return u.Quantity(float(found[1]), unit)
 
 
+def written_value(name: str, value: Any, rule: Rule) -> Any:
+    """Return a value as a file writes it, checked by its rule."""
+    try:
+        return check(name, parse_quantity(name, value, rule) if rule.kind == "quantity" else value, rule)
+    except OverflowError:  # a whole number of hundreds of digits
+        raise InvalidInputError(name, value, "is too large a number", rule.remedy) from None
+
+
 def split_error(text: str) -> tuple[str, str | None]:
     """Return a figure without its standard error, and the error with the same unit; None where none is written.
 

@@ -7,19 +7,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from astropy import units as u
-
 from planner.checks import did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.equipment import equipment_path
-from planner.files.equipment.blocks import noting_measured, with_block, without_block
-from planner.files.equipment.load import WHAT, parse_equipment
+from planner.files.equipment.load import WHAT, parse_equipment, refuse_problems
 from planner.files.equipment.tables import KINDS, REFERENCES
 from planner.files.own_files import packaged_data
-from planner.files.quantities import quantity_text
 from planner.files.reading import read_text
+from planner.files.toml_tables import change_keys, noting_measured, table_text, tables_of, with_block, without_block
 from planner.files.writing import rewrite
-from planner.rig import Equipment, PeriodicTerm
+from planner.rig import Equipment
 
 # The tables and keys that name a table of a kind.
 HOLDERS = {**{kind: [("rig", kind)] for kind in REFERENCES}, "filter": [("rig", "filters")],
@@ -82,7 +79,7 @@ def try_equipment_table(path: Path | str | None, table: str, name: str | None, c
     """
     used = equipment_path(path).resolve()
     text = read_text(used, what=WHAT)
-    _refuse_problems(text, used)
+    refuse_problems(text, used)
     new = _with_table(text, table, changes) if name is None else _changed(text, used, table, name, changes)
     equipment, problems = parse_equipment(new, file=used.name, folder=used.parent)
     spelled = str(changes.get("name", name))
@@ -101,9 +98,9 @@ def equipment_tables(path: Path | str | None = None) -> dict[str, list[dict[str,
 
     used = equipment_path(path)
     text = read_text(used, what=WHAT)
-    _refuse_problems(text, used)
+    refuse_problems(text, used)
     document = tomllib.loads(text)
-    return {kind: tables if isinstance(tables := document.get(kind, []), list) else [tables] for kind in KINDS}
+    return {kind: tables_of(document, kind) for kind in KINDS}
 
 
 def _key_of(problem: InvalidInputError, file: str, kind: str, name: str) -> str:
@@ -126,9 +123,9 @@ def _rewritten(path: Path | str | None, edit: Callable[[str, Path], str]) -> Pat
         read_text(used, what=WHAT)  # raises with the reason
 
     def checked(text: str) -> str:
-        _refuse_problems(text, used)
+        refuse_problems(text, used)
         edited = edit(text, used)
-        _refuse_problems(edited, used)
+        refuse_problems(edited, used)
         return edited
 
     rewrite(used, checked, what=WHAT)
@@ -173,13 +170,7 @@ def _changed(text: str, path: Path, kind: str, name: str, changes: Mapping[str, 
 
 
 def _with_table(text: str, kind: str, values: Mapping[str, Any]) -> str:
-    import tomlkit
-
-    table = tomlkit.table()
-    for key, value in values.items():
-        if value is not None:
-            table[key] = toml_value(value)
-    return with_block(text, kind, f"[[{kind}]]\n{tomlkit.dumps(table)}")
+    return with_block(text, kind, table_text(f"[[{kind}]]", values))
 
 
 def _without_table(text: str, path: Path, kind: str, name: str) -> str:
@@ -192,13 +183,12 @@ def _without_table(text: str, path: Path, kind: str, name: str) -> str:
     if users:
         raise InvalidInputError(kind, name, f"is used by {', '.join(users)}",
                                 f"Choose another {kind} there first, or remove what uses it.")
-    return without_block(text, kind, place, path.name)
+    return without_block(text, kind, place, what=WHAT, file=path.name)
 
 
 def _found(document: Any, path: Path, kind: str, name: str) -> tuple[Any, int]:
     """Return the tables of a kind and the place of the named one among them."""
-    found = document.get(kind, [])
-    tables = found if isinstance(found, list) else [found]
+    tables = tables_of(document, kind)
     names = [str(item.get("name", "")) for item in tables]
     for place, there in enumerate(names):
         if _same(there, name):
@@ -210,8 +200,7 @@ def _mentions(document: Any, kind: str, name: str) -> list[tuple[str, Any, str, 
     """Return where other tables name this one: who, the table, its key, and the place if that is a list."""
     found: list[tuple[str, Any, str, int | None]] = []
     for holder, key in HOLDERS.get(kind, ()):
-        there = document.get(holder, [])
-        for table in there if isinstance(there, list) else [there]:
+        for table in tables_of(document, holder):
             value, who = table.get(key), f'{holder} "{table.get("name", "")}"'
             if isinstance(value, str) and _same(value, name):
                 found.append((who, table, key, None))
@@ -222,49 +211,3 @@ def _mentions(document: Any, kind: str, name: str) -> list[tuple[str, Any, str, 
 
 def _same(one: str, other: str) -> bool:
     return one.strip().lower() == other.strip().lower()
-
-
-def _refuse_problems(text: str, path: Path) -> None:
-    problems = parse_equipment(text, file=path.name, folder=path.parent)[1]
-    if problems:
-        raise problems[0]
-
-
-def change_keys(table: Any, changes: Mapping[str, Any]) -> None:
-    """Set the keys; new ones come after the table's last key, before the notes that lead to the next table."""
-    body = table.value.body
-    tail = []
-    while body and body[-1][0] is None:
-        tail.append(body.pop()[1])
-    for key, value in changes.items():
-        if value is None:
-            table.pop(key, None)
-        else:
-            table[key] = toml_value(value)
-    body.extend((None, item) for item in reversed(tail))
-
-
-def toml_value(value: Any) -> Any:
-    """Return a value as it is written in the file."""
-    import tomlkit
-
-    if isinstance(value, u.Quantity):
-        return quantity_text(value)
-    if isinstance(value, (bool, str, int)):
-        return value
-    if isinstance(value, float) or hasattr(value, "item"):
-        return float(f"{float(value):.10g}")
-    terms = tomlkit.array()
-    for term in value:
-        terms.append(toml_value(term) if isinstance(term, str) else _term(term))
-    return terms.multiline(len(terms) > 1 and not all(isinstance(term, str) for term in value))
-
-
-def _term(term: PeriodicTerm | Mapping[str, Any]) -> Any:
-    import tomlkit
-
-    given = term if isinstance(term, Mapping) else {
-        "period": term.period, "amplitude": term.amplitude, "phase": term.phase}
-    line = tomlkit.inline_table()
-    line.update({key: toml_value(value) for key, value in given.items() if value is not None})
-    return line

@@ -11,6 +11,7 @@ from planner.errors import InvalidInputError
 from planner.files.equipment.tables import KINDS, MISSING, Reading, Words, read_table
 from planner.files.own_files import first_of, own_path, packaged_data, path_in_use, toml_document
 from planner.files.reading import read_text
+from planner.files.toml_tables import tables_of
 from planner.rig import Equipment
 
 WHAT = "equipment file"
@@ -74,6 +75,13 @@ def parse_equipment(text: str, *, file: str, folder: Path, is_demo: bool = False
     return Equipment(**models, is_demo=is_demo), []
 
 
+def refuse_problems(text: str, path: Path) -> None:
+    """Raise the first problem of an equipment file that holds a text."""
+    problems = parse_equipment(text, file=path.name, folder=path.parent)[1]
+    if problems:
+        raise problems[0]
+
+
 def _written(path: Path) -> str:
     try:
         found = path.stat()
@@ -88,8 +96,7 @@ def _horizon_files(path: Path) -> list[Path]:
         document = toml_document(read_text(path, what=WHAT), what=WHAT, file=path.name)
     except InvalidInputError:
         return []
-    sites = document.get("site", [])
-    names = [site.get("horizon") for site in (sites if isinstance(sites, list) else [sites]) if isinstance(site, dict)]
+    names = [site.get("horizon") for site in tables_of(document, "site") if isinstance(site, dict)]
     return [path.parent / Path(name).expanduser() for name in names if isinstance(name, str) and name.strip()]
 
 
@@ -107,8 +114,7 @@ def _read_document(reading: Reading, document: dict[str, Any]) -> None:
         value = Words("(table)") if isinstance(document[key], (dict, list)) else document[key]
         reading.problem(key, value, "is not a table of the equipment file", did_you_mean(key, KINDS))
     for kind in KINDS:
-        tables = document.get(kind, [])
-        for place, table in enumerate(tables if isinstance(tables, list) else [tables], start=1):
+        for place, table in enumerate(tables_of(document, kind), start=1):
             read_table(reading, kind, place, table)
     for kind in ("site", "rig"):
         if not document.get(kind):

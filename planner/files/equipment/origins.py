@@ -4,13 +4,13 @@ from pathlib import Path
 from typing import Any
 
 from planner.files.equipment import equipment_path
-from planner.files.equipment.blocks import is_by_words
 from planner.files.equipment.drive_classes import DRIVE_CLASSES, LABEL
 from planner.files.equipment.edit import equipment_tables
 from planner.files.equipment.history import Earlier, table_history
 from planner.files.equipment.load import WHAT
 from planner.files.equipment.tables import KINDS, rules_of
 from planner.files.reading import read_text
+from planner.files.toml_tables import is_by_words
 from planner.rig.mount import figure_name
 
 

@@ -12,6 +12,7 @@ from planner.files.equipment.tables import rules_of
 from planner.files.own_files import own_path, packaged_data
 from planner.files.pier.load import LISTS, SINGLES
 from planner.files.reading import is_there
+from planner.files.toml_tables import tables_of
 from planner.files.writing import write_new
 
 PIER_HEAD = """\
@@ -47,8 +48,7 @@ def _further_keys(text: str) -> str:
     """Return a comment on every key of a pier file that a text does not write: unit, meaning, what holds without it."""
     written, lines = tomllib.loads(text), [MORE_KEYS]
     for kind, model in {**SINGLES, **LISTS}.items():
-        tables = written.get(kind, {})
-        used = {key for table in (tables if isinstance(tables, list) else [tables]) for key in table}
+        used = {key for table in tables_of(written, kind) for key in table}
         rules = rules_of(model)
         keys = [(item, rules[item.name]) for item in dataclasses.fields(model) if item.name in rules]
         lines += ["#", f"# [[{kind}]]" if kind in LISTS else f"# [{kind}]"]

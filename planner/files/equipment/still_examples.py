@@ -9,6 +9,7 @@ from planner.files.equipment import equipment_path, load_equipment
 from planner.files.equipment.load import WHAT
 from planner.files.own_files import packaged_data
 from planner.files.reading import read_text
+from planner.files.toml_tables import tables_of
 from planner.rig import clock_problem
 
 REMARK = "as in the starting file: an example, unless it happens to be yours."
@@ -18,7 +19,6 @@ OWN_FIGURES = {
     "camera": ("pixel_pitch", "columns", "rows", "quantum_efficiency", "read_noise", "full_well", "gain"),
     "guider": ("aperture", "focal_length", "pixel_pitch", "columns", "rows"),
 }
-
 
 
 def equipment_remarks(path: Path | str | None = None) -> list[str]:
@@ -39,7 +39,7 @@ def all_examples(path: Path | str | None = None) -> list[str]:
     A name of the observer's own says that the figures are, too.
     """
     return [label for label, kind, left in _examples(path)
-            if left == list(OWN_FIGURES[kind]) and label == f'{kind} "{_tables(_starter(), kind)[0]["name"]}"']
+            if left == list(OWN_FIGURES[kind]) and label == f'{kind} "{tables_of(_starter(), kind)[0]["name"]}"']
 
 
 def _examples(path: Path | str | None) -> list[tuple[str, str, list[str]]]:
@@ -50,8 +50,8 @@ def _examples(path: Path | str | None) -> list[tuple[str, str, list[str]]]:
     starter, document = _starter(), tomllib.loads(read_text(used, what=WHAT))
     found = []
     for kind, keys in OWN_FIGURES.items():
-        example = _tables(starter, kind)[0]
-        for table in _tables(document, kind):
+        example = tables_of(starter, kind)[0]
+        for table in tables_of(document, kind):
             found.append((f'{kind} "{table["name"]}"', kind, [key for key in keys if table.get(key) == example[key]]))
     return [one for one in found if one[2]]
 
@@ -59,8 +59,3 @@ def _examples(path: Path | str | None) -> list[tuple[str, str, list[str]]]:
 def _starter() -> dict[str, Any]:
     """Return the starting file's tables, those in comments too."""
     return tomllib.loads(packaged_data("starter.toml").read_text(encoding="utf-8").replace("\n## ", "\n"))
-
-
-def _tables(document: dict[str, Any], kind: str) -> list[dict[str, Any]]:
-    tables = document.get(kind, [])
-    return tables if isinstance(tables, list) else [tables]

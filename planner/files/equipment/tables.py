@@ -13,7 +13,7 @@ from planner.checks import Rule, as_far_as_known, check, did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.equipment.drive_classes import DRIVE_CLASSES, LABEL
 from planner.files.equipment.horizon import read_horizon
-from planner.files.quantities import parse_quantity, split_error, unit_text, with_curve
+from planner.files.quantities import parse_quantity, split_error, unit_text, with_curve, written_value
 from planner.rig import Camera, Filter, Guider, Mount, PeriodicTerm, Reducer, Rig, Site, Telescope
 
 # A table that names others stands behind them.
@@ -189,15 +189,10 @@ def _value(reading: Reading, label: str, kind: str, key: str, value: Any, rule: 
     if kind == "reducer" and key == "telescopes":
         return _all_named(reading, label, "telescope", value, '["long"]')
     try:
-        if rule.kind == "quantity":
-            value_read = parse_quantity(key, value, rule)
-            return check(key, value_read, rule)
-        return check(key, value, rule)
+        return written_value(key, value, rule)
     except InvalidInputError as error:
         reading.problem(label, value, error.rule, error.remedy)
-    except OverflowError:  # a whole number of hundreds of digits
-        reading.problem(label, value, "is too large a number", rule.remedy)
-    return None
+        return None
 
 
 def _with_drive_class(reading: Reading, label: str, table: dict[str, Any]) -> dict[str, Any]:

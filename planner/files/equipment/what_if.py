@@ -1,15 +1,16 @@
 """What if: single figures of the equipment set to another value, as in ``mount.polar_altitude_error=1arcmin``."""
 
+import contextlib
 import dataclasses
 from collections.abc import Sequence
 from typing import Any
 
 from astropy import units as u
 
-from planner.checks import Rule, check, did_you_mean
+from planner.checks import Rule, did_you_mean
 from planner.errors import InvalidInputError
 from planner.files.equipment.tables import KINDS, error_of, rules_of
-from planner.files.quantities import parse_option, split_error, with_unit
+from planner.files.quantities import parse_option, split_error, with_unit, written_value
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.what_if import WhatIf, present_figures, with_figures
 
@@ -90,17 +91,12 @@ def value_with_error(key: str, text: str, rule: Rule) -> tuple[Any, Any]:
 
 
 def _value(key: str, text: str, rule: Rule) -> Any:
+    value: Any = text
     if rule.kind == "quantity":
         return parse_option(key, text, rule)
     if rule.kind == "truth":
-        return check(key, {"true": True, "false": False}.get(text.lower(), text), rule)
-    if rule.kind in ("number", "whole"):
-        try:
-            return check(key, float(text), rule)
-        except OverflowError:
-            raise InvalidInputError(key, text, "is too large a number", rule.remedy) from None
-        except InvalidInputError:
-            raise
-        except ValueError:
-            pass
-    return check(key, text, rule)
+        value = {"true": True, "false": False}.get(text.lower(), text)
+    elif rule.kind in ("number", "whole"):
+        with contextlib.suppress(ValueError):
+            value = float(text)
+    return written_value(key, value, rule)

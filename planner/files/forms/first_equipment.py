@@ -12,8 +12,7 @@ from typing import Any
 from planner.errors import InvalidInputError
 from planner.files.angles import typed_angle
 from planner.files.equipment import equipment_path, user_equipment_path
-from planner.files.equipment.blocks import BY_WORDS
-from planner.files.equipment.load import WHAT, parse_equipment
+from planner.files.equipment.load import WHAT, refuse_problems
 from planner.files.equipment.tables import rules_of
 from planner.files.forms.typed import typed_number
 from planner.files.forms.usual_figures import (
@@ -34,6 +33,7 @@ from planner.files.forms.usual_figures import (
 )
 from planner.files.quantities import unit_text
 from planner.files.reading import is_there
+from planner.files.toml_tables import BY_WORDS
 from planner.files.writing import rewrite, write_new
 from planner.rig import Camera, Guider, HorizonProfile, Site, Telescope
 
@@ -111,7 +111,7 @@ def write_first(path: Path | None, answers: Mapping[str, str], horizon: HorizonP
     skyline = None if horizon is None else used.with_name(_free(used, tables["site"]["name"]))
     if skyline is not None:
         tables["site"]["horizon"] = skyline.name
-    _refuse_problems(old + _toml(tables, horizon=False), used)
+    refuse_problems(old + _toml(tables, horizon=False), used)
     if skyline is not None and horizon is not None:
         write_new(skyline, _horizon_text(horizon), what="horizon file", remedy="Move it away first.")
     if old:
@@ -191,12 +191,6 @@ def _toml(tables: Mapping[str, Any], *, horizon: bool = True) -> str:
             note = f"  # {BY_WORDS}: {LABEL}" if kind in ("site", "telescope", "camera", "mount") else ""
             parts.append(f"[[{kind}]]{note}\n{tomlkit.dumps(written)}")
     return "\n".join(parts)
-
-
-def _refuse_problems(text: str, path: Path) -> None:
-    _, problems = parse_equipment(text, file=path.name, folder=path.parent)
-    if problems:
-        raise problems[0]
 
 
 def _names(text: str) -> dict[str, set[str]]:

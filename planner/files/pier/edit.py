@@ -14,14 +14,13 @@ from typing import Any
 from astropy import units as u
 
 from planner.errors import InvalidInputError
-from planner.files.equipment.blocks import with_block, without_block
-from planner.files.equipment.edit import change_keys, toml_value
 from planner.files.equipment.tables import as_written
 from planner.files.own_files import packaged_data, toml_document
 from planner.files.pier import pier_path
 from planner.files.pier.load import LISTS, SINGLES, WHAT, parse_pier
 from planner.files.quantities import quantity_text
 from planner.files.reading import read_text
+from planner.files.toml_tables import change_keys, table_text, tables_of, with_block, without_block
 from planner.files.writing import rewrite
 from planner.pier import PierSetup
 
@@ -157,7 +156,7 @@ def _set(table: dict[str, Any], before: Any, after: Any) -> dict[str, Any]:
 def _tables(text: str, file: str) -> Tables:
     document = toml_document(text, what=WHAT, file=file)
     single: Tables = {kind: document.get(kind, {}) for kind in SINGLES}
-    lists = {kind: found if isinstance(found := document.get(kind, []), list) else [found] for kind in LISTS}
+    lists = {kind: tables_of(document, kind) for kind in LISTS}
     for kind, table in [*single.items(), *((kind, row) for kind, rows in lists.items() for row in rows)]:
         if not isinstance(table, dict):
             raise InvalidInputError(f"{file}: {kind}", as_written(table), "must be a table",
@@ -229,21 +228,20 @@ def _with_tables(text: str, file: str, tables: Tables) -> str:
     left: dict[str, list[int | None]] = {}
     for kind in (kind for kind in LISTS if tables[kind] != there[kind]):
         left[kind] = _places(kind, there[kind], tables[kind])
-        found = document.get(kind, [])
         for place, row in zip(left[kind], tables[kind], strict=True):
             if place is not None:
-                _change(found[place] if isinstance(found, list) else found, there[kind][place], row)
+                _change(tables_of(document, kind)[place], there[kind][place], row)
     for kind in (kind for kind in SINGLES if kind in document and tables[kind]):
         _change(document[kind], there[kind], tables[kind])
     new = tomlkit.dumps(document)
     for kind in (kind for kind in SINGLES if bool(tables[kind]) != bool(there[kind])):
-        new = with_block(new, kind, f"[{kind}]\n{_lines(tables[kind])}") if tables[kind] else (
-            without_block(new, kind, 0, file))
+        new = (with_block(new, kind, table_text(f"[{kind}]", tables[kind])) if tables[kind] else
+               without_block(new, kind, 0, what=WHAT, file=file))
     for kind, places in left.items():
         for place in sorted(set(range(len(there[kind]))) - set(places), reverse=True):
-            new = without_block(new, kind, place, file)
+            new = without_block(new, kind, place, what=WHAT, file=file)
         for row in (row for place, row in zip(places, tables[kind], strict=True) if place is None):
-            new = with_block(new, kind, f"[[{kind}]]\n{_lines(row)}")
+            new = with_block(new, kind, table_text(f"[[{kind}]]", row))
     return new
 
 
@@ -261,15 +259,6 @@ def _places(kind: str, there: list[dict[str, Any]], rows: list[dict[str, Any]]) 
 def _change(table: Any, before: dict[str, Any], after: dict[str, Any]) -> None:
     gone: dict[str, Any] = {key: None for key in before if key not in after}
     change_keys(table, gone | {key: value for key, value in after.items() if before.get(key, _GONE) != value})
-
-
-def _lines(table: dict[str, Any]) -> str:
-    import tomlkit
-
-    new = tomlkit.table()
-    for key, value in table.items():
-        new[key] = toml_value(value)
-    return tomlkit.dumps(new)
 
 
 def tables_key(tables: Tables) -> str:

@@ -4,7 +4,7 @@ Without a file of the user's own, the packaged demo stands in and `PierSetup.is_
 """
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +13,7 @@ from planner.errors import InvalidInputError
 from planner.files.equipment.tables import MISSING, Reading, Words, read_values, rules_of
 from planner.files.own_files import first_of, own_path, packaged_data, path_in_use, toml_document
 from planner.files.reading import read_text
+from planner.files.toml_tables import tables_of
 from planner.pier import (
     Assembly,
     Bar,
@@ -107,7 +108,7 @@ def _setup(reading: Reading, document: dict[str, Any], is_demo: bool) -> PierSet
     for key in (key for key in document if key not in _TABLES):
         reading.problem(key, Words("(table)"), "is not a table of the pier file", did_you_mean(key, _TABLES))
     values = {kind: _single(reading, kind, document[kind]) for kind in SINGLES if kind in document}
-    listed = {kind: _listed(reading, kind, document.get(kind, [])) for kind in LISTS}
+    listed = {kind: _listed(reading, kind, tables_of(document, kind)) for kind in LISTS}
     assembly, tree = _assembly(reading, values, listed), _tree(reading, values, listed)
     if reading.problems:
         return None
@@ -132,10 +133,10 @@ def _single(reading: Reading, kind: str, table: Any) -> dict[str, Any]:
     return dict.fromkeys(rules_of(SINGLES[kind]))
 
 
-def _listed(reading: Reading, kind: str, tables: Any) -> tuple[Any, ...]:
+def _listed(reading: Reading, kind: str, tables: list[Any]) -> tuple[Any, ...]:
     """Return the models of tables that may repeat; one that is broken stands as far as it is known."""
     found = []
-    for place, table in enumerate(tables if isinstance(tables, list) else [tables], start=1):
+    for place, table in enumerate(tables, start=1):
         values: dict[str, Any] | None = None
         if isinstance(table, dict):
             name = table.get("name")
@@ -182,9 +183,5 @@ def pier_examples(path: Path | str | None = None) -> list[str]:
         return []
     document, starter = (tomllib.loads(read_text(one, what=WHAT)) for one in (used, demo))
     same = [f"[{kind}]" for kind in SINGLES if kind in document and document[kind] == starter.get(kind)]
-    counts = {kind: sum(table in starter[kind] for table in _tables(document.get(kind, []))) for kind in LISTS}
+    counts = {kind: sum(table in starter[kind] for table in tables_of(document, kind)) for kind in LISTS}
     return same + [f"{count} [[{kind}]]" for kind, count in counts.items() if count]
-
-
-def _tables(tables: Any) -> Sequence[Any]:
-    return tables if isinstance(tables, list) else [tables]

@@ -13,8 +13,8 @@ from planner.errors import InvalidInputError
 from planner.files.own_files import packaged_data
 from planner.files.projects import user_projects_path
 from planner.files.projects.load import HOURS, WHAT, name_key, parse_projects
-from planner.files.quantities import quantity_text
 from planner.files.reading import is_there, read_text
+from planner.files.toml_tables import before_notes, toml_value
 from planner.files.writing import not_standard_input, rewrite
 from planner.session.projects.project import DoneNight
 
@@ -104,24 +104,16 @@ def _with_all_wanted(text: str, file: str, wanted: Mapping[str, Mapping[str, u.Q
         document = tomlkit.parse(text)
         for name, hours in changed.items():
             if hours or known[name_key(name)].done:
-                _table(document, name)["wanted"] = _hours(hours)
+                _table(document, name)["wanted"] = toml_value(hours)
             else:
                 document["project"].remove(_table(document, name))
         text = tomlkit.dumps(document)
     new = "".join(f"\n[[project]]\ntarget = {json.dumps(name, ensure_ascii=False)}\nwanted = "
-                  f"{_hours(hours).as_string()}\n" for name, hours in wanted.items()
+                  f"{toml_value(hours).as_string()}\n" for name, hours in wanted.items()
                   if hours and name_key(name) not in known)
     edited = f"{text.rstrip()}\n{new}"
     parse_projects(edited, file=file)
     return edited
-
-
-def _hours(hours: Mapping[str, u.Quantity]) -> Any:
-    import tomlkit
-
-    line = tomlkit.inline_table()
-    line.update({band: quantity_text(value) for band, value in hours.items()})
-    return line
 
 
 def _own(path: Path | str | None) -> Path:
@@ -164,46 +156,20 @@ def _edited(text: str, file: str, target: str, done: DoneNight, wanted: u.Quanti
 
 
 def _add(table: Any, done: DoneNight, wanted: u.Quantity | None) -> None:
-    """Add a night to a project's table, before the notes that lead to the next table."""
+    """Add a night to a project's table."""
     import tomlkit
 
-    body = table.value.body
-    tail = []
-    while body and body[-1][0] is None:
-        tail.append(body.pop()[1])
-    if wanted is not None:
-        table["wanted"] = _with_wanted(table.get("wanted", {}), done.filter, wanted)
-    if not table.get("done"):
-        table["done"] = tomlkit.array()
-    table["done"].append(_line(done))
-    table["done"].multiline(True)
-    body.extend((None, item) for item in reversed(tail))
-
-
-def _with_wanted(old: Any, band: str, wanted: u.Quantity) -> Any:
-    import tomlkit
-
-    new = tomlkit.inline_table()
-    new.update({**old, band: quantity_text(wanted)})
-    return new
+    with before_notes(table):
+        if wanted is not None:
+            table["wanted"] = toml_value({**table.get("wanted", {}), done.filter: wanted})
+        if not table.get("done"):
+            table["done"] = tomlkit.array()
+        table["done"].append(_line(done))
+        table["done"].multiline(True)
 
 
 def _line(done: DoneNight) -> Any:
-    import tomlkit
-
-    line = tomlkit.inline_table()
-    line["night"] = tomlkit.date(done.night.isoformat())
-    line["filter"] = done.filter
-    if done.subs is not None and done.sub_exposure is not None:
-        line["subs"] = done.subs
-        line["sub_exposure"] = quantity_text(done.sub_exposure)
-    else:
-        line["time"] = quantity_text(done.time)
-    if done.counted is not None:
-        line["counted"] = quantity_text(done.counted)
-    if done.panel is not None:
-        line["panel"] = done.panel
-    if done.id is not None:
-        line["id"] = done.id
-    return line
-
+    amount = {"time": done.time} if done.subs is None or done.sub_exposure is None else {
+        "subs": done.subs, "sub_exposure": done.sub_exposure}
+    return toml_value({"night": done.night, "filter": done.filter, **amount, "counted": done.counted,
+                       "panel": done.panel, "id": done.id})

@@ -26,11 +26,11 @@ from typing import Any
 
 from astropy import units as u
 
-from planner.checks import Rule, check, did_you_mean, given
+from planner.checks import Rule, did_you_mean, given
 from planner.errors import InvalidInputError
 from planner.files.equipment.tables import rules_of
 from planner.files.own_files import own_path, packaged_data, path_in_use, toml_document
-from planner.files.quantities import parse_quantity
+from planner.files.quantities import written_value
 from planner.files.reading import read_text
 from planner.session.projects.project import DoneNight, Project
 from planner.session.projects.request import COMPLETION
@@ -202,8 +202,6 @@ def _done(place: _Place, entry: Any) -> DoneNight:
 def _checked(place: _Place, name: str, value: Any, rule: Rule) -> Any:
     """Return a value checked by its rule, its line named if it breaks it."""
     try:
-        return check(name, parse_quantity(name, value, rule) if rule.kind == "quantity" else value, rule)
+        return written_value(name, value, rule)
     except InvalidInputError as error:
         raise place.error(name, value, error.rule, error.remedy) from None
-    except OverflowError:
-        raise place.error(name, value, "is too large a number", rule.remedy) from None

@@ -1,19 +1,28 @@
-"""Where each table of an equipment file stands in its text, so that one can come or go and no note is lost."""
+"""The tables of a TOML text: where each stands, so that one can come, change or go and no note is lost."""
 
+import contextlib
+import datetime
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from astropy import units as u
+
 from planner.errors import InvalidInputError
-from planner.files.equipment.load import WHAT
+from planner.files.quantities import quantity_text
+from planner.rig import PeriodicTerm
 
 # [[site]], [site] and the like; a table inside another, such as [[mount.periodic]], belongs to that one.
 _HEADER = re.compile(r"[ \t]*\[\[?[ \t]*\"?([A-Za-z_]+)\"?[ \t]*\]\]?[ \t]*(?:#.*)?")
-
-
 BY_WORDS = "figures by words"  # in the note behind the header of a table that the guided set-up wrote
+
+
+def tables_of(document: Mapping[str, Any], kind: str) -> list[Any]:
+    """Return the tables of a kind as a list: none, one, or several."""
+    found = document.get(kind, [])
+    return found if isinstance(found, list) else [found]
 
 
 @dataclass(frozen=True)
@@ -72,7 +81,7 @@ def with_block(text: str, kind: str, block: str) -> str:
     return newline.join(lines) + newline
 
 
-def without_block(text: str, kind: str, place: int, file: str) -> str:
+def without_block(text: str, kind: str, place: int, *, what: str, file: str) -> str:
     """Return the text without one table, the one at `place` among its kind.
 
     Raises InvalidInputError if the table is written in a way that cannot be taken out, such as a list on one line.
@@ -86,7 +95,7 @@ def without_block(text: str, kind: str, place: int, file: str) -> str:
         edited = newline.join(lines[: chosen.start] + lines[end:]) + newline
         if _parsed(edited) == _without(tomllib.loads(text), kind, place):
             return edited
-    raise InvalidInputError(WHAT, file, f"writes its [[{kind}]] tables in a way that only you can change",
+    raise InvalidInputError(what, file, f"writes its [[{kind}]] tables in a way that only you can change",
                             "Take it out with a text editor.")
 
 
@@ -98,7 +107,58 @@ def _parsed(text: str) -> Mapping[str, Any] | None:
 
 
 def _without(document: dict[str, Any], kind: str, place: int) -> Mapping[str, Any]:
-    tables = document[kind] if isinstance(document[kind], list) else [document[kind]]
-    left = [table for number, table in enumerate(tables) if number != place]
+    left = [table for number, table in enumerate(tables_of(document, kind)) if number != place]
     rest = {key: value for key, value in document.items() if key != kind}
     return {**rest, kind: left} if left else rest
+
+
+@contextlib.contextmanager
+def before_notes(table: Any) -> Iterator[None]:
+    """Let keys be set after a table's last key, before the notes that lead to the next table."""
+    body = table.value.body
+    tail = []
+    while body and body[-1][0] is None:
+        tail.append(body.pop()[1])
+    yield
+    body.extend((None, item) for item in reversed(tail))
+
+
+def change_keys(table: Any, changes: Mapping[str, Any]) -> None:
+    """Set the keys of a table; None takes one out."""
+    with before_notes(table):
+        for key, value in changes.items():
+            if value is None:
+                table.pop(key, None)
+            else:
+                table[key] = toml_value(value)
+
+
+def table_text(header: str, values: Mapping[str, Any]) -> str:
+    """Return a new table as it is written below its header, without the values that are None."""
+    import tomlkit
+
+    table = tomlkit.table()
+    table.update({key: toml_value(value) for key, value in values.items() if value is not None})
+    return f"{header}\n{tomlkit.dumps(table)}"
+
+
+def toml_value(value: Any) -> Any:
+    """Return a value as it is written in a file: a mapping on one line, without what is None in it."""
+    import tomlkit
+
+    if isinstance(value, u.Quantity):
+        return quantity_text(value)
+    if isinstance(value, (bool, str, int, datetime.date)):
+        return value
+    if isinstance(value, float) or hasattr(value, "item"):
+        return float(f"{float(value):.10g}")
+    if isinstance(value, PeriodicTerm):
+        value = {"period": value.period, "amplitude": value.amplitude, "phase": value.phase}
+    if isinstance(value, Mapping):
+        line = tomlkit.inline_table()
+        line.update({key: toml_value(one) for key, one in value.items() if one is not None})
+        return line
+    array = tomlkit.array()
+    for one in value:
+        array.append(toml_value(one))
+    return array.multiline(len(array) > 1 and not all(isinstance(one, str) for one in value))
