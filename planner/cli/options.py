@@ -10,7 +10,7 @@ import typer
 from planner.cli.output import note
 from planner.errors import InvalidInputError
 from planner.files.equipment import load_equipment
-from planner.files.equipment.still_examples import all_examples
+from planner.files.equipment.start import all_examples
 from planner.rig import Equipment, Rig, Site, clock_problem
 from planner.rig.equipment import find_by_name
 

@@ -31,8 +31,8 @@ def main() -> None:
 
     from planner.cli.measure.frame_cluster import measure_on_cluster
     from planner.cli.measure.frame_run import measure_files
+    from planner.files.measured.frame_results import stored
     from planner.files.measured.frame_task import Task, measure_file
-    from planner.files.measured.stored import stored
 
     count, side = map(int, [*sys.argv[1:], *["40", "1400"][len(sys.argv) - 1:]])
     with tempfile.TemporaryDirectory() as folder:

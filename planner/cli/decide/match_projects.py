@@ -15,7 +15,7 @@ def match_projects(gear: "Equipment", rig: "Rig", site: "Site", *, project: Path
                    buy: bool, json: bool, as_good: float, date: datetime.date) -> None:
     """Print the list with its set-ups, and the candidates to buy."""
     from planner.files.projects import load_projects
-    from planner.files.projects.wishes import wishes_of
+    from planner.files.projects.wanted import wishes_of
     from planner.files.targets.stars import stars_around
     from planner.session.campaign.campaign import CLEAR
     from planner.session.match.purchase import worth_buying, year_hours

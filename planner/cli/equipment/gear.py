@@ -8,7 +8,7 @@ import typer
 from planner.cli.options import EquipmentOption, JsonOption, new_app, open_equipment
 from planner.cli.output import print_check, print_json, print_lines, print_table
 from planner.files.equipment import check_equipment, equipment_path
-from planner.files.equipment.still_examples import equipment_remarks
+from planner.files.equipment.start import equipment_remarks
 
 app = new_app()
 Table = dict[str, Any]
@@ -26,7 +26,7 @@ def gear(
         print_check(equipment_path(equipment), problems, remarks, json, "check")
         return
     from planner.cli.equipment.gear_document import gear_document
-    from planner.files.equipment.origins import origins
+    from planner.files.equipment.history import origins
 
     document = gear_document(open_equipment(equipment))
     if json:

@@ -73,6 +73,7 @@ def done(
 
 
 def _undo(name: str, band: str | None, night: str | None, id: str | None, project: Path | None) -> None:
+    """Take one record out of the file."""
     from planner.files.projects import load_projects
     from planner.files.projects.edit import undo_night
     from planner.files.projects.load import project_and_panel
@@ -90,6 +91,7 @@ def _record(name: str, band: str | None, amount: tuple[str | None, int | None, s
             worth: tuple[str | None, str | None, str], wanted: str | None, project: Path | None,
             where: tuple[Path | None, str | None, str | None], id: str | None, replaces: bool
             ) -> None:
+    """Write one night into the file."""
     from planner.cli.night.done_counted import with_counted
     from planner.cli.night.done_panels import panel_asked, panels_of
     from planner.files.equipment import load_equipment
@@ -142,6 +144,7 @@ def _project_named(file: "ProjectFile", name: str) -> "Project | None":
 
 
 def _catalogue_name(name: str) -> str:
+    """Return the catalogue's name of a new target."""
     from planner.files.targets import find_target
 
     return find_target(name).name

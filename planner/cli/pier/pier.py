@@ -13,7 +13,7 @@ from planner.cli.output import note, print_check, print_json, print_lines, print
 from planner.cli.pier.sway import sway
 from planner.exposure.reasons import percent
 from planner.files.equipment import load_equipment
-from planner.files.equipment.still_examples import REMARK
+from planner.files.equipment.start import REMARK
 from planner.files.pier import check_pier, load_pier, pier_path
 from planner.files.pier.load import pier_examples
 from planner.pier import PierSetup

@@ -1,19 +1,21 @@
-"""The observer's own files: begun from commented starting files, or the equipment from a copy of the demo."""
+"""The observer's own files: begun from commented starting files or the demo, and what in them is still the example."""
 
 import dataclasses
+import datetime
 import tomllib
 from pathlib import Path
 from typing import Any
 
 from planner.checks import not_one_of
-from planner.files.equipment import load_equipment, user_equipment_path
+from planner.files.equipment import equipment_path, load_equipment, user_equipment_path
 from planner.files.equipment.load import WHAT
 from planner.files.equipment.tables import rules_of
 from planner.files.own_files import own_path, packaged_data
 from planner.files.pier.load import LISTS, SINGLES
-from planner.files.reading import is_there
+from planner.files.reading import is_there, read_text
 from planner.files.toml_tables import tables_of
 from planner.files.writing import write_new
+from planner.rig import clock_problem
 
 PIER_HEAD = """\
 # Your pier. Origin: starting file written by "planner pier init"; every figure in it is an example: replace it.
@@ -25,6 +27,13 @@ KINDS = ("equipment", "pier", "projects", "targets")
 OWN = {"equipment": "equipment.toml", "pier": "pier.toml", "projects": "projects.toml", "targets": "targets.csv"}
 STARTERS = {"equipment": "starter.toml", "pier": "pier.toml", "projects": "starter_projects.toml",
             "targets": "starter_targets.csv"}
+REMARK = "as in the starting file: an example, unless it happens to be yours."
+# Figures that differ from observer to observer; one that stands as in the starting file was likely left there.
+OWN_FIGURES = {
+    "site": ("latitude", "longitude"), "telescope": ("aperture", "focal_length"),
+    "camera": ("pixel_pitch", "columns", "rows", "quantum_efficiency", "read_noise", "full_well", "gain"),
+    "guider": ("aperture", "focal_length", "pixel_pitch", "columns", "rows"),
+}
 
 
 def begin_file(kind: str, path: Path | str | None = None) -> Path:
@@ -93,3 +102,43 @@ def _copy_horizons(equipment: Path) -> None:
         if name and not is_there(equipment.with_name(name)):
             write_new(equipment.with_name(name), packaged_data(name).read_text(encoding="utf-8"), what="horizon",
                       remedy="Move it away first.")
+
+
+def equipment_remarks(path: Path | str | None = None) -> list[str]:
+    """Return what is odd about an equipment file without problems, a sentence each; nothing about the demo."""
+    owned = load_equipment(path)
+    if owned.is_demo:
+        return []
+    now = datetime.datetime.now(datetime.UTC)
+    clocks = [problem for site in owned.sites if (problem := clock_problem(site, now))]
+    heavy = [f'rig "{rig.name}": {rig.too_heavy}.' for rig in owned.rigs if rig.too_heavy]
+    return clocks + heavy + [f"{label}: {', '.join(left)} {'is' if len(left) == 1 else 'are'} {REMARK}"
+                     for label, _, left in _examples(path)]
+
+
+def all_examples(path: Path | str | None = None) -> list[str]:
+    """Return the tables of an equipment file with the starting file's name and own figures still; none of the demo.
+
+    A name of the observer's own says that the figures are, too.
+    """
+    return [label for label, kind, left in _examples(path)
+            if left == list(OWN_FIGURES[kind]) and label == f'{kind} "{tables_of(_starter(), kind)[0]["name"]}"']
+
+
+def _examples(path: Path | str | None) -> list[tuple[str, str, list[str]]]:
+    """Return each table that holds figures of the starting file: what to call it, its kind, their keys."""
+    used = equipment_path(path)
+    if used == packaged_data("equipment.toml"):
+        return []
+    starter, document = _starter(), tomllib.loads(read_text(used, what=WHAT))
+    found = []
+    for kind, keys in OWN_FIGURES.items():
+        example = tables_of(starter, kind)[0]
+        for table in tables_of(document, kind):
+            found.append((f'{kind} "{table["name"]}"', kind, [key for key in keys if table.get(key) == example[key]]))
+    return [one for one in found if one[2]]
+
+
+def _starter() -> dict[str, Any]:
+    """Return the starting file's tables, those in comments too."""
+    return tomllib.loads(packaged_data("starter.toml").read_text(encoding="utf-8").replace("\n## ", "\n"))

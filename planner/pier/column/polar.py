@@ -1,4 +1,4 @@
-"""What a tilt of the pier does to the polar axis, by rigid rotations.
+"""What a tilt of the pier does to the polar axis, by rigid rotations; how far a column leans that the Sun warms.
 
 East, north and up make a right-handed frame. A tilt to the east lowers what looks east. Altitude error: axis too high,
 positive. Azimuth error: axis points east of its pole, positive, in either hemisphere.
@@ -11,7 +11,18 @@ import numpy as np
 from astropy import units as u
 
 from planner.constants import SIDEREAL_RATE
+from planner.pier.column.beam import Bending
+from planner.pier.column.model import DENSITY, Column
 from planner.tracking.mount_frame import turn_about
+
+# Thermal expansion: EN 1991-1-5 table C.1, from memory.
+EXPANSION = {"steel": 12e-6 / u.K, "aluminium": 24e-6 / u.K, "concrete": 10e-6 / u.K}
+# Conductivity and specific heat at 20 °C: EN 1993-1-2 clause 3.4.1, EN 1999-1-2 clause 3.3, EN 1992-1-2 clause 3.3, all
+# from memory.
+CONDUCTIVITY = {"steel": 53 * u.W / u.m / u.K, "aluminium": 190 * u.W / u.m / u.K, "concrete": 1.6 * u.W / u.m / u.K}
+HEAT = {"steel": 440 * u.J / u.kg / u.K, "aluminium": 900 * u.J / u.kg / u.K, "concrete": 900 * u.J / u.kg / u.K}
+SURFACE = 10 * u.W / u.m**2 / u.K  # of a wall in still air by radiation and air (common practice, no source)
+BESSEL = 1.8412  # first zero of J1': the slowest way in which heat crosses a solid cylinder
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,3 +59,49 @@ def polar_shift(*, tilt_east: u.Quantity[u.arcsec], tilt_north: u.Quantity[u.arc
     return PolarShift(altitude_error=altitude.to(u.arcsec), azimuth_error=azimuth.to(u.arcsec),
                       separation=separation.to(u.arcsec),
                       drift_rate=(SIDEREAL_RATE * math.sin(separation.value)).to(u.arcsec / u.h))
+
+
+def warm_bending(column: Column, difference: u.Quantity[u.K]) -> Bending:
+    r"""Return what a difference between two sides does to the top: a cantilever bent evenly, free of stress.
+
+    .. math:: \theta = \alpha\,\Delta T\,h/D,\qquad \delta = \alpha\,\Delta T\,h^2/(2D)
+
+    Parameters
+    ----------
+    difference : Quantity [K], scalar
+        Between the sunny and the shady side, even along the height and straight across.
+
+    References
+    ----------
+    .. [TG] S. P. Timoshenko and J. M. Gere, Mechanics of Materials, beams whose top and bottom differ in temperature:
+       d²v/dx² = α (T2 - T1)/h; cantilever δ = α L² (T2 - T1)/(2 h) (from memory).
+    """
+    angle = float((EXPANSION[column.material] * difference * column.height / column.width).to_value(u.one))
+    return Bending(deflection=(angle * column.height / 2).to(u.um), angle=(angle * u.rad).to(u.arcsec))
+
+
+def straight_again(column: Column) -> u.Quantity[u.min]:
+    r"""Return how long a difference across the column takes to fall to a tenth, once the Sun has left it.
+
+    It falls as :math:`e^{-kt}`: around a tube's wall :math:`k = a/r^2 + h/(\rho c t)`, across a solid cylinder
+    :math:`k = 3.39\,a/r^2` without its surface's help, a the diffusivity; a square counts as a circle of its width.
+    """
+    stored = DENSITY[column.material] * HEAT[column.material]
+    diffusivity, radius = CONDUCTIVITY[column.material] / stored, column.width / 2
+    if column.wall is None:
+        rate = BESSEL**2 * diffusivity / radius**2
+    else:
+        rate = diffusivity / (radius - column.wall / 2) ** 2 + SURFACE / (stored * column.wall)
+    return (np.log(10) / rate).to(u.min)
+
+
+def warm_words(column: Column, difference: u.Quantity[u.K]) -> str:
+    """Return what the Sun does to the polar axis, and from when on it can be measured."""
+    if difference == 0:
+        return ""
+    minutes = straight_again(column).value
+    wait = f"{10 * math.ceil(minutes / 10):.0f} minutes" if minutes < 90 else f"{math.ceil(minutes / 60):.0f} hours"
+    lean = warm_bending(column, difference).angle
+    return (f"With one side {difference.value:g} K warmer the top leans by {lean.value:.0f}″, and the "
+            f"polar axis with it: aligned then, it is {lean.to_value(u.arcmin):.1f}′ off once the column is straight. "
+            f"Measure it no sooner than {wait} after the Sun has left the column; shade keeps the lean small.")

@@ -9,12 +9,11 @@ from planner.pier.column.footing import Footing
 from planner.pier.column.isolation import isolation_words
 from planner.pier.column.model import Column, TopLoads
 from planner.pier.column.motion import PierMotion, beam_of, grown, pier_motion, swinging, wind_bending
-from planner.pier.column.polar import PolarShift, polar_shift
+from planner.pier.column.polar import PolarShift, polar_shift, warm_bending, warm_words
 from planner.pier.column.standing.actions import off_balance, wind_force
 from planner.pier.column.standing.buckling import falling_share
 from planner.pier.column.steps import person_tilt, settlement_tilt
 from planner.pier.column.stiffness import FootingStiffness, footing_stiffness
-from planner.pier.column.warmth import warm_bending, warm_words
 
 STROUHAL = 0.18  # of a circular cylinder, EN 1991-1-4 table E.1 (from memory)
 # Steps of a walking person per second, and the multiples that still carry force (common practice).

@@ -18,17 +18,16 @@ from astropy import units as u
 from planner.checks import Rule, check
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
-from planner.session.campaign.visits import visits
 from planner.session.campaign.weather import Outcome, simulated
 from planner.session.night.motion import MountMotion, mount_motions, stand_ins
 from planner.session.night.slots.slot_worth import kept_of_useful, zenith_speed
 from planner.session.optimum.problem import Worth
-from planner.session.optimum.season import Expected, SeasonPlan, expected, season_plan
+from planner.session.optimum.season import Expected, SeasonPlan, expected, season_plan, windows
 from planner.session.projects.neighbours import one_job
 from planner.session.projects.project_requests import mosaic_of
 from planner.session.projects.request import Need, Request
 from planner.session.projects.weights import need_weights
-from planner.session.worth.times import times_of
+from planner.session.worth.times import MINIMUM_RUN, times_of
 from planner.session.worth.useful_hours import UsefulHours, useful_hours_of
 from planner.session.worth.usefulness import usefulness
 from planner.session.year.season import why_never, widest_hour_angle
@@ -43,6 +42,10 @@ WATCHES = 4  # of a night, told apart
 SEASONS = 200  # of simulated weather
 CLEAR_RULE = Rule(kind="number", more_than=0, at_most=1, remedy="Give the share of clear nights, e.g. 0.4.")
 NIGHTS_RULE = Rule(kind="whole", at_least=1, at_most=366, remedy="Count the nights, 1 to 366.")
+STAY = float(MINIMUM_RUN.to_value("h"))  # h
+NEARLY = 0.5  # of a stay: from here on it is made whole, at the cost of a later night's
+LEAST = 0.1  # h: less is no visit
+POOR = 0.3  # of what an hour brings on average: for less nobody comes
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -217,3 +220,48 @@ def _hours(band: Filter, targets: Sequence[Target], rig: Rig, site: Site, date: 
            lowest: u.Quantity) -> UsefulHours:
     return useful_hours_of(targets, usefulness(rig, site, band), date, nights, depression=depression_for(band),
                            minimum_altitude=lowest, mount=rig.mount, watches=WATCHES)
+
+
+def visits(clock: np.ndarray, gain: np.ndarray, up: np.ndarray, room: np.ndarray, owner: np.ndarray) -> np.ndarray:
+    """Return the hours of each visit, (needs, nights, watches): a stay or more, or all that is left of a need.
+
+    They bring a need as much in all as its pieces, where there is room.
+
+    Parameters
+    ----------
+    clock, gain, up : ndarray, (needs, nights, watches)
+        Hours that each night gives on average, what an hour brings, and hours above the limits.
+    room : ndarray, (nights, watches)
+        Hours that can be used.
+    owner : ndarray of int, (needs,)
+        The project of each need: its needs share the hours in which it is up.
+    """
+    window = windows(up, owner)
+    given, hours, brought = np.zeros_like(clock), clock.sum(axis=2), (clock * gain).sum(axis=2)
+    rate = np.divide(brought, hours, out=np.full_like(hours, np.inf), where=brought > 0)
+    owed, later = np.zeros(len(clock)), brought.sum(axis=1)
+    poor = POOR * later / np.maximum(hours.sum(axis=1), LEAST)
+    for night, free in enumerate(room.copy()):
+        owed, later = owed + brought[:, night], later - brought[:, night]
+        due, rest = owed / rate[:, night], (owed + later) / rate[:, night]
+        least = np.minimum(STAY, rest)
+        some = np.flatnonzero((least >= LEAST) & (due >= NEARLY * least) & (rate[:, night] >= poor))
+        for most in (np.maximum(due, least), rest):  # who is there stays for as long as nobody else comes
+            for need in some[np.argsort(-due[some], kind="stable")]:
+                there = given[need, night]
+                more = _taken(max(most[need] - there.sum(), 0.0), clock[need, night],
+                              np.minimum.reduce([up[need, night] - there, window[owner[need], night], free]))
+                if there.sum() + more.sum() >= 0.999 * least[need]:
+                    there += more
+                    free -= more
+                    window[owner[need], night] -= more
+                    owed[need] -= more @ gain[need, night] if least[need] == STAY else owed[need] + later[need]
+    return given
+
+
+def _taken(hours: float, wished: np.ndarray, most: np.ndarray) -> np.ndarray:
+    """Return hours of a visit by watch, from those with the most hours on."""
+    taken = np.zeros_like(most)
+    for watch in np.lexsort((-most, -wished)):
+        taken[watch] = min(most[watch], hours - taken.sum())
+    return taken

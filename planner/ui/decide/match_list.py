@@ -9,8 +9,7 @@ import streamlit as st
 
 from planner.errors import PlannerError
 from planner.files.projects import ProjectFile, load_projects
-from planner.files.projects.wanted import own_projects
-from planner.files.projects.wishes import wishes_of
+from planner.files.projects.wanted import own_projects, wishes_of
 from planner.files.targets.stars import stars_around
 from planner.rig import Rig, Site
 from planner.session.campaign.campaign import CLEAR

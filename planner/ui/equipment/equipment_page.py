@@ -20,8 +20,8 @@ from planner.files.equipment.edit import (
     try_equipment_table,
     write_equipment_table,
 )
+from planner.files.equipment.history import origins
 from planner.files.equipment.load import equipment_stamp
-from planner.files.equipment.origins import origins
 from planner.files.equipment.start import begin_equipment
 from planner.files.equipment.tables import KINDS
 from planner.rig import Equipment

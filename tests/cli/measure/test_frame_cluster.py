@@ -14,8 +14,8 @@ from measure.frame_sim import Sky, draw
 from planner.cli import run
 from planner.cli.measure.frame_cluster import measure_on_cluster
 from planner.errors import InvalidInputError
+from planner.files.measured.frame_results import stored
 from planner.files.measured.frame_task import Task, measure_file
-from planner.files.measured.stored import stored
 
 distributed = pytest.importorskip("distributed")
 pytestmark = pytest.mark.filterwarnings("ignore")  # sockets and processes of a cluster that is being closed

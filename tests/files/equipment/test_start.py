@@ -11,8 +11,7 @@ from astropy import units as u
 from planner.checks import check
 from planner.errors import InvalidInputError
 from planner.files.equipment.drive_classes import DRIVE_CLASSES
-from planner.files.equipment.start import begin_file
-from planner.files.equipment.still_examples import all_examples, equipment_remarks
+from planner.files.equipment.start import all_examples, begin_file, equipment_remarks
 from planner.files.equipment.tables import KINDS, rules_of
 from planner.files.own_files import packaged_data
 from planner.files.pier.load import pier_examples

@@ -9,9 +9,8 @@ from astropy.table import Table
 
 from planner.cli.measure.frame_run import measure_files
 from planner.errors import InvalidInputError
-from planner.files.measured.frame_results import Results
+from planner.files.measured.frame_results import Results, restored, stored
 from planner.files.measured.frame_task import Task, measure_file
-from planner.files.measured.stored import restored, stored
 from planner.files.own_files import packaged_data
 
 

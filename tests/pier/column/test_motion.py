@@ -14,9 +14,9 @@ from scipy.special import jnp_zeros
 from planner.pier import Column, Footing, TopLoads, footing_stiffness, judge_standing, person_tilt, pier_motion
 from planner.pier.column.isolation import on_pad_and_slab
 from planner.pier.column.motion import settling_time, wind_bending
+from planner.pier.column.polar import BESSEL, straight_again, warm_bending, warm_words
 from planner.pier.column.standing.buckling import falling_share
 from planner.pier.column.steps import slab_length
-from planner.pier.column.warmth import BESSEL, straight_again, warm_bending, warm_words
 
 TUBE = Column(height=1.2 * u.m, width=168.3 * u.mm, wall=5 * u.mm)
 SLIM = Column(height=2.5 * u.m, width=60.3 * u.mm, wall=4 * u.mm)

@@ -20,9 +20,8 @@ from planner.files.equipment import load_equipment
 from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.session.campaign.ahead import ahead_cells, ahead_rows, plan_ahead
-from planner.session.campaign.campaign import campaign
+from planner.session.campaign.campaign import campaign, visits
 from planner.session.campaign.document import campaign_document
-from planner.session.campaign.visits import visits
 from planner.session.campaign.weather import Outcome, simulated
 from planner.session.night.plan import plan_night
 from planner.session.optimum.problem import Worth

@@ -6,8 +6,7 @@ from datetime import UTC, datetime
 import pytest
 
 from planner.files.equipment.edit import write_equipment_table
-from planner.files.equipment.history import put_table_back, table_history
-from planner.files.equipment.origins import origins
+from planner.files.equipment.history import origins, put_table_back, table_history
 from planner.files.own_files import packaged_data
 
 CLASS = "of the class entry-level worm (common practice, no source; replace by your own drift log): "
