@@ -28,6 +28,16 @@ def magnitude_of(flux: float | np.ndarray) -> Any:
         return np.log(flux) / -LN_FLUX_PER_MAG
 
 
+def spread_out(magnitude: u.Quantity[u.mag], area: u.Quantity[u.arcsec**2]) -> u.Quantity[u.mag / u.arcsec**2]:
+    """Return the surface brightness of the light of a magnitude spread evenly over an area: m + 2.5 lg A."""
+    return (magnitude.to_value(u.mag) + 2.5 * np.log10(area.to_value(u.arcsec**2))) * SURFACE_MAG
+
+
+def gathered(brightness: u.Quantity[u.mag / u.arcsec**2], area: u.Quantity[u.arcsec**2]) -> u.Quantity[u.mag]:
+    """Return the magnitude of all the light of an area: `spread_out` turned round."""
+    return (brightness.to_value(SURFACE_MAG) - 2.5 * np.log10(area.to_value(u.arcsec**2))) * u.mag
+
+
 @check_units
 def mean_surface_brightness(
     magnitude: u.Quantity[u.mag], *, size_major: u.Quantity[u.arcmin], size_minor: u.Quantity[u.arcmin]
@@ -37,5 +47,4 @@ def mean_surface_brightness(
     `magnitude`, `size_major` and `size_minor` (shapes broadcast): integrated magnitude; full axes of the ellipse.
     Returns (broadcast shape): m + 2.5 log10(area in arcsec2).
     """
-    area = np.pi / 4 * size_major.to_value(u.arcsec) * size_minor.to_value(u.arcsec)
-    return (magnitude.to_value(u.mag) + 2.5 * np.log10(area)) * SURFACE_MAG
+    return spread_out(magnitude, np.pi / 4 * size_major * size_minor)

@@ -16,6 +16,7 @@ from astropy.time import Time
 
 from planner.errors import InvalidInputError
 from planner.rig import Mount, Site
+from planner.sky.altitude import horizontal
 from planner.visibility.clock import clock_of
 from planner.visibility.darkness import Night
 from planner.visibility.earth_rotation import shown_as_time, utc_time
@@ -23,7 +24,7 @@ from planner.visibility.horizon import Limits, limits_of
 from planner.visibility.kernels.air import air_at
 from planner.visibility.kernels.ephemeris import apparent_directions, unit_vectors
 from planner.visibility.kernels.local_frame import RADIANS_PER_DAY, STELLAR_DAY, LocalFrame, local_frame
-from planner.visibility.kernels.pieces import TURN, Pieces, horizontal, pieces_of
+from planner.visibility.kernels.pieces import TURN, Pieces, pieces_of
 from planner.visibility.target import Target
 
 ABUT = 1e-8  # days: two windows this close are one

@@ -64,7 +64,9 @@ def split_field(position: np.ndarray, square: np.ndarray, error: np.ndarray, ext
     chosen = COMMON + RADIAL + PLANE if len(position) >= FEWEST_FOR_PARTS else COMMON
     columns = _columns(position)
     weights, scale = _robust_weights(columns[:, chosen], _real(square), np.concatenate([error, error]))
-    models = _candidates(columns, chosen)
+    models = {"common": COMMON}
+    if chosen != COMMON:
+        models |= {"radial": COMMON + RADIAL, "tilt": COMMON + PLANE, "all": chosen}
     fits = {name: _linear(columns[:, use], _real(square), weights) for name, use in models.items()}
     costs = {name: _cost(fit.chi2 / scale, len(use), len(position), name) for (name, fit), use in
              zip(fits.items(), models.values(), strict=True)}
@@ -127,12 +129,6 @@ def _linear(columns: np.ndarray, values: np.ndarray, weights: np.ndarray) -> _Fi
     found = covariance @ np.einsum("rk,r->k", weighted, values)
     residual = values - np.einsum("rk,k->r", columns, found)
     return _Fit(found, covariance, residual, float(np.sum(weights * residual**2)))
-
-
-def _candidates(columns: np.ndarray, chosen: list[int]) -> dict[str, list[int]]:
-    if len(chosen) == len(COMMON):
-        return {"common": COMMON}
-    return {"common": COMMON, "radial": COMMON + RADIAL, "tilt": COMMON + PLANE, "all": COMMON + RADIAL + PLANE}
 
 
 def _cost(chi2: float, numbers: int, stars: int, name: str) -> float:

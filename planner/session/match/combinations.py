@@ -4,7 +4,6 @@ import datetime
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-import numpy as np
 from astropy import units as u
 
 from planner.checks import Rule, check
@@ -15,6 +14,7 @@ from planner.session.advice.answer import LOWEST_ALTITUDE, Hours, hours_around_t
 from planner.session.advice.guide_star import NearbyStars
 from planner.session.match.ranking import RANKINGS, usual_ranking
 from planner.session.projects.framing import OVERLAP, OVERLAP_RULE
+from planner.sky import mean_surface_brightness
 from planner.visibility import target_window
 from planner.visibility.moving_targets import placed
 from planner.visibility.target import Target
@@ -146,8 +146,7 @@ def body_over_goal(target: Target | None, band: Filter) -> float:
     own = target.surface_brightness
     if own is None and target.magnitude is not None and target.size_major is not None:
         minor = target.size_major if target.size_minor is None else target.size_minor
-        area = np.pi / 4 * (target.size_major * minor).to_value(u.arcsec**2)
-        own = (target.magnitude.value + 2.5 * np.log10(area)) * u.mag / u.arcsec**2
+        own = mean_surface_brightness(target.magnitude, size_major=target.size_major, size_minor=minor)
     if own is None or goal.brightness is None:
         return 1.0
     return max(1.0, float(10 ** (0.4 * (goal.brightness - own).value)))

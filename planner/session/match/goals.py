@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from astropy import units as u
 
-from planner.exposure.light.photons import SURFACE_BRIGHTNESS
 from planner.exposure.light.saturation import filled_after
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
 from planner.session.advice.answer import Judged
 from planner.session.match.combination import Combination
 from planner.session.match.combinations import Combinations
+from planner.sky.brightness import spread_out
 
 HALF_FULL = 0.5  # to which a short sub fills the core (common practice, no source)
 SHORT_SUBS = 10  # of which some may be spoiled by a satellite (common practice, no source)
@@ -36,8 +36,7 @@ def with_star(asked: Combinations, scene: Scene) -> Scene:
     """Return a scene whose goal's area holds the light of the star wanted; itself where none is."""
     if asked.star is None:
         return scene
-    spread_out = (asked.star.value + 2.5 * np.log10(asked.goal.area.to_value(u.arcsec**2))) * SURFACE_BRIGHTNESS
-    return replace(scene, signal_rate=scene.mean_rate(spread_out))
+    return replace(scene, signal_rate=scene.mean_rate(spread_out(asked.star, asked.goal.area)))
 
 
 def beside_neighbour(spread: u.Quantity[u.arcsec**2], apart: u.Quantity[u.arcsec] | None) -> u.Quantity[u.arcsec**2]:

@@ -28,6 +28,7 @@ from planner.session.match.set_ups import (
     overload,
 )
 from planner.signs import thousands
+from planner.sky.brightness import gathered
 
 WORTH_NAMING = 0.10  # of a star's width: from here on the pixel or the optics limit it (common practice, no source)
 DEPTH = {"source": "the target's own light", "sky": "sky", "dark": "dark current", "read": "read noise"}
@@ -252,7 +253,7 @@ def star_text(asked: Combinations) -> str:
     goal = asked.goal
     magnitude = asked.star
     if magnitude is None and goal.brightness is not None:
-        magnitude = (goal.brightness.value - 2.5 * np.log10(goal.area.to_value(u.arcsec**2))) * u.mag
+        magnitude = gathered(goal.brightness, goal.area)
     star = (f"a star with the light of {goal.area.to_value(u.arcsec**2):g} arcsec² of it" if magnitude is None
             else f"a star of {magnitude.value:.3g} mag")
     return star if asked.apart is None else f"{star}, {asked.apart.value:.3g}″ beside one as bright,"
