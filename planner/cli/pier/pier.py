@@ -248,10 +248,6 @@ def _show_power(document: dict[str, Any]) -> None:
         print_lines(energy["reason"])
 
 
-def _borne(share: float) -> str:
-    return "too much" if share >= 99 else percent(share) if share >= 0.01 else "under 1 %"
-
-
 def _ampere(value: float | None) -> str:
     return "none" if value is None else f"{value:g} A"
 
@@ -261,7 +257,8 @@ def _number(value: float, digits: int) -> str:
 
 
 def _show_column(setup: PierSetup, answer: Any) -> None:
-    checks = [(check.part, check.name, _borne(check.share))
+    checks = [(check.part, check.name,
+               "too much" if check.share >= 99 else percent(check.share) if check.share >= 0.01 else "under 1 %")
               for check in answer.standing.checks if 0 < check.share < float("inf")]
     print_table(f'Column of "{setup.name}": what it bears', ("part", "", "of what it bears"), checks,
                 right=("of what it bears",))

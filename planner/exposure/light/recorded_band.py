@@ -74,7 +74,8 @@ def recorded_bands(camera: Camera, band: Filter) -> tuple[RecordedBand, ...]:
     if camera.colour == "mono" and not band.curve and not camera.response:
         return (_boxed(band, "mono", 1.0, band.centre.value, band.width.value, band.transmission),)
     dyes = {"mono": (1.0, -np.inf, np.inf)} if camera.colour == "mono" else DYES
-    found = [_folded(camera, band, colour) for colour in dyes]
+    found = [max((_boxed_light(camera, band, colour, corners) for corners in _windows(band, colour)), key=light_of)
+             for colour in dyes]
     found.sort(key=lambda one: -one.share * light_of(one))
     return tuple(one for one in found if light_of(one) > FAINT * light_of(found[0]))
 
@@ -90,11 +91,6 @@ def _counted(bands: tuple[RecordedBand, ...]) -> RecordedBand:
     near = main.width if main.width < LINE_WIDTH else np.inf * u.nm
     share = sum(one.share * light_of(one) / light_of(main) for one in bands if abs(one.centre - main.centre) < near)
     return _boxed(main.origin, main.colour, share, main.centre.value, main.width.value, main.transmission)
-
-
-def _folded(camera: Camera, band: Filter, colour: str) -> RecordedBand:
-    """Return a filter seen through a dye and the sensor's efficiency as a box of the same three moments."""
-    return max((_boxed_light(camera, band, colour, corners) for corners in _windows(band, colour)), key=light_of)
 
 
 def _boxed_light(camera: Camera, band: Filter, colour: str, corners: Sequence[float]) -> RecordedBand:

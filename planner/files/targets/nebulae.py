@@ -8,7 +8,7 @@ import csv
 import functools
 import re
 import types
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -56,7 +56,8 @@ def as_target(facts: dict[str, Any]) -> Target:
 def nebulae() -> Mapping[str, Nebula]:
     """Return the nebulae of the file by name."""
     with packaged_data("catalogues/nebulae.csv").open(encoding="utf-8") as lines:
-        found = {row["name"]: _nebula(row) for row in csv.DictReader(_without_comments(lines))}
+        found = {row["name"]: _nebula(row)
+                 for row in csv.DictReader(line for line in lines if not line.startswith("#"))}
     return types.MappingProxyType(found)
 
 
@@ -70,10 +71,6 @@ def plain(text: str) -> str:
     """Return a name for comparing: lower case letters and digits, a Sharpless number as ``sh2155``."""
     number = _SHARPLESS.fullmatch(text.strip())
     return f"sh2{int(number[1])}" if number else "".join(sign for sign in text.lower() if sign.isalnum())
-
-
-def _without_comments(lines: Iterable[str]) -> Iterable[str]:
-    return (line for line in lines if not line.startswith("#"))
 
 
 def _nebula(row: dict[str, str]) -> Nebula:

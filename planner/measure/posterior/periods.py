@@ -32,7 +32,8 @@ def chosen_waves(prior: MountPrior, report: DriftReport, doubts: tuple[Doubt, ..
     family = [_turns_with(term.period.median, base) for term in prior.terms]
     worms = tuple(term for term, own in zip(prior.terms, family, strict=True) if own)
     known = worm_period is not None and base > 0
-    shown = [term for term in report.ra.periodic if not _may_be_alias(term, doubts)]
+    shown = [term for term in report.ra.periodic
+             if not any(one.kind == "alias" and f"{term.period.to_value(u.s):.1f} s" in one.seen for one in doubts)]
     shift = float(np.log(worm_period.to_value(u.s) / base)) if known and worm_period is not None else _shift(
         worms, shown)
     matches = _matches(prior.terms, family, shown, shift)
@@ -164,10 +165,6 @@ def _match(term: TermPrior, shown: list[MeasuredTerm], shift: float) -> Measured
         return bool(abs(np.log(one.period.to_value(u.s) / term.period.median) - shift) < within)
 
     return max((one for one in shown if near(one)), key=lambda one: float(one.amplitude.value), default=None)
-
-
-def _may_be_alias(term: MeasuredTerm, doubts: tuple[Doubt, ...]) -> bool:
-    return any(doubt.kind == "alias" and f"{term.period.to_value(u.s):.1f} s" in doubt.seen for doubt in doubts)
 
 
 def _near(shown: MeasuredTerm, usual_s: float, reach: float, length_s: float) -> bool:

@@ -59,7 +59,7 @@ def sharp_stars(planes: Sequence[Plane], step: int, found: Detections, saturatio
     places = np.column_stack([found.x * step + middle[0], found.y * step + middle[1]])
     noise = found.noise * np.sqrt(len(planes))
     per_cell = len(planes) * 4 // step**2
-    nothing = Selection(_no_stars(), choice.star_like, choice.rejected, 0)
+    nothing = Selection(Stars(*(np.zeros(0) for _ in Stars.__dataclass_fields__)), choice.star_like, choice.rejected, 0)
     order = choice.indices[np.argsort(choice.signal[choice.indices])[::-1]]
     if order.size < FEWEST_FOR_PSF:
         return SharpStars(nothing, None, f"{order.size} stars sharper than the pixels, {FEWEST_FOR_PSF} are needed to "
@@ -81,10 +81,6 @@ def sharp_stars(planes: Sequence[Plane], step: int, found: Detections, saturatio
                      choice.star_like, {**choice.rejected, **({"not a star": int(np.sum(~good))} if np.any(~good)
                                                               else {})}, 0)
     return SharpStars(kept, mean, "")
-
-
-def _no_stars() -> Stars:
-    return Stars(*(np.zeros(0) for _ in Stars.__dataclass_fields__))
 
 
 def _psf(planes: Sequence[Plane], step: int, places: np.ndarray, order: np.ndarray, noise: float,

@@ -86,7 +86,9 @@ def _tens(length: float) -> str:
 def _on_side(assembly: Assembly, column: Column, footing: Footing, latitude: float, side: int) -> Clearance:
     names = [part.name for part in assembly.parts]
     past, declinations = np.arange(0, FARTHEST + STEP, STEP), np.arange(-90, 90 + STEP, STEP)
-    room = _room(assembly, column, footing, _attitudes(past, declinations, latitude, side))  # hour, declination, part
+    room = _room(assembly, column, footing,
+                 [[attitude(-side * hour, declination, latitude, side) for declination in np.radians(declinations)]
+                  for hour in np.radians(past)])  # hour, declination, part
     at_meridian = np.unravel_index(np.argmin(room[0]), room[0].shape)
     first = next((hour for hour in range(len(past)) if room[hour].min() <= 0), None)
     touching = (0, 0) if first is None else np.unravel_index(np.argmin(room[first]), room[first].shape)
@@ -95,12 +97,6 @@ def _on_side(assembly: Assembly, column: Column, footing: Footing, latitude: flo
         part=names[at_meridian[1]], declination=declinations[at_meridian[0]] * u.deg,
         past_meridian=None if first is None else past[first] * u.deg,
         touching="" if first is None else names[touching[1]], touching_declination=declinations[touching[0]] * u.deg)
-
-
-def _attitudes(past: np.ndarray, declinations: np.ndarray, latitude: float, side: int) -> list[list[np.ndarray]]:
-    """Return the directions of the tube for hour angles past the meridian and declinations [deg]."""
-    return [[attitude(-side * hour, declination, latitude, side) for declination in np.radians(declinations)]
-            for hour in np.radians(past)]
 
 
 def _room(assembly: Assembly, column: Column, footing: Footing, attitudes: list[list[np.ndarray]]) -> np.ndarray:

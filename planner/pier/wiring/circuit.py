@@ -60,17 +60,12 @@ def solve_tree(tree: PowerTree, conditions: Conditions, *, state: TreeState = "w
         switched on. If there is none, ``collapsed`` and NaN: an answer, not an error.
     """
     source = tree.supply.voltage if supply_voltage is None else supply_voltage.to(u.V)
-    resistances = _resistances(tree, conditions)
+    resistances = np.array([loop_resistance_kernel(cable, conditions.temperature.value) for cable in tree.cables])
     below = _below(tree)
     shared = below.T @ (resistances[:, None] * below) + tree.supply.internal_resistance.value
     draw = _draw(tree, conditions, state)
     voltage = _solve(shared, source.value, *draw)
     return _solution(tree, state, source, resistances, below, voltage, draw)
-
-
-def _resistances(tree: PowerTree, conditions: Conditions) -> np.ndarray:
-    """Return the resistance of each cable there and back [ohm], shape (cables,)."""
-    return np.array([loop_resistance_kernel(cable, conditions.temperature.value) for cable in tree.cables])
 
 
 def _below(tree: PowerTree) -> np.ndarray:
@@ -125,13 +120,9 @@ def _solve(shared: np.ndarray, source: float, conductance: np.ndarray, current: 
             return None
         voltage = voltage - step
         if np.max(np.abs(step)) < _SETTLED_V:
-            return voltage if np.all(voltage > 0) and _is_upper(slope) else None
+            upper = np.all(np.linalg.inv(slope) >= -1e-9)  # the slope of the highest solution is inverse-positive
+            return voltage if np.all(voltage > 0) and upper else None
     return None
-
-
-def _is_upper(slope: np.ndarray) -> bool:
-    """Tell whether the slope is that of the highest solution: inverse-positive."""
-    return bool(np.all(np.linalg.inv(slope) >= -1e-9))
 
 
 def _solution(tree: PowerTree, state: TreeState, source: u.Quantity, resistances: np.ndarray, below: np.ndarray,

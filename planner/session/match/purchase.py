@@ -57,7 +57,7 @@ def worth_buying(equipment: Equipment, rig: Rig, site: Site, served: Sequence[Se
     found = over_cores(lambda one: _saving(one, served, serve(one.equipment, one.rig, one.site, wishes,
                                                               stars_around=stars_around)),
                        candidates(equipment, rig, site))
-    found.append(_lifted(served))
+    found.append(_compared("the same mount for any load", served, [one.hours(list(one.figures)) for one in served]))
     return tuple(sorted(found, key=lambda one: (-one.opened, -round(one.hours, 1), one.name)))
 
 
@@ -81,10 +81,6 @@ def _saving(candidate: Candidate, owned: Sequence[Served], then: Sequence[Served
     if any(new.light for new in then):
         return found
     return replace(found, reason=next((row.reason for new in then for row in new.rows if row.works), ""))
-
-
-def _lifted(owned: Sequence[Served]) -> Saving:
-    return _compared("the same mount for any load", owned, [one.hours(list(one.figures)) for one in owned])
 
 
 def _compared(name: str, owned: Sequence[Served], then: Sequence[float]) -> Saving:
