@@ -4,6 +4,11 @@ Best paths at changing charges (`path`) prove the bound. With it most runs are r
 that works on more and more needs once at most ends as the best plan. The charges begin with one price for every slot of
 the night, at which the needs ask for as many as there are. Where too many needs would have to be told apart, the
 relaxed program over the runs known (`program`) gives better charges, and HiGHS puts a plan together of them.
+
+What each brings, of the 16 problems of `tests/benchmarks/test_night.py::test_solver`, as the plan's gap to the bound in
+the mean (at worst) and CPU in the mean: charges alone 13 % (28) in 0.26 s; the best path of the runs left too 0.28 %
+(3.7) in 0.47 s; the program too 0.06 % (0.20) in 0.50 s. Charges and program without that path come to 0.08 % (0.19) in
+0.35 s, but HiGHS takes 0.4 s to import, which nights of few needs do without.
 """
 
 from dataclasses import dataclass, field, replace
