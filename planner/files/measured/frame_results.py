@@ -162,7 +162,7 @@ def _row(mark: tuple[str, int, int], result: Measured) -> str:
 def _method() -> str:
     """Return a digest of the code that reads and measures a frame: what another one measured is not mixed in."""
     root = Path(__file__).parents[2]
-    files = [*(root / "measure" / "stars").glob("*.py"), *(root / "files").glob("frame*.py")]
+    files = [*(root / "measure" / "stars").rglob("*.py"), *(root / "files" / "frames").glob("*.py")]
     digest = hashlib.sha256()
     for file in sorted(files):
         digest.update(file.read_bytes())

@@ -3,6 +3,7 @@
 import base64
 import json
 import zlib
+from pathlib import Path
 
 import pytest
 from astropy.table import Table
@@ -30,6 +31,13 @@ def file(tmp_path, task, result):
     path = tmp_path / "results.ecsv"
     Results(path, [task]).add(task, result)
     return path
+
+
+def test_it_is_bound_to_all_code_that_reads_and_measures_a_frame(monkeypatch, tmp_path, task):
+    seen, read = set(), Path.read_bytes
+    monkeypatch.setattr(Path, "read_bytes", lambda path: (seen.add(path.parent.name), read(path))[1])
+    Results(tmp_path / "results.ecsv", [task])
+    assert seen >= {"stars", "psf", "frames"}
 
 
 def test_what_was_measured_comes_back_to_the_last_bit(result):
