@@ -20,7 +20,7 @@ from planner.exposure.light.recorded_band import RecordedBand
 from planner.optics import MotionResponse, image_scale, motion_response, still_star
 from planner.rig import Filter, Rig, Site
 from planner.sky import airmass, refraction_from_true, seeing
-from planner.sky.altitude import horizontal
+from planner.sky.altitude import sine_of_altitude
 from planner.sky.dispersion import dispersion_covariance
 
 DECLINATION = Rule(unit=u.deg, kind="quantity", at_least=-90, at_most=90, remedy="Give the target's declination.")
@@ -174,8 +174,8 @@ def _chosen(value: u.Quantity | None, order: np.ndarray, count: int) -> u.Quanti
 
 def _apparent_altitude(site: Site, declination: u.Quantity, hours: u.Quantity) -> u.Quantity:
     """Return the altitude with refraction."""
-    true = np.degrees(horizontal(hours.to_value(u.rad), np.sin(declination).value, np.cos(declination).value,
-                                 site.latitude.to_value(u.rad))[0]) * u.deg
+    sine = sine_of_altitude(site.latitude.to_value(u.rad), declination.to_value(u.rad), hours.to_value(u.rad))
+    true = np.arcsin(np.clip(sine, -1, 1)) * u.rad.to(u.deg) * u.deg
     lift = refraction_from_true(np.maximum(true, 0 * u.deg), pressure=site.station_pressure,
                                 temperature=site.temperature)
     return true + lift.to(u.deg)

@@ -11,7 +11,7 @@ import numpy as np
 from astropy import units as u
 
 from planner.checks import check_units
-from planner.sky.altitude import horizontal
+from planner.sky.altitude import sine_of_altitude
 from planner.sky.refraction import refraction_constants
 
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(8)  # wavelengths over the filter, of even light
@@ -58,7 +58,7 @@ def dispersion_covariance(
     phi, delta, h = (angle.to_value(u.rad) for angle in (latitude, declination, hour_angle))
     east, north = np.cos(phi) * np.sin(h), np.sin(phi) * np.cos(delta) - np.cos(phi) * np.sin(delta) * np.cos(h)
     flat = np.maximum(east**2 + north**2, 1e-12)  # cos² of the altitude
-    altitude = np.maximum(horizontal(h, np.sin(delta), np.cos(delta), phi)[0], np.radians(5)) * u.rad
+    altitude = np.arcsin(np.clip(sine_of_altitude(phi, delta, h), np.sin(np.radians(5)), 1)) * u.rad
     waves = centre + width / 2 * NODES[:, np.newaxis]
     lifted = dispersion(altitude, shortest=waves, longest=centre, pressure=pressure, temperature=temperature)
     mean = (WEIGHTS / 2) @ lifted

@@ -16,7 +16,6 @@ from astropy.time import Time
 
 from planner.errors import InvalidInputError
 from planner.rig import Mount, Site
-from planner.sky.altitude import horizontal
 from planner.visibility.clock import clock_of
 from planner.visibility.darkness import Night
 from planner.visibility.earth_rotation import shown_as_time, utc_time
@@ -24,7 +23,7 @@ from planner.visibility.horizon import Limits, limits_of
 from planner.visibility.kernels.air import air_at
 from planner.visibility.kernels.ephemeris import apparent_directions, unit_vectors
 from planner.visibility.kernels.local_frame import RADIANS_PER_DAY, STELLAR_DAY, LocalFrame, local_frame
-from planner.visibility.kernels.pieces import TURN, Pieces, pieces_of
+from planner.visibility.kernels.pieces import TURN, Pieces, horizontal, pieces_of
 from planner.visibility.target import Target
 
 ABUT = 1e-8  # days: two windows this close are one
@@ -156,6 +155,10 @@ def night_windows(
         Apparent, 0 to 90 deg.
     mount : Mount, optional
         Its zenith keep-out and the reach of its two sides count.
+
+    Returns
+    -------
+    NightWindows
 
     Raises
     ------

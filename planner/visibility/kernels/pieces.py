@@ -5,7 +5,6 @@ from typing import Any
 
 import numpy as np
 
-from planner.sky.altitude import horizontal
 from planner.visibility.horizon import Limits
 from planner.visibility.kernels.roots import steps
 
@@ -134,6 +133,16 @@ def _paired(row: np.ndarray, opens: np.ndarray, closes: np.ndarray) -> tuple[np.
     late = closes[first] < opens[first] if len(row) else np.empty(0, bool)
     following = np.where(here == last, first, here + 1)
     return row, opens, np.where(late, closes[following] + TURN * (here == last), closes)
+
+
+def horizontal(hour_angle: float | np.ndarray, sine: float | np.ndarray, cosine: float | np.ndarray,
+               latitude: float | np.ndarray) -> Any:
+    """Compute altitude and azimuth [rad] from hour angle and declination's sine and cosine; they broadcast."""
+    along = cosine * np.cos(hour_angle)
+    east = -cosine * np.sin(hour_angle)
+    north = np.cos(latitude) * sine - np.sin(latitude) * along
+    up = np.sin(latitude) * sine + np.cos(latitude) * along
+    return np.arctan2(up, np.hypot(east, north)), np.mod(np.arctan2(east, north), TURN)
 
 
 def _without_gap(pieces: Pieces, limits: Limits) -> Pieces:
