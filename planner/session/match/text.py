@@ -36,6 +36,7 @@ BRIGHT_CORE = "bright core"
 MOUNT = "mount"  # where no way that the rig has is good
 FORBIDS, BESIDE = "pixel forbids detail", "detail beside the pixel's limit"
 FAR_OVER = 1.0  # of the rating: what weighs twice as much is no temptation (common practice, no source)
+YEARS = 1000.0  # hours: more than the clear nights of a year (common practice, no source)
 NATURE = ("air", "sky", DEPTH["source"])
 
 
@@ -155,8 +156,11 @@ def headline(asked: Combinations, rows: Sequence[SetUp]) -> str:
         return f"{where}: no set-up works on this mount"
     doubt = "" if rows[0].verdict != "neither" else (
         ", though not good without guiding" if rows[0].loop is None else ", though neither way is good")
-    if not np.isfinite(order_figure(asked, rows[0])):
+    hours = order_figure(asked, rows[0])
+    if not np.isfinite(hours):
         doubt += f", though nothing you own shows detail of {asked.period.value:.3g}″ there"
+    elif not doubt and RANKINGS[asked.ranking].figure is None and hours > YEARS:
+        doubt += f", though it takes {time_text(hours * u.h)}"
     if rows[0].reason:
         doubt += f", but it is {rows[0].reason}"
     return f"For {where}: {rows[0].name}{doubt}"

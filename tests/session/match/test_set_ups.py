@@ -491,6 +491,14 @@ def test_the_order_does_not_depend_on_how_the_equipment_is_given():
     assert [row.name for row in one] == [row.name for row in two]
 
 
+def test_what_takes_longer_than_the_clear_nights_of_a_year_is_said_to():
+    asked = weigh(target=SMALL, rig=WORM_RIG, goal=FAINT)
+    best = set_ups(asked)[0]
+    told = [headline(asked, [replace(best, detail_time=hours * u.h)]) for hours in (900, 37_000)]
+    assert told[0] == f"For small: {best.name}"
+    assert told[1] == f"For small: {best.name}, though it takes 37\u202f000 h"
+
+
 def test_where_no_pixel_holds_the_detail_the_faint_surface_decides_and_none_is_said_to_be_equal():
     asked = weigh(target=SMALL, rig=replace(WORM_RIG, mount=replace(WORM_MOUNT, payload=20 * u.kg)), goal=FAINT,
                   period=0.3 * u.arcsec)
