@@ -120,10 +120,10 @@ class NightDraft:
 
     def look(self, slots: Slots) -> None:
         """Find where all targets stand over the slots."""
-        self.slots, targets = slots, [request.target for request in self.requests]
+        first, self.slots, targets = self.sky is None, slots, [request.target for request in self.requests]
         self.sky = sky_over_night(targets, self.site, utc_time(slots.middles))
         self.growth = area_growth(self.rig, self.site, self.sky)
-        if self.season is None:
+        if first and self.season is None:  # what tonight is for hangs on no slot
             self.moonlit = self._moonlit()
 
     def _moonlit(self) -> np.ndarray:
@@ -131,11 +131,11 @@ class NightDraft:
         sky, slots = given(self.sky), self.slots
         kept, clock = np.ones((2, len(self.needs), len(slots)))
         for band, numbers in self._by_band(range(len(self.requests))):
-            leaves = moon_leaves(self.rig, self.site, band, sky)
+            here = [self.needs[number][0] for number in numbers]
+            kept[numbers] = moon_leaves(self.rig, self.site, band, sky.of(here))
             for number in numbers:
                 row, need = self.needs[number]
                 parts = self.stretches(row, need) if need.hours is None or need.hours > need.done else ()
-                kept[number] = leaves[row]
                 clock[number] = np.maximum(*(slots.share(parts, side) for side in range(len(SIDES))))
         return moonlit_weights(kept, clock, self.picture)
 
